@@ -1,0 +1,100 @@
+// Command leavend watches a sourdough starter: it reads a distance sensor
+// over the jar and a temperature probe, tells the baker when the starter
+// stands at its top, holds a heat mat at a setpoint, and keeps the curves.
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"syscall"
+
+	"github.com/spf13/cobra"
+)
+
+// Exit codes of the program. They are a contract with scripts and systemd.
+const (
+	exitDone   = 0 // the command did what was asked
+	exitFailed = 1 // it tried and failed
+	exitUsage  = 2 // wrong usage or configuration; nothing was switched on
+)
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	code := execute(ctx, os.Args[1:], os.Stdout, os.Stderr)
+	stop()
+	os.Exit(code)
+}
+
+// execute runs one command line and returns its exit code. It is the whole
+// program apart from the process itself, so that tests can call it.
+func execute(ctx context.Context, args []string, stdout, stderr io.Writer) int {
+	root := newRoot()
+	root.SetArgs(args)
+	root.SetOut(stdout)
+	root.SetErr(stderr)
+	err := root.ExecuteContext(ctx)
+	if err == nil {
+		return exitDone
+	}
+	var coded *exitError
+	if errors.As(err, &coded) {
+		if coded.err != nil {
+			fmt.Fprintln(stderr, "leavend:", coded.err)
+		}
+		return coded.code
+	}
+	// Cobra's own errors are all about usage: an unknown command or flag.
+	fmt.Fprintf(stderr, "leavend: %v\nTry 'leavend --help'.\n", err)
+	return exitUsage
+}
+
+// exitError carries the exit code a command ends with. A nil err means that
+// the command has already said what is wrong.
+type exitError struct {
+	code int
+	err  error
+}
+
+func (e *exitError) Error() string {
+	if e.err == nil {
+		return fmt.Sprintf("exit %d", e.code)
+	}
+	return e.err.Error()
+}
+
+func (e *exitError) Unwrap() error { return e.err }
+
+// failed marks err as a failure of the work itself (exit 1).
+func failed(err error) error {
+	if err == nil {
+		return nil
+	}
+	return &exitError{code: exitFailed, err: err}
+}
+
+// misused marks err as wrong usage or configuration (exit 2).
+func misused(err error) error {
+	if err == nil {
+		return nil
+	}
+	return &exitError{code: exitUsage, err: err}
+}
+
+// newRoot builds the command tree. Each subcommand lives in a file of its own
+// and is added here.
+func newRoot() *cobra.Command {
+	root := &cobra.Command{
+		Use:           "leavend",
+		Short:         "Watch a sourdough starter, call its top, keep it warm",
+		SilenceUsage:  true,
+		SilenceErrors: true,
+	}
+	root.AddCommand(
+		newVersionCommand(),
+	)
+	return root
+}
