@@ -1,0 +1,236 @@
+package publish
+
+import (
+	"crypto/rand"
+	"crypto/tls"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net/url"
+	"sync"
+	"sync/atomic"
+	"time"
+)
+
+// Opts are the settings of a Client that have defaults.
+type Opts struct {
+	Prefix   string      // first levels of every topic of ours; default leavend
+	User     string      // login at the broker; default none, or what the URL holds
+	Password string      //
+	TLS      *tls.Config // for mqtts://; default: the system's certificates, TLS 1.2 or later
+	Vessels  []string    // ids of the jars and bowls, each fit for a topic; see Slug
+	Mats     []string    // ids of the mats
+	Version  string      // of the program, for the about topic
+	Outbox   int         // the most events that wait for the broker; default 4096
+	Wish     func(Wish) error
+	Log      *slog.Logger // default: none
+}
+
+// Stats are the client's counters since New, and how it stands now.
+type Stats struct {
+	Connected     bool
+	Connections   uint64    // made since New; more than one is a reconnection
+	Since         time.Time // of the present connection, or of its loss
+	Trouble       string    // why there is no connection; empty while there is one
+	EventsWaiting int
+	EventsSent    uint64
+	EventsLost    uint64 // the outbox was full
+	StatesWaiting int
+	StatesSent    uint64
+	StatesStale   uint64 // replaced by a newer one before they were sent
+	Commands      uint64 // plug commands handed to the network
+	Refused       uint64 // plug commands refused for want of a connection
+	Wishes        uint64 // wishes obeyed
+	WishesRefused uint64 // wishes refused: retained, malformed or out of range
+	InboundLost   uint64 // messages that came faster than their reader
+}
+
+// ErrNotConnected says that a command was refused because there is no
+// connection to the broker at this moment.
+var ErrNotConnected = errors.New("publish: not connected to the broker")
+
+// Client speaks with one broker. Its methods may be called from any goroutine
+// and before, during and after Run.
+type Client struct {
+	topics  Topics
+	url     *url.URL
+	opts    Opts
+	id      string
+	log     *slog.Logger
+	queue   *queue
+	timing  timing
+	started time.Time
+
+	live atomic.Pointer[session] // the present connection, nil if there is none
+	tell counters
+
+	mu      sync.Mutex // guards all below
+	subs    []*subscription
+	since   time.Time
+	trouble string
+}
+
+// counters are the parts of Stats that many goroutines add to.
+type counters struct {
+	connections, events, states, commands, refused  atomic.Uint64
+	wishes, wishesRefused, inboundLost, lostWarning atomic.Uint64
+}
+
+// timing holds the client's patience. Only tests change it.
+type timing struct {
+	connect   time.Duration // to open the connection and be let in
+	ack       time.Duration // for the broker to confirm a message
+	command   time.Duration // for a command to reach the network
+	keepAlive time.Duration
+	goodbye   time.Duration // to say offline at the end
+	firstWait time.Duration // between attempts; doubles up to lastWait
+	lastWait  time.Duration
+}
+
+func usualTiming() timing {
+	return timing{
+		connect: 10 * time.Second, ack: 10 * time.Second, command: 2 * time.Second,
+		keepAlive: 15 * time.Second, goodbye: 2 * time.Second,
+		firstWait: time.Second, lastWait: 30 * time.Second,
+	}
+}
+
+// New returns a client for the broker at address, mqtt://host:1883 or
+// mqtts://host:8883. It does not connect; Run does.
+func New(address string, o Opts) (*Client, error) {
+	u, err := checkURL(address)
+	if err != nil {
+		return nil, err
+	}
+	if o.Prefix == "" {
+		o.Prefix = DefaultPrefix
+	}
+	if err := checkPrefix(o.Prefix); err != nil {
+		return nil, err
+	}
+	if err := checkIDs(append(append([]string{}, o.Vessels...), o.Mats...)...); err != nil {
+		return nil, err
+	}
+	if o.Outbox < 0 {
+		return nil, fmt.Errorf("publish: outbox of %d events: want 1 or more", o.Outbox)
+	}
+	if o.Outbox == 0 {
+		o.Outbox = 4096
+	}
+	if o.User == "" && u.User != nil {
+		o.User = u.User.Username()
+		o.Password, _ = u.User.Password()
+	}
+	u.User = nil
+	if o.Log == nil {
+		o.Log = slog.New(slog.DiscardHandler)
+	}
+	c := &Client{
+		topics: Topics{o.Prefix}, url: u, opts: o, id: clientID(), log: o.Log,
+		queue: newQueue(o.Outbox), timing: usualTiming(), started: time.Now(),
+	}
+	c.about()
+	c.subscribeWishes()
+	return c, nil
+}
+
+// clientID is new for each process, so that two boards with one config do not
+// throw each other off the broker for ever. It keeps to the 23 characters that
+// every broker must take (MQTT 3.1.1, 3.1.3.1).
+func clientID() string {
+	var b [6]byte
+	rand.Read(b[:])
+	return "leavend-" + hex.EncodeToString(b[:])
+}
+
+// Topics returns the names under which the client publishes.
+func (c *Client) Topics() Topics { return c.topics }
+
+// Vessel publishes the state of a jar or bowl.
+func (c *Client) Vessel(v Vessel) {
+	c.queue.state(c.topics.State(v.ID), v.payload())
+	c.queue.state(c.topics.Available(v.ID), upDown(v.Available))
+}
+
+// Mat publishes the state of a mat.
+func (c *Client) Mat(m Mat) { c.queue.state(c.topics.State(m.ID), m.payload()) }
+
+// Event puts an event into the outbox. It reports false if the outbox was full
+// and the oldest event had to go for this one.
+func (c *Client) Event(e Event) bool {
+	if e.ID == "" {
+		e.ID = fmt.Sprintf("%s-%s-%d", e.Subject, e.Kind, e.At.UnixMilli())
+	}
+	if c.queue.event(message{topic: c.topics.Event(e.Subject), payload: e.payload()}) {
+		return true
+	}
+	if c.tell.lostWarning.Add(1) == 1 {
+		c.log.Error("outbox full: the oldest event is lost", "held", c.opts.Outbox)
+	}
+	c.about()
+	return false
+}
+
+// about tells what the daemon is and whether it lost events.
+func (c *Client) about() {
+	_, _, lost, _ := c.queue.waiting()
+	c.queue.state(c.topics.About(), encode(struct {
+		TS      *time.Time `json:"ts"`
+		Version string     `json:"version"`
+		Vessels []string   `json:"vessels"`
+		Mats    []string   `json:"mats"`
+		Lost    uint64     `json:"events_lost"`
+	}{stamp(c.started), c.opts.Version, list(c.opts.Vessels), list(c.opts.Mats), lost}))
+}
+
+// list makes an absent list an empty one, as JSON readers expect.
+func list(s []string) []string {
+	if s == nil {
+		return []string{}
+	}
+	return s
+}
+
+// Connected reports whether there is a connection to the broker now.
+func (c *Client) Connected() bool {
+	s := c.live.Load()
+	return s != nil && s.open()
+}
+
+// Command sends payload to a plug's command topic now, or returns why not. It
+// is never queued, retained or repeated; nil says only that the network took
+// it, and the plug's own echo says the rest. It returns within about two
+// seconds.
+func (c *Client) Command(topic, payload string) error {
+	if err := CheckTopic(topic); err != nil {
+		return fmt.Errorf("publish: command: %w", err)
+	}
+	s := c.live.Load()
+	if s == nil || !s.open() {
+		c.tell.refused.Add(1)
+		return ErrNotConnected
+	}
+	if err := s.now(topic, payload); err != nil {
+		c.tell.refused.Add(1)
+		return err
+	}
+	c.tell.commands.Add(1)
+	return nil
+}
+
+// Stats returns the client's counters and how it stands.
+func (c *Client) Stats() Stats {
+	events, states, lost, stale := c.queue.waiting()
+	c.mu.Lock()
+	since, trouble := c.since, c.trouble
+	c.mu.Unlock()
+	return Stats{
+		Connected: c.Connected(), Connections: c.tell.connections.Load(), Since: since, Trouble: trouble,
+		EventsWaiting: events, EventsSent: c.tell.events.Load(), EventsLost: lost,
+		StatesWaiting: states, StatesSent: c.tell.states.Load(), StatesStale: stale,
+		Commands: c.tell.commands.Load(), Refused: c.tell.refused.Load(),
+		Wishes: c.tell.wishes.Load(), WishesRefused: c.tell.wishesRefused.Load(),
+		InboundLost: c.tell.inboundLost.Load(),
+	}
+}

@@ -1,0 +1,47 @@
+// Package publish carries the daemon's word out by MQTT and brings readings
+// and wishes in. It holds the client, and a small broker for kitchens that
+// have none.
+//
+// # Topics
+//
+// With the default prefix, one daemon speaks on these topics. Several boards
+// on one broker take a prefix each, such as leavend/north.
+//
+//	leavend/status               online or offline; retained; the last will says offline
+//	leavend/about                JSON; version, start, names, events lost; retained
+//	leavend/<vessel>/state       JSON, see Vessel; retained
+//	leavend/<vessel>/available   online or offline: do the vessel's sensors answer; retained
+//	leavend/<vessel>/event       JSON, see Event; never retained, QoS 1
+//	leavend/<vessel>/fed/set     a wish: the starter was fed now
+//	leavend/<mat>/state          JSON, see Mat; retained
+//	leavend/<mat>/event          JSON, see Event; never retained, QoS 1
+//	leavend/<mat>/setpoint/set   a wish: the setpoint, in degrees Celsius
+//	leavend/<mat>/mode/set       a wish: heat or off
+//
+// Every JSON message has ts, the time it speaks of, in RFC 3339 and UTC. A
+// number or a time that is not known is null, never zero.
+//
+// # What is promised
+//
+// Vessel, Mat, Event and Command return at once or within a bounded time;
+// nothing here can hold up the thermostat.
+//
+// State is latest-wins: while the broker is slow or away, a newer state of the
+// same topic takes the older one's place. After each connection every state is
+// sent again, so a broker that lost its memory is filled again.
+//
+// An event is sent at least once and in order. While the broker is away events
+// wait in an outbox that holds Opts.Outbox of them; past that the oldest goes,
+// is counted in Stats.EventsLost and told on the about topic. An event's id
+// lets a reader drop a repeat.
+//
+// A command to a plug is sent now or refused, and never queued, retained or
+// repeated: not here, not in the client library (each connection has a library
+// client of its own, and what that one holds dies with it), not in the broker
+// (QoS 0), and not in the kernel (a dead connection is reset, its unsent bytes
+// with it, within about ten seconds). What a command did is known only from
+// the plug's own echo.
+//
+// A wish that arrives retained is refused: it would be obeyed again at each
+// connection. A retained number is no reading, for nobody knows its age.
+package publish

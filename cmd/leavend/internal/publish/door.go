@@ -1,0 +1,170 @@
+package publish
+
+import (
+	"crypto/hmac"
+	"crypto/rand"
+	"crypto/sha256"
+	"crypto/subtle"
+	"errors"
+	"fmt"
+	"log/slog"
+	"strings"
+	"time"
+
+	mqtt "github.com/mochi-mqtt/server/v2"
+	"github.com/mochi-mqtt/server/v2/packets"
+	"golang.org/x/crypto/bcrypt"
+)
+
+// User may connect to our broker. It has either a password or its bcrypt hash.
+type User struct {
+	Name     string
+	Password string // as typed; only its hash stays in memory
+	Hash     string // bcrypt, as htpasswd -B writes it
+}
+
+// ownUser is the name that our own client enters by; nobody else can have it.
+const ownUser = "leavend (own)"
+
+// slowDown is how long a wrong password takes to be refused.
+const slowDown = 300 * time.Millisecond
+
+// door decides who comes into the broker and what they may say there. It
+// implements the broker library's hook.
+type door struct {
+	mqtt.HookBase
+	server  *mqtt.Server
+	users   *userList
+	prefix  string
+	guarded []string
+	secret  string // our own client's password
+	log     *slog.Logger
+}
+
+// ID names the hook to the library.
+func (d *door) ID() string { return "leavend-door" }
+
+// Provides tells the library which questions to ask here.
+func (d *door) Provides(b byte) bool {
+	return b == mqtt.OnConnect || b == mqtt.OnConnectAuthenticate || b == mqtt.OnACLCheck
+}
+
+// OnConnect keeps the sessions that clients leave behind from filling memory.
+func (d *door) OnConnect(cl *mqtt.Client, _ packets.Packet) error {
+	if d.server.Clients.Len() > 4*int(d.server.Options.Capabilities.MaximumClients) {
+		d.log.Warn("broker: too many sessions; refused a client", "remote", cl.Net.Remote)
+		return packets.ErrServerBusy
+	}
+	return nil
+}
+
+// OnConnectAuthenticate lets a client in or not. The library does not check a
+// last will against the rights of its owner, so that is done here.
+func (d *door) OnConnectAuthenticate(cl *mqtt.Client, pk packets.Packet) bool {
+	name, password := string(pk.Connect.Username), string(pk.Connect.Password)
+	inner := cl.Net.Listener == "inner"
+	switch {
+	case inner != (name == ownUser), !inner && d.isOurs(cl.ID):
+	case inner && subtle.ConstantTimeCompare([]byte(password), []byte(d.secret)) == 1:
+		return true
+	case !inner && d.users.allows(name, password):
+		if !pk.Connect.WillFlag || d.mayWrite(pk.Connect.WillTopic) {
+			return true
+		}
+		d.log.Warn("broker: refused a client whose last will is on a guarded topic", "remote", cl.Net.Remote, "topic", pk.Connect.WillTopic)
+		return false
+	}
+	d.log.Warn("broker: refused a client", "remote", cl.Net.Remote, "user", clip(name))
+	time.Sleep(slowDown)
+	return false
+}
+
+// isOurs reports whether a client id is in use by our own client. A stranger
+// with the same id would take its session over.
+func (d *door) isOurs(id string) bool {
+	other, ok := d.server.Clients.Get(id)
+	return ok && other.Net.Listener == "inner"
+}
+
+// OnACLCheck lets everybody inside read, and write where it does no harm.
+func (d *door) OnACLCheck(cl *mqtt.Client, topic string, write bool) bool {
+	return !write || string(cl.Properties.Username) == ownUser || d.mayWrite(topic)
+}
+
+// mayWrite reports whether a stranger may publish to topic: a wish of ours
+// may be spoken by anybody, our states and a plug's commands only by us.
+func (d *door) mayWrite(topic string) bool {
+	if topic == "" || strings.HasPrefix(topic, "$") {
+		return false
+	}
+	for _, filter := range d.guarded {
+		if matches(filter, topic) {
+			return false
+		}
+	}
+	return !strings.HasPrefix(topic, d.prefix+"/") || strings.HasSuffix(topic, "/set")
+}
+
+// userList holds who may come in. Passwords are kept as keyed hashes, which
+// makes the comparison independent of how much of a guess is right.
+type userList struct {
+	key    []byte
+	plain  map[string][]byte
+	bcrypt map[string][]byte
+}
+
+// hashUsers returns nil, which allows everybody, if there are no users.
+func hashUsers(users []User) (*userList, error) {
+	if len(users) == 0 {
+		return nil, nil
+	}
+	l := &userList{key: make([]byte, 32), plain: map[string][]byte{}, bcrypt: map[string][]byte{}}
+	rand.Read(l.key)
+	for _, u := range users {
+		if err := l.add(u); err != nil {
+			return nil, fmt.Errorf("publish: broker: user %q: %w", u.Name, err)
+		}
+	}
+	return l, nil
+}
+
+func (l *userList) add(u User) error {
+	switch {
+	case u.Name == "" || u.Name == ownUser:
+		return errors.New("the name cannot be used")
+	case l.plain[u.Name] != nil || l.bcrypt[u.Name] != nil:
+		return errors.New("stands twice")
+	case (u.Password == "") == (u.Hash == ""):
+		return errors.New("needs a password or its hash, and not both")
+	case u.Hash != "":
+		if _, err := bcrypt.Cost([]byte(u.Hash)); err != nil {
+			return errors.New("the hash is not bcrypt")
+		}
+		l.bcrypt[u.Name] = []byte(u.Hash)
+	default:
+		l.plain[u.Name] = l.sum(u.Password)
+	}
+	return nil
+}
+
+func (l *userList) sum(password string) []byte {
+	m := hmac.New(sha256.New, l.key)
+	m.Write([]byte(password))
+	return m.Sum(nil)
+}
+
+// allows reports whether name may come in with password. A nil list allows
+// everybody.
+func (l *userList) allows(name, password string) bool {
+	if l == nil {
+		return true
+	}
+	if hash, ok := l.bcrypt[name]; ok {
+		return bcrypt.CompareHashAndPassword(hash, []byte(password)) == nil
+	}
+	want, known := l.plain[name]
+	if !known {
+		want = make([]byte, sha256.Size)
+	}
+	return subtle.ConstantTimeCompare(l.sum(password), want) == 1 && known
+}

@@ -1,0 +1,109 @@
+package publish
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+	"time"
+)
+
+// WishKind says what somebody asks for by topic.
+type WishKind string
+
+// The wishes that are understood.
+const (
+	WishFed      WishKind = "fed"      // of a vessel
+	WishSetpoint WishKind = "setpoint" // of a mat; Wish.Value in degrees Celsius
+	WishMode     WishKind = "mode"     // of a mat; Wish.Mode is ModeHeat or ModeOff
+)
+
+// Wish is something asked for by topic. It is well formed, but whoever obeys
+// it still checks its range and may refuse it with an error for the asker.
+type Wish struct {
+	Kind    WishKind
+	Subject string // the id of the vessel or mat
+	Value   float64
+	Mode    string
+}
+
+// subscribeWishes listens on each set topic of our own vessels and mats.
+func (c *Client) subscribeWishes() {
+	if c.opts.Wish == nil {
+		return
+	}
+	for _, id := range c.opts.Vessels {
+		c.listen(id, WishFed)
+	}
+	for _, id := range c.opts.Mats {
+		c.listen(id, WishSetpoint)
+		c.listen(id, WishMode)
+	}
+}
+
+func (c *Client) listen(id string, kind WishKind) {
+	// The filter has no wildcard and passed checkIDs, so this cannot fail.
+	_ = c.subscribe(c.topics.Set(id, kind), 1, func(in Inbound) {
+		if in.Retained && len(in.Payload) == 0 {
+			return
+		}
+		c.answer(id, kind, c.wish(id, kind, in))
+	})
+}
+
+// wish reads what was asked and has it obeyed.
+func (c *Client) wish(id string, kind WishKind, in Inbound) error {
+	if in.Retained {
+		return fmt.Errorf("a retained message is not obeyed; publish it without retain, and clear %s", in.Topic)
+	}
+	w, err := parseWish(id, kind, string(in.Payload))
+	if err != nil {
+		return err
+	}
+	return c.opts.Wish(w)
+}
+
+// answer counts the wish, says why it was refused, and in any case sends the
+// state again, so that a switch drawn as turned turns back.
+func (c *Client) answer(id string, kind WishKind, err error) {
+	if err != nil {
+		c.tell.wishesRefused.Add(1)
+		c.log.Warn("refused a wish", "subject", id, "wish", string(kind), "err", err)
+		c.Event(Event{At: time.Now(), Subject: id, Kind: EventRefused, Text: fmt.Sprintf("%s: %s", kind, err)})
+	} else {
+		c.tell.wishes.Add(1)
+	}
+	c.queue.again(c.topics.State(id))
+}
+
+// parseWish reads the payload of a set topic.
+func parseWish(id string, kind WishKind, text string) (Wish, error) {
+	w := Wish{Kind: kind, Subject: id}
+	text = strings.TrimSpace(text)
+	if len(text) > 64 {
+		return w, fmt.Errorf("%d bytes are too many", len(text))
+	}
+	switch kind {
+	case WishFed:
+		// Any payload but a clear no counts: hubs press with a word of theirs.
+		switch strings.ToLower(text) {
+		case "", "0", "off", "false", "no":
+			return w, fmt.Errorf("%q is not a press; send PRESS", text)
+		}
+		return w, nil
+	case WishMode:
+		w.Mode = strings.ToLower(text)
+		if w.Mode != ModeHeat && w.Mode != ModeOff {
+			return w, fmt.Errorf("%q: want heat or off", text)
+		}
+		return w, nil
+	case WishSetpoint:
+		v, err := strconv.ParseFloat(text, 64)
+		if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
+			return w, fmt.Errorf("%q is not a number of degrees Celsius", text)
+		}
+		w.Value = v
+		return w, nil
+	}
+	return w, fmt.Errorf("%q is not understood", kind)
+}
