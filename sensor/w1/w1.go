@@ -1,0 +1,204 @@
+// Package w1 reads DS18B20 thermometers, and their kin DS1822, DS28EA00 and
+// DS18S20, through the Linux kernel's 1-Wire subsystem.
+//
+// The kernel driver w1_therm shows each probe as a folder below
+// /sys/bus/w1/devices, named by its 64-bit number without the checksum:
+// 28-0316a279d5ff. Reading the file w1_slave there starts a conversion, waits
+// for it (750 ms at 12 bits, DS18B20 data sheet, table "Thermometer
+// Resolution Configuration") and gives the nine bytes of the scratchpad as
+// text. A read therefore blocks in the kernel; Dev.Read lets go of it when its
+// context ends, and Bulk lets all probes of a bus convert at once.
+//
+// Limits: -55 to +125 °C, ±0.5 °C from -10 to +85 °C, steps of 1/16 °C.
+//
+// A value is accepted only when the checksum, which is computed here again,
+// and the configuration byte are right. Refused in any case are 85.000 °C,
+// which a probe shows after a dip of its supply, and 127.94 °C, which stands
+// for a conversion that lacked power: no sourdough is that warm. A data wire
+// shorted to ground gives nine zero bytes, whose checksum is right; the
+// configuration byte gives it away.
+//
+// Data sheet: Maxim DS18B20, 19-7487. Kernel: Documentation/w1/slaves/
+// w1_therm.rst. Register and file formats are from memory of both.
+package w1
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"sort"
+	"strings"
+	"time"
+
+	"leavend/sensor"
+)
+
+// Root is where the kernel shows its 1-Wire devices.
+const Root = "/sys/bus/w1/devices"
+
+// Opts holds what a probe may need beyond its number.
+type Opts struct {
+	Root string // the folder of devices; empty means Root
+	Bulk *Bulk  // lets all probes of the bus convert together; nil converts one by one
+}
+
+// Dev is one probe.
+type Dev struct {
+	id     string
+	family family
+	dir    string
+	bulk   *Bulk
+	files  files
+	flight chan result // the kernel read under way, or nil
+}
+
+// result is what one kernel read gave.
+type result struct {
+	r   sensor.Reading
+	err error
+}
+
+// files is what a probe needs of a file system; tests put a faulty one here.
+type files interface {
+	ReadFile(path string) ([]byte, error)
+	WriteFile(path string, data []byte) error
+}
+
+// system is the real file system.
+type system struct{}
+
+func (system) ReadFile(path string) ([]byte, error) { return os.ReadFile(path) }
+
+// WriteFile never creates: the files of sysfs are there or are not.
+func (system) WriteFile(path string, data []byte) error {
+	f, err := os.OpenFile(path, os.O_WRONLY, 0)
+	if err != nil {
+		return err
+	}
+	_, err = f.Write(data)
+	return errors.Join(err, f.Close())
+}
+
+// Find lists the numbers of the thermometers that the kernel sees, in order.
+// An error says that there is no 1-Wire bus at all.
+func Find(root string) ([]string, error) {
+	if root == "" {
+		root = Root
+	}
+	entries, err := os.ReadDir(root)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, fmt.Errorf("find probes: the kernel has no 1-Wire bus: %s is missing; enable the w1-gpio overlay and load w1-therm", root)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("find probes: %w", err)
+	}
+	var ids []string
+	for _, e := range entries {
+		if _, err := parseID(e.Name()); err == nil {
+			ids = append(ids, e.Name())
+		}
+	}
+	sort.Strings(ids)
+	return ids, nil
+}
+
+// New returns the probe with the given number, such as 28-0316a279d5ff. It
+// does not touch the bus: a probe that is unplugged now may come back.
+func New(id string, opts Opts) (*Dev, error) {
+	f, err := parseID(id)
+	if err != nil {
+		return nil, err
+	}
+	if opts.Root == "" {
+		opts.Root = Root
+	}
+	d := &Dev{id: id, family: f, dir: filepath.Join(opts.Root, id), bulk: opts.Bulk, files: system{}}
+	if d.bulk != nil {
+		d.bulk.join(id)
+	}
+	return d, nil
+}
+
+// parseID checks a probe's number and returns its family, so that no other
+// path can be smuggled in through a configuration file.
+func parseID(id string) (family, error) {
+	digits := strings.ToLower(strings.Replace(id, "-", "", 1))
+	if len(id) != 15 || id[2] != '-' || len(digits) != 14 || strings.Trim(digits, "0123456789abcdef") != "" {
+		return family{}, fmt.Errorf("probe %q: a number looks like 28-0316a279d5ff", id)
+	}
+	f, ok := families[digits[:2]]
+	if !ok {
+		return family{}, fmt.Errorf("probe %q: family %s is no thermometer this driver knows (28, 22, 42, 10)", id, digits[:2])
+	}
+	return f, nil
+}
+
+// String names the chip and where it sits.
+func (d *Dev) String() string { return d.family.chip + " w1 " + d.id }
+
+// Halt does nothing: a probe idles by itself.
+func (d *Dev) Halt() error { return nil }
+
+// stale is the age beyond which a conversion says nothing about now.
+const stale = 5 * time.Second
+
+// Read converts and returns the temperature. When ctx ends first the kernel's
+// read goes on in the background; the next call takes up its result, or throws
+// it away when it has grown stale.
+func (d *Dev) Read(ctx context.Context) (sensor.Reading, error) {
+	asked := time.Now()
+	for {
+		if d.flight == nil {
+			d.flight = make(chan result, 1)
+			go d.convert(ctx, d.flight)
+		}
+		select {
+		case <-ctx.Done():
+			return sensor.Reading{}, fmt.Errorf("%s: read: the kernel has not answered: %w", d, ctx.Err())
+		case res := <-d.flight:
+			d.flight = nil
+			if res.err != nil {
+				return sensor.Reading{}, fmt.Errorf("%s: read: %w", d, res.err)
+			}
+			if asked.Sub(res.r.At) > stale {
+				continue
+			}
+			return res.r, nil
+		}
+	}
+}
+
+// convert does one measurement and hands it to the flight.
+func (d *Dev) convert(ctx context.Context, flight chan<- result) {
+	at := time.Now()
+	if d.bulk != nil {
+		if done, ok := d.bulk.convert(ctx, d.id); ok {
+			at = done
+		}
+	}
+	tempC, raw, err := d.measure()
+	flight <- result{sensor.Reading{At: at, Quantity: sensor.Temperature, Value: tempC, Status: raw}, err}
+}
+
+// measure reads the scratchpad, or the bare temperature where a kernel offers
+// only that.
+func (d *Dev) measure() (tempC float64, raw string, err error) {
+	text, err := d.files.ReadFile(filepath.Join(d.dir, "w1_slave"))
+	if err == nil {
+		return d.family.scratchpad(text)
+	}
+	if !errors.Is(err, fs.ErrNotExist) {
+		return 0, "", err
+	}
+	text, err = d.files.ReadFile(filepath.Join(d.dir, "temperature"))
+	if errors.Is(err, fs.ErrNotExist) {
+		return 0, "", errors.New("the kernel does not see it: unplugged, or a wire is broken")
+	}
+	if err != nil {
+		return 0, "", err
+	}
+	return milli(text)
+}
