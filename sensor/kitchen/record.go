@@ -1,0 +1,376 @@
+package kitchen
+
+import (
+	"math"
+	"time"
+
+	"leavend/sensor"
+)
+
+// Feed is one feeding within a recording.
+type Feed struct {
+	At     time.Duration // when the jar stands under the sensor again, counted from the start
+	Ratio  Ratio         // default 1:2:2
+	FillML float64       // dough in the jar afterwards; default as the feed before, 220 at first
+	WaterC float64       // temperature of the dough after mixing; default 2 °C above the room
+	Away   time.Duration // for how long the jar was away before At
+	Late   time.Duration // how much later than At the baker says that it was fed
+	Silent bool          // the baker never says so
+	OffMM  float64       // how much nearer to the sensor the jar stands than at first
+	PaceBy float64       // this feed's pace against the starter's own; default 1
+	HoldBy float64       // this feed's hold against the starter's own; default 1
+}
+
+// RecordOpts says what a recording is to hold. The zero value of each field
+// stands for the default named beside it.
+type RecordOpts struct {
+	Name   string        // default empty
+	Family string        // the kind of curve, copied into the truth
+	Case   string        // the kind of trouble, copied into the truth
+	Seed   uint64        // decides every chance
+	Start  time.Time     // default 2027-03-01 07:00 UTC, an invented day
+	Every  time.Duration // between two rows; default 15 s
+	Length time.Duration // default 22 h
+
+	Vessel  Vessel
+	Starter StarterOpts
+	Feeds   []Feed // default one feed 1:2:2 at the start
+	Events  []Event
+	Ranger  RangerOpts
+
+	Plant     PlantOpts // room, mat and vessel; ContentsKg follows the feeds when left zero
+	SetpointC float64   // the mat holds this by plain hysteresis; default 0, no mat
+	ProbeOffC float64   // the probe's own error, within ±0.5
+}
+
+func (o RecordOpts) withDefaults() RecordOpts {
+	if o.Start.IsZero() {
+		o.Start = time.Date(2027, 3, 1, 7, 0, 0, 0, time.UTC)
+	}
+	if o.Every <= 0 {
+		o.Every = 15 * time.Second
+	}
+	if o.Length <= 0 {
+		o.Length = 22 * time.Hour
+	}
+	o.Vessel = o.Vessel.withDefaults()
+	if len(o.Feeds) == 0 {
+		o.Feeds = []Feed{{}}
+	}
+	o.Feeds = append([]Feed(nil), o.Feeds...)
+	fill := 220.0
+	for i := range o.Feeds {
+		f := &o.Feeds[i]
+		if f.Ratio == (Ratio{}) {
+			f.Ratio = Ratio{1, 2, 2}
+		}
+		if f.FillML == 0 {
+			f.FillML = fill
+		}
+		fill = f.FillML
+		if f.PaceBy == 0 {
+			f.PaceBy = 1
+		}
+		if f.HoldBy == 0 {
+			f.HoldBy = 1
+		}
+	}
+	o.Plant.Seed = o.Seed
+	if o.Plant.ContentsKg == 0 {
+		o.Plant.ContentsKg = o.Feeds[0].FillML * doughKgPerML
+	}
+	if o.Plant.Room.StartHour == 0 {
+		o.Plant.Room.StartHour = float64(o.Start.Hour()) + float64(o.Start.Minute())/60
+	}
+	return o
+}
+
+// doughKgPerML is the density of dough without gas (common practice).
+const doughKgPerML = 0.0011
+
+// Row is one row of a recording. A NaN is a reading that did not come.
+type Row struct {
+	At         time.Time     // what the wall clock said
+	Elapsed    time.Duration // what a steady clock says, from the start
+	DistanceMM float64
+	TempC      float64
+	Fed        bool   // the baker says: fed
+	Status     string // the ranger's word
+	MatOn      bool
+}
+
+// Recording is what a daemon would have written down, and what was true.
+type Recording struct {
+	Name  string
+	Rows  []Row
+	Truth Truth
+	Opts  RecordOpts // how it was made, defaults filled in
+
+	temps []float64 // of the contents, every tick
+}
+
+// Record simulates a recording. The same options give the same recording.
+func Record(o RecordOpts) *Recording {
+	r := newRecorder(o.withDefaults())
+	n := int(r.o.Length/r.o.Every) + 1
+	r.out.Rows = make([]Row, 0, n)
+	r.out.Truth.HeightMM = make([]float64, 0, n)
+	r.out.temps = make([]float64, 0, n)
+	for i := range n {
+		r.tick(time.Duration(i) * r.o.Every)
+	}
+	r.out.judge()
+	return r.out
+}
+
+// recorder is a recording in the making.
+type recorder struct {
+	o       RecordOpts
+	out     *Recording
+	station *station
+	plant   *Plant
+	probe   *probe
+	matOn   bool
+	chilled bool
+	feed    int // the next feed
+	press   []time.Duration
+	events  []Event // those that befall clock, probe, room and mat
+	active  []Event
+	spilled bool
+}
+
+func newRecorder(o RecordOpts) *recorder {
+	r := &recorder{
+		o:     o,
+		out:   &Recording{Name: o.Name, Opts: o},
+		plant: NewPlant(o.Plant),
+		probe: newProbe(0.03, o.ProbeOffC, o.Seed, "vessel"),
+		station: &station{
+			vessel:  o.Vessel,
+			starter: NewStarter(o.Starter, o.Seed),
+			ranger:  newRanger(o.Ranger, o.Seed),
+			rng:     newRand(o.Seed, "station"),
+		},
+	}
+	r.out.Truth = Truth{Family: o.Family, Case: o.Case, Seed: o.Seed, Start: o.Start, Every: o.Every}
+	events := append([]Event(nil), o.Events...)
+	for _, f := range o.Feeds {
+		if f.Away > 0 && f.At >= f.Away {
+			events = append(events, Event{Kind: Lifted, At: f.At - f.Away, For: f.Away, Amount: f.OffMM})
+		}
+	}
+	// Both lists see every event; each takes what concerns it.
+	r.station.schedule(events)
+	r.events = append([]Event(nil), r.station.events...)
+	return r
+}
+
+// tick is one moment of the recording: time passes, things happen, the
+// sensors are read, a row is written.
+func (r *recorder) tick(now time.Duration) {
+	since := time.Duration(0)
+	if now > 0 {
+		since = r.o.Every
+		r.plant.Step(since, r.matOn)
+		r.station.advance(since, r.plant.ContentsC())
+	}
+	r.happen(now)
+	r.station.happen(now)
+	r.feedDue(now)
+	r.noteOverflow(now)
+	mm, status := r.station.look(since)
+	temp := r.probe.measure(r.plant.ProbeC(sensor.AtVessel))
+	r.thermostat()
+	r.out.Truth.HeightMM = append(r.out.Truth.HeightMM, r.station.heightMM)
+	r.out.temps = append(r.out.temps, r.plant.ContentsC())
+	if _, off := r.doing(DaemonOff); off {
+		return
+	}
+	row := Row{At: r.o.stamp(now), Elapsed: now, DistanceMM: mm, TempC: temp, Status: status, MatOn: r.matOn}
+	if len(r.press) > 0 && r.press[0] <= now {
+		row.Fed = true
+		r.press = r.press[1:]
+	}
+	r.out.Rows = append(r.out.Rows, row)
+}
+
+// feedDue feeds when it is time.
+func (r *recorder) feedDue(now time.Duration) {
+	if r.feed >= len(r.o.Feeds) || r.o.Feeds[r.feed].At > now {
+		return
+	}
+	f := r.o.Feeds[r.feed]
+	r.feed++
+	r.station.starter.o.Pace = r.o.Starter.withDefaults().Pace * f.PaceBy
+	r.station.starter.o.Hold = r.o.Starter.withDefaults().Hold * f.HoldBy
+	r.station.feed(f.Ratio, f.FillML, f.OffMM)
+	warm := f.WaterC
+	if warm == 0 {
+		warm = r.plant.RoomC() + 2
+	}
+	r.plant.Refill(f.FillML*doughKgPerML, warm)
+	if !f.Silent {
+		r.press = append(r.press, now+f.Late)
+	}
+	r.out.Truth.Feeds = append(r.out.Truth.Feeds, FeedTruth{FedAfter: now, Marked: !f.Silent})
+}
+
+// thermostat is plain hysteresis on the probe, for recordings only.
+func (r *recorder) thermostat() {
+	if r.o.SetpointC == 0 || r.chilled {
+		r.matOn = false
+		return
+	}
+	switch c := r.plant.ProbeC(sensor.AtVessel); {
+	case c < r.o.SetpointC-0.25:
+		r.matOn = true
+	case c > r.o.SetpointC+0.25:
+		r.matOn = false
+	}
+}
+
+// stamp is what the wall clock says at a moment: clock steps up to then count.
+func (o *RecordOpts) stamp(now time.Duration) time.Time {
+	t := o.Start.Add(now)
+	for _, e := range o.Events {
+		if e.Kind == ClockStep && e.At <= now {
+			t = t.Add(time.Duration(e.Amount * float64(time.Second)))
+		}
+	}
+	return t
+}
+
+// happen begins and ends what befalls clock, probe, room and mat.
+func (r *recorder) happen(now time.Duration) {
+	kept := r.active[:0]
+	for _, e := range r.active {
+		if now < e.At+e.For {
+			kept = append(kept, e)
+		} else {
+			r.turn(e, false)
+		}
+	}
+	r.active = kept
+	for len(r.events) > 0 && r.events[0].At <= now {
+		e := r.events[0]
+		r.events = r.events[1:]
+		r.note(e)
+		r.turn(e, true)
+		if e.For > 0 {
+			r.active = append(r.active, e)
+		}
+	}
+}
+
+// turn begins (on) or ends what one event does outside the station.
+func (r *recorder) turn(e Event, on bool) {
+	switch e.Kind {
+	case ProbeGone:
+		r.probe.gone = on
+	case ProbeStuck:
+		r.probe.stuck = on
+	case ProbeAt85:
+		r.probe.powerOn = on
+	case Chilled:
+		if r.chilled = on; on {
+			r.plant.TakeAway(e.Amount)
+		} else {
+			r.plant.PutBack()
+		}
+	default:
+		r.plant.turn(e, on)
+	}
+}
+
+// turn begins (on) or ends what an event does to mat, room and probe place.
+func (p *Plant) turn(e Event, on bool) {
+	switch e.Kind {
+	case ProbeOut:
+		p.SetProbeOut(on)
+	case DoorOpen:
+		if on {
+			p.room.OpenDoor(e.Amount)
+		}
+	case MatWelded, MatDead, MatWeak:
+		p.SetMat(MatSound)
+		switch {
+		case on && e.Kind == MatWelded:
+			p.SetMat(MatStuckOn)
+		case on && e.Kind == MatDead:
+			p.SetMat(MatUnplugged)
+		case on:
+			p.share = clamp(e.Amount, 0, 1)
+		}
+	}
+}
+
+func (r *recorder) doing(k Kind) (Event, bool) {
+	for _, e := range r.active {
+		if e.Kind == k {
+			return e, true
+		}
+	}
+	return Event{}, false
+}
+
+// note writes an event down in the truth.
+func (r *recorder) note(e Event) {
+	r.out.Truth.Disturbances = append(r.out.Truth.Disturbances, Disturbance{
+		Event: e, From: r.o.stamp(e.At), To: r.o.stamp(e.At + e.For),
+	})
+}
+
+// noteOverflow writes down when the starter runs over the rim, once a feed.
+func (r *recorder) noteOverflow(now time.Duration) {
+	if r.station.runsOver && !r.spilled {
+		r.note(Event{Kind: Overflowing, At: now})
+	}
+	r.spilled = r.spilled && r.station.heightMM > 0.8*r.o.Vessel.RimMM || r.station.runsOver
+}
+
+// judge works out the truth once the simulation is over.
+func (r *Recording) judge() {
+	t := &r.Truth
+	for i := range t.Feeds {
+		end := len(t.HeightMM)
+		if i+1 < len(t.Feeds) {
+			end = int(t.Feeds[i+1].FedAfter / t.Every)
+		}
+		f := FeedTruth{FedAfter: t.Feeds[i].FedAfter, Marked: t.Feeds[i].Marked}
+		f.judge(t.HeightMM, r.temps, end, t.Every, r.Opts.stamp)
+		f.Abrupt = t.abrupt(&f)
+		t.Feeds[i] = f
+	}
+}
+
+// Heights returns the distance readings turned into heights above the
+// vessel's bottom by the nominal place of the sensor; NaN stays NaN.
+func (r *Recording) Heights() []float64 {
+	out := make([]float64, len(r.Rows))
+	for i, row := range r.Rows {
+		out[i] = r.Opts.Vessel.SensorMM - row.DistanceMM
+		if math.IsNaN(row.DistanceMM) {
+			out[i] = math.NaN()
+		}
+	}
+	return out
+}
+
+// Cut ends the recording at the given time after its start and works the
+// truth out anew: what nobody saw is no top. A top whose fall is cut off is
+// none.
+func (r *Recording) Cut(end time.Duration) {
+	t := &r.Truth
+	n := min(len(t.HeightMM), int(end/t.Every)+1)
+	t.HeightMM, r.temps = t.HeightMM[:n], r.temps[:n]
+	for len(r.Rows) > 0 && r.Rows[len(r.Rows)-1].Elapsed > end {
+		r.Rows = r.Rows[:len(r.Rows)-1]
+	}
+	for len(t.Feeds) > 0 && int(t.Feeds[len(t.Feeds)-1].FedAfter/t.Every) >= n {
+		t.Feeds = t.Feeds[:len(t.Feeds)-1]
+	}
+	for len(t.Disturbances) > 0 && t.Disturbances[len(t.Disturbances)-1].At > end {
+		t.Disturbances = t.Disturbances[:len(t.Disturbances)-1]
+	}
+	r.judge()
+}
