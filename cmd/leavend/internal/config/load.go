@@ -1,0 +1,189 @@
+package config
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"log/slog"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+	"unicode/utf8"
+)
+
+// maxFile bounds the size of a configuration file; a kitchen needs a
+// hundredth of it.
+const maxFile = 1 << 20
+
+// Load reads and checks a configuration file. If anything is wrong with its
+// text, the error is an *Error that holds all of it.
+func Load(path string) (*Config, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, fmt.Errorf("config: %w", err)
+	}
+	defer f.Close()
+	data, err := io.ReadAll(io.LimitReader(f, maxFile+1))
+	if err != nil {
+		return nil, fmt.Errorf("config: read %s: %w", path, err)
+	}
+	return Parse(data, path)
+}
+
+// Parse checks the text of a configuration file; path is what messages call
+// it, and where relative paths in it start.
+func Parse(data []byte, path string) (*Config, error) {
+	if p, ok := unreadable(data); !ok {
+		return nil, &Error{File: path, Problems: []Problem{p}}
+	}
+	root, problems, broken := parse(bytes.TrimPrefix(data, []byte("\ufeff")))
+	r := newReader()
+	r.broken = broken > 0
+	if dir, err := filepath.Abs(filepath.Dir(path)); err == nil {
+		r.dir = dir
+	}
+	c := r.config(root)
+	c.File = path
+	if problems = append(problems, r.problems...); len(problems) > 0 {
+		return nil, &Error{File: path, Problems: inOrder(problems)}
+	}
+	c.Warnings = inOrder(r.warnings)
+	return c, nil
+}
+
+// unreadable finds files that are no text at all.
+func unreadable(data []byte) (Problem, bool) {
+	switch {
+	case len(data) > maxFile:
+		return Problem{Text: fmt.Sprintf("is larger than %d bytes; that is no leavend config", maxFile)}, false
+	case !utf8.Valid(data):
+		good := 0
+		for good < len(data) {
+			_, n := utf8.DecodeRune(data[good:])
+			if n == 1 && data[good] >= utf8.RuneSelf {
+				break
+			}
+			good += n
+		}
+		line := 1 + bytes.Count(data[:good], []byte("\n"))
+		return Problem{Line: line, Text: "holds a byte that is not UTF-8; save the file as UTF-8 text"}, false
+	}
+	return Problem{}, true
+}
+
+func newReader() *reader {
+	return &reader{lines: map[string]int{}, known: map[string][]string{}, dir: "/"}
+}
+
+// rooted returns path as seen from the folder of the config file.
+func (r *reader) rooted(path string) string {
+	if filepath.IsAbs(path) {
+		return filepath.Clean(path)
+	}
+	return filepath.Join(r.dir, path)
+}
+
+// config reads the whole file and then checks that its parts fit together.
+func (r *reader) config(root *node) *Config {
+	c := Default()
+	top := &section{r: r, table: root}
+	r.top(top, c)
+	for _, s := range top.sections("sensor") {
+		c.Sensors = append(c.Sensors, r.sensor(s))
+	}
+	for _, s := range top.sections("vessel") {
+		c.Vessels = append(c.Vessels, r.vessel(s))
+	}
+	r.mat(top.section("mat"), &c.Mat)
+	r.mqtt(top.section("mqtt"), &c.MQTT)
+	r.web(top.section("web"), &c.Web)
+	r.metrics(top.section("metrics"), &c.Metrics)
+	r.store(top.section("store"), &c.Store)
+	for _, s := range top.sections("notify") {
+		c.Notify = append(c.Notify, r.recipient(s))
+	}
+	r.reminders(top.section("reminders"), &c.Reminders)
+	r.plan(top.section("plan"), &c.Plan)
+	top.done()
+	if c.Store.File == "" {
+		c.Store.File = filepath.Join(c.DataDir, "leavend.db")
+	}
+	r.together(c)
+	return c
+}
+
+func (r *reader) top(s *section, c *Config) {
+	s.file("data_dir", &c.DataDir)
+	word(s, "units", &c.Units, Metric, US)
+	s.whole("clock", &c.Clock, 12, 24)
+	if c.Clock != 12 && c.Clock != 24 {
+		s.wrong("clock", "%d is neither 24 nor 12", c.Clock)
+	}
+	zone := ""
+	s.text("timezone", &zone)
+	if zone != "" {
+		loc, err := time.LoadLocation(zone)
+		if err != nil {
+			s.wrong("timezone", `%q is not a known time zone; write it like "Europe/Oslo", or leave it out for the board's own`, zone)
+		} else {
+			c.Timezone = loc
+		}
+	}
+	level := "info"
+	word(s, "log_level", &level, "debug", "info", "warn", "error")
+	// The words above are all that UnmarshalText is given, so it cannot fail.
+	_ = c.LogLevel.UnmarshalText([]byte(level))
+}
+
+func (r *reader) store(s *section, st *Store) {
+	s.file("file", &st.File)
+	s.whole("full_rate_days", &st.FullRateDays, 1, 3650)
+	s.span("sync_every", &st.SyncEvery, 10*time.Second, 10*time.Minute, "what lies in between is lost when the power goes")
+	s.done()
+}
+
+func (r *reader) reminders(s *section, m *Reminders) {
+	const day = 24 * time.Hour
+	s.span("feed_every", &m.FeedEvery, 0, 14*day, "")
+	s.span("fridge_feed_every", &m.FridgeFeedEvery, 0, 60*day, "")
+	s.whole("clean_jar_feeds", &m.CleanJarFeeds, 0, 100)
+	s.done()
+}
+
+func (r *reader) plan(s *section, p *Plan) {
+	const why = "below it a starter hardly works, above it it suffers"
+	s.clock("asleep_from", &p.AsleepFrom)
+	s.clock("asleep_to", &p.AsleepTo)
+	s.temperature("coolest_c", &p.CoolestC, limits{low: 15, high: 32, why: why})
+	s.temperature("warmest_c", &p.WarmestC, limits{low: 15, high: 32, why: why})
+	if p.CoolestC > p.WarmestC {
+		s.wrong("coolest_c", "%s is above plan.warmest_c, %s", plain(p.CoolestC), plain(p.WarmestC))
+	}
+	s.done()
+}
+
+// schema returns the keys that each section may have, found by reading a file
+// that has one of everything.
+func schema() map[string][]string {
+	all := newTable(1)
+	sensors := &node{shape: isTables, line: 1}
+	for _, chip := range Chips() {
+		s := newTable(1)
+		s.add("chip", &node{shape: isText, line: 1, text: string(chip)})
+		sensors.items = append(sensors.items, s)
+	}
+	all.add("sensor", sensors)
+	for _, name := range []string{"vessel", "notify"} {
+		all.add(name, &node{shape: isTables, line: 1, items: []*node{newTable(1)}})
+	}
+	mat := newTable(1)
+	mat.add("schedule", &node{shape: isTables, line: 1, items: []*node{newTable(1)}})
+	all.add("mat", mat)
+	r := newReader()
+	r.config(all)
+	return r.known
+}
+
+// level names a log level as the file does.
+func level(l slog.Level) string { return strings.ToLower(l.String()) }

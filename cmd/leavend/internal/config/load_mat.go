@@ -1,0 +1,195 @@
+package config
+
+import (
+	"strings"
+	"time"
+)
+
+// Limits that no file can widen. A seedling mat's surface reaches 35 to 40 °C
+// by itself in a room of 21 to 24 °C (makers' figures), and a starter is
+// harmed above about 35 °C (common practice).
+const (
+	hardSetpointMaxC = 35
+	hardVesselMaxC   = 40
+	hardMatMaxC      = 60
+	marginC          = 2 // least distance from a setpoint to a cutoff
+)
+
+func (r *reader) mat(s *section, m *Mat) {
+	word(s, "output", &m.Output, NoOutput, GPIO, Plug, Toy)
+	m.Line = r.line(s, "line")
+	s.text("vessel", &m.Vessel)
+	s.text("probe", &m.Probe)
+	s.text("second_probe", &m.SecondProbe)
+	s.text("mat_probe", &m.MatProbe)
+	s.text("room_probe", &m.RoomProbe)
+	s.number("watts", &m.Watts, limits{low: 1, high: 100, unit: " W", why: "a seedling mat has 10 to 40"})
+	r.warmth(s, m)
+	r.guard(s, m)
+	r.plug(s.section("plug"), m)
+	for _, slot := range s.sections("schedule") {
+		m.Schedule = append(m.Schedule, r.slot(slot, *m))
+	}
+	if m.Output == GPIO && !m.Line.Set {
+		s.missing("line", "must be given with output \"gpio\": the GPIO line that switches the mat, such as 17")
+	}
+	s.done()
+}
+
+// warmth reads the setpoint and who may move it how far.
+func (r *reader) warmth(s *section, m *Mat) {
+	l := limits{low: 10, high: hardSetpointMaxC, why: "more warmth harms the starter"}
+	s.temperature("setpoint_c", &m.SetpointC, l)
+	s.temperature("setpoint_min_c", &m.SetpointMinC, l)
+	s.temperature("setpoint_max_c", &m.SetpointMaxC, l)
+	s.degrees("hysteresis_c", &m.HysteresisC, limits{low: 0.1, high: 2, why: "less wears the switch, more swings"})
+	// A setpoint outside limits that the file does not mention moves them;
+	// against limits that it does mention, it is a contradiction.
+	if m.SetpointC > m.SetpointMaxC {
+		if s.given("setpoint_max_c") {
+			s.wrong("setpoint_c", "%s is above mat.setpoint_max_c, %s", plain(m.SetpointC), plain(m.SetpointMaxC))
+		}
+		m.SetpointMaxC = m.SetpointC
+	}
+	if m.SetpointC < m.SetpointMinC {
+		if s.given("setpoint_min_c") {
+			s.wrong("setpoint_c", "%s is below mat.setpoint_min_c, %s", plain(m.SetpointC), plain(m.SetpointMinC))
+		}
+		m.SetpointMinC = m.SetpointC
+	}
+}
+
+// guard reads the limits that take permission to heat away.
+func (r *reader) guard(s *section, m *Mat) {
+	s.temperature("cutoff_vessel_c", &m.CutoffVesselC, limits{low: 15, high: hardVesselMaxC, why: "a starter does not survive more"})
+	s.temperature("cutoff_mat_c", &m.CutoffMatC, limits{low: 20, high: hardMatMaxC, why: "a hotter mat is a fault"})
+	s.degrees("disagree_c", &m.DisagreeC, limits{low: 1, high: 15})
+	s.span("min_off", &m.MinOff, 30*time.Second, time.Hour, "")
+	s.span("max_on", &m.MaxOn, 10*time.Minute, 24*time.Hour, "")
+	s.number("max_duty", &m.MaxDuty, limits{low: 0.05, high: 1, why: "1 is always"})
+	s.whole("switches_per_hour", &m.SwitchesPerHour, 1, 30)
+	s.span("stale_after", &m.StaleAfter, 10*time.Second, 10*time.Minute, "a mat must not heat by an old reading")
+	s.span("lease", &m.Lease, 5*time.Second, 5*time.Minute, "this long a mat may heat after everything else has failed")
+	s.whole("start_readings", &m.StartReadings, 1, 100)
+	key, highest := "setpoint_c", m.SetpointMaxC
+	if s.given("setpoint_max_c") {
+		key = "setpoint_max_c"
+	}
+	r.apart(s, key, highest, "cutoff_vessel_c", m.CutoffVesselC)
+	r.apart(s, key, highest, "cutoff_mat_c", m.CutoffMatC)
+}
+
+// apart demands that a cutoff lies well above every setpoint, so that normal
+// swings never reach it.
+func (r *reader) apart(s *section, key string, setpoint float64, cutoffKey string, cutoff float64) {
+	if cutoff-setpoint >= marginC {
+		return
+	}
+	at := cutoffKey
+	if !s.given(cutoffKey) && s.given(key) {
+		at = key
+	}
+	s.wrong(at, "the cutoff %s = %s must lie at least %d °C above the highest setpoint, which is %s; lower %s or raise %s",
+		cutoffKey, plain(cutoff), marginC, plain(setpoint), key, cutoffKey)
+}
+
+func (r *reader) plug(s *section, m *Mat) {
+	p := &m.Plug
+	word(s, "recipe", &p.Recipe, Tasmota, Shelly, Zigbee2MQTT, ESPHome, Custom)
+	s.text("device", &p.Device)
+	s.whole("channel", &p.Channel, 0, 15)
+	s.span("echo_deadline", &p.EchoDeadline, time.Second, time.Minute, "")
+	custom := map[string]*string{
+		"command_topic": &p.CommandTopic, "on": &p.On, "off": &p.Off,
+		"state_topic": &p.StateTopic, "state_field": &p.StateField, "state_on": &p.StateOn, "state_off": &p.StateOff,
+		"timer_topic": &p.TimerTopic, "timer": &p.Timer,
+		"available_topic": &p.AvailableTopic, "available_text": &p.AvailableText,
+	}
+	for _, key := range customKeys() {
+		s.text(key, custom[key])
+		if s.given(key) && p.Recipe != "" && p.Recipe != Custom {
+			s.wrong(key, "belongs to the recipe \"custom\" only; %q knows its own", p.Recipe)
+		}
+		if strings.HasSuffix(key, "_topic") && strings.ContainsAny(*custom[key], "+#") {
+			s.wrong(key, "%q has a wildcard; it must be one topic", *custom[key])
+		}
+	}
+	if m.Output == Plug {
+		r.plugNeeds(s, p)
+	} else if s.given("recipe") {
+		r.warn(s, "recipe", "a plug is described, but mat.output is %q, so it is not used", m.Output)
+	}
+	s.done()
+}
+
+// customKeys returns the keys of the custom recipe, in the order of the
+// reference.
+func customKeys() []string {
+	return []string{"command_topic", "on", "off", "timer_topic", "timer", "state_topic", "state_field", "state_on", "state_off", "available_topic", "available_text"}
+}
+
+// plugNeeds asks for what a plug cannot do without: a command, an echo, and a
+// timer that ends the heat when nobody renews it.
+func (r *reader) plugNeeds(s *section, p *PlugOutput) {
+	if p.Recipe == "" && !s.given("recipe") {
+		s.missing("recipe", "must be given with output \"plug\": %s", list([]Recipe{Tasmota, Shelly, Zigbee2MQTT, ESPHome, Custom}))
+		return
+	}
+	if p.Recipe != Custom {
+		if p.Device == "" {
+			s.missing("device", "must be given: the plug's name in its topics")
+		}
+		return
+	}
+	for _, need := range []struct{ key, value, what string }{
+		{"command_topic", p.CommandTopic, "where commands go"},
+		{"on", p.On, "the command for on"},
+		{"off", p.Off, "the command for off"},
+		{"state_topic", p.StateTopic, "where the plug tells its state; a plug that does not confirm is not used"},
+		{"state_on", p.StateOn, "what the plug says when it is on"},
+		{"state_off", p.StateOff, "what the plug says when it is off"},
+	} {
+		if need.value == "" {
+			s.missing(need.key, "must be given with the recipe \"custom\": %s", need.what)
+		}
+	}
+	if !strings.Contains(p.On+p.Timer, "{seconds}") {
+		s.missing("on", "must carry the plug's own off timer as {seconds}, in on or in timer; a plug without one would heat on when the network fails")
+	}
+}
+
+func (r *reader) slot(s *section, m Mat) Slot {
+	slot := Slot{SetpointC: m.SetpointC}
+	s.clock("from", &slot.From)
+	s.clock("to", &slot.To)
+	wordList(s, "days", &slot.Days, Days()...)
+	word(s, "stage", &slot.Stage, Rising, AtTop, AtTarget, Falling)
+	s.temperature("setpoint_c", &slot.SetpointC, limits{low: 10, high: hardSetpointMaxC, why: "more warmth harms the starter"})
+	s.flag("rest", &slot.Rest)
+	if s.given("from") != s.given("to") {
+		s.missing("from", "from and to must be given together")
+	}
+	if s.given("from") && slot.From == slot.To {
+		s.wrong("to", "is the same as from; leave both out for the whole day")
+	}
+	if s.given("rest") && slot.Rest && s.given("setpoint_c") {
+		s.wrong("rest", "a mat that rests has no setpoint; keep one of rest and setpoint_c")
+	}
+	if !slot.Rest && !s.given("setpoint_c") {
+		s.missing("setpoint_c", "must be given, or rest = true")
+	}
+	if slot.SetpointC > m.SetpointMaxC || slot.SetpointC < m.SetpointMinC {
+		s.wrong("setpoint_c", "%s is outside mat.setpoint_min_c to mat.setpoint_max_c, %s to %s",
+			plain(slot.SetpointC), plain(m.SetpointMinC), plain(m.SetpointMaxC))
+	}
+	s.done()
+	return slot
+}
+
+// warn notes what works but is likely not meant.
+func (r *reader) warn(s *section, key, format string, args ...any) {
+	mark := len(r.problems)
+	s.wrong(key, format, args...)
+	r.warnings = append(r.warnings, r.problems[mark:]...)
+	r.problems = r.problems[:mark]
+}

@@ -1,0 +1,180 @@
+package config
+
+import (
+	"net"
+	"net/netip"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+)
+
+func (r *reader) mqtt(s *section, m *MQTT) {
+	s.flag("on", &m.On)
+	s.text("url", &m.URL)
+	s.address("listen", &m.Listen)
+	s.text("user", &m.User)
+	s.secret("password", &m.Password)
+	s.text("client_id", &m.ClientID)
+	s.file("ca_file", &m.CAFile)
+	s.file("cert_file", &m.CertFile)
+	s.file("key_file", &m.KeyFile)
+	s.topicLevel("prefix", &m.Prefix)
+	s.flag("discovery", &m.Discovery)
+	s.topicLevel("discovery_prefix", &m.DiscoveryPrefix)
+	s.pair("cert_file", "key_file")
+	r.broker(s, m)
+	if s.given("password") {
+		r.warn(s, "password", "stands in the file; password_file or password_env keeps it from whoever reads the config")
+	}
+	s.done()
+}
+
+// broker checks what a broker needs: ours a login when others can reach it,
+// another one an address.
+func (r *reader) broker(s *section, m *MQTT) {
+	login := m.User != "" && m.Password.IsSet()
+	if m.Password.IsSet() && m.User == "" {
+		s.missing("user", "must be given with a password")
+	}
+	if m.URL == "" {
+		if m.On && !loopback(m.Listen) && !login {
+			s.wrong("listen", "%q lets the whole network in, so user and password_file must be given; or listen on 127.0.0.1:1883", m.Listen)
+		}
+		if m.CAFile != "" {
+			s.wrong("ca_file", "is for another broker; give its url, or leave ca_file out")
+		}
+		return
+	}
+	u, err := url.Parse(m.URL)
+	schemes := []string{"mqtt", "mqtts", "tcp", "ssl", "ws", "wss"}
+	switch {
+	case err != nil || u.Host == "" || !slices.Contains(schemes, u.Scheme):
+		// The text is not repeated: it may hold a password.
+		s.wrong("url", `is not the address of a broker; write it like "mqtt://192.0.2.7:1883" or "mqtts://broker.example:8883"`)
+	case u.User != nil:
+		s.wrong("url", "must not hold a login; use user and password_file")
+	case s.given("listen"):
+		s.wrong("listen", "is for the broker in the daemon, but url names another one; keep one of them")
+	case (u.Scheme == "mqtt" || u.Scheme == "tcp" || u.Scheme == "ws") && (m.CAFile != "" || m.CertFile != ""):
+		s.wrong("url", "starts with %q, which is not encrypted, but certificates are given; use mqtts://", u.Scheme+"://")
+	case login && (u.Scheme == "mqtt" || u.Scheme == "tcp" || u.Scheme == "ws") && !loopback(u.Host):
+		r.warn(s, "url", "sends the password over the network in the clear; mqtts:// would not")
+	}
+}
+
+// topicLevel reads the first levels of a topic.
+func (s *section) topicLevel(key string, dst *string) {
+	got := *dst
+	s.text(key, &got)
+	if got == "" || strings.ContainsAny(got, "+#$ ") || strings.HasPrefix(got, "/") || strings.HasSuffix(got, "/") {
+		s.wrong(key, `%q cannot start a topic; use a plain word such as "leavend"`, got)
+		return
+	}
+	*dst = got
+}
+
+// pair demands that two keys are given together.
+func (s *section) pair(a, b string) {
+	if s.given(a) && !s.given(b) {
+		s.missing(b, "must be given with %s", a)
+	}
+	if s.given(b) && !s.given(a) {
+		s.missing(a, "must be given with %s", b)
+	}
+}
+
+// address reads an address to listen on: "127.0.0.1:8080", or ":8080" for
+// all of the board's addresses.
+func (s *section) address(key string, dst *string) {
+	got := ""
+	s.text(key, &got)
+	if !s.given(key) || s.table.fields[key].shape != isText {
+		return
+	}
+	host, port, err := net.SplitHostPort(got)
+	number, perr := strconv.Atoi(port)
+	if err != nil || perr != nil || number < 1 || number > 65535 || strings.ContainsAny(host, " /") {
+		s.wrong(key, `%q is not an address to listen on; write it like "127.0.0.1:8080", or ":8080" for the whole network`, got)
+		return
+	}
+	*dst = got
+}
+
+// loopback reports whether an address can be reached from this board only.
+func loopback(addr string) bool {
+	host, _, err := net.SplitHostPort(addr)
+	if err != nil {
+		host = addr
+	}
+	if host == "localhost" {
+		return true
+	}
+	ip, err := netip.ParseAddr(strings.Trim(host, "[]"))
+	return err == nil && ip.Unmap().IsLoopback()
+}
+
+func (r *reader) web(s *section, w *Web) {
+	s.flag("on", &w.On)
+	s.address("listen", &w.Listen)
+	word(s, "tls", &w.TLS, TLSOff, TLSSelfMade, TLSFiles)
+	s.file("cert_file", &w.CertFile)
+	s.file("key_file", &w.KeyFile)
+	s.flag("open_read", &w.OpenRead)
+	s.texts("hosts", &w.Hosts)
+	s.pair("cert_file", "key_file")
+	switch {
+	case w.TLS == TLSFiles && w.CertFile == "" && !s.given("key_file"):
+		s.missing("cert_file", `must be given with tls = "files"`)
+	case w.TLS != TLSFiles && s.given("cert_file"):
+		s.wrong("cert_file", `is used with tls = "files" only; tls is %q`, w.TLS)
+	}
+	for _, host := range w.Hosts {
+		if strings.ContainsAny(host, "/: ") || host == "" {
+			s.wrong("hosts", `%q is not a host name; write it like "kitchen.example", without http:// and port`, host)
+		}
+	}
+	if w.On && w.TLS == TLSOff && !loopback(w.Listen) {
+		r.warn(s, "listen", "the page is reached over the network without TLS, so its password travels in the clear; tls = \"self-made\" would encrypt it")
+	}
+	s.done()
+}
+
+func (r *reader) metrics(s *section, m *Metrics) {
+	s.flag("on", &m.On)
+	s.address("listen", &m.Listen)
+	s.file("web_config_file", &m.WebConfigFile)
+	s.done()
+}
+
+func (r *reader) recipient(s *section) Recipient {
+	n := DefaultRecipient()
+	s.text("name", &n.Name)
+	s.secret("url", &n.URL)
+	s.secret("key", &n.Key)
+	wordList(s, "kinds", &n.Kinds, NoticeKinds()...)
+	s.clock("quiet_from", &n.QuietFrom)
+	s.clock("quiet_to", &n.QuietTo)
+	s.span("heads_up", &n.HeadsUp, 0, 6*time.Hour, "")
+	s.span("repeat_every", &n.RepeatEvery, 0, 6*time.Hour, "")
+	s.whole("repeats", &n.Repeats, 0, 50)
+	s.whole("max_per_hour", &n.MaxPerHour, 1, 60)
+	if n.Name == "" {
+		s.missing("name", "must be given: messages are logged and counted by it")
+	}
+	if !n.URL.IsSet() {
+		s.missing("url_file", "one of url_file, url_env and url must be given: where messages go")
+	}
+	if s.given("quiet_from") != s.given("quiet_to") {
+		s.missing("quiet_from", "quiet_from and quiet_to must be given together")
+	}
+	if n.RepeatEvery > 0 && n.RepeatEvery < time.Minute {
+		s.wrong("repeat_every", "%s is below the limit 1m; 0s is never", short(n.RepeatEvery))
+	}
+	if s.given("url") {
+		r.warn(s, "url", "stands in the file; url_file or url_env keeps a password in it from whoever reads the config")
+	}
+	s.done()
+	return n
+}

@@ -1,0 +1,265 @@
+package config
+
+import (
+	"fmt"
+	"regexp"
+	"slices"
+	"strings"
+	"time"
+
+	"leavend/sensor"
+)
+
+// sensor reads one [[sensor]]: the keys of every sensor, then those of its
+// chip. A key of another chip is an unknown key.
+func (r *reader) sensor(s *section) Sensor {
+	chip := Chip("")
+	word(s, "chip", &chip, Chips()...)
+	quantity := sensor.Quantity(0)
+	if chip == Topic || chip == IIO {
+		quantity = r.quantity(s)
+	}
+	d := DefaultSensor(chip)
+	d.Quantity = quantity
+	s.text("name", &d.Name)
+	if d.Name == "" {
+		s.missing("name", "must be given: vessels and the mat call the sensor by it")
+	}
+	if !s.given("chip") {
+		s.missing("chip", "must be given: one of %s", list(Chips()))
+	}
+	if chip == "" {
+		// Which keys belong here cannot be told, so none is called unknown.
+		return d
+	}
+	if measures(d, sensor.Temperature) {
+		if d.Place == "" {
+			d.Place = sensor.AtVessel
+		}
+		word(s, "place", &d.Place, sensor.AtVessel, sensor.AtMat, sensor.AtRoom)
+		s.degrees("offset_c", &d.OffsetC, limits{low: -5, high: 5, why: "a thermometer that is further off is broken"})
+	}
+	if measures(d, sensor.Distance) {
+		s.length("offset_mm", &d.OffsetMM, limits{low: -100, high: 100})
+	}
+	r.chip(s, &d)
+	s.doneChip(d)
+	return d
+}
+
+// chip reads the keys that only this kind of chip has.
+func (r *reader) chip(s *section, d *Sensor) {
+	switch d.Chip {
+	case DS18B20:
+		s.text("id", &d.ID)
+		s.file("path", &d.Path)
+		if d.ID != "" && !regexp.MustCompile(`^28-[0-9a-f]{12}$`).MatchString(d.ID) {
+			s.wrong("id", `%q is not the number of a DS18B20; it looks like "28-0316a2794cff", see 'ls /sys/bus/w1/devices'`, d.ID)
+		}
+	case VL53L1X:
+		r.ranger(s, d)
+		r.roi(s, d)
+		s.flag("long", &d.Long)
+		s.span("budget", &d.Budget, 20*time.Millisecond, time.Second, "longer is steadier")
+	case VL53L0X:
+		r.ranger(s, d)
+		s.span("budget", &d.Budget, 20*time.Millisecond, time.Second, "longer is steadier")
+	case VL6180X:
+		r.ranger(s, d)
+	case Ultrasonic:
+		r.ultrasonic(s, d)
+	case ADS1115NTC:
+		r.thermistor(s, d)
+	case SHT3x, SHT4x:
+		r.i2c(s, d, 0x44, 0x46)
+	case IIO, Hwmon:
+		s.text("device", &d.Device)
+		s.text("input", &d.Input)
+		if d.Device == "" {
+			s.missing("device", "must be given: the device's name or its folder below /sys")
+		}
+	case Topic:
+		r.topic(s, d)
+	case Recording:
+		s.file("file", &d.CSV)
+		if d.CSV == "" {
+			s.missing("file", "must be given: the recording to play back")
+		}
+		s.number("speed", &d.Speed, limits{low: 0.1, high: 10_000})
+		s.flag("loop", &d.Loop)
+	case Kitchen:
+		s.number("speed", &d.Speed, limits{low: 0.1, high: 10_000})
+		s.whole("seed", &d.Seed, 0, 1<<31-1)
+	}
+}
+
+// quantity reads what a topic or a kernel device measures.
+func (r *reader) quantity(s *section) sensor.Quantity {
+	q := ""
+	word(s, "quantity", &q, "distance", "temperature", "humidity")
+	switch q {
+	case "distance":
+		return sensor.Distance
+	case "temperature":
+		return sensor.Temperature
+	case "humidity":
+		return sensor.Humidity
+	}
+	if !s.given("quantity") {
+		s.missing("quantity", `must be given: "distance", "temperature" or "humidity"`)
+	}
+	return 0
+}
+
+// i2c reads where a chip sits on the I²C bus.
+func (r *reader) i2c(s *section, d *Sensor, low, high int) {
+	s.whole("bus", &d.Bus, 0, 255)
+	s.busAddress("address", &d.Address, low, high)
+	s.busAddress("mux", &d.Mux, 0x70, 0x77)
+	s.whole("mux_channel", &d.MuxChannel, 0, 7)
+	if s.given("mux_channel") && !s.given("mux") {
+		s.missing("mux", "must be given with mux_channel: the address of the multiplexer, such as 0x70")
+	}
+}
+
+// busAddress reads an I²C address, and shows it as data sheets do.
+func (s *section) busAddress(key string, dst *int, low, high int) {
+	n := s.take(key)
+	if n == nil {
+		return
+	}
+	a, ok := n.whole()
+	switch {
+	case !ok:
+		s.wanted(key, n, "an I²C address such as 0x29, without quotes,")
+	case a < low || a > high:
+		s.wrong(key, "%s cannot be its address (allowed: %#x to %#x)", n.quoted(), low, high)
+	default:
+		*dst = a
+	}
+}
+
+// ranger reads the keys that laser rangers share.
+func (r *reader) ranger(s *section, d *Sensor) {
+	// 0x08 to 0x77 are the addresses that I²C leaves to devices.
+	r.i2c(s, d, 0x08, 0x77)
+	d.XShut = r.line(s, "xshut")
+	if d.Address != 0x29 && !d.XShut.Set && s.given("address") {
+		s.missing("xshut", "must be given with an address other than 0x29: the chip wakes up at 0x29, and only one that can be shut down apart from the others can be given a new address")
+	}
+}
+
+// roi reads the region of interest of a VL53L1X: [width, height].
+func (r *reader) roi(s *section, d *Sensor) {
+	n := s.take("roi")
+	if n == nil {
+		return
+	}
+	if n.shape != isList || len(n.items) != 2 {
+		s.wanted("roi", n, "a list of width and height such as [8, 8]")
+		return
+	}
+	for i, item := range n.items {
+		v, ok := item.whole()
+		if !ok || v < 4 || v > 16 {
+			s.wrong("roi", "%s is not a whole number from 4 to 16", item.quoted())
+			return
+		}
+		d.ROI[i] = v
+	}
+}
+
+// line reads a GPIO line: a number on gpiochip0, or "gpiochip4:17".
+func (r *reader) line(s *section, key string) Line {
+	n := s.take(key)
+	if n == nil {
+		return Line{}
+	}
+	l := Line{Chip: "gpiochip0", Set: true}
+	var ok bool
+	if n.shape == isText {
+		chip, number, found := strings.Cut(n.text, ":")
+		_, err := fmt.Sscanf(number, "%d", &l.Number)
+		l.Chip = chip
+		ok = found && err == nil && fmt.Sprint(l.Number) == number && regexp.MustCompile(`^gpiochip[0-9]{1,3}$`).MatchString(chip)
+	} else {
+		l.Number, ok = n.whole()
+	}
+	if !ok || l.Number < 0 || l.Number > 511 {
+		s.wanted(key, n, `a GPIO line such as 17 or "gpiochip4:17"`)
+		return Line{}
+	}
+	return l
+}
+
+func (r *reader) ultrasonic(s *section, d *Sensor) {
+	d.Trigger = r.line(s, "trigger")
+	d.Echo = r.line(s, "echo")
+	for _, key := range []string{"trigger", "echo"} {
+		if !s.given(key) {
+			s.missing(key, "must be given: the GPIO line it is wired to")
+		}
+	}
+	s.text("air", &d.Air)
+	s.temperature("air_c", &d.AirC, limits{low: -10, high: 50})
+}
+
+func (r *reader) thermistor(s *section, d *Sensor) {
+	r.i2c(s, d, 0x48, 0x4b)
+	s.whole("channel", &d.Channel, 0, 3)
+	s.number("supply_v", &d.SupplyV, limits{low: 1.8, high: 5.5, unit: " V"})
+	ohms := limits{low: 100, high: 1e6, unit: " Ω"}
+	s.number("series_ohm", &d.SeriesOhm, ohms)
+	s.number("nominal_ohm", &d.NominalOhm, ohms)
+	s.number("beta_k", &d.BetaK, limits{low: 2000, high: 6000, unit: " K"})
+	n := s.take("steinhart_hart")
+	if n == nil {
+		return
+	}
+	if n.shape != isList || len(n.items) != 3 {
+		s.wanted("steinhart_hart", n, "a list of the three coefficients A, B and C")
+		return
+	}
+	for i, item := range n.items {
+		v, ok := item.number()
+		if !ok || v <= -1 || v >= 1 || v != v {
+			s.wrong("steinhart_hart", "%s is not a coefficient; they are small numbers such as 1.125e-3", item.quoted())
+			return
+		}
+		d.SteinhartHart[i] = v
+	}
+}
+
+func (r *reader) topic(s *section, d *Sensor) {
+	s.text("topic", &d.Topic)
+	switch {
+	case d.Topic == "":
+		s.missing("topic", "must be given: the topic the number arrives on")
+	case strings.ContainsAny(d.Topic, "+#"):
+		s.wrong("topic", "%q has a wildcard; a sensor is one topic", d.Topic)
+	}
+	s.text("field", &d.Field)
+	s.span("max_age", &d.MaxAge, 5*time.Second, time.Hour, "")
+	s.number("scale", &d.Scale, limits{low: -1e6, high: 1e6})
+	if d.Scale == 0 {
+		s.wrong("scale", "0 would make every reading zero")
+	}
+}
+
+// doneChip is done, with the chip named: most unknown keys of a sensor belong
+// to another chip.
+func (s *section) doneChip(d Sensor) {
+	for _, key := range s.table.keys {
+		if slices.Contains(s.own, key) {
+			continue
+		}
+		hint := didYouMean(key, s.own)
+		if slices.Contains(schema()["sensor"], key) {
+			hint = ""
+		}
+		if hint == "" {
+			hint = "; it may have " + strings.Join(s.own, ", ")
+		}
+		s.wrong(key, "a %s has no such key%s", d.Chip, hint)
+	}
+}

@@ -1,0 +1,223 @@
+package config
+
+import (
+	"fmt"
+
+	"leavend/sensor"
+)
+
+// together checks that the parts of a configuration fit. It runs after every
+// key has been read, and speaks of the key that is most likely wrong.
+func (r *reader) together(c *Config) {
+	if r.broken {
+		return // half a file fits together with nothing
+	}
+	r.uniqueNames(c)
+	for i, v := range c.Vessels {
+		at := fmt.Sprintf("vessel[%s]", tag(v.Name, i))
+		r.refer(c, at+".distance", v.Distance, sensor.Distance, "")
+		r.refer(c, at+".temperature", v.Temperature, sensor.Temperature, sensor.AtVessel)
+	}
+	for i, s := range c.Sensors {
+		if s.Air != "" {
+			r.refer(c, fmt.Sprintf("sensor[%s].air", tag(s.Name, i)), s.Air, sensor.Temperature, "")
+		}
+	}
+	r.sharedRangers(c)
+	r.sharedWires(c)
+	r.matFits(c)
+	if c.MQTT.On {
+		return
+	}
+	for i, s := range c.Sensors {
+		if s.Chip == Topic {
+			r.at(fmt.Sprintf("sensor[%s].topic", tag(s.Name, i)), "needs MQTT, but mqtt.on is false")
+		}
+	}
+}
+
+// tag is how messages tell one of several tables from the others.
+func tag(name string, i int) string {
+	if name == "" {
+		return fmt.Sprint(i + 1)
+	}
+	return name
+}
+
+// at notes a problem with a key by its full name.
+func (r *reader) at(key, format string, args ...any) {
+	r.problems = append(r.problems, Problem{Line: r.lines[key], Key: key, Text: fmt.Sprintf(format, args...)})
+}
+
+// uniqueNames finds names that two of a kind share. The line of the second
+// cannot be told by its key, which is the first's as well; so it is told by
+// its number.
+func (r *reader) uniqueNames(c *Config) {
+	names := func(kind string, n int, name func(int) string) {
+		seen := map[string]int{}
+		for i := range n {
+			if first, ok := seen[name(i)]; ok && name(i) != "" {
+				r.at(kind+"["+name(i)+"].name", "%s %d and %s %d are both called %q; each needs a name of its own", kind, first+1, kind, i+1, name(i))
+				continue
+			}
+			seen[name(i)] = i
+		}
+	}
+	names("sensor", len(c.Sensors), func(i int) string { return c.Sensors[i].Name })
+	names("vessel", len(c.Vessels), func(i int) string { return c.Vessels[i].Name })
+	names("notify", len(c.Notify), func(i int) string { return c.Notify[i].Name })
+	slugs := map[string]string{}
+	for _, v := range c.Vessels {
+		if other, ok := slugs[v.Slug]; ok && other != v.Name && v.Slug != "" {
+			r.at("vessel["+v.Name+"].name", "%q and %q would both be %q in topics; give one of them a slug", other, v.Name, v.Slug)
+		}
+		slugs[v.Slug] = v.Name
+	}
+}
+
+// refer checks that a name is that of a sensor which measures the right thing
+// at the right place.
+func (r *reader) refer(c *Config, key, name string, q sensor.Quantity, place sensor.Place) {
+	if name == "" {
+		return
+	}
+	s, ok := c.Sensor(name)
+	if !ok {
+		r.at(key, "there is no sensor %q%s", name, didYouMean(name, c.sensorNames()))
+		return
+	}
+	if s.Chip == "" || s.Quantity == 0 && (s.Chip == Topic || s.Chip == IIO) {
+		return // what it measures is a problem already told
+	}
+	if !measures(s, q) {
+		r.at(key, "the sensor %q does not measure %s; its chip is %s", name, q, s.Chip)
+		return
+	}
+	if place != "" && s.Place != place {
+		r.at(key, "the sensor %q has place %q, but one at the %s is wanted", name, s.Place, place)
+	}
+}
+
+// Sensor returns the sensor of that name.
+func (c *Config) Sensor(name string) (Sensor, bool) {
+	for _, s := range c.Sensors {
+		if s.Name == name {
+			return s, true
+		}
+	}
+	return Sensor{}, false
+}
+
+// Vessel returns the vessel of that name.
+func (c *Config) Vessel(name string) (Vessel, bool) {
+	for _, v := range c.Vessels {
+		if v.Name == name {
+			return v, true
+		}
+	}
+	return Vessel{}, false
+}
+
+func (c *Config) sensorNames() []string {
+	names := make([]string, len(c.Sensors))
+	for i, s := range c.Sensors {
+		names[i] = s.Name
+	}
+	return names
+}
+
+// sharedRangers finds vessels that name the same distance sensor: one cone
+// sees one jar.
+func (r *reader) sharedRangers(c *Config) {
+	used := map[string]string{}
+	for i, v := range c.Vessels {
+		if other, ok := used[v.Distance]; ok && v.Distance != "" {
+			r.at(fmt.Sprintf("vessel[%s].distance", tag(v.Name, i)), "the sensor %q already looks into %q; each vessel needs one of its own", v.Distance, other)
+			continue
+		}
+		used[v.Distance] = v.Name
+	}
+	for i, s := range c.Sensors {
+		if !r.usedSensor(c, s.Name) {
+			key := fmt.Sprintf("sensor[%s].name", tag(s.Name, i))
+			r.warnings = append(r.warnings, Problem{Line: r.lines[key], Key: key, Text: "no vessel and no mat uses this sensor; it is read and published all the same"})
+		}
+	}
+}
+
+func (r *reader) usedSensor(c *Config, name string) bool {
+	for _, v := range c.Vessels {
+		if v.Distance == name || v.Temperature == name {
+			return true
+		}
+	}
+	for _, s := range c.Sensors {
+		if s.Air == name {
+			return true
+		}
+	}
+	m := c.Mat
+	return m.Heats() && (m.Probe == name || m.SecondProbe == name || m.MatProbe == name || m.RoomProbe == name)
+}
+
+// sharedWires finds lines and addresses that two things would fight over.
+func (r *reader) sharedWires(c *Config) {
+	used := map[string]string{}
+	claim := func(key, what, wire string) {
+		if other, ok := used[wire]; ok {
+			r.at(key, "%s is already used by %s", what, other)
+			return
+		}
+		used[wire] = key
+	}
+	line := func(key string, l Line) {
+		if l.Set {
+			claim(key, "GPIO "+l.String(), l.String())
+		}
+	}
+	if c.Mat.Output == GPIO {
+		line("mat.line", c.Mat.Line)
+	}
+	probes := 0
+	for i, s := range c.Sensors {
+		at := fmt.Sprintf("sensor[%s]", tag(s.Name, i))
+		line(at+".xshut", s.XShut)
+		line(at+".trigger", s.Trigger)
+		line(at+".echo", s.Echo)
+		switch s.Chip {
+		case DS18B20:
+			probes++
+			claim(at+".id", "the 1-Wire probe "+quotedOr(s.ID, "(the only one)"), "w1 "+s.Path+"/"+s.ID)
+		case VL53L1X, VL53L0X, VL6180X, SHT3x, SHT4x:
+			claim(at+".address", s.where(), s.where())
+		case ADS1115NTC:
+			where := fmt.Sprintf("%s input %d", s.where(), s.Channel)
+			claim(at+".channel", where, where)
+		case Topic:
+			claim(at+".topic", "the number at "+s.Topic+" "+s.Field, "topic "+s.Topic+"\x00"+s.Field)
+		}
+	}
+	for i, s := range c.Sensors {
+		if s.Chip == DS18B20 && s.ID == "" && probes > 1 {
+			r.at(fmt.Sprintf("sensor[%s].id", tag(s.Name, i)), "must be given, for there are %d ds18b20; see 'ls %s'", probes, s.Path)
+		}
+	}
+}
+
+// String returns the line as the file may give it.
+func (l Line) String() string { return fmt.Sprintf("%s:%d", l.Chip, l.Number) }
+
+// where says which place on an I²C bus a sensor takes.
+func (s Sensor) where() string {
+	if s.Mux != 0 {
+		return fmt.Sprintf("I²C bus %d mux %#x channel %d address %#x", s.Bus, s.Mux, s.MuxChannel, s.Address)
+	}
+	return fmt.Sprintf("I²C bus %d address %#x", s.Bus, s.Address)
+}
+
+func quotedOr(text, other string) string {
+	if text == "" {
+		return other
+	}
+	return text
+}
