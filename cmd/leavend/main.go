@@ -96,6 +96,7 @@ func newRoot() *cobra.Command {
 	root.AddCommand(
 		newConfigCommand(),
 		newVersionCommand(),
+		newMatCommand(),
 	)
 	return root
 }

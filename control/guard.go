@@ -1,0 +1,287 @@
+package control
+
+import "time"
+
+// limits is what the guard is told once: the settings, and the rules in
+// force. Tests take rules out to show that each is needed.
+type limits struct {
+	Opts
+	rules      []rule
+	bucket     time.Duration // length of one bucket of the duty window
+	buckets    int           // how many of them make the window
+	cycle      time.Duration // shortest time from one on-switch to the next
+	renewEvery int           // a lease is renewed when this fraction of it has passed
+}
+
+// maxBuckets bounds the duty window's memory: 48 half hours are a day.
+const maxBuckets = 48
+
+// newLimits derives the guard's limits from settings that were checked.
+func newLimits(o Opts) limits {
+	return limits{
+		Opts:       o,
+		rules:      allRules(),
+		bucket:     24 * time.Hour / maxBuckets,
+		buckets:    maxBuckets,
+		cycle:      time.Hour / time.Duration(o.OnSwitchesPerHour),
+		renewEvery: 3,
+	}
+}
+
+// probe is what the guard remembers of one probe.
+type probe struct {
+	place  Place
+	relied bool          // the mat depends on it: vessel and mat probes, and those that were announced
+	has    bool          // a reading was accepted
+	at     time.Duration // when the last one was
+	tempC  float64       // and what it said
+	good   int           // accepted in a row, counted up to GoodReadings
+	hot    bool          // the last value was not accepted, but at face value reaches a cutoff
+}
+
+// latch is a set of faults that stay until a person acknowledges them.
+type latch uint8
+
+// The faults that latch.
+const (
+	latchVesselCutoff latch = 1 << iota
+	latchMatCutoff
+	latchNoGain
+	latchStuckOn
+	latchPanic
+)
+
+// guardState is everything the guard remembers. It is a value: step returns
+// a new one. Times are since the mat was made, on the monotonic clock.
+type guardState struct {
+	now       time.Duration
+	started   bool // the first step was made; minimum off-time counts from it
+	closed    bool
+	mode      Mode
+	setpointC float64
+	wish      bool // what the thermostat would like
+	on        bool // what is commanded
+	unknown   bool // the last write failed or was not confirmed: the mat may be on
+	latched   latch
+	probes    [maxProbes]probe
+
+	onSince, offSince time.Duration
+	lastOn            time.Duration // the last on-switch
+	everOn            bool
+	leaseEnd, writeAt time.Duration
+	resting           bool // since MaxOn was reached, until Rest is over
+	restEnd           time.Duration
+
+	onTime  [maxBuckets]time.Duration // on-time by bucket, a ring
+	bucketN int64                     // number of the bucket that now lies in
+
+	gain  gainWatch
+	stuck stuckWatch
+}
+
+// gainWatch follows whether on-time brings warmth (rule 6).
+type gainWatch struct {
+	set     bool
+	baseC   float64       // lowest since the last proof
+	on      time.Duration // on-time without a proof or a plateau to excuse it
+	climb   time.Duration // on-time since baseC, from which needOn is learnt
+	proved  bool          // warmth was gained since the last rest, up to
+	topC    float64       // this temperature
+	needOn  time.Duration // on-time this mat takes for GainC, slowly forgotten; 0 until learnt
+	learned int           // how many proofs needOn rests on, counted up to 3
+}
+
+// stuckWatch follows whether an idle mat warms (rule 13).
+type stuckWatch struct {
+	armed bool
+	since time.Duration
+	baseC float64
+}
+
+// eventKind says what happened.
+type eventKind uint8
+
+// The kinds of event the guard hears of.
+const (
+	evTick eventKind = iota
+	evReading
+	evFailed
+	evWish
+	evMode
+	evSetpoint
+	evAck
+	evWrote       // the output did as it was told
+	evWriteFailed // it did not, or nobody knows
+	evClose
+)
+
+// event is one thing that happened. Only the fields of its kind are read.
+type event struct {
+	kind      eventKind
+	probe     int // index, for readings and failures
+	tempC     float64
+	wish      bool
+	mode      Mode
+	setpointC float64
+}
+
+// command is what the guard orders: on for a lease, or off. Write is set when
+// the output must be told, be it news or a renewal.
+type command struct {
+	on     bool
+	lease  time.Duration
+	write  bool
+	reason Reason
+}
+
+// step is the guard. It has no memory but s, reads no clock, and touches
+// nothing: the whole safety argument of the mat is an argument about this
+// function.
+func step(l *limits, s guardState, e event, now time.Duration) (guardState, command) {
+	s.advance(l, now)
+	s.take(e)
+	for _, r := range l.rules {
+		if r.watch != nil {
+			r.watch(l, &s, e)
+		}
+	}
+	reason := s.blocked(l, e)
+	return s.decide(l, reason)
+}
+
+// advance moves time on, never back, and books the on-time that passed.
+func (s *guardState) advance(l *limits, now time.Duration) {
+	if !s.started {
+		s.started, s.now, s.offSince = true, now, now
+		s.bucketN = int64(now / l.bucket)
+	}
+	for s.now < now {
+		s.turnBuckets(l)
+		upto := min(now, time.Duration(s.bucketN+1)*l.bucket)
+		if s.on || s.unknown {
+			s.onTime[s.bucketN%int64(l.buckets)] += upto - s.now
+			s.gain.on += upto - s.now
+			s.gain.climb += upto - s.now
+		}
+		s.now = upto
+	}
+	s.turnBuckets(l)
+}
+
+// turnBuckets empties the buckets that fell out of the window.
+func (s *guardState) turnBuckets(l *limits) {
+	n := int64(s.now / l.bucket)
+	if n-s.bucketN > int64(l.buckets) {
+		s.bucketN = n - int64(l.buckets)
+	}
+	for s.bucketN < n {
+		s.bucketN++
+		s.onTime[s.bucketN%int64(l.buckets)] = 0
+	}
+}
+
+// take notes what the event says, before the rules judge it. Readings are
+// taken by rule 3.
+func (s *guardState) take(e event) {
+	switch e.kind {
+	case evFailed:
+		s.probes[e.probe].good = 0
+	case evWish:
+		s.wish = e.wish
+	case evMode:
+		s.mode = e.mode
+	case evSetpoint:
+		s.setpointC = e.setpointC
+	case evClose:
+		s.closed = true
+	}
+}
+
+// blocked returns the first reason not to heat, or "" when there is none.
+func (s *guardState) blocked(l *limits, e event) Reason {
+	if s.closed {
+		return ReasonClosed
+	}
+	for _, r := range l.rules {
+		if r.block == nil {
+			continue
+		}
+		if reason := r.block(l, s, e); reason != "" {
+			return reason
+		}
+	}
+	return ""
+}
+
+// decide turns wish and permission into a command.
+func (s guardState) decide(l *limits, reason Reason) (guardState, command) {
+	if !s.wish || reason != "" {
+		return s.letGo(l, reason)
+	}
+	c := command{on: true, lease: s.lease(l)}
+	if !s.on {
+		s.on, s.everOn, s.onSince, s.lastOn = true, true, s.now, s.now
+		c.write = true
+	}
+	s.leaseEnd = s.now + c.lease
+	if c.write = c.write || s.now >= s.writeAt; c.write {
+		s.writeAt = s.now + c.lease/time.Duration(l.renewEvery)
+	}
+	return s, c
+}
+
+// letGo switches off, or keeps off and says so again once a lease.
+func (s guardState) letGo(l *limits, reason Reason) (guardState, command) {
+	c := command{reason: reason, write: s.on || s.unknown || s.now >= s.writeAt}
+	if s.on {
+		s.on, s.offSince = false, s.now
+	}
+	if c.write {
+		s.writeAt = s.now + l.Lease
+	}
+	return s, c
+}
+
+// lease is the permission given now. It ends when the reading it rests on
+// grows stale and when the longest on is reached, so that even an output left
+// alone keeps rules 1 and 5.
+func (s *guardState) lease(l *limits) time.Duration {
+	d := l.Lease
+	for i := range s.probes {
+		if p := &s.probes[i]; p.relied && p.has {
+			d = min(d, p.at+l.Stale-s.now)
+		}
+	}
+	start := s.onSince
+	if !s.on {
+		start = s.now
+	}
+	return max(min(d, start+l.MaxOn-s.now), 0)
+}
+
+// vessel returns the mean of the fresh vessel probes, °C.
+func (s *guardState) vessel(l *limits) (float64, bool) { return s.mean(l, AtVessel) }
+
+// mean returns the mean of the fresh probes at a place, °C.
+func (s *guardState) mean(l *limits, at Place) (float64, bool) {
+	sum, n := 0.0, 0
+	for i := range s.probes {
+		if p := &s.probes[i]; p.place == at && p.has && s.now-p.at < l.Stale {
+			sum += p.tempC
+			n++
+		}
+	}
+	if n == 0 {
+		return 0, false
+	}
+	return sum / float64(n), true
+}
+
+// dutyOn returns the on-time within the duty window.
+func (s *guardState) dutyOn(l *limits) time.Duration {
+	var sum time.Duration
+	for i := range l.buckets {
+		sum += s.onTime[i]
+	}
+	return sum
+}

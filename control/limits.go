@@ -1,0 +1,181 @@
+package control
+
+import (
+	"fmt"
+	"math"
+	"time"
+)
+
+// Probe names a probe the mat relies on.
+type Probe struct {
+	Name  string
+	Place Place
+}
+
+// maxProbes bounds the guard's state. No kitchen needs more on one mat.
+const maxProbes = 8
+
+// SetpointMarginC is how far a setpoint must stay below every cutoff, °C.
+const SetpointMarginC = 2
+
+// Opts are the settings of a mat. A zero field takes its default. The
+// defaults marked "guess" are the author's judgement for mats of 8 to 40 W
+// under 0.2 to 3 kg, checked against the simulated kitchens of the tests.
+type Opts struct {
+	SetpointC   float64 // vessel temperature to hold; default 25
+	HysteresisC float64 // half width of the band, °C; default 0.3 (0.1 to 3)
+
+	// VesselCutoffC and MatCutoffC latch the mat off. Defaults 35 and 45,
+	// at most 45 and 60: dough dies above the first (common practice), and
+	// unregulated mats reach about 40 °C at the surface.
+	VesselCutoffC, MatCutoffC float64
+
+	Probes []Probe // probes that must all report before the first on; others are added when they first report
+
+	Stale             time.Duration // oldest reading that may heat; default 2 min
+	Lease             time.Duration // longest permission; default 60 s
+	MinOff            time.Duration // shortest pause, for the relay and the mat; default 5 min
+	OnSwitchesPerHour int           // default 6
+	MaxOn             time.Duration // longest continuous on; default 4 h (guess)
+	Rest              time.Duration // pause after MaxOn; default 20 min (guess), at least MinOff
+	MaxDuty           float64       // greatest on-share of 24 h; default 0.9
+	GoodReadings      int           // good readings in a row before an on; default 3
+
+	// GainC must be gained within GainTime of on-time, or the mat is taken to
+	// heat something else than the probe. GainTime shrinks, never below
+	// GainFloor, as the mat shows how fast it is. Defaults 0.3 °C, 2 h and
+	// 30 min: a mat may need a day to level off, so that the constants of a
+	// 3D printer or a kettle would trip falsely.
+	GainC               float64
+	GainTime, GainFloor time.Duration
+
+	// A vessel that gains StuckC within StuckWindow although the mat has been
+	// off for StuckAfter says that the switch is stuck. Defaults 1.5 °C,
+	// 90 min, 60 min.
+	StuckC                  float64
+	StuckAfter, StuckWindow time.Duration
+
+	// DisagreeC is how far two probes of one place may differ. Default 3 °C.
+	DisagreeC float64
+
+	// MaxSlopeC bounds how fast a believable temperature moves, °C per
+	// second, beyond a step of 1 °C. Default 0.2.
+	MaxSlopeC float64
+
+	// Plain turns anticipation off: plain hysteresis, for comparison and for
+	// those who want it.
+	Plain bool
+
+	// Schedule changes the setpoint by the time of day and by the stage.
+	Schedule Schedule
+}
+
+// withDefaults returns o with every zero field set.
+func (o Opts) withDefaults() Opts {
+	setF := func(p *float64, v float64) {
+		if *p == 0 {
+			*p = v
+		}
+	}
+	setD := func(p *time.Duration, v time.Duration) {
+		if *p == 0 {
+			*p = v
+		}
+	}
+	setI := func(p *int, v int) {
+		if *p == 0 {
+			*p = v
+		}
+	}
+	setF(&o.SetpointC, 25)
+	setF(&o.HysteresisC, 0.3)
+	setF(&o.VesselCutoffC, 35)
+	setF(&o.MatCutoffC, 45)
+	setD(&o.Stale, 2*time.Minute)
+	setD(&o.Lease, time.Minute)
+	setD(&o.MinOff, 5*time.Minute)
+	setI(&o.OnSwitchesPerHour, 6)
+	setD(&o.MaxOn, 4*time.Hour)
+	setD(&o.Rest, max(20*time.Minute, o.MinOff))
+	setF(&o.MaxDuty, 0.9)
+	setI(&o.GoodReadings, 3)
+	setF(&o.GainC, 0.3)
+	setD(&o.GainTime, 2*time.Hour)
+	setD(&o.GainFloor, 30*time.Minute)
+	setF(&o.StuckC, 1.5)
+	setD(&o.StuckAfter, time.Hour)
+	setD(&o.StuckWindow, 90*time.Minute)
+	setF(&o.DisagreeC, 3)
+	setF(&o.MaxSlopeC, 0.2)
+	return o
+}
+
+// bound is one setting with the range it must lie in.
+type bound struct {
+	name          string
+	value, lo, hi float64
+	unit          string
+}
+
+// check returns an error that names the first setting out of its range.
+func (o Opts) check() error {
+	sec := func(d time.Duration) float64 { return d.Seconds() }
+	for _, b := range []bound{
+		{"hysteresis_c", o.HysteresisC, 0.1, 3, "°C"},
+		{"vessel_cutoff_c", o.VesselCutoffC, 15, 45, "°C"},
+		{"mat_cutoff_c", o.MatCutoffC, 20, 60, "°C"},
+		{"stale", sec(o.Stale), 2, 900, "s"},
+		{"lease", sec(o.Lease), 1, 600, "s"},
+		{"min_off", sec(o.MinOff), 10, 7200, "s"},
+		{"on_switches_per_hour", float64(o.OnSwitchesPerHour), 1, 60, ""},
+		{"max_on", sec(o.MaxOn), 60, 24 * 3600, "s"},
+		{"rest", sec(o.Rest), sec(o.MinOff), 24 * 3600, "s"},
+		{"max_duty", o.MaxDuty, 0.05, 1, ""},
+		{"good_readings", float64(o.GoodReadings), 1, 100, ""},
+		{"gain_c", o.GainC, 0.1, 3, "°C"},
+		{"gain_floor", sec(o.GainFloor), 300, sec(o.GainTime), "s"},
+		{"gain_time", sec(o.GainTime), 300, 24 * 3600, "s"},
+		{"stuck_c", o.StuckC, 0.3, 10, "°C"},
+		{"stuck_after", sec(o.StuckAfter), 60, 24 * 3600, "s"},
+		{"stuck_window", sec(o.StuckWindow), 600, 24 * 3600, "s"},
+		{"disagree_c", o.DisagreeC, 0.5, 20, "°C"},
+		{"max_slope_c", o.MaxSlopeC, 0.01, 5, "°C/s"},
+	} {
+		if math.IsNaN(b.value) || b.value < b.lo || b.value > b.hi {
+			return fmt.Errorf("mat.%s: %g is outside %g to %g %s", b.name, b.value, b.lo, b.hi, b.unit)
+		}
+	}
+	return o.checkProbes()
+}
+
+// checkProbes checks the names and places of the probes relied on.
+func (o Opts) checkProbes() error {
+	seen := make(map[string]bool)
+	for _, p := range o.Probes {
+		switch {
+		case p.Name == "" || seen[p.Name]:
+			return fmt.Errorf("mat.probes: the name %q is empty or used twice", p.Name)
+		case !p.Place.Valid():
+			return fmt.Errorf("mat.probes: %s has place %q; it must be vessel, mat or room", p.Name, p.Place)
+		}
+		seen[p.Name] = true
+	}
+	if len(o.Probes) > maxProbes {
+		return fmt.Errorf("mat.probes: %d are too many; %d is the most", len(o.Probes), maxProbes)
+	}
+	return nil
+}
+
+// checkSetpoint applies rule 2: no setpoint within the margin of a cutoff.
+func (o Opts) checkSetpoint(c float64) error {
+	top := o.topSetpoint()
+	if math.IsNaN(c) || c < 5 || c > top {
+		return fmt.Errorf("mat.setpoint_c: %g is outside 5 to %g (2 °C below the lower cutoff)", c, top)
+	}
+	return nil
+}
+
+// topSetpoint is the highest setpoint the cutoffs leave room for.
+func (o Opts) topSetpoint() float64 {
+	return min(o.VesselCutoffC, o.MatCutoffC) - SetpointMarginC
+}

@@ -1,0 +1,151 @@
+package control
+
+// Reason is why the mat is on or off, as a stable word for logs, topics and
+// metrics. Text says the same to a person.
+type Reason string
+
+// The reasons. The first group is the thermostat's, the rest is the guard's.
+const (
+	ReasonBelow    Reason = "below-setpoint" // on
+	ReasonAhead    Reason = "ahead"          // on early: the vessel is about to fall below the band
+	ReasonWithin   Reason = "within-band"
+	ReasonAbove    Reason = "above-setpoint"
+	ReasonCoasting Reason = "coasting" // off early: the warmth on its way will do
+	ReasonUnknown  Reason = "no-reading"
+
+	ReasonClosed      Reason = "closed"
+	ReasonMode        Reason = "mode-off"
+	ReasonFault       Reason = "fault"
+	ReasonOutput      Reason = "output-unknown"
+	ReasonFewReadings Reason = "few-readings"
+	ReasonStale       Reason = "stale"
+	ReasonSuspect     Reason = "suspect-hot"
+	ReasonSetpoint    Reason = "setpoint-too-high"
+	ReasonDisagree    Reason = "probes-disagree"
+	ReasonRest        Reason = "resting"
+	ReasonDuty        Reason = "duty"
+	ReasonLapsed      Reason = "lapsed"
+	ReasonMinOff      Reason = "minimum-off"
+)
+
+// Text is the reason as a sentence without its full stop.
+func (r Reason) Text() string {
+	switch r {
+	case ReasonBelow:
+		return "warming: the vessel is below its setpoint"
+	case ReasonAhead:
+		return "warming early: the vessel is about to cool below its setpoint"
+	case ReasonWithin:
+		return "the vessel is at its setpoint"
+	case ReasonAbove:
+		return "the vessel is above its setpoint"
+	case ReasonCoasting:
+		return "off early: the warmth on its way will reach the setpoint"
+	case ReasonUnknown:
+		return "there is no vessel temperature yet"
+	case ReasonClosed:
+		return "the program is ending"
+	case ReasonMode:
+		return "the mat is switched off"
+	case ReasonFault:
+		return "a fault keeps the mat off until you acknowledge it"
+	case ReasonOutput:
+		return "the switch did not confirm; the mat may be on, and off is sent again and again"
+	case ReasonFewReadings:
+		return "waiting for a few good readings in a row"
+	case ReasonStale:
+		return "a probe the mat relies on is silent"
+	case ReasonSuspect:
+		return "a probe gave a value that cannot be right but looks too hot"
+	case ReasonSetpoint:
+		return "the setpoint is too close to a cutoff"
+	case ReasonDisagree:
+		return "two probes at one place disagree"
+	case ReasonRest:
+		return "resting after the longest time the mat may stay on"
+	case ReasonDuty:
+		return "the mat was on for its share of the day"
+	case ReasonLapsed:
+		return "the control loop stalled until the lease ran out"
+	case ReasonMinOff:
+		return "serving the pause between two switch-ons"
+	}
+	return "unknown reason " + string(r)
+}
+
+// FaultKind names a fault as a stable word.
+type FaultKind string
+
+// The faults. The first five latch: they keep the mat off, through restarts,
+// until a person acknowledges them.
+const (
+	FaultVesselCutoff FaultKind = "vessel-cutoff"
+	FaultMatCutoff    FaultKind = "mat-cutoff"
+	FaultNoGain       FaultKind = "no-gain"
+	FaultStuckOn      FaultKind = "stuck-on"
+	FaultPanic        FaultKind = "panic"
+
+	FaultOutput   FaultKind = "output"
+	FaultStale    FaultKind = "stale-probe"
+	FaultSuspect  FaultKind = "suspect-probe"
+	FaultDisagree FaultKind = "probes-disagree"
+	FaultLapsed   FaultKind = "lapsed"
+)
+
+// faultOf pairs each latch with its fault.
+func faultOf(l latch) FaultKind {
+	switch l {
+	case latchVesselCutoff:
+		return FaultVesselCutoff
+	case latchMatCutoff:
+		return FaultMatCutoff
+	case latchNoGain:
+		return FaultNoGain
+	case latchStuckOn:
+		return FaultStuckOn
+	}
+	return FaultPanic
+}
+
+// latchOf is the inverse of faultOf; ok is false for faults that do not latch.
+func latchOf(k FaultKind) (l latch, ok bool) {
+	for l := latchVesselCutoff; l <= latchPanic; l <<= 1 {
+		if faultOf(l) == k {
+			return l, true
+		}
+	}
+	return 0, false
+}
+
+// Latched reports whether the fault stays until it is acknowledged.
+func (k FaultKind) Latched() bool {
+	_, ok := latchOf(k)
+	return ok
+}
+
+// Text says what happened and what to do.
+func (k FaultKind) Text() string {
+	switch k {
+	case FaultVesselCutoff:
+		return "The vessel reached its cutoff. The mat is off. Look at the jar and the probe, then acknowledge."
+	case FaultMatCutoff:
+		return "The mat's surface reached its cutoff. The mat is off. See that nothing covers it, then acknowledge."
+	case FaultNoGain:
+		return "The mat was on and the vessel did not warm. See that the probe is in the vessel, the mat is plugged in and lies under it, and the room is not far too cold; then acknowledge."
+	case FaultStuckOn:
+		return "The mat is switched off and the vessel keeps warming. The switch may be stuck on: pull the mat's plug now, and look."
+	case FaultPanic:
+		return "The program failed while it ran the mat. The mat is off. Please report this, then acknowledge."
+	case FaultOutput:
+		return "The switch did not do, or did not confirm, what it was told. Take the mat to be on. If it stays warm, pull its plug."
+	case FaultStale:
+		return "A probe the mat relies on has not given a reading for too long. The mat is off until it does. Check its cable."
+	case FaultSuspect:
+		return "A probe gave a value that cannot be right. The mat is off until it gives a good one. Check its cable and supply."
+	case FaultDisagree:
+		return "Two probes at the same place disagree. The mat is off until they agree. One is faulty or has slipped."
+	case FaultLapsed:
+		return "The control loop stalled until the mat's permission ran out. The mat went off. Is the board overloaded?"
+	}
+	return "unknown fault " + string(k)
+}

@@ -1,0 +1,364 @@
+package control
+
+import (
+	"math"
+	"time"
+)
+
+// rule is one of the guard's sixteen. Watch sees every event and may latch a
+// fault; block answers with a reason when heat is not allowed. Blocks are
+// asked in order and the first answer is the one the user reads.
+type rule struct {
+	n     int
+	name  string
+	watch func(*limits, *guardState, event)
+	block func(*limits, *guardState, event) Reason
+}
+
+// allRules returns the guard's rules. Rules 10 and 15 are not here: time only
+// moves forward in advance, and nothing in this package waits for storage,
+// broker, page or notifier.
+func allRules() []rule {
+	return []rule{
+		{3, "an impossible reading is not accepted", watchReadings, nil},
+		{4, "every on is a lease", nil, nil},
+		{2, "at a cutoff the mat goes off and stays off", watchCutoff, nil},
+		{6, "on-time without gain is a fault", watchGain, nil},
+		{13, "off but warming is a fault", watchStuck, nil},
+		{7, "a latched fault keeps off until acknowledged", watchAck, blockLatched},
+		{12, "a failed write means on", watchWrites, blockUnknown},
+		{11, "off beats on", nil, blockMode},
+		{8, "the first on needs good readings", nil, blockFewReadings},
+		{1, "on only on a fresh reading", nil, blockStale},
+		{2, "a reading that looks too hot, or a setpoint near a cutoff, blocks", nil, blockHot},
+		{14, "probes that disagree block", nil, blockDisagree},
+		{5, "longest on and greatest duty", watchRest, blockTooLong},
+		{4, "a lease that ran out ends the on", nil, blockLapsed},
+		{9, "minimum off-time and on-switches an hour", nil, blockMinOff},
+		{16, "a failed read never switches on", nil, blockFailure},
+	}
+}
+
+// Two temperatures a DS18B20 reports when it has not measured: after power-on
+// (data sheet, table 1 and "power-on reset value") and as the sign of a
+// brown-out seen by Linux (w1_therm documentation).
+const (
+	powerOnC  = 85.000
+	brownOutC = 127.94
+)
+
+// Believable temperatures in a kitchen, °C.
+const (
+	lowestC  = -10
+	highestC = 80
+)
+
+// watchReadings is rule 3: only a believable value becomes a reading.
+func watchReadings(l *limits, s *guardState, e event) {
+	if e.kind != evReading {
+		return
+	}
+	p := &s.probes[e.probe]
+	if !believable(l, p, e.tempC, s.now) {
+		p.good = 0
+		p.hot = e.tempC >= cutoffOf(l, p.place)
+		return
+	}
+	if p.has && s.now-p.at >= l.Stale {
+		p.good = 0
+	}
+	p.has, p.hot, p.at, p.tempC = true, false, s.now, e.tempC
+	p.good = min(p.good+1, l.GoodReadings)
+}
+
+// believable judges one value against physics and against the last one.
+func believable(l *limits, p *probe, c float64, now time.Duration) bool {
+	switch {
+	case math.IsNaN(c) || math.IsInf(c, 0):
+		return false
+	case c < lowestC || c > highestC:
+		return false
+	case c == powerOnC || math.Abs(c-brownOutC) < 0.01:
+		return false
+	case !p.has:
+		return true
+	}
+	return math.Abs(c-p.tempC) <= 1+l.MaxSlopeC*(now-p.at).Seconds()
+}
+
+// cutoffOf returns the cutoff of a place; a room has none.
+func cutoffOf(l *limits, at Place) float64 {
+	switch at {
+	case AtVessel:
+		return l.VesselCutoffC
+	case AtMat:
+		return l.MatCutoffC
+	}
+	return math.Inf(1)
+}
+
+// watchCutoff is rule 2: at or over a cutoff the fault latches.
+func watchCutoff(l *limits, s *guardState, e event) {
+	if e.kind != evReading {
+		return
+	}
+	p := &s.probes[e.probe]
+	if !p.has || p.at != s.now || p.tempC < cutoffOf(l, p.place) {
+		return
+	}
+	if p.place == AtMat {
+		s.latched |= latchMatCutoff
+	} else {
+		s.latched |= latchVesselCutoff
+	}
+}
+
+// blockHot is the rest of rule 2: a value that was not accepted but looks too
+// hot takes permission away until a good one comes, and a setpoint may not
+// lie near a cutoff.
+func blockHot(l *limits, s *guardState, _ event) Reason {
+	for i := range s.probes {
+		if s.probes[i].hot {
+			return ReasonSuspect
+		}
+	}
+	if s.setpointC > l.topSetpoint() {
+		return ReasonSetpoint
+	}
+	return ""
+}
+
+// blockStale is rule 1: every probe relied on must have spoken lately.
+func blockStale(l *limits, s *guardState, _ event) Reason {
+	for i := range s.probes {
+		if p := &s.probes[i]; p.relied && (!p.has || s.now-p.at >= l.Stale) {
+			return ReasonStale
+		}
+	}
+	if _, ok := s.vessel(l); !ok {
+		return ReasonStale
+	}
+	return ""
+}
+
+// blockFewReadings is rule 8: to switch on, each probe relied on must have
+// given several good readings in a row. To stay on, rule 1 is enough.
+func blockFewReadings(l *limits, s *guardState, _ event) Reason {
+	if s.on {
+		return ""
+	}
+	vessel := false
+	for i := range s.probes {
+		p := &s.probes[i]
+		if p.relied && p.good < l.GoodReadings {
+			return ReasonFewReadings
+		}
+		vessel = vessel || p.relied && p.place == AtVessel
+	}
+	if !vessel {
+		return ReasonFewReadings
+	}
+	return ""
+}
+
+// watchGain is rule 6. A proof is a rise by GainC, or having reached the
+// setpoint. Heat that merely keeps what it has won (a room too cold for the
+// mat) is no fault either, until a rest: after it the vessel must gain again,
+// so that a probe that lies in the room is found out.
+func watchGain(l *limits, s *guardState, e event) {
+	c, ok := s.vessel(l)
+	if e.kind != evReading || !ok || s.probes[e.probe].place != AtVessel {
+		return
+	}
+	g := &s.gain
+	switch {
+	case c >= s.setpointC-0.1:
+		g.set, g.on = false, 0
+	case !g.set:
+		g.set, g.baseC, g.climb = true, c, 0
+	case c < g.baseC:
+		g.baseC = c
+	case c >= g.baseC+l.GainC:
+		g.prove(c)
+	}
+	if g.proved && c >= g.topC-1 {
+		g.on = 0
+	}
+	if g.on >= g.allowed(l) {
+		s.latched |= latchNoGain
+	}
+}
+
+// prove notes a rise and learns how much on-time it took.
+func (g *gainWatch) prove(c float64) {
+	g.needOn = max(g.climb, g.needOn*9/10)
+	g.learned = min(g.learned+1, 3)
+	g.proved, g.topC = true, c
+	g.baseC, g.on, g.climb = c, 0, 0
+}
+
+// allowed is the on-time this mat may take for GainC: four times what it
+// took before, within the configured bounds.
+func (g *gainWatch) allowed(l *limits) time.Duration {
+	if g.learned < 3 {
+		return l.GainTime
+	}
+	return min(max(4*g.needOn, l.GainFloor), l.GainTime)
+}
+
+// watchStuck is rule 13: a mat that has been off for long must not warm the
+// vessel. A rise faster than any mat is a warm feed, and a room that is
+// warmer than the vessel explains a slow one.
+func watchStuck(l *limits, s *guardState, e event) {
+	w := &s.stuck
+	if s.on || s.now-s.offSince < l.StuckAfter {
+		w.armed = false
+		return
+	}
+	c, ok := s.vessel(l)
+	if e.kind != evReading || !ok {
+		return
+	}
+	age := s.now - w.since
+	rise := c - w.baseC
+	room, known := s.mean(l, AtRoom)
+	enough := l.StuckC
+	if s.mode != Hold {
+		enough *= 2 // an idle vessel may lie below room warmth, and mornings are warm
+	}
+	switch {
+	case !w.armed || age > l.StuckWindow || rise < 0 || known && room >= c-0.5:
+		w.armed, w.since, w.baseC = true, s.now, c
+	case rise >= enough && age < l.StuckWindow/9:
+		w.since, w.baseC = s.now, c
+	case rise >= enough:
+		s.latched |= latchStuckOn
+	}
+}
+
+// watchAck is the way out of rule 7: an acknowledgement clears what is
+// latched, unless a probe still reads close to its cutoff.
+func watchAck(l *limits, s *guardState, e event) {
+	if e.kind != evAck || s.tooHotToAck(l) {
+		return
+	}
+	s.latched = 0
+	s.gain = gainWatch{needOn: s.gain.needOn, learned: s.gain.learned}
+	s.stuck = stuckWatch{}
+	for i := range s.probes {
+		s.probes[i].good = 0
+	}
+}
+
+// tooHotToAck reports whether a cutoff would trip again at once.
+func (s *guardState) tooHotToAck(l *limits) bool {
+	for i := range s.probes {
+		p := &s.probes[i]
+		if p.hot || p.has && p.tempC > cutoffOf(l, p.place)-SetpointMarginC {
+			return true
+		}
+	}
+	return false
+}
+
+// blockLatched is rule 7.
+func blockLatched(_ *limits, s *guardState, _ event) Reason {
+	if s.latched != 0 {
+		return ReasonFault
+	}
+	return ""
+}
+
+// watchWrites is rule 12: after a write that failed the mat counts as on, and
+// its off-time begins when an off is known to have arrived.
+func watchWrites(_ *limits, s *guardState, e event) {
+	switch {
+	case e.kind == evWriteFailed:
+		s.unknown = true
+	case e.kind == evWrote && s.unknown && !s.on:
+		s.unknown, s.offSince = false, s.now
+	}
+}
+
+// blockUnknown keeps off while nobody knows what the output does.
+func blockUnknown(_ *limits, s *guardState, _ event) Reason {
+	if s.unknown {
+		return ReasonOutput
+	}
+	return ""
+}
+
+// blockMode is rule 11: whatever else was asked, off is off.
+func blockMode(_ *limits, s *guardState, _ event) Reason {
+	if s.mode != Hold {
+		return ReasonMode
+	}
+	return ""
+}
+
+// blockDisagree is rule 14.
+func blockDisagree(l *limits, s *guardState, _ event) Reason {
+	for i := range s.probes {
+		for j := range i {
+			a, b := &s.probes[i], &s.probes[j]
+			if a.relied && b.relied && a.has && b.has && a.place == b.place &&
+				a.place != AtRoom && math.Abs(a.tempC-b.tempC) > l.DisagreeC {
+				return ReasonDisagree
+			}
+		}
+	}
+	return ""
+}
+
+// watchRest is rule 5's memory: after the longest on comes a rest, and with
+// it the gain must be proved anew.
+func watchRest(l *limits, s *guardState, _ event) {
+	if s.on && s.now-s.onSince >= l.MaxOn {
+		s.resting, s.restEnd = true, s.now+l.Rest
+		s.gain.proved, s.gain.set = false, false
+	}
+	if s.resting && s.now >= s.restEnd {
+		s.resting = false
+	}
+}
+
+// blockTooLong is rule 5.
+func blockTooLong(l *limits, s *guardState, _ event) Reason {
+	window := time.Duration(l.buckets) * l.bucket
+	switch {
+	case s.resting:
+		return ReasonRest
+	case float64(s.dutyOn(l)) >= l.MaxDuty*float64(window):
+		return ReasonDuty
+	}
+	return ""
+}
+
+// blockLapsed is rule 4 seen from here: when nothing stepped until the lease
+// ran out, the output has let go, and that counts as off.
+func blockLapsed(_ *limits, s *guardState, _ event) Reason {
+	if s.on && s.now >= s.leaseEnd {
+		return ReasonLapsed
+	}
+	return ""
+}
+
+// blockMinOff is rule 9: relays and mats need pauses, after a restart too.
+func blockMinOff(l *limits, s *guardState, _ event) Reason {
+	if s.on {
+		return ""
+	}
+	if s.now-s.offSince < l.MinOff || s.everOn && s.now-s.lastOn < l.cycle {
+		return ReasonMinOff
+	}
+	return ""
+}
+
+// blockFailure is rule 16: the failure of any sensor, of distance or of
+// temperature, is never the moment to switch on.
+func blockFailure(_ *limits, s *guardState, e event) Reason {
+	if e.kind == evFailed && !s.on {
+		return ReasonStale
+	}
+	return ""
+}
