@@ -1,6 +1,7 @@
 package kitchen
 
 import (
+	"fmt"
 	"math"
 	"time"
 )
@@ -207,3 +208,11 @@ func (p *Plant) HeatLost() float64 { return p.x[pLost] }
 
 // HeatMoved is the heat that refills brought in or took along, in joules.
 func (p *Plant) HeatMoved() float64 { return p.heatMoved }
+
+// String says in one line what matters about the plant to whoever steers it.
+func (p *Plant) String() string {
+	dead, lag, _ := p.DeadTime()
+	low, high := p.Reach()
+	return fmt.Sprintf("%.0f W mat, %.2f kg, dead time %s, lag %s, probe lag %s, reach %.1f to %.1f °C",
+		p.o.MatW, p.build.kg, dead.Round(time.Second), lag.Round(time.Minute), p.o.ProbeLag, low, high)
+}
