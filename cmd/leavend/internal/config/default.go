@@ -21,7 +21,7 @@ func Default() *Config {
 			On: true, Listen: "127.0.0.1:1883", ClientID: "leavend",
 			Prefix: "leavend", Discovery: true, DiscoveryPrefix: "homeassistant",
 		},
-		Web:       Web{On: true, Listen: "127.0.0.1:8080", TLS: TLSOff},
+		Web:       Web{On: true, Listen: "127.0.0.1:8420", TLS: TLSOff},
 		Metrics:   Metrics{On: true, Listen: "127.0.0.1:9747"},
 		Store:     Store{FullRateDays: 90, SyncEvery: time.Minute},
 		Reminders: Reminders{FeedEvery: 24 * time.Hour, FridgeFeedEvery: 7 * 24 * time.Hour, CleanJarFeeds: 5},
@@ -32,11 +32,12 @@ func Default() *Config {
 func defaultMat() Mat {
 	return Mat{
 		Output:    NoOutput,
-		Plug:      PlugOutput{EchoDeadline: 10 * time.Second},
-		SetpointC: 26, SetpointMinC: 18, SetpointMaxC: 30, HysteresisC: 0.3,
-		CutoffVesselC: 34, CutoffMatC: 45, DisagreeC: 4,
-		MinOff: 3 * time.Minute, MaxOn: 6 * time.Hour, MaxDuty: 0.9, SwitchesPerHour: 6,
-		StaleAfter: time.Minute, Lease: 30 * time.Second, StartReadings: 3,
+		Plug:      PlugOutput{Relay: 1, EchoDeadline: 10 * time.Second},
+		SetpointC: 25, SetpointMinC: 18, SetpointMaxC: 30, HysteresisC: 0.3,
+		CutoffVesselC: 35, CutoffMatC: 45, DisagreeC: 3,
+		MinOff: 5 * time.Minute, MaxOn: 4 * time.Hour, Rest: 20 * time.Minute, MaxDuty: 0.9, SwitchesPerHour: 6,
+		StaleAfter: 2 * time.Minute, Lease: time.Minute, StartReadings: 3,
+		GainWithin: 2 * time.Hour, Anticipate: true,
 	}
 }
 

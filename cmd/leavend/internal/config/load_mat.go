@@ -66,11 +66,15 @@ func (r *reader) guard(s *section, m *Mat) {
 	s.degrees("disagree_c", &m.DisagreeC, limits{low: 1, high: 15})
 	s.span("min_off", &m.MinOff, 30*time.Second, time.Hour, "")
 	s.span("max_on", &m.MaxOn, 10*time.Minute, 24*time.Hour, "")
+	s.span("rest", &m.Rest, m.MinOff, 24*time.Hour, "it can be no shorter than min_off")
 	s.number("max_duty", &m.MaxDuty, limits{low: 0.05, high: 1, why: "1 is always"})
 	s.whole("switches_per_hour", &m.SwitchesPerHour, 1, 30)
 	s.span("stale_after", &m.StaleAfter, 10*time.Second, 10*time.Minute, "a mat must not heat by an old reading")
 	s.span("lease", &m.Lease, 5*time.Second, 5*time.Minute, "this long a mat may heat after everything else has failed")
 	s.whole("start_readings", &m.StartReadings, 1, 100)
+	s.span("gain_within", &m.GainWithin, 30*time.Minute, 12*time.Hour, "a seedling mat is slow, but not that slow")
+	s.flag("anticipate", &m.Anticipate)
+	m.Rest = max(m.Rest, m.MinOff)
 	key, highest := "setpoint_c", m.SetpointMaxC
 	if s.given("setpoint_max_c") {
 		key = "setpoint_max_c"
@@ -96,8 +100,8 @@ func (r *reader) apart(s *section, key string, setpoint float64, cutoffKey strin
 func (r *reader) plug(s *section, m *Mat) {
 	p := &m.Plug
 	word(s, "recipe", &p.Recipe, Tasmota, Shelly, Zigbee2MQTT, ESPHome, Custom)
-	s.text("device", &p.Device)
-	s.whole("channel", &p.Channel, 0, 15)
+	s.text("topic", &p.Topic)
+	s.whole("relay", &p.Relay, 1, 32)
 	s.span("echo_deadline", &p.EchoDeadline, time.Second, time.Minute, "")
 	custom := map[string]*string{
 		"command_topic": &p.CommandTopic, "on": &p.On, "off": &p.Off,
@@ -136,8 +140,11 @@ func (r *reader) plugNeeds(s *section, p *PlugOutput) {
 		return
 	}
 	if p.Recipe != Custom {
-		if p.Device == "" {
-			s.missing("device", "must be given: the plug's name in its topics")
+		switch {
+		case p.Topic == "":
+			s.missing("topic", "must be given: the plug's own part of its topics")
+		case strings.ContainsAny(p.Topic, "+#"):
+			s.wrong("topic", "%q has a wildcard; it must be one plug", p.Topic)
 		}
 		return
 	}

@@ -14,6 +14,7 @@ func (r *reader) mqtt(s *section, m *MQTT) {
 	s.flag("on", &m.On)
 	s.text("url", &m.URL)
 	s.address("listen", &m.Listen)
+	s.address("listen_tls", &m.ListenTLS)
 	s.text("user", &m.User)
 	s.secret("password", &m.Password)
 	s.text("client_id", &m.ClientID)
@@ -42,6 +43,15 @@ func (r *reader) broker(s *section, m *MQTT) {
 		if m.On && !loopback(m.Listen) && !login {
 			s.wrong("listen", "%q lets the whole network in, so user and password_file must be given; or listen on 127.0.0.1:1883", m.Listen)
 		}
+		if m.On && m.ListenTLS != "" && !loopback(m.ListenTLS) && !login {
+			s.wrong("listen_tls", "%q lets the whole network in, so user and password_file must be given", m.ListenTLS)
+		}
+		if m.ListenTLS != "" && m.CertFile == "" {
+			s.missing("cert_file", "must be given with listen_tls, and key_file too")
+		}
+		if m.CertFile != "" && m.ListenTLS == "" {
+			s.wrong("cert_file", "is used with listen_tls or with another broker's url; give one of them")
+		}
 		if m.CAFile != "" {
 			s.wrong("ca_file", "is for another broker; give its url, or leave ca_file out")
 		}
@@ -55,8 +65,8 @@ func (r *reader) broker(s *section, m *MQTT) {
 		s.wrong("url", `is not the address of a broker; write it like "mqtt://192.0.2.7:1883" or "mqtts://broker.example:8883"`)
 	case u.User != nil:
 		s.wrong("url", "must not hold a login; use user and password_file")
-	case s.given("listen"):
-		s.wrong("listen", "is for the broker in the daemon, but url names another one; keep one of them")
+	case s.given("listen") || s.given("listen_tls"):
+		s.wrong("url", "names another broker, but listen is for the one in the daemon; keep one of them")
 	case (u.Scheme == "mqtt" || u.Scheme == "tcp" || u.Scheme == "ws") && (m.CAFile != "" || m.CertFile != ""):
 		s.wrong("url", "starts with %q, which is not encrypted, but certificates are given; use mqtts://", u.Scheme+"://")
 	case login && (u.Scheme == "mqtt" || u.Scheme == "tcp" || u.Scheme == "ws") && !loopback(u.Host):
@@ -85,7 +95,7 @@ func (s *section) pair(a, b string) {
 	}
 }
 
-// address reads an address to listen on: "127.0.0.1:8080", or ":8080" for
+// address reads an address to listen on: "127.0.0.1:8420", or ":8420" for
 // all of the board's addresses.
 func (s *section) address(key string, dst *string) {
 	got := ""
@@ -96,7 +106,7 @@ func (s *section) address(key string, dst *string) {
 	host, port, err := net.SplitHostPort(got)
 	number, perr := strconv.Atoi(port)
 	if err != nil || perr != nil || number < 1 || number > 65535 || strings.ContainsAny(host, " /") {
-		s.wrong(key, `%q is not an address to listen on; write it like "127.0.0.1:8080", or ":8080" for the whole network`, got)
+		s.wrong(key, `%q is not an address to listen on; write it like "127.0.0.1:8420", or ":8420" for the whole network`, got)
 		return
 	}
 	*dst = got

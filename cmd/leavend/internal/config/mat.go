@@ -49,11 +49,14 @@ type Mat struct {
 	DisagreeC       float64       // two probes further apart than this: off
 	MinOff          time.Duration // least time between off and on
 	MaxOn           time.Duration // longest continuous on
+	Rest            time.Duration // pause after MaxOn
 	MaxDuty         float64       // greatest share of 24 h that it may be on, 0 to 1
 	SwitchesPerHour int           // most on-switches in an hour
 	StaleAfter      time.Duration // without a good reading for this long: off
 	Lease           time.Duration // how long an on lasts that nobody renews
 	StartReadings   int           // good readings before the first on
+	GainWithin      time.Duration // on-time that must have warmed the probe by then, or it is a fault
+	Anticipate      bool          // switch early by what was learnt of the mat; false is plain hysteresis
 }
 
 // Heats reports whether there is a mat to switch.
@@ -62,8 +65,8 @@ func (m Mat) Heats() bool { return m.Output != NoOutput }
 // PlugOutput is a plug that is switched by MQTT.
 type PlugOutput struct {
 	Recipe       Recipe
-	Device       string        // the plug's own name in its topics
-	Channel      int           // of a plug with several outlets, counted from 0
+	Topic        string        // the plug's own part of its topics
+	Relay        int           // of a plug with several, counted from 1
 	EchoDeadline time.Duration // within which the plug must confirm a command
 
 	// Of the custom recipe only. {seconds} in On stands for the lease.

@@ -4,9 +4,10 @@ import "time"
 
 // MQTT is the broker: our own, or another one by its address.
 type MQTT struct {
-	On     bool
-	URL    string // of another broker, mqtt:// or mqtts://; "" is the broker in the daemon
-	Listen string // address of the broker in the daemon
+	On        bool
+	URL       string // of another broker, mqtt:// or mqtts://; "" is the broker in the daemon
+	Listen    string // address of the broker in the daemon
+	ListenTLS string // the same over TLS; "" is none
 
 	User, ClientID string
 	Password       Secret
