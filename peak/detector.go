@@ -1,0 +1,305 @@
+package peak
+
+import (
+	"math"
+	"time"
+)
+
+// Detector follows one vessel. It is not safe for concurrent use, reads no
+// clock and starts nothing.
+type Detector struct {
+	opts   Opts
+	clock  clock
+	bin    bin
+	noise  noise
+	trend  trend
+	absent absence
+	feed   feed
+	events []Event
+	refuse Refused
+
+	trendAt  float64 // hours of the bank's state
+	tempC    float64 // smoothed; NaN before the first
+	warm     float64 // warm hours since the feed
+	warmAt   float64 // hours up to which warm is counted
+	lastGood float64 // hours of the last reading that was used
+
+	forecast    Forecast
+	hasForecast bool
+	forecastAt  float64
+}
+
+// feed is what is known of the running feed. Times are hours on the clock.
+type feed struct {
+	at       float64
+	source   string
+	base     float64 // height at the feed, mm
+	baseN    int
+	high     float64 // greatest smoothed height
+	highAt   float64
+	called   bool
+	call     Event
+	target   bool
+	collapse bool
+}
+
+// New returns a detector that waits for its first reading.
+func New(o Opts) *Detector {
+	if o.TargetRatio == 0 {
+		o.TargetRatio = 1.75
+	}
+	if o.MinRiseMM == 0 {
+		o.MinRiseMM = 8
+	}
+	if n := len(o.History); n > historyCap {
+		o.History = o.History[n-historyCap:]
+	}
+	o.History = append(make([]Feed, 0, historyCap+1), o.History...)
+	d := &Detector{opts: o, tempC: math.NaN(), events: make([]Event, 0, 8)}
+	d.begin("")
+	return d
+}
+
+// begin starts a new feed at the clock's present time.
+func (d *Detector) begin(source string) {
+	d.feed = feed{at: d.clock.hours, source: source}
+	d.noise.reset()
+	d.trend.begun = false
+	d.absent = absence{}
+	d.bin.reset(binIndex(d.clock.hours))
+	d.warm, d.warmAt = 0, d.clock.hours
+	d.hasForecast = false
+	d.forecastAt = math.Inf(-1)
+}
+
+func binIndex(hours float64) int64 { return int64(math.Floor(hours / binHours)) }
+
+// Fed tells the detector that the vessel was fed at the given time: the
+// baker said so. The reading of the same moment comes after it.
+func (d *Detector) Fed(at time.Time) []Event {
+	d.events = d.events[:0]
+	if d.clock.last.IsZero() || at.After(d.clock.last) {
+		d.clock.advance(at)
+		// The reading that comes with the mark has the same time and must
+		// not count as late.
+		d.clock.last = d.clock.last.Add(-time.Nanosecond)
+	}
+	d.remember()
+	d.begin("marked")
+	d.say(Event{Kind: EventFed, FeedAt: at, PeakAt: at, RiseRatio: 1, Source: "marked"})
+	d.events[len(d.events)-1].At = at
+	return d.events
+}
+
+// say appends an event of the present moment.
+func (d *Detector) say(e Event) {
+	e.At = d.clock.last
+	if e.FeedAt.IsZero() && d.feed.source != "" {
+		e.FeedAt = d.clock.time(d.feed.at)
+	}
+	d.events = append(d.events, e)
+}
+
+// Add takes in one reading: the height in mm (above the vessel's floor, or
+// any falling measure of the distance) and the temperature in °C. NaN says
+// that a value did not come. The events are valid until the next call.
+func (d *Detector) Add(at time.Time, heightMM, tempC float64) []Event {
+	d.events = d.events[:0]
+	if !d.clock.advance(at) {
+		d.refuse.Late++
+		return d.events
+	}
+	now := d.clock.hours
+	if index := binIndex(now); index != d.bin.index {
+		d.closeBin()
+		d.bin.reset(index)
+	}
+	d.addTemp(tempC)
+	d.addHeight(now, heightMM)
+	return d.events
+}
+
+// addTemp gathers a plausible temperature for the running bin.
+func (d *Detector) addTemp(tempC float64) {
+	if !(tempC > -20 && tempC < 60) {
+		return
+	}
+	if d.bin.tempN > 0 && math.Abs(tempC-d.bin.temp/float64(d.bin.tempN)) > 4 {
+		return
+	}
+	d.bin.temp += tempC
+	d.bin.tempN++
+}
+
+// addHeight sorts a height into the running bin, or refuses it.
+func (d *Detector) addHeight(now, y float64) {
+	switch {
+	case math.IsNaN(y):
+		d.refuse.Missing++
+		d.absent.miss(now)
+		return
+	case math.IsInf(y, 0):
+		d.refuse.Bad++
+		return
+	}
+	if d.trend.begun {
+		pred, v := d.trend.at(now - d.trendAt)
+		gate := max(6*d.noise.ofReading(), 4) + 4*math.Sqrt(v)
+		if math.Abs(y-pred) > gate {
+			d.suspect(now, y, pred)
+			return
+		}
+	}
+	d.welcome(now)
+	d.lastGood = now
+	d.bin.add(now, y)
+}
+
+// closeBin hands the finished minute to the bank and asks the questions.
+func (d *Detector) closeBin() {
+	d.advanceWarmth()
+	if d.bin.n == 0 {
+		return
+	}
+	mean, n, variance := d.bin.centre(d.noise.ofReading())
+	t := d.bin.t / float64(d.bin.n)
+	if !d.trend.begun {
+		d.trend.reset(mean, 4)
+		d.trendAt = t
+		d.feed.high = mean
+		d.updateBase(mean)
+		d.noise.see(mean, n, variance)
+		return
+	}
+	dt := t - d.trendAt
+	if dt > 5*binHours {
+		d.noise.breakBlocks()
+	}
+	d.trend.add(dt, mean, d.noise.ofBin(n))
+	d.trendAt = t
+	d.noise.see(mean, n, variance)
+	d.updateBase(mean)
+	d.judge()
+}
+
+// updateBase averages the first minutes into the height at the feed.
+func (d *Detector) updateBase(mean float64) {
+	if d.feed.baseN >= 8 {
+		return
+	}
+	d.feed.baseN++
+	d.feed.base += (mean - d.feed.base) / float64(d.feed.baseN)
+}
+
+// advanceWarmth counts warm hours up to now.
+func (d *Detector) advanceWarmth() {
+	if d.bin.tempN > 0 {
+		m := d.bin.temp / float64(d.bin.tempN)
+		if math.IsNaN(d.tempC) || math.Abs(m-d.tempC) < 0.5 {
+			d.tempC = m
+		} else {
+			d.tempC += 0.2 * (m - d.tempC)
+		}
+	}
+	now := d.clock.hours
+	d.warm += (now - d.warmAt) * pace(d.tempC)
+	d.warmAt = now
+}
+
+// judge looks at the curve after a bin.
+func (d *Detector) judge() {
+	h, v := d.trend.at(0)
+	if h > d.feed.high && v < 9 {
+		d.feed.high, d.feed.highAt = h, d.trendAt
+	}
+	if d.opts.Kind == Bowl {
+		d.judgeTarget(h)
+		return
+	}
+	if !d.feed.called && d.topIsHere(h) {
+		d.callPeak(h)
+	}
+	d.judgeCollapse(h)
+	d.outlook()
+}
+
+func (d *Detector) judgeTarget(h float64) {
+	if d.feed.target || !d.opts.FloorKnown || d.feed.baseN == 0 {
+		return
+	}
+	if h < d.opts.TargetRatio*d.feed.base {
+		d.outlook()
+		return
+	}
+	d.feed.target = true
+	d.say(Event{Kind: EventTarget, PeakAt: d.clock.time(d.trendAt),
+		RiseRatio: d.ratio(h), RiseMM: h - d.feed.base, HeightMM: h})
+}
+
+// judgeCollapse tells once that the jar has lost half of its rise.
+func (d *Detector) judgeCollapse(h float64) {
+	f := &d.feed
+	if !f.called || f.collapse || h > f.base+0.5*(f.high-f.base) {
+		return
+	}
+	f.collapse = true
+	d.say(Event{Kind: EventCollapse, PeakAt: f.call.PeakAt,
+		RiseRatio: d.ratio(h), RiseMM: h - f.base, HeightMM: h})
+}
+
+// ratio returns a height as a multiple of the height at the feed, NaN where
+// the floor is not known.
+func (d *Detector) ratio(h float64) float64 {
+	if !d.opts.FloorKnown || d.feed.base <= 0 {
+		return math.NaN()
+	}
+	return h / d.feed.base
+}
+
+// Status returns the detector's view after the last reading.
+func (d *Detector) Status() Status {
+	s := Status{Stage: d.stage(), HeightMM: math.NaN(), RiseMM: math.NaN(), RiseRatio: math.NaN(),
+		NoiseMM: d.noise.ofReading(), FedSource: d.feed.source, Refused: d.refuse}
+	if d.feed.source != "" {
+		s.FedAt = d.clock.time(d.feed.at)
+	}
+	if d.trend.begun {
+		s.HeightMM, _ = d.trend.at(0)
+		s.RiseMM = s.HeightMM - d.feed.base
+		s.RiseRatio = d.ratio(s.HeightMM)
+		s.SpeedMMH, s.SpeedSD = d.trend.speed()
+	}
+	if d.feed.called {
+		s.Peak = d.feed.call
+	} else {
+		s.WhyNoCall = d.whyNoCall()
+	}
+	if !d.hasForecast {
+		s.WhyNoOutlook = d.whyNoOutlook()
+	}
+	return s
+}
+
+// stage says how far the feed has come.
+func (d *Detector) stage() Stage {
+	if !d.trend.begun {
+		return Waiting
+	}
+	if d.clock.hours-d.lastGood > 1 {
+		return Lost
+	}
+	h, _ := d.trend.at(0)
+	f := &d.feed
+	rise, most := h-f.base, f.high-f.base
+	switch {
+	case f.collapse:
+		return Collapsed
+	case f.called && rise < 0.9*most:
+		return Falling
+	case f.called:
+		return AtPeak
+	case most < 3+2*d.noise.ofReading():
+		return Lag
+	}
+	return Rising
+}

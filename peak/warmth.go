@@ -1,0 +1,53 @@
+package peak
+
+import "math"
+
+// CTMI is the cardinal temperature model with inflection of Rosso, Lobry and
+// Flandrois (J. Theor. Biol. 162:447, 1993): growth relative to the optimum,
+// 0 outside (TMin, TMax), 1 at TOpt. Temperatures are in °C.
+type CTMI struct{ TMin, TOpt, TMax float64 }
+
+// Growth returns the relative growth rate at tempC, between 0 and 1.
+func (c CTMI) Growth(tempC float64) float64 {
+	if !(tempC > c.TMin && tempC < c.TMax) {
+		return 0
+	}
+	num := (tempC - c.TMax) * (tempC - c.TMin) * (tempC - c.TMin)
+	den := (c.TOpt - c.TMin) * ((c.TOpt-c.TMin)*(tempC-c.TOpt) - (c.TOpt-c.TMax)*(c.TOpt+c.TMin-2*tempC))
+	return num / den
+}
+
+// Ganzle is the growth factor a·x^b·exp(-c·x), x = TMax - T, in 1/h, as
+// quoted from Gänzle, Ehmann and Hammes (AEM 64:2616, 1998).
+type Ganzle struct{ A, B, C, TMax float64 }
+
+// Growth returns the growth rate at tempC in 1/h; 0 from TMax on.
+func (g Ganzle) Growth(tempC float64) float64 {
+	x := g.TMax - tempC
+	if !(x > 0) {
+		return 0
+	}
+	return g.A * math.Pow(x, g.B) * math.Exp(-g.C*x)
+}
+
+// The default pace is that of S. cerevisiae, cardinal temperatures averaged
+// over strains (quoted from Salvadó et al., AEM 77:2292, 2011).
+const (
+	yeastTMin = 2.84
+	yeastTOpt = 32.27
+	yeastTMax = 45.39
+
+	refTempC = 25 // warm time runs like clock time at this temperature
+)
+
+// Pace returns how fast a starter lives at tempC relative to 25 °C. An hour
+// at pace 2 counts as two warm hours. NaN counts as 25 °C. Below the
+// cardinal minimum the pace is a small floor and not zero, because a jar in
+// the fridge does go on.
+func pace(tempC float64) float64 {
+	if !(tempC > -50 && tempC < 100) {
+		return 1
+	}
+	c := CTMI{yeastTMin, yeastTOpt, yeastTMax}
+	return max(c.Growth(tempC)/c.Growth(refTempC), 0.02)
+}
