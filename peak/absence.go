@@ -69,7 +69,7 @@ func (d *Detector) newLevel(now, pred float64) {
 		// Far below the feed's level: the jar is not there.
 	case drop > max(8, 0.25*rise) && away >= awayMin && rise > 5 && a.level < f.base+max(15, 0.35*rise):
 		d.foundFeed(now)
-	case now-a.levelAt > 10.0/60 || math.Abs(drop) < 12:
+	case now-a.levelAt > 10.0/60:
 		d.step(-drop)
 	}
 }

@@ -2,9 +2,9 @@ package peak
 
 import "math"
 
-const (
-	callChance = 0.85 // probability that the rise is over at which the call is made
-)
+// callChance is the probability that the rise is over at which the call is
+// made.
+const callChance = 0.94
 
 // topIsHere reports whether the jar stands on its top.
 func (d *Detector) topIsHere(h float64) bool {

@@ -14,6 +14,7 @@ type Detector struct {
 	noise  noise
 	trend  trend
 	absent absence
+	glint  glint
 	feed   feed
 	events []Event
 	refuse Refused
@@ -66,6 +67,7 @@ func (d *Detector) begin(source string) {
 	d.noise.reset()
 	d.trend.begun = false
 	d.absent = absence{}
+	d.glint.n = 0
 	d.bin.reset(binIndex(d.clock.hours))
 	d.warm, d.warmAt = 0, d.clock.hours
 	d.hasForecast = false
@@ -144,7 +146,7 @@ func (d *Detector) addHeight(now, y float64) {
 	}
 	if d.trend.begun {
 		pred, v := d.trend.at(now - d.trendAt)
-		gate := max(6*d.noise.ofReading(), 4) + 4*math.Sqrt(v)
+		gate := max(8*d.noise.ofReading(), 12) + 4*math.Sqrt(v)
 		if math.Abs(y-pred) > gate {
 			d.suspect(now, y, pred)
 			return
@@ -169,6 +171,11 @@ func (d *Detector) closeBin() {
 		d.feed.high = mean
 		d.updateBase(mean)
 		d.noise.see(mean, n, variance)
+		return
+	}
+	if d.hold(t, mean, n) {
+		d.noise.breakBlocks()
+		d.judge()
 		return
 	}
 	dt := t - d.trendAt

@@ -95,6 +95,7 @@ func newRoot() *cobra.Command {
 	}
 	root.AddCommand(
 		newConfigCommand(),
+		newReplayCommand(),
 		newVersionCommand(),
 		newMatCommand(),
 	)

@@ -1,0 +1,71 @@
+package peak
+
+import (
+	"os"
+	"strconv"
+	"sync"
+	"testing"
+)
+
+// campaignSize returns how many curves a family gets: a few in CI, many when
+// LEAVEND_CURVES says so.
+func campaignSize(small int) int {
+	if n, err := strconv.Atoi(os.Getenv("LEAVEND_CURVES")); err == nil {
+		return n
+	}
+	return small
+}
+
+func campaignSeed() uint64 {
+	n, _ := strconv.ParseUint(os.Getenv("LEAVEND_SEED"), 10, 64)
+	return n
+}
+
+// inventedSet draws the whole campaign: n marked feeds of each family, 2n
+// quiet recordings, n/4 histories and unmarked ones of each family.
+func inventedSet(n int, seed uint64) []func() invented {
+	var set []func() invented
+	for i, f := range families {
+		for j := range n {
+			s := seed*1_000_003 + uint64(i*100_000+j)
+			set = append(set, func() invented { return single(f, s) })
+			if j%4 == 0 {
+				set = append(set, func() invented { return several(f, s, 7, true) })
+				set = append(set, func() invented { return several(f, s, 4, false) })
+			}
+		}
+	}
+	for j := range 2 * n {
+		s := seed*1_000_003 + 50_000_000 + uint64(j)
+		set = append(set, func() invented { return quiet(s) })
+	}
+	return set
+}
+
+func runSet(set []func() invented) *tally {
+	var sum tally
+	var mu sync.Mutex
+	var wg sync.WaitGroup
+	work := make(chan func() invented)
+	for range 2 {
+		wg.Go(func() {
+			for f := range work {
+				rec := f()
+				ev := runInvented(rec, Opts{})
+				mu.Lock()
+				sum.add(rec, starts, ev)
+				mu.Unlock()
+			}
+		})
+	}
+	for _, f := range set {
+		work <- f
+	}
+	close(work)
+	wg.Wait()
+	return &sum
+}
+
+func TestCampaign(t *testing.T) {
+	t.Log("\n" + runSet(inventedSet(campaignSize(4), campaignSeed())).report())
+}
