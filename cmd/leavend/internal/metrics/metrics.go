@@ -1,0 +1,326 @@
+// Package metrics shows the daemon's numbers to a Prometheus server.
+//
+// It knows plain values only: the wiring puts in what the sensors, the
+// thermostat and the curve say, and the page shows the latest. A value that is
+// not known has no line on the page; it is never zero and never the last one.
+// Instants are shown as Unix timestamps, so that a reader can work out an age
+// by its own clock. METRICS.md beside this file lists every series; a test
+// writes it from the same table that the page is made from.
+package metrics
+
+import (
+	"maps"
+	"net/http"
+	"runtime"
+	"slices"
+	"sync"
+	"time"
+
+	"github.com/prometheus/client_golang/prometheus"
+	"github.com/prometheus/client_golang/prometheus/collectors"
+	"github.com/prometheus/client_golang/prometheus/promhttp"
+)
+
+// Opts say what the page must show from its first day, at zero, so that a rate
+// or an alert has something to count from.
+type Opts struct {
+	Version      string
+	Revision     string
+	Stages       []string // every stage a vessel can be in
+	EventKinds   []string // every kind of event
+	FaultKinds   []string // every kind of fault
+	ErrorReasons []string // every way in which a sensor can fail
+	Vessels      []Info
+	Mats         []Info
+	Sensors      []Sensor
+
+	// Refresh, if set, is called before each page is made, to put in values
+	// that are only worth fetching when somebody looks.
+	Refresh func(*Metrics)
+}
+
+// Info is what does not change about a vessel or a mat.
+type Info struct {
+	ID   string
+	Name string // as the baker calls it
+	Kind string // jar or bowl; of a mat, the output that switches it
+}
+
+// Sensor is what does not change about a sensor.
+type Sensor struct {
+	ID       string
+	Vessel   string // the vessel it serves; may be empty
+	Place    string // vessel, mat or room
+	Quantity string // distance, temperature or humidity
+}
+
+// other stands for a kind or reason that Opts does not name. It keeps the page
+// from growing without bound.
+const other = "other"
+
+// Metrics holds the latest values and makes the page. Its methods may be
+// called from any goroutine and never wait for a reader.
+type Metrics struct {
+	opts     Opts
+	registry *prometheus.Registry
+	descs    map[string]*prometheus.Desc
+	kinds    map[string]kind
+	forecast *prometheus.HistogramVec
+
+	mu       sync.Mutex // guards all below
+	vessels  map[string]Vessel
+	mats     map[string]Mat
+	readings map[string]Reading
+	count    map[string]float64 // readings by sensor
+	errors   map[[2]string]float64
+	events   map[string]float64
+	faults   map[string]float64
+	active   map[string]bool
+	publish  *Publish
+	store    *Store
+	notify   map[string]Notify
+	dropped  map[string]float64
+}
+
+// New returns an empty page with a registry of its own.
+func New(o Opts) *Metrics {
+	m := &Metrics{
+		opts: o, registry: prometheus.NewRegistry(),
+		descs: make(map[string]*prometheus.Desc), kinds: make(map[string]kind),
+		vessels: make(map[string]Vessel), mats: make(map[string]Mat), readings: make(map[string]Reading),
+		count: make(map[string]float64), errors: make(map[[2]string]float64), events: zeros(o.EventKinds),
+		faults: zeros(o.FaultKinds), active: make(map[string]bool), notify: make(map[string]Notify),
+		dropped: make(map[string]float64),
+	}
+	for _, k := range append(slices.Clone(o.FaultKinds), other) {
+		m.active[k] = false
+	}
+	for _, s := range o.Sensors {
+		m.count[s.ID] = 0
+		for reason := range zeros(o.ErrorReasons) {
+			m.errors[[2]string{s.ID, reason}] = 0
+		}
+	}
+	for _, s := range table() {
+		m.kinds[s.name] = s.kind
+		if s.kind != histogram {
+			m.descs[s.name] = prometheus.NewDesc(s.name, s.help, s.labels, nil)
+		}
+	}
+	m.forecast = forecastErrors()
+	for _, v := range o.Vessels {
+		m.forecast.WithLabelValues(v.ID)
+	}
+	m.registry.MustRegister(m, m.forecast, collectors.NewGoCollector(),
+		collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
+	return m
+}
+
+// forecastErrors is the one histogram: how far off forecasts are is a
+// distribution, and its tail is what a baker feels.
+func forecastErrors() *prometheus.HistogramVec {
+	s := forecastSeries()
+	return prometheus.NewHistogramVec(prometheus.HistogramOpts{
+		Name: s.name, Help: s.help,
+		Buckets:                     []float64{300, 600, 1200, 1800, 3600, 7200},
+		NativeHistogramBucketFactor: 1.1, NativeHistogramMaxBucketNumber: 40,
+	}, s.labels)
+}
+
+// zeros returns a count of 0 for each kind and for those that nobody named.
+func zeros(kinds []string) map[string]float64 {
+	z := map[string]float64{other: 0}
+	for _, k := range kinds {
+		z[k] = 0
+	}
+	return z
+}
+
+// Handler serves the page. A page that takes longer than five seconds is given
+// up, and a fifth reader at once is sent away, so that no crowd of readers can
+// slow the daemon.
+func (m *Metrics) Handler() http.Handler {
+	return promhttp.HandlerFor(m.registry, promhttp.HandlerOpts{
+		Registry: m.registry, EnableOpenMetrics: true, MaxRequestsInFlight: 4, Timeout: 5 * time.Second,
+	})
+}
+
+// Gatherer gives the series to a reader in this process.
+func (m *Metrics) Gatherer() prometheus.Gatherer { return m.registry }
+
+// Describe names every series to the registry.
+func (m *Metrics) Describe(ch chan<- *prometheus.Desc) {
+	for _, d := range m.descs {
+		ch <- d
+	}
+}
+
+// Collect makes the page.
+func (m *Metrics) Collect(ch chan<- prometheus.Metric) {
+	if m.opts.Refresh != nil {
+		m.opts.Refresh(m)
+	}
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	w := writer{m, ch}
+	w.put("leavend_build_info", 1, m.opts.Version, m.opts.Revision, runtime.Version())
+	w.vessels()
+	w.mats()
+	w.sensors()
+	w.happenings()
+	w.shell()
+}
+
+// writer sends series to the registry.
+type writer struct {
+	*Metrics
+	ch chan<- prometheus.Metric
+}
+
+func (w writer) put(name string, value float64, labels ...string) {
+	t := prometheus.GaugeValue
+	if w.kinds[name] == counter {
+		t = prometheus.CounterValue
+	}
+	metric, err := prometheus.NewConstMetric(w.descs[name], t, value, labels...)
+	if err != nil {
+		metric = prometheus.NewInvalidMetric(w.descs[name], err)
+	}
+	w.ch <- metric
+}
+
+// maybe sends a value that may be unknown.
+func (w writer) maybe(name string, value *float64, labels ...string) {
+	if value != nil {
+		w.put(name, *value, labels...)
+	}
+}
+
+// at sends an instant that may be unknown.
+func (w writer) at(name string, t time.Time, labels ...string) {
+	if !t.IsZero() {
+		w.put(name, float64(t.UnixMilli())/1000, labels...)
+	}
+}
+
+func (w writer) bool(name string, is bool, labels ...string) {
+	value := 0.0
+	if is {
+		value = 1
+	}
+	w.put(name, value, labels...)
+}
+
+func (w writer) vessels() {
+	for _, i := range w.opts.Vessels {
+		w.put("leavend_vessel_info", 1, i.ID, i.Name, i.Kind)
+	}
+	for id, v := range w.Metrics.vessels {
+		w.bool("leavend_vessel_available", v.Available, id)
+		w.maybe("leavend_surface_height_meters", scale(v.HeightMM, 1e-3), id)
+		w.maybe("leavend_rise_meters", scale(v.RiseMM, 1e-3), id)
+		w.maybe("leavend_rise_ratio", v.RiseRatio, id)
+		w.maybe("leavend_vessel_temperature_celsius", v.TemperatureC, id)
+		w.at("leavend_last_fed_timestamp_seconds", v.FedAt, id)
+		w.at("leavend_peak_forecast_timestamp_seconds", v.ForecastAt, id)
+		w.at("leavend_peak_forecast_low_timestamp_seconds", v.ForecastLow, id)
+		w.at("leavend_peak_forecast_high_timestamp_seconds", v.ForecastHigh, id)
+		w.at("leavend_peak_timestamp_seconds", v.PeakAt, id)
+		w.at("leavend_feed_due_timestamp_seconds", v.FeedDueAt, id)
+		for _, stage := range w.opts.Stages {
+			w.bool("leavend_stage", stage == v.Stage, id, stage)
+		}
+	}
+}
+
+func (w writer) mats() {
+	for _, i := range w.opts.Mats {
+		w.put("leavend_mat_info", 1, i.ID, i.Name, i.Kind)
+	}
+	for id, m := range w.Metrics.mats {
+		w.bool("leavend_mat_on", m.On, id)
+		w.bool("leavend_mat_enabled", m.Enabled, id)
+		w.bool("leavend_cutoff_latched", m.Latched, id)
+		w.put("leavend_mat_on_seconds_total", m.OnTime.Seconds(), id)
+		w.put("leavend_mat_switches_total", float64(m.Switches), id)
+		w.maybe("leavend_setpoint_celsius", m.SetpointC, id)
+		w.maybe("leavend_cutoff_celsius", m.CutoffC, id)
+		w.maybe("leavend_mat_temperature_celsius", m.MatC, id)
+		w.at("leavend_control_timestamp_seconds", m.DecidedAt, id)
+		w.at("leavend_mat_changed_timestamp_seconds", m.ChangedAt, id)
+	}
+}
+
+func (w writer) sensors() {
+	for _, s := range w.opts.Sensors {
+		w.put("leavend_sensor_info", 1, s.ID, s.Vessel, s.Place, s.Quantity)
+	}
+	for id, n := range w.count {
+		w.put("leavend_readings_total", n, id)
+	}
+	for k, n := range w.errors {
+		w.put("leavend_sensor_errors_total", n, k[0], k[1])
+	}
+	for id, r := range w.readings {
+		w.at("leavend_reading_timestamp_seconds", r.At, id)
+		switch {
+		case r.Failed:
+		case r.Quantity == "distance":
+			w.put("leavend_distance_meters", r.Value/1000, id)
+		case r.Quantity == "temperature":
+			w.put("leavend_temperature_celsius", r.Value, id)
+		case r.Quantity == "humidity":
+			w.put("leavend_humidity_ratio", r.Value/100, id)
+		}
+	}
+}
+
+func (w writer) happenings() {
+	for k, n := range w.events {
+		w.put("leavend_events_total", n, k)
+	}
+	for k, n := range w.faults {
+		w.put("leavend_faults_total", n, k)
+	}
+	for k, on := range w.active {
+		w.bool("leavend_fault_active", on, k)
+	}
+	for _, k := range slices.Sorted(maps.Keys(w.dropped)) {
+		w.put("leavend_hub_dropped_total", w.dropped[k], k)
+	}
+}
+
+func (w writer) shell() {
+	if p := w.publish; p != nil {
+		w.bool("leavend_mqtt_connected", p.Connected)
+		w.put("leavend_mqtt_connections_total", float64(p.Connections))
+		w.put("leavend_mqtt_events_waiting", float64(p.EventsWaiting))
+		w.put("leavend_mqtt_events_sent_total", float64(p.EventsSent))
+		w.put("leavend_mqtt_events_lost_total", float64(p.EventsLost))
+		w.put("leavend_mqtt_states_sent_total", float64(p.StatesSent))
+		w.put("leavend_mqtt_commands_total", float64(p.Commands))
+		w.put("leavend_mqtt_commands_refused_total", float64(p.Refused))
+		w.put("leavend_mqtt_wishes_total", float64(p.Wishes))
+		w.put("leavend_mqtt_wishes_refused_total", float64(p.WishesRefused))
+		w.put("leavend_mqtt_inbound_lost_total", float64(p.InboundLost))
+	}
+	if s := w.store; s != nil {
+		w.put("leavend_store_bytes", float64(s.Bytes))
+		w.put("leavend_store_free_bytes", float64(s.FreeBytes))
+		w.put("leavend_store_rows_waiting", float64(s.Waiting))
+		w.put("leavend_store_errors_total", float64(s.Errors))
+		w.at("leavend_store_commit_timestamp_seconds", s.CommittedAt)
+	}
+	for recipient, n := range w.notify {
+		w.put("leavend_notifications_waiting", float64(n.Waiting), recipient)
+		w.put("leavend_notifications_sent_total", float64(n.Sent), recipient)
+		w.put("leavend_notifications_failed_total", float64(n.Failed), recipient)
+	}
+}
+
+func scale(v *float64, by float64) *float64 {
+	if v == nil {
+		return nil
+	}
+	return new(*v * by)
+}
