@@ -1,0 +1,125 @@
+package web
+
+import (
+	"net/http"
+	"time"
+)
+
+// sessionReply tells the page what it may do and whether a password is set.
+type sessionReply struct {
+	rights
+	PasswordSet bool `json:"password_set"`
+	NeedsCode   bool `json:"needs_code"` // to choose the first password from here
+	TLS         bool `json:"tls"`
+}
+
+func (s *Server) sessionReply(r *http.Request) sessionReply {
+	have := s.rights(r)
+	set := s.keys.hasPassword()
+	return sessionReply{rights: have, PasswordSet: set, NeedsCode: !set && !have.Local, TLS: s.TLS()}
+}
+
+func (s *Server) getSession(w http.ResponseWriter, r *http.Request) error {
+	return writeJSON(w, http.StatusOK, s.sessionReply(r))
+}
+
+func (s *Server) postSession(w http.ResponseWriter, r *http.Request) error {
+	var in struct {
+		Password string `json:"password"`
+	}
+	if err := readBody(w, r, maxBody, &in); err != nil {
+		return err
+	}
+	if err := s.tryOnce(r); err != nil {
+		return err
+	}
+	if !s.keys.passwordFits(in.Password) {
+		return newProblem(http.StatusUnauthorized, "password", "That is not the password.")
+	}
+	s.tries.forgive(peer(r))
+	return s.signIn(w, r)
+}
+
+func (s *Server) tryOnce(r *http.Request) error {
+	wait := s.tries.take(peer(r))
+	if wait <= 0 {
+		return nil
+	}
+	p := newProblem(http.StatusTooManyRequests, "wait", "Too many tries; wait %s.", wait.Round(time.Second))
+	p.RetryAfter = wait
+	return p
+}
+
+// signIn opens a session and answers with the new rights.
+func (s *Server) signIn(w http.ResponseWriter, r *http.Request) error {
+	token, err := s.keys.open()
+	if err != nil {
+		return err
+	}
+	http.SetCookie(w, s.cookie(token, int(sessionLife/time.Second)))
+	reply := s.sessionReply(r)
+	reply.Read, reply.Change, reply.Signed = true, true, true
+	return writeJSON(w, http.StatusOK, reply)
+}
+
+func (s *Server) deleteSession(w http.ResponseWriter, r *http.Request) error {
+	if token := s.token(r); token != "" {
+		if err := s.keys.close(token); err != nil {
+			return err
+		}
+	}
+	http.SetCookie(w, s.cookie("", -1))
+	return noContent(w)
+}
+
+// putPassword sets the first password, or changes it. The first one needs
+// the set-up code from the daemon's log unless it comes from the machine
+// itself; a change needs the old one.
+func (s *Server) putPassword(w http.ResponseWriter, r *http.Request) error {
+	var in struct {
+		New  string `json:"new"`
+		Old  string `json:"old"`
+		Code string `json:"code"`
+	}
+	if err := readBody(w, r, maxBody, &in); err != nil {
+		return err
+	}
+	first := !s.keys.hasPassword()
+	if !first || !fromThisMachine(r) {
+		if err := s.tryOnce(r); err != nil {
+			return err
+		}
+	}
+	switch {
+	case first && !fromThisMachine(r) && !s.keys.codeFits(in.Code):
+		return newProblem(http.StatusUnauthorized, "code", "That is not the set-up code; it stands in the daemon's log.")
+	case !first && !s.keys.passwordFits(in.Old):
+		return newProblem(http.StatusUnauthorized, "password", "That is not the present password.")
+	}
+	if err := s.keys.setPassword(in.New, first); err != nil {
+		return err
+	}
+	s.tries.forgive(peer(r))
+	s.log.Info("web: the page's password was set")
+	return s.signIn(w, r)
+}
+
+func (s *Server) cookieName() string {
+	if s.TLS() {
+		return "__Host-leavend" // only ever sent over TLS, and set by this host alone
+	}
+	return "leavend"
+}
+
+func (s *Server) cookie(value string, maxAge int) *http.Cookie {
+	return &http.Cookie{Name: s.cookieName(), Value: value, Path: "/", MaxAge: maxAge,
+		HttpOnly: true, Secure: s.TLS(), SameSite: http.SameSiteStrictMode}
+}
+
+func (s *Server) token(r *http.Request) string {
+	c, err := r.Cookie(s.cookieName())
+	if err != nil || len(c.Value) > 128 {
+		return ""
+	}
+	return c.Value
+}

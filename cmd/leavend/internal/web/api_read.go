@@ -1,0 +1,127 @@
+package web
+
+import (
+	"net/http"
+	"time"
+)
+
+// maxPoints is the most points of one curve: more than any screen has columns.
+const maxPoints = 2000
+
+func (s *Server) getOpenAPI(w http.ResponseWriter, _ *http.Request) error {
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("Cache-Control", "no-cache")
+	_, _ = w.Write(openAPI)
+	return nil
+}
+
+func (s *Server) getNow(w http.ResponseWriter, _ *http.Request) error {
+	b, err := s.snapshot()
+	if err != nil {
+		return err
+	}
+	writeEncoded(w, http.StatusOK, b)
+	return nil
+}
+
+func (s *Server) getSetup(w http.ResponseWriter, _ *http.Request) error {
+	setup := s.house.Setup()
+	setup.Checks = orEmpty(setup.Checks)
+	return writeJSON(w, http.StatusOK, setup)
+}
+
+func (s *Server) getWindow(w http.ResponseWriter, r *http.Request) error {
+	q := query{values: r.URL.Query()}
+	to := q.time("to", s.now())
+	span := Span{From: q.time("from", to.Add(-24*time.Hour)), To: to, Max: q.integer("max", maxPoints, 2, maxPoints)}
+	if q.err != nil {
+		return q.err
+	}
+	if !span.From.Before(span.To) {
+		return newProblem(http.StatusBadRequest, "parameter", "from must be before to.")
+	}
+	win, err := s.house.Window(r.Context(), r.PathValue("vessel"), span)
+	if err != nil {
+		return err
+	}
+	win.Marks = orEmpty(win.Marks)
+	return writeJSON(w, http.StatusOK, win)
+}
+
+func (s *Server) getRecord(w http.ResponseWriter, r *http.Request) error {
+	rec, err := s.house.Record(r.Context(), r.PathValue("vessel"))
+	if err != nil {
+		return err
+	}
+	rec.Rows = orEmpty(rec.Rows)
+	return writeJSON(w, http.StatusOK, rec)
+}
+
+func (s *Server) getRefused(w http.ResponseWriter, r *http.Request) error {
+	list, err := s.house.Refused(r.Context(), r.PathValue("vessel"))
+	if err != nil {
+		return err
+	}
+	return writeJSON(w, http.StatusOK, struct {
+		Refused []Refused `json:"refused"`
+	}{orEmpty(list)})
+}
+
+func (s *Server) getBook(w http.ResponseWriter, r *http.Request) error {
+	q := query{values: r.URL.Query()}
+	before := q.time("before", s.now().Add(24*time.Hour))
+	limit := q.integer("limit", 20, 1, 200)
+	if q.err != nil {
+		return q.err
+	}
+	book, err := s.house.Book(r.Context(), r.PathValue("vessel"), before, limit)
+	if err != nil {
+		return err
+	}
+	book.Feeds, book.Bakes, book.Reminders = orEmpty(book.Feeds), orEmpty(book.Bakes), orEmpty(book.Reminders)
+	for i := range book.Feeds {
+		book.Feeds[i].Flours = orEmpty(book.Feeds[i].Flours)
+	}
+	return writeJSON(w, http.StatusOK, book)
+}
+
+func (s *Server) getSuggestion(w http.ResponseWriter, r *http.Request) error {
+	q := query{values: r.URL.Query()}
+	need := q.number("need_g", 0, 20_000)
+	if q.err != nil {
+		return q.err
+	}
+	sug, err := s.house.Suggest(r.Context(), r.PathValue("vessel"), need)
+	if err != nil {
+		return err
+	}
+	sug.Flours = orEmpty(sug.Flours)
+	return writeJSON(w, http.StatusOK, sug)
+}
+
+func (s *Server) getFeedCurve(w http.ResponseWriter, r *http.Request) error {
+	c, err := s.house.FeedCurve(r.Context(), r.PathValue("vessel"), r.PathValue("feed"))
+	if err != nil {
+		return err
+	}
+	return writeJSON(w, http.StatusOK, c)
+}
+
+func (s *Server) getBakePhoto(w http.ResponseWriter, r *http.Request) error {
+	b, err := s.house.BakePhoto(r.Context(), r.PathValue("vessel"), r.PathValue("bake"))
+	if err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "image/jpeg")
+	w.Header().Set("Cache-Control", "private, max-age=86400")
+	_, _ = w.Write(b)
+	return nil
+}
+
+// orEmpty keeps null out of the answers where the page expects a list.
+func orEmpty[T any](list []T) []T {
+	if list == nil {
+		return []T{}
+	}
+	return list
+}

@@ -1,0 +1,544 @@
+package web
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"sync"
+	"time"
+)
+
+// fakeHouse is an invented kitchen for the tests: two jars, a bowl and two
+// mats, with a year of feeds. All its numbers are made up.
+type fakeHouse struct {
+	mu      sync.Mutex
+	now     func() time.Time
+	shift   time.Duration
+	feeds   map[string][]Feed
+	bakes   []Bake
+	photos  map[string][]byte
+	mats    []Mat
+	stale   time.Duration // how old the newest readings are
+	lost    map[string]bool
+	nextID  int
+	undone  []string
+	acked   []string
+	set     []float64
+	changed func()
+}
+
+// fakeStart is a Saturday morning in the invented kitchen.
+var fakeStart = time.Date(2026, 3, 14, 11, 42, 10, 0, time.UTC)
+
+func newFakeHouse(now func() time.Time) *fakeHouse {
+	h := &fakeHouse{now: now, feeds: map[string][]Feed{}, photos: map[string][]byte{}, lost: map[string]bool{}, changed: func() {}}
+	start := now()
+	day := start.Truncate(24 * time.Hour)
+	for d := 365; d >= 0; d-- {
+		for _, hour := range []int{7, 20} {
+			at := day.AddDate(0, 0, -d).Add(time.Duration(hour)*time.Hour + time.Duration(wobble(d*2+hour)*40)*time.Minute)
+			if at.Before(start.Add(-time.Hour)) {
+				h.add("bramble", Feed{At: at, KeptG: 20, Flours: []Flour{{"wheat", 50}, {"rye", 10}}, WaterG: 60, DiscardG: 90, CleanJar: d%3 == 0 && hour == 7, Found: d%5 == 1 && hour == 20})
+			}
+		}
+		if at := day.AddDate(0, 0, -d).Add(2 * time.Hour); at.Before(start) {
+			h.add("pilot", Feed{At: at, KeptG: 30, Flours: []Flour{{"wholemeal rye", 60}}, WaterG: 72, Note: note(d)})
+		}
+	}
+	h.add("dough", Feed{At: start.Add(-3*time.Hour - 5*time.Minute), KeptG: 100, Flours: []Flour{{"wheat", 500}}, WaterG: 350})
+	h.bakes = []Bake{{ID: "b1", At: start.AddDate(0, 0, -7), Stars: 4, Note: "Open crumb, a little sour. Shaped late."}}
+	h.mats = []Mat{
+		{ID: "shelf", Name: "Shelf mat", Allowed: true, Accepted: true, Cautions: fakeCautions, On: true, Since: start.Add(-11 * time.Minute),
+			Reason: "Bramble has 25.4 °C and the mat heats until 26 °C.", SetpointC: 26, SteeringC: Real(math.NaN()), LowC: 18, HighC: 30, HysteresisC: 0.5, CutoffC: 34, MatCutoffC: 45, OnShareDay: 0.31,
+			Steps: []Step{{"07:00", 26}, {"22:30", 23}}},
+		{ID: "bench", Name: "Bench mat", Allowed: false, Cautions: fakeCautions, Reason: "It is not switched on.", SetpointC: 24, SteeringC: Real(math.NaN()), LowC: 18, HighC: 30, HysteresisC: 0.5, CutoffC: 34, MatCutoffC: Real(math.NaN()), OnShareDay: 0},
+	}
+	return h
+}
+
+var fakeCautions = []string{
+	"Use a listed mat within its rating, flat and uncovered.",
+	"Put an independent thermal cut-out or fuse in series on the mat.",
+	"Plug it into an outlet with ground-fault protection.",
+	"This program is not a safety device.",
+}
+
+func note(d int) string {
+	if d%9 == 2 {
+		return "Smelt of apples. Stirred twice."
+	}
+	return ""
+}
+
+// wobble is a number from 0 to 1 that looks random and is always the same.
+func wobble(n int) float64 {
+	x := math.Sin(float64(n)*12.9898) * 43758.5453
+	return x - math.Floor(x)
+}
+
+func (h *fakeHouse) add(vessel string, f Feed) Feed {
+	h.nextID++
+	f.ID = "f" + strconv.Itoa(h.nextID)
+	h.feeds[vessel] = append(h.feeds[vessel], f)
+	return f
+}
+
+func (h *fakeHouse) clock() time.Time { return h.now().Add(h.shift) }
+
+// shape is the rise ratio some hours after a feed, with the hours to the top.
+func shape(vessel string, n int, hours float64) (ratio, top float64) {
+	w := wobble(n)
+	grow, rate, lag, fall := 1.25+0.3*w, 0.235-0.04*w, 0.9+0.5*w, 0.07
+	top = 6.4 + 1.6*w
+	if vessel == "pilot" {
+		grow, rate, lag, top = 0.95+0.2*w, 0.21, 1.2, 6.8+w
+	}
+	if vessel == "dough" {
+		grow, rate, lag, top = 1.1, 0.17, 1.1, 9
+	}
+	rise := func(t float64) float64 {
+		return grow * math.Exp(-math.Exp(rate*math.E/1.0*(lag-t)+1))
+	}
+	t := min(hours, top)
+	ratio = 1 + rise(t)
+	if hours > top {
+		ratio -= (ratio - 1.12) * (1 - math.Exp(-fall*math.Pow(hours-top, 1.4)))
+	}
+	return ratio, top
+}
+
+func (h *fakeHouse) feedAt(vessel string, at time.Time) (Feed, int, bool) {
+	list := h.feeds[vessel]
+	n, _ := slices.BinarySearchFunc(list, at, func(f Feed, t time.Time) int { return f.At.Compare(t) })
+	if n < len(list) && list[n].At.Equal(at) {
+		n++
+	}
+	if n == 0 {
+		return Feed{}, 0, false
+	}
+	return list[n-1], n - 1, true
+}
+
+func tempAt(vessel string, at time.Time) float64 {
+	h := float64(at.Unix()) / 3600
+	base := map[string]float64{"bramble": 25.4, "pilot": 21.3, "dough": 24.1}[vessel]
+	return base + 0.7*math.Sin(h/24*2*math.Pi) + 0.25*math.Sin(h*2.6)
+}
+
+var fakeVessels = []struct {
+	id, name    string
+	kind        Kind
+	inside, fed float64
+	mat         string
+}{
+	{"bramble", "Bramble", Jar, 150, 52, "shelf"},
+	{"pilot", "Pilot", Jar, 120, 38, "shelf"},
+	{"dough", "Saturday loaf", Bowl, 110, 48, "bench"},
+}
+
+func (h *fakeHouse) Now() Kitchen {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	now := h.clock()
+	k := Kitchen{At: now, Zone: "Europe/London", Demo: true, Mats: slices.Clone(h.mats)}
+	at := now.Add(-h.stale - 4*time.Second)
+	for _, fv := range fakeVessels {
+		v := Vessel{ID: fv.id, Name: fv.name, Kind: fv.kind, Mat: fv.mat, InsideMM: Real(fv.inside), TargetRatio: Real(math.NaN()), FedHeightMM: Real(math.NaN()), StaleAfterS: 120, Stage: Unfed}
+		v.Temp = &Measure{Real(tempAt(fv.id, at)), at}
+		if f, n, ok := h.feedAt(fv.id, now); ok {
+			hours := at.Sub(f.At).Hours()
+			ratio, top := shape(fv.id, n, hours)
+			topAt := f.At.Add(time.Duration(top * float64(time.Hour)))
+			topRatio, _ := shape(fv.id, n, top)
+			v.FedHeightMM = Real(fv.fed)
+			v.Height = &Measure{Real(fv.fed * ratio), at}
+			v.Ratio = &Measure{Real(ratio), at}
+			v.Feed = &FeedMark{ID: f.ID, At: f.At, Found: f.Found, UndoUntil: f.UndoUntil}
+			switch {
+			case fv.kind == Bowl:
+				v.TargetRatio, v.Stage = 1.75, Rising
+				if ratio >= 1.75 {
+					v.Stage = OnTarget
+				}
+				topAt = now.Add(95 * time.Minute)
+				topRatio = 1.75
+			case hours < 1:
+				v.Stage = Settling
+			case hours < top:
+				v.Stage = Rising
+			case hours < top+1.2:
+				v.Stage = OnTop
+			default:
+				v.Stage = Falling
+			}
+			if (v.Stage == Rising) && hours > 1.5 {
+				half := time.Duration(float64(topAt.Sub(now)) * 0.24)
+				v.Forecast = &Forecast{MadeAt: now.Add(-2 * time.Minute), TopAt: topAt, LowAt: topAt.Add(-half), HighAt: topAt.Add(half + 5*time.Minute), Ratio: Real(topRatio), Fan: fan(fv.id, n, f.At, now, topAt)}
+			}
+			if v.Stage == OnTop || v.Stage == Falling {
+				v.Top = &Top{CalledAt: topAt.Add(8 * time.Minute), TopAt: topAt, Ratio: Real(topRatio)}
+			}
+			if v.Stage == Settling {
+				v.Note = "Too early to tell when the top comes."
+			}
+		}
+		if h.lost[fv.id] {
+			v.Stage, v.Note, v.Height, v.Ratio, v.Forecast = Unsure, "The distance sensor gives no reading: check its plug.", nil, nil, nil
+		}
+		if fv.id == "bramble" {
+			v.Refused, v.RefusedHour = &Refused{At: now.Add(-17 * time.Minute), What: "distance", Value: 24, Unit: "mm", Why: "It jumped 63 mm in ten seconds: a hand or a glint on wet dough."}, 2
+			v.Humidity = &Measure{61, at}
+		}
+		k.Vessels = append(k.Vessels, v)
+	}
+	for i := range k.Mats {
+		vessel := []string{"bramble", "dough"}[i]
+		k.Mats[i].Temp = &Measure{Real(tempAt(vessel, at)), at}
+		k.Mats[i].RoomTemp = &Measure{19.6, at}
+		if i == 0 {
+			k.Mats[i].MatTemp = &Measure{33.2, at}
+		}
+		k.Mats[i].Faults = slices.Clone(h.mats[i].Faults)
+	}
+	return k
+}
+
+func fan(vessel string, n int, fed, now, top time.Time) []FanRow {
+	var rows []FanRow
+	span := top.Sub(now) * 3 / 2
+	for i := 0; i <= 12; i++ {
+		at := now.Add(span * time.Duration(i) / 12)
+		mid, _ := shape(vessel, n, at.Sub(fed).Hours())
+		w := 0.22 * math.Sqrt(float64(i)/12)
+		rows = append(rows, FanRow{at, Real(mid - w), Real(mid), Real(mid + 0.8*w)})
+	}
+	return rows
+}
+
+func (h *fakeHouse) Setup() Setup {
+	return Setup{Version: "test", Started: h.now().Add(-52 * time.Hour), Checks: []Check{
+		{"sensors", "Bramble, distance", "ok", "Reads every ten seconds; the noise is 0.8 mm.", ""},
+		{"sensors", "Pilot, distance", "warn", "It misses one reading in twelve.", "Wipe the little window of the sensor."},
+		{"sensors", "Shelf probe", "ok", "Reads every ten seconds.", ""},
+		{"mat", "Shelf mat", "ok", "The output answers.", ""},
+		{"storage", "Card", "ok", "Room for about 9 years.", ""},
+		{"messages", "Phone", "bad", "The last message was refused: 401.", "Renew the key in the configuration, then run leavend notify test."},
+	}}
+}
+
+func (h *fakeHouse) known(vessel string) error {
+	for _, v := range fakeVessels {
+		if v.id == vessel {
+			return nil
+		}
+	}
+	return fmt.Errorf("vessel %q: %w", vessel, ErrUnknown)
+}
+
+func (h *fakeHouse) Window(_ context.Context, vessel string, span Span) (Window, error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if err := h.known(vessel); err != nil {
+		return Window{}, err
+	}
+	now := h.clock()
+	step := max(10*time.Second, span.To.Sub(span.From)/time.Duration(span.Max-1))
+	w := Window{From: span.From, To: span.To, StepS: Real(step.Seconds())}
+	fedHeight := 0.0
+	for _, v := range fakeVessels {
+		if v.id == vessel {
+			fedHeight = v.fed
+		}
+	}
+	for at := span.From; at.Before(span.To) && at.Before(now); at = at.Add(step) {
+		w.At = append(w.At, at)
+		t := tempAt(vessel, at)
+		ratio, low, high := math.NaN(), math.NaN(), math.NaN()
+		if f, n, ok := h.feedAt(vessel, at); ok {
+			ratio, _ = shape(vessel, n, at.Sub(f.At).Hours())
+			ratio += 0.004 * math.Sin(float64(at.Unix()))
+			low, high = ratio-0.01, ratio+0.01
+			if step > 2*time.Hour {
+				low, high = 1.02, 2.3
+			}
+		}
+		on := 0.0
+		if math.Sin(float64(at.Unix())/3600*2.6) > 0.3 {
+			on = 1
+		}
+		w.Ratio, w.RatioLow, w.RatioHigh = append(w.Ratio, ratio), append(w.RatioLow, low), append(w.RatioHigh, high)
+		w.HeightMM = append(w.HeightMM, ratio*fedHeight)
+		w.TempC, w.TempLowC, w.TempHighC = append(w.TempC, t), append(w.TempLowC, t-0.1), append(w.TempHighC, t+0.1)
+		w.MatOn = append(w.MatOn, on)
+	}
+	for n, f := range h.feeds[vessel] {
+		if f.At.Before(span.From) || f.At.After(span.To) {
+			continue
+		}
+		_, top := shape(vessel, n, 0)
+		w.Marks = append(w.Marks, Mark{At: f.At, Kind: "fed"})
+		topAt := f.At.Add(time.Duration(top * float64(time.Hour)))
+		last := n == len(h.feeds[vessel])-1
+		if topAt.Before(now) && topAt.Before(span.To) && (last || topAt.Before(h.feeds[vessel][n+1].At)) {
+			w.Marks = append(w.Marks, Mark{At: topAt, Kind: "top"})
+		}
+	}
+	return w, nil
+}
+
+func (h *fakeHouse) FeedCurve(_ context.Context, vessel, feed string) (FeedCurve, error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	for n, f := range h.feeds[vessel] {
+		if f.ID != feed {
+			continue
+		}
+		end := h.clock()
+		if n+1 < len(h.feeds[vessel]) {
+			end = h.feeds[vessel][n+1].At
+		}
+		c := FeedCurve{Feed: feed, At: f.At, ReferenceC: 25}
+		warm := 0.0
+		for at := f.At; at.Before(end); at = at.Add(3 * time.Minute) {
+			hours := at.Sub(f.At).Hours()
+			r, _ := shape(vessel, n, hours)
+			t := tempAt(vessel, at)
+			warm += 0.05 * math.Pow(2.2, (t-25)/10)
+			c.Hours, c.WarmHours, c.Ratio, c.TempC = append(c.Hours, hours), append(c.WarmHours, warm), append(c.Ratio, r), append(c.TempC, t)
+		}
+		return c, nil
+	}
+	return FeedCurve{}, ErrUnknown
+}
+
+func (h *fakeHouse) Record(_ context.Context, vessel string) (Record, error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if err := h.known(vessel); err != nil {
+		return Record{}, err
+	}
+	var rec Record
+	list := h.feeds[vessel]
+	for n := len(list) - 2; n >= 0 && len(rec.Rows) < 14; n-- {
+		_, top := shape(vessel, n, 0)
+		topAt := list[n].At.Add(time.Duration(top * float64(time.Hour)))
+		off := time.Duration((wobble(n+7)-0.5)*56) * time.Minute
+		said := topAt.Add(off)
+		rec.Rows = append(rec.Rows, RecordRow{FeedAt: list[n].At, MadeAt: topAt.Add(-2 * time.Hour), TopAt: topAt, SaidAt: said, LowAt: said.Add(-21 * time.Minute), HighAt: said.Add(24 * time.Minute), AheadMin: 120})
+	}
+	return rec, nil
+}
+
+func (h *fakeHouse) Refused(_ context.Context, vessel string) ([]Refused, error) {
+	if err := h.known(vessel); err != nil {
+		return nil, err
+	}
+	if vessel != "bramble" {
+		return nil, nil
+	}
+	now := h.clock()
+	return []Refused{
+		{now.Add(-17 * time.Minute), "distance", 24, "mm", "It jumped 63 mm in ten seconds: a hand or a glint on wet dough."},
+		{now.Add(-31 * time.Minute), "temperature", 85, "°C", "85.000 °C is what this probe says after a power cut, not a measurement."},
+		{now.Add(-26 * time.Hour), "distance", Real(math.NaN()), "mm", "The sensor did not answer in time."},
+	}, nil
+}
+
+func (h *fakeHouse) Book(_ context.Context, vessel string, before time.Time, limit int) (Book, error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if err := h.known(vessel); err != nil {
+		return Book{}, err
+	}
+	b := Book{FeedsSinceWash: 4, DiscardG: 310, DiscardSince: h.clock().Add(-9 * 24 * time.Hour)}
+	list := h.feeds[vessel]
+	for n := len(list) - 1; n >= 0; n-- {
+		f := list[n]
+		if !f.At.Before(before) {
+			continue
+		}
+		if len(b.Feeds) == limit {
+			b.More = true
+			break
+		}
+		r, top := shape(vessel, n, 7)
+		f.Outcome = &Outcome{Ratio: ratioText(f), HydrationPct: 100, RiseRatio: Real(r), HoursToTop: Real(top), HoursOnTop: 1.2, MeanTempC: Real(tempAt(vessel, f.At))}
+		if n == len(list)-1 {
+			f.Outcome.RiseRatio, f.Outcome.HoursToTop, f.Outcome.HoursOnTop = Real(math.NaN()), Real(math.NaN()), Real(math.NaN())
+		}
+		b.Feeds = append(b.Feeds, f)
+	}
+	if vessel == "bramble" {
+		b.Bakes = h.bakes
+		b.Reminders = []Reminder{{"clean-jar", "Four feeds since the last clean jar: give it a fresh one."}}
+	}
+	return b, nil
+}
+
+func ratioText(f Feed) string {
+	flour := 0.0
+	for _, x := range f.Flours {
+		flour += float64(x.Grams)
+	}
+	if f.KeptG == 0 || flour == 0 {
+		return ""
+	}
+	return fmt.Sprintf("1 : %.3g : %.3g", flour/float64(f.KeptG), float64(f.WaterG)/float64(f.KeptG))
+}
+
+func (h *fakeHouse) AddFeed(_ context.Context, vessel string, f Feed) (Feed, error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if err := h.known(vessel); err != nil {
+		return Feed{}, err
+	}
+	if f.At.IsZero() {
+		f.At = h.clock()
+	}
+	f.UndoUntil = f.At.Add(10 * time.Minute)
+	made := h.add(vessel, f)
+	slices.SortFunc(h.feeds[vessel], func(a, b Feed) int { return a.At.Compare(b.At) })
+	return made, nil
+}
+
+func (h *fakeHouse) CorrectFeed(_ context.Context, vessel, feed string, f Feed) (Feed, error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	for n, old := range h.feeds[vessel] {
+		if old.ID == feed {
+			f.ID, f.Corrected = feed, true
+			if f.At.IsZero() {
+				f.At = old.At
+			}
+			h.feeds[vessel][n] = f
+			return f, nil
+		}
+	}
+	return Feed{}, ErrUnknown
+}
+
+func (h *fakeHouse) UndoFeed(_ context.Context, vessel, feed string) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	n := slices.IndexFunc(h.feeds[vessel], func(f Feed) bool { return f.ID == feed })
+	if n < 0 {
+		return ErrUnknown
+	}
+	h.feeds[vessel] = slices.Delete(h.feeds[vessel], n, n+1)
+	h.undone = append(h.undone, feed)
+	return nil
+}
+
+func (h *fakeHouse) Suggest(_ context.Context, vessel string, needG float64) (Suggestion, error) {
+	if err := h.known(vessel); err != nil {
+		return Suggestion{}, err
+	}
+	if needG == 0 {
+		return Suggestion{KeepG: 20, Flours: []Flour{{"wheat", 50}, {"rye", 10}}, WaterG: 60, YieldG: 140, Why: "Like your last feeds."}, nil
+	}
+	keep := math.Ceil((needG + 20) / 7)
+	return Suggestion{KeepG: Real(keep), Flours: []Flour{{"wheat", Real(keep * 3)}}, WaterG: Real(keep * 3), YieldG: Real(keep * 7), Why: "Enough for the dough and 20 g to carry on with."}, nil
+}
+
+func (h *fakeHouse) AddBake(_ context.Context, vessel string, b Bake) (Bake, error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if err := h.known(vessel); err != nil {
+		return Bake{}, err
+	}
+	h.nextID++
+	b.ID = "b" + strconv.Itoa(h.nextID)
+	if b.At.IsZero() {
+		b.At = h.clock()
+	}
+	if len(b.Photo) > 0 {
+		h.photos[b.ID], b.Photo, b.Has = b.Photo, nil, true
+	}
+	h.bakes = append([]Bake{b}, h.bakes...)
+	return b, nil
+}
+
+func (h *fakeHouse) BakePhoto(_ context.Context, _, bake string) ([]byte, error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if b, ok := h.photos[bake]; ok {
+		return b, nil
+	}
+	return nil, ErrUnknown
+}
+
+func (h *fakeHouse) find(mat string) (*Mat, error) {
+	for i := range h.mats {
+		if h.mats[i].ID == mat {
+			return &h.mats[i], nil
+		}
+	}
+	return nil, ErrUnknown
+}
+
+func (h *fakeHouse) SetSetpoint(_ context.Context, mat string, c float64) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	m, err := h.find(mat)
+	if err != nil {
+		return err
+	}
+	m.SetpointC = Real(c)
+	h.set = append(h.set, c)
+	return nil
+}
+
+func (h *fakeHouse) SetSchedule(_ context.Context, mat string, steps []Step) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	m, err := h.find(mat)
+	if err == nil {
+		m.Steps = steps
+		for _, s := range steps {
+			h.set = append(h.set, float64(s.SetpointC))
+		}
+	}
+	return err
+}
+
+func (h *fakeHouse) Allow(_ context.Context, mat string, on, accepted bool) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	m, err := h.find(mat)
+	if err == nil {
+		m.Allowed, m.Accepted = on, m.Accepted || accepted
+		m.Reason, m.On = "It may heat; it waits for three good readings.", false
+	}
+	return err
+}
+
+func (h *fakeHouse) Acknowledge(_ context.Context, fault string) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	for i := range h.mats {
+		for n, f := range h.mats[i].Faults {
+			if f.ID == fault {
+				if f.Holds {
+					return &Refusal{"holds", f.Why}
+				}
+				h.mats[i].Faults = slices.Delete(h.mats[i].Faults, n, n+1)
+				h.acked = append(h.acked, fault)
+				return nil
+			}
+		}
+	}
+	return ErrUnknown
+}
+
+// trip latches a cutoff on the first mat; holds says whether it is still hot.
+func (h *fakeHouse) trip(holds bool) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	f := Fault{ID: "cutoff-1", Kind: "cutoff", Text: "Bramble reached 34.2 °C, so the mat was switched off for good.", Do: "Feel the mat and the jar. Look whether the mat lies flat and nothing covers it.", Since: h.clock().Add(-6 * time.Minute), Holds: holds}
+	if holds {
+		f.Why = "Bramble still has 32.9 °C; wait until it is below 32 °C."
+	}
+	h.mats[0].Faults, h.mats[0].On, h.mats[0].Reason = []Fault{f}, false, "The cutoff tripped. The mat stays off until you acknowledge it."
+}

@@ -1,0 +1,136 @@
+package web
+
+import (
+	"context"
+	"encoding/json"
+	"net"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"os/signal"
+	"strconv"
+	"testing"
+	"time"
+)
+
+// fakeClock starts at the invented kitchen's morning and then runs with the
+// real one.
+func fakeClock() func() time.Time {
+	began := time.Now()
+	return func() time.Time { return fakeStart.Add(time.Since(began)) }
+}
+
+// stage is a served fake kitchen with a second address to steer it by.
+type stage struct {
+	house   *fakeHouse
+	server  *Server
+	url     string
+	strings string
+	cut     chan struct{}
+}
+
+// raise serves the fake house on listen until the test ends. The strings are
+// what a browser test pulls to make something happen in the kitchen.
+func raise(t *testing.T, listen string, opts Opts) *stage {
+	t.Helper()
+	clock := fakeClock()
+	if opts.Now == nil {
+		opts.Now = clock
+	}
+	house := newFakeHouse(clock)
+	server, err := New(house, opts)
+	if err != nil {
+		t.Fatal(err)
+	}
+	house.changed = server.Changed
+	ctx, stop := context.WithCancel(context.Background())
+	st := &stage{house: house, server: server}
+	l, err := net.Listen("tcp", listen)
+	if err != nil {
+		t.Fatal(err)
+	}
+	scheme := "http://"
+	if server.TLS() {
+		scheme = "https://"
+	}
+	addr := l.Addr().String()
+	st.url = scheme + addr
+	ended := make(chan error, 1)
+	inner, cut := context.WithCancel(ctx)
+	go func() { ended <- server.Serve(inner, l) }()
+	control := http.NewServeMux()
+	pull := func(name string, f func(r *http.Request) any) {
+		control.HandleFunc("/"+name, func(w http.ResponseWriter, r *http.Request) {
+			v := f(r)
+			server.Changed()
+			_ = json.NewEncoder(w).Encode(v)
+		})
+	}
+	pull("trip", func(r *http.Request) any { house.trip(r.FormValue("holds") != ""); return nil })
+	pull("stale", func(r *http.Request) any {
+		s, _ := strconv.Atoi(r.FormValue("seconds"))
+		house.mu.Lock()
+		defer house.mu.Unlock()
+		house.stale = time.Duration(s) * time.Second
+		return nil
+	})
+	pull("lose", func(r *http.Request) any {
+		house.mu.Lock()
+		defer house.mu.Unlock()
+		house.lost[r.FormValue("vessel")] = r.FormValue("back") == ""
+		return nil
+	})
+	pull("shift", func(r *http.Request) any {
+		d, _ := time.ParseDuration(r.FormValue("by"))
+		house.mu.Lock()
+		defer house.mu.Unlock()
+		house.shift = d
+		return nil
+	})
+	pull("state", func(*http.Request) any {
+		house.mu.Lock()
+		defer house.mu.Unlock()
+		feeds := map[string]int{}
+		for v, list := range house.feeds {
+			feeds[v] = len(list)
+		}
+		return map[string]any{"visitors": server.Visitors(), "feeds": feeds, "undone": house.undone, "acked": house.acked, "set": house.set, "mats": house.mats, "bakes": house.bakes}
+	})
+	pull("away", func(*http.Request) any { // the daemon goes
+		cut()
+		<-ended
+		return nil
+	})
+	pull("back", func(*http.Request) any { // and comes back at the same address
+		l, err := net.Listen("tcp", addr)
+		if err != nil {
+			return err.Error()
+		}
+		inner, cut = context.WithCancel(ctx)
+		go func() { ended <- server.Serve(inner, l) }()
+		return nil
+	})
+	steer := httptest.NewServer(control)
+	st.strings = steer.URL
+	t.Cleanup(func() {
+		steer.Close()
+		stop()
+		cut()
+		<-ended
+	})
+	return st
+}
+
+// TestHold serves the invented kitchen until interrupted, to look at the page
+// by hand: LEAVEND_HOLD=127.0.0.1:8420 go test -run TestHold -timeout 0
+func TestHold(t *testing.T) {
+	listen := os.Getenv("LEAVEND_HOLD")
+	if listen == "" {
+		t.Skip("set LEAVEND_HOLD to an address to look at the page by hand")
+	}
+	st := raise(t, listen, Opts{})
+	t.Logf("page %s, strings %s", st.url, st.strings)
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	defer stop()
+	<-ctx.Done()
+}

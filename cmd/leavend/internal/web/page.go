@@ -1,0 +1,169 @@
+package web
+
+import (
+	"bytes"
+	"compress/gzip"
+	"crypto/sha256"
+	"embed"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"io/fs"
+	"mime"
+	"net/http"
+	"path"
+	"slices"
+	"strconv"
+	"strings"
+)
+
+//go:embed page
+var pageFiles embed.FS
+
+//go:embed openapi.json
+var openAPI []byte
+
+// page serves the embedded files. They are hashed and packed once, at the
+// start, so that a board does no work for a visitor who has them already.
+type page struct {
+	files map[string]pageFile // by path without the leading slash
+	shell []byte              // the list of files for the service worker
+}
+
+type pageFile struct {
+	kind  string
+	etag  string
+	plain []byte
+	gzip  []byte // nil where packing gains nothing
+}
+
+func newPage() (*page, error) {
+	p := &page{files: map[string]pageFile{}}
+	var names []string
+	all := sha256.New()
+	err := fs.WalkDir(pageFiles, "page", func(name string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		b, err := pageFiles.ReadFile(name)
+		if err != nil {
+			return err
+		}
+		name = strings.TrimPrefix(name, "page/")
+		p.files[name] = newPageFile(name, b)
+		names = append(names, name)
+		all.Write(b)
+		return nil
+	})
+	if err != nil {
+		return nil, fmt.Errorf("web: read the embedded page: %w", err)
+	}
+	names = slices.DeleteFunc(names, func(n string) bool { return n == "worker.js" || strings.HasSuffix(n, ".txt") })
+	p.shell, err = json.Marshal(map[string]any{"version": hex.EncodeToString(all.Sum(nil)[:8]), "files": names})
+	if err != nil {
+		return nil, fmt.Errorf("web: list the embedded page: %w", err)
+	}
+	p.files["shell.json"] = newPageFile("shell.json", p.shell)
+	return p, nil
+}
+
+func newPageFile(name string, b []byte) pageFile {
+	sum := sha256.Sum256(b)
+	f := pageFile{kind: kindOf(name), etag: `"` + hex.EncodeToString(sum[:12]) + `"`, plain: b}
+	if path.Ext(name) == ".woff2" || path.Ext(name) == ".png" {
+		return f // packed already
+	}
+	var packed bytes.Buffer
+	z, _ := gzip.NewWriterLevel(&packed, gzip.BestCompression) // the level is a constant of the package
+	_, _ = z.Write(b)
+	_ = z.Close()
+	if packed.Len() < len(b) {
+		f.gzip = packed.Bytes()
+	}
+	return f
+}
+
+// kindOf does not ask the system's table of types, which differs between
+// machines: a script served as plain text does not run.
+func kindOf(name string) string {
+	switch path.Ext(name) {
+	case ".html":
+		return "text/html; charset=utf-8"
+	case ".js":
+		return "text/javascript; charset=utf-8"
+	case ".css":
+		return "text/css; charset=utf-8"
+	case ".svg":
+		return "image/svg+xml"
+	case ".json":
+		return "application/json"
+	case ".webmanifest":
+		return "application/manifest+json"
+	case ".woff2":
+		return "font/woff2"
+	case ".txt":
+		return "text/plain; charset=utf-8"
+	}
+	if t := mime.TypeByExtension(path.Ext(name)); t != "" {
+		return t
+	}
+	return "application/octet-stream"
+}
+
+// ServeHTTP answers GET and HEAD. Everything is revalidated by ETag: a new
+// daemon must never run with half of an old page.
+func (p *page) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	if r.Method != http.MethodGet && r.Method != http.MethodHead {
+		w.Header().Set("Allow", "GET, HEAD")
+		http.Error(w, "only GET and HEAD", http.StatusMethodNotAllowed)
+		return
+	}
+	name := strings.TrimPrefix(r.URL.Path, "/")
+	if name == "" {
+		name = "index.html"
+	}
+	f, ok := p.files[name]
+	if !ok {
+		http.Error(w, "There is no such page here.", http.StatusNotFound)
+		return
+	}
+	h := w.Header()
+	h.Set("Content-Type", f.kind)
+	h.Set("Cache-Control", "no-cache")
+	h.Set("ETag", f.etag)
+	h.Set("Vary", "Accept-Encoding")
+	if matches(r.Header.Get("If-None-Match"), f.etag) {
+		w.WriteHeader(http.StatusNotModified)
+		return
+	}
+	body := f.plain
+	if f.gzip != nil && acceptsGzip(r.Header.Get("Accept-Encoding")) {
+		h.Set("Content-Encoding", "gzip")
+		body = f.gzip
+	}
+	h.Set("Content-Length", strconv.Itoa(len(body)))
+	w.WriteHeader(http.StatusOK)
+	if r.Method == http.MethodGet {
+		_, _ = w.Write(body)
+	}
+}
+
+func matches(header, etag string) bool {
+	for one := range strings.SplitSeq(header, ",") {
+		one = strings.TrimPrefix(strings.TrimSpace(one), "W/")
+		if one == etag || one == "*" {
+			return true
+		}
+	}
+	return false
+}
+
+func acceptsGzip(header string) bool {
+	for one := range strings.SplitSeq(header, ",") {
+		name, params, _ := strings.Cut(strings.TrimSpace(one), ";")
+		if name == "gzip" && strings.ReplaceAll(params, " ", "") != "q=0" {
+			return true
+		}
+	}
+	return false
+}

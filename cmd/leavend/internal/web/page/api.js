@@ -1,0 +1,41 @@
+// The daemon's HTTP API, as described in api/openapi.json.
+
+import { words } from './words.js';
+
+// Trouble is an answer that is no success. Its text is for the baker.
+export class Trouble extends Error {
+  constructor(status, code, detail) {
+    super(words.trouble[code] ? words.trouble[code](detail) : detail || words.trouble.broken());
+    this.status = status;
+    this.code = code;
+  }
+}
+
+async function call(method, path, body) {
+  let reply;
+  try {
+    reply = await fetch(`api/${path}`, {
+      method,
+      headers: body === undefined ? {} : { 'Content-Type': 'application/json' },
+      body: body === undefined ? undefined : JSON.stringify(body),
+      cache: 'no-store',
+    });
+  } catch {
+    throw new Trouble(0, 'offline');
+  }
+  if (reply.status === 204) return null;
+  let data = {};
+  try {
+    data = await reply.json();
+  } catch {
+    throw new Trouble(reply.status, 'broken');
+  }
+  if (!reply.ok) throw new Trouble(reply.status, data.code, data.detail);
+  return data;
+}
+
+export const read = (path) => call('GET', path);
+export const post = (path, body) => call('POST', path, body);
+export const put = (path, body) => call('PUT', path, body);
+export const remove = (path) => call('DELETE', path);
+export const vesselPath = (vessel, rest) => `vessels/${encodeURIComponent(vessel)}/${rest}`;

@@ -1,0 +1,216 @@
+// Package web serves the page on the fridge door: what each jar does, when
+// the top comes, whether the mat is all right, and one button to say "fed".
+//
+// The page is embedded and needs no build step and nothing from outside the
+// house. It uses the same HTTP API that openapi.json describes. Everything it
+// knows of the daemon comes through the House interface; news is pushed by
+// calling Changed, which never blocks.
+//
+// Reading and changing are separate rights. By default the server listens on
+// loopback only. Once it listens anywhere else, changing needs the password
+// that is chosen at the first start, and reading needs it too unless the
+// configuration opens reading.
+package web
+
+import (
+	"context"
+	"crypto/tls"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"os"
+	"strings"
+	"time"
+
+	"golang.org/x/net/netutil"
+)
+
+// DefaultListen is the address of the page unless the configuration names
+// another: this machine only.
+const DefaultListen = "127.0.0.1:8420"
+
+// Opts are the settings of a Server; the zero value serves on loopback
+// without TLS and keeps the password and sessions in memory only.
+type Opts struct {
+	Listen      string   // address; default DefaultListen
+	OpenReading bool     // anyone who reaches the address may read
+	Hosts       []string // host names accepted besides IP addresses, localhost and this machine's name
+	DataDir     string   // for the password, sessions and the self-made certificate; "" keeps them in memory
+
+	CertFile, KeyFile string // PEM files; both or none
+	SelfSigned        bool   // serve TLS with a certificate made here and kept in DataDir
+
+	// Mounts are further handlers on the same address, such as /metrics. They
+	// need the right to read.
+	Mounts map[string]http.Handler
+
+	Log *slog.Logger     // default slog.Default()
+	Now func() time.Time // the clock; default time.Now
+}
+
+// Server is the page and its API. Make it with New and call Run.
+type Server struct {
+	house  House
+	opts   Opts
+	log    *slog.Logger
+	now    func() time.Time
+	keys   *keyring
+	tries  *tries
+	stream *stream
+	page   *page
+	hosts  map[string]bool
+	local  bool // the address is loopback only
+	mux    *http.ServeMux
+}
+
+// New prepares a server. It reads the stored password but opens no port and
+// starts no goroutine.
+func New(house House, opts Opts) (*Server, error) {
+	if opts.Listen == "" {
+		opts.Listen = DefaultListen
+	}
+	if opts.Log == nil {
+		opts.Log = slog.Default()
+	}
+	if opts.Now == nil {
+		opts.Now = time.Now
+	}
+	if (opts.CertFile == "") != (opts.KeyFile == "") {
+		return nil, errors.New("web: a certificate file and a key file belong together: set both or none")
+	}
+	host, _, err := net.SplitHostPort(opts.Listen)
+	if err != nil {
+		return nil, fmt.Errorf("web: listen address %q: %w", opts.Listen, err)
+	}
+	keys, err := openKeyring(opts.DataDir, opts.Now)
+	if err != nil {
+		return nil, err
+	}
+	files, err := newPage()
+	if err != nil {
+		return nil, err
+	}
+	s := &Server{
+		house: house, opts: opts, log: opts.Log, now: opts.Now,
+		keys: keys, tries: newTries(opts.Now), page: files,
+		hosts: hostNames(opts.Hosts), local: isLoopbackName(host),
+	}
+	s.stream = newStream(s.snapshot)
+	s.mux = s.routes()
+	return s, nil
+}
+
+// hostNames gathers the names under which this machine may be addressed. A
+// request for any other name is a page elsewhere that had its name pointed
+// at us.
+func hostNames(more []string) map[string]bool {
+	names := map[string]bool{"localhost": true}
+	if h, err := os.Hostname(); err == nil && h != "" {
+		h = strings.ToLower(h)
+		names[h] = true
+		names[h+".local"] = true
+	}
+	for _, h := range more {
+		names[strings.ToLower(strings.TrimSuffix(h, "."))] = true
+	}
+	return names
+}
+
+func isLoopbackName(host string) bool {
+	if host == "localhost" {
+		return true
+	}
+	ip := net.ParseIP(host)
+	return ip != nil && ip.IsLoopback()
+}
+
+// TLS reports whether the server will speak TLS.
+func (s *Server) TLS() bool { return s.opts.CertFile != "" || s.opts.SelfSigned }
+
+// Changed tells the server that Now would answer differently. It never
+// blocks; many calls in a short time make one message to the visitors.
+func (s *Server) Changed() { s.stream.changed() }
+
+// Visitors is the number of open event streams.
+func (s *Server) Visitors() int { return s.stream.count() }
+
+// SetupCode returns the code that a visitor from elsewhere needs to choose
+// the first password, or "" once there is one.
+func (s *Server) SetupCode() string { return s.keys.setupCode() }
+
+// Handler returns the whole page with all its checks, for tests and for
+// mounting elsewhere.
+func (s *Server) Handler() http.Handler { return s.guard(s.mux) }
+
+// Run listens and serves until ctx ends, then lets running requests finish
+// for a few seconds. It returns nil after an orderly end.
+func (s *Server) Run(ctx context.Context) error {
+	l, err := net.Listen("tcp", s.opts.Listen)
+	if err != nil {
+		return fmt.Errorf("web: %w", err)
+	}
+	return s.Serve(ctx, l)
+}
+
+// maxConns bounds open connections: a kitchen has a few phones, and a board
+// has little memory.
+const maxConns = 512
+
+// Serve is Run on a listener of the caller's.
+func (s *Server) Serve(ctx context.Context, l net.Listener) error {
+	l = netutil.LimitListener(l, maxConns)
+	scheme := "http"
+	if s.TLS() {
+		config, err := s.tlsConfig()
+		if err != nil {
+			_ = l.Close()
+			return err
+		}
+		l, scheme = tls.NewListener(l, config), "https"
+	}
+	s.log.Info("web: the page is served", slog.String("url", scheme+"://"+l.Addr().String()+"/"))
+	if code := s.keys.setupCode(); code != "" && !s.local {
+		s.log.Info("web: no password is set; choose one on the page with this set-up code", slog.String("code", code))
+	}
+	return s.serve(ctx, l)
+}
+
+func (s *Server) serve(ctx context.Context, l net.Listener) error {
+	streams, stop := context.WithCancel(ctx)
+	defer stop()
+	server := &http.Server{
+		Handler:           s.Handler(),
+		ReadHeaderTimeout: 5 * time.Second,
+		ReadTimeout:       20 * time.Second,
+		WriteTimeout:      30 * time.Second,
+		IdleTimeout:       2 * time.Minute,
+		MaxHeaderBytes:    16 << 10,
+		ErrorLog:          slog.NewLogLogger(s.log.Handler(), slog.LevelDebug),
+		// Streams end with the daemon: Shutdown would wait for them.
+		BaseContext: func(net.Listener) context.Context { return streams },
+	}
+	pushed := make(chan struct{})
+	go func() { defer close(pushed); s.stream.run(streams) }()
+	ended := make(chan error, 1)
+	go func() { ended <- server.Serve(l) }()
+	var err error
+	select {
+	case err = <-ended:
+	case <-ctx.Done():
+		grace, cancel := context.WithTimeout(context.WithoutCancel(ctx), 3*time.Second)
+		err = server.Shutdown(grace)
+		cancel()
+		if err != nil {
+			err = server.Close()
+		}
+		<-ended
+	}
+	stop()
+	<-pushed
+	if err != nil && !errors.Is(err, http.ErrServerClosed) {
+		return fmt.Errorf("web: %w", err)
+	}
+	return nil
+}
