@@ -237,26 +237,29 @@ func TestOptsOutOfRange(t *testing.T) {
 
 func TestSchedule(t *testing.T) {
 	s := Schedule{
-		{Stage: StageReached, SetpointC: 0},
-		{Stage: StageDough, From: 22 * time.Hour, To: 6 * time.Hour, SetpointC: 20},
+		{Stage: AtTarget, SetpointC: 0},
+		{Days: []time.Weekday{time.Saturday}, From: 22 * time.Hour, To: 6 * time.Hour, SetpointC: 20},
+		{Stage: Rising, From: 8 * time.Hour, To: 18 * time.Hour, SetpointC: 24},
 	}
-	at := func(h int) time.Time { return time.Date(2026, 3, 1, h, 30, 0, 0, time.Local) }
+	// The first of March 2026 is a Sunday.
+	at := func(day, h int) time.Time { return time.Date(2026, 3, day, h, 30, 0, 0, time.Local) }
 	tests := []struct {
-		name  string
-		hour  int
-		stage Stage
-		want  float64
-		ok    bool
+		name      string
+		day, hour int
+		stage     Stage
+		want      float64
+		ok        bool
 	}{
-		{"dough late in the evening", 23, StageDough, 20, true},
-		{"dough after midnight", 3, StageDough, 20, true},
-		{"dough by day", 12, StageDough, 0, false},
-		{"jar at night", 3, StageRising, 0, false},
-		{"target reached", 12, StageReached, 0, true},
+		{"Saturday late in the evening", 7, 23, Rising, 20, true},
+		{"the night that began on Saturday", 1, 3, Falling, 20, true},
+		{"the night that began on Sunday", 2, 3, Falling, 0, false},
+		{"rising by day", 2, 12, Rising, 24, true},
+		{"rising in the evening", 2, 18, Rising, 0, false},
+		{"target reached", 7, 23, AtTarget, 0, true},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			got, ok := s.At(at(tt.hour), tt.stage)
+			got, ok := s.At(at(tt.day, tt.hour), tt.stage)
 			if got != tt.want || ok != tt.ok {
 				t.Errorf("got %g, %v, want %g, %v", got, ok, tt.want, tt.ok)
 			}

@@ -2,6 +2,7 @@ package control
 
 import (
 	"fmt"
+	"slices"
 	"time"
 )
 
@@ -11,16 +12,18 @@ type Stage string
 
 // The stages.
 const (
-	StageRising  Stage = "rising"  // a jar on its way to the top
-	StageDough   Stage = "dough"   // a bowl on its way to its target
-	StageReached Stage = "reached" // top or target reached: let it cool
+	Rising   Stage = "rising"    // from the feed to the top or the target
+	AtTop    Stage = "at-top"    // a jar at its top
+	AtTarget Stage = "at-target" // a bowl at its target rise
+	Falling  Stage = "falling"   // after the top
 )
 
 // Slot asks for a setpoint between two times of day, in one stage or in all.
 type Slot struct {
-	Stage     Stage         // empty: every stage
-	From, To  time.Duration // since midnight, local; To before From runs over midnight; equal: all day
-	SetpointC float64       // 0: let the vessel cool
+	Stage     Stage          // empty: every stage
+	Days      []time.Weekday // on which From falls; empty: every day
+	From, To  time.Duration  // since midnight, local; To before From runs over midnight; equal: all day
+	SetpointC float64        // 0: let the vessel cool
 }
 
 // Schedule is tried slot by slot; the first that matches holds.
@@ -34,22 +37,24 @@ func (s Schedule) At(at time.Time, stage Stage) (setpointC float64, ok bool) {
 	h, m, sec := at.Clock()
 	day := time.Duration(h)*time.Hour + time.Duration(m)*time.Minute + time.Duration(sec)*time.Second
 	for _, slot := range s {
-		if (slot.Stage == "" || slot.Stage == stage) && slot.covers(day) {
+		if (slot.Stage == "" || slot.Stage == stage) && slot.covers(day, at.Weekday()) {
 			return slot.SetpointC, true
 		}
 	}
 	return 0, false
 }
 
-// covers reports whether a time of day lies in the slot.
-func (s Slot) covers(day time.Duration) bool {
-	switch {
-	case s.From == s.To:
-		return true
-	case s.From < s.To:
-		return day >= s.From && day < s.To
+// covers reports whether a time of day on a day of the week lies in the slot.
+// What runs over midnight belongs to the day it began on.
+func (s Slot) covers(day time.Duration, on time.Weekday) bool {
+	early := s.From > s.To && day < s.To
+	if early {
+		on = (on + 6) % 7
 	}
-	return day >= s.From || day < s.To
+	if len(s.Days) > 0 && !slices.Contains(s.Days, on) {
+		return false
+	}
+	return early || s.From == s.To || day >= s.From && (s.From > s.To || day < s.To)
 }
 
 // check returns an error that names the first slot that is out of range.
@@ -60,9 +65,9 @@ func (s Schedule) check(o Opts) error {
 			return fmt.Errorf("mat.schedule[%d]: times lie between 00:00 and 23:59", i)
 		}
 		switch slot.Stage {
-		case "", StageRising, StageDough, StageReached:
+		case "", Rising, AtTop, AtTarget, Falling:
 		default:
-			return fmt.Errorf("mat.schedule[%d]: stage %q is not rising, dough or reached", i, slot.Stage)
+			return fmt.Errorf("mat.schedule[%d]: stage %q is not rising, at-top, at-target or falling", i, slot.Stage)
 		}
 		if slot.SetpointC == 0 {
 			continue

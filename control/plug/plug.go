@@ -14,14 +14,15 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 	"sync"
 	"time"
 )
 
-// Publisher is the part of an MQTT client that a plug needs. Publish sends
-// once, unretained, at QoS 0, and must not queue while disconnected.
+// Publisher is the part of an MQTT client that a plug needs. Command sends
+// once, unretained, and must not queue while disconnected.
 type Publisher interface {
-	Publish(topic string, payload []byte) error
+	Command(topic, payload string) error
 	Connected() bool
 }
 
@@ -43,6 +44,7 @@ type Dev struct {
 	want    bool       // what was commanded last
 	said    bool       // the plug has spoken since the command
 	is      bool       // what it said
+	away    bool       // it said, or its broker said for it, that it is not there
 	waiting bool       // a command waits for its echo
 	since   time.Time  // since then; zero: from the next Check on
 	hanging int        // publishes that have not returned
@@ -107,7 +109,7 @@ func (d *Dev) publish(ctx context.Context, msgs []Message) error {
 	go func() {
 		var err error
 		for _, m := range msgs {
-			err = errors.Join(err, d.pub.Publish(m.Topic, m.Payload))
+			err = errors.Join(err, d.pub.Command(m.Topic, m.Payload))
 		}
 		d.mu.Lock()
 		d.hanging--
@@ -129,13 +131,19 @@ func (d *Dev) publish(ctx context.Context, msgs []Message) error {
 // blocks on a publish. Retained messages are old news and must not be handed
 // over.
 func (d *Dev) Heard(topic string, payload []byte, at time.Time) {
+	if topic == d.recipe.AliveTopic {
+		d.mu.Lock()
+		d.away = strings.TrimSpace(string(payload)) != d.recipe.AliveText
+		d.mu.Unlock()
+		return
+	}
 	on, ok := d.recipe.Parse(topic, payload)
 	if !ok {
 		return
 	}
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	d.said, d.is = true, on
+	d.said, d.is, d.away = true, on, false
 	switch {
 	case on == d.want:
 		d.waiting = false
@@ -155,6 +163,9 @@ func (d *Dev) Heard(topic string, payload []byte, at time.Time) {
 func (d *Dev) Check(now time.Time) error {
 	d.mu.Lock()
 	defer d.mu.Unlock()
+	if d.away {
+		return fmt.Errorf("plug %s: is not connected to the broker", d.recipe.Name)
+	}
 	if !d.waiting {
 		return nil
 	}

@@ -14,7 +14,7 @@ import (
 // Message is one MQTT message.
 type Message struct {
 	Topic   string
-	Payload []byte
+	Payload string
 }
 
 // Recipe is how one kind of plug is spoken to. On must carry or renew the
@@ -25,6 +25,10 @@ type Recipe struct {
 	Off   func() []Message
 	Echo  []string                                            // topics on which the plug says what it does
 	Parse func(topic string, payload []byte) (on, known bool) // reads one message from Echo
+
+	// AliveTopic is where the plug, or the broker as its last will, says
+	// whether it is there; AliveText is what it says then. Both may be empty.
+	AliveTopic, AliveText string
 }
 
 // check refuses a recipe that could not work.
@@ -45,7 +49,13 @@ func (r Recipe) check() error {
 	return nil
 }
 
-func (r Recipe) topics() []string { return append([]string(nil), r.Echo...) }
+func (r Recipe) topics() []string {
+	t := append([]string(nil), r.Echo...)
+	if r.AliveTopic != "" {
+		t = append(t, r.AliveTopic)
+	}
+	return t
+}
 
 // checkTopic applies what MQTT 3.1.1 section 4.7 asks of a topic name.
 func checkTopic(t string) error {
@@ -55,30 +65,30 @@ func checkTopic(t string) error {
 	return nil
 }
 
-// ByName returns a ready recipe, with the plug's topic as its firmware knows it. The
-// relay counts from 1 and matters only to plugs that have several.
+// ByName returns a ready recipe for the device as its firmware knows it. The
+// channel counts from 0 and matters only to plugs that have several.
 //
 //	tasmota      the Topic set in the plug; sets PulseTime with every on
-//	zigbee2mqtt  base topic and friendly name; sends on_time with every on
+//	zigbee2mqtt  base topic, slash, friendly name; sends on_time with every on
 //	shelly       the MQTT prefix of a second-generation device; toggle_after
 //	esphome      a topic of your choice; the device needs the configuration
 //	             in Firmware, which keeps the timer
-func ByName(name, topic string, relay int) (Recipe, error) {
-	if err := checkTopic(topic); err != nil {
-		return Recipe{}, fmt.Errorf("plug topic: %w", err)
+func ByName(name, device string, channel int) (Recipe, error) {
+	if err := checkTopic(device); err != nil {
+		return Recipe{}, fmt.Errorf("plug device: %w", err)
 	}
-	if relay < 1 || relay > 32 {
-		return Recipe{}, fmt.Errorf("plug relay: %d is outside 1 to 32", relay)
+	if channel < 0 || channel > 15 {
+		return Recipe{}, fmt.Errorf("plug channel: %d is outside 0 to 15", channel)
 	}
 	switch name {
 	case "tasmota":
-		return tasmota(topic, relay), nil
+		return tasmota(device, channel+1), nil
 	case "zigbee2mqtt":
-		return zigbee2mqtt(topic), nil
+		return zigbee2mqtt(device), nil
 	case "shelly":
-		return shelly(topic, relay), nil
+		return shelly(device, channel), nil
 	case "esphome":
-		return esphome(topic), nil
+		return esphome(device), nil
 	}
 	return Recipe{}, fmt.Errorf("plug recipe: %q is not tasmota, zigbee2mqtt, shelly or esphome", name)
 }
@@ -103,14 +113,15 @@ func tasmota(topic string, relay int) Recipe {
 		power += strconv.Itoa(relay)
 	}
 	say := func(commands string) []Message {
-		return []Message{{"cmnd/" + topic + "/Backlog0", []byte(commands)}}
+		return []Message{{"cmnd/" + topic + "/Backlog0", commands}}
 	}
 	return Recipe{
 		Name: "tasmota " + topic,
 		On: func(lease time.Duration) []Message {
 			return say(fmt.Sprintf("PulseTime%d %d; Power%d ON", relay, pulseTime(lease), relay))
 		},
-		Off:  func() []Message { return say(fmt.Sprintf("Power%d OFF", relay)) },
+		Off:        func() []Message { return say(fmt.Sprintf("Power%d OFF", relay)) },
+		AliveTopic: "tele/" + topic + "/LWT", AliveText: "Online",
 		Echo: []string{"stat/" + topic + "/" + power, "stat/" + topic + "/RESULT", "tele/" + topic + "/STATE"},
 		Parse: func(t string, p []byte) (bool, bool) {
 			if t == "stat/"+topic+"/"+power {
@@ -127,9 +138,9 @@ func zigbee2mqtt(topic string) Recipe {
 	return Recipe{
 		Name: "zigbee2mqtt " + topic,
 		On: func(lease time.Duration) []Message {
-			return []Message{{topic + "/set", fmt.Appendf(nil, `{"state":"ON","on_time":%d}`, seconds(lease))}}
+			return []Message{{topic + "/set", fmt.Sprintf(`{"state":"ON","on_time":%d}`, seconds(lease))}}
 		},
-		Off:   func() []Message { return []Message{{topic + "/set", []byte(`{"state":"OFF"}`)}} },
+		Off:   func() []Message { return []Message{{topic + "/set", `{"state":"OFF"}`}} },
 		Echo:  []string{topic},
 		Parse: func(_ string, p []byte) (bool, bool) { return jsonOnOff(p, "state") },
 	}
@@ -137,13 +148,13 @@ func zigbee2mqtt(topic string) Recipe {
 
 // shelly calls Switch.Set and then asks for the status, whose answer is the
 // echo: the answer to Switch.Set itself tells only what was before.
-func shelly(prefix string, relay int) Recipe {
+func shelly(prefix string, channel int) Recipe {
 	const caller = "leavend-mat"
 	call := func(method, params string) Message {
-		return Message{prefix + "/rpc", fmt.Appendf(nil, `{"id":1,"src":%q,"method":%q,"params":{"id":%d%s}}`, caller, method, relay-1, params)}
+		return Message{prefix + "/rpc", fmt.Sprintf(`{"id":1,"src":%q,"method":%q,"params":{"id":%d%s}}`, caller, method, channel, params)}
 	}
 	ask := call("Switch.GetStatus", "")
-	status := fmt.Sprintf("%s/status/switch:%d", prefix, relay-1)
+	status := fmt.Sprintf("%s/status/switch:%d", prefix, channel)
 	return Recipe{
 		Name: "shelly " + prefix,
 		On: func(lease time.Duration) []Message {
@@ -153,16 +164,16 @@ func shelly(prefix string, relay int) Recipe {
 		Echo: []string{caller + "/rpc", status},
 		Parse: func(t string, p []byte) (bool, bool) {
 			if t == status {
-				return shellyOutput(p, "", relay)
+				return shellyOutput(p, "", channel)
 			}
-			return shellyOutput(p, prefix, relay)
+			return shellyOutput(p, prefix, channel)
 		},
 	}
 }
 
 // shellyOutput reads the output of a status message, or of an answer whose
 // source must then be our plug.
-func shellyOutput(payload []byte, src string, relay int) (on, known bool) {
+func shellyOutput(payload []byte, src string, channel int) (on, known bool) {
 	var m struct {
 		Src    string `json:"src"`
 		ID     *int   `json:"id"`
@@ -182,7 +193,7 @@ func shellyOutput(payload []byte, src string, relay int) (on, known bool) {
 			return false, false
 		}
 	}
-	if id == nil || out == nil || *id != relay-1 {
+	if id == nil || out == nil || *id != channel {
 		return false, false
 	}
 	return *out, true
@@ -192,7 +203,7 @@ func shellyOutput(payload []byte, src string, relay int) (on, known bool) {
 // in seconds switches on or renews, a lease of 0 switches off.
 func esphome(topic string) Recipe {
 	say := func(s int) []Message {
-		return []Message{{topic + "/lease", []byte(strconv.Itoa(s))}}
+		return []Message{{topic + "/lease", strconv.Itoa(s)}}
 	}
 	return Recipe{
 		Name:  "esphome " + topic,
@@ -240,54 +251,57 @@ mqtt:
               - mqtt.publish: {topic: TOPIC/state, payload: "OFF"}
 `
 
-// Custom describes a plug that has no recipe here. {seconds} in OnPayload
+// Custom describes a plug that has no recipe here. {seconds} in On or Timer
 // stands for the lease; without it the plug could not let go by itself, and
 // the recipe is refused.
 type Custom struct {
-	OnTopic, OnPayload   string
-	OffTopic, OffPayload string
-	EchoTopic            string
-	EchoField            string // a JSON field; empty: the whole payload
-	EchoOn, EchoOff      string // what it says; default ON and OFF
+	CommandTopic, On, Off string
+	TimerTopic, Timer     string // sent before On, where the timer is set apart
+	StateTopic            string
+	StateField            string // a JSON field; empty: the whole payload
+	StateOn, StateOff     string // what it says
+	AliveTopic, AliveText string // see Recipe
 }
 
 // Recipe makes a recipe of c.
 func (c Custom) Recipe() (Recipe, error) {
-	if !strings.Contains(c.OnPayload, "{seconds}") {
-		return Recipe{}, errors.New("plug on_payload: it must hold {seconds}, the plug's own switch-off timer")
+	if !strings.Contains(c.On, "{seconds}") && (c.TimerTopic == "" || !strings.Contains(c.Timer, "{seconds}")) {
+		return Recipe{}, errors.New("plug on: on or timer must hold {seconds}, the plug's own off timer")
 	}
-	if c.EchoOn == "" {
-		c.EchoOn = "ON"
-	}
-	if c.EchoOff == "" {
-		c.EchoOff = "OFF"
-	}
-	if c.EchoOn == c.EchoOff {
-		return Recipe{}, errors.New("plug echo: on and off must differ")
+	if c.StateOn == c.StateOff {
+		return Recipe{}, errors.New("plug state_on: it must differ from state_off")
 	}
 	r := Recipe{
-		Name: c.OnTopic,
-		On: func(lease time.Duration) []Message {
-			s := strings.ReplaceAll(c.OnPayload, "{seconds}", strconv.Itoa(seconds(lease)))
-			return []Message{{c.OnTopic, []byte(s)}}
-		},
-		Off:   func() []Message { return []Message{{c.OffTopic, []byte(c.OffPayload)}} },
-		Echo:  []string{c.EchoTopic},
-		Parse: func(_ string, p []byte) (bool, bool) { return c.parse(p) },
+		Name:       c.CommandTopic,
+		On:         c.on,
+		Off:        func() []Message { return []Message{{c.CommandTopic, c.Off}} },
+		Echo:       []string{c.StateTopic},
+		Parse:      func(_ string, p []byte) (bool, bool) { return c.parse(p) },
+		AliveTopic: c.AliveTopic, AliveText: c.AliveText,
 	}
 	return r, r.check()
+}
+
+// on is the timer, where it is set apart, and then the command.
+func (c Custom) on(lease time.Duration) []Message {
+	fill := func(s string) string { return strings.ReplaceAll(s, "{seconds}", strconv.Itoa(seconds(lease))) }
+	m := []Message{{c.CommandTopic, fill(c.On)}}
+	if c.TimerTopic != "" {
+		m = append([]Message{{c.TimerTopic, fill(c.Timer)}}, m...)
+	}
+	return m
 }
 
 // parse reads one echo.
 func (c Custom) parse(p []byte) (on, known bool) {
 	word := string(bytes.TrimSpace(p))
-	if c.EchoField != "" {
+	if c.StateField != "" {
 		var ok bool
-		if word, ok = field(p, c.EchoField); !ok {
+		if word, ok = field(p, c.StateField); !ok {
 			return false, false
 		}
 	}
-	return word == c.EchoOn, word == c.EchoOn || word == c.EchoOff
+	return word == c.StateOn, word == c.StateOn || word == c.StateOff
 }
 
 // field returns a JSON object's field as text.
