@@ -1,0 +1,102 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+)
+
+// MaxPhoto is the largest photo that is stored, in bytes.
+const MaxPhoto = 8 << 20
+
+// Bake is a loaf and what the baker thought of it.
+type Bake struct {
+	ID     int64     `json:"id,omitempty"`
+	Vessel string    `json:"vessel,omitempty"` // whose starter went in
+	At     time.Time `json:"at,omitzero"`
+	Note   string    `json:"note,omitempty"`
+	Stars  int       `json:"stars,omitempty"` // 1 to 5; 0: none given
+}
+
+func (b Bake) check() error {
+	if b.Stars < 0 || b.Stars > 5 {
+		return fmt.Errorf("stars is %d; it must be between 0 and 5", b.Stars)
+	}
+	return nil
+}
+
+func (b Bake) body() Bake {
+	b.ID, b.Vessel, b.At = 0, "", time.Time{}
+	return b
+}
+
+// AddBake stores a bake.
+func (s *Store) AddBake(ctx context.Context, b Bake) (Bake, error) {
+	if err := b.check(); err != nil {
+		return b, fmt.Errorf("store: add bake: %w", err)
+	}
+	id, err := s.addEntry(ctx, kindBake, b.Vessel, b.At, b.body())
+	b.ID = id
+	return b, err
+}
+
+// CorrectBake replaces what is stored of a bake; what it was is kept.
+func (s *Store) CorrectBake(ctx context.Context, b Bake) error {
+	if err := b.check(); err != nil {
+		return fmt.Errorf("store: correct bake %d: %w", b.ID, err)
+	}
+	return s.reviseEntry(ctx, kindBake, b.ID, func([]byte) (any, time.Time, bool, error) {
+		return b.body(), b.At, false, nil
+	})
+}
+
+// UndoBake takes a bake back; RedoBake brings it back.
+func (s *Store) UndoBake(ctx context.Context, id int64) error { return s.hide(ctx, kindBake, id, true) }
+
+// RedoBake brings back a bake that was taken back.
+func (s *Store) RedoBake(ctx context.Context, id int64) error {
+	return s.hide(ctx, kindBake, id, false)
+}
+
+// Bakes returns bakes, newest first.
+func (s *Store) Bakes(ctx context.Context, q Query) ([]Bake, error) {
+	return entries(ctx, s, kindBake, q, func(b *Bake, p spot) { b.ID, b.Vessel, b.At = p.id, p.vessel, p.at })
+}
+
+// SetPhoto stores the photo of a bake in place of any before. contentType is
+// a MIME type such as "image/jpeg".
+func (s *Store) SetPhoto(ctx context.Context, bake int64, contentType string, data []byte) error {
+	if !strings.HasPrefix(contentType, "image/") {
+		return fmt.Errorf("store: photo of bake %d: %q is no type of image", bake, contentType)
+	}
+	if len(data) == 0 || len(data) > MaxPhoto {
+		return fmt.Errorf("store: photo of bake %d: it has %d bytes; 1 to %d are allowed", bake, len(data), MaxPhoto)
+	}
+	err := s.urgent(ctx, func(tx *sql.Tx) error {
+		res, err := tx.ExecContext(ctx, `INSERT INTO photo (entry, type, data) SELECT id, ?, ? FROM entry WHERE id = ? AND kind = ?
+			ON CONFLICT (entry) DO UPDATE SET type = excluded.type, data = excluded.data`, contentType, data, bake, kindBake)
+		if err != nil {
+			return err
+		}
+		if n, err := res.RowsAffected(); err != nil || n == 0 {
+			return errors.Join(ErrNotFound, err)
+		}
+		return nil
+	})
+	if err != nil {
+		return fmt.Errorf("store: photo of bake %d: %w", bake, err)
+	}
+	return nil
+}
+
+// Photo returns the photo of a bake, or ErrNotFound.
+func (s *Store) Photo(ctx context.Context, bake int64) (contentType string, data []byte, err error) {
+	err = s.r.QueryRowContext(ctx, `SELECT type, data FROM photo WHERE entry = ?`, bake).Scan(&contentType, &data)
+	if err != nil {
+		return "", nil, fmt.Errorf("store: photo of bake %d: %w", bake, missing(err))
+	}
+	return contentType, data, nil
+}

@@ -1,0 +1,87 @@
+package store
+
+import (
+	"encoding/binary"
+	"errors"
+	"fmt"
+)
+
+// maxBlockMS is the longest time one block covers. A query for a time range
+// looks this much further back to find blocks that reach into it.
+const maxBlockMS = 5 * 60 * 1000
+
+var errShort = errors.New("data ends too early")
+
+// encodeBlock writes samples, which share a vessel and a clock and are in
+// order of t, as differences from t0 on: time since the sample before,
+// channel, and value since the channel's value before.
+func encodeBlock(t0 int64, samples []sample) []byte {
+	data := make([]byte, 0, 6*len(samples))
+	last := map[int64]int64{}
+	t := t0
+	for _, s := range samples {
+		data = binary.AppendUvarint(data, uint64(s.t-t))
+		data = binary.AppendUvarint(data, uint64(s.channel))
+		data = binary.AppendVarint(data, s.v-last[s.channel])
+		t, last[s.channel] = s.t, s.v
+	}
+	return data
+}
+
+// decodeBlock reads what encodeBlock wrote and hands each sample to yield
+// until that returns false. It survives any bytes: a block from a damaged
+// file yields what can be read and an error.
+func decodeBlock(t0 int64, data []byte, yield func(sample) bool) error {
+	last := map[int64]int64{}
+	t := t0
+	r := varints{data: data}
+	for len(r.data) > 0 {
+		dt, ch, dv := r.unsigned(), r.unsigned(), r.signed()
+		if r.err != nil || dt > maxBlockMS || ch > maxChannels {
+			return fmt.Errorf("block at %d: %w", t0, errors.Join(r.err, errRange(dt, ch)))
+		}
+		t += int64(dt)
+		v := last[int64(ch)] + dv
+		last[int64(ch)] = v
+		if !yield(sample{channel: int64(ch), t: t, v: v}) {
+			return nil
+		}
+	}
+	return nil
+}
+
+// maxChannels bounds channel ids, so that nonsense is found out.
+const maxChannels = 1 << 20
+
+func errRange(dt, ch uint64) error {
+	if dt > maxBlockMS || ch > maxChannels {
+		return fmt.Errorf("step of %d ms on channel %d is out of range", dt, ch)
+	}
+	return nil
+}
+
+// varints reads numbers off the front of data and remembers the first error.
+type varints struct {
+	data []byte
+	err  error
+}
+
+func (r *varints) unsigned() uint64 {
+	v, n := binary.Uvarint(r.data)
+	r.take(n)
+	return v
+}
+
+func (r *varints) signed() int64 {
+	v, n := binary.Varint(r.data)
+	r.take(n)
+	return v
+}
+
+func (r *varints) take(n int) {
+	if n <= 0 {
+		r.err, r.data = errShort, nil
+		return
+	}
+	r.data = r.data[n:]
+}

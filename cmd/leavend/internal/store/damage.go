@@ -1,0 +1,280 @@
+package store
+
+import (
+	"bytes"
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"strings"
+	"time"
+)
+
+// Report says what Open found.
+type Report struct {
+	Path     string
+	Damage   string         // what is wrong with the file; empty if nothing is
+	SetAside string         // where the damaged file now is
+	Saved    map[string]int // rows carried over, by table
+	Lost     map[string]int // rows that could not be read, by table
+}
+
+// OK reports whether the file was sound.
+func (r Report) OK() bool { return r.Damage == "" }
+
+// String tells a baker what happened.
+func (r Report) String() string {
+	if r.OK() {
+		return "the store is sound"
+	}
+	var b strings.Builder
+	fmt.Fprintf(&b, "the store %s was damaged (%s); it is kept as %s, and what could be read of it was carried over", r.Path, r.Damage, r.SetAside)
+	for _, t := range tables {
+		if t.say != "" && r.Saved[t.name]+r.Lost[t.name] > 0 {
+			fmt.Fprintf(&b, "; %s: %d saved, %d lost", t.say, r.Saved[t.name], r.Lost[t.name])
+		}
+	}
+	return b.String()
+}
+
+// tables are those whose rows are carried over from a damaged file, the
+// dearest first.
+var tables = []struct{ name, say string }{
+	{"clock", ""}, {"vessel", "vessels"}, {"channel", ""}, {"entry", "journal entries"}, {"revision", ""},
+	{"kept", "settings"}, {"kept_before", ""}, {"outbox", "messages"}, {"photo", "photos"}, {"clock_step", ""},
+	{"rollup", "rollup pages"}, {"block", "minutes of readings"},
+}
+
+// mend checks the file at path. A damaged one is set aside and replaced by a
+// new one with all that could be read.
+func mend(ctx context.Context, path string, report *Report) error {
+	fresh := path + ".new"
+	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
+		// A crash between the two renames below leaves the new file, whole,
+		// under its first name.
+		if _, err := os.Stat(fresh); err == nil {
+			return os.Rename(fresh, path)
+		}
+		return nil
+	}
+	if err := removeAll(fresh, fresh+"-wal", fresh+"-shm"); err != nil {
+		return err
+	}
+	damage, err := inspect(ctx, path)
+	if err != nil || damage == "" {
+		return err
+	}
+	if !looksOurs(path) {
+		return errors.New("this is no store of leavend's; choose another path")
+	}
+	report.Damage = damage
+	if err := salvage(ctx, path, fresh, report); err != nil {
+		removeAll(fresh, fresh+"-wal", fresh+"-shm")
+		return fmt.Errorf("it is damaged (%s), and saving what is left failed: %w", damage, full(err))
+	}
+	aside := unused(path + ".damaged-" + time.Now().UTC().Format("20060102T150405Z"))
+	report.SetAside = aside
+	if err := os.Rename(path+"-wal", aside+"-wal"); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	if err := removeAll(path + "-shm"); err != nil {
+		return err
+	}
+	if err := os.Rename(path, aside); err != nil {
+		return err
+	}
+	return os.Rename(fresh, path)
+}
+
+// unused returns name, or name with a number, so that no file has it.
+func unused(name string) string {
+	for n, try := 2, name; ; n++ {
+		if _, err := os.Lstat(try); err != nil {
+			return try
+		}
+		try = fmt.Sprintf("%s-%d", name, n)
+	}
+}
+
+func removeAll(paths ...string) error {
+	for _, p := range paths {
+		if err := os.Remove(p); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return err
+		}
+	}
+	return nil
+}
+
+// looksOurs reports whether a file that SQLite cannot read may still be a
+// damaged store: one without any zero byte at its start is somebody's text.
+func looksOurs(path string) bool {
+	f, err := os.Open(path)
+	if err != nil {
+		return false
+	}
+	defer f.Close()
+	head := make([]byte, 4096)
+	n, _ := f.Read(head)
+	return bytes.IndexByte(head[:n], 0) >= 0
+}
+
+// inspect runs SQLite's quick check and returns what it says is wrong, empty
+// if nothing is. Its error means that the check could not be run.
+func inspect(ctx context.Context, path string) (string, error) {
+	if info, err := os.Stat(path); err != nil || info.Size() == 0 {
+		return "", err
+	}
+	db := connection(path, 1, "query_only(1)")
+	defer db.Close()
+	found, err := quickCheck(ctx, db)
+	if damaged(err) {
+		return err.Error(), nil
+	}
+	return found, err
+}
+
+// quickCheck returns what is wrong, in at most three lines.
+func quickCheck(ctx context.Context, q querier) (string, error) {
+	rows, err := q.QueryContext(ctx, `PRAGMA quick_check(3)`)
+	if err != nil {
+		return "", err
+	}
+	defer rows.Close()
+	var lines []string
+	for rows.Next() {
+		var line string
+		if err := rows.Scan(&line); err != nil {
+			return "", err
+		}
+		lines = append(lines, strings.ReplaceAll(line, "\n", "; "))
+	}
+	if err := rows.Err(); err != nil || len(lines) == 1 && lines[0] == "ok" {
+		return "", err
+	}
+	return strings.Join(lines, "; "), nil
+}
+
+// salvage makes the file fresh out of what can be read of the file at path.
+func salvage(ctx context.Context, path, fresh string, report *Report) error {
+	report.Saved, report.Lost = map[string]int{}, map[string]int{}
+	db := connection(fresh, 1, "synchronous(OFF)", "journal_mode(OFF)")
+	defer db.Close()
+	if err := migrate(ctx, db); err != nil {
+		return err
+	}
+	size := int64(0)
+	if info, err := os.Stat(path); err == nil {
+		size = info.Size()
+	}
+	if _, err := db.ExecContext(ctx, `ATTACH ? AS old`, path); err == nil {
+		for _, t := range tables {
+			s := salvager{db: db, table: t.name, failures: 200_000}
+			if err := s.run(ctx, size); err != nil {
+				return fmt.Errorf("table %s: %w", t.name, err)
+			}
+			report.Saved[t.name], report.Lost[t.name] = s.saved, s.lost
+		}
+		if _, err := db.ExecContext(ctx, `DETACH old`); err != nil {
+			return err
+		}
+	}
+	if _, err := db.ExecContext(ctx, adopt); err != nil {
+		return err
+	}
+	if err := db.Close(); err != nil {
+		return err
+	}
+	return syncFile(fresh)
+}
+
+// adopt gives rows whose vessel, channel or clock was lost a stand-in, so that
+// they can be found, and asks for rollups to be worked out again.
+const adopt = `
+INSERT OR IGNORE INTO clock (id, boot, zero, live) SELECT clock, 'lost ' || clock, min(t), 1 FROM
+	(SELECT clock, t FROM block UNION ALL SELECT clock, t FROM entry UNION ALL SELECT clock, t FROM rollup) GROUP BY clock;
+INSERT OR IGNORE INTO vessel (id, name) SELECT DISTINCT vessel, 'lost ' || vessel FROM
+	(SELECT vessel FROM block UNION ALL SELECT vessel FROM rollup);
+UPDATE clock SET settled = 0 WHERE live;
+`
+
+// salvager copies one table, row by row where it must.
+type salvager struct {
+	db          *sql.DB
+	table       string
+	columns     string
+	saved, lost int
+	failures    int // how many more failed reads are worth the time
+}
+
+func (s *salvager) run(ctx context.Context, fileSize int64) error {
+	if err := s.findColumns(ctx); err != nil {
+		return err
+	}
+	var lo, hi sql.NullInt64
+	err := s.db.QueryRowContext(ctx, fmt.Sprintf(`SELECT min(id) FROM old.%s`, s.table)).Scan(&lo)
+	if err == nil {
+		err = s.db.QueryRowContext(ctx, fmt.Sprintf(`SELECT max(id) FROM old.%s`, s.table)).Scan(&hi)
+	}
+	switch {
+	case err == nil && !lo.Valid:
+		return nil // empty
+	case err == nil:
+		return s.copy(ctx, lo.Int64, hi.Int64)
+	case !damaged(err):
+		return nil // no such table: its definition is lost
+	}
+	// An end of the table is broken. No row is smaller than 16 bytes.
+	err = s.copy(ctx, 1, fileSize/16)
+	s.lost = 0 // most of what failed never was there
+	return err
+}
+
+// findColumns takes the names from the new table; a file of an older schema
+// has fewer, and only those are copied.
+func (s *salvager) findColumns(ctx context.Context) error {
+	var names sql.NullString
+	err := s.db.QueryRowContext(ctx, `SELECT group_concat(name) FROM pragma_table_info(?1, 'main')
+		WHERE name IN (SELECT name FROM pragma_table_info(?1, 'old')) OR NOT EXISTS (SELECT 1 FROM pragma_table_info(?1, 'old'))`,
+		s.table).Scan(&names)
+	if damaged(err) {
+		err = s.db.QueryRowContext(ctx, `SELECT group_concat(name) FROM pragma_table_info(?, 'main')`, s.table).Scan(&names)
+	}
+	s.columns = names.String
+	return err
+}
+
+// copy copies the rows lo to hi. Where a read fails, it halves the range until
+// only the broken rows are left out.
+func (s *salvager) copy(ctx context.Context, lo, hi int64) error {
+	if lo > hi || s.failures <= 0 {
+		return ctx.Err()
+	}
+	res, err := s.db.ExecContext(ctx, fmt.Sprintf(`INSERT OR IGNORE INTO main.%[1]s (%[2]s) SELECT %[2]s FROM old.%[1]s WHERE id BETWEEN ? AND ?`,
+		s.table, s.columns), lo, hi)
+	switch {
+	case err == nil:
+		n, err := res.RowsAffected()
+		s.saved += int(n)
+		return err
+	case ctx.Err() != nil || errors.Is(full(err), ErrFull):
+		return err
+	}
+	s.failures--
+	if lo == hi {
+		s.lost++
+		return nil
+	}
+	mid := lo + (hi-lo)/2
+	return errors.Join(s.copy(ctx, lo, mid), s.copy(ctx, mid+1, hi))
+}
+
+// syncFile flushes a file to the disk.
+func syncFile(path string) error {
+	f, err := os.OpenFile(path, os.O_RDWR, 0)
+	if err != nil {
+		return err
+	}
+	return errors.Join(f.Sync(), f.Close())
+}

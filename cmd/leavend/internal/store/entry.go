@@ -1,0 +1,207 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"time"
+)
+
+// The kinds of journal entries. They are stored: never change one.
+const (
+	kindFeed     = "feed"
+	kindEvent    = "event"
+	kindFault    = "fault"
+	kindForecast = "forecast"
+	kindBake     = "bake"
+	kindCurve    = "curve"
+)
+
+// spot is where an entry stands: its id, vessel and time.
+type spot struct {
+	id     int64
+	vessel string
+	at     time.Time
+}
+
+// addEntry stores a new entry; on the disk when it returns.
+func (s *Store) addEntry(ctx context.Context, kind, vessel string, at time.Time, body any) (int64, error) {
+	var id int64
+	err := s.urgent(ctx, func(tx *sql.Tx) (err error) {
+		id, err = s.insertEntry(ctx, tx, kind, vessel, at, body)
+		return err
+	})
+	if err != nil {
+		return 0, fmt.Errorf("store: add %s: %w", kind, err)
+	}
+	return id, nil
+}
+
+func (s *Store) insertEntry(ctx context.Context, tx *sql.Tx, kind, vessel string, at time.Time, body any) (int64, error) {
+	if at.IsZero() {
+		return 0, errors.New("it has no time")
+	}
+	text, err := json.Marshal(body)
+	if err != nil {
+		return 0, err
+	}
+	clock, t, err := s.placeEntry(ctx, tx, at)
+	if err != nil {
+		return 0, err
+	}
+	res, err := tx.ExecContext(ctx, `INSERT INTO entry (kind, vessel, clock, t, body) VALUES (?, ?, ?, ?, ?)`,
+		kind, vessel, clock, t, string(text))
+	if err != nil {
+		return 0, err
+	}
+	return res.LastInsertId()
+}
+
+// placeEntry finds the clock that ran at a moment, and t on it. A moment
+// before the first boot counts on the running clock.
+func (s *Store) placeEntry(ctx context.Context, q querier, at time.Time) (clock, t int64, err error) {
+	s.mu.Lock()
+	clock, t = s.line.row.id, s.line.place(at)
+	zero := s.line.row.zero
+	s.mu.Unlock()
+	if t >= zero {
+		return clock, t, nil
+	}
+	var id, shift int64
+	err = q.QueryRowContext(ctx, `SELECT id, shift FROM clock WHERE live AND zero + shift <= ? ORDER BY zero + shift DESC LIMIT 1`,
+		at.UnixMilli()).Scan(&id, &shift)
+	if err == sql.ErrNoRows {
+		return clock, t, nil
+	}
+	return id, at.UnixMilli() - shift, err
+}
+
+// reviseEntry changes an entry and keeps what it was. change gets the old
+// body and returns the new one, a new time (zero: as before), and whether the
+// entry is removed.
+func (s *Store) reviseEntry(ctx context.Context, kind string, id int64, change func(old []byte) (body any, at time.Time, removed bool, err error)) error {
+	err := s.urgent(ctx, func(tx *sql.Tx) error {
+		var old string
+		var clock, t int64
+		err := tx.QueryRowContext(ctx, `SELECT body, clock, t FROM entry WHERE id = ? AND kind = ?`, id, kind).Scan(&old, &clock, &t)
+		if err != nil {
+			return missing(err)
+		}
+		body, at, removed, err := change([]byte(old))
+		if err != nil {
+			return err
+		}
+		text, err := json.Marshal(body)
+		if err != nil {
+			return err
+		}
+		if !at.IsZero() {
+			if clock, t, err = s.placeEntry(ctx, tx, at); err != nil {
+				return err
+			}
+		}
+		_, err = tx.ExecContext(ctx, `INSERT INTO revision (entry, made, clock, t, body, removed)
+			SELECT id, ?, clock, t, body, removed FROM entry WHERE id = ?`, s.now().UnixMilli(), id)
+		if err != nil {
+			return err
+		}
+		_, err = tx.ExecContext(ctx, `UPDATE entry SET body = ?, clock = ?, t = ?, removed = ? WHERE id = ?`,
+			string(text), clock, t, removed, id)
+		return err
+	})
+	if err != nil {
+		return fmt.Errorf("store: change %s %d: %w", kind, id, err)
+	}
+	return nil
+}
+
+// now is the wall clock, as the store is told it.
+func (s *Store) now() time.Time { return s.opts.Clock.Now() }
+
+// missing turns "no rows" into ErrNotFound.
+func missing(err error) error {
+	if errors.Is(err, sql.ErrNoRows) {
+		return ErrNotFound
+	}
+	return err
+}
+
+// Query chooses journal entries. The zero value means all, newest first.
+type Query struct {
+	Vessel string    // all if empty
+	From   time.Time // inclusive; no bound if zero
+	To     time.Time // exclusive; no bound if zero
+	Limit  int       // the newest so many; no bound if 0
+}
+
+// entries returns the entries of a kind, newest first, removed ones left out.
+func entries[T any](ctx context.Context, s *Store, kind string, q Query, at func(*T, spot)) ([]T, error) {
+	from, to, limit := int64(-1<<62), int64(1<<62), -1
+	if !q.From.IsZero() {
+		from = q.From.UnixMilli()
+	}
+	if !q.To.IsZero() {
+		to = q.To.UnixMilli()
+	}
+	if q.Limit > 0 {
+		limit = q.Limit
+	}
+	rows, err := s.r.QueryContext(ctx, `
+		SELECT e.id, e.vessel, e.t + c.shift AS at, e.body FROM entry e JOIN clock c ON c.id = e.clock
+		WHERE e.kind = ? AND (? = '' OR e.vessel = ?) AND NOT e.removed AND at >= ? AND at < ?
+		ORDER BY at DESC, e.id DESC LIMIT ?`, kind, q.Vessel, q.Vessel, from, to, limit)
+	if err != nil {
+		return nil, fmt.Errorf("store: read %ss: %w", kind, err)
+	}
+	defer rows.Close()
+	var all []T
+	for rows.Next() {
+		var p spot
+		var ms int64
+		var body string
+		if err := rows.Scan(&p.id, &p.vessel, &ms, &body); err != nil {
+			return nil, err
+		}
+		p.at = time.UnixMilli(ms).UTC()
+		var e T
+		if err := json.Unmarshal([]byte(body), &e); err != nil {
+			return nil, fmt.Errorf("store: %s %d: %w", kind, p.id, err)
+		}
+		at(&e, p)
+		all = append(all, e)
+	}
+	return all, rows.Err()
+}
+
+// Revision is what a journal entry was before a correction.
+type Revision struct {
+	Made    time.Time       // when it was corrected
+	At      time.Time       // the time the entry had
+	Body    json.RawMessage // the entry as it was
+	Removed bool            // whether it was taken back then
+}
+
+// Revisions returns what an entry was before each correction, newest first.
+func (s *Store) Revisions(ctx context.Context, id int64) ([]Revision, error) {
+	rows, err := s.r.QueryContext(ctx, `
+		SELECT r.made, r.t + c.shift, r.body, r.removed FROM revision r JOIN clock c ON c.id = r.clock
+		WHERE r.entry = ? ORDER BY r.id DESC`, id)
+	if err != nil {
+		return nil, fmt.Errorf("store: read revisions of %d: %w", id, err)
+	}
+	defer rows.Close()
+	var all []Revision
+	for rows.Next() {
+		var r Revision
+		var made, at int64
+		var body string
+		if err := rows.Scan(&made, &at, &body, &r.Removed); err != nil {
+			return nil, err
+		}
+		r.Made, r.At, r.Body = time.UnixMilli(made).UTC(), time.UnixMilli(at).UTC(), json.RawMessage(body)
+		all = append(all, r)
+	}
+	return all, rows.Err()
+}

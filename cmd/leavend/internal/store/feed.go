@@ -1,0 +1,133 @@
+package store
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"math"
+	"time"
+)
+
+// Where a feed comes from.
+const (
+	Marked = "marked" // somebody said so
+	Found  = "found"  // read from the curve
+)
+
+// Flour is one kind of flour in a feed.
+type Flour struct {
+	Kind  string  `json:"kind"`
+	Grams float64 `json:"grams"`
+}
+
+// Feed is one feed of a starter. A weight of 0 means that nobody said.
+type Feed struct {
+	ID         int64     `json:"id,omitempty"`
+	Vessel     string    `json:"vessel,omitempty"`
+	At         time.Time `json:"at,omitzero"`
+	Source     string    `json:"source"`
+	KeptG      float64   `json:"kept_g,omitempty"` // ripe starter left in the jar or put into a new one
+	Flours     []Flour   `json:"flours,omitempty"`
+	WaterG     float64   `json:"water_g,omitempty"`
+	DiscardG   float64   `json:"discard_g,omitempty"`    // taken out into the discard jar
+	WaterTempC *float64  `json:"water_temp_c,omitempty"` // nil: nobody said
+	CleanJar   bool      `json:"clean_jar,omitempty"`
+	Note       string    `json:"note,omitempty"`
+}
+
+// FlourG is the weight of all flour together.
+func (f Feed) FlourG() float64 {
+	var sum float64
+	for _, fl := range f.Flours {
+		sum += fl.Grams
+	}
+	return sum
+}
+
+// check refuses what no baker can mean.
+func (f Feed) check() error {
+	if f.Vessel == "" {
+		return errors.New("it names no vessel")
+	}
+	if f.Source != Marked && f.Source != Found {
+		return fmt.Errorf("its source is %q; it must be %q or %q", f.Source, Marked, Found)
+	}
+	weights := map[string]float64{"kept_g": f.KeptG, "water_g": f.WaterG, "discard_g": f.DiscardG}
+	for _, fl := range f.Flours {
+		weights["flour "+fl.Kind] = fl.Grams
+	}
+	for name, g := range weights {
+		if !(g >= 0 && g <= 1e5) {
+			return fmt.Errorf("%s is %g; it must be between 0 and 100,000 g", name, g)
+		}
+	}
+	if t := f.WaterTempC; t != nil && !(*t >= -5 && *t <= 100) || t != nil && math.IsNaN(*t) {
+		return fmt.Errorf("water_temp_c is %g; it must be between -5 and 100", *t)
+	}
+	return nil
+}
+
+// body is the feed without what the row says already.
+func (f Feed) body() Feed {
+	f.ID, f.Vessel, f.At = 0, "", time.Time{}
+	return f
+}
+
+// AddFeed stores a feed and returns it with its ID. When it returns without
+// error the feed is on the disk.
+func (s *Store) AddFeed(ctx context.Context, f Feed) (Feed, error) {
+	if f.Source == "" {
+		f.Source = Marked
+	}
+	if err := f.check(); err != nil {
+		return f, fmt.Errorf("store: add feed: %w", err)
+	}
+	id, err := s.addEntry(ctx, kindFeed, f.Vessel, f.At, f.body())
+	f.ID = id
+	return f, err
+}
+
+// CorrectFeed replaces what is stored of the feed with f.ID. What it was is
+// kept: see [Store.Revisions]. A zero f.At leaves its time as it is; the
+// vessel cannot be changed.
+func (s *Store) CorrectFeed(ctx context.Context, f Feed) error {
+	if f.Vessel == "" {
+		f.Vessel = "-" // as it is
+	}
+	if err := f.check(); err != nil {
+		return fmt.Errorf("store: correct feed %d: %w", f.ID, err)
+	}
+	return s.reviseEntry(ctx, kindFeed, f.ID, func([]byte) (any, time.Time, bool, error) {
+		return f.body(), f.At, false, nil
+	})
+}
+
+// UndoFeed takes a feed back. It stays in the file, and RedoFeed brings it
+// back.
+func (s *Store) UndoFeed(ctx context.Context, id int64) error { return s.hide(ctx, kindFeed, id, true) }
+
+// RedoFeed brings back a feed that was taken back.
+func (s *Store) RedoFeed(ctx context.Context, id int64) error {
+	return s.hide(ctx, kindFeed, id, false)
+}
+
+func (s *Store) hide(ctx context.Context, kind string, id int64, removed bool) error {
+	return s.reviseEntry(ctx, kind, id, func(old []byte) (any, time.Time, bool, error) {
+		return json.RawMessage(old), time.Time{}, removed, nil
+	})
+}
+
+// Feeds returns feeds, newest first, without those taken back.
+func (s *Store) Feeds(ctx context.Context, q Query) ([]Feed, error) {
+	return entries(ctx, s, kindFeed, q, func(f *Feed, p spot) { f.ID, f.Vessel, f.At = p.id, p.vessel, p.at })
+}
+
+// LastFeed returns a vessel's newest feed, and false if it had none.
+func (s *Store) LastFeed(ctx context.Context, vessel string) (Feed, bool, error) {
+	feeds, err := s.Feeds(ctx, Query{Vessel: vessel, Limit: 1})
+	if err != nil || len(feeds) == 0 {
+		return Feed{}, false, err
+	}
+	return feeds[0], true, nil
+}

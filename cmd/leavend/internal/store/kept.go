@@ -1,0 +1,103 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"time"
+)
+
+// Settings and states are JSON under a name. A setting is what a person
+// chose, such as a setpoint: each former value is kept. A state is what a part of the
+// program must know again after a restart, such as the mat's latched faults:
+// only the newest value is kept. Both are on the disk when the call returns.
+
+// SetSetting stores a setting's value, which is anything that JSON can hold.
+func (s *Store) SetSetting(ctx context.Context, name string, value any) error {
+	return s.keep(ctx, "setting/"+name, value, true)
+}
+
+// Setting reads a setting into value, and returns false if it was never set.
+func (s *Store) Setting(ctx context.Context, name string, value any) (bool, error) {
+	return s.kept(ctx, "setting/"+name, value)
+}
+
+// SetState stores a part's state.
+func (s *Store) SetState(ctx context.Context, name string, value any) error {
+	return s.keep(ctx, "state/"+name, value, false)
+}
+
+// State reads a part's state into value, and returns false if there is none.
+func (s *Store) State(ctx context.Context, name string, value any) (bool, error) {
+	return s.kept(ctx, "state/"+name, value)
+}
+
+// Setting is one value of a setting and when it was made.
+type Setting struct {
+	Name  string          `json:"name"`
+	Made  time.Time       `json:"made"`
+	Value json.RawMessage `json:"value"`
+}
+
+// Settings returns all settings and their former values, newest first.
+func (s *Store) Settings(ctx context.Context) ([]Setting, error) {
+	rows, err := s.r.QueryContext(ctx, `SELECT substr(name, 9), made, value FROM (
+		SELECT 1 AS now, id, name, made, value FROM kept UNION ALL SELECT 0, id, name, made, value FROM kept_before)
+		WHERE name LIKE 'setting/%' ORDER BY name, now DESC, id DESC`)
+	if err != nil {
+		return nil, fmt.Errorf("store: read settings: %w", err)
+	}
+	defer rows.Close()
+	var all []Setting
+	for rows.Next() {
+		var one Setting
+		var made int64
+		var value string
+		if err := rows.Scan(&one.Name, &made, &value); err != nil {
+			return nil, err
+		}
+		one.Made, one.Value = time.UnixMilli(made).UTC(), json.RawMessage(value)
+		all = append(all, one)
+	}
+	return all, rows.Err()
+}
+
+func (s *Store) keep(ctx context.Context, name string, value any, history bool) error {
+	text, err := json.Marshal(value)
+	if err != nil {
+		return fmt.Errorf("store: set %s: %w", name, err)
+	}
+	err = s.urgent(ctx, func(tx *sql.Tx) error {
+		if history {
+			_, err := tx.ExecContext(ctx, `INSERT INTO kept_before (name, value, made) SELECT name, value, made FROM kept
+				WHERE name = ? AND value <> ?`, name, string(text))
+			if err != nil {
+				return err
+			}
+		}
+		_, err := tx.ExecContext(ctx, `INSERT INTO kept (name, value, made) VALUES (?, ?, ?)
+			ON CONFLICT (name) DO UPDATE SET value = excluded.value, made = excluded.made`, name, string(text), s.now().UnixMilli())
+		return err
+	})
+	if err != nil {
+		return fmt.Errorf("store: set %s: %w", name, err)
+	}
+	return nil
+}
+
+func (s *Store) kept(ctx context.Context, name string, value any) (bool, error) {
+	var text string
+	err := s.r.QueryRowContext(ctx, `SELECT value FROM kept WHERE name = ?`, name).Scan(&text)
+	if errors.Is(err, sql.ErrNoRows) {
+		return false, nil
+	}
+	if err == nil {
+		err = json.Unmarshal([]byte(text), value)
+	}
+	if err != nil {
+		return false, fmt.Errorf("store: read %s: %w", name, err)
+	}
+	return true, nil
+}

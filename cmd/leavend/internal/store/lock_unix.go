@@ -1,0 +1,30 @@
+//go:build unix
+
+package store
+
+import (
+	"fmt"
+	"os"
+	"syscall"
+)
+
+// lock takes the file beside the database that says who owns it. A lock of
+// the kernel's goes away with its process, however that ends.
+func lock(path string) (*os.File, error) {
+	f, err := os.OpenFile(path+".lock", os.O_CREATE|os.O_RDWR, 0o640)
+	if err != nil {
+		return nil, fmt.Errorf("store %s: %w", path, err)
+	}
+	if err := syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB); err != nil {
+		holder := make([]byte, 32)
+		n, _ := f.ReadAt(holder, 0)
+		f.Close()
+		return nil, &InUseError{Path: path, Holder: string(holder[:n])}
+	}
+	// The process id is for people; failing to write it (a full disk) is no
+	// reason not to run.
+	if f.Truncate(0) == nil {
+		fmt.Fprintf(f, "%d", os.Getpid())
+	}
+	return f, nil
+}

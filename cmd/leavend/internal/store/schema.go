@@ -1,0 +1,172 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+)
+
+// appID marks the file as ours ("leav" in ASCII), for file(1) and for Open.
+const appID = 0x6c656176
+
+// migrations are run in order, each in a transaction of its own; the number
+// run is kept in the file. Never change one that was released: add another.
+var migrations = []string{`
+CREATE TABLE vessel (
+	id   INTEGER PRIMARY KEY,
+	name TEXT NOT NULL UNIQUE
+) STRICT;
+
+CREATE TABLE channel (
+	id     INTEGER PRIMARY KEY,
+	vessel INTEGER NOT NULL REFERENCES vessel,
+	name   TEXT NOT NULL,
+	UNIQUE (vessel, name)
+) STRICT;
+
+-- One boot, or one imported recording. The time of any row is t + shift, in
+-- ms since 1970 UTC.
+CREATE TABLE clock (
+	id      INTEGER PRIMARY KEY,
+	boot    TEXT NOT NULL UNIQUE,
+	zero    INTEGER NOT NULL,           -- t at boot
+	shift   INTEGER NOT NULL DEFAULT 0, -- learned later
+	synced  INTEGER NOT NULL DEFAULT 0,
+	live    INTEGER NOT NULL,           -- 0 for an import
+	settled INTEGER NOT NULL DEFAULT 0  -- all rollups written
+) STRICT;
+
+CREATE TABLE clock_step (
+	id           INTEGER PRIMARY KEY,
+	clock        INTEGER NOT NULL REFERENCES clock,
+	t            INTEGER NOT NULL,
+	shift_before INTEGER NOT NULL,
+	shift        INTEGER NOT NULL,
+	synced       INTEGER NOT NULL
+) STRICT;
+
+-- Readings at full rate: one vessel's for up to five minutes.
+CREATE TABLE block (
+	id     INTEGER PRIMARY KEY,
+	vessel INTEGER NOT NULL REFERENCES vessel,
+	clock  INTEGER NOT NULL REFERENCES clock,
+	t      INTEGER NOT NULL, -- of the first reading
+	last   INTEGER NOT NULL, -- of the last
+	n      INTEGER NOT NULL,
+	data   BLOB NOT NULL
+) STRICT;
+CREATE INDEX block_time ON block (clock, t, vessel);
+
+CREATE TABLE rollup (
+	id     INTEGER PRIMARY KEY,
+	level  INTEGER NOT NULL, -- 0: 1 min, 1: 15 min, 2: 1 day
+	vessel INTEGER NOT NULL REFERENCES vessel,
+	clock  INTEGER NOT NULL REFERENCES clock,
+	t      INTEGER NOT NULL, -- start of the page
+	data   BLOB NOT NULL
+) STRICT;
+CREATE UNIQUE INDEX rollup_page ON rollup (vessel, level, clock, t);
+
+-- The journal: feeds, events, faults, forecasts, bakes, past curves. The body
+-- is JSON, and what it was before each correction is kept in revision.
+CREATE TABLE entry (
+	id      INTEGER PRIMARY KEY AUTOINCREMENT,
+	kind    TEXT NOT NULL,
+	vessel  TEXT NOT NULL,
+	clock   INTEGER NOT NULL REFERENCES clock,
+	t       INTEGER NOT NULL,
+	body    TEXT NOT NULL,
+	removed INTEGER NOT NULL DEFAULT 0
+) STRICT;
+CREATE INDEX entry_kind ON entry (kind, vessel, clock, t);
+
+CREATE TABLE revision (
+	id      INTEGER PRIMARY KEY,
+	entry   INTEGER NOT NULL REFERENCES entry,
+	made    INTEGER NOT NULL, -- ms since 1970 UTC, by the wall clock
+	clock   INTEGER NOT NULL,
+	t       INTEGER NOT NULL,
+	body    TEXT NOT NULL,
+	removed INTEGER NOT NULL
+) STRICT;
+CREATE INDEX revision_entry ON revision (entry);
+
+CREATE TABLE photo (
+	id    INTEGER PRIMARY KEY,
+	entry INTEGER NOT NULL UNIQUE REFERENCES entry,
+	type  TEXT NOT NULL,
+	data  BLOB NOT NULL
+) STRICT;
+
+-- Settings and states by name. A setting's former values stay in kept_before.
+CREATE TABLE kept (
+	id      INTEGER PRIMARY KEY,
+	name    TEXT NOT NULL UNIQUE,
+	value   TEXT NOT NULL,
+	made    INTEGER NOT NULL
+) STRICT;
+CREATE TABLE kept_before (
+	id      INTEGER PRIMARY KEY,
+	name    TEXT NOT NULL,
+	value   TEXT NOT NULL,
+	made    INTEGER NOT NULL
+) STRICT;
+CREATE INDEX kept_before_name ON kept_before (name);
+
+CREATE TABLE outbox (
+	id        INTEGER PRIMARY KEY AUTOINCREMENT,
+	recipient TEXT NOT NULL,
+	kind      TEXT NOT NULL,
+	vessel    TEXT NOT NULL,
+	text      TEXT NOT NULL,
+	body      TEXT NOT NULL,    -- JSON, the sender's own
+	event     INTEGER NOT NULL, -- times: ms since 1970 UTC
+	expires   INTEGER NOT NULL, -- 0: never
+	attempts  INTEGER NOT NULL DEFAULT 0,
+	next_try  INTEGER NOT NULL DEFAULT 0,
+	done      INTEGER NOT NULL DEFAULT 0, -- when sent or given up; 0: waiting
+	outcome   TEXT NOT NULL DEFAULT ''    -- sent, expired, given up; the last error while waiting
+) STRICT;
+CREATE INDEX outbox_waiting ON outbox (done, recipient, id);
+`}
+
+// migrate brings the file to the newest schema. It refuses a file that is not
+// ours or that a newer version wrote.
+func migrate(ctx context.Context, db *sql.DB) error {
+	var id, version int
+	if err := db.QueryRowContext(ctx, `PRAGMA application_id`).Scan(&id); err != nil {
+		return err
+	}
+	if err := db.QueryRowContext(ctx, `PRAGMA user_version`).Scan(&version); err != nil {
+		return err
+	}
+	var tables int
+	if err := db.QueryRowContext(ctx, `SELECT count(*) FROM sqlite_schema`).Scan(&tables); err != nil {
+		return err
+	}
+	if id != appID && tables > 0 {
+		return fmt.Errorf("this is a SQLite file, but not one of leavend's")
+	}
+	if version > len(migrations) {
+		return fmt.Errorf("written by a newer leavend (schema %d, this one knows %d); update leavend", version, len(migrations))
+	}
+	for ; version < len(migrations); version++ {
+		if err := migrateOne(ctx, db, version); err != nil {
+			return fmt.Errorf("migration to schema %d: %w", version+1, full(err))
+		}
+	}
+	return nil
+}
+
+func migrateOne(ctx context.Context, db *sql.DB, version int) error {
+	tx, err := db.BeginTx(ctx, nil)
+	if err != nil {
+		return err
+	}
+	defer tx.Rollback()
+	script := fmt.Sprintf("%s; PRAGMA application_id = %d; PRAGMA user_version = %d;", migrations[version], appID, version+1)
+	if _, err := tx.ExecContext(ctx, script); err != nil {
+		return err
+	}
+	return tx.Commit()
+}

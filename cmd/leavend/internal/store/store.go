@@ -1,0 +1,254 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"net/url"
+	"os"
+	"path/filepath"
+	"sync"
+	"time"
+
+	_ "modernc.org/sqlite" // the driver
+)
+
+// Opts are the choices of [Open]. The zero value is what the daemon uses.
+type Opts struct {
+	Clock    Clock         // SystemClock if nil
+	FullRate time.Duration // how long readings stay at full rate; 90 days if 0, at least 2 days
+	Flush    time.Duration // between two commits of readings; one minute if 0
+	Buffer   int           // readings kept in memory while they cannot be written; 20,000 if 0
+	ReadOnly bool          // for backup and export beside a running daemon
+}
+
+func (o Opts) filled() Opts {
+	if o.Clock == nil {
+		o.Clock = SystemClock()
+	}
+	if o.FullRate == 0 {
+		o.FullRate = 90 * 24 * time.Hour
+	}
+	o.FullRate = max(o.FullRate, 48*time.Hour)
+	if o.Flush == 0 {
+		o.Flush = time.Minute
+	}
+	if o.Buffer == 0 {
+		o.Buffer = 20_000
+	}
+	return o
+}
+
+// Store is an open store. All its methods may be called from any goroutine.
+type Store struct {
+	path string
+	opts Opts
+	lock *os.File
+	w    *sql.DB       // readings: one connection, committed without a flush of the disk
+	f    *sql.DB       // everything else: one connection, flushed at each commit
+	r    *sql.DB       // readers, who never wait for a writer
+	turn chan struct{} // holds one token: whose turn it is to write
+	kick chan struct{} // wakes Run when much has come
+
+	mu    sync.Mutex // guards the fields below
+	line  timeline
+	buf   []arrival
+	stats Stats
+	fresh int // arrivals since the last kick
+
+	// The fields below belong to whoever holds the token of turn.
+	names map[string]int64 // vessels and "vessel\x00channel", by name
+	open  map[openKey]*page
+}
+
+// arrival is a reading on its way into the file.
+type arrival struct {
+	vessel  string
+	channel Channel
+	t, v    int64
+}
+
+// Stats says how storage is doing.
+type Stats struct {
+	Buffered int       // readings in memory, not yet committed
+	Dropped  int       // readings given up because the buffer was full
+	Refused  int       // readings that were no number, or had no vessel or channel
+	Written  int       // readings committed since the start
+	Commit   time.Time // the last commit of readings
+	Failed   int       // commits in a row that failed; 0 when all is well
+	Failure  error     // why the last one failed; nil when all is well
+}
+
+// Open opens the store at path and makes it if there is none. A damaged file
+// is set aside under another name, what can be read of it is carried over,
+// and the Report says so; the error is nil then. A second process gets an
+// [InUseError]. Open starts no goroutine: call [Store.Run].
+func Open(ctx context.Context, path string, opts Opts) (*Store, Report, error) {
+	opts = opts.filled()
+	report := Report{Path: path}
+	if opts.ReadOnly {
+		s, err := openReader(ctx, path, opts)
+		return s, report, err
+	}
+	if err := os.MkdirAll(filepath.Dir(path), 0o750); err != nil {
+		return nil, report, fmt.Errorf("store: %w", err)
+	}
+	held, err := lock(path)
+	if err != nil {
+		return nil, report, err
+	}
+	s := newStore(path, opts)
+	s.lock = held
+	if err := s.start(ctx, &report); err != nil {
+		s.shut()
+		return nil, report, fmt.Errorf("store %s: %w", path, full(err))
+	}
+	return s, report, nil
+}
+
+func newStore(path string, opts Opts) *Store {
+	s := &Store{
+		path:  path,
+		opts:  opts,
+		turn:  make(chan struct{}, 1),
+		kick:  make(chan struct{}, 1),
+		names: map[string]int64{},
+		open:  map[openKey]*page{},
+	}
+	s.turn <- struct{}{}
+	return s
+}
+
+// start checks the file, mends what it can and reads what the store keeps in
+// memory.
+func (s *Store) start(ctx context.Context, report *Report) error {
+	if err := mend(ctx, s.path, report); err != nil {
+		return err
+	}
+	s.connect()
+	if err := migrate(ctx, s.w); err != nil {
+		return err
+	}
+	if err := s.loadNames(ctx); err != nil {
+		return err
+	}
+	if err := s.startClock(ctx, s.opts.Clock); err != nil {
+		return err
+	}
+	return s.rebuild(ctx, !report.OK())
+}
+
+func (s *Store) connect() {
+	s.w = connection(s.path, 1, "journal_mode(WAL)", "synchronous(NORMAL)", "journal_size_limit(8388608)")
+	s.f = connection(s.path, 1, "synchronous(FULL)")
+	s.r = connection(s.path, 4, "query_only(1)")
+}
+
+// openReader opens the file for reading, beside a running daemon or alone.
+func openReader(ctx context.Context, path string, opts Opts) (*Store, error) {
+	if _, err := os.Stat(path); err != nil {
+		return nil, fmt.Errorf("store: %w", err)
+	}
+	s := newStore(path, opts)
+	s.r = connection(path, 4, "query_only(1)")
+	var version int
+	err := s.r.QueryRowContext(ctx, `PRAGMA user_version`).Scan(&version)
+	if err == nil && version != len(migrations) {
+		err = fmt.Errorf("has schema %d, this leavend knows %d; run the daemon once to bring it up to date", version, len(migrations))
+	}
+	if err != nil {
+		s.shut()
+		return nil, fmt.Errorf("store %s: %w", path, err)
+	}
+	return s, nil
+}
+
+// connection returns a pool of up to n connections. database/sql opens them
+// when they are needed, so it cannot fail.
+func connection(path string, n int, pragmas ...string) *sql.DB {
+	q := url.Values{"_txlock": {"immediate"}, "_pragma": append([]string{"busy_timeout(10000)", "cache_size(-1024)"}, pragmas...)}
+	u := url.URL{Scheme: "file", Opaque: (&url.URL{Path: path}).EscapedPath(), RawQuery: q.Encode()}
+	db, err := sql.Open("sqlite", u.String())
+	if err != nil { // only for an unknown driver
+		panic(err)
+	}
+	db.SetMaxOpenConns(n)
+	db.SetMaxIdleConns(n)
+	return db
+}
+
+// Stats returns how storage is doing. It never blocks on the disk.
+func (s *Store) Stats() Stats {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	st := s.stats
+	st.Buffered = len(s.buf)
+	return st
+}
+
+// Path returns the file's path.
+func (s *Store) Path() string { return s.path }
+
+// Close writes what is still in memory and closes the file. Run must have
+// returned.
+func (s *Store) Close() error {
+	var err error
+	if s.w != nil {
+		ctx, cancel := context.WithTimeout(context.Background(), 10*time.Second)
+		defer cancel()
+		err = s.Flush(ctx)
+		s.w.ExecContext(ctx, `PRAGMA optimize`) // a hint to the planner; nothing depends on it
+	}
+	s.shut()
+	return err
+}
+
+// shut closes what is open. SQLite moves the log into the file as the last
+// connection goes.
+func (s *Store) shut() {
+	for _, db := range []*sql.DB{s.r, s.f, s.w} {
+		if db != nil {
+			db.Close()
+		}
+	}
+	if s.lock != nil {
+		s.lock.Close()
+	}
+}
+
+// take waits for the turn to write.
+func (s *Store) take(ctx context.Context) error {
+	select {
+	case <-s.turn:
+		return nil
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+}
+
+func (s *Store) give() { s.turn <- struct{}{} }
+
+// urgent runs fn in a transaction that is on the disk when urgent returns nil.
+func (s *Store) urgent(ctx context.Context, fn func(*sql.Tx) error) error {
+	if s.opts.ReadOnly {
+		return ErrReadOnly
+	}
+	if err := s.take(ctx); err != nil {
+		return err
+	}
+	defer s.give()
+	return within(ctx, s.f, fn)
+}
+
+// within runs fn in a transaction of db.
+func within(ctx context.Context, db *sql.DB, fn func(*sql.Tx) error) error {
+	tx, err := db.BeginTx(ctx, nil)
+	if err != nil {
+		return full(err)
+	}
+	defer tx.Rollback()
+	if err := fn(tx); err != nil {
+		return full(err)
+	}
+	return full(tx.Commit())
+}

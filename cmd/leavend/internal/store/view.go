@@ -1,0 +1,101 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"slices"
+)
+
+// view is one consistent look at a vessel: what is in the file and, matching
+// it to the reading, what is still in memory.
+type view struct {
+	tx       *sql.Tx
+	vessel   int64             // 0 if the file does not know it yet
+	channels map[int64]Channel // of this vessel
+	clocks   []clockRow        // in the order they began
+	running  clockRow
+	waiting  []arrival // of this vessel, not yet in the file, in order of arrival
+	open     []*page   // by level; nil where none is open
+}
+
+// look takes a view. It waits for a commit in progress, never longer. The
+// caller closes it.
+func (s *Store) look(ctx context.Context, vessel string) (*view, error) {
+	if err := s.take(ctx); err != nil {
+		return nil, err
+	}
+	defer s.give()
+	tx, err := s.r.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
+	if err != nil {
+		return nil, fmt.Errorf("store: read: %w", err)
+	}
+	v := &view{tx: tx, channels: map[int64]Channel{}, open: make([]*page, len(levels))}
+	if err := v.load(ctx, vessel); err != nil {
+		v.close()
+		return nil, fmt.Errorf("store: read %s: %w", vessel, err)
+	}
+	for level := range levels {
+		if p := s.open[openKey{level, v.vessel}]; p != nil {
+			v.open[level] = p.clone()
+		}
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	v.running = s.line.row
+	for _, a := range s.buf {
+		if a.vessel == vessel {
+			v.waiting = append(v.waiting, a)
+		}
+	}
+	return v, nil
+}
+
+func (v *view) close() { v.tx.Rollback() }
+
+func (v *view) load(ctx context.Context, vessel string) error {
+	var err error
+	if v.clocks, err = clocks(ctx, v.tx); err != nil {
+		return err
+	}
+	err = v.tx.QueryRowContext(ctx, `SELECT id FROM vessel WHERE name = ?`, vessel).Scan(&v.vessel)
+	if err == sql.ErrNoRows {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	rows, err := v.tx.QueryContext(ctx, `SELECT id, name FROM channel WHERE vessel = ?`, v.vessel)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var id int64
+		var name Channel
+		if err := rows.Scan(&id, &name); err != nil {
+			return err
+		}
+		v.channels[id] = name
+	}
+	return rows.Err()
+}
+
+// Vessels returns the names of all vessels that ever had a reading, sorted.
+func (s *Store) Vessels(ctx context.Context) ([]string, error) {
+	rows, err := s.r.QueryContext(ctx, `SELECT name FROM vessel`)
+	if err != nil {
+		return nil, fmt.Errorf("store: read vessels: %w", err)
+	}
+	defer rows.Close()
+	var names []string
+	for rows.Next() {
+		var name string
+		if err := rows.Scan(&name); err != nil {
+			return nil, err
+		}
+		names = append(names, name)
+	}
+	slices.Sort(names)
+	return names, rows.Err()
+}

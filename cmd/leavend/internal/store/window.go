@@ -1,0 +1,266 @@
+package store
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"time"
+)
+
+// MaxPoints is the most points a [Window] has.
+const MaxPoints = 2000
+
+// maxBuckets bounds the work for one window: a finer level is passed over
+// when it has more buckets than this.
+const maxBuckets = 60_000
+
+// Window is one vessel's readings over a time, drawn together to a number of
+// points a screen can show. No peak is lost: each point has its minimum and
+// maximum.
+type Window struct {
+	Channels []Channel     // sorted
+	Step     time.Duration // time one point covers
+	Rollup   time.Duration // width of the rollups it was made from; 0 for readings at full rate
+	Points   []Point       // in order of time; a time without readings has none
+}
+
+// Point sums up the readings of one step.
+type Point struct {
+	At    time.Time // of the first reading or bucket in it
+	Stats []Stat    // one a channel, in the order of Window.Channels
+}
+
+// Stat sums up one channel over a point, in the channel's unit. N is 0, and
+// the rest means nothing, where the channel had no reading.
+type Stat struct {
+	N              int
+	Min, Max, Mean float64
+}
+
+// Window returns a vessel's readings from from to to (exclusive), in at most
+// maxPoints points, at least two; 0 or more than [MaxPoints] means MaxPoints. It never
+// reads more than the rollups that fit the zoom. A vessel without readings
+// gives a window without points.
+func (s *Store) Window(ctx context.Context, vessel string, from, to time.Time, maxPoints int) (Window, error) {
+	if !to.After(from) {
+		return Window{}, fmt.Errorf("store: window: it ends at %s, not after its start %s", to.Format(time.RFC3339), from.Format(time.RFC3339))
+	}
+	if maxPoints <= 0 || maxPoints > MaxPoints {
+		maxPoints = MaxPoints
+	}
+	v, err := s.look(ctx, vessel)
+	if err != nil {
+		return Window{}, err
+	}
+	defer v.close()
+	level, err := v.level(ctx, from.UnixMilli(), to.UnixMilli(), maxPoints)
+	if err != nil {
+		return Window{}, err
+	}
+	g := newGrid(from.UnixMilli(), to.UnixMilli(), maxPoints, width(level))
+	if level < 0 {
+		err = v.readings(ctx, g)
+	} else {
+		err = v.rollups(ctx, level, g)
+	}
+	if err != nil {
+		return Window{}, fmt.Errorf("store: window of %s: %w", vessel, err)
+	}
+	w := g.window(v.channels)
+	w.Rollup = time.Duration(width(level)) * time.Millisecond
+	return w, nil
+}
+
+// width returns a level's bucket width in ms; level -1 is full rate.
+func width(level int) int64 {
+	if level < 0 {
+		return 0
+	}
+	return levels[level].width
+}
+
+// level picks the finest source that a window can be made from without more
+// than maxBuckets to read; -1 is full rate, where it is still kept.
+func (v *view) level(ctx context.Context, from, to int64, maxPoints int) (int, error) {
+	if (to-from)/int64(maxPoints) < levels[0].width {
+		whole, err := v.fullRate(ctx, from)
+		if err != nil || whole {
+			return -1, err
+		}
+	}
+	for level, l := range levels {
+		if (to-from)/l.width <= maxBuckets {
+			return level, nil
+		}
+	}
+	return len(levels) - 1, nil
+}
+
+// fullRate reports whether no readings of the time since from were thinned:
+// whether nothing in the rollups is older than the oldest block.
+func (v *view) fullRate(ctx context.Context, from int64) (bool, error) {
+	for _, c := range v.clocks {
+		var thinned bool
+		err := v.tx.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM rollup WHERE vessel = ? AND level = 0 AND clock = ? AND t >= ?
+			AND t + ? < ifnull((SELECT min(t) FROM block WHERE clock = ?), 9e18))`,
+			v.vessel, c.id, from-c.shift-levels[0].span, levels[0].span, c.id).Scan(&thinned)
+		if err != nil || thinned {
+			return false, err
+		}
+	}
+	return true, nil
+}
+
+// readings fills g from readings at full rate.
+func (v *view) readings(ctx context.Context, g *grid) error {
+	for _, c := range v.clocks {
+		err := blockSamples(ctx, v.tx, v.vessel, c.id, g.from-c.shift, g.to-c.shift, func(s sample) bool {
+			g.add(s.t+c.shift, stat{s.channel, 1, s.v, s.v, s.v})
+			return true
+		})
+		if err != nil {
+			return err
+		}
+	}
+	v.addWaiting(g)
+	return nil
+}
+
+// rollups fills g from one level, stored and open.
+func (v *view) rollups(ctx context.Context, level int, g *grid) error {
+	l := levels[level]
+	for _, c := range v.clocks {
+		add := func(t int64, s stat) { g.addBucket(t+c.shift, l.width, s) }
+		rows, err := v.tx.QueryContext(ctx, `SELECT t, data FROM rollup WHERE vessel = ? AND level = ? AND clock = ? AND t >= ? AND t < ?`,
+			v.vessel, level, c.id, g.from-c.shift-l.span, g.to-c.shift)
+		if err != nil {
+			return err
+		}
+		for rows.Next() {
+			var start int64
+			var data []byte
+			if err := rows.Scan(&start, &data); err != nil {
+				rows.Close()
+				return err
+			}
+			decodePage(start, l, data, add) // what a damaged page still tells is better than nothing
+		}
+		if err := rows.Err(); err != nil {
+			return err
+		}
+	}
+	if p := v.open[level]; p != nil {
+		for _, b := range p.buckets {
+			for _, s := range b.stats {
+				g.addBucket(b.t+v.running.shift, l.width, s)
+			}
+		}
+	}
+	v.addWaiting(g)
+	return nil
+}
+
+// addWaiting adds what is not yet committed.
+func (v *view) addWaiting(g *grid) {
+	ids := map[Channel]int64{}
+	for id, name := range v.channels {
+		ids[name] = id
+	}
+	for _, a := range v.waiting {
+		id, ok := ids[a.channel]
+		if !ok { // a channel so new that the file does not know it
+			id = -int64(len(ids)) - 1
+			ids[a.channel] = id
+			v.channels[id] = a.channel
+		}
+		g.add(a.t+v.running.shift, stat{id, 1, a.v, a.v, a.v})
+	}
+}
+
+// grid gathers stats into the points of a window.
+type grid struct {
+	from, to int64
+	step     int64
+	first    int64 // number of the step that from falls into
+	points   []gridPoint
+}
+
+type gridPoint struct {
+	at    int64 // of the first stat
+	stats []stat
+}
+
+// newGrid lays steps over a window so that at most n touch it. Steps are
+// whole buckets and stand on a fixed raster, so that a window drawn again a
+// minute later shows the same points.
+func newGrid(from, to int64, n int, width int64) *grid {
+	n = max(n, 2) // one step cannot hold a window that lies across its edge
+	step := max((to-from+int64(n)-1)/int64(n), 1)
+	if width > 0 {
+		step = floor(step+width-1, width)
+	}
+	for floor(to-1, step)/step-floor(from, step)/step+1 > int64(n) {
+		step += max(width, 1)
+	}
+	first := floor(from, step) / step
+	return &grid{from: from, to: to, step: step, first: first, points: make([]gridPoint, floor(to-1, step)/step-first+1)}
+}
+
+// addBucket adds a bucket of a rollup. One that the window's start cuts
+// through counts as a whole: better a peak from just before than one lost.
+func (g *grid) addBucket(at, width int64, s stat) {
+	if at < g.from && at+width > g.from {
+		at = g.from
+	}
+	g.add(at, s)
+}
+
+// add puts a stat into the point of its time, if that lies in the window.
+func (g *grid) add(at int64, s stat) {
+	if at < g.from || at >= g.to {
+		return
+	}
+	p := &g.points[floor(at, g.step)/g.step-g.first]
+	if len(p.stats) == 0 || at < p.at {
+		p.at = at
+	}
+	for i := range p.stats {
+		if p.stats[i].channel == s.channel {
+			p.stats[i].add(s)
+			return
+		}
+	}
+	p.stats = append(p.stats, s)
+}
+
+// window turns what was gathered into units and names.
+func (g *grid) window(names map[int64]Channel) Window {
+	w := Window{Step: time.Duration(g.step) * time.Millisecond}
+	seen := map[int64]bool{}
+	for _, p := range g.points {
+		for _, s := range p.stats {
+			seen[s.channel] = true
+		}
+	}
+	for id := range seen {
+		w.Channels = append(w.Channels, names[id])
+	}
+	slices.Sort(w.Channels)
+	place := map[int64]int{}
+	for id := range seen {
+		place[id], _ = slices.BinarySearch(w.Channels, names[id])
+	}
+	for _, p := range g.points {
+		if len(p.stats) == 0 {
+			continue
+		}
+		point := Point{At: time.UnixMilli(p.at).UTC(), Stats: make([]Stat, len(w.Channels))}
+		for _, s := range p.stats {
+			point.Stats[place[s.channel]] = Stat{
+				N: int(s.n), Min: value(s.min), Max: value(s.max), Mean: value(s.sum) / float64(s.n),
+			}
+		}
+		w.Points = append(w.Points, point)
+	}
+	return w
+}

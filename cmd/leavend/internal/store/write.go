@@ -1,0 +1,235 @@
+package store
+
+import (
+	"cmp"
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+)
+
+// kickAt is how many new readings wake Run before its minute is over. In
+// normal running it is not reached; a simulation at high speed reaches it.
+const kickAt = 4096
+
+// Add takes a reading to be stored with the next commit. It never blocks on
+// the disk and never fails: when the buffer is full its oldest reading gives
+// way, and is counted.
+func (s *Store) Add(r Reading) {
+	v, ok := quantise(r.Value)
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if !ok || r.Vessel == "" || r.Channel == "" || s.opts.ReadOnly {
+		s.stats.Refused++
+		return
+	}
+	if len(s.buf) >= s.opts.Buffer {
+		s.buf = s.buf[1:]
+		s.stats.Dropped++
+	}
+	s.buf = append(s.buf, arrival{r.Vessel, r.Channel, s.line.place(r.At), v})
+	if s.fresh++; s.fresh >= kickAt {
+		s.fresh = 0
+		select {
+		case s.kick <- struct{}{}:
+		default:
+		}
+	}
+}
+
+// Run commits readings once a minute and thins old ones once a day, until
+// ctx ends; then it commits what is left. Its error is always nil: storage
+// that fails is told by [Store.Stats] and does not stop the daemon.
+func (s *Store) Run(ctx context.Context) error {
+	flush := time.NewTicker(s.opts.Flush)
+	defer flush.Stop()
+	thin := time.NewTimer(5 * time.Minute) // not at start, which is busy enough
+	defer thin.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			last, cancel := context.WithTimeout(context.WithoutCancel(ctx), 10*time.Second)
+			defer cancel()
+			s.Flush(last)
+			return nil
+		case <-flush.C:
+			s.Flush(ctx)
+		case <-s.kick:
+			s.Flush(ctx)
+		case <-thin.C:
+			s.Thin(ctx)
+			thin.Reset(24 * time.Hour)
+		}
+	}
+}
+
+// Flush commits the readings in memory now. The error is also kept in Stats.
+func (s *Store) Flush(ctx context.Context) error {
+	if s.opts.ReadOnly {
+		return ErrReadOnly
+	}
+	err := s.checkClock(ctx)
+	if takeErr := s.take(ctx); takeErr != nil {
+		return takeErr
+	}
+	defer s.give()
+	s.mu.Lock()
+	batch := slices.Clone(s.buf)
+	gone := s.stats.Dropped
+	s.mu.Unlock()
+	if len(batch) > 0 {
+		err = errors.Join(err, s.commit(ctx, batch))
+	}
+
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.stats.Failure = err
+	if err != nil {
+		s.stats.Failed++
+		return err
+	}
+	s.stats.Failed = 0
+	s.stats.Commit = s.line.clock.Now()
+	s.stats.Written += len(batch)
+	// While the batch was written the buffer may have dropped some of it.
+	left := max(0, len(batch)-(s.stats.Dropped-gone))
+	s.buf = append(make([]arrival, 0, len(s.buf)), s.buf[left:]...)
+	return nil
+}
+
+// commit writes a batch of arrivals on the running clock. The caller has the
+// turn. Nothing in memory changes unless the commit succeeds.
+func (s *Store) commit(ctx context.Context, batch []arrival) error {
+	s.mu.Lock()
+	clock := s.line.row.id
+	s.mu.Unlock()
+	w := &writing{s: s, clock: clock, live: true, names: map[string]int64{}, pages: map[pageKey]*page{}}
+	err := within(ctx, s.w, func(tx *sql.Tx) error { return w.write(ctx, tx, batch) })
+	if err != nil {
+		return fmt.Errorf("store: commit readings: %w", err)
+	}
+	w.settle()
+	return nil
+}
+
+// writing is one transaction of readings and what is to be remembered of it
+// once it is committed.
+type writing struct {
+	s      *Store
+	clock  int64
+	live   bool // its newest pages stay open in memory
+	names  map[string]int64
+	pages  map[pageKey]*page // touched
+	open   map[openKey]*page // what is open after the commit
+	closed []openKey         // what no longer is
+}
+
+// write stores the batch as blocks and merges it into the rollups.
+func (w *writing) write(ctx context.Context, tx *sql.Tx, batch []arrival) error {
+	byVessel := map[int64][]sample{}
+	for _, a := range batch {
+		vessel, err := w.vessel(ctx, tx, a.vessel)
+		if err != nil {
+			return err
+		}
+		channel, err := w.channel(ctx, tx, vessel, a)
+		if err != nil {
+			return err
+		}
+		byVessel[vessel] = append(byVessel[vessel], sample{channel, a.t, a.v})
+	}
+	for vessel, samples := range byVessel {
+		slices.SortStableFunc(samples, func(a, b sample) int { return cmp.Compare(a.t, b.t) })
+		if err := w.blocks(ctx, tx, vessel, samples); err != nil {
+			return err
+		}
+		if err := w.merge(ctx, tx, vessel, samples); err != nil {
+			return err
+		}
+	}
+	return w.put(ctx, tx)
+}
+
+// blocks writes samples as rows of at most maxBlockMS.
+func (w *writing) blocks(ctx context.Context, tx *sql.Tx, vessel int64, samples []sample) error {
+	for len(samples) > 0 {
+		t0, n := samples[0].t, 1
+		for n < len(samples) && samples[n].t-t0 < maxBlockMS {
+			n++
+		}
+		_, err := tx.ExecContext(ctx, `INSERT INTO block (vessel, clock, t, last, n, data) VALUES (?, ?, ?, ?, ?, ?)`,
+			vessel, w.clock, t0, samples[n-1].t, n, encodeBlock(t0, samples[:n]))
+		if err != nil {
+			return err
+		}
+		samples = samples[n:]
+	}
+	return nil
+}
+
+// vessel returns the id of a vessel and makes one for a new name.
+func (w *writing) vessel(ctx context.Context, tx *sql.Tx, name string) (int64, error) {
+	return w.id(name, func() (sql.Result, error) {
+		return tx.ExecContext(ctx, `INSERT INTO vessel (name) VALUES (?)`, name)
+	})
+}
+
+func (w *writing) channel(ctx context.Context, tx *sql.Tx, vessel int64, a arrival) (int64, error) {
+	return w.id(a.vessel+"\x00"+string(a.channel), func() (sql.Result, error) {
+		return tx.ExecContext(ctx, `INSERT INTO channel (vessel, name) VALUES (?, ?)`, vessel, string(a.channel))
+	})
+}
+
+func (w *writing) id(key string, insert func() (sql.Result, error)) (int64, error) {
+	if id, ok := w.s.names[key]; ok {
+		return id, nil
+	}
+	if id, ok := w.names[key]; ok {
+		return id, nil
+	}
+	res, err := insert()
+	if err != nil {
+		return 0, err
+	}
+	id, err := res.LastInsertId()
+	w.names[key] = id
+	return id, err
+}
+
+// settle takes over into memory what is now in the file.
+func (w *writing) settle() {
+	for key, id := range w.names {
+		w.s.names[key] = id
+	}
+	for _, key := range w.closed {
+		delete(w.s.open, key)
+	}
+	for key, p := range w.open {
+		w.s.open[key] = p
+	}
+}
+
+func (s *Store) loadNames(ctx context.Context) error {
+	rows, err := s.w.QueryContext(ctx, `
+		SELECT name, id FROM vessel UNION ALL
+		SELECT v.name || char(0) || c.name, c.id FROM channel c JOIN vessel v ON v.id = c.vessel`)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var name string
+		var id int64
+		if err := rows.Scan(&name, &id); err != nil {
+			return err
+		}
+		s.names[name] = id
+	}
+	return rows.Err()
+}
+
+// isChannel reports whether a key of names is a channel's.
+func isChannel(key string) bool { return strings.Contains(key, "\x00") }
