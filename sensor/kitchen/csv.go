@@ -1,45 +1,34 @@
 package kitchen
 
 import (
-	"bufio"
 	"io"
-	"math"
-	"strconv"
-	"time"
+
+	"leavend/sensor/recording"
 )
 
-// WriteCSV writes the recording as the daemon does: time, distance_mm,
-// temperature_c and note, with an empty cell for a reading that did not come;
-// the ranger's status follows as a further column.
+// WriteCSV writes the recording as the daemon does, with the mat's state and
+// the ranger's status word in further columns.
 func (r *Recording) WriteCSV(w io.Writer) error {
-	b := bufio.NewWriter(w)
-	b.WriteString("time,distance_mm,temperature_c,note,status\n")
-	var line []byte
-	cell := func(v float64, decimals int) {
-		if !math.IsNaN(v) {
-			line = strconv.AppendFloat(line, v, 'f', decimals, 64)
-		}
-		line = append(line, ',')
-	}
-	decimals := 0
-	if step := r.Opts.Ranger.withDefaults().StepMM; step != math.Trunc(step) || step == 0 {
-		decimals = 2
+	out, err := recording.NewWriter(w, recording.WriterOpts{Mat: true, Raw: []string{"status"}})
+	if err != nil {
+		return err
 	}
 	for i := range r.Rows {
-		row := &r.Rows[i]
-		line = row.At.AppendFormat(line[:0], time.RFC3339)
-		line = append(line, ',')
-		cell(row.DistanceMM, decimals)
-		cell(row.TempC, 2)
-		if row.Fed {
-			line = append(line, "fed"...)
-		}
-		line = append(line, ',')
-		line = append(line, row.Status...)
-		line = append(line, '\n')
-		if _, err := b.Write(line); err != nil {
+		if err := out.Write(r.Rows[i].recorded(), r.Rows[i].Status); err != nil {
 			return err
 		}
 	}
-	return b.Flush()
+	return nil
+}
+
+// recorded turns a row into the common form of the project.
+func (r *Row) recorded() recording.Row {
+	row := recording.Row{At: r.At, DistanceMM: r.DistanceMM, TempC: r.TempC, Mat: recording.Off}
+	if r.MatOn {
+		row.Mat = recording.On
+	}
+	if r.Fed {
+		row.Note = recording.Fed
+	}
+	return row
 }

@@ -54,27 +54,7 @@ func (o RecordOpts) withDefaults() RecordOpts {
 		o.Length = 22 * time.Hour
 	}
 	o.Vessel = o.Vessel.withDefaults()
-	if len(o.Feeds) == 0 {
-		o.Feeds = []Feed{{}}
-	}
-	o.Feeds = append([]Feed(nil), o.Feeds...)
-	fill := 220.0
-	for i := range o.Feeds {
-		f := &o.Feeds[i]
-		if f.Ratio == (Ratio{}) {
-			f.Ratio = Ratio{1, 2, 2}
-		}
-		if f.FillML == 0 {
-			f.FillML = fill
-		}
-		fill = f.FillML
-		if f.PaceBy == 0 {
-			f.PaceBy = 1
-		}
-		if f.HoldBy == 0 {
-			f.HoldBy = 1
-		}
-	}
+	o.Feeds = defaultFeeds(o.Feeds)
 	o.Plant.Seed = o.Seed
 	if o.Plant.ContentsKg == 0 {
 		o.Plant.ContentsKg = o.Feeds[0].FillML * doughKgPerML
@@ -125,43 +105,23 @@ func Record(o RecordOpts) *Recording {
 
 // recorder is a recording in the making.
 type recorder struct {
+	*place
 	o       RecordOpts
 	out     *Recording
-	station *station
-	plant   *Plant
-	probe   *probe
 	matOn   bool
-	chilled bool
-	feed    int // the next feed
-	press   []time.Duration
-	events  []Event // those that befall clock, probe, room and mat
-	active  []Event
 	spilled bool
 }
 
 func newRecorder(o RecordOpts) *recorder {
 	r := &recorder{
-		o:     o,
-		out:   &Recording{Name: o.Name, Opts: o},
-		plant: NewPlant(o.Plant),
-		probe: newProbe(0.03, o.ProbeOffC, o.Seed, "vessel"),
-		station: &station{
-			vessel:  o.Vessel,
-			starter: NewStarter(o.Starter, o.Seed),
-			ranger:  newRanger(o.Ranger, o.Seed),
-			rng:     newRand(o.Seed, "station"),
-		},
+		o:   o,
+		out: &Recording{Name: o.Name, Opts: o},
+		place: newPlace(placeOpts{
+			seed: o.Seed, vessel: o.Vessel, starter: o.Starter, ranger: o.Ranger, plant: o.Plant,
+			feeds: o.Feeds, events: o.Events, probeOffC: o.ProbeOffC,
+		}),
 	}
 	r.out.Truth = Truth{Family: o.Family, Case: o.Case, Seed: o.Seed, Start: o.Start, Every: o.Every}
-	events := append([]Event(nil), o.Events...)
-	for _, f := range o.Feeds {
-		if f.Away > 0 && f.At >= f.Away {
-			events = append(events, Event{Kind: Lifted, At: f.At - f.Away, For: f.Away, Amount: f.OffMM})
-		}
-	}
-	// Both lists see every event; each takes what concerns it.
-	r.station.schedule(events)
-	r.events = append([]Event(nil), r.station.events...)
 	return r
 }
 
@@ -171,53 +131,31 @@ func (r *recorder) tick(now time.Duration) {
 	since := time.Duration(0)
 	if now > 0 {
 		since = r.o.Every
-		r.plant.Step(since, r.matOn)
-		r.station.advance(since, r.plant.ContentsC())
 	}
-	r.happen(now)
-	r.station.happen(now)
-	r.feedDue(now)
+	r.pass(since, r.matOn)
+	for _, e := range r.happen(now) {
+		r.note(e)
+	}
+	if f, ok := r.feedDue(now); ok {
+		r.out.Truth.Feeds = append(r.out.Truth.Feeds, FeedTruth{FedAfter: now, Marked: !f.Silent})
+	}
 	r.noteOverflow(now)
-	mm, status := r.station.look(since)
-	temp := r.probe.measure(r.plant.ProbeC(sensor.AtVessel))
+	mm, status := r.look(since)
+	temp := r.probes[sensor.AtVessel].measure(r.plant.ProbeC(sensor.AtVessel))
 	r.thermostat()
-	r.out.Truth.HeightMM = append(r.out.Truth.HeightMM, r.station.heightMM)
+	r.out.Truth.HeightMM = append(r.out.Truth.HeightMM, r.heightMM)
 	r.out.temps = append(r.out.temps, r.plant.ContentsC())
 	if _, off := r.doing(DaemonOff); off {
 		return
 	}
-	row := Row{At: r.o.stamp(now), Elapsed: now, DistanceMM: mm, TempC: temp, Status: status, MatOn: r.matOn}
-	if len(r.press) > 0 && r.press[0] <= now {
-		row.Fed = true
-		r.press = r.press[1:]
-	}
-	r.out.Rows = append(r.out.Rows, row)
-}
-
-// feedDue feeds when it is time.
-func (r *recorder) feedDue(now time.Duration) {
-	if r.feed >= len(r.o.Feeds) || r.o.Feeds[r.feed].At > now {
-		return
-	}
-	f := r.o.Feeds[r.feed]
-	r.feed++
-	r.station.starter.o.Pace = r.o.Starter.withDefaults().Pace * f.PaceBy
-	r.station.starter.o.Hold = r.o.Starter.withDefaults().Hold * f.HoldBy
-	r.station.feed(f.Ratio, f.FillML, f.OffMM)
-	warm := f.WaterC
-	if warm == 0 {
-		warm = r.plant.RoomC() + 2
-	}
-	r.plant.Refill(f.FillML*doughKgPerML, warm)
-	if !f.Silent {
-		r.press = append(r.press, now+f.Late)
-	}
-	r.out.Truth.Feeds = append(r.out.Truth.Feeds, FeedTruth{FedAfter: now, Marked: !f.Silent})
+	r.out.Rows = append(r.out.Rows, Row{
+		At: r.o.stamp(now), Elapsed: now, DistanceMM: mm, TempC: temp, Status: status, MatOn: r.matOn, Fed: r.pressed(now),
+	})
 }
 
 // thermostat is plain hysteresis on the probe, for recordings only.
 func (r *recorder) thermostat() {
-	if r.o.SetpointC == 0 || r.chilled {
+	if r.o.SetpointC == 0 || r.away {
 		r.matOn = false
 		return
 	}
@@ -240,79 +178,6 @@ func (o *RecordOpts) stamp(now time.Duration) time.Time {
 	return t
 }
 
-// happen begins and ends what befalls clock, probe, room and mat.
-func (r *recorder) happen(now time.Duration) {
-	kept := r.active[:0]
-	for _, e := range r.active {
-		if now < e.At+e.For {
-			kept = append(kept, e)
-		} else {
-			r.turn(e, false)
-		}
-	}
-	r.active = kept
-	for len(r.events) > 0 && r.events[0].At <= now {
-		e := r.events[0]
-		r.events = r.events[1:]
-		r.note(e)
-		r.turn(e, true)
-		if e.For > 0 {
-			r.active = append(r.active, e)
-		}
-	}
-}
-
-// turn begins (on) or ends what one event does outside the station.
-func (r *recorder) turn(e Event, on bool) {
-	switch e.Kind {
-	case ProbeGone:
-		r.probe.gone = on
-	case ProbeStuck:
-		r.probe.stuck = on
-	case ProbeAt85:
-		r.probe.powerOn = on
-	case Chilled:
-		if r.chilled = on; on {
-			r.plant.TakeAway(e.Amount)
-		} else {
-			r.plant.PutBack()
-		}
-	default:
-		r.plant.turn(e, on)
-	}
-}
-
-// turn begins (on) or ends what an event does to mat, room and probe place.
-func (p *Plant) turn(e Event, on bool) {
-	switch e.Kind {
-	case ProbeOut:
-		p.SetProbeOut(on)
-	case DoorOpen:
-		if on {
-			p.room.OpenDoor(e.Amount)
-		}
-	case MatWelded, MatDead, MatWeak:
-		p.SetMat(MatSound)
-		switch {
-		case on && e.Kind == MatWelded:
-			p.SetMat(MatStuckOn)
-		case on && e.Kind == MatDead:
-			p.SetMat(MatUnplugged)
-		case on:
-			p.share = clamp(e.Amount, 0, 1)
-		}
-	}
-}
-
-func (r *recorder) doing(k Kind) (Event, bool) {
-	for _, e := range r.active {
-		if e.Kind == k {
-			return e, true
-		}
-	}
-	return Event{}, false
-}
-
 // note writes an event down in the truth.
 func (r *recorder) note(e Event) {
 	r.out.Truth.Disturbances = append(r.out.Truth.Disturbances, Disturbance{
@@ -322,10 +187,10 @@ func (r *recorder) note(e Event) {
 
 // noteOverflow writes down when the starter runs over the rim, once a feed.
 func (r *recorder) noteOverflow(now time.Duration) {
-	if r.station.runsOver && !r.spilled {
+	if r.runsOver && !r.spilled {
 		r.note(Event{Kind: Overflowing, At: now})
 	}
-	r.spilled = r.spilled && r.station.heightMM > 0.8*r.o.Vessel.RimMM || r.station.runsOver
+	r.spilled = r.spilled && r.heightMM > 0.8*r.o.Vessel.RimMM || r.runsOver
 }
 
 // judge works out the truth once the simulation is over.

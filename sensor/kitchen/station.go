@@ -3,7 +3,6 @@ package kitchen
 import (
 	"math"
 	"math/rand/v2"
-	"sort"
 	"time"
 )
 
@@ -22,14 +21,8 @@ type station struct {
 	foam     float64 // where the foam is, in units of its standard deviation
 	runsOver bool    // over the rim since the last advance
 
-	events []Event // still to come, in order
-	active []Event // going on
-}
-
-// schedule takes the events of the station, in any order.
-func (s *station) schedule(events []Event) {
-	s.events = append(s.events, events...)
-	sort.SliceStable(s.events, func(i, j int) bool { return s.events[i].At < s.events[j].At })
+	script script[Event] // still to come
+	active []Event       // going on
 }
 
 // happen lets begin what is due at now and end what is over.
@@ -43,9 +36,13 @@ func (s *station) happen(now time.Duration) {
 		}
 	}
 	s.active = kept
-	for len(s.events) > 0 && s.events[0].At <= now {
-		s.begin(s.events[0])
-		s.events = s.events[1:]
+	for {
+		e, at, ok := s.script.next(now)
+		if !ok {
+			return
+		}
+		e.At = at
+		s.begin(e)
 	}
 }
 
@@ -63,16 +60,6 @@ func (s *station) begin(e Event) {
 	} else if e.Kind == Lifted {
 		s.offMM = e.Amount
 	}
-}
-
-// doing returns the event of the given kind that is going on.
-func (s *station) doing(k Kind) (Event, bool) {
-	for _, e := range s.active {
-		if e.Kind == k {
-			return e, true
-		}
-	}
-	return Event{}, false
 }
 
 // feed discards and feeds: fillML of dough is left in the vessel (0 leaves as
@@ -97,7 +84,7 @@ func (s *station) advance(dt time.Duration, tempC float64) {
 		level = s.vessel.RimMM
 	}
 	free := level + s.starter.DomeMM()
-	if e, ok := s.doing(Sticking); ok && math.Abs(free-s.heightMM) < e.Amount {
+	if e, ok := going(s.active, Sticking); ok && math.Abs(free-s.heightMM) < e.Amount {
 		return // the skin clings to the glass
 	}
 	s.heightMM = free
