@@ -19,12 +19,38 @@ type Opts struct {
 	User     string      // login at the broker; default none, or what the URL holds
 	Password string      //
 	TLS      *tls.Config // for mqtts://; default: the system's certificates, TLS 1.2 or later
-	Vessels  []string    // ids of the jars and bowls, each fit for a topic; see Slug
-	Mats     []string    // ids of the mats
-	Version  string      // of the program, for the about topic
-	Outbox   int         // the most events that wait for the broker; default 4096
+	ClientID string      // default: a new one for each process, which keeps two boards with one config apart
+	Vessels  []VesselInfo
+	Mats     []MatInfo
+	Version  string // of the program, for the about topic
+	Outbox   int    // the most events that wait for the broker; default 4096
 	Wish     func(Wish) error
 	Log      *slog.Logger // default: none
+}
+
+// VesselInfo is what does not change about a jar or bowl.
+type VesselInfo struct {
+	ID   string // fit for a topic; see Slug
+	Name string // as the baker calls it
+	Kind string // jar or bowl
+}
+
+// MatInfo is what does not change about a mat.
+type MatInfo struct {
+	ID, Name   string
+	MinC, MaxC float64 // the setpoints that may be wished
+}
+
+// ids returns the ids of all vessels, and of all mats.
+func (o Opts) ids() (vessels, mats []string) {
+	vessels, mats = []string{}, []string{}
+	for _, v := range o.Vessels {
+		vessels = append(vessels, v.ID)
+	}
+	for _, m := range o.Mats {
+		mats = append(mats, m.ID)
+	}
+	return vessels, mats
 }
 
 // Stats are the client's counters since New, and how it stands now.
@@ -109,7 +135,8 @@ func New(address string, o Opts) (*Client, error) {
 	if err := checkPrefix(o.Prefix); err != nil {
 		return nil, err
 	}
-	if err := checkIDs(append(append([]string{}, o.Vessels...), o.Mats...)...); err != nil {
+	vessels, mats := o.ids()
+	if err := checkIDs(append(vessels, mats...)...); err != nil {
 		return nil, err
 	}
 	if o.Outbox < 0 {
@@ -123,11 +150,14 @@ func New(address string, o Opts) (*Client, error) {
 		o.Password, _ = u.User.Password()
 	}
 	u.User = nil
+	if o.ClientID == "" {
+		o.ClientID = clientID()
+	}
 	if o.Log == nil {
 		o.Log = slog.New(slog.DiscardHandler)
 	}
 	c := &Client{
-		topics: Topics{o.Prefix}, url: u, opts: o, id: clientID(), log: o.Log,
+		topics: Topics{o.Prefix}, url: u, opts: o, id: o.ClientID, log: o.Log,
 		queue: newQueue(o.Outbox), timing: usualTiming(), started: time.Now(),
 	}
 	c.about()
@@ -175,21 +205,14 @@ func (c *Client) Event(e Event) bool {
 // about tells what the daemon is and whether it lost events.
 func (c *Client) about() {
 	_, _, lost, _ := c.queue.waiting()
+	vessels, mats := c.opts.ids()
 	c.queue.state(c.topics.About(), encode(struct {
 		TS      *time.Time `json:"ts"`
 		Version string     `json:"version"`
 		Vessels []string   `json:"vessels"`
 		Mats    []string   `json:"mats"`
 		Lost    uint64     `json:"events_lost"`
-	}{stamp(c.started), c.opts.Version, list(c.opts.Vessels), list(c.opts.Mats), lost}))
-}
-
-// list makes an absent list an empty one, as JSON readers expect.
-func list(s []string) []string {
-	if s == nil {
-		return []string{}
-	}
-	return s
+	}{stamp(c.started), c.opts.Version, vessels, mats, lost}))
 }
 
 // Connected reports whether there is a connection to the broker now.
@@ -198,10 +221,9 @@ func (c *Client) Connected() bool {
 	return s != nil && s.open()
 }
 
-// Command sends payload to a plug's command topic now, or returns why not. It
-// is never queued, retained or repeated; nil says only that the network took
-// it, and the plug's own echo says the rest. It returns within about two
-// seconds.
+// Command sends payload to a plug's command topic now, or returns why not. It is
+// never queued, retained or repeated; nil says only that the network took it,
+// and the plug's own echo says the rest. It returns within about two seconds.
 func (c *Client) Command(topic, payload string) error {
 	if err := CheckTopic(topic); err != nil {
 		return fmt.Errorf("publish: command: %w", err)

@@ -6,7 +6,12 @@ import (
 	"sync"
 	"testing"
 	"time"
+
+	"leavend/control/plug"
 )
+
+// A plug is switched by the client itself.
+var _ plug.Publisher = (*Client)(nil)
 
 // kitchen is an embedded broker and a client of it.
 func kitchen(t *testing.T, bo BrokerOpts, o Opts) (*Broker, *Client) {
@@ -60,7 +65,7 @@ func read(t *testing.T, b *Broker, filter string) (*reader, *Client) {
 }
 
 func TestStateIsRetainedAndEventIsNot(t *testing.T) {
-	b, c := kitchen(t, BrokerOpts{}, Opts{Vessels: []string{"bramble"}, Mats: []string{"mat"}})
+	b, c := kitchen(t, BrokerOpts{}, Opts{Vessels: []VesselInfo{{ID: "bramble"}}, Mats: []MatInfo{{ID: "mat"}}})
 	early, _ := read(t, b, "leavend/#")
 	run(t, c.Run)
 	c.Vessel(bramble())
@@ -150,7 +155,7 @@ func TestWishes(t *testing.T) {
 		got = append(got, w)
 		return nil
 	}
-	b, c := kitchen(t, BrokerOpts{}, Opts{Vessels: []string{"bramble"}, Mats: []string{"mat"}, Wish: obey})
+	b, c := kitchen(t, BrokerOpts{}, Opts{Vessels: []VesselInfo{{ID: "bramble"}}, Mats: []MatInfo{{ID: "mat"}}, Wish: obey})
 	r, other := read(t, b, "leavend/#")
 	// A wish that was retained before we came must not be obeyed.
 	other.live.Load().lib.Publish("leavend/mat/mode/set", 1, true, "heat").Wait()

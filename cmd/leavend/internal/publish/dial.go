@@ -23,6 +23,12 @@ func checkURL(s string) (*url.URL, error) {
 	if err != nil {
 		return nil, errors.New("publish: broker: not an address; want mqtt://host:1883 or mqtts://host:8883")
 	}
+	switch u.Scheme { // other names of the same two
+	case "tcp":
+		u.Scheme = "mqtt"
+	case "ssl", "tls":
+		u.Scheme = "mqtts"
+	}
 	port := map[string]string{"mqtt": "1883", "mqtts": "8883"}[u.Scheme]
 	switch {
 	case port == "":

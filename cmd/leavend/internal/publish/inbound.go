@@ -2,8 +2,10 @@ package publish
 
 import (
 	"fmt"
+	"strconv"
 	"sync"
 	"sync/atomic"
+	"time"
 
 	mqtt "github.com/eclipse/paho.mqtt.golang"
 )
@@ -19,7 +21,8 @@ const mailboxSize = 64
 type Inbound struct {
 	Topic    string
 	Payload  []byte
-	Retained bool // the broker kept it; nobody knows how old it is
+	At       time.Time // when it came
+	Retained bool      // the broker kept it; nobody knows how old it is
 }
 
 // subscription is one reader of a topic and the mailbox in front of it.
@@ -58,7 +61,7 @@ func (c *Client) subscribe(filter string, qos byte, read func(Inbound)) error {
 
 // receive takes a message from the library and never waits.
 func (c *Client) receive(m mqtt.Message) {
-	in := Inbound{Topic: m.Topic(), Payload: m.Payload(), Retained: m.Retained()}
+	in := Inbound{Topic: m.Topic(), Payload: m.Payload(), At: time.Now(), Retained: m.Retained()}
 	if len(in.Payload) > maxInbound {
 		c.tell.inboundLost.Add(1)
 		return
@@ -116,4 +119,13 @@ func (s *subscription) drain() {
 		s.mu.Unlock()
 		s.read(in)
 	}
+}
+
+// clip shows the beginning of what a stranger sent, safe to log.
+func clip(s string) string {
+	const most = 40
+	if len(s) > most {
+		return strconv.Quote(s[:most]) + "..."
+	}
+	return strconv.Quote(s)
 }

@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"strings"
 	"sync"
+	"syscall"
 	"testing"
 	"time"
 )
@@ -118,6 +119,9 @@ func newMosquitto(t testing.TB, lines ...string) *mosquitto {
 	if len(lines) == 0 {
 		lines = []string{"allow_anonymous true"}
 	}
+	if os.Getuid() == 0 {
+		lines = append(lines, "user root") // it must read the test's own files
+	}
 	text := fmt.Sprintf("listener %d 127.0.0.1\n%s\n", m.port, strings.Join(lines, "\n"))
 	if err := os.WriteFile(m.conf, []byte(text), 0o600); err != nil {
 		t.Fatal(err)
@@ -142,9 +146,10 @@ func (m *mosquitto) start() {
 	})
 }
 
+// stop ends the broker in order, so that it writes down its sessions.
 func (m *mosquitto) stop() {
 	if m.cmd != nil {
-		m.cmd.Process.Kill()
+		m.cmd.Process.Signal(syscall.SIGTERM)
 		m.cmd.Wait()
 		m.cmd = nil
 	}

@@ -63,10 +63,10 @@ func TestNewRefuses(t *testing.T) {
 		{"a wildcard in the prefix", "mqtt://broker.example", Opts{Prefix: "kitchen/+"}},
 		{"a slash after the prefix", "mqtt://broker.example", Opts{Prefix: "kitchen/"}},
 		{"the broker's own tree", "mqtt://broker.example", Opts{Prefix: "$SYS"}},
-		{"a slash in a name", "mqtt://broker.example", Opts{Vessels: []string{"a/b"}}},
-		{"an empty name", "mqtt://broker.example", Opts{Vessels: []string{""}}},
-		{"a reserved name", "mqtt://broker.example", Opts{Mats: []string{"status"}}},
-		{"one name for two", "mqtt://broker.example", Opts{Vessels: []string{"mat"}, Mats: []string{"mat"}}},
+		{"a slash in a name", "mqtt://broker.example", Opts{Vessels: []VesselInfo{{ID: "a/b"}}}},
+		{"an empty name", "mqtt://broker.example", Opts{Vessels: []VesselInfo{{ID: ""}}}},
+		{"a reserved name", "mqtt://broker.example", Opts{Mats: []MatInfo{{ID: "status"}}}},
+		{"one name for two", "mqtt://broker.example", Opts{Vessels: []VesselInfo{{ID: "mat"}}, Mats: []MatInfo{{ID: "mat"}}}},
 		{"a negative outbox", "mqtt://broker.example", Opts{Outbox: -1}},
 	}
 	for _, tt := range tests {

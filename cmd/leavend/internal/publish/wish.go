@@ -32,12 +32,12 @@ func (c *Client) subscribeWishes() {
 	if c.opts.Wish == nil {
 		return
 	}
-	for _, id := range c.opts.Vessels {
-		c.listen(id, WishFed)
+	for _, v := range c.opts.Vessels {
+		c.listen(v.ID, WishFed)
 	}
-	for _, id := range c.opts.Mats {
-		c.listen(id, WishSetpoint)
-		c.listen(id, WishMode)
+	for _, m := range c.opts.Mats {
+		c.listen(m.ID, WishSetpoint)
+		c.listen(m.ID, WishMode)
 	}
 }
 
