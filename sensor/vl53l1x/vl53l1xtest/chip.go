@@ -1,0 +1,121 @@
+// Package vl53l1xtest is a VL53L1X made of software, register by register: it
+// boots, ranges for as long as its settings say, tells when a result waits,
+// moves to another address, and forgets everything in a reset. It is made from
+// the data sheet and ST's published driver, not from a chip.
+package vl53l1xtest
+
+import (
+	"time"
+
+	"leavend/sensor/bus/bustest"
+)
+
+// Sample is what the chip sees.
+type Sample struct {
+	DistanceMM float64
+	SigmaMM    float64
+	SignalMcps float64
+	Raw        uint8 // raw range status; 9 is valid
+}
+
+// Chip is an emulated VL53L1X.
+type Chip struct {
+	*bustest.Core
+	see     func(n int) Sample
+	n       int
+	doneAt  time.Time
+	running bool
+	waiting bool // a result waits
+	dead    bool // measures for ever
+}
+
+// New returns a chip that has just got its supply and sees a surface.
+func New(see Sample) *Chip {
+	c := &Chip{see: func(int) Sample { return see }}
+	mem := &bustest.Memory{Wide: true, Bytes: make([]byte, 0x200)}
+	mem.OnWrite = func(reg uint16, v byte) { c.wrote(mem, reg, v) }
+	mem.OnRead = func(reg uint16) { c.reading(mem, reg) }
+	c.Core = bustest.NewCore(0x29, 1200*time.Microsecond, mem, c.fill)
+	return c
+}
+
+// fill lays down the power-on state.
+func (c *Chip) fill(m *bustest.Memory) {
+	c.running, c.waiting = false, false
+	m.Bytes[0x0001] = 0x29
+	m.Bytes[0x00E5] = 0x03
+	m.Put16(0x010F, 0xEACC)
+	m.Bytes[0x0111] = 0x10
+	m.Bytes[0x013E] = 199 // optical centre, trimmed at the factory
+}
+
+// See sets what the chip sees from now on.
+func (c *Chip) See(s Sample) { c.Script(func(int) Sample { return s }) }
+
+// Script sets a function that says what measurement n sees, from 0.
+func (c *Chip) Script(f func(n int) Sample) {
+	c.Do(func(*bustest.Memory) { c.see, c.n = f, 0 })
+}
+
+// Stall makes measurements start and never end.
+func (c *Chip) Stall(dead bool) { c.Do(func(*bustest.Memory) { c.dead = dead }) }
+
+// wrote acts on the registers that do something.
+func (c *Chip) wrote(m *bustest.Memory, reg uint16, v byte) {
+	switch reg {
+	case 0x0001:
+		c.Move(uint16(v & 0x7F))
+	case 0x0086:
+		if v&1 == 1 {
+			c.waiting = false
+		}
+	case 0x0087:
+		c.running = v == 0x10 || v == 0x40
+		c.doneAt = time.Now().Add(budget(m))
+	}
+}
+
+// reading brings the registers up to date before they are read.
+func (c *Chip) reading(m *bustest.Memory, reg uint16) {
+	if c.running && !c.dead && !time.Now().Before(c.doneAt) {
+		c.finish(m)
+	}
+	if reg == 0x0031 {
+		// Bit 4 of 0x30 clear: the line is high while a result waits.
+		level := c.waiting != (m.Bytes[0x30]&0x10 != 0)
+		m.Bytes[0x31] = m.Bytes[0x31]&^1 | bit(level)
+	}
+}
+
+// finish lays a result down and, in continuous mode, starts over.
+func (c *Chip) finish(m *bustest.Memory) {
+	s := c.see(c.n)
+	c.n++
+	m.Bytes[0x89] = s.Raw
+	m.Bytes[0x8B]++ // stream count
+	m.Put16(0x8C, 0x1000)
+	m.Put16(0x92, uint16(s.SigmaMM*4))
+	m.Put16(0x96, uint16(s.DistanceMM))
+	m.Put16(0x98, uint16(s.SignalMcps*128))
+	c.waiting = true
+	c.running = m.Bytes[0x87] == 0x40
+	c.doneAt = time.Now().Add(budget(m))
+}
+
+// budgets are the light times in milliseconds that the first timeout register
+// stands for, in short and in long mode.
+var budgets = map[uint16]int{
+	0x0051: 20, 0x00D6: 33, 0x01AE: 50, 0x02E1: 100, 0x03E1: 200, 0x0591: 500,
+	0x001E: 20, 0x0060: 33, 0x00AD: 50, 0x01CC: 100, 0x02D9: 200, 0x048F: 500,
+}
+
+func budget(m *bustest.Memory) time.Duration {
+	return time.Duration(max(budgets[m.U16(0x5E)], 1)) * time.Millisecond
+}
+
+func bit(b bool) byte {
+	if b {
+		return 1
+	}
+	return 0
+}
