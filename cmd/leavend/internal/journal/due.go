@@ -1,0 +1,156 @@
+package journal
+
+import (
+	"fmt"
+	"slices"
+	"time"
+)
+
+// Rules are the reminders of the trade. All are common practice, and a baker
+// may change each; 0 switches one off.
+type Rules struct {
+	FeedEvery     time.Duration // of a jar at room temperature
+	FridgeEvery   time.Duration // of a jar in the fridge: at least weekly
+	FridgeLongest time.Duration // what a jar in the fridge survives: two to three weeks
+	CleanFeeds    int           // a clean jar every four or five feeds
+	DiscardAge    time.Duration // of the oldest in the discard jar, in the fridge
+}
+
+// UsualRules returns the rules where a baker set none: common practice.
+func UsualRules() Rules {
+	const day = 24 * time.Hour
+	return Rules{FeedEvery: day, FridgeEvery: 7 * day, FridgeLongest: 14 * day, CleanFeeds: 5, DiscardAge: 7 * day}
+}
+
+// DiscardUse says that discard was taken out of the discard jar.
+type DiscardUse struct {
+	At    time.Time
+	Grams float64 // 0: the jar was emptied
+}
+
+// Counts is what the journal tells at a glance.
+type Counts struct {
+	Fed          bool          // whether there was a feed at all
+	SinceFeed    time.Duration // since the last
+	Cleaned      bool          // whether the jar was ever noted as clean
+	SinceClean   int           // feeds since then, that one not counted; all feeds if never
+	DiscardG     float64       // in the discard jar
+	DiscardSince time.Duration // age of the oldest discard in it; 0 if it is empty
+}
+
+// Count works the counts out at now, from feeds and uses of discard in any
+// order. Discard is used oldest first.
+func Count(now time.Time, feeds []Feed, uses []DiscardUse) Counts {
+	var c Counts
+	feeds = slices.SortedStableFunc(slices.Values(feeds), func(a, b Feed) int { return a.At.Compare(b.At) })
+	for _, f := range feeds {
+		if f.At.After(now) {
+			continue
+		}
+		c.Fed, c.SinceFeed = true, now.Sub(f.At)
+		c.SinceClean++
+		if f.CleanJar {
+			c.Cleaned, c.SinceClean = true, 0
+		}
+	}
+	c.DiscardG, c.DiscardSince = discard(now, feeds, uses)
+	return c
+}
+
+// discard follows the discard jar: feeds put in, uses take the oldest out.
+func discard(now time.Time, feeds []Feed, uses []DiscardUse) (grams float64, since time.Duration) {
+	uses = slices.SortedStableFunc(slices.Values(uses), func(a, b DiscardUse) int { return a.At.Compare(b.At) })
+	var jar []Feed
+	take := func(until time.Time) {
+		for len(uses) > 0 && !uses[0].At.After(until) {
+			jar = taken(jar, uses[0].Grams)
+			uses = uses[1:]
+		}
+	}
+	for _, f := range feeds {
+		if f.At.After(now) || !(f.DiscardG > 0) {
+			continue
+		}
+		take(f.At)
+		jar = append(jar, f)
+	}
+	take(now)
+	for _, f := range jar {
+		grams += f.DiscardG
+	}
+	if len(jar) > 0 {
+		since = now.Sub(jar[0].At)
+	}
+	return grams, since
+}
+
+// taken returns the jar without its oldest grams; 0 grams empties it.
+func taken(jar []Feed, grams float64) []Feed {
+	if grams <= 0 {
+		return nil
+	}
+	for len(jar) > 0 && grams >= jar[0].DiscardG {
+		grams -= jar[0].DiscardG
+		jar = jar[1:]
+	}
+	if len(jar) > 0 {
+		jar[0].DiscardG -= grams
+	}
+	return jar
+}
+
+// Kinds of reminders.
+const (
+	FeedDue    = "feed"
+	FridgeDue  = "fridge"
+	FridgeLate = "fridge late"
+	CleanDue   = "clean jar"
+	DiscardOld = "discard"
+)
+
+// Reminder is something that is due.
+type Reminder struct {
+	Kind  string
+	Since time.Duration // how long ago the last feed was, or how old the discard is
+	Feeds int           // for CleanDue
+}
+
+// String says it in English; a page may have words of its own.
+func (r Reminder) String() string {
+	days := int(r.Since.Hours() / 24)
+	switch r.Kind {
+	case FeedDue:
+		return fmt.Sprintf("The last feed was %d hours ago.", int(r.Since.Hours()))
+	case FridgeDue:
+		return fmt.Sprintf("In the fridge for %d days without a feed.", days)
+	case FridgeLate:
+		return fmt.Sprintf("In the fridge for %d days without a feed: feed it soon, and look and smell first.", days)
+	case CleanDue:
+		return fmt.Sprintf("%d feeds in this jar: time for a clean one.", r.Feeds)
+	case DiscardOld:
+		return fmt.Sprintf("The oldest discard is %d days old.", days)
+	}
+	return r.Kind
+}
+
+// Due returns what is due by the rules, the most pressing first.
+func Due(c Counts, fridge bool, r Rules) []Reminder {
+	var due []Reminder
+	past := func(age, limit time.Duration) bool { return limit > 0 && age >= limit }
+	switch {
+	case !c.Fed:
+	case fridge && past(c.SinceFeed, r.FridgeLongest):
+		due = append(due, Reminder{Kind: FridgeLate, Since: c.SinceFeed})
+	case fridge && past(c.SinceFeed, r.FridgeEvery):
+		due = append(due, Reminder{Kind: FridgeDue, Since: c.SinceFeed})
+	case !fridge && past(c.SinceFeed, r.FeedEvery):
+		due = append(due, Reminder{Kind: FeedDue, Since: c.SinceFeed})
+	}
+	if r.CleanFeeds > 0 && c.SinceClean >= r.CleanFeeds {
+		due = append(due, Reminder{Kind: CleanDue, Feeds: c.SinceClean})
+	}
+	if c.DiscardG > 0 && past(c.DiscardSince, r.DiscardAge) {
+		due = append(due, Reminder{Kind: DiscardOld, Since: c.DiscardSince})
+	}
+	return due
+}
