@@ -1,12 +1,43 @@
 package main
 
 import (
+	"errors"
 	"fmt"
+	"os"
 
 	"leavend/cmd/leavend/internal/config"
 
 	"github.com/spf13/cobra"
 )
+
+// defaultConfigFile is where the package puts the configuration.
+const defaultConfigFile = "/etc/leavend/leavend.toml"
+
+// addConfigFlag gives a command the --config flag and returns where its value
+// will be.
+func addConfigFlag(cmd *cobra.Command) *string {
+	file := defaultConfigFile
+	if env := os.Getenv("LEAVEND_CONFIG"); env != "" {
+		file = env
+	}
+	return cmd.Flags().StringP("config", "c", file, "configuration file (or set LEAVEND_CONFIG)")
+}
+
+// loadConfig reads a configuration. What is wrong with it is wrong usage:
+// exit 2, and nothing was switched on.
+func loadConfig(file string) (*config.Config, error) {
+	c, err := config.Load(file)
+	var all *config.Error
+	switch {
+	case errors.As(err, &all):
+		return nil, misused(fmt.Errorf("the configuration has mistakes; nothing was started.\n%w", err))
+	case errors.Is(err, os.ErrNotExist):
+		return nil, misused(fmt.Errorf("there is no configuration at %s; 'leavend config > %s' makes one with every key explained", file, file))
+	case err != nil:
+		return nil, misused(err)
+	}
+	return c, nil
+}
 
 func newConfigCommand() *cobra.Command {
 	return &cobra.Command{

@@ -94,6 +94,7 @@ func newRoot() *cobra.Command {
 		SilenceErrors: true,
 	}
 	root.AddCommand(
+		newCheckCommand(),
 		newConfigCommand(),
 		newReplayCommand(),
 		newVersionCommand(),

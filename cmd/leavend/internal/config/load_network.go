@@ -58,7 +58,7 @@ func (r *reader) broker(s *section, m *MQTT) {
 		return
 	}
 	u, err := url.Parse(m.URL)
-	schemes := []string{"mqtt", "mqtts", "tcp", "ssl", "ws", "wss"}
+	schemes := []string{"mqtt", "mqtts"}
 	switch {
 	case err != nil || u.Host == "" || !slices.Contains(schemes, u.Scheme):
 		// The text is not repeated: it may hold a password.
@@ -67,9 +67,9 @@ func (r *reader) broker(s *section, m *MQTT) {
 		s.wrong("url", "must not hold a login; use user and password_file")
 	case s.given("listen") || s.given("listen_tls"):
 		s.wrong("url", "names another broker, but listen is for the one in the daemon; keep one of them")
-	case (u.Scheme == "mqtt" || u.Scheme == "tcp" || u.Scheme == "ws") && (m.CAFile != "" || m.CertFile != ""):
+	case u.Scheme == "mqtt" && (m.CAFile != "" || m.CertFile != ""):
 		s.wrong("url", "starts with %q, which is not encrypted, but certificates are given; use mqtts://", u.Scheme+"://")
-	case login && (u.Scheme == "mqtt" || u.Scheme == "tcp" || u.Scheme == "ws") && !loopback(u.Host):
+	case login && u.Scheme == "mqtt" && !loopback(u.Host):
 		r.warn(s, "url", "sends the password over the network in the clear; mqtts:// would not")
 	}
 }

@@ -98,3 +98,6 @@ func (s *section) secret(key string, dst *Secret) {
 	}
 	*dst = got
 }
+
+// File returns the file that the secret is kept in, or "".
+func (s Secret) File() string { return s.file }

@@ -1,0 +1,86 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+
+	"leavend/cmd/leavend/internal/check"
+	"leavend/cmd/leavend/internal/config"
+
+	"github.com/spf13/cobra"
+)
+
+func newCheckCommand() *cobra.Command {
+	var asJSON bool
+	cmd := &cobra.Command{
+		Use:   "check",
+		Short: "Say what will run, what is wrong, and what to do about it",
+		Long: `Check the configuration and the board. Each line says what is right (pass),
+good to know (note), could be better (warn) or will not work (fail), and the
+exact thing to do. Nothing is changed, and no mat is switched.
+
+It ends with 0 when nothing failed, with 1 when something did, and with 2 when
+the configuration has mistakes.`,
+		Args: cobra.NoArgs,
+	}
+	file := addConfigFlag(cmd)
+	cmd.Flags().BoolVar(&asJSON, "json", false, "print one JSON object for a program")
+	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
+		report := &check.Report{}
+		code := checkAll(cmd, report, *file, check.ThisBoard())
+		write := report.WriteText
+		if asJSON {
+			write = report.WriteJSON
+		}
+		if err := write(cmd.OutOrStdout()); err != nil {
+			return failed(err)
+		}
+		if code != exitDone {
+			return &exitError{code: code}
+		}
+		return nil
+	}
+	return cmd
+}
+
+// checkAll fills the report and returns the exit code that belongs to it.
+func checkAll(cmd *cobra.Command, report *check.Report, file string, board check.Board) int {
+	c, err := config.Load(file)
+	if err != nil {
+		report.Add(configProblems(file, err)...)
+		return exitUsage
+	}
+	report.Add(explain(c)...)
+	report.Add(checkBoard(c, board)...)
+	report.Add(checkNetwork(cmd.Context(), c, board)...)
+	if c.Mat.Heats() {
+		report.Add(checkMat(c, board)...)
+	}
+	if !report.OK() {
+		return exitFailed
+	}
+	return exitDone
+}
+
+// configProblems turns what is wrong with the file into results.
+func configProblems(file string, err error) []check.Result {
+	var all *config.Error
+	if !errors.As(err, &all) {
+		r := check.Result{Topic: "config", Level: check.Fail, Says: err.Error()}
+		if errors.Is(err, fs.ErrNotExist) {
+			r.Says = "there is no file " + file + "."
+			r.Do = fmt.Sprintf("make one with every key explained: leavend config > %s; or say where it is: leavend check --config FILE", file)
+		}
+		return []check.Result{r}
+	}
+	var out []check.Result
+	for _, p := range all.Problems {
+		r := check.Result{Topic: "config", Level: check.Fail, Says: p.String(), Line: p.Line}
+		if p.Line > 0 {
+			r.Do = fmt.Sprintf("repair line %d of %s", p.Line, file)
+		}
+		out = append(out, r)
+	}
+	return out
+}

@@ -1,0 +1,163 @@
+package main
+
+import (
+	"context"
+	"crypto/tls"
+	"crypto/x509"
+	"errors"
+	"fmt"
+	"net"
+	"net/netip"
+	"net/url"
+	"os"
+	"strings"
+	"time"
+
+	"leavend/cmd/leavend/internal/check"
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/publish"
+
+	mqtt "github.com/eclipse/paho.mqtt.golang"
+)
+
+// brokerPatience is how long a broker may take to let us in.
+const brokerPatience = 5 * time.Second
+
+// checkNetwork looks at the addresses that are listened on, the secrets, and
+// the broker.
+func checkNetwork(ctx context.Context, c *config.Config, b check.Board) []check.Result {
+	out := secretFiles(c, b)
+	if c.Web.On {
+		out = append(out, b.Port("page", "web.listen", c.Web.Listen))
+	}
+	if c.Metrics.On {
+		out = append(out, b.Port("metrics", "metrics.listen", c.Metrics.Listen))
+	}
+	switch {
+	case c.MQTT.Embedded():
+		out = append(out, b.Port("mqtt", "mqtt.listen", c.MQTT.Listen))
+	case c.MQTT.On:
+		out = append(out, checkBroker(ctx, c.MQTT, b))
+	}
+	return out
+}
+
+// checkBroker goes through the door of another broker, and leaves again.
+func checkBroker(ctx context.Context, m config.MQTT, b check.Board) check.Result {
+	r := check.Result{Topic: "mqtt", Level: check.Fail}
+	u, err := url.Parse(m.URL)
+	if err != nil {
+		r.Says = "its address cannot be read."
+		return r // the configuration has been checked, so this does not come
+	}
+	address := u.Host
+	if u.Port() == "" {
+		address = net.JoinHostPort(u.Hostname(), map[string]string{"mqtt": "1883", "mqtts": "8883"}[u.Scheme])
+	}
+	conn, err := b.Dial(address)
+	if err != nil {
+		r.Says, r.Do = unreachable(address, err)
+		return r
+	}
+	_ = conn.Close() // It was opened only to see that it can be.
+	err = enterBroker(ctx, m, u, address)
+	if err == nil {
+		r.Level, r.Says = check.Pass, m.URL+" lets us in."
+		return r
+	}
+	r.Says, r.Do = turnedAway(m, err)
+	return r
+}
+
+// unreachable says why no connection came about.
+func unreachable(address string, err error) (says, do string) {
+	host, _, _ := net.SplitHostPort(address)
+	var dns *net.DNSError
+	switch {
+	case errors.As(err, &dns):
+		return fmt.Sprintf("the name %s is not known in this network.", host), "check mqtt.url, or write the broker's address in numbers"
+	case strings.Contains(err.Error(), "refused"):
+		return fmt.Sprintf("nothing listens at %s.", address), "start the broker there: sudo systemctl start mosquitto; by default it listens on its own board only, so add a listener to its configuration"
+	}
+	return fmt.Sprintf("%s does not answer.", address), "check that it is on and in the same network: ping " + host
+}
+
+// enterBroker connects as the daemon will, and leaves.
+func enterBroker(ctx context.Context, m config.MQTT, u *url.URL, address string) error {
+	// An id of its own: with the daemon's, a check would throw it out.
+	o := mqtt.NewClientOptions().SetClientID(fmt.Sprintf("%s-check-%d", m.ClientID, os.Getpid())).
+		SetConnectTimeout(brokerPatience).SetAutoReconnect(false).SetConnectRetry(false)
+	scheme := "tcp"
+	if u.Scheme == "mqtts" {
+		scheme = "ssl"
+		conf, err := publish.LoadTLS(m.CAFile, m.CertFile, m.KeyFile)
+		if err != nil {
+			return err
+		}
+		conf.ServerName = u.Hostname()
+		o.SetTLSConfig(conf)
+	}
+	o.AddBroker(scheme + "://" + address)
+	if m.Password.IsSet() {
+		password, err := m.Password.Reveal()
+		if err != nil {
+			return err
+		}
+		o.SetUsername(m.User).SetPassword(password)
+	}
+	client := mqtt.NewClient(o)
+	defer client.Disconnect(50)
+	token := client.Connect()
+	select {
+	case <-token.Done():
+		return token.Error()
+	case <-ctx.Done():
+		return ctx.Err()
+	case <-time.After(2 * brokerPatience):
+		return errors.New("the broker does not answer")
+	}
+}
+
+// turnedAway says why a broker that can be reached does not let us in.
+func turnedAway(m config.MQTT, err error) (says, do string) {
+	var unknown x509.UnknownAuthorityError
+	var wrongHost x509.HostnameError
+	var record tls.RecordHeaderError
+	text := strings.ToLower(err.Error())
+	switch {
+	case errors.As(err, &unknown) || strings.Contains(text, "unknown authority"):
+		return m.URL + " shows a certificate that nobody we trust has signed.", "set mqtt.ca_file to the certificate of whoever signed it"
+	case errors.As(err, &wrongHost) || strings.Contains(text, "certificate is valid for"):
+		return fmt.Sprintf("%s shows a certificate for another name: %v.", m.URL, err), "write mqtt.url with the name in the certificate"
+	case errors.As(err, &record) || strings.Contains(text, "first record does not look like a tls"):
+		return m.URL + " does not speak TLS on that port.", "use mqtt:// in mqtt.url, or the broker's TLS port"
+	case strings.Contains(text, "not authorized") || strings.Contains(text, "bad user name"):
+		return m.URL + " refuses the user or the password.", "check mqtt.user and mqtt.password_file against the broker's list: mosquitto_passwd"
+	case strings.HasPrefix(text, "secret:"):
+		return err.Error() + ".", "write the password into it"
+	}
+	return fmt.Sprintf("%s does not let us in: %v.", m.URL, err), "look at the broker's log: journalctl -u mosquitto"
+}
+
+// loopback reports whether an address to listen on is for this board only.
+func loopback(address string) bool {
+	host, _, err := net.SplitHostPort(address)
+	if err != nil {
+		return false
+	}
+	ip, err := netip.ParseAddr(host)
+	return host == "localhost" || err == nil && ip.IsLoopback()
+}
+
+// shown returns an address to listen on as one to go to.
+func shown(address string) string {
+	host, port, err := net.SplitHostPort(address)
+	if err != nil || host != "" && host != "0.0.0.0" && host != "::" {
+		return address
+	}
+	name, err := os.Hostname()
+	if err != nil {
+		name = "this-board"
+	}
+	return net.JoinHostPort(name, port)
+}
