@@ -22,10 +22,15 @@ type Opts struct {
 	ClientID string      // default: a new one for each process, which keeps two boards with one config apart
 	Vessels  []VesselInfo
 	Mats     []MatInfo
-	Version  string // of the program, for the about topic
-	Outbox   int    // the most events that wait for the broker; default 4096
-	Wish     func(Wish) error
-	Log      *slog.Logger // default: none
+	Version  string           // of the program, for the about topic
+	Outbox   int              // the most events that wait for the broker; default 4096
+	Wish     func(Wish) error // obeys what is asked for by topic, or says why not; default: no wish is heard
+	Log      *slog.Logger     // default: none
+
+	Discovery       bool     // announce our devices to a home hub; off takes an earlier announcement back
+	DiscoveryPrefix string   // default homeassistant
+	PageURL         string   // of our own page, for the hub to link to
+	Stages          []string // every stage a vessel can be in
 }
 
 // VesselInfo is what does not change about a jar or bowl.
@@ -87,6 +92,7 @@ type Client struct {
 	queue   *queue
 	timing  timing
 	started time.Time
+	glances []string // filters that each connection gives up again; fixed in New
 
 	live atomic.Pointer[session] // the present connection, nil if there is none
 	tell counters
@@ -112,6 +118,9 @@ type timing struct {
 	goodbye   time.Duration // to say offline at the end
 	firstWait time.Duration // between attempts; doubles up to lastWait
 	lastWait  time.Duration
+
+	birthSpread time.Duration // before a hub's birth is answered, at most
+	glance      time.Duration // how long the broker may take to say what it has kept
 }
 
 func usualTiming() timing {
@@ -119,6 +128,7 @@ func usualTiming() timing {
 		connect: 10 * time.Second, ack: 10 * time.Second, command: 2 * time.Second,
 		keepAlive: 15 * time.Second, goodbye: 2 * time.Second,
 		firstWait: time.Second, lastWait: 30 * time.Second,
+		birthSpread: birthSpread, glance: 10 * time.Second,
 	}
 }
 
@@ -133,6 +143,12 @@ func New(address string, o Opts) (*Client, error) {
 		o.Prefix = DefaultPrefix
 	}
 	if err := checkPrefix(o.Prefix); err != nil {
+		return nil, err
+	}
+	if o.DiscoveryPrefix == "" {
+		o.DiscoveryPrefix = DefaultDiscoveryPrefix
+	}
+	if err := checkPrefix(o.DiscoveryPrefix); err != nil {
 		return nil, err
 	}
 	vessels, mats := o.ids()
@@ -162,6 +178,7 @@ func New(address string, o Opts) (*Client, error) {
 	}
 	c.about()
 	c.subscribeWishes()
+	c.meetHub()
 	return c, nil
 }
 

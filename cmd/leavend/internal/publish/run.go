@@ -77,6 +77,7 @@ func (c *Client) greet(ctx context.Context, s *session) error {
 		return err
 	}
 	s.greeted.Store(true)
+	c.lookAway(s)
 	return nil
 }
 

@@ -39,6 +39,7 @@ func golden(t *testing.T, name string, got []byte) {
 // quick makes a client impatient, for tests on one machine.
 func quick(c *Client) *Client {
 	c.timing.firstWait = 20 * time.Millisecond
+	c.timing.birthSpread = time.Millisecond
 	c.timing.lastWait = 200 * time.Millisecond
 	return c
 }
