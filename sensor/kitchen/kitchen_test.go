@@ -242,7 +242,7 @@ func ExampleKitchen() {
 	}
 	// Output:
 	// 08:00 172 mm 0 valid <nil>
-	// 10:00 165 mm 0 valid <nil>
-	// 12:00 141 mm 0 valid <nil>
-	// 14:00 117 mm 0 valid <nil>
+	// 10:00 161 mm 0 valid <nil>
+	// 12:00 138 mm 0 valid <nil>
+	// 14:00 115 mm 0 valid <nil>
 }

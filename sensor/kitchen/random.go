@@ -52,17 +52,19 @@ func randomOpts(seed uint64, rng *rand.Rand) RecordOpts {
 	if chance(rng, 0.3) {
 		o.Feeds[0].WaterC = between(rng, 15, 32)
 	}
+	trouble := ""
 	if seed%5 == 4 {
 		o.Family = nopeaks[seed/5%uint64(len(nopeaks))]
-		o.Case = "nopeak"
+		o.Case, trouble = "nopeak", cases[rng.IntN(4)]
 	} else {
 		k := seed/5*4 + seed%5
 		o.Family = families[k%uint64(len(families))]
 		o.Case = cases[k/uint64(len(families))%uint64(len(cases))]
+		trouble = o.Case
 	}
 	o.Name = fmt.Sprintf("%s-%s-%d", o.Family, o.Case, seed)
 	becomeFamily(&o, rng)
-	becomeCase(&o, rng)
+	befallCase(&o, trouble, rng)
 	return o
 }
 
@@ -79,6 +81,7 @@ func randomStarter(rng *rand.Rand) StarterOpts {
 		Release:  spread(rng, 0.003, 0.04),
 		Gas:      between(rng, 2.5, 6),
 		Hold:     between(rng, 1.2, 3),
+		Air:      between(rng, 0.001, 0.06),
 		Foam:     between(rng, 0.02, 0.35),
 		Leak:     spread(rng, 0.03, 0.2),
 		Firm:     spread(rng, 3, 12),
@@ -105,15 +108,22 @@ func becomeFamily(o *RecordOpts, rng *rand.Rand) {
 	case "dome":
 		s.Firm, s.Hunger, s.Brittle = between(rng, 2.5, 5), between(rng, 0.15, 0.5), 0
 	case "flat":
-		s.Leak, s.Gas, s.Release = between(rng, 0.3, 0.7), between(rng, 6, 11), between(rng, 0.06, 0.2)
-		s.Weaken, s.Age, s.Firm, s.Brittle = spread(rng, 0.02, 0.09), 0.005, between(rng, 2, 5), 0
+		// What the enzymes set free and what leaks out balance for hours.
+		s.Leak, s.Gas, s.Release = between(rng, 0.3, 0.9), between(rng, 7, 11), between(rng, 0.08, 0.2)
+		s.Late, s.Wait, s.Linger = between(rng, 0.1, 0.4), 0.1, 1
+		s.Weaken, s.Age, s.Firm, s.Brittle = spread(rng, 0.02, 0.06), 0.005, between(rng, 2, 5), 0
+		s.Hold, s.Wander = between(rng, 2, 4), between(rng, 0, 0.04)
 	case "sharp":
 		s.Brittle, s.Firm, s.Hunger = between(rng, 5, 14), between(rng, 8, 16), spread(rng, 0.02, 0.1)
 		s.Hold = between(rng, 0.8, 1.8)
 	case "shoulder":
-		s.Late, s.Wait, s.Linger = between(rng, 0.25, 0.6), spread(rng, 0.4, 4), spread(rng, 2, 7)
-		s.Hunger, s.Leak, s.Weaken = spread(rng, 0.02, 0.08), spread(rng, 0.01, 0.06), spread(rng, 0.04, 0.15)
-		s.Brittle, s.Firm = between(rng, 3, 12), between(rng, 8, 16)
+		// The free sugars are gone at most of the height; from then on the
+		// enzymes set the pace until the film tears.
+		s.Late, s.Wait, s.Linger = between(rng, 0.2, 0.5), spread(rng, 0.3, 3), spread(rng, 3, 12)
+		s.Gas = between(rng, 1.8, 3.5)
+		s.Hold = s.Gas * between(rng, 0.9, 1.4)
+		s.Hunger, s.Leak, s.Weaken = spread(rng, 0.02, 0.06), spread(rng, 0.005, 0.03), spread(rng, 0.05, 0.2)
+		s.Brittle, s.Firm, s.Release = between(rng, 5, 14), between(rng, 10, 16), between(rng, 0.02, 0.07)
 	case "slow":
 		s.Weaken, s.Age, s.Brittle = spread(rng, 0.02, 0.06), spread(rng, 0.002, 0.01), 0
 		s.Leak, s.Firm = between(rng, 0.04, 0.1), between(rng, 2.5, 5)
@@ -133,22 +143,25 @@ func becomeFamily(o *RecordOpts, rng *rand.Rand) {
 		s.Late, s.Gas, s.Weaken = between(rng, 0.4, 0.7), between(rng, 5, 8), spread(rng, 0.03, 0.12)
 		o.Events = append(o.Events, Event{Kind: Stirred, At: hours(between(rng, 1.5, 6))})
 	case "dead":
-		s.Dead = chance(rng, 0.5)
-		s.Vitality = 0.0005
+		s.Dead, s.Vitality = chance(rng, 0.5), 1e-6
 	case "creep":
-		s.Vitality, s.Pace, s.Wander = spread(rng, 0.02, 0.3), between(rng, 0.1, 0.3), 0
+		s.Vitality, s.Pace, s.Lag = spread(rng, 0.3, 1), between(rng, 0.12, 0.35), 0.05
+		s.Gas, s.Leak, s.Wander = between(rng, 3, 8), spread(rng, 0.005, 0.03), 0
+	case "climbing":
+		s.Pace, s.Vitality = between(rng, 0.5, 0.9), spread(rng, 0.4, 1)
+		o.Feeds[0].Ratio = []Ratio{{1, 5, 5}, {1, 10, 10}, {1, 4, 4}}[rng.IntN(3)]
 	case "chilled":
 		o.Events = append(o.Events, Event{Kind: Chilled, At: hours(between(rng, 0.5, 2)), For: hours(39), Amount: between(rng, 3, 6)})
 	}
 }
 
-// becomeCase adds the trouble of one case.
-func becomeCase(o *RecordOpts, rng *rand.Rand) {
+// befallCase adds the trouble of one case.
+func befallCase(o *RecordOpts, trouble string, rng *rand.Rand) {
 	at := func() time.Duration { return hours(between(rng, 0.3, 14)) }
 	add := func(k Kind, f, amount float64) {
 		o.Events = append(o.Events, Event{Kind: k, At: at(), For: hours(f), Amount: amount})
 	}
-	switch o.Case {
+	switch trouble {
 	case "noisy":
 		o.Ranger.WhiteMM, o.Ranger.DriftMM = between(rng, 1.5, 3.5), between(rng, 0.5, 2)
 		o.Ranger.SpikeShare, o.Ranger.MissShare = spread(rng, 0.002, 0.03), spread(rng, 0.005, 0.1)

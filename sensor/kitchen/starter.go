@@ -31,6 +31,7 @@ type StarterOpts struct {
 	// Gas and film.
 	Gas     float64 // gas from a full feed, volumes; default 4
 	Hold    float64 // gas at which the fresh film is fully stretched, volumes; default 2.2
+	Air     float64 // air beaten in while mixing, volumes, which leaks out within hours; default 0.02
 	Foam    float64 // share of Hold in small bubbles that stay when the film is gone; default 0.2
 	Leak    float64 // share of the gas lost through the fresh film, per hour; default 0.07
 	Firm    float64 // how suddenly the stretched film lets gas through: 3 rounds the top, 16 makes it a corner; default 5
@@ -62,6 +63,7 @@ func (o StarterOpts) withDefaults() StarterOpts {
 	def(&o.Release, 0.01)
 	def(&o.Gas, 4)
 	def(&o.Hold, 2.2)
+	def(&o.Air, 0.02)
 	def(&o.Foam, 0.2)
 	def(&o.Leak, 0.07)
 	def(&o.Firm, 5)
@@ -162,6 +164,7 @@ func (s *Starter) Feed(r Ratio) {
 		sAcid:      in * old[sAcid],
 		sFilm:      1 - 0.3*in,
 		sDissolved: in * old[sDissolved],
+		sGas:       s.o.Air,
 	}
 	s.lag = 1 / math.Expm1(math.Max(s.o.Lag, 1e-6))
 	s.dome, s.age = 0, 0
@@ -241,7 +244,10 @@ func (s *Starter) slope(x *state, yeast, lacto, alpha float64) (d state) {
 	d[sFilm] = -x[sFilm] * (o.Weaken*x[sAcid]*x[sAcid] + o.Age) * math.Sqrt(enzymes)
 
 	made := o.Gas * eaten * (free + late)
-	bubbling := 8 * math.Max(0, x[sDissolved]-saturation)
+	// Bubbles grow the faster, the further the water is over its saturation;
+	// a few do so before.
+	over := x[sDissolved] / saturation
+	bubbling := 3 * x[sDissolved] * over * over
 	d[sDissolved] = made - bubbling
 	full := o.Hold * s.thickness()
 	foam := o.Foam * full // small bubbles that no crack reaches

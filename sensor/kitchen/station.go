@@ -70,7 +70,7 @@ func (s *station) feed(r Ratio, fillML, offMM float64) {
 		s.doughML = fillML
 	}
 	s.offMM = offMM
-	s.heightMM = s.vessel.HeightMM(s.doughML)
+	s.heightMM = s.vessel.HeightMM(s.doughML * s.starter.Swelling())
 }
 
 // advance lets dt pass at the given temperature of the contents.
