@@ -7,8 +7,9 @@ import { ageS, clock, now, span, taste, tune } from './units.js';
 import { read, post, Trouble } from './api.js';
 import { listen } from './news.js';
 import { dress } from './tab.js';
+import { trusted } from './trusted.js';
 
-const SCREENS = ['now'];
+const SCREENS = ['now', 'curve', 'feeds', 'warmth', 'setup'];
 
 let kitchen = null;
 let online = true;
@@ -82,9 +83,11 @@ function light() {
 
 // route shows the screen that the address names.
 async function route() {
+  const asked = location.hash;
   const [name, what] = location.hash.replace(/^#\//, '').split('/').map(decodeURIComponent);
   const wanted = SCREENS.includes(name) ? name : 'now';
   const { open } = await import(`./screens/${wanted}.js`);
+  if (asked !== location.hash) return; // a quicker tap overtook this one
   const moved = screen !== null;
   screen?.view.close();
   main.replaceChildren();
@@ -148,14 +151,6 @@ async function start() {
   listen(heard, (up) => { online = up; refresh(); });
   setInterval(refresh, 1000); // ages grow by themselves
   if ('serviceWorker' in navigator && isSecureContext) navigator.serviceWorker.register(trusted('worker.js')).catch(() => {});
-}
-
-// trusted makes the few script addresses the page loads by itself.
-let policy;
-export function trusted(url) {
-  if (!window.trustedTypes) return url;
-  policy ||= window.trustedTypes.createPolicy('leavend', { createScriptURL: (u) => (['worker.js', 'vendor/uPlot.iife.min.js'].includes(u) ? u : '') });
-  return policy.createScriptURL(url);
 }
 
 start();

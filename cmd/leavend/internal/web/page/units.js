@@ -125,21 +125,21 @@ export const degreesIn = (v) => (taste.units === 'us' ? (v - 32) * 5 / 9 : v);
 export const degreeSign = () => (taste.units === 'us' ? '°F' : '°C');
 
 // degrees writes a temperature, 25.4 °C.
-export const degrees = (c, digits = 1) => (none(c) ? words.dash : `${fixed(degreesOf(c), digits)} ${degreeSign()}`);
+export const degrees = (c, digits = 1) => (none(c) ? words.dash : `${fixed(degreesOf(c), digits)}\u00a0${degreeSign()}`);
 
 // grams writes a weight.
 export function grams(g) {
   if (none(g)) return words.dash;
-  return taste.units === 'us' ? `${fixed(g / 28.349523125, 1)} oz` : `${fixed(g, 0)} g`;
+  return taste.units === 'us' ? `${fixed(g / 28.349523125, 1)}\u00a0oz` : `${fixed(g, 0)}\u00a0g`;
 }
 export const gramsIn = (v) => (taste.units === 'us' ? v * 28.349523125 : v);
 export const gramsOut = (g) => (taste.units === 'us' ? Math.round(g / 28.349523125 * 10) / 10 : Math.round(g * 10) / 10);
 export const weightSign = () => (taste.units === 'us' ? 'oz' : 'g');
 
 // length writes a height.
-export const length = (mm) => (none(mm) ? words.dash : taste.units === 'us' ? `${fixed(mm / 25.4, 2)} in` : `${fixed(mm, 0)} mm`);
+export const length = (mm) => (none(mm) ? words.dash : taste.units === 'us' ? `${fixed(mm / 25.4, 2)}\u00a0in` : `${fixed(mm, 0)}\u00a0mm`);
 
 // times writes a rise ratio, 1.86×.
 export const times = (r, digits = 2) => (none(r) ? words.dash : `${fixed(r, digits)}×`);
-export const percent = (share) => (none(share) ? words.dash : `${fixed(share * 100, 0)} %`);
+export const percent = (share) => (none(share) ? words.dash : `${fixed(share * 100, 0)}\u00a0%`);
 export const plain = (v, digits = 0) => (none(v) ? words.dash : fixed(v, digits));

@@ -1,0 +1,203 @@
+// The rise curve from an hour to years, with the warmth, the mat, the feeds,
+// the call and the forecast.
+
+import { h, say, set } from '../dom.js';
+import { words } from '../words.js';
+import { choices, pick, table, vesselTabs } from '../parts.js';
+import { ageS, clock, day, degrees, length, moment, now, plain, span, times } from '../units.js';
+import { read, vesselPath } from '../api.js';
+import { savePicture } from '../chart.js';
+import { curveChart } from '../curvechart.js';
+
+const HOUR = 3600_000;
+const SPANS = { hour: HOUR, six: 6 * HOUR, day: 24 * HOUR, week: 168 * HOUR, month: 31 * 24 * HOUR, year: 366 * 24 * HOUR, all: 10 * 366 * 24 * HOUR };
+
+export function open(root, app, wanted) {
+  let view = null;
+  return {
+    show(kitchen) {
+      const v = pick(kitchen, wanted);
+      if (!v) return;
+      if (!view) view = build(root, app, kitchen, v);
+      view.show(v);
+    },
+    close() { view?.close(); },
+  };
+}
+
+function build(root, app, kitchen, first) {
+  let vessel = first;
+  let zoom = first.feed && ageS(first.feed.at) < 40 * 3600 ? 'feed' : 'day';
+  let from = 0;
+  let to = 0; // both ms
+  let follows = true; // the right edge is now
+  let data = null;
+  let asked = 0;
+
+  const title = h('h1', {}, words.curveOf(first));
+  const summary = h('p', { class: 'summary', id: 'curve-summary' });
+  const zooms = choices(words.zoomLabel, [...(first.feed ? [['feed', words.zoom.feed]] : []), ...Object.keys(SPANS).map((k) => [k, words.zoom[k]])], zoom, (z) => { zoom = z; follows = true; frame(); fetchNow(); });
+  const box = h('div', { class: 'chart', role: 'img', tabindex: '0', 'aria-label': words.curveOf(first), 'aria-describedby': 'curve-summary curve-keys', onkeydown: keys });
+  const keysHint = h('p', { class: 'unseen', id: 'curve-keys' }, words.chartKeys);
+  const readout = h('p', { class: 'readout', role: 'status' });
+  const fails = h('p', { class: 'wrong', role: 'alert' });
+  const numbers = h('details', { ontoggle: () => tabulate() }, h('summary', {}, words.asTable), h('div'));
+  const refused = h('section', { class: 'block' });
+  const record = h('section', { class: 'block' });
+  const chart = curveChart(box, { vessel: () => vessel, picked: zoomTo, pointed });
+
+  root.append(h('div', { class: 'sheet wide' },
+    title, vesselTabs('curve', kitchen.vessels, first.id), summary,
+    zooms,
+    h('div', { class: 'chart-frame' }, box),
+    keysHint, readout, fails, legend(),
+    h('div', { class: 'row' },
+      h('button', { type: 'button', onclick: () => move(-0.5) }, words.earlier),
+      h('button', { type: 'button', onclick: () => move(0.5) }, words.later),
+      h('button', { type: 'button', onclick: () => chart.chart && savePicture(chart.chart, `${words.curveOf(vessel)}, ${day(now())}`, vessel.id) }, words.savePicture)),
+    numbers, h('div', { class: 'pair' }, record, refused)));
+
+  function frame() {
+    const n = now();
+    const coming = vessel.forecast ? Date.parse(vessel.forecast.high_at) + 0.2 * HOUR : n;
+    if (zoom === 'feed' && vessel.feed) {
+      from = Date.parse(vessel.feed.at) - 0.25 * HOUR;
+      to = Math.max(n, coming) + 0.1 * HOUR;
+    } else {
+      const width = SPANS[zoom] || SPANS.day;
+      from = n - width;
+      to = Math.max(n, Math.min(coming, n + width * 0.4));
+    }
+  }
+
+  function move(share) {
+    const by = (to - from) * share;
+    from += by;
+    to += by;
+    follows = false;
+    zooms.choose('');
+    fetchNow();
+  }
+
+  function zoomTo(a, b) {
+    if (b - a < 60_000) return;
+    from = a;
+    to = b;
+    follows = false;
+    zooms.choose('');
+    fetchNow();
+  }
+
+  async function fetchNow() {
+    asked = Date.now();
+    const mine = asked;
+    const max = Math.max(200, Math.min(2000, Math.round(box.clientWidth * 1.5)));
+    try {
+      const got = await read(vesselPath(vessel.id, `window?from=${iso(from)}&to=${iso(Math.max(from + 1000, to))}&max=${max}`));
+      if (mine !== asked) return;
+      data = got;
+      say(fails, '');
+      if (zoom === 'all' && follows && data.at.length) from = Math.max(from, data.at[firstKnown(data.ratio, data.temp_c)] * 1000);
+      await chart.draw(data, from / 1000, to / 1000);
+      say(summary, summarise(vessel, data));
+      set(box, 'data-points', data.at.length);
+      tabulate();
+    } catch (err) {
+      say(fails, err.message);
+    }
+  }
+
+  function pointed(i) {
+    if (i === null || !data || i >= data.at.length) return say(readout, '');
+    return say(readout, words.readout(moment(data.at[i] * 1000), times(data.ratio[i]), degrees(data.temp_c[i]), data.mat_on[i] > 0.5));
+  }
+
+  function keys(e) {
+    const step = { ArrowLeft: -1, ArrowRight: 1 }[e.key];
+    if (step && !e.shiftKey) chart.step(step);
+    else if (step) move(step * 0.25);
+    else if (e.key === '+' || e.key === '=') zoomTo(from + (to - from) / 4, to - (to - from) / 4);
+    else if (e.key === '-') zoomTo(from - (to - from) / 2, Math.min(to + (to - from) / 2, now() + 12 * HOUR));
+    else return;
+    e.preventDefault();
+  }
+
+  function tabulate() {
+    if (!numbers.open || !data) return;
+    const every = Math.max(1, Math.ceil(data.at.length / 60));
+    const rows = [];
+    for (let i = data.at.length - 1; i >= 0; i -= every) rows.push([moment(data.at[i] * 1000), times(data.ratio[i]), length(data.height_mm[i]), degrees(data.temp_c[i]), data.mat_on[i] === null ? words.dash : data.mat_on[i] > 0.5 ? words.on : words.off]);
+    numbers.lastChild.replaceChildren(table(words.tableOf(vessel), [words.col.time, words.col.rise, words.col.height, words.col.warmth, words.col.mat], rows));
+  }
+
+  async function background() {
+    try {
+      const [{ refused: list }, { rows }] = await Promise.all([read(vesselPath(vessel.id, 'refused')), read(vesselPath(vessel.id, 'record'))]);
+      refused.replaceChildren(...refusedList(list));
+      record.replaceChildren(...recordOf(rows));
+    } catch { /* the curve itself tells what is wrong */ }
+  }
+
+  frame();
+  fetchNow();
+  background();
+  return {
+    show(v) {
+      vessel = v;
+      if (data) say(summary, summarise(v, data));
+      const pause = to - from > 2 * 24 * HOUR ? 300_000 : 20_000;
+      if (follows && Date.now() - asked > pause && document.visibilityState === 'visible') {
+        frame();
+        fetchNow();
+      }
+    },
+    close() { asked = -1; chart.close(); },
+  };
+}
+
+const iso = (t) => encodeURIComponent(new Date(t).toISOString());
+const firstKnown = (...columns) => Math.max(0, Math.min(...columns.map((c) => { const i = c.findIndex((x) => x !== null); return i < 0 ? c.length - 1 : i; })));
+
+function legend() {
+  return h('ul', { class: 'legend', 'aria-label': words.legendLabel }, ['rise', 'warmth', 'mat', 'fed', 'top', 'fan'].map((k) => h('li', { class: `key ${k}` }, words.legend[k])));
+}
+
+// summarise says in words what the picture shows.
+function summarise(v, d) {
+  const known = d.ratio.filter((x) => x !== null);
+  const warm = d.temp_c.filter((x) => x !== null);
+  const on = d.mat_on.filter((x) => x !== null);
+  const parts = [words.isNowAt(v, v.ratio ? times(v.ratio.value) : null)];
+  if (v.forecast) parts.push(words.sayForecast(v, moment(v.forecast.top_at), clock(v.forecast.low_at), clock(v.forecast.high_at)));
+  else if (v.top) parts.push(words.sayTop(v, moment(v.top.top_at), times(v.top.ratio)));
+  if (known.length) parts.push(words.sayRange(moment(Date.parse(d.from)), times(Math.min(...known)), times(Math.max(...known))));
+  if (warm.length) parts.push(words.sayWarmth(degrees(Math.min(...warm)), degrees(Math.max(...warm))));
+  if (on.length && v.mat) parts.push(words.sayMat(plain(100 * on.reduce((a, b) => a + b, 0) / on.length)));
+  const feeds = d.marks.filter((m) => m.kind === 'fed').length;
+  if (feeds) parts.push(words.sayFeeds(feeds));
+  return parts.join(' ');
+}
+
+function refusedList(list) {
+  const head = h('h2', {}, words.refusedTitle);
+  if (!list.length) return [head, h('p', { class: 'quiet' }, words.refusedNone)];
+  return [head, h('ul', { class: 'plain-list' }, list.map((r) => h('li', {},
+    h('p', {}, h('strong', {}, words.refusedWhat(r.what, r.value === null ? null : `${plain(r.value, r.unit === 'mm' ? 0 : 1)} ${r.unit}`)), ' ', h('span', { class: 'age' }, moment(r.at))),
+    h('p', {}, r.why))))];
+}
+
+// recordOf scores what was forecast: how far off, and how often the top fell
+// between the stated times.
+function recordOf(rows) {
+  const head = h('h2', {}, words.recordTitle);
+  if (!rows.length) return [head, h('p', { class: 'quiet' }, words.recordNone)];
+  const off = rows.map((r) => (Date.parse(r.said_at) - Date.parse(r.top_at)) / 60000);
+  const sorted = off.map(Math.abs).sort((a, b) => a - b);
+  const mid = sorted[Math.floor(sorted.length / 2)];
+  const inside = rows.filter((r) => r.low_at <= r.top_at && r.top_at <= r.high_at).length;
+  const ahead = rows.reduce((s, r) => s + r.ahead_min, 0) / rows.length;
+  return [head, h('p', {}, words.recordSays(rows.length, span(ahead * 60), words.minutes(Math.round(mid)), inside)),
+    h('details', {}, h('summary', {}, words.recordAll), table(words.recordTitle, [words.col.feed, words.col.said, words.col.came, words.col.off],
+      rows.map((r, i) => [moment(r.feed_at), clock(r.said_at), clock(r.top_at), words.offBy(Math.round(off[i]))])))];
+}
+
