@@ -114,11 +114,11 @@ func (p *place) feedDue(now time.Duration) (Feed, bool) {
 func (p *place) feedNow(f Feed, now time.Duration) {
 	p.starter.o.Pace = p.opts.Pace * f.PaceBy
 	p.starter.o.Hold = p.opts.Hold * f.HoldBy
-	p.station.feed(f.Ratio, f.FillML, f.OffMM)
 	warm := f.WaterC
 	if warm == 0 {
 		warm = p.plant.RoomC() + 2
 	}
+	p.station.feed(f.Ratio, f.FillML, f.OffMM, warm)
 	p.plant.Refill(f.FillML*doughKgPerML, warm)
 	if !f.Silent {
 		p.press = append(p.press, now+f.Late)

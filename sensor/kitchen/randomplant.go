@@ -65,7 +65,7 @@ func RandomRoom(rng *rand.Rand) RoomOpts {
 
 // Range is the coldest and the warmest that the room gets, but for open doors.
 func (o RoomOpts) Range() (lowC, highC float64) {
-	return o.MeanC - o.SwingC - o.NightC - 2*o.WanderC, o.MeanC + o.SwingC + 2*o.WanderC
+	return o.MeanC - o.SwingC - o.NightC - 2*o.WanderC - 2*o.WeatherC, o.MeanC + o.SwingC + 2*o.WanderC + 2*o.WeatherC
 }
 
 // Reach is the range of setpoints that the plant can hold at any hour of its

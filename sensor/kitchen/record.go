@@ -37,6 +37,7 @@ type RecordOpts struct {
 	Feeds   []Feed // default one feed 1:2:2 at the start
 	Events  []Event
 	Ranger  RangerOpts
+	Settled int // feeds of the first one's ratio, a day apart at 22 °C, that the starter had before; default 0
 
 	Plant     PlantOpts // room, mat and vessel; ContentsKg follows the feeds when left zero
 	SetpointC float64   // the mat holds this by plain hysteresis; default 0, no mat
@@ -120,6 +121,10 @@ func newRecorder(o RecordOpts) *recorder {
 			seed: o.Seed, vessel: o.Vessel, starter: o.Starter, ranger: o.Ranger, plant: o.Plant,
 			feeds: o.Feeds, events: o.Events, probeOffC: o.ProbeOffC,
 		}),
+	}
+	for range o.Settled {
+		r.starter.Feed(o.Feeds[0].Ratio)
+		r.starter.Step(24*time.Hour, 22)
 	}
 	r.out.Truth = Truth{Family: o.Family, Case: o.Case, Seed: o.Seed, Start: o.Start, Every: o.Every}
 	return r

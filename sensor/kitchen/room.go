@@ -15,7 +15,8 @@ type RoomOpts struct {
 	NightC    float64 // fall that the room heads for while the heating is off, from 23 to 6 o'clock
 	DoorC     float64 // fall of the air by an open door, before the walls warm it again
 	DoorsADay float64 // how often a door is opened
-	WanderC   float64 // slow wander, one standard deviation
+	WanderC   float64 // wander over hours, one standard deviation
+	WeatherC  float64 // wander over days, one standard deviation
 }
 
 // Room is the air temperature as time passes, in closed form between draws.
@@ -26,7 +27,8 @@ type Room struct {
 	night  float64 // °C below the daytime course
 	door   float64 // °C below that, right now
 	wander float64
-	opened bool // a door was opened in the last step
+	days   float64 // the weather's part
+	opened bool    // a door was opened in the last step
 }
 
 // NewRoom returns a room; the seed decides its doors and its wander.
@@ -36,6 +38,7 @@ func NewRoom(o RoomOpts, seed uint64) *Room {
 	}
 	r := &Room{o: o, rng: newRand(seed, "room")}
 	r.wander = o.WanderC * r.rng.NormFloat64()
+	r.days = o.WeatherC * r.rng.NormFloat64()
 	return r
 }
 
@@ -52,10 +55,18 @@ func (r *Room) Step(dt time.Duration) {
 	if r.opened = r.o.DoorsADay > 0 && r.rng.Float64() < r.o.DoorsADay/24*h; r.opened {
 		r.door = math.Max(r.door, r.o.DoorC*between(r.rng, 0.4, 1))
 	}
-	if r.o.WanderC > 0 {
-		keep := math.Exp(-h / 2)
-		r.wander = keep*r.wander + r.o.WanderC*math.Sqrt(1-keep*keep)*r.rng.NormFloat64()
+	r.wander = r.stray(r.wander, r.o.WanderC, h/2)
+	r.days = r.stray(r.days, r.o.WeatherC, h/30)
+}
+
+// stray moves an Ornstein–Uhlenbeck process of the given standard deviation
+// on by that many of its memories.
+func (r *Room) stray(v, sd, memories float64) float64 {
+	if sd <= 0 {
+		return v
 	}
+	keep := math.Exp(-memories)
+	return keep*v + sd*math.Sqrt(1-keep*keep)*r.rng.NormFloat64()
 }
 
 // OpenDoor lets in air that is c degrees colder.
@@ -64,5 +75,5 @@ func (r *Room) OpenDoor(c float64) { r.door = math.Max(r.door, c) }
 // C is the air temperature now. The day is warmest at 16 o'clock.
 func (r *Room) C() float64 {
 	day := r.o.SwingC * math.Cos((r.hour+r.o.StartHour-16)/24*2*math.Pi)
-	return r.o.MeanC + day - r.night - r.door + r.wander
+	return r.o.MeanC + day - r.night - r.door + r.wander + r.days
 }

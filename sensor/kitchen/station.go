@@ -62,10 +62,11 @@ func (s *station) begin(e Event) {
 	}
 }
 
-// feed discards and feeds: fillML of dough is left in the vessel (0 leaves as
-// much as there was).
-func (s *station) feed(r Ratio, fillML, offMM float64) {
+// feed discards and feeds: fillML of dough at tempC is left in the vessel (0
+// leaves as much as there was).
+func (s *station) feed(r Ratio, fillML, offMM, tempC float64) {
 	s.starter.Feed(r)
+	s.starter.tempC = tempC
 	if fillML > 0 {
 		s.doughML = fillML
 	}
