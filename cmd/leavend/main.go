@@ -94,6 +94,8 @@ func newRoot() *cobra.Command {
 		SilenceErrors: true,
 	}
 	root.AddCommand(
+		newRunCommand(),
+		newDemoCommand(),
 		newCheckCommand(),
 		newConfigCommand(),
 		newReplayCommand(),

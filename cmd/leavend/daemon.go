@@ -1,0 +1,347 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"math"
+	"os"
+	"path/filepath"
+	"sync"
+	"time"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/metrics"
+	"leavend/cmd/leavend/internal/publish"
+	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/web"
+	"leavend/control"
+	"leavend/sensor"
+)
+
+// daemon is the whole house: it wires sensors to the thermostat and the
+// detectors, and both to those who tell and keep. Nothing in it starts before
+// Run.
+type daemon struct {
+	conf    *config.Config
+	log     *slog.Logger
+	clock   *clock
+	hub     *hub
+	faults  *faults
+	health  *health
+	super   *supervisor
+	bench   *workbench
+	wires   []wire
+	vessels []*vessel // in the order of the config
+	warm    *warmth   // nil without a mat
+	store   *store.Store
+	client  *publish.Client // nil without MQTT
+	broker  *publish.Broker // nil with another broker
+	metrics *metrics.Metrics
+	page    *web.Server // nil without a page
+	started time.Time
+	beats   heartbeats
+
+	memoryMu sync.Mutex // guards memory
+	memory   matMemory  // what the store last kept of the mat
+}
+
+// parts are what a demo or a test brings in place of the board's own.
+type parts struct {
+	clock   *clock
+	mat     control.Output // in place of the configured output
+	kitchen func(config.Sensor) (distance, temperature sensor.Source, err error)
+	note    string // where `leavend mat off` looks; "" is the usual place
+	demo    bool   // the data is invented
+}
+
+// newDaemon opens everything and switches nothing on. The mat's output comes
+// first: opened early it is in its safe state early, and see openLine.
+func newDaemon(ctx context.Context, conf *config.Config, log *slog.Logger, p parts) (_ *daemon, err error) {
+	if p.clock == nil {
+		p.clock = newClock(time.Now(), 1)
+	}
+	d := &daemon{conf: conf, log: log, clock: p.clock, hub: &hub{}, super: newSupervisor(), started: p.clock.Now()}
+	d.faults = newFaults(d.hub)
+	d.health = newHealth(d.faults)
+	d.bench = &workbench{clock: d.clock, kitchen: p.kitchen}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, d.close())
+		}
+	}()
+	out := p.mat
+	if out == nil {
+		if out, err = openOutput(conf, d.note(p.note), func() *publish.Client { return d.client }); err != nil {
+			return nil, err
+		}
+	}
+	if out != nil {
+		if d.warm, err = newWarmth(conf, out); err != nil {
+			return nil, err
+		}
+	}
+	hearPlug := func(context.Context) error { return d.hearPlug(out) }
+	for _, step := range []func(context.Context) error{d.openStore, d.openMQTT, hearPlug, d.openSensors, d.openVessels} {
+		if err = step(ctx); err != nil {
+			return nil, err
+		}
+	}
+	d.metrics = metrics.New(d.metricsOpts())
+	if d.warm != nil {
+		d.memory = d.warm.recall(ctx, d.clock.Now(), d.store, log)
+	}
+	return d, nil
+}
+
+// note returns where the note for `leavend mat off` goes: systemd's runtime
+// folder, or else beside the data.
+func (d *daemon) note(path string) string {
+	if path != "" {
+		return path
+	}
+	if dir := os.Getenv("RUNTIME_DIRECTORY"); dir != "" {
+		return filepath.Join(dir, "mat.json")
+	}
+	return filepath.Join(d.conf.DataDir, "mat.json")
+}
+
+// openStore opens the history. A disk that cannot be written keeps nobody
+// from warming dough: the history then goes to memory, and the baker is told.
+func (d *daemon) openStore(ctx context.Context) error {
+	opts := store.Opts{
+		FullRate: time.Duration(d.conf.Store.FullRateDays) * 24 * time.Hour,
+		Flush:    d.clock.Real(d.conf.Store.SyncEvery),
+	}
+	if d.clock.speed != 1 {
+		opts.Clock = store.SteadyClock(d.clock.Now, fmt.Sprintf("demo %d", time.Now().UnixNano()))
+	}
+	err := os.MkdirAll(filepath.Dir(d.conf.Store.File), 0o755)
+	var report store.Report
+	if err == nil {
+		d.store, report, err = store.Open(ctx, d.conf.Store.File, opts)
+	}
+	var inUse *store.InUseError
+	switch {
+	case errors.As(err, &inUse):
+		return err
+	case err != nil:
+		return d.openStopgap(ctx, opts, err)
+	case !report.OK():
+		d.log.Error("the history was damaged", "report", report.String())
+		d.faults.Set(d.clock.Now(), faultKey{Subject: houseID, Kind: faultStorage}, report.String())
+	}
+	return nil
+}
+
+// openStopgap opens a history that lasts until the next restart.
+func (d *daemon) openStopgap(ctx context.Context, opts store.Opts, why error) error {
+	dir, err := os.MkdirTemp("/dev/shm", "leavend-")
+	if err != nil {
+		return errors.Join(why, err)
+	}
+	d.log.Error("the history cannot be opened; it is kept in memory until the next start", "err", why)
+	if d.store, _, err = store.Open(ctx, filepath.Join(dir, "leavend.db"), opts); err != nil {
+		return errors.Join(why, err)
+	}
+	d.faults.Set(d.clock.Now(), faultKey{Subject: houseID, Kind: faultStorage},
+		fmt.Sprintf("nothing is kept on disk: %v; mend it and restart leavend", why))
+	return nil
+}
+
+// openMQTT makes the client, and the broker it speaks to if that is ours.
+func (d *daemon) openMQTT(context.Context) error {
+	m := d.conf.MQTT
+	if !m.On {
+		return nil
+	}
+	password, err := revealed(m.Password)
+	if err != nil {
+		return fmt.Errorf("mqtt.password: %w", err)
+	}
+	address, user := m.URL, m.User
+	opts := publish.Opts{Prefix: m.Prefix, Version: version, Wish: d.wish, Log: d.log}
+	if m.Embedded() {
+		if d.broker, err = publish.NewBroker(d.brokerOpts(user, password)); err != nil {
+			return err
+		}
+		address, user, password = d.broker.Login()
+	} else if m.CAFile != "" || m.CertFile != "" {
+		if opts.TLS, err = publish.LoadTLS(m.CAFile, m.CertFile, m.KeyFile); err != nil {
+			return fmt.Errorf("mqtt: %w", err)
+		}
+	}
+	opts.User, opts.Password = user, password
+	for _, v := range d.conf.Vessels {
+		opts.Vessels = append(opts.Vessels, publish.VesselInfo{ID: v.Slug, Name: v.Name, Kind: string(v.Kind)})
+	}
+	if d.warm != nil {
+		opts.Mats = []publish.MatInfo{{ID: matID, Name: "Mat", MinC: d.conf.Mat.SetpointMinC, MaxC: d.conf.Mat.SetpointMaxC}}
+	}
+	if d.client, err = publish.New(address, opts); err != nil {
+		return err
+	}
+	d.bench.subscribe = func(filter string, heard func([]byte, time.Time, bool)) error {
+		return d.client.Subscribe(filter, func(in publish.Inbound) { heard(in.Payload, d.clock.Now(), in.Retained) })
+	}
+	return nil
+}
+
+// brokerOpts are the settings of our own broker.
+func (d *daemon) brokerOpts(user, password string) publish.BrokerOpts {
+	o := publish.BrokerOpts{Listen: d.conf.MQTT.Listen, Prefix: d.conf.MQTT.Prefix, Log: d.log}
+	if user != "" {
+		o.Users = []publish.User{{Name: user, Password: password}}
+	}
+	if d.conf.Mat.Output == config.Plug {
+		if recipe, err := plugRecipe(d.conf.Mat.Plug); err == nil {
+			for _, m := range recipe.Off() {
+				o.Guarded = append(o.Guarded, m.Topic)
+			}
+		}
+	}
+	return o
+}
+
+// openSensors makes the wires of every configured sensor.
+func (d *daemon) openSensors(context.Context) error {
+	var errs []error
+	for _, s := range d.conf.Sensors {
+		wires, err := d.bench.open(s)
+		errs = append(errs, err)
+		d.wires = append(d.wires, wires...)
+	}
+	return errors.Join(errs...)
+}
+
+// deliver takes what a read gave. It runs on the bus's own goroutine, and the
+// mat comes first.
+func (d *daemon) deliver(w wire, last *time.Time, r sensor.Reading, err error) {
+	now := d.clock.Now()
+	d.beats.Beat(w.Bus, now)
+	name := w.Sensor.Name
+	if d.warm != nil && w.Quantity == sensor.Temperature {
+		if err != nil {
+			d.warm.Failed(now, name, err)
+		} else {
+			d.warm.Temperature(now, name, r.Value, r.At)
+		}
+	}
+	d.health.Heard(now, w.key(), d.subject(w), r, err)
+	if err != nil {
+		d.metrics.SensorError(name, errorReason(err))
+	} else if r.At.Equal(*last) {
+		return // the same number still, not a new reading
+	}
+	*last = r.At
+	for _, v := range d.vessels {
+		if v.conf.Temperature == name && w.Quantity == sensor.Temperature && err == nil {
+			r.At = now
+			v.Temperature(r)
+		}
+		if v.conf.Distance == name && w.Quantity == sensor.Distance {
+			d.look(v, now, r, err)
+		}
+	}
+}
+
+// subject returns whom a sensor serves: a vessel, the mat, or the house.
+func (d *daemon) subject(w wire) string {
+	if slug := d.servedBy(w.Sensor.Name); slug != "" {
+		return slug
+	}
+	if d.warm != nil {
+		if _, ours := d.warm.places[w.Sensor.Name]; ours {
+			return matID
+		}
+	}
+	return houseID
+}
+
+// look gives a distance to its vessel and tells the house what came of it.
+func (d *daemon) look(v *vessel, now time.Time, r sensor.Reading, err error) {
+	distance, status := r.Value, r.Status
+	if err != nil {
+		distance, status = math.NaN(), errorReason(err)
+	}
+	s, events := v.Distance(now, distance, status)
+	if d.warm != nil && d.warm.vessel == v.conf.Slug {
+		state := d.warm.State()
+		s.MatOn = 0
+		if state.On {
+			s.MatOn = 1
+		}
+		if state.MatOK {
+			s.MatC = state.MatC
+		}
+		if state.RoomOK {
+			s.RoomC = state.RoomC
+		}
+		d.warm.SetStage(now, stageOf(s.View.Status.Stage, v.conf.Kind))
+	}
+	d.hub.Sample(s)
+	for _, e := range events {
+		d.hub.Event(e)
+	}
+}
+
+// vessel returns the vessel with a slug, or nil.
+func (d *daemon) vessel(slug string) *vessel {
+	for _, v := range d.vessels {
+		if v.conf.Slug == slug {
+			return v
+		}
+	}
+	return nil
+}
+
+// bySlugOrName returns the vessel that somebody calls by either, or nil.
+func (d *daemon) bySlugOrName(name string) *vessel {
+	for _, v := range d.vessels {
+		if v.conf.Slug == name || v.conf.Name == name {
+			return v
+		}
+	}
+	return nil
+}
+
+// heartbeats remembers when each bus last gave an answer, good or bad.
+type heartbeats struct {
+	mu   sync.Mutex // guards last
+	last map[string]time.Time
+}
+
+// Beat notes that a bus gave an answer.
+func (h *heartbeats) Beat(bus string, now time.Time) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if h.last == nil {
+		h.last = map[string]time.Time{}
+	}
+	h.last[bus] = now
+}
+
+// Silent returns the buses that have not answered for longer than limit.
+func (h *heartbeats) Silent(now time.Time, limit time.Duration) []string {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	var silent []string
+	for bus, at := range h.last {
+		if now.Sub(at) > limit {
+			silent = append(silent, bus)
+		}
+	}
+	return silent
+}
+
+// errorReason is a short word for why a read failed, for counters.
+func errorReason(err error) string {
+	switch {
+	case errors.Is(err, sensor.ErrHung):
+		return "hung"
+	case errors.Is(err, context.DeadlineExceeded):
+		return "timeout"
+	}
+	return "failed"
+}

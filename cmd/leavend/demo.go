@@ -1,0 +1,222 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"log/slog"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/store"
+	"leavend/peak"
+	"leavend/sensor"
+	"leavend/sensor/kitchen"
+)
+
+// demoFlags are the switches of the demo.
+type demoFlags struct {
+	speed    float64
+	seed     uint64
+	duration time.Duration
+	ports    bool
+}
+
+func newDemoCommand() *cobra.Command {
+	var f demoFlags
+	cmd := &cobra.Command{
+		Use:   "demo",
+		Short: "Show the daemon at work in an invented kitchen, without hardware",
+		Long: `Demo runs the real daemon, with its real broker, metrics and history, in an
+invented kitchen in quick motion: jars, dough, mat, room, sensors and their
+faults are simulated, and all data is made up. It ends with Ctrl-C.`,
+		Args: cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			if !(f.speed >= 1 && f.speed <= 1000) {
+				return misused(fmt.Errorf("--speed: %v is not between 1 and 1000", f.speed))
+			}
+			return failed(f.run(cmd.Context(), cmd.OutOrStdout(), cmd.ErrOrStderr()))
+		},
+	}
+	flags := cmd.Flags()
+	flags.Float64Var(&f.speed, "speed", kitchen.DemoSpeed, "kitchen seconds a second, 1 to 1000")
+	flags.Uint64Var(&f.seed, "seed", 1, "which of the invented kitchens")
+	flags.DurationVar(&f.duration, "for", 0, "end after this long; 0 runs until Ctrl-C")
+	flags.BoolVar(&f.ports, "any-ports", false, "take free ports instead of the usual ones")
+	return cmd
+}
+
+// run plays the demo.
+func (f *demoFlags) run(ctx context.Context, stdout, stderr io.Writer) error {
+	if f.duration > 0 {
+		var stop context.CancelFunc
+		ctx, stop = context.WithTimeout(ctx, f.duration)
+		defer stop()
+	}
+	dir, err := os.MkdirTemp("", "leavend-demo-")
+	if err != nil {
+		return err
+	}
+	defer os.RemoveAll(dir)
+	conf, err := f.config(dir)
+	if err != nil {
+		return err
+	}
+	c := newClock(time.Now(), f.speed)
+	k, err := kitchen.Demo(c.Now, f.seed)
+	if err != nil {
+		return err
+	}
+	mat, err := k.Mat(kitchen.Bramble)
+	if err != nil {
+		return err
+	}
+	log := slog.New(slog.NewTextHandler(stderr, &slog.HandlerOptions{Level: slog.LevelError}))
+	d, err := newDaemon(ctx, conf, log, parts{
+		clock: c, mat: mat, kitchen: demoSources(k), note: filepath.Join(dir, "mat.json"), demo: true,
+	})
+	if err != nil {
+		return err
+	}
+	s := &stage{d: d, kitchen: k, out: stdout}
+	s.welcome(f.speed)
+	go c.run(ctx)
+	go s.play(ctx, d.hub.Listen("demo"))
+	err = d.Run(ctx)
+	fmt.Fprintln(stdout, "\nThe demo is over; the mat is off. Nothing was kept.")
+	return err
+}
+
+// config is the demo's own configuration, read like any other.
+func (f *demoFlags) config(dir string) (*config.Config, error) {
+	port := func(usual int) string {
+		if f.ports {
+			return "127.0.0.1:0"
+		}
+		return fmt.Sprintf("127.0.0.1:%d", usual)
+	}
+	var b strings.Builder
+	fmt.Fprintf(&b, "data_dir = %q\n", dir)
+	for _, v := range []struct {
+		name, kind   string
+		floor, inner float64
+	}{{kitchen.Bramble, "jar", 215, 165}, {kitchen.Pilot, "jar", 200, 150}, {kitchen.Bowl, "bowl", 200, 150}} {
+		fmt.Fprintf(&b, "[[sensor]]\nname = %q\nchip = \"kitchen\"\n", "over "+v.name)
+		fmt.Fprintf(&b, "[[vessel]]\nname = %q\nkind = %q\ndistance = %q\ntemperature = %q\nfloor_mm = %v\nheight_mm = %v\n",
+			v.name, v.kind, "over "+v.name, "over "+v.name, v.floor, v.inner)
+	}
+	fmt.Fprintf(&b, "[mat]\noutput = \"kitchen\"\nvessel = %q\nsetpoint_c = 26\nlease = \"5m\"\n", kitchen.Bramble)
+	fmt.Fprintf(&b, "[mqtt]\nlisten = %q\n[web]\nlisten = %q\n[metrics]\nlisten = %q\n", port(1883), port(8080), port(9747))
+	return config.Parse([]byte(b.String()), filepath.Join(dir, "demo.toml"))
+}
+
+// demoSources finds a configured sensor's vessel in the kitchen.
+func demoSources(k *kitchen.Kitchen) func(config.Sensor) (sensor.Source, sensor.Source, error) {
+	return func(s config.Sensor) (distance, temperature sensor.Source, err error) {
+		name := strings.TrimPrefix(s.Name, "over ")
+		if distance, err = k.Ranger(name); err != nil {
+			return nil, nil, err
+		}
+		temperature, err = k.Probe(name, sensor.AtVessel)
+		return distance, temperature, err
+	}
+}
+
+// stage shows the visitor what goes on.
+type stage struct {
+	d       *daemon
+	kitchen *kitchen.Kitchen
+	out     io.Writer
+	shown   time.Time // kitchen time of the last live line
+}
+
+// welcome says what the visitor is about to see, and where else to look.
+func (s *stage) welcome(speed float64) {
+	fmt.Fprintf(s.out, `An invented kitchen in quick motion: one second here is %s there.
+All data is made up. Ctrl-C ends it.
+
+`, time.Duration(speed*float64(time.Second)))
+	if s.d.broker != nil {
+		fmt.Fprintf(s.out, "  messages  MQTT at %s, topics below leavend/\n", s.d.broker.Address())
+	}
+	fmt.Fprintf(s.out, "  metrics   http://%s/metrics\n", s.d.conf.Metrics.Listen)
+	if s.d.page != nil {
+		fmt.Fprintf(s.out, "  page      http://%s/\n", s.d.conf.Web.Listen)
+	}
+	fmt.Fprintln(s.out)
+}
+
+// play passes on what the invented baker says, and prints what happens.
+func (s *stage) play(ctx context.Context, l *listener) {
+	l.Run(ctx, func(it item) {
+		s.hearBaker(ctx)
+		switch {
+		case it.event != nil:
+			s.say(*it.event)
+		case it.sample != nil && it.sample.At.Sub(s.shown) >= 30*time.Minute:
+			s.shown = it.sample.At
+			s.line(it.sample.At)
+		}
+	})
+}
+
+// hearBaker hands the invented baker's word to the daemon.
+func (s *stage) hearBaker(ctx context.Context) {
+	for _, p := range s.kitchen.Presses() {
+		v := s.d.bySlugOrName(p.Vessel)
+		if _, err := s.d.Fed(ctx, v.conf.Slug, store.Feed{At: p.At}); err != nil {
+			fmt.Fprintf(s.out, "  (the feed of %s was not kept: %v)\n", p.Vessel, err)
+		}
+	}
+}
+
+// say prints an event as the baker's phone would.
+func (s *stage) say(e event) {
+	if e.Kind == happenedForecast {
+		return
+	}
+	fmt.Fprintf(s.out, "%s  >> %s\n", e.At.Format("15:04"), e.Text)
+}
+
+// line prints how everything stands.
+func (s *stage) line(at time.Time) {
+	var parts []string
+	for _, v := range s.d.vessels {
+		parts = append(parts, s.standing(v))
+	}
+	w := s.d.warm.State()
+	mat := "mat off"
+	if w.On {
+		mat = "mat on"
+	}
+	fmt.Fprintf(s.out, "%s  %s | %s (%s)\n", at.Format("15:04"), strings.Join(parts, " | "), mat, w.Text)
+}
+
+// standing says in a few words how one vessel stands.
+func (s *stage) standing(v *vessel) string {
+	w := v.View()
+	text := v.conf.Name + " " + w.Status.Stage.String()
+	if !math.IsNaN(w.Status.RiseRatio) && !w.Status.FedAt.IsZero() {
+		text += fmt.Sprintf(" %.2fx", w.Status.RiseRatio)
+	}
+	if !math.IsNaN(w.TempC) {
+		text += fmt.Sprintf(" %.1f °C", w.TempC)
+	}
+	if w.Expecting {
+		what := "top"
+		if v.conf.Kind == config.Bowl {
+			what = "risen"
+		}
+		text += fmt.Sprintf(", %s about %s (%s to %s)", what, w.Forecast.PeakAt.Format("15:04"),
+			w.Forecast.Low.Format("15:04"), w.Forecast.High.Format("15:04"))
+	} else if w.Status.Stage == peak.AtPeak {
+		text += ", use it now"
+	}
+	return text
+}

@@ -1,0 +1,222 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net"
+	"sync"
+	"time"
+
+	"leavend/control"
+	"leavend/sensor"
+)
+
+// Run lives until ctx ends or a part that the house cannot do without fails.
+// Whatever ends it, the mat goes off first.
+func (d *daemon) Run(ctx context.Context) error {
+	metricsPort, err := d.listen(d.conf.Metrics.On, "metrics.listen", d.conf.Metrics.Listen)
+	if err != nil {
+		return errors.Join(err, d.close())
+	}
+	pagePort, err := d.listen(d.page != nil, "web.listen", d.conf.Web.Listen)
+	if err != nil {
+		return errors.Join(err, d.close())
+	}
+	ctx, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	// What keeps and tells ends after what senses and heats, so that the last
+	// word of the one reaches the other.
+	shell, stopShell := context.WithCancel(context.WithoutCancel(ctx))
+	defer stopShell()
+
+	var inner, outer crew
+	for _, c := range []*crew{&inner, &outer} {
+		c.failed = stop
+		if d.warm != nil {
+			c.mat = d.warm.Mat
+		}
+	}
+	outer.Go(shell, "store", d.store.Run)
+	if d.broker != nil {
+		outer.Go(shell, "broker", d.broker.Run)
+	}
+	if d.client != nil {
+		outer.Go(shell, "mqtt", d.client.Run)
+		outer.Hear(shell, d.hub.Listen("mqtt"), d.announce)
+	}
+	outer.Hear(shell, d.hub.Listen("store"), d.keep)
+	outer.Hear(shell, d.hub.Listen("metrics"), d.count)
+	if metricsPort != nil {
+		outer.Go(shell, "metrics", func(ctx context.Context) error {
+			return d.metrics.Serve(ctx, metricsPort, d.conf.Metrics.WebConfigFile, d.log)
+		})
+	}
+	if pagePort != nil {
+		outer.Go(shell, "page", func(ctx context.Context) error { return d.page.Serve(ctx, pagePort) })
+		outer.Hear(shell, d.hub.Listen("page"), func(item) { d.page.Changed() })
+	}
+	outer.Go(shell, "log", func(ctx context.Context) error { return d.logChanges(ctx) })
+
+	d.startPollers(ctx, &inner)
+	inner.Go(ctx, "guard", d.guard)
+	inner.Go(ctx, "upkeep", d.upkeep)
+	d.super.Ready()
+
+	<-ctx.Done()
+	d.super.Stopping()
+	err = d.matOff()
+	inner.Wait()
+	stopShell()
+	outer.Wait()
+	if cause := context.Cause(ctx); !errors.Is(cause, context.Canceled) && !errors.Is(cause, context.DeadlineExceeded) {
+		err = errors.Join(cause, err)
+	}
+	return errors.Join(err, d.close())
+}
+
+// listen opens a port early, so that one in use is known before anything
+// starts.
+func (d *daemon) listen(wanted bool, key, address string) (net.Listener, error) {
+	if !wanted {
+		return nil, nil
+	}
+	l, err := net.Listen("tcp", address)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w; is another leavend running?", key, err)
+	}
+	return l, nil
+}
+
+// startPollers gives each bus its goroutine.
+func (d *daemon) startPollers(ctx context.Context, c *crew) {
+	for bus, wires := range byBus(d.wires) {
+		var items []sensor.Item
+		byName := map[string]wire{}
+		seen := map[string]*time.Time{}
+		period := d.conf.Vessels[0].Every
+		for _, w := range wires {
+			name := w.key().item()
+			items = append(items, sensor.Item{Name: name, Source: w.Source})
+			byName[name], seen[name] = w, new(time.Time)
+			period = min(period, d.period(w.Sensor.Name))
+		}
+		deliver := func(name string, r sensor.Reading, err error) { d.deliver(byName[name], seen[name], r, err) }
+		p := sensor.NewPoller(bus, items, deliver, sensor.PollerOpts{
+			Period: d.clock.Real(period),
+			Late:   func(by time.Duration) { d.log.Debug("a bus is slow", "bus", bus, "late", by) },
+		})
+		c.Go(ctx, bus, p.Run)
+	}
+}
+
+// period is how often a sensor must be read: as often as the most curious of
+// its users wants, and often enough for the mat.
+func (d *daemon) period(name string) time.Duration {
+	period := 10 * time.Second
+	for _, v := range d.conf.Vessels {
+		if v.Distance == name || v.Temperature == name {
+			period = min(period, v.Every)
+		}
+	}
+	if d.warm != nil {
+		if _, ours := d.warm.places[name]; ours {
+			period = min(period, d.conf.Mat.StaleAfter/4)
+		}
+	}
+	return period
+}
+
+// guard is the mat's own ticker. A bus that hangs cannot keep the mat on, and
+// only a step that was sound feeds the watchdog.
+func (d *daemon) guard(ctx context.Context) error {
+	every := 2 * time.Second
+	if d.warm != nil {
+		every = d.warm.tick()
+	}
+	var unknownSince time.Time
+	d.clock.Every(ctx, every, func(now time.Time) {
+		if d.warm != nil {
+			d.warm.Tick(now)
+			state := d.warm.State()
+			d.tellMat(now, state)
+			if state.Output != control.OutputUnknown {
+				unknownSince = time.Time{}
+			} else if unknownSince.IsZero() {
+				unknownSince = now
+			}
+		}
+		if d.sound(now, unknownSince) {
+			d.super.Alive(time.Now())
+		}
+	})
+	return nil
+}
+
+// silentLimit is how long a bus may give no answer at all before systemd is
+// to start the daemon anew: a poller that works answers within seconds, if
+// only with an error.
+const silentLimit = 2 * time.Minute
+
+// sound reports whether the control loop does its work. An output on a GPIO
+// line that cannot be written is a reason for a fresh start; a plug that
+// cannot be reached is not, for that is the network's doing.
+func (d *daemon) sound(now, unknownSince time.Time) bool {
+	if silent := d.beats.Silent(now, silentLimit); len(silent) > 0 && d.clock.speed == 1 {
+		d.log.Error("a bus gives no answer; the watchdog is not fed", "buses", silent)
+		return false
+	}
+	stuck := !unknownSince.IsZero() && now.Sub(unknownSince) > silentLimit
+	return !stuck || d.conf.Mat.Output != "gpio"
+}
+
+// matOff switches the mat off for good.
+func (d *daemon) matOff() error {
+	if d.warm == nil {
+		return nil
+	}
+	if err := d.warm.Close(); err != nil {
+		return fmt.Errorf("the mat could not be switched off: %w; pull its plug", err)
+	}
+	return nil
+}
+
+// close closes what newDaemon opened, the mat's output first.
+func (d *daemon) close() error {
+	errs := []error{d.matOff()}
+	if d.bench != nil {
+		errs = append(errs, d.bench.Close())
+	}
+	if d.store != nil {
+		errs = append(errs, d.store.Close())
+		d.store = nil
+	}
+	return errors.Join(errs...)
+}
+
+// crew is a group of goroutines that end together.
+type crew struct {
+	wg     sync.WaitGroup
+	mat    *control.Mat            // goes off before a panic goes on; nil without a mat
+	failed context.CancelCauseFunc // told when one fails
+}
+
+// Go starts a goroutine; its error ends the house.
+func (c *crew) Go(ctx context.Context, name string, f func(context.Context) error) {
+	c.wg.Go(func() {
+		if c.mat != nil {
+			defer c.mat.OffOnPanic()
+		}
+		if err := f(ctx); err != nil && ctx.Err() == nil {
+			c.failed(fmt.Errorf("%s: %w", name, err))
+		}
+	})
+}
+
+// Hear starts a goroutine that hears the hub.
+func (c *crew) Hear(ctx context.Context, l *listener, f func(item)) {
+	c.Go(ctx, l.name, func(ctx context.Context) error { l.Run(ctx, f); return nil })
+}
+
+// Wait waits for all of them.
+func (c *crew) Wait() { c.wg.Wait() }

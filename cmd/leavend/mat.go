@@ -1,0 +1,247 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"log/slog"
+	"path/filepath"
+	"strconv"
+	"time"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/publish"
+	"leavend/control"
+	"leavend/control/line"
+	"leavend/control/plug"
+)
+
+// warmth is the mat as the house keeps it: the mat under control, and which
+// sensors it hears.
+type warmth struct {
+	*control.Mat
+	conf   config.Mat
+	vessel string                   // slug of the vessel on the mat; "" if none
+	places map[string]control.Place // by sensor name
+	heard  map[string]time.Time     // by sensor name: the time of the last reading handed on; only the sensor's own goroutine touches it
+}
+
+// matTick is how often the guard looks by itself: a third of a lease or more
+// often.
+func (w *warmth) tick() time.Duration { return min(2*time.Second, w.conf.Lease/3) }
+
+// newWarmth puts a mat with an output under control. It starts off.
+func newWarmth(conf *config.Config, out control.Output) (*warmth, error) {
+	m := conf.Mat
+	w := &warmth{conf: m, places: map[string]control.Place{}, heard: map[string]time.Time{}}
+	for _, v := range conf.Vessels {
+		if v.Name == m.Vessel {
+			w.vessel = v.Slug
+		}
+	}
+	var probes []control.Probe
+	for _, p := range []struct {
+		name  string
+		place control.Place
+	}{{m.Probe, control.AtVessel}, {m.SecondProbe, control.AtVessel}, {m.MatProbe, control.AtMat}, {m.RoomProbe, control.AtRoom}} {
+		if p.name == "" {
+			continue
+		}
+		w.places[p.name] = p.place
+		w.heard[p.name] = time.Time{}
+		if p.place != control.AtRoom { // no heat depends on the room's probe
+			probes = append(probes, control.Probe{Name: p.name, Place: p.place})
+		}
+	}
+	mat, err := control.New(out, control.Opts{
+		SetpointC: m.SetpointC, HysteresisC: m.HysteresisC,
+		VesselCutoffC: m.CutoffVesselC, MatCutoffC: m.CutoffMatC,
+		Probes: probes, Stale: m.StaleAfter, Lease: m.Lease, MinOff: m.MinOff,
+		OnSwitchesPerHour: m.SwitchesPerHour, MaxOn: m.MaxOn, Rest: m.Rest, MaxDuty: m.MaxDuty,
+		GoodReadings: m.StartReadings, DisagreeC: m.DisagreeC, GainTime: m.GainWithin,
+		Plain: !m.Anticipate, Schedule: schedule(m.Schedule),
+	})
+	if err != nil {
+		return nil, err
+	}
+	w.Mat = mat
+	return w, nil
+}
+
+// schedule turns the config's slots into the thermostat's, whose words for
+// the stages are the same.
+func schedule(slots []config.Slot) control.Schedule {
+	var s control.Schedule
+	for _, slot := range slots {
+		c := control.Slot{
+			Stage:     control.Stage(slot.Stage),
+			From:      time.Duration(slot.From) * time.Minute,
+			To:        time.Duration(slot.To) * time.Minute,
+			SetpointC: slot.SetpointC,
+		}
+		if slot.Rest {
+			c.SetpointC = 0
+		}
+		for _, d := range slot.Days {
+			c.Days = append(c.Days, d.Weekday())
+		}
+		s = append(s, c)
+	}
+	return s
+}
+
+// openOutput opens whatever switches the mat, and leaves the note by which
+// `leavend mat off` finds it. The line is opened before anything else of the
+// daemon: see openLine.
+func openOutput(conf *config.Config, note string, client func() *publish.Client) (control.Output, error) {
+	m := conf.Mat
+	switch m.Output {
+	case config.GPIO:
+		chip, number := m.Line.Chip, strconv.Itoa(m.Line.Number)
+		if chip != "" && !filepath.IsAbs(chip) {
+			chip = "/dev/" + chip
+		}
+		if err := writeMatState(note, matState{Line: &matLine{Chip: chip, Line: number}}); err != nil {
+			return nil, err
+		}
+		pin, err := openLine(chip, number)
+		if err != nil {
+			return nil, err
+		}
+		return line.New(pin)
+	case config.Plug:
+		return openPlug(conf, note, client)
+	case config.NoOutput:
+		return nil, nil
+	}
+	return nil, fmt.Errorf("mat.output: %s needs the simulated kitchen; use 'leavend demo'", m.Output)
+}
+
+// openPlug makes a plug's output. Its client is asked for when it is first
+// used, since it is made later.
+func openPlug(conf *config.Config, note string, client func() *publish.Client) (*plug.Dev, error) {
+	recipe, err := plugRecipe(conf.Mat.Plug)
+	if err != nil {
+		return nil, err
+	}
+	password, err := revealed(conf.MQTT.Password)
+	if err != nil {
+		return nil, err
+	}
+	err = writeMatState(note, matState{Plug: &matPlug{
+		Broker: conf.MQTT.URL, User: conf.MQTT.User, Password: password,
+		Off: recipe.Off(), Lease: conf.Mat.Lease,
+	}})
+	if err != nil {
+		return nil, err
+	}
+	return plug.New(recipe, courier{client}, plug.Opts{EchoWithin: conf.Mat.Plug.EchoDeadline})
+}
+
+// plugRecipe finds the words a plug understands.
+func plugRecipe(p config.PlugOutput) (plug.Recipe, error) {
+	if p.Recipe != config.Custom {
+		return plug.ByName(string(p.Recipe), p.Topic, p.Relay)
+	}
+	return plug.Custom{
+		CommandTopic: p.CommandTopic, On: p.On, Off: p.Off, TimerTopic: p.TimerTopic, Timer: p.Timer,
+		StateTopic: p.StateTopic, StateField: p.StateField, StateOn: p.StateOn, StateOff: p.StateOff,
+		AliveTopic: p.AvailableTopic, AliveText: p.AvailableText,
+	}.Recipe()
+}
+
+// revealed fetches a secret, or "" when none is set.
+func revealed(s config.Secret) (string, error) {
+	if !s.IsSet() {
+		return "", nil
+	}
+	return s.Reveal()
+}
+
+// courier carries a plug's commands to the client, at once or not at all.
+type courier struct{ client func() *publish.Client }
+
+// Command hands one command to the network, or says why not.
+func (c courier) Command(topic, payload string) error {
+	if cl := c.client(); cl != nil {
+		return cl.Command(topic, payload)
+	}
+	return publish.ErrNotConnected
+}
+
+// Connected reports whether a command could go out now.
+func (c courier) Connected() bool {
+	cl := c.client()
+	return cl != nil && cl.Connected()
+}
+
+// Temperature hands a sensor's reading to the thermostat, if the mat depends
+// on it. A reading that was handed on before is none: a number that merely
+// stays on a topic must grow stale.
+func (w *warmth) Temperature(now time.Time, name string, tempC float64, at time.Time) {
+	place, ours := w.places[name]
+	if !ours || at.Equal(w.heard[name]) {
+		return
+	}
+	w.heard[name] = at
+	w.Mat.Temperature(now, name, place, tempC)
+}
+
+// Failed hands on that a sensor could not be read.
+func (w *warmth) Failed(now time.Time, name string, err error) {
+	if _, ours := w.places[name]; ours {
+		w.Mat.Failed(now, name, err)
+	}
+}
+
+// AskSetpoint changes the setpoint within the limits of the config, whoever
+// asks.
+func (w *warmth) AskSetpoint(now time.Time, c float64) error {
+	if !(c >= w.conf.SetpointMinC && c <= w.conf.SetpointMaxC) {
+		return fmt.Errorf("setpoint %.1f °C is outside %.1f to %.1f °C, the limits in the config", c, w.conf.SetpointMinC, w.conf.SetpointMaxC)
+	}
+	return w.SetSetpoint(now, c)
+}
+
+// matMemory is what the store keeps of the mat between two runs.
+type matMemory struct {
+	Kept     control.Persisted `json:"kept"`
+	Setpoint float64           `json:"setpoint_c,omitempty"`
+	Mode     control.Mode      `json:"mode,omitempty"`
+	Accepted bool              `json:"cautions_accepted,omitempty"`
+}
+
+// same reports whether two memories need no writing.
+func (m matMemory) same(o matMemory) bool {
+	a, errA := json.Marshal(m)
+	b, errB := json.Marshal(o)
+	return errA == nil && errB == nil && string(a) == string(b)
+}
+
+// matStore is where the memory is kept.
+type matStore interface {
+	State(ctx context.Context, name string, value any) (bool, error)
+	SetState(ctx context.Context, name string, value any) error
+}
+
+// recall gives the mat back what it knew. A memory that cannot be read is
+// told, and the mat then starts without it: off, as always.
+func (w *warmth) recall(ctx context.Context, now time.Time, from matStore, log *slog.Logger) matMemory {
+	memory := matMemory{Mode: control.Hold}
+	if _, err := from.State(ctx, matID, &memory); err != nil {
+		log.Error("what was known of the mat cannot be read", "err", err)
+		memory = matMemory{Mode: control.Off}
+	}
+	w.Restore(memory.Kept)
+	if memory.Setpoint != 0 && w.AskSetpoint(now, memory.Setpoint) != nil {
+		memory.Setpoint = 0 // the config's limits have changed since
+	}
+	if err := w.SetMode(now, memory.Mode); err != nil {
+		log.Error("the mat's mode cannot be restored", "mode", memory.Mode, "err", err)
+	}
+	return memory
+}
+
+// errNoMat is the answer to whoever asks for a mat that is not there.
+var errNoMat = errors.New("there is no mat here; set mat.output in the config")

@@ -1,0 +1,263 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/store"
+	"leavend/control"
+	"leavend/peak"
+)
+
+// curveSpan is how far back readings are taken in when no feed is known.
+const curveSpan = 36 * time.Hour
+
+// openVessels makes the vessels and takes in their curves since the last
+// feed, through the same code that sees them live.
+func (d *daemon) openVessels(ctx context.Context) error {
+	for _, conf := range d.conf.Vessels {
+		v := newVessel(conf, nil)
+		d.vessels = append(d.vessels, v)
+		if err := d.rebuild(ctx, v); err != nil {
+			// A past that cannot be read costs the curve so far, not the night.
+			d.log.Error("the curve so far cannot be read", "vessel", conf.Name, "err", err)
+			d.faults.Set(d.clock.Now(), faultKey{Subject: houseID, Kind: faultStorage}, fmt.Sprintf("the curve of %s so far cannot be read: %v", conf.Name, err))
+		}
+	}
+	return nil
+}
+
+// rebuild starts a vessel's detector anew from what is stored. What it then
+// says and nobody was told before, because the daemon was off, is told now.
+func (d *daemon) rebuild(ctx context.Context, v *vessel) error {
+	history, err := d.history(ctx, v)
+	if err != nil {
+		return err
+	}
+	v.Forget(history)
+	feed, fed, err := d.store.LastFeed(ctx, v.conf.Slug)
+	if err != nil {
+		return err
+	}
+	readings := d.store.ReadingsSince(ctx, v.conf.Slug, d.clock.Now().Add(-curveSpan))
+	if fed {
+		v.Fed(feed.At)
+		readings = d.store.ReadingsSinceFeed(ctx, feed)
+	}
+	said, err := replayInto(v, readings)
+	if err != nil {
+		return err
+	}
+	return d.tellMissed(ctx, v, feed, said)
+}
+
+// replayInto gives stored readings to a vessel. A distance goes in with the
+// temperature that was fresh then.
+func replayInto(v *vessel, readings func(func(store.Reading, error) bool)) ([]event, error) {
+	var said []event
+	var tempC held
+	for r, err := range readings {
+		if err != nil {
+			return said, err
+		}
+		switch r.Channel {
+		case store.Warmth:
+			tempC = held{r.Value, r.At}
+		case store.Distance:
+			said = append(said, v.Replay(r.At, r.Value, tempC.fresh(r.At, v.staleAfter()))...)
+		}
+	}
+	return said, nil
+}
+
+// tellMissed tells those of the events that the store does not know.
+func (d *daemon) tellMissed(ctx context.Context, v *vessel, feed store.Feed, said []event) error {
+	known, err := d.store.Events(ctx, store.Query{Vessel: v.conf.Slug, From: feed.At})
+	if err != nil {
+		return err
+	}
+	for _, e := range said {
+		if e.Kind == happenedForecast || e.Kind == happenedFault {
+			continue
+		}
+		told := slices.ContainsFunc(known, func(k store.Event) bool { return k.Kind == string(e.Kind) })
+		if !told && (e.Kind != happenedFed || e.Peak.Source == store.Found) {
+			e.Past = true
+			d.hub.Event(e)
+		}
+	}
+	return nil
+}
+
+// history gathers the past feeds of a vessel's starter, whatever vessel it
+// was in, oldest first.
+func (d *daemon) history(ctx context.Context, v *vessel) ([]peak.Feed, error) {
+	var all []peak.Feed
+	for _, conf := range d.conf.Vessels {
+		if conf.Starter != v.conf.Starter || conf.Kind != v.conf.Kind {
+			continue
+		}
+		curves, err := d.store.Curves(ctx, store.Query{Vessel: conf.Slug, Limit: 20})
+		if err != nil {
+			return nil, err
+		}
+		for _, c := range curves {
+			var f peak.Feed
+			if err := json.Unmarshal(c.Data, &f); err != nil {
+				return nil, fmt.Errorf("past feed of %s: %w", c.At.Format(time.RFC3339), err)
+			}
+			all = append(all, f)
+		}
+	}
+	slices.SortFunc(all, func(a, b peak.Feed) int { return a.At.Compare(b.At) })
+	return all, nil
+}
+
+// Fed notes that a vessel was fed: first on the disk, then in the detector.
+// When it cannot be stored the curve starts anew all the same, and the error
+// says that the journal lacks it.
+func (d *daemon) Fed(ctx context.Context, slug string, feed store.Feed) (store.Feed, error) {
+	v := d.vessel(slug)
+	if v == nil {
+		return feed, fmt.Errorf("there is no vessel %q", slug)
+	}
+	now := d.clock.Now()
+	if feed.At.IsZero() {
+		feed.At = now
+	}
+	if feed.At.After(now.Add(time.Minute)) {
+		return feed, fmt.Errorf("%s: a feed at %s lies in the future", v.conf.Name, feed.At.Format(time.RFC3339))
+	}
+	feed.Vessel, feed.Source = slug, store.Marked
+	stored, err := d.store.AddFeed(ctx, feed)
+	if err == nil {
+		feed = stored
+	}
+	for _, e := range v.Fed(feed.At) {
+		d.hub.Event(e)
+	}
+	return feed, err
+}
+
+// Unfed takes a feed back, and the curve goes on from the feed before.
+func (d *daemon) Unfed(ctx context.Context, slug string, id int64) error {
+	v := d.vessel(slug)
+	if v == nil {
+		return fmt.Errorf("there is no vessel %q", slug)
+	}
+	return errors.Join(d.store.UndoFeed(ctx, id), d.rebuild(ctx, v))
+}
+
+// keep stores what the hub tells.
+func (d *daemon) keep(it item) {
+	ctx, cancel := context.WithTimeout(context.Background(), 10*time.Second)
+	defer cancel()
+	if it.sample != nil {
+		d.keepSample(*it.sample)
+		return
+	}
+	if err := d.keepEvent(ctx, *it.event); err != nil {
+		d.log.Error("an event could not be stored", "kind", it.event.Kind, "subject", it.event.Subject, "err", err)
+	}
+}
+
+// keepSample hands a sample's numbers to the store.
+func (d *daemon) keepSample(s sample) {
+	for channel, value := range map[store.Channel]float64{
+		store.Distance: s.DistanceMM, store.Height: s.HeightMM, store.Warmth: s.TempC,
+		store.MatTemp: s.MatC, store.RoomTemp: s.RoomC, store.MatOn: s.MatOn,
+	} {
+		if !math.IsNaN(value) {
+			d.store.Add(store.Reading{Vessel: s.Vessel, Channel: channel, At: s.At, Value: value})
+		}
+	}
+}
+
+// keepEvent stores an event, and what follows from it.
+func (d *daemon) keepEvent(ctx context.Context, e event) error {
+	var more error
+	switch e.Kind {
+	case happenedForecast:
+		return d.keepForecast(ctx, e)
+	case happenedFed:
+		if e.Peak.Source == store.Found {
+			_, more = d.store.AddFeed(ctx, store.Feed{Vessel: e.Subject, At: e.Peak.FeedAt, Source: store.Found})
+		}
+	case happenedPeak, happenedCollapse:
+		more = d.keepCurve(ctx, e)
+	}
+	data, err := json.Marshal(eventData{Text: e.Text, PeakAt: e.Peak.PeakAt, Fault: e.Fault.Kind, Past: e.Past,
+		RiseMM: finite(e.Peak.RiseMM), RiseRatio: finite(e.Peak.RiseRatio)})
+	if err != nil {
+		return errors.Join(more, err)
+	}
+	_, err = d.store.AddEvent(ctx, store.Event{Vessel: e.Subject, At: e.At, Kind: string(e.Kind), Data: data})
+	return errors.Join(more, err)
+}
+
+// eventData is what the store keeps of an event beside its kind and time.
+type eventData struct {
+	Text      string    `json:"text,omitempty"`
+	PeakAt    time.Time `json:"peak_at,omitzero"`
+	Fault     string    `json:"fault,omitempty"`
+	Past      bool      `json:"past,omitempty"` // told late
+	RiseMM    *float64  `json:"rise_mm,omitempty"`
+	RiseRatio *float64  `json:"rise_ratio,omitempty"`
+}
+
+// finite returns a pointer to v, or nil when v is no number or not known.
+func finite(v float64) *float64 {
+	if math.IsNaN(v) || math.IsInf(v, 0) || v == 0 {
+		return nil
+	}
+	return &v
+}
+
+// keepForecast stores a forecast, to be scored once the top has come.
+func (d *daemon) keepForecast(ctx context.Context, e event) error {
+	feed, ok, err := d.store.LastFeed(ctx, e.Subject)
+	if err != nil || !ok {
+		return err
+	}
+	f := store.Forecast{Vessel: e.Subject, At: e.At, Feed: feed.ID, Peak: e.Peak.PeakAt, Low: e.Peak.Low, High: e.Peak.High}
+	if r := finite(e.Peak.RiseRatio); r != nil {
+		f.RiseRatio = *r
+	}
+	_, err = d.store.AddForecast(ctx, f)
+	return err
+}
+
+// keepCurve stores what was learned of the running feed, so that the next
+// forecast of this starter knows it.
+func (d *daemon) keepCurve(ctx context.Context, e event) error {
+	record, ok := d.vessel(e.Subject).Record()
+	if !ok || e.Kind != happenedPeak || record.At.IsZero() {
+		return nil // of a feed that nobody saw nothing can be learned
+	}
+	data, err := json.Marshal(record)
+	if err != nil {
+		return err
+	}
+	_, err = d.store.AddCurve(ctx, store.Curve{Vessel: e.Subject, At: record.At, Data: data})
+	return err
+}
+
+// stageOf says in the schedule's words where a vessel stands.
+func stageOf(s peak.Stage, kind config.VesselKind) control.Stage {
+	switch s {
+	case peak.AtPeak:
+		if kind == config.Bowl {
+			return control.AtTarget
+		}
+		return control.AtTop
+	case peak.Falling, peak.Collapsed:
+		return control.Falling
+	}
+	return control.Rising
+}

@@ -1,0 +1,262 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"time"
+
+	"leavend/cmd/leavend/internal/metrics"
+	"leavend/cmd/leavend/internal/publish"
+	"leavend/cmd/leavend/internal/store"
+	"leavend/control"
+	"leavend/control/plug"
+	"leavend/peak"
+	"leavend/sensor"
+)
+
+// known returns a pointer to v, or nil when v is no number.
+func known(v float64) *float64 {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return nil
+	}
+	return &v
+}
+
+// knownIf is known where ok, else nil.
+func knownIf(v float64, ok bool) *float64 {
+	if !ok {
+		return nil
+	}
+	return known(v)
+}
+
+// announce passes what the hub tells to the MQTT client, which never blocks.
+func (d *daemon) announce(it item) {
+	if it.sample != nil {
+		d.client.Vessel(d.vesselState(d.vessel(it.sample.Vessel)))
+		return
+	}
+	e := *it.event
+	if e.Kind == happenedForecast {
+		return // it is part of the vessel's state
+	}
+	d.client.Event(publish.Event{
+		At: e.At, Subject: e.Subject, Kind: string(e.Kind), Text: e.Text, PeakAt: e.Peak.PeakAt,
+		HeightMM: finite(e.Peak.HeightMM), RiseRatio: finite(e.Peak.RiseRatio),
+	})
+}
+
+// vesselState is how a vessel goes out by MQTT.
+func (d *daemon) vesselState(v *vessel) publish.Vessel {
+	w := v.View()
+	s := w.Status
+	out := publish.Vessel{
+		ID: v.conf.Slug, At: w.At, Stage: s.Stage.String(),
+		RiseMM: known(s.RiseMM), RiseRatio: known(s.RiseRatio), TemperatureC: known(w.TempC),
+		FedAt: s.FedAt, Available: d.available(v),
+	}
+	if v.conf.Calibrated() {
+		out.HeightMM = known(s.HeightMM)
+	}
+	if w.Expecting {
+		out.PeakAt, out.PeakLow, out.PeakHigh = w.Forecast.PeakAt, w.Forecast.Low, w.Forecast.High
+	} else {
+		out.PeakAt = s.Peak.PeakAt
+	}
+	return out
+}
+
+// available reports whether a vessel's sensors answer.
+func (d *daemon) available(v *vessel) bool {
+	return d.health.Answers(wireKey{v.conf.Distance, sensor.Distance}) &&
+		(v.conf.Temperature == "" || d.health.Answers(wireKey{v.conf.Temperature, sensor.Temperature}))
+}
+
+// tellMat passes the mat's state on, and its faults as they come and go.
+func (d *daemon) tellMat(now time.Time, s control.State) {
+	standing := map[string]bool{}
+	for _, f := range s.Faults {
+		standing[string(f.Kind)] = true
+		d.faults.Set(now, faultKey{Subject: matID, Kind: string(f.Kind)}, "mat: "+f.Text())
+	}
+	for _, f := range d.faults.Of(matID) {
+		if f.Key.Kind != faultSensor && !standing[f.Key.Kind] {
+			d.faults.Clear(now, f.Key)
+		}
+	}
+	if d.client != nil {
+		d.client.Mat(d.matState(now, s))
+	}
+}
+
+// matState is how the mat goes out by MQTT.
+func (d *daemon) matState(now time.Time, s control.State) publish.Mat {
+	m := publish.Mat{
+		ID: matID, At: now, On: s.On, Mode: publish.ModeOff, Reason: s.Text,
+		SetpointC: known(s.SetpointC), CutoffC: known(d.conf.Mat.CutoffVesselC),
+		TemperatureC: knownIf(s.VesselC, s.VesselOK), MatC: knownIf(s.MatC, s.MatOK),
+	}
+	if s.Mode == control.Hold {
+		m.Mode = publish.ModeHeat
+	}
+	for _, f := range s.Faults {
+		m.Latched = m.Latched || f.Latched
+	}
+	return m
+}
+
+// wish obeys what somebody asked for by MQTT, or says why not.
+func (d *daemon) wish(w publish.Wish) error {
+	ctx, cancel := context.WithTimeout(context.Background(), 10*time.Second)
+	defer cancel()
+	if w.Kind == publish.WishFed {
+		_, err := d.Fed(ctx, w.Subject, store.Feed{})
+		return err
+	}
+	if d.warm == nil {
+		return errNoMat
+	}
+	now := d.clock.Now()
+	switch w.Kind {
+	case publish.WishSetpoint:
+		return d.warm.AskSetpoint(now, w.Value)
+	case publish.WishMode:
+		mode := control.Off
+		if w.Mode == publish.ModeHeat {
+			mode = control.Hold
+		}
+		return d.warm.SetMode(now, mode)
+	}
+	return fmt.Errorf("%q is not understood", w.Kind)
+}
+
+// hearPlug brings the plug's own word to its output.
+func (d *daemon) hearPlug(out control.Output) error {
+	p, ok := out.(*plug.Dev)
+	if !ok {
+		return nil
+	}
+	if d.client == nil {
+		return errors.New("mat.output: a plug is switched by MQTT, and mqtt.on is false")
+	}
+	var errs []error
+	for _, t := range p.Topics() {
+		errs = append(errs, d.client.Subscribe(t, func(in publish.Inbound) {
+			if !in.Retained {
+				p.Heard(in.Topic, in.Payload, d.clock.Now())
+			}
+		}))
+	}
+	return errors.Join(errs...)
+}
+
+// count notes events in the metrics; everything else there is fetched when
+// somebody looks.
+func (d *daemon) count(it item) {
+	if it.event == nil || it.event.Kind == happenedForecast {
+		return
+	}
+	e := *it.event
+	d.metrics.Event(string(e.Kind))
+	switch e.Kind {
+	case happenedFault:
+		d.metrics.Fault(e.Fault.Kind, true)
+	case happenedCleared:
+		d.metrics.Fault(e.Fault.Kind, false)
+	}
+}
+
+// metricsOpts names everything that the metrics will ever show.
+func (d *daemon) metricsOpts() metrics.Opts {
+	o := metrics.Opts{
+		Version: version, Revision: revision(), EventKinds: eventKinds(),
+		ErrorReasons: []string{"failed", "timeout", "hung"},
+		FaultKinds:   []string{faultSensor, faultCurve, faultStorage, faultBroker},
+		Refresh:      d.refreshMetrics,
+	}
+	for _, s := range peak.Stages() {
+		o.Stages = append(o.Stages, s.String())
+	}
+	for _, k := range control.FaultKinds() {
+		o.FaultKinds = append(o.FaultKinds, string(k))
+	}
+	for _, v := range d.conf.Vessels {
+		o.Vessels = append(o.Vessels, metrics.Info{ID: v.Slug, Name: v.Name, Kind: string(v.Kind)})
+	}
+	if d.warm != nil {
+		o.Mats = []metrics.Info{{ID: matID, Name: "mat", Kind: string(d.conf.Mat.Output)}}
+	}
+	for _, w := range d.wires {
+		o.Sensors = append(o.Sensors, metrics.Sensor{
+			ID: w.Sensor.Name, Vessel: d.servedBy(w.Sensor.Name), Place: string(w.Sensor.Place), Quantity: w.Quantity.String(),
+		})
+	}
+	return o
+}
+
+// servedBy returns the slug of the vessel a sensor serves.
+func (d *daemon) servedBy(name string) string {
+	for _, v := range d.conf.Vessels {
+		if v.Distance == name || v.Temperature == name {
+			return v.Slug
+		}
+	}
+	return ""
+}
+
+// refreshMetrics puts in what is so now.
+func (d *daemon) refreshMetrics(m *metrics.Metrics) {
+	for _, w := range d.wires {
+		if h, ok := d.health.Of(w.key()); ok && h.Has {
+			m.Reading(metrics.Reading{Sensor: w.Sensor.Name, Quantity: w.Quantity.String(), Value: h.Last.Value, At: h.Last.At, Failed: h.Failing > 0})
+		}
+	}
+	for _, v := range d.vessels {
+		m.Vessel(d.vesselMetrics(v))
+	}
+	if d.warm != nil {
+		m.Mat(d.matMetrics(d.warm.State()))
+	}
+	if d.client != nil {
+		s := d.client.Stats()
+		m.Publish(metrics.Publish{
+			Connected: s.Connected, EventsWaiting: s.EventsWaiting, Connections: s.Connections,
+			EventsSent: s.EventsSent, EventsLost: s.EventsLost, StatesSent: s.StatesSent,
+			Commands: s.Commands, Refused: s.Refused, Wishes: s.Wishes, WishesRefused: s.WishesRefused, InboundLost: s.InboundLost,
+		})
+	}
+	s := d.store.Stats()
+	m.Store(metrics.Store{Waiting: s.Buffered, Errors: uint64(s.Failed), CommittedAt: s.Commit, Bytes: fileSize(d.store.Path()), FreeBytes: freeBytes(d.store.Path())})
+	for name, n := range d.hub.Dropped() {
+		m.Dropped(name, n)
+	}
+}
+
+// vesselMetrics is a vessel as the metrics show it.
+func (d *daemon) vesselMetrics(v *vessel) metrics.Vessel {
+	p := d.vesselState(v)
+	out := metrics.Vessel{
+		ID: p.ID, Available: p.Available, Stage: p.Stage, HeightMM: p.HeightMM, RiseMM: p.RiseMM,
+		RiseRatio: p.RiseRatio, TemperatureC: p.TemperatureC, FedAt: p.FedAt,
+	}
+	w := v.View()
+	if w.Expecting {
+		out.ForecastAt, out.ForecastLow, out.ForecastHigh = w.Forecast.PeakAt, w.Forecast.Low, w.Forecast.High
+	}
+	out.PeakAt = w.Status.Peak.PeakAt
+	if !p.FedAt.IsZero() && d.conf.Reminders.FeedEvery > 0 {
+		out.FeedDueAt = p.FedAt.Add(d.conf.Reminders.FeedEvery)
+	}
+	return out
+}
+
+// matMetrics is the mat as the metrics show it.
+func (d *daemon) matMetrics(s control.State) metrics.Mat {
+	p := d.matState(s.At, s)
+	return metrics.Mat{
+		ID: matID, On: s.On, Enabled: s.Mode == control.Hold, Latched: p.Latched, OnTime: s.OnTotal, Switches: s.OnSwitches,
+		SetpointC: p.SetpointC, CutoffC: p.CutoffC, MatC: p.MatC, DecidedAt: s.At,
+	}
+}

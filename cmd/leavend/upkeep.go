@@ -1,0 +1,107 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"log/slog"
+	"os"
+	"path/filepath"
+	"time"
+
+	"golang.org/x/sys/unix"
+)
+
+// upkeep looks after what changes slowly: what is known of the mat, the disk,
+// the broker.
+func (d *daemon) upkeep(ctx context.Context) error {
+	d.clock.Every(ctx, 10*time.Second, func(now time.Time) {
+		d.keepMat(ctx)
+		d.watchStore(now)
+		d.watchBroker(now)
+	})
+	return nil
+}
+
+// keepMat stores what is known of the mat when it has changed.
+func (d *daemon) keepMat(ctx context.Context) {
+	if d.warm == nil {
+		return
+	}
+	d.memoryMu.Lock()
+	defer d.memoryMu.Unlock()
+	state := d.warm.State()
+	next := d.memory
+	next.Kept, next.Mode = d.warm.Persist(), state.Mode
+	if next.same(d.memory) {
+		return
+	}
+	if err := d.store.SetState(ctx, matID, next); err != nil {
+		d.log.Error("what is known of the mat could not be stored", "err", err)
+		return // the next round tries again
+	}
+	d.memory = next
+}
+
+// watchStore tells when readings can no longer be kept, and when they can.
+func (d *daemon) watchStore(now time.Time) {
+	key := faultKey{Subject: houseID, Kind: faultStorage, Part: "writing"}
+	if s := d.store.Stats(); s.Failed > 0 {
+		d.faults.Set(now, key, fmt.Sprintf("readings cannot be stored: %v; %d wait in memory", s.Failure, s.Buffered))
+		return
+	}
+	d.faults.Clear(now, key)
+}
+
+// brokerAwayFor is how long the broker may be away before the baker hears.
+const brokerAwayFor = time.Minute
+
+// watchBroker tells when there has been no connection to the broker for a
+// while.
+func (d *daemon) watchBroker(now time.Time) {
+	if d.client == nil {
+		return
+	}
+	key := faultKey{Subject: houseID, Kind: faultBroker}
+	s := d.client.Stats()
+	switch {
+	case s.Connected:
+		d.faults.Clear(now, key)
+	case time.Since(s.Since) > brokerAwayFor:
+		d.faults.Set(now, key, fmt.Sprintf("no connection to the broker: %s; events wait", s.Trouble))
+	}
+}
+
+// logChanges writes to the log what changes: events, and the mat's switching.
+func (d *daemon) logChanges(ctx context.Context) error {
+	l := d.hub.Listen("log")
+	l.Run(ctx, func(it item) {
+		if it.event == nil || it.event.Kind == happenedForecast {
+			return
+		}
+		e := *it.event
+		level := slog.LevelInfo
+		if e.Kind == happenedFault {
+			level = slog.LevelWarn
+		}
+		d.log.Log(ctx, level, e.Text, "kind", e.Kind, "subject", e.Subject)
+	})
+	return nil
+}
+
+// fileSize is the size of a file in bytes, 0 when it cannot be told.
+func fileSize(path string) int64 {
+	info, err := os.Stat(path)
+	if err != nil {
+		return 0
+	}
+	return info.Size()
+}
+
+// freeBytes is the room left on the disk that path lies on.
+func freeBytes(path string) int64 {
+	var s unix.Statfs_t
+	if err := unix.Statfs(filepath.Dir(path), &s); err != nil {
+		return 0
+	}
+	return int64(s.Bavail) * int64(s.Bsize)
+}

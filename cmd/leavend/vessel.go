@@ -1,0 +1,200 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"sync"
+	"time"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/peak"
+	"leavend/sensor"
+)
+
+// vessel is one watched jar or bowl: what its sensors said last, and the
+// detector that follows its curve. Its methods may be called from any
+// goroutine and never wait for anything but each other.
+type vessel struct {
+	conf config.Vessel
+
+	mu       sync.Mutex // guards all below
+	detector *peak.Detector
+	tempC    held
+	lastAt   time.Time // of the newest reading given to the detector
+	now      view
+}
+
+// held is a value that counts only while it is fresh.
+type held struct {
+	value float64
+	at    time.Time
+}
+
+// fresh returns the value, or NaN when it is older than age.
+func (h held) fresh(now time.Time, age time.Duration) float64 {
+	if h.at.IsZero() || now.Sub(h.at) > age {
+		return math.NaN()
+	}
+	return h.value
+}
+
+// view is what can be said of a vessel at one moment.
+type view struct {
+	At         time.Time
+	DistanceMM float64 // NaN when the last reading failed
+	TempC      float64
+	Status     peak.Status
+	Forecast   peak.Forecast
+	Expecting  bool // there is a forecast
+}
+
+// newVessel returns a vessel about whose starter history tells the past.
+func newVessel(conf config.Vessel, history []peak.Feed) *vessel {
+	v := &vessel{conf: conf}
+	v.reset(history)
+	return v
+}
+
+// reset starts the detector anew.
+func (v *vessel) reset(history []peak.Feed) {
+	o := peak.Opts{FloorKnown: v.conf.Calibrated(), TargetRatio: v.conf.TargetRatio, History: history}
+	if v.conf.Kind == config.Bowl {
+		o.Kind = peak.Bowl
+	}
+	v.detector = peak.New(o)
+	v.now = view{DistanceMM: math.NaN(), TempC: math.NaN(), Status: v.detector.Status()}
+}
+
+// staleAfter is how long a temperature counts as the vessel's own.
+func (v *vessel) staleAfter() time.Duration { return max(3*v.conf.Every, time.Minute) }
+
+// Temperature takes the vessel's temperature; it waits for the next distance.
+func (v *vessel) Temperature(r sensor.Reading) {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	v.tempC = held{r.Value, r.At}
+}
+
+// Distance takes what the ranger said at a moment, NaN when it said nothing,
+// and returns the sample that it makes and the events that the detector finds.
+func (v *vessel) Distance(at time.Time, distanceMM float64, status string) (sample, []event) {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	tempC := v.tempC.fresh(at, v.staleAfter())
+	events := v.add(at, distanceMM, tempC)
+	s := sample{
+		Vessel: v.conf.Slug, At: at, DistanceMM: distanceMM, HeightMM: v.heightMM(distanceMM),
+		TempC: tempC, MatC: math.NaN(), RoomC: math.NaN(), MatOn: math.NaN(), Status: status, View: v.now,
+	}
+	if !v.conf.Calibrated() {
+		s.HeightMM = math.NaN()
+	}
+	return s, events
+}
+
+// Replay takes a stored reading, as Distance once did.
+func (v *vessel) Replay(at time.Time, distanceMM, tempC float64) []event {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	return v.add(at, distanceMM, tempC)
+}
+
+// add gives a reading to the detector. The caller holds mu.
+func (v *vessel) add(at time.Time, distanceMM, tempC float64) []event {
+	events := v.said(v.detector.Add(at, v.heightMM(distanceMM), tempC))
+	v.lastAt = at
+	v.now = view{At: at, DistanceMM: distanceMM, TempC: tempC, Status: v.detector.Status()}
+	v.now.Forecast, v.now.Expecting = v.detector.Forecast()
+	return events
+}
+
+// heightMM turns a distance into a height above the floor. Without a known
+// floor it is the distance turned upside down, good for differences only.
+func (v *vessel) heightMM(distanceMM float64) float64 {
+	return v.conf.FloorMM - distanceMM
+}
+
+// Fed tells the detector that somebody fed the vessel.
+func (v *vessel) Fed(at time.Time) []event {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	events := v.said(v.detector.Fed(at))
+	v.now.Status = v.detector.Status()
+	v.now.Forecast, v.now.Expecting = v.detector.Forecast()
+	return events
+}
+
+// Forget starts the curve anew with another past; Replay then fills it.
+func (v *vessel) Forget(history []peak.Feed) {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	v.reset(history)
+}
+
+// View returns what can be said now.
+func (v *vessel) View() view {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	return v.now
+}
+
+// Record returns what is known of the running feed, once its top was called.
+func (v *vessel) Record() (peak.Feed, bool) {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	return v.detector.Record()
+}
+
+// said turns the detector's events into the house's. The detector's slice is
+// its own until the next call, so each event is copied.
+func (v *vessel) said(found []peak.Event) []event {
+	if len(found) == 0 {
+		return nil
+	}
+	events := make([]event, 0, len(found))
+	for _, p := range found {
+		e := event{Subject: v.conf.Slug, At: p.At, Peak: p, Text: v.sentence(p)}
+		switch p.Kind {
+		case peak.EventFed:
+			e.Kind = happenedFed
+		case peak.EventForecast:
+			e.Kind = happenedForecast
+		case peak.EventPeak:
+			e.Kind = happenedPeak
+		case peak.EventTarget:
+			e.Kind = happenedTarget
+		case peak.EventCollapse:
+			e.Kind = happenedCollapse
+		case peak.EventFault:
+			e.Kind, e.Fault = happenedFault, faultKey{Subject: v.conf.Slug, Kind: faultCurve}
+		}
+		events = append(events, e)
+	}
+	return events
+}
+
+// sentence says a detector's event in a baker's words, with the clock time in
+// the time's own zone.
+func (v *vessel) sentence(e peak.Event) string {
+	clock := func(t time.Time) string { return t.Format("15:04") }
+	rise := fmt.Sprintf("up %.0f mm", e.RiseMM)
+	if !math.IsNaN(e.RiseRatio) && e.RiseRatio > 0 {
+		rise = fmt.Sprintf("%.2g times its height", e.RiseRatio)
+	}
+	switch e.Kind {
+	case peak.EventFed:
+		if e.Source == "found" {
+			return fmt.Sprintf("%s was fed at about %s, by the look of its curve", v.conf.Name, clock(e.FeedAt))
+		}
+		return fmt.Sprintf("%s was fed at %s", v.conf.Name, clock(e.FeedAt))
+	case peak.EventForecast:
+		return fmt.Sprintf("%s should be at its top at about %s (%s to %s)", v.conf.Name, clock(e.PeakAt), clock(e.Low), clock(e.High))
+	case peak.EventPeak:
+		return fmt.Sprintf("%s is at its top now (%s, %s)", v.conf.Name, clock(e.PeakAt), rise)
+	case peak.EventTarget:
+		return fmt.Sprintf("%s has risen enough (%s, %s)", v.conf.Name, clock(e.PeakAt), rise)
+	case peak.EventCollapse:
+		return fmt.Sprintf("%s is falling; its top was at %s", v.conf.Name, clock(e.PeakAt))
+	}
+	return v.conf.Name + ": " + e.Fault
+}
