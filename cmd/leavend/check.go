@@ -52,7 +52,7 @@ func checkAll(cmd *cobra.Command, report *check.Report, file string, board check
 		return exitUsage
 	}
 	report.Add(explain(c)...)
-	report.Add(checkBoard(c, board)...)
+	report.Add(checkBoard(c, board, openI2C)...)
 	report.Add(checkNetwork(cmd.Context(), c, board)...)
 	if c.Mat.Heats() {
 		report.Add(checkMat(c, board)...)

@@ -11,35 +11,21 @@ import (
 )
 
 // checkBoard looks at the parts of the board that the configuration needs.
-func checkBoard(c *config.Config, b check.Board) []check.Result {
+func checkBoard(c *config.Config, b check.Board, i2c i2cOpener) []check.Result {
 	var out []check.Result
 	if r, ok := b.AsRoot(); ok {
 		out = append(out, r)
 	}
 	out = append(out, b.Clock(), b.Space(c.DataDir, spaceNeeded(c)))
-	out = append(out, checkBuses(c, b)...)
+	if pid, ok := b.Running(); ok {
+		out = append(out, check.Result{Topic: "daemon", Level: check.Note,
+			Says: fmt.Sprintf("leavend is running (process %s), so the sensors are left to it; the page and its log say how they are.", pid),
+			Do:   "to check the sensors themselves: sudo systemctl stop leavend, then leavend check"})
+	} else {
+		out = append(out, checkBuses(c, b, i2c)...)
+	}
 	out = append(out, checkOneWire(c, b)...)
 	return append(out, checkLines(c, b)...)
-}
-
-// checkBuses looks at each I²C bus that a sensor hangs on.
-func checkBuses(c *config.Config, b check.Board) []check.Result {
-	var buses []int
-	for _, s := range c.Sensors {
-		switch s.Chip {
-		case config.VL53L1X, config.VL53L0X, config.VL6180X, config.ADS1115NTC, config.SHT3x, config.SHT4x:
-			if !slices.Contains(buses, s.Bus) {
-				buses = append(buses, s.Bus)
-			}
-		}
-	}
-	slices.Sort(buses)
-	var out []check.Result
-	for _, bus := range buses {
-		r, _ := b.I2C(bus)
-		out = append(out, r)
-	}
-	return out
 }
 
 // checkOneWire looks for the thermometers on the kernel's 1-Wire bus.

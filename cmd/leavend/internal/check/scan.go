@@ -1,0 +1,179 @@
+package check
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+)
+
+// Wires is an I²C bus. periph's i2c.Bus is one.
+type Wires interface {
+	Tx(addr uint16, w, r []byte) error
+}
+
+// Found is a device that answers on an I²C bus.
+type Found struct {
+	Address uint16
+	Chip    string // what it is, as far as it says; "" if it does not
+}
+
+// The addresses that I²C leaves to devices.
+const (
+	firstAddress = 0x08
+	lastAddress  = 0x77
+)
+
+// Scan asks every address of a bus whether somebody is there, and those that
+// are who they are. It only reads, except for the register numbers and
+// commands that reading needs, and sends those only where a chip that we know
+// usually sits, and to the addresses in rangers, where the configuration puts
+// one: a stranger could be a board of relays that takes them for a command.
+func Scan(bus Wires, rangers []uint16, pause func(time.Duration)) []Found {
+	var out []Found
+	for a := uint16(firstAddress); a <= lastAddress; a++ {
+		chip := name(bus, a, rangers, pause)
+		if chip == "" && bus.Tx(a, nil, make([]byte, 1)) != nil {
+			continue
+		}
+		out = append(out, Found{a, chip})
+	}
+	return out
+}
+
+// name asks the chip at an address who it is.
+func name(bus Wires, a uint16, rangers []uint16, pause func(time.Duration)) string {
+	switch {
+	case a == 0x29 || slices.Contains(rangers, a):
+		// Rangers wake up at 0x29.
+		if bus.Tx(a, nil, make([]byte, 1)) == nil {
+			return Ranger(bus, a)
+		}
+	case a >= 0x44 && a <= 0x46:
+		return humidity(bus, a, pause)
+	case a >= 0x48 && a <= 0x4b:
+		return converter(bus, a)
+	}
+	return ""
+}
+
+// Ranger names a laser ranger. The order matters: the VL53L0X has registers
+// of one byte, so that a number of two bytes would write to it; the others
+// take a single byte for half a number and come to no harm.
+func Ranger(bus Wires, a uint16) string {
+	b := make([]byte, 2)
+	// VL53L0X data sheet, table "Reference registers": 0xC0 holds 0xEE.
+	if bus.Tx(a, []byte{0xc0}, b[:1]) == nil && b[0] == 0xee {
+		return "vl53l0x"
+	}
+	// VL6180X data sheet, IDENTIFICATION__MODEL_ID: 0x000 holds 0xB4.
+	if bus.Tx(a, []byte{0x00, 0x00}, b[:1]) == nil && b[0] == 0xb4 {
+		return "vl6180x"
+	}
+	// VL53L1X data sheet, section "I2C interface - reference registers":
+	// 0x010F holds 0xEA and 0x0110 holds 0xCC.
+	if bus.Tx(a, []byte{0x01, 0x0f}, b) == nil && b[0] == 0xea && b[1] == 0xcc {
+		return "vl53l1x"
+	}
+	return ""
+}
+
+// humidity names an SHT4x or SHT3x by an answer whose checksum is right. Both
+// refuse a plain read when no measurement waits for it.
+func humidity(bus Wires, a uint16, pause func(time.Duration)) string {
+	b := make([]byte, 6)
+	// SHT3x data sheet, "Read out of status register": 0xF32D.
+	if bus.Tx(a, []byte{0xf3, 0x2d}, b[:3]) == nil && crc8(b[:2]) == b[2] {
+		return "sht3x"
+	}
+	// SHT4x data sheet, command table: 0x89 reads the serial number.
+	if bus.Tx(a, []byte{0x89}, nil) != nil {
+		return ""
+	}
+	pause(2 * time.Millisecond)
+	if bus.Tx(a, nil, b) == nil && crc8(b[:2]) == b[2] && crc8(b[3:5]) == b[5] {
+		return "sht4x"
+	}
+	return ""
+}
+
+// converter names an ADS1115. It has no number of its own; what gives it away
+// are its threshold registers as they are at power-on (ADS1115 data sheet,
+// Lo_thresh 0x8000 and Hi_thresh 0x7FFF).
+func converter(bus Wires, a uint16) string {
+	lo, hi := make([]byte, 2), make([]byte, 2)
+	if bus.Tx(a, []byte{0x02}, lo) != nil || bus.Tx(a, []byte{0x03}, hi) != nil {
+		return ""
+	}
+	if lo[0] == 0x80 && lo[1] == 0x00 && hi[0] == 0x7f && hi[1] == 0xff {
+		return "ads1115-ntc"
+	}
+	return ""
+}
+
+// crc8 is the checksum of the SHT chips: polynomial 0x31, starting at 0xFF.
+// Their data sheets give the example 0xBEEF -> 0x92.
+func crc8(data []byte) byte {
+	crc := byte(0xff)
+	for _, d := range data {
+		crc ^= d
+		for range 8 {
+			if crc&0x80 != 0 {
+				crc = crc<<1 ^ 0x31
+			} else {
+				crc <<= 1
+			}
+		}
+	}
+	return crc
+}
+
+// Survey says what was found on a bus.
+func Survey(bus int, found []Found) Result {
+	topic := fmt.Sprintf("i2c bus %d", bus)
+	if len(found) == 0 {
+		return Result{Topic: topic, Level: Warn, Says: "nobody answers.",
+			Do: "check the wires: 3.3 V, ground, SDA and SCL, and that SDA and SCL are not swapped"}
+	}
+	var parts []string
+	for _, f := range found {
+		chip := f.Chip
+		if chip == "" {
+			chip = "a device that we do not know"
+			if f.Address >= 0x70 {
+				chip = "a multiplexer (TCA9548A), or a device that we do not know"
+			}
+		}
+		parts = append(parts, fmt.Sprintf("%s at 0x%02x", chip, f.Address))
+	}
+	return Result{Topic: topic, Level: Pass, Says: strings.Join(parts, ", ") + "."}
+}
+
+// Expect checks that a configured chip is where it should be. A ranger with a
+// shut-down line sleeps until the daemon wakes it and gives it its address.
+func Expect(sensor, chip string, address uint16, sleeps bool, found []Found) Result {
+	topic := "sensor " + sensor
+	var same []string
+	for _, f := range found {
+		switch {
+		case f.Address == address && (f.Chip == chip || f.Chip == "" && !ranger(chip)):
+			return Result{Topic: topic, Level: Pass, Says: fmt.Sprintf("a %s answers at 0x%02x.", chip, address)}
+		case f.Address == address && f.Chip != "":
+			return Result{Topic: topic, Level: Fail, Says: fmt.Sprintf("at 0x%02x there is a %s and not a %s.", address, f.Chip, chip),
+				Do: fmt.Sprintf("set chip = %q for %s, or another address", f.Chip, sensor)}
+		case f.Chip == chip:
+			same = append(same, fmt.Sprintf("0x%02x", f.Address))
+		}
+	}
+	if sleeps {
+		return Result{Topic: topic, Level: Note, Says: fmt.Sprintf("nobody is at 0x%02x yet; its shut-down line wakes it when leavend starts.", address)}
+	}
+	r := Result{Topic: topic, Level: Fail, Says: fmt.Sprintf("no %s answers at 0x%02x.", chip, address),
+		Do: "check its wires: 3.3 V, ground, SDA, SCL"}
+	if len(same) > 0 {
+		r.Do = fmt.Sprintf("one is at %s: set address for %s to it", strings.Join(same, " and "), sensor)
+	}
+	return r
+}
+
+func ranger(chip string) bool { return strings.HasPrefix(chip, "vl") }

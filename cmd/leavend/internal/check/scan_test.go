@@ -1,0 +1,196 @@
+package check
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+)
+
+var errNobody = errors.New("no acknowledge")
+
+// chips is a bus with chips on it that answer as their data sheets say, and
+// that count what is written to them beyond a register number or a command.
+type chips struct {
+	at      map[uint16]func(w []byte) []byte // nil is no acknowledge
+	spoiled []string
+}
+
+func (c *chips) Tx(a uint16, w, r []byte) error {
+	answer, ok := c.at[a]
+	if !ok {
+		return errNobody
+	}
+	got := answer(w)
+	if got == nil {
+		return errNobody
+	}
+	copy(r, got)
+	return nil
+}
+
+// wide is a chip whose register numbers have two bytes.
+func wide(index uint16, value ...byte) func(w []byte) []byte {
+	return func(w []byte) []byte {
+		out := make([]byte, 8)
+		if bytes.Equal(w, []byte{byte(index >> 8), byte(index)}) {
+			copy(out, value)
+		}
+		return out
+	}
+}
+
+// board with one of each, by their data sheets.
+func oneOfEach() *chips {
+	c := &chips{}
+	waiting := false
+	c.at = map[uint16]func(w []byte) []byte{
+		0x29: wide(0x010f, 0xea, 0xcc), // VL53L1X
+		0x30: func(w []byte) []byte { // VL53L0X: one byte of number, a second one writes
+			if len(w) > 1 {
+				c.spoiled = append(c.spoiled, fmt.Sprintf("vl53l0x register %#x", w[0]))
+			}
+			if len(w) == 1 && w[0] == 0xc0 {
+				return []byte{0xee, 0xaa}
+			}
+			return make([]byte, 8)
+		},
+		0x31: wide(0x0000, 0xb4), // VL6180X
+		0x44: func(w []byte) []byte { // SHT4x: knows 0x89, refuses the rest
+			switch {
+			case bytes.Equal(w, []byte{0x89}):
+				waiting = true
+				return []byte{}
+			case len(w) == 0 && waiting:
+				waiting = false
+				return []byte{0xbe, 0xef, 0x92, 0xbe, 0xef, 0x92}
+			}
+			return nil
+		},
+		0x45: func(w []byte) []byte { // SHT3x: status as after power-on, 0x8010 with its checksum
+			if bytes.Equal(w, []byte{0xf3, 0x2d}) {
+				return []byte{0x80, 0x10, crc8([]byte{0x80, 0x10})}
+			}
+			return nil
+		},
+		0x48: func(w []byte) []byte { // ADS1115
+			switch {
+			case bytes.Equal(w, []byte{0x02}):
+				return []byte{0x80, 0x00}
+			case bytes.Equal(w, []byte{0x03}):
+				return []byte{0x7f, 0xff}
+			}
+			return []byte{0x85, 0x83}
+		},
+		0x38: func(w []byte) []byte { // PCF8574A: any byte switches its outputs
+			if len(w) > 0 {
+				c.spoiled = append(c.spoiled, "the relays at 0x38")
+			}
+			return []byte{0xff}
+		},
+		0x50: func(w []byte) []byte { // a stranger
+			if len(w) > 0 {
+				c.spoiled = append(c.spoiled, "the stranger at 0x50")
+			}
+			return []byte{0}
+		},
+		0x70: func(w []byte) []byte { // TCA9548A: any byte switches channels
+			if len(w) > 0 {
+				c.spoiled = append(c.spoiled, "the multiplexer")
+			}
+			return []byte{0}
+		},
+	}
+	return c
+}
+
+func TestScanNamesChips(t *testing.T) {
+	bus := oneOfEach()
+	got := Scan(bus, []uint16{0x30, 0x31}, func(time.Duration) {})
+	want := []Found{{0x29, "vl53l1x"}, {0x30, "vl53l0x"}, {0x31, "vl6180x"}, {0x38, ""}, {0x44, "sht4x"}, {0x45, "sht3x"}, {0x48, "ads1115-ntc"}, {0x50, ""}, {0x70, ""}}
+	if !slices.Equal(got, want) {
+		t.Errorf("got %v, want %v", got, want)
+	}
+	if len(bus.spoiled) > 0 {
+		t.Errorf("the scan wrote to %v", bus.spoiled)
+	}
+	if r := Survey(1, got); r.Level != Pass || !strings.Contains(r.Says, "vl53l1x at 0x29") || !strings.Contains(r.Says, "multiplexer (TCA9548A), or") {
+		t.Errorf("Survey says %+v", r)
+	}
+	if r := Survey(1, nil); r.Level != Warn || r.Do == "" {
+		t.Errorf("Survey of an empty bus says %+v", r)
+	}
+}
+
+// The data sheets of the SHT chips give this example of their checksum.
+func TestCRC8(t *testing.T) {
+	if got := crc8([]byte{0xbe, 0xef}); got != 0x92 {
+		t.Errorf("crc8(0xBEEF) = %#x, want 0x92", got)
+	}
+}
+
+func TestExpect(t *testing.T) {
+	found := []Found{{0x29, "vl53l1x"}, {0x44, "sht4x"}, {0x48, ""}}
+	for _, tt := range []struct {
+		name    string
+		chip    string
+		address uint16
+		sleeps  bool
+		level   Level
+		part    string
+	}{
+		{"there", "vl53l1x", 0x29, false, Pass, "answers at 0x29"},
+		{"another chip", "vl53l0x", 0x29, false, Fail, `set chip = "vl53l1x"`},
+		{"another address", "sht4x", 0x45, false, Fail, "one is at 0x44"},
+		{"nobody", "vl6180x", 0x30, false, Fail, "check its wires"},
+		{"asleep", "vl53l0x", 0x30, true, Note, "shut-down line wakes it"},
+		{"one that does not say who it is", "ads1115-ntc", 0x48, false, Pass, "answers at 0x48"},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			got := Expect("eye", tt.chip, tt.address, tt.sleeps, found)
+			if got.Level != tt.level || !strings.Contains(got.Says+got.Do, tt.part) {
+				t.Errorf("got %+v, want %s with %q", got, tt.level, tt.part)
+			}
+		})
+	}
+}
+
+func TestReadings(t *testing.T) {
+	lost := errors.New("no acknowledge")
+	for _, tt := range []struct {
+		name, quantity string
+		values         []float64
+		errs           []error
+		level          Level
+		part           string
+	}{
+		// The sample standard deviation of 1 to 5 is the root of 2.5.
+		{"known noise", "distance", []float64{101, 102, 103, 104, 105}, nil, Pass, "distance 103.0 mm, noise 1.6 mm"},
+		{"still as a picture", "distance", []float64{100, 100, 100, 100, 100}, nil, Note, "may be stuck"},
+		{"a still thermometer", "temperature", []float64{21.5, 21.5, 21.5}, nil, Pass, "21.50 °C"},
+		{"much noise", "distance", []float64{80, 100, 120}, nil, Warn, "noise 20.0 mm"},
+		{"one lost", "temperature", []float64{21, 21.1}, []error{lost}, Warn, "1 of 3 did not come: no acknowledge"},
+		{"all lost", "temperature", nil, []error{lost, lost}, Fail, "none of 2 readings"},
+		{"nothing tried", "temperature", nil, nil, Fail, "no reading came"},
+		{"too warm for a kitchen", "temperature", []float64{84, 85}, nil, Fail, "a kitchen has -5 to 60 °C"},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			got := Readings("eye", tt.quantity, tt.values, tt.errs)
+			if got.Level != tt.level || !strings.Contains(got.Says, tt.part) || got.Level == Fail && got.Do == "" {
+				t.Errorf("got %+v, want %s with %q", got, tt.level, tt.part)
+			}
+		})
+	}
+}
+
+func TestRunning(t *testing.T) {
+	if pid, ok := fake(t, map[string]string{"/proc/12/cmdline": "/bin/sh\x00leavend\x00run\x00", "/proc/13/cmdline": "leavend\x00check\x00"}).Running(); ok {
+		t.Errorf("process %s is taken for the daemon", pid)
+	}
+	if pid, ok := fake(t, map[string]string{"/proc/417/cmdline": "/usr/bin/leavend\x00run\x00--config\x00x\x00"}).Running(); !ok || pid != "417" {
+		t.Errorf("got %q, %v; want process 417", pid, ok)
+	}
+}
