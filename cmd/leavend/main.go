@@ -101,6 +101,9 @@ func newRoot() *cobra.Command {
 		newReplayCommand(),
 		newVersionCommand(),
 		newMatCommand(),
+		newBackupCommand(),
+		newExportCommand(),
+		newImportCommand(),
 	)
 	return root
 }

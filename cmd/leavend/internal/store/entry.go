@@ -177,10 +177,10 @@ func entries[T any](ctx context.Context, s *Store, kind string, q Query, at func
 
 // Revision is what a journal entry was before a correction.
 type Revision struct {
-	Made    time.Time       // when it was corrected
-	At      time.Time       // the time the entry had
-	Body    json.RawMessage // the entry as it was
-	Removed bool            // whether it was taken back then
+	Made    time.Time       `json:"made"`              // when it was corrected
+	At      time.Time       `json:"at"`                // the time the entry had
+	Body    json.RawMessage `json:"body"`              // the entry as it was
+	Removed bool            `json:"removed,omitempty"` // whether it was taken back then
 }
 
 // Revisions returns what an entry was before each correction, newest first.

@@ -1,0 +1,73 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"os"
+
+	"github.com/spf13/cobra"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/store"
+)
+
+// storeFlags say where the store is: by the config, or directly.
+type storeFlags struct{ config, file string }
+
+func (f *storeFlags) add(c *cobra.Command) {
+	c.Flags().StringVar(&f.config, "config", "/etc/leavend/leavend.toml", "configuration that says where the store is")
+	c.Flags().StringVar(&f.file, "store", "", "the store's file, whatever the configuration says")
+}
+
+// path returns the store's file.
+func (f *storeFlags) path() (string, error) {
+	if f.file != "" {
+		return f.file, nil
+	}
+	c, err := config.Load(f.config)
+	if err != nil {
+		return "", misused(err)
+	}
+	return c.Store.File, nil
+}
+
+// reader opens the store for reading, beside a running daemon or alone.
+func (f *storeFlags) reader(ctx context.Context) (*store.Store, error) {
+	path, err := f.path()
+	if err != nil {
+		return nil, err
+	}
+	s, _, err := store.Open(ctx, path, store.Opts{ReadOnly: true})
+	return s, failed(err)
+}
+
+func newBackupCommand() *cobra.Command {
+	var f storeFlags
+	c := &cobra.Command{
+		Use:   "backup FILE",
+		Short: "Copy the whole store to FILE, checked, while the daemon runs",
+		Long: `Backup writes a whole copy of the store to FILE, which must not exist yet, and
+checks it before it gets that name. The daemon may run; readings of its last
+minute may be missing. To go back, stop the daemon and put FILE in the place of
+the store, without the files that end in -wal and -shm.`,
+		Args: cobra.ExactArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			s, err := f.reader(cmd.Context())
+			if err != nil {
+				return err
+			}
+			defer s.Close()
+			if err := s.Backup(cmd.Context(), args[0]); err != nil {
+				return failed(err)
+			}
+			info, err := os.Stat(args[0])
+			if err != nil {
+				return failed(err)
+			}
+			_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s: %.1f MB, checked\n", args[0], float64(info.Size())/1e6)
+			return failed(err)
+		},
+	}
+	f.add(c)
+	return c
+}

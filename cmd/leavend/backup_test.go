@@ -1,0 +1,95 @@
+package main
+
+import (
+	"bytes"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+// runLine runs one command line and returns its exit code and both outputs.
+func runLine(t *testing.T, args ...string) (code int, out, errs string) {
+	t.Helper()
+	var o, e bytes.Buffer
+	code = execute(t.Context(), args, &o, &e)
+	return code, o.String(), e.String()
+}
+
+// TestStoreCommands takes a recording through import, export and backup, as a
+// baker would who moves to another board.
+func TestStoreCommands(t *testing.T) {
+	dir := t.TempDir()
+	in := filepath.Join(dir, "in.csv")
+	const recording = "time,distance_mm,temperature_c,note\n" +
+		"2027-01-02T07:25:49Z,139,26.9375,fed\n" +
+		"2027-01-02T07:26:04Z,138,26.8125,\n" +
+		"2027-01-02T07:26:19Z,oops,26.8125,\n" +
+		"2027-01-02T07:26:34Z,,26.875,\n"
+	if err := os.WriteFile(in, []byte(recording), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	db := filepath.Join(dir, "leavend.db")
+
+	code, out, errs := runLine(t, "import", "--store", db, "--vessel", "Bramble", in)
+	if code != exitDone || !strings.Contains(out, "3 rows, 5 readings, 1 feeds; 1 bad rows") || !strings.Contains(errs, "line 4: distance_mm") {
+		t.Fatalf("import: %d\n%s%s", code, out, errs)
+	}
+	code, _, errs = runLine(t, "import", "--store", db, "--vessel", "Bramble", in)
+	if code != exitFailed || !strings.Contains(errs, "imported before") {
+		t.Errorf("second import: %d %s", code, errs)
+	}
+	copied := filepath.Join(dir, "copy.db")
+	if code, _, errs = runLine(t, "backup", "--store", db, copied); code != exitDone {
+		t.Fatalf("backup: %d %s", code, errs)
+	}
+	code, out, errs = runLine(t, "export", "--store", copied)
+	want := "time,distance_mm,temperature_c,note,mat,mean_of\n" +
+		"2027-01-02T07:25:49Z,,,fed,,\n" +
+		"2027-01-02T07:25:49Z,139,26.9375,,,\n" +
+		"2027-01-02T07:26:04Z,138,26.8125,,,\n" +
+		"2027-01-02T07:26:34Z,,26.875,,,\n"
+	if code != exitDone || out != want {
+		t.Errorf("export: %d %s\n%s", code, errs, out)
+	}
+	file := filepath.Join(dir, "journal.json")
+	if code, _, errs = runLine(t, "export", "--store", copied, "--json", "--out", file); code != exitDone {
+		t.Errorf("export --json: %d %s", code, errs)
+	}
+	if text, err := os.ReadFile(file); err != nil || !bytes.Contains(text, []byte(`"source":"marked"`)) {
+		t.Errorf("journal: %v\n%s", err, text)
+	}
+}
+
+func TestStoreCommandsRefuse(t *testing.T) {
+	dir := t.TempDir()
+	text := filepath.Join(dir, "notes.txt")
+	os.WriteFile(text, []byte("flour: 500 g, bake on Sunday\n"), 0o644)
+	db := filepath.Join(dir, "leavend.db")
+	tests := []struct {
+		name string
+		args []string
+		code int
+		want string
+	}{
+		{"no store", []string{"backup", "--store", db, filepath.Join(dir, "b")}, exitFailed, "no such file"},
+		{"a text as store", []string{"backup", "--store", text, filepath.Join(dir, "b")}, exitFailed, "notes.txt"},
+		{"a text as recording", []string{"import", "--store", db, "--vessel", "Pilot", text}, exitFailed, "no recording"},
+		{"no vessel", []string{"import", "--store", db, text}, exitUsage, "vessel"},
+		{"nothing to export", []string{"export", "--store", db}, exitFailed, "no readings"},
+		{"odd date", []string{"export", "--store", db, "--from", "Sunday"}, exitUsage, "--from"},
+		{"backwards", []string{"export", "--store", db, "--from", "2027-01-02", "--to", "2027-01-01"}, exitUsage, "--to"},
+		{"no config", []string{"export", "--config", filepath.Join(dir, "none.toml")}, exitUsage, "none.toml"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			code, _, errs := runLine(t, tt.args...)
+			if code != tt.code || !strings.Contains(errs, tt.want) {
+				t.Errorf("exit %d, want %d with %q: %s", code, tt.code, tt.want, errs)
+			}
+		})
+	}
+	if text, _ := os.ReadFile(text); string(text) != "flour: 500 g, bake on Sunday\n" {
+		t.Errorf("the text was changed: %q", text)
+	}
+}

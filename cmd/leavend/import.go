@@ -1,0 +1,115 @@
+package main
+
+import (
+	"crypto/sha256"
+	"errors"
+	"fmt"
+	"io"
+	"iter"
+	"os"
+
+	"github.com/spf13/cobra"
+
+	"leavend/cmd/leavend/internal/store"
+	"leavend/sensor/recording"
+)
+
+func newImportCommand() *cobra.Command {
+	var f storeFlags
+	var vessel string
+	c := &cobra.Command{
+		Use:   "import --vessel NAME FILE...",
+		Short: "Store recordings as a vessel's past",
+		Long: `Import stores recordings (CSV) as readings and feeds of a vessel, with the
+times that stand in them. A row that cannot be read is named on stderr and
+skipped. A recording that was imported before is not imported again. The daemon
+must not run.`,
+		Args: cobra.MinimumNArgs(1),
+		RunE: func(cmd *cobra.Command, files []string) error {
+			path, err := f.path()
+			if err != nil {
+				return err
+			}
+			s, report, err := store.Open(cmd.Context(), path, store.Opts{})
+			if err != nil {
+				return failed(err)
+			}
+			defer s.Close()
+			if !report.OK() {
+				fmt.Fprintln(cmd.ErrOrStderr(), "leavend:", report)
+			}
+			for _, file := range files {
+				if err := importFile(cmd, s, vessel, file); err != nil {
+					return failed(err)
+				}
+			}
+			return nil
+		},
+	}
+	f.add(c)
+	c.Flags().StringVar(&vessel, "vessel", "", "whose past the recordings are")
+	c.MarkFlagRequired("vessel")
+	return c
+}
+
+// importFile stores one recording, whose name in the store is its hash.
+func importFile(cmd *cobra.Command, s *store.Store, vessel, file string) error {
+	f, err := os.Open(file)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	hash := sha256.New()
+	if _, err := io.Copy(hash, f); err != nil {
+		return fmt.Errorf("%s: %w", file, err)
+	}
+	if _, err := f.Seek(0, io.SeekStart); err != nil {
+		return err
+	}
+	r, err := recording.NewReader(f)
+	if err != nil {
+		return fmt.Errorf("%s: %w", file, err)
+	}
+	bad := 0
+	skip := func(err error) {
+		bad++
+		fmt.Fprintf(cmd.ErrOrStderr(), "%s: %v; skipped\n", file, err)
+	}
+	done, err := s.Import(cmd.Context(), vessel, fmt.Sprintf("%x", hash.Sum(nil)), importRows(r, skip))
+	if err != nil {
+		return fmt.Errorf("%s: %w", file, err)
+	}
+	_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s: %d rows, %d readings, %d feeds; %d bad rows skipped\n",
+		file, done.Rows, done.Readings, done.Feeds, bad)
+	return err
+}
+
+// importRows turns a recording's rows into the store's.
+func importRows(r *recording.Reader, skip func(error)) iter.Seq2[store.ImportRow, error] {
+	return func(yield func(store.ImportRow, error) bool) {
+		for {
+			row, err := r.Next()
+			var bad *recording.RowError
+			switch {
+			case err == io.EOF:
+				return
+			case errors.As(err, &bad):
+				skip(bad)
+				continue
+			case err != nil:
+				yield(store.ImportRow{}, err)
+				return
+			}
+			values := map[store.Channel]float64{store.Distance: row.DistanceMM, store.Warmth: row.TempC}
+			switch row.Mat {
+			case recording.On:
+				values[store.MatOn] = 1
+			case recording.Off:
+				values[store.MatOn] = 0
+			}
+			if !yield(store.ImportRow{At: row.At, Values: values, Fed: row.Note == recording.Fed}, nil) {
+				return
+			}
+		}
+	}
+}

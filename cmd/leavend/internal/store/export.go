@@ -1,0 +1,220 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"slices"
+	"strconv"
+	"time"
+
+	"leavend/sensor/recording"
+)
+
+// rowMS is how far apart readings may be that stand in one row of a
+// recording: a bus is asked probe after probe.
+const rowMS = 5000
+
+// ExportCSV writes a vessel's readings from from to to (exclusive) as a
+// recording, with a row noted as fed for each feed. Channels beside distance,
+// temperature and mat stand in columns of their own. Where the full rate was
+// thinned already, rows are means of a minute, and the column "mean_of" says
+// of how many readings. It returns the number of rows.
+func (s *Store) ExportCSV(ctx context.Context, w io.Writer, vessel string, from, to time.Time) (int, error) {
+	v, err := s.look(ctx, vessel)
+	if err != nil {
+		return 0, err
+	}
+	defer v.close()
+	feeds, err := s.Feeds(ctx, Query{Vessel: vessel, From: from, To: to})
+	if err != nil {
+		return 0, err
+	}
+	slices.Reverse(feeds)
+	x := &exporter{view: v, feeds: feeds, from: from.UnixMilli(), to: to.UnixMilli()}
+	if err := x.begin(w); err != nil {
+		return 0, fmt.Errorf("store: export %s: %w", vessel, err)
+	}
+	if err := x.run(ctx); err != nil {
+		return x.rows, fmt.Errorf("store: export %s: %w", vessel, err)
+	}
+	return x.rows, nil
+}
+
+// exporter gathers a vessel's numbers into rows.
+type exporter struct {
+	view     *view
+	feeds    []Feed // still to come, oldest first
+	from, to int64  // ms since 1970
+	out      *recording.Writer
+	extra    []Channel // columns of their own, in order
+	rows     int
+
+	row   recording.Row
+	first int64 // time of the row's first number, ms; 0 if there is no row
+	cells map[Channel]float64
+	mean  int64
+}
+
+func (x *exporter) begin(w io.Writer) error {
+	for _, c := range x.view.channels {
+		if c != Distance && c != Warmth && c != MatOn {
+			x.extra = append(x.extra, c)
+		}
+	}
+	slices.Sort(x.extra)
+	names := make([]string, 0, len(x.extra)+1)
+	for _, c := range x.extra {
+		names = append(names, string(c))
+	}
+	x.cells = map[Channel]float64{}
+	var err error
+	x.out, err = recording.NewWriter(w, recording.WriterOpts{Mat: true, Raw: append(names, "mean_of")})
+	return err
+}
+
+// run writes clock after clock: first the minutes of what was thinned, then
+// the readings at full rate, then what is not yet committed.
+func (x *exporter) run(ctx context.Context) error {
+	for _, c := range x.view.clocks {
+		kept, err := x.minutes(ctx, c)
+		if err != nil {
+			return err
+		}
+		var failed error
+		err = blockSamples(ctx, x.view.tx, x.view.vessel, c.id, max(kept, x.from-c.shift), x.to-c.shift, func(s sample) bool {
+			failed = x.add(x.view.channels[s.channel], s.t+c.shift, value(s.v), 0)
+			return failed == nil
+		})
+		if err := errors.Join(err, failed); err != nil {
+			return err
+		}
+	}
+	for _, a := range x.view.waiting {
+		at := a.t + x.view.running.shift
+		if at < x.from || at >= x.to {
+			continue
+		}
+		if err := x.add(a.channel, at, value(a.v), 0); err != nil {
+			return err
+		}
+	}
+	if err := x.end(); err != nil {
+		return err
+	}
+	return x.feedsUntil(math.MaxInt64)
+}
+
+// minutes writes the minutes before the first block of a clock, and returns
+// the time up to which it did.
+func (x *exporter) minutes(ctx context.Context, c clockRow) (int64, error) {
+	kept := int64(math.MaxInt64)
+	err := x.view.tx.QueryRowContext(ctx, `SELECT ifnull(min(t), ?) FROM block WHERE clock = ? AND vessel = ?`,
+		int64(1<<61), c.id, x.view.vessel).Scan(&kept)
+	if err != nil {
+		return 0, err
+	}
+	l := levels[0]
+	kept = floor(kept, l.span) // pages from here on are in the blocks, too
+	rows, err := x.view.tx.QueryContext(ctx, `SELECT t, data FROM rollup WHERE vessel = ? AND level = 0 AND clock = ? AND t >= ? AND t < ? ORDER BY t`,
+		x.view.vessel, c.id, x.from-c.shift-l.span, min(kept, x.to-c.shift))
+	if err != nil {
+		return 0, err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var start int64
+		var data []byte
+		if err := rows.Scan(&start, &data); err != nil {
+			return 0, err
+		}
+		var failed error
+		decodePage(start, l, data, func(t int64, s stat) {
+			at := t + c.shift
+			if at >= x.from && at < x.to && failed == nil {
+				failed = x.add(x.view.channels[s.channel], at, value(s.sum)/float64(s.n), s.n)
+			}
+		})
+		if failed != nil {
+			return 0, failed
+		}
+	}
+	return kept, rows.Err()
+}
+
+// add puts one number into the row being gathered, or begins the next.
+func (x *exporter) add(c Channel, at int64, v float64, mean int64) error {
+	_, taken := x.cells[c]
+	if x.first != 0 && (taken || at-x.first > rowMS || at < x.first || mean != 0 && at != x.first) {
+		if err := x.end(); err != nil {
+			return err
+		}
+	}
+	if x.first == 0 {
+		if err := x.feedsUntil(at); err != nil {
+			return err
+		}
+		x.first, x.row = at, recording.Empty(time.UnixMilli(at).UTC())
+	}
+	if c == Distance {
+		x.row.At = time.UnixMilli(at).UTC() // the row is about the curve
+	}
+	x.cells[c] = v
+	x.mean = max(x.mean, mean)
+	return nil
+}
+
+// end writes the row being gathered.
+func (x *exporter) end() error {
+	if x.first == 0 {
+		return nil
+	}
+	if v, ok := x.cells[Distance]; ok {
+		x.row.DistanceMM = v
+	}
+	if v, ok := x.cells[Warmth]; ok {
+		x.row.TempC = v
+	}
+	if v, ok := x.cells[MatOn]; ok {
+		x.row.Mat = recording.Off
+		if v >= 0.5 {
+			x.row.Mat = recording.On
+		}
+	}
+	cells := make([]string, 0, len(x.extra)+1)
+	for _, c := range x.extra {
+		cell := ""
+		if v, ok := x.cells[c]; ok {
+			cell = strconv.FormatFloat(value(int64(math.Round(v/quantum))), 'f', -1, 64)
+		}
+		cells = append(cells, cell)
+	}
+	of := ""
+	if x.mean > 0 {
+		of = strconv.FormatInt(x.mean, 10)
+	}
+	err := x.out.Write(x.row, append(cells, of)...)
+	x.rows++
+	x.first, x.mean = 0, 0
+	clear(x.cells)
+	return err
+}
+
+// feedsUntil writes the rows of feeds before a time.
+func (x *exporter) feedsUntil(at int64) error {
+	for len(x.feeds) > 0 && x.feeds[0].At.UnixMilli() <= at {
+		row := recording.Empty(x.feeds[0].At)
+		row.Note = recording.Fed
+		if x.feeds[0].Source == Found {
+			row.Note = "found" // nobody said so: replay is to find it again
+		}
+		if err := x.out.Write(row, make([]string, len(x.extra)+1)...); err != nil {
+			return err
+		}
+		x.rows++
+		x.feeds = x.feeds[1:]
+	}
+	return nil
+}

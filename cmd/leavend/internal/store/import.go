@@ -1,0 +1,128 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"iter"
+	"time"
+)
+
+// ImportRow is one moment of a recording.
+type ImportRow struct {
+	At     time.Time
+	Values map[Channel]float64 // those that are no number are left out
+	Fed    bool
+}
+
+// Imported counts what an import stored.
+type Imported struct {
+	Rows, Readings, Feeds int
+}
+
+// importBatch is how many readings go into one transaction, so that an import
+// never holds up the daemon's own commits for long.
+const importBatch = 8192
+
+// Import stores a recording's rows as a vessel's readings and marked feeds.
+// key names the recording, best by a hash of its bytes: a second import of
+// the same key gives [ErrImported], and one that was cut short is begun again
+// from the start. Rows are not held in memory; an error from rows ends it.
+func (s *Store) Import(ctx context.Context, vessel, key string, rows iter.Seq2[ImportRow, error]) (Imported, error) {
+	var done Imported
+	if s.opts.ReadOnly {
+		return done, ErrReadOnly
+	}
+	clock, err := s.beginImport(ctx, vessel, key)
+	if err != nil {
+		return done, fmt.Errorf("store: import: %w", err)
+	}
+	var batch []arrival
+	for row, err := range rows {
+		if err != nil {
+			return done, fmt.Errorf("store: import: %w", err)
+		}
+		done.Rows++
+		for channel, v := range row.Values {
+			if n, ok := quantise(v); ok && channel != "" {
+				batch = append(batch, arrival{vessel, channel, row.At.UnixMilli(), n})
+				done.Readings++
+			}
+		}
+		if row.Fed {
+			if err := s.importFeed(ctx, clock, vessel, row.At); err != nil {
+				return done, fmt.Errorf("store: import feed: %w", err)
+			}
+			done.Feeds++
+		}
+		if len(batch) >= importBatch {
+			if err := s.importSome(ctx, clock, batch); err != nil {
+				return done, err
+			}
+			batch = batch[:0]
+		}
+	}
+	if err := s.importSome(ctx, clock, batch); err != nil {
+		return done, err
+	}
+	return done, s.urgent(ctx, func(tx *sql.Tx) error {
+		_, err := tx.ExecContext(ctx, `UPDATE clock SET settled = 1 WHERE id = ?`, clock)
+		return err
+	})
+}
+
+// beginImport makes the import's clock, whose t is wall time, and clears what
+// an earlier try left.
+func (s *Store) beginImport(ctx context.Context, vessel, key string) (int64, error) {
+	var id int64
+	if vessel == "" {
+		return 0, fmt.Errorf("it names no vessel")
+	}
+	name := "import " + vessel + " " + key
+	return id, s.urgent(ctx, func(tx *sql.Tx) error {
+		var settled bool
+		err := tx.QueryRowContext(ctx, `SELECT id, settled FROM clock WHERE boot = ?`, name).Scan(&id, &settled)
+		if err == nil && settled {
+			return ErrImported
+		}
+		if err == nil {
+			for _, table := range []string{"block", "rollup", "entry"} {
+				if _, err := tx.ExecContext(ctx, `DELETE FROM `+table+` WHERE clock = ?`, id); err != nil {
+					return err
+				}
+			}
+			return nil
+		}
+		res, err := tx.ExecContext(ctx, `INSERT INTO clock (boot, zero, synced, live) VALUES (?, 0, 1, 0)`, name)
+		if err != nil {
+			return err
+		}
+		id, err = res.LastInsertId()
+		return err
+	})
+}
+
+func (s *Store) importSome(ctx context.Context, clock int64, batch []arrival) error {
+	if err := s.take(ctx); err != nil {
+		return err
+	}
+	defer s.give()
+	w := &writing{s: s, clock: clock, names: map[string]int64{}, pages: map[pageKey]*page{}}
+	if err := within(ctx, s.w, func(tx *sql.Tx) error { return w.write(ctx, tx, batch) }); err != nil {
+		return fmt.Errorf("store: import: %w", err)
+	}
+	w.settle()
+	return nil
+}
+
+func (s *Store) importFeed(ctx context.Context, clock int64, vessel string, at time.Time) error {
+	if err := s.take(ctx); err != nil {
+		return err
+	}
+	defer s.give()
+	return within(ctx, s.w, func(tx *sql.Tx) error {
+		_, err := tx.ExecContext(ctx, `INSERT INTO entry (kind, vessel, clock, t, body) VALUES (?, ?, ?, ?, ?)`,
+			kindFeed, vessel, clock, at.UnixMilli(), `{"source":"marked"}`)
+		return err
+	})
+}
