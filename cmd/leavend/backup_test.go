@@ -8,14 +8,6 @@ import (
 	"testing"
 )
 
-// runLine runs one command line and returns its exit code and both outputs.
-func runLine(t *testing.T, args ...string) (code int, out, errs string) {
-	t.Helper()
-	var o, e bytes.Buffer
-	code = execute(t.Context(), args, &o, &e)
-	return code, o.String(), e.String()
-}
-
 // TestStoreCommands takes a recording through import, export and backup, as a
 // baker would who moves to another board.
 func TestStoreCommands(t *testing.T) {
@@ -31,19 +23,19 @@ func TestStoreCommands(t *testing.T) {
 	}
 	db := filepath.Join(dir, "leavend.db")
 
-	code, out, errs := runLine(t, "import", "--store", db, "--vessel", "Bramble", in)
+	out, errs, code := runLine(t, "import", "--store", db, "--vessel", "Bramble", in)
 	if code != exitDone || !strings.Contains(out, "3 rows, 5 readings, 1 feeds; 1 bad rows") || !strings.Contains(errs, "line 4: distance_mm") {
 		t.Fatalf("import: %d\n%s%s", code, out, errs)
 	}
-	code, _, errs = runLine(t, "import", "--store", db, "--vessel", "Bramble", in)
+	_, errs, code = runLine(t, "import", "--store", db, "--vessel", "Bramble", in)
 	if code != exitFailed || !strings.Contains(errs, "imported before") {
 		t.Errorf("second import: %d %s", code, errs)
 	}
 	copied := filepath.Join(dir, "copy.db")
-	if code, _, errs = runLine(t, "backup", "--store", db, copied); code != exitDone {
+	if _, errs, code = runLine(t, "backup", "--store", db, copied); code != exitDone {
 		t.Fatalf("backup: %d %s", code, errs)
 	}
-	code, out, errs = runLine(t, "export", "--store", copied)
+	out, errs, code = runLine(t, "export", "--store", copied)
 	want := "time,distance_mm,temperature_c,note,mat,mean_of\n" +
 		"2027-01-02T07:25:49Z,,,fed,,\n" +
 		"2027-01-02T07:25:49Z,139,26.9375,,,\n" +
@@ -53,7 +45,7 @@ func TestStoreCommands(t *testing.T) {
 		t.Errorf("export: %d %s\n%s", code, errs, out)
 	}
 	file := filepath.Join(dir, "journal.json")
-	if code, _, errs = runLine(t, "export", "--store", copied, "--json", "--out", file); code != exitDone {
+	if _, errs, code = runLine(t, "export", "--store", copied, "--json", "--out", file); code != exitDone {
 		t.Errorf("export --json: %d %s", code, errs)
 	}
 	if text, err := os.ReadFile(file); err != nil || !bytes.Contains(text, []byte(`"source":"marked"`)) {
@@ -83,7 +75,7 @@ func TestStoreCommandsRefuse(t *testing.T) {
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			code, _, errs := runLine(t, tt.args...)
+			_, errs, code := runLine(t, tt.args...)
 			if code != tt.code || !strings.Contains(errs, tt.want) {
 				t.Errorf("exit %d, want %d with %q: %s", code, tt.code, tt.want, errs)
 			}
