@@ -8,6 +8,7 @@
 package bus
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -20,6 +21,8 @@ import (
 
 // What a failed transfer means for the person in front of it.
 var (
+	ErrNoise = errors.New("two reads of the same registers differ: noise on the bus")
+	ErrStale = errors.New("the chip repeats its last measurement to the bit, so it measures no more")
 	ErrNoAck = errors.New("no acknowledge: not connected, without power, or at another address")
 	ErrStuck = errors.New("the bus is stuck: a chip or a wire holds SDA or SCL low")
 )
@@ -66,6 +69,8 @@ type Regs struct {
 	err   error
 	w     [most + 2]byte
 	r     [most]byte
+	twin  [most]byte // the second read of Sure
+	last  [most]byte // the block that Fresh returned last
 }
 
 // New returns the registers of a chip at an address. It does not touch the
@@ -88,6 +93,14 @@ func (g *Regs) Take() error {
 	err := g.err
 	g.err = nil
 	return err
+}
+
+// Refuse makes err the first error, unless there is one already: a chip that
+// answered, but not what it must.
+func (g *Regs) Refuse(err error) {
+	if g.err == nil {
+		g.err = err
+	}
 }
 
 // Fail names the chip in front of an error.
@@ -119,6 +132,32 @@ func (g *Regs) Read(reg uint16, n int) []byte {
 		clear(r)
 		g.err = fmt.Errorf("read register 0x%02x: %w", reg, Explain(err))
 	}
+	return r
+}
+
+// Sure reads n bytes twice and fails when the reads differ. I²C has no
+// checksum, so this is all the proof there is; it is for registers whose
+// content makes a wrong reading, and that do not change by themselves.
+func (g *Regs) Sure(reg uint16, n int) []byte {
+	copy(g.twin[:n], g.Read(reg, n))
+	r := g.Read(reg, n)
+	if g.err == nil && !bytes.Equal(r, g.twin[:n]) {
+		g.err = fmt.Errorf("read register 0x%02x: %w", reg, ErrNoise)
+		clear(r)
+	}
+	return r
+}
+
+// Fresh is Sure for a block of results that holds counts of light or the like:
+// a block that equals the one before to the bit was not measured anew. A chip
+// has one such block.
+func (g *Regs) Fresh(reg uint16, n int) []byte {
+	r := g.Sure(reg, n)
+	if g.err == nil && bytes.Equal(r, g.last[:n]) {
+		g.err = ErrStale
+		clear(r)
+	}
+	copy(g.last[:n], r)
 	return r
 }
 

@@ -37,6 +37,11 @@ func word(n uint8) status {
 	return status{"255 none", "the chip gives no result"}
 }
 
+// maxSignal is more light, in million counts per second, than comes back from
+// any target (a guess, far above what users report); it betrays a transfer
+// that broke off, whose rest reads as ones.
+const maxSignal = 256
+
 // judge decodes the result registers and says why the measurement should not
 // be believed, or nothing.
 func (d *Dev) judge(b []byte) (r sensor.Reading, reason string) {
@@ -57,8 +62,8 @@ func (d *Dev) judge(b []byte) (r sensor.Reading, reason string) {
 		return r, "farther than the mode reaches"
 	case r.Sigma > d.opts.MaxSigmaMM:
 		return r, "sigma is above the limit"
-	case r.Signal == 0:
-		return r, "valid without any light, which cannot be"
+	case r.Signal == 0 || r.Signal > maxSignal:
+		return r, "valid with an impossible amount of light"
 	}
 	return r, ""
 }

@@ -14,6 +14,7 @@ import (
 
 // Registers, by the names of ST's ultra lite driver (VL53L1X_api.h 3.5.0).
 const (
+	regReset      = 0x0000 // SOFT_RESET
 	regAddress    = 0x0001 // I2C_SLAVE__DEVICE_ADDRESS
 	regVHVBound   = 0x0008 // VHV_CONFIG__TIMEOUT_MACROP_LOOP_BOUND
 	regVHVInit    = 0x000B // VHV_CONFIG__INIT
@@ -93,13 +94,13 @@ func (d *Dev) setUp(ctx context.Context) error {
 	// Boot takes at most 1.2 ms, and the chip is deaf during it (data sheet,
 	// section "Power up and boot sequence").
 	d.reg.Pause(ctx, 2*time.Millisecond)
+	if d.identify(); d.opts.Wake == nil {
+		d.softReset(ctx)
+	}
 	d.reg.WaitFor(ctx, "boot", time.Millisecond, 20*time.Millisecond, func() bool { return d.reg.U8(regBooted)&1 == 1 })
-	id := d.reg.U16(regModel)
+	d.identify()
 	if err := d.take("set up"); err != nil {
 		return err
-	}
-	if id != modelID {
-		return d.reg.Fail("set up", fmt.Errorf("%w: model 0x%04x, not 0x%04x", ErrOther, id, modelID))
 	}
 	d.configure()
 	// The first measurement after power-on finds the supply of the cells; the
@@ -112,6 +113,24 @@ func (d *Dev) setUp(ctx context.Context) error {
 	}
 	d.up = true
 	return nil
+}
+
+// identify refuses a chip that is another. A chip that was left in reset may
+// have no number; the soft reset helps it out.
+func (d *Dev) identify() {
+	if id := d.reg.U16(regModel); id != modelID && id != 0 {
+		d.reg.Refuse(fmt.Errorf("%w: model 0x%04x, not 0x%04x", ErrOther, id, modelID))
+	}
+}
+
+// softReset puts the registers back to their power-on values, so that whatever
+// noise or another program wrote there is gone. The pause of at least 100 µs
+// is that of ST's driver (VL53L1_SoftwareReset, from memory).
+func (d *Dev) softReset(ctx context.Context) {
+	d.reg.Put8(regReset, 0x00)
+	d.reg.Pause(ctx, time.Millisecond)
+	d.reg.Put8(regReset, 0x01)
+	d.reg.Pause(ctx, 2*time.Millisecond)
 }
 
 // configure writes all settings.

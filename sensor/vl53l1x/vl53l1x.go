@@ -191,11 +191,12 @@ func (d *Dev) measure(ctx context.Context) []byte {
 	d.reg.Pause(ctx, budget)
 	// Beyond the light time the chip needs some milliseconds for itself.
 	d.reg.WaitFor(ctx, "a result", 2*time.Millisecond, budget+100*time.Millisecond, d.ready)
-	result := d.reg.Read(regResult, resultLen)
-	d.reg.Put8(regIntClear, 1)
-	return result
+	return d.reg.Fresh(regResult, resultLen)
 }
 
 // ready reports whether a result waits. The interrupt line is set active high
-// in settings, so bit 0 is 1 then.
-func (d *Dev) ready() bool { return d.reg.U8(regIntStatus)&1 == 1 }
+// in settings, so bit 0 is 1 then. It is asked twice, for one bit of noise
+// would pass the last measurement off as this one.
+func (d *Dev) ready() bool {
+	return d.reg.U8(regIntStatus)&1 == 1 && d.reg.U8(regIntStatus)&1 == 1
+}

@@ -63,6 +63,14 @@ func (c *Chip) Stall(dead bool) { c.Do(func(*bustest.Memory) { c.dead = dead }) 
 // wrote acts on the registers that do something.
 func (c *Chip) wrote(m *bustest.Memory, reg uint16, v byte) {
 	switch reg {
+	case 0x0000:
+		if v == 0 {
+			clear(m.Bytes)
+			c.fill(m)
+			m.Bytes[0x00E5] = 0 // held in reset
+		} else {
+			m.Bytes[0x00E5] = 0x03
+		}
 	case 0x0001:
 		c.Move(uint16(v & 0x7F))
 	case 0x0086:
