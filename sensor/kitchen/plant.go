@@ -59,8 +59,8 @@ type Plant struct {
 	x     [plantStates]float64
 
 	dt        time.Duration // for which phi and gamma hold
-	phi       matrix
-	gamma     matrix
+	phi       [plantStates][plantStates]float64
+	gamma     [plantStates][plantInputs]float64
 	elapsed   time.Duration
 	heatIn    float64
 	heatMoved float64 // brought in by refills, J
@@ -125,10 +125,10 @@ func (p *Plant) step(dt time.Duration, on bool) {
 	u := [plantInputs]float64{p.powerW, air, near}
 	var next [plantStates]float64
 	for i := range next {
-		row, in := p.phi.v[i*plantStates:(i+1)*plantStates], p.gamma.v[i*plantInputs:(i+1)*plantInputs]
+		row, in := &p.phi[i], &p.gamma[i]
 		sum := in[0]*u[0] + in[1]*u[1] + in[2]*u[2]
-		for j, v := range row {
-			sum += v * p.x[j]
+		for j := range row {
+			sum += row[j] * p.x[j]
 		}
 		next[i] = sum
 	}

@@ -133,10 +133,9 @@ func (p *Plant) prepare(dt time.Duration) {
 		}
 	}
 	e := both.exp()
-	p.phi, p.gamma = newMatrix(plantStates, plantStates), newMatrix(plantStates, plantInputs)
 	for i := range plantStates {
-		copy(p.phi.v[i*plantStates:], e.v[i*n:i*n+plantStates])
-		copy(p.gamma.v[i*plantInputs:(i+1)*plantInputs], e.v[i*n+plantStates:(i+1)*n])
+		copy(p.phi[i][:], e.v[i*n:])
+		copy(p.gamma[i][:], e.v[i*n+plantStates:])
 	}
 	p.dt = dt
 }

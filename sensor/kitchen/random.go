@@ -62,6 +62,9 @@ func randomOpts(seed uint64, rng *rand.Rand) RecordOpts {
 		o.Case = cases[k/uint64(len(families))%uint64(len(cases))]
 		trouble = o.Case
 	}
+	if o.Case != "nopeak" {
+		o.enough = 12 * time.Hour
+	}
 	o.Name = fmt.Sprintf("%s-%s-%d", o.Family, o.Case, seed)
 	becomeFamily(&o, rng)
 	befallCase(&o, trouble, rng)
@@ -244,7 +247,7 @@ func settle(o RecordOpts, rng *rand.Rand) (*Recording, bool) {
 		}
 	}
 	tail := hours(between(rng, 2.5, 11))
-	r.Cut(min(last.HiAfter+tail, r.Opts.Length))
+	r.Cut(last.HiAfter + tail)
 	return r, r.Truth.Feeds[len(r.Truth.Feeds)-1].FellMM >= 3
 }
 

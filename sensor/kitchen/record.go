@@ -42,6 +42,8 @@ type RecordOpts struct {
 	Plant     PlantOpts // room, mat and vessel; ContentsKg follows the feeds when left zero
 	SetpointC float64   // the mat holds this by plain hysteresis; default 0, no mat
 	ProbeOffC float64   // the probe's own error, within ±0.5
+
+	enough time.Duration // stop this long after the last feed left its top; 0 runs the whole length
 }
 
 func (o RecordOpts) withDefaults() RecordOpts {
@@ -98,7 +100,9 @@ func Record(o RecordOpts) *Recording {
 	r.out.Truth.HeightMM = make([]float64, 0, n)
 	r.out.temps = make([]float64, 0, n)
 	for i := range n {
-		r.tick(time.Duration(i) * r.o.Every)
+		if r.tick(time.Duration(i) * r.o.Every); r.settled() {
+			break
+		}
 	}
 	r.out.judge()
 	return r.out
@@ -111,6 +115,8 @@ type recorder struct {
 	out     *Recording
 	matOn   bool
 	spilled bool
+	top     float64 // greatest height of this feed
+	onTop   int     // last tick near it
 }
 
 func newRecorder(o RecordOpts) *recorder {
@@ -142,6 +148,7 @@ func (r *recorder) tick(now time.Duration) {
 		r.note(e)
 	}
 	if f, ok := r.feedDue(now); ok {
+		r.top = 0
 		r.out.Truth.Feeds = append(r.out.Truth.Feeds, FeedTruth{FedAfter: now, Marked: !f.Silent})
 	}
 	r.noteOverflow(now)
@@ -156,6 +163,20 @@ func (r *recorder) tick(now time.Duration) {
 	r.out.Rows = append(r.out.Rows, Row{
 		At: r.o.stamp(now), Elapsed: now, DistanceMM: mm, TempC: temp, Status: status, MatOn: r.matOn, Fed: r.pressed(now),
 	})
+}
+
+// settled reports whether the last feed has left its top for so long that the
+// recording may end, although a later rise might still come.
+func (r *recorder) settled() bool {
+	if r.o.enough == 0 {
+		return false
+	}
+	h := r.out.Truth.HeightMM
+	last := len(h) - 1
+	if r.top = math.Max(r.top, h[last]); h[last] >= r.top-1 {
+		r.onTop = last
+	}
+	return r.feeds.done() && r.top-r.heightMM > 4 && time.Duration(last-r.onTop)*r.o.Every > r.o.enough
 }
 
 // thermostat is plain hysteresis on the probe, for recordings only.

@@ -28,7 +28,14 @@ type Room struct {
 	door   float64 // °C below that, right now
 	wander float64
 	days   float64 // the weather's part
-	opened bool    // a door was opened in the last step
+	keep   roomKeep
+}
+
+// roomKeep holds what a step of one length leaves of each departure, since
+// steps mostly have the same length.
+type roomKeep struct {
+	dt                                 time.Duration
+	night, morning, door, wander, days float64
 }
 
 // NewRoom returns a room; the seed decides its doors and its wander.
@@ -45,27 +52,31 @@ func NewRoom(o RoomOpts, seed uint64) *Room {
 // Step lets dt pass.
 func (r *Room) Step(dt time.Duration) {
 	h := dt.Hours()
-	r.hour += h
-	want, tau := 0.0, 1.0 // the heating warms a room faster than the night cools it
-	if clock := math.Mod(r.hour+r.o.StartHour, 24); r.o.NightC != 0 && (clock >= 23 || clock < 6) {
-		want, tau = r.o.NightC, 3
+	if dt != r.keep.dt {
+		// The heating warms a room faster than the night cools it.
+		left := func(hours float64) float64 { return math.Exp(-h / hours) }
+		r.keep = roomKeep{dt: dt, night: left(3), morning: left(1), door: left(1.0 / 6), wander: left(2), days: left(30)}
 	}
-	r.night = want + (r.night-want)*math.Exp(-h/tau)
-	r.door *= math.Exp(-h / (10.0 / 60))
-	if r.opened = r.o.DoorsADay > 0 && r.rng.Float64() < r.o.DoorsADay/24*h; r.opened {
+	r.hour += h
+	want, keep := 0.0, r.keep.morning
+	if clock := math.Mod(r.hour+r.o.StartHour, 24); r.o.NightC != 0 && (clock >= 23 || clock < 6) {
+		want, keep = r.o.NightC, r.keep.night
+	}
+	r.night = want + (r.night-want)*keep
+	r.door *= r.keep.door
+	if r.o.DoorsADay > 0 && r.rng.Float64() < r.o.DoorsADay/24*h {
 		r.door = math.Max(r.door, r.o.DoorC*between(r.rng, 0.4, 1))
 	}
-	r.wander = r.stray(r.wander, r.o.WanderC, h/2)
-	r.days = r.stray(r.days, r.o.WeatherC, h/30)
+	r.wander = r.stray(r.wander, r.o.WanderC, r.keep.wander)
+	r.days = r.stray(r.days, r.o.WeatherC, r.keep.days)
 }
 
 // stray moves an Ornstein–Uhlenbeck process of the given standard deviation
-// on by that many of its memories.
-func (r *Room) stray(v, sd, memories float64) float64 {
+// on, of which a step leaves the share keep.
+func (r *Room) stray(v, sd, keep float64) float64 {
 	if sd <= 0 {
 		return v
 	}
-	keep := math.Exp(-memories)
 	return keep*v + sd*math.Sqrt(1-keep*keep)*r.rng.NormFloat64()
 }
 

@@ -36,3 +36,6 @@ func (s *script[T]) next(now time.Duration) (item T, at time.Duration, ok bool) 
 	s.pos++
 	return s.items[s.pos-1], at, true
 }
+
+// done reports whether nothing is to come.
+func (s *script[T]) done() bool { return s.pos == len(s.items) && s.cycle <= 0 }
