@@ -31,8 +31,8 @@ const (
 	MatWelded   Kind = "mat welded"  // the mat's switch is stuck on
 	MatDead     Kind = "mat dead"    // the mat is unplugged
 	MatWeak     Kind = "mat weak"    // the mat gives the share Amount of its power
-	DoorOpen    Kind = "door open"   // a door lets in Amount °C colder air
-	HeatingOff  Kind = "heating off" // the room's heating is off and it cools towards Amount °C
+	DoorOpen    Kind = "door open"   // a door lets in air that is Amount °C colder; it warms again by itself
+	HeatingOff  Kind = "heating off" // the room cools towards Amount °C below its usual course
 )
 
 // Event is something scheduled to happen. At counts from the start of the

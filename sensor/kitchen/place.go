@@ -156,6 +156,11 @@ func (p *place) turn(e Event, on bool) {
 		if on {
 			p.plant.room.OpenDoor(e.Amount)
 		}
+	case HeatingOff:
+		p.plant.room.CutHeating(0)
+		if on {
+			p.plant.room.CutHeating(e.Amount)
+		}
 	case MatWelded, MatDead, MatWeak:
 		p.plant.SetMat(MatSound)
 		switch {

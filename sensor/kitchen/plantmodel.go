@@ -174,17 +174,23 @@ func (p *Plant) DeadTime() (dead, lag time.Duration, ok bool) {
 		still.x[i] = 20
 	}
 	goal := still.SteadyC(20, 1) - 20
-	const dt = 10 * time.Second
+	const dt = 20 * time.Second
+	crossed := func(share, before, now float64) time.Duration {
+		return still.elapsed - time.Duration((now-share)/(now-before)*float64(dt))
+	}
 	var t28 time.Duration
-	for still.elapsed < 48*time.Hour {
+	for before := 0.0; still.elapsed < 48*time.Hour; {
 		still.step(dt, true)
-		switch risen := (still.VesselC() - 20) / goal; {
-		case risen >= 0.632:
-			lag = 3 * (still.elapsed - t28) / 2
-			return max(0, still.elapsed-lag), lag, true
-		case risen >= 0.283 && t28 == 0:
-			t28 = still.elapsed
+		now := (still.VesselC() - 20) / goal
+		if now >= 0.283 && t28 == 0 {
+			t28 = crossed(0.283, before, now)
 		}
+		if now >= 0.632 {
+			t63 := crossed(0.632, before, now)
+			lag = 3 * (t63 - t28) / 2
+			return max(0, t63-lag), lag, true
+		}
+		before = now
 	}
 	return 0, 0, false
 }

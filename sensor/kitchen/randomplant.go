@@ -38,7 +38,7 @@ func RandomPlant(rng *rand.Rand) *Plant {
 // or as near as a slab between nothing and stone can bring it.
 func withDeadTime(o PlantOpts, want time.Duration) PlantOpts {
 	lo, hi := 5.0, 12000.0
-	for range 18 {
+	for range 12 {
 		o.SlabJK = math.Sqrt(lo * hi)
 		if dead, _, ok := NewPlant(o).DeadTime(); ok && dead < want {
 			lo = o.SlabJK

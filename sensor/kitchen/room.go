@@ -28,6 +28,7 @@ type Room struct {
 	door   float64 // °C below that, right now
 	wander float64
 	days   float64 // the weather's part
+	cut    float64 // fall that the air heads for while the heating is cut
 	keep   roomKeep
 }
 
@@ -62,6 +63,9 @@ func (r *Room) Step(dt time.Duration) {
 	if clock := math.Mod(r.hour+r.o.StartHour, 24); r.o.NightC != 0 && (clock >= 23 || clock < 6) {
 		want, keep = r.o.NightC, r.keep.night
 	}
+	if r.cut > want {
+		want, keep = r.cut, r.keep.night
+	}
 	r.night = want + (r.night-want)*keep
 	r.door *= r.keep.door
 	if r.o.DoorsADay > 0 && r.rng.Float64() < r.o.DoorsADay/24*h {
@@ -82,6 +86,10 @@ func (r *Room) stray(v, sd, keep float64) float64 {
 
 // OpenDoor lets in air that is c degrees colder.
 func (r *Room) OpenDoor(c float64) { r.door = math.Max(r.door, c) }
+
+// CutHeating lets the room cool towards c degrees below its day's course; 0
+// turns the heating on again.
+func (r *Room) CutHeating(c float64) { r.cut = math.Max(0, c) }
 
 // C is the air temperature now. The day is warmest at 16 o'clock.
 func (r *Room) C() float64 {

@@ -276,7 +276,7 @@ func (s *Starter) drift(h float64) {
 		s.wander = clamp(s.wander, -0.6, 0.6)
 	}
 	if s.o.Burps > 0 && s.x[sFilm] < 0.75 && s.rnd() < s.o.Burps*h {
-		s.x[sGas] *= 1 - 0.004 - 0.02*s.rnd()
+		s.x[sGas] *= 1 - 0.002 - 0.01*s.rnd()
 	}
 }
 
