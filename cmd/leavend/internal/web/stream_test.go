@@ -1,0 +1,297 @@
+package web
+
+import (
+	"bufio"
+	"context"
+	"encoding/json"
+	"errors"
+	"io"
+	"log/slog"
+	"net"
+	"net/http"
+	"runtime"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"testing"
+	"testing/synctest"
+	"time"
+)
+
+// pipes is a listener without a network, so that a whole server runs under
+// virtual time.
+type pipes struct {
+	conns chan net.Conn
+	once  sync.Once
+	done  chan struct{}
+}
+
+func newPipes() *pipes { return &pipes{conns: make(chan net.Conn), done: make(chan struct{})} }
+
+func (p *pipes) Accept() (net.Conn, error) {
+	select {
+	case c := <-p.conns:
+		return c, nil
+	case <-p.done:
+		return nil, net.ErrClosed
+	}
+}
+func (p *pipes) Close() error   { p.once.Do(func() { close(p.done) }); return nil }
+func (p *pipes) Addr() net.Addr { return pipeAddr{} }
+
+type pipeAddr struct{}
+
+func (pipeAddr) Network() string { return "tcp" }
+func (pipeAddr) String() string  { return "127.0.0.1:8420" }
+
+// localPipe says that it comes from the machine itself.
+type localPipe struct{ net.Conn }
+
+func (localPipe) RemoteAddr() net.Addr { return pipeAddr{} }
+
+func (p *pipes) client() *http.Client {
+	return &http.Client{Transport: &http.Transport{DisableCompression: true, DialContext: func(ctx context.Context, _, _ string) (net.Conn, error) {
+		ours, theirs := net.Pipe()
+		select {
+		case p.conns <- localPipe{theirs}:
+			return ours, nil
+		case <-p.done:
+			return nil, errors.New("closed")
+		case <-ctx.Done():
+			return nil, ctx.Err()
+		}
+	}}}
+}
+
+// follow reads a stream until it ends and counts its messages.
+func follow(t *testing.T, c *http.Client, count *atomic.Int64, each func(data string)) {
+	reply, err := c.Get("http://localhost/api/events")
+	if err != nil {
+		t.Error(err)
+		return
+	}
+	defer reply.Body.Close()
+	lines := bufio.NewReaderSize(reply.Body, 64<<10)
+	for {
+		line, err := lines.ReadString('\n')
+		if err != nil {
+			return
+		}
+		if data, ok := strings.CutPrefix(line, "data: "); ok {
+			count.Add(1)
+			if each != nil {
+				each(data)
+			}
+		}
+	}
+}
+
+// TestAHundredVisitorsForTenHours runs the real HTTP server under virtual
+// time. A change comes every ten seconds; now and then a visitor goes and
+// another comes. Neither goroutines nor memory may grow.
+func TestAHundredVisitorsForTenHours(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		ctx, stop := context.WithCancel(t.Context())
+		house := newFakeHouse(time.Now)
+		house.feeds = map[string][]Feed{} // the time of this test goes into the stream, not into invented curves
+		s, err := New(house, Opts{Log: slog.New(slog.DiscardHandler)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		l := newPipes()
+		ended := make(chan error, 1)
+		go func() { ended <- s.Serve(ctx, l) }()
+
+		const visitors, hours = 100, 10
+		var heard atomic.Int64
+		var gone sync.WaitGroup
+		visit := func() *http.Client {
+			c := l.client()
+			gone.Go(func() { follow(t, c, &heard, nil) })
+			return c
+		}
+		clients := make([]*http.Client, visitors)
+		for i := range clients {
+			clients[i] = visit()
+		}
+		synctest.Wait()
+		if s.Visitors() != visitors {
+			t.Fatalf("%d visitors, want %d", s.Visitors(), visitors)
+		}
+		goroutines, heap := runtime.NumGoroutine(), liveHeap()
+		for n := range hours * 360 {
+			time.Sleep(10 * time.Second)
+			s.Changed()
+			if n%120 == 60 { // every twenty minutes a phone leaves the house and another comes home
+				i := n / 120 % visitors
+				clients[i].CloseIdleConnections()
+				clients[i] = replace(t, clients[i], visit)
+			}
+		}
+		synctest.Wait()
+		grown, more := liveHeap()-heap, runtime.NumGoroutine()-goroutines
+		t.Logf("%d messages to %d visitors; heap grew by %d kB, goroutines by %d", heard.Load(), visitors, grown/1024, more)
+		if want := int64(visitors * hours * 360); heard.Load() < want {
+			t.Errorf("%d messages, want at least %d", heard.Load(), want)
+		}
+		// What a hundred fresh connections may hold in buffers is far below this.
+		if grown > 4<<20 {
+			t.Errorf("the heap grew by %d bytes", grown)
+		}
+		if s.Visitors() > visitors+30 || more > 30*8 {
+			t.Errorf("%d visitors, %d goroutines more", s.Visitors(), more)
+		}
+		stop()
+		if err := <-ended; err != nil {
+			t.Errorf("Serve: %v", err)
+		}
+		_ = l.Close()
+		gone.Wait()
+		for _, c := range clients {
+			c.CloseIdleConnections()
+		}
+	})
+}
+
+func replace(_ *testing.T, _ *http.Client, visit func() *http.Client) *http.Client { return visit() }
+
+func liveHeap() int64 {
+	runtime.GC()
+	var m runtime.MemStats
+	runtime.ReadMemStats(&m)
+	return int64(m.HeapAlloc)
+}
+
+// TestChangesReachTheVisitor checks that a change is heard within the rest
+// between messages, that silence is broken by a beat, and that a burst of
+// changes makes one message.
+func TestChangesReachTheVisitor(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		ctx, stop := context.WithCancel(t.Context())
+		house := newFakeHouse(time.Now)
+		s, err := New(house, Opts{Log: slog.New(slog.DiscardHandler)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		l := newPipes()
+		ended := make(chan error, 1)
+		go func() { ended <- s.Serve(ctx, l) }()
+		var heard atomic.Int64
+		var last atomic.Value
+		c := l.client()
+		gone := make(chan struct{})
+		go func() { defer close(gone); follow(t, c, &heard, func(data string) { last.Store(data) }) }()
+		synctest.Wait()
+		if heard.Load() != 1 {
+			t.Fatalf("%d messages at once, want the first", heard.Load())
+		}
+		for range 1000 {
+			s.Changed()
+		}
+		time.Sleep(2 * streamRest)
+		synctest.Wait()
+		if got := heard.Load(); got < 2 || got > 3 {
+			t.Errorf("a burst of a thousand changes made %d messages", got-1)
+		}
+		if err := house.SetSetpoint(ctx, "shelf", 21.5); err != nil {
+			t.Fatal(err)
+		}
+		s.Changed()
+		time.Sleep(2 * streamRest)
+		synctest.Wait()
+		var k Kitchen
+		if err := json.Unmarshal([]byte(last.Load().(string)), &k); err != nil || k.Mats[0].SetpointC != 21.5 {
+			t.Errorf("heard setpoint %v, %v", k.Mats, err)
+		}
+		before := heard.Load()
+		time.Sleep(61 * time.Second)
+		synctest.Wait()
+		if got := heard.Load() - before; got < 6 {
+			t.Errorf("%d beats in a minute of silence, want 6", got)
+		}
+		stop()
+		<-ended
+		_ = l.Close()
+		<-gone
+	})
+}
+
+// TestAVisitorWhoTakesNothingIsLetGo leaves a connection unread.
+func TestAVisitorWhoTakesNothingIsLetGo(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		ctx, stop := context.WithCancel(t.Context())
+		s, err := New(newFakeHouse(time.Now), Opts{Log: slog.New(slog.DiscardHandler)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		l := newPipes()
+		ended := make(chan error, 1)
+		go func() { ended <- s.Serve(ctx, l) }()
+		ours, theirs := net.Pipe()
+		l.conns <- localPipe{theirs}
+		if _, err := io.WriteString(ours, "GET /api/events HTTP/1.1\r\nHost: localhost\r\n\r\n"); err != nil {
+			t.Fatal(err)
+		}
+		one := make([]byte, 1)
+		if _, err := ours.Read(one); err != nil { // the answer has begun; now take no more
+			t.Fatal(err)
+		}
+		synctest.Wait()
+		if s.Visitors() != 1 {
+			t.Fatalf("%d visitors, want 1", s.Visitors())
+		}
+		time.Sleep(streamWrite + streamBeat + time.Second)
+		synctest.Wait()
+		if s.Visitors() != 0 {
+			t.Errorf("%d visitors after %s of taking nothing", s.Visitors(), streamWrite)
+		}
+		stop()
+		<-ended
+		_ = ours.Close()
+	})
+}
+
+func TestTooManyVisitors(t *testing.T) {
+	s := newStream(func() ([]byte, error) { return nil, nil })
+	for range maxVisitors {
+		if !s.enter() {
+			t.Fatal("turned away too early")
+		}
+	}
+	if s.enter() {
+		t.Error("one too many was let in")
+	}
+	s.leave()
+	if !s.enter() {
+		t.Error("a free place was not given")
+	}
+}
+
+// TestAStreamOutlivesTheServersDeadlines: the server cuts off answers after
+// half a minute, but a stream lives on.
+func TestAStreamOutlivesTheServersDeadlines(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		ctx, stop := context.WithCancel(t.Context())
+		s, err := New(newFakeHouse(time.Now), Opts{Log: slog.New(slog.DiscardHandler)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		l := newPipes()
+		ended := make(chan error, 1)
+		go func() { ended <- s.Serve(ctx, l) }()
+		var heard atomic.Int64
+		gone := make(chan struct{})
+		c := l.client()
+		go func() { defer close(gone); follow(t, c, &heard, nil) }()
+		time.Sleep(10 * time.Minute)
+		select {
+		case <-gone:
+			t.Errorf("the stream ended after %d messages", heard.Load())
+		default:
+		}
+		stop()
+		<-ended
+		_ = l.Close()
+		<-gone
+	})
+}
