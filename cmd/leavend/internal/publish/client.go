@@ -19,7 +19,7 @@ type Opts struct {
 	User     string      // login at the broker; default none, or what the URL holds
 	Password string      //
 	TLS      *tls.Config // for mqtts://; default: the system's certificates, TLS 1.2 or later
-	ClientID string      // default: a new one for each process, which keeps two boards with one config apart
+	ClientID string      // how the client id begins; default leavend
 	Vessels  []VesselInfo
 	Mats     []MatInfo
 	Version  string           // of the program, for the about topic
@@ -166,14 +166,11 @@ func New(address string, o Opts) (*Client, error) {
 		o.Password, _ = u.User.Password()
 	}
 	u.User = nil
-	if o.ClientID == "" {
-		o.ClientID = clientID()
-	}
 	if o.Log == nil {
 		o.Log = slog.New(slog.DiscardHandler)
 	}
 	c := &Client{
-		topics: Topics{o.Prefix}, url: u, opts: o, id: o.ClientID, log: o.Log,
+		topics: Topics{o.Prefix}, url: u, opts: o, id: clientID(o.ClientID), log: o.Log,
 		queue: newQueue(o.Outbox), timing: usualTiming(), started: time.Now(),
 	}
 	c.about()
@@ -182,13 +179,16 @@ func New(address string, o Opts) (*Client, error) {
 	return c, nil
 }
 
-// clientID is new for each process, so that two boards with one config do not
-// throw each other off the broker for ever. It keeps to the 23 characters that
-// every broker must take (MQTT 3.1.1, 3.1.3.1).
-func clientID() string {
-	var b [6]byte
+// clientID ends in chance, so that two boards with one config do not throw each
+// other off the broker for ever. It keeps to the 23 characters that every
+// broker must take (MQTT 3.1.1, 3.1.3.1).
+func clientID(begin string) string {
+	if begin == "" {
+		begin = "leavend"
+	}
+	var b [4]byte
 	rand.Read(b[:])
-	return "leavend-" + hex.EncodeToString(b[:])
+	return begin[:min(len(begin), 14)] + "-" + hex.EncodeToString(b[:])
 }
 
 // Topics returns the names under which the client publishes.
