@@ -92,6 +92,9 @@ func newDaemon(ctx context.Context, conf *config.Config, log *slog.Logger, p par
 	if d.warm != nil {
 		d.memory = d.warm.recall(ctx, d.clock.Now(), d.store, log)
 	}
+	if err = d.openPage(p.demo); err != nil {
+		return nil, err
+	}
 	return d, nil
 }
 

@@ -46,6 +46,7 @@ func (d *daemon) rebuild(ctx context.Context, v *vessel) error {
 		return err
 	}
 	readings := d.store.ReadingsSince(ctx, v.conf.Slug, d.clock.Now().Add(-curveSpan))
+	v.Noted(feed.ID, feed.At)
 	if fed {
 		v.Fed(feed.At)
 		readings = d.store.ReadingsSinceFeed(ctx, feed)
@@ -138,6 +139,7 @@ func (d *daemon) Fed(ctx context.Context, slug string, feed store.Feed) (store.F
 	stored, err := d.store.AddFeed(ctx, feed)
 	if err == nil {
 		feed = stored
+		v.Noted(feed.ID, now)
 	}
 	for _, e := range v.Fed(feed.At) {
 		d.hub.Event(e)
@@ -187,7 +189,9 @@ func (d *daemon) keepEvent(ctx context.Context, e event) error {
 		return d.keepForecast(ctx, e)
 	case happenedFed:
 		if e.Peak.Source == store.Found {
-			_, more = d.store.AddFeed(ctx, store.Feed{Vessel: e.Subject, At: e.Peak.FeedAt, Source: store.Found})
+			var found store.Feed
+			found, more = d.store.AddFeed(ctx, store.Feed{Vessel: e.Subject, At: e.Peak.FeedAt, Source: store.Found})
+			d.vessel(e.Subject).Noted(found.ID, e.At)
 		}
 	case happenedPeak, happenedCollapse:
 		more = d.keepCurve(ctx, e)

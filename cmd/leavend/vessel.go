@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sync"
 	"time"
 
@@ -20,9 +21,21 @@ type vessel struct {
 	mu       sync.Mutex // guards all below
 	detector *peak.Detector
 	tempC    held
-	lastAt   time.Time // of the newest reading given to the detector
 	now      view
+	refused  []refusal // the latest, newest last
+	feedID   int64     // of the last feed in the journal; 0 if none is there
+	feedMade time.Time // when it was noted
 }
+
+// refusal is a reading that was not believed.
+type refusal struct {
+	At    time.Time
+	Value float64 // mm
+	Why   string
+}
+
+// refusalsKept bounds the memory of refused readings.
+const refusalsKept = 50
 
 // held is a value that counts only while it is fresh.
 type held struct {
@@ -101,11 +114,57 @@ func (v *vessel) Replay(at time.Time, distanceMM, tempC float64) []event {
 
 // add gives a reading to the detector. The caller holds mu.
 func (v *vessel) add(at time.Time, distanceMM, tempC float64) []event {
+	before := v.now.Status.Refused
 	events := v.said(v.detector.Add(at, v.heightMM(distanceMM), tempC))
-	v.lastAt = at
 	v.now = view{At: at, DistanceMM: distanceMM, TempC: tempC, Status: v.detector.Status()}
 	v.now.Forecast, v.now.Expecting = v.detector.Forecast()
+	if why := whyRefused(before, v.now.Status.Refused); why != "" {
+		if len(v.refused) == refusalsKept {
+			v.refused = append(v.refused[:0], v.refused[1:]...)
+		}
+		v.refused = append(v.refused, refusal{at, distanceMM, why})
+	}
 	return events
+}
+
+// whyRefused says why the reading between two counts was not used; "" when it
+// was, or when there was none.
+func whyRefused(before, after peak.Refused) string {
+	switch {
+	case after.Bad > before.Bad:
+		return "It was no number."
+	case after.Late > before.Late:
+		return "It came out of order."
+	case after.Spike > before.Spike:
+		return "It stood alone, far from the curve: a hand, or a glint on wet dough."
+	case after.Away > before.Away:
+		return "The vessel was not under the sensor, or something was in the way."
+	}
+	return ""
+}
+
+// Noted says under which number the journal keeps the last feed.
+func (v *vessel) Noted(id int64, made time.Time) {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	v.feedID, v.feedMade = id, made
+}
+
+// LastFeed returns the last feed's number in the journal and when it was
+// noted; 0 when it is not there.
+func (v *vessel) LastFeed() (id int64, made time.Time) {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	return v.feedID, v.feedMade
+}
+
+// Refusals returns the latest readings that were not believed, newest first.
+func (v *vessel) Refusals() []refusal {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	out := slices.Clone(v.refused)
+	slices.Reverse(out)
+	return out
 }
 
 // heightMM turns a distance into a height above the floor. Without a known

@@ -1,0 +1,329 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+	"time"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/web"
+	"leavend/control"
+	"leavend/peak"
+	"leavend/sensor"
+)
+
+// openPage makes the page, unless the config wants none.
+func (d *daemon) openPage(demo bool) error {
+	c := d.conf.Web
+	if !c.On {
+		return nil
+	}
+	opts := web.Opts{
+		Listen: c.Listen, OpenReading: c.OpenRead, Hosts: c.Hosts, DataDir: d.conf.DataDir,
+		SelfSigned: c.TLS == config.TLSSelfMade, Log: d.log, Now: d.clock.Now,
+	}
+	if c.TLS == config.TLSFiles {
+		opts.CertFile, opts.KeyFile = c.CertFile, c.KeyFile
+	}
+	var err error
+	d.page, err = web.New(&pageHouse{d: d, demo: demo}, opts)
+	return err
+}
+
+// pageHouse shows the house to the page.
+type pageHouse struct {
+	d     *daemon
+	demo  bool
+	basis basisCache
+}
+
+// Now is everything the page shows at a glance.
+func (p *pageHouse) Now() web.Kitchen {
+	d := p.d
+	k := web.Kitchen{At: d.clock.Now(), Zone: zoneName(d.conf.Timezone), Demo: p.demo}
+	for _, v := range d.vessels {
+		k.Vessels = append(k.Vessels, p.vessel(v))
+	}
+	if d.warm != nil {
+		k.Mats = []web.Mat{p.mat()}
+	}
+	for _, f := range d.faults.Standing() {
+		if f.Key.Subject == houseID {
+			k.Notices = append(k.Notices, web.Notice{Code: f.Key.Kind, Text: f.Text, Since: f.Since})
+		}
+	}
+	return k
+}
+
+// zoneName is the time zone's name for a browser; it knows no "Local".
+func zoneName(l *time.Location) string {
+	if name := l.String(); name != "Local" {
+		return name
+	}
+	return ""
+}
+
+// undoFor is how long one tap takes a feed back.
+const undoFor = 10 * time.Minute
+
+// vessel is one vessel as the page shows it.
+func (p *pageHouse) vessel(v *vessel) web.Vessel {
+	view, conf := v.View(), v.conf
+	s := view.Status
+	out := web.Vessel{
+		ID: conf.Slug, Name: conf.Name, Kind: web.Kind(conf.Kind), Stage: pageStage(s.Stage, conf.Kind),
+		FedHeightMM: web.Real(math.NaN()), InsideMM: web.Real(conf.HeightMM), TargetRatio: web.Real(math.NaN()),
+		StaleAfterS: int(v.staleAfter().Seconds()), Note: s.WhyNoOutlook,
+	}
+	if conf.HeightMM == 0 {
+		out.InsideMM = web.Real(conf.FloorMM)
+	}
+	if conf.Kind == config.Bowl {
+		out.TargetRatio = web.Real(conf.TargetRatio)
+	}
+	if conf.Calibrated() && !math.IsNaN(s.HeightMM) {
+		out.Height = &web.Measure{Value: web.Real(s.HeightMM), At: view.At}
+		if !s.FedAt.IsZero() {
+			out.FedHeightMM = web.Real(s.HeightMM - s.RiseMM)
+			out.Ratio = &web.Measure{Value: web.Real(s.RiseRatio), At: view.At}
+		}
+	}
+	if h, ok := p.d.health.Of(wireKey{conf.Temperature, sensor.Temperature}); ok && h.Has {
+		out.Temp = &web.Measure{Value: web.Real(h.Last.Value), At: h.Last.At}
+	}
+	if view.Expecting {
+		out.Forecast = &web.Forecast{MadeAt: view.At, TopAt: view.Forecast.PeakAt, LowAt: view.Forecast.Low,
+			HighAt: view.Forecast.High, Ratio: web.Real(view.Forecast.RiseRatio)}
+	}
+	if !s.Peak.At.IsZero() {
+		out.Top = &web.Top{CalledAt: s.Peak.At, TopAt: s.Peak.PeakAt, Ratio: web.Real(s.Peak.RiseRatio)}
+	}
+	p.addFeedMark(&out, v)
+	for i, r := range v.Refusals() {
+		if i == 0 {
+			last := webRefused(r)
+			out.Refused = &last
+		}
+		if p.d.clock.Now().Sub(r.At) < time.Hour {
+			out.RefusedHour++
+		}
+	}
+	if p.d.warm != nil && p.d.warm.vessel == conf.Slug {
+		out.Mat = matID
+	}
+	for _, f := range p.d.faults.Of(conf.Slug) {
+		out.Stage, out.Note = web.Unsure, f.Text
+	}
+	return out
+}
+
+// addFeedMark adds what the now screen needs of the last feed.
+func (p *pageHouse) addFeedMark(out *web.Vessel, v *vessel) {
+	s := v.View().Status
+	if s.FedAt.IsZero() || s.FedSource == "" {
+		return
+	}
+	mark := &web.FeedMark{At: s.FedAt, Found: s.FedSource == store.Found}
+	if id, made := v.LastFeed(); id != 0 {
+		mark.ID = feedID(id)
+		if until := made.Add(undoFor); p.d.clock.Now().Before(until) {
+			mark.UndoUntil = until
+		}
+	}
+	out.Feed = mark
+}
+
+// pageStage says a stage in the page's words.
+func pageStage(s peak.Stage, kind config.VesselKind) web.Stage {
+	switch s {
+	case peak.Waiting:
+		return web.Unfed
+	case peak.Lag:
+		return web.Settling
+	case peak.Rising:
+		return web.Rising
+	case peak.AtPeak:
+		if kind == config.Bowl {
+			return web.OnTarget
+		}
+		return web.OnTop
+	case peak.Falling, peak.Collapsed:
+		return web.Falling
+	}
+	return web.Unsure
+}
+
+// mat is the mat as the page shows it.
+func (p *pageHouse) mat() web.Mat {
+	d := p.d
+	s, conf := d.warm.State(), d.conf.Mat
+	d.memoryMu.Lock()
+	memory := d.memory
+	d.memoryMu.Unlock()
+	nan := web.Real(math.NaN())
+	m := web.Mat{
+		ID: matID, Name: "Mat", Allowed: s.Mode == control.Hold, Accepted: memory.Accepted, Cautions: cautionLines(),
+		On: s.On, Reason: s.Text, SetpointC: web.Real(memory.setpoint(conf)), SteeringC: nan,
+		LowC: web.Real(conf.SetpointMinC), HighC: web.Real(conf.SetpointMaxC), HysteresisC: web.Real(conf.HysteresisC),
+		CutoffC: web.Real(conf.CutoffVesselC), MatCutoffC: nan, OnShareDay: web.Real(s.DutyDay),
+		Steps: []web.Step{}, Faults: []web.Fault{},
+	}
+	if s.SetpointC != memory.setpoint(conf) {
+		m.SteeringC = web.Real(s.SetpointC)
+	}
+	if conf.MatProbe != "" {
+		m.MatCutoffC = web.Real(conf.CutoffMatC)
+	}
+	for _, at := range []struct {
+		to *(*web.Measure)
+		c  float64
+		ok bool
+	}{{&m.Temp, s.VesselC, s.VesselOK}, {&m.MatTemp, s.MatC, s.MatOK}, {&m.RoomTemp, s.RoomC, s.RoomOK}} {
+		if at.ok {
+			*at.to = &web.Measure{Value: web.Real(at.c), At: s.At}
+		}
+	}
+	for _, f := range s.Faults {
+		m.Faults = append(m.Faults, web.Fault{ID: string(f.Kind), Kind: string(f.Kind), Text: f.Text(), Since: f.Since, Holds: !f.Latched})
+	}
+	return m
+}
+
+// setpoint is what the baker set, or else what the config says.
+func (m matMemory) setpoint(conf config.Mat) float64 {
+	if m.Setpoint != 0 {
+		return m.Setpoint
+	}
+	return conf.SetpointC
+}
+
+// cautionLines are the cautions, one a line.
+func cautionLines() []string {
+	var lines []string
+	for _, l := range strings.Split(control.Cautions, "\n- ")[1:] {
+		lines = append(lines, strings.Join(strings.Fields(l), " "))
+	}
+	return lines
+}
+
+// Setup is how the daemon's parts do.
+func (p *pageHouse) Setup() web.Setup {
+	d := p.d
+	s := web.Setup{Version: version, Started: d.started, Checks: []web.Check{}}
+	for _, w := range d.wires {
+		c := web.Check{Group: "sensors", Name: w.Sensor.Name + ", " + w.Quantity.String(), State: "ok"}
+		h, ok := d.health.Of(w.key())
+		switch {
+		case !ok:
+			c.State, c.Says = "warn", "It has not been read yet."
+		case h.Failing > 0:
+			c.State, c.Says, c.Do = "bad", fmt.Sprintf("It does not answer: %v.", h.Err), "Look at its cable, then run 'leavend check'."
+		default:
+			c.Says = fmt.Sprintf("It reads %.1f; %d readings failed since the start.", h.Last.Value, h.Failures)
+		}
+		s.Checks = append(s.Checks, c)
+	}
+	for _, f := range d.faults.Standing() {
+		if f.Key.Kind != faultSensor {
+			s.Checks = append(s.Checks, web.Check{Group: f.Key.Subject, Name: f.Key.Kind, State: "bad", Says: f.Text})
+		}
+	}
+	if d.client != nil {
+		c := web.Check{Group: "messages", Name: "MQTT broker", State: "ok", Says: "Connected."}
+		if st := d.client.Stats(); !st.Connected {
+			c.State, c.Says = "bad", "Not connected: "+st.Trouble
+		}
+		s.Checks = append(s.Checks, c)
+	}
+	st := d.store.Stats()
+	s.Checks = append(s.Checks, web.Check{Group: "storage", Name: "History", State: "ok",
+		Says: fmt.Sprintf("%.1f MB kept, %.1f GB free; %d readings wait for the next write.",
+			float64(fileSize(d.store.Path()))/1e6, float64(freeBytes(d.store.Path()))/1e9, st.Buffered)})
+	return s
+}
+
+// SetSetpoint changes the warmth to hold, within the config's limits.
+func (p *pageHouse) SetSetpoint(ctx context.Context, mat string, c float64) error {
+	if err := p.knownMat(mat); err != nil {
+		return err
+	}
+	if err := p.d.warm.AskSetpoint(p.d.clock.Now(), c); err != nil {
+		return &web.Refusal{Code: "limits", Why: err.Error()}
+	}
+	return p.d.remember(ctx, func(m *matMemory) { m.Setpoint = c })
+}
+
+// SetSchedule changes the day's course of warmth.
+func (p *pageHouse) SetSchedule(ctx context.Context, mat string, steps []web.Step) error {
+	if err := p.knownMat(mat); err != nil {
+		return err
+	}
+	return &web.Refusal{Code: "config", Why: "The schedule is kept in the config file, under [[mat.schedule]]; change it there and restart leavend."}
+}
+
+// Allow lets the mat heat, or forbids it.
+func (p *pageHouse) Allow(ctx context.Context, mat string, on, accepted bool) error {
+	if err := p.knownMat(mat); err != nil {
+		return err
+	}
+	p.d.memoryMu.Lock()
+	known := p.d.memory.Accepted
+	p.d.memoryMu.Unlock()
+	mode := control.Off
+	if on {
+		if !known && !accepted {
+			return &web.Refusal{Code: "cautions", Why: "Read and accept the cautions first."}
+		}
+		mode = control.Hold
+	}
+	if err := p.d.warm.SetMode(p.d.clock.Now(), mode); err != nil {
+		return &web.Refusal{Code: "mat", Why: err.Error()}
+	}
+	return p.d.remember(ctx, func(m *matMemory) { m.Mode, m.Accepted = mode, m.Accepted || accepted })
+}
+
+// Acknowledge clears the latched faults, unless their cause still holds.
+func (p *pageHouse) Acknowledge(ctx context.Context, _ string) error {
+	if err := p.knownMat(matID); err != nil {
+		return err
+	}
+	if err := p.d.warm.Acknowledge(p.d.clock.Now()); err != nil {
+		return &web.Refusal{Code: "holds", Why: err.Error()}
+	}
+	return p.d.remember(ctx, func(m *matMemory) { m.Kept = p.d.warm.Persist() })
+}
+
+func (p *pageHouse) knownMat(id string) error {
+	if p.d.warm == nil || id != matID {
+		return web.ErrUnknown
+	}
+	return nil
+}
+
+// remember changes what is known of the mat, on the disk before it returns.
+func (d *daemon) remember(ctx context.Context, change func(*matMemory)) error {
+	d.memoryMu.Lock()
+	defer d.memoryMu.Unlock()
+	next := d.memory
+	change(&next)
+	if err := d.store.SetState(ctx, matID, next); err != nil {
+		return err
+	}
+	d.memory = next
+	return nil
+}
+
+// feedID and parseID turn the store's numbers into the page's names and back.
+func feedID(id int64) string { return strconv.FormatInt(id, 10) }
+
+func parseID(id string) (int64, error) {
+	n, err := strconv.ParseInt(id, 10, 64)
+	if err != nil {
+		return 0, web.ErrUnknown
+	}
+	return n, nil
+}

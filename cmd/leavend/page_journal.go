@@ -1,0 +1,264 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"time"
+
+	"leavend/cmd/leavend/internal/journal"
+	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/web"
+)
+
+// Book is a part of the journal, newest first, with its counts.
+func (p *pageHouse) Book(ctx context.Context, slug string, before time.Time, limit int) (web.Book, error) {
+	v := p.d.vessel(slug)
+	if v == nil {
+		return web.Book{}, web.ErrUnknown
+	}
+	feeds, err := p.d.store.Feeds(ctx, store.Query{Vessel: slug, To: before, Limit: limit + 1})
+	if err != nil {
+		return web.Book{}, err
+	}
+	bakes, err := p.d.store.Bakes(ctx, store.Query{Vessel: slug, To: before, Limit: limit})
+	if err != nil {
+		return web.Book{}, err
+	}
+	book := web.Book{Feeds: []web.Feed{}, Bakes: []web.Bake{}, More: len(feeds) > limit, Reminders: []web.Reminder{}}
+	outcomes, err := p.d.history(ctx, v)
+	if err != nil {
+		return web.Book{}, err
+	}
+	for _, f := range feeds[:min(limit, len(feeds))] {
+		out := p.webFeed(f)
+		for _, o := range outcomes {
+			if o.At.Sub(f.At).Abs() < time.Minute {
+				out.Outcome.RiseRatio = web.Real(orNaN(o.RiseRatio))
+				out.Outcome.HoursToTop = web.Real(o.PeakAt.Sub(o.At).Hours())
+				out.Outcome.MeanTempC = web.Real(orNaN(o.MeanTempC))
+			}
+		}
+		book.Feeds = append(book.Feeds, out)
+	}
+	for _, b := range bakes {
+		_, _, err := p.d.store.Photo(ctx, b.ID)
+		book.Bakes = append(book.Bakes, web.Bake{ID: feedID(b.ID), At: b.At, Stars: b.Stars, Note: b.Note, Has: err == nil})
+	}
+	return book, p.addCounts(ctx, &book, slug)
+}
+
+// addCounts adds what the journal tells at a glance.
+func (p *pageHouse) addCounts(ctx context.Context, book *web.Book, slug string) error {
+	feeds, err := p.d.store.Feeds(ctx, store.Query{Vessel: slug, Limit: 500})
+	if err != nil {
+		return err
+	}
+	now := p.d.clock.Now()
+	c := journal.Count(now, journalFeeds(feeds), nil)
+	book.FeedsSinceWash, book.DiscardG = c.SinceClean, web.Real(c.DiscardG)
+	if c.DiscardSince > 0 {
+		book.DiscardSince = now.Add(-c.DiscardSince)
+	}
+	r := p.d.conf.Reminders
+	rules := journal.UsualRules()
+	rules.FeedEvery, rules.FridgeEvery, rules.CleanFeeds = r.FeedEvery, r.FridgeFeedEvery, r.CleanJarFeeds
+	for _, due := range journal.Due(c, false, rules) {
+		book.Reminders = append(book.Reminders, web.Reminder{Code: due.Kind, Text: due.String()})
+	}
+	return nil
+}
+
+// orNaN turns a zero that stands for "not known" into NaN.
+func orNaN(v float64) float64 {
+	if v == 0 {
+		return math.NaN()
+	}
+	return v
+}
+
+// webFeed is a stored feed as the page knows it.
+func (p *pageHouse) webFeed(f store.Feed) web.Feed {
+	nan := web.Real(math.NaN())
+	out := web.Feed{
+		ID: feedID(f.ID), At: f.At, Found: f.Source == store.Found, KeptG: web.Real(f.KeptG), WaterG: web.Real(f.WaterG),
+		DiscardG: web.Real(f.DiscardG), CleanJar: f.CleanJar, Note: f.Note, Flours: []web.Flour{},
+		Outcome: &web.Outcome{HydrationPct: nan, RiseRatio: nan, HoursToTop: nan, HoursOnTop: nan, MeanTempC: nan},
+	}
+	for _, fl := range f.Flours {
+		out.Flours = append(out.Flours, web.Flour{Kind: fl.Kind, Grams: web.Real(fl.Grams)})
+	}
+	if f.WaterTempC != nil {
+		t := web.Real(*f.WaterTempC)
+		out.WaterTempC = &t
+	}
+	mix := journalFeed(f).Mix(1)
+	if r, ok := mix.Ratio(); ok {
+		out.Outcome.Ratio = r.String()
+	}
+	if h, ok := mix.Hydration(); ok {
+		out.Outcome.HydrationPct = web.Real(100 * h)
+	}
+	return out
+}
+
+// storeFeed is the page's feed as the store keeps it.
+func storeFeed(f web.Feed) store.Feed {
+	out := store.Feed{At: f.At, KeptG: float64(f.KeptG), WaterG: float64(f.WaterG), DiscardG: float64(f.DiscardG), CleanJar: f.CleanJar, Note: f.Note}
+	for _, fl := range f.Flours {
+		out.Flours = append(out.Flours, store.Flour{Kind: fl.Kind, Grams: float64(fl.Grams)})
+	}
+	if f.WaterTempC != nil {
+		t := float64(*f.WaterTempC)
+		out.WaterTempC = &t
+	}
+	return out
+}
+
+// journalFeed and journalFeeds are stored feeds as the arithmetic wants them.
+func journalFeed(f store.Feed) journal.Feed {
+	out := journal.Feed{At: f.At, KeptG: f.KeptG, WaterG: f.WaterG, DiscardG: f.DiscardG, CleanJar: f.CleanJar}
+	for _, fl := range f.Flours {
+		out.Flours = append(out.Flours, journal.Flour(fl))
+	}
+	return out
+}
+
+func journalFeeds(feeds []store.Feed) []journal.Feed {
+	out := make([]journal.Feed, 0, len(feeds))
+	for _, f := range feeds {
+		out = append(out, journalFeed(f))
+	}
+	return out
+}
+
+// AddFeed notes a feed; it is on the disk when it returns.
+func (p *pageHouse) AddFeed(ctx context.Context, slug string, f web.Feed) (web.Feed, error) {
+	if p.d.vessel(slug) == nil {
+		return f, web.ErrUnknown
+	}
+	stored, err := p.d.Fed(ctx, slug, storeFeed(f))
+	if err != nil {
+		return f, err
+	}
+	out := p.webFeed(stored)
+	out.UndoUntil = p.d.clock.Now().Add(undoFor)
+	return out, nil
+}
+
+// CorrectFeed replaces a feed's details; the old ones are kept.
+func (p *pageHouse) CorrectFeed(ctx context.Context, slug, id string, f web.Feed) (web.Feed, error) {
+	old, err := p.feed(ctx, slug, id)
+	if err != nil {
+		return f, err
+	}
+	changed := storeFeed(f)
+	changed.ID, changed.Vessel, changed.Source = old.ID, slug, old.Source
+	if err := p.d.store.CorrectFeed(ctx, changed); err != nil {
+		return f, err
+	}
+	if !f.At.IsZero() && !f.At.Equal(old.At) {
+		if err := p.d.rebuild(ctx, p.d.vessel(slug)); err != nil {
+			return f, err
+		}
+	}
+	stored, err := p.feed(ctx, slug, id)
+	out := p.webFeed(stored)
+	out.Corrected = true
+	return out, err
+}
+
+// UndoFeed takes a feed back.
+func (p *pageHouse) UndoFeed(ctx context.Context, slug, id string) error {
+	f, err := p.feed(ctx, slug, id)
+	if err != nil {
+		return err
+	}
+	return p.d.Unfed(ctx, slug, f.ID)
+}
+
+// Suggest says what to keep and add.
+func (p *pageHouse) Suggest(ctx context.Context, slug string, needG float64) (web.Suggestion, error) {
+	if p.d.vessel(slug) == nil {
+		return web.Suggestion{}, web.ErrUnknown
+	}
+	feeds, err := p.d.store.Feeds(ctx, store.Query{Vessel: slug, Limit: 20})
+	if err != nil {
+		return web.Suggestion{}, err
+	}
+	like, ok := journal.Suggest(journalFeeds(feeds))
+	if needG == 0 {
+		if !ok {
+			return web.Suggestion{}, &web.Refusal{Code: "no-feeds", Why: "No feed with weights is in the journal yet; say how much ripe starter you need instead."}
+		}
+		return suggestion(like.Mix(1), like.Flours, "Like your last feeds."), nil
+	}
+	ratio, have := journal.Ratio{Starter: 1, Flour: 1, Water: 1}, journal.Starter{Grams: needG, Hydration: 1}
+	why := "Equal weights, for want of feeds to go by."
+	if ok {
+		if r, known := like.Mix(1).Ratio(); known {
+			ratio, why = r, fmt.Sprintf("By your usual %s.", r)
+		}
+		have = journal.Starter{Grams: like.Mix(1).TotalG(), Hydration: 1}
+	}
+	steps, err := journal.Plan(journal.Need{Grams: needG, SpareG: 20, StuckG: journal.UsualStuckG, LostShare: journal.UsualLostShare, Have: have, Ratio: ratio})
+	if err != nil {
+		return web.Suggestion{}, &web.Refusal{Code: "plan", Why: err.Error()}
+	}
+	last := steps[len(steps)-1]
+	if len(steps) > 1 {
+		why += fmt.Sprintf(" It takes %d feeds one after the other; this is the last.", len(steps))
+	}
+	out := suggestion(last.Mix, like.Flours, why)
+	out.YieldG = web.Real(last.RipeG)
+	return out, nil
+}
+
+// suggestion is a mix as the page shows it, its flour shared out as before.
+func suggestion(m journal.Mix, flours []journal.Flour, why string) web.Suggestion {
+	out := web.Suggestion{KeepG: web.Real(m.Kept.Grams), WaterG: web.Real(m.WaterG), YieldG: web.Real(m.TotalG()), Why: why, Flours: []web.Flour{}}
+	total := 0.0
+	for _, f := range flours {
+		total += f.Grams
+	}
+	if total == 0 {
+		out.Flours = []web.Flour{{Kind: "flour", Grams: web.Real(m.FlourG)}}
+		return out
+	}
+	for _, f := range flours {
+		out.Flours = append(out.Flours, web.Flour{Kind: f.Kind, Grams: web.Real(math.Round(m.FlourG * f.Grams / total))})
+	}
+	return out
+}
+
+// AddBake notes a bake.
+func (p *pageHouse) AddBake(ctx context.Context, slug string, b web.Bake) (web.Bake, error) {
+	if p.d.vessel(slug) == nil {
+		return b, web.ErrUnknown
+	}
+	if b.At.IsZero() {
+		b.At = p.d.clock.Now()
+	}
+	stored, err := p.d.store.AddBake(ctx, store.Bake{Vessel: slug, At: b.At, Note: b.Note, Stars: b.Stars})
+	if err != nil {
+		return b, err
+	}
+	if len(b.Photo) > 0 {
+		err = p.d.store.SetPhoto(ctx, stored.ID, "image/jpeg", b.Photo)
+	}
+	return web.Bake{ID: feedID(stored.ID), At: stored.At, Stars: stored.Stars, Note: stored.Note, Has: len(b.Photo) > 0}, err
+}
+
+// BakePhoto returns the photo of a bake.
+func (p *pageHouse) BakePhoto(ctx context.Context, _, bake string) ([]byte, error) {
+	id, err := parseID(bake)
+	if err != nil {
+		return nil, err
+	}
+	_, data, err := p.d.store.Photo(ctx, id)
+	if errors.Is(err, store.ErrNotFound) {
+		return nil, web.ErrUnknown
+	}
+	return data, err
+}

@@ -1,0 +1,304 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"math"
+	"sync"
+	"time"
+
+	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/web"
+	"leavend/peak"
+)
+
+// basisCache remembers the height at each feed: it never changes once the
+// feed's first minutes are over, and a year's curve asks for all of them.
+type basisCache struct {
+	mu     sync.Mutex // guards height
+	height map[int64]float64
+}
+
+// basisSpan is how much of the curve after a feed tells its starting height.
+const basisSpan = 10 * time.Minute
+
+// heightAt returns the mean height in the first minutes after a feed, in the
+// terms of channel; false when nothing was read then.
+func (p *pageHouse) heightAt(ctx context.Context, f store.Feed, channel store.Channel) (float64, bool) {
+	p.basis.mu.Lock()
+	h, ok := p.basis.height[f.ID]
+	p.basis.mu.Unlock()
+	if ok {
+		return h, true
+	}
+	w, err := p.d.store.Window(ctx, f.Vessel, f.At, f.At.Add(basisSpan), 1)
+	if err != nil || len(w.Points) == 0 {
+		return 0, false
+	}
+	s, ok := statOf(w, w.Points[0], channel)
+	if ok && p.d.clock.Now().Sub(f.At) > basisSpan {
+		p.basis.mu.Lock()
+		if p.basis.height == nil {
+			p.basis.height = map[int64]float64{}
+		}
+		p.basis.height[f.ID] = s.Mean
+		p.basis.mu.Unlock()
+	}
+	return s.Mean, ok
+}
+
+// statOf returns one channel of a point.
+func statOf(w store.Window, pt store.Point, c store.Channel) (store.Stat, bool) {
+	for i, name := range w.Channels {
+		if name == c && pt.Stats[i].N > 0 {
+			return pt.Stats[i], true
+		}
+	}
+	return store.Stat{}, false
+}
+
+// Window is a vessel's curve between two moments.
+func (p *pageHouse) Window(ctx context.Context, slug string, span web.Span) (web.Window, error) {
+	v := p.d.vessel(slug)
+	if v == nil {
+		return web.Window{}, web.ErrUnknown
+	}
+	w, err := p.d.store.Window(ctx, slug, span.From, span.To, span.Max)
+	if err != nil {
+		return web.Window{}, err
+	}
+	feeds, err := p.feedsOver(ctx, slug, span)
+	if err != nil {
+		return web.Window{}, err
+	}
+	out := web.Window{From: span.From, To: span.To, StepS: web.Real(w.Step.Seconds())}
+	t := newTracer(ctx, p, v, w, feeds)
+	for _, pt := range w.Points {
+		t.add(&out, pt)
+	}
+	out.Marks, err = p.marks(ctx, slug, span)
+	return out, err
+}
+
+// feedsOver returns the feeds that a span shows, oldest first, with the last
+// one before it.
+func (p *pageHouse) feedsOver(ctx context.Context, slug string, span web.Span) ([]store.Feed, error) {
+	during, err := p.d.store.Feeds(ctx, store.Query{Vessel: slug, From: span.From, To: span.To})
+	if err != nil {
+		return nil, err
+	}
+	before, err := p.d.store.Feeds(ctx, store.Query{Vessel: slug, To: span.From, Limit: 1})
+	if err != nil {
+		return nil, err
+	}
+	var feeds []store.Feed
+	for _, f := range append(during, before...) { // newest first
+		feeds = append([]store.Feed{f}, feeds...)
+	}
+	return feeds, nil
+}
+
+// tracer turns stored points into the page's columns, with each point's
+// height against that of its own feed.
+type tracer struct {
+	w       store.Window
+	surface store.Channel // what tells the surface: the height, or without calibration the distance
+	down    bool          // the surface is told as a distance
+	feeds   []store.Feed  // oldest first
+	base    func(store.Feed) (float64, bool)
+}
+
+func newTracer(ctx context.Context, p *pageHouse, v *vessel, w store.Window, feeds []store.Feed) *tracer {
+	t := &tracer{w: w, surface: store.Height, feeds: feeds}
+	if !v.conf.Calibrated() {
+		t.surface, t.down = store.Distance, true
+	}
+	t.base = func(f store.Feed) (float64, bool) { return p.heightAt(ctx, f, t.surface) }
+	return t
+}
+
+// feedOf returns the feed that a moment belongs to.
+func (t *tracer) feedOf(at time.Time) (store.Feed, bool) {
+	for i := len(t.feeds) - 1; i >= 0; i-- {
+		if !t.feeds[i].At.After(at) {
+			return t.feeds[i], true
+		}
+	}
+	return store.Feed{}, false
+}
+
+// add appends one point to all columns.
+func (t *tracer) add(out *web.Window, pt store.Point) {
+	nan := math.NaN()
+	height, low, high := nan, nan, nan
+	ratio, ratioLow, ratioHigh := nan, nan, nan
+	if s, ok := statOf(t.w, pt, t.surface); ok {
+		height, low, high = s.Mean, s.Min, s.Max
+		if f, fed := t.feedOf(pt.At); fed {
+			if base, ok := t.base(f); ok && t.down {
+				height = base - height // the rise, all that is known
+			} else if ok && base > 0 {
+				ratio, ratioLow, ratioHigh = height/base, low/base, high/base
+			}
+		} else if t.down {
+			height = nan
+		}
+	}
+	out.At = append(out.At, pt.At)
+	out.HeightMM = append(out.HeightMM, height)
+	out.Ratio = append(out.Ratio, ratio)
+	out.RatioLow = append(out.RatioLow, ratioLow)
+	out.RatioHigh = append(out.RatioHigh, ratioHigh)
+	temp := store.Stat{Mean: nan, Min: nan, Max: nan}
+	if s, ok := statOf(t.w, pt, store.Warmth); ok {
+		temp = s
+	}
+	out.TempC = append(out.TempC, temp.Mean)
+	out.TempLowC = append(out.TempLowC, temp.Min)
+	out.TempHighC = append(out.TempHighC, temp.Max)
+	mat := nan
+	if s, ok := statOf(t.w, pt, store.MatOn); ok {
+		mat = s.Mean
+	}
+	out.MatOn = append(out.MatOn, mat)
+}
+
+// marks are the events on a curve.
+func (p *pageHouse) marks(ctx context.Context, slug string, span web.Span) ([]web.Mark, error) {
+	events, err := p.d.store.Events(ctx, store.Query{Vessel: slug, From: span.From, To: span.To, Limit: 500})
+	if err != nil {
+		return nil, err
+	}
+	marks := []web.Mark{}
+	for _, e := range events {
+		var data eventData
+		if err := json.Unmarshal(e.Data, &data); err != nil {
+			continue // an event of another version is no reason for an empty page
+		}
+		m := web.Mark{At: e.At, Kind: e.Kind, Text: data.Text}
+		switch eventKind(e.Kind) {
+		case happenedPeak:
+			m.Kind, m.At = "top", data.PeakAt
+		case happenedFed, happenedTarget, happenedCollapse, happenedFault:
+		default:
+			continue
+		}
+		marks = append(marks, m)
+	}
+	return marks, nil
+}
+
+// referenceC is the warmth against which feeds are compared.
+const referenceC = 25
+
+// FeedCurve is one feed's course against the hours since it.
+func (p *pageHouse) FeedCurve(ctx context.Context, slug, id string) (web.FeedCurve, error) {
+	feed, err := p.feed(ctx, slug, id)
+	if err != nil {
+		return web.FeedCurve{}, err
+	}
+	end := feed.At.Add(24 * time.Hour)
+	if next, err := p.d.store.Feeds(ctx, store.Query{Vessel: slug, From: feed.At.Add(time.Second), To: end}); err == nil && len(next) > 0 {
+		end = next[len(next)-1].At
+	}
+	w, err := p.Window(ctx, slug, web.Span{From: feed.At, To: end, Max: 400})
+	if err != nil {
+		return web.FeedCurve{}, err
+	}
+	c := web.FeedCurve{Feed: id, At: feed.At, ReferenceC: referenceC, Ratio: w.Ratio, TempC: w.TempC}
+	warm, last := 0.0, feed.At
+	for i, at := range w.At {
+		c.Hours = append(c.Hours, at.Sub(feed.At).Hours())
+		if math.IsNaN(w.TempC[i]) {
+			warm = math.NaN() // from here on nobody knows
+		}
+		warm += at.Sub(last).Hours() * peak.Pace(w.TempC[i]) / peak.Pace(referenceC)
+		last = at
+		c.WarmHours = append(c.WarmHours, warm)
+	}
+	return c, nil
+}
+
+// feed finds a feed by the page's name for it.
+func (p *pageHouse) feed(ctx context.Context, slug, id string) (store.Feed, error) {
+	n, err := parseID(id)
+	if err != nil {
+		return store.Feed{}, err
+	}
+	if p.d.vessel(slug) == nil {
+		return store.Feed{}, web.ErrUnknown
+	}
+	feeds, err := p.d.store.Feeds(ctx, store.Query{Vessel: slug})
+	if err != nil {
+		return store.Feed{}, err
+	}
+	for _, f := range feeds {
+		if f.ID == n {
+			return f, nil
+		}
+	}
+	return store.Feed{}, fmt.Errorf("feed %s: %w", id, web.ErrUnknown)
+}
+
+// scoreAhead is how long before a top the forecast is looked up that is
+// scored against it.
+const scoreAhead = 2 * time.Hour
+
+// Record tells how past forecasts turned out.
+func (p *pageHouse) Record(ctx context.Context, slug string) (web.Record, error) {
+	if p.d.vessel(slug) == nil {
+		return web.Record{}, web.ErrUnknown
+	}
+	out := web.Record{Rows: []web.RecordRow{}}
+	tops, err := p.d.store.Events(ctx, store.Query{Vessel: slug, Limit: 200})
+	if err != nil {
+		return out, err
+	}
+	for _, e := range tops {
+		var data eventData
+		if eventKind(e.Kind) != happenedPeak || json.Unmarshal(e.Data, &data) != nil || len(out.Rows) == 30 {
+			continue
+		}
+		said, err := p.d.store.Forecasts(ctx, store.Query{Vessel: slug, From: data.PeakAt.Add(-12 * time.Hour), To: data.PeakAt.Add(-scoreAhead), Limit: 1})
+		if err != nil {
+			return out, err
+		}
+		if len(said) == 0 {
+			continue
+		}
+		f := said[0]
+		out.Rows = append(out.Rows, web.RecordRow{
+			FeedAt: p.fedBefore(ctx, slug, data.PeakAt), MadeAt: f.At, TopAt: data.PeakAt, SaidAt: f.Peak, LowAt: f.Low, HighAt: f.High,
+			AheadMin: web.Real(data.PeakAt.Sub(f.At).Minutes()),
+		})
+	}
+	return out, nil
+}
+
+// fedBefore returns when a vessel was last fed before a moment.
+func (p *pageHouse) fedBefore(ctx context.Context, slug string, at time.Time) time.Time {
+	feeds, err := p.d.store.Feeds(ctx, store.Query{Vessel: slug, To: at, Limit: 1})
+	if err != nil || len(feeds) == 0 {
+		return time.Time{}
+	}
+	return feeds[0].At
+}
+
+// Refused returns the latest readings that were not believed.
+func (p *pageHouse) Refused(_ context.Context, slug string) ([]web.Refused, error) {
+	v := p.d.vessel(slug)
+	if v == nil {
+		return nil, web.ErrUnknown
+	}
+	out := []web.Refused{}
+	for _, r := range v.Refusals() {
+		out = append(out, webRefused(r))
+	}
+	return out, nil
+}
+
+// webRefused is a refusal as the page shows it.
+func webRefused(r refusal) web.Refused {
+	return web.Refused{At: r.At, What: "distance", Value: web.Real(r.Value), Unit: "mm", Why: r.Why}
+}
