@@ -2,12 +2,11 @@ package peak
 
 import "math"
 
-// absence follows readings that do not fit the curve: a spike, a hand, the
-// jar lifted off, a new level.
+// absence follows readings that do not fit the curve or do not come: a spike,
+// a hand, the jar lifted off, a new level.
 type absence struct {
 	n       int     // suspects in a row
 	since   float64 // hours of the last good reading before them
-	missing float64 // hours of the first missing reading in a row; 0 when none
 	level   float64 // mean of the suspects that agree with each other
 	levelN  int
 	levelAt float64 // hours of the first of them
@@ -15,16 +14,11 @@ type absence struct {
 }
 
 const (
-	awayMin     = 40.0 / 3600 // an absence shorter than this is noise
+	liftHours   = 40.0 / 3600 // suspects for longer than this were no spike
 	settleHours = 4.0 / 60    // a new level must hold this long
+	stepHours   = 10.0 / 60   // and this long to be taken for the jar's own
+	goneHours   = 6           // a far level is taken for a new vessel after this
 )
-
-// miss notes a reading that did not come.
-func (a *absence) miss(now float64) {
-	if a.missing == 0 {
-		a.missing = now
-	}
-}
 
 // suspect takes in a reading that is far from the curve.
 func (d *Detector) suspect(now, y, pred float64) {
@@ -38,39 +32,40 @@ func (d *Detector) suspect(now, y, pred float64) {
 	} else {
 		d.refuse.Away++
 	}
-	tol := max(4*d.noise.ofReading(), 4)
-	if a.levelN > 0 && math.Abs(y-a.level) > tol {
-		if math.Abs(y-a.lastY) <= tol || a.levelN < 3 {
-			a.level, a.levelN, a.levelAt = y, 0, now
-		}
-	}
-	if a.levelN == 0 {
-		a.level, a.levelAt = y, now
-	}
-	a.lastY = y
-	if math.Abs(y-a.level) <= tol {
-		a.levelN++
-		a.level += (y - a.level) / float64(a.levelN)
-	}
+	a.follow(now, y, max(4*d.noise.ofReading(), 4))
 	if now-a.levelAt >= settleHours && a.levelN >= 4 {
 		d.newLevel(now, pred)
 	}
 }
 
+// follow averages the suspects that agree, and starts over where they settle
+// somewhere else.
+func (a *absence) follow(now, y, tol float64) {
+	far := math.Abs(y-a.level) > tol
+	if a.levelN == 0 || far && (math.Abs(y-a.lastY) <= tol || a.levelN < 3) {
+		a.level, a.levelN, a.levelAt = y, 0, now
+		far = false
+	}
+	a.lastY = y
+	if !far {
+		a.levelN++
+		a.level += (y - a.level) / float64(a.levelN)
+	}
+}
+
 // newLevel decides what a steady new level means.
 func (d *Detector) newLevel(now, pred float64) {
-	a := &d.absent
-	f := &d.feed
-	drop := pred - a.level
+	a, f := &d.absent, &d.feed
 	rise := max(f.high-f.base, 0)
-	away := a.levelAt - a.since
+	below := a.level < f.base-max(20, 0.5*rise)
 	switch {
-	case a.level < f.base-max(20, 0.5*rise) && now-a.levelAt < 6:
-		// Far below the feed's level: the jar is not there.
-	case drop > max(8, 0.25*rise) && away >= awayMin && rise > 5 && a.level < f.base+max(15, 0.35*rise):
-		d.foundFeed(now)
-	case now-a.levelAt > 10.0/60:
-		d.step(-drop)
+	case below && now-a.levelAt < goneHours:
+		// Far below the feed's level the jar is not there.
+	case !below && d.looksFed(evidence{
+		away: a.levelAt - a.since, seen: true, drop: pred - a.level, level: a.level, before: d.warmth.before(a.since)}):
+		d.foundFeed(a.since)
+	case now-a.levelAt > stepHours:
+		d.step(a.level - pred)
 	}
 }
 
@@ -84,26 +79,24 @@ func (d *Detector) step(by float64) {
 	d.noise.breakBlocks()
 }
 
-// foundFeed starts a feed that nobody marked.
-func (d *Detector) foundFeed(now float64) {
-	since := d.absent.since
-	d.remember()
-	d.begin("found")
-	d.feed.at = since
-	d.say(Event{Kind: EventFed, FeedAt: d.clock.time(since), PeakAt: d.clock.time(since), RiseRatio: 1, Source: "found"})
-}
-
 // welcome notes a reading that fits the curve again.
 func (d *Detector) welcome(now float64) {
 	a := &d.absent
-	if a.n >= 3 && now-a.since > awayMin {
+	away := now - d.lastGood
+	seen := a.n >= 3 && now-a.since > liftHours
+	switch {
+	case seen:
 		// Put back, perhaps some millimetres off: the level is open again,
 		// the speed is not.
+		d.beginReview(now, now-a.since, true)
 		d.trend.loosen(4)
 		d.noise.breakBlocks()
-	} else if a.missing > 0 && now-a.missing > 2.0/60 {
+	case away > 2.0/60 && away > 4*d.clock.period:
+		d.beginReview(now, away, false)
 		d.trend.loosen(0.5)
 		d.noise.breakBlocks()
 	}
-	*a = absence{}
+	if a.n > 0 {
+		*a = absence{}
+	}
 }

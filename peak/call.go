@@ -1,29 +1,74 @@
 package peak
 
-import "math"
+import (
+	"math"
+	"time"
+)
 
-// callChance is the probability that the rise is over at which the call is
-// made.
-const callChance = 0.94
+// callWorth is what a call is worth before, on and after the top, and where
+// there is none: an early call wakes a baker for nothing, a late one is only
+// late, and one for a dead starter is a lie.
+var callWorth = [4]float64{-0.7, 1, 0, -2}
+
+// The outputs of the network of the call: four scores for where the jar
+// stands, what waiting is worth, and three quantiles of the time to the top.
+const (
+	callWait = 4
+	callLag  = 5
+	callOuts = 8
+	lagScale = 20 // the lag over hours so far is asked for as asinh(20·lag)
+)
+
+// stopValues returns what a call now is worth and what waiting is.
+func (n net) stopValues(s *signs) (now, wait float64) {
+	var out [netOutMax]float64
+	n.run(s, &out)
+	for i, p := range softmax(out[:4]) {
+		now += p * callWorth[i]
+	}
+	return now, out[callWait]
+}
+
+// softmax turns four scores into chances.
+func softmax(x []float64) (p [4]float64) {
+	top := math.Inf(-1)
+	for _, v := range x {
+		top = max(top, v)
+	}
+	sum := 0.0
+	for i, v := range x {
+		p[i] = math.Exp(v - top)
+		sum += p[i]
+	}
+	for i := range p {
+		p[i] /= sum
+	}
+	return p
+}
+
+// risen reports whether the rise is more than a dead starter's creeping.
+func (d *Detector) risen() bool {
+	rise := d.feed.high - d.feed.base
+	return d.feed.baseN >= baseBins && rise >= max(d.opts.MinRiseMM, 4*math.Sqrt(d.noise.ofBin(1)))
+}
 
 // topIsHere reports whether the jar stands on its top.
-func (d *Detector) topIsHere(h float64) bool {
-	rise := d.feed.high - d.feed.base
-	if d.feed.baseN < 8 || rise < max(d.opts.MinRiseMM, 4*math.Sqrt(d.noise.ofBin(1))) {
-		return false
-	}
-	return d.trend.falling(0) > callChance
+func (d *Detector) topIsHere() bool {
+	now, wait := callNet.stopValues(&d.signs)
+	return now >= wait && now > 0
 }
 
 // callPeak makes the call.
-func (d *Detector) callPeak(h float64) {
-	lag := d.trend.topLag(1.5)
-	at := min(max(d.trendAt-lag, d.feed.at), d.trendAt+0.5)
+func (d *Detector) callPeak() {
+	var out [netOutMax]float64
+	callNet.run(&d.signs, &out)
+	q := [3]float64{out[callLag], out[callLag+1], out[callLag+2]}
+	sort3(&q)
+	hours := max(d.trendAt-d.feed.at, 0.1)
+	at := func(i int) time.Time { return d.clock.time(d.trendAt + math.Sinh(q[i])/lagScale*hours) }
 	f := &d.feed
 	f.called = true
-	sd := max(math.Abs(lag), 0.15)
-	f.call = Event{Kind: EventPeak, PeakAt: d.clock.time(at),
-		Low: d.clock.time(at - sd), High: d.clock.time(at + sd),
+	f.call = Event{Kind: EventPeak, PeakAt: at(1), Low: at(0), High: at(2),
 		RiseRatio: d.ratio(f.high), RiseMM: f.high - f.base, HeightMM: f.high}
 	d.say(f.call)
 	f.call = d.events[len(d.events)-1]
@@ -33,9 +78,9 @@ func (d *Detector) callPeak(h float64) {
 // whyNoCall says what a call is waiting for.
 func (d *Detector) whyNoCall() string {
 	switch {
-	case !d.trend.begun || d.feed.baseN < 8:
+	case !d.trend.begun || d.feed.baseN < baseBins:
 		return "too few readings since the feed"
-	case d.feed.high-d.feed.base < d.opts.MinRiseMM:
+	case !d.risen():
 		return "it has not risen enough"
 	}
 	return "still rising"

@@ -43,6 +43,10 @@ func inventedSet(n int, seed uint64) []func() invented {
 }
 
 func runSet(set []func() invented) *tally {
+	return runSetWith(set, func(rec invented) []Event { return runInvented(rec, Opts{}) })
+}
+
+func runSetWith(set []func() invented, run func(invented) []Event) *tally {
 	var sum tally
 	var mu sync.Mutex
 	var wg sync.WaitGroup
@@ -51,7 +55,7 @@ func runSet(set []func() invented) *tally {
 		wg.Go(func() {
 			for f := range work {
 				rec := f()
-				ev := runInvented(rec, Opts{})
+				ev := run(rec)
 				mu.Lock()
 				sum.add(rec, starts, ev)
 				mu.Unlock()

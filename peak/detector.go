@@ -16,33 +16,44 @@ type Detector struct {
 	absent absence
 	glint  glint
 	feed   feed
+	path   path
+	signs  signs
 	events []Event
 	refuse Refused
 
 	trendAt  float64 // hours of the bank's state
-	tempC    float64 // smoothed; NaN before the first
-	warm     float64 // warm hours since the feed
-	warmAt   float64 // hours up to which warm is counted
+	warmth   warmth
+	review   review
 	lastGood float64 // hours of the last reading that was used
 
 	forecast    Forecast
 	hasForecast bool
+	history     []Feed
+	habit       habit
+	watch       func(*Detector) // tests only: sees the signs, and no call is made
 	forecastAt  float64
 }
 
 // feed is what is known of the running feed. Times are hours on the clock.
 type feed struct {
-	at       float64
-	source   string
-	base     float64 // height at the feed, mm
-	baseN    int
-	high     float64 // greatest smoothed height
-	highAt   float64
-	called   bool
-	call     Event
-	target   bool
-	collapse bool
+	at        float64
+	source    string
+	base      float64 // height at the feed, mm
+	baseN     int
+	high      float64 // greatest smoothed height
+	highAt    float64
+	fastest   float64 // greatest speed of the steady track, mm/h
+	fastestAt float64
+	called    bool
+	call      Event
+	target    bool
+	collapse  bool
+	low       float64 // least smoothed height since the collapse
+	absentAt  float64 // hours of the last absence; before the feed when none
 }
+
+// baseBins is how many minutes make the height at the feed.
+const baseBins = 8
 
 // New returns a detector that waits for its first reading.
 func New(o Opts) *Detector {
@@ -52,24 +63,29 @@ func New(o Opts) *Detector {
 	if o.MinRiseMM == 0 {
 		o.MinRiseMM = 8
 	}
-	if n := len(o.History); n > historyCap {
-		o.History = o.History[n-historyCap:]
+	d := &Detector{opts: o, events: make([]Event, 0, 8), history: make([]Feed, 0, historyCap)}
+	for _, f := range o.History {
+		if f.usable() {
+			d.learn(f)
+		}
 	}
-	o.History = append(make([]Feed, 0, historyCap+1), o.History...)
-	d := &Detector{opts: o, tempC: math.NaN(), events: make([]Event, 0, 8)}
+	d.opts.History = nil
+	d.warmth.tempC = math.NaN()
 	d.begin("")
 	return d
 }
 
 // begin starts a new feed at the clock's present time.
 func (d *Detector) begin(source string) {
-	d.feed = feed{at: d.clock.hours, source: source}
+	d.feed = feed{at: d.clock.hours, source: source, absentAt: math.Inf(-1)}
 	d.noise.reset()
 	d.trend.begun = false
 	d.absent = absence{}
 	d.glint.n = 0
+	d.path.reset()
 	d.bin.reset(binIndex(d.clock.hours))
-	d.warm, d.warmAt = 0, d.clock.hours
+	d.review.on = false
+	d.warmth.reset(d.clock.hours)
 	d.hasForecast = false
 	d.forecastAt = math.Inf(-1)
 }
@@ -138,7 +154,6 @@ func (d *Detector) addHeight(now, y float64) {
 	switch {
 	case math.IsNaN(y):
 		d.refuse.Missing++
-		d.absent.miss(now)
 		return
 	case math.IsInf(y, 0):
 		d.refuse.Bad++
@@ -173,6 +188,10 @@ func (d *Detector) closeBin() {
 		d.noise.see(mean, n, variance)
 		return
 	}
+	d.reviewBin(t, mean)
+	if !d.trend.begun {
+		return // a feed was found
+	}
 	if d.hold(t, mean, n) {
 		d.noise.breakBlocks()
 		d.judge()
@@ -191,7 +210,7 @@ func (d *Detector) closeBin() {
 
 // updateBase averages the first minutes into the height at the feed.
 func (d *Detector) updateBase(mean float64) {
-	if d.feed.baseN >= 8 {
+	if d.feed.baseN >= baseBins {
 		return
 	}
 	d.feed.baseN++
@@ -200,17 +219,11 @@ func (d *Detector) updateBase(mean float64) {
 
 // advanceWarmth counts warm hours up to now.
 func (d *Detector) advanceWarmth() {
+	mean := math.NaN()
 	if d.bin.tempN > 0 {
-		m := d.bin.temp / float64(d.bin.tempN)
-		if math.IsNaN(d.tempC) || math.Abs(m-d.tempC) < 0.5 {
-			d.tempC = m
-		} else {
-			d.tempC += 0.2 * (m - d.tempC)
-		}
+		mean = d.bin.temp / float64(d.bin.tempN)
 	}
-	now := d.clock.hours
-	d.warm += (now - d.warmAt) * pace(d.tempC)
-	d.warmAt = now
+	d.warmth.add(d.clock.hours, mean)
 }
 
 // judge looks at the curve after a bin.
@@ -219,15 +232,27 @@ func (d *Detector) judge() {
 	if h > d.feed.high && v < 9 {
 		d.feed.high, d.feed.highAt = h, d.trendAt
 	}
+	if v := d.trend.tracks[steady].x[1]; v > d.feed.fastest {
+		d.feed.fastest, d.feed.fastestAt = v, d.trendAt
+	}
+	d.path.add(d.trendAt-d.feed.at, d.warmth.hours, h-d.feed.base)
 	if d.opts.Kind == Bowl {
 		d.judgeTarget(h)
 		return
 	}
-	if !d.feed.called && d.topIsHere(h) {
-		d.callPeak(h)
+	if !d.feed.called && d.risen() && d.glint.n == 0 {
+		d.signs.read(d)
+		if d.watch != nil {
+			d.watch(d)
+		} else if d.topIsHere() {
+			d.callPeak()
+		}
+		if !d.feed.called {
+			d.outlook()
+		}
 	}
 	d.judgeCollapse(h)
-	d.outlook()
+	d.hindsight(h)
 }
 
 func (d *Detector) judgeTarget(h float64) {
@@ -249,7 +274,7 @@ func (d *Detector) judgeCollapse(h float64) {
 	if !f.called || f.collapse || h > f.base+0.5*(f.high-f.base) {
 		return
 	}
-	f.collapse = true
+	f.collapse, f.low = true, h
 	d.say(Event{Kind: EventCollapse, PeakAt: f.call.PeakAt,
 		RiseRatio: d.ratio(h), RiseMM: h - f.base, HeightMM: h})
 }

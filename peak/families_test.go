@@ -118,7 +118,7 @@ func plateauCurve(r *rand.Rand, warmPeak, rise float64) curve {
 func cuspCurve(r *rand.Rand, warmPeak, rise float64) curve {
 	lag, p := uniform(r, 0.1, 0.35), uniform(r, 0.9, 1.8)
 	fall, keep := uniform(r, 0.1, 0.5), uniform(r, 0, 0.6)
-	round := math.Exp(uniform(r, math.Log(0.004), math.Log(0.12)))
+	round := math.Exp(uniform(r, math.Log(0.006), math.Log(0.25)))
 	return scaled(func(u float64) float64 {
 		up := math.Pow(max(0, u-lag)/(1-lag), p)
 		down := keep + (1-keep)*math.Exp(-(u-1)/fall)
@@ -138,7 +138,7 @@ func shoulderCurve(r *rand.Rand, warmPeak, rise float64) curve {
 	part := uniform(r, 0.45, 0.8)
 	p := uniform(r, 1, 4)
 	fall, keep := uniform(r, 0.1, 0.5), uniform(r, 0, 0.6)
-	round := math.Exp(uniform(r, math.Log(0.004), math.Log(0.12)))
+	round := math.Exp(uniform(r, math.Log(0.006), math.Log(0.25)))
 	creep := uniform(r, 0.02, 0.3)
 	return scaled(func(u float64) float64 {
 		first := part * sigmoid((u-at)/w)
@@ -180,7 +180,7 @@ func roughCurve(r *rand.Rand, warmPeak, rise float64) curve {
 	if r.IntN(2) == 0 {
 		f = gasCurve(r, warmPeak, rise)
 	}
-	amp := rise * uniform(r, 0.004, 0.03)
+	amp := rise * uniform(r, 0.002, 0.015)
 	var freq, phase [4]float64
 	for i := range freq {
 		freq[i] = 2 * math.Pi / uniform(r, 0.6, 3)
@@ -232,6 +232,7 @@ type kitchen struct {
 	spikes    float64
 	gaps      int
 	lifts     int
+	glints    int
 	warmth    CTMI
 	temp      func(h float64) float64
 }
@@ -240,7 +241,7 @@ var starts = time.Date(2031, 3, 1, 6, 0, 0, 0, time.UTC)
 
 // newKitchen draws the surroundings. Plain ones have neither gaps nor lifts.
 func newKitchen(r *rand.Rand) kitchen {
-	periods := []float64{2, 5, 10, 15, 15, 30, 60}
+	periods := []float64{2, 5, 10, 15, 15, 15, 30, 30, 60}
 	k := kitchen{r: r,
 		period:    periods[r.IntN(len(periods))] / 3600,
 		noise:     math.Exp(uniform(r, math.Log(0.4), math.Log(3))),
@@ -248,7 +249,10 @@ func newKitchen(r *rand.Rand) kitchen {
 		quantum:   []float64{1, 1, 1, 0.1}[r.IntN(4)],
 		missing:   []float64{0, 0.01, 0.05, 0.1}[r.IntN(4)],
 		spikes:    []float64{0, 0.002, 0.01, 0.02}[r.IntN(4)],
-		warmth:    CTMI{uniform(r, 1, 7), uniform(r, 27.5, 33), uniform(r, 37, 46)},
+		warmth:    CTMI{uniform(r, 2, 5), uniform(r, 29.5, 33), uniform(r, 40, 46)},
+	}
+	if r.IntN(5) == 0 { // a yeast that likes it cooler
+		k.warmth = CTMI{uniform(r, 4, 8), uniform(r, 26.5, 29), uniform(r, 35, 40)}
 	}
 	k.wander = k.noise * uniform(r, 0, 0.45)
 	if r.IntN(3) == 0 {
@@ -256,6 +260,9 @@ func newKitchen(r *rand.Rand) kitchen {
 	}
 	if r.IntN(3) == 0 {
 		k.lifts = 1 + r.IntN(2)
+	}
+	if r.IntN(3) == 0 {
+		k.glints = 1 + r.IntN(4)
 	}
 	k.temp = drawTemp(r)
 	return k
@@ -266,7 +273,7 @@ func drawTemp(r *rand.Rand) func(float64) float64 {
 	mean, swing, phase := uniform(r, 18, 29), uniform(r, 0, 2), 2*math.Pi*r.Float64()
 	step, stepAt, tau := 0.0, uniform(r, 1, 8), uniform(r, 0.3, 1.5)
 	if r.IntN(3) == 0 {
-		step = uniform(r, -4, 4)
+		step = uniform(r, -3, 3)
 	}
 	cycle, cycleAmp := uniform(r, 0.3, 0.9), 0.0
 	if r.IntN(4) == 0 {
@@ -319,6 +326,11 @@ type lift struct{ from, to, shift, level float64 }
 func (k *kitchen) record(hours float64, height func(h float64) float64, lifts []lift, gaps [][2]float64) []sample {
 	r := k.r
 	rho := math.Exp(-k.period / k.wanderTau)
+	var glints []lift
+	for range k.glints {
+		at := uniform(r, 0.3, hours)
+		glints = append(glints, lift{from: at, to: at + uniform(r, 1, 6)/60, shift: uniform(r, 3, 9) * float64(2*r.IntN(2)-1)})
+	}
 	w := k.wander * r.NormFloat64()
 	rows := make([]sample, 0, int(hours/k.period)+1)
 	for i := 0; float64(i)*k.period <= hours; i++ {
@@ -332,6 +344,11 @@ func (k *kitchen) record(hours float64, height func(h float64) float64, lifts []
 			} else if h >= l.from {
 				y = l.level + 3*r.NormFloat64()
 				miss = miss || math.IsNaN(y)
+			}
+		}
+		for _, g := range glints {
+			if h >= g.from && h < g.to {
+				y += g.shift
 			}
 		}
 		if r.Float64() < k.spikes {

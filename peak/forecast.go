@@ -1,37 +1,94 @@
 package peak
 
+import "math"
+
+// outlookQuantiles are what the network of the forecast is asked for.
+var outlookQuantiles = [3]float64{0.1, 0.5, 0.9}
+
+const (
+	// outlookSoft keeps the logarithm of what is left finite at the top.
+	outlookSoft = 0.03
+
+	forecastEvery = 9.5 / 60 // hours between two forecast events
+	z80           = 1.2816   // half the width of an 80 % interval in deviations
+)
+
 // Forecast returns the present forecast; false when there are no grounds for
 // one, or when the top has been called.
 func (d *Detector) Forecast() (Forecast, bool) { return d.forecast, d.hasForecast }
 
 // outlook renews the forecast and tells it every ten minutes.
 func (d *Detector) outlook() {
-	d.hasForecast = false
-	if d.feed.called || d.feed.high-d.feed.base < d.opts.MinRiseMM {
-		return
+	var raw [netOutMax]float64
+	outlookNet.run(&d.signs, &raw)
+	q := [3]float64{raw[0], raw[1], raw[2]}
+	sort3(&q)
+	d.heedHabit(&q)
+	warm := max(d.warmth.hours, 0.1)
+	scale := warm / pace(d.warmth.tempC)
+	left := func(i int) float64 { return max(math.Exp(q[i])-outlookSoft, 0) * scale }
+	rise := d.feed.high - d.feed.base
+	if d.habit.feeds > 0 {
+		rise = max(rise, math.Exp(d.habit.rise))
 	}
-	lag := d.trend.topLag(6)
-	if lag >= 0 {
-		return
-	}
-	at := d.trendAt - lag
-	d.forecast = Forecast{PeakAt: d.clock.time(at), Low: d.clock.time(at + 0.4*lag), High: d.clock.time(at - 0.8*lag),
-		RiseMM: d.feed.high - d.feed.base, RiseRatio: d.ratio(d.feed.high)}
+	d.forecast = Forecast{
+		PeakAt: d.clock.time(d.trendAt + left(1)), Low: d.clock.time(d.trendAt + left(0)), High: d.clock.time(d.trendAt + left(2)),
+		RiseMM: rise, RiseRatio: d.ratio(d.feed.base + rise)}
 	d.hasForecast = true
-	if d.trendAt-d.forecastAt < 9.5/60 {
-		return
+	if d.trendAt-d.forecastAt >= forecastEvery {
+		d.forecastAt = d.trendAt
+		d.tellForecast()
 	}
-	d.forecastAt = d.trendAt
+}
+
+func (d *Detector) tellForecast() {
 	f := d.forecast
 	d.say(Event{Kind: EventForecast, PeakAt: f.PeakAt, Low: f.Low, High: f.High, RiseMM: f.RiseMM, RiseRatio: f.RiseRatio})
+}
+
+// heedHabit weighs what past feeds say into the quantiles.
+func (d *Detector) heedHabit(q *[3]float64) {
+	warm := max(d.warmth.hours, 0.1)
+	meanTemp := paceTemp(warm / max(d.trendAt-d.feed.at, 0.1))
+	mean, sd, ok := d.habit.expect(&d.path, d.noise.ofBin(int(d.noise.perBin+0.5)), meanTemp)
+	if !ok {
+		return
+	}
+	y := func(z float64) float64 {
+		return math.Log(max(math.Exp(mean+z*sd*habitDoubt)/warm-1, 0) + outlookSoft)
+	}
+	lo, mid, hi := y(-z80), y(0), y(z80)
+	sh, sg := max((hi-lo)/2, 0.02), max((q[2]-q[0])/2, 0.02)
+	wh, wg := 1/(sh*sh), 1/(sg*sg)
+	m := (wh*mid + wg*q[1]) / (wh + wg)
+	s := 1 / math.Sqrt(wh+wg)
+	*q = [3]float64{m - s, m, m + s}
+}
+
+// habitDoubt widens what the habit believes of itself, for a shape is never
+// quite repeated.
+const habitDoubt = 1.3
+
+// sort3 puts three numbers in order: quantiles that were learnt apart may
+// cross.
+func sort3(q *[3]float64) {
+	if q[0] > q[1] {
+		q[0], q[1] = q[1], q[0]
+	}
+	if q[1] > q[2] {
+		q[1], q[2] = q[2], q[1]
+	}
+	if q[0] > q[1] {
+		q[0], q[1] = q[1], q[0]
+	}
 }
 
 func (d *Detector) whyNoOutlook() string {
 	switch {
 	case d.feed.called:
 		return "the top has been called"
-	case d.feed.high-d.feed.base < d.opts.MinRiseMM:
+	case !d.risen():
 		return "it has not risen enough"
 	}
-	return "the curve does not bend yet"
+	return "the curve has no grounds for one yet"
 }

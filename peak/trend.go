@@ -63,7 +63,8 @@ type trend struct {
 }
 
 const (
-	trackCount = 7
+	trackCount = 8
+	steady     = 2 // the track that a usual dome rides on
 
 	// evidenceKeep is the share of the log evidence that a minute leaves: the
 	// bank remembers about an hour and a half. A guess that the synthetic
@@ -73,7 +74,7 @@ const (
 
 // roughness lists the bank's members: (mm/h)²/h, (mm/h²)²/h.
 var roughness = [trackCount][2]float64{
-	{0, 0.1}, {0, 1}, {0, 10}, {0, 100}, {4, 10}, {40, 100}, {400, 400},
+	{0, 0.1}, {0, 1}, {0, 10}, {0, 100}, {4, 10}, {40, 100}, {400, 400}, {4000, 4000},
 }
 
 // reset starts the bank at height h with variance r.

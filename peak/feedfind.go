@@ -1,0 +1,137 @@
+package peak
+
+import "math"
+
+// A feed that nobody marked shows in four things: the jar was away for some
+// minutes, its level came back lower, its temperature jumped, and it had
+// done its work before. None is enough alone, since a jar is also lifted to
+// be looked at; so each adds to a balance.
+
+// evidence is what an absence left behind.
+type evidence struct {
+	away   float64 // hours
+	seen   bool    // something else was under the sensor meanwhile
+	drop   float64 // mm that the level came back lower
+	spread float64 // standard deviation of the drop
+	level  float64 // height after it, mm
+	before float64 // °C before it; NaN when not known
+}
+
+const (
+	fedBalance   = 2.0
+	reviewHours  = 7.0 / 60 // minutes after the return that are looked at
+	lateRiseMM   = 6        // a rise after the collapse that shows a feed in hindsight
+	lateRisePart = 0.15     // and at least this part of the last rise
+)
+
+// looksFed weighs the evidence; the weights are judgement, tried on the
+// invented families (lifts without a feed, feeds without a mark).
+func (d *Detector) looksFed(e evidence) bool {
+	f := &d.feed
+	rise := max(f.high-f.base, 0)
+	if e.away < liftHours || e.level > f.base+max(15, 0.35*rise) {
+		return false
+	}
+	balance := 0.0
+	h, _ := d.trend.at(0)
+	switch {
+	case f.called && h < f.base+0.5*rise:
+		balance += 0.5
+	case f.called:
+		balance -= 0.5
+	default:
+		balance -= 3
+	}
+	switch minutes := e.away * 60; {
+	case minutes < 2:
+		balance -= 1.5
+	case minutes < 15:
+		balance += 0.5
+	default:
+		balance--
+	}
+	if e.seen {
+		balance += 0.5
+	}
+	drop := e.drop - 2*e.spread
+	if drop > max(10, 0.3*rise) {
+		balance += 4
+	} else {
+		balance += min(max((e.drop-2)/1.5, -2), 3)
+	}
+	return balance+d.warmth.jump(e.before) > fedBalance
+}
+
+// review compares the curve before an absence with the minutes after it.
+type review struct {
+	on      bool
+	due     float64 // hours
+	from    float64 // hours of the state below
+	h, b    float64 // height and speed before
+	spread  float64
+	sum     float64
+	n       int
+	e       evidence
+	startAt float64 // when the absence began
+}
+
+// beginReview remembers the curve as it was before the absence.
+func (d *Detector) beginReview(now, away float64, seen bool) {
+	if d.review.on && !seen {
+		return
+	}
+	h, v := d.trend.at(now - d.trendAt)
+	b, _ := d.trend.speed()
+	d.review = review{on: true, due: now + reviewHours, from: now, h: h, b: b, spread: math.Sqrt(v), startAt: now - away,
+		e: evidence{away: away, seen: seen, before: d.warmth.before(now - away)}}
+	d.feed.absentAt = now - away
+}
+
+// reviewBin takes in a minute after the return and decides when enough have
+// come.
+func (d *Detector) reviewBin(t, mean float64) {
+	r := &d.review
+	if !r.on || t < r.from {
+		return
+	}
+	r.sum += mean - (r.h + r.b*(t-r.from))
+	r.n++
+	if t < r.due {
+		return
+	}
+	r.on = false
+	r.e.drop, r.e.level, r.e.spread = -r.sum/float64(r.n), mean, r.spread
+	if d.looksFed(r.e) {
+		d.foundFeed(r.startAt)
+	}
+}
+
+// foundFeed starts a feed that nobody marked.
+func (d *Detector) foundFeed(since float64) {
+	d.remember()
+	d.begin("found")
+	d.feed.at = since
+	d.warmth.hours = (d.clock.hours - since) * pace(d.warmth.tempC)
+	at := d.clock.time(since)
+	d.say(Event{Kind: EventFed, FeedAt: at, PeakAt: at, RiseRatio: 1, Source: "found"})
+}
+
+// hindsight finds a feed by its rise: after a collapse, a jar that was away
+// for a moment and climbs again was fed, however little its level moved.
+func (d *Detector) hindsight(h float64) {
+	f := &d.feed
+	if !f.collapse {
+		return
+	}
+	f.low = min(f.low, h)
+	rise := f.high - f.base
+	if f.absentAt <= f.highAt || h-f.low < max(lateRiseMM, lateRisePart*rise) || d.trend.falling(0) > 0.01 {
+		return
+	}
+	since, low := f.absentAt, f.low
+	trend, at := d.trend, d.trendAt
+	noise := d.noise
+	d.foundFeed(since)
+	d.trend, d.trendAt, d.noise = trend, at, noise
+	d.feed.base, d.feed.baseN, d.feed.high, d.feed.highAt = low, baseBins, h, at
+}

@@ -1,0 +1,166 @@
+package peak
+
+import "math"
+
+// habit is what past feeds say about this starter: the shape of its curve in
+// warm time, how long it takes, how far it rises, and how much of that
+// changes from feed to feed.
+type habit struct {
+	feeds   int
+	shape   [curveParts + 1]float64 // rise as a share at 0/20 ... 20/20
+	warm    float64                 // log of the warm hours to the peak
+	warmSD  float64
+	rise    float64 // log of the rise, mm
+	riseSD  float64
+	tempC   float64 // mean temperature of the past feeds
+	perDeg  float64 // change of the log of the warm hours per °C: the starter's own warmth response
+	lastFit float64
+}
+
+// The spreads that are taken for granted before a starter has shown its own;
+// from feed to feed a starter that is kept alike repeats its time within some
+// percent. Guesses that the invented histories do not contradict.
+const (
+	habitWarmSD   = 0.06
+	habitRiseSD   = 0.10
+	habitTempSD   = 0.015 // per °C, around the yeast's own curve
+	habitOwnFeeds = 3     // feeds that the spreads above count for
+)
+
+// learn works the past feeds into a habit. The newest count most.
+func (b *habit) learn(past []Feed) {
+	*b = habit{feeds: len(past)}
+	if b.feeds == 0 {
+		return
+	}
+	sum := 0.0
+	weight := func(i int) float64 { return math.Pow(0.85, float64(len(past)-1-i)) }
+	for i, f := range past {
+		w := weight(i)
+		sum += w
+		b.warm += w * math.Log(f.WarmHours)
+		b.rise += w * math.Log(f.RiseMM)
+		b.tempC += w * f.MeanTempC
+		for k, v := range f.Curve {
+			b.shape[k+1] += w * float64(v)
+		}
+	}
+	b.warm, b.rise, b.tempC = b.warm/sum, b.rise/sum, b.tempC/sum
+	for k := range b.shape {
+		b.shape[k] /= sum
+	}
+	b.learnWarmth(past, weight)
+	b.learnSpread(past, weight)
+}
+
+// learnWarmth fits how the time follows the temperature beyond the yeast's
+// own curve, shrunk towards nothing.
+func (b *habit) learnWarmth(past []Feed, weight func(int) float64) {
+	var sxy, sxx float64
+	for i, f := range past {
+		if f.MeanTempC == 0 {
+			return
+		}
+		x := f.MeanTempC - b.tempC
+		sxy += weight(i) * x * (math.Log(f.WarmHours) - b.warm)
+		sxx += weight(i) * x * x
+	}
+	b.perDeg = sxy / (sxx + habitWarmSD*habitWarmSD/(habitTempSD*habitTempSD))
+}
+
+// learnSpread measures how much the past feeds differ.
+func (b *habit) learnSpread(past []Feed, weight func(int) float64) {
+	warm, rise, sum := habitOwnFeeds*habitWarmSD*habitWarmSD, habitOwnFeeds*habitRiseSD*habitRiseSD, float64(habitOwnFeeds)
+	for i, f := range past {
+		w := weight(i)
+		e := math.Log(f.WarmHours) - b.warm - b.perDeg*(f.MeanTempC-b.tempC)
+		warm += w * e * e
+		e = math.Log(f.RiseMM) - b.rise
+		rise += w * e * e
+		sum += w
+	}
+	more := 1 + 1/float64(len(past)) // the mean itself is not certain
+	b.warmSD, b.riseSD = math.Sqrt(warm/sum*more), math.Sqrt(rise/sum*more)
+}
+
+// at returns the share of the rise at x of the warm way to the peak.
+func (b *habit) at(x float64) float64 {
+	x *= curveParts
+	if x <= 0 {
+		return 0
+	}
+	i := int(x)
+	if i >= curveParts {
+		// Past the peak the habit says nothing; it falls gently.
+		return max(b.shape[curveParts]-0.02*(x-curveParts)*(x-curveParts)/4, 0)
+	}
+	return b.shape[i] + (x-float64(i))*(b.shape[i+1]-b.shape[i])
+}
+
+const (
+	habitGrid  = 25
+	habitReach = 2.5         // standard deviations of the grid to each side
+	habitOwn   = 0.02        // the share of the rise by which a shape strays from itself
+	habitPoint = 30.0 / 60.0 // and for how many hours it then stays off
+)
+
+// expect fits the habit to the curve so far and returns mean and standard
+// deviation of the logarithm of the warm hours from feed to peak.
+func (b *habit) expect(p *path, noiseVar, tempC float64) (mean, sd float64, ok bool) {
+	if b.feeds == 0 || p.n < 3 {
+		return 0, 0, false
+	}
+	centre := b.warm
+	if b.tempC != 0 && !math.IsNaN(tempC) {
+		centre += b.perDeg * (tempC - b.tempC)
+	}
+	step := 1 + p.n/48
+	hours := p.every * float64(step)
+	size := math.Exp(b.rise)
+	v := noiseVar*min(1, binHours/hours*4) + habitOwn*habitOwn*size*size
+	weight := min(1, hours/habitPoint) / v
+	var logP [habitGrid]float64
+	top := math.Inf(-1)
+	for g := range logP {
+		z := habitReach * (2*float64(g)/(habitGrid-1) - 1)
+		theta := math.Exp(centre + z*b.warmSD)
+		// The rise is free, with its prior: y = size·(1+a)·s.
+		pr := 1 / (b.riseSD * b.riseSD)
+		var ss, sy, yy float64
+		for i := 0; i < p.n; i += step {
+			s := size * b.at(float64(p.warm[i])/theta)
+			y := float64(p.h[i]) - s
+			ss += s * s
+			sy += s * y
+			yy += y * y
+		}
+		ss, sy, yy = ss*weight, sy*weight, yy*weight
+		logP[g] = -0.5*(z*z+yy-sy*sy/(ss+pr)) - 0.5*math.Log(ss+pr)
+		top = max(top, logP[g])
+	}
+	var sum, m, m2 float64
+	for g, l := range logP {
+		z := habitReach * (2*float64(g)/(habitGrid-1) - 1)
+		w := math.Exp(l - top)
+		sum += w
+		m += w * z
+		m2 += w * z * z
+	}
+	m /= sum
+	cell := 2 * habitReach / (habitGrid - 1)
+	return centre + m*b.warmSD, b.warmSD * math.Sqrt(m2/sum-m*m+cell*cell/12), true
+}
+
+// paceTemp returns the temperature below the optimum at which a starter
+// lives at the given pace.
+func paceTemp(want float64) float64 {
+	lo, hi := yeastTMin, yeastTOpt
+	for range 40 {
+		if m := (lo + hi) / 2; pace(m) < want {
+			lo = m
+		} else {
+			hi = m
+		}
+	}
+	return (lo + hi) / 2
+}

@@ -1,0 +1,80 @@
+package peak
+
+import "math"
+
+// warmth follows the temperature: a smoothed value, the warm hours since the
+// feed, and how much it usually moves, so that a jump stands out.
+type warmth struct {
+	tempC   float64 // smoothed; NaN before the first
+	hours   float64 // warm hours since the feed
+	at      float64 // clock hours up to which they are counted
+	ring    [warmRing]float64
+	ringAt  [warmRing]float64
+	ringN   int     // bins seen
+	usual   float64 // usual change over ten minutes, °C
+	usualN  int
+	pending int // bins that were far from the smoothed value in a row
+}
+
+const warmRing = 32
+
+func (w *warmth) reset(now float64) {
+	*w = warmth{tempC: w.tempC, at: now}
+}
+
+// add takes in a minute's mean temperature (NaN when none came) at now.
+func (w *warmth) add(now, tempC float64) {
+	switch {
+	case math.IsNaN(tempC):
+	case math.IsNaN(w.tempC):
+		w.tempC = tempC
+	case math.Abs(tempC-w.tempC) < 2 || w.pending >= 3:
+		w.tempC, w.pending = tempC, 0
+	default:
+		w.pending++ // a jump of degrees must hold for some minutes
+	}
+	w.hours += (now - w.at) * pace(w.tempC)
+	w.at = now
+	if math.IsNaN(w.tempC) {
+		return
+	}
+	if w.ringN >= 12 {
+		ten := w.ring[(w.ringN-10)%warmRing]
+		w.usualN = min(w.usualN+1, 120)
+		w.usual += (math.Abs(w.tempC-ten) - w.usual) / float64(w.usualN)
+	}
+	w.ring[w.ringN%warmRing], w.ringAt[w.ringN%warmRing] = w.tempC, now
+	w.ringN++
+}
+
+// before returns the temperature in the last minutes before the given hours.
+func (w *warmth) before(hours float64) float64 {
+	s, n := 0.0, 0
+	for i := w.ringN - 1; i >= 0 && i > w.ringN-warmRing && n < 4; i-- {
+		if w.ringAt[i%warmRing] < hours {
+			s += w.ring[i%warmRing]
+			n++
+		}
+	}
+	if n == 0 {
+		return math.NaN()
+	}
+	return s / float64(n)
+}
+
+// jump weighs how far the present temperature is from an earlier one, in the
+// balance of looksFed.
+func (w *warmth) jump(before float64) float64 {
+	if math.IsNaN(before) || w.ringN < 4 {
+		return 0
+	}
+	s := 0.0
+	for i := w.ringN - 4; i < w.ringN; i++ {
+		s += w.ring[i%warmRing]
+	}
+	z := math.Abs(s/4-before) / max(0.1, 2.5*w.usual)
+	if z < 1 {
+		return -0.5
+	}
+	return min(2*(z-1), 5)
+}
