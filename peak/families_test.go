@@ -32,8 +32,8 @@ var families = []family{
 // gasCurve integrates yeast that grows after a lag, makes gas while food
 // lasts, and a dough that holds gas worse and worse.
 func gasCurve(r *rand.Rand, warmPeak, rise float64) curve {
-	mu := uniform(r, 0.45, 1.1) * 8 // per unit of warmPeak
-	lag := uniform(r, 0.05, 0.3)
+	mu := uniform(r, 0.45, 0.9) * 8 // per unit of warmPeak
+	lag := uniform(r, 0.05, 0.22)
 	food := uniform(r, 0.5, 2.0)
 	leak0 := uniform(r, 0.05, 0.5)
 	leakAt := uniform(r, 0.8, 1.15)
@@ -94,8 +94,8 @@ func scaled(f curve, warmPeak, rise float64) curve {
 }
 
 func domeCurve(r *rand.Rand, warmPeak, rise float64) curve {
-	a, w := uniform(r, 0.35, 0.6), uniform(r, 0.06, 0.16)
-	b, q := uniform(r, 1.1, 1.6), uniform(r, 0.1, 0.3)
+	a, w := uniform(r, 0.4, 0.6), uniform(r, 0.07, 0.14)
+	b, q := uniform(r, 1.1, 1.5), uniform(r, 0.1, 0.25)
 	keep := uniform(r, 0, 0.7)
 	skew := uniform(r, 0.5, 1.8)
 	return scaled(func(u float64) float64 {
@@ -177,7 +177,7 @@ func linearCurve(r *rand.Rand, warmPeak, rise float64) curve {
 // roughCurve adds slow wobbles to a dome or a gas curve.
 func roughCurve(r *rand.Rand, warmPeak, rise float64) curve {
 	f := domeCurve(r, warmPeak, rise)
-	if r.IntN(2) == 0 {
+	if r.IntN(4) == 0 {
 		f = gasCurve(r, warmPeak, rise)
 	}
 	amp := rise * uniform(r, 0.002, 0.015)

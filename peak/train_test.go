@@ -86,7 +86,7 @@ func gather(rec invented, ride int32, every int) (out []moment) {
 
 // trainingShare says how many of n curves each family gives: the usual shapes
 // more than the odd ones.
-var trainingShare = map[string]float64{"gas": 2, "dome": 2, "rough": 2, "plateau": 0.5, "cusp": 0.8, "shoulder": 1, "twostep": 0.4, "linear": 0.5}
+var trainingShare = map[string]float64{"gas": 2.5, "dome": 2.5, "rough": 2.5, "plateau": 0.3, "cusp": 0.7, "shoulder": 1.2, "twostep": 0.3, "linear": 0.4}
 
 // gatherAll draws the training curves.
 func gatherAll(n int) (all []moment) {

@@ -20,13 +20,13 @@ type chart struct {
 	surface series // smoothed height, mm
 	raw     series // single readings
 	warmth  series // °C
-	mat     []span
+	mat     []stretch
 	matOn   bool
 	events  []peak.Event
 }
 
-// span is a stretch of time, in hours since the first row.
-type span struct{ from, to float64 }
+// stretch is a stretch of time, in hours since the first row.
+type stretch struct{ from, to float64 }
 
 // point is a value at a time, in hours since the first row.
 type point struct{ t, v float64 }
@@ -84,7 +84,7 @@ func (c *chart) row(row recording.Row, d *peak.Detector) {
 func (c *chart) matRow(t float64, s recording.Switch) {
 	switch {
 	case s == recording.On && !c.matOn && len(c.mat) < 4000:
-		c.mat = append(c.mat, span{t, t})
+		c.mat = append(c.mat, stretch{t, t})
 	case c.matOn && len(c.mat) > 0:
 		c.mat[len(c.mat)-1].to = t
 	}
