@@ -3,7 +3,6 @@ package store
 import (
 	"bytes"
 	"context"
-	"database/sql"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -121,7 +120,7 @@ func looksOurs(path string) bool {
 }
 
 // inspect runs SQLite's quick check and returns what it says is wrong, empty
-// if nothing is. Its error means that the check could not be run.
+// if nothing is. A sound file that is not ours is an error. Its error means that the check could not be run.
 func inspect(ctx context.Context, path string) (string, error) {
 	if info, err := os.Stat(path); err != nil || info.Size() == 0 {
 		return "", err
@@ -129,6 +128,9 @@ func inspect(ctx context.Context, path string) (string, error) {
 	db := connection(path, 1, "query_only(1)")
 	defer db.Close()
 	found, err := quickCheck(ctx, db)
+	if err == nil && found == "" {
+		_, err = identify(ctx, db)
+	}
 	if damaged(err) {
 		return err.Error(), nil
 	}
@@ -159,7 +161,7 @@ func quickCheck(ctx context.Context, q querier) (string, error) {
 // salvage makes the file fresh out of what can be read of the file at path.
 func salvage(ctx context.Context, path, fresh string, report *Report) error {
 	report.Saved, report.Lost = map[string]int{}, map[string]int{}
-	db := connection(fresh, 1, "synchronous(OFF)", "journal_mode(OFF)")
+	db := connection(fresh, 1, "synchronous(OFF)", "journal_mode(MEMORY)")
 	defer db.Close()
 	if err := migrate(ctx, db); err != nil {
 		return err
@@ -168,9 +170,11 @@ func salvage(ctx context.Context, path, fresh string, report *Report) error {
 	if info, err := os.Stat(path); err == nil {
 		size = info.Size()
 	}
-	if _, err := db.ExecContext(ctx, `ATTACH ? AS old`, path); err == nil {
+	// With writable_schema SQLite also reads a file that is shorter than its
+	// first page says.
+	if _, err := db.ExecContext(ctx, `PRAGMA writable_schema = ON; ATTACH ? AS old`, fileURI(path)+"?mode=ro"); err == nil {
 		for _, t := range tables {
-			s := salvager{db: db, table: t.name, failures: 200_000}
+			s := salvager{db: db, table: t.name}
 			if err := s.run(ctx, size); err != nil {
 				return fmt.Errorf("table %s: %w", t.name, err)
 			}
@@ -198,77 +202,6 @@ INSERT OR IGNORE INTO vessel (id, name) SELECT DISTINCT vessel, 'lost ' || vesse
 	(SELECT vessel FROM block UNION ALL SELECT vessel FROM rollup);
 UPDATE clock SET settled = 0 WHERE live;
 `
-
-// salvager copies one table, row by row where it must.
-type salvager struct {
-	db          *sql.DB
-	table       string
-	columns     string
-	saved, lost int
-	failures    int // how many more failed reads are worth the time
-}
-
-func (s *salvager) run(ctx context.Context, fileSize int64) error {
-	if err := s.findColumns(ctx); err != nil {
-		return err
-	}
-	var lo, hi sql.NullInt64
-	err := s.db.QueryRowContext(ctx, fmt.Sprintf(`SELECT min(id) FROM old.%s`, s.table)).Scan(&lo)
-	if err == nil {
-		err = s.db.QueryRowContext(ctx, fmt.Sprintf(`SELECT max(id) FROM old.%s`, s.table)).Scan(&hi)
-	}
-	switch {
-	case err == nil && !lo.Valid:
-		return nil // empty
-	case err == nil:
-		return s.copy(ctx, lo.Int64, hi.Int64)
-	case !damaged(err):
-		return nil // no such table: its definition is lost
-	}
-	// An end of the table is broken. No row is smaller than 16 bytes.
-	err = s.copy(ctx, 1, fileSize/16)
-	s.lost = 0 // most of what failed never was there
-	return err
-}
-
-// findColumns takes the names from the new table; a file of an older schema
-// has fewer, and only those are copied.
-func (s *salvager) findColumns(ctx context.Context) error {
-	var names sql.NullString
-	err := s.db.QueryRowContext(ctx, `SELECT group_concat(name) FROM pragma_table_info(?1, 'main')
-		WHERE name IN (SELECT name FROM pragma_table_info(?1, 'old')) OR NOT EXISTS (SELECT 1 FROM pragma_table_info(?1, 'old'))`,
-		s.table).Scan(&names)
-	if damaged(err) {
-		err = s.db.QueryRowContext(ctx, `SELECT group_concat(name) FROM pragma_table_info(?, 'main')`, s.table).Scan(&names)
-	}
-	s.columns = names.String
-	return err
-}
-
-// copy copies the rows lo to hi. Where a read fails, it halves the range until
-// only the broken rows are left out.
-func (s *salvager) copy(ctx context.Context, lo, hi int64) error {
-	if lo > hi || s.failures <= 0 {
-		return ctx.Err()
-	}
-	res, err := s.db.ExecContext(ctx, fmt.Sprintf(`INSERT OR IGNORE INTO main.%[1]s (%[2]s) SELECT %[2]s FROM old.%[1]s WHERE id BETWEEN ? AND ?`,
-		s.table, s.columns), lo, hi)
-	switch {
-	case err == nil:
-		n, err := res.RowsAffected()
-		s.saved += int(n)
-		return err
-	case ctx.Err() != nil || errors.Is(full(err), ErrFull):
-		return err
-	}
-	s.failures--
-	if lo == hi {
-		s.lost++
-		return nil
-	}
-	mid := lo + (hi-lo)/2
-	return errors.Join(s.copy(ctx, lo, mid), s.copy(ctx, mid+1, hi))
-}
 
 // syncFile flushes a file to the disk.
 func syncFile(path string) error {

@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 )
 
@@ -130,25 +131,28 @@ CREATE TABLE outbox (
 CREATE INDEX outbox_waiting ON outbox (done, recipient, id);
 `}
 
-// migrate brings the file to the newest schema. It refuses a file that is not
-// ours or that a newer version wrote.
+// identify returns the schema a file has, 0 for an empty one. It refuses a
+// file that is not ours or that a newer version wrote, and changes nothing.
+func identify(ctx context.Context, q querier) (version int, err error) {
+	var id, tables int
+	err = q.QueryRowContext(ctx, `SELECT (SELECT application_id FROM pragma_application_id),
+		(SELECT user_version FROM pragma_user_version), (SELECT count(*) FROM sqlite_schema)`).Scan(&id, &version, &tables)
+	switch {
+	case err != nil:
+		return 0, err
+	case id != appID && tables > 0:
+		return 0, errors.New("this is a SQLite file, but not one of leavend's; choose another path")
+	case version > len(migrations):
+		return 0, fmt.Errorf("written by a newer leavend (schema %d, this one knows %d); update leavend", version, len(migrations))
+	}
+	return version, nil
+}
+
+// migrate brings the file to the newest schema.
 func migrate(ctx context.Context, db *sql.DB) error {
-	var id, version int
-	if err := db.QueryRowContext(ctx, `PRAGMA application_id`).Scan(&id); err != nil {
+	version, err := identify(ctx, db)
+	if err != nil {
 		return err
-	}
-	if err := db.QueryRowContext(ctx, `PRAGMA user_version`).Scan(&version); err != nil {
-		return err
-	}
-	var tables int
-	if err := db.QueryRowContext(ctx, `SELECT count(*) FROM sqlite_schema`).Scan(&tables); err != nil {
-		return err
-	}
-	if id != appID && tables > 0 {
-		return fmt.Errorf("this is a SQLite file, but not one of leavend's")
-	}
-	if version > len(migrations) {
-		return fmt.Errorf("written by a newer leavend (schema %d, this one knows %d); update leavend", version, len(migrations))
 	}
 	for ; version < len(migrations); version++ {
 		if err := migrateOne(ctx, db, version); err != nil {

@@ -163,12 +163,16 @@ func openReader(ctx context.Context, path string, opts Opts) (*Store, error) {
 	return s, nil
 }
 
+// fileURI names a file to SQLite, whatever characters are in its path.
+func fileURI(path string) string {
+	return (&url.URL{Scheme: "file", Opaque: (&url.URL{Path: path}).EscapedPath()}).String()
+}
+
 // connection returns a pool of up to n connections. database/sql opens them
 // when they are needed, so it cannot fail.
 func connection(path string, n int, pragmas ...string) *sql.DB {
 	q := url.Values{"_txlock": {"immediate"}, "_pragma": append([]string{"busy_timeout(10000)", "cache_size(-1024)"}, pragmas...)}
-	u := url.URL{Scheme: "file", Opaque: (&url.URL{Path: path}).EscapedPath(), RawQuery: q.Encode()}
-	db, err := sql.Open("sqlite", u.String())
+	db, err := sql.Open("sqlite", fileURI(path)+"?"+q.Encode())
 	if err != nil { // only for an unknown driver
 		panic(err)
 	}

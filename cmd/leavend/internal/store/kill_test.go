@@ -1,0 +1,142 @@
+package store
+
+import (
+	"bufio"
+	"context"
+	"fmt"
+	"io"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+)
+
+// TestMain runs this binary as the victim of TestKill when it is asked to.
+func TestMain(m *testing.M) {
+	if path := os.Getenv("STORE_VICTIM"); path != "" {
+		if err := victim(path); err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			os.Exit(1)
+		}
+		os.Exit(0)
+	}
+	os.Exit(m.Run())
+}
+
+// kills is how often TestKill kills: the full campaign is STORE_KILLS=200.
+func kills() int {
+	if n, err := strconv.Atoi(os.Getenv("STORE_KILLS")); err == nil {
+		return n
+	}
+	return 12
+}
+
+// TestKill kills a writing process at a random moment, again and again on the
+// same file. After each kill the file must be sound without any mending, each
+// acknowledged feed must be there, and the rollups must agree with the
+// readings.
+func TestKill(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "leavend.db")
+	acknowledged := map[int64]bool{}
+	rng := rand.New(rand.NewPCG(1, 2))
+	for i := range kills() {
+		for _, id := range killOne(t, path, rng) {
+			acknowledged[id] = true
+		}
+		s := reopen(t, path, SystemClock())
+		feeds, err := s.Feeds(t.Context(), Query{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		there := map[int64]bool{}
+		for _, f := range feeds {
+			there[f.ID] = f.FlourG() == float64(f.KeptG*5)
+		}
+		for id := range acknowledged {
+			if !there[id] {
+				t.Fatalf("kill %d: feed %d was acknowledged and is not there, or not whole", i, id)
+			}
+		}
+		all := readings(t, s, "Bramble", time.UnixMilli(0))
+		if len(all) > 0 {
+			from := all[0].At.Truncate(time.Minute)
+			checkWindow(t, s, "Bramble", all, from, from.AddDate(0, 0, 30), 2000)
+			checkWindow(t, s, "Bramble", all, from, from.AddDate(1, 0, 0), 2000)
+		}
+		if err := s.Close(); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if len(acknowledged) == 0 {
+		t.Fatal("no feed was ever acknowledged; the test shows nothing")
+	}
+	t.Logf("%d kills, %d acknowledged feeds, none lost", kills(), len(acknowledged))
+}
+
+// killOne starts a victim, lets it write for a while, kills it, and returns
+// the feeds it had acknowledged.
+func killOne(t *testing.T, path string, rng *rand.Rand) []int64 {
+	t.Helper()
+	cmd := exec.Command(os.Args[0])
+	cmd.Env = append(os.Environ(), "STORE_VICTIM="+path)
+	cmd.Stderr = os.Stderr
+	out, err := cmd.StdoutPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	lines := bufio.NewReader(out)
+	if line, err := lines.ReadString('\n'); line != "ready\n" {
+		t.Fatalf("the victim says %q, %v", line, err)
+	}
+	time.Sleep(time.Duration(rng.IntN(40_000)) * time.Microsecond)
+	if err := cmd.Process.Kill(); err != nil {
+		t.Fatal(err)
+	}
+	rest, _ := io.ReadAll(lines)
+	cmd.Wait()
+	var ids []int64
+	for line := range strings.Lines(string(rest)) {
+		// A line that the kill cut off was not yet an acknowledgement.
+		if id, err := strconv.ParseInt(strings.TrimSuffix(line, "\n"), 10, 64); err == nil && strings.HasSuffix(line, "\n") {
+			ids = append(ids, id)
+		}
+	}
+	return ids
+}
+
+// victim writes readings and feeds as fast as it can until it is killed, and
+// says on its standard output which feeds were acknowledged.
+func victim(path string) error {
+	ctx := context.Background()
+	s, report, err := Open(ctx, path, Opts{})
+	if err != nil || !report.OK() {
+		return fmt.Errorf("%v %v", report, err)
+	}
+	fmt.Println("ready")
+	for i := 0; ; i++ {
+		for range 50 {
+			s.Add(Reading{"Bramble", Distance, time.Now(), 100 + float64(i%400)/10})
+			s.Add(Reading{"Bramble", Warmth, time.Now(), 24 + float64(i%40)/16})
+		}
+		if err := s.Flush(ctx); err != nil {
+			return err
+		}
+		f, err := s.AddFeed(ctx, Feed{Vessel: "Bramble", At: time.Now(), KeptG: float64(i), Flours: []Flour{{"rye", float64(i * 5)}}})
+		if err != nil {
+			return err
+		}
+		fmt.Println(f.ID)
+		if i%7 == 3 {
+			if err := s.SetState(ctx, "mat", map[string]int{"switches": i}); err != nil {
+				return err
+			}
+		}
+	}
+}

@@ -1,0 +1,9 @@
+//go:build !linux
+
+package store
+
+import "errors"
+
+func mountSmall(string, int) (func(), error) {
+	return nil, errors.New("only known for Linux")
+}

@@ -1,0 +1,143 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+)
+
+// salvager copies what can be read of one table from the attached file "old"
+// into the same table of the new one, row by row where it must.
+type salvager struct {
+	db          *sql.DB // of one connection; each statement stands alone, since an I/O error would take a whole transaction back
+	table       string
+	columns     string
+	saved, lost int
+}
+
+// run copies the table. A table whose definition is lost has nothing to copy.
+func (s *salvager) run(ctx context.Context, fileSize int64) error {
+	if err := s.findColumns(ctx); err != nil {
+		return err
+	}
+	lo, hi, err := s.ends(ctx)
+	switch {
+	case err == nil:
+		return s.copyAll(ctx, lo, hi)
+	case !damaged(err):
+		return ctx.Err()
+	}
+	// An end of the table is broken. No row is smaller than 16 bytes, which
+	// bounds the ids; that most of them cannot be read means nothing.
+	err = s.copyAll(ctx, 1, fileSize/16)
+	s.lost = 0
+	return err
+}
+
+// findColumns takes the names from the new table; a file of an older schema
+// has fewer, and only those are copied.
+func (s *salvager) findColumns(ctx context.Context) error {
+	var names sql.NullString
+	err := s.db.QueryRowContext(ctx, `SELECT group_concat(name) FROM pragma_table_info(?1, 'main')
+		WHERE name IN (SELECT name FROM pragma_table_info(?1, 'old')) OR NOT EXISTS (SELECT 1 FROM pragma_table_info(?1, 'old'))`,
+		s.table).Scan(&names)
+	if damaged(err) {
+		err = s.db.QueryRowContext(ctx, `SELECT group_concat(name) FROM pragma_table_info(?, 'main')`, s.table).Scan(&names)
+	}
+	s.columns = names.String
+	return err
+}
+
+// ends returns the lowest and the highest id. An empty table has lo > hi.
+func (s *salvager) ends(ctx context.Context) (lo, hi int64, err error) {
+	one := func(of string) (int64, error) {
+		var id sql.NullInt64
+		err := s.db.QueryRowContext(ctx, fmt.Sprintf(`SELECT %s(id) FROM old.%s`, of, s.table)).Scan(&id)
+		return id.Int64, err
+	}
+	if lo, err = one("min"); err != nil {
+		return 0, 0, err
+	}
+	hi, err = one("max")
+	if lo == 0 && hi == 0 { // ids start at 1
+		return 1, 0, err
+	}
+	return lo, hi, err
+}
+
+// Rows are copied in runs of at most mostRows. Where a run cannot be read it
+// is made shorter; where a single row cannot, the way goes on in strides of
+// maxStride, fewer than a broken page holds rows, to what can be read again.
+const (
+	mostRows  = 8192
+	maxStride = 4
+)
+
+func (s *salvager) copyAll(ctx context.Context, lo, hi int64) error {
+	run := int64(mostRows)
+	for lo <= hi {
+		to := min(lo+run-1, hi)
+		ok, err := s.copy(ctx, lo, to)
+		switch {
+		case err != nil:
+			return err
+		case ok:
+			lo, run = to+1, min(run*2, mostRows)
+		case run > 1:
+			run = max(1, run/4)
+		default:
+			next := s.skip(ctx, lo, hi)
+			s.lost += int(next - lo)
+			lo, run = next, 16
+		}
+	}
+	return ctx.Err()
+}
+
+// copy copies the rows lo to hi, all or none, and reports whether it could.
+// Its error is one of the new file, such as a full disk.
+func (s *salvager) copy(ctx context.Context, lo, hi int64) (bool, error) {
+	res, err := s.db.ExecContext(ctx, fmt.Sprintf(`INSERT OR IGNORE INTO main.%[1]s (%[2]s) SELECT %[2]s FROM old.%[1]s WHERE id BETWEEN ? AND ?`,
+		s.table, s.columns), lo, hi)
+	if err != nil {
+		if ctx.Err() != nil || errors.Is(full(err), ErrFull) {
+			return false, err
+		}
+		return false, nil
+	}
+	n, err := res.RowsAffected()
+	s.saved += int(n)
+	return true, err
+}
+
+// skip returns the first id behind lo that can be read, or hi+1.
+func (s *salvager) skip(ctx context.Context, lo, hi int64) int64 {
+	bad, step := lo, int64(1)
+	for !s.readable(ctx, bad+step) {
+		bad += step
+		step = min(step*2, maxStride)
+		if bad > hi || ctx.Err() != nil {
+			return hi + 1
+		}
+	}
+	for id := bad + 1; id < bad+step; id++ {
+		if s.readable(ctx, id) {
+			return id
+		}
+	}
+	return bad + step
+}
+
+// readable reports whether the page of an id can be read; the row itself need
+// not exist.
+func (s *salvager) readable(ctx context.Context, id int64) bool {
+	rows, err := s.db.QueryContext(ctx, fmt.Sprintf(`SELECT %s FROM old.%s WHERE id = ?`, s.columns, s.table), id)
+	if err != nil {
+		return false
+	}
+	defer rows.Close()
+	for rows.Next() {
+	}
+	return rows.Err() == nil
+}
