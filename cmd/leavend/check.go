@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -12,23 +13,29 @@ import (
 )
 
 func newCheckCommand() *cobra.Command {
-	var asJSON bool
+	var asJSON, switchMat, yes bool
 	cmd := &cobra.Command{
 		Use:   "check",
 		Short: "Say what will run, what is wrong, and what to do about it",
 		Long: `Check the configuration and the board. Each line says what is right (pass),
 good to know (note), could be better (warn) or will not work (fail), and the
-exact thing to do. Nothing is changed, and no mat is switched.
+exact thing to do. Each sensor is read five times. Nothing is changed, and no
+mat is switched unless --test-mat asks for it and you agree.
 
 It ends with 0 when nothing failed, with 1 when something did, and with 2 when
 the configuration has mistakes.`,
 		Args: cobra.NoArgs,
 	}
 	file := addConfigFlag(cmd)
+	cmd.Flags().BoolVar(&switchMat, "test-mat", false, "switch the mat on for 5 s, after you agree")
+	cmd.Flags().BoolVar(&yes, "yes", false, "agree to --test-mat: the cautions are read")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print one JSON object for a program")
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
 		report := &check.Report{}
-		code := checkAll(cmd, report, *file, check.ThisBoard())
+		if switchMat && !yes && !consent(cmd.InOrStdin(), cmd.ErrOrStderr()) {
+			return misused(errors.New("the mat is left alone: you did not type yes"))
+		}
+		code := checkAll(cmd.Context(), report, *file, check.ThisBoard(), switchMat)
 		write := report.WriteText
 		if asJSON {
 			write = report.WriteJSON
@@ -45,7 +52,7 @@ the configuration has mistakes.`,
 }
 
 // checkAll fills the report and returns the exit code that belongs to it.
-func checkAll(cmd *cobra.Command, report *check.Report, file string, board check.Board) int {
+func checkAll(ctx context.Context, report *check.Report, file string, board check.Board, switchMat bool) int {
 	c, err := config.Load(file)
 	if err != nil {
 		report.Add(configProblems(file, err)...)
@@ -53,9 +60,19 @@ func checkAll(cmd *cobra.Command, report *check.Report, file string, board check
 	}
 	report.Add(explain(c)...)
 	report.Add(checkBoard(c, board, openI2C)...)
-	report.Add(checkNetwork(cmd.Context(), c, board)...)
+	report.Add(checkNetwork(ctx, c, board)...)
+	bench := &workbench{clock: newClock(board.Now, 1)}
+	if _, running := board.Running(); !running {
+		report.Add(checkSensors(ctx, c, report, bench.open)...)
+	}
 	if c.Mat.Heats() {
 		report.Add(checkMat(c, board)...)
+	}
+	if c.Mat.Heats() && switchMat {
+		report.Add(testMat(ctx, c, board, bench.open))
+	}
+	if err := bench.Close(); err != nil {
+		report.Add(check.Result{Topic: "sensors", Level: check.Warn, Says: fmt.Sprintf("a bus could not be closed: %v.", err)})
 	}
 	if !report.OK() {
 		return exitFailed

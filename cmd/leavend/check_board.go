@@ -7,7 +7,6 @@ import (
 
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
-	"leavend/control"
 )
 
 // checkBoard looks at the parts of the board that the configuration needs.
@@ -90,17 +89,6 @@ func spaceNeeded(c *config.Config) uint64 {
 		total += perDay*uint64(c.Store.FullRateDays)*readingBytes + yearBytes
 	}
 	return total
-}
-
-// checkMat looks at what a heater needs beside its output, and says the
-// cautions.
-func checkMat(c *config.Config, b check.Board) []check.Result {
-	var out []check.Result
-	if c.Mat.Output == config.GPIO {
-		out = append(out, b.Persistence())
-	}
-	out = append(out, b.Watchdog())
-	return append(out, check.Result{Topic: "cautions", Level: check.Note, Says: control.Cautions})
 }
 
 // secretFiles checks the files that secrets are kept in.

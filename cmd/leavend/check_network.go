@@ -45,14 +45,10 @@ func checkNetwork(ctx context.Context, c *config.Config, b check.Board) []check.
 // checkBroker goes through the door of another broker, and leaves again.
 func checkBroker(ctx context.Context, m config.MQTT, b check.Board) check.Result {
 	r := check.Result{Topic: "mqtt", Level: check.Fail}
-	u, err := url.Parse(m.URL)
+	u, address, err := brokerAddress(m)
 	if err != nil {
-		r.Says = "its address cannot be read."
+		r.Says = err.Error() + "."
 		return r // the configuration has been checked, so this does not come
-	}
-	address := u.Host
-	if u.Port() == "" {
-		address = net.JoinHostPort(u.Hostname(), map[string]string{"mqtt": "1883", "mqtts": "8883"}[u.Scheme])
 	}
 	conn, err := b.Dial(address)
 	if err != nil {
@@ -60,8 +56,9 @@ func checkBroker(ctx context.Context, m config.MQTT, b check.Board) check.Result
 		return r
 	}
 	_ = conn.Close() // It was opened only to see that it can be.
-	err = enterBroker(ctx, m, u, address)
+	client, err := enterBroker(ctx, m, u, address)
 	if err == nil {
+		client.Disconnect(50)
 		r.Level, r.Says = check.Pass, m.URL+" lets us in."
 		return r
 	}
@@ -82,8 +79,8 @@ func unreachable(address string, err error) (says, do string) {
 	return fmt.Sprintf("%s does not answer.", address), "check that it is on and in the same network: ping " + host
 }
 
-// enterBroker connects as the daemon will, and leaves.
-func enterBroker(ctx context.Context, m config.MQTT, u *url.URL, address string) error {
+// enterBroker connects with the login that the daemon will use.
+func enterBroker(ctx context.Context, m config.MQTT, u *url.URL, address string) (mqtt.Client, error) {
 	// An id of its own: with the daemon's, a check would throw it out.
 	o := mqtt.NewClientOptions().SetClientID(fmt.Sprintf("%s-check-%d", m.ClientID, os.Getpid())).
 		SetConnectTimeout(brokerPatience).SetAutoReconnect(false).SetConnectRetry(false)
@@ -92,7 +89,7 @@ func enterBroker(ctx context.Context, m config.MQTT, u *url.URL, address string)
 		scheme = "ssl"
 		conf, err := publish.LoadTLS(m.CAFile, m.CertFile, m.KeyFile)
 		if err != nil {
-			return err
+			return nil, err
 		}
 		conf.ServerName = u.Hostname()
 		o.SetTLSConfig(conf)
@@ -101,21 +98,39 @@ func enterBroker(ctx context.Context, m config.MQTT, u *url.URL, address string)
 	if m.Password.IsSet() {
 		password, err := m.Password.Reveal()
 		if err != nil {
-			return err
+			return nil, err
 		}
 		o.SetUsername(m.User).SetPassword(password)
 	}
 	client := mqtt.NewClient(o)
-	defer client.Disconnect(50)
-	token := client.Connect()
+	if err := await(ctx, client.Connect()); err != nil {
+		client.Disconnect(0)
+		return nil, err
+	}
+	return client, nil
+}
+
+// await waits for an act of the MQTT client.
+func await(ctx context.Context, t mqtt.Token) error {
 	select {
-	case <-token.Done():
-		return token.Error()
+	case <-t.Done():
+		return t.Error()
 	case <-ctx.Done():
 		return ctx.Err()
 	case <-time.After(2 * brokerPatience):
 		return errors.New("the broker does not answer")
 	}
+}
+
+// brokerAddress returns the URL of another broker and its host with port.
+func brokerAddress(m config.MQTT) (u *url.URL, address string, err error) {
+	if u, err = url.Parse(m.URL); err != nil {
+		return nil, "", errors.New("mqtt.url is no address")
+	}
+	if u.Port() != "" {
+		return u, u.Host, nil
+	}
+	return u, net.JoinHostPort(u.Hostname(), map[string]string{"mqtt": "1883", "mqtts": "8883"}[u.Scheme]), nil
 }
 
 // turnedAway says why a broker that can be reached does not let us in.

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"strings"
 
 	"golang.org/x/sys/unix"
 	"periph.io/x/conn/v3/driver/driverreg"
@@ -116,21 +115,4 @@ func keepStdin(f func() error) error {
 		return errors.Join(err, errors.New("another file was opened while the chips were listed; open the line first"))
 	}
 	return err
-}
-
-// persistHint says what the line will do when leavend is killed, as far as
-// the running kernel's settings tell, and how to change it. An empty safe
-// means that nothing is known.
-func persistHint(sys string) (text string, safe bool) {
-	for _, module := range []string{"pinctrl_bcm2835", "pinctrl_rp1"} {
-		b, err := os.ReadFile(filepath.Join(sys, "module", module, "parameters", "persist_gpio_outputs"))
-		if err != nil {
-			continue
-		}
-		if strings.HasPrefix(strings.TrimSpace(string(b)), "Y") {
-			return "this kernel keeps a GPIO line driven after the program is killed: a mat that was on stays on until systemd runs `leavend mat off`. Add dtparam=strict_gpiod to /boot/firmware/config.txt and restart the board", false
-		}
-		return "this kernel lets go of a GPIO line when the program is killed", true
-	}
-	return "this kernel does not say whether a GPIO line stays driven after the program is killed; mainline kernels let go. Test it: kill -9 with the mat on", false
 }

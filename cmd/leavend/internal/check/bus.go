@@ -10,7 +10,7 @@ import (
 // I2C checks that an I²C bus is there and may be used.
 func (b Board) I2C(bus int) (Result, bool) {
 	path := fmt.Sprintf("/dev/i2c-%d", bus)
-	r, ok := b.device("i2c", path, "i2c", os.O_RDWR)
+	r, ok := b.device(fmt.Sprintf("i2c bus %d", bus), path, "i2c", os.O_RDWR)
 	if ok || b.has(path) {
 		return r, ok
 	}

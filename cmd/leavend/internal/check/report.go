@@ -51,6 +51,16 @@ func (r *Report) Count(l Level) int {
 	return n
 }
 
+// Failed reports whether a check of that topic failed.
+func (r *Report) Failed(topic string) bool {
+	for _, res := range r.Results {
+		if res.Topic == topic && res.Level == Fail {
+			return true
+		}
+	}
+	return false
+}
+
 // OK reports whether nothing failed.
 func (r *Report) OK() bool { return r.Count(Fail) == 0 }
 

@@ -1,0 +1,132 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"leavend/cmd/leavend/internal/check"
+	"leavend/cmd/leavend/internal/config"
+	"leavend/control"
+	"leavend/sensor"
+)
+
+// matTestTime is how long the test leaves a mat on: long enough to see a lamp
+// or hear a relay, far too short to warm anything.
+const matTestTime = 5 * time.Second
+
+// checkMat looks at what a heater needs beside its output, and says the
+// cautions.
+func checkMat(c *config.Config, b check.Board) []check.Result {
+	var out []check.Result
+	if c.Mat.Output == config.GPIO {
+		out = append(out, b.Persistence())
+	}
+	if c.Mat.Output == config.Toy {
+		return out
+	}
+	out = append(out, b.Watchdog())
+	return append(out, check.Result{Topic: "cautions", Level: check.Note, Says: control.Cautions})
+}
+
+// consent asks on the terminal whether the mat may be switched on. Only "yes"
+// is yes.
+func consent(in io.Reader, out io.Writer) bool {
+	fmt.Fprintf(out, "%s\nThe mat will be switched on for %s, and off again. Look at it, and listen for its switch.\nType yes to go on: ", control.Cautions, matTestTime)
+	line, err := bufio.NewReader(in).ReadString('\n')
+	return (err == nil || errors.Is(err, io.EOF)) && strings.TrimSpace(line) == "yes"
+}
+
+// mayHeat says why a mat must not be tested now, or nothing. A mat is never
+// switched on without a thermometer that answers and is well below its cutoff.
+func mayHeat(ctx context.Context, c *config.Config, open opener) string {
+	s, ok := c.Sensor(c.Mat.Probe)
+	if !ok {
+		return "it has no probe"
+	}
+	if s.Chip == config.Topic {
+		return "its probe is elsewhere, and is heard only while leavend runs; switch the mat on from the page instead"
+	}
+	wires, err := open(s)
+	if err != nil {
+		return fmt.Sprintf("its probe cannot be opened: %v", err)
+	}
+	for _, w := range wires {
+		if w.Quantity != sensor.Temperature {
+			continue
+		}
+		values, errs := readSome(ctx, w.Source, c.Mat.StartReadings)
+		if len(values) < c.Mat.StartReadings {
+			return fmt.Sprintf("its probe does not answer: %v", errors.Join(errs...))
+		}
+		for _, v := range values {
+			if v > c.Mat.CutoffVesselC-control.SetpointMarginC || v < 0 {
+				return fmt.Sprintf("its probe says %s, and a mat is not switched on at that", degrees(c, v))
+			}
+		}
+		return ""
+	}
+	return "its probe takes no temperature"
+}
+
+// tryMat switches an output on for a while and off again, whatever happens in
+// between. The lease is there for the case that this process is stopped.
+func tryMat(ctx context.Context, out control.Output, on time.Duration) (r check.Result) {
+	r = check.Result{Topic: "mat test", Level: check.Fail}
+	defer func() {
+		// The mat goes off even if the baker has pressed Ctrl-C, which ends ctx.
+		off, cancel := context.WithTimeout(context.WithoutCancel(ctx), checkPatience)
+		defer cancel()
+		if err := out.Off(off); err != nil {
+			r.Level = check.Fail
+			r.Says = fmt.Sprintf("the mat could not be switched off: %v.", err)
+			r.Do = "pull the mat's plug now"
+		}
+	}()
+	if err := out.On(ctx, on+2*time.Second); err != nil {
+		r.Says = fmt.Sprintf("it could not be switched on: %v.", err)
+		r.Do = "see what the lines about gpio or mqtt say"
+		return r
+	}
+	deadline := time.NewTimer(on)
+	defer deadline.Stop()
+	select {
+	case <-ctx.Done():
+		r.Says = "the test was broken off; the mat is off."
+		r.Do = "run it again"
+		return r
+	case <-deadline.C:
+	}
+	r.Level = check.Pass
+	r.Says = fmt.Sprintf("%s was on for %s and is off again. If nothing was to be seen or heard, check its wires.", out, spell(on))
+	return r
+}
+
+// testMat tests a mat on a GPIO line, if all is fit for it.
+func testMat(ctx context.Context, c *config.Config, b check.Board, open opener) check.Result {
+	r := check.Result{Topic: "mat test", Level: check.Fail, Do: "put that right, then run the test again"}
+	if pid, ok := b.Running(); ok {
+		r.Says = fmt.Sprintf("not done: leavend is running (process %s) and holds the mat.", pid)
+		r.Do = "sudo systemctl stop leavend, then run the test again"
+		return r
+	}
+	if c.Mat.Output != config.GPIO {
+		r.Level, r.Says = check.Note, "only a mat on a GPIO line is tested here; a plug is switched by leavend as it runs, which watches its answers."
+		r.Do = "switch it on from the page, and see that it follows"
+		return r
+	}
+	if why := mayHeat(ctx, c, open); why != "" {
+		r.Says = "not done: " + why + "."
+		return r
+	}
+	out, err := openOutput(c, defaultMatStates()[0], nil)
+	if err != nil {
+		r.Says = fmt.Sprintf("not done: %v.", err)
+		return r
+	}
+	return tryMat(ctx, out, matTestTime)
+}

@@ -1,0 +1,130 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	mqtt "github.com/eclipse/paho.mqtt.golang"
+
+	"leavend/cmd/leavend/internal/check"
+	"leavend/cmd/leavend/internal/config"
+	"leavend/sensor"
+	"leavend/sensor/topic"
+)
+
+const (
+	checkReads    = 5               // how often each sensor is read
+	checkPatience = 5 * time.Second // how long one reading may take
+	topicPatience = 15 * time.Second
+)
+
+// opener makes the wires of one sensor. It is a workbench's.
+type opener func(config.Sensor) ([]wire, error)
+
+// checkSensors reads each sensor a few times, as the daemon will. Those whose
+// bus or whose chip is known to be amiss are left out: it has been said.
+func checkSensors(ctx context.Context, c *config.Config, before *check.Report, open opener) []check.Result {
+	var out []check.Result
+	for _, s := range c.Sensors {
+		name := "sensor " + s.Name
+		switch {
+		case before.Failed(name), onI2C(s) && before.Failed(fmt.Sprintf("i2c bus %d", s.Bus)), s.Chip == config.DS18B20 && before.Failed("1-wire"):
+			continue
+		case s.Chip == config.Topic:
+			out = append(out, checkTopic(ctx, c.MQTT, s))
+			continue
+		case s.Chip == config.Kitchen:
+			out = append(out, check.Result{Topic: name, Level: check.Note, Says: "it is simulated, so there is nothing to read."})
+			continue
+		}
+		wires, err := open(s)
+		if err != nil {
+			out = append(out, check.Result{Topic: name, Level: check.Fail, Says: fmt.Sprintf("it cannot be opened: %v.", err), Do: "check its settings: leavend config explains each"})
+			continue
+		}
+		for _, w := range wires {
+			values, errs := readSome(ctx, w.Source, checkReads)
+			out = append(out, check.Readings(s.Name, w.Quantity.String(), values, errs))
+		}
+	}
+	return out
+}
+
+// readSome reads a source n times. After two failures on end it gives up: the
+// next would only take as long.
+func readSome(ctx context.Context, from sensor.Source, n int) (values []float64, errs []error) {
+	onEnd := 0
+	for range n {
+		limited, cancel := context.WithTimeout(ctx, checkPatience)
+		r, err := from.Read(limited)
+		cancel()
+		if err != nil {
+			errs = append(errs, err)
+			if onEnd++; onEnd == 2 || ctx.Err() != nil {
+				break
+			}
+			continue
+		}
+		onEnd = 0
+		values = append(values, r.Value)
+	}
+	return values, errs
+}
+
+// checkTopic waits for one number of a sensor elsewhere.
+func checkTopic(ctx context.Context, m config.MQTT, s config.Sensor) check.Result {
+	r := check.Result{Topic: "sensor " + s.Name, Level: check.Note}
+	if m.Embedded() {
+		r.Says = "its numbers come to the broker inside leavend, which does not run now."
+		return r
+	}
+	value, err := oneMessage(ctx, m, s)
+	if err != nil {
+		r.Level = check.Fail
+		r.Says = fmt.Sprintf("no number came on %s within %s: %v.", s.Topic, spell(topicPatience), err)
+		r.Do = fmt.Sprintf("see what comes: mosquitto_sub -v -t '%s'; field and scale must fit it", s.Topic)
+		return r
+	}
+	return check.Readings(s.Name, s.Quantity.String(), []float64{value}, nil)
+}
+
+// oneMessage subscribes as the daemon will and returns the first good number.
+func oneMessage(ctx context.Context, m config.MQTT, s config.Sensor) (float64, error) {
+	ctx, cancel := context.WithTimeout(ctx, topicPatience)
+	defer cancel()
+	source, err := topic.New(s.Topic, topic.Opts{Quantity: s.Quantity, Field: s.Field, Scale: s.Scale, MaxAge: s.MaxAge})
+	if err != nil {
+		return 0, err
+	}
+	u, address, err := brokerAddress(m)
+	if err != nil {
+		return 0, err
+	}
+	client, err := enterBroker(ctx, m, u, address)
+	if err != nil {
+		return 0, err
+	}
+	defer client.Disconnect(50)
+	heard := make(chan error, 1)
+	token := client.Subscribe(s.Topic, 1, func(_ mqtt.Client, in mqtt.Message) {
+		select {
+		case heard <- source.Message(in.Payload(), time.Now(), in.Retained()):
+		default: // one message is enough
+		}
+	})
+	if err := await(ctx, token); err != nil {
+		return 0, err
+	}
+	select {
+	case err = <-heard:
+	case <-ctx.Done():
+		err = errors.New("nothing came")
+	}
+	if err != nil {
+		return 0, err
+	}
+	reading, err := source.Read(ctx)
+	return reading.Value, err
+}
