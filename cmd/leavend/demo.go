@@ -95,12 +95,6 @@ func (f *demoFlags) run(ctx context.Context, stdout, stderr io.Writer) error {
 
 // config is the demo's own configuration, read like any other.
 func (f *demoFlags) config(dir string) (*config.Config, error) {
-	port := func(usual int) string {
-		if f.ports {
-			return "127.0.0.1:0"
-		}
-		return fmt.Sprintf("127.0.0.1:%d", usual)
-	}
 	var b strings.Builder
 	fmt.Fprintf(&b, "data_dir = %q\n", dir)
 	for _, v := range []struct {
@@ -112,7 +106,11 @@ func (f *demoFlags) config(dir string) (*config.Config, error) {
 			v.name, v.kind, "over "+v.name, "over "+v.name, v.floor, v.inner)
 	}
 	fmt.Fprintf(&b, "[mat]\noutput = \"kitchen\"\nvessel = %q\nsetpoint_c = 26\nlease = \"5m\"\n", kitchen.Bramble)
-	fmt.Fprintf(&b, "[mqtt]\nlisten = %q\n[web]\nlisten = %q\n[metrics]\nlisten = %q\n", port(1883), port(8080), port(9747))
+	if f.ports {
+		for _, part := range []string{"mqtt", "web", "metrics"} {
+			fmt.Fprintf(&b, "[%s]\nlisten = \"127.0.0.1:0\"\n", part)
+		}
+	}
 	return config.Parse([]byte(b.String()), filepath.Join(dir, "demo.toml"))
 }
 

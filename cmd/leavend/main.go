@@ -96,6 +96,7 @@ func newRoot() *cobra.Command {
 	root.AddCommand(
 		newRunCommand(),
 		newDemoCommand(),
+		newRecordCommand(),
 		newCheckCommand(),
 		newConfigCommand(),
 		newReplayCommand(),

@@ -16,6 +16,7 @@ import (
 	"leavend/sensor"
 	"leavend/sensor/recording"
 	"leavend/sensor/topic"
+	"leavend/sensor/vl53l1x"
 	"leavend/sensor/w1"
 )
 
@@ -60,6 +61,8 @@ func (b *workbench) open(s config.Sensor) ([]wire, error) {
 	switch s.Chip {
 	case config.DS18B20:
 		return one(sensor.Temperature, "1-wire", late(func() (sensor.Source, error) { return openProbe(s) })), nil
+	case config.VL53L1X:
+		return one(sensor.Distance, i2cName(s.Bus), late(func() (sensor.Source, error) { return b.openVL53L1X(s) })), nil
 	case config.Topic:
 		source, err := b.openTopic(s)
 		if err != nil {
@@ -107,6 +110,22 @@ func openProbe(s config.Sensor) (sensor.Source, error) {
 		id = found[0]
 	}
 	return w1.New(id, w1.Opts{Root: s.Path})
+}
+
+// i2cName names an I²C bus among the buses.
+func i2cName(number int) string { return fmt.Sprintf("i2c-%d", number) }
+
+// openVL53L1X opens a laser ranger.
+func (b *workbench) openVL53L1X(s config.Sensor) (sensor.Source, error) {
+	bus, err := b.i2cBus(s.Bus)
+	if err != nil {
+		return nil, err
+	}
+	o := vl53l1x.Opts{BudgetMS: int(s.Budget / time.Millisecond), Cells: min(s.ROI[0], s.ROI[1])}
+	if s.Long {
+		o.Mode = vl53l1x.Long
+	}
+	return vl53l1x.New(bus, uint16(s.Address), o)
 }
 
 // openTopic opens a sensor elsewhere whose numbers arrive by MQTT.
