@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"log/slog"
 	"math"
+	"net"
 	"os"
 	"path/filepath"
 	"sync"
@@ -40,7 +41,11 @@ type daemon struct {
 	broker  *publish.Broker // nil with another broker
 	metrics *metrics.Metrics
 	page    *web.Server // nil without a page
-	started time.Time
+
+	metricsPort, pagePort net.Listener // nil where not wanted
+
+	started time.Time // by the house's clock
+	began   time.Time // the same by the machine's
 	beats   heartbeats
 
 	memoryMu sync.Mutex // guards memory
@@ -62,7 +67,7 @@ func newDaemon(ctx context.Context, conf *config.Config, log *slog.Logger, p par
 	if p.clock == nil {
 		p.clock = newClock(time.Now(), 1)
 	}
-	d := &daemon{conf: conf, log: log, clock: p.clock, hub: &hub{}, super: newSupervisor(), started: p.clock.Now()}
+	d := &daemon{conf: conf, log: log, clock: p.clock, hub: &hub{}, super: newSupervisor(), started: p.clock.Now(), began: time.Now()}
 	d.faults = newFaults(d.hub)
 	d.health = newHealth(d.faults)
 	d.bench = &workbench{clock: d.clock, kitchen: p.kitchen}
@@ -95,7 +100,7 @@ func newDaemon(ctx context.Context, conf *config.Config, log *slog.Logger, p par
 	if err = d.openPage(p.demo); err != nil {
 		return nil, err
 	}
-	return d, nil
+	return d, d.openPorts()
 }
 
 // note returns where the note for `leavend mat off` goes: systemd's runtime

@@ -106,12 +106,12 @@ func (f *demoFlags) config(dir string) (*config.Config, error) {
 			v.name, v.kind, "over "+v.name, "over "+v.name, v.floor, v.inner)
 	}
 	fmt.Fprintf(&b, "[mat]\noutput = \"kitchen\"\nvessel = %q\nsetpoint_c = 26\nlease = \"5m\"\n", kitchen.Bramble)
-	if f.ports {
-		for _, part := range []string{"mqtt", "web", "metrics"} {
-			fmt.Fprintf(&b, "[%s]\nlisten = \"127.0.0.1:0\"\n", part)
-		}
+	conf, err := config.Parse([]byte(b.String()), filepath.Join(dir, "demo.toml"))
+	if err == nil && f.ports {
+		const free = "127.0.0.1:0"
+		conf.MQTT.Listen, conf.Web.Listen, conf.Metrics.Listen = free, free, free
 	}
-	return config.Parse([]byte(b.String()), filepath.Join(dir, "demo.toml"))
+	return conf, err
 }
 
 // demoSources finds a configured sensor's vessel in the kitchen.
@@ -140,13 +140,9 @@ func (s *stage) welcome(speed float64) {
 All data is made up. Ctrl-C ends it.
 
 `, time.Duration(speed*float64(time.Second)))
-	if s.d.broker != nil {
-		fmt.Fprintf(s.out, "  messages  MQTT at %s, topics below leavend/\n", s.d.broker.Address())
-	}
-	fmt.Fprintf(s.out, "  metrics   http://%s/metrics\n", s.d.conf.Metrics.Listen)
-	if s.d.page != nil {
-		fmt.Fprintf(s.out, "  page      http://%s/\n", s.d.conf.Web.Listen)
-	}
+	fmt.Fprintf(s.out, "  messages  MQTT at %s, topics below leavend/\n", s.d.broker.Address())
+	fmt.Fprintf(s.out, "  metrics   http://%s/metrics\n", s.d.metricsPort.Addr())
+	fmt.Fprintf(s.out, "  page      http://%s/\n", s.d.pagePort.Addr())
 	fmt.Fprintln(s.out)
 }
 

@@ -15,14 +15,6 @@ import (
 // Run lives until ctx ends or a part that the house cannot do without fails.
 // Whatever ends it, the mat goes off first.
 func (d *daemon) Run(ctx context.Context) error {
-	metricsPort, err := d.listen(d.conf.Metrics.On, "metrics.listen", d.conf.Metrics.Listen)
-	if err != nil {
-		return errors.Join(err, d.close())
-	}
-	pagePort, err := d.listen(d.page != nil, "web.listen", d.conf.Web.Listen)
-	if err != nil {
-		return errors.Join(err, d.close())
-	}
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
 	// What keeps and tells ends after what senses and heats, so that the last
@@ -47,13 +39,13 @@ func (d *daemon) Run(ctx context.Context) error {
 	}
 	outer.Hear(shell, d.hub.Listen("store"), d.keep)
 	outer.Hear(shell, d.hub.Listen("metrics"), d.count)
-	if metricsPort != nil {
+	if d.metricsPort != nil {
 		outer.Go(shell, "metrics", func(ctx context.Context) error {
-			return d.metrics.Serve(ctx, metricsPort, d.conf.Metrics.WebConfigFile, d.log)
+			return d.metrics.Serve(ctx, d.metricsPort, d.conf.Metrics.WebConfigFile, d.log)
 		})
 	}
-	if pagePort != nil {
-		outer.Go(shell, "page", func(ctx context.Context) error { return d.page.Serve(ctx, pagePort) })
+	if d.pagePort != nil {
+		outer.Go(shell, "page", func(ctx context.Context) error { return d.page.Serve(ctx, d.pagePort) })
 		outer.Hear(shell, d.hub.Listen("page"), func(item) { d.page.Changed() })
 	}
 	outer.Go(shell, "log", func(ctx context.Context) error { return d.logChanges(ctx) })
@@ -65,7 +57,7 @@ func (d *daemon) Run(ctx context.Context) error {
 
 	<-ctx.Done()
 	d.super.Stopping()
-	err = d.matOff()
+	err := d.matOff()
 	inner.Wait()
 	stopShell()
 	outer.Wait()
@@ -75,9 +67,18 @@ func (d *daemon) Run(ctx context.Context) error {
 	return errors.Join(err, d.close())
 }
 
-// listen opens a port early, so that one in use is known before anything
-// starts.
-func (d *daemon) listen(wanted bool, key, address string) (net.Listener, error) {
+// openPorts opens the ports early, so that one in use is known before
+// anything starts.
+func (d *daemon) openPorts() (err error) {
+	if d.metricsPort, err = listen(d.conf.Metrics.On, "metrics.listen", d.conf.Metrics.Listen); err != nil {
+		return err
+	}
+	d.pagePort, err = listen(d.page != nil, "web.listen", d.conf.Web.Listen)
+	return err
+}
+
+// listen opens one port; nil where it is not wanted.
+func listen(wanted bool, key, address string) (net.Listener, error) {
 	if !wanted {
 		return nil, nil
 	}
@@ -186,6 +187,11 @@ func (d *daemon) close() error {
 	errs := []error{d.matOff()}
 	if d.bench != nil {
 		errs = append(errs, d.bench.Close())
+	}
+	for _, l := range []net.Listener{d.metricsPort, d.pagePort} {
+		if l != nil {
+			_ = l.Close() // its server has closed it already, unless it never ran
+		}
 	}
 	if d.store != nil {
 		errs = append(errs, d.store.Close())

@@ -63,6 +63,9 @@ func (d *daemon) watchBroker(now time.Time) {
 	}
 	key := faultKey{Subject: houseID, Kind: faultBroker}
 	s := d.client.Stats()
+	if s.Since.IsZero() {
+		s.Since = d.began // there has been no connection yet
+	}
 	switch {
 	case s.Connected:
 		d.faults.Clear(now, key)
