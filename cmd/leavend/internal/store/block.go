@@ -32,7 +32,7 @@ func encodeBlock(t0 int64, samples []sample) []byte {
 // until that returns false. It survives any bytes: a block from a damaged
 // file yields what can be read and an error.
 func decodeBlock(t0 int64, data []byte, yield func(sample) bool) error {
-	last := map[int64]int64{}
+	var last lasts
 	t := t0
 	r := varints{data: data}
 	for len(r.data) > 0 {
@@ -41,13 +41,38 @@ func decodeBlock(t0 int64, data []byte, yield func(sample) bool) error {
 			return fmt.Errorf("block at %d: %w", t0, errors.Join(r.err, errRange(dt, ch)))
 		}
 		t += int64(dt)
-		v := last[int64(ch)] + dv
-		last[int64(ch)] = v
+		v := last.of(int64(ch)) + dv
+		last.set(int64(ch), v)
 		if !yield(sample{channel: int64(ch), t: t, v: v}) {
 			return nil
 		}
 	}
 	return nil
+}
+
+// lasts remembers each channel's last value. The usual few channels need no
+// map, which would be most of the work of reading.
+type lasts struct {
+	few  [32]int64
+	rest map[int64]int64
+}
+
+func (m *lasts) of(channel int64) int64 {
+	if channel < int64(len(m.few)) {
+		return m.few[channel]
+	}
+	return m.rest[channel]
+}
+
+func (m *lasts) set(channel, v int64) {
+	if channel < int64(len(m.few)) {
+		m.few[channel] = v
+		return
+	}
+	if m.rest == nil {
+		m.rest = map[int64]int64{}
+	}
+	m.rest[channel] = v
 }
 
 // maxChannels bounds channel ids, so that nonsense is found out.

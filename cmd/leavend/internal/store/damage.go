@@ -201,6 +201,8 @@ INSERT OR IGNORE INTO clock (id, boot, zero, live) SELECT clock, 'lost ' || cloc
 INSERT OR IGNORE INTO vessel (id, name) SELECT DISTINCT vessel, 'lost ' || vessel FROM
 	(SELECT vessel FROM block UNION ALL SELECT vessel FROM rollup);
 UPDATE clock SET settled = 0 WHERE live;
+-- Numbers of channels whose names were lost are not given to others.
+INSERT INTO channel (vessel, name, number) SELECT 0, 'damage ' || datetime('now'), ifnull(max(number), 0) + 100 FROM channel;
 `
 
 // syncFile flushes a file to the disk.

@@ -85,7 +85,7 @@ func (x *exporter) run(ctx context.Context) error {
 		}
 		var failed error
 		err = blockSamples(ctx, x.view.tx, x.view.vessel, c.id, max(kept, x.from-c.shift), x.to-c.shift, func(s sample) bool {
-			failed = x.add(x.view.channels[s.channel], s.t+c.shift, value(s.v), 0)
+			failed = x.add(x.view.channelName(s.channel), s.t+c.shift, value(s.v), 0)
 			return failed == nil
 		})
 		if err := errors.Join(err, failed); err != nil {
@@ -134,7 +134,7 @@ func (x *exporter) minutes(ctx context.Context, c clockRow) (int64, error) {
 		decodePage(start, l, data, func(t int64, s stat) {
 			at := t + c.shift
 			if at >= x.from && at < x.to && failed == nil {
-				failed = x.add(x.view.channels[s.channel], at, value(s.sum)/float64(s.n), s.n)
+				failed = x.add(x.view.channelName(s.channel), at, value(s.sum)/float64(s.n), s.n)
 			}
 		})
 		if failed != nil {

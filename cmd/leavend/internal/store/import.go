@@ -107,7 +107,7 @@ func (s *Store) importSome(ctx context.Context, clock int64, batch []arrival) er
 		return err
 	}
 	defer s.give()
-	w := &writing{s: s, clock: clock, names: map[string]int64{}, pages: map[pageKey]*page{}}
+	w := newWriting(s, clock, false)
 	if err := within(ctx, s.w, func(tx *sql.Tx) error { return w.write(ctx, tx, batch) }); err != nil {
 		return fmt.Errorf("store: import: %w", err)
 	}

@@ -155,10 +155,10 @@ func (s *Store) rebuild(ctx context.Context, repair bool) error {
 
 func (s *Store) rebuildClock(ctx context.Context, clock int64, repair bool) error {
 	running := clock == s.line.row.id
-	w := &writing{s: s, clock: clock, live: running, names: map[string]int64{}, pages: map[pageKey]*page{}}
+	w := newWriting(s, clock, running)
 	err := within(ctx, s.w, func(tx *sql.Tx) error {
-		for key, vessel := range s.names {
-			if isChannel(key) {
+		for n, vessel := range s.names {
+			if n.channel != "" {
 				continue
 			}
 			if err := w.rebuildVessel(ctx, tx, vessel, repair); err != nil {

@@ -63,7 +63,7 @@ func (s *Store) readings(ctx context.Context, vessel string, span func(clockRow)
 				continue
 			}
 			err := blockSamples(ctx, v.tx, v.vessel, c.id, from, to, func(s sample) bool {
-				more = yield(Reading{vessel, v.channels[s.channel], c.wall(s.t), value(s.v)}, nil)
+				more = yield(Reading{vessel, v.channelName(s.channel), c.wall(s.t), value(s.v)}, nil)
 				return more
 			})
 			if !more {

@@ -125,7 +125,7 @@ func (p *page) encode(width int64) []byte {
 // decodePage reads what encode wrote and hands each bucket's stats to yield.
 // It survives any bytes.
 func decodePage(start int64, l level, data []byte, yield func(t int64, s stat)) error {
-	last := minima{rest: map[int64]int64{}}
+	var last lasts
 	at := start
 	r := varints{data: data}
 	for len(r.data) > 0 {
@@ -147,28 +147,6 @@ func decodePage(start int64, l level, data []byte, yield func(t int64, s stat)) 
 		}
 	}
 	return r.err
-}
-
-// minima remembers each channel's last minimum. The usual few channels need
-// no map, which would be most of the work of reading a year of buckets.
-type minima struct {
-	few  [64]int64
-	rest map[int64]int64
-}
-
-func (m *minima) of(channel int64) int64 {
-	if channel < int64(len(m.few)) {
-		return m.few[channel]
-	}
-	return m.rest[channel]
-}
-
-func (m *minima) set(channel, v int64) {
-	if channel < int64(len(m.few)) {
-		m.few[channel] = v
-		return
-	}
-	m.rest[channel] = v
 }
 
 // readPage decodes a stored page into memory.

@@ -18,10 +18,13 @@ CREATE TABLE vessel (
 	name TEXT NOT NULL UNIQUE
 ) STRICT;
 
+-- What a vessel's channels are called in blocks and rollups. The numbers of
+-- the usual ones are fixed in the program, so that losing this costs little.
 CREATE TABLE channel (
 	id     INTEGER PRIMARY KEY,
-	vessel INTEGER NOT NULL REFERENCES vessel,
+	vessel INTEGER NOT NULL,
 	name   TEXT NOT NULL,
+	number INTEGER NOT NULL,
 	UNIQUE (vessel, name)
 ) STRICT;
 

@@ -57,8 +57,10 @@ type Store struct {
 	fresh int // arrivals since the last kick
 
 	// The fields below belong to whoever holds the token of turn.
-	names map[string]int64 // vessels and "vessel\x00channel", by name
+	names map[name]int64 // ids of vessels and numbers of channels
 	open  map[openKey]*page
+
+	blockMS int64 // the longest a block may be; tests make it a minute, as in normal running
 }
 
 // arrival is a reading on its way into the file.
@@ -108,12 +110,13 @@ func Open(ctx context.Context, path string, opts Opts) (*Store, Report, error) {
 
 func newStore(path string, opts Opts) *Store {
 	s := &Store{
-		path:  path,
-		opts:  opts,
-		turn:  make(chan struct{}, 1),
-		kick:  make(chan struct{}, 1),
-		names: map[string]int64{},
-		open:  map[openKey]*page{},
+		path:    path,
+		opts:    opts,
+		turn:    make(chan struct{}, 1),
+		kick:    make(chan struct{}, 1),
+		names:   map[name]int64{},
+		open:    map[openKey]*page{},
+		blockMS: maxBlockMS,
 	}
 	s.turn <- struct{}{}
 	return s

@@ -65,7 +65,7 @@ func (v *view) load(ctx context.Context, vessel string) error {
 	if err != nil {
 		return err
 	}
-	rows, err := v.tx.QueryContext(ctx, `SELECT id, name FROM channel WHERE vessel = ?`, v.vessel)
+	rows, err := v.tx.QueryContext(ctx, `SELECT number, name FROM channel WHERE vessel = ?`, v.vessel)
 	if err != nil {
 		return err
 	}

@@ -66,7 +66,7 @@ func (s *Store) Window(ctx context.Context, vessel string, from, to time.Time, m
 	if err != nil {
 		return Window{}, fmt.Errorf("store: window of %s: %w", vessel, err)
 	}
-	w := g.window(v.channels)
+	w := g.window(v.channelName)
 	w.Rollup = time.Duration(width(level)) * time.Millisecond
 	return w, nil
 }
@@ -234,7 +234,7 @@ func (g *grid) add(at int64, s stat) {
 }
 
 // window turns what was gathered into units and names.
-func (g *grid) window(names map[int64]Channel) Window {
+func (g *grid) window(name func(int64) Channel) Window {
 	w := Window{Step: time.Duration(g.step) * time.Millisecond}
 	seen := map[int64]bool{}
 	for _, p := range g.points {
@@ -243,12 +243,12 @@ func (g *grid) window(names map[int64]Channel) Window {
 		}
 	}
 	for id := range seen {
-		w.Channels = append(w.Channels, names[id])
+		w.Channels = append(w.Channels, name(id))
 	}
 	slices.Sort(w.Channels)
 	place := map[int64]int{}
 	for id := range seen {
-		place[id], _ = slices.BinarySearch(w.Channels, names[id])
+		place[id], _ = slices.BinarySearch(w.Channels, name(id))
 	}
 	for _, p := range g.points {
 		if len(p.stats) == 0 {

@@ -6,8 +6,8 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
-	"strings"
 	"time"
 )
 
@@ -106,7 +106,7 @@ func (s *Store) commit(ctx context.Context, batch []arrival) error {
 	s.mu.Lock()
 	clock := s.line.row.id
 	s.mu.Unlock()
-	w := &writing{s: s, clock: clock, live: true, names: map[string]int64{}, pages: map[pageKey]*page{}}
+	w := newWriting(s, clock, true)
 	err := within(ctx, s.w, func(tx *sql.Tx) error { return w.write(ctx, tx, batch) })
 	if err != nil {
 		return fmt.Errorf("store: commit readings: %w", err)
@@ -121,10 +121,14 @@ type writing struct {
 	s      *Store
 	clock  int64
 	live   bool // its newest pages stay open in memory
-	names  map[string]int64
+	names  map[name]int64
 	pages  map[pageKey]*page // touched
 	open   map[openKey]*page // what is open after the commit
 	closed []openKey         // what no longer is
+}
+
+func newWriting(s *Store, clock int64, live bool) *writing {
+	return &writing{s: s, clock: clock, live: live, names: map[name]int64{}, pages: map[pageKey]*page{}}
 }
 
 // write stores the batch as blocks and merges it into the rollups.
@@ -153,11 +157,11 @@ func (w *writing) write(ctx context.Context, tx *sql.Tx, batch []arrival) error 
 	return w.put(ctx, tx)
 }
 
-// blocks writes samples as rows of at most maxBlockMS.
+// blocks writes samples as rows of at most blockMS.
 func (w *writing) blocks(ctx context.Context, tx *sql.Tx, vessel int64, samples []sample) error {
 	for len(samples) > 0 {
 		t0, n := samples[0].t, 1
-		for n < len(samples) && samples[n].t-t0 < maxBlockMS {
+		for n < len(samples) && samples[n].t-t0 < w.s.blockMS {
 			n++
 		}
 		_, err := tx.ExecContext(ctx, `INSERT INTO block (vessel, clock, t, last, n, data) VALUES (?, ?, ?, ?, ?, ?)`,
@@ -170,40 +174,9 @@ func (w *writing) blocks(ctx context.Context, tx *sql.Tx, vessel int64, samples 
 	return nil
 }
 
-// vessel returns the id of a vessel and makes one for a new name.
-func (w *writing) vessel(ctx context.Context, tx *sql.Tx, name string) (int64, error) {
-	return w.id(name, func() (sql.Result, error) {
-		return tx.ExecContext(ctx, `INSERT INTO vessel (name) VALUES (?)`, name)
-	})
-}
-
-func (w *writing) channel(ctx context.Context, tx *sql.Tx, vessel int64, a arrival) (int64, error) {
-	return w.id(a.vessel+"\x00"+string(a.channel), func() (sql.Result, error) {
-		return tx.ExecContext(ctx, `INSERT INTO channel (vessel, name) VALUES (?, ?)`, vessel, string(a.channel))
-	})
-}
-
-func (w *writing) id(key string, insert func() (sql.Result, error)) (int64, error) {
-	if id, ok := w.s.names[key]; ok {
-		return id, nil
-	}
-	if id, ok := w.names[key]; ok {
-		return id, nil
-	}
-	res, err := insert()
-	if err != nil {
-		return 0, err
-	}
-	id, err := res.LastInsertId()
-	w.names[key] = id
-	return id, err
-}
-
 // settle takes over into memory what is now in the file.
 func (w *writing) settle() {
-	for key, id := range w.names {
-		w.s.names[key] = id
-	}
+	maps.Copy(w.s.names, w.names)
 	for _, key := range w.closed {
 		delete(w.s.open, key)
 	}
@@ -211,25 +184,3 @@ func (w *writing) settle() {
 		w.s.open[key] = p
 	}
 }
-
-func (s *Store) loadNames(ctx context.Context) error {
-	rows, err := s.w.QueryContext(ctx, `
-		SELECT name, id FROM vessel UNION ALL
-		SELECT v.name || char(0) || c.name, c.id FROM channel c JOIN vessel v ON v.id = c.vessel`)
-	if err != nil {
-		return err
-	}
-	defer rows.Close()
-	for rows.Next() {
-		var name string
-		var id int64
-		if err := rows.Scan(&name, &id); err != nil {
-			return err
-		}
-		s.names[name] = id
-	}
-	return rows.Err()
-}
-
-// isChannel reports whether a key of names is a channel's.
-func isChannel(key string) bool { return strings.Contains(key, "\x00") }
