@@ -13,6 +13,10 @@ type limits struct {
 	renewEvery int           // a lease is renewed when this fraction of it has passed
 }
 
+// shortestLease is the shortest permission worth giving: plugs count whole
+// seconds.
+const shortestLease = time.Second
+
 // maxBuckets bounds the duty window's memory: 48 half hours are a day.
 const maxBuckets = 48
 
@@ -139,7 +143,7 @@ type command struct {
 // function.
 func step(l *limits, s guardState, e event, now time.Duration) (guardState, command) {
 	s.advance(l, now)
-	s.take(e)
+	s.take(l, e)
 	for _, r := range l.rules {
 		if r.watch != nil {
 			r.watch(l, &s, e)
@@ -180,10 +184,11 @@ func (s *guardState) turnBuckets(l *limits) {
 	}
 }
 
-// take notes what the event says, before the rules judge it. Readings are
-// taken by rule 3.
-func (s *guardState) take(e event) {
+// take notes what the event says, before the rules watch it.
+func (s *guardState) take(l *limits, e event) {
 	switch e.kind {
+	case evReading:
+		s.takeReading(l, e)
 	case evFailed:
 		s.probes[e.probe].good = 0
 	case evWish:
@@ -195,6 +200,23 @@ func (s *guardState) take(e event) {
 	case evClose:
 		s.closed = true
 	}
+}
+
+// takeReading makes a value the probe's reading, if no rule objects.
+func (s *guardState) takeReading(l *limits, e event) {
+	p := &s.probes[e.probe]
+	for _, r := range l.rules {
+		if r.judge != nil && !r.judge(l, p, e.tempC, s.now) {
+			p.good = 0
+			p.hot = e.tempC >= cutoffOf(l, p.place)
+			return
+		}
+	}
+	if p.has && s.now-p.at >= l.Stale {
+		p.good = 0
+	}
+	p.has, p.hot, p.at, p.tempC = true, false, s.now, e.tempC
+	p.good = min(p.good+1, l.GoodReadings)
 }
 
 // blocked returns the first reason not to heat, or "" when there is none.
@@ -219,6 +241,9 @@ func (s guardState) decide(l *limits, reason Reason) (guardState, command) {
 		return s.letGo(l, reason)
 	}
 	c := command{on: true, lease: s.lease(l)}
+	if c.lease < shortestLease {
+		return s.letGo(l, ReasonStale)
+	}
 	if !s.on {
 		s.on, s.everOn, s.onSince, s.lastOn = true, true, s.now, s.now
 		c.write = true
@@ -242,21 +267,15 @@ func (s guardState) letGo(l *limits, reason Reason) (guardState, command) {
 	return s, c
 }
 
-// lease is the permission given now. It ends when the reading it rests on
-// grows stale and when the longest on is reached, so that even an output left
-// alone keeps rules 1 and 5.
+// lease is the permission given now: the least of what the rules allow.
 func (s *guardState) lease(l *limits) time.Duration {
-	d := l.Lease
-	for i := range s.probes {
-		if p := &s.probes[i]; p.relied && p.has {
-			d = min(d, p.at+l.Stale-s.now)
+	d := 24 * time.Hour
+	for _, r := range l.rules {
+		if r.cap != nil {
+			d = min(d, r.cap(l, s))
 		}
 	}
-	start := s.onSince
-	if !s.on {
-		start = s.now
-	}
-	return max(min(d, start+l.MaxOn-s.now), 0)
+	return d
 }
 
 // vessel returns the mean of the fresh vessel probes, °C.

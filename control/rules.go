@@ -5,14 +5,18 @@ import (
 	"time"
 )
 
-// rule is one of the guard's sixteen. Watch sees every event and may latch a
-// fault; block answers with a reason when heat is not allowed. Blocks are
-// asked in order and the first answer is the one the user reads.
+// rule is one of the guard's sixteen, in up to four parts. Judge decides
+// whether a value may become a reading. Watch sees every event and may latch
+// a fault. Block answers with a reason when heat is not allowed; blocks are
+// asked in order and the first answer is the one the user reads. Cap bounds
+// the lease, so that an output left alone keeps the rule too.
 type rule struct {
 	n     int
 	name  string
+	judge func(*limits, *probe, float64, time.Duration) bool
 	watch func(*limits, *guardState, event)
 	block func(*limits, *guardState, event) Reason
+	cap   func(*limits, *guardState) time.Duration
 }
 
 // allRules returns the guard's rules. Rules 10 and 15 are not here: time only
@@ -20,22 +24,21 @@ type rule struct {
 // broker, page or notifier.
 func allRules() []rule {
 	return []rule{
-		{3, "an impossible reading is not accepted", watchReadings, nil},
-		{4, "every on is a lease", nil, nil},
-		{2, "at a cutoff the mat goes off and stays off", watchCutoff, nil},
-		{6, "on-time without gain is a fault", watchGain, nil},
-		{13, "off but warming is a fault", watchStuck, nil},
-		{7, "a latched fault keeps off until acknowledged", watchAck, blockLatched},
-		{12, "a failed write means on", watchWrites, blockUnknown},
-		{11, "off beats on", nil, blockMode},
-		{8, "the first on needs good readings", nil, blockFewReadings},
-		{1, "on only on a fresh reading", nil, blockStale},
-		{2, "a reading that looks too hot, or a setpoint near a cutoff, blocks", nil, blockHot},
-		{14, "probes that disagree block", nil, blockDisagree},
-		{5, "longest on and greatest duty", watchRest, blockTooLong},
-		{4, "a lease that ran out ends the on", nil, blockLapsed},
-		{9, "minimum off-time and on-switches an hour", nil, blockMinOff},
-		{16, "a failed read never switches on", nil, blockFailure},
+		{n: 3, name: "an impossible value is no reading", judge: believable},
+		{n: 2, name: "at a cutoff the mat goes off and stays off", watch: watchCutoff},
+		{n: 6, name: "on-time without gain is a fault", watch: watchGain},
+		{n: 13, name: "off but warming is a fault", watch: watchStuck},
+		{n: 7, name: "a latched fault keeps off until acknowledged", watch: watchAck, block: blockLatched},
+		{n: 12, name: "a failed write means on", watch: watchWrites, block: blockUnknown},
+		{n: 11, name: "off beats on", block: blockMode},
+		{n: 8, name: "the first on needs good readings", block: blockFewReadings},
+		{n: 1, name: "on only on a fresh reading", block: blockStale, cap: capStale},
+		{n: 2, name: "what looks too hot, or a setpoint near a cutoff, blocks", block: blockHot},
+		{n: 14, name: "probes that disagree block", block: blockDisagree},
+		{n: 5, name: "longest on and greatest duty", watch: watchRest, block: blockTooLong, cap: capMaxOn},
+		{n: 4, name: "every on is a lease", block: blockLapsed, cap: capLease},
+		{n: 9, name: "minimum off-time and on-switches an hour", block: blockMinOff},
+		{n: 16, name: "a failed read never switches on", block: blockFailure},
 	}
 }
 
@@ -53,25 +56,8 @@ const (
 	highestC = 80
 )
 
-// watchReadings is rule 3: only a believable value becomes a reading.
-func watchReadings(l *limits, s *guardState, e event) {
-	if e.kind != evReading {
-		return
-	}
-	p := &s.probes[e.probe]
-	if !believable(l, p, e.tempC, s.now) {
-		p.good = 0
-		p.hot = e.tempC >= cutoffOf(l, p.place)
-		return
-	}
-	if p.has && s.now-p.at >= l.Stale {
-		p.good = 0
-	}
-	p.has, p.hot, p.at, p.tempC = true, false, s.now, e.tempC
-	p.good = min(p.good+1, l.GoodReadings)
-}
-
-// believable judges one value against physics and against the last one.
+// believable is rule 3: it judges one value against physics and against the
+// last reading.
 func believable(l *limits, p *probe, c float64, now time.Duration) bool {
 	switch {
 	case math.IsNaN(c) || math.IsInf(c, 0):
@@ -139,6 +125,17 @@ func blockStale(l *limits, s *guardState, _ event) Reason {
 		return ReasonStale
 	}
 	return ""
+}
+
+// capStale ends the lease when a reading it rests on grows stale.
+func capStale(l *limits, s *guardState) time.Duration {
+	d := l.Stale
+	for i := range s.probes {
+		if p := &s.probes[i]; p.relied && p.has {
+			d = min(d, p.at+l.Stale-s.now)
+		}
+	}
+	return d
 }
 
 // blockFewReadings is rule 8: to switch on, each probe relied on must have
@@ -333,6 +330,17 @@ func blockTooLong(l *limits, s *guardState, _ event) Reason {
 	}
 	return ""
 }
+
+// capMaxOn ends the lease when the longest on is reached.
+func capMaxOn(l *limits, s *guardState) time.Duration {
+	if !s.on {
+		return l.MaxOn
+	}
+	return s.onSince + l.MaxOn - s.now
+}
+
+// capLease is rule 4: no permission is longer than this.
+func capLease(l *limits, _ *guardState) time.Duration { return l.Lease }
 
 // blockLapsed is rule 4 seen from here: when nothing stepped until the lease
 // ran out, the output has let go, and that counts as off.

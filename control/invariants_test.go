@@ -1,0 +1,262 @@
+package control
+
+import (
+	"fmt"
+	"math"
+	"time"
+)
+
+// transition is one step of the guard, as a witness sees it.
+type transition struct {
+	before guardState
+	event  event
+	now    time.Duration // the time that was passed in
+	after  guardState
+	cmd    command
+}
+
+// invariant is one numbered promise about every transition. It is written
+// against what was promised, not against how the guard keeps it.
+type invariant struct {
+	n     int
+	name  string
+	check func(l *limits, t *transition) bool
+}
+
+// invariants returns the sixteen, less 15, which is about the world around
+// the guard and has a test of its own.
+func invariants() []invariant {
+	return []invariant{
+		{1, "on rests on fresh readings of every probe relied on", onIsFresh},
+		{2, "at a cutoff off within one step, and no setpoint near one", offAtCutoff},
+		{3, "an impossible value never becomes a reading", onlyBelievable},
+		{4, "every on is a lease of at most L, and ends with it", onIsALease},
+		{5, "no on beyond the longest on or the duty, and a rest after it", onIsBounded},
+		{6, "on-time without gain latches", gainIsDemanded},
+		{7, "what is latched stays until acknowledged, and keeps off", latchedStaysOff},
+		{8, "the first on needs N good readings", onNeedsGoodReadings},
+		{9, "pauses and cycles are served", pausesAreServed},
+		{10, "time that goes back changes nothing", timeOnlyForward},
+		{11, "off beats on", offBeatsOn},
+		{12, "a failed write means on, and off is tried again", unknownIsRetried},
+		{13, "warming while off latches", stuckIsTold},
+		{14, "probes that disagree keep off", disagreeIsOff},
+		{16, "a failure never switches on", failureNeverHeats},
+	}
+}
+
+// violated returns the first invariant that a transition breaks.
+func violated(l *limits, all []invariant, t *transition) error {
+	for _, v := range all {
+		if !v.check(l, t) {
+			return &broken{v.n, fmt.Errorf("invariant %d (%s) broken by %+v at %s\nbefore %+v\nafter  %+v\ncommand %+v", v.n, v.name, t.event, t.now, t.before, t.after, t.cmd)}
+		}
+	}
+	return nil
+}
+
+// broken says which invariant did not hold.
+type broken struct {
+	n int
+	error
+}
+
+func onIsFresh(l *limits, t *transition) bool {
+	if !t.cmd.on {
+		return true
+	}
+	vessel := false
+	for i := range t.after.probes {
+		p := &t.after.probes[i]
+		if !p.relied {
+			continue
+		}
+		age := t.after.now - p.at
+		if !p.has || age >= l.Stale || t.cmd.lease > l.Stale-age {
+			return false
+		}
+		vessel = vessel || p.place == AtVessel
+	}
+	return vessel
+}
+
+func offAtCutoff(l *limits, t *transition) bool {
+	if t.cmd.on && t.after.setpointC > math.Min(l.VesselCutoffC, l.MatCutoffC)-2 {
+		return false
+	}
+	if t.event.kind != evReading {
+		return true
+	}
+	p := t.after.probes[t.event.probe]
+	limit := l.VesselCutoffC
+	switch p.place {
+	case AtMat:
+		limit = l.MatCutoffC
+	case AtRoom:
+		return true
+	}
+	if !(t.event.tempC >= limit) {
+		return true
+	}
+	accepted := p.has && p.at == t.after.now && p.tempC == t.event.tempC
+	return !t.cmd.on && !(accepted && t.after.latched == 0)
+}
+
+func onlyBelievable(l *limits, t *transition) bool {
+	for i := range t.after.probes {
+		a, b := &t.after.probes[i], &t.before.probes[i]
+		if a.at == b.at && a.tempC == b.tempC && a.has == b.has {
+			continue
+		}
+		v := t.event.tempC
+		if t.event.kind != evReading || t.event.probe != i || a.tempC != v || a.at != t.after.now {
+			return false
+		}
+		if math.IsNaN(v) || math.IsInf(v, 0) || v == 85 || v == 127.94 || v < -10 || v > 80 {
+			return false
+		}
+		if b.has && math.Abs(v-b.tempC) > 1+l.MaxSlopeC*(t.after.now-b.at).Seconds() {
+			return false
+		}
+	}
+	return true
+}
+
+func onIsALease(l *limits, t *transition) bool {
+	if t.before.on && t.after.now >= t.before.leaseEnd && t.cmd.on {
+		return false
+	}
+	if !t.cmd.on {
+		return !t.after.on && (!t.before.on || t.cmd.write)
+	}
+	// Without a write the output still lives on an earlier lease.
+	renewed := t.cmd.write || t.after.writeAt > t.after.now
+	return t.cmd.lease > 0 && t.cmd.lease <= l.Lease && t.after.leaseEnd == t.after.now+t.cmd.lease && renewed
+}
+
+func onIsBounded(l *limits, t *transition) bool {
+	var on time.Duration
+	for _, b := range t.after.onTime {
+		on += b
+	}
+	ran := t.before.on && t.after.now-t.before.onSince >= l.MaxOn
+	if ran && (t.cmd.on || !t.after.resting && l.Rest > 0) {
+		return false
+	}
+	if !t.cmd.on {
+		return true
+	}
+	window := time.Duration(l.buckets) * l.bucket
+	tired := t.before.resting && t.after.now < t.before.restEnd
+	return !tired && t.cmd.lease <= t.after.onSince+l.MaxOn-t.after.now && float64(on) < l.MaxDuty*float64(window)
+}
+
+func gainIsDemanded(l *limits, t *transition) bool {
+	c, ok := t.after.vessel(l)
+	if t.event.kind != evReading || !ok || t.after.probes[t.event.probe].place != AtVessel {
+		return true
+	}
+	on := t.before.gain.on
+	if t.before.on || t.before.unknown {
+		on += t.after.now - t.before.now
+	}
+	g := t.before.gain
+	excused := c >= t.after.setpointC-0.1 || g.set && c >= g.baseC+l.GainC ||
+		t.after.gain.proved && c >= t.after.gain.topC-1 || t.event.kind == evAck
+	return on < l.GainTime || excused || t.after.latched&latchNoGain != 0
+}
+
+func latchedStaysOff(_ *limits, t *transition) bool {
+	lost := t.before.latched &^ t.after.latched
+	if lost != 0 && t.event.kind != evAck {
+		return false
+	}
+	return t.after.latched == 0 || !t.cmd.on
+}
+
+func onNeedsGoodReadings(l *limits, t *transition) bool {
+	if t.after.closed && t.cmd.on || !t.before.started && t.cmd.on {
+		return false
+	}
+	for i := range t.after.probes {
+		p, b := &t.after.probes[i], &t.before.probes[i]
+		if p.good > b.good && (t.event.kind != evReading || t.event.probe != i || p.good != b.good+1 || p.at != t.after.now) {
+			return false
+		}
+		if t.event.kind == evFailed && t.event.probe == i && p.good != 0 {
+			return false
+		}
+		if t.cmd.on && !t.before.on && p.relied && p.good < l.GoodReadings {
+			return false
+		}
+	}
+	return true
+}
+
+func pausesAreServed(l *limits, t *transition) bool {
+	if t.before.on && !t.after.on && t.after.offSince != t.after.now {
+		return false
+	}
+	if !t.before.started && t.after.offSince != t.after.now {
+		return false
+	}
+	if !t.cmd.on || t.before.on {
+		return true
+	}
+	return t.after.now-t.before.offSince >= l.MinOff && (!t.before.everOn || t.after.now-t.before.lastOn >= l.cycle)
+}
+
+func timeOnlyForward(l *limits, t *transition) bool {
+	if !t.before.started {
+		return true
+	}
+	want := max(t.now, t.before.now)
+	return t.after.now == want
+}
+
+func offBeatsOn(_ *limits, t *transition) bool { return t.after.mode == Hold || !t.cmd.on }
+
+func unknownIsRetried(_ *limits, t *transition) bool {
+	if t.event.kind == evWriteFailed && !t.after.unknown {
+		return false
+	}
+	if t.before.unknown && !t.after.unknown && t.event.kind != evWrote {
+		return false
+	}
+	return !t.after.unknown || !t.cmd.on && t.cmd.write
+}
+
+func stuckIsTold(l *limits, t *transition) bool {
+	c, ok := t.after.vessel(l)
+	w := t.before.stuck
+	room, known := t.after.mean(l, AtRoom)
+	enough := l.StuckC
+	if t.after.mode != Hold {
+		enough *= 2
+	}
+	age := t.after.now - w.since
+	if t.event.kind != evReading || !ok || !w.armed || t.before.on || t.after.now-t.after.offSince < l.StuckAfter || known && room >= c-0.5 ||
+		age > l.StuckWindow || age < l.StuckWindow/9 || c-w.baseC < enough {
+		// Off for long, a reading, and not even watching: that is broken too.
+		watching := t.after.stuck.armed || t.after.on || t.before.on || !ok || t.event.kind != evReading ||
+			t.before.now-t.before.offSince < l.StuckAfter || t.after.now-t.after.offSince < l.StuckAfter
+		return watching
+	}
+	return t.after.latched&latchStuckOn != 0
+}
+
+func disagreeIsOff(l *limits, t *transition) bool {
+	for i := range t.after.probes {
+		for j := range i {
+			a, b := &t.after.probes[i], &t.after.probes[j]
+			if a.relied && b.relied && a.has && b.has && a.place == b.place && math.Abs(a.tempC-b.tempC) > l.DisagreeC && t.cmd.on {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+func failureNeverHeats(_ *limits, t *transition) bool {
+	return t.event.kind != evFailed || t.before.on || !t.after.on
+}
