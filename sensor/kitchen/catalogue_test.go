@@ -68,7 +68,7 @@ func TestCatalogueShowsWhatItsNamesSay(t *testing.T) {
 			if check == nil {
 				t.Fatal("nothing is checked")
 			}
-			for seed := range uint64(6) {
+			for seed := range uint64(3) {
 				if r := e.Record(seed); r.Name != e.Name || !check(r) {
 					t.Errorf("seed %d does not show it: %v, truth %+v", seed, r.Truth.Disturbances, r.Truth.Feeds)
 				}
@@ -193,7 +193,7 @@ func median(v []float64) float64 {
 }
 
 func TestHistoryIsOneStarterOverManyFeeds(t *testing.T) {
-	for seed := range uint64(8) {
+	for seed := range uint64(4) {
 		r := History(seed, 6)
 		if len(r.Truth.Feeds) != 6 || fedRows(r) != 6 {
 			t.Fatalf("seed %d: %d feeds, %d marked rows, want 6", seed, len(r.Truth.Feeds), fedRows(r))

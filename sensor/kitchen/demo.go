@@ -78,3 +78,27 @@ const demoBefore = 12 * time.Hour
 func Demo(now func() time.Time, seed uint64) (*Kitchen, error) {
 	return New(now, DemoOpts(seed))
 }
+
+// DemoHistory records what Bramble did on its mat before the demo kitchen
+// opened at the given time: one feed every twelve hours, the last one 11:30
+// before, each a little different. It gives the demo a past to show and the
+// forecast a habit to learn.
+func DemoHistory(seed uint64, opened time.Time, feeds int) *Recording {
+	feeds = max(1, feeds)
+	v := DemoOpts(seed).Vessels[0]
+	rng := newRand(seed, "demo history")
+	o := RecordOpts{
+		Name: Bramble, Family: "dome", Case: "demo", Seed: seed, Every: 30 * time.Second, Settled: 2,
+		Start: opened.Add(-time.Duration(feeds) * demoBefore), Length: time.Duration(feeds)*demoBefore - 30*time.Second,
+		Vessel: v.Vessel, Starter: v.Starter, Ranger: v.Ranger, Plant: v.Plant, SetpointC: 26,
+	}
+	o.Plant.Room = DemoOpts(seed).Room
+	for i := range feeds {
+		f := v.Feeds[0]
+		f.At += time.Duration(i) * demoBefore
+		f.PaceBy, f.HoldBy = 1+0.03*rng.NormFloat64(), 1+0.02*rng.NormFloat64()
+		f.OffMM = between(rng, -1, 1)
+		o.Feeds = append(o.Feeds, f)
+	}
+	return Record(o)
+}

@@ -146,6 +146,13 @@ func (k *Kitchen) do(name string, f func(v *liveVessel)) error {
 // Names returns the vessels in the order they were given.
 func (k *Kitchen) Names() []string { return append([]string(nil), k.names...) }
 
+// Vessel returns the named vessel's measures, of which SensorMM is the
+// distance that a calibration of the empty vessel would find.
+func (k *Kitchen) Vessel(name string) (v Vessel, err error) {
+	err = k.do(name, func(l *liveVessel) { v = l.vessel })
+	return v, err
+}
+
 // Presses returns what the baker has said since the last call, in order of
 // vessels. The demo passes it on as if someone had pressed "fed".
 func (k *Kitchen) Presses() []Press {

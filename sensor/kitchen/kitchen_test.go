@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -224,6 +226,53 @@ func TestClockThatStepsBackStopsTheKitchen(t *testing.T) {
 	after, _ := k.State("jar")
 	if before.HeightMM != after.HeightMM {
 		t.Errorf("the height went from %.2f to %.2f", before.HeightMM, after.HeightMM)
+	}
+}
+
+// TestManyMayAskAtOnce is for the race detector: sensors, mat, baker and page
+// are read from goroutines of their own.
+func TestManyMayAskAtOnce(t *testing.T) {
+	start := time.Date(2027, 3, 1, 8, 0, 0, 0, time.UTC)
+	var passed atomic.Int64
+	k, err := Demo(func() time.Time { return start.Add(time.Duration(passed.Add(int64(time.Second)))) }, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var wg sync.WaitGroup
+	for _, name := range k.Names() {
+		ranger, _ := k.Ranger(name)
+		probe, _ := k.Probe(name, sensor.AtMat)
+		mat, _ := k.Mat(name)
+		for _, ask := range []func(){
+			func() { _, _ = ranger.Read(context.Background()) },
+			func() { _, _ = probe.Read(context.Background()) },
+			func() { _ = mat.On(context.Background(), time.Minute) },
+			func() { _, _ = k.State(name) },
+			func() { k.Presses() },
+		} {
+			wg.Go(func() {
+				for range 100 {
+					ask()
+				}
+			})
+		}
+	}
+	wg.Wait()
+}
+
+func TestDemoHistoryEndsWhenTheKitchenOpens(t *testing.T) {
+	opened := newHandClock().t
+	r := DemoHistory(1, opened, 6)
+	if last := r.Rows[len(r.Rows)-1].At; !last.Before(opened) || opened.Sub(last) > time.Minute {
+		t.Errorf("the last row is of %s, the kitchen opens at %s", last, opened)
+	}
+	if len(r.Truth.Feeds) != 6 {
+		t.Fatalf("%d feeds, want 6", len(r.Truth.Feeds))
+	}
+	for i, f := range r.Truth.Feeds {
+		if h := (f.TopAfter - f.FedAfter).Hours(); !f.Peaked || h < 4 || h > 8 {
+			t.Errorf("feed %d tops after %.1f h (%v)", i, h, f.Peaked)
+		}
 	}
 }
 

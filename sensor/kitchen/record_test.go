@@ -4,9 +4,18 @@ import (
 	"bytes"
 	"fmt"
 	"math"
+	"sync"
 	"testing"
 	"time"
 )
+
+// draws are random recordings that several tests look at.
+var draws = sync.OnceValue(func() (all []*Recording) {
+	for seed := range uint64(100) {
+		all = append(all, RandomRecording(seed))
+	}
+	return all
+})
 
 func TestTheSameSeedGivesTheSameRecording(t *testing.T) {
 	for _, seed := range []uint64{0, 4, 14, 61, 112} {
@@ -26,8 +35,7 @@ func TestTheSameSeedGivesTheSameRecording(t *testing.T) {
 // TestTruthHoldsOnTheNoiselessCurve checks the truth of many recordings
 // against the curve itself.
 func TestTruthHoldsOnTheNoiselessCurve(t *testing.T) {
-	for seed := range uint64(110) {
-		r := RandomRecording(seed)
+	for _, r := range draws() {
 		h, every := r.Truth.HeightMM, r.Truth.Every
 		for i, f := range r.Truth.Feeds {
 			end := len(h)
@@ -77,8 +85,7 @@ func TestRandomRecordingsAreBroad(t *testing.T) {
 		}
 		seen[name].lo, seen[name].hi = math.Min(seen[name].lo, v), math.Max(seen[name].hi, v)
 	}
-	for seed := range uint64(150) {
-		r := RandomRecording(seed)
+	for _, r := range draws() {
 		for _, f := range r.Truth.Feeds {
 			if f.Peaked {
 				note("hours to the top", (f.TopAfter - f.FedAfter).Hours())

@@ -41,6 +41,7 @@ type FeedTruth struct {
 	RiseMM  float64 // height of the top less StartMM
 	Ratio   float64 // height of the top over StartMM
 	FellMM  float64 // greatest fall below the top afterwards
+	DipMM   float64 // greatest fall on the way up, before a higher height was reached
 
 	// Peaked is whether a top was seen: it rose by 5 mm or more, and fell out
 	// of the band below the top before the feed was over.
@@ -75,6 +76,11 @@ func (f *FeedTruth) judge(height, temps []float64, end int, every time.Duration,
 	}
 	for hi < end-1 && height[hi+1] >= height[top]-f.Band() {
 		hi++
+	}
+	high := height[first]
+	for i := first; i <= top; i++ {
+		high = math.Max(high, height[i])
+		f.DipMM = math.Max(f.DipMM, high-height[i])
 	}
 	for i := top; i < end; i++ {
 		f.FellMM = math.Max(f.FellMM, height[top]-height[i])
@@ -118,6 +124,20 @@ func (t *Truth) abrupt(f *FeedTruth) bool {
 		switch d.Kind {
 		case Knocked, Stirred, Chilled, Overflowing:
 			if gap := d.At - f.TopAfter; gap > -2*t.Every && gap < 3*time.Minute {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// disturbedBefore reports whether something befell the starter itself before a
+// moment, so that a dip in its curve was not its own doing.
+func (t *Truth) disturbedBefore(at time.Duration) bool {
+	for _, d := range t.Disturbances {
+		switch d.Kind {
+		case Knocked, Stirred, Chilled, Sticking:
+			if d.At < at {
 				return true
 			}
 		}
