@@ -70,8 +70,8 @@ type Metrics struct {
 	mu       sync.Mutex // guards all below
 	vessels  map[string]Vessel
 	mats     map[string]Mat
-	readings map[string]Reading
-	count    map[string]float64 // readings by sensor
+	readings map[[2]string]Reading // by sensor and quantity
+	count    map[[2]string]float64 // readings by sensor and quantity
 	errors   map[[2]string]float64
 	events   map[string]float64
 	faults   map[string]float64
@@ -87,8 +87,8 @@ func New(o Opts) *Metrics {
 	m := &Metrics{
 		opts: o, registry: prometheus.NewRegistry(),
 		descs: make(map[string]*prometheus.Desc), kinds: make(map[string]kind),
-		vessels: make(map[string]Vessel), mats: make(map[string]Mat), readings: make(map[string]Reading),
-		count: make(map[string]float64), errors: make(map[[2]string]float64), events: zeros(o.EventKinds),
+		vessels: make(map[string]Vessel), mats: make(map[string]Mat), readings: make(map[[2]string]Reading),
+		count: make(map[[2]string]float64), errors: make(map[[2]string]float64), events: zeros(o.EventKinds),
 		faults: zeros(o.FaultKinds), active: make(map[string]bool), notify: make(map[string]Notify),
 		dropped: make(map[string]float64),
 	}
@@ -96,7 +96,7 @@ func New(o Opts) *Metrics {
 		m.active[k] = false
 	}
 	for _, s := range o.Sensors {
-		m.count[s.ID] = 0
+		m.count[[2]string{s.ID, s.Quantity}] = 0
 		for reason := range zeros(o.ErrorReasons) {
 			m.errors[[2]string{s.ID, reason}] = 0
 		}
@@ -255,14 +255,15 @@ func (w writer) sensors() {
 	for _, s := range w.opts.Sensors {
 		w.put("leavend_sensor_info", 1, s.ID, s.Vessel, s.Place, s.Quantity)
 	}
-	for id, n := range w.count {
-		w.put("leavend_readings_total", n, id)
+	for k, n := range w.count {
+		w.put("leavend_readings_total", n, k[0], k[1])
 	}
 	for k, n := range w.errors {
 		w.put("leavend_sensor_errors_total", n, k[0], k[1])
 	}
-	for id, r := range w.readings {
-		w.at("leavend_reading_timestamp_seconds", r.At, id)
+	for k, r := range w.readings {
+		id := k[0]
+		w.at("leavend_reading_timestamp_seconds", r.At, k[0], k[1])
 		switch {
 		case r.Failed:
 		case r.Quantity == "distance":

@@ -129,8 +129,31 @@ func TestUnknownIsAbsent(t *testing.T) {
 			t.Errorf("%s is shown though nobody knows it", name)
 		}
 	}
-	if !strings.Contains(got, `leavend_reading_timestamp_seconds{sensor="crumb"} 1.7734896e+09`) {
+	if !strings.Contains(got, `leavend_reading_timestamp_seconds{quantity="temperature",sensor="crumb"} 1.7734896e+09`) {
 		t.Error("the time of the last good reading is gone with the value")
+	}
+}
+
+func TestReadingsCount(t *testing.T) {
+	m := New(opts())
+	for _, r := range []Reading{
+		{Sensor: "air", Quantity: "humidity", Value: 48, At: noon}, {Sensor: "air", Quantity: "temperature", Value: 21, At: noon},
+		{Sensor: "air", Quantity: "humidity", Value: 48, At: noon}, {Sensor: "air", Quantity: "humidity", Value: 49, At: noon.Add(time.Second)},
+	} {
+		m.Reading(r)
+	}
+	got := page(t, m)
+	for _, want := range []string{
+		`leavend_readings_total{quantity="humidity",sensor="air"} 2`, `leavend_readings_total{quantity="temperature",sensor="air"} 1`,
+		`leavend_humidity_ratio{sensor="air"} 0.49`, `leavend_temperature_celsius{sensor="air"} 21`,
+	} {
+		if !strings.Contains(got, want+"\n") {
+			t.Errorf("the page lacks %s", want)
+		}
+	}
+	m.SensorError("air", "no acknowledge")
+	if got := page(t, m); strings.Contains(got, "\nleavend_humidity_ratio") || strings.Contains(got, "\nleavend_temperature_celsius") {
+		t.Error("a value of a failed sensor is shown")
 	}
 }
 

@@ -62,8 +62,8 @@ func table() []series {
 		{"leavend_control_timestamp_seconds", gauge, mat, "When the thermostat last decided."},
 
 		{"leavend_sensor_info", gauge, []string{"sensor", "vessel", "place", "quantity"}, "Always 1; the labels say what the sensor is."},
-		{"leavend_reading_timestamp_seconds", gauge, sensor, "When the sensor's last good reading was taken."},
-		{"leavend_readings_total", counter, sensor, "Good readings since the start."},
+		{"leavend_reading_timestamp_seconds", gauge, []string{"sensor", "quantity"}, "When the sensor's last good reading was taken."},
+		{"leavend_readings_total", counter, []string{"sensor", "quantity"}, "Good readings since the start."},
 		{"leavend_sensor_errors_total", counter, []string{"sensor", "reason"}, "Failed readings since the start, by reason."},
 		{"leavend_distance_meters", gauge, sensor, "Distance sensor: from the sensor down to the surface. Absent after a failed reading."},
 		{"leavend_temperature_celsius", gauge, sensor, "Temperature probe. Absent after a failed reading."},

@@ -91,23 +91,29 @@ func (m *Metrics) Mat(v Mat) {
 	m.mats[v.ID] = v
 }
 
-// Reading puts in a reading and counts it.
+// Reading puts in a reading, and counts it unless it is the one before, told
+// again.
 func (m *Metrics) Reading(r Reading) {
+	k := [2]string{r.Sensor, r.Quantity}
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	m.readings[r.Sensor] = r
-	m.count[r.Sensor]++
+	if last, ok := m.readings[k]; !ok || !last.At.Equal(r.At) {
+		m.count[k]++
+	}
+	m.readings[k] = r
 }
 
-// SensorError counts a failed reading. From then on the sensor's last value is
-// not shown, only its time.
+// SensorError counts a failed reading. From then on the sensor's last values
+// are not shown, only their time.
 func (m *Metrics) SensorError(sensor, reason string) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	m.errors[[2]string{sensor, known(m.opts.ErrorReasons, reason)}]++
-	if r, ok := m.readings[sensor]; ok {
-		r.Failed = true
-		m.readings[sensor] = r
+	for k, r := range m.readings {
+		if k[0] == sensor {
+			r.Failed = true
+			m.readings[k] = r
+		}
 	}
 }
 

@@ -114,6 +114,7 @@ type timing struct {
 	connect   time.Duration // to open the connection and be let in
 	ack       time.Duration // for the broker to confirm a message
 	command   time.Duration // for a command to reach the network
+	write     time.Duration // for anything else to reach it
 	keepAlive time.Duration
 	goodbye   time.Duration // to say offline at the end
 	firstWait time.Duration // between attempts; doubles up to lastWait
@@ -125,7 +126,7 @@ type timing struct {
 
 func usualTiming() timing {
 	return timing{
-		connect: 10 * time.Second, ack: 10 * time.Second, command: 2 * time.Second,
+		connect: 10 * time.Second, ack: 10 * time.Second, command: 2 * time.Second, write: 5 * time.Second,
 		keepAlive: 15 * time.Second, goodbye: 2 * time.Second,
 		firstWait: time.Second, lastWait: 30 * time.Second,
 		birthSpread: birthSpread, glance: 10 * time.Second,

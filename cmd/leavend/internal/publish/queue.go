@@ -1,6 +1,9 @@
 package publish
 
-import "sync"
+import (
+	"bytes"
+	"sync"
+)
 
 // message is one publish packet to be.
 type message struct {
@@ -35,11 +38,15 @@ func newQueue(bound int) *queue {
 	}
 }
 
-// state puts a retained message in the place of any older one of its topic. An
-// empty payload takes the topic away from the broker and then from here.
+// state puts a retained message in the place of any older one of its topic,
+// and does nothing if it says the same. An empty payload takes the topic away
+// from the broker and then from here.
 func (q *queue) state(topic string, payload []byte) {
 	q.mu.Lock()
 	defer q.mu.Unlock()
+	if old, ok := q.states[topic]; ok && bytes.Equal(old.payload, payload) {
+		return
+	}
 	q.seq++
 	if q.queued[topic] {
 		q.stale++

@@ -9,7 +9,7 @@ import (
 )
 
 // batch is how many states may be on their way to the broker at once.
-const batch = 32
+const batch = 128
 
 // Run keeps a connection and sends what waits, until ctx ends. At the end it
 // sends what it can within two seconds, says offline and returns nil.

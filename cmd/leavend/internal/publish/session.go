@@ -48,7 +48,7 @@ func (c *Client) library(s *session) *mqtt.ClientOptions {
 	o.SetProtocolVersion(4).SetCleanSession(true)
 	o.SetAutoReconnect(false).SetConnectRetry(false).SetResumeSubs(false)
 	o.SetKeepAlive(c.timing.keepAlive).SetPingTimeout(c.timing.keepAlive / 2)
-	o.SetConnectTimeout(c.timing.connect).SetWriteTimeout(c.timing.command)
+	o.SetConnectTimeout(c.timing.connect).SetWriteTimeout(c.timing.write)
 	// Order is kept because our handler only puts the message into a
 	// mailbox and never waits.
 	o.SetOrderMatters(true)
@@ -100,10 +100,18 @@ func (s *session) send(ctx context.Context, all ...message) error {
 // keeps it for later. If it fails, the connection ends with it: a command that
 // was reported as not sent must not be sent after all.
 func (s *session) now(topic, payload string) error {
-	t := s.lib.Publish(topic, 0, false, payload)
+	sent := make(chan error, 1)
+	go func() {
+		t := s.lib.Publish(topic, 0, false, payload)
+		t.WaitTimeout(s.timing.write)
+		sent <- t.Error()
+	}()
+	timer := time.NewTimer(s.timing.command)
+	defer timer.Stop()
 	err := errors.New("the network takes nothing")
-	if t.WaitTimeout(s.timing.command) {
-		err = t.Error()
+	select {
+	case err = <-sent:
+	case <-timer.C:
 	}
 	if err != nil {
 		s.end()
