@@ -218,6 +218,15 @@ func apart(rest string) (value, comment string, ok bool) {
 // number of the line it starts at.
 func Difference(before, after []byte) string {
 	a, b := split(before), split(after)
+	// What stays the same at both ends needs no comparing.
+	head := 0
+	for head < len(a) && head < len(b) && a[head] == b[head] {
+		head++
+	}
+	a, b = a[head:], b[head:]
+	for len(a) > 0 && len(b) > 0 && a[len(a)-1] == b[len(b)-1] {
+		a, b = a[:len(a)-1], b[:len(b)-1]
+	}
 	same := common(a, b)
 	var out strings.Builder
 	open := false
@@ -227,7 +236,7 @@ func Difference(before, after []byte) string {
 			continue
 		}
 		if !open {
-			fmt.Fprintf(&out, "line %d\n", j+1)
+			fmt.Fprintf(&out, "line %d\n", head+j+1)
 			open = true
 		}
 		if i < len(a) && (j == len(b) || same[i+1][j] >= same[i][j+1]) {

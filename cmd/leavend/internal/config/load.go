@@ -4,10 +4,8 @@ import (
 	"bytes"
 	"fmt"
 	"io"
-	"log/slog"
 	"os"
 	"path/filepath"
-	"strings"
 	"time"
 	"unicode/utf8"
 )
@@ -185,5 +183,10 @@ func schema() map[string][]string {
 	return r.known
 }
 
-// level names a log level as the file does.
-func level(l slog.Level) string { return strings.ToLower(l.String()) }
+// schema is schema, asked once a file.
+func (r *reader) schema() map[string][]string {
+	if r.keys == nil {
+		r.keys = schema()
+	}
+	return r.keys
+}

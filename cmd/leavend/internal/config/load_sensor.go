@@ -254,7 +254,7 @@ func (s *section) doneChip(d Sensor) {
 			continue
 		}
 		hint := didYouMean(key, s.own)
-		if slices.Contains(schema()["sensor"], key) {
+		if slices.Contains(s.r.schema()["sensor"], key) {
 			hint = ""
 		}
 		if hint == "" {

@@ -3,6 +3,7 @@ package config
 import (
 	"errors"
 	"flag"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -184,6 +185,32 @@ func TestLoadTellsWhichFile(t *testing.T) {
 	if !errors.Is(err, os.ErrNotExist) || !strings.Contains(err.Error(), "none.toml") {
 		t.Errorf("got %v, want one that names the file", err)
 	}
+}
+
+// A file made to be slow to check is not: the time grows with its size and no
+// faster. The bound is only there to catch a loop within a loop.
+func BenchmarkParseHostile(b *testing.B) {
+	for name, text := range map[string]string{
+		"reference":    Reference(),
+		"unknown keys": numbered("k%d = 1\n", 5000),
+		"tables":       numbered("[[sensor]]\nname = \"s%d\"\nchip = \"vl53l1x\"\n", 2000),
+		"broken lines": strings.Repeat("x\n", 5000),
+	} {
+		b.Run(name, func(b *testing.B) {
+			b.SetBytes(int64(len(text)))
+			for b.Loop() {
+				_, _ = Parse([]byte(text), "leavend.toml")
+			}
+		})
+	}
+}
+
+func numbered(format string, n int) string {
+	var b strings.Builder
+	for i := range n {
+		fmt.Fprintf(&b, format, i)
+	}
+	return b.String()
 }
 
 // FuzzParse feeds any bytes at all: no panic, and either a configuration

@@ -30,12 +30,20 @@ type Error struct {
 // Error returns one line a problem: "leavend.toml:12: mat.setpoint_c: 62 is
 // above the limit 35".
 func (e *Error) Error() string {
-	lines := make([]string, len(e.Problems))
+	var lines []string
 	for i, p := range e.Problems {
-		lines[i] = p.at(e.File)
+		if i == mostPrinted {
+			lines = append(lines, fmt.Sprintf("%s: and %d more", e.File, len(e.Problems)-i))
+			break
+		}
+		lines = append(lines, p.at(e.File))
 	}
 	return strings.Join(lines, "\n")
 }
+
+// mostPrinted bounds what Error prints; a file with more mistakes is most
+// likely no leavend config at all. Problems has them all.
+const mostPrinted = 100
 
 // at returns the problem with its place in front, as editors understand it.
 func (p Problem) at(file string) string {

@@ -14,8 +14,9 @@ type reader struct {
 	lines    map[string]int      // the line of each key that was given
 	known    map[string][]string // section -> the keys it may have, for hints
 	warnings []Problem
-	broken   bool   // some lines could not be read, so what is missing may be there
-	dir      string // the folder of the file, for relative paths
+	broken   bool                // some lines could not be read, so what is missing may be there
+	keys     map[string][]string // what schema says, once it was asked
+	dir      string              // the folder of the file, for relative paths
 }
 
 // section reads the keys of one table. Each method names a key, says what it
@@ -59,6 +60,10 @@ func (s *section) sections(name string) []*section {
 	}
 	var subs []*section
 	for i, item := range items {
+		if i == maxTables {
+			s.wrong(name, "there are more than %d; the rest was not read", maxTables)
+			break
+		}
 		if item.shape != isTable {
 			s.wanted(name, item, "a table, [["+s.full(name)+"]] on a line of its own,")
 			continue
@@ -74,6 +79,10 @@ func (s *section) sections(name string) []*section {
 	}
 	return subs
 }
+
+// maxTables bounds how many tables of one kind are read. A kitchen has a few;
+// the bound keeps a runaway file from keeping the daemon busy.
+const maxTables = 2000
 
 // take notes that the section may have this key and returns its value.
 func (s *section) take(key string) *node {
@@ -378,11 +387,14 @@ func (s *section) done() {
 // hint says what may have been meant by an unknown key: one spelt much like
 // it, or the section where it belongs.
 func (s *section) hint(key string, known []string) string {
+	if len(s.r.problems) > mostPrinted {
+		return "" // nobody reads so far, and each hint takes a while to find
+	}
 	if like := didYouMean(key, known); like != "" {
 		return like
 	}
 	var homes []string
-	for name, keys := range schema() {
+	for name, keys := range s.r.schema() {
 		if name != s.name && slices.Contains(keys, key) {
 			homes = append(homes, home(name))
 		}
