@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"time"
 
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
@@ -35,7 +36,12 @@ the configuration has mistakes.`,
 		if switchMat && !yes && !consent(cmd.InOrStdin(), cmd.ErrOrStderr()) {
 			return misused(errors.New("the mat is left alone: you did not type yes"))
 		}
-		code := checkAll(cmd.Context(), report, *file, check.ThisBoard(), switchMat)
+		bench := &workbench{clock: newClock(time.Now(), 1)}
+		hands := checker{board: check.ThisBoard(), i2c: openI2C, open: bench.open}
+		code := hands.all(cmd.Context(), report, *file, switchMat)
+		if err := bench.Close(); err != nil {
+			report.Add(check.Result{Topic: "sensors", Level: check.Warn, Says: fmt.Sprintf("a bus could not be closed: %v.", err)})
+		}
 		write := report.WriteText
 		if asJSON {
 			write = report.WriteJSON
@@ -51,28 +57,31 @@ the configuration has mistakes.`,
 	return cmd
 }
 
-// checkAll fills the report and returns the exit code that belongs to it.
-func checkAll(ctx context.Context, report *check.Report, file string, board check.Board, switchMat bool) int {
+// checker is what a check looks at, so that tests can show it another board.
+type checker struct {
+	board check.Board
+	i2c   i2cOpener
+	open  opener
+}
+
+// all fills the report and returns the exit code that belongs to it.
+func (h checker) all(ctx context.Context, report *check.Report, file string, switchMat bool) int {
 	c, err := config.Load(file)
 	if err != nil {
 		report.Add(configProblems(file, err)...)
 		return exitUsage
 	}
 	report.Add(explain(c)...)
-	report.Add(checkBoard(c, board, openI2C)...)
-	report.Add(checkNetwork(ctx, c, board)...)
-	bench := &workbench{clock: newClock(board.Now, 1)}
-	if _, running := board.Running(); !running {
-		report.Add(checkSensors(ctx, c, report, bench.open)...)
+	report.Add(checkBoard(c, h.board, h.i2c)...)
+	report.Add(checkNetwork(ctx, c, h.board)...)
+	if _, running := h.board.Running(); !running {
+		report.Add(checkSensors(ctx, c, report, h.open)...)
 	}
 	if c.Mat.Heats() {
-		report.Add(checkMat(c, board)...)
+		report.Add(checkMat(c, h.board)...)
 	}
 	if c.Mat.Heats() && switchMat {
-		report.Add(testMat(ctx, c, board, bench.open))
-	}
-	if err := bench.Close(); err != nil {
-		report.Add(check.Result{Topic: "sensors", Level: check.Warn, Says: fmt.Sprintf("a bus could not be closed: %v.", err)})
+		report.Add(testMat(ctx, c, h.board, h.open))
 	}
 	if !report.OK() {
 		return exitFailed

@@ -15,6 +15,9 @@ func checkBoard(c *config.Config, b check.Board, i2c i2cOpener) []check.Result {
 	if r, ok := b.AsRoot(); ok {
 		out = append(out, r)
 	}
+	if r, ok := b.Power(); ok {
+		out = append(out, r)
+	}
 	out = append(out, b.Clock(), b.Space(c.DataDir, spaceNeeded(c)))
 	if pid, ok := b.Running(); ok {
 		out = append(out, check.Result{Topic: "daemon", Level: check.Note,
@@ -52,25 +55,36 @@ func checkOneWire(c *config.Config, b check.Board) []check.Result {
 // checkLines looks at each GPIO chip that something is wired to.
 func checkLines(c *config.Config, b check.Board) []check.Result {
 	var chips []string
-	use := func(l config.Line) {
-		if l.Set && !slices.Contains(chips, l.Chip) {
+	var pins []check.Pin
+	use := func(key string, l config.Line) {
+		if !l.Set {
+			return
+		}
+		pins = append(pins, check.Pin{Number: l.Number, User: key})
+		if !slices.Contains(chips, l.Chip) {
 			chips = append(chips, l.Chip)
 		}
 	}
 	if c.Mat.Output == config.GPIO {
-		use(c.Mat.Line)
+		use("mat.line", c.Mat.Line)
 	}
 	for _, s := range c.Sensors {
-		use(s.XShut)
-		use(s.Trigger)
-		use(s.Echo)
+		at := "sensor[" + s.Name + "]."
+		use(at+"xshut", s.XShut)
+		use(at+"trigger", s.Trigger)
+		use(at+"echo", s.Echo)
 	}
 	var out []check.Result
 	for _, chip := range chips {
 		r, _ := b.GPIO(chip)
 		out = append(out, r)
 	}
-	return out
+	return append(out, b.Pins(pins, usesI2C(c))...)
+}
+
+// usesI2C reports whether a sensor hangs on I²C bus 1, the one of the header.
+func usesI2C(c *config.Config) bool {
+	return slices.ContainsFunc(c.Sensors, func(s config.Sensor) bool { return onI2C(s) && s.Bus == 1 })
 }
 
 // Sizes of what is stored. A row of SQLite with one sample takes about 40 bytes

@@ -116,7 +116,9 @@ func checkSocket(c *config.Config, bus int, at socket, wires check.Wires) []chec
 		}
 	}
 	found := check.Scan(wires, rangers, time.Sleep)
-	survey := check.Survey(bus, found)
+	survey := check.Survey(bus, slices.DeleteFunc(slices.Clone(found), func(f check.Found) bool {
+		return int(f.Address) == at.mux // it is on the bus itself, and was told of there
+	}))
 	survey.Topic = where
 	out := []check.Result{survey}
 	for _, s := range here {

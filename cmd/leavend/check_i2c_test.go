@@ -69,7 +69,7 @@ mux_channel = 4
 		t.Fatal(err)
 	}
 	for _, want := range []string{
-		"pass  i2c bus 1 mux 0x70 channel 3: vl53l1x at 0x29, a multiplexer",
+		"pass  i2c bus 1 mux 0x70 channel 3: vl53l1x at 0x29.",
 		"pass  sensor eye: a vl53l1x answers at 0x29.",
 		"fail  sensor other: no vl53l1x answers at 0x29.",
 	} {

@@ -18,6 +18,7 @@ import (
 	"leavend/cmd/leavend/internal/publish"
 
 	mqtt "github.com/eclipse/paho.mqtt.golang"
+	exporter "github.com/prometheus/exporter-toolkit/web"
 )
 
 // brokerPatience is how long a broker may take to let us in.
@@ -30,8 +31,20 @@ func checkNetwork(ctx context.Context, c *config.Config, b check.Board) []check.
 	if c.Web.On {
 		out = append(out, b.Port("page", "web.listen", c.Web.Listen))
 	}
+	if c.Web.On && c.Web.TLS == config.TLSFiles {
+		out = append(out, b.Certificate("page", c.Web.CertFile, c.Web.KeyFile))
+	}
+	if c.MQTT.On && c.MQTT.CertFile != "" {
+		out = append(out, b.Certificate("mqtt", c.MQTT.CertFile, c.MQTT.KeyFile))
+	}
 	if c.Metrics.On {
 		out = append(out, b.Port("metrics", "metrics.listen", c.Metrics.Listen))
+	}
+	if file := c.Metrics.WebConfigFile; c.Metrics.On && file != "" {
+		if err := exporter.Validate(file); err != nil {
+			out = append(out, check.Result{Topic: "metrics", Level: check.Fail, Says: fmt.Sprintf("%s cannot be used: %v.", file, err),
+				Do: "see that it is there, and try it: promtool check web-config " + file})
+		}
 	}
 	switch {
 	case c.MQTT.Embedded():

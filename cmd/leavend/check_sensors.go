@@ -33,7 +33,7 @@ func checkSensors(ctx context.Context, c *config.Config, before *check.Report, o
 		case before.Failed(name), onI2C(s) && before.Failed(fmt.Sprintf("i2c bus %d", s.Bus)), s.Chip == config.DS18B20 && before.Failed("1-wire"):
 			continue
 		case s.Chip == config.Topic:
-			out = append(out, checkTopic(ctx, c.MQTT, s))
+			out = append(out, checkTopic(ctx, c, s))
 			continue
 		case s.Chip == config.Kitchen:
 			out = append(out, check.Result{Topic: name, Level: check.Note, Says: "it is simulated, so there is nothing to read."})
@@ -46,7 +46,7 @@ func checkSensors(ctx context.Context, c *config.Config, before *check.Report, o
 		}
 		for _, w := range wires {
 			values, errs := readSome(ctx, w.Source, checkReads)
-			out = append(out, check.Readings(s.Name, w.Quantity.String(), values, errs))
+			out = append(out, check.Readings(s.Name, w.Quantity.String(), values, errs, c.Units == config.US))
 		}
 	}
 	return out
@@ -74,20 +74,20 @@ func readSome(ctx context.Context, from sensor.Source, n int) (values []float64,
 }
 
 // checkTopic waits for one number of a sensor elsewhere.
-func checkTopic(ctx context.Context, m config.MQTT, s config.Sensor) check.Result {
+func checkTopic(ctx context.Context, c *config.Config, s config.Sensor) check.Result {
 	r := check.Result{Topic: "sensor " + s.Name, Level: check.Note}
-	if m.Embedded() {
+	if c.MQTT.Embedded() {
 		r.Says = "its numbers come to the broker inside leavend, which does not run now."
 		return r
 	}
-	value, err := oneMessage(ctx, m, s)
+	value, err := oneMessage(ctx, c.MQTT, s)
 	if err != nil {
 		r.Level = check.Fail
 		r.Says = fmt.Sprintf("no number came on %s within %s: %v.", s.Topic, spell(topicPatience), err)
 		r.Do = fmt.Sprintf("see what comes: mosquitto_sub -v -t '%s'; field and scale must fit it", s.Topic)
 		return r
 	}
-	return check.Readings(s.Name, s.Quantity.String(), []float64{value}, nil)
+	return check.Readings(s.Name, s.Quantity.String(), []float64{value}, nil, c.Units == config.US)
 }
 
 // oneMessage subscribes as the daemon will and returns the first good number.

@@ -24,9 +24,20 @@ func Kinds() map[string]Kind {
 	}
 }
 
-// Readings judges a few readings of one sensor, and the errors of those that
-// did not come.
-func Readings(sensor, quantity string, values []float64, errs []error) Result {
+// show returns a value and a spread in the unit that people are shown.
+func (k Kind) show(quantity string, v, sd float64, us bool) (value, spread string) {
+	switch {
+	case us && quantity == "temperature":
+		return fmt.Sprintf("%.1f °F", v*9/5+32), fmt.Sprintf("%.2f °F", sd*9/5)
+	case us && quantity == "distance":
+		return fmt.Sprintf("%.2f in", v/25.4), fmt.Sprintf("%.2f in", sd/25.4)
+	}
+	return fmt.Sprintf("%.*f%s", k.Digits, v, k.Unit), fmt.Sprintf("%.*f%s", k.Digits, sd, k.Unit)
+}
+
+// Readings judges a few readings of one sensor, in °C, mm or percent, and the
+// errors of those that did not come. With us they are told in °F and inches.
+func Readings(sensor, quantity string, values []float64, errs []error, us bool) Result {
 	topic := "sensor " + sensor
 	tried := len(values) + len(errs)
 	if len(values) == 0 {
@@ -39,11 +50,17 @@ func Readings(sensor, quantity string, values []float64, errs []error) Result {
 	}
 	k := Kinds()[quantity]
 	mean, sd := spread(values)
-	says := fmt.Sprintf("%s %.*f%s, noise %.*f%s (standard deviation of %d readings)", quantity, k.Digits, mean, k.Unit, k.Digits, sd, k.Unit, len(values))
+	value, noise := k.show(quantity, mean, sd, us)
+	says := fmt.Sprintf("%s %s, noise %s (standard deviation of %d readings)", quantity, value, noise, len(values))
+	if len(values) == 1 {
+		says = fmt.Sprintf("%s %s", quantity, value)
+	}
 	r := Result{Topic: topic, Level: Pass, Says: says + "."}
 	switch {
 	case mean < k.Low || mean > k.High:
-		r.Level, r.Says = Fail, says+fmt.Sprintf("; a kitchen has %.0f to %.0f%s.", k.Low, k.High, k.Unit)
+		low, _ := k.show(quantity, k.Low, 0, us)
+		high, _ := k.show(quantity, k.High, 0, us)
+		r.Level, r.Says = Fail, says+fmt.Sprintf("; a kitchen has %s to %s.", low, high)
 		r.Do = "check its wires and its settings"
 	case len(errs) > 0:
 		r.Level, r.Says = Warn, says+fmt.Sprintf("; %d of %d did not come: %v.", len(errs), tried, errs[len(errs)-1])

@@ -175,14 +175,25 @@ func TestReadings(t *testing.T) {
 		{"one lost", "temperature", []float64{21, 21.1}, []error{lost}, Warn, "1 of 3 did not come: no acknowledge"},
 		{"all lost", "temperature", nil, []error{lost, lost}, Fail, "none of 2 readings"},
 		{"nothing tried", "temperature", nil, nil, Fail, "no reading came"},
-		{"too warm for a kitchen", "temperature", []float64{84, 85}, nil, Fail, "a kitchen has -5 to 60 °C"},
+		{"too warm for a kitchen", "temperature", []float64{84, 85}, nil, Fail, "a kitchen has -5.00 °C to 60.00 °C"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			got := Readings("eye", tt.quantity, tt.values, tt.errs)
+			got := Readings("eye", tt.quantity, tt.values, tt.errs, false)
 			if got.Level != tt.level || !strings.Contains(got.Says, tt.part) || got.Level == Fail && got.Do == "" {
 				t.Errorf("got %+v, want %s with %q", got, tt.level, tt.part)
 			}
 		})
+	}
+}
+
+func TestReadingsInUSUnits(t *testing.T) {
+	got := Readings("probe", "temperature", []float64{25, 25}, nil, true)
+	if !strings.Contains(got.Says, "temperature 77.0 °F") {
+		t.Errorf("got %q", got.Says)
+	}
+	got = Readings("eye", "distance", []float64{254, 254}, nil, true)
+	if !strings.Contains(got.Says, "distance 10.00 in") {
+		t.Errorf("got %q", got.Says)
 	}
 }
 

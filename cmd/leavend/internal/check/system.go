@@ -152,7 +152,7 @@ func (b Board) Watchdog() Result {
 		}
 	}
 	return Result{Topic: topic, Level: Warn, Says: "the board has a hardware watchdog, but systemd does not feed it: if the kernel hangs with the mat on, nothing restarts the board.",
-		Do: "printf '[Manager]\\nRuntimeWatchdogSec=14s\\n' | sudo tee /etc/systemd/system.conf.d/leavend-watchdog.conf (make the folder first), then sudo systemctl daemon-reexec"}
+		Do: "sudo mkdir -p /etc/systemd/system.conf.d && printf '[Manager]\\nRuntimeWatchdogSec=14s\\n' | sudo tee /etc/systemd/system.conf.d/leavend-watchdog.conf && sudo systemctl daemon-reexec"}
 }
 
 // AsRoot warns of running with more rights than are needed.
