@@ -1,0 +1,243 @@
+package store
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+func TestEventsFaultsForecastsAndCurves(t *testing.T) {
+	s, w := newTestStore(t)
+	ctx := t.Context()
+	must := func(err error) {
+		t.Helper()
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	feed, err := s.AddFeed(ctx, Feed{Vessel: "Bramble", At: w.Now()})
+	must(err)
+	w.pass(time.Hour)
+	event, err := s.AddEvent(ctx, Event{Vessel: "Bramble", At: w.Now(), Kind: "peak", Data: json.RawMessage(`{"height_mm":98.5}`)})
+	must(err)
+	fault, err := s.AddFault(ctx, Fault{At: w.Now(), Kind: "cutoff", Text: "The mat was 46 °C."})
+	must(err)
+	forecast, err := s.AddForecast(ctx, Forecast{Vessel: "Bramble", At: w.Now(), Feed: feed.ID,
+		Peak: w.Now().Add(3 * time.Hour), Low: w.Now().Add(2 * time.Hour), High: w.Now().Add(4 * time.Hour), RiseRatio: 2.2})
+	must(err)
+	curve, err := s.AddCurve(ctx, Curve{Vessel: "Bramble", At: feed.At, Feed: feed.ID, Data: json.RawMessage(`[1,2,3]`)})
+	must(err)
+
+	fault.Seen, fault.Ended = w.Now().Add(time.Minute), w.Now().Add(time.Second)
+	must(s.EndFault(ctx, fault.ID, fault.Ended))
+	must(s.SeeFault(ctx, fault.ID, fault.Seen))
+
+	events, err := s.Events(ctx, Query{})
+	must(err)
+	faults, err := s.Faults(ctx, Query{})
+	must(err)
+	forecasts, err := s.Forecasts(ctx, Query{Vessel: "Bramble", From: epoch, To: w.Now().Add(time.Second)})
+	must(err)
+	curves, err := s.Curves(ctx, Query{Vessel: "Bramble", Limit: 5})
+	must(err)
+	if diff := cmp.Diff([]Event{event}, events); diff != "" {
+		t.Error("events (-want +got):", diff)
+	}
+	if diff := cmp.Diff([]Fault{fault}, faults); diff != "" {
+		t.Error("faults (-want +got):", diff)
+	}
+	if diff := cmp.Diff([]Forecast{forecast}, forecasts); diff != "" {
+		t.Error("forecasts (-want +got):", diff)
+	}
+	if diff := cmp.Diff([]Curve{curve}, curves); diff != "" {
+		t.Error("curves (-want +got):", diff)
+	}
+	if got, _ := s.Events(ctx, Query{Vessel: "Pilot"}); got != nil {
+		t.Errorf("events of another vessel: %v", got)
+	}
+	if got, _ := s.Events(ctx, Query{To: event.At}); got != nil {
+		t.Errorf("events before the first: %v", got)
+	}
+	if err := s.EndFault(ctx, event.ID, w.Now()); !errors.Is(err, ErrNotFound) {
+		t.Errorf("ending an event as if it were a fault: %v", err)
+	}
+}
+
+func TestBakesAndPhotos(t *testing.T) {
+	s, w := newTestStore(t)
+	ctx := t.Context()
+	bake, err := s.AddBake(ctx, Bake{Vessel: "Bramble", At: w.Now(), Note: "open crumb", Stars: 4})
+	if err != nil {
+		t.Fatal(err)
+	}
+	photo := bytes.Repeat([]byte{0xff, 0xd8, 1}, 100_000)
+	for _, p := range [][]byte{{1}, photo} { // the second takes the place of the first
+		if err := s.SetPhoto(ctx, bake.ID, "image/jpeg", p); err != nil {
+			t.Fatal(err)
+		}
+	}
+	kind, got, err := s.Photo(ctx, bake.ID)
+	if kind != "image/jpeg" || !bytes.Equal(got, photo) || err != nil {
+		t.Errorf("photo: %q, %d bytes, %v", kind, len(got), err)
+	}
+	bake.Stars = 5
+	if err := s.CorrectBake(ctx, bake); err != nil {
+		t.Fatal(err)
+	}
+	if got, err := s.Bakes(ctx, Query{}); err != nil || cmp.Diff([]Bake{bake}, got) != "" {
+		t.Errorf("bakes %+v, %v", got, err)
+	}
+	s.UndoBake(ctx, bake.ID)
+	if got, _ := s.Bakes(ctx, Query{}); got != nil {
+		t.Errorf("a bake taken back: %+v", got)
+	}
+	s.RedoBake(ctx, bake.ID)
+
+	for name, err := range map[string]error{
+		"six stars":       second(s.AddBake(ctx, Bake{At: w.Now(), Stars: 6})),
+		"no image":        s.SetPhoto(ctx, bake.ID, "text/html", photo),
+		"empty":           s.SetPhoto(ctx, bake.ID, "image/png", nil),
+		"too large":       s.SetPhoto(ctx, bake.ID, "image/png", make([]byte, MaxPhoto+1)),
+		"of no bake":      s.SetPhoto(ctx, bake.ID+1, "image/png", photo),
+		"photo of no one": func() error { _, _, err := s.Photo(ctx, 99); return err }(),
+	} {
+		if err == nil {
+			t.Errorf("%s: no error", name)
+		}
+	}
+}
+
+func second[T any](_ T, err error) error { return err }
+
+func TestSettingsKeepTheirPast(t *testing.T) {
+	s, w := newTestStore(t)
+	ctx := t.Context()
+	for _, v := range []float64{24, 26, 26, 27.5} {
+		if err := s.SetSetting(ctx, "setpoint_c", v); err != nil {
+			t.Fatal(err)
+		}
+		w.pass(time.Hour)
+	}
+	s.SetSetting(ctx, "fridge", true)
+	var got float64
+	if ok, err := s.Setting(ctx, "setpoint_c", &got); !ok || err != nil || got != 27.5 {
+		t.Errorf("setpoint %g, %v, %v", got, ok, err)
+	}
+	if ok, err := s.Setting(ctx, "none", &got); ok || err != nil {
+		t.Errorf("a setting never set: %v, %v", ok, err)
+	}
+	all, err := s.Settings(ctx)
+	var values []string
+	for _, v := range all {
+		values = append(values, v.Name+" "+string(v.Value))
+	}
+	want := []string{"fridge true", "setpoint_c 27.5", "setpoint_c 26", "setpoint_c 24"}
+	if diff := cmp.Diff(want, values); diff != "" || err != nil {
+		t.Error(err, "(-want +got):", diff)
+	}
+}
+
+func TestStatesAreOnTheDisk(t *testing.T) {
+	s, w := newTestStore(t)
+	type mat struct{ Latched []string }
+	want := mat{[]string{"cutoff"}}
+	for _, v := range []mat{{}, want} {
+		if err := s.SetState(t.Context(), "mat", v); err != nil {
+			t.Fatal(err)
+		}
+	}
+	s.Close()
+	s = reopen(t, s.Path(), w)
+	defer s.Close()
+	var got mat
+	if ok, err := s.State(t.Context(), "mat", &got); !ok || err != nil || cmp.Diff(want, got) != "" {
+		t.Errorf("%+v, %v, %v", got, ok, err)
+	}
+	if all, _ := s.Settings(t.Context()); all != nil {
+		t.Errorf("a state among the settings: %v", all)
+	}
+}
+
+func texts(ms []Message) []string {
+	var all []string
+	for _, m := range ms {
+		all = append(all, m.Recipient+" "+m.Text)
+	}
+	return all
+}
+
+func TestOutboxInOrderForEachRecipient(t *testing.T) {
+	s, w := newTestStore(t)
+	ctx := t.Context()
+	ids, err := s.Enqueue(ctx,
+		Message{Recipient: "phone", Kind: "peak", Text: "one", Event: w.Now()},
+		Message{Recipient: "mail", Text: "one"},
+		Message{Recipient: "phone", Text: "two", Expires: w.Now().Add(time.Hour)},
+		Message{Recipient: "phone", Text: "three", Body: json.RawMessage(`{"priority":5}`)},
+	)
+	if err != nil {
+		t.Fatal(err)
+	}
+	due := func(want ...string) []Message {
+		t.Helper()
+		got, err := s.Due(ctx, w.Now())
+		if diff := cmp.Diff(want, texts(got)); diff != "" || err != nil {
+			t.Fatal(err, "(-want +got):", diff)
+		}
+		return got
+	}
+	due("phone one", "mail one")
+	if err := s.Failed(ctx, ids[0], "no network", w.Now().Add(time.Minute)); err != nil {
+		t.Fatal(err)
+	}
+	due("mail one") // two waits behind one
+	if err := s.Sent(ctx, ids[1], w.Now()); err != nil {
+		t.Fatal(err)
+	}
+	due()
+	if at, ok, err := s.NextTry(ctx); !ok || err != nil || !at.Equal(w.Now().Add(time.Minute)) {
+		t.Errorf("next try at %v, %v, %v", at, ok, err)
+	}
+	w.pass(time.Minute)
+	s.Close()
+	s = reopen(t, s.Path(), w)
+	defer s.Close()
+	if m := due("phone one")[0]; m.Attempts != 1 || m.Outcome != "no network" || !m.Event.Equal(epoch) {
+		t.Errorf("%+v", m)
+	}
+	if err := s.Sent(ctx, ids[0], w.Now()); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.Sent(ctx, ids[0], w.Now()); !errors.Is(err, ErrNotFound) {
+		t.Errorf("sent a second time: %v", err)
+	}
+	due("phone two")
+	w.pass(2 * time.Hour)
+	if m := due("phone three")[0]; string(m.Body) != `{"priority":5}` {
+		t.Errorf("body %s", m.Body)
+	}
+	if err := s.GiveUp(ctx, ids[3], w.Now()); err != nil {
+		t.Fatal(err)
+	}
+	due()
+	if _, ok, err := s.NextTry(ctx); ok || err != nil {
+		t.Errorf("something waits: %v, %v", ok, err)
+	}
+	var outcomes []string
+	all, err := s.Messages(ctx, 10)
+	for _, m := range all {
+		outcomes = append(outcomes, m.Text+" "+m.Outcome)
+	}
+	want := []string{"three given up", "two expired", "one sent", "one sent"}
+	if diff := cmp.Diff(want, outcomes); diff != "" || err != nil {
+		t.Error(err, "(-want +got):", diff)
+	}
+	if _, err := s.Enqueue(ctx, Message{Recipient: "phone"}, Message{}); err == nil {
+		t.Error("a message to nobody was taken")
+	}
+	due() // none of the two was stored
+}
