@@ -1,0 +1,218 @@
+// Package vl6180x drives ST's VL6180X, a laser ranger for short jars: it sees
+// from 0 to 100 mm for certain and up to 200 mm over bright dough.
+//
+// Each Read starts one measurement and waits for it. The chip looks down a
+// cone of 25°. It has no register for the uncertainty of a reading, so
+// Reading.Sigma is 0.
+//
+// Sources: ST data sheet DocID026171 (registers) and application note AN4545
+// (start values), as public drivers repeat them; error codes from memory of
+// the data sheet, table "Range error codes". Nothing here was run on hardware.
+package vl6180x
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"time"
+
+	"periph.io/x/conn/v3/i2c"
+
+	"leavend/sensor"
+	"leavend/sensor/bus"
+)
+
+// Addr is the address after power-on.
+const Addr = 0x29
+
+// Waker brings the chip to its address after a reset. A chip alone on its bus
+// needs none.
+type Waker interface {
+	Wake(ctx context.Context) error
+}
+
+// Opts is how the chip is used. The zero value suits a short jar.
+type Opts struct {
+	ConvergeMS int     // most time for a target to be found, 1 to 63; 0 means 49
+	MinMM      float64 // nearer than this is glare; 0 means 5
+	MaxMM      float64 // farther than this is no jar; 0 means 200
+	OffsetMM   float64 // added to each reading, from calibration
+	XtalkMcps  float64 // light that the cover glass throws back, for the chip to take off
+	Wake       Waker   // see package xshut
+}
+
+// Dev is one chip.
+type Dev struct {
+	reg  *bus.Regs
+	opts Opts
+	up   bool // set up and not known to have failed since
+}
+
+// New returns the chip at addr. It checks the options and does not touch the
+// bus: a chip that is absent now may be plugged in later.
+func New(b i2c.Bus, addr uint16, opts Opts) (*Dev, error) {
+	d := &Dev{reg: bus.New(b, addr, "vl6180x", bus.Index16), opts: opts}
+	if d.opts.ConvergeMS == 0 {
+		d.opts.ConvergeMS = 49
+	}
+	if d.opts.MinMM == 0 {
+		d.opts.MinMM = 5
+	}
+	if d.opts.MaxMM == 0 {
+		d.opts.MaxMM = 200
+	}
+	if err := d.opts.check(); err != nil {
+		return nil, d.reg.Fail("options", err)
+	}
+	return d, nil
+}
+
+// check refuses what the chip cannot do.
+func (o *Opts) check() error {
+	switch {
+	case o.ConvergeMS < 1 || o.ConvergeMS > 63:
+		return fmt.Errorf("time to converge %d ms is not within 1 to 63", o.ConvergeMS)
+	case !(o.MinMM >= 0 && o.MinMM < o.MaxMM && o.MaxMM < 255):
+		return fmt.Errorf("range %v to %v mm makes no sense", o.MinMM, o.MaxMM)
+	case !(o.OffsetMM > -100 && o.OffsetMM < 100):
+		return fmt.Errorf("offset %v mm is not within ±100", o.OffsetMM)
+	case !(o.XtalkMcps >= 0 && o.XtalkMcps < 512):
+		return fmt.Errorf("crosstalk %v Mcps is not within 0 to 512", o.XtalkMcps)
+	}
+	return nil
+}
+
+// String names the chip, its bus and its address.
+func (d *Dev) String() string { return d.reg.String() }
+
+// Halt does nothing: the laser is off between measurements.
+func (d *Dev) Halt() error { return nil }
+
+// take returns the register file's error under the name of the act, and
+// forgets that the chip was set up.
+func (d *Dev) take(act string) error {
+	err := d.reg.Take()
+	if err == nil {
+		return nil
+	}
+	d.up = false
+	return d.reg.Fail(act, err)
+}
+
+// Read measures the distance to the surface. A measurement that should not be
+// believed is an error that holds a *sensor.Refused.
+func (d *Dev) Read(ctx context.Context) (sensor.Reading, error) {
+	if d.up && d.reg.U8(regFresh) != 0 {
+		d.up = false // It was reset: by a dip of its supply, or by its enable pin.
+		d.reg.Take()
+	}
+	if !d.up {
+		if err := d.setUp(ctx); err != nil {
+			return sensor.Reading{}, err
+		}
+	}
+	at := time.Now()
+	result := d.measure(ctx)
+	if err := d.take("measure"); err != nil {
+		return sensor.Reading{}, err
+	}
+	r, reason := d.judge(result)
+	r.At = at
+	if reason != "" {
+		return sensor.Reading{}, d.reg.Fail("measure", &sensor.Refused{Reading: r, Reason: reason})
+	}
+	return r, nil
+}
+
+// measure does one measurement and returns the registers from the status to
+// the counts of light.
+func (d *Dev) measure(ctx context.Context) []byte {
+	d.reg.Put8(regIntClear, 0x07)
+	d.reg.Put8(regStart, 0x01)
+	limit := time.Duration(d.opts.ConvergeMS)*time.Millisecond + 100*time.Millisecond
+	d.reg.WaitFor(ctx, "a result", 2*time.Millisecond, limit, d.ready)
+	return d.reg.Fresh(regResult, resultLen)
+}
+
+// ready reports whether a range waits, whether good or in error. It is asked
+// twice, for a bit of noise would pass the last measurement off as this one.
+func (d *Dev) ready() bool {
+	return d.reg.U8(regIntStatus)&0x07 == intNewSample && d.reg.U8(regIntStatus)&0x07 == intNewSample
+}
+
+// ErrOther says that something else answers at the chip's address.
+var ErrOther = errors.New("this is no VL6180X")
+
+// Registers, by the names of the data sheet.
+const (
+	regModel     = 0x000 // IDENTIFICATION__MODEL_ID
+	regIntConfig = 0x014 // SYSTEM__INTERRUPT_CONFIG_GPIO
+	regIntClear  = 0x015 // SYSTEM__INTERRUPT_CLEAR
+	regFresh     = 0x016 // SYSTEM__FRESH_OUT_OF_RESET
+	regStart     = 0x018 // SYSRANGE__START
+	regConverge  = 0x01C // SYSRANGE__MAX_CONVERGENCE_TIME
+	regXtalk     = 0x01E // SYSRANGE__CROSSTALK_COMPENSATION_RATE, 9.7 fixed point
+	regResult    = 0x04D // RESULT__RANGE_STATUS
+	regIntStatus = 0x04F // RESULT__INTERRUPT_STATUS_GPIO
+	regAddress   = 0x212 // I2C_SLAVE__DEVICE_ADDRESS
+
+	intNewSample = 0x04
+	modelID      = 0xB4
+	resultLen    = 0x80 - regResult // up to RESULT__RANGE_RETURN_CONV_TIME
+	valueAt      = 0x062 - regResult
+	rateAt       = 0x066 - regResult // RESULT__RANGE_RETURN_RATE, 9.7 fixed point
+)
+
+// startValues are the private registers of AN4545, section "SR03 settings",
+// and the recommended public ones behind them.
+var startValues = [...]struct {
+	reg uint16
+	v   byte
+}{
+	{0x207, 0x01}, {0x208, 0x01}, {0x096, 0x00}, {0x097, 0xFD}, {0x0E3, 0x01}, {0x0E4, 0x03},
+	{0x0E5, 0x02}, {0x0E6, 0x01}, {0x0E7, 0x03}, {0x0F5, 0x02}, {0x0D9, 0x05}, {0x0DB, 0xCE},
+	{0x0DC, 0x03}, {0x0DD, 0xF8}, {0x09F, 0x00}, {0x0A3, 0x3C}, {0x0B7, 0x00}, {0x0BB, 0x3C},
+	{0x0B2, 0x09}, {0x0CA, 0x09}, {0x198, 0x01}, {0x1B0, 0x17}, {0x1AD, 0x00}, {0x0FF, 0x05},
+	{0x100, 0x05}, {0x199, 0x05}, {0x1A6, 0x1B}, {0x1AC, 0x3E}, {0x1A7, 0x1F}, {0x030, 0x00},
+
+	{0x10A, 0x30}, // READOUT__AVERAGING_SAMPLE_PERIOD: 48 samples
+	{0x031, 0xFF}, // SYSRANGE__VHV_REPEAT_RATE: adapt to temperature every 255 ranges
+	{0x02E, 0x01}, // SYSRANGE__VHV_RECALIBRATE: and once now
+	{regIntConfig, intNewSample},
+}
+
+// setUp brings the chip from any state to ours.
+func (d *Dev) setUp(ctx context.Context) error {
+	if d.opts.Wake != nil {
+		if err := d.opts.Wake.Wake(ctx); err != nil {
+			return d.reg.Fail("wake", err)
+		}
+	}
+	d.reg.Pause(ctx, 2*time.Millisecond) // Boot takes at most 1.4 ms (data sheet, "Power-up timing").
+	if id := d.reg.U8(regModel); id != modelID {
+		d.reg.Refuse(fmt.Errorf("%w: model 0x%02x, not 0x%02x", ErrOther, id, modelID))
+	}
+	for _, s := range startValues {
+		d.reg.Put8(s.reg, s.v)
+	}
+	d.reg.Put8(regConverge, uint8(d.opts.ConvergeMS))
+	d.reg.Put16(regXtalk, uint16(math.Round(d.opts.XtalkMcps*128)))
+	d.reg.Put8(regFresh, 0) // From now on a 1 in here is the mark of a reset.
+	if err := d.take("set up"); err != nil {
+		return err
+	}
+	d.up = true
+	return nil
+}
+
+// Readdress moves the chip that answers at the power-on address to another
+// one. It stays there until it loses its supply.
+func Readdress(b i2c.Bus, to uint16) error {
+	reg := bus.New(b, Addr, "vl6180x", bus.Index16)
+	reg.Put8(regAddress, uint8(to&0x7F))
+	if err := reg.Take(); err != nil {
+		return reg.Fail(fmt.Sprintf("move to 0x%02x", to), err)
+	}
+	return nil
+}
