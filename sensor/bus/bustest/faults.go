@@ -83,6 +83,7 @@ func Faults(t *testing.T, open func(testing.TB) Rig) {
 // good fails the test unless reading n is right.
 func (r Rig) good(t testing.TB, n int) {
 	t.Helper()
+	time.Sleep(time.Second)
 	r.Vary(n)
 	v, err := r.Source.Read(context.Background())
 	if err != nil || !r.Good(n, v) {

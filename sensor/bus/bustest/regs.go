@@ -7,11 +7,16 @@ type Memory struct {
 	Bytes   []byte
 	OnWrite func(reg uint16, v byte) // called after a byte was stored
 	OnRead  func(reg uint16)         // called before a byte is read
+	Whole   func(w, r []byte)        // takes whole transfers instead, for chips that do not count up
 	index   uint16
 }
 
 // Tx does a transfer: the register number, bytes to store, then bytes to read.
 func (m *Memory) Tx(w, r []byte) {
+	if m.Whole != nil {
+		m.Whole(w, r)
+		return
+	}
 	if len(w) > 0 {
 		m.index, w = uint16(w[0]), w[1:]
 		if m.Wide && len(w) > 0 {
