@@ -56,19 +56,24 @@ func CTMI(c, min, opt, max, best float64) float64 {
 	return num / den
 }
 
-// warmth caches a growth rate for the last temperature asked, since the power
-// and the exponential cost more than the rest of a step together.
+// fluidity is how readily a dough of that temperature lets gas move, 1 at
+// 20 °C: cold dough is stiff and keeps its gas, which is why a fridge holds a
+// starter where it is. Doubling over 15 °C is a guess.
+func fluidity(c float64) float64 { return math.Exp2((c - 20) / 15) }
+
+// warmth caches what depends on the temperature for the last one asked, since
+// powers and exponentials cost more than the rest of a step together.
 type warmth struct {
-	yeast         Yeast
-	c             float64
-	known         bool
-	yeasts, lacto float64
+	yeast                Yeast
+	c                    float64
+	known                bool
+	yeasts, lacto, fluid float64
 }
 
-func (w *warmth) at(c float64) (yeasts, lacto float64) {
+func (w *warmth) at(c float64) (yeasts, lacto, fluid float64) {
 	if !w.known || math.Abs(c-w.c) > 0.01 {
 		w.c, w.known = c, true
-		w.yeasts, w.lacto = w.yeast.PerHour(c), LactobacillusPerHour(c)
+		w.yeasts, w.lacto, w.fluid = w.yeast.PerHour(c), LactobacillusPerHour(c), fluidity(c)
 	}
-	return w.yeasts, w.lacto
+	return w.yeasts, w.lacto, w.fluid
 }

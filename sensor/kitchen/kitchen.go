@@ -42,6 +42,7 @@ type Kitchen struct {
 	elapsed time.Duration
 	vessels map[string]*liveVessel
 	names   []string
+	open    bool // its unseen past is over
 }
 
 // liveVessel is a place with the switch of its mat and its last look.
@@ -59,6 +60,10 @@ type Press struct {
 	Vessel string
 	At     time.Time
 }
+
+// longestNap is how much a kitchen makes up for when nobody has asked it for
+// long, as after a laptop was shut; the rest of the time it stood still.
+const longestNap = 48 * time.Hour
 
 // tickEvery is the step of a live kitchen.
 const tickEvery = 5 * time.Second
@@ -80,6 +85,7 @@ func New(now func() time.Time, o Opts) (*Kitchen, error) {
 		k.vessels[v.Name] = live
 	}
 	k.catchUp()
+	k.open = true
 	if o.Before > 0 {
 		for _, v := range k.vessels {
 			v.presses = nil // nobody was there to hear them
@@ -104,6 +110,9 @@ func newLiveVessel(v VesselOpts, o Opts) *liveVessel {
 // catchUp lets the kitchen run up to now. The caller holds mu, or is New.
 func (k *Kitchen) catchUp() {
 	goal := k.now().Sub(k.start)
+	if nap := goal - k.elapsed - longestNap; k.open && nap > 0 {
+		k.start, goal = k.start.Add(nap), goal-nap
+	}
 	for k.elapsed+tickEvery <= goal {
 		k.elapsed += tickEvery
 		for _, name := range k.names {

@@ -229,6 +229,25 @@ func TestClockThatStepsBackStopsTheKitchen(t *testing.T) {
 	}
 }
 
+// TestLongSleepIsNotMadeUpFor: after a year without a question the kitchen
+// makes up for two days at most, and its clock goes on from there.
+func TestLongSleepIsNotMadeUpFor(t *testing.T) {
+	clock := newHandClock()
+	k, err := New(clock.now, Opts{Vessels: []VesselOpts{{Name: "jar"}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	clock.t = clock.t.Add(365 * 24 * time.Hour)
+	if _, err := k.State("jar"); err != nil || k.elapsed > 48*time.Hour {
+		t.Errorf("made up for %s (%v)", k.elapsed, err)
+	}
+	before := k.elapsed
+	clock.t = clock.t.Add(time.Hour)
+	if _, err := k.State("jar"); err != nil || k.elapsed-before != time.Hour {
+		t.Errorf("an hour later %s have passed (%v)", k.elapsed-before, err)
+	}
+}
+
 // TestManyMayAskAtOnce is for the race detector: sensors, mat, baker and page
 // are read from goroutines of their own.
 func TestManyMayAskAtOnce(t *testing.T) {
@@ -293,5 +312,5 @@ func ExampleKitchen() {
 	// 08:00 172 mm 0 valid <nil>
 	// 10:00 161 mm 0 valid <nil>
 	// 12:00 138 mm 0 valid <nil>
-	// 14:00 115 mm 0 valid <nil>
+	// 14:00 116 mm 0 valid <nil>
 }

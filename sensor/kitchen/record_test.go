@@ -131,7 +131,7 @@ func ExampleRecord() {
 	fmt.Println(len(r.Rows), "rows, top after", f.TopAfter.Round(time.Minute), "at", math.Round(10*f.Ratio)/10)
 	fmt.Println(r.Truth.Disturbances[0].Event)
 	// Output:
-	// 5281 rows, top after 6h9m0s at 2.4
+	// 5281 rows, top after 6h11m0s at 2.4
 	// lifted at 3h0m0s for 2m0s (3)
 }
 
@@ -154,6 +154,6 @@ func ExampleCatalogue() {
 	}
 	// Output:
 	// jar lifted and put back 3 mm off: 4801 rows
-	// fed and stirred with nobody pressing: 5767 rows
+	// fed and stirred with nobody pressing: 5763 rows
 	// knocked so that it slumps: 4801 rows
 }

@@ -34,6 +34,7 @@ type Starter struct {
 	dome      float64 // mm, middle against mean level
 	wander    float64 // relative change of pace, an Ornstein–Uhlenbeck process
 	tempC     float64
+	fluid     float64 // how readily gas escapes at this warmth, 1 at 20 °C
 	age       float64 // hours since the feed
 	rnd       func() float64
 	draw      func() float64
@@ -111,7 +112,8 @@ func (s *Starter) Step(dt time.Duration, tempC float64) {
 func (s *Starter) step(h, tempC float64) {
 	s.tempC, s.age = tempC, s.age+h
 	s.drift(h)
-	yeast, lacto := s.warm.at(tempC)
+	yeast, lacto, fluid := s.warm.at(tempC)
+	s.fluid = fluid
 	pace := s.o.Pace * (1 + s.wander)
 	yeast, lacto = yeast*pace, lacto*pace
 	alpha := s.lag / (1 + s.lag)
@@ -168,7 +170,7 @@ func (s *Starter) slope(x *state, yeast, lacto, alpha float64) (d state) {
 		d[sCrack] = o.Brittle * (x[sCrack] + 0.02) * (1 - x[sCrack])
 	}
 	lost += 2.5 * x[sCrack] * loose
-	d[sGas] = bubbling - lost
+	d[sGas] = bubbling - lost*s.fluid
 	return d
 }
 

@@ -42,6 +42,39 @@ func TestFeedRatiosMeetTheTradeTable(t *testing.T) {
 	}
 }
 
+// TestSayingsOfTheTrade holds what bakers and millers write about one feed at
+// a time (hobby and forum sources: common practice, not measurement).
+func TestSayingsOfTheTrade(t *testing.T) {
+	if h, _ := timeToTop(StarterOpts{}, Ratio{1, 4, 4}, 20); h < 7.5 || h > 11 {
+		t.Errorf("1:4:4 at 20 °C tops after %.1f h, they say about 8", h)
+	}
+	if h, _ := timeToTop(StarterOpts{}, Ratio{1, 4, 4}, 24.5); h < 4.5 || h > 6.5 {
+		t.Errorf("1:4:4 at 24.5 °C tops after %.1f h, they say 5 to 6", h)
+	}
+	// 40 % of the flour prefermented: the starter brings 0.4 of flour and as
+	// much water, 0.6 of flour are fresh, 67 % water in all. It doubled within
+	// 120 minutes, at a temperature that was not told; 25 °C is a guess.
+	s := NewStarter(Dough(), 1)
+	s.Feed(Ratio{Starter: 0.8, Flour: 0.6, Water: 0.27})
+	s.Step(2*time.Hour, 25)
+	if v := s.Swelling(); v < 1.7 || v > 2.3 {
+		t.Errorf("a dough with 40 %% of its flour prefermented swells to %.2f in two hours, one baker saw 2", v)
+	}
+}
+
+// TestFridgeKeepsAStarter: at 4 °C a half-risen starter neither rises nor
+// falls much overnight.
+func TestFridgeKeepsAStarter(t *testing.T) {
+	s := NewStarter(StarterOpts{}, 1)
+	s.Feed(Ratio{1, 2, 2})
+	s.Step(3*time.Hour+30*time.Minute, 22)
+	before := s.Swelling()
+	s.Step(12*time.Hour, 4)
+	if after := s.Swelling(); after < 0.75*before || after > 1.1*before {
+		t.Errorf("from %.2f to %.2f in a night in the fridge", before, after)
+	}
+}
+
 // TestDilutionDelaysByItsLogarithm: Δt = ln(dilution ratio)/μ, so 1:1:1 to
 // 1:10:10 costs 8.7 h at 20 °C at the published rate of 0.2247 per hour.
 func TestDilutionDelaysByItsLogarithm(t *testing.T) {
