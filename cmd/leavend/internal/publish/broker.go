@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"log/slog"
 	"net"
+	"time"
 
 	mqtt "github.com/mochi-mqtt/server/v2"
 	"github.com/mochi-mqtt/server/v2/listeners"
@@ -176,18 +177,36 @@ func (b *Broker) closeListeners() {
 	}
 }
 
-// Run serves until ctx ends, then closes every connection and returns nil.
+// lastWord is how long the broker outlives its context, so that our own client,
+// which is told to end in the same instant, can still say goodbye through it.
+const lastWord = 3 * time.Second
+
+// Run serves until ctx ends and our own client has left, then closes every
+// connection and returns nil.
 func (b *Broker) Run(ctx context.Context) error {
 	if err := b.server.Serve(); err != nil {
 		b.closeListeners()
 		return fmt.Errorf("publish: broker: %w", err)
 	}
 	<-ctx.Done()
+	for end := time.Now().Add(lastWord); b.ownIsIn() && time.Now().Before(end); {
+		time.Sleep(10 * time.Millisecond)
+	}
 	b.closeListeners()
 	if err := b.server.Close(); err != nil {
 		return fmt.Errorf("publish: broker: %w", err)
 	}
 	return nil
+}
+
+// ownIsIn reports whether our own client is connected.
+func (b *Broker) ownIsIn() bool {
+	for _, c := range b.server.Clients.GetByListener("inner") {
+		if !c.Closed() {
+			return true
+		}
+	}
+	return false
 }
 
 // Login returns the address, user and password with which our own client, and

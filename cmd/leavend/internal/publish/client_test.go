@@ -1,8 +1,11 @@
 package publish
 
 import (
+	"bytes"
+	"context"
 	"errors"
 	"fmt"
+	"log/slog"
 	"sync"
 	"testing"
 	"time"
@@ -99,6 +102,27 @@ func TestOfflineAtTheEnd(t *testing.T) {
 	eventually(t, "offline", func() bool { return len(r.find("leavend/status", "offline")) > 0 })
 	if s := c.Stats(); s.EventsWaiting != 0 || s.EventsSent != 1 {
 		t.Errorf("the last event was not sent before the end: %+v", s)
+	}
+}
+
+func TestGoodbyeThroughABrokerThatEndsToo(t *testing.T) {
+	b, err := NewBroker(BrokerOpts{Listen: "127.0.0.1:0"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var log bytes.Buffer
+	address, user, password := b.Login()
+	c := newClient(t, address, Opts{User: user, Password: password, Log: slog.New(slog.NewTextHandler(&log, &slog.HandlerOptions{Level: slog.LevelWarn}))})
+	ctx, cancel := context.WithCancel(context.Background())
+	var both sync.WaitGroup
+	both.Go(func() { b.Run(ctx) })
+	both.Go(func() { c.Run(ctx) })
+	eventually(t, "connected", c.Connected)
+	c.Event(topEvent())
+	cancel()
+	both.Wait()
+	if s := c.Stats(); s.EventsWaiting != 0 || log.Len() > 0 {
+		t.Errorf("%d events were left behind; log: %s", s.EventsWaiting, log.String())
 	}
 }
 
