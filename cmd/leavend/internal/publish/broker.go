@@ -201,12 +201,7 @@ func (b *Broker) Run(ctx context.Context) error {
 
 // ownIsIn reports whether our own client is connected.
 func (b *Broker) ownIsIn() bool {
-	for _, c := range b.server.Clients.GetByListener("inner") {
-		if !c.Closed() {
-			return true
-		}
-	}
-	return false
+	return len(b.server.Clients.GetByListener("inner")) > 0
 }
 
 // Login returns the address, user and password with which our own client, and
