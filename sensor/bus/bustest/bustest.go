@@ -31,6 +31,7 @@ type Bus struct {
 	stuck  int // clock pulses until SDA is free again
 	count  int // transfers
 	frozen chan struct{}
+	behind func() []*Bus // buses that are connected to this one now
 }
 
 // New returns a bus with the given chips.
@@ -92,6 +93,14 @@ func (b *Bus) Freeze() (thaw func()) {
 	}
 }
 
+// Behind sets a function that names the buses which switches connect to this
+// one at the moment.
+func (b *Bus) Behind(f func() []*Bus) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.behind = f
+}
+
 // Tx does one transfer. When several chips answer at one address, the bus
 // carries the AND of what they say, for each of them can only pull low.
 func (b *Bus) Tx(addr uint16, w, r []byte) error {
@@ -137,9 +146,22 @@ func (b *Bus) talk(addr uint16, w, r []byte) error {
 		}
 		heard = append(heard, own)
 	}
+	if b.behind != nil {
+		for _, other := range b.behind() {
+			own := make([]byte, len(r))
+			err := other.Tx(addr, w, own)
+			switch {
+			case err == nil:
+				heard = append(heard, own)
+			case err.Error() == TimedOut().Error():
+				return err // A stuck bus holds the lines of all that are connected.
+			}
+		}
+	}
 	if len(heard) == 0 {
 		return NoAck()
 	}
+	copy(r, heard[0])
 	for _, own := range heard[1:] {
 		for i := range r {
 			r[i] &= own[i]
