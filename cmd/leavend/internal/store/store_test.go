@@ -356,3 +356,50 @@ func TestWindowAtEachZoom(t *testing.T) {
 	}
 	s.Close()
 }
+
+// TestWindowOfOnePoint sums up a stretch that starts at any moment, such as
+// the first minutes after a feed.
+func TestWindowOfOnePoint(t *testing.T) {
+	s, w := newTestStore(t)
+	all := fill(s, w, "Bramble", 500)
+	flush(t, s)
+	from, to := epoch.Add(777*time.Second), epoch.Add(1377*time.Second)
+	win, err := s.Window(t.Context(), "Bramble", from, to, 1)
+	if err != nil || len(win.Points) != 1 {
+		t.Fatalf("%d points, %v", len(win.Points), err)
+	}
+	want := []Stat{summed(all, Distance, from, to, 0)[0], summed(all, Warmth, from, to, 0)[0]}
+	if diff := cmp.Diff(want, win.Points[0].Stats, oneTen); diff != "" {
+		t.Error("(-want +got):", diff)
+	}
+	if _, err := s.Window(t.Context(), "Bramble", to, from, 1); err == nil {
+		t.Error("a window that ends before its start gives no error")
+	}
+}
+
+// TestWindowOnItsRaster moves a window along: points inside stay the same.
+func TestWindowOnItsRaster(t *testing.T) {
+	s, w := newTestStore(t)
+	fill(s, w, "Bramble", 2000)
+	at := func(from time.Time) Window {
+		win, err := s.Window(t.Context(), "Bramble", from, from.Add(3*time.Hour), 50)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return win
+	}
+	a, b := at(epoch), at(epoch.Add(10*time.Minute))
+	byTime := map[time.Time]Point{}
+	for _, p := range a.Points[1 : len(a.Points)-1] {
+		byTime[p.At] = p
+	}
+	same := 0
+	for _, p := range b.Points[1 : len(b.Points)-1] {
+		if q, ok := byTime[p.At]; ok && cmp.Equal(p, q) {
+			same++
+		}
+	}
+	if same < len(a.Points)*3/4 {
+		t.Errorf("of %d points only %d are the same in a window 10 minutes on", len(a.Points), same)
+	}
+}

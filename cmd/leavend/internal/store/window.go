@@ -38,9 +38,9 @@ type Stat struct {
 }
 
 // Window returns a vessel's readings from from to to (exclusive), in at most
-// maxPoints points, at least two; 0 or more than [MaxPoints] means MaxPoints. It never
-// reads more than the rollups that fit the zoom. A vessel without readings
-// gives a window without points.
+// maxPoints points; 0 or more than [MaxPoints] means MaxPoints. It reads full
+// rate for windows of up to 33 h and rollups for longer ones, so the time it
+// takes is bounded. A vessel without readings gives a window without points.
 func (s *Store) Window(ctx context.Context, vessel string, from, to time.Time, maxPoints int) (Window, error) {
 	if !to.After(from) {
 		return Window{}, fmt.Errorf("store: window: it ends at %s, not after its start %s", to.Format(time.RFC3339), from.Format(time.RFC3339))
@@ -53,7 +53,7 @@ func (s *Store) Window(ctx context.Context, vessel string, from, to time.Time, m
 		return Window{}, err
 	}
 	defer v.close()
-	level, err := v.level(ctx, from.UnixMilli(), to.UnixMilli(), maxPoints)
+	level, err := v.level(ctx, from.UnixMilli(), to.UnixMilli())
 	if err != nil {
 		return Window{}, err
 	}
@@ -79,10 +79,11 @@ func width(level int) int64 {
 	return levels[level].width
 }
 
-// level picks the finest source that a window can be made from without more
-// than maxBuckets to read; -1 is full rate, where it is still kept.
-func (v *view) level(ctx context.Context, from, to int64, maxPoints int) (int, error) {
-	if (to-from)/int64(maxPoints) < levels[0].width {
+// level picks the finest source that a window can be made from without too
+// much to read: full rate, which is -1, for a day or so, where it is still
+// kept, and else the first level with no more than maxBuckets.
+func (v *view) level(ctx context.Context, from, to int64) (int, error) {
+	if to-from <= MaxPoints*levels[0].width {
 		whole, err := v.fullRate(ctx, from)
 		if err != nil || whole {
 			return -1, err
@@ -180,8 +181,8 @@ func (v *view) addWaiting(g *grid) {
 // grid gathers stats into the points of a window.
 type grid struct {
 	from, to int64
+	origin   int64 // start of the first point, at or before from
 	step     int64
-	first    int64 // number of the step that from falls into
 	points   []gridPoint
 }
 
@@ -190,20 +191,22 @@ type gridPoint struct {
 	stats []stat
 }
 
-// newGrid lays steps over a window so that at most n touch it. Steps are
-// whole buckets and stand on a fixed raster, so that a window drawn again a
-// minute later shows the same points.
+// newGrid lays steps over a window so that at most n touch it, wherever it
+// starts. Steps are whole seconds, whole minutes or whole buckets and stand on
+// a fixed raster, so that a window drawn again a minute later shows the same
+// points. A single point starts at from.
 func newGrid(from, to int64, n int, width int64) *grid {
-	n = max(n, 2) // one step cannot hold a window that lies across its edge
-	step := max((to-from+int64(n)-1)/int64(n), 1)
-	if width > 0 {
-		step = floor(step+width-1, width)
+	if n == 1 {
+		return &grid{from: from, to: to, origin: from, step: to - from, points: make([]gridPoint, 1)}
 	}
-	for floor(to-1, step)/step-floor(from, step)/step+1 > int64(n) {
-		step += max(width, 1)
+	step := (to - from + int64(n) - 2) / int64(n-1)
+	if width == 0 && step > minuteMS {
+		width = minuteMS
 	}
-	first := floor(from, step) / step
-	return &grid{from: from, to: to, step: step, first: first, points: make([]gridPoint, floor(to-1, step)/step-first+1)}
+	width = max(width, 1000)
+	step = floor(step+width-1, width)
+	origin := floor(from, step)
+	return &grid{from: from, to: to, origin: origin, step: step, points: make([]gridPoint, (to-1-origin)/step+1)}
 }
 
 // addBucket adds a bucket of a rollup. One that the window's start cuts
@@ -220,7 +223,7 @@ func (g *grid) add(at int64, s stat) {
 	if at < g.from || at >= g.to {
 		return
 	}
-	p := &g.points[floor(at, g.step)/g.step-g.first]
+	p := &g.points[(at-g.origin)/g.step]
 	if len(p.stats) == 0 || at < p.at {
 		p.at = at
 	}
