@@ -100,9 +100,13 @@ type Sensor struct {
 	XShut      Line // shut-down line of a ranger; unset if it has none
 
 	// Rangers.
-	ROI    [2]int        // width and height of a VL53L1X's region of interest, in its 16 by 16 receivers
-	Budget time.Duration // time for one ranging; 0 is the driver's default
-	Long   bool          // a VL53L1X in its long-distance mode
+	ROI [2]int // width and height of a VL53L1X's region of interest, in its 16 by 16 receivers; a square
+
+	// CrosstalkKcps is the light that a cover glass throws back, in thousand
+	// counts a second: of a VL53L1X for each receiver, of the others in all.
+	CrosstalkKcps float64
+	Budget        time.Duration // time for one ranging; 0 is the driver's default
+	Long          bool          // a VL53L1X in its long-distance mode
 
 	// Ultrasonic.
 	Trigger, Echo Line
@@ -110,12 +114,14 @@ type Sensor struct {
 	AirC          float64
 
 	// Thermistor on an ADS1115.
-	Channel       int        // converter input, 0 to 3
-	SupplyV       float64    // voltage across thermistor and series resistor
-	SeriesOhm     float64    // the series resistor
-	NominalOhm    float64    // thermistor at 25 °C
-	BetaK         float64    // thermistor's B25/85
-	SteinhartHart [3]float64 // A, B, C; used instead of BetaK unless all are 0
+	Channel        int        // converter input, 0 to 3
+	ThermistorHigh bool       // the thermistor is on the supply's side, else on ground's
+	SupplyV        float64    // voltage across thermistor and series resistor
+	SupplyChannel  int        // converter input that measures the supply; -1 is none
+	SeriesOhm      float64    // the series resistor
+	NominalOhm     float64    // thermistor at 25 °C
+	BetaK          float64    // thermistor's B25/85
+	SteinhartHart  [3]float64 // A, B, C; used instead of BetaK unless all are 0
 
 	// MQTT topic.
 	Topic  string

@@ -53,13 +53,14 @@ func DefaultSensor(chip Chip) Sensor {
 	case VL53L1X:
 		s.Bus, s.Address, s.ROI, s.Budget = 1, 0x29, [2]int{16, 16}, 100*time.Millisecond
 	case VL53L0X:
-		s.Bus, s.Address, s.Budget = 1, 0x29, 100*time.Millisecond
+		s.Bus, s.Address, s.Budget = 1, 0x29, 200*time.Millisecond
 	case VL6180X:
 		s.Bus, s.Address = 1, 0x29
 	case Ultrasonic:
 		s.AirC = 21
 	case ADS1115NTC:
 		s.Bus, s.Address = 1, 0x48
+		s.SupplyChannel = -1
 		s.SupplyV, s.SeriesOhm, s.NominalOhm, s.BetaK = 3.3, 10_000, 10_000, 3950
 	case SHT3x, SHT4x:
 		s.Bus, s.Address, s.Place = 1, 0x44, sensor.AtRoom

@@ -60,10 +60,13 @@ func (r *reader) chip(s *section, d *Sensor) {
 		r.ranger(s, d)
 		r.roi(s, d)
 		s.flag("long", &d.Long)
-		s.span("budget", &d.Budget, 20*time.Millisecond, time.Second, "longer is steadier")
+		s.span("budget", &d.Budget, 20*time.Millisecond, 500*time.Millisecond, "longer is steadier")
+		if ms := d.Budget.Milliseconds(); !slices.Contains([]int64{20, 33, 50, 100, 200, 500}, ms) {
+			s.wrong("budget", `%dms is none of the chip's own: "20ms", "33ms", "50ms", "100ms", "200ms" or "500ms"`, ms)
+		}
 	case VL53L0X:
 		r.ranger(s, d)
-		s.span("budget", &d.Budget, 20*time.Millisecond, time.Second, "longer is steadier")
+		s.span("budget", &d.Budget, 20*time.Millisecond, 500*time.Millisecond, "longer is steadier")
 	case VL6180X:
 		r.ranger(s, d)
 	case Ultrasonic:
@@ -144,28 +147,25 @@ func (r *reader) ranger(s *section, d *Sensor) {
 	// 0x08 to 0x77 are the addresses that I²C leaves to devices.
 	r.i2c(s, d, 0x08, 0x77)
 	d.XShut = r.line(s, "xshut")
+	s.number("crosstalk_kcps", &d.CrosstalkKcps, limits{low: 0, high: 127, why: "clean the glass, or use a better one"})
 	if d.Address != 0x29 && !d.XShut.Set && s.given("address") {
 		s.missing("xshut", "must be given with an address other than 0x29: the chip wakes up at 0x29, and only one that can be shut down apart from the others can be given a new address")
 	}
 }
 
-// roi reads the region of interest of a VL53L1X: [width, height].
+// roi reads the region of interest of a VL53L1X: the side of a square.
 func (r *reader) roi(s *section, d *Sensor) {
 	n := s.take("roi")
 	if n == nil {
 		return
 	}
-	if n.shape != isList || len(n.items) != 2 {
-		s.wanted("roi", n, "a list of width and height such as [8, 8]")
+	v, ok := n.whole()
+	if !ok {
+		s.wanted("roi", n, "a whole number from 4 to 16")
 		return
 	}
-	for i, item := range n.items {
-		v, ok := item.whole()
-		if !ok || v < 4 || v > 16 {
-			s.wrong("roi", "%s is not a whole number from 4 to 16", item.quoted())
-			return
-		}
-		d.ROI[i] = v
+	if s.within("roi", float64(v), n.quoted(), limits{low: 4, high: 16, why: "the receiver is 16 by 16"}) {
+		d.ROI = [2]int{v, v}
 	}
 }
 
@@ -207,7 +207,12 @@ func (r *reader) ultrasonic(s *section, d *Sensor) {
 func (r *reader) thermistor(s *section, d *Sensor) {
 	r.i2c(s, d, 0x48, 0x4b)
 	s.whole("channel", &d.Channel, 0, 3)
-	s.number("supply_v", &d.SupplyV, limits{low: 1.8, high: 5.5, unit: " V"})
+	s.flag("thermistor_high", &d.ThermistorHigh)
+	s.number("supply_v", &d.SupplyV, limits{low: 1.8, high: 4, unit: " V", why: "the converter reads no more"})
+	s.whole("supply_channel", &d.SupplyChannel, 0, 3)
+	if s.given("supply_channel") && d.SupplyChannel == d.Channel {
+		s.wrong("supply_channel", "%d is the thermistor's own channel", d.SupplyChannel)
+	}
 	ohms := limits{low: 100, high: 1e6, unit: " Ω"}
 	s.number("series_ohm", &d.SeriesOhm, ohms)
 	s.number("nominal_ohm", &d.NominalOhm, ohms)

@@ -54,7 +54,7 @@ func TestReferenceExamples(t *testing.T) {
 		d := DefaultSensor(s.Chip)
 		if s.Chip == DS18B20 && s.Path != d.Path || s.Chip == Topic && (s.MaxAge != d.MaxAge || s.Scale != d.Scale) ||
 			s.Chip == ADS1115NTC && (s.SupplyV != d.SupplyV || s.SeriesOhm != d.SeriesOhm || s.NominalOhm != d.NominalOhm || s.BetaK != d.BetaK) ||
-			s.Chip == VL53L1X && s.Budget != d.Budget || s.Chip == Ultrasonic && s.AirC != d.AirC {
+			(s.Chip == VL53L1X || s.Chip == VL53L0X) && (s.Budget != d.Budget || s.ROI != d.ROI || s.CrosstalkKcps != d.CrosstalkKcps) || s.Chip == Ultrasonic && s.AirC != d.AirC {
 			t.Errorf("the reference shows %+v, but the defaults are %+v", s, d)
 		}
 	}
