@@ -18,6 +18,7 @@ import (
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/control"
+	"leavend/peak"
 	"leavend/sensor"
 )
 
@@ -169,9 +170,19 @@ func (d *daemon) openMQTT(context.Context) error {
 		return fmt.Errorf("mqtt.password: %w", err)
 	}
 	address, user := m.URL, m.User
-	opts := publish.Opts{Prefix: m.Prefix, Version: version, Wish: d.wish, Log: d.log}
+	opts := publish.Opts{
+		Prefix: m.Prefix, ClientID: m.ClientID, Version: version, Wish: d.wish, Log: d.log,
+		Discovery: m.Discovery, DiscoveryPrefix: m.DiscoveryPrefix,
+	}
+	for _, s := range peak.Stages() {
+		opts.Stages = append(opts.Stages, s.String())
+	}
 	if m.Embedded() {
-		if d.broker, err = publish.NewBroker(d.brokerOpts(user, password)); err != nil {
+		broker, err := d.brokerOpts(user, password)
+		if err != nil {
+			return err
+		}
+		if d.broker, err = publish.NewBroker(broker); err != nil {
 			return err
 		}
 		address, user, password = d.broker.Login()
@@ -197,8 +208,16 @@ func (d *daemon) openMQTT(context.Context) error {
 }
 
 // brokerOpts are the settings of our own broker.
-func (d *daemon) brokerOpts(user, password string) publish.BrokerOpts {
-	o := publish.BrokerOpts{Listen: d.conf.MQTT.Listen, Prefix: d.conf.MQTT.Prefix, Log: d.log}
+func (d *daemon) brokerOpts(user, password string) (publish.BrokerOpts, error) {
+	m := d.conf.MQTT
+	o := publish.BrokerOpts{Listen: m.Listen, ListenTLS: m.ListenTLS, Prefix: m.Prefix, Log: d.log}
+	o.Guarded = []string{m.DiscoveryPrefix + "/device/+/config"}
+	if m.ListenTLS != "" {
+		var err error
+		if o.TLS, err = publish.LoadTLS("", m.CertFile, m.KeyFile); err != nil {
+			return o, fmt.Errorf("mqtt.listen_tls: %w", err)
+		}
+	}
 	if user != "" {
 		o.Users = []publish.User{{Name: user, Password: password}}
 	}
@@ -209,7 +228,7 @@ func (d *daemon) brokerOpts(user, password string) publish.BrokerOpts {
 			}
 		}
 	}
-	return o
+	return o, nil
 }
 
 // openSensors makes the wires of every configured sensor.
@@ -241,6 +260,9 @@ func (d *daemon) deliver(w wire, last *time.Time, r sensor.Reading, err error) {
 		d.metrics.SensorError(name, errorReason(err))
 	} else if r.At.Equal(*last) {
 		return // the same number still, not a new reading
+	}
+	if err == nil {
+		d.metrics.Reading(metrics.Reading{Sensor: name, Quantity: w.Quantity.String(), Value: r.Value, At: r.At})
 	}
 	*last = r.At
 	for _, v := range d.vessels {

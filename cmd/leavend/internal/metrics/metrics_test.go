@@ -157,6 +157,16 @@ func TestReadingsCount(t *testing.T) {
 	}
 }
 
+func TestMatRemembersWhenItWasSwitched(t *testing.T) {
+	m := New(opts())
+	for i, on := range []bool{false, false, true, true, true} {
+		m.Mat(Mat{ID: "mat", On: on, DecidedAt: noon.Add(time.Duration(i) * time.Minute)})
+	}
+	if got, want := m.mats["mat"].ChangedAt, noon.Add(2*time.Minute); !got.Equal(want) {
+		t.Errorf("switched at %v, want %v", got, want)
+	}
+}
+
 func TestRefreshIsAskedForEachPage(t *testing.T) {
 	o, calls := opts(), 0
 	o.Refresh = func(m *Metrics) { calls++; m.Publish(Publish{Connections: uint64(calls)}) }

@@ -83,11 +83,18 @@ func (m *Metrics) Vessel(v Vessel) {
 	m.vessels[v.ID] = v
 }
 
-// Mat puts in the latest about a mat.
+// Mat puts in the latest about a mat. If it does not say when the mat was last
+// switched, the first decision on which this was seen stands for it.
 func (m *Metrics) Mat(v Mat) {
 	v.SetpointC, v.CutoffC, v.MatC = finite(v.SetpointC), finite(v.CutoffC), finite(v.MatC)
 	m.mu.Lock()
 	defer m.mu.Unlock()
+	if v.ChangedAt.IsZero() {
+		v.ChangedAt = v.DecidedAt
+		if last, ok := m.mats[v.ID]; ok && last.On == v.On {
+			v.ChangedAt = last.ChangedAt
+		}
+	}
 	m.mats[v.ID] = v
 }
 
