@@ -13,7 +13,7 @@ func befallCase(o *RecordOpts, trouble string, rng *rand.Rand) {
 	}
 	switch trouble {
 	case "noisy":
-		o.Ranger.WhiteMM, o.Ranger.DriftMM = between(rng, 1.5, 3.5), between(rng, 0.5, 2)
+		o.Ranger.WhiteMM, o.Ranger.DriftMM = between(rng, 1.5, 3.5), spread(rng, 0.2, 1.2)
 		o.Ranger.SpikeShare, o.Ranger.MissShare = spread(rng, 0.002, 0.03), spread(rng, 0.005, 0.1)
 	case "lifted":
 		for range 1 + rng.IntN(3) {
@@ -90,9 +90,12 @@ func randomVessel(rng *rand.Rand) Vessel {
 	return v
 }
 
+// randomRanger is a chip over a jar. The one published log over water has a
+// lag-1 correlation of 0.11: most of the noise is new with each reading, and
+// what wanders slowly is left to the case of foam.
 func randomRanger(rng *rand.Rand) RangerOpts {
 	return RangerOpts{
-		WhiteMM: between(rng, 0.3, 1.2), DriftMM: between(rng, 0.05, 0.8), DriftFor: time.Duration(spread(rng, 20, 600)) * time.Second,
+		WhiteMM: between(rng, 0.4, 1.8), DriftMM: between(rng, 0.05, 0.6), DriftFor: time.Duration(spread(rng, 15, 300)) * time.Second,
 		SpikeShare: spread(rng, 0.0002, 0.004), GlintShare: spread(rng, 0.0001, 0.002), MissShare: spread(rng, 0.0005, 0.02),
 	}
 }
