@@ -86,7 +86,7 @@ func offset(r *Recording, at time.Duration) float64 {
 			in = append(in, h-r.Truth.HeightMM[int(e/r.Truth.Every)])
 		}
 	}
-	return median(in)
+	return middle(in)
 }
 
 // fall is the change of the true height over the tick of a moment.
@@ -179,19 +179,6 @@ func secondRise(r *Recording) float64 {
 	return most
 }
 
-func median(v []float64) float64 {
-	if len(v) == 0 {
-		return math.NaN()
-	}
-	v = append([]float64(nil), v...)
-	for i := range v {
-		for j := i; j > 0 && v[j] < v[j-1]; j-- {
-			v[j], v[j-1] = v[j-1], v[j]
-		}
-	}
-	return v[len(v)/2]
-}
-
 func TestHistoryIsOneStarterOverManyFeeds(t *testing.T) {
 	for seed := range uint64(4) {
 		r := History(seed, 6)
@@ -206,7 +193,7 @@ func TestHistoryIsOneStarterOverManyFeeds(t *testing.T) {
 			// Time to the top in units of growth: what warmth explains is gone.
 			work = append(work, (f.TopAfter-f.FedAfter).Hours()*r.Opts.Starter.Yeast.PerHour(f.MeanC))
 		}
-		mid := median(work)
+		mid := middle(work)
 		for i, w := range work {
 			if w < 0.7*mid || w > 1.4*mid {
 				t.Errorf("seed %d: feed %d takes %.2f of the usual work", seed, i, w/mid)
