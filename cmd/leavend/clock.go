@@ -13,18 +13,22 @@ type clock struct {
 	base   time.Time // house time at start
 	speed  float64   // house seconds a machine second
 	passed atomic.Int64
+
+	// machine is the machine's own clock; a test may bring one whose wall
+	// clock is set in between.
+	machine func() time.Time
 }
 
 // newClock returns a clock that shows base now and runs speed times as fast
 // as the machine's. A fast clock stands still until run is called.
 func newClock(base time.Time, speed float64) *clock {
-	return &clock{base: base, speed: speed}
+	return &clock{base: base, speed: speed, machine: time.Now}
 }
 
 // Now returns the house's time.
 func (c *clock) Now() time.Time {
 	if c.speed == 1 {
-		return time.Now()
+		return c.machine()
 	}
 	return c.base.Add(time.Duration(c.passed.Load()))
 }

@@ -47,6 +47,7 @@ type daemon struct {
 
 	started time.Time // by the house's clock
 	began   time.Time // the same by the machine's
+	made    bool      // the clock is not this machine's
 	beats   heartbeats
 
 	memoryMu sync.Mutex // guards memory
@@ -59,7 +60,8 @@ type parts struct {
 	mat     control.Output // in place of the configured output
 	kitchen func(config.Sensor) (distance, temperature sensor.Source, err error)
 	note    string // where `leavend mat off` looks; "" is the usual place
-	demo    bool   // the data is invented
+	demo    bool   // the data is invented, and the page says so
+	made    bool   // the clock is not this machine's, which the history must know
 }
 
 // newDaemon opens everything and switches nothing on. The mat's output comes
@@ -68,7 +70,7 @@ func newDaemon(ctx context.Context, conf *config.Config, log *slog.Logger, p par
 	if p.clock == nil {
 		p.clock = newClock(time.Now(), 1)
 	}
-	d := &daemon{conf: conf, log: log, clock: p.clock, hub: &hub{}, super: newSupervisor(), started: p.clock.Now(), began: time.Now()}
+	d := &daemon{conf: conf, log: log, clock: p.clock, hub: &hub{}, super: newSupervisor(), started: p.clock.Now(), began: time.Now(), made: p.made}
 	d.faults = newFaults(d.hub)
 	d.health = newHealth(d.faults)
 	d.bench = &workbench{clock: d.clock, kitchen: p.kitchen}
@@ -123,8 +125,8 @@ func (d *daemon) openStore(ctx context.Context) error {
 		FullRate: time.Duration(d.conf.Store.FullRateDays) * 24 * time.Hour,
 		Flush:    d.clock.Real(d.conf.Store.SyncEvery),
 	}
-	if d.clock.speed != 1 {
-		opts.Clock = store.SteadyClock(d.clock.Now, fmt.Sprintf("demo %d", time.Now().UnixNano()))
+	if d.made {
+		opts.Clock = store.SteadyClock(d.clock.Now, fmt.Sprintf("made up %d", time.Now().UnixNano()))
 	}
 	err := os.MkdirAll(filepath.Dir(d.conf.Store.File), 0o755)
 	var report store.Report

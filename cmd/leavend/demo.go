@@ -79,7 +79,7 @@ func (f *demoFlags) run(ctx context.Context, stdout, stderr io.Writer) error {
 	}
 	log := slog.New(slog.NewTextHandler(stderr, &slog.HandlerOptions{Level: slog.LevelError}))
 	d, err := newDaemon(ctx, conf, log, parts{
-		clock: c, mat: mat, kitchen: demoSources(k), note: filepath.Join(dir, "mat.json"), demo: true,
+		clock: c, mat: mat, kitchen: demoSources(k), note: filepath.Join(dir, "mat.json"), demo: true, made: true,
 	})
 	if err != nil {
 		return err

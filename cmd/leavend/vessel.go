@@ -232,6 +232,10 @@ func (v *vessel) said(found []peak.Event) []event {
 	return events
 }
 
+// longAgo is when a top is told as one that was: the daemon was off, or blind,
+// when it came. A jar stands at its top for an hour or two (common practice).
+const longAgo = time.Hour
+
 // sentence says a detector's event in a baker's words, with the clock time in
 // the time's own zone.
 func (v *vessel) sentence(e peak.Event) string {
@@ -249,6 +253,9 @@ func (v *vessel) sentence(e peak.Event) string {
 	case peak.EventForecast:
 		return fmt.Sprintf("%s should be at its top at about %s (%s to %s)", v.conf.Name, clock(e.PeakAt), clock(e.Low), clock(e.High))
 	case peak.EventPeak:
+		if e.At.Sub(e.PeakAt) > longAgo {
+			return fmt.Sprintf("%s was at its top at %s (%s); it is past it now", v.conf.Name, clock(e.PeakAt), rise)
+		}
 		return fmt.Sprintf("%s is at its top now (%s, %s)", v.conf.Name, clock(e.PeakAt), rise)
 	case peak.EventTarget:
 		return fmt.Sprintf("%s has risen enough (%s, %s)", v.conf.Name, clock(e.PeakAt), rise)
