@@ -40,8 +40,8 @@ type testHouse struct {
 // waits for the network would hold up virtual time.
 const noNetwork = "[mqtt]\non = false\n[web]\non = false\n[metrics]\non = false\n"
 
-// kitchenConfig watches one jar of the demo kitchen, on its mat.
-func kitchenConfig(dir string) string {
+// jarConfig watches one jar of the demo kitchen, on its mat.
+func jarConfig(dir string) string {
 	return fmt.Sprintf(`data_dir = %q
 [[sensor]]
 name = "eye"
@@ -159,7 +159,7 @@ func TestDayInTheKitchen(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		h := openHouse(t, k, kitchenConfig(dir), nil)
+		h := openHouse(t, k, jarConfig(dir), nil)
 		opened := time.Now()
 		heated := false
 		var top float64
@@ -217,13 +217,13 @@ func TestRestartOnTheWay(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		h := openHouse(t, k, kitchenConfig(dir), nil)
+		h := openHouse(t, k, jarConfig(dir), nil)
 		h.pass(t, 5*time.Hour, nil)
 		before := h.vessels[0].View().Status
 		h.close(t)
 		time.Sleep(time.Minute)
 
-		again := openHouse(t, k, kitchenConfig(dir), nil)
+		again := openHouse(t, k, jarConfig(dir), nil)
 		again.pass(t, time.Minute, func() {
 			if drawing(t, k) {
 				t.Error("the mat heats within a minute of the start")
@@ -253,11 +253,11 @@ func TestOffAcrossTheTop(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		h := openHouse(t, k, kitchenConfig(dir), nil)
+		h := openHouse(t, k, jarConfig(dir), nil)
 		h.pass(t, 5*time.Hour, nil)
 		h.close(t)
 		time.Sleep(4 * time.Hour)
-		again := openHouse(t, k, kitchenConfig(dir), nil)
+		again := openHouse(t, k, jarConfig(dir), nil)
 		again.pass(t, time.Hour, nil)
 		for _, e := range again.events {
 			if e.Kind == happenedPeak && strings.Contains(e.Text, "at its top now") && time.Since(e.Peak.PeakAt) > 3*time.Hour {
@@ -375,7 +375,7 @@ func TestWallClockStep(t *testing.T) {
 				var skew atomic.Int64
 				c := newClock(time.Now(), 1)
 				c.machine = func() time.Time { return stepped(time.Now(), time.Duration(skew.Load())) }
-				h := openHouse(t, k, kitchenConfig(dir), func(p *parts) { p.clock = c })
+				h := openHouse(t, k, jarConfig(dir), func(p *parts) { p.clock = c })
 				h.pass(t, 3*time.Hour, nil)
 				before := h.vessels[0].View().Status
 				faults, on := len(h.of(happenedFault)), h.warm.State().OnSwitches
@@ -439,7 +439,7 @@ func TestOutputThatFails(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		h := openHouse(t, k, kitchenConfig(dir), func(p *parts) { p.mat = brokenOutput{} })
+		h := openHouse(t, k, jarConfig(dir), func(p *parts) { p.mat = brokenOutput{} })
 		h.pass(t, 2*time.Minute, nil)
 		if got := h.warm.State().Output; got != control.OutputUnknown {
 			t.Errorf("output %s, want unknown", got)
