@@ -59,20 +59,39 @@ func (d *Detector) newLevel(now, pred float64) {
 	rise := max(f.high-f.base, 0)
 	below := a.level < f.base-max(20, 0.5*rise)
 	switch {
+	case now-f.at < settleIn && rise < d.opts.MinRiseMM:
+		// The jar comes to rest only now; its feed is the one we know.
+		d.rebase()
 	case below && now-a.levelAt < goneHours:
 		// Far below the feed's level the jar is not there.
 	case !below && d.looksFed(evidence{
 		away: a.levelAt - a.since, seen: true, drop: pred - a.level, level: a.level, before: d.warmth.before(a.since)}):
 		d.foundFeed(a.since)
 	case now-a.levelAt > stepHours:
-		d.step(a.level - pred)
+		by := a.level - pred
+		d.step(by)
+		d.tellStep(by)
 	}
+}
+
+// settleIn is how long after a feed the jar may still be put in its place.
+const settleIn = 45.0 / 60
+
+// rebase starts the curve over at a new level within the same feed.
+func (d *Detector) rebase() {
+	d.absent, d.glint.n, d.review.on = absence{}, 0, false
+	d.trend.begun = false
+	d.feed.base, d.feed.baseN = 0, 0
+	d.path.reset()
+	d.kink.reset()
+	d.noise.breakBlocks()
 }
 
 // step accepts a new level for the same curve.
 func (d *Detector) step(by float64) {
 	d.trend.shift(by)
 	d.trend.loosen(1)
+	d.kink.shift(by)
 	d.feed.base += by
 	d.feed.high += by
 	d.absent = absence{}
@@ -90,6 +109,7 @@ func (d *Detector) welcome(now float64) {
 		// the speed is not.
 		d.beginReview(now, now-a.since, true)
 		d.trend.loosen(4)
+		d.kink.reset()
 		d.noise.breakBlocks()
 	case away > 2.0/60 && away > 4*d.clock.period:
 		d.beginReview(now, away, false)

@@ -8,7 +8,7 @@ import (
 // callWorth is what a call is worth before, on and after the top, and where
 // there is none: an early call wakes a baker for nothing, a late one is only
 // late, and one for a dead starter is a lie.
-var callWorth = [4]float64{-0.7, 1, 0, -2}
+var callWorth = [4]float64{-0.8, 1, 0, -4}
 
 // The outputs of the network of the call: four scores for where the jar
 // stands, what waiting is worth, and three quantiles of the time to the top.
@@ -82,6 +82,9 @@ func (d *Detector) whyNoCall() string {
 		return "too few readings since the feed"
 	case !d.risen():
 		return "it has not risen enough"
+	}
+	if d.cold() {
+		return "too cold to tell; it goes on when it is warm again"
 	}
 	return "still rising"
 }

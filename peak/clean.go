@@ -48,8 +48,8 @@ func (b *bin) centre(noise float64) (mean float64, n int, variance float64) {
 			n++
 		}
 	}
-	if n == 0 { // two readings far apart: nobody is right
-		return med, 1, 0
+	if 2*n < len(y) { // they do not agree: nobody is right
+		return med, 0, 0
 	}
 	m := s / float64(n)
 	if n > 1 {

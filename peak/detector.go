@@ -15,6 +15,7 @@ type Detector struct {
 	trend  trend
 	absent absence
 	glint  glint
+	kink   kink
 	feed   feed
 	path   path
 	signs  signs
@@ -25,6 +26,7 @@ type Detector struct {
 	warmth   warmth
 	review   review
 	lastGood float64 // hours of the last reading that was used
+	lost     bool    // it was told that no distance comes
 
 	forecast    Forecast
 	hasForecast bool
@@ -83,14 +85,20 @@ func (d *Detector) begin(source string) {
 	d.absent = absence{}
 	d.glint.n = 0
 	d.path.reset()
-	d.bin.reset(binIndex(d.clock.hours))
+	d.kink.reset()
+	d.bin.reset(0)
 	d.review.on = false
 	d.warmth.reset(d.clock.hours)
-	d.hasForecast = false
+	d.hasForecast, d.lost = false, false
+	d.lastGood = d.clock.hours
 	d.forecastAt = math.Inf(-1)
 }
 
-func binIndex(hours float64) int64 { return int64(math.Floor(hours / binHours)) }
+// binIndex numbers the minutes from the feed on, so that a detector that is
+// rebuilt from the readings since the feed sees the same minutes.
+func (d *Detector) binIndex(now float64) int64 {
+	return int64(math.Floor((now - d.feed.at + 1e-9) / binHours))
+}
 
 // Fed tells the detector that the vessel was fed at the given time: the
 // baker said so. The reading of the same moment comes after it.
@@ -128,10 +136,11 @@ func (d *Detector) Add(at time.Time, heightMM, tempC float64) []Event {
 		return d.events
 	}
 	now := d.clock.hours
-	if index := binIndex(now); index != d.bin.index {
+	if d.binIndex(now) != d.bin.index {
 		d.closeBin()
-		d.bin.reset(index)
+		d.bin.reset(d.binIndex(now))
 	}
+	d.watchGap(now)
 	d.addTemp(tempC)
 	d.addHeight(now, heightMM)
 	return d.events
@@ -168,7 +177,7 @@ func (d *Detector) addHeight(now, y float64) {
 		}
 	}
 	d.welcome(now)
-	d.lastGood = now
+	d.lastGood, d.lost = now, false
 	d.bin.add(now, y)
 }
 
@@ -179,6 +188,10 @@ func (d *Detector) closeBin() {
 		return
 	}
 	mean, n, variance := d.bin.centre(d.noise.ofReading())
+	if n == 0 {
+		d.refuse.Wild += d.bin.n
+		return
+	}
 	t := d.bin.t / float64(d.bin.n)
 	if !d.trend.begun {
 		d.trend.reset(mean, 4)
@@ -201,11 +214,18 @@ func (d *Detector) closeBin() {
 	if dt > 5*binHours {
 		d.noise.breakBlocks()
 	}
-	d.trend.add(dt, mean, d.noise.ofBin(n))
-	d.trendAt = t
+	d.takeIn(t, mean, n)
 	d.noise.see(mean, n, variance)
 	d.updateBase(mean)
 	d.judge()
+}
+
+// takeIn hands a minute's mean of n readings to the bank.
+func (d *Detector) takeIn(t, mean float64, n int) {
+	r := d.noise.ofBin(n)
+	d.trend.add(t-d.trendAt, mean, r)
+	d.trendAt = t
+	d.kink.add(t, mean, r, &d.trend.tracks[steady])
 }
 
 // updateBase averages the first minutes into the height at the feed.
@@ -240,19 +260,29 @@ func (d *Detector) judge() {
 		d.judgeTarget(h)
 		return
 	}
-	if !d.feed.called && d.risen() && d.glint.n == 0 {
-		d.signs.read(d)
-		if d.watch != nil {
-			d.watch(d)
-		} else if d.topIsHere() {
-			d.callPeak()
-		}
-		if !d.feed.called {
-			d.outlook()
-		}
-	}
+	d.judgeTop()
 	d.judgeCollapse(h)
 	d.hindsight(h)
+}
+
+// judgeTop asks whether the top is here, and when it will be.
+func (d *Detector) judgeTop() {
+	if d.feed.called || !d.risen() || d.glint.n > 0 {
+		return
+	}
+	if d.cold() {
+		d.hasForecast = false
+		return
+	}
+	d.signs.read(d)
+	switch {
+	case d.watch != nil:
+		d.watch(d)
+	case d.topIsHere():
+		d.callPeak()
+		return
+	}
+	d.outlook()
 }
 
 func (d *Detector) judgeTarget(h float64) {

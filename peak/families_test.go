@@ -32,13 +32,13 @@ var families = []family{
 // gasCurve integrates yeast that grows after a lag, makes gas while food
 // lasts, and a dough that holds gas worse and worse.
 func gasCurve(r *rand.Rand, warmPeak, rise float64) curve {
-	mu := uniform(r, 0.45, 0.9) * 8 // per unit of warmPeak
-	lag := uniform(r, 0.05, 0.22)
-	food := uniform(r, 0.5, 2.0)
-	leak0 := uniform(r, 0.05, 0.5)
-	leakAt := uniform(r, 0.8, 1.15)
-	leakW := uniform(r, 0.05, 0.18)
-	leak1 := uniform(r, 1.5, 9)
+	mu := uniform(r, 0.5, 0.85) * 8 // per unit of warmPeak
+	lag := uniform(r, 0.04, 0.18)
+	food := uniform(r, 0.6, 1.6)
+	leak0 := uniform(r, 0.05, 0.4)
+	leakAt := uniform(r, 0.85, 1.1)
+	leakW := uniform(r, 0.06, 0.16)
+	leak1 := uniform(r, 2, 8)
 	const du = 1.0 / 500
 	n := 5 * 500
 	v := make([]float64, n+1)
@@ -93,13 +93,21 @@ func scaled(f curve, warmPeak, rise float64) curve {
 	return table(v, du*warmPeak/at, rise/top)
 }
 
+// domeCurve is a growth curve (the modified Gompertz, which fits rising dough
+// best by J. Food Eng. 83:142, 2007, or a skewed logistic) times a decline.
 func domeCurve(r *rand.Rand, warmPeak, rise float64) curve {
-	a, w := uniform(r, 0.4, 0.6), uniform(r, 0.07, 0.14)
-	b, q := uniform(r, 1.1, 1.5), uniform(r, 0.1, 0.25)
+	b, q := uniform(r, 1.1, 1.55), uniform(r, 0.1, 0.26)
 	keep := uniform(r, 0, 0.7)
-	skew := uniform(r, 0.5, 1.8)
+	grow := func(u float64) float64 { return 0 }
+	if r.IntN(3) > 0 {
+		m, s := uniform(r, 0.36, 0.5), uniform(r, 0.11, 0.2)
+		grow = func(u float64) float64 { return math.Exp(-math.Exp(-(u - m) / s)) }
+	} else {
+		a, w, skew := uniform(r, 0.42, 0.54), uniform(r, 0.08, 0.12), uniform(r, 0.6, 1.8)
+		grow = func(u float64) float64 { return math.Pow(sigmoid((u-a)/w), skew) }
+	}
 	return scaled(func(u float64) float64 {
-		return math.Pow(sigmoid((u-a)/w), skew) * (1 - (1-keep)*sigmoid((u-b)/q))
+		return grow(u) * (1 - (1-keep)*sigmoid((u-b)/q))
 	}, warmPeak, rise)
 }
 
@@ -138,8 +146,8 @@ func shoulderCurve(r *rand.Rand, warmPeak, rise float64) curve {
 	part := uniform(r, 0.45, 0.8)
 	p := uniform(r, 1, 4)
 	fall, keep := uniform(r, 0.1, 0.5), uniform(r, 0, 0.6)
-	round := math.Exp(uniform(r, math.Log(0.006), math.Log(0.25)))
-	creep := uniform(r, 0.02, 0.3)
+	round := shoulderRound(r)
+	creep := uniform(r, 0.3, 0.8)
 	return scaled(func(u float64) float64 {
 		first := part * sigmoid((u-at)/w)
 		x := max(0, u-at) / (1 - at)
@@ -147,6 +155,10 @@ func shoulderCurve(r *rand.Rand, warmPeak, rise float64) curve {
 		down := keep + (1-keep)*math.Exp(-(u-1)/fall)
 		return softMin(first+second, down, round)
 	}, warmPeak, rise)
+}
+
+func shoulderRound(r *rand.Rand) float64 {
+	return math.Exp(uniform(r, math.Log(0.01), math.Log(0.3)))
 }
 
 // twoStepCurve is two rises with a slow stretch between them and a round top.
@@ -251,7 +263,7 @@ func newKitchen(r *rand.Rand) kitchen {
 		spikes:    []float64{0, 0.002, 0.01, 0.02}[r.IntN(4)],
 		warmth:    CTMI{uniform(r, 2, 5), uniform(r, 29.5, 33), uniform(r, 40, 46)},
 	}
-	if r.IntN(5) == 0 { // a yeast that likes it cooler
+	if r.IntN(8) == 0 { // a yeast that likes it cooler
 		k.warmth = CTMI{uniform(r, 4, 8), uniform(r, 26.5, 29), uniform(r, 35, 40)}
 	}
 	k.wander = k.noise * uniform(r, 0, 0.45)
@@ -389,7 +401,7 @@ func (k *kitchen) trouble(from, to, low float64) (lifts []lift, gaps [][2]float6
 func single(f family, seed uint64) invented {
 	r := rand.New(rand.NewPCG(seed, 7))
 	k := newKitchen(r)
-	warmPeak := math.Exp(math.Log(7) + 0.3*r.NormFloat64())
+	warmPeak := math.Exp(math.Log(7) + 0.25*r.NormFloat64())
 	rise := uniform(r, 25, 90)
 	c := f.make(r, warmPeak, rise)
 	hours := 14.0

@@ -48,7 +48,7 @@ func (d *Detector) looksFed(e evidence) bool {
 	case minutes < 15:
 		balance += 0.5
 	default:
-		balance--
+		balance -= 2
 	}
 	if e.seen {
 		balance += 0.5
@@ -59,7 +59,7 @@ func (d *Detector) looksFed(e evidence) bool {
 	} else {
 		balance += min(max((e.drop-2)/1.5, -2), 3)
 	}
-	return balance+d.warmth.jump(e.before) > fedBalance
+	return balance+d.warmth.jump(e.before, e.away) > fedBalance
 }
 
 // review compares the curve before an absence with the minutes after it.

@@ -90,5 +90,8 @@ func (d *Detector) whyNoOutlook() string {
 	case !d.risen():
 		return "it has not risen enough"
 	}
+	if d.cold() {
+		return "too cold to tell; it goes on when it is warm again"
+	}
 	return "the curve has no grounds for one yet"
 }

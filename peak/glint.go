@@ -14,11 +14,11 @@ type glint struct {
 }
 
 const (
-	glintCap   = 12
+	glintCap   = 16
 	glintSigma = 3.3 // standard deviations off the curve
 	glintMM    = 1.5 // and at least this far
 	glintBack  = 2.5 // standard deviations within which the curve is back
-	glintBins  = 8   // minutes after which a new level counts as real
+	glintBins  = 14  // minutes after which a new level counts as real
 )
 
 // hold takes in one minute and reports whether it was held back.
@@ -74,11 +74,11 @@ func (d *Detector) releaseGlint(by float64) {
 	from := 0
 	if by != 0 {
 		d.step(by)
+		d.tellStep(by)
 		from = g.n / 3
 	}
 	for i := from; i < g.n; i++ {
-		d.trend.add(g.t[i]-d.trendAt, g.y[i], d.noise.ofBin(g.count[i]))
-		d.trendAt = g.t[i]
+		d.takeIn(g.t[i], g.y[i], g.count[i])
 	}
 	g.n = 0
 }

@@ -128,6 +128,7 @@ type Refused struct {
 	Late    int // not after the reading before it
 	Spike   int // alone and far from the curve
 	Away    int // the jar was not under the sensor, or something was in the way
+	Wild    int // the readings of a minute did not agree with each other
 }
 
 // Status is the detector's view after the last reading.

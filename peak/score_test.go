@@ -59,7 +59,7 @@ func (t *tally) add(rec invented, start time.Time, events []Event) {
 		return
 	}
 	for _, e := range events {
-		if e.Kind == EventFed && e.Source == "found" && !nearFeed(rec.feeds, hour(e.At)) {
+		if e.Kind == EventFed && e.Source == "found" && !nearFeed(rec.feeds, hour(e.FeedAt)) {
 			t.falseFeeds++
 		}
 	}

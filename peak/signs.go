@@ -7,7 +7,7 @@ import "math"
 // the same. The call and the forecast are made from them.
 type signs [signCount]float64
 
-const signCount = 40
+const signCount = 46
 
 // signTracks are the tracks of the bank whose speed is a sign of its own.
 var signTracks = [...]int{1, 2, 3, 5, 6, 7}
@@ -52,6 +52,7 @@ func (s *signs) read(d *Detector) {
 	put(math.Log(max(d.warmth.hours, 0.1)/6), 0.5, 4)
 	put(math.Log(hours/6), 0.5, 4)
 	put(math.Log(pace(d.warmth.tempC)*hours/max(d.warmth.hours, 0.1)), 0.2, 3)
+	put(d.warmth.trend(), 0.5, 3)
 	put(v/max(f.fastest, 0.1), 0.5, 3)
 	put((d.trendAt-f.fastestAt)/hours, 0.3, 3)
 	var levels, at [len(signLevels)]float64
@@ -67,4 +68,10 @@ func (s *signs) read(d *Detector) {
 		put((h-f.base-d.path.riseAt(since-back))/most/min(back, hours)*hours, 1, 4)
 	}
 	put(math.Log(max(d.trend.tracks[1].p[3], 1e-6))/2-math.Log(perHour), 2, 3)
+	k := d.kink.found
+	put(k.score, 4, 3)
+	put(k.speed/(k.sd+1e-9), 3, 3)
+	put(math.Asinh(k.speed/perHour*2), 1, 4)
+	put(k.hours, 0.25, 2)
+	put(-k.speed*k.hours/tol, 1, 4)
 }

@@ -8,6 +8,8 @@ type warmth struct {
 	tempC   float64 // smoothed; NaN before the first
 	hours   float64 // warm hours since the feed
 	at      float64 // clock hours up to which they are counted
+	from    float64 // clock hours at the feed
+	best    float64 // greatest pace since the feed, slowly forgotten
 	ring    [warmRing]float64
 	ringAt  [warmRing]float64
 	ringN   int     // bins seen
@@ -16,10 +18,11 @@ type warmth struct {
 	pending int // bins that were far from the smoothed value in a row
 }
 
+// warmRing is how many minutes of temperature are kept.
 const warmRing = 32
 
 func (w *warmth) reset(now float64) {
-	*w = warmth{tempC: w.tempC, at: now}
+	*w = warmth{tempC: w.tempC, at: now, from: now}
 }
 
 // add takes in a minute's mean temperature (NaN when none came) at now.
@@ -33,7 +36,9 @@ func (w *warmth) add(now, tempC float64) {
 	default:
 		w.pending++ // a jump of degrees must hold for some minutes
 	}
-	w.hours += (now - w.at) * pace(w.tempC)
+	p := pace(w.tempC)
+	w.hours += (now - w.at) * p
+	w.best = max(p, w.best*(1-0.02*(now-w.at)))
 	w.at = now
 	if math.IsNaN(w.tempC) {
 		return
@@ -45,6 +50,27 @@ func (w *warmth) add(now, tempC float64) {
 	}
 	w.ring[w.ringN%warmRing], w.ringAt[w.ringN%warmRing] = w.tempC, now
 	w.ringN++
+}
+
+// trend returns how fast the temperature has moved lately, in °C an hour over
+// up to half an hour.
+func (w *warmth) trend() float64 {
+	n := min(w.ringN, warmRing)
+	if n < 8 {
+		return 0
+	}
+	var sx, sy, sxx, sxy float64
+	now := w.at
+	for i := w.ringN - n; i < w.ringN; i++ {
+		x, y := w.ringAt[i%warmRing]-now, w.ring[i%warmRing]-w.tempC
+		sx, sy, sxx, sxy = sx+x, sy+y, sxx+x*x, sxy+x*y
+	}
+	k := float64(n)
+	den := k*sxx - sx*sx
+	if den < 1e-6 {
+		return 0
+	}
+	return (k*sxy - sx*sy) / den
 }
 
 // before returns the temperature in the last minutes before the given hours.
@@ -62,9 +88,9 @@ func (w *warmth) before(hours float64) float64 {
 	return s / float64(n)
 }
 
-// jump weighs how far the present temperature is from an earlier one, in the
-// balance of looksFed.
-func (w *warmth) jump(before float64) float64 {
+// jump weighs how far the present temperature is from the one before an
+// absence of some hours, in the balance of looksFed.
+func (w *warmth) jump(before, away float64) float64 {
 	if math.IsNaN(before) || w.ringN < 4 {
 		return 0
 	}
@@ -72,7 +98,7 @@ func (w *warmth) jump(before float64) float64 {
 	for i := w.ringN - 4; i < w.ringN; i++ {
 		s += w.ring[i%warmRing]
 	}
-	z := math.Abs(s/4-before) / max(0.1, 2.5*w.usual)
+	z := math.Abs(s/4-before) / max(0.1, 2.5*w.usual*(1+away*6))
 	if z < 1 {
 		return -0.5
 	}

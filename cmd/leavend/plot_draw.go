@@ -12,8 +12,8 @@ import (
 )
 
 // The picture has three panels over one time axis: the surface in the jar,
-// the forecasts (each a bar from early to late, the newest lowest, so that
-// they close in on the top like a funnel), and the temperature with the mat.
+// the forecasts (a funnel for each feed, which closes in on the top), and the
+// temperature with the mat.
 const (
 	chartWidth   = 960.0
 	chartLeft    = 64.0
@@ -43,7 +43,7 @@ const chartStyle = `
 .leaf .fed{stroke:var(--ink);stroke-width:1.5;fill:none}
 .leaf .call{stroke:var(--ink);stroke-width:1.5;stroke-dasharray:5 4;fill:none}
 .leaf .mark{fill:var(--paper);stroke:var(--ink);stroke-width:2}
-.leaf .bar{stroke:var(--cool);stroke-width:2;stroke-linecap:round;fill:none;opacity:.75}
+.leaf .funnel{fill:var(--cool);fill-opacity:.22;stroke:var(--cool);stroke-width:1.2;stroke-linejoin:round}
 .leaf .mid{fill:var(--cool)}
 .leaf .warm{stroke:var(--cool);stroke-width:2;fill:none;stroke-linejoin:round}
 .leaf .mat{fill:url(#leaf-hatch);stroke:none}
@@ -151,7 +151,11 @@ func (v *canvas) timeAxis() {
 // curvePanel draws readings, curve and height axis.
 func (v *canvas) curvePanel() {
 	step := niceStep((v.top - v.low) / 5)
-	for mm := math.Ceil(v.low/step) * step; mm <= v.top; mm += step {
+	for k := math.Ceil(v.low / step); k*step <= v.top; k++ {
+		mm := math.Abs(k) * step
+		if k < 0 {
+			mm = -mm
+		}
 		fmt.Fprintf(v.b, `<path class="grid" d="M%g %.1fH%g"/>`+"\n", chartLeft, v.y(mm), chartWidth-chartRight)
 		v.text(chartLeft-8, v.y(mm)+4, "", "end", fmt.Sprintf("%g", mm))
 	}
@@ -188,53 +192,46 @@ func niceStep(v float64) float64 {
 	return 10 * p
 }
 
-// funnelPanel draws the forecasts: where each put the top, and how surely.
+// funnelPanel draws the forecasts of each feed as a funnel: downwards the time
+// at which they were made, across the time they name, from early to late.
 func (v *canvas) funnelPanel() {
-	v.text(chartLeft, funnelTop-4, "", "start", "forecasts of the top, newest lowest")
-	type bar struct {
-		e    peak.Event
-		made float64
-	}
-	var bars []bar
+	v.text(chartLeft, funnelTop-4, "", "start", "forecasts of the top, newest lowest: from early to late, dots the middle")
+	var run []peak.Event
+	drawn := false
 	for _, e := range v.c.events {
-		if e.Kind == peak.EventForecast {
-			bars = append(bars, bar{e, v.c.hours(e.At)})
+		switch e.Kind {
+		case peak.EventForecast:
+			run = append(run, e)
+		case peak.EventFed, peak.EventPeak, peak.EventTarget:
+			drawn = v.funnel(run) || drawn
+			run = run[:0]
 		}
 	}
-	const most = 400
-	every := len(bars)/most + 1
-	from, to := 0.0, 1.0
-	for i := range bars {
-		if i%every != 0 {
-			continue
-		}
-		from, to = v.feedSpan(bars[i].made)
-		y := funnelTop + 6 + (bars[i].made-from)/max(to-from, 0.1)*(funnelBottom-funnelTop-10)
-		lo, mid, hi := v.c.hours(bars[i].e.Low), v.c.hours(bars[i].e.PeakAt), v.c.hours(bars[i].e.High)
-		if mid > v.span {
-			continue
-		}
-		fmt.Fprintf(v.b, `<path class="bar" d="M%.1f %.1fH%.1f"/><circle class="mid" cx="%.1f" cy="%.1f" r="2.2"/>`+"\n",
-			v.x(max(lo, 0)), y, v.x(min(hi, v.span)), v.x(mid), y)
-	}
-	if len(bars) == 0 {
+	if drawn = v.funnel(run) || drawn; !drawn {
 		v.text(chartWidth/2, (funnelTop+funnelBottom)/2+4, "", "middle", "no forecast was given")
 	}
 }
 
-// feedSpan returns when the feed that a moment belongs to began and when its
-// call was made, in hours.
-func (v *canvas) feedSpan(t float64) (from, to float64) {
-	to = v.span
-	for _, e := range v.c.events {
-		switch h := v.c.hours(e.At); {
-		case e.Kind == peak.EventFed && h <= t:
-			from = h
-		case (e.Kind == peak.EventPeak || e.Kind == peak.EventTarget) && h >= t:
-			return from, h
+// funnel draws the forecasts of one feed and reports whether there were any.
+func (v *canvas) funnel(run []peak.Event) bool {
+	if len(run) == 0 {
+		return false
+	}
+	clip := func(at time.Time) float64 { return v.x(min(max(v.c.hours(at), 0), v.span)) }
+	y := func(i int) float64 {
+		return funnelTop + 10 + float64(i)/float64(max(len(run)-1, 1))*(funnelBottom-funnelTop-14)
+	}
+	var early, late, dots string
+	every := len(run)/40 + 1
+	for i, e := range run {
+		early += fmt.Sprintf("L%.1f %.1f", clip(e.Low), y(i))
+		late = fmt.Sprintf("L%.1f %.1f", clip(e.High), y(i)) + late
+		if i%every == 0 {
+			dots += fmt.Sprintf(`<circle class="mid" cx="%.1f" cy="%.1f" r="2"/>`, clip(e.PeakAt), y(i))
 		}
 	}
-	return from, to
+	fmt.Fprintf(v.b, `<path class="funnel" d="M%sZ"/>%s`+"\n", (early + late)[1:], dots)
+	return true
 }
 
 // warmPanel draws the temperature, and the mat as a hatched band below it.
