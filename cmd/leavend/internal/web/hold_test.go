@@ -66,6 +66,14 @@ func raise(t *testing.T, listen string, opts Opts) *stage {
 			_ = json.NewEncoder(w).Encode(v)
 		})
 	}
+	pull("reset", func(*http.Request) any {
+		fresh := newFakeHouse(clock)
+		house.mu.Lock()
+		defer house.mu.Unlock()
+		house.shift, house.stale, house.feeds, house.bakes, house.photos, house.mats = 0, 0, fresh.feeds, fresh.bakes, fresh.photos, fresh.mats
+		house.lost, house.nextID, house.undone, house.acked, house.set = map[string]bool{}, fresh.nextID, nil, nil, nil
+		return nil
+	})
 	pull("trip", func(r *http.Request) any { house.trip(r.FormValue("holds") != ""); return nil })
 	pull("stale", func(r *http.Request) any {
 		s, _ := strconv.Atoi(r.FormValue("seconds"))

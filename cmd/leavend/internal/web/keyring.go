@@ -37,6 +37,7 @@ type keyring struct {
 	path string // "" keeps everything in memory
 	now  func() time.Time
 	slot chan struct{} // one bcrypt at a time, whoever asks
+	cost int           // of bcrypt
 
 	mu   sync.Mutex // guards what follows
 	file keyFile
@@ -54,7 +55,7 @@ type session struct {
 }
 
 func openKeyring(dir string, now func() time.Time) (*keyring, error) {
-	k := &keyring{now: now, slot: make(chan struct{}, 1)}
+	k := &keyring{now: now, slot: make(chan struct{}, 1), cost: bcryptCost}
 	if dir != "" {
 		k.path = filepath.Join(dir, "page-access.json")
 		if err := k.load(); err != nil {
@@ -157,7 +158,7 @@ func (k *keyring) setPassword(password string, first bool) error {
 		return newProblem(422, "password-length", "A password has %d to %d characters.", minPassword, maxPassword)
 	}
 	k.slot <- struct{}{}
-	hash, err := bcrypt.GenerateFromPassword([]byte(password), bcryptCost)
+	hash, err := bcrypt.GenerateFromPassword([]byte(password), k.cost)
 	<-k.slot
 	if err != nil {
 		return fmt.Errorf("web: hash password: %w", err)

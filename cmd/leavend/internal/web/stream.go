@@ -66,6 +66,7 @@ func (s *stream) run(ctx context.Context) {
 			}
 		case <-beat.C:
 		}
+		beat.Reset(streamBeat)
 		if s.count() > 0 {
 			s.renew()
 		}

@@ -54,8 +54,14 @@ function complain(text) {
   toastTimer = setTimeout(() => show(toast, false), 12_000);
 }
 
-// signIn asks for the password until it fits or the baker gives up.
+// signIn asks for the password until it fits or the baker gives up. Where
+// none is set yet, it leads to where one is chosen.
 async function signIn() {
+  if (!(await read('session')).password_set) {
+    complain(words.choosePasswordFirst);
+    location.hash = '#/setup';
+    return false;
+  }
   const field = h('input', { type: 'password', name: 'password', autocomplete: 'current-password', required: true, id: 'sign-in-password' });
   const wrong = h('p', { class: 'wrong', role: 'alert' });
   const form = h('form', { method: 'dialog' },
@@ -141,7 +147,7 @@ async function start() {
   document.body.append(h('a', { class: 'skip', href: '#content', onclick: (e) => { e.preventDefault(); main.focus(); } }, words.skip), nav, notices, main, toast, polite);
   addEventListener('hashchange', route);
   const first = read('now').then(heard, (err) => {
-    if (err.status === 401) return signIn().then((ok) => ok && location.reload());
+    if (err.status === 401) return signIn().then((ok) => ok && location.reload(), () => {});
     online = false;
     return null;
   });

@@ -194,8 +194,10 @@ export function curveChart(box, hooks) {
       from = a;
       to = b;
       if (!box.isConnected) return;
+      const began = performance.now();
       if (!frame.chart) frame.make();
       else frame.chart.setData(columns(data));
+      requestAnimationFrame(() => { box.dataset.drawnMs = (performance.now() - began).toFixed(1); });
     },
     step(by) {
       const u = frame.chart;

@@ -6,7 +6,6 @@ const bowl = (v) => v.kind === 'bowl';
 
 export const words = {
   locale: 'en-GB',
-  name: 'leavend',
   dash: '–',
 
   // The screens
@@ -85,7 +84,6 @@ export const words = {
     code: () => 'That is not the set-up code. It stands in the daemon’s log.',
     limits: (detail) => detail,
   },
-  close: 'Close',
   cancel: 'Cancel',
 
   // Signing in
@@ -93,6 +91,7 @@ export const words = {
   signInText: 'Looking is free; changing something needs the kitchen’s password.',
   password: 'Password',
   signIn: 'Sign in',
+  choosePasswordFirst: 'Nobody has chosen a password yet. Choose one here, then things can be changed.',
 
   // Curve
   vesselsLabel: 'Jars and bowls',

@@ -47,7 +47,7 @@ function build(root, app, kitchen, v) {
   async function load(more = false) {
     try {
       const last = book.feeds.at(-1);
-      const got = await read(vesselPath(v.id, more && last ? `book?limit=30&before=${encodeURIComponent(last.at)}` : 'book?limit=12'));
+      const got = await read(vesselPath(v.id, more && last ? `book?limit=30&before=${encodeURIComponent(last.at)}` : 'book?limit=8'));
       if (more) got.feeds = [...book.feeds, ...got.feeds];
       book = got;
       if (!chosen.size) book.feeds.slice(0, 3).forEach((f) => chosen.add(f.id));
@@ -133,7 +133,7 @@ const flourOf = (f) => f.flours.reduce((s, x) => s + x.grams, 0);
 function mixOf(f) {
   if (!f.kept_g && !f.water_g && !flourOf(f)) return '';
   const flours = f.flours.map((x) => `${grams(x.grams)} ${x.kind}`).join(', ');
-  return words.mix(grams(f.kept_g), flours || words.dash, grams(f.water_g), f.outcome?.ratio);
+  return words.mix(grams(f.kept_g), flours || words.dash, grams(f.water_g), f.outcome?.ratio?.replaceAll(' ', '\u00a0'));
 }
 
 function outcomeOf(o) {

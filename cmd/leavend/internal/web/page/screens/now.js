@@ -45,7 +45,7 @@ function place(first, app) {
     say(note, v.note || '');
     show(note, Boolean(v.note));
     facts.update(v, kitchen.mats.find((m) => m.id === v.mat));
-    act.update(v);
+    act.update(v, kitchen);
     show(doubt, v.refused_in_last_hour > 0);
     say(doubt, words.refusedLately(v.refused_in_last_hour));
   };
@@ -138,12 +138,14 @@ function feedAct(first, app) {
   const more = h('a', { class: 'button', href: `#/feeds/${first.id}` }, words.amounts);
   const after = h('div', { class: 'after', hidden: true }, done, undo, more);
   let feed = null; // the one that can be taken back
+  let acted = 0; // what the kitchen said before this moment is out of date
 
   async function fed() {
     button.disabled = true;
     const made = await app.change(() => post(vesselPath(first.id, 'feeds'), {}));
     button.disabled = false;
     if (!made) return;
+    acted = now();
     feed = { id: made.id, at: made.at, undo_until: made.undo_until };
     render();
     undo.focus();
@@ -155,6 +157,7 @@ function feedAct(first, app) {
     const gone = await app.change(() => remove(vesselPath(first.id, `feeds/${encodeURIComponent(feed.id)}`)).then(() => true));
     undo.disabled = false;
     if (!gone) return;
+    acted = now();
     feed = null;
     render();
     button.focus();
@@ -170,7 +173,8 @@ function feedAct(first, app) {
 
   return {
     el: h('div', { class: 'act' }, button, after),
-    update(v) {
+    update(v, kitchen) {
+      if (Date.parse(kitchen.at) < acted) return;
       feed = v.feed || null;
       render();
     },

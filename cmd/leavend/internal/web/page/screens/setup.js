@@ -48,7 +48,7 @@ function accessParts(s, app, again) {
   const state = h('p', {}, s.signed_in ? words.setup.signedIn : s.may_change ? words.setup.open : words.setup.lookOnly);
   const out = s.signed_in && h('button', { type: 'button', onclick: async () => { await app.change(() => remove('session')); again(); } }, words.setup.signOut);
   const entry = s.password_set && !s.signed_in && signInForm(app, again);
-  return [head, state, out && h('div', { class: 'row' }, out), entry, h('details', {}, h('summary', {}, s.password_set ? words.setup.changePassword : words.setup.choosePassword), passwordForm(s, app, again))].filter(Boolean);
+  return [head, state, out && h('div', { class: 'row' }, out), entry, h('details', { open: !s.password_set && !s.may_change }, h('summary', {}, s.password_set ? words.setup.changePassword : words.setup.choosePassword), passwordForm(s, app, again))].filter(Boolean);
 }
 
 function signInForm(app, again) {

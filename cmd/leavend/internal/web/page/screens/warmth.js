@@ -150,8 +150,7 @@ function setpoint(mat, app, at) {
     const changed = wish !== null && Math.abs(wish - degreesOf(m.setpoint_c)) > 0.05;
     say(value, `${shown.toFixed(1)} ${degreeSign()}`);
     say(confirm, words.mat.set(value.textContent));
-    set(confirm, 'class', changed ? 'strong' : null);
-    confirm.disabled = !changed;
+    show(confirm, changed);
     const [low, high] = limits();
     less.disabled = shown <= low;
     more.disabled = shown >= high;

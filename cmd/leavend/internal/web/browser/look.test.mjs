@@ -1,0 +1,197 @@
+// How the page looks, weighs and reads: axe, sizes, keyboard, screenshots.
+
+import test, { after, afterEach, before, beforeEach, describe } from 'node:test';
+import assert from 'node:assert/strict';
+import fs from 'node:fs';
+import { createRequire } from 'node:module';
+import { ARTEFACTS, PAGE, SCREENS, complaints, launch, look, pull, until, visitor } from './kit.mjs';
+
+const axe = fs.readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+let browser;
+before(async () => { browser = await launch(); });
+after(async () => { await browser.close(); });
+beforeEach(async () => { await pull('reset'); complaints.length = 0; });
+afterEach(() => { assert.deepEqual(complaints, [], 'the browser complained'); });
+
+async function settled(page, screen) {
+  await page.goto(`${PAGE}/#/${screen}`);
+  await page.locator(`body[data-screen="${screen}"] main h1`).waitFor();
+  if (screen === 'curve') await page.locator('.chart[data-drawn-ms] canvas').waitFor();
+  if (screen === 'feeds') await page.locator('.chart[data-lines] canvas').waitFor();
+  if (screen === 'setup') await page.getByText('Reads every ten seconds.').waitFor();
+  if (screen === 'now') await page.locator('article').first().waitFor();
+  if (screen === 'warmth') await page.getByRole('region', { name: 'Shelf mat' }).waitFor();
+  await page.evaluate(() => document.fonts.ready);
+}
+
+async function violations(page) {
+  // The page's own policy forbids foreign script, so axe goes in by the debugger.
+  await page.evaluate(axe);
+  const { violations: found } = await page.evaluate(() => window.axe.run(document, { resultTypes: ['violations'] }));
+  return found.map((v) => `${v.id}: ${v.nodes.map((n) => `${n.target.join(' ')} ${n.any.concat(n.all, n.none).map((c) => c.message).join('; ')}`).join(' | ')}`);
+}
+
+describe('for everyone', () => {
+  for (const colorScheme of ['light', 'dark']) {
+    for (const width of [390, 1440]) {
+      test(`axe finds nothing, ${colorScheme}, ${width} px`, async () => {
+        const context = await visitor(browser, { colorScheme, viewport: { width, height: 900 } });
+        const page = await look(context);
+        await pull('stale', { seconds: 600 }); // with banners
+        for (const screen of SCREENS) {
+          if (screen === 'warmth') await pull('trip', { holds: '1' });
+          await settled(page, screen);
+          await page.evaluate(() => { for (const d of document.querySelectorAll('details')) d.open = true; });
+          await page.waitForTimeout(100);
+          assert.deepEqual(await violations(page), [], screen);
+        }
+        await page.goto(`${PAGE}/#/warmth`);
+        await page.getByRole('button', { name: 'Let it heat', exact: true }).click();
+        await page.getByRole('dialog').waitFor();
+        assert.deepEqual(await violations(page), [], 'the cautions');
+        await context.close();
+      });
+    }
+  }
+
+  test('axe finds a fault that was planted', async () => {
+    const context = await visitor(browser);
+    const page = await look(context);
+    await settled(page, 'now');
+    await page.evaluate(() => {
+      const p = document.querySelector('article p');
+      p.style.color = '#e8dcc6';
+      document.querySelector('button.big').removeAttribute('aria-label');
+      document.querySelector('button.big').textContent = '';
+    });
+    const found = await violations(page);
+    assert.ok(found.some((v) => v.startsWith('color-contrast')) && found.some((v) => v.startsWith('button-name')), found.join('\n'));
+    await context.close();
+  });
+
+  test('the keyboard reaches everything, and one sees where it is', async () => {
+    const context = await visitor(browser, { viewport: { width: 1280, height: 900 } });
+    const page = await look(context);
+    for (const screen of SCREENS) {
+      await settled(page, screen);
+      await page.reload();
+      await settled(page, screen);
+      const wanted = await page.evaluate(() => [...document.querySelectorAll('a[href], button, input, textarea, summary, [tabindex="0"]')].filter((el) => el.checkVisibility() && !el.disabled && el.type !== 'radio').length);
+      const seen = new Set();
+      const unseen = [];
+      for (let i = 0; i < wanted * 4 + 12; i += 1) {
+        await page.keyboard.press('Tab');
+        const at = await page.evaluate(() => {
+          const el = document.activeElement;
+          if (!el || el === document.body) return null;
+          el.dataset.walk ||= String(Math.random());
+          const style = getComputedStyle(el);
+          return { id: el.dataset.walk, what: `${el.tagName} ${el.textContent.slice(0, 30)}`, ring: style.outlineStyle !== 'none' && parseFloat(style.outlineWidth) >= 2, radio: el.type === 'radio' };
+        });
+        if (!at) { if (seen.size) break; continue; }
+        if (seen.has(at.id) && seen.size >= wanted) break;
+        if (!at.ring) unseen.push(at.what);
+        if (!at.radio) seen.add(at.id);
+      }
+      assert.ok(seen.size >= wanted, `${screen}: ${seen.size} of ${wanted} are reached`);
+      assert.deepEqual(unseen, [], `${screen}: no ring`);
+    }
+    await settled(page, 'now');
+    await page.reload();
+    await settled(page, 'now');
+    await page.keyboard.press('Tab');
+    assert.equal(await page.evaluate(() => document.activeElement.className), 'skip');
+    await page.keyboard.press('Enter');
+    assert.equal(await page.evaluate(() => document.activeElement.id), 'content');
+    await page.getByRole('button', { name: 'Bramble was fed just now' }).focus();
+    await page.keyboard.press('Enter');
+    await page.getByRole('button', { name: 'Take back the feed of Bramble' }).waitFor();
+    await page.keyboard.press('Space');
+    await page.getByRole('button', { name: 'Bramble was fed just now' }).waitFor();
+    await context.close();
+  });
+
+  test('thumbs: whatever is pressed is at least 44 pixels high', async () => {
+    const context = await visitor(browser);
+    const page = await look(context);
+    for (const screen of SCREENS) {
+      await settled(page, screen);
+      const small = await page.evaluate(() => [...document.querySelectorAll('button, .button, nav a, .tabs a, summary, input:not([type=checkbox]):not([type=radio]), label.tick')].filter((el) => el.checkVisibility() && el.getBoundingClientRect().height < 43.9).map((el) => `${el.tagName} ${el.textContent.slice(0, 24)} ${el.getBoundingClientRect().height}`));
+      assert.deepEqual(small, [], screen);
+    }
+    await context.close();
+  });
+});
+
+describe('at every size', () => {
+  for (const [width, height, scale] of [[320, 640, 2], [390, 844, 2], [768, 1024, 1], [1440, 900, 1], [3840, 2160, 1]]) {
+    test(`${width} px wide nothing is cut off`, async () => {
+      for (const colorScheme of ['light', 'dark']) {
+        const context = await visitor(browser, { colorScheme, viewport: { width, height }, deviceScaleFactor: scale, reducedMotion: 'reduce' });
+        const page = await look(context);
+        for (const screen of SCREENS) {
+          await settled(page, screen);
+          const over = await page.evaluate(() => [document.documentElement.scrollWidth - innerWidth, ...[...document.querySelectorAll('main button, main p, main h1, main h2, main dd')].filter((el) => el.checkVisibility() && !el.closest('.scroll') && !el.matches('.unseen')).map((el) => el.getBoundingClientRect()).map((r) => Math.max(r.right - innerWidth, -r.left))].reduce((a, b) => Math.max(a, b)));
+          assert.ok(over <= 0.5, `${screen}: ${over} px beyond the edge`);
+          if (width !== 768) await page.screenshot({ path: `${ARTEFACTS}/${screen}-${width}-${colorScheme}.png`, fullPage: width < 3840 });
+        }
+        await context.close();
+      }
+    });
+  }
+});
+
+describe('light to carry', () => {
+  test('the whole page weighs at most 300 kB', async (t) => {
+    const context = await visitor(browser);
+    const page = await look(context);
+    let sent = 0;
+    let plain = 0;
+    const files = new Map();
+    const client = await context.newCDPSession(page);
+    await client.send('Network.enable');
+    await client.send('Network.setCacheDisabled', { cacheDisabled: true });
+    await client.send('Network.setBypassServiceWorker', { bypass: true });
+    client.on('Network.responseReceived', ({ requestId, response }) => files.set(requestId, response.url));
+    const seen = new Set();
+    client.on('Network.dataReceived', ({ requestId, dataLength, encodedDataLength }) => {
+      const url = files.get(requestId) || '';
+      if (url.includes('/api/') || url.startsWith('data:')) return;
+      seen.add(url);
+      plain += dataLength;
+      sent += encodedDataLength;
+    });
+    await page.reload();
+    for (const screen of SCREENS) await settled(page, screen);
+    t.diagnostic(`five screens: ${(sent / 1000).toFixed(1)} kB sent, ${(plain / 1000).toFixed(1)} kB unpacked, ${seen.size} files`);
+    assert.ok(seen.size > 15, `only ${seen.size} files were counted`);
+    assert.ok(sent > 100_000, 'the count is implausible');
+    assert.ok(plain <= 300_000, `${plain} bytes`);
+    await context.close();
+  });
+
+  test('first paint on a processor four times slower, and a year drawn (reported)', async (t) => {
+    const paints = [];
+    for (let i = 0; i < 3; i += 1) {
+      const context = await visitor(browser, { serviceWorkers: 'block' });
+      const page = await context.newPage();
+      const client = await context.newCDPSession(page);
+      await client.send('Emulation.setCPUThrottlingRate', { rate: 4 });
+      await page.goto(`${PAGE}/#/now`);
+      await page.locator('.outlook-time').first().waitFor();
+      paints.push(await page.evaluate(() => ({ first: performance.getEntriesByName('first-contentful-paint')[0]?.startTime, now: performance.now() })));
+      await context.close();
+    }
+    t.diagnostic(`first contentful paint, 4x slowed: ${paints.map((p) => Math.round(p.first)).join(', ')} ms; numbers on screen by ${paints.map((p) => Math.round(p.now)).join(', ')} ms`);
+    const context = await visitor(browser);
+    const page = await look(context, `${PAGE}/#/curve/bramble`);
+    await page.locator('.chart[data-drawn-ms]').waitFor();
+    await page.evaluate(() => { delete document.querySelector('.chart').dataset.drawnMs; });
+    await page.getByRole('button', { name: 'Year', exact: true }).click();
+    const drawn = await until('the year', () => page.evaluate(() => document.querySelector('.chart').dataset.drawnMs));
+    const points = await page.locator('.chart').getAttribute('data-points');
+    t.diagnostic(`a year of one jar, ${points} points, drawn in ${drawn} ms`);
+    assert.ok(Number(points) > 300 && Number(points) <= 2000);
+    await context.close();
+  });
+});

@@ -1,0 +1,343 @@
+import test, { after, afterEach, before, beforeEach, describe } from 'node:test';
+import assert from 'node:assert/strict';
+import { LAN, LAN_STRINGS, PAGE, PATIENCE, SECURE, complaints, kitchen, launch, look, pixels, pull, until, visitor } from './kit.mjs';
+
+let browser;
+before(async () => { browser = await launch(); });
+after(async () => { await browser.close(); });
+beforeEach(async () => { await pull('reset'); complaints.length = 0; });
+afterEach(() => { assert.deepEqual(complaints, [], 'the browser complained'); });
+
+describe('the main job', () => {
+  test('fed is pressed, seen by another browser, and taken back with one tap', async () => {
+    const [one, two] = [await visitor(browser), await visitor(browser)];
+    const [mine, theirs] = [await look(one), await look(two)];
+    const before = (await kitchen()).feeds.bramble;
+    await mine.getByRole('button', { name: 'Bramble was fed just now' }).click();
+    const undo = mine.getByRole('button', { name: 'Take back the feed of Bramble' });
+    await undo.waitFor();
+    assert.equal((await kitchen()).feeds.bramble, before + 1);
+    await until('the keyboard is at Undo', () => undo.evaluate((el) => el === document.activeElement));
+    await theirs.locator('article', { hasText: 'Bramble' }).getByText('Just fed, settling in').waitFor();
+    await undo.click();
+    await mine.getByRole('button', { name: 'Bramble was fed just now' }).waitFor();
+    assert.equal((await kitchen()).feeds.bramble, before);
+    await theirs.locator('article', { hasText: 'Bramble' }).getByText('Rising').waitFor();
+    await one.close();
+    await two.close();
+  });
+
+  test('the expected top stands in the page, its title and its icon', async () => {
+    const context = await visitor(browser);
+    const page = await look(context);
+    const place = page.locator('article', { hasText: 'Bramble' });
+    const top = await place.locator('.outlook-time').textContent();
+    assert.match(top, /^\d\d:\d\d$/);
+    assert.match(await place.locator('.outlook-range').textContent(), /likely between \d\d:\d\d and \d\d:\d\d/);
+    const soonest = await page.locator('article', { hasText: 'Saturday loaf' }).locator('.outlook-time').textContent();
+    await until('the title', async () => (await page.title()).startsWith(`${soonest} Saturday loaf`));
+    assert.match(await page.locator('link[rel=icon]').getAttribute('href'), /^data:image\/png;base64,/);
+    for (const age of await place.locator('.facts .age').allTextContents()) assert.match(age, / ago$/);
+    assert.match(await place.getByRole('img').getAttribute('aria-label'), /Jar Bramble, rising, at 1\.\d\d× its height/);
+    await context.close();
+  });
+
+  test('the curve is drawn, with the forecast beyond now', async () => {
+    const context = await visitor(browser);
+    const page = await look(context, `${PAGE}/#/curve/bramble`);
+    await page.locator('.chart[data-points] canvas').waitFor();
+    await until('pixels of the curve', async () => (await pixels(page, 'crust')).count > 200);
+    const line = await pixels(page, 'crust');
+    assert.ok(line.columns > line.width * 0.35, `the curve covers ${line.columns} of ${line.width} columns`);
+    // It rises: taken over the part after the feed's drop, right is higher than left.
+    const sorted = line.found.filter(([, y]) => y < line.height * 0.86).sort((a, b) => a[0] - b[0]);
+    const part = (a, b) => { const s = sorted.slice(Math.floor(sorted.length * a), Math.floor(sorted.length * b)); return s.reduce((m, [, y]) => m + y, 0) / s.length; };
+    assert.ok(part(0.9, 1) < part(0.4, 0.5) - 20, `right ${part(0.9, 1)}, middle ${part(0.4, 0.5)}`);
+    const now = Math.max(...line.found.map(([x]) => x));
+    const fan = await pixels(page, 'leaf');
+    assert.ok(fan.found.filter(([x]) => x > now).length > 100, 'no forecast to the right of the curve');
+    assert.match(await page.locator('#curve-summary').textContent(), /On top at about \d\d:\d\d, likely between/);
+
+    await page.goto(`${PAGE}/#/curve/pilot`); // past its top: no forecast
+    await page.getByRole('heading', { name: 'Curve of Pilot' }).waitFor();
+    await page.locator('.chart[data-points] canvas').waitFor();
+    await until('pixels of the curve', async () => (await pixels(page, 'crust')).count > 200);
+    const past = await pixels(page, 'crust');
+    const end = Math.max(...past.found.map(([x]) => x));
+    assert.equal((await pixels(page, 'leaf')).found.filter(([x]) => x > end + 12).length, 0, 'a forecast is drawn where there is none');
+    assert.match(await page.locator('#curve-summary').textContent(), /It was on top at/);
+    await context.close();
+  });
+
+  test('the curve zooms, is read by keys, and has a table', async () => {
+    const context = await visitor(browser, { viewport: { width: 1280, height: 900 } });
+    const page = await look(context, `${PAGE}/#/curve/bramble`);
+    const chart = page.locator('.chart');
+    await page.locator('.chart[data-points] canvas').waitFor();
+    for (const [name, feeds] of [['Week', /1[345] feeds in the picture/], ['Hour', /^(?!.*in the picture\.$).*$/s], ['Day', /[23] feeds/]]) {
+      await page.getByRole('button', { name, exact: true }).click();
+      await until(`the ${name}`, async () => feeds.test(await page.locator('#curve-summary').textContent()));
+    }
+    const box = await chart.locator('.u-over').boundingBox();
+    await page.mouse.move(box.x + box.width * 0.3, box.y + 60);
+    await page.mouse.down();
+    await page.mouse.move(box.x + box.width * 0.5, box.y + 60, { steps: 4 });
+    const [reply] = await Promise.all([page.waitForResponse(/window\?/), page.mouse.up()]);
+    const span = new URL(reply.url()).searchParams;
+    const hours = (Date.parse(span.get('to')) - Date.parse(span.get('from'))) / 3600e3;
+    assert.ok(hours > 3 && hours < 9, `dragging a fifth of a day asked for ${hours} h`);
+    await chart.focus();
+    await page.keyboard.press('ArrowLeft');
+    await until('a value for the keyboard', async () => /\d\d:\d\d: \d\.\d\d×, \d\d\.\d\s°C, mat (on|off)/.test(await page.locator('.readout').textContent()));
+    await page.getByText('The numbers as a table').click();
+    await page.getByRole('table', { name: 'Numbers of Bramble' }).waitFor();
+    assert.ok(await page.getByRole('table', { name: 'Numbers of Bramble' }).getByRole('row').count() > 30);
+    const [file] = await Promise.all([page.waitForEvent('download'), page.getByRole('button', { name: 'Save as a picture' }).click()]);
+    assert.match(file.suggestedFilename(), /^bramble-.*\.png$/);
+    await page.getByText('85.000 °C is what this probe says after a power cut').waitFor();
+    await page.getByText(/half were off by/).waitFor();
+    await context.close();
+  });
+
+  test('feeds are written down, corrected and laid over each other', async () => {
+    const context = await visitor(browser, { viewport: { width: 1280, height: 900 } });
+    const page = await look(context, `${PAGE}/#/feeds/bramble`);
+    await page.getByLabel('Starter kept, g').first().fill('25');
+    await page.getByLabel('Water, g').first().fill('80');
+    await page.getByText(/Starter, flour, water 1 : 2\.4 : 3\.2/).waitFor();
+    await page.getByRole('button', { name: 'Write it down' }).click();
+    await page.getByText('25 g starter, 50 g wheat, 10 g rye, 80 g water').waitFor();
+    await page.getByText('corrected', { exact: true }).waitFor();
+    await page.locator('.chart[data-lines="3"] canvas').waitFor();
+    await until('three lines', async () => (await Promise.all(['crust', 'blue', 'leaf'].map((c) => pixels(page, c)))).every((p) => p.count > 100));
+    const says = page.locator('#compare-summary');
+    const plain = await says.textContent();
+    await page.getByRole('button', { name: 'Hours, warmth evened out' }).click();
+    await until('hours of even warmth', async () => /As if all had stood at 25/.test(await says.textContent()));
+    assert.notEqual(await says.textContent(), plain);
+    await page.getByLabel('Ripe starter, g').fill('170');
+    await page.getByRole('button', { name: 'What shall I feed?' }).click();
+    await page.getByText(/^Keep 28\sg, add 84\sg wheat and 84\sg water: makes 196\sg/).waitFor();
+    await page.getByLabel('How did it turn out?').fill('Good ears.');
+    await page.getByRole('radio', { name: '5 of 5 stars' }).check();
+    await page.getByRole('button', { name: 'Keep it' }).click();
+    await until('the loaf', async () => (await kitchen()).bakes.some((b) => b.note === 'Good ears.' && b.stars === 5));
+    await context.close();
+  });
+});
+
+describe('the mat', () => {
+  test('the setpoint is changed, within the limits, and seen elsewhere', async () => {
+    const [one, two] = [await visitor(browser), await visitor(browser)];
+    const [mine, theirs] = [await look(one, `${PAGE}/#/warmth`), await look(two, `${PAGE}/#/warmth`)];
+    const shelf = mine.getByRole('region', { name: 'Shelf mat' });
+    const warmer = shelf.getByRole('button', { name: 'Warmer' });
+    await warmer.click();
+    await warmer.click();
+    assert.deepEqual((await kitchen()).set, null, 'turning alone must not change anything');
+    await shelf.getByRole('button', { name: 'Set 27.0 °C' }).click();
+    await until('27 °C', async () => (await kitchen()).set?.includes(27));
+    await theirs.getByRole('region', { name: 'Shelf mat' }).locator('output', { hasText: '27.0 °C' }).waitFor();
+    for (let i = 0; i < 20 && await warmer.isEnabled(); i += 1) await warmer.click();
+    assert.equal(await shelf.locator('output').textContent(), '30.0 °C');
+    const status = await mine.evaluate(() => fetch('api/mats/shelf/setpoint', { method: 'PUT', headers: { 'Content-Type': 'application/json' }, body: '{"setpoint_c":30.5}' }).then((r) => r.status));
+    assert.equal(status, 422);
+    assert.ok((await kitchen()).set.every((c) => c <= 30));
+    complaints.splice(0); // Chromium notes the 422 that was asked for
+    await one.close();
+    await two.close();
+  });
+
+  test('a schedule is kept', async () => {
+    const context = await visitor(browser);
+    const page = await look(context, `${PAGE}/#/warmth`);
+    const shelf = page.getByRole('region', { name: 'Shelf mat' });
+    await shelf.getByRole('button', { name: 'Add an hour' }).click();
+    await shelf.getByLabel('From').last().fill('13:15');
+    await shelf.getByLabel('Hold, °C').last().fill('28');
+    await shelf.getByLabel('Hold, °C').last().blur();
+    await shelf.getByRole('button', { name: 'Keep these hours' }).click();
+    await until('three steps in order', async () => JSON.stringify((await kitchen()).mats[0].schedule.map((s) => s.from)) === '["07:00","13:15","22:30"]');
+    await context.close();
+  });
+
+  test('the cautions come before the first switch-on', async () => {
+    const context = await visitor(browser);
+    const page = await look(context, `${PAGE}/#/warmth`);
+    const bench = page.getByRole('region', { name: 'Bench mat' });
+    await bench.getByRole('button', { name: 'Let it heat' }).click();
+    const dialog = page.getByRole('dialog', { name: 'Before it heats for the first time' });
+    await dialog.getByText('independent thermal cut-out').waitFor();
+    await dialog.getByRole('button', { name: 'Let it heat' }).click();
+    assert.ok(await dialog.isVisible(), 'it heats without the cautions accepted');
+    assert.equal((await kitchen()).mats[1].allowed, false);
+    await dialog.getByRole('checkbox').check();
+    await dialog.getByRole('button', { name: 'Let it heat' }).click();
+    await until('the mat is allowed', async () => (await kitchen()).mats[1].allowed);
+    await bench.getByRole('button', { name: 'Switch off' }).click();
+    await until('the mat is off', async () => !(await kitchen()).mats[1].allowed);
+    await context.close();
+  });
+
+  test('a cutoff that holds cannot be acknowledged, one that has passed can', async () => {
+    const context = await visitor(browser);
+    const page = await look(context);
+    await pull('trip', { holds: '1' });
+    await page.getByRole('link', { name: 'See why' }).click();
+    const button = page.getByRole('button', { name: 'I have looked. Let it heat again' });
+    await page.getByText('wait until it is below 32').waitFor();
+    assert.ok(await button.isDisabled());
+    const status = await page.evaluate(() => fetch('api/faults/cutoff-1/acknowledgement', { method: 'POST' }).then((r) => r.status));
+    assert.equal(status, 409);
+    complaints.splice(0); // Chromium notes the 409 that was asked for
+    await until('the title says so', async () => (await page.title()).startsWith('Mat off!'));
+    await pull('trip');
+    await page.locator('.fault button:enabled').click();
+    await until('it is acknowledged', async () => (await kitchen()).acked?.includes('cutoff-1'));
+    await page.locator('.banner.bad').waitFor({ state: 'detached' });
+    await context.close();
+  });
+});
+
+describe('when things are not well', () => {
+  test('the daemon goes and comes back', async () => {
+    const context = await visitor(browser);
+    const page = await look(context, `${PAGE}/#/now`, /Failed to load resource|ERR_|net::/);
+    await until('the page is kept', () => page.evaluate(() => navigator.serviceWorker.ready.then((r) => Boolean(r.active))));
+    await until('all files are kept', () => page.evaluate(async () => (await (await caches.open('leavend-page')).keys()).length > 20));
+    const top = await page.locator('.outlook-time').first().textContent();
+    await pull('away');
+    await page.getByText(/No word from the kitchen since/).waitFor();
+    assert.equal(await page.locator('.outlook-time').first().textContent(), top, 'the last numbers are gone');
+    await until('the title says so', async () => (await page.title()).startsWith('(no word)'));
+    await page.getByRole('button', { name: 'Bramble was fed just now' }).click();
+    await page.getByText('The kitchen does not answer. Nothing was changed.').waitFor();
+    await page.reload();
+    await page.getByText(/The kitchen does not answer. Is the daemon running/).waitFor();
+    await pull('back');
+    await page.locator('article', { hasText: 'Bramble' }).waitFor();
+    await page.locator('.banner.warn').waitFor({ state: 'detached' });
+    await page.getByRole('button', { name: 'Bramble was fed just now' }).click();
+    await page.getByRole('button', { name: 'Take back the feed of Bramble' }).waitFor();
+    await context.close();
+  });
+
+  test('old and missing readings are said to be so', async () => {
+    const context = await visitor(browser);
+    const page = await look(context);
+    await pull('stale', { seconds: 600 });
+    await page.getByText(/No fresh reading from Bramble: the last one is 10\smin old/).waitFor();
+    assert.ok(await page.locator('article', { hasText: 'Bramble' }).locator('[data-stale]').count() >= 2);
+    await pull('stale', { seconds: 0 });
+    await page.locator('.banner.warn').first().waitFor({ state: 'detached' });
+    await pull('lose', { vessel: 'pilot' });
+    await page.getByText('The distance sensor gives no reading: check its plug.').waitFor();
+    await page.locator('article', { hasText: 'Pilot' }).getByText('Can’t tell').waitFor();
+    await context.close();
+  });
+
+  test('seven tabs share one stream, and survive the one that holds it', async () => {
+    const context = await visitor(browser);
+    const tabs = [];
+    for (let i = 0; i < 7; i += 1) tabs.push(await look(context));
+    await until('one stream', async () => (await kitchen()).visitors === 1);
+    await tabs[6].getByRole('button', { name: 'Bramble was fed just now' }).click();
+    for (const tab of tabs) await tab.locator('article', { hasText: 'Bramble' }).getByText('Just fed, settling in').waitFor();
+    await tabs[0].close(); // the first came to hold the stream
+    await until('another tab takes over', async () => (await kitchen()).visitors === 1);
+    await tabs[3].getByRole('button', { name: 'Take back the feed of Bramble' }).click();
+    for (const tab of tabs.slice(1)) await tab.locator('article', { hasText: 'Bramble' }).getByText('Rising').waitFor();
+    assert.equal((await kitchen()).visitors, 1);
+    await context.close();
+  });
+});
+
+describe('who may touch it', () => {
+  test('beyond this machine a change needs the password', async () => {
+    const context = await visitor(browser);
+    const page = await look(context, `${LAN}/#/now`, /401/);
+    await page.getByRole('button', { name: 'Bramble was fed just now' }).click();
+    await page.getByText('Nobody has chosen a password yet').waitFor();
+    await page.getByLabel('New password').fill('flour and water');
+    await page.getByRole('button', { name: 'Keep the password' }).click();
+    await page.getByText('You are signed in on this device.').waitFor();
+    const other = await visitor(browser);
+    const theirs = await look(other, `${LAN}/#/now`, /401/);
+    const before = (await kitchen(LAN_STRINGS)).feeds.bramble;
+    await theirs.getByRole('button', { name: 'Bramble was fed just now' }).click();
+    const dialog = theirs.getByRole('dialog');
+    await dialog.getByLabel('Password').fill('salt and pepper');
+    await dialog.getByRole('button', { name: 'Sign in' }).click();
+    await dialog.getByText('That is not the password.').waitFor();
+    assert.equal((await kitchen(LAN_STRINGS)).feeds.bramble, before);
+    await dialog.getByLabel('Password').fill('flour and water');
+    await dialog.getByRole('button', { name: 'Sign in' }).click();
+    await theirs.getByRole('button', { name: 'Take back the feed of Bramble' }).waitFor();
+    assert.equal((await kitchen(LAN_STRINGS)).feeds.bramble, before + 1);
+    const cookie = (await other.cookies())[0];
+    assert.ok(cookie.httpOnly && cookie.sameSite === 'Strict');
+    await other.close();
+    await context.close();
+  });
+
+  test('over the self-made certificate the page is installable', async () => {
+    const context = await visitor(browser, { ignoreHTTPSErrors: true });
+    const page = await look(context, `${SECURE}/#/now`, /certificate|SSL/i);
+    await page.locator('article', { hasText: 'Bramble' }).waitFor();
+    assert.ok(await page.evaluate(() => isSecureContext));
+    const manifest = await page.evaluate(() => fetch(document.querySelector('link[rel=manifest]').href).then((r) => r.json()));
+    assert.equal(manifest.display, 'standalone');
+    const client = await context.newCDPSession(page);
+    const { errors } = await client.send('Page.getAppManifest');
+    assert.deepEqual(errors, []);
+    await context.close();
+  });
+
+  test('without any secure context everything works', async () => {
+    const context = await visitor(browser);
+    // A name that is no localhost is no secure context, like the board's own name in the house.
+    const bare = await launchAt(`http://192.0.2.1:${new URL(PAGE).port}`);
+    const page = await bare.context.newPage();
+    await page.goto(`${bare.url}/#/now`);
+    await page.locator('article', { hasText: 'Bramble' }).waitFor();
+    assert.equal(await page.evaluate(() => isSecureContext), false);
+    await page.getByRole('button', { name: 'Bramble was fed just now' }).click();
+    await page.getByRole('button', { name: 'Take back the feed of Bramble' }).click();
+    await page.getByRole('button', { name: 'Bramble was fed just now' }).waitFor();
+    await bare.close();
+    await context.close();
+  });
+});
+
+// launchAt starts a browser that reaches the page under another address.
+async function launchAt(url) {
+  const { chromium } = await import('playwright-core');
+  const b = await chromium.launch({ executablePath: '/usr/bin/chromium', args: ['--headless', '--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync', '--host-resolver-rules=MAP 192.0.2.1 127.0.0.1'] });
+  const context = await b.newContext({ viewport: { width: 390, height: 844 } });
+  context.setDefaultTimeout(PATIENCE);
+  return { context, url, close: () => b.close() };
+}
+
+describe('taste', () => {
+  test('ounces, Fahrenheit and a twelve-hour clock', async () => {
+    const context = await visitor(browser, { locale: 'en-US', viewport: { width: 1280, height: 900 } });
+    const page = await look(context);
+    await page.locator('article', { hasText: 'Bramble' }).getByText(/7\d\.\d\s°F/).first().waitFor();
+    assert.match(await page.locator('.outlook-time').first().textContent(), /^\d{1,2}:\d\d pm$/);
+    await page.getByRole('link', { name: 'Set-up' }).click();
+    await page.getByRole('button', { name: 'g and °C' }).click();
+    await page.getByRole('button', { name: '14:20' }).click();
+    await page.getByRole('link', { name: 'Now' }).click();
+    await page.locator('article', { hasText: 'Bramble' }).getByText(/2\d\.\d\s°C/).first().waitFor();
+    await page.reload();
+    await page.locator('article', { hasText: 'Bramble' }).getByText(/2\d\.\d\s°C/).first().waitFor();
+    await page.goto(`${PAGE}/#/setup`);
+    await page.getByRole('button', { name: 'oz and °F' }).click();
+    await page.getByRole('link', { name: 'Warmth' }).click();
+    const shelf = page.getByRole('region', { name: 'Shelf mat' });
+    await shelf.getByRole('button', { name: 'Cooler' }).click();
+    await shelf.getByRole('button', { name: 'Set 78.0 °F' }).click();
+    await until('78 °F in degrees Celsius', async () => (await kitchen()).set?.some((c) => Math.abs(c - 25.56) < 0.01));
+    await context.close();
+  });
+});
