@@ -86,27 +86,33 @@ func errRange(dt, ch uint64) error {
 }
 
 // varints reads numbers off the front of data and remembers the first error.
+// Most numbers are of one byte, which is worth a path that can be inlined.
 type varints struct {
 	data []byte
 	err  error
 }
 
 func (r *varints) unsigned() uint64 {
+	if len(r.data) > 0 && r.data[0] < 0x80 {
+		v := uint64(r.data[0])
+		r.data = r.data[1:]
+		return v
+	}
+	return r.long()
+}
+
+func (r *varints) long() uint64 {
 	v, n := binary.Uvarint(r.data)
-	r.take(n)
-	return v
-}
-
-func (r *varints) signed() int64 {
-	v, n := binary.Varint(r.data)
-	r.take(n)
-	return v
-}
-
-func (r *varints) take(n int) {
 	if n <= 0 {
 		r.err, r.data = errShort, nil
-		return
+		return 0
 	}
 	r.data = r.data[n:]
+	return v
+}
+
+// signed undoes the zigzag of binary.AppendVarint.
+func (r *varints) signed() int64 {
+	u := r.unsigned()
+	return int64(u>>1) ^ -int64(u&1)
 }

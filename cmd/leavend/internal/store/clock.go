@@ -144,6 +144,9 @@ func (s *Store) follow(ctx context.Context, l timeline) (int64, error) {
 
 // checkClock looks for a jump of the wall clock and takes it over.
 func (s *Store) checkClock(ctx context.Context) error {
+	if s.opts.ReadOnly {
+		return ErrReadOnly
+	}
 	s.mu.Lock()
 	shift, synced, ok := s.line.jump()
 	row, now := s.line.row, s.line.now()

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
+	"path/filepath"
 	"strings"
 	"time"
 )
@@ -53,10 +54,12 @@ func mend(ctx context.Context, path string, report *Report) error {
 	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
 		// A crash between the two renames below leaves the new file, whole,
 		// under its first name.
-		if _, err := os.Stat(fresh); err == nil {
-			return os.Rename(fresh, path)
+		if _, err := os.Stat(fresh); err != nil {
+			return nil
 		}
-		return nil
+		if err := os.Rename(fresh, path); err != nil {
+			return err
+		}
 	}
 	if err := removeAll(fresh, fresh+"-wal", fresh+"-shm"); err != nil {
 		return err
@@ -84,7 +87,10 @@ func mend(ctx context.Context, path string, report *Report) error {
 	if err := os.Rename(path, aside); err != nil {
 		return err
 	}
-	return os.Rename(fresh, path)
+	if err := os.Rename(fresh, path); err != nil {
+		return err
+	}
+	return syncDir(filepath.Dir(path))
 }
 
 // unused returns name, or name with a number, so that no file has it.

@@ -39,8 +39,18 @@
 //
 // # Sizes
 //
-// Four jars at 10 s with four channels each: see BenchmarkYear, which prints
-// bytes a day for blocks and rollups:
+// Four jars at 10 s with four channels each take 0.86 MB a day at full rate,
+// so 78 MB for its 90 days, and 0.22 MB a day for ever in rollups: about 80 MB
+// a year. That is the file after a year (183 MB, of which a fifth is room that
+// thinning leaves for the next month), measured by
 //
-//	go test ./cmd/leavend/internal/store -run '^$' -bench Year -year 365
+//	go test ./cmd/leavend/internal/store -run '^$' -bench Year -year 365 -v
+//
+// which also measures windows: on two cores that others use, 1 to 26 ms of
+// processor time from an hour to the year, at most 4 MB of memory. A day makes
+// the disk take 18 MB and 33 flushes, most of them for the two feeds and ten
+// events in it; see the measurement "day" in the tests for the command.
+//
+// Each start reads the file once through for its check; that takes about a
+// second for 180 MB here and will take some ten seconds from a slow SD card.
 package store

@@ -29,7 +29,13 @@ type spot struct {
 // addEntry stores a new entry; on the disk when it returns.
 func (s *Store) addEntry(ctx context.Context, kind, vessel string, at time.Time, body any) (int64, error) {
 	var id int64
-	err := s.urgent(ctx, func(tx *sql.Tx) (err error) {
+	// A jump of the wall clock that nobody noticed yet would put an entry of
+	// some minutes ago in the wrong place.
+	err := s.checkClock(ctx)
+	if err != nil {
+		return 0, err
+	}
+	err = s.urgent(ctx, func(tx *sql.Tx) (err error) {
 		id, err = s.insertEntry(ctx, tx, kind, vessel, at, body)
 		return err
 	})

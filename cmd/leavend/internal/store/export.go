@@ -23,15 +23,15 @@ const rowMS = 5000
 // thinned already, rows are means of a minute, and the column "mean_of" says
 // of how many readings. It returns the number of rows.
 func (s *Store) ExportCSV(ctx context.Context, w io.Writer, vessel string, from, to time.Time) (int, error) {
+	feeds, err := s.Feeds(ctx, Query{Vessel: vessel, From: from, To: to})
+	if err != nil {
+		return 0, err
+	}
 	v, err := s.look(ctx, vessel)
 	if err != nil {
 		return 0, err
 	}
 	defer v.close()
-	feeds, err := s.Feeds(ctx, Query{Vessel: vessel, From: from, To: to})
-	if err != nil {
-		return 0, err
-	}
 	slices.Reverse(feeds)
 	x := &exporter{view: v, feeds: feeds, from: from.UnixMilli(), to: to.UnixMilli()}
 	if err := x.begin(w); err != nil {
@@ -131,10 +131,12 @@ func (x *exporter) minutes(ctx context.Context, c clockRow) (int64, error) {
 			return 0, err
 		}
 		var failed error
-		decodePage(start, l, data, func(t int64, s stat) {
+		decodePage(start, l, data, func(t int64, stats []stat) {
 			at := t + c.shift
-			if at >= x.from && at < x.to && failed == nil {
-				failed = x.add(x.view.channelName(s.channel), at, value(s.sum)/float64(s.n), s.n)
+			for _, s := range stats {
+				if at >= x.from && at < x.to && failed == nil {
+					failed = x.add(x.view.channelName(s.channel), at, value(s.sum)/float64(s.n), s.n)
+				}
 			}
 		})
 		if failed != nil {

@@ -15,10 +15,18 @@ import (
 	"time"
 )
 
-// TestMain runs this binary as the victim of TestKill when it is asked to.
+// TestMain runs this binary as the victim of TestKill, or for a day of normal
+// running, when it is asked to.
 func TestMain(m *testing.M) {
 	if path := os.Getenv("STORE_VICTIM"); path != "" {
 		if err := victim(path); err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			os.Exit(1)
+		}
+		os.Exit(0)
+	}
+	if dir := os.Getenv("STORE_DAY"); dir != "" {
+		if err := day(dir); err != nil {
 			fmt.Fprintln(os.Stderr, err)
 			os.Exit(1)
 		}
@@ -139,4 +147,57 @@ func victim(path string) error {
 			}
 		}
 	}
+}
+
+// day runs a day of four jars through a store in dir, commit for commit as the
+// daemon does, with two feeds and ten events, and says what the disk was asked
+// for. It is not a test but a measurement:
+//
+//	go test -c -o store.test ./cmd/leavend/internal/store
+//	STORE_DAY=$(mktemp -d) strace -f -c -e trace=fsync,fdatasync,pwrite64 ./store.test
+func day(dir string) error {
+	ctx := context.Background()
+	w := newWrist()
+	s, _, err := Open(ctx, filepath.Join(dir, "leavend.db"), Opts{Clock: w})
+	if err != nil {
+		return err
+	}
+	before := written()
+	for minute := range 24 * 60 {
+		for range 6 {
+			for _, vessel := range []string{"Bramble", "Pilot", "Third", "Fourth"} {
+				for i, c := range []Channel{Distance, Warmth, MatTemp, MatOn} {
+					s.Add(Reading{vessel, c, w.Now(), float64(minute*(i+3)%97) / 16})
+				}
+			}
+			w.pass(10 * time.Second)
+		}
+		if minute%720 == 0 {
+			if _, err := s.AddFeed(ctx, Feed{Vessel: "Bramble", At: w.Now()}); err != nil {
+				return err
+			}
+		}
+		if minute%144 == 0 {
+			if _, err := s.AddEvent(ctx, Event{At: w.Now(), Kind: "peak"}); err != nil {
+				return err
+			}
+		}
+		if err := s.Flush(ctx); err != nil {
+			return err
+		}
+	}
+	fmt.Printf("a day of four jars: %.1f MB handed to the disk\n", float64(written()-before)/1e6)
+	return s.Close()
+}
+
+// written is how many bytes this process wrote to files, by the kernel's count.
+func written() int64 {
+	text, _ := os.ReadFile("/proc/self/io")
+	for line := range strings.Lines(string(text)) {
+		if v, ok := strings.CutPrefix(line, "wchar: "); ok {
+			n, _ := strconv.ParseInt(strings.TrimSpace(v), 10, 64)
+			return n
+		}
+	}
+	return 0
 }

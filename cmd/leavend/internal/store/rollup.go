@@ -122,29 +122,32 @@ func (p *page) encode(width int64) []byte {
 	return data
 }
 
-// decodePage reads what encode wrote and hands each bucket's stats to yield.
-// It survives any bytes.
-func decodePage(start int64, l level, data []byte, yield func(t int64, s stat)) error {
+// decodePage reads what encode wrote and hands each bucket to yield, which must
+// not keep its stats. It survives any bytes.
+func decodePage(start int64, l level, data []byte, yield func(t int64, stats []stat)) error {
 	var last lasts
+	var stats []stat
 	at := start
 	r := varints{data: data}
 	for len(r.data) > 0 {
 		step, n := r.unsigned(), r.unsigned()
-		if step > uint64(l.span/l.width) || n > maxChannels {
+		if step > uint64(l.span/l.width) || n > uint64(len(r.data)) {
 			return fmt.Errorf("rollup at %d: %w", start, errors.New("bucket out of range"))
 		}
 		at += int64(step) * l.width
+		stats = stats[:0]
 		for range n {
 			s := stat{channel: int64(r.unsigned() & (maxChannels - 1)), n: int64(r.unsigned())}
 			s.min = last.of(s.channel) + r.signed()
 			s.max = s.min + int64(r.unsigned())
 			s.sum = int64(r.unsigned()) + s.n*s.min
-			if r.err != nil {
-				return fmt.Errorf("rollup at %d: %w", start, r.err)
-			}
 			last.set(s.channel, s.min)
-			yield(at, s)
+			stats = append(stats, s)
 		}
+		if r.err != nil {
+			return fmt.Errorf("rollup at %d: %w", start, r.err)
+		}
+		yield(at, stats)
 	}
 	return r.err
 }
@@ -152,6 +155,8 @@ func decodePage(start int64, l level, data []byte, yield func(t int64, s stat)) 
 // readPage decodes a stored page into memory.
 func readPage(start int64, l level, data []byte) (*page, error) {
 	p := &page{start: start}
-	err := decodePage(start, l, data, func(t int64, s stat) { p.add(t, l.width, s) })
+	err := decodePage(start, l, data, func(t int64, stats []stat) {
+		p.buckets = append(p.buckets, bucket{t, slices.Clone(stats)})
+	})
 	return p, err
 }

@@ -144,7 +144,7 @@ func (s *Store) start(ctx context.Context, report *Report) error {
 func (s *Store) connect() {
 	s.w = connection(s.path, 1, "journal_mode(WAL)", "synchronous(NORMAL)", "journal_size_limit(8388608)")
 	s.f = connection(s.path, 1, "synchronous(FULL)")
-	s.r = connection(s.path, 4, "query_only(1)")
+	s.r = connection(s.path, 8, "query_only(1)")
 }
 
 // openReader opens the file for reading, beside a running daemon or alone.

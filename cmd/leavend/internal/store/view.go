@@ -10,6 +10,7 @@ import (
 // view is one consistent look at a vessel: what is in the file and, matching
 // it to the reading, what is still in memory.
 type view struct {
+	conn     *sql.Conn
 	tx       *sql.Tx
 	vessel   int64             // 0 if the file does not know it yet
 	channels map[int64]Channel // of this vessel
@@ -22,18 +23,31 @@ type view struct {
 // look takes a view. It waits for a commit in progress, never longer. The
 // caller closes it.
 func (s *Store) look(ctx context.Context, vessel string) (*view, error) {
-	if err := s.take(ctx); err != nil {
-		return nil, err
-	}
-	defer s.give()
-	tx, err := s.r.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
+	// The connection comes first: waiting for one must not hold up writers.
+	conn, err := s.r.Conn(ctx)
 	if err != nil {
-		return nil, fmt.Errorf("store: read: %w", err)
+		return nil, fmt.Errorf("store: read %s: %w", vessel, err)
 	}
-	v := &view{tx: tx, channels: map[int64]Channel{}, open: make([]*page, len(levels))}
-	if err := v.load(ctx, vessel); err != nil {
+	v := &view{conn: conn, channels: map[int64]Channel{}, open: make([]*page, len(levels))}
+	if err := s.fill(ctx, v, vessel); err != nil {
 		v.close()
 		return nil, fmt.Errorf("store: read %s: %w", vessel, err)
+	}
+	return v, nil
+}
+
+// fill reads into v what belongs together: it has the turn to write, so that
+// nobody else does meanwhile.
+func (s *Store) fill(ctx context.Context, v *view, vessel string) (err error) {
+	if err := s.take(ctx); err != nil {
+		return err
+	}
+	defer s.give()
+	if v.tx, err = v.conn.BeginTx(ctx, &sql.TxOptions{ReadOnly: true}); err != nil {
+		return err
+	}
+	if err := v.load(ctx, vessel); err != nil {
+		return err
 	}
 	for level := range levels {
 		if p := s.open[openKey{level, v.vessel}]; p != nil {
@@ -48,10 +62,15 @@ func (s *Store) look(ctx context.Context, vessel string) (*view, error) {
 			v.waiting = append(v.waiting, a)
 		}
 	}
-	return v, nil
+	return nil
 }
 
-func (v *view) close() { v.tx.Rollback() }
+func (v *view) close() {
+	if v.tx != nil {
+		v.tx.Rollback()
+	}
+	v.conn.Close()
+}
 
 func (v *view) load(ctx context.Context, vessel string) error {
 	var err error

@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"database/sql"
 	"fmt"
 	"slices"
 	"time"
@@ -10,9 +11,9 @@ import (
 // MaxPoints is the most points a [Window] has.
 const MaxPoints = 2000
 
-// maxBuckets bounds the work for one window: a finer level is passed over
-// when it has more buckets than this.
-const maxBuckets = 60_000
+// maxBuckets bounds the work for one window: a level is passed over when it has
+// more buckets than this and the next one can still fill the points.
+const maxBuckets = 30_000
 
 // Window is one vessel's readings over a time, drawn together to a number of
 // points a screen can show. No peak is lost: each point has its minimum and
@@ -81,7 +82,7 @@ func width(level int) int64 {
 
 // level picks the finest source that a window can be made from without too
 // much to read: full rate, which is -1, for a day or so, where it is still
-// kept, and else the first level with no more than maxBuckets.
+// kept, and else the first level that maxBuckets does not rule out.
 func (v *view) level(ctx context.Context, from, to int64) (int, error) {
 	if to-from <= MaxPoints*levels[0].width {
 		whole, err := v.fullRate(ctx, from)
@@ -89,8 +90,8 @@ func (v *view) level(ctx context.Context, from, to int64) (int, error) {
 			return -1, err
 		}
 	}
-	for level, l := range levels {
-		if (to-from)/l.width <= maxBuckets {
+	for level, l := range levels[:len(levels)-1] {
+		if (to-from)/l.width <= maxBuckets || (to-from)/levels[level+1].width < MaxPoints/2 {
 			return level, nil
 		}
 	}
@@ -131,15 +132,15 @@ func (v *view) readings(ctx context.Context, g *grid) error {
 func (v *view) rollups(ctx context.Context, level int, g *grid) error {
 	l := levels[level]
 	for _, c := range v.clocks {
-		add := func(t int64, s stat) { g.addBucket(t+c.shift, l.width, s) }
+		add := func(t int64, stats []stat) { g.addBucket(t+c.shift, l.width, stats) }
 		rows, err := v.tx.QueryContext(ctx, `SELECT t, data FROM rollup WHERE vessel = ? AND level = ? AND clock = ? AND t >= ? AND t < ?`,
 			v.vessel, level, c.id, g.from-c.shift-l.span, g.to-c.shift)
 		if err != nil {
 			return err
 		}
+		var data sql.RawBytes // no copy
 		for rows.Next() {
 			var start int64
-			var data []byte
 			if err := rows.Scan(&start, &data); err != nil {
 				rows.Close()
 				return err
@@ -152,9 +153,7 @@ func (v *view) rollups(ctx context.Context, level int, g *grid) error {
 	}
 	if p := v.open[level]; p != nil {
 		for _, b := range p.buckets {
-			for _, s := range b.stats {
-				g.addBucket(b.t+v.running.shift, l.width, s)
-			}
+			g.addBucket(b.t+v.running.shift, l.width, b.stats)
 		}
 	}
 	v.addWaiting(g)
@@ -211,27 +210,45 @@ func newGrid(from, to int64, n int, width int64) *grid {
 
 // addBucket adds a bucket of a rollup. One that the window's start cuts
 // through counts as a whole: better a peak from just before than one lost.
-func (g *grid) addBucket(at, width int64, s stat) {
+func (g *grid) addBucket(at, width int64, stats []stat) {
 	if at < g.from && at+width > g.from {
 		at = g.from
 	}
-	g.add(at, s)
+	if p := g.point(at); p != nil {
+		for _, s := range stats {
+			p.add(s)
+		}
+	}
 }
 
-// add puts a stat into the point of its time, if that lies in the window.
+// add adds one stat.
 func (g *grid) add(at int64, s stat) {
+	if p := g.point(at); p != nil {
+		p.add(s)
+	}
+}
+
+// point returns the point of a time, or nil outside of the window.
+func (g *grid) point(at int64) *gridPoint {
 	if at < g.from || at >= g.to {
-		return
+		return nil
 	}
 	p := &g.points[(at-g.origin)/g.step]
 	if len(p.stats) == 0 || at < p.at {
 		p.at = at
 	}
+	return p
+}
+
+func (p *gridPoint) add(s stat) {
 	for i := range p.stats {
 		if p.stats[i].channel == s.channel {
 			p.stats[i].add(s)
 			return
 		}
+	}
+	if p.stats == nil {
+		p.stats = make([]stat, 0, 4) // as many as a usual vessel has
 	}
 	p.stats = append(p.stats, s)
 }
