@@ -14,8 +14,8 @@ import (
 type Pin struct {
 	mu     sync.Mutex // guards what follows
 	name   string
-	out    bool
 	level  gpio.Level
+	rest   gpio.Level // level as an input
 	fail   error
 	driven int                                    // times it was driven high
 	moved  func(gpio.Level)                       // hears each change of the wire
@@ -24,7 +24,7 @@ type Pin struct {
 }
 
 // NewPin returns an input that floats high.
-func NewPin(name string) *Pin { return &Pin{name: name, level: gpio.High} }
+func NewPin(name string) *Pin { return &Pin{name: name, level: gpio.High, rest: gpio.High} }
 
 // Lines returns two pins wired to the clock and the data line of a bus: the
 // chip that Stick made hold the data line sees the clock's pulses.
@@ -72,8 +72,17 @@ func (p *Pin) set(f func()) {
 	f()
 }
 
-// In makes the pin an input; its pull-up raises it.
-func (p *Pin) In(_ gpio.Pull, _ gpio.Edge) error { return p.drive(false, gpio.High) }
+// Rest sets the level of the pin while it is an input, in place of the high
+// one of a pull-up.
+func (p *Pin) Rest(l gpio.Level) { p.set(func() { p.rest, p.level = l, l }) }
+
+// In makes the pin an input; it goes to its level at rest.
+func (p *Pin) In(_ gpio.Pull, _ gpio.Edge) error {
+	p.mu.Lock()
+	rest := p.rest
+	p.mu.Unlock()
+	return p.drive(false, rest)
+}
 
 // Out drives the pin.
 func (p *Pin) Out(l gpio.Level) error { return p.drive(true, l) }
@@ -85,7 +94,7 @@ func (p *Pin) drive(out bool, l gpio.Level) error {
 		return p.fail
 	}
 	changed := p.level != l
-	p.out, p.level = out, l
+	p.level = l
 	if out && l == gpio.High {
 		p.driven++
 	}
