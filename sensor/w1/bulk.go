@@ -1,12 +1,15 @@
 package w1
 
 import (
-	"context"
+	"errors"
 	"fmt"
+	"os"
 	"path/filepath"
 	"strings"
 	"sync"
 	"time"
+
+	"leavend/sensor/internal/flight"
 )
 
 // Bulk lets all probes on one bus convert at the same time: eight probes then
@@ -14,12 +17,17 @@ import (
 // later and the right to write the bus's file therm_bulk_read; where either is
 // missing, the probes convert one by one.
 type Bulk struct {
-	path  string
-	files files
+	bus control
 
 	mu      sync.Mutex      // guards what follows
 	waiting map[string]bool // probes whose part of the last conversion is unread
 	done    time.Time       // when the last conversion was over
+}
+
+// control is what bulk conversion needs of the kernel; tests put another here.
+type control interface {
+	Trigger() error
+	Converting() (bool, error)
 }
 
 // NewBulk returns the bulk conversion of a bus, such as w1_bus_master1, below
@@ -29,8 +37,7 @@ func NewBulk(root, bus string) *Bulk {
 		root = Root
 	}
 	return &Bulk{
-		path:    filepath.Join(root, filepath.Base(bus), "therm_bulk_read"),
-		files:   system{},
+		bus:     sysfs(filepath.Join(root, filepath.Base(bus), "therm_bulk_read")),
 		waiting: map[string]bool{},
 	}
 }
@@ -38,7 +45,7 @@ func NewBulk(root, bus string) *Bulk {
 // Available returns nil when bulk conversion works, and otherwise why not. It
 // starts a conversion to find out.
 func (b *Bulk) Available() error {
-	if err := b.files.WriteFile(b.path, []byte("trigger\n")); err != nil {
+	if err := b.bus.Trigger(); err != nil {
 		return fmt.Errorf("bulk conversion: %w", err)
 	}
 	return nil
@@ -54,11 +61,11 @@ func (b *Bulk) join(id string) {
 // convert makes sure that a fresh conversion waits for the probe: the one that
 // another probe started, or a new one for all. It returns when that conversion
 // was over. ok is false when the probe has to convert by itself.
-func (b *Bulk) convert(ctx context.Context, id string) (done time.Time, ok bool) {
+func (b *Bulk) convert(id string) (done time.Time, ok bool) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	if !b.waiting[id] || time.Since(b.done) > stale {
-		if !b.trigger(ctx) {
+	if !b.waiting[id] || time.Since(b.done) > flight.Stale {
+		if !b.trigger() {
 			return time.Time{}, false
 		}
 	}
@@ -66,32 +73,50 @@ func (b *Bulk) convert(ctx context.Context, id string) (done time.Time, ok bool)
 	return b.done, true
 }
 
-// trigger starts a conversion and waits for its end. The file then reads -1
-// while a probe still converts and 1 once all are done.
-func (b *Bulk) trigger(ctx context.Context) bool {
-	if err := b.files.WriteFile(b.path, []byte("trigger\n")); err != nil {
+// trigger starts a conversion and waits for its end.
+func (b *Bulk) trigger() bool {
+	if err := b.bus.Trigger(); err != nil {
 		return false
 	}
 	// A probe at 12 bits takes 750 ms; twice that is no longer a conversion.
-	ctx, cancel := context.WithTimeout(ctx, 1500*time.Millisecond)
-	defer cancel()
-	for {
-		text, err := b.files.ReadFile(b.path)
+	for range 75 {
+		converting, err := b.bus.Converting()
 		if err != nil {
 			return false
 		}
-		if state := strings.TrimSpace(string(text)); state != "-1" {
-			break
+		if !converting {
+			b.finish()
+			return true
 		}
-		select {
-		case <-ctx.Done():
-			return false
-		case <-time.After(20 * time.Millisecond):
-		}
+		time.Sleep(20 * time.Millisecond)
 	}
+	return false
+}
+
+// finish notes that every member has a result to read.
+func (b *Bulk) finish() {
 	for id := range b.waiting {
 		b.waiting[id] = true
 	}
 	b.done = time.Now()
-	return true
+}
+
+// sysfs is the kernel's file therm_bulk_read.
+type sysfs string
+
+// Trigger starts a conversion. It never creates the file: a kernel either has
+// it or not.
+func (p sysfs) Trigger() error {
+	f, err := os.OpenFile(string(p), os.O_WRONLY, 0)
+	if err != nil {
+		return err
+	}
+	_, err = f.WriteString("trigger\n")
+	return errors.Join(err, f.Close())
+}
+
+// Converting reads the file: -1 while a probe converts, 1 once all are done.
+func (p sysfs) Converting() (bool, error) {
+	text, err := os.ReadFile(string(p))
+	return strings.TrimSpace(string(text)) == "-1", err
 }

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"strconv"
-	"strings"
 )
 
 // family is a kind of thermometer: the first byte of its number.
@@ -26,12 +25,20 @@ var families = map[string]family{
 // What a probe may say that is no temperature. ErrPowerOn and ErrNoPower are
 // told apart because the cure is another.
 var (
-	ErrChecksum = errors.New("the checksum is wrong: noise on the wire, or two probes at once")
-	ErrPowerOn  = errors.New("85 °C is what a probe shows after its supply failed; check the supply wire")
-	ErrNoPower  = errors.New("127.94 °C stands for a conversion without power; check the supply wire or the pull-up")
-	ErrShorted  = errors.New("all bytes are zero or the configuration is impossible: the data wire is shorted or the probe is no genuine one")
-	errEmpty    = errors.New("the kernel gave no text; the conversion failed or is not over")
+	ErrChecksum  = errors.New("the checksum is wrong: noise on the wire, or two probes at once")
+	ErrPowerOn   = errors.New("85 °C is what a probe shows after its supply failed; check the supply wire")
+	ErrNoPower   = errors.New("127.94 °C stands for a conversion without power; check the supply wire or the pull-up")
+	ErrUnsettled = errors.New("its fixed bytes are not those of before: noise, or another probe; the next answer decides")
+	ErrShorted   = errors.New("all bytes are zero or the configuration is impossible: the data wire is shorted or the probe is no genuine one")
+	errEmpty     = errors.New("the kernel gave no text; the conversion failed or is not over")
 )
+
+// fixed is the bytes of a scratchpad that a probe never changes by itself:
+// alarm limits, configuration, and the reserved ones but for one that counts.
+type fixed [5]byte
+
+// genuine reports whether the reserved bytes are those of the data sheet.
+func (f fixed) genuine() bool { return f[3] == 0xFF && f[4] == 0x10 }
 
 // scratchpad decodes the two lines of w1_slave:
 //
@@ -40,39 +47,37 @@ var (
 //
 // The first line is what the probe sent. The second repeats the last good
 // bytes and is not to be trusted when the first ends with NO.
-func (f family) scratchpad(text []byte) (tempC float64, raw string, err error) {
+func (f family) scratchpad(text []byte) (tempC float64, _ fixed, err error) {
 	line, rest, _ := bytes.Cut(text, []byte{'\n'})
 	if len(bytes.TrimSpace(line)) == 0 {
-		return 0, "", errEmpty
+		return 0, fixed{}, errEmpty
 	}
 	var pad [9]byte
-	tail, ok := hexBytes(line, pad[:])
-	if !ok {
-		return 0, "", fmt.Errorf("w1_slave reads %.40q, which is no scratchpad", line)
+	if !hexBytes(line, pad[:]) {
+		return 0, fixed{}, fmt.Errorf("w1_slave reads %.40q, which is no scratchpad", line)
 	}
-	raw = string(line[:len(line)-len(tail)])
 	if crc8(pad[:8]) != pad[8] || !bytes.HasSuffix(bytes.TrimSpace(line), []byte("YES")) {
-		return 0, raw, ErrChecksum
+		return 0, fixed{}, ErrChecksum
 	}
-	if !f.sixteenths {
-		return f.kernelValue(rest, raw)
+	if f.sixteenths {
+		tempC, err = decode(pad)
+	} else {
+		tempC, err = kernelValue(rest, pad)
 	}
-	tempC, err = decode(pad)
-	return tempC, raw, err
+	return tempC, fixed{pad[2], pad[3], pad[4], pad[5], pad[7]}, err
 }
 
 // kernelValue takes the temperature that the kernel worked out, for the one
 // family whose register needs more than a scale.
-func (f family) kernelValue(line []byte, raw string) (float64, string, error) {
+func kernelValue(line []byte, pad [9]byte) (float64, error) {
 	_, value, ok := bytes.Cut(line, []byte("t="))
 	if !ok {
-		return 0, raw, errEmpty
+		return 0, errEmpty
 	}
-	if strings.Trim(raw, "0 ") == "" {
-		return 0, raw, ErrShorted
+	if pad == [9]byte{} {
+		return 0, ErrShorted
 	}
-	tempC, _, err := milli(value)
-	return tempC, raw, err
+	return milli(value)
 }
 
 // decode turns a scratchpad whose checksum is right into degrees. Bits 5 and 6
@@ -88,17 +93,16 @@ func decode(pad [9]byte) (float64, error) {
 }
 
 // milli decodes the kernel's thousandths of a degree.
-func milli(text []byte) (tempC float64, raw string, err error) {
-	raw = string(bytes.TrimSpace(text))
-	if raw == "" {
-		return 0, "", errEmpty
+func milli(text []byte) (float64, error) {
+	text = bytes.TrimSpace(text)
+	if len(text) == 0 {
+		return 0, errEmpty
 	}
-	n, err := strconv.ParseInt(raw, 10, 32)
+	n, err := strconv.ParseInt(string(text), 10, 32)
 	if err != nil {
-		return 0, "", fmt.Errorf("temperature reads %.40q, which is no whole number", raw)
+		return 0, fmt.Errorf("temperature reads %.40q, which is no whole number", text)
 	}
-	tempC, err = accept(float64(n) / 1000)
-	return tempC, raw, err
+	return accept(float64(n) / 1000)
 }
 
 // accept refuses the values that stand for a fault, and those a probe cannot
@@ -115,20 +119,33 @@ func accept(tempC float64) (float64, error) {
 	return tempC, nil
 }
 
-// hexBytes reads len(out) two-digit numbers and returns what follows them.
-func hexBytes(text []byte, out []byte) (rest []byte, ok bool) {
+// hexBytes reads len(out) two-digit numbers from the start of a text.
+func hexBytes(text []byte, out []byte) bool {
 	for i := range out {
 		text = bytes.TrimLeft(text, " ")
 		if len(text) < 2 || len(text) > 2 && text[2] != ' ' {
-			return nil, false
+			return false
 		}
-		v, err := strconv.ParseUint(string(text[:2]), 16, 8)
-		if err != nil {
-			return nil, false
+		hi, lo := digit(text[0]), digit(text[1])
+		if hi > 15 || lo > 15 {
+			return false
 		}
-		out[i], text = byte(v), text[2:]
+		out[i], text = hi<<4|lo, text[2:]
 	}
-	return text, true
+	return true
+}
+
+// digit reads a hexadecimal digit; anything else gives 255.
+func digit(c byte) byte {
+	switch {
+	case c >= '0' && c <= '9':
+		return c - '0'
+	case c >= 'a' && c <= 'f':
+		return c - 'a' + 10
+	case c >= 'A' && c <= 'F':
+		return c - 'A' + 10
+	}
+	return 255
 }
 
 // crc8 is the checksum of 1-Wire: x⁸+x⁵+x⁴+1, least bit first, starting at

@@ -18,6 +18,13 @@
 // shorted to ground gives nine zero bytes, whose checksum is right; the
 // configuration byte gives it away.
 //
+// A checksum of eight bits lets one garbled answer in 256 pass. But five of
+// the nine bytes never change: the alarm limits, the configuration and two
+// that are reserved. A probe must send them as it did before. A genuine one
+// has 0xFF and 0x10 in the reserved bytes and is believed at once; a probe
+// with other bytes there, as cheap copies have, is believed from its second
+// answer on.
+//
 // Data sheet: Maxim DS18B20, 19-7487. Kernel: Documentation/w1/slaves/
 // w1_therm.rst. Register and file formats are from memory of both.
 package w1
@@ -34,6 +41,7 @@ import (
 	"time"
 
 	"leavend/sensor"
+	"leavend/sensor/internal/flight"
 )
 
 // Root is where the kernel shows its 1-Wire devices.
@@ -49,37 +57,17 @@ type Opts struct {
 type Dev struct {
 	id     string
 	family family
-	dir    string
 	bulk   *Bulk
-	files  files
-	flight chan result // the kernel read under way, or nil
+	flight *flight.Flight
+	known  fixed // the bytes that never change, once they are known
+	heard  fixed // those of the last answer that was not yet believed
+	pad    file  // w1_slave
+	bare   file  // temperature
 }
 
-// result is what one kernel read gave.
-type result struct {
-	r   sensor.Reading
-	err error
-}
-
-// files is what a probe needs of a file system; tests put a faulty one here.
-type files interface {
-	ReadFile(path string) ([]byte, error)
-	WriteFile(path string, data []byte) error
-}
-
-// system is the real file system.
-type system struct{}
-
-func (system) ReadFile(path string) ([]byte, error) { return os.ReadFile(path) }
-
-// WriteFile never creates: the files of sysfs are there or are not.
-func (system) WriteFile(path string, data []byte) error {
-	f, err := os.OpenFile(path, os.O_WRONLY, 0)
-	if err != nil {
-		return err
-	}
-	_, err = f.Write(data)
-	return errors.Join(err, f.Close())
+// file is what a probe needs of a file; tests put a faulty one here.
+type file interface {
+	Read() ([]byte, error)
 }
 
 // Find lists the numbers of the thermometers that the kernel sees, in order.
@@ -115,7 +103,13 @@ func New(id string, opts Opts) (*Dev, error) {
 	if opts.Root == "" {
 		opts.Root = Root
 	}
-	d := &Dev{id: id, family: f, dir: filepath.Join(opts.Root, id), bulk: opts.Bulk, files: system{}}
+	dir := filepath.Join(opts.Root, id)
+	d := &Dev{
+		id: id, family: f, bulk: opts.Bulk,
+		pad:  flight.NewFile(filepath.Join(dir, "w1_slave")),
+		bare: flight.NewFile(filepath.Join(dir, "temperature")),
+	}
+	d.flight = flight.New(d.convert)
 	if d.bulk != nil {
 		d.bulk.join(id)
 	}
@@ -142,63 +136,70 @@ func (d *Dev) String() string { return d.family.chip + " w1 " + d.id }
 // Halt does nothing: a probe idles by itself.
 func (d *Dev) Halt() error { return nil }
 
-// stale is the age beyond which a conversion says nothing about now.
-const stale = 5 * time.Second
-
 // Read converts and returns the temperature. When ctx ends first the kernel's
 // read goes on in the background; the next call takes up its result, or throws
 // it away when it has grown stale.
 func (d *Dev) Read(ctx context.Context) (sensor.Reading, error) {
-	asked := time.Now()
-	for {
-		if d.flight == nil {
-			d.flight = make(chan result, 1)
-			go d.convert(ctx, d.flight)
-		}
-		select {
-		case <-ctx.Done():
-			return sensor.Reading{}, fmt.Errorf("%s: read: the kernel has not answered: %w", d, ctx.Err())
-		case res := <-d.flight:
-			d.flight = nil
-			if res.err != nil {
-				return sensor.Reading{}, fmt.Errorf("%s: read: %w", d, res.err)
-			}
-			if asked.Sub(res.r.At) > stale {
-				continue
-			}
-			return res.r, nil
-		}
+	r, err := d.flight.Do(ctx)
+	switch {
+	case err == nil:
+		return r, nil
+	case ctx.Err() != nil:
+		return sensor.Reading{}, fmt.Errorf("%s: read: the kernel has not answered: %w", d, err)
 	}
+	return sensor.Reading{}, fmt.Errorf("%s: read: %w", d, err)
 }
 
-// convert does one measurement and hands it to the flight.
-func (d *Dev) convert(ctx context.Context, flight chan<- result) {
+// convert does one measurement.
+func (d *Dev) convert() (sensor.Reading, error) {
 	at := time.Now()
 	if d.bulk != nil {
-		if done, ok := d.bulk.convert(ctx, d.id); ok {
+		if done, ok := d.bulk.convert(d.id); ok {
 			at = done
 		}
 	}
-	tempC, raw, err := d.measure()
-	flight <- result{sensor.Reading{At: at, Quantity: sensor.Temperature, Value: tempC, Status: raw}, err}
+	tempC, err := d.measure()
+	if err != nil {
+		return sensor.Reading{}, err
+	}
+	return sensor.Reading{At: at, Quantity: sensor.Temperature, Value: tempC, Status: "checksum right"}, nil
 }
 
 // measure reads the scratchpad, or the bare temperature where a kernel offers
 // only that.
-func (d *Dev) measure() (tempC float64, raw string, err error) {
-	text, err := d.files.ReadFile(filepath.Join(d.dir, "w1_slave"))
+func (d *Dev) measure() (tempC float64, err error) {
+	text, err := d.pad.Read()
 	if err == nil {
-		return d.family.scratchpad(text)
+		return d.scratchpad(text)
 	}
-	if !errors.Is(err, fs.ErrNotExist) {
-		return 0, "", err
+	if !flight.Gone(err) {
+		return 0, err
 	}
-	text, err = d.files.ReadFile(filepath.Join(d.dir, "temperature"))
-	if errors.Is(err, fs.ErrNotExist) {
-		return 0, "", errors.New("the kernel does not see it: unplugged, or a wire is broken")
+	text, err = d.bare.Read()
+	if err == nil {
+		return milli(text)
 	}
+	if flight.Gone(err) {
+		return 0, errors.New("the kernel does not see it: unplugged, or a wire is broken")
+	}
+	return 0, err
+}
+
+// scratchpad decodes what the probe sent, and holds its fixed bytes against
+// those it sent before.
+func (d *Dev) scratchpad(text []byte) (float64, error) {
+	tempC, f, err := d.family.scratchpad(text)
 	if err != nil {
-		return 0, "", err
+		return 0, err
 	}
-	return milli(text)
+	if f == d.known {
+		return tempC, nil
+	}
+	believed := f == d.heard || d.known == fixed{} && f.genuine()
+	d.heard = f
+	if !believed {
+		return 0, ErrUnsettled
+	}
+	d.known = f
+	return tempC, nil
 }

@@ -5,11 +5,12 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"sync"
-	"syscall"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -162,32 +163,114 @@ func TestRead(t *testing.T) {
 	}
 }
 
-// TestReadDoesNotStall reads a pipe that nobody writes to, as the kernel's
-// file is during a conversion: the context ends the wait, and the next read
-// takes up what the first one left.
+// text is a file that reads as the function says.
+type text func() (string, error)
+
+func (f text) Read() ([]byte, error) {
+	s, err := f()
+	return []byte(s), err
+}
+
+// TestReadDoesNotStall reads a file that blocks, as the kernel's does during a
+// conversion: the context ends the wait, and the next read takes up what the
+// first one left.
 func TestReadDoesNotStall(t *testing.T) {
-	root := t.TempDir()
-	pipe := filepath.Join(root, id, "w1_slave")
-	if err := os.MkdirAll(filepath.Dir(pipe), 0o755); err != nil {
-		t.Fatal(err)
-	}
-	if err := syscall.Mkfifo(pipe, 0o600); err != nil {
-		t.Skip("no named pipes here:", err)
-	}
-	d, err := New(id, Opts{Root: root})
+	d, err := New(id, Opts{})
 	if err != nil {
 		t.Fatal(err)
 	}
+	converted := make(chan string)
+	d.pad = text(func() (string, error) { return <-converted, nil })
 	ctx, cancel := context.WithTimeout(t.Context(), 10*time.Millisecond)
 	defer cancel()
 	if _, err := d.Read(ctx); !errors.Is(err, context.DeadlineExceeded) {
 		t.Fatalf("got %v, want a deadline", err)
 	}
-	go os.WriteFile(pipe, []byte(slave(scratchpad(0x0191))), 0o600)
+	go func() { converted <- slave(scratchpad(0x0191)) }()
 	r, err := d.Read(t.Context())
 	if err != nil || r.Value != 25.0625 {
 		t.Errorf("got %v, %v", r.Value, err)
 	}
+}
+
+// TestFixedBytes follows a probe whose constant bytes are not those of the
+// data sheet, and then another one in its place.
+func TestFixedBytes(t *testing.T) {
+	with := func(register uint16, limit, reserved byte) string {
+		pad := scratchpad(register)
+		pad[2], pad[5] = limit, reserved
+		pad[8] = crc8(pad[:8])
+		return slave(pad)
+	}
+	d, err := New(id, Opts{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	steps := []struct {
+		name, text string
+		ok         bool
+	}{
+		{"a copy's first answer", with(0x0191, 0x4B, 0x00), false},
+		{"its second", with(0x0191, 0x4B, 0x00), true},
+		{"garbage whose checksum is right by chance", with(0x0191, 0x00, 0x77), false},
+		{"the copy again", with(0x0192, 0x4B, 0x00), true},
+		{"a genuine one in its place", with(0x0191, 0x4B, 0xFF), false},
+		{"once more", with(0x0191, 0x4B, 0xFF), true},
+	}
+	for _, step := range steps {
+		d.pad = text(func() (string, error) { return step.text, nil })
+		if _, err := d.Read(t.Context()); (err == nil) != step.ok || err != nil && !errors.Is(err, ErrUnsettled) {
+			t.Errorf("%s: %v", step.name, err)
+		}
+	}
+}
+
+// TestNoWrongValue garbles what the probe sends, with the kernel computing the
+// checksum of the garbage as it does: none of it is taken for a temperature.
+func TestNoWrongValue(t *testing.T) {
+	d, err := New(id, Opts{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	replies := 200_000
+	if s := os.Getenv("LEAVEND_BUS_REPLIES"); s != "" {
+		if replies, err = strconv.Atoi(s); err != nil {
+			t.Fatal(err)
+		}
+	}
+	rng := rand.New(rand.NewPCG(1, 2))
+	good := slave(scratchpad(0x0191))
+	passed, refused := 0, 0
+	for range replies {
+		pad := scratchpad(0x0191)
+		garbled := rng.IntN(4) > 0
+		switch {
+		case !garbled:
+		case rng.IntN(2) == 0:
+			for i := range pad {
+				pad[i] = byte(rng.Uint32())
+			}
+		default:
+			pad[rng.IntN(9)] ^= 1 << rng.IntN(8)
+			pad[rng.IntN(9)] ^= 1 << rng.IntN(8)
+		}
+		d.pad = text(func() (string, error) {
+			if !garbled {
+				return good, nil
+			}
+			return slave(pad), nil
+		})
+		tempC, err := d.measure()
+		switch {
+		case err != nil:
+			refused++
+		case tempC != 25.0625:
+			t.Fatalf("accepted %v °C from % x", tempC, pad)
+		default:
+			passed++
+		}
+	}
+	t.Logf("%d answers: %d refused, %d passed, all of them right", replies, refused, passed)
 }
 
 // bus is a kernel with probes on one bus. Like the kernel, it converts when a
@@ -204,30 +287,27 @@ type bus struct {
 
 const convertTime = 750 * time.Millisecond // DS18B20 at 12 bits
 
-func (b *bus) ReadFile(path string) ([]byte, error) {
+// probe is one probe's w1_slave on a bus.
+type probe struct {
+	bus  *bus
+	name string
+}
+
+func (p probe) Read() ([]byte, error) {
+	b := p.bus
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	name := filepath.Base(filepath.Dir(path))
-	if filepath.Base(path) == "therm_bulk_read" {
-		if time.Now().Before(b.bulkDone) {
-			return []byte("-1\n"), nil
-		}
-		return []byte("1\n"), nil
-	}
-	if v, ok := b.waiting[name]; ok {
-		delete(b.waiting, name)
+	if v, ok := b.waiting[p.name]; ok {
+		delete(b.waiting, p.name)
 		time.Sleep(15 * time.Millisecond)
 		return []byte(slave(scratchpad(v))), nil
 	}
-	if _, ok := b.temps[name]; !ok {
-		return nil, fs.ErrNotExist
-	}
 	b.singles++
 	time.Sleep(convertTime)
-	return []byte(slave(scratchpad(b.temps[name]))), nil
+	return []byte(slave(scratchpad(b.temps[p.name]))), nil
 }
 
-func (b *bus) WriteFile(path string, data []byte) error {
+func (b *bus) Trigger() error {
 	if b.noBulk {
 		return fs.ErrPermission
 	}
@@ -242,11 +322,13 @@ func (b *bus) WriteFile(path string, data []byte) error {
 	return nil
 }
 
+func (b *bus) Converting() (bool, error) { return time.Now().Before(b.bulkDone), nil }
+
 // probes returns n probes on a fake bus with bulk conversion.
 func probes(t *testing.T, b *bus, n int) []*Dev {
 	t.Helper()
 	bulk := NewBulk("", "w1_bus_master1")
-	bulk.files = b
+	bulk.bus = b
 	b.temps = map[string]uint16{}
 	var devs []*Dev
 	for i := range n {
@@ -256,7 +338,7 @@ func probes(t *testing.T, b *bus, n int) []*Dev {
 		if err != nil {
 			t.Fatal(err)
 		}
-		d.files = b
+		d.pad = probe{b, name}
 		devs = append(devs, d)
 	}
 	return devs
