@@ -36,7 +36,7 @@ type Waker interface {
 
 // Opts is how the chip is used. The zero value suits a jar.
 type Opts struct {
-	BudgetMS  int     // time of one measurement, 20 to 500; 0 means 200, the most exact of ST's profiles
+	BudgetMS  int     // time of one measurement, 20 to 1000; 0 means 200, the most exact of ST's profiles
 	MinMM     float64 // nearer than this is glare; 0 means 50
 	MaxMM     float64 // farther than this is no jar; 0 means 1200
 	MinSignal float64 // least light, million counts per second, which the chip checks; 0 means 0.25
@@ -79,8 +79,8 @@ func New(b i2c.Bus, addr uint16, opts Opts) (*Dev, error) {
 // check refuses what the chip cannot do.
 func (o *Opts) check() error {
 	switch {
-	case o.BudgetMS < 20 || o.BudgetMS > 500:
-		return fmt.Errorf("budget %d ms is not within 20 to 500", o.BudgetMS)
+	case o.BudgetMS < 20 || o.BudgetMS > 1000:
+		return fmt.Errorf("budget %d ms is not within 20 to 1000", o.BudgetMS)
 	case !(o.MinMM >= 0 && o.MinMM < o.MaxMM && o.MaxMM < noTarget):
 		return fmt.Errorf("range %v to %v mm makes no sense", o.MinMM, o.MaxMM)
 	case !(o.MinSignal > 0 && o.MinSignal < 512):

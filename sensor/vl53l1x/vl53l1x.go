@@ -54,7 +54,7 @@ type Waker interface {
 // Opts is how the chip is used. The zero value suits a jar.
 type Opts struct {
 	Mode       Mode
-	BudgetMS   int     // light time of one measurement: 20, 33, 50, 100, 200 or 500; 0 means 100
+	BudgetMS   int     // light time of one measurement, from 20; rounded down to 20, 33, 50, 100, 200 or 500; 0 means 100
 	Cells      int     // side of the square of cells that look, 4 to 16; 0 means 16
 	Centre     uint8   // cell in the middle of that square; 0 means 199, the optical axis
 	MinMM      float64 // nearer than this is glare; 0 means 40
@@ -97,6 +97,12 @@ func (o *Opts) fill() {
 		}
 	}
 	orInt(&o.BudgetMS, 100)
+	for _, ms := range []int{500, 200, 100, 50, 33, 20} {
+		if o.BudgetMS >= ms {
+			o.BudgetMS = ms
+			break
+		}
+	}
 	orInt(&o.Cells, 16)
 	if o.Centre == 0 {
 		o.Centre = 199
@@ -113,7 +119,7 @@ func (o *Opts) check() error {
 	case o.Mode > Long:
 		return fmt.Errorf("mode %d is neither short nor long", o.Mode)
 	case !ok:
-		return fmt.Errorf("budget %d ms is none of 20, 33, 50, 100, 200, 500", o.BudgetMS)
+		return fmt.Errorf("budget %d ms is below 20", o.BudgetMS)
 	case o.Cells < 4 || o.Cells > 16:
 		return fmt.Errorf("%d cells are not within 4 to 16", o.Cells)
 	case !(o.MinMM >= 0 && o.MinMM < o.MaxMM && o.MaxMM <= 8190):

@@ -261,7 +261,7 @@ func TestReaddress(t *testing.T) {
 func TestNewRefuses(t *testing.T) {
 	for name, o := range map[string]vl53l1x.Opts{
 		"an unknown mode":    {Mode: 2},
-		"an unknown budget":  {BudgetMS: 60},
+		"too short a time":   {BudgetMS: 19},
 		"three cells":        {Cells: 3},
 		"seventeen cells":    {Cells: 17},
 		"an empty range":     {MinMM: 300, MaxMM: 200},
