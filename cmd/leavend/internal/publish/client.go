@@ -24,6 +24,7 @@ type Opts struct {
 	Mats     []MatInfo
 	Version  string           // of the program, for the about topic
 	Outbox   int              // the most events that wait for the broker; default 4096
+	Journal  string           // file that keeps waiting events across a restart; default none
 	Wish     func(Wish) error // obeys what is asked for by topic, or says why not; default: no wish is heard
 	Log      *slog.Logger     // default: none
 
@@ -90,6 +91,7 @@ type Client struct {
 	id      string
 	log     *slog.Logger
 	queue   *queue
+	journal *journal // nil without one; belongs to Run
 	timing  timing
 	started time.Time
 	glances []string // filters that each connection gives up again; fixed in New
@@ -105,8 +107,8 @@ type Client struct {
 
 // counters are the parts of Stats that many goroutines add to.
 type counters struct {
-	connections, events, states, commands, refused  atomic.Uint64
-	wishes, wishesRefused, inboundLost, lostWarning atomic.Uint64
+	connections, events, states, commands, refused atomic.Uint64
+	wishes, wishesRefused, inboundLost             atomic.Uint64
 }
 
 // timing holds the client's patience. Only tests change it.
@@ -174,6 +176,12 @@ func New(address string, o Opts) (*Client, error) {
 		topics: Topics{o.Prefix}, url: u, opts: o, id: clientID(o.ClientID), log: o.Log,
 		queue: newQueue(o.Outbox), timing: usualTiming(), started: time.Now(),
 	}
+	if o.Journal != "" {
+		c.journal = &journal{path: o.Journal, log: o.Log}
+		if err := c.journal.recall(c.queue); err != nil {
+			o.Log.Error("the events of the last run cannot be read", "err", err)
+		}
+	}
 	c.about()
 	c.subscribeWishes()
 	c.meetHub()
@@ -204,20 +212,22 @@ func (c *Client) Vessel(v Vessel) {
 // Mat publishes the state of a mat.
 func (c *Client) Mat(m Mat) { c.queue.state(c.topics.State(m.ID), m.payload()) }
 
-// Event puts an event into the outbox. It reports false if the outbox was full
-// and the oldest event had to go for this one.
-func (c *Client) Event(e Event) bool {
+// Event puts an event into the outbox. If that is full, the oldest event goes
+// for this one, which is counted and told.
+func (c *Client) Event(e Event) {
 	if e.ID == "" {
 		e.ID = fmt.Sprintf("%s-%s-%d", e.Subject, e.Kind, e.At.UnixMilli())
 	}
-	if c.queue.event(message{topic: c.topics.Event(e.Subject), payload: e.payload()}) {
-		return true
+	_, _, before, _ := c.queue.waiting()
+	c.queue.event(message{topic: c.topics.Event(e.Subject), payload: e.payload()})
+	_, _, lost, _ := c.queue.waiting()
+	if lost == before {
+		return
 	}
-	if c.tell.lostWarning.Add(1) == 1 {
+	if before == 0 {
 		c.log.Error("outbox full: the oldest event is lost", "held", c.opts.Outbox)
 	}
 	c.about()
-	return false
 }
 
 // about tells what the daemon is and whether it lost events.

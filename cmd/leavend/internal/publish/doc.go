@@ -32,8 +32,9 @@
 //
 // An event is sent at least once and in order. While the broker is away events
 // wait in an outbox that holds Opts.Outbox of them; past that the oldest goes,
-// is counted in Stats.EventsLost and told on the about topic. An event's id
-// lets a reader drop a repeat.
+// is counted in Stats.EventsLost and told on the about topic. With Opts.Journal
+// what waits is also on disk and outlives the process. An event's id lets a
+// reader drop a repeat.
 //
 // A command to a plug is sent now or refused, and never queued, retained or
 // repeated: not here, not in the client library (each connection has a library

@@ -21,10 +21,16 @@ func TestMain(m *testing.M) {
 
 // daemon publishes until it is killed.
 func daemon(address string) {
-	c, err := New(address, Opts{Vessels: []VesselInfo{{ID: "bramble"}}})
+	c, err := New(address, Opts{Vessels: []VesselInfo{{ID: "bramble"}}, Journal: os.Getenv("LEAVEND_TEST_JOURNAL")})
 	if err != nil {
 		fmt.Fprintln(os.Stderr, err)
 		os.Exit(1)
+	}
+	if os.Getenv("LEAVEND_TEST_JOURNAL") != "" {
+		for i := range 20 {
+			c.Event(Event{ID: fmt.Sprintf("e%02d", i), At: noon, Subject: "bramble", Kind: EventFed})
+		}
+		c.Run(context.Background())
 	}
 	c.Vessel(bramble())
 	c.Event(topEvent())

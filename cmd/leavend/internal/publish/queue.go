@@ -17,6 +17,7 @@ type message struct {
 // the events in order. Its callers never wait.
 type queue struct {
 	wake chan struct{} // holds one token while there may be work
+	keep chan struct{} // the same for the journal
 
 	mu     sync.Mutex // guards all below
 	seq    uint64
@@ -32,6 +33,7 @@ type queue struct {
 func newQueue(bound int) *queue {
 	return &queue{
 		wake:   make(chan struct{}, 1),
+		keep:   make(chan struct{}, 1),
 		states: make(map[string]message),
 		queued: make(map[string]bool),
 		bound:  bound,
@@ -65,28 +67,44 @@ func (q *queue) enqueue(topic string) {
 }
 
 // signal wakes the sender; the caller need not hold mu.
-func (q *queue) signal() {
+func (q *queue) signal() { poke(q.wake) }
+
+// poke leaves a token in a channel that holds one.
+func poke(c chan struct{}) {
 	select {
-	case q.wake <- struct{}{}:
+	case c <- struct{}{}:
 	default:
 	}
 }
 
-// event puts m at the end of the outbox and reports whether an older one had
-// to go for it.
-func (q *queue) event(m message) (fits bool) {
+// event puts m at the end of the outbox and returns its number. If there is no
+// room, the oldest event goes and is counted.
+func (q *queue) event(m message) (seq uint64) {
 	q.mu.Lock()
 	defer q.mu.Unlock()
 	q.seq++
 	m.seq = q.seq
-	fits = len(q.events) < q.bound
-	if !fits {
+	if len(q.events) >= q.bound {
 		q.events = q.events[1:]
 		q.lost++
 	}
 	q.events = append(q.events, m)
 	q.signal()
-	return fits
+	poke(q.keep)
+	return m.seq
+}
+
+// eventsAfter returns the waiting events that are younger than seq, and how
+// many wait in all.
+func (q *queue) eventsAfter(seq uint64) (younger []message, waiting int) {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	for _, m := range q.events {
+		if m.seq > seq {
+			younger = append(younger, m)
+		}
+	}
+	return younger, len(q.events)
 }
 
 // nextEvent returns the oldest event without taking it.
@@ -106,6 +124,7 @@ func (q *queue) eventDone(seq uint64) {
 	defer q.mu.Unlock()
 	if len(q.events) > 0 && q.events[0].seq == seq {
 		q.events = q.events[1:]
+		poke(q.keep)
 	}
 }
 

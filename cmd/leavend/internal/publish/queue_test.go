@@ -30,9 +30,7 @@ func TestNewerStateTakesThePlaceOfOlder(t *testing.T) {
 func TestOutboxKeepsOrderAndCountsLosses(t *testing.T) {
 	q := newQueue(3)
 	for i := range 5 {
-		if fits := q.event(message{payload: fmt.Append(nil, i)}); fits != (i < 3) {
-			t.Errorf("event %d fits: %v", i, fits)
-		}
+		q.event(message{payload: fmt.Append(nil, i)})
 	}
 	var got []string
 	for m, ok := q.nextEvent(); ok; m, ok = q.nextEvent() {

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math/rand/v2"
+	"sync"
 	"time"
 )
 
@@ -14,6 +15,12 @@ const batch = 128
 // Run keeps a connection and sends what waits, until ctx ends. At the end it
 // sends what it can within two seconds, says offline and returns nil.
 func (c *Client) Run(ctx context.Context) error {
+	if c.journal != nil {
+		keeping, stop := context.WithCancel(context.Background())
+		var kept sync.WaitGroup
+		kept.Go(func() { c.journal.run(keeping, c.queue) })
+		defer func() { stop(); kept.Wait() }()
+	}
 	wait := c.timing.firstWait
 	for ctx.Err() == nil {
 		began := time.Now()
