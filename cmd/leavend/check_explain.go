@@ -25,7 +25,11 @@ func explain(c *config.Config) []check.Result {
 		out = append(out, check.Result{Topic: topic, Level: check.Note, Says: says})
 	}
 	note("mat", matSentence(c))
-	note("page", pageSentence(c.Web))
+	page := check.Result{Topic: "page", Level: check.Note, Says: pageSentence(c.Web)}
+	if c.Web.On && loopback(c.Web.Listen) {
+		page.Do = "for a phone, set web.listen = \":8420\" and web.tls = \"self-made\""
+	}
+	out = append(out, page)
 	note("mqtt", mqttSentence(c.MQTT))
 	note("metrics", metricsSentence(c.Metrics))
 	for _, n := range c.Notify {

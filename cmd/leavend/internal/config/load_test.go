@@ -170,6 +170,22 @@ password_env = "LEAVEND_TEST_PASSWORD"
 	}
 }
 
+func TestWarnings(t *testing.T) {
+	c, err := Parse([]byte("[[sensor]]\nname=\"far\"\nchip=\"topic\"\nquantity=\"distance\"\ntopic=\"a/b\"\n[[vessel]]\nname=\"Pilot\"\ndistance=\"far\"\n"+
+		"[web]\nlisten=\":8420\"\n[mqtt]\nuser=\"u\"\npassword=\"p\"\n"), "leavend.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := map[string]int{}
+	for _, w := range c.Warnings {
+		got[w.Key] = w.Line
+	}
+	want := map[string]int{"sensor[far].topic": 5, "web.listen": 10, "mqtt.password": 13}
+	if d := cmp.Diff(got, want); d != "" {
+		t.Errorf("warnings by line (-got +want):\n%s", d)
+	}
+}
+
 func TestSlug(t *testing.T) {
 	for name, want := range map[string]string{
 		"Pilot": "pilot", "Grüner Käthe 2": "gruner-kathe-2", "  a / b ": "a-b", "麹": "", "---": "", "#+/$": "",

@@ -23,6 +23,11 @@ type MQTT struct {
 // Embedded reports whether the daemon runs a broker of its own.
 func (m MQTT) Embedded() bool { return m.On && m.URL == "" }
 
+// local reports whether our own broker can be reached from this board only.
+func (m MQTT) local() bool {
+	return m.Embedded() && loopback(m.Listen) && (m.ListenTLS == "" || loopback(m.ListenTLS))
+}
+
 // TLSMode says where the page's certificate comes from.
 type TLSMode string
 

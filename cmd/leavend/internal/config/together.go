@@ -26,12 +26,20 @@ func (r *reader) together(c *Config) {
 	r.sharedRangers(c)
 	r.sharedWires(c)
 	r.matFits(c)
-	if c.MQTT.On {
-		return
-	}
+	r.farSensors(c)
+}
+
+// farSensors checks that sensors elsewhere can reach the broker.
+func (r *reader) farSensors(c *Config) {
 	for i, s := range c.Sensors {
-		if s.Chip == Topic {
-			r.at(fmt.Sprintf("sensor[%s].topic", tag(s.Name, i)), "needs MQTT, but mqtt.on is false")
+		key := fmt.Sprintf("sensor[%s].topic", tag(s.Name, i))
+		switch {
+		case s.Chip != Topic:
+		case !c.MQTT.On:
+			r.at(key, "needs MQTT, but mqtt.on is false")
+		case c.MQTT.local():
+			r.warnings = append(r.warnings, Problem{Line: r.lines[key], Key: key,
+				Text: "the broker listens on this board only, so a sensor elsewhere cannot reach it; set mqtt.listen to \":1883\" with user and password_file"})
 		}
 	}
 }

@@ -88,7 +88,7 @@ func (r *reader) matWarnings(c *Config) {
 	} else if m.Output == GPIO && m.Line.Chip == "gpiochip0" && (n == 14 || n == 15) {
 		warn("mat.line", "GPIO %d is the serial console of a Raspberry Pi; use one of 9 to 13 or 16 to 27", n)
 	}
-	if m.Output == Plug && c.MQTT.Embedded() && loopback(c.MQTT.Listen) && (c.MQTT.ListenTLS == "" || loopback(c.MQTT.ListenTLS)) {
+	if m.Output == Plug && c.MQTT.local() {
 		warn("mqtt.listen", "%q is reached from this board only, so the plug cannot connect; listen on \":1883\" with user and password_file", c.MQTT.Listen)
 	}
 }
