@@ -34,7 +34,7 @@ type Opts struct {
 
 	Stale             time.Duration // oldest reading that may heat; default 2 min
 	Lease             time.Duration // longest permission; default 60 s
-	MinOff            time.Duration // shortest pause, for the relay and the mat; default 5 min
+	MinOff            time.Duration // shortest pause, for the relay and the mat; default 2 min
 	OnSwitchesPerHour int           // default 6
 	MaxOn             time.Duration // longest continuous on; default 4 h (guess)
 	Rest              time.Duration // pause after MaxOn; default 20 min (guess), at least MinOff
@@ -93,7 +93,7 @@ func (o Opts) withDefaults() Opts {
 	setF(&o.MatCutoffC, 45)
 	setD(&o.Stale, 2*time.Minute)
 	setD(&o.Lease, time.Minute)
-	setD(&o.MinOff, 5*time.Minute)
+	setD(&o.MinOff, 2*time.Minute)
 	setI(&o.OnSwitchesPerHour, 6)
 	setD(&o.MaxOn, 4*time.Hour)
 	setD(&o.Rest, max(20*time.Minute, o.MinOff))

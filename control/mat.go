@@ -52,7 +52,7 @@ func New(out Output, o Opts) (*Mat, error) {
 	}
 	m := &Mat{
 		out: out, lim: newLimits(o), baseC: o.SetpointC,
-		therm:  thermostat{halfC: o.HysteresisC},
+		therm:  thermostat{halfC: o.HysteresisC, plain: o.Plain, minOff: o.MinOff, cycle: time.Hour / time.Duration(o.OnSwitchesPerHour)},
 		faults: make(map[FaultKind]Fault),
 		reason: ReasonMode,
 	}
@@ -80,6 +80,8 @@ func (m *Mat) Temperature(now time.Time, name string, place Place, tempC float64
 	m.step(now, event{kind: evReading, probe: i, tempC: tempC})
 	if p := m.g.probes[i]; !p.has || p.at != m.g.now || p.good == 0 {
 		m.counts.rejected++
+	} else if c, ok := m.g.vessel(&m.lim); ok && place == AtVessel {
+		m.therm.learn(m.g.now, c)
 	}
 	return m.do(now, m.wish())
 }
@@ -275,6 +277,7 @@ func (m *Mat) step(now time.Time, e event) command {
 	if m.g.on && !wasOn {
 		m.counts.switches++
 	}
+	m.therm.live(m.g.now, m.g.on || m.g.unknown)
 	m.reason = c.reason
 	if c.reason == "" {
 		m.reason = m.therm.why

@@ -1,0 +1,267 @@
+package control
+
+import (
+	"cmp"
+	"math"
+	"slices"
+)
+
+// A bank is how the thermostat learns a mat online. Heat takes its way from
+// the wire through mat, board and glass before a probe feels it, and then the
+// vessel stores it and loses it. Each candidate of the bank supposes one delay
+// for that way, a chain of three equal lags, and learns the rest by an
+// extended Kalman filter:
+//
+//	dT/dt = b·x − a·(T − T0) + c
+//
+// with x the delayed on-share, b the rate of heating at full power, a the
+// rate of loss, and c whatever else warms or cools: the room, a door, the
+// dough. How well each candidate foretold the readings decides how much it is
+// believed. Rates are per minute; temperatures in °C.
+type bank struct {
+	models []model
+	t0     float64 // the first temperature, to which a and c refer
+	ready  bool
+	onMin  float64 // minutes of on-time seen
+}
+
+// delays are the candidates' delays in minutes: a mat under bare glass answers
+// within one, three kilograms on a board and a towel take half an hour.
+func delays() []float64 { return []float64{0.7, 1.2, 2, 3, 4.5, 6.5, 9, 12, 16, 21, 28, 37} }
+
+// stages is in how many lags a delay is split. Three give a response that
+// begins flat, as real ones do.
+const stages = 3
+
+// The filter's state.
+const (
+	iT = iota // temperature
+	iB        // °C a minute at full power
+	iA        // 1 a minute
+	iC        // °C a minute
+	nState
+)
+
+// model is one candidate.
+type model struct {
+	delay float64         // of the whole chain, minutes
+	x     [stages]float64 // what each lag holds, as an on-share
+	m     [nState]float64
+	p     [nState][nState]float64
+	score float64 // log-likelihood of the readings, slowly forgotten
+}
+
+// Noise the filters reckon with. Quantisation and the probe's own noise come
+// to 0.04 °C a reading but are no white noise, so twice that is assumed.
+const (
+	readingSigma = 0.08
+	forget       = 0.9997 // of the score, a reading: half is forgotten in about six hours
+)
+
+// newBank starts from broad beliefs: 0.5 to 60 °C an hour of heating, losses
+// with a time constant of a quarter of an hour to a day.
+func newBank(c float64) *bank {
+	b := &bank{t0: c}
+	for _, d := range delays() {
+		m := model{delay: d}
+		// What is far from its mat is heavy: a long delay goes with a slow rise.
+		m.m = [nState]float64{c, math.Min(0.15, 1/d), 0.006, 0}
+		m.p[iT][iT], m.p[iB][iB], m.p[iA][iA], m.p[iC][iC] = 0.01, sq(math.Min(0.4, 1.5/d)), sq(0.012), sq(0.05)
+		b.models = append(b.models, m)
+	}
+	return b
+}
+
+func sq(v float64) float64 { return v * v }
+
+// pass lets dt minutes go by with the mat on or off.
+func (b *bank) pass(dt float64, on bool) {
+	u := 0.0
+	if on {
+		u = 1
+		b.onMin += dt
+	}
+	for dt > 1e-9 {
+		h := math.Min(dt, 1.0/6)
+		for i := range b.models {
+			b.models[i].pass(h, u, b.t0)
+		}
+		dt -= h
+	}
+}
+
+// read weighs every candidate by a reading.
+func (b *bank) read(c float64) {
+	best := math.Inf(-1)
+	for i := range b.models {
+		b.models[i].read(c)
+		best = math.Max(best, b.models[i].score)
+	}
+	for i := range b.models {
+		b.models[i].score -= best
+	}
+}
+
+// heat moves the chain on by h minutes with on-share u.
+func heat(x *[stages]float64, h, delay, u float64) {
+	k := 1 - math.Exp(-h*stages/delay)
+	in := u
+	for i := range x {
+		was := x[i]
+		x[i] += k * (in - x[i])
+		in = (was + x[i]) / 2
+	}
+}
+
+// pass is the filter's prediction.
+func (m *model) pass(h, u, t0 float64) {
+	heat(&m.x, h, m.delay, u)
+	x, d := m.x[stages-1], m.m[iT]-t0
+	m.m[iT] += h * (m.m[iB]*x - m.m[iA]*d + m.m[iC])
+	// F is the identity but for its first row.
+	f := [nState]float64{1 - h*m.m[iA], h * x, -h * d, h}
+	var row [nState]float64
+	for j := range row {
+		for k := range f {
+			row[j] += f[k] * m.p[k][j]
+		}
+	}
+	var tt float64
+	for k := range f {
+		tt += row[k] * f[k]
+	}
+	for j := 1; j < nState; j++ {
+		m.p[iT][j], m.p[j][iT] = row[j], row[j]
+	}
+	m.p[iT][iT] = tt + h*sq(0.01)
+	m.p[iB][iB] += h * sq(0.004*m.m[iB])
+	m.p[iA][iA] += h * sq(0.004*m.m[iA])
+	m.p[iC][iC] += h * sq(0.0015+0.15*m.m[iA])
+}
+
+// read is the filter's correction.
+func (m *model) read(c float64) {
+	s := m.p[iT][iT] + sq(readingSigma)
+	e := c - m.m[iT]
+	m.score = forget*m.score - 0.5*(e*e/s+math.Log(s))
+	var k [nState]float64
+	for i := range k {
+		k[i] = m.p[i][iT] / s
+	}
+	was := m.p[iT]
+	for i := range k {
+		m.m[i] += k[i] * e
+		for j := range k {
+			m.p[i][j] -= k[i] * was[j]
+		}
+	}
+	m.m[iB] = math.Max(m.m[iB], 0.003)
+	m.m[iA] = math.Min(math.Max(m.m[iA], 0.0003), 0.15)
+}
+
+// course is a forecast of one candidate.
+type course struct {
+	x [stages]float64
+	c float64
+	m *model
+}
+
+// from begins a forecast at the present.
+func (m *model) from() course { return course{x: m.x, c: m.m[iT], m: m} }
+
+// pass moves a forecast on.
+func (f *course) pass(h, u, t0 float64) {
+	heat(&f.x, h, f.m.delay, u)
+	f.c += h * (f.m.m[iB]*f.x[stages-1] - f.m.m[iA]*(f.c-t0) + f.m.m[iC])
+}
+
+// believed calls f for every candidate that is worth asking, with its weight;
+// the weights add up to one.
+func (b *bank) believed(f func(m *model, weight float64)) {
+	sum := 0.0
+	for i := range b.models {
+		if b.models[i].score > -5 {
+			sum += math.Exp(b.models[i].score)
+		}
+	}
+	for i := range b.models {
+		if s := b.models[i].score; s > -5 {
+			f(&b.models[i], math.Exp(s)/sum)
+		}
+	}
+}
+
+// felt is after what part of a delay new heat begins to be felt.
+const felt = 0.6
+
+// coast foretells what comes if the mat is off from now on, until heat given
+// after the pause would be felt: the highest temperature, the mean, and a
+// temperature that most of what is believed says will be reached.
+func (b *bank) coast(pause float64) (high, mean, surely float64) {
+	type claim struct{ high, weight float64 }
+	var claims []claim
+	b.believed(func(m *model, w float64) {
+		f := m.from()
+		h, sum, n := f.c, 0.0, 0.0
+		const dt = 0.5
+		until := pause + felt*m.delay
+		for t := 0.0; t < pause+2*m.delay; t += dt {
+			f.pass(dt, 0, b.t0)
+			h = math.Max(h, f.c)
+			if t < until {
+				sum += f.c
+				n++
+			}
+		}
+		high += w * h
+		mean += w * sum / n
+		claims = append(claims, claim{h, w})
+	})
+	slices.SortFunc(claims, func(x, y claim) int { return cmp.Compare(x.high, y.high) })
+	for sum, i := 0.0, 0; i < len(claims) && sum < 0.2; i++ {
+		surely = claims[i].high
+		sum += claims[i].weight
+	}
+	return high, mean, surely
+}
+
+// need foretells the mean temperature over a cycle that begins when heat
+// given now would be felt, if none is given.
+func (b *bank) need(cycle float64) float64 {
+	mean := 0.0
+	b.believed(func(m *model, w float64) {
+		f := m.from()
+		sum, n := 0.0, 0.0
+		const dt = 0.5
+		for t := 0.0; t < felt*m.delay+cycle; t += dt {
+			f.pass(dt, 0, b.t0)
+			if t >= felt*m.delay {
+				sum += f.c
+				n++
+			}
+		}
+		mean += w * sum / n
+	})
+	return mean
+}
+
+// ripple is half the swing of a vessel that is held at set by one pulse in
+// each cycle; rate is how fast full power warms it, °C a minute.
+func (b *bank) ripple(cycle, set float64) (half, rate float64) {
+	b.believed(func(m *model, w float64) {
+		u := (m.m[iA]*(set-b.t0) - m.m[iC]) / m.m[iB]
+		u = math.Min(math.Max(u, 0), 1)
+		half += w * m.m[iB] * u * (1 - u) * cycle / 2 / (1 + sq(2*m.delay/cycle))
+		rate += w * m.m[iB]
+	})
+	return half, rate
+}
+
+// ceiling is where full power would level off.
+func (b *bank) ceiling() float64 {
+	sum := 0.0
+	b.believed(func(m *model, w float64) {
+		sum += w * (b.t0 + (m.m[iB]+m.m[iC])/m.m[iA])
+	})
+	return sum
+}
