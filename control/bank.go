@@ -21,7 +21,7 @@ import (
 type bank struct {
 	models []model
 	t0     float64 // the first temperature, to which a and c refer
-	ready  bool
+	hold   bool    // the vessel is near its setpoint: what is learnt of losses stays as it is
 	onMin  float64 // minutes of on-time seen
 }
 
@@ -90,11 +90,33 @@ func (b *bank) pass(dt float64, on bool) {
 	}
 }
 
+// refer moves T0 to where the vessel is. The model stays the same; but near T0
+// a reading says little about a, and so a long quiet hold cannot wear away
+// what the ramp has taught.
+func (b *bank) refer(c float64) {
+	d := c - b.t0
+	if math.Abs(d) < 0.5 {
+		return
+	}
+	b.t0 = c
+	for i := range b.models {
+		m := &b.models[i]
+		m.m[iC] -= d * m.m[iA]
+		for j := range nState {
+			m.p[iC][j] -= d * m.p[iA][j]
+		}
+		for j := range nState {
+			m.p[j][iC] -= d * m.p[j][iA]
+		}
+	}
+}
+
 // read weighs every candidate by a reading.
 func (b *bank) read(c float64) {
+	b.refer(c)
 	best := math.Inf(-1)
 	for i := range b.models {
-		b.models[i].read(c)
+		b.models[i].read(c, b.hold)
 		best = math.Max(best, b.models[i].score)
 	}
 	for i := range b.models {
@@ -139,20 +161,26 @@ func (m *model) pass(h, u, t0 float64) {
 	m.p[iC][iC] += h * sq(0.0015+0.15*m.m[iA])
 }
 
-// read is the filter's correction.
-func (m *model) read(c float64) {
+// read is the filter's correction. While the vessel is held, what looks like
+// a loss is mostly the probe's lag: then a is left as it is, and the
+// covariance is brought forward by the form that allows for any gain
+// (Joseph's).
+func (m *model) read(c float64, hold bool) {
 	s := m.p[iT][iT] + sq(readingSigma)
 	e := c - m.m[iT]
 	m.score = forget*m.score - 0.5*(e*e/s+math.Log(s))
 	var k [nState]float64
-	for i := range k {
-		k[i] = m.p[i][iT] / s
-	}
 	was := m.p[iT]
+	for i := range k {
+		k[i] = was[i] / s
+	}
+	if hold {
+		k[iA] = 0
+	}
 	for i := range k {
 		m.m[i] += k[i] * e
 		for j := range k {
-			m.p[i][j] -= k[i] * was[j]
+			m.p[i][j] += k[i]*k[j]*s - k[i]*was[j] - was[i]*k[j]
 		}
 	}
 	m.m[iB] = math.Max(m.m[iB], 0.003)
@@ -191,70 +219,81 @@ func (b *bank) believed(f func(m *model, weight float64)) {
 	}
 }
 
-// felt is after what part of a delay new heat begins to be felt.
-const felt = 0.6
+// outlook is what the bank foretells for a mat that is off from now on.
+type outlook struct {
+	high    float64 // the highest temperature to come
+	surely  float64 // what most of the belief says it will be at least
+	surplus float64 // how far the trough at the end of the pause lies above where a steady hold would have it
+}
 
-// coast foretells what comes if the mat is off from now on, until heat given
-// after the pause would be felt: the highest temperature, the mean, and a
-// temperature that most of what is believed says will be reached.
-func (b *bank) coast(pause float64) (high, mean, surely float64) {
+// ahead foretells what comes if the mat is off from now on. The trough is
+// looked at when heat given after the pause would be felt, and compared with
+// the trough of a vessel that is held at set by one pulse in each cycle.
+func (b *bank) ahead(pause, cycle, set float64) (o outlook) {
 	type claim struct{ high, weight float64 }
 	var claims []claim
 	b.believed(func(m *model, w float64) {
 		f := m.from()
-		h, sum, n := f.c, 0.0, 0.0
+		high := f.c
 		const dt = 0.5
-		until := pause + felt*m.delay
-		for t := 0.0; t < pause+2*m.delay; t += dt {
+		trough := pause + felt*m.delay
+		end := f.c
+		for t := 0.0; t < trough+m.delay; t += dt {
 			f.pass(dt, 0, b.t0)
-			h = math.Max(h, f.c)
-			if t < until {
-				sum += f.c
-				n++
+			high = math.Max(high, f.c)
+			if t < trough {
+				end = f.c
 			}
 		}
-		high += w * h
-		mean += w * sum / n
-		claims = append(claims, claim{h, w})
+		o.high += w * high
+		o.surplus += w * (end - (set - m.dip(cycle, set, b.t0)))
+		claims = append(claims, claim{high, w})
 	})
 	slices.SortFunc(claims, func(x, y claim) int { return cmp.Compare(x.high, y.high) })
 	for sum, i := 0.0, 0; i < len(claims) && sum < 0.2; i++ {
-		surely = claims[i].high
+		o.surely = claims[i].high
 		sum += claims[i].weight
 	}
-	return high, mean, surely
+	return o
 }
 
-// need foretells the mean temperature over a cycle that begins when heat
-// given now would be felt, if none is given.
-func (b *bank) need(cycle float64) float64 {
-	mean := 0.0
-	b.believed(func(m *model, w float64) {
-		f := m.from()
-		sum, n := 0.0, 0.0
-		const dt = 0.5
-		for t := 0.0; t < felt*m.delay+cycle; t += dt {
-			f.pass(dt, 0, b.t0)
-			if t >= felt*m.delay {
-				sum += f.c
-				n++
-			}
+// felt is after what part of a delay new heat begins to be felt.
+const felt = 0.6
+
+// dip is how far below its mean a vessel lies when the heat of the next pulse
+// is about to be felt, if it is held at set by one pulse in each cycle.
+func (m *model) dip(cycle, set, t0 float64) float64 {
+	u := m.share(set, t0)
+	f := course{c: set, m: m}
+	for i := range f.x {
+		f.x[i] = u
+	}
+	const dt = 0.5
+	last := cycle * (2 + math.Ceil(m.delay/cycle))
+	sum, n := 0.0, 0.0
+	for t := 0.0; t < last+felt*m.delay; t += dt {
+		on := 0.0
+		if math.Mod(t, cycle) < u*cycle {
+			on = 1
 		}
-		mean += w * sum / n
-	})
-	return mean
+		f.pass(dt, on, t0)
+		if t >= last+felt*m.delay-cycle {
+			sum += f.c
+			n++
+		}
+	}
+	return math.Max(sum/n-f.c, 0)
 }
 
-// ripple is half the swing of a vessel that is held at set by one pulse in
-// each cycle; rate is how fast full power warms it, °C a minute.
-func (b *bank) ripple(cycle, set float64) (half, rate float64) {
-	b.believed(func(m *model, w float64) {
-		u := (m.m[iA]*(set-b.t0) - m.m[iC]) / m.m[iB]
-		u = math.Min(math.Max(u, 0), 1)
-		half += w * m.m[iB] * u * (1 - u) * cycle / 2 / (1 + sq(2*m.delay/cycle))
-		rate += w * m.m[iB]
-	})
-	return half, rate
+// share is the on-share that holds set.
+func (m *model) share(set, t0 float64) float64 {
+	return math.Min(math.Max((m.m[iA]*(set-t0)-m.m[iC])/m.m[iB], 0), 1)
+}
+
+// rate is how fast full power warms the vessel, °C a minute.
+func (b *bank) rate() (r float64) {
+	b.believed(func(m *model, w float64) { r += w * m.m[iB] })
+	return r
 }
 
 // ceiling is where full power would level off.

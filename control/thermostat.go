@@ -23,6 +23,11 @@ type thermostat struct {
 	at   time.Duration // until when the bank has lived
 	on   bool          // what the mat does since then
 	onAt time.Duration // its last on-switch
+
+	aimC    float64 // what is added to the setpoint so that the mean, not the foretold mean, meets it
+	aimAt   time.Duration
+	arrived bool // at this setpoint, some time
+	set     float64
 }
 
 // live tells what the mat does from now on; until now it did what was told
@@ -56,8 +61,28 @@ func (t *thermostat) update(now time.Duration, c, set float64) {
 		t.hysteresis(c, set)
 		return
 	}
-	t.anticipate(now, c, set)
+	t.aim(now, c, set)
+	t.anticipate(now, c, set+t.aimC)
 }
+
+// aim corrects slowly what the forecasts get wrong on the whole.
+func (t *thermostat) aim(now time.Duration, c, set float64) {
+	took := min((now - t.aimAt).Minutes(), 1)
+	t.aimAt = now
+	if set != t.set {
+		t.set, t.arrived = set, false
+	}
+	t.arrived = t.arrived || !t.on && c >= set-0.3 && c <= set+1
+	near := c > set-1.5 && c < set+1.5
+	t.bank.hold = t.arrived && near
+	if t.bank.hold {
+		t.aimC += (set - c) * took / aimMinutes
+		t.aimC = min(max(t.aimC, -0.4), 0.4)
+	}
+}
+
+// aimMinutes is how slowly: slower than any cycle of pulses.
+const aimMinutes = 60
 
 // hysteresis is the law.
 func (t *thermostat) hysteresis(c, set float64) {
@@ -73,24 +98,29 @@ func (t *thermostat) hysteresis(c, set float64) {
 
 // hardC is how far beyond the band a measured temperature overrules every
 // forecast, °C.
-const hardC = 0.5
+const hardC = 0.7
 
-// peakC is how far beyond the setpoint a foretold top may lie, °C.
-const peakC = 0.35
+// peakC is how far beyond the setpoint the foretold top of a first arrival may
+// lie, and farC any top, °C.
+const (
+	peakC = 0.25
+	farC  = 1.0
+)
 
 // anticipate is the law on foretold temperatures. Heat comes in one pulse a
-// cycle: it begins when the next cycle without it would be too cold, and ends
-// when the rest of the cycle without it will be warm enough.
+// cycle: it begins when a cycle without it would end too cold, and ends when
+// the rest of the cycle without it will end as a steady hold would.
 func (t *thermostat) anticipate(now time.Duration, c, set float64) {
-	cycle := t.period(set)
+	cycle := t.period()
 	if t.wish || t.on {
 		t.mayEnd(now, cycle, c, set)
 		return
 	}
+	o := t.bank.ahead(cycle.Minutes(), cycle.Minutes(), set)
 	switch {
-	case c > set+t.halfC+hardC:
+	case c > set+t.halfC+hardC || o.high > set+farC:
 		t.why = ReasonAbove
-	case t.bank.need(cycle.Minutes()) >= set:
+	case o.surplus >= -0.03:
 		t.why = ReasonWithin
 	case c < set-t.halfC:
 		t.wish, t.why = true, ReasonBelow
@@ -101,9 +131,8 @@ func (t *thermostat) anticipate(now time.Duration, c, set float64) {
 
 // period is the cycle of pulses: as short as the guard allows for a vessel
 // that answers fast, up to three times that for one that hardly swings.
-func (t *thermostat) period(set float64) time.Duration {
-	_, rate := t.bank.ripple(t.cycle.Minutes(), set)
-	p := time.Duration(0.8 / rate * float64(time.Minute))
+func (t *thermostat) period() time.Duration {
+	p := time.Duration(0.8 / t.bank.rate() * float64(time.Minute))
 	return min(max(p, t.cycle), 3*t.cycle)
 }
 
@@ -113,13 +142,11 @@ func (t *thermostat) mayEnd(now, cycle time.Duration, c, set float64) {
 	if t.on {
 		pause = max(pause, t.onAt+cycle-now)
 	}
-	high, mean, surely := t.bank.coast(pause.Minutes())
-	half, _ := t.bank.ripple(cycle.Minutes(), set)
-	top := max(peakC, min(1.2*half, 0.6)) // a vessel that swings by more cannot be held closer
+	o := t.bank.ahead(pause.Minutes(), cycle.Minutes(), set)
 	switch {
 	case c > set+t.halfC+hardC:
 		t.wish, t.why = false, ReasonAbove
-	case surely >= set && (mean >= set || high >= set+top):
+	case o.surely >= set && (o.surplus >= 0 || !t.arrived && o.high >= set+peakC || o.high > set+farC):
 		t.wish, t.why = false, ReasonCoasting
 	case c < set-t.halfC:
 		t.wish, t.why = true, ReasonBelow
