@@ -38,8 +38,11 @@ type Poller struct {
 	items   []Item
 	deliver Deliver
 	opts    PollerOpts
-	answers chan answer
-	busy    *busyRead // the read that has not come back, or nil
+	asks    chan Source // to the goroutine that reads
+	answers chan answer // and back; there is never more than one under way
+	time    *patience   // the context of the reads
+	grace   *time.Timer // for a read whose time is over to come back
+	busy    *busyRead   // the read that has not come back, or nil
 }
 
 // answer is what one read gave.
@@ -63,13 +66,21 @@ func NewPoller(bus string, items []Item, deliver Deliver, opts PollerOpts) *Poll
 	if opts.Limit <= 0 {
 		opts.Limit = 2 * time.Second
 	}
-	return &Poller{bus: bus, items: items, deliver: deliver, opts: opts, answers: make(chan answer, 1)}
+	return &Poller{bus: bus, items: items, deliver: deliver, opts: opts}
 }
 
 // Run reads round after round until ctx ends, and returns nil then. A source
 // that ignores its context cannot be stopped: Run returns all the same, and
-// that one read is left behind.
+// that one read is left behind. A poller runs once.
 func (p *Poller) Run(ctx context.Context) error {
+	p.asks, p.answers = make(chan Source), make(chan answer, 1)
+	defer close(p.asks)
+	go p.work()
+	patience, release := newPatience(ctx)
+	defer release()
+	p.time, p.grace = patience, time.NewTimer(time.Hour)
+	defer p.time.timer.Stop()
+	defer p.grace.Stop()
 	next := time.NewTimer(0)
 	defer next.Stop()
 	for {
@@ -94,7 +105,7 @@ func (p *Poller) round(ctx context.Context) {
 		if ctx.Err() != nil {
 			return
 		}
-		r, err := p.read(ctx, it)
+		r, err := p.read(it)
 		if err != nil {
 			r = Reading{}
 		}
@@ -102,32 +113,38 @@ func (p *Poller) round(ctx context.Context) {
 	}
 }
 
-// read reads one item within the limit. Each read runs in a goroutine of its
-// own, for a driver stuck in the kernel must not stop the loop; there is never
-// a second one while the first has not come back.
-func (p *Poller) read(ctx context.Context, it Item) (Reading, error) {
+// work does the reads, in a goroutine of its own, for a driver stuck in the
+// kernel must not stop the loop. There is only one of it, so no two sources of
+// the bus are ever read at once.
+func (p *Poller) work() {
+	for s := range p.asks {
+		p.answers <- ask(p.time, s)
+	}
+}
+
+// read reads one item within the limit.
+func (p *Poller) read(it Item) (Reading, error) {
 	if err := p.stillBusy(); err != nil {
 		return Reading{}, err
 	}
-	ctx, cancel := context.WithTimeout(ctx, p.opts.Limit)
-	defer cancel()
 	since := time.Now()
-	go func() { p.answers <- ask(ctx, it.Source) }()
+	p.time.set(p.opts.Limit)
+	p.asks <- it.Source
 	select {
 	case a := <-p.answers:
+		p.time.timer.Stop()
 		return a.r, a.err
-	case <-ctx.Done():
+	case <-p.time.Done():
 	}
 	// A driver that heeds its context comes back at once; it gets a moment.
-	grace := time.NewTimer(p.opts.Limit / 4)
-	defer grace.Stop()
+	p.grace.Reset(p.opts.Limit / 4)
 	select {
 	case a := <-p.answers:
 		if a.err == nil {
 			a.err = fmt.Errorf("%s: %s: read took longer than %v", p.bus, it.Name, p.opts.Limit)
 		}
 		return Reading{}, a.err
-	case <-grace.C:
+	case <-p.grace.C:
 		p.busy = &busyRead{name: it.Name, since: since}
 		return Reading{}, p.stillBusy()
 	}
