@@ -41,7 +41,7 @@
 //
 // Four jars at 10 s with four channels each take 0.86 MB a day at full rate,
 // so 78 MB for its 90 days, and 0.22 MB a day for ever in rollups: about 80 MB
-// a year. That is the file after a year (183 MB, of which a fifth is room that
+// a year. That is the file after a year (183 MB, of which a ninth is room that
 // thinning leaves for the next month), measured by
 //
 //	go test ./cmd/leavend/internal/store -run '^$' -bench Year -year 365 -v

@@ -40,7 +40,7 @@ func kills() int {
 	if n, err := strconv.Atoi(os.Getenv("STORE_KILLS")); err == nil {
 		return n
 	}
-	return 12
+	return 10
 }
 
 // TestKill kills a writing process at a random moment, again and again on the
@@ -103,14 +103,23 @@ func killOne(t *testing.T, path string, rng *rand.Rand) []int64 {
 	if line, err := lines.ReadString('\n'); line != "ready\n" {
 		t.Fatalf("the victim says %q, %v", line, err)
 	}
-	time.Sleep(time.Duration(rng.IntN(40_000)) * time.Microsecond)
+	var said strings.Builder
+	for range rng.IntN(6) { // not a time: a slow machine would acknowledge nothing
+		line, err := lines.ReadString('\n')
+		if err != nil {
+			t.Fatalf("the victim ended by itself after %q: %v", said.String(), err)
+		}
+		said.WriteString(line)
+	}
+	time.Sleep(time.Duration(rng.IntN(8000)) * time.Microsecond)
 	if err := cmd.Process.Kill(); err != nil {
 		t.Fatal(err)
 	}
 	rest, _ := io.ReadAll(lines)
+	said.Write(rest)
 	cmd.Wait()
 	var ids []int64
-	for line := range strings.Lines(string(rest)) {
+	for line := range strings.Lines(said.String()) {
 		// A line that the kill cut off was not yet an acknowledgement.
 		if id, err := strconv.ParseInt(strings.TrimSuffix(line, "\n"), 10, 64); err == nil && strings.HasSuffix(line, "\n") {
 			ids = append(ids, id)
