@@ -129,7 +129,7 @@ type timing struct {
 func usualTiming() timing {
 	return timing{
 		connect: 10 * time.Second, ack: 10 * time.Second, command: 2 * time.Second, write: 5 * time.Second,
-		keepAlive: 15 * time.Second, goodbye: 2 * time.Second,
+		keepAlive: 10 * time.Second, goodbye: 2 * time.Second,
 		firstWait: time.Second, lastWait: 30 * time.Second,
 		birthSpread: birthSpread, glance: 10 * time.Second,
 	}

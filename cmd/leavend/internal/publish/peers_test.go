@@ -16,6 +16,9 @@ func TestMain(m *testing.M) {
 	if address := os.Getenv("LEAVEND_TEST_DAEMON"); address != "" {
 		daemon(address)
 	}
+	if address := os.Getenv("LEAVEND_TEST_COMMANDER"); address != "" {
+		commander(address)
+	}
 	os.Exit(m.Run())
 }
 
