@@ -22,7 +22,7 @@ func newBench(t *testing.T, kind string) *bench {
 	t.Helper()
 	b := &bench{now: time.Now()}
 	b.fake = plugtest.New(kind, "oven", func() time.Time { return b.now })
-	recipe, err := plug.ByName(kind, "oven", 0)
+	recipe, err := plug.ByName(kind, "oven", 1)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -79,7 +79,7 @@ func TestEveryRecipe(t *testing.T) {
 // PulseTime's ranges are from the Tasmota command reference: 1 to 111 in
 // tenths of a second, 112 to 64900 in seconds with an offset of 100.
 func TestPulseTime(t *testing.T) {
-	r, err := plug.ByName("tasmota", "oven", 1)
+	r, err := plug.ByName("tasmota", "oven", 2)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -185,10 +185,10 @@ func TestRefusedRecipes(t *testing.T) {
 			t.Errorf("%+v was accepted", c)
 		}
 	}
-	if _, err := plug.ByName("tasmota", "a/+/b", 0); err == nil {
+	if _, err := plug.ByName("tasmota", "a/+/b", 1); err == nil {
 		t.Error("a wildcard was accepted as a device")
 	}
-	if _, err := plug.ByName("abacus", "a", 0); err == nil {
+	if _, err := plug.ByName("abacus", "a", 1); err == nil {
 		t.Error("an unknown recipe was accepted")
 	}
 }
@@ -220,7 +220,7 @@ func FuzzParse(f *testing.F) {
 	f.Add("leavend-mat/rpc", []byte(`{"src":"oven","result":{"id":0,"output":true}}`))
 	f.Fuzz(func(t *testing.T, topic string, payload []byte) {
 		for _, kind := range kinds() {
-			r, err := plug.ByName(kind, "oven", 0)
+			r, err := plug.ByName(kind, "oven", 1)
 			if err != nil {
 				t.Fatal(err)
 			}

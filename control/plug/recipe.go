@@ -66,27 +66,27 @@ func checkTopic(t string) error {
 }
 
 // ByName returns a ready recipe for the device as its firmware knows it. The
-// channel counts from 0 and matters only to plugs that have several.
+// relay counts from 1 and matters only to plugs that have several.
 //
 //	tasmota      the Topic set in the plug; sets PulseTime with every on
 //	zigbee2mqtt  base topic, slash, friendly name; sends on_time with every on
 //	shelly       the MQTT prefix of a second-generation device; toggle_after
 //	esphome      a topic of your choice; the device needs the configuration
 //	             in Firmware, which keeps the timer
-func ByName(name, device string, channel int) (Recipe, error) {
+func ByName(name, device string, relay int) (Recipe, error) {
 	if err := checkTopic(device); err != nil {
 		return Recipe{}, fmt.Errorf("plug device: %w", err)
 	}
-	if channel < 0 || channel > 15 {
-		return Recipe{}, fmt.Errorf("plug channel: %d is outside 0 to 15", channel)
+	if relay < 1 || relay > 32 {
+		return Recipe{}, fmt.Errorf("plug relay: %d is outside 1 to 32", relay)
 	}
 	switch name {
 	case "tasmota":
-		return tasmota(device, channel+1), nil
+		return tasmota(device, relay), nil
 	case "zigbee2mqtt":
 		return zigbee2mqtt(device), nil
 	case "shelly":
-		return shelly(device, channel), nil
+		return shelly(device, relay-1), nil
 	case "esphome":
 		return esphome(device), nil
 	}
