@@ -36,9 +36,13 @@ func TestCatalogueShowsWhatItsNamesSay(t *testing.T) {
 			return peaks(r) && kinds(r)[Sticking] == 1 && longestTable(r) >= 10*time.Minute
 		},
 		"a dome, then a crater": func(r *Recording) bool { return peaks(r) && r.Opts.Starter.CraterMM > r.Opts.Starter.DomeMM },
-		"foam that wanders":     func(r *Recording) bool { return peaks(r) && kinds(r)[Foaming] == 1 },
-		"condensation":          func(r *Recording) bool { return peaks(r) && kinds(r)[Condensing] == 2 },
-		"a hand":                func(r *Recording) bool { return peaks(r) && kinds(r)[Hand] == 4 },
+		"foam that wanders":     func(r *Recording) bool { return peaks(r) && unrest(r, Foaming) > 2 && calm(r) < 1.5 },
+		"condensation": func(r *Recording) bool {
+			return peaks(r) && math.Abs(offset(r, r.Truth.Disturbances[0].At+time.Hour)-4) < 2 && statuses(r)[StatusSigma] > 20
+		},
+		"a hand": func(r *Recording) bool {
+			return peaks(r) && kinds(r)[Hand] == 4 && math.Abs(offset(r, r.Truth.Disturbances[2].At+time.Minute)) > 15
+		},
 		"overflow to the sensor's near limit": func(r *Recording) bool {
 			return kinds(r)[Overflowing] >= 1 && statuses(r)[StatusBounds] > 10
 		},
@@ -87,6 +91,32 @@ func offset(r *Recording, at time.Duration) float64 {
 		}
 	}
 	return middle(in)
+}
+
+// unrest is the standard deviation of the measured against the true height
+// while a disturbance of the kind goes on, spikes left out.
+func unrest(r *Recording, k Kind) float64 {
+	for _, d := range r.Truth.Disturbances {
+		if d.Kind == k {
+			return deviation(r, d.At, d.At+d.For)
+		}
+	}
+	return 0
+}
+
+// calm is the same over the first hour, before anything happens.
+func calm(r *Recording) float64 { return deviation(r, 0, time.Hour) }
+
+func deviation(r *Recording, from, to time.Duration) float64 {
+	n, sum := 0.0, 0.0
+	for i, h := range r.Heights() {
+		if e := r.Rows[i].Elapsed; e >= from && e < to {
+			if d := h - r.Truth.HeightMM[int(e/r.Truth.Every)]; math.Abs(d) < 12 {
+				n, sum = n+1, sum+d*d
+			}
+		}
+	}
+	return math.Sqrt(sum / n)
 }
 
 // fall is the change of the true height over the tick of a moment.
