@@ -49,6 +49,7 @@ type daemon struct {
 	began   time.Time // the same by the machine's
 	made    bool      // the clock is not this machine's
 	beats   heartbeats
+	scores  scores
 
 	memoryMu sync.Mutex // guards memory
 	memory   matMemory  // what the store last kept of the mat

@@ -155,12 +155,22 @@ func (d *daemon) hearPlug(out control.Output) error {
 // count notes events in the metrics; everything else there is fetched when
 // somebody looks.
 func (d *daemon) count(it item) {
-	if it.event == nil || it.event.Kind == happenedForecast {
+	if it.event == nil {
 		return
 	}
 	e := *it.event
+	if e.Kind == happenedForecast {
+		d.scores.Said(e)
+		return
+	}
 	d.metrics.Event(string(e.Kind))
 	switch e.Kind {
+	case happenedFed:
+		d.scores.Forget(e.Subject)
+	case happenedPeak:
+		if off, ok := d.scores.Off(e); ok {
+			d.metrics.Forecast(e.Subject, off)
+		}
 	case happenedFault:
 		d.metrics.Fault(e.Fault.Kind, true)
 	case happenedCleared:

@@ -1,0 +1,37 @@
+package main
+
+import "time"
+
+// scores holds each running feed's forecasts until its top has come and
+// shows how good they were. Only one goroutine uses it.
+type scores struct {
+	said map[string][]event // by vessel, oldest first
+}
+
+// scoredAhead is how long before the top the forecast was made that counts:
+// early enough to plan by, late enough to have grounds.
+const scoredAhead = time.Hour
+
+// Said notes a forecast.
+func (s *scores) Said(e event) {
+	if s.said == nil {
+		s.said = map[string][]event{}
+	}
+	s.said[e.Subject] = append(s.said[e.Subject], e)
+}
+
+// Forget starts a feed's forecasts anew.
+func (s *scores) Forget(vessel string) { delete(s.said, vessel) }
+
+// Off returns how far the top was from the last forecast made well before it;
+// false when there was none.
+func (s *scores) Off(top event) (time.Duration, bool) {
+	said := s.said[top.Subject]
+	s.Forget(top.Subject)
+	for i := len(said) - 1; i >= 0; i-- {
+		if top.Peak.PeakAt.Sub(said[i].At) >= scoredAhead {
+			return said[i].Peak.PeakAt.Sub(top.Peak.PeakAt), true
+		}
+	}
+	return 0, false
+}
