@@ -26,7 +26,6 @@ type stage struct {
 	server  *Server
 	url     string
 	strings string
-	cut     chan struct{}
 }
 
 // raise serves the fake house on listen until the test ends. The strings are

@@ -263,6 +263,7 @@ type Mat struct {
 	RoomTemp    *Measure  `json:"room_temp,omitempty"`
 	OnShareDay  Real      `json:"on_share_day"` // 0 to 1 of the last 24 hours, or null
 	Steps       []Step    `json:"schedule"`
+	StepsFixed  bool      `json:"schedule_fixed,omitempty"` // the page may show the schedule and not change it
 	Faults      []Fault   `json:"faults"`
 }
 

@@ -114,7 +114,7 @@ export function curveChart(box, hooks) {
     ctx.beginPath();
     ctx.rect(bbox.left, bbox.top, bbox.width, bbox.height);
     ctx.clip();
-    const fan = f.fan || [];
+    const fan = f.fan?.length > 1 ? f.fan : wedge(f);
     if (fan.length > 1) {
       ctx.beginPath();
       fan.forEach((r, i) => ctx[i ? 'lineTo' : 'moveTo'](x(r.at), y(r.high)));
@@ -155,6 +155,16 @@ export function curveChart(box, hooks) {
     ctx.textAlign = m > bbox.left + bbox.width - 50 * px ? 'right' : 'center';
     ctx.fillText(clock(f.top_at), m, base - 11 * px);
     ctx.restore();
+  }
+
+  // wedge stands in where the daemon gives no course: from the last value to
+  // the expected height at the earliest, likeliest and latest moment.
+  function wedge(f) {
+    const v = hooks.vessel();
+    if (!v.ratio || !f.ratio) return [];
+    const from = { at: v.ratio.at, low: v.ratio.value, mid: v.ratio.value, high: v.ratio.value };
+    const straight = (t, goal) => v.ratio.value + (f.ratio - v.ratio.value) * Math.min(1, (Date.parse(t) - Date.parse(from.at)) / Math.max(1, Date.parse(goal) - Date.parse(from.at)));
+    return [from, ...[f.low_at, f.top_at, f.high_at].map((t) => ({ at: t, low: straight(t, f.high_at), mid: straight(t, f.top_at), high: straight(t, f.low_at) }))];
   }
 
   // drawMarks: a feed is a triangle hanging from the top with a line below

@@ -79,6 +79,13 @@ export function clock(t) {
   return form('clock', { hour: hourForm(), minute: '2-digit' }).format(ms(t)).replace('AM', 'am').replace('PM', 'pm');
 }
 
+// clockText writes an hour of a schedule, which belongs to no day.
+export function clockText(hhmm) {
+  if (taste.clock !== '12') return hhmm;
+  const [h, m] = hhmm.split(':').map(Number);
+  return `${h % 12 || 12}:${String(m).padStart(2, '0')} ${h < 12 ? 'am' : 'pm'}`;
+}
+
 // dayKey tells days apart in the kitchen's zone.
 export const dayKey = (t) => form('key', { year: 'numeric', month: '2-digit', day: '2-digit' }).format(ms(t));
 

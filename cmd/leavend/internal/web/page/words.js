@@ -186,7 +186,7 @@ export const words = {
     gauge: { room: 'Room', vessel: 'Vessel', setpoint: 'Wanted', mat: 'Mat’s surface', cutoff: 'Cutoff' },
     cooler: 'Cooler', warmer: 'Warmer', set: (v) => `Set ${v}`, setTo: (d) => `Set to ${d}.`,
     limits: (low, high, hyst) => `From ${low} to ${high}. It may swing by ${hyst} to either side.`,
-    schedule: 'By the clock', noSteps: 'The same warmth all day.', addStep: 'Add an hour', keepSteps: 'Keep these hours',
+    schedule: 'By the clock', noSteps: 'The same warmth all day.', stepSays: (from, warm) => `From ${from} it holds ${warm}.`, addStep: 'Add an hour', keepSteps: 'Keep these hours',
     from: 'From', hold: (u) => `Hold, ${u}`, removeStep: (at) => `Take away ${at}`,
     cautionsTitle: 'Before it heats for the first time', cautionsText: 'A mat runs while you sleep. Read this, please:',
     cautionsAccept: 'I have read this and my mat is set up so.',

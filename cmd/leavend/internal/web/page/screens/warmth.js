@@ -4,7 +4,7 @@
 import { ask, h, keep, say, set, show } from '../dom.js';
 import { words } from '../words.js';
 import { field } from '../parts.js';
-import { ago, degrees, degreesIn, degreesOf, degreeSign, moment, percent, taste } from '../units.js';
+import { ago, clockText, degrees, degreesIn, degreesOf, degreeSign, moment, percent, taste } from '../units.js';
 import { post, put } from '../api.js';
 
 export function open(root, app) {
@@ -193,13 +193,14 @@ function schedule(mat, app, at) {
   }
 
   function buttons() {
+    show(add, !mat().schedule_fixed);
     show(save, rows !== null);
     show(drop, rows !== null);
   }
 
   function render() {
     const all = rows || mat().schedule;
-    list.replaceChildren(...all.map(line));
+    list.replaceChildren(...all.map(mat().schedule_fixed ? (s) => h('li', {}, words.mat.stepSays(clockText(s.from), degrees(s.setpoint_c))) : line));
     show(none, all.length === 0);
     buttons();
   }
