@@ -79,7 +79,7 @@ const settleIn = 45.0 / 60
 
 // rebase starts the curve over at a new level within the same feed.
 func (d *Detector) rebase() {
-	d.absent, d.glint.n, d.review.on = absence{}, 0, false
+	d.absent, d.glint.n, d.review.on, d.gate = absence{}, 0, false, gate{}
 	d.trend.begun = false
 	d.feed.base, d.feed.baseN = 0, 0
 	d.path.reset()
@@ -96,6 +96,7 @@ func (d *Detector) step(by float64) {
 	d.feed.high += by
 	d.absent = absence{}
 	d.noise.breakBlocks()
+	d.aim(d.clock.hours)
 }
 
 // welcome notes a reading that fits the curve again.

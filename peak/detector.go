@@ -14,6 +14,7 @@ type Detector struct {
 	noise  noise
 	trend  trend
 	absent absence
+	gate   gate
 	glint  glint
 	kink   kink
 	feed   feed
@@ -52,6 +53,7 @@ type feed struct {
 	collapse  bool
 	low       float64 // least smoothed height since the collapse
 	absentAt  float64 // hours of the last absence; before the feed when none
+	coldAt    float64 // hours at which it was last too cold to tell
 }
 
 // baseBins is how many minutes make the height at the feed.
@@ -79,10 +81,11 @@ func New(o Opts) *Detector {
 
 // begin starts a new feed at the clock's present time.
 func (d *Detector) begin(source string) {
-	d.feed = feed{at: d.clock.hours, source: source, absentAt: math.Inf(-1)}
+	d.feed = feed{at: d.clock.hours, source: source, absentAt: math.Inf(-1), coldAt: math.Inf(-1)}
 	d.noise.reset()
 	d.trend.begun = false
 	d.absent = absence{}
+	d.gate = gate{}
 	d.glint.n = 0
 	d.path.reset()
 	d.kink.reset()
@@ -139,11 +142,27 @@ func (d *Detector) Add(at time.Time, heightMM, tempC float64) []Event {
 	if d.binIndex(now) != d.bin.index {
 		d.closeBin()
 		d.bin.reset(d.binIndex(now))
+		d.watchGap(now)
+		d.aim(now)
 	}
-	d.watchGap(now)
 	d.addTemp(tempC)
 	d.addHeight(now, heightMM)
 	return d.events
+}
+
+// gate is where the readings of the running minute are expected.
+type gate struct{ at, h, b, wide float64 }
+
+// aim sets the gate for the minute that begins now. It is wide: within it
+// the minute's median and the bank sort things out.
+func (d *Detector) aim(now float64) {
+	d.gate = gate{}
+	if !d.trend.begun {
+		return
+	}
+	h, v := d.trend.at(now - d.trendAt)
+	b, _ := d.trend.speed()
+	d.gate = gate{at: now, h: h, b: b, wide: max(8*d.noise.ofReading(), 12) + 4*math.Sqrt(v)}
 }
 
 // addTemp gathers a plausible temperature for the running bin.
@@ -168,10 +187,9 @@ func (d *Detector) addHeight(now, y float64) {
 		d.refuse.Bad++
 		return
 	}
-	if d.trend.begun {
-		pred, v := d.trend.at(now - d.trendAt)
-		gate := max(8*d.noise.ofReading(), 12) + 4*math.Sqrt(v)
-		if math.Abs(y-pred) > gate {
+	if d.gate.wide > 0 {
+		pred := d.gate.h + d.gate.b*(now-d.gate.at)
+		if math.Abs(y-pred) > d.gate.wide {
 			d.suspect(now, y, pred)
 			return
 		}
@@ -283,19 +301,6 @@ func (d *Detector) judgeTop() {
 		return
 	}
 	d.outlook()
-}
-
-func (d *Detector) judgeTarget(h float64) {
-	if d.feed.target || !d.opts.FloorKnown || d.feed.baseN == 0 {
-		return
-	}
-	if h < d.opts.TargetRatio*d.feed.base {
-		d.outlook()
-		return
-	}
-	d.feed.target = true
-	d.say(Event{Kind: EventTarget, PeakAt: d.clock.time(d.trendAt),
-		RiseRatio: d.ratio(h), RiseMM: h - d.feed.base, HeightMM: h})
 }
 
 // judgeCollapse tells once that the jar has lost half of its rise.

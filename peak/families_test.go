@@ -232,8 +232,8 @@ type invented struct {
 	history bool
 }
 
-// kitchen is what surrounds the jar in one invented recording.
-type kitchen struct {
+// scene is what surrounds the jar in one invented recording.
+type scene struct {
 	r         *rand.Rand
 	period    float64 // hours
 	noise     float64 // mm
@@ -251,10 +251,10 @@ type kitchen struct {
 
 var starts = time.Date(2031, 3, 1, 6, 0, 0, 0, time.UTC)
 
-// newKitchen draws the surroundings. Plain ones have neither gaps nor lifts.
-func newKitchen(r *rand.Rand) kitchen {
+// newScene draws the surroundings. Plain ones have neither gaps nor lifts.
+func newScene(r *rand.Rand) scene {
 	periods := []float64{2, 5, 10, 15, 15, 15, 30, 30, 60}
-	k := kitchen{r: r,
+	k := scene{r: r,
 		period:    periods[r.IntN(len(periods))] / 3600,
 		noise:     math.Exp(uniform(r, math.Log(0.4), math.Log(3))),
 		wanderTau: uniform(r, 1, 12) / 60,
@@ -300,12 +300,12 @@ func drawTemp(r *rand.Rand) func(float64) float64 {
 	}
 }
 
-func (k *kitchen) pace(tempC float64) float64 {
+func (k *scene) pace(tempC float64) float64 {
 	return max(k.warmth.Growth(tempC)/k.warmth.Growth(25), 0.03)
 }
 
 // lay makes the true heights of one feed on a fine grid (30 s) and its truth.
-func (k *kitchen) lay(c curve, from, hours float64) (grid []float64, tr truth) {
+func (k *scene) lay(c curve, from, hours float64) (grid []float64, tr truth) {
 	const step = 1.0 / 120
 	n := int(hours/step) + 2
 	grid = make([]float64, n)
@@ -335,7 +335,7 @@ type lift struct{ from, to, shift, level float64 }
 
 // record samples heights with everything a sensor and a kitchen add. height
 // gives the true height at an hour.
-func (k *kitchen) record(hours float64, height func(h float64) float64, lifts []lift, gaps [][2]float64) []sample {
+func (k *scene) record(hours float64, height func(h float64) float64, lifts []lift, gaps [][2]float64) []sample {
 	r := k.r
 	rho := math.Exp(-k.period / k.wanderTau)
 	var glints []lift
@@ -380,7 +380,7 @@ func (k *kitchen) record(hours float64, height func(h float64) float64, lifts []
 }
 
 // draw lifts and gaps within (from, to).
-func (k *kitchen) trouble(from, to, low float64) (lifts []lift, gaps [][2]float64) {
+func (k *scene) trouble(from, to, low float64) (lifts []lift, gaps [][2]float64) {
 	r := k.r
 	for range k.lifts {
 		at := uniform(r, from, to)
@@ -400,7 +400,7 @@ func (k *kitchen) trouble(from, to, low float64) (lifts []lift, gaps [][2]float6
 // single invents one marked feed of a family.
 func single(f family, seed uint64) invented {
 	r := rand.New(rand.NewPCG(seed, 7))
-	k := newKitchen(r)
+	k := newScene(r)
 	warmPeak := math.Exp(math.Log(7) + 0.25*r.NormFloat64())
 	rise := uniform(r, 25, 90)
 	c := f.make(r, warmPeak, rise)
@@ -426,7 +426,7 @@ func gridAt(grid []float64, h float64) float64 {
 // quiet invents a recording without a peak.
 func quiet(seed uint64) invented {
 	r := rand.New(rand.NewPCG(seed, 11))
-	k := newKitchen(r)
+	k := newScene(r)
 	k.lifts = r.IntN(3)
 	hours := 18.0
 	base := -uniform(r, 120, 175)
@@ -455,7 +455,7 @@ func quiet(seed uint64) invented {
 // several invents n feeds of one starter; marked says whether the baker told.
 func several(f family, seed uint64, n int, marked bool) invented {
 	r := rand.New(rand.NewPCG(seed, 13))
-	k := newKitchen(r)
+	k := newScene(r)
 	k.period = max(k.period, 10.0/3600)
 	k.gaps = 0
 	shape := r.Uint64()

@@ -85,6 +85,10 @@ func sort3(q *[3]float64) {
 
 func (d *Detector) whyNoOutlook() string {
 	switch {
+	case d.opts.Kind == Bowl && !d.opts.FloorKnown:
+		return "the vessel's floor is not known, so there is no ratio; calibrate it"
+	case d.opts.Kind == Bowl && d.feed.target:
+		return "the target is reached"
 	case d.feed.called:
 		return "the top has been called"
 	case !d.risen():

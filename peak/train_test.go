@@ -11,6 +11,8 @@ import (
 	"strings"
 	"sync"
 	"testing"
+
+	"leavend/sensor/kitchen"
 )
 
 // This file makes the weights of the two networks from invented curves:
@@ -99,7 +101,7 @@ var trainingShare = map[string]float64{"gas": 2.5, "dome": 2.5, "rough": 2.5, "p
 // usualShapes says how much each family counts in the forecast's prior: most
 // starters draw a dome, and a forecast that fears every odd shape is of no
 // use for the usual ones.
-var usualShapes = map[string]float64{"gas": 1, "dome": 1, "rough": 1, "plateau": 0.4, "cusp": 0.4, "shoulder": 0.7, "twostep": 0.4, "linear": 0.4}
+var usualShapes = map[string]float64{"gas": 1, "dome": 1, "rough": 1, "plateau": 0.4, "cusp": 0.4, "shoulder": 0.7, "twostep": 0.4, "linear": 0.4, "kitchen": 0.5}
 
 // gatherAll draws the training curves.
 func gatherAll(n int, trainSeed int) (all []moment) {
@@ -110,6 +112,16 @@ func gatherAll(n int, trainSeed int) (all []moment) {
 			makers = append(makers, func() invented { return single(f, s) })
 		}
 	}
+	for j := range 6 * n {
+		makers = append(makers, func() invented {
+			rec := fromKitchen(kitchen.RandomRecording(uint64(trainSeed*10_000 + j)))
+			if len(rec.feeds) > 1 {
+				return invented{} // one feed is enough to learn from
+			}
+			rec.name = "kitchen"
+			return rec
+		})
+	}
 	for j := range n {
 		makers = append(makers, func() invented { return quiet(uint64(trainSeed*1_000_003 + 50_000_000 + j)) })
 	}
@@ -118,7 +130,7 @@ func gatherAll(n int, trainSeed int) (all []moment) {
 	for w := range 2 {
 		wg.Go(func() {
 			for i := w; i < len(makers); i += 2 {
-				parts[i] = gather(makers[i](), int32(i), 3)
+				parts[i] = gather(makers[i](), int32(i), 4)
 			}
 		})
 	}
@@ -156,27 +168,21 @@ func newTrainer(outs int, seed uint64) *trainer {
 // learn takes one example; slope fills grad with the loss's derivative by the
 // outputs. scale weighs the example.
 func (t *trainer) learn(in *[signCount]float32, slope func(out, grad []float64)) {
+	var x [signCount]float64
+	for i, v := range in {
+		x[i] = float64(v)
+	}
 	var a, da [netHidden1]float64
 	var b, db [netHidden2]float64
 	var o, do [netOutMax]float64
 	k := 0
 	for j := range a {
-		s := t.w[k]
-		row := t.w[k+1 : k+1+signCount]
-		for i, w := range row {
-			s += w * float64(in[i])
-		}
-		a[j] = math.Tanh(s)
+		a[j] = math.Tanh(t.w[k] + dot64(t.w[k+1:], x[:]))
 		k += signCount + 1
 	}
 	k2 := k
 	for j := range b {
-		s := t.w[k]
-		row := t.w[k+1 : k+1+netHidden1]
-		for i, w := range row {
-			s += w * a[i]
-		}
-		b[j] = math.Tanh(s)
+		b[j] = math.Tanh(t.w[k] + dot64(t.w[k+1:], a[:]))
 		k += netHidden1 + 1
 	}
 	k3 := k
@@ -216,7 +222,7 @@ func (t *trainer) learn(in *[signCount]float32, slope func(out, grad []float64))
 		t.g[k] += g
 		gr := t.g[k+1 : k+1+signCount]
 		for i := range gr {
-			gr[i] += g * float64(in[i])
+			gr[i] += g * x[i]
 		}
 		k += signCount + 1
 	}
@@ -296,7 +302,7 @@ func trainCall(t *testing.T, all []moment) net {
 	for i := range all {
 		stop[i] = all[i].in[12] < -0.5 // the mixed speed lies 1.5 deviations below zero
 	}
-	rounds, epochs := 6, 2
+	rounds, epochs := 5, 2
 	for round := range rounds {
 		followPolicy(all, stop)
 		for e := range epochs {
@@ -446,4 +452,20 @@ func campaignEpochs() int {
 		return n
 	}
 	return 20
+}
+
+func dot64(w, x []float64) float64 {
+	var a, b, c, d float64
+	w = w[:len(x)]
+	i := 0
+	for ; i+4 <= len(x); i += 4 {
+		a += w[i] * x[i]
+		b += w[i+1] * x[i+1]
+		c += w[i+2] * x[i+2]
+		d += w[i+3] * x[i+3]
+	}
+	for ; i < len(x); i++ {
+		a += w[i] * x[i]
+	}
+	return a + b + c + d
 }

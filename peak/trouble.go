@@ -10,7 +10,8 @@ const (
 	gapHours   = 12.0 // and after this long the feed itself is no longer known
 	tellStepMM = 5    // a jump of the level that a person is told of
 
-	coldShare = 0.35 // below this share of its mean pace a starter only waits
+	coldShare = 0.35 // below this share of its best pace a starter only waits
+	thawHours = 1.5  // and it takes this long after the cold to find its pace
 )
 
 // watchGap looks at how long no usable distance has come.
@@ -46,14 +47,16 @@ func (d *Detector) tellStep(by float64) {
 	d.fault(fmt.Sprintf("the level %s by %.0f mm at once and stayed; the jar was knocked, shifted or has slumped, and the curve goes on from there", way, math.Abs(by)))
 }
 
-// cold reports whether the jar is so much colder than it was that a flat
-// curve means nothing: it stands in the fridge, and its top will come when it
-// is taken out.
+// cold reports whether the jar is, or was until lately, so much colder than
+// before that a flat curve means nothing: it stands in the fridge, and its top
+// will come when it has been taken out and is warm again.
 func (d *Detector) cold() bool {
 	w := &d.warmth
-	hours := w.at - w.from
-	if math.IsNaN(w.tempC) || hours < 0.5 {
+	if math.IsNaN(w.tempC) || w.at-w.from < 0.5 {
 		return false
 	}
-	return pace(w.tempC) < coldShare*w.best
+	if pace(w.tempC) < coldShare*w.best {
+		d.feed.coldAt = w.at
+	}
+	return w.at-d.feed.coldAt < thawHours
 }

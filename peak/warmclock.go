@@ -38,7 +38,7 @@ func (w *warmth) add(now, tempC float64) {
 	}
 	p := pace(w.tempC)
 	w.hours += (now - w.at) * p
-	w.best = max(p, w.best*(1-0.02*(now-w.at)))
+	w.best = max(p, w.best*(1-0.005*(now-w.at)))
 	w.at = now
 	if math.IsNaN(w.tempC) {
 		return

@@ -120,27 +120,35 @@ func (f *replayFlags) file(out *bufio.Writer, stderr io.Writer, name string) err
 	return nil
 }
 
-// openRecording opens a recording, packed or not. What it is, its first two
-// bytes say.
+// openRecording opens a recording, packed or not.
 func openRecording(name string) (*recording.Reader, io.Closer, error) {
 	file, err := os.Open(name)
 	if err != nil {
 		return nil, nil, err
 	}
-	var in io.Reader = bufio.NewReaderSize(file, 256<<10)
-	head, _ := in.(*bufio.Reader).Peek(2)
-	if bytes.Equal(head, []byte{0x1f, 0x8b}) {
-		if in, err = gzip.NewReader(in); err != nil {
-			file.Close()
-			return nil, nil, err
+	in, _, err := unpack(file)
+	if err == nil {
+		var rows *recording.Reader
+		if rows, err = recording.NewReader(in); err == nil {
+			return rows, file, nil
 		}
 	}
-	rows, err := recording.NewReader(in)
+	file.Close()
+	return nil, nil, err
+}
+
+// unpack reads through gzip where the first two bytes say that it is packed.
+func unpack(file io.Reader) (in io.Reader, closer func() error, err error) {
+	buffered := bufio.NewReaderSize(file, 256<<10)
+	head, _ := buffered.Peek(2)
+	if !bytes.Equal(head, []byte{0x1f, 0x8b}) {
+		return buffered, func() error { return nil }, nil
+	}
+	z, err := gzip.NewReader(buffered)
 	if err != nil {
-		file.Close()
 		return nil, nil, err
 	}
-	return rows, file, nil
+	return z, z.Close, nil
 }
 
 // badRowsShown is how many bad rows are named before the rest is only counted.
