@@ -52,10 +52,12 @@ func (d *Detector) risen() bool {
 	return d.feed.baseN >= baseBins && rise >= max(d.opts.MinRiseMM, 4*math.Sqrt(d.noise.ofBin(1)))
 }
 
-// topIsHere reports whether the jar stands on its top.
+// topIsHere reports whether the jar stands on its top: a call is worth more
+// than waiting, and it is more likely than not that the rise is over. The
+// second keeps the network from betting on a top that it only expects.
 func (d *Detector) topIsHere() bool {
 	now, wait := callNet.stopValues(&d.signs)
-	return now >= wait && now > 0
+	return now >= wait && now > 0 && d.signs[signSpeed] < 0
 }
 
 // callPeak makes the call.

@@ -9,6 +9,9 @@ type signs [signCount]float64
 
 const signCount = 46
 
+// signSpeed is the place of the bank's speed over its deviation.
+const signSpeed = 2 * len(signTracks)
+
 // signTracks are the tracks of the bank whose speed is a sign of its own.
 var signTracks = [...]int{1, 2, 3, 5, 6, 7}
 

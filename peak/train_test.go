@@ -101,7 +101,7 @@ var trainingShare = map[string]float64{"gas": 2.5, "dome": 2.5, "rough": 2.5, "p
 // usualShapes says how much each family counts in the forecast's prior: most
 // starters draw a dome, and a forecast that fears every odd shape is of no
 // use for the usual ones.
-var usualShapes = map[string]float64{"gas": 1, "dome": 1, "rough": 1, "plateau": 0.4, "cusp": 0.4, "shoulder": 0.7, "twostep": 0.4, "linear": 0.4, "kitchen": 0.5}
+var usualShapes = map[string]float64{"gas": 1, "dome": 1, "rough": 1, "plateau": 0.4, "cusp": 0.4, "shoulder": 0.7, "twostep": 0.4, "linear": 0.4, "kitchen": 0.25}
 
 // gatherAll draws the training curves.
 func gatherAll(n int, trainSeed int) (all []moment) {
@@ -300,18 +300,18 @@ func trainCall(t *testing.T, all []moment) net {
 	tr := newTrainer(callOuts, 1)
 	stop := make([]bool, len(all))
 	for i := range all {
-		stop[i] = all[i].in[12] < -0.5 // the mixed speed lies 1.5 deviations below zero
+		stop[i] = all[i].in[signSpeed] < -0.5 // the mixed speed lies 1.5 deviations below zero
 	}
-	rounds, epochs := 5, 2
+	rounds, epochs := 7, 2
 	for round := range rounds {
 		followPolicy(all, stop)
 		for e := range epochs {
-			rate := 2e-3 * math.Pow(0.85, float64(round*epochs+e))
+			rate := 2e-3 * math.Pow(0.87, float64(round*epochs+e))
 			tr.epoch(all, r, max(rate, 1e-4), callSlope)
 		}
 		now, wait := tr.values(all)
 		for i := range stop {
-			stop[i] = now[i] >= wait[i]
+			stop[i] = now[i] >= wait[i] && now[i] > 0 && all[i].in[signSpeed] < 0
 		}
 		t.Logf("round %d: %s", round, policyResult(all, stop))
 	}

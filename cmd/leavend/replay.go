@@ -146,7 +146,7 @@ func unpack(file io.Reader) (in io.Reader, closer func() error, err error) {
 	}
 	z, err := gzip.NewReader(buffered)
 	if err != nil {
-		return nil, nil, err
+		return nil, nil, fmt.Errorf("no recording: a broken gzip file: %w", err)
 	}
 	return z, z.Close, nil
 }
