@@ -3,6 +3,9 @@ package jar_test
 import (
 	"fmt"
 	"math"
+	"os"
+	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -110,4 +113,25 @@ func ExampleShape_RiseRatio() {
 	bowl := jar.Shape{BottomMM: 120, TopMM: 260, HeightMM: 140}
 	fmt.Printf("from 50 to 100 mm high: %.2f times the volume\n", bowl.RiseRatio(50, 100))
 	// Output: from 50 to 100 mm high: 2.80 times the volume
+}
+
+// TestGuideTable holds the table of bores and cones in the guide to the
+// formula.
+func TestGuideTable(t *testing.T) {
+	guide, err := os.ReadFile("../SENSORS.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	rows := regexp.MustCompile(`(?m)^\| (\d+) mm \| (\d+) \| (\d+) \| (\d+) \| (\d+) \|$`).FindAllStringSubmatch(string(guide), -1)
+	if len(rows) != 8 {
+		t.Fatalf("%d rows were found", len(rows))
+	}
+	for _, row := range rows {
+		bore, _ := strconv.ParseFloat(row[1], 64)
+		for i, fov := range []float64{27, 25, 20, 15} {
+			if got, want := row[i+2], fmt.Sprintf("%.0f", jar.ReachMM(bore, fov)); got != want {
+				t.Errorf("bore %s, %v°: the guide says %s mm, it is %s", row[1], fov, got, want)
+			}
+		}
+	}
 }
