@@ -1,7 +1,7 @@
 // The picture of one vessel's curve.
 
 import { axis, colours, fade, face, hatch, library, live, timeLabels } from './chart.js';
-import { clock, degreesOf, plain } from './units.js';
+import { clock, degreesOf, length, plain } from './units.js';
 
 const MAT_STRIP = 10; // css pixels at the foot of the plot
 
@@ -12,6 +12,7 @@ export function curveChart(box, hooks) {
   let from = 0;
   let to = 1;
   let plot = null;
+  let bareNow = false;
   const frame = live(box, (width, height) => {
     const c = colours();
     const Plot = plot;
@@ -20,13 +21,14 @@ export function curveChart(box, hooks) {
 
   function options(Plot, c, width, height) {
     const narrow = width < 560;
+    const bare = heightsOnly(data);
     return {
       width, height, padding: [14, narrow ? 2 : 6, 0, 2], legend: { show: false },
       tzDate: (ts) => new Date(ts * 1000),
       scales: { x: { time: true, range: () => [from, to] }, r: { range: (u, low, high) => room(low, high) }, t: { range: (u, low, high) => warmRoom(low, high) } },
       axes: [
         axis(c, { values: timeLabels, space: narrow ? 72 : 90 }),
-        axis(c, { scale: 'r', size: narrow ? 44 : 52, values: (u, v) => v.map((x) => `${plain(x, x % 1 ? (x * 10 % 1 ? 2 : 1) : 1)}×`) }),
+        axis(c, { scale: 'r', size: narrow ? 44 : 52, values: (u, v) => v.map((x) => (bare ? length(x).split('\u00a0')[0] : `${plain(x, x % 1 ? (x * 10 % 1 ? 2 : 1) : 1)}×`)) }),
         axis(c, { scale: 't', side: 1, size: narrow ? 40 : 48, stroke: c.blue, grid: { show: false }, values: (u, v) => v.map((x) => `${plain(x, x % 1 ? 1 : 0)}°`) }),
       ],
       series: [
@@ -55,6 +57,7 @@ export function curveChart(box, hooks) {
 
   // room leaves a little air, and the whole of the forecast fan.
   function room(low, high) {
+    if (heightsOnly(data)) return [(low ?? 0) - 4, (high ?? 100) + 4];
     const f = hooks.vessel().forecast;
     const tops = f && Date.parse(f.top_at) / 1000 < to ? [f.ratio || 1, ...(f.fan || []).filter((r) => Date.parse(r.at) / 1000 <= to).map((r) => r.high)] : [];
     const most = Math.max(high ?? 2, ...tops, 1.4);
@@ -114,7 +117,7 @@ export function curveChart(box, hooks) {
     ctx.beginPath();
     ctx.rect(bbox.left, bbox.top, bbox.width, bbox.height);
     ctx.clip();
-    const fan = f.fan?.length > 1 ? f.fan : wedge(f);
+    const fan = heightsOnly(data) ? [] : f.fan?.length > 1 ? f.fan : wedge(f);
     if (fan.length > 1) {
       ctx.beginPath();
       fan.forEach((r, i) => ctx[i ? 'lineTo' : 'moveTo'](x(r.at), y(r.high)));
@@ -174,18 +177,21 @@ export function curveChart(box, hooks) {
     const px = devicePixelRatio;
     const near = data.marks.length > 60 ? 0.5 : 1;
     ctx.save();
+    ctx.setLineDash([]); // the last line's dashes are not ours
     for (const m of data.marks) {
       const t = Date.parse(m.at) / 1000;
       if (t < from || t > to) continue;
       const x = u.valToPos(t, 'x', true);
       if (m.kind === 'fed') feedMark(ctx, c, x, bbox, px * near);
-      else if (m.kind === 'top' || m.kind === 'target') ring(ctx, c, x, u.valToPos(ratioAt(t), 'r', true), px * near);
+      else if (m.kind === 'top' || m.kind === 'target') ring(ctx, c, x, ringAt(u, t, bbox, px), px * near);
       else cross(ctx, c, x, bbox.top + 12 * px, px);
     }
     ctx.restore();
   }
 
-  function ratioAt(t) {
+  // ringAt is the height of the curve at a moment, or the upper edge where
+  // the curve has a gap.
+  function ringAt(u, t, bbox, px) {
     let low = 0;
     let high = data.at.length - 1;
     while (low < high) {
@@ -193,7 +199,8 @@ export function curveChart(box, hooks) {
       if (data.at[mid] < t) low = mid + 1;
       else high = mid;
     }
-    return data.ratio_high[low] ?? data.ratio[low] ?? 1;
+    const value = heightsOnly(data) ? data.height_mm[low] : data.ratio_high[low] ?? data.ratio[low];
+    return value === null || value === undefined ? bbox.top + 14 * px : u.valToPos(value, 'r', true);
   }
 
   return {
@@ -205,8 +212,10 @@ export function curveChart(box, hooks) {
       to = b;
       if (!box.isConnected) return;
       const began = performance.now();
-      if (!frame.chart) frame.make();
+      // Height and ratio have other scales: a change from one to the other makes a new chart.
+      if (!frame.chart || bareNow !== heightsOnly(data)) frame.make();
       else frame.chart.setData(columns(data));
+      bareNow = heightsOnly(data);
       requestAnimationFrame(() => { box.dataset.drawnMs = (performance.now() - began).toFixed(1); });
     },
     step(by) {
@@ -220,7 +229,9 @@ export function curveChart(box, hooks) {
   };
 }
 
-const columns = (d) => [d.at, d.ratio, d.ratio_low, d.ratio_high, d.temp_c.map((x) => (x === null ? null : degreesOf(x)))];
+// Where no feed is known there is no ratio; then the height itself is drawn.
+const heightsOnly = (d) => d.ratio.every((x) => x === null) && d.height_mm.some((x) => x !== null);
+const columns = (d) => [d.at, ...(heightsOnly(d) ? [d.height_mm, d.height_mm, d.height_mm] : [d.ratio, d.ratio_low, d.ratio_high]), d.temp_c.map((x) => (x === null ? null : degreesOf(x)))];
 const scaled = (px) => face().replace(/^\d+/, (n) => Math.round(n * px));
 
 function feedMark(ctx, c, x, box, px) {

@@ -121,7 +121,10 @@ export function span(seconds) {
   return words.days(Math.round(m / 1440));
 }
 
-export const ago = (t) => words.ago(span(ageS(t)));
+export const ago = (t) => (ageS(t) < 2 ? words.justNow : words.ago(span(ageS(t))));
+
+// sentence dresses a daemon's words: a capital in front, a full stop behind.
+export const sentence = (text) => (text ? text[0].toUpperCase() + text.slice(1) + (/[.!?]$/.test(text) ? '' : '.') : '');
 
 const fixed = (v, digits) => new Intl.NumberFormat(words.locale, { minimumFractionDigits: digits, maximumFractionDigits: digits }).format(v);
 const none = (v) => v === null || v === undefined || Number.isNaN(v);

@@ -4,7 +4,7 @@
 import { h, say, set } from '../dom.js';
 import { words } from '../words.js';
 import { choices, pick, table, vesselTabs } from '../parts.js';
-import { ageS, clock, day, degrees, length, moment, now, plain, span, times } from '../units.js';
+import { ageS, clock, day, degrees, length, moment, now, plain, sentence, span, times } from '../units.js';
 import { read, vesselPath } from '../api.js';
 import { savePicture } from '../chart.js';
 import { curveChart } from '../curvechart.js';
@@ -97,7 +97,7 @@ function build(root, app, kitchen, first) {
       if (mine !== asked) return;
       data = got;
       say(fails, '');
-      if (zoom === 'all' && follows && data.at.length) from = Math.max(from, data.at[firstKnown(data.ratio, data.temp_c)] * 1000);
+      if (zoom === 'all' && follows && data.at.length) from = Math.max(from, data.at[firstKnown(data.ratio, data.height_mm, data.temp_c)] * 1000);
       await chart.draw(data, from / 1000, to / 1000);
       say(summary, summarise(vessel, data));
       set(box, 'data-points', data.at.length);
@@ -109,7 +109,7 @@ function build(root, app, kitchen, first) {
 
   function pointed(i) {
     if (i === null || !data || i >= data.at.length) return say(readout, '');
-    return say(readout, words.readout(moment(data.at[i] * 1000), times(data.ratio[i]), degrees(data.temp_c[i]), data.mat_on[i] > 0.5));
+    return say(readout, words.readout(moment(data.at[i] * 1000), data.ratio[i] === null ? length(data.height_mm[i]) : times(data.ratio[i]), degrees(data.temp_c[i]), data.mat_on[i] > 0.5));
   }
 
   function keys(e) {
@@ -183,7 +183,7 @@ function refusedList(list) {
   if (!list.length) return [head, h('p', { class: 'quiet' }, words.refusedNone)];
   return [head, h('ul', { class: 'plain-list' }, list.map((r) => h('li', {},
     h('p', {}, h('strong', {}, words.refusedWhat(r.what, r.value === null ? null : `${plain(r.value, r.unit === 'mm' ? 0 : 1)} ${r.unit}`)), ' ', h('span', { class: 'age' }, moment(r.at))),
-    h('p', {}, r.why))))];
+    h('p', {}, sentence(r.why)))))];
 }
 
 // recordOf scores what was forecast: how far off, and how often the top fell

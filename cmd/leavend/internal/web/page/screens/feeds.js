@@ -36,12 +36,13 @@ function build(root, app, kitchen, v) {
   const fails = h('p', { class: 'wrong', role: 'alert' });
   const compare = comparison(v);
   const loaves = bakes(v, app);
+  const journal = h('section', { class: 'block' }, h('h2', {}, words.journalTitle), list, older);
 
   root.append(h('div', { class: 'sheet wide' },
     h('h1', {}, words.feedsOf(v)), vesselTabs('feeds', kitchen.vessels, v.id), counts, reminders, fails,
     h('div', { class: 'pair' }, amounts, need(v, app)),
     h('section', { class: 'block' }, h('h2', {}, words.compareTitle), compare.el),
-    h('section', { class: 'block' }, h('h2', {}, words.journalTitle), list, older),
+    journal,
     loaves.el));
 
   async function load(more = false) {
@@ -63,6 +64,7 @@ function build(root, app, kitchen, v) {
     show(reminders, book.reminders.length > 0);
     list.replaceChildren(...book.feeds.map(entry));
     show(older, book.more);
+    show(journal, book.feeds.length > 0);
     loaves.show(book.bakes);
     if (book.feeds[0]) edit(book.feeds[0], amounts, false);
     else amounts.replaceChildren(h('h2', {}, words.noFeeds), h('p', {}, words.noFeedsYet));
@@ -259,7 +261,7 @@ function comparison(v) {
   function render() {
     const curves = feeds.map((f) => cache.get(f.id)).filter((c) => c && c.hours.length);
     show(none, curves.length === 0);
-    show(box.parentElement, curves.length > 0);
+    for (const part of [box.parentElement, pickAxis, numbers]) show(part, curves.length > 0);
     const warm = against === 'warm';
     const usable = warm ? curves.filter((c) => c.warm_hours.length) : curves;
     chart.draw(usable, warm);

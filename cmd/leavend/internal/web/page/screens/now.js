@@ -3,7 +3,7 @@
 import { h, keep, say, set, show } from '../dom.js';
 import { words } from '../words.js';
 import { drawVessel } from '../vessel.js';
-import { ago, ageS, clock, degrees, moment, now, percent, span, times } from '../units.js';
+import { ago, ageS, clock, degrees, length, moment, now, percent, sentence, span, times } from '../units.js';
 import { post, remove, vesselPath } from '../api.js';
 
 export function open(root, app) {
@@ -27,7 +27,7 @@ function place(first, app) {
   const name = h('h2', { id }, first.name);
   const stage = h('p', { class: 'stage' });
   const head = outlook();
-  const facts = factList();
+  const facts = factList(first.kind === 'bowl');
   const act = feedAct(first, app);
   const note = h('p', { class: 'note' });
   const doubt = h('a', { class: 'doubt', href: `#/curve/${first.id}` });
@@ -38,11 +38,11 @@ function place(first, app) {
     h('div', {}, note, facts.el), act.el, doubt);
   el.update = (v, kitchen) => {
     say(name, v.name);
-    say(stage, words.stage[v.stage] || v.stage);
+    say(stage, words.standing(v));
     set(stage, 'data-stage', v.stage);
     picture.update(v);
     head.update(v);
-    say(note, v.note || '');
+    say(note, sentence(v.note));
     show(note, Boolean(v.note));
     facts.update(v, kitchen.mats.find((m) => m.id === v.mat));
     act.update(v, kitchen);
@@ -83,11 +83,11 @@ function outlookOf(v) {
     const left = (Date.parse(f.top_at) - now()) / 1000;
     return [words.expected[v.kind], moment(f.top_at), words.between(clock(f.low_at), clock(f.high_at)), left > 60 ? words.inAbout(span(left)) : ''];
   }
-  return [words.noForecast, '', words.noForecastWhy[v.stage] || '', ''];
+  return [words.noForecast, '', v.note ? '' : words.noForecastWhy[v.stage] || '', ''];
 }
 
 // factList says the rest in four short lines, each with its age.
-function factList() {
+function factList(bowl) {
   const el = h('dl', { class: 'facts' });
   const line = (key) => {
     const term = h('dt', {}, words.fact[key]);
@@ -104,7 +104,7 @@ function factList() {
     };
   };
   const rise = line('rise');
-  const fed = line('fed');
+  const fed = line(bowl ? 'mixed' : 'fed');
   const warmth = line('warmth');
   const mat = line('mat');
   const air = line('air');
@@ -112,7 +112,9 @@ function factList() {
     el,
     update(v, m) {
       const wanted = v.kind === 'bowl' && v.target_ratio;
-      rise(v.ratio ? (wanted ? words.riseOfBowl(times(v.ratio.value), times(v.target_ratio)) : words.riseOf(times(v.ratio.value))) : words.dash, v.ratio?.at, v.stale_after_s);
+      const ratio = v.ratio && times(v.ratio.value);
+      if (ratio) rise(wanted ? words.riseOfBowl(ratio, times(v.target_ratio)) : words.riseOf(ratio), v.ratio.at, v.stale_after_s);
+      else rise(v.height ? words.heightOf(length(v.height.value)) : words.dash, v.height?.at, v.stale_after_s);
       fed(v.feed ? moment(v.feed.at) : words.notFed, v.feed?.at);
       warmth(v.temp ? degrees(v.temp.value) : words.dash, v.temp?.at, v.stale_after_s);
       mat(m ? matText(m) : null, m?.since);

@@ -4,7 +4,7 @@
 import { ask, h, keep, say, set, show } from '../dom.js';
 import { words } from '../words.js';
 import { field } from '../parts.js';
-import { ago, clockText, degrees, degreesIn, degreesOf, degreeSign, moment, percent, taste } from '../units.js';
+import { ago, clockText, degrees, degreesIn, degreesOf, degreeSign, moment, percent, sentence, taste } from '../units.js';
 import { post, put } from '../api.js';
 
 export function open(root, app) {
@@ -48,7 +48,7 @@ function mat(first, app) {
     say(name, m.name);
     say(state, m.faults.length ? words.mat.state.fault : !m.allowed ? words.mat.state.forbidden : m.on ? words.mat.state.on : words.mat.state.off);
     set(state, 'data-state', m.faults.length ? 'fault' : m.on ? 'on' : 'off');
-    say(reason, `${m.reason}${m.since ? ` ${words.mat.since(moment(m.since))}` : ''}`);
+    say(reason, `${sentence(m.reason)}${m.since ? ` ${words.mat.since(moment(m.since))}` : ''}`);
     say(power, m.allowed ? words.mat.switchOff : words.mat.switchOn);
     set(power, 'class', m.allowed ? null : 'strong');
     say(share, m.on_share_day === null ? '' : words.mat.share(percent(m.on_share_day)));
@@ -72,9 +72,9 @@ function fault(first, app) {
     if (done) app.announce(words.mat.acknowledged);
   }
   el.update = (f) => {
-    say(text, f.text);
-    say(todo, [ago(f.since), f.do].filter(Boolean).join('. '));
-    say(why, f.holds ? f.why || words.mat.stillHolds : '');
+    say(text, sentence(f.text));
+    say(todo, [sentence(ago(f.since)), sentence(f.do)].filter(Boolean).join(' '));
+    say(why, f.holds ? sentence(f.why) || words.mat.stillHolds : '');
     show(why, f.holds);
     button.disabled = f.holds;
   };
@@ -87,7 +87,7 @@ function gauge() {
   const track = h('div', { class: 'track', 'aria-hidden': 'true' }, h('div', { class: 'allowed' }));
   const says = h('dl', { class: 'gauge-facts' });
   const rows = {};
-  for (const k of ['room', 'vessel', 'setpoint', 'mat', 'cutoff']) {
+  for (const k of ['room', 'setpoint', 'vessel', 'mat', 'cutoff']) {
     marks[k] = h('div', { class: `mark ${k}` });
     track.append(marks[k]);
     rows[k] = [h('dd'), h('span', { class: 'age' })];
