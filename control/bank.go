@@ -90,6 +90,40 @@ func (b *bank) pass(dt float64, on bool) {
 	}
 }
 
+// recall puts what was learnt before a restart in place of the first beliefs:
+// surer, but still open, for the vessel may be another one.
+func (b *bank) recall(l Learnt) {
+	if !l.ok() {
+		return
+	}
+	for i := range b.models {
+		m := &b.models[i]
+		m.score = -2 * math.Abs(math.Log(m.delay/l.DelayMin))
+		m.m[iB], m.m[iA] = l.RateCMin, l.LossMin
+		m.p[iB][iB], m.p[iA][iA] = sq(l.RateCMin/2), sq(l.LossMin/2)
+	}
+}
+
+// learnt is what the most believed candidate says, coarsely, so that it does
+// not have to be stored every minute.
+func (b *bank) learnt() Learnt {
+	if b.onMin < expectMinutes {
+		return Learnt{}
+	}
+	best := &b.models[0]
+	for i := range b.models {
+		if b.models[i].score > best.score {
+			best = &b.models[i]
+		}
+	}
+	return Learnt{best.delay, coarse(best.m[iB]), coarse(best.m[iA])}
+}
+
+// coarse rounds to steps of a quarter.
+func coarse(v float64) float64 {
+	return math.Pow(1.25, math.Round(math.Log(v)/math.Log(1.25)))
+}
+
 // refer moves T0 to where the vessel is. The model stays the same; but near T0
 // a reading says little about a, and so a long quiet hold cannot wear away
 // what the ramp has taught.

@@ -52,7 +52,7 @@ func New(out Output, o Opts) (*Mat, error) {
 	}
 	m := &Mat{
 		out: out, lim: newLimits(o), baseC: o.SetpointC,
-		therm:  thermostat{halfC: o.HysteresisC, plain: o.Plain, minOff: o.MinOff, cycle: time.Hour / time.Duration(o.OnSwitchesPerHour)},
+		therm:  thermostat{halfC: o.HysteresisC, plain: o.Plain, minOff: o.MinOff, cycle: time.Hour / time.Duration(o.OnSwitchesPerHour), matTopC: o.MatCutoffC - 3},
 		faults: make(map[FaultKind]Fault),
 		reason: ReasonMode,
 	}
@@ -236,6 +236,7 @@ func (m *Mat) follow(now time.Time) {
 // wish asks the thermostat.
 func (m *Mat) wish() event {
 	c, ok := m.g.vessel(&m.lim)
+	m.therm.matC, m.therm.matOK = m.g.mean(&m.lim, AtMat)
 	if !ok {
 		m.therm.lost()
 	} else {

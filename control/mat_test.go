@@ -55,6 +55,10 @@ func (f *faulty) hot() bool { return f.on && f.now().Before(f.until) }
 
 func newBench(t *testing.T, o Opts) *bench {
 	t.Helper()
+	o.Plain = true // these tests are about the law and the guard
+	if o.MinOff == 0 {
+		o.MinOff = 5 * time.Minute
+	}
 	b := &bench{t: t, now: time.Now()}
 	b.out = &faulty{now: func() time.Time { return b.now }}
 	m, err := New(b.out, o)

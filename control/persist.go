@@ -1,6 +1,9 @@
 package control
 
-import "time"
+import (
+	"math"
+	"time"
+)
 
 // Persisted is what the mat asks the store to keep over a restart. It holds
 // no time: after a restart the minimum off-time is served in full.
@@ -8,13 +11,35 @@ type Persisted struct {
 	Latched []FaultKind   `json:"latched,omitempty"`
 	NeedOn  time.Duration `json:"need_on_ns,omitempty"` // on-time this mat takes for GainC
 	Learned int           `json:"learned,omitempty"`
+	Mat     Learnt        `json:"mat,omitzero"`
+}
+
+// Learnt is what the thermostat knows of a mat and its vessel.
+type Learnt struct {
+	DelayMin float64 `json:"delay_min"`  // from wire to probe, minutes
+	RateCMin float64 `json:"rate_c_min"` // warming at full power, °C a minute
+	LossMin  float64 `json:"loss_min"`   // share of the excess warmth lost a minute
+}
+
+// ok reports whether l could be true; a store may hold anything.
+func (l Learnt) ok() bool {
+	in := func(v, lo, hi float64) bool { return !math.IsNaN(v) && v >= lo && v <= hi }
+	return in(l.DelayMin, 0.1, 120) && in(l.RateCMin, 0.001, 10) && in(l.LossMin, 1e-5, 1)
 }
 
 // Persist returns what should be stored, whenever it has changed.
 func (m *Mat) Persist() Persisted {
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	p := Persisted{NeedOn: m.g.gain.needOn, Learned: m.g.gain.learned}
+	// Rounded up, so that it changes seldom and never tightens the rule.
+	const step = 5 * time.Minute
+	p := Persisted{NeedOn: (m.g.gain.needOn + step - 1) / step * step, Learned: m.g.gain.learned}
+	if m.therm.bank != nil {
+		p.Mat = m.therm.bank.learnt()
+	}
+	if p.Mat == (Learnt{}) {
+		p.Mat = m.therm.learnt
+	}
 	for _, k := range allFaults() {
 		if l, ok := latchOf(k); ok && m.g.latched&l != 0 {
 			p.Latched = append(p.Latched, k)
@@ -38,6 +63,9 @@ func (m *Mat) Restore(p Persisted) {
 	}
 	if p.NeedOn > 0 && p.NeedOn <= m.lim.GainTime && p.Learned > 0 {
 		m.g.gain.needOn, m.g.gain.learned = p.NeedOn, min(p.Learned, 3)
+	}
+	if p.Mat.ok() {
+		m.therm.learnt = p.Mat
 	}
 	m.note(command{})
 	m.publish()

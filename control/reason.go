@@ -11,6 +11,7 @@ const (
 	ReasonWithin   Reason = "within-band"
 	ReasonAbove    Reason = "above-setpoint"
 	ReasonCoasting Reason = "coasting" // off early: the warmth on its way will do
+	ReasonMatWarm  Reason = "mat-warm" // the mat's surface is warm enough for now
 	ReasonUnknown  Reason = "no-reading"
 
 	ReasonClosed      Reason = "closed"
@@ -41,6 +42,8 @@ func (r Reason) Text() string {
 		return "the vessel is above its setpoint"
 	case ReasonCoasting:
 		return "off early: the warmth on its way will reach the setpoint"
+	case ReasonMatWarm:
+		return "pausing: the mat's surface is near its limit"
 	case ReasonUnknown:
 		return "there is no vessel temperature yet"
 	case ReasonClosed:

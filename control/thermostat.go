@@ -16,13 +16,20 @@ type thermostat struct {
 	cycle  time.Duration
 	plain  bool // no anticipation
 
+	matTopC float64 // the inner loop keeps the mat's surface below this
+
 	wish bool
 	why  Reason
 
-	bank *bank
-	at   time.Duration // until when the bank has lived
-	on   bool          // what the mat does since then
-	onAt time.Duration // its last on-switch
+	matC    float64 // the mat's surface, if a probe tells
+	matOK   bool
+	matWarm bool // the inner loop pauses the heat
+
+	learnt Learnt // from before a restart
+	bank   *bank
+	at     time.Duration // until when the bank has lived
+	on     bool          // what the mat does since then
+	onAt   time.Duration // its last on-switch
 
 	aimC    float64 // what is added to the setpoint so that the mean, not the foretold mean, meets it
 	aimAt   time.Duration
@@ -50,6 +57,7 @@ func (t *thermostat) learn(now time.Duration, c float64) {
 	}
 	if t.bank == nil {
 		t.bank = newBank(c)
+		t.bank.recall(t.learnt)
 	}
 	t.bank.read(c)
 }
@@ -59,11 +67,43 @@ func (t *thermostat) update(now time.Duration, c, set float64) {
 	t.live(now, t.on)
 	if t.plain || t.bank == nil || set <= 0 {
 		t.hysteresis(c, set)
-		return
+	} else {
+		t.aim(now, c, set)
+		t.anticipate(now, c, set+t.aimC)
 	}
-	t.aim(now, c, set)
-	t.anticipate(now, c, set+t.aimC)
+	t.cascade(max(t.matTopC, set+1))
 }
+
+// cascade is the inner loop: where a probe lies on the mat, its surface is
+// kept well below its cutoff, so that a strong mat under a thick board pauses
+// where it would otherwise trip.
+func (t *thermostat) cascade(top float64) {
+	switch {
+	case !t.matOK:
+		t.matWarm = false
+	case t.matC >= top:
+		t.matWarm = true
+	case t.matC < top-2:
+		t.matWarm = false
+	}
+	if t.matWarm && t.wish {
+		t.wish, t.why = false, ReasonMatWarm
+	}
+}
+
+// expect is where full power would level off, once enough heat was seen to
+// tell; far reports that this is short of the setpoint.
+func (t *thermostat) expect(set float64) (c float64, far, ok bool) {
+	if t.bank == nil || t.bank.onMin < expectMinutes {
+		return 0, false, false
+	}
+	c = t.bank.ceiling()
+	return c, t.on && !t.bank.hold && c < set-0.5, true
+}
+
+// expectMinutes is the on-time before a forecast of the level-off is worth
+// telling.
+const expectMinutes = 60
 
 // aim corrects slowly what the forecasts get wrong on the whole.
 func (t *thermostat) aim(now time.Duration, c, set float64) {

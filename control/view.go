@@ -1,6 +1,9 @@
 package control
 
-import "time"
+import (
+	"fmt"
+	"time"
+)
 
 // note keeps the list of faults in step with the guard.
 func (m *Mat) note(c command) {
@@ -65,6 +68,12 @@ func (m *Mat) publish() {
 		OnSwitches: m.counts.switches, OnTotal: m.counts.onTotal,
 		WriteErrors: m.counts.writeErrors, Rejected: m.counts.rejected,
 		DutyDay: min(float64(m.g.dutyOn(&m.lim))/float64(window), 1),
+	}
+	var far bool
+	s.ExpectC, far, s.ExpectOK = m.therm.expect(m.g.setpointC)
+	s.Anticipating = !m.therm.plain && s.ExpectOK
+	if s.Unreachable = far && m.g.mode == Hold; s.Unreachable {
+		s.Text = fmt.Sprintf("the room is too cold for this mat: expect %.1f °C", s.ExpectC)
 	}
 	s.VesselC, s.VesselOK = m.g.mean(&m.lim, AtVessel)
 	s.MatC, s.MatOK = m.g.mean(&m.lim, AtMat)

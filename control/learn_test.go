@@ -1,0 +1,121 @@
+package control_test
+
+import (
+	"encoding/json"
+	"math"
+	"strings"
+	"testing"
+	"time"
+
+	"leavend/control"
+	"leavend/sensor"
+	"leavend/sensor/kitchen"
+)
+
+// hold steers a plant for a while and returns the mat and the plant.
+func hold(t *testing.T, po kitchen.PlantOpts, o control.Opts, d time.Duration, probes ...control.Place) (*control.Mat, *kitchen.Plant) {
+	t.Helper()
+	out := &control.Dry{}
+	m, err := control.New(out, o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := kitchen.NewPlant(po)
+	steer(m, out, p, d, probes...)
+	return m, p
+}
+
+// steer lets a mat steer a plant.
+func steer(m *control.Mat, out *control.Dry, p *kitchen.Plant, d time.Duration, probes ...control.Place) {
+	at := time.Unix(0, 0).Add(p.Elapsed())
+	_ = m.SetMode(at, control.Hold)
+	for end := p.Elapsed() + d; p.Elapsed() < end; at = at.Add(sampleEvery) {
+		for _, place := range probes {
+			c := math.Round(p.ProbeC(sensor.Place(place))*16) / 16
+			m.Temperature(at, "probe-"+string(place), place, c)
+		}
+		m.Tick(at)
+		p.Step(sampleEvery, out.IsOn())
+	}
+}
+
+func TestUnreachableSetpointIsSaid(t *testing.T) {
+	po := kitchen.PlantOpts{MatW: 9, ContentsKg: 1, Room: kitchen.RoomOpts{MeanC: 15}}
+	reach := kitchen.NewPlant(po).SteadyC(15, 1)
+	m, _ := hold(t, po, control.Opts{SetpointC: 27}, 6*time.Hour, control.AtVessel)
+	s := m.State()
+	if !s.Unreachable || !s.ExpectOK || math.Abs(s.ExpectC-reach) > 1 {
+		t.Fatalf("unreachable %v, expect %.1f °C (%v); full power levels off at %.1f °C", s.Unreachable, s.ExpectC, s.ExpectOK, reach)
+	}
+	if !strings.Contains(s.Text, "too cold for this mat: expect") {
+		t.Errorf("it says %q", s.Text)
+	}
+	for _, f := range s.Faults {
+		t.Errorf("a cold room is no fault: %s", f.Kind)
+	}
+}
+
+func TestReachableSetpointIsNotCalledUnreachable(t *testing.T) {
+	po := kitchen.PlantOpts{MatW: 25, ContentsKg: 0.7, Room: kitchen.RoomOpts{MeanC: 19, SwingC: 1}}
+	out := &control.Dry{}
+	m, err := control.New(out, control.Opts{SetpointC: 25})
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := kitchen.NewPlant(po)
+	for range 24 {
+		steer(m, out, p, 30*time.Minute, control.AtVessel)
+		if s := m.State(); s.Unreachable {
+			t.Fatalf("after %s: %s", p.Elapsed(), s.Text)
+		}
+	}
+}
+
+func TestLearntSurvivesRestart(t *testing.T) {
+	po := kitchen.PlantOpts{MatW: 25, ContentsKg: 0.7, Room: kitchen.RoomOpts{MeanC: 19}}
+	m, _ := hold(t, po, control.Opts{SetpointC: 25}, 8*time.Hour, control.AtVessel)
+	saved := m.Persist()
+	if saved.Mat.DelayMin == 0 || saved.NeedOn == 0 {
+		t.Fatalf("nothing was learnt in 8 h: %+v", saved)
+	}
+	b, err := json.Marshal(saved)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var back control.Persisted
+	if err := json.Unmarshal(b, &back); err != nil {
+		t.Fatal(err)
+	}
+	n, err := control.New(&control.Dry{}, control.Opts{SetpointC: 25})
+	if err != nil {
+		t.Fatal(err)
+	}
+	n.Restore(back)
+	got, _ := json.Marshal(n.Persist())
+	if string(got) != string(b) {
+		t.Errorf("after a restart %s, before it %s", got, b)
+	}
+}
+
+func TestMatProbeKeepsTheSurfaceBelowItsCutoff(t *testing.T) {
+	// A strong mat that barely passes its heat on would reach 50 °C.
+	po := kitchen.PlantOpts{MatW: 40, MatLossWK: 1.2, CoupleWK: 0.6, ContentsKg: 2, Room: kitchen.RoomOpts{MeanC: 20}}
+	m, p := hold(t, po, control.Opts{SetpointC: 27, MatCutoffC: 42}, 5*time.Hour, control.AtVessel, control.AtMat)
+	if s := m.State(); len(s.Faults) > 0 || s.MatC > 42 {
+		t.Fatalf("mat at %.1f °C, faults %v", s.MatC, s.Faults)
+	}
+	if bare := p.SteadyC(20, 1); bare < 27 {
+		t.Fatalf("this plant reaches only %.1f °C: the test tests nothing", bare)
+	}
+}
+
+func TestStoredNonsenseTeachesNothing(t *testing.T) {
+	m, err := control.New(&control.Dry{}, control.Opts{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	m.Restore(control.Persisted{NeedOn: -5, Learned: 9, Mat: control.Learnt{DelayMin: -1, RateCMin: 1e9, LossMin: math.Inf(1)}})
+	if p := m.Persist(); p.NeedOn != 0 || p.Mat != (control.Learnt{}) {
+		t.Errorf("nonsense was kept: %+v", p)
+	}
+}
