@@ -43,9 +43,10 @@
 // ten seconds is reset, and they are gone. TestNetworkCut pulls the cable for
 // fourteen seconds; without that reset, every one of some 27 commands that the
 // kernel had taken came out when the cable was back. What no client can help is
-// a broker that hangs: what its machine has taken, it passes on when it wakes.
-// The plug's own switch-off timer is the bound then, and what a command did is
-// known only from the plug's own echo.
+// a broker that hangs for less than the twenty seconds in which we notice: what
+// its machine has taken, it passes on when it wakes. The plug's own switch-off
+// timer is the bound then, and what a command did is known only from the plug's
+// own echo.
 //
 // A wish that arrives retained is refused: it would be obeyed again at each
 // connection. A retained number is no reading, for nobody knows its age.
