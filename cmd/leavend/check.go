@@ -37,7 +37,7 @@ the configuration has mistakes.`,
 			return misused(errors.New("the mat is left alone: you did not type yes"))
 		}
 		bench := &workbench{clock: newClock(time.Now(), 1)}
-		hands := checker{board: check.ThisBoard(), i2c: openI2C, open: bench.open}
+		hands := checker{board: check.ThisBoard(), i2c: openI2C, open: bench.open, prepare: bench.prepare}
 		code := hands.all(cmd.Context(), report, *file, switchMat)
 		if err := bench.Close(); err != nil {
 			report.Add(check.Result{Topic: "sensors", Level: check.Warn, Says: fmt.Sprintf("a bus could not be closed: %v.", err)})
@@ -62,6 +62,8 @@ type checker struct {
 	board check.Board
 	i2c   i2cOpener
 	open  opener
+
+	prepare func([]config.Sensor) // nil where nothing is shared
 }
 
 // all fills the report and returns the exit code that belongs to it.
@@ -75,6 +77,9 @@ func (h checker) all(ctx context.Context, report *check.Report, file string, swi
 	report.Add(checkBoard(c, h.board, h.i2c)...)
 	report.Add(checkNetwork(ctx, c, h.board)...)
 	if _, running := h.board.Running(); !running {
+		if h.prepare != nil {
+			h.prepare(c.Sensors)
+		}
 		report.Add(checkSensors(ctx, c, report, h.open)...)
 	}
 	if c.Mat.Heats() {

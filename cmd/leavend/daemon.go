@@ -91,6 +91,7 @@ func newDaemon(ctx context.Context, conf *config.Config, log *slog.Logger, p par
 			return nil, err
 		}
 	}
+	d.bench.prepare(conf.Sensors) // GPIO lines too come before other files
 	hearPlug := func(context.Context) error { return d.hearPlug(out) }
 	for _, step := range []func(context.Context) error{d.openStore, d.openMQTT, hearPlug, d.openSensors, d.openVessels} {
 		if err = step(ctx); err != nil {

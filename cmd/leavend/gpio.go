@@ -23,21 +23,30 @@ import (
 // safe. Call it before the daemon opens anything else or starts goroutines:
 // see keepStdin.
 func openLine(chip, line string) (gpio.PinOut, error) {
+	c, l, err := seekLine(chip, line)
+	if err != nil {
+		return nil, err
+	}
+	return takeLow(c, l)
+}
+
+// seekLine finds a line that nobody holds, and leaves it as it is.
+func seekLine(chip, line string) (*gpioioctl.GPIOChip, *gpioioctl.GPIOLine, error) {
 	if err := keepStdin(func() error { _, err := driverreg.Init(); return err }); err != nil {
-		return nil, fmt.Errorf("gpio: %w", err)
+		return nil, nil, fmt.Errorf("gpio: %w", err)
 	}
 	c, err := findChip(chip)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	l, err := findLine(c, line)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	if who := l.Consumer(); who != "" {
-		return nil, fmt.Errorf("gpio %s line %d: held by %s; stop that program first", c.Path(), l.Number(), who)
+		return nil, nil, fmt.Errorf("gpio %s line %d: held by %s; stop that program first", c.Path(), l.Number(), who)
 	}
-	return takeLow(c, l)
+	return c, l, nil
 }
 
 // takeLow requests the line. A line set makes it an output, low, in one call

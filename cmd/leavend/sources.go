@@ -9,15 +9,18 @@ import (
 	"slices"
 	"time"
 
+	"periph.io/x/conn/v3/gpio"
 	"periph.io/x/conn/v3/i2c"
-	"periph.io/x/host/v3/sysfs"
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/sensor"
+	"leavend/sensor/ads1115"
+	"leavend/sensor/mux"
 	"leavend/sensor/recording"
+	kernel "leavend/sensor/sysfs"
 	"leavend/sensor/topic"
-	"leavend/sensor/vl53l1x"
 	"leavend/sensor/w1"
+	"leavend/sensor/xshut"
 )
 
 // wire is one quantity of one configured sensor, as a poller reads it.
@@ -48,52 +51,97 @@ type workbench struct {
 	clock     *clock
 	subscribe subscriber // nil without MQTT
 	kitchen   func(config.Sensor) (distance, temperature sensor.Source, err error)
-	buses     map[int]i2c.BusCloser
+	i2c       func(number int) (i2c.BusCloser, error) // nil for this board's
+	gpio      func(config.Line) (gpio.PinIO, error)   // nil for this board's
+
+	buses      map[int]*lateBus
+	muxes      map[int]*mux.Mux // by the number of the bus
+	lineups    map[socketOn]*xshut.Lineup
+	converters map[converterAt]*ads1115.Dev
+	pins       map[config.Line]pinOr
+	awake      map[string]memberOr // by sensor name
+	airs       map[string]*air     // by the name of the thermometer
+}
+
+// channel is one quantity that a source measures.
+type channel struct {
+	of   sensor.Quantity
+	from sensor.Source
+}
+
+// prepare makes ready what sensors share. It is given all sensors of the
+// config, also those that will not be opened: a ranger that nobody reads has
+// to be kept asleep all the same, or it would speak for another. Call it
+// before anything else is opened: see openLine.
+func (b *workbench) prepare(sensors []config.Sensor) {
+	b.takeLines(sensors)
+	b.joinMuxes(sensors)
+	b.joinLineups(sensors)
+	b.watchAir(sensors)
 }
 
 // open makes the wires of one sensor. A chip that does not answer yet is no
 // error: its source keeps trying, and says so with every read.
 func (b *workbench) open(s config.Sensor) ([]wire, error) {
-	one := func(q sensor.Quantity, bus string, source sensor.Source) []wire {
-		return []wire{{Sensor: s, Quantity: q, Bus: bus, Source: shift(source, s)}}
+	bus, channels, err := b.channels(s)
+	if err != nil {
+		return nil, fmt.Errorf("sensor %s: %w", s.Name, err)
 	}
-	own := "sensor " + s.Name
+	wires := make([]wire, 0, len(channels))
+	for _, c := range channels {
+		source := shift(c.from, s)
+		if a := b.airs[s.Name]; a != nil && c.of == sensor.Temperature {
+			source = airSource{source, a, b.clock}
+		}
+		wires = append(wires, wire{Sensor: s, Quantity: c.of, Bus: bus, Source: source})
+	}
+	return wires, nil
+}
+
+// channels opens what a sensor measures, and names the bus it hangs on.
+func (b *workbench) channels(s config.Sensor) (bus string, out []channel, err error) {
+	bus = "sensor " + s.Name
+	one := func(q sensor.Quantity, source sensor.Source, err error) (string, []channel, error) {
+		return bus, []channel{{q, source}}, err
+	}
 	switch s.Chip {
 	case config.DS18B20:
-		return one(sensor.Temperature, "1-wire", late(func() (sensor.Source, error) { return openProbe(s) })), nil
-	case config.VL53L1X:
-		return one(sensor.Distance, i2cName(s.Bus), late(func() (sensor.Source, error) { return b.openVL53L1X(s) })), nil
+		bus = "1-wire"
+		return one(sensor.Temperature, late(func() (sensor.Source, error) { return openProbe(s) }), nil)
+	case config.VL53L1X, config.VL53L0X, config.VL6180X, config.ADS1115NTC, config.SHT3x, config.SHT4x:
+		out, err = b.openI2C(s)
+		return i2cName(s.Bus), out, err
+	case config.Ultrasonic:
+		source, err := b.openUltrasonic(s)
+		return one(sensor.Distance, source, err)
+	case config.IIO:
+		source, err := kernel.NewIIO(s.Device, s.Input, s.Quantity, kernel.Opts{})
+		return one(s.Quantity, source, err)
+	case config.Hwmon:
+		source, err := kernel.NewHwmon(s.Device, s.Input, kernel.Opts{})
+		return one(hwmonQuantity(s), source, err)
 	case config.Topic:
 		source, err := b.openTopic(s)
-		if err != nil {
-			return nil, err
-		}
-		return one(s.Quantity, own, source), nil
+		return one(s.Quantity, source, err)
 	case config.Recording:
 		player, err := openPlayer(s, b.clock)
 		if err != nil {
-			return nil, err
+			return bus, nil, err
 		}
-		return both(s, own, player.Distance(), player.Temperature()), nil
+		return bus, both(player.Distance(), player.Temperature()), nil
 	case config.Kitchen:
 		if b.kitchen == nil {
-			return nil, fmt.Errorf("sensor %s: there is no simulated kitchen here", s.Name)
+			return bus, nil, errors.New("there is no simulated kitchen here")
 		}
 		distance, temperature, err := b.kitchen(s)
-		if err != nil {
-			return nil, fmt.Errorf("sensor %s: %w", s.Name, err)
-		}
-		return both(s, own, distance, temperature), nil
+		return bus, both(distance, temperature), err
 	}
-	return nil, fmt.Errorf("sensor %s: chip %s has no driver in this version", s.Name, s.Chip)
+	return bus, nil, fmt.Errorf("chip %s has no driver in this version", s.Chip)
 }
 
-// both makes the wires of a source that ranges and takes the temperature.
-func both(s config.Sensor, bus string, distance, temperature sensor.Source) []wire {
-	return []wire{
-		{Sensor: s, Quantity: sensor.Temperature, Bus: bus, Source: shift(temperature, s)},
-		{Sensor: s, Quantity: sensor.Distance, Bus: bus, Source: shift(distance, s)},
-	}
+// both are the channels of a source that ranges and takes the temperature.
+func both(distance, temperature sensor.Source) []channel {
+	return []channel{{sensor.Temperature, temperature}, {sensor.Distance, distance}}
 }
 
 // openProbe opens a DS18B20; without a number it is the only one there is.
@@ -112,37 +160,21 @@ func openProbe(s config.Sensor) (sensor.Source, error) {
 	return w1.New(id, w1.Opts{Root: s.Path})
 }
 
-// i2cName names an I²C bus among the buses.
-func i2cName(number int) string { return fmt.Sprintf("i2c-%d", number) }
-
-// openVL53L1X opens a laser ranger.
-func (b *workbench) openVL53L1X(s config.Sensor) (sensor.Source, error) {
-	bus, err := b.i2cBus(s.Bus)
-	if err != nil {
-		return nil, err
-	}
-	o := vl53l1x.Opts{BudgetMS: int(s.Budget / time.Millisecond), Cells: min(s.ROI[0], s.ROI[1])}
-	if s.Long {
-		o.Mode = vl53l1x.Long
-	}
-	return vl53l1x.New(bus, uint16(s.Address), o)
-}
-
 // openTopic opens a sensor elsewhere whose numbers arrive by MQTT.
 func (b *workbench) openTopic(s config.Sensor) (sensor.Source, error) {
 	if b.subscribe == nil {
-		return nil, fmt.Errorf("sensor %s: mqtt.on is false, so nothing can arrive on topic %s", s.Name, s.Topic)
+		return nil, fmt.Errorf("mqtt.on is false, so nothing can arrive on topic %s", s.Topic)
 	}
 	source, err := topic.New(s.Topic, topic.Opts{Quantity: s.Quantity, Field: s.Field, Scale: s.Scale, MaxAge: s.MaxAge})
 	if err != nil {
-		return nil, fmt.Errorf("sensor %s: %w", s.Name, err)
+		return nil, err
 	}
 	err = b.subscribe(s.Topic, func(payload []byte, at time.Time, retained bool) {
 		// Why a message is no reading is told by the next Read.
 		_ = source.Message(payload, at, retained)
 	})
 	if err != nil {
-		return nil, fmt.Errorf("sensor %s: %w", s.Name, err)
+		return nil, err
 	}
 	return source, nil
 }
@@ -152,16 +184,16 @@ func (b *workbench) openTopic(s config.Sensor) (sensor.Source, error) {
 func openPlayer(s config.Sensor, c *clock) (*recording.Player, error) {
 	f, err := os.Open(s.CSV)
 	if err != nil {
-		return nil, fmt.Errorf("sensor %s: %w", s.Name, err)
+		return nil, err
 	}
 	defer f.Close()
 	rows, err := allRows(f)
 	if err != nil {
-		return nil, fmt.Errorf("sensor %s: %s: %w", s.Name, s.CSV, err)
+		return nil, fmt.Errorf("%s: %w", s.CSV, err)
 	}
 	player, err := recording.NewPlayer(rows, recording.PlayerOpts{Start: c.Now(), Speed: s.Speed, Loop: s.Loop})
 	if err != nil {
-		return nil, fmt.Errorf("sensor %s: %w", s.Name, err)
+		return nil, err
 	}
 	return player, nil
 }
@@ -186,22 +218,6 @@ func allRows(f io.Reader) ([]recording.Row, error) {
 		}
 		rows = append(rows, row)
 	}
-}
-
-// i2cBus opens a bus once. It is periph's own, which speaks to /dev/i2c-N.
-func (b *workbench) i2cBus(number int) (i2c.Bus, error) {
-	if bus, ok := b.buses[number]; ok {
-		return bus, nil
-	}
-	bus, err := sysfs.NewI2C(number)
-	if err != nil {
-		return nil, fmt.Errorf("i2c bus %d: %w; is it switched on, and may this user open /dev/i2c-%d?", number, err, number)
-	}
-	if b.buses == nil {
-		b.buses = map[int]i2c.BusCloser{}
-	}
-	b.buses[number] = bus
-	return bus, nil
 }
 
 // Close closes the buses.

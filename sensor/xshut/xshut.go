@@ -97,14 +97,14 @@ func (m *Member) Wake(ctx context.Context) error {
 	if err := pause(ctx); err != nil {
 		return err
 	}
-	if !l.answers(Home) {
-		return errMute
+	if there, err := l.answers(Home); err != nil || !there {
+		return orElse(err, errMute)
 	}
 	if err := m.move(l.bus, m.addr); err != nil {
 		return err
 	}
-	if !l.answers(m.addr) {
-		return errLost
+	if there, err := l.answers(m.addr); err != nil || !there {
+		return orElse(err, errLost)
 	}
 	m.awake = true
 	return nil
@@ -123,8 +123,8 @@ func (l *Lineup) clearHome(m *Member) error {
 			}
 		}
 	}
-	if !l.answers(Home) {
-		return nil
+	if there, err := l.answers(Home); err != nil || !there {
+		return err
 	}
 	var all error
 	for _, other := range l.members {
@@ -133,17 +133,29 @@ func (l *Lineup) clearHome(m *Member) error {
 	if all != nil {
 		return all
 	}
-	if l.answers(Home) {
-		return errSleepless
+	if there, err := l.answers(Home); err != nil || there {
+		return orElse(err, errSleepless)
 	}
 	return nil
 }
 
-// answers reports whether a chip acknowledges an address.
-func (l *Lineup) answers(addr uint16) bool {
+// answers reports whether a chip acknowledges an address. A bus that cannot
+// be asked is an error, for it says nothing of any ranger.
+func (l *Lineup) answers(addr uint16) (bool, error) {
 	var b [1]byte
 	err := bus.Explain(l.bus.Tx(addr, nil, b[:]))
-	return !errors.Is(err, bus.ErrNoAck)
+	if errors.Is(err, bus.ErrNoAck) {
+		return false, nil
+	}
+	return err == nil, err
+}
+
+// orElse returns the error of the bus, or else what its silence means.
+func orElse(err, meaning error) error {
+	if err != nil {
+		return err
+	}
+	return meaning
 }
 
 // pause waits for a ranger to boot: at most 1.4 ms for any of them.

@@ -1,0 +1,151 @@
+package main
+
+import (
+	"context"
+	"strconv"
+	"strings"
+	"sync"
+	"time"
+
+	"periph.io/x/conn/v3/gpio"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/sensor"
+	"leavend/sensor/ultrasonic"
+)
+
+// pinOr is a GPIO line, or why it is not to be had.
+type pinOr struct {
+	pin gpio.PinIO
+	err error
+}
+
+// takeLines finds every GPIO line that a sensor is wired to.
+func (b *workbench) takeLines(sensors []config.Sensor) {
+	open := b.gpio
+	if open == nil {
+		open = boardPin
+	}
+	for _, s := range sensors {
+		for _, line := range []config.Line{s.XShut, s.Trigger, s.Echo} {
+			if _, ok := b.pins[line]; !ok && line.Set {
+				pin, err := open(line)
+				put(&b.pins, line, pinOr{pin, err})
+			}
+		}
+	}
+}
+
+// boardPin finds a line of this board and leaves it as it is. Its driver
+// makes it an input or an output: see seekLine for what is avoided here.
+func boardPin(l config.Line) (gpio.PinIO, error) {
+	_, line, err := seekLine("/dev/"+l.Chip, strconv.Itoa(l.Number))
+	if err != nil {
+		return nil, err
+	}
+	return namedPin{line, l.String()}, nil
+}
+
+// namedPin is a line that says its name in errors, where periph's says a page,
+// and that waits for edges as periph's own interface promises.
+type namedPin struct {
+	gpio.PinIO
+	name string
+}
+
+// String returns the name, as the config gives it.
+func (p namedPin) String() string { return p.name }
+
+// WaitForEdge waits for the next edge. The interface says that 0 only looks
+// whether there was one, and -1 waits for ever; the lines of periph 3.8 wait
+// for ever at 0, and not at all at -1. Nor do they look at all once the time
+// is over, hence the millisecond.
+func (p namedPin) WaitForEdge(timeout time.Duration) bool {
+	switch {
+	case timeout < 0:
+		timeout = 0
+	case timeout < time.Millisecond:
+		timeout = time.Millisecond
+	}
+	return p.PinIO.WaitForEdge(timeout)
+}
+
+// openUltrasonic makes the source of an echo ranger. A line that is not to be
+// had is told with each read.
+func (b *workbench) openUltrasonic(s config.Sensor) (sensor.Source, error) {
+	trigger, ok := b.pins[s.Trigger]
+	echo, also := b.pins[s.Echo]
+	switch {
+	case !ok || !also:
+		return broken{errNoLine}, nil
+	case trigger.err != nil:
+		return broken{trigger.err}, nil
+	case echo.err != nil:
+		return broken{echo.err}, nil
+	}
+	o := ultrasonic.Opts{AirC: s.AirC}
+	if a := b.airs[s.Air]; a != nil {
+		o.Air = func() (float64, bool) { return a.now(b.clock.Now()) }
+	}
+	return ultrasonic.New(trigger.pin, echo.pin, o)
+}
+
+// hwmonQuantity returns what an input of a hardware monitor measures, which
+// its name tells.
+func hwmonQuantity(s config.Sensor) sensor.Quantity {
+	if strings.HasPrefix(s.Input, "humidity") {
+		return sensor.Humidity
+	}
+	return sensor.Temperature
+}
+
+// air is the temperature of the air that sound goes through, as a thermometer
+// on another bus last told.
+type air struct {
+	mu sync.Mutex // guards last
+	held
+}
+
+// airKept is how long a temperature of the air is good for. A kitchen changes
+// by some degrees an hour, and a degree is 0.17 % of a distance.
+const airKept = 10 * time.Minute
+
+// tell notes a temperature.
+func (a *air) tell(celsius float64, at time.Time) {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	a.held = held{celsius, at}
+}
+
+// now returns the temperature, if one was told lately.
+func (a *air) now(at time.Time) (float64, bool) {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	celsius := a.fresh(at, airKept)
+	return celsius, celsius == celsius
+}
+
+// watchAir notes which thermometers an echo ranger listens to.
+func (b *workbench) watchAir(sensors []config.Sensor) {
+	for _, s := range sensors {
+		if s.Air != "" {
+			put(&b.airs, s.Air, &air{})
+		}
+	}
+}
+
+// airSource tells an echo ranger what a thermometer says.
+type airSource struct {
+	sensor.Source
+	air   *air
+	clock *clock
+}
+
+// Read reads the thermometer and passes the temperature on.
+func (s airSource) Read(ctx context.Context) (sensor.Reading, error) {
+	r, err := s.Source.Read(ctx)
+	if err == nil {
+		s.air.tell(r.Value, s.clock.Now())
+	}
+	return r, err
+}

@@ -1,0 +1,301 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"sync"
+	"time"
+
+	"periph.io/x/conn/v3/i2c"
+	"periph.io/x/conn/v3/physic"
+	"periph.io/x/host/v3/sysfs"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/sensor"
+	"leavend/sensor/ads1115"
+	"leavend/sensor/mux"
+	"leavend/sensor/ntc"
+	"leavend/sensor/sht"
+	"leavend/sensor/vl53l0x"
+	"leavend/sensor/vl53l1x"
+	"leavend/sensor/vl6180x"
+	"leavend/sensor/xshut"
+)
+
+// i2cName names an I²C bus among the buses. A multiplexer's channels belong
+// to the bus it hangs on, so that one goroutine reads them all.
+func i2cName(number int) string { return fmt.Sprintf("i2c-%d", number) }
+
+// socketOn is a place where chips hang: a socket of a numbered bus.
+type socketOn struct {
+	bus int
+	socket
+}
+
+// placeOf returns where a sensor hangs.
+func placeOf(s config.Sensor) socketOn {
+	if s.Mux == 0 {
+		return socketOn{bus: s.Bus}
+	}
+	return socketOn{s.Bus, socket{s.Mux, s.MuxChannel}}
+}
+
+// converterAt is one converter, which several thermistors share.
+type converterAt struct {
+	socketOn
+	address int
+}
+
+// waker brings a ranger to its address. It is a member of a lineup.
+type waker interface{ Wake(context.Context) error }
+
+// memberOr is a ranger in its lineup, or why it could not be taken in.
+type memberOr struct {
+	member waker
+	err    error
+}
+
+// openI2C opens what a chip on an I²C bus measures.
+func (b *workbench) openI2C(s config.Sensor) ([]channel, error) {
+	if err := needsAddress(s); err != nil {
+		return nil, err
+	}
+	bus, err := b.socket(s)
+	if err != nil {
+		return nil, err
+	}
+	switch s.Chip {
+	case config.SHT3x, config.SHT4x:
+		kind := sht.SHT3x
+		if s.Chip == config.SHT4x {
+			kind = sht.SHT4x
+		}
+		dev := sht.New(bus, uint16(s.Address), kind)
+		return []channel{{sensor.Temperature, dev.Temperature()}, {sensor.Humidity, dev.Humidity()}}, nil
+	case config.ADS1115NTC:
+		source, err := b.thermistor(bus, s)
+		return []channel{{sensor.Temperature, source}}, err
+	}
+	wake := b.awake[s.Name]
+	if wake.err != nil {
+		return []channel{{sensor.Distance, broken{wake.err}}}, nil
+	}
+	source, err := openRanger(bus, s, wake.member)
+	return []channel{{sensor.Distance, source}}, err
+}
+
+// needsAddress refuses a ranger that would stay where all of them wake up.
+func needsAddress(s config.Sensor) error {
+	if s.XShut.Set && s.Address == xshut.Home {
+		return fmt.Errorf("it has a shut-down line (xshut), so give it an address of its own, such as address = 0x30: at 0x%02x it would be in the way when others wake up", xshut.Home)
+	}
+	return nil
+}
+
+// openRanger makes a laser ranger's source.
+func openRanger(bus i2c.Bus, s config.Sensor, wake waker) (sensor.Source, error) {
+	at, budget := uint16(s.Address), int(s.Budget/time.Millisecond)
+	switch s.Chip {
+	case config.VL53L1X:
+		return openVL53L1X(bus, s, wake)
+	case config.VL53L0X:
+		return vl53l0x.New(bus, at, vl53l0x.Opts{BudgetMS: budget, XtalkMcps: s.CrosstalkKcps / 1000, Wake: wake})
+	}
+	return vl6180x.New(bus, at, vl6180x.Opts{XtalkMcps: s.CrosstalkKcps / 1000, Wake: wake})
+}
+
+// openVL53L1X makes a VL53L1X's source.
+func openVL53L1X(bus i2c.Bus, s config.Sensor, wake waker) (*vl53l1x.Dev, error) {
+	o := vl53l1x.Opts{
+		BudgetMS: int(s.Budget / time.Millisecond),
+		Cells:    min(s.ROI[0], s.ROI[1]),
+		XtalkCPS: int(s.CrosstalkKcps*1000 + 0.5),
+		Wake:     wake,
+	}
+	if s.Long {
+		o.Mode = vl53l1x.Long
+	}
+	return vl53l1x.New(bus, uint16(s.Address), o)
+}
+
+// thermistor returns a thermistor as a source. Thermistors on one converter
+// share its driver, which must know what the chip was last asked for.
+func (b *workbench) thermistor(bus i2c.Bus, s config.Sensor) (sensor.Source, error) {
+	at := converterAt{placeOf(s), s.Address}
+	dev, ok := b.converters[at]
+	if !ok {
+		dev = ads1115.New(bus, uint16(s.Address))
+		put(&b.converters, at, dev)
+	}
+	var curve ntc.Curve = ntc.Beta{OhmsAt25: s.NominalOhm, B: s.BetaK}
+	if h := s.SteinhartHart; h != [3]float64{} {
+		curve = ntc.SteinhartHart{A: h[0], B: h[1], C: h[2]}
+	}
+	return dev.Probe(ads1115.Thermistor{
+		Input:       s.Channel,
+		Divider:     ntc.Divider{Ohms: s.SeriesOhm, High: s.ThermistorHigh},
+		Curve:       curve,
+		SupplyV:     s.SupplyV,
+		SupplyInput: s.SupplyChannel + 1, // the config's -1 is the driver's 0: none
+	})
+}
+
+// joinMuxes makes one switch of all multiplexers on a bus: only one channel of
+// them may be open at a time.
+func (b *workbench) joinMuxes(sensors []config.Sensor) {
+	addresses := map[int][]uint16{}
+	for _, s := range sensors {
+		if onI2C(s) && s.Mux != 0 && !slices.Contains(addresses[s.Bus], uint16(s.Mux)) {
+			addresses[s.Bus] = append(addresses[s.Bus], uint16(s.Mux))
+		}
+	}
+	for number, at := range addresses {
+		if m, err := mux.New(b.i2cBus(number), at, mux.Opts{}); err == nil {
+			put(&b.muxes, number, m)
+		} // else the config let an address through that socket will refuse
+	}
+}
+
+// joinLineups puts every ranger with a shut-down line to sleep and into the
+// lineup of its bus.
+func (b *workbench) joinLineups(sensors []config.Sensor) {
+	for _, s := range sensors {
+		if !onI2C(s) || !s.XShut.Set || needsAddress(s) != nil {
+			continue
+		}
+		member, err := b.joinLineup(s)
+		put(&b.awake, s.Name, memberOr{member, err})
+	}
+}
+
+// joinLineup puts one ranger to sleep and into its lineup.
+func (b *workbench) joinLineup(s config.Sensor) (waker, error) {
+	pin := b.pins[s.XShut]
+	if pin.err != nil {
+		return nil, fmt.Errorf("its shut-down line: %w; restart leavend when that is put right", pin.err)
+	}
+	bus, err := b.socket(s)
+	if err != nil {
+		return nil, err
+	}
+	lineup, ok := b.lineups[placeOf(s)]
+	if !ok {
+		lineup = xshut.New(bus)
+		put(&b.lineups, placeOf(s), lineup)
+	}
+	move := map[config.Chip]xshut.Move{config.VL53L1X: vl53l1x.Readdress, config.VL53L0X: vl53l0x.Readdress, config.VL6180X: vl6180x.Readdress}
+	// A pin that fails now may work later: the member stays, and tries.
+	member, _ := lineup.Join(pin.pin, uint16(s.Address), move[s.Chip])
+	if member == nil {
+		return nil, fmt.Errorf("it cannot have the address 0x%02x on this bus", s.Address)
+	}
+	return member, nil
+}
+
+// socket returns the bus that a sensor sees: the board's, or a channel of a
+// multiplexer.
+func (b *workbench) socket(s config.Sensor) (i2c.Bus, error) {
+	if s.Mux == 0 {
+		return b.i2cBus(s.Bus), nil
+	}
+	m, ok := b.muxes[s.Bus]
+	if !ok {
+		return nil, fmt.Errorf("there is no multiplexer at 0x%02x of i2c bus %d", s.Mux, s.Bus)
+	}
+	return m.Port(uint16(s.Mux), s.MuxChannel)
+}
+
+// i2cBus returns a bus, which is opened when it is first used.
+func (b *workbench) i2cBus(number int) i2c.Bus {
+	if bus, ok := b.buses[number]; ok {
+		return bus
+	}
+	open := b.i2c
+	if open == nil {
+		open = boardI2C
+	}
+	bus := &lateBus{number: number, open: open}
+	put(&b.buses, number, bus)
+	return bus
+}
+
+// boardI2C opens a bus of this board through /dev/i2c-N.
+func boardI2C(number int) (i2c.BusCloser, error) { return sysfs.NewI2C(number) }
+
+// lateBus is a bus that is opened at its first transfer, and tried again with
+// the next one if that fails: it may be switched on after the daemon started.
+type lateBus struct {
+	number int
+	open   func(int) (i2c.BusCloser, error)
+
+	mu  sync.Mutex // guards bus; transfers come from one goroutine, Close from another
+	bus i2c.BusCloser
+}
+
+// opened opens the bus if need be.
+func (l *lateBus) opened() (i2c.BusCloser, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.bus != nil {
+		return l.bus, nil
+	}
+	bus, err := l.open(l.number)
+	if err != nil {
+		return nil, fmt.Errorf("i2c bus %d: %w; is it switched on, and may this user open /dev/i2c-%d?", l.number, err, l.number)
+	}
+	l.bus = bus
+	return bus, nil
+}
+
+// String names the bus as periph does.
+func (l *lateBus) String() string { return fmt.Sprintf("I2C%d", l.number) }
+
+// Tx does a transfer.
+func (l *lateBus) Tx(addr uint16, w, r []byte) error {
+	bus, err := l.opened()
+	if err != nil {
+		return err
+	}
+	return bus.Tx(addr, w, r)
+}
+
+// SetSpeed sets the speed of the bus.
+func (l *lateBus) SetSpeed(f physic.Frequency) error {
+	bus, err := l.opened()
+	if err != nil {
+		return err
+	}
+	return bus.SetSpeed(f)
+}
+
+// Close closes the bus if it was opened.
+func (l *lateBus) Close() error {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.bus == nil {
+		return nil
+	}
+	bus := l.bus
+	l.bus = nil
+	return bus.Close()
+}
+
+// broken is a source that cannot be read, and says why.
+type broken struct{ err error }
+
+// Read returns why.
+func (b broken) Read(context.Context) (sensor.Reading, error) { return sensor.Reading{}, b.err }
+
+// put sets a key of a map that may not be made yet.
+func put[K comparable, V any](m *map[K]V, key K, value V) {
+	if *m == nil {
+		*m = map[K]V{}
+	}
+	(*m)[key] = value
+}
+
+var _ i2c.BusCloser = (*lateBus)(nil)
+
+var errNoLine = errors.New("its GPIO line was not taken at the start")

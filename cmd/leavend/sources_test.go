@@ -1,0 +1,390 @@
+package main
+
+import (
+	"errors"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"periph.io/x/conn/v3/gpio"
+	"periph.io/x/conn/v3/i2c"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/sensor"
+	"leavend/sensor/ads1115/ads1115test"
+	"leavend/sensor/bus/bustest"
+	"leavend/sensor/mux/muxtest"
+	"leavend/sensor/sht/shttest"
+	"leavend/sensor/ultrasonic"
+	"leavend/sensor/ultrasonic/ultrasonictest"
+	"leavend/sensor/vl53l0x/vl53l0xtest"
+	"leavend/sensor/vl53l1x/vl53l1xtest"
+	"leavend/sensor/vl6180x/vl6180xtest"
+)
+
+// softBus is an emulated bus that can be closed.
+type softBus struct{ *bustest.Bus }
+
+// Close does nothing.
+func (softBus) Close() error { return nil }
+
+// softBench is a workbench on an emulated bus and emulated lines.
+func softBench(bus *bustest.Bus, pins map[int]gpio.PinIO) *workbench {
+	return &workbench{
+		clock: newClock(time.Now(), 1),
+		i2c: func(number int) (i2c.BusCloser, error) {
+			if number != 1 || bus == nil {
+				return nil, os.ErrNotExist
+			}
+			return softBus{bus}, nil
+		},
+		gpio: func(l config.Line) (gpio.PinIO, error) {
+			if pin, ok := pins[l.Number]; ok {
+				return pin, nil
+			}
+			return nil, errors.New("gpio: no such line")
+		},
+	}
+}
+
+// openAll opens every sensor of a config as the daemon does.
+func openAll(t *testing.T, b *workbench, text string) map[string]wire {
+	t.Helper()
+	conf := parsed(t, text)
+	b.prepare(conf.Sensors)
+	wires := map[string]wire{}
+	for _, s := range conf.Sensors {
+		opened, err := b.open(s)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, w := range opened {
+			wires[w.key().item()] = w
+		}
+	}
+	return wires
+}
+
+// reads reads a wire and compares.
+func reads(t *testing.T, w wire, want, within float64) {
+	t.Helper()
+	if w.Source == nil {
+		t.Fatal("the wire was not made")
+	}
+	r, err := w.Source.Read(t.Context())
+	if err != nil {
+		t.Errorf("%s: %v", w.key().item(), err)
+		return
+	}
+	if r.Quantity != w.Quantity || math.Abs(r.Value-want) > within {
+		t.Errorf("%s: got %v %v, want %v", w.key().item(), r.Value, r.Quantity, want)
+	}
+}
+
+// ntcVolts is what stands across a thermistor below 10 kΩ on 3.3 V, by the
+// beta equation 1/T = 1/298.15 + ln(R/10k)/3950.
+func ntcVolts(tempC float64) float64 {
+	ohms := 10e3 * math.Exp(3950*(1/(tempC+273.15)-1/298.15))
+	return 3.3 * ohms / (ohms + 10e3)
+}
+
+// Every chip on the bus is opened from a config and read from its emulator.
+func TestOpenChips(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		ntc := ads1115test.New(0x48, [4]float64{ntcVolts(24), ntcVolts(27), 3.3, 0})
+		bus := bustest.New("I2C1", ntc, shttest.New(false, 0x44, 22, 55), shttest.New(true, 0x45, 28, 70),
+			vl53l1xtest.New(vl53l1xtest.Sample{DistanceMM: 101, SigmaMM: 2, SignalMcps: 10, Raw: 9}))
+		wires := openAll(t, softBench(bus, nil), `
+[[sensor]]
+name = "eye"
+chip = "vl53l1x"
+roi = 8
+long = true
+budget = "50ms"
+offset_mm = -1
+[[sensor]]
+name = "dough"
+chip = "ads1115-ntc"
+channel = 0
+[[sensor]]
+name = "pad"
+chip = "ads1115-ntc"
+channel = 1
+supply_channel = 2
+place = "mat"
+[[sensor]]
+name = "room"
+chip = "sht3x"
+offset_c = 0.5
+[[sensor]]
+name = "box"
+chip = "sht4x"
+address = 0x45
+`)
+		if len(wires) != 7 {
+			t.Errorf("got %d wires, want 7", len(wires))
+		}
+		for range 2 { // one read must not spoil the next of its neighbours
+			reads(t, wires["eye/distance"], 100, 0)
+			reads(t, wires["dough/temperature"], 24, 0.1)
+			reads(t, wires["pad/temperature"], 27, 0.1)
+			reads(t, wires["room/temperature"], 22.5, 0.01)
+			reads(t, wires["room/humidity"], 55, 0.01)
+			reads(t, wires["box/temperature"], 28, 0.01)
+			reads(t, wires["box/humidity"], 70, 0.01)
+		}
+		var all []wire
+		for _, w := range wires {
+			all = append(all, w)
+		}
+		if on := byBus(all); len(on) != 1 || len(on["i2c-1"]) != 7 || on["i2c-1"][0].Quantity != sensor.Temperature {
+			t.Errorf("one bus is not read by one goroutine, temperatures first: %v", on)
+		}
+	})
+}
+
+func TestOpenOtherRangers(t *testing.T) {
+	for chip, emulated := range map[string]func() bustest.Chip{
+		"vl53l0x": func() bustest.Chip {
+			return vl53l0xtest.New(vl53l0xtest.Sample{DistanceMM: 102, SignalMcps: 10, Device: 11})
+		},
+		"vl6180x": func() bustest.Chip { return vl6180xtest.New(vl6180xtest.Sample{DistanceMM: 102, SignalMcps: 10}) },
+	} {
+		t.Run(chip, func(t *testing.T) {
+			synctest.Test(t, func(t *testing.T) {
+				wires := openAll(t, softBench(bustest.New("I2C1", emulated()), nil), "[[sensor]]\nname = \"eye\"\nchip = \""+chip+"\"\n")
+				reads(t, wires["eye/distance"], 102, 0)
+			})
+		})
+	}
+}
+
+// Crosstalk stands in the config in thousand counts a second. The VL53L1X
+// keeps it in its register 0x0016 in units of 1/512 thousand counts (ST's
+// ultra lite driver: (cps << 9) / 1000), the VL53L0X in register 0x20 of page
+// 0 in units of 1/8192 million counts (STSW-IMG005: 3.13 fixed point).
+func TestOpenWithCrosstalk(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		one := vl53l1xtest.New(vl53l1xtest.Sample{DistanceMM: 102, SigmaMM: 2, SignalMcps: 10, Raw: 9})
+		wires := openAll(t, softBench(bustest.New("I2C1", one), nil), "[[sensor]]\nname = \"eye\"\nchip = \"vl53l1x\"\ncrosstalk_kcps = 1.5\n")
+		reads(t, wires["eye/distance"], 102, 0)
+		one.Do(func(m *bustest.Memory) {
+			if got := m.U16(0x0016); got != 768 {
+				t.Errorf("vl53l1x: the register holds %d, want 768", got)
+			}
+		})
+		zero := vl53l0xtest.New(vl53l0xtest.Sample{DistanceMM: 102, SignalMcps: 10, Device: 11})
+		wires = openAll(t, softBench(bustest.New("I2C1", zero), nil), "[[sensor]]\nname = \"eye\"\nchip = \"vl53l0x\"\ncrosstalk_kcps = 125\n")
+		reads(t, wires["eye/distance"], 102, 0)
+		page := zero.Page(0)
+		if got := int(page[0x20])<<8 | int(page[0x21]); got != 1024 {
+			t.Errorf("vl53l0x: the register holds %d, want 1024", got)
+		}
+	})
+}
+
+// Two jars with the same ranger behind two multiplexers, which share a bus.
+func TestOpenBehindMultiplexers(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		first, second := muxtest.New(0x70), muxtest.New(0x71)
+		board := muxtest.Board("I2C1", first, second)
+		for i, at := range []*bustest.Bus{first.Behind(2), first.Behind(3), second.Behind(2)} {
+			at.Attach(vl53l1xtest.New(vl53l1xtest.Sample{DistanceMM: 100 + float64(i), SigmaMM: 2, SignalMcps: 10, Raw: 9}))
+		}
+		wires := openAll(t, softBench(board, nil), `
+[[sensor]]
+name = "a"
+chip = "vl53l1x"
+mux = 0x70
+mux_channel = 2
+[[sensor]]
+name = "b"
+chip = "vl53l1x"
+mux = 0x70
+mux_channel = 3
+[[sensor]]
+name = "c"
+chip = "vl53l1x"
+mux = 0x71
+mux_channel = 2
+`)
+		for range 2 {
+			reads(t, wires["a/distance"], 100, 0)
+			reads(t, wires["b/distance"], 101, 0)
+			reads(t, wires["c/distance"], 102, 0)
+		}
+		if a, c := wires["a/distance"].Bus, wires["c/distance"].Bus; a != c {
+			t.Errorf("%s and %s are read by two goroutines", a, c)
+		}
+	})
+}
+
+const twoShut = `
+[[sensor]]
+name = "a"
+chip = "vl53l1x"
+xshut = 23
+address = 0x30
+[[sensor]]
+name = "b"
+chip = "vl53l0x"
+xshut = "gpiochip0:24"
+address = 0x31
+`
+
+// sleepers is two rangers on one bus, each with its shut-down line.
+func sleepers() (*bustest.Bus, map[int]gpio.PinIO, []*bustest.Core) {
+	a := vl53l1xtest.New(vl53l1xtest.Sample{DistanceMM: 100, SigmaMM: 2, SignalMcps: 10, Raw: 9})
+	b := vl53l0xtest.New(vl53l0xtest.Sample{DistanceMM: 101, SignalMcps: 10, Device: 11})
+	cores := []*bustest.Core{a.Core, b.Core}
+	pins := map[int]gpio.PinIO{}
+	for i, core := range cores {
+		pin := bustest.NewPin("GPIO")
+		pin.OnMove(func(l gpio.Level) { core.Power(bool(l)) })
+		pins[23+i] = pin
+	}
+	return bustest.New("I2C1", a, b), pins, cores
+}
+
+func TestOpenBehindShutdownLines(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		bus, pins, cores := sleepers()
+		wires := openAll(t, softBench(bus, pins), twoShut)
+		reads(t, wires["a/distance"], 100, 0)
+		reads(t, wires["b/distance"], 101, 0)
+		if cores[0].Addr() != 0x30 || cores[1].Addr() != 0x31 {
+			t.Errorf("they sit at %#x and %#x", cores[0].Addr(), cores[1].Addr())
+		}
+	})
+}
+
+// A command that opens one ranger keeps the others asleep all the same.
+func TestOpenOneOfTheSleepers(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		bus, pins, cores := sleepers()
+		conf := parsed(t, twoShut)
+		b := softBench(bus, pins)
+		b.prepare(conf.Sensors)
+		wires, err := b.open(conf.Sensors[1])
+		if err != nil {
+			t.Fatal(err)
+		}
+		reads(t, wires[0], 101, 0)
+		if cores[0].Addr() != 0 {
+			t.Errorf("the ranger that nobody reads is awake at %#x", cores[0].Addr())
+		}
+	})
+}
+
+// What is not there is told with each read, and is no reason not to start; a
+// ranger that can never work is.
+func TestOpenWhatIsMissing(t *testing.T) {
+	const two = twoShut + "[[sensor]]\nname = \"echo\"\nchip = \"ultrasonic\"\ntrigger = 5\necho = 6\n"
+	wires := openAll(t, softBench(nil, map[int]gpio.PinIO{23: bustest.NewPin("GPIO23")}), two)
+	for name, want := range map[string]string{
+		"a/distance": "i2c bus 1: file does not exist; is it switched on", "b/distance": "its shut-down line: gpio: no such line", "echo/distance": "gpio: no such line",
+	} {
+		if _, err := wires[name].Source.Read(t.Context()); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%s: got %v, want %q", name, err, want)
+		}
+	}
+	conf := parsed(t, "[[sensor]]\nname = \"a\"\nchip = \"vl53l1x\"\nxshut = 23\n")
+	b := softBench(nil, nil)
+	b.prepare(conf.Sensors)
+	if _, err := b.open(conf.Sensors[0]); err == nil || !strings.Contains(err.Error(), "sensor a: it has a shut-down line (xshut), so give it an address of its own") {
+		t.Errorf("got %v", err)
+	}
+}
+
+// A bus that is switched on later is found, and closed in the end.
+func TestLateBus(t *testing.T) {
+	tries := 0
+	l := &lateBus{number: 1, open: func(int) (i2c.BusCloser, error) {
+		if tries++; tries == 1 {
+			return nil, os.ErrNotExist
+		}
+		return softBus{bustest.New("I2C1", shttest.New(false, 0x44, 20, 50))}, nil
+	}}
+	if err := l.Tx(0x44, nil, nil); !errors.Is(err, os.ErrNotExist) {
+		t.Errorf("got %v", err)
+	}
+	if err := errors.Join(l.Tx(0x44, []byte{0x24, 0}, nil), l.Close(), l.Close()); err != nil || tries != 2 {
+		t.Errorf("got %v after %d tries", err, tries)
+	}
+}
+
+// An echo ranger is corrected by the air that a thermometer on another bus
+// measures, while it does.
+func TestOpenUltrasonic(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		// The time sound takes for 200 mm and back at 30 °C.
+		pulse := time.Duration(2 * 0.2 / ultrasonic.Speed(30, 50) * float64(time.Second))
+		r := ultrasonictest.New(func(int) ultrasonictest.Echo { return ultrasonictest.Echo{Pulse: pulse} })
+		bus := bustest.New("I2C1", shttest.New(false, 0x44, 30, 50))
+		wires := openAll(t, softBench(bus, map[int]gpio.PinIO{5: r.Trigger, 6: r.Echo}), `
+[[sensor]]
+name = "echo"
+chip = "ultrasonic"
+trigger = 5
+echo = 6
+air = "room"
+air_c = 10
+[[sensor]]
+name = "room"
+chip = "sht3x"
+`)
+		cold := 200 * ultrasonic.Speed(10, 50) / ultrasonic.Speed(30, 50)
+		reads(t, wires["echo/distance"], cold, 0.1)
+		reads(t, wires["room/temperature"], 30, 0.01)
+		reads(t, wires["echo/distance"], 200, 0.1)
+		time.Sleep(airKept + time.Second)
+		reads(t, wires["echo/distance"], cold, 0.1)
+	})
+}
+
+// The kernel's devices are found by their folders.
+func TestOpenKernel(t *testing.T) {
+	dir := t.TempDir()
+	for name, text := range map[string]string{"in_distance_raw": "139\n", "in_distance_scale": "0.001\n", "temp1_input": "24500\n"} {
+		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	wires := openAll(t, softBench(nil, nil), `
+[[sensor]]
+name = "eye"
+chip = "iio"
+quantity = "distance"
+device = "`+dir+`"
+[[sensor]]
+name = "probe"
+chip = "hwmon"
+device = "`+dir+`"
+`)
+	reads(t, wires["eye/distance"], 139, 0)
+	reads(t, wires["probe/temperature"], 24.5, 0)
+}
+
+// edgeless is a line that notes how long it is asked to wait.
+type edgeless struct {
+	gpio.PinIO
+	asked time.Duration
+}
+
+// WaitForEdge notes the time.
+func (e *edgeless) WaitForEdge(timeout time.Duration) bool { e.asked = timeout; return false }
+
+// Periph's lines wait for ever when asked to only look.
+func TestNamedPinNeverWaitsForEverByMistake(t *testing.T) {
+	line := &edgeless{}
+	pin := namedPin{line, "gpiochip0:17"}
+	for ask, want := range map[time.Duration]time.Duration{0: time.Millisecond, -1: 0, time.Second: time.Second} {
+		if pin.WaitForEdge(ask); line.asked != want {
+			t.Errorf("%v became %v, want %v", ask, line.asked, want)
+		}
+	}
+}
