@@ -91,11 +91,7 @@ func (d *Dev) convert(ctx context.Context, input int, g gain) float64 {
 	config := single | uint16(input)<<inputShift | g.bits | once | rate16 | noCompare
 	d.reg.Put16(regConfig, config|start)
 	d.reg.Pause(ctx, 56*time.Millisecond) // The data rate may be off by a tenth.
-	// The whole register must come back, twice: it says that the conversion is
-	// over, and that it was the one asked for.
-	d.reg.WaitFor(ctx, "a conversion", 2*time.Millisecond, 50*time.Millisecond, func() bool {
-		return d.idle(config) && d.idle(config)
-	})
+	d.reg.WaitFor(ctx, "a conversion", 2*time.Millisecond, 50*time.Millisecond, func() bool { return d.idle(config) })
 	b := d.reg.Sure(regConversion, 2)
 	return decode(uint16(b[0])<<8|uint16(b[1]), g.full)
 }
@@ -103,13 +99,20 @@ func (d *Dev) convert(ctx context.Context, input int, g gain) float64 {
 // ErrReset says that the chip does not hold what was written to it.
 var ErrReset = errors.New("the chip lost its settings, as in a dip of its supply")
 
-// idle reports whether the conversion with this configuration is over.
+// idle reports whether the conversion with this configuration is over. The
+// whole register must come back, twice: it says that the conversion was the one
+// asked for.
 func (d *Dev) idle(config uint16) bool {
-	got := d.reg.U16(regConfig)
-	if got&^start != config {
-		d.reg.Refuse(fmt.Errorf("%w: 0x%04x in place of 0x%04x", ErrReset, got, config))
+	for range 2 {
+		got := d.reg.U16(regConfig)
+		if got&^start != config {
+			d.reg.Refuse(fmt.Errorf("%w: 0x%04x in place of 0x%04x", ErrReset, got, config))
+		}
+		if got&start == 0 {
+			return false
+		}
 	}
-	return got&start != 0
+	return true
 }
 
 // decode turns a conversion into volts: two's complement, 8000h is minus the

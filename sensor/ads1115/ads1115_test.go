@@ -10,6 +10,8 @@ import (
 	"testing/synctest"
 	"time"
 
+	"periph.io/x/conn/v3/i2c/i2ctest"
+
 	"leavend/sensor"
 	"leavend/sensor/ads1115/ads1115test"
 	"leavend/sensor/bus/bustest"
@@ -154,4 +156,33 @@ func Example() {
 	r, err := p.Read(context.Background())
 	fmt.Printf("%.1f °C, %v\n", r.Value, err)
 	// Output: 25.0 °C, <nil>
+}
+
+func FuzzReplies(f *testing.F) { bustest.Fuzz(f, rig, -40, 125) }
+
+// TestTraffic plays traffic back that was made from the data sheet, byte for
+// byte (SBAS444E, table "Config Register Field Descriptions"): input 1 against
+// ground, single shot, 16 conversions a second, comparator off, at ±4.096 V and
+// ±6.144 V. 1.65 V is 3390h and 2260h.
+func TestTraffic(t *testing.T) {
+	var ops []i2ctest.IO
+	for _, c := range []struct{ config, code [2]byte }{
+		{[2]byte{0xD3, 0x23}, [2]byte{0x33, 0x90}},
+		{[2]byte{0xD1, 0x23}, [2]byte{0x22, 0x60}},
+	} {
+		done := i2ctest.IO{Addr: 0x48, W: []byte{1}, R: c.config[:]}
+		code := i2ctest.IO{Addr: 0x48, W: []byte{0}, R: c.code[:]}
+		ops = append(ops, i2ctest.IO{Addr: 0x48, W: []byte{1, c.config[0], c.config[1]}}, done, done, code, code)
+	}
+	b := &i2ctest.Playback{DontPanic: true, Ops: ops}
+	p, err := New(b, Addr).Probe(thermistor)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r, err := p.Read(t.Context()); err != nil || math.Abs(r.Value-25) > 0.01 {
+		t.Errorf("got %v, %v", r.Value, err)
+	}
+	if err := b.Close(); err != nil {
+		t.Error(err)
+	}
 }

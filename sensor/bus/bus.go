@@ -203,6 +203,17 @@ func (g *Regs) Put32(reg uint16, v uint32) {
 	g.Write(reg, byte(v>>24), byte(v>>16), byte(v>>8), byte(v))
 }
 
+// Shows reports whether a register reads as wanted under a mask, twice in a
+// row: one bit of noise would pass an old result off as a new one.
+func (g *Regs) Shows(reg uint16, mask, want uint8) bool {
+	for range 2 {
+		if g.U8(reg)&mask != want {
+			return false
+		}
+	}
+	return true
+}
+
 // WaitFor calls done every step until it reports true, an access fails, ctx
 // ends or the limit is over. what names the thing waited for.
 func (g *Regs) WaitFor(ctx context.Context, what string, step, limit time.Duration, done func() bool) {

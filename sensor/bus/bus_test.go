@@ -160,3 +160,35 @@ func TestTwoAtOneAddress(t *testing.T) {
 		t.Errorf("got 0x%02x, want 0x30", got)
 	}
 }
+
+// TestFreed lets a chip hold the bus after each transfer of a row: the reading
+// fails once, and says why.
+func TestFreed(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		chip := &echo{addr: 0x29}
+		chip.Bytes = []byte{7}
+		b := bustest.New("I2C1", chip)
+		scl, sda := b.Lines()
+		f := bus.NewFreed(b, scl, sda, 0)
+		g := bus.New(f, 0x29, "echo", bus.Index8)
+		b.Stick(5)
+		g.U8(0)
+		err := g.Fail("test", g.Take())
+		want := "echo I2C1 0x29: test: read register 0x00: the bus is stuck: a chip or a wire holds SDA or SCL low (sysfs-i2c: connection timed out); freed by 5 clock pulses"
+		if err.Error() != want || !errors.Is(err, bus.ErrStuck) {
+			t.Errorf("got  %v\nwant %s", err, want)
+		}
+		if got := g.U8(0); got != 7 || g.Take() != nil || f.Count() != 1 {
+			t.Errorf("the next read gave %d; freed %d times", got, f.Count())
+		}
+		scl.Hold(true) // Now it is a wire.
+		b.Stick(1000)
+		time.Sleep(10 * time.Second)
+		for _, want := range []string{"SCL and SDA are low", "connection timed out)"} {
+			g.U8(0)
+			if err := g.Take(); err == nil || !strings.Contains(err.Error(), want) {
+				t.Errorf("got %v, want a word on %q", err, want)
+			}
+		}
+	})
+}

@@ -19,7 +19,7 @@ func (u unit) convert(v float64) float64 { return v*u.scale + u.offset }
 // °F = 1.8·°C + 32.
 func findUnit(q sensor.Quantity, name string) (unit, error) {
 	var u unit
-	known := map[string][2]float64{}
+	var known map[string][2]float64
 	switch q {
 	case sensor.Distance:
 		u.min, u.max = 1, 4000

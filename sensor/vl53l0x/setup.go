@@ -182,7 +182,7 @@ func (d *Dev) spadInfo(ctx context.Context) (count int, aperture bool) {
 	d.reg.Put8(0x94, 0x6B)
 	d.reg.Put8(0x83, 0x00)
 	d.reg.WaitFor(ctx, "the chip's memory", time.Millisecond, 50*time.Millisecond, func() bool {
-		return d.reg.U8(0x83) != 0 && d.reg.U8(0x83) != 0
+		return d.reg.Sure(0x83, 1)[0] != 0
 	})
 	d.reg.Put8(0x83, 0x01)
 	info := d.reg.Sure(0x92, 1)[0]

@@ -158,8 +158,5 @@ func (d *Dev) measure(ctx context.Context) []byte {
 	return d.reg.Fresh(regResult, resultLen)
 }
 
-// ready reports whether a result waits. It is asked twice, for a bit of noise
-// would pass the last measurement off as this one.
-func (d *Dev) ready() bool {
-	return d.reg.U8(regIntStatus)&0x07 == intNewSample && d.reg.U8(regIntStatus)&0x07 == intNewSample
-}
+// ready reports whether a result waits.
+func (d *Dev) ready() bool { return d.reg.Shows(regIntStatus, 0x07, intNewSample) }

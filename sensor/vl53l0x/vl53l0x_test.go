@@ -238,3 +238,5 @@ func Example() {
 	fmt.Println(r.Value, "mm,", r.Signal, "Mcps,", r.Status, err)
 	// Output: 139 mm, 12 Mcps, 0 valid <nil>
 }
+
+func FuzzReplies(f *testing.F) { bustest.Fuzz(f, rig, 50, 1200) }

@@ -201,8 +201,5 @@ func (d *Dev) measure(ctx context.Context) []byte {
 }
 
 // ready reports whether a result waits. The interrupt line is set active high
-// in settings, so bit 0 is 1 then. It is asked twice, for one bit of noise
-// would pass the last measurement off as this one.
-func (d *Dev) ready() bool {
-	return d.reg.U8(regIntStatus)&1 == 1 && d.reg.U8(regIntStatus)&1 == 1
-}
+// in settings, so bit 0 is 1 then.
+func (d *Dev) ready() bool { return d.reg.Shows(regIntStatus, 1, 1) }

@@ -335,3 +335,5 @@ func TestCrosstalk(t *testing.T) {
 		}
 	})
 }
+
+func FuzzReplies(f *testing.F) { bustest.Fuzz(f, rig, 40, 1300) }

@@ -135,11 +135,8 @@ func (d *Dev) measure(ctx context.Context) []byte {
 	return d.reg.Fresh(regResult, resultLen)
 }
 
-// ready reports whether a range waits, whether good or in error. It is asked
-// twice, for a bit of noise would pass the last measurement off as this one.
-func (d *Dev) ready() bool {
-	return d.reg.U8(regIntStatus)&0x07 == intNewSample && d.reg.U8(regIntStatus)&0x07 == intNewSample
-}
+// ready reports whether a range waits, whether good or in error.
+func (d *Dev) ready() bool { return d.reg.Shows(regIntStatus, 0x07, intNewSample) }
 
 // ErrOther says that something else answers at the chip's address.
 var ErrOther = errors.New("this is no VL6180X")

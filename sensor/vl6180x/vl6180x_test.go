@@ -170,3 +170,5 @@ func Example() {
 	fmt.Println(r.Value, "mm,", r.Status, err)
 	// Output: 73 mm, 0 valid <nil>
 }
+
+func FuzzReplies(f *testing.F) { bustest.Fuzz(f, rig, 5, 200) }

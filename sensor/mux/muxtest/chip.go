@@ -10,10 +10,9 @@ import (
 
 // Chip is an emulated TCA9548A with eight buses behind it.
 type Chip struct {
-	mu      sync.Mutex // guards control and off
+	mu      sync.Mutex // guards control
 	addr    uint16
 	control byte
-	off     bool
 	behind  [8]*bustest.Bus
 }
 

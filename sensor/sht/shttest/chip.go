@@ -21,7 +21,6 @@ type Chip struct {
 	n       int
 	doneAt  time.Time
 	reply   []byte
-	off     bool
 }
 
 // New returns a chip at addr in air of the given kind; four makes it an SHT4x.
