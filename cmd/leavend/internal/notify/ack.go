@@ -1,0 +1,128 @@
+package notify
+
+import (
+	"crypto/hmac"
+	"crypto/sha256"
+	"encoding/base64"
+	"encoding/json"
+	"errors"
+	"html/template"
+	"net/http"
+	"strings"
+	"time"
+)
+
+// AckPath is where the handler of links must be mounted.
+const AckPath = "/ack/"
+
+// linkLife is how long a link can be used.
+const linkLife = 24 * time.Hour
+
+// pass is what a link lets its holder do: end one ask, of one vessel, until a
+// certain time. It opens nothing else.
+type pass struct {
+	Ask   string `json:"a"`
+	At    int64  `json:"t"` // of the notice, so that it does not end a later one
+	Until int64  `json:"u"`
+}
+
+var errLink = errors.New("this link is no longer good, or never was")
+
+// link makes a link for a notice that is said again; "" where there is none.
+func (n *Notifier) link(note Notice, _ string, now time.Time) string {
+	if n.o.Link == "" || note.Ask == "" {
+		return ""
+	}
+	data, err := json.Marshal(pass{note.Ask, note.At.Unix(), now.Add(linkLife).Unix()})
+	if err != nil {
+		return ""
+	}
+	text := base64.RawURLEncoding
+	return strings.TrimSuffix(n.o.Link, "/") + AckPath + text.EncodeToString(data) + "." + text.EncodeToString(n.seal(data))
+}
+
+func (n *Notifier) seal(data []byte) []byte {
+	m := hmac.New(sha256.New, n.key)
+	m.Write([]byte("acknowledge "))
+	m.Write(data)
+	return m.Sum(nil)
+}
+
+// read checks a link's token.
+func (n *Notifier) read(token string) (pass, error) {
+	var p pass
+	text := base64.RawURLEncoding
+	body, seal, _ := strings.Cut(token, ".")
+	data, err := text.DecodeString(body)
+	if err != nil || len(token) > 1024 {
+		return p, errLink
+	}
+	mac, err := text.DecodeString(seal)
+	if err != nil || !hmac.Equal(mac, n.seal(data)) {
+		return p, errLink
+	}
+	if err := json.Unmarshal(data, &p); err != nil || n.o.Now().Unix() > p.Until {
+		return p, errLink
+	}
+	return p, nil
+}
+
+// ServeHTTP answers links. It needs no login: the link is the right. A GET
+// changes nothing, because messengers fetch links to show a preview; it shows
+// a button.
+func (n *Notifier) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	h := w.Header()
+	h.Set("Content-Type", "text/html; charset=utf-8")
+	h.Set("Content-Security-Policy", "default-src 'none'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'")
+	h.Set("Referrer-Policy", "no-referrer")
+	h.Set("Cache-Control", "no-store")
+	if r.Method != http.MethodGet && r.Method != http.MethodHead && r.Method != http.MethodPost {
+		h.Set("Allow", "GET, HEAD, POST")
+		http.Error(w, "Use the button on the page.", http.StatusMethodNotAllowed)
+		return
+	}
+	p, err := n.read(strings.TrimPrefix(r.URL.Path, AckPath))
+	if err != nil {
+		w.WriteHeader(http.StatusGone)
+		n.show(w, ackPage{Text: "This link is no longer good. Open the page of leavend instead."})
+		return
+	}
+	note, open := n.asked(p)
+	switch {
+	case !open:
+		n.show(w, ackPage{Text: "Nobody is being asked any more. There is nothing to do."})
+	case r.Method == http.MethodPost:
+		n.mu.Lock()
+		n.came(note.Vessel)
+		err := n.save(r.Context())
+		n.mu.Unlock()
+		if err != nil {
+			n.o.Log.Warn("an acknowledgement could not be stored", "err", err)
+		}
+		n.show(w, ackPage{Text: "Thank you. It will not be said again."})
+	default:
+		n.show(w, ackPage{Text: n.o.Words.Say(note, n.o.Now()).Text, Button: "I have seen it"})
+	}
+}
+
+// asked returns what a pass is about, if it is still asked.
+func (n *Notifier) asked(p pass) (Notice, bool) {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	a := n.memo.Asks[p.Ask]
+	if a == nil || a.Notice.At.Unix() != p.At {
+		return Notice{}, false
+	}
+	return a.Notice, true
+}
+
+type ackPage struct{ Text, Button string }
+
+func (n *Notifier) show(w http.ResponseWriter, p ackPage) {
+	const page = `<!doctype html><html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width">
+<title>leavend</title><p>{{.Text}}</p>{{with .Button}}<form method="post"><button>{{.}}</button></form>{{end}}</html>
+`
+	if err := template.Must(template.New("ack").Parse(page)).Execute(w, p); err != nil {
+		n.o.Log.Debug("an answer could not be written", "err", err)
+	}
+}

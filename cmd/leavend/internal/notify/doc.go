@@ -1,0 +1,45 @@
+// Package notify brings the word to the baker: on the phone, by mail, or to a
+// webhook. (MQTT and the page hear of everything by themselves.)
+//
+// # The way of a message
+//
+// The house tells what happens ([Notifier.Hear], [Notifier.Expect]). The
+// notifier decides whom that concerns and puts one message for each recipient
+// into the outbox, which is on the disk before Hear returns. [Notifier.Run]
+// takes messages from there, one at a time and in order for each recipient,
+// puts them into words, sends them, and only then marks them as sent: a daemon
+// that is killed in between says a thing twice, never not at all. The words are
+// chosen at the moment of sending, so that a top that had to wait for the
+// network is told as one that was.
+//
+// Each recipient has two lanes. The usual one keeps quiet hours and the limit
+// of messages an hour; the urgent one, for mat faults, keeps neither.
+//
+// # Failures
+//
+// A failure that passes (no network, a busy server) is tried again after 15
+// seconds, then twice as long each time up to five minutes, until the message
+// expires. An address that is refused (a wrong token, an unknown topic) is
+// tried every fifteen minutes, since somebody may put it right before the
+// message is stale. A message that the other side will never take is given up,
+// and counted. What an error says about itself is chosen from a short list and
+// never quoted, because services like to repeat the address, and the address is
+// a secret.
+//
+// # The library
+//
+// Phones and mail are reached by service URLs through
+// github.com/nicholas-fedor/shoutrrr, pinned at v0.13.2: the maintained
+// continuation of containrrr/shoutrrr, some thirty services behind one kind of
+// URL, MIT. It knows no contexts, so a send that hangs is left behind after a
+// time limit, and no more than three of those may hang for one recipient.
+// Its price, on linux/arm64 stripped, is said in the file size test of this
+// package's notes below.
+//
+// A webhook (an address that begins with https:// or http://) is our own, since
+// it is fifty lines: the body is JSON, signed as the Standard Webhooks
+// specification says, with an id that stays the same when a message is sent
+// twice.
+//
+// Browser push is not in here.
+package notify

@@ -1,0 +1,121 @@
+package notify
+
+import "time"
+
+// Kind names a kind of message. The words are those of the configuration.
+type Kind string
+
+// The kinds of messages.
+const (
+	HeadsUp     Kind = "heads-up"       // the top is near
+	OnTop       Kind = "top"            // the starter stands at its top
+	Falling     Kind = "falling"        // it falls, and nobody came
+	TargetSoon  Kind = "target-soon"    // when the dough will be at its target
+	AtTarget    Kind = "target"         // the dough is at its target
+	FeedDue     Kind = "feed-due"       // the starter wants feeding
+	CleanJar    Kind = "clean-jar-due"  // the jar wants washing
+	MatFault    Kind = "mat-fault"      // the mat is off, or cannot be trusted
+	SensorFault Kind = "sensor-fault"   // a sensor does not answer
+	Normal      Kind = "back-to-normal" // a fault is over
+	Storage     Kind = "store-trouble"  // readings cannot be kept
+	Test        Kind = "test"           // sent by hand
+)
+
+// Kinds returns every kind that the house can send.
+func Kinds() []Kind {
+	return []Kind{HeadsUp, OnTop, Falling, TargetSoon, AtTarget, FeedDue, CleanJar, MatFault, SensorFault, Normal, Storage}
+}
+
+// asks reports whether a message of the kind is said again until somebody
+// comes.
+func (k Kind) asks() bool { return k == OnTop || k == AtTarget || k == MatFault }
+
+// urgent reports whether the kind keeps no quiet hours and no limit.
+func (k Kind) urgent() bool { return k == MatFault }
+
+// life is how long a message of the kind is worth sending; see expires for
+// those that a forecast bounds.
+func (k Kind) life() time.Duration {
+	switch k {
+	case MatFault:
+		return 7 * 24 * time.Hour
+	case FeedDue, CleanJar:
+		return 48 * time.Hour
+	}
+	return 24 * time.Hour
+}
+
+// What says what happened in the house.
+type What uint8
+
+// The happenings.
+const (
+	Fed         What = iota // a vessel was fed
+	Topped                  // its top was called
+	Fell                    // it has fallen well below its top
+	Risen                   // dough is at its target
+	Came                    // somebody was there: the jar was lifted, or a button pressed
+	Broke                   // a fault began
+	Mended                  // a fault is over
+	FeedOverdue             // the last feed is too long ago
+	JarDirty                // the jar had too many feeds
+)
+
+// Happening is one thing that happened, as the house tells it.
+type Happening struct {
+	What   What
+	Vessel string    // its slug, or another subject's id
+	Name   string    // as the baker calls it
+	Bowl   bool      // holds dough
+	At     time.Time // when it was found out
+	For    time.Time // of Topped, Risen, Fell: when the top or the target was; of FeedOverdue: the last feed
+
+	RiseRatio float64 // at For; 0 or NaN where it is not known
+	RiseMM    float64 // the same in mm
+
+	Fault  Kind   // of Broke and Mended: MatFault, SensorFault or Storage
+	Part   string // what is broken: tells faults of one subject apart
+	Text   string // the fault in a sentence
+	Passes bool   // the fault is told once and has no end
+
+	Count int // of JarDirty: feeds since the last clean jar
+}
+
+// key is the same for the same happening told twice.
+func (h Happening) key() string {
+	return string(rune('a'+h.What)) + "|" + h.Vessel + "|" + string(h.Fault) + "|" + h.Part + "|" + h.At.UTC().Format(time.RFC3339Nano)
+}
+
+// Outlook is what is expected of a vessel now.
+type Outlook struct {
+	Vessel, Name string
+	Bowl         bool
+	At           time.Time // of the top; of dough: of its target
+	Low, High    time.Time // the 80 % interval
+}
+
+// Notice is what a message says, before it is put into words. It is kept in
+// the outbox.
+type Notice struct {
+	Kind   Kind      `json:"kind"`
+	Vessel string    `json:"vessel,omitempty"`
+	Name   string    `json:"name,omitempty"`
+	Bowl   bool      `json:"bowl,omitempty"`
+	At     time.Time `json:"at,omitzero"` // what it is about: the top, the begin of a fault, the last feed
+
+	Low       time.Time `json:"low,omitzero"`
+	High      time.Time `json:"high,omitzero"`
+	Told      time.Time `json:"told,omitzero"` // of HeadsUp: the time that was said before
+	RiseRatio float64   `json:"rise_ratio,omitempty"`
+	RiseMM    float64   `json:"rise_mm,omitempty"`
+
+	Fault Kind      `json:"fault,omitempty"` // of Normal: what is over
+	Text  string    `json:"text,omitempty"`  // the fault in a sentence
+	Until time.Time `json:"until,omitzero"`  // of a fault that came and went: so far
+	Times int       `json:"times,omitempty"` // how often it came
+	Stays bool      `json:"stays,omitempty"` // it still comes and goes
+	Count int       `json:"count,omitempty"` // feeds in this jar
+
+	Repeat int    `json:"repeat,omitempty"` // the so many-th time it is said again
+	Ask    string `json:"ask,omitempty"`    // what an acknowledgement ends
+}

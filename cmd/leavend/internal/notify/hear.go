@@ -1,0 +1,162 @@
+package notify
+
+import (
+	"context"
+	"math"
+	"slices"
+	"time"
+)
+
+// Hear takes in what happened. When it returns without error, what follows
+// from it is on the disk; with an error it is in memory, and still on its way.
+func (n *Notifier) Hear(ctx context.Context, h Happening) error {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	if h.What != Came && n.seenBefore(h) {
+		return nil
+	}
+	switch h.What {
+	case Fed:
+		n.came(h.Vessel)
+		delete(n.memo.Vessels, h.Vessel)
+		delete(n.unsaid, h.Vessel)
+		n.changed = true
+	case Came:
+		n.came(h.Vessel)
+	case Topped:
+		n.ready(ctx, h, OnTop)
+	case Risen:
+		n.ready(ctx, h, AtTarget)
+	case Fell:
+		n.fell(ctx, h)
+	case Broke:
+		n.broke(ctx, h)
+	case Mended:
+		n.mended(h)
+	case FeedOverdue:
+		if v := n.vessel(h.Vessel); !v.FeedDue.Equal(h.For) {
+			v.FeedDue = h.For
+			n.post(ctx, nil, Notice{Kind: FeedDue, Vessel: h.Vessel, Name: h.Name, At: h.For})
+		}
+	case JarDirty:
+		if v := n.vessel(h.Vessel); !v.CleanJar.Equal(h.For) {
+			v.CleanJar = h.For
+			n.post(ctx, nil, Notice{Kind: CleanJar, Vessel: h.Vessel, Name: h.Name, At: h.At, Count: h.Count})
+		}
+	}
+	return n.save(ctx)
+}
+
+// came ends what is asked about a vessel, and remembers that somebody was
+// there. The caller holds mu.
+func (n *Notifier) came(vessel string) {
+	for key, a := range n.memo.Asks {
+		if a.Notice.Vessel == vessel {
+			delete(n.memo.Asks, key)
+			n.changed = true
+		}
+	}
+	if v := n.vessel(vessel); v.Topped && !v.Came {
+		v.Came, n.changed = true, true
+	}
+}
+
+// ready tells of a top or a target.
+func (n *Notifier) ready(ctx context.Context, h Happening, kind Kind) {
+	v := n.vessel(h.Vessel)
+	v.Topped, v.Came = true, false
+	note := Notice{Kind: kind, Vessel: h.Vessel, Name: h.Name, Bowl: h.Bowl, At: h.For, RiseRatio: real(h.RiseRatio), RiseMM: real(h.RiseMM)}
+	n.askAndPost(ctx, note)
+}
+
+// askAndPost posts a notice that will be said again.
+func (n *Notifier) askAndPost(ctx context.Context, note Notice) {
+	note.Ask = string(note.Kind) + "/" + note.Vessel
+	a := &ask{Notice: note, Said: map[string]said{}}
+	for _, p := range n.people {
+		if slices.Contains(p.Kinds, note.Kind) {
+			a.Said[p.Name] = said{0, n.o.Now()}
+		}
+	}
+	n.memo.Asks[note.Ask] = a
+	n.changed = true
+	n.post(ctx, nil, note)
+}
+
+// fell tells of a fall, if nobody came since the top. It is the last word
+// about that top.
+func (n *Notifier) fell(ctx context.Context, h Happening) {
+	v := n.vessel(h.Vessel)
+	delete(n.memo.Asks, string(OnTop)+"/"+h.Vessel)
+	n.changed = true
+	if v.Came {
+		return
+	}
+	v.Topped = true
+	n.post(ctx, nil, Notice{Kind: Falling, Vessel: h.Vessel, Name: h.Name, At: h.For})
+}
+
+// real turns what is no number, or none worth saying, into 0.
+func real(v float64) float64 {
+	if math.IsNaN(v) || math.IsInf(v, 0) || v < 0 {
+		return 0
+	}
+	return v
+}
+
+// Expect takes in what is expected of a vessel, as often as the house likes.
+func (n *Notifier) Expect(ctx context.Context, o Outlook) error {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	v := n.vessel(o.Vessel)
+	if v.Topped || o.At.IsZero() {
+		return nil
+	}
+	now := n.o.Now()
+	for _, p := range n.people {
+		n.headsUp(ctx, now, p, v, o)
+		n.soon(ctx, now, p, v, o)
+	}
+	return n.save(ctx)
+}
+
+// movedBy is how far a forecast must move to be told again.
+const movedBy = 15 * time.Minute
+
+// headsUp tells one recipient that the top is near, and again when the
+// forecast has moved since.
+func (n *Notifier) headsUp(ctx context.Context, now time.Time, p Recipient, v *vesselMemo, o Outlook) {
+	told, before := v.HeadsUp[p.Name]
+	near := p.HeadsUp > 0 && o.At.Sub(now) <= p.HeadsUp && o.At.After(now)
+	moved := before && o.At.Sub(told).Abs() > movedBy && o.At.After(now)
+	if !moved && (before || !near) || !slices.Contains(p.Kinds, HeadsUp) {
+		return
+	}
+	v.HeadsUp[p.Name], n.changed = o.At, true
+	n.post(ctx, only(p), Notice{Kind: HeadsUp, Vessel: o.Vessel, Name: o.Name, Bowl: o.Bowl, At: o.At, Low: o.Low, High: o.High, Told: told})
+}
+
+// Dough's target is told ahead once: two hours before, or half an hour before
+// the recipient's quiet hours where it falls into those or after them.
+const (
+	soonBefore  = 2 * time.Hour
+	bedtimeLead = 30 * time.Minute
+)
+
+func (n *Notifier) soon(ctx context.Context, now time.Time, p Recipient, v *vesselMemo, o Outlook) {
+	if !o.Bowl || v.Soon[p.Name] || !o.At.After(now) || !slices.Contains(p.Kinds, TargetSoon) {
+		return
+	}
+	zone := n.o.Words.zone()
+	bedtime := !p.quiet(now, zone) && p.quiet(now.Add(bedtimeLead), zone)
+	if o.At.Sub(now) > soonBefore && !(bedtime && o.At.Sub(now) > bedtimeLead) {
+		return
+	}
+	v.Soon[p.Name], n.changed = true, true
+	n.post(ctx, only(p), Notice{Kind: TargetSoon, Vessel: o.Vessel, Name: o.Name, Bowl: true, At: o.At, Low: o.Low, High: o.High})
+}
+
+// only chooses one recipient.
+func only(p Recipient) func(Recipient) bool {
+	return func(other Recipient) bool { return other.Name == p.Name }
+}

@@ -1,0 +1,134 @@
+package notify
+
+import (
+	"context"
+	"crypto/rand"
+	"fmt"
+	"time"
+)
+
+// memo is what is known again after a restart.
+type memo struct {
+	Latest   time.Time              `json:"latest"` // of the newest happening heard
+	Heard    map[string]time.Time   `json:"heard"`  // happenings dealt with, by key
+	Vessels  map[string]*vesselMemo `json:"vessels"`
+	Troubles map[string]*trouble    `json:"troubles"`
+	Asks     map[string]*ask        `json:"asks"`
+}
+
+// vesselMemo is what was said of the running feed.
+type vesselMemo struct {
+	Topped   bool                 `json:"topped,omitempty"` // its top or target was told
+	Came     bool                 `json:"came,omitempty"`   // somebody has been there since
+	HeadsUp  map[string]time.Time `json:"heads_up"`         // by recipient: the time told
+	Soon     map[string]bool      `json:"soon"`             // by recipient: told of the target
+	FeedDue  time.Time            `json:"feed_due,omitzero"`
+	CleanJar time.Time            `json:"clean_jar,omitzero"`
+}
+
+// trouble is a fault from its begin until it has been over for a while.
+type trouble struct {
+	Subject string    `json:"subject"`
+	Name    string    `json:"name"`
+	Kind    Kind      `json:"kind"`
+	Text    string    `json:"text"`
+	Since   time.Time `json:"since"`
+	Changed time.Time `json:"changed"` // last began or ended
+	Told    time.Time `json:"told"`    // last message about it
+	Times   int       `json:"times"`
+	Stands  bool      `json:"stands"`
+	Passes  bool      `json:"passes,omitempty"` // has no end
+	Unsure  bool      `json:"unsure,omitempty"` // stood before a restart
+}
+
+// ask is something that is said again until somebody comes.
+type ask struct {
+	Notice Notice          `json:"notice"`
+	Said   map[string]said `json:"said"` // by recipient
+}
+
+type said struct {
+	Times int       `json:"times"`
+	Last  time.Time `json:"last"`
+}
+
+// heardFor is how long a happening is known to have been dealt with.
+const heardFor = 72 * time.Hour
+
+// recall reads the memory.
+func (n *Notifier) recall(ctx context.Context) error {
+	known, err := n.memory.State(ctx, stateName, &n.memo)
+	if err != nil {
+		return fmt.Errorf("recall: %w", err)
+	}
+	if !known {
+		n.memo.Latest = n.o.Now()
+		n.changed = true
+	}
+	if n.memo.Heard == nil {
+		n.memo.Heard = map[string]time.Time{}
+	}
+	if n.memo.Vessels == nil {
+		n.memo.Vessels = map[string]*vesselMemo{}
+	}
+	if n.memo.Troubles == nil {
+		n.memo.Troubles = map[string]*trouble{}
+	}
+	if n.memo.Asks == nil {
+		n.memo.Asks = map[string]*ask{}
+	}
+	for _, t := range n.memo.Troubles {
+		// Whether it still stands, the house will say; if it does not within the
+		// time that any fault has to stay away, it is over.
+		t.Unsure, t.Stands, t.Changed = t.Stands, false, n.o.Now()
+	}
+	if known, err = n.memory.State(ctx, stateName+" key", &n.key); err != nil {
+		return fmt.Errorf("recall: %w", err)
+	}
+	if !known || len(n.key) != keyLength {
+		n.key = make([]byte, keyLength)
+		_, _ = rand.Read(n.key) // it never fails
+		if err := n.memory.SetState(ctx, stateName+" key", n.key); err != nil {
+			n.o.Log.Warn("links in messages will not outlive this run", "err", err)
+		}
+	}
+	return nil
+}
+
+// keyLength is that of the key which signs links, in bytes.
+const keyLength = 32
+
+// vessel returns the memory of one vessel. The caller holds mu.
+func (n *Notifier) vessel(slug string) *vesselMemo {
+	v := n.memo.Vessels[slug]
+	if v == nil {
+		v = &vesselMemo{}
+		n.memo.Vessels[slug] = v
+	}
+	if v.HeadsUp == nil {
+		v.HeadsUp = map[string]time.Time{}
+	}
+	if v.Soon == nil {
+		v.Soon = map[string]bool{}
+	}
+	return v
+}
+
+// seenBefore notes a happening and reports whether it was noted before. The
+// caller holds mu.
+func (n *Notifier) seenBefore(h Happening) bool {
+	if _, known := n.memo.Heard[h.key()]; known {
+		return true
+	}
+	for k, at := range n.memo.Heard {
+		if n.o.Now().Sub(at) > heardFor {
+			delete(n.memo.Heard, k)
+		}
+	}
+	n.memo.Heard[h.key()] = n.o.Now()
+	if h.At.After(n.memo.Latest) {
+		n.memo.Latest = h.At
+	}
+	n.changed = true
+	return false
+}

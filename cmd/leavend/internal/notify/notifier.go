@@ -1,0 +1,268 @@
+package notify
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"log/slog"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+)
+
+// Recipient is somebody who is told.
+type Recipient struct {
+	Name    string
+	Address func() (address, key string, err error) // fetched anew for each send
+	Kinds   []Kind
+	// QuietFrom and QuietTo are minutes since midnight; equal is no quiet hours.
+	QuietFrom, QuietTo int
+	HeadsUp            time.Duration // before the top; 0 is never
+	RepeatEvery        time.Duration // until somebody comes; 0 is once
+	Repeats            int
+	MaxPerHour         int // 0 is no limit
+}
+
+// Memory keeps what must be known again after a restart, as JSON.
+type Memory interface {
+	State(ctx context.Context, name string, into any) (bool, error)
+	SetState(ctx context.Context, name string, v any) error
+}
+
+// Opts are the choices of New; each has a default.
+type Opts struct {
+	Words Words
+	Now   func() time.Time                          // time.Now
+	Open  func(address, key string) (Sender, error) // Open
+	Link  string                                    // address of the page, such as "https://board:8420", for links; "" makes none
+	Look  time.Duration                             // between two looks at what is due; 10 s
+	Log   *slog.Logger                              // slog.Default()
+}
+
+// Stats is how one recipient stands.
+type Stats struct {
+	Waiting      int
+	Sent, Failed uint64    // Failed counts attempts
+	Trouble      string    // why the last attempt failed; "" when it did not
+	Since        time.Time // when it began to fail
+}
+
+// Notifier tells several recipients what happens. Its methods may be called
+// from any goroutine. Hear and Expect wait for the disk at most, never for the
+// network.
+type Notifier struct {
+	o      Opts
+	box    *shelf
+	memory Memory
+	people []Recipient
+	wake   chan struct{}
+	key    []byte // signs links
+
+	mu      sync.Mutex // guards what follows
+	memo    memo
+	changed bool
+	unsaid  map[string]Outlook
+
+	sending sync.Mutex // guards what follows
+	lanes   map[string]*lane
+	stats   map[string]*Stats
+}
+
+// stateName is where the memory keeps ours.
+const stateName = "notify"
+
+// New makes a notifier, with what it knew before the restart.
+func New(ctx context.Context, box Outbox, memory Memory, people []Recipient, o Opts) (*Notifier, error) {
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	if o.Open == nil {
+		o.Open = Open
+	}
+	if o.Look == 0 {
+		o.Look = 10 * time.Second
+	}
+	if o.Log == nil {
+		o.Log = slog.Default()
+	}
+	n := &Notifier{
+		o: o, box: newShelf(box), memory: memory, people: people, wake: make(chan struct{}, 1),
+		unsaid: map[string]Outlook{}, lanes: map[string]*lane{}, stats: map[string]*Stats{},
+	}
+	for _, p := range people {
+		n.stats[p.Name] = &Stats{}
+	}
+	if err := n.recall(ctx); err != nil {
+		return nil, fmt.Errorf("notify: %w", err)
+	}
+	return n, nil
+}
+
+// Heard returns the time from which on happenings may not have been heard
+// before a restart, or now when there was no start before. Telling one again
+// does no harm.
+func (n *Notifier) Heard() time.Time {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	return n.memo.Latest
+}
+
+// Stats returns how each recipient stands.
+func (n *Notifier) Stats(ctx context.Context) map[string]Stats {
+	waiting, err := n.box.Waiting(ctx)
+	if err != nil {
+		n.o.Log.Debug("notify: the outbox cannot be read", "err", err)
+	}
+	n.sending.Lock()
+	defer n.sending.Unlock()
+	out := make(map[string]Stats, len(n.stats))
+	for name, s := range n.stats {
+		one := *s
+		for _, m := range waiting {
+			if person, _ := ofLane(m.Recipient); person == name {
+				one.Waiting++
+			}
+		}
+		out[name] = one
+	}
+	return out
+}
+
+// urgentLane ends the names of lanes that nothing holds up.
+const urgentLane = " (urgent)"
+
+// laneOf returns the lane that a kind of message takes to a recipient.
+func laneOf(name string, k Kind) string {
+	if k.urgent() {
+		return name + urgentLane
+	}
+	return name
+}
+
+func ofLane(lane string) (name string, urgent bool) { return strings.CutSuffix(lane, urgentLane) }
+
+// post puts notices into the outbox, each for everyone who wants its kind.
+// The caller holds mu.
+func (n *Notifier) post(ctx context.Context, to func(Recipient) bool, notices ...Notice) {
+	var all []Message
+	for _, note := range notices {
+		for _, p := range n.people {
+			if slices.Contains(p.Kinds, note.Kind) && (to == nil || to(p)) {
+				all = append(all, n.message(p, note))
+			}
+		}
+	}
+	if len(all) == 0 {
+		return
+	}
+	if err := n.box.Enqueue(ctx, all...); err != nil {
+		n.o.Log.Error("messages are kept in memory only, and are lost in a power cut", "err", err)
+	}
+	select {
+	case n.wake <- struct{}{}:
+	default:
+	}
+}
+
+func (n *Notifier) message(p Recipient, note Notice) Message {
+	now := n.o.Now()
+	body, err := json.Marshal(note)
+	if err != nil { // only a number that is none could do that, and Hear lets none in
+		body = json.RawMessage("null")
+	}
+	return Message{
+		Recipient: laneOf(p.Name, note.Kind), Kind: note.Kind, Vessel: note.Vessel, Event: note.At,
+		Text: n.o.Words.Say(note, now).Text, Body: body, Expires: expires(note, now),
+	}
+}
+
+// expires is when a notice is not worth sending any more.
+func expires(note Notice, now time.Time) time.Time {
+	switch note.Kind {
+	case HeadsUp, TargetSoon:
+		return note.At.Add(5 * time.Minute)
+	}
+	return now.Add(note.Kind.life())
+}
+
+// quiet reports whether a recipient has quiet hours at now, by the clock on
+// their wall.
+func (p Recipient) quiet(now time.Time, zone *time.Location) bool {
+	if p.QuietFrom == p.QuietTo {
+		return false
+	}
+	now = now.In(zone)
+	minute := now.Hour()*60 + now.Minute()
+	if p.QuietFrom < p.QuietTo {
+		return minute >= p.QuietFrom && minute < p.QuietTo
+	}
+	return minute >= p.QuietFrom || minute < p.QuietTo
+}
+
+// save puts the memory on the disk if it has changed. The caller holds mu.
+func (n *Notifier) save(ctx context.Context) error {
+	if !n.changed {
+		return nil
+	}
+	if err := n.memory.SetState(ctx, stateName, n.memo); err != nil {
+		return fmt.Errorf("notify: remember: %w", err)
+	}
+	n.changed = false
+	return nil
+}
+
+var errNoSuch = errors.New("notify: no recipient has that name")
+
+// Try sends a test to each recipient now, or to the one called name, past the
+// outbox, and tells what came of each.
+func Try(ctx context.Context, people []Recipient, name string, o Opts, tell func(recipient string, err error)) error {
+	open, now := o.Open, o.Now
+	if open == nil {
+		open = Open
+	}
+	if now == nil {
+		now = time.Now
+	}
+	found := false
+	for _, p := range people {
+		if name != "" && p.Name != name {
+			continue
+		}
+		found = true
+		at := now()
+		l := o.Words.Say(Notice{Kind: Test, At: at}, at)
+		l.ID = fmt.Sprintf("test-%d", at.UnixNano())
+		tell(p.Name, (&line{}).send(ctx, p, open, l))
+	}
+	if !found {
+		return errNoSuch
+	}
+	return nil
+}
+
+// line is the way to one recipient, kept while the address stays the same.
+type line struct {
+	address, key string
+	sender       Sender
+}
+
+// send sends one letter with the time limit of a send.
+func (w *line) send(ctx context.Context, p Recipient, open func(address, key string) (Sender, error), l Letter) error {
+	address, key, err := p.Address()
+	if err != nil {
+		// It names the file or variable, never what is in it.
+		return &Failure{Address, err.Error()}
+	}
+	if w.sender == nil || address != w.address || key != w.key {
+		s, err := open(address, key)
+		if err != nil {
+			return failure(err)
+		}
+		*w = line{address, key, s}
+	}
+	ctx, cancel := context.WithTimeout(ctx, sendLimit)
+	defer cancel()
+	return failure(w.sender.Send(ctx, l))
+}

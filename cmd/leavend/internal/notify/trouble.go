@@ -1,0 +1,79 @@
+package notify
+
+import (
+	"context"
+	"time"
+)
+
+// A fault is told when it begins. Its end is told once it has stayed away for
+// a while; if it comes back before, that is the same trouble, counted and not
+// told, except for a summary now and then. So a sensor with a loose cable
+// sends one message and a summary.
+const (
+	settleFor  = 10 * time.Minute
+	stillEvery = 6 * time.Hour
+)
+
+func troubleKey(h Happening) string { return h.Vessel + "|" + string(h.Fault) + "|" + h.Part }
+
+// broke takes in the begin of a fault. The caller holds mu.
+func (n *Notifier) broke(ctx context.Context, h Happening) {
+	n.changed = true
+	t := n.memo.Troubles[troubleKey(h)]
+	if t != nil {
+		if !t.Unsure {
+			t.Times++
+		}
+		t.Stands, t.Unsure, t.Changed, t.Text = !t.Passes, false, h.At, h.Text
+		return
+	}
+	t = &trouble{Subject: h.Vessel, Name: h.Name, Kind: h.Fault, Text: h.Text, Since: h.At, Changed: h.At, Told: n.o.Now(), Times: 1, Stands: !h.Passes, Passes: h.Passes}
+	n.memo.Troubles[troubleKey(h)] = t
+	note := Notice{Kind: h.Fault, Vessel: h.Vessel, Name: h.Name, At: h.At, Text: h.Text}
+	if h.Fault.asks() && !h.Passes {
+		n.askAndPost(ctx, note)
+		return
+	}
+	n.post(ctx, nil, note)
+}
+
+// mended takes in the end of a fault. The caller holds mu.
+func (n *Notifier) mended(h Happening) {
+	if t := n.memo.Troubles[troubleKey(h)]; t != nil {
+		t.Stands, t.Unsure, t.Changed, n.changed = false, false, h.At, true
+		if !n.standing(t.Subject, t.Kind) {
+			delete(n.memo.Asks, string(t.Kind)+"/"+t.Subject)
+		}
+	}
+}
+
+// settle looks which troubles are over. The caller holds mu.
+func (n *Notifier) settle(ctx context.Context, now time.Time) {
+	for key, t := range n.memo.Troubles {
+		note := Notice{Kind: Normal, Vessel: t.Subject, Name: t.Name, At: t.Since, Until: t.Changed, Fault: t.Kind, Text: t.Text, Times: t.Times}
+		switch {
+		case t.Passes && now.Sub(t.Changed) >= stillEvery:
+			delete(n.memo.Troubles, key)
+			n.changed = true
+		case t.Passes:
+		case !t.Stands && now.Sub(t.Changed) >= settleFor:
+			delete(n.memo.Troubles, key)
+			n.changed = true
+			n.post(ctx, nil, note)
+		case t.Times > 1 && now.Sub(t.Told) >= stillEvery && now.Sub(t.Changed) < stillEvery:
+			t.Told, n.changed = now, true
+			note.Stays, note.Until = true, now
+			n.post(ctx, nil, note)
+		}
+	}
+}
+
+// standing reports whether a subject has a trouble of a kind that stands.
+func (n *Notifier) standing(subject string, k Kind) bool {
+	for _, t := range n.memo.Troubles {
+		if t.Stands && t.Subject == subject && t.Kind == k {
+			return true
+		}
+	}
+	return false
+}
