@@ -42,6 +42,7 @@ type daemon struct {
 	broker  *publish.Broker // nil with another broker
 	metrics *metrics.Metrics
 	page    *web.Server // nil without a page
+	teller  *teller     // nil when nobody is to be told
 
 	metricsPort, pagePort net.Listener // nil where not wanted
 
@@ -101,6 +102,9 @@ func newDaemon(ctx context.Context, conf *config.Config, log *slog.Logger, p par
 	d.metrics = metrics.New(d.metricsOpts())
 	if d.warm != nil {
 		d.memory = d.warm.recall(ctx, d.clock.Now(), d.store, log)
+	}
+	if err = d.openTeller(ctx); err != nil {
+		return nil, err
 	}
 	if err = d.openPage(p.demo); err != nil {
 		return nil, err

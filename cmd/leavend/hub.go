@@ -11,8 +11,9 @@ import (
 // own: samples beyond its bound push out the oldest sample, and are counted;
 // events are never dropped.
 type hub struct {
-	mu        sync.Mutex // guards listeners
+	mu        sync.Mutex // guards what follows
 	listeners []*listener
+	early     []item // events told before anybody listened
 }
 
 // item is one thing told: a sample or an event, never both.
@@ -25,11 +26,16 @@ type item struct {
 // oldest are dropped: about a quarter of an hour of four vessels at 10 s.
 const samplesKept = 360
 
-// Listen returns a listener that hears everything told from now on.
+// Listen returns a listener that hears everything told from now on, and the
+// events that were told before anybody listened: what the daemon finds while it
+// opens must reach the baker too.
 func (h *hub) Listen(name string) *listener {
 	l := &listener{name: name, wake: make(chan struct{}, 1)}
 	h.mu.Lock()
 	h.listeners = append(h.listeners, l)
+	for _, it := range h.early {
+		l.push(it)
+	}
 	h.mu.Unlock()
 	return l
 }
@@ -43,6 +49,9 @@ func (h *hub) Event(e event) { h.tell(item{event: &e}) }
 func (h *hub) tell(it item) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
+	if len(h.listeners) == 0 && it.event != nil {
+		h.early = append(h.early, it)
+	}
 	for _, l := range h.listeners {
 		l.push(it)
 	}

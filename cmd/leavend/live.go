@@ -39,6 +39,10 @@ func (d *daemon) Run(ctx context.Context) error {
 	}
 	outer.Hear(shell, d.hub.Listen("store"), d.keep)
 	outer.Hear(shell, d.hub.Listen("metrics"), d.count)
+	if d.teller != nil {
+		outer.Go(shell, "notify", d.teller.Run)
+		outer.Hear(shell, d.hub.Listen("notify"), d.teller.Hear)
+	}
 	if d.metricsPort != nil {
 		outer.Go(shell, "metrics", func(ctx context.Context) error {
 			return d.metrics.Serve(ctx, d.metricsPort, d.conf.Metrics.WebConfigFile, d.log)

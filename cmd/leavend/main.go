@@ -105,6 +105,7 @@ func newRoot() *cobra.Command {
 		newBackupCommand(),
 		newExportCommand(),
 		newImportCommand(),
+		newNotifyCommand(),
 	)
 	return root
 }

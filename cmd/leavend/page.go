@@ -294,6 +294,7 @@ func (p *pageHouse) Acknowledge(ctx context.Context, _ string) error {
 	if err := p.d.warm.Acknowledge(p.d.clock.Now()); err != nil {
 		return &web.Refusal{Code: "holds", Why: err.Error()}
 	}
+	p.d.teller.Came(matID)
 	return p.d.remember(ctx, func(m *matMemory) { m.Kept = p.d.warm.Persist() })
 }
 

@@ -239,6 +239,7 @@ func (d *daemon) refreshMetrics(m *metrics.Metrics) {
 	}
 	s := d.store.Stats()
 	m.Store(metrics.Store{Waiting: s.Buffered, Errors: uint64(s.Failed), CommittedAt: s.Commit, Bytes: fileSize(d.store.Path()), FreeBytes: freeBytes(d.store.Path())})
+	d.teller.refresh(m)
 	for name, n := range d.hub.Dropped() {
 		m.Dropped(name, n)
 	}

@@ -18,9 +18,9 @@ const AckPath = "/ack/"
 // linkLife is how long a link can be used.
 const linkLife = 24 * time.Hour
 
-// pass is what a link lets its holder do: end one ask, of one vessel, until a
+// ticket is what a link lets its holder do: end one ask, of one vessel, until a
 // certain time. It opens nothing else.
-type pass struct {
+type ticket struct {
 	Ask   string `json:"a"`
 	At    int64  `json:"t"` // of the notice, so that it does not end a later one
 	Until int64  `json:"u"`
@@ -33,7 +33,7 @@ func (n *Notifier) link(note Notice, _ string, now time.Time) string {
 	if n.o.Link == "" || note.Ask == "" {
 		return ""
 	}
-	data, err := json.Marshal(pass{note.Ask, note.At.Unix(), now.Add(linkLife).Unix()})
+	data, err := json.Marshal(ticket{note.Ask, note.At.Unix(), now.Add(linkLife).Unix()})
 	if err != nil {
 		return ""
 	}
@@ -49,8 +49,8 @@ func (n *Notifier) seal(data []byte) []byte {
 }
 
 // read checks a link's token.
-func (n *Notifier) read(token string) (pass, error) {
-	var p pass
+func (n *Notifier) read(token string) (ticket, error) {
+	var p ticket
 	text := base64.RawURLEncoding
 	body, seal, _ := strings.Cut(token, ".")
 	data, err := text.DecodeString(body)
@@ -105,8 +105,8 @@ func (n *Notifier) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	}
 }
 
-// asked returns what a pass is about, if it is still asked.
-func (n *Notifier) asked(p pass) (Notice, bool) {
+// asked returns what a ticket is about, if it is still asked.
+func (n *Notifier) asked(p ticket) (Notice, bool) {
 	n.mu.Lock()
 	defer n.mu.Unlock()
 	a := n.memo.Asks[p.Ask]

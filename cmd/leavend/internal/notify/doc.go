@@ -33,8 +33,6 @@
 // continuation of containrrr/shoutrrr, some thirty services behind one kind of
 // URL, MIT. It knows no contexts, so a send that hangs is left behind after a
 // time limit, and no more than three of those may hang for one recipient.
-// Its price, on linux/arm64 stripped, is said in the file size test of this
-// package's notes below.
 //
 // A webhook (an address that begins with https:// or http://) is our own, since
 // it is fifty lines: the body is JSON, signed as the Standard Webhooks

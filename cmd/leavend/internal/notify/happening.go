@@ -1,6 +1,9 @@
 package notify
 
-import "time"
+import (
+	"fmt"
+	"time"
+)
 
 // Kind names a kind of message. The words are those of the configuration.
 type Kind string
@@ -81,9 +84,15 @@ type Happening struct {
 	Count int // of JarDirty: feeds since the last clean jar
 }
 
-// key is the same for the same happening told twice.
+// key is the same for the same happening told twice. A top goes by its own
+// time; the rest by when it was found out, to the second, since the store keeps
+// no more than milliseconds.
 func (h Happening) key() string {
-	return string(rune('a'+h.What)) + "|" + h.Vessel + "|" + string(h.Fault) + "|" + h.Part + "|" + h.At.UTC().Format(time.RFC3339Nano)
+	at := h.At
+	if !h.For.IsZero() {
+		at = h.For
+	}
+	return fmt.Sprintf("%d|%s|%s|%s|%d", h.What, h.Vessel, h.Fault, h.Part, at.Unix())
 }
 
 // Outlook is what is expected of a vessel now.

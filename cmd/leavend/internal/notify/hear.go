@@ -71,6 +71,11 @@ func (n *Notifier) ready(ctx context.Context, h Happening, kind Kind) {
 
 // askAndPost posts a notice that will be said again.
 func (n *Notifier) askAndPost(ctx context.Context, note Notice) {
+	n.post(ctx, nil, n.ask(note))
+}
+
+// ask sees to it that a notice is said again until somebody comes.
+func (n *Notifier) ask(note Notice) Notice {
 	note.Ask = string(note.Kind) + "/" + note.Vessel
 	a := &ask{Notice: note, Said: map[string]said{}}
 	for _, p := range n.people {
@@ -80,7 +85,7 @@ func (n *Notifier) askAndPost(ctx context.Context, note Notice) {
 	}
 	n.memo.Asks[note.Ask] = a
 	n.changed = true
-	n.post(ctx, nil, note)
+	return note
 }
 
 // fell tells of a fall, if nobody came since the top. It is the last word

@@ -16,6 +16,7 @@ type lane struct {
 	sent   []time.Time // in the last hour
 	gather bool        // messages were held up and go out as one
 	line   line        // used by the send under way only
+	next   time.Time   // not before this, also where the disk cannot keep it
 }
 
 // Run sends what is due until ctx ends.
@@ -106,7 +107,7 @@ func (n *Notifier) dispatch(ctx context.Context, sends *sync.WaitGroup) {
 		}
 		n.sending.Lock()
 		l := n.lane(m.Recipient)
-		free := !l.busy && (urgent || n.may(n.people[i], l, now))
+		free := !l.busy && !l.next.After(now) && (urgent || n.may(n.people[i], l, now))
 		l.busy = l.busy || free
 		n.sending.Unlock()
 		if !free {
@@ -269,6 +270,9 @@ func (n *Notifier) note(ctx context.Context, p Recipient, l *lane, batch []Messa
 		if f != nil && f.Fate == Address {
 			wait = addressWait
 		}
+		n.sending.Lock()
+		l.next = now.Add(wait)
+		n.sending.Unlock()
 		why := err.Error()
 		if err := n.box.Failed(ctx, batch[0].ID, why, now.Add(wait)); err != nil {
 			n.o.Log.Debug("a failed send could not be stored", "err", err)

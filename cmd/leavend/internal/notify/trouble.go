@@ -24,17 +24,24 @@ func (n *Notifier) broke(ctx context.Context, h Happening) {
 		if !t.Unsure {
 			t.Times++
 		}
+		if t.Kind.asks() && !t.Unsure && !t.Stands {
+			n.ask(t.notice()) // it counts as said, and is said again if it stays
+		}
 		t.Stands, t.Unsure, t.Changed, t.Text = !t.Passes, false, h.At, h.Text
 		return
 	}
 	t = &trouble{Subject: h.Vessel, Name: h.Name, Kind: h.Fault, Text: h.Text, Since: h.At, Changed: h.At, Told: n.o.Now(), Times: 1, Stands: !h.Passes, Passes: h.Passes}
 	n.memo.Troubles[troubleKey(h)] = t
-	note := Notice{Kind: h.Fault, Vessel: h.Vessel, Name: h.Name, At: h.At, Text: h.Text}
+	note := t.notice()
 	if h.Fault.asks() && !h.Passes {
 		n.askAndPost(ctx, note)
 		return
 	}
 	n.post(ctx, nil, note)
+}
+
+func (t *trouble) notice() Notice {
+	return Notice{Kind: t.Kind, Vessel: t.Subject, Name: t.Name, At: t.Since, Text: t.Text}
 }
 
 // mended takes in the end of a fault. The caller holds mu.

@@ -1,0 +1,93 @@
+package notify
+
+import (
+	"flag"
+	"fmt"
+	"os"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+var update = flag.Bool("update", false, "write the golden files")
+
+// TestWords holds every sentence that a baker may get against a file that a
+// person can read through.
+func TestWords(t *testing.T) {
+	berlin, err := time.LoadLocation("Europe/Berlin")
+	if err != nil {
+		t.Fatal(err)
+	}
+	top := time.Date(2026, 11, 25, 17, 40, 0, 0, time.UTC) // 18:40 there
+	jar := Notice{Vessel: "bramble", Name: "Bramble", At: top, RiseRatio: 2.63, RiseMM: 81}
+	bowl := Notice{Vessel: "dough", Name: "Blue bowl", Bowl: true, At: top, RiseMM: 45}
+	with := func(n Notice, change func(*Notice)) Notice { change(&n); return n }
+	kind := func(k Kind) func(*Notice) { return func(n *Notice) { n.Kind = k } }
+	fault := func(k Kind, name, text string) Notice {
+		return Notice{Kind: k, Vessel: "x", Name: name, At: top, Text: text}
+	}
+	tests := []struct {
+		name string
+		n    Notice
+		now  time.Time
+		w    Words
+	}{
+		{"heads-up", with(jar, func(n *Notice) {
+			n.Kind, n.Low, n.High = HeadsUp, top.Add(-25*time.Minute), top.Add(30*time.Minute)
+		}), top.Add(-30 * time.Minute), Words{Zone: berlin}},
+		{"heads-up moved later", with(jar, func(n *Notice) { n.Kind, n.Told = HeadsUp, top.Add(-20*time.Minute) }), top.Add(-35 * time.Minute), Words{Zone: berlin}},
+		{"heads-up moved sooner", with(jar, func(n *Notice) { n.Kind, n.Told = HeadsUp, top.Add(40*time.Minute) }), top.Add(-2 * time.Minute), Words{Zone: berlin}},
+		{"heads-up long before", with(jar, kind(HeadsUp)), top.Add(-2 * time.Hour), Words{Zone: berlin}},
+		{"heads-up of a bowl, 12 hours", with(bowl, kind(HeadsUp)), top.Add(-30 * time.Minute), Words{Zone: berlin, Hours12: true}},
+		{"top", with(jar, kind(OnTop)), top.Add(12 * time.Minute), Words{Zone: berlin}},
+		{"top, said again", with(jar, func(n *Notice) { n.Kind, n.Repeat = OnTop, 1 }), top.Add(27 * time.Minute), Words{Zone: berlin}},
+		{"top, three hours old", with(jar, kind(OnTop)), top.Add(3 * time.Hour), Words{Zone: berlin}},
+		{"top, yesterday's", with(jar, kind(OnTop)), top.Add(13 * time.Hour), Words{Zone: berlin}},
+		{"top without a floor, 12 hours, inches", with(jar, func(n *Notice) { n.Kind, n.RiseRatio = OnTop, 0 }), top.Add(12 * time.Minute), Words{Zone: berlin, Hours12: true, US: true}},
+		{"falling", with(jar, kind(Falling)), top.Add(90 * time.Minute), Words{Zone: berlin}},
+		{"target soon", with(bowl, func(n *Notice) { n.Kind, n.Low, n.High = TargetSoon, top.Add(-time.Hour), top.Add(time.Hour) }), top.Add(-9 * time.Hour), Words{Zone: berlin}},
+		{"target", with(bowl, kind(AtTarget)), top.Add(5 * time.Minute), Words{Zone: berlin}},
+		{"target, late", with(bowl, kind(AtTarget)), top.Add(2 * time.Hour), Words{Zone: berlin}},
+		{"feed due", with(jar, kind(FeedDue)), top.Add(25 * time.Hour), Words{Zone: berlin}},
+		{"feed long due", with(jar, kind(FeedDue)), top.Add(75 * time.Hour), Words{Zone: berlin}},
+		{"clean jar due", with(jar, func(n *Notice) { n.Kind, n.Count = CleanJar, 5 }), top.Add(time.Hour), Words{Zone: berlin}},
+		{"mat fault", fault(MatFault, "the mat", "The mat is switched off and the vessel keeps warming. The switch may be stuck on: pull the mat's plug now, and look."), top, Words{Zone: berlin}},
+		{"sensor fault", fault(SensorFault, "Bramble", "probe crumb: read i2c 0x44: no acknowledge"), top, Words{Zone: berlin}},
+		{"storage trouble", fault(Storage, "the kitchen", "readings cannot be stored: the disk is full; 214 wait in memory"), top, Words{Zone: berlin}},
+		{"back to normal", with(fault(Normal, "Bramble", "probe crumb: no acknowledge"), func(n *Notice) { n.Fault, n.Times, n.Until = SensorFault, 1, top.Add(20*time.Minute) }), top.Add(30 * time.Minute), Words{Zone: berlin}},
+		{"back to normal after flapping", with(fault(Normal, "Bramble", "probe crumb: no acknowledge"), func(n *Notice) { n.Fault, n.Times, n.Until = SensorFault, 14, top.Add(70*time.Minute) }), top.Add(80 * time.Minute), Words{Zone: berlin}},
+		{"still flapping", with(fault(Normal, "Bramble", "probe crumb: no acknowledge"), func(n *Notice) {
+			n.Fault, n.Times, n.Until, n.Stays = SensorFault, 40, top.Add(6*time.Hour), true
+		}), top.Add(6 * time.Hour), Words{Zone: berlin}},
+		{"mat back to normal", with(fault(Normal, "the mat", "no fresh temperature"), func(n *Notice) { n.Fault, n.Times, n.Until = MatFault, 1, top.Add(20*time.Minute) }), top.Add(30 * time.Minute), Words{Zone: berlin}},
+		{"test", Notice{Kind: Test, At: top}, top, Words{Zone: berlin}},
+	}
+	var b strings.Builder
+	for _, tt := range tests {
+		l := tt.w.Say(tt.n, tt.now)
+		fmt.Fprintf(&b, "# %s\n%s\n%s\n\n", tt.name, l.Title, l.Text)
+	}
+	w := Words{Zone: berlin}
+	l := w.gather([]Letter{w.Say(with(jar, kind(OnTop)), top.Add(12*time.Hour)), w.Say(with(jar, kind(Falling)), top.Add(12*time.Hour))})
+	fmt.Fprintf(&b, "# gathered\n%s\n%s\n", l.Title, l.Text)
+	golden(t, "testdata/words.txt", b.String())
+}
+
+// golden compares with a file, or writes it with -update.
+func golden(t *testing.T, file, got string) {
+	t.Helper()
+	if *update {
+		if err := os.WriteFile(file, []byte(got), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if diff := cmp.Diff(got, string(want)); diff != "" {
+		t.Errorf("%s (-got +want), or run with -update:\n%s", file, diff)
+	}
+}

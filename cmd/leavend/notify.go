@@ -1,0 +1,346 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/journal"
+	"leavend/cmd/leavend/internal/metrics"
+	"leavend/cmd/leavend/internal/notify"
+	"leavend/cmd/leavend/internal/store"
+)
+
+// teller tells the configured recipients what the hub tells. A nil teller has
+// nobody to tell.
+type teller struct {
+	d    *daemon
+	n    *notify.Notifier
+	away map[string]*absence // by vessel
+}
+
+// absence follows how often a vessel was not where it should be.
+type absence struct {
+	count, run int // readings refused for it: in all, and one after the other
+}
+
+// openTeller makes the teller, unless the config names nobody.
+func (d *daemon) openTeller(ctx context.Context) error {
+	if len(d.conf.Notify) == 0 {
+		return nil
+	}
+	o := notifyOpts(d.conf)
+	o.Now, o.Log, o.Link, o.Look = d.clock.Now, d.log, pageAddress(d.conf.Web), d.clock.Real(10*time.Second)
+	n, err := notify.New(ctx, outbox{d.store}, d.store, recipients(d.conf), o)
+	if err != nil {
+		return err
+	}
+	d.teller = &teller{d: d, n: n, away: map[string]*absence{}}
+	return d.teller.catchUp(ctx)
+}
+
+// notifyOpts are the choices that the config makes.
+func notifyOpts(c *config.Config) notify.Opts {
+	return notify.Opts{Words: notify.Words{Zone: c.Timezone, Hours12: c.Clock == 12, US: c.Units == config.US}}
+}
+
+// recipients are those of the config, as the notifier knows them.
+func recipients(c *config.Config) []notify.Recipient {
+	var all []notify.Recipient
+	for _, r := range c.Notify {
+		out := notify.Recipient{
+			Name: r.Name, QuietFrom: int(r.QuietFrom), QuietTo: int(r.QuietTo), HeadsUp: r.HeadsUp,
+			RepeatEvery: r.RepeatEvery, Repeats: r.Repeats, MaxPerHour: r.MaxPerHour,
+			Address: func() (address, key string, err error) {
+				if address, err = r.URL.Reveal(); err == nil && r.Key.IsSet() {
+					key, err = r.Key.Reveal()
+				}
+				return address, key, err
+			},
+		}
+		for _, k := range r.Kinds {
+			out.Kinds = append(out.Kinds, notify.Kind(k))
+		}
+		all = append(all, out)
+	}
+	return all
+}
+
+// pageAddress is where a phone reaches the page; "" where it does not.
+func pageAddress(w config.Web) string {
+	if !w.On || loopback(w.Listen) {
+		return ""
+	}
+	scheme, host := "http://", shown(w.Listen)
+	if w.TLS != config.TLSOff {
+		scheme = "https://"
+	}
+	if len(w.Hosts) > 0 {
+		host = w.Hosts[0] + w.Listen[strings.LastIndex(w.Listen, ":"):]
+	}
+	return scheme + host
+}
+
+// catchUp tells what the store knows and the notifier may not: the daemon was
+// killed between the one and the other.
+func (t *teller) catchUp(ctx context.Context) error {
+	missed, err := t.d.store.Events(ctx, store.Query{From: t.n.Heard().Add(-time.Minute)})
+	if err != nil {
+		return err
+	}
+	slices.Reverse(missed) // they come newest first
+	for _, e := range missed {
+		var data eventData
+		if t.d.vessel(e.Vessel) == nil || json.Unmarshal(e.Data, &data) != nil {
+			continue
+		}
+		h, ok := t.happening(eventKind(e.Kind), e.Vessel)
+		if !ok {
+			continue
+		}
+		h.At, h.For = e.At, data.PeakAt
+		if data.RiseRatio != nil {
+			h.RiseRatio = *data.RiseRatio
+		}
+		if data.RiseMM != nil {
+			h.RiseMM = *data.RiseMM
+		}
+		t.tell(h)
+	}
+	return nil
+}
+
+// happening begins a happening of a vessel.
+func (t *teller) happening(kind eventKind, slug string) (notify.Happening, bool) {
+	h := notify.Happening{Vessel: slug, Name: t.name(slug)}
+	if v := t.d.vessel(slug); v != nil {
+		h.Bowl = v.conf.Kind == config.Bowl
+	}
+	var ok bool
+	h.What, ok = map[eventKind]notify.What{
+		happenedFed: notify.Fed, happenedPeak: notify.Topped, happenedTarget: notify.Risen, happenedCollapse: notify.Fell,
+		happenedFault: notify.Broke, happenedCleared: notify.Mended,
+	}[kind]
+	return h, ok
+}
+
+// name is what the baker calls a subject.
+func (t *teller) name(subject string) string {
+	if v := t.d.vessel(subject); v != nil {
+		return v.conf.Name
+	}
+	return map[string]string{matID: "the mat", houseID: "the kitchen"}[subject]
+}
+
+// Hear takes what the hub tells.
+func (t *teller) Hear(it item) {
+	if it.sample != nil {
+		t.look(*it.sample)
+		return
+	}
+	e := *it.event
+	h, ok := t.happening(e.Kind, e.Subject)
+	if !ok {
+		return
+	}
+	h.At, h.For, h.RiseRatio, h.RiseMM = e.At, e.Peak.PeakAt, e.Peak.RiseRatio, e.Peak.RiseMM
+	if e.Kind == happenedFed {
+		h.For = time.Time{}
+	}
+	if e.Kind == happenedFault || e.Kind == happenedCleared {
+		if h.Fault, ok = faultNotice(e.Fault); !ok {
+			return
+		}
+		h.Part, h.Text = e.Fault.Kind+"/"+e.Fault.Part, strings.TrimPrefix(e.Text, "mat: ")
+		h.Passes = e.Fault.Kind == faultCurve
+	}
+	t.tell(h)
+}
+
+// faultNotice says which kind of message a fault is; false for none. That the
+// broker is away is for the page: a phone needs no broker.
+func faultNotice(k faultKey) (notify.Kind, bool) {
+	switch {
+	case k.Kind == faultBroker:
+		return "", false
+	case k.Kind == faultStorage:
+		return notify.Storage, true
+	case k.Kind == faultSensor, k.Kind == faultCurve:
+		return notify.SensorFault, true
+	}
+	return notify.MatFault, k.Subject == matID
+}
+
+// tell hands a happening on.
+func (t *teller) tell(h notify.Happening) {
+	ctx, cancel := context.WithTimeout(context.Background(), 10*time.Second)
+	defer cancel()
+	if err := t.n.Hear(ctx, h); err != nil {
+		t.d.log.Error("what is to be told could not be stored", "subject", h.Vessel, "err", err)
+	}
+}
+
+// liftedFor is how many readings in a row must find a vessel away before
+// somebody is believed to have come: one alone may be a glint.
+const liftedFor = 3
+
+// look takes in how a vessel looks: what is expected of it, and whether
+// somebody has lifted it.
+func (t *teller) look(s sample) {
+	a := t.away[s.Vessel]
+	if a == nil {
+		a = &absence{count: int(s.View.Status.Refused.Away)}
+		t.away[s.Vessel] = a
+	}
+	if now := int(s.View.Status.Refused.Away); now > a.count {
+		a.count, a.run = now, a.run+1
+	} else {
+		a.count, a.run = now, 0
+	}
+	if a.run == liftedFor {
+		t.Came(s.Vessel)
+	}
+	if !s.View.Expecting {
+		return
+	}
+	ctx, cancel := context.WithTimeout(context.Background(), 10*time.Second)
+	defer cancel()
+	f := s.View.Forecast
+	v := t.d.vessel(s.Vessel)
+	err := t.n.Expect(ctx, notify.Outlook{Vessel: s.Vessel, Name: v.conf.Name, Bowl: v.conf.Kind == config.Bowl, At: f.PeakAt, Low: f.Low, High: f.High})
+	if err != nil {
+		t.d.log.Debug("what is to be told could not be stored", "err", err)
+	}
+}
+
+// Came says that somebody was at a vessel or the mat.
+func (t *teller) Came(subject string) {
+	if t != nil {
+		t.tell(notify.Happening{What: notify.Came, Vessel: subject, At: t.d.clock.Now()})
+	}
+}
+
+// Run sends, and reminds, until ctx ends.
+func (t *teller) Run(ctx context.Context) error {
+	reminded := make(chan struct{})
+	go func() {
+		defer close(reminded)
+		t.d.clock.Every(ctx, 10*time.Minute, func(now time.Time) {
+			for _, v := range t.d.vessels {
+				if err := t.remind(ctx, now, v.conf); err != nil && ctx.Err() == nil {
+					t.d.log.Warn("the journal cannot be read for reminders", "vessel", v.conf.Name, "err", err)
+				}
+			}
+		})
+	}()
+	err := t.n.Run(ctx)
+	<-reminded
+	return err
+}
+
+// remind tells what the journal says is due of a jar.
+func (t *teller) remind(ctx context.Context, now time.Time, v config.Vessel) error {
+	if v.Kind != config.Jar {
+		return nil
+	}
+	feeds, err := t.d.store.Feeds(ctx, store.Query{Vessel: v.Slug, Limit: 100})
+	if err != nil {
+		return err
+	}
+	rules := journal.UsualRules()
+	rules.FeedEvery, rules.FridgeEvery, rules.CleanFeeds = t.d.conf.Reminders.FeedEvery, t.d.conf.Reminders.FridgeFeedEvery, t.d.conf.Reminders.CleanJarFeeds
+	var cleaned time.Time // also of a jar that never was
+	for _, f := range feeds {
+		if f.CleanJar {
+			cleaned = f.At
+			break
+		}
+	}
+	c := journal.Count(now, journalFeeds(feeds), nil)
+	for _, due := range journal.Due(c, false, rules) {
+		h := notify.Happening{Vessel: v.Slug, Name: v.Name, At: now}
+		switch due.Kind {
+		case journal.FeedDue:
+			h.What, h.For = notify.FeedOverdue, feeds[0].At
+		case journal.CleanDue:
+			h.What, h.For, h.Count = notify.JarDirty, cleaned, due.Feeds
+		default:
+			continue
+		}
+		t.tell(h)
+	}
+	return nil
+}
+
+// refresh puts into the metrics how each recipient stands.
+func (t *teller) refresh(m *metrics.Metrics) {
+	if t == nil {
+		return
+	}
+	ctx, cancel := context.WithTimeout(context.Background(), time.Second)
+	defer cancel()
+	for name, s := range t.n.Stats(ctx) {
+		m.Notify(name, metrics.Notify{Waiting: s.Waiting, Sent: s.Sent, Failed: s.Failed})
+	}
+}
+
+// outbox is the store's outbox as the notifier wants it.
+type outbox struct{ s *store.Store }
+
+func (o outbox) Enqueue(ctx context.Context, all ...notify.Message) error {
+	out := make([]store.Message, 0, len(all))
+	for _, m := range all {
+		out = append(out, store.Message{Recipient: m.Recipient, Kind: string(m.Kind), Vessel: m.Vessel, Text: m.Text, Body: m.Body, Event: m.Event, Expires: m.Expires})
+	}
+	_, err := o.s.Enqueue(ctx, out...)
+	return err
+}
+
+func (o outbox) Due(ctx context.Context, now time.Time) ([]notify.Message, error) {
+	due, err := o.s.Due(ctx, now)
+	return notifyMessages(due), err
+}
+
+// mostWaiting is how many of the newest messages are looked at.
+const mostWaiting = 500
+
+func (o outbox) Waiting(ctx context.Context) ([]notify.Message, error) {
+	all, err := o.s.Messages(ctx, mostWaiting)
+	all = slices.DeleteFunc(all, func(m store.Message) bool { return !m.Done.IsZero() })
+	slices.Reverse(all)
+	return notifyMessages(all), err
+}
+
+func notifyMessages(all []store.Message) []notify.Message {
+	out := make([]notify.Message, 0, len(all))
+	for _, m := range all {
+		out = append(out, notify.Message{ID: m.ID, Recipient: m.Recipient, Kind: notify.Kind(m.Kind), Vessel: m.Vessel, Text: m.Text,
+			Body: m.Body, Event: m.Event, Expires: m.Expires, Attempts: m.Attempts, NextTry: m.NextTry})
+	}
+	return out
+}
+
+func (o outbox) Sent(ctx context.Context, id int64, at time.Time) error {
+	return gone(o.s.Sent(ctx, id, at))
+}
+
+func (o outbox) Failed(ctx context.Context, id int64, why string, next time.Time) error {
+	return gone(o.s.Failed(ctx, id, why, next))
+}
+
+func (o outbox) GiveUp(ctx context.Context, id int64, at time.Time) error {
+	return gone(o.s.GiveUp(ctx, id, at))
+}
+
+// gone says in the notifier's terms that the store has no such message.
+func gone(err error) error {
+	if errors.Is(err, store.ErrNotFound) {
+		return fmt.Errorf("%w: %w", notify.ErrGone, err)
+	}
+	return err
+}

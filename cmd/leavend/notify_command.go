@@ -1,0 +1,58 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+
+	"github.com/spf13/cobra"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/notify"
+)
+
+func newNotifyCommand() *cobra.Command {
+	parent := &cobra.Command{Use: "notify", Short: "Messages to the baker", Args: cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() }}
+	test := &cobra.Command{
+		Use:   "test [NAME]",
+		Short: "Send a test message now, to one recipient of the config or to all",
+		Long: `Test sends a message to the recipient called NAME, or to every one, and says what
+came of it. It keeps no quiet hours. It needs no running daemon and disturbs
+none. It ends with 1 when a message was not taken.`,
+		Args: cobra.MaximumNArgs(1),
+	}
+	file := addConfigFlag(test)
+	test.RunE = func(cmd *cobra.Command, args []string) error {
+		conf, err := loadConfig(*file)
+		if err != nil {
+			return err
+		}
+		return tryNotify(cmd.Context(), conf, append(args, "")[0], cmd.OutOrStdout())
+	}
+	parent.AddCommand(test)
+	return parent
+}
+
+// tryNotify sends the test and prints a line for each recipient.
+func tryNotify(ctx context.Context, conf *config.Config, name string, out io.Writer) error {
+	if len(conf.Notify) == 0 {
+		return misused(fmt.Errorf("%s names nobody to tell; add a [[notify]], see 'leavend config'", conf.File))
+	}
+	bad := 0
+	err := notify.Try(ctx, recipients(conf), name, notifyOpts(conf), func(recipient string, err error) {
+		if err != nil {
+			bad++
+			fmt.Fprintf(out, "%s: not sent: %v\n", recipient, err)
+			return
+		}
+		fmt.Fprintf(out, "%s: sent\n", recipient)
+	})
+	if err != nil {
+		return misused(fmt.Errorf("there is no recipient %q in %s", name, conf.File))
+	}
+	if bad > 0 {
+		return failed(fmt.Errorf("%d of the messages did not go out", bad))
+	}
+	return nil
+}
