@@ -226,7 +226,7 @@ describe('when things are not well', () => {
     const context = await visitor(browser);
     const page = await look(context);
     await pull('stale', { seconds: 600 });
-    await page.getByText(/No fresh reading from Bramble: the last one is 10\smin old/).waitFor();
+    await page.getByText(/No fresh reading from Bramble, Pilot and Saturday loaf: the last one is 10\smin old/).waitFor();
     assert.ok(await page.locator('article', { hasText: 'Bramble' }).locator('[data-stale]').count() >= 2);
     await pull('stale', { seconds: 0 });
     await page.locator('.banner.warn').first().waitFor({ state: 'detached' });

@@ -122,11 +122,13 @@ function banners() {
   if (!kitchen) return list.length || !screen ? list : [{ key: 'wait', kind: 'plain', text: words.loading }];
   for (const m of kitchen.mats) if (m.faults.length) list.push({ key: `fault-${m.id}`, kind: 'bad', text: words.faultBanner(m), link: '#/warmth' });
   if (online) {
+    const late = [];
     for (const v of kitchen.vessels) {
       const at = v.ratio?.at || v.height?.at || v.temp?.at;
-      if (!at) list.push({ key: `stale-${v.id}`, kind: 'warn', text: words.silentVessel(v) });
-      else if (v.stale_after_s && ageS(at) > v.stale_after_s) list.push({ key: `stale-${v.id}`, kind: 'warn', text: words.staleVessel(v, span(ageS(at))) });
+      if (!at) list.push({ key: `silent-${v.id}`, kind: 'warn', text: words.silentVessel(v) });
+      else if (v.stale_after_s && ageS(at) > v.stale_after_s) late.push([v.name, ageS(at)]);
     }
+    if (late.length) list.push({ key: 'stale', kind: 'warn', text: words.stale(late.map(([name]) => name), span(Math.max(...late.map(([, age]) => age)))) });
   }
   for (const n of kitchen.notices) list.push({ key: n.code, kind: 'warn', text: n.text });
   if (kitchen.demo) list.push({ key: 'demo', kind: 'plain', text: words.demo });

@@ -32,7 +32,7 @@ export const words = {
   // Banners
   demo: 'This is a demonstration: the kitchen and all its numbers are invented.',
   noWord: (since) => (since ? `No word from the kitchen since ${since}. What you see is from then.` : 'The kitchen does not answer. Is the daemon running, and this phone at home?'),
-  staleVessel: (v, age) => `No fresh reading from ${v.name}: the last one is ${age} old.`,
+  stale: (names, age) => `No fresh reading from ${names.length > 1 ? `${names.slice(0, -1).join(', ')} and ${names.at(-1)}` : names[0]}: the last one is ${age} old.`,
   silentVessel: (v) => `There is no reading from ${v.name}.`,
   faultBanner: (mat) => `${mat.name} is switched off by its guard.`,
   faultLink: 'See why',
