@@ -5,6 +5,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"hash/fnv"
 	"log/slog"
 	"net/url"
 	"sync"
@@ -126,7 +127,7 @@ func (c *Client) Mat(m Mat) { c.queue.state(c.topics.State(m.ID), m.payload()) }
 // for this one, which is counted and told.
 func (c *Client) Event(e Event) {
 	if e.ID == "" {
-		e.ID = fmt.Sprintf("%s-%s-%d", e.Subject, e.Kind, e.At.UnixMilli())
+		e.ID = eventID(e)
 	}
 	_, _, before, _ := c.queue.waiting()
 	c.queue.event(message{topic: c.topics.Event(e.Subject), payload: e.payload()})
@@ -138,6 +139,14 @@ func (c *Client) Event(e Event) {
 		c.log.Error("outbox full: the oldest event is lost", "held", c.opts.Outbox)
 	}
 	c.about()
+}
+
+// eventID is the same for the same event told again, after a restart too, and
+// differs between two events of one instant.
+func eventID(e Event) string {
+	text := fnv.New32a()
+	text.Write([]byte(e.Text))
+	return fmt.Sprintf("%s-%s-%d-%08x", e.Subject, e.Kind, e.At.UnixMilli(), text.Sum32())
 }
 
 // about tells what the daemon is and whether it lost events.

@@ -183,6 +183,9 @@ func TestWishes(t *testing.T) {
 	r, other := read(t, b, "leavend/#")
 	// A wish that was retained before we came must not be obeyed.
 	other.live.Load().lib.Publish("leavend/mat/mode/set", 1, true, "heat").Wait()
+	// The broker confirms a message before it hands it round, so wait until
+	// it has; a wish on its way while we subscribe is no retained one.
+	eventually(t, "the wish is handed round", func() bool { return len(r.find("leavend/mat/mode/set", "heat")) == 1 })
 	run(t, c.Run)
 	c.Mat(warmMat())
 	ask := func(topic, payload string) {

@@ -73,3 +73,14 @@ func TestMatAction(t *testing.T) {
 		}
 	}
 }
+
+func TestEventID(t *testing.T) {
+	a, b := topEvent(), topEvent()
+	if eventID(a) != eventID(b) {
+		t.Error("the same event told again has another id")
+	}
+	b.Text = "another"
+	if eventID(a) == eventID(b) {
+		t.Error("two events of one instant have one id")
+	}
+}
