@@ -28,7 +28,7 @@ func newLimits(o Opts) limits {
 		bucket:     24 * time.Hour / maxBuckets,
 		buckets:    maxBuckets,
 		cycle:      time.Hour / time.Duration(o.OnSwitchesPerHour),
-		renewEvery: 3,
+		renewEvery: 8, // so that one lost message costs a plug nothing
 	}
 }
 
@@ -164,12 +164,22 @@ func (s *guardState) advance(l *limits, now time.Duration) {
 		upto := min(now, time.Duration(s.bucketN+1)*l.bucket)
 		if s.on || s.unknown {
 			s.onTime[s.bucketN%int64(l.buckets)] += upto - s.now
-			s.gain.on += upto - s.now
-			s.gain.climb += upto - s.now
+			heated := s.heated(upto)
+			s.gain.on += heated
+			s.gain.climb += heated
 		}
 		s.now = upto
 	}
 	s.turnBuckets(l)
+}
+
+// heated is for how long until upto the mat can have heated: not past the end
+// of a lease, or a board that slept would wake to a mat without effect.
+func (s *guardState) heated(upto time.Duration) time.Duration {
+	if !s.unknown {
+		upto = min(upto, s.leaseEnd)
+	}
+	return max(upto-s.now, 0)
 }
 
 // turnBuckets empties the buckets that fell out of the window.

@@ -157,8 +157,11 @@ func gainIsDemanded(l *limits, t *transition) bool {
 		return true
 	}
 	on := t.before.gain.on
-	if t.before.on || t.before.unknown {
+	switch {
+	case t.before.unknown:
 		on += t.after.now - t.before.now
+	case t.before.on:
+		on += max(min(t.after.now, t.before.leaseEnd)-t.before.now, 0)
 	}
 	g := t.before.gain
 	excused := c >= t.after.setpointC-0.1 || g.set && c >= g.baseC+l.GainC ||

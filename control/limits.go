@@ -50,8 +50,8 @@ type Opts struct {
 	GainTime, GainFloor time.Duration
 
 	// A vessel that gains StuckC within StuckWindow although the mat has been
-	// off for StuckAfter says that the switch is stuck. Defaults 1.5 °C,
-	// 90 min, 60 min.
+	// off for StuckAfter says that the switch is stuck; what is still on its
+	// way after that long is less. Defaults 1.5 °C, 90 min, 20 min.
 	StuckC                  float64
 	StuckAfter, StuckWindow time.Duration
 
@@ -103,7 +103,7 @@ func (o Opts) withDefaults() Opts {
 	setD(&o.GainTime, 2*time.Hour)
 	setD(&o.GainFloor, 30*time.Minute)
 	setF(&o.StuckC, 1.5)
-	setD(&o.StuckAfter, time.Hour)
+	setD(&o.StuckAfter, 20*time.Minute)
 	setD(&o.StuckWindow, 90*time.Minute)
 	setF(&o.DisagreeC, 3)
 	setF(&o.MaxSlopeC, 0.2)

@@ -32,6 +32,8 @@ type Mat struct {
 	faults  map[FaultKind]Fault
 	counts  counts
 	lastErr error
+	badAt   time.Duration // when a write or its echo last failed
+	bad     bool          // and no on has worked since
 }
 
 // counts are what metrics count.
@@ -261,7 +263,7 @@ func (m *Mat) step(now time.Time, e event) command {
 	at := m.since(now)
 	if chk, ok := m.out.(Checker); ok && !m.g.unknown {
 		if err := chk.Check(now); err != nil {
-			m.lastErr = err
+			m.lastErr, m.bad, m.badAt = err, true, at
 			m.g, _ = step(&m.lim, m.g, event{kind: evWriteFailed}, at)
 		}
 	}
@@ -298,8 +300,10 @@ func (m *Mat) carryOut(c command, now time.Time, at time.Duration) command {
 			if m.g.unknown {
 				m.g, _ = step(&m.lim, m.g, event{kind: evWrote}, at)
 			}
+			m.bad = m.bad && !c.on
 			return c
 		}
+		m.bad, m.badAt = true, at
 		wasOn := c.on
 		m.g, c = step(&m.lim, m.g, event{kind: evWriteFailed}, at)
 		if !wasOn {
@@ -334,5 +338,14 @@ func (m *Mat) since(now time.Time) time.Duration {
 	if !now.IsZero() {
 		m.wallNow = now
 	}
-	return max(now.Sub(m.epoch), m.g.now)
+	d := now.Sub(m.epoch)
+	if d < m.g.now-backwards {
+		// Only a time without its monotonic part can be so old. The guard's time
+		// must go on all the same, or a lease would never end.
+		m.epoch, d = now.Add(-m.g.now), m.g.now
+	}
+	return max(d, m.g.now)
 }
+
+// backwards is how far two goroutines' times may be out of order.
+const backwards = 10 * time.Second

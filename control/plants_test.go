@@ -18,7 +18,7 @@ import (
 // documentation comes from
 //
 //	go test ./control -run TestPlants -v -plants 200
-var plants = flag.Int("plants", 12, "how many random plants to control")
+var plants = flag.Int("plants", 5, "how many random plants to control")
 
 // trial is one plant, its setpoint and how its probe errs.
 type trial struct {

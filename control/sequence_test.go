@@ -124,7 +124,7 @@ func TestSequences(t *testing.T) {
 		m.Tick(w.now)
 		_ = m.SetMode(w.now, Hold)
 		c := rapid.Float64Range(15, 26).Draw(t, "start")
-		for range rapid.IntRange(5, 40).Draw(t, "length") {
+		for range rapid.IntRange(5, 25).Draw(t, "length") {
 			act(t, w, m, &c)
 			if err := w.look(m); err != nil {
 				t.Fatal(err)

@@ -14,7 +14,9 @@ func (m *Mat) note(c command) {
 	if m.lastErr != nil {
 		detail = m.lastErr.Error()
 	}
-	m.fault(FaultOutput, m.g.unknown, detail)
+	// A failure that a retry has mended is still told for a while: somebody
+	// should look at that switch.
+	m.fault(FaultOutput, m.g.unknown || m.bad && m.g.now-m.badAt < tellBad, detail)
 	m.fault(FaultStale, m.staleProbe() != "", m.staleProbe())
 	m.fault(FaultSuspect, m.suspectProbe() != "", m.suspectProbe())
 	m.fault(FaultDisagree, blockDisagree(&m.lim, &m.g, event{}) != "", "")
@@ -104,3 +106,6 @@ func allFaults() []FaultKind {
 		FaultStale, FaultSuspect, FaultDisagree, FaultLapsed,
 	}
 }
+
+// tellBad is how long a failed write is told of after it was mended.
+const tellBad = 10 * time.Minute

@@ -149,11 +149,10 @@ func (d *Dev) Heard(topic string, payload []byte, at time.Time) {
 		d.waiting = false
 	case d.waiting:
 		// Perhaps the echo of the command before; the deadline runs.
-	case on:
-		// Off was confirmed and now it is on: nobody here asked for that.
-		d.waiting, d.since = true, at.Add(-d.within)
 	default:
-		d.waiting, d.since = true, at
+		// The last command was confirmed, and now the plug does the opposite: a
+		// finger on its button, a reboot, or its timer. That is told at once.
+		d.waiting, d.since = true, at.Add(-d.within)
 	}
 }
 
