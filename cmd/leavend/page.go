@@ -77,7 +77,10 @@ func (p *pageHouse) vessel(v *vessel) web.Vessel {
 	out := web.Vessel{
 		ID: conf.Slug, Name: conf.Name, Kind: web.Kind(conf.Kind), Stage: pageStage(s.Stage, conf.Kind),
 		FedHeightMM: web.Real(math.NaN()), InsideMM: web.Real(conf.HeightMM), TargetRatio: web.Real(math.NaN()),
-		StaleAfterS: int(v.staleAfter().Seconds()), Note: s.WhyNoOutlook,
+		StaleAfterS: int(v.staleAfter().Seconds()),
+	}
+	if s.Stage == peak.Lag || s.Stage == peak.Rising {
+		out.Note = s.WhyNoOutlook
 	}
 	if conf.HeightMM == 0 {
 		out.InsideMM = web.Real(conf.FloorMM)
