@@ -22,6 +22,7 @@ import (
 // What a failed transfer means for the person in front of it.
 var (
 	ErrNoise = errors.New("two reads of the same registers differ: noise on the bus")
+	ErrEarly = errors.New("a result waits before the measurement has begun")
 	ErrStale = errors.New("the chip repeats its last measurement to the bit, so it measures no more")
 	ErrNoAck = errors.New("no acknowledge: not connected, without power, or at another address")
 	ErrStuck = errors.New("the bus is stuck: a chip or a wire holds SDA or SCL low")
@@ -212,6 +213,16 @@ func (g *Regs) Shows(reg uint16, mask, want uint8) bool {
 		}
 	}
 	return true
+}
+
+// Idle returns a status register while the bits under a mask must be clear. A
+// status that later differs from it in those bits only is sure to be meant.
+func (g *Regs) Idle(reg uint16, mask uint8) uint8 {
+	v := g.Sure(reg, 1)[0]
+	if v&mask != 0 {
+		g.Refuse(ErrEarly)
+	}
+	return v
 }
 
 // WaitFor calls done every step until it reports true, an access fails, ctx

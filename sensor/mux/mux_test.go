@@ -128,6 +128,23 @@ func TestSwitchResetAtEveryTransfer(t *testing.T) {
 	})
 }
 
+// TestOneAlone has nobody else turn the switch: the driver of the only ranger
+// has to notice that the switch was reset.
+func TestOneAlone(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		k := newKitchen(t, mux.Opts{})
+		read := func() error { _, err := k.devs[0].Read(t.Context()); return err }
+		if err := read(); err != nil {
+			t.Fatal(err)
+		}
+		k.chips[0].Reset()
+		read() // May fail.
+		if err := read(); err != nil {
+			t.Errorf("two periods after the reset: %v", err)
+		}
+	})
+}
+
 // TestNoiseOnTheSwitch corrupts what the switch says of itself.
 func TestNoiseOnTheSwitch(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {

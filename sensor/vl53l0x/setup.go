@@ -41,6 +41,7 @@ const (
 
 const (
 	startOnce    = 0x01
+	intAny       = 0x07 // the bits that say what waits
 	intNewSample = 0x04 // REG_SYSTEM_INTERRUPT_GPIO_NEW_SAMPLE_READY
 	mark         = 0x1CEA
 	modelID      = 0xEEAA
@@ -215,7 +216,8 @@ func (d *Dev) configure() {
 func (d *Dev) calibrate(ctx context.Context, step, start byte) {
 	d.reg.Put8(regSequence, step)
 	d.reg.Put8(regStart, 0x01|start)
-	d.reg.WaitFor(ctx, "a reference calibration", time.Millisecond, 200*time.Millisecond, d.ready)
+	d.reg.WaitFor(ctx, "a reference calibration", time.Millisecond, 200*time.Millisecond,
+		func() bool { return d.reg.Shows(regIntStatus, intAny, intNewSample) })
 	d.reg.Put8(regIntClear, 0x01)
 	d.reg.Put8(regStart, 0x00)
 }

@@ -144,6 +144,7 @@ func (d *Dev) remembers() bool {
 // measure does one measurement and returns the result registers.
 func (d *Dev) measure(ctx context.Context) []byte {
 	d.reg.Put8(regIntClear, 0x01)
+	idle := d.reg.Idle(regIntStatus, intAny)
 	d.reg.Put8(0x80, 0x01)
 	d.reg.Put8(regPage, 0x01)
 	d.reg.Put8(0x00, 0x00)
@@ -154,9 +155,7 @@ func (d *Dev) measure(ctx context.Context) []byte {
 	d.reg.Put8(regStart, startOnce)
 	budget := time.Duration(d.opts.BudgetMS) * time.Millisecond
 	d.reg.Pause(ctx, budget)
-	d.reg.WaitFor(ctx, "a result", 2*time.Millisecond, budget+100*time.Millisecond, d.ready)
+	d.reg.WaitFor(ctx, "a result", 2*time.Millisecond, budget+100*time.Millisecond,
+		func() bool { return d.reg.Shows(regIntStatus, 0xFF, idle|intNewSample) })
 	return d.reg.Fresh(regResult, resultLen)
 }
-
-// ready reports whether a result waits.
-func (d *Dev) ready() bool { return d.reg.Shows(regIntStatus, 0x07, intNewSample) }

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"leavend/sensor"
+	"leavend/sensor/bus"
 	"leavend/sensor/bus/bustest"
 	"leavend/sensor/vl53l0x/vl53l0xtest"
 )
@@ -240,3 +241,28 @@ func Example() {
 }
 
 func FuzzReplies(f *testing.F) { bustest.Fuzz(f, rig, 50, 1200) }
+
+// TestOldResult lets the chip say for ever that a result waits, while it
+// measures no more: the old result is not taken for a new one.
+func TestOldResult(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		chip := vl53l0xtest.New(jar)
+		b := bustest.New("I2C1", chip)
+		d, _ := New(b, Addr, Opts{BudgetMS: 20})
+		if _, err := d.Read(t.Context()); err != nil {
+			t.Fatal(err)
+		}
+		chip.Stall(true)
+		asked := 0
+		b.Corrupt(func(_ uint16, w, r []byte) {
+			if len(w) == 1 && w[0] == 0x13 {
+				if asked++; asked > 2 { // The first two say that nothing waits yet.
+					r[0] |= 4
+				}
+			}
+		})
+		if r, err := d.Read(t.Context()); !errors.Is(err, bus.ErrStale) {
+			t.Errorf("got %+v, %v", r, err)
+		}
+	})
+}

@@ -189,17 +189,17 @@ func (d *Dev) remembers() bool {
 // size is the register value of a square of cells.
 func (o *Opts) size() uint8 { return uint8((o.Cells-1)<<4 | (o.Cells - 1)) }
 
-// measure does one measurement and returns the result registers.
+// measure does one measurement and returns the result registers. The interrupt
+// line is set active high in settings, so bit 0 of its status is 1 while a
+// result waits.
 func (d *Dev) measure(ctx context.Context) []byte {
 	d.reg.Put8(regIntClear, 1)
+	idle := d.reg.Idle(regIntStatus, 1)
 	d.reg.Put8(regModeStart, modeOnce)
 	budget := time.Duration(d.opts.BudgetMS) * time.Millisecond
 	d.reg.Pause(ctx, budget)
 	// Beyond the light time the chip needs some milliseconds for itself.
-	d.reg.WaitFor(ctx, "a result", 2*time.Millisecond, budget+100*time.Millisecond, d.ready)
+	d.reg.WaitFor(ctx, "a result", 2*time.Millisecond, budget+100*time.Millisecond,
+		func() bool { return d.reg.Shows(regIntStatus, 0xFF, idle|1) })
 	return d.reg.Fresh(regResult, resultLen)
 }
-
-// ready reports whether a result waits. The interrupt line is set active high
-// in settings, so bit 0 is 1 then.
-func (d *Dev) ready() bool { return d.reg.Shows(regIntStatus, 1, 1) }

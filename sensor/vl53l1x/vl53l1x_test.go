@@ -337,3 +337,28 @@ func TestCrosstalk(t *testing.T) {
 }
 
 func FuzzReplies(f *testing.F) { bustest.Fuzz(f, rig, 40, 1300) }
+
+// TestOldResult lets the chip say for ever that a result waits, while it
+// measures no more: the old result is not taken for a new one.
+func TestOldResult(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		chip := vl53l1xtest.New(jar)
+		b := bustest.New("I2C1", chip)
+		d, _ := vl53l1x.New(b, vl53l1x.Addr, vl53l1x.Opts{BudgetMS: 20})
+		if _, err := d.Read(t.Context()); err != nil {
+			t.Fatal(err)
+		}
+		chip.Stall(true)
+		asked := 0
+		b.Corrupt(func(_ uint16, w, r []byte) {
+			if len(w) == 2 && w[1] == 0x31 {
+				if asked++; asked > 2 { // The first two say that nothing waits yet.
+					r[0] |= 1
+				}
+			}
+		})
+		if r, err := d.Read(t.Context()); !errors.Is(err, bus.ErrStale) {
+			t.Errorf("got %+v, %v", r, err)
+		}
+	})
+}

@@ -129,14 +129,13 @@ func (d *Dev) Read(ctx context.Context) (sensor.Reading, error) {
 // the counts of light.
 func (d *Dev) measure(ctx context.Context) []byte {
 	d.reg.Put8(regIntClear, 0x07)
+	idle := d.reg.Idle(regIntStatus, intAny)
 	d.reg.Put8(regStart, 0x01)
 	limit := time.Duration(d.opts.ConvergeMS)*time.Millisecond + 100*time.Millisecond
-	d.reg.WaitFor(ctx, "a result", 2*time.Millisecond, limit, d.ready)
+	d.reg.WaitFor(ctx, "a result", 2*time.Millisecond, limit,
+		func() bool { return d.reg.Shows(regIntStatus, 0xFF, idle|intNewSample) })
 	return d.reg.Fresh(regResult, resultLen)
 }
-
-// ready reports whether a range waits, whether good or in error.
-func (d *Dev) ready() bool { return d.reg.Shows(regIntStatus, 0x07, intNewSample) }
 
 // ErrOther says that something else answers at the chip's address.
 var ErrOther = errors.New("this is no VL6180X")
@@ -154,6 +153,7 @@ const (
 	regIntStatus = 0x04F // RESULT__INTERRUPT_STATUS_GPIO
 	regAddress   = 0x212 // I2C_SLAVE__DEVICE_ADDRESS
 
+	intAny       = 0x07 // the bits that say what waits of ranging
 	intNewSample = 0x04
 	modelID      = 0xB4
 	resultLen    = 0x80 - regResult // up to RESULT__RANGE_RETURN_CONV_TIME

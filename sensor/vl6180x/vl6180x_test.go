@@ -172,3 +172,30 @@ func Example() {
 }
 
 func FuzzReplies(f *testing.F) { bustest.Fuzz(f, rig, 5, 200) }
+
+// TestOldResult lets the chip say for ever that a result waits, while it
+// measures no more: the old result is not taken for a new one.
+func TestOldResult(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		chip := vl6180xtest.New(jar)
+		b := bustest.New("I2C1", chip)
+		d, _ := vl6180x.New(b, vl6180x.Addr, vl6180x.Opts{})
+		if _, err := d.Read(t.Context()); err != nil {
+			t.Fatal(err)
+		}
+		chip.Stall(true)
+		asked := 0
+		b.Corrupt(func(_ uint16, w, r []byte) {
+			if len(w) == 2 && w[1] == 0x4f {
+				if asked++; asked > 2 { // The first two say that nothing waits yet.
+					r[0] |= 4
+				}
+			}
+		})
+		// The chip says besides that it is busy, so the block is not the same.
+		var refused *sensor.Refused
+		if r, err := d.Read(t.Context()); !errors.As(err, &refused) {
+			t.Errorf("got %+v, %v", r, err)
+		}
+	})
+}
