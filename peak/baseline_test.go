@@ -73,7 +73,12 @@ func parabolaSlope(t, y []float64, h float64) float64 {
 		det(s[0], s[1], s[2], s[1], s[2], s[3], s[2], s[3], s[4])
 }
 
+// TestBaseline wants the detector to beat the parabola on the same curves.
 func TestBaseline(t *testing.T) {
-	sum := runSetWith(inventedSet(campaignSize(4), campaignSeed()), parabola)
-	t.Log("\n" + sum.report())
+	set := inventedSet(campaignSize(3), campaignSeed()+1)
+	base, ours := runSetWith(set, parabola), runSet(set)
+	t.Log("\n" + base.report())
+	if a, b := figuresOf(base.rows).onTop, figuresOf(ours.rows).onTop; b < a+15 {
+		t.Errorf("on-top %.1f %%, the parabola %.1f %%", b, a)
+	}
 }

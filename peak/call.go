@@ -54,11 +54,20 @@ func (d *Detector) risen() bool {
 
 // topIsHere reports whether the jar stands on its top: a call is worth more
 // than waiting, and it is more likely than not that the rise is over. The
-// second keeps the network from betting on a top that it only expects.
+// second keeps the networks from betting on a top that they only expect. Two
+// networks, learnt apart, are asked and averaged, which takes out some of
+// their noise.
 func (d *Detector) topIsHere() bool {
 	now, wait := callNet.stopValues(&d.signs)
-	return now >= wait && now > 0 && d.signs[signSpeed] < 0
+	nowB, waitB := callNetB.stopValues(&d.signs)
+	now, wait = (now+nowB)/2, (wait+waitB)/2
+	return now >= wait-callHaste && now > 0 && d.signs[signSpeed] < 0
 }
+
+// callHaste is how much less than waiting a call may be worth. What waiting is
+// worth was learnt from whole curves and flatters it a little; with this the
+// early and the late calls on fresh curves are in balance.
+const callHaste = 0.05
 
 // callPeak makes the call.
 func (d *Detector) callPeak() {

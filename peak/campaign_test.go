@@ -70,6 +70,16 @@ func runSetWith(set []func() invented, run func(invented) []Event) *tally {
 	return &sum
 }
 
+// TestCampaign holds rough figures on curves that were not learnt from. The
+// limits leave room for the small number of curves of a usual run.
 func TestCampaign(t *testing.T) {
-	t.Log("\n" + runSet(inventedSet(campaignSize(4), campaignSeed())).report())
+	sum := runSet(inventedSet(campaignSize(4), campaignSeed()))
+	t.Log("\n" + sum.report())
+	f := figuresOf(sum.rows)
+	if f.onTop < 65 || f.miss*33 > f.n {
+		t.Errorf("on-top %.1f %%, missed %d of %d", f.onTop, f.miss, f.n)
+	}
+	if sum.falseCalls > 2 {
+		t.Errorf("%d false calls in %.0f h without a peak", sum.falseCalls, sum.quietHours)
+	}
 }

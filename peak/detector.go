@@ -53,6 +53,8 @@ type feed struct {
 	collapse  bool
 	low       float64 // least smoothed height since the collapse
 	absentAt  float64 // hours of the last absence; before the feed when none
+	calm      float64 // forecast of the warm hours to the peak, smoothed
+	calmAt    float64 // hours at which it was last renewed
 	coldAt    float64 // hours at which it was last too cold to tell
 }
 

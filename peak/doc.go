@@ -41,11 +41,11 @@
 // follows the cardinal temperature model with the values of S. cerevisiae.
 //
 // What can be told of the curve becomes 46 numbers without units (signs.go).
-// Two small networks (net.go) read them. One says whether the jar stands
+// Small networks (net.go) read them. Two, which are averaged, say whether the jar stands
 // before, on or after its top, and what waiting is worth; the call is made
-// when calling is worth more. It was made by policy iteration on invented
+// when calling is worth more and the rise is more likely over than not. It was made by policy iteration on invented
 // curves: an early call costs, a late one gains nothing, one for a dead
-// starter costs most. The other gives the 10, 50 and 90 % quantiles of what is
+// starter costs most. Another gives the 10, 50 and 90 % quantiles of what is
 // left of the way. Both learnt from many families of invented curves
 // (families_test.go) and of the simulated kitchen; train_test.go makes their
 // weights again.
@@ -81,7 +81,8 @@
 // as its top. Stirred down: without an absence it is a slump and there is no
 // second call; with one it is a feed, for the sensor cannot know whether flour
 // came with the spoon. In the fridge: too cold to tell, no call and no
-// forecast, until it has been warm again for an hour and a half. A dead
+// forecast, until it has been warm again for an hour and a half; the call
+// after that may be late by an hour or more. A dead
 // starter: no call. The daemon off for an hour: the curve is taken up again;
 // after twelve hours the feed is no longer known. A clock that jumps does not
 // matter to readings with a monotonic time; in stored ones a step back is seen

@@ -11,6 +11,9 @@ const (
 
 	forecastEvery = 9.5 / 60 // hours between two forecast events
 	z80           = 1.2816   // half the width of an 80 % interval in deviations
+
+	calmHours = 0.4  // how long the forecast remembers what it was
+	calmWidth = 0.88 // what the calm takes off the interval's width
 )
 
 // Forecast returns the present forecast; false when there are no grounds for
@@ -25,8 +28,12 @@ func (d *Detector) outlook() {
 	sort3(&q)
 	d.heedHabit(&q)
 	warm := max(d.warmth.hours, 0.1)
-	scale := warm / pace(d.warmth.tempC)
-	left := func(i int) float64 { return max(math.Exp(q[i])-outlookSoft, 0) * scale }
+	var top [3]float64 // warm hours from the feed to the peak
+	for i, v := range q {
+		top[i] = warm * (1 + max(math.Exp(v)-outlookSoft, 0))
+	}
+	d.calm(&top)
+	left := func(i int) float64 { return max(top[i]-warm, 0) / pace(d.warmth.tempC) }
 	rise := d.feed.high - d.feed.base
 	if d.habit.feeds > 0 {
 		rise = max(rise, math.Exp(d.habit.rise))
@@ -39,6 +46,19 @@ func (d *Detector) outlook() {
 		d.forecastAt = d.trendAt
 		d.tellForecast()
 	}
+}
+
+// calm draws the forecast towards what it has been lately: the curve's noise
+// makes it waver by more than anything new that a minute can tell.
+func (d *Detector) calm(top *[3]float64) {
+	f := &d.feed
+	if f.calmAt == 0 {
+		f.calm, f.calmAt = top[1], d.trendAt
+	}
+	f.calm += (top[1] - f.calm) * (1 - math.Exp((f.calmAt-d.trendAt)/calmHours))
+	f.calmAt = d.trendAt
+	low, high := top[1]-top[0], top[2]-top[1]
+	*top = [3]float64{f.calm - calmWidth*low, f.calm, f.calm + calmWidth*high}
 }
 
 func (d *Detector) tellForecast() {

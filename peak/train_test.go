@@ -15,7 +15,7 @@ import (
 	"leavend/sensor/kitchen"
 )
 
-// This file makes the weights of the two networks from invented curves:
+// This file makes the weights of the networks from invented curves:
 //
 //	LEAVEND_TRAIN=call,outlook go test -run '^TestTrain$' -timeout 60m ./peak
 //
@@ -292,26 +292,35 @@ func followPolicy(all []moment, stop []bool) {
 	}
 }
 
+// callRecipe says how one of the two networks of the call is made: with
+// callNet the policy that it learns under may call only when the speed is
+// below zero, as the detector does; with callNetB it may bet.
+type callRecipe struct {
+	rounds int
+	decay  float64
+	guard  bool
+}
+
 // trainCall makes the network of the call by policy iteration: it learns
 // where the jar stands and what waiting is worth under the policy it has,
 // then takes the better policy that follows.
-func trainCall(t *testing.T, all []moment) net {
+func trainCall(t *testing.T, all []moment, recipe callRecipe) net {
 	r := rand.New(rand.NewPCG(5, 5))
 	tr := newTrainer(callOuts, 1)
 	stop := make([]bool, len(all))
 	for i := range all {
 		stop[i] = all[i].in[signSpeed] < -0.5 // the mixed speed lies 1.5 deviations below zero
 	}
-	rounds, epochs := 7, 2
+	rounds, epochs := recipe.rounds, 2
 	for round := range rounds {
 		followPolicy(all, stop)
 		for e := range epochs {
-			rate := 2e-3 * math.Pow(0.87, float64(round*epochs+e))
+			rate := 2e-3 * math.Pow(recipe.decay, float64(round*epochs+e))
 			tr.epoch(all, r, max(rate, 1e-4), callSlope)
 		}
 		now, wait := tr.values(all)
 		for i := range stop {
-			stop[i] = now[i] >= wait[i] && now[i] > 0 && all[i].in[signSpeed] < 0
+			stop[i] = now[i] >= wait[i] && (!recipe.guard || now[i] > 0 && all[i].in[signSpeed] < 0)
 		}
 		t.Logf("round %d: %s", round, policyResult(all, stop))
 	}
@@ -438,7 +447,8 @@ func TestTrain(t *testing.T) {
 	t.Logf("%d moments", len(all))
 	fresh := gatherAll(campaignSize(200)/4, trainSeed+1)
 	if strings.Contains(what, "call") {
-		writeNet(t, "weights_call.go", "callNet", "tells where the jar stands and what waiting is worth.", trainCall(t, all))
+		writeNet(t, "weights_call.go", "callNet", "tells where the jar stands and what waiting is worth.", trainCall(t, all, callRecipe{7, 0.87, true}))
+		writeNet(t, "weights_call_b.go", "callNetB", "is a second opinion.", trainCall(t, all, callRecipe{5, 0.85, false}))
 	}
 	if strings.Contains(what, "outlook") {
 		n := trainOutlook(t, all)
