@@ -106,6 +106,7 @@ func newRoot() *cobra.Command {
 		newExportCommand(),
 		newImportCommand(),
 		newNotifyCommand(),
+		newCalibrateCommand(),
 	)
 	return root
 }

@@ -1,0 +1,328 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"leavend/cmd/leavend/internal/check"
+	"leavend/cmd/leavend/internal/config"
+	"leavend/sensor"
+	"leavend/sensor/jar"
+)
+
+// calibrateFlags are what a script says in place of a baker. Lengths are text
+// such as "60", "6cm" or "2.5in".
+type calibrateFlags struct {
+	empty, yes                    bool
+	level                         string
+	boreBottom, boreTop, heightMM string
+	card                          string
+}
+
+// scripted reports whether the vessel stands ready and nobody is to be asked.
+func (f calibrateFlags) scripted() bool { return f.empty || f.level != "" }
+
+func newCalibrateCommand() *cobra.Command {
+	var f calibrateFlags
+	cmd := &cobra.Command{
+		Use:   "calibrate VESSEL",
+		Short: "Measure a vessel, so that distances become heights and volumes",
+		Long: `Calibrate finds how far below its sensor the floor of a vessel is. It asks for
+the empty vessel and, to check that, for one or more levels that you measure
+with a ruler. Two inside diameters make volumes of the heights. Of a vl53l1x
+behind a cover glass it also finds what the glass throws back.
+
+It shows how much the readings stray, and which lines of the configuration it
+would change; it writes them after you agree. The daemon must not run.
+
+For scripts: --empty or --level says what is under the sensor now, nothing is
+asked, and --yes agrees to the change.`,
+		Example: `  leavend calibrate Bramble
+  leavend calibrate Bramble --empty --bore-bottom 80 --yes`,
+		Args: cobra.ExactArgs(1),
+	}
+	file := addConfigFlag(cmd)
+	cmd.Flags().BoolVar(&f.empty, "empty", false, "the vessel is empty and in its place; measure it now")
+	cmd.Flags().StringVar(&f.level, "level", "", "it is filled to this height above its floor; measure it now")
+	cmd.Flags().StringVar(&f.boreBottom, "bore-bottom", "", "inside diameter at the floor")
+	cmd.Flags().StringVar(&f.boreTop, "bore-top", "", "inside diameter at the height; left out, the sides are straight")
+	cmd.Flags().StringVar(&f.heightMM, "height", "", "inside height")
+	cmd.Flags().StringVar(&f.card, "crosstalk", "", "a grey card is under the sensor, this far below; measure the cover glass first")
+	cmd.Flags().BoolVar(&f.yes, "yes", false, "write the change without asking")
+	cmd.MarkFlagsMutuallyExclusive("empty", "level")
+	cmd.RunE = func(cmd *cobra.Command, args []string) error {
+		if pid, ok := check.ThisBoard().Running(); ok {
+			return failed(fmt.Errorf("leavend runs (process %s) and reads the same sensors; stop it first: sudo systemctl stop leavend", pid))
+		}
+		conf, err := loadConfig(*file)
+		if err != nil {
+			return err
+		}
+		bench := &workbench{clock: newClock(time.Now(), 1)}
+		defer bench.Close()
+		bench.prepare(conf.Sensors)
+		stop, err := listenForTopics(cmd.Context(), conf, bench)
+		if err != nil {
+			return failed(err)
+		}
+		defer stop()
+		return calibrate(cmd.Context(), bench, conf, args[0], f, cmd.InOrStdin(), cmd.OutOrStdout())
+	}
+	return cmd
+}
+
+// calibration is one vessel being measured.
+type calibration struct {
+	talk   *talk
+	bench  *workbench
+	conf   *config.Config
+	vessel config.Vessel
+	eye    config.Sensor
+	shape  jar.Shape
+	levels []jar.Level
+}
+
+// calibrate measures a vessel and writes what it found, if that is wanted.
+func calibrate(ctx context.Context, bench *workbench, conf *config.Config, name string, f calibrateFlags, in io.Reader, out io.Writer) error {
+	c := &calibration{talk: newTalk(in, out), bench: bench, conf: conf}
+	if err := c.find(name); err != nil {
+		return misused(err)
+	}
+	c.shape = jar.Shape{BottomMM: c.vessel.BottomMM, TopMM: c.vessel.TopMM, HeightMM: c.vessel.HeightMM}
+	c.talk.say("The sensor %s (%s) looks down into %s. Nothing is written before you agree.", c.eye.Name, c.eye.Chip, c.vessel.Name)
+	for _, step := range []func(context.Context, calibrateFlags) error{c.glass, c.measureLevels, c.askShape} {
+		if err := step(ctx, f); err != nil {
+			return err
+		}
+	}
+	fit, err := jar.Calibrate(c.levels)
+	if err != nil {
+		return failed(err)
+	}
+	c.tell(fit)
+	return c.write(ctx, f, fit)
+}
+
+// find looks the vessel and its sensor up.
+func (c *calibration) find(name string) error {
+	for _, v := range c.conf.Vessels {
+		if v.Name != name && v.Slug != name {
+			continue
+		}
+		c.vessel = v
+		c.eye, _ = c.conf.Sensor(v.Distance) // a config without it is not sound
+		return nil
+	}
+	var names []string
+	for _, v := range c.conf.Vessels {
+		names = append(names, v.Name)
+	}
+	return fmt.Errorf("there is no vessel %q in %s; it has: %q", name, c.conf.File, names)
+}
+
+// measureLevels measures the empty vessel and known levels.
+func (c *calibration) measureLevels(ctx context.Context, f calibrateFlags) error {
+	source, err := c.ranger()
+	if err != nil {
+		return failed(err)
+	}
+	if f.scripted() {
+		height := 0.0
+		if f.level != "" {
+			if height, err = parseMM("--level", f.level, 1, 600); err != nil {
+				return misused(err)
+			}
+		}
+		return c.level(ctx, source, height)
+	}
+	word, err := c.talk.ask(ctx, "\nEmpty %s and put it in its place. Then press Enter (or type skip, if it must\nstay full): ", c.vessel.Name)
+	if err != nil {
+		return failed(err)
+	}
+	if word != "skip" {
+		if err := c.level(ctx, source, 0); err != nil {
+			return err
+		}
+	}
+	for {
+		height, ok, err := c.talk.length(ctx, 1, 600, "\n%s\nThen type how high it stands above the floor inside, by a ruler (60, 6cm or 2.5in),\nor just press Enter to go on: ", c.howToFill())
+		switch {
+		case err != nil:
+			return failed(err)
+		case ok:
+			if err := c.level(ctx, source, height); err != nil {
+				return err
+			}
+		case len(c.levels) == 0:
+			c.talk.say("  The empty vessel or one level is needed.")
+		default:
+			return nil
+		}
+	}
+}
+
+// howToFill says with what a level is made that the sensor can see.
+func (c *calibration) howToFill() string {
+	if len(c.levels) > 1 {
+		return "Make another level, if you like."
+	}
+	return "To check this, fill in flour, rice or dough and make it level; no water,\nfor a laser looks through it."
+}
+
+// ranger opens the vessel's distance sensor.
+func (c *calibration) ranger() (sensor.Source, error) {
+	wires, err := c.bench.open(c.eye)
+	if err != nil {
+		return nil, err
+	}
+	for _, w := range wires {
+		if w.Quantity == sensor.Distance {
+			return w.Source, nil
+		}
+	}
+	return nil, fmt.Errorf("sensor %s measures no distance", c.eye.Name)
+}
+
+// level measures one level and tells how well.
+func (c *calibration) level(ctx context.Context, source sensor.Source, heightMM float64) error {
+	m, err := sampleLevel(ctx, source, c.eye)
+	if err != nil {
+		return failed(fmt.Errorf("sensor %s: %w; 'leavend check' may say why", c.eye.Name, err))
+	}
+	what := "the floor"
+	if heightMM > 0 {
+		what = "the level of " + c.show(heightMM)
+	}
+	c.talk.say("  %s is %s below the sensor (%d readings).", capital(what), c.show(m.Mean), m.N)
+	for _, line := range m.notes(c.show, c.vessel.Every) {
+		c.talk.say("  %s", line)
+	}
+	c.levels = append(c.levels, jar.Level{DistanceMM: m.Mean, HeightMM: heightMM})
+	return nil
+}
+
+// askShape asks for the inside of the vessel.
+func (c *calibration) askShape(ctx context.Context, f calibrateFlags) error {
+	if f.boreBottom != "" || f.boreTop != "" || f.heightMM != "" || f.scripted() {
+		return misused(c.flagShape(f))
+	}
+	keep := "Enter: leave it out"
+	if c.shape.BottomMM > 0 {
+		keep = "Enter: keep " + c.show(c.shape.BottomMM)
+	}
+	bottom, ok, err := c.talk.length(ctx, 20, 600, "\nHow wide is it inside, at the floor? (%s): ", keep)
+	if err != nil || !ok {
+		return failed(err)
+	}
+	top, leans, err := c.talk.length(ctx, 20, 600, "How wide is it inside, at the top? (Enter: as wide as at the floor): ")
+	if err != nil {
+		return failed(err)
+	}
+	c.shape.BottomMM, c.shape.TopMM = bottom, 0
+	if !leans {
+		return nil
+	}
+	height, ok, err := c.talk.length(ctx, 20, 600, "How high is that above the floor? ")
+	if err != nil {
+		return failed(err)
+	}
+	if !ok {
+		return misused(errors.New("the height of the upper width is needed, or the taper cannot be told"))
+	}
+	c.shape.TopMM, c.shape.HeightMM = top, height
+	return misused(c.shape.Check())
+}
+
+// flagShape takes the inside of the vessel from the flags.
+func (c *calibration) flagShape(f calibrateFlags) error {
+	for _, it := range []struct {
+		flag, text string
+		to         *float64
+	}{{"--bore-bottom", f.boreBottom, &c.shape.BottomMM}, {"--bore-top", f.boreTop, &c.shape.TopMM}, {"--height", f.heightMM, &c.shape.HeightMM}} {
+		if it.text == "" {
+			continue
+		}
+		mm, err := parseMM(it.flag, it.text, 20, 600)
+		if err != nil {
+			return err
+		}
+		*it.to = mm
+	}
+	if c.shape.TopMM > 0 && (c.shape.BottomMM == 0 || c.shape.HeightMM == 0) {
+		return errors.New("--bore-top needs --bore-bottom and --height with it, or the taper cannot be told")
+	}
+	if c.shape.BottomMM > 0 && c.shape.HeightMM > 0 {
+		return c.shape.Check()
+	}
+	return nil
+}
+
+// write shows the change of the config, asks, and saves it.
+func (c *calibration) write(ctx context.Context, f calibrateFlags, fit jar.Fit) error {
+	before, err := os.ReadFile(c.conf.File)
+	if err != nil {
+		return failed(err)
+	}
+	after, err := config.Edit(before, c.conf.File, "vessel", c.vessel.Name, c.vesselSettings(fit)...)
+	if err == nil {
+		after, err = config.Edit(after, c.conf.File, "sensor", c.eye.Name, c.eyeSettings()...)
+	}
+	if err != nil {
+		return failed(err)
+	}
+	change := config.Difference(before, after)
+	if change == "" {
+		c.talk.say("\nThe configuration says so already; nothing is to be written.")
+		return nil
+	}
+	c.talk.say("\nThis would change in %s:\n%s", c.conf.File, change)
+	if !f.yes {
+		word, err := c.talk.ask(ctx, "Type yes to write it: ")
+		if err != nil {
+			return failed(err)
+		}
+		if word != "yes" {
+			return failed(errors.New("nothing was written, for you did not type yes"))
+		}
+	}
+	if err := config.Save(c.conf.File, after); err != nil {
+		return failed(err)
+	}
+	c.talk.say("Written. It counts when leavend starts: sudo systemctl start leavend")
+	return nil
+}
+
+// vesselSettings are the keys of the vessel that changed.
+func (c *calibration) vesselSettings(fit jar.Fit) []config.Setting {
+	var out []config.Setting
+	add := func(key string, was, is float64) {
+		if was != is {
+			out = append(out, config.Setting{Key: key, Value: fmt.Sprintf("%.1f", is)})
+		}
+	}
+	top := c.shape.TopMM
+	if top == 0 && c.vessel.TopMM > 0 {
+		top = c.shape.BottomMM // what stands there would make it lean
+	}
+	// Each goes right behind the name, so the last is read first.
+	add("height_mm", c.vessel.HeightMM, c.shape.HeightMM)
+	add("bore_top_mm", c.vessel.TopMM, top)
+	add("bore_bottom_mm", c.vessel.BottomMM, c.shape.BottomMM)
+	add("floor_mm", c.vessel.FloorMM, fit.FloorMM)
+	return out
+}
+
+// eyeSettings are the keys of the sensor that changed.
+func (c *calibration) eyeSettings() []config.Setting {
+	was, _ := c.conf.Sensor(c.eye.Name)
+	if was.CrosstalkKcps == c.eye.CrosstalkKcps {
+		return nil
+	}
+	return []config.Setting{{Key: "crosstalk_kcps", Value: fmt.Sprintf("%.3f", c.eye.CrosstalkKcps)}}
+}

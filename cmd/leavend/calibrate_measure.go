@@ -1,0 +1,208 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/sensor"
+	"leavend/sensor/jar"
+	"leavend/sensor/noise"
+)
+
+const (
+	calibrateReads = 30  // for one level; from noise.Enough on their correlation can be told
+	slowReads      = 10  // of a sensor elsewhere, whose numbers come when they come
+	cardReads      = 50  // of the card behind a cover glass; ST's driver takes as many
+	wantedMM       = 0.5 // how well a level should be known: what a ruler can tell
+	noisyMM        = 4   // straying more than this is worth a look
+)
+
+// measured is one level, as several readings show it.
+type measured struct {
+	noise.Stats
+	out int // readings that stood out and were left out
+}
+
+// sampleLevel reads a still surface several times.
+func sampleLevel(ctx context.Context, source sensor.Source, s config.Sensor) (measured, error) {
+	n, patience := calibrateReads, checkPatience
+	if s.Chip == config.Topic {
+		n, patience = slowReads, max(topicPatience, s.MaxAge)
+	}
+	values, lost, err := takeReadings(ctx, &unrepeated{source: source}, n, patience)
+	if len(values) <= n/2 {
+		return measured{}, fmt.Errorf("only %d of %d readings came: %w", len(values), len(values)+lost, err)
+	}
+	kept := withoutStrays(values)
+	m := measured{Stats: noise.Of(kept), out: len(values) - len(kept)}
+	m.Failed = lost
+	return m, nil
+}
+
+// takeReadings reads a source n times. It gives up after five failures on end.
+func takeReadings(ctx context.Context, source sensor.Source, n int, patience time.Duration) (values []float64, lost int, last error) {
+	for onEnd := 0; len(values)+lost < n && onEnd < 5; {
+		limited, cancel := context.WithTimeout(ctx, patience)
+		r, err := source.Read(limited)
+		cancel()
+		if ctx.Err() != nil {
+			return nil, lost, ctx.Err()
+		}
+		if err != nil {
+			onEnd, lost, last = onEnd+1, lost+1, err
+			continue
+		}
+		onEnd, values = 0, append(values, r.Value)
+	}
+	return values, lost, last
+}
+
+// withoutStrays leaves out what is farther from the median than three times
+// the usual: a hand, or a glint. 1.4826 times the median distance from the
+// median is the standard deviation where the noise is normal.
+func withoutStrays(values []float64) []float64 {
+	middle := noise.Of(values).Median
+	var away []float64
+	for _, v := range values {
+		away = append(away, math.Abs(v-middle))
+	}
+	limit := max(3*1.4826*noise.Of(away).Median, 2)
+	return slices.DeleteFunc(slices.Clone(values), func(v float64) bool { return math.Abs(v-middle) > limit })
+}
+
+// notes say how good a level is, each in a sentence.
+func (m measured) notes(show func(float64) string, every time.Duration) []string {
+	var out []string
+	if m.Failed+m.out > 0 {
+		out = append(out, fmt.Sprintf("%d more did not come, and %d stood out and were left out.", m.Failed, m.out))
+	}
+	if m.SD == 0 {
+		return append(out, "They are all the same, which is rare: see that it changes when you move a hand below.")
+	}
+	stray := fmt.Sprintf("One reading strays by %s", show(m.SD))
+	n, ok := m.Samples(wantedMM, 100)
+	switch {
+	case ok && n == 1:
+		stray += ", so each is good by itself."
+	case ok:
+		stray += fmt.Sprintf("; the mean of %d, which takes %s, is good to %s.", n, spell(time.Duration(n)*every), show(wantedMM))
+	case m.N < noise.Enough:
+		stray += "."
+	default:
+		stray += fmt.Sprintf("; even the mean of 100 is not good to %s.", show(wantedMM))
+	}
+	out = append(out, stray)
+	if m.SD > noisyMM {
+		out = append(out, "That is much: see that nothing is in its way, that no light shines into it, and that its window is clean.")
+	}
+	return out
+}
+
+// unrepeated is a source that waits for a new reading where the last one is
+// still the newest, as with a sensor elsewhere.
+type unrepeated struct {
+	source sensor.Source
+	last   time.Time
+}
+
+// Read returns the next new reading.
+func (u *unrepeated) Read(ctx context.Context) (sensor.Reading, error) {
+	for {
+		r, err := u.source.Read(ctx)
+		if err != nil || r.At.IsZero() || !r.At.Equal(u.last) {
+			u.last = r.At
+			return r, err
+		}
+		select {
+		case <-ctx.Done():
+			return sensor.Reading{}, errors.New("no new reading came")
+		case <-time.After(50 * time.Millisecond):
+		}
+	}
+}
+
+// glass measures what a cover glass throws back, where the chip can. It comes
+// first, for it changes the distances.
+func (c *calibration) glass(ctx context.Context, f calibrateFlags) error {
+	laser := c.eye.Chip == config.VL53L0X || c.eye.Chip == config.VL6180X
+	switch {
+	case f.card != "" && c.eye.Chip != config.VL53L1X:
+		return misused(fmt.Errorf("--crosstalk: a %s cannot measure what a cover glass throws back; only a vl53l1x can", c.eye.Chip))
+	case laser && !f.scripted():
+		c.talk.say("If it looks through a cover glass: a %s cannot measure what the glass throws back.\nWhere the check with a level below is off, set crosstalk_kcps by hand.", c.eye.Chip)
+	case f.card != "":
+		mm, err := parseMM("--crosstalk", f.card, 40, 1300)
+		if err != nil {
+			return misused(err)
+		}
+		return c.card(ctx, mm)
+	case c.eye.Chip == config.VL53L1X && !f.scripted():
+		mm, ok, err := c.talk.length(ctx, 40, 1300, "\nDoes it look through a cover glass? Then lay a grey card flat below it, darken the\nroom, and type how far the card is from the sensor; otherwise just press Enter: ")
+		if err != nil || !ok {
+			return failed(err)
+		}
+		return c.card(ctx, mm)
+	}
+	return nil
+}
+
+// card measures the light of the cover glass with a card at a known distance.
+func (c *calibration) card(ctx context.Context, mm float64) error {
+	bus, err := c.bench.socket(c.eye)
+	if err != nil {
+		return failed(err)
+	}
+	dev, err := openVL53L1X(bus, c.eye, c.bench.awake[c.eye.Name].member)
+	if err != nil {
+		return failed(err)
+	}
+	cps, mean, err := dev.Crosstalk(ctx, mm, cardReads)
+	if err != nil {
+		return failed(err)
+	}
+	c.eye.CrosstalkKcps = float64(cps) / 1000
+	if cps == 0 {
+		c.talk.say("  It sees the card at %s: the glass throws nothing back, or there is none.", c.show(mean))
+		return nil
+	}
+	c.talk.say("  It sees the card at %s instead of %s; from now on it takes the light of the glass\n  (%.3f thousand counts a second) off.", c.show(mean), c.show(mm), c.eye.CrosstalkKcps)
+	return nil
+}
+
+// tell says what was found.
+func (c *calibration) tell(fit jar.Fit) {
+	c.talk.say("\nThe floor inside is %s below the sensor.", c.show(fit.FloorMM))
+	for _, w := range fit.Warnings {
+		c.talk.say("Look again: %s.", w)
+	}
+	if bore := c.shape.BottomMM; bore > 0 {
+		c.tellReach(bore, fit.FloorMM)
+	}
+	if c.shape.BottomMM > 0 && c.shape.HeightMM > 0 {
+		c.talk.say("Filled to %s it holds %.0f ml.", c.show(c.shape.HeightMM), c.shape.VolumeML(c.shape.HeightMM))
+	}
+}
+
+// tellReach warns where the sensor's cone meets the wall before the floor.
+func (c *calibration) tellReach(bore, floor float64) {
+	angle := map[config.Chip]float64{config.VL53L0X: 25, config.VL6180X: 25, config.VL53L1X: 27, config.Ultrasonic: 15}[c.eye.Chip]
+	remedy := "a wider jar, or a sensor that hangs lower"
+	if c.eye.Chip == config.VL53L1X {
+		remedy = "roi = 4, " + remedy
+		switch cells := min(c.eye.ROI[0], c.eye.ROI[1]); {
+		case cells <= 4:
+			angle, remedy = 15, strings.TrimPrefix(remedy, "roi = 4, ")
+		case cells <= 8:
+			angle = 20
+		}
+	}
+	if reach := jar.ReachMM(bore, angle); angle > 0 && reach < floor {
+		c.talk.say("Mind the wall: the cone in which it looks meets the glass %s below it. Deeper down it\nmay see wall instead of dough; what helps: %s.", c.show(reach), remedy)
+	}
+}
