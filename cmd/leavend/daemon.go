@@ -14,6 +14,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/metrics"
+	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/publish"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
@@ -61,9 +62,10 @@ type parts struct {
 	clock   *clock
 	mat     control.Output // in place of the configured output
 	kitchen func(config.Sensor) (distance, temperature sensor.Source, err error)
-	note    string // where `leavend mat off` looks; "" is the usual place
-	demo    bool   // the data is invented, and the page says so
-	made    bool   // the clock is not this machine's, which the history must know
+	note    string                                           // where `leavend mat off` looks; "" is the usual place
+	sender  func(address, key string) (notify.Sender, error) // in place of the network
+	demo    bool                                             // the data is invented, and the page says so
+	made    bool                                             // the clock is not this machine's, which the history must know
 }
 
 // newDaemon opens everything and switches nothing on. The mat's output comes
@@ -103,7 +105,7 @@ func newDaemon(ctx context.Context, conf *config.Config, log *slog.Logger, p par
 	if d.warm != nil {
 		d.memory = d.warm.recall(ctx, d.clock.Now(), d.store, log)
 	}
-	if err = d.openTeller(ctx); err != nil {
+	if err = d.openTeller(ctx, p.sender); err != nil {
 		return nil, err
 	}
 	if err = d.openPage(p.demo); err != nil {

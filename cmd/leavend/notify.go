@@ -14,6 +14,7 @@ import (
 	"leavend/cmd/leavend/internal/metrics"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/web"
 )
 
 // teller tells the configured recipients what the hub tells. A nil teller has
@@ -29,13 +30,15 @@ type absence struct {
 	count, run int // readings refused for it: in all, and one after the other
 }
 
-// openTeller makes the teller, unless the config names nobody.
-func (d *daemon) openTeller(ctx context.Context) error {
+// openTeller makes the teller, unless the config names nobody. sender is nil
+// but in tests.
+func (d *daemon) openTeller(ctx context.Context, sender func(address, key string) (notify.Sender, error)) error {
 	if len(d.conf.Notify) == 0 {
 		return nil
 	}
 	o := notifyOpts(d.conf)
 	o.Now, o.Log, o.Link, o.Look = d.clock.Now, d.log, pageAddress(d.conf.Web), d.clock.Real(10*time.Second)
+	o.Open = sender
 	n, err := notify.New(ctx, outbox{d.store}, d.store, recipients(d.conf), o)
 	if err != nil {
 		return err
@@ -287,6 +290,26 @@ func (t *teller) refresh(m *metrics.Metrics) {
 	for name, s := range t.n.Stats(ctx) {
 		m.Notify(name, metrics.Notify{Waiting: s.Waiting, Sent: s.Sent, Failed: s.Failed})
 	}
+}
+
+// checks say on the page how each recipient stands.
+func (t *teller) checks() []web.Check {
+	if t == nil {
+		return nil
+	}
+	ctx, cancel := context.WithTimeout(context.Background(), time.Second)
+	defer cancel()
+	stats := t.n.Stats(ctx)
+	var out []web.Check
+	for _, r := range t.d.conf.Notify {
+		s := stats[r.Name]
+		c := web.Check{Group: "messages", Name: r.Name, State: "ok", Says: fmt.Sprintf("%d messages sent since the start; %d wait.", s.Sent, s.Waiting)}
+		if s.Trouble != "" {
+			c.State, c.Says, c.Do = "bad", fmt.Sprintf("The last message did not go out: %s; %d wait.", s.Trouble, s.Waiting), "Run 'leavend notify test'."
+		}
+		out = append(out, c)
+	}
+	return out
 }
 
 // outbox is the store's outbox as the notifier wants it.

@@ -4,11 +4,13 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"net/http"
 	"strconv"
 	"strings"
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/control"
@@ -25,6 +27,9 @@ func (d *daemon) openPage(demo bool) error {
 	opts := web.Opts{
 		Listen: c.Listen, OpenReading: c.OpenRead, Hosts: c.Hosts, DataDir: d.conf.DataDir,
 		SelfSigned: c.TLS == config.TLSSelfMade, Log: d.log, Now: d.clock.Now,
+	}
+	if d.teller != nil {
+		opts.Open = map[string]http.Handler{notify.AckPath: d.teller.n}
 	}
 	if c.TLS == config.TLSFiles {
 		opts.CertFile, opts.KeyFile = c.CertFile, c.KeyFile
@@ -242,6 +247,7 @@ func (p *pageHouse) Setup() web.Setup {
 		}
 		s.Checks = append(s.Checks, c)
 	}
+	s.Checks = append(s.Checks, d.teller.checks()...)
 	st := d.store.Stats()
 	s.Checks = append(s.Checks, web.Check{Group: "storage", Name: "History", State: "ok",
 		Says: fmt.Sprintf("%.1f MB kept, %.1f GB free; %d readings wait for the next write.",

@@ -12,6 +12,8 @@ import (
 	"strconv"
 	"strings"
 	"syscall"
+
+	"github.com/nicholas-fedor/shoutrrr/pkg/util/jsonclient"
 )
 
 // Sender brings letters to one address.
@@ -57,6 +59,7 @@ func Open(address, key string) (Sender, error) {
 // the error and says what it knows in words of its own.
 func failure(err error) error {
 	var known *Failure
+	var answer jsonclient.Error
 	var smtp *textproto.Error
 	var dns *net.DNSError
 	var timeout net.Error
@@ -65,6 +68,8 @@ func failure(err error) error {
 		return nil
 	case errors.As(err, &known):
 		return known
+	case errors.As(err, &answer) && answer.StatusCode >= 300:
+		return ofStatus(answer.StatusCode)
 	case errors.As(err, &smtp):
 		return ofMail(smtp.Code)
 	case errors.As(err, &dns):
@@ -112,12 +117,14 @@ func ofMail(code int) *Failure {
 }
 
 // A status in the texts of errors whose chain was lost on the way.
-var statusInText = regexp.MustCompile(`(?i)(?:status(?: code)?:?|HTTP)\s*"?([345]\d\d)\b`)
+// The second form is that of push servers that answer with a code of their
+// own, five digits of which the first three are the status.
+var statusInText = regexp.MustCompile(`(?i)(?:status|HTTP)[^0-9]{0,12}([345]\d\d)\b|server response: .*\(([345]\d\d)\d\d\)`)
 
 // ofText reads what it can from a text and repeats none of it.
 func ofText(text string) *Failure {
 	if m := statusInText.FindStringSubmatch(text); m != nil {
-		code, _ := strconv.Atoi(m[1])
+		code, _ := strconv.Atoi(m[1] + m[2]) // one of them is empty
 		return ofStatus(code)
 	}
 	for has, says := range map[string]string{

@@ -52,6 +52,10 @@ func (w Words) say(n Notice, now time.Time) (title, text string) {
 			return fmt.Sprintf("%s was on top at %s", n.Name, at),
 				fmt.Sprintf("%s was on top at %s%s. It may be past it now: look at it, then use it soon or feed it.", n.Name, at, w.rise(n))
 		}
+		if n.At.After(now) {
+			return n.Name + " is on top now",
+				fmt.Sprintf("%s is as good as at its top; it should stand highest at about %s%s. Use it within the hour, or feed it.", n.Name, at, w.rise(n))
+		}
 		return n.Name + " is on top now",
 			fmt.Sprintf("%s has stood at its top since %s%s. Use it within the hour, or feed it.", n.Name, at, w.rise(n))
 	case Falling:

@@ -42,6 +42,7 @@ func TestWords(t *testing.T) {
 		{"heads-up long before", with(jar, kind(HeadsUp)), top.Add(-2 * time.Hour), Words{Zone: berlin}},
 		{"heads-up of a bowl, 12 hours", with(bowl, kind(HeadsUp)), top.Add(-30 * time.Minute), Words{Zone: berlin, Hours12: true}},
 		{"top", with(jar, kind(OnTop)), top.Add(12 * time.Minute), Words{Zone: berlin}},
+		{"top, called ahead of it", with(jar, kind(OnTop)), top.Add(-15 * time.Minute), Words{Zone: berlin}},
 		{"top, said again", with(jar, func(n *Notice) { n.Kind, n.Repeat = OnTop, 1 }), top.Add(27 * time.Minute), Words{Zone: berlin}},
 		{"top, three hours old", with(jar, kind(OnTop)), top.Add(3 * time.Hour), Words{Zone: berlin}},
 		{"top, yesterday's", with(jar, kind(OnTop)), top.Add(13 * time.Hour), Words{Zone: berlin}},

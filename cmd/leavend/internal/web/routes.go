@@ -70,6 +70,9 @@ func (s *Server) routes() *http.ServeMux {
 	for pattern, h := range s.opts.Mounts {
 		mux.Handle(pattern, s.mount(h))
 	}
+	for pattern, h := range s.opts.Open {
+		mux.Handle(pattern, h)
+	}
 	mux.Handle("/", s.page)
 	return mux
 }

@@ -46,6 +46,10 @@ type Opts struct {
 	// need the right to read.
 	Mounts map[string]http.Handler
 
+	// Open are handlers like Mounts that need no right at all: they judge each
+	// request themselves.
+	Open map[string]http.Handler
+
 	Log *slog.Logger     // default slog.Default()
 	Now func() time.Time // the clock; default time.Now
 }
