@@ -37,8 +37,8 @@ func rig(t testing.TB) bustest.Rig {
 	return bustest.Rig{
 		Source: p, Bus: b, Core: chip.Core, Name: "ads1115 I2C1 0x48 input 1: ",
 		Vary: func(n int) { chip.Apply(1, volts(20+float64(n%10))) },
-		// The two gains may disagree by 6 mV, and so may a wrong one.
-		Good: func(n int, r sensor.Reading) bool { return math.Abs(r.Value-20-float64(n%10)) < 0.2 },
+		// The two gains may disagree by 0.1 %, and so may a wrong one.
+		Good: func(n int, r sensor.Reading) bool { return math.Abs(r.Value-20-float64(n%10)) < 0.1 },
 	}
 }
 

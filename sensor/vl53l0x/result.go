@@ -41,6 +41,8 @@ func (d *Dev) judge(b []byte) (r sensor.Reading, reason string) {
 		Status:   s.word,
 	}
 	switch {
+	case uint16(b[12])<<8|uint16(b[13]) != d.opts.xtalk():
+		return r, "the register behind it does not hold what was written: the transfer broke off, or the settings are lost"
 	case s.reason != "":
 		return r, s.reason
 	case raw >= noTarget:

@@ -22,7 +22,7 @@ const (
 	regIntClear    = 0x0B // SYSTEM_INTERRUPT_CLEAR
 	regMark        = 0x0C // SYSTEM_THRESH_HIGH, unused without a window interrupt
 	regIntStatus   = 0x13 // RESULT_INTERRUPT_STATUS
-	regResult      = 0x14 // RESULT_RANGE_STATUS, first of 12 result bytes
+	regResult      = 0x14 // RESULT_RANGE_STATUS, first of 12 result bytes; regXtalk follows
 	regXtalk       = 0x20 // CROSSTALK_COMPENSATION_PEAK_RATE_MCPS, 3.13 fixed point
 	regSignalLimit = 0x44 // FINAL_RANGE_CONFIG_MIN_COUNT_RATE_RTN_LIMIT, 9.7 fixed point
 	regRefSpads    = 0x4E // DYNAMIC_SPAD_NUM_REQUESTED_REF_SPAD, on page 1
@@ -45,7 +45,7 @@ const (
 	intNewSample = 0x04 // REG_SYSTEM_INTERRUPT_GPIO_NEW_SAMPLE_READY
 	mark         = 0x1CEA
 	modelID      = 0xEEAA
-	resultLen    = 12
+	resultLen    = 14   // with the crosstalk rate behind the results, which is known
 	noTarget     = 8190 // the distance given where no target is seen
 )
 
@@ -206,10 +206,13 @@ func (d *Dev) configure() {
 	d.reg.Put8(regPolarity, d.reg.Sure(regPolarity, 1)[0]&^0x10)
 	d.reg.Put8(regIntClear, 0x01)
 	d.reg.Put16(regSignalLimit, uint16(math.Round(d.opts.MinSignal*128)))
-	d.reg.Put16(regXtalk, uint16(math.Round(d.opts.XtalkMcps*8192)))
+	d.reg.Put16(regXtalk, d.opts.xtalk())
 	d.reg.Put8(regSequence, sequence)
 	d.reg.Put16(regFinalTime, finalTimeout(d.opts.BudgetMS*1000))
 }
+
+// xtalk is the register value of the cover glass's light.
+func (o *Opts) xtalk() uint16 { return uint16(math.Round(o.XtalkMcps * 8192)) }
 
 // calibrate runs one of the two reference calibrations
 // (VL53L0X_perform_single_ref_calibration).

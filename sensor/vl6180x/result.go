@@ -48,6 +48,8 @@ func (d *Dev) judge(b []byte) (r sensor.Reading, reason string) {
 		Status:   s.word,
 	}
 	switch {
+	case [4]byte(b[len(b)-4:]) == [4]byte{0xFF, 0xFF, 0xFF, 0xFF}: // RESULT__RANGE_RETURN_CONV_TIME
+		return r, "the transfer broke off: its end reads as ones"
 	case s.reason != "":
 		return r, s.reason
 	case b[valueAt] == 255:
