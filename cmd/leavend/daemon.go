@@ -233,7 +233,7 @@ func (d *daemon) brokerOpts(user, password string) (publish.BrokerOpts, error) {
 	}
 	if d.conf.Mat.Output == config.Plug {
 		if recipe, err := plugRecipe(d.conf.Mat.Plug); err == nil {
-			for _, m := range recipe.Off() {
+			for _, m := range append(recipe.On(d.conf.Mat.Lease), recipe.Off()...) {
 				o.Guarded = append(o.Guarded, m.Topic)
 			}
 		}

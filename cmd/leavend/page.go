@@ -178,7 +178,12 @@ func (p *pageHouse) mat() web.Mat {
 		On: s.On, Reason: s.Text, SetpointC: web.Real(memory.setpoint(conf)), SteeringC: nan,
 		LowC: web.Real(conf.SetpointMinC), HighC: web.Real(conf.SetpointMaxC), HysteresisC: web.Real(conf.HysteresisC),
 		CutoffC: web.Real(conf.CutoffVesselC), MatCutoffC: nan, OnShareDay: web.Real(s.DutyDay),
-		Steps: []web.Step{}, Faults: []web.Fault{},
+		Steps: []web.Step{}, StepsFixed: true, Faults: []web.Fault{},
+	}
+	for _, slot := range conf.Schedule {
+		if slot.Stage == "" && len(slot.Days) == 0 && !slot.Rest {
+			m.Steps = append(m.Steps, web.Step{From: slot.From.String(), SetpointC: web.Real(slot.SetpointC)})
+		}
 	}
 	if s.SetpointC != memory.setpoint(conf) {
 		m.SteeringC = web.Real(s.SetpointC)
