@@ -41,8 +41,8 @@ behind a cover glass it also finds what the glass throws back.
 It shows how much the readings stray, and which lines of the configuration it
 would change; it writes them after you agree. The daemon must not run.
 
-For scripts: --empty or --level says what is under the sensor now, nothing is
-asked, and --yes agrees to the change.`,
+For scripts: --empty or --level says what is under the sensor now, so that
+nothing is asked but whether to write, and --yes agrees to that.`,
 		Example: `  leavend calibrate Bramble
   leavend calibrate Bramble --empty --bore-bottom 80 --yes`,
 		Args: cobra.ExactArgs(1),

@@ -47,6 +47,7 @@ func (t *talk) ask(ctx context.Context, format string, args ...any) (string, err
 		return "", ctx.Err()
 	case a := <-typed:
 		if a.err != nil && a.line == "" {
+			t.say("") // the question's line is still open
 			return "", errUnanswered
 		}
 		return strings.TrimSpace(a.line), nil
