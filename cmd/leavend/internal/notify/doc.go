@@ -32,7 +32,11 @@
 // github.com/nicholas-fedor/shoutrrr, pinned at v0.13.2: the maintained
 // continuation of containrrr/shoutrrr, some thirty services behind one kind of
 // URL, MIT. It knows no contexts, so a send that hangs is left behind after a
-// time limit, and no more than three of those may hang for one recipient.
+// time limit, and no more than three of those may hang for one recipient. It
+// adds 0.9 MB to a stripped arm64 program that has net/http and net/smtp
+// anyway (7.47 to 8.39 MB, Go 1.26), and two small packages beside its own:
+// mattn's go-colorable and go-isatty. Our own code for thirty services would be
+// neither smaller nor kept up to date.
 //
 // A webhook (an address that begins with https:// or http://) is our own, since
 // it is fifty lines: the body is JSON, signed as the Standard Webhooks

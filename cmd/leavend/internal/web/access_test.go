@@ -254,6 +254,18 @@ func TestMountsNeedTheRightToRead(t *testing.T) {
 	}
 }
 
+func TestOpenHandlersNeedNoRight(t *testing.T) {
+	_, _, v := newKitchen(t, Opts{Listen: "0.0.0.0:1", Open: map[string]http.Handler{
+		"/ack/": http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) { _, _ = io.WriteString(w, r.URL.Path) }),
+	}})
+	v.from = lan
+	for _, method := range []string{"GET", "POST"} {
+		if code, _ := v.do(method, "/ack/token", ""); code != 200 {
+			t.Errorf("%s from the LAN: %d, want 200", method, code)
+		}
+	}
+}
+
 func TestSelfMadeCertificate(t *testing.T) {
 	dir := t.TempDir()
 	serve := func() *x509.Certificate {
