@@ -53,7 +53,7 @@ func (d *Detector) risen() bool {
 }
 
 // topIsHere reports whether the jar stands on its top: a call is worth more
-// than waiting, and it is more likely than not that the rise is over. The
+// than waiting, and it is about three to one that the rise is over. The
 // second keeps the networks from betting on a top that they only expect. Two
 // networks, learnt apart, are asked and averaged, which takes out some of
 // their noise.
@@ -61,8 +61,11 @@ func (d *Detector) topIsHere() bool {
 	now, wait := callNet.stopValues(&d.signs)
 	nowB, waitB := callNetB.stopValues(&d.signs)
 	now, wait = (now+nowB)/2, (wait+waitB)/2
-	return now >= wait-callHaste && now > 0 && d.signs[signSpeed] < 0
+	return now >= wait-callHaste && now > 0 && d.signs[signSpeed] < callSure
 }
+
+// callSure is how far below zero the speed must be, in thirds of a deviation.
+const callSure = -0.2
 
 // callHaste is how much less than waiting a call may be worth. What waiting is
 // worth was learnt from whole curves and flatters it a little; with this the

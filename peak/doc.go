@@ -43,7 +43,7 @@
 // What can be told of the curve becomes 46 numbers without units (signs.go).
 // Small networks (net.go) read them. Two, which are averaged, say whether the jar stands
 // before, on or after its top, and what waiting is worth; the call is made
-// when calling is worth more and the rise is more likely over than not. It was made by policy iteration on invented
+// when calling is worth more and it is three to one that the rise is over. It was made by policy iteration on invented
 // curves: an early call costs, a late one gains nothing, one for a dead
 // starter costs most. Another gives the 10, 50 and 90 % quantiles of what is
 // left of the way. Both learnt from many families of invented curves
