@@ -131,6 +131,9 @@ func TestProbeRefuses(t *testing.T) {
 }
 
 func TestNoAllocationInSteadyState(t *testing.T) {
+	if bustest.Race {
+		t.Skip("the race detector allocates")
+	}
 	synctest.Test(t, func(t *testing.T) {
 		p, _ := New(bustest.New("I2C1", ads1115test.New(Addr, [4]float64{1: volts(26)})), Addr).Probe(thermistor)
 		ctx := t.Context()

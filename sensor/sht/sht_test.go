@@ -135,6 +135,9 @@ func TestChecksumError(t *testing.T) {
 }
 
 func TestNoAllocationInSteadyState(t *testing.T) {
+	if bustest.Race {
+		t.Skip("the race detector allocates")
+	}
 	synctest.Test(t, func(t *testing.T) {
 		chip := shttest.New(true, Addr, 25, 60)
 		s := New(bustest.New("I2C1", quiet{chip}), Addr, SHT4x).Temperature()

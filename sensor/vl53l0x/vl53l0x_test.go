@@ -216,6 +216,9 @@ func TestNewRefuses(t *testing.T) {
 }
 
 func TestNoAllocationInSteadyState(t *testing.T) {
+	if bustest.Race {
+		t.Skip("the race detector allocates")
+	}
 	bench(t, Opts{BudgetMS: 20}, func(t *testing.T, d *Dev, _ *vl53l0xtest.Chip) {
 		ctx := t.Context()
 		if n := testing.AllocsPerRun(50, func() {

@@ -275,6 +275,9 @@ func TestNewRefuses(t *testing.T) {
 }
 
 func TestNoAllocationInSteadyState(t *testing.T) {
+	if bustest.Race {
+		t.Skip("the race detector allocates")
+	}
 	bench(t, vl53l1x.Opts{BudgetMS: 20}, func(t *testing.T, d *vl53l1x.Dev, _ *vl53l1xtest.Chip, _ *bustest.Bus) {
 		ctx := t.Context()
 		if n := testing.AllocsPerRun(50, func() {

@@ -147,6 +147,9 @@ func TestNewRefuses(t *testing.T) {
 }
 
 func TestNoAllocationInSteadyState(t *testing.T) {
+	if bustest.Race {
+		t.Skip("the race detector allocates")
+	}
 	bench(t, vl6180x.Opts{}, func(t *testing.T, d *vl6180x.Dev, _ *vl6180xtest.Chip) {
 		ctx := t.Context()
 		if n := testing.AllocsPerRun(50, func() {

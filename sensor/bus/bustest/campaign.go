@@ -11,7 +11,8 @@ import (
 )
 
 // RepliesVar is the environment variable that sets how many corrupted replies
-// a campaign sends to each driver; without it there are 20,000.
+// a campaign sends to each driver; without it there are 20,000, and a
+// fifth of that under the race detector.
 const RepliesVar = "LEAVEND_BUS_REPLIES"
 
 // noise is one way replies are corrupted. next says whether reply n of a read
@@ -43,6 +44,9 @@ func flip(rng *rand.Rand, r, _ []byte) { r[rng.IntN(len(r))] ^= 1 << rng.IntN(8)
 // value it accepts is the one that the chip measured in that very reading.
 func Campaign(t *testing.T, open func(testing.TB) Rig) {
 	replies := 20_000
+	if Race {
+		replies /= 5
+	}
 	if s := os.Getenv(RepliesVar); s != "" {
 		n, err := strconv.Atoi(s)
 		if err != nil {
