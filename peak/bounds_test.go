@@ -59,7 +59,6 @@ func TestBounds(t *testing.T) {
 	var b strings.Builder
 	b.WriteString("feed         c mm/h² noise  zone±min  delay  shape-free  stated     Cramér-\n")
 	b.WriteString("                    mm/min             min   bound min  error min  Rao min\n")
-	below := 0
 	for i, rec := range recs {
 		if len(rec.feeds) != 1 {
 			continue
@@ -74,9 +73,6 @@ func TestBounds(t *testing.T) {
 				if e.Kind == EventPeak {
 					call, said := e.At.Sub(from[i]).Hours(), e.PeakAt.Sub(from[i]).Hours()
 					b.WriteString(boundRow(fmt.Sprintf("%s %d", rec.name, i), rec.feeds[0], sigma, call, said))
-					if said == call {
-						below++
-					}
 				}
 			}
 		}

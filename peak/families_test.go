@@ -209,11 +209,10 @@ func roughCurve(r *rand.Rand, warmPeak, rise float64) curve {
 
 // sample is one row of an invented recording.
 type sample struct {
-	at         time.Time
-	height     float64 // minus the distance, mm
-	temp       float64
-	fed        bool
-	lost, away bool // for the generator's own book-keeping
+	at     time.Time
+	height float64 // minus the distance, mm
+	temp   float64
+	fed    bool
 }
 
 // truth of one feed; hours from the recording's start.

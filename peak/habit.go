@@ -6,15 +6,14 @@ import "math"
 // warm time, how long it takes, how far it rises, and how much of that
 // changes from feed to feed.
 type habit struct {
-	feeds   int
-	shape   [curveParts + 1]float64 // rise as a share at 0/20 ... 20/20
-	warm    float64                 // log of the warm hours to the peak
-	warmSD  float64
-	rise    float64 // log of the rise, mm
-	riseSD  float64
-	tempC   float64 // mean temperature of the past feeds
-	perDeg  float64 // change of the log of the warm hours per °C: the starter's own warmth response
-	lastFit float64
+	feeds  int
+	shape  [curveParts + 1]float64 // rise as a share at 0/20 ... 20/20
+	warm   float64                 // log of the warm hours to the peak
+	warmSD float64
+	rise   float64 // log of the rise, mm
+	riseSD float64
+	tempC  float64 // mean temperature of the past feeds
+	perDeg float64 // change of the log of the warm hours per °C: the starter's own warmth response
 }
 
 // The spreads that are taken for granted before a starter has shown its own;

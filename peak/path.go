@@ -40,14 +40,7 @@ func (p *path) halve() {
 	p.every *= 2
 }
 
-// shift moves the curve so far by some mm.
-func (p *path) shift(by float64) {
-	for i := range p.h[:p.n] {
-		p.h[i] += float32(by)
-	}
-}
-
-// ago returns the rise at t hours since the feed, from the points around it;
+// riseAt returns the rise at t hours since the feed, from the points around it;
 // the first point's for an earlier time.
 func (p *path) riseAt(t float64) float64 {
 	if p.n == 0 {

@@ -329,9 +329,7 @@ func trainCall(t *testing.T, all []moment, recipe callRecipe) net {
 
 func callSlope(m *moment, out, grad []float64) {
 	p := softmax(out[:classCount])
-	for c := range p {
-		grad[c] = p[c]
-	}
+	copy(grad, p[:])
 	grad[m.class]--
 	grad[classCount] = out[classCount] - float64(m.wait)
 	if y := float64(m.lag); y == y {

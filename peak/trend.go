@@ -161,21 +161,4 @@ func (b *trend) falling(limit float64) float64 {
 	return s
 }
 
-// topLag returns how many hours ago (negative: ahead) the tracks put the top
-// of the parabola they ride on, limited to ±limit.
-func (b *trend) topLag(limit float64) float64 {
-	s := 0.0
-	for i := range b.tracks {
-		t := &b.tracks[i]
-		lag := limit
-		if t.x[2] < -1e-6 {
-			lag = min(max(t.x[1]/t.x[2], -limit), limit)
-		} else if t.x[1] > 0 {
-			lag = -limit
-		}
-		s += t.w * lag
-	}
-	return s
-}
-
 func normalCDF(z float64) float64 { return 0.5 * math.Erfc(-z/math.Sqrt2) }
