@@ -258,8 +258,9 @@ func (s guardState) decide(l *limits, reason Reason) (guardState, command) {
 		s.on, s.everOn, s.onSince, s.lastOn = true, true, s.now, s.now
 		c.write = true
 	}
-	s.leaseEnd = s.now + c.lease
+	// The lease that counts is the one the output was last told.
 	if c.write = c.write || s.now >= s.writeAt; c.write {
+		s.leaseEnd = s.now + c.lease
 		s.writeAt = s.now + c.lease/time.Duration(l.renewEvery)
 	}
 	return s, c

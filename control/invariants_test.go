@@ -130,8 +130,11 @@ func onIsALease(l *limits, t *transition) bool {
 		return !t.after.on && (!t.before.on || t.cmd.write)
 	}
 	// Without a write the output still lives on an earlier lease.
-	renewed := t.cmd.write || t.after.writeAt > t.after.now
-	return t.cmd.lease > 0 && t.cmd.lease <= l.Lease && t.after.leaseEnd == t.after.now+t.cmd.lease && renewed
+	end := t.before.leaseEnd
+	if t.cmd.write {
+		end = t.after.now + t.cmd.lease
+	}
+	return t.cmd.lease > 0 && t.cmd.lease <= l.Lease && t.after.leaseEnd == end && end > t.after.now
 }
 
 func onIsBounded(l *limits, t *transition) bool {

@@ -32,6 +32,7 @@ type Mat struct {
 	faults  map[FaultKind]Fault
 	counts  counts
 	lastErr error
+	due     bool          // an order was not carried out yet
 	badAt   time.Duration // when a write or its echo last failed
 	bad     bool          // and no on has worked since
 }
@@ -79,7 +80,7 @@ func (m *Mat) Temperature(now time.Time, name string, place Place, tempC float64
 		m.counts.rejected++
 		return m.do(now, event{kind: evTick})
 	}
-	m.step(now, event{kind: evReading, probe: i, tempC: tempC})
+	m.step(now, event{kind: evReading, probe: i, tempC: tempC}, false)
 	if p := m.g.probes[i]; !p.has || p.at != m.g.now || p.good == 0 {
 		m.counts.rejected++
 	} else if c, ok := m.g.vessel(&m.lim); ok && place == AtVessel {
@@ -108,7 +109,7 @@ func (m *Mat) Tick(now time.Time) Decision {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	defer m.onPanic()
-	m.step(now, event{kind: evTick})
+	m.step(now, event{kind: evTick}, false)
 	m.follow(now)
 	return m.do(now, m.wish())
 }
@@ -176,7 +177,7 @@ func (m *Mat) State() State {
 func (m *Mat) Close() error {
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	m.step(m.wallNow, event{kind: evClose})
+	m.step(m.wallNow, event{kind: evClose}, true)
 	if m.g.unknown {
 		return fmt.Errorf("mat: switch off at the end: %w", m.lastErr)
 	}
@@ -231,7 +232,7 @@ func (m *Mat) follow(now time.Time) {
 		c = s
 	}
 	if c != m.g.setpointC {
-		m.step(now, event{kind: evSetpoint, setpointC: c})
+		m.step(now, event{kind: evSetpoint, setpointC: c}, false)
 	}
 }
 
@@ -249,7 +250,7 @@ func (m *Mat) wish() event {
 
 // do makes a step and reports the decision.
 func (m *Mat) do(now time.Time, e event) Decision {
-	c := m.step(now, e)
+	c := m.step(now, e, true)
 	d := Decision{At: now, On: c.on, Lease: c.lease, Reason: m.reason}
 	d.Changed = d.On != m.last.On || d.Reason != m.last.Reason
 	m.last = d
@@ -257,9 +258,9 @@ func (m *Mat) do(now time.Time, e event) Decision {
 	return d
 }
 
-// step runs the guard and carries out what it orders. When a write fails the
-// guard hears of it and orders again; the second answer is always off.
-func (m *Mat) step(now time.Time, e event) command {
+// step runs the guard and carries out what it orders, unless another step
+// follows at once: an output that hangs must cost a decision one write only.
+func (m *Mat) step(now time.Time, e event, last bool) command {
 	at := m.since(now)
 	if chk, ok := m.out.(Checker); ok && !m.g.unknown {
 		if err := chk.Check(now); err != nil {
@@ -274,7 +275,9 @@ func (m *Mat) step(now time.Time, e event) command {
 	if wasOn {
 		m.counts.onTotal += m.g.now - before
 	}
-	if c.write {
+	m.due = m.due || c.write
+	if m.due && last {
+		m.due = false
 		c = m.carryOut(c, now, at)
 	}
 	if m.g.on && !wasOn {
@@ -289,7 +292,8 @@ func (m *Mat) step(now time.Time, e event) command {
 	return c
 }
 
-// carryOut writes a command and tells the guard how it went.
+// carryOut writes a command and tells the guard how it went. When an on fails
+// the guard orders again; the second answer is always off.
 func (m *Mat) carryOut(c command, now time.Time, at time.Duration) command {
 	for range 2 {
 		err := m.write(c)

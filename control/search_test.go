@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"os"
 	"testing"
 	"time"
 )
@@ -351,6 +350,3 @@ func mutant(t *testing.T, n, world int, spoil func(*limits)) {
 		t.Errorf("noticed by invariant %d, want %d", b.n, n)
 	}
 }
-
-// big reports whether long campaigns were asked for.
-func big() bool { return os.Getenv("LEAVEN_CAMPAIGN") != "" }
