@@ -48,7 +48,10 @@ func runOn(t *testing.T, emulator, program string) {
 	}
 	t.Run(name, func(t *testing.T) {
 		run := exec.CommandContext(t.Context(), emulator, program, "-test.short", "-test.timeout=5m")
-		run.Dir = filepath.Dir(program)
+		run.Dir = map[string]string{"sensor": ".", "flight": "internal/flight"}[name]
+		if run.Dir == "" {
+			run.Dir = name // Some tests read files of their folder.
+		}
 		run.Env = append(os.Environ(), "LEAVEND_REAL_PEERS=", "LEAVEND_BUS_REPLIES=2000")
 		if out, err := run.CombinedOutput(); err != nil {
 			t.Errorf("%v\n%s", err, out)
