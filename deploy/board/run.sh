@@ -6,6 +6,7 @@
 # It needs Debian, Go and the network. What it downloads is kept in a cache
 # (BOARD_CACHE, default below the user's cache folder). This machine's own
 # packages and architectures are left as they are, but for QEMU itself.
+# BOARD_SCENES=cutoff,clocksteps plays only those.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 
@@ -51,8 +52,8 @@ CGO_ENABLED=0 GOOS=linux GOARCH=arm64 go build -trimpath -ldflags '-s -w' -o "$r
 # The first serial port belongs to Bluetooth on this board; the second talks.
 log=$root/log
 timeout "${BOARD_TIMEOUT:-1800}" qemu-system-aarch64 -M raspi3b -kernel "$kernel" -dtb "$board" -initrd "$root/initrd.gz" \
-	-append "console=ttyS1,115200 rdinit=/init panic=5 quiet" -display none -no-reboot \
-	-pidfile "$root/pid" -serial null -serial stdio </dev/null 2>&1 | tr -d '\r' | tee "$log" | {
+	-append "console=ttyS1,115200 rdinit=/init panic=5 quiet ${BOARD_SCENES:+scenes=$BOARD_SCENES}" -display none -no-reboot \
+	-pidfile "$root/pid" -serial null -serial stdio </dev/null 2>&1 | sed -u 's/\r$//' | tee "$log" | {
 	# The board has no power switch that QEMU knows: its last word ends it.
 	while IFS= read -r l; do
 		printf '%s\n' "$l"

@@ -10,6 +10,8 @@ package main
 import (
 	"fmt"
 	"os"
+	"slices"
+	"strings"
 	"time"
 
 	"golang.org/x/sys/unix"
@@ -42,6 +44,9 @@ func play() error {
 	}
 	failed := 0
 	for _, s := range scenes() {
+		if !wanted(s.name) {
+			continue
+		}
 		began := time.Now()
 		rows, err := s.play(b)
 		b.stop()
@@ -52,6 +57,7 @@ func play() error {
 		for _, r := range rows {
 			if !r.ok {
 				failed++
+				fmt.Printf("BOARD: log of the daemon:\n%s\n", tail())
 			}
 			fmt.Printf("ROW: | %s | %s | %s | %s |\n", r.scene, r.want, r.saw, map[bool]string{true: "yes", false: "**no**"}[r.ok])
 		}
@@ -63,12 +69,24 @@ func play() error {
 	return nil
 }
 
+// wanted reports whether the kernel's command line asks for a scene: all, or
+// those named by scenes=first,second with blanks left out.
+func wanted(name string) bool {
+	line, _ := os.ReadFile("/proc/cmdline")
+	for _, word := range strings.Fields(string(line)) {
+		if list, ok := strings.CutPrefix(word, "scenes="); ok {
+			return slices.Contains(strings.Split(list, ","), strings.ReplaceAll(name, " ", ""))
+		}
+	}
+	return true
+}
+
 // mountAll mounts what the kernel shows, and a small disk for the history.
 func mountAll() error {
 	for _, m := range []struct{ kind, at, data string }{
 		{"proc", "/proc", ""}, {"sysfs", "/sys", ""}, {"devtmpfs", "/dev", ""},
 		{"debugfs", "/sys/kernel/debug", ""}, {"tmpfs", "/run", ""}, {"tmpfs", "/tmp", ""},
-		{"tmpfs", "/var/lib/leavend", "size=6m"},
+		{"tmpfs", "/var/lib/leavend", "size=24m"},
 	} {
 		if err := os.MkdirAll(m.at, 0o755); err != nil {
 			return err
