@@ -14,11 +14,18 @@ import (
 // upkeep looks after what changes slowly: what is known of the mat, the disk,
 // the broker.
 func (d *daemon) upkeep(ctx context.Context) error {
-	d.clock.Every(ctx, 10*time.Second, func(now time.Time) {
+	next := d.clock.Now()
+	d.clock.Every(ctx, time.Second, func(now time.Time) {
+		// A fault that latched must be on the disk before anything can end us.
 		d.keepMat(ctx)
+		if now.Before(next) {
+			return
+		}
+		next = now.Add(10 * time.Second)
 		d.watchStore(now)
 		d.watchBroker(now)
 	})
+	d.keepMat(context.WithoutCancel(ctx))
 	return nil
 }
 
