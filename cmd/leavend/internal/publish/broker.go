@@ -12,7 +12,6 @@ import (
 	"time"
 
 	mqtt "github.com/mochi-mqtt/server/v2"
-	"github.com/mochi-mqtt/server/v2/listeners"
 )
 
 // BrokerOpts are the settings of a Broker that have defaults.
@@ -32,6 +31,7 @@ type BrokerOpts struct {
 // on disk: our own client sends every state again when it connects, and what
 // others had retained is gone after a restart.
 type Broker struct {
+	halls  []*hall
 	opts   BrokerOpts
 	door   *door
 	server *mqtt.Server
@@ -162,10 +162,12 @@ func (b *Broker) gate(name, address string, most int) (net.Listener, error) {
 	if name == "tls" {
 		guarded = tls.NewListener(guarded, b.opts.TLS)
 	}
-	if err := b.server.AddListener(listeners.NewNet(name, guarded)); err != nil {
+	h := newHall(name, guarded)
+	if err := b.server.AddListener(h); err != nil {
 		l.Close()
 		return nil, fmt.Errorf("publish: broker: %w", err)
 	}
+	b.halls = append(b.halls, h)
 	return l, nil
 }
 
@@ -193,6 +195,9 @@ func (b *Broker) Run(ctx context.Context) error {
 		time.Sleep(10 * time.Millisecond)
 	}
 	b.closeListeners()
+	for _, h := range b.halls {
+		h.empty()
+	}
 	if err := b.server.Close(); err != nil {
 		return fmt.Errorf("publish: broker: %w", err)
 	}

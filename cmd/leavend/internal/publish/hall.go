@@ -1,0 +1,74 @@
+package publish
+
+import (
+	"net"
+	"sync"
+
+	"github.com/mochi-mqtt/server/v2/listeners"
+)
+
+// hall is where connections come in. Unlike the library's own listener it
+// knows which of them are still inside, so that the broker can see everybody
+// out before it closes: the library counts its clients in a way that must not
+// be waited for while another is just coming in.
+type hall struct {
+	*listeners.Net
+	id       string
+	listener net.Listener
+
+	mu     sync.Mutex // guards inside and closed
+	inside map[net.Conn]struct{}
+	closed bool
+	served sync.WaitGroup // those inside
+}
+
+func newHall(id string, l net.Listener) *hall {
+	return &hall{Net: listeners.NewNet(id, l), id: id, listener: l, inside: map[net.Conn]struct{}{}}
+}
+
+// Serve lets connections in until the listener closes.
+func (h *hall) Serve(establish listeners.EstablishFn) {
+	for {
+		conn, err := h.listener.Accept()
+		if err != nil {
+			return
+		}
+		if !h.enter(conn) {
+			conn.Close()
+			return
+		}
+		go func() {
+			defer h.leave(conn)
+			_ = establish(h.id, conn) // the broker's hooks log why a client left
+		}()
+	}
+}
+
+func (h *hall) enter(conn net.Conn) bool {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if h.closed {
+		return false
+	}
+	h.inside[conn] = struct{}{}
+	h.served.Add(1)
+	return true
+}
+
+func (h *hall) leave(conn net.Conn) {
+	h.mu.Lock()
+	delete(h.inside, conn)
+	h.mu.Unlock()
+	h.served.Done()
+}
+
+// empty sees everybody out and lets nobody in any more.
+func (h *hall) empty() {
+	h.mu.Lock()
+	h.closed = true
+	for conn := range h.inside {
+		conn.Close()
+	}
+	h.mu.Unlock()
+	h.served.Wait()
+}
