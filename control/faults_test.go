@@ -10,6 +10,7 @@ import (
 	"os"
 	"slices"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -85,7 +86,8 @@ type rig struct {
 	plant *kitchen.Plant
 	begin time.Time
 	past  time.Duration
-	plain bool // times without their monotonic part, with a clock that is off by
+	seen  atomic.Int64 // past once more, for an output that hangs on in a goroutine of its own
+	plain bool         // times without their monotonic part, with a clock that is off by
 	shift time.Duration
 
 	probes map[string]*fakeProbe
@@ -106,11 +108,17 @@ type fakeProbe struct {
 
 // now is the time the mat is told.
 func (r *rig) now() time.Time {
-	at := r.begin.Add(r.past)
+	at := r.begin.Add(time.Duration(r.seen.Load()))
 	if r.plain {
 		return at.Add(r.shift).Round(0)
 	}
 	return at
+}
+
+// wait lets d pass.
+func (r *rig) wait(d time.Duration) {
+	r.past += d
+	r.seen.Store(int64(r.past))
 }
 
 // powered reports whether the mat heats now.
@@ -124,7 +132,7 @@ func (r *rig) powered() bool {
 // run lets time pass until the mat is as wanted, or for d.
 func (r *rig) run(d time.Duration, until func() bool) time.Duration {
 	const step = 2 * time.Second
-	for began := r.past; r.past-began < d; r.past += step {
+	for began := r.past; r.past-began < d; r.wait(step) {
 		if until != nil && until() {
 			return r.past - began
 		}
