@@ -18,7 +18,7 @@ import (
 // documentation comes from
 //
 //	go test ./control -run TestPlants -v -plants 200
-var plants = flag.Int("plants", 5, "how many random plants to control")
+var plants = flag.Int("plants", 3, "how many random plants to control")
 
 // trial is one plant, its setpoint and how its probe errs.
 type trial struct {
@@ -219,6 +219,9 @@ func quantile(v []float64, q float64) float64 {
 
 // TestPlants compares plain hysteresis, a tuned PI and this package.
 func TestPlants(t *testing.T) {
+	if raceEnabled {
+		t.Skip("one goroutine: nothing to race")
+	}
 	contenders := []struct {
 		name string
 		make func(tr trial) controller

@@ -124,7 +124,11 @@ func TestSequences(t *testing.T) {
 		m.Tick(w.now)
 		_ = m.SetMode(w.now, Hold)
 		c := rapid.Float64Range(15, 26).Draw(t, "start")
-		for range rapid.IntRange(5, 25).Draw(t, "length") {
+		most := 25
+		if raceEnabled {
+			most = 5
+		}
+		for range rapid.IntRange(3, most).Draw(t, "length") {
 			act(t, w, m, &c)
 			if err := w.look(m); err != nil {
 				t.Fatal(err)
@@ -138,7 +142,7 @@ func act(t *rapid.T, w *witness, m *Mat, c *float64) {
 	switch rapid.SampledFrom([]string{"live", "live", "live", "live", "bad", "silent", "stall", "mode", "ack", "write", "close by"}).Draw(t, "act") {
 	case "live":
 		slope := rapid.Float64Range(-0.05, 0.1).Draw(t, "slope")
-		for range rapid.IntRange(1, 200).Draw(t, "readings") {
+		for range rapid.IntRange(1, 120).Draw(t, "readings") {
 			*c = min(*c+slope, 45)
 			w.read(m, "crumb", AtVessel, *c)
 			if err := w.look(m); err != nil {

@@ -61,8 +61,8 @@ timeout "${BOARD_TIMEOUT:-1800}" qemu-system-aarch64 -M raspi3b -kernel "$kernel
 	done
 } || true
 
-grep -q 'BOARD: end' "$log" || { echo "the board did not come to its end"; exit 1; }
-table=$(printf '| what happens | expected | what the line did | as expected |\n|---|---|---|---|\n'; sed -n 's/^.*ROW: //p' "$log")
+grep -aq 'BOARD: end' "$log" || { echo "the board did not come to its end"; exit 1; }
+table=$(printf '| what happens | expected | what the line did | as expected |\n|---|---|---|---|\n'; LC_ALL=C sed -n 's/^.*ROW: //p' "$log")
 printf '\n%s\n' "$table"
 if [ "${1:-}" = --write ]; then
 	{
@@ -71,4 +71,4 @@ if [ "${1:-}" = --write ]; then
 	} >"$root/BOARD.md"
 	cp "$root/BOARD.md" deploy/board/BOARD.md
 fi
-grep -q 'BOARD: end 0' "$log"
+grep -aq 'BOARD: end 0' "$log"

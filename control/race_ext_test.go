@@ -1,0 +1,6 @@
+//go:build race
+
+package control_test
+
+// raceEnabled reports that the race detector slows everything tenfold.
+const raceEnabled = true
