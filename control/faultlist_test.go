@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"testing/synctest"
 	"time"
 
 	"leavend/control"
@@ -155,6 +156,7 @@ func plugFaults() []injected {
 			release := r.plug.Hang()
 			r.run(5*time.Minute, func() bool { return !r.powered() })
 			release()
+			synctest.Wait() // what hung goes out before time moves on
 			return nil
 		}, within: time.Minute, alarm: "output"},
 		{group: "plug", fault: "button pressed: on becomes off", recipe: "tasmota", do: func(r *rig) error { r.plug.Press(); return nil }, within: 0, alarm: "output"},
