@@ -164,6 +164,7 @@ func (c *Client) farewell(s *session) {
 	ctx, cancel := context.WithTimeout(context.Background(), c.timing.goodbye)
 	defer cancel()
 	err := c.sendAll(ctx, s)
+	s.greeted.Store(false) // our own offline comes back to us and is no late last will
 	if bye := s.send(ctx, c.status(false)); bye == nil {
 		s.orderly()
 	} else {
