@@ -105,6 +105,22 @@ func TestOfflineAtTheEnd(t *testing.T) {
 	}
 }
 
+// TestGoodbyeStands ends a client often: its own offline comes back to it before
+// it is gone, and must not be answered with online.
+func TestGoodbyeStands(t *testing.T) {
+	for range 30 {
+		b, c := kitchen(t, BrokerOpts{}, Opts{})
+		stop := run(t, c.Run)
+		eventually(t, "connected", c.Connected)
+		stop()
+		late, _ := read(t, b, "leavend/status")
+		eventually(t, "the status is kept", func() bool { return len(late.find("leavend/status", "")) > 0 })
+		if got := late.find("leavend/status", ""); string(got[0].Payload) != "offline" {
+			t.Fatalf("after the goodbye the status is %s", got[0].Payload)
+		}
+	}
+}
+
 func TestGoodbyeThroughABrokerThatEndsToo(t *testing.T) {
 	b, err := NewBroker(BrokerOpts{Listen: "127.0.0.1:0"})
 	if err != nil {
