@@ -142,6 +142,20 @@ func (m *Mat) SetSetpoint(now time.Time, c float64) error {
 	return nil
 }
 
+// SetSchedule replaces the schedule. One that is out of range changes nothing.
+func (m *Mat) SetSchedule(now time.Time, s Schedule) error {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	defer m.onPanic()
+	if err := s.check(m.lim.Opts); err != nil {
+		return err
+	}
+	m.lim.Schedule = s
+	m.follow(now)
+	m.do(now, m.wish())
+	return nil
+}
+
 // SetStage tells the schedule where the vessel is in its day.
 func (m *Mat) SetStage(now time.Time, stage Stage) {
 	m.mu.Lock()

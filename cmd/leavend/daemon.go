@@ -53,6 +53,8 @@ type daemon struct {
 	beats   heartbeats
 	scores  scores
 
+	fileMu sync.Mutex // held while the config file is changed
+
 	memoryMu sync.Mutex // guards memory
 	memory   matMemory  // what the store last kept of the mat
 }

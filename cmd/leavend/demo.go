@@ -106,7 +106,11 @@ func (f *demoFlags) config(dir string) (*config.Config, error) {
 			v.name, v.kind, "over "+v.name, "over "+v.name, v.floor, v.inner)
 	}
 	fmt.Fprintf(&b, "[mat]\noutput = \"kitchen\"\nvessel = %q\nsetpoint_c = 26\nlease = \"5m\"\n", kitchen.Bramble)
-	conf, err := config.Parse([]byte(b.String()), filepath.Join(dir, "demo.toml"))
+	file := filepath.Join(dir, "demo.toml")
+	if err := os.WriteFile(file, []byte(b.String()), 0o600); err != nil {
+		return nil, err
+	}
+	conf, err := config.Load(file)
 	if err == nil && f.ports {
 		const free = "127.0.0.1:0"
 		conf.MQTT.Listen, conf.Web.Listen, conf.Metrics.Listen = free, free, free

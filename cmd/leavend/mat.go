@@ -22,6 +22,7 @@ import (
 type warmth struct {
 	*control.Mat
 	conf   config.Mat
+	slots  slots                    // the schedule as it is now
 	vessel string                   // slug of the vessel on the mat; "" if none
 	places map[string]control.Place // by sensor name
 	heard  map[string]time.Time     // by sensor name: the time of the last reading handed on; only the sensor's own goroutine touches it
@@ -65,7 +66,7 @@ func newWarmth(conf *config.Config, out control.Output) (*warmth, error) {
 	if err != nil {
 		return nil, err
 	}
-	w.Mat = mat
+	w.Mat, w.slots.now = mat, m.Schedule
 	return w, nil
 }
 

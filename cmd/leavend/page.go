@@ -180,7 +180,7 @@ func (p *pageHouse) mat() web.Mat {
 		CutoffC: web.Real(conf.CutoffVesselC), MatCutoffC: nan, OnShareDay: web.Real(s.DutyDay),
 		Steps: []web.Step{}, StepsFixed: true, Faults: []web.Fault{},
 	}
-	for _, slot := range conf.Schedule {
+	for _, slot := range d.warm.Slots() {
 		if slot.Stage == "" && len(slot.Days) == 0 && !slot.Rest {
 			m.Steps = append(m.Steps, web.Step{From: slot.From.String(), SetpointC: web.Real(slot.SetpointC)})
 		}

@@ -1,0 +1,67 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"slices"
+	"sync"
+	"time"
+
+	"leavend/cmd/leavend/internal/config"
+)
+
+// slots are the mat's schedule as it stands now; the config's is what it was
+// at the start.
+type slots struct {
+	mu  sync.Mutex // guards now
+	now []config.Slot
+}
+
+// Slots returns the schedule that holds now.
+func (w *warmth) Slots() []config.Slot {
+	w.slots.mu.Lock()
+	defer w.slots.mu.Unlock()
+	return slices.Clone(w.slots.now)
+}
+
+// adopt has the thermostat follow other slots from now on.
+func (w *warmth) adopt(now time.Time, slots []config.Slot) error {
+	if err := w.SetSchedule(now, schedule(slots)); err != nil {
+		return err
+	}
+	w.slots.mu.Lock()
+	defer w.slots.mu.Unlock()
+	w.slots.now = slices.Clone(slots)
+	return nil
+}
+
+// SetSchedule writes another schedule for the mat into the config file, keeps
+// everything else there as it is, and follows it at once. Whatever is wrong
+// with it changes nothing, neither in the file nor in the mat. The error of a
+// file that is unsound, or of slots that are, is a *config.Error.
+func (d *daemon) SetSchedule(now time.Time, slots []config.Slot) error {
+	if d.warm == nil {
+		return errNoMat
+	}
+	d.fileMu.Lock()
+	defer d.fileMu.Unlock()
+	before, err := os.ReadFile(d.conf.File)
+	if err != nil {
+		return fmt.Errorf("the config file cannot be read: %w", err)
+	}
+	after, err := config.EditSchedule(before, d.conf.File, slots)
+	if err != nil {
+		return err
+	}
+	old := d.warm.Slots()
+	if err := d.warm.adopt(now, slots); err != nil {
+		return err
+	}
+	if err := config.Save(d.conf.File, after); err != nil {
+		if back := d.warm.adopt(now, old); back != nil {
+			d.log.Error("the schedule could not be put back", "err", back)
+		}
+		return fmt.Errorf("the config file cannot be written, so nothing was changed: %w; see that leavend's user may write its folder", err)
+	}
+	return nil
+}
