@@ -14,21 +14,30 @@ type clock struct {
 	speed  float64   // house seconds a machine second
 	passed atomic.Int64
 
-	// machine is the machine's own clock; a test may bring one whose wall
-	// clock is set in between.
-	machine func() time.Time
+	// wall is for tests: it returns the moment it is given with the wall
+	// clock set anew, as the machine shows it after somebody set the clock.
+	wall func(time.Time) time.Time
 }
 
 // newClock returns a clock that shows base now and runs speed times as fast
 // as the machine's. A fast clock stands still until run is called.
 func newClock(base time.Time, speed float64) *clock {
-	return &clock{base: base, speed: speed, machine: time.Now}
+	return &clock{base: base, speed: speed}
 }
 
 // Now returns the house's time.
 func (c *clock) Now() time.Time {
+	now := c.steady()
+	if c.wall != nil {
+		now = c.wall(now)
+	}
+	return now
+}
+
+// steady is the house's time by a clock that nobody sets.
+func (c *clock) steady() time.Time {
 	if c.speed == 1 {
-		return c.machine()
+		return time.Now()
 	}
 	return c.base.Add(time.Duration(c.passed.Load()))
 }

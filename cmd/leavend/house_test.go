@@ -374,7 +374,7 @@ func TestWallClockStep(t *testing.T) {
 				}
 				var skew atomic.Int64
 				c := newClock(time.Now(), 1)
-				c.machine = func() time.Time { return stepped(time.Now(), time.Duration(skew.Load())) }
+				c.wall = func(t time.Time) time.Time { return stepped(t, time.Duration(skew.Load())) }
 				h := openHouse(t, k, jarConfig(dir), func(p *parts) { p.clock = c })
 				h.pass(t, 3*time.Hour, nil)
 				before := h.vessels[0].View().Status
