@@ -68,6 +68,7 @@ type parts struct {
 	sender  func(address, key string) (notify.Sender, error) // in place of the network
 	demo    bool                                             // the data is invented, and the page says so
 	made    bool                                             // the clock is not this machine's, which the history must know
+	past    func(context.Context, *store.Store) error        // fills a demo's empty store
 }
 
 // newDaemon opens everything and switches nothing on. The mat's output comes
@@ -98,7 +99,13 @@ func newDaemon(ctx context.Context, conf *config.Config, log *slog.Logger, p par
 	}
 	d.bench.prepare(conf.Sensors) // GPIO lines too come before other files
 	hearPlug := func(context.Context) error { return d.hearPlug(out) }
-	for _, step := range []func(context.Context) error{d.openStore, d.openMQTT, hearPlug, d.openSensors, d.openVessels} {
+	fill := func(ctx context.Context) error {
+		if p.past == nil {
+			return nil
+		}
+		return p.past(ctx, d.store)
+	}
+	for _, step := range []func(context.Context) error{d.openStore, fill, d.openMQTT, hearPlug, d.openSensors, d.openVessels} {
 		if err = step(ctx); err != nil {
 			return nil, err
 		}

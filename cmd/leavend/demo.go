@@ -69,7 +69,7 @@ func (f *demoFlags) run(ctx context.Context, stdout, stderr io.Writer) error {
 		return err
 	}
 	c := newClock(time.Now(), f.speed)
-	k, err := kitchen.Demo(c.Now, f.seed)
+	k, err := openDemoKitchen(ctx, c.Now, f.seed)
 	if err != nil {
 		return err
 	}
@@ -79,12 +79,13 @@ func (f *demoFlags) run(ctx context.Context, stdout, stderr io.Writer) error {
 	}
 	log := slog.New(slog.NewTextHandler(stderr, &slog.HandlerOptions{Level: slog.LevelError}))
 	d, err := newDaemon(ctx, conf, log, parts{
-		clock: c, mat: mat, kitchen: demoSources(k), note: filepath.Join(dir, "mat.json"), demo: true, made: true,
+		clock: c, mat: mat, kitchen: demoSources(k.Kitchen), note: filepath.Join(dir, "mat.json"), demo: true, made: true,
+		past: k.remember(conf),
 	})
 	if err != nil {
 		return err
 	}
-	s := &stage{d: d, kitchen: k, out: stdout}
+	s := &stage{d: d, kitchen: k.Kitchen, out: stdout}
 	s.welcome(f.speed)
 	go c.run(ctx)
 	go s.play(ctx, d.hub.Listen("demo"))

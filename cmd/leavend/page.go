@@ -80,11 +80,11 @@ func (p *pageHouse) vessel(v *vessel) web.Vessel {
 	view, conf := v.View(), v.conf
 	s := view.Status
 	out := web.Vessel{
-		ID: conf.Slug, Name: conf.Name, Kind: web.Kind(conf.Kind), Stage: pageStage(s.Stage, conf.Kind),
+		ID: conf.Slug, Name: conf.Name, Kind: web.Kind(conf.Kind), Stage: pageStage(s, conf.Kind),
 		FedHeightMM: web.Real(math.NaN()), InsideMM: web.Real(conf.HeightMM), TargetRatio: web.Real(math.NaN()),
 		StaleAfterS: int(v.staleAfter().Seconds()),
 	}
-	if s.Stage == peak.Lag || s.Stage == peak.Rising {
+	if (s.Stage == peak.Lag || s.Stage == peak.Rising) && out.Stage != web.Unfed {
 		out.Note = s.WhyNoOutlook
 	}
 	if conf.HeightMM == 0 {
@@ -110,6 +110,10 @@ func (p *pageHouse) vessel(v *vessel) web.Vessel {
 	if !s.Peak.At.IsZero() {
 		out.Top = &web.Top{CalledAt: s.Peak.At, TopAt: s.Peak.PeakAt, Ratio: web.Real(s.Peak.RiseRatio)}
 	}
+	if t := view.Target; !t.At.IsZero() {
+		out.Top = &web.Top{CalledAt: t.At, TopAt: t.PeakAt, Ratio: web.Real(t.RiseRatio)}
+	}
+	out.Collapse = view.Collapse
 	p.addFeedMark(&out, v)
 	for i, r := range v.Refusals() {
 		if i == 0 {
@@ -146,11 +150,14 @@ func (p *pageHouse) addFeedMark(out *web.Vessel, v *vessel) {
 }
 
 // pageStage says a stage in the page's words.
-func pageStage(s peak.Stage, kind config.VesselKind) web.Stage {
-	switch s {
+func pageStage(s peak.Status, kind config.VesselKind) web.Stage {
+	switch s.Stage {
 	case peak.Waiting:
 		return web.Unfed
 	case peak.Lag:
+		if s.FedAt.IsZero() {
+			return web.Unfed // nothing moves, and nobody has said what is in it
+		}
 		return web.Settling
 	case peak.Rising:
 		return web.Rising
@@ -236,7 +243,7 @@ func (p *pageHouse) Setup() web.Setup {
 		case h.Failing > 0:
 			c.State, c.Says, c.Do = "bad", fmt.Sprintf("It does not answer: %v.", h.Err), "Look at its cable, then run 'leavend check'."
 		default:
-			c.Says = fmt.Sprintf("It reads %.1f; %d readings failed since the start.", h.Last.Value, h.Failures)
+			c.Says = fmt.Sprintf("It reads %s; %d readings failed since the start.", withUnit(w.Quantity, h.Last.Value), h.Failures)
 		}
 		s.Checks = append(s.Checks, c)
 	}
@@ -258,6 +265,17 @@ func (p *pageHouse) Setup() web.Setup {
 		Says: fmt.Sprintf("%.1f MB kept, %.1f GB free; %d readings wait for the next write.",
 			float64(fileSize(d.store.Path()))/1e6, float64(freeBytes(d.store.Path()))/1e9, st.Buffered)})
 	return s
+}
+
+// withUnit writes a reading with its unit.
+func withUnit(q sensor.Quantity, v float64) string {
+	switch q {
+	case sensor.Distance:
+		return fmt.Sprintf("%.0f mm", v)
+	case sensor.Temperature:
+		return fmt.Sprintf("%.1f °C", v)
+	}
+	return fmt.Sprintf("%.1f", v)
 }
 
 // SetSetpoint changes the warmth to hold, within the config's limits.

@@ -22,9 +22,11 @@ type vessel struct {
 	detector *peak.Detector
 	tempC    held
 	now      view
-	refused  []refusal // the latest, newest last
-	feedID   int64     // of the last feed in the journal; 0 if none is there
-	feedMade time.Time // when it was noted
+	refused  []refusal  // the latest, newest last
+	feedID   int64      // of the last feed in the journal; 0 if none is there
+	feedMade time.Time  // when it was noted
+	target   peak.Event // of the running feed: dough was at its target; zero before
+	collapse time.Time  // of the running feed: the fall set in; zero before
 }
 
 // refusal is a reading that was not believed.
@@ -58,7 +60,9 @@ type view struct {
 	TempC      float64
 	Status     peak.Status
 	Forecast   peak.Forecast
-	Expecting  bool // there is a forecast
+	Expecting  bool       // there is a forecast
+	Target     peak.Event // dough was at its target; zero (Target.At.IsZero) before
+	Collapse   time.Time  // when the fall after the top was seen; zero before
 }
 
 // newVessel returns a vessel about whose starter history tells the past.
@@ -75,6 +79,7 @@ func (v *vessel) reset(history []peak.Feed) {
 		o.Kind = peak.Bowl
 	}
 	v.detector = peak.New(o)
+	v.target, v.collapse = peak.Event{}, time.Time{}
 	v.now = view{DistanceMM: math.NaN(), TempC: math.NaN(), Status: v.detector.Status()}
 }
 
@@ -94,13 +99,13 @@ func (v *vessel) Distance(at time.Time, distanceMM float64, status string) (samp
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	tempC := v.tempC.fresh(at, v.staleAfter())
-	events := v.add(at, distanceMM, tempC)
+	events, refused := v.add(at, distanceMM, tempC)
 	s := sample{
 		Vessel: v.conf.Slug, At: at, DistanceMM: distanceMM, HeightMM: v.heightMM(distanceMM),
 		TempC: tempC, MatC: math.NaN(), RoomC: math.NaN(), MatOn: math.NaN(), Status: status, View: v.now,
 	}
-	if !v.conf.Calibrated() {
-		s.HeightMM = math.NaN()
+	if refused || !v.conf.Calibrated() {
+		s.HeightMM = math.NaN() // a hand is no height; the distance is kept all the same
 	}
 	return s, events
 }
@@ -109,22 +114,25 @@ func (v *vessel) Distance(at time.Time, distanceMM float64, status string) (samp
 func (v *vessel) Replay(at time.Time, distanceMM, tempC float64) []event {
 	v.mu.Lock()
 	defer v.mu.Unlock()
-	return v.add(at, distanceMM, tempC)
+	events, _ := v.add(at, distanceMM, tempC)
+	return events
 }
 
-// add gives a reading to the detector. The caller holds mu.
-func (v *vessel) add(at time.Time, distanceMM, tempC float64) []event {
+// add gives a reading to the detector and tells whether it was not believed.
+// The caller holds mu.
+func (v *vessel) add(at time.Time, distanceMM, tempC float64) (events []event, refused bool) {
 	before := v.now.Status.Refused
-	events := v.said(v.detector.Add(at, v.heightMM(distanceMM), tempC))
-	v.now = view{At: at, DistanceMM: distanceMM, TempC: tempC, Status: v.detector.Status()}
-	v.now.Forecast, v.now.Expecting = v.detector.Forecast()
+	events = v.said(v.detector.Add(at, v.heightMM(distanceMM), tempC))
+	v.now = view{At: at, DistanceMM: distanceMM, TempC: tempC}
+	v.look()
 	if why := whyRefused(before, v.now.Status.Refused); why != "" {
 		if len(v.refused) == refusalsKept {
 			v.refused = append(v.refused[:0], v.refused[1:]...)
 		}
 		v.refused = append(v.refused, refusal{at, distanceMM, why})
+		refused = true
 	}
-	return events
+	return events, refused
 }
 
 // whyRefused says why the reading between two counts was not used; "" when it
@@ -178,10 +186,28 @@ func (v *vessel) Fed(at time.Time) []event {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	events := v.said(v.detector.Fed(at))
-	v.now.Status = v.detector.Status()
-	v.now.Forecast, v.now.Expecting = v.detector.Forecast()
+	v.look()
 	return events
 }
+
+// look takes in how the detector stands. Dough that has reached its target
+// goes on rising and is ready all the same, until it sinks below it again.
+// The caller holds mu.
+func (v *vessel) look() {
+	v.now.Status = v.detector.Status()
+	v.now.Forecast, v.now.Expecting = v.detector.Forecast()
+	v.now.Target, v.now.Collapse = v.target, v.collapse
+	if s := &v.now.Status; !v.target.At.IsZero() && (s.Stage == peak.Rising || s.Stage == peak.Lag) {
+		s.Stage = peak.AtPeak
+		if s.RiseRatio < sunkShare*v.conf.TargetRatio {
+			s.Stage = peak.Falling
+		}
+	}
+}
+
+// sunkShare is how far below its target dough must sink to count as falling
+// (a choice of ours: well beyond the sensor's noise).
+const sunkShare = 0.9
 
 // Forget starts the curve anew with another past; Replay then fills it.
 func (v *vessel) Forget(history []peak.Feed) {
@@ -216,14 +242,17 @@ func (v *vessel) said(found []peak.Event) []event {
 		switch p.Kind {
 		case peak.EventFed:
 			e.Kind = happenedFed
+			v.target, v.collapse = peak.Event{}, time.Time{}
 		case peak.EventForecast:
 			e.Kind = happenedForecast
 		case peak.EventPeak:
 			e.Kind = happenedPeak
 		case peak.EventTarget:
 			e.Kind = happenedTarget
+			v.target = p
 		case peak.EventCollapse:
 			e.Kind = happenedCollapse
+			v.collapse = p.At
 		case peak.EventFault:
 			e.Kind, e.Fault = happenedFault, faultKey{Subject: v.conf.Slug, Kind: faultCurve}
 		}

@@ -171,7 +171,7 @@ export function curveChart(box, hooks) {
   }
 
   // drawMarks: a feed is a triangle hanging from the top with a line below
-  // it, a top a ring on the curve, a fault a cross.
+  // it, a top a ring on the curve, a fall an arrow head below it, a fault a cross.
   function drawMarks(u, c) {
     const { ctx, bbox } = u;
     const px = devicePixelRatio;
@@ -184,6 +184,7 @@ export function curveChart(box, hooks) {
       const x = u.valToPos(t, 'x', true);
       if (m.kind === 'fed') feedMark(ctx, c, x, bbox, px * near);
       else if (m.kind === 'top' || m.kind === 'target') ring(ctx, c, x, ringAt(u, t, bbox, px), px * near);
+      else if (m.kind === 'collapse') arrowHead(ctx, c, x, ringAt(u, t, bbox, px) + 12 * px, px * near);
       else cross(ctx, c, x, bbox.top + 12 * px, px);
     }
     ctx.restore();
@@ -227,6 +228,16 @@ export function curveChart(box, hooks) {
     get chart() { return frame.chart; },
     close() { frame.close(); },
   };
+}
+
+function arrowHead(ctx, c, x, y, px) {
+  ctx.beginPath();
+  ctx.moveTo(x - 6 * px, y);
+  ctx.lineTo(x, y + 6 * px);
+  ctx.lineTo(x + 6 * px, y);
+  ctx.lineWidth = 2.5 * px;
+  ctx.strokeStyle = c.leaf;
+  ctx.stroke();
 }
 
 // Where no feed is known there is no ratio; then the height itself is drawn.

@@ -159,7 +159,7 @@ const iso = (t) => encodeURIComponent(new Date(t).toISOString());
 const firstKnown = (...columns) => Math.max(0, Math.min(...columns.map((c) => { const i = c.findIndex((x) => x !== null); return i < 0 ? c.length - 1 : i; })));
 
 function legend() {
-  return h('ul', { class: 'legend', 'aria-label': words.legendLabel }, ['rise', 'warmth', 'mat', 'fed', 'top', 'fan'].map((k) => h('li', { class: `key ${k}` }, words.legend[k])));
+  return h('ul', { class: 'legend', 'aria-label': words.legendLabel }, ['rise', 'warmth', 'mat', 'fed', 'top', 'collapse', 'fan'].map((k) => h('li', { class: `key ${k}` }, words.legend[k])));
 }
 
 // summarise says in words what the picture shows.
@@ -178,12 +178,29 @@ function summarise(v, d) {
   return parts.join(' ');
 }
 
+// refusedList shows runs of the same trouble as one: a jar that was lifted for
+// two minutes is one thing and not twenty.
 function refusedList(list) {
   const head = h('h2', {}, words.refusedTitle);
   if (!list.length) return [head, h('p', { class: 'quiet' }, words.refusedNone)];
-  return [head, h('ul', { class: 'plain-list' }, list.map((r) => h('li', {},
-    h('p', {}, h('strong', {}, words.refusedWhat(r.what, r.value === null ? null : `${plain(r.value, r.unit === 'mm' ? 0 : 1)} ${r.unit}`)), ' ', h('span', { class: 'age' }, moment(r.at))),
-    h('p', {}, sentence(r.why)))))];
+  return [head, h('ul', { class: 'plain-list' }, runs(list).slice(0, 12).map((run) => {
+    const [last, first] = [run[0], run.at(-1)];
+    const what = run.length > 1 ? words.refusedMany(last.what, run.length) : words.refusedWhat(last.what, last.value === null ? null : `${plain(last.value, last.unit === 'mm' ? 0 : 1)} ${last.unit}`);
+    const when = clock(first.at) === clock(last.at) ? moment(last.at) : words.fromTo(moment(first.at), clock(last.at));
+    return h('li', {}, h('p', {}, h('strong', {}, what), ' ', h('span', { class: 'age' }, when)), h('p', {}, sentence(last.why)));
+  }))];
+}
+
+const RUN = 600_000; // ms between two of one run
+
+function runs(list) {
+  const all = [];
+  for (const r of list) {
+    const run = all.at(-1);
+    if (run && run[0].what === r.what && run[0].why === r.why && Date.parse(run.at(-1).at) - Date.parse(r.at) < RUN) run.push(r);
+    else all.push([r]);
+  }
+  return all;
 }
 
 // recordOf scores what was forecast: how far off, and how often the top fell
