@@ -186,9 +186,3 @@ type Reminders struct {
 	FridgeFeedEvery time.Duration // of a jar in the fridge; 0 is never
 	CleanJarFeeds   int           // a clean jar after this many feeds; 0 is never
 }
-
-// Plan is what the planner may assume of the baker, and the warmth it may ask for.
-type Plan struct {
-	AsleepFrom, AsleepTo ClockTime // no feed is planned in between
-	CoolestC, WarmestC   float64   // setpoints that a plan may choose
-}

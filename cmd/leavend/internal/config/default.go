@@ -4,6 +4,7 @@ import (
 	"log/slog"
 	"time"
 
+	"leavend/peak/plan"
 	"leavend/sensor"
 )
 
@@ -25,7 +26,14 @@ func Default() *Config {
 		Metrics:   Metrics{On: true, Listen: "127.0.0.1:9747"},
 		Store:     Store{FullRateDays: 90, SyncEvery: time.Minute},
 		Reminders: Reminders{FeedEvery: 24 * time.Hour, FridgeFeedEvery: 7 * 24 * time.Hour, CleanJarFeeds: 5},
-		Plan:      Plan{AsleepFrom: 22*60 + 30, AsleepTo: 6*60 + 30, CoolestC: 22, WarmestC: 28},
+		Plan:      defaultPlan(),
+	}
+}
+
+func defaultPlan() Plan {
+	return Plan{
+		AsleepFrom: 22*60 + 30, AsleepTo: 6*60 + 30, CoolestC: 22, WarmestC: 28, DoughOnMat: true, RoomC: 21,
+		Ratios: plan.UsualRatios(), Recipe: plan.Recipes()[0].Name,
 	}
 }
 

@@ -102,7 +102,7 @@ func (r *reader) config(root *node) *Config {
 		c.Notify = append(c.Notify, r.recipient(s))
 	}
 	r.reminders(top.section("reminders"), &c.Reminders)
-	r.plan(top.section("plan"), &c.Plan)
+	r.plan(top.section("plan"), &c.Plan, c.Timezone)
 	top.done()
 	if c.Store.File == "" {
 		c.Store.File = filepath.Join(c.DataDir, "leavend.db")
@@ -149,18 +149,6 @@ func (r *reader) reminders(s *section, m *Reminders) {
 	s.done()
 }
 
-func (r *reader) plan(s *section, p *Plan) {
-	const why = "below it a starter hardly works, above it it suffers"
-	s.clock("asleep_from", &p.AsleepFrom)
-	s.clock("asleep_to", &p.AsleepTo)
-	s.temperature("coolest_c", &p.CoolestC, limits{low: 15, high: 32, why: why})
-	s.temperature("warmest_c", &p.WarmestC, limits{low: 15, high: 32, why: why})
-	if p.CoolestC > p.WarmestC {
-		s.wrong("coolest_c", "%s is above plan.warmest_c, %s", plain(p.CoolestC), plain(p.WarmestC))
-	}
-	s.done()
-}
-
 // schema returns the keys that each section may have, found by reading a file
 // that has one of everything.
 func schema() map[string][]string {
@@ -178,6 +166,7 @@ func schema() map[string][]string {
 	mat := newTable(1)
 	mat.add("schedule", &node{shape: isTables, line: 1, items: []*node{newTable(1)}})
 	all.add("mat", mat)
+	all.add("plan", onePlan())
 	r := newReader()
 	r.config(all)
 	return r.known

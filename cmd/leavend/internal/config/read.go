@@ -411,7 +411,7 @@ func home(name string) string {
 	switch name {
 	case "":
 		return "at the top of the file, above the first [section]"
-	case "sensor", "vessel", "notify", "mat.schedule":
+	case "sensor", "vessel", "notify", "mat.schedule", "plan.away", "plan.flour", "plan.recipe", "plan.recipe.flour", "plan.recipe.stage":
 		return "in [[" + name + "]]"
 	}
 	return "in [" + name + "]"

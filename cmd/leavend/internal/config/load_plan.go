@@ -1,0 +1,212 @@
+package config
+
+import (
+	"math"
+	"strconv"
+	"strings"
+	"time"
+
+	"leavend/peak/plan"
+)
+
+func (r *reader) plan(s *section, p *Plan, zone *time.Location) {
+	const why = "below it a starter hardly works, above it it suffers"
+	s.clock("asleep_from", &p.AsleepFrom)
+	s.clock("asleep_to", &p.AsleepTo)
+	s.temperature("coolest_c", &p.CoolestC, limits{low: 15, high: 32, why: why})
+	s.temperature("warmest_c", &p.WarmestC, limits{low: 15, high: 32, why: why})
+	if p.CoolestC > p.WarmestC {
+		s.wrong("coolest_c", "%s is above plan.warmest_c, %s", plain(p.CoolestC), plain(p.WarmestC))
+	}
+	s.flag("dough_on_mat", &p.DoughOnMat)
+	s.temperature("room_c", &p.RoomC, limits{low: 5, high: 38})
+	s.ratios("ratios", &p.Ratios)
+	s.text("usual_recipe", &p.Recipe)
+	for _, sub := range s.sections("away") {
+		p.Away = append(p.Away, r.away(sub, zone))
+	}
+	for _, sub := range s.sections("flour") {
+		p.Flours = append(p.Flours, r.flour(sub))
+	}
+	for _, sub := range s.sections("recipe") {
+		one := r.recipe(sub)
+		if _, twice := find(p.Recipes, one.Name); twice && one.Name != "" {
+			sub.wrong("name", "two recipes are called %q; each needs a name of its own", one.Name)
+		}
+		p.Recipes = append(p.Recipes, one)
+	}
+	if _, ok := p.FindRecipe(""); !ok {
+		s.wrong("usual_recipe", "there is no recipe %q%s", p.Recipe, didYouMean(p.Recipe, p.RecipeNames()))
+	}
+	s.done()
+}
+
+// ratios reads a list of texts such as "1:5:5".
+func (s *section) ratios(key string, dst *[]plan.Ratio) {
+	var texts []string
+	if s.texts(key, &texts); texts == nil {
+		return
+	}
+	got := []plan.Ratio{}
+	for _, text := range texts {
+		one, ok := ParseRatio(text)
+		if !ok {
+			s.wrong(key, `%q is no ratio; write starter : flour : water with 1 of starter, such as "1:5:5"`, text)
+			continue
+		}
+		got = append(got, one)
+	}
+	if len(got) == 0 {
+		s.wrong(key, "has no ratio in it; a plan needs at least one to choose from")
+		return
+	}
+	*dst = got
+}
+
+// ParseRatio reads starter : flour : water, such as "1:5:5", with any amount of
+// starter.
+func ParseRatio(text string) (plan.Ratio, bool) {
+	parts := strings.Split(text, ":")
+	if len(parts) != 3 {
+		return plan.Ratio{}, false
+	}
+	var v [3]float64
+	for i, part := range parts {
+		f, err := strconv.ParseFloat(strings.TrimSpace(part), 64)
+		if err != nil || math.IsNaN(f) || math.IsInf(f, 0) || f < 0 {
+			return plan.Ratio{}, false
+		}
+		v[i] = f
+	}
+	one := plan.Ratio{Flour: v[1] / v[0], Water: v[2] / v[0]}
+	return one, v[0] > 0 && one.Flour >= 0.1 && one.Flour <= 100 && one.Water <= 200
+}
+
+// away reads a time at which nobody is at home: of every week, or once.
+func (r *reader) away(s *section, zone *time.Location) plan.Away {
+	var a plan.Away
+	var from, to ClockTime
+	var days []Day
+	s.clock("from", &from)
+	s.clock("to", &to)
+	wordList(s, "days", &days, Days()...)
+	s.moment("start", &a.Start, zone)
+	s.moment("end", &a.End, zone)
+	a.From, a.To = int(from), int(to)
+	for _, d := range days {
+		a.Days = append(a.Days, d.Weekday())
+	}
+	weekly, once := s.given("from") || s.given("to") || s.given("days"), s.given("start") || s.given("end")
+	switch {
+	case weekly && once:
+		s.wrong("start", "start and end are for once, from, to and days for every week; keep one pair")
+	case once && (!s.given("start") || !s.given("end")):
+		s.missing("start", "start and end must be given together")
+	case once && !a.Start.IsZero() && !a.End.IsZero() && !a.End.After(a.Start):
+		s.wrong("end", "is not after start")
+	case !once && (!s.given("from") || !s.given("to")):
+		s.missing("from", "from and to must be given, or start and end for once")
+	case !once && from == to:
+		s.wrong("to", "is the same as from, so it says nothing")
+	}
+	s.done()
+	return a
+}
+
+// moment reads a date with a time of day, in the zone of the clock that people
+// are shown unless it names another.
+func (s *section) moment(key string, dst *time.Time, zone *time.Location) {
+	n := s.take(key)
+	if n == nil {
+		return
+	}
+	if n.shape == isText || n.shape == isTime {
+		for _, layout := range []string{time.RFC3339, "2006-01-02T15:04:05", "2006-01-02 15:04:05", "2006-01-02T15:04", "2006-01-02 15:04"} {
+			if t, err := time.ParseInLocation(layout, n.text, zone); err == nil {
+				*dst = t
+				return
+			}
+		}
+	}
+	s.wanted(key, n, `a date with a time such as "2027-01-02 18:00"`)
+}
+
+func (r *reader) flour(s *section) plan.Flour {
+	var f plan.Flour
+	s.text("kind", &f.Kind)
+	s.number("grams", &f.Grams, limits{low: 0, high: 100_000, unit: " g"})
+	if f.Kind == "" {
+		s.missing("kind", `must be given, such as "wheat" or "rye"`)
+	}
+	if !s.given("grams") {
+		s.missing("grams", "must be given")
+	}
+	s.done()
+	return f
+}
+
+// recipe reads one of the baker's own recipes.
+func (r *reader) recipe(s *section) plan.Recipe {
+	var out plan.Recipe
+	before := len(r.problems)
+	s.text("name", &out.Name)
+	const most = 20_000
+	s.number("starter_g", &out.StarterG, limits{low: 1, high: most, unit: " g"})
+	s.number("water_g", &out.WaterG, limits{low: 0, high: most, unit: " g"})
+	s.number("salt_g", &out.SaltG, limits{low: 0, high: most, unit: " g"})
+	for _, sub := range s.sections("flour") {
+		out.Flours = append(out.Flours, r.flour(sub))
+	}
+	for _, sub := range s.sections("stage") {
+		out.Stages = append(out.Stages, r.stage(sub))
+	}
+	s.done()
+	if err := out.Check(); err != nil && len(r.problems) == before && !r.broken {
+		s.wrong("name", "this recipe cannot be planned: %v", err)
+	}
+	return out
+}
+
+// stage reads one stage of a recipe.
+func (r *reader) stage(s *section) plan.Stage {
+	st := plan.Stage{Kind: plan.Hands}
+	s.text("name", &st.Name)
+	word(s, "kind", &st.Kind, plan.Kinds()...)
+	s.span("time", &st.Time, time.Minute, 72*time.Hour, "")
+	s.span("oven_before", &st.Before, 0, 3*time.Hour, "")
+	s.temperature("at_c", &st.AtC, limits{low: 4, high: 40, why: "no dough rises beyond"})
+	s.number("early", &st.Early, limits{low: 0, high: 0.5, why: "it is a share of the stage's time"})
+	s.number("late", &st.Late, limits{low: 0, high: 2, why: "it is a share of the stage's time"})
+	s.span("fridge_shortest", &st.FridgeShortest, time.Hour, 96*time.Hour, "")
+	s.span("fridge_longest", &st.FridgeLongest, time.Hour, 96*time.Hour, "")
+	for _, key := range []string{"name", "time"} {
+		if !s.given(key) {
+			s.missing(key, "must be given")
+		}
+	}
+	if st.Kind == plan.Rise && !s.given("at_c") {
+		s.missing("at_c", "must be given for a stage that rises: the warmth that its time is for")
+	}
+	for _, key := range []string{"at_c", "fridge_shortest", "fridge_longest"} {
+		if st.Kind != plan.Rise && s.given(key) {
+			s.wrong(key, `is for stages of kind "rise"; this one is %q`, st.Kind)
+		}
+	}
+	if s.given("fridge_shortest") != s.given("fridge_longest") {
+		s.missing("fridge_shortest", "fridge_shortest and fridge_longest must be given together")
+	}
+	s.done()
+	return st
+}
+
+// onePlan is a [plan] that has one of everything, for schema.
+func onePlan() *node {
+	one := func(t *node) *node { return &node{shape: isTables, line: 1, items: []*node{t}} }
+	recipe, p := newTable(1), newTable(1)
+	recipe.add("flour", one(newTable(1)))
+	recipe.add("stage", one(newTable(1)))
+	p.add("away", one(newTable(1)))
+	p.add("flour", one(newTable(1)))
+	p.add("recipe", one(recipe))
+	return p
+}

@@ -1,0 +1,205 @@
+package plan
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"time"
+)
+
+// Most is how many plans Find returns at most.
+const Most = 3
+
+// NoPlanError says that nothing can be planned, and what could be.
+type NoPlanError struct {
+	Ready    time.Time
+	Earliest time.Time // when a loaf could be had; zero if not within days
+	Ratios   []error   // why ratios were left out, if all were
+}
+
+func (e *NoPlanError) Error() string {
+	if len(e.Ratios) > 0 {
+		return "no feed makes enough ripe starter: " + errors.Join(e.Ratios...).Error()
+	}
+	return fmt.Sprintf("no loaf can be ready by %s", e.Ready.Format(time.RFC3339))
+}
+
+// Find returns the best plans that truly differ, the best first. It fails with
+// a *NoPlanError where there is none.
+func Find(p Problem) ([]Plan, error) {
+	if err := p.Check(); err != nil {
+		return nil, fmt.Errorf("plan: %w", err)
+	}
+	parts, why := p.parts()
+	if noWays(parts) {
+		return nil, &NoPlanError{Ready: p.Ready, Ratios: why}
+	}
+	found := p.search(parts)
+	if len(found) == 0 {
+		return nil, &NoPlanError{Ready: p.Ready, Earliest: p.earliest()}
+	}
+	return found, nil
+}
+
+func noWays(parts []part) bool {
+	return slices.ContainsFunc(parts, func(x part) bool { return !x.work && len(x.node.ways) == 0 })
+}
+
+// search solves each kind of plan and keeps the best that differ.
+func (p Problem) search(parts []part) []Plan {
+	g := p.grid()
+	var all []Plan
+	for _, kind := range kinds(parts, !p.NoStarterHold) {
+		t := solve(g, nodes(kind))
+		for _, s := range valleys(t.value[0]) {
+			if one, ok := p.course(t, kind, s); ok {
+				all = append(all, one)
+			}
+		}
+	}
+	slices.SortStableFunc(all, func(a, b Plan) int {
+		if a.Cost != b.Cost {
+			return cmpFloat(a.Cost, b.Cost)
+		}
+		return b.Steps[0].At.Compare(a.Steps[0].At) // the later start of two equals
+	})
+	var out []Plan
+	for _, one := range all {
+		if len(out) > 0 && one.Cost > out[0].Cost+apartBy {
+			break
+		}
+		if len(out) < Most && !slices.ContainsFunc(out, one.like) {
+			out = append(out, one)
+		}
+	}
+	return out
+}
+
+func cmpFloat(a, b float64) int {
+	if a < b {
+		return -1
+	}
+	return 1
+}
+
+// kinds returns the parts once for each way of using the fridge: each dough
+// stage that may be chilled, chilled or not, and ripe starter waiting or not.
+func kinds(parts []part, hold bool) [][]part {
+	all := [][]part{nil}
+	for _, x := range parts {
+		var next [][]part
+		for _, variant := range variants(x, hold) {
+			for _, before := range all {
+				next = append(next, append(slices.Clone(before), variant))
+			}
+		}
+		all = next
+	}
+	return all
+}
+
+// variants returns a part with the fridge and without it.
+func variants(x part, hold bool) []part {
+	if x.top && hold {
+		never := x
+		never.node.ways = slices.Clone(x.node.ways)
+		for i := range never.node.ways {
+			never.node.ways[i].hold = nil
+		}
+		return []part{never, x}
+	}
+	var out []part
+	for _, fridge := range []bool{false, true} {
+		v := x
+		v.node.ways, v.tags = nil, nil
+		for i, t := range x.tags {
+			if t.fridge == fridge {
+				v.node.ways, v.tags = append(v.node.ways, x.node.ways[i]), append(v.tags, t)
+			}
+		}
+		if len(v.tags) > 0 {
+			out = append(out, v)
+		}
+	}
+	if len(out) == 0 {
+		return []part{x} // work
+	}
+	return out
+}
+
+func nodes(parts []part) []node {
+	all := make([]node, len(parts))
+	for i, x := range parts {
+		all[i] = x.node
+	}
+	return all
+}
+
+// apart is how far two starts must lie from each other to be two plans.
+const apart = 3 * time.Hour
+
+// valleys returns the slots that are the best within hours around them; of
+// equals the last.
+func valleys(value []float64) []int {
+	reach := int(apart / Slot)
+	var out []int
+	for s, v := range value {
+		if math.IsInf(v, 1) || v >= failed {
+			continue
+		}
+		best := true
+		for k := max(0, s-reach); k < min(len(value), s+reach+1); k++ {
+			best = best && (value[k] > v || value[k] == v && k <= s)
+		}
+		if best {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// Earliest returns when a loaf could likely be had at the soonest after
+// p.Ready, for a plan that is none or a gamble; zero if not within days.
+func Earliest(p Problem) time.Time {
+	if parts, _ := p.parts(); p.Check() != nil || noWays(parts) {
+		return time.Time{}
+	}
+	return p.earliest()
+}
+
+// earliest returns when a loaf could be had at the soonest. It first plans as
+// if every hour of waiting cost much, and then asks from that loaf's hour on
+// for one that likely comes in time.
+func (p Problem) earliest() time.Time {
+	const ahead = 5 * 24 * time.Hour
+	q := p
+	q.Ready = p.Ready.Add(ahead)
+	g := q.grid()
+	for s := range g.end {
+		g.end[s] = float64(s) * Slot.Hours()
+	}
+	parts, _ := q.parts()
+	t := solve(g, nodes(parts))
+	one, ok := q.course(t, parts, slices.Index(t.value[0], slices.Min(t.value[0])))
+	if !ok {
+		return time.Time{}
+	}
+	for _, more := range []time.Duration{0, 30 * time.Minute, time.Hour, 2 * time.Hour, 4 * time.Hour, 8 * time.Hour} {
+		q.Ready = one.Loaf.Add(more)
+		if q.Ready.After(p.Ready) && q.Ready.Sub(q.Now) <= longest && q.possible() {
+			return q.Ready
+		}
+	}
+	return time.Time{}
+}
+
+// possible reports whether some plan likely works.
+func (p Problem) possible() bool {
+	parts, _ := p.parts()
+	t := solve(p.grid(), nodes(parts))
+	return slices.ContainsFunc(valleys(t.value[0]), func(s int) bool {
+		one, ok := p.course(t, parts, s)
+		return ok && one.Cost < lateCost
+	})
+}

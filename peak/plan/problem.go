@@ -1,0 +1,138 @@
+package plan
+
+import (
+	"fmt"
+	"math"
+	"time"
+)
+
+// Ratio is starter : flour : water by weight, with the starter as 1.
+type Ratio struct{ Flour, Water float64 }
+
+// UsualRatios are those that a plan chooses from where nobody says otherwise
+// (common practice).
+func UsualRatios() []Ratio {
+	return []Ratio{{1, 1}, {2, 2}, {3, 3}, {4, 4}, {5, 5}, {7, 7}, {10, 10}}
+}
+
+// Warmth is a temperature that something can be kept at.
+type Warmth struct {
+	C   float64 // °C
+	Mat bool    // the mat holds it; else it is the room's
+}
+
+// Amounts are what a feed weighs, in grams.
+type Amounts struct {
+	KeepG  float64
+	Flours []Flour
+	WaterG float64
+	RipeG  float64 // what there is of it at its top
+}
+
+// Feeding is a feed whose time to the top is asked for.
+type Feeding struct {
+	At      time.Time
+	Ratio   Ratio
+	C       float64       // the warmth it is kept at
+	Rested  time.Duration // since the feed before; 0 where it is not known
+	Chilled time.Duration // of that, in the fridge
+}
+
+// Ripe is how long a feed takes to its top, as a distribution: the time that
+// is not exceeded with probability p.
+type Ripe func(p float64) time.Duration
+
+// Starter is what is known of the starter in the jar.
+type Starter struct {
+	FedAt     time.Time // its last feed; zero where it is not known
+	Chilled   bool      // it stands in the fridge
+	Refreshes int       // feeds to give before the one that counts, for a starter that has stood long
+}
+
+// Problem is what a plan is asked for.
+type Problem struct {
+	Now     time.Time
+	Ready   time.Time // when the loaf is wanted
+	Cooled  bool      // it is wanted cooled, not as it comes out of the oven
+	Recipe  Recipe
+	Starter Starter
+	Hours   Hours
+
+	Ratios        []Ratio
+	UsualRatio    Ratio    // zero where there is none
+	StarterAt     []Warmth // warmths to choose from, at least one
+	DoughAt       []Warmth
+	FlourInHouse  []Flour // nil: there is enough of everything
+	Ripen         func(Feeding) Ripe
+	Amounts       func(Ratio) (Amounts, error) // nil: no weights are worked out
+	NoStarterHold bool                         // ripe starter is never put into the fridge to wait
+}
+
+// longest is how far ahead a plan may reach.
+const longest = 10 * 24 * time.Hour
+
+// Check says what is wrong with a problem before any search.
+func (p Problem) Check() error {
+	switch {
+	case p.Now.IsZero() || p.Ready.IsZero():
+		return fmt.Errorf("it has no time")
+	case !p.Ready.After(p.Now):
+		return fmt.Errorf("%s is past", p.Ready.Format(time.RFC3339))
+	case p.Ready.Sub(p.Now) > longest:
+		return fmt.Errorf("%s is more than %d days away; plan later", p.Ready.Format(time.RFC3339), int(longest.Hours()/24))
+	case p.Ripen == nil || len(p.Ratios) == 0 || len(p.StarterAt) == 0 || len(p.DoughAt) == 0:
+		return fmt.Errorf("it lacks ratios, warmths or a ripening model")
+	case p.Starter.Refreshes < 0 || p.Starter.Refreshes > 3:
+		return fmt.Errorf("%d feeds before the one that counts; at most 3 can be planned", p.Starter.Refreshes)
+	}
+	for _, w := range append(append([]Warmth(nil), p.StarterAt...), p.DoughAt...) {
+		if !(w.C >= 0 && w.C <= 40) {
+			return fmt.Errorf("a warmth of %g °C; it must be between 0 and 40", w.C)
+		}
+	}
+	for _, r := range p.Ratios {
+		if !(r.Flour > 0 && r.Water >= 0 && r.Flour <= 100 && r.Water <= 200) {
+			return fmt.Errorf("a ratio of 1:%g:%g cannot be fed", r.Flour, r.Water)
+		}
+	}
+	if err := p.Recipe.Check(); err != nil {
+		return fmt.Errorf("recipe %q: %w", p.Recipe.Name, err)
+	}
+	return nil
+}
+
+// slots rounds a duration to slots, at least one.
+func slots(d time.Duration) int { return max(1, int(math.Round(float64(d)/float64(Slot)))) }
+
+// workSlots rounds work up: nobody is asked to hurry.
+func workSlots(d time.Duration) int { return max(1, int(math.Ceil(float64(d)/float64(Slot)-1e-9))) }
+
+// tolerance returns a curve that costs next to nothing from lo to hi, and
+// more and more up to the hard limits.
+func tolerance(hardLo, lo, hi, hardHi int) *curve {
+	c := &curve{from: hardLo, lo: lo, hi: hi}
+	for off := hardLo; off <= hardHi; off++ {
+		cost := offMinute * Slot.Minutes() * math.Abs(float64(off))
+		switch {
+		case off < lo:
+			cost += edgeCost * float64(lo-off) / float64(max(1, lo-hardLo))
+		case off > hi:
+			cost += edgeCost * float64(off-hi) / float64(max(1, hardHi-hi))
+		}
+		c.cost = append(c.cost, cost)
+	}
+	return c
+}
+
+// stay returns the curve of a stay of shortest to longest, each good, the
+// middle a little better; every hour costs the given.
+func stay(shortest, longest time.Duration, hour float64) *curve {
+	from, to := slots(shortest), slots(longest)
+	c := &curve{from: from, lo: from, hi: to}
+	middle := float64(from+to) / 2
+	for k := from; k <= to; k++ {
+		away := math.Abs(float64(k) - middle)
+		c.cost = append(c.cost, hour*float64(k)*Slot.Hours()+0.1*offMinute*Slot.Minutes()*away)
+	}
+	return c
+}

@@ -1,0 +1,39 @@
+package plan
+
+import (
+	"math"
+	"time"
+
+	"leavend/peak"
+)
+
+// How finely a distribution is cut: so many equally likely times.
+const starterOutcomes, doughOutcomes = 15, 9
+
+// outcomes cuts a distribution into n equally likely numbers of slots, rising.
+func outcomes(r Ripe, n int) []int {
+	out := make([]int, n)
+	for k := range out {
+		d := r((float64(k) + 0.5) / float64(n))
+		out[k] = slots(min(max(d, Slot), 14*24*time.Hour))
+		if k > 0 {
+			out[k] = max(out[k], out[k-1])
+		}
+	}
+	return out
+}
+
+// doughTime is a dough's time at a warmth: the recipe's, by the pace of yeast
+// at one and the other (the cardinal temperature model of Rosso and others, as
+// package peak has it).
+func doughTime(s Stage, tempC float64) time.Duration {
+	return time.Duration(float64(s.Time) * peak.Pace(s.AtC) / peak.Pace(tempC))
+}
+
+// doughRipe is the distribution of a dough's time.
+func doughRipe(s Stage, tempC float64) Ripe {
+	middle := float64(doughTime(s, tempC))
+	return func(p float64) time.Duration {
+		return time.Duration(middle * math.Exp(doughSpread*math.Sqrt2*math.Erfinv(2*p-1)))
+	}
+}
