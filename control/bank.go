@@ -23,6 +23,7 @@ type bank struct {
 	t0     float64 // the first temperature, to which a and c refer
 	hold   bool    // the vessel is near its setpoint: what is learnt of losses stays as it is
 	onMin  float64 // minutes of on-time seen
+	upset  float64 // minutes for which readings still tell of a feed and not of the mat
 }
 
 // delays are the candidates' delays in minutes: a mat under bare glass answers
@@ -81,6 +82,7 @@ func (b *bank) pass(dt float64, on bool) {
 		u = 1
 		b.onMin += dt
 	}
+	b.upset = math.Max(b.upset-dt, 0)
 	for dt > 1e-9 {
 		h := math.Min(dt, 1.0/6)
 		for i := range b.models {
@@ -145,9 +147,37 @@ func (b *bank) refer(c float64) {
 	}
 }
 
+// A vessel that moves by feedC between two readings, against what every
+// candidate foretold, has been fed, or its probe was moved: no mat and no room
+// does that. For upsetMinutes, until probe and glass have come along, readings
+// then say where the vessel is and nothing about what warms or cools it.
+const (
+	feedC        = 0.35
+	upsetMinutes = 6
+)
+
+// fed reports whether a reading tells of new contents rather than of warmth.
+func (b *bank) fed(c float64) bool {
+	for i := range b.models {
+		if math.Abs(c-b.models[i].m[iT]) < feedC {
+			return false
+		}
+	}
+	return true
+}
+
 // read weighs every candidate by a reading.
 func (b *bank) read(c float64) {
 	b.refer(c)
+	if b.fed(c) {
+		b.upset = upsetMinutes
+	}
+	if b.upset > 0 {
+		for i := range b.models {
+			b.models[i].place(c)
+		}
+		return
+	}
 	best := math.Inf(-1)
 	for i := range b.models {
 		b.models[i].read(c, b.hold)
@@ -193,6 +223,17 @@ func (m *model) pass(h, u, t0 float64) {
 	m.p[iB][iB] += h * sq(0.004*m.m[iB])
 	m.p[iA][iA] += h * sq(0.004*m.m[iA])
 	m.p[iC][iC] += h * sq(0.0015+0.15*m.m[iA])
+}
+
+// place puts the vessel where a reading says it is. What was learnt stays, but
+// for how sure it is: other contents heat and cool at another rate.
+func (m *model) place(c float64) {
+	m.m[iT] = c
+	for i := range m.p {
+		m.p[iT][i], m.p[i][iT] = 0, 0
+	}
+	m.p[iT][iT] = sq(readingSigma)
+	m.p[iB][iB] = math.Max(m.p[iB][iB], sq(0.15*m.m[iB]))
 }
 
 // read is the filter's correction. While the vessel is held, what looks like

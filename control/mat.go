@@ -298,12 +298,18 @@ func (m *Mat) step(now time.Time, e event, last bool) command {
 		m.counts.switches++
 	}
 	m.therm.live(m.g.now, m.g.on || m.g.unknown)
-	m.reason = c.reason
-	if c.reason == "" {
-		m.reason = m.therm.why
-	}
+	m.reason = m.because(c)
 	m.note(c)
 	return c
+}
+
+// because is why the mat is on or off: the reason that decides. A pause that
+// holds back nothing, for the thermostat would not heat anyway, is none.
+func (m *Mat) because(c command) Reason {
+	if c.reason == "" || c.reason.pause() && !m.therm.wish {
+		return m.therm.why
+	}
+	return c.reason
 }
 
 // carryOut writes a command and tells the guard how it went. When an on fails

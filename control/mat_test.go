@@ -270,3 +270,30 @@ func TestSchedule(t *testing.T) {
 		})
 	}
 }
+
+// The reason that is shown is the one that decides: a pause counts only while
+// it holds back heat that is wished for.
+func TestReasonIsTheOneThatDecides(t *testing.T) {
+	b := newBench(t, Opts{SetpointC: 25, HysteresisC: 0.3})
+	want := func(r Reason, when string) {
+		t.Helper()
+		if got := b.m.State().Reason; got != r {
+			t.Errorf("%s: the reason is %s, want %s", when, got, r)
+		}
+	}
+	b.run(time.Minute, 26)
+	want(ReasonAbove, "warm at the start, in the first pause")
+	b.run(time.Minute, 24.9)
+	want(ReasonWithin, "within the band, in the first pause")
+	b.run(time.Minute, 24)
+	want(ReasonMinOff, "cold, in the first pause")
+	b.run(6*time.Minute, 24)
+	want(ReasonBelow, "cold")
+	b.run(time.Minute, 25.4)
+	want(ReasonAbove, "warm, in the pause after heating")
+	b.run(time.Minute, 24.6)
+	want(ReasonMinOff, "cold again, in that pause")
+	b.m.Failed(b.now, "crumb", errors.New("no answer"))
+	b.idle(3 * time.Minute)
+	want(ReasonStale, "when the probe is silent, whatever is wished")
+}

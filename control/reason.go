@@ -29,6 +29,15 @@ const (
 	ReasonMinOff      Reason = "minimum-off"
 )
 
+// pause reports whether the reason merely makes heat wait.
+func (r Reason) pause() bool {
+	switch r {
+	case ReasonMinOff, ReasonRest, ReasonDuty:
+		return true
+	}
+	return false
+}
+
 // Text is the reason as a sentence without its full stop.
 func (r Reason) Text() string {
 	switch r {

@@ -31,8 +31,8 @@ func allRules() []rule {
 		{n: 7, name: "a latched fault keeps off until acknowledged", watch: watchAck, block: blockLatched},
 		{n: 12, name: "a failed write means on", watch: watchWrites, block: blockUnknown},
 		{n: 11, name: "off beats on", block: blockMode},
-		{n: 8, name: "the first on needs good readings", block: blockFewReadings},
 		{n: 1, name: "on only on a fresh reading", block: blockStale, cap: capStale},
+		{n: 8, name: "the first on needs good readings", block: blockFewReadings},
 		{n: 2, name: "what looks too hot, or a setpoint near a cutoff, blocks", block: blockHot},
 		{n: 14, name: "probes that disagree block", block: blockDisagree},
 		{n: 5, name: "longest on and greatest duty", watch: watchRest, block: blockTooLong, cap: capMaxOn},
@@ -114,17 +114,24 @@ func blockHot(l *limits, s *guardState, _ event) Reason {
 	return ""
 }
 
-// blockStale is rule 1: every probe relied on must have spoken lately.
+// blockStale is rule 1: every probe relied on must have spoken lately. One
+// that has not spoken yet is waited for, and called silent only when it is
+// late.
 func blockStale(l *limits, s *guardState, _ event) Reason {
+	waiting := Reason("")
 	for i := range s.probes {
-		if p := &s.probes[i]; p.relied && (!p.has || s.now-p.at >= l.Stale) {
+		p := &s.probes[i]
+		switch {
+		case p.relied && s.now-p.at >= l.Stale:
 			return ReasonStale
+		case p.relied && !p.has:
+			waiting = ReasonFewReadings
 		}
 	}
-	if _, ok := s.vessel(l); !ok {
+	if _, ok := s.vessel(l); !ok && waiting == "" {
 		return ReasonStale
 	}
-	return ""
+	return waiting
 }
 
 // capStale ends the lease when a reading it rests on grows stale.

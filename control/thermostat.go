@@ -114,6 +114,9 @@ func (t *thermostat) aim(now time.Duration, c, set float64) {
 	}
 	t.arrived = t.arrived || !t.on && c >= set-0.3 && c <= set+1
 	near := c > set-1.5 && c < set+1.5
+	if c < set-1.5 {
+		t.arrived = false // fed, or long without heat: it arrives anew
+	}
 	t.bank.hold = t.arrived && near
 	if t.bank.hold {
 		t.aimC += (set - c) * took / aimMinutes
