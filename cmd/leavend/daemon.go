@@ -51,6 +51,8 @@ type daemon struct {
 	began   time.Time // the same by the machine's
 	made    bool      // the clock is not this machine's
 	beats   heartbeats
+	fridge  fridge
+	mat     matSwitch
 	scores  scores
 
 	fileMu sync.Mutex // held while the config file is changed
@@ -105,7 +107,7 @@ func newDaemon(ctx context.Context, conf *config.Config, log *slog.Logger, p par
 		}
 		return p.past(ctx, d.store)
 	}
-	for _, step := range []func(context.Context) error{d.openStore, fill, d.openMQTT, hearPlug, d.openSensors, d.openVessels} {
+	for _, step := range []func(context.Context) error{d.openStore, fill, d.openFridge, d.openMQTT, hearPlug, d.openSensors, d.openVessels} {
 		if err = step(ctx); err != nil {
 			return nil, err
 		}

@@ -161,6 +161,9 @@ func (t *teller) Hear(it item) {
 		}
 		h.Part, h.Text = e.Fault.Kind+"/"+e.Fault.Part, strings.TrimPrefix(e.Text, "mat: ")
 		h.Passes = e.Fault.Kind == faultCurve
+		if _, chilled := t.d.fridge.Since(e.Subject); chilled && h.Passes {
+			return // there is no curve of a jar in the fridge
+		}
 	}
 	t.tell(h)
 }
@@ -255,8 +258,7 @@ func (t *teller) remind(ctx context.Context, now time.Time, v config.Vessel) err
 	if err != nil {
 		return err
 	}
-	rules := journal.UsualRules()
-	rules.FeedEvery, rules.FridgeEvery, rules.CleanFeeds = t.d.conf.Reminders.FeedEvery, t.d.conf.Reminders.FridgeFeedEvery, t.d.conf.Reminders.CleanJarFeeds
+	_, chilled := t.d.fridge.Since(v.Slug)
 	var cleaned time.Time // also of a jar that never was
 	for _, f := range feeds {
 		if f.CleanJar {
@@ -265,11 +267,14 @@ func (t *teller) remind(ctx context.Context, now time.Time, v config.Vessel) err
 		}
 	}
 	c := journal.Count(now, journalFeeds(feeds), nil)
-	for _, due := range journal.Due(c, false, rules) {
-		h := notify.Happening{Vessel: v.Slug, Name: v.Name, At: now}
+	for _, due := range journal.Due(c, chilled, journalRules(t.d.conf.Reminders)) {
+		h := notify.Happening{Vessel: v.Slug, Name: v.Name, At: now, Chilled: chilled}
 		switch due.Kind {
-		case journal.FeedDue:
+		case journal.FeedDue, journal.FridgeDue:
 			h.What, h.For = notify.FeedOverdue, feeds[0].At
+		case journal.FridgeLate:
+			// A second word, under a time of its own, when it has waited too long.
+			h.What, h.For, h.Late = notify.FeedOverdue, feeds[0].At, true
 		case journal.CleanDue:
 			h.What, h.For, h.Count = notify.JarDirty, cleaned, due.Feeds
 		default:

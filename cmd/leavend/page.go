@@ -56,6 +56,7 @@ func (p *pageHouse) Now() web.Kitchen {
 	if d.warm != nil {
 		k.Mats = []web.Mat{p.mat()}
 	}
+	k.Asks = p.asks()
 	for _, f := range d.faults.Standing() {
 		if f.Key.Subject == houseID {
 			k.Notices = append(k.Notices, web.Notice{Code: f.Key.Kind, Text: f.Text, Since: f.Since})
@@ -130,6 +131,9 @@ func (p *pageHouse) vessel(v *vessel) web.Vessel {
 	for _, f := range p.d.faults.Of(conf.Slug) {
 		out.Stage, out.Note = web.Unsure, f.Text
 	}
+	if since, chilled := p.d.fridge.Since(conf.Slug); chilled {
+		out.Stage, out.FridgeSince, out.Note, out.Forecast, out.Top = web.Asleep, since, "", nil, nil
+	}
 	return out
 }
 
@@ -182,7 +186,7 @@ func (p *pageHouse) mat() web.Mat {
 	nan := web.Real(math.NaN())
 	m := web.Mat{
 		ID: matID, Name: "Mat", Allowed: s.Mode == control.Hold, Accepted: memory.Accepted, Cautions: cautionLines(),
-		On: s.On, Reason: s.Text, SetpointC: web.Real(memory.setpoint(conf)), SteeringC: nan,
+		On: s.On, Since: d.mat.Since(), Reason: s.Text, SetpointC: web.Real(memory.setpoint(conf)), SteeringC: nan,
 		LowC: web.Real(conf.SetpointMinC), HighC: web.Real(conf.SetpointMaxC), HysteresisC: web.Real(conf.HysteresisC),
 		CutoffC: web.Real(conf.CutoffVesselC), MatCutoffC: nan, OnShareDay: web.Real(s.DutyDay),
 		Steps: []web.Step{}, StepsFixed: true, Faults: []web.Fault{},
@@ -208,7 +212,7 @@ func (p *pageHouse) mat() web.Mat {
 		}
 	}
 	for _, f := range s.Faults {
-		m.Faults = append(m.Faults, web.Fault{ID: string(f.Kind), Kind: string(f.Kind), Text: f.Text(), Since: f.Since, Holds: !f.Latched})
+		m.Faults = append(m.Faults, matFault(f, s, d.conf))
 	}
 	return m
 }

@@ -31,8 +31,13 @@ func (p *pageHouse) Book(ctx context.Context, slug string, before time.Time, lim
 	if err != nil {
 		return web.Book{}, err
 	}
+	corrected, err := p.d.store.Corrected(ctx, slug)
+	if err != nil {
+		return web.Book{}, err
+	}
 	for _, f := range feeds[:min(limit, len(feeds))] {
 		out := p.webFeed(f)
+		out.Corrected = corrected[f.ID]
 		for _, o := range outcomes {
 			if o.At.Sub(f.At).Abs() < time.Minute {
 				out.Outcome.RiseRatio = web.Real(orNaN(o.RiseRatio))
@@ -42,9 +47,12 @@ func (p *pageHouse) Book(ctx context.Context, slug string, before time.Time, lim
 		}
 		book.Feeds = append(book.Feeds, out)
 	}
+	photos, err := p.d.store.Photographed(ctx, slug)
+	if err != nil {
+		return web.Book{}, err
+	}
 	for _, b := range bakes {
-		_, _, err := p.d.store.Photo(ctx, b.ID)
-		book.Bakes = append(book.Bakes, web.Bake{ID: feedID(b.ID), At: b.At, Stars: b.Stars, Note: b.Note, Has: err == nil})
+		book.Bakes = append(book.Bakes, web.Bake{ID: feedID(b.ID), At: b.At, Stars: b.Stars, Note: b.Note, Has: photos[b.ID], Corrected: corrected[b.ID]})
 	}
 	return book, p.addCounts(ctx, &book, slug)
 }
@@ -55,16 +63,21 @@ func (p *pageHouse) addCounts(ctx context.Context, book *web.Book, slug string) 
 	if err != nil {
 		return err
 	}
+	moves, err := p.d.store.Discards(ctx, store.Query{Vessel: slug, Limit: 500})
+	if err != nil {
+		return err
+	}
+	for _, m := range moves[:min(len(moves), movesShown)] {
+		book.DiscardMoves = append(book.DiscardMoves, webMove(m))
+	}
 	now := p.d.clock.Now()
-	c := journal.Count(now, journalFeeds(feeds), nil)
+	c := journal.Count(now, journalFeeds(feeds), journalMoves(moves))
 	book.FeedsSinceWash, book.DiscardG = c.SinceClean, web.Real(c.DiscardG)
 	if c.DiscardSince > 0 {
 		book.DiscardSince = now.Add(-c.DiscardSince)
 	}
-	r := p.d.conf.Reminders
-	rules := journal.UsualRules()
-	rules.FeedEvery, rules.FridgeEvery, rules.CleanFeeds = r.FeedEvery, r.FridgeFeedEvery, r.CleanJarFeeds
-	for _, due := range journal.Due(c, false, rules) {
+	_, chilled := p.d.fridge.Since(slug)
+	for _, due := range journal.Due(c, chilled, journalRules(p.d.conf.Reminders)) {
 		book.Reminders = append(book.Reminders, web.Reminder{Code: due.Kind, Text: due.String()})
 	}
 	return nil
@@ -230,24 +243,6 @@ func suggestion(m journal.Mix, flours []journal.Flour, why string) web.Suggestio
 		out.Flours = append(out.Flours, web.Flour{Kind: f.Kind, Grams: web.Real(math.Round(m.FlourG * f.Grams / total))})
 	}
 	return out
-}
-
-// AddBake notes a bake.
-func (p *pageHouse) AddBake(ctx context.Context, slug string, b web.Bake) (web.Bake, error) {
-	if p.d.vessel(slug) == nil {
-		return b, web.ErrUnknown
-	}
-	if b.At.IsZero() {
-		b.At = p.d.clock.Now()
-	}
-	stored, err := p.d.store.AddBake(ctx, store.Bake{Vessel: slug, At: b.At, Note: b.Note, Stars: b.Stars})
-	if err != nil {
-		return b, err
-	}
-	if len(b.Photo) > 0 {
-		err = p.d.store.SetPhoto(ctx, stored.ID, "image/jpeg", b.Photo)
-	}
-	return web.Bake{ID: feedID(stored.ID), At: stored.At, Stars: stored.Stars, Note: stored.Note, Has: len(b.Photo) > 0}, err
 }
 
 // BakePhoto returns the photo of a bake.

@@ -144,7 +144,8 @@ func (d *daemon) Fed(ctx context.Context, slug string, feed store.Feed) (store.F
 	for _, e := range v.Fed(feed.At) {
 		d.hub.Event(e)
 	}
-	return feed, err
+	// Who is fed is not asleep; back in the fridge it is said again.
+	return feed, errors.Join(err, d.fridge.set(ctx, d.store, slug, time.Time{}))
 }
 
 // Unfed takes a feed back, and the curve goes on from the feed before.

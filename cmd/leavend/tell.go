@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/metrics"
+	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/publish"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
@@ -76,6 +77,7 @@ func (d *daemon) available(v *vessel) bool {
 
 // tellMat passes the mat's state on, and its faults as they come and go.
 func (d *daemon) tellMat(now time.Time, s control.State) {
+	d.mat.Note(now, s.On)
 	standing := map[string]bool{}
 	for _, f := range s.Faults {
 		standing[string(f.Kind)] = true
@@ -115,6 +117,9 @@ func (d *daemon) wish(w publish.Wish) error {
 		_, err := d.Fed(ctx, w.Subject, store.Feed{})
 		return err
 	}
+	if w.Kind == publish.WishSeen {
+		return d.seen(ctx, w.Subject)
+	}
 	if d.warm == nil {
 		return errNoMat
 	}
@@ -130,6 +135,15 @@ func (d *daemon) wish(w publish.Wish) error {
 		return d.warm.SetMode(now, mode)
 	}
 	return fmt.Errorf("%q is not understood", w.Kind)
+}
+
+// seen says that somebody has seen what is said again about a subject. It
+// clears no fault: for that somebody has to look, and say so on the page.
+func (d *daemon) seen(ctx context.Context, subject string) error {
+	if d.teller == nil {
+		return notify.ErrNotAsked
+	}
+	return d.teller.n.SeenOf(ctx, subject)
 }
 
 // hearPlug brings the plug's own word to its output.

@@ -22,11 +22,20 @@ func UsualRules() Rules {
 	return Rules{FeedEvery: day, FridgeEvery: 7 * day, FridgeLongest: 14 * day, CleanFeeds: 5, DiscardAge: 7 * day}
 }
 
-// DiscardUse says that discard was taken out of the discard jar.
-type DiscardUse struct {
+// DiscardMove says that discard went into the discard jar besides a feed's, or
+// out of it.
+type DiscardMove struct {
 	At    time.Time
-	Grams float64 // 0: the jar was emptied
+	Act   string  // Kept, Used or Emptied
+	Grams float64 // not of Emptied
 }
+
+// What may become of discard.
+const (
+	Kept    = "kept"    // put into the jar
+	Used    = "used"    // taken out
+	Emptied = "emptied" // all of it taken out
+)
 
 // Counts is what the journal tells at a glance.
 type Counts struct {
@@ -38,9 +47,9 @@ type Counts struct {
 	DiscardSince time.Duration // age of the oldest discard in it; 0 if it is empty
 }
 
-// Count works the counts out at now, from feeds and uses of discard in any
+// Count works the counts out at now, from feeds and moves of discard in any
 // order. Discard is used oldest first.
-func Count(now time.Time, feeds []Feed, uses []DiscardUse) Counts {
+func Count(now time.Time, feeds []Feed, moves []DiscardMove) Counts {
 	var c Counts
 	feeds = slices.SortedStableFunc(slices.Values(feeds), func(a, b Feed) int { return a.At.Compare(b.At) })
 	for _, f := range feeds {
@@ -53,30 +62,33 @@ func Count(now time.Time, feeds []Feed, uses []DiscardUse) Counts {
 			c.Cleaned, c.SinceClean = true, 0
 		}
 	}
-	c.DiscardG, c.DiscardSince = discard(now, feeds, uses)
+	c.DiscardG, c.DiscardSince = discard(now, feeds, moves)
 	return c
 }
 
-// discard follows the discard jar: feeds put in, uses take the oldest out.
-func discard(now time.Time, feeds []Feed, uses []DiscardUse) (grams float64, since time.Duration) {
-	uses = slices.SortedStableFunc(slices.Values(uses), func(a, b DiscardUse) int { return a.At.Compare(b.At) })
-	var jar []Feed
-	take := func(until time.Time) {
-		for len(uses) > 0 && !uses[0].At.After(until) {
-			jar = taken(jar, uses[0].Grams)
-			uses = uses[1:]
-		}
-	}
+// discard follows the discard jar through the moves and what feeds put in.
+func discard(now time.Time, feeds []Feed, moves []DiscardMove) (grams float64, since time.Duration) {
+	moves = slices.Clone(moves)
 	for _, f := range feeds {
-		if f.At.After(now) || !(f.DiscardG > 0) {
-			continue
+		if f.DiscardG > 0 {
+			moves = append(moves, DiscardMove{f.At, Kept, f.DiscardG})
 		}
-		take(f.At)
-		jar = append(jar, f)
 	}
-	take(now)
-	for _, f := range jar {
-		grams += f.DiscardG
+	slices.SortStableFunc(moves, func(a, b DiscardMove) int { return a.At.Compare(b.At) })
+	var jar []DiscardMove
+	for _, m := range moves {
+		switch {
+		case m.At.After(now):
+		case m.Act == Emptied:
+			jar = nil
+		case m.Act == Used:
+			jar = taken(jar, m.Grams)
+		case m.Grams > 0:
+			jar = append(jar, m)
+		}
+	}
+	for _, m := range jar {
+		grams += m.Grams
 	}
 	if len(jar) > 0 {
 		since = now.Sub(jar[0].At)
@@ -84,17 +96,14 @@ func discard(now time.Time, feeds []Feed, uses []DiscardUse) (grams float64, sin
 	return grams, since
 }
 
-// taken returns the jar without its oldest grams; 0 grams empties it.
-func taken(jar []Feed, grams float64) []Feed {
-	if grams <= 0 {
-		return nil
-	}
-	for len(jar) > 0 && grams >= jar[0].DiscardG {
-		grams -= jar[0].DiscardG
+// taken returns the jar without its oldest grams.
+func taken(jar []DiscardMove, grams float64) []DiscardMove {
+	for len(jar) > 0 && grams >= jar[0].Grams {
+		grams -= jar[0].Grams
 		jar = jar[1:]
 	}
-	if len(jar) > 0 {
-		jar[0].DiscardG -= grams
+	if len(jar) > 0 && grams > 0 {
+		jar[0].Grams -= grams
 	}
 	return jar
 }

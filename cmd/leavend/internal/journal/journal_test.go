@@ -207,19 +207,20 @@ func TestCount(t *testing.T) {
 		{At: noon.Add(time.Hour), DiscardG: 999, CleanJar: true}, // not yet
 	}
 	tests := []struct {
-		name string
-		uses []DiscardUse
-		want Counts
+		name  string
+		moves []DiscardMove
+		want  Counts
 	}{
 		{"nothing used", nil, Counts{true, 12 * time.Hour, true, 3, 270, 144 * time.Hour}},
-		{"the oldest goes first", []DiscardUse{{daysAgo(2), 120}}, Counts{true, 12 * time.Hour, true, 3, 150, 120 * time.Hour}},
-		{"emptied in between", []DiscardUse{{daysAgo(4), 0}}, Counts{true, 12 * time.Hour, true, 3, 120, 24 * time.Hour}},
-		{"more used than was there", []DiscardUse{{daysAgo(0.1), 500}}, Counts{true, 12 * time.Hour, true, 3, 0, 0}},
+		{"the oldest goes first", []DiscardMove{{daysAgo(2), Used, 120}}, Counts{true, 12 * time.Hour, true, 3, 150, 120 * time.Hour}},
+		{"emptied in between", []DiscardMove{{daysAgo(4), Emptied, 0}}, Counts{true, 12 * time.Hour, true, 3, 120, 24 * time.Hour}},
+		{"some put in by hand", []DiscardMove{{daysAgo(7), Kept, 30}}, Counts{true, 12 * time.Hour, true, 3, 300, 168 * time.Hour}},
+		{"more used than was there", []DiscardMove{{daysAgo(0.1), Used, 500}}, Counts{true, 12 * time.Hour, true, 3, 0, 0}},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			before := slices.Clone(feeds)
-			if diff := cmp.Diff(tt.want, Count(noon, feeds, tt.uses), near); diff != "" {
+			if diff := cmp.Diff(tt.want, Count(noon, feeds, tt.moves), near); diff != "" {
 				t.Error("(-want +got):", diff)
 			}
 			if diff := cmp.Diff(before, feeds); diff != "" {

@@ -1,6 +1,8 @@
 package notify
 
 import (
+	"cmp"
+	"context"
 	"crypto/hmac"
 	"crypto/sha256"
 	"encoding/base64"
@@ -8,6 +10,7 @@ import (
 	"errors"
 	"html/template"
 	"net/http"
+	"slices"
 	"strings"
 	"time"
 )
@@ -114,6 +117,68 @@ func (n *Notifier) asked(p ticket) (Notice, bool) {
 		return Notice{}, false
 	}
 	return a.Notice, true
+}
+
+// Asked is something that is said again until somebody comes.
+type Asked struct {
+	ID     string // for Seen
+	Vessel string
+	Text   string
+	Since  time.Time
+}
+
+// Asks returns what is said again now, oldest first.
+func (n *Notifier) Asks() []Asked {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	now := n.o.Now()
+	all := []Asked{}
+	for key, a := range n.memo.Asks {
+		if a.Notice.stale(now) || !n.sounds(a) {
+			continue
+		}
+		all = append(all, Asked{strings.ReplaceAll(key, "/", "~"), a.Notice.Vessel, n.o.Words.Say(a.Notice, now).Text, a.Notice.At})
+	}
+	slices.SortFunc(all, func(a, b Asked) int { return cmp.Or(a.Since.Compare(b.Since), strings.Compare(a.ID, b.ID)) })
+	return all
+}
+
+// sounds reports whether anybody would hear of an ask again. The caller holds
+// mu.
+func (n *Notifier) sounds(a *ask) bool {
+	return slices.ContainsFunc(n.people, func(p Recipient) bool {
+		s, told := a.Said[p.Name]
+		return told && p.RepeatEvery > 0 && s.Times < p.Repeats
+	})
+}
+
+// ErrNotAsked says that nobody is being asked what was to be ended.
+var ErrNotAsked = errors.New("nobody is being asked that any more")
+
+// Seen ends what is said again, as a link in a message does. It is on the disk
+// when it returns.
+func (n *Notifier) Seen(ctx context.Context, id string) error {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	a := n.memo.Asks[strings.ReplaceAll(id, "~", "/")]
+	if a == nil {
+		return ErrNotAsked
+	}
+	n.came(a.Notice.Vessel)
+	return n.save(ctx)
+}
+
+// SeenOf ends all that is said again about a vessel or another subject.
+func (n *Notifier) SeenOf(ctx context.Context, subject string) error {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	for _, a := range n.memo.Asks {
+		if a.Notice.Vessel == subject {
+			n.came(subject)
+			return n.save(ctx)
+		}
+	}
+	return ErrNotAsked
 }
 
 type ackPage struct{ Text, Button string }

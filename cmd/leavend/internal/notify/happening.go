@@ -82,6 +82,9 @@ type Happening struct {
 	Passes bool   // the fault is told once and has no end
 
 	Count int // of JarDirty: feeds since the last clean jar
+
+	Chilled bool // of FeedOverdue: the jar is in the fridge
+	Late    bool // of FeedOverdue: longer than it is sure to survive there
 }
 
 // key is the same for the same happening told twice. A top goes by its own
@@ -92,7 +95,11 @@ func (h Happening) key() string {
 	if !h.For.IsZero() {
 		at = h.For
 	}
-	return fmt.Sprintf("%d|%s|%s|%s|%d", h.What, h.Vessel, h.Fault, h.Part, at.Unix())
+	part := h.Part
+	if h.Late {
+		part = "late"
+	}
+	return fmt.Sprintf("%d|%s|%s|%s|%d", h.What, h.Vessel, h.Fault, part, at.Unix())
 }
 
 // Outlook is what is expected of a vessel now.
@@ -124,6 +131,8 @@ type Notice struct {
 	Times int       `json:"times,omitempty"` // how often it came
 	Stays bool      `json:"stays,omitempty"` // it still comes and goes
 	Count int       `json:"count,omitempty"` // feeds in this jar
+	Cold  bool      `json:"cold,omitempty"`  // of FeedDue: it is in the fridge
+	Late  bool      `json:"late,omitempty"`  // of FeedDue: too long there
 
 	Repeat int    `json:"repeat,omitempty"` // the so many-th time it is said again
 	Ask    string `json:"ask,omitempty"`    // what an acknowledgement ends

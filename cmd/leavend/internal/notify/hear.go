@@ -34,9 +34,9 @@ func (n *Notifier) Hear(ctx context.Context, h Happening) error {
 	case Mended:
 		n.mended(h)
 	case FeedOverdue:
-		if v := n.vessel(h.Vessel); !v.FeedDue.Equal(h.For) {
-			v.FeedDue = h.For
-			n.post(ctx, nil, Notice{Kind: FeedDue, Vessel: h.Vessel, Name: h.Name, At: h.For})
+		if v := n.vessel(h.Vessel); !v.FeedDue.Equal(h.For) || h.Late && !v.FeedLate {
+			v.FeedDue, v.FeedLate = h.For, h.Late
+			n.post(ctx, nil, Notice{Kind: FeedDue, Vessel: h.Vessel, Name: h.Name, At: h.For, Cold: h.Chilled, Late: h.Late})
 		}
 	case JarDirty:
 		if v := n.vessel(h.Vessel); !v.CleanJar.Equal(h.For) {

@@ -23,6 +23,7 @@ type vesselMemo struct {
 	HeadsUp  map[string]time.Time `json:"heads_up"`         // by recipient: the time told
 	Soon     map[string]bool      `json:"soon"`             // by recipient: told of the target
 	FeedDue  time.Time            `json:"feed_due,omitzero"`
+	FeedLate bool                 `json:"feed_late,omitempty"` // the second word was said
 	CleanJar time.Time            `json:"clean_jar,omitzero"`
 }
 

@@ -72,6 +72,14 @@ func (w Words) say(n Notice, now time.Time) (title, text string) {
 		return n.Name + " is ready",
 			fmt.Sprintf("The dough in %s reached its target at %s%s. Shape it now, or put it in the fridge to slow it.", n.Name, at, w.rise(n))
 	case FeedDue:
+		switch {
+		case n.Late:
+			return n.Name + " has waited long in the fridge",
+				fmt.Sprintf("%s was last fed %s. Take it out and feed it now; look at it and smell it first. If it smells bad or shows mould, or pink or orange streaks, throw it away.", n.Name, w.when(n.At, now))
+		case n.Cold:
+			return n.Name + " wants feeding, in the fridge",
+				fmt.Sprintf("%s was last fed %s. In the fridge it wants a feed at least once a week: take it out and feed it in the next days.", n.Name, w.when(n.At, now))
+		}
 		return n.Name + " wants feeding",
 			fmt.Sprintf("%s was last fed %s. Feed it, or put it in the fridge if it must wait.", n.Name, w.when(n.At, now))
 	case CleanJar:

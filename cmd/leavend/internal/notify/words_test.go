@@ -53,6 +53,8 @@ func TestWords(t *testing.T) {
 		{"target, late", with(bowl, kind(AtTarget)), top.Add(2 * time.Hour), Words{Zone: berlin}},
 		{"feed due", with(jar, kind(FeedDue)), top.Add(25 * time.Hour), Words{Zone: berlin}},
 		{"feed long due", with(jar, kind(FeedDue)), top.Add(75 * time.Hour), Words{Zone: berlin}},
+		{"feed due in the fridge", with(jar, func(n *Notice) { n.Kind, n.Cold = FeedDue, true }), top.Add(7 * 24 * time.Hour), Words{Zone: berlin}},
+		{"feed long due in the fridge", with(jar, func(n *Notice) { n.Kind, n.Cold, n.Late = FeedDue, true, true }), top.Add(15 * 24 * time.Hour), Words{Zone: berlin}},
 		{"clean jar due", with(jar, func(n *Notice) { n.Kind, n.Count = CleanJar, 5 }), top.Add(time.Hour), Words{Zone: berlin}},
 		{"mat fault", fault(MatFault, "the mat", "The mat is switched off and the vessel keeps warming. The switch may be stuck on: pull the mat's plug now, and look."), top, Words{Zone: berlin}},
 		{"sensor fault", fault(SensorFault, "Bramble", "probe crumb: read i2c 0x44: no acknowledge"), top, Words{Zone: berlin}},

@@ -199,9 +199,12 @@ func TestWishes(t *testing.T) {
 	r, other := read(t, b, "leavend/#")
 	// A wish that was retained before we came must not be obeyed.
 	other.live.Load().lib.Publish("leavend/mat/mode/set", 1, true, "heat").Wait()
+	other.live.Load().lib.Publish("leavend/mat/seen/set", 1, true, "PRESS").Wait()
 	// The broker confirms a message before it hands it round, so wait until
 	// it has; a wish on its way while we subscribe is no retained one.
-	eventually(t, "the wish is handed round", func() bool { return len(r.find("leavend/mat/mode/set", "heat")) == 1 })
+	eventually(t, "the wish is handed round", func() bool {
+		return len(r.find("leavend/mat/mode/set", "heat")) == 1 && len(r.find("leavend/mat/seen/set", "PRESS")) == 1
+	})
 	run(t, c.Run)
 	c.Mat(warmMat())
 	ask := func(topic, payload string) {
@@ -210,7 +213,7 @@ func TestWishes(t *testing.T) {
 			t.Fatalf("ask %s: %v", topic, token.Error())
 		}
 	}
-	eventually(t, "the retained wish is refused", func() bool { return len(r.find("leavend/mat/event", "retained")) == 1 })
+	eventually(t, "the retained wish is refused", func() bool { return len(r.find("leavend/mat/event", "retained")) == 2 })
 	ask("leavend/mat/setpoint/set", "27.5")
 	ask("leavend/mat/setpoint/set", "62")
 	ask("leavend/mat/setpoint/set", "NaN")
@@ -218,9 +221,10 @@ func TestWishes(t *testing.T) {
 	ask("leavend/mat/mode/set", "cool")
 	ask("leavend/bramble/fed/set", "PRESS")
 	ask("leavend/bramble/fed/set", "off")
+	ask("leavend/bramble/seen/set", "PRESS")
 	eventually(t, "all wishes are answered", func() bool {
 		s := c.Stats()
-		return s.Wishes == 3 && s.WishesRefused >= 5 // each reconnection brings the retained one again
+		return s.Wishes == 4 && s.WishesRefused >= 6 // each reconnection brings the retained ones again
 	})
 	mu.Lock()
 	defer mu.Unlock()
@@ -228,6 +232,7 @@ func TestWishes(t *testing.T) {
 		{Kind: WishSetpoint, Subject: "mat", Value: 27.5}: true,
 		{Kind: WishMode, Subject: "mat", Mode: "off"}:     true,
 		{Kind: WishFed, Subject: "bramble"}:               true,
+		{Kind: WishSeen, Subject: "bramble"}:              true,
 	}
 	for _, w := range got {
 		if !want[w] {

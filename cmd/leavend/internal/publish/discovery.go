@@ -92,6 +92,7 @@ func (c *Client) vesselParts(v VesselInfo) fields {
 		"fed_at":      value(state, "fed_at", fields{"platform": "sensor", "name": "Last fed", "device_class": "timestamp"}),
 		"event":       c.eventPart(v.ID),
 		"fed":         fields{"platform": "button", "name": "Fed now", "command_topic": c.topics.Set(v.ID, WishFed), "payload_press": "PRESS"},
+		"seen":        c.seenPart(v.ID),
 	}
 	if len(c.opts.Stages) > 0 {
 		stage := parts["stage"].(fields)
@@ -121,6 +122,7 @@ func (c *Client) matParts(m MatInfo) fields {
 		"temperature": number(state, "mat_c", fields{"name": "Temperature", "device_class": "temperature", "unit_of_measurement": "°C", "suggested_display_precision": 1}),
 		"reason":      value(state, "reason", fields{"platform": "sensor", "name": "Reason", "entity_category": "diagnostic"}),
 		"event":       c.eventPart(m.ID),
+		"seen":        c.seenPart(m.ID),
 		"on_fault":    c.trigger(m.ID, EventFault),
 	}
 }
@@ -145,6 +147,11 @@ func (c *Client) eventPart(id string) fields {
 		"platform": "event", "name": "Event", "state_topic": c.topics.Event(id),
 		"event_types": []string{EventFed, EventPeak, EventTarget, EventCollapse, EventFault, EventCleared, EventRefused},
 	}
+}
+
+// seenPart is the button that ends what is said again.
+func (c *Client) seenPart(id string) fields {
+	return fields{"platform": "button", "name": "Message seen", "command_topic": c.topics.Set(id, WishSeen), "payload_press": "PRESS"}
 }
 
 // trigger lets an automation start by itself when an event of one kind comes.

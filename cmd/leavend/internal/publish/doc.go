@@ -13,10 +13,12 @@
 //	leavend/<vessel>/available   online or offline: do the vessel's sensors answer; retained
 //	leavend/<vessel>/event       JSON, see Event; never retained, QoS 1
 //	leavend/<vessel>/fed/set     a wish: the starter was fed now
+//	leavend/<vessel>/seen/set    a wish: its message was seen and need not be said again
 //	leavend/<mat>/state          JSON, see Mat; retained
 //	leavend/<mat>/event          JSON, see Event; never retained, QoS 1
 //	leavend/<mat>/setpoint/set   a wish: the setpoint, in degrees Celsius
 //	leavend/<mat>/mode/set       a wish: heat or off
+//	leavend/<mat>/seen/set       as of a vessel; it clears no fault
 //
 // Every JSON message has ts, the time it speaks of, in RFC 3339 and UTC. A
 // number or a time that is not known is null, never zero.
@@ -47,6 +49,16 @@
 // its machine has taken, it passes on when it wakes. The plug's own switch-off
 // timer is the bound then, and what a command did is known only from the plug's
 // own echo.
+//
+// # The version of the protocol
+//
+// It is MQTT 3.1.1, which is all that the client library
+// (github.com/eclipse/paho.mqtt.golang) speaks; our own broker takes clients of
+// version 5 too. What version 5 would bring is had otherwise: an event's age is
+// in the event, so it needs no expiry by the broker; a delayed last will would
+// spare a reader the offline of a short break, which every state that follows
+// takes back. The other client, which speaks 5, would be a second code base for
+// the way a plug is switched, and that way is to stay the one that was tested.
 //
 // A wish that arrives retained is refused: it would be obeyed again at each
 // connection. A retained number is no reading, for nobody knows its age.

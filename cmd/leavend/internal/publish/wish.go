@@ -16,6 +16,7 @@ const (
 	WishFed      WishKind = "fed"      // of a vessel
 	WishSetpoint WishKind = "setpoint" // of a mat; Wish.Value in degrees Celsius
 	WishMode     WishKind = "mode"     // of a mat; Wish.Mode is ModeHeat or ModeOff
+	WishSeen     WishKind = "seen"     // of either: somebody has seen its message, which need not be said again
 )
 
 // Wish is something asked for by topic. It is well formed, but whoever obeys
@@ -34,10 +35,12 @@ func (c *Client) subscribeWishes() {
 	}
 	for _, v := range c.opts.Vessels {
 		c.listen(v.ID, WishFed)
+		c.listen(v.ID, WishSeen)
 	}
 	for _, m := range c.opts.Mats {
 		c.listen(m.ID, WishSetpoint)
 		c.listen(m.ID, WishMode)
+		c.listen(m.ID, WishSeen)
 	}
 }
 
@@ -84,7 +87,7 @@ func parseWish(id string, kind WishKind, text string) (Wish, error) {
 		return w, fmt.Errorf("%d bytes are too many", len(text))
 	}
 	switch kind {
-	case WishFed:
+	case WishFed, WishSeen:
 		// Any payload but a clear no counts: hubs press with a word of theirs.
 		switch strings.ToLower(text) {
 		case "", "0", "off", "false", "no":

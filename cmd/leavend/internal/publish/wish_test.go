@@ -29,6 +29,8 @@ func TestParseWish(t *testing.T) {
 		{WishFed, "1", Wish{}, true},
 		{WishFed, "", Wish{}, false},
 		{WishFed, "OFF", Wish{}, false},
+		{WishSeen, "PRESS", Wish{}, true},
+		{WishSeen, "no", Wish{}, false},
 		{"colour", "red", Wish{}, false},
 	}
 	for _, tt := range tests {

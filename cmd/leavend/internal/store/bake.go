@@ -66,8 +66,8 @@ func (s *Store) Bakes(ctx context.Context, q Query) ([]Bake, error) {
 	return entries(ctx, s, kindBake, q, func(b *Bake, p spot) { b.ID, b.Vessel, b.At = p.id, p.vessel, p.at })
 }
 
-// SetPhoto stores the photo of a bake in place of any before. contentType is
-// a MIME type such as "image/jpeg".
+// SetPhoto stores the photo of a bake in place of any before, which is kept in
+// the file. contentType is a MIME type such as "image/jpeg".
 func (s *Store) SetPhoto(ctx context.Context, bake int64, contentType string, data []byte) error {
 	if !strings.HasPrefix(contentType, "image/") {
 		return fmt.Errorf("store: photo of bake %d: %q is no type of image", bake, contentType)
@@ -76,6 +76,11 @@ func (s *Store) SetPhoto(ctx context.Context, bake int64, contentType string, da
 		return fmt.Errorf("store: photo of bake %d: it has %d bytes; 1 to %d are allowed", bake, len(data), MaxPhoto)
 	}
 	err := s.urgent(ctx, func(tx *sql.Tx) error {
+		_, err := tx.ExecContext(ctx, `INSERT INTO photo_before (entry, type, data, made) SELECT entry, type, data, ? FROM photo WHERE entry = ?`,
+			s.now().UnixMilli(), bake)
+		if err != nil {
+			return err
+		}
 		res, err := tx.ExecContext(ctx, `INSERT INTO photo (entry, type, data) SELECT id, ?, ? FROM entry WHERE id = ? AND kind = ?
 			ON CONFLICT (entry) DO UPDATE SET type = excluded.type, data = excluded.data`, contentType, data, bake, kindBake)
 		if err != nil {
@@ -99,4 +104,9 @@ func (s *Store) Photo(ctx context.Context, bake int64) (contentType string, data
 		return "", nil, fmt.Errorf("store: photo of bake %d: %w", bake, missing(err))
 	}
 	return contentType, data, nil
+}
+
+// Photographed tells which bakes of a vessel have a photo.
+func (s *Store) Photographed(ctx context.Context, vessel string) (map[int64]bool, error) {
+	return s.flagged(ctx, `SELECT p.entry FROM photo p JOIN entry e ON e.id = p.entry WHERE e.vessel = ?`, vessel)
 }

@@ -17,6 +17,7 @@ const (
 	kindForecast = "forecast"
 	kindBake     = "bake"
 	kindCurve    = "curve"
+	kindDiscard  = "discard"
 )
 
 // spot is where an entry stands: its id, vessel and time.
@@ -210,4 +211,28 @@ func (s *Store) Revisions(ctx context.Context, id int64) ([]Revision, error) {
 		all = append(all, r)
 	}
 	return all, rows.Err()
+}
+
+// Corrected tells which entries of a vessel were corrected: those with
+// revisions.
+func (s *Store) Corrected(ctx context.Context, vessel string) (map[int64]bool, error) {
+	return s.flagged(ctx, `SELECT DISTINCT r.entry FROM revision r JOIN entry e ON e.id = r.entry WHERE e.vessel = ?`, vessel)
+}
+
+// flagged gathers ids.
+func (s *Store) flagged(ctx context.Context, query, vessel string) (map[int64]bool, error) {
+	rows, err := s.r.QueryContext(ctx, query, vessel)
+	if err != nil {
+		return nil, fmt.Errorf("store: read entries of %s: %w", vessel, err)
+	}
+	defer rows.Close()
+	found := map[int64]bool{}
+	for rows.Next() {
+		var id int64
+		if err := rows.Scan(&id); err != nil {
+			return nil, err
+		}
+		found[id] = true
+	}
+	return found, rows.Err()
 }

@@ -9,7 +9,8 @@ import (
 )
 
 // ExportJSON writes the journal as one JSON object: feeds, events, faults,
-// forecasts, bakes, curves, each oldest last with an entry a line, then what
+// forecasts, bakes, moves of discard,
+// curves, each oldest last with an entry a line, then what
 // entries were before corrections, and settings with their former values.
 // Readings are in [Store.ExportCSV], photos in a backup.
 func (s *Store) ExportJSON(ctx context.Context, w io.Writer, q Query) error {
@@ -21,6 +22,7 @@ func (s *Store) ExportJSON(ctx context.Context, w io.Writer, q Query) error {
 	list(x, "faults", func() ([]Fault, error) { return s.Faults(ctx, q) })
 	list(x, "forecasts", func() ([]Forecast, error) { return s.Forecasts(ctx, q) })
 	list(x, "bakes", func() ([]Bake, error) { return s.Bakes(ctx, q) })
+	list(x, "discards", func() ([]DiscardMove, error) { return s.Discards(ctx, q) })
 	list(x, "curves", func() ([]Curve, error) { return s.Curves(ctx, q) })
 	list(x, "revisions", func() ([]revised, error) { return s.allRevisions(ctx) })
 	list(x, "settings", func() ([]Setting, error) { return s.Settings(ctx) })

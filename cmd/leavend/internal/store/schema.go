@@ -132,6 +132,15 @@ CREATE TABLE outbox (
 	outcome   TEXT NOT NULL DEFAULT ''    -- sent, expired, given up; the last error while waiting
 ) STRICT;
 CREATE INDEX outbox_waiting ON outbox (done, recipient, id);
+`, `
+-- A bake's former photos.
+CREATE TABLE photo_before (
+	id    INTEGER PRIMARY KEY,
+	entry INTEGER NOT NULL REFERENCES entry,
+	type  TEXT NOT NULL,
+	data  BLOB NOT NULL,
+	made  INTEGER NOT NULL -- when it was replaced, ms since 1970 UTC, by the wall clock
+) STRICT;
 `}
 
 // identify returns the schema a file has, 0 for an empty one. It refuses a

@@ -1,7 +1,6 @@
 package web
 
 import (
-	"bytes"
 	"math"
 	"net/http"
 	"time"
@@ -81,32 +80,6 @@ func (s *Server) readFeed(w http.ResponseWriter, r *http.Request) (Feed, error) 
 	c.moment("at", in.At, s.now())
 	return Feed{At: in.At, KeptG: Real(in.KeptG), Flours: in.Flours, WaterG: Real(in.WaterG),
 		DiscardG: Real(in.DiscardG), WaterTempC: in.WaterTempC, CleanJar: in.CleanJar, Note: in.Note}, c.err
-}
-
-func (s *Server) postBake(w http.ResponseWriter, r *http.Request) error {
-	var in struct {
-		At    time.Time `json:"at"`
-		Stars int       `json:"stars"`
-		Note  string    `json:"note"`
-		Photo []byte    `json:"photo"`
-	}
-	if err := readBody(w, r, maxPhotoBody, &in); err != nil {
-		return err
-	}
-	var c checks
-	c.that(in.Stars >= 0 && in.Stars <= 5, "stars: 1 to 5, or 0 for none.")
-	c.text("note", in.Note, maxNote)
-	c.moment("at", in.At, s.now())
-	c.that(len(in.Photo) == 0 || bytes.HasPrefix(in.Photo, []byte{0xFF, 0xD8, 0xFF}), "photo: only JPEG is kept.")
-	if c.err != nil {
-		return c.err
-	}
-	made, err := s.house.AddBake(r.Context(), r.PathValue("vessel"), Bake{At: in.At, Stars: in.Stars, Note: in.Note, Photo: in.Photo})
-	if err != nil {
-		return err
-	}
-	made.Photo = nil
-	return writeJSON(w, http.StatusCreated, made)
 }
 
 func (s *Server) putSetpoint(w http.ResponseWriter, r *http.Request) error {

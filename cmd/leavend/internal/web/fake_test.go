@@ -18,6 +18,9 @@ type fakeHouse struct {
 	shift   time.Duration
 	feeds   map[string][]Feed
 	bakes   []Bake
+	moves   []DiscardMove
+	fridge  map[string]time.Time
+	asks    []Ask
 	photos  map[string][]byte
 	mats    []Mat
 	stale   time.Duration // how old the newest readings are
@@ -33,7 +36,7 @@ type fakeHouse struct {
 var fakeStart = time.Date(2026, 3, 14, 11, 42, 10, 0, time.UTC)
 
 func newFakeHouse(now func() time.Time) *fakeHouse {
-	h := &fakeHouse{now: now, feeds: map[string][]Feed{}, photos: map[string][]byte{}, lost: map[string]bool{}, changed: func() {}}
+	h := &fakeHouse{now: now, fridge: map[string]time.Time{}, feeds: map[string][]Feed{}, photos: map[string][]byte{}, lost: map[string]bool{}, changed: func() {}}
 	start := now()
 	day := start.Truncate(24 * time.Hour)
 	for d := 365; d >= 0; d-- {
@@ -184,6 +187,9 @@ func (h *fakeHouse) Now() Kitchen {
 				v.Note = "Too early to tell when the top comes."
 			}
 		}
+		if since, in := h.fridge[fv.id]; in {
+			v.Stage, v.FridgeSince, v.Forecast, v.Note = Asleep, since, nil, ""
+		}
 		if h.lost[fv.id] {
 			v.Stage, v.Note, v.Height, v.Ratio, v.Forecast = Unsure, "The distance sensor gives no reading: check its plug.", nil, nil, nil
 		}
@@ -193,6 +199,7 @@ func (h *fakeHouse) Now() Kitchen {
 		}
 		k.Vessels = append(k.Vessels, v)
 	}
+	k.Asks = slices.Clone(h.asks)
 	for i := range k.Mats {
 		vessel := []string{"bramble", "dough"}[i]
 		k.Mats[i].Temp = &Measure{Real(tempAt(vessel, at)), at}
@@ -371,7 +378,7 @@ func (h *fakeHouse) Book(_ context.Context, vessel string, before time.Time, lim
 		b.Feeds = append(b.Feeds, f)
 	}
 	if vessel == "bramble" {
-		b.Bakes = h.bakes
+		b.Bakes, b.DiscardMoves = slices.Clone(h.bakes), slices.Clone(h.moves)
 		b.Reminders = []Reminder{{"clean-jar", "Four feeds since the last clean jar: give it a fresh one."}}
 	}
 	return b, nil
@@ -458,6 +465,86 @@ func (h *fakeHouse) AddBake(_ context.Context, vessel string, b Bake) (Bake, err
 	}
 	h.bakes = append([]Bake{b}, h.bakes...)
 	return b, nil
+}
+
+func (h *fakeHouse) CorrectBake(_ context.Context, vessel, bake string, b Bake) (Bake, error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	for i, old := range h.bakes {
+		if old.ID != bake {
+			continue
+		}
+		b.ID, b.Has, b.Corrected = bake, old.Has, true
+		if b.At.IsZero() {
+			b.At = old.At
+		}
+		if len(b.Photo) > 0 {
+			h.photos[bake], b.Photo, b.Has = b.Photo, nil, true
+		}
+		h.bakes[i] = b
+		return b, nil
+	}
+	return b, ErrUnknown
+}
+
+func (h *fakeHouse) UndoBake(_ context.Context, _, bake string) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	before := len(h.bakes)
+	h.bakes = slices.DeleteFunc(h.bakes, func(b Bake) bool { return b.ID == bake })
+	if len(h.bakes) == before {
+		return ErrUnknown
+	}
+	return nil
+}
+
+func (h *fakeHouse) MoveDiscard(_ context.Context, vessel string, m DiscardMove) (DiscardMove, error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if err := h.known(vessel); err != nil {
+		return m, err
+	}
+	h.nextID++
+	m.ID = "m" + strconv.Itoa(h.nextID)
+	if m.At.IsZero() {
+		m.At = h.clock()
+	}
+	h.moves = append([]DiscardMove{m}, h.moves...)
+	return m, nil
+}
+
+func (h *fakeHouse) UndoDiscard(_ context.Context, _, move string) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	before := len(h.moves)
+	h.moves = slices.DeleteFunc(h.moves, func(m DiscardMove) bool { return m.ID == move })
+	if len(h.moves) == before {
+		return ErrUnknown
+	}
+	return nil
+}
+
+func (h *fakeHouse) Chill(_ context.Context, vessel string, in bool) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if err := h.known(vessel); err != nil {
+		return err
+	}
+	if delete(h.fridge, vessel); in {
+		h.fridge[vessel] = h.clock()
+	}
+	return nil
+}
+
+func (h *fakeHouse) Seen(_ context.Context, ask string) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	before := len(h.asks)
+	h.asks = slices.DeleteFunc(h.asks, func(a Ask) bool { return a.ID == ask })
+	if len(h.asks) == before {
+		return ErrUnknown
+	}
+	return nil
 }
 
 func (h *fakeHouse) BakePhoto(_ context.Context, _, bake string) ([]byte, error) {

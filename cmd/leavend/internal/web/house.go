@@ -49,6 +49,17 @@ type Journal interface {
 	// grams, and 0 asks for a feed like the last ones.
 	Suggest(ctx context.Context, vessel string, needG float64) (Suggestion, error)
 	AddBake(ctx context.Context, vessel string, b Bake) (Bake, error)
+	// CorrectBake replaces what is known of a bake, and its photo where there is
+	// a new one; what it was before is kept as history.
+	CorrectBake(ctx context.Context, vessel, bake string, b Bake) (Bake, error)
+	UndoBake(ctx context.Context, vessel, bake string) error
+	// MoveDiscard notes that discard went into the discard jar or out of it.
+	MoveDiscard(ctx context.Context, vessel string, m DiscardMove) (DiscardMove, error)
+	UndoDiscard(ctx context.Context, vessel, move string) error
+	// Chill says that a jar went into the fridge, or came out of it.
+	Chill(ctx context.Context, vessel string, in bool) error
+	// Seen says that somebody has seen a message, which is then not said again.
+	Seen(ctx context.Context, ask string) error
 	// BakePhoto returns a stored photo as JPEG.
 	BakePhoto(ctx context.Context, vessel, bake string) ([]byte, error)
 }
@@ -165,6 +176,14 @@ type Kitchen struct {
 	Vessels []Vessel  `json:"vessels"`
 	Mats    []Mat     `json:"mats"`
 	Notices []Notice  `json:"notices"`
+	Asks    []Ask     `json:"asks"`
+}
+
+// Ask is a message that is said again until somebody has seen it.
+type Ask struct {
+	ID    string    `json:"id"`
+	Text  string    `json:"text"`
+	Since time.Time `json:"since"`
 }
 
 // Notice is something the baker should know that belongs to no vessel or
@@ -181,22 +200,23 @@ type Vessel struct {
 	Name        string    `json:"name"`
 	Kind        Kind      `json:"kind"`
 	Stage       Stage     `json:"stage"`
-	Note        string    `json:"note,omitempty"`       // a sentence, mostly why something cannot be told
-	Height      *Measure  `json:"height,omitempty"`     // mm above the bottom
-	Ratio       *Measure  `json:"ratio,omitempty"`      // height / height at the feed
-	Temp        *Measure  `json:"temp,omitempty"`       // °C at the vessel
-	Humidity    *Measure  `json:"humidity,omitempty"`   // relative, percent
-	FedHeightMM Real      `json:"fed_height_mm"`        // null when no feed is known
-	InsideMM    Real      `json:"inside_mm"`            // height of the vessel's inside
-	TargetRatio Real      `json:"target_ratio"`         // of a bowl, else null
-	StaleAfterS int       `json:"stale_after_s"`        // a measure older than this is stale
-	Feed        *FeedMark `json:"feed,omitempty"`       // the last feed
-	Forecast    *Forecast `json:"forecast,omitempty"`   // nil: there are no grounds for one
-	Top         *Top      `json:"top,omitempty"`        // the call of this feed
-	Collapse    time.Time `json:"collapse,omitzero"`    // when the fall set in
-	Mat         string    `json:"mat,omitempty"`        // id of the mat that warms it
-	Refused     *Refused  `json:"refused,omitempty"`    // the last reading not believed
-	RefusedHour int       `json:"refused_in_last_hour"` // how many in the last hour
+	Note        string    `json:"note,omitempty"`        // a sentence, mostly why something cannot be told
+	Height      *Measure  `json:"height,omitempty"`      // mm above the bottom
+	Ratio       *Measure  `json:"ratio,omitempty"`       // height / height at the feed
+	Temp        *Measure  `json:"temp,omitempty"`        // °C at the vessel
+	Humidity    *Measure  `json:"humidity,omitempty"`    // relative, percent
+	FedHeightMM Real      `json:"fed_height_mm"`         // null when no feed is known
+	InsideMM    Real      `json:"inside_mm"`             // height of the vessel's inside
+	TargetRatio Real      `json:"target_ratio"`          // of a bowl, else null
+	StaleAfterS int       `json:"stale_after_s"`         // a measure older than this is stale
+	Feed        *FeedMark `json:"feed,omitempty"`        // the last feed
+	Forecast    *Forecast `json:"forecast,omitempty"`    // nil: there are no grounds for one
+	Top         *Top      `json:"top,omitempty"`         // the call of this feed
+	Collapse    time.Time `json:"collapse,omitzero"`     // when the fall set in
+	FridgeSince time.Time `json:"fridge_since,omitzero"` // in the fridge since then
+	Mat         string    `json:"mat,omitempty"`         // id of the mat that warms it
+	Refused     *Refused  `json:"refused,omitempty"`     // the last reading not believed
+	RefusedHour int       `json:"refused_in_last_hour"`  // how many in the last hour
 }
 
 // FeedMark is what the now screen needs of a feed.
@@ -368,7 +388,29 @@ type Bake struct {
 	Note  string    `json:"note"`
 	Photo []byte    `json:"photo,omitempty"` // JPEG, only on the way in
 	Has   bool      `json:"has_photo,omitempty"`
+
+	Corrected bool `json:"corrected,omitempty"` // an older version is kept
 }
+
+// DiscardMove is discard that went into the discard jar besides a feed's, or
+// out of it.
+type DiscardMove struct {
+	ID    string     `json:"id,omitempty"`
+	At    time.Time  `json:"at,omitzero"` // zero when adding: now
+	Act   DiscardAct `json:"act"`
+	Grams Real       `json:"grams"` // 0 when emptied
+	Note  string     `json:"note,omitempty"`
+}
+
+// DiscardAct says what became of discard.
+type DiscardAct string
+
+// The acts.
+const (
+	DiscardKept    DiscardAct = "kept"
+	DiscardUsed    DiscardAct = "used"
+	DiscardEmptied DiscardAct = "emptied"
+)
 
 // Book is a page of the journal with its counts.
 type Book struct {
@@ -379,6 +421,8 @@ type Book struct {
 	DiscardG       Real       `json:"discard_g"` // in the discard jar
 	DiscardSince   time.Time  `json:"discard_since,omitzero"`
 	Reminders      []Reminder `json:"reminders"`
+
+	DiscardMoves []DiscardMove `json:"discard_moves"` // the latest, newest first
 }
 
 // Reminder is a rule of the trade that is due.

@@ -45,7 +45,13 @@ func apiRoutes() []route {
 		{"DELETE", "/api/vessels/{vessel}/feeds/{feed}", changer, (*Server).deleteFeed},
 		{"GET", "/api/vessels/{vessel}/feeds/{feed}/curve", reader, (*Server).getFeedCurve},
 		{"POST", "/api/vessels/{vessel}/bakes", changer, (*Server).postBake},
+		{"PUT", "/api/vessels/{vessel}/bakes/{bake}", changer, (*Server).putBake},
+		{"DELETE", "/api/vessels/{vessel}/bakes/{bake}", changer, (*Server).deleteBake},
 		{"GET", "/api/vessels/{vessel}/bakes/{bake}/photo", reader, (*Server).getBakePhoto},
+		{"POST", "/api/vessels/{vessel}/discard", changer, (*Server).postDiscard},
+		{"DELETE", "/api/vessels/{vessel}/discard/{move}", changer, (*Server).deleteDiscard},
+		{"PUT", "/api/vessels/{vessel}/fridge", changer, (*Server).putFridge},
+		{"POST", "/api/asks/{ask}/seen", changer, (*Server).postSeen},
 
 		{"PUT", "/api/mats/{mat}/setpoint", changer, (*Server).putSetpoint},
 		{"PUT", "/api/mats/{mat}/schedule", changer, (*Server).putSchedule},

@@ -158,7 +158,7 @@ func (s *Server) snapshot() ([]byte, error) {
 	if k.At.IsZero() {
 		k.At = s.now()
 	}
-	k.Vessels, k.Mats, k.Notices = orEmpty(k.Vessels), orEmpty(k.Mats), orEmpty(k.Notices)
+	k.Vessels, k.Mats, k.Notices, k.Asks = orEmpty(k.Vessels), orEmpty(k.Mats), orEmpty(k.Notices), orEmpty(k.Asks)
 	for i := range k.Mats {
 		k.Mats[i].Steps, k.Mats[i].Faults = orEmpty(k.Mats[i].Steps), orEmpty(k.Mats[i].Faults)
 	}

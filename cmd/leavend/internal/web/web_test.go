@@ -209,6 +209,13 @@ func TestBodiesThatAreRefused(t *testing.T) {
 		{"no such jar", "POST", "/api/vessels/x/feeds", `{}`, 404},
 		{"six stars", "POST", "/api/vessels/bramble/bakes", `{"stars":6}`, 422},
 		{"a photo that is none", "POST", "/api/vessels/bramble/bakes", `{"photo":"PHN2Zz4="}`, 422},
+		{"a loaf that is not there", "PUT", "/api/vessels/bramble/bakes/b99", `{"stars":3}`, 404},
+		{"discard that does nothing", "POST", "/api/vessels/bramble/discard", `{"act":"thrown","grams":5}`, 422},
+		{"discard without a weight", "POST", "/api/vessels/bramble/discard", `{"act":"used"}`, 422},
+		{"an emptied jar with a weight", "POST", "/api/vessels/bramble/discard", `{"act":"emptied","grams":5}`, 422},
+		{"a move that is not there", "DELETE", "/api/vessels/bramble/discard/m99", ``, 404},
+		{"neither in nor out of the fridge", "PUT", "/api/vessels/bramble/fridge", `{}`, 422},
+		{"a message that nobody is asked", "POST", "/api/asks/top~bramble/seen", ``, 404},
 		{"no setpoint", "PUT", "/api/mats/shelf/setpoint", `{}`, 422},
 		{"null setpoint", "PUT", "/api/mats/shelf/setpoint", `{"setpoint_c":null}`, 422},
 		{"text for a setpoint", "PUT", "/api/mats/shelf/setpoint", `{"setpoint_c":"26"}`, 400},
@@ -289,6 +296,47 @@ func TestPhoto(t *testing.T) {
 	}
 	if len(house.photos) != 1 {
 		t.Error("the photo was not kept")
+	}
+}
+
+func TestLoavesAreCorrected(t *testing.T) {
+	house, _, v := newKitchen(t, Opts{})
+	bakes := "/api/vessels/bramble/bakes"
+	_, made := v.do("POST", bakes, `{"stars":3,"note":"flat"}`)
+	one := bakes + "/" + made["id"].(string)
+	if code, got := v.do("PUT", one, `{"stars":4,"note":"flat, and good"}`); code != 200 || got["corrected"] != true || got["stars"] != 4.0 || got["at"] != made["at"] {
+		t.Errorf("correct = %d %v", code, got)
+	}
+	if code, _ := v.do("DELETE", one, ""); code != 204 || len(house.bakes) != 1 {
+		t.Errorf("take back = %d, %d loaves are left, want 1", code, len(house.bakes))
+	}
+}
+
+func TestDiscardFridgeAndSeen(t *testing.T) {
+	house, _, v := newKitchen(t, Opts{})
+	_, move := v.do("POST", "/api/vessels/bramble/discard", `{"act":"used","grams":120,"note":"crackers"}`)
+	if _, book := v.do("GET", "/api/vessels/bramble/book", ""); len(book["discard_moves"].([]any)) != 1 {
+		t.Errorf("the journal shows %v", book["discard_moves"])
+	}
+	if code, _ := v.do("DELETE", "/api/vessels/bramble/discard/"+move["id"].(string), ""); code != 204 || len(house.moves) != 0 {
+		t.Errorf("take back = %d, %v", code, house.moves)
+	}
+	stage := func() any {
+		_, now := v.do("GET", "/api/now", "")
+		return now["vessels"].([]any)[0].(map[string]any)["stage"]
+	}
+	if code, _ := v.do("PUT", "/api/vessels/bramble/fridge", `{"in":true}`); code != 204 || stage() != "asleep" {
+		t.Errorf("into the fridge = %d, stage %v", code, stage())
+	}
+	if code, _ := v.do("PUT", "/api/vessels/bramble/fridge", `{"in":false}`); code != 204 || stage() == "asleep" {
+		t.Errorf("out of the fridge = %d, stage %v", code, stage())
+	}
+	house.asks = []Ask{{ID: "top~bramble", Text: "Bramble is on top now.", Since: fakeStart}}
+	if _, now := v.do("GET", "/api/now", ""); len(now["asks"].([]any)) != 1 {
+		t.Errorf("asked: %v", now["asks"])
+	}
+	if code, _ := v.do("POST", "/api/asks/top~bramble/seen", ""); code != 204 || len(house.asks) != 0 {
+		t.Errorf("seen = %d, still asked: %v", code, house.asks)
 	}
 }
 

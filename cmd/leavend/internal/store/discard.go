@@ -1,0 +1,59 @@
+package store
+
+import (
+	"context"
+	"fmt"
+	"time"
+)
+
+// What may become of discard.
+const (
+	DiscardKept    = "kept"    // put into the discard jar besides a feed's
+	DiscardUsed    = "used"    // taken out of it
+	DiscardEmptied = "emptied" // all of it taken out
+)
+
+// DiscardMove is discard that went into the discard jar or out of it.
+type DiscardMove struct {
+	ID     int64     `json:"id,omitempty"`
+	Vessel string    `json:"vessel,omitempty"` // whose discard
+	At     time.Time `json:"at,omitzero"`
+	Act    string    `json:"act"`             // DiscardKept, DiscardUsed or DiscardEmptied
+	Grams  float64   `json:"grams,omitempty"` // not of DiscardEmptied
+	Note   string    `json:"note,omitempty"`
+}
+
+func (m DiscardMove) check() error {
+	switch m.Act {
+	case DiscardKept, DiscardUsed, DiscardEmptied:
+	default:
+		return fmt.Errorf("its act is %q; it must be %q, %q or %q", m.Act, DiscardKept, DiscardUsed, DiscardEmptied)
+	}
+	if !(m.Grams >= 0 && m.Grams <= 1e5) {
+		return fmt.Errorf("grams is %g; it must be between 0 and 100,000 g", m.Grams)
+	}
+	return nil
+}
+
+// AddDiscard stores a move of discard. When it returns without error the move
+// is on the disk.
+func (s *Store) AddDiscard(ctx context.Context, m DiscardMove) (DiscardMove, error) {
+	if err := m.check(); err != nil {
+		return m, fmt.Errorf("store: add discard: %w", err)
+	}
+	body := m
+	body.ID, body.Vessel, body.At = 0, "", time.Time{}
+	id, err := s.addEntry(ctx, kindDiscard, m.Vessel, m.At, body)
+	m.ID = id
+	return m, err
+}
+
+// UndoDiscard takes a move back; it stays in the file.
+func (s *Store) UndoDiscard(ctx context.Context, id int64) error {
+	return s.hide(ctx, kindDiscard, id, true)
+}
+
+// Discards returns moves of discard, newest first, without those taken back.
+func (s *Store) Discards(ctx context.Context, q Query) ([]DiscardMove, error) {
+	return entries(ctx, s, kindDiscard, q, func(m *DiscardMove, p spot) { m.ID, m.Vessel, m.At = p.id, p.vessel, p.at })
+}

@@ -1,0 +1,132 @@
+package main
+
+import (
+	"context"
+	"errors"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/journal"
+	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/web"
+)
+
+// AddBake notes a bake.
+func (p *pageHouse) AddBake(ctx context.Context, slug string, b web.Bake) (web.Bake, error) {
+	if p.d.vessel(slug) == nil {
+		return b, web.ErrUnknown
+	}
+	if b.At.IsZero() {
+		b.At = p.d.clock.Now()
+	}
+	stored, err := p.d.store.AddBake(ctx, store.Bake{Vessel: slug, At: b.At, Note: b.Note, Stars: b.Stars})
+	if err != nil {
+		return b, err
+	}
+	b.ID = feedID(stored.ID)
+	return b, p.keepPhoto(ctx, stored.ID, &b)
+}
+
+// CorrectBake replaces what is known of a bake; the old is kept.
+func (p *pageHouse) CorrectBake(ctx context.Context, slug, bake string, b web.Bake) (web.Bake, error) {
+	old, err := p.bake(ctx, slug, bake)
+	if err != nil {
+		return b, err
+	}
+	if err := p.d.store.CorrectBake(ctx, store.Bake{ID: old.ID, Vessel: slug, At: b.At, Note: b.Note, Stars: b.Stars}); err != nil {
+		return b, err
+	}
+	if b.ID, b.Corrected = bake, true; b.At.IsZero() {
+		b.At = old.At
+	}
+	photos, err := p.d.store.Photographed(ctx, slug)
+	if err != nil {
+		return b, err
+	}
+	b.Has = photos[old.ID]
+	return b, p.keepPhoto(ctx, old.ID, &b)
+}
+
+// keepPhoto stores a bake's photo, if it came with one.
+func (p *pageHouse) keepPhoto(ctx context.Context, id int64, b *web.Bake) error {
+	if len(b.Photo) == 0 {
+		return nil
+	}
+	err := p.d.store.SetPhoto(ctx, id, "image/jpeg", b.Photo)
+	b.Photo, b.Has = nil, err == nil
+	return err
+}
+
+// UndoBake takes a bake back.
+func (p *pageHouse) UndoBake(ctx context.Context, slug, bake string) error {
+	b, err := p.bake(ctx, slug, bake)
+	if err != nil {
+		return err
+	}
+	return p.d.store.UndoBake(ctx, b.ID)
+}
+
+// bake finds a vessel's bake by the page's name for it.
+func (p *pageHouse) bake(ctx context.Context, slug, id string) (store.Bake, error) {
+	n, err := parseID(id)
+	if err != nil {
+		return store.Bake{}, err
+	}
+	bakes, err := p.d.store.Bakes(ctx, store.Query{Vessel: slug})
+	if err != nil {
+		return store.Bake{}, err
+	}
+	for _, b := range bakes {
+		if b.ID == n && p.d.vessel(slug) != nil {
+			return b, nil
+		}
+	}
+	return store.Bake{}, web.ErrUnknown
+}
+
+// movesShown is how many moves of discard the journal shows.
+const movesShown = 8
+
+// MoveDiscard notes what became of discard.
+func (p *pageHouse) MoveDiscard(ctx context.Context, slug string, m web.DiscardMove) (web.DiscardMove, error) {
+	if p.d.vessel(slug) == nil {
+		return m, web.ErrUnknown
+	}
+	if m.At.IsZero() {
+		m.At = p.d.clock.Now()
+	}
+	stored, err := p.d.store.AddDiscard(ctx, store.DiscardMove{Vessel: slug, At: m.At, Act: string(m.Act), Grams: float64(m.Grams), Note: m.Note})
+	return webMove(stored), err
+}
+
+// UndoDiscard takes a move of discard back.
+func (p *pageHouse) UndoDiscard(ctx context.Context, slug, move string) error {
+	id, err := parseID(move)
+	if err != nil || p.d.vessel(slug) == nil {
+		return web.ErrUnknown
+	}
+	if err = p.d.store.UndoDiscard(ctx, id); errors.Is(err, store.ErrNotFound) {
+		return web.ErrUnknown
+	}
+	return err
+}
+
+// webMove is a stored move of discard as the page knows it.
+func webMove(m store.DiscardMove) web.DiscardMove {
+	return web.DiscardMove{ID: feedID(m.ID), At: m.At, Act: web.DiscardAct(m.Act), Grams: web.Real(m.Grams), Note: m.Note}
+}
+
+// journalMoves are stored moves of discard as the arithmetic wants them.
+func journalMoves(moves []store.DiscardMove) []journal.DiscardMove {
+	out := make([]journal.DiscardMove, 0, len(moves))
+	for _, m := range moves {
+		out = append(out, journal.DiscardMove{At: m.At, Act: m.Act, Grams: m.Grams})
+	}
+	return out
+}
+
+// journalRules are the reminders of the trade as the config wants them.
+func journalRules(r config.Reminders) journal.Rules {
+	rules := journal.UsualRules()
+	rules.FeedEvery, rules.FridgeEvery, rules.CleanFeeds = r.FeedEvery, r.FridgeFeedEvery, r.CleanJarFeeds
+	return rules
+}
