@@ -69,6 +69,7 @@ type parts struct {
 	note    string                                           // where `leavend mat off` looks; "" is the usual place
 	sender  func(address, key string) (notify.Sender, error) // in place of the network
 	demo    bool                                             // the data is invented, and the page says so
+	anew    func(before []byte)                              // starts the house anew with a config that the page has changed; nil where it cannot
 	made    bool                                             // the clock is not this machine's, which the history must know
 	past    func(context.Context, *store.Store) error        // fills a demo's empty store
 }
@@ -119,7 +120,7 @@ func newDaemon(ctx context.Context, conf *config.Config, log *slog.Logger, p par
 	if err = d.openTeller(ctx, p.sender); err != nil {
 		return nil, err
 	}
-	if err = d.openPage(p.demo); err != nil {
+	if err = d.openPage(p); err != nil {
 		return nil, err
 	}
 	return d, d.openPorts()

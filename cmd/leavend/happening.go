@@ -70,8 +70,9 @@ const (
 
 // The kinds of fault beside those of the mat, which package control names.
 const (
-	faultSensor  = "sensor"  // a sensor does not answer
-	faultCurve   = "curve"   // the detector cannot make sense of the readings
-	faultStorage = "storage" // readings cannot be kept
-	faultBroker  = "broker"  // nobody can be told by MQTT
+	faultSensor   = "sensor"   // a sensor does not answer
+	faultCurve    = "curve"    // the detector cannot make sense of the readings
+	faultStorage  = "storage"  // readings cannot be kept
+	faultSettings = "settings" // a change of the config was taken back
+	faultBroker   = "broker"   // nobody can be told by MQTT
 )

@@ -19,7 +19,7 @@ import (
 )
 
 // openPage makes the page, unless the config wants none.
-func (d *daemon) openPage(demo bool) error {
+func (d *daemon) openPage(p parts) error {
 	c := d.conf.Web
 	if !c.On {
 		return nil
@@ -34,8 +34,11 @@ func (d *daemon) openPage(demo bool) error {
 	if c.TLS == config.TLSFiles {
 		opts.CertFile, opts.KeyFile = c.CertFile, c.KeyFile
 	}
+	if p.anew != nil && d.conf.File != "" {
+		opts.Walk = newWalk(d, p.anew)
+	}
 	var err error
-	d.page, err = web.New(&pageHouse{d: d, demo: demo}, opts)
+	d.page, err = web.New(&pageHouse{d: d, demo: p.demo}, opts)
 	return err
 }
 

@@ -432,10 +432,11 @@ func TestBrokenConfig(t *testing.T) {
 	}
 }
 
-// TestNothingToWatch tells what to do with an empty config.
+// TestNothingToWatch tells what to do with a config that watches nothing and
+// serves no page to set something up.
 func TestNothingToWatch(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "leavend.toml")
-	if err := os.WriteFile(file, nil, 0o600); err != nil {
+	if err := os.WriteFile(file, []byte("[web]\non = false\n"), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	var stderr bytes.Buffer

@@ -24,31 +24,80 @@ whatever ends it. 'leavend config' prints a config to start from, and
 	}
 	file := addConfigFlag(cmd)
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
-		conf, err := loadConfig(*file)
-		if err != nil {
-			return err
-		}
-		if len(conf.Vessels) == 0 {
-			return misused(fmt.Errorf("%s: there is nothing to watch; add a [[sensor]] and a [[vessel]], see 'leavend config'", *file))
-		}
-		return failed(runDaemon(cmd.Context(), conf, cmd.ErrOrStderr()))
+		return stay(*file, func(trouble string) (bool, []byte, error) {
+			return runOnce(cmd.Context(), *file, trouble, cmd.ErrOrStderr())
+		})
 	}
 	return cmd
 }
 
-// runDaemon runs the house until ctx ends.
-func runDaemon(ctx context.Context, conf *config.Config, stderr io.Writer) error {
+// stay runs the house, and starts it anew whenever its config was changed
+// from the page. A change that keeps the house from starting is taken back,
+// or nobody could reach the page to mend it. See runOnce for what once
+// returns.
+func stay(file string, once func(trouble string) (started bool, changed []byte, err error)) error {
+	var former []byte // the config before a change that is being tried
+	trouble := ""     // what came of the last change, if it was taken back
+	for {
+		started, changed, err := once(trouble)
+		trouble = ""
+		switch {
+		case changed != nil:
+			former = changed
+		case !started && former != nil && err != nil:
+			trouble = fmt.Sprintf("the new settings could not be used, and the former ones are back: %v", err)
+			if err := config.Save(file, former); err != nil {
+				return failed(err)
+			}
+			former = nil
+		default:
+			return err
+		}
+	}
+}
+
+// runOnce runs the house until ctx ends, or until its config was changed from
+// the page; changed is then the config as it was before. started is whether
+// the house opened at all.
+func runOnce(ctx context.Context, file, trouble string, stderr io.Writer) (started bool, changed []byte, err error) {
+	conf, err := loadConfig(file)
+	if err != nil {
+		return false, nil, err
+	}
+	if len(conf.Vessels) == 0 && !conf.Web.On {
+		return false, nil, misused(fmt.Errorf("%s: there is nothing to watch; add a [[sensor]] and a [[vessel]], see 'leavend config', or let the page do it with web.on = true", file))
+	}
 	log := slog.New(slog.NewTextHandler(stderr, &slog.HandlerOptions{Level: conf.LogLevel}))
 	for _, w := range conf.Warnings {
 		log.Warn("config", "says", w.String())
 	}
-	d, err := newDaemon(ctx, conf, log, parts{})
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	anew := make(chan []byte, 1)
+	d, err := newDaemon(ctx, conf, log, parts{anew: func(before []byte) { anew <- before; stop() }})
 	if err != nil {
-		return err
+		return false, nil, failed(err)
+	}
+	d.greet(trouble)
+	err = failed(d.Run(ctx))
+	select {
+	case changed = <-anew:
+		return true, changed, nil
+	default:
+		return true, nil, err
+	}
+}
+
+// greet says what is watched, and what the baker must know first.
+func (d *daemon) greet(trouble string) {
+	if trouble != "" {
+		d.faults.Set(d.clock.Now(), faultKey{Subject: houseID, Kind: faultSettings}, trouble)
 	}
 	d.warnOfHeat()
-	log.Info("leavend watches", "version", version, "vessels", len(d.vessels), "sensors", len(conf.Sensors))
-	return d.Run(ctx)
+	d.log.Info("leavend watches", "version", version, "vessels", len(d.vessels), "sensors", len(d.conf.Sensors))
+	if len(d.vessels) == 0 {
+		d.log.Info("nothing is set up yet; open the page and follow it", "page", d.pagePort.Addr())
+	}
 }
 
 // warnOfHeat shows the cautions before this mat is first switched on.

@@ -197,7 +197,7 @@ func (d *daemon) metricsOpts() metrics.Opts {
 	o := metrics.Opts{
 		Version: version, Revision: revision(), EventKinds: eventKinds(),
 		ErrorReasons: []string{"failed", "timeout", "hung"},
-		FaultKinds:   []string{faultSensor, faultCurve, faultStorage, faultBroker},
+		FaultKinds:   []string{faultSensor, faultCurve, faultStorage, faultBroker, faultSettings},
 		Refresh:      d.refreshMetrics,
 	}
 	for _, s := range peak.Stages() {

@@ -4,8 +4,22 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
+	"strconv"
 	"strings"
 )
+
+// Buses returns the numbers of the I²C buses that the board has, in order.
+func (b Board) Buses() []int {
+	var out []int
+	for _, path := range b.glob("/dev/i2c-*") {
+		if n, err := strconv.Atoi(strings.TrimPrefix(path, "/dev/i2c-")); err == nil {
+			out = append(out, n)
+		}
+	}
+	slices.Sort(out)
+	return out
+}
 
 // I2C checks that an I²C bus is there and may be used.
 func (b Board) I2C(bus int) (Result, bool) {

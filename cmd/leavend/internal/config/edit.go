@@ -116,6 +116,9 @@ func addTable(text []byte, table, name string, s Setting) []byte {
 
 // quote returns text as a TOML string.
 func quote(s string) string {
+	if !strings.ContainsFunc(s, func(r rune) bool { return r == '"' || r == '\\' || r < ' ' || r == 0x7f }) {
+		return `"` + s + `"`
+	}
 	data, err := toml.Marshal(map[string]string{"x": s})
 	if err != nil {
 		return fmt.Sprintf("%q", s)

@@ -24,6 +24,11 @@ type route struct {
 }
 
 func apiRoutes() []route {
+	return append(houseRoutes(), walkRoutes()...)
+}
+
+// houseRoutes are those that a House answers.
+func houseRoutes() []route {
 	return []route{
 		{"GET", "/api/openapi.json", anyone, (*Server).getOpenAPI},
 		{"GET", "/api/session", anyone, (*Server).getSession},

@@ -50,6 +50,9 @@ type Opts struct {
 	// request themselves.
 	Open map[string]http.Handler
 
+	// Walk sets up the first vessel from the page; nil where nothing can be.
+	Walk Walk
+
 	Log *slog.Logger     // default slog.Default()
 	Now func() time.Time // the clock; default time.Now
 }

@@ -1,0 +1,177 @@
+package web
+
+import (
+	"context"
+	"net/http"
+	"strings"
+	"unicode/utf8"
+)
+
+// Walk leads from a bare board to a watched jar: what is there, which is
+// which, how deep the jar is, what switches the mat, who is told. Nothing is
+// written before Keep.
+type Walk interface {
+	// Found looks at what hangs on the board. It takes a second or two.
+	Found(ctx context.Context) (WalkFound, error)
+	// Measure reads a sensor that Found named, a few times.
+	Measure(ctx context.Context, sensor string) (WalkReading, error)
+	// Draft says what Keep would write.
+	Draft(ctx context.Context, a WalkAnswers) (WalkDraft, error)
+	// Keep writes the configuration and has the daemon start anew with it,
+	// the mat off.
+	Keep(ctx context.Context, a WalkAnswers) error
+}
+
+// WalkFound is what hangs on the board.
+type WalkFound struct {
+	Sensors  []WalkSensor `json:"sensors"`
+	Amiss    []Check      `json:"amiss"`    // buses that are not there, and what to do
+	Lines    []int        `json:"lines"`    // GPIO lines that stay low while the board starts
+	Recipes  []string     `json:"recipes"`  // of plugs
+	Cautions []string     `json:"cautions"` // to be read before a mat is chosen
+	Vessels  []string     `json:"vessels"`  // names that are taken
+	HasMat   bool         `json:"has_mat"`  // one is configured already
+	Blocked  string       `json:"blocked,omitempty"`
+}
+
+// WalkSensor is one sensor that answers and that no vessel uses.
+type WalkSensor struct {
+	Key      string `json:"key"`
+	Says     string `json:"says"`
+	Measures string `json:"measures"` // distance or temperature
+}
+
+// WalkReading is what a sensor said. Value is the middle of the readings.
+type WalkReading struct {
+	Value  Real   `json:"value"`
+	Spread Real   `json:"spread"` // from the least to the greatest
+	Unit   string `json:"unit"`   // mm or °C
+	Taken  int    `json:"taken"`
+	Failed int    `json:"failed"`
+}
+
+// WalkAnswers are the baker's answers.
+type WalkAnswers struct {
+	Name        string `json:"name"`
+	Kind        Kind   `json:"kind"`
+	Distance    string `json:"distance"`    // key of a sensor
+	Temperature string `json:"temperature"` // key of a sensor; "" is none
+	FloorMM     Real   `json:"floor_mm"`    // from the sensor to the empty vessel's floor; 0 is not measured
+	HeightMM    Real   `json:"height_mm"`   // of the vessel's inside; 0 is not known
+
+	Mat      string `json:"mat"` // none, gpio or plug
+	Line     int    `json:"line"`
+	Recipe   string `json:"recipe"`
+	Topic    string `json:"topic"`
+	Cautions bool   `json:"cautions_accepted"`
+
+	Tell string `json:"tell"` // address of a service that tells a phone; "" is nobody
+	US   bool   `json:"us"`   // °F and inches
+}
+
+// WalkDraft is what would be written.
+type WalkDraft struct {
+	Difference string   `json:"difference"`
+	Notes      []string `json:"notes"`
+}
+
+// walkRoutes are the routes of the walk; without one they know nothing.
+func walkRoutes() []route {
+	return []route{
+		{"GET", "/api/walk", changer, (*Server).getWalk},
+		{"POST", "/api/walk/reading", changer, (*Server).postWalkReading},
+		{"POST", "/api/walk/draft", changer, (*Server).postWalkDraft},
+		{"POST", "/api/walk/keep", changer, (*Server).postWalkKeep},
+	}
+}
+
+// walk returns the walk, or an error where there is none, as in the demo.
+func (s *Server) walk() (Walk, error) {
+	if s.opts.Walk == nil {
+		return nil, &Refusal{Code: "no-walk", Why: "Nothing can be set up here: these data are invented, or the configuration is kept elsewhere."}
+	}
+	return s.opts.Walk, nil
+}
+
+func (s *Server) getWalk(w http.ResponseWriter, r *http.Request) error {
+	walk, err := s.walk()
+	if err != nil {
+		return err
+	}
+	found, err := walk.Found(r.Context())
+	if err != nil {
+		return err
+	}
+	found.Sensors, found.Amiss, found.Vessels = orEmpty(found.Sensors), orEmpty(found.Amiss), orEmpty(found.Vessels)
+	return writeJSON(w, http.StatusOK, found)
+}
+
+func (s *Server) postWalkReading(w http.ResponseWriter, r *http.Request) error {
+	var in struct {
+		Sensor string `json:"sensor"`
+	}
+	if err := readBody(w, r, maxBody, &in); err != nil {
+		return err
+	}
+	walk, err := s.walk()
+	if err != nil {
+		return err
+	}
+	reading, err := walk.Measure(r.Context(), in.Sensor)
+	if err != nil {
+		return err
+	}
+	return writeJSON(w, http.StatusOK, reading)
+}
+
+func (s *Server) postWalkDraft(w http.ResponseWriter, r *http.Request) error {
+	walk, a, err := s.answers(w, r)
+	if err != nil {
+		return err
+	}
+	draft, err := walk.Draft(r.Context(), a)
+	if err != nil {
+		return err
+	}
+	draft.Notes = orEmpty(draft.Notes)
+	return writeJSON(w, http.StatusOK, draft)
+}
+
+func (s *Server) postWalkKeep(w http.ResponseWriter, r *http.Request) error {
+	walk, a, err := s.answers(w, r)
+	if err != nil {
+		return err
+	}
+	if err := walk.Keep(r.Context(), a); err != nil {
+		return err
+	}
+	return noContent(w)
+}
+
+// answers reads the baker's answers and refuses what no configuration takes.
+func (s *Server) answers(w http.ResponseWriter, r *http.Request) (Walk, WalkAnswers, error) {
+	var a WalkAnswers
+	if err := readBody(w, r, maxBody, &a); err != nil {
+		return nil, a, err
+	}
+	var c checks
+	c.that(strings.TrimSpace(a.Name) != "", "name: the jar or bowl needs a name.")
+	for _, text := range []struct{ key, value string }{{"name", a.Name}, {"distance", a.Distance}, {"temperature", a.Temperature}, {"recipe", a.Recipe}, {"topic", a.Topic}, {"tell", a.Tell}} {
+		c.that(utf8.ValidString(text.value) && len(text.value) <= 400 && !strings.ContainsFunc(text.value, func(r rune) bool { return r < ' ' || r == 0x7f }),
+			text.key+": the text is too long, or holds signs that are no text.")
+	}
+	c.that(a.Kind == Jar || a.Kind == Bowl, "kind: jar or bowl.")
+	c.that(a.Distance != "", "distance: choose the sensor that looks into it.")
+	c.that(a.FloorMM >= 0 && a.FloorMM <= 4000, "floor_mm: 0 to 4000.")
+	c.that(a.HeightMM >= 0 && a.HeightMM <= 2000, "height_mm: 0 to 2000.")
+	c.that(a.Mat == "none" || a.Mat == "gpio" || a.Mat == "plug", "mat: none, gpio or plug.")
+	c.that(a.Line >= 0 && a.Line <= 511, "line: the number of a GPIO line.")
+	if c.err != nil {
+		return nil, a, c.err
+	}
+	if a.Mat != "none" && !a.Cautions {
+		return nil, a, newProblem(http.StatusConflict, "cautions", "Read the cautions and accept them before a mat is used.")
+	}
+	walk, err := s.walk()
+	return walk, a, err
+}
