@@ -34,7 +34,7 @@ func TestBrowser(t *testing.T) {
 	if err := os.MkdirAll(artefacts, 0o755); err != nil {
 		t.Fatal(err)
 	}
-	home := raise(t, "127.0.0.1:0", Opts{})
+	home := raise(t, "127.0.0.1:0", Opts{Walk: &madeUpWalk{}})
 	lan := raise(t, "127.0.0.1:0", Opts{Listen: "0.0.0.0:0"}) // what it does beyond this machine, seen from this machine
 	secure := raise(t, "127.0.0.1:0", Opts{SelfSigned: true, DataDir: t.TempDir()})
 	ctx, stop := context.WithTimeout(t.Context(), 15*time.Minute)

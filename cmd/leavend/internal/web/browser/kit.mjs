@@ -1,6 +1,8 @@
 // What the browser tests share: Chromium, pages that note every complaint of
 // the browser, and the strings that move the invented kitchen.
 
+import fs from 'node:fs';
+import { createRequire } from 'node:module';
 import { chromium } from 'playwright-core';
 import assert from 'node:assert/strict';
 
@@ -72,3 +74,13 @@ export const pixels = (page, variable) => page.evaluate((name) => {
   const mean = (list) => list.reduce((s, [, y]) => s + y, 0) / list.length;
   return { count: found.length, columns: xs.size, width, height, found: found.slice(0, 40_000), mean: found.length ? mean(found) : null };
 }, variable);
+
+const axe = fs.readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+
+// violations are what axe finds on a page.
+export async function violations(page) {
+  // The page's own policy forbids foreign script, so axe goes in by the debugger.
+  await page.evaluate(axe);
+  const { violations: found } = await page.evaluate(() => window.axe.run(document, { resultTypes: ['violations'] }));
+  return found.map((v) => `${v.id}: ${v.nodes.map((n) => `${n.target.join(' ')} ${n.any.concat(n.all, n.none).map((c) => c.message).join('; ')}`).join(' | ')}`);
+}

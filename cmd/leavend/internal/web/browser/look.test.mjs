@@ -2,11 +2,8 @@
 
 import test, { after, afterEach, before, beforeEach, describe } from 'node:test';
 import assert from 'node:assert/strict';
-import fs from 'node:fs';
-import { createRequire } from 'node:module';
-import { ARTEFACTS, PAGE, SCREENS, complaints, launch, look, pull, until, visitor } from './kit.mjs';
+import { ARTEFACTS, PAGE, SCREENS, complaints, launch, look, pull, until, violations, visitor } from './kit.mjs';
 
-const axe = fs.readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 let browser;
 before(async () => { browser = await launch(); });
 after(async () => { await browser.close(); });
@@ -22,13 +19,6 @@ async function settled(page, screen) {
   if (screen === 'now') await page.locator('article').first().waitFor();
   if (screen === 'warmth') await page.getByRole('region', { name: 'Shelf mat' }).waitFor();
   await page.evaluate(() => document.fonts.ready);
-}
-
-async function violations(page) {
-  // The page's own policy forbids foreign script, so axe goes in by the debugger.
-  await page.evaluate(axe);
-  const { violations: found } = await page.evaluate(() => window.axe.run(document, { resultTypes: ['violations'] }));
-  return found.map((v) => `${v.id}: ${v.nodes.map((n) => `${n.target.join(' ')} ${n.any.concat(n.all, n.none).map((c) => c.message).join('; ')}`).join(' | ')}`);
 }
 
 describe('for everyone', () => {

@@ -10,6 +10,7 @@ import { dress } from './tab.js';
 import { trusted } from './trusted.js';
 
 const SCREENS = ['now', 'curve', 'feeds', 'warmth', 'setup'];
+const PART_OF = { walk: 'setup' }; // screens reached from another one
 
 let kitchen = null;
 let online = true;
@@ -91,14 +92,15 @@ function light() {
 async function route() {
   const asked = location.hash;
   const [name, what] = location.hash.replace(/^#\//, '').split('/').map(decodeURIComponent);
-  const wanted = SCREENS.includes(name) ? name : 'now';
+  const wanted = SCREENS.includes(name) || name in PART_OF ? name : 'now';
+  const listed = PART_OF[wanted] || wanted;
   const { open } = await import(`./screens/${wanted}.js`);
   if (asked !== location.hash) return; // a quicker tap overtook this one
   const moved = screen !== null;
   screen?.view.close();
   main.replaceChildren();
-  screen = { name: wanted, view: open(main, app, what) };
-  for (const link of nav.children) set(link, 'aria-current', link.dataset.screen === wanted ? 'page' : null);
+  screen = { name: listed, view: open(main, app, what) };
+  for (const link of nav.children) set(link, 'aria-current', link.dataset.screen === listed ? 'page' : null);
   set(document.body, 'data-screen', wanted);
   refresh();
   if (moved) {

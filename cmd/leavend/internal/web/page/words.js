@@ -38,7 +38,8 @@ export const words = {
   faultBanner: (mat) => `${mat.name} is switched off by its guard.`,
   faultLink: 'See why',
   loading: 'Looking into the kitchen …',
-  empty: 'No jar or bowl is set up yet. The configuration file names them; the set-up screen says what was found.',
+  empty: 'No jar or bowl is set up yet.',
+  emptyLink: 'Set up the first one',
 
   // Now
   stage: {
@@ -207,11 +208,34 @@ export const words = {
     choosePassword: 'Choose a password', changePassword: 'Change the password', oldPassword: 'Present password', newPassword: 'New password',
     passwordHint: 'At least 8 characters; everyone is signed out.', code: 'Set-up code', codeHint: 'The daemon wrote it to its log when it started.',
     keepPassword: 'Keep the password', passwordKept: 'The password is set.',
-    checks: 'How everything does', group: { sensors: 'Sensors', mat: 'Mat', storage: 'Storage', messages: 'Messages', clock: 'Clock', page: 'Page' },
+    checks: 'How everything does', add: 'Set up another jar or bowl', group: { sensors: 'Sensors', mat: 'Mat', storage: 'Storage', messages: 'Messages', clock: 'Clock', page: 'Page' },
     state: { ok: 'fine', warn: 'look at it', bad: 'broken' },
     version: (v, since) => `leavend ${v}${since ? `, running since ${since}` : ''}.`,
     phone: 'On your phone', install: 'Use “Add to home screen” in the browser’s menu, and the page opens like an app.',
     installNot: 'A browser installs a page only over an encrypted line. Set tls in the configuration file; without it everything works in the browser.',
     thanks: 'Made with', api: 'The HTTP API',
+  },
+
+  // Setting up a vessel
+  walk: {
+    title: 'A new jar or bowl', lead: 'A few questions, and it is watched. Nothing is written before the end.',
+    looking: 'Looking at what hangs on the board …', lookAgain: 'Look again',
+    boardTitle: 'What is there', nothing: 'No sensor answers that is not in use already.',
+    noRanger: 'Without a sensor that looks down into the jar there is nothing to watch. Connect one and look again. Sensors that speak by MQTT, ultrasonic ones and those behind a multiplexer are named in the configuration file.',
+    read: 'Read it', readThis: (what) => `Read it: ${what}`, itReads: (v, failed) => (failed ? `It reads ${v}; ${many(failed, 'try', 'tries')} gave nothing.` : `It reads ${v}.`),
+    vesselTitle: 'Which one is it?', name: 'Its name', nameHint: 'As you call it; it stands in every message.',
+    kind: 'What it holds', jar: 'A jar of starter', bowl: 'A bowl of dough', eye: 'Looked into by', probe: 'Its thermometer', noProbe: 'none',
+    probeHint: 'In the dough or at the glass, not in the air. Warm it with your hand and read it to find out which is which.',
+    depthTitle: 'How deep is it?', depthText: 'Put the empty, clean vessel under the sensor as it will stand, and measure.', measure: 'Measure the empty vessel',
+    notMeasured: 'Not measured yet.', measured: (mm) => `The floor lies ${mm} below the sensor.`,
+    shaky: (mm, spread) => `The floor lies about ${mm} below the sensor, but the readings differ by ${spread}. Is it empty, and does the sensor look straight down?`,
+    inside: 'Inside height, mm', insideInch: 'Inside height, inches', insideHint: 'Up to the rim, so that you hear before it runs over. May be left out.',
+    matTitle: 'The heat mat', matText: 'leavend can hold it at a warmth. It needs a thermometer at the vessel, and a cut-out of its own.', matThere: 'A mat is set up already.',
+    matNone: 'No mat', matPlug: 'On a plug', matLine: 'On a line of this board', line: 'GPIO line', lineNumber: (n) => `GPIO ${n}`,
+    lineHint: 'High switches it on; a pull-down resistor keeps it off while the board starts.', recipe: 'What the plug understands', recipeHint: 'The firmware in it, not its maker.',
+    topic: 'The plug’s topic', topicHint: 'The name it was given when it was set up.',
+    tellTitle: 'Who is told?', tellText: 'The top does not wait: let it come to your phone.', tell: 'Address of the service', tellHint: 'One line, as the guide to messages explains. May be left out, and added later.',
+    lookOver: 'Look it over', lastTitle: 'This is what will be written', lastText: 'Lines with + come into the configuration file. Then the daemon starts anew, with the mat off.', lines: 'Lines of the configuration that change',
+    keep: 'Keep it and start', keptTitle: 'Done', kept: (name) => `${name} is being watched in a moment.`, goOn: 'See it',
   },
 };

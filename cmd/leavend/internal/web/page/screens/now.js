@@ -8,7 +8,7 @@ import { post, remove, vesselPath } from '../api.js';
 
 export function open(root, app) {
   const shelf = h('div', { class: 'shelf' });
-  const nothing = h('p', { class: 'quiet lonely', hidden: true }, words.empty);
+  const nothing = h('p', { class: 'quiet lonely', hidden: true }, words.empty, ' ', h('a', { href: '#/walk' }, words.emptyLink));
   root.append(h('h1', { class: 'unseen' }, words.screens.now), shelf, nothing);
   return {
     show(kitchen) {

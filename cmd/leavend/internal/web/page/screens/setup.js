@@ -79,7 +79,7 @@ function passwordForm(s, app, again) {
 
 function checkParts(setup) {
   const groups = [...new Set(setup.checks.map((c) => c.group))];
-  return [h('h2', {}, words.setup.checks), ...groups.flatMap((g) => [
+  return [h('h2', {}, words.setup.checks), h('div', { class: 'row' }, h('a', { class: 'button', href: '#/walk' }, words.setup.add)), ...groups.flatMap((g) => [
     h('h3', {}, words.setup.group[g] || g),
     h('ul', { class: 'checks' }, setup.checks.filter((c) => c.group === g).map((c) => h('li', { 'data-state': c.state },
       h('p', {}, h('strong', {}, c.name), ' ', h('span', { class: 'tag' }, words.setup.state[c.state] || c.state)),

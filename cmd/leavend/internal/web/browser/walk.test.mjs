@@ -1,0 +1,38 @@
+// Setting up a jar from the page, in a real browser.
+
+import test, { after, afterEach, before, beforeEach } from 'node:test';
+import assert from 'node:assert/strict';
+import { ARTEFACTS, PAGE, complaints, launch, look, violations, visitor } from './kit.mjs';
+
+let browser;
+before(async () => { browser = await launch(); });
+after(async () => { await browser.close(); });
+beforeEach(() => { complaints.length = 0; });
+afterEach(() => { assert.deepEqual(complaints, [], 'the browser complained'); });
+
+test('a jar is set up, step by step', async () => {
+  const context = await visitor(browser);
+  const page = await look(context, `${PAGE}/#/walk`);
+  await page.getByRole('heading', { name: 'A new jar or bowl' }).waitFor();
+  await page.getByText('i2c bus 3').waitFor();
+  await page.getByRole('button', { name: 'Read it: a DS18B20' }).click();
+  await page.getByText('It reads 23.5 °C; 1 try gave nothing.').waitFor();
+  await page.getByLabel('Its name').fill('Bramble');
+  await page.getByRole('button', { name: 'Measure the empty vessel' }).click();
+  await page.getByText('The floor lies 171 mm below the sensor.').waitFor();
+  await page.getByRole('button', { name: 'On a line of this board' }).click();
+  await page.getByText('not a safety device').first().waitFor();
+  // The cautions hold the form up until they are accepted.
+  await page.getByRole('button', { name: 'Look it over' }).click();
+  assert.equal(await page.getByRole('button', { name: 'Keep it and start' }).count(), 0);
+  await page.locator('.tick input').check();
+  await page.getByRole('button', { name: 'Look it over' }).click();
+  await page.getByRole('button', { name: 'Keep it and start' }).waitFor();
+  await page.screenshot({ path: `${ARTEFACTS}/walk-phone.png`, fullPage: true });
+  assert.deepEqual(await violations(page), []);
+  await page.getByRole('button', { name: 'Keep it and start' }).click();
+  await page.getByRole('link', { name: 'See it' }).waitFor();
+  const found = await (await fetch(`${PAGE}/api/walk`)).json();
+  assert.deepEqual(found.vessels, ['Bramble']);
+  await context.close();
+});
