@@ -1,0 +1,159 @@
+package steer
+
+import (
+	"fmt"
+	"time"
+
+	"leavend/peak"
+)
+
+// View is what the detector knows now.
+type View struct {
+	Forecast    peak.Forecast
+	HasForecast bool
+	Stage       peak.Stage
+	Came        peak.Event // the call of this feed's top or target; At is zero before it
+	ReadAt      time.Time  // of the last distance that was used
+}
+
+const (
+	farthest  = 48 * time.Hour   // a wish lies no farther ahead
+	runsOut   = 2 * time.Hour    // a wish ends so long after its hour
+	silent    = 10 * time.Minute // without a temperature it is blind
+	unseen    = 20 * time.Minute // and without a distance
+	tolerance = 15 * time.Minute // an hour missed by less counts as met
+	handsOff  = 30 * time.Minute // so near the hour nothing is changed any more
+	apartC    = 0.6              // a setpoint this far from the vessel warms or rests it
+	calmC     = 0.2              // a smaller change of setpoint is not worth it
+)
+
+// Wish asks for the top (in a bowl: the target) at the hour. It refuses one
+// that is past, or more than two days ahead.
+func (s *Steer) Wish(now, at time.Time) error {
+	switch ahead := at.Sub(now); {
+	case ahead <= 0:
+		return fmt.Errorf("the wish %s is past", at.Format("2006-01-02 15:04"))
+	case ahead > farthest:
+		return fmt.Errorf("the wish %s is more than two days ahead", at.Format("2006-01-02 15:04"))
+	}
+	s.wish, s.wishedAt, s.setC = at, now, 0
+	return nil
+}
+
+// Drop forgets the wish.
+func (s *Steer) Drop() { s.wish = time.Time{} }
+
+// Wished returns the wish; false when there is none.
+func (s *Steer) Wished() (time.Time, bool) { return s.wish, !s.wish.IsZero() }
+
+// Advise finds the setpoint for now. It is asked every few minutes; asked more
+// often it says the same.
+func (s *Steer) Advise(now time.Time, v View) Advice {
+	a := Advice{Kind: s.o.Kind, SetpointC: s.o.UsualC, Wish: s.wish}
+	if a.Reason = s.idle(now, v); a.Reason == Arrived {
+		a.Expect = v.Came.PeakAt
+		if now.Before(s.wish) {
+			// It came early: cool, it keeps.
+			a.Until, a.SetpointC = s.wish, min(s.coolest(), s.o.UsualC)
+		}
+	}
+	if a.Reason != OnCourse {
+		s.setC = 0
+		return a
+	}
+	l := s.remaining(now, v)
+	goal := s.wish.Sub(now)
+	setC, soonest, latest := s.choose(goal, l.work)
+	if s.setC == 0 || abs(setC-s.setC) >= calmC && goal > handsOff {
+		s.setC = setC
+	}
+	a.SetpointC = s.setC
+	a.Soonest, a.Latest = now.Add(soonest), now.Add(latest)
+	course := s.heat.Course(s.tempC, a.SetpointC, horizon)
+	a.Expect = now.Add(s.arrival(course, l.work))
+	a.Low = now.Add(s.arrival(course, max(l.work-z80*l.sd, 0)))
+	a.High = now.Add(s.arrival(course, l.work+z80*l.sd))
+	asIs := s.heat.Course(s.tempC, s.tempC, horizon)
+	a.Off = s.arrival(asIs, l.work) - goal
+	s.explain(&a, now, goal)
+	return a
+}
+
+const z80 = 1.2816
+
+// idle returns why there is nothing to steer; OnCourse when there is.
+func (s *Steer) idle(now time.Time, v View) Reason {
+	switch {
+	case s.wish.IsZero():
+		return NoWish
+	case now.Sub(s.wish) > runsOut:
+		return RunOut
+	case !v.Came.At.IsZero() && v.Came.At.After(s.wishedAt):
+		return Arrived
+	case s.fedAt.IsZero() || !v.Came.At.IsZero():
+		return NoFeed
+	case now.Sub(s.seen) > silent || now.Before(s.seen.Add(-silent)):
+		return BlindProbe
+	case v.Stage == peak.Lost || now.Sub(v.ReadAt) > unseen && now.Sub(s.fedAt) > unseen || s.overdue(now, v):
+		return BlindCurve
+	}
+	return OnCourse
+}
+
+// overdue reports whether the top should have come and the curve shows none.
+func (s *Steer) overdue(now time.Time, v View) bool {
+	if v.HasForecast {
+		return false
+	}
+	span, _ := s.model.TopAfter(s.feed, s.pastThen(now, s.o.UsualC))
+	return now.Sub(s.fedAt) > span.High
+}
+
+// remaining is the work that is left, from all who speak of it.
+func (s *Steer) remaining(now time.Time, v View) left {
+	set := s.setC
+	if set == 0 {
+		set = s.o.UsualC
+	}
+	l := s.fromPrior(now, set)
+	if v.HasForecast {
+		l = l.both(s.fromForecast(now, v.Forecast))
+	}
+	// It has not come yet, whatever they say.
+	l.work = max(l.work, 0.02)
+	return l
+}
+
+// explain gives the reason for a course.
+func (s *Steer) explain(a *Advice, now time.Time, goal time.Duration) {
+	idle, full := s.heat.RangeC()
+	switch {
+	case a.Soonest.Sub(now) > goal+tolerance:
+		a.Reason = TooEarly
+		a.RoomBound = full < a.SetpointC
+	case a.Latest.Sub(now) < goal-tolerance:
+		a.Reason = TooLate
+		a.RoomBound = idle > s.coolest()
+	case a.SetpointC < s.tempC-apartC && a.Off < 0:
+		a.Reason = Ahead
+		a.Until = s.cooled(now, a)
+	case a.SetpointC > s.tempC+apartC && a.Off > 0:
+		a.Reason = Behind
+	default:
+		a.Reason = OnCourse
+	}
+}
+
+// cooled is when the vessel will have cooled to the setpoint; zero when it
+// will not before the hour.
+func (s *Steer) cooled(now time.Time, a *Advice) time.Time {
+	course := s.heat.Course(s.tempC, a.SetpointC, horizon)
+	for t := courseStep; now.Add(t).Before(a.Wish); t += courseStep {
+		if course(t) <= a.SetpointC+0.1 {
+			return now.Add(t)
+		}
+	}
+	return time.Time{}
+}
+
+func abs(v float64) float64 { return max(v, -v) }

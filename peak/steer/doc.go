@@ -1,0 +1,31 @@
+// Package steer moves the mat so that the top of a starter, or the target
+// rise of a dough, comes at the hour the baker wished.
+//
+//	s := steer.New(steer.Opts{Model: model})
+//	s.Fed(at, feed)                       // a new feed
+//	s.See(at, tempC, matOn)               // every reading of the vessel's probe
+//	err := s.Wish(now, time.Date(...))    // "top at 20:00"
+//	a := s.Advise(now, steer.View{...})   // every few minutes
+//	// a.SetpointC is a wish to the thermostat; a.String() says why
+//
+// # How it works
+//
+// What is left to the top is counted as work, in hours at 25 °C. Two speak of
+// it: the ripening model, from the feed on, and the detector's forecast, once
+// the curve shows itself; each counts by its width. Heat (heat.go) learns from
+// the same readings how the vessel warms, cools, and where the room lets it
+// settle, and foretells the temperature under a setpoint. The setpoint is then
+// the one on which the work is done at the wish. Every few minutes it is found
+// anew, so that what the curve shows corrects it.
+//
+// # What it cannot do
+//
+// A setpoint is never outside the limits, except for the usual one, to which
+// the course falls back when it is blind: no temperature, no curve, or a curve
+// that has no top where there should be one. A wish ends two hours after its
+// hour. The thermostat and the guard stand behind it with all their rules;
+// nothing here can reach them. Near the top little can be moved: the last half
+// hour is the starter's own.
+//
+// RESULTS.md in the folder above has what it reaches on invented kitchens.
+package steer

@@ -1,0 +1,221 @@
+package steer
+
+import (
+	"context"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"time"
+
+	"leavend/control"
+	"leavend/peak"
+	"leavend/peak/ripening"
+	"leavend/sensor"
+	"leavend/sensor/kitchen"
+)
+
+// trial is one starter with a record of six feeds, on a mat in a kitchen drawn
+// at random, about to get its next feed.
+type trial struct {
+	opts   kitchen.Opts
+	learnt []ripening.Past
+	past   []peak.Feed
+	feed   ripening.Feed
+	fedAt  time.Duration // after the kitchen's start
+}
+
+const trialFeeds = 6
+
+// newTrial draws a trial: the starter and its record from kitchen.History,
+// plant and room from kitchen.RandomPlant. It is false for a plant that can
+// hardly move the time: a room warmer than all that is wanted, or a mat too
+// weak for its room.
+func newTrial(seed uint64) (trial, bool) {
+	t := trial{fedAt: 72 * time.Hour}
+	rng := rand.New(rand.NewPCG(seed, 99))
+	drawn := kitchen.RandomPlant(rng)
+	plant := drawn.Opts()
+	if drawn.SteadyC(plant.Room.MeanC, 0) > 26.5 || drawn.SteadyC(plant.Room.MeanC, 1) < 23.5 {
+		return t, false
+	}
+	r := kitchen.History(seed, trialFeeds)
+	ratio, fill := r.Opts.Feeds[0].Ratio, r.Opts.Feeds[0].FillML
+	t.feed = ripening.Mixed(ratio.Starter, ratio.Flour, ratio.Water)
+	t.feed.Rested = 24 * time.Hour
+	// Three daily feeds bring the starter into its condition; the fourth is
+	// the one that counts. Each differs from the others as in the history.
+	var feeds []kitchen.Feed
+	for k := range 4 {
+		feeds = append(feeds, kitchen.Feed{At: time.Duration(k) * 24 * time.Hour, Ratio: ratio, FillML: fill * (0.94 + 0.12*rng.Float64()),
+			WaterC: 20 + 7*rng.Float64(), PaceBy: 1 + 0.04*rng.NormFloat64(), HoldBy: 1 + 0.03*rng.NormFloat64()})
+	}
+	t.opts = kitchen.Opts{Seed: seed, Room: plant.Room, Before: 52 * time.Hour, Vessels: []kitchen.VesselOpts{{
+		Name: "jar", Vessel: r.Opts.Vessel, Starter: r.Opts.Starter, Ranger: r.Opts.Ranger, Plant: plant, Feeds: feeds,
+	}}}
+	t.record(r)
+	return t, true
+}
+
+// record takes what a daemon would know of a history: the detector's records,
+// and the temperatures.
+func (t *trial) record(r *kitchen.Recording) {
+	d := peak.New(peak.Opts{FloorKnown: true})
+	heights := r.Heights()
+	var rows []int
+	for i, row := range r.Rows {
+		if row.Fed {
+			d.Fed(row.At)
+			rows = append(rows, i)
+		}
+		d.Add(row.At, heights[i], row.TempC)
+	}
+	d.Fed(r.Rows[len(r.Rows)-1].At.Add(time.Minute))
+	t.past = slices.Clone(d.History())
+	for _, f := range t.past {
+		for k, first := range rows {
+			if r.Rows[first].At.Sub(f.At).Abs() > time.Minute {
+				continue
+			}
+			var temps []float64
+			for i := first; i < len(r.Rows) && (k+1 == len(rows) || i < rows[k+1]); i += 10 {
+				temps = append(temps, r.Rows[i].TempC)
+			}
+			t.learnt = append(t.learnt, ripening.Past{Feed: t.feed, Course: ripening.Points(10*r.Opts.Every, temps), Top: f.PeakAt.Sub(f.At)})
+		}
+	}
+}
+
+func (t *trial) model() *ripening.Model {
+	m := ripening.New()
+	for _, p := range t.learnt {
+		m.Learn(p)
+	}
+	return m
+}
+
+// policy is who chooses the setpoint. begin is asked once, three minutes after
+// the feed; then, if it is not nil, every five minutes.
+type policy struct {
+	begin func(s *Steer, now time.Time) float64
+	then  func(s *Steer, d *peak.Detector, now time.Time) float64
+}
+
+// hold is the policy of one setpoint whatever comes.
+func hold(setC float64) policy { return policy{begin: func(*Steer, time.Time) float64 { return setC }} }
+
+// run is how a feed went, by the noiseless curve, after the feed.
+type run struct {
+	top    time.Duration // the highest point
+	lo, hi time.Duration // around it within 2 % of the rise, at least 1 mm: on top
+	rise   float64
+}
+
+// missed is how far the top was from the wish; stood is how far the wish was
+// from the time on top.
+func (r run) missed(goal time.Duration) time.Duration { return (r.top - goal).Abs() }
+func (r run) stood(goal time.Duration) time.Duration  { return max(r.lo-goal, goal-r.hi, 0) }
+
+const (
+	trialStep = 20 * time.Second
+	usualC    = 25
+)
+
+// play lets the kitchen run, with the real thermostat and detector, until the
+// top is over.
+func (t *trial) play(p policy) run {
+	start := time.Date(2027, 3, 1, 0, 0, 0, 0, time.UTC)
+	now := start
+	k, err := kitchen.New(func() time.Time { return now }, t.opts)
+	must(err)
+	out, err := k.Mat("jar")
+	must(err)
+	probe, err := k.Probe("jar", sensor.AtVessel)
+	must(err)
+	ranger, err := k.Ranger("jar")
+	must(err)
+	vessel, err := k.Vessel("jar")
+	must(err)
+	mat, err := control.New(out, control.Opts{SetpointC: usualC, Probes: []control.Probe{{Name: "p", Place: control.AtVessel}}})
+	must(err)
+	must(mat.SetMode(now, control.Hold))
+	s := New(Opts{Model: t.model(), UsualC: usualC})
+	d := peak.New(peak.Opts{FloorKnown: true, History: t.past})
+	ctx := context.Background()
+	var c curve
+	fed := false
+	for i := 0; ; i++ {
+		now = start.Add(time.Duration(i) * trialStep)
+		since := now.Sub(start) + t.opts.Before - t.fedAt
+		temp := math.NaN()
+		if r, err := probe.Read(ctx); err == nil {
+			temp = r.Value
+			mat.Temperature(now, "p", control.AtVessel, temp)
+		}
+		if i%3 == 0 {
+			s.See(now, temp, mat.State().On)
+		}
+		if since < 0 {
+			continue
+		}
+		if !fed {
+			fed = true
+			s.Fed(now, t.feed)
+			d.Fed(now)
+		}
+		if since == 3*time.Minute {
+			must(mat.SetSetpoint(now, p.begin(s, now)))
+		}
+		if p.then != nil {
+			mm := math.NaN()
+			if r, err := ranger.Read(ctx); err == nil {
+				mm = r.Value
+			}
+			d.Add(now, vessel.SensorMM-mm, temp)
+			if since > 3*time.Minute && since%(5*time.Minute) == 0 {
+				must(mat.SetSetpoint(now, p.then(s, d, now)))
+			}
+		}
+		if i%3 == 0 {
+			state, err := k.State("jar")
+			must(err)
+			if c.add(state.HeightMM) || since > 36*time.Hour {
+				return c.run()
+			}
+		}
+	}
+}
+
+func must(err error) {
+	if err != nil {
+		panic(err)
+	}
+}
+
+// curve is the noiseless height, once a minute since the feed.
+type curve struct {
+	mm  []float64
+	top int
+}
+
+// add reports whether the top is over beyond doubt.
+func (c *curve) add(mm float64) bool {
+	if c.mm = append(c.mm, mm); mm > c.mm[c.top] {
+		c.top = len(c.mm) - 1
+	}
+	rise := c.mm[c.top] - c.mm[0]
+	return rise > 5 && len(c.mm) > c.top+120 && c.mm[c.top]-mm > max(3, rise*0.1)
+}
+
+func (c *curve) run() run {
+	rise := c.mm[c.top] - c.mm[0]
+	floor := c.mm[c.top] - max(1, 0.02*rise)
+	lo, hi := c.top, c.top
+	for lo > 0 && c.mm[lo-1] >= floor {
+		lo--
+	}
+	for hi < len(c.mm)-1 && c.mm[hi+1] >= floor {
+		hi++
+	}
+	m := func(i int) time.Duration { return time.Duration(i) * time.Minute }
+	return run{m(c.top), m(lo), m(hi), rise}
+}
