@@ -136,7 +136,7 @@ type stage struct {
 	d       *daemon
 	kitchen *kitchen.Kitchen
 	out     io.Writer
-	shown   time.Time // kitchen time of the last live line
+	shown   time.Time // kitchen time of the last live lines
 }
 
 // welcome says what the visitor is about to see, and where else to look.
@@ -158,9 +158,9 @@ func (s *stage) play(ctx context.Context, l *listener) {
 		switch {
 		case it.event != nil:
 			s.say(*it.event)
-		case it.sample != nil && it.sample.At.Sub(s.shown) >= 30*time.Minute:
+		case it.sample != nil && it.sample.At.Sub(s.shown) >= time.Hour:
 			s.shown = it.sample.At
-			s.line(it.sample.At)
+			s.show(it.sample.At)
 		}
 	})
 }
@@ -183,39 +183,58 @@ func (s *stage) say(e event) {
 	fmt.Fprintf(s.out, "%s  >> %s\n", e.At.Format("15:04"), e.Text)
 }
 
-// line prints how everything stands.
-func (s *stage) line(at time.Time) {
-	var parts []string
+// show prints how everything stands, a line for each vessel and one for the
+// mat.
+func (s *stage) show(at time.Time) {
+	clock := at.Format("15:04")
 	for _, v := range s.d.vessels {
-		parts = append(parts, s.standing(v))
+		fmt.Fprintf(s.out, "%-5s  %s\n", clock, standing(v.conf, v.View()))
+		clock = ""
 	}
 	w := s.d.warm.State()
-	mat := "mat off"
+	mat := "off"
 	if w.On {
-		mat = "mat on"
+		mat = "on"
 	}
-	fmt.Fprintf(s.out, "%s  %s | %s (%s)\n", at.Format("15:04"), strings.Join(parts, " | "), mat, w.Text)
+	fmt.Fprintf(s.out, "       mat %s: %s\n", mat, w.Text)
 }
 
 // standing says in a few words how one vessel stands.
-func (s *stage) standing(v *vessel) string {
-	w := v.View()
-	text := v.conf.Name + " " + w.Status.Stage.String()
+func standing(conf config.Vessel, w view) string {
+	rise, warmth, ahead := "", "", ""
 	if !math.IsNaN(w.Status.RiseRatio) && !w.Status.FedAt.IsZero() {
-		text += fmt.Sprintf(" %.2fx", w.Status.RiseRatio)
+		rise = fmt.Sprintf("%.2fx", w.Status.RiseRatio)
 	}
 	if !math.IsNaN(w.TempC) {
-		text += fmt.Sprintf(" %.1f °C", w.TempC)
+		warmth = fmt.Sprintf("%.1f °C", w.TempC)
 	}
 	if w.Expecting {
 		what := "top"
-		if v.conf.Kind == config.Bowl {
+		if conf.Kind == config.Bowl {
 			what = "risen"
 		}
-		text += fmt.Sprintf(", %s about %s (%s to %s)", what, w.Forecast.PeakAt.Format("15:04"),
+		ahead = fmt.Sprintf("%s about %s (%s to %s)", what, w.Forecast.PeakAt.Format("15:04"),
 			w.Forecast.Low.Format("15:04"), w.Forecast.High.Format("15:04"))
-	} else if w.Status.Stage == peak.AtPeak {
-		text += ", use it now"
 	}
-	return text
+	return strings.TrimRight(fmt.Sprintf("%-8s %-13s %5s  %7s  %s", conf.Name, stageInWords(conf.Kind, w.Status.Stage), rise, warmth, ahead), " ")
+}
+
+// stageInWords is a stage as a baker says it.
+func stageInWords(kind config.VesselKind, s peak.Stage) string {
+	bowl := kind == config.Bowl
+	switch {
+	case s == peak.Waiting && bowl:
+		return "no dough yet"
+	case s == peak.Waiting:
+		return "not fed yet"
+	case s == peak.Lag:
+		return "settling in"
+	case s == peak.AtPeak && bowl:
+		return "risen enough"
+	case s == peak.AtPeak:
+		return "on top, use it"
+	case s == peak.Collapsed:
+		return "fallen"
+	}
+	return s.String()
 }
