@@ -10,6 +10,8 @@ type absence struct {
 	level   float64 // mean of the suspects that agree with each other
 	levelN  int
 	levelAt float64 // hours of the first of them
+	moved   float64 // mm between the levels that were settled on one after the other
+	gap     float64 // hours between the last good reading and the first suspect
 	lastY   float64
 }
 
@@ -24,7 +26,7 @@ const (
 func (d *Detector) suspect(now, y, pred float64) {
 	a := &d.absent
 	if a.n == 0 {
-		a.since = d.lastGood
+		a.since, a.gap = d.lastGood, now-d.lastGood
 	}
 	a.n++
 	if a.n < 3 {
@@ -43,6 +45,9 @@ func (d *Detector) suspect(now, y, pred float64) {
 func (a *absence) follow(now, y, tol float64) {
 	far := math.Abs(y-a.level) > tol
 	if a.levelN == 0 || far && (math.Abs(y-a.lastY) <= tol || a.levelN < 3) {
+		if a.levelN > 0 {
+			a.moved = max(a.moved, math.Abs(y-a.level))
+		}
 		a.level, a.levelN, a.levelAt = y, 0, now
 		far = false
 	}
@@ -64,7 +69,7 @@ func (d *Detector) newLevel(now, pred float64) {
 		d.rebase()
 	case below && now-a.levelAt < goneHours:
 		// Far below the feed's level the jar is not there.
-	case !below && d.looksFed(evidence{
+	case !below && d.wasAway() && d.looksFed(evidence{
 		away: a.levelAt - a.since, seen: true, drop: pred - a.level, level: a.level, before: d.warmth.before(a.since)}):
 		d.foundFeed(a.since)
 	case now-a.levelAt > stepHours:
@@ -74,6 +79,17 @@ func (d *Detector) newLevel(now, pred float64) {
 	}
 }
 
+// wasAway reports whether something else was seen before the new level, or
+// nothing for a while. A jar that is knocked or stirred under the sensor stands
+// at its new level at once.
+func (d *Detector) wasAway() bool {
+	return d.absent.moved > elsewhereMM || d.absent.gap > 1.6*d.clock.period
+}
+
+// elsewhereMM is how far from the new level the place of the jar must have
+// looked while it was away: a guess below any jar's height.
+const elsewhereMM = 12
+
 // settleIn is how long after a feed the jar may still be put in its place.
 const settleIn = 45.0 / 60
 
@@ -81,7 +97,7 @@ const settleIn = 45.0 / 60
 func (d *Detector) rebase() {
 	d.absent, d.glint.n, d.review.on, d.gate = absence{}, 0, false, gate{}
 	d.trend.begun = false
-	d.feed.base, d.feed.baseN = 0, 0
+	d.feed.base, d.feed.base0, d.feed.baseN = 0, 0, 0
 	d.path.reset()
 	d.kink.reset()
 	d.noise.breakBlocks()

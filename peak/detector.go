@@ -42,6 +42,7 @@ type feed struct {
 	at        float64
 	source    string
 	base      float64 // height at the feed, mm
+	base0     float64
 	baseN     int
 	high      float64 // greatest smoothed height
 	highAt    float64
@@ -255,6 +256,7 @@ func (d *Detector) updateBase(mean float64) {
 	}
 	d.feed.baseN++
 	d.feed.base += (mean - d.feed.base) / float64(d.feed.baseN)
+	d.feed.base0 = d.feed.base
 }
 
 // advanceWarmth counts warm hours up to now.

@@ -78,8 +78,8 @@
 // glints: held back, or counted as noise; for an hour without a usable
 // distance a fault is told and the stage is "lost". A hand: refused. A jar
 // that reaches the sensor's near limit stands still there, and that is called
-// as its top. Stirred down: without an absence it is a slump and there is no
-// second call; with one it is a feed, for the sensor cannot know whether flour
+// as its top. Stirred down under the sensor: it is a slump and there is no
+// second call; where the jar was away for it, it is a feed, for the sensor cannot know whether flour
 // came with the spoon. In the fridge: too cold to tell, no call and no
 // forecast, until it has been warm again for an hour and a half; the call
 // after that may be late by an hour or more. A dead

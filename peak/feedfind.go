@@ -29,7 +29,8 @@ const (
 func (d *Detector) looksFed(e evidence) bool {
 	f := &d.feed
 	rise := max(f.high-f.base, 0)
-	if e.away < liftHours || e.level > f.base+max(15, 0.35*rise) {
+	base := max(f.base, f.base0)
+	if e.away < liftHours || e.level > base+max(15, 0.35*rise) {
 		return false
 	}
 	balance := 0.0
@@ -59,6 +60,7 @@ func (d *Detector) looksFed(e evidence) bool {
 	} else {
 		balance += min(max((e.drop-2)/1.5, -2), 3)
 	}
+	balance -= min(max((e.level-base-8)/2, 0), 2) // a feed comes back near where the last one began
 	return balance+d.warmth.jump(e.before, e.away) > fedBalance
 }
 
@@ -133,5 +135,5 @@ func (d *Detector) hindsight(h float64) {
 	noise := d.noise
 	d.foundFeed(since)
 	d.trend, d.trendAt, d.noise = trend, at, noise
-	d.feed.base, d.feed.baseN, d.feed.high, d.feed.highAt = low, baseBins, h, at
+	d.feed.base, d.feed.base0, d.feed.baseN, d.feed.high, d.feed.highAt = low, low, baseBins, h, at
 }
