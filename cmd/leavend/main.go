@@ -107,6 +107,7 @@ func newRoot() *cobra.Command {
 		newImportCommand(),
 		newNotifyCommand(),
 		newCalibrateCommand(),
+		newPlanCommand(),
 	)
 	return root
 }

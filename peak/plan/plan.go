@@ -54,7 +54,6 @@ type Unseen struct {
 	From, To time.Time
 	Why      string // Asleep or NotHome
 	P        float64
-	Before   float64 // that it is over before To at all
 }
 
 // like reports whether two plans are the same thing to a baker.
@@ -136,7 +135,7 @@ func (c *courier) pass(i, s int) (int, bool) {
 	}
 	if m.held >= 0 {
 		wait.Held = c.p.at(m.held)
-		c.plan.Steps = append(c.plan.Steps, Step{Name: intoFridge, At: wait.Held, Until: wait.Held,
+		c.plan.Steps = append(c.plan.Steps, Step{Name: IntoFridge, At: wait.Held, Until: wait.Held,
 			Earliest: c.p.at(max(s, c.ready+y.use.lo)), Latest: c.p.at(c.ready + y.use.hi)})
 	}
 	c.plan.Waits = append(c.plan.Waits, wait)

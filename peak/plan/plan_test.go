@@ -71,7 +71,7 @@ func sound(t *testing.T, p Problem, got Plan) {
 			}
 		}
 		for _, edge := range []time.Time{s.Earliest, s.Latest} {
-			if s.Name != intoFridge && p.Hours.Busy(edge) != "" {
+			if s.Name != IntoFridge && p.Hours.Busy(edge) != "" {
 				t.Errorf("%s: its window %v to %v ends while the baker is %s", s.Name, s.Earliest, s.Latest, p.Hours.Busy(edge))
 			}
 		}
@@ -203,7 +203,7 @@ func TestHeldStarter(t *testing.T) {
 	p.Now = moment(3, 14, 0)
 	p.DoughAt = []Warmth{{28, true}}
 	best := find(t, p)[0]
-	w, _ := spell(t, best, topName)
+	w, _ := spell(t, best, TopName)
 	if w.Held.IsZero() {
 		t.Errorf("the starter is not put into the fridge: %+v", best.Steps)
 	}

@@ -1,7 +1,5 @@
 package plan
 
-import "math"
-
 // risks follows the policy through all that may come, and notes how likely
 // each mishap is.
 func (c *courier) risks(start int) {
@@ -75,15 +73,9 @@ func (c *courier) unseen(w *Wait, over map[int]float64) {
 			if k >= from && k < s {
 				u.P += p
 			}
-			if k < s {
-				u.Before += p
-			}
 		}
 		if u.P > 0.02 {
 			w.Unseen = append(w.Unseen, u)
 		}
 	}
 }
-
-// tenths rounds a probability to what a person is told.
-func tenths(p float64) int { return int(math.Round(10 * p)) }

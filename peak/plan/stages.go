@@ -24,15 +24,15 @@ type tag struct {
 	fridge bool
 }
 
-// The names of the parts before the recipe's own.
+// The names of the stages before the recipe's own.
 const (
-	outOfFridge = "out of the fridge"
-	warmingUp   = "warming up"
-	refreshFeed = "feed it first"
-	refreshWait = "first rise"
-	feedName    = "feed"
-	topName     = "top"
-	intoFridge  = "into the fridge"
+	OutOfFridge = "out of the fridge"
+	WarmingUp   = "warming up"
+	RefreshFeed = "feed it first"
+	RefreshWait = "first rise"
+	FeedName    = "feed"
+	TopName     = "top"
+	IntoFridge  = "into the fridge"
 )
 
 // parts lays the whole plan out, from now on. why says of each ratio that
@@ -40,13 +40,13 @@ const (
 func (p Problem) parts() (all []part, why []error) {
 	ratios, why := p.ratios()
 	if p.Starter.Chilled {
-		all = append(all, part{name: outOfFridge, work: true, node: node{hands: 1}},
-			part{name: warmingUp, cool: true, tags: []tag{{}}, node: node{ways: []way{fixed(slots(warmUp), tolerance(-3, 0, slots(warmUpLongest-warmUp), slots(warmUpLongest)))}}})
+		all = append(all, part{name: OutOfFridge, work: true, node: node{hands: 1}},
+			part{name: WarmingUp, cool: true, tags: []tag{{}}, node: node{ways: []way{fixed(slots(warmUp), tolerance(-3, 0, slots(warmUpLongest-warmUp), slots(warmUpLongest)))}}})
 	}
 	for i := range p.Starter.Refreshes {
-		all = append(all, part{name: refreshFeed, work: true, node: node{hands: slots(feedTakes)}}, p.ripening(i, []Ratio{{1, 1}}, false))
+		all = append(all, part{name: RefreshFeed, work: true, node: node{hands: slots(feedTakes)}}, p.ripening(i, []Ratio{{1, 1}}, false))
 	}
-	all = append(all, part{name: feedName, work: true, feed: true, node: node{hands: slots(feedTakes)}}, p.ripening(p.Starter.Refreshes, ratios, true))
+	all = append(all, part{name: FeedName, work: true, feed: true, node: node{hands: slots(feedTakes)}}, p.ripening(p.Starter.Refreshes, ratios, true))
 	for _, s := range p.Recipe.until(p.Cooled) {
 		all = append(all, p.recipePart(s))
 	}
@@ -95,11 +95,11 @@ func (p Problem) allows(r Ratio) error {
 // ripening is the wait from a feed to the top. One that only wakes the starter
 // up may end any time within half a day after it.
 func (p Problem) ripening(nth int, ratios []Ratio, counts bool) part {
-	out := part{name: refreshWait, top: counts}
+	out := part{name: RefreshWait, top: counts}
 	use := tolerance(-slots(time.Hour), 0, slots(12*time.Hour), slots(24*time.Hour))
 	var hold *curve
 	if counts {
-		out.name = topName
+		out.name = TopName
 		use = tolerance(-slots(topTooEarly), -slots(topEarly), slots(topLate), slots(topTooLate))
 		if !p.NoStarterHold {
 			hold = stay(holdShortest, holdLongest, holdHour)

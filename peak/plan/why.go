@@ -32,7 +32,7 @@ func (c *courier) reasons() {
 			c.warmthReason(i)
 		case !x.work && !x.cool && x.tags[c.chose[i]].fridge:
 			c.fridgeReason(i)
-		case !x.work && !x.cool:
+		case !x.work && !x.cool && x.name != RefreshWait:
 			c.warmthReason(i)
 		}
 	}

@@ -1,0 +1,58 @@
+package web
+
+import "time"
+
+// PlanAsk is what a plan is asked for.
+type PlanAsk struct {
+	Vessel string    `json:"vessel"` // the jar's slug; "" is the first
+	Recipe string    `json:"recipe"` // "" is the usual one
+	Ready  time.Time `json:"ready"`
+	Cooled bool      `json:"cooled"` // wanted cooled, not as it comes out of the oven
+	Fridge bool      `json:"fridge"` // the jar stands in the fridge
+	HaveG  Real      `json:"have_g"` // starter in the jar; 0: as the journal has it
+}
+
+// PlanSheet is the answer: what was understood, and the plans.
+type PlanSheet struct {
+	Ask       PlanAsk   `json:"ask"`
+	Name      string    `json:"name"`     // of the jar
+	Invented  bool      `json:"invented"` // the recipe is made up from common practice
+	Grounds   string    `json:"grounds"`  // what the times rest on
+	Doubts    []string  `json:"doubts"`   // what cannot be known
+	Plans     []Plan    `json:"plans"`    // the best first
+	NoPlan    string    `json:"no_plan,omitempty"`
+	Earliest  time.Time `json:"earliest,omitzero"` // when a loaf could likely be had instead
+	Recipes   []string  `json:"recipes"`           // all there are
+	MadeAt    time.Time `json:"made_at"`
+	RoomC     Real      `json:"room_c"` // the room's warmth that was taken
+	FeedsUsed int       `json:"feeds_used"`
+}
+
+// Plan is one way to the loaf.
+type Plan struct {
+	ID    string     `json:"id"`
+	Score int        `json:"score"` // of 100
+	Ratio string     `json:"ratio"`
+	Loaf  time.Time  `json:"loaf"`
+	Steps []PlanStep `json:"steps"`
+	Risks []string   `json:"risks"`
+	Why   []string   `json:"why"`
+	Late  Real       `json:"late_probability"` // null where it cannot be known
+}
+
+// PlanStep is one line of a plan: something to do, or the top.
+type PlanStep struct {
+	Name     string    `json:"name"`
+	Kind     string    `json:"kind"` // "do", "top" or "loaf"
+	Text     string    `json:"text"`
+	At       time.Time `json:"at"`       // best; of the top: likely
+	Earliest time.Time `json:"earliest"` // of the top: the 80 % interval
+	Latest   time.Time `json:"latest"`
+	Until    time.Time `json:"until"`
+	OvenOn   time.Time `json:"oven_on,omitzero"`
+	Mat      bool      `json:"mat"`      // the mat holds what follows
+	WarmthC  Real      `json:"warmth_c"` // of what follows; null where it does not matter
+	Fridge   bool      `json:"fridge"`   // what follows is in the fridge
+	Done     bool      `json:"done"`     // of a chosen plan
+	Told     bool      `json:"told"`     // the reminder went out
+}

@@ -1,0 +1,151 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/web"
+)
+
+// planFlags are the switches of the plan command.
+type planFlags struct {
+	store, vessel, recipe, from, ics string
+	have                             float64
+	cooled, fridge, json             bool
+	file                             *string
+}
+
+func newPlanCommand() *cobra.Command {
+	var f planFlags
+	c := &cobra.Command{
+		Use:   "plan WHEN",
+		Short: "Say when to feed, mix, shape and bake for a loaf at an hour",
+		Long: `Plan works backwards from the hour at which a loaf is wanted out of the oven,
+such as "Saturday 07:30", "tomorrow 7:30" or an RFC 3339 time, and prints the
+best two or three ways there: when to feed and how much, how warm to keep it,
+when to mix, shape and bake, each with the time at which it may begin, and what
+may go wrong. Hours of sleep and absence, recipes and flour are set in the
+configuration under [plan]. It uses the history of the starter where there is
+one, and runs without history, configuration or daemon as well.`,
+		Example: `  leavend plan "Saturday 07:30"
+  leavend plan "tomorrow 12:00" --recipe "hearth loaf" --fridge
+  leavend plan "Sunday 8:00" --ics bread.ics`,
+		Args: cobra.MinimumNArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error { return f.run(cmd, strings.Join(args, " ")) },
+	}
+	f.file = addConfigFlag(c)
+	flags := c.Flags()
+	flags.StringVar(&f.store, "store", "", "the store's file, whatever the configuration says")
+	flags.StringVar(&f.vessel, "vessel", "", "the jar that the starter is in (default: the first)")
+	flags.StringVar(&f.recipe, "recipe", "", "which bread (default: plan.usual_recipe)")
+	flags.StringVar(&f.from, "from", "", "plan as of this time and not of now; as WHEN")
+	flags.Float64Var(&f.have, "have", 0, "grams of starter in the jar (default: by the journal)")
+	flags.BoolVar(&f.cooled, "cooled", false, "the loaf is wanted cooled, not just out of the oven")
+	flags.BoolVar(&f.fridge, "fridge", false, "the jar stands in the fridge")
+	flags.BoolVar(&f.json, "json", false, "print the plans as JSON")
+	flags.StringVar(&f.ics, "ics", "", "write the best plan into this iCalendar file")
+	return c
+}
+
+// run asks and prints.
+func (f *planFlags) run(cmd *cobra.Command, when string) error {
+	conf, err := f.conf(cmd)
+	if err != nil {
+		return err
+	}
+	now := time.Now()
+	if f.from != "" {
+		if now, err = parseWish(f.from, now, conf.Timezone); err != nil {
+			return misused(fmt.Errorf("--from: %w", err))
+		}
+	}
+	ready, err := parseWish(when, now, conf.Timezone)
+	if err != nil {
+		return misused(fmt.Errorf("plan: %w", err))
+	}
+	if !(f.have >= 0 && f.have <= 20_000) {
+		return misused(fmt.Errorf("--have: %v is not between 0 and 20,000 g", f.have))
+	}
+	s, err := f.history(cmd.Context(), cmd.ErrOrStderr(), conf)
+	if err != nil {
+		return err
+	}
+	if s != nil {
+		defer s.Close()
+	}
+	ask := web.PlanAsk{Vessel: f.vessel, Recipe: f.recipe, Ready: ready, Cooled: f.cooled, Fridge: f.fridge, HaveG: web.Real(f.have)}
+	sheet, _, _, err := planner{conf: conf, store: s}.answer(cmd.Context(), ask, now)
+	var mistake *errAsk
+	if errors.As(err, &mistake) {
+		return misused(fmt.Errorf("plan: %w", err))
+	}
+	if err != nil {
+		return failed(err)
+	}
+	if err := f.print(cmd.OutOrStdout(), conf, sheet); err != nil {
+		return failed(err)
+	}
+	return f.end(sheet)
+}
+
+// end writes the calendar, and says by the exit code whether there is a plan.
+func (f *planFlags) end(sheet web.PlanSheet) error {
+	if len(sheet.Plans) == 0 {
+		return &exitError{code: exitFailed} // what is wrong was said
+	}
+	if f.ics == "" {
+		return nil
+	}
+	file, err := os.Create(f.ics)
+	if err != nil {
+		return failed(fmt.Errorf("--ics: %w", err))
+	}
+	return failed(errors.Join(writePlanCalendar(file, sheet.Ask, sheet.Plans[0], 0, sheet.MadeAt), file.Close()))
+}
+
+// conf reads the configuration. Without one, where none was named, all is at
+// its default: a plan needs no daemon.
+func (f *planFlags) conf(cmd *cobra.Command) (*config.Config, error) {
+	if _, err := os.Stat(*f.file); errors.Is(err, os.ErrNotExist) && !cmd.Flags().Changed("config") && os.Getenv("LEAVEND_CONFIG") == "" {
+		c := config.Default()
+		c.Store.File = ""
+		return c, nil
+	}
+	return loadConfig(*f.file)
+}
+
+// history opens the store for reading; nil where there is none.
+func (f *planFlags) history(ctx context.Context, stderr io.Writer, conf *config.Config) (*store.Store, error) {
+	path := conf.Store.File
+	if f.store != "" {
+		path = f.store
+	}
+	if _, err := os.Stat(path); path == "" || errors.Is(err, os.ErrNotExist) && f.store == "" {
+		fmt.Fprintln(stderr, "leavend: there is no history here, so nothing is known of this starter; the plan goes by published times.")
+		return nil, nil
+	}
+	s, _, err := store.Open(ctx, path, store.Opts{ReadOnly: true})
+	return s, failed(err)
+}
+
+// print writes the sheet for a person, or as JSON.
+func (f *planFlags) print(out io.Writer, conf *config.Config, sheet web.PlanSheet) error {
+	if f.json {
+		e := json.NewEncoder(out)
+		e.SetIndent("", "  ")
+		return e.Encode(sheet)
+	}
+	w := planWords{zone: conf.Timezone, hours12: conf.Clock == 12, us: conf.Units == config.US}
+	_, err := io.WriteString(out, w.printed(sheet))
+	return err
+}

@@ -1,0 +1,244 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/journal"
+	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/web"
+	"leavend/peak/plan"
+	"leavend/peak/ripening"
+)
+
+// planner answers what is asked of a plan, from the config and, where there is
+// one, the history.
+type planner struct {
+	conf  *config.Config
+	store *store.Store // nil: nothing is known
+}
+
+// errAsk is a mistake in what was asked.
+type errAsk struct{ text string }
+
+func (e *errAsk) Error() string { return e.text }
+
+// asked is a question made ready for the search.
+type asked struct {
+	ask     web.PlanAsk
+	jar     config.Vessel
+	record  starterRecord
+	problem plan.Problem
+	roomC   float64
+	doubts  []string
+	dead    bool // it showed no top when it should have
+}
+
+// refreshAfter is how long a starter may stand before one feed alone no longer
+// makes it lively (common practice: a jar from the fridge is fed twice after
+// more than a week).
+const refreshAfter = 7 * 24 * time.Hour
+
+// ready turns a question into a problem.
+func (p planner) ready(ctx context.Context, ask web.PlanAsk, now time.Time) (asked, error) {
+	a := asked{ask: ask}
+	recipe, ok := p.conf.Plan.FindRecipe(ask.Recipe)
+	if !ok {
+		return a, &errAsk{fmt.Sprintf("there is no recipe %q; there are %s", ask.Recipe, strings.Join(p.conf.Plan.RecipeNames(), ", "))}
+	}
+	a.ask.Recipe = recipe.Name
+	if a.jar, ok = p.jar(ask.Vessel); !ok {
+		return a, &errAsk{fmt.Sprintf("there is no jar %q in the configuration", ask.Vessel)}
+	}
+	a.ask.Vessel = a.jar.Slug
+	var err error
+	if a.record, err = recordOf(ctx, p.store, p.conf.Vessels, a.jar); err != nil {
+		return a, err
+	}
+	if a.roomC, ok = roomWarmth(ctx, p.store, a.jar.Slug, now); !ok {
+		a.roomC = p.conf.Plan.RoomC
+	}
+	a.roomC = math.Round(2*a.roomC) / 2
+	a.problem = plan.Problem{
+		Now: now, Ready: ask.Ready, Cooled: ask.Cooled, Recipe: recipe, Hours: p.hours(), Ratios: p.conf.Plan.Ratios,
+		FlourInHouse: p.conf.Plan.Flours, Ripen: a.ripen, Amounts: a.amounts,
+	}
+	a.problem.StarterAt, a.problem.DoughAt = p.warmths(a)
+	a.starter(now)
+	return a, nil
+}
+
+// jar finds the jar that is meant: by its slug or name, or the first.
+func (p planner) jar(name string) (config.Vessel, bool) {
+	for _, v := range p.conf.Vessels {
+		if v.Kind == config.Jar && (name == "" || v.Slug == name || v.Name == name) {
+			return v, true
+		}
+	}
+	return config.Vessel{Name: "the starter", Kind: config.Jar}, name == ""
+}
+
+// hours are those in which the baker can work.
+func (p planner) hours() plan.Hours {
+	c := p.conf.Plan
+	return plan.Hours{Zone: p.conf.Timezone, AsleepFrom: int(c.AsleepFrom), AsleepTo: int(c.AsleepTo), Away: c.Away}
+}
+
+// warmths are those that starter and dough can be kept at: the room's, and
+// what the mat can hold above it.
+func (p planner) warmths(a asked) (starter, dough []plan.Warmth) {
+	room := plan.Warmth{C: a.roomC}
+	starter, dough = []plan.Warmth{room}, []plan.Warmth{room}
+	m := p.conf.Mat
+	if !m.Heats() {
+		return starter, dough
+	}
+	var held []plan.Warmth
+	for c := p.conf.Plan.CoolestC; c <= min(p.conf.Plan.WarmestC, m.SetpointMaxC)+1e-9; c += 2 {
+		if c >= a.roomC+0.5 && c >= m.SetpointMinC {
+			held = append(held, plan.Warmth{C: c, Mat: true})
+		}
+	}
+	on, named := p.conf.Vessel(m.Vessel)
+	if !named || on.Slug == a.jar.Slug {
+		starter = append(starter, held...)
+	}
+	if p.conf.Plan.DoughOnMat || on.Kind == config.Bowl {
+		dough = append(dough, held...)
+	}
+	return starter, dough
+}
+
+// starter says how the starter stands, and what of that nobody can know.
+func (a *asked) starter(now time.Time) {
+	s := plan.Starter{Chilled: a.ask.Fridge}
+	r := a.record
+	switch {
+	case !r.Fed:
+		a.doubt("No feed of %s is in the journal: whether it is alive and how lively, nobody can tell from here.", a.jar.Name)
+	case a.shouldHaveTopped(now) && !r.Topped && r.Seen:
+		a.doubt("%s has shown no top since its last feed, %s. It may be dead or too cold. Whether it rises next time nobody can know, so it is fed once first; go on only if it rises.", a.jar.Name, r.Last.At.In(a.problem.Hours.Zone).Format("Mon 2 Jan 15:04"))
+		s.Refreshes, a.dead = 1, true
+	case now.Sub(r.Last.At) > refreshAfter:
+		a.doubt("%s was last fed %d days ago. It is fed once first to wake it up; how lively it then is, nobody can know before.", a.jar.Name, int(now.Sub(r.Last.At).Hours()/24))
+		s.Refreshes = 1
+	case r.Model.Feeds() == 0:
+		a.doubt("%s was fed, but no top of it was seen yet; the times are those of any starter.", a.jar.Name)
+	}
+	if r.Fed {
+		s.FedAt = r.Last.At
+	}
+	a.problem.Starter = s
+	if ratio, ok := r.Usual.Mix(1).Ratio(); ok && r.Weighs {
+		a.problem.UsualRatio = plan.Ratio{Flour: ratio.Flour, Water: ratio.Water}
+	}
+}
+
+func (a *asked) doubt(format string, args ...any) {
+	a.doubts = append(a.doubts, fmt.Sprintf(format, args...))
+}
+
+// shouldHaveTopped reports whether nineteen starters in twenty would have come
+// to their top since the last feed, in the room and out of the fridge.
+func (a *asked) shouldHaveTopped(now time.Time) bool {
+	if a.ask.Fridge {
+		return false
+	}
+	span, _ := a.record.Model.TopAfter(ripeningFeed(a.record.Last), ripening.Steady(a.roomC))
+	return now.Sub(a.record.Last.At) > span.Quantile(0.95)
+}
+
+// ripen asks the starter's model. Flour and water come at the room's warmth,
+// and a mat takes a while: half of the way in half an hour (a guess).
+func (a *asked) ripen(f plan.Feeding) plan.Ripe {
+	feed := ripening.Feed{StarterG: 1, WaterG: f.Ratio.Water, Rested: f.Rested, Chilled: f.Chilled}
+	for _, fl := range a.flours(f.Ratio.Flour) {
+		feed.Flours = append(feed.Flours, ripening.Flour(fl))
+	}
+	span, _ := a.record.Model.TopWithin(feed, ripening.Settling(a.roomC, f.C, 30*time.Minute), courseDoubtC)
+	return span.Quantile
+}
+
+// courseDoubtC is how far the warmth of the coming hours is known: a guess.
+const courseDoubtC = 0.5
+
+// flours shares a weight of flour out as in the starter's usual feeds; else it
+// is of the kind that the recipe has most of.
+func (a *asked) flours(grams float64) []plan.Flour {
+	if total := a.record.Usual.FlourG(); a.record.Weighs && total > 0 {
+		var out []plan.Flour
+		for _, f := range a.record.Usual.Flours {
+			out = append(out, plan.Flour{Kind: f.Kind, Grams: grams * f.Grams / total})
+		}
+		return out
+	}
+	most := plan.Flour{Kind: "flour"}
+	for _, f := range a.problem.Recipe.Flours {
+		if f.Grams > most.Grams {
+			most = f
+		}
+	}
+	return []plan.Flour{{Kind: most.Kind, Grams: grams}}
+}
+
+// spareG is what is left over of the ripe starter, to feed on from.
+const spareG = 20
+
+// amounts are a feed's weights, by the journal's arithmetic.
+func (a *asked) amounts(r plan.Ratio) (plan.Amounts, error) {
+	have := journal.Starter{Grams: a.haveG(), Hydration: 1}
+	steps, err := journal.Plan(journal.Need{
+		Grams: a.problem.Recipe.StarterG, SpareG: spareG, StuckG: journal.UsualStuckG, LostShare: journal.UsualLostShare,
+		Have: have, Ratio: journal.Ratio{Starter: 1, Flour: r.Flour, Water: r.Water},
+	})
+	if err != nil {
+		return plan.Amounts{}, err
+	}
+	last := steps[len(steps)-1]
+	if len(steps) > 1 && a.problem.Starter.Refreshes == 0 {
+		return plan.Amounts{}, fmt.Errorf("it takes %.0f g of starter, and %.0f g are in the jar", last.Kept.Grams, have.Grams)
+	}
+	out := plan.Amounts{KeepG: last.Kept.Grams, WaterG: last.WaterG, RipeG: last.RipeG}
+	for _, f := range a.flours(last.FlourG) {
+		f.Grams = math.Round(f.Grams)
+		out.Flours = append(out.Flours, f)
+	}
+	return out, nil
+}
+
+// haveG is what is in the jar: as asked, or what the last feed came to. Where
+// nobody knows there is taken to be enough.
+func (a *asked) haveG() float64 {
+	const enough = 100_000
+	if a.ask.HaveG > 0 {
+		return float64(a.ask.HaveG)
+	}
+	last := journalFeed(a.record.Last)
+	if m := last.Mix(1); last.KeptG > 0 && m.FlourG > 0 {
+		return m.TotalG()*(1-journal.UsualLostShare) - journal.UsualStuckG
+	}
+	return enough
+}
+
+// answer finds the plans and puts them into words.
+func (p planner) answer(ctx context.Context, ask web.PlanAsk, now time.Time) (web.PlanSheet, asked, []plan.Plan, error) {
+	a, err := p.ready(ctx, ask, now)
+	if err != nil {
+		return web.PlanSheet{}, a, nil, err
+	}
+	if err := a.problem.Check(); err != nil {
+		return web.PlanSheet{}, a, nil, &errAsk{err.Error()}
+	}
+	plans, err := plan.Find(a.problem)
+	var none *plan.NoPlanError
+	if err != nil && !errors.As(err, &none) {
+		return web.PlanSheet{}, a, nil, err
+	}
+	w := planWords{zone: p.conf.Timezone, hours12: p.conf.Clock == 12, us: p.conf.Units == config.US}
+	return w.sheet(p, a, plans, none), a, plans, nil
+}

@@ -1,0 +1,44 @@
+package main
+
+import (
+	"crypto/sha256"
+	"fmt"
+	"io"
+	"time"
+
+	"leavend/cmd/leavend/internal/calendar"
+	"leavend/cmd/leavend/internal/web"
+)
+
+// planAlarm is how long before a step the calendar speaks up.
+const planAlarm = 10 * time.Minute
+
+// writePlanCalendar writes a plan's steps as calendar entries. The UID of a
+// step is the same whenever the same loaf is planned, so that a later file
+// moves the entries and does not double them; sequence is then higher.
+func writePlanCalendar(w io.Writer, ask web.PlanAsk, p web.Plan, sequence int, stamp time.Time) error {
+	var events []calendar.Event
+	for _, s := range p.Steps {
+		e := calendar.Event{
+			UID: planUID(ask, s.Name), Sequence: sequence, Start: s.At, End: s.Until,
+			Summary: capital(s.Name), Description: s.Text, Alarm: planAlarm,
+		}
+		switch {
+		case s.Kind == "top":
+			e.Summary, e.Silent = "Top of the starter, likely", true
+			e.Start, e.End = s.Earliest, s.Latest
+		case s.Kind == "loaf":
+			e.Summary, e.End, e.Silent = capital(ask.Recipe)+" is ready", s.At, true
+		case !s.OvenOn.IsZero():
+			e.Alarm = s.At.Sub(s.OvenOn)
+		}
+		events = append(events, e)
+	}
+	return calendar.Write(w, capital(ask.Recipe), "leavend "+version, stamp, events)
+}
+
+// planUID names a step of a loaf.
+func planUID(ask web.PlanAsk, step string) string {
+	sum := sha256.Sum256([]byte(fmt.Sprintf("%s|%s|%d|%s", ask.Vessel, ask.Recipe, ask.Ready.Unix(), step)))
+	return fmt.Sprintf("%x@leavend.invalid", sum[:12])
+}

@@ -1,0 +1,71 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+	"time"
+)
+
+// momentExamples are what parseWish understands, for error messages.
+const momentExamples = `"Saturday 07:30", "tomorrow 7:30", "2027-01-02 07:30" or an RFC 3339 time`
+
+// parseWish reads when something is wanted, as people say it: a day of the
+// week is the next such, a bare time of day the next such.
+func parseWish(text string, now time.Time, zone *time.Location) (time.Time, error) {
+	text = strings.Join(strings.Fields(text), " ")
+	if t, err := time.Parse(time.RFC3339, text); err == nil {
+		return t, nil
+	}
+	for _, layout := range []string{"2006-01-02 15:04", "2006-01-02T15:04"} {
+		if t, err := time.ParseInLocation(layout, text, zone); err == nil {
+			return t, nil
+		}
+	}
+	day, clock, two := strings.Cut(text, " ")
+	if !two {
+		day, clock = "", text
+	}
+	clock = strings.TrimPrefix(clock, "at ")
+	hour, minute, ok := parseClock(clock)
+	if !ok {
+		return time.Time{}, fmt.Errorf("%q is no time of day; write it like %s", clock, momentExamples)
+	}
+	now = now.In(zone)
+	on := func(days int) time.Time {
+		return time.Date(now.Year(), now.Month(), now.Day()+days, hour, minute, 0, 0, zone)
+	}
+	switch day = strings.ToLower(day); day {
+	case "":
+		if t := on(0); t.After(now) {
+			return t, nil
+		}
+		return on(1), nil
+	case "today":
+		return on(0), nil
+	case "tomorrow":
+		return on(1), nil
+	}
+	for w := time.Sunday; w <= time.Saturday; w++ {
+		name := strings.ToLower(w.String())
+		if len(day) < 3 || !strings.HasPrefix(name, day) {
+			continue
+		}
+		t := on(int(w-now.Weekday()+7) % 7)
+		if !t.After(now) {
+			t = on(int(w-now.Weekday()+7)%7 + 7)
+		}
+		return t, nil
+	}
+	return time.Time{}, fmt.Errorf("%q is no day; write it like %s", day, momentExamples)
+}
+
+// parseClock reads a time of day: 07:30, 7:30, 7.30, 7:30 am, 7pm.
+func parseClock(text string) (hour, minute int, ok bool) {
+	text = strings.ReplaceAll(strings.ToLower(text), ".", ":")
+	for _, layout := range []string{"15:04", "3:04pm", "3:04 pm", "3pm", "3 pm"} {
+		if t, err := time.Parse(layout, text); err == nil {
+			return t.Hour(), t.Minute(), true
+		}
+	}
+	return 0, 0, false
+}

@@ -1,0 +1,64 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+
+	"leavend/cmd/leavend/internal/web"
+)
+
+// printed is a sheet as the command prints it: one line a step, with the clock
+// and the window.
+func (w planWords) printed(s web.PlanSheet) string {
+	var b strings.Builder
+	wanted := "out of the oven"
+	if s.Ask.Cooled {
+		wanted = "out of the oven and cooled"
+	}
+	fmt.Fprintf(&b, "%s, %s by %s %s, with %s.\n", capital(s.Ask.Recipe), wanted, s.Ask.Ready.In(w.zone).Format("Monday 2 January"), w.clock(s.Ask.Ready), s.Name)
+	if s.Invented {
+		b.WriteString("The recipe is invented; its times are common practice.\n")
+	}
+	fmt.Fprintln(&b, s.Grounds)
+	for _, d := range s.Doubts {
+		fmt.Fprintln(&b, d)
+	}
+	if s.NoPlan != "" {
+		fmt.Fprintf(&b, "\n%s\n", s.NoPlan)
+	}
+	for i, p := range s.Plans {
+		fmt.Fprintf(&b, "\nPlan %d, %d of 100\n", i+1, p.Score)
+		w.steps(&b, p)
+		w.block(&b, "risk", p.Risks)
+		w.block(&b, "why", p.Why)
+	}
+	if !s.Earliest.IsZero() {
+		fmt.Fprintf(&b, "\nA sound plan could have the loaf ready by %s %s.\n", w.day(s.Earliest), w.clock(s.Earliest))
+	}
+	return b.String()
+}
+
+func (w planWords) steps(b *strings.Builder, p web.Plan) {
+	day := ""
+	for _, s := range p.Steps {
+		if d := w.day(s.At); d != day {
+			day = d
+			fmt.Fprintf(b, "  %s\n", d)
+		}
+		window := ""
+		if !s.Earliest.Equal(s.Latest) {
+			window = fmt.Sprintf("%s to %s", w.clock(s.Earliest), w.clock(s.Latest))
+		}
+		fmt.Fprintf(b, "    %8s  %-20s  %s\n", w.clock(s.At), window, s.Text)
+	}
+}
+
+// block prints sentences under a heading.
+func (w planWords) block(b *strings.Builder, heading string, lines []string) {
+	for i, l := range lines {
+		if i > 0 {
+			heading = ""
+		}
+		fmt.Fprintf(b, "  %-4s  %s\n", heading, l)
+	}
+}

@@ -1,0 +1,182 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"math"
+	"slices"
+	"sort"
+	"time"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/journal"
+	"leavend/cmd/leavend/internal/store"
+	"leavend/peak"
+	"leavend/peak/ripening"
+)
+
+// starterRecord is what the history tells of a starter. Its zero value with a
+// new model is a starter of which nothing is known.
+type starterRecord struct {
+	Model  *ripening.Model
+	Fed    bool       // there is a feed in the journal
+	Last   store.Feed // the newest
+	Topped bool       // it came to its top since
+	Seen   bool       // the jar was watched since
+	Usual  journal.Feed
+	Weighs bool // Usual has weights
+}
+
+// learnFrom is how many of the last tops are learnt from.
+const learnFrom = 30
+
+// recordOf gathers what is known of the starter in a vessel, from every vessel
+// that it was in.
+func recordOf(ctx context.Context, s *store.Store, vessels []config.Vessel, of config.Vessel) (starterRecord, error) {
+	out := starterRecord{Model: ripening.New()}
+	if s == nil {
+		return out, nil
+	}
+	var past []ripening.Past
+	at := map[int]time.Time{}
+	for _, conf := range vessels {
+		if conf.Starter != of.Starter || conf.Kind != of.Kind {
+			continue
+		}
+		tops, err := pastTops(ctx, s, conf.Slug)
+		if err != nil {
+			return out, err
+		}
+		for _, t := range tops {
+			at[len(past)] = t.at
+			past = append(past, t.past)
+		}
+	}
+	order := make([]int, len(past))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return at[a].Compare(at[b]) })
+	for _, i := range order[max(0, len(order)-learnFrom):] {
+		out.Model.Learn(past[i])
+	}
+	return out, out.present(ctx, s, of)
+}
+
+// present looks at how the starter stands now.
+func (r *starterRecord) present(ctx context.Context, s *store.Store, of config.Vessel) error {
+	feeds, err := s.Feeds(ctx, store.Query{Vessel: of.Slug, Limit: 20})
+	if err != nil || len(feeds) == 0 {
+		return err
+	}
+	r.Fed, r.Last = true, feeds[0]
+	r.Usual, r.Weighs = journal.Suggest(journalFeeds(feeds))
+	events, err := s.Events(ctx, store.Query{Vessel: of.Slug, From: r.Last.At})
+	if err != nil {
+		return err
+	}
+	for _, e := range events {
+		r.Topped = r.Topped || eventKind(e.Kind) == happenedPeak
+	}
+	w, err := s.Window(ctx, of.Slug, r.Last.At, r.Last.At.Add(48*time.Hour), 200)
+	r.Seen = len(w.Points) > 20
+	return err
+}
+
+// topOnRecord is a past feed that came to its top.
+type topOnRecord struct {
+	at   time.Time
+	past ripening.Past
+}
+
+// pastTops returns the feeds of a vessel that came to their top, with what
+// they were and how warm they stood.
+func pastTops(ctx context.Context, s *store.Store, slug string) ([]topOnRecord, error) {
+	curves, err := s.Curves(ctx, store.Query{Vessel: slug, Limit: learnFrom})
+	if err != nil {
+		return nil, err
+	}
+	feeds, err := s.Feeds(ctx, store.Query{Vessel: slug, Limit: 4 * learnFrom})
+	if err != nil {
+		return nil, err
+	}
+	var out []topOnRecord
+	for _, c := range curves {
+		var f peak.Feed
+		if err := json.Unmarshal(c.Data, &f); err != nil {
+			return nil, fmt.Errorf("past feed of %s: %w", c.At.Format(time.RFC3339), err)
+		}
+		course, err := courseOf(ctx, s, slug, f)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, topOnRecord{f.At, ripening.Past{Feed: feedAt(feeds, f.At), Course: course, Top: f.PeakAt.Sub(f.At)}})
+	}
+	return out, nil
+}
+
+// feedAt finds the journal's feed at a moment; one without weights if there is
+// none. feeds are newest first.
+func feedAt(feeds []store.Feed, at time.Time) ripening.Feed {
+	for i, f := range feeds {
+		if f.At.Sub(at).Abs() > time.Minute {
+			continue
+		}
+		out := ripeningFeed(f)
+		if i+1 < len(feeds) {
+			out.Rested = f.At.Sub(feeds[i+1].At)
+		}
+		return out
+	}
+	return ripening.Feed{}
+}
+
+// ripeningFeed is a stored feed as the ripening model wants it.
+func ripeningFeed(f store.Feed) ripening.Feed {
+	out := ripening.Feed{StarterG: f.KeptG, WaterG: f.WaterG}
+	for _, fl := range f.Flours {
+		out.Flours = append(out.Flours, ripening.Flour{Kind: fl.Kind, Grams: fl.Grams})
+	}
+	return out
+}
+
+// courseOf is the warmth that a past feed had until its top; its mean where
+// the readings are gone.
+func courseOf(ctx context.Context, s *store.Store, slug string, f peak.Feed) (ripening.Course, error) {
+	if !f.PeakAt.After(f.At) {
+		return ripening.Steady(math.NaN()), nil
+	}
+	w, err := s.Window(ctx, slug, f.At, f.PeakAt, 200)
+	if err != nil {
+		return nil, err
+	}
+	var after []time.Duration
+	var tempC []float64
+	for _, p := range w.Points {
+		if st, ok := statOf(w, p, store.Warmth); ok {
+			after, tempC = append(after, p.At.Sub(f.At)), append(tempC, st.Mean)
+		}
+	}
+	if len(after) == 0 {
+		return ripening.Steady(orNaN(f.MeanTempC)), nil
+	}
+	return func(d time.Duration) float64 {
+		i := sort.Search(len(after), func(i int) bool { return after[i] > d })
+		return tempC[max(0, i-1)]
+	}, nil
+}
+
+// roomWarmth is the room's mean warmth of the last day, as far as a probe
+// measured it.
+func roomWarmth(ctx context.Context, s *store.Store, slug string, now time.Time) (float64, bool) {
+	if s == nil {
+		return 0, false
+	}
+	w, err := s.Window(ctx, slug, now.Add(-24*time.Hour), now, 1)
+	if err != nil || len(w.Points) == 0 {
+		return 0, false
+	}
+	st, ok := statOf(w, w.Points[0], store.RoomTemp)
+	return st.Mean, ok
+}

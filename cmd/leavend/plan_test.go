@@ -1,0 +1,240 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"flag"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/web"
+	"leavend/peak"
+)
+
+var updatePlan = flag.Bool("update-plan", false, "write the golden files of 'leavend plan' anew")
+
+// planConfig is an invented kitchen; more is put behind it.
+const planConfig = `timezone = "Europe/Oslo"
+[[sensor]]
+name = "eye"
+chip = "kitchen"
+[[vessel]]
+name = "Bramble"
+distance = "eye"
+temperature = "eye"
+`
+
+const planMat = "[mat]\noutput = \"kitchen\"\n"
+
+// bramblesPast fills a store with an invented starter that is fed 1:5:5 every
+// morning and tops nine hours later at 22 °C, up to the last feed.
+func bramblesPast(t *testing.T, path string, last time.Time, feeds int, topped bool) {
+	t.Helper()
+	ctx := context.Background()
+	s, _, err := store.Open(ctx, path, store.Opts{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	must := func(_ any, err error) {
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	for i := range feeds {
+		at := last.AddDate(0, 0, i-feeds+1)
+		must(s.AddFeed(ctx, store.Feed{Vessel: "bramble", At: at, KeptG: 20, WaterG: 100, Flours: []store.Flour{{Kind: "wheat", Grams: 100}}}))
+		for m := range 60 {
+			s.Add(store.Reading{Vessel: "bramble", Channel: store.Warmth, At: at.Add(time.Duration(m) * 10 * time.Minute), Value: 22})
+		}
+		if i == feeds-1 && !topped {
+			break
+		}
+		top := at.Add(9*time.Hour + time.Duration(i%3-1)*10*time.Minute)
+		curve, err := json.Marshal(peak.Feed{At: at, PeakAt: top, WarmHours: 7, MeanTempC: 22, RiseMM: 60})
+		must(nil, err)
+		must(s.AddCurve(ctx, store.Curve{Vessel: "bramble", At: at, Data: curve}))
+		must(s.AddEvent(ctx, store.Event{Vessel: "bramble", At: top, Kind: string(happenedPeak), Data: []byte("{}")}))
+	}
+}
+
+// planned runs the command and returns what it printed.
+func planned(t *testing.T, conf string, args ...string) (out, errs string, code int) {
+	t.Helper()
+	dir := t.TempDir()
+	file := filepath.Join(dir, "leavend.toml")
+	text := fmt.Sprintf("data_dir = %q\n", dir) + conf
+	if err := os.WriteFile(file, []byte(text), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	var stdout, stderr bytes.Buffer
+	code = execute(context.Background(), append([]string{"plan", "-c", file}, args...), &stdout, &stderr)
+	return stdout.String(), stderr.String(), code
+}
+
+// TestPlanGolden holds what is printed to the files beside the test: all of
+// these kitchens and starters are invented.
+func TestPlanGolden(t *testing.T) {
+	thursday := []string{"Saturday 07:30", "--from", "2026-11-26 18:04"}
+	record := func(feeds int, topped bool, ago time.Duration) string {
+		path := filepath.Join(t.TempDir(), "leavend.db")
+		bramblesPast(t, path, time.Date(2026, 11, 26, 17, 4, 0, 0, time.UTC).Add(-ago), feeds, topped)
+		return path
+	}
+	tests := []struct {
+		name, conf string
+		args       []string
+	}{
+		{"nothing known, no mat", planConfig, thursday},
+		{"nothing known, on the mat", planConfig + planMat, thursday},
+		{"eight feeds on record", planConfig + planMat, append(thursday, "--store", record(8, true, 10*time.Hour))},
+		{"no top since the feed", planConfig + planMat, append(thursday, "--store", record(8, false, 30*time.Hour))},
+		{"long in the fridge", planConfig + planMat, append(thursday, "--fridge", "--store", record(8, true, 12*24*time.Hour))},
+		{"too little in the jar", planConfig, append(thursday, "--have", "2")},
+		{"away by day", planConfig + planMat + "[[plan.away]]\nfrom = \"08:00\"\nto = \"17:00\"\ndays = [\"thu\", \"fri\"]\n", thursday},
+		{"too late for it", planConfig + planMat, []string{"Saturday 07:30", "--from", "2026-11-27 21:00"}},
+		{"overnight bulk in pounds", "units = \"us\"\nclock = 12\n" + planConfig, []string{"Saturday 12:00 pm", "--recipe", "overnight loaf", "--from", "2026-11-26 18:04"}},
+		{"hearth loaf, cooled", planConfig + planMat, append(thursday, "--recipe", "hearth loaf", "--cooled")},
+		{"rye", planConfig + planMat + "[[plan.flour]]\nkind = \"rye\"\ngrams = 640\n", append(thursday, "--recipe", "rye tin")},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			out, errs, code := planned(t, tt.conf, tt.args...)
+			got := out + fmt.Sprintf("\nexit %d\n", code)
+			if errs != "" {
+				got += "stderr: " + errs
+			}
+			goldenPlan(t, filepath.Join("testdata", "plan", strings.NewReplacer(" ", "-", ",", "").Replace(tt.name)+".txt"), got)
+		})
+	}
+}
+
+func goldenPlan(t *testing.T, file, got string) {
+	t.Helper()
+	if *updatePlan {
+		if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(file, []byte(got), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return
+	}
+	want, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d := cmp.Diff(string(want), got); d != "" {
+		t.Errorf("%s (-want +got; write it anew with -update-plan):\n%s", file, d)
+	}
+}
+
+// A record narrows what is said of the top.
+func TestPlanRecordNarrows(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "leavend.db")
+	bramblesPast(t, path, time.Date(2026, 11, 26, 7, 0, 0, 0, time.UTC), 8, true)
+	width := func(args ...string) time.Duration {
+		out, errs, code := planned(t, planConfig+planMat, append([]string{"Saturday 07:30", "--from", "2026-11-26 18:04", "--json"}, args...)...)
+		var s web.PlanSheet
+		if err := json.Unmarshal([]byte(out), &s); err != nil || code != 0 || len(s.Plans) == 0 {
+			t.Fatalf("%v, exit %d, %s", err, code, errs)
+		}
+		for _, step := range s.Plans[0].Steps {
+			if step.Kind == "top" {
+				return step.Latest.Sub(step.Earliest)
+			}
+		}
+		t.Fatal("no top in the plan")
+		return 0
+	}
+	known, unknown := width("--store", path), width()
+	if !(known < unknown*2/3) {
+		t.Errorf("the top's 80 %% interval is %v wide with eight feeds on record, %v with none", known, unknown)
+	}
+}
+
+func TestPlanMistakes(t *testing.T) {
+	tests := []struct {
+		name string
+		args []string
+		want string
+	}{
+		{"no day", []string{"Caturday 7:30"}, `plan: "caturday" is no day; write it like "Saturday 07:30"`},
+		{"past", []string{"2026-11-26 07:30", "--from", "2026-11-27 07:30"}, "is past"},
+		{"far", []string{"2026-12-26 07:30", "--from", "2026-11-27 07:30"}, "more than 10 days away; plan later"},
+		{"recipe", []string{"tomorrow 7:30", "--recipe", "baguette"}, `there is no recipe "baguette"; there are pan loaf, overnight loaf, hearth loaf, rye tin`},
+		{"jar", []string{"tomorrow 7:30", "--vessel", "Pilot"}, `there is no jar "Pilot" in the configuration`},
+		{"have", []string{"tomorrow 7:30", "--have", "-3"}, "--have: -3 is not between 0 and 20,000 g"},
+		{"from", []string{"tomorrow 7:30", "--from", "then"}, `--from: "then" is no time of day`},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			out, errs, code := planned(t, planConfig, tt.args...)
+			if code != exitUsage || !strings.Contains(errs, tt.want) {
+				t.Errorf("exit %d: %s%s\nwant %q", code, out, errs, tt.want)
+			}
+		})
+	}
+}
+
+// The calendar of a plan is read back by python3-icalendar; each step keeps
+// its UID when the plan is made anew at another hour.
+func TestPlanCalendar(t *testing.T) {
+	const python = "/usr/bin/python3"
+	if err := exec.Command(python, "-c", "import icalendar").Run(); err != nil {
+		if os.Getenv("LEAVEND_REAL_PEERS") != "" {
+			t.Fatal("python3-icalendar is missing: ", err)
+		}
+		t.Skip("python3-icalendar is missing")
+	}
+	read := func(from string) map[string][]string {
+		file := filepath.Join(t.TempDir(), "bread.ics")
+		out, errs, code := planned(t, planConfig+planMat, "Saturday 07:30", "--from", from, "--ics", file)
+		if code != 0 {
+			t.Fatalf("exit %d: %s%s", code, out, errs)
+		}
+		const script = `
+import sys, json, icalendar
+c = icalendar.Calendar.from_ical(open(sys.argv[1], "rb").read())
+print(json.dumps({str(e["uid"]): [str(e["summary"]), e.decoded("dtstart").isoformat(), str(len(e.walk("VALARM"))), str(e["description"])] for e in c.walk("VEVENT")}))
+`
+		text, err := exec.Command(python, "-c", script, file).Output()
+		if err != nil {
+			t.Fatal(err)
+		}
+		var all map[string][]string
+		if err := json.Unmarshal(text, &all); err != nil {
+			t.Fatal(err)
+		}
+		return all
+	}
+	first, later := read("2026-11-26 18:04"), read("2026-11-27 10:04")
+	if len(first) < 6 {
+		t.Errorf("%d entries, want one for each step", len(first))
+	}
+	feeds := 0
+	for uid, e := range first {
+		if e[0] == "Feed" {
+			feeds++
+			again, ok := later[uid]
+			if !ok || again[1] == e[1] {
+				t.Errorf("the feed is %v at first and %v in the later plan; want the same UID and another hour", e, again)
+			}
+			if e[2] != "1" || !strings.Contains(e[3], "keep 43 g of starter, add 43 g of wheat") {
+				t.Errorf("the feed reads %v", e)
+			}
+		}
+	}
+	if feeds != 1 {
+		t.Errorf("%d feeds in the calendar, want one", feeds)
+	}
+}
