@@ -135,6 +135,25 @@ func (k FaultKind) Latched() bool {
 	return ok
 }
 
+// OverText says that the fault is over.
+func (k FaultKind) OverText() string {
+	switch k {
+	case FaultVesselCutoff, FaultMatCutoff, FaultNoGain, FaultStuckOn, FaultPanic:
+		return "The mat's fault was acknowledged; it may heat again."
+	case FaultOutput:
+		return "The mat's switch does again as it is told."
+	case FaultStale:
+		return "The probes that the mat relies on answer again."
+	case FaultSuspect:
+		return "The mat's probe gives good values again."
+	case FaultDisagree:
+		return "The two probes agree again."
+	case FaultLapsed:
+		return "The mat's control loop keeps its time again."
+	}
+	return "The mat's fault " + string(k) + " is over."
+}
+
 // Text says what happened and what to do.
 func (k FaultKind) Text() string {
 	switch k {

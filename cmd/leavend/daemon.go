@@ -161,7 +161,7 @@ func (d *daemon) openStore(ctx context.Context) error {
 		return d.openStopgap(ctx, opts, err)
 	case !report.OK():
 		d.log.Error("the history was damaged", "report", report.String())
-		d.faults.Set(d.clock.Now(), faultKey{Subject: houseID, Kind: faultStorage}, report.String())
+		d.faults.Set(d.clock.Now(), faultKey{Subject: houseID, Kind: faultStorage}, complaint{Text: report.String()})
 	}
 	return nil
 }
@@ -177,7 +177,7 @@ func (d *daemon) openStopgap(ctx context.Context, opts store.Opts, why error) er
 		return errors.Join(why, err)
 	}
 	d.faults.Set(d.clock.Now(), faultKey{Subject: houseID, Kind: faultStorage},
-		fmt.Sprintf("nothing is kept on disk: %v; mend it and restart leavend", why))
+		complaint{Text: "Nothing is kept on disk, only in memory until the next start. Run 'leavend check', mend what it says, and restart leavend.", Detail: why.Error()})
 	return nil
 }
 
@@ -277,7 +277,7 @@ func (d *daemon) deliver(w wire, last *time.Time, r sensor.Reading, err error) {
 			d.warm.Temperature(now, name, r.Value, r.At)
 		}
 	}
-	d.health.Heard(now, w.key(), d.subject(w), r, err)
+	d.health.Heard(now, w.key(), d.subject(w), r, err, func(err error) complaint { return d.sensorComplaint(w, err) })
 	if err != nil {
 		d.metrics.SensorError(name, errorReason(err))
 	} else if r.At.Equal(*last) {

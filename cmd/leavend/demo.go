@@ -136,7 +136,8 @@ type stage struct {
 	d       *daemon
 	kitchen *kitchen.Kitchen
 	out     io.Writer
-	shown   time.Time // kitchen time of the last live lines
+	shown   time.Time     // kitchen time of the last live lines
+	onTotal time.Duration // for how long the mat had been on by then
 }
 
 // welcome says what the visitor is about to see, and where else to look.
@@ -191,12 +192,19 @@ func (s *stage) show(at time.Time) {
 		fmt.Fprintf(s.out, "%-5s  %s\n", clock, standing(v.conf, v.View()))
 		clock = ""
 	}
+	s.showMat()
+}
+
+// showMat prints how the mat stands, and how long it was on since the lines
+// before: it heats in short pulses, of which a line sees only one moment.
+func (s *stage) showMat() {
 	w := s.d.warm.State()
-	mat := "off"
+	mat, was := "off", w.OnTotal-s.onTotal
 	if w.On {
 		mat = "on"
 	}
-	fmt.Fprintf(s.out, "       mat %s: %s\n", mat, w.Text)
+	s.onTotal = w.OnTotal
+	fmt.Fprintf(s.out, "       mat %s, %.0f min of heat since: %s\n", mat, was.Minutes(), w.Text)
 }
 
 // standing says in a few words how one vessel stands.

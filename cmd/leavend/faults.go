@@ -19,7 +19,7 @@ type faults struct {
 type standingFault struct {
 	Key   faultKey
 	Since time.Time
-	Text  string
+	complaint
 }
 
 func newFaults(h *hub) *faults {
@@ -27,15 +27,15 @@ func newFaults(h *hub) *faults {
 }
 
 // Set says that a fault stands. Only its beginning is told.
-func (f *faults) Set(now time.Time, key faultKey, text string) {
+func (f *faults) Set(now time.Time, key faultKey, c complaint) {
 	f.mu.Lock()
 	_, known := f.standing[key]
 	if !known {
-		f.standing[key] = standingFault{key, now, text}
+		f.standing[key] = standingFault{key, now, c}
 	}
 	f.mu.Unlock()
 	if !known {
-		f.hub.Event(event{Kind: happenedFault, Subject: key.Subject, At: now, Text: text, Fault: key})
+		f.hub.Event(event{Kind: happenedFault, Subject: key.Subject, At: now, Text: c.Text, Detail: c.Detail, Fault: key})
 	}
 }
 
@@ -45,8 +45,11 @@ func (f *faults) Clear(now time.Time, key faultKey) {
 	was, known := f.standing[key]
 	delete(f.standing, key)
 	f.mu.Unlock()
+	if known && was.Over == "" {
+		was.Over = "Over: " + was.Text
+	}
 	if known {
-		f.hub.Event(event{Kind: happenedCleared, Subject: key.Subject, At: now, Text: "over: " + was.Text, Fault: key})
+		f.hub.Event(event{Kind: happenedCleared, Subject: key.Subject, At: now, Text: was.Over, Detail: was.Detail, Fault: key})
 	}
 }
 

@@ -48,7 +48,8 @@ type event struct {
 	Kind    eventKind
 	Subject string
 	At      time.Time
-	Text    string     // for a person
+	Text    string     // for the baker
+	Detail  string     // of a fault or its end, for whoever mends it; may be empty
 	Fault   faultKey   // of a fault or its end
 	Peak    peak.Event // of what the detector said
 	Past    bool       // it lies in a time when the daemon was off, and is told late

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"fmt"
 	"sync"
 	"time"
 
@@ -33,8 +32,9 @@ func newHealth(f *faults) *health {
 	return &health{faults: f, sensors: map[wireKey]*sensorHealth{}}
 }
 
-// Heard notes what a read gave. Subject is whom the sensor serves.
-func (h *health) Heard(now time.Time, k wireKey, subject string, r sensor.Reading, err error) {
+// Heard notes what a read gave. Subject is whom the sensor serves; say puts a
+// failure into words.
+func (h *health) Heard(now time.Time, k wireKey, subject string, r sensor.Reading, err error, say func(error) complaint) {
 	h.mu.Lock()
 	s := h.sensors[k]
 	if s == nil {
@@ -55,7 +55,7 @@ func (h *health) Heard(now time.Time, k wireKey, subject string, r sensor.Readin
 	case failing == 0:
 		h.faults.Clear(now, key)
 	case failing == failuresBorne:
-		h.faults.Set(now, key, fmt.Sprintf("no %s from sensor %s: %v", k.Quantity, k.Sensor, err))
+		h.faults.Set(now, key, say(err))
 	}
 }
 

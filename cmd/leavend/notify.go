@@ -159,7 +159,7 @@ func (t *teller) Hear(it item) {
 		if h.Fault, ok = faultNotice(e.Fault); !ok {
 			return
 		}
-		h.Part, h.Text = e.Fault.Kind+"/"+e.Fault.Part, strings.TrimPrefix(e.Text, "mat: ")
+		h.Part, h.Text = e.Fault.Kind+"/"+e.Fault.Part, e.Text
 		h.Passes = e.Fault.Kind == faultCurve
 		if _, chilled := t.d.fridge.Since(e.Subject); chilled && h.Passes {
 			return // there is no curve of a jar in the fridge

@@ -256,7 +256,7 @@ func (p *pageHouse) Setup() web.Setup {
 	}
 	for _, f := range d.faults.Standing() {
 		if f.Key.Kind != faultSensor {
-			s.Checks = append(s.Checks, web.Check{Group: f.Key.Subject, Name: f.Key.Kind, State: "bad", Says: f.Text})
+			s.Checks = append(s.Checks, web.Check{Group: f.Key.Subject, Name: f.Key.Kind, State: "bad", Says: withDetail(f.complaint)})
 		}
 	}
 	if d.client != nil {
@@ -283,6 +283,14 @@ func withUnit(q sensor.Quantity, v float64) string {
 		return fmt.Sprintf("%.1f °C", v)
 	}
 	return fmt.Sprintf("%.1f", v)
+}
+
+// withDetail is a complaint with what only whoever mends it wants to know.
+func withDetail(c complaint) string {
+	if c.Detail == "" {
+		return c.Text
+	}
+	return c.Text + " (" + c.Detail + ")"
 }
 
 // SetSetpoint changes the warmth to hold, within the config's limits.

@@ -41,7 +41,7 @@ func (m *matSwitch) Since() time.Time {
 // do, and why it cannot be acknowledged yet.
 func matFault(f control.Fault, s control.State, conf *config.Config) web.Fault {
 	what, do := whatAndDo(f.Kind.Text())
-	if f.Detail != "" {
+	if f.Detail != "" && f.Kind != control.FaultOutput { // an error of the switch is for the log
 		what = strings.TrimSuffix(what, ".") + " (" + f.Detail + ")."
 	}
 	out := web.Fault{ID: string(f.Kind), Kind: string(f.Kind), Text: what, Do: do, Since: f.Since}

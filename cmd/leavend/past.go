@@ -27,7 +27,10 @@ func (d *daemon) openVessels(ctx context.Context) error {
 		if err := d.rebuild(ctx, v); err != nil {
 			// A past that cannot be read costs the curve so far, not the night.
 			d.log.Error("the curve so far cannot be read", "vessel", conf.Name, "err", err)
-			d.faults.Set(d.clock.Now(), faultKey{Subject: houseID, Kind: faultStorage}, fmt.Sprintf("the curve of %s so far cannot be read: %v", conf.Name, err))
+			d.faults.Set(d.clock.Now(), faultKey{Subject: houseID, Kind: faultStorage}, complaint{
+				Text:   fmt.Sprintf("The curve of %s so far cannot be read; it begins anew.", conf.Name),
+				Detail: err.Error(),
+			})
 		}
 	}
 	return nil
@@ -197,7 +200,7 @@ func (d *daemon) keepEvent(ctx context.Context, e event) error {
 	case happenedPeak, happenedCollapse:
 		more = d.keepCurve(ctx, e)
 	}
-	data, err := json.Marshal(eventData{Text: e.Text, PeakAt: e.Peak.PeakAt, Fault: e.Fault.Kind, Past: e.Past,
+	data, err := json.Marshal(eventData{Text: e.Text, Detail: e.Detail, PeakAt: e.Peak.PeakAt, Fault: e.Fault.Kind, Past: e.Past,
 		RiseMM: finite(e.Peak.RiseMM), RiseRatio: finite(e.Peak.RiseRatio)})
 	if err != nil {
 		return errors.Join(more, err)
@@ -209,6 +212,7 @@ func (d *daemon) keepEvent(ctx context.Context, e event) error {
 // eventData is what the store keeps of an event beside its kind and time.
 type eventData struct {
 	Text      string    `json:"text,omitempty"`
+	Detail    string    `json:"detail,omitempty"` // of a fault, for whoever mends it
 	PeakAt    time.Time `json:"peak_at,omitzero"`
 	Fault     string    `json:"fault,omitempty"`
 	Past      bool      `json:"past,omitempty"` // told late

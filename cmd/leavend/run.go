@@ -91,7 +91,7 @@ func runOnce(ctx context.Context, file, trouble string, stderr io.Writer) (start
 // greet says what is watched, and what the baker must know first.
 func (d *daemon) greet(trouble string) {
 	if trouble != "" {
-		d.faults.Set(d.clock.Now(), faultKey{Subject: houseID, Kind: faultSettings}, trouble)
+		d.faults.Set(d.clock.Now(), faultKey{Subject: houseID, Kind: faultSettings}, complaint{Text: trouble})
 	}
 	d.warnOfHeat()
 	d.log.Info("leavend watches", "version", version, "vessels", len(d.vessels), "sensors", len(d.conf.Sensors))

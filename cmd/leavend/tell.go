@@ -81,7 +81,7 @@ func (d *daemon) tellMat(now time.Time, s control.State) {
 	standing := map[string]bool{}
 	for _, f := range s.Faults {
 		standing[string(f.Kind)] = true
-		d.faults.Set(now, faultKey{Subject: matID, Kind: string(f.Kind)}, "mat: "+f.Text())
+		d.faults.Set(now, faultKey{Subject: matID, Kind: string(f.Kind)}, matComplaint(f))
 	}
 	for _, f := range d.faults.Of(matID) {
 		if f.Key.Kind != faultSensor && !standing[f.Key.Kind] {

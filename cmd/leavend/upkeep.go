@@ -53,7 +53,10 @@ func (d *daemon) keepMat(ctx context.Context) {
 func (d *daemon) watchStore(now time.Time) {
 	key := faultKey{Subject: houseID, Kind: faultStorage, Part: "writing"}
 	if s := d.store.Stats(); s.Failed > 0 {
-		d.faults.Set(now, key, fmt.Sprintf("readings cannot be stored: %v; %d wait in memory", s.Failure, s.Buffered))
+		d.faults.Set(now, key, complaint{
+			Text:   "Readings cannot be stored; they wait in memory. Make room on the disk, or run 'leavend check'.",
+			Detail: fmt.Sprintf("%v; %d wait", s.Failure, s.Buffered), Over: "Readings are stored again.",
+		})
 		return
 	}
 	d.faults.Clear(now, key)
@@ -77,7 +80,10 @@ func (d *daemon) watchBroker(now time.Time) {
 	case s.Connected:
 		d.faults.Clear(now, key)
 	case time.Since(s.Since) > brokerAwayFor:
-		d.faults.Set(now, key, fmt.Sprintf("no connection to the broker: %s; events wait", s.Trouble))
+		d.faults.Set(now, key, complaint{
+			Text:   "There is no connection to the MQTT broker; events wait. See that it runs, and that the network is there.",
+			Detail: s.Trouble, Over: "The MQTT broker is reached again.",
+		})
 	}
 }
 
@@ -93,7 +99,11 @@ func (d *daemon) logChanges(ctx context.Context) error {
 		if e.Kind == happenedFault {
 			level = slog.LevelWarn
 		}
-		d.log.Log(ctx, level, e.Text, "kind", e.Kind, "subject", e.Subject)
+		args := []any{"kind", e.Kind, "subject", e.Subject}
+		if e.Detail != "" {
+			args = append(args, "detail", e.Detail)
+		}
+		d.log.Log(ctx, level, e.Text, args...)
 	})
 	return nil
 }

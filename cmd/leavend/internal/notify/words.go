@@ -90,7 +90,7 @@ func (w Words) say(n Notice, now time.Time) (title, text string) {
 			fmt.Sprintf("Since %s: %s. Go and look now; if in doubt, pull the mat's plug.", at, sentence(n.Text))
 	case SensorFault:
 		return n.Name + ": a sensor is out",
-			fmt.Sprintf("Since %s: %s. Look at its cable. Until it answers, %s is watched badly or not at all.", at, sentence(n.Text), n.Name)
+			fmt.Sprintf("Since %s: %s. Until it answers, %s is watched badly or not at all.", at, sentence(n.Text), n.Name)
 	case Storage:
 		return "Readings cannot be kept",
 			fmt.Sprintf("Since %s: %s. Make room on the disk, or run 'leavend check'. Watching and warming go on meanwhile.", at, sentence(n.Text))

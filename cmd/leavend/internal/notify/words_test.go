@@ -57,7 +57,7 @@ func TestWords(t *testing.T) {
 		{"feed long due in the fridge", with(jar, func(n *Notice) { n.Kind, n.Cold, n.Late = FeedDue, true, true }), top.Add(15 * 24 * time.Hour), Words{Zone: berlin}},
 		{"clean jar due", with(jar, func(n *Notice) { n.Kind, n.Count = CleanJar, 5 }), top.Add(time.Hour), Words{Zone: berlin}},
 		{"mat fault", fault(MatFault, "the mat", "The mat is switched off and the vessel keeps warming. The switch may be stuck on: pull the mat's plug now, and look."), top, Words{Zone: berlin}},
-		{"sensor fault", fault(SensorFault, "Bramble", "probe crumb: read i2c 0x44: no acknowledge"), top, Words{Zone: berlin}},
+		{"sensor fault", fault(SensorFault, "Bramble", "The thermometer of Bramble does not answer. Look at its cable and its plug."), top, Words{Zone: berlin}},
 		{"storage trouble", fault(Storage, "the kitchen", "readings cannot be stored: the disk is full; 214 wait in memory"), top, Words{Zone: berlin}},
 		{"back to normal", with(fault(Normal, "Bramble", "probe crumb: no acknowledge"), func(n *Notice) { n.Fault, n.Times, n.Until = SensorFault, 1, top.Add(20*time.Minute) }), top.Add(30 * time.Minute), Words{Zone: berlin}},
 		{"back to normal after flapping", with(fault(Normal, "Bramble", "probe crumb: no acknowledge"), func(n *Notice) { n.Fault, n.Times, n.Until = SensorFault, 14, top.Add(70*time.Minute) }), top.Add(80 * time.Minute), Words{Zone: berlin}},
