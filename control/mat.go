@@ -27,6 +27,7 @@ type Mat struct {
 	wallNow time.Time // the latest call's time, for showing only
 	stage   Stage
 	baseC   float64 // the setpoint outside the schedule
+	detour  detour  // goes before both while it holds
 	reason  Reason
 	last    Decision
 	faults  map[FaultKind]Fault
@@ -239,10 +240,13 @@ func (m *Mat) probe(name string, place Place) (int, bool) {
 	return i, true
 }
 
-// follow applies the schedule.
+// follow applies the schedule, and a course before it.
 func (m *Mat) follow(now time.Time) {
 	c := m.baseC
 	if s, ok := m.lim.Schedule.At(now, m.stage); ok {
+		c = s
+	}
+	if s, ok := m.detour.asks(m.since(now)); ok {
 		c = s
 	}
 	if c != m.g.setpointC {

@@ -27,23 +27,24 @@ import (
 // detectors, and both to those who tell and keep. Nothing in it starts before
 // Run.
 type daemon struct {
-	conf    *config.Config
-	log     *slog.Logger
-	clock   *clock
-	hub     *hub
-	faults  *faults
-	health  *health
-	super   *supervisor
-	bench   *workbench
-	wires   []wire
-	vessels []*vessel // in the order of the config
-	warm    *warmth   // nil without a mat
-	store   *store.Store
-	client  *publish.Client // nil without MQTT
-	broker  *publish.Broker // nil with another broker
-	metrics *metrics.Metrics
-	page    *web.Server // nil without a page
-	teller  *teller     // nil when nobody is to be told
+	conf     *config.Config
+	log      *slog.Logger
+	clock    *clock
+	hub      *hub
+	faults   *faults
+	health   *health
+	super    *supervisor
+	bench    *workbench
+	wires    []wire
+	vessels  []*vessel // in the order of the config
+	warm     *warmth   // nil without a mat
+	steering *steering // nil without a vessel on it
+	store    *store.Store
+	client   *publish.Client // nil without MQTT
+	broker   *publish.Broker // nil with another broker
+	metrics  *metrics.Metrics
+	page     *web.Server // nil without a page
+	teller   *teller     // nil when nobody is to be told
 
 	metricsPort, pagePort net.Listener // nil where not wanted
 
@@ -117,6 +118,7 @@ func newDaemon(ctx context.Context, conf *config.Config, log *slog.Logger, p par
 	if d.warm != nil {
 		d.memory = d.warm.recall(ctx, d.clock.Now(), d.store, log)
 	}
+	d.openSteering(ctx)
 	if err = d.openTeller(ctx, p.sender); err != nil {
 		return nil, err
 	}

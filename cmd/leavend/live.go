@@ -57,6 +57,7 @@ func (d *daemon) Run(ctx context.Context) error {
 	d.startPollers(ctx, &inner)
 	inner.Go(ctx, "guard", d.guard)
 	inner.Go(ctx, "upkeep", d.upkeep)
+	inner.Go(ctx, "steer", d.steerOn)
 	d.super.Ready()
 
 	<-ctx.Done()

@@ -131,6 +131,7 @@ func (p *pageHouse) vessel(v *vessel) web.Vessel {
 	if p.d.warm != nil && p.d.warm.vessel == conf.Slug {
 		out.Mat = matID
 	}
+	out.Wish = p.wish(conf.Slug)
 	for _, f := range p.d.faults.Of(conf.Slug) {
 		out.Stage, out.Note = web.Unsure, f.Text
 	}

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"leavend/peak"
+	"leavend/peak/ripening"
 )
 
 // View is what the detector knows now.
@@ -22,7 +23,8 @@ const (
 	silent    = 10 * time.Minute // without a temperature it is blind
 	unseen    = 20 * time.Minute // and without a distance
 	tolerance = 15 * time.Minute // an hour missed by less counts as met
-	handsOff  = 30 * time.Minute // so near the hour nothing is changed any more
+	lateCool  = time.Hour        // nearer to the hour it is not cooled any more
+	keeps     = 45 * time.Minute // a top earlier than this before the hour is cooled, to keep
 	apartC    = 0.6              // a setpoint this far from the vessel warms or rests it
 	calmC     = 0.2              // a smaller change of setpoint is not worth it
 )
@@ -43,6 +45,18 @@ func (s *Steer) Wish(now, at time.Time) error {
 // Drop forgets the wish.
 func (s *Steer) Drop() { s.wish = time.Time{} }
 
+// Recall takes back a wish that was made before a restart, whatever its hour.
+func (s *Steer) Recall(made, at time.Time) { s.wish, s.wishedAt, s.setC = at, made, 0 }
+
+// Know gives it what is known of the starter by now, and the setpoint that
+// holds without a wish.
+func (s *Steer) Know(m *ripening.Model, usualC float64) {
+	if m != nil {
+		s.model = m
+	}
+	s.o.UsualC = usualC
+}
+
 // Wished returns the wish; false when there is none.
 func (s *Steer) Wished() (time.Time, bool) { return s.wish, !s.wish.IsZero() }
 
@@ -52,19 +66,18 @@ func (s *Steer) Advise(now time.Time, v View) Advice {
 	a := Advice{Kind: s.o.Kind, SetpointC: s.o.UsualC, Wish: s.wish}
 	if a.Reason = s.idle(now, v); a.Reason == Arrived {
 		a.Expect = v.Came.PeakAt
-		if now.Before(s.wish) {
-			// It came early: cool, it keeps.
-			a.Until, a.SetpointC = s.wish, min(s.coolest(), s.o.UsualC)
-		}
+		s.keep(&a, now)
 	}
 	if a.Reason != OnCourse {
-		s.setC = 0
+		if a.Until.IsZero() {
+			s.setC = 0
+		}
 		return a
 	}
 	l := s.remaining(now, v)
 	goal := s.wish.Sub(now)
 	setC, soonest, latest := s.choose(goal, l.work)
-	if s.setC == 0 || abs(setC-s.setC) >= calmC && goal > handsOff {
+	if s.setC == 0 || setC-s.setC >= calmC || s.setC-setC >= calmC && goal > lateCool {
 		s.setC = setC
 	}
 	a.SetpointC = s.setC
@@ -80,6 +93,20 @@ func (s *Steer) Advise(now time.Time, v View) Advice {
 }
 
 const z80 = 1.2816
+
+// keep says what to do with what is there before its hour. Well before, it is
+// cooled, for cool it keeps; near it, it is left as it is, since dough that
+// cools also shrinks.
+func (s *Steer) keep(a *Advice, now time.Time) {
+	if !now.Before(s.wish) {
+		return
+	}
+	a.Until = s.wish
+	if a.Rests = s.setC == 0 || s.wish.Sub(a.Expect) > keeps; a.Rests {
+		s.setC = min(s.coolest(), s.o.UsualC)
+	}
+	a.SetpointC = s.setC
+}
 
 // idle returns why there is nothing to steer; OnCourse when there is.
 func (s *Steer) idle(now time.Time, v View) Reason {

@@ -58,7 +58,8 @@ func TestLines(t *testing.T) {
 	say(a, TooLate, func(a *Advice) { a.Kind, a.Wish, a.Latest = peak.Bowl, at("07:00"), at("05:10") })
 	say(a, BlindProbe)
 	say(a, BlindCurve)
-	say(a, Arrived, until("20:00"), func(a *Advice) { a.Expect = at("19:20") })
+	say(a, Arrived, until("20:00"), func(a *Advice) { a.Expect, a.Rests = at("19:00"), true })
+	say(a, Arrived, until("20:00"), func(a *Advice) { a.Expect = at("19:40") })
 	say(a, Arrived, func(a *Advice) { a.Expect = at("20:10") })
 	say(a, RunOut)
 	const file = "testdata/lines.txt"

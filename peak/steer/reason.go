@@ -47,12 +47,19 @@ type Advice struct {
 	Soonest, Latest   time.Time     // what the limits allow
 	Until             time.Time     // the mat rests until then; zero when it does not
 	Off               time.Duration // how far from the hour it would come as warm as it is now, below zero early
+	Rests             bool          // it came early, and is cooled to keep
 	RoomBound         bool          // the room, not the limit, keeps it from going cooler (or warmer)
 }
 
 // Done reports whether the wish is over: it came and its hour is here, or its
 // hour is long past.
 func (a Advice) Done() bool { return a.Reason == Arrived && a.Until.IsZero() || a.Reason == RunOut }
+
+// Steers reports whether SetpointC is a course of its own, and not the usual
+// setpoint.
+func (a Advice) Steers() bool {
+	return a.Reason >= OnCourse && a.Reason <= TooLate || !a.Until.IsZero()
+}
 
 // aLittle is how far off still is "a little".
 const aLittle = 45 * time.Minute
@@ -93,8 +100,11 @@ func (a Advice) String() string {
 	case BlindCurve:
 		return fmt.Sprintf("The curve tells nothing now, so the hour cannot be steered; the mat holds its usual %s.", deg())
 	case Arrived:
-		if !a.Until.IsZero() {
+		switch {
+		case a.Rests:
 			return fmt.Sprintf("It is there since %s; the mat rests, so that it keeps until %s.", clock(a.Expect), clock(a.Until))
+		case !a.Until.IsZero():
+			return fmt.Sprintf("It is there since %s, just before its hour; the mat holds %s until %s.", clock(a.Expect), deg(), clock(a.Until))
 		}
 		return fmt.Sprintf("It came at %s; the mat holds its usual %s again.", clock(a.Expect), deg())
 	case RunOut:

@@ -21,6 +21,7 @@ type fakeHouse struct {
 	moves   []DiscardMove
 	fridge  map[string]time.Time
 	asks    []Ask
+	wish    *Wish // of bramble
 	photos  map[string][]byte
 	mats    []Mat
 	stale   time.Duration // how old the newest readings are
@@ -186,6 +187,9 @@ func (h *fakeHouse) Now() Kitchen {
 			if v.Stage == Settling {
 				v.Note = "Too early to tell when the top comes."
 			}
+		}
+		if fv.id == "bramble" {
+			v.Wish = h.wish
 		}
 		if since, in := h.fridge[fv.id]; in {
 			v.Stage, v.FridgeSince, v.Forecast, v.Note = Asleep, since, nil, ""
@@ -534,6 +538,26 @@ func (h *fakeHouse) Chill(_ context.Context, vessel string, in bool) error {
 		h.fridge[vessel] = h.clock()
 	}
 	return nil
+}
+
+func (h *fakeHouse) Wish(_ context.Context, vessel string, at time.Time) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if err := h.known(vessel); err != nil {
+		return err
+	}
+	if vessel != "bramble" {
+		return &Refusal{Code: "no-mat", Why: "It does not stand on the mat, so its hour cannot be steered."}
+	}
+	h.wish = &Wish{At: at, Reason: "on-course", Text: "On course for " + at.Format("15:04") + "; the mat holds 24.5 °C.", SetpointC: 24.5}
+	return nil
+}
+
+func (h *fakeHouse) DropWish(_ context.Context, vessel string) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.wish = nil
+	return h.known(vessel)
 }
 
 func (h *fakeHouse) Seen(_ context.Context, ask string) error {

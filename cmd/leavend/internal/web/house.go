@@ -15,6 +15,7 @@ type House interface {
 	History
 	Journal
 	Warmth
+	Steering
 }
 
 // Watch tells what is so at this moment. Both calls answer from memory and
@@ -215,6 +216,7 @@ type Vessel struct {
 	Collapse    time.Time `json:"collapse,omitzero"`     // when the fall set in
 	FridgeSince time.Time `json:"fridge_since,omitzero"` // in the fridge since then
 	Mat         string    `json:"mat,omitempty"`         // id of the mat that warms it
+	Wish        *Wish     `json:"wish,omitempty"`        // the hour it shall be ready
 	Refused     *Refused  `json:"refused,omitempty"`     // the last reading not believed
 	RefusedHour int       `json:"refused_in_last_hour"`  // how many in the last hour
 }

@@ -56,6 +56,8 @@ func houseRoutes() []route {
 		{"POST", "/api/vessels/{vessel}/discard", changer, (*Server).postDiscard},
 		{"DELETE", "/api/vessels/{vessel}/discard/{move}", changer, (*Server).deleteDiscard},
 		{"PUT", "/api/vessels/{vessel}/fridge", changer, (*Server).putFridge},
+		{"PUT", "/api/vessels/{vessel}/wish", changer, (*Server).putWish},
+		{"DELETE", "/api/vessels/{vessel}/wish", changer, (*Server).deleteWish},
 		{"POST", "/api/asks/{ask}/seen", changer, (*Server).postSeen},
 
 		{"PUT", "/api/mats/{mat}/setpoint", changer, (*Server).putSetpoint},

@@ -1,0 +1,263 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"sync"
+	"time"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/store"
+	"leavend/control"
+	"leavend/peak"
+	"leavend/peak/steer"
+)
+
+// steering moves the mat so that what stands on it is ready at the hour that
+// the baker wished. It only asks: the course that it asks for ends by itself
+// when it is not renewed, and the guard decides as ever.
+type steering struct {
+	v *vessel
+
+	mu    sync.Mutex // guards what follows
+	steer *steer.Steer
+	fedAt time.Time // of the feed that steer knows
+	wish  wishMemory
+	last  steer.Advice // what was last said; of a wish that is over too
+	holds bool         // a course was asked for
+	read  time.Time    // of the last distance
+}
+
+// wishMemory is what the store keeps of a wish; a zero At is none.
+type wishMemory struct {
+	Made time.Time `json:"made,omitzero"`
+	At   time.Time `json:"at,omitzero"`
+}
+
+// wishState is the name under which the store keeps it.
+func wishState(slug string) string { return "wish/" + slug }
+
+const (
+	steerEvery = time.Minute
+	courseFor  = 15 * time.Minute // how long a course holds without being renewed
+	learnSpan  = 24 * time.Hour   // of readings, how the vessel warms and cools
+)
+
+// openSteering makes the steering of the vessel on the mat, if there is one,
+// and takes back the wish that was made before a restart.
+func (d *daemon) openSteering(ctx context.Context) {
+	if d.warm == nil || d.vessel(d.warm.vessel) == nil {
+		return
+	}
+	v := d.vessel(d.warm.vessel)
+	o := steer.Opts{Limits: steerLimits(d.conf), UsualC: d.usualC()}
+	if v.conf.Kind == config.Bowl {
+		o.Kind = peak.Bowl
+	}
+	g := &steering{v: v, steer: steer.New(o)}
+	d.steering = g
+	if _, err := d.store.State(ctx, wishState(v.conf.Slug), &g.wish); err != nil {
+		d.log.Error("the wish that was made cannot be read", "vessel", v.conf.Name, "err", err)
+	}
+	if !g.wish.At.IsZero() {
+		g.steer.Recall(g.wish.Made, g.wish.At.In(d.conf.Timezone))
+	}
+	now := d.clock.Now()
+	if err := g.learn(d.store.ReadingsBetween(ctx, v.conf.Slug, now.Add(-learnSpan), now)); err != nil {
+		d.log.Error("how the vessel warms cannot be read from the history", "err", err)
+	}
+}
+
+// steerLimits are the setpoints that a course may ask for.
+func steerLimits(c *config.Config) steer.Limits {
+	within := func(v float64) float64 { return min(max(v, c.Mat.SetpointMinC), c.Mat.SetpointMaxC) }
+	return steer.Limits{CoolestC: within(c.Plan.CoolestC), WarmestC: within(c.Plan.WarmestC)}
+}
+
+// usualC is the setpoint that the baker set.
+func (d *daemon) usualC() float64 {
+	d.memoryMu.Lock()
+	defer d.memoryMu.Unlock()
+	return d.memory.setpoint(d.conf.Mat)
+}
+
+// learn shows the steer stored readings.
+func (g *steering) learn(readings func(func(store.Reading, error) bool)) error {
+	on := false
+	for r, err := range readings {
+		switch {
+		case err != nil:
+			return err
+		case r.Channel == store.MatOn:
+			on = r.Value > 0.5
+		case r.Channel == store.Warmth:
+			g.steer.See(r.At, r.Value, on)
+		}
+	}
+	return nil
+}
+
+// steerOn looks every minute how the wish stands, until ctx ends.
+func (d *daemon) steerOn(ctx context.Context) error {
+	if d.steering == nil {
+		return nil
+	}
+	d.clock.Every(ctx, steerEvery, func(now time.Time) { d.steerNow(ctx, now) })
+	return nil
+}
+
+// steerNow shows the steer the present, and asks the mat for what it advises.
+func (d *daemon) steerNow(ctx context.Context, now time.Time) {
+	g := d.steering
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	w := g.v.View()
+	if !w.Status.FedAt.Equal(g.fedAt) {
+		d.steerFed(ctx, w.Status.FedAt)
+	}
+	if !math.IsNaN(w.DistanceMM) {
+		g.read = w.At
+	}
+	mat := d.warm.State()
+	if mat.VesselOK {
+		g.steer.See(now, mat.VesselC, mat.On)
+	}
+	if g.wish.At.IsZero() {
+		return
+	}
+	g.steer.Know(nil, d.usualC())
+	a := g.steer.Advise(now, g.view(w))
+	if a.Reason != g.last.Reason {
+		d.log.Info(a.String(), "vessel", g.v.conf.Name, "why", a.Reason.String())
+	}
+	g.last = a
+	d.follow(now, a, mat.Mode)
+	if a.Done() {
+		if err := d.keepWish(ctx, wishMemory{}); err != nil {
+			d.log.Error("the end of a wish could not be stored", "err", err)
+		}
+	}
+}
+
+// follow asks the mat for a course, or ends the one it has.
+func (d *daemon) follow(now time.Time, a steer.Advice, mode control.Mode) {
+	c := 0.0
+	if a.Steers() && mode == control.Hold {
+		c = min(max(a.SetpointC, d.conf.Mat.SetpointMinC), d.conf.Mat.SetpointMaxC)
+	}
+	if c == 0 && !d.steering.holds {
+		return
+	}
+	d.steering.holds = c != 0
+	if err := d.warm.SetCourse(now, c, courseFor); err != nil {
+		d.log.Error("the mat does not take the course", "setpoint_c", c, "err", err)
+	}
+}
+
+// view is what the detector knows, in the steer's words. The caller holds mu.
+func (g *steering) view(w view) steer.View {
+	out := steer.View{Forecast: w.Forecast, HasForecast: w.Expecting, Stage: w.Status.Stage, Came: w.Status.Peak, ReadAt: g.read}
+	if !w.Target.At.IsZero() {
+		out.Came = w.Target
+	}
+	return out
+}
+
+// steerFed shows the steer a feed: what is in it, and all that is known of
+// this starter by now. The caller holds mu.
+func (d *daemon) steerFed(ctx context.Context, at time.Time) {
+	g := d.steering
+	if g.fedAt = at; at.IsZero() {
+		return
+	}
+	record, err := recordOf(ctx, d.store, d.conf.Vessels, g.v.conf)
+	if err != nil {
+		d.log.Error("the starter's record cannot be read", "err", err)
+	}
+	feeds, err := d.store.Feeds(ctx, store.Query{Vessel: g.v.conf.Slug, Limit: 5})
+	if err != nil {
+		d.log.Error("the feed cannot be read", "err", err)
+	}
+	g.steer.Know(record.Model, d.usualC())
+	g.steer.Fed(at, feedAt(feeds, at))
+	if err := g.learn(d.store.ReadingsBetween(ctx, g.v.conf.Slug, at, d.clock.Now())); err != nil {
+		d.log.Error("the warmth since the feed cannot be read", "err", err)
+	}
+}
+
+// errNotOnMat is the answer to a wish for what no mat warms.
+var errNotOnMat = errors.New("it does not stand on the mat, so its hour cannot be steered")
+
+// WishReady asks that a vessel be ready at an hour: its starter at the top,
+// its dough at the target. It is on the disk before it counts.
+func (d *daemon) WishReady(ctx context.Context, slug string, at time.Time) error {
+	g := d.steering
+	if g == nil || g.v.conf.Slug != slug {
+		return errNotOnMat
+	}
+	now := d.clock.Now()
+	g.mu.Lock()
+	err := g.steer.Wish(now, at.In(d.conf.Timezone))
+	if err == nil {
+		if err = d.keepWish(ctx, wishMemory{Made: now, At: at}); err != nil {
+			g.steer.Drop()
+			g.wish = wishMemory{}
+			err = fmt.Errorf("the wish could not be stored: %w", err)
+		}
+	}
+	g.mu.Unlock()
+	if err != nil {
+		return err
+	}
+	d.steerNow(ctx, now)
+	return nil
+}
+
+// DropWish forgets the wish, and the mat goes back to what it would do.
+func (d *daemon) DropWish(ctx context.Context, slug string) error {
+	g := d.steering
+	if g == nil || g.v.conf.Slug != slug {
+		return errNotOnMat
+	}
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	if err := d.keepWish(ctx, wishMemory{}); err != nil {
+		return fmt.Errorf("that the wish was dropped could not be stored: %w", err)
+	}
+	g.last = steer.Advice{}
+	d.follow(d.clock.Now(), g.last, control.Hold)
+	return nil
+}
+
+// keepWish stores a wish, or that there is none; the caller holds mu.
+func (d *daemon) keepWish(ctx context.Context, w wishMemory) error {
+	g := d.steering
+	if err := d.store.SetState(ctx, wishState(g.v.conf.Slug), w); err != nil {
+		return err
+	}
+	if g.wish = w; w.At.IsZero() {
+		g.steer.Drop()
+	}
+	return nil
+}
+
+// Steered returns what was last said of a vessel's wish; false when there is
+// none and none has just ended.
+func (d *daemon) Steered(slug string) (steer.Advice, bool) {
+	g := d.steering
+	if g == nil || g.v.conf.Slug != slug {
+		return steer.Advice{}, false
+	}
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	over := g.wish.At.IsZero()
+	if g.last.Wish.IsZero() || over && d.clock.Now().Sub(g.last.Wish) > toldFor {
+		return steer.Advice{}, false
+	}
+	return g.last, true
+}
+
+// toldFor is how long after its hour the end of a wish is shown.
+const toldFor = 6 * time.Hour
