@@ -8,8 +8,9 @@ import (
 	"github.com/spf13/cobra"
 )
 
-// version is set by the release build with -ldflags "-X main.version=1.2.3".
-var version = "dev"
+// version and commit are set by the release build with
+// -ldflags "-X main.version=1.2.3 -X main.commit=0123456789ab".
+var version, commit = "dev", ""
 
 func newVersionCommand() *cobra.Command {
 	return &cobra.Command{
@@ -27,6 +28,9 @@ func newVersionCommand() *cobra.Command {
 // revision returns the commit the binary was built from, or "no revision"
 // when the build did not record one.
 func revision() string {
+	if commit != "" {
+		return commit
+	}
 	info, ok := debug.ReadBuildInfo()
 	if !ok {
 		return "no revision"
