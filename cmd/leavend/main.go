@@ -108,6 +108,7 @@ func newRoot() *cobra.Command {
 		newNotifyCommand(),
 		newCalibrateCommand(),
 		newPlanCommand(),
+		newSupportCommand(),
 		newManualCommand(),
 	)
 	return root

@@ -1,0 +1,137 @@
+#!/usr/bin/env bash
+# Installs, upgrades, removes, installs again and purges the package in a
+# fresh Debian below a folder, and looks at what each step left. Needs root,
+# debootstrap, and a package in dist/ (deploy/package/build.sh makes it).
+#
+#   deploy/package/try.sh [PACKAGE.deb]
+#
+# The fresh system is kept (TRY_CACHE, default below the user's cache folder)
+# and unpacked anew each time. No service is started in it: nothing there is
+# process 1. The daemon is run by hand instead, as its own user.
+set -euo pipefail
+cd "$(dirname "$0")/../.."
+
+suite=bookworm
+deb=${1:-$(ls dist/leavend_*_"$(dpkg --print-architecture)".deb)}
+cache=${TRY_CACHE:-${XDG_CACHE_HOME:-$HOME/.cache}/leavend-try}
+base=$cache/$suite-$(dpkg --print-architecture).tar
+if [ ! -e "$base" ]; then
+	mkdir -p "$cache"
+	fresh=$(mktemp -d "$cache/new.XXXXXX")
+	trap 'rm -rf "$fresh"' EXIT
+	debootstrap --variant=minbase --include=systemd "$suite" "$fresh" >"$cache/log" || { tail "$cache/log"; exit 1; }
+	rm -rf "$fresh"/var/cache/apt/archives/*.deb
+	tar -C "$fresh" -cf "$base.part" . && mv "$base.part" "$base"
+	rm -rf "$fresh"
+fi
+
+root=$(mktemp -d)
+trap 'umount -q "$root/proc" || true; rm -rf "$root"' EXIT
+tar -C "$root" -xf "$base"
+chmod 755 "$root" # everybody may enter a root folder
+printf '#!/bin/sh\nexit 101\n' >"$root/usr/sbin/policy-rc.d"
+chmod 755 "$root/usr/sbin/policy-rc.d"
+mount -t proc proc "$root/proc"
+cp "$deb" "$root/leavend.deb"
+
+inside() { DEBIAN_FRONTEND=noninteractive LC_ALL=C.UTF-8 chroot "$root" "$@"; }
+as_leavend() { inside setpriv --reuid leavend --regid leavend --init-groups "$@"; }
+apt() { inside apt-get -qq -y --no-install-recommends "$@" >"$root/apt.log" 2>&1 || { cat "$root/apt.log"; exit 1; }; }
+
+passed=0
+# holds WHAT COMMAND... ends the trial where the command fails.
+holds() {
+	local what=$1
+	shift
+	if "$@" >"$root/said" 2>&1; then
+		echo "ok    $what"
+		passed=$((passed + 1))
+	else
+		echo "FAIL  $what"
+		cat "$root/said"
+		exit 1
+	fi
+}
+no() { ! "$@"; }
+says() { grep -q -- "$1" "$root/said"; }
+mode() { [ "$(inside stat -c '%a %U:%G' "$1")" = "$2" ] || inside stat -c '%a %U:%G' "$1" | grep .; }
+wanted=/etc/systemd/system/multi-user.target.wants/leavend.service
+
+echo "== install"
+apt install /leavend.deb
+holds "dpkg finds every file as it was packed" inside dpkg --verify leavend
+holds "the user is in the devices' groups" bash -c "chroot '$root' id -nG leavend | grep -w gpio | grep -w i2c"
+holds "nobody else reads the configuration" mode /etc/leavend/leavend.toml "660 root:leavend"
+holds "its folder belongs to its group" mode /etc/leavend "2770 root:leavend"
+holds "the service starts with the board" test -L "$root$wanted"
+holds "the unit is sound in this system" inside systemd-analyze verify --man=no leavend.service
+holds "the program runs as its user" as_leavend leavend version
+holds "its own configuration is sound" bash -c "chroot '$root' leavend check --json | grep -q 'leavend.toml is sound'"
+holds "man pages and completions are there" inside ls /usr/share/man/man1/leavend.1.gz /usr/share/man/man5/leavend.toml.5.gz \
+	/usr/share/bash-completion/completions/leavend /usr/share/zsh/vendor-completions/_leavend /usr/share/fish/vendor_completions.d/leavend.fish
+
+echo "== a jar is set up by hand, and the daemon runs"
+cat >>"$root/etc/leavend/leavend.toml" <<'CONF'
+[[sensor]]
+name = "make-believe"
+chip = "kitchen"
+[[vessel]]
+name = "Bramble"
+distance = "make-believe"
+temperature = "make-believe"
+CONF
+install -d -m 750 -o "$(inside id -u leavend)" -g "$(inside id -g leavend)" "$root/var/lib/leavend"
+# run_daemon runs it for three seconds, which end as systemd ends it.
+run_daemon() {
+	as_leavend timeout --preserve-status -s TERM 3 leavend run 2>"$root/daemon.log" || { cat "$root/daemon.log"; return 1; }
+	grep -q 'leavend watches' "$root/daemon.log"
+}
+holds "it starts, runs and ends with 0" run_daemon
+holds "it keeps its history" inside test -s /var/lib/leavend/leavend.db
+sum=$(inside sha256sum /etc/leavend/leavend.toml)
+
+echo "== upgrade"
+# The same package with a higher version and another shipped configuration.
+inside dpkg-deb -R /leavend.deb /newer
+sed -i 's/^Version: .*/Version: 99-1/' "$root/newer/DEBIAN/control"
+echo '# a later version says more here' >>"$root/newer/usr/share/leavend/leavend.toml"
+(cd "$root/newer" && find usr -type f -print0 | sort -z | xargs -0 md5sum >DEBIAN/md5sums)
+inside dpkg-deb --root-owner-group -b /newer /newer.deb >/dev/null
+apt install /newer.deb
+holds "the new version is there" bash -c "chroot '$root' dpkg-query -W leavend | grep -w 99-1"
+holds "the configuration is as it was" test "$sum" = "$(inside sha256sum /etc/leavend/leavend.toml)"
+holds "and keeps its rights" mode /etc/leavend/leavend.toml "660 root:leavend"
+holds "the history is there and opens" as_leavend leavend export --json --out /dev/null
+holds "the daemon runs again" run_daemon
+
+echo "== a service switched off stays off"
+inside systemctl disable -q leavend
+apt install --reinstall /newer.deb
+holds "an installation does not switch it on again" no test -e "$root$wanted"
+inside systemctl enable -q leavend
+
+echo "== remove"
+apt remove leavend
+holds "the program is gone" no test -e "$root/usr/bin/leavend"
+holds "the configuration stays" test "$sum" = "$(inside sha256sum /etc/leavend/leavend.toml)"
+holds "the history stays" inside test -s /var/lib/leavend/leavend.db
+
+echo "== install again"
+apt install /leavend.deb
+holds "the configuration is the one that stayed" test "$sum" = "$(inside sha256sum /etc/leavend/leavend.toml)"
+holds "the daemon runs" run_daemon
+
+echo "== purge, without an answer to the question"
+apt purge leavend
+holds "the configuration is gone" no test -e "$root/etc/leavend"
+holds "the history stays" inside test -s /var/lib/leavend/leavend.db
+holds "the service is gone" no test -e "$root$wanted"
+
+echo "== purge, with the answer yes"
+apt install /leavend.deb
+echo 'leavend leavend/forget-history boolean true' | inside debconf-set-selections
+apt purge leavend
+holds "the history is gone" no test -e "$root/var/lib/leavend"
+holds "dpkg knows nothing of it" no inside dpkg-query -W leavend
+
+printf '\n%d passed, 0 failed\n' "$passed"
