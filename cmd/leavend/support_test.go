@@ -21,7 +21,7 @@ import (
 func planted() []string {
 	var all []string
 	for i := range 24 {
-		all = append(all, fmt.Sprintf("hush%02dQz!%%7", i))
+		all = append(all, fmt.Sprintf("hush%02dQz!7", i))
 	}
 	return all
 }
