@@ -2,9 +2,11 @@ package web
 
 import (
 	"context"
+	"encoding/json"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"runtime"
 	"testing"
 	"time"
 )
@@ -34,7 +36,17 @@ func TestBrowser(t *testing.T) {
 	if err := os.MkdirAll(artefacts, 0o755); err != nil {
 		t.Fatal(err)
 	}
-	home := raise(t, "127.0.0.1:0", Opts{Walk: &madeUpWalk{}})
+	// As many kitchens as tests may go on at once: a browser waits as much as
+	// it works, so there may be one more than there are processors.
+	var kitchens []map[string]string
+	for range runtime.NumCPU() + 1 {
+		k := raise(t, "127.0.0.1:0", Opts{Walk: &madeUpWalk{}})
+		kitchens = append(kitchens, map[string]string{"page": k.url, "strings": k.strings})
+	}
+	served, err := json.Marshal(kitchens)
+	if err != nil {
+		t.Fatal(err)
+	}
 	lan := raise(t, "127.0.0.1:0", Opts{Listen: "0.0.0.0:0"}) // what it does beyond this machine, seen from this machine
 	secure := raise(t, "127.0.0.1:0", Opts{SelfSigned: true, DataDir: t.TempDir()})
 	ctx, stop := context.WithTimeout(t.Context(), 15*time.Minute)
@@ -43,7 +55,7 @@ func TestBrowser(t *testing.T) {
 	if one := os.Getenv("LEAVEND_BROWSER_ONLY"); one != "" {
 		cmd.Args = []string{node, "--test", "--test-reporter=spec", "--test-name-pattern=" + one, "browser/"}
 	}
-	cmd.Env = append(os.Environ(), "PAGE="+home.url, "STRINGS="+home.strings, "LAN="+lan.url, "LAN_STRINGS="+lan.strings,
+	cmd.Env = append(os.Environ(), "KITCHENS="+string(served), "LAN="+lan.url, "LAN_STRINGS="+lan.strings,
 		"SECURE="+secure.url, "ARTEFACTS="+artefacts)
 	cmd.Stdout, cmd.Stderr = os.Stdout, os.Stderr // as it goes: it takes minutes
 	if err := cmd.Run(); err != nil {

@@ -71,9 +71,22 @@ func raise(t *testing.T, listen string, opts Opts) *stage {
 		defer house.mu.Unlock()
 		house.shift, house.stale, house.feeds, house.bakes, house.photos, house.mats = 0, 0, fresh.feeds, fresh.bakes, fresh.photos, fresh.mats
 		house.lost, house.nextID, house.undone, house.acked, house.set = map[string]bool{}, fresh.nextID, nil, nil, nil
+		house.moves, house.fridge, house.asks = nil, map[string]time.Time{}, nil
 		return nil
 	})
 	pull("trip", func(r *http.Request) any { house.trip(r.FormValue("holds") != ""); return nil })
+	pull("ask", func(*http.Request) any {
+		house.mu.Lock()
+		defer house.mu.Unlock()
+		house.asks = []Ask{{ID: "top~bramble", Text: "Bramble has stood at its top since 11:20. Use it within the hour, or feed it.", Since: house.clock().Add(-20 * time.Minute)}}
+		return nil
+	})
+	pull("chill", func(r *http.Request) any {
+		house.mu.Lock()
+		defer house.mu.Unlock()
+		house.fridge[r.FormValue("vessel")] = house.clock().Add(-50 * time.Hour)
+		return nil
+	})
 	pull("stale", func(r *http.Request) any {
 		s, _ := strconv.Atoi(r.FormValue("seconds"))
 		house.mu.Lock()
@@ -101,7 +114,8 @@ func raise(t *testing.T, listen string, opts Opts) *stage {
 		for v, list := range house.feeds {
 			feeds[v] = len(list)
 		}
-		return map[string]any{"visitors": server.Visitors(), "feeds": feeds, "undone": house.undone, "acked": house.acked, "set": house.set, "mats": house.mats, "bakes": house.bakes}
+		return map[string]any{"visitors": server.Visitors(), "feeds": feeds, "undone": house.undone, "acked": house.acked, "set": house.set, "mats": house.mats, "bakes": house.bakes,
+			"moves": house.moves, "asks": house.asks}
 	})
 	pull("away", func(*http.Request) any { // the daemon goes
 		cut()

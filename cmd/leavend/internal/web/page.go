@@ -26,6 +26,7 @@ var openAPI []byte
 // page serves the embedded files. They are hashed and packed once, at the
 // start, so that a board does no work for a visitor who has them already.
 type page struct {
+	index *index
 	files map[string]pageFile // by path without the leading slash
 	shell []byte              // the list of files for the service worker
 }
@@ -37,8 +38,16 @@ type pageFile struct {
 	gzip  []byte // nil where packing gains nothing
 }
 
+// The scripts that the browser loads by name: the joined modules, and the
+// service worker, which stands alone.
+const (
+	entryFile  = "app.js"
+	workerFile = "worker.js"
+)
+
 func newPage() (*page, error) {
 	p := &page{files: map[string]pageFile{}}
+	modules := map[string][]byte{}
 	var names []string
 	all := sha256.New()
 	err := fs.WalkDir(pageFiles, "page", func(name string, d fs.DirEntry, err error) error {
@@ -50,15 +59,31 @@ func newPage() (*page, error) {
 			return err
 		}
 		name = strings.TrimPrefix(name, "page/")
+		all.Write(b)
+		if strings.HasSuffix(name, ".js") && name != workerFile && !strings.HasPrefix(name, "vendor/") {
+			modules[name] = b
+			return nil
+		}
 		p.files[name] = newPageFile(name, b)
 		names = append(names, name)
-		all.Write(b)
 		return nil
 	})
 	if err != nil {
 		return nil, fmt.Errorf("web: read the embedded page: %w", err)
 	}
-	names = slices.DeleteFunc(names, func(n string) bool { return n == "worker.js" || strings.HasSuffix(n, ".txt") })
+	joined, err := joinModules(modules, entryFile)
+	if err != nil {
+		return nil, err
+	}
+	p.files[entryFile] = newPageFile(entryFile, joined)
+	if p.index, err = newIndex(p.files["index.html"].plain, modules["words.js"]); err != nil {
+		return nil, err
+	}
+	delete(p.files, "index.html") // made for each visitor
+	names = append(names, entryFile)
+	names = slices.DeleteFunc(names, func(n string) bool {
+		return n == workerFile || n == "index.html" || strings.HasSuffix(n, ".txt")
+	})
 	p.shell, err = json.Marshal(map[string]any{"version": hex.EncodeToString(all.Sum(nil)[:8]), "files": names})
 	if err != nil {
 		return nil, fmt.Errorf("web: list the embedded page: %w", err)
@@ -118,20 +143,21 @@ func (p *page) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, "only GET and HEAD", http.StatusMethodNotAllowed)
 		return
 	}
-	name := strings.TrimPrefix(r.URL.Path, "/")
-	if name == "" {
-		name = "index.html"
-	}
-	f, ok := p.files[name]
+	f, ok := p.files[strings.TrimPrefix(r.URL.Path, "/")]
 	if !ok {
 		http.Error(w, "There is no such page here.", http.StatusNotFound)
 		return
 	}
+	w.Header().Set("Vary", "Accept-Encoding")
+	f.answer(w, r)
+}
+
+// answer sends a file, or says that the visitor has it.
+func (f pageFile) answer(w http.ResponseWriter, r *http.Request) {
 	h := w.Header()
 	h.Set("Content-Type", f.kind)
 	h.Set("Cache-Control", "no-cache")
 	h.Set("ETag", f.etag)
-	h.Set("Vary", "Accept-Encoding")
 	if matches(r.Header.Get("If-None-Match"), f.etag) {
 		w.WriteHeader(http.StatusNotModified)
 		return

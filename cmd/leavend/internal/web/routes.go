@@ -86,6 +86,8 @@ func (s *Server) routes() *http.ServeMux {
 	for pattern, h := range s.opts.Open {
 		mux.Handle(pattern, h)
 	}
+	mux.HandleFunc("/{$}", s.getIndex)
+	mux.HandleFunc("/index.html", s.getIndex)
 	mux.Handle("/", s.page)
 	return mux
 }

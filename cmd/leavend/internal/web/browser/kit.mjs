@@ -3,22 +3,71 @@
 
 import fs from 'node:fs';
 import { createRequire } from 'node:module';
-import { chromium } from 'playwright-core';
+import test from 'node:test';
 import assert from 'node:assert/strict';
+import { AsyncLocalStorage } from 'node:async_hooks';
+import { chromium } from 'playwright-core';
 
-export const { PAGE, STRINGS, LAN, LAN_STRINGS, SECURE, ARTEFACTS } = process.env;
+export const { LAN, LAN_STRINGS, SECURE, ARTEFACTS } = process.env;
 
-const FLAGS = ['--headless', '--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync'];
+// Several kitchens are served, so that several tests can go on at once, each
+// in one of its own. PAGE and STRINGS are the addresses of the one that the
+// running test has.
+const kitchens = JSON.parse(process.env.KITCHENS);
+const running = new AsyncLocalStorage();
+export const PAGE = { toString: () => running.getStore().page };
+export const STRINGS = { toString: () => running.getStore().strings };
+export const AT_ONCE = { concurrency: kitchens.length };
+
+// A name that is no localhost is no secure context, like the board's own name
+// in the house; the browser is told that it is here.
+export const BARE = '192.0.2.1';
+const FLAGS = ['--headless', '--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync',
+  `--host-resolver-rules=MAP ${BARE} 127.0.0.1`];
 export const SCREENS = ['now', 'curve', 'feeds', 'warmth', 'setup'];
 export const PATIENCE = 30_000; // a busy machine is slow, not wrong
 
-export const launch = () => chromium.launch({ executablePath: '/usr/bin/chromium', args: FLAGS });
+// The one browser of all tests. Each visitor in it is a stranger to the others.
+let opened = null;
+const browser = () => { opened ||= chromium.launch({ executablePath: '/usr/bin/chromium', args: FLAGS }); return opened; };
+test.after(async () => { if (opened) await (await opened).close(); });
 
-export const complaints = [];
+const free = kitchens.map((k) => ({ ...k, complaints: [] }));
+const waiting = [];
+
+async function take() {
+  if (free.length) return free.pop();
+  return new Promise((resolve) => { waiting.push(resolve); });
+}
+
+function give(k) {
+  const next = waiting.shift();
+  if (next) next(k);
+  else free.push(k);
+}
+
+// job is a test with a kitchen of its own, fresh at the start, in which the
+// browser has nothing to complain of.
+export const job = (name, act) => test(name, async (t) => {
+  const k = await take();
+  k.complaints = [];
+  try {
+    await running.run(k, async () => {
+      await pull('reset');
+      await act(t);
+    });
+    assert.deepEqual(k.complaints, [], 'the browser complained');
+  } finally {
+    give(k);
+  }
+});
+
+// forgive forgets what the browser has complained of so far: it was asked for.
+export const forgive = () => { running.getStore().complaints.length = 0; };
 
 // visitor opens a browser of its own: nothing is shared with another.
-export async function visitor(browser, options = {}) {
-  const context = await browser.newContext({ viewport: { width: 390, height: 844 }, locale: 'en-GB', colorScheme: 'light', ...options });
+export async function visitor(options = {}) {
+  const context = await (await browser()).newContext({ viewport: { width: 390, height: 844 }, locale: 'en-GB', colorScheme: 'light', ...options });
   context.setDefaultTimeout(PATIENCE);
   return context;
 }
@@ -28,6 +77,7 @@ export async function visitor(browser, options = {}) {
 // daemon is away.
 export async function look(context, url = `${PAGE}/#/now`, expected = null) {
   const page = await context.newPage();
+  const { complaints } = running.getStore();
   const note = (text) => { if (!/willReadFrequently/.test(text) && !expected?.test(text)) complaints.push(text); }; // the former is of our own reading of pixels
   page.on('console', (m) => { if (['error', 'warning'].includes(m.type())) note(`${m.type()}: ${m.text()}`); });
   page.on('pageerror', (e) => note(`error: ${e.message}`));
@@ -77,10 +127,14 @@ export const pixels = (page, variable) => page.evaluate((name) => {
 
 const axe = fs.readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 
+// By night the page is the same document in other colours, so only the rules
+// about colours are asked again.
+const OF_COLOUR = ['color-contrast', 'link-in-text-block'];
+
 // violations are what axe finds on a page.
-export async function violations(page) {
+export async function violations(page, colorScheme = 'light') {
   // The page's own policy forbids foreign script, so axe goes in by the debugger.
   await page.evaluate(axe);
-  const { violations: found } = await page.evaluate(() => window.axe.run(document, { resultTypes: ['violations'] }));
+  const { violations: found } = await page.evaluate((rules) => window.axe.run(document, { resultTypes: ['violations'], ...(rules ? { runOnly: rules } : {}) }), colorScheme === 'dark' ? OF_COLOUR : null);
   return found.map((v) => `${v.id}: ${v.nodes.map((n) => `${n.target.join(' ')} ${n.any.concat(n.all, n.none).map((c) => c.message).join('; ')}`).join(' | ')}`);
 }

@@ -115,7 +115,13 @@ function refresh() {
     screen.view.show(kitchen);
     dress(kitchen, online, screen.name);
   }
-  keep(notices, banners(), (b) => b.key, (b) => h('p', { class: `banner ${b.kind}` }, h('span'), b.link && h('a', { href: b.link }, words.faultLink)), (el, b) => say(el.firstChild, b.text));
+  keep(notices, banners(), (b) => b.key, banner, (el, b) => say(el.firstChild, b.text));
+}
+
+function banner(b) {
+  return h('p', { class: `banner ${b.kind}` }, h('span'),
+    b.link && h('a', { href: b.link }, words.faultLink),
+    b.ask && h('button', { type: 'button', class: 'small', 'aria-label': words.seenLabel(b.text), onclick: () => change(() => post(`asks/${encodeURIComponent(b.ask)}/seen`).then(() => true)) }, words.seen));
 }
 
 function banners() {
@@ -123,9 +129,11 @@ function banners() {
   if (!online) list.push({ key: 'line', kind: 'warn', text: words.noWord(lastWord && clock(lastWord)) });
   if (!kitchen) return list.length || !screen ? list : [{ key: 'wait', kind: 'plain', text: words.loading }];
   for (const m of kitchen.mats) if (m.faults.length) list.push({ key: `fault-${m.id}`, kind: 'bad', text: words.faultBanner(m), link: '#/warmth' });
+  for (const a of kitchen.asks) list.push({ key: `ask-${a.id}`, kind: 'ask', text: a.text, ask: a.id });
   if (online) {
     const late = [];
     for (const v of kitchen.vessels) {
+      if (v.fridge_since) continue; // nobody looks at it there
       const at = v.ratio?.at || v.height?.at || v.temp?.at;
       if (!at) list.push({ key: `silent-${v.id}`, kind: 'warn', text: words.silentVessel(v) });
       else if (v.stale_after_s && ageS(at) > v.stale_after_s) late.push([v.name, ageS(at)]);
@@ -137,6 +145,15 @@ function banners() {
   return list;
 }
 
+// known is what the document itself brought. It may have been kept by the
+// service worker, so it sets no clock.
+function known() {
+  const text = document.getElementById('known')?.textContent;
+  if (!text) return;
+  kitchen = JSON.parse(text);
+  lastWord = Date.parse(kitchen.at);
+}
+
 function heard(state) {
   tune(state);
   kitchen = state;
@@ -144,8 +161,8 @@ function heard(state) {
   refresh();
 }
 
-// start asks once itself, so that the first picture does not wait for the
-// stream.
+// start draws what came with the document, and asks once itself, so that fresh
+// numbers do not wait for the stream.
 async function start() {
   light();
   document.body.append(h('a', { class: 'skip', href: '#content', onclick: (e) => { e.preventDefault(); main.focus(); } }, words.skip), nav, notices, main, toast, polite);
@@ -155,7 +172,9 @@ async function start() {
     online = false;
     return null;
   });
+  known();
   await route();
+  document.getElementById('frame')?.remove();
   await first;
   refresh();
   listen(heard, (up) => { online = up; refresh(); });

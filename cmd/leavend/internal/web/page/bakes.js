@@ -1,57 +1,98 @@
-// Loaves with a note, a photo and stars.
+// Loaves with a note, a photo and stars. A correction keeps what was there.
 
 import { h, say, show } from './dom.js';
 import { words } from './words.js';
 import { field } from './parts.js';
 import { day } from './units.js';
-import { post, vesselPath } from './api.js';
+import { post, put, remove, vesselPath } from './api.js';
 
-export function bakes(v, app) {
+export function bakes(v, app, again) {
   const list = h('ul', { class: 'bakes' });
   const none = h('p', { class: 'quiet' }, words.bake.none);
-  const note = h('textarea', { rows: 2, maxlength: 2000 });
-  const photo = h('input', { type: 'file', accept: 'image/*' });
-  const stars = starField();
-  const fails = h('p', { class: 'wrong', role: 'alert' });
-  const button = h('button', {}, words.bake.keep);
-  const form = h('form', { onsubmit: save }, h('h3', {}, words.bake.add), stars.el, field(words.bake.note, note), field(words.bake.photo, photo, words.bake.photoHint), fails, h('div', { class: 'row' }, button));
+  const fresh = loafForm(app, null, async (body) => {
+    if (!(await app.change(() => post(vesselPath(v.id, 'bakes'), body)))) return false;
+    app.announce(words.kept);
+    again();
+    return true;
+  });
+  fresh.prepend(h('h3', {}, words.bake.add));
 
-  async function save(e) {
+  function loaf(b) {
+    const at = vesselPath(v.id, `bakes/${encodeURIComponent(b.id)}`);
+    const place = h('div', { class: 'wide' });
+    const close = () => place.replaceChildren();
+    const correct = () => {
+      const form = loafForm(app, b, async (body) => {
+        if (!(await app.change(() => put(at, { ...body, at: b.at })))) return false;
+        app.announce(words.kept);
+        close();
+        again();
+        return true;
+      }, close);
+      place.replaceChildren(form);
+      form.querySelector('textarea').focus();
+    };
+    const takeBack = async () => {
+      if (!(await app.change(() => remove(at).then(() => true)))) return;
+      app.announce(words.undone);
+      again();
+    };
+    return h('li', {},
+      b.has_photo && h('img', { src: `api/${at}/photo`, alt: words.bake.photoOf(day(b.at)), loading: 'lazy' }),
+      h('div', {},
+        h('p', {}, h('strong', {}, day(b.at)), ' ', b.stars > 0 && h('span', { class: 'stars', role: 'img', 'aria-label': words.bake.starsOf(b.stars) }, '★'.repeat(b.stars) + '☆'.repeat(5 - b.stars)),
+          b.corrected && [' ', h('span', { class: 'tag' }, words.corrected)]),
+        b.note && h('p', { class: 'hand' }, b.note),
+        h('div', { class: 'row tight' },
+          h('button', { type: 'button', class: 'small', 'aria-label': words.bake.correctOf(day(b.at)), onclick: correct }, words.correct),
+          h('button', { type: 'button', class: 'small', 'aria-label': words.bake.takeBackOf(day(b.at)), onclick: takeBack }, words.bake.takeBack))),
+      place);
+  }
+
+  return {
+    el: h('section', { class: 'block' }, h('h2', {}, words.bake.title), h('div', { class: 'pair' }, h('div', {}, none, list), fresh)),
+    show(all) {
+      show(none, all.length === 0);
+      if (list.contains(document.activeElement) && list.querySelector('form')) return; // somebody is writing
+      list.replaceChildren(...all.map(loaf));
+    },
+  };
+}
+
+// loafForm asks for stars, a note and a photo; save returns whether it is kept.
+function loafForm(app, b, save, cancel) {
+  const note = h('textarea', { rows: 2, maxlength: 2000 });
+  note.value = b?.note || '';
+  const photo = h('input', { type: 'file', accept: 'image/*' });
+  const stars = starField(b?.stars || 0);
+  const fails = h('p', { class: 'wrong', role: 'alert' });
+  const button = h('button', { class: b ? 'strong' : null }, words.bake.keep);
+
+  async function submit(e) {
     e.preventDefault();
     say(fails, '');
     button.disabled = true;
     try {
       const body = { stars: stars.value(), note: note.value.trim(), ...(photo.files[0] ? { photo: await shrink(photo.files[0]) } : {}) };
-      const made = await app.change(() => post(vesselPath(v.id, 'bakes'), body));
-      if (made) {
-        list.prepend(loaf(made));
-        show(none, false);
-        form.reset();
-        app.announce(words.kept);
-      }
+      if (await save(body) && !b) form.reset();
     } catch {
       say(fails, words.bake.badPhoto);
     }
     button.disabled = false;
   }
 
-  function loaf(b) {
-    return h('li', {},
-      b.has_photo && h('img', { src: `api/${vesselPath(v.id, `bakes/${encodeURIComponent(b.id)}/photo`)}`, alt: words.bake.photoOf(day(b.at)), loading: 'lazy' }),
-      h('div', {}, h('p', {}, h('strong', {}, day(b.at)), ' ', b.stars > 0 && h('span', { class: 'stars', role: 'img', 'aria-label': words.bake.starsOf(b.stars) }, '★'.repeat(b.stars) + '☆'.repeat(5 - b.stars))), b.note && h('p', { class: 'hand' }, b.note)));
-  }
-
-  return {
-    el: h('section', { class: 'block' }, h('h2', {}, words.bake.title), h('div', { class: 'pair' }, h('div', {}, none, list), form)),
-    show(all) {
-      show(none, all.length === 0);
-      list.replaceChildren(...all.map(loaf));
-    },
-  };
+  const form = h('form', { onsubmit: submit }, stars.el, field(words.bake.note, note),
+    field(b?.has_photo ? words.bake.otherPhoto : words.bake.photo, photo, words.bake.photoHint), fails,
+    h('div', { class: 'row' }, button, cancel && h('button', { type: 'button', onclick: cancel }, words.cancel)));
+  return form;
 }
 
-function starField() {
-  const inputs = [1, 2, 3, 4, 5].map((n) => h('input', { type: 'radio', name: 'stars', value: n, 'aria-label': words.bake.starsOf(n) }));
+let serial = 0;
+
+function starField(given) {
+  const name = `stars-${serial += 1}`;
+  const inputs = [1, 2, 3, 4, 5].map((n) => h('input', { type: 'radio', name, value: n, 'aria-label': words.bake.starsOf(n) }));
+  if (given) inputs[given - 1].checked = true;
   return {
     el: h('fieldset', { class: 'star-field' }, h('legend', {}, words.bake.stars), inputs.map((i) => h('label', {}, i, h('span', { 'aria-hidden': 'true' }, i.value)))),
     value: () => Number(inputs.find((i) => i.checked)?.value || 0),

@@ -76,6 +76,15 @@ export const words = {
   undo: 'Undo',
   undoLabel: (v) => `Take back the feed of ${v.name}`,
   undone: 'Taken back.',
+  chill: 'It goes into the fridge',
+  chillLabel: (v) => `${words.chill}: ${v.name}`,
+  unchill: 'It is out of the fridge',
+  unchillLabel: (v) => `${words.unchill}: ${v.name}`,
+  chilled: (v) => `${v.name} is in the fridge; it is reminded of by the week.`,
+  unchilled: (v) => `${v.name} is out of the fridge.`,
+  inFridge: 'In the fridge since',
+  seen: 'I have seen it',
+  seenLabel: (text) => `${words.seen}: ${text}`,
   amounts: 'Write down the amounts',
   refusedLately: (n) => `${many(n, 'reading', 'readings')} not believed in the last hour`,
   seeCurve: (v) => `Curve of ${v.name}`,
@@ -179,6 +188,12 @@ export const words = {
   bake: {
     title: 'Loaves', none: 'No loaf written down yet.', add: 'Write down a loaf', stars: 'Stars', starsOf: (n) => `${n} of 5 stars`, note: 'How did it turn out?',
     photo: 'Photo', photoHint: 'It stays in this house.', keep: 'Keep it', photoOf: (day) => `Photo of the loaf of ${day}`, badPhoto: 'That picture cannot be read.',
+    otherPhoto: 'Another photo', correctOf: (day) => `Correct the loaf of ${day}`, takeBack: 'Take back', takeBackOf: (day) => `Take back the loaf of ${day}`,
+  },
+  discard: {
+    title: 'The discard jar', empty: 'The discard jar is empty.', amount: (u) => `How much, ${u}`, hint: 'What a feed leaves over is counted by itself, from its form above.',
+    act: { kept: 'Put in', used: 'Used', emptied: 'Emptied' }, howMuch: 'Say how much.', takeBackOf: (at) => `Take back the note of ${at}`,
+    says: (act, g) => ({ kept: `${g} put in`, used: `${g} used`, emptied: 'emptied' }[act]),
   },
 
   // Warmth

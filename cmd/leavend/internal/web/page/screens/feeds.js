@@ -7,6 +7,7 @@ import { choices, field, pick, table, vesselTabs } from '../parts.js';
 import { ageS, clock, day, degrees, degreesIn, degreesOf, degreeSign, grams, gramsIn, gramsOut, moment, plain, span, times, weightSign } from '../units.js';
 import { put, read, vesselPath } from '../api.js';
 import { compareChart } from '../comparechart.js';
+import { discardJar } from '../discard.js';
 import { bakes } from '../bakes.js';
 
 const MOST = 6; // feeds laid over each other
@@ -26,7 +27,7 @@ export function open(root, app, wanted) {
 
 function build(root, app, kitchen, v) {
   let latest = v.feed?.id;
-  let book = { feeds: [], bakes: [], reminders: [] };
+  let book = { feeds: [], bakes: [], reminders: [], discard_moves: [] };
   const chosen = new Set();
   const counts = h('p', { class: 'summary' });
   const reminders = h('ul', { class: 'reminders' });
@@ -35,7 +36,8 @@ function build(root, app, kitchen, v) {
   const older = h('button', { type: 'button', hidden: true, onclick: () => load(true) }, words.older);
   const fails = h('p', { class: 'wrong', role: 'alert' });
   const compare = comparison(v);
-  const loaves = bakes(v, app);
+  const loaves = bakes(v, app, load);
+  const leftovers = discardJar(v, app, load);
   const journal = h('section', { class: 'block' }, h('h2', {}, words.journalTitle), list, older);
 
   root.append(h('div', { class: 'sheet wide' },
@@ -43,13 +45,14 @@ function build(root, app, kitchen, v) {
     h('div', { class: 'pair' }, amounts, need(v, app)),
     h('section', { class: 'block' }, h('h2', {}, words.compareTitle), compare.el),
     journal,
+    v.kind === 'jar' && leftovers.el,
     loaves.el));
 
-  async function load(more = false) {
+  async function load(more) {
     try {
       const last = book.feeds.at(-1);
       const got = await read(vesselPath(v.id, more && last ? `book?limit=30&before=${encodeURIComponent(last.at)}` : 'book?limit=8'));
-      if (more) got.feeds = [...book.feeds, ...got.feeds];
+      if (more) for (const part of ['feeds', 'bakes']) got[part] = [...book[part], ...got[part].filter((x) => !book[part].some((y) => y.id === x.id))];
       book = got;
       if (!chosen.size) book.feeds.slice(0, 3).forEach((f) => chosen.add(f.id));
       render();
@@ -66,6 +69,7 @@ function build(root, app, kitchen, v) {
     show(older, book.more);
     show(journal, book.feeds.length > 0);
     loaves.show(book.bakes);
+    leftovers.show(book, book.discard_since ? span(ageS(book.discard_since)) : null);
     if (book.feeds[0]) edit(book.feeds[0], amounts, false);
     else amounts.replaceChildren(h('h2', {}, words.noFeeds), h('p', {}, words.noFeedsYet));
     compare.draw(book.feeds.filter((f) => chosen.has(f.id)));
@@ -126,7 +130,6 @@ function countsOf(v, b) {
   const last = b.feeds[0];
   if (last) parts.push(words.lastFed(span(ageS(last.at))));
   if (v.kind === 'jar') parts.push(words.sinceWash(b.feeds_since_clean_jar));
-  if (b.discard_g > 0) parts.push(words.discardJar(grams(b.discard_g), b.discard_since ? span(ageS(b.discard_since)) : null));
   return parts.join(' ');
 }
 

@@ -4,7 +4,7 @@ import { h, keep, say, set, show } from '../dom.js';
 import { words } from '../words.js';
 import { drawVessel } from '../vessel.js';
 import { ago, ageS, clock, degrees, length, moment, now, percent, sentence, span, times } from '../units.js';
-import { post, remove, vesselPath } from '../api.js';
+import { post, put, remove, vesselPath } from '../api.js';
 
 export function open(root, app) {
   const shelf = h('div', { class: 'shelf' });
@@ -29,13 +29,14 @@ function place(first, app) {
   const head = outlook();
   const facts = factList(first.kind === 'bowl');
   const act = feedAct(first, app);
+  const cold = first.kind === 'jar' && chillAct(first, app);
   const note = h('p', { class: 'note' });
   const doubt = h('a', { class: 'doubt', href: `#/curve/${first.id}` });
   const el = h('article', { class: 'place', 'aria-labelledby': id },
     h('header', {}, name, stage),
     h('div', { class: 'stand' }, h('a', { class: 'picture', href: `#/curve/${first.id}`, 'aria-label': words.seeCurve(first) }, picture), head.el),
     h('div', { class: 'board', 'aria-hidden': 'true' }),
-    h('div', {}, note, facts.el), act.el, doubt);
+    h('div', {}, note, facts.el), act.el, h('div', { class: 'aside' }, cold && cold.el, doubt));
   el.update = (v, kitchen) => {
     say(name, v.name);
     say(stage, words.standing(v));
@@ -46,6 +47,7 @@ function place(first, app) {
     show(note, Boolean(v.note));
     facts.update(v, kitchen.mats.find((m) => m.id === v.mat));
     act.update(v, kitchen);
+    if (cold) cold.update(v);
     show(doubt, v.refused_in_last_hour > 0);
     say(doubt, words.refusedLately(v.refused_in_last_hour));
   };
@@ -74,6 +76,7 @@ function outlook() {
 }
 
 function outlookOf(v) {
+  if (v.fridge_since) return [words.inFridge, moment(v.fridge_since), words.noForecastWhy.asleep, ''];
   if (v.top) {
     const label = v.stage === 'top' || v.stage === 'target' ? words.isNow : words.was;
     return [label[v.kind], moment(v.top.top_at), words.topRatio(times(v.top.ratio)), ago(v.top.top_at)];
@@ -179,6 +182,25 @@ function feedAct(first, app) {
       if (Date.parse(kitchen.at) < acted) return;
       feed = v.feed || null;
       render();
+    },
+  };
+}
+
+// chillAct says that a jar goes into the fridge, or comes out of it.
+function chillAct(first, app) {
+  let v = first;
+  const button = h('button', { type: 'button', class: 'small plain', onclick: move });
+  async function move() {
+    const into = !v.fridge_since;
+    const done = await app.change(() => put(vesselPath(v.id, 'fridge'), { in: into }).then(() => true));
+    if (done) app.announce(into ? words.chilled(v) : words.unchilled(v));
+  }
+  return {
+    el: button,
+    update(now) {
+      v = now;
+      say(button, v.fridge_since ? words.unchill : words.chill);
+      set(button, 'aria-label', v.fridge_since ? words.unchillLabel(v) : words.chillLabel(v));
     },
   };
 }

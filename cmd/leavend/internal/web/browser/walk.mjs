@@ -1,17 +1,11 @@
 // Setting up a jar from the page, in a real browser.
 
-import test, { after, afterEach, before, beforeEach } from 'node:test';
 import assert from 'node:assert/strict';
-import { ARTEFACTS, PAGE, complaints, launch, look, violations, visitor } from './kit.mjs';
+import { ARTEFACTS, PAGE, job, look, violations, visitor } from './kit.mjs';
 
-let browser;
-before(async () => { browser = await launch(); });
-after(async () => { await browser.close(); });
-beforeEach(() => { complaints.length = 0; });
-afterEach(() => { assert.deepEqual(complaints, [], 'the browser complained'); });
-
-test('a jar is set up, step by step', async () => {
-  const context = await visitor(browser);
+export default () => {
+job('a jar is set up, step by step', async () => {
+  const context = await visitor();
   const page = await look(context, `${PAGE}/#/walk`);
   await page.getByRole('heading', { name: 'A new jar or bowl' }).waitFor();
   await page.getByText('i2c bus 3').waitFor();
@@ -36,3 +30,4 @@ test('a jar is set up, step by step', async () => {
   assert.deepEqual(found.vessels, ['Bramble']);
   await context.close();
 });
+};

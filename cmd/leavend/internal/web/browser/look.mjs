@@ -1,14 +1,8 @@
 // How the page looks, weighs and reads: axe, sizes, keyboard, screenshots.
 
-import test, { after, afterEach, before, beforeEach, describe } from 'node:test';
+import { describe } from 'node:test';
 import assert from 'node:assert/strict';
-import { ARTEFACTS, PAGE, SCREENS, complaints, launch, look, pull, until, violations, visitor } from './kit.mjs';
-
-let browser;
-before(async () => { browser = await launch(); });
-after(async () => { await browser.close(); });
-beforeEach(async () => { await pull('reset'); complaints.length = 0; });
-afterEach(() => { assert.deepEqual(complaints, [], 'the browser complained'); });
+import { ARTEFACTS, AT_ONCE, PAGE, SCREENS, job, look, pull, until, violations, visitor } from './kit.mjs';
 
 async function settled(page, screen) {
   await page.goto(`${PAGE}/#/${screen}`);
@@ -21,31 +15,35 @@ async function settled(page, screen) {
   await page.evaluate(() => document.fonts.ready);
 }
 
-describe('for everyone', () => {
+export default () => {
+
+describe('for everyone', AT_ONCE, () => {
   for (const colorScheme of ['light', 'dark']) {
     for (const width of [390, 1440]) {
-      test(`axe finds nothing, ${colorScheme}, ${width} px`, async () => {
-        const context = await visitor(browser, { colorScheme, viewport: { width, height: 900 } });
+      job(`axe finds nothing, ${colorScheme}, ${width} px`, async () => {
+        const context = await visitor({ colorScheme, viewport: { width, height: 900 } });
         const page = await look(context);
         await pull('stale', { seconds: 600 }); // with banners
+        await pull('ask');
+        await pull('chill', { vessel: 'pilot' });
         for (const screen of SCREENS) {
           if (screen === 'warmth') await pull('trip', { holds: '1' });
           await settled(page, screen);
           await page.evaluate(() => { for (const d of document.querySelectorAll('details')) d.open = true; });
-          await page.waitForTimeout(100);
-          assert.deepEqual(await violations(page), [], screen);
+          await page.evaluate(() => new Promise((done) => { requestAnimationFrame(() => requestAnimationFrame(done)); }));
+          assert.deepEqual(await violations(page, colorScheme), [], screen);
         }
         await page.goto(`${PAGE}/#/warmth`);
         await page.getByRole('button', { name: 'Let it heat', exact: true }).click();
         await page.getByRole('dialog').waitFor();
-        assert.deepEqual(await violations(page), [], 'the cautions');
+        assert.deepEqual(await violations(page, colorScheme), [], 'the cautions');
         await context.close();
       });
     }
   }
 
-  test('axe finds a fault that was planted', async () => {
-    const context = await visitor(browser);
+  job('axe finds a fault that was planted', async () => {
+    const context = await visitor();
     const page = await look(context);
     await settled(page, 'now');
     await page.evaluate(() => {
@@ -59,30 +57,30 @@ describe('for everyone', () => {
     await context.close();
   });
 
-  test('the keyboard reaches everything, and one sees where it is', async () => {
-    const context = await visitor(browser, { viewport: { width: 1280, height: 900 } });
+  job('the keyboard reaches everything, and one sees where it is', async () => {
+    const context = await visitor({ viewport: { width: 1280, height: 900 } });
     const page = await look(context);
     for (const screen of SCREENS) {
       await settled(page, screen);
       await page.reload();
       await settled(page, screen);
-      const wanted = await page.evaluate(() => [...document.querySelectorAll('a[href], button, input, textarea, summary, [tabindex="0"]')].filter((el) => el.checkVisibility() && !el.disabled && el.type !== 'radio').length);
-      const seen = new Set();
-      const unseen = [];
-      for (let i = 0; i < wanted * 4 + 12; i += 1) {
-        await page.keyboard.press('Tab');
-        const at = await page.evaluate(() => {
-          const el = document.activeElement;
-          if (!el || el === document.body) return null;
+      const wanted = await page.evaluate(() => {
+        window.walked = [];
+        addEventListener('focusin', ({ target: el }) => {
           el.dataset.walk ||= String(Math.random());
           const style = getComputedStyle(el);
-          return { id: el.dataset.walk, what: `${el.tagName} ${el.textContent.slice(0, 30)}`, ring: style.outlineStyle !== 'none' && parseFloat(style.outlineWidth) >= 2, radio: el.type === 'radio' };
+          window.walked.push({ id: el.dataset.walk, what: `${el.tagName} ${el.textContent.slice(0, 30)}`, ring: style.outlineStyle !== 'none' && parseFloat(style.outlineWidth) >= 2, radio: el.type === 'radio' });
         });
-        if (!at) { if (seen.size) break; continue; }
-        if (seen.has(at.id) && seen.size >= wanted) break;
-        if (!at.ring) unseen.push(at.what);
-        if (!at.radio) seen.add(at.id);
+        return [...document.querySelectorAll('a[href], button, input, textarea, summary, [tabindex="0"]')].filter((el) => el.checkVisibility() && !el.disabled && el.type !== 'radio').length;
+      });
+      let walked = [];
+      // Some take several presses, such as the parts of a clock time.
+      for (let round = 0; round < 6 && new Set(walked.filter((at) => !at.radio).map((at) => at.id)).size < wanted; round += 1) {
+        for (let i = 0; i < wanted; i += 1) await page.keyboard.press('Tab');
+        walked = await page.evaluate(() => window.walked);
       }
+      const seen = new Set(walked.filter((at) => !at.radio).map((at) => at.id));
+      const unseen = walked.filter((at) => !at.ring).map((at) => at.what);
       assert.ok(seen.size >= wanted, `${screen}: ${seen.size} of ${wanted} are reached`);
       assert.deepEqual(unseen, [], `${screen}: no ring`);
     }
@@ -101,8 +99,8 @@ describe('for everyone', () => {
     await context.close();
   });
 
-  test('thumbs: whatever is pressed is at least 44 pixels high', async () => {
-    const context = await visitor(browser);
+  job('thumbs: whatever is pressed is at least 44 pixels high', async () => {
+    const context = await visitor();
     const page = await look(context);
     for (const screen of SCREENS) {
       await settled(page, screen);
@@ -113,11 +111,11 @@ describe('for everyone', () => {
   });
 });
 
-describe('at every size', () => {
+describe('at every size', AT_ONCE, () => {
   for (const [width, height, scale] of [[320, 640, 2], [390, 844, 2], [768, 1024, 1], [1440, 900, 1], [3840, 2160, 1]]) {
-    test(`${width} px wide nothing is cut off`, async () => {
+    job(`${width} px wide nothing is cut off`, async () => {
       for (const colorScheme of width === 390 || width === 1440 ? ['light', 'dark'] : ['light']) {
-        const context = await visitor(browser, { colorScheme, viewport: { width, height }, deviceScaleFactor: scale, reducedMotion: 'reduce' });
+        const context = await visitor({ colorScheme, viewport: { width, height }, deviceScaleFactor: scale, reducedMotion: 'reduce' });
         const page = await look(context);
         for (const screen of width < 3840 ? SCREENS : ['now', 'curve']) {
           await settled(page, screen);
@@ -131,9 +129,9 @@ describe('at every size', () => {
   }
 });
 
-describe('light to carry', () => {
-  test('the whole page weighs at most 300 kB', async (t) => {
-    const context = await visitor(browser);
+describe('light to carry', AT_ONCE, () => {
+  job('the whole page weighs at most 300 kB', async (t) => {
+    const context = await visitor();
     const page = await look(context);
     let sent = 0;
     let plain = 0;
@@ -154,34 +152,10 @@ describe('light to carry', () => {
     await page.reload();
     for (const screen of SCREENS) await settled(page, screen);
     t.diagnostic(`five screens: ${(sent / 1000).toFixed(1)} kB sent, ${(plain / 1000).toFixed(1)} kB unpacked, ${seen.size} files`);
-    assert.ok(seen.size > 15, `only ${seen.size} files were counted`);
+    assert.ok(seen.size > 10, `only ${seen.size} files were counted`);
     assert.ok(sent > 100_000, 'the count is implausible');
     assert.ok(plain <= 300_000, `${plain} bytes`);
     await context.close();
   });
-
-  test('first paint on a processor four times slower, and a year drawn (reported)', async (t) => {
-    const paints = [];
-    for (let i = 0; i < 3; i += 1) {
-      const context = await visitor(browser, { serviceWorkers: 'block' });
-      const page = await context.newPage();
-      const client = await context.newCDPSession(page);
-      await client.send('Emulation.setCPUThrottlingRate', { rate: 4 });
-      await page.goto(`${PAGE}/#/now`);
-      await page.locator('.outlook-time').first().waitFor();
-      paints.push(await page.evaluate(() => ({ first: performance.getEntriesByName('first-contentful-paint')[0]?.startTime, now: performance.now() })));
-      await context.close();
-    }
-    t.diagnostic(`first contentful paint, 4x slowed: ${paints.map((p) => Math.round(p.first)).join(', ')} ms; numbers on screen by ${paints.map((p) => Math.round(p.now)).join(', ')} ms`);
-    const context = await visitor(browser);
-    const page = await look(context, `${PAGE}/#/curve/bramble`);
-    await page.locator('.chart[data-drawn-ms]').waitFor();
-    await page.evaluate(() => { delete document.querySelector('.chart').dataset.drawnMs; });
-    await page.getByRole('button', { name: 'Year', exact: true }).click();
-    const drawn = await until('the year', () => page.evaluate(() => document.querySelector('.chart').dataset.drawnMs));
-    const points = await page.locator('.chart').getAttribute('data-points');
-    t.diagnostic(`a year of one jar, ${points} points, drawn in ${drawn} ms`);
-    assert.ok(Number(points) > 300 && Number(points) <= 2000);
-    await context.close();
-  });
 });
+};

@@ -1,0 +1,18 @@
+// All tests that need the browser, in one process: one Chromium serves them,
+// and as many go on at once as there are kitchens.
+
+import { describe } from 'node:test';
+import { AT_ONCE } from './kit.mjs';
+import jobs from './jobs.mjs';
+import look from './look.mjs';
+import walk from './walk.mjs';
+import alone from './alone.mjs';
+
+describe('the page', AT_ONCE, () => {
+  jobs();
+  look();
+  walk();
+});
+
+// What is measured is measured when nothing else goes on.
+describe('by itself', () => { alone(); });

@@ -1,0 +1,95 @@
+package web
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"path"
+	"regexp"
+	"slices"
+	"strings"
+)
+
+// The page is written as some thirty small modules. A slow phone loses a
+// second in fetching them one after the other, so they are joined into one when
+// the daemon starts. There is no build step: the joiner understands just the
+// forms that our own modules use, and a test holds them to it.
+
+var (
+	importLine  = regexp.MustCompile(`(?m)^import \{([^}]*)\} from '(\.[^']+)';\n`)
+	exportLine  = regexp.MustCompile(`(?m)^export (async function|function|const|class) (\w+)`)
+	lateImport  = regexp.MustCompile("import\\(`\\./([^`]*)`\\)")
+	otherImport = regexp.MustCompile(`(?m)^(import|export) .*$`)
+)
+
+// joinModules returns the module called entry with all others before it, each
+// in a scope of its own. Modules that are loaded late, by a computed name, must
+// be among the given ones.
+func joinModules(modules map[string][]byte, entry string) ([]byte, error) {
+	j := &joiner{modules: modules, done: map[string]bool{}}
+	j.out.WriteString("'use strict';\nconst M = {};\n")
+	names := make([]string, 0, len(modules))
+	for name := range modules {
+		if name != entry {
+			names = append(names, name)
+		}
+	}
+	slices.Sort(names)
+	for _, name := range append(names, entry) {
+		if err := j.add(name, nil); err != nil {
+			return nil, fmt.Errorf("web: join the page's modules: %w", err)
+		}
+	}
+	return j.out.Bytes(), nil
+}
+
+// joiner writes modules in an order in which each finds what it imports.
+type joiner struct {
+	modules map[string][]byte
+	done    map[string]bool
+	out     bytes.Buffer
+}
+
+func (j *joiner) add(name string, wanting []string) error {
+	if slices.Contains(wanting, name) {
+		return fmt.Errorf("%s imports itself by way of %s", name, strings.Join(wanting, ", "))
+	}
+	if j.done[name] {
+		return nil
+	}
+	j.done[name] = true
+	source, ok := j.modules[name]
+	if !ok {
+		return fmt.Errorf("%s is imported by %s and does not exist", name, strings.Join(wanting, ", "))
+	}
+	for _, m := range importLine.FindAllSubmatch(source, -1) {
+		if err := j.add(path.Join(path.Dir(name), string(m[2])), append(wanting, name)); err != nil {
+			return err
+		}
+	}
+	body, err := scoped(name, source)
+	if err != nil {
+		return err
+	}
+	j.out.Write(body)
+	return nil
+}
+
+// scoped turns a module into a function's body that returns what it exports.
+func scoped(name string, source []byte) ([]byte, error) {
+	var exports []string
+	for _, m := range exportLine.FindAllSubmatch(source, -1) {
+		exports = append(exports, string(m[2]))
+	}
+	text := importLine.ReplaceAllStringFunc(string(source), func(line string) string {
+		m := importLine.FindStringSubmatch(line)
+		taken := strings.ReplaceAll(strings.Join(strings.Fields(m[1]), " "), " as ", ": ")
+		return fmt.Sprintf("const { %s } = M['%s'];\n", taken, path.Join(path.Dir(name), m[2]))
+	})
+	text = exportLine.ReplaceAllString(text, "$1 $2")
+	text = lateImport.ReplaceAllString(text, "M[`$1`]")
+	if left := otherImport.FindString(text); left != "" {
+		return nil, errors.New(name + ": this form is not understood: " + left)
+	}
+	return fmt.Appendf(nil, "M['%s'] = (() => {\n%sreturn { %s };\n})();\n", name, text, strings.Join(exports, ", ")), nil
+}

@@ -1,0 +1,81 @@
+package web
+
+import (
+	"net/http/httptest"
+	"strings"
+	"testing"
+)
+
+func TestJoinModules(t *testing.T) {
+	tests := []struct {
+		name    string
+		modules map[string]string
+		want    []string // in this order
+		err     string
+	}{
+		{"each finds what it imports",
+			map[string]string{
+				"app.js":       "import { b as bee } from './screens/b.js';\nbee();\nconst x = await import(`./screens/${name}.js`);\n",
+				"screens/b.js": "import {\n  a,\n} from '../a.js';\nexport function b() { return a; }\n",
+				"a.js":         "export const a = 1;\nexport async function c() {}\nexport class D {}\n",
+			},
+			[]string{"M['a.js'] = (() => {\nconst a = 1;", "return { a, c, D };", "M['screens/b.js']", "const { a, } = M['a.js'];", "return { b };", "M['app.js']", "const { b: bee } = M['screens/b.js'];", "await M[`screens/${name}.js`]"}, ""},
+		{"a circle", map[string]string{"app.js": "import { a } from './a.js';\n", "a.js": "import { b } from './app.js';\n"}, nil, "imports itself"},
+		{"a module that is not there", map[string]string{"app.js": "import { a } from './a.js';\n"}, nil, "does not exist"},
+		{"a form that is not understood", map[string]string{"app.js": "export default 3;\n"}, nil, "not understood: export default"},
+		{"another such form", map[string]string{"app.js": "import * as a from './a.js';\n", "a.js": ""}, nil, "not understood: import *"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			modules := map[string][]byte{}
+			for name, text := range tt.modules {
+				modules[name] = []byte(text)
+			}
+			got, err := joinModules(modules, "app.js")
+			if (err != nil) != (tt.err != "") || err != nil && !strings.Contains(err.Error(), tt.err) {
+				t.Fatalf("error %v, want %q", err, tt.err)
+			}
+			rest := string(got)
+			for _, want := range tt.want {
+				_, after, ok := strings.Cut(rest, want)
+				if !ok {
+					t.Fatalf("%q is missing or comes too early in:\n%s", want, got)
+				}
+				rest = after
+			}
+		})
+	}
+}
+
+// TestTheDocumentKeepsToTheRightToRead holds what the document brings along to
+// those who may read it.
+func TestTheDocumentKeepsToTheRightToRead(t *testing.T) {
+	tests := []struct {
+		name  string
+		opts  Opts
+		shown bool
+	}{
+		{"at the machine", Opts{}, true},
+		{"from elsewhere", Opts{Listen: "0.0.0.0:0"}, false},
+		{"from elsewhere, reading open", Opts{Listen: "0.0.0.0:0", OpenReading: true}, true},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			_, _, v := newKitchen(t, tt.opts)
+			if tt.opts.Listen != "" {
+				v.from = "192.0.2.7:40000"
+			}
+			r := httptest.NewRequest("GET", "http://"+v.host+"/", nil)
+			r.RemoteAddr = v.from
+			w := httptest.NewRecorder()
+			v.h.ServeHTTP(w, r)
+			body := w.Body.String()
+			if got := strings.Contains(body, "Bramble"); got != tt.shown {
+				t.Errorf("the document names the jar: %v, want %v", got, tt.shown)
+			}
+			if !strings.Contains(body, ">Warmth</a>") {
+				t.Error("the frame lacks the screens")
+			}
+		})
+	}
+}
