@@ -22,6 +22,7 @@ const (
 	runsOut   = 2 * time.Hour    // a wish ends so long after its hour
 	silent    = 10 * time.Minute // without a temperature it is blind
 	unseen    = 20 * time.Minute // and without a distance
+	nearTop   = 0.6              // hours at 25 °C: dough this near its top stands on it, for a top is round
 	tolerance = 15 * time.Minute // an hour missed by less counts as met
 	lateCool  = time.Hour        // nearer to the hour it is not cooled any more
 	keeps     = 45 * time.Minute // a top earlier than this before the hour is cooled, to keep
@@ -76,6 +77,12 @@ func (s *Steer) Advise(now time.Time, v View) Advice {
 	}
 	l := s.remaining(now, v)
 	goal := s.wish.Sub(now)
+	if goal <= 0 && l.work < nearTop {
+		// The hour is here and so, all but, is the top: cool, it keeps.
+		a.Reason, s.setC = Keeping, min(s.coolest(), s.o.UsualC)
+		a.SetpointC, a.Expect = s.setC, now
+		return a
+	}
 	setC, soonest, latest := s.choose(goal, l.work)
 	if s.setC == 0 || setC-s.setC >= calmC || s.setC-setC >= calmC && goal > lateCool {
 		s.setC = setC

@@ -56,6 +56,7 @@ func TestLines(t *testing.T) {
 	say(a, TooLate)
 	say(a, TooLate, room)
 	say(a, TooLate, func(a *Advice) { a.Kind, a.Wish, a.Latest = peak.Bowl, at("07:00"), at("05:10") })
+	say(a, Keeping)
 	say(a, BlindProbe)
 	say(a, BlindCurve)
 	say(a, Arrived, until("20:00"), func(a *Advice) { a.Expect, a.Rests = at("19:00"), true })

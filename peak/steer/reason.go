@@ -19,13 +19,14 @@ const (
 	Behind                   // it would come late: the mat warms it
 	TooEarly                 // the hour cannot be met: too early
 	TooLate                  // the hour cannot be met: too late
+	Keeping                  // the hour is here and so is the top, as good as: the mat rests
 	BlindProbe               // no fresh temperature
 	BlindCurve               // the curve tells nothing
 	Arrived                  // the top, or the target, is here
 	RunOut                   // the hour is long past
 )
 
-var reasonNames = [...]string{"no-wish", "no-feed", "on-course", "ahead", "behind", "too-early", "too-late", "blind-probe", "blind-curve", "arrived", "run-out"}
+var reasonNames = [...]string{"no-wish", "no-feed", "on-course", "ahead", "behind", "too-early", "too-late", "keeping", "blind-probe", "blind-curve", "arrived", "run-out"}
 
 // String returns the reason as one word, for topics and tests.
 func (r Reason) String() string {
@@ -58,7 +59,7 @@ func (a Advice) Done() bool { return a.Reason == Arrived && a.Until.IsZero() || 
 // Steers reports whether SetpointC is a course of its own, and not the usual
 // setpoint.
 func (a Advice) Steers() bool {
-	return a.Reason >= OnCourse && a.Reason <= TooLate || !a.Until.IsZero()
+	return a.Reason >= OnCourse && a.Reason <= Keeping || !a.Until.IsZero()
 }
 
 // aLittle is how far off still is "a little".
@@ -95,6 +96,8 @@ func (a Advice) String() string {
 		return fmt.Sprintf("%s is too early: %s at the soonest%s.", clock(a.Wish), clock(a.Soonest), why)
 	case TooLate:
 		return a.tooLate(clock)
+	case Keeping:
+		return fmt.Sprintf("It is %s and it stands by its top; the mat rests, so that it keeps.", clock(a.Wish))
 	case BlindProbe:
 		return fmt.Sprintf("The probe is silent, so the hour cannot be steered; the mat goes by its usual %s.", deg())
 	case BlindCurve:

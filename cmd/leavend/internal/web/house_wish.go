@@ -18,7 +18,7 @@ type Steering interface {
 type Wish struct {
 	At        time.Time `json:"at"`
 	Over      bool      `json:"over,omitempty"` // it has ended, and this is what became of it
-	Reason    string    `json:"reason"`         // no-feed, on-course, ahead, behind, too-early, too-late, blind-probe, blind-curve, arrived, run-out
+	Reason    string    `json:"reason"`         // no-feed, on-course, ahead, behind, too-early, too-late, keeping, blind-probe, blind-curve, arrived, run-out
 	Text      string    `json:"text"`           // the same in one sentence
 	SetpointC Real      `json:"setpoint_c"`     // what the mat is asked to hold
 	ExpectAt  time.Time `json:"expect_at,omitzero"`

@@ -217,6 +217,19 @@ describe('the mat', AT_ONCE, () => {
     await context.close();
   });
 
+  job('an hour is wished, and forgotten', async () => {
+    const context = await visitor();
+    const page = await look(context, `${PAGE}/#/warmth`);
+    const wish = page.getByRole('region', { name: 'Bramble: on top at' });
+    await wish.getByLabel('Hour').fill('19:30');
+    await wish.getByRole('button', { name: 'Steer to this hour' }).click();
+    await wish.getByText('On course for 19:30').waitFor();
+    await wish.getByRole('button', { name: 'Forget it' }).click();
+    await wish.getByText('On course').waitFor({ state: 'hidden' });
+    await wish.getByRole('button', { name: 'Steer to this hour' }).waitFor();
+    await context.close();
+  });
+
   job('the cautions come before the first switch-on', async () => {
     const context = await visitor();
     const page = await look(context, `${PAGE}/#/warmth`);

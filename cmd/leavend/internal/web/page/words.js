@@ -108,6 +108,18 @@ export const words = {
   signIn: 'Sign in',
   choosePasswordFirst: 'Nobody has chosen a password yet. Choose one here, then things can be changed.',
 
+  // The hour wished
+  wish: {
+    title: (v) => (bowl(v) ? `${v.name}: risen enough at` : `${v.name}: on top at`),
+    hour: 'Hour',
+    steer: 'Steer to this hour',
+    another: 'Change the hour',
+    drop: 'Forget it',
+    hint: 'The mat moves between the coolest and the warmest that the plan allows. Limits and cutoff stay as they are.',
+    taken: (v, at) => `${v.name} is steered to ${at}.`,
+    dropped: 'The hour is forgotten; the mat holds its setpoint.',
+  },
+
   // Curve
   vesselsLabel: 'Jars and bowls',
   curveOf: (v) => `Curve of ${v.name}`,

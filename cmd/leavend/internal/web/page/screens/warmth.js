@@ -6,15 +6,18 @@ import { words } from '../words.js';
 import { field } from '../parts.js';
 import { ago, clockText, degrees, degreesIn, degreesOf, degreeSign, moment, percent, sentence, taste } from '../units.js';
 import { post, put } from '../api.js';
+import { wishes } from './wish.js';
 
 export function open(root, app) {
   const list = h('div', { class: 'mats' });
   const none = h('p', { class: 'quiet', hidden: true }, words.mat.none);
-  root.append(h('div', { class: 'sheet' }, h('h1', {}, words.mat.title), none, list, h('p', { class: 'small-print' }, words.mat.notSafety)));
+  const hours = wishes(app);
+  root.append(h('div', { class: 'sheet' }, h('h1', {}, words.mat.title), none, list, hours.el, h('p', { class: 'small-print' }, words.mat.notSafety)));
   return {
     show(kitchen) {
       show(none, kitchen.mats.length === 0);
       keep(list, kitchen.mats, (m) => m.id, (m) => mat(m, app), (el, m) => el.update(m));
+      hours.show(kitchen);
     },
     close() {},
   };

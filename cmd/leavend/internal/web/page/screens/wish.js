@@ -1,0 +1,51 @@
+// The hour at which what stands on a mat shall be ready. The daemon steers
+// the mat to it and says in one line how it stands.
+
+import { h, keep, say, show } from '../dom.js';
+import { words } from '../words.js';
+import { field } from '../parts.js';
+import { clock, nextAt } from '../units.js';
+import { put, remove, vesselPath } from '../api.js';
+
+// wishes is one place for each vessel that stands on a mat.
+export function wishes(app) {
+  const list = h('div', { class: 'wishes' });
+  const onMat = (kitchen) => kitchen.vessels.filter((v) => v.mat && v.stage !== 'asleep');
+  return {
+    el: list,
+    show: (kitchen) => keep(list, onMat(kitchen), (v) => v.id, (v) => wish(v, app), (el, v) => el.update(v)),
+  };
+}
+
+function wish(first, app) {
+  let v = first;
+  const id = `wish-${first.id}`;
+  const line = h('p', { class: 'wish-line' });
+  const hour = h('input', { type: 'time', required: true });
+  const steer = h('button', { class: 'strong' }, words.wish.steer);
+  const drop = h('button', { type: 'button', onclick: forget }, words.wish.drop);
+  const form = h('form', { class: 'row', onsubmit: send }, field(words.wish.hour, hour), steer, drop);
+  const el = h('section', { class: 'wish', 'aria-labelledby': id }, h('h3', { id }, words.wish.title(first)), line, form, h('p', { class: 'hint' }, words.wish.hint));
+
+  async function send(event) {
+    event.preventDefault();
+    const at = nextAt(hour.value);
+    if (at === null) return;
+    const body = { at: new Date(at).toISOString() };
+    if (await app.change(() => put(vesselPath(v.id, 'wish'), body).then(() => true))) app.announce(words.wish.taken(v, clock(at)));
+  }
+
+  async function forget() {
+    if (await app.change(() => remove(vesselPath(v.id, 'wish')).then(() => true))) app.announce(words.wish.dropped);
+  }
+
+  el.update = (now) => {
+    v = now;
+    const standing = Boolean(v.wish) && !v.wish.over;
+    say(line, v.wish ? v.wish.text : '');
+    show(line, Boolean(v.wish));
+    say(steer, standing ? words.wish.another : words.wish.steer);
+    show(drop, standing);
+  };
+  return el;
+}
