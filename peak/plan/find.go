@@ -43,7 +43,7 @@ func Find(p Problem) ([]Plan, error) {
 }
 
 func noWays(parts []part) bool {
-	return slices.ContainsFunc(parts, func(x part) bool { return !x.work && len(x.node.ways) == 0 })
+	return len(parts) == 0 || slices.ContainsFunc(parts, func(x part) bool { return !x.work && len(x.node.ways) == 0 })
 }
 
 // search solves each kind of plan and keeps the best that differ.
@@ -52,7 +52,7 @@ func (p Problem) search(parts []part) []Plan {
 	var all []Plan
 	for _, kind := range kinds(parts, !p.NoStarterHold) {
 		t := solve(g, nodes(kind))
-		for _, s := range valleys(t.value[0]) {
+		for _, s := range p.starts(t.value[0]) {
 			if one, ok := p.course(t, kind, s); ok {
 				all = append(all, one)
 			}
@@ -62,7 +62,7 @@ func (p Problem) search(parts []part) []Plan {
 		if a.Cost != b.Cost {
 			return cmpFloat(a.Cost, b.Cost)
 		}
-		return b.Steps[0].At.Compare(a.Steps[0].At) // the later start of two equals
+		return b.start().Compare(a.start()) // the later start of two equals
 	})
 	var out []Plan
 	for _, one := range all {
@@ -139,6 +139,18 @@ func nodes(parts []part) []node {
 // apart is how far two starts must lie from each other to be two plans.
 const apart = 3 * time.Hour
 
+// starts returns the slots at which a plan may begin: the best ones, or now
+// where a wait is running already.
+func (p Problem) starts(value []float64) []int {
+	if p.Running == nil {
+		return valleys(value)
+	}
+	if len(value) > 0 && value[0] < failed {
+		return []int{0}
+	}
+	return nil
+}
+
 // valleys returns the slots that are the best within hours around them; of
 // equals the last.
 func valleys(value []float64) []int {
@@ -181,7 +193,11 @@ func (p Problem) earliest() time.Time {
 	}
 	parts, _ := q.parts()
 	t := solve(g, nodes(parts))
-	one, ok := q.course(t, parts, slices.Index(t.value[0], slices.Min(t.value[0])))
+	start := slices.Index(t.value[0], slices.Min(t.value[0]))
+	if p.Running != nil {
+		start = 0
+	}
+	one, ok := q.course(t, parts, start)
 	if !ok {
 		return time.Time{}
 	}
@@ -198,7 +214,7 @@ func (p Problem) earliest() time.Time {
 func (p Problem) possible() bool {
 	parts, _ := p.parts()
 	t := solve(p.grid(), nodes(parts))
-	return slices.ContainsFunc(valleys(t.value[0]), func(s int) bool {
+	return slices.ContainsFunc(p.starts(t.value[0]), func(s int) bool {
 		one, ok := p.course(t, parts, s)
 		return ok && one.Cost < lateCost
 	})

@@ -56,6 +56,7 @@ type Problem struct {
 	Cooled  bool      // it is wanted cooled, not as it comes out of the oven
 	Recipe  Recipe
 	Starter Starter
+	Running *Running // nil before the first step
 	Hours   Hours
 
 	Ratios        []Ratio

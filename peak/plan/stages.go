@@ -50,6 +50,12 @@ func (p Problem) parts() (all []part, why []error) {
 	for _, s := range p.Recipe.until(p.Cooled) {
 		all = append(all, p.recipePart(s))
 	}
+	if p.Running != nil {
+		if rest, ok := p.rest(all); ok {
+			return rest, nil
+		}
+		return nil, []error{fmt.Errorf("the recipe has no wait called %q", p.Running.Wait)}
+	}
 	return all, why
 }
 
