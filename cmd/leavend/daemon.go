@@ -53,6 +53,7 @@ type daemon struct {
 	made    bool      // the clock is not this machine's
 	beats   heartbeats
 	fridge  fridge
+	plans   *planKeeper
 	mat     matSwitch
 	scores  scores
 
@@ -109,7 +110,7 @@ func newDaemon(ctx context.Context, conf *config.Config, log *slog.Logger, p par
 		}
 		return p.past(ctx, d.store)
 	}
-	for _, step := range []func(context.Context) error{d.openStore, fill, d.openFridge, d.openMQTT, hearPlug, d.openSensors, d.openVessels} {
+	for _, step := range []func(context.Context) error{d.openStore, fill, d.openFridge, d.openMQTT, hearPlug, d.openSensors, d.openVessels, d.openPlans} {
 		if err = step(ctx); err != nil {
 			return nil, err
 		}

@@ -43,6 +43,8 @@ func (d *daemon) Run(ctx context.Context) error {
 		outer.Go(shell, "notify", d.teller.Run)
 		outer.Hear(shell, d.hub.Listen("notify"), d.teller.Hear)
 	}
+	outer.Go(shell, "plan", d.plans.Run)
+	outer.Hear(shell, d.hub.Listen("plan"), d.plans.Hear)
 	if d.metricsPort != nil {
 		outer.Go(shell, "metrics", func(ctx context.Context) error {
 			return d.metrics.Serve(ctx, d.metricsPort, d.conf.Metrics.WebConfigFile, d.log)

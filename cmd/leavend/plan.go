@@ -145,7 +145,6 @@ func (f *planFlags) print(out io.Writer, conf *config.Config, sheet web.PlanShee
 		e.SetIndent("", "  ")
 		return e.Encode(sheet)
 	}
-	w := planWords{zone: conf.Timezone, hours12: conf.Clock == 12, us: conf.Units == config.US}
-	_, err := io.WriteString(out, w.printed(sheet))
+	_, err := io.WriteString(out, planner{conf: conf}.words().printed(sheet))
 	return err
 }

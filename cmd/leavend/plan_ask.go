@@ -57,6 +57,9 @@ func (p planner) ready(ctx context.Context, ask web.PlanAsk, now time.Time) (ask
 	}
 	a.ask.Vessel = a.jar.Slug
 	var err error
+	if a.ask.Fridge, err = p.chilled(ctx, a.ask); err != nil {
+		return a, err
+	}
 	if a.record, err = recordOf(ctx, p.store, p.conf.Vessels, a.jar); err != nil {
 		return a, err
 	}
@@ -81,6 +84,16 @@ func (p planner) jar(name string) (config.Vessel, bool) {
 		}
 	}
 	return config.Vessel{Name: "the starter", Kind: config.Jar}, name == ""
+}
+
+// chilled reports whether the jar is in the fridge, as was said now or before.
+func (p planner) chilled(ctx context.Context, ask web.PlanAsk) (bool, error) {
+	if ask.Fridge || p.store == nil {
+		return ask.Fridge, nil
+	}
+	var since time.Time
+	known, err := p.store.Setting(ctx, fridgeSetting(ask.Vessel), &since)
+	return known && !since.IsZero(), err
 }
 
 // hours are those in which the baker can work.
@@ -239,6 +252,10 @@ func (p planner) answer(ctx context.Context, ask web.PlanAsk, now time.Time) (we
 	if err != nil && !errors.As(err, &none) {
 		return web.PlanSheet{}, a, nil, err
 	}
-	w := planWords{zone: p.conf.Timezone, hours12: p.conf.Clock == 12, us: p.conf.Units == config.US}
-	return w.sheet(p, a, plans, none), a, plans, nil
+	return p.words().sheet(p, a, plans, none), a, plans, nil
+}
+
+// words speaks as the config wants it.
+func (p planner) words() planWords {
+	return planWords{zone: p.conf.Timezone, hours12: p.conf.Clock == 12, us: p.conf.Units == config.US}
 }

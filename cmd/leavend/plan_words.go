@@ -139,10 +139,16 @@ func (w planWords) grounds(a asked) string {
 
 // plan is one plan, line by line.
 func (w planWords) plan(id string, one plan.Plan, a asked) web.Plan {
-	out := web.Plan{ID: id, Score: one.Score(), Ratio: ratioText(one.Ratio), Loaf: one.Loaf, Risks: w.risks(one), Why: w.why(one), Late: web.Real(one.Late)}
+	out := web.Plan{ID: id, Score: one.Score(), Ratio: ratioText(one.Ratio), Loaf: one.Loaf, Risks: w.risks(one), Why: w.why(one), Late: new(web.Real(one.Late))}
 	wait := 0
+	if a.problem.Running != nil && len(one.Waits) > 0 {
+		wait = 1 // it runs already; its line is that of a step that is done
+		if one.Waits[0].Top {
+			out.Steps = append(out.Steps, topLine(one.Waits[0]))
+		}
+	}
 	for _, s := range one.Steps {
-		line := web.PlanStep{Name: s.Name, Kind: "do", At: s.At, Earliest: s.Earliest, Latest: s.Latest, Until: s.Until, OvenOn: s.OvenOn, WarmthC: web.Real(math.NaN())}
+		line := web.PlanStep{Name: s.Name, Kind: "do", At: s.At, Earliest: s.Earliest, Latest: s.Latest, Until: s.Until, OvenOn: s.OvenOn}
 		line.Text = w.step(s, one, a)
 		// The wait that follows belongs to the line.
 		if wait < len(one.Waits) && one.Waits[wait].From.Equal(s.Until) && s.Name != plan.IntoFridge {
@@ -153,11 +159,11 @@ func (w planWords) plan(id string, one plan.Plan, a asked) web.Plan {
 				line.Mat, line.Fridge = x.Warmth.Mat && !x.Fridge, x.Fridge
 			}
 			if !x.Cool && !x.Fridge {
-				line.WarmthC = web.Real(x.Warmth.C)
+				line.WarmthC = new(web.Real(x.Warmth.C))
 			}
 			out.Steps = append(out.Steps, line)
 			if x.Top {
-				out.Steps = append(out.Steps, web.PlanStep{Name: "top", Kind: "top", Text: "Top of the starter, likely.", At: x.Likely, Earliest: x.Low, Latest: x.High, Until: x.Until, WarmthC: web.Real(math.NaN())})
+				out.Steps = append(out.Steps, topLine(x))
 			}
 			continue
 		}
@@ -167,15 +173,20 @@ func (w planWords) plan(id string, one plan.Plan, a asked) web.Plan {
 	if a.ask.Cooled {
 		done = "The loaf is out of the oven and has cooled."
 	}
-	out.Steps = append(out.Steps, web.PlanStep{Name: "loaf", Kind: "loaf", Text: done, At: one.Loaf, Earliest: one.Loaf, Latest: one.Loaf, Until: one.Loaf, WarmthC: web.Real(math.NaN())})
+	out.Steps = append(out.Steps, web.PlanStep{Name: "loaf", Kind: "loaf", Text: done, At: one.Loaf, Earliest: one.Loaf, Latest: one.Loaf, Until: one.Loaf})
 	slices.SortStableFunc(out.Steps, func(a, b web.PlanStep) int { return a.At.Compare(b.At) }) // the top may be likely after the mixing
 	return w.doubtful(out, a)
+}
+
+// topLine is the line of the starter's top.
+func topLine(x plan.Wait) web.PlanStep {
+	return web.PlanStep{Name: plan.TopName, Kind: "top", Text: "Top of the starter, likely.", At: x.Likely, Earliest: x.Low, Latest: x.High, Until: x.Until}
 }
 
 // doubtful takes the numbers off a plan for a starter that may be dead.
 func (w planWords) doubtful(p web.Plan, a asked) web.Plan {
 	if a.dead {
-		p.Late = web.Real(math.NaN())
+		p.Late = nil
 		p.Risks = append([]string{"Whether it rises at all nobody can put into numbers; all else holds only if it does."}, p.Risks...)
 	}
 	return p

@@ -40,7 +40,7 @@ func (p Problem) rest(all []part) ([]part, bool) {
 
 // expected is what was to be expected of a wait before it began.
 func (p Problem) expected(x part) Ripe {
-	if x.top {
+	if x.top || x.name == RefreshWait {
 		return p.Ripen(Feeding{At: p.Running.Began, Ratio: p.Running.Ratio, C: p.Running.Warmth.C})
 	}
 	for _, s := range p.Recipe.Stages {

@@ -17,6 +17,7 @@ const (
 	AtTarget    Kind = "target"         // the dough is at its target
 	FeedDue     Kind = "feed-due"       // the starter wants feeding
 	CleanJar    Kind = "clean-jar-due"  // the jar wants washing
+	PlanStep    Kind = "plan"           // a step of the chosen plan is due, or the plan is in trouble
 	MatFault    Kind = "mat-fault"      // the mat is off, or cannot be trusted
 	SensorFault Kind = "sensor-fault"   // a sensor does not answer
 	Normal      Kind = "back-to-normal" // a fault is over
@@ -26,7 +27,7 @@ const (
 
 // Kinds returns every kind that the house can send.
 func Kinds() []Kind {
-	return []Kind{HeadsUp, OnTop, Falling, TargetSoon, AtTarget, FeedDue, CleanJar, MatFault, SensorFault, Normal, Storage}
+	return []Kind{HeadsUp, OnTop, Falling, TargetSoon, AtTarget, FeedDue, CleanJar, PlanStep, MatFault, SensorFault, Normal, Storage}
 }
 
 // asks reports whether a message of the kind is said again until somebody
@@ -62,6 +63,9 @@ const (
 	Mended                  // a fault is over
 	FeedOverdue             // the last feed is too long ago
 	JarDirty                // the jar had too many feeds
+	StepDue                 // a step of the chosen plan is due: Part is its name, For its hour, Until its latest, Text what to do
+	StepOver                // it is done or no longer planned; without Part all are
+	PlanFails               // the plan cannot be met any more; Text says what can
 )
 
 // Happening is one thing that happened, as the house tells it.
@@ -82,6 +86,8 @@ type Happening struct {
 	Passes bool   // the fault is told once and has no end
 
 	Count int // of JarDirty: feeds since the last clean jar
+
+	Until time.Time // of StepDue: when it is too late to begin
 
 	Chilled bool // of FeedOverdue: the jar is in the fridge
 	Late    bool // of FeedOverdue: longer than it is sure to survive there
@@ -131,6 +137,7 @@ type Notice struct {
 	Times int       `json:"times,omitempty"` // how often it came
 	Stays bool      `json:"stays,omitempty"` // it still comes and goes
 	Count int       `json:"count,omitempty"` // feeds in this jar
+	Step  string    `json:"step,omitempty"`  // of PlanStep: its name; "" where the whole plan is meant
 	Cold  bool      `json:"cold,omitempty"`  // of FeedDue: it is in the fridge
 	Late  bool      `json:"late,omitempty"`  // of FeedDue: too long there
 

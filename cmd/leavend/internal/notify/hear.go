@@ -12,7 +12,7 @@ import (
 func (n *Notifier) Hear(ctx context.Context, h Happening) error {
 	n.mu.Lock()
 	defer n.mu.Unlock()
-	if h.What != Came && n.seenBefore(h) {
+	if h.What != Came && h.What != StepOver && n.seenBefore(h) {
 		return nil
 	}
 	switch h.What {
@@ -43,6 +43,12 @@ func (n *Notifier) Hear(ctx context.Context, h Happening) error {
 			v.CleanJar = h.For
 			n.post(ctx, nil, Notice{Kind: CleanJar, Vessel: h.Vessel, Name: h.Name, At: h.At, Count: h.Count})
 		}
+	case StepDue:
+		n.stepDue(ctx, h)
+	case StepOver:
+		n.stepOver(h)
+	case PlanFails:
+		n.post(ctx, nil, Notice{Kind: PlanStep, Vessel: h.Vessel, Name: h.Name, At: h.At, Text: h.Text})
 	}
 	return n.save(ctx)
 }

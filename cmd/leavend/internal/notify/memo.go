@@ -14,6 +14,13 @@ type memo struct {
 	Vessels  map[string]*vesselMemo `json:"vessels"`
 	Troubles map[string]*trouble    `json:"troubles"`
 	Asks     map[string]*ask        `json:"asks"`
+	Steps    map[string]planStep    `json:"steps,omitempty"` // of the chosen plan, told and not done, by name
+}
+
+// planStep is a step of the chosen plan.
+type planStep struct {
+	Vessel string    `json:"vessel"`
+	At     time.Time `json:"at"`
 }
 
 // vesselMemo is what was said of the running feed.

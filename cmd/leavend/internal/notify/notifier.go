@@ -183,6 +183,10 @@ func expires(note Notice, now time.Time) time.Time {
 	switch note.Kind {
 	case HeadsUp, TargetSoon:
 		return note.At.Add(5 * time.Minute)
+	case PlanStep:
+		if note.Until.After(now) {
+			return note.Until.Add(30 * time.Minute)
+		}
 	}
 	return now.Add(note.Kind.life())
 }

@@ -228,6 +228,8 @@ func (n *Notifier) moot(note Notice, p Recipient) bool {
 		return !v.Topped // it was fed since
 	case FeedDue:
 		return !v.FeedDue.Equal(note.At)
+	case PlanStep:
+		return n.planMoot(note)
 	}
 	return false
 }

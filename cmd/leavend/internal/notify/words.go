@@ -85,6 +85,8 @@ func (w Words) say(n Notice, now time.Time) (title, text string) {
 	case CleanJar:
 		return n.Name + " wants a clean jar",
 			fmt.Sprintf("%s has been fed %d times in the same jar (counted at %s). Move it to a clean jar at the next feed.", n.Name, n.Count, at)
+	case PlanStep:
+		return w.planStep(n, at)
 	case MatFault:
 		return "Heat mat: look at it now",
 			fmt.Sprintf("Since %s: %s. Go and look now; if in doubt, pull the mat's plug.", at, sentence(n.Text))
@@ -100,6 +102,19 @@ func (w Words) say(n Notice, now time.Time) (title, text string) {
 		return "leavend: a test", fmt.Sprintf("This is a test, sent at %s. If you can read it, messages reach you and there is nothing to do.", at)
 	}
 	return n.Name, sentence(n.Text)
+}
+
+// planStep says what to do next for the bread.
+func (w Words) planStep(n Notice, at string) (title, text string) {
+	if n.Step == "" {
+		return "The plan for the bread must change", sentence(n.Text) + "."
+	}
+	title = fmt.Sprintf("%s at %s", strings.ToUpper(n.Step[:1])+n.Step[1:], at)
+	text = sentence(n.Text) + "."
+	if n.Until.After(n.At.Add(10 * time.Minute)) {
+		text += fmt.Sprintf(" It can wait until %s.", w.clock(n.Until, n.At))
+	}
+	return title, text
 }
 
 func (w Words) headsUp(n Notice, now time.Time) (title, text string) {

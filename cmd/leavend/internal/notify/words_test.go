@@ -56,6 +56,15 @@ func TestWords(t *testing.T) {
 		{"feed due in the fridge", with(jar, func(n *Notice) { n.Kind, n.Cold = FeedDue, true }), top.Add(7 * 24 * time.Hour), Words{Zone: berlin}},
 		{"feed long due in the fridge", with(jar, func(n *Notice) { n.Kind, n.Cold, n.Late = FeedDue, true, true }), top.Add(15 * 24 * time.Hour), Words{Zone: berlin}},
 		{"clean jar due", with(jar, func(n *Notice) { n.Kind, n.Count = CleanJar, 5 }), top.Add(time.Hour), Words{Zone: berlin}},
+		{"a step of the plan", with(jar, func(n *Notice) {
+			n.Kind, n.Step, n.Text, n.Until = PlanStep, "mix", "Mix: 100 g of ripe starter, 500 g of wheat. Then bulk on the mat at 24 °C.", top.Add(90*time.Minute)
+		}), top.Add(-10 * time.Minute), Words{Zone: berlin}},
+		{"a step that cannot wait", with(jar, func(n *Notice) {
+			n.Kind, n.Step, n.Text, n.Until = PlanStep, "bake", "Oven on at 18:20. Bake for 40 min.", top
+		}), top.Add(-20 * time.Minute), Words{Zone: berlin, Hours12: true}},
+		{"a plan that fails", with(jar, func(n *Notice) {
+			n.Kind, n.Text = PlanStep, "The loaf can no longer be ready by Sat 07:30; it could be by Sat 09:10."
+		}), top, Words{Zone: berlin}},
 		{"mat fault", fault(MatFault, "the mat", "The mat is switched off and the vessel keeps warming. The switch may be stuck on: pull the mat's plug now, and look."), top, Words{Zone: berlin}},
 		{"sensor fault", fault(SensorFault, "Bramble", "The thermometer of Bramble does not answer. Look at its cable and its plug."), top, Words{Zone: berlin}},
 		{"storage trouble", fault(Storage, "the kitchen", "readings cannot be stored: the disk is full; 214 wait in memory"), top, Words{Zone: berlin}},

@@ -37,7 +37,7 @@ type Plan struct {
 	Steps []PlanStep `json:"steps"`
 	Risks []string   `json:"risks"`
 	Why   []string   `json:"why"`
-	Late  Real       `json:"late_probability"` // null where it cannot be known
+	Late  *Real      `json:"late_probability"` // null where it cannot be known
 }
 
 // PlanStep is one line of a plan: something to do, or the top.
@@ -51,8 +51,18 @@ type PlanStep struct {
 	Until    time.Time `json:"until"`
 	OvenOn   time.Time `json:"oven_on,omitzero"`
 	Mat      bool      `json:"mat"`      // the mat holds what follows
-	WarmthC  Real      `json:"warmth_c"` // of what follows; null where it does not matter
+	WarmthC  *Real     `json:"warmth_c"` // of what follows; null where it does not matter
 	Fridge   bool      `json:"fridge"`   // what follows is in the fridge
 	Done     bool      `json:"done"`     // of a chosen plan
 	Told     bool      `json:"told"`     // the reminder went out
+}
+
+// ChosenPlan is the plan that the baker goes by.
+type ChosenPlan struct {
+	Ask      PlanAsk   `json:"ask"`
+	Name     string    `json:"name"` // of the jar
+	Plan     Plan      `json:"plan"`
+	ChosenAt time.Time `json:"chosen_at"`
+	Moved    time.Time `json:"moved,omitzero"`    // when its hours were last worked out anew
+	Trouble  string    `json:"trouble,omitempty"` // why it cannot be met
 }

@@ -1,0 +1,454 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"sync"
+	"time"
+
+	"leavend/cmd/leavend/internal/notify"
+	"leavend/cmd/leavend/internal/web"
+	"leavend/peak/plan"
+	"leavend/peak/ripening"
+)
+
+// planKeeper keeps the plan that the baker chose: it tells of its steps, notes
+// what is done, and works the rest out anew when the starter goes its own way.
+type planKeeper struct {
+	d *daemon
+
+	mu     sync.Mutex // guards what follows
+	chosen *chosenPlan
+	offers []planOffer // the newest last
+}
+
+// planOffer is a plan that was shown and may be chosen.
+type planOffer struct {
+	id     string
+	ask    web.PlanAsk
+	name   string
+	shown  web.Plan
+	course plan.Plan
+}
+
+// mostOffers bounds what is remembered of what was shown.
+const mostOffers = 30
+
+// chosenPlan is what the store keeps.
+type chosenPlan struct {
+	Ask      web.PlanAsk  `json:"ask"`
+	Name     string       `json:"name"`
+	Shown    web.Plan     `json:"shown"`
+	Course   plan.Plan    `json:"course"`            // of what is left
+	Running  *runningWait `json:"running,omitempty"` // since the last step that is done
+	ChosenAt time.Time    `json:"chosen_at"`
+	Moved    time.Time    `json:"moved,omitzero"`
+	Sequence int          `json:"sequence"`
+	Trouble  string       `json:"trouble,omitempty"`
+}
+
+// runningWait is what goes on by itself now.
+type runningWait struct {
+	Wait  plan.Wait  `json:"wait"`
+	Began time.Time  `json:"began"`
+	Ratio plan.Ratio `json:"ratio"`
+	Held  bool       `json:"held,omitempty"` // the ripe starter is in the fridge
+}
+
+// steady reports whether nothing that is seen can move what comes next.
+func (r *runningWait) steady() bool { return r.Wait.Fridge || r.Wait.Cool || r.Held }
+
+// planState is the name under which the store keeps the plan and how far it
+// is; planSetting the plans that were chosen, one after the other.
+const planState, planSetting = "plan", "plan"
+
+// openPlans recalls the chosen plan.
+func (d *daemon) openPlans(ctx context.Context) error {
+	d.plans = &planKeeper{d: d}
+	var c *chosenPlan
+	if _, err := d.store.State(ctx, planState, &c); err != nil {
+		d.log.Error("the chosen plan cannot be read", "err", err)
+		return nil
+	}
+	d.plans.chosen = c
+	return nil
+}
+
+// planner answers by what the house knows now.
+func (k *planKeeper) planner() planner { return planner{conf: k.d.conf, store: k.d.store} }
+
+// Offer answers a question, and remembers what was shown.
+func (k *planKeeper) Offer(ctx context.Context, ask web.PlanAsk) (web.PlanSheet, error) {
+	now := k.d.clock.Now()
+	sheet, _, courses, err := k.planner().answer(ctx, ask, now)
+	var mistake *errAsk
+	if errors.As(err, &mistake) {
+		return sheet, &web.Refusal{Code: "ask", Why: capital(mistake.text) + "."}
+	}
+	if err != nil {
+		return sheet, err
+	}
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	for i := range sheet.Plans {
+		sheet.Plans[i].ID = fmt.Sprintf("%x-%d", now.UnixNano(), i+1)
+		k.offers = append(k.offers, planOffer{sheet.Plans[i].ID, sheet.Ask, sheet.Name, sheet.Plans[i], courses[i]})
+	}
+	k.offers = k.offers[max(0, len(k.offers)-mostOffers):]
+	return sheet, nil
+}
+
+// Choose makes an offered plan the one to go by.
+func (k *planKeeper) Choose(ctx context.Context, id string) error {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	for _, o := range k.offers {
+		if o.id != id {
+			continue
+		}
+		c := &chosenPlan{Ask: o.ask, Name: o.name, Shown: o.shown, Course: o.course, ChosenAt: k.d.clock.Now()}
+		c.Shown.Steps = slices.Clone(o.shown.Steps)
+		if err := k.d.store.SetSetting(ctx, planSetting, map[string]any{"ask": c.Ask, "plan": c.Shown}); err != nil {
+			return err
+		}
+		k.over("")
+		return k.keep(ctx, c)
+	}
+	return &web.Refusal{Code: "stale", Why: "This plan was shown too long ago. Ask anew and choose then."}
+}
+
+// Drop lets go of the plan; nobody is told of its steps any more.
+func (k *planKeeper) Drop(ctx context.Context) error {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	k.over("")
+	return k.keep(ctx, nil)
+}
+
+// Chosen is the plan that the baker goes by; nil if there is none.
+func (k *planKeeper) Chosen() *web.ChosenPlan {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	c := k.chosen
+	if c == nil {
+		return nil
+	}
+	out := &web.ChosenPlan{Ask: c.Ask, Name: c.Name, Plan: c.Shown, ChosenAt: c.ChosenAt, Moved: c.Moved, Trouble: c.Trouble}
+	out.Plan.Steps = slices.Clone(c.Shown.Steps)
+	return out
+}
+
+// Done notes that a step is done, and all before it.
+func (k *planKeeper) Done(ctx context.Context, step string) error {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	return k.done(ctx, step, k.d.clock.Now())
+}
+
+// done is Done at a moment. The caller holds mu.
+func (k *planKeeper) done(ctx context.Context, name string, at time.Time) error {
+	if k.chosen == nil {
+		return web.ErrUnknown
+	}
+	c := k.chosen.clone()
+	last := slices.IndexFunc(c.Shown.Steps, func(s web.PlanStep) bool { return s.Kind == "do" && s.Name == name && !s.Done })
+	if last < 0 {
+		return web.ErrUnknown
+	}
+	planned := c.Shown.Steps[last]
+	for i := range c.Shown.Steps[:last+1] {
+		if s := &c.Shown.Steps[i]; s.Kind == "do" && !s.Done {
+			s.Done = true
+			k.over(s.Name)
+		}
+	}
+	c.Shown.Steps[last].At, c.Shown.Steps[last].Until = at, at.Add(planned.Until.Sub(planned.At))
+	k.begin(c, planned, at)
+	if err := k.keep(ctx, c); err != nil {
+		return err
+	}
+	return k.retime(ctx, k.d.clock.Now(), true)
+}
+
+// begin notes which wait runs after a step that is done.
+func (k *planKeeper) begin(c *chosenPlan, done web.PlanStep, at time.Time) {
+	if done.Name == plan.IntoFridge {
+		if c.Running != nil {
+			c.Running.Held = true
+		}
+		return
+	}
+	c.Running = nil
+	for _, w := range c.Course.Waits {
+		if w.From.Equal(done.Until) {
+			c.Running = &runningWait{Wait: w, Began: at, Ratio: c.Course.Ratio}
+			if w.Name == plan.RefreshWait {
+				c.Running.Ratio = plan.Ratio{Flour: 1, Water: 1}
+			}
+		}
+	}
+}
+
+func (c *chosenPlan) clone() *chosenPlan {
+	out := *c
+	out.Shown.Steps = slices.Clone(c.Shown.Steps)
+	if c.Running != nil {
+		r := *c.Running
+		out.Running = &r
+	}
+	return &out
+}
+
+// keep stores the plan before it counts. The caller holds mu.
+func (k *planKeeper) keep(ctx context.Context, c *chosenPlan) error {
+	if err := k.d.store.SetState(ctx, planState, c); err != nil {
+		return fmt.Errorf("plan: %w", err)
+	}
+	k.chosen = c
+	return nil
+}
+
+// over ends what is told of a step, or of all.
+func (k *planKeeper) over(step string) {
+	if k.d.teller != nil {
+		k.d.teller.tell(notify.Happening{What: notify.StepOver, Part: step, At: k.d.clock.Now()})
+	}
+}
+
+// Hear takes a feed for the feed of the plan, if its time is near.
+func (k *planKeeper) Hear(it item) {
+	if it.event == nil || it.event.Kind != happenedFed || it.event.Past {
+		return
+	}
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	c := k.chosen
+	if c == nil || c.Ask.Vessel != it.event.Subject {
+		return
+	}
+	i := slices.IndexFunc(c.Shown.Steps, func(s web.PlanStep) bool {
+		return s.Kind == "do" && !s.Done && (s.Name == plan.FeedName || s.Name == plan.RefreshFeed)
+	})
+	if i < 0 {
+		return
+	}
+	at := it.event.Peak.FeedAt
+	if at.IsZero() {
+		at = it.event.At
+	}
+	if s := c.Shown.Steps[i]; at.Before(s.Earliest.Add(-time.Hour)) {
+		return // a feed of every day, and not the plan's
+	} else if err := k.done(context.Background(), s.Name, at); err != nil {
+		k.d.log.Error("a feed of the plan could not be noted", "err", err)
+	}
+}
+
+// Run tells of steps and follows the starter until ctx ends.
+func (k *planKeeper) Run(ctx context.Context) error {
+	k.d.clock.Every(ctx, time.Minute, func(now time.Time) {
+		k.mu.Lock()
+		defer k.mu.Unlock()
+		if err := k.tick(ctx, now); err != nil && ctx.Err() == nil {
+			k.d.log.Warn("the plan cannot be followed", "err", err)
+		}
+	})
+	return ctx.Err()
+}
+
+// stepAhead is how long before its best time a step is told.
+const stepAhead = 10 * time.Minute
+
+// keptAfter is how long a plan is kept after its loaf.
+const keptAfter = 3 * time.Hour
+
+// tick does what is to be done at a moment. The caller holds mu.
+func (k *planKeeper) tick(ctx context.Context, now time.Time) error {
+	if k.chosen == nil {
+		return nil
+	}
+	if now.After(k.chosen.Shown.Loaf.Add(keptAfter)) && now.After(k.chosen.Ask.Ready.Add(keptAfter)) {
+		k.over("")
+		return k.keep(ctx, nil)
+	}
+	if err := k.retime(ctx, now, false); err != nil {
+		return err
+	}
+	return k.remind(ctx, now)
+}
+
+// remind tells of the steps that are due.
+func (k *planKeeper) remind(ctx context.Context, now time.Time) error {
+	c := k.chosen.clone()
+	told := false
+	for i := range c.Shown.Steps {
+		s := &c.Shown.Steps[i]
+		from := s.At
+		if !s.OvenOn.IsZero() {
+			from = s.OvenOn
+		}
+		if s.Kind != "do" || s.Done || s.Told || now.Before(from.Add(-stepAhead)) {
+			continue
+		}
+		s.Told, told = true, true
+		if k.d.teller != nil {
+			k.d.teller.tell(notify.Happening{What: notify.StepDue, Vessel: c.Ask.Vessel, Name: c.Name, At: now, For: s.At, Until: s.Latest, Part: s.Name, Text: s.Text})
+		}
+	}
+	if !told {
+		return nil
+	}
+	return k.keep(ctx, c)
+}
+
+// movesFrom is by how much a wait must be over at another time than planned
+// for the rest to be worked out anew.
+const movesFrom = 10 * time.Minute
+
+// retime works the rest out anew, where what is seen has moved it, or always.
+// The caller holds mu.
+func (k *planKeeper) retime(ctx context.Context, now time.Time, always bool) error {
+	c := k.chosen.clone()
+	next := slices.IndexFunc(c.Shown.Steps, func(s web.PlanStep) bool { return s.Kind == "do" && !s.Done })
+	if next < 0 || !now.Before(c.Ask.Ready) || c.Running != nil && c.Running.steady() || c.Running == nil && next > 0 {
+		return nil
+	}
+	late := now.After(c.Shown.Steps[next].Latest.Add(movesFrom))
+	ready := k.seen(c)
+	if !always && !late && !moved(c, ready) {
+		return nil
+	}
+	if c.Running == nil && !late || c.Trouble != "" && !always && now.Sub(c.Moved) < time.Hour {
+		return nil
+	}
+	c.Moved = now
+	a, course, err := k.rest(ctx, c, now, ready)
+	var none *plan.NoPlanError
+	switch {
+	case errors.As(err, &none):
+		return k.fails(ctx, c, none, now)
+	case err != nil:
+		return err
+	}
+	was := c.Trouble
+	k.take(c, a, course)
+	if course.Loaf.After(c.Ask.Ready) {
+		w := k.planner().words()
+		k.troubled(c, was, fmt.Sprintf("The loaf can hardly be ready by %s; %s is likely", w.near(c.Ask.Ready, now), w.near(course.Loaf, now)), now)
+	}
+	return k.keep(ctx, c)
+}
+
+// troubled notes what is wrong with the plan, and tells it unless something
+// was told before.
+func (k *planKeeper) troubled(c *chosenPlan, was, text string, now time.Time) {
+	if c.Trouble = text + "."; was == "" && k.d.teller != nil {
+		k.d.teller.tell(notify.Happening{What: notify.PlanFails, Vessel: c.Ask.Vessel, Name: c.Name, At: now, Text: text})
+	}
+}
+
+// moved reports whether the running wait is likely over at another time than
+// the plan has it.
+func moved(c *chosenPlan, ready plan.Ripe) bool {
+	if c.Running == nil || ready == nil || len(c.Course.Waits) == 0 {
+		return false
+	}
+	return c.Running.Began.Add(ready(0.5)).Sub(c.Course.Waits[0].Likely).Abs() >= movesFrom
+}
+
+// seen is what the detector says of the running wait, counted from when it
+// began; nil where it says nothing.
+func (k *planKeeper) seen(c *chosenPlan) plan.Ripe {
+	v := k.d.vessel(c.Ask.Vessel)
+	if v == nil || c.Running == nil || !c.Running.Wait.Top {
+		return nil
+	}
+	view, began := v.View(), c.Running.Began
+	if view.Status.FedAt.Before(began.Add(-time.Hour)) {
+		return nil // it speaks of a feed before
+	}
+	if top := view.Status.Peak; !top.At.IsZero() {
+		return func(float64) time.Duration { return top.PeakAt.Sub(began) }
+	}
+	if f := view.Forecast; view.Expecting && f.PeakAt.After(began) {
+		return ripening.Span{Low: max(f.Low.Sub(began), time.Minute), Likely: f.PeakAt.Sub(began), High: f.High.Sub(began)}.Quantile
+	}
+	return nil
+}
+
+// rest searches for the best way from here.
+func (k *planKeeper) rest(ctx context.Context, c *chosenPlan, now time.Time, ready plan.Ripe) (asked, plan.Plan, error) {
+	a, err := k.planner().ready(ctx, c.Ask, now)
+	if err != nil {
+		return a, plan.Plan{}, err
+	}
+	if r := c.Running; r != nil {
+		if a.problem.Starter.Refreshes = 0; r.Wait.Name == plan.RefreshWait {
+			a.problem.Starter.Refreshes = 1
+		} else {
+			a.problem.Amounts, a.problem.FlourInHouse = nil, nil // it is fed
+		}
+		a.problem.Running = &plan.Running{Wait: r.Wait.Name, Began: r.Began, Ratio: r.Ratio, Warmth: r.Wait.Warmth, Ready: ready}
+	}
+	plans, err := plan.Find(a.problem)
+	if err != nil {
+		return a, plan.Plan{}, err
+	}
+	return a, plans[0], nil
+}
+
+// take puts a new course in the place of what is left of the plan.
+func (k *planKeeper) take(c *chosenPlan, a asked, course plan.Plan) {
+	shown := k.planner().words().plan(c.Shown.ID, course, a)
+	was := map[string]web.PlanStep{}
+	var steps []web.PlanStep
+	for _, s := range c.Shown.Steps {
+		if was[s.Name] = s; s.Done {
+			steps = append(steps, s)
+		}
+	}
+	for _, s := range shown.Steps {
+		if old := was[s.Name]; s.Kind == "do" && s.At.Sub(old.At).Abs() < 30*time.Minute {
+			s.Told = old.Told
+		}
+		steps = append(steps, s)
+	}
+	if shown.Ratio == ratioText(plan.Ratio{}) {
+		shown.Ratio = c.Shown.Ratio
+	}
+	for _, s := range c.Shown.Steps {
+		if s.Kind == "do" && !s.Done && s.Told && !slices.ContainsFunc(steps, func(n web.PlanStep) bool { return n.Name == s.Name && n.Told }) {
+			k.over(s.Name)
+		}
+	}
+	c.Shown, c.Course, c.Trouble = shown, course, ""
+	c.Shown.Steps = steps
+	c.Sequence++
+}
+
+// fails notes that the plan cannot be met, and tells it once.
+func (k *planKeeper) fails(ctx context.Context, c *chosenPlan, none *plan.NoPlanError, now time.Time) error {
+	w := k.planner().words()
+	text := fmt.Sprintf("The loaf can no longer be ready by %s", w.near(c.Ask.Ready, now))
+	if !none.Earliest.IsZero() {
+		text += fmt.Sprintf("; it could be by %s", w.near(none.Earliest, now))
+	}
+	k.troubled(c, c.Trouble, text+". Drop the plan or make a new one", now)
+	return k.keep(ctx, c)
+}
+
+// Calendar is the chosen plan, or one that was offered, as a calendar.
+func (k *planKeeper) Calendar(id string) (ask web.PlanAsk, p web.Plan, sequence int, ok bool) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if c := k.chosen; c != nil && (id == "" || id == c.Shown.ID) {
+		return c.Ask, c.Shown, c.Sequence, true
+	}
+	for _, o := range k.offers {
+		if o.id == id {
+			return o.ask, o.shown, 0, true
+		}
+	}
+	return ask, p, 0, false
+}

@@ -1,0 +1,302 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"log/slog"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/notify"
+	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/web"
+	"leavend/peak"
+	"leavend/sensor/kitchen"
+)
+
+// deskHouse is as much of a house as the keeper needs, with a clock that is
+// set by hand.
+func deskHouse(t *testing.T, dir string, now time.Time) *daemon {
+	t.Helper()
+	ctx := context.Background()
+	conf, err := config.Parse([]byte(planConfig+planMat+tellPhone), "test.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	d := &daemon{conf: conf, log: slog.New(slog.DiscardHandler), clock: newClock(now, 2), hub: &hub{}}
+	if d.store, _, err = store.Open(ctx, filepath.Join(dir, "leavend.db"), store.Opts{}); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { d.store.Close() })
+	d.faults = newFaults(d.hub)
+	for _, v := range conf.Vessels {
+		d.vessels = append(d.vessels, newVessel(v, nil))
+	}
+	phone := &pocket{}
+	if err := d.openTeller(ctx, func(string, string) (notify.Sender, error) { return phone, nil }); err != nil {
+		t.Fatal(err)
+	}
+	if err := d.openPlans(ctx); err != nil {
+		t.Fatal(err)
+	}
+	return d
+}
+
+// to sets the clock.
+func (d *daemon) to(t *testing.T, at time.Time) {
+	t.Helper()
+	d.clock.passed.Store(int64(at.Sub(d.clock.base)))
+	d.plans.mu.Lock()
+	defer d.plans.mu.Unlock()
+	if err := d.plans.tick(context.Background(), at); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// told returns the titles of the plan's messages that wait to be sent.
+func (d *daemon) told(t *testing.T) []string {
+	t.Helper()
+	all, err := d.store.Messages(context.Background(), 100)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out []string
+	for _, m := range all {
+		if m.Kind == string(notify.PlanStep) {
+			out = append(out, m.Text)
+		}
+	}
+	slices.Reverse(out)
+	return out
+}
+
+// chooses asks for a loaf on Saturday and takes the best plan.
+func (d *daemon) chooses(t *testing.T) *web.ChosenPlan {
+	t.Helper()
+	ctx := context.Background()
+	sheet, err := d.plans.Offer(ctx, web.PlanAsk{Ready: thursdayEvening.Add(37*time.Hour + 26*time.Minute)})
+	if err != nil || len(sheet.Plans) == 0 {
+		t.Fatalf("%v, %+v", err, sheet)
+	}
+	if err := d.plans.Choose(ctx, sheet.Plans[0].ID); err != nil {
+		t.Fatal(err)
+	}
+	return d.plans.Chosen()
+}
+
+// thursdayEvening is 18:04 in Oslo; the loaf is wanted on Saturday at 07:30.
+var thursdayEvening = time.Date(2026, 11, 26, 17, 4, 0, 0, time.UTC)
+
+func stepOf(t *testing.T, c *web.ChosenPlan, name string) web.PlanStep {
+	t.Helper()
+	for _, s := range c.Plan.Steps {
+		if s.Name == name {
+			return s
+		}
+	}
+	t.Fatalf("no step %q in %+v", name, c.Plan.Steps)
+	return web.PlanStep{}
+}
+
+func TestPlanIsKeptAndTold(t *testing.T) {
+	dir := t.TempDir()
+	d := deskHouse(t, dir, thursdayEvening)
+	c := d.chooses(t)
+	feed := stepOf(t, c, "feed")
+	d.to(t, feed.At.Add(-11*time.Minute))
+	if got := d.told(t); len(got) != 0 {
+		t.Errorf("told eleven minutes ahead: %q", got)
+	}
+	d.to(t, feed.At.Add(-9*time.Minute))
+	d.to(t, feed.At.Add(-8*time.Minute))
+	if got := d.told(t); len(got) != 1 || !strings.HasPrefix(got[0], "Feed 1:") {
+		t.Errorf("told nine minutes ahead: %q, want the feed once", got)
+	}
+	// After a restart the plan is there, and nothing is told twice.
+	again := deskHouse(t, t.TempDir(), thursdayEvening)
+	again.store.Close()
+	again.store = d.store
+	if err := again.openPlans(context.Background()); err != nil {
+		t.Fatal(err)
+	}
+	if got := again.plans.Chosen(); got == nil || !stepOf(t, got, "feed").Told || got.Plan.ID != c.Plan.ID {
+		t.Errorf("after a restart the plan is %+v", got)
+	}
+}
+
+func TestFeedDoesTheFeedStep(t *testing.T) {
+	d := deskHouse(t, t.TempDir(), thursdayEvening)
+	c := d.chooses(t)
+	feed, mix := stepOf(t, c, "feed"), stepOf(t, c, "mix")
+	fed := func(at time.Time) {
+		d.clock.passed.Store(int64(at.Sub(d.clock.base)))
+		d.plans.Hear(item{event: &event{Kind: happenedFed, Subject: "bramble", At: at, Peak: peak.Event{FeedAt: at}}})
+	}
+	fed(thursdayEvening.Add(time.Hour))
+	if stepOf(t, d.plans.Chosen(), "feed").Done {
+		t.Error("a feed of the evening before is taken for the plan's")
+	}
+	d.to(t, feed.At)
+	late := feed.At.Add(50 * time.Minute)
+	fed(late)
+	got := d.plans.Chosen()
+	if s := stepOf(t, got, "feed"); !s.Done || !s.At.Equal(late) {
+		t.Errorf("the feed step after the feed: %+v", s)
+	}
+	moved := stepOf(t, got, "mix")
+	if by := moved.At.Sub(mix.At); by < 20*time.Minute || by > 80*time.Minute {
+		t.Errorf("fed 50 minutes late, the mix moves by %v", by)
+	}
+	if stepOf(t, got, "bake").At != stepOf(t, c, "bake").At {
+		t.Errorf("the bake moved to %v", stepOf(t, got, "bake").At)
+	}
+}
+
+// The top is forecast, then called, at other hours than planned; the mix
+// follows it, and is told again if it was told for another hour.
+func TestTopMovesThePlan(t *testing.T) {
+	d := deskHouse(t, t.TempDir(), thursdayEvening)
+	ctx := context.Background()
+	c := d.chooses(t)
+	feed, top := stepOf(t, c, "feed"), stepOf(t, c, "top")
+	d.to(t, feed.At)
+	if err := d.plans.Done(ctx, "feed"); err != nil {
+		t.Fatal(err)
+	}
+	planned := stepOf(t, d.plans.Chosen(), "mix").At
+	v := d.vessels[0]
+	sees := func(change func(*view)) {
+		v.mu.Lock()
+		v.now.Status.FedAt = feed.At
+		change(&v.now)
+		v.mu.Unlock()
+	}
+	later := top.At.Add(100 * time.Minute)
+	sees(func(w *view) {
+		w.Expecting, w.Forecast = true, peak.Forecast{PeakAt: later, Low: later.Add(-20 * time.Minute), High: later.Add(20 * time.Minute)}
+	})
+	d.to(t, feed.At.Add(90*time.Minute))
+	if by := stepOf(t, d.plans.Chosen(), "mix").At.Sub(planned); by < 60*time.Minute || by > 3*time.Hour {
+		t.Errorf("the top is foretold 100 minutes later and the mix moves by %v", by)
+	}
+	called := feed.At.Add(3 * time.Hour)
+	sees(func(w *view) {
+		w.Status.Peak = peak.Event{At: called, PeakAt: called.Add(-10 * time.Minute)}
+	})
+	d.to(t, called)
+	mix := stepOf(t, d.plans.Chosen(), "mix")
+	if wait := mix.At.Sub(called); wait < 0 || wait > 80*time.Minute {
+		t.Errorf("the top is called, and the mix stands %v after the call", wait)
+	}
+	d.to(t, mix.At.Add(-5*time.Minute))
+	told := d.told(t)
+	if !slices.ContainsFunc(told, func(s string) bool { return strings.HasPrefix(s, "Mix:") }) {
+		t.Errorf("the mix is not told: %q", told)
+	}
+}
+
+func TestDroppedPlanIsSilent(t *testing.T) {
+	d := deskHouse(t, t.TempDir(), thursdayEvening)
+	c := d.chooses(t)
+	if err := d.plans.Drop(context.Background()); err != nil {
+		t.Fatal(err)
+	}
+	d.to(t, stepOf(t, c, "feed").At)
+	if got := d.told(t); len(got) != 0 || d.plans.Chosen() != nil {
+		t.Errorf("after the drop: %q, %+v", got, d.plans.Chosen())
+	}
+	if err := d.plans.Done(context.Background(), "feed"); !errors.Is(err, web.ErrUnknown) {
+		t.Errorf("a step of no plan: %v", err)
+	}
+}
+
+// Nobody feeds. The plan moves on as long as it can, and then says so once.
+func TestForgottenFeed(t *testing.T) {
+	d := deskHouse(t, t.TempDir(), thursdayEvening)
+	c := d.chooses(t)
+	d.to(t, stepOf(t, c, "feed").Latest.Add(20*time.Minute))
+	got := d.plans.Chosen()
+	if f := stepOf(t, got, "feed"); f.Done || !f.At.After(d.clock.Now().Add(-time.Minute)) {
+		t.Errorf("the feed is still planned for %v", f.At)
+	}
+	for h := range 12 {
+		d.to(t, c.Ask.Ready.Add(time.Duration(h-13)*time.Hour))
+	}
+	got = d.plans.Chosen()
+	if got.Trouble == "" || !strings.Contains(got.Trouble, "can no longer be ready by 07:30") {
+		t.Errorf("an hour before the loaf, unfed: %q", got.Trouble)
+	}
+	fails := 0
+	for _, s := range d.told(t) {
+		if strings.Contains(s, "no longer") || strings.Contains(s, "hardly") {
+			fails++
+		}
+	}
+	if fails != 1 {
+		t.Errorf("that the plan fails is told %d times: %q", fails, d.told(t))
+	}
+	d.to(t, c.Ask.Ready.Add(7*time.Hour))
+	if d.plans.Chosen() != nil {
+		t.Error("the plan is kept seven hours after the hour of its loaf")
+	}
+}
+
+func TestOldOfferIsRefused(t *testing.T) {
+	d := deskHouse(t, t.TempDir(), thursdayEvening)
+	var refusal *web.Refusal
+	if err := d.plans.Choose(context.Background(), "x-1"); !errors.As(err, &refusal) || refusal.Code != "stale" {
+		t.Errorf("got %v", err)
+	}
+	if _, err := d.plans.Offer(context.Background(), web.PlanAsk{Ready: thursdayEvening.Add(-time.Hour)}); !errors.As(err, &refusal) || refusal.Code != "ask" {
+		t.Errorf("a loaf in the past: %v", err)
+	}
+}
+
+// TestPlanInTheKitchen goes through feed and top in the whole invented house:
+// the baker's press does the feed step, and the mix is told after the call.
+func TestPlanInTheKitchen(t *testing.T) {
+	dir := t.TempDir()
+	synctest.Test(t, func(t *testing.T) {
+		k, err := kitchen.Demo(time.Now, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var phone pocket
+		text := "timezone = \"UTC\"\n" + jarConfig(dir) + tellPhone + "[plan]\nasleep_from = \"00:00\"\nasleep_to = \"00:00\"\n"
+		h := openHouse(t, k, text, phone.parts)
+		ctx := context.Background()
+		sheet, err := h.plans.Offer(ctx, web.PlanAsk{Ready: time.Now().Add(16 * time.Hour)})
+		if err != nil || len(sheet.Plans) == 0 {
+			t.Fatalf("%v, %+v", err, sheet)
+		}
+		if err := h.plans.Choose(ctx, sheet.Plans[0].ID); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := h.Fed(ctx, "bramble", store.Feed{}); err != nil {
+			t.Fatal(err)
+		}
+		h.pass(t, 9*time.Hour, nil)
+		c := h.plans.Chosen()
+		h.close(t)
+		if c == nil || !stepOf(t, c, "feed").Done {
+			t.Fatalf("the feed step is not done: %+v", c)
+		}
+		letters, at := phone.of(notify.PlanStep)
+		for i, l := range letters {
+			t.Logf("%v: %s | %s", at[i].Format("15:04"), l.Title, l.Text)
+		}
+		tops := h.of(happenedPeak)
+		if len(tops) == 0 {
+			t.Fatal("no top was called in nine hours")
+		}
+		i := slices.IndexFunc(letters, func(l notify.Letter) bool { return strings.HasPrefix(l.Title, "Mix") })
+		if i < 0 || at[i].Sub(tops[0].Peak.PeakAt).Abs() > 2*time.Hour {
+			t.Errorf("the top was at %v; the mix is told as %v at %v", tops[0].Peak.PeakAt, letters, at)
+		}
+	})
+}
