@@ -7,9 +7,19 @@ import (
 	"leavend/sensor"
 )
 
-// failuresBorne is how many reads in a row may fail before the baker hears of
-// it: one lost reading is the normal life of a sensor.
+// failuresBorne and silenceBorne are how many reads in a row may fail, and for
+// how long, before the baker hears of it. A lost reading is the normal life of
+// a sensor; a ranger sees nothing while the jar is away, while a hand is under
+// it, or while its cover is fogged. The mat does not wait so long: its guard
+// has a limit of its own.
 const failuresBorne = 3
+
+func silenceBorne(q sensor.Quantity) time.Duration {
+	if q == sensor.Distance {
+		return 5 * time.Minute
+	}
+	return time.Minute
+}
 
 // health follows which sensors answer.
 type health struct {
@@ -22,8 +32,9 @@ type health struct {
 // sensorHealth is what one sensor did lately.
 type sensorHealth struct {
 	Last     sensor.Reading
-	Has      bool // Last is a reading
-	Failing  int  // reads that failed since
+	Has      bool      // Last is a reading
+	Failing  int       // reads that failed since
+	Since    time.Time // of the first of them
 	Failures uint64
 	Err      error // of the last failure
 }
@@ -44,19 +55,26 @@ func (h *health) Heard(now time.Time, k wireKey, subject string, r sensor.Readin
 	if err == nil {
 		s.Last, s.Has, s.Failing, s.Err = r, true, 0, nil
 	} else {
-		s.Failing++
+		if s.Failing++; s.Failing == 1 {
+			s.Since = now
+		}
 		s.Failures++
 		s.Err = err
 	}
-	failing := s.Failing
+	failing, told := s.Failing, s.silent(k.Quantity, now)
 	h.mu.Unlock()
 	key := faultKey{subject, faultSensor, k.item()}
 	switch {
 	case failing == 0:
 		h.faults.Clear(now, key)
-	case failing == failuresBorne:
+	case told:
 		h.faults.Set(now, key, say(err))
 	}
+}
+
+// silent reports whether reads have failed for longer than is borne.
+func (s *sensorHealth) silent(q sensor.Quantity, now time.Time) bool {
+	return s.Failing >= failuresBorne && now.Sub(s.Since) >= silenceBorne(q)
 }
 
 // Of returns what is known of a sensor; false when it was never read.
@@ -70,7 +88,8 @@ func (h *health) Of(k wireKey) (sensorHealth, bool) {
 	return *s, true
 }
 
-// Answers reports whether a sensor answers, by the measure the baker is told.
+// Answers reports whether a sensor answers now. It turns false sooner than the
+// baker is told: what a home hub shows must not be old.
 func (h *health) Answers(k wireKey) bool {
 	s, ok := h.Of(k)
 	return ok && s.Has && s.Failing < failuresBorne
