@@ -6,19 +6,22 @@
 # It needs Debian, Go and the network. What it downloads is kept in a cache
 # (BOARD_CACHE, default below the user's cache folder). This machine's own
 # packages and architectures are left as they are, but for QEMU itself.
-# BOARD_SCENES=cutoff,clocksteps plays only those.
+# BOARD_SCENES=cutoff,clocksteps plays only those, and BOARD_SCENES=brief the
+# ones that CI plays, in about two minutes. It ends with 77 when QEMU or the
+# kernel cannot be had here.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 
 cache=${BOARD_CACHE:-${XDG_CACHE_HOME:-$HOME/.cache}/leavend-board}
 mkdir -p "$cache"/apt/{lists/partial,cache/archives/partial}
 
+missing() { echo "skipped: $1 cannot be had here"; exit 77; }
 as_root() { if [ "$(id -u)" = 0 ]; then "$@"; else sudo "$@"; fi; }
 if ! command -v qemu-system-aarch64 >/dev/null; then
-	as_root apt-get update -qq
-	DEBIAN_FRONTEND=noninteractive as_root apt-get install -y -qq --no-install-recommends qemu-system-arm >/dev/null
+	as_root apt-get update -qq || missing "the list of Debian's packages"
+	DEBIAN_FRONTEND=noninteractive as_root apt-get install -y -qq --no-install-recommends qemu-system-arm >/dev/null || missing qemu-system-arm
 fi
-command -v cpio >/dev/null || DEBIAN_FRONTEND=noninteractive as_root apt-get install -y -qq cpio >/dev/null
+command -v cpio >/dev/null || DEBIAN_FRONTEND=noninteractive as_root apt-get install -y -qq cpio >/dev/null || missing cpio
 
 # The kernel, by apt with lists of its own: the machine's architectures stay.
 if [ ! -e "$cache/kernel/done" ]; then
@@ -30,9 +33,9 @@ Dir::State::Lists "$cache/apt/lists";
 Dir::Cache "$cache/apt/cache";
 CONF
 	export APT_CONFIG=$cache/apt.conf
-	apt-get update -qq
+	apt-get update -qq || missing "the list of Debian's arm64 packages"
 	image=$(apt-cache depends linux-image-arm64 | sed -n 's/^ *Depends: *\(linux-image-[0-9].*\)$/\1/p' | head -1)
-	(cd "$cache" && rm -f linux-image-*.deb && apt-get download -qq "$image")
+	(cd "$cache" && rm -f linux-image-*.deb && apt-get download -qq "$image") || missing "Debian's arm64 kernel"
 	unset APT_CONFIG
 	rm -rf "$cache/kernel" && mkdir "$cache/kernel"
 	dpkg-deb -x "$cache"/linux-image-*.deb "$cache/kernel"

@@ -7,9 +7,14 @@
 #
 # The fresh system is kept (TRY_CACHE, default below the user's cache folder)
 # and unpacked anew each time. No service is started in it: nothing there is
-# process 1. The daemon is run by hand instead, as its own user.
+# process 1. The daemon is run by hand instead, as its own user. It ends with 77
+# where a fresh system cannot be had.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
+
+missing() { echo "skipped: $1"; exit 77; }
+[ "$(id -u)" = 0 ] || missing "only root can enter a folder as a system"
+command -v debootstrap >/dev/null || missing "debootstrap is not here"
 
 suite=bookworm
 deb=${1:-$(ls dist/leavend_*_"$(dpkg --print-architecture)".deb)}
@@ -19,7 +24,8 @@ if [ ! -e "$base" ]; then
 	mkdir -p "$cache"
 	fresh=$(mktemp -d "$cache/new.XXXXXX")
 	trap 'rm -rf "$fresh"' EXIT
-	debootstrap --variant=minbase --include=systemd "$suite" "$fresh" >"$cache/log" || { tail "$cache/log"; exit 1; }
+	debootstrap --variant=minbase --include=systemd "$suite" "$fresh" >"$cache/log" 2>&1 ||
+		{ tail -5 "$cache/log"; missing "debootstrap cannot fetch a fresh Debian here"; }
 	rm -rf "$fresh"/var/cache/apt/archives/*.deb
 	tar -C "$fresh" -cf "$base.part" . && mv "$base.part" "$base"
 	rm -rf "$fresh"
@@ -110,7 +116,7 @@ inside dpkg-deb -R /leavend.deb /newer
 sed -i 's/^Version: .*/Version: 99-1/' "$root/newer/DEBIAN/control"
 echo '# a later version says more here' >>"$root/newer/usr/share/leavend/leavend.toml"
 (cd "$root/newer" && find usr -type f -print0 | sort -z | xargs -0 md5sum >DEBIAN/md5sums)
-inside dpkg-deb --root-owner-group -b /newer /newer.deb >/dev/null
+inside dpkg-deb --root-owner-group -Zgzip -z1 -b /newer /newer.deb >/dev/null
 apt install /newer.deb
 holds "the new version is there" bash -c "chroot '$root' dpkg-query -W leavend | grep -w 99-1"
 holds "the configuration is as it was" test "$sum" = "$(inside sha256sum /etc/leavend/leavend.toml)"

@@ -43,10 +43,7 @@ func play() error {
 		return err
 	}
 	failed := 0
-	for _, s := range scenes() {
-		if !wanted(s.name) {
-			continue
-		}
+	for _, s := range wanted() {
 		began := time.Now()
 		rows, err := s.play(b)
 		b.stop()
@@ -69,16 +66,21 @@ func play() error {
 	return nil
 }
 
-// wanted reports whether the kernel's command line asks for a scene: all, or
-// those named by scenes=first,second with blanks left out.
-func wanted(name string) bool {
+// wanted returns the scenes that the kernel's command line asks for: all, the
+// brief ones, or those named by scenes=first,second with blanks left out.
+func wanted() []scene {
 	line, _ := os.ReadFile("/proc/cmdline")
 	for _, word := range strings.Fields(string(line)) {
-		if list, ok := strings.CutPrefix(word, "scenes="); ok {
-			return slices.Contains(strings.Split(list, ","), strings.ReplaceAll(name, " ", ""))
+		list, ok := strings.CutPrefix(word, "scenes=")
+		switch {
+		case list == "brief":
+			return brief()
+		case ok:
+			names := strings.Split(list, ",")
+			return slices.DeleteFunc(scenes(), func(s scene) bool { return !slices.Contains(names, strings.ReplaceAll(s.name, " ", "")) })
 		}
 	}
-	return true
+	return scenes()
 }
 
 // mountAll mounts what the kernel shows, and a small disk for the history.
