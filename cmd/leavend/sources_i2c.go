@@ -59,9 +59,6 @@ type memberOr struct {
 
 // openI2C opens what a chip on an I²C bus measures.
 func (b *workbench) openI2C(s config.Sensor) ([]channel, error) {
-	if err := needsAddress(s); err != nil {
-		return nil, err
-	}
 	bus, err := b.socket(s)
 	if err != nil {
 		return nil, err
@@ -84,14 +81,6 @@ func (b *workbench) openI2C(s config.Sensor) ([]channel, error) {
 	}
 	source, err := openRanger(bus, s, wake.member)
 	return []channel{{sensor.Distance, source}}, err
-}
-
-// needsAddress refuses a ranger that would stay where all of them wake up.
-func needsAddress(s config.Sensor) error {
-	if s.XShut.Set && s.Address == xshut.Home {
-		return fmt.Errorf("it has a shut-down line (xshut), so give it an address of its own, such as address = 0x30: at 0x%02x it would be in the way when others wake up", xshut.Home)
-	}
-	return nil
 }
 
 // openRanger makes a laser ranger's source.
@@ -162,7 +151,7 @@ func (b *workbench) joinMuxes(sensors []config.Sensor) {
 // lineup of its bus.
 func (b *workbench) joinLineups(sensors []config.Sensor) {
 	for _, s := range sensors {
-		if !onI2C(s) || !s.XShut.Set || needsAddress(s) != nil {
+		if !onI2C(s) || !s.XShut.Set {
 			continue
 		}
 		member, err := b.joinLineup(s)

@@ -292,12 +292,6 @@ func TestOpenWhatIsMissing(t *testing.T) {
 			t.Errorf("%s: got %v, want %q", name, err, want)
 		}
 	}
-	conf := parsed(t, "[[sensor]]\nname = \"a\"\nchip = \"vl53l1x\"\nxshut = 23\n")
-	b := softBench(nil, nil)
-	b.prepare(conf.Sensors)
-	if _, err := b.open(conf.Sensors[0]); err == nil || !strings.Contains(err.Error(), "sensor a: it has a shut-down line (xshut), so give it an address of its own") {
-		t.Errorf("got %v", err)
-	}
 }
 
 // A bus that is switched on later is found, and closed in the end.

@@ -103,7 +103,12 @@ func DefaultRecipient() Recipient {
 // measures reports whether a sensor gives readings of a quantity.
 func measures(s Sensor, q sensor.Quantity) bool {
 	switch s.Chip {
-	case DS18B20, ADS1115NTC, Hwmon:
+	case DS18B20, ADS1115NTC:
+		return q == sensor.Temperature
+	case Hwmon:
+		if channelOf(s.Input) == sensor.Humidity {
+			return q == sensor.Humidity
+		}
 		return q == sensor.Temperature
 	case VL53L1X, VL53L0X, VL6180X, Ultrasonic:
 		return q == sensor.Distance

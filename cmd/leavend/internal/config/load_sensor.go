@@ -15,12 +15,13 @@ import (
 func (r *reader) sensor(s *section) Sensor {
 	chip := Chip("")
 	word(s, "chip", &chip, Chips()...)
-	quantity := sensor.Quantity(0)
-	if chip == Topic || chip == IIO {
-		quantity = r.quantity(s)
-	}
 	d := DefaultSensor(chip)
-	d.Quantity = quantity
+	switch chip {
+	case Topic, IIO:
+		d.Quantity = r.quantity(s)
+	case Hwmon:
+		r.input(s, &d) // which tells what it measures
+	}
 	s.text("name", &d.Name)
 	if d.Name == "" {
 		s.missing("name", "must be given: vessels and the mat call the sensor by it")
@@ -75,9 +76,11 @@ func (r *reader) chip(s *section, d *Sensor) {
 		r.thermistor(s, d)
 	case SHT3x, SHT4x:
 		r.i2c(s, d, 0x44, 0x46)
-	case IIO, Hwmon:
+	case IIO:
+		r.input(s, d)
+		fallthrough
+	case Hwmon:
 		s.text("device", &d.Device)
-		s.text("input", &d.Input)
 		if d.Device == "" {
 			s.missing("device", "must be given: the device's name or its folder below /sys")
 		}
@@ -94,6 +97,36 @@ func (r *reader) chip(s *section, d *Sensor) {
 		s.number("speed", &d.Speed, limits{low: 0.1, high: 10_000})
 		s.whole("seed", &d.Seed, 0, 1<<31-1)
 	}
+}
+
+// input reads the channel of a kernel device and sees that it measures what it
+// is taken for: the kernel names its channels so (Documentation/ABI/testing/
+// sysfs-bus-iio and sysfs-class-hwmon).
+func (r *reader) input(s *section, d *Sensor) {
+	s.text("input", &d.Input)
+	is := channelOf(d.Input)
+	switch {
+	case d.Input == "":
+	case d.Chip == Hwmon && is != sensor.Temperature && is != sensor.Humidity:
+		s.wrong("input", `%q is neither a thermometer, "temp1" and on, nor a hygrometer, "humidity1" and on; see 'ls /sys/class/hwmon/*'`, d.Input)
+	case d.Chip == IIO && d.Quantity != 0 && is != d.Quantity && is != 0:
+		s.wrong("input", "%q measures %s, but quantity is %q; choose another channel, or set quantity = %q", d.Input, is, d.Quantity.String(), is.String())
+	}
+}
+
+// channelOf tells what a channel of a kernel device measures; 0 if its name
+// does not say.
+func channelOf(input string) sensor.Quantity {
+	for prefix, q := range map[string]sensor.Quantity{
+		"temp": sensor.Temperature, "in_temp": sensor.Temperature,
+		"humidity": sensor.Humidity, "in_humidityrelative": sensor.Humidity,
+		"in_distance": sensor.Distance, "in_proximity": sensor.Distance,
+	} {
+		if strings.HasPrefix(input, prefix) {
+			return q
+		}
+	}
+	return 0
 }
 
 // quantity reads what a topic or a kernel device measures.
@@ -142,13 +175,25 @@ func (s *section) busAddress(key string, dst *int, low, high int) {
 	}
 }
 
+// wakeAddress is where all laser rangers answer after power-on (data sheets of
+// the VL53L1X, VL53L0X and VL6180X: 0x52 with the bit for reading).
+const wakeAddress = 0x29
+
 // ranger reads the keys that laser rangers share.
 func (r *reader) ranger(s *section, d *Sensor) {
 	// 0x08 to 0x77 are the addresses that I²C leaves to devices.
 	r.i2c(s, d, 0x08, 0x77)
 	d.XShut = r.line(s, "xshut")
+	if d.XShut.Set && d.Address == wakeAddress {
+		const why = "at 0x29 it would be in the way when others wake up; give one with a shut-down line (xshut) an address of its own, such as 0x30"
+		if s.given("address") {
+			s.wrong("address", why)
+		} else {
+			s.wrong("xshut", "needs an address beside it: %s", why)
+		}
+	}
 	s.number("crosstalk_kcps", &d.CrosstalkKcps, limits{low: 0, high: 127, why: "clean the glass, or use a better one"})
-	if d.Address != 0x29 && !d.XShut.Set && s.given("address") {
+	if d.Address != wakeAddress && !d.XShut.Set && s.given("address") {
 		s.missing("xshut", "must be given with an address other than 0x29: the chip wakes up at 0x29, and only one that can be shut down apart from the others can be given a new address")
 	}
 }

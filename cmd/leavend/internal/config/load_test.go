@@ -72,6 +72,18 @@ func TestProblems(t *testing.T) {
 	}
 }
 
+// Rangers that do not see each other may both be at 0x29.
+func TestRangersApart(t *testing.T) {
+	for _, text := range []string{
+		"bus=3\n", "mux=0x70\nmux_channel=2\n",
+	} {
+		const asleep = "[[sensor]]\nname=\"a\"\nchip=\"vl53l1x\"\nxshut=17\naddress=0x30\nmux=0x70\nmux_channel=1\n"
+		if _, err := Parse([]byte(asleep+"[[sensor]]\nname=\"b\"\nchip=\"vl53l0x\"\n"+text), "leavend.toml"); err != nil {
+			t.Errorf("%q: %v", text, err)
+		}
+	}
+}
+
 func TestOneProblem(t *testing.T) {
 	tests := []struct {
 		name, text, want string
@@ -87,6 +99,13 @@ func TestOneProblem(t *testing.T) {
 		{"a sensor that is not there", kitchenFile + "[[vessel]]\nname=\"Pilot\"\ndistance=\"eyes\"\n", `there is no sensor "eyes"; did you mean "eye"?`},
 		{"a line used twice", kitchenFile + "[[sensor]]\nname=\"e2\"\nchip=\"vl53l0x\"\naddress=0x30\nxshut=17\n", "GPIO gpiochip0:17 is already used by mat.line"},
 		{"an address used twice", kitchenFile + "[[sensor]]\nname=\"e2\"\nchip=\"vl53l0x\"\n", "I²C bus 1 address 0x29 is already used"},
+		{"a shut-down line and no address", "[[sensor]]\nname=\"a\"\nchip=\"vl53l0x\"\nxshut=17\n", "leavend.toml:4: sensor[a].xshut: needs an address beside it: at 0x29 it would be in the way when others wake up"},
+		{"moved to where all wake up", "[[sensor]]\nname=\"a\"\nchip=\"vl6180x\"\nxshut=17\naddress=0x29\n", "leavend.toml:5: sensor[a].address: at 0x29 it would be in the way when others wake up; give one with a shut-down line (xshut) an address of its own, such as 0x30"},
+		{"one that stays where another wakes up", "[[sensor]]\nname=\"a\"\nchip=\"vl53l1x\"\nxshut=17\naddress=0x30\n[[sensor]]\nname=\"b\"\nchip=\"vl53l0x\"\n", "leavend.toml:7: sensor[b].name: it stays at 0x29, where \"a\" on the same wires wakes up"},
+		{"one behind a multiplexer seen from the bus itself", "[[sensor]]\nname=\"a\"\nchip=\"vl53l1x\"\nxshut=17\naddress=0x30\n[[sensor]]\nname=\"b\"\nchip=\"vl53l0x\"\nmux=0x70\nmux_channel=2\n", "leavend.toml:7: sensor[b].name: it stays at 0x29"},
+		{"a hygrometer as a thermometer", "[[sensor]]\nname=\"h\"\nchip=\"hwmon\"\ndevice=\"x\"\ninput=\"humidity1\"\n[[vessel]]\nname=\"V\"\ndistance=\"e\"\ntemperature=\"h\"\n", "leavend.toml:9: vessel[V].temperature: the sensor \"h\" does not measure temperature; its chip is hwmon, and its channel humidity1 measures humidity"},
+		{"a fan as a thermometer", "[[sensor]]\nname=\"h\"\nchip=\"hwmon\"\ndevice=\"x\"\ninput=\"fan1\"\n", "leavend.toml:5: sensor[h].input: \"fan1\" is neither a thermometer"},
+		{"a kernel channel of another kind", "[[sensor]]\nname=\"h\"\nchip=\"iio\"\nquantity=\"temperature\"\ndevice=\"x\"\ninput=\"in_humidityrelative\"\n", "leavend.toml:6: sensor[h].input: \"in_humidityrelative\" measures humidity, but quantity is \"temperature\""},
 		{"two probes and no numbers", kitchenFile + "[[sensor]]\nname=\"p2\"\nchip=\"ds18b20\"\nid=\"28-0000000000a1\"\n", "there are 2 ds18b20"},
 		{"two vessels of one name", kitchenFile + "[[vessel]]\nname=\"Bramble\"\ndistance=\"x\"\n", `both called "Bramble"`},
 		{"two vessels of one topic", kitchenFile + "[[vessel]]\nname=\"BRAMBLE!\"\ndistance=\"x\"\n", `would both be "bramble" in topics`},

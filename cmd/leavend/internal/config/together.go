@@ -25,6 +25,7 @@ func (r *reader) together(c *Config) {
 	}
 	r.sharedRangers(c)
 	r.sharedWires(c)
+	r.wakingRangers(c)
 	r.matFits(c)
 	r.farSensors(c)
 }
@@ -98,7 +99,7 @@ func (r *reader) refer(c *Config, key, name string, q sensor.Quantity, place sen
 		return // what it measures is a problem already told
 	}
 	if !measures(s, q) {
-		r.at(key, "the sensor %q does not measure %s; its chip is %s", name, q, s.Chip)
+		r.at(key, "the sensor %q does not measure %s; its chip is %s%s", name, q, s.Chip, channelNote(s))
 		return
 	}
 	if place != "" && s.Place != place {
@@ -211,6 +212,39 @@ func (r *reader) sharedWires(c *Config) {
 		}
 	}
 }
+
+// channelNote says which channel of a kernel device is meant.
+func channelNote(s Sensor) string {
+	if s.Chip != Hwmon && s.Chip != IIO || s.Input == "" {
+		return ""
+	}
+	return fmt.Sprintf(", and its channel %s measures %s", s.Input, channelOf(s.Input))
+}
+
+// wakingRangers finds rangers that stay at 0x29 where others wake up: both
+// would answer at once, and each take the other's new address. A chip on the
+// bus itself is seen through every channel of a multiplexer too.
+func (r *reader) wakingRangers(c *Config) {
+	meet := func(a, b Sensor) bool {
+		return a.Bus == b.Bus && (a.Mux == 0 || b.Mux == 0 || a.Mux == b.Mux && a.MuxChannel == b.MuxChannel)
+	}
+	for i, s := range c.Sensors {
+		if !s.laser() || s.XShut.Set || s.Address != wakeAddress {
+			continue
+		}
+		for _, other := range c.Sensors {
+			if !other.laser() || !other.XShut.Set || !meet(s, other) {
+				continue
+			}
+			r.at(fmt.Sprintf("sensor[%s].name", tag(s.Name, i)),
+				"it stays at 0x29, where %q on the same wires wakes up, and both would answer; wire its shut-down line as well and give it xshut and an address of its own, or put it behind a multiplexer", other.Name)
+			break
+		}
+	}
+}
+
+// laser reports whether a sensor is one of the rangers that wake up at 0x29.
+func (s Sensor) laser() bool { return s.Chip == VL53L1X || s.Chip == VL53L0X || s.Chip == VL6180X }
 
 // String returns the line as the file may give it.
 func (l Line) String() string { return fmt.Sprintf("%s:%d", l.Chip, l.Number) }
