@@ -66,7 +66,7 @@ nothing is asked but whether to write, and --yes agrees to that.`,
 		}
 		bench := &workbench{clock: newClock(time.Now(), 1)}
 		defer bench.Close()
-		bench.prepare(conf.Sensors)
+		bench.prepare(conf.Sensors, conf.Buses...)
 		stop, err := listenForTopics(cmd.Context(), conf, bench)
 		if err != nil {
 			return failed(err)

@@ -20,7 +20,8 @@ func newCheckCommand() *cobra.Command {
 		Short: "Say what will run, what is wrong, and what to do about it",
 		Long: `Check the configuration and the board. Each line says what is right (pass),
 good to know (note), could be better (warn) or will not work (fail), and the
-exact thing to do. Each sensor is read five times. Nothing is changed, and no
+exact thing to do. Each sensor is read five times, a ranger
+25 times, for its noise decides how many readings are averaged. Nothing is changed, and no
 mat is switched unless --test-mat asks for it and you agree.
 
 It ends with 0 when nothing failed, with 1 when something did, and with 2 when
@@ -63,7 +64,7 @@ type checker struct {
 	i2c   i2cOpener
 	open  opener
 
-	prepare func([]config.Sensor) // nil where nothing is shared
+	prepare func([]config.Sensor, ...config.Bus) // nil where nothing is shared
 }
 
 // all fills the report and returns the exit code that belongs to it.
@@ -78,7 +79,7 @@ func (h checker) all(ctx context.Context, report *check.Report, file string, swi
 	report.Add(checkNetwork(ctx, c, h.board)...)
 	if _, running := h.board.Running(); !running {
 		if h.prepare != nil {
-			h.prepare(c.Sensors)
+			h.prepare(c.Sensors, c.Buses...)
 		}
 		report.Add(checkSensors(ctx, c, report, h.open)...)
 	}

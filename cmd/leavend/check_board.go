@@ -49,6 +49,9 @@ func checkOneWire(c *config.Config, b check.Board) []check.Result {
 	for _, s := range probes {
 		out = append(out, b.Probe(s.Name, s.ID, found))
 	}
+	if len(probes) > 1 {
+		out = append(out, b.Together(len(probes)))
+	}
 	return out
 }
 
@@ -67,6 +70,10 @@ func checkLines(c *config.Config, b check.Board) []check.Result {
 	}
 	if c.Mat.Output == config.GPIO {
 		use("mat.line", c.Mat.Line)
+	}
+	for _, bus := range c.Buses {
+		use(fmt.Sprintf("freeing i2c bus %d", bus.Number), bus.FreeSCL)
+		use(fmt.Sprintf("freeing i2c bus %d", bus.Number), bus.FreeSDA)
 	}
 	for _, s := range c.Sensors {
 		at := "sensor[" + s.Name + "]."

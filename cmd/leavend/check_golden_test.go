@@ -100,7 +100,7 @@ func TestCheckGolden(t *testing.T) {
 			"/proc/device-tree/model": "Raspberry Pi 4 Model B Rev 1.4\x00", "/boot/firmware/config.txt": "dtparam=i2c_arm=on\ndtoverlay=w1-gpio,gpiopin=4\ndtparam=strict_gpiod\n",
 			"/sys/module/pinctrl_bcm2835/parameters/persist_gpio_outputs": "N\n", "/sys/devices/platform/soc/soc:firmware/get_throttled": "0\n",
 			"/dev/i2c-1": "", "/dev/gpiochip0": "", "/dev/watchdog0": "", "/etc/systemd/system.conf.d/leavend-watchdog.conf": "[Manager]\nRuntimeWatchdogSec=14s\n",
-			w1 + "w1_bus_master1/name": "", w1 + "28-0000000000a1/name": "", w1 + "28-0000000000b2/name": "", "/var/lib/leavend/leavend.db": "",
+			w1 + "w1_bus_master1/therm_bulk_read": "", w1 + "28-0000000000a1/name": "", w1 + "28-0000000000b2/name": "", "/var/lib/leavend/leavend.db": "",
 		}, exitDone},
 		{"bad", map[string]string{
 			"/proc/device-tree/model": "Raspberry Pi 4 Model B Rev 1.4\x00", "/boot/firmware/config.txt": "dtoverlay=w1-gpio,gpiopin=17\n",

@@ -11,11 +11,12 @@ import (
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/sensor"
+	"leavend/sensor/noise"
 	"leavend/sensor/topic"
 )
 
 const (
-	checkReads    = 5               // how often each sensor is read
+	checkReads    = 5               // how often a sensor is read; a ranger more often
 	checkPatience = 5 * time.Second // how long one reading may take
 	topicPatience = 15 * time.Second
 )
@@ -45,11 +46,25 @@ func checkSensors(ctx context.Context, c *config.Config, before *check.Report, o
 			continue
 		}
 		for _, w := range wires {
-			values, errs := readSome(ctx, w.Source, checkReads)
-			out = append(out, check.Readings(s.Name, w.Quantity.String(), values, errs, c.Units == config.US))
+			out = append(out, checkReadings(ctx, w, c.Units == config.US))
 		}
 	}
 	return out
+}
+
+// checkReadings reads one quantity of a sensor and says how it is. A ranger is
+// read more often, for its noise decides how many readings are averaged.
+func checkReadings(ctx context.Context, w wire, us bool) check.Result {
+	reads, from := checkReads, time.Now()
+	if w.Quantity == sensor.Distance && ranges(w.Sensor) {
+		reads = noise.Enough
+	}
+	values, errs := readSome(ctx, w.Source, reads)
+	r := check.Readings(w.Sensor.Name, w.Quantity.String(), values, errs, us)
+	if says := wouldAverage(values, time.Since(from), us); says != "" {
+		r.Says += " " + says
+	}
+	return r
 }
 
 // readSome reads a source n times. After two failures on end it gives up: the

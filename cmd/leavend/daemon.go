@@ -102,7 +102,7 @@ func newDaemon(ctx context.Context, conf *config.Config, log *slog.Logger, p par
 			return nil, err
 		}
 	}
-	d.bench.prepare(conf.Sensors) // GPIO lines too come before other files
+	d.bench.prepare(conf.Sensors, conf.Buses...) // GPIO lines too come before other files
 	hearPlug := func(context.Context) error { return d.hearPlug(out) }
 	fill := func(ctx context.Context) error {
 		if p.past == nil {
@@ -262,9 +262,24 @@ func (d *daemon) openSensors(context.Context) error {
 	for _, s := range d.conf.Sensors {
 		wires, err := d.bench.open(s)
 		errs = append(errs, err)
+		for i := range wires {
+			wires[i] = steadied(wires[i], d.period(s.Name)/time.Duration(2*d.rangersOn(wires[i].Bus)))
+		}
 		d.wires = append(d.wires, wires...)
 	}
 	return errors.Join(errs...)
+}
+
+// rangersOn counts the rangers of a bus and those not opened yet, so that each
+// gets its share of the time; at least one.
+func (d *daemon) rangersOn(bus string) int {
+	n := 0
+	for _, s := range d.conf.Sensors {
+		if onI2C(s) && i2cName(s.Bus) == bus && s.Measures(sensor.Distance) {
+			n++
+		}
+	}
+	return max(n, 1)
 }
 
 // deliver takes what a read gave. It runs on the bus's own goroutine, and the

@@ -252,6 +252,9 @@ func (p *pageHouse) Setup() web.Setup {
 			c.State, c.Says, c.Do = "bad", fmt.Sprintf("It does not answer: %v.", h.Err), "Look at its cable, then run 'leavend check'."
 		default:
 			c.Says = fmt.Sprintf("It reads %s; %d readings failed since the start.", withUnit(w.Quantity, h.Last.Value), h.Failures)
+			if says := averaging(w.Source, d.conf.Units == config.US); says != "" {
+				c.Says += " " + says
+			}
 		}
 		s.Checks = append(s.Checks, c)
 	}

@@ -114,7 +114,7 @@ func (f *recordFlags) run(ctx context.Context, conf *config.Config, v config.Ves
 	r := &recorder{vessel: v, out: w, tempC: held{}}
 	bench := &workbench{clock: newClock(time.Now(), 1)}
 	defer bench.Close()
-	bench.prepare(conf.Sensors)
+	bench.prepare(conf.Sensors, conf.Buses...)
 	stop, err := listenForTopics(ctx, conf, bench)
 	if err != nil {
 		return err

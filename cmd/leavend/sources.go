@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
 	"slices"
 	"time"
 
@@ -15,6 +16,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/sensor"
 	"leavend/sensor/ads1115"
+	"leavend/sensor/bus"
 	"leavend/sensor/mux"
 	"leavend/sensor/recording"
 	kernel "leavend/sensor/sysfs"
@@ -59,6 +61,10 @@ type workbench struct {
 	lineups    map[socketOn]*xshut.Lineup
 	converters map[converterAt]*ads1115.Dev
 	pins       map[config.Line]pinOr
+	spares     map[int]config.Bus  // lines that free a bus, by its number
+	freed      map[int]*bus.Freed  // buses that have them
+	bulks      map[string]*w1.Bulk // by the file that starts a conversion
+	probes     map[string]int      // how many 1-Wire probes the config has, by folder
 	awake      map[string]memberOr // by sensor name
 	airs       map[string]*air     // by the name of the thermometer
 }
@@ -71,10 +77,12 @@ type channel struct {
 
 // prepare makes ready what sensors share. It is given all sensors of the
 // config, also those that will not be opened: a ranger that nobody reads has
-// to be kept asleep all the same, or it would speak for another. Call it
-// before anything else is opened: see openLine.
-func (b *workbench) prepare(sensors []config.Sensor) {
-	b.takeLines(sensors)
+// to be kept asleep all the same, or it would speak for another. Buses are
+// those with lines to free them. Call it before anything else is opened: see
+// openLine.
+func (b *workbench) prepare(sensors []config.Sensor, buses ...config.Bus) {
+	b.takeLines(sensors, buses)
+	b.countProbes(sensors)
 	b.joinMuxes(sensors)
 	b.joinLineups(sensors)
 	b.watchAir(sensors)
@@ -107,7 +115,7 @@ func (b *workbench) channels(s config.Sensor) (bus string, out []channel, err er
 	switch s.Chip {
 	case config.DS18B20:
 		bus = "1-wire"
-		return one(sensor.Temperature, late(func() (sensor.Source, error) { return openProbe(s) }), nil)
+		return one(sensor.Temperature, late(func() (sensor.Source, error) { return b.openProbe(s) }), nil)
 	case config.VL53L1X, config.VL53L0X, config.VL6180X, config.ADS1115NTC, config.SHT3x, config.SHT4x:
 		out, err = b.openI2C(s)
 		return i2cName(s.Bus), out, err
@@ -144,8 +152,31 @@ func both(distance, temperature sensor.Source) []channel {
 	return []channel{{sensor.Temperature, temperature}, {sensor.Distance, distance}}
 }
 
+// countProbes notes how many 1-Wire probes there are.
+func (b *workbench) countProbes(sensors []config.Sensor) {
+	for _, s := range sensors {
+		if s.Chip == config.DS18B20 {
+			put(&b.probes, s.Path, b.probes[s.Path]+1)
+		}
+	}
+}
+
+// bulk returns what lets the probes of a 1-Wire bus convert together: nil for
+// a probe that is alone, and where the kernel cannot. A bus whose file may not
+// be written converts one by one, as the driver sees by itself.
+func (b *workbench) bulk(s config.Sensor) *w1.Bulk {
+	files, _ := filepath.Glob(filepath.Join(s.Path, "w1_bus_master*", "therm_bulk_read"))
+	if b.probes[s.Path] < 2 || len(files) != 1 {
+		return nil // with two buses, which probe hangs on which is not told apart here
+	}
+	if b.bulks[files[0]] == nil {
+		put(&b.bulks, files[0], w1.NewBulk(s.Path, filepath.Base(filepath.Dir(files[0]))))
+	}
+	return b.bulks[files[0]]
+}
+
 // openProbe opens a DS18B20; without a number it is the only one there is.
-func openProbe(s config.Sensor) (sensor.Source, error) {
+func (b *workbench) openProbe(s config.Sensor) (sensor.Source, error) {
 	id := s.ID
 	if id == "" {
 		found, err := w1.Find(s.Path)
@@ -157,7 +188,7 @@ func openProbe(s config.Sensor) (sensor.Source, error) {
 		}
 		id = found[0]
 	}
-	return w1.New(id, w1.Opts{Root: s.Path})
+	return w1.New(id, w1.Opts{Root: s.Path, Bulk: b.bulk(s)})
 }
 
 // openTopic opens a sensor elsewhere whose numbers arrive by MQTT.

@@ -20,19 +20,28 @@ type pinOr struct {
 	err error
 }
 
-// takeLines finds every GPIO line that a sensor is wired to.
-func (b *workbench) takeLines(sensors []config.Sensor) {
+// takeLines finds every GPIO line that a sensor is wired to, or that frees a
+// bus.
+func (b *workbench) takeLines(sensors []config.Sensor, buses []config.Bus) {
 	open := b.gpio
 	if open == nil {
 		open = boardPin
 	}
-	for _, s := range sensors {
-		for _, line := range []config.Line{s.XShut, s.Trigger, s.Echo} {
-			if _, ok := b.pins[line]; !ok && line.Set {
-				pin, err := open(line)
-				put(&b.pins, line, pinOr{pin, err})
-			}
+	take := func(line config.Line) {
+		if _, ok := b.pins[line]; !ok && line.Set {
+			pin, err := open(line)
+			put(&b.pins, line, pinOr{pin, err})
 		}
+	}
+	for _, s := range sensors {
+		take(s.XShut)
+		take(s.Trigger)
+		take(s.Echo)
+	}
+	for _, bus := range buses {
+		take(bus.FreeSCL)
+		take(bus.FreeSDA)
+		put(&b.spares, bus.Number, bus)
 	}
 }
 

@@ -15,6 +15,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/sensor"
 	"leavend/sensor/ads1115"
+	"leavend/sensor/bus"
 	"leavend/sensor/mux"
 	"leavend/sensor/ntc"
 	"leavend/sensor/sht"
@@ -196,8 +197,22 @@ func (b *workbench) socket(s config.Sensor) (i2c.Bus, error) {
 	return m.Port(uint16(s.Mux), s.MuxChannel)
 }
 
-// i2cBus returns a bus, which is opened when it is first used.
+// i2cBus returns a bus, which is opened when it is first used. One with spare
+// lines is freed by them when it is stuck; without those lines it works on.
 func (b *workbench) i2cBus(number int) i2c.Bus {
+	spare, ok := b.spares[number]
+	scl, sda := b.pins[spare.FreeSCL], b.pins[spare.FreeSDA]
+	if !ok || scl.pin == nil || sda.pin == nil {
+		return b.lateBus(number)
+	}
+	if b.freed[number] == nil {
+		put(&b.freed, number, bus.NewFreed(b.lateBus(number), scl.pin, sda.pin, 0))
+	}
+	return b.freed[number]
+}
+
+// lateBus returns a bus that is opened when it is first used, once for all.
+func (b *workbench) lateBus(number int) *lateBus {
 	if bus, ok := b.buses[number]; ok {
 		return bus
 	}

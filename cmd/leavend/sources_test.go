@@ -55,7 +55,7 @@ func softBench(bus *bustest.Bus, pins map[int]gpio.PinIO) *workbench {
 func openAll(t *testing.T, b *workbench, text string) map[string]wire {
 	t.Helper()
 	conf := parsed(t, text)
-	b.prepare(conf.Sensors)
+	b.prepare(conf.Sensors, conf.Buses...)
 	wires := map[string]wire{}
 	for _, s := range conf.Sensors {
 		opened, err := b.open(s)
@@ -381,4 +381,83 @@ func TestNamedPinNeverWaitsForEverByMistake(t *testing.T) {
 			t.Errorf("%v became %v, want %v", ask, line.asked, want)
 		}
 	}
+}
+
+// A bus with two spare lines is clocked free, and read again with the next
+// reading.
+func TestStuckBusIsFreed(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		wire := bustest.New("I2C1", shttest.New(false, 0x44, 22, 55))
+		scl, sda := wire.Lines()
+		wires := openAll(t, softBench(wire, map[int]gpio.PinIO{20: scl, 21: sda}), `
+[[i2c]]
+free_scl = 20
+free_sda = 21
+[[sensor]]
+name = "room"
+chip = "sht3x"
+`)
+		room := wires["room/temperature"]
+		reads(t, room, 22, 0.01)
+		time.Sleep(10 * time.Second)
+		wire.Stick(5)
+		if _, err := room.Source.Read(t.Context()); err == nil || !strings.Contains(err.Error(), "freed by 5 clock pulses") {
+			t.Errorf("got %v", err)
+		}
+		time.Sleep(10 * time.Second)
+		reads(t, room, 22, 0.01)
+		if n := scl.DrivenHigh() + sda.DrivenHigh(); n != 0 {
+			t.Errorf("a line of the bus was driven high %d times", n)
+		}
+	})
+}
+
+// Two probes on one bus of a kernel that can convert together; one alone does
+// not ask for it.
+func TestProbesConvertTogether(t *testing.T) {
+	for probes, want := range map[int]string{1: "idle\n", 2: "trigger\n"} {
+		dir := t.TempDir()
+		bulk := filepath.Join(dir, "w1_bus_master1", "therm_bulk_read")
+		if err := errors.Join(os.Mkdir(filepath.Dir(bulk), 0o755), os.WriteFile(bulk, []byte("idle\n"), 0o644)); err != nil {
+			t.Fatal(err)
+		}
+		text := ""
+		for i := range probes {
+			id := "28-00000000000" + string(rune('1'+i))
+			// 25.0625 °C and its checksum, from the example of the data sheet.
+			pad := "91 01 4b 46 7f ff 0c 10 "
+			pad += checksum(pad)
+			slave := pad + " : crc=" + pad[24:] + " YES\n" + pad + " t=25062\n"
+			if err := errors.Join(os.Mkdir(filepath.Join(dir, id), 0o755), os.WriteFile(filepath.Join(dir, id, "w1_slave"), []byte(slave), 0o644)); err != nil {
+				t.Fatal(err)
+			}
+			text += "[[sensor]]\nname = \"p" + id + "\"\nchip = \"ds18b20\"\nid = \"" + id + "\"\npath = \"" + dir + "\"\n"
+		}
+		for _, w := range openAll(t, softBench(nil, nil), text) {
+			reads(t, w, 25.0625, 0.001)
+		}
+		if got, _ := os.ReadFile(bulk); string(got) != want {
+			t.Errorf("%d probes: the kernel was told %q, want %q", probes, got, want)
+		}
+	}
+}
+
+// A ranger's noise decides how many readings make one; a thermometer is taken
+// as it is.
+func TestRangersAreSteadied(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		chip := vl53l1xtest.New(vl53l1xtest.Sample{DistanceMM: 101, SigmaMM: 2, SignalMcps: 10, Raw: 9})
+		wires := openAll(t, softBench(bustest.New("I2C1", chip, shttest.New(false, 0x44, 22, 55)), nil),
+			"[[sensor]]\nname = \"eye\"\nchip = \"vl53l1x\"\n[[sensor]]\nname = \"room\"\nchip = \"sht3x\"\n")
+		w := steadied(wires["eye/distance"], 5*time.Second)
+		for range 10 {
+			reads(t, w, 101, 0.1)
+		}
+		if says := averaging(w.Source, false); says != "It scatters by 0.0 mm and is used as it comes." {
+			t.Errorf("it says %q", says)
+		}
+		if w := steadied(wires["room/temperature"], time.Second); averaging(w.Source, false) != "" || w.Source != wires["room/temperature"].Source {
+			t.Error("a thermometer is averaged")
+		}
+	})
 }

@@ -74,6 +74,35 @@ func (b Board) OneWire() (probes []string, r Result, ok bool) {
 	return probes, Result{Topic: topic, Level: Pass, Says: fmt.Sprintf("%d found: %s.", len(probes), strings.Join(probes, ", "))}, true
 }
 
+// Together says whether several 1-Wire probes convert at once: 0.75 s for all
+// of them, and not for each (DS18B20 data sheet, at 12 bits).
+func (b Board) Together(probes int) Result {
+	r := Result{Topic: "1-wire", Level: Note}
+	files := b.glob("/sys/bus/w1/devices/w1_bus_master*/therm_bulk_read")
+	apart := fmt.Sprintf("the %d probes convert one after the other, which takes %.1f s a round", probes, 0.75*float64(probes))
+	switch {
+	case len(files) == 0:
+		r.Says = apart + ": the kernel is too old to let them convert together (before 5.10)."
+	case len(files) > 1:
+		r.Says = apart + ": they hang on several buses."
+	case b.mayWrite(files[0]) != nil:
+		r.Level, r.Says = Warn, apart+": leavend's user may not write "+files[0]+"."
+		r.Do = "install leavend's udev rule, or once: sudo chgrp gpio " + files[0] + " && sudo chmod g+w " + files[0]
+	default:
+		r.Level, r.Says = Pass, fmt.Sprintf("the %d probes convert together, in 0.75 s.", probes)
+	}
+	return r
+}
+
+// mayWrite returns nil when a file may be written. It writes nothing.
+func (b Board) mayWrite(file string) error {
+	f, err := os.OpenFile(b.path(file), os.O_WRONLY, 0)
+	if err != nil {
+		return err
+	}
+	return f.Close()
+}
+
 // Probe checks that a 1-Wire thermometer of that number is on the bus.
 func (b Board) Probe(sensor, id string, probes []string) Result {
 	r := Result{Topic: "sensor " + sensor, Level: Pass}

@@ -27,6 +27,7 @@ type Config struct {
 	Timezone  *time.Location // of the clock that people are shown
 	LogLevel  slog.Level
 	Sensors   []Sensor
+	Buses     []Bus
 	Vessels   []Vessel
 	Mat       Mat
 	MQTT      MQTT
@@ -135,6 +136,13 @@ type Sensor struct {
 	Speed    float64         // of the playback; 1 is as it was
 	Loop     bool            // start again at its end
 	Seed     int             // of the simulated kitchen
+}
+
+// Bus is an I²C bus with two spare lines wired beside it, by which it can be
+// clocked free when a chip holds it.
+type Bus struct {
+	Number           int  // in /dev/i2c-1
+	FreeSCL, FreeSDA Line // wired to the bus's own SCL and SDA
 }
 
 // Line is one line of a GPIO character device.

@@ -90,6 +90,9 @@ func (r *reader) config(root *node) *Config {
 	for _, s := range top.sections("sensor") {
 		c.Sensors = append(c.Sensors, r.sensor(s))
 	}
+	for _, s := range top.sections("i2c") {
+		c.Buses = append(c.Buses, r.bus(s))
+	}
 	for _, s := range top.sections("vessel") {
 		c.Vessels = append(c.Vessels, r.vessel(s))
 	}
@@ -160,7 +163,7 @@ func schema() map[string][]string {
 		sensors.items = append(sensors.items, s)
 	}
 	all.add("sensor", sensors)
-	for _, name := range []string{"vessel", "notify"} {
+	for _, name := range []string{"i2c", "vessel", "notify"} {
 		all.add(name, &node{shape: isTables, line: 1, items: []*node{newTable(1)}})
 	}
 	mat := newTable(1)

@@ -158,6 +158,20 @@ func (r *reader) i2c(s *section, d *Sensor, low, high int) {
 	}
 }
 
+// bus reads an [[i2c]]: the two lines that can clock a stuck bus free.
+func (r *reader) bus(s *section) Bus {
+	b := Bus{Number: 1}
+	s.whole("bus", &b.Number, 0, 255)
+	b.FreeSCL, b.FreeSDA = r.line(s, "free_scl"), r.line(s, "free_sda")
+	for _, key := range []string{"free_scl", "free_sda"} {
+		if !s.given(key) {
+			s.missing(key, "must be given: the spare GPIO line wired to the bus's %s; it takes both lines to free a bus", strings.ToUpper(key[len("free_"):]))
+		}
+	}
+	s.done()
+	return b
+}
+
 // busAddress reads an I²C address, and shows it as data sheets do.
 func (s *section) busAddress(key string, dst *int, low, high int) {
 	n := s.take(key)

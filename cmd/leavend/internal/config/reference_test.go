@@ -74,7 +74,7 @@ func TestReferenceExamples(t *testing.T) {
 func TestReferenceHasEveryKey(t *testing.T) {
 	shown := map[string]string{}
 	section := ""
-	header := regexp.MustCompile(`^#?\[+([a-z.]+)\]+`)
+	header := regexp.MustCompile(`^#?\[+([a-z0-9.]+)\]+`)
 	for _, line := range strings.Split(Reference(), "\n") {
 		if m := header.FindStringSubmatch(line); m != nil {
 			section = m[1]

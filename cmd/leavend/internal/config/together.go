@@ -2,6 +2,7 @@ package config
 
 import (
 	"fmt"
+	"slices"
 
 	"leavend/sensor"
 )
@@ -187,6 +188,15 @@ func (r *reader) sharedWires(c *Config) {
 	if c.Mat.Output == GPIO {
 		line("mat.line", c.Mat.Line)
 	}
+	for i, b := range c.Buses {
+		at := fmt.Sprintf("i2c[%d]", i+1)
+		claim(at+".bus", fmt.Sprintf("I²C bus %d", b.Number), fmt.Sprintf("i2c bus %d", b.Number))
+		line(at+".free_scl", b.FreeSCL)
+		line(at+".free_sda", b.FreeSDA)
+		if !slices.ContainsFunc(c.Sensors, func(s Sensor) bool { return s.onI2C() && s.Bus == b.Number }) {
+			r.warnings = append(r.warnings, Problem{Line: r.lines[at+".free_scl"], Key: at + ".bus", Text: fmt.Sprintf("no sensor hangs on I²C bus %d, so there is nothing to free", b.Number)})
+		}
+	}
 	probes := 0
 	for i, s := range c.Sensors {
 		at := fmt.Sprintf("sensor[%s]", tag(s.Name, i))
@@ -241,6 +251,11 @@ func (r *reader) wakingRangers(c *Config) {
 			break
 		}
 	}
+}
+
+// onI2C reports whether a sensor hangs on an I²C bus.
+func (s Sensor) onI2C() bool {
+	return s.laser() || s.Chip == ADS1115NTC || s.Chip == SHT3x || s.Chip == SHT4x
 }
 
 // laser reports whether a sensor is one of the rangers that wake up at 0x29.

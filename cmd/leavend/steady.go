@@ -1,0 +1,73 @@
+package main
+
+import (
+	"fmt"
+	"time"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/sensor"
+	"leavend/sensor/noise"
+)
+
+// steadyMM is how steady a distance is wanted, as a standard deviation. A guess:
+// dough rises by about as much between two looks.
+const steadyMM = 0.5
+
+// ranges reports whether a sensor is a ranger of our own driving. What comes
+// from the kernel, from elsewhere or from a recording was averaged there or is
+// to be taken as it is.
+func ranges(s config.Sensor) bool {
+	switch s.Chip {
+	case config.VL53L1X, config.VL53L0X, config.VL6180X, config.Ultrasonic:
+		return true
+	}
+	return false
+}
+
+// steadied averages a ranger as far as its noise asks for and the time that it
+// may take allows.
+func steadied(w wire, within time.Duration) wire {
+	if w.Quantity == sensor.Distance && ranges(w.Sensor) {
+		w.Source = noise.NewSteady(w.Source, noise.SteadyOpts{Target: steadyMM, Within: min(within, time.Second)})
+	}
+	return w
+}
+
+// averaging says what a ranger's noise makes of it; "" for other sensors and
+// while it is being learnt.
+func averaging(source sensor.Source, us bool) string {
+	s, ok := source.(*noise.Steady)
+	if !ok {
+		return ""
+	}
+	n, from, ok := s.Chosen()
+	if !ok {
+		return ""
+	}
+	return averagingWords(n, from, us)
+}
+
+// wouldAverage says the same of a ranger that is merely looked at, from its
+// readings and the time that they took.
+func wouldAverage(values []float64, took time.Duration, us bool) string {
+	from := noise.Of(values)
+	if from.N < noise.Enough {
+		return ""
+	}
+	most := int(time.Second / max(took/time.Duration(from.N), time.Millisecond))
+	n, _ := from.Samples(steadyMM, max(most, 1))
+	return averagingWords(n, from, us)
+}
+
+func averagingWords(n int, from noise.Stats, us bool) string {
+	length := func(mm float64) string {
+		if us {
+			return fmt.Sprintf("%.3f in", mm/25.4)
+		}
+		return fmt.Sprintf("%.1f mm", mm)
+	}
+	if n == 1 {
+		return fmt.Sprintf("It scatters by %s and is used as it comes.", length(from.SD))
+	}
+	return fmt.Sprintf("It scatters by %s, so leavend averages %d readings each time, to %s.", length(from.SD), n, length(from.StandardError(n)))
+}
