@@ -23,6 +23,10 @@ type teller struct {
 	d    *daemon
 	n    *notify.Notifier
 	away map[string]*absence // by vessel
+
+	devices *notify.Devices // nil without browser push
+	people  []notify.Recipient
+	opts    notify.Opts
 }
 
 // absence follows how often a vessel was not where it should be.
@@ -33,17 +37,30 @@ type absence struct {
 // openTeller makes the teller, unless the config names nobody. sender is nil
 // but in tests.
 func (d *daemon) openTeller(ctx context.Context, sender func(address, key string) (notify.Sender, error)) error {
-	if len(d.conf.Notify) == 0 {
+	devices := d.openDevices(ctx)
+	people := recipients(d.conf)
+	if devices != nil {
+		people = browserRecipient(devices, people)
+	}
+	if len(people) == 0 {
 		return nil
 	}
 	o := notifyOpts(d.conf)
 	o.Now, o.Log, o.Link, o.Look = d.clock.Now, d.log, pageAddress(d.conf.Web), d.clock.Real(10*time.Second)
-	o.Open = sender
-	n, err := notify.New(ctx, outbox{d.store}, d.store, recipients(d.conf), o)
+	o.Open = func(address, key string) (notify.Sender, error) {
+		switch {
+		case address == notify.PushAddress:
+			return devices, nil
+		case sender != nil:
+			return sender(address, key)
+		}
+		return notify.Open(address, key)
+	}
+	n, err := notify.New(ctx, outbox{d.store}, d.store, people, o)
 	if err != nil {
 		return err
 	}
-	d.teller = &teller{d: d, n: n, away: map[string]*absence{}}
+	d.teller = &teller{d: d, n: n, away: map[string]*absence{}, devices: devices, people: people, opts: o}
 	return d.teller.catchUp(ctx)
 }
 
@@ -293,6 +310,9 @@ func (t *teller) refresh(m *metrics.Metrics) {
 	ctx, cancel := context.WithTimeout(context.Background(), time.Second)
 	defer cancel()
 	for name, s := range t.n.Stats(ctx) {
+		if name == browsers && !t.devices.Any() && s.Sent == 0 {
+			continue // no browser ever asked
+		}
 		m.Notify(name, metrics.Notify{Waiting: s.Waiting, Sent: s.Sent, Failed: s.Failed})
 	}
 }
@@ -306,7 +326,10 @@ func (t *teller) checks() []web.Check {
 	defer cancel()
 	stats := t.n.Stats(ctx)
 	var out []web.Check
-	for _, r := range t.d.conf.Notify {
+	for _, r := range t.people {
+		if r.Wanted != nil && !r.Wanted() {
+			continue
+		}
 		s := stats[r.Name]
 		c := web.Check{Group: "messages", Name: r.Name, State: "ok", Says: fmt.Sprintf("%d messages sent since the start; %d wait.", s.Sent, s.Waiting)}
 		if s.Trouble != "" {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -40,7 +41,13 @@ func tryNotify(ctx context.Context, conf *config.Config, name string, out io.Wri
 		return misused(fmt.Errorf("%s names nobody to tell; add a [[notify]], see 'leavend config'", conf.File))
 	}
 	bad := 0
-	err := notify.Try(ctx, recipients(conf), name, notifyOpts(conf), func(recipient string, err error) {
+	people := recipients(conf)
+	if i := slices.IndexFunc(people, func(p notify.Recipient) bool { return p.Name == browsers }); i >= 0 {
+		// Which browsers there are is known to the daemon alone, which may run.
+		fmt.Fprintf(out, "%s: send their test from the page, under Set-up\n", browsers)
+		people = slices.Delete(people, i, i+1)
+	}
+	err := notify.Try(ctx, people, name, notifyOpts(conf), func(recipient string, err error) {
 		if err != nil {
 			bad++
 			fmt.Fprintf(out, "%s: not sent: %v\n", recipient, err)

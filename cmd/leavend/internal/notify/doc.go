@@ -43,5 +43,9 @@
 // specification says, with an id that stays the same when a message is sent
 // twice.
 //
-// Browser push is not in here.
+// Browser push is [Devices], by github.com/SherClockHolmes/webpush-go, pinned at
+// v1.4.0 (MIT; beside x/crypto it needs golang-jwt only): encryption for one
+// browser (RFC 8291) and the house's signature (RFC 8292). All browsers together
+// are one recipient; a letter that one of them did not get is sent again to that
+// one alone.
 package notify

@@ -3,7 +3,6 @@ package notify
 import (
 	"context"
 	"math"
-	"slices"
 	"time"
 )
 
@@ -85,7 +84,7 @@ func (n *Notifier) ask(note Notice) Notice {
 	note.Ask = string(note.Kind) + "/" + note.Vessel
 	a := &ask{Notice: note, Said: map[string]said{}}
 	for _, p := range n.people {
-		if slices.Contains(p.Kinds, note.Kind) {
+		if p.wants(note.Kind) {
 			a.Said[p.Name] = said{0, n.o.Now()}
 		}
 	}
@@ -140,7 +139,7 @@ func (n *Notifier) headsUp(ctx context.Context, now time.Time, p Recipient, v *v
 	told, before := v.HeadsUp[p.Name]
 	near := p.HeadsUp > 0 && o.At.Sub(now) <= p.HeadsUp && o.At.After(now)
 	moved := before && o.At.Sub(told).Abs() > movedBy && o.At.After(now)
-	if !moved && (before || !near) || !slices.Contains(p.Kinds, HeadsUp) {
+	if !moved && (before || !near) || !p.wants(HeadsUp) {
 		return
 	}
 	v.HeadsUp[p.Name], n.changed = o.At, true
@@ -155,7 +154,7 @@ const (
 )
 
 func (n *Notifier) soon(ctx context.Context, now time.Time, p Recipient, v *vesselMemo, o Outlook) {
-	if !o.Bowl || v.Soon[p.Name] || !o.At.After(now) || !slices.Contains(p.Kinds, TargetSoon) {
+	if !o.Bowl || v.Soon[p.Name] || !o.At.After(now) || !p.wants(TargetSoon) {
 		return
 	}
 	zone := n.o.Words.zone()

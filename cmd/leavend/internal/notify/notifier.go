@@ -23,6 +23,8 @@ type Recipient struct {
 	RepeatEvery        time.Duration // until somebody comes; 0 is once
 	Repeats            int
 	MaxPerHour         int // 0 is no limit
+	// Wanted reports whether there is anybody behind the address now; nil is yes.
+	Wanted func() bool
 }
 
 // Memory keeps what must be known again after a restart, as JSON.
@@ -149,7 +151,7 @@ func (n *Notifier) post(ctx context.Context, to func(Recipient) bool, notices ..
 	var all []Message
 	for _, note := range notices {
 		for _, p := range n.people {
-			if slices.Contains(p.Kinds, note.Kind) && (to == nil || to(p)) {
+			if p.wants(note.Kind) && (to == nil || to(p)) {
 				all = append(all, n.message(p, note))
 			}
 		}
@@ -164,6 +166,11 @@ func (n *Notifier) post(ctx context.Context, to func(Recipient) bool, notices ..
 	case n.wake <- struct{}{}:
 	default:
 	}
+}
+
+// wants reports whether a recipient is to be told of a kind.
+func (p Recipient) wants(k Kind) bool {
+	return slices.Contains(p.Kinds, k) && (p.Wanted == nil || p.Wanted())
 }
 
 func (n *Notifier) message(p Recipient, note Notice) Message {

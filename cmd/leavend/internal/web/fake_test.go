@@ -21,6 +21,7 @@ type fakeHouse struct {
 	moves   []DiscardMove
 	fridge  map[string]time.Time
 	asks    []Ask
+	devices map[string]PushDevice
 	wish    *Wish // of bramble
 	photos  map[string][]byte
 	mats    []Mat
@@ -37,7 +38,7 @@ type fakeHouse struct {
 var fakeStart = time.Date(2026, 3, 14, 11, 42, 10, 0, time.UTC)
 
 func newFakeHouse(now func() time.Time) *fakeHouse {
-	h := &fakeHouse{now: now, fridge: map[string]time.Time{}, feeds: map[string][]Feed{}, photos: map[string][]byte{}, lost: map[string]bool{}, changed: func() {}}
+	h := &fakeHouse{now: now, devices: map[string]PushDevice{}, fridge: map[string]time.Time{}, feeds: map[string][]Feed{}, photos: map[string][]byte{}, lost: map[string]bool{}, changed: func() {}}
 	start := now()
 	day := start.Truncate(24 * time.Hour)
 	for d := 365; d >= 0; d-- {
@@ -570,6 +571,30 @@ func (h *fakeHouse) Seen(_ context.Context, ask string) error {
 	}
 	return nil
 }
+
+// fakePushKey is a valid point, as a browser wants it; nobody has its other half.
+const fakePushKey = "BP4z9KsN6nGRTbVYI_c7VJSPQTBtkgcy27mlmlMoZIIgDll6e3vCYLocInmYWAmS6TlzAC8wEqKK6PBru3jl7A8"
+
+func (h *fakeHouse) PushKey() string { return fakePushKey }
+
+func (h *fakeHouse) AddDevice(_ context.Context, d PushDevice) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if d.Endpoint == "" || d.Auth == "" {
+		return &Refusal{"push", "This is no subscription."}
+	}
+	h.devices[d.Endpoint] = d
+	return nil
+}
+
+func (h *fakeHouse) RemoveDevice(_ context.Context, endpoint string) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	delete(h.devices, endpoint)
+	return nil
+}
+
+func (h *fakeHouse) TryPush(context.Context) error { return nil }
 
 func (h *fakeHouse) BakePhoto(_ context.Context, _, bake string) ([]byte, error) {
 	h.mu.Lock()

@@ -71,6 +71,7 @@ func raise(t *testing.T, listen string, opts Opts) *stage {
 		defer house.mu.Unlock()
 		house.shift, house.stale, house.feeds, house.bakes, house.photos, house.mats = 0, 0, fresh.feeds, fresh.bakes, fresh.photos, fresh.mats
 		house.lost, house.nextID, house.undone, house.acked, house.set = map[string]bool{}, fresh.nextID, nil, nil, nil
+		house.devices = map[string]PushDevice{}
 		house.moves, house.fridge, house.asks = nil, map[string]time.Time{}, nil
 		return nil
 	})
@@ -115,7 +116,7 @@ func raise(t *testing.T, listen string, opts Opts) *stage {
 			feeds[v] = len(list)
 		}
 		return map[string]any{"visitors": server.Visitors(), "feeds": feeds, "undone": house.undone, "acked": house.acked, "set": house.set, "mats": house.mats, "bakes": house.bakes,
-			"moves": house.moves, "asks": house.asks}
+			"moves": house.moves, "asks": house.asks, "devices": len(house.devices)}
 	})
 	pull("away", func(*http.Request) any { // the daemon goes
 		cut()

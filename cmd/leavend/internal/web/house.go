@@ -15,6 +15,7 @@ type House interface {
 	History
 	Journal
 	Warmth
+	Pusher
 	Steering
 }
 
@@ -76,6 +77,26 @@ type Warmth interface {
 	Allow(ctx context.Context, mat string, on, cautionsAccepted bool) error
 	// Acknowledge clears a latched fault, unless its cause still holds.
 	Acknowledge(ctx context.Context, fault string) error
+}
+
+// Pusher tells browsers by push. A browser subscribes with its maker's push
+// service; what comes of that is handed on here.
+type Pusher interface {
+	// PushKey is the public key that a browser must be given; "" where nobody
+	// can be told by push.
+	PushKey() string
+	AddDevice(ctx context.Context, d PushDevice) error
+	RemoveDevice(ctx context.Context, endpoint string) error
+	// TryPush sends a test to every device, and says what kept it from one.
+	TryPush(ctx context.Context) error
+}
+
+// PushDevice is a browser's subscription, as the browser gives it.
+type PushDevice struct {
+	Endpoint string `json:"endpoint"`
+	P256dh   string `json:"p256dh"` // base64url
+	Auth     string `json:"auth"`   // base64url
+	Name     string `json:"name"`
 }
 
 // Real is a number on its way to the page: what is not finite becomes null,

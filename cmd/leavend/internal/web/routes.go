@@ -58,6 +58,10 @@ func houseRoutes() []route {
 		{"PUT", "/api/vessels/{vessel}/fridge", changer, (*Server).putFridge},
 		{"PUT", "/api/vessels/{vessel}/wish", changer, (*Server).putWish},
 		{"DELETE", "/api/vessels/{vessel}/wish", changer, (*Server).deleteWish},
+		{"GET", "/api/push", reader, (*Server).getPush},
+		{"POST", "/api/push/devices", changer, (*Server).postDevice},
+		{"DELETE", "/api/push/devices", changer, (*Server).deleteDevice},
+		{"POST", "/api/push/test", changer, (*Server).postPushTest},
 		{"POST", "/api/asks/{ask}/seen", changer, (*Server).postSeen},
 
 		{"PUT", "/api/mats/{mat}/setpoint", changer, (*Server).putSetpoint},

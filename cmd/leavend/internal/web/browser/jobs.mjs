@@ -182,6 +182,47 @@ describe('the journal besides', AT_ONCE, () => {
   });
 });
 
+describe('messages on this device', AT_ONCE, () => {
+  job('a browser subscribes, shows a message and unsubscribes', async () => {
+    const context = await visitor({ permissions: ['notifications'] });
+    // The push service itself is out of reach of a test; all else is real.
+    await context.addInitScript(() => {
+      let made = null;
+      const given = { endpoint: 'https://push.example/one', keys: { p256dh: 'BP4z', auth: 'abc' } };
+      PushManager.prototype.subscribe = async (o) => {
+        if (!o.userVisibleOnly || o.applicationServerKey.length !== 87) throw new Error('wrong options');
+        made = { endpoint: given.endpoint, toJSON: () => given, unsubscribe: async () => { made = null; return true; } };
+        return made;
+      };
+      PushManager.prototype.getSubscription = async () => made;
+    });
+    const page = await context.newPage();
+    const client = await context.newCDPSession(page);
+    const registered = new Promise((resolve) => {
+      client.on('ServiceWorker.workerRegistrationUpdated', ({ registrations }) => { if (registrations[0]) resolve(registrations[0].registrationId); });
+    });
+    await client.send('ServiceWorker.enable');
+    await page.goto(`${PAGE}/#/setup`);
+    await page.getByRole('button', { name: 'Send them here' }).click();
+    await page.getByText('This browser is told').first().waitFor();
+    await until('the device is kept', async () => (await kitchen()).devices === 1);
+    await page.getByRole('button', { name: 'Send a test' }).click();
+    await page.evaluate(() => navigator.serviceWorker.ready.then(() => true));
+    await client.send('ServiceWorker.deliverPushMessage', {
+      origin: String(PAGE), registrationId: await registered,
+      data: JSON.stringify({ title: 'Bramble is on top now', text: 'Use it within the hour, or feed it.', tag: 'bramble/top', link: 'https://board.example/ack/x' }),
+    });
+    const shown = await until('the message', () => page.evaluate(async () => {
+      const [one] = await (await navigator.serviceWorker.ready).getNotifications();
+      return one ? { title: one.title, body: one.body, tag: one.tag, link: one.data.link } : null;
+    }));
+    assert.deepEqual(shown, { title: 'Bramble is on top now', body: 'Use it within the hour, or feed it.', tag: 'bramble/top', link: 'https://board.example/ack/x' });
+    await page.getByRole('button', { name: 'No more here' }).click();
+    await until('the device is forgotten', async () => (await kitchen()).devices === 0);
+    await context.close();
+  });
+});
+
 describe('the mat', AT_ONCE, () => {
   job('the setpoint is changed, within the limits, and seen elsewhere', async () => {
     const [one, two] = [await visitor(), await visitor()];

@@ -37,5 +37,5 @@ async function call(method, path, body) {
 export const read = (path) => call('GET', path);
 export const post = (path, body) => call('POST', path, body);
 export const put = (path, body) => call('PUT', path, body);
-export const remove = (path) => call('DELETE', path);
+export const remove = (path, body) => call('DELETE', path, body);
 export const vesselPath = (vessel, rest) => `vessels/${encodeURIComponent(vessel)}/${rest}`;

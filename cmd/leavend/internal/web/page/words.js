@@ -265,4 +265,13 @@ export const words = {
     lookOver: 'Look it over', lastTitle: 'This is what will be written', lastText: 'Lines with + come into the configuration file. Then the daemon starts anew, with the mat off.', lines: 'Lines of the configuration that change',
     keep: 'Keep it and start', keptTitle: 'Done', kept: (name) => `${name} is being watched in a moment.`, goOn: 'See it',
   },
+
+  // Messages on this device
+  push: {
+    title: 'Messages on this device', on: 'Send them here', off: 'No more here', test: 'Send a test',
+    isOn: 'This browser is told: the top, dough that is ready, a feed that is due, and faults.', isOff: 'This browser is not told anything.',
+    notHere: 'A browser takes messages only over an encrypted line. Set tls in the configuration file; phones can also be told by a service under [[notify]].',
+    denied: 'the browser does not allow it', noKey: 'the kitchen cannot send any', sent: 'The test is on its way.',
+    failed: (why) => `It could not be changed: ${why}.`,
+  },
 };

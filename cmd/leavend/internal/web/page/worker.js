@@ -31,3 +31,16 @@ async function answer(request) {
     throw err;
   }
 }
+
+// A message came. It is encrypted on its way, and opened by the browser itself.
+self.addEventListener('push', (e) => {
+  const m = e.data ? e.data.json() : {};
+  e.waitUntil(self.registration.showNotification(m.title || 'leavend', {
+    body: m.text || '', tag: m.tag, renotify: Boolean(m.tag), requireInteraction: Boolean(m.urgent), icon: 'icon-192.png', data: { link: m.link || './' },
+  }));
+});
+
+self.addEventListener('notificationclick', (e) => {
+  e.notification.close();
+  e.waitUntil(self.clients.openWindow(e.notification.data.link));
+});

@@ -4,6 +4,7 @@
 import { h, say, show } from '../dom.js';
 import { words } from '../words.js';
 import { choices, field } from '../parts.js';
+import { pushPart } from '../push.js';
 import { moment, prefer, taste } from '../units.js';
 import { post, put, read, remove } from '../api.js';
 
@@ -11,7 +12,7 @@ export function open(root, app) {
   const access = h('section', { class: 'block' });
   const checks = h('section', { class: 'block' });
   const fails = h('p', { class: 'wrong', role: 'alert' });
-  root.append(h('div', { class: 'sheet' }, h('h1', {}, words.setup.title), looks(app), access, fails, checks, about()));
+  root.append(h('div', { class: 'sheet' }, h('h1', {}, words.setup.title), looks(app), pushPart(app), access, fails, checks, about()));
   drawAccess();
   drawChecks();
 

@@ -1,0 +1,71 @@
+// Messages on this device, by the browser's push service. A browser allows that
+// only where the page came over TLS or from this machine.
+
+import { h, say, show } from './dom.js';
+import { words } from './words.js';
+import { post, read, remove } from './api.js';
+
+// canPush reports whether this browser could be told.
+const canPush = () => isSecureContext && 'serviceWorker' in navigator && 'PushManager' in window && 'Notification' in window;
+
+export function pushPart(app) {
+  const state = h('p');
+  const on = h('button', { type: 'button', class: 'strong', hidden: true, onclick: () => turn(true) }, words.push.on);
+  const off = h('button', { type: 'button', hidden: true, onclick: () => turn(false) }, words.push.off);
+  const test = h('button', { type: 'button', hidden: true, onclick: tryIt }, words.push.test);
+  const el = h('section', { class: 'block' }, h('h2', {}, words.push.title), state, h('div', { class: 'row' }, on, off, test));
+
+  async function subscription() {
+    return (await navigator.serviceWorker.ready).pushManager.getSubscription();
+  }
+
+  async function look() {
+    if (!canPush()) {
+      say(state, words.push.notHere);
+      return;
+    }
+    const has = Boolean(await subscription());
+    say(state, has ? words.push.isOn : words.push.isOff);
+    show(on, !has);
+    show(off, has);
+    show(test, has);
+  }
+
+  async function turn(into) {
+    on.disabled = off.disabled = true;
+    try {
+      await (into ? subscribe() : unsubscribe());
+    } catch (err) {
+      app.complain(words.push.failed(err.message));
+    }
+    on.disabled = off.disabled = false;
+    look();
+  }
+
+  async function subscribe() {
+    const { key } = await read('push');
+    if (!key) throw new Error(words.push.noKey);
+    if (await Notification.requestPermission() !== 'granted') throw new Error(words.push.denied);
+    const made = await (await navigator.serviceWorker.ready).pushManager.subscribe({ userVisibleOnly: true, applicationServerKey: key });
+    const { endpoint, keys } = made.toJSON();
+    const done = await app.change(() => post('push/devices', { endpoint, p256dh: keys.p256dh, auth: keys.auth }).then(() => true));
+    if (done) app.announce(words.push.isOn);
+    else await made.unsubscribe();
+  }
+
+  async function unsubscribe() {
+    const had = await subscription();
+    if (!had) return;
+    if (await app.change(() => remove('push/devices', { endpoint: had.endpoint }).then(() => true))) {
+      await had.unsubscribe();
+      app.announce(words.push.isOff);
+    }
+  }
+
+  async function tryIt() {
+    if (await app.change(() => post('push/test').then(() => true))) app.announce(words.push.sent);
+  }
+
+  look().catch(() => {});
+  return el;
+}
