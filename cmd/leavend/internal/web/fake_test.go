@@ -23,6 +23,7 @@ type fakeHouse struct {
 	asks    []Ask
 	devices map[string]PushDevice
 	wish    *Wish // of bramble
+	plans   fakePlans
 	photos  map[string][]byte
 	mats    []Mat
 	stale   time.Duration // how old the newest readings are

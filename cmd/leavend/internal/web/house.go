@@ -17,6 +17,7 @@ type House interface {
 	Warmth
 	Pusher
 	Steering
+	Baking
 }
 
 // Watch tells what is so at this moment. Both calls answer from memory and

@@ -1,6 +1,9 @@
 package web
 
-import "time"
+import (
+	"context"
+	"time"
+)
 
 // PlanAsk is what a plan is asked for.
 type PlanAsk struct {
@@ -65,4 +68,19 @@ type ChosenPlan struct {
 	ChosenAt time.Time `json:"chosen_at"`
 	Moved    time.Time `json:"moved,omitzero"`    // when its hours were last worked out anew
 	Trouble  string    `json:"trouble,omitempty"` // why it cannot be met
+}
+
+// Baking plans bread.
+type Baking interface {
+	// Plans answers a question; what it shows may be chosen for a while.
+	Plans(ctx context.Context, ask PlanAsk) (PlanSheet, error)
+	// ChosenPlan is the plan that the baker goes by, nil if there is none, and
+	// the names of all recipes.
+	ChosenPlan() (*ChosenPlan, []string)
+	ChoosePlan(ctx context.Context, id string) error
+	DropPlan(ctx context.Context) error
+	// PlanStepDone notes that a step of the chosen plan is done, and all before.
+	PlanStepDone(ctx context.Context, step string) error
+	// PlanCalendar is the chosen plan, or one that was shown, as iCalendar.
+	PlanCalendar(ctx context.Context, id string) ([]byte, error)
 }

@@ -64,6 +64,13 @@ func houseRoutes() []route {
 		{"POST", "/api/push/test", changer, (*Server).postPushTest},
 		{"POST", "/api/asks/{ask}/seen", changer, (*Server).postSeen},
 
+		{"GET", "/api/plans", reader, (*Server).getPlans},
+		{"GET", "/api/plan", reader, (*Server).getPlan},
+		{"PUT", "/api/plan", changer, (*Server).putPlan},
+		{"DELETE", "/api/plan", changer, (*Server).deletePlan},
+		{"PUT", "/api/plan/done", changer, (*Server).putPlanDone},
+		{"GET", "/api/plan/calendar", reader, (*Server).getPlanCalendar},
+
 		{"PUT", "/api/mats/{mat}/setpoint", changer, (*Server).putSetpoint},
 		{"PUT", "/api/mats/{mat}/schedule", changer, (*Server).putSchedule},
 		{"PUT", "/api/mats/{mat}/allowed", changer, (*Server).putAllowed},

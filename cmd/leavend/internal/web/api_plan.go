@@ -1,0 +1,101 @@
+package web
+
+import (
+	"net/http"
+)
+
+// getPlans answers the baker's question: for a loaf at an hour, what to do
+// when. It changes nothing.
+func (s *Server) getPlans(w http.ResponseWriter, r *http.Request) error {
+	q := query{values: r.URL.Query()}
+	ask := PlanAsk{
+		Vessel: q.values.Get("vessel"), Recipe: q.values.Get("recipe"), Ready: q.time("ready", s.now()),
+		Cooled: q.flag("cooled"), Fridge: q.flag("fridge"), HaveG: Real(q.number("have_g", 0, maxGrams)),
+	}
+	if q.err != nil {
+		return q.err
+	}
+	sheet, err := s.house.Plans(r.Context(), ask)
+	if err != nil {
+		return err
+	}
+	sheet.Doubts, sheet.Plans, sheet.Recipes = orEmpty(sheet.Doubts), orEmpty(sheet.Plans), orEmpty(sheet.Recipes)
+	for i := range sheet.Plans {
+		sheet.Plans[i] = sheet.Plans[i].whole()
+	}
+	return writeJSON(w, http.StatusOK, sheet)
+}
+
+// whole keeps null out of a plan's lists.
+func (p Plan) whole() Plan {
+	p.Steps, p.Risks, p.Why = orEmpty(p.Steps), orEmpty(p.Risks), orEmpty(p.Why)
+	return p
+}
+
+func (s *Server) getPlan(w http.ResponseWriter, _ *http.Request) error {
+	chosen, recipes := s.house.ChosenPlan()
+	if chosen != nil {
+		chosen.Plan = chosen.Plan.whole()
+	}
+	return writeJSON(w, http.StatusOK, struct {
+		Chosen  *ChosenPlan `json:"chosen"`
+		Recipes []string    `json:"recipes"`
+	}{chosen, orEmpty(recipes)})
+}
+
+func (s *Server) putPlan(w http.ResponseWriter, r *http.Request) error {
+	var in struct {
+		ID string `json:"id"`
+	}
+	if err := readBody(w, r, maxBody, &in); err != nil {
+		return err
+	}
+	if err := s.house.ChoosePlan(r.Context(), in.ID); err != nil {
+		return err
+	}
+	return noContent(w)
+}
+
+func (s *Server) deletePlan(w http.ResponseWriter, r *http.Request) error {
+	if err := s.house.DropPlan(r.Context()); err != nil {
+		return err
+	}
+	return noContent(w)
+}
+
+func (s *Server) putPlanDone(w http.ResponseWriter, r *http.Request) error {
+	var in struct {
+		Step string `json:"step"`
+	}
+	if err := readBody(w, r, maxBody, &in); err != nil {
+		return err
+	}
+	if err := s.house.PlanStepDone(r.Context(), in.Step); err != nil {
+		return err
+	}
+	return noContent(w)
+}
+
+func (s *Server) getPlanCalendar(w http.ResponseWriter, r *http.Request) error {
+	b, err := s.house.PlanCalendar(r.Context(), r.URL.Query().Get("id"))
+	if err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "text/calendar; charset=utf-8")
+	w.Header().Set("Content-Disposition", `attachment; filename="bread.ics"`)
+	w.Header().Set("Cache-Control", "no-store")
+	_, _ = w.Write(b)
+	return nil
+}
+
+// flag reads a parameter that is true or false, and false when it is not there.
+func (q *query) flag(name string) bool {
+	switch q.values.Get(name) {
+	case "", "false":
+		return false
+	case "true":
+		return true
+	}
+	q.fail(name, "true or false")
+	return false
+}

@@ -1,0 +1,117 @@
+package web
+
+import (
+	"context"
+	"fmt"
+	"time"
+)
+
+// fakePlans are the plans of the invented kitchen: a loaf by the hour asked
+// for, with steps counted back from it.
+type fakePlans struct {
+	shown  []Plan
+	ask    PlanAsk
+	chosen *ChosenPlan
+}
+
+var fakeRecipes = []string{"pan loaf", "rye tin"}
+
+func (h *fakeHouse) Plans(_ context.Context, ask PlanAsk) (PlanSheet, error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	now := h.clock()
+	if ask.Recipe == "" {
+		ask.Recipe = fakeRecipes[0]
+	}
+	sheet := PlanSheet{Ask: ask, Name: "Bramble", Invented: true, Grounds: "The times rest on 8 past feeds of this starter.", Recipes: fakeRecipes, MadeAt: now, RoomC: 21, FeedsUsed: 8}
+	if !ask.Ready.After(now) {
+		return sheet, &Refusal{Code: "ask", Why: "That hour is past."}
+	}
+	if ask.Ready.Before(now.Add(8 * time.Hour)) {
+		sheet.NoPlan, sheet.Earliest = "There is no way to the pan loaf by then: too little time, with your hours of sleep and absence.", now.Add(11*time.Hour)
+		return sheet, nil
+	}
+	if ask.Fridge {
+		sheet.Doubts = []string{"Bramble was last fed 12 days ago. It is fed once first to wake it up; how lively it then is, nobody can know before."}
+	}
+	h.plans.ask, h.plans.shown = ask, nil
+	for i, ratio := range []string{"1:5:5", "1:2:2"} {
+		h.plans.shown = append(h.plans.shown, fakePlan(fmt.Sprintf("p-%d", i+1), ratio, ask.Ready, time.Duration(i)*3*time.Hour))
+	}
+	sheet.Plans = h.plans.shown
+	return sheet, nil
+}
+
+func fakePlan(id, ratio string, ready time.Time, later time.Duration) Plan {
+	at := func(before time.Duration) time.Time { return ready.Add(-before) }
+	line := func(name, kind, text string, before, early, late time.Duration) PlanStep {
+		return PlanStep{Name: name, Kind: kind, Text: text, At: at(before), Earliest: at(before + early), Latest: at(before - late), Until: at(before - 20*time.Minute)}
+	}
+	feed := line("feed", "do", "Feed "+ratio+": keep 12 g of starter, add 58 g of wheat and 58 g of water. Keep it on the mat at 26 °C.", 24*time.Hour-later, time.Hour, 2*time.Hour)
+	feed.Mat, feed.WarmthC = true, new(Real(26))
+	shape := line("shape", "do", "Shape. Then proof in the fridge until the morning.", 11*time.Hour, time.Hour, time.Hour)
+	shape.Fridge = true
+	bake := line("bake", "do", "Oven on 20 minutes before. Bake for 40 min.", 40*time.Minute, 0, 0)
+	bake.OvenOn = at(time.Hour)
+	return Plan{ID: id, Score: 98 - int(later.Hours())*4, Ratio: ratio, Loaf: ready, Late: new(Real(0.01)),
+		Steps: []PlanStep{feed,
+			line("top", "top", "Top of the starter, likely.", 17*time.Hour-later, 40*time.Minute, 50*time.Minute),
+			line("mix", "do", "Mix: 100 g of ripe starter, 500 g of wheat, 330 g of water, 10 g of salt. Then bulk on the mat at 26 °C.", 17*time.Hour-later, 30*time.Minute, 100*time.Minute),
+			shape, bake, line("loaf", "loaf", "The loaf is out of the oven.", 0, 0, 0)},
+		Risks: []string{"Two in ten that the top comes before 06:30, while you sleep."}, Why: []string{"Fed 1:1:1 the top would come at about 02:40, while you sleep."}}
+}
+
+func (h *fakeHouse) ChosenPlan() (*ChosenPlan, []string) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if h.plans.chosen == nil {
+		return nil, fakeRecipes
+	}
+	c := *h.plans.chosen
+	c.Plan.Steps = append([]PlanStep(nil), c.Plan.Steps...)
+	return &c, fakeRecipes
+}
+
+func (h *fakeHouse) ChoosePlan(_ context.Context, id string) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	for _, p := range h.plans.shown {
+		if p.ID == id {
+			p.Steps = append([]PlanStep(nil), p.Steps...)
+			h.plans.chosen = &ChosenPlan{Ask: h.plans.ask, Name: "Bramble", Plan: p, ChosenAt: h.clock()}
+			return nil
+		}
+	}
+	return &Refusal{Code: "stale", Why: "This plan was shown too long ago. Ask anew and choose then."}
+}
+
+func (h *fakeHouse) DropPlan(context.Context) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.plans.chosen = nil
+	return nil
+}
+
+func (h *fakeHouse) PlanStepDone(_ context.Context, step string) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if h.plans.chosen == nil {
+		return ErrUnknown
+	}
+	for i := range h.plans.chosen.Plan.Steps {
+		if s := &h.plans.chosen.Plan.Steps[i]; s.Name == step && s.Kind == "do" {
+			s.Done, s.At = true, h.clock()
+			return nil
+		}
+	}
+	return ErrUnknown
+}
+
+func (h *fakeHouse) PlanCalendar(_ context.Context, id string) ([]byte, error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if id == "" && h.plans.chosen == nil {
+		return nil, ErrUnknown
+	}
+	return []byte("BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:-//invented//EN\r\nEND:VCALENDAR\r\n"), nil
+}

@@ -1,0 +1,42 @@
+package main
+
+import (
+	"bytes"
+	"context"
+
+	"leavend/cmd/leavend/internal/web"
+)
+
+// Plans answers the baker's question from what the house knows.
+func (p *pageHouse) Plans(ctx context.Context, ask web.PlanAsk) (web.PlanSheet, error) {
+	return p.d.plans.Offer(ctx, ask)
+}
+
+// ChosenPlan is the plan that the baker goes by, and what can be baked.
+func (p *pageHouse) ChosenPlan() (*web.ChosenPlan, []string) {
+	return p.d.plans.Chosen(), p.d.conf.Plan.RecipeNames()
+}
+
+// ChoosePlan makes a plan that was shown the one to go by.
+func (p *pageHouse) ChoosePlan(ctx context.Context, id string) error {
+	return p.d.plans.Choose(ctx, id)
+}
+
+// DropPlan lets go of it.
+func (p *pageHouse) DropPlan(ctx context.Context) error { return p.d.plans.Drop(ctx) }
+
+// PlanStepDone notes that a step is done.
+func (p *pageHouse) PlanStepDone(ctx context.Context, step string) error {
+	return p.d.plans.Done(ctx, step)
+}
+
+// PlanCalendar is a plan as iCalendar.
+func (p *pageHouse) PlanCalendar(_ context.Context, id string) ([]byte, error) {
+	ask, plan, sequence, ok := p.d.plans.Calendar(id)
+	if !ok {
+		return nil, web.ErrUnknown
+	}
+	var b bytes.Buffer
+	err := writePlanCalendar(&b, ask, plan, sequence, p.d.clock.Now())
+	return b.Bytes(), err
+}
