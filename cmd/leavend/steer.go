@@ -19,15 +19,44 @@ import (
 // the baker wished. It only asks: the course that it asks for ends by itself
 // when it is not renewed, and the guard decides as ever.
 type steering struct {
-	v *vessel
+	v    *vessel
+	said wishSaid
 
-	mu    sync.Mutex // guards what follows
+	mu    sync.Mutex // guards what follows, and is held while a wish changes
 	steer *steer.Steer
 	fedAt time.Time // of the feed that steer knows
-	wish  wishMemory
-	last  steer.Advice // what was last said; of a wish that is over too
-	holds bool         // a course was asked for
-	read  time.Time    // of the last distance
+	read  time.Time // of the last distance
+	holds bool      // a course was asked for
+}
+
+// wishSaid is the wish and what was last said of it. It has a lock of its own, for
+// who looks must not wait for who reads the history.
+type wishSaid struct {
+	mu   sync.Mutex // guards what follows
+	wish wishMemory
+	last steer.Advice // of a wish that is over too
+}
+
+// now returns the wish, and what was last said of it or of one that is over.
+func (s *wishSaid) now() (wishMemory, steer.Advice) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.wish, s.last
+}
+
+// wished notes a wish, or that there is none.
+func (s *wishSaid) wished(w wishMemory) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.wish = w
+}
+
+// say notes what is said now and returns what was said before.
+func (s *wishSaid) say(a steer.Advice) (before steer.Advice) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	before, s.last = s.last, a
+	return before
 }
 
 // wishMemory is what the store keeps of a wish; a zero At is none.
@@ -58,11 +87,12 @@ func (d *daemon) openSteering(ctx context.Context) {
 	}
 	g := &steering{v: v, steer: steer.New(o)}
 	d.steering = g
-	if _, err := d.store.State(ctx, wishState(v.conf.Slug), &g.wish); err != nil {
+	var kept wishMemory
+	if _, err := d.store.State(ctx, wishState(v.conf.Slug), &kept); err != nil {
 		d.log.Error("the wish that was made cannot be read", "vessel", v.conf.Name, "err", err)
-	}
-	if !g.wish.At.IsZero() {
-		g.steer.Recall(g.wish.Made, g.wish.At.In(d.conf.Timezone))
+	} else if !kept.At.IsZero() {
+		g.said.wished(kept)
+		g.steer.Recall(kept.Made, kept.At.In(d.conf.Timezone))
 	}
 	now := d.clock.Now()
 	if err := g.learn(d.store.ReadingsBetween(ctx, v.conf.Slug, now.Add(-learnSpan), now)); err != nil {
@@ -124,15 +154,14 @@ func (d *daemon) steerNow(ctx context.Context, now time.Time) {
 	if mat.VesselOK {
 		g.steer.See(now, mat.VesselC, mat.On)
 	}
-	if g.wish.At.IsZero() {
+	if wish, _ := g.said.now(); wish.At.IsZero() {
 		return
 	}
 	g.steer.Know(nil, d.usualC())
 	a := g.steer.Advise(now, g.view(w))
-	if a.Reason != g.last.Reason {
+	if before := g.said.say(a); before.Reason != a.Reason {
 		d.log.Info(a.String(), "vessel", g.v.conf.Name, "why", a.Reason.String())
 	}
-	g.last = a
 	d.follow(now, a, mat.Mode)
 	if a.Done() {
 		if err := d.keepWish(ctx, wishMemory{}); err != nil {
@@ -203,7 +232,7 @@ func (d *daemon) WishReady(ctx context.Context, slug string, at time.Time) error
 	if err == nil {
 		if err = d.keepWish(ctx, wishMemory{Made: now, At: at}); err != nil {
 			g.steer.Drop()
-			g.wish = wishMemory{}
+			g.said.wished(wishMemory{})
 			err = fmt.Errorf("the wish could not be stored: %w", err)
 		}
 	}
@@ -213,6 +242,18 @@ func (d *daemon) WishReady(ctx context.Context, slug string, at time.Time) error
 	}
 	d.steerNow(ctx, now)
 	return nil
+}
+
+// wishReady takes a wish in a baker's words; none forgets the one there is.
+func (d *daemon) wishReady(ctx context.Context, slug, text string) error {
+	if text == "" {
+		return d.DropWish(ctx, slug)
+	}
+	at, err := parseWish(text, d.clock.Now(), d.conf.Timezone)
+	if err != nil {
+		return err
+	}
+	return d.WishReady(ctx, slug, at)
 }
 
 // DropWish forgets the wish, and the mat goes back to what it would do.
@@ -226,8 +267,8 @@ func (d *daemon) DropWish(ctx context.Context, slug string) error {
 	if err := d.keepWish(ctx, wishMemory{}); err != nil {
 		return fmt.Errorf("that the wish was dropped could not be stored: %w", err)
 	}
-	g.last = steer.Advice{}
-	d.follow(d.clock.Now(), g.last, control.Hold)
+	g.said.say(steer.Advice{})
+	d.follow(d.clock.Now(), steer.Advice{}, control.Hold)
 	return nil
 }
 
@@ -237,7 +278,7 @@ func (d *daemon) keepWish(ctx context.Context, w wishMemory) error {
 	if err := d.store.SetState(ctx, wishState(g.v.conf.Slug), w); err != nil {
 		return err
 	}
-	if g.wish = w; w.At.IsZero() {
+	if g.said.wished(w); w.At.IsZero() {
 		g.steer.Drop()
 	}
 	return nil
@@ -250,13 +291,12 @@ func (d *daemon) Steered(slug string) (steer.Advice, bool) {
 	if g == nil || g.v.conf.Slug != slug {
 		return steer.Advice{}, false
 	}
-	g.mu.Lock()
-	defer g.mu.Unlock()
-	over := g.wish.At.IsZero()
-	if g.last.Wish.IsZero() || over && d.clock.Now().Sub(g.last.Wish) > toldFor {
+	wish, last := g.said.now()
+	over := wish.At.IsZero()
+	if last.Wish.IsZero() || over && d.clock.Now().Sub(last.Wish) > toldFor {
 		return steer.Advice{}, false
 	}
-	return g.last, true
+	return last, true
 }
 
 // toldFor is how long after its hour the end of a wish is shown.

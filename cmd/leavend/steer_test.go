@@ -7,6 +7,7 @@ import (
 	"testing/synctest"
 	"time"
 
+	"leavend/cmd/leavend/internal/publish"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak/steer"
 	"leavend/sensor/kitchen"
@@ -107,8 +108,24 @@ func TestWishRefused(t *testing.T) {
 				t.Errorf("a wish for %v was taken", at)
 			}
 		}
+		if err := h.daemon.wish(publish.Wish{Kind: publish.WishReady, Subject: "bramble", Text: "when it likes"}); err == nil {
+			t.Error("no hour was taken for one")
+		}
 		if _, ok := h.Steered("bramble"); ok {
 			t.Error("a refused wish stands")
+		}
+		if err := h.daemon.wish(publish.Wish{Kind: publish.WishReady, Subject: "bramble", Text: "23:30"}); err != nil {
+			t.Error(err)
+		}
+		a, ok := h.Steered("bramble")
+		if got := h.vesselState(h.vessel("bramble")); !ok || a.Wish.Format("15:04") != "23:30" || !got.ReadyAt.Equal(a.Wish) || got.Ready != a.String() {
+			t.Errorf("by MQTT: %v, sent out %v %q", a, got.ReadyAt, got.Ready)
+		}
+		if err := h.daemon.wish(publish.Wish{Kind: publish.WishReady, Subject: "bramble"}); err != nil {
+			t.Error(err)
+		}
+		if _, ok := h.Steered("bramble"); ok {
+			t.Error("a wish that was forgotten stands")
 		}
 		h.close(t)
 	})

@@ -66,6 +66,9 @@ func (d *daemon) vesselState(v *vessel) publish.Vessel {
 	} else {
 		out.PeakAt = s.Peak.PeakAt
 	}
+	if a, ok := d.Steered(v.conf.Slug); ok {
+		out.ReadyAt, out.Ready = a.Wish, a.String()
+	}
 	return out
 }
 
@@ -116,6 +119,9 @@ func (d *daemon) wish(w publish.Wish) error {
 	if w.Kind == publish.WishFed {
 		_, err := d.Fed(ctx, w.Subject, store.Feed{})
 		return err
+	}
+	if w.Kind == publish.WishReady {
+		return d.wishReady(ctx, w.Subject, w.Text)
 	}
 	if w.Kind == publish.WishSeen {
 		return d.seen(ctx, w.Subject)

@@ -93,8 +93,8 @@ func TestCampaign(t *testing.T) {
 
 // tally counts how runs met their wishes.
 type tally struct {
-	n, highest, onTop int
-	missed            []time.Duration
+	n, highest, near, onTop int
+	missed                  []time.Duration
 }
 
 func (c *tally) add(r run, goal time.Duration) {
@@ -103,6 +103,9 @@ func (c *tally) add(r run, goal time.Duration) {
 	if r.missed(goal) <= 20*time.Minute {
 		c.highest++
 	}
+	if r.stood(goal) <= 20*time.Minute {
+		c.near++
+	}
 	if r.stood(goal) == 0 {
 		c.onTop++
 	}
@@ -110,8 +113,8 @@ func (c *tally) add(r run, goal time.Duration) {
 
 func (c tally) String() string {
 	m := slices.Sorted(slices.Values(c.missed))
-	return fmt.Sprintf("highest within 20 min of the wish %.0f %%, standing on its top at the wish %.0f %%; missed by %.0f min (median), %.0f (90 %%)",
-		100*float64(c.highest)/float64(c.n), 100*float64(c.onTop)/float64(c.n), m[len(m)/2].Minutes(), m[len(m)*9/10].Minutes())
+	return fmt.Sprintf("highest within 20 min of the wish %.0f %%, on its top within 20 min of it %.0f %%, at the very minute %.0f %%; highest missed by %.0f min (median), %.0f (90 %%)",
+		100*float64(c.highest)/float64(c.n), 100*float64(c.near)/float64(c.n), 100*float64(c.onTop)/float64(c.n), m[len(m)/2].Minutes(), m[len(m)*9/10].Minutes())
 }
 
 // TestOneFeed is the campaign's machinery on one feed.

@@ -125,8 +125,13 @@ func (s *Steer) pastThen(now time.Time, setC float64) ripening.Course {
 func (s *Steer) fromForecast(now time.Time, f peak.Forecast) left {
 	pace := s.model.Pace(s.tempC)
 	h := func(t time.Time) float64 { return max(t.Sub(now).Hours(), 0) }
-	return left{h(f.PeakAt) * pace, max((h(f.High)-h(f.Low))*pace/2.56, 0.05)}
+	return left{h(f.PeakAt) * pace, max((h(f.High)-h(f.Low))*pace/2.56, forecastSD)}
 }
+
+// forecastSD is the least that a forecast is off by, one standard deviation in
+// hours at 25 °C: that of the detector's forecasts one to two hours before the
+// tops of invented histories (0.3), less what the prior's part takes off.
+const forecastSD = 0.2
 
 // workUntil is the work done along a course from now until d.
 func (s *Steer) workUntil(c ripening.Course, d time.Duration) float64 {

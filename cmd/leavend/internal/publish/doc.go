@@ -13,6 +13,7 @@
 //	leavend/<vessel>/available   online or offline: do the vessel's sensors answer; retained
 //	leavend/<vessel>/event       JSON, see Event; never retained, QoS 1
 //	leavend/<vessel>/fed/set     a wish: the starter was fed now
+//	leavend/<vessel>/ready/set   a wish: be ready at an hour, such as 20:00 or Saturday 07:30; off forgets it
 //	leavend/<vessel>/seen/set    a wish: its message was seen and need not be said again
 //	leavend/<mat>/state          JSON, see Mat; retained
 //	leavend/<mat>/event          JSON, see Event; never retained, QoS 1

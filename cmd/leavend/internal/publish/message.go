@@ -20,7 +20,9 @@ type Vessel struct {
 	PeakAt       time.Time // when the top is expected, or was
 	PeakLow      time.Time // the 80 % interval of PeakAt while it is a forecast
 	PeakHigh     time.Time
-	Available    bool // the vessel's sensors answer
+	ReadyAt      time.Time // the hour that was wished for it
+	Ready        string    // how that wish stands, as a sentence
+	Available    bool      // the vessel's sensors answer
 }
 
 // Mat is the state of one heat mat as it goes out.
@@ -79,9 +81,12 @@ func (v Vessel) payload() []byte {
 		PeakAt       *time.Time `json:"peak_at"`
 		PeakLow      *time.Time `json:"peak_low"`
 		PeakHigh     *time.Time `json:"peak_high"`
+		ReadyAt      *time.Time `json:"ready_at"`
+		Ready        string     `json:"ready,omitempty"`
 	}{
 		stamp(v.At), v.Stage, round(v.HeightMM, 1), round(v.RiseMM, 1), round(v.RiseRatio, 3),
 		round(v.TemperatureC, 2), stamp(v.FedAt), stamp(v.PeakAt), stamp(v.PeakLow), stamp(v.PeakHigh),
+		stamp(v.ReadyAt), v.Ready,
 	})
 }
 

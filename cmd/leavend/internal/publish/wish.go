@@ -15,6 +15,7 @@ type WishKind string
 const (
 	WishFed      WishKind = "fed"      // of a vessel
 	WishSetpoint WishKind = "setpoint" // of a mat; Wish.Value in degrees Celsius
+	WishReady    WishKind = "ready"    // of a vessel: be ready at the hour in Wish.Text, which is empty to forget it
 	WishMode     WishKind = "mode"     // of a mat; Wish.Mode is ModeHeat or ModeOff
 	WishSeen     WishKind = "seen"     // of either: somebody has seen its message, which need not be said again
 )
@@ -26,6 +27,7 @@ type Wish struct {
 	Subject string // the id of the vessel or mat
 	Value   float64
 	Mode    string
+	Text    string
 }
 
 // subscribeWishes listens on each set topic of our own vessels and mats.
@@ -35,6 +37,7 @@ func (c *Client) subscribeWishes() {
 	}
 	for _, v := range c.opts.Vessels {
 		c.listen(v.ID, WishFed)
+		c.listen(v.ID, WishReady)
 		c.listen(v.ID, WishSeen)
 	}
 	for _, m := range c.opts.Mats {
@@ -92,6 +95,13 @@ func parseWish(id string, kind WishKind, text string) (Wish, error) {
 		switch strings.ToLower(text) {
 		case "", "0", "off", "false", "no":
 			return w, fmt.Errorf("%q is not a press; send PRESS", text)
+		}
+		return w, nil
+	case WishReady:
+		if w.Text = text; strings.EqualFold(text, "off") {
+			w.Text = ""
+		} else if text == "" {
+			return w, fmt.Errorf("it is empty; send an hour such as 20:00, or off to forget one")
 		}
 		return w, nil
 	case WishMode:
