@@ -48,8 +48,8 @@ func newBackupCommand() *cobra.Command {
 		Short: "Copy the whole store to FILE, checked, while the daemon runs",
 		Long: `Backup writes a whole copy of the store to FILE, which must not exist yet, and
 checks it before it gets that name. The daemon may run; readings of its last
-minute may be missing. To go back, stop the daemon and put FILE in the place of
-the store, without the files that end in -wal and -shm.`,
+minute may be missing. 'leavend restore FILE' goes back to it. For one each
+night, set store.backup_dir in the config.`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			s, err := f.reader(cmd.Context())
@@ -65,6 +65,35 @@ the store, without the files that end in -wal and -shm.`,
 				return failed(err)
 			}
 			_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s: %.1f MB, checked\n", args[0], float64(info.Size())/1e6)
+			return failed(err)
+		},
+	}
+	f.add(c)
+	return c
+}
+
+func newRestoreCommand() *cobra.Command {
+	var f storeFlags
+	c := &cobra.Command{
+		Use:   "restore FILE",
+		Short: "Put a backup in the place of the store, while the daemon is stopped",
+		Long: `Restore checks FILE, a backup, and puts a copy of it in the place of the store.
+What stands there now is set aside under another name and not deleted. While
+the daemon runs it refuses, and changes nothing.`,
+		Args: cobra.ExactArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			path, err := f.path()
+			if err != nil {
+				return err
+			}
+			aside, err := store.Restore(cmd.Context(), path, args[0])
+			if err != nil {
+				return failed(err)
+			}
+			if aside != "" {
+				fmt.Fprintf(cmd.OutOrStdout(), "what was there is kept as %s\n", aside)
+			}
+			_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s is back, from %s\n", path, args[0])
 			return failed(err)
 		},
 	}

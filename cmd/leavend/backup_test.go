@@ -35,7 +35,10 @@ func TestStoreCommands(t *testing.T) {
 	if _, errs, code = runLine(t, "backup", "--store", db, copied); code != exitDone {
 		t.Fatalf("backup: %d %s", code, errs)
 	}
-	out, errs, code = runLine(t, "export", "--store", copied)
+	if out, errs, code = runLine(t, "restore", "--store", db, copied); code != exitDone || !strings.Contains(out, "leavend.db.before-") {
+		t.Fatalf("restore: %d %s%s", code, out, errs)
+	}
+	out, errs, code = runLine(t, "export", "--store", db)
 	want := "time,distance_mm,temperature_c,note,mat,mean_of\n" +
 		"2027-01-02T07:25:49Z,,,fed,,\n" +
 		"2027-01-02T07:25:49Z,139,26.9375,,,\n" +
@@ -66,6 +69,7 @@ func TestStoreCommandsRefuse(t *testing.T) {
 	}{
 		{"no store", []string{"backup", "--store", db, filepath.Join(dir, "b")}, exitFailed, "no such file"},
 		{"a text as store", []string{"backup", "--store", text, filepath.Join(dir, "b")}, exitFailed, "notes.txt"},
+		{"a text as backup", []string{"restore", "--store", db, text}, exitFailed, "notes.txt"},
 		{"a text as recording", []string{"import", "--store", db, "--vessel", "Pilot", text}, exitFailed, "no recording"},
 		{"no vessel", []string{"import", "--store", db, text}, exitUsage, "vessel"},
 		{"nothing to export", []string{"export", "--store", db}, exitFailed, "no readings"},

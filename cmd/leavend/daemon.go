@@ -197,7 +197,7 @@ func (d *daemon) openMQTT(context.Context) error {
 	address, user := m.URL, m.User
 	opts := publish.Opts{
 		Prefix: m.Prefix, ClientID: m.ClientID, Version: version, Wish: d.wish, Log: d.log,
-		Discovery: m.Discovery, DiscoveryPrefix: m.DiscoveryPrefix, Journal: filepath.Join(d.conf.DataDir, "mqtt-events.jsonl"),
+		PageURL: pageAddress(d.conf.Web), Discovery: m.Discovery, DiscoveryPrefix: m.DiscoveryPrefix, Journal: filepath.Join(d.conf.DataDir, "mqtt-events.jsonl"),
 	}
 	for _, s := range peak.Stages() {
 		opts.Stages = append(opts.Stages, s.String())

@@ -54,6 +54,9 @@ func (d *daemon) Run(ctx context.Context) error {
 		outer.Go(shell, "page", func(ctx context.Context) error { return d.page.Serve(ctx, d.pagePort) })
 		outer.Hear(shell, d.hub.Listen("page"), func(item) { d.page.Changed() })
 	}
+	if d.conf.Store.BackupDir != "" {
+		outer.Go(shell, "backup", d.backUpNightly)
+	}
 	outer.Go(shell, "log", func(ctx context.Context) error { return d.logChanges(ctx) })
 
 	d.startPollers(ctx, &inner)

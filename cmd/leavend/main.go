@@ -103,6 +103,7 @@ func newRoot() *cobra.Command {
 		newVersionCommand(),
 		newMatCommand(),
 		newBackupCommand(),
+		newRestoreCommand(),
 		newExportCommand(),
 		newImportCommand(),
 		newNotifyCommand(),

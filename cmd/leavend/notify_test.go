@@ -203,8 +203,18 @@ func TestKillWhileSending(t *testing.T) {
 	}
 	var first []string
 	sender, fresh := launch(), 0
+	// A sender that never comes must end this test and not the whole run; the
+	// limit is far beyond what the slowest machine needs.
+	patience := time.NewTimer(5 * time.Minute)
+	defer patience.Stop()
 	for len(first) < killTops {
-		vessel := <-came
+		var vessel string
+		select {
+		case vessel = <-came:
+		case <-patience.C:
+			_ = sender.Process.Kill()
+			t.Fatalf("only %v came", first)
+		}
 		repeat := slices.Contains(first, vessel)
 		if !repeat {
 			first = append(first, vessel)

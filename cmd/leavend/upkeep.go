@@ -62,6 +62,35 @@ func (d *daemon) watchStore(now time.Time) {
 	d.faults.Clear(now, key)
 }
 
+// backupHour is when the nightly backup is made: bakers sleep then, most of them.
+const backupHour = 3
+
+// backUpNightly writes a backup each night. One that failed is tried again every
+// quarter of an hour, and the baker hears of it.
+func (d *daemon) backUpNightly(ctx context.Context) error {
+	var done string
+	key := faultKey{Subject: houseID, Kind: faultStorage, Part: "backup"}
+	d.clock.Every(ctx, 15*time.Minute, func(now time.Time) {
+		now = now.In(d.conf.Timezone)
+		if day := now.Format(time.DateOnly); now.Hour() < backupHour || day == done {
+			return
+		}
+		file, err := d.store.BackupDay(ctx, d.conf.Store.BackupDir, now, d.conf.Store.BackupsKept)
+		switch {
+		case err == nil:
+			done = now.Format(time.DateOnly)
+			d.faults.Clear(now, key)
+			d.log.Info("backup written", "file", file)
+		case ctx.Err() == nil:
+			d.faults.Set(now, key, complaint{
+				Text:   "The nightly backup could not be written. See that its disk is plugged in and has room.",
+				Detail: fmt.Sprintf("store.backup_dir: %v", err), Over: "The nightly backup is written again.",
+			})
+		}
+	})
+	return nil
+}
+
 // brokerAwayFor is how long the broker may be away before the baker hears.
 const brokerAwayFor = time.Minute
 

@@ -186,6 +186,8 @@ type Store struct {
 	File         string        // the database
 	FullRateDays int           // after which readings are thinned
 	SyncEvery    time.Duration // between two writes of readings; feeds and events are written at once
+	BackupDir    string        // where a backup is written each night; "" is none
+	BackupsKept  int           // days' backups that stay
 }
 
 // Reminders are rules of the trade that the baker can change.

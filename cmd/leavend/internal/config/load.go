@@ -141,6 +141,8 @@ func (r *reader) store(s *section, st *Store) {
 	s.file("file", &st.File)
 	s.whole("full_rate_days", &st.FullRateDays, 1, 3650)
 	s.span("sync_every", &st.SyncEvery, 10*time.Second, 10*time.Minute, "what lies in between is lost when the power goes")
+	s.file("backup_dir", &st.BackupDir)
+	s.whole("backups_kept", &st.BackupsKept, 1, 400)
 	s.done()
 }
 

@@ -63,6 +63,8 @@ func (r *reader) broker(s *section, m *MQTT) {
 	case err != nil || u.Host == "" || !slices.Contains(schemes, u.Scheme):
 		// The text is not repeated: it may hold a password.
 		s.wrong("url", `is not the address of a broker; write it like "mqtt://192.0.2.7:1883" or "mqtts://broker.example:8883"`)
+	case u.Path != "" && u.Path != "/" || u.RawQuery != "" || u.Fragment != "":
+		s.wrong("url", "has something after the port; topics begin with prefix")
 	case u.User != nil:
 		s.wrong("url", "must not hold a login; use user and password_file")
 	case s.given("listen") || s.given("listen_tls"):

@@ -9,7 +9,6 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
-	"time"
 )
 
 // Report says what Open found.
@@ -43,7 +42,7 @@ func (r Report) String() string {
 // dearest first.
 var tables = []struct{ name, say string }{
 	{"clock", ""}, {"vessel", "vessels"}, {"channel", ""}, {"entry", "journal entries"}, {"revision", ""},
-	{"kept", "settings"}, {"kept_before", ""}, {"outbox", "messages"}, {"photo", "photos"}, {"clock_step", ""},
+	{"kept", "settings"}, {"kept_before", ""}, {"outbox", "messages"}, {"photo", "photos"}, {"photo_before", ""}, {"clock_step", ""},
 	{"rollup", "rollup pages"}, {"block", "minutes of readings"},
 }
 
@@ -76,15 +75,7 @@ func mend(ctx context.Context, path string, report *Report) error {
 		removeAll(fresh, fresh+"-wal", fresh+"-shm")
 		return fmt.Errorf("it is damaged (%s), and saving what is left failed: %w", damage, full(err))
 	}
-	aside := unused(path + ".damaged-" + time.Now().UTC().Format("20060102T150405Z"))
-	report.SetAside = aside
-	if err := os.Rename(path+"-wal", aside+"-wal"); err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return err
-	}
-	if err := removeAll(path + "-shm"); err != nil {
-		return err
-	}
-	if err := os.Rename(path, aside); err != nil {
+	if report.SetAside, err = setAside(path, "damaged"); err != nil {
 		return err
 	}
 	if err := os.Rename(fresh, path); err != nil {
