@@ -193,13 +193,9 @@ func (p *pageHouse) mat() web.Mat {
 		On: s.On, Since: d.mat.Since(), Reason: s.Text, SetpointC: web.Real(memory.setpoint(conf)), SteeringC: nan,
 		LowC: web.Real(conf.SetpointMinC), HighC: web.Real(conf.SetpointMaxC), HysteresisC: web.Real(conf.HysteresisC),
 		CutoffC: web.Real(conf.CutoffVesselC), MatCutoffC: nan, OnShareDay: web.Real(s.DutyDay),
-		Steps: []web.Step{}, StepsFixed: true, Faults: []web.Fault{},
+		Faults: []web.Fault{},
 	}
-	for _, slot := range d.warm.Slots() {
-		if slot.Stage == "" && len(slot.Days) == 0 && !slot.Rest {
-			m.Steps = append(m.Steps, web.Step{From: slot.From.String(), SetpointC: web.Real(slot.SetpointC)})
-		}
-	}
+	m.Steps, m.StepsFixed = stepsOf(d.warm.Slots())
 	if s.SetpointC != memory.setpoint(conf) {
 		m.SteeringC = web.Real(s.SetpointC)
 	}
@@ -306,14 +302,6 @@ func (p *pageHouse) SetSetpoint(ctx context.Context, mat string, c float64) erro
 		return &web.Refusal{Code: "limits", Why: err.Error()}
 	}
 	return p.d.remember(ctx, func(m *matMemory) { m.Setpoint = c })
-}
-
-// SetSchedule changes the day's course of warmth.
-func (p *pageHouse) SetSchedule(ctx context.Context, mat string, steps []web.Step) error {
-	if err := p.knownMat(mat); err != nil {
-		return err
-	}
-	return &web.Refusal{Code: "config", Why: "The schedule is kept in the config file, under [[mat.schedule]]; change it there and restart leavend."}
 }
 
 // Allow lets the mat heat, or forbids it.

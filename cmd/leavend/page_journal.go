@@ -43,6 +43,7 @@ func (p *pageHouse) Book(ctx context.Context, slug string, before time.Time, lim
 				out.Outcome.RiseRatio = web.Real(orNaN(o.RiseRatio))
 				out.Outcome.HoursToTop = web.Real(o.PeakAt.Sub(o.At).Hours())
 				out.Outcome.MeanTempC = web.Real(orNaN(o.MeanTempC))
+				out.Outcome.HoursOnTop = web.Real(p.hoursOnTop(ctx, f))
 			}
 		}
 		book.Feeds = append(book.Feeds, out)

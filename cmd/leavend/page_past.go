@@ -14,10 +14,12 @@ import (
 )
 
 // basisCache remembers the height at each feed: it never changes once the
-// feed's first minutes are over, and a year's curve asks for all of them.
+// feed's first minutes are over, and a year's curve asks for all of them. It
+// remembers as well how long each stood at its top.
 type basisCache struct {
-	mu     sync.Mutex // guards height
+	mu     sync.Mutex // guards what follows
 	height map[int64]float64
+	onTop  map[int64]float64 // hours, of feeds that are over
 }
 
 // basisSpan is how much of the curve after a feed tells its starting height.
@@ -301,4 +303,59 @@ func (p *pageHouse) Refused(_ context.Context, slug string) ([]web.Refused, erro
 // webRefused is a refusal as the page shows it.
 func webRefused(r refusal) web.Refused {
 	return web.Refused{At: r.At, What: "distance", Value: web.Real(r.Value), Unit: "mm", Why: r.Why}
+}
+
+// topShare is how much of its rise a jar must have to stand at its top, a choice
+// of ours: bakers call it the top for as long as they see no fall.
+const topShare = 0.95
+
+// hoursOnTop is how long a feed stood at its top, NaN where that is not known
+// or not over.
+func (p *pageHouse) hoursOnTop(ctx context.Context, f store.Feed) float64 {
+	p.basis.mu.Lock()
+	h, ok := p.basis.onTop[f.ID]
+	p.basis.mu.Unlock()
+	if ok {
+		return h
+	}
+	c, err := p.FeedCurve(ctx, f.Vessel, feedID(f.ID))
+	if err != nil {
+		return math.NaN()
+	}
+	h, over := onTop(c)
+	if !over {
+		return math.NaN()
+	}
+	p.basis.mu.Lock()
+	defer p.basis.mu.Unlock()
+	if p.basis.onTop == nil {
+		p.basis.onTop = map[int64]float64{}
+	}
+	p.basis.onTop[f.ID] = h
+	return h
+}
+
+// onTop returns for how many hours a curve stood within topShare of its rise,
+// and whether it has left its top since.
+func onTop(c web.FeedCurve) (hours float64, over bool) {
+	most := 1.0
+	for _, r := range c.Ratio {
+		if r > most { // false for a gap
+			most = r
+		}
+	}
+	first, last := math.NaN(), math.NaN()
+	for i, r := range c.Ratio {
+		switch {
+		case math.IsNaN(r):
+		case r >= 1+topShare*(most-1):
+			if math.IsNaN(first) {
+				first = c.Hours[i]
+			}
+			last, over = c.Hours[i], false
+		default:
+			over = !math.IsNaN(first)
+		}
+	}
+	return last - first, over && most > 1
 }

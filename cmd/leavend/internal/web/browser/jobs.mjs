@@ -163,10 +163,10 @@ describe('the journal besides', AT_ONCE, () => {
     const context = await visitor();
     const page = await look(context);
     const pilot = page.locator('article', { hasText: 'Pilot' });
-    await pilot.getByRole('button', { name: 'It goes into the fridge: Pilot' }).click();
+    await pilot.getByRole('button', { name: 'Put it into the fridge: Pilot' }).click();
     await pilot.getByText('Asleep in the fridge').waitFor();
     await pilot.getByText('In the fridge since').waitFor();
-    await pilot.getByRole('button', { name: 'It is out of the fridge: Pilot' }).click();
+    await pilot.getByRole('button', { name: 'Take it out of the fridge: Pilot' }).click();
     await pilot.getByText('Asleep in the fridge').waitFor({ state: 'detached' });
     await context.close();
   });

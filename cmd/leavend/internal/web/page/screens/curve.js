@@ -47,10 +47,9 @@ function build(root, app, kitchen, first) {
   const chart = curveChart(box, { vessel: () => vessel, picked: zoomTo, pointed });
 
   root.append(h('div', { class: 'sheet wide' },
-    title, vesselTabs('curve', kitchen.vessels, first.id), summary,
-    zooms,
+    title, vesselTabs('curve', kitchen.vessels, first.id), zooms,
     h('div', { class: 'chart-frame' }, box),
-    keysHint, readout, fails, legend(),
+    keysHint, readout, fails, legend(), summary,
     h('div', { class: 'row' },
       h('button', { type: 'button', onclick: () => move(-0.5) }, words.earlier),
       h('button', { type: 'button', onclick: () => move(0.5) }, words.later),

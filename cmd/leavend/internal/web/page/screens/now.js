@@ -86,7 +86,7 @@ function outlookOf(v) {
     const left = (Date.parse(f.top_at) - now()) / 1000;
     return [words.expected[v.kind], moment(f.top_at), words.between(clock(f.low_at), clock(f.high_at)), left > 60 ? words.inAbout(span(left)) : ''];
   }
-  return [words.noForecast, '', v.note ? '' : words.noForecastWhy[v.stage] || '', ''];
+  return [words.noForecast, '', v.note ? '' : v.kind === 'bowl' && v.stage === 'unfed' ? words.noDoughWhy : words.noForecastWhy[v.stage] || '', ''];
 }
 
 // factList says the rest in four short lines, each with its age.

@@ -167,6 +167,7 @@ function schedule(mat, app, at) {
   let rows = null; // being edited
   const list = h('ul', { class: 'steps' });
   const none = h('p', { class: 'quiet' }, words.mat.noSteps);
+  const fixed = h('p', { class: 'hint', hidden: true }, words.mat.stepsFixed);
   const save = h('button', { type: 'button', class: 'strong', onclick: store }, words.mat.keepSteps);
   const drop = h('button', { type: 'button', onclick: () => { rows = null; drawn = ''; update(); } }, words.cancel);
   const add = h('button', { type: 'button', onclick: () => { begin(); rows.push({ from: '07:00', setpoint_c: mat().setpoint_c }); render(); list.lastChild.querySelector('input').focus(); } }, words.mat.addStep);
@@ -204,7 +205,8 @@ function schedule(mat, app, at) {
   function render() {
     const all = rows || mat().schedule;
     list.replaceChildren(...all.map(mat().schedule_fixed ? (s) => h('li', {}, words.mat.stepSays(clockText(s.from), degrees(s.setpoint_c))) : line));
-    show(none, all.length === 0);
+    show(none, all.length === 0 && !mat().schedule_fixed);
+    show(fixed, Boolean(mat().schedule_fixed));
     buttons();
   }
 
@@ -214,7 +216,7 @@ function schedule(mat, app, at) {
     drawn = now;
     render();
   }
-  return { el: h('div', { class: 'plan' }, h('h3', {}, words.mat.schedule), none, list, h('div', { class: 'row' }, add, save, drop)), update };
+  return { el: h('div', { class: 'plan' }, h('h3', {}, words.mat.schedule), none, list, fixed, h('div', { class: 'row' }, add, save, drop)), update };
 }
 
 // cautions are read and accepted once, before a mat heats for the first time.
