@@ -71,6 +71,7 @@ func raise(t *testing.T, listen string, opts Opts) *stage {
 		defer house.mu.Unlock()
 		house.shift, house.stale, house.feeds, house.bakes, house.photos, house.mats = 0, 0, fresh.feeds, fresh.bakes, fresh.photos, fresh.mats
 		house.lost, house.nextID, house.undone, house.acked, house.set = map[string]bool{}, fresh.nextID, nil, nil, nil
+		house.plans = fakePlans{}
 		house.devices = map[string]PushDevice{}
 		house.moves, house.fridge, house.asks = nil, map[string]time.Time{}, nil
 		return nil

@@ -6,12 +6,14 @@ import { AT_ONCE } from './kit.mjs';
 import jobs from './jobs.mjs';
 import look from './look.mjs';
 import walk from './walk.mjs';
+import plan from './plan.mjs';
 import alone from './alone.mjs';
 
 describe('the page', AT_ONCE, () => {
   jobs();
   look();
   walk();
+  plan();
 });
 
 // What is measured is measured when nothing else goes on.

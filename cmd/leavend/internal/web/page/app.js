@@ -9,7 +9,7 @@ import { listen } from './news.js';
 import { dress } from './tab.js';
 import { trusted } from './trusted.js';
 
-const SCREENS = ['now', 'curve', 'feeds', 'warmth', 'setup'];
+const SCREENS = ['now', 'curve', 'feeds', 'plan', 'warmth', 'setup'];
 const PART_OF = { walk: 'setup' }; // screens reached from another one
 
 let kitchen = null;

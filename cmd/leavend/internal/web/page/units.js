@@ -87,15 +87,15 @@ export function clockText(hhmm) {
 }
 
 // nextAt is the next moment, in ms, at which the kitchen's clock shows the
-// hour; null for what is no hour.
-export function nextAt(hhmm) {
+// hour, after now or another moment; null for what is no hour.
+export function nextAt(hhmm, after = now()) {
   const [h, m] = (hhmm || '').split(':').map(Number);
   if (!(h >= 0 && h < 24 && m >= 0 && m < 60)) return null;
   const shows = (t) => {
     const parts = new Intl.DateTimeFormat('en-GB', { hour: '2-digit', minute: '2-digit', hourCycle: 'h23', timeZone: zone || undefined }).format(t).split(':').map(Number);
     return parts[0] * 60 + parts[1];
   };
-  const start = Math.floor(now() / 6e4) * 6e4;
+  const start = Math.floor(after / 6e4) * 6e4;
   const at = start + ((h * 60 + m - shows(start) + 1440) % 1440 || 1440) * 6e4;
   // In between the clocks may have been changed.
   return at + ((h * 60 + m - shows(at) + 2160) % 1440 - 720) * 6e4;

@@ -9,7 +9,7 @@ export const words = {
   dash: '–',
 
   // The screens
-  screens: { now: 'Now', curve: 'Curve', feeds: 'Feeds', warmth: 'Warmth', setup: 'Set-up' },
+  screens: { now: 'Now', curve: 'Curve', feeds: 'Feeds', plan: 'Bread', warmth: 'Warmth', setup: 'Set-up' },
   screensLabel: 'Screens',
   skip: 'Skip to the content',
   titlePlain: (screen) => `${words.screens[screen]} · leavend`,
@@ -119,6 +119,22 @@ export const words = {
     hint: 'The mat moves between the coolest and the warmest that the plan allows. Limits and cutoff stay as they are.',
     taken: (v, at) => `${v.name} is steered to ${at}.`,
     dropped: 'The hour is forgotten; the mat holds its setpoint.',
+  },
+
+  // Bread by the hour
+  bread: {
+    title: 'Bread by the hour', lead: 'Say when you want the loaf; leavend counts back to when to feed.',
+    ask: 'When do you want it?', day: 'Day', hour: 'Out of the oven by', recipe: 'Which bread', jar: 'From which jar', fridge: 'The jar is in the fridge',
+    cooled: 'I want it cooled by then', find: 'Find the ways there',
+    answer: (recipe, at) => `A ${recipe} by ${at}`, invented: 'The recipe is invented; its times are common practice. Your own go into the configuration file.',
+    earliest: (at) => `A sound plan could have it ready by ${at}.`,
+    plan: (n) => `Plan ${n}`, score: (n) => `${n} of 100`, choose: 'Go by this plan', chooseOf: (n) => `Go by this plan: plan ${n}`,
+    calendar: 'Into my calendar', calendarOf: (n) => `Into my calendar: plan ${n}`,
+    window: (kind, low, high) => (kind === 'top' ? `likely between ${low} and ${high}` : `any time from ${low} to ${high}`),
+    risks: 'What may go wrong, and why so', why: 'Why so',
+    taken: 'You go by this plan; you are told of each step.', dropped: 'The plan is dropped.',
+    going: (recipe, at) => `On the way: ${recipe} by ${at}`, moved: (at) => `Its hours were worked out anew at ${at}.`,
+    done: 'done', doneNow: 'Done', doneLabel: (step) => `Done: ${step}`, noted: (step) => `Noted: ${step}.`, drop: 'Drop the plan',
   },
 
   // Curve

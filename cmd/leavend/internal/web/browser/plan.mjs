@@ -1,0 +1,64 @@
+// Planning bread on the page, in a real browser.
+
+import assert from 'node:assert/strict';
+import { ARTEFACTS, PAGE, forgive, job, look, until, violations, visitor } from './kit.mjs';
+
+const plan = async () => (await (await fetch(`${PAGE}/api/plan`)).json()).chosen;
+
+export default () => {
+job('bread is planned: asked for, chosen, gone by, dropped', async () => {
+  const context = await visitor();
+  const page = await look(context, `${PAGE}/#/plan`);
+  await page.getByRole('heading', { name: 'Bread by the hour' }).waitFor();
+  await page.getByLabel('Out of the oven by').fill('07:30');
+  await page.getByLabel('Day').selectOption({ index: 2 });
+  await page.getByRole('button', { name: 'Find the ways there' }).click();
+  await page.getByRole('heading', { name: /^Plan 1/ }).waitFor();
+  assert.equal(await page.locator('article.bread').count(), 2);
+  assert.deepEqual(await page.locator('article.bread').first().locator('.bread-clock').allTextContents().then((all) => all.at(-1)), '07:30');
+  await page.getByText('What may go wrong, and why so').first().click();
+  await page.getByText('Two in ten that the top comes before 06:30').first().waitFor();
+  assert.deepEqual(await violations(page), []);
+  await page.screenshot({ path: `${ARTEFACTS}/plans-phone.png`, fullPage: true });
+
+  const [file] = await Promise.all([page.waitForEvent('download'), page.getByRole('link', { name: 'Into my calendar: plan 1' }).click()]);
+  assert.equal(file.suggestedFilename(), 'bread.ics');
+
+  await page.getByRole('button', { name: 'Go by this plan: plan 2' }).click();
+  await page.getByRole('heading', { name: /^On the way: pan loaf/ }).waitFor();
+  assert.equal((await plan()).plan.ratio, '1:2:2');
+  await page.getByRole('button', { name: 'Done: feed' }).click();
+  await page.getByRole('button', { name: 'Done: mix' }).waitFor();
+  assert.equal((await plan()).plan.steps[0].done, true);
+  assert.deepEqual(await violations(page), []);
+  await page.screenshot({ path: `${ARTEFACTS}/plan-phone.png`, fullPage: true });
+  // A second visitor sees the same plan.
+  const other = await look(await visitor({ colorScheme: 'dark' }), `${PAGE}/#/plan`);
+  await other.getByRole('button', { name: 'Done: mix' }).waitFor();
+  assert.deepEqual(await violations(other, 'dark'), []);
+  await page.getByRole('button', { name: 'Drop the plan' }).click();
+  await until('the plan is gone', async () => (await plan()) === null);
+  await page.getByRole('heading', { name: /^On the way/ }).waitFor({ state: 'detached' });
+  await other.context().close();
+  await context.close();
+});
+
+job('a loaf that cannot be had says what can', async () => {
+  const context = await visitor();
+  const page = await look(context, `${PAGE}/#/plan`);
+  await until('the kitchen’s days', async () => (await page.getByLabel('Day').locator('option').first().textContent()) .includes('14 Mar'));
+  await page.getByLabel('Day').selectOption({ index: 0 });
+  const { at, zone } = await (await fetch(`${PAGE}/api/now`)).json();
+  const soon = new Date(Date.parse(at) + 2 * 3600e3).toLocaleTimeString('en-GB', { timeZone: zone || undefined, hour: '2-digit', minute: '2-digit' });
+  await page.getByLabel('Out of the oven by').fill(soon);
+  await page.getByRole('button', { name: 'Find the ways there' }).click();
+  await page.getByText('There is no way to the pan loaf by then').waitFor();
+  await page.getByText('A sound plan could have it ready by').waitFor();
+  assert.equal(await page.locator('article.bread').count(), 0);
+  await page.getByLabel('Out of the oven by').fill('00:01');
+  await page.getByRole('button', { name: 'Find the ways there' }).click();
+  await page.getByText('That hour is past.').waitFor();
+  forgive(); // the browser complains of every answer of 409
+  await context.close();
+});
+};

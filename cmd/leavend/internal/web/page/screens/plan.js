@@ -1,0 +1,196 @@
+// Bread by the hour: ask for a loaf, see the ways to it, go by one of them.
+
+import { h, say, show } from '../dom.js';
+import { words } from '../words.js';
+import { field } from '../parts.js';
+import { clock, day, dayKey, moment, nextAt, now } from '../units.js';
+import { put, read, remove } from '../api.js';
+
+const AHEAD = 8; // days that may be chosen
+const EVERY = 30_000; // how often the chosen plan is looked at again
+
+export function open(root, app) {
+  const chosen = h('section', { class: 'block', hidden: true });
+  const found = h('section', { class: 'block', 'aria-live': 'polite' });
+  const fails = h('p', { class: 'wrong', role: 'alert' });
+  const form = question(search);
+  root.append(h('div', { class: 'sheet' }, h('h1', {}, words.bread.title), h('p', {}, words.bread.lead), chosen, form.el, fails, found));
+  const timer = setInterval(load, EVERY);
+  let built = false;
+  let drawn = '';
+  load();
+
+  async function load() {
+    try {
+      const got = await read('plan');
+      form.recipes(got.recipes);
+      const text = JSON.stringify(got.chosen);
+      if (text === drawn) return; // focus stays where it is
+      drawn = text;
+      show(chosen, Boolean(got.chosen));
+      chosen.replaceChildren(...(got.chosen ? goingBy(got.chosen, app, load, drop) : []));
+    } catch (err) {
+      say(fails, err.message);
+    }
+  }
+
+  async function search(asked) {
+    say(fails, '');
+    try {
+      const sheet = await read(`plans?${new URLSearchParams(asked)}`);
+      found.replaceChildren(...answer(sheet, choose));
+    } catch (err) {
+      found.replaceChildren();
+      say(fails, err.message);
+    }
+  }
+
+  async function choose(plan) {
+    if (!(await app.change(() => put('plan', { id: plan.id }).then(() => true)))) return;
+    app.announce(words.bread.taken);
+    found.replaceChildren();
+    await load();
+    chosen.querySelector('h2')?.focus();
+    scrollTo(0, 0);
+  }
+
+  async function drop() {
+    if (!(await app.change(() => remove('plan').then(() => true)))) return;
+    app.announce(words.bread.dropped);
+    await load();
+  }
+
+  return {
+    show(kitchen) {
+      form.fill();
+      if (built) return;
+      built = true;
+      form.jars(kitchen.vessels.filter((v) => v.kind === 'jar'));
+    },
+    close() { clearInterval(timer); },
+  };
+}
+
+// question is the form. The days and hours in it are the kitchen's.
+function question(ask) {
+  const days = h('select', {});
+  const hour = h('input', { type: 'time', required: true });
+  hour.value = '07:30';
+  const recipe = h('select', {});
+  const jar = h('select', {});
+  const jarField = field(words.bread.jar, jar);
+  const fridge = h('input', { type: 'checkbox', id: 'plan-fridge' });
+  const cooled = h('input', { type: 'checkbox', id: 'plan-cooled' });
+  const tick = (input, text) => h('label', { class: 'tick', for: input.id }, input, text);
+  const el = h('form', { class: 'block bread-ask', onsubmit: send },
+    h('h2', {}, words.bread.ask),
+    h('div', { class: 'two' }, field(words.bread.day, days), field(words.bread.hour, hour)),
+    field(words.bread.recipe, recipe), jarField, tick(fridge, words.bread.fridge), tick(cooled, words.bread.cooled),
+    h('div', { class: 'row' }, h('button', { class: 'strong' }, words.bread.find)));
+  let today = null;
+
+  // fill lists the days anew once a day, and once the kitchen's clock is known.
+  function fill() {
+    const key = dayKey(now());
+    if (key === today) return;
+    const index = today === null ? 1 : Math.max(0, days.selectedIndex);
+    today = key;
+    days.replaceChildren(...Array.from({ length: AHEAD }, (_, i) => {
+      const midnight = nextAt('00:00', now() + (i - 1) * 864e5);
+      return h('option', { value: midnight, selected: i === index }, day(midnight + 432e5));
+    }));
+  }
+
+  function send(e) {
+    e.preventDefault();
+    const at = nextAt(hour.value, Number(days.value) - 6e4);
+    if (at === null) return;
+    ask({ ready: new Date(at).toISOString(), recipe: recipe.value, vessel: jar.value, fridge: fridge.checked, cooled: cooled.checked });
+  }
+
+  const options = (select, list) => {
+    if (select.children.length !== list.length) select.replaceChildren(...list.map(([value, text]) => h('option', { value }, text)));
+  };
+  return {
+    el,
+    fill,
+    recipes: (names) => options(recipe, names.map((n) => [n, n])),
+    jars(list) {
+      options(jar, list.map((v) => [v.id, v.name]));
+      show(jarField, list.length > 1);
+    },
+  };
+}
+
+// answer is what came of the question.
+function answer(sheet, choose) {
+  return [
+    h('h2', {}, words.bread.answer(sheet.ask.recipe, moment(sheet.ask.ready))),
+    h('p', {}, sheet.grounds),
+    sheet.invented && h('p', { class: 'quiet' }, words.bread.invented),
+    ...sheet.doubts.map((d) => h('p', { class: 'note' }, d)),
+    sheet.no_plan && h('p', { class: 'note' }, sheet.no_plan),
+    sheet.earliest && h('p', {}, words.bread.earliest(moment(sheet.earliest))),
+    ...sheet.plans.map((p, i) => h('article', { class: 'bread', 'aria-labelledby': `plan-${i}` },
+      h('h3', { id: `plan-${i}` }, words.bread.plan(i + 1), ' ', h('span', { class: 'tag' }, words.bread.score(p.score))),
+      strip(p), lines(p, null), said(p),
+      h('div', { class: 'row' }, h('button', { type: 'button', class: 'strong', 'aria-label': words.bread.chooseOf(i + 1), onclick: () => choose(p) }, words.bread.choose),
+        h('a', { class: 'button', href: `api/plan/calendar?id=${encodeURIComponent(p.id)}`, download: 'bread.ics', 'aria-label': words.bread.calendarOf(i + 1) }, words.bread.calendar)))),
+  ].filter(Boolean);
+}
+
+// goingBy is the chosen plan, with what is done of it.
+function goingBy(c, app, again, drop) {
+  const done = async (s) => {
+    if (!(await app.change(() => put('plan/done', { step: s.name }).then(() => true)))) return;
+    app.announce(words.bread.noted(s.name));
+    await again();
+  };
+  return [
+    h('h2', { tabindex: '-1' }, words.bread.going(c.ask.recipe, moment(c.ask.ready))),
+    c.trouble && h('p', { class: 'wrong', role: 'alert' }, c.trouble),
+    c.moved && h('p', { class: 'quiet' }, words.bread.moved(moment(c.moved))),
+    strip(c.plan), lines(c.plan, done), said(c.plan),
+    h('div', { class: 'row' }, h('a', { class: 'button', href: 'api/plan/calendar', download: 'bread.ics' }, words.bread.calendar),
+      h('button', { type: 'button', onclick: drop }, words.bread.drop)),
+  ].filter(Boolean);
+}
+
+// lines is the plan line by line; only the next step can be noted as done.
+function lines(plan, done) {
+  const next = plan.steps.find((s) => s.kind === 'do' && !s.done);
+  let last = '';
+  return h('ol', { class: 'bread-lines' }, plan.steps.flatMap((s) => {
+    const key = dayKey(s.at);
+    const head = key === last ? null : h('li', { class: 'bread-day' }, h('strong', {}, day(s.at)));
+    last = key;
+    return [head, h('li', { 'data-kind': s.kind, 'data-done': s.done ? 'true' : null },
+      h('time', { class: 'bread-clock', datetime: s.at }, clock(s.at)),
+      h('div', {}, h('p', {}, s.text), s.done ? h('p', { class: 'hint' }, words.bread.done) : s.earliest !== s.latest && h('p', { class: 'hint' }, words.bread.window(s.kind, clock(s.earliest), clock(s.latest))),
+        done && s === next && h('button', { type: 'button', class: 'small', 'aria-label': words.bread.doneLabel(s.name), onclick: () => done(s) }, words.bread.doneNow)))].filter(Boolean);
+  }));
+}
+
+// said is what may go wrong and why the plan is as it is.
+function said(plan) {
+  return h('details', {}, h('summary', {}, words.bread.risks), h('ul', {}, plan.risks.map((r) => h('li', {}, r))),
+    plan.why.length > 0 && h('p', {}, h('strong', {}, words.bread.why)), plan.why.length > 0 && h('ul', {}, plan.why.map((r) => h('li', {}, r))));
+}
+
+// strip is the plan as a stretch of time. What it shows is said in the lines.
+function strip(plan) {
+  const steps = plan.steps.filter((s) => s.kind !== 'top');
+  const from = Date.parse(steps[0].at);
+  const whole = Math.max(1, Date.parse(steps.at(-1).at) - from);
+  const share = (a, b) => `${((b - a) / whole * 100).toFixed(2)}%`;
+  const bar = h('div', { class: 'bread-strip', 'aria-hidden': 'true' });
+  steps.slice(0, -1).forEach((s, i) => {
+    const [a, b, c] = [Date.parse(s.at), Date.parse(s.until), Date.parse(steps[i + 1].at)];
+    for (const [kind, start, end] of [['hands', a, Math.min(b, c)], [s.fridge ? 'cold' : s.mat ? 'mat' : 'room', Math.min(b, c), c]]) {
+      const part = h('span', { 'data-kind': kind });
+      part.style.width = share(start, end);
+      bar.append(part);
+    }
+  });
+  return bar;
+}
