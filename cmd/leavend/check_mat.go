@@ -19,6 +19,9 @@ import (
 // or hear a relay, far too short to warm anything.
 const matTestTime = 5 * time.Second
 
+// echoPatience is how long a plug may take to confirm in a test.
+const echoPatience = 10 * time.Second
+
 // checkMat looks at what a heater needs beside its output, and says the
 // cautions.
 func checkMat(c *config.Config, b check.Board) []check.Result {
@@ -73,21 +76,49 @@ func mayHeat(ctx context.Context, c *config.Config, open opener) string {
 	return "its probe takes no temperature"
 }
 
+// confirmer is an output that says whether it was obeyed, such as a plug.
+type confirmer interface{ Confirmed() bool }
+
+// confirmed waits until an output has confirmed the last command, if it can.
+func confirmed(ctx context.Context, out control.Output, within time.Duration) error {
+	c, ok := out.(confirmer)
+	for until := time.Now().Add(within); ok && !c.Confirmed(); {
+		if time.Now().After(until) {
+			return fmt.Errorf("%s did not confirm within %s", out, spell(within))
+		}
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-time.After(50 * time.Millisecond):
+		}
+	}
+	return nil
+}
+
 // tryMat switches an output on for a while and off again, whatever happens in
-// between. The lease is there for the case that this process is stopped.
+// between, and wants each confirmed where the output can. The lease is there
+// for the case that this process is stopped.
 func tryMat(ctx context.Context, out control.Output, on time.Duration) (r check.Result) {
 	r = check.Result{Topic: "mat test", Level: check.Fail}
 	defer func() {
 		// The mat goes off even if the baker has pressed Ctrl-C, which ends ctx.
-		off, cancel := context.WithTimeout(context.WithoutCancel(ctx), checkPatience)
+		off, cancel := context.WithTimeout(context.WithoutCancel(ctx), checkPatience+echoPatience)
 		defer cancel()
-		if err := out.Off(off); err != nil {
+		err := out.Off(off)
+		if err == nil {
+			err = confirmed(off, out, echoPatience)
+		}
+		if err != nil {
 			r.Level = check.Fail
 			r.Says = fmt.Sprintf("the mat could not be switched off: %v.", err)
 			r.Do = "pull the mat's plug now"
 		}
 	}()
-	if err := out.On(ctx, on+2*time.Second); err != nil {
+	err := out.On(ctx, on+2*time.Second)
+	if err == nil {
+		err = confirmed(ctx, out, echoPatience)
+	}
+	if err != nil {
 		r.Says = fmt.Sprintf("it could not be switched on: %v.", err)
 		r.Do = "see what the lines about gpio or mqtt say"
 		return r
@@ -114,14 +145,12 @@ func testMat(ctx context.Context, c *config.Config, b check.Board, open opener) 
 		r.Do = "sudo systemctl stop leavend, then run the test again"
 		return r
 	}
-	if c.Mat.Output != config.GPIO {
-		r.Level, r.Says = check.Note, "only a mat on a GPIO line is tested here; a plug is switched by leavend as it runs, which watches its answers."
-		r.Do = "switch it on from the page, and see that it follows"
-		return r
-	}
 	if why := mayHeat(ctx, c, open); why != "" {
 		r.Says = "not done: " + why + "."
 		return r
+	}
+	if c.Mat.Output == config.Plug {
+		return testPlug(ctx, c, defaultMatStates()[0], matTestTime)
 	}
 	out, err := openOutput(c, defaultMatStates()[0], nil)
 	if err != nil {

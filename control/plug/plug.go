@@ -156,6 +156,14 @@ func (d *Dev) Heard(topic string, payload []byte, at time.Time) {
 	}
 }
 
+// Confirmed reports whether the plug has said since the last command that it
+// does as it was told.
+func (d *Dev) Confirmed() bool {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return d.said && d.is == d.want && !d.waiting && !d.away
+}
+
 // Check returns an error when the plug has not confirmed the last command in
 // time, or says that it does something else. An "on" that the plug's own
 // timer ended is such a thing too.
