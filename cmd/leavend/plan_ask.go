@@ -112,7 +112,7 @@ func (p planner) warmths(a asked) (starter, dough []plan.Warmth) {
 		return starter, dough
 	}
 	var held []plan.Warmth
-	for c := p.conf.Plan.CoolestC; c <= min(p.conf.Plan.WarmestC, m.SetpointMaxC)+1e-9; c += 2 {
+	for c := p.conf.Plan.CoolestC; c <= min(p.conf.Plan.WarmestC, m.SetpointMaxC)+1e-9; c++ {
 		if c >= a.roomC+0.5 && c >= m.SetpointMinC {
 			held = append(held, plan.Warmth{C: c, Mat: true})
 		}

@@ -47,6 +47,7 @@ type chosenPlan struct {
 	Moved    time.Time    `json:"moved,omitzero"`
 	Sequence int          `json:"sequence"`
 	Trouble  string       `json:"trouble,omitempty"`
+	Wish     time.Time    `json:"wish,omitzero"` // the mat is steered to this hour of the top, for this plan
 }
 
 // runningWait is what goes on by itself now.
@@ -124,6 +125,7 @@ func (k *planKeeper) Drop(ctx context.Context) error {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	k.over("")
+	k.unsteer(ctx, k.chosen)
 	return k.keep(ctx, nil)
 }
 
@@ -166,10 +168,16 @@ func (k *planKeeper) done(ctx context.Context, name string, at time.Time) error 
 	}
 	c.Shown.Steps[last].At, c.Shown.Steps[last].Until = at, at.Add(planned.Until.Sub(planned.At))
 	k.begin(c, planned, at)
+	if c.Running == nil || !c.Running.Wait.Top || c.Running.Held {
+		k.unsteer(ctx, c)
+	}
 	if err := k.keep(ctx, c); err != nil {
 		return err
 	}
-	return k.retime(ctx, k.d.clock.Now(), true)
+	if err := k.retime(ctx, k.d.clock.Now(), true); err != nil {
+		return err
+	}
+	return k.steer(ctx)
 }
 
 // begin notes which wait runs after a step that is done.
@@ -270,6 +278,7 @@ func (k *planKeeper) tick(ctx context.Context, now time.Time) error {
 	}
 	if now.After(k.chosen.Shown.Loaf.Add(keptAfter)) && now.After(k.chosen.Ask.Ready.Add(keptAfter)) {
 		k.over("")
+		k.unsteer(ctx, k.chosen)
 		return k.keep(ctx, nil)
 	}
 	if err := k.retime(ctx, now, false); err != nil {
@@ -424,6 +433,7 @@ func (k *planKeeper) take(c *chosenPlan, a asked, course plan.Plan) {
 	}
 	c.Shown, c.Course, c.Trouble = shown, course, ""
 	c.Shown.Steps = steps
+	k.sayWish(c)
 	c.Sequence++
 }
 

@@ -15,6 +15,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak"
@@ -236,5 +237,18 @@ print(json.dumps({str(e["uid"]): [str(e["summary"]), e.decoded("dtstart").isofor
 	}
 	if feeds != 1 {
 		t.Errorf("%d feeds in the calendar, want one", feeds)
+	}
+}
+
+// BenchmarkPlan asks as the page does, with the starter's own model and a mat.
+func BenchmarkPlan(b *testing.B) {
+	conf, err := config.Parse([]byte(planConfig+planMat), "test.toml")
+	if err != nil {
+		b.Fatal(err)
+	}
+	for b.Loop() {
+		if _, _, _, err := (planner{conf: conf}).answer(context.Background(), web.PlanAsk{Ready: thursdayEvening.Add(37 * time.Hour)}, thursdayEvening); err != nil {
+			b.Fatal(err)
+		}
 	}
 }
