@@ -1,0 +1,206 @@
+package deploy_test
+
+import (
+	"encoding/xml"
+	"errors"
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"io"
+	"math"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+// The guide to troubles has a heading for everything that `leavend check` can
+// warn of or fail with, in the check's own words, and no other.
+func TestTroublesAreTheChecks(t *testing.T) {
+	text, err := os.ReadFile("guide/trouble.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var headings []string
+	for _, m := range regexp.MustCompile("(?m)^### (.*)$").FindAllStringSubmatch(string(text), -1) {
+		headings = append(headings, strings.Split(m[1], " / ")...)
+	}
+	troubles, all := checkSays(t)
+	if len(troubles) < 20 {
+		t.Fatalf("only %d troubles were found in the check's source: %q", len(troubles), troubles)
+	}
+	for _, says := range troubles {
+		if !slices.Contains(headings, says) {
+			t.Errorf("guide/trouble.md has no heading for %q", says)
+		}
+	}
+	for _, h := range headings {
+		if !slices.Contains(all, h) {
+			t.Errorf("guide/trouble.md has a heading %q, which the check never says", h)
+		}
+	}
+}
+
+// checkSays reads the sentences out of the check's source, with "…" for what
+// differs from board to board: those that warn or fail, and all of them.
+func checkSays(t *testing.T) (troubles, all []string) {
+	t.Helper()
+	var files []string
+	for _, pattern := range []string{"../cmd/leavend/check*.go", "../cmd/leavend/internal/check/*.go"} {
+		found, err := filepath.Glob(pattern)
+		if err != nil {
+			t.Fatal(err)
+		}
+		files = append(files, found...)
+	}
+	for _, file := range files {
+		if strings.HasSuffix(file, "_test.go") {
+			continue
+		}
+		parsed, err := parser.ParseFile(token.NewFileSet(), file, nil, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		ast.Inspect(parsed, func(n ast.Node) bool {
+			switch n := n.(type) {
+			case *ast.CompositeLit:
+				level, says := resultOf(n)
+				if says != "" {
+					all = append(all, says)
+				}
+				if says != "" && (level == "Warn" || level == "Fail") {
+					troubles = append(troubles, says)
+				}
+			case *ast.BasicLit:
+				all = append(all, sentence(n))
+			case *ast.CallExpr, *ast.BinaryExpr:
+				all = append(all, sentence(n.(ast.Expr)))
+			}
+			return true
+		})
+	}
+	slices.Sort(troubles)
+	// A sentence of few words of its own, such as "….", is another's.
+	return slices.DeleteFunc(slices.Compact(troubles), func(s string) bool { return len(strings.Fields(s)) < 2 }), all
+}
+
+// resultOf returns level and sentence of a check.Result, if that is what it is.
+func resultOf(lit *ast.CompositeLit) (level, says string) {
+	for _, e := range lit.Elts {
+		pair, ok := e.(*ast.KeyValueExpr)
+		if !ok {
+			continue
+		}
+		key, _ := pair.Key.(*ast.Ident)
+		switch {
+		case key == nil:
+		case key.Name == "Level":
+			switch v := pair.Value.(type) {
+			case *ast.Ident:
+				level = v.Name
+			case *ast.SelectorExpr:
+				level = v.Sel.Name
+			}
+		case key.Name == "Says":
+			says = sentence(pair.Value)
+		}
+	}
+	return level, says
+}
+
+var (
+	verb = regexp.MustCompile(`%[-+ #0]*[\d.]*[a-zA-Z]`)
+	gaps = regexp.MustCompile(`…+`)
+)
+
+// sentence is the text of an expression, with "…" for what is not written in
+// the source.
+func sentence(e ast.Expr) string {
+	switch e := e.(type) {
+	case *ast.BasicLit:
+		s, err := strconv.Unquote(e.Value)
+		if err != nil || e.Kind != token.STRING {
+			return "…"
+		}
+		return gaps.ReplaceAllString(verb.ReplaceAllString(s, "…"), "…")
+	case *ast.BinaryExpr:
+		return gaps.ReplaceAllString(sentence(e.X)+sentence(e.Y), "…")
+	case *ast.CallExpr:
+		if f, ok := e.Fun.(*ast.SelectorExpr); ok && f.Sel.Name == "Sprintf" && len(e.Args) > 0 {
+			return sentence(e.Args[0])
+		}
+	}
+	return "…"
+}
+
+// Every drawing is sound XML with words for who cannot see it, and every link
+// of the guides leads somewhere.
+func TestGuides(t *testing.T) {
+	drawings, err := filepath.Glob("guide/*.svg")
+	if err != nil || len(drawings) == 0 {
+		t.Fatal("there are no drawings", err)
+	}
+	for _, name := range drawings {
+		data, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		d := xml.NewDecoder(strings.NewReader(string(data)))
+		for err == nil {
+			_, err = d.Token()
+		}
+		if !errors.Is(err, io.EOF) {
+			t.Errorf("%s: %v", name, err)
+		}
+		if !strings.Contains(string(data), "<title>") || !strings.Contains(string(data), "<desc>") {
+			t.Errorf("%s lacks a title or a description", name)
+		}
+	}
+	pages, err := filepath.Glob("guide/*.md")
+	if err != nil || len(pages) == 0 {
+		t.Fatal("there are no guides", err)
+	}
+	used := ""
+	for _, page := range append(pages, "../README.md", "../DEVELOPERS.md") {
+		data, err := os.ReadFile(page)
+		if err != nil {
+			t.Fatal(err)
+		}
+		used += string(data)
+		for _, m := range regexp.MustCompile(`\]\(([^)#:]+)(#[^)]*)?\)`).FindAllStringSubmatch(string(data), -1) {
+			if _, err := os.Stat(filepath.Join(filepath.Dir(page), m[1])); err != nil {
+				t.Errorf("%s links to %s, which is not there", page, m[1])
+			}
+		}
+	}
+	for _, name := range drawings {
+		if !strings.Contains(used, filepath.Base(name)) {
+			t.Errorf("no guide shows %s", name)
+		}
+	}
+}
+
+// The table of jars follows from the cone: half the bore over the tangent of
+// half the angle is how deep it sees free, and the collar takes 45 mm of that.
+func TestJarsThatFit(t *testing.T) {
+	text, err := os.ReadFile("guide/lid.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	rows := regexp.MustCompile(`(?m)^\| (\d+) \| (\d+) \| (\d+) \| (\d+) \| (\d+) \|$`).FindAllStringSubmatch(string(text), -1)
+	if len(rows) < 5 {
+		t.Fatalf("the table has %d rows", len(rows))
+	}
+	for _, row := range rows {
+		bore, _ := strconv.ParseFloat(row[1], 64)
+		for i, angle := range []float64{27, 25, 20, 15} {
+			want := bore/2/math.Tan(angle/2*math.Pi/180) - 45
+			if got, _ := strconv.ParseFloat(row[i+2], 64); math.Abs(got-want) > 1 {
+				t.Errorf("bore %v, %v°: %v mm, want %.1f", bore, angle, got, want)
+			}
+		}
+	}
+}
