@@ -83,7 +83,7 @@ func (s *Steer) Advise(now time.Time, v View) Advice {
 		a.SetpointC, a.Expect = s.setC, now
 		return a
 	}
-	setC, soonest, latest := s.choose(goal, l.work)
+	setC, soonest, latest := s.choose(goal, s.cautious(l))
 	if s.setC == 0 || setC-s.setC >= calmC || s.setC-setC >= calmC && goal > lateCool {
 		s.setC = setC
 	}
@@ -100,6 +100,19 @@ func (s *Steer) Advise(now time.Time, v View) Advice {
 }
 
 const z80 = 1.2816
+
+// cautious is the work to aim by. A bowl of dough cools slowly and warms fast,
+// so that too warm a beginning is not to be mended; it is taken to be further on
+// than it seems while little is known.
+func (s *Steer) cautious(l left) float64 {
+	if s.o.Kind == peak.Bowl {
+		return max(l.work-bowlCaution*l.sd, 0.02)
+	}
+	return l.work
+}
+
+// bowlCaution is in standard deviations.
+const bowlCaution = 0.5
 
 // keep says what to do with what is there before its hour. Well before, it is
 // cooled, for cool it keeps; near it, it is left as it is, since dough that

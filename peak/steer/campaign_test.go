@@ -32,10 +32,7 @@ func beforehand(goal time.Duration) policy {
 // steered follows the advice.
 func steered(goal time.Duration, log func(string)) policy {
 	p := beforehand(goal)
-	p.then = func(s *Steer, d *peak.Detector, now time.Time) float64 {
-		st := d.Status()
-		v := View{ReadAt: now, Stage: st.Stage, Came: st.Peak}
-		v.Forecast, v.HasForecast = d.Forecast()
+	p.then = func(s *Steer, v View, now time.Time) float64 {
 		set := s.setC
 		a := s.Advise(now, v)
 		if since := now.Sub(s.fedAt); log != nil && since%(30*time.Minute) == 0 && a.Reason >= OnCourse && a.Reason <= TooLate {
@@ -89,6 +86,36 @@ func TestCampaign(t *testing.T) {
 		}
 	}
 	t.Logf("%d feeds of %d drawn\nfixed beforehand: %v\nsteered:          %v", moved.n, seed-*from, fixed, moved)
+}
+
+// TestDoughCampaign steers doughs, of which nothing is known, to the hour of
+// waking.
+func TestDoughCampaign(t *testing.T) {
+	if *feeds == 0 {
+		t.Skip("a campaign of minutes: -feeds 200")
+	}
+	cool := New(Opts{Kind: peak.Bowl}).coolest()
+	var fixed, moved tally
+	seed := *from
+	for ; moved.n < *feeds; seed++ {
+		tr, ok := newDough(seed)
+		if !ok {
+			continue
+		}
+		early := tr.play(hold(UsualLimits().WarmestC)).top + reach
+		late := min(tr.play(hold(cool)).top, 14*time.Hour) - reach
+		if late-early < reach {
+			continue
+		}
+		goal := early + time.Duration(rand.New(rand.NewPCG(seed, 5)).Float64()*float64(late-early)).Round(time.Minute)
+		a, b := tr.play(beforehand(goal)), tr.play(steered(goal, nil))
+		fixed.add(a, goal)
+		moved.add(b, goal)
+		if os.Getenv("STEER_EACH") != "" {
+			fmt.Printf("dough %d: %v to %v, wish %v: fixed %+.0f, steered %+.0f min\n", seed, early, late, goal, (a.top - goal).Minutes(), (b.top - goal).Minutes())
+		}
+	}
+	t.Logf("%d doughs of %d drawn\nfixed beforehand: %v\nsteered:          %v", moved.n, seed-*from, fixed, moved)
 }
 
 // tally counts how runs met their wishes.

@@ -22,6 +22,7 @@ type trial struct {
 	past   []peak.Feed
 	feed   ripening.Feed
 	fedAt  time.Duration // after the kitchen's start
+	target float64       // of dough: the rise ratio that is waited for; 0 is a starter and its top
 }
 
 const trialFeeds = 6
@@ -97,7 +98,7 @@ func (t *trial) model() *ripening.Model {
 // the feed; then, if it is not nil, every five minutes.
 type policy struct {
 	begin func(s *Steer, now time.Time) float64
-	then  func(s *Steer, d *peak.Detector, now time.Time) float64
+	then  func(s *Steer, v View, now time.Time) float64
 }
 
 // hold is the policy of one setpoint whatever comes.
@@ -138,8 +139,9 @@ func (t *trial) play(p policy) run {
 	mat, err := control.New(out, control.Opts{SetpointC: usualC, Probes: []control.Probe{{Name: "p", Place: control.AtVessel}}})
 	must(err)
 	must(mat.SetMode(now, control.Hold))
-	s := New(Opts{Model: t.model(), UsualC: usualC})
-	d := peak.New(peak.Opts{FloorKnown: true, History: t.past})
+	s := New(Opts{Kind: t.kind(), Model: t.model(), UsualC: usualC})
+	d := peak.New(peak.Opts{Kind: t.kind(), TargetRatio: t.target, FloorKnown: true, History: t.past})
+	var came peak.Event
 	ctx := context.Background()
 	var c curve
 	fed := false
@@ -170,19 +172,37 @@ func (t *trial) play(p policy) run {
 			if r, err := ranger.Read(ctx); err == nil {
 				mm = r.Value
 			}
-			d.Add(now, vessel.SensorMM-mm, temp)
+			for _, e := range d.Add(now, vessel.SensorMM-mm, temp) {
+				if e.Kind == peak.EventPeak || e.Kind == peak.EventTarget {
+					came = e
+				}
+			}
 			if since > 3*time.Minute && since%(5*time.Minute) == 0 {
-				must(mat.SetSetpoint(now, p.then(s, d, now)))
+				v := View{ReadAt: now, Stage: d.Status().Stage, Came: came}
+				v.Forecast, v.HasForecast = d.Forecast()
+				must(mat.SetSetpoint(now, p.then(s, v, now)))
 			}
 		}
 		if i%3 == 0 {
 			state, err := k.State("jar")
 			must(err)
-			if c.add(state.HeightMM) || since > 36*time.Hour {
+			over := c.add(state.HeightMM)
+			if t.target > 0 && state.HeightMM >= t.target*c.mm[0] {
+				return run{top: since, lo: since, hi: since}
+			}
+			if over || since > 36*time.Hour {
 				return c.run()
 			}
 		}
 	}
+}
+
+// kind is what stands on the mat.
+func (t *trial) kind() peak.Kind {
+	if t.target > 0 {
+		return peak.Bowl
+	}
+	return peak.Jar
 }
 
 func must(err error) {
@@ -218,4 +238,29 @@ func (c *curve) run() run {
 	}
 	m := func(i int) time.Duration { return time.Duration(i) * time.Minute }
 	return run{m(c.top), m(lo), m(hi), rise}
+}
+
+// newDough draws a bread dough of which nothing is known, on a mat in a kitchen
+// drawn at random, mixed in the evening.
+func newDough(seed uint64) (trial, bool) {
+	t := trial{fedAt: 12 * time.Hour, target: 1.75}
+	rng := rand.New(rand.NewPCG(seed, 77))
+	drawn := kitchen.RandomPlant(rng)
+	plant := drawn.Opts()
+	if drawn.SteadyC(plant.Room.MeanC, 0) > 24 || drawn.SteadyC(plant.Room.MeanC, 1) < 23.5 {
+		return t, false
+	}
+	r := kitchen.BreadDough()
+	t.feed = ripening.Mixed(r.Starter, r.Flour, r.Water)
+	o := kitchen.Dough()
+	o.Pace *= 0.8 + 0.5*rng.Float64()
+	o.Hold *= 0.85 + 0.3*rng.Float64()
+	bowl := kitchen.Vessel{BottomMM: 180, TopMM: 220, RimMM: 150}
+	fill := bowl.VolumeML(55)
+	plant.Room.StartHour = 10
+	t.opts = kitchen.Opts{Seed: seed, Room: plant.Room, Vessels: []kitchen.VesselOpts{{
+		Name: "jar", Vessel: bowl, Starter: o, Plant: plant,
+		Feeds: []kitchen.Feed{{Ratio: kitchen.Ratio{Starter: 1, Flour: 2, Water: 2}, FillML: fill / 4}, {At: t.fedAt, Ratio: r, FillML: fill}},
+	}}}
+	return t, true
 }
