@@ -1,6 +1,6 @@
 import { describe } from 'node:test';
 import assert from 'node:assert/strict';
-import { AT_ONCE, BARE, LAN, LAN_STRINGS, PAGE, SECURE, forgive, job, kitchen, look, pixels, pull, until, visitor } from './kit.mjs';
+import { ARTEFACTS, AT_ONCE, BARE, LAN, LAN_STRINGS, PAGE, SECURE, forgive, job, kitchen, look, pixels, pull, until, visitor } from './kit.mjs';
 
 // A picture of one pixel.
 const DOT = 'iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mNk+M9QDwADhgGAWjR9awAAAABJRU5ErkJggg==';
@@ -175,7 +175,10 @@ describe('the journal besides', AT_ONCE, () => {
     const context = await visitor();
     const page = await look(context);
     await pull('ask');
-    await page.getByRole('button', { name: /^I have seen it: Bramble/ }).click();
+    const button = page.getByRole('button', { name: /^I have seen it: Bramble/ });
+    await button.waitFor();
+    await page.screenshot({ path: `${ARTEFACTS}/message-on-the-page.png` });
+    await button.click();
     await page.locator('.banner.ask').waitFor({ state: 'detached' });
     assert.equal((await kitchen()).asks?.length || 0, 0);
     await context.close();

@@ -1,0 +1,87 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"log/slog"
+	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/store"
+	"leavend/control"
+	"leavend/sensor"
+)
+
+// TestYearOnThePage draws a year of one jar, from a real store, in a real
+// browser, and prints how long that takes.
+func TestYearOnThePage(t *testing.T) {
+	if os.Getenv("LEAVEND_REAL_PEERS") == "" {
+		t.Skip("set LEAVEND_REAL_PEERS=1 to draw a year in a real browser")
+	}
+	text := jarConfig(t.TempDir()) // its [web] is off, so that no port of the usual ones is taken
+	conf, err := config.Parse([]byte(text), "test.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	conf.Web.On, conf.Web.Listen = true, "127.0.0.1:0"
+	d, err := newDaemon(t.Context(), conf, slog.New(slog.NewTextHandler(io.Discard, nil)), parts{
+		mat: &control.Dry{}, note: filepath.Join(t.TempDir(), "mat.json"),
+		kitchen: func(config.Sensor) (sensor.Source, sensor.Source, error) { return nil, nil, nil },
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer d.close()
+	fillYear(t, d.store)
+	ctx, stop := context.WithCancel(t.Context())
+	served := make(chan error, 1)
+	go func() { served <- d.page.Serve(ctx, d.pagePort) }()
+	cmd := exec.CommandContext(ctx, "node", "year.mjs")
+	cmd.Dir = "internal/web/browser"
+	cmd.Env = append(os.Environ(), "PAGE=http://"+d.pagePort.Addr().String())
+	out, err := cmd.CombinedOutput()
+	if err != nil {
+		t.Errorf("%v\n%s", err, out)
+	}
+	t.Logf("%s", out)
+	fmt.Printf("%s", out) // also where nobody asked for the log
+	stop()
+	if err := <-served; err != nil {
+		t.Error(err)
+	}
+}
+
+// fillYear stores a year of a jar that is fed twice a day, a reading every ten
+// minutes. What the year is drawn from does not depend on how many there were.
+func fillYear(t *testing.T, s *store.Store) {
+	t.Helper()
+	now := time.Now()
+	var fed time.Time
+	for i, at := 0, now.AddDate(-1, 0, 0); at.Before(now); i, at = i+1, at.Add(10*time.Minute) {
+		if at.Sub(fed) >= 12*time.Hour {
+			fed = at
+			if _, err := s.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: at, KeptG: 30, WaterG: 90}); err != nil {
+				t.Fatal(err)
+			}
+		}
+		h := at.Sub(fed).Hours()
+		height := 50 + 70*math.Sin(math.Pi*min(h/12, 1))
+		for channel, v := range map[store.Channel]float64{store.Height: height, store.Distance: 215 - height, store.Warmth: 25 + math.Sin(h), store.MatOn: float64(i % 2)} {
+			s.Add(store.Reading{Vessel: "bramble", Channel: channel, At: at, Value: v})
+		}
+		if i%1000 == 0 {
+			if err := s.Flush(t.Context()); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	if err := s.Flush(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+}
