@@ -25,7 +25,7 @@ export const BARE = '192.0.2.1';
 const FLAGS = ['--headless', '--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync',
   `--host-resolver-rules=MAP ${BARE} 127.0.0.1`];
 export const SCREENS = ['now', 'curve', 'feeds', 'plan', 'warmth', 'setup'];
-export const PATIENCE = 30_000; // a busy machine is slow, not wrong
+export const PATIENCE = 60_000; // a busy machine is slow, not wrong
 
 // The one browser of all tests. Each visitor in it is a stranger to the others.
 let opened = null;
@@ -103,6 +103,13 @@ export async function until(what, test) {
     if (Date.now() > end) assert.fail(`waited in vain: ${what}`);
     await new Promise((r) => setTimeout(r, 60));
   }
+}
+
+// report says a figure in the test's output and in a file, for a test run that
+// passes shows no output.
+export function report(t, text) {
+  t.diagnostic(text);
+  fs.appendFileSync(`${ARTEFACTS}/measured.txt`, `${text}\n`);
 }
 
 // pixels reads the chart's canvas and finds those near a colour of the house:
