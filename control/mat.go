@@ -167,7 +167,10 @@ func (m *Mat) SetStage(now time.Time, stage Stage) {
 	m.do(now, m.wish())
 }
 
-// Acknowledge clears the latched faults. It refuses while a probe still reads
+// ErrStillHot says that a cutoff would trip again at once.
+var ErrStillHot = errors.New("a probe still reads close to its cutoff; let it cool, then acknowledge again")
+
+// Acknowledge clears the latched faults. It refuses with ErrStillHot while a probe still reads
 // close to its cutoff. Heat comes back only after good readings in a row.
 func (m *Mat) Acknowledge(now time.Time) error {
 	m.mu.Lock()
@@ -175,7 +178,7 @@ func (m *Mat) Acknowledge(now time.Time) error {
 	defer m.onPanic()
 	m.do(now, event{kind: evAck})
 	if m.g.latched != 0 {
-		return errors.New("mat: a probe still reads within 2 °C of its cutoff; let it cool, then acknowledge again")
+		return ErrStillHot
 	}
 	return nil
 }

@@ -57,6 +57,7 @@ type daemon struct {
 	mat     matSwitch
 	scores  scores
 
+	local  string     // socket for commands on this board; "" for none
 	fileMu sync.Mutex // held while the config file is changed
 
 	memoryMu sync.Mutex // guards memory
@@ -68,6 +69,7 @@ type parts struct {
 	clock   *clock
 	mat     control.Output // in place of the configured output
 	kitchen func(config.Sensor) (distance, temperature sensor.Source, err error)
+	local   bool                                             // commands on this board may ask
 	note    string                                           // where `leavend mat off` looks; "" is the usual place
 	sender  func(address, key string) (notify.Sender, error) // in place of the network
 	demo    bool                                             // the data is invented, and the page says so
@@ -91,6 +93,9 @@ func newDaemon(ctx context.Context, conf *config.Config, log *slog.Logger, p par
 			err = errors.Join(err, d.close())
 		}
 	}()
+	if p.local {
+		d.local = filepath.Join(filepath.Dir(d.note(p.note)), localName)
+	}
 	out := p.mat
 	if out == nil {
 		if out, err = openOutput(conf, d.note(p.note), func() *publish.Client { return d.client }); err != nil {

@@ -204,7 +204,7 @@ func (s *stage) showMat() {
 		mat = "on"
 	}
 	s.onTotal = w.OnTotal
-	fmt.Fprintf(s.out, "       mat %s, %.0f min of heat since: %s\n", mat, was.Minutes(), w.Text)
+	fmt.Fprintf(s.out, "       mat %s, %.0f min of heat since: %s\n", mat, was.Minutes(), matReason(s.d.conf, w))
 }
 
 // standing says in a few words how one vessel stands.

@@ -57,6 +57,9 @@ func (d *daemon) Run(ctx context.Context) error {
 	if d.conf.Store.BackupDir != "" {
 		outer.Go(shell, "backup", d.backUpNightly)
 	}
+	if d.local != "" {
+		outer.Go(shell, "local", d.serveLocal)
+	}
 	outer.Go(shell, "log", func(ctx context.Context) error { return d.logChanges(ctx) })
 
 	d.startPollers(ctx, &inner)

@@ -22,6 +22,7 @@ import (
 type warmth struct {
 	*control.Mat
 	conf   config.Mat
+	house  *config.Config           // whose units people are shown
 	slots  slots                    // the schedule as it is now
 	vessel string                   // slug of the vessel on the mat; "" if none
 	places map[string]control.Place // by sensor name
@@ -35,7 +36,7 @@ func (w *warmth) tick() time.Duration { return min(2*time.Second, w.conf.Lease/3
 // newWarmth puts a mat with an output under control. It starts off.
 func newWarmth(conf *config.Config, out control.Output) (*warmth, error) {
 	m := conf.Mat
-	w := &warmth{conf: m, places: map[string]control.Place{}, heard: map[string]time.Time{}}
+	w := &warmth{conf: m, house: conf, places: map[string]control.Place{}, heard: map[string]time.Time{}}
 	for _, v := range conf.Vessels {
 		if v.Name == m.Vessel {
 			w.vessel = v.Slug
@@ -200,7 +201,7 @@ func (w *warmth) Failed(now time.Time, name string, err error) {
 // asks.
 func (w *warmth) AskSetpoint(now time.Time, c float64) error {
 	if !(c >= w.conf.SetpointMinC && c <= w.conf.SetpointMaxC) {
-		return fmt.Errorf("setpoint %.1f °C is outside %.1f to %.1f °C, the limits in the config", c, w.conf.SetpointMinC, w.conf.SetpointMaxC)
+		return fmt.Errorf("setpoint %s is outside %s to %s, the limits in the config", degrees(w.house, c), degrees(w.house, w.conf.SetpointMinC), degrees(w.house, w.conf.SetpointMaxC))
 	}
 	return w.SetSetpoint(now, c)
 }

@@ -98,7 +98,7 @@ func newMatCommand() *cobra.Command {
 		Args:  cobra.NoArgs,
 		RunE:  func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	root.AddCommand(newMatOffCommand())
+	root.AddCommand(newMatOffCommand(), newMatAcknowledgeCommand())
 	return root
 }
 

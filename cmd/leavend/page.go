@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"net/http"
@@ -190,7 +191,7 @@ func (p *pageHouse) mat() web.Mat {
 	nan := web.Real(math.NaN())
 	m := web.Mat{
 		ID: matID, Name: "Mat", Allowed: s.Mode == control.Hold, Accepted: memory.Accepted, Cautions: cautionLines(),
-		On: s.On, Since: d.mat.Since(), Reason: s.Text, SetpointC: web.Real(memory.setpoint(conf)), SteeringC: nan,
+		On: s.On, Since: d.mat.Since(), Reason: matReason(d.conf, s), SetpointC: web.Real(memory.setpoint(conf)), SteeringC: nan,
 		LowC: web.Real(conf.SetpointMinC), HighC: web.Real(conf.SetpointMaxC), HysteresisC: web.Real(conf.HysteresisC),
 		CutoffC: web.Real(conf.CutoffVesselC), MatCutoffC: nan, OnShareDay: web.Real(s.DutyDay),
 		Faults: []web.Fault{},
@@ -247,7 +248,7 @@ func (p *pageHouse) Setup() web.Setup {
 		case h.Failing > 0:
 			c.State, c.Says, c.Do = "bad", fmt.Sprintf("It does not answer: %v.", h.Err), "Look at its cable, then run 'leavend check'."
 		default:
-			c.Says = fmt.Sprintf("It reads %s; %d readings failed since the start.", withUnit(w.Quantity, h.Last.Value), h.Failures)
+			c.Says = fmt.Sprintf("It reads %s; %d readings failed since the start.", withUnit(d.conf, w.Quantity, h.Last.Value), h.Failures)
 			if says := averaging(w.Source, d.conf.Units == config.US); says != "" {
 				c.Says += " " + says
 			}
@@ -274,13 +275,15 @@ func (p *pageHouse) Setup() web.Setup {
 	return s
 }
 
-// withUnit writes a reading with its unit.
-func withUnit(q sensor.Quantity, v float64) string {
-	switch q {
-	case sensor.Distance:
+// withUnit writes a reading in the baker's units.
+func withUnit(c *config.Config, q sensor.Quantity, v float64) string {
+	switch {
+	case q == sensor.Temperature:
+		return degrees(c, v)
+	case q == sensor.Distance && c.Units == config.US:
+		return fmt.Sprintf("%.2f in", v/25.4)
+	case q == sensor.Distance:
 		return fmt.Sprintf("%.0f mm", v)
-	case sensor.Temperature:
-		return fmt.Sprintf("%.1f °C", v)
 	}
 	return fmt.Sprintf("%.1f", v)
 }
@@ -330,11 +333,11 @@ func (p *pageHouse) Acknowledge(ctx context.Context, _ string) error {
 	if err := p.knownMat(matID); err != nil {
 		return err
 	}
-	if err := p.d.warm.Acknowledge(p.d.clock.Now()); err != nil {
-		return &web.Refusal{Code: "holds", Why: err.Error()}
+	err := p.d.acknowledge(ctx)
+	if errors.Is(err, control.ErrStillHot) {
+		return &web.Refusal{Code: "holds", Why: "A probe still reads close to its cutoff; let it cool, then acknowledge again."}
 	}
-	p.d.teller.Came(matID)
-	return p.d.remember(ctx, func(m *matMemory) { m.Kept = p.d.warm.Persist() })
+	return err
 }
 
 func (p *pageHouse) knownMat(id string) error {

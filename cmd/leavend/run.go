@@ -74,7 +74,7 @@ func runOnce(ctx context.Context, file, trouble string, stderr io.Writer) (start
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
 	anew := make(chan []byte, 1)
-	d, err := newDaemon(ctx, conf, log, parts{anew: func(before []byte) { anew <- before; stop() }})
+	d, err := newDaemon(ctx, conf, log, parts{local: true, anew: func(before []byte) { anew <- before; stop() }})
 	if err != nil {
 		return false, nil, failed(err)
 	}

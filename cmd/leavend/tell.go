@@ -7,6 +7,7 @@ import (
 	"math"
 	"time"
 
+	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/metrics"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/publish"
@@ -96,10 +97,18 @@ func (d *daemon) tellMat(now time.Time, s control.State) {
 	}
 }
 
+// matReason is why the mat is on or off, in the baker's units.
+func matReason(c *config.Config, s control.State) string {
+	if s.Unreachable {
+		return "the room is too cold for this mat: expect " + degrees(c, s.ExpectC)
+	}
+	return s.Text
+}
+
 // matState is how the mat goes out by MQTT.
 func (d *daemon) matState(now time.Time, s control.State) publish.Mat {
 	m := publish.Mat{
-		ID: matID, At: now, On: s.On, Mode: publish.ModeOff, Reason: s.Text,
+		ID: matID, At: now, On: s.On, Mode: publish.ModeOff, Reason: matReason(d.conf, s),
 		SetpointC: known(s.SetpointC), CutoffC: known(d.conf.Mat.CutoffVesselC),
 		TemperatureC: knownIf(s.VesselC, s.VesselOK), MatC: knownIf(s.MatC, s.MatOK),
 	}

@@ -1,0 +1,195 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"net"
+	"net/http"
+	"os"
+	"slices"
+	"strings"
+	"syscall"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/store"
+	"leavend/control"
+	"leavend/sensor"
+)
+
+func newMatAcknowledgeCommand() *cobra.Command {
+	cmd := &cobra.Command{
+		Use:   "acknowledge",
+		Short: "Say that you have looked, and let the mat heat again after a fault",
+		Long: `Clear the faults that keep the mat off. Look first: at the mat, its plug, the
+vessel and the probes. It asks the running daemon, or else changes what is kept
+for its next start. While a probe still reads close to its cutoff it refuses,
+and so it does when it cannot read that probe.
+
+It ends with 0 when the faults are cleared, or when there were none, and with 1
+when it refused.`,
+		Args: cobra.NoArgs,
+	}
+	file := addConfigFlag(cmd)
+	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
+		conf, err := loadConfig(*file)
+		if err != nil {
+			return err
+		}
+		said, err := acknowledge(cmd.Context(), conf, locals(conf.DataDir))
+		if err != nil {
+			return failed(fmt.Errorf("mat acknowledge: %w", err))
+		}
+		fmt.Fprintln(cmd.OutOrStdout(), said)
+		return nil
+	}
+	return cmd
+}
+
+// acknowledge asks the daemon at one of the sockets, or else changes what is
+// kept.
+func acknowledge(ctx context.Context, conf *config.Config, sockets []string) (said string, err error) {
+	for _, socket := range sockets {
+		err := askLocal(ctx, socket, acknowledgePath)
+		switch {
+		case err == nil:
+			return "The mat's faults are acknowledged; it heats again after a few good readings.", nil
+		case errors.Is(err, syscall.EACCES):
+			return "", fmt.Errorf("leavend runs, and you may not ask it: %w; put sudo in front", err)
+		case !errors.Is(err, syscall.ENOENT) && !errors.Is(err, syscall.ECONNREFUSED):
+			return "", err
+		}
+	}
+	return acknowledgeKept(ctx, conf)
+}
+
+// askLocal asks a running daemon for something. An answer that is a refusal is
+// an error with the daemon's words.
+func askLocal(ctx context.Context, socket, path string) error {
+	client := http.Client{Timeout: 10 * time.Second, Transport: &http.Transport{
+		DisableKeepAlives: true,
+		DialContext: func(ctx context.Context, _, _ string) (net.Conn, error) {
+			return new(net.Dialer).DialContext(ctx, "unix", socket)
+		},
+	}}
+	req, err := http.NewRequestWithContext(ctx, http.MethodPost, "http://leavend"+path, nil)
+	if err != nil {
+		return err
+	}
+	answer, err := client.Do(req)
+	if err != nil {
+		return err
+	}
+	defer answer.Body.Close()
+	if answer.StatusCode == http.StatusOK {
+		return nil
+	}
+	text, err := io.ReadAll(io.LimitReader(answer.Body, 4096))
+	if err != nil {
+		return err
+	}
+	return errors.New(strings.TrimSpace(string(text)))
+}
+
+// acknowledgeKept clears the faults in what a daemon that does not run has
+// kept. The guard that decides is the daemon's own, with the probes as they
+// are now.
+func acknowledgeKept(ctx context.Context, conf *config.Config) (said string, err error) {
+	if err := foreign(conf.Store.File); err != nil {
+		return "", err
+	}
+	if _, err := os.Stat(conf.Store.File); errors.Is(err, os.ErrNotExist) {
+		return "There is nothing to acknowledge: leavend has not run yet.", nil
+	}
+	s, _, err := store.Open(ctx, conf.Store.File, store.Opts{})
+	if err != nil {
+		return "", err
+	}
+	defer func() { err = errors.Join(err, s.Close()) }()
+	var memory matMemory
+	if _, err := s.State(ctx, matID, &memory); err != nil {
+		return "", err
+	}
+	if len(memory.Kept.Latched) == 0 {
+		return "There is nothing to acknowledge.", nil
+	}
+	bench := &workbench{clock: newClock(time.Now(), 1)}
+	bench.prepare(conf.Sensors, conf.Buses...)
+	defer func() { err = errors.Join(err, bench.Close()) }()
+	was := memory.Kept.Latched
+	if memory.Kept, err = judge(ctx, conf, memory.Kept, bench.open); err != nil {
+		return "", err
+	}
+	if err := s.SetState(ctx, matID, memory); err != nil {
+		return "", err
+	}
+	var texts []string
+	for _, k := range was {
+		texts = append(texts, "- "+k.Text())
+	}
+	return "Acknowledged, for the next start of leavend:\n" + strings.Join(texts, "\n"), nil
+}
+
+// judge has a guard acknowledge what is kept, and returns what is to be kept
+// then.
+func judge(ctx context.Context, conf *config.Config, kept control.Persisted, open opener) (control.Persisted, error) {
+	if !conf.Mat.Heats() {
+		return kept, errNoMat
+	}
+	w, err := newWarmth(conf, &control.Dry{})
+	if err != nil {
+		return kept, err
+	}
+	w.Restore(kept)
+	if slices.Contains(kept.Latched, control.FaultVesselCutoff) || slices.Contains(kept.Latched, control.FaultMatCutoff) {
+		if err := w.feel(ctx, conf, open); err != nil {
+			return kept, err
+		}
+	}
+	if err := w.Acknowledge(time.Now()); err != nil {
+		return kept, err
+	}
+	return w.Persist(), nil
+}
+
+// feel reads every probe that has a cutoff once.
+func (w *warmth) feel(ctx context.Context, conf *config.Config, open opener) error {
+	for name, place := range w.places {
+		s, ok := conf.Sensor(name)
+		if !ok || place == control.AtRoom {
+			continue
+		}
+		wires, err := open(s)
+		if err != nil {
+			return fmt.Errorf("whether it has cooled cannot be told: %w; start leavend, then acknowledge again", err)
+		}
+		for _, wire := range wires {
+			if wire.Quantity != sensor.Temperature {
+				continue
+			}
+			values, errs := readSome(ctx, wire.Source, 1)
+			if len(values) == 0 {
+				return fmt.Errorf("whether it has cooled cannot be told: %w", errors.Join(errs...))
+			}
+			w.Mat.Temperature(time.Now(), name, place, values[0])
+		}
+	}
+	return nil
+}
+
+// foreign refuses to open a store of another user's as root: files that root
+// makes beside it would lock the daemon out.
+func foreign(file string) error {
+	info, err := os.Stat(file)
+	if err != nil || os.Geteuid() != 0 {
+		return nil // opening it says what is wrong
+	}
+	if owner, ok := info.Sys().(*syscall.Stat_t); ok && owner.Uid != 0 {
+		return fmt.Errorf("leavend does not run, and %s is not root's: sudo -u '#%d' leavend mat acknowledge", file, owner.Uid)
+	}
+	return nil
+}

@@ -1,0 +1,42 @@
+package main
+
+import (
+	"regexp"
+	"strings"
+	"testing"
+
+	"leavend/cmd/leavend/internal/check"
+	"leavend/control"
+	"leavend/sensor"
+)
+
+// In a kitchen that reads Fahrenheit nothing that the mat and the sensors say
+// is in Celsius or millimetres.
+func TestFahrenheitEverywhere(t *testing.T) {
+	conf := parsed(t, "units = \"us\"\n[[sensor]]\nname = \"probe\"\nchip = \"ds18b20\"\n[mat]\noutput = \"gpio\"\nline = 17\nprobe = \"probe\"\nsetpoint_c = \"79F\"\n")
+	w, err := newWarmth(conf, &control.Dry{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var all []string
+	for _, r := range explain(conf) {
+		all = append(all, r.Says, r.Do)
+	}
+	all = append(all,
+		matReason(conf, control.State{Unreachable: true, ExpectC: 23.5}),
+		w.AskSetpoint(w.State().At, 60).Error(),
+		withUnit(conf, sensor.Temperature, 25), withUnit(conf, sensor.Distance, 101),
+		check.Readings("probe", "temperature", []float64{25, 25.1}, nil, true).Says,
+		check.Readings("eye", "distance", []float64{100, 101}, nil, true).Says,
+		wouldAverage(make([]float64, 30), 0, true),
+	)
+	text := strings.Join(all, "\n")
+	if m := regexp.MustCompile(`.*([0-9] ?°C|[0-9] mm).*`).FindString(text); m != "" {
+		t.Errorf("metric: %s", m)
+	}
+	for _, want := range []string{"79.0 °F", "expect 74.3 °F", "setpoint 140.0 °F is outside", "77.0 °F", "3.98 in"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("%q is not said in:\n%s", want, text)
+		}
+	}
+}
