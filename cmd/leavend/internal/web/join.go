@@ -19,6 +19,7 @@ var (
 	importLine  = regexp.MustCompile(`(?m)^import \{([^}]*)\} from '(\.[^']+)';\n`)
 	exportLine  = regexp.MustCompile(`(?m)^export (async function|function|const|class) (\w+)`)
 	lateImport  = regexp.MustCompile("import\\(`\\./([^`]*)`\\)")
+	wholeRemark = regexp.MustCompile(`(?m)^[ \t]*//.*\n`)
 	otherImport = regexp.MustCompile(`(?m)^(import|export) .*$`)
 )
 
@@ -87,6 +88,7 @@ func scoped(name string, source []byte) ([]byte, error) {
 		return fmt.Sprintf("const { %s } = M['%s'];\n", taken, path.Join(path.Dir(name), m[2]))
 	})
 	text = exportLine.ReplaceAllString(text, "$1 $2")
+	text = wholeRemark.ReplaceAllString(text, "") // a phone need not carry them
 	text = lateImport.ReplaceAllString(text, "M[`$1`]")
 	if left := otherImport.FindString(text); left != "" {
 		return nil, errors.New(name + ": this form is not understood: " + left)

@@ -17,9 +17,9 @@ func TestJoinModules(t *testing.T) {
 			map[string]string{
 				"app.js":       "import { b as bee } from './screens/b.js';\nbee();\nconst x = await import(`./screens/${name}.js`);\n",
 				"screens/b.js": "import {\n  a,\n} from '../a.js';\nexport function b() { return a; }\n",
-				"a.js":         "export const a = 1;\nexport async function c() {}\nexport class D {}\n",
+				"a.js":         "// Says why.\nexport const a = 1; // one\n\nexport async function c() {}\nexport class D {}\n",
 			},
-			[]string{"M['a.js'] = (() => {\nconst a = 1;", "return { a, c, D };", "M['screens/b.js']", "const { a, } = M['a.js'];", "return { b };", "M['app.js']", "const { b: bee } = M['screens/b.js'];", "await M[`screens/${name}.js`]"}, ""},
+			[]string{"M['a.js'] = (() => {\nconst a = 1; // one", "return { a, c, D };", "M['screens/b.js']", "const { a, } = M['a.js'];", "return { b };", "M['app.js']", "const { b: bee } = M['screens/b.js'];", "await M[`screens/${name}.js`]"}, ""},
 		{"a circle", map[string]string{"app.js": "import { a } from './a.js';\n", "a.js": "import { b } from './app.js';\n"}, nil, "imports itself"},
 		{"a module that is not there", map[string]string{"app.js": "import { a } from './a.js';\n"}, nil, "does not exist"},
 		{"a form that is not understood", map[string]string{"app.js": "export default 3;\n"}, nil, "not understood: export default"},
