@@ -342,3 +342,66 @@ func BenchmarkFind(b *testing.B) {
 		}
 	}
 }
+
+// The risks that a plan tells are what happens when it is played many times by
+// chance, the baker doing what the policy says.
+func TestRiskIsWhatHappens(t *testing.T) {
+	p := usual()
+	p.Ripen = trade(0.3)
+	p.Hours.Away = []Away{{From: 12 * 60, To: 18 * 60}}
+	parts, _ := p.parts()
+	table := solve(p.grid(), nodes(parts))
+	start := valleys(table.value[0])[0]
+	told, ok := p.course(table, parts, start)
+	if !ok {
+		t.Fatal("no plan")
+	}
+	rng := rand.New(rand.NewPCG(1, 2))
+	const plays = 4000
+	late, unripe, past := 0.0, 0.0, 0.0
+	for range plays {
+		s, gone := start, false
+		for i, x := range parts {
+			if x.work {
+				s += x.node.hands
+				continue
+			}
+			y := x.node.ways[table.best[i][s]]
+			outcomes := y.ready(s)
+			ready := s + outcomes[rng.IntN(len(outcomes))]
+			m := moveAt(table.moves(i, y), ready)
+			if gone = m.at < 0; gone {
+				if x.top {
+					past++
+				}
+				break
+			}
+			used := m.at
+			if m.held >= 0 {
+				used = m.held
+			}
+			if x.top && used-ready > y.use.hi {
+				past++
+			}
+			if x.top && used-ready < y.use.lo {
+				unripe++
+			}
+			s = m.at
+		}
+		if gone || s > p.wished() {
+			late++
+		}
+	}
+	top, _ := spell(t, told, TopName)
+	for _, c := range []struct {
+		name      string
+		told, was float64
+	}{{"late", told.Late, late / plays}, {"past its best", top.TooEarly, past / plays}, {"unripe", top.TooLate, unripe / plays}} {
+		if off := 4*math.Sqrt(c.told*(1-c.told)/plays) + 1e-9; math.Abs(c.told-c.was) > off {
+			t.Errorf("%s: told %.3f, played %.3f", c.name, c.told, c.was)
+		}
+	}
+	if told.Late+top.TooEarly+top.TooLate < 0.05 {
+		t.Errorf("nothing can go wrong in this plan, so it shows nothing: %+v", told)
+	}
+}
