@@ -3,14 +3,9 @@ package peak
 import "math"
 
 // A bowl of dough waits for a target rise and not for a top, which comes much
-// later and too late. The target is forecast by drawing the curve on, and
-// called when the height has passed it.
-
-const (
-	targetFrom  = 0.25 // share of the target rise from which it is forecast
-	targetDoubt = 0.18 // 80 % interval of what is left, as a share, besides the speed's own error
-	targetLate  = 12   // hours ahead beyond which nothing is said
-)
+// later and too late. The target is forecast by a network of its own, which
+// learnt from the same kinds of curves with targets on the way up, and called
+// when the height has passed it.
 
 // judgeTarget follows a bowl.
 func (d *Detector) judgeTarget(h float64) {
@@ -19,9 +14,9 @@ func (d *Detector) judgeTarget(h float64) {
 	if f.target || !d.opts.FloorKnown || f.baseN < baseBins || !(f.base > 0) {
 		return
 	}
-	want := (d.opts.TargetRatio - 1) * f.base
+	want := d.wanted()
 	if h-f.base < want {
-		d.outlookTarget(h-f.base, want)
+		d.outlookTarget()
 		return
 	}
 	f.target = true
@@ -35,27 +30,38 @@ func (d *Detector) judgeTarget(h float64) {
 		RiseRatio: d.ratio(h), RiseMM: h - f.base, HeightMM: h})
 }
 
-// outlookTarget forecasts when the rise will reach want mm.
-func (d *Detector) outlookTarget(rise, want float64) {
+// outlookTarget forecasts when the bowl stands at its target.
+func (d *Detector) outlookTarget() {
+	if !d.moves() || d.cold() {
+		return
+	}
+	if d.watchAhead != nil {
+		d.watchAhead(d)
+		return
+	}
+	d.prospect.read(d)
+	out := aheadNet{aheadNetBowl}.run(&d.prospect)
+	q := [3]float64(out[:3])
+	sort3(&q)
+	d.foretell(&q, d.wanted(), d.opts.TargetRatio)
+}
+
+// wanted is the rise that a bowl waits for, mm.
+func (d *Detector) wanted() float64 { return (d.opts.TargetRatio - 1) * d.feed.base }
+
+// readTarget reads how far the target is, and when it comes if the present
+// speed and bend go on.
+func (s *prospect) readTarget(p *pen, d *Detector, g *gauge) {
 	t := &d.trend.tracks[steady]
-	v, sd := t.x[1], math.Sqrt(t.p[3])
-	if rise < targetFrom*want || v < 2*sd || v < 0.3 || d.cold() {
-		return
+	want := d.wanted()
+	on := 4.0 // of the way so far
+	if t.x[1] > 0.05*g.perHour {
+		on = min(drawnOn(max(want-g.h, 0), t.x[1], t.x[2])/g.hours, on)
 	}
-	left := drawnOn(want-rise, v, t.x[2])
-	if left > targetLate {
-		return
-	}
-	// The fan: the speed's own error, and that curves bend.
-	wide := left * math.Hypot(targetDoubt, z80*sd/v)
-	now := d.trendAt
-	d.forecast = Forecast{PeakAt: d.clock.time(now + left), Low: d.clock.time(now + max(left-wide, 0)), High: d.clock.time(now + left + 1.3*wide),
-		RiseMM: want, RiseRatio: d.opts.TargetRatio}
-	d.hasForecast = true
-	if now-d.forecastAt >= forecastEvery {
-		d.forecastAt = now
-		d.tellForecast()
-	}
+	p.put(math.Log(max(want, 1)/g.most), 1, 3)
+	p.put(max(want-g.h, 0)/g.most, 1, 4)
+	p.put(logLeft(1+on)+1, 1, 4)
+	p.put(math.Log(max(want, 1)/50), 0.5, 3)
 }
 
 // drawnOn returns the hours until a curve with speed v and acceleration a has

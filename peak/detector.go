@@ -29,11 +29,14 @@ type Detector struct {
 	lastGood float64 // hours of the last reading that was used
 	lost     bool    // it was told that no distance comes
 
+	courses     *courses // made when somebody asks for a fan
+	prospect    prospect
 	forecast    Forecast
 	hasForecast bool
 	history     []Feed
 	habit       habit
 	watch       func(*Detector) // tests only: sees the signs, and no call is made
+	watchAhead  func(*Detector) // tests only: sees the prospect
 	forecastAt  float64
 }
 
@@ -52,11 +55,11 @@ type feed struct {
 	call      Event
 	target    bool
 	collapse  bool
-	low       float64 // least smoothed height since the collapse
-	absentAt  float64 // hours of the last absence; before the feed when none
-	calm      float64 // forecast of the warm hours to the peak, smoothed
-	calmAt    float64 // hours at which it was last renewed
-	coldAt    float64 // hours at which it was last too cold to tell
+	low       float64    // least smoothed height since the collapse
+	absentAt  float64    // hours of the last absence; before the feed when none
+	calm      [3]float64 // forecast of the warm hours to the peak, smoothed
+	calmAt    float64    // hours at which it was last renewed
+	coldAt    float64    // hours at which it was last too cold to tell
 }
 
 // baseBins is how many minutes make the height at the feed.
@@ -289,22 +292,32 @@ func (d *Detector) judge() {
 
 // judgeTop asks whether the top is here, and when it will be.
 func (d *Detector) judgeTop() {
-	if d.feed.called || !d.risen() || d.glint.n > 0 {
+	if d.feed.called || d.glint.n > 0 {
 		return
 	}
 	if d.cold() {
 		d.hasForecast = false
 		return
 	}
+	if d.risen() && d.judgeCall() {
+		return
+	}
+	if d.moves() {
+		d.outlook()
+	}
+}
+
+// judgeCall calls the top where it is here and reports whether it did.
+func (d *Detector) judgeCall() bool {
 	d.signs.read(d)
 	switch {
 	case d.watch != nil:
 		d.watch(d)
 	case d.topIsHere():
 		d.callPeak()
-		return
+		return true
 	}
-	d.outlook()
+	return false
 }
 
 // judgeCollapse tells once that the jar has lost half of its rise.

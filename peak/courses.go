@@ -1,0 +1,170 @@
+package peak
+
+import "math"
+
+// courses weighs the ways a curve may go on. It holds a set of shapes of
+// whole rises (weights_courses.go) against the curve so far, each with its
+// top at each of many times, the size free: how well the past agrees says how
+// likely each time of the top is. Shapes and curve are laid out over the
+// logarithm of warm time, so that moving the top means moving an index.
+type courses struct {
+	warm   float64                             // warm hours at that moment
+	post   [courseCount][courseTimes]float32   // probability of each shape and time
+	amp    [courseCount][courseTimes]float32   // the rise that goes with it, mm
+	after  [courseTimes]float32                // the same over all shapes
+	over   [courseCount][courseTimes]float32   // Σ white², the same for every curve
+	bare   [courseCount][courseTimes]float32   // half the logarithm of over, and how usual the shape is
+	size   float64                             // expected rise at the top, mm
+	scale  float64                             // over times this is the precision of a size, 1/mm²
+	misfit float64                             // how far the best course is off, in expected deviations
+	white  [courseCount][2][courseHalf]float32 // the shapes as the straying sees them
+}
+
+const (
+	// A curve strays from every shape by a share of its rise, and what strays
+	// stays off for about half of the way. Chosen on invented curves by the
+	// quantile loss of the time of the top.
+	courseOwn  = 0.1
+	courseLong = 0.7 // of the logarithm of warm time
+
+	courseCount  = 64
+	courseStep   = 0.03 // of the logarithm of warm time, between tops
+	courseLook   = 24   // points of the past, two steps apart
+	courseBefore = 8    // tops that lie in the past
+	courseTimes  = 67
+	courseHalf   = 57 // points of a shape at even and at odd steps
+
+	courseFaint = 0.002 // keeps a shape that has not begun from an endless size
+
+	// How long the way to the top takes and how far it goes, before anything
+	// is seen: between the trade's quickest and slowest feeds.
+	courseWarm, courseWarmSD = 1.95, 0.45 // logarithm of warm hours
+	courseSize, courseSizeSD = 50.0, 30.0 // mm
+)
+
+// newCourses fills in what does not depend on the curve: the shapes as the
+// straying sees them, and how much they weigh.
+func newCourses() *courses {
+	c := new(courses)
+	keep := float32(math.Exp(-2 * courseStep / courseLong))
+	for k := range c.white {
+		for odd := range 2 {
+			s := &courseShapes[k][odd]
+			for i := range courseHalf - 1 {
+				c.white[k][odd][i] = s[i] - keep*s[i+1]
+			}
+		}
+		for j := range courseTimes {
+			sum := 0.0
+			for _, v := range c.white[k][j&1][j>>1 : j>>1+courseLook] {
+				sum += float64(v) * float64(v)
+			}
+			c.over[k][j] = float32(sum)
+			c.bare[k][j] = courseUsual[k] - float32(0.5*math.Log(sum+courseFaint))
+		}
+	}
+	return c
+}
+
+// guess is what is thought of a rise in mm before anything is seen.
+type guess struct{ mm, sd float64 }
+
+// renew weighs all courses against the path, which has come to warm hours and
+// a noise of noiseVar mm² in a point.
+func (c *courses) renew(p *path, warm, noiseVar float64, size guess) {
+	c.warm = warm
+	keep := math.Exp(-2 * courseStep / courseLong)
+	var y [courseLook]float32 // what is new in each point against the one before
+	var yy, rise float64
+	next := p.riseAtWarm(warm * math.Exp(-2*courseStep*courseLook))
+	for i := courseLook - 1; i >= 0; i-- {
+		h := p.riseAtWarm(warm * math.Exp(-2*courseStep*float64(i)))
+		e := h - keep*next
+		y[i], next = float32(e), h
+		yy += e * e
+		rise = max(rise, h)
+	}
+	v := noiseVar + courseOwn*courseOwn*rise*rise*(1-keep*keep)
+	scale := 1 / v
+	c.scale = scale
+	prior := 1 / (size.sd * size.sd)
+	top := math.Inf(-1)
+	var timePrior [courseTimes]float64
+	for j := range timePrior {
+		z := (math.Log(warm) + courseStep*float64(j-courseBefore) - courseWarm) / courseWarmSD
+		timePrior[j] = -0.5 * z * z
+	}
+	best := math.Inf(1)
+	for k := range c.post {
+		even, odd := c.white[k][0][:], c.white[k][1][:]
+		for j := range courseTimes {
+			s := even
+			if j&1 == 1 {
+				s = odd
+			}
+			sy := scale * float64(dot(s[j>>1:], y[:]))
+			ss := scale*float64(c.over[k][j]) + prior
+			b := sy + size.mm*prior
+			l := float64(c.bare[k][j]) + timePrior[j] + 0.5*b*b/ss
+			c.post[k][j], c.amp[k][j] = float32(l), float32(b/ss)
+			top = max(top, l)
+			if m := yy*scale - sy*sy/(ss-prior+1e-9); m < best {
+				best = m
+			}
+		}
+	}
+	c.misfit = math.Sqrt(max(best, 0) / courseLook)
+	c.settle(top)
+}
+
+// settle turns logarithms into probabilities.
+func (c *courses) settle(top float64) {
+	sum := float32(0)
+	c.after = [courseTimes]float32{}
+	for k := range c.post {
+		for j, l := range c.post[k] {
+			e := l - float32(top)
+			w := float32(0)
+			if e > -14 {
+				w = float32(math.Exp(float64(e)))
+			}
+			c.post[k][j] = w
+			c.after[j] += w
+			sum += w
+		}
+	}
+	c.size = 0
+	for k := range c.post {
+		for j := range c.post[k] {
+			c.post[k][j] /= sum
+			c.size += float64(c.post[k][j] * c.amp[k][j])
+		}
+	}
+	for j := range c.after {
+		c.after[j] /= sum
+	}
+}
+
+// quantile returns the warm hours from feed to top that the chance q stays
+// below.
+func (c *courses) quantile(q float64) float64 {
+	sum := 0.0
+	for j, p := range c.after {
+		if next := sum + float64(p); next >= q {
+			f := (q - sum) / max(float64(p), 1e-12)
+			return c.warm * math.Exp(courseStep*(float64(j-courseBefore)-0.5+f))
+		} else {
+			sum = next
+		}
+	}
+	return c.warm * math.Exp(courseStep*(courseTimes-courseBefore))
+}
+
+// past returns the chance that the top is over.
+func (c *courses) past() float64 {
+	sum := 0.0
+	for _, p := range c.after[:courseBefore] {
+		sum += float64(p)
+	}
+	return sum
+}

@@ -1,0 +1,3 @@
+package peak
+
+var aheadNetA, aheadNetB, aheadNetC = make([]float32, aheadSize), make([]float32, aheadSize), make([]float32, aheadSize)
