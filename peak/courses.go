@@ -8,16 +8,14 @@ import "math"
 // likely each time of the top is. Shapes and curve are laid out over the
 // logarithm of warm time, so that moving the top means moving an index.
 type courses struct {
-	warm   float64                             // warm hours at that moment
-	post   [courseCount][courseTimes]float32   // probability of each shape and time
-	amp    [courseCount][courseTimes]float32   // the rise that goes with it, mm
-	after  [courseTimes]float32                // the same over all shapes
-	over   [courseCount][courseTimes]float32   // Σ white², the same for every curve
-	bare   [courseCount][courseTimes]float32   // half the logarithm of over, and how usual the shape is
-	size   float64                             // expected rise at the top, mm
-	scale  float64                             // over times this is the precision of a size, 1/mm²
-	misfit float64                             // how far the best course is off, in expected deviations
-	white  [courseCount][2][courseHalf]float32 // the shapes as the straying sees them
+	warm  float64                             // warm hours since the feed when it was last renewed
+	post  [courseCount][courseTimes]float32   // probability of each shape and time
+	amp   [courseCount][courseTimes]float32   // the rise that goes with it, mm
+	after [courseTimes]float32                // the same over all shapes
+	over  [courseCount][courseTimes]float32   // Σ white², the same for every curve
+	bare  [courseCount][courseTimes]float32   // half the logarithm of over, and how usual the shape is
+	size  float64                             // expected rise at the top, mm
+	white [courseCount][2][courseHalf]float32 // the shapes as the straying sees them
 }
 
 const (
@@ -75,18 +73,16 @@ func (c *courses) renew(p *path, warm, noiseVar float64, size guess) {
 	c.warm = warm
 	keep := math.Exp(-2 * courseStep / courseLong)
 	var y [courseLook]float32 // what is new in each point against the one before
-	var yy, rise float64
+	rise := 0.0
 	next := p.riseAtWarm(warm * math.Exp(-2*courseStep*courseLook))
 	for i := courseLook - 1; i >= 0; i-- {
 		h := p.riseAtWarm(warm * math.Exp(-2*courseStep*float64(i)))
 		e := h - keep*next
 		y[i], next = float32(e), h
-		yy += e * e
 		rise = max(rise, h)
 	}
 	v := noiseVar + courseOwn*courseOwn*rise*rise*(1-keep*keep)
 	scale := 1 / v
-	c.scale = scale
 	prior := 1 / (size.sd * size.sd)
 	top := math.Inf(-1)
 	var timePrior [courseTimes]float64
@@ -94,7 +90,6 @@ func (c *courses) renew(p *path, warm, noiseVar float64, size guess) {
 		z := (math.Log(warm) + courseStep*float64(j-courseBefore) - courseWarm) / courseWarmSD
 		timePrior[j] = -0.5 * z * z
 	}
-	best := math.Inf(1)
 	for k := range c.post {
 		even, odd := c.white[k][0][:], c.white[k][1][:]
 		for j := range courseTimes {
@@ -108,12 +103,8 @@ func (c *courses) renew(p *path, warm, noiseVar float64, size guess) {
 			l := float64(c.bare[k][j]) + timePrior[j] + 0.5*b*b/ss
 			c.post[k][j], c.amp[k][j] = float32(l), float32(b/ss)
 			top = max(top, l)
-			if m := yy*scale - sy*sy/(ss-prior+1e-9); m < best {
-				best = m
-			}
 		}
 	}
-	c.misfit = math.Sqrt(max(best, 0) / courseLook)
 	c.settle(top)
 }
 
@@ -143,28 +134,4 @@ func (c *courses) settle(top float64) {
 	for j := range c.after {
 		c.after[j] /= sum
 	}
-}
-
-// quantile returns the warm hours from feed to top that the chance q stays
-// below.
-func (c *courses) quantile(q float64) float64 {
-	sum := 0.0
-	for j, p := range c.after {
-		if next := sum + float64(p); next >= q {
-			f := (q - sum) / max(float64(p), 1e-12)
-			return c.warm * math.Exp(courseStep*(float64(j-courseBefore)-0.5+f))
-		} else {
-			sum = next
-		}
-	}
-	return c.warm * math.Exp(courseStep*(courseTimes-courseBefore))
-}
-
-// past returns the chance that the top is over.
-func (c *courses) past() float64 {
-	sum := 0.0
-	for _, p := range c.after[:courseBefore] {
-		sum += float64(p)
-	}
-	return sum
 }

@@ -45,15 +45,26 @@
 // before, on or after its top, and what waiting is worth; the call is made
 // when calling is worth more and it is three to one that the rise is over. It was made by policy iteration on invented
 // curves: an early call costs, a late one gains nothing, one for a dead
-// starter costs most. Another gives the 10, 50 and 90 % quantiles of what is
-// left of the way. Both learnt from many families of invented curves
-// (families_test.go) and of the simulated kitchen; train_test.go makes their
-// weights again.
+// starter costs most. The forecast has
+// networks of its own (aheadnet.go), three that are averaged: they read 63
+// numbers about the whole way so far (prospect.go) and give the 10, 50 and
+// 90 % quantiles of what is left of it. All learnt from many families of
+// invented curves (families_test.go, outlook_families_test.go) and of the
+// simulated kitchen; train_test.go and outlook_train_test.go make their
+// weights again. Minutes past the top that was not yet called are learnt too,
+// with nothing left, so that now is always a possible answer; and the last
+// stretch counts more than its few minutes, so that the interval holds the top
+// at every stage of the way.
 //
 // Past feeds of the same starter (history.go, habit.go) sharpen the forecast:
 // the mean of their curves in warm time is fitted to the curve so far, with
 // its time and its size free within the spread that the starter has shown, and
-// with its own response to warmth. The result is weighed into the quantiles.
+// with its own response to warmth. What they expect is among the 63 numbers.
+//
+// Fan draws the curve ahead for whoever asks (fan.go): shapes of whole rises
+// are held against the way so far (courses.go) and weighed by the forecast.
+// Dough's target has a network of the same build, which reads in place of the
+// habit how far the target is.
 //
 // A feed that nobody marked is found by weighing how long the jar was away,
 // how far the level came back lower, whether the temperature jumped, and

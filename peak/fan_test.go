@@ -32,7 +32,7 @@ func fanAt(f family, seed uint64, share float64) (fan Fan, hours, rises []float6
 // curve about four times in five, before the top and behind it.
 func TestFan(t *testing.T) {
 	held, points, curves := 0, 0, 0
-	for seed := range uint64(campaignSize(40)) {
+	for seed := range uint64(campaignSize(24)) {
 		f := families[seed%uint64(len(families))]
 		fan, hours, rises, ok := fanAt(f, seed, 0.4+0.1*float64(seed%6))
 		if !ok {

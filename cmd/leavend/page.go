@@ -110,7 +110,7 @@ func (p *pageHouse) vessel(v *vessel) web.Vessel {
 	}
 	if view.Expecting {
 		out.Forecast = &web.Forecast{MadeAt: view.At, TopAt: view.Forecast.PeakAt, LowAt: view.Forecast.Low,
-			HighAt: view.Forecast.High, Ratio: web.Real(view.Forecast.RiseRatio)}
+			HighAt: view.Forecast.High, Ratio: web.Real(view.Forecast.RiseRatio), Fan: webFan(v, s)}
 	}
 	if !s.Peak.At.IsZero() {
 		out.Top = &web.Top{CalledAt: s.Peak.At, TopAt: s.Peak.PeakAt, Ratio: web.Real(s.Peak.RiseRatio)}
@@ -140,6 +140,22 @@ func (p *pageHouse) vessel(v *vessel) web.Vessel {
 		out.Stage, out.FridgeSince, out.Note, out.Forecast, out.Top = web.Asleep, since, "", nil, nil
 	}
 	return out
+}
+
+// webFan is the expected course as rise ratios, which is how the page draws a
+// curve; none where the height at the feed is not known.
+func webFan(v *vessel, s peak.Status) []web.FanRow {
+	fed := s.HeightMM - s.RiseMM
+	fan, ok := v.Fan()
+	if !ok || !v.conf.Calibrated() || !(fed > 0) {
+		return nil
+	}
+	rows := make([]web.FanRow, 0, len(fan))
+	ratio := func(mm float64) web.Real { return web.Real(1 + mm/fed) }
+	for _, p := range fan {
+		rows = append(rows, web.FanRow{At: p.At, Low: ratio(p.LowMM), Mid: ratio(p.MidMM), High: ratio(p.HighMM)})
+	}
+	return rows
 }
 
 // addFeedMark adds what the now screen needs of the last feed.

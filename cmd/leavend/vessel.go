@@ -27,6 +27,9 @@ type vessel struct {
 	feedMade time.Time  // when it was noted
 	target   peak.Event // of the running feed: dough was at its target; zero before
 	collapse time.Time  // of the running feed: the fall set in; zero before
+	fan      peak.Fan   // the last that was worked out
+	hasFan   bool
+	fanAt    time.Time // the reading that it was worked out for
 }
 
 // refusal is a reading that was not believed.
@@ -214,6 +217,21 @@ func (v *vessel) Forget(history []peak.Feed) {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	v.reset(history)
+}
+
+// Fan returns the curve that the forecast expects; false when there is none.
+// It is worked out at most once a minute, however often somebody looks.
+func (v *vessel) Fan() (peak.Fan, bool) {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	if !v.now.Expecting {
+		return peak.Fan{}, false
+	}
+	if v.now.At.Sub(v.fanAt).Abs() >= time.Minute {
+		v.fan, v.hasFan = v.detector.Fan()
+		v.fanAt = v.now.At
+	}
+	return v.fan, v.hasFan
 }
 
 // View returns what can be said now.
