@@ -140,8 +140,10 @@ func (j *watchedJar) top(from, to time.Duration) (lo, hi time.Duration, ok bool)
 
 // watchedMat knows what the mat truly did.
 type watchedMat struct {
-	blindOn      time.Duration // since when it heats though its probe is gone; 0 if it does not
-	hottestC     float64       // of the vessel while the switch was sound
+	blindOn      time.Duration                  // since when it heats though its probe is gone; 0 if it does not
+	hottestC     float64                        // of the vessel while switch and probe were sound, and had been for three hours
+	hotBy        map[kitchen.Kind]float64       // of the vessel while, or soon after, the switch was welded or the probe out
+	broken       map[kitchen.Kind]time.Duration // when that was last so
 	faults, told int
 	open         map[faultKey]bool
 	acknowledged int
@@ -193,9 +195,7 @@ func (m *watchedMat) look(s *soak, at time.Duration) {
 		m.sins = append(m.sins, fmt.Sprintf("after %v it heated for %v without a reading", at, at-m.blindOn))
 		m.blindOn = 0
 	}
-	if !welded {
-		m.hottestC = max(m.hottestC, state.VesselC)
-	}
+	m.feel(state, at)
 	if at < m.nextVisit {
 		return
 	}
@@ -203,6 +203,30 @@ func (m *watchedMat) look(s *soak, at time.Duration) {
 	latched := slices.ContainsFunc(s.house.warm.State().Faults, func(f control.Fault) bool { return f.Latched })
 	if latched && s.house.warm.Acknowledge(s.house.clock.Now()) == nil {
 		m.acknowledged++
+	}
+}
+
+// feel notes how hot the vessel is, and what may have made it so: a switch that
+// is welded heats whatever is asked, and a probe that has fallen out reads the
+// room until the guard misses the gain.
+func (m *watchedMat) feel(state kitchen.State, at time.Duration) {
+	if m.hotBy == nil {
+		m.hotBy, m.broken = map[kitchen.Kind]float64{}, map[kitchen.Kind]time.Duration{}
+	}
+	for _, e := range state.Going {
+		if e.Kind == kitchen.MatWelded || e.Kind == kitchen.ProbeOut {
+			m.broken[e.Kind] = at
+		}
+	}
+	sound := true
+	for kind, last := range m.broken {
+		if at-last < 3*time.Hour {
+			sound = false
+			m.hotBy[kind] = max(m.hotBy[kind], state.VesselC)
+		}
+	}
+	if sound {
+		m.hottestC = max(m.hottestC, state.VesselC)
 	}
 }
 
@@ -221,7 +245,8 @@ func (m *watchedMat) hear(e event) {
 }
 
 func (m *watchedMat) String() string {
-	return fmt.Sprintf("%d faults told, %d acknowledged, %d open at the end, vessel at most %.1f °C", m.faults, m.acknowledged, len(m.open), m.hottestC)
+	return fmt.Sprintf("%d faults told, %d acknowledged, %d open at the end; vessel at most %.1f °C, %.1f °C with its switch welded, %.1f °C with its probe fallen out",
+		m.faults, m.acknowledged, len(m.open), m.hottestC, m.hotBy[kitchen.MatWelded], m.hotBy[kitchen.ProbeOut])
 }
 
 func (m *watchedMat) check(s *soak) {

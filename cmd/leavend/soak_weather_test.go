@@ -198,13 +198,13 @@ func startStoppableBroker(t *testing.T) (address string, hush func(bool)) {
 
 // witness hears every event that reaches the broker.
 type witness struct {
-	mu     sync.Mutex                 // guards events
-	events map[string]map[string]bool // ids by kind
+	mu     sync.Mutex     // guards events
+	events map[string]int // how often each came
 }
 
 func newWitness(t *testing.T, broker string) *witness {
 	t.Helper()
-	w := &witness{events: map[string]map[string]bool{}}
+	w := &witness{events: map[string]int{}}
 	lib := mqtt.NewClient(mqtt.NewClientOptions().AddBroker("mqtt://" + broker).SetKeepAlive(time.Hour))
 	for _, token := range []func() mqtt.Token{lib.Connect, func() mqtt.Token { return lib.Subscribe("leavend/+/event", 1, w.hear) }} {
 		if token := token(); !token.WaitTimeout(patience) || token.Error() != nil {
@@ -218,24 +218,26 @@ func newWitness(t *testing.T, broker string) *witness {
 func (w *witness) hear(_ mqtt.Client, m mqtt.Message) {
 	var e struct {
 		Kind string `json:"event_type"`
-		ID   string `json:"id"`
+		Text string `json:"text"`
 	}
 	if json.Unmarshal(m.Payload(), &e) != nil {
 		return
 	}
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	if w.events[e.Kind] == nil {
-		w.events[e.Kind] = map[string]bool{}
-	}
-	w.events[e.Kind][m.Topic()+e.ID] = true
+	w.events[strings.Split(m.Topic(), "/")[1]+" "+e.Kind+" "+e.Text]++
 }
 
-// seen is how many events of a kind have come.
-func (w *witness) seen(kind eventKind) int {
+// lacks returns those of a list that have not come.
+func (w *witness) lacks(told []string) (missing []string) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	return len(w.events[string(kind)])
+	for _, text := range told {
+		if w.events[text] == 0 {
+			missing = append(missing, text)
+		}
+	}
+	return missing
 }
 
 // cutter is a cable to the broker that can be cut.
