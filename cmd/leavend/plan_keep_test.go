@@ -287,7 +287,7 @@ func TestPlanInTheKitchen(t *testing.T) {
 		if wish, _ := h.steering.said.now(); wish.At.IsZero() || !strings.Contains(stepOf(t, h.plans.Chosen(), "top").Text, "steered to "+wish.At.UTC().Format("15:04")) {
 			t.Errorf("after the feed the mat is steered to %v, and the plan says %q", wish.At, stepOf(t, h.plans.Chosen(), "top").Text)
 		}
-		h.pass(t, 9*time.Hour, nil)
+		h.pass(t, 7*time.Hour, nil)
 		if err := h.plans.Done(ctx, "mix"); err != nil {
 			t.Error(err)
 		}
@@ -305,7 +305,7 @@ func TestPlanInTheKitchen(t *testing.T) {
 		}
 		tops := h.of(happenedPeak)
 		if len(tops) == 0 {
-			t.Fatal("no top was called in nine hours")
+			t.Fatal("no top was called in seven hours")
 		}
 		i := slices.IndexFunc(letters, func(l notify.Letter) bool { return strings.HasPrefix(l.Title, "Mix") })
 		if i < 0 || at[i].Sub(tops[0].Peak.PeakAt).Abs() > 2*time.Hour {
