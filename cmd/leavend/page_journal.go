@@ -77,6 +77,9 @@ func (p *pageHouse) addCounts(ctx context.Context, book *web.Book, slug string) 
 	if c.DiscardSince > 0 {
 		book.DiscardSince = now.Add(-c.DiscardSince)
 	}
+	for _, sign := range journal.Signs() {
+		book.Signs = append(book.Signs, web.Sign(sign))
+	}
 	_, chilled := p.d.fridge.Since(slug)
 	for _, due := range journal.Due(c, chilled, journalRules(p.d.conf.Reminders)) {
 		book.Reminders = append(book.Reminders, web.Reminder{Code: due.Kind, Text: due.String()})

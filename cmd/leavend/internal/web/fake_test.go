@@ -365,7 +365,7 @@ func (h *fakeHouse) Book(_ context.Context, vessel string, before time.Time, lim
 	if err := h.known(vessel); err != nil {
 		return Book{}, err
 	}
-	b := Book{FeedsSinceWash: 4, DiscardG: 310, DiscardSince: h.clock().Add(-9 * 24 * time.Hour)}
+	b := Book{Signs: []Sign{{"mould, of any colour", "it has spoilt", "throw all of it away", true, "a guide"}, {"liquid on top", "it is hungry", "stir it in, then feed", false, "common practice"}}, FeedsSinceWash: 4, DiscardG: 310, DiscardSince: h.clock().Add(-9 * 24 * time.Hour)}
 	list := h.feeds[vessel]
 	for n := len(list) - 1; n >= 0; n-- {
 		f := list[n]

@@ -447,6 +447,17 @@ type Book struct {
 	Reminders      []Reminder `json:"reminders"`
 
 	DiscardMoves []DiscardMove `json:"discard_moves"` // the latest, newest first
+	Signs        []Sign        `json:"signs"`         // what the trade makes of looks and smells
+}
+
+// Sign is something a baker sees or smells, and what to do about it. No sensor
+// here sees any of them.
+type Sign struct {
+	Name   string `json:"name"`
+	Means  string `json:"means"`
+	Do     string `json:"do"`
+	Throw  bool   `json:"throw,omitempty"` // all of it goes into the bin
+	Source string `json:"source"`
 }
 
 // Reminder is a rule of the trade that is due.

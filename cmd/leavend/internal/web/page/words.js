@@ -219,6 +219,10 @@ export const words = {
     photo: 'Photo', photoHint: 'It stays in this house.', keep: 'Keep it', photoOf: (day) => `Photo of the loaf of ${day}`, badPhoto: 'That picture cannot be read.',
     otherPhoto: 'Another photo', correctOf: (day) => `Correct the loaf of ${day}`, takeBack: 'Take back', takeBackOf: (day) => `Take back the loaf of ${day}`,
   },
+  signs: {
+    title: 'What you see and smell', lead: 'No sensor sees any of this, and a good rise never means that a starter is safe to eat.',
+    says: (s) => `${s.means}: ${s.do}.`, throw: 'throw it away', source: (text) => `After: ${text}.`,
+  },
   discard: {
     title: 'The discard jar', empty: 'The discard jar is empty.', amount: (u) => `How much, ${u}`, hint: 'What a feed leaves over is counted by itself, from its form above.',
     act: { kept: 'Put in', used: 'Used', emptied: 'Emptied' }, howMuch: 'Say how much.', takeBackOf: (at) => `Take back the note of ${at}`,

@@ -4,7 +4,7 @@
 import { h, say, set, show } from '../dom.js';
 import { words } from '../words.js';
 import { choices, field, pick, table, vesselTabs } from '../parts.js';
-import { ageS, clock, day, degrees, degreesIn, degreesOf, degreeSign, grams, gramsIn, gramsOut, moment, plain, span, times, weightSign } from '../units.js';
+import { ageS, clock, day, degrees, degreesIn, degreesOf, degreeSign, grams, gramsIn, gramsOut, moment, plain, sentence, span, times, weightSign } from '../units.js';
 import { put, read, vesselPath } from '../api.js';
 import { compareChart } from '../comparechart.js';
 import { discardJar } from '../discard.js';
@@ -38,6 +38,7 @@ function build(root, app, kitchen, v) {
   const compare = comparison(v);
   const loaves = bakes(v, app, load);
   const leftovers = discardJar(v, app, load);
+  const signs = h('section', { class: 'block' });
   const journal = h('section', { class: 'block' }, h('h2', {}, words.journalTitle), list, older);
 
   root.append(h('div', { class: 'sheet wide' },
@@ -46,6 +47,7 @@ function build(root, app, kitchen, v) {
     h('section', { class: 'block' }, h('h2', {}, words.compareTitle), compare.el),
     journal,
     v.kind === 'jar' && leftovers.el,
+    v.kind === 'jar' && signs,
     loaves.el));
 
   async function load(more) {
@@ -69,6 +71,7 @@ function build(root, app, kitchen, v) {
     show(older, book.more);
     show(journal, book.feeds.length > 0);
     loaves.show(book.bakes);
+    if (!signs.firstChild) signs.replaceChildren(...signList(book.signs));
     leftovers.show(book, book.discard_since ? span(ageS(book.discard_since)) : null);
     if (book.feeds[0]) edit(book.feeds[0], amounts, false);
     else amounts.replaceChildren(h('h2', {}, words.noFeeds), h('p', {}, words.noFeedsYet));
@@ -123,6 +126,13 @@ function build(root, app, kitchen, v) {
     },
     close() { compare.close(); },
   };
+}
+
+// signList is what the trade makes of looks and smells.
+function signList(list) {
+  const line = (s) => h('li', {}, h('p', {}, h('strong', {}, sentence(s.name)), ' ', s.throw && h('span', { class: 'tag bad' }, words.signs.throw)),
+    h('p', {}, sentence(words.signs.says(s))), h('p', { class: 'hint' }, words.signs.source(s.source)));
+  return [h('h2', {}, words.signs.title), h('p', {}, words.signs.lead), h('details', {}, h('summary', {}, words.signs.title), h('ul', { class: 'plain-list' }, list.map(line)))];
 }
 
 function countsOf(v, b) {
