@@ -14,7 +14,7 @@ import (
 )
 
 func newCheckCommand() *cobra.Command {
-	var asJSON, switchMat, yes bool
+	var asJSON, switchMat, yes, proposes bool
 	cmd := &cobra.Command{
 		Use:   "check",
 		Short: "Say what will run, what is wrong, and what to do about it",
@@ -22,7 +22,8 @@ func newCheckCommand() *cobra.Command {
 good to know (note), could be better (warn) or will not work (fail), and the
 exact thing to do. Each sensor is read five times, a ranger
 25 times, for its noise decides how many readings are averaged. Nothing is changed, and no
-mat is switched unless --test-mat asks for it and you agree.
+mat is switched unless --test-mat asks for it and you agree. With --propose it
+only looks for sensors, and prints what the configuration lacks for them.
 
 It ends with 0 when nothing failed, with 1 when something did, and with 2 when
 the configuration has mistakes.`,
@@ -31,8 +32,17 @@ the configuration has mistakes.`,
 	file := addConfigFlag(cmd)
 	cmd.Flags().BoolVar(&switchMat, "test-mat", false, "switch the mat on for 5 s, after you agree")
 	cmd.Flags().BoolVar(&yes, "yes", false, "agree to --test-mat: the cautions are read")
+	cmd.Flags().BoolVar(&proposes, "propose", false, "print config for sensors that answer and that the file does not name")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print one JSON object for a program")
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
+		if proposes {
+			said, err := propose(surveyor{board: check.ThisBoard(), i2c: openI2C, pause: time.Sleep}, *file)
+			if err != nil {
+				return failed(err)
+			}
+			fmt.Fprint(cmd.OutOrStdout(), said)
+			return nil
+		}
 		report := &check.Report{}
 		if switchMat && !yes && !consent(cmd.InOrStdin(), cmd.ErrOrStderr()) {
 			return misused(errors.New("the mat is left alone: you did not type yes"))

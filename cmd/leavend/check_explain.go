@@ -16,7 +16,7 @@ func explain(c *config.Config) []check.Result {
 		c.File, count(len(c.Vessels), "vessel"), count(len(c.Sensors), "sensor"))}}
 	if len(c.Vessels) == 0 {
 		out = append(out, check.Result{Topic: "vessels", Level: check.Warn, Says: "none is configured, so nothing is watched.",
-			Do: "add a [[sensor]] and a [[vessel]]: leavend config shows how, and the page's set-up does it with you"})
+			Do: "add a [[sensor]] and a [[vessel]]: leavend check --propose prints them for what it finds, and the page's set-up does it with you"})
 	}
 	for _, v := range c.Vessels {
 		out = append(out, explainVessel(c, v)...)

@@ -1,0 +1,54 @@
+package main
+
+import (
+	"os"
+	"strings"
+	"testing"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/sensor"
+)
+
+// What is proposed is read back by the config's own reader, and names what
+// answers on the board; put into the file, nothing is left to propose.
+func TestPropose(t *testing.T) {
+	w, file, _ := newTestWalk(t, "")
+	said, err := propose(w.survey, file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	before, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	after := string(before) + said
+	c, err := config.Parse([]byte(after), file)
+	if err != nil {
+		t.Fatalf("%v in\n%s", err, said)
+	}
+	eye, _ := c.Sensor("eye")
+	probe, _ := c.Sensor("probe")
+	if len(c.Sensors) != 2 || eye.Chip != config.VL53L0X || eye.Bus != 1 || eye.Address != 0x29 || probe.Chip != config.DS18B20 || probe.ID != "28-0316a279d5ff" {
+		t.Errorf("read back: %+v", c.Sensors)
+	}
+	if len(c.Vessels) != 1 || c.Vessels[0].Distance != "eye" || c.Vessels[0].Temperature != "probe" {
+		t.Errorf("read back: %+v", c.Vessels)
+	}
+	if err := os.WriteFile(file, []byte(after), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if said, err = propose(w.survey, file); err != nil || strings.Contains(said, "[[") {
+		t.Errorf("a second time: %q, %v", said, err)
+	}
+	if said, err = propose(w.survey, file+"-none"); err != nil || !strings.Contains(said, "[[vessel]]") {
+		t.Errorf("without a file: %q, %v", said, err)
+	}
+}
+
+// A ranger that was given another address is no sensor without its line.
+func TestProposeMovedRanger(t *testing.T) {
+	f := find{Chip: config.VL53L1X, Measures: sensor.Distance, Settings: []config.Setting{{Key: "address", Value: "0x30"}}}
+	if !f.moved() {
+		t.Error("a ranger at 0x30 is taken for one at its place")
+	}
+}
