@@ -48,6 +48,7 @@ func TestUnitKeepsTheMatSafe(t *testing.T) {
 		"Restart":                  "always",
 		"StartLimitIntervalSec":    "0",
 		"RestartPreventExitStatus": "2",
+		"Environment":              "GOTRACEBACK=crash", // or a panic is taken for exit 2
 		"User":                     "leavend",
 		"DevicePolicy":             "closed",
 		"RuntimeDirectory":         "leavend",
