@@ -128,32 +128,30 @@ func sevenNumbers(d *Detector) [7]float64 {
 	return [7]float64{math.Log(age), tr.x[0] - d.feed.base, tr.x[1], tr.x[2], d.feed.fastest, d.feed.fastestAt - d.feed.at, d.path.riseAt(age / 2)}
 }
 
-// moments62 runs a recording and returns what was so when 62 and 80 % of the
-// way to its first top were behind it; with a fit of the modified Gompertz
-// curve, whose top is where 98 % of its size is reached.
-func moments62(rec invented) (out [2]yardstick, gompertz [2]float64, ok [2]bool) {
+// momentsOf runs a recording and returns what was so at some shares of the way
+// to its first top; with fit, also the top by a fit of the modified Gompertz
+// curve, which is where 98 % of its size is reached.
+func momentsOf(rec invented, shares []float64, fit bool) (out []yardstick, gompertz []float64) {
 	d := New(Opts{})
 	d.watch = func(*Detector) {}
 	f := rec.feeds[0]
 	d.watchAhead = func(d *Detector) {
-		for i, share := range []float64{0.62, 0.8} {
-			if ok[i] || d.trendAt < f.feed+share*(f.peak-f.feed) {
-				continue
+		for len(out) < len(shares) && d.trendAt >= f.feed+shares[len(out)]*(f.peak-f.feed) {
+			out = append(out, yardstick{sevenNumbers(d), f.peak - d.trendAt})
+			if fit {
+				gompertz = append(gompertz, gompertzTop(d)-(d.trendAt-f.feed))
 			}
-			out[i], ok[i] = yardstick{sevenNumbers(d), f.peak - d.trendAt}, true
-			gompertz[i] = gompertzTop(d) - (d.trendAt - f.feed)
 		}
 	}
 	for _, s := range rec.rows {
 		if s.fed {
 			d.Fed(s.at)
 		}
-		d.Add(s.at, s.height, s.temp)
-		if ok[1] {
+		if d.Add(s.at, s.height, s.temp); len(out) == len(shares) {
 			break
 		}
 	}
-	return out, gompertz, ok
+	return out, gompertz
 }
 
 // gompertzTop fits the modified Gompertz curve to the path and returns the
@@ -201,31 +199,23 @@ func TestYardsticks(t *testing.T) {
 	if n == 0 {
 		t.Skip("set LEAVEND_CURVES, to 100 say; it fits thousands of curves")
 	}
-	var known [2][]yardstick
+	// The look-up must not know how far a curve is on its way.
+	everywhere := []float64{0.35, 0.45, 0.55, 0.62, 0.7, 0.8, 0.88, 0.95}
+	var known []yardstick
 	for i, f := range families {
 		for j := range n {
-			m, _, ok := moments62(single(f, 77_000_000+uint64(i*1000+j)))
-			for k := range ok {
-				if ok[k] {
-					known[k] = append(known[k], m[k])
-				}
-			}
-		}
-	}
-	for j := range n * len(families) {
-		if rec, one := kitchenFeed(77_000_000 + uint64(j)); one {
-			m, _, ok := moments62(rec)
-			for k := range ok {
-				if ok[k] {
-					known[k] = append(known[k], m[k])
-				}
+			m, _ := momentsOf(single(f, 77_000_000+uint64(i*1000+j)), everywhere, false)
+			known = append(known, m...)
+			if rec, one := kitchenFeed(77_000_000 + uint64(i*n+j)); one {
+				m, _ = momentsOf(rec, everywhere, false)
+				known = append(known, m...)
 			}
 		}
 	}
 	var scale [7]float64
 	for j := range scale {
 		var v []float64
-		for _, k := range known[0] {
+		for _, k := range known {
 			v = append(v, k.seven[j])
 		}
 		scale[j] = percentile(v, 75) - percentile(v, 25)
@@ -236,14 +226,11 @@ func TestYardsticks(t *testing.T) {
 		if !one {
 			continue
 		}
-		m, g, ok := moments62(rec)
+		m, g := momentsOf(rec, []float64{0.62, 0.8}, true)
 		f := rec.feeds[0]
 		half := (f.hi - f.lo) / 2
-		for k := range ok {
-			if !ok[k] {
-				continue
-			}
-			look[k] = append(look[k], 60*math.Abs(nearest(m[k].seven, known[k], scale)-m[k].left))
+		for k := range m {
+			look[k] = append(look[k], 60*math.Abs(nearest(m[k].seven, known, scale)-m[k].left))
 			fit[k] = append(fit[k], 60*math.Abs(max(g[k], 0)-m[k].left))
 			const seen, sigma = 1.5, 0.6
 			w := 1 + 2*m[k].left/seen
@@ -251,7 +238,7 @@ func TestYardsticks(t *testing.T) {
 		}
 	}
 	for k, share := range []int{62, 80} {
-		t.Logf("at %d %%: most similar of %d curves %.0f/%.0f min, Gompertz fit %.0f/%.0f min, bound for a parabola %.0f/%.0f min (n=%d)", share, len(known[k]),
+		t.Logf("at %d %%: most similar of %d moments %.0f/%.0f min, Gompertz fit %.0f/%.0f min, bound for a parabola %.0f/%.0f min (n=%d)", share, len(known),
 			percentile(look[k], 50), percentile(look[k], 90), percentile(fit[k], 50), percentile(fit[k], 90), percentile(floor[k], 50), percentile(floor[k], 90), len(look[k]))
 	}
 }
