@@ -53,7 +53,7 @@ nothing is asked but whether to write, and --yes agrees to that.`,
 	cmd.Flags().StringVar(&f.boreBottom, "bore-bottom", "", "inside diameter at the floor")
 	cmd.Flags().StringVar(&f.boreTop, "bore-top", "", "inside diameter at the height; left out, the sides are straight")
 	cmd.Flags().StringVar(&f.heightMM, "height", "", "inside height")
-	cmd.Flags().StringVar(&f.card, "crosstalk", "", "a grey card is under the sensor, this far below; measure the cover glass first")
+	cmd.Flags().StringVar(&f.card, "crosstalk", "", "a photographer's grey card (17 %) lies this far below the sensor; measure the cover glass first")
 	cmd.Flags().BoolVar(&f.yes, "yes", false, "write the change without asking")
 	cmd.MarkFlagsMutuallyExclusive("empty", "level")
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {

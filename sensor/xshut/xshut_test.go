@@ -115,6 +115,45 @@ func TestResets(t *testing.T) {
 	}
 }
 
+// TestLostOnesSleepFirst wakes a ranger while another is stranded at 0x29, where
+// its move failed: it is put to sleep by itself, and those that stand at their
+// places are not disturbed.
+func TestLostOnesSleepFirst(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := newShelf(t)
+		s.round(t)
+		s.cores[0].Reset()
+		s.bus.Fault(func(addr uint16, w, _ []byte) error {
+			if addr == xshut.Home && len(w) > 0 {
+				return bustest.NoAck()
+			}
+			return nil
+		})
+		for range 2 {
+			if _, err := s.devs[0].Read(t.Context()); err == nil {
+				t.Fatal("a ranger that cannot be moved was read")
+			}
+		}
+		s.bus.Fault(nil)
+		if at := s.cores[0].Addr(); at != xshut.Home {
+			t.Fatalf("the lost ranger is at 0x%02x: the test tests nothing", at)
+		}
+		disturbed := 0
+		for _, i := range []int{2, 3} {
+			core := s.cores[i]
+			s.pins[i].OnMove(func(l gpio.Level) { disturbed++; core.Power(bool(l)) })
+		}
+		s.cores[1].Reset()
+		var err error
+		for range 2 {
+			_, err = s.devs[1].Read(t.Context())
+		}
+		if err != nil || disturbed > 0 {
+			t.Errorf("the second ranger: %v; shut-down lines of others moved %d times", err, disturbed)
+		}
+	})
+}
+
 func TestWiring(t *testing.T) {
 	tests := []struct {
 		name string
