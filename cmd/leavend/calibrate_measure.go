@@ -143,7 +143,7 @@ func (c *calibration) glass(ctx context.Context, f calibrateFlags) error {
 		}
 		return c.card(ctx, mm)
 	case c.eye.Chip == config.VL53L1X && !f.scripted():
-		mm, ok, err := c.talk.length(ctx, 40, 1300, "\nDoes it look through a cover glass? Then lay a dull grey card flat below it:\na photographer's grey card is right, which throws back about a sixth of the light (17 %);\nwhite paper throws back too much. Darken the room, and type how far the card is from the\nsensor; otherwise just press Enter: ")
+		mm, ok, err := c.talk.length(ctx, 40, 1300, "\nDoes it look through a cover glass? Then lay a dull grey card flat below it:\na photographer's grey card is right, which throws back about a sixth of the light (17 %%);\nwhite paper throws back too much. Darken the room, and type how far the card is from the\nsensor; otherwise just press Enter: ")
 		if err != nil || !ok {
 			return failed(err)
 		}
