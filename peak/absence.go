@@ -100,6 +100,8 @@ func (d *Detector) rebase() {
 	d.feed.base, d.feed.base0, d.feed.baseN = 0, 0, 0
 	d.path.reset()
 	d.kink.reset()
+	d.recent.reset()
+	d.pauses = pauses{}
 	d.noise.breakBlocks()
 }
 
@@ -108,6 +110,8 @@ func (d *Detector) step(by float64) {
 	d.trend.shift(by)
 	d.trend.loosen(1)
 	d.kink.shift(by)
+	d.recent.shift(by)
+	d.pauses.slowH += by
 	d.feed.base += by
 	d.feed.high += by
 	d.absent = absence{}

@@ -5,29 +5,9 @@ import (
 	"time"
 )
 
-// callWorth is what a call is worth before, on and after the top, and where
-// there is none: an early call wakes a baker for nothing, a late one is only
-// late, and one for a dead starter is a lie.
-var callWorth = [4]float64{-0.8, 1, 0, -4}
-
-// The outputs of the network of the call: four scores for where the jar
-// stands, what waiting is worth, and three quantiles of the time to the top.
-const (
-	callWait = 4
-	callLag  = 5
-	callOuts = 8
-	lagScale = 20 // the lag over hours so far is asked for as asinh(20·lag)
-)
-
-// stopValues returns what a call now is worth and what waiting is.
-func (n net) stopValues(s *signs) (now, wait float64) {
-	var out [netOutMax]float64
-	n.run(s, &out)
-	for i, p := range softmax(out[:4]) {
-		now += p * callWorth[i]
-	}
-	return now, out[callWait]
-}
+// lagScale shapes the lag that a juror states: asinh(20·lag), with the lag
+// over the hours since the feed.
+const lagScale = 20
 
 // softmax turns four scores into chances.
 func softmax(x []float64) (p [4]float64) {
@@ -52,31 +32,40 @@ func (d *Detector) risen() bool {
 	return d.feed.baseN >= baseBins && rise >= max(d.opts.MinRiseMM, 4*math.Sqrt(d.noise.ofBin(1)))
 }
 
-// topIsHere reports whether the jar stands on its top: a call is worth more
-// than waiting, and it is about three to one that the rise is over. The
-// second keeps the networks from betting on a top that they only expect. Two
-// networks, learnt apart, are asked and averaged, which takes out some of
-// their noise.
+// topIsHere reports whether the jar stands on its top: the jury says so, or
+// the fall is so certain that even a late call is better than none.
 func (d *Detector) topIsHere() bool {
-	now, wait := callNet.stopValues(&d.signs)
-	nowB, waitB := callNetB.stopValues(&d.signs)
-	now, wait = (now+nowB)/2, (wait+waitB)/2
-	return now >= wait-callHaste && now > 0 && d.signs[signSpeed] < callSure
+	if d.climbing() {
+		return false
+	}
+	d.view.read(d)
+	d.verdict = hear(&d.view)
+	return d.verdict[jurorCall] > juryLimit || d.fallen()
 }
 
-// callSure is how far below zero the speed must be, in thirds of a deviation.
-const callSure = -0.2
+// climbing reports whether the rise goes on so plainly that nobody need be
+// asked.
+func (d *Detector) climbing() bool { return d.signs[signSpeed] > climbingSpeed }
 
-// callHaste is how much less than waiting a call may be worth. What waiting is
-// worth was learnt from whole curves and flatters it a little; with this the
-// early and the late calls on fresh curves are in balance.
-const callHaste = 0.05
+const (
+	juryLimit     = 0.5
+	climbingSpeed = 1.5 // thirds of a deviation above zero
+)
+
+// fallen reports whether the jar has surely left its top.
+func (d *Detector) fallen() bool {
+	h, v := d.trend.at(0)
+	most := d.feed.high - d.feed.base
+	drop := d.feed.high - h
+	return drop > max(4, 0.12*most) && drop > 6*math.Sqrt(v+d.noise.ofBin(1)) &&
+		d.trendAt-d.feed.highAt > fallenHours && d.trend.falling(0) > 0.98
+}
+
+const fallenHours = 0.75
 
 // callPeak makes the call.
 func (d *Detector) callPeak() {
-	var out [netOutMax]float64
-	callNet.run(&d.signs, &out)
-	q := [3]float64{out[callLag], out[callLag+1], out[callLag+2]}
+	q := [3]float64{d.verdict[jurorLag], d.verdict[jurorLag+1], d.verdict[jurorLag+2]}
 	sort3(&q)
 	hours := max(d.trendAt-d.feed.at, 0.1)
 	at := func(i int) time.Time { return d.clock.time(d.trendAt + math.Sinh(q[i])/lagScale*hours) }

@@ -8,20 +8,24 @@ import (
 // Detector follows one vessel. It is not safe for concurrent use, reads no
 // clock and starts nothing.
 type Detector struct {
-	opts   Opts
-	clock  clock
-	bin    bin
-	noise  noise
-	trend  trend
-	absent absence
-	gate   gate
-	glint  glint
-	kink   kink
-	feed   feed
-	path   path
-	signs  signs
-	events []Event
-	refuse Refused
+	opts    Opts
+	clock   clock
+	bin     bin
+	noise   noise
+	trend   trend
+	absent  absence
+	gate    gate
+	glint   glint
+	kink    kink
+	recent  recent
+	pauses  pauses
+	feed    feed
+	path    path
+	signs   signs
+	view    view
+	verdict [jurorOuts]float64
+	events  []Event
+	refuse  Refused
 
 	trendAt  float64 // hours of the bank's state
 	warmth   warmth
@@ -95,6 +99,8 @@ func (d *Detector) begin(source string) {
 	d.glint.n = 0
 	d.path.reset()
 	d.kink.reset()
+	d.recent.reset()
+	d.pauses = pauses{}
 	d.bin.reset(0)
 	d.review.on = false
 	d.warmth.reset(d.clock.hours)
@@ -250,6 +256,7 @@ func (d *Detector) takeIn(t, mean float64, n int) {
 	d.trend.add(t-d.trendAt, mean, r)
 	d.trendAt = t
 	d.kink.add(t, mean, r, &d.trend.tracks[steady])
+	d.recent.add(t, mean)
 }
 
 // updateBase averages the first minutes into the height at the feed.
@@ -279,6 +286,9 @@ func (d *Detector) judge() {
 	}
 	if v := d.trend.tracks[steady].x[1]; v > d.feed.fastest {
 		d.feed.fastest, d.feed.fastestAt = v, d.trendAt
+	}
+	if d.risen() {
+		d.pauses.see(d.trendAt, h, d.trend.tracks[steady].x[1], d.feed.high-h)
 	}
 	d.path.add(d.trendAt-d.feed.at, d.warmth.hours, h-d.feed.base)
 	if d.opts.Kind == Bowl {
@@ -313,6 +323,7 @@ func (d *Detector) judgeCall() bool {
 	switch {
 	case d.watch != nil:
 		d.watch(d)
+		return true
 	case d.topIsHere():
 		d.callPeak()
 		return true

@@ -40,18 +40,25 @@
 // Time counts in warm hours (warmth.go): an hour at 25 °C is one, and the pace
 // follows the cardinal temperature model with the values of S. cerevisiae.
 //
-// What can be told of the curve becomes 46 numbers without units (signs.go).
-// Small networks (net.go) read them. Two, which are averaged, say whether the jar stands
-// before, on or after its top, and what waiting is worth; the call is made
-// when calling is worth more and it is three to one that the rise is over. It was made by policy iteration on invented
-// curves: an early call costs, a late one gains nothing, one for a dead
-// starter costs most. The forecast has
+// What can be told of the curve becomes 106 numbers without units: 46 signs
+// (signs.go), the minutes of the last three hours in units of the tolerance
+// that counts as on top (recent.go), the shape of the whole way, and what the
+// curve did before that looked like a top and was none (pauses.go, view.go).
+//
+// A jury of two small networks (jury.go) looks at them once a minute and says
+// how far calling now is better than going on; the first clear yes is the call.
+// It is learnt as optimal stopping: on invented curves the chance of calling
+// at each minute makes the average worth of the whole curve, and the weights
+// climb that worth. An early call costs, a late one gains nothing, one for a
+// dead starter costs most. The same networks say where the top was. Where the
+// jury never dared and the fall is certain, the call comes late rather than
+// never (fallen in call.go). train_jury_test.go makes them again. The forecast has
 // networks of its own (aheadnet.go), three that are averaged: they read 63
 // numbers about the whole way so far (prospect.go) and give the 10, 50 and
 // 90 % quantiles of what is left of it. All learnt from many families of
 // invented curves (families_test.go, outlook_families_test.go) and of the
-// simulated kitchen; train_test.go and outlook_train_test.go make their
-// weights again. Minutes past the top that was not yet called are learnt too,
+// simulated kitchen; outlook_train_test.go makes the weights of the forecast
+// again. Minutes past the top that was not yet called are learnt too,
 // with nothing left, so that now is always a possible answer; and the last
 // stretch counts more than its few minutes, so that the interval holds the top
 // at every stage of the way.
@@ -102,7 +109,8 @@
 // # When it fails
 //
 // Where a curve stands still for hours and then rises again, the first
-// stand-still is called. A top so sharp that the jar leaves it before the fall
+// stand-still is called about one time in four. Foam that wanders delays the
+// call by an hour and more, for its noise looks like small turns. A top so sharp that the jar leaves it before the fall
 // shows in the noise is called late. Everything here was tried on invented
 // recordings only. A rise says nothing about whether a starter is safe to eat.
 package peak

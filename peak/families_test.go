@@ -27,6 +27,7 @@ func uniform(r *rand.Rand, lo, hi float64) float64 { return lo + (hi-lo)*r.Float
 var families = []family{
 	{"gas", gasCurve}, {"dome", domeCurve}, {"plateau", plateauCurve}, {"cusp", cuspCurve},
 	{"shoulder", shoulderCurve}, {"twostep", twoStepCurve}, {"linear", linearCurve}, {"rough", roughCurve},
+	{"wild", wildCurve}, {"ledge", ledgeCurve},
 }
 
 // gasCurve integrates yeast that grows after a lag, makes gas while food
@@ -183,6 +184,57 @@ func linearCurve(r *rand.Rand, warmPeak, rise float64) curve {
 		up := (u - lag) / (1 - lag)
 		up = (up + math.Sqrt(up*up+0.004)) / 2
 		return max(softMin(up, 1+drop*(1-u), round), keep*0.9)
+	}, warmPeak, rise)
+}
+
+// wildCurve climbs in one to five spurts of any size, width and order, and
+// turns at any sharpness: it knows nothing of how starters rise.
+func wildCurve(r *rand.Rand, warmPeak, rise float64) curve {
+	n := 1 + r.IntN(5)
+	var at, wide, size [5]float64
+	for i := range n {
+		at[i], wide[i] = uniform(r, 0.1, 1.1), math.Exp(uniform(r, math.Log(0.03), math.Log(0.3)))
+		size[i] = uniform(r, 0.1, 1) / wide[i]
+	}
+	creep := uniform(r, 0, 0.4)
+	turn := math.Exp(uniform(r, math.Log(0.004), math.Log(0.2)))
+	fall, forget := math.Exp(uniform(r, math.Log(0.3), math.Log(8))), uniform(r, 0.1, 1)
+	return summed(func(u float64) float64 {
+		up := creep
+		for i := range n {
+			x := (u - at[i]) / wide[i]
+			up += size[i] * math.Exp(-x*x/2) / 2.5
+		}
+		over := sigmoid((u - 1) / turn)
+		return up*(1-over) - over*fall*math.Exp(-max(u-1, 0)/forget)
+	}, warmPeak, rise)
+}
+
+// summed makes a curve of its speed; it never sinks below where it began.
+func summed(speed func(u float64) float64, warmPeak, rise float64) curve {
+	const du = 1.0 / 400
+	h := 0.0
+	v := make([]float64, 5*400+1)
+	for i := range v {
+		v[i] = h
+		h = max(h+du*speed(float64(i)*du), 0)
+	}
+	return scaled(table(v, du, 1), warmPeak, rise)
+}
+
+// ledgeCurve is a quick first rise, a long ledge on which it creeps, and a
+// last spurt to a sharp or a round top.
+func ledgeCurve(r *rand.Rand, warmPeak, rise float64) curve {
+	first, at, w := uniform(r, 0.3, 0.9), uniform(r, 0.1, 0.35), uniform(r, 0.02, 0.08)
+	last, wl := uniform(r, 0, 0.3), uniform(r, 0.03, 0.12)
+	turn := math.Exp(uniform(r, math.Log(0.004), math.Log(0.15)))
+	fall, forget := math.Exp(uniform(r, math.Log(0.2), math.Log(5))), uniform(r, 0.1, 1)
+	creep := max(0, 1-first-last)*0.6 + 0.02
+	return summed(func(u float64) float64 {
+		x, y := (u-at)/w, (u-0.98)/wl
+		up := creep + first/w*math.Exp(-x*x/2)/2.5 + last/wl*math.Exp(-y*y/2)/1.25
+		over := sigmoid((u - 1) / turn)
+		return up*(1-over) - over*fall*math.Exp(-max(u-1, 0)/forget)
 	}, warmPeak, rise)
 }
 

@@ -75,6 +75,8 @@ type review struct {
 	n       int
 	e       evidence
 	startAt float64 // when the absence began
+	high    float64 // the feed's high before it, mm
+	highAt  float64
 }
 
 // beginReview remembers the curve as it was before the absence.
@@ -85,6 +87,7 @@ func (d *Detector) beginReview(now, away float64, seen bool) {
 	h, v := d.trend.at(now - d.trendAt)
 	b, _ := d.trend.speed()
 	d.review = review{on: true, due: now + reviewHours, from: now, h: h, b: b, spread: math.Sqrt(v), startAt: now - away,
+		high: d.feed.high, highAt: d.feed.highAt,
 		e: evidence{away: away, seen: seen, before: d.warmth.before(now - away)}}
 	d.feed.absentAt = now - away
 }
@@ -105,7 +108,31 @@ func (d *Detector) reviewBin(t, mean float64) {
 	r.e.drop, r.e.level, r.e.spread = -r.sum/float64(r.n), mean, r.spread
 	if d.looksFed(r.e) {
 		d.foundFeed(r.startAt)
+	} else if r.e.seen {
+		d.realign(-r.e.drop)
 	}
+}
+
+// putBackMM is how far off a lifted jar is usually put back, one standard
+// deviation: a guess that the kitchen's lifts of up to 4 mm meet.
+const putBackMM = 2.3
+
+// realign moves what is remembered of the curve by the part of a jump of the
+// level that is surely one: the jar was put back higher or lower, and a top
+// that lies millimetres off would be taken for a fall or hide one.
+func (d *Detector) realign(jump float64) {
+	r, f := &d.review, &d.feed
+	_, sd := d.trend.speed()
+	doubt := r.spread*r.spread + sd*sd*reviewHours*reviewHours/4 + d.noise.ofBin(1)/4
+	by := jump * putBackMM * putBackMM / (putBackMM*putBackMM + doubt)
+	f.base += by
+	d.pauses.slowH += by
+	if h, _ := d.trend.at(0); r.high+by >= h {
+		f.high, f.highAt = r.high+by, r.highAt
+	} else {
+		f.high, f.highAt = h, d.trendAt
+	}
+	d.recent.shiftBefore(r.startAt, by)
 }
 
 // foundFeed starts a feed that nobody marked.

@@ -3,6 +3,7 @@ package peak
 import (
 	"sync"
 	"testing"
+	"time"
 
 	"leavend/sensor/kitchen"
 )
@@ -32,17 +33,17 @@ func fromKitchen(r *kitchen.Recording) invented {
 
 // kitchenTally judges over consecutive seeds, which walk through the whole
 // range of the kitchen. by groups the outcome by family or by case.
-func kitchenTally(n int, by func(r *kitchen.Recording) string, run func(invented) []Event) *tally {
+func kitchenTally(n int, by func(r *kitchen.Recording) string, run func(rec invented, start time.Time) []Event) *tally {
 	var sum tally
 	var mu sync.Mutex
 	var wg sync.WaitGroup
 	for w := range 2 {
 		wg.Go(func() {
 			for seed := w; seed < n; seed += 2 {
-				r := kitchen.RandomRecording(uint64(seed))
+				r := kitchen.RandomRecording(campaignSeed()*1_000_000 + uint64(seed))
 				rec := fromKitchen(r)
 				rec.name = by(r)
-				events := run(rec)
+				events := run(rec, r.Truth.Start)
 				mu.Lock()
 				sum.add(rec, r.Truth.Start, events)
 				mu.Unlock()
@@ -58,7 +59,7 @@ func TestKitchen(t *testing.T) {
 	if s := campaignSize(0); s > 0 {
 		n = s
 	}
-	run := func(rec invented) []Event { return runInvented(rec, Opts{}) }
+	run := func(rec invented, _ time.Time) []Event { return runInvented(rec, Opts{}) }
 	sum := kitchenTally(n, func(r *kitchen.Recording) string { return r.Truth.Family }, run)
 	t.Log("\n" + sum.report())
 	if f := figuresOf(sum.rows); f.onTop < 55 {

@@ -118,17 +118,3 @@ func TestShared(t *testing.T) {
 		t.Errorf("the interval held the top in %.0f %%", cover)
 	}
 }
-
-// TestNetSizes: weights of another shape are caught here and not by a panic.
-func TestNetSizes(t *testing.T) {
-	for name, n := range map[string]net{"callNet": callNet, "callNetB": callNetB} {
-		if len(n.weights) != netSize(n.outs) {
-			t.Errorf("%s has %d weights, want %d; train it again", name, len(n.weights), netSize(n.outs))
-		}
-	}
-	for name, w := range map[string][]float32{"aheadNetA": aheadNetA, "aheadNetB": aheadNetB, "aheadNetC": aheadNetC, "aheadNetBowl": aheadNetBowl} {
-		if len(w) != aheadSize {
-			t.Errorf("%s has %d weights, want %d; train it again", name, len(w), aheadSize)
-		}
-	}
-}
