@@ -27,5 +27,5 @@
 // nothing here can reach them. Near the top little can be moved: the last half
 // hour is the starter's own.
 //
-// RESULTS.md in the folder above has what it reaches on invented kitchens.
+// RESULTS.md has what it reaches in invented kitchens.
 package steer
