@@ -22,7 +22,7 @@ const heldBack = 80001
 // from what the detector recorded of the six before. It looks at a few; with
 // RIPENING_HISTORIES=200 it scores so many that were held back.
 func TestHistories(t *testing.T) {
-	n, first := 8, uint64(1)
+	n, first := 4, uint64(1)
 	if v, err := strconv.Atoi(os.Getenv("RIPENING_HISTORIES")); err == nil {
 		n, first = v, heldBack
 	}
