@@ -98,9 +98,7 @@ func startMeasured(t *testing.T, binary, dir string) *measured {
 	}
 	d := &measured{metrics: fmt.Sprintf("http://%s/metrics", port)}
 	d.cmd = exec.Command(binary, "run", "-c", filepath.Join(dir, "leavend.toml"))
-	for _, v := range unit(t, "leavend.service")["Environment"] {
-		d.cmd.Env = append(d.cmd.Env, v)
-	}
+	d.cmd.Env = append(d.cmd.Env, unit(t, "leavend.service")["Environment"]...)
 	d.cmd.Stderr = os.Stderr
 	d.began = time.Now()
 	if err := d.cmd.Start(); err != nil {

@@ -12,9 +12,6 @@ const (
 	aheadMore    = 3 // the output for what is still to rise
 )
 
-// aheadSize is the number of a network's weights.
-const aheadSize = aheadHidden1*(prospectCount+1) + aheadHidden2*(aheadHidden1+1) + aheadOuts*(aheadHidden2+1)
-
 // run computes the outputs; it allocates nothing.
 func (n aheadNet) run(in *prospect) (out [aheadOuts]float64) {
 	var x [prospectCount]float32

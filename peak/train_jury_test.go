@@ -208,11 +208,3 @@ func writeJuror(t *testing.T, file, name string, p *pupil) {
 		t.Fatal(err)
 	}
 }
-
-// pinball is the slope of the quantile loss, rounded within 0.02 of its
-// corner.
-func pinball(y float64, out, grad []float64) {
-	for i, q := range outlookQuantiles {
-		grad[i] = -(q - sigmoid((out[i]-y)/0.02))
-	}
-}

@@ -144,7 +144,7 @@ type watchedMat struct {
 	hottestC     float64                        // of the vessel while switch and probe were sound, and had been for three hours
 	hotBy        map[kitchen.Kind]float64       // of the vessel while, or soon after, the switch was welded or the probe out
 	broken       map[kitchen.Kind]time.Duration // when that was last so
-	faults, told int
+	faults       int
 	open         map[faultKey]bool
 	acknowledged int
 	nextVisit    time.Duration

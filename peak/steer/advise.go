@@ -202,5 +202,3 @@ func (s *Steer) cooled(now time.Time, a *Advice) time.Time {
 	}
 	return time.Time{}
 }
-
-func abs(v float64) float64 { return max(v, -v) }

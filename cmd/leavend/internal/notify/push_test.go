@@ -259,13 +259,16 @@ func checkVAPID(t *testing.T, header, key, origin string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	x, y := elliptic.Unmarshal(elliptic.P256(), public) //nolint:staticcheck // ecdsa wants the coordinates
+	signer, err := ecdsa.ParseUncompressedPublicKey(elliptic.P256(), public)
+	if err != nil {
+		t.Fatal(err)
+	}
 	seal, err := b64.DecodeString(parts[2])
-	if err != nil || len(seal) != 64 || x == nil {
+	if err != nil || len(seal) != 64 {
 		t.Fatalf("signature %q, %v", parts[2], err)
 	}
 	sum := sha256.Sum256([]byte(parts[0] + "." + parts[1]))
-	if !ecdsa.Verify(&ecdsa.PublicKey{Curve: elliptic.P256(), X: x, Y: y}, sum[:], new(big.Int).SetBytes(seal[:32]), new(big.Int).SetBytes(seal[32:])) {
+	if !ecdsa.Verify(signer, sum[:], new(big.Int).SetBytes(seal[:32]), new(big.Int).SetBytes(seal[32:])) {
 		t.Error("the token is not signed by the key")
 	}
 	var claims struct {
