@@ -3,13 +3,14 @@ package peak
 import (
 	"encoding/binary"
 	"math"
+	"strings"
 	"testing"
 	"time"
 )
 
 // FuzzDetector feeds the detector any sequence of steps in time, heights,
 // temperatures and marks. It must not panic, must keep its events in order
-// and within the contract, and must not call twice on a feed.
+// and within the contract, and must not call twice on a feed; see checkStream.
 func FuzzDetector(f *testing.F) {
 	for _, rec := range []invented{single(families[1], 22), single(families[3], 23), several(families[0], 33, 2, false)} {
 		f.Add(packed(rec.rows))
@@ -57,6 +58,12 @@ func checkStream(t *testing.T, d *Detector, raw []byte) {
 			switch e.Kind {
 			case EventFed:
 				calls = 0
+			case EventFault:
+				// After so long a blindness the jar may have been fed, and
+				// what follows is a curve of its own.
+				if strings.Contains(e.Fault, "mark the next feed") {
+					calls = 0
+				}
 			case EventPeak, EventTarget:
 				if calls++; calls > 1 {
 					t.Fatal("two calls on one feed")
