@@ -17,6 +17,18 @@ type lane struct {
 	gather bool        // messages were held up and go out as one
 	line   line        // used by the send under way only
 	next   time.Time   // not before this, also where the disk cannot keep it
+	ended  []int64     // what was done with lately; see dispatch
+}
+
+// endedKept is how many of the messages done with a lane remembers.
+const endedKept = 64
+
+// finish remembers messages that are done with.
+func (l *lane) finish(batch []Message) {
+	for _, m := range batch {
+		l.ended = append(l.ended, m.ID)
+	}
+	l.ended = l.ended[max(0, len(l.ended)-endedKept):]
 }
 
 // Run sends what is due until ctx ends.
@@ -91,7 +103,8 @@ func (n *Notifier) waits(ctx context.Context, lane string) bool {
 }
 
 // dispatch starts a send on each lane that has something due and nothing
-// under way.
+// under way. What it reads may be out of date when it looks at the lane: a send
+// that was under way can have ended in between, and must not be made again.
 func (n *Notifier) dispatch(ctx context.Context, sends *sync.WaitGroup) {
 	now := n.o.Now()
 	due, err := n.box.Due(ctx, now)
@@ -107,7 +120,7 @@ func (n *Notifier) dispatch(ctx context.Context, sends *sync.WaitGroup) {
 		}
 		n.sending.Lock()
 		l := n.lane(m.Recipient)
-		free := !l.busy && !l.next.After(now) && (urgent || n.may(n.people[i], l, now))
+		free := !l.busy && !slices.Contains(l.ended, m.ID) && !l.next.After(now) && (urgent || n.may(n.people[i], l, now))
 		l.busy = l.busy || free
 		n.sending.Unlock()
 		if !free {
@@ -260,13 +273,9 @@ func (n *Notifier) note(ctx context.Context, p Recipient, l *lane, batch []Messa
 	var f *Failure
 	switch {
 	case err == nil:
-		for _, m := range batch {
-			n.end(ctx, m, now, true)
-		}
+		n.endAll(ctx, l, batch, now, true)
 	case errors.As(err, &f) && f.Fate == Refused:
-		for _, m := range batch {
-			n.end(ctx, m, now, false)
-		}
+		n.endAll(ctx, l, batch, now, false)
 	default:
 		wait := backOff(batch[0].Attempts)
 		if f != nil && f.Fate == Address {
@@ -280,6 +289,16 @@ func (n *Notifier) note(ctx context.Context, p Recipient, l *lane, batch []Messa
 			n.o.Log.Debug("a failed send could not be stored", "err", err)
 		}
 	}
+}
+
+// endAll takes what was sent together out of the outbox.
+func (n *Notifier) endAll(ctx context.Context, l *lane, batch []Message, now time.Time, sent bool) {
+	for _, m := range batch {
+		n.end(ctx, m, now, sent)
+	}
+	n.sending.Lock()
+	defer n.sending.Unlock()
+	l.finish(batch)
 }
 
 // end takes a message out of the outbox.
