@@ -296,6 +296,9 @@ func (v *vessel) sentence(e peak.Event) string {
 		if e.Source == "found" {
 			return fmt.Sprintf("%s was fed at about %s, by the look of its curve", v.conf.Name, clock(e.FeedAt))
 		}
+		if v.conf.Kind == config.Bowl {
+			return fmt.Sprintf("%s was mixed at %s", v.conf.Name, clock(e.FeedAt))
+		}
 		return fmt.Sprintf("%s was fed at %s", v.conf.Name, clock(e.FeedAt))
 	case peak.EventForecast:
 		return fmt.Sprintf("%s should be at its top at about %s (%s to %s)", v.conf.Name, clock(e.PeakAt), clock(e.Low), clock(e.High))
