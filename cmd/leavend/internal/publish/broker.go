@@ -206,7 +206,12 @@ func (b *Broker) Run(ctx context.Context) error {
 
 // ownIsIn reports whether our own client is connected.
 func (b *Broker) ownIsIn() bool {
-	return len(b.server.Clients.GetByListener("inner")) > 0
+	for _, h := range b.halls {
+		if h.id == "inner" && h.busy() {
+			return true
+		}
+	}
+	return false
 }
 
 // Login returns the address, user and password with which our own client, and

@@ -9,8 +9,9 @@ import (
 
 // hall is where connections come in. Unlike the library's own listener it
 // knows which of them are still inside, so that the broker can see everybody
-// out before it closes: the library counts its clients in a way that must not
-// be waited for while another is just coming in.
+// out before it closes. The library's own count of a listener's clients takes
+// its read lock twice over and stands still for ever when another client comes
+// or goes in between, so it is never asked.
 type hall struct {
 	*listeners.Net
 	id       string
@@ -61,6 +62,17 @@ func (h *hall) leave(conn net.Conn) {
 	h.mu.Unlock()
 	h.served.Done()
 }
+
+// busy reports whether anybody is inside.
+func (h *hall) busy() bool {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return len(h.inside) > 0
+}
+
+// Close ends the listener. The library's way to see the clients out is left
+// alone; empty did that.
+func (h *hall) Close(listeners.CloseFn) { h.listener.Close() }
 
 // empty sees everybody out and lets nobody in any more.
 func (h *hall) empty() {
