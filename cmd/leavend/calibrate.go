@@ -35,8 +35,8 @@ func newCalibrateCommand() *cobra.Command {
 		Short: "Measure a vessel, so that distances become heights and volumes",
 		Long: `Calibrate finds how far below its sensor the floor of a vessel is. It asks for
 the empty vessel and, to check that, for one or more levels that you measure
-with a ruler. Two inside diameters make volumes of the heights. Of a vl53l1x
-behind a cover glass it also finds what the glass throws back.
+with a ruler. Two inside diameters make volumes of the heights. Of a laser
+ranger behind a cover glass it also finds what the glass throws back.
 
 It shows how much the readings stray, and which lines of the configuration it
 would change; it writes them after you agree. The daemon must not run.
@@ -53,7 +53,7 @@ nothing is asked but whether to write, and --yes agrees to that.`,
 	cmd.Flags().StringVar(&f.boreBottom, "bore-bottom", "", "inside diameter at the floor")
 	cmd.Flags().StringVar(&f.boreTop, "bore-top", "", "inside diameter at the height; left out, the sides are straight")
 	cmd.Flags().StringVar(&f.heightMM, "height", "", "inside height")
-	cmd.Flags().StringVar(&f.card, "crosstalk", "", "a photographer's grey card (17 %) lies this far below the sensor; measure the cover glass first")
+	cmd.Flags().StringVar(&f.card, "crosstalk", "", "a dull grey card (17 %; for a vl6180x a dull black one) lies this far below the sensor; measure the cover glass first")
 	cmd.Flags().BoolVar(&f.yes, "yes", false, "write the change without asking")
 	cmd.MarkFlagsMutuallyExclusive("empty", "level")
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {

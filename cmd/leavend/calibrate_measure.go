@@ -127,23 +127,28 @@ func (u *unrepeated) Read(ctx context.Context) (sensor.Reading, error) {
 	}
 }
 
-// glass measures what a cover glass throws back, where the chip can. It comes
-// first, for it changes the distances.
+// cards are the targets that ST's notes ask for to measure a cover glass.
+var cards = map[config.Chip]string{
+	config.VL53L1X: "a dull grey card, such as a photographer's, which throws back a sixth of the light (17 %)",
+	config.VL53L0X: "a dull grey card, such as a photographer's, which throws back a sixth of the light (17 %)",
+	config.VL6180X: "a dull black card, which throws back next to nothing (3 %), some 100 mm",
+}
+
+// glass measures what a cover glass throws back, where the sensor is a laser
+// ranger. It comes first, for it changes the distances.
 func (c *calibration) glass(ctx context.Context, f calibrateFlags) error {
-	laser := c.eye.Chip == config.VL53L0X || c.eye.Chip == config.VL6180X
+	card, laser := cards[c.eye.Chip]
 	switch {
-	case f.card != "" && c.eye.Chip != config.VL53L1X:
-		return misused(fmt.Errorf("--crosstalk: a %s cannot measure what a cover glass throws back; only a vl53l1x can", c.eye.Chip))
-	case laser && !f.scripted():
-		c.talk.say("If it looks through a cover glass: a %s cannot measure what the glass throws back.\nWhere the check with a level below is off, set crosstalk_kcps by hand.", c.eye.Chip)
+	case f.card != "" && !laser:
+		return misused(fmt.Errorf("--crosstalk: a %s has no cover glass to measure; only laser rangers do", c.eye.Chip))
 	case f.card != "":
-		mm, err := parseMM("--crosstalk", f.card, 40, 1300)
+		mm, err := parseMM("--crosstalk", f.card, 5, 1300)
 		if err != nil {
 			return misused(err)
 		}
 		return c.card(ctx, mm)
-	case c.eye.Chip == config.VL53L1X && !f.scripted():
-		mm, ok, err := c.talk.length(ctx, 40, 1300, "\nDoes it look through a cover glass? Then lay a dull grey card flat below it:\na photographer's grey card is right, which throws back about a sixth of the light (17 %%);\nwhite paper throws back too much. Darken the room, and type how far the card is from the\nsensor; otherwise just press Enter: ")
+	case laser && !f.scripted():
+		mm, ok, err := c.talk.length(ctx, 5, 1300, "\nDoes it look through a cover glass? Then lay a card flat below it:\n%s;\nwhite paper throws back too much. Darken the room, and type how far the card is from the\nsensor; otherwise just press Enter: ", card)
 		if err != nil || !ok {
 			return failed(err)
 		}
@@ -158,20 +163,23 @@ func (c *calibration) card(ctx context.Context, mm float64) error {
 	if err != nil {
 		return failed(err)
 	}
-	dev, err := openVL53L1X(bus, c.eye, c.bench.awake[c.eye.Name].member)
+	dev, err := openRanger(bus, c.eye, c.bench.awake[c.eye.Name].member)
 	if err != nil {
 		return failed(err)
 	}
-	cps, mean, err := dev.Crosstalk(ctx, mm, cardReads)
+	kcps, mean, err := dev.Crosstalk(ctx, mm, cardReads)
 	if err != nil {
 		return failed(err)
 	}
-	c.eye.CrosstalkKcps = float64(cps) / 1000
-	if cps == 0 {
+	if most := config.MostCrosstalk(c.eye.Chip); kcps > most {
+		return failed(fmt.Errorf("the cover glass throws back %.0f thousand counts a second, and the %s can take off %.0f: clean the glass, bring it nearer to the chip, or do without it", kcps, c.eye.Chip, most))
+	}
+	c.eye.CrosstalkKcps = kcps
+	if kcps == 0 {
 		c.talk.say("  It sees the card at %s: the glass throws nothing back, or there is none.", c.show(mean))
 		return nil
 	}
-	c.talk.say("  It sees the card at %s instead of %s; from now on it takes the light of the glass\n  (%.3f thousand counts a second) off.", c.show(mean), c.show(mm), c.eye.CrosstalkKcps)
+	c.talk.say("  It sees the card at %s instead of %s; from now on it takes the light of the glass\n  (%.3f thousand counts a second) off.", c.show(mean), c.show(mm), kcps)
 	return nil
 }
 

@@ -84,25 +84,31 @@ func (b *workbench) openI2C(s config.Sensor) ([]channel, error) {
 	return []channel{{sensor.Distance, source}}, err
 }
 
-// openRanger makes a laser ranger's source.
-func openRanger(bus i2c.Bus, s config.Sensor, wake waker) (sensor.Source, error) {
+// ranger is a laser ranger, which can measure what a cover glass throws back.
+type ranger interface {
+	sensor.Source
+	Crosstalk(ctx context.Context, targetMM float64, readings int) (kcps, meanMM float64, err error)
+}
+
+// openRanger makes a laser ranger.
+func openRanger(bus i2c.Bus, s config.Sensor, wake waker) (ranger, error) {
 	at, budget := uint16(s.Address), int(s.Budget/time.Millisecond)
 	switch s.Chip {
 	case config.VL53L1X:
 		return openVL53L1X(bus, s, wake)
 	case config.VL53L0X:
-		return vl53l0x.New(bus, at, vl53l0x.Opts{BudgetMS: budget, XtalkMcps: s.CrosstalkKcps / 1000, Wake: wake})
+		return vl53l0x.New(bus, at, vl53l0x.Opts{BudgetMS: budget, XtalkKcps: s.CrosstalkKcps, Wake: wake})
 	}
-	return vl6180x.New(bus, at, vl6180x.Opts{XtalkMcps: s.CrosstalkKcps / 1000, Wake: wake})
+	return vl6180x.New(bus, at, vl6180x.Opts{XtalkKcps: s.CrosstalkKcps, Wake: wake})
 }
 
 // openVL53L1X makes a VL53L1X's source.
 func openVL53L1X(bus i2c.Bus, s config.Sensor, wake waker) (*vl53l1x.Dev, error) {
 	o := vl53l1x.Opts{
-		BudgetMS: int(s.Budget / time.Millisecond),
-		Cells:    min(s.ROI[0], s.ROI[1]),
-		XtalkCPS: int(s.CrosstalkKcps*1000 + 0.5),
-		Wake:     wake,
+		BudgetMS:  int(s.Budget / time.Millisecond),
+		Cells:     min(s.ROI[0], s.ROI[1]),
+		XtalkKcps: s.CrosstalkKcps,
+		Wake:      wake,
 	}
 	if s.Long {
 		o.Mode = vl53l1x.Long

@@ -170,6 +170,7 @@ func TestOpenOtherRangers(t *testing.T) {
 func TestOpenWithCrosstalk(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		one := vl53l1xtest.New(vl53l1xtest.Sample{DistanceMM: 102, SigmaMM: 2, SignalMcps: 10, Raw: 9})
+		one.Cover(1.5)
 		wires := openAll(t, softBench(bustest.New("I2C1", one), nil), "[[sensor]]\nname = \"eye\"\nchip = \"vl53l1x\"\ncrosstalk_kcps = 1.5\n")
 		reads(t, wires["eye/distance"], 102, 0)
 		one.Do(func(m *bustest.Memory) {
@@ -178,6 +179,7 @@ func TestOpenWithCrosstalk(t *testing.T) {
 			}
 		})
 		zero := vl53l0xtest.New(vl53l0xtest.Sample{DistanceMM: 102, SignalMcps: 10, Device: 11})
+		zero.Cover(125)
 		wires = openAll(t, softBench(bustest.New("I2C1", zero), nil), "[[sensor]]\nname = \"eye\"\nchip = \"vl53l0x\"\ncrosstalk_kcps = 125\n")
 		reads(t, wires["eye/distance"], 102, 0)
 		page := zero.Page(0)

@@ -60,3 +60,6 @@ func (d *Dev) judge(b []byte) (r sensor.Reading, reason string) {
 // maxSignal is more light, in million counts per second, than comes back from
 // any target (a guess); it betrays a transfer that broke off.
 const maxSignal = 256
+
+// cells returns how many receivers share the light, 8.8 fixed point.
+func cells(b []byte) float64 { return float64(uint16(b[2])<<8|uint16(b[3])) / 256 }

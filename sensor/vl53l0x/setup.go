@@ -11,6 +11,7 @@ import (
 	"periph.io/x/conn/v3/i2c"
 
 	"leavend/sensor/bus"
+	"leavend/sensor/internal/laser"
 )
 
 // Registers, by the names of vl53l0x_device.h. Register 0xFF turns pages;
@@ -73,20 +74,11 @@ var tuning = [...][2]byte{
 
 // setUp brings the chip from any state to ours, in the order of ST's driver:
 // DataInit, StaticInit, the timing, and the two reference calibrations.
-func (d *Dev) setUp(ctx context.Context) error {
-	if d.opts.Wake != nil {
-		if err := d.opts.Wake.Wake(ctx); err != nil {
-			return d.reg.Fail("wake", err)
-		}
-	}
-	d.reg.Pause(ctx, 2*time.Millisecond) // Boot takes at most 1.2 ms (data sheet, "Power sequence").
-	d.reg.Put8(regPage, 0x00)            // A read cut short may have left another page open.
+func (d *Dev) setUp(ctx context.Context) {
+	d.reg.Put8(regPage, 0x00) // A read cut short may have left another page open.
 	if d.identify(); d.opts.Wake == nil {
 		d.softReset(ctx)
 		d.identify()
-	}
-	if err := d.take("set up"); err != nil {
-		return err
 	}
 	d.dataInit()
 	d.referenceSpads(ctx)
@@ -95,11 +87,6 @@ func (d *Dev) setUp(ctx context.Context) error {
 	d.calibrate(ctx, 0x02, 0x00) // phase
 	d.reg.Put8(regSequence, sequence)
 	d.reg.Put16(regMark, mark)
-	if err := d.take("set up"); err != nil {
-		return err
-	}
-	d.up = true
-	return nil
 }
 
 // identify refuses a chip that is another. A chip that was left in reset has
@@ -212,7 +199,7 @@ func (d *Dev) configure() {
 }
 
 // xtalk is the register value of the cover glass's light.
-func (o *Opts) xtalk() uint16 { return uint16(math.Round(o.XtalkMcps * 8192)) }
+func (o *Opts) xtalk() uint16 { return uint16(math.Round(o.XtalkKcps * 8.192)) }
 
 // calibrate runs one of the two reference calibrations
 // (VL53L0X_perform_single_ref_calibration).
@@ -268,10 +255,5 @@ func encodeTimeout(mclks int) uint16 {
 // Readdress moves the chip that answers at the power-on address to another
 // one. It stays there until it loses its supply.
 func Readdress(b i2c.Bus, to uint16) error {
-	reg := bus.New(b, Addr, "vl53l0x", bus.Index8)
-	reg.Put8(regAddress, uint8(to&0x7F))
-	if err := reg.Take(); err != nil {
-		return reg.Fail(fmt.Sprintf("move to 0x%02x", to), err)
-	}
-	return nil
+	return laser.Readdress(b, "vl53l0x", bus.Index8, regAddress, to)
 }

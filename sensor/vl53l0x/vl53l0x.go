@@ -21,37 +21,31 @@ import (
 
 	"periph.io/x/conn/v3/i2c"
 
-	"leavend/sensor"
 	"leavend/sensor/bus"
+	"leavend/sensor/internal/laser"
 )
 
 // Addr is the address after power-on.
-const Addr = 0x29
-
-// Waker brings the chip to its address after a reset. A chip alone on its bus
-// needs none.
-type Waker interface {
-	Wake(ctx context.Context) error
-}
+const Addr = laser.Addr
 
 // Opts is how the chip is used. The zero value suits a jar.
 type Opts struct {
-	BudgetMS  int     // time of one measurement, 20 to 1000; 0 means 200, the most exact of ST's profiles
-	MinMM     float64 // nearer than this is glare; 0 means 50
-	MaxMM     float64 // farther than this is no jar; 0 means 1200
-	MinSignal float64 // least light, million counts per second, which the chip checks; 0 means 0.25
-	OffsetMM  float64 // added to each reading, from calibration
-	XtalkMcps float64 // light that the cover glass throws back, for the chip to take off
-	LowIO     bool    // the bus is pulled up to 1.8 V instead of 2.8 V
-	Wake      Waker   // see package xshut
+	BudgetMS  int         // time of one measurement, 20 to 1000; 0 means 200, the most exact of ST's profiles
+	MinMM     float64     // nearer than this is glare; 0 means 50
+	MaxMM     float64     // farther than this is no jar; 0 means 1200
+	MinSignal float64     // least light, million counts per second, which the chip checks; 0 means 0.25
+	OffsetMM  float64     // added to each reading, from calibration
+	XtalkKcps float64     // light of the cover glass, thousand counts per second and cell, for the chip to take off
+	LowIO     bool        // the bus is pulled up to 1.8 V instead of 2.8 V
+	Wake      laser.Waker // see package xshut
 }
 
 // Dev is one chip.
 type Dev struct {
+	laser.Ranger
 	reg  *bus.Regs
 	opts Opts
 	stop byte // a value of the factory that every start needs
-	up   bool // set up and not known to have failed since
 }
 
 // New returns the chip at addr. It checks the options and does not touch the
@@ -73,6 +67,10 @@ func New(b i2c.Bus, addr uint16, opts Opts) (*Dev, error) {
 	if err := d.opts.check(); err != nil {
 		return nil, d.reg.Fail("options", err)
 	}
+	d.Ranger = laser.New(d.reg, opts.Wake, laser.Steps{
+		SetUp: d.setUp, Remembers: d.remembers, Measure: d.measure, Judge: d.judge,
+		Cells: cells, TakenKcps: &d.opts.XtalkKcps, MinMM: d.opts.MinMM, MaxMM: d.opts.MaxMM,
+	})
 	return d, nil
 }
 
@@ -85,61 +83,20 @@ func (o *Opts) check() error {
 		return fmt.Errorf("range %v to %v mm makes no sense", o.MinMM, o.MaxMM)
 	case !(o.MinSignal > 0 && o.MinSignal < 512):
 		return fmt.Errorf("least signal %v Mcps is not within 0 to 512", o.MinSignal)
-	case !(o.XtalkMcps >= 0 && o.XtalkMcps < 8):
-		return fmt.Errorf("crosstalk %v Mcps is not within 0 to 8", o.XtalkMcps)
+	case !(o.XtalkKcps >= 0 && o.XtalkKcps < 8000):
+		return fmt.Errorf("crosstalk %v kcps is not within 0 to 8000", o.XtalkKcps)
 	case !(o.OffsetMM > -512 && o.OffsetMM < 512):
 		return fmt.Errorf("offset %v mm is not within ±512", o.OffsetMM)
 	}
 	return nil
 }
 
-// String names the chip, its bus and its address.
-func (d *Dev) String() string { return d.reg.String() }
-
 // Halt does nothing: the laser is off between measurements.
 func (d *Dev) Halt() error { return nil }
 
-// take returns the register file's error under the name of the act, and
-// forgets that the chip was set up.
-func (d *Dev) take(act string) error {
-	err := d.reg.Take()
-	if err == nil {
-		return nil
-	}
-	d.up = false
-	return d.reg.Fail(act, err)
-}
-
-// Read measures the distance to the surface. A measurement that should not be
-// believed is an error that holds a *sensor.Refused.
-func (d *Dev) Read(ctx context.Context) (sensor.Reading, error) {
-	if d.up && !d.remembers() {
-		d.up = false // It was reset: by a dip of its supply, or by XSHUT.
-	}
-	if !d.up {
-		if err := d.setUp(ctx); err != nil {
-			return sensor.Reading{}, err
-		}
-	}
-	at := time.Now()
-	result := d.measure(ctx)
-	if err := d.take("measure"); err != nil {
-		return sensor.Reading{}, err
-	}
-	r, reason := d.judge(result)
-	r.At = at
-	if reason != "" {
-		return sensor.Reading{}, d.reg.Fail("measure", &sensor.Refused{Reading: r, Reason: reason})
-	}
-	return r, nil
-}
-
 // remembers reports whether the chip still has our settings, by a mark that a
 // reset wipes out.
-func (d *Dev) remembers() bool {
-	ok := d.reg.U16(regMark) == mark
-	return d.reg.Take() == nil && ok
-}
+func (d *Dev) remembers() bool { return d.reg.U16(regMark) == mark }
 
 // measure does one measurement and returns the result registers.
 func (d *Dev) measure(ctx context.Context) []byte {

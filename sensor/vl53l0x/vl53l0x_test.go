@@ -73,7 +73,8 @@ func TestRead(t *testing.T) {
 
 // TestSettings looks at what reached the chip.
 func TestSettings(t *testing.T) {
-	bench(t, Opts{MinSignal: 0.25, XtalkMcps: 0.5}, func(t *testing.T, d *Dev, chip *vl53l0xtest.Chip) {
+	bench(t, Opts{MinSignal: 0.25, XtalkKcps: 500}, func(t *testing.T, d *Dev, chip *vl53l0xtest.Chip) {
+		chip.Cover(500)
 		if _, err := d.Read(t.Context()); err != nil {
 			t.Fatal(err)
 		}
@@ -206,7 +207,7 @@ func TestNewRefuses(t *testing.T) {
 		"too short a time":  {BudgetMS: 10},
 		"an empty range":    {MinMM: 300, MaxMM: 200},
 		"a negative signal": {MinSignal: -1},
-		"huge crosstalk":    {XtalkMcps: 9},
+		"huge crosstalk":    {XtalkKcps: 9000},
 		"no number":         {OffsetMM: math.NaN()},
 	} {
 		if _, err := New(bustest.New("I2C1"), Addr, o); err == nil {

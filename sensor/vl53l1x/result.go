@@ -67,3 +67,6 @@ func (d *Dev) judge(b []byte) (r sensor.Reading, reason string) {
 	}
 	return r, ""
 }
+
+// cells returns how many receivers share the light, 8.8 fixed point.
+func cells(b []byte) float64 { return float64(uint16(b[3])<<8|uint16(b[4])) / 256 }

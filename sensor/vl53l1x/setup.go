@@ -10,6 +10,7 @@ import (
 	"periph.io/x/conn/v3/i2c"
 
 	"leavend/sensor/bus"
+	"leavend/sensor/internal/laser"
 )
 
 // Registers, by the names of ST's ultra lite driver (VL53L1X_api.h 3.5.0).
@@ -85,34 +86,18 @@ var timings = map[int][2][2]uint16{
 var ErrOther = errors.New("this is no VL53L1X")
 
 // setUp brings the chip from any state to ours.
-func (d *Dev) setUp(ctx context.Context) error {
-	if d.opts.Wake != nil {
-		if err := d.opts.Wake.Wake(ctx); err != nil {
-			return d.reg.Fail("wake", err)
-		}
-	}
-	// Boot takes at most 1.2 ms, and the chip is deaf during it (data sheet,
-	// section "Power up and boot sequence").
-	d.reg.Pause(ctx, 2*time.Millisecond)
+func (d *Dev) setUp(ctx context.Context) {
 	if d.identify(); d.opts.Wake == nil {
 		d.softReset(ctx)
 	}
 	d.reg.WaitFor(ctx, "boot", time.Millisecond, 20*time.Millisecond, func() bool { return d.reg.U8(regBooted)&1 == 1 })
 	d.identify()
-	if err := d.take("set up"); err != nil {
-		return err
-	}
 	d.configure()
 	// The first measurement after power-on finds the supply of the cells; the
 	// following ones start from what it found.
 	d.measure(ctx)
 	d.reg.Put8(regVHVBound, 0x09)
 	d.reg.Put8(regVHVInit, 0x00)
-	if err := d.take("set up"); err != nil {
-		return err
-	}
-	d.up = true
-	return nil
 }
 
 // identify refuses a chip that is another. A chip that was left in reset may
@@ -154,7 +139,7 @@ func (d *Dev) configure() {
 	d.reg.Put16(regMark, mark)
 	d.reg.Put16(regXtalkX, 0)
 	d.reg.Put16(regXtalkY, 0)
-	d.reg.Put16(regXtalkPlane, uint16(d.opts.XtalkCPS*512/1000))
+	d.reg.Put16(regXtalkPlane, uint16(math.Round(d.opts.XtalkKcps*512)))
 }
 
 // mode writes the registers that make the distance mode
@@ -180,10 +165,5 @@ func (d *Dev) mode() {
 // Readdress moves the chip that answers at the power-on address to another
 // one. It stays there until it loses its supply.
 func Readdress(b i2c.Bus, to uint16) error {
-	reg := bus.New(b, Addr, "vl53l1x", bus.Index16)
-	reg.Put8(regAddress, uint8(to&0x7F))
-	if err := reg.Take(); err != nil {
-		return reg.Fail(fmt.Sprintf("move to 0x%02x", to), err)
-	}
-	return nil
+	return laser.Readdress(b, "vl53l1x", bus.Index16, regAddress, to)
 }

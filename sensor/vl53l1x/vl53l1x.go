@@ -29,12 +29,12 @@ import (
 
 	"periph.io/x/conn/v3/i2c"
 
-	"leavend/sensor"
 	"leavend/sensor/bus"
+	"leavend/sensor/internal/laser"
 )
 
 // Addr is the address after power-on.
-const Addr = 0x29
+const Addr = laser.Addr
 
 // Mode is how far the chip looks.
 type Mode uint8
@@ -45,32 +45,26 @@ const (
 	Long
 )
 
-// Waker brings the chip to its address after a reset. A chip alone on its bus
-// needs none.
-type Waker interface {
-	Wake(ctx context.Context) error
-}
-
 // Opts is how the chip is used. The zero value suits a jar.
 type Opts struct {
 	Mode       Mode
-	BudgetMS   int     // light time of one measurement, from 20; rounded down to 20, 33, 50, 100, 200 or 500; 0 means 100
-	Cells      int     // side of the square of cells that look, 4 to 16; 0 means 16
-	Centre     uint8   // cell in the middle of that square; 0 means 199, the optical axis
-	MinMM      float64 // nearer than this is glare; 0 means 40
-	MaxMM      float64 // farther than this is no jar; 0 means 1300 short, 4000 long
-	MaxSigmaMM float64 // the chip's own doubt; 0 means 20
-	OffsetMM   float64 // added by the chip, from calibration
-	XtalkCPS   int     // light that the cover glass throws back, counts per second and cell
-	LowIO      bool    // the bus is pulled up to 1.8 V instead of 2.8 V
-	Wake       Waker   // see package xshut
+	BudgetMS   int         // light time of one measurement, from 20; rounded down to 20, 33, 50, 100, 200 or 500; 0 means 100
+	Cells      int         // side of the square of cells that look, 4 to 16; 0 means 16
+	Centre     uint8       // cell in the middle of that square; 0 means 199, the optical axis
+	MinMM      float64     // nearer than this is glare; 0 means 40
+	MaxMM      float64     // farther than this is no jar; 0 means 1300 short, 4000 long
+	MaxSigmaMM float64     // the chip's own doubt; 0 means 20
+	OffsetMM   float64     // added by the chip, from calibration
+	XtalkKcps  float64     // light of the cover glass, thousand counts per second and cell, for the chip to take off
+	LowIO      bool        // the bus is pulled up to 1.8 V instead of 2.8 V
+	Wake       laser.Waker // see package xshut
 }
 
 // Dev is one chip.
 type Dev struct {
+	laser.Ranger
 	reg  *bus.Regs
 	opts Opts
-	up   bool // set up and not known to have failed since
 }
 
 // New returns the chip at addr. It checks the options and does not touch the
@@ -81,6 +75,10 @@ func New(b i2c.Bus, addr uint16, opts Opts) (*Dev, error) {
 	if err := d.opts.check(); err != nil {
 		return nil, d.reg.Fail("options", err)
 	}
+	d.Ranger = laser.New(d.reg, opts.Wake, laser.Steps{
+		SetUp: d.setUp, Remembers: d.remembers, Measure: d.measure, Judge: d.judge,
+		Cells: cells, TakenKcps: &d.opts.XtalkKcps, MinMM: d.opts.MinMM, MaxMM: d.opts.MaxMM,
+	})
 	return d, nil
 }
 
@@ -128,63 +126,22 @@ func (o *Opts) check() error {
 		return fmt.Errorf("sigma limit %v mm is not above zero", o.MaxSigmaMM)
 	case !(o.OffsetMM >= -1024 && o.OffsetMM < 1024):
 		return fmt.Errorf("offset %v mm is not within ±1024", o.OffsetMM)
-	case o.XtalkCPS < 0 || o.XtalkCPS > 127_000:
-		return fmt.Errorf("crosstalk %d is not within 0 to 127000 counts per second", o.XtalkCPS)
+	case !(o.XtalkKcps >= 0 && o.XtalkKcps < 128):
+		return fmt.Errorf("crosstalk %v kcps is not within 0 to 128", o.XtalkKcps)
 	}
 	return nil
 }
 
-// String names the chip, its bus and its address.
-func (d *Dev) String() string { return d.reg.String() }
-
 // Halt stops the laser.
 func (d *Dev) Halt() error {
-	d.up = false
+	d.Forget()
 	d.reg.Put8(regModeStart, modeStop)
-	return d.take("halt")
-}
-
-// take returns the register file's error under the name of the act, and
-// forgets that the chip was set up.
-func (d *Dev) take(act string) error {
-	err := d.reg.Take()
-	if err == nil {
-		return nil
-	}
-	d.up = false
-	return d.reg.Fail(act, err)
-}
-
-// Read measures the distance to the surface. A measurement that should not be
-// believed is an error that holds a *sensor.Refused.
-func (d *Dev) Read(ctx context.Context) (sensor.Reading, error) {
-	if d.up && !d.remembers() {
-		d.up = false // It was reset: by a dip of its supply, or by XSHUT.
-	}
-	if !d.up {
-		if err := d.setUp(ctx); err != nil {
-			return sensor.Reading{}, err
-		}
-	}
-	at := time.Now()
-	result := d.measure(ctx)
-	if err := d.take("measure"); err != nil {
-		return sensor.Reading{}, err
-	}
-	r, reason := d.judge(result)
-	r.At = at
-	if reason != "" {
-		return sensor.Reading{}, d.reg.Fail("measure", &sensor.Refused{Reading: r, Reason: reason})
-	}
-	return r, nil
+	return d.Take("halt")
 }
 
 // remembers reports whether the chip still has our settings, by a mark that a
 // reset wipes out.
-func (d *Dev) remembers() bool {
-	ok := d.reg.U16(regMark) == mark
-	return d.reg.Take() == nil && ok
-}
+func (d *Dev) remembers() bool { return d.reg.U16(regMark) == mark }
 
 // size is the register value of a square of cells.
 func (o *Opts) size() uint8 { return uint8((o.Cells-1)<<4 | (o.Cells - 1)) }

@@ -57,7 +57,7 @@ func TestReadsEveryMode(t *testing.T) {
 
 // TestSettings looks at what reached the chip.
 func TestSettings(t *testing.T) {
-	opts := vl53l1x.Opts{Cells: 6, Centre: 183, OffsetMM: -3.25, XtalkCPS: 1000}
+	opts := vl53l1x.Opts{Cells: 6, Centre: 183, OffsetMM: -3.25, XtalkKcps: 1}
 	bench(t, opts, func(t *testing.T, d *vl53l1x.Dev, chip *vl53l1xtest.Chip, _ *bustest.Bus) {
 		if _, err := d.Read(t.Context()); err != nil {
 			t.Fatal(err)
@@ -266,7 +266,7 @@ func TestNewRefuses(t *testing.T) {
 		"seventeen cells":    {Cells: 17},
 		"an empty range":     {MinMM: 300, MaxMM: 200},
 		"a far offset":       {OffsetMM: 2000},
-		"negative crosstalk": {XtalkCPS: -1},
+		"negative crosstalk": {XtalkKcps: -1},
 	} {
 		if _, err := vl53l1x.New(bustest.New("I2C1"), vl53l1x.Addr, o); err == nil {
 			t.Errorf("%s was accepted", name)
@@ -306,19 +306,19 @@ func Example() {
 // cells, 135 mm measured at 150: a tenth of the light is the glass's, 12000 ·
 // 0.1 / 16 = 75 kcps a cell.
 func TestCrosstalk(t *testing.T) {
-	bench(t, vl53l1x.Opts{BudgetMS: 20, XtalkCPS: 500}, func(t *testing.T, d *vl53l1x.Dev, chip *vl53l1xtest.Chip, _ *bustest.Bus) {
+	bench(t, vl53l1x.Opts{BudgetMS: 20, XtalkKcps: 0.5}, func(t *testing.T, d *vl53l1x.Dev, chip *vl53l1xtest.Chip, _ *bustest.Bus) {
 		chip.See(vl53l1xtest.Sample{DistanceMM: 135, SigmaMM: 2, SignalMcps: 12, Raw: 9})
-		cps, mean, err := d.Crosstalk(t.Context(), 150, 10)
-		if err != nil || cps < 74_999 || cps > 75_000 || math.Abs(mean-135) > 1e-9 {
-			t.Errorf("got %d, %v, %v", cps, mean, err)
+		kcps, mean, err := d.Crosstalk(t.Context(), 150, 10)
+		if err != nil || math.Abs(kcps-75) > 1e-9 || math.Abs(mean-135) > 1e-9 {
+			t.Errorf("got %v, %v, %v", kcps, mean, err)
 		}
 		chip.Do(func(m *bustest.Memory) {
 			if m.U16(0x16) != 0 {
 				t.Error("the chip corrected while it was measured")
 			}
 		})
-		if cps, _, err := d.Crosstalk(t.Context(), 130, 10); err != nil || cps != 0 {
-			t.Errorf("nothing falls short: got %d, %v", cps, err)
+		if kcps, _, err := d.Crosstalk(t.Context(), 130, 10); err != nil || kcps != 0 {
+			t.Errorf("nothing falls short: got %v, %v", kcps, err)
 		}
 		if _, err := d.Read(t.Context()); err != nil {
 			t.Fatal(err)

@@ -19,34 +19,28 @@ import (
 
 	"periph.io/x/conn/v3/i2c"
 
-	"leavend/sensor"
 	"leavend/sensor/bus"
+	"leavend/sensor/internal/laser"
 )
 
 // Addr is the address after power-on.
-const Addr = 0x29
-
-// Waker brings the chip to its address after a reset. A chip alone on its bus
-// needs none.
-type Waker interface {
-	Wake(ctx context.Context) error
-}
+const Addr = laser.Addr
 
 // Opts is how the chip is used. The zero value suits a short jar.
 type Opts struct {
-	ConvergeMS int     // most time for a target to be found, 1 to 63; 0 means 49
-	MinMM      float64 // nearer than this is glare; 0 means 5
-	MaxMM      float64 // farther than this is no jar; 0 means 200
-	OffsetMM   float64 // added to each reading, from calibration
-	XtalkMcps  float64 // light that the cover glass throws back, for the chip to take off
-	Wake       Waker   // see package xshut
+	ConvergeMS int         // most time for a target to be found, 1 to 63; 0 means 49
+	MinMM      float64     // nearer than this is glare; 0 means 5
+	MaxMM      float64     // farther than this is no jar; 0 means 200
+	OffsetMM   float64     // added to each reading, from calibration
+	XtalkKcps  float64     // light of the cover glass, thousand counts per second, for the chip to take off
+	Wake       laser.Waker // see package xshut
 }
 
 // Dev is one chip.
 type Dev struct {
+	laser.Ranger
 	reg  *bus.Regs
 	opts Opts
-	up   bool // set up and not known to have failed since
 }
 
 // New returns the chip at addr. It checks the options and does not touch the
@@ -65,6 +59,10 @@ func New(b i2c.Bus, addr uint16, opts Opts) (*Dev, error) {
 	if err := d.opts.check(); err != nil {
 		return nil, d.reg.Fail("options", err)
 	}
+	d.Ranger = laser.New(d.reg, opts.Wake, laser.Steps{
+		SetUp: d.setUp, Remembers: d.remembers, Measure: d.measure, Judge: d.judge,
+		Cells: func([]byte) float64 { return 1 }, TakenKcps: &d.opts.XtalkKcps, MinMM: d.opts.MinMM, MaxMM: d.opts.MaxMM,
+	})
 	return d, nil
 }
 
@@ -77,53 +75,18 @@ func (o *Opts) check() error {
 		return fmt.Errorf("range %v to %v mm makes no sense", o.MinMM, o.MaxMM)
 	case !(o.OffsetMM > -100 && o.OffsetMM < 100):
 		return fmt.Errorf("offset %v mm is not within ±100", o.OffsetMM)
-	case !(o.XtalkMcps >= 0 && o.XtalkMcps < 512):
-		return fmt.Errorf("crosstalk %v Mcps is not within 0 to 512", o.XtalkMcps)
+	case !(o.XtalkKcps >= 0 && o.XtalkKcps < 512_000):
+		return fmt.Errorf("crosstalk %v kcps is not within 0 to 512000", o.XtalkKcps)
 	}
 	return nil
 }
 
-// String names the chip, its bus and its address.
-func (d *Dev) String() string { return d.reg.String() }
-
 // Halt does nothing: the laser is off between measurements.
 func (d *Dev) Halt() error { return nil }
 
-// take returns the register file's error under the name of the act, and
-// forgets that the chip was set up.
-func (d *Dev) take(act string) error {
-	err := d.reg.Take()
-	if err == nil {
-		return nil
-	}
-	d.up = false
-	return d.reg.Fail(act, err)
-}
-
-// Read measures the distance to the surface. A measurement that should not be
-// believed is an error that holds a *sensor.Refused.
-func (d *Dev) Read(ctx context.Context) (sensor.Reading, error) {
-	if d.up && d.reg.U8(regFresh) != 0 {
-		d.up = false // It was reset: by a dip of its supply, or by its enable pin.
-		d.reg.Take()
-	}
-	if !d.up {
-		if err := d.setUp(ctx); err != nil {
-			return sensor.Reading{}, err
-		}
-	}
-	at := time.Now()
-	result := d.measure(ctx)
-	if err := d.take("measure"); err != nil {
-		return sensor.Reading{}, err
-	}
-	r, reason := d.judge(result)
-	r.At = at
-	if reason != "" {
-		return sensor.Reading{}, d.reg.Fail("measure", &sensor.Refused{Reading: r, Reason: reason})
-	}
-	return r, nil
-}
+// remembers reports whether the chip still has our settings: a reset makes it
+// fresh again.
+func (d *Dev) remembers() bool { return d.reg.U8(regFresh) == 0 }
 
 // measure does one measurement and returns the registers from the status to
 // the counts of light.
@@ -180,13 +143,7 @@ var startValues = [...]struct {
 }
 
 // setUp brings the chip from any state to ours.
-func (d *Dev) setUp(ctx context.Context) error {
-	if d.opts.Wake != nil {
-		if err := d.opts.Wake.Wake(ctx); err != nil {
-			return d.reg.Fail("wake", err)
-		}
-	}
-	d.reg.Pause(ctx, 2*time.Millisecond) // Boot takes at most 1.4 ms (data sheet, "Power-up timing").
+func (d *Dev) setUp(context.Context) {
 	if id := d.reg.U8(regModel); id != modelID {
 		d.reg.Refuse(fmt.Errorf("%w: model 0x%02x, not 0x%02x", ErrOther, id, modelID))
 	}
@@ -194,22 +151,12 @@ func (d *Dev) setUp(ctx context.Context) error {
 		d.reg.Put8(s.reg, s.v)
 	}
 	d.reg.Put8(regConverge, uint8(d.opts.ConvergeMS))
-	d.reg.Put16(regXtalk, uint16(math.Round(d.opts.XtalkMcps*128)))
+	d.reg.Put16(regXtalk, uint16(math.Round(d.opts.XtalkKcps*0.128)))
 	d.reg.Put8(regFresh, 0) // From now on a 1 in here is the mark of a reset.
-	if err := d.take("set up"); err != nil {
-		return err
-	}
-	d.up = true
-	return nil
 }
 
 // Readdress moves the chip that answers at the power-on address to another
 // one. It stays there until it loses its supply.
 func Readdress(b i2c.Bus, to uint16) error {
-	reg := bus.New(b, Addr, "vl6180x", bus.Index16)
-	reg.Put8(regAddress, uint8(to&0x7F))
-	if err := reg.Take(); err != nil {
-		return reg.Fail(fmt.Sprintf("move to 0x%02x", to), err)
-	}
-	return nil
+	return laser.Readdress(b, "vl6180x", bus.Index16, regAddress, to)
 }

@@ -51,7 +51,8 @@ func TestFaults(t *testing.T) { bustest.Faults(t, rig) }
 func TestNoWrongValue(t *testing.T) { bustest.Campaign(t, rig) }
 
 func TestRead(t *testing.T) {
-	bench(t, vl6180x.Opts{OffsetMM: 1.5, XtalkMcps: 0.5}, func(t *testing.T, d *vl6180x.Dev, chip *vl6180xtest.Chip) {
+	bench(t, vl6180x.Opts{OffsetMM: 1.5, XtalkKcps: 500}, func(t *testing.T, d *vl6180x.Dev, chip *vl6180xtest.Chip) {
+		chip.Cover(500)
 		r, err := d.Read(t.Context())
 		if err != nil || r.Value != 74.5 || r.Signal != 8 || r.Status != "0 valid" || r.Quantity != sensor.Distance {
 			t.Errorf("got %+v, %v", r, err)
@@ -138,7 +139,7 @@ func TestNewRefuses(t *testing.T) {
 		"too long a time": {ConvergeMS: 64},
 		"an empty range":  {MinMM: 100, MaxMM: 50},
 		"no number":       {OffsetMM: math.NaN()},
-		"huge crosstalk":  {XtalkMcps: 512},
+		"huge crosstalk":  {XtalkKcps: 512_000},
 	} {
 		if _, err := vl6180x.New(bustest.New("I2C1"), vl6180x.Addr, o); err == nil {
 			t.Errorf("%s was accepted", name)

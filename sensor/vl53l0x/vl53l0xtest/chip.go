@@ -5,6 +5,7 @@
 package vl53l0xtest
 
 import (
+	"math"
 	"time"
 
 	"leavend/sensor/bus/bustest"
@@ -20,9 +21,13 @@ type Sample struct {
 // What the factory wrote into this chip.
 const (
 	Stop      = 0x3C // register 0x91 on page 1
-	SpadCount = 5
+	SpadCount = 5    // of the reference
 	Aperture  = true
 )
+
+// Cells is how many receivers the chip finds fit to look; ST's driver speaks of
+// 220 over grey at 400 mm.
+const Cells = 220
 
 // Chip is an emulated VL53L0X.
 type Chip struct {
@@ -33,6 +38,7 @@ type Chip struct {
 	doneAt  time.Time
 	running bool
 	dead    bool
+	glass   bustest.Glass
 }
 
 // New returns a chip that has just got its supply and sees a surface.
@@ -64,6 +70,12 @@ func (c *Chip) fill(m *bustest.Memory) {
 
 // See sets what the chip sees from now on.
 func (c *Chip) See(s Sample) { c.Do(func(*bustest.Memory) { c.see = s }) }
+
+// Cover lays a glass over the chip that throws back this much light, in
+// thousand counts a second and cell; 0 takes it away.
+func (c *Chip) Cover(kcps float64) {
+	c.Do(func(*bustest.Memory) { c.glass.Mcps = kcps / 1000 * Cells })
+}
 
 // Stall makes measurements start and never end.
 func (c *Chip) Stall(dead bool) { c.Do(func(*bustest.Memory) { c.dead = dead }) }
@@ -135,8 +147,13 @@ func (c *Chip) finish(p []byte) {
 	put := func(reg int, v uint16) { p[reg], p[reg+1] = byte(v>>8), byte(v) }
 	p[0x13] = p[0x13]&^0x07 | 0x04
 	p[0x14] = c.see.Device << 3
-	put(0x16, 0x0500)
-	put(0x1A, uint16(c.see.SignalMcps*128))
+	taken := float64(int(p[0x20])<<8|int(p[0x21])) / 8192 * Cells // 3.13 fixed point, million counts a second and cell
+	mm, light := c.glass.Through(c.see.DistanceMM, c.see.SignalMcps, taken)
+	if mm == 0 && light == 0 {
+		p[0x14] = 4 << 3 // too little light comes back
+	}
+	put(0x16, Cells<<8)
+	put(0x1A, uint16(math.Round(light*128)))
 	put(0x1C, uint16(c.n))
-	put(0x1E, uint16(c.see.DistanceMM))
+	put(0x1E, uint16(mm))
 }

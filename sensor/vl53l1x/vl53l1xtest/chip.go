@@ -5,6 +5,7 @@
 package vl53l1xtest
 
 import (
+	"math"
 	"time"
 
 	"leavend/sensor/bus/bustest"
@@ -18,6 +19,9 @@ type Sample struct {
 	Raw        uint8 // raw range status; 9 is valid
 }
 
+// Cells is how many receivers the chip finds fit to look.
+const Cells = 16
+
 // Chip is an emulated VL53L1X.
 type Chip struct {
 	*bustest.Core
@@ -26,6 +30,7 @@ type Chip struct {
 	doneAt  time.Time
 	running bool
 	waiting bool // a result waits
+	glass   bustest.Glass
 	dead    bool // measures for ever
 }
 
@@ -55,6 +60,12 @@ func (c *Chip) See(s Sample) { c.Script(func(int) Sample { return s }) }
 // Script sets a function that says what measurement n sees, from 0.
 func (c *Chip) Script(f func(n int) Sample) {
 	c.Do(func(*bustest.Memory) { c.see, c.n = f, 0 })
+}
+
+// Cover lays a glass over the chip that throws back this much light, in
+// thousand counts a second and cell; 0 takes it away.
+func (c *Chip) Cover(kcps float64) {
+	c.Do(func(*bustest.Memory) { c.glass.Mcps = kcps / 1000 * Cells })
 }
 
 // Stall makes measurements start and never end.
@@ -100,11 +111,16 @@ func (c *Chip) finish(m *bustest.Memory) {
 	s := c.see(c.n)
 	c.n++
 	m.Bytes[0x89] = s.Raw
-	m.Bytes[0x8B]++ // stream count
-	m.Put16(0x8C, 0x1000)
+	m.Bytes[0x8B]++                                    // stream count
+	taken := float64(m.U16(0x16)) / 512 / 1000 * Cells // 7.9 fixed point, thousand counts a second and cell
+	mm, light := c.glass.Through(s.DistanceMM, s.SignalMcps, taken)
+	if mm == 0 && light == 0 {
+		m.Bytes[0x89] = 4 // too little light comes back
+	}
+	m.Put16(0x8C, Cells<<8)
 	m.Put16(0x92, uint16(s.SigmaMM*4))
-	m.Put16(0x96, uint16(s.DistanceMM))
-	m.Put16(0x98, uint16(s.SignalMcps*128))
+	m.Put16(0x96, uint16(mm))
+	m.Put16(0x98, uint16(math.Round(light*128)))
 	c.waiting = true
 	c.running = m.Bytes[0x87] == 0x40
 	c.doneAt = time.Now().Add(budget(m))

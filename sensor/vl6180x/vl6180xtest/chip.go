@@ -5,6 +5,7 @@
 package vl6180xtest
 
 import (
+	"math"
 	"time"
 
 	"leavend/sensor/bus/bustest"
@@ -25,6 +26,7 @@ type Chip struct {
 	doneAt  time.Time
 	running bool
 	dead    bool
+	glass   bustest.Glass
 }
 
 // New returns a chip that has just got its supply and sees a surface.
@@ -49,6 +51,12 @@ func (c *Chip) fill(m *bustest.Memory) {
 
 // See sets what the chip sees from now on.
 func (c *Chip) See(s Sample) { c.Do(func(*bustest.Memory) { c.see = s }) }
+
+// Cover lays a glass over the chip that throws back this much light, in
+// thousand counts a second; 0 takes it away.
+func (c *Chip) Cover(kcps float64) {
+	c.Do(func(*bustest.Memory) { c.glass.Mcps = kcps / 1000 })
+}
 
 // Stall makes measurements start and never end.
 func (c *Chip) Stall(dead bool) { c.Do(func(*bustest.Memory) { c.dead = dead }) }
@@ -84,7 +92,11 @@ func (c *Chip) reading(m *bustest.Memory) {
 	if m.Bytes[0x14]&0x07 == 4 {
 		m.Bytes[0x4F] = m.Bytes[0x4F]&^0x07 | 4
 	}
-	m.Bytes[0x62] = byte(c.see.DistanceMM)
-	m.Put16(0x66, uint16(c.see.SignalMcps*128))
+	mm, light := c.glass.Through(c.see.DistanceMM, c.see.SignalMcps, float64(m.U16(0x1E))/128) // 9.7 fixed point, million counts a second
+	if mm == 0 && light == 0 {
+		m.Bytes[0x4D] = 6<<4 | 1 // too little light comes back
+	}
+	m.Bytes[0x62] = byte(mm)
+	m.Put16(0x66, uint16(math.Round(light*128)))
 	m.Put16(0x6E, c.n)
 }

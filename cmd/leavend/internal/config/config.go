@@ -104,7 +104,7 @@ type Sensor struct {
 	ROI [2]int // width and height of a VL53L1X's region of interest, in its 16 by 16 receivers; a square
 
 	// CrosstalkKcps is the light that a cover glass throws back, in thousand
-	// counts a second: of a VL53L1X for each receiver, of the others in all.
+	// counts a second: of a VL53L1X and VL53L0X for each receiver, of a VL6180X in all.
 	CrosstalkKcps float64
 	Budget        time.Duration // time for one ranging; 0 is the driver's default
 	Long          bool          // a VL53L1X in its long-distance mode

@@ -206,10 +206,20 @@ func (r *reader) ranger(s *section, d *Sensor) {
 			s.wrong("xshut", "needs an address beside it: %s", why)
 		}
 	}
-	s.number("crosstalk_kcps", &d.CrosstalkKcps, limits{low: 0, high: 127, why: "clean the glass, or use a better one"})
+	s.number("crosstalk_kcps", &d.CrosstalkKcps, limits{low: 0, high: MostCrosstalk(d.Chip), why: "clean the glass, or use a better one"})
 	if d.Address != wakeAddress && !d.XShut.Set && s.given("address") {
 		s.missing("xshut", "must be given with an address other than 0x29: the chip wakes up at 0x29, and only one that can be shut down apart from the others can be given a new address")
 	}
+}
+
+// MostCrosstalk is the most light of a cover glass that a laser ranger may be
+// told to take off, in thousand counts a second: what the VL53L1X's register
+// holds, and for the VL6180X, which reckons with all cells at once, a guess.
+func MostCrosstalk(c Chip) float64 {
+	if c == VL6180X {
+		return 2000
+	}
+	return 127
 }
 
 // roi reads the region of interest of a VL53L1X: the side of a square.
