@@ -91,7 +91,7 @@ func checkLines(c *config.Config, b check.Board) []check.Result {
 
 // usesI2C reports whether a sensor hangs on I²C bus 1, the one of the header.
 func usesI2C(c *config.Config) bool {
-	return slices.ContainsFunc(c.Sensors, func(s config.Sensor) bool { return onI2C(s) && s.Bus == 1 })
+	return slices.ContainsFunc(c.Sensors, func(s config.Sensor) bool { return s.OnI2C() && s.Bus == 1 })
 }
 
 // Sizes of what is stored. A row of SQLite with one sample takes about 40 bytes

@@ -71,17 +71,19 @@ func explainVessel(c *config.Config, v config.Vessel) []check.Result {
 // describe says what a sensor is and where it hangs.
 func describe(s config.Sensor) string {
 	what := string(s.Chip)
+	if s.OnI2C() {
+		what += fmt.Sprintf(" at 0x%02x on I²C bus %d", s.Address, s.Bus)
+		if s.Mux != 0 {
+			what += fmt.Sprintf(" behind channel %d of the multiplexer at 0x%02x", s.MuxChannel, s.Mux)
+		}
+		return what
+	}
 	switch s.Chip {
 	case config.DS18B20:
 		if s.ID != "" {
 			what += " " + s.ID
 		}
 		return what + " on 1-Wire"
-	case config.VL53L1X, config.VL53L0X, config.VL6180X, config.SHT3x, config.SHT4x, config.ADS1115NTC:
-		what += fmt.Sprintf(" at 0x%02x on I²C bus %d", s.Address, s.Bus)
-		if s.Mux != 0 {
-			what += fmt.Sprintf(" behind channel %d of the multiplexer at 0x%02x", s.MuxChannel, s.Mux)
-		}
 	case config.Ultrasonic:
 		what += fmt.Sprintf(" on GPIO %d and %d", s.Trigger.Number, s.Echo.Number)
 	case config.IIO, config.Hwmon:

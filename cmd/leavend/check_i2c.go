@@ -24,21 +24,12 @@ func openI2C(bus int) (check.Wires, func() error, error) {
 	return b, b.Close, nil
 }
 
-// onI2C reports whether a sensor hangs on an I²C bus.
-func onI2C(s config.Sensor) bool {
-	switch s.Chip {
-	case config.VL53L1X, config.VL53L0X, config.VL6180X, config.ADS1115NTC, config.SHT3x, config.SHT4x:
-		return true
-	}
-	return false
-}
-
 // checkBuses looks at each I²C bus that a sensor hangs on: whether it is
 // there, who answers on it, and whether those are the ones configured.
 func checkBuses(c *config.Config, b check.Board, open i2cOpener) []check.Result {
 	var buses []int
 	for _, s := range c.Sensors {
-		if onI2C(s) && !slices.Contains(buses, s.Bus) {
+		if s.OnI2C() && !slices.Contains(buses, s.Bus) {
 			buses = append(buses, s.Bus)
 		}
 	}
@@ -87,7 +78,7 @@ func sockets(c *config.Config, bus int) []socket {
 	out := []socket{{}}
 	for _, s := range c.Sensors {
 		at := socket{s.Mux, s.MuxChannel}
-		if onI2C(s) && s.Bus == bus && s.Mux != 0 && !slices.Contains(out, at) {
+		if s.OnI2C() && s.Bus == bus && s.Mux != 0 && !slices.Contains(out, at) {
 			out = append(out, at)
 		}
 	}
@@ -107,7 +98,7 @@ func checkSocket(c *config.Config, bus int, at socket, wires check.Wires) []chec
 	var here []config.Sensor
 	var rangers []uint16
 	for _, s := range c.Sensors {
-		if !onI2C(s) || s.Bus != bus || (socket{s.Mux, s.MuxChannel}) != at {
+		if !s.OnI2C() || s.Bus != bus || (socket{s.Mux, s.MuxChannel}) != at {
 			continue
 		}
 		here = append(here, s)

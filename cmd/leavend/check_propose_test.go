@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/sensor"
 )
@@ -50,5 +51,20 @@ func TestProposeMovedRanger(t *testing.T) {
 	f := find{Chip: config.VL53L1X, Measures: sensor.Distance, Settings: []config.Setting{{Key: "address", Value: "0x30"}}}
 	if !f.moved() {
 		t.Error("a ranger at 0x30 is taken for one at its place")
+	}
+}
+
+// What a scan finds becomes a sensor that the baker would recognise.
+func TestNameFind(t *testing.T) {
+	for chip, want := range map[string]string{
+		"vl53l1x":     "a VL53L1X laser ranger (i2c-1-0x40)",
+		"sht3x":       "an SHT3x for warmth and damp of the air (i2c-1-0x40)",
+		"bme280":      "a BME280 for warmth and damp of the air (i2c-1-0x40)",
+		"bmp280":      "a BMP280 for the warmth of the air (i2c-1-0x40)",
+		"ads1115-ntc": "an ADS1115 converter for thermistors (i2c-1-0x40)",
+	} {
+		if f, ok := nameFind(1, check.Found{Address: 0x40, Chip: chip}, map[string]bool{}); !ok || f.Says() != want {
+			t.Errorf("%s: got %q, want %q", chip, f.Says(), want)
+		}
 	}
 }

@@ -31,7 +31,7 @@ func checkSensors(ctx context.Context, c *config.Config, before *check.Report, o
 	for _, s := range c.Sensors {
 		name := "sensor " + s.Name
 		switch {
-		case before.Failed(name), onI2C(s) && before.Failed(fmt.Sprintf("i2c bus %d", s.Bus)), s.Chip == config.DS18B20 && before.Failed("1-wire"):
+		case before.Failed(name), s.OnI2C() && before.Failed(fmt.Sprintf("i2c bus %d", s.Bus)), s.Chip == config.DS18B20 && before.Failed("1-wire"):
 			continue
 		case s.Chip == config.Topic:
 			out = append(out, checkTopic(ctx, c, s))

@@ -280,7 +280,7 @@ func (d *daemon) openSensors(context.Context) error {
 func (d *daemon) rangersOn(bus string) int {
 	n := 0
 	for _, s := range d.conf.Sensors {
-		if onI2C(s) && i2cName(s.Bus) == bus && s.Measures(sensor.Distance) {
+		if s.OnI2C() && i2cName(s.Bus) == bus && s.Measures(sensor.Distance) {
 			n++
 		}
 	}

@@ -112,13 +112,14 @@ func (b *workbench) channels(s config.Sensor) (bus string, out []channel, err er
 	one := func(q sensor.Quantity, source sensor.Source, err error) (string, []channel, error) {
 		return bus, []channel{{q, source}}, err
 	}
+	if s.OnI2C() {
+		out, err = b.openI2C(s)
+		return i2cName(s.Bus), out, err
+	}
 	switch s.Chip {
 	case config.DS18B20:
 		bus = "1-wire"
 		return one(sensor.Temperature, late(func() (sensor.Source, error) { return b.openProbe(s) }), nil)
-	case config.VL53L1X, config.VL53L0X, config.VL6180X, config.ADS1115NTC, config.SHT3x, config.SHT4x:
-		out, err = b.openI2C(s)
-		return i2cName(s.Bus), out, err
 	case config.Ultrasonic:
 		source, err := b.openUltrasonic(s)
 		return one(sensor.Distance, source, err)

@@ -15,6 +15,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/sensor"
 	"leavend/sensor/ads1115"
+	"leavend/sensor/bme280"
 	"leavend/sensor/bus"
 	"leavend/sensor/mux"
 	"leavend/sensor/ntc"
@@ -72,6 +73,11 @@ func (b *workbench) openI2C(s config.Sensor) ([]channel, error) {
 		}
 		dev := sht.New(bus, uint16(s.Address), kind)
 		return []channel{{sensor.Temperature, dev.Temperature()}, {sensor.Humidity, dev.Humidity()}}, nil
+	case config.BME280:
+		dev := bme280.New(bus, uint16(s.Address), bme280.BME280)
+		return []channel{{sensor.Temperature, dev.Temperature()}, {sensor.Humidity, dev.Humidity()}}, nil
+	case config.BMP280:
+		return []channel{{sensor.Temperature, bme280.New(bus, uint16(s.Address), bme280.BMP280).Temperature()}}, nil
 	case config.ADS1115NTC:
 		source, err := b.thermistor(bus, s)
 		return []channel{{sensor.Temperature, source}}, err
@@ -143,7 +149,7 @@ func (b *workbench) thermistor(bus i2c.Bus, s config.Sensor) (sensor.Source, err
 func (b *workbench) joinMuxes(sensors []config.Sensor) {
 	addresses := map[int][]uint16{}
 	for _, s := range sensors {
-		if onI2C(s) && s.Mux != 0 && !slices.Contains(addresses[s.Bus], uint16(s.Mux)) {
+		if s.OnI2C() && s.Mux != 0 && !slices.Contains(addresses[s.Bus], uint16(s.Mux)) {
 			addresses[s.Bus] = append(addresses[s.Bus], uint16(s.Mux))
 		}
 	}
@@ -158,7 +164,7 @@ func (b *workbench) joinMuxes(sensors []config.Sensor) {
 // lineup of its bus.
 func (b *workbench) joinLineups(sensors []config.Sensor) {
 	for _, s := range sensors {
-		if !onI2C(s) || !s.XShut.Set {
+		if !s.OnI2C() || !s.XShut.Set {
 			continue
 		}
 		member, err := b.joinLineup(s)

@@ -16,6 +16,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/sensor"
 	"leavend/sensor/ads1115/ads1115test"
+	"leavend/sensor/bme280/bme280test"
 	"leavend/sensor/bus/bustest"
 	"leavend/sensor/mux/muxtest"
 	"leavend/sensor/sht/shttest"
@@ -96,7 +97,7 @@ func ntcVolts(tempC float64) float64 {
 func TestOpenChips(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		ntc := ads1115test.New(0x48, [4]float64{ntcVolts(24), ntcVolts(27), 3.3, 0})
-		bus := bustest.New("I2C1", ntc, shttest.New(false, 0x44, 22, 55), shttest.New(true, 0x45, 28, 70),
+		bus := bustest.New("I2C1", ntc, shttest.New(false, 0x44, 22, 55), shttest.New(true, 0x45, 28, 70), bme280test.New(true),
 			vl53l1xtest.New(vl53l1xtest.Sample{DistanceMM: 101, SigmaMM: 2, SignalMcps: 10, Raw: 9}))
 		wires := openAll(t, softBench(bus, nil), `
 [[sensor]]
@@ -124,9 +125,12 @@ offset_c = 0.5
 name = "box"
 chip = "sht4x"
 address = 0x45
+[[sensor]]
+name = "cellar"
+chip = "bme280"
 `)
-		if len(wires) != 7 {
-			t.Errorf("got %d wires, want 7", len(wires))
+		if len(wires) != 9 {
+			t.Errorf("got %d wires, want 9", len(wires))
 		}
 		for range 2 { // one read must not spoil the next of its neighbours
 			reads(t, wires["eye/distance"], 100, 0)
@@ -136,13 +140,26 @@ address = 0x45
 			reads(t, wires["room/humidity"], 55, 0.01)
 			reads(t, wires["box/temperature"], 28, 0.01)
 			reads(t, wires["box/humidity"], 70, 0.01)
+			reads(t, wires["cellar/temperature"], 25.08, 0.01)
+			reads(t, wires["cellar/humidity"], 35, 1)
 		}
 		var all []wire
 		for _, w := range wires {
 			all = append(all, w)
 		}
-		if on := byBus(all); len(on) != 1 || len(on["i2c-1"]) != 7 || on["i2c-1"][0].Quantity != sensor.Temperature {
+		if on := byBus(all); len(on) != 1 || len(on["i2c-1"]) != 9 || on["i2c-1"][0].Quantity != sensor.Temperature {
 			t.Errorf("one bus is not read by one goroutine, temperatures first: %v", on)
+		}
+	})
+}
+
+// A BMP280 measures no humidity.
+func TestOpenBMP280(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		wires := openAll(t, softBench(bustest.New("I2C1", bme280test.New(false)), nil), "[[sensor]]\nname = \"cellar\"\nchip = \"bmp280\"\n")
+		reads(t, wires["cellar/temperature"], 25.08, 0.01)
+		if len(wires) != 1 {
+			t.Errorf("got %d wires, want 1", len(wires))
 		}
 	})
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"leavend/cmd/leavend/internal/check"
@@ -38,7 +39,7 @@ func (s surveyor) look(c *config.Config) (finds []find, amiss []check.Result) {
 	for _, have := range c.Sensors {
 		names[have.Name] = true
 		known[have.ID] = true
-		if onI2C(have) {
+		if have.OnI2C() {
 			used = append(used, have.Bus)
 		}
 	}
@@ -94,7 +95,7 @@ func nameFind(bus int, f check.Found, names map[string]bool) (find, bool) {
 	switch out.Chip {
 	case config.VL53L0X, config.VL53L1X, config.VL6180X:
 		out.Name, out.Measures = freeName("eye", names), sensor.Distance
-	case config.SHT3x, config.SHT4x:
+	case config.SHT3x, config.SHT4x, config.BME280, config.BMP280:
 		out.Name, out.Measures, place = freeName("air", names), sensor.Temperature, "room"
 	case config.ADS1115NTC:
 		out.Name, out.Measures, place = freeName("thermistor", names), sensor.Temperature, "vessel"
@@ -133,22 +134,21 @@ func (f find) Says() string {
 	case config.ADS1115NTC:
 		return fmt.Sprintf("an ADS1115 converter for thermistors (%s)", f.Key)
 	}
-	return fmt.Sprintf("a %s for warmth and damp of the air (%s)", chipTitle(f.Chip), f.Key)
+	title, what := "a "+chipTitle(f.Chip), "warmth and damp of the air"
+	if strings.HasPrefix(title, "a SHT") {
+		title = "an " + title[2:]
+	}
+	if f.Chip == config.BMP280 {
+		what = "the warmth of the air"
+	}
+	return fmt.Sprintf("%s for %s (%s)", title, what, f.Key)
 }
 
 // chipTitle is a chip's name as its maker writes it.
 func chipTitle(c config.Chip) string {
-	switch c {
-	case config.VL53L0X:
-		return "VL53L0X"
-	case config.VL53L1X:
-		return "VL53L1X"
-	case config.VL6180X:
-		return "VL6180X"
-	case config.SHT3x:
-		return "SHT3x"
-	case config.SHT4x:
-		return "SHT4x"
+	title := strings.ToUpper(string(c))
+	if c == config.SHT3x || c == config.SHT4x {
+		return strings.TrimSuffix(title, "X") + "x" // any of a family
 	}
-	return string(c)
+	return title
 }

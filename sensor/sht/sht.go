@@ -23,8 +23,8 @@ import (
 
 	"periph.io/x/conn/v3/i2c"
 
-	"leavend/sensor"
 	"leavend/sensor/bus"
+	"leavend/sensor/internal/air"
 )
 
 // Addr is the usual address of either kind. An SHT3x with its pin high answers
@@ -64,27 +64,18 @@ var ErrChecksum = errors.New("a checksum is wrong: noise on the bus")
 
 // Dev is one chip.
 type Dev struct {
-	reg      *bus.Regs
-	family   family
-	raw      [2][6]byte
-	at       time.Time
-	value    [2]float64 // temperature, humidity
-	unread   [2]bool
-	up       bool
-	quantity [2]half
-}
-
-// half is one of the two quantities as a source.
-type half struct {
-	dev   *Dev
-	which int
+	*air.Air
+	reg    *bus.Regs
+	family family
+	raw    [2][6]byte
+	up     bool
 }
 
 // New returns the chip of a kind at addr. It does not touch the bus.
 func New(b i2c.Bus, addr uint16, kind Kind) *Dev {
 	f := families(kind)
 	d := &Dev{reg: bus.New(b, addr, f.name, bus.Index8), family: f}
-	d.quantity = [2]half{{d, 0}, {d, 1}}
+	d.Air = air.New(d, d.measure)
 	return d
 }
 
@@ -94,42 +85,8 @@ func (d *Dev) String() string { return d.reg.String() }
 // Halt does nothing: the chip idles between measurements.
 func (d *Dev) Halt() error { return nil }
 
-// Temperature returns the chip's thermometer.
-func (d *Dev) Temperature() sensor.Source { return &d.quantity[0] }
-
-// Humidity returns the chip's hygrometer.
-func (d *Dev) Humidity() sensor.Source { return &d.quantity[1] }
-
-// String names the chip and the quantity.
-func (h *half) String() string {
-	return h.dev.String() + " " + h.quantity().String()
-}
-
-func (h *half) quantity() sensor.Quantity {
-	if h.which == 1 {
-		return sensor.Humidity
-	}
-	return sensor.Temperature
-}
-
-// shared is how long one measurement serves both quantities.
-const shared = time.Second
-
-// Read measures, unless the other quantity has just done so.
-func (h *half) Read(ctx context.Context) (sensor.Reading, error) {
-	d := h.dev
-	if !d.unread[h.which] || time.Since(d.at) > shared {
-		if err := d.measure(ctx); err != nil {
-			return sensor.Reading{}, err
-		}
-	}
-	d.unread[h.which] = false
-	return sensor.Reading{At: d.at, Quantity: h.quantity(), Value: d.value[h.which]}, nil
-}
-
 // measure takes two measurements and keeps their mean.
-func (d *Dev) measure(ctx context.Context) error {
-	d.unread = [2]bool{}
+func (d *Dev) measure(ctx context.Context) (air.Measured, error) {
 	if !d.up {
 		d.reg.Tx(d.family.reset, nil)
 		d.reg.Pause(ctx, 2*time.Millisecond) // SHT3x: 1.5 ms, SHT4x: 1 ms at most
@@ -151,11 +108,9 @@ func (d *Dev) measure(ctx context.Context) error {
 	}
 	err := d.reg.Take()
 	if d.up = err == nil; !d.up {
-		return d.reg.Fail("measure", err)
+		return air.Measured{}, d.reg.Fail("measure", err)
 	}
-	d.at, d.unread = at, [2]bool{true, true}
-	d.value = [2]float64{(t[0] + t[1]) / 2, min(100, max(0, (rh[0]+rh[1])/2))}
-	return nil
+	return air.Measured{At: at, TempC: (t[0] + t[1]) / 2, Percent: min(100, max(0, (rh[0]+rh[1])/2))}, nil
 }
 
 // decode turns six bytes into degrees and percent. Humidity may come out a

@@ -53,6 +53,8 @@ func name(bus Wires, a uint16, rangers []uint16, pause func(time.Duration)) stri
 		return humidity(bus, a, pause)
 	case a >= 0x48 && a <= 0x4b:
 		return converter(bus, a)
+	case a >= 0x76 && a <= 0x77:
+		return air(bus, a)
 	}
 	return ""
 }
@@ -107,6 +109,25 @@ func converter(bus Wires, a uint16) string {
 	}
 	if lo[0] == 0x80 && lo[1] == 0x00 && hi[0] == 0x7f && hi[1] == 0xff {
 		return "ads1115-ntc"
+	}
+	return ""
+}
+
+// air names a BME280 or BMP280 by its number (data sheets, register "id" at
+// 0xD0). A multiplexer may sit there as well: it takes the register number for
+// channels to open and answers with it, and gets back what it held before.
+func air(bus Wires, a uint16) string {
+	before, id := make([]byte, 1), make([]byte, 1)
+	if bus.Tx(a, nil, before) != nil || bus.Tx(a, []byte{0xd0}, id) != nil {
+		return ""
+	}
+	switch id[0] {
+	case 0x60:
+		return "bme280"
+	case 0x58:
+		return "bmp280"
+	case 0xd0:
+		_ = bus.Tx(a, before, nil) // It has just answered; if it is gone now, so are its channels.
 	}
 	return ""
 }

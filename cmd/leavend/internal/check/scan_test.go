@@ -15,8 +15,9 @@ var errNobody = errors.New("no acknowledge")
 // chips is a bus with chips on it that answer as their data sheets say, and
 // that count what is written to them beyond a register number or a command.
 type chips struct {
-	at      map[uint16]func(w []byte) []byte // nil is no acknowledge
-	spoiled []string
+	at       map[uint16]func(w []byte) []byte // nil is no acknowledge
+	spoiled  []string
+	channels byte // that a multiplexer has open
 }
 
 func (c *chips) Tx(a uint16, w, r []byte) error {
@@ -45,7 +46,7 @@ func wide(index uint16, value ...byte) func(w []byte) []byte {
 
 // board with one of each, by their data sheets.
 func oneOfEach() *chips {
-	c := &chips{}
+	c := &chips{channels: 1 << 2}
 	waiting := false
 	c.at = map[uint16]func(w []byte) []byte{
 		0x29: wide(0x010f, 0xea, 0xcc), // VL53L1X
@@ -97,6 +98,18 @@ func oneOfEach() *chips {
 			}
 			return []byte{0}
 		},
+		0x76: func(w []byte) []byte { // BME280
+			if bytes.Equal(w, []byte{0xd0}) {
+				return []byte{0x60}
+			}
+			return []byte{0}
+		},
+		0x77: func(w []byte) []byte { // TCA9548A with channel 2 open, which it must be again
+			if len(w) > 0 {
+				c.channels = w[0]
+			}
+			return []byte{c.channels}
+		},
 		0x70: func(w []byte) []byte { // TCA9548A: any byte switches channels
 			if len(w) > 0 {
 				c.spoiled = append(c.spoiled, "the multiplexer")
@@ -110,9 +123,12 @@ func oneOfEach() *chips {
 func TestScanNamesChips(t *testing.T) {
 	bus := oneOfEach()
 	got := Scan(bus, []uint16{0x30, 0x31}, func(time.Duration) {})
-	want := []Found{{0x29, "vl53l1x"}, {0x30, "vl53l0x"}, {0x31, "vl6180x"}, {0x38, ""}, {0x44, "sht4x"}, {0x45, "sht3x"}, {0x48, "ads1115-ntc"}, {0x50, ""}, {0x70, ""}}
+	want := []Found{{0x29, "vl53l1x"}, {0x30, "vl53l0x"}, {0x31, "vl6180x"}, {0x38, ""}, {0x44, "sht4x"}, {0x45, "sht3x"}, {0x48, "ads1115-ntc"}, {0x50, ""}, {0x70, ""}, {0x76, "bme280"}, {0x77, ""}}
 	if !slices.Equal(got, want) {
 		t.Errorf("got %v, want %v", got, want)
+	}
+	if bus.channels != 1<<2 {
+		t.Errorf("the multiplexer at 0x77 was left with channels %08b", bus.channels)
 	}
 	if len(bus.spoiled) > 0 {
 		t.Errorf("the scan wrote to %v", bus.spoiled)

@@ -64,6 +64,8 @@ const (
 	ADS1115NTC Chip = "ads1115-ntc" // a thermistor on an ADS1115 converter
 	SHT3x      Chip = "sht3x"       // temperature and humidity
 	SHT4x      Chip = "sht4x"       // temperature and humidity
+	BME280     Chip = "bme280"      // temperature and humidity
+	BMP280     Chip = "bmp280"      // temperature
 	IIO        Chip = "iio"         // any kernel industrial-I/O device
 	Hwmon      Chip = "hwmon"       // any kernel hardware monitor
 	Topic      Chip = "topic"       // a number arriving by MQTT
@@ -73,7 +75,7 @@ const (
 
 // Chips returns all chips, in the order of the reference.
 func Chips() []Chip {
-	return []Chip{DS18B20, VL53L1X, VL53L0X, VL6180X, Ultrasonic, ADS1115NTC, SHT3x, SHT4x, IIO, Hwmon, Topic, Recording, Kitchen}
+	return []Chip{DS18B20, VL53L1X, VL53L0X, VL6180X, Ultrasonic, ADS1115NTC, SHT3x, SHT4x, BME280, BMP280, IIO, Hwmon, Topic, Recording, Kitchen}
 }
 
 // Sensor is one physical sensor, or a source that stands for one. Which of

@@ -72,6 +72,8 @@ func DefaultSensor(chip Chip) Sensor {
 		s.SupplyV, s.SeriesOhm, s.NominalOhm, s.BetaK = 3.3, 10_000, 10_000, 3950
 	case SHT3x, SHT4x:
 		s.Bus, s.Address, s.Place = 1, 0x44, sensor.AtRoom
+	case BME280, BMP280:
+		s.Bus, s.Address, s.Place = 1, 0x76, sensor.AtRoom
 	case Topic:
 		s.MaxAge, s.Scale = time.Minute, 1
 	case Recording:
@@ -103,7 +105,7 @@ func DefaultRecipient() Recipient {
 // measures reports whether a sensor gives readings of a quantity.
 func measures(s Sensor, q sensor.Quantity) bool {
 	switch s.Chip {
-	case DS18B20, ADS1115NTC:
+	case DS18B20, ADS1115NTC, BMP280:
 		return q == sensor.Temperature
 	case Hwmon:
 		if channelOf(s.Input) == sensor.Humidity {
@@ -112,7 +114,7 @@ func measures(s Sensor, q sensor.Quantity) bool {
 		return q == sensor.Temperature
 	case VL53L1X, VL53L0X, VL6180X, Ultrasonic:
 		return q == sensor.Distance
-	case SHT3x, SHT4x:
+	case SHT3x, SHT4x, BME280:
 		return q == sensor.Temperature || q == sensor.Humidity
 	case IIO, Topic:
 		return q == s.Quantity

@@ -76,6 +76,8 @@ func (r *reader) chip(s *section, d *Sensor) {
 		r.thermistor(s, d)
 	case SHT3x, SHT4x:
 		r.i2c(s, d, 0x44, 0x46)
+	case BME280, BMP280:
+		r.i2c(s, d, 0x76, 0x77)
 	case IIO:
 		r.input(s, d)
 		fallthrough

@@ -193,7 +193,7 @@ func (r *reader) sharedWires(c *Config) {
 		claim(at+".bus", fmt.Sprintf("I²C bus %d", b.Number), fmt.Sprintf("i2c bus %d", b.Number))
 		line(at+".free_scl", b.FreeSCL)
 		line(at+".free_sda", b.FreeSDA)
-		if !slices.ContainsFunc(c.Sensors, func(s Sensor) bool { return s.onI2C() && s.Bus == b.Number }) {
+		if !slices.ContainsFunc(c.Sensors, func(s Sensor) bool { return s.OnI2C() && s.Bus == b.Number }) {
 			r.warnings = append(r.warnings, Problem{Line: r.lines[at+".free_scl"], Key: at + ".bus", Text: fmt.Sprintf("no sensor hangs on I²C bus %d, so there is nothing to free", b.Number)})
 		}
 	}
@@ -207,7 +207,7 @@ func (r *reader) sharedWires(c *Config) {
 		case DS18B20:
 			probes++
 			claim(at+".id", "the 1-Wire probe "+quotedOr(s.ID, "(the only one)"), "w1 "+s.Path+"/"+s.ID)
-		case VL53L1X, VL53L0X, VL6180X, SHT3x, SHT4x:
+		case VL53L1X, VL53L0X, VL6180X, SHT3x, SHT4x, BME280, BMP280:
 			claim(at+".address", s.where(), s.where())
 		case ADS1115NTC:
 			where := fmt.Sprintf("%s input %d", s.where(), s.Channel)
@@ -253,9 +253,9 @@ func (r *reader) wakingRangers(c *Config) {
 	}
 }
 
-// onI2C reports whether a sensor hangs on an I²C bus.
-func (s Sensor) onI2C() bool {
-	return s.laser() || s.Chip == ADS1115NTC || s.Chip == SHT3x || s.Chip == SHT4x
+// OnI2C reports whether a sensor hangs on an I²C bus.
+func (s Sensor) OnI2C() bool {
+	return s.laser() || slices.Contains([]Chip{ADS1115NTC, SHT3x, SHT4x, BME280, BMP280}, s.Chip)
 }
 
 // laser reports whether a sensor is one of the rangers that wake up at 0x29.
