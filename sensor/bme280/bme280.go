@@ -6,9 +6,10 @@
 // made sure of otherwise. Each reading takes two measurements: the first with
 // the pressure, the second without, which sets the registers of the pressure to
 // a known number. A result with that number behind one without is of the second
-// measurement. The registers in front of it are known, too, and the lowest bits
-// of the temperature are always 0: a result that was shifted or cut short
-// shows. So does a chip that lost its settings or was changed for another.
+// measurement. In front of it stands a mark, another one for each reading, so
+// that no reply of before passes for one of now; and the lowest bits of the
+// temperature are always 0: a result that was shifted or cut short shows. A chip
+// that lost its settings, or was changed for another, does not know the mark.
 //
 // Limits: -40 to 85 °C, ±1 °C between 0 and 65 °C, ±3 % between 20 and 80 %.
 // Its own warmth makes a chip on a board read some tenths too high: compare
@@ -52,7 +53,7 @@ const (
 	regCtrlHum = 0xF2 // ctrl_hum, which counts with the next write of ctrl_meas
 	regStatus  = 0xF3 // status
 	regControl = 0xF4 // ctrl_meas
-	regConfig  = 0xF5 // config
+	regConfig  = 0xF5 // config; its upper three bits are a time of standby, which one-shot mode does not use
 	regResult  = 0xF7 // press_msb, then temp_msb at 0xFA and hum_msb at 0xFD
 )
 
@@ -62,7 +63,6 @@ const (
 	keepT     = twice << 5            // ctrl_meas: two samples of the temperature; sleep
 	onceT     = keepT | 0b01          // one measurement, then sleep
 	onceTP    = onceT | twice<<2      // and of the pressure
-	mark      = 0b101 << 5            // config: a time of standby that one-shot mode does not use; 0 after a reset
 	skipped   = 0x80000               // what a quantity reads as that is not measured, or not yet
 	busy      = 0x09                  // status: measuring, or copying the factory's numbers
 	takes     = 17 * time.Millisecond // appendix 9.1: 1.25 + 2·2.3 + 2·2.3+0.575 + 2·2.3+0.575 ms at most
@@ -82,7 +82,8 @@ type Dev struct {
 	reg  *bus.Regs
 	kind Kind
 	trim trim
-	up   bool // set up and not known to have failed since
+	mark uint8 // what config holds
+	up   bool  // set up and not known to have failed since
 }
 
 // New returns the chip of a kind at addr. It does not touch the bus.
@@ -103,6 +104,8 @@ func (d *Dev) Halt() error { return nil }
 func (d *Dev) measure(ctx context.Context) (m air.Measured, err error) {
 	for range 3 {
 		m.At = time.Now()
+		d.up = d.up && d.reg.U8(regConfig) == d.mark
+		d.mark = d.mark%0xE0 + 0x20
 		d.setUp(ctx)
 		raw := d.once(ctx)
 		m.TempC, m.Percent = d.decode(raw)
@@ -132,7 +135,7 @@ func (d *Dev) setUp(ctx context.Context) {
 	if d.kind == BME280 {
 		d.reg.Put8(regCtrlHum, twice)
 	}
-	d.reg.Put8(regConfig, mark)
+	d.reg.Put8(regConfig, d.mark)
 	d.reg.Put8(regControl, keepT)
 	d.readTrim()
 }
@@ -146,6 +149,7 @@ func (d *Dev) idle() bool { return d.reg.Shows(regStatus, busy, 0) }
 // once makes the two measurements and returns the registers from ctrl_meas on
 // behind the second one.
 func (d *Dev) once(ctx context.Context) []byte {
+	d.reg.Put8(regConfig, d.mark)
 	d.run(ctx, onceTP)
 	if p := d.reg.Sure(regResult, 3); number(p) == skipped {
 		d.reg.Refuse(bus.ErrStale)
@@ -177,7 +181,7 @@ func (d *Dev) decode(b []byte) (tempC, percent float64) {
 		damp = int(result[6])<<8 | int(result[7])
 	}
 	switch {
-	case b[0] != keepT || b[1] != mark || number(result) != skipped || (result[2]|result[5])&0x0F != 0:
+	case b[0] != keepT || b[1] != d.mark || number(result) != skipped || (result[2]|result[5])&0x0F != 0:
 		d.reg.Refuse(errTorn)
 	case t == skipped || d.kind == BME280 && damp == skipped>>4:
 		d.reg.Refuse(errEmpty)

@@ -16,7 +16,7 @@ func (d *Dev) readTrim() {
 	b := d.reg.Sure(regTrim, regConfig-regTrim+1)
 	d.trim = trimOf(b)
 	head := [2]byte(b)
-	ok := b[regID-regTrim] == d.id() && b[regControl-regTrim] == keepT && b[regConfig-regTrim] == mark &&
+	ok := b[regID-regTrim] == d.id() && b[regControl-regTrim] == keepT && b[regConfig-regTrim] == d.mark &&
 		(d.kind == BMP280 || b[regCtrlHum-regTrim] == twice)
 	if second := d.reg.U8(regTrim + 1); !ok || second != head[1] || d.reg.U8(regTrim) != head[0] {
 		d.reg.Refuse(bus.ErrNoise)
