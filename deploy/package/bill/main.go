@@ -99,13 +99,17 @@ func gather(info *debug.BuildInfo) ([]part, error) {
 		}
 		parts, dirs = append(parts, part{Path: name, Version: version, npm: true}), append(dirs, vendored+"/"+files)
 	}
+	sources, err := moduleDirs()
+	if err != nil {
+		return nil, err
+	}
 	for _, m := range info.Deps {
+		dir := sources[m.Path]
+		if dir == "" {
+			return nil, fmt.Errorf("%s: go list does not find its source", m.Path)
+		}
 		if m.Replace != nil {
 			m = m.Replace
-		}
-		dir, err := moduleDir(m.Path)
-		if err != nil {
-			return nil, err
 		}
 		parts, dirs = append(parts, part{Path: m.Path, Version: m.Version, Sum: m.Sum}), append(dirs, dir+"/")
 	}
@@ -121,14 +125,18 @@ func gather(info *debug.BuildInfo) ([]part, error) {
 	return parts, nil
 }
 
-// moduleDir is where a module's source lies.
-func moduleDir(path string) (string, error) {
-	out, err := exec.Command("go", "list", "-m", "-f", "{{.Dir}}", path).Output()
-	dir := strings.TrimSpace(string(out))
-	if err != nil || dir == "" {
-		return "", fmt.Errorf("%s: go list does not find its source: %v", path, err)
+// moduleDirs says where each module's source lies.
+func moduleDirs() (map[string]string, error) {
+	out, err := exec.Command("go", "list", "-m", "-f", "{{.Path}}\t{{.Dir}}", "all").Output()
+	if err != nil {
+		return nil, fmt.Errorf("go list: %w", err)
 	}
-	return dir, nil
+	dirs := map[string]string{}
+	for line := range strings.Lines(string(out)) {
+		path, dir, _ := strings.Cut(strings.TrimSpace(line), "\t")
+		dirs[path] = dir
+	}
+	return dirs, nil
 }
 
 // npmVersion is the version of a package that the page was given.
