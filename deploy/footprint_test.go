@@ -30,10 +30,8 @@ func TestFootprint(t *testing.T) {
 	}
 	dir := t.TempDir()
 	binary := filepath.Join(dir, "leavend")
-	build := exec.Command("go", "build", "-trimpath", "-ldflags", "-s -w", "-o", binary, "../cmd/leavend")
-	build.Env = append(os.Environ(), "CGO_ENABLED=0")
-	if out, err := build.CombinedOutput(); err != nil {
-		t.Fatalf("go build: %v\n%s", err, out)
+	if out, err := exec.Command("package/program.sh", binary).CombinedOutput(); err != nil {
+		t.Fatalf("program.sh: %v\n%s", err, out)
 	}
 	info, err := os.Stat(binary)
 	if err != nil {

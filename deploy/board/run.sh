@@ -48,7 +48,7 @@ board=$(echo "$cache"/kernel/usr/lib/linux-image-*/broadcom/bcm2837-rpi-3-b.dtb)
 root=$(mktemp -d)
 trap 'rm -rf "$root"' EXIT
 mkdir -p "$root/fs"/{dev,proc,sys,run,tmp,var/lib/leavend,etc}
-CGO_ENABLED=0 GOOS=linux GOARCH=arm64 go build -trimpath -ldflags '-s -w' -o "$root/fs/leavend" ./cmd/leavend
+GOARCH=arm64 deploy/package/program.sh "$root/fs/leavend"
 CGO_ENABLED=0 GOOS=linux GOARCH=arm64 go build -trimpath -ldflags '-s -w' -o "$root/fs/init" ./deploy/board/init
 (cd "$root/fs" && find . | cpio -o -H newc --quiet) | gzip -1 >"$root/initrd.gz"
 

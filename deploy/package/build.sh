@@ -37,8 +37,7 @@ go_arch() { case $1 in armhf) echo arm ;; *) echo "$1" ;; esac; }
 
 # program ARCH FILE builds the program.
 program() {
-	CGO_ENABLED=0 GOOS=linux GOARCH=$(go_arch "$1") GOARM=6 GOFLAGS= \
-		go build -trimpath -buildvcs=false -ldflags "-s -w -buildid= -X main.version=$version -X main.commit=$commit" -o "$2" ./cmd/leavend
+	GOARCH=$(go_arch "$1") deploy/package/program.sh "$2" -X "main.version=$version" -X "main.commit=$commit"
 }
 
 # common makes what is the same on every board: pages for man, completions,
