@@ -142,7 +142,7 @@ func (j *watchedJar) top(from, to time.Duration) (lo, hi time.Duration, ok bool)
 type watchedMat struct {
 	blindOn      time.Duration                  // since when it heats though its probe is gone; 0 if it does not
 	hottestC     float64                        // of the vessel while switch and probe were sound, and had been for three hours
-	hotBy        map[kitchen.Kind]float64       // of the vessel while, or soon after, the switch was welded or the probe out
+	hotBy        map[kitchen.Kind]float64       // of the vessel while, or soon after, the switch was welded, the probe out or still
 	broken       map[kitchen.Kind]time.Duration // when that was last so
 	faults       int
 	open         map[faultKey]bool
@@ -207,14 +207,14 @@ func (m *watchedMat) look(s *soak, at time.Duration) {
 }
 
 // feel notes how hot the vessel is, and what may have made it so: a switch that
-// is welded heats whatever is asked, and a probe that has fallen out reads the
-// room until the guard misses the gain.
+// is welded heats whatever is asked, and a probe that has fallen out, or stands
+// still, deceives until the guard misses the gain.
 func (m *watchedMat) feel(state kitchen.State, at time.Duration) {
 	if m.hotBy == nil {
 		m.hotBy, m.broken = map[kitchen.Kind]float64{}, map[kitchen.Kind]time.Duration{}
 	}
 	for _, e := range state.Going {
-		if e.Kind == kitchen.MatWelded || e.Kind == kitchen.ProbeOut {
+		if e.Kind == kitchen.MatWelded || e.Kind == kitchen.ProbeOut || e.Kind == kitchen.ProbeStuck {
 			m.broken[e.Kind] = at
 		}
 	}
@@ -245,8 +245,8 @@ func (m *watchedMat) hear(e event) {
 }
 
 func (m *watchedMat) String() string {
-	return fmt.Sprintf("%d faults told, %d acknowledged, %d open at the end; vessel at most %.1f °C, %.1f °C with its switch welded, %.1f °C with its probe fallen out",
-		m.faults, m.acknowledged, len(m.open), m.hottestC, m.hotBy[kitchen.MatWelded], m.hotBy[kitchen.ProbeOut])
+	return fmt.Sprintf("%d faults told, %d acknowledged, %d open at the end; vessel at most %.1f °C, %.1f °C with its switch welded, %.1f °C with its probe fallen out, %.1f °C with its probe standing still",
+		m.faults, m.acknowledged, len(m.open), m.hottestC, m.hotBy[kitchen.MatWelded], m.hotBy[kitchen.ProbeOut], m.hotBy[kitchen.ProbeStuck])
 }
 
 func (m *watchedMat) check(s *soak) {

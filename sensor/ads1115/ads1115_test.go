@@ -130,24 +130,6 @@ func TestProbeRefuses(t *testing.T) {
 	}
 }
 
-func TestNoAllocationInSteadyState(t *testing.T) {
-	if bustest.Race {
-		t.Skip("the race detector allocates")
-	}
-	synctest.Test(t, func(t *testing.T) {
-		p, _ := New(bustest.New("I2C1", ads1115test.New(Addr, [4]float64{1: volts(26)})), Addr).Probe(thermistor)
-		ctx := t.Context()
-		time.Sleep(time.Millisecond)
-		if n := testing.AllocsPerRun(50, func() {
-			if _, err := p.Read(ctx); err != nil {
-				t.Fatal(err)
-			}
-		}); n != 0 {
-			t.Errorf("%v allocations a reading", n)
-		}
-	})
-}
-
 func Example() {
 	b := bustest.New("I2C1", ads1115test.New(Addr, [4]float64{1.65}))
 	time.Sleep(time.Millisecond) // The chip boots.

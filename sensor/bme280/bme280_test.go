@@ -229,24 +229,6 @@ func TestTakes(t *testing.T) {
 	})
 }
 
-func TestNoAllocationInSteadyState(t *testing.T) {
-	if bustest.Race {
-		t.Skip("the race detector allocates")
-	}
-	synctest.Test(t, func(t *testing.T) {
-		s := New(bustest.New("I2C1", bme280test.New(true)), Addr, BME280).Temperature()
-		ctx := t.Context()
-		s.Read(ctx)
-		if n := testing.AllocsPerRun(50, func() {
-			if _, err := s.Read(ctx); err != nil {
-				t.Fatal(err)
-			}
-		}); n != 0 {
-			t.Errorf("%v allocations a reading", n)
-		}
-	})
-}
-
 func Example() {
 	d := New(bustest.New("I2C1", bme280test.New(true)), Addr, BME280)
 	temp, err := d.Temperature().Read(context.Background())

@@ -134,36 +134,6 @@ func TestChecksumError(t *testing.T) {
 	})
 }
 
-func TestNoAllocationInSteadyState(t *testing.T) {
-	if bustest.Race {
-		t.Skip("the race detector allocates")
-	}
-	synctest.Test(t, func(t *testing.T) {
-		chip := shttest.New(true, Addr, 25, 60)
-		s := New(bustest.New("I2C1", quiet{chip}), Addr, SHT4x).Temperature()
-		ctx := t.Context()
-		s.Read(ctx)
-		if n := testing.AllocsPerRun(50, func() {
-			if _, err := s.Read(ctx); err != nil {
-				t.Fatal(err)
-			}
-		}); n != 0 {
-			t.Errorf("%v allocations a reading", n)
-		}
-	})
-}
-
-// quiet answers without allocating, so that only the driver is counted.
-type quiet struct{ *shttest.Chip }
-
-func (q quiet) Tx(w, r []byte) error {
-	if len(r) == 6 {
-		noise := byte(time.Now().UnixNano() / 1e6)
-		copy(r, []byte{0x66, noise & 1, shttest.Checksum(0x66, noise&1), 0x66, 0x66, shttest.Checksum(0x66, 0x66)})
-	}
-	return nil
-}
-
 func Example() {
 	b := bustest.New("I2C1", shttest.New(true, Addr, 26, 75))
 	d := New(b, Addr, SHT4x)

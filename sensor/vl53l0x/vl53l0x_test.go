@@ -216,22 +216,6 @@ func TestNewRefuses(t *testing.T) {
 	}
 }
 
-func TestNoAllocationInSteadyState(t *testing.T) {
-	if bustest.Race {
-		t.Skip("the race detector allocates")
-	}
-	bench(t, Opts{BudgetMS: 20}, func(t *testing.T, d *Dev, _ *vl53l0xtest.Chip) {
-		ctx := t.Context()
-		if n := testing.AllocsPerRun(50, func() {
-			if _, err := d.Read(ctx); err != nil {
-				t.Fatal(err)
-			}
-		}); n != 0 {
-			t.Errorf("%v allocations a reading", n)
-		}
-	})
-}
-
 func Example() {
 	b := bustest.New("I2C1", vl53l0xtest.New(vl53l0xtest.Sample{DistanceMM: 139, SignalMcps: 12, Device: 11}))
 	d, err := New(b, Addr, Opts{})

@@ -274,22 +274,6 @@ func TestNewRefuses(t *testing.T) {
 	}
 }
 
-func TestNoAllocationInSteadyState(t *testing.T) {
-	if bustest.Race {
-		t.Skip("the race detector allocates")
-	}
-	bench(t, vl53l1x.Opts{BudgetMS: 20}, func(t *testing.T, d *vl53l1x.Dev, _ *vl53l1xtest.Chip, _ *bustest.Bus) {
-		ctx := t.Context()
-		if n := testing.AllocsPerRun(50, func() {
-			if _, err := d.Read(ctx); err != nil {
-				t.Fatal(err)
-			}
-		}); n != 0 {
-			t.Errorf("%v allocations a reading", n)
-		}
-	})
-}
-
 func Example() {
 	b := bustest.New("I2C1", vl53l1xtest.New(vl53l1xtest.Sample{DistanceMM: 139, SigmaMM: 2.5, SignalMcps: 12, Raw: 9}))
 	d, err := vl53l1x.New(b, vl53l1x.Addr, vl53l1x.Opts{Cells: 8})

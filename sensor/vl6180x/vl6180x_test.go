@@ -147,22 +147,6 @@ func TestNewRefuses(t *testing.T) {
 	}
 }
 
-func TestNoAllocationInSteadyState(t *testing.T) {
-	if bustest.Race {
-		t.Skip("the race detector allocates")
-	}
-	bench(t, vl6180x.Opts{}, func(t *testing.T, d *vl6180x.Dev, _ *vl6180xtest.Chip) {
-		ctx := t.Context()
-		if n := testing.AllocsPerRun(50, func() {
-			if _, err := d.Read(ctx); err != nil {
-				t.Fatal(err)
-			}
-		}); n != 0 {
-			t.Errorf("%v allocations a reading", n)
-		}
-	})
-}
-
 func Example() {
 	b := bustest.New("I2C1", vl6180xtest.New(vl6180xtest.Sample{DistanceMM: 73, SignalMcps: 8}))
 	d, err := vl6180x.New(b, vl6180x.Addr, vl6180x.Opts{})

@@ -77,6 +77,7 @@ func Faults(t *testing.T, open func(testing.TB) Rig) {
 	}
 	t.Run("one transfer without acknowledge", func(t *testing.T) { oneLost(t, open) })
 	t.Run("reset at every transfer", func(t *testing.T) { resets(t, open) })
+	t.Run("no allocation", func(t *testing.T) { steady(t, open) })
 	t.Run("context over", func(t *testing.T) { contextOver(t, open) })
 }
 
@@ -107,40 +108,23 @@ func (r Rig) recovers(t testing.TB, n int) {
 
 // oneLost drops each single transfer of a read in turn.
 func oneLost(t *testing.T, open func(testing.TB) Rig) {
-	synctest.Test(t, func(t *testing.T) {
-		r := open(t)
-		r.good(t, 0)
-		from := r.Bus.Count()
-		r.good(t, 1)
-		transfers := r.Bus.Count() - from
-		for k := range transfers {
-			left := k
-			r.Bus.Fault(func(uint16, []byte, []byte) error {
-				left--
-				if left == -1 {
-					return NoAck()
-				}
-				return nil
-			})
-			n := 10 * (k + 1)
-			r.Vary(n)
-			v, err := r.Source.Read(t.Context())
-			if err == nil && !r.Good(n, v) {
-				t.Fatalf("transfer %d lost: accepted %+v", k, v)
-			}
-			r.Bus.Fault(nil)
-			r.recovers(t, n+1)
-		}
-	})
+	eachTransfer(t, open, func(Rig) error { return NoAck() })
 }
 
 // resets dips the supply before each single transfer of a read in turn.
 func resets(t *testing.T, open func(testing.TB) Rig) {
+	eachTransfer(t, open, func(r Rig) error {
+		if r.Core != nil {
+			r.Core.Reset()
+		}
+		return nil
+	})
+}
+
+// eachTransfer has something befall each single transfer of a read in turn.
+func eachTransfer(t *testing.T, open func(testing.TB) Rig, befall func(Rig) error) {
 	synctest.Test(t, func(t *testing.T) {
 		r := open(t)
-		if r.Core == nil {
-			t.Skip("no register file")
-		}
 		r.good(t, 0)
 		from := r.Bus.Count()
 		r.good(t, 1)
@@ -149,7 +133,7 @@ func resets(t *testing.T, open func(testing.TB) Rig) {
 			left := k
 			r.Bus.Fault(func(uint16, []byte, []byte) error {
 				if left--; left == -1 {
-					r.Core.Reset()
+					return befall(r)
 				}
 				return nil
 			})
@@ -157,10 +141,30 @@ func resets(t *testing.T, open func(testing.TB) Rig) {
 			r.Vary(n)
 			v, err := r.Source.Read(t.Context())
 			if err == nil && !r.Good(n, v) {
-				t.Fatalf("reset before transfer %d: accepted %+v", k, v)
+				t.Fatalf("transfer %d: accepted %+v", k, v)
 			}
 			r.Bus.Fault(nil)
 			r.recovers(t, n+1)
+		}
+	})
+}
+
+// steady makes sure that a reading allocates nothing, once the driver has met
+// its chip.
+func steady(t *testing.T, open func(testing.TB) Rig) {
+	if Race {
+		t.Skip("the race detector allocates")
+	}
+	synctest.Test(t, func(t *testing.T) {
+		r := open(t)
+		r.good(t, 0)
+		ctx := t.Context()
+		if n := testing.AllocsPerRun(50, func() {
+			if _, err := r.Source.Read(ctx); err != nil {
+				t.Fatal(err)
+			}
+		}); n != 0 {
+			t.Errorf("%v allocations a reading", n)
 		}
 	})
 }

@@ -20,7 +20,8 @@ type Chip struct {
 	percent float64
 	n       int
 	doneAt  time.Time
-	reply   []byte
+	reply   []byte  // what waits to be read, a part of room
+	room    [6]byte // two words and their checksums
 }
 
 // New returns a chip at addr in air of the given kind; four makes it an SHT4x.
@@ -50,7 +51,7 @@ func (c *Chip) Tx(w, r []byte) error {
 	if len(r) == 0 {
 		return nil
 	}
-	if c.reply == nil || time.Now().Before(c.doneAt) {
+	if len(c.reply) == 0 || time.Now().Before(c.doneAt) {
 		return bustest.NoAck() // Nothing to send: the read header is not acknowledged.
 	}
 	for i := range r {
@@ -64,7 +65,7 @@ func (c *Chip) Tx(w, r []byte) error {
 // command starts what a command says and reports whether it is known.
 func (c *Chip) command(w []byte) bool {
 	after := func(d time.Duration, words ...uint16) bool {
-		c.doneAt, c.reply = time.Now().Add(d), nil
+		c.doneAt, c.reply = time.Now().Add(d), c.room[:0]
 		for _, v := range words {
 			c.reply = append(c.reply, byte(v>>8), byte(v), Checksum(byte(v>>8), byte(v)))
 		}
