@@ -73,7 +73,7 @@ func TestBill(t *testing.T) {
 // valid holds a bill to the schema with python3-jsonschema, and makes sure that
 // it would find a bill that is wrong.
 func valid(t *testing.T, file string) {
-	const python = "python3"
+	const python = "/usr/bin/python3"
 	if err := exec.Command(python, "-c", "import jsonschema").Run(); err != nil {
 		if os.Getenv("LEAVEND_REAL_PEERS") != "" {
 			t.Fatal("python3-jsonschema is missing: ", err)
