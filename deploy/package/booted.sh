@@ -1,12 +1,12 @@
 #!/bin/bash
-# Runs inside the container that boot.sh boots, as its root, with systemd as
-# process 1.
+# Runs inside the system that boot.sh or boot-arm64.sh boots, as its root, with
+# systemd as process 1. PATIENCE multiplies every time limit.
 set -euo pipefail
 
 passed=0
 # holds SECONDS WHAT COMMAND... waits for the command to succeed.
 holds() {
-	local most=$1 what=$2 began=$EPOCHREALTIME
+	local most=$(($1 * ${PATIENCE:-1})) what=$2 began=$EPOCHREALTIME
 	shift 2
 	for ((SECONDS = 0; SECONDS <= most; )); do
 		if "$@" >/said 2>&1; then

@@ -12,37 +12,18 @@
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 
-missing() { echo "skipped: $1"; exit 77; }
+. deploy/package/fresh.sh
 [ "$(id -u)" = 0 ] || missing "only root can enter a folder as a system"
-command -v debootstrap >/dev/null || missing "debootstrap is not here"
-
-suite=bookworm
-deb=${1:-$(ls dist/leavend_*_"$(dpkg --print-architecture)".deb)}
-cache=${TRY_CACHE:-${XDG_CACHE_HOME:-$HOME/.cache}/leavend-try}
-base=$cache/$suite-$(dpkg --print-architecture).tar
-if [ ! -e "$base" ]; then
-	mkdir -p "$cache"
-	fresh=$(mktemp -d "$cache/new.XXXXXX")
-	trap 'rm -rf "$fresh"' EXIT
-	debootstrap --variant=minbase --include=systemd "$suite" "$fresh" >"$cache/log" 2>&1 ||
-		{ tail -5 "$cache/log"; missing "debootstrap cannot fetch a fresh Debian here"; }
-	rm -rf "$fresh"/var/cache/apt/archives/*.deb
-	tar -C "$fresh" -cf "$base.part" . && mv "$base.part" "$base"
-	rm -rf "$fresh"
-fi
 
 root=$(mktemp -d)
 trap 'umount -q "$root/proc" || true; rm -rf "$root"' EXIT
-tar -C "$root" -xf "$base"
-chmod 755 "$root" # everybody may enter a root folder
-printf '#!/bin/sh\nexit 101\n' >"$root/usr/sbin/policy-rc.d"
-chmod 755 "$root/usr/sbin/policy-rc.d"
+fresh_system "$(dpkg --print-architecture)" "$root"
 mount -t proc proc "$root/proc"
-cp "$deb" "$root/leavend.deb"
+cp "$(the_package "$(dpkg --print-architecture)" "$@")" "$root/leavend.deb"
 
-inside() { DEBIAN_FRONTEND=noninteractive LC_ALL=C.UTF-8 chroot "$root" "$@"; }
-as_leavend() { inside setpriv --reuid leavend --regid leavend --init-groups "$@"; }
-apt() { inside apt-get -qq -y --no-install-recommends "$@" >"$root/apt.log" 2>&1 || { cat "$root/apt.log"; exit 1; }; }
+in_it() { inside "$root" "$@"; }
+as_leavend() { in_it setpriv --reuid leavend --regid leavend --init-groups "$@"; }
+apt() { apt_in "$root" "$@"; }
 
 passed=0
 # holds WHAT COMMAND... ends the trial where the command fails.
@@ -59,20 +40,20 @@ holds() {
 	fi
 }
 no() { ! "$@"; }
-mode() { [ "$(inside stat -c '%a %U:%G' "$1")" = "$2" ] || inside stat -c '%a %U:%G' "$1" | grep .; }
+mode() { [ "$(in_it stat -c '%a %U:%G' "$1")" = "$2" ] || in_it stat -c '%a %U:%G' "$1" | grep .; }
 wanted=/etc/systemd/system/multi-user.target.wants/leavend.service
 
 echo "== install"
 apt install /leavend.deb
-holds "dpkg finds every file as it was packed" inside dpkg --verify leavend
+holds "dpkg finds every file as it was packed" in_it dpkg --verify leavend
 holds "the user is in the devices' groups" bash -c "chroot '$root' id -nG leavend | grep -w gpio | grep -w i2c"
 holds "nobody else reads the configuration" mode /etc/leavend/leavend.toml "660 root:leavend"
 holds "its folder belongs to its group" mode /etc/leavend "2770 root:leavend"
 holds "the service starts with the board" test -L "$root$wanted"
-holds "the unit is sound in this system" inside systemd-analyze verify --man=no leavend.service
+holds "the unit is sound in this system" in_it systemd-analyze verify --man=no leavend.service
 holds "the program runs as its user" as_leavend leavend version
 holds "its own configuration is sound" bash -c "chroot '$root' leavend check --json | grep -q 'leavend.toml is sound'"
-holds "man pages and completions are there" inside ls /usr/share/man/man1/leavend.1.gz /usr/share/man/man5/leavend.toml.5.gz \
+holds "man pages and completions are there" in_it ls /usr/share/man/man1/leavend.1.gz /usr/share/man/man5/leavend.toml.5.gz \
 	/usr/share/bash-completion/completions/leavend /usr/share/zsh/vendor-completions/_leavend /usr/share/fish/vendor_completions.d/leavend.fish
 
 # run_daemon WORDS runs it for three seconds, in a network of its own; it must
@@ -87,7 +68,7 @@ run_daemon() {
 	grep -i '<title>leavend' "$root/page" && grep -- "$1" "$root/daemon.log" || { cat "$root/page" "$root/daemon.log"; return 1; }
 }
 # systemd makes this folder when the service starts.
-install -d -m 750 -o "$(inside id -u leavend)" -g "$(inside id -g leavend)" "$root/var/lib/leavend"
+install -d -m 750 -o "$(in_it id -u leavend)" -g "$(in_it id -g leavend)" "$root/var/lib/leavend"
 
 echo "== first start"
 holds "with the configuration as it came, the page is there to set things up" run_daemon "nothing is set up yet"
@@ -107,51 +88,51 @@ distance = "playback"
 temperature = "playback"
 CONF
 holds "it starts, runs and ends with 0" run_daemon "vessels=1"
-holds "it keeps its history" inside test -s /var/lib/leavend/leavend.db
-sum=$(inside sha256sum /etc/leavend/leavend.toml)
+holds "it keeps its history" in_it test -s /var/lib/leavend/leavend.db
+sum=$(in_it sha256sum /etc/leavend/leavend.toml)
 
 echo "== upgrade"
 # The same package with a higher version and another shipped configuration.
-inside dpkg-deb -R /leavend.deb /newer
+in_it dpkg-deb -R /leavend.deb /newer
 sed -i 's/^Version: .*/Version: 99-1/' "$root/newer/DEBIAN/control"
 echo '# a later version says more here' >>"$root/newer/usr/share/leavend/leavend.toml"
 (cd "$root/newer" && find usr -type f -print0 | sort -z | xargs -0 md5sum >DEBIAN/md5sums)
-inside dpkg-deb --root-owner-group -Zgzip -z1 -b /newer /newer.deb >/dev/null
+in_it dpkg-deb --root-owner-group -Zgzip -z1 -b /newer /newer.deb >/dev/null
 apt install /newer.deb
 holds "the new version is there" bash -c "chroot '$root' dpkg-query -W leavend | grep -w 99-1"
-holds "the configuration is as it was" test "$sum" = "$(inside sha256sum /etc/leavend/leavend.toml)"
+holds "the configuration is as it was" test "$sum" = "$(in_it sha256sum /etc/leavend/leavend.toml)"
 holds "and keeps its rights" mode /etc/leavend/leavend.toml "660 root:leavend"
 holds "the history is there and opens" bash -c "chroot '$root' setpriv --reuid leavend --regid leavend --init-groups leavend export --json >/dev/null"
 holds "the daemon runs again" run_daemon "vessels=1"
 
 echo "== a service switched off stays off"
-inside systemctl disable -q leavend
+in_it systemctl disable -q leavend
 apt install --reinstall /newer.deb
 holds "an installation does not switch it on again" no test -e "$root$wanted"
-inside systemctl enable -q leavend
+in_it systemctl enable -q leavend
 
 echo "== remove"
 apt remove leavend
 holds "the program is gone" no test -e "$root/usr/bin/leavend"
-holds "the configuration stays" test "$sum" = "$(inside sha256sum /etc/leavend/leavend.toml)"
-holds "the history stays" inside test -s /var/lib/leavend/leavend.db
+holds "the configuration stays" test "$sum" = "$(in_it sha256sum /etc/leavend/leavend.toml)"
+holds "the history stays" in_it test -s /var/lib/leavend/leavend.db
 
 echo "== install again"
 apt install /leavend.deb
-holds "the configuration is the one that stayed" test "$sum" = "$(inside sha256sum /etc/leavend/leavend.toml)"
+holds "the configuration is the one that stayed" test "$sum" = "$(in_it sha256sum /etc/leavend/leavend.toml)"
 holds "the daemon runs" run_daemon "vessels=1"
 
 echo "== purge, without an answer to the question"
 apt purge leavend
 holds "the configuration is gone" no test -e "$root/etc/leavend"
-holds "the history stays" inside test -s /var/lib/leavend/leavend.db
+holds "the history stays" in_it test -s /var/lib/leavend/leavend.db
 holds "the service is gone" no test -e "$root$wanted"
 
 echo "== purge, with the answer yes"
 apt install /leavend.deb
-echo 'leavend leavend/forget-history boolean true' | inside debconf-set-selections
+echo 'leavend leavend/forget-history boolean true' | in_it debconf-set-selections
 apt purge leavend
 holds "the history is gone" no test -e "$root/var/lib/leavend"
-holds "dpkg knows nothing of it" no inside dpkg-query -W leavend
+holds "dpkg knows nothing of it" no in_it dpkg-query -W leavend
 
 printf '\n%d passed, 0 failed\n' "$passed"
