@@ -88,10 +88,7 @@ distance = "eye"
 // after it, and the error.
 func calibrateWith(t *testing.T, text string, f calibrateFlags, lost func(int) bool, answers ...answer) (said, after string, err error) {
 	t.Helper()
-	file := filepath.Join(t.TempDir(), "leavend.toml")
-	if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	file := writeConfig(t, text)
 	conf, err := config.Load(file)
 	if err != nil {
 		t.Fatal(err)
@@ -114,9 +111,7 @@ func golden(t *testing.T, name, got string) {
 	t.Helper()
 	path := filepath.Join("testdata", name)
 	if *updateCalibrate {
-		if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
-			t.Fatal(err)
-		}
+		write(t, path, got)
 	}
 	want, err := os.ReadFile(path)
 	if err != nil {
@@ -293,9 +288,7 @@ func TestCalibrateCoverGlass(t *testing.T) {
 				chip.Cover(tt.kcps)
 				text := strings.Replace(kitchenTable, `"kitchen"`, strconv.Quote(tt.chip), 1)
 				file := filepath.Join(t.TempDir(), "leavend.toml")
-				if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
-					t.Fatal(err)
-				}
+				write(t, file, text)
 				conf, err := config.Load(file)
 				if err != nil {
 					t.Fatal(err)

@@ -35,9 +35,7 @@ func TestPropose(t *testing.T) {
 	if len(c.Vessels) != 1 || c.Vessels[0].Distance != "eye" || c.Vessels[0].Temperature != "probe" {
 		t.Errorf("read back: %+v", c.Vessels)
 	}
-	if err := os.WriteFile(file, []byte(after), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	write(t, file, after)
 	if said, err = propose(w.survey, file); err != nil || strings.Contains(said, "[[") {
 		t.Errorf("a second time: %q, %v", said, err)
 	}

@@ -60,15 +60,6 @@ output = "gpio"
 line = 17
 `
 
-func parsed(t *testing.T, text string) *config.Config {
-	t.Helper()
-	c, err := config.Parse([]byte(text), "leavend.toml")
-	if err != nil {
-		t.Fatal(err)
-	}
-	return c
-}
-
 // No mat is tested unless its thermometer answers, and is well below its
 // cutoff.
 func TestMayHeat(t *testing.T) {
@@ -183,9 +174,7 @@ func TestCheckSensorsReadsAProbe(t *testing.T) {
 	}
 	// The scratchpad of the data sheet's +25.0625 °C, with its checksum.
 	text := "91 01 4b 46 7f ff 0c 10 70 : crc=70 YES\n91 01 4b 46 7f ff 0c 10 70 t=25062\n"
-	if err := os.WriteFile(filepath.Join(probe, "w1_slave"), []byte(text), 0o644); err != nil {
-		t.Fatal(err)
-	}
+	write(t, filepath.Join(probe, "w1_slave"), text)
 	c := parsed(t, "[[sensor]]\nname = \"probe\"\nchip = \"ds18b20\"\nid = \"28-0000000000a1\"\npath = \""+dir+"\"\n")
 	bench := &workbench{clock: newClock(time.Now(), 1)}
 	got := checkSensors(context.Background(), c, &check.Report{}, bench.open)

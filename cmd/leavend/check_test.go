@@ -6,7 +6,6 @@ import (
 	"encoding/json"
 	"errors"
 	"net"
-	"os"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -23,15 +22,6 @@ func runLine(t *testing.T, args ...string) (stdout, stderr string, code int) {
 	var out, errs bytes.Buffer
 	code = execute(context.Background(), args, &out, &errs)
 	return out.String(), errs.String(), code
-}
-
-func writeConfig(t *testing.T, text string) string {
-	t.Helper()
-	file := filepath.Join(t.TempDir(), "leavend.toml")
-	if err := os.WriteFile(file, []byte(text), 0o644); err != nil {
-		t.Fatal(err)
-	}
-	return file
 }
 
 func TestConfigCommandPrintsTheReference(t *testing.T) {

@@ -43,22 +43,12 @@ func selfSigned(t *testing.T, ip net.IP) (pair tls.Certificate, caFile string) {
 	return tls.Certificate{Certificate: [][]byte{der}, PrivateKey: key}, caFile
 }
 
-func freeAddress(t *testing.T) string {
-	t.Helper()
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer l.Close()
-	return l.Addr().String()
-}
-
 // A real broker with TLS, and each way in which its certificate can be wrong.
 func TestCheckBrokerTLS(t *testing.T) {
 	ctx, stop := context.WithCancel(context.Background())
 	var running []chan error
 	serve := func(pair tls.Certificate) string {
-		address := freeAddress(t)
+		address := freePort(t)
 		b, err := publish.NewBroker(publish.BrokerOpts{Listen: "off", ListenTLS: address,
 			TLS: &tls.Config{Certificates: []tls.Certificate{pair}}, Users: []publish.User{{Name: "baker", Password: "crumb"}}})
 		if err != nil {

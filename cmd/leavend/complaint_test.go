@@ -14,7 +14,6 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
-	"leavend/cmd/leavend/internal/config"
 	"leavend/control"
 	"leavend/sensor"
 	"leavend/sensor/bus"
@@ -36,10 +35,7 @@ func complaintHouse(t *testing.T) *daemon {
 	b.WriteString("[[vessel]]\nname = \"Bramble\"\ndistance = \"eye\"\ntemperature = \"probe\"\n")
 	b.WriteString("[mat]\noutput = \"gpio\"\nline = 17\nvessel = \"Bramble\"\nprobe = \"probe\"\nmat_probe = \"pad\"\nroom_probe = \"air\"\n")
 	text := strings.NewReplacer("name = \"pad\"\n", "name = \"pad\"\nplace = \"mat\"\n", "name = \"air\"\n", "name = \"air\"\nplace = \"room\"\n").Replace(b.String())
-	conf, err := config.Parse([]byte(text), "test.toml")
-	if err != nil {
-		t.Fatal(err)
-	}
+	conf := parsed(t, text)
 	w, err := newWarmth(conf, &control.Dry{})
 	if err != nil {
 		t.Fatal(err)
@@ -86,9 +82,7 @@ func TestComplaints(t *testing.T) {
 	}
 	file := filepath.Join("testdata", "complaints.txt")
 	if *updateWords {
-		if err := os.WriteFile(file, []byte(got.String()), 0o644); err != nil {
-			t.Fatal(err)
-		}
+		write(t, file, got.String())
 	}
 	want, err := os.ReadFile(file)
 	if err != nil {

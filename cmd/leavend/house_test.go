@@ -61,10 +61,7 @@ setpoint_c = 26
 // openHouse starts a house in dir. It must be called in a synctest bubble.
 func openHouse(t *testing.T, k *kitchen.Kitchen, text string, change func(*parts)) *testHouse {
 	t.Helper()
-	conf, err := config.Parse([]byte(text), "test.toml")
-	if err != nil {
-		t.Fatal(err)
-	}
+	conf := parsed(t, text)
 	mat, err := k.Mat(kitchen.Bramble)
 	if err != nil {
 		t.Fatal(err)
@@ -155,10 +152,7 @@ func drawing(t *testing.T, k *kitchen.Kitchen) bool {
 func TestDayInTheKitchen(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
-		k, err := kitchen.Demo(time.Now, 1)
-		if err != nil {
-			t.Fatal(err)
-		}
+		k := invented(t)
 		h := openHouse(t, k, jarConfig(dir), nil)
 		opened := time.Now()
 		heated := false
@@ -213,10 +207,7 @@ func TestDayInTheKitchen(t *testing.T) {
 func TestRestartOnTheWay(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
-		k, err := kitchen.Demo(time.Now, 1)
-		if err != nil {
-			t.Fatal(err)
-		}
+		k := invented(t)
 		h := openHouse(t, k, jarConfig(dir), nil)
 		h.pass(t, 5*time.Hour, nil)
 		before := h.vessels[0].View().Status
@@ -249,10 +240,7 @@ func TestRestartOnTheWay(t *testing.T) {
 func TestOffAcrossTheTop(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
-		k, err := kitchen.Demo(time.Now, 1)
-		if err != nil {
-			t.Fatal(err)
-		}
+		k := invented(t)
 		h := openHouse(t, k, jarConfig(dir), nil)
 		h.pass(t, 5*time.Hour, nil)
 		h.close(t)
@@ -281,15 +269,10 @@ func TestPowerOnValue(t *testing.T) {
 	}
 	show := func(first string, milli int) {
 		text := fmt.Sprintf("%s : crc=%s YES\n%s t=%d\n", first, first[len(first)-2:], first, milli)
-		if err := os.WriteFile(filepath.Join(probe, "w1_slave"), []byte(text), 0o644); err != nil {
-			t.Fatal(err)
-		}
+		write(t, filepath.Join(probe, "w1_slave"), text)
 	}
 	synctest.Test(t, func(t *testing.T) {
-		k, err := kitchen.Demo(time.Now, 1)
-		if err != nil {
-			t.Fatal(err)
-		}
+		k := invented(t)
 		// 20.0 °C (0140h); the checksum is worked out by the w1 package's rule.
 		show("40 01 4b 46 7f ff 0c 10 "+checksum("40 01 4b 46 7f ff 0c 10"), 20000)
 		text := fmt.Sprintf(`data_dir = %q
@@ -368,10 +351,7 @@ func TestWallClockStep(t *testing.T) {
 				if moved := stepped(plain, by); moved.Sub(plain) != 0 || moved.Round(0).Sub(plain.Round(0)) != by {
 					t.Skip("the time package keeps times another way; this test must learn it")
 				}
-				k, err := kitchen.Demo(time.Now, 1)
-				if err != nil {
-					t.Fatal(err)
-				}
+				k := invented(t)
 				var skew atomic.Int64
 				c := newClock(time.Now(), 1)
 				c.wall = func(t time.Time) time.Time { return stepped(t, time.Duration(skew.Load())) }
@@ -435,10 +415,7 @@ func (brokenOutput) String() string                          { return "broken" }
 func TestOutputThatFails(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
-		k, err := kitchen.Demo(time.Now, 1)
-		if err != nil {
-			t.Fatal(err)
-		}
+		k := invented(t)
 		h := openHouse(t, k, jarConfig(dir), func(p *parts) { p.mat = brokenOutput{} })
 		h.pass(t, 2*time.Minute, nil)
 		if got := h.warm.State().Output; got != control.OutputUnknown {

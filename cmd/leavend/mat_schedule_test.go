@@ -18,9 +18,7 @@ func scheduledHouse(t *testing.T) *daemon {
 	dir := t.TempDir()
 	file := filepath.Join(dir, "leavend.toml")
 	text := "data_dir = \"data\"\n[[sensor]]\nname = \"probe\" # in the jar\nchip = \"ds18b20\"\n[mat]\noutput = \"gpio\"\nline = 17\nprobe = \"probe\"\nsetpoint_c = 26\n" + noNetwork
-	if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	write(t, file, text)
 	conf, err := config.Load(file)
 	if err != nil {
 		t.Fatal(err)

@@ -16,9 +16,7 @@ func TestMatOff(t *testing.T) {
 	dir := t.TempDir()
 	note := func(name, text string) string {
 		path := filepath.Join(dir, name)
-		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
-			t.Fatal(err)
-		}
+		write(t, path, text)
 		return path
 	}
 	plugNote := filepath.Join(dir, "plug.json")

@@ -12,7 +12,6 @@ import (
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/control"
-	"leavend/sensor/kitchen"
 )
 
 // TestEveryMatFaultSaysWhatToDo keeps a fault from reaching the page without
@@ -40,10 +39,7 @@ func TestEveryMatFaultSaysWhatToDo(t *testing.T) {
 func TestFridge(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
-		k, err := kitchen.Demo(time.Now, 1)
-		if err != nil {
-			t.Fatal(err)
-		}
+		k := invented(t)
 		var phone pocket
 		h := openHouse(t, k, jarConfig(dir)+tellPhone, phone.parts)
 		page := &pageHouse{d: h.daemon}
@@ -90,10 +86,7 @@ func TestFridge(t *testing.T) {
 func TestSeen(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
-		k, err := kitchen.Demo(time.Now, 1)
-		if err != nil {
-			t.Fatal(err)
-		}
+		k := invented(t)
 		var phone pocket
 		h := openHouse(t, k, jarConfig(dir)+tellPhone+"repeat_every = \"15m\"\nrepeats = 3\n", phone.parts)
 		page := &pageHouse{d: h.daemon}

@@ -25,10 +25,7 @@ func TestYearOnThePage(t *testing.T) {
 		t.Skip("set LEAVEND_LONG=1 to draw a year in a real browser; it takes a minute, and under the race detector longer than anybody waits")
 	}
 	text := jarConfig(t.TempDir()) // its [web] is off, so that no port of the usual ones is taken
-	conf, err := config.Parse([]byte(text), "test.toml")
-	if err != nil {
-		t.Fatal(err)
-	}
+	conf := parsed(t, text)
 	conf.Web.On, conf.Web.Listen = true, "127.0.0.1:0"
 	d, err := newDaemon(t.Context(), conf, slog.New(slog.NewTextHandler(io.Discard, nil)), parts{
 		mat: &control.Dry{}, note: filepath.Join(t.TempDir(), "mat.json"),

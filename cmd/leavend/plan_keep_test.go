@@ -11,12 +11,10 @@ import (
 	"testing/synctest"
 	"time"
 
-	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak"
-	"leavend/sensor/kitchen"
 )
 
 // deskHouse is as much of a house as the keeper needs, with a clock that is
@@ -24,11 +22,9 @@ import (
 func deskHouse(t *testing.T, dir string, now time.Time) *daemon {
 	t.Helper()
 	ctx := context.Background()
-	conf, err := config.Parse([]byte(planConfig+planMat+tellPhone), "test.toml")
-	if err != nil {
-		t.Fatal(err)
-	}
+	conf := parsed(t, planConfig+planMat+tellPhone)
 	d := &daemon{conf: conf, log: slog.New(slog.DiscardHandler), clock: newClock(now, 2), hub: &hub{}}
+	var err error
 	if d.store, _, err = store.Open(ctx, filepath.Join(dir, "leavend.db"), store.Opts{}); err != nil {
 		t.Fatal(err)
 	}
@@ -262,10 +258,7 @@ func TestOldOfferIsRefused(t *testing.T) {
 func TestPlanInTheKitchen(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
-		k, err := kitchen.Demo(time.Now, 1)
-		if err != nil {
-			t.Fatal(err)
-		}
+		k := invented(t)
 		var phone pocket
 		text := "timezone = \"UTC\"\n" + jarConfig(dir) + tellPhone + "[plan]\nasleep_from = \"00:00\"\nasleep_to = \"00:00\"\n"
 		h := openHouse(t, k, text, phone.parts)

@@ -15,7 +15,6 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
-	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak"
@@ -74,9 +73,7 @@ func planned(t *testing.T, conf string, args ...string) (out, errs string, code 
 	dir := t.TempDir()
 	file := filepath.Join(dir, "leavend.toml")
 	text := fmt.Sprintf("data_dir = %q\n", dir) + conf
-	if err := os.WriteFile(file, []byte(text), 0o644); err != nil {
-		t.Fatal(err)
-	}
+	write(t, file, text)
 	var stdout, stderr bytes.Buffer
 	code = execute(context.Background(), append([]string{"plan", "-c", file}, args...), &stdout, &stderr)
 	return stdout.String(), stderr.String(), code
@@ -125,9 +122,7 @@ func goldenPlan(t *testing.T, file, got string) {
 		if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
 			t.Fatal(err)
 		}
-		if err := os.WriteFile(file, []byte(got), 0o644); err != nil {
-			t.Fatal(err)
-		}
+		write(t, file, got)
 		return
 	}
 	want, err := os.ReadFile(file)
@@ -242,10 +237,7 @@ print(json.dumps({str(e["uid"]): [str(e["summary"]), e.decoded("dtstart").isofor
 
 // BenchmarkPlan asks as the page does, with the starter's own model and a mat.
 func BenchmarkPlan(b *testing.B) {
-	conf, err := config.Parse([]byte(planConfig+planMat), "test.toml")
-	if err != nil {
-		b.Fatal(err)
-	}
+	conf := parsed(b, planConfig+planMat)
 	for b.Loop() {
 		if _, _, _, err := (planner{conf: conf}).answer(context.Background(), web.PlanAsk{Ready: thursdayEvening.Add(37 * time.Hour)}, thursdayEvening); err != nil {
 			b.Fatal(err)

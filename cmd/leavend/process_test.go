@@ -66,17 +66,6 @@ func realPeer(t *testing.T, name, pkg string) string {
 	return ""
 }
 
-// freePort returns an address on which nobody listens.
-func freePort(t *testing.T) string {
-	t.Helper()
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer l.Close()
-	return l.Addr().String()
-}
-
 // start starts a process that ends with the test. What it wrote is shown when
 // the test fails.
 func start(t *testing.T, cmd *exec.Cmd) *exec.Cmd {
@@ -288,9 +277,7 @@ listen = %q
 [metrics]
 listen = %q
 `, filepath.Join(dir, "data"), broker, pageAt, metricsAt)
-	if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	write(t, file, text)
 	return file, dir
 }
 
@@ -418,9 +405,7 @@ func TestPortInUse(t *testing.T) {
 // TestBrokenConfig ends with exit 2 and says every mistake with its line.
 func TestBrokenConfig(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "leavend.toml")
-	if err := os.WriteFile(file, []byte("clokc = 24\n[mat]\nsetpoint_c = 62\n"), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	write(t, file, "clokc = 24\n[mat]\nsetpoint_c = 62\n")
 	var stderr bytes.Buffer
 	if code := execute(t.Context(), []string{"run", "--config", file}, io.Discard, &stderr); code != exitUsage {
 		t.Errorf("exit %d, want %d", code, exitUsage)
@@ -436,9 +421,7 @@ func TestBrokenConfig(t *testing.T) {
 // serves no page to set something up.
 func TestNothingToWatch(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "leavend.toml")
-	if err := os.WriteFile(file, []byte("[web]\non = false\n"), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	write(t, file, "[web]\non = false\n")
 	var stderr bytes.Buffer
 	if code := execute(t.Context(), []string{"run", "--config", file}, io.Discard, &stderr); code != exitUsage || !strings.Contains(stderr.String(), "[[vessel]]") {
 		t.Errorf("exit %d: %s", code, stderr.String())

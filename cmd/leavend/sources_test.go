@@ -363,9 +363,7 @@ chip = "sht3x"
 func TestOpenKernel(t *testing.T) {
 	dir := t.TempDir()
 	for name, text := range map[string]string{"in_distance_raw": "139\n", "in_distance_scale": "0.001\n", "temp1_input": "24500\n"} {
-		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644); err != nil {
-			t.Fatal(err)
-		}
+		write(t, filepath.Join(dir, name), text)
 	}
 	wires := openAll(t, softBench(nil, nil), `
 [[sensor]]

@@ -10,7 +10,6 @@ import (
 	"leavend/cmd/leavend/internal/publish"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak/steer"
-	"leavend/sensor/kitchen"
 )
 
 // TestWishThroughTheNight wishes an hour for the jar on the mat, restarts the
@@ -18,10 +17,7 @@ import (
 func TestWishThroughTheNight(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
-		k, err := kitchen.Demo(time.Now, 1)
-		if err != nil {
-			t.Fatal(err)
-		}
+		k := invented(t)
 		h := openHouse(t, k, jarConfig(dir), nil)
 		page := &pageHouse{d: h.daemon}
 		h.pass(t, 80*time.Minute, nil)
@@ -93,10 +89,7 @@ func TestWishThroughTheNight(t *testing.T) {
 func TestWishRefused(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
-		k, err := kitchen.Demo(time.Now, 1)
-		if err != nil {
-			t.Fatal(err)
-		}
+		k := invented(t)
 		h := openHouse(t, k, jarConfig(dir), nil)
 		page := &pageHouse{d: h.daemon}
 		h.pass(t, time.Minute, nil)

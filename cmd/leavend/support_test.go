@@ -56,9 +56,7 @@ key_env = "LEAVEND_TEST_HOOK_KEY"
 // plantFiles puts secrets into the file and the variable that it names.
 func plantFiles(t *testing.T, dir string, p []string) {
 	t.Helper()
-	if err := os.WriteFile(filepath.Join(dir, "kitchen-url"), []byte("https://hook.invalid/"+p[7]+"\n"), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	write(t, filepath.Join(dir, "kitchen-url"), "https://hook.invalid/"+p[7]+"\n")
 	t.Setenv("LEAVEND_TEST_HOOK_KEY", p[8])
 }
 

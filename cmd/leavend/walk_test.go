@@ -217,9 +217,7 @@ func TestStayTakesBack(t *testing.T) {
 		troubles = append(troubles, trouble)
 		switch len(troubles) {
 		case 1: // the page changes the config
-			if err := os.WriteFile(file, []byte("# the second\n"), 0o600); err != nil {
-				t.Fatal(err)
-			}
+			write(t, file, "# the second\n")
 			return true, []byte("# the first\n"), nil
 		case 2: // which does not open
 			return false, nil, errors.New("the line is taken")
