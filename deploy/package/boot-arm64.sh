@@ -35,7 +35,7 @@ if ! grep -qs enabled "$format/qemu-aarch64"; then
 	printf '%s' ':leavend-arm64:M::\x7fELF\x02\x01\x01\x00\x00\x00\x00\x00\x00\x00\x00\x00\x02\x00\xb7\x00:\xff\xff\xff\xff\xff\xff\xff\x00\xff\xff\xff\xff\xff\xff\xff\xff\xfe\xff\xff\xff:'"$(command -v qemu-aarch64-static):F" >"$format/register"
 fi
 
-fresh_system arm64 "$root"
+fresh_system arm64 "$root" systemd,systemd-sysv,udev
 cp "$(the_package arm64 "$@")" "$root/leavend.deb"
 apt_in "$root" install /leavend.deb
 PATIENCE=10 put_trial "$root" /dev/ttyS1

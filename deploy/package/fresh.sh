@@ -9,15 +9,15 @@ missing() { echo "skipped: $1"; exit 77; }
 # the_package ARCH [FILE] prints the package to try.
 the_package() { echo "${2:-$(ls dist/leavend_*_"$1".deb)}"; }
 
-# fresh_system ARCH DIR unpacks a fresh Debian into a folder. It is fetched
-# once, and kept.
+# fresh_system ARCH DIR [PACKAGES] unpacks a fresh Debian with systemd, or with
+# the packages named, into a folder. It is fetched once, and kept.
 fresh_system() {
 	local base=$cache/$suite-$1.tar new
 	if [ ! -e "$base" ]; then
 		command -v debootstrap >/dev/null || missing "debootstrap is not here"
 		mkdir -p "$cache"
 		new=$(mktemp -d "$cache/new.XXXXXX")
-		debootstrap --arch="$1" --variant=minbase --include=systemd "$suite" "$new" >"$cache/log" 2>&1 ||
+		debootstrap --arch="$1" --variant=minbase --include="${3:-systemd}" "$suite" "$new" >"$cache/log" 2>&1 ||
 			{ tail -5 "$cache/log"; rm -rf "$new"; missing "debootstrap cannot fetch a fresh Debian for $1 here"; }
 		rm -rf "$new"/var/cache/apt/archives/*.deb
 		tar -C "$new" -cf "$base.part" . && mv "$base.part" "$base"
