@@ -323,7 +323,7 @@ func (d *Detector) judgeCall() bool {
 	switch {
 	case d.watch != nil:
 		d.watch(d)
-		return true
+		return d.watchAhead == nil
 	case d.topIsHere():
 		d.callPeak()
 		return true

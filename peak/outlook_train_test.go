@@ -269,6 +269,18 @@ func lookAhead(rec invented, kind string, ride int32, every int, o Opts) (out []
 	return out
 }
 
+// TestLookAhead holds the lessons of the forecast to reach from the first
+// grounds to the top: a jar that has risen enough to be called still teaches.
+func TestLookAhead(t *testing.T) {
+	moments := lookAhead(single(families[1], 5), "dome", 0, 6, Opts{})
+	if len(moments) == 0 {
+		t.Fatal("no moments")
+	}
+	if first, last := moments[0].way, moments[len(moments)-1].way; first > 0.6 || last < 0.95 {
+		t.Errorf("moments from %.2f to %.2f of the way, want the whole way", first, last)
+	}
+}
+
 // gatherAhead draws the curves to learn from: n of each family, of the kitchen
 // as many as of all families together.
 func gatherAhead(n int, seed uint64, every int) (all []ahead) {
