@@ -47,7 +47,7 @@ func (d *daemon) openPage(p parts) error {
 type pageHouse struct {
 	d     *daemon
 	demo  bool
-	basis basisCache
+	basis basisBook
 }
 
 // Now is everything the page shows at a glance.

@@ -48,6 +48,7 @@ func (p *pageHouse) Book(ctx context.Context, slug string, before time.Time, lim
 		}
 		book.Feeds = append(book.Feeds, out)
 	}
+	p.basis.keep(ctx, p.d.store, slug)
 	photos, err := p.d.store.Photographed(ctx, slug)
 	if err != nil {
 		return web.Book{}, err

@@ -5,50 +5,13 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
-	"sync"
+	"slices"
 	"time"
 
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak"
 )
-
-// basisCache remembers the height at each feed: it never changes once the
-// feed's first minutes are over, and a year's curve asks for all of them. It
-// remembers as well how long each stood at its top.
-type basisCache struct {
-	mu     sync.Mutex // guards what follows
-	height map[int64]float64
-	onTop  map[int64]float64 // hours, of feeds that are over
-}
-
-// basisSpan is how much of the curve after a feed tells its starting height.
-const basisSpan = 10 * time.Minute
-
-// heightAt returns the mean height in the first minutes after a feed, in the
-// terms of channel; false when nothing was read then.
-func (p *pageHouse) heightAt(ctx context.Context, f store.Feed, channel store.Channel) (float64, bool) {
-	p.basis.mu.Lock()
-	h, ok := p.basis.height[f.ID]
-	p.basis.mu.Unlock()
-	if ok {
-		return h, true
-	}
-	w, err := p.d.store.Window(ctx, f.Vessel, f.At, f.At.Add(basisSpan), 1)
-	if err != nil || len(w.Points) == 0 {
-		return 0, false
-	}
-	s, ok := statOf(w, w.Points[0], channel)
-	if ok && p.d.clock.Now().Sub(f.At) > basisSpan {
-		p.basis.mu.Lock()
-		if p.basis.height == nil {
-			p.basis.height = map[int64]float64{}
-		}
-		p.basis.height[f.ID] = s.Mean
-		p.basis.mu.Unlock()
-	}
-	return s.Mean, ok
-}
 
 // statOf returns one channel of a point.
 func statOf(w store.Window, pt store.Point, c store.Channel) (store.Stat, bool) {
@@ -79,6 +42,7 @@ func (p *pageHouse) Window(ctx context.Context, slug string, span web.Span) (web
 	for _, pt := range w.Points {
 		t.add(&out, pt)
 	}
+	p.basis.keep(ctx, p.d.store, slug)
 	out.Marks, err = p.marks(ctx, slug, span)
 	return out, err
 }
@@ -94,10 +58,8 @@ func (p *pageHouse) feedsOver(ctx context.Context, slug string, span web.Span) (
 	if err != nil {
 		return nil, err
 	}
-	var feeds []store.Feed
-	for _, f := range append(during, before...) { // newest first
-		feeds = append([]store.Feed{f}, feeds...)
-	}
+	feeds := append(during, before...) // newest first
+	slices.Reverse(feeds)
 	return feeds, nil
 }
 
@@ -122,10 +84,12 @@ func newTracer(ctx context.Context, p *pageHouse, v *vessel, w store.Window, fee
 
 // feedOf returns the feed that a moment belongs to.
 func (t *tracer) feedOf(at time.Time) (store.Feed, bool) {
-	for i := len(t.feeds) - 1; i >= 0; i-- {
-		if !t.feeds[i].At.After(at) {
-			return t.feeds[i], true
-		}
+	i, exact := slices.BinarySearchFunc(t.feeds, at, func(f store.Feed, at time.Time) int { return f.At.Compare(at) })
+	switch {
+	case exact:
+		return t.feeds[i], true
+	case i > 0:
+		return t.feeds[i-1], true
 	}
 	return store.Feed{}, false
 }
@@ -200,6 +164,12 @@ func (p *pageHouse) FeedCurve(ctx context.Context, slug, id string) (web.FeedCur
 	if err != nil {
 		return web.FeedCurve{}, err
 	}
+	return p.courseOf(ctx, feed)
+}
+
+// courseOf is the course of a feed until the next one, or a day.
+func (p *pageHouse) courseOf(ctx context.Context, feed store.Feed) (web.FeedCurve, error) {
+	slug := feed.Vessel
 	end := feed.At.Add(24 * time.Hour)
 	if next, err := p.d.store.Feeds(ctx, store.Query{Vessel: slug, From: feed.At.Add(time.Second), To: end}); err == nil && len(next) > 0 {
 		end = next[len(next)-1].At
@@ -208,7 +178,7 @@ func (p *pageHouse) FeedCurve(ctx context.Context, slug, id string) (web.FeedCur
 	if err != nil {
 		return web.FeedCurve{}, err
 	}
-	c := web.FeedCurve{Feed: id, At: feed.At, ReferenceC: referenceC, Ratio: w.Ratio, TempC: w.TempC}
+	c := web.FeedCurve{Feed: feedID(feed.ID), At: feed.At, ReferenceC: referenceC, Ratio: w.Ratio, TempC: w.TempC}
 	warm, last := 0.0, feed.At
 	for i, at := range w.At {
 		c.Hours = append(c.Hours, at.Sub(feed.At).Hours())
@@ -308,32 +278,6 @@ func webRefused(r refusal) web.Refused {
 // topShare is how much of its rise a jar must have to stand at its top, a choice
 // of ours: bakers call it the top for as long as they see no fall.
 const topShare = 0.95
-
-// hoursOnTop is how long a feed stood at its top, NaN where that is not known
-// or not over.
-func (p *pageHouse) hoursOnTop(ctx context.Context, f store.Feed) float64 {
-	p.basis.mu.Lock()
-	h, ok := p.basis.onTop[f.ID]
-	p.basis.mu.Unlock()
-	if ok {
-		return h
-	}
-	c, err := p.FeedCurve(ctx, f.Vessel, feedID(f.ID))
-	if err != nil {
-		return math.NaN()
-	}
-	h, over := onTop(c)
-	if !over {
-		return math.NaN()
-	}
-	p.basis.mu.Lock()
-	defer p.basis.mu.Unlock()
-	if p.basis.onTop == nil {
-		p.basis.onTop = map[int64]float64{}
-	}
-	p.basis.onTop[f.ID] = h
-	return h
-}
 
 // onTop returns for how many hours a curve stood within topShare of its rise,
 // and whether it has left its top since.

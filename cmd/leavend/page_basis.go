@@ -1,0 +1,124 @@
+package main
+
+import (
+	"context"
+	"maps"
+	"math"
+	"sync"
+	"time"
+
+	"leavend/cmd/leavend/internal/store"
+)
+
+// basisSpan is how much of the curve after a feed tells its starting height.
+const basisSpan = 10 * time.Minute
+
+// feedBasis is what the curve of a feed comes down to once its minutes are
+// over, so that it need not be read again.
+type feedBasis struct {
+	AtMS     int64                     `json:"at_ms"` // the feed's hour when this was found out; a corrected hour makes it void
+	HeightMM map[store.Channel]float64 `json:"height_mm,omitempty"`
+	OnTopH   *float64                  `json:"on_top_h,omitempty"` // hours at the top
+}
+
+// basisBook remembers the basis of every feed, by vessel and the feed's ID. A
+// year's curve asks for all of them, and would read hundreds of short windows
+// after each start; so the store keeps the book as a state.
+type basisBook struct {
+	mu   sync.Mutex // guards what follows
+	told map[string]map[int64]feedBasis
+	new  map[string]bool // vessels with something that the store does not have
+}
+
+// of returns what is known of a feed.
+func (b *basisBook) of(ctx context.Context, s *store.Store, f store.Feed) feedBasis {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if b.told == nil {
+		b.told, b.new = map[string]map[int64]feedBasis{}, map[string]bool{}
+	}
+	if b.told[f.Vessel] == nil {
+		known := map[int64]feedBasis{}
+		if _, err := s.State(ctx, basisState(f.Vessel), &known); err != nil {
+			known = map[int64]feedBasis{} // found out anew
+		}
+		b.told[f.Vessel] = known
+	}
+	if known := b.told[f.Vessel][f.ID]; known.AtMS == f.At.UnixMilli() {
+		return known
+	}
+	return feedBasis{AtMS: f.At.UnixMilli()}
+}
+
+// note changes what is known of a feed that of was asked for.
+func (b *basisBook) note(f store.Feed, known feedBasis) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.told[f.Vessel][f.ID], b.new[f.Vessel] = known, true
+}
+
+// keep has the store remember what was found out. It may fail, as on a full
+// disk: then it is tried again with the next.
+func (b *basisBook) keep(ctx context.Context, s *store.Store, vessel string) {
+	b.mu.Lock()
+	known := maps.Clone(b.told[vessel])
+	due := b.new[vessel]
+	b.new[vessel] = false
+	b.mu.Unlock()
+	if !due {
+		return
+	}
+	ctx, cancel := context.WithTimeout(ctx, time.Second)
+	defer cancel()
+	if err := s.SetState(ctx, basisState(vessel), known); err != nil {
+		b.mu.Lock()
+		b.new[vessel] = true
+		b.mu.Unlock()
+	}
+}
+
+func basisState(vessel string) string { return "basis/" + vessel }
+
+// heightAt returns the mean height in the first minutes after a feed, in the
+// terms of channel; false when nothing was read then.
+func (p *pageHouse) heightAt(ctx context.Context, f store.Feed, channel store.Channel) (float64, bool) {
+	known := p.basis.of(ctx, p.d.store, f)
+	if h, ok := known.HeightMM[channel]; ok {
+		return h, true
+	}
+	w, err := p.d.store.Window(ctx, f.Vessel, f.At, f.At.Add(basisSpan), 1)
+	if err != nil || len(w.Points) == 0 {
+		return 0, false
+	}
+	s, ok := statOf(w, w.Points[0], channel)
+	if ok && p.d.clock.Now().Sub(f.At) > basisSpan {
+		heights := maps.Clone(known.HeightMM) // others may read the old one
+		if heights == nil {
+			heights = map[store.Channel]float64{}
+		}
+		heights[channel] = s.Mean
+		known.HeightMM = heights
+		p.basis.note(f, known)
+	}
+	return s.Mean, ok
+}
+
+// hoursOnTop is how long a feed stood at its top, NaN where that is not known
+// or not over.
+func (p *pageHouse) hoursOnTop(ctx context.Context, f store.Feed) float64 {
+	if h := p.basis.of(ctx, p.d.store, f).OnTopH; h != nil {
+		return *h
+	}
+	c, err := p.courseOf(ctx, f)
+	if err != nil {
+		return math.NaN()
+	}
+	h, over := onTop(c)
+	if !over {
+		return math.NaN()
+	}
+	known := p.basis.of(ctx, p.d.store, f) // with the height that the curve asked for
+	known.OnTopH = &h
+	p.basis.note(f, known)
+	return h
+}

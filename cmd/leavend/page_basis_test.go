@@ -1,0 +1,92 @@
+package main
+
+import (
+	"io"
+	"log/slog"
+	"math"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/web"
+	"leavend/control"
+	"leavend/sensor"
+)
+
+// TestBasisIsKept asks for a curve over many feeds, and again after a restart:
+// what it comes down to is the same, is then read from one place, and gives way
+// when a feed's hour is corrected.
+func TestBasisIsKept(t *testing.T) {
+	conf, err := config.Parse([]byte(jarConfig(t.TempDir())), "test.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	d, err := newDaemon(t.Context(), conf, slog.New(slog.NewTextHandler(io.Discard, nil)), parts{
+		mat: &control.Dry{}, note: filepath.Join(t.TempDir(), "mat.json"),
+		kitchen: func(config.Sensor) (sensor.Source, sensor.Source, error) { return nil, nil, nil },
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer d.close()
+	now := time.Now().Truncate(time.Minute)
+	from := now.Add(-10 * 12 * time.Hour)
+	var feeds []store.Feed
+	for at := from; at.Before(now); at = at.Add(time.Minute) {
+		if n := len(feeds); n == 0 || at.Sub(feeds[n-1].At) >= 12*time.Hour {
+			f, err := d.store.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: at})
+			if err != nil {
+				t.Fatal(err)
+			}
+			feeds = append(feeds, f)
+		}
+		// Each feed starts 2 mm higher than the one before, and doubles.
+		base := 40 + 2*float64(len(feeds))
+		d.store.Add(store.Reading{Vessel: "bramble", Channel: store.Height, At: at,
+			Value: base * (1 + math.Sin(math.Pi*at.Sub(feeds[len(feeds)-1].At).Hours()/12))})
+	}
+	if err := d.store.Flush(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	ask := func() web.Window {
+		w, err := (&pageHouse{d: d}).Window(t.Context(), "bramble", web.Span{From: from, To: now, Max: 500})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return w
+	}
+	first := ask()
+	highest := 0.0
+	for _, r := range first.RatioHigh {
+		highest = max(highest, r)
+	}
+	if highest < 1.9 || highest > 2 {
+		t.Errorf("the feeds double, but the highest ratio is %.2f", highest)
+	}
+	var kept map[int64]feedBasis
+	if ok, err := d.store.State(t.Context(), basisState("bramble"), &kept); !ok || err != nil || len(kept) != len(feeds) {
+		t.Fatalf("of %d feeds the store knows %d: %v, %v", len(feeds), len(kept), ok, err)
+	}
+	// Put something wrong into the book: it must be what the next answer uses.
+	for id, b := range kept {
+		b.HeightMM[store.Height] *= 2
+		kept[id] = b
+	}
+	if err := d.store.SetState(t.Context(), basisState("bramble"), kept); err != nil {
+		t.Fatal(err)
+	}
+	if again := ask(); math.Abs(again.Ratio[100]-first.Ratio[100]/2) > 1e-9 {
+		t.Errorf("the book is not read: ratio %.3f, want half of %.3f", again.Ratio[100], first.Ratio[100])
+	}
+	last := feeds[len(feeds)-1]
+	last.At = last.At.Add(-time.Minute)
+	if err := d.store.CorrectFeed(t.Context(), last); err != nil {
+		t.Fatal(err)
+	}
+	n := len(first.Ratio) - 30
+	if mended := ask(); math.Abs(mended.Ratio[n]/first.Ratio[n]-1) > 0.1 {
+		t.Errorf("after the feed's hour was corrected the ratio is %.3f, want about %.3f", mended.Ratio[n], first.Ratio[n])
+	}
+}
