@@ -4,11 +4,18 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
+	"testing/synctest"
+	"time"
 
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
+	"leavend/sensor/bme280/bme280test"
+	"leavend/sensor/bus/bustest"
+	"leavend/sensor/sht/shttest"
+	"leavend/sensor/vl53l0x/vl53l0xtest"
 )
 
 // muxed is a bus with a TCA9548A at 0x70 and a VL53L1X behind its channel 3,
@@ -80,4 +87,18 @@ mux_channel = 4
 	if bus.open != 0 || !closed {
 		t.Errorf("the bus was left with channels %08b open, closed: %v", bus.open, closed)
 	}
+}
+
+// The emulators, which know nothing of the scan, are named by it.
+func TestScanNamesEmulators(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		for _, damp := range []bool{true, false} {
+			bus := bustest.New("I2C1", bme280test.New(damp), shttest.New(true, 0x44, 22, 55), vl53l0xtest.New(vl53l0xtest.Sample{}))
+			time.Sleep(5 * time.Millisecond) // They start.
+			want := []check.Found{{Address: 0x29, Chip: "vl53l0x"}, {Address: 0x44, Chip: "sht4x"}, {Address: 0x76, Chip: map[bool]string{true: "bme280", false: "bmp280"}[damp]}}
+			if got := check.Scan(bus, nil, time.Sleep); !slices.Equal(got, want) {
+				t.Errorf("got %v, want %v", got, want)
+			}
+		}
+	})
 }
