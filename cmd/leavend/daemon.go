@@ -223,7 +223,7 @@ func (d *daemon) openMQTT(context.Context) error {
 	}
 	opts.User, opts.Password = user, password
 	for _, v := range d.conf.Vessels {
-		opts.Vessels = append(opts.Vessels, publish.VesselInfo{ID: v.Slug, Name: v.Name, Kind: string(v.Kind)})
+		opts.Vessels = append(opts.Vessels, publish.VesselInfo{ID: v.Slug, Name: v.Name, Kind: string(v.Kind), Mat: d.warm != nil && d.warm.vessel == v.Slug})
 	}
 	if d.warm != nil {
 		opts.Mats = []publish.MatInfo{{ID: matID, Name: "Mat", MinC: d.conf.Mat.SetpointMinC, MaxC: d.conf.Mat.SetpointMaxC}}

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"sync"
 	"time"
@@ -14,12 +15,16 @@ import (
 // fridge knows which jars somebody has put into the fridge. Nothing can be
 // seen of them there, and they want feeding by the week and not by the day.
 type fridge struct {
-	mu    sync.Mutex // guards since
+	mu    sync.Mutex // guards what follows
 	since map[string]time.Time
+	stays map[string]time.Duration // that ended since the last feed
 }
 
 // fridgeSetting is the name under which the store keeps it.
 func fridgeSetting(slug string) string { return "fridge/" + slug }
+
+// staysState is the name under which the store keeps how long it was there.
+func staysState(slug string) string { return "fridge-stays/" + slug }
 
 // Since returns since when a jar is in the fridge; false when it is not.
 func (f *fridge) Since(slug string) (time.Time, bool) {
@@ -33,7 +38,7 @@ func (f *fridge) Since(slug string) (time.Time, bool) {
 func (f *fridge) recall(ctx context.Context, s *store.Store, vessels []config.Vessel) error {
 	f.mu.Lock()
 	defer f.mu.Unlock()
-	f.since = map[string]time.Time{}
+	f.since, f.stays = map[string]time.Time{}, map[string]time.Duration{}
 	for _, v := range vessels {
 		var at time.Time
 		if known, err := s.Setting(ctx, fridgeSetting(v.Slug), &at); err != nil {
@@ -41,6 +46,11 @@ func (f *fridge) recall(ctx context.Context, s *store.Store, vessels []config.Ve
 		} else if known && !at.IsZero() {
 			f.since[v.Slug] = at
 		}
+		var stayed time.Duration
+		if _, err := s.State(ctx, staysState(v.Slug), &stayed); err != nil {
+			return err
+		}
+		f.stays[v.Slug] = stayed
 	}
 	return nil
 }
@@ -71,6 +81,46 @@ func (f *fridge) set(ctx context.Context, s *store.Store, slug string, at time.T
 	return nil
 }
 
+// Hours is how many hours a jar has been in the fridge since its last feed.
+func (f *fridge) Hours(slug string, now time.Time) float64 {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	stayed := f.stays[slug]
+	if at, in := f.since[slug]; in {
+		stayed += max(now.Sub(at), 0)
+	}
+	return stayed.Hours()
+}
+
+// out notes that a jar came out. How long it was there is kept until its next
+// feed, which rises the slower for it.
+func (f *fridge) out(ctx context.Context, s *store.Store, slug string, now time.Time) error {
+	if _, in := f.Since(slug); !in {
+		return nil
+	}
+	stayed := time.Duration(f.Hours(slug, now) * float64(time.Hour))
+	return errors.Join(f.stay(ctx, s, slug, stayed), f.set(ctx, s, slug, time.Time{}))
+}
+
+// forget notes that a jar was fed: it is out, and the count begins anew.
+func (f *fridge) forget(ctx context.Context, s *store.Store, slug string) error {
+	return errors.Join(f.stay(ctx, s, slug, 0), f.set(ctx, s, slug, time.Time{}))
+}
+
+// stay keeps how long a jar was in the fridge.
+func (f *fridge) stay(ctx context.Context, s *store.Store, slug string, stayed time.Duration) error {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if f.stays[slug] == stayed {
+		return nil
+	}
+	if err := s.SetState(ctx, staysState(slug), stayed); err != nil {
+		return fmt.Errorf("fridge: %w", err)
+	}
+	f.stays[slug] = stayed
+	return nil
+}
+
 // Chill says that a jar went into the fridge, or came out of it.
 func (p *pageHouse) Chill(ctx context.Context, slug string, in bool) error {
 	v := p.d.vessel(slug)
@@ -80,10 +130,10 @@ func (p *pageHouse) Chill(ctx context.Context, slug string, in bool) error {
 	if v.conf.Kind != config.Jar {
 		return &web.Refusal{Code: "bowl", Why: "Dough in the fridge is not followed; only jars are."}
 	}
-	var at time.Time
-	if in {
-		at = p.d.clock.Now()
-	}
+	now := p.d.clock.Now()
 	p.d.teller.Came(slug)
-	return p.d.fridge.set(ctx, p.d.store, slug, at)
+	if in {
+		return p.d.fridge.set(ctx, p.d.store, slug, now)
+	}
+	return p.d.fridge.out(ctx, p.d.store, slug, now)
 }

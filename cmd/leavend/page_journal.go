@@ -172,7 +172,7 @@ func (p *pageHouse) CorrectFeed(ctx context.Context, slug, id string, f web.Feed
 		return f, err
 	}
 	changed := storeFeed(f)
-	changed.ID, changed.Vessel, changed.Source = old.ID, slug, old.Source
+	changed.ID, changed.Vessel, changed.Source, changed.ChilledH = old.ID, slug, old.Source, old.ChilledH
 	if err := p.d.store.CorrectFeed(ctx, changed); err != nil {
 		return f, err
 	}

@@ -139,6 +139,7 @@ func (d *daemon) Fed(ctx context.Context, slug string, feed store.Feed) (store.F
 		return feed, fmt.Errorf("%s: a feed at %s lies in the future", v.conf.Name, feed.At.Format(time.RFC3339))
 	}
 	feed.Vessel, feed.Source = slug, store.Marked
+	feed.ChilledH = d.fridge.Hours(slug, feed.At)
 	stored, err := d.store.AddFeed(ctx, feed)
 	if err == nil {
 		feed = stored
@@ -148,7 +149,7 @@ func (d *daemon) Fed(ctx context.Context, slug string, feed store.Feed) (store.F
 		d.hub.Event(e)
 	}
 	// Who is fed is not asleep; back in the fridge it is said again.
-	return feed, errors.Join(err, d.fridge.set(ctx, d.store, slug, time.Time{}))
+	return feed, errors.Join(err, d.fridge.forget(ctx, d.store, slug))
 }
 
 // Unfed takes a feed back, and the curve goes on from the feed before.

@@ -8,6 +8,7 @@ import (
 	"sync"
 	"time"
 
+	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak/plan"
@@ -22,6 +23,7 @@ type planKeeper struct {
 	mu     sync.Mutex // guards what follows
 	chosen *chosenPlan
 	offers []planOffer // the newest last
+	holds  bool        // the mat was asked for the dough's warmth
 }
 
 // planOffer is a plan that was shown and may be chosen.
@@ -124,9 +126,17 @@ func (k *planKeeper) Choose(ctx context.Context, id string) error {
 func (k *planKeeper) Drop(ctx context.Context) error {
 	k.mu.Lock()
 	defer k.mu.Unlock()
+	return k.end(ctx)
+}
+
+// end lets go of the plan, of what was told of it and of the mat. The caller
+// holds mu.
+func (k *planKeeper) end(ctx context.Context) error {
 	k.over("")
 	k.unsteer(ctx, k.chosen)
-	return k.keep(ctx, nil)
+	err := k.keep(ctx, nil)
+	k.warm(k.d.clock.Now())
+	return err
 }
 
 // Chosen is the plan that the baker goes by; nil if there is none.
@@ -177,7 +187,9 @@ func (k *planKeeper) done(ctx context.Context, name string, at time.Time) error 
 	if err := k.retime(ctx, k.d.clock.Now(), true); err != nil {
 		return err
 	}
-	return k.steer(ctx)
+	err := k.steer(ctx)
+	k.warm(k.d.clock.Now())
+	return err
 }
 
 // begin notes which wait runs after a step that is done.
@@ -225,7 +237,8 @@ func (k *planKeeper) over(step string) {
 	}
 }
 
-// Hear takes a feed for the feed of the plan, if its time is near.
+// Hear takes a feed for the feed of the plan, and a mixed bowl for its mixing, if
+// the time is near.
 func (k *planKeeper) Hear(it item) {
 	if it.event == nil || it.event.Kind != happenedFed || it.event.Past {
 		return
@@ -233,12 +246,7 @@ func (k *planKeeper) Hear(it item) {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	c := k.chosen
-	if c == nil || c.Ask.Vessel != it.event.Subject {
-		return
-	}
-	i := slices.IndexFunc(c.Shown.Steps, func(s web.PlanStep) bool {
-		return s.Kind == "do" && !s.Done && (s.Name == plan.FeedName || s.Name == plan.RefreshFeed)
-	})
+	i := k.stepFed(c, it.event.Subject)
 	if i < 0 {
 		return
 	}
@@ -247,10 +255,28 @@ func (k *planKeeper) Hear(it item) {
 		at = it.event.At
 	}
 	if s := c.Shown.Steps[i]; at.Before(s.Earliest.Add(-time.Hour)) {
-		return // a feed of every day, and not the plan's
+		return // one of every day, and not the plan's
 	} else if err := k.done(context.Background(), s.Name, at); err != nil {
-		k.d.log.Error("a feed of the plan could not be noted", "err", err)
+		k.d.log.Error("a step of the plan could not be noted", "step", s.Name, "err", err)
 	}
+}
+
+// stepFed is the step that a feed of a jar, or the mixing of a bowl, may be;
+// -1 if none.
+func (k *planKeeper) stepFed(c *chosenPlan, subject string) int {
+	if c == nil {
+		return -1
+	}
+	mixes := ""
+	if bowl := k.bowl(); bowl != nil && bowl.conf.Slug == subject && c.Running != nil && c.Running.Wait.Top {
+		if r, ok := k.d.conf.Plan.FindRecipe(c.Ask.Recipe); ok {
+			mixes = r.Stages[0].Name
+		}
+	}
+	return slices.IndexFunc(c.Shown.Steps, func(s web.PlanStep) bool {
+		feeds := c.Ask.Vessel == subject && (s.Name == plan.FeedName || s.Name == plan.RefreshFeed)
+		return s.Kind == "do" && !s.Done && (feeds || s.Name == mixes)
+	})
 }
 
 // Run tells of steps and follows the starter until ctx ends.
@@ -277,13 +303,15 @@ func (k *planKeeper) tick(ctx context.Context, now time.Time) error {
 		return nil
 	}
 	if now.After(k.chosen.Shown.Loaf.Add(keptAfter)) && now.After(k.chosen.Ask.Ready.Add(keptAfter)) {
-		k.over("")
-		k.unsteer(ctx, k.chosen)
-		return k.keep(ctx, nil)
+		return k.end(ctx)
 	}
 	if err := k.retime(ctx, now, false); err != nil {
 		return err
 	}
+	if err := k.steer(ctx); err != nil {
+		return err
+	}
+	k.warm(now)
 	return k.remind(ctx, now)
 }
 
@@ -369,21 +397,60 @@ func moved(c *chosenPlan, ready plan.Ripe) bool {
 // seen is what the detector says of the running wait, counted from when it
 // began; nil where it says nothing.
 func (k *planKeeper) seen(c *chosenPlan) plan.Ripe {
-	v := k.d.vessel(c.Ask.Vessel)
-	if v == nil || c.Running == nil || !c.Running.Wait.Top {
+	v := k.watched(c)
+	if v == nil {
 		return nil
 	}
 	view, began := v.View(), c.Running.Began
 	if view.Status.FedAt.Before(began.Add(-time.Hour)) {
 		return nil // it speaks of a feed before
 	}
-	if top := view.Status.Peak; !top.At.IsZero() {
+	top := view.Status.Peak
+	if v.conf.Kind == config.Bowl {
+		top = view.Target
+	}
+	if !top.At.IsZero() {
 		return func(float64) time.Duration { return top.PeakAt.Sub(began) }
 	}
 	if f := view.Forecast; view.Expecting && f.PeakAt.After(began) {
 		return ripening.Span{Low: max(f.Low.Sub(began), time.Minute), Likely: f.PeakAt.Sub(began), High: f.High.Sub(began)}.Quantile
 	}
 	return nil
+}
+
+// watched is the vessel that shows how far the running wait is: the jar until
+// the top, and the bowl for the dough's first rise, for which its target is
+// set; nil where nothing does.
+func (k *planKeeper) watched(c *chosenPlan) *vessel {
+	switch {
+	case c.Running == nil:
+		return nil
+	case c.Running.Wait.Top:
+		return k.d.vessel(c.Ask.Vessel)
+	case c.Running.Wait.Fridge:
+		return nil
+	}
+	r, _ := k.d.conf.Plan.FindRecipe(c.Ask.Recipe)
+	if i := slices.IndexFunc(r.Stages, func(s plan.Stage) bool { return s.Kind == plan.Rise }); i >= 0 && r.Stages[i].Name == c.Running.Wait.Name {
+		return k.bowl()
+	}
+	return nil
+}
+
+// bowl is where the dough is mixed into: the bowl on the mat, or else the
+// first; nil where there is none.
+func (k *planKeeper) bowl() *vessel {
+	var first *vessel
+	for _, v := range k.d.vessels {
+		switch {
+		case v.conf.Kind != config.Bowl:
+		case k.d.warm != nil && k.d.warm.vessel == v.conf.Slug:
+			return v
+		case first == nil:
+			first = v
+		}
+	}
+	return first
 }
 
 // rest searches for the best way from here.

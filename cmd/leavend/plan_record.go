@@ -134,7 +134,7 @@ func feedAt(feeds []store.Feed, at time.Time) ripening.Feed {
 
 // ripeningFeed is a stored feed as the ripening model wants it.
 func ripeningFeed(f store.Feed) ripening.Feed {
-	out := ripening.Feed{StarterG: f.KeptG, WaterG: f.WaterG}
+	out := ripening.Feed{StarterG: f.KeptG, WaterG: f.WaterG, Chilled: time.Duration(f.ChilledH * float64(time.Hour))}
 	for _, fl := range f.Flours {
 		out.Flours = append(out.Flours, ripening.Flour{Kind: fl.Kind, Grams: fl.Grams})
 	}

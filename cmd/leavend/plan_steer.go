@@ -5,29 +5,36 @@ import (
 	"fmt"
 	"time"
 
+	"leavend/cmd/leavend/internal/config"
 	"leavend/control"
 	"leavend/peak/plan"
 )
 
-// A plan that keeps the starter on the mat has the mat steered to the hour of
-// its top, once the starter is fed. A wish of the baker's own stands before
-// it, and the mat's limits and guard before both.
+// A plan has the mat steered to the hour of the starter's top, once it is fed,
+// and of the dough's target, once it is mixed into a bowl on the mat; a later
+// rise in that bowl is held at the plan's warmth. The baker may keep the mat
+// to himself. A wish of his own stands before the plan's, and the mat's limits
+// and guard before both.
 
-// steer wishes the hour of the top, if the plan has come to it and nobody else
-// has wished. The caller holds mu.
+// steer wishes the hour at which the running wait should be over, if the mat
+// can be steered to it and nobody else has wished. The caller holds mu.
 func (k *planKeeper) steer(ctx context.Context) error {
 	c := k.chosen
-	if c == nil || c.Running == nil || !c.Running.Wait.Top || !c.Running.Wait.Warmth.Mat || c.Running.Held || !c.Wish.IsZero() || len(c.Course.Waits) == 0 {
+	if c == nil || !k.onMat(c) || !c.Wish.IsZero() || len(c.Course.Waits) == 0 {
 		return nil
 	}
-	if k.d.steering == nil || k.d.warm.State().Mode != control.Hold {
+	v := k.watched(c)
+	if v == nil || k.d.steering.v != v || v.View().Status.FedAt.Before(c.Running.Began.Add(-time.Hour)) {
 		return nil
 	}
 	if standing, _ := k.d.steering.said.now(); !standing.At.IsZero() {
 		return nil
 	}
 	at := c.Course.Waits[0].Until.Truncate(time.Minute)
-	if err := k.d.WishReady(ctx, c.Ask.Vessel, at); err != nil {
+	if !at.After(k.d.clock.Now()) {
+		return nil
+	}
+	if err := k.d.wishAs(ctx, v.conf.Slug, wishMemory{At: at, Plan: true}); err != nil {
 		k.d.log.Info("the mat is not steered for the plan", "why", err)
 		return nil
 	}
@@ -37,23 +44,71 @@ func (k *planKeeper) steer(ctx context.Context) error {
 	return k.keep(ctx, next)
 }
 
+// onMat reports whether what the plan waits for stands on the mat, and the mat
+// is the plan's to ask for.
+func (k *planKeeper) onMat(c *chosenPlan) bool {
+	r := c.Running
+	return r != nil && !c.Ask.ByHand && !r.steady() && r.Wait.Warmth.Mat && k.d.steering != nil && k.d.warm.State().Mode == control.Hold
+}
+
 // unsteer takes the plan's wish back, unless another took its place.
 func (k *planKeeper) unsteer(ctx context.Context, c *chosenPlan) {
 	if c == nil || c.Wish.IsZero() || k.d.steering == nil {
 		return
 	}
 	if standing, _ := k.d.steering.said.now(); standing.At.Equal(c.Wish) {
-		if err := k.d.DropWish(ctx, c.Ask.Vessel); err != nil {
+		if err := k.d.DropWish(ctx, k.d.steering.v.conf.Slug); err != nil {
 			k.d.log.Warn("the wish of the plan cannot be taken back", "err", err)
 		}
 	}
 	c.Wish = time.Time{}
 }
 
+// warm holds the dough on the mat at the plan's warmth where no hour is
+// steered to. It asks as a wish does: for minutes at a time, so that nothing is
+// left behind. The caller holds mu.
+func (k *planKeeper) warm(now time.Time) {
+	if k.d.steering == nil {
+		return
+	}
+	if standing, _ := k.d.steering.said.now(); !standing.At.IsZero() {
+		k.holds = false // its course took the place of ours
+		return
+	}
+	want := 0.0
+	if c := k.chosen; c != nil && k.d.steering.v.conf.Kind == config.Bowl && k.onMat(c) && k.inBowl(c, now) {
+		want = min(max(c.Running.Wait.Warmth.C, k.d.conf.Mat.SetpointMinC), k.d.conf.Mat.SetpointMaxC)
+	}
+	if want == 0 && !k.holds {
+		return
+	}
+	k.holds = want != 0
+	if err := k.d.warm.SetCourse(now, want, courseFor); err != nil {
+		k.d.log.Error("the mat does not take the plan's warmth", "setpoint_c", want, "err", err)
+	}
+}
+
+// inBowl reports whether dough rises now by the plan: it is mixed, and it is not
+// too late for what follows.
+func (k *planKeeper) inBowl(c *chosenPlan, now time.Time) bool {
+	if w := c.Running.Wait; w.Top || w.Name == plan.RefreshWait {
+		return false
+	}
+	for _, s := range c.Shown.Steps {
+		if s.Kind == "do" && !s.Done {
+			return now.Before(s.Latest)
+		}
+	}
+	return false
+}
+
 // sayWish says at the top's line that the mat is steered to it.
 func (k *planKeeper) sayWish(c *chosenPlan) {
+	if c.Wish.IsZero() || c.Running == nil || !c.Running.Wait.Top {
+		return
+	}
 	for i := range c.Shown.Steps {
-		if s := &c.Shown.Steps[i]; s.Name == plan.TopName && !c.Wish.IsZero() {
+		if s := &c.Shown.Steps[i]; s.Name == plan.TopName {
 			s.Text = fmt.Sprintf("Top of the starter; the mat is steered to %s.", k.planner().words().clock(c.Wish))
 		}
 	}

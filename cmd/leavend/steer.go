@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
 	"leavend/peak"
@@ -27,6 +28,7 @@ type steering struct {
 	fedAt time.Time // of the feed that steer knows
 	read  time.Time // of the last distance
 	holds bool      // a course was asked for
+	since time.Time // the hour could not be met; zero while it can
 }
 
 // wishSaid is the wish and what was last said of it. It has a lock of its own, for
@@ -63,6 +65,8 @@ func (s *wishSaid) say(a steer.Advice) (before steer.Advice) {
 type wishMemory struct {
 	Made time.Time `json:"made,omitzero"`
 	At   time.Time `json:"at,omitzero"`
+	Plan bool      `json:"plan,omitempty"` // a plan's, which says itself what comes of it
+	Told bool      `json:"told,omitempty"` // that it cannot be met
 }
 
 // wishState is the name under which the store keeps it.
@@ -154,7 +158,8 @@ func (d *daemon) steerNow(ctx context.Context, now time.Time) {
 	if mat.VesselOK {
 		g.steer.See(now, mat.VesselC, mat.On)
 	}
-	if wish, _ := g.said.now(); wish.At.IsZero() {
+	wish, _ := g.said.now()
+	if wish.At.IsZero() {
 		return
 	}
 	g.steer.Know(nil, d.usualC())
@@ -163,11 +168,38 @@ func (d *daemon) steerNow(ctx context.Context, now time.Time) {
 		d.log.Info(a.String(), "vessel", g.v.conf.Name, "why", a.Reason.String())
 	}
 	d.follow(now, a, mat.Mode)
+	d.tellMiss(ctx, now, wish, a)
 	if a.Done() {
 		if err := d.keepWish(ctx, wishMemory{}); err != nil {
 			d.log.Error("the end of a wish could not be stored", "err", err)
 		}
 	}
+}
+
+// missFor is how long a wish must look lost before it is told: a lid that is
+// lifted spoils the curve for minutes.
+const missFor = 10 * time.Minute
+
+// tellMiss tells once that the hour cannot be met, early, and what can be. The
+// caller holds mu.
+func (d *daemon) tellMiss(ctx context.Context, now time.Time, w wishMemory, a steer.Advice) {
+	g := d.steering
+	if a.Reason != steer.TooEarly && a.Reason != steer.TooLate {
+		g.since = time.Time{}
+		return
+	}
+	if g.since.IsZero() {
+		g.since = now
+	}
+	if w.Plan || w.Told || d.teller == nil || now.Sub(g.since) < missFor {
+		return
+	}
+	w.Told = true
+	if err := d.keepWish(ctx, w); err != nil {
+		d.log.Error("that a wish was told of could not be stored", "err", err)
+		return // it is told at the next look
+	}
+	d.teller.tell(notify.Happening{What: notify.WishFails, Vessel: g.v.conf.Slug, Name: g.v.conf.Name, At: now, For: a.Wish, Text: a.Miss()})
 }
 
 // follow asks the mat for a course, or ends the one it has.
@@ -222,15 +254,21 @@ var errNotOnMat = errors.New("it does not stand on the mat, so its hour cannot b
 // WishReady asks that a vessel be ready at an hour: its starter at the top,
 // its dough at the target. It is on the disk before it counts.
 func (d *daemon) WishReady(ctx context.Context, slug string, at time.Time) error {
+	return d.wishAs(ctx, slug, wishMemory{At: at})
+}
+
+// wishAs is WishReady for whoever wishes.
+func (d *daemon) wishAs(ctx context.Context, slug string, w wishMemory) error {
 	g := d.steering
 	if g == nil || g.v.conf.Slug != slug {
 		return errNotOnMat
 	}
 	now := d.clock.Now()
+	w.Made = now
 	g.mu.Lock()
-	err := g.steer.Wish(now, at.In(d.conf.Timezone))
+	err := g.steer.Wish(now, w.At.In(d.conf.Timezone))
 	if err == nil {
-		if err = d.keepWish(ctx, wishMemory{Made: now, At: at}); err != nil {
+		if err = d.keepWish(ctx, w); err != nil {
 			g.steer.Drop()
 			g.said.wished(wishMemory{})
 			err = fmt.Errorf("the wish could not be stored: %w", err)

@@ -116,6 +116,21 @@ func (a Advice) String() string {
 	return a.Reason.String()
 }
 
+// Miss says of an hour that cannot be met what can be, for whoever is told of
+// it once.
+func (a Advice) Miss() string {
+	clock := func(t time.Time) string { return t.In(a.Wish.Location()).Format("15:04") }
+	switch {
+	case a.Reason == TooEarly && a.Kind == peak.Bowl:
+		return fmt.Sprintf("The dough will not have risen enough before %s; the mat does all it can.", clock(a.Soonest))
+	case a.Reason == TooEarly:
+		return fmt.Sprintf("The top will not come before %s; the mat does all it can.", clock(a.Soonest))
+	case a.Kind == peak.Bowl:
+		return a.tooLate(clock)
+	}
+	return fmt.Sprintf("The top will come by %s at the latest. Be there then, or put it into the fridge at its top.", clock(a.Latest))
+}
+
 // tooLate says what to do about what comes too early.
 func (a Advice) tooLate(clock func(time.Time) string) string {
 	if a.Kind == peak.Bowl {

@@ -66,6 +66,7 @@ const (
 	StepDue                 // a step of the chosen plan is due: Part is its name, For its hour, Until its latest, Text what to do
 	StepOver                // it is done or no longer planned; without Part all are
 	PlanFails               // the plan cannot be met any more; Text says what can
+	WishFails               // a vessel will not be ready at the hour wished, For; Text says what can
 )
 
 // Happening is one thing that happened, as the house tells it.
@@ -137,6 +138,7 @@ type Notice struct {
 	Times int       `json:"times,omitempty"` // how often it came
 	Stays bool      `json:"stays,omitempty"` // it still comes and goes
 	Count int       `json:"count,omitempty"` // feeds in this jar
+	Wish  bool      `json:"wish,omitempty"`  // of PlanStep: no plan is meant, but the hour At that was wished
 	Step  string    `json:"step,omitempty"`  // of PlanStep: its name; "" where the whole plan is meant
 	Cold  bool      `json:"cold,omitempty"`  // of FeedDue: it is in the fridge
 	Late  bool      `json:"late,omitempty"`  // of FeedDue: too long there

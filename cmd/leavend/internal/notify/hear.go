@@ -48,6 +48,8 @@ func (n *Notifier) Hear(ctx context.Context, h Happening) error {
 		n.stepOver(h)
 	case PlanFails:
 		n.post(ctx, nil, Notice{Kind: PlanStep, Vessel: h.Vessel, Name: h.Name, At: h.At, Text: h.Text})
+	case WishFails:
+		n.post(ctx, nil, Notice{Kind: PlanStep, Vessel: h.Vessel, Name: h.Name, At: h.For, Until: h.For, Text: h.Text, Wish: true})
 	}
 	return n.save(ctx)
 }

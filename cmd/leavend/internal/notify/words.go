@@ -106,6 +106,9 @@ func (w Words) say(n Notice, now time.Time) (title, text string) {
 
 // planStep says what to do next for the bread.
 func (w Words) planStep(n Notice, at string) (title, text string) {
+	if n.Wish {
+		return fmt.Sprintf("%s will not be ready at %s", n.Name, at), sentence(n.Text) + "."
+	}
 	if n.Step == "" {
 		return "The plan for the bread must change", sentence(n.Text) + "."
 	}

@@ -65,6 +65,9 @@ func TestWords(t *testing.T) {
 		{"a plan that fails", with(jar, func(n *Notice) {
 			n.Kind, n.Text = PlanStep, "The loaf can no longer be ready by Sat 07:30; it could be by Sat 09:10."
 		}), top, Words{Zone: berlin}},
+		{"an hour that cannot be met", with(jar, func(n *Notice) {
+			n.Kind, n.Wish, n.Text = PlanStep, true, "The top will not come before 20:40; the mat does all it can."
+		}), top, Words{Zone: berlin}},
 		{"mat fault", fault(MatFault, "the mat", "The mat is switched off and the vessel keeps warming. The switch may be stuck on: pull the mat's plug now, and look."), top, Words{Zone: berlin}},
 		{"sensor fault", fault(SensorFault, "Bramble", "The thermometer of Bramble does not answer. Look at its cable and its plug."), top, Words{Zone: berlin}},
 		{"storage trouble", fault(Storage, "the kitchen", "readings cannot be stored: the disk is full; 214 wait in memory"), top, Words{Zone: berlin}},

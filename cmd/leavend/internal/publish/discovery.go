@@ -94,6 +94,9 @@ func (c *Client) vesselParts(v VesselInfo) fields {
 		"fed":         fields{"platform": "button", "name": "Fed now", "command_topic": c.topics.Set(v.ID, WishFed), "payload_press": "PRESS"},
 		"seen":        c.seenPart(v.ID),
 	}
+	if v.Mat {
+		parts["ready_at"] = value(state, "ready_at", fields{"platform": "sensor", "name": "Wished ready", "device_class": "timestamp"})
+	}
 	if len(c.opts.Stages) > 0 {
 		stage := parts["stage"].(fields)
 		stage["device_class"], stage["options"] = "enum", c.opts.Stages

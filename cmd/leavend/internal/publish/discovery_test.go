@@ -274,7 +274,7 @@ func hubOpts() Opts {
 	return Opts{
 		Prefix: "leavend/north", Version: "0.0.0-test", Discovery: true, PageURL: "http://kitchen.example:8080/",
 		Stages:  []string{"waiting", "rising", "top", "falling"},
-		Vessels: []VesselInfo{{"bramble", "Bramble", "jar"}, {"trough", "Trough", "bowl"}},
+		Vessels: []VesselInfo{{"bramble", "Bramble", "jar", true}, {"trough", "Trough", "bowl", false}},
 		Mats:    []MatInfo{{"mat", "Mat", 20, 32}},
 	}
 }

@@ -32,6 +32,7 @@ type VesselInfo struct {
 	ID   string // fit for a topic; see Slug
 	Name string // as the baker calls it
 	Kind string // jar or bowl
+	Mat  bool   // it stands on a mat, which can be steered to an hour
 }
 
 // MatInfo is what does not change about a mat.

@@ -33,6 +33,7 @@ type Feed struct {
 	DiscardG   float64   `json:"discard_g,omitempty"`    // taken out into the discard jar
 	WaterTempC *float64  `json:"water_temp_c,omitempty"` // nil: nobody said
 	CleanJar   bool      `json:"clean_jar,omitempty"`
+	ChilledH   float64   `json:"chilled_h,omitempty"` // hours in the fridge since the feed before
 	Note       string    `json:"note,omitempty"`
 }
 
@@ -61,6 +62,9 @@ func (f Feed) check() error {
 		if !(g >= 0 && g <= 1e5) {
 			return fmt.Errorf("%s is %g; it must be between 0 and 100,000 g", name, g)
 		}
+	}
+	if !(f.ChilledH >= 0 && f.ChilledH <= 1e5) {
+		return fmt.Errorf("chilled_h is %g; it must be between 0 and 100,000 hours", f.ChilledH)
 	}
 	if t := f.WaterTempC; t != nil && !(*t >= -5 && *t <= 100) || t != nil && math.IsNaN(*t) {
 		return fmt.Errorf("water_temp_c is %g; it must be between -5 and 100", *t)

@@ -10,7 +10,7 @@ func (s *Server) getPlans(w http.ResponseWriter, r *http.Request) error {
 	q := query{values: r.URL.Query()}
 	ask := PlanAsk{
 		Vessel: q.values.Get("vessel"), Recipe: q.values.Get("recipe"), Ready: q.time("ready", s.now()),
-		Cooled: q.flag("cooled"), Fridge: q.flag("fridge"), HaveG: Real(q.number("have_g", 0, maxGrams)),
+		Cooled: q.flag("cooled"), Fridge: q.flag("fridge"), HaveG: Real(q.number("have_g", 0, maxGrams)), ByHand: q.flag("by_hand"),
 	}
 	if q.err != nil {
 		return q.err

@@ -10,9 +10,10 @@ type PlanAsk struct {
 	Vessel string    `json:"vessel"` // the jar's slug; "" is the first
 	Recipe string    `json:"recipe"` // "" is the usual one
 	Ready  time.Time `json:"ready"`
-	Cooled bool      `json:"cooled"` // wanted cooled, not as it comes out of the oven
-	Fridge bool      `json:"fridge"` // the jar stands in the fridge
-	HaveG  Real      `json:"have_g"` // starter in the jar; 0: as the journal has it
+	Cooled bool      `json:"cooled"`  // wanted cooled, not as it comes out of the oven
+	Fridge bool      `json:"fridge"`  // the jar stands in the fridge
+	HaveG  Real      `json:"have_g"`  // starter in the jar; 0: as the journal has it
+	ByHand bool      `json:"by_hand"` // the baker sets the mat, and no plan does
 }
 
 // PlanSheet is the answer: what was understood, and the plans.

@@ -125,7 +125,7 @@ export const words = {
   bread: {
     title: 'Bread by the hour', lead: 'Say when you want the loaf; leavend counts back to when to feed.',
     ask: 'When do you want it?', day: 'Day', hour: 'Out of the oven by', recipe: 'Which bread', jar: 'From which jar', fridge: 'The jar is in the fridge',
-    cooled: 'I want it cooled by then', find: 'Find the ways there',
+    cooled: 'I want it cooled by then', mat: 'The plan may set the mat', find: 'Find the ways there',
     answer: (recipe, at) => `A ${recipe} by ${at}`, invented: 'The recipe is invented; its times are common practice. Your own go into the configuration file.',
     earliest: (at) => `A sound plan could have it ready by ${at}.`,
     plan: (n) => `Plan ${n}`, score: (n) => `${n} of 100`, choose: 'Go by this plan', chooseOf: (n) => `Go by this plan: plan ${n}`,

@@ -66,6 +66,7 @@ export function open(root, app) {
       if (built) return;
       built = true;
       form.jars(kitchen.vessels.filter((v) => v.kind === 'jar'));
+      form.mat(kitchen.vessels.some((v) => v.mat));
     },
     close() { clearInterval(timer); },
   };
@@ -81,11 +82,13 @@ function question(ask) {
   const jarField = field(words.bread.jar, jar);
   const fridge = h('input', { type: 'checkbox', id: 'plan-fridge' });
   const cooled = h('input', { type: 'checkbox', id: 'plan-cooled' });
+  const mat = h('input', { type: 'checkbox', id: 'plan-mat', checked: true });
   const tick = (input, text) => h('label', { class: 'tick', for: input.id }, input, text);
+  const matTick = tick(mat, words.bread.mat);
   const el = h('form', { class: 'block bread-ask', onsubmit: send },
     h('h2', {}, words.bread.ask),
     h('div', { class: 'two' }, field(words.bread.day, days), field(words.bread.hour, hour)),
-    field(words.bread.recipe, recipe), jarField, tick(fridge, words.bread.fridge), tick(cooled, words.bread.cooled),
+    field(words.bread.recipe, recipe), jarField, tick(fridge, words.bread.fridge), tick(cooled, words.bread.cooled), matTick,
     h('div', { class: 'row' }, h('button', { class: 'strong' }, words.bread.find)));
   let today = null;
 
@@ -105,7 +108,7 @@ function question(ask) {
     e.preventDefault();
     const at = nextAt(hour.value, Number(days.value) - 6e4);
     if (at === null) return;
-    ask({ ready: new Date(at).toISOString(), recipe: recipe.value, vessel: jar.value, fridge: fridge.checked, cooled: cooled.checked });
+    ask({ ready: new Date(at).toISOString(), recipe: recipe.value, vessel: jar.value, fridge: fridge.checked, cooled: cooled.checked, by_hand: !mat.checked });
   }
 
   const options = (select, list) => {
@@ -119,6 +122,7 @@ function question(ask) {
       options(jar, list.map((v) => [v.id, v.name]));
       show(jarField, list.length > 1);
     },
+    mat: (there) => show(matTick, there),
   };
 }
 
