@@ -32,7 +32,7 @@ func main() {
 // execute runs one command line and returns its exit code. It is the whole
 // program apart from the process itself, so that tests can call it.
 func execute(ctx context.Context, args []string, stdout, stderr io.Writer) int {
-	root := newRoot()
+	root := rootFor(args)
 	root.SetArgs(args)
 	root.SetOut(stdout)
 	root.SetErr(stderr)
@@ -84,15 +84,32 @@ func misused(err error) error {
 	return &exitError{code: exitUsage, err: err}
 }
 
-// newRoot builds the command tree. Each subcommand lives in a file of its own
-// and is added here.
-func newRoot() *cobra.Command {
-	root := &cobra.Command{
+// rootFor builds no more of the command tree than args need: `mat off` may
+// have to save a kitchen on a slow board, and waits for no other command.
+func rootFor(args []string) *cobra.Command {
+	if len(args) < 2 || args[0] != "mat" || args[1] != "off" {
+		return newRoot()
+	}
+	root, mat := bareRoot(), &cobra.Command{Use: "mat"}
+	mat.AddCommand(newMatOffCommand())
+	root.AddCommand(mat)
+	return root
+}
+
+// bareRoot is the program without its commands.
+func bareRoot() *cobra.Command {
+	return &cobra.Command{
 		Use:           "leavend",
 		Short:         "Watch a sourdough starter, call its top, keep it warm",
 		SilenceUsage:  true,
 		SilenceErrors: true,
 	}
+}
+
+// newRoot builds the command tree. Each subcommand lives in a file of its own
+// and is added here.
+func newRoot() *cobra.Command {
+	root := bareRoot()
 	root.AddCommand(
 		newRunCommand(),
 		newDemoCommand(),

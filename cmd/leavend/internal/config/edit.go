@@ -7,7 +7,6 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"regexp"
 	"strings"
 
 	"github.com/pelletier/go-toml/v2"
@@ -142,7 +141,7 @@ func unsetAt(lines []string, t *node, table, key string) (int, bool) {
 	if table == "" {
 		from = 0
 	}
-	for i := from; i < len(lines) && !headerLine.MatchString(lines[i]); i++ {
+	for i := from; i < len(lines) && !headerLine().MatchString(lines[i]); i++ {
 		// A table that is not set ends the search too.
 		if strings.HasPrefix(lines[i], "#[") {
 			return 0, false
@@ -166,7 +165,7 @@ func insertAt(lines []string, t *node, table string) (int, error) {
 		}
 		return len(lines), nil
 	}
-	if !headerLine.MatchString(lines[t.line-1]) {
+	if !headerLine().MatchString(lines[t.line-1]) {
 		return 0, errByHand
 	}
 	if own := t.fields["name"]; own != nil && own.line > t.line && oneLine(lines[own.line-1]) {
@@ -176,8 +175,8 @@ func insertAt(lines []string, t *node, table string) (int, error) {
 }
 
 var (
-	headerLine = regexp.MustCompile(`^\s*\[`)
-	keyLine    = regexp.MustCompile(`^(\s*("[^"]*"|'[^']*'|[A-Za-z0-9_.-]+)\s*=\s*)(.*?)(\r?\n?)$`)
+	headerLine = later(`^\s*\[`)
+	keyLine    = later(`^(\s*("[^"]*"|'[^']*'|[A-Za-z0-9_.-]+)\s*=\s*)(.*?)(\r?\n?)$`)
 )
 
 // oneLine reports whether a line holds one key with its whole value.
@@ -189,7 +188,7 @@ func oneLine(line string) bool {
 // replace puts another value into a line, and keeps its indentation and its
 // comment.
 func replace(line string, s Setting) (string, error) {
-	m := keyLine.FindStringSubmatch(line)
+	m := keyLine().FindStringSubmatch(line)
 	if m == nil {
 		return "", errByHand
 	}

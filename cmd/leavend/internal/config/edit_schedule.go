@@ -102,11 +102,11 @@ func scheduleBlocks(text []byte, lines []string) ([]block, error) {
 	var out []block
 	for _, item := range t.fields["schedule"].items {
 		b := block{item.line - 1, item.line}
-		if item.shape != isTable || !headerLine.MatchString(lines[b.from]) {
+		if item.shape != isTable || !headerLine().MatchString(lines[b.from]) {
 			return nil, errByHand
 		}
 		b.from = aboveComment(lines, b.from)
-		for i := b.to; i < len(lines) && !headerLine.MatchString(lines[i]); i++ {
+		for i := b.to; i < len(lines) && !headerLine().MatchString(lines[i]); i++ {
 			if said := strings.TrimSpace(lines[i]); said != "" && said[0] != '#' {
 				b.to = i + 1
 			}

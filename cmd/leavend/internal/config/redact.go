@@ -4,7 +4,6 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
-	"regexp"
 	"slices"
 	"strings"
 )
@@ -46,11 +45,11 @@ type redactor struct {
 // The forms of a line. A value that spans lines, or a table in one line, is
 // of no form and so is not shown.
 var (
-	aHeader = regexp.MustCompile(`^\[\[?\s*([\w.]+)\s*\]?\]\s*(#.*)?$`)
-	aKey    = regexp.MustCompile(`^([\w.-]+)\s*=\s*(.*)$`)
-	aValue  = regexp.MustCompile(`^("(?:[^"\\]|\\.)*"|'[^']*'|\[[^\[\]{}#]*\]|[\w.+:-]+)\s*(#.*)?$`)
-	aNumber = regexp.MustCompile(`^([\d.+-]+|true|false)$`)
-	aText   = regexp.MustCompile(`"(?:[^"\\]|\\.)*"|'[^']*'|[^\s"'=\[\]{},]+`)
+	aHeader = later(`^\[\[?\s*([\w.]+)\s*\]?\]\s*(#.*)?$`)
+	aKey    = later(`^([\w.-]+)\s*=\s*(.*)$`)
+	aValue  = later(`^("(?:[^"\\]|\\.)*"|'[^']*'|\[[^\[\]{}#]*\]|[\w.+:-]+)\s*(#.*)?$`)
+	aNumber = later(`^([\d.+-]+|true|false)$`)
+	aText   = later(`"(?:[^"\\]|\\.)*"|'[^']*'|[^\s"'=\[\]{},]+`)
 )
 
 // line returns what is shown of one line, "" for nothing.
@@ -59,23 +58,23 @@ func (k *redactor) line(line string) string {
 		k.comment(line)
 		return ""
 	}
-	if m := aHeader.FindStringSubmatch(line); m != nil {
+	if m := aHeader().FindStringSubmatch(line); m != nil {
 		k.section = m[1]
 		if _, ok := k.known[k.section]; ok {
 			return "\n" + strings.TrimSpace(line[:len(line)-len(m[2])])
 		}
 		return "\n# (a table that leavend does not know)"
 	}
-	m := aKey.FindStringSubmatch(line)
+	m := aKey().FindStringSubmatch(line)
 	if m == nil {
 		k.hide(line)
 		return "# (a line that is not shown)"
 	}
-	value := aValue.FindStringSubmatch(m[2])
+	value := aValue().FindStringSubmatch(m[2])
 	switch {
 	case value != nil && k.open(m[1]):
 		return m[1] + " = " + Bare(value[1])
-	case value != nil && aNumber.MatchString(value[1]) && !k.family(m[1]):
+	case value != nil && aNumber().MatchString(value[1]) && !k.family(m[1]):
 		return m[1] + " = " + value[1]
 	case value != nil && k.family(m[1]):
 		k.fetch(m[1], unquote(value[1]))
@@ -127,8 +126,8 @@ func (k *redactor) fetch(key, value string) {
 
 // hide notes every word of a text that is not understood.
 func (k *redactor) hide(text string) {
-	for _, word := range aText.FindAllString(text, -1) {
-		if !aNumber.MatchString(word) {
+	for _, word := range aText().FindAllString(text, -1) {
+		if !aNumber().MatchString(word) {
 			k.note(unquote(word))
 		}
 	}
@@ -136,11 +135,11 @@ func (k *redactor) hide(text string) {
 
 // comment notes the secret in a line that was taken out with a "#".
 func (k *redactor) comment(line string) {
-	m := aKey.FindStringSubmatch(strings.TrimLeft(line, "# "))
+	m := aKey().FindStringSubmatch(strings.TrimLeft(line, "# "))
 	if m == nil || !k.family(m[1]) {
 		return
 	}
-	if value := aValue.FindStringSubmatch(m[2]); value != nil && !strings.Contains(reference, line) {
+	if value := aValue().FindStringSubmatch(m[2]); value != nil && !strings.Contains(reference, line) {
 		k.fetch(m[1], unquote(value[1]))
 	}
 }
@@ -181,14 +180,14 @@ func (k *redactor) note(secret string) {
 
 // Places in any text where an address carries a login or a token.
 var (
-	aLogin = regexp.MustCompile(`(//)[^\s"'<>]*@`)
-	aQuery = regexp.MustCompile(`(\w://[^\s"'<>?]*\?)[^\s"'<>]*`)
+	aLogin = later(`(//)[^\s"'<>]*@`)
+	aQuery = later(`(\w://[^\s"'<>?]*\?)[^\s"'<>]*`)
 )
 
 // Bare returns a text in which no address has a login or a query any more.
 func Bare(text string) string {
-	text = aLogin.ReplaceAllString(text, "${1}"+hidden+"@")
-	return aQuery.ReplaceAllString(text, "${1}"+hidden)
+	text = aLogin().ReplaceAllString(text, "${1}"+hidden+"@")
+	return aQuery().ReplaceAllString(text, "${1}"+hidden)
 }
 
 // Scrub takes the secrets out of a text that was made elsewhere.

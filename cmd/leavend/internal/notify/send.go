@@ -11,6 +11,7 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+	"sync"
 	"syscall"
 
 	"github.com/nicholas-fedor/shoutrrr/pkg/util/jsonclient"
@@ -119,11 +120,13 @@ func ofMail(code int) *Failure {
 // A status in the texts of errors whose chain was lost on the way.
 // The second form is that of push servers that answer with a code of their
 // own, five digits of which the first three are the status.
-var statusInText = regexp.MustCompile(`(?i)(?:status|HTTP)[^0-9]{0,12}([345]\d\d)\b|server response: .*\(([345]\d\d)\d\d\)`)
+var statusInText = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`(?i)(?:status|HTTP)[^0-9]{0,12}([345]\d\d)\b|server response: .*\(([345]\d\d)\d\d\)`)
+})
 
 // ofText reads what it can from a text and repeats none of it.
 func ofText(text string) *Failure {
-	if m := statusInText.FindStringSubmatch(text); m != nil {
+	if m := statusInText().FindStringSubmatch(text); m != nil {
 		code, _ := strconv.Atoi(m[1] + m[2]) // one of them is empty
 		return ofStatus(code)
 	}

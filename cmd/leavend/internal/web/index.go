@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"html/template"
 	"net/http"
-	"regexp"
 )
 
 // The first picture must not wait for a script. The page's frame, with the
@@ -16,19 +15,19 @@ import (
 type screen struct{ Name, Label string }
 
 var (
-	screensInWords = regexp.MustCompile(`(?m)^  screens: \{ (.*) \},$`)
-	oneScreen      = regexp.MustCompile(`(\w+): '([^']*)'`)
+	screensInWords = later(`(?m)^  screens: \{ (.*) \},$`)
+	oneScreen      = later(`(\w+): '([^']*)'`)
 )
 
 // screensOf reads the screens and their names from the file of words, the only
 // place where they stand.
 func screensOf(words []byte) ([]screen, error) {
-	m := screensInWords.FindSubmatch(words)
+	m := screensInWords().FindSubmatch(words)
 	if m == nil {
 		return nil, fmt.Errorf("web: words.js does not name the screens in one line")
 	}
 	var all []screen
-	for _, s := range oneScreen.FindAllSubmatch(m[1], -1) {
+	for _, s := range oneScreen().FindAllSubmatch(m[1], -1) {
 		all = append(all, screen{string(s[1]), string(s[2])})
 	}
 	return all, nil

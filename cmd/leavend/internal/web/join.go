@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"path"
-	"regexp"
 	"slices"
 	"strings"
 )
@@ -16,11 +15,11 @@ import (
 // forms that our own modules use, and a test holds them to it.
 
 var (
-	importLine  = regexp.MustCompile(`(?m)^import \{([^}]*)\} from '(\.[^']+)';\n`)
-	exportLine  = regexp.MustCompile(`(?m)^export (async function|function|const|class) (\w+)`)
-	lateImport  = regexp.MustCompile("import\\(`\\./([^`]*)`\\)")
-	wholeRemark = regexp.MustCompile(`(?m)^[ \t]*//.*\n`)
-	otherImport = regexp.MustCompile(`(?m)^(import|export) .*$`)
+	importLine  = later(`(?m)^import \{([^}]*)\} from '(\.[^']+)';\n`)
+	exportLine  = later(`(?m)^export (async function|function|const|class) (\w+)`)
+	lateImport  = later("import\\(`\\./([^`]*)`\\)")
+	wholeRemark = later(`(?m)^[ \t]*//.*\n`)
+	otherImport = later(`(?m)^(import|export) .*$`)
 )
 
 // joinModules returns the module called entry with all others before it, each
@@ -63,7 +62,7 @@ func (j *joiner) add(name string, wanting []string) error {
 	if !ok {
 		return fmt.Errorf("%s is imported by %s and does not exist", name, strings.Join(wanting, ", "))
 	}
-	for _, m := range importLine.FindAllSubmatch(source, -1) {
+	for _, m := range importLine().FindAllSubmatch(source, -1) {
 		if err := j.add(path.Join(path.Dir(name), string(m[2])), append(wanting, name)); err != nil {
 			return err
 		}
@@ -79,18 +78,18 @@ func (j *joiner) add(name string, wanting []string) error {
 // scoped turns a module into a function's body that returns what it exports.
 func scoped(name string, source []byte) ([]byte, error) {
 	var exports []string
-	for _, m := range exportLine.FindAllSubmatch(source, -1) {
+	for _, m := range exportLine().FindAllSubmatch(source, -1) {
 		exports = append(exports, string(m[2]))
 	}
-	text := importLine.ReplaceAllStringFunc(string(source), func(line string) string {
-		m := importLine.FindStringSubmatch(line)
+	text := importLine().ReplaceAllStringFunc(string(source), func(line string) string {
+		m := importLine().FindStringSubmatch(line)
 		taken := strings.ReplaceAll(strings.Join(strings.Fields(m[1]), " "), " as ", ": ")
 		return fmt.Sprintf("const { %s } = M['%s'];\n", taken, path.Join(path.Dir(name), m[2]))
 	})
-	text = exportLine.ReplaceAllString(text, "$1 $2")
-	text = wholeRemark.ReplaceAllString(text, "") // a phone need not carry them
-	text = lateImport.ReplaceAllString(text, "M[`$1`]")
-	if left := otherImport.FindString(text); left != "" {
+	text = exportLine().ReplaceAllString(text, "$1 $2")
+	text = wholeRemark().ReplaceAllString(text, "") // a phone need not carry them
+	text = lateImport().ReplaceAllString(text, "M[`$1`]")
+	if left := otherImport().FindString(text); left != "" {
 		return nil, errors.New(name + ": this form is not understood: " + left)
 	}
 	return fmt.Appendf(nil, "M['%s'] = (() => {\n%sreturn { %s };\n})();\n", name, text, strings.Join(exports, ", ")), nil
