@@ -18,6 +18,10 @@ import (
 // AckPath is where the handler of links must be mounted.
 const AckPath = "/ack/"
 
+// ackButton is what the button says, on the page of a link and in a message of
+// a service that has buttons.
+const ackButton = "I have seen it"
+
 // linkLife is how long a link can be used.
 const linkLife = 24 * time.Hour
 
@@ -104,7 +108,7 @@ func (n *Notifier) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		}
 		n.show(w, ackPage{Text: "Thank you. It will not be said again."})
 	default:
-		n.show(w, ackPage{Text: n.o.Words.Say(note, n.o.Now()).Text, Button: "I have seen it"})
+		n.show(w, ackPage{Text: n.o.Words.Say(note, n.o.Now()).Text, Button: ackButton})
 	}
 }
 

@@ -58,10 +58,11 @@ func wantFate(t *testing.T, err error, want Fate) {
 // POST with the title in a header.
 func TestPhone(t *testing.T) {
 	var status int
-	var body, title string
+	var body, title, actions, click string
 	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		data, _ := io.ReadAll(r.Body)
 		body, title = string(data), r.Header.Get("Title")
+		actions, click = r.Header.Get("Actions"), r.Header.Get("Click")
 		w.WriteHeader(status)
 		fmt.Fprintf(w, `{"id":"1","code":%d01,"http":%d,"error":"topic s3cret"}`, status, status)
 	}))
@@ -82,6 +83,11 @@ func TestPhone(t *testing.T) {
 			if name == "ntfy" {
 				if got, err := new(mime.WordDecoder).DecodeHeader(title); err != nil || got != "Brämble is on top" {
 					t.Errorf("the title is %q, %v", got, err)
+				}
+				// The short form of the service's own documentation, from memory:
+				// action, label, address, then named values.
+				if actions != "http, I have seen it, https://board.example/ack/x, method=POST, clear=true" || click != "https://board.example/ack/x" {
+					t.Errorf("the button is %q; a tap opens %q", actions, click)
 				}
 			}
 			for code, fate := range map[int]Fate{500: Passing, 429: Passing, 503: Passing, 401: Address, 404: Address, 413: Refused} {

@@ -97,6 +97,10 @@ func (s *service) params(l Letter) *types.Params {
 		if l.Urgent {
 			p["priority"] = "max"
 		}
+		if l.Link != "" {
+			p["click"] = l.Link
+			p["actions"] = "http, " + ackButton + ", " + l.Link + ", method=POST, clear=true"
+		}
 	}
 	return &p
 }
