@@ -13,6 +13,7 @@ type sample struct {
 	At         time.Time
 	DistanceMM float64
 	HeightMM   float64 // above the vessel's floor; NaN without calibration
+	SurfaceMM  float64 // the distance, where it was believed and there is no calibration; else NaN
 	TempC      float64 // of the vessel
 	MatC       float64 // of the mat under it
 	RoomC      float64

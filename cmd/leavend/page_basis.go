@@ -91,6 +91,9 @@ func (p *pageHouse) heightAt(ctx context.Context, f store.Feed, channel store.Ch
 		return 0, false
 	}
 	s, ok := statOf(w, w.Points[0], channel)
+	if !ok && channel == store.Surface { // older than that channel
+		s, ok = statOf(w, w.Points[0], store.Distance)
+	}
 	if ok && p.d.clock.Now().Sub(f.At) > basisSpan {
 		heights := maps.Clone(known.HeightMM) // others may read the old one
 		if heights == nil {

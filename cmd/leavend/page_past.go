@@ -67,8 +67,9 @@ func (p *pageHouse) feedsOver(ctx context.Context, slug string, span web.Span) (
 // height against that of its own feed.
 type tracer struct {
 	w       store.Window
-	surface store.Channel // what tells the surface: the height, or without calibration the distance
+	surface store.Channel // what tells the surface: the height, or without calibration the distance that was believed
 	down    bool          // the surface is told as a distance
+	since   time.Time     // before this moment only the bare distance was kept
 	feeds   []store.Feed  // oldest first
 	base    func(store.Feed) (float64, bool)
 }
@@ -76,10 +77,19 @@ type tracer struct {
 func newTracer(ctx context.Context, p *pageHouse, v *vessel, w store.Window, feeds []store.Feed) *tracer {
 	t := &tracer{w: w, surface: store.Height, feeds: feeds}
 	if !v.conf.Calibrated() {
-		t.surface, t.down = store.Distance, true
+		t.surface, t.down, t.since = store.Surface, true, w.Since(store.Surface)
 	}
 	t.base = func(f store.Feed) (float64, bool) { return p.heightAt(ctx, f, t.surface) }
 	return t
+}
+
+// level returns what a point tells of the surface. What the detector refused, a
+// hand over the jar, is no part of the curve.
+func (t *tracer) level(pt store.Point) (store.Stat, bool) {
+	if t.down && pt.At.Before(t.since) {
+		return statOf(t.w, pt, store.Distance)
+	}
+	return statOf(t.w, pt, t.surface)
 }
 
 // feedOf returns the feed that a moment belongs to.
@@ -99,7 +109,7 @@ func (t *tracer) add(out *web.Window, pt store.Point) {
 	nan := math.NaN()
 	height, low, high := nan, nan, nan
 	ratio, ratioLow, ratioHigh := nan, nan, nan
-	if s, ok := statOf(t.w, pt, t.surface); ok {
+	if s, ok := t.level(pt); ok {
 		height, low, high = s.Mean, s.Min, s.Max
 		if f, fed := t.feedOf(pt.At); fed {
 			if base, ok := t.base(f); ok && t.down {

@@ -1,10 +1,20 @@
 package main
 
 import (
+	"log/slog"
 	"math"
+	"path/filepath"
+	"strings"
 	"testing"
+	"time"
 
+	"golang.org/x/sys/unix"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
+	"leavend/control"
+	"leavend/sensor"
 )
 
 func TestOnTop(t *testing.T) {
@@ -33,4 +43,122 @@ func TestOnTop(t *testing.T) {
 			}
 		})
 	}
+}
+
+// openPast is a daemon without network that watches one jar.
+func openPast(t testing.TB, text string) *daemon {
+	t.Helper()
+	conf, err := config.Parse([]byte(text), "test.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	d, err := newDaemon(t.Context(), conf, slog.New(slog.DiscardHandler), parts{
+		mat: &control.Dry{}, note: filepath.Join(t.TempDir(), "mat.json"),
+		kitchen: func(config.Sensor) (sensor.Source, sensor.Source, error) { return nil, nil, nil },
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return d
+}
+
+// TestCorrectedFeedHasAnotherBasis moves a feed in time: the curve must count
+// from the height at the new moment, however often the old one was asked for.
+func TestCorrectedFeedHasAnotherBasis(t *testing.T) {
+	d := openPast(t, jarConfig(t.TempDir()))
+	defer d.close()
+	p := &pageHouse{d: d}
+	began := time.Now().Add(-6 * time.Hour).Truncate(time.Second)
+	for i := range 6 * 60 { // a step of 20 mm after each of three hours, from 60 mm on
+		at := began.Add(time.Duration(i) * time.Minute)
+		d.store.Add(store.Reading{Vessel: "bramble", Channel: store.Height, At: at, Value: 60 + 20*math.Floor(min(float64(i), 180)/60)})
+	}
+	feed, err := d.store.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: began})
+	if err != nil {
+		t.Fatal(err)
+	}
+	span := web.Span{From: began, To: began.Add(6 * time.Hour), Max: 400}
+	for _, tt := range []struct {
+		at   time.Time
+		want float64
+	}{{began, 2}, {began, 2}, {began.Add(time.Hour), 1.5}, {began.Add(2 * time.Hour), 1.2}} {
+		feed.At = tt.at
+		if err := d.store.CorrectFeed(t.Context(), feed); err != nil {
+			t.Fatal(err)
+		}
+		w, err := p.Window(t.Context(), "bramble", span)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := w.Ratio[len(w.Ratio)-1]; math.Abs(got-tt.want) > 1e-9 {
+			t.Errorf("fed at %v the curve ends at %v times, want %v", tt.at.Sub(began), got, tt.want)
+		}
+	}
+}
+
+// TestHandIsNoCurve holds a hand over a jar whose floor is not known: the
+// curve shows none of it, and what was read before hands were told apart is
+// shown as ever.
+func TestHandIsNoCurve(t *testing.T) {
+	d := openPast(t, strings.Replace(jarConfig(t.TempDir()), "floor_mm = 215\n", "", 1))
+	defer d.close()
+	p, v := &pageHouse{d: d}, d.vessel("bramble")
+	began := time.Now().Add(-4 * time.Hour).Truncate(time.Second)
+	if _, err := d.store.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: began.Add(-time.Minute)}); err != nil {
+		t.Fatal(err)
+	}
+	hands := 0
+	for i := range 3 * 360 {
+		at, mm := began.Add(time.Duration(i)*10*time.Second), 150-float64(i)/36
+		if i < 60 { // by an older version
+			d.store.Add(store.Reading{Vessel: "bramble", Channel: store.Distance, At: at, Value: mm})
+			continue
+		}
+		if i%120 == 80 {
+			mm = 60
+			hands++
+		}
+		s, _ := v.Distance(at, mm, "")
+		d.keepSample(s)
+	}
+	w, err := p.Window(t.Context(), "bramble", web.Span{From: began, To: began.Add(3 * time.Hour), Max: 2000})
+	if err != nil {
+		t.Fatal(err)
+	}
+	shown, most := 0, 0.0
+	for _, h := range w.HeightMM {
+		if !math.IsNaN(h) {
+			shown++
+			most = max(most, h)
+		}
+	}
+	if most > 31 || most < 28 || shown < 3*360-hands-5 {
+		t.Errorf("%d points of %d, up to %.1f mm; want all but the %d hands, up to 30 mm", shown, 3*360, most, hands)
+	}
+}
+
+// BenchmarkYear answers a year of one jar that was fed twice a day, first with
+// nothing known of the feeds and then as it is every time after.
+func BenchmarkYear(b *testing.B) {
+	d := openPast(b, jarConfig(b.TempDir()))
+	defer d.close()
+	fillYear(b, d.store)
+	p := &pageHouse{d: d}
+	now := time.Now()
+	ask := func(to time.Time) time.Duration {
+		var before, after unix.Rusage
+		_ = unix.Getrusage(unix.RUSAGE_SELF, &before)
+		if _, err := p.Window(b.Context(), "bramble", web.Span{From: to.AddDate(-1, 0, 0), To: to, Max: 2000}); err != nil {
+			b.Fatal(err)
+		}
+		_ = unix.Getrusage(unix.RUSAGE_SELF, &after)
+		return time.Duration(after.Utime.Nano() + after.Stime.Nano() - before.Utime.Nano() - before.Stime.Nano())
+	}
+	first := ask(now)
+	var worked time.Duration
+	for b.Loop() {
+		worked += ask(now)
+	}
+	b.ReportMetric(float64(first.Microseconds())/1000, "cpu-ms/first")
+	b.ReportMetric(float64(worked.Microseconds())/1000/float64(b.N), "cpu-ms/op")
 }

@@ -59,7 +59,7 @@ func TestYearOnThePage(t *testing.T) {
 
 // fillYear stores a year of a jar that is fed twice a day, a reading every ten
 // minutes. What the year is drawn from does not depend on how many there were.
-func fillYear(t *testing.T, s *store.Store) {
+func fillYear(t testing.TB, s *store.Store) {
 	t.Helper()
 	now := time.Now()
 	var fed time.Time

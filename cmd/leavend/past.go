@@ -177,7 +177,7 @@ func (d *daemon) keep(it item) {
 // keepSample hands a sample's numbers to the store.
 func (d *daemon) keepSample(s sample) {
 	for channel, value := range map[store.Channel]float64{
-		store.Distance: s.DistanceMM, store.Height: s.HeightMM, store.Warmth: s.TempC,
+		store.Distance: s.DistanceMM, store.Height: s.HeightMM, store.Surface: s.SurfaceMM, store.Warmth: s.TempC,
 		store.MatTemp: s.MatC, store.RoomTemp: s.RoomC, store.MatOn: s.MatOn,
 	} {
 		if !math.IsNaN(value) {

@@ -104,11 +104,14 @@ func (v *vessel) Distance(at time.Time, distanceMM float64, status string) (samp
 	tempC := v.tempC.fresh(at, v.staleAfter())
 	events, refused := v.add(at, distanceMM, tempC)
 	s := sample{
-		Vessel: v.conf.Slug, At: at, DistanceMM: distanceMM, HeightMM: v.heightMM(distanceMM),
+		Vessel: v.conf.Slug, At: at, DistanceMM: distanceMM, HeightMM: v.heightMM(distanceMM), SurfaceMM: math.NaN(),
 		TempC: tempC, MatC: math.NaN(), RoomC: math.NaN(), MatOn: math.NaN(), Status: status, View: v.now,
 	}
-	if refused || !v.conf.Calibrated() {
-		s.HeightMM = math.NaN() // a hand is no height; the distance is kept all the same
+	if !v.conf.Calibrated() {
+		s.HeightMM, s.SurfaceMM = math.NaN(), distanceMM
+	}
+	if refused { // a hand is no height; the distance is kept all the same
+		s.HeightMM, s.SurfaceMM = math.NaN(), math.NaN()
 	}
 	return s, events
 }

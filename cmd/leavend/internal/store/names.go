@@ -15,7 +15,7 @@ type name struct {
 // numbers are those of the usual channels. They are stored: never change one.
 // Further channels get numbers from firstNumber on.
 func numbers() map[Channel]int64 {
-	return map[Channel]int64{Distance: 1, Height: 2, Warmth: 3, MatTemp: 4, RoomTemp: 5, Humidity: 6, MatOn: 7}
+	return map[Channel]int64{Distance: 1, Height: 2, Warmth: 3, MatTemp: 4, RoomTemp: 5, Humidity: 6, MatOn: 7, Surface: 8}
 }
 
 const firstNumber = 16

@@ -13,6 +13,7 @@ type Channel string
 const (
 	Distance Channel = "distance_mm"      // from the sensor down to the surface
 	Height   Channel = "height_mm"        // of the surface above the vessel's floor
+	Surface  Channel = "surface_mm"       // Distance where it was believed, of a vessel whose floor is not known
 	Warmth   Channel = "temperature_c"    // of the vessel, what the thermostat steers by
 	MatTemp  Channel = "mat_c"            // of the mat
 	RoomTemp Channel = "room_c"           // of the room

@@ -38,6 +38,18 @@ type Stat struct {
 	Min, Max, Mean float64
 }
 
+// Since returns when a channel begins in the window: the time of its first
+// reading, or, where it has none, a time after every point.
+func (w Window) Since(c Channel) time.Time {
+	i, ok := slices.BinarySearch(w.Channels, c)
+	for _, p := range w.Points {
+		if ok && p.Stats[i].N > 0 {
+			return p.At
+		}
+	}
+	return time.UnixMilli(1 << 52)
+}
+
 // Window returns a vessel's readings from from to to (exclusive), in at most
 // maxPoints points; 0 or more than [MaxPoints] means MaxPoints. It reads full
 // rate for windows of up to 33 h and rollups for longer ones, so the time it
