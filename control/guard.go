@@ -278,6 +278,22 @@ func (s guardState) letGo(l *limits, reason Reason) (guardState, command) {
 	return s, c
 }
 
+// pauseEnd is when the pause that is the reason ends; ok is false where the
+// reason is none, or nobody can tell.
+func (s *guardState) pauseEnd(l *limits, why Reason) (end time.Duration, ok bool) {
+	switch why {
+	case ReasonMinOff:
+		end = s.offSince + l.MinOff
+		if s.everOn {
+			end = max(end, s.lastOn+l.cycle)
+		}
+		return end, true
+	case ReasonRest:
+		return s.restEnd, true
+	}
+	return 0, false
+}
+
 // lease is the permission given now: the least of what the rules allow.
 func (s *guardState) lease(l *limits) time.Duration {
 	d := 24 * time.Hour

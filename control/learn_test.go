@@ -119,3 +119,32 @@ func TestStoredNonsenseTeachesNothing(t *testing.T) {
 		t.Errorf("nonsense was kept: %+v", p)
 	}
 }
+
+// The hour at which a pause is said to end is the hour at which the mat comes
+// on, if it is still cold.
+func TestPauseEndsWhenItSays(t *testing.T) {
+	out := &control.Dry{}
+	m, err := control.New(out, control.Opts{SetpointC: 26})
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := time.Unix(0, 0)
+	_ = m.SetMode(at, control.Hold)
+	var said time.Time
+	for range 60 {
+		if at = at.Add(5 * time.Second); out.IsOn() {
+			break
+		}
+		m.Temperature(at, "crumb", control.AtVessel, 20)
+		if s := m.State(); s.Reason == control.ReasonMinOff {
+			said = s.FreeAt
+		}
+	}
+	on := at.Add(-5 * time.Second) // the reading that switched it on
+	if late := on.Sub(said); !out.IsOn() || said.IsZero() || late < 0 || late > 5*time.Second {
+		t.Errorf("said %s, on %v at %s", said, out.IsOn(), on)
+	}
+	if s := m.State(); !s.FreeAt.IsZero() {
+		t.Errorf("while it heats, a pause is said to end at %s", s.FreeAt)
+	}
+}

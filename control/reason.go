@@ -42,45 +42,45 @@ func (r Reason) pause() bool {
 func (r Reason) Text() string {
 	switch r {
 	case ReasonBelow:
-		return "warming: the vessel is below its setpoint"
+		return "warming: it is colder than you asked for"
 	case ReasonAhead:
-		return "warming early: the vessel is about to cool below its setpoint"
+		return "warming early, so that it does not get too cold"
 	case ReasonWithin:
-		return "the vessel is at its setpoint"
+		return "as warm as you asked for"
 	case ReasonAbove:
-		return "the vessel is above its setpoint"
+		return "off: it is warmer than you asked for"
 	case ReasonCoasting:
-		return "off early: the warmth on its way will reach the setpoint"
+		return "off early: the warmth already in the mat will do the rest"
 	case ReasonMatWarm:
-		return "pausing: the mat's surface is near its limit"
+		return "off for a moment: the mat itself is warm enough"
 	case ReasonUnknown:
-		return "there is no vessel temperature yet"
+		return "off: no temperature has come in yet"
 	case ReasonClosed:
-		return "the program is ending"
+		return "off: the program is ending"
 	case ReasonMode:
 		return "the mat is switched off"
 	case ReasonFault:
-		return "a fault keeps the mat off until you acknowledge it"
+		return "off: something went wrong, and it stays off until you acknowledge it"
 	case ReasonOutput:
-		return "the switch did not confirm; the mat may be on, and off is sent again and again"
+		return "the switch does not answer: the mat may be on, and is told off again and again"
 	case ReasonFewReadings:
-		return "waiting for a few good readings in a row"
+		return "off: waiting for a few good readings in a row"
 	case ReasonStale:
-		return "a probe the mat relies on is silent"
+		return "off: a probe that the mat needs is silent"
 	case ReasonSuspect:
-		return "a probe gave a value that cannot be right but looks too hot"
+		return "off: a probe gave a value that cannot be right, and a hot one"
 	case ReasonSetpoint:
-		return "the setpoint is too close to a cutoff"
+		return "off: the setpoint is too close to a cutoff"
 	case ReasonDisagree:
-		return "two probes at one place disagree"
+		return "off: two probes at one place disagree"
 	case ReasonRest:
-		return "resting after the longest time the mat may stay on"
+		return "off: it rests after a long time on"
 	case ReasonDuty:
-		return "the mat was on for its share of the day"
+		return "off: it has been on for as much of the day as it may"
 	case ReasonLapsed:
-		return "the control loop stalled until the lease ran out"
+		return "off: the program stood still for too long"
 	case ReasonMinOff:
-		return "serving the pause between two switch-ons"
+		return "off; it may come on again in a few minutes"
 	}
 	return "unknown reason " + string(r)
 }

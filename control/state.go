@@ -49,7 +49,8 @@ type State struct {
 	Output    OutputState
 	Switch    string // what switches the mat, for people
 	Reason    Reason
-	Text      string // the reason, or a sentence that says more
+	Text      string    // the reason, or a sentence that says more
+	FreeAt    time.Time // when a pause ends that holds heat back, if one does and its end is known
 	Faults    []Fault
 
 	VesselC, MatC, RoomC    float64 // the mean at each place

@@ -71,6 +71,9 @@ func (m *Mat) publish() {
 		WriteErrors: m.counts.writeErrors, Rejected: m.counts.rejected,
 		DutyDay: min(float64(m.g.dutyOn(&m.lim))/float64(window), 1),
 	}
+	if end, ok := m.g.pauseEnd(&m.lim, m.reason); ok {
+		s.FreeAt = m.wallNow.Add(end - m.g.now)
+	}
 	var far bool
 	s.ExpectC, far, s.ExpectOK = m.therm.expect(m.g.setpointC)
 	s.Anticipating = !m.therm.plain && s.ExpectOK

@@ -97,10 +97,14 @@ func (d *daemon) tellMat(now time.Time, s control.State) {
 	}
 }
 
-// matReason is why the mat is on or off, in the baker's units.
+// matReason is why the mat is on or off, in the baker's units and clock.
 func matReason(c *config.Config, s control.State) string {
 	if s.Unreachable {
 		return "the room is too cold for this mat: expect " + degrees(c, s.ExpectC)
+	}
+	if !s.FreeAt.IsZero() {
+		// Told a little late, for it is no promise to the minute.
+		return "off; it may come on again at " + (planner{conf: c}).words().clock(s.FreeAt.Add(59*time.Second))
 	}
 	return s.Text
 }

@@ -4,6 +4,7 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+	"time"
 
 	"leavend/cmd/leavend/internal/check"
 	"leavend/control"
@@ -30,11 +31,18 @@ func TestFahrenheitEverywhere(t *testing.T) {
 		check.Readings("eye", "distance", []float64{100, 101}, nil, true).Says,
 		wouldAverage(make([]float64, 30), 0, true),
 	)
+	for _, r := range control.Reasons() {
+		all = append(all, matReason(conf, control.State{Text: r.Text()}))
+	}
+	for _, k := range control.FaultKinds() {
+		all = append(all, k.Text(), k.OverText())
+	}
+	all = append(all, matReason(conf, control.State{FreeAt: time.Date(2026, 1, 5, 18, 9, 20, 0, conf.Timezone)}))
 	text := strings.Join(all, "\n")
 	if m := regexp.MustCompile(`.*([0-9] ?°C|[0-9] mm).*`).FindString(text); m != "" {
 		t.Errorf("metric: %s", m)
 	}
-	for _, want := range []string{"79.0 °F", "expect 74.3 °F", "setpoint 140.0 °F is outside", "77.0 °F", "3.98 in"} {
+	for _, want := range []string{"79.0 °F", "expect 74.3 °F", "setpoint 140.0 °F is outside", "77.0 °F", "3.98 in", "it may come on again at 18:10"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("%q is not said in:\n%s", want, text)
 		}
