@@ -109,6 +109,30 @@ func TestMatProbeKeepsTheSurfaceBelowItsCutoff(t *testing.T) {
 	}
 }
 
+// The life of a relay does not begin anew with each start of the program.
+func TestLifeOfTheSwitchSurvivesRestart(t *testing.T) {
+	po := kitchen.PlantOpts{MatW: 25, ContentsKg: 0.7, Room: kitchen.RoomOpts{MeanC: 19}}
+	m, _ := hold(t, po, control.Opts{SetpointC: 25}, 4*time.Hour, control.AtVessel)
+	_ = m.SetMode(m.State().At, control.Off)
+	saved, was := m.Persist(), m.State()
+	if was.OnSwitches == 0 || saved.Life != (control.Life{Switches: was.OnSwitches, On: was.OnTotal}) {
+		t.Fatalf("saved %+v after %d switches and %s", saved.Life, was.OnSwitches, was.OnTotal)
+	}
+	n, err := control.New(&control.Dry{}, control.Opts{SetpointC: 25})
+	if err != nil {
+		t.Fatal(err)
+	}
+	n.Restore(saved)
+	if s := n.State(); s.OnSwitches != was.OnSwitches || s.OnTotal != was.OnTotal {
+		t.Errorf("after a restart %d switches and %s, before it %d and %s", s.OnSwitches, s.OnTotal, was.OnSwitches, was.OnTotal)
+	}
+	saved.Life.On = -1
+	n.Restore(saved)
+	if s := n.State(); s.OnTotal != was.OnTotal {
+		t.Errorf("a negative life was believed: %s", s.OnTotal)
+	}
+}
+
 func TestStoredNonsenseTeachesNothing(t *testing.T) {
 	m, err := control.New(&control.Dry{}, control.Opts{})
 	if err != nil {

@@ -40,8 +40,9 @@ type Mat struct {
 
 // counts are what metrics count.
 type counts struct {
-	switches, writeErrors, rejected uint64
-	onTotal                         time.Duration
+	Life
+	kept                  Life // as it was when the mat was last off
+	writeErrors, rejected uint64
 }
 
 // New makes a mat that is off, and says so to the output at once. It starts
@@ -294,7 +295,7 @@ func (m *Mat) step(now time.Time, e event, last bool) command {
 	var c command
 	m.g, c = step(&m.lim, m.g, e, at)
 	if wasOn {
-		m.counts.onTotal += m.g.now - before
+		m.counts.On += m.g.now - before
 	}
 	m.due = m.due || c.write
 	if m.due && last {
@@ -302,7 +303,7 @@ func (m *Mat) step(now time.Time, e event, last bool) command {
 		c = m.carryOut(c, now, at)
 	}
 	if m.g.on && !wasOn {
-		m.counts.switches++
+		m.counts.Switches++
 	}
 	m.therm.live(m.g.now, m.g.on || m.g.unknown)
 	m.reason = m.because(c)

@@ -12,7 +12,17 @@ type Persisted struct {
 	NeedOn  time.Duration `json:"need_on_ns,omitempty"` // on-time this mat takes for GainC
 	Learned int           `json:"learned,omitempty"`
 	Mat     Learnt        `json:"mat,omitzero"`
+	Life    Life          `json:"life,omitzero"`
 }
+
+// Life is what the switch has done altogether.
+type Life struct {
+	Switches uint64        `json:"switches"` // off to on
+	On       time.Duration `json:"on_ns"`
+}
+
+// ok reports whether l could be true: no switch does ten a second for years.
+func (l Life) ok() bool { return l.Switches < 1e9 && l.On >= 0 && l.On < 100*365*24*time.Hour }
 
 // Learnt is what the thermostat knows of a mat and its vessel.
 type Learnt struct {
@@ -34,6 +44,11 @@ func (m *Mat) Persist() Persisted {
 	// Rounded up, so that it changes seldom and never tightens the rule.
 	const step = 5 * time.Minute
 	p := Persisted{NeedOn: (m.g.gain.needOn + step - 1) / step * step, Learned: m.g.gain.learned}
+	if !m.g.on {
+		// While it heats the life would change each minute, and wear out a card.
+		m.counts.kept = m.counts.Life
+	}
+	p.Life = m.counts.kept
 	if m.therm.bank != nil {
 		p.Mat = m.therm.bank.learnt()
 	}
@@ -63,6 +78,9 @@ func (m *Mat) Restore(p Persisted) {
 	}
 	if p.NeedOn > 0 && p.NeedOn <= m.lim.GainTime && p.Learned > 0 {
 		m.g.gain.needOn, m.g.gain.learned = p.NeedOn, min(p.Learned, 3)
+	}
+	if p.Life.ok() {
+		m.counts.Life, m.counts.kept = p.Life, p.Life
 	}
 	if p.Mat.ok() {
 		m.therm.learnt = p.Mat

@@ -56,8 +56,8 @@ type State struct {
 	VesselC, MatC, RoomC    float64 // the mean at each place
 	VesselOK, MatOK, RoomOK bool    // false: no fresh reading
 
-	OnSwitches   uint64        // since the start
-	OnTotal      time.Duration // on-time since the start
+	OnSwitches   uint64        // altogether, over restarts
+	OnTotal      time.Duration // on-time altogether, over restarts
 	DutyDay      float64       // on-share of the last 24 h, 0 to 1
 	WriteErrors  uint64
 	Rejected     uint64 // values that rule 3 did not accept

@@ -67,7 +67,7 @@ func (m *Mat) publish() {
 		At: m.wallNow, Mode: m.g.mode, Stage: m.stage, SetpointC: m.g.setpointC,
 		On: m.g.on, Output: m.output(), Switch: m.out.String(),
 		Reason: m.reason, Text: m.reason.Text(),
-		OnSwitches: m.counts.switches, OnTotal: m.counts.onTotal,
+		OnSwitches: m.counts.Switches, OnTotal: m.counts.On,
 		WriteErrors: m.counts.writeErrors, Rejected: m.counts.rejected,
 		DutyDay: min(float64(m.g.dutyOn(&m.lim))/float64(window), 1),
 	}

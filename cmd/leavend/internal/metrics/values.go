@@ -30,8 +30,8 @@ type Mat struct {
 	On        bool
 	Enabled   bool // the mode is heat
 	Latched   bool
-	OnTime    time.Duration // on altogether since the start
-	Switches  uint64        // off to on since the start
+	OnTime    time.Duration // on altogether, kept over restarts
+	Switches  uint64        // off to on, kept over restarts
 	SetpointC *float64
 	CutoffC   *float64
 	MatC      *float64
