@@ -264,7 +264,10 @@ func (p *pageHouse) Setup() web.Setup {
 		case h.Failing > 0:
 			c.State, c.Says, c.Do = "bad", fmt.Sprintf("It does not answer: %v.", h.Err), "Look at its cable, then run 'leavend check'."
 		default:
-			c.Says = fmt.Sprintf("It reads %s; %d readings failed since the start.", withUnit(d.conf, w.Quantity, h.Last.Value), h.Failures)
+			c.Says = fmt.Sprintf("It reads %s.", withUnit(d.conf, w.Quantity, h.Last.Value))
+			if h.Failures > 0 {
+				c.Says += fmt.Sprintf(" Tries that gave nothing since the start: %d.", h.Failures)
+			}
 			if says := averaging(w.Source, d.conf.Units == config.US); says != "" {
 				c.Says += " " + says
 			}

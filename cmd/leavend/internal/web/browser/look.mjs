@@ -132,6 +132,22 @@ describe('at every size', AT_ONCE, () => {
   }
 });
 
+describe('a day later', AT_ONCE, () => {
+  for (const width of [320, 390]) {
+    job(`${width} px wide a top of yesterday fits`, async () => {
+      const context = await visitor({ viewport: { width, height: 844 } });
+      await pull('shift', { by: '15h' });
+      const page = await look(context);
+      const hour = page.locator('#content .outlook-time', { hasText: 'yesterday' }).first();
+      await hour.waitFor();
+      await page.evaluate(() => document.fonts.ready);
+      const over = await hour.evaluate((el) => { const r = document.createRange(); r.selectNodeContents(el); return r.getBoundingClientRect().right - innerWidth; });
+      assert.ok(over <= 0, `${over} px beyond the edge`);
+      await context.close();
+    });
+  }
+});
+
 describe('light to carry', AT_ONCE, () => {
   job('the whole page weighs at most 300 kB', async (t) => {
     const context = await visitor();
