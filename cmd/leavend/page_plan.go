@@ -25,6 +25,17 @@ func (p *pageHouse) ChoosePlan(ctx context.Context, id string) error {
 // DropPlan lets go of it.
 func (p *pageHouse) DropPlan(ctx context.Context) error { return p.d.plans.Drop(ctx) }
 
+// WeeklyPlan is the loaf of every week.
+func (p *pageHouse) WeeklyPlan() *web.Weekly { return p.d.plans.Weekly() }
+
+// SetWeeklyPlan asks for one, or for none.
+func (p *pageHouse) SetWeeklyPlan(ctx context.Context, w web.Weekly) error {
+	return p.d.plans.SetWeekly(ctx, w)
+}
+
+// SkipWeeklyPlan leaves out the next.
+func (p *pageHouse) SkipWeeklyPlan(ctx context.Context) error { return p.d.plans.SkipWeekly(ctx) }
+
 // PlanStepDone notes that a step is done.
 func (p *pageHouse) PlanStepDone(ctx context.Context, step string) error {
 	return p.d.plans.Done(ctx, step)

@@ -12,6 +12,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"leavend/cmd/leavend/internal/calendar"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
@@ -35,11 +36,14 @@ such as "Saturday 07:30", "tomorrow 7:30" or an RFC 3339 time, and prints the
 best two or three ways there: when to feed and how much, how warm to keep it,
 when to mix, shape and bake, each with the time at which it may begin, and what
 may go wrong. Hours of sleep and absence, recipes and flour are set in the
-configuration under [plan]. It uses the history of the starter where there is
+configuration under [plan]. "every Saturday 07:30" plans the next of each day
+named, and writes a calendar that comes back every week; to have it planned anew
+each week, choose it on the page under Bread. It uses the history of the starter where there is
 one, and runs without history, configuration or daemon as well.`,
 		Example: `  leavend plan "Saturday 07:30"
   leavend plan "tomorrow 12:00" --recipe "hearth loaf" --fridge
-  leavend plan "Sunday 8:00" --ics bread.ics`,
+  leavend plan "Sunday 8:00" --ics bread.ics
+  leavend plan "every Wednesday and Saturday 07:30" --ics bread.ics`,
 		Args: cobra.MinimumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error { return f.run(cmd, strings.Join(args, " ")) },
 	}
@@ -69,9 +73,18 @@ func (f *planFlags) run(cmd *cobra.Command, when string) error {
 			return misused(fmt.Errorf("--from: %w", err))
 		}
 	}
-	ready, err := parseWish(when, now, conf.Timezone)
-	if err != nil {
-		return misused(fmt.Errorf("plan: %w", err))
+	wishes := []string{when}
+	days, clock, every := parseEvery(when)
+	for i, d := range days {
+		wishes = append(wishes[:i], d+" "+clock)
+	}
+	var hours []time.Time
+	for _, wish := range wishes {
+		ready, err := parseWish(wish, now, conf.Timezone)
+		if err != nil {
+			return misused(fmt.Errorf("plan: %w", err))
+		}
+		hours = append(hours, ready)
 	}
 	if !(f.have >= 0 && f.have <= 20_000) {
 		return misused(fmt.Errorf("--have: %v is not between 0 and 20,000 g", f.have))
@@ -83,26 +96,36 @@ func (f *planFlags) run(cmd *cobra.Command, when string) error {
 	if s != nil {
 		defer s.Close()
 	}
-	ask := web.PlanAsk{Vessel: f.vessel, Recipe: f.recipe, Ready: ready, Cooled: f.cooled, Fridge: f.fridge, HaveG: web.Real(f.have)}
-	sheet, _, _, err := planner{conf: conf, store: s}.answer(cmd.Context(), ask, now)
-	var mistake *errAsk
-	if errors.As(err, &mistake) {
-		return misused(fmt.Errorf("plan: %w", err))
+	var events []calendar.Event
+	name := ""
+	for _, ready := range hours {
+		ask := web.PlanAsk{Vessel: f.vessel, Recipe: f.recipe, Ready: ready, Cooled: f.cooled, Fridge: f.fridge, HaveG: web.Real(f.have)}
+		sheet, _, _, err := planner{conf: conf, store: s}.answer(cmd.Context(), ask, now)
+		var mistake *errAsk
+		if errors.As(err, &mistake) {
+			return misused(fmt.Errorf("plan: %w", err))
+		}
+		if err != nil {
+			return failed(err)
+		}
+		if err := f.print(cmd.OutOrStdout(), conf, sheet); err != nil {
+			return failed(err)
+		}
+		name = sheet.Ask.Recipe
+		switch {
+		case len(sheet.Plans) == 0:
+			return &exitError{code: exitFailed} // what is wrong was said
+		case every:
+			events = append(events, weeklyEvents(sheet.Ask, sheet.Plans[0], conf.Timezone)...)
+		default:
+			events = planEvents(sheet.Ask, sheet.Plans[0], 0)
+		}
 	}
-	if err != nil {
-		return failed(err)
-	}
-	if err := f.print(cmd.OutOrStdout(), conf, sheet); err != nil {
-		return failed(err)
-	}
-	return f.end(sheet)
+	return f.writeCalendar(capital(name), events, now)
 }
 
-// end writes the calendar, and says by the exit code whether there is a plan.
-func (f *planFlags) end(sheet web.PlanSheet) error {
-	if len(sheet.Plans) == 0 {
-		return &exitError{code: exitFailed} // what is wrong was said
-	}
+// writeCalendar writes the calendar, if one is wanted.
+func (f *planFlags) writeCalendar(name string, events []calendar.Event, now time.Time) error {
 	if f.ics == "" {
 		return nil
 	}
@@ -110,7 +133,7 @@ func (f *planFlags) end(sheet web.PlanSheet) error {
 	if err != nil {
 		return failed(fmt.Errorf("--ics: %w", err))
 	}
-	return failed(errors.Join(writePlanCalendar(file, sheet.Ask, sheet.Plans[0], 0, sheet.MadeAt), file.Close()))
+	return failed(errors.Join(calendar.Write(file, name, "leavend "+version, now, events), file.Close()))
 }
 
 // conf reads the configuration. Without one, where none was named, all is at

@@ -17,6 +17,21 @@ const planAlarm = 10 * time.Minute
 // step is the same whenever the same loaf is planned, so that a later file
 // moves the entries and does not double them; sequence is then higher.
 func writePlanCalendar(w io.Writer, ask web.PlanAsk, p web.Plan, sequence int, stamp time.Time) error {
+	return calendar.Write(w, capital(ask.Recipe), "leavend "+version, stamp, planEvents(ask, p, sequence))
+}
+
+// weeklyEvents are the steps of a plan for every week, by the clock of a zone.
+func weeklyEvents(ask web.PlanAsk, p web.Plan, zone *time.Location) []calendar.Event {
+	events := planEvents(ask, p, 0)
+	for i := range events {
+		e := &events[i]
+		e.Start, e.End, e.Weekly = e.Start.In(zone), e.End.In(zone), true
+	}
+	return events
+}
+
+// planEvents are a plan's steps.
+func planEvents(ask web.PlanAsk, p web.Plan, sequence int) []calendar.Event {
 	var events []calendar.Event
 	for _, s := range p.Steps {
 		e := calendar.Event{
@@ -34,7 +49,7 @@ func writePlanCalendar(w io.Writer, ask web.PlanAsk, p web.Plan, sequence int, s
 		}
 		events = append(events, e)
 	}
-	return calendar.Write(w, capital(ask.Recipe), "leavend "+version, stamp, events)
+	return events
 }
 
 // planUID names a step of a loaf.

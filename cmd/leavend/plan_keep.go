@@ -22,6 +22,7 @@ type planKeeper struct {
 
 	mu     sync.Mutex // guards what follows
 	chosen *chosenPlan
+	weekly *weekly     // nil: none
 	offers []planOffer // the newest last
 	holds  bool        // the mat was asked for the dough's warmth
 }
@@ -76,6 +77,12 @@ func (d *daemon) openPlans(ctx context.Context) error {
 		return nil
 	}
 	d.plans.chosen = c
+	var w *weekly
+	if _, err := d.store.State(ctx, weeklyState, &w); err != nil {
+		d.log.Error("the loaf of every week cannot be read", "err", err)
+		return nil
+	}
+	d.plans.weekly = w
 	return nil
 }
 
@@ -108,24 +115,35 @@ func (k *planKeeper) Choose(ctx context.Context, id string) error {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	for _, o := range k.offers {
-		if o.id != id {
-			continue
+		if o.id == id {
+			return k.goBy(ctx, o)
 		}
-		c := &chosenPlan{Ask: o.ask, Name: o.name, Shown: o.shown, Course: o.course, ChosenAt: k.d.clock.Now()}
-		c.Shown.Steps = slices.Clone(o.shown.Steps)
-		if err := k.d.store.SetSetting(ctx, planSetting, map[string]any{"ask": c.Ask, "plan": c.Shown}); err != nil {
-			return err
-		}
-		k.over("")
-		return k.keep(ctx, c)
 	}
 	return &web.Refusal{Code: "stale", Why: "This plan was shown too long ago. Ask anew and choose then."}
+}
+
+// goBy makes an offer the plan to go by. The caller holds mu.
+func (k *planKeeper) goBy(ctx context.Context, o planOffer) error {
+	c := &chosenPlan{Ask: o.ask, Name: o.name, Shown: o.shown, Course: o.course, ChosenAt: k.d.clock.Now()}
+	c.Shown.Steps = slices.Clone(o.shown.Steps)
+	if err := k.d.store.SetSetting(ctx, planSetting, map[string]any{"ask": c.Ask, "plan": c.Shown}); err != nil {
+		return err
+	}
+	k.over("")
+	return k.keep(ctx, c)
 }
 
 // Drop lets go of the plan; nobody is told of its steps any more.
 func (k *planKeeper) Drop(ctx context.Context) error {
 	k.mu.Lock()
 	defer k.mu.Unlock()
+	if c := k.chosen; c != nil && k.weekly != nil && c.Ask.Ready.After(k.weekly.After) {
+		w := *k.weekly
+		w.After = c.Ask.Ready // it is not wanted, and is not planned anew
+		if err := k.keepWeekly(ctx, &w); err != nil {
+			return err
+		}
+	}
 	return k.end(ctx)
 }
 
@@ -300,7 +318,7 @@ const keptAfter = 3 * time.Hour
 // tick does what is to be done at a moment. The caller holds mu.
 func (k *planKeeper) tick(ctx context.Context, now time.Time) error {
 	if k.chosen == nil {
-		return nil
+		return k.repeat(ctx, now)
 	}
 	if now.After(k.chosen.Shown.Loaf.Add(keptAfter)) && now.After(k.chosen.Ask.Ready.Add(keptAfter)) {
 		return k.end(ctx)

@@ -20,6 +20,7 @@ type Event struct {
 	Description string
 	Alarm       time.Duration // before Start; 0 is at Start
 	Silent      bool          // no alarm
+	Weekly      bool          // every week, at the clock times of Start's and End's own zone
 }
 
 // Write writes one calendar. stamp is when it was made.
@@ -36,8 +37,15 @@ func Write(w io.Writer, name, product string, stamp time.Time, events []Event) e
 		line("UID", escape(e.UID))
 		line("DTSTAMP", utc(stamp))
 		line("SEQUENCE", fmt.Sprint(e.Sequence))
-		line("DTSTART", utc(e.Start))
-		line("DTEND", utc(maxTime(e.End, e.Start.Add(time.Minute))))
+		end := maxTime(e.End, e.Start.Add(time.Minute))
+		if e.Weekly {
+			line("DTSTART", floating(e.Start))
+			line("DTEND", floating(end))
+			line("RRULE", "FREQ=WEEKLY")
+		} else {
+			line("DTSTART", utc(e.Start))
+			line("DTEND", utc(end))
+		}
 		line("SUMMARY", escape(e.Summary))
 		if e.Description != "" {
 			line("DESCRIPTION", escape(e.Description))
@@ -65,6 +73,10 @@ func maxTime(a, b time.Time) time.Time {
 
 // utc writes a DATE-TIME in UTC (section 3.3.5, form 2).
 func utc(t time.Time) string { return t.UTC().Format("20060102T150405Z") }
+
+// floating writes a DATE-TIME by the clock on the wall (section 3.3.5, form 1), so
+// that a rule keeps its hour when the clocks change.
+func floating(t time.Time) string { return t.Format("20060102T150405") }
 
 // trigger writes a DURATION before the start (section 3.3.6).
 func trigger(d time.Duration) string {

@@ -19,6 +19,7 @@ func awkward() []Event {
 	return []Event{
 		{UID: "a-1@leavend", Start: stamp.Add(time.Hour), End: stamp.Add(70 * time.Minute), Summary: "Feed 1:2:2, then wait; really", Description: "20 g starter,\n40 g \"rye\"\\wheat\r\nBEGIN:VALARM", Alarm: 15 * time.Minute},
 		{UID: "a-2@leavend", Sequence: 3, Start: stamp.Add(25 * time.Hour), Summary: long, Description: strings.Repeat("🍞", 60) + "\x00\x07", Silent: true},
+		{UID: "a-3@leavend", Start: stamp.In(time.FixedZone("", 3600)), End: stamp.Add(time.Hour), Summary: "Feed", Silent: true, Weekly: true},
 	}
 }
 
@@ -70,7 +71,7 @@ for e in c.walk("VEVENT"):
     alarms = [int(a.decoded("trigger").total_seconds()) for a in e.walk("VALARM")]
     out.append(dict(uid=str(e["uid"]), summary=str(e["summary"]), description=str(e.get("description", "")),
         start=e.decoded("dtstart").isoformat(), end=e.decoded("dtend").isoformat(), sequence=int(e["sequence"]),
-        stamp=e.decoded("dtstamp").isoformat(), alarms=alarms))
+        stamp=e.decoded("dtstamp").isoformat(), alarms=alarms, rule=e["rrule"].to_ical().decode() if "rrule" in e else ""))
 print(json.dumps(dict(name=str(c["name"]), version=str(c["version"]), prodid=str(c["prodid"]), events=out)))
 `
 	python := "/usr/bin/python3" // Debian's own, which has Debian's packages
@@ -90,6 +91,7 @@ print(json.dumps(dict(name=str(c["name"]), version=str(c["version"]), prodid=str
 	type event struct {
 		UID, Summary, Description, Start, End, Stamp string
 		Sequence                                     int
+		Rule                                         string
 		Alarms                                       []int
 	}
 	var got struct {
@@ -99,7 +101,7 @@ print(json.dumps(dict(name=str(c["name"]), version=str(c["version"]), prodid=str
 	if err := json.Unmarshal(text, &got); err != nil {
 		t.Fatal(err)
 	}
-	if got.Name != "Bread, for Saturday" || got.Version != "2.0" || len(got.Events) != 2 {
+	if got.Name != "Bread, for Saturday" || got.Version != "2.0" || len(got.Events) != 3 {
 		t.Fatalf("read back: %+v", got)
 	}
 	for i, e := range awkward() {
@@ -107,6 +109,12 @@ print(json.dumps(dict(name=str(c["name"]), version=str(c["version"]), prodid=str
 		want := strings.NewReplacer("\r\n", "\n", "\x00", "", "\x07", "").Replace(e.Description)
 		if g.UID != e.UID || g.Summary != e.Summary || g.Description != want || g.Sequence != e.Sequence {
 			t.Errorf("event %d: got %+v\nwant %+v", i, g, e)
+		}
+		if e.Weekly {
+			if g.Start != "2026-11-26T19:04:00" || g.Rule != "FREQ=WEEKLY" {
+				t.Errorf("every week: starts at %s, rule %q", g.Start, g.Rule)
+			}
+			continue
 		}
 		if at, err := time.Parse(time.RFC3339, g.Start); err != nil || !at.Equal(e.Start) {
 			t.Errorf("event %d starts at %s, want %v", i, g.Start, e.Start)

@@ -40,7 +40,41 @@ func (s *Server) getPlan(w http.ResponseWriter, _ *http.Request) error {
 	return writeJSON(w, http.StatusOK, struct {
 		Chosen  *ChosenPlan `json:"chosen"`
 		Recipes []string    `json:"recipes"`
-	}{chosen, orEmpty(recipes)})
+		Weekly  *Weekly     `json:"weekly"`
+	}{chosen, orEmpty(recipes), s.house.WeeklyPlan()})
+}
+
+func (s *Server) putPlanWeekly(w http.ResponseWriter, r *http.Request) error {
+	var in struct {
+		Days   []string `json:"days"`
+		At     string   `json:"at"`
+		Recipe string   `json:"recipe"`
+		Vessel string   `json:"vessel"`
+		Cooled bool     `json:"cooled"`
+		ByHand bool     `json:"by_hand"`
+	}
+	if err := readBody(w, r, maxBody, &in); err != nil {
+		return err
+	}
+	ask := Weekly{Days: in.Days, At: in.At, Recipe: in.Recipe, Vessel: in.Vessel, Cooled: in.Cooled, ByHand: in.ByHand}
+	if err := s.house.SetWeeklyPlan(r.Context(), ask); err != nil {
+		return err
+	}
+	return noContent(w)
+}
+
+func (s *Server) deletePlanWeekly(w http.ResponseWriter, r *http.Request) error {
+	if err := s.house.SetWeeklyPlan(r.Context(), Weekly{}); err != nil {
+		return err
+	}
+	return noContent(w)
+}
+
+func (s *Server) postPlanSkip(w http.ResponseWriter, r *http.Request) error {
+	if err := s.house.SkipWeeklyPlan(r.Context()); err != nil {
+		return err
+	}
+	return noContent(w)
 }
 
 func (s *Server) putPlan(w http.ResponseWriter, r *http.Request) error {

@@ -12,6 +12,7 @@ type fakePlans struct {
 	shown  []Plan
 	ask    PlanAsk
 	chosen *ChosenPlan
+	weekly *Weekly
 }
 
 var fakeRecipes = []string{"pan loaf", "rye tin"}
@@ -89,6 +90,37 @@ func (h *fakeHouse) DropPlan(context.Context) error {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	h.plans.chosen = nil
+	return nil
+}
+
+func (h *fakeHouse) WeeklyPlan() *Weekly {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if h.plans.weekly == nil {
+		return nil
+	}
+	w := *h.plans.weekly
+	return &w
+}
+
+func (h *fakeHouse) SetWeeklyPlan(_ context.Context, w Weekly) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if h.plans.weekly = nil; len(w.Days) > 0 {
+		w.Next = h.clock().AddDate(0, 0, 5)
+		h.plans.weekly = &w
+	}
+	return nil
+}
+
+func (h *fakeHouse) SkipWeeklyPlan(context.Context) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if h.plans.weekly == nil {
+		return ErrUnknown
+	}
+	w := h.plans.weekly
+	w.Skipped, w.Next = w.Next, w.Next.AddDate(0, 0, 7)
 	return nil
 }
 

@@ -71,6 +71,18 @@ type ChosenPlan struct {
 	Trouble  string    `json:"trouble,omitempty"` // why it cannot be met
 }
 
+// Weekly is a loaf of every week. It is planned anew each time, some days ahead.
+type Weekly struct {
+	Days    []string  `json:"days"` // mon to sun
+	At      string    `json:"at"`   // 07:30
+	Recipe  string    `json:"recipe"`
+	Vessel  string    `json:"vessel"`
+	Cooled  bool      `json:"cooled"`
+	ByHand  bool      `json:"by_hand"`
+	Next    time.Time `json:"next,omitzero"`    // the next loaf that is not planned yet
+	Skipped time.Time `json:"skipped,omitzero"` // the last that was left out
+}
+
 // Baking plans bread.
 type Baking interface {
 	// Plans answers a question; what it shows may be chosen for a while.
@@ -80,6 +92,11 @@ type Baking interface {
 	ChosenPlan() (*ChosenPlan, []string)
 	ChoosePlan(ctx context.Context, id string) error
 	DropPlan(ctx context.Context) error
+	// WeeklyPlan is the loaf of every week, nil if there is none. Without days
+	// SetWeeklyPlan ends it.
+	WeeklyPlan() *Weekly
+	SetWeeklyPlan(ctx context.Context, w Weekly) error
+	SkipWeeklyPlan(ctx context.Context) error
 	// PlanStepDone notes that a step of the chosen plan is done, and all before.
 	PlanStepDone(ctx context.Context, step string) error
 	// PlanCalendar is the chosen plan, or one that was shown, as iCalendar.

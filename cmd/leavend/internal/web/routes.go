@@ -68,6 +68,9 @@ func houseRoutes() []route {
 		{"GET", "/api/plan", reader, (*Server).getPlan},
 		{"PUT", "/api/plan", changer, (*Server).putPlan},
 		{"DELETE", "/api/plan", changer, (*Server).deletePlan},
+		{"PUT", "/api/plan/weekly", changer, (*Server).putPlanWeekly},
+		{"DELETE", "/api/plan/weekly", changer, (*Server).deletePlanWeekly},
+		{"POST", "/api/plan/weekly/skip", changer, (*Server).postPlanSkip},
 		{"PUT", "/api/plan/done", changer, (*Server).putPlanDone},
 		{"GET", "/api/plan/calendar", reader, (*Server).getPlanCalendar},
 

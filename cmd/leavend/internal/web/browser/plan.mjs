@@ -43,6 +43,26 @@ job('bread is planned: asked for, chosen, gone by, dropped', async () => {
   await context.close();
 });
 
+job('a loaf is baked every week, and left out once', async () => {
+  const context = await visitor();
+  const page = await look(context, `${PAGE}/#/plan`);
+  const weekly = async () => (await (await fetch(`${PAGE}/api/plan`)).json()).weekly;
+  await page.getByLabel('Out of the oven by').fill('07:30');
+  for (const index of [2, 4]) {
+    await page.getByLabel('Day').selectOption({ index });
+    await page.getByRole('button', { name: 'Every week on this day' }).click();
+    await until('a day more', async () => (await weekly())?.days.length === index / 2);
+  }
+  await page.getByRole('heading', { name: /^Every \w+day and \w+day at 07:30: pan loaf/ }).waitFor();
+  await page.getByRole('button', { name: 'Leave out the next' }).click();
+  await page.getByText(/^The one for .* is left out/).waitFor();
+  assert.deepEqual(await violations(page), []);
+  await page.screenshot({ path: `${ARTEFACTS}/plan-weekly-phone.png`, fullPage: true });
+  await page.getByRole('button', { name: 'No more' }).click();
+  await until('no more of it', async () => (await weekly()) === null);
+  await context.close();
+});
+
 job('a loaf that cannot be had says what can', async () => {
   const context = await visitor();
   const page = await look(context, `${PAGE}/#/plan`);

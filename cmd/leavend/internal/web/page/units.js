@@ -104,6 +104,9 @@ export function nextAt(hhmm, after = now()) {
 // dayKey tells days apart in the kitchen's zone.
 export const dayKey = (t) => form('key', { year: 'numeric', month: '2-digit', day: '2-digit' }).format(ms(t));
 
+// weekday is the kitchen's day of the week: mon to sun.
+export const weekday = (t) => new Intl.DateTimeFormat('en-GB', { weekday: 'short', timeZone: zone || undefined }).format(ms(t)).toLowerCase().slice(0, 3);
+
 // day is a date such as Saturday 14 March.
 export function day(t) {
   const other = form('year', { year: 'numeric' }).format(ms(t)) !== form('year', { year: 'numeric' }).format(now());

@@ -3,8 +3,8 @@
 import { h, say, show } from '../dom.js';
 import { words } from '../words.js';
 import { field } from '../parts.js';
-import { clock, day, dayKey, moment, nextAt, now } from '../units.js';
-import { put, read, remove } from '../api.js';
+import { clock, clockText, day, dayKey, moment, nextAt, now, weekday } from '../units.js';
+import { post, put, read, remove } from '../api.js';
 
 const AHEAD = 8; // days that may be chosen
 const EVERY = 30_000; // how often the chosen plan is looked at again
@@ -13,17 +13,26 @@ export function open(root, app) {
   const chosen = h('section', { class: 'block', hidden: true });
   const found = h('section', { class: 'block', 'aria-live': 'polite' });
   const fails = h('p', { class: 'wrong', role: 'alert' });
-  const form = question(search);
-  root.append(h('div', { class: 'sheet' }, h('h1', {}, words.bread.title), h('p', {}, words.bread.lead), chosen, form.el, fails, found));
+  const form = question(search, everyWeek);
+  const weekly = h('section', { class: 'block', hidden: true });
+  root.append(h('div', { class: 'sheet' }, h('h1', {}, words.bread.title), h('p', {}, words.bread.lead), chosen, weekly, form.el, fails, found));
   const timer = setInterval(load, EVERY);
   let built = false;
   let drawn = '';
+  let drawnWeekly = '';
+  let standing = null; // the loaf of every week
   load();
 
   async function load() {
     try {
       const got = await read('plan');
       form.recipes(got.recipes);
+      standing = got.weekly;
+      if (JSON.stringify(standing) !== drawnWeekly) {
+        drawnWeekly = JSON.stringify(standing);
+        show(weekly, Boolean(standing));
+        weekly.replaceChildren(...(standing ? ofEveryWeek(standing, skip, endWeekly) : []));
+      }
       const text = JSON.stringify(got.chosen);
       if (text === drawn) return; // focus stays where it is
       drawn = text;
@@ -60,6 +69,20 @@ export function open(root, app) {
     await load();
   }
 
+  // everyWeek adds a day to the loaf of every week, if it is the same loaf.
+  async function everyWeek(asked, name, at) {
+    const same = standing && standing.at === at && standing.recipe === asked.recipe && standing.vessel === asked.vessel;
+    const body = { days: [...new Set([...(same ? standing.days : []), name])], at, recipe: asked.recipe, vessel: asked.vessel, cooled: asked.cooled, by_hand: asked.by_hand };
+    await changed(() => put('plan/weekly', body), words.bread.weeklyTaken);
+  }
+  const skip = () => changed(() => post('plan/weekly/skip', {}), words.bread.skipped);
+  const endWeekly = () => changed(() => remove('plan/weekly'), words.bread.weeklyEnded);
+  async function changed(act, said) {
+    if (!(await app.change(() => act().then(() => true)))) return;
+    app.announce(said);
+    await load();
+  }
+
   return {
     show(kitchen) {
       form.fill();
@@ -73,7 +96,7 @@ export function open(root, app) {
 }
 
 // question is the form. The days and hours in it are the kitchen's.
-function question(ask) {
+function question(ask, everyWeek) {
   const days = h('select', {});
   const hour = h('input', { type: 'time', required: true });
   hour.value = '07:30';
@@ -89,7 +112,7 @@ function question(ask) {
     h('h2', {}, words.bread.ask),
     h('div', { class: 'two' }, field(words.bread.day, days), field(words.bread.hour, hour)),
     field(words.bread.recipe, recipe), jarField, tick(fridge, words.bread.fridge), tick(cooled, words.bread.cooled), matTick,
-    h('div', { class: 'row' }, h('button', { class: 'strong' }, words.bread.find)));
+    h('div', { class: 'row' }, h('button', { class: 'strong' }, words.bread.find), h('button', { type: 'button', onclick: weekly }, words.bread.everyWeek)));
   let today = null;
 
   // fill lists the days anew once a day, and once the kitchen's clock is known.
@@ -104,11 +127,17 @@ function question(ask) {
     }));
   }
 
+  const asked = () => ({ recipe: recipe.value, vessel: jar.value, fridge: fridge.checked, cooled: cooled.checked, by_hand: !mat.checked });
+
+  function weekly() {
+    if (el.reportValidity()) everyWeek(asked(), weekday(Number(days.value) + 432e5), hour.value);
+  }
+
   function send(e) {
     e.preventDefault();
     const at = nextAt(hour.value, Number(days.value) - 6e4);
     if (at === null) return;
-    ask({ ready: new Date(at).toISOString(), recipe: recipe.value, vessel: jar.value, fridge: fridge.checked, cooled: cooled.checked, by_hand: !mat.checked });
+    ask({ ready: new Date(at).toISOString(), ...asked() });
   }
 
   const options = (select, list) => {
@@ -140,6 +169,17 @@ function answer(sheet, choose) {
       strip(p), lines(p, null), said(p),
       h('div', { class: 'row' }, h('button', { type: 'button', class: 'strong', 'aria-label': words.bread.chooseOf(i + 1), onclick: () => choose(p) }, words.bread.choose),
         h('a', { class: 'button', href: `api/plan/calendar?id=${encodeURIComponent(p.id)}`, download: 'bread.ics', 'aria-label': words.bread.calendarOf(i + 1) }, words.bread.calendar)))),
+  ].filter(Boolean);
+}
+
+// ofEveryWeek is the loaf of every week.
+function ofEveryWeek(w, skip, end) {
+  const names = w.days.map((d) => words.bread.weeklyDays[d]).join(words.bread.and);
+  return [
+    h('h2', {}, words.bread.weekly(names, clockText(w.at), w.recipe)),
+    h('p', {}, words.bread.weeklyHint, w.next ? ` ${words.bread.weeklyNext(moment(w.next))}` : ''),
+    w.skipped && Date.parse(w.skipped) > now() && h('p', { class: 'note' }, words.bread.weeklySkipped(moment(w.skipped))),
+    h('div', { class: 'row' }, h('button', { type: 'button', onclick: skip }, words.bread.skip), h('button', { type: 'button', onclick: end }, words.bread.endWeekly)),
   ].filter(Boolean);
 }
 

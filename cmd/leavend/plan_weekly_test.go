@@ -1,0 +1,124 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"leavend/cmd/leavend/internal/web"
+)
+
+// A loaf of every Saturday is planned three days ahead, skipped once, planned
+// again the week after, not planned anew when it is dropped, and is still there
+// after a restart.
+func TestLoafOfEveryWeek(t *testing.T) {
+	d := deskHouse(t, t.TempDir(), thursdayEvening)
+	ctx := context.Background()
+	zone := d.conf.Timezone
+	saturday := func(week int) time.Time { return time.Date(2026, 11, 28+7*week, 7, 30, 0, 0, zone) }
+	var refusal *web.Refusal
+	for _, bad := range []web.Weekly{{Days: []string{"someday"}, At: "07:30"}, {Days: []string{"sat"}, At: "25:00"}, {Days: []string{"sat"}, At: "07:30", Recipe: "stone"}, {Days: []string{"sat"}, At: "07:30", Vessel: "stone"}} {
+		if err := d.plans.SetWeekly(ctx, bad); !errors.As(err, &refusal) {
+			t.Errorf("%+v: %v", bad, err)
+		}
+	}
+	if err := d.plans.SkipWeekly(ctx); !errors.Is(err, web.ErrUnknown) {
+		t.Errorf("nothing to skip: %v", err)
+	}
+	if err := d.plans.SetWeekly(ctx, web.Weekly{Days: []string{"sat"}, At: "07:30"}); err != nil {
+		t.Fatal(err)
+	}
+	planned := func() (at time.Time) {
+		if c := d.plans.Chosen(); c != nil {
+			at = c.Ask.Ready
+		}
+		return at
+	}
+	d.to(t, thursdayEvening.Add(time.Minute))
+	if !planned().Equal(saturday(0)) {
+		t.Fatalf("planned for %v, want %v", planned(), saturday(0))
+	}
+	if err := d.plans.SkipWeekly(ctx); err != nil {
+		t.Fatal(err)
+	}
+	d.to(t, thursdayEvening.Add(2*time.Minute))
+	if w := d.plans.Weekly(); !planned().IsZero() || !w.Skipped.Equal(saturday(0)) || !w.Next.Equal(saturday(1)) {
+		t.Errorf("skipped, and planned for %v: %+v", planned(), w)
+	}
+	d.to(t, saturday(1).Add(-73*time.Hour))
+	if !planned().IsZero() {
+		t.Errorf("planned for %v, 73 hours ahead", planned())
+	}
+	if err := d.openPlans(ctx); err != nil {
+		t.Fatal(err)
+	}
+	d.to(t, saturday(1).Add(-71*time.Hour))
+	if !planned().Equal(saturday(1)) {
+		t.Fatalf("planned for %v, want %v", planned(), saturday(1))
+	}
+	if err := d.plans.Drop(ctx); err != nil {
+		t.Fatal(err)
+	}
+	d.to(t, saturday(1).Add(-70*time.Hour))
+	if w := d.plans.Weekly(); !planned().IsZero() || !w.Next.Equal(saturday(2)) {
+		t.Errorf("dropped, and planned for %v, next %v", planned(), w.Next)
+	}
+	if err := d.plans.SetWeekly(ctx, web.Weekly{}); err != nil || d.plans.Weekly() != nil {
+		t.Errorf("ended: %v, %+v", err, d.plans.Weekly())
+	}
+}
+
+// The hour stays when the clocks change: in Oslo on 28 March 2027.
+func TestEveryWeekKeepsItsHour(t *testing.T) {
+	zone, err := time.LoadLocation("Europe/Oslo")
+	if err != nil {
+		t.Fatal(err)
+	}
+	w := weekly{Days: []time.Weekday{time.Saturday, time.Monday}, Clock: 7*60 + 30}
+	at := time.Date(2027, 3, 26, 12, 0, 0, 0, zone)
+	var got []string
+	for range 3 {
+		at = w.next(at, zone)
+		got = append(got, at.Format(time.RFC3339))
+	}
+	want := []string{"2027-03-27T07:30:00+01:00", "2027-03-29T07:30:00+02:00", "2027-04-03T07:30:00+02:00"}
+	if !slices.Equal(got, want) {
+		t.Errorf("got %q, want %q", got, want)
+	}
+}
+
+func TestPlanEveryWeek(t *testing.T) {
+	for text, want := range map[string]string{
+		"every Saturday 07:30":              "saturday|07:30",
+		"Every tue, fri and Sunday at 6 pm": "tue fri sunday|6 pm",
+		"every day 7:00":                    "Sunday Monday Tuesday Wednesday Thursday Friday Saturday|7:00",
+		"every 07:30":                       "",
+		"every now and then":                "",
+		"Saturday 07:30":                    "",
+	} {
+		days, clock, ok := parseEvery(text)
+		if got := strings.Join(days, " ") + "|" + clock; ok != (want != "") || ok && got != want {
+			t.Errorf("%q: %q, %v", text, got, ok)
+		}
+	}
+	file := filepath.Join(t.TempDir(), "bread.ics")
+	out, errs, code := planned(t, planConfig+planMat, "every Wednesday and Saturday 07:30", "--from", "2026-11-26 18:04", "--ics", file)
+	if code != 0 || !strings.Contains(out, "Saturday 28 November 07:30") || !strings.Contains(out, "Wednesday 2 December 07:30") {
+		t.Fatalf("exit %d, %s\n%s", code, errs, out)
+	}
+	text, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n := strings.Count(string(text), "RRULE:FREQ=WEEKLY\r\n"); n != strings.Count(string(text), "BEGIN:VEVENT") || !strings.Contains(string(text), "DTSTART:20261202T073000\r\n") {
+		t.Errorf("%d rules in\n%s", n, text)
+	}
+	if _, errs, code := planned(t, planConfig, "every Saturday", "--from", "2026-11-26 18:04"); code != 2 {
+		t.Errorf("without an hour: exit %d, %s", code, errs)
+	}
+}
