@@ -300,7 +300,7 @@ func (d *daemon) vesselMetrics(v *vessel) metrics.Vessel {
 func (d *daemon) matMetrics(s control.State) metrics.Mat {
 	p := d.matState(s.At, s)
 	return metrics.Mat{
-		ID: matID, On: s.On, Enabled: s.Mode == control.Hold, Latched: p.Latched, OnTime: s.OnTotal, Switches: s.OnSwitches,
+		ID: matID, On: s.On, Enabled: s.Mode == control.Hold, Latched: p.Latched, OnTime: s.OnTotal, Watts: d.conf.Mat.Watts, Switches: s.OnSwitches,
 		SetpointC: p.SetpointC, CutoffC: p.CutoffC, MatC: p.MatC, DecidedAt: s.At,
 	}
 }
