@@ -294,7 +294,7 @@ func (w *walk) edits(conf *config.Config, a web.WalkAnswers) (out []edit, secret
 	for _, length := range []struct {
 		key string
 		mm  web.Real
-	}{{"floor_mm", a.FloorMM}, {"height_mm", a.HeightMM}} {
+	}{{"floor_mm", a.FloorMM}, {"height_mm", a.HeightMM}, {"bore_bottom_mm", a.BoreMM}} {
 		if length.mm > 0 {
 			vessel = append(vessel, config.Setting{Key: length.key, Value: strconv.FormatFloat(float64(length.mm), 'f', 1, 64)})
 		}

@@ -108,7 +108,7 @@ func TestWalk(t *testing.T) {
 		t.Fatalf("measured %+v, %v", depth, err)
 	}
 	a := web.WalkAnswers{
-		Name: "Bramble", Kind: web.Jar, Distance: "i2c-1-0x29", Temperature: "28-0316a279d5ff", FloorMM: depth.Value, HeightMM: 150,
+		Name: "Bramble", Kind: web.Jar, Distance: "i2c-1-0x29", Temperature: "28-0316a279d5ff", FloorMM: depth.Value, HeightMM: 150, BoreMM: 80,
 		Mat: "gpio", Line: 17, Cautions: true, Tell: "ntfy://host.example/a-secret-topic", US: true,
 	}
 	draft, err := w.Draft(ctx, a)
@@ -135,7 +135,7 @@ func TestWalk(t *testing.T) {
 		t.Fatal(err)
 	}
 	v, m := conf.Vessels[0], conf.Mat
-	if v.Name != "Bramble" || v.Distance != "eye" || v.Temperature != "probe" || v.FloorMM != 171.4 || v.HeightMM != 150 {
+	if v.Name != "Bramble" || v.Distance != "eye" || v.Temperature != "probe" || v.FloorMM != 171.4 || v.HeightMM != 150 || v.BottomMM != 80 {
 		t.Errorf("vessel %+v", v)
 	}
 	if m.Output != config.GPIO || m.Line.Number != 17 || m.Vessel != "Bramble" || len(conf.Notify) != 1 {

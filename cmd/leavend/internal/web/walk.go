@@ -58,6 +58,7 @@ type WalkAnswers struct {
 	Temperature string `json:"temperature"` // key of a sensor; "" is none
 	FloorMM     Real   `json:"floor_mm"`    // from the sensor to the empty vessel's floor; 0 is not measured
 	HeightMM    Real   `json:"height_mm"`   // of the vessel's inside; 0 is not known
+	BoreMM      Real   `json:"bore_mm"`     // inside width of the vessel; 0 is not known
 
 	Mat      string `json:"mat"` // none, gpio or plug
 	Line     int    `json:"line"`
@@ -164,6 +165,7 @@ func (s *Server) answers(w http.ResponseWriter, r *http.Request) (Walk, WalkAnsw
 	c.that(a.Distance != "", "distance: choose the sensor that looks into it.")
 	c.that(a.FloorMM >= 0 && a.FloorMM <= 4000, "floor_mm: 0 to 4000.")
 	c.that(a.HeightMM >= 0 && a.HeightMM <= 2000, "height_mm: 0 to 2000.")
+	c.that(a.BoreMM == 0 || a.BoreMM >= 20 && a.BoreMM <= 600, "bore_mm: 20 to 600, or 0 where it is not known.")
 	c.that(a.Mat == "none" || a.Mat == "gpio" || a.Mat == "plug", "mat: none, gpio or plug.")
 	c.that(a.Line >= 0 && a.Line <= 511, "line: the number of a GPIO line.")
 	if c.err != nil {

@@ -14,6 +14,13 @@ job('a jar is set up, step by step', async () => {
   await page.getByLabel('Its name').fill('Bramble');
   await page.getByRole('button', { name: 'Measure the empty vessel' }).click();
   await page.getByText('The floor lies 171 mm below the sensor.').waitFor();
+  // Each shape holds what it says, by the volume of a cylinder.
+  for (const [i, text] of (await page.getByLabel('Its shape').locator('option').allTextContents()).slice(1).entries()) {
+    await page.getByLabel('Its shape').selectOption({ index: i + 1 });
+    const [wide, high] = [Number(await page.getByLabel('Inside width, mm').inputValue()), Number(await page.getByLabel('Inside height, mm').inputValue())];
+    const litres = Number(text.match(/([\d.]+) l:/)[1]);
+    assert.ok(Math.abs((Math.PI / 4) * wide * wide * high / 1e6 / litres - 1) < 0.05, `${text}: ${wide} and ${high}`);
+  }
   await page.getByRole('button', { name: 'On a line of this board' }).click();
   await page.getByText('not a safety device').first().waitFor();
   // The cautions hold the form up until they are accepted.

@@ -4,7 +4,7 @@
 import { h, say, set, show } from '../dom.js';
 import { words } from '../words.js';
 import { choices, field } from '../parts.js';
-import { degrees, length, sentence, taste } from '../units.js';
+import { degrees, length, plain, sentence, taste } from '../units.js';
 import { post, read } from '../api.js';
 
 export function open(root, app) {
@@ -111,9 +111,20 @@ function which(rangers, probes, answers) {
   };
 }
 
+// The usual straight jars: litres to the brim, width and height inside, mm.
+// The sizes are common practice; the litres follow from the other two.
+const SHAPES = [[0.5, 80, 100], [0.75, 90, 120], [0.75, 80, 150], [1, 95, 140], [1.5, 105, 175], [2, 120, 180]];
+
 // depth measures down to the floor of the empty vessel.
 function depth(vessel, answers, app) {
   const inside = h('input', { type: 'number', inputmode: 'decimal', min: 0, max: 2000, step: 'any' });
+  const bore = h('input', { type: 'number', inputmode: 'decimal', min: 0, max: 600, step: 'any' });
+  const shape = select([['', words.walk.ownShape], ...SHAPES.map(([litres, wide, high], i) => [String(i), words.walk.shape(litres, length(wide), length(high))])]);
+  shape.addEventListener('change', () => {
+    const [, wide, high] = SHAPES[shape.value] || [];
+    bore.value = wide ? plain(wide / factor(), taste.units === 'us' ? 2 : 0) : '';
+    inside.value = high ? plain(high / factor(), taste.units === 'us' ? 2 : 0) : '';
+  });
   const says = h('p', { role: 'status' }, words.walk.notMeasured);
   const button = h('button', { type: 'button', onclick: measure }, words.walk.measure);
   vessel.eye.addEventListener('change', () => { answers.floor_mm = 0; say(says, words.walk.notMeasured); });
@@ -129,8 +140,10 @@ function depth(vessel, answers, app) {
   const factor = () => (taste.units === 'us' ? 25.4 : 1);
   return {
     el: block(words.walk.depthTitle, h('p', {}, words.walk.depthText), says, h('div', { class: 'row' }, button),
-      field(taste.units === 'us' ? words.walk.insideInch : words.walk.inside, inside, words.walk.insideHint)),
-    read: () => ({ floor_mm: answers.floor_mm, height_mm: (Number(inside.value) || 0) * factor() }),
+      field(words.walk.shapes, shape, words.walk.shapesHint),
+      h('div', { class: 'two' }, field(taste.units === 'us' ? words.walk.boreInch : words.walk.bore, bore, words.walk.boreHint),
+        field(taste.units === 'us' ? words.walk.insideInch : words.walk.inside, inside, words.walk.insideHint))),
+    read: () => ({ floor_mm: answers.floor_mm, height_mm: (Number(inside.value) || 0) * factor(), bore_mm: (Number(bore.value) || 0) * factor() }),
   };
 }
 
