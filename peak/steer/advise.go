@@ -164,12 +164,7 @@ func (s *Steer) remaining(now time.Time, v View) left {
 	}
 	l := s.fromPrior(now, set)
 	if v.HasForecast {
-		f := s.fromForecast(now, v.Forecast)
-		if s.o.Kind == peak.Jar {
-			f.work -= forecastLate
-			l.sd *= priorFades
-		}
-		l = l.both(f)
+		l = l.both(s.fromForecast(now, v.Forecast))
 	}
 	// It has not come yet, whatever they say.
 	l.work = max(l.work, 0.02)

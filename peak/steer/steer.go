@@ -156,16 +156,6 @@ func (s *Steer) fromForecast(now time.Time, f peak.Forecast) left {
 // tops of invented histories (0.3), less what the prior's part takes off.
 const forecastSD = 0.2
 
-// Once there is a forecast the ripening model, which knows nothing of the curve,
-// gives way to it: by its own width it was surer than it was right, and the two
-// together were off by more than the forecast alone. And in the last two hours
-// the median forecast of a steered top is some minutes late. Both were chosen
-// on the campaign's seeds from 1 on.
-const (
-	priorFades   = 4    // times its width
-	forecastLate = 0.07 // hours at 25 °C
-)
-
 // workUntil is the work done along a course from now until d.
 func (s *Steer) workUntil(c ripening.Course, d time.Duration) float64 {
 	sum := 0.0
