@@ -124,6 +124,7 @@ func newRoot() *cobra.Command {
 		newExportCommand(),
 		newImportCommand(),
 		newNotifyCommand(),
+		newPasswordCommand(),
 		newCalibrateCommand(),
 		newPlanCommand(),
 		newSupportCommand(),

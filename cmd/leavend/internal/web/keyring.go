@@ -57,7 +57,7 @@ type session struct {
 func openKeyring(dir string, now func() time.Time) (*keyring, error) {
 	k := &keyring{now: now, slot: make(chan struct{}, 1), cost: bcryptCost}
 	if dir != "" {
-		k.path = filepath.Join(dir, "page-access.json")
+		k.path = filepath.Join(dir, accessFile)
 		if err := k.load(); err != nil {
 			return nil, err
 		}

@@ -1,0 +1,34 @@
+package web
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"time"
+)
+
+// accessFile holds the page's password and sessions, in the data folder.
+const accessFile = "page-access.json"
+
+// Forget sets the page's password and all its sessions aside, under a name with
+// the moment in it, and returns that name; "" when there is none. A server that
+// runs goes on with what it has in memory until it is started anew; then it
+// wants a password to be chosen with a set-up code, so nobody gains by this who
+// cannot read its log.
+func Forget(dataDir string, now time.Time) (string, error) {
+	file := filepath.Join(dataDir, accessFile)
+	aside := file + ".forgotten-" + now.UTC().Format("20060102-150405")
+	if _, err := os.Lstat(aside); err == nil {
+		return "", fmt.Errorf("web: forget the password: %s is there already; try again in a second", aside)
+	}
+	err := os.Rename(file, aside)
+	if errors.Is(err, fs.ErrNotExist) {
+		return "", nil
+	}
+	if err != nil {
+		return "", fmt.Errorf("web: forget the password: %w", err)
+	}
+	return aside, nil
+}
