@@ -22,6 +22,7 @@ type Mat struct {
 	lim     limits
 	g       guardState
 	therm   thermostat
+	linger  lingerWatch
 	names   []string  // of the probes, by index
 	epoch   time.Time // the first call's time
 	wallNow time.Time // the latest call's time, for showing only
@@ -306,6 +307,7 @@ func (m *Mat) step(now time.Time, e event, last bool) command {
 		m.counts.Switches++
 	}
 	m.therm.live(m.g.now, m.g.on || m.g.unknown)
+	m.linger.look(&m.lim, &m.g)
 	m.reason = m.because(c)
 	m.note(c)
 	return c

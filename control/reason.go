@@ -102,6 +102,7 @@ const (
 	FaultSuspect  FaultKind = "suspect-probe"
 	FaultDisagree FaultKind = "probes-disagree"
 	FaultLapsed   FaultKind = "lapsed"
+	FaultLingers  FaultKind = "stays-warm"
 )
 
 // faultOf pairs each latch with its fault.
@@ -150,6 +151,8 @@ func (k FaultKind) OverText() string {
 		return "The two probes agree again."
 	case FaultLapsed:
 		return "The mat's control loop keeps its time again."
+	case FaultLingers:
+		return "The vessel is not too warm any more."
 	}
 	return "The mat's fault " + string(k) + " is over."
 }
@@ -177,6 +180,8 @@ func (k FaultKind) Text() string {
 		return "Two probes at the same place disagree. The mat is off until they agree. One is faulty or has slipped."
 	case FaultLapsed:
 		return "The control loop stalled until the mat's permission ran out. The mat went off. Is the board overloaded?"
+	case FaultLingers:
+		return "The mat has been switched off for hours, and the vessel stays warmer than it should. Feel the mat: if it is warm, its switch is stuck on, so pull its plug. If it is cold, the room is that warm."
 	}
 	return "unknown fault " + string(k)
 }

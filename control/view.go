@@ -19,6 +19,7 @@ func (m *Mat) note(c command) {
 	m.fault(FaultOutput, m.g.unknown || m.bad && m.g.now-m.badAt < tellBad, detail)
 	m.fault(FaultStale, m.staleProbe() != "", m.staleProbe())
 	m.fault(FaultSuspect, m.suspectProbe() != "", m.suspectProbe())
+	m.fault(FaultLingers, m.linger.tells && m.g.latched&latchStuckOn == 0, "")
 	m.fault(FaultDisagree, blockDisagree(&m.lim, &m.g, event{}) != "", "")
 	if c.reason == ReasonLapsed || m.g.on {
 		m.fault(FaultLapsed, c.reason == ReasonLapsed, "")
@@ -106,7 +107,7 @@ func (m *Mat) output() OutputState {
 func allFaults() []FaultKind {
 	return []FaultKind{
 		FaultStuckOn, FaultMatCutoff, FaultVesselCutoff, FaultOutput, FaultNoGain, FaultPanic,
-		FaultStale, FaultSuspect, FaultDisagree, FaultLapsed,
+		FaultLingers, FaultStale, FaultSuspect, FaultDisagree, FaultLapsed,
 	}
 }
 

@@ -33,7 +33,7 @@ func (tr trial) weld() (w welded) {
 			p.SetMat(kitchen.MatStuckOn)
 		}
 		for _, f := range k.m.State().Faults {
-			if !f.Latched {
+			if !f.Latched && f.Kind != control.FaultLingers {
 				continue
 			}
 			if p.Elapsed() <= night {
