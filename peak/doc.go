@@ -53,9 +53,10 @@
 // dead starter costs most. The same networks say where the top was. Where the
 // jury never dared and the fall is certain, the call comes late rather than
 // never (fallen in call.go). train_jury_test.go makes them again. The forecast has
-// networks of its own (aheadnet.go), three that are averaged: they read 63
-// numbers about the whole way so far (prospect.go) and give the 10, 50 and
-// 90 % quantiles of what is left of it. All learnt from many families of
+// networks of its own (aheadnet.go), three that are averaged, and a
+// fourth for the first forecasts of a starter: they read 63 numbers about the
+// whole way so far (prospect.go) and give the 10, 50 and 90 % quantiles of what
+// is left of it. All learnt from many families of
 // invented curves (families_test.go, outlook_families_test.go) and of the
 // simulated kitchen; outlook_train_test.go makes the weights of the forecast
 // again. Minutes past the top that was not yet called are learnt too,

@@ -46,7 +46,14 @@ func (l *learner) forward(in []float32) []float32 {
 	copy(l.acts[0], in)
 	w, last := l.w, len(l.sizes)-1
 	for i := 1; i <= last; i++ {
-		w = layer(w, l.acts[i-1], l.acts[i], i < last)
+		stride := l.sizes[i-1] + 1
+		for j := range l.acts[i] {
+			v := w[0] + wideDot(w[1:stride], l.acts[i-1])
+			if i < last {
+				v = fastTanh(v)
+			}
+			l.acts[i][j], w = v, w[stride:]
+		}
 	}
 	return l.acts[last]
 }
@@ -61,12 +68,9 @@ func (l *learner) backward() {
 		clear(back)
 		for j, d := range l.blame[i] {
 			at := start + j*stride
-			row, g := l.w[at+1:at+stride], l.g[at+1:at+stride]
 			l.g[at] += d
-			for k, x := range a {
-				g[k] += d * x
-				back[k] += d * row[k]
-			}
+			wideAdd(l.g[at+1:at+stride], d, a)
+			wideAdd(back, d, l.w[at+1:at+stride])
 		}
 		for k, x := range a {
 			back[k] *= 1 - x*x
@@ -89,20 +93,56 @@ func (l *learner) descend(rate, decay, n float64) {
 	}
 }
 
+// attention says how much the moments count that a network of the forecast
+// learns from.
+type attention struct {
+	seed uint64  // of its first weights and of the order it learns in
+	near float64 // how much more, the nearer the top: few minutes are short before it
+	late float64 // how much more around 70 % of the way, where bakers begin to look
+	even bool    // every feed alike, however long it takes, and not every hour
+}
+
+// of says how much a moment counts. Past the top nothing is left.
+func (a attention) of(m *ahead) float64 {
+	w, left := aheadUsual[m.kind], float64(m.left)
+	if a.even {
+		w /= max(float64(m.scale)*(1+left), 1) // hours from feed to top
+	}
+	if left == 0 {
+		return 0.4 * w
+	}
+	z := math.Log(left/0.4) / 0.6
+	return w * math.Pow(0.3/(left+0.1), a.near) * (1 + a.late*math.Exp(-0.5*z*z))
+}
+
+// weigh returns the weights of all moments; their mean is 1.
+func (a attention) weigh(all []ahead) []float64 {
+	out, sum := make([]float64, len(all)), 0.0
+	for i := range all {
+		out[i] = a.of(&all[i])
+		sum += out[i]
+	}
+	for i := range out {
+		out[i] *= float64(len(out)) / sum
+	}
+	return out
+}
+
 // learnAhead makes one network of the forecast from the moments: quantiles of
 // the logarithm of what is left, and of what is still to rise.
-func learnAhead(all []ahead, seed uint64, epochs int, near float64) *learner {
+func learnAhead(all []ahead, epochs int, a attention) *learner {
 	const batch = 128
-	l := newLearner(seed, prospectCount, aheadHidden1, aheadHidden2, aheadOuts)
-	r := rand.New(rand.NewPCG(seed, 6))
+	l := newLearner(a.seed, prospectCount, aheadHidden1, aheadHidden2, aheadOuts)
+	r := rand.New(rand.NewPCG(a.seed, 6))
+	weights := a.weigh(all)
 	total, done := float64(epochs*len(all)/batch), 0.0
 	blame := l.blame[3]
 	// The quantile loss, rounded within 0.02 of its corner.
 	pinball := func(w, out, y, q float64) float32 { return float32(w * (sigmoid((out-y)/0.02) - q)) }
 	for range epochs {
 		for n, k := range r.Perm(len(all)) {
-			m := &all[k]
-			y, w := math.Log(float64(m.left)+outlookSoft), m.weight(near)
+			m, w := &all[k], weights[k]
+			y := math.Log(float64(m.left) + outlookSoft)
 			out := l.forward(m.in[:])
 			for i, q := range outlookQuantiles {
 				blame[i] = pinball(w, float64(out[i]), y, q)
@@ -116,17 +156,6 @@ func learnAhead(all []ahead, seed uint64, epochs int, near float64) *learner {
 		}
 	}
 	return l
-}
-
-// weight says how much a moment counts. Short before the top it counts the
-// more the greater near is: there are few such minutes, and the forecast has
-// to close in on the top. Past the top nothing is left.
-func (m *ahead) weight(near float64) float64 {
-	w := aheadUsual[m.kind]
-	if m.left == 0 {
-		return 0.4 * w
-	}
-	return w * math.Pow(0.3/(float64(m.left)+0.1), near)
 }
 
 // writeNets writes the weights of networks.
