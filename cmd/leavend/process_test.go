@@ -258,6 +258,7 @@ floor_mm = 170
 every = "1s"
 [mat]
 output = "plug"
+watts = 20
 min_off = "30s"
 stale_after = "10s"
 lease = "9s"

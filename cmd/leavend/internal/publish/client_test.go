@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"runtime"
 	"sync"
 	"testing"
 	"time"
@@ -119,6 +120,30 @@ func TestGoodbyeStands(t *testing.T) {
 			t.Fatalf("after the goodbye the status is %s", got[0].Payload)
 		}
 	}
+}
+
+// TestEventsGoThroughAFlood changes states faster than any broker confirms them:
+// the client must get past its greeting, and send its events.
+func TestEventsGoThroughAFlood(t *testing.T) {
+	b, c := kitchen(t, BrokerOpts{}, Opts{})
+	events, _ := read(t, b, "leavend/bramble/event")
+	status, _ := read(t, b, "leavend/status")
+	ctx, cancel := context.WithCancel(t.Context())
+	var flood sync.WaitGroup
+	for n := range 32 { // so many that never all of them rest
+		flood.Go(func() {
+			for i := 0; ctx.Err() == nil; i++ {
+				c.Vessel(Vessel{ID: fmt.Sprint("jar-", n), Available: i%2 == 0})
+				runtime.Gosched()
+			}
+		})
+	}
+	run(t, c.Run)
+	c.Event(topEvent())
+	eventually(t, "the event comes", func() bool { return len(events.find("leavend/bramble/event", "")) > 0 })
+	eventually(t, "online", func() bool { return len(status.find("leavend/status", "online")) > 0 })
+	cancel()
+	flood.Wait()
 }
 
 func TestGoodbyeThroughABrokerThatEndsToo(t *testing.T) {

@@ -133,13 +133,16 @@ func (c *Client) sendEvents(ctx context.Context, s *session) error {
 }
 
 // sendStates sends the states that the broker does not have, a batch at a
-// time; events that came meanwhile go first.
+// time; events that came meanwhile go first. A state that changes meanwhile
+// waits for the next round: where states change faster than the broker confirms
+// them there would be no end, and no event would ever go.
 func (c *Client) sendStates(ctx context.Context, s *session) error {
-	for {
-		states := c.queue.takeStates(batch)
+	for _, left, _, _ := c.queue.waiting(); left > 0; {
+		states := c.queue.takeStates(min(left, batch))
 		if len(states) == 0 {
 			return nil
 		}
+		left -= len(states)
 		if err := s.send(ctx, states...); err != nil {
 			return err
 		}
@@ -153,6 +156,7 @@ func (c *Client) sendStates(ctx context.Context, s *session) error {
 			}
 		}
 	}
+	return nil
 }
 
 // farewell sends what waits and says offline, but not for long: ctx has ended
