@@ -32,15 +32,14 @@ func (d *Detector) risen() bool {
 	return d.feed.baseN >= baseBins && rise >= max(d.opts.MinRiseMM, 4*math.Sqrt(d.noise.ofBin(1)))
 }
 
-// topIsHere reports whether the jar stands on its top: the jury says so, or
-// the fall is so certain that even a late call is better than none.
+// topIsHere reports whether the jar stands on its top: the jury says so.
 func (d *Detector) topIsHere() bool {
 	if d.climbing() {
 		return false
 	}
 	d.view.read(d)
 	d.verdict = hear(&d.view)
-	return d.verdict[jurorCall] > juryLimit || d.fallen()
+	return d.verdict[jurorCall] > juryLimit
 }
 
 // climbing reports whether the rise goes on so plainly that nobody need be
@@ -51,17 +50,6 @@ const (
 	juryLimit     = 0.5
 	climbingSpeed = 1.5 // thirds of a deviation above zero
 )
-
-// fallen reports whether the jar has surely left its top.
-func (d *Detector) fallen() bool {
-	h, v := d.trend.at(0)
-	most := d.feed.high - d.feed.base
-	drop := d.feed.high - h
-	return drop > max(4, 0.12*most) && drop > 6*math.Sqrt(v+d.noise.ofBin(1)) &&
-		d.trendAt-d.feed.highAt > fallenHours && d.trend.falling(0) > 0.98
-}
-
-const fallenHours = 0.75
 
 // callPeak makes the call.
 func (d *Detector) callPeak() {
