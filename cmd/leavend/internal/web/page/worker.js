@@ -26,7 +26,7 @@ async function answer(request) {
     if (fresh.ok) await box.put(request, fresh.clone());
     return fresh;
   } catch (err) {
-    const kept = await box.match(request, { ignoreSearch: true });
+    const kept = await box.match(request, { ignoreSearch: true, ignoreVary: true }); // in whatever language it was kept
     if (kept) return kept;
     throw err;
   }
