@@ -81,6 +81,9 @@ func importFile(cmd *cobra.Command, s *store.Store, vessel, file string) error {
 	}
 	_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s: %d rows, %d readings, %d feeds; %d bad rows skipped\n",
 		file, done.Rows, done.Readings, done.Feeds, bad)
+	if err == nil && done.Starters > 0 {
+		_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s: %d new starters; what was learnt before the last does not count any more\n", file, done.Starters)
+	}
 	return err
 }
 
@@ -107,7 +110,7 @@ func importRows(r *recording.Reader, skip func(error)) iter.Seq2[store.ImportRow
 			case recording.Off:
 				values[store.MatOn] = 0
 			}
-			if !yield(store.ImportRow{At: row.At, Values: values, Fed: row.Note == recording.Fed}, nil) {
+			if !yield(store.ImportRow{At: row.At, Values: values, Fed: row.Note == recording.Fed, New: row.Note == recording.NewStarter}, nil) {
 				return
 			}
 		}

@@ -271,19 +271,23 @@ func (t *teller) remind(ctx context.Context, now time.Time, v config.Vessel) err
 	if v.Kind != config.Jar {
 		return nil
 	}
-	feeds, err := t.d.store.Feeds(ctx, store.Query{Vessel: v.Slug, Limit: 100})
+	begun, err := begunAt(ctx, t.d.store, v.Slug)
+	if err != nil {
+		return err
+	}
+	feeds, err := t.d.store.Feeds(ctx, store.Query{Vessel: v.Slug, From: begun, Limit: 100})
 	if err != nil {
 		return err
 	}
 	_, chilled := t.d.fridge.Since(v.Slug)
-	var cleaned time.Time // also of a jar that never was
+	cleaned := begun // zero also of a jar that never was
 	for _, f := range feeds {
 		if f.CleanJar {
 			cleaned = f.At
 			break
 		}
 	}
-	c := journal.Count(now, journalFeeds(feeds), nil)
+	c := journal.Count(now, begun, journalFeeds(feeds), nil)
 	for _, due := range journal.Due(c, chilled, journalRules(t.d.conf.Reminders)) {
 		h := notify.Happening{Vessel: v.Slug, Name: v.Name, At: now, Chilled: chilled}
 		switch due.Kind {

@@ -10,12 +10,12 @@ import (
 	"leavend/cmd/leavend/internal/journal"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
+	"leavend/peak"
 )
 
 // Book is a part of the journal, newest first, with its counts.
 func (p *pageHouse) Book(ctx context.Context, slug string, before time.Time, limit int) (web.Book, error) {
-	v := p.d.vessel(slug)
-	if v == nil {
+	if p.d.vessel(slug) == nil {
 		return web.Book{}, web.ErrUnknown
 	}
 	feeds, err := p.d.store.Feeds(ctx, store.Query{Vessel: slug, To: before, Limit: limit + 1})
@@ -27,8 +27,11 @@ func (p *pageHouse) Book(ctx context.Context, slug string, before time.Time, lim
 		return web.Book{}, err
 	}
 	book := web.Book{Feeds: []web.Feed{}, Bakes: []web.Bake{}, More: len(feeds) > limit, Reminders: []web.Reminder{}}
-	outcomes, err := p.d.history(ctx, v)
+	outcomes, err := p.outcomes(ctx, slug, feeds)
 	if err != nil {
+		return web.Book{}, err
+	}
+	if book.Starters, err = p.startersAmong(ctx, slug, feeds, before); err != nil {
 		return web.Book{}, err
 	}
 	corrected, err := p.d.store.Corrected(ctx, slug)
@@ -59,8 +62,42 @@ func (p *pageHouse) Book(ctx context.Context, slug string, before time.Time, lim
 	return book, p.addCounts(ctx, &book, slug)
 }
 
+// outcomes returns what was learnt of feeds, which are newest first: of all that
+// are shown, whatever starter they were of.
+func (p *pageHouse) outcomes(ctx context.Context, slug string, feeds []store.Feed) ([]peak.Feed, error) {
+	if len(feeds) == 0 {
+		return nil, nil
+	}
+	return p.d.pastFeeds(ctx, store.Query{Vessel: slug, From: feeds[len(feeds)-1].At.Add(-time.Minute), To: feeds[0].At.Add(time.Minute)})
+}
+
+// startersAmong returns the beginnings of starters that belong between feeds,
+// which are newest first; those before the first feed as well, at its end.
+func (p *pageHouse) startersAmong(ctx context.Context, slug string, feeds []store.Feed, before time.Time) ([]web.Starter, error) {
+	q := store.Query{Vessel: slug, To: before}
+	if older := len(feeds); older > 0 {
+		earlier, err := p.d.store.Feeds(ctx, store.Query{Vessel: slug, To: feeds[older-1].At, Limit: 1})
+		if err != nil {
+			return nil, err
+		}
+		if len(earlier) > 0 {
+			q.From = feeds[older-1].At
+		}
+	}
+	begun, err := p.d.store.Starters(ctx, q)
+	out := []web.Starter{}
+	for _, n := range begun {
+		out = append(out, webStarter(n))
+	}
+	return out, err
+}
+
 // addCounts adds what the journal tells at a glance.
 func (p *pageHouse) addCounts(ctx context.Context, book *web.Book, slug string) error {
+	begun, err := begunAt(ctx, p.d.store, slug)
+	if err != nil {
+		return err
+	}
 	feeds, err := p.d.store.Feeds(ctx, store.Query{Vessel: slug, Limit: 500})
 	if err != nil {
 		return err
@@ -73,7 +110,7 @@ func (p *pageHouse) addCounts(ctx context.Context, book *web.Book, slug string) 
 		book.DiscardMoves = append(book.DiscardMoves, webMove(m))
 	}
 	now := p.d.clock.Now()
-	c := journal.Count(now, journalFeeds(feeds), journalMoves(moves))
+	c := journal.Count(now, begun, journalFeeds(feeds), journalMoves(moves))
 	book.FeedsSinceWash, book.DiscardG = c.SinceClean, web.Real(c.DiscardG)
 	if c.DiscardSince > 0 {
 		book.DiscardSince = now.Add(-c.DiscardSince)
@@ -177,7 +214,7 @@ func (p *pageHouse) CorrectFeed(ctx context.Context, slug, id string, f web.Feed
 		return f, err
 	}
 	if !f.At.IsZero() && !f.At.Equal(old.At) {
-		if err := p.d.rebuild(ctx, p.d.vessel(slug)); err != nil {
+		if err := errors.Join(p.moveStarter(ctx, slug, old.At, f.At), p.d.rebuild(ctx, p.d.vessel(slug))); err != nil {
 			return f, err
 		}
 	}

@@ -162,6 +162,13 @@ func (p *pageHouse) marks(ctx context.Context, slug string, span web.Span) ([]we
 		}
 		marks = append(marks, m)
 	}
+	begun, err := p.d.store.Starters(ctx, store.Query{Vessel: slug, From: span.From, To: span.To})
+	if err != nil {
+		return nil, err
+	}
+	for _, n := range begun {
+		marks = append(marks, web.Mark{At: n.At, Kind: "starter", Text: n.Note})
+	}
 	return marks, nil
 }
 
@@ -233,7 +240,11 @@ func (p *pageHouse) Record(ctx context.Context, slug string) (web.Record, error)
 		return web.Record{}, web.ErrUnknown
 	}
 	out := web.Record{Rows: []web.RecordRow{}}
-	tops, err := p.d.store.Events(ctx, store.Query{Vessel: slug, Limit: 200})
+	begun, err := begunAt(ctx, p.d.store, slug)
+	if err != nil {
+		return out, err
+	}
+	tops, err := p.d.store.Events(ctx, store.Query{Vessel: slug, From: begun, Limit: 200})
 	if err != nil {
 		return out, err
 	}
@@ -242,7 +253,11 @@ func (p *pageHouse) Record(ctx context.Context, slug string) (web.Record, error)
 		if eventKind(e.Kind) != happenedPeak || json.Unmarshal(e.Data, &data) != nil || len(out.Rows) == 30 {
 			continue
 		}
-		said, err := p.d.store.Forecasts(ctx, store.Query{Vessel: slug, From: data.PeakAt.Add(-12 * time.Hour), To: data.PeakAt.Add(-scoreAhead), Limit: 1})
+		from := data.PeakAt.Add(-12 * time.Hour)
+		if from.Before(begun) {
+			from = begun
+		}
+		said, err := p.d.store.Forecasts(ctx, store.Query{Vessel: slug, From: from, To: data.PeakAt.Add(-scoreAhead), Limit: 1})
 		if err != nil {
 			return out, err
 		}

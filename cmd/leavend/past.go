@@ -44,11 +44,22 @@ func (d *daemon) rebuild(ctx context.Context, v *vessel) error {
 		return err
 	}
 	v.Forget(history)
+	begun, err := begunAt(ctx, d.store, v.conf.Slug)
+	if err != nil {
+		return err
+	}
 	feed, fed, err := d.store.LastFeed(ctx, v.conf.Slug)
 	if err != nil {
 		return err
 	}
-	readings := d.store.ReadingsSince(ctx, v.conf.Slug, d.clock.Now().Add(-curveSpan))
+	since := d.clock.Now().Add(-curveSpan)
+	if since.Before(begun) {
+		since = begun
+	}
+	if feed.At.Before(begun) { // of another starter
+		feed, fed = store.Feed{At: begun}, false
+	}
+	readings := d.store.ReadingsSince(ctx, v.conf.Slug, since)
 	v.Noted(feed.ID, feed.At)
 	if fed {
 		v.Fed(feed.At)
@@ -102,24 +113,36 @@ func (d *daemon) tellMissed(ctx context.Context, v *vessel, feed store.Feed, sai
 // history gathers the past feeds of a vessel's starter, whatever vessel it
 // was in, oldest first.
 func (d *daemon) history(ctx context.Context, v *vessel) ([]peak.Feed, error) {
+	kin, err := kinOf(ctx, d.store, d.conf.Vessels, v.conf)
+	if err != nil {
+		return nil, err
+	}
 	var all []peak.Feed
-	for _, conf := range d.conf.Vessels {
-		if conf.Starter != v.conf.Starter || conf.Kind != v.conf.Kind {
-			continue
-		}
-		curves, err := d.store.Curves(ctx, store.Query{Vessel: conf.Slug, Limit: 20})
+	for _, r := range kin {
+		feeds, err := d.pastFeeds(ctx, r.query(20))
 		if err != nil {
 			return nil, err
 		}
-		for _, c := range curves {
-			var f peak.Feed
-			if err := json.Unmarshal(c.Data, &f); err != nil {
-				return nil, fmt.Errorf("past feed of %s: %w", c.At.Format(time.RFC3339), err)
-			}
-			all = append(all, f)
-		}
+		all = append(all, feeds...)
 	}
 	slices.SortFunc(all, func(a, b peak.Feed) int { return a.At.Compare(b.At) })
+	return all, nil
+}
+
+// pastFeeds returns what was learnt of past feeds.
+func (d *daemon) pastFeeds(ctx context.Context, q store.Query) ([]peak.Feed, error) {
+	curves, err := d.store.Curves(ctx, q)
+	if err != nil {
+		return nil, err
+	}
+	var all []peak.Feed
+	for _, c := range curves {
+		var f peak.Feed
+		if err := json.Unmarshal(c.Data, &f); err != nil {
+			return nil, fmt.Errorf("past feed of %s: %w", c.At.Format(time.RFC3339), err)
+		}
+		all = append(all, f)
+	}
 	return all, nil
 }
 
@@ -140,6 +163,9 @@ func (d *daemon) Fed(ctx context.Context, slug string, feed store.Feed) (store.F
 	}
 	feed.Vessel, feed.Source = slug, store.Marked
 	feed.ChilledH = d.fridge.Hours(slug, feed.At)
+	if begun, err := begunAt(ctx, d.store, slug); err == nil && feed.At.Before(begun) {
+		return d.store.AddFeed(ctx, feed) // of the starter before; the curve goes on
+	}
 	stored, err := d.store.AddFeed(ctx, feed)
 	if err == nil {
 		feed = stored

@@ -40,11 +40,12 @@ func recordOf(ctx context.Context, s *store.Store, vessels []config.Vessel, of c
 	}
 	var past []ripening.Past
 	at := map[int]time.Time{}
-	for _, conf := range vessels {
-		if conf.Starter != of.Starter || conf.Kind != of.Kind {
-			continue
-		}
-		tops, err := pastTops(ctx, s, conf.Slug)
+	kin, err := kinOf(ctx, s, vessels, of)
+	if err != nil {
+		return out, err
+	}
+	for _, r := range kin {
+		tops, err := pastTops(ctx, s, r)
 		if err != nil {
 			return out, err
 		}
@@ -64,14 +65,19 @@ func recordOf(ctx context.Context, s *store.Store, vessels []config.Vessel, of c
 	return out, out.present(ctx, s, of)
 }
 
-// present looks at how the starter stands now.
+// present looks at how the starter stands now. What the baker usually gives is
+// the baker's habit, and outlives a starter.
 func (r *starterRecord) present(ctx context.Context, s *store.Store, of config.Vessel) error {
 	feeds, err := s.Feeds(ctx, store.Query{Vessel: of.Slug, Limit: 20})
 	if err != nil || len(feeds) == 0 {
 		return err
 	}
-	r.Fed, r.Last = true, feeds[0]
 	r.Usual, r.Weighs = journal.Suggest(journalFeeds(feeds))
+	begun, err := begunAt(ctx, s, of.Slug)
+	if err != nil || feeds[0].At.Before(begun) {
+		return err
+	}
+	r.Fed, r.Last = true, feeds[0]
 	events, err := s.Events(ctx, store.Query{Vessel: of.Slug, From: r.Last.At})
 	if err != nil {
 		return err
@@ -90,14 +96,14 @@ type topOnRecord struct {
 	past ripening.Past
 }
 
-// pastTops returns the feeds of a vessel that came to their top, with what
+// pastTops returns the feeds of a reign that came to their top, with what
 // they were and how warm they stood.
-func pastTops(ctx context.Context, s *store.Store, slug string) ([]topOnRecord, error) {
-	curves, err := s.Curves(ctx, store.Query{Vessel: slug, Limit: learnFrom})
+func pastTops(ctx context.Context, s *store.Store, r reign) ([]topOnRecord, error) {
+	curves, err := s.Curves(ctx, r.query(learnFrom))
 	if err != nil {
 		return nil, err
 	}
-	feeds, err := s.Feeds(ctx, store.Query{Vessel: slug, Limit: 4 * learnFrom})
+	feeds, err := s.Feeds(ctx, r.query(4*learnFrom))
 	if err != nil {
 		return nil, err
 	}
@@ -107,7 +113,7 @@ func pastTops(ctx context.Context, s *store.Store, slug string) ([]topOnRecord, 
 		if err := json.Unmarshal(c.Data, &f); err != nil {
 			return nil, fmt.Errorf("past feed of %s: %w", c.At.Format(time.RFC3339), err)
 		}
-		course, err := courseOf(ctx, s, slug, f)
+		course, err := courseOf(ctx, s, r.Slug, f)
 		if err != nil {
 			return nil, err
 		}

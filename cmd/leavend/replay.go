@@ -100,7 +100,7 @@ func (f *replayFlags) file(out *bufio.Writer, stderr io.Writer, name string) err
 		return err
 	}
 	defer closer.Close()
-	r := &replayer{name: name, rows: rows, stderr: stderr, detector: peak.New(f.opts()), floor: f.floor}
+	r := &replayer{name: name, rows: rows, stderr: stderr, detector: peak.New(f.opts()), opts: f.opts(), floor: f.floor}
 	if f.json {
 		r.tell = func(e peak.Event) { writeEvent(out, e, f.floor) }
 	} else {
@@ -160,6 +160,7 @@ type replayer struct {
 	rows     *recording.Reader
 	stderr   io.Writer
 	detector *peak.Detector
+	opts     peak.Opts
 	floor    float64 // distance to the floor, mm; 0 when not known
 	tell     func(peak.Event)
 	chart    *chart // nil when nothing is drawn
@@ -208,6 +209,9 @@ func (r *replayer) row(row recording.Row) {
 	r.n++
 	if row.At.After(r.last) {
 		r.last = row.At
+	}
+	if row.Note == recording.NewStarter {
+		r.detector = peak.New(r.opts) // what it learnt was of another
 	}
 	if row.Note == recording.Fed {
 		r.events(r.detector.Fed(row.At))

@@ -248,6 +248,15 @@ func (d *daemon) steerFed(ctx context.Context, at time.Time) {
 	}
 }
 
+// forgetSteered has the steer look at the running feed and its starter anew.
+func (d *daemon) forgetSteered() {
+	if g := d.steering; g != nil {
+		g.mu.Lock()
+		defer g.mu.Unlock()
+		g.fedAt = time.Time{}
+	}
+}
+
 // errNotOnMat is the answer to a wish for what no mat warms.
 var errNotOnMat = errors.New("it does not stand on the mat, so its hour cannot be steered")
 

@@ -4,7 +4,8 @@
 //	time,distance_mm,temperature_c,note
 //
 // The time is RFC 3339. An empty cell is a reading that did not come. The
-// note is "fed" where the baker said so. Further columns may follow; "mat"
+// note is "fed" where the baker said so, and "new starter" where the jar held
+// another from then on. Further columns may follow; "mat"
 // (on, off or empty) is understood, all others are ignored. Columns are found
 // by name, so their order does not matter.
 //
@@ -23,6 +24,9 @@ import (
 
 // Fed is the note on the row at which the baker fed the starter.
 const Fed = "fed"
+
+// NewStarter is the note on the row from which on the jar held another starter.
+const NewStarter = "new starter"
 
 // Switch says what the mat was told when a row was written.
 type Switch uint8

@@ -48,17 +48,20 @@ type Counts struct {
 }
 
 // Count works the counts out at now, from feeds and moves of discard in any
-// order. Discard is used oldest first.
-func Count(now time.Time, feeds []Feed, moves []DiscardMove) Counts {
+// order. Discard is used oldest first. begun is since when the jar holds this
+// starter, zero if it never held another: feeds before it were another's, and
+// the new one came in a clean jar. What the old one left over stays counted.
+func Count(now, begun time.Time, feeds []Feed, moves []DiscardMove) Counts {
 	var c Counts
 	feeds = slices.SortedStableFunc(slices.Values(feeds), func(a, b Feed) int { return a.At.Compare(b.At) })
 	for _, f := range feeds {
-		if f.At.After(now) {
+		if f.At.After(now) || f.At.Before(begun) {
 			continue
 		}
+		first := !c.Fed && !begun.IsZero()
 		c.Fed, c.SinceFeed = true, now.Sub(f.At)
 		c.SinceClean++
-		if f.CleanJar {
+		if f.CleanJar || first {
 			c.Cleaned, c.SinceClean = true, 0
 		}
 	}

@@ -220,7 +220,7 @@ func TestCount(t *testing.T) {
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			before := slices.Clone(feeds)
-			if diff := cmp.Diff(tt.want, Count(noon, feeds, tt.moves), near); diff != "" {
+			if diff := cmp.Diff(tt.want, Count(noon, time.Time{}, feeds, tt.moves), near); diff != "" {
 				t.Error("(-want +got):", diff)
 			}
 			if diff := cmp.Diff(before, feeds); diff != "" {
@@ -228,7 +228,14 @@ func TestCount(t *testing.T) {
 			}
 		})
 	}
-	if got := Count(noon, nil, nil); got != (Counts{}) {
+	// A new starter, two feeds ago: of the jar before only the discard is left.
+	if diff := cmp.Diff(Counts{true, 12 * time.Hour, true, 1, 270, 144 * time.Hour}, Count(noon, daysAgo(1.1), feeds, nil), near); diff != "" {
+		t.Error("of a new starter (-want +got):", diff)
+	}
+	if diff := cmp.Diff(Counts{false, 0, false, 0, 270, 144 * time.Hour}, Count(noon, daysAgo(0.1), feeds, nil), near); diff != "" {
+		t.Error("of a new starter before its first feed (-want +got):", diff)
+	}
+	if got := Count(noon, time.Time{}, nil, nil); got != (Counts{}) {
 		t.Errorf("of no feeds: %+v", got)
 	}
 }

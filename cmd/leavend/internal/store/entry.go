@@ -18,6 +18,7 @@ const (
 	kindBake     = "bake"
 	kindCurve    = "curve"
 	kindDiscard  = "discard"
+	kindStarter  = "starter"
 )
 
 // spot is where an entry stands: its id, vessel and time.

@@ -18,7 +18,8 @@ import (
 const rowMS = 5000
 
 // ExportCSV writes a vessel's readings from from to to (exclusive) as a
-// recording, with a row noted as fed for each feed. Channels beside distance,
+// recording, with a row noted as fed for each feed, and one for each new
+// starter. Channels beside distance,
 // temperature and mat stand in columns of their own. Where the full rate was
 // thinned already, rows are means of a minute, and the column "mean_of" says
 // of how many readings. It returns the number of rows.
@@ -27,13 +28,16 @@ func (s *Store) ExportCSV(ctx context.Context, w io.Writer, vessel string, from,
 	if err != nil {
 		return 0, err
 	}
+	starters, err := s.Starters(ctx, Query{Vessel: vessel, From: from, To: to})
+	if err != nil {
+		return 0, err
+	}
 	v, err := s.look(ctx, vessel)
 	if err != nil {
 		return 0, err
 	}
 	defer v.close()
-	slices.Reverse(feeds)
-	x := &exporter{view: v, feeds: feeds, from: from.UnixMilli(), to: to.UnixMilli()}
+	x := &exporter{view: v, notes: notesOf(feeds, starters), from: from.UnixMilli(), to: to.UnixMilli()}
 	if err := x.begin(w); err != nil {
 		return 0, fmt.Errorf("store: export %s: %w", vessel, err)
 	}
@@ -46,8 +50,8 @@ func (s *Store) ExportCSV(ctx context.Context, w io.Writer, vessel string, from,
 // exporter gathers a vessel's numbers into rows.
 type exporter struct {
 	view     *view
-	feeds    []Feed // still to come, oldest first
-	from, to int64  // ms since 1970
+	notes    []exportNote // still to come, oldest first
+	from, to int64        // ms since 1970
 	out      *recording.Writer
 	extra    []Channel // columns of their own, in order
 	rows     int
@@ -104,7 +108,7 @@ func (x *exporter) run(ctx context.Context) error {
 	if err := x.end(); err != nil {
 		return err
 	}
-	return x.feedsUntil(math.MaxInt64)
+	return x.notesUntil(math.MaxInt64)
 }
 
 // minutes writes the minutes before the first block of a clock, and returns
@@ -155,7 +159,7 @@ func (x *exporter) add(c Channel, at int64, v float64, mean int64) error {
 		}
 	}
 	if x.first == 0 {
-		if err := x.feedsUntil(at); err != nil {
+		if err := x.notesUntil(at); err != nil {
 			return err
 		}
 		x.first, x.row = at, recording.Empty(time.UnixMilli(at).UTC())
@@ -204,19 +208,40 @@ func (x *exporter) end() error {
 	return err
 }
 
-// feedsUntil writes the rows of feeds before a time.
-func (x *exporter) feedsUntil(at int64) error {
-	for len(x.feeds) > 0 && x.feeds[0].At.UnixMilli() <= at {
-		row := recording.Empty(x.feeds[0].At)
-		row.Note = recording.Fed
-		if x.feeds[0].Source == Found {
-			row.Note = "found" // nobody said so: replay is to find it again
+// exportNote is a row of its own for what the baker did.
+type exportNote struct {
+	at   time.Time
+	note string
+}
+
+// notesOf brings feeds and new starters into one order. A starter that begins
+// with a feed stands in front of it.
+func notesOf(feeds []Feed, starters []NewStarter) []exportNote {
+	var all []exportNote
+	for _, n := range starters {
+		all = append(all, exportNote{n.At, recording.NewStarter})
+	}
+	for _, f := range feeds {
+		note := recording.Fed
+		if f.Source == Found {
+			note = "found" // nobody said so: replay is to find it again
 		}
+		all = append(all, exportNote{f.At, note})
+	}
+	slices.SortStableFunc(all, func(a, b exportNote) int { return a.at.Compare(b.at) })
+	return all
+}
+
+// notesUntil writes the rows of what the baker did before a time.
+func (x *exporter) notesUntil(at int64) error {
+	for len(x.notes) > 0 && x.notes[0].at.UnixMilli() <= at {
+		row := recording.Empty(x.notes[0].at)
+		row.Note = x.notes[0].note
 		if err := x.out.Write(row, make([]string, len(x.extra)+1)...); err != nil {
 			return err
 		}
 		x.rows++
-		x.feeds = x.feeds[1:]
+		x.notes = x.notes[1:]
 	}
 	return nil
 }

@@ -13,11 +13,12 @@ type ImportRow struct {
 	At     time.Time
 	Values map[Channel]float64 // those that are no number are left out
 	Fed    bool
+	New    bool // a new starter began
 }
 
 // Imported counts what an import stored.
 type Imported struct {
-	Rows, Readings, Feeds int
+	Rows, Readings, Feeds, Starters int
 }
 
 // importBatch is how many readings go into one transaction, so that an import
@@ -49,8 +50,14 @@ func (s *Store) Import(ctx context.Context, vessel, key string, rows iter.Seq2[I
 				done.Readings++
 			}
 		}
+		if row.New {
+			if err := s.importEntry(ctx, clock, kindStarter, vessel, row.At, `{}`); err != nil {
+				return done, fmt.Errorf("store: import starter: %w", err)
+			}
+			done.Starters++
+		}
 		if row.Fed {
-			if err := s.importFeed(ctx, clock, vessel, row.At); err != nil {
+			if err := s.importEntry(ctx, clock, kindFeed, vessel, row.At, `{"source":"marked"}`); err != nil {
 				return done, fmt.Errorf("store: import feed: %w", err)
 			}
 			done.Feeds++
@@ -115,14 +122,14 @@ func (s *Store) importSome(ctx context.Context, clock int64, batch []arrival) er
 	return nil
 }
 
-func (s *Store) importFeed(ctx context.Context, clock int64, vessel string, at time.Time) error {
+func (s *Store) importEntry(ctx context.Context, clock int64, kind, vessel string, at time.Time, body string) error {
 	if err := s.take(ctx); err != nil {
 		return err
 	}
 	defer s.give()
 	return within(ctx, s.w, func(tx *sql.Tx) error {
 		_, err := tx.ExecContext(ctx, `INSERT INTO entry (kind, vessel, clock, t, body) VALUES (?, ?, ?, ?, ?)`,
-			kindFeed, vessel, clock, at.UnixMilli(), `{"source":"marked"}`)
+			kind, vessel, clock, at.UnixMilli(), body)
 		return err
 	})
 }

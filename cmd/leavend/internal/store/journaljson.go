@@ -9,9 +9,9 @@ import (
 )
 
 // ExportJSON writes the journal as one JSON object: feeds, events, faults,
-// forecasts, bakes, moves of discard,
-// curves, each oldest last with an entry a line, then what
-// entries were before corrections, and settings with their former values.
+// forecasts, bakes, moves of discard, curves, beginnings of new starters, each
+// oldest last with an entry a line, then what entries were before corrections,
+// and settings with their former values.
 // Readings are in [Store.ExportCSV], photos in a backup.
 func (s *Store) ExportJSON(ctx context.Context, w io.Writer, q Query) error {
 	b := bufio.NewWriter(w)
@@ -24,6 +24,7 @@ func (s *Store) ExportJSON(ctx context.Context, w io.Writer, q Query) error {
 	list(x, "bakes", func() ([]Bake, error) { return s.Bakes(ctx, q) })
 	list(x, "discards", func() ([]DiscardMove, error) { return s.Discards(ctx, q) })
 	list(x, "curves", func() ([]Curve, error) { return s.Curves(ctx, q) })
+	list(x, "starters", func() ([]NewStarter, error) { return s.Starters(ctx, q) })
 	list(x, "revisions", func() ([]revised, error) { return s.allRevisions(ctx) })
 	list(x, "settings", func() ([]Setting, error) { return s.Settings(ctx) })
 	fmt.Fprint(b, "\n}\n")

@@ -7,7 +7,7 @@ import (
 )
 
 // What the baker writes down besides feeds: loaves, what became of the
-// discard, the fridge, and that a message was seen.
+// discard, a new starter, the fridge, and that a message was seen.
 
 func (s *Server) postBake(w http.ResponseWriter, r *http.Request) error {
 	b, err := s.readBake(w, r)
@@ -95,6 +95,33 @@ func (s *Server) postDiscard(w http.ResponseWriter, r *http.Request) error {
 
 func (s *Server) deleteDiscard(w http.ResponseWriter, r *http.Request) error {
 	if err := s.house.UndoDiscard(r.Context(), r.PathValue("vessel"), r.PathValue("move")); err != nil {
+		return err
+	}
+	return noContent(w)
+}
+
+func (s *Server) postStarter(w http.ResponseWriter, r *http.Request) error {
+	var in struct {
+		Feed string `json:"feed"`
+		Note string `json:"note"`
+	}
+	if err := readBody(w, r, maxBody, &in); err != nil {
+		return err
+	}
+	var c checks
+	c.text("note", in.Note, maxNote)
+	if c.err != nil {
+		return c.err
+	}
+	made, err := s.house.NewStarter(r.Context(), r.PathValue("vessel"), Starter{Feed: in.Feed, Note: in.Note})
+	if err != nil {
+		return err
+	}
+	return writeJSON(w, http.StatusCreated, made)
+}
+
+func (s *Server) deleteStarter(w http.ResponseWriter, r *http.Request) error {
+	if err := s.house.UndoStarter(r.Context(), r.PathValue("vessel"), r.PathValue("starter")); err != nil {
 		return err
 	}
 	return noContent(w)

@@ -78,7 +78,7 @@ func (s *Server) getBook(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	book.DiscardMoves, book.Signs = orEmpty(book.DiscardMoves), orEmpty(book.Signs)
+	book.DiscardMoves, book.Signs, book.Starters = orEmpty(book.DiscardMoves), orEmpty(book.Signs), orEmpty(book.Starters)
 	book.Feeds, book.Bakes, book.Reminders = orEmpty(book.Feeds), orEmpty(book.Bakes), orEmpty(book.Reminders)
 	for i := range book.Feeds {
 		book.Feeds[i].Flours = orEmpty(book.Feeds[i].Flours)

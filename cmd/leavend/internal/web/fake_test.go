@@ -13,26 +13,27 @@ import (
 // fakeHouse is an invented kitchen for the tests: two jars, a bowl and two
 // mats, with a year of feeds. All its numbers are made up.
 type fakeHouse struct {
-	mu      sync.Mutex
-	now     func() time.Time
-	shift   time.Duration
-	feeds   map[string][]Feed
-	bakes   []Bake
-	moves   []DiscardMove
-	fridge  map[string]time.Time
-	asks    []Ask
-	devices map[string]PushDevice
-	wish    *Wish // of bramble
-	plans   fakePlans
-	photos  map[string][]byte
-	mats    []Mat
-	stale   time.Duration // how old the newest readings are
-	lost    map[string]bool
-	nextID  int
-	undone  []string
-	acked   []string
-	set     []float64
-	changed func()
+	mu       sync.Mutex
+	now      func() time.Time
+	shift    time.Duration
+	feeds    map[string][]Feed
+	bakes    []Bake
+	moves    []DiscardMove
+	starters []Starter // of bramble
+	fridge   map[string]time.Time
+	asks     []Ask
+	devices  map[string]PushDevice
+	wish     *Wish // of bramble
+	plans    fakePlans
+	photos   map[string][]byte
+	mats     []Mat
+	stale    time.Duration // how old the newest readings are
+	lost     map[string]bool
+	nextID   int
+	undone   []string
+	acked    []string
+	set      []float64
+	changed  func()
 }
 
 // fakeStart is a Saturday morning in the invented kitchen.
@@ -286,6 +287,11 @@ func (h *fakeHouse) Window(_ context.Context, vessel string, span Span) (Window,
 		w.TempC, w.TempLowC, w.TempHighC = append(w.TempC, t), append(w.TempLowC, t-0.1), append(w.TempHighC, t+0.1)
 		w.MatOn = append(w.MatOn, on)
 	}
+	if vessel == "bramble" {
+		for _, s := range h.starters {
+			w.Marks = append(w.Marks, Mark{At: s.At, Kind: "starter"})
+		}
+	}
 	for n, f := range h.feeds[vessel] {
 		if f.At.Before(span.From) || f.At.After(span.To) {
 			continue
@@ -384,7 +390,7 @@ func (h *fakeHouse) Book(_ context.Context, vessel string, before time.Time, lim
 		b.Feeds = append(b.Feeds, f)
 	}
 	if vessel == "bramble" {
-		b.Bakes, b.DiscardMoves = slices.Clone(h.bakes), slices.Clone(h.moves)
+		b.Bakes, b.DiscardMoves, b.Starters = slices.Clone(h.bakes), slices.Clone(h.moves), slices.Clone(h.starters)
 		b.Reminders = []Reminder{{"clean-jar", "Four feeds since the last clean jar: give it a fresh one."}}
 	}
 	return b, nil
@@ -517,6 +523,32 @@ func (h *fakeHouse) MoveDiscard(_ context.Context, vessel string, m DiscardMove)
 	}
 	h.moves = append([]DiscardMove{m}, h.moves...)
 	return m, nil
+}
+
+func (h *fakeHouse) NewStarter(_ context.Context, vessel string, s Starter) (Starter, error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	feeds := h.feeds[vessel]
+	if feeds == nil {
+		return s, ErrUnknown
+	}
+	s.At = h.clock()
+	if i := slices.IndexFunc(feeds, func(f Feed) bool { return f.ID == s.Feed }); i >= 0 {
+		s.At = feeds[i].At
+	} else if s.Feed != "" {
+		return s, ErrUnknown
+	}
+	h.nextID++
+	s.ID, s.Feed = "s"+strconv.Itoa(h.nextID), ""
+	h.starters = append([]Starter{s}, h.starters...)
+	return s, nil
+}
+
+func (h *fakeHouse) UndoStarter(_ context.Context, _, starter string) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.starters = slices.DeleteFunc(h.starters, func(s Starter) bool { return s.ID == starter })
+	return nil
 }
 
 func (h *fakeHouse) UndoDiscard(_ context.Context, _, move string) error {

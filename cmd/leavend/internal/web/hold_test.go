@@ -73,7 +73,7 @@ func raise(t *testing.T, listen string, opts Opts) *stage {
 		house.lost, house.nextID, house.undone, house.acked, house.set = map[string]bool{}, fresh.nextID, nil, nil, nil
 		house.plans = fakePlans{}
 		house.devices = map[string]PushDevice{}
-		house.moves, house.fridge, house.asks = nil, map[string]time.Time{}, nil
+		house.moves, house.starters, house.fridge, house.asks = nil, nil, map[string]time.Time{}, nil
 		return nil
 	})
 	pull("trip", func(r *http.Request) any { house.trip(r.FormValue("holds") != ""); return nil })
@@ -117,7 +117,7 @@ func raise(t *testing.T, listen string, opts Opts) *stage {
 			feeds[v] = len(list)
 		}
 		return map[string]any{"visitors": server.Visitors(), "feeds": feeds, "undone": house.undone, "acked": house.acked, "set": house.set, "mats": house.mats, "bakes": house.bakes,
-			"moves": house.moves, "asks": house.asks, "devices": len(house.devices)}
+			"moves": house.moves, "starters": orEmpty(house.starters), "asks": house.asks, "devices": len(house.devices)}
 	})
 	pull("away", func(*http.Request) any { // the daemon goes
 		cut()

@@ -59,6 +59,10 @@ type Journal interface {
 	// MoveDiscard notes that discard went into the discard jar or out of it.
 	MoveDiscard(ctx context.Context, vessel string, m DiscardMove) (DiscardMove, error)
 	UndoDiscard(ctx context.Context, vessel, move string) error
+	// NewStarter says that a jar holds another starter, from s.Feed on or, where
+	// that is empty, from now on: what was learnt does not count for it.
+	NewStarter(ctx context.Context, vessel string, s Starter) (Starter, error)
+	UndoStarter(ctx context.Context, vessel, starter string) error
 	// Chill says that a jar went into the fridge, or came out of it.
 	Chill(ctx context.Context, vessel string, in bool) error
 	// Seen says that somebody has seen a message, which is then not said again.
@@ -355,7 +359,7 @@ type Window struct {
 // Mark is an event on the curve.
 type Mark struct {
 	At   time.Time `json:"at"`
-	Kind string    `json:"kind"` // fed, top, target, collapse, fault
+	Kind string    `json:"kind"` // fed, top, target, collapse, fault, starter
 	Text string    `json:"text,omitempty"`
 }
 
@@ -446,8 +450,17 @@ type Book struct {
 	DiscardSince   time.Time  `json:"discard_since,omitzero"`
 	Reminders      []Reminder `json:"reminders"`
 
+	Starters     []Starter     `json:"starters"`      // that began among these feeds, newest first
 	DiscardMoves []DiscardMove `json:"discard_moves"` // the latest, newest first
 	Signs        []Sign        `json:"signs"`         // what the trade makes of looks and smells
+}
+
+// Starter is the beginning of a new starter in a jar.
+type Starter struct {
+	ID   string    `json:"id,omitempty"`
+	At   time.Time `json:"at,omitzero"`
+	Note string    `json:"note,omitempty"`
+	Feed string    `json:"-"` // the feed that it begins with, only on the way in
 }
 
 // Sign is something a baker sees or smells, and what to do about it. No sensor

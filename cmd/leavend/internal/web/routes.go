@@ -55,6 +55,8 @@ func houseRoutes() []route {
 		{"GET", "/api/vessels/{vessel}/bakes/{bake}/photo", reader, (*Server).getBakePhoto},
 		{"POST", "/api/vessels/{vessel}/discard", changer, (*Server).postDiscard},
 		{"DELETE", "/api/vessels/{vessel}/discard/{move}", changer, (*Server).deleteDiscard},
+		{"POST", "/api/vessels/{vessel}/starters", changer, (*Server).postStarter},
+		{"DELETE", "/api/vessels/{vessel}/starters/{starter}", changer, (*Server).deleteStarter},
 		{"PUT", "/api/vessels/{vessel}/fridge", changer, (*Server).putFridge},
 		{"PUT", "/api/vessels/{vessel}/wish", changer, (*Server).putWish},
 		{"DELETE", "/api/vessels/{vessel}/wish", changer, (*Server).deleteWish},

@@ -3,6 +3,7 @@ package web
 import (
 	"bytes"
 	"encoding/json"
+	"fmt"
 	"io"
 	"log/slog"
 	"math"
@@ -341,6 +342,27 @@ func TestDiscardFridgeAndSeen(t *testing.T) {
 	}
 	if code, _ := v.do("POST", "/api/asks/top~bramble/seen", ""); code != 204 || len(house.asks) != 0 {
 		t.Errorf("seen = %d, still asked: %v", code, house.asks)
+	}
+}
+
+func TestNewStarterBeginsAndIsTakenBack(t *testing.T) {
+	house, _, v := newKitchen(t, Opts{})
+	starters := "/api/vessels/bramble/starters"
+	last := house.feeds["bramble"][len(house.feeds["bramble"])-1]
+	code, made := v.do("POST", starters, fmt.Sprintf(`{"feed":%q,"note":"the old one was mouldy"}`, last.ID))
+	if want := last.At.Format(time.RFC3339Nano); code != 201 || made["at"] != want {
+		t.Errorf("began = %d %v, want at %v", code, made, want)
+	}
+	if _, book := v.do("GET", "/api/vessels/bramble/book", ""); len(book["starters"].([]any)) != 1 {
+		t.Errorf("the journal shows %v", book["starters"])
+	}
+	if code, _ := v.do("DELETE", starters+"/"+made["id"].(string), ""); code != 204 || len(house.starters) != 0 {
+		t.Errorf("take back = %d, %v", code, house.starters)
+	}
+	for body, want := range map[string]int{`{}`: 201, `{"feed":"f0"}`: 404, `{"at":"2026-03-01T00:00:00Z"}`: 400, fmt.Sprintf(`{"note":%q}`, strings.Repeat("x", 2001)): 422} {
+		if code, got := v.do("POST", starters, body); code != want {
+			t.Errorf("%.40s = %d %v, want %d", body, code, got, want)
+		}
 	}
 }
 

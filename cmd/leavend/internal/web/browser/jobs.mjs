@@ -1,6 +1,6 @@
 import { describe } from 'node:test';
 import assert from 'node:assert/strict';
-import { ARTEFACTS, AT_ONCE, BARE, LAN, LAN_STRINGS, PAGE, SECURE, forgive, job, kitchen, look, pixels, pull, until, visitor } from './kit.mjs';
+import { ARTEFACTS, AT_ONCE, BARE, LAN, LAN_STRINGS, PAGE, SECURE, forgive, job, kitchen, look, pixels, pull, until, violations, visitor } from './kit.mjs';
 
 // A picture of one pixel.
 const DOT = 'iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mNk+M9QDwADhgGAWjR9awAAAABJRU5ErkJggg==';
@@ -96,6 +96,36 @@ describe('the main job', AT_ONCE, () => {
     assert.match(file.suggestedFilename(), /^bramble-.*\.png$/);
     await page.getByText('85.000 °C is what this probe says after a power cut').waitFor();
     await page.getByText(/half were off by/).waitFor();
+    await context.close();
+  });
+
+  job('a new starter begins with a feed or now, and is taken back', async () => {
+    const context = await visitor();
+    const page = await look(context, `${PAGE}/#/feeds/bramble`);
+    const open = page.getByRole('button', { name: 'A new starter in this jar' });
+    await open.click();
+    await page.getByText('Since when does the new one stand in Bramble?').waitFor();
+    assert.ok(await page.evaluate(() => /^Since the feed of/.test(document.activeElement.textContent)), 'the question has the focus');
+    await page.getByRole('button', { name: 'Cancel' }).last().click();
+    assert.equal((await kitchen()).starters.length, 0);
+    await open.click();
+    await page.getByRole('button', { name: /^Since the feed of/ }).click();
+    const line = page.locator('.journal li.begun');
+    await line.getByText('A new starter began here.').waitFor();
+    const at = (await kitchen()).starters[0].at;
+    const when = await page.locator('.journal li time').evaluateAll((list) => list.map((t) => t.dateTime));
+    assert.deepEqual(when.slice(0, 2), [at, at], 'it stands right below the feed that it began with');
+    assert.deepEqual(await violations(page), []);
+    await page.goto(`${PAGE}/#/curve/bramble`);
+    await until('the word on the curve', async () => /A new starter began /.test(await page.locator('#curve-summary').textContent()));
+    await page.getByText('New starter', { exact: true }).waitFor();
+    await page.goto(`${PAGE}/#/feeds/bramble`);
+    await page.getByRole('button', { name: /^Take back the new starter of/ }).click();
+    await line.waitFor({ state: 'detached' });
+    assert.equal((await kitchen()).starters.length, 0);
+    await open.click();
+    await page.getByRole('button', { name: 'From now on' }).click();
+    await line.waitFor();
     await context.close();
   });
 

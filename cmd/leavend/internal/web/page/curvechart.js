@@ -171,7 +171,8 @@ export function curveChart(box, hooks) {
   }
 
   // drawMarks: a feed is a triangle hanging from the top with a line below
-  // it, a top a ring on the curve, a fall an arrow head below it, a fault a cross.
+  // it, a top a ring on the curve, a fall an arrow head below it, a fault a cross, a new
+  // starter a double line.
   function drawMarks(u, c) {
     const { ctx, bbox } = u;
     const px = devicePixelRatio;
@@ -185,6 +186,7 @@ export function curveChart(box, hooks) {
       if (m.kind === 'fed') feedMark(ctx, c, x, bbox, px * near);
       else if (m.kind === 'top' || m.kind === 'target') ring(ctx, c, x, ringAt(u, t, bbox, px), px * near);
       else if (m.kind === 'collapse') arrowHead(ctx, c, x, ringAt(u, t, bbox, px) + 12 * px, px * near);
+      else if (m.kind === 'starter') doubleLine(ctx, c, x, bbox, px);
       else cross(ctx, c, x, bbox.top + 12 * px, px);
     }
     ctx.restore();
@@ -267,6 +269,17 @@ function ring(ctx, c, x, y, px) {
   ctx.fill();
   ctx.strokeStyle = c.leaf;
   ctx.lineWidth = 3 * px;
+  ctx.stroke();
+}
+
+function doubleLine(ctx, c, x, box, px) {
+  ctx.strokeStyle = c.band;
+  ctx.lineWidth = 2 * px;
+  ctx.beginPath();
+  for (const side of [-2.5, 2.5]) {
+    ctx.moveTo(x + side * px, box.top);
+    ctx.lineTo(x + side * px, box.top + box.height);
+  }
   ctx.stroke();
 }
 

@@ -160,7 +160,7 @@ export const words = {
   off: 'off',
   readout: (at, rise, warmth, on) => `${at}: ${rise}, ${warmth}, mat ${on ? 'on' : 'off'}`,
   legendLabel: 'What the lines mean',
-  legend: { rise: 'Rise', warmth: 'Warmth', mat: 'Mat on', fed: 'Fed', top: 'Top', collapse: 'Fallen', fan: 'Expected' },
+  legend: { rise: 'Rise', warmth: 'Warmth', mat: 'Mat on', fed: 'Fed', starter: 'New starter', top: 'Top', collapse: 'Fallen', fan: 'Expected' },
   isNowAt: (v, times) => `${v.name}: ${words.standing(v).toLowerCase()}${times ? `, at ${times} its height when ${bowl(v) ? 'mixed' : 'fed'}` : ''}.`,
   sayForecast: (v, at, low, high) => `${bowl(v) ? 'Risen enough' : 'On top'} at about ${at}, likely between ${low} and ${high}.`,
   sayTop: (v, at, times) => `It was ${bowl(v) ? 'risen enough' : 'on top'} at ${at}, at ${times}.`,
@@ -231,6 +231,15 @@ export const words = {
     title: 'The discard jar', empty: 'The discard jar is empty.', amount: (u) => `How much, ${u}`, hint: 'What a feed leaves over is counted by itself, from its form above.',
     act: { kept: 'Put in', used: 'Used', emptied: 'Emptied' }, howMuch: 'Say how much.', takeBackOf: (at) => `Take back the note of ${at}`,
     says: (act, g) => ({ kept: `${g} put in`, used: `${g} used`, emptied: 'emptied' }[act]),
+  },
+
+  // A new starter
+  starter: {
+    title: 'Another starter', lead: 'If you threw the starter away, or put another into this jar, say so: the new one has a pace of its own, and what was learnt of the old one no longer counts. Nothing is deleted, and all of it can still be looked at.',
+    open: 'A new starter in this jar', since: (v) => `Since when does the new one stand in ${v.name}?`,
+    withFeed: (at) => `Since the feed of ${at}`, fromNow: 'From now on',
+    mould: 'If the old one had gone mouldy, throw away its discard too, and use a clean jar.',
+    begun: (v) => `${v.name} begins anew.`, tag: 'new starter', says: (at) => `A new starter began ${at}.`, line: 'A new starter began here.', takeBackOf: (at) => `Take back the new starter of ${at}`,
   },
 
   // Warmth

@@ -1,7 +1,7 @@
 // The rise curve from an hour to years, with the warmth, the mat, the feeds,
 // the call and the forecast.
 
-import { h, say, set } from '../dom.js';
+import { h, say, set, show } from '../dom.js';
 import { words } from '../words.js';
 import { choices, pick, table, vesselTabs } from '../parts.js';
 import { ageS, clock, day, degrees, length, moment, now, plain, sentence, span, times } from '../units.js';
@@ -44,12 +44,15 @@ function build(root, app, kitchen, first) {
   const numbers = h('details', { ontoggle: () => tabulate() }, h('summary', {}, words.asTable), h('div'));
   const refused = h('section', { class: 'block' });
   const record = h('section', { class: 'block' });
+  const key = legend();
+  const keyOf = (k) => key.querySelector(`.${k}`);
+  show(keyOf('starter'), false);
   const chart = curveChart(box, { vessel: () => vessel, picked: zoomTo, pointed });
 
   root.append(h('div', { class: 'sheet wide' },
     title, vesselTabs('curve', kitchen.vessels, first.id), zooms,
     h('div', { class: 'chart-frame' }, box),
-    keysHint, readout, fails, legend(), summary,
+    keysHint, readout, fails, key, summary,
     h('div', { class: 'row' },
       h('button', { type: 'button', onclick: () => move(-0.5) }, words.earlier),
       h('button', { type: 'button', onclick: () => move(0.5) }, words.later),
@@ -99,6 +102,7 @@ function build(root, app, kitchen, first) {
       if (zoom === 'all' && follows && data.at.length) from = Math.max(from, data.at[firstKnown(data.ratio, data.height_mm, data.temp_c)] * 1000);
       await chart.draw(data, from / 1000, to / 1000);
       say(summary, summarise(vessel, data));
+      show(keyOf('starter'), data.marks.some((m) => m.kind === 'starter'));
       set(box, 'data-points', data.at.length);
       tabulate();
     } catch (err) {
@@ -158,7 +162,7 @@ const iso = (t) => encodeURIComponent(new Date(t).toISOString());
 const firstKnown = (...columns) => Math.max(0, Math.min(...columns.map((c) => { const i = c.findIndex((x) => x !== null); return i < 0 ? c.length - 1 : i; })));
 
 function legend() {
-  return h('ul', { class: 'legend', 'aria-label': words.legendLabel }, ['rise', 'warmth', 'mat', 'fed', 'top', 'collapse', 'fan'].map((k) => h('li', { class: `key ${k}` }, words.legend[k])));
+  return h('ul', { class: 'legend', 'aria-label': words.legendLabel }, ['rise', 'warmth', 'mat', 'fed', 'starter', 'top', 'collapse', 'fan'].map((k) => h('li', { class: `key ${k}` }, words.legend[k])));
 }
 
 // summarise says in words what the picture shows.
@@ -174,6 +178,7 @@ function summarise(v, d) {
   if (on.length && v.mat) parts.push(words.sayMat(plain(100 * on.reduce((a, b) => a + b, 0) / on.length)));
   const feeds = d.marks.filter((m) => m.kind === 'fed').length;
   if (feeds) parts.push(words.sayFeeds(feeds));
+  for (const m of d.marks) if (m.kind === 'starter') parts.push(words.starter.says(moment(m.at)));
   return parts.join(' ');
 }
 

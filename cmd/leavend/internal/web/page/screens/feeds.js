@@ -9,6 +9,7 @@ import { put, read, vesselPath } from '../api.js';
 import { compareChart } from '../comparechart.js';
 import { discardJar } from '../discard.js';
 import { bakes } from '../bakes.js';
+import { newStarter } from '../newstarter.js';
 
 const MOST = 6; // feeds laid over each other
 
@@ -27,7 +28,7 @@ export function open(root, app, wanted) {
 
 function build(root, app, kitchen, v) {
   let latest = v.feed?.id;
-  let book = { feeds: [], bakes: [], reminders: [], discard_moves: [] };
+  let book = { feeds: [], bakes: [], starters: [], reminders: [], discard_moves: [] };
   const chosen = new Set();
   const counts = h('p', { class: 'summary' });
   const reminders = h('ul', { class: 'reminders' });
@@ -38,6 +39,7 @@ function build(root, app, kitchen, v) {
   const compare = comparison(v);
   const loaves = bakes(v, app, load);
   const leftovers = discardJar(v, app, load);
+  const another = newStarter(v, app, load);
   const signs = h('section', { class: 'block' });
   const journal = h('section', { class: 'block' }, h('h2', {}, words.journalTitle), list, older);
 
@@ -47,6 +49,7 @@ function build(root, app, kitchen, v) {
     h('section', { class: 'block' }, h('h2', {}, words.compareTitle), compare.el),
     journal,
     v.kind === 'jar' && leftovers.el,
+    v.kind === 'jar' && another.el,
     v.kind === 'jar' && signs,
     loaves.el));
 
@@ -54,7 +57,7 @@ function build(root, app, kitchen, v) {
     try {
       const last = book.feeds.at(-1);
       const got = await read(vesselPath(v.id, more && last ? `book?limit=30&before=${encodeURIComponent(last.at)}` : 'book?limit=8'));
-      if (more) for (const part of ['feeds', 'bakes']) got[part] = [...book[part], ...got[part].filter((x) => !book[part].some((y) => y.id === x.id))];
+      if (more) for (const part of ['feeds', 'bakes', 'starters']) got[part] = [...book[part], ...got[part].filter((x) => !book[part].some((y) => y.id === x.id))];
       book = got;
       if (!chosen.size) book.feeds.slice(0, 3).forEach((f) => chosen.add(f.id));
       render();
@@ -67,7 +70,8 @@ function build(root, app, kitchen, v) {
     say(counts, countsOf(v, book));
     reminders.replaceChildren(...book.reminders.map((r) => h('li', {}, r.text)));
     show(reminders, book.reminders.length > 0);
-    list.replaceChildren(...book.feeds.map(entry));
+    another.show(book);
+    list.replaceChildren(...another.among(book, entry));
     show(older, book.more);
     show(journal, book.feeds.length > 0);
     loaves.show(book.bakes);

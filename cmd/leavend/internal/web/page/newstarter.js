@@ -1,0 +1,54 @@
+// A new starter in a jar: asked since when, for what was learnt begins anew
+// from then on. In the journal it stands between the feeds.
+
+import { h, show } from './dom.js';
+import { words } from './words.js';
+import { clock, day, moment } from './units.js';
+import { post, remove, vesselPath } from './api.js';
+
+export function newStarter(v, app, again) {
+  const open = h('button', { type: 'button', onclick: () => asks(true) }, words.starter.open);
+  const since = h('div', { class: 'row' });
+  const question = h('div', { hidden: true }, h('p', {}, words.starter.since(v)), since, h('p', { class: 'hint' }, words.starter.mould));
+  let last = null;
+
+  function asks(yes) {
+    if (yes) since.replaceChildren(...ways());
+    show(question, yes);
+    show(open, !yes);
+    (yes ? since.firstChild : open).focus();
+  }
+
+  const ways = () => [
+    last && h('button', { type: 'button', class: 'strong', onclick: () => begin({ feed: last.id }) }, words.starter.withFeed(moment(last.at))),
+    h('button', { type: 'button', class: last ? null : 'strong', onclick: () => begin({}) }, words.starter.fromNow),
+    h('button', { type: 'button', onclick: () => asks(false) }, words.cancel),
+  ].filter(Boolean);
+
+  async function begin(body) {
+    if (!(await app.change(() => post(vesselPath(v.id, 'starters'), body)))) return;
+    asks(false);
+    app.announce(words.starter.begun(v));
+    again();
+  }
+
+  async function takeBack(s) {
+    if (!(await app.change(() => remove(vesselPath(v.id, `starters/${encodeURIComponent(s.id)}`)).then(() => true)))) return;
+    app.announce(words.undone);
+    again();
+  }
+
+  const line = (s) => h('li', { class: 'begun' },
+    h('div', { class: 'entry-head' }, h('h3', {}, h('time', { datetime: s.at }, words.dayAt(day(s.at), clock(s.at)))), h('span', { class: 'tag' }, words.starter.tag)),
+    h('p', {}, words.starter.line), s.note && h('p', { class: 'hand' }, s.note),
+    h('div', { class: 'entry-foot' }, h('button', { type: 'button', class: 'small', 'aria-label': words.starter.takeBackOf(moment(s.at)), onclick: () => takeBack(s) }, words.bake.takeBack)));
+
+  return {
+    el: h('section', { class: 'block' }, h('h2', {}, words.starter.title), h('p', {}, words.starter.lead), open, question),
+    show(book) { [last] = book.feeds; },
+    // among puts the beginnings between the feeds, newest first; one that began
+    // with a feed comes behind it.
+    among: (book, entry) => [...book.feeds.map((f) => [Date.parse(f.at), 1, () => entry(f)]), ...book.starters.map((s) => [Date.parse(s.at), 0, () => line(s)])]
+      .sort((a, b) => b[0] - a[0] || b[1] - a[1]).map(([, , make]) => make()),
+  };
+}
