@@ -16,6 +16,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/peak"
+	"leavend/peak/said"
 	"leavend/sensor"
 	"leavend/sensor/kitchen"
 )
@@ -26,6 +27,8 @@ type demoFlags struct {
 	seed     uint64
 	duration time.Duration
 	ports    bool
+	units    string
+	clock    int
 }
 
 func newDemoCommand() *cobra.Command {
@@ -41,6 +44,9 @@ faults are simulated, and all data is made up. It ends with Ctrl-C.`,
 			if !(f.speed >= 1 && f.speed <= 1000) {
 				return misused(fmt.Errorf("--speed: %v is not between 1 and 1000", f.speed))
 			}
+			if f.units != string(config.Metric) && f.units != string(config.US) || f.clock != 12 && f.clock != 24 {
+				return misused(fmt.Errorf("--units %s --clock %d: units are metric or us, a clock has 12 or 24 hours", f.units, f.clock))
+			}
 			return failed(f.run(cmd.Context(), cmd.OutOrStdout(), cmd.ErrOrStderr()))
 		},
 	}
@@ -49,6 +55,8 @@ faults are simulated, and all data is made up. It ends with Ctrl-C.`,
 	flags.Uint64Var(&f.seed, "seed", 1, "which of the invented kitchens")
 	flags.DurationVar(&f.duration, "for", 0, "end after this long; 0 runs until Ctrl-C")
 	flags.BoolVar(&f.ports, "any-ports", false, "take free ports instead of the usual ones")
+	flags.StringVar(&f.units, "units", string(config.Metric), "metric or us")
+	flags.IntVar(&f.clock, "clock", 24, "hours of the clock, 24 or 12")
 	return cmd
 }
 
@@ -97,7 +105,7 @@ func (f *demoFlags) run(ctx context.Context, stdout, stderr io.Writer) error {
 // config is the demo's own configuration, read like any other.
 func (f *demoFlags) config(dir string) (*config.Config, error) {
 	var b strings.Builder
-	fmt.Fprintf(&b, "data_dir = %q\n", dir)
+	fmt.Fprintf(&b, "data_dir = %q\nunits = %q\nclock = %d\n", dir, f.units, f.clock)
 	for _, v := range []struct {
 		name, kind   string
 		floor, inner float64
@@ -181,15 +189,15 @@ func (s *stage) say(e event) {
 	if e.Kind == happenedForecast {
 		return
 	}
-	fmt.Fprintf(s.out, "%s  >> %s\n", e.At.Format("15:04"), e.Text)
+	fmt.Fprintf(s.out, "%s  >> %s\n", formOf(s.d.conf).Clock(e.At), e.Text)
 }
 
 // show prints how everything stands, a line for each vessel and one for the
 // mat.
 func (s *stage) show(at time.Time) {
-	clock := at.Format("15:04")
+	clock := formOf(s.d.conf).Clock(at)
 	for _, v := range s.d.vessels {
-		fmt.Fprintf(s.out, "%-5s  %s\n", clock, standing(v.conf, v.View()))
+		fmt.Fprintf(s.out, "%-8s  %s\n", clock, standing(v.conf, v.View(), formOf(s.d.conf)))
 		clock = ""
 	}
 	s.showMat()
@@ -204,25 +212,24 @@ func (s *stage) showMat() {
 		mat = "on"
 	}
 	s.onTotal = w.OnTotal
-	fmt.Fprintf(s.out, "       mat %s, %.0f min of heat since: %s\n", mat, was.Minutes(), matReason(s.d.conf, w))
+	fmt.Fprintf(s.out, "          mat %s, %.0f min of heat since: %s\n", mat, was.Minutes(), matReason(s.d.conf, w))
 }
 
 // standing says in a few words how one vessel stands.
-func standing(conf config.Vessel, w view) string {
+func standing(conf config.Vessel, w view, f said.Form) string {
 	rise, warmth, ahead := "", "", ""
 	if !math.IsNaN(w.Status.RiseRatio) && !w.Status.FedAt.IsZero() {
 		rise = fmt.Sprintf("%.2fx", w.Status.RiseRatio)
 	}
 	if !math.IsNaN(w.TempC) {
-		warmth = fmt.Sprintf("%.1f °C", w.TempC)
+		warmth = said.Say("%v", said.Tenths(w.TempC)).In(f)
 	}
 	if w.Expecting {
 		what := "top"
 		if conf.Kind == config.Bowl {
 			what = "risen"
 		}
-		ahead = fmt.Sprintf("%s about %s (%s to %s)", what, w.Forecast.PeakAt.Format("15:04"),
-			w.Forecast.Low.Format("15:04"), w.Forecast.High.Format("15:04"))
+		ahead = fmt.Sprintf("%s about %s (%s to %s)", what, f.Clock(w.Forecast.PeakAt), f.Clock(w.Forecast.Low), f.Clock(w.Forecast.High))
 	}
 	return strings.TrimRight(fmt.Sprintf("%-8s %-13s %5s  %7s  %s", conf.Name, stageInWords(conf.Kind, w.Status.Stage), rise, warmth, ahead), " ")
 }

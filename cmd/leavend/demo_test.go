@@ -21,7 +21,7 @@ func TestDemoPast(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	conf, err := new(demoFlags).config(t.TempDir())
+	conf, err := (&demoFlags{units: "metric", clock: 24}).config(t.TempDir())
 	if err != nil {
 		t.Fatal(err)
 	}

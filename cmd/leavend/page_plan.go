@@ -4,7 +4,9 @@ import (
 	"bytes"
 	"context"
 
+	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/web"
+	"leavend/peak/said"
 )
 
 // Plans answers the baker's question from what the house knows.
@@ -41,13 +43,26 @@ func (p *pageHouse) PlanStepDone(ctx context.Context, step string) error {
 	return p.d.plans.Done(ctx, step)
 }
 
-// PlanCalendar is a plan as iCalendar.
-func (p *pageHouse) PlanCalendar(_ context.Context, id string) ([]byte, error) {
+// PlanCalendar is a plan as iCalendar, its sentences in the visitor's taste.
+func (p *pageHouse) PlanCalendar(_ context.Context, id string, t web.Taste) ([]byte, error) {
 	ask, plan, sequence, ok := p.d.plans.Calendar(id)
 	if !ok {
 		return nil, web.ErrUnknown
 	}
+	plan = planWords{tasted(p.d.conf, t)}.again(plan)
 	var b bytes.Buffer
 	err := writePlanCalendar(&b, ask, plan, sequence, p.d.clock.Now())
 	return b.Bytes(), err
+}
+
+// tasted is the form that a visitor wants.
+func tasted(c *config.Config, t web.Taste) said.Form {
+	f := formOf(c)
+	if t.Units != "" {
+		f.US = t.Units == string(config.US)
+	}
+	if t.Clock != "" {
+		f.Hours12 = t.Clock == "12"
+	}
+	return f
 }

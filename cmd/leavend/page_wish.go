@@ -35,6 +35,7 @@ func (p *pageHouse) wish(slug string) *web.Wish {
 	if !ok {
 		return nil
 	}
-	return &web.Wish{At: a.Wish, Over: a.Done(), Reason: a.Reason.String(), Text: a.String(), SetpointC: web.Real(a.SetpointC),
+	line := a.Say()
+	return &web.Wish{At: a.Wish, Over: a.Done(), Reason: a.Reason.String(), Text: line.In(formOf(p.d.conf)), Say: line, SetpointC: web.Real(a.SetpointC),
 		ExpectAt: a.Expect, LowAt: a.Low, HighAt: a.High, SoonestAt: a.Soonest, LatestAt: a.Latest}
 }

@@ -23,6 +23,7 @@ const curveSpan = 36 * time.Hour
 func (d *daemon) openVessels(ctx context.Context) error {
 	for _, conf := range d.conf.Vessels {
 		v := newVessel(conf, nil)
+		v.form = formOf(d.conf)
 		d.vessels = append(d.vessels, v)
 		if err := d.rebuild(ctx, v); err != nil {
 			// A past that cannot be read costs the curve so far, not the night.

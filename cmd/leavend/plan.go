@@ -84,6 +84,10 @@ func (f *planFlags) run(cmd *cobra.Command, when string) error {
 		if err != nil {
 			return misused(fmt.Errorf("plan: %w", err))
 		}
+		if !ready.After(now) {
+			w := planner{conf: conf}.words()
+			return misused(fmt.Errorf("plan: %s %s is past", w.Day(ready), w.Clock(ready)))
+		}
 		hours = append(hours, ready)
 	}
 	if !(f.have >= 0 && f.have <= 20_000) {

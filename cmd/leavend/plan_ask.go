@@ -14,6 +14,7 @@ import (
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak/plan"
 	"leavend/peak/ripening"
+	"leavend/peak/said"
 )
 
 // planner answers what is asked of a plan, from the config and, where there is
@@ -35,7 +36,7 @@ type asked struct {
 	record  starterRecord
 	problem plan.Problem
 	roomC   float64
-	doubts  []string
+	doubts  []said.Line
 	dead    bool // it showed no top when it should have
 }
 
@@ -133,15 +134,15 @@ func (a *asked) starter(now time.Time) {
 	r := a.record
 	switch {
 	case !r.Fed:
-		a.doubt("No feed of %s is in the journal: whether it is alive and how lively, nobody can tell from here.", a.jar.Name)
+		a.doubt("No feed of %v is in the journal: whether it is alive and how lively, nobody can tell from here.", a.jar.Name)
 	case a.shouldHaveTopped(now) && !r.Topped && r.Seen:
-		a.doubt("%s has shown no top since its last feed, %s. It may be dead or too cold. Whether it rises next time nobody can know, so it is fed once first; go on only if it rises.", a.jar.Name, r.Last.At.In(a.problem.Hours.Zone).Format("Mon 2 Jan 15:04"))
+		a.doubt("%v has shown no top since its last feed, %v %v. It may be dead or too cold. Whether it rises next time nobody can know, so it is fed once first; go on only if it rises.", a.jar.Name, said.On(r.Last.At), said.Clock(r.Last.At))
 		s.Refreshes, a.dead = 1, true
 	case now.Sub(r.Last.At) > refreshAfter:
-		a.doubt("%s was last fed %d days ago. It is fed once first to wake it up; how lively it then is, nobody can know before.", a.jar.Name, int(now.Sub(r.Last.At).Hours()/24))
+		a.doubt("%v was last fed %v days ago. It is fed once first to wake it up; how lively it then is, nobody can know before.", a.jar.Name, int(now.Sub(r.Last.At).Hours()/24))
 		s.Refreshes = 1
 	case r.Model.Feeds() == 0:
-		a.doubt("%s was fed, but no top of it was seen yet; the times are those of any starter.", a.jar.Name)
+		a.doubt("%v was fed, but no top of it was seen yet; the times are those of any starter.", a.jar.Name)
 	}
 	if r.Fed {
 		s.FedAt = r.Last.At
@@ -152,8 +153,8 @@ func (a *asked) starter(now time.Time) {
 	}
 }
 
-func (a *asked) doubt(format string, args ...any) {
-	a.doubts = append(a.doubts, fmt.Sprintf(format, args...))
+func (a *asked) doubt(format string, values ...any) {
+	a.doubts = append(a.doubts, said.Say(format, values...))
 }
 
 // shouldHaveTopped reports whether nineteen starters in twenty would have come
@@ -204,17 +205,24 @@ const spareG = 20
 
 // amounts are a feed's weights, by the journal's arithmetic.
 func (a *asked) amounts(r plan.Ratio) (plan.Amounts, error) {
-	have := journal.Starter{Grams: a.haveG(), Hydration: 1}
-	steps, err := journal.Plan(journal.Need{
+	have := a.haveG()
+	need := journal.Need{
 		Grams: a.problem.Recipe.StarterG, SpareG: spareG, StuckG: journal.UsualStuckG, LostShare: journal.UsualLostShare,
-		Have: have, Ratio: journal.Ratio{Starter: 1, Flour: r.Flour, Water: r.Water},
-	})
+		Have: journal.Starter{Grams: enoughG, Hydration: 1}, Ratio: journal.Ratio{Starter: 1, Flour: r.Flour, Water: r.Water},
+	}
+	steps, err := journal.Plan(need)
 	if err != nil {
 		return plan.Amounts{}, err
 	}
 	last := steps[len(steps)-1]
-	if len(steps) > 1 && a.problem.Starter.Refreshes == 0 {
-		return plan.Amounts{}, fmt.Errorf("it takes %.0f g of starter, and %.0f g are in the jar", last.Kept.Grams, have.Grams)
+	short := &plan.ShortError{Of: "starter", NeedG: last.Kept.Grams, HaveG: max(have, 0), In: "jar"}
+	if last.Kept.Grams > have {
+		// Feeds before the one that counts may make more of it.
+		if need.Have.Grams = have; a.problem.Starter.Refreshes == 0 {
+			return plan.Amounts{}, short
+		} else if more, err := journal.Plan(need); err != nil || len(more) > 1+a.problem.Starter.Refreshes {
+			return plan.Amounts{}, short
+		}
 	}
 	out := plan.Amounts{KeepG: last.Kept.Grams, WaterG: last.WaterG, RipeG: last.RipeG}
 	for _, f := range a.flours(last.FlourG) {
@@ -224,10 +232,12 @@ func (a *asked) amounts(r plan.Ratio) (plan.Amounts, error) {
 	return out, nil
 }
 
+// enoughG stands for a jar of which nobody knows how much is in it.
+const enoughG = 100_000
+
 // haveG is what is in the jar: as asked, or what the last feed came to. Where
 // nobody knows there is taken to be enough.
 func (a *asked) haveG() float64 {
-	const enough = 100_000
 	if a.ask.HaveG > 0 {
 		return float64(a.ask.HaveG)
 	}
@@ -235,7 +245,7 @@ func (a *asked) haveG() float64 {
 	if m := last.Mix(1); last.KeptG > 0 && m.FlourG > 0 {
 		return m.TotalG()*(1-journal.UsualLostShare) - journal.UsualStuckG
 	}
-	return enough
+	return enoughG
 }
 
 // answer finds the plans and puts them into words.
@@ -255,7 +265,12 @@ func (p planner) answer(ctx context.Context, ask web.PlanAsk, now time.Time) (we
 	return p.words().sheet(p, a, plans, none), a, plans, nil
 }
 
+// formOf is how the config has numbers written.
+func formOf(c *config.Config) said.Form {
+	return said.Form{Zone: c.Timezone, Hours12: c.Clock == 12, US: c.Units == config.US}
+}
+
 // words speaks as the config wants it.
 func (p planner) words() planWords {
-	return planWords{zone: p.conf.Timezone, hours12: p.conf.Clock == 12, us: p.conf.Units == config.US}
+	return planWords{formOf(p.conf)}
 }

@@ -13,6 +13,7 @@ import (
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak/plan"
 	"leavend/peak/ripening"
+	"leavend/peak/said"
 )
 
 // planKeeper keeps the plan that the baker chose: it tells of its steps, notes
@@ -49,7 +50,7 @@ type chosenPlan struct {
 	ChosenAt time.Time    `json:"chosen_at"`
 	Moved    time.Time    `json:"moved,omitzero"`
 	Sequence int          `json:"sequence"`
-	Trouble  string       `json:"trouble,omitempty"`
+	Trouble  said.Line    `json:"trouble,omitempty"`
 	Wish     time.Time    `json:"wish,omitzero"` // the mat is steered to this hour of the top, for this plan
 }
 
@@ -165,8 +166,11 @@ func (k *planKeeper) Chosen() *web.ChosenPlan {
 	if c == nil {
 		return nil
 	}
-	out := &web.ChosenPlan{Ask: c.Ask, Name: c.Name, Plan: c.Shown, ChosenAt: c.ChosenAt, Moved: c.Moved, Trouble: c.Trouble}
-	out.Plan.Steps = slices.Clone(c.Shown.Steps)
+	w := k.planner().words()
+	out := &web.ChosenPlan{Ask: c.Ask, Name: c.Name, Plan: w.again(c.Shown), ChosenAt: c.ChosenAt, Moved: c.Moved}
+	if c.Trouble != nil {
+		out.Trouble = new(w.says(c.Trouble))
+	}
 	return out
 }
 
@@ -348,7 +352,7 @@ func (k *planKeeper) remind(ctx context.Context, now time.Time) error {
 		}
 		s.Told, told = true, true
 		if k.d.teller != nil {
-			k.d.teller.tell(notify.Happening{What: notify.StepDue, Vessel: c.Ask.Vessel, Name: c.Name, At: now, For: s.At, Until: s.Latest, Part: s.Name, Text: s.Text})
+			k.d.teller.tell(notify.Happening{What: notify.StepDue, Vessel: c.Ask.Vessel, Name: c.Name, At: now, For: s.At, Until: s.Latest, Part: s.Name, Text: s.Say.In(formOf(k.d.conf))})
 		}
 	}
 	if !told {
@@ -374,7 +378,7 @@ func (k *planKeeper) retime(ctx context.Context, now time.Time, always bool) err
 	if !always && !late && !moved(c, ready) {
 		return nil
 	}
-	if c.Running == nil && !late || c.Trouble != "" && !always && now.Sub(c.Moved) < time.Hour {
+	if c.Running == nil && !late || c.Trouble != nil && !always && now.Sub(c.Moved) < time.Hour {
 		return nil
 	}
 	c.Moved = now
@@ -389,17 +393,16 @@ func (k *planKeeper) retime(ctx context.Context, now time.Time, always bool) err
 	was := c.Trouble
 	k.take(c, a, course)
 	if course.Loaf.After(c.Ask.Ready) {
-		w := k.planner().words()
-		k.troubled(c, was, fmt.Sprintf("The loaf can hardly be ready by %s; %s is likely", w.near(c.Ask.Ready, now), w.near(course.Loaf, now)), now)
+		k.troubled(c, was, said.Say("The loaf can hardly be ready by %v; %v is likely.", said.Near(c.Ask.Ready, now), said.Near(course.Loaf, now)), now)
 	}
 	return k.keep(ctx, c)
 }
 
 // troubled notes what is wrong with the plan, and tells it unless something
 // was told before.
-func (k *planKeeper) troubled(c *chosenPlan, was, text string, now time.Time) {
-	if c.Trouble = text + "."; was == "" && k.d.teller != nil {
-		k.d.teller.tell(notify.Happening{What: notify.PlanFails, Vessel: c.Ask.Vessel, Name: c.Name, At: now, Text: text})
+func (k *planKeeper) troubled(c *chosenPlan, was, text said.Line, now time.Time) {
+	if c.Trouble = text; was == nil && k.d.teller != nil {
+		k.d.teller.tell(notify.Happening{What: notify.PlanFails, Vessel: c.Ask.Vessel, Name: c.Name, At: now, Text: text.In(formOf(k.d.conf))})
 	}
 }
 
@@ -516,7 +519,7 @@ func (k *planKeeper) take(c *chosenPlan, a asked, course plan.Plan) {
 			k.over(s.Name)
 		}
 	}
-	c.Shown, c.Course, c.Trouble = shown, course, ""
+	c.Shown, c.Course, c.Trouble = shown, course, nil
 	c.Shown.Steps = steps
 	k.sayWish(c)
 	c.Sequence++
@@ -524,16 +527,15 @@ func (k *planKeeper) take(c *chosenPlan, a asked, course plan.Plan) {
 
 // fails notes that the plan cannot be met, and tells it once.
 func (k *planKeeper) fails(ctx context.Context, c *chosenPlan, none *plan.NoPlanError, now time.Time) error {
-	w := k.planner().words()
-	text := fmt.Sprintf("The loaf can no longer be ready by %s", w.near(c.Ask.Ready, now))
+	could := said.Line(nil)
 	if !none.Earliest.IsZero() {
-		text += fmt.Sprintf("; it could be by %s", w.near(none.Earliest, now))
+		could = said.Say("; it could be by %v", said.Near(none.Earliest, now))
 	}
-	k.troubled(c, c.Trouble, text+". Drop the plan or make a new one", now)
+	k.troubled(c, c.Trouble, said.Say("The loaf can no longer be ready by %v%v. Drop the plan or make a new one.", said.Near(c.Ask.Ready, now), could), now)
 	return k.keep(ctx, c)
 }
 
-// Calendar is the chosen plan, or one that was offered, as a calendar.
+// Calendar is the chosen plan, or one that was offered, for a calendar.
 func (k *planKeeper) Calendar(id string) (ask web.PlanAsk, p web.Plan, sequence int, ok bool) {
 	k.mu.Lock()
 	defer k.mu.Unlock()

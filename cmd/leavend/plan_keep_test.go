@@ -224,8 +224,8 @@ func TestForgottenFeed(t *testing.T) {
 		d.to(t, c.Ask.Ready.Add(time.Duration(h-13)*time.Hour))
 	}
 	got = d.plans.Chosen()
-	if got.Trouble == "" || !strings.Contains(got.Trouble, "can no longer be ready by 07:30") {
-		t.Errorf("an hour before the loaf, unfed: %q", got.Trouble)
+	if got.Trouble == nil || !strings.Contains(got.Trouble.Text, "can no longer be ready by 07:30") {
+		t.Errorf("an hour before the loaf, unfed: %+v", got.Trouble)
 	}
 	fails := 0
 	for _, s := range d.told(t) {

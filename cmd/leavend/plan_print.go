@@ -15,25 +15,25 @@ func (w planWords) printed(s web.PlanSheet) string {
 	if s.Ask.Cooled {
 		wanted = "out of the oven and cooled"
 	}
-	fmt.Fprintf(&b, "%s, %s by %s %s, with %s.\n", capital(s.Ask.Recipe), wanted, s.Ask.Ready.In(w.zone).Format("Monday 2 January"), w.clock(s.Ask.Ready), s.Name)
+	fmt.Fprintf(&b, "%s, %s by %s %s, with %s.\n", capital(s.Ask.Recipe), wanted, s.Ask.Ready.In(w.Zone).Format("Monday 2 January"), w.Clock(s.Ask.Ready), s.Name)
 	if s.Invented {
 		b.WriteString("The recipe is invented; its times are common practice.\n")
 	}
-	fmt.Fprintln(&b, s.Grounds)
+	fmt.Fprintln(&b, s.Grounds.Text)
 	for _, d := range s.Doubts {
-		fmt.Fprintln(&b, d)
+		fmt.Fprintln(&b, d.Text)
 	}
-	if s.NoPlan != "" {
-		fmt.Fprintf(&b, "\n%s\n", s.NoPlan)
+	if s.NoPlan != nil {
+		fmt.Fprintf(&b, "\n%s\n", s.NoPlan.Text)
 	}
 	for i, p := range s.Plans {
 		fmt.Fprintf(&b, "\nPlan %d, %d of 100\n", i+1, p.Score)
 		w.steps(&b, p)
-		w.block(&b, "risk", p.Risks)
-		w.block(&b, "why", p.Why)
+		block(&b, "risk", p.Risks)
+		block(&b, "why", p.Why)
 	}
 	if !s.Earliest.IsZero() {
-		fmt.Fprintf(&b, "\nA sound plan could have the loaf ready by %s %s.\n", w.day(s.Earliest), w.clock(s.Earliest))
+		fmt.Fprintf(&b, "\nA sound plan could have the loaf ready by %s %s.\n", w.Day(s.Earliest), w.Clock(s.Earliest))
 	}
 	return b.String()
 }
@@ -41,24 +41,24 @@ func (w planWords) printed(s web.PlanSheet) string {
 func (w planWords) steps(b *strings.Builder, p web.Plan) {
 	day := ""
 	for _, s := range p.Steps {
-		if d := w.day(s.At); d != day {
+		if d := w.Day(s.At); d != day {
 			day = d
 			fmt.Fprintf(b, "  %s\n", d)
 		}
 		window := ""
 		if !s.Earliest.Equal(s.Latest) {
-			window = fmt.Sprintf("%s to %s", w.clock(s.Earliest), w.clock(s.Latest))
+			window = fmt.Sprintf("%s to %s", w.Clock(s.Earliest), w.Clock(s.Latest))
 		}
-		fmt.Fprintf(b, "    %8s  %-20s  %s\n", w.clock(s.At), window, s.Text)
+		fmt.Fprintf(b, "    %8s  %-20s  %s\n", w.Clock(s.At), window, s.Text)
 	}
 }
 
 // block prints sentences under a heading.
-func (w planWords) block(b *strings.Builder, heading string, lines []string) {
+func block(b *strings.Builder, heading string, lines []web.Said) {
 	for i, l := range lines {
 		if i > 0 {
 			heading = ""
 		}
-		fmt.Fprintf(b, "  %-4s  %s\n", heading, l)
+		fmt.Fprintf(b, "  %-4s  %s\n", heading, l.Text)
 	}
 }

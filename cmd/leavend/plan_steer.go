@@ -2,12 +2,12 @@ package main
 
 import (
 	"context"
-	"fmt"
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/control"
 	"leavend/peak/plan"
+	"leavend/peak/said"
 )
 
 // A plan has the mat steered to the hour of the starter's top, once it is fed,
@@ -109,7 +109,7 @@ func (k *planKeeper) sayWish(c *chosenPlan) {
 	}
 	for i := range c.Shown.Steps {
 		if s := &c.Shown.Steps[i]; s.Name == plan.TopName {
-			s.Text = fmt.Sprintf("Top of the starter; the mat is steered to %s.", k.planner().words().clock(c.Wish))
+			*s = k.planner().words().put(*s, said.Say("Top of the starter; the mat is steered to %v.", said.Clock(c.Wish)))
 		}
 	}
 }

@@ -9,6 +9,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -100,13 +101,23 @@ func TestPlanGolden(t *testing.T) {
 		{"too little in the jar", planConfig, append(thursday, "--have", "2")},
 		{"away by day", planConfig + planMat + "[[plan.away]]\nfrom = \"08:00\"\nto = \"17:00\"\ndays = [\"thu\", \"fri\"]\n", thursday},
 		{"too late for it", planConfig + planMat, []string{"Saturday 07:30", "--from", "2026-11-27 21:00"}},
-		{"overnight bulk in pounds", "units = \"us\"\nclock = 12\n" + planConfig, []string{"Saturday 12:00 pm", "--recipe", "overnight loaf", "--from", "2026-11-26 18:04"}},
+		{"overnight bulk in ounces", "units = \"us\"\nclock = 12\n" + planConfig, []string{"Saturday 12:00 pm", "--recipe", "overnight loaf", "--from", "2026-11-26 18:04"}},
 		{"hearth loaf, cooled", planConfig + planMat, append(thursday, "--recipe", "hearth loaf", "--cooled")},
 		{"rye", planConfig + planMat + "[[plan.flour]]\nkind = \"rye\"\ngrams = 640\n", append(thursday, "--recipe", "rye tin")},
 	}
+	const us = "units = \"us\"\nclock = 12\n"
+	for _, tt := range tests[1:5] {
+		tt.name += ", in Fahrenheit"
+		tt.conf = us + tt.conf
+		tests = append(tests, tt)
+	}
+	metric := regexp.MustCompile(`[0-9] ?°C|[0-9] g\b|\b(1[3-9]|2[0-3]):[0-5]0|\b0[0-9]:[0-5]0`)
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			out, errs, code := planned(t, tt.conf, tt.args...)
+			if m := metric.FindString(out); m != "" && strings.HasPrefix(tt.conf, us) {
+				t.Errorf("%q is said to a baker in the United States", m)
+			}
 			got := out + fmt.Sprintf("\nexit %d\n", code)
 			if errs != "" {
 				got += "stderr: " + errs
@@ -192,9 +203,9 @@ func TestPlanCalendar(t *testing.T) {
 		}
 		t.Skip("python3-icalendar is missing")
 	}
-	read := func(from string) map[string][]string {
+	read := func(from, more string) map[string][]string {
 		file := filepath.Join(t.TempDir(), "bread.ics")
-		out, errs, code := planned(t, planConfig+planMat, "Saturday 07:30", "--from", from, "--ics", file)
+		out, errs, code := planned(t, more+planConfig+planMat, "Saturday 07:30", "--from", from, "--ics", file)
 		if code != 0 {
 			t.Fatalf("exit %d: %s%s", code, out, errs)
 		}
@@ -213,7 +224,7 @@ print(json.dumps({str(e["uid"]): [str(e["summary"]), e.decoded("dtstart").isofor
 		}
 		return all
 	}
-	first, later := read("2026-11-26 18:04"), read("2026-11-27 10:04")
+	first, later, us := read("2026-11-26 18:04", ""), read("2026-11-27 10:04", ""), read("2026-11-26 18:04", "units = \"us\"\nclock = 12\n")
 	if len(first) < 6 {
 		t.Errorf("%d entries, want one for each step", len(first))
 	}
@@ -224,6 +235,9 @@ print(json.dumps({str(e["uid"]): [str(e["summary"]), e.decoded("dtstart").isofor
 			again, ok := later[uid]
 			if !ok || again[1] == e[1] {
 				t.Errorf("the feed is %v at first and %v in the later plan; want the same UID and another hour", e, again)
+			}
+			if got := us[uid][3]; !strings.Contains(got, "keep 1.52 oz of starter, add 1.52 oz of wheat") || !strings.Contains(got, "on the mat at 77 °F") {
+				t.Errorf("in the United States it reads %q", got)
 			}
 			if e[2] != "1" || !strings.Contains(e[3], "keep 43 g of starter, add 43 g of wheat") {
 				t.Errorf("the feed reads %v", e)

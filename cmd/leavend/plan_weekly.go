@@ -64,10 +64,12 @@ func (k *planKeeper) repeat(ctx context.Context, now time.Time) error {
 	if err := k.keepWeekly(ctx, &w); err != nil {
 		return err
 	}
-	if mistake != nil || sheet.NoPlan != "" || len(sheet.Plans) == 0 {
-		why := sheet.NoPlan
+	if mistake != nil || sheet.NoPlan != nil || len(sheet.Plans) == 0 {
+		why := ""
 		if mistake != nil {
 			why = "The loaf of every week cannot be planned: " + mistake.text
+		} else if sheet.NoPlan != nil {
+			why = sheet.NoPlan.Text
 		}
 		if k.d.teller != nil {
 			k.d.teller.tell(notify.Happening{What: notify.PlanFails, Vessel: ask.Vessel, Name: sheet.Name, At: now, Text: strings.TrimSuffix(why, ".")})

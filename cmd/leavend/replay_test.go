@@ -25,8 +25,8 @@ func replayed(t *testing.T, args ...string) (code int, stdout, stderr string) {
 	return code, out.String(), errs.String()
 }
 
-// said is one event as the contract prints it.
-type said struct {
+// spoken is one event as the contract prints it.
+type spoken struct {
 	Event     string    `json:"event"`
 	Time      time.Time `json:"time"`
 	PeakTime  time.Time `json:"peak_time"`
@@ -38,11 +38,11 @@ type said struct {
 	Source    string    `json:"source"`
 }
 
-func lines(t *testing.T, text string) (out []said) {
+func lines(t *testing.T, text string) (out []spoken) {
 	t.Helper()
 	dec := json.NewDecoder(strings.NewReader(text))
 	for {
-		var l said
+		var l spoken
 		err := dec.Decode(&l)
 		if errors.Is(err, io.EOF) {
 			return out

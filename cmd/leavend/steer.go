@@ -199,7 +199,7 @@ func (d *daemon) tellMiss(ctx context.Context, now time.Time, w wishMemory, a st
 		d.log.Error("that a wish was told of could not be stored", "err", err)
 		return // it is told at the next look
 	}
-	d.teller.tell(notify.Happening{What: notify.WishFails, Vessel: g.v.conf.Slug, Name: g.v.conf.Name, At: now, For: a.Wish, Text: a.Miss()})
+	d.teller.tell(notify.Happening{What: notify.WishFails, Vessel: g.v.conf.Slug, Name: g.v.conf.Name, At: now, For: a.Wish, Text: a.Miss().In(formOf(d.conf))})
 }
 
 // follow asks the mat for a course, or ends the one it has.

@@ -68,7 +68,7 @@ func (d *daemon) vesselState(v *vessel) publish.Vessel {
 		out.PeakAt = s.Peak.PeakAt
 	}
 	if a, ok := d.Steered(v.conf.Slug); ok {
-		out.ReadyAt, out.Ready = a.Wish, a.String()
+		out.ReadyAt, out.Ready = a.Wish, a.Say().In(formOf(d.conf))
 	}
 	return out
 }
@@ -104,7 +104,7 @@ func matReason(c *config.Config, s control.State) string {
 	}
 	if !s.FreeAt.IsZero() {
 		// Told a little late, for it is no promise to the minute.
-		return "off; it may come on again at " + (planner{conf: c}).words().clock(s.FreeAt.Add(59*time.Second))
+		return "off; it may come on again at " + formOf(c).Clock(s.FreeAt.Add(59*time.Second))
 	}
 	return s.Text
 }

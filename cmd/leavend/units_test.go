@@ -1,13 +1,16 @@
 package main
 
 import (
+	"math"
 	"regexp"
 	"strings"
 	"testing"
 	"time"
 
 	"leavend/cmd/leavend/internal/check"
+	"leavend/cmd/leavend/internal/config"
 	"leavend/control"
+	"leavend/peak"
 	"leavend/sensor"
 )
 
@@ -38,11 +41,15 @@ func TestFahrenheitEverywhere(t *testing.T) {
 		all = append(all, k.Text(), k.OverText())
 	}
 	all = append(all, matReason(conf, control.State{FreeAt: time.Date(2026, 1, 5, 18, 9, 20, 0, conf.Timezone)}))
+	v := newVessel(config.Vessel{Name: "Bramble"}, nil)
+	v.form = formOf(conf)
+	all = append(all, v.sentence(peak.Event{Kind: peak.EventPeak, PeakAt: time.Now(), RiseMM: 60, RiseRatio: math.NaN()}),
+		standing(v.conf, view{TempC: 24, Status: peak.Status{RiseRatio: math.NaN()}}, v.form))
 	text := strings.Join(all, "\n")
 	if m := regexp.MustCompile(`.*([0-9] ?°C|[0-9] mm).*`).FindString(text); m != "" {
 		t.Errorf("metric: %s", m)
 	}
-	for _, want := range []string{"79.0 °F", "expect 74.3 °F", "setpoint 140.0 °F is outside", "77.0 °F", "3.98 in", "it may come on again at 18:10"} {
+	for _, want := range []string{"79.0 °F", "expect 74.3 °F", "setpoint 140.0 °F is outside", "77.0 °F", "3.98 in", "up 2.4 in", "75.2 °F", "it may come on again at 18:10"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("%q is not said in:\n%s", want, text)
 		}

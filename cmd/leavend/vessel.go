@@ -9,6 +9,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/peak"
+	"leavend/peak/said"
 	"leavend/sensor"
 )
 
@@ -17,6 +18,7 @@ import (
 // goroutine and never wait for anything but each other.
 type vessel struct {
 	conf config.Vessel
+	form said.Form // of what it says
 
 	mu       sync.Mutex // guards all below
 	detector *peak.Detector
@@ -286,11 +288,10 @@ func (v *vessel) said(found []peak.Event) []event {
 // when it came. A jar stands at its top for an hour or two (common practice).
 const longAgo = time.Hour
 
-// sentence says a detector's event in a baker's words, with the clock time in
-// the time's own zone.
+// sentence says a detector's event in a baker's words.
 func (v *vessel) sentence(e peak.Event) string {
-	clock := func(t time.Time) string { return t.Format("15:04") }
-	rise := fmt.Sprintf("up %.0f mm", e.RiseMM)
+	clock := v.form.Clock
+	rise := "up " + v.form.Height(e.RiseMM)
 	if !math.IsNaN(e.RiseRatio) && e.RiseRatio > 0 {
 		rise = fmt.Sprintf("%.2g times its height", e.RiseRatio)
 	}

@@ -25,6 +25,18 @@ func (e *NoPlanError) Error() string {
 	return fmt.Sprintf("no loaf can be ready by %s", e.Ready.Format(time.RFC3339))
 }
 
+// ShortError says that a bread and its feed take more of something than there is.
+type ShortError struct {
+	Ratio        Ratio // of the feed
+	Of           string
+	NeedG, HaveG float64
+	In           string // where it is: "house" or "jar"
+}
+
+func (e *ShortError) Error() string {
+	return fmt.Sprintf("1:%g:%g: it takes %.0f g of %s, and %.0f g are in the %s", e.Ratio.Flour, e.Ratio.Water, e.NeedG, e.Of, e.HaveG, e.In)
+}
+
 // Find returns the best plans that truly differ, the best first. It fails with
 // a *NoPlanError where there is none.
 func Find(p Problem) ([]Plan, error) {

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"time"
@@ -78,9 +79,9 @@ func (p Problem) Check() error {
 	case p.Now.IsZero() || p.Ready.IsZero():
 		return fmt.Errorf("it has no time")
 	case !p.Ready.After(p.Now):
-		return fmt.Errorf("%s is past", p.Ready.Format(time.RFC3339))
+		return errors.New("that hour is past")
 	case p.Ready.Sub(p.Now) > longest:
-		return fmt.Errorf("%s is more than %d days away; plan later", p.Ready.Format(time.RFC3339), int(longest.Hours()/24))
+		return fmt.Errorf("that hour is more than %d days away; plan later", int(longest.Hours()/24))
 	case p.Ripen == nil || len(p.Ratios) == 0 || len(p.StarterAt) == 0 || len(p.DoughAt) == 0:
 		return fmt.Errorf("it lacks ratios, warmths or a ripening model")
 	case p.Starter.Refreshes < 0 || p.Starter.Refreshes > 3:

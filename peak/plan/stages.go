@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"time"
@@ -63,7 +64,11 @@ func (p Problem) parts() (all []part, why []error) {
 func (p Problem) ratios() (ok []Ratio, why []error) {
 	for _, r := range p.Ratios {
 		if err := p.allows(r); err != nil {
-			why = append(why, fmt.Errorf("1:%g:%g: %w", r.Flour, r.Water, err))
+			var short *ShortError
+			if errors.As(err, &short) {
+				short.Ratio = r
+			}
+			why = append(why, err)
 			continue
 		}
 		ok = append(ok, r)
@@ -92,7 +97,7 @@ func (p Problem) allows(r Ratio) error {
 	}
 	for _, f := range append(append([]Flour(nil), p.Recipe.Flours...), feed...) {
 		if need[f.Kind] > have[f.Kind]+1e-9 {
-			return fmt.Errorf("it takes %.0f g of %s, and %.0f g are in the house", need[f.Kind], f.Kind, have[f.Kind])
+			return &ShortError{Of: f.Kind, NeedG: need[f.Kind], HaveG: have[f.Kind], In: "house"}
 		}
 	}
 	return nil

@@ -13,6 +13,7 @@ import (
 
 	"leavend/peak"
 	"leavend/peak/ripening"
+	"leavend/peak/said"
 )
 
 var update = flag.Bool("update", false, "write the golden files anew")
@@ -28,8 +29,14 @@ func at(clock string) time.Time {
 	return noon.Truncate(24 * time.Hour).Add(time.Duration(t.Hour())*time.Hour + time.Duration(t.Minute())*time.Minute)
 }
 
-// TestLines holds the sentences to a golden file.
+// TestLines holds the sentences to golden files, in both clocks and units.
 func TestLines(t *testing.T) {
+	for file, form := range map[string]said.Form{"testdata/lines.txt": {}, "testdata/lines-us.txt": {Hours12: true, US: true}} {
+		t.Run(file, func(t *testing.T) { testLines(t, file, form) })
+	}
+}
+
+func testLines(t *testing.T, file string, form said.Form) {
 	a := Advice{SetpointC: 25, Wish: at("20:00"), Soonest: at("20:40"), Latest: at("18:30"), Off: -20 * time.Minute}
 	far := a
 	far.Off = 80 * time.Minute
@@ -39,7 +46,7 @@ func TestLines(t *testing.T) {
 		for _, f := range change {
 			f(&a)
 		}
-		fmt.Fprintf(&got, "%-12s %s\n", r, a)
+		fmt.Fprintf(&got, "%-12s %s\n", r, a.Say().In(form))
 	}
 	until := func(clock string) func(*Advice) { return func(a *Advice) { a.Until = at(clock) } }
 	room := func(a *Advice) { a.RoomBound = true }
@@ -52,11 +59,11 @@ func TestLines(t *testing.T) {
 	say(a, Behind)
 	say(far, Behind)
 	say(a, TooEarly)
-	fmt.Fprintf(&got, "%-12s %s\n", "told", Advice{Reason: TooEarly, Wish: a.Wish, Soonest: a.Soonest}.Miss())
+	fmt.Fprintf(&got, "%-12s %s\n", "told", Advice{Reason: TooEarly, Wish: a.Wish, Soonest: a.Soonest}.Miss().In(form))
 	say(a, TooEarly, room)
 	say(a, TooLate)
-	fmt.Fprintf(&got, "%-12s %s\n", "told", Advice{Reason: TooLate, Wish: a.Wish, Latest: a.Latest}.Miss())
-	fmt.Fprintf(&got, "%-12s %s\n", "told", Advice{Reason: TooEarly, Kind: peak.Bowl, Wish: a.Wish, Soonest: a.Soonest}.Miss())
+	fmt.Fprintf(&got, "%-12s %s\n", "told", Advice{Reason: TooLate, Wish: a.Wish, Latest: a.Latest}.Miss().In(form))
+	fmt.Fprintf(&got, "%-12s %s\n", "told", Advice{Reason: TooEarly, Kind: peak.Bowl, Wish: a.Wish, Soonest: a.Soonest}.Miss().In(form))
 	say(a, TooLate, room)
 	say(a, TooLate, func(a *Advice) { a.Kind, a.Wish, a.Latest = peak.Bowl, at("07:00"), at("05:10") })
 	say(a, Keeping)
@@ -66,7 +73,6 @@ func TestLines(t *testing.T) {
 	say(a, Arrived, until("20:00"), func(a *Advice) { a.Expect = at("19:40") })
 	say(a, Arrived, func(a *Advice) { a.Expect = at("20:10") })
 	say(a, RunOut)
-	const file = "testdata/lines.txt"
 	if *update {
 		if err := os.WriteFile(file, got.Bytes(), 0o644); err != nil {
 			t.Fatal(err)

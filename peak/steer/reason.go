@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"leavend/peak"
+	"leavend/peak/said"
 )
 
 // Reason says why a course is as it is. The set is closed.
@@ -65,80 +66,87 @@ func (a Advice) Steers() bool {
 // aLittle is how far off still is "a little".
 const aLittle = 45 * time.Minute
 
-// String says it in one line that a baker understands, in the time zone of
-// the wish.
-func (a Advice) String() string {
-	clock := func(t time.Time) string { return t.In(a.Wish.Location()).Format("15:04") }
-	deg := func() string { return fmt.Sprintf("%.1f °C", a.SetpointC) }
+// String is what Say says, in metric on a 24-hour clock, in the time zone of the
+// wish.
+func (a Advice) String() string { return a.Say().In(said.Form{Zone: a.Wish.Location()}) }
+
+// Say says it in one line that a baker understands.
+func (a Advice) Say() said.Line {
+	wish, holds := said.Clock(a.Wish), said.Tenths(a.SetpointC)
 	much := ""
 	if a.Off.Abs() < aLittle {
 		much = "a little "
 	}
 	switch a.Reason {
 	case NoWish:
-		return fmt.Sprintf("No hour is wished; the mat holds its usual %s.", deg())
+		return said.Say("No hour is wished; the mat holds its usual %v.", holds)
 	case NoFeed:
-		return fmt.Sprintf("The wish for %s waits for the next feed; the mat holds its usual %s.", clock(a.Wish), deg())
+		return said.Say("The wish for %v waits for the next feed; the mat holds its usual %v.", wish, holds)
 	case OnCourse:
-		return fmt.Sprintf("On course for %s; the mat holds %s.", clock(a.Wish), deg())
+		return said.Say("On course for %v; the mat holds %v.", wish, holds)
 	case Ahead:
 		if a.Until.IsZero() {
-			return fmt.Sprintf("It is %sahead; the mat holds only %s.", much, deg())
+			return said.Say("It is %vahead; the mat holds only %v.", much, holds)
 		}
-		return fmt.Sprintf("It is %sahead; the mat rests until %s.", much, clock(a.Until))
+		return said.Say("It is %vahead; the mat rests until %v.", much, said.Clock(a.Until))
 	case Behind:
-		return fmt.Sprintf("It is %sbehind; the mat warms it to %s.", much, deg())
+		return said.Say("It is %vbehind; the mat warms it to %v.", much, holds)
 	case TooEarly:
 		why := ""
 		if a.RoomBound {
 			why = "; the mat does all it can"
 		}
-		return fmt.Sprintf("%s is too early: %s at the soonest%s.", clock(a.Wish), clock(a.Soonest), why)
+		return said.Say("%v is too early: %v at the soonest%v.", wish, said.Clock(a.Soonest), why)
 	case TooLate:
-		return a.tooLate(clock)
+		return a.tooLate()
 	case Keeping:
-		return fmt.Sprintf("It is %s and it stands by its top; the mat rests, so that it keeps.", clock(a.Wish))
+		return said.Say("It is %v and it stands by its top; the mat rests, so that it keeps.", wish)
 	case BlindProbe:
-		return fmt.Sprintf("The probe is silent, so the hour cannot be steered; the mat goes by its usual %s.", deg())
+		return said.Say("The probe is silent, so the hour cannot be steered; the mat goes by its usual %v.", holds)
 	case BlindCurve:
-		return fmt.Sprintf("The curve tells nothing now, so the hour cannot be steered; the mat holds its usual %s.", deg())
+		return said.Say("The curve tells nothing now, so the hour cannot be steered; the mat holds its usual %v.", holds)
 	case Arrived:
-		switch {
-		case a.Rests:
-			return fmt.Sprintf("It is there since %s; the mat rests, so that it keeps until %s.", clock(a.Expect), clock(a.Until))
-		case !a.Until.IsZero():
-			return fmt.Sprintf("It is there since %s, just before its hour; the mat holds %s until %s.", clock(a.Expect), deg(), clock(a.Until))
-		}
-		return fmt.Sprintf("It came at %s; the mat holds its usual %s again.", clock(a.Expect), deg())
+		return a.arrived()
 	case RunOut:
-		return fmt.Sprintf("%s is long past; the mat holds its usual %s again.", clock(a.Wish), deg())
+		return said.Say("%v is long past; the mat holds its usual %v again.", wish, holds)
 	}
-	return a.Reason.String()
+	return said.Say("%v", a.Reason)
+}
+
+// arrived says what is done with what is there.
+func (a Advice) arrived() said.Line {
+	came, holds, until := said.Clock(a.Expect), said.Tenths(a.SetpointC), said.Clock(a.Until)
+	switch {
+	case a.Rests:
+		return said.Say("It is there since %v; the mat rests, so that it keeps until %v.", came, until)
+	case !a.Until.IsZero():
+		return said.Say("It is there since %v, just before its hour; the mat holds %v until %v.", came, holds, until)
+	}
+	return said.Say("It came at %v; the mat holds its usual %v again.", came, holds)
 }
 
 // Miss says of an hour that cannot be met what can be, for whoever is told of
 // it once.
-func (a Advice) Miss() string {
-	clock := func(t time.Time) string { return t.In(a.Wish.Location()).Format("15:04") }
+func (a Advice) Miss() said.Line {
 	switch {
 	case a.Reason == TooEarly && a.Kind == peak.Bowl:
-		return fmt.Sprintf("The dough will not have risen enough before %s; the mat does all it can.", clock(a.Soonest))
+		return said.Say("The dough will not have risen enough before %v; the mat does all it can.", said.Clock(a.Soonest))
 	case a.Reason == TooEarly:
-		return fmt.Sprintf("The top will not come before %s; the mat does all it can.", clock(a.Soonest))
+		return said.Say("The top will not come before %v; the mat does all it can.", said.Clock(a.Soonest))
 	case a.Kind == peak.Bowl:
-		return a.tooLate(clock)
+		return a.tooLate()
 	}
-	return fmt.Sprintf("The top will come by %s at the latest. Be there then, or put it into the fridge at its top.", clock(a.Latest))
+	return said.Say("The top will come by %v at the latest. Be there then, or put it into the fridge at its top.", said.Clock(a.Latest))
 }
 
 // tooLate says what to do about what comes too early.
-func (a Advice) tooLate(clock func(time.Time) string) string {
+func (a Advice) tooLate() said.Line {
 	if a.Kind == peak.Bowl {
-		return fmt.Sprintf("It is early: there by %s at the latest. Let it cool, or be up then.", clock(a.Latest))
+		return said.Say("It is early: there by %v at the latest. Let it cool, or be up then.", said.Clock(a.Latest))
 	}
 	why := "even with the mat at its coolest"
 	if a.RoomBound {
 		why = "for the room is too warm to hold it back"
 	}
-	return fmt.Sprintf("%s is too late: %s at the latest, %s.", clock(a.Wish), clock(a.Latest), why)
+	return said.Say("%v is too late: %v at the latest, %v.", said.Clock(a.Wish), said.Clock(a.Latest), why)
 }

@@ -2,6 +2,8 @@ package web
 
 import (
 	"net/http"
+	"slices"
+	"strings"
 )
 
 // getPlans answers the baker's question: for a loaf at an hour, what to do
@@ -111,7 +113,12 @@ func (s *Server) putPlanDone(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (s *Server) getPlanCalendar(w http.ResponseWriter, r *http.Request) error {
-	b, err := s.house.PlanCalendar(r.Context(), r.URL.Query().Get("id"))
+	q := query{values: r.URL.Query()}
+	taste := Taste{Units: q.choice("units", "metric", "us"), Clock: q.choice("clock", "24", "12")}
+	if q.err != nil {
+		return q.err
+	}
+	b, err := s.house.PlanCalendar(r.Context(), q.values.Get("id"), taste)
 	if err != nil {
 		return err
 	}
@@ -132,4 +139,13 @@ func (q *query) flag(name string) bool {
 	}
 	q.fail(name, "true or false")
 	return false
+}
+
+// choice reads a parameter that is one of some words, and "" when it is not there.
+func (q *query) choice(name string, words ...string) string {
+	got := q.values.Get(name)
+	if got != "" && !slices.Contains(words, got) {
+		q.fail(name, strings.Join(words, " or "))
+	}
+	return got
 }

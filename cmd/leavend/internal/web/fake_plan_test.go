@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 	"time"
+
+	"leavend/peak/said"
 )
 
 // fakePlans are the plans of the invented kitchen: a loaf by the hour asked
@@ -24,16 +26,16 @@ func (h *fakeHouse) Plans(_ context.Context, ask PlanAsk) (PlanSheet, error) {
 	if ask.Recipe == "" {
 		ask.Recipe = fakeRecipes[0]
 	}
-	sheet := PlanSheet{Ask: ask, Name: "Bramble", Invented: true, Grounds: "The times rest on 8 past feeds of this starter.", Recipes: fakeRecipes, MadeAt: now, RoomC: 21, FeedsUsed: 8}
+	sheet := PlanSheet{Ask: ask, Name: "Bramble", Invented: true, Grounds: says("The times rest on 8 past feeds of this starter."), Recipes: fakeRecipes, MadeAt: now, RoomC: 21, FeedsUsed: 8}
 	if !ask.Ready.After(now) {
 		return sheet, &Refusal{Code: "ask", Why: "That hour is past."}
 	}
 	if ask.Ready.Before(now.Add(8 * time.Hour)) {
-		sheet.NoPlan, sheet.Earliest = "There is no way to the pan loaf by then: too little time, with your hours of sleep and absence.", now.Add(11*time.Hour)
+		sheet.NoPlan, sheet.Earliest = new(says("There is no way to the pan loaf by %v: too little time, with your hours of sleep and absence.", said.Near(ask.Ready, now))), now.Add(11*time.Hour)
 		return sheet, nil
 	}
 	if ask.Fridge {
-		sheet.Doubts = []string{"Bramble was last fed 12 days ago. It is fed once first to wake it up; how lively it then is, nobody can know before."}
+		sheet.Doubts = []Said{says("Bramble was last fed 12 days ago. It is fed once first to wake it up; how lively it then is, nobody can know before.")}
 	}
 	h.plans.ask, h.plans.shown = ask, nil
 	for i, ratio := range []string{"1:5:5", "1:2:2"} {
@@ -43,23 +45,30 @@ func (h *fakeHouse) Plans(_ context.Context, ask PlanAsk) (PlanSheet, error) {
 	return sheet, nil
 }
 
+// says is a sentence of the invented kitchen, whose clock is in UTC.
+func says(format string, values ...any) Said {
+	l := said.Say(format, values...)
+	return Said{Text: l.In(said.Form{}), Say: l}
+}
+
 func fakePlan(id, ratio string, ready time.Time, later time.Duration) Plan {
 	at := func(before time.Duration) time.Time { return ready.Add(-before) }
-	line := func(name, kind, text string, before, early, late time.Duration) PlanStep {
-		return PlanStep{Name: name, Kind: kind, Text: text, At: at(before), Earliest: at(before + early), Latest: at(before - late), Until: at(before - 20*time.Minute)}
+	line := func(name, kind string, text Said, before, early, late time.Duration) PlanStep {
+		return PlanStep{Name: name, Kind: kind, Text: text.Text, Say: text.Say, At: at(before), Earliest: at(before + early), Latest: at(before - late), Until: at(before - 20*time.Minute)}
 	}
-	feed := line("feed", "do", "Feed "+ratio+": keep 12 g of starter, add 58 g of wheat and 58 g of water. Keep it on the mat at 26 °C.", 24*time.Hour-later, time.Hour, 2*time.Hour)
+	feed := line("feed", "do", says("Feed %v: keep %v of starter, add %v of wheat and %v of water. Keep it on the mat at %v.", ratio, said.Grams(12), said.Grams(58), said.Grams(58), said.Degrees(26)), 24*time.Hour-later, time.Hour, 2*time.Hour)
 	feed.Mat, feed.WarmthC = true, new(Real(26))
-	shape := line("shape", "do", "Shape. Then proof in the fridge until the morning.", 11*time.Hour, time.Hour, time.Hour)
+	shape := line("shape", "do", says("Shape. Then proof in the fridge until the morning."), 11*time.Hour, time.Hour, time.Hour)
 	shape.Fridge = true
-	bake := line("bake", "do", "Oven on 20 minutes before. Bake for 40 min.", 40*time.Minute, 0, 0)
+	bake := line("bake", "do", says("Oven on at %v. Bake for 40 min.", said.Clock(at(time.Hour))), 40*time.Minute, 0, 0)
 	bake.OvenOn = at(time.Hour)
 	return Plan{ID: id, Score: 98 - int(later.Hours())*4, Ratio: ratio, Loaf: ready, Late: new(Real(0.01)),
 		Steps: []PlanStep{feed,
-			line("top", "top", "Top of the starter, likely.", 17*time.Hour-later, 40*time.Minute, 50*time.Minute),
-			line("mix", "do", "Mix: 100 g of ripe starter, 500 g of wheat, 330 g of water, 10 g of salt. Then bulk on the mat at 26 °C.", 17*time.Hour-later, 30*time.Minute, 100*time.Minute),
-			shape, bake, line("loaf", "loaf", "The loaf is out of the oven.", 0, 0, 0)},
-		Risks: []string{"Two in ten that the top comes before 06:30, while you sleep."}, Why: []string{"Fed 1:1:1 the top would come at about 02:40, while you sleep."}}
+			line("top", "top", says("Top of the starter, likely."), 17*time.Hour-later, 40*time.Minute, 50*time.Minute),
+			line("mix", "do", says("Mix: %v of ripe starter, %v of wheat, %v of water, %v of salt. Then bulk on the mat at %v.", said.Grams(100), said.Grams(500), said.Grams(330), said.Grams(10), said.Degrees(26)), 17*time.Hour-later, 30*time.Minute, 100*time.Minute),
+			shape, bake, line("loaf", "loaf", says("The loaf is out of the oven."), 0, 0, 0)},
+		Risks: []Said{says("Two in ten that the top comes before %v, while you sleep.", said.Clock(at(25*time.Hour)))},
+		Why:   []Said{says("Fed 1:1:1 the top would come at about %v, while you sleep.", said.Clock(at(28*time.Hour+50*time.Minute)))}}
 }
 
 func (h *fakeHouse) ChosenPlan() (*ChosenPlan, []string) {
@@ -139,7 +148,7 @@ func (h *fakeHouse) PlanStepDone(_ context.Context, step string) error {
 	return ErrUnknown
 }
 
-func (h *fakeHouse) PlanCalendar(_ context.Context, id string) ([]byte, error) {
+func (h *fakeHouse) PlanCalendar(_ context.Context, id string, _ Taste) ([]byte, error) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	if id == "" && h.plans.chosen == nil {

@@ -8,6 +8,8 @@ import (
 	"strconv"
 	"sync"
 	"time"
+
+	"leavend/peak/said"
 )
 
 // fakeHouse is an invented kitchen for the tests: two jars, a bowl and two
@@ -583,7 +585,8 @@ func (h *fakeHouse) Wish(_ context.Context, vessel string, at time.Time) error {
 	if vessel != "bramble" {
 		return &Refusal{Code: "no-mat", Why: "It does not stand on the mat, so its hour cannot be steered."}
 	}
-	h.wish = &Wish{At: at, Reason: "on-course", Text: "On course for " + at.Format("15:04") + "; the mat holds 24.5 °C.", SetpointC: 24.5}
+	line := says("On course for %v; the mat holds %v.", said.Clock(at), said.Tenths(24.5))
+	h.wish = &Wish{At: at, Reason: "on-course", Text: line.Text, Say: line.Say, SetpointC: 24.5}
 	return nil
 }
 

@@ -3,6 +3,8 @@ package web
 import (
 	"context"
 	"time"
+
+	"leavend/peak/said"
 )
 
 // Steering takes the hour at which a vessel shall be ready, and moves its mat
@@ -20,6 +22,7 @@ type Wish struct {
 	Over      bool      `json:"over,omitempty"` // it has ended, and this is what became of it
 	Reason    string    `json:"reason"`         // no-feed, on-course, ahead, behind, too-early, too-late, keeping, blind-probe, blind-curve, arrived, run-out
 	Text      string    `json:"text"`           // the same in one sentence
+	Say       said.Line `json:"say"`            // and with its numbers as values
 	SetpointC Real      `json:"setpoint_c"`     // what the mat is asked to hold
 	ExpectAt  time.Time `json:"expect_at,omitzero"`
 	LowAt     time.Time `json:"low_at,omitzero"` // with HighAt an 80 % interval

@@ -3,7 +3,16 @@ package web
 import (
 	"context"
 	"time"
+
+	"leavend/peak/said"
 )
+
+// Said is a sentence: as the daemon writes it, and with its numbers still
+// values, for a reader who writes them otherwise.
+type Said struct {
+	Text string    `json:"text"`
+	Say  said.Line `json:"say"`
+}
 
 // PlanAsk is what a plan is asked for.
 type PlanAsk struct {
@@ -21,10 +30,10 @@ type PlanSheet struct {
 	Ask       PlanAsk   `json:"ask"`
 	Name      string    `json:"name"`     // of the jar
 	Invented  bool      `json:"invented"` // the recipe is made up from common practice
-	Grounds   string    `json:"grounds"`  // what the times rest on
-	Doubts    []string  `json:"doubts"`   // what cannot be known
+	Grounds   Said      `json:"grounds"`  // what the times rest on
+	Doubts    []Said    `json:"doubts"`   // what cannot be known
 	Plans     []Plan    `json:"plans"`    // the best first
-	NoPlan    string    `json:"no_plan,omitempty"`
+	NoPlan    *Said     `json:"no_plan,omitempty"`
 	Earliest  time.Time `json:"earliest,omitzero"` // when a loaf could likely be had instead
 	Recipes   []string  `json:"recipes"`           // all there are
 	MadeAt    time.Time `json:"made_at"`
@@ -39,8 +48,8 @@ type Plan struct {
 	Ratio string     `json:"ratio"`
 	Loaf  time.Time  `json:"loaf"`
 	Steps []PlanStep `json:"steps"`
-	Risks []string   `json:"risks"`
-	Why   []string   `json:"why"`
+	Risks []Said     `json:"risks"`
+	Why   []Said     `json:"why"`
 	Late  *Real      `json:"late_probability"` // null where it cannot be known
 }
 
@@ -49,6 +58,7 @@ type PlanStep struct {
 	Name     string    `json:"name"`
 	Kind     string    `json:"kind"` // "do", "top" or "loaf"
 	Text     string    `json:"text"`
+	Say      said.Line `json:"say"`
 	At       time.Time `json:"at"`       // best; of the top: likely
 	Earliest time.Time `json:"earliest"` // of the top: the 80 % interval
 	Latest   time.Time `json:"latest"`
@@ -68,7 +78,7 @@ type ChosenPlan struct {
 	Plan     Plan      `json:"plan"`
 	ChosenAt time.Time `json:"chosen_at"`
 	Moved    time.Time `json:"moved,omitzero"`    // when its hours were last worked out anew
-	Trouble  string    `json:"trouble,omitempty"` // why it cannot be met
+	Trouble  *Said     `json:"trouble,omitempty"` // why it cannot be met
 }
 
 // Weekly is a loaf of every week. It is planned anew each time, some days ahead.
@@ -81,6 +91,13 @@ type Weekly struct {
 	ByHand  bool      `json:"by_hand"`
 	Next    time.Time `json:"next,omitzero"`    // the next loaf that is not planned yet
 	Skipped time.Time `json:"skipped,omitzero"` // the last that was left out
+}
+
+// Taste is how a visitor has numbers written where the page cannot write them
+// itself. What is empty is as the daemon is configured.
+type Taste struct {
+	Units string // metric or us
+	Clock string // 24 or 12
 }
 
 // Baking plans bread.
@@ -100,5 +117,5 @@ type Baking interface {
 	// PlanStepDone notes that a step of the chosen plan is done, and all before.
 	PlanStepDone(ctx context.Context, step string) error
 	// PlanCalendar is the chosen plan, or one that was shown, as iCalendar.
-	PlanCalendar(ctx context.Context, id string) ([]byte, error)
+	PlanCalendar(ctx context.Context, id string, t Taste) ([]byte, error)
 }

@@ -127,6 +127,25 @@ export function moment(t) {
   return words.dayAt(day(t), clock(t));
 }
 
+// near is a clock time, with its day of the week where that is not the day of from.
+function near(t, from) {
+  if (!from || dayKey(t) === dayKey(from)) return clock(t);
+  if (Math.abs(ms(t) - ms(from)) >= 6 * 864e5) return `${day(t)} ${clock(t)}`;
+  return `${form('weekday', { weekday: 'short' }).format(ms(t))} ${clock(t)}`;
+}
+
+// told writes a sentence of the daemon's, which comes in pieces: text, and values
+// that are written as the baker chose.
+export const told = (pieces = []) => pieces.map((p) => {
+  if (typeof p === 'string') return p;
+  if (p.at) return near(p.at, p.from);
+  if (p.day) return day(p.day);
+  return p.c === undefined ? grams(p.g) : degrees(p.c, p.digits ?? short(p.c));
+}).join('');
+
+// short is how many decimals a warmth needs.
+const short = (c) => (taste.units !== 'us' && Math.abs(c - Math.round(c)) > 0.05 ? 1 : 0);
+
 // ageS is the age in seconds.
 export const ageS = (t) => Math.max(0, (now() - ms(t)) / 1000);
 
@@ -155,10 +174,12 @@ export const degreeSign = () => (taste.units === 'us' ? '°F' : '°C');
 // degrees writes a temperature, 25.4 °C.
 export const degrees = (c, digits = 1) => (none(c) ? words.dash : `${fixed(degreesOf(c), digits)}\u00a0${degreeSign()}`);
 
-// grams writes a weight.
+// grams writes a weight. What weighs little has a decimal more in ounces: a tenth
+// of one would make 11 g of salt of 10.
 export function grams(g) {
   if (none(g)) return words.dash;
-  return taste.units === 'us' ? `${fixed(g / 28.349523125, 1)}\u00a0oz` : `${fixed(g, 0)}\u00a0g`;
+  const oz = g / 28.349523125;
+  return taste.units === 'us' ? `${fixed(oz, oz >= 1.95 ? 1 : 2)}\u00a0oz` : `${fixed(g, 0)}\u00a0g`;
 }
 export const gramsIn = (v) => (taste.units === 'us' ? v * 28.349523125 : v);
 export const gramsOut = (g) => (taste.units === 'us' ? Math.round(g / 28.349523125 * 10) / 10 : Math.round(g * 10) / 10);

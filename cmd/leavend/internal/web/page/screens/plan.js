@@ -3,7 +3,7 @@
 import { h, say, show } from '../dom.js';
 import { words } from '../words.js';
 import { field } from '../parts.js';
-import { clock, clockText, day, dayKey, moment, nextAt, now, weekday } from '../units.js';
+import { clock, clockText, day, dayKey, moment, nextAt, now, taste, told, weekday } from '../units.js';
 import { post, put, read, remove } from '../api.js';
 
 const AHEAD = 8; // days that may be chosen
@@ -33,7 +33,7 @@ export function open(root, app) {
         show(weekly, Boolean(standing));
         weekly.replaceChildren(...(standing ? ofEveryWeek(standing, skip, endWeekly) : []));
       }
-      const text = JSON.stringify(got.chosen);
+      const text = JSON.stringify([got.chosen, taste]);
       if (text === drawn) return; // focus stays where it is
       drawn = text;
       show(chosen, Boolean(got.chosen));
@@ -159,16 +159,16 @@ function question(ask, everyWeek) {
 function answer(sheet, choose) {
   return [
     h('h2', {}, words.bread.answer(sheet.ask.recipe, moment(sheet.ask.ready))),
-    h('p', {}, sheet.grounds),
+    h('p', {}, told(sheet.grounds.say)),
     sheet.invented && h('p', { class: 'quiet' }, words.bread.invented),
-    ...sheet.doubts.map((d) => h('p', { class: 'note' }, d)),
-    sheet.no_plan && h('p', { class: 'note' }, sheet.no_plan),
+    ...sheet.doubts.map((d) => h('p', { class: 'note' }, told(d.say))),
+    sheet.no_plan && h('p', { class: 'note' }, told(sheet.no_plan.say)),
     sheet.earliest && h('p', {}, words.bread.earliest(moment(sheet.earliest))),
     ...sheet.plans.map((p, i) => h('article', { class: 'bread', 'aria-labelledby': `plan-${i}` },
       h('h3', { id: `plan-${i}` }, words.bread.plan(i + 1), ' ', h('span', { class: 'tag' }, words.bread.score(p.score))),
       strip(p), lines(p, null), said(p),
       h('div', { class: 'row' }, h('button', { type: 'button', class: 'strong', 'aria-label': words.bread.chooseOf(i + 1), onclick: () => choose(p) }, words.bread.choose),
-        h('a', { class: 'button', href: `api/plan/calendar?id=${encodeURIComponent(p.id)}`, download: 'bread.ics', 'aria-label': words.bread.calendarOf(i + 1) }, words.bread.calendar)))),
+        h('a', { class: 'button', href: calendar(p.id), download: 'bread.ics', 'aria-label': words.bread.calendarOf(i + 1) }, words.bread.calendar)))),
   ].filter(Boolean);
 }
 
@@ -192,13 +192,16 @@ function goingBy(c, app, again, drop) {
   };
   return [
     h('h2', { tabindex: '-1' }, words.bread.going(c.ask.recipe, moment(c.ask.ready))),
-    c.trouble && h('p', { class: 'wrong', role: 'alert' }, c.trouble),
+    c.trouble && h('p', { class: 'wrong', role: 'alert' }, told(c.trouble.say)),
     c.moved && h('p', { class: 'quiet' }, words.bread.moved(moment(c.moved))),
     strip(c.plan), lines(c.plan, done), said(c.plan),
-    h('div', { class: 'row' }, h('a', { class: 'button', href: 'api/plan/calendar', download: 'bread.ics' }, words.bread.calendar),
+    h('div', { class: 'row' }, h('a', { class: 'button', href: calendar(''), download: 'bread.ics' }, words.bread.calendar),
       h('button', { type: 'button', onclick: drop }, words.bread.drop)),
   ].filter(Boolean);
 }
+
+// calendar is the address of a plan as a calendar; the chosen one's without an id.
+const calendar = (id) => `api/plan/calendar?${new URLSearchParams({ id, units: taste.units, clock: taste.clock })}`;
 
 // lines is the plan line by line; only the next step can be noted as done.
 function lines(plan, done) {
@@ -210,15 +213,15 @@ function lines(plan, done) {
     last = key;
     return [head, h('li', { 'data-kind': s.kind, 'data-done': s.done ? 'true' : null },
       h('time', { class: 'bread-clock', datetime: s.at }, clock(s.at)),
-      h('div', {}, h('p', {}, s.text), s.done ? h('p', { class: 'hint' }, words.bread.done) : s.earliest !== s.latest && h('p', { class: 'hint' }, words.bread.window(s.kind, clock(s.earliest), clock(s.latest))),
+      h('div', {}, h('p', {}, told(s.say)), s.done ? h('p', { class: 'hint' }, words.bread.done) : s.earliest !== s.latest && h('p', { class: 'hint' }, words.bread.window(s.kind, clock(s.earliest), clock(s.latest))),
         done && s === next && h('button', { type: 'button', class: 'small', 'aria-label': words.bread.doneLabel(s.name), onclick: () => done(s) }, words.bread.doneNow)))].filter(Boolean);
   }));
 }
 
 // said is what may go wrong and why the plan is as it is.
 function said(plan) {
-  return h('details', {}, h('summary', {}, words.bread.risks), h('ul', {}, plan.risks.map((r) => h('li', {}, r))),
-    plan.why.length > 0 && h('p', {}, h('strong', {}, words.bread.why)), plan.why.length > 0 && h('ul', {}, plan.why.map((r) => h('li', {}, r))));
+  return h('details', {}, h('summary', {}, words.bread.risks), h('ul', {}, plan.risks.map((r) => h('li', {}, told(r.say)))),
+    plan.why.length > 0 && h('p', {}, h('strong', {}, words.bread.why)), plan.why.length > 0 && h('ul', {}, plan.why.map((r) => h('li', {}, told(r.say)))));
 }
 
 // strip is the plan as a stretch of time. What it shows is said in the lines.

@@ -4,7 +4,7 @@
 import { h, keep, say, show } from '../dom.js';
 import { words } from '../words.js';
 import { field } from '../parts.js';
-import { clock, nextAt } from '../units.js';
+import { clock, nextAt, told } from '../units.js';
 import { put, remove, vesselPath } from '../api.js';
 
 // wishes is one place for each vessel that stands on a mat.
@@ -42,7 +42,7 @@ function wish(first, app) {
   el.update = (now) => {
     v = now;
     const standing = Boolean(v.wish) && !v.wish.over;
-    say(line, v.wish ? v.wish.text : '');
+    say(line, v.wish ? told(v.wish.say) : '');
     show(line, Boolean(v.wish));
     say(steer, standing ? words.wish.another : words.wish.steer);
     show(drop, standing);
