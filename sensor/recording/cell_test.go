@@ -72,12 +72,19 @@ func FuzzParseNumber(f *testing.F) {
 // package reads the whole file; elsewhere the scanner must only come to an end.
 func FuzzScanner(f *testing.F) {
 	for _, s := range []string{"a,b\r\nc,d\r\n", "a,\"b\nb\",c\n", "\"\"\"a\"\"\",b\n", ",\n,,\n", "a,\"\"", "\"a\"b,c\nd,e\n", "\"open\nx,y\n", "a,b\",\n", "\r\n\r\r\n", "a,", "\"a\","} {
-		f.Add([]byte(s))
+		f.Add([]byte(s), false)
+		f.Add(bytes.ReplaceAll([]byte(s), []byte(","), []byte(";")), true)
 	}
-	f.Fuzz(func(t *testing.T, b []byte) {
-		rows, clean := scanAll(t, b)
+	f.Add([]byte("\"time\";\"note\"\n1;\"a;b,c\"\n"), true)
+	f.Fuzz(func(t *testing.T, b []byte, semicolons bool) {
+		sep := byte(',')
+		if semicolons {
+			sep = ';'
+		}
+		rows, clean := scanAll(t, b, sep)
 		// encoding/csv turns CRLF inside quotes into LF; leave such files out.
 		ref := csv.NewReader(bytes.NewReader(b))
+		ref.Comma = rune(sep)
 		ref.FieldsPerRecord = -1
 		want, err := ref.ReadAll()
 		if err != nil || bytes.IndexByte(b, '\r') >= 0 {
@@ -89,8 +96,9 @@ func FuzzScanner(f *testing.F) {
 	})
 }
 
-func scanAll(t *testing.T, b []byte) (rows [][]string, clean bool) {
+func scanAll(t *testing.T, b []byte, sep byte) (rows [][]string, clean bool) {
 	s, clean := newScanner(bytes.NewReader(b)), true
+	s.sep = sep
 	for range len(b) + 2 {
 		cells, _, err := s.row()
 		switch {

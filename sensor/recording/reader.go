@@ -17,6 +17,8 @@ type Reader struct {
 	scan  *scanner
 	width int // cells that a row has
 	cols  columns
+	marks marks  // of a file without commas between its cells
+	cell  []byte // a number with another mark
 	notes map[string]string
 	zones map[int]*time.Location
 	last  time.Time
@@ -29,6 +31,7 @@ type columns struct{ time, distance, temp, note, mat int }
 // when the file is no recording.
 func NewReader(r io.Reader) (*Reader, error) {
 	scan := newScanner(r)
+	scan.begin()
 	header, _, err := scan.row()
 	switch {
 	case err == io.EOF:
@@ -42,10 +45,14 @@ func NewReader(r io.Reader) (*Reader, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Reader{
+	out := &Reader{
 		scan: scan, width: len(header), cols: cols,
 		notes: map[string]string{}, zones: map[int]*time.Location{},
-	}, nil
+	}
+	if scan.sep != ',' {
+		out.look()
+	}
+	return out, nil
 }
 
 // findColumns looks the known columns up by name.
@@ -54,7 +61,6 @@ func findColumns(header [][]byte) (columns, error) {
 	known := map[string]*int{
 		"time": &c.time, "distance_mm": &c.distance, "temperature_c": &c.temp, "note": &c.note, "mat": &c.mat,
 	}
-	header[0] = bytes.TrimPrefix(header[0], []byte("\uFEFF"))
 	for i, cell := range header {
 		at := known[strings.TrimSpace(string(cell))]
 		if at == nil {
@@ -79,8 +85,6 @@ func headerHint(header [][]byte) string {
 	switch {
 	case bytes.HasPrefix(first, []byte{0xFF, 0xFE}), bytes.HasPrefix(first, []byte{0xFE, 0xFF}):
 		return "; the file is UTF-16, save it as UTF-8"
-	case len(header) == 1 && bytes.ContainsAny(first, ";\t"):
-		return "; its columns are separated by semicolons or tabs, save it with commas"
 	}
 	return "; it must start with time,distance_mm,temperature_c,note"
 }
@@ -113,7 +117,11 @@ func (r *Reader) misfit(cells [][]byte, line int) *RowError {
 	if bytes.IndexByte(cells[0], 0) >= 0 {
 		return &RowError{Line: line, Reason: "the row holds zero bytes, as after a loss of power"}
 	}
-	return &RowError{Line: line, Reason: fmt.Sprintf("the row has %d cells, the header has %d", len(cells), r.width)}
+	reason := fmt.Sprintf("the row has %d cells, the header has %d", len(cells), r.width)
+	if r.scan.sep == ',' && len(cells) > r.width {
+		reason += "; if it has decimal commas, write the file with semicolons between the cells, or with decimal points"
+	}
+	return &RowError{Line: line, Reason: reason}
 }
 
 // parse turns the cells of a row into values. The error is typed so that a
@@ -124,11 +132,12 @@ func (r *Reader) parse(cells [][]byte, line int) (row Row, bad *RowError) {
 	if row.At, ok = parseTime(cells[r.cols.time], r.zone); !ok {
 		return row, rowError(line, "time", cells[r.cols.time], "is no RFC 3339 time such as 2027-01-02T07:25:49Z")
 	}
-	if row.DistanceMM, ok = optional(cells[r.cols.distance]); !ok {
-		return row, rowError(line, "distance_mm", cells[r.cols.distance], "is no decimal number")
+	var why string
+	if row.DistanceMM, why = r.optional(cells[r.cols.distance]); why != "" {
+		return row, rowError(line, "distance_mm", cells[r.cols.distance], why)
 	}
-	if row.TempC, ok = optional(cells[r.cols.temp]); !ok {
-		return row, rowError(line, "temperature_c", cells[r.cols.temp], "is no decimal number")
+	if row.TempC, why = r.optional(cells[r.cols.temp]); why != "" {
+		return row, rowError(line, "temperature_c", cells[r.cols.temp], why)
 	}
 	if r.cols.mat >= 0 {
 		if row.Mat, ok = parseSwitch(cells[r.cols.mat]); !ok {
@@ -139,16 +148,38 @@ func (r *Reader) parse(cells [][]byte, line int) (row Row, bad *RowError) {
 		if row.Note, ok = r.note(cells[r.cols.note]); !ok {
 			return row, rowError(line, "note", cells[r.cols.note], "is not UTF-8")
 		}
+		if r.shifted(cells) {
+			return row, rowError(line, "note", cells[r.cols.note], "is a bare number, as where decimal commas cut the numbers before it in two; write the file with semicolons between the cells, or with decimal points")
+		}
 	}
 	return row, nil
 }
 
-// optional reads a number; an empty cell gives NaN.
-func optional(cell []byte) (float64, bool) {
+const notNumber = "is no decimal number"
+
+// optional reads a number; an empty cell gives NaN. why says what is wrong
+// with it; "" is nothing.
+func (r *Reader) optional(cell []byte) (v float64, why string) {
 	if len(cell) == 0 {
-		return math.NaN(), true
+		return math.NaN(), ""
 	}
-	return parseNumber(cell)
+	if r.scan.sep != ',' {
+		return r.decimal(cell)
+	}
+	v, ok := parseNumber(cell)
+	if !ok {
+		return v, notNumber
+	}
+	return v, ""
+}
+
+// shifted reports whether a row between commas looks like one with decimal
+// commas that has as many cells as the header all the same: "139,5,26" is 139,
+// 5 and the note "26".
+func (r *Reader) shifted(cells [][]byte) bool {
+	temp := bytes.TrimLeft(cells[r.cols.temp], "+-")
+	return r.scan.sep == ',' && allDigits(cells[r.cols.note]) && len(temp) > 0 && allDigits(temp) &&
+		allDigits(cells[r.cols.distance])
 }
 
 // parseSwitch reads a cell of the mat column.

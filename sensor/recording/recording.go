@@ -9,6 +9,11 @@
 // (on, off or empty) is understood, all others are ignored. Columns are found
 // by name, so their order does not matter.
 //
+// What a spreadsheet makes of such a file is read too: a byte order mark,
+// semicolons or tabs between the cells, and then a comma in front of the
+// decimals, where it is beyond doubt that it is one. A number in doubt is refused
+// with a *RowError.
+//
 // A file that holds readings is worth more than one bad row in it: the reader
 // reports such a row as a *RowError that names the line and the column, and
 // goes on with the next. Rows whose time runs backwards are handed out and

@@ -21,6 +21,7 @@ var (
 // file in memory and allocates nothing per row.
 type scanner struct {
 	src     io.Reader
+	sep     byte // between cells
 	buf     []byte
 	r, w    int      // the unread part of buf
 	line    int      // number of the line that starts at buf[r], from 1
@@ -30,7 +31,7 @@ type scanner struct {
 }
 
 func newScanner(src io.Reader) *scanner {
-	return &scanner{src: src, buf: make([]byte, 4*maxRecord), line: 1}
+	return &scanner{src: src, sep: separators[0], buf: make([]byte, 4*maxRecord), line: 1}
 }
 
 // row returns the cells of the next row that is not empty, and its line. They
@@ -59,11 +60,11 @@ func (s *scanner) row() ([][]byte, int, error) {
 	}
 }
 
-// plain cuts a row without quotes at its commas.
+// plain cuts a row without quotes at its separators.
 func (s *scanner) plain(text []byte) [][]byte {
 	s.cells = s.cells[:0]
 	for {
-		i := bytes.IndexByte(text, ',')
+		i := bytes.IndexByte(text, s.sep)
 		if i < 0 {
 			s.cells = append(s.cells, text)
 			return s.cells
@@ -89,12 +90,12 @@ func (s *scanner) quoted(end int) ([][]byte, error) {
 			s.advance(first)
 			return nil, errQuote
 		}
-		if p >= end || s.buf[s.r+p] != ',' {
+		if p >= end || s.buf[s.r+p] != s.sep {
 			s.advance(end)
 			return s.cells, nil
 		}
 		p++
-		if p == end { // The file ends behind a comma: one more, empty cell.
+		if p == end { // The file ends behind a separator: one more, empty cell.
 			s.cells = append(s.cells, nil)
 			s.advance(end)
 			return s.cells, nil
@@ -107,7 +108,7 @@ func (s *scanner) quoted(end int) ([][]byte, error) {
 // cell is copied, for the window moves when a later cell runs over lines.
 func (s *scanner) bare(p, end int) int {
 	text := trimBreak(s.buf[s.r+p : s.r+end])
-	if i := bytes.IndexByte(text, ','); i >= 0 {
+	if i := bytes.IndexByte(text, s.sep); i >= 0 {
 		text = text[:i]
 	}
 	s.keep(len(s.scratch), text)
@@ -147,7 +148,7 @@ func (s *scanner) quotedCell(p, end int) (next, lineEnd int) {
 			continue
 		}
 		rest := s.buf[s.r+i+1 : s.r+end]
-		if len(trimBreak(rest)) > 0 && rest[0] != ',' {
+		if len(trimBreak(rest)) > 0 && rest[0] != s.sep {
 			return -1, end
 		}
 		s.keep(start, s.buf[s.r+from:s.r+i])
@@ -195,6 +196,43 @@ func (s *scanner) fill() {
 		}
 	}
 	s.err = io.ErrNoProgress
+}
+
+// begin skips a byte order mark and finds the separator from the first line
+// that is not empty, which stays where it is.
+func (s *scanner) begin() {
+	bom := []byte("\uFEFF")
+	if s.lineEnd(0) > 0 && bytes.HasPrefix(s.buf[s.r:s.w], bom) {
+		s.r += len(bom)
+	}
+	for {
+		end := s.lineEnd(0)
+		if end <= 0 {
+			return
+		}
+		text := trimBreak(s.buf[s.r : s.r+end])
+		if len(text) > 0 {
+			s.sep = separatorOf(text)
+			return
+		}
+		s.advance(end)
+	}
+}
+
+// ahead fills the window and returns what is unread in it. A line that the
+// window cuts is left out: the rest of a number may lie behind the cut.
+func (s *scanner) ahead() []byte {
+	for s.err == nil && (s.r > 0 || s.w < len(s.buf)) {
+		before := s.w - s.r
+		if s.fill(); s.w-s.r == before {
+			break
+		}
+	}
+	text := s.buf[s.r:s.w]
+	if s.err != io.EOF {
+		text = text[:bytes.LastIndexByte(text, '\n')+1]
+	}
+	return text
 }
 
 // torn reports whether the line up to end was cut short by a failing reader,

@@ -1,0 +1,124 @@
+package recording
+
+import (
+	"bytes"
+	"fmt"
+)
+
+// A spreadsheet in much of Europe writes a table with semicolons between the
+// cells and a comma in front of the decimals. Which character separates the
+// cells is read from the header. The decimal mark is not guessed: most numbers
+// show by themselves that their one mark is a decimal one, and those that could
+// as well be grouped thousands ("1,234") are taken only when others in the file
+// show the same mark and none the other.
+
+// separators are what may stand between cells, that of RFC 4180 first.
+const separators = ",;\t"
+
+// separatorOf finds what separates the cells of a header.
+func separatorOf(header []byte) byte {
+	for _, sep := range []byte(separators) {
+		for cell := range bytes.SplitSeq(header, []byte{sep}) {
+			if string(bytes.Trim(cell, "\" \r")) == "time" && bytes.IndexByte(header, sep) >= 0 {
+				return sep
+			}
+		}
+	}
+	return separators[0]
+}
+
+// marks says which decimal marks a file has shown.
+type marks struct{ point, comma bool }
+
+// only reports whether a file showed this decimal mark and not the other.
+func (m marks) only(mark byte) bool {
+	if mark == ',' {
+		return m.comma && !m.point
+	}
+	return m.point && !m.comma
+}
+
+// note remembers what a number shows.
+func (m *marks) note(mark byte, sure bool) {
+	m.point = m.point || sure && mark == '.'
+	m.comma = m.comma || sure && mark == ','
+}
+
+// markOf returns the mark in a number, 0 where it has none, and whether it can
+// only be a decimal one. It is not ok where marks group the thousands.
+func markOf(cell []byte) (mark byte, sure, ok bool) {
+	at := bytes.IndexAny(cell, ".,")
+	if at < 0 {
+		return 0, false, true
+	}
+	if bytes.IndexAny(cell[at+1:], ".,") >= 0 {
+		return 0, false, false
+	}
+	whole, rest := bytes.TrimLeft(cell[:at], "+-"), cell[at+1:]
+	grouped := len(rest) == 3 && allDigits(rest) && len(whole) >= 1 && len(whole) <= 3 && whole[0] != '0' && allDigits(whole)
+	return cell[at], !grouped, true
+}
+
+// allDigits reports whether there is nothing but digits.
+func allDigits(b []byte) bool {
+	for _, c := range b {
+		if c-'0' > 9 {
+			return false
+		}
+	}
+	return true
+}
+
+// decimal reads a number of a file without commas between its cells. why says
+// what is wrong with it; "" is nothing.
+func (r *Reader) decimal(cell []byte) (v float64, why string) {
+	mark, sure, ok := markOf(cell)
+	if !ok {
+		return 0, "has more than one mark; write it without grouped thousands"
+	}
+	if v, ok = r.pointed(cell, mark); !ok {
+		return 0, notNumber
+	}
+	if r.marks.note(mark, sure); mark != 0 && !sure && !r.marks.only(mark) {
+		return 0, "may have decimals or grouped thousands, and the other numbers of the file do not tell which; write it as " + plainly(cell, mark)
+	}
+	return v, ""
+}
+
+// pointed reads a number with a point in the place of its mark.
+func (r *Reader) pointed(cell []byte, mark byte) (float64, bool) {
+	if mark == ',' {
+		r.cell = append(r.cell[:0], cell...)
+		cell = r.cell
+		cell[bytes.IndexByte(cell, ',')] = '.'
+	}
+	return parseNumber(cell)
+}
+
+// plainly shows both ways to write a number so that nobody can mistake it.
+func plainly(cell []byte, mark byte) string {
+	at := bytes.IndexByte(cell, mark)
+	return fmt.Sprintf("%s%s0, or as %s%s", cell[:at+1], cell[at+1:], cell[:at], cell[at+1:])
+}
+
+// look reads ahead, as far as the window goes, for numbers that show the
+// decimal mark.
+func (r *Reader) look() {
+	ahead := newScanner(bytes.NewReader(r.scan.ahead()))
+	ahead.sep = r.scan.sep
+	for {
+		cells, _, err := ahead.row()
+		if err != nil && err != errTooLong && err != errQuote {
+			return
+		}
+		if err != nil || len(cells) != r.width {
+			continue
+		}
+		for _, cell := range [][]byte{cells[r.cols.distance], cells[r.cols.temp]} {
+			mark, sure, ok := markOf(cell)
+			if _, number := r.pointed(cell, mark); ok && number {
+				r.marks.note(mark, sure)
+			}
+		}
+	}
+}
