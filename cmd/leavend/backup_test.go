@@ -39,11 +39,11 @@ func TestStoreCommands(t *testing.T) {
 		t.Fatalf("restore: %d %s%s", code, out, errs)
 	}
 	out, errs, code = runLine(t, "export", "--store", db)
-	want := "time,distance_mm,temperature_c,note,mat,mean_of\n" +
-		"2027-01-02T07:25:49Z,,,fed,,\n" +
-		"2027-01-02T07:25:49Z,139,26.9375,,,\n" +
-		"2027-01-02T07:26:04Z,138,26.8125,,,\n" +
-		"2027-01-02T07:26:34Z,,26.875,,,\n"
+	want := "time,distance_mm,temperature_c,note,mat,surface_mm,mean_of\n" +
+		"2027-01-02T07:25:49Z,,,fed,,,\n" +
+		"2027-01-02T07:25:49Z,139,26.9375,,,139,\n" +
+		"2027-01-02T07:26:04Z,138,26.8125,,,138,\n" +
+		"2027-01-02T07:26:34Z,,26.875,,,,\n"
 	if code != exitDone || out != want {
 		t.Errorf("export: %d %s\n%s", code, errs, out)
 	}

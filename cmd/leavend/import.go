@@ -6,10 +6,13 @@ import (
 	"fmt"
 	"io"
 	"iter"
+	"math"
 	"os"
+	"strings"
 
 	"github.com/spf13/cobra"
 
+	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/sensor/recording"
 )
@@ -22,12 +25,15 @@ func newImportCommand() *cobra.Command {
 		Short: "Store recordings as a vessel's past",
 		Long: `Import stores recordings (CSV) as readings and feeds of a vessel, with the
 times that stand in them. A row that cannot be read is named on stderr and
-skipped. A recording that was imported before is not imported again. The daemon
-must not run.`,
+skipped, and so is a number whose decimal mark is in doubt. A recording that was
+imported before is not imported again. The daemon must not run.`,
 		Args: cobra.MinimumNArgs(1),
 		RunE: func(cmd *cobra.Command, files []string) error {
 			path, err := f.path()
 			if err != nil {
+				return err
+			}
+			if vessel, err = f.slugOf(vessel); err != nil {
 				return err
 			}
 			s, report, err := store.Open(cmd.Context(), path, store.Opts{})
@@ -75,7 +81,7 @@ func importFile(cmd *cobra.Command, s *store.Store, vessel, file string) error {
 		bad++
 		fmt.Fprintf(cmd.ErrOrStderr(), "%s: %v; skipped\n", file, err)
 	}
-	done, err := s.Import(cmd.Context(), vessel, fmt.Sprintf("%x", hash.Sum(nil)), importRows(r, skip))
+	done, err := s.Import(cmd.Context(), vessel, fmt.Sprintf("%x", hash.Sum(nil)), importRows(newVessel(config.Vessel{Slug: vessel}, nil), r, skip))
 	if err != nil {
 		return fmt.Errorf("%s: %w", file, err)
 	}
@@ -87,8 +93,31 @@ func importFile(cmd *cobra.Command, s *store.Store, vessel, file string) error {
 	return err
 }
 
-// importRows turns a recording's rows into the store's.
-func importRows(r *recording.Reader, skip func(error)) iter.Seq2[store.ImportRow, error] {
+// slugOf finds the vessel that is meant, by its name or by its slug, so that no
+// past is stored where nobody looks. Where only the store's file was named,
+// nothing is known of vessels, and the slug it is.
+func (f *storeFlags) slugOf(vessel string) (string, error) {
+	if f.file != "" {
+		return vessel, nil
+	}
+	c, err := config.Load(f.config)
+	if err != nil {
+		return "", misused(err)
+	}
+	var slugs []string
+	for _, v := range c.Vessels {
+		if vessel == v.Slug || vessel == v.Name {
+			return v.Slug, nil
+		}
+		slugs = append(slugs, v.Slug)
+	}
+	return "", misused(fmt.Errorf("--vessel: there is no %q in %s; there are %s", vessel, f.config, strings.Join(slugs, ", ")))
+}
+
+// importRows turns a recording's rows into the store's. The vessel v sees each,
+// as it would have seen it live, so that a hand over the jar is no part of the
+// curve; what it makes of them beside that is not kept.
+func importRows(v *vessel, r *recording.Reader, skip func(error)) iter.Seq2[store.ImportRow, error] {
 	return func(yield func(store.ImportRow, error) bool) {
 		for {
 			row, err := r.Next()
@@ -103,12 +132,22 @@ func importRows(r *recording.Reader, skip func(error)) iter.Seq2[store.ImportRow
 				yield(store.ImportRow{}, err)
 				return
 			}
+			if row.OutOfOrder { // a file glued together; another curve
+				v.Forget(nil)
+			}
 			values := map[store.Channel]float64{store.Distance: row.DistanceMM, store.Warmth: row.TempC}
 			switch row.Mat {
 			case recording.On:
 				values[store.MatOn] = 1
 			case recording.Off:
 				values[store.MatOn] = 0
+			}
+			if row.Note == recording.Fed {
+				v.Fed(row.At)
+			}
+			if !math.IsNaN(row.DistanceMM) {
+				s, _ := v.Distance(row.At, row.DistanceMM, "")
+				values[store.Surface] = s.SurfaceMM
 			}
 			if !yield(store.ImportRow{At: row.At, Values: values, Fed: row.Note == recording.Fed, New: row.Note == recording.NewStarter}, nil) {
 				return

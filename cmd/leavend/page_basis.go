@@ -79,6 +79,21 @@ func (b *basisBook) keep(ctx context.Context, s *store.Store, vessel string) {
 
 func basisState(vessel string) string { return "basis/" + vessel }
 
+// baseOf returns what the curve of a feed is counted from: the height after it,
+// or without calibration the distance.
+func (p *pageHouse) baseOf(ctx context.Context, f store.Feed, v *vessel) (float64, bool) {
+	if !v.conf.Calibrated() {
+		return p.heightAt(ctx, f, store.Surface)
+	}
+	h, ok := p.heightAt(ctx, f, store.Height)
+	if !ok {
+		if h, ok = p.heightAt(ctx, f, store.Surface); ok {
+			h = v.conf.FloorMM - h
+		}
+	}
+	return h, ok
+}
+
 // heightAt returns the mean height in the first minutes after a feed, in the
 // terms of channel; false when nothing was read then.
 func (p *pageHouse) heightAt(ctx context.Context, f store.Feed, channel store.Channel) (float64, bool) {

@@ -68,6 +68,7 @@ func (p *pageHouse) feedsOver(ctx context.Context, slug string, span web.Span) (
 type tracer struct {
 	w       store.Window
 	surface store.Channel // what tells the surface: the height, or without calibration the distance that was believed
+	floorMM float64       // turns that distance into a height, where there is a calibration
 	down    bool          // the surface is told as a distance
 	since   time.Time     // before this moment only the bare distance was kept
 	feeds   []store.Feed  // oldest first
@@ -75,11 +76,11 @@ type tracer struct {
 }
 
 func newTracer(ctx context.Context, p *pageHouse, v *vessel, w store.Window, feeds []store.Feed) *tracer {
-	t := &tracer{w: w, surface: store.Height, feeds: feeds}
+	t := &tracer{w: w, surface: store.Height, floorMM: v.conf.FloorMM, feeds: feeds}
 	if !v.conf.Calibrated() {
 		t.surface, t.down, t.since = store.Surface, true, w.Since(store.Surface)
 	}
-	t.base = func(f store.Feed) (float64, bool) { return p.heightAt(ctx, f, t.surface) }
+	t.base = func(f store.Feed) (float64, bool) { return p.baseOf(ctx, f, v) }
 	return t
 }
 
@@ -89,7 +90,12 @@ func (t *tracer) level(pt store.Point) (store.Stat, bool) {
 	if t.down && pt.At.Before(t.since) {
 		return statOf(t.w, pt, store.Distance)
 	}
-	return statOf(t.w, pt, t.surface)
+	s, ok := statOf(t.w, pt, t.surface)
+	if !ok && !t.down {
+		s, ok = statOf(t.w, pt, store.Surface) // from before it was measured, or imported
+		s.Mean, s.Min, s.Max = t.floorMM-s.Mean, t.floorMM-s.Max, t.floorMM-s.Min
+	}
+	return s, ok
 }
 
 // feedOf returns the feed that a moment belongs to.

@@ -51,7 +51,7 @@ func markOf(cell []byte) (mark byte, sure, ok bool) {
 	if at < 0 {
 		return 0, false, true
 	}
-	if bytes.IndexAny(cell[at+1:], ".,") >= 0 {
+	if bytes.ContainsAny(cell[at+1:], ".,") {
 		return 0, false, false
 	}
 	whole, rest := bytes.TrimLeft(cell[:at], "+-"), cell[at+1:]

@@ -47,7 +47,9 @@ func (s *Store) Import(ctx context.Context, vessel, key string, rows iter.Seq2[I
 		for channel, v := range row.Values {
 			if n, ok := quantise(v); ok && channel != "" {
 				batch = append(batch, arrival{vessel, channel, row.At.UnixMilli(), n})
-				done.Readings++
+				if channel != Surface { // which says of a distance that it is believed
+					done.Readings++
+				}
 			}
 		}
 		if row.New {
