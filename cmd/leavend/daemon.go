@@ -54,6 +54,7 @@ type daemon struct {
 	beats   heartbeats
 	fridge  fridge
 	plans   *planKeeper
+	ahead   doughAhead
 	mat     matSwitch
 	scores  scores
 

@@ -112,6 +112,10 @@ func (p *pageHouse) vessel(v *vessel) web.Vessel {
 		out.Forecast = &web.Forecast{MadeAt: view.At, TopAt: view.Forecast.PeakAt, LowAt: view.Forecast.Low,
 			HighAt: view.Forecast.High, Ratio: web.Real(view.Forecast.RiseRatio), Fan: webFan(v, s)}
 	}
+	if f, n, ok := p.d.DoughAhead(context.Background(), v); ok {
+		out.Forecast = &web.Forecast{MadeAt: p.d.clock.Now(), TopAt: f.PeakAt, LowAt: f.Low, HighAt: f.High, Ratio: web.Real(f.RiseRatio)}
+		out.Note = doughNote(n)
+	}
 	if !s.Peak.At.IsZero() {
 		out.Top = &web.Top{CalledAt: s.Peak.At, TopAt: s.Peak.PeakAt, Ratio: web.Real(s.Peak.RiseRatio)}
 	}

@@ -12,6 +12,7 @@ import (
 	"leavend/cmd/leavend/internal/journal"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
+	"leavend/peak/dough"
 	"leavend/peak/plan"
 	"leavend/peak/ripening"
 	"leavend/peak/said"
@@ -34,6 +35,7 @@ type asked struct {
 	ask     web.PlanAsk
 	jar     config.Vessel
 	record  starterRecord
+	doughs  *dough.Model
 	problem plan.Problem
 	roomC   float64
 	doubts  []said.Line
@@ -64,13 +66,16 @@ func (p planner) ready(ctx context.Context, ask web.PlanAsk, now time.Time) (ask
 	if a.record, err = recordOf(ctx, p.store, p.conf.Vessels, a.jar); err != nil {
 		return a, err
 	}
+	if a.doughs, err = doughsOf(ctx, p.store, p.conf); err != nil {
+		return a, err
+	}
 	if a.roomC, ok = roomWarmth(ctx, p.store, a.jar.Slug, now); !ok {
 		a.roomC = p.conf.Plan.RoomC
 	}
 	a.roomC = math.Round(2*a.roomC) / 2
 	a.problem = plan.Problem{
 		Now: now, Ready: ask.Ready, Cooled: ask.Cooled, Recipe: recipe, Hours: p.hours(), Ratios: p.conf.Plan.Ratios,
-		FlourInHouse: p.conf.Plan.Flours, Ripen: a.ripen, Amounts: a.amounts,
+		FlourInHouse: p.conf.Plan.Flours, Ripen: a.ripen, Dough: a.rise, Amounts: a.amounts,
 	}
 	a.problem.StarterAt, a.problem.DoughAt = p.warmths(a)
 	a.starter(now)

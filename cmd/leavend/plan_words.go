@@ -73,7 +73,7 @@ func list(flours []plan.Flour) said.Line {
 func (w planWords) sheet(p planner, a asked, plans []plan.Plan, none *plan.NoPlanError) web.PlanSheet {
 	s := web.PlanSheet{
 		Ask: a.ask, Name: a.jar.Name, Invented: a.problem.Recipe.Invented, Grounds: w.says(grounds(a)), Doubts: []web.Said{}, Plans: []web.Plan{},
-		Recipes: p.conf.Plan.RecipeNames(), MadeAt: a.problem.Now, RoomC: web.Real(a.roomC), FeedsUsed: a.record.Model.Feeds(),
+		Recipes: p.conf.Plan.RecipeNames(), MadeAt: a.problem.Now, RoomC: web.Real(a.roomC), FeedsUsed: a.record.Model.Feeds(), DoughsUsed: a.doughs.Doughs(),
 	}
 	for _, d := range a.doubts {
 		s.Doubts = append(s.Doubts, w.says(d))
@@ -116,14 +116,26 @@ func short(all []error) said.Line {
 
 // grounds says what the times rest on.
 func grounds(a asked) said.Line {
-	switch n := a.record.Model.Feeds(); n {
-	case 0:
-		return said.Say("The times rest on published growth rates and the trade's usual times, not on this starter.")
-	case 1:
-		return said.Say("The times rest on one past feed of this starter and on published growth rates.")
-	default:
-		return said.Say("The times rest on %v past feeds of this starter.", n)
+	of := said.Say("The times rest on published growth rates and the trade's usual times, not on this starter.")
+	switch n := a.record.Model.Feeds(); {
+	case n == 1:
+		of = said.Say("The times rest on one past feed of this starter and on published growth rates.")
+	case n > 1:
+		of = said.Say("The times rest on %v past feeds of this starter.", n)
 	}
+	first, ok := firstRise(a.problem.Recipe)
+	if !ok {
+		return of
+	}
+	switch n := a.doughs.Doughs(); {
+	case n == 1:
+		of = of.And(said.Say(" That of the %v rests on the recipe and on your last dough.", first.Name))
+	case n > 1:
+		of = of.And(said.Say(" That of the %v rests on your last %v doughs.", first.Name, n))
+	case a.problem.Recipe.Invented:
+		of = of.And(said.Say(" That of the %v is common practice, which no dough of yours has shown to be right.", first.Name))
+	}
+	return of
 }
 
 // plan is one plan, line by line.
@@ -261,9 +273,9 @@ func risks(one plan.Plan, a asked) []said.Line {
 		if x.Cool || x.Fridge || x.Name == plan.RefreshWait {
 			continue // a first rise keeps for half a day
 		}
-		what, name := "the "+x.Name+" is over", "the dough is"
+		what, early, late := "the "+x.Name+" is over", "the "+x.Name+" has gone too far", "the "+x.Name+" is not quite over when the dough"
 		if x.Top {
-			what, name = "the top comes", "the starter is"
+			what, early, late = "the top comes", "the starter is past its best", "the starter is not quite ready when it"
 		}
 		used := x.Until
 		if !x.Held.IsZero() {
@@ -277,8 +289,8 @@ func risks(one plan.Plan, a asked) []said.Line {
 				sayIf(u.P, "%v after %v, %v", what, said.Near(u.From, x.From), busy(u.Why))
 			}
 		}
-		sayIf(x.TooEarly, "%v past its best when you come to it", name)
-		sayIf(x.TooLate, "%v not quite ready when it must go on", name)
+		sayIf(x.TooEarly, "%v when you come to it", early)
+		sayIf(x.TooLate, "%v must go on", late)
 	}
 	sayIf(one.Late, "the loaf comes late")
 	if len(out) == 0 {

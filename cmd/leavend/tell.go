@@ -64,6 +64,8 @@ func (d *daemon) vesselState(v *vessel) publish.Vessel {
 	}
 	if w.Expecting {
 		out.PeakAt, out.PeakLow, out.PeakHigh = w.Forecast.PeakAt, w.Forecast.Low, w.Forecast.High
+	} else if f, _, ok := d.DoughAhead(context.Background(), v); ok {
+		out.PeakAt, out.PeakLow, out.PeakHigh = f.PeakAt, f.Low, f.High
 	} else {
 		out.PeakAt = s.Peak.PeakAt
 	}

@@ -16,7 +16,7 @@
 // is the end of one. A recipe is a row of stages: work that needs the baker,
 // and waiting that needs only time. How long a wait takes is not known
 // beforehand: it is a handful of equally likely times, of the starter from the
-// ripening model, of dough from the recipe's time, the warmth and a spread.
+// ripening model, of dough from past doughs, the recipe's time and the warmth.
 //
 // A plan is therefore a policy: what to do next once it is seen when the top
 // came. The cost of starting a stage at a slot is the mean, over the times the
@@ -42,7 +42,7 @@
 //
 // # What it cannot know
 //
-// The spread of a dough's time is a guess of common practice, since no record
-// of doughs is kept yet. A plan says when things are likely ready, never that
+// How long dough takes is what Problem.Dough says of it; where it says nothing,
+// the recipe's time stands, with a spread that is a guess. A plan says when things are likely ready, never that
 // anything is safe to eat.
 package plan

@@ -66,8 +66,9 @@ type Problem struct {
 	DoughAt       []Warmth
 	FlourInHouse  []Flour // nil: there is enough of everything
 	Ripen         func(Feeding) Ripe
-	Amounts       func(Ratio) (Amounts, error) // nil: no weights are worked out
-	NoStarterHold bool                         // ripe starter is never put into the fridge to wait
+	Dough         func(s Stage, c float64) Ripe // how long a rise takes at a warmth; nil, for all or for one: the recipe's time
+	Amounts       func(Ratio) (Amounts, error)  // nil: no weights are worked out
+	NoStarterHold bool                          // ripe starter is never put into the fridge to wait
 }
 
 // longest is how far ahead a plan may reach.

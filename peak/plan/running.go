@@ -45,7 +45,7 @@ func (p Problem) expected(x part) Ripe {
 	}
 	for _, s := range p.Recipe.Stages {
 		if s.Name == x.name && s.Kind == Rise {
-			return doughRipe(s, p.Running.Warmth.C)
+			return p.dough(s, p.Running.Warmth.C)
 		}
 	}
 	return nil

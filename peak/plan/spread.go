@@ -30,8 +30,14 @@ func doughTime(s Stage, tempC float64) time.Duration {
 	return time.Duration(float64(s.Time) * peak.Pace(s.AtC) / peak.Pace(tempC))
 }
 
-// doughRipe is the distribution of a dough's time.
-func doughRipe(s Stage, tempC float64) Ripe {
+// dough is the distribution of a stage's time at a warmth: as Problem.Dough has
+// it, or the recipe's time with a spread.
+func (p Problem) dough(s Stage, tempC float64) Ripe {
+	if p.Dough != nil {
+		if r := p.Dough(s, tempC); r != nil {
+			return r
+		}
+	}
 	middle := float64(doughTime(s, tempC))
 	return func(p float64) time.Duration {
 		return time.Duration(middle * math.Exp(doughSpread*math.Sqrt2*math.Erfinv(2*p-1)))

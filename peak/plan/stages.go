@@ -173,9 +173,10 @@ func (p Problem) recipePart(s Stage) part {
 		out.tags = []tag{{}}
 	case Rise:
 		for _, w := range p.DoughAt {
-			ready := outcomes(doughRipe(s, w.C), doughOutcomes)
+			ripe := p.dough(s, w.C)
+			ready := outcomes(ripe, doughOutcomes)
 			out.node.ways = append(out.node.ways, way{
-				cost: perDegree * math.Abs(w.C-s.AtC), ready: func(int) []int { return ready }, use: s.tolerance(doughTime(s, w.C)),
+				cost: perDegree * math.Abs(w.C-s.AtC), ready: func(int) []int { return ready }, use: s.tolerance(ripe(0.5)),
 			})
 			out.tags = append(out.tags, tag{warmth: w})
 		}

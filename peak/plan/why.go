@@ -69,7 +69,7 @@ func (c *courier) fridgeReason(i int) {
 			continue
 		}
 		room := c.p.DoughAt[0]
-		at := c.p.at(c.spot[i] + slots(doughTime(s, room.C)))
+		at := c.p.at(c.spot[i] + slots(c.p.dough(s, room.C)(0.5)))
 		c.plan.Why = append(c.plan.Why, Reason{Code: NotChilled, Stage: s.Name, Warmth: room, At: at, Busy: c.p.Hours.why(at)})
 	}
 }

@@ -27,18 +27,19 @@ type PlanAsk struct {
 
 // PlanSheet is the answer: what was understood, and the plans.
 type PlanSheet struct {
-	Ask       PlanAsk   `json:"ask"`
-	Name      string    `json:"name"`     // of the jar
-	Invented  bool      `json:"invented"` // the recipe is made up from common practice
-	Grounds   Said      `json:"grounds"`  // what the times rest on
-	Doubts    []Said    `json:"doubts"`   // what cannot be known
-	Plans     []Plan    `json:"plans"`    // the best first
-	NoPlan    *Said     `json:"no_plan,omitempty"`
-	Earliest  time.Time `json:"earliest,omitzero"` // when a loaf could likely be had instead
-	Recipes   []string  `json:"recipes"`           // all there are
-	MadeAt    time.Time `json:"made_at"`
-	RoomC     Real      `json:"room_c"` // the room's warmth that was taken
-	FeedsUsed int       `json:"feeds_used"`
+	Ask        PlanAsk   `json:"ask"`
+	Name       string    `json:"name"`     // of the jar
+	Invented   bool      `json:"invented"` // the recipe is made up from common practice
+	Grounds    Said      `json:"grounds"`  // what the times rest on
+	Doubts     []Said    `json:"doubts"`   // what cannot be known
+	Plans      []Plan    `json:"plans"`    // the best first
+	NoPlan     *Said     `json:"no_plan,omitempty"`
+	Earliest   time.Time `json:"earliest,omitzero"` // when a loaf could likely be had instead
+	Recipes    []string  `json:"recipes"`           // all there are
+	MadeAt     time.Time `json:"made_at"`
+	RoomC      Real      `json:"room_c"` // the room's warmth that was taken
+	FeedsUsed  int       `json:"feeds_used"`
+	DoughsUsed int       `json:"doughs_used"`
 }
 
 // Plan is one way to the loaf.

@@ -1,0 +1,174 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"slices"
+	"time"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/web"
+	"leavend/peak"
+	"leavend/peak/dough"
+	"leavend/peak/plan"
+	"leavend/peak/ripening"
+)
+
+// doughsLearnt is how many of the last doughs are learnt from.
+const doughsLearnt = 20
+
+// bowlOf is where dough is mixed into: the bowl on the mat, or else the first;
+// false where there is none.
+func bowlOf(c *config.Config) (config.Vessel, bool) {
+	if on, named := c.Vessel(c.Mat.Vessel); named && on.Kind == config.Bowl {
+		return on, true
+	}
+	i := slices.IndexFunc(c.Vessels, func(v config.Vessel) bool { return v.Kind == config.Bowl })
+	if i < 0 {
+		return config.Vessel{}, false
+	}
+	return c.Vessels[i], true
+}
+
+// doughsOf learns from the doughs that came to their target in a bowl: when they
+// were mixed, how warm they stood, and by which recipe. Without a bowl, or a
+// history, it knows what the recipes say.
+func doughsOf(ctx context.Context, s *store.Store, c *config.Config) (*dough.Model, error) {
+	bowl, ok := bowlOf(c)
+	if !ok {
+		return dough.New(doubled), nil
+	}
+	m := dough.New(bowl.TargetRatio)
+	if s == nil {
+		return m, nil
+	}
+	mixes, err := s.Feeds(ctx, store.Query{Vessel: bowl.Slug, Limit: doughsLearnt + 1})
+	if err != nil || len(mixes) == 0 {
+		return m, err
+	}
+	events, err := s.Events(ctx, store.Query{Vessel: bowl.Slug, From: mixes[len(mixes)-1].At})
+	if err != nil {
+		return m, err
+	}
+	named, err := bakedBy(ctx, s)
+	if err != nil {
+		return m, err
+	}
+	slices.Reverse(mixes)
+	for i, mix := range mixes {
+		until := time.Time{}
+		if i+1 < len(mixes) {
+			until = mixes[i+1].At
+		}
+		at, rise, ok := targetOf(events, mix.At, until)
+		if !ok {
+			continue
+		}
+		course, err := courseOf(ctx, s, bowl.Slug, peak.Feed{At: mix.At, PeakAt: at})
+		if err != nil {
+			return m, err
+		}
+		m.Learn(dough.Past{Recipe: recipeOf(c, named(mix.At), mix), At: mix.At, Course: course, Rise: rise, After: at.Sub(mix.At)})
+	}
+	return m, nil
+}
+
+// targetOf finds when a dough that was mixed at a moment came to its target.
+func targetOf(events []store.Event, mixed, until time.Time) (at time.Time, rise float64, ok bool) {
+	for _, e := range events {
+		var data eventData
+		if eventKind(e.Kind) != happenedTarget || json.Unmarshal(e.Data, &data) != nil || data.RiseRatio == nil {
+			continue
+		}
+		if data.PeakAt.After(mixed) && (until.IsZero() || data.PeakAt.Before(until)) {
+			return data.PeakAt, *data.RiseRatio, true
+		}
+	}
+	return at, 0, false
+}
+
+// bakedBy looks up by which chosen plan a dough was mixed; "" where there was
+// none.
+func bakedBy(ctx context.Context, s *store.Store) (func(mixed time.Time) string, error) {
+	settings, err := s.Settings(ctx)
+	if err != nil {
+		return nil, err
+	}
+	type choice struct {
+		made, ready time.Time
+		recipe      string
+	}
+	var all []choice
+	for _, one := range settings {
+		var plan struct {
+			Ask web.PlanAsk `json:"ask"`
+		}
+		if one.Name == planSetting && json.Unmarshal(one.Value, &plan) == nil {
+			all = append(all, choice{one.Made, plan.Ask.Ready, plan.Ask.Recipe})
+		}
+	}
+	return func(mixed time.Time) string {
+		for _, c := range all { // the newest first
+			if mixed.After(c.made) && mixed.Before(c.ready) {
+				return c.recipe
+			}
+		}
+		return ""
+	}, nil
+}
+
+// doubled is what recipes that leavend brings along mean by risen enough (common
+// practice).
+const doubled = 2
+
+// recipeOf is the word on a dough: the recipe's first rise. Of a mix without a
+// plan it is common practice for its weights.
+func recipeOf(c *config.Config, name string, mix store.Feed) dough.Recipe {
+	if r, ok := c.Plan.FindRecipe(name); ok && name != "" {
+		if s, ok := firstRise(r); ok {
+			return wordOf(r, s)
+		}
+	}
+	if flour := mix.FlourG(); mix.KeptG > 0 && flour > 0 {
+		return dough.Practice(mix.KeptG / flour)
+	}
+	r, _ := c.Plan.FindRecipe("")
+	if s, ok := firstRise(r); ok {
+		return wordOf(r, s)
+	}
+	return dough.Practice(0)
+}
+
+// firstRise is the stage that a bowl shows: the first in which dough rises.
+func firstRise(r plan.Recipe) (plan.Stage, bool) {
+	i := slices.IndexFunc(r.Stages, func(s plan.Stage) bool { return s.Kind == plan.Rise })
+	if i < 0 {
+		return plan.Stage{}, false
+	}
+	return r.Stages[i], true
+}
+
+// wordOf is what a recipe says of a stage.
+func wordOf(r plan.Recipe, s plan.Stage) dough.Recipe {
+	word := dough.Recipe{Name: r.Name, Time: s.Time, AtC: s.AtC, Tried: !r.Invented}
+	if r.Invented {
+		word.Rise = doubled
+	}
+	return word
+}
+
+// rise asks the doughs of the past how long the first rise takes. Flour and
+// water come at the room's warmth; a bowl is slower to warm than a jar.
+func (a *asked) rise(s plan.Stage, c float64) plan.Ripe {
+	first, ok := firstRise(a.problem.Recipe)
+	if !ok || first.Name != s.Name {
+		return nil
+	}
+	span := a.doughs.ReadyAfter(wordOf(a.problem.Recipe, first), a.problem.Now, ripening.Settling(a.roomC, c, bowlHalf), courseDoubtC)
+	return span.Quantile
+}
+
+// bowlHalf is in what time a bowl of dough comes half of the way to another
+// warmth: a guess for one or two kilos.
+const bowlHalf = time.Hour
