@@ -57,6 +57,16 @@ func raise(t *testing.T, listen string, opts Opts) *stage {
 	ended := make(chan error, 1)
 	inner, cut := context.WithCancel(ctx)
 	go func() { ended <- server.Serve(inner, l) }()
+	away := false
+	back := func() { // at the same address
+		if l, err := net.Listen("tcp", addr); err != nil {
+			t.Errorf("the kitchen does not come back: %v", err)
+		} else {
+			inner, cut = context.WithCancel(ctx)
+			go func() { ended <- server.Serve(inner, l) }()
+			away = false
+		}
+	}
 	control := http.NewServeMux()
 	pull := func(name string, f func(r *http.Request) any) {
 		control.HandleFunc("/"+name, func(w http.ResponseWriter, r *http.Request) {
@@ -66,6 +76,9 @@ func raise(t *testing.T, listen string, opts Opts) *stage {
 		})
 	}
 	pull("reset", func(*http.Request) any {
+		if away { // the job before failed while it was
+			back()
+		}
 		fresh := newFakeHouse(clock)
 		house.mu.Lock()
 		defer house.mu.Unlock()
@@ -73,7 +86,7 @@ func raise(t *testing.T, listen string, opts Opts) *stage {
 		house.lost, house.nextID, house.undone, house.acked, house.set = map[string]bool{}, fresh.nextID, nil, nil, nil
 		house.plans = fakePlans{}
 		house.devices = map[string]PushDevice{}
-		house.moves, house.starters, house.fridge, house.asks = nil, nil, map[string]time.Time{}, nil
+		house.moves, house.starters, house.fridge, house.asks, house.wish = nil, nil, map[string]time.Time{}, nil, nil
 		return nil
 	})
 	pull("trip", func(r *http.Request) any { house.trip(r.FormValue("holds") != ""); return nil })
@@ -122,24 +135,19 @@ func raise(t *testing.T, listen string, opts Opts) *stage {
 	pull("away", func(*http.Request) any { // the daemon goes
 		cut()
 		<-ended
+		away = true
 		return nil
 	})
-	pull("back", func(*http.Request) any { // and comes back at the same address
-		l, err := net.Listen("tcp", addr)
-		if err != nil {
-			return err.Error()
-		}
-		inner, cut = context.WithCancel(ctx)
-		go func() { ended <- server.Serve(inner, l) }()
-		return nil
-	})
+	pull("back", func(*http.Request) any { back(); return nil })
 	steer := httptest.NewServer(control)
 	st.strings = steer.URL
 	t.Cleanup(func() {
 		steer.Close()
 		stop()
 		cut()
-		<-ended
+		if !away {
+			<-ended
+		}
 	})
 	return st
 }
