@@ -16,8 +16,9 @@ type rights struct {
 	Local  bool `json:"at_the_machine"` // comes from this machine itself
 }
 
-// policy lets the page load only what it brought itself: no inline script,
-// no inline style, nothing from elsewhere, in nobody's frame.
+// policy lets the page load only what it brought itself: no inline script but
+// the one that the document's own policy names (policyFor), no inline style,
+// nothing from elsewhere, in nobody's frame.
 const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; " +
 	"font-src 'self'; connect-src 'self'; manifest-src 'self'; worker-src 'self'; " +
 	"base-uri 'none'; form-action 'none'; frame-ancestors 'none'; " +

@@ -22,12 +22,26 @@ var (
 	otherImport = later(`(?m)^(import|export) .*$`)
 )
 
+// joinHead keeps the modules as functions and runs each when it is first asked
+// for: what no screen needs yet is not even compiled.
+const joinHead = `'use strict';
+const M = {};
+const module = (name, run) => Object.defineProperty(M, name, {
+  configurable: true,
+  get() {
+    const made = run();
+    Object.defineProperty(M, name, { value: made });
+    return made;
+  },
+});
+`
+
 // joinModules returns the module called entry with all others before it, each
 // in a scope of its own. Modules that are loaded late, by a computed name, must
 // be among the given ones.
 func joinModules(modules map[string][]byte, entry string) ([]byte, error) {
 	j := &joiner{modules: modules, done: map[string]bool{}}
-	j.out.WriteString("'use strict';\nconst M = {};\n")
+	j.out.WriteString(joinHead)
 	names := make([]string, 0, len(modules))
 	for name := range modules {
 		if name != entry {
@@ -40,6 +54,7 @@ func joinModules(modules map[string][]byte, entry string) ([]byte, error) {
 			return nil, fmt.Errorf("web: join the page's modules: %w", err)
 		}
 	}
+	fmt.Fprintf(&j.out, "M['%s'];\n", entry)
 	return j.out.Bytes(), nil
 }
 
@@ -92,5 +107,5 @@ func scoped(name string, source []byte) ([]byte, error) {
 	if left := otherImport().FindString(text); left != "" {
 		return nil, errors.New(name + ": this form is not understood: " + left)
 	}
-	return fmt.Appendf(nil, "M['%s'] = (() => {\n%sreturn { %s };\n})();\n", name, text, strings.Join(exports, ", ")), nil
+	return fmt.Appendf(nil, "module('%s', () => {\n%sreturn { %s };\n});\n", name, text, strings.Join(exports, ", ")), nil
 }

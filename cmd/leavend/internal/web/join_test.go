@@ -19,7 +19,7 @@ func TestJoinModules(t *testing.T) {
 				"screens/b.js": "import {\n  a,\n} from '../a.js';\nexport function b() { return a; }\n",
 				"a.js":         "// Says why.\nexport const a = 1; // one\n\nexport async function c() {}\nexport class D {}\n",
 			},
-			[]string{"M['a.js'] = (() => {\nconst a = 1; // one", "return { a, c, D };", "M['screens/b.js']", "const { a, } = M['a.js'];", "return { b };", "M['app.js']", "const { b: bee } = M['screens/b.js'];", "await M[`screens/${name}.js`]"}, ""},
+			[]string{"module('a.js', () => {\nconst a = 1; // one", "return { a, c, D };", "module('screens/b.js'", "const { a, } = M['a.js'];", "return { b };", "module('app.js'", "const { b: bee } = M['screens/b.js'];", "await M[`screens/${name}.js`]", "M['app.js'];"}, ""},
 		{"a circle", map[string]string{"app.js": "import { a } from './a.js';\n", "a.js": "import { b } from './app.js';\n"}, nil, "imports itself"},
 		{"a module that is not there", map[string]string{"app.js": "import { a } from './a.js';\n"}, nil, "does not exist"},
 		{"a form that is not understood", map[string]string{"app.js": "export default 3;\n"}, nil, "not understood: export default"},

@@ -38,10 +38,11 @@ type pageFile struct {
 	gzip  []byte // nil where packing gains nothing
 }
 
-// The scripts that the browser loads by name: the joined modules, and the
-// service worker, which stands alone.
+// The scripts that stand alone: the joined modules, the few lines in the
+// document that load them after the first picture, and the service worker.
 const (
 	entryFile  = "app.js"
+	beginFile  = "begin.js"
 	workerFile = "worker.js"
 )
 
@@ -71,14 +72,15 @@ func newPage() (*page, error) {
 	if err != nil {
 		return nil, fmt.Errorf("web: read the embedded page: %w", err)
 	}
+	if p.index, err = newIndex(p.files["index.html"].plain, modules); err != nil {
+		return nil, err
+	}
+	delete(modules, beginFile) // in the document
 	joined, err := joinModules(modules, entryFile)
 	if err != nil {
 		return nil, err
 	}
 	p.files[entryFile] = newPageFile(entryFile, joined)
-	if p.index, err = newIndex(p.files["index.html"].plain, modules["words.js"]); err != nil {
-		return nil, err
-	}
 	delete(p.files, "index.html") // made for each visitor
 	names = append(names, entryFile)
 	names = slices.DeleteFunc(names, func(n string) bool {

@@ -152,8 +152,8 @@ func (s *Server) getEvents(w http.ResponseWriter, r *http.Request) error {
 	}
 }
 
-// snapshot is the kitchen's state as JSON.
-func (s *Server) snapshot() ([]byte, error) {
+// kitchen asks the house, and leaves no list out.
+func (s *Server) kitchen() Kitchen {
 	k := s.house.Now()
 	if k.At.IsZero() {
 		k.At = s.now()
@@ -162,6 +162,13 @@ func (s *Server) snapshot() ([]byte, error) {
 	for i := range k.Mats {
 		k.Mats[i].Steps, k.Mats[i].Faults = orEmpty(k.Mats[i].Steps), orEmpty(k.Mats[i].Faults)
 	}
+	return k
+}
+
+// snapshot is the kitchen's state as JSON.
+func (s *Server) snapshot() ([]byte, error) { return encode(s.kitchen()) }
+
+func encode(k Kitchen) ([]byte, error) {
 	b, err := json.Marshal(k)
 	if err != nil {
 		return nil, fmt.Errorf("web: encode the kitchen: %w", err)

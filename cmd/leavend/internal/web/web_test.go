@@ -2,6 +2,8 @@ package web
 
 import (
 	"bytes"
+	"crypto/sha256"
+	"encoding/base64"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -9,6 +11,7 @@ import (
 	"math"
 	"net/http"
 	"net/http/httptest"
+	"regexp"
 	"strconv"
 	"strings"
 	"testing"
@@ -421,7 +424,15 @@ func TestThePageItself(t *testing.T) {
 			t.Errorf("%s = %d %s", name, w.Code, w.Header().Get("Content-Type"))
 		}
 	}
-	w = get("/")
+	w = get("/", "Accept-Encoding", "identity")
+	script := regexp.MustCompile(`(?s)<script>(.*?)</script>`).FindSubmatch(w.Body.Bytes())
+	if script == nil {
+		t.Fatal("no script stands in the document")
+	}
+	sum := sha256.Sum256(script[1])
+	if csp := w.Header().Get("Content-Security-Policy"); !strings.Contains(csp, "script-src 'self' 'sha256-"+base64.StdEncoding.EncodeToString(sum[:])+"';") {
+		t.Errorf("the policy does not name the document's script: %s", csp)
+	}
 	if body, _ := io.ReadAll(w.Body); strings.Contains(string(body), "<style") || strings.Contains(string(body), "style=") || strings.Contains(string(body), "onclick") {
 		t.Error("the page has inline style or script, which its policy forbids")
 	}

@@ -7,10 +7,12 @@ import jobs from './jobs.mjs';
 import look from './look.mjs';
 import walk from './walk.mjs';
 import plan from './plan.mjs';
+import first from './first.mjs';
 import alone from './alone.mjs';
 
 describe('the page', AT_ONCE, () => {
   jobs();
+  first();
   look();
   walk();
   plan();

@@ -232,7 +232,10 @@ describe('messages on this device', AT_ONCE, () => {
     const page = await context.newPage();
     const client = await context.newCDPSession(page);
     const registered = new Promise((resolve) => {
-      client.on('ServiceWorker.workerRegistrationUpdated', ({ registrations }) => { if (registrations[0]) resolve(registrations[0].registrationId); });
+      client.on('ServiceWorker.workerRegistrationUpdated', ({ registrations }) => {
+        const ours = registrations.find((r) => !r.isDeleted && r.scopeURL.startsWith(String(PAGE)));
+        if (ours) resolve(ours.registrationId);
+      });
     });
     await client.send('ServiceWorker.enable');
     await page.goto(`${PAGE}/#/setup`);
@@ -241,15 +244,23 @@ describe('messages on this device', AT_ONCE, () => {
     await until('the device is kept', async () => (await kitchen()).devices === 1);
     await page.getByRole('button', { name: 'Send a test' }).click();
     await page.evaluate(() => navigator.serviceWorker.ready.then(() => true));
-    await client.send('ServiceWorker.deliverPushMessage', {
+    const message = {
       origin: String(PAGE), registrationId: await registered,
       data: JSON.stringify({ title: 'Bramble is on top now', text: 'Use it within the hour, or feed it.', tag: 'bramble/top', link: 'https://board.example/ack/x' }),
+    };
+    let given = 0;
+    const shown = await until('the message', async () => {
+      // A busy browser now and then loses what its debugger hands it; the tag keeps a second one from standing beside the first.
+      if (Date.now() - given > 10_000) {
+        given = Date.now();
+        await client.send('ServiceWorker.deliverPushMessage', message);
+      }
+      return page.evaluate(async () => {
+        const [one, ...more] = await (await navigator.serviceWorker.ready).getNotifications();
+        return one ? { title: one.title, body: one.body, tag: one.tag, link: one.data.link, more: more.length } : null;
+      });
     });
-    const shown = await until('the message', () => page.evaluate(async () => {
-      const [one] = await (await navigator.serviceWorker.ready).getNotifications();
-      return one ? { title: one.title, body: one.body, tag: one.tag, link: one.data.link } : null;
-    }));
-    assert.deepEqual(shown, { title: 'Bramble is on top now', body: 'Use it within the hour, or feed it.', tag: 'bramble/top', link: 'https://board.example/ack/x' });
+    assert.deepEqual(shown, { title: 'Bramble is on top now', body: 'Use it within the hour, or feed it.', tag: 'bramble/top', link: 'https://board.example/ack/x', more: 0 });
     await page.getByRole('button', { name: 'No more here' }).click();
     await until('the device is forgotten', async () => (await kitchen()).devices === 0);
     await context.close();

@@ -174,7 +174,10 @@ async function start() {
   });
   known();
   await route();
+  const pressed = [...document.querySelectorAll('#frame [data-pressed]')].map((el) => el.closest('article').dataset.vessel);
   document.getElementById('frame')?.remove();
+  delete document.documentElement.dataset.elsewhere;
+  for (const id of pressed) main.querySelector(`[data-key="${CSS.escape(id)}"] button.big:not([hidden])`)?.click();
   await first;
   refresh();
   listen(heard, (up) => { online = up; refresh(); });

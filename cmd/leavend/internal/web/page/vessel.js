@@ -1,5 +1,6 @@
 // The drawn jar and bowl: glass, what stands in it, the band that marks the
-// height at the feed, and a dashed line where the top is expected.
+// height at the feed, and a dashed line where the top is expected. The daemon
+// reads the outlines below, for its own picture in the document (picture.go).
 
 import { s, set } from './dom.js';
 import { words } from './words.js';
@@ -71,7 +72,8 @@ function place(el, name, value) {
 
 // bulge is how far the middle stands above the edge: a dome while it rises,
 // a hollow once it has fallen.
-const bulge = (v) => ({ rising: 6, top: 4, target: 6, falling: -7 }[v.stage] ?? 1) * (v.kind === 'bowl' ? 2 : 1);
+const BULGE = { rising: 6, top: 4, target: 6, falling: -7 };
+const bulge = (v) => (BULGE[v.stage] ?? 1) * (v.kind === 'bowl' ? 2 : 1);
 
 function paint(form, level, dome, dough, crumb) {
   const { left, right, floor } = form;

@@ -1,0 +1,82 @@
+// What stands in the document before any script: the same picture and the same
+// hour that the script sets in its place.
+
+import { describe } from 'node:test';
+import assert from 'node:assert/strict';
+import { ARTEFACTS, AT_ONCE, PAGE, job, kitchen, look, pull, violations, visitor } from './kit.mjs';
+
+// drawn lists what of a vessel's picture is seen, shape by shape.
+const drawn = (page, root) => page.evaluate((from) => [...document.querySelectorAll(`${from} svg.vessel`)].map((svg) => [...svg.querySelectorAll('path, circle, rect, line')]
+  .filter((el) => el.getAttribute('visibility') !== 'hidden')
+  .map((el) => Object.fromEntries(el.getAttributeNames().filter((n) => n !== 'visibility').sort().map((n) => [n, el.getAttribute(n)])))), root);
+
+// close compares shapes; the kitchen's clock may have gone on for a moment.
+function close(got, want, where) {
+  assert.deepEqual(Object.keys(got), Object.keys(want), where);
+  for (const [name, text] of Object.entries(want)) {
+    const numbers = (t) => (t.match(/-?\d+(\.\d+)?/g) || []).map(Number);
+    const [a, b] = [numbers(got[name]), numbers(text)];
+    assert.equal(got[name].replace(/-?\d+(\.\d+)?/g, '#'), text.replace(/-?\d+(\.\d+)?/g, '#'), `${where} ${name}`);
+    a.forEach((n, i) => assert.ok(Math.abs(n - b[i]) <= 0.2, `${where} ${name}: ${got[name]}, the script draws ${text}`));
+  }
+}
+
+export default () => {
+  describe('before the script', AT_ONCE, () => {
+    for (const [stage, prepare] of [['as ever', async () => {}], ['just fed, in the fridge, and unknown', async () => {
+      await fetch(`${PAGE}/api/vessels/bramble/feeds`, { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: '{}' });
+      await pull('chill', { vessel: 'pilot' });
+      await pull('lose', { vessel: 'dough' });
+    }]]) {
+      job(`the document says and draws what the script does: ${stage}`, async () => {
+        await prepare();
+        const bare = await visitor({ javaScriptEnabled: false });
+        const before = await look(bare);
+        const after = await look(await visitor());
+        await after.locator('#frame').waitFor({ state: 'detached' });
+        const [got, want] = [await drawn(before, '#frame'), await drawn(after, '#content')];
+        assert.equal(want.length, 3);
+        assert.deepEqual(got.map((shapes) => shapes.length), want.map((shapes) => shapes.length));
+        got.forEach((shapes, v) => shapes.forEach((shape, i) => close(shape, want[v][i], `vessel ${v}, ${shape.class || 'shape'} ${i}`)));
+        const said = (page, root) => page.locator(`${root} article`).evaluateAll((all) => all.map((el) => ['h2', '.stage', '.outlook-label', '.outlook-time, .outlook-hour', '.outlook-range', '.note', '.act button:not([hidden])']
+          .map((part) => [...el.querySelectorAll(part)].filter((found) => found.checkVisibility()).map((found) => found.textContent).slice(0, 1).join(''))
+          .map((text, i) => (i === 6 && text === 'Undo' ? '' : text))));
+        const words = await said(after, '#content');
+        for (const [v, texts] of (await said(before, '#frame')).entries()) {
+          // Of a day that is not next to this one the document says nothing.
+          if (!texts[3]) words[v][3] = '';
+          if (!texts[4]) words[v][4] = '';
+          assert.deepEqual(texts, words[v]);
+        }
+        await before.screenshot({ path: `${ARTEFACTS}/first-phone.png`, fullPage: true });
+        await bare.close();
+        await after.context().close();
+      });
+    }
+
+    job('a press that comes before the script is done once it is there', async () => {
+      const context = await visitor({ serviceWorkers: 'block' });
+      const page = await context.newPage();
+      let go;
+      const held = new Promise((done) => { go = done; });
+      await page.route('**/app.js', async (route) => { await held; await route.continue(); });
+      await page.goto(`${PAGE}/#/now`, { waitUntil: 'domcontentloaded' });
+      const before = (await kitchen()).feeds.bramble;
+      await page.locator('#frame article', { hasText: 'Bramble' }).getByRole('button').click();
+      assert.equal((await kitchen()).feeds.bramble, before);
+      go();
+      await page.getByRole('button', { name: 'Take back the feed of Bramble' }).waitFor();
+      assert.equal((await kitchen()).feeds.bramble, before + 1);
+      await context.close();
+    });
+
+    job('axe finds nothing in the document alone', async () => {
+      const context = await visitor({ serviceWorkers: 'block' });
+      const page = await context.newPage();
+      await page.route('**/app.js', (route) => route.fulfill({ contentType: 'text/javascript', body: '' }));
+      await page.goto(`${PAGE}/#/now`);
+      assert.deepEqual(await violations(page), []);
+      await context.close();
+    });
+  });
+};
