@@ -8,8 +8,6 @@ import (
 	"testing"
 	"time"
 
-	"golang.org/x/sys/unix"
-
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
@@ -135,30 +133,4 @@ func TestHandIsNoCurve(t *testing.T) {
 	if most > 31 || most < 28 || shown < 3*360-hands-5 {
 		t.Errorf("%d points of %d, up to %.1f mm; want all but the %d hands, up to 30 mm", shown, 3*360, most, hands)
 	}
-}
-
-// BenchmarkYear answers a year of one jar that was fed twice a day, first with
-// nothing known of the feeds and then as it is every time after.
-func BenchmarkYear(b *testing.B) {
-	d := openPast(b, jarConfig(b.TempDir()))
-	defer d.close()
-	fillYear(b, d.store)
-	p := &pageHouse{d: d}
-	now := time.Now()
-	ask := func(to time.Time) time.Duration {
-		var before, after unix.Rusage
-		_ = unix.Getrusage(unix.RUSAGE_SELF, &before)
-		if _, err := p.Window(b.Context(), "bramble", web.Span{From: to.AddDate(-1, 0, 0), To: to, Max: 2000}); err != nil {
-			b.Fatal(err)
-		}
-		_ = unix.Getrusage(unix.RUSAGE_SELF, &after)
-		return time.Duration(after.Utime.Nano() + after.Stime.Nano() - before.Utime.Nano() - before.Stime.Nano())
-	}
-	first := ask(now)
-	var worked time.Duration
-	for b.Loop() {
-		worked += ask(now)
-	}
-	b.ReportMetric(float64(first.Microseconds())/1000, "cpu-ms/first")
-	b.ReportMetric(float64(worked.Microseconds())/1000/float64(b.N), "cpu-ms/op")
 }
