@@ -7,7 +7,7 @@ import { ageS, clock, now, span, taste, tune } from './units.js';
 import { read, post, Trouble } from './api.js';
 import { listen } from './news.js';
 import { dress } from './tab.js';
-import { trusted } from './trusted.js';
+import { helper } from './helper.js';
 
 const SCREENS = ['now', 'curve', 'feeds', 'plan', 'warmth', 'setup'];
 const PART_OF = { walk: 'setup' }; // screens reached from another one
@@ -182,7 +182,7 @@ async function start() {
   refresh();
   listen(heard, (up) => { online = up; refresh(); });
   setInterval(refresh, 1000); // ages grow by themselves
-  if ('serviceWorker' in navigator && isSecureContext) navigator.serviceWorker.register(trusted('worker.js')).catch(() => {});
+  helper().catch(() => {}); // it is not needed; the block on messages says where it is missed
 }
 
 start();

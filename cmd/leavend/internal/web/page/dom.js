@@ -1,6 +1,12 @@
-// Small helpers to build the page. Nothing here ever takes HTML text.
+// Small helpers to build the page. Nothing here ever takes HTML text. All text
+// goes through firm, the daemon's sentences as well as the page's own words.
 
 const SVG = 'http://www.w3.org/2000/svg';
+
+// A number and its unit, and the parts of a ratio, stay on one line.
+const UNITS = /(\d) (?=(?:°[CF]|%|mm|cm|kg|g|oz|in|ml|l|s|min|h|am|pm|W|Wh|kWh|kB|MB|GB|px|days?|weeks?|times)(?![\p{L}\d]))/gu;
+const RATIO = /(\d) ?: (?=\d)/g;
+export const firm = (text) => text.replace(UNITS, '$1\u00a0').replace(RATIO, '$1\u00a0:\u00a0');
 
 // h makes an element: h('p', {class: 'quiet'}, 'text', child).
 export function h(tag, props = {}, ...children) {
@@ -17,7 +23,7 @@ function fill(el, props, children) {
     if (name.startsWith('on')) el.addEventListener(name.slice(2), value);
     else set(el, name, value);
   }
-  el.append(...children.flat().filter((c) => c !== null && c !== undefined && c !== false));
+  el.append(...children.flat().filter((c) => c !== null && c !== undefined && c !== false).map((c) => (c instanceof Node ? c : firm(String(c)))));
   return el;
 }
 
@@ -34,7 +40,8 @@ export function set(el, name, value) {
 // say writes text only where it changes, so that a screen reader and a
 // selection are left alone.
 export function say(el, text) {
-  if (el.textContent !== text) el.textContent = text;
+  const firmed = firm(text ?? '');
+  if (el.textContent !== firmed) el.textContent = firmed;
 }
 
 // show hides or shows.

@@ -3,10 +3,8 @@
 
 import { h, say, show } from './dom.js';
 import { words } from './words.js';
+import { helper } from './helper.js';
 import { post, read, remove } from './api.js';
-
-// canPush reports whether this browser could be told.
-const canPush = () => isSecureContext && 'serviceWorker' in navigator && 'PushManager' in window && 'Notification' in window;
 
 export function pushPart(app) {
   const state = h('p');
@@ -16,12 +14,20 @@ export function pushPart(app) {
   const el = h('section', { class: 'block' }, h('h2', {}, words.push.title), state, h('div', { class: 'row' }, on, off, test));
 
   async function subscription() {
-    return (await navigator.serviceWorker.ready).pushManager.getSubscription();
+    return (await helper()).pushManager.getSubscription();
+  }
+
+  // whyNot is why this browser cannot be told, and what to do about it.
+  async function whyNot() {
+    if (!isSecureContext) return words.push.notHere;
+    if (!('PushManager' in window && 'Notification' in window)) return words.push.notThis;
+    return helper().then(() => '', () => words.push.noHelper);
   }
 
   async function look() {
-    if (!canPush()) {
-      say(state, words.push.notHere);
+    const why = await whyNot();
+    if (why) {
+      say(state, why);
       return;
     }
     const has = Boolean(await subscription());
@@ -46,7 +52,7 @@ export function pushPart(app) {
     const { key } = await read('push');
     if (!key) throw new Error(words.push.noKey);
     if (await Notification.requestPermission() !== 'granted') throw new Error(words.push.denied);
-    const made = await (await navigator.serviceWorker.ready).pushManager.subscribe({ userVisibleOnly: true, applicationServerKey: key });
+    const made = await (await helper()).pushManager.subscribe({ userVisibleOnly: true, applicationServerKey: key });
     const { endpoint, keys } = made.toJSON();
     const done = await app.change(() => post('push/devices', { endpoint, p256dh: keys.p256dh, auth: keys.auth }).then(() => true));
     if (done) app.announce(words.push.isOn);
@@ -66,6 +72,7 @@ export function pushPart(app) {
     if (await app.change(() => post('push/test').then(() => true))) app.announce(words.push.sent);
   }
 
-  look().catch(() => {});
+  say(state, words.push.looking);
+  look().catch((err) => say(state, words.push.failed(err.message)));
   return el;
 }

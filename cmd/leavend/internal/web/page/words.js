@@ -176,7 +176,7 @@ export const words = {
   recordNone: 'There is nothing to compare yet: that takes a feed that was forecast and came to its top.',
   recordSays: (n, ahead, off, inside) => `Over the last ${many(n, 'feed', 'feeds')}, said about ${ahead} before the top: half were off by ${off} or less, and ${inside} of ${n} tops came between the stated times.`,
   recordAll: 'Feed by feed',
-  offBy: (min) => (min === 0 ? 'on the minute' : `${Math.abs(min)} min too ${min > 0 ? 'late' : 'early'}`),
+  offBy: (min) => (min === 0 ? 'on the minute' : `${words.minutes(Math.abs(min))} too ${min > 0 ? 'late' : 'early'}`),
 
   // Feeds
   feedsOf: (v) => `${bowl(v) ? 'Doughs' : 'Feeds'} of ${v.name}`,
@@ -307,7 +307,10 @@ export const words = {
   push: {
     title: 'Messages on this device', on: 'Send them here', off: 'No more here', test: 'Send a test',
     isOn: 'This browser is told: the top, dough that is ready, a feed that is due, and faults.', isOff: 'This browser is not told anything.',
-    notHere: 'A browser takes messages only over an encrypted line. Set tls in the configuration file; phones can also be told by a service under [[notify]].',
+    looking: 'Asking the browser …',
+    notHere: 'A browser takes messages only over an encrypted line, and this one is not. Set tls under [web] in the configuration file; phones can also be told by a service under [[notify]].',
+    notThis: 'This browser takes no messages from a page. On some phones it does once the page was added to the home screen and is opened from there; phones can also be told by a service under [[notify]].',
+    noHelper: 'This browser does not let the page work in the background, as in a private window or with a certificate that it does not trust. Trust the certificate on this device, or have the phone told by a service under [[notify]].',
     denied: 'the browser does not allow it', noKey: 'the kitchen cannot send any', sent: 'The test is on its way.',
     failed: (why) => `It could not be changed: ${why}.`,
   },
