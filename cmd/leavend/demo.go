@@ -207,12 +207,9 @@ func (s *stage) show(at time.Time) {
 // before: it heats in short pulses, of which a line sees only one moment.
 func (s *stage) showMat() {
 	w := s.d.warm.State()
-	mat, was := "off", w.OnTotal-s.onTotal
-	if w.On {
-		mat = "on"
-	}
+	was := w.OnTotal - s.onTotal
 	s.onTotal = w.OnTotal
-	fmt.Fprintf(s.out, "          mat %s, %.0f min of heat since: %s\n", mat, was.Minutes(), matReason(s.d.conf, w))
+	fmt.Fprintf(s.out, "          %s (%.0f min of heat since)\n", matStands(w, formOf(s.d.conf)), was.Minutes())
 }
 
 // standing says in a few words how one vessel stands.

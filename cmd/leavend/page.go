@@ -211,7 +211,7 @@ func (p *pageHouse) mat() web.Mat {
 	nan := web.Real(math.NaN())
 	m := web.Mat{
 		ID: matID, Name: "Mat", Allowed: s.Mode == control.Hold, Accepted: memory.Accepted, Cautions: cautionLines(),
-		On: s.On, Since: d.mat.Since(), Reason: matReason(d.conf, s), SetpointC: web.Real(memory.setpoint(conf)), SteeringC: nan,
+		On: s.On, Since: d.mat.Since(), Reason: matReason(s).In(formOf(d.conf)), ReasonSay: matReason(s), SetpointC: web.Real(memory.setpoint(conf)), SteeringC: nan,
 		LowC: web.Real(conf.SetpointMinC), HighC: web.Real(conf.SetpointMaxC), HysteresisC: web.Real(conf.HysteresisC),
 		CutoffC: web.Real(conf.CutoffVesselC), MatCutoffC: nan, OnShareDay: web.Real(s.DutyDay),
 		Faults: []web.Fault{},

@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"errors"
-	"fmt"
 	"strings"
 	"sync"
 	"time"
@@ -12,6 +11,7 @@ import (
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/control"
+	"leavend/peak/said"
 )
 
 // matSwitch remembers since when the mat is on or off.
@@ -56,9 +56,10 @@ func matFault(f control.Fault, s control.State, conf *config.Config) web.Fault {
 	}{{"The vessel", s.VesselC, conf.Mat.CutoffVesselC, s.VesselOK}, {"The mat's surface", s.MatC, conf.Mat.CutoffMatC, s.MatOK}} {
 		if limit := at.cutoff - control.SetpointMarginC; at.ok && at.c > limit {
 			out.Holds = true
-			out.Why = fmt.Sprintf("%s still has %s. Once it is below %s it can be acknowledged.", at.name, degrees(conf, at.c), degrees(conf, limit))
+			out.WhySay = said.Say("%v still has %v. Once it is below %v it can be acknowledged.", at.name, said.Tenths(at.c), said.Tenths(limit))
 		}
 	}
+	out.Why = out.WhySay.In(formOf(conf))
 	return out
 }
 

@@ -5,9 +5,9 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strings"
 	"time"
 
-	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/metrics"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/publish"
@@ -15,6 +15,7 @@ import (
 	"leavend/control"
 	"leavend/control/plug"
 	"leavend/peak"
+	"leavend/peak/said"
 	"leavend/sensor"
 )
 
@@ -99,22 +100,38 @@ func (d *daemon) tellMat(now time.Time, s control.State) {
 	}
 }
 
-// matReason is why the mat is on or off, in the baker's units and clock.
-func matReason(c *config.Config, s control.State) string {
+// matReason is why the mat is on or off.
+func matReason(s control.State) said.Line {
 	if s.Unreachable {
-		return "the room is too cold for this mat: expect " + degrees(c, s.ExpectC)
+		return said.Say("the room is too cold for this mat: expect %v", said.Tenths(s.ExpectC))
 	}
 	if !s.FreeAt.IsZero() {
 		// Told a little late, for it is no promise to the minute.
-		return "off; it may come on again at " + formOf(c).Clock(s.FreeAt.Add(59*time.Second))
+		return said.Say("off; it may come on again at %v", said.Clock(s.FreeAt.Add(59*time.Second)))
 	}
-	return s.Text
+	return said.Say("%v", s.Text)
+}
+
+// matStands says on or off, and why, in one breath: most reasons name it.
+func matStands(s control.State, f said.Form) string {
+	reason := matReason(s).In(f)
+	switch {
+	case strings.HasPrefix(reason, "the mat ") || strings.HasPrefix(reason, "the switch "):
+		return reason
+	case strings.HasPrefix(reason, "off") && !s.On:
+		return "mat " + reason
+	case s.On && strings.HasPrefix(reason, "warming"):
+		return "mat on, " + reason
+	case s.On:
+		return "mat on; " + reason
+	}
+	return "mat off; " + reason
 }
 
 // matState is how the mat goes out by MQTT.
 func (d *daemon) matState(now time.Time, s control.State) publish.Mat {
 	m := publish.Mat{
-		ID: matID, At: now, On: s.On, Mode: publish.ModeOff, Reason: matReason(d.conf, s),
+		ID: matID, At: now, On: s.On, Mode: publish.ModeOff, Reason: matReason(s).In(formOf(d.conf)),
 		SetpointC: known(s.SetpointC), CutoffC: known(d.conf.Mat.CutoffVesselC),
 		TemperatureC: knownIf(s.VesselC, s.VesselOK), MatC: knownIf(s.MatC, s.MatOK),
 	}

@@ -27,7 +27,7 @@ func TestFahrenheitEverywhere(t *testing.T) {
 		all = append(all, r.Says, r.Do)
 	}
 	all = append(all,
-		matReason(conf, control.State{Unreachable: true, ExpectC: 23.5}),
+		matReason(control.State{Unreachable: true, ExpectC: 23.5}).In(formOf(conf)),
 		w.AskSetpoint(w.State().At, 60).Error(),
 		withUnit(conf, sensor.Temperature, 25), withUnit(conf, sensor.Distance, 101),
 		check.Readings("probe", "temperature", []float64{25, 25.1}, nil, true).Says,
@@ -35,12 +35,12 @@ func TestFahrenheitEverywhere(t *testing.T) {
 		wouldAverage(make([]float64, 30), 0, true),
 	)
 	for _, r := range control.Reasons() {
-		all = append(all, matReason(conf, control.State{Text: r.Text()}))
+		all = append(all, matReason(control.State{Text: r.Text()}).In(formOf(conf)))
 	}
 	for _, k := range control.FaultKinds() {
 		all = append(all, k.Text(), k.OverText())
 	}
-	all = append(all, matReason(conf, control.State{FreeAt: time.Date(2026, 1, 5, 18, 9, 20, 0, conf.Timezone)}))
+	all = append(all, matReason(control.State{FreeAt: time.Date(2026, 1, 5, 18, 9, 20, 0, conf.Timezone)}).In(formOf(conf)))
 	v := newVessel(config.Vessel{Name: "Bramble"}, nil)
 	v.form = formOf(conf)
 	all = append(all, v.sentence(peak.Event{Kind: peak.EventPeak, PeakAt: time.Now(), RiseMM: 60, RiseRatio: math.NaN()}),

@@ -5,6 +5,8 @@ import (
 	"math"
 	"strconv"
 	"time"
+
+	"leavend/peak/said"
 )
 
 // House is all that the page needs of the rest of the daemon. The wiring
@@ -297,16 +299,17 @@ type Mat struct {
 	Accepted    bool      `json:"cautions_accepted"`
 	Cautions    []string  `json:"cautions,omitempty"` // shown before the first switch-on
 	On          bool      `json:"on"`
-	Since       time.Time `json:"since,omitzero"` // of the present on or off
-	Reason      string    `json:"reason"`         // a sentence: why it is on or off
-	SetpointC   Real      `json:"setpoint_c"`     // what the baker set
-	SteeringC   Real      `json:"steering_c"`     // what holds now, by schedule or plan; null: the setpoint
-	LowC        Real      `json:"low_c"`          // limits of the setpoint
-	HighC       Real      `json:"high_c"`         //
-	HysteresisC Real      `json:"hysteresis_c"`   //
-	CutoffC     Real      `json:"cutoff_c"`       // of the vessel
-	MatCutoffC  Real      `json:"mat_cutoff_c"`   // of the mat's surface, or null
-	Temp        *Measure  `json:"temp,omitempty"` // what it steers by
+	Since       time.Time `json:"since,omitzero"`       // of the present on or off
+	Reason      string    `json:"reason"`               // a sentence: why it is on or off
+	ReasonSay   said.Line `json:"reason_say,omitempty"` // and with its numbers as values
+	SetpointC   Real      `json:"setpoint_c"`           // what the baker set
+	SteeringC   Real      `json:"steering_c"`           // what holds now, by schedule or plan; null: the setpoint
+	LowC        Real      `json:"low_c"`                // limits of the setpoint
+	HighC       Real      `json:"high_c"`               //
+	HysteresisC Real      `json:"hysteresis_c"`         //
+	CutoffC     Real      `json:"cutoff_c"`             // of the vessel
+	MatCutoffC  Real      `json:"mat_cutoff_c"`         // of the mat's surface, or null
+	Temp        *Measure  `json:"temp,omitempty"`       // what it steers by
 	MatTemp     *Measure  `json:"mat_temp,omitempty"`
 	RoomTemp    *Measure  `json:"room_temp,omitempty"`
 	OnShareDay  Real      `json:"on_share_day"` // 0 to 1 of the last 24 hours, or null
@@ -324,13 +327,14 @@ type Step struct {
 
 // Fault keeps a mat off, latched until the baker acknowledges it.
 type Fault struct {
-	ID    string    `json:"id"`
-	Kind  string    `json:"kind"` // cutoff, stale, no-gain, stuck, write ...
-	Text  string    `json:"text"` // what happened, as a sentence
-	Do    string    `json:"do,omitempty"`
-	Since time.Time `json:"since"`
-	Holds bool      `json:"holds"`         // the cause is still there: it cannot be acknowledged
-	Why   string    `json:"why,omitempty"` // why it still holds
+	ID     string    `json:"id"`
+	Kind   string    `json:"kind"` // cutoff, stale, no-gain, stuck, write ...
+	Text   string    `json:"text"` // what happened, as a sentence
+	Do     string    `json:"do,omitempty"`
+	Since  time.Time `json:"since"`
+	Holds  bool      `json:"holds"`             // the cause is still there: it cannot be acknowledged
+	Why    string    `json:"why,omitempty"`     // why it still holds
+	WhySay said.Line `json:"why_say,omitempty"` // and with its numbers as values
 }
 
 // Span is the part of the past a curve is wanted for.

@@ -456,6 +456,17 @@ describe('who may touch it', AT_ONCE, () => {
     await page.getByRole('button', { name: 'Bramble was fed just now' }).click();
     await page.getByRole('button', { name: 'Take back the feed of Bramble' }).click();
     await page.getByRole('button', { name: 'Bramble was fed just now' }).waitFor();
+    await page.getByRole('link', { name: 'Set-up' }).click();
+    await page.locator('section', { hasText: 'Messages on this device' }).getByText('only over an encrypted line, and this one is not').waitFor();
+    await context.close();
+  });
+
+  job('where the browser refuses the page its helper, it is said why no messages come', async () => {
+    const context = await visitor();
+    // As Chromium does over a certificate that it does not trust.
+    await context.addInitScript(() => { ServiceWorkerContainer.prototype.register = () => Promise.reject(new DOMException('An SSL certificate error occurred', 'SecurityError')); });
+    const page = await look(context, `${PAGE}/#/setup`);
+    await page.locator('section', { hasText: 'Messages on this device' }).getByText('does not let the page work in the background').waitFor();
     await context.close();
   });
 });
@@ -465,7 +476,7 @@ describe('taste', AT_ONCE, () => {
     const context = await visitor({ locale: 'en-US', viewport: { width: 1280, height: 900 } });
     const page = await look(context);
     await page.locator('article', { hasText: 'Bramble' }).getByText(/7\d\.\d\s°F/).first().waitFor();
-    assert.match(await page.locator('.outlook-time').first().textContent(), /^\d{1,2}:\d\d pm$/);
+    assert.match(await page.locator('.outlook-time').first().textContent(), /^\d{1,2}:\d\d\spm$/);
     await page.getByRole('link', { name: 'Set-up' }).click();
     await page.getByRole('button', { name: 'g and °C' }).click();
     await page.getByRole('button', { name: '14:20' }).click();

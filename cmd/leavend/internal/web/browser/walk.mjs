@@ -18,7 +18,7 @@ job('a jar is set up, step by step', async () => {
   for (const [i, text] of (await page.getByLabel('Its shape').locator('option').allTextContents()).slice(1).entries()) {
     await page.getByLabel('Its shape').selectOption({ index: i + 1 });
     const [wide, high] = [Number(await page.getByLabel('Inside width, mm').inputValue()), Number(await page.getByLabel('Inside height, mm').inputValue())];
-    const litres = Number(text.match(/([\d.]+) l:/)[1]);
+    const litres = Number(text.match(/([\d.]+)\sl:/)[1]);
     assert.ok(Math.abs((Math.PI / 4) * wide * wide * high / 1e6 / litres - 1) < 0.05, `${text}: ${wide} and ${high}`);
   }
   await page.getByRole('button', { name: 'On a line of this board' }).click();

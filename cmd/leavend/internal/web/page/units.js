@@ -188,6 +188,9 @@ export const weightSign = () => (taste.units === 'us' ? 'oz' : 'g');
 // length writes a height.
 export const length = (mm) => (none(mm) ? words.dash : taste.units === 'us' ? `${fixed(mm / 25.4, 2)}\u00a0in` : `${fixed(mm, 0)}\u00a0mm`);
 
+// volume writes what a vessel holds; a US quart is 0.946352946 l exactly.
+export const volume = (l) => (taste.units === 'us' ? `${fixed(l / 0.946352946, 1)}\u00a0qt` : `${l}\u00a0l`);
+
 // times writes a rise ratio, 1.86×.
 export const times = (r, digits = 2) => (none(r) ? words.dash : `${fixed(r, digits)}×`);
 export const percent = (share) => (none(share) ? words.dash : `${fixed(share * 100, 0)}\u00a0%`);

@@ -291,7 +291,7 @@ export const words = {
     notMeasured: 'Not measured yet.', measured: (mm) => `The floor lies ${mm} below the sensor.`,
     shaky: (mm, spread) => `The floor lies about ${mm} below the sensor, but the readings differ by ${spread}. Is it empty, and does the sensor look straight down?`,
     shapes: 'Its shape', ownShape: 'Another, or not known', shapesHint: 'A start for the two numbers below; your own ruler knows better.',
-    shape: (litres, wide, high) => `Straight jar, ${litres} l: ${wide} across, ${high} high`,
+    shape: (holds, wide, high) => `Straight jar, ${holds}: ${wide} across, ${high} high`,
     bore: 'Inside width, mm', boreInch: 'Inside width, inches', boreHint: 'So that it is known how much it holds. May be left out.',
     inside: 'Inside height, mm', insideInch: 'Inside height, inches', insideHint: 'Up to the rim, so that you hear before it runs over. May be left out.',
     matTitle: 'The heat mat', matText: 'leavend can hold it at a warmth. It needs a thermometer at the vessel, and a cut-out of its own.', matThere: 'A mat is set up already.',

@@ -189,11 +189,14 @@ function refusedList(list) {
   if (!list.length) return [head, h('p', { class: 'quiet' }, words.refusedNone)];
   return [head, h('ul', { class: 'plain-list' }, runs(list).slice(0, 12).map((run) => {
     const [last, first] = [run[0], run.at(-1)];
-    const what = run.length > 1 ? words.refusedMany(last.what, run.length) : words.refusedWhat(last.what, last.value === null ? null : `${plain(last.value, last.unit === 'mm' ? 0 : 1)} ${last.unit}`);
+    const what = run.length > 1 ? words.refusedMany(last.what, run.length) : words.refusedWhat(last.what, last.value === null ? null : measured(last));
     const when = clock(first.at) === clock(last.at) ? moment(last.at) : words.fromTo(moment(first.at), clock(last.at));
     return h('li', {}, h('p', {}, h('strong', {}, what), ' ', h('span', { class: 'age' }, when)), h('p', {}, sentence(last.why)));
   }))];
 }
+
+// measured writes a refused value in the baker's units, where the unit is known.
+const measured = ({ value, unit }) => (unit === 'mm' ? length(value) : unit === '°C' ? degrees(value) : `${plain(value, 1)} ${unit}`);
 
 const RUN = 600_000; // ms between two of one run
 

@@ -4,7 +4,7 @@
 import { h, say, set, show } from '../dom.js';
 import { words } from '../words.js';
 import { choices, field } from '../parts.js';
-import { degrees, length, plain, sentence, taste } from '../units.js';
+import { degrees, length, plain, sentence, taste, volume } from '../units.js';
 import { post, read } from '../api.js';
 
 export function open(root, app) {
@@ -119,7 +119,7 @@ const SHAPES = [[0.5, 80, 100], [0.75, 90, 120], [0.75, 80, 150], [1, 95, 140], 
 function depth(vessel, answers, app) {
   const inside = h('input', { type: 'number', inputmode: 'decimal', min: 0, max: 2000, step: 'any' });
   const bore = h('input', { type: 'number', inputmode: 'decimal', min: 0, max: 600, step: 'any' });
-  const shape = select([['', words.walk.ownShape], ...SHAPES.map(([litres, wide, high], i) => [String(i), words.walk.shape(litres, length(wide), length(high))])]);
+  const shape = select([['', words.walk.ownShape], ...SHAPES.map(([litres, wide, high], i) => [String(i), words.walk.shape(volume(litres), length(wide), length(high))])]);
   shape.addEventListener('change', () => {
     const [, wide, high] = SHAPES[shape.value] || [];
     bore.value = wide ? plain(wide / factor(), taste.units === 'us' ? 2 : 0) : '';

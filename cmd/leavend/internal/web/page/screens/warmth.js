@@ -4,7 +4,7 @@
 import { ask, h, keep, say, set, show } from '../dom.js';
 import { words } from '../words.js';
 import { field } from '../parts.js';
-import { ago, clockText, degrees, degreesIn, degreesOf, degreeSign, moment, percent, sentence, taste } from '../units.js';
+import { ago, clockText, degrees, degreesIn, degreesOf, degreeSign, moment, percent, sentence, taste, told } from '../units.js';
 import { post, put } from '../api.js';
 import { wishes } from './wish.js';
 
@@ -51,7 +51,7 @@ function mat(first, app) {
     say(name, m.name);
     say(state, m.faults.length ? words.mat.state.fault : !m.allowed ? words.mat.state.forbidden : m.on ? words.mat.state.on : words.mat.state.off);
     set(state, 'data-state', m.faults.length ? 'fault' : m.on ? 'on' : 'off');
-    say(reason, `${sentence(m.reason)}${m.since ? ` ${words.mat.since(moment(m.since))}` : ''}`);
+    say(reason, `${sentence(m.reason_say ? told(m.reason_say) : m.reason)}${m.since ? ` ${words.mat.since(moment(m.since))}` : ''}`);
     say(power, m.allowed ? words.mat.switchOff : words.mat.switchOn);
     set(power, 'class', m.allowed ? null : 'strong');
     say(share, m.on_share_day === null ? '' : words.mat.share(percent(m.on_share_day)));
@@ -77,7 +77,7 @@ function fault(first, app) {
   el.update = (f) => {
     say(text, sentence(f.text));
     say(todo, [sentence(ago(f.since)), sentence(f.do)].filter(Boolean).join(' '));
-    say(why, f.holds ? sentence(f.why) || words.mat.stillHolds : '');
+    say(why, f.holds ? sentence(f.why_say ? told(f.why_say) : f.why) || words.mat.stillHolds : '');
     show(why, f.holds);
     button.disabled = f.holds;
   };
@@ -193,7 +193,7 @@ function schedule(mat, app, at) {
     warm.value = Math.round(degreesOf(s.setpoint_c) * 10) / 10;
     warm.addEventListener('change', () => { begin(); rows[i].setpoint_c = Math.round(degreesIn(Number(warm.value)) * 100) / 100; buttons(); });
     return h('li', {}, field(words.mat.from, from), field(words.mat.hold(degreeSign()), warm),
-      h('button', { type: 'button', class: 'turn', 'aria-label': words.mat.removeStep(s.from), onclick: () => { begin(); rows.splice(i, 1); render(); add.focus(); } }, '×'));
+      h('button', { type: 'button', class: 'turn', 'aria-label': words.mat.removeStep(clockText(s.from)), onclick: () => { begin(); rows.splice(i, 1); render(); add.focus(); } }, '×'));
   }
 
   function buttons() {
