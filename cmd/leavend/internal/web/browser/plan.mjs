@@ -53,7 +53,7 @@ job('a plan and a wish are read in the United States', async () => {
   await page.getByRole('heading', { name: /^Plan 1/ }).waitFor();
   const first = page.locator('article.bread').first();
   await first.getByText(/^Feed 1:5:5: keep 0\.42.oz of starter, add 2\.0.oz of wheat and 2\.0.oz of water\. Keep it on the mat at 79.°F\.$/).waitFor();
-  await first.getByText(/^Oven on at 6:30 am\. Bake for 40 min\.$/).waitFor();
+  await first.getByText(/^Oven on at 6:30\sam\. Bake for 40\smin\.$/).waitFor();
   await first.getByText('What may go wrong, and why so').click();
   await first.getByText('Two in ten that the top comes before 6:30 am, while you sleep.').waitFor();
   const link = page.getByRole('link', { name: 'Into my calendar: plan 1' });
@@ -61,7 +61,7 @@ job('a plan and a wish are read in the United States', async () => {
   const metric = /°C|\d.g\b|\b(1[3-9]|2[0-3]):\d\d\b|\b0\d:\d\d\b/;
   assert.doesNotMatch(await first.innerText(), metric);
   await page.getByRole('button', { name: 'Go by this plan: plan 1' }).click();
-  await page.getByRole('heading', { name: /^On the way: pan loaf by .* 7:30 am/ }).waitFor();
+  await page.getByRole('heading', { name: /^On the way: pan loaf by .* 7:30\sam/ }).waitFor();
   assert.doesNotMatch(await page.locator('.block').first().innerText(), metric);
   await page.screenshot({ path: `${ARTEFACTS}/plan-us-phone.png`, fullPage: true });
   await page.getByRole('button', { name: 'Drop the plan' }).click();
@@ -71,7 +71,7 @@ job('a plan and a wish are read in the United States', async () => {
   const wish = page.locator('.wish').first();
   await wish.getByLabel('Hour').fill('20:00');
   await wish.getByRole('button', { name: 'Steer to this hour' }).click();
-  await wish.getByText(/^On course for 8:00 pm; the mat holds 76\.1.°F\.$/).waitFor();
+  await wish.getByText(/^On course for 8:00\spm; the mat holds 76\.1.°F\.$/).waitFor();
   await wish.getByRole('button', { name: 'Forget it' }).click();
   await wish.getByText('On course for').waitFor({ state: 'hidden' });
   await context.close();
