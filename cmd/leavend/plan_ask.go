@@ -38,8 +38,12 @@ type asked struct {
 	doughs  *dough.Model
 	problem plan.Problem
 	roomC   float64
-	doubts  []said.Line
-	dead    bool // it showed no top when it should have
+
+	// Whose mat dough and starter stand on, where it is another vessel's.
+	doughMat, starterMat string
+
+	doubts []said.Line
+	dead   bool // it showed no top when it should have
 }
 
 // refreshAfter is how long a starter may stand before one feed alone no longer
@@ -77,7 +81,7 @@ func (p planner) ready(ctx context.Context, ask web.PlanAsk, now time.Time) (ask
 		Now: now, Ready: ask.Ready, Cooled: ask.Cooled, Recipe: recipe, Hours: p.hours(), Ratios: p.conf.Plan.Ratios,
 		FlourInHouse: p.conf.Plan.Flours, Ripen: a.ripen, Dough: a.rise, Amounts: a.amounts,
 	}
-	a.problem.StarterAt, a.problem.DoughAt = p.warmths(a)
+	a.problem.StarterAt, a.problem.DoughAt = p.warmths(&a)
 	a.starter(now)
 	return a, nil
 }
@@ -109,8 +113,8 @@ func (p planner) hours() plan.Hours {
 }
 
 // warmths are those that starter and dough can be kept at: the room's, and
-// what the mat can hold above it.
-func (p planner) warmths(a asked) (starter, dough []plan.Warmth) {
+// what the mat can hold above it, where they may stand on it.
+func (p planner) warmths(a *asked) (starter, dough []plan.Warmth) {
 	room := plan.Warmth{C: a.roomC}
 	starter, dough = []plan.Warmth{room}, []plan.Warmth{room}
 	m := p.conf.Mat
@@ -124,11 +128,18 @@ func (p planner) warmths(a asked) (starter, dough []plan.Warmth) {
 		}
 	}
 	on, named := p.conf.Vessel(m.Vessel)
-	if !named || on.Slug == a.jar.Slug {
+	bowls := named && on.Kind == config.Bowl
+	switch {
+	case !named || on.Slug == a.jar.Slug:
 		starter = append(starter, held...)
+	case bowls && p.conf.Plan.StarterOnMat:
+		starter, a.starterMat = append(starter, held...), on.Name
 	}
-	if p.conf.Plan.DoughOnMat || on.Kind == config.Bowl {
+	switch {
+	case bowls:
 		dough = append(dough, held...)
+	case p.conf.Plan.DoughOnMat:
+		dough, a.doughMat = append(dough, held...), on.Name
 	}
 	return starter, dough
 }

@@ -11,10 +11,11 @@ import (
 )
 
 // A plan has the mat steered to the hour of the starter's top, once it is fed,
-// and of the dough's target, once it is mixed into a bowl on the mat; a later
-// rise in that bowl is held at the plan's warmth. The baker may keep the mat
-// to himself. A wish of his own stands before the plan's, and the mat's limits
-// and guard before both.
+// and of the dough's target, once it is mixed into a bowl on the mat; whatever
+// else waits on the mat by plan is held at the plan's warmth: a later rise, a first
+// feed, and what may share the mat of another vessel, whose curve shows nothing of
+// it. The baker may keep the mat to himself. A wish of his own stands before the
+// plan's, and the mat's limits and guard before both.
 
 // steer wishes the hour at which the running wait should be over, if the mat
 // can be steered to it and nobody else has wished. The caller holds mu.
@@ -64,7 +65,7 @@ func (k *planKeeper) unsteer(ctx context.Context, c *chosenPlan) {
 	c.Wish = time.Time{}
 }
 
-// warm holds the dough on the mat at the plan's warmth where no hour is
+// warm holds what waits on the mat at the plan's warmth where no hour is
 // steered to. It asks as a wish does: for minutes at a time, so that nothing is
 // left behind. The caller holds mu.
 func (k *planKeeper) warm(now time.Time) {
@@ -76,7 +77,7 @@ func (k *planKeeper) warm(now time.Time) {
 		return
 	}
 	want := 0.0
-	if c := k.chosen; c != nil && k.d.steering.v.conf.Kind == config.Bowl && k.onMat(c) && k.inBowl(c, now) {
+	if c := k.chosen; c != nil && k.onMat(c) && k.mayHold(c) && inTime(c, now) {
 		want = min(max(c.Running.Wait.Warmth.C, k.d.conf.Mat.SetpointMinC), k.d.conf.Mat.SetpointMaxC)
 	}
 	if want == 0 && !k.holds {
@@ -88,12 +89,21 @@ func (k *planKeeper) warm(now time.Time) {
 	}
 }
 
-// inBowl reports whether dough rises now by the plan: it is mixed, and it is not
-// too late for what follows.
-func (k *planKeeper) inBowl(c *chosenPlan, now time.Time) bool {
-	if w := c.Running.Wait; w.Top || w.Name == plan.RefreshWait {
-		return false
+// mayHold reports whether what the plan waits for may stand on the mat, and is
+// not steered to its hour there.
+func (k *planKeeper) mayHold(c *chosenPlan) bool {
+	on, may := k.d.steering.v.conf, k.d.conf.Plan
+	switch w := c.Running.Wait; {
+	case w.Top && on.Slug == c.Ask.Vessel:
+		return false // its hour was steered to, and the baker dropped that
+	case w.Top, w.Name == plan.RefreshWait:
+		return on.Slug == c.Ask.Vessel || on.Kind == config.Bowl && may.StarterOnMat
 	}
+	return on.Kind == config.Bowl || may.DoughOnMat
+}
+
+// inTime reports whether it is not too late yet for what follows.
+func inTime(c *chosenPlan, now time.Time) bool {
 	for _, s := range c.Shown.Steps {
 		if s.Kind == "do" && !s.Done {
 			return now.Before(s.Latest)

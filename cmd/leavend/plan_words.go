@@ -49,12 +49,29 @@ func chance(p float64) string {
 // ratioText writes a ratio as bakers do.
 func ratioText(r plan.Ratio) string { return fmt.Sprintf("1:%.3g:%.3g", r.Flour, r.Water) }
 
-// kept says where something stands.
-func kept(x plan.Warmth) said.Line {
-	if x.Mat {
-		return said.Say("on the mat at %v", said.Degrees(x.C))
+// kept says where something stands. A mat of another vessel is called by its name.
+func (a *asked) kept(x plan.Wait, w plan.Warmth) said.Line {
+	of := a.matOf(x)
+	switch {
+	case w.Mat && of != "":
+		return said.Say("on the mat of %v at %v", of, said.Degrees(w.C))
+	case w.Mat:
+		return said.Say("on the mat at %v", said.Degrees(w.C))
 	}
-	return said.Say("in the room, about %v", said.Degrees(x.C))
+	return said.Say("in the room, about %v", said.Degrees(w.C))
+}
+
+// matOf is the vessel whose mat what waits would stand on; "" where it is its own.
+func (a *asked) matOf(x plan.Wait) string {
+	if x.Top || x.Name == plan.RefreshWait {
+		return a.starterMat
+	}
+	return a.doughMat
+}
+
+// shared reports whether a wait is spent on another vessel's mat.
+func (a *asked) shared(x plan.Wait) bool {
+	return x.Warmth.Mat && !x.Fridge && !x.Cool && a.matOf(x) != ""
 }
 
 // list writes flours.
@@ -75,7 +92,7 @@ func (w planWords) sheet(p planner, a asked, plans []plan.Plan, none *plan.NoPla
 		Ask: a.ask, Name: a.jar.Name, Invented: a.problem.Recipe.Invented, Grounds: w.says(grounds(a)), Doubts: []web.Said{}, Plans: []web.Plan{},
 		Recipes: p.conf.Plan.RecipeNames(), MadeAt: a.problem.Now, RoomC: web.Real(a.roomC), FeedsUsed: a.record.Model.Feeds(), DoughsUsed: a.doughs.Doughs(),
 	}
-	for _, d := range a.doubts {
+	for _, d := range append(a.doubts, sharing(plans, &a)...) {
 		s.Doubts = append(s.Doubts, w.says(d))
 	}
 	for i, one := range plans {
@@ -144,7 +161,7 @@ func (w planWords) plan(id string, one plan.Plan, a asked) web.Plan {
 	for _, r := range risks(one, a) {
 		out.Risks = append(out.Risks, w.says(r))
 	}
-	for _, r := range why(one) {
+	for _, r := range why(one, &a) {
 		out.Why = append(out.Why, w.says(r))
 	}
 	wait := 0
@@ -161,7 +178,7 @@ func (w planWords) plan(id string, one plan.Plan, a asked) web.Plan {
 		if wait < len(one.Waits) && one.Waits[wait].From.Equal(s.Until) && s.Name != plan.IntoFridge {
 			x := one.Waits[wait]
 			wait++
-			text = text.And(then(x))
+			text = text.And(then(x, &a))
 			if !x.Cool {
 				line.Mat, line.Fridge = x.Warmth.Mat && !x.Fridge, x.Fridge
 			}
@@ -237,16 +254,41 @@ func step(s plan.Step, one plan.Plan, a asked) said.Line {
 }
 
 // then says how what follows is kept.
-func then(x plan.Wait) said.Line {
+func then(x plan.Wait, a *asked) said.Line {
+	with := ""
+	if a.shared(x) {
+		with = " That mat's thermometer goes with it."
+	}
 	switch {
 	case x.Top, x.Name == plan.RefreshWait:
-		return said.Say(" Keep it %v.", kept(x.Warmth))
+		return said.Say(" Keep it %v.%v", a.kept(x, x.Warmth), with)
 	case x.Cool:
 		return nil
 	case x.Fridge:
 		return said.Say(" Then %v in the fridge until %v.", x.Name, said.Near(x.Until, x.From))
 	}
-	return said.Say(" Then %v %v; ready at about %v (%v to %v).", x.Name, kept(x.Warmth), said.Near(x.Likely, x.From), said.Clock(x.Low), said.Clock(x.High))
+	return said.Say(" Then %v %v; ready at about %v (%v to %v).%v", x.Name, a.kept(x, x.Warmth), said.Near(x.Likely, x.From), said.Clock(x.Low), said.Clock(x.High), with)
+}
+
+// sharing says of plans that put something on another vessel's mat what nobody
+// can see from here, and what is done with the mat.
+func sharing(plans []plan.Plan, a *asked) (out []said.Line) {
+	for _, share := range []struct {
+		of, what string
+		top      bool
+	}{{a.starterMat, "the starter", true}, {a.doughMat, "the dough", false}} {
+		if !slices.ContainsFunc(plans, func(p plan.Plan) bool {
+			return slices.ContainsFunc(p.Waits, func(x plan.Wait) bool { return a.shared(x) && share.top == (x.Top || x.Name == plan.RefreshWait) })
+		}) {
+			continue
+		}
+		does := "A plan that you go by has that mat hold its warmth for as long as it waits there, within the mat's limits, and gives the mat back afterwards"
+		if a.ask.ByHand {
+			does = "You set that mat yourself, and the plan does not touch it"
+		}
+		out = append(out, said.Say("Whether %v stands on the mat of %v nobody can see from here. %v; the mat goes by its own thermometer, which must be with %v.", share.what, share.of, does, share.what))
+	}
+	return out
 }
 
 // busy says why nobody can act.
@@ -300,7 +342,7 @@ func risks(one plan.Plan, a asked) []said.Line {
 }
 
 // why says what would come of other choices.
-func why(one plan.Plan) []said.Line {
+func why(one plan.Plan, a *asked) []said.Line {
 	var out []said.Line
 	byName := map[string]plan.Wait{}
 	for _, x := range one.Waits {
@@ -319,7 +361,7 @@ func why(one plan.Plan) []said.Line {
 		case r.Code == plan.NotChilled:
 			otherwise = said.Say("Outside the fridge")
 		case r.Warmth.Mat:
-			otherwise = kept(r.Warmth).Capital()
+			otherwise = a.kept(x, r.Warmth).Capital()
 		default:
 			otherwise = said.Say("In the room (%v)", said.Degrees(r.Warmth.C))
 		}

@@ -19,6 +19,7 @@ func (r *reader) plan(s *section, p *Plan, zone *time.Location) {
 		s.wrong("coolest_c", "%s is above plan.warmest_c, %s", plain(p.CoolestC), plain(p.WarmestC))
 	}
 	s.flag("dough_on_mat", &p.DoughOnMat)
+	s.flag("starter_on_mat", &p.StarterOnMat)
 	s.temperature("room_c", &p.RoomC, limits{low: 5, high: 38})
 	s.ratios("ratios", &p.Ratios)
 	s.text("usual_recipe", &p.Recipe)

@@ -8,7 +8,8 @@ type Plan struct {
 	AsleepFrom, AsleepTo ClockTime   // no feed is planned in between
 	Away                 []plan.Away // nor while nobody is at home
 	CoolestC, WarmestC   float64     // setpoints that a plan may choose
-	DoughOnMat           bool        // dough may stand on the mat too
+	DoughOnMat           bool        // dough may stand on a jar's mat
+	StarterOnMat         bool        // the starter may stand on a bowl's mat
 	RoomC                float64     // taken where no probe measures the room
 	Ratios               []plan.Ratio
 	Recipe               string        // the bread that is meant where nobody says which
