@@ -164,6 +164,8 @@ func (s *guardState) advance(l *limits, now time.Duration) {
 		upto := min(now, time.Duration(s.bucketN+1)*l.bucket)
 		if s.on || s.unknown {
 			s.onTime[s.bucketN%int64(l.buckets)] += upto - s.now
+		}
+		if s.on {
 			heated := s.heated(upto)
 			s.gain.on += heated
 			s.gain.climb += heated
@@ -173,13 +175,10 @@ func (s *guardState) advance(l *limits, now time.Duration) {
 	s.turnBuckets(l)
 }
 
-// heated is for how long until upto the mat can have heated: not past the end
-// of a lease, or a board that slept would wake to a mat without effect.
+// heated is for how long until upto a mat that is on can have heated: not past
+// the end of a lease, or a board that slept would wake to a mat without effect.
 func (s *guardState) heated(upto time.Duration) time.Duration {
-	if !s.unknown {
-		upto = min(upto, s.leaseEnd)
-	}
-	return max(upto-s.now, 0)
+	return max(min(upto, s.leaseEnd)-s.now, 0)
 }
 
 // turnBuckets empties the buckets that fell out of the window.

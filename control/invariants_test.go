@@ -156,14 +156,11 @@ func onIsBounded(l *limits, t *transition) bool {
 
 func gainIsDemanded(l *limits, t *transition) bool {
 	c, ok := t.after.vessel(l)
-	if t.event.kind != evReading || !ok || t.after.probes[t.event.probe].place != AtVessel {
+	if t.event.kind != evReading || !ok || t.after.probes[t.event.probe].place != AtVessel || t.after.unknown {
 		return true
 	}
 	on := t.before.gain.on
-	switch {
-	case t.before.unknown:
-		on += t.after.now - t.before.now
-	case t.before.on:
+	if t.before.on {
 		on += max(min(t.after.now, t.before.leaseEnd)-t.before.now, 0)
 	}
 	g := t.before.gain

@@ -172,17 +172,24 @@ func (m *Mat) SetStage(now time.Time, stage Stage) {
 // ErrStillHot says that a cutoff would trip again at once.
 var ErrStillHot = errors.New("a probe still reads close to its cutoff; let it cool, then acknowledge again")
 
-// Acknowledge clears the latched faults. It refuses with ErrStillHot while a probe still reads
-// close to its cutoff. Heat comes back only after good readings in a row.
+// ErrHotUnheard says that nobody knows whether it would.
+var ErrHotUnheard = errors.New("a probe was close to its cutoff when it was last heard, and is silent since; see that it answers, then acknowledge again")
+
+// Acknowledge clears the latched faults. It refuses with ErrStillHot while a
+// probe reads close to its cutoff, and with ErrHotUnheard when one did so last
+// and is silent. Heat comes back only after good readings in a row.
 func (m *Mat) Acknowledge(now time.Time) error {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	defer m.onPanic()
 	m.do(now, event{kind: evAck})
-	if m.g.latched != 0 {
+	switch {
+	case m.g.latched == 0:
+		return nil
+	case m.g.tooHotToAck(&m.lim, m.lim.Stale):
 		return ErrStillHot
 	}
-	return nil
+	return ErrHotUnheard
 }
 
 // State returns what is known, without waiting for anything.
@@ -283,6 +290,7 @@ func (m *Mat) do(now time.Time, e event) Decision {
 
 // step runs the guard and carries out what it orders, unless another step
 // follows at once: an output that hangs must cost a decision one write only.
+// What was wished before switches nothing on then, for it is asked anew.
 func (m *Mat) step(now time.Time, e event, last bool) command {
 	at := m.since(now)
 	if chk, ok := m.out.(Checker); ok && !m.g.unknown {
@@ -293,6 +301,7 @@ func (m *Mat) step(now time.Time, e event, last bool) command {
 	}
 	wasOn := m.g.on
 	before := m.g.now
+	m.g.wish = m.g.wish && (last || wasOn)
 	var c command
 	m.g, c = step(&m.lim, m.g, e, at)
 	if wasOn {

@@ -175,6 +175,10 @@ func watchGain(l *limits, s *guardState, e event) {
 		return
 	}
 	g := &s.gain
+	if s.unknown {
+		g.set = false // whether it heats nobody knows, so nothing is proved or missed
+		return
+	}
 	switch {
 	case c >= s.setpointC-0.1:
 		g.set, g.on = false, 0
@@ -241,9 +245,9 @@ func watchStuck(l *limits, s *guardState, e event) {
 }
 
 // watchAck is the way out of rule 7: an acknowledgement clears what is
-// latched, unless a probe still reads close to its cutoff.
+// latched, unless a probe was close to its cutoff when it was last heard.
 func watchAck(l *limits, s *guardState, e event) {
-	if e.kind != evAck || s.tooHotToAck(l) {
+	if e.kind != evAck || s.tooHotToAck(l, math.MaxInt64) {
 		return
 	}
 	s.latched = 0
@@ -254,11 +258,12 @@ func watchAck(l *limits, s *guardState, e event) {
 	}
 }
 
-// tooHotToAck reports whether a cutoff would trip again at once.
-func (s *guardState) tooHotToAck(l *limits) bool {
+// tooHotToAck reports whether a cutoff would trip again at once, by what was
+// heard within age.
+func (s *guardState) tooHotToAck(l *limits, age time.Duration) bool {
 	for i := range s.probes {
 		p := &s.probes[i]
-		if p.hot || p.has && p.tempC > cutoffOf(l, p.place)-SetpointMarginC {
+		if p.hot || p.has && s.now-p.at < age && p.tempC > cutoffOf(l, p.place)-SetpointMarginC {
 			return true
 		}
 	}
@@ -315,9 +320,10 @@ func blockDisagree(l *limits, s *guardState, _ event) Reason {
 }
 
 // watchRest is rule 5's memory: after the longest on comes a rest, and with
-// it the gain must be proved anew.
+// it the gain must be proved anew. The longest on is over when what is left of
+// it is no lease any more, for then the mat goes off.
 func watchRest(l *limits, s *guardState, _ event) {
-	if s.on && s.now-s.onSince >= l.MaxOn {
+	if s.on && capMaxOn(l, s) < shortestLease {
 		s.resting, s.restEnd = true, s.now+l.Rest
 		s.gain.proved, s.gain.set = false, false
 	}

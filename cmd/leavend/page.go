@@ -357,8 +357,11 @@ func (p *pageHouse) Acknowledge(ctx context.Context, _ string) error {
 		return err
 	}
 	err := p.d.acknowledge(ctx)
-	if errors.Is(err, control.ErrStillHot) {
+	switch {
+	case errors.Is(err, control.ErrStillHot):
 		return &web.Refusal{Code: "holds", Why: "A probe still reads close to its cutoff; let it cool, then acknowledge again."}
+	case errors.Is(err, control.ErrHotUnheard):
+		return &web.Refusal{Code: "holds", Why: "A probe was close to its cutoff when it was last heard, and is silent since; see that it answers, then acknowledge again."}
 	}
 	return err
 }

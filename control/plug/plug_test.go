@@ -76,6 +76,22 @@ func TestEveryRecipe(t *testing.T) {
 	}
 }
 
+// Leases end where readings grow stale, at no whole second. No plug may keep
+// heating beyond one.
+func TestNoPlugOutlivesALease(t *testing.T) {
+	for _, kind := range kinds() {
+		for lease := time.Second; lease < 15*time.Second; lease += 137 * time.Millisecond {
+			b := newBench(t, kind)
+			if err := b.dev.On(context.Background(), lease); err != nil {
+				t.Fatal(err)
+			}
+			if b.pass(lease); b.fake.IsOn() {
+				t.Errorf("%s heats on after a lease of %s", kind, lease)
+			}
+		}
+	}
+}
+
 // PulseTime's ranges are from the Tasmota command reference: 1 to 111 in
 // tenths of a second, 112 to 64900 in seconds with an offset of 100.
 func TestPulseTime(t *testing.T) {

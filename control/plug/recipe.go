@@ -102,7 +102,7 @@ func pulseTime(lease time.Duration) int {
 	if s := seconds(lease); s >= 12 {
 		return min(s+100, 64900)
 	}
-	return max(int(lease/(100*time.Millisecond)), 1)
+	return min(max(int(lease/(100*time.Millisecond)), 1), 111) // 112 would be twelve seconds
 }
 
 // tasmota sets the timer and switches in one Backlog0, which runs its

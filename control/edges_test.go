@@ -1,0 +1,79 @@
+package control
+
+import (
+	"errors"
+	"testing"
+	"time"
+)
+
+// Steps fall where they fall: one that comes less than the shortest lease
+// before the longest on is over ends it, and the rest is due as ever.
+func TestRestIsDueWhereverTheStepsFall(t *testing.T) {
+	for _, shift := range []time.Duration{0, 200 * time.Millisecond, 1100 * time.Millisecond, 1900 * time.Millisecond} {
+		b := newBench(t, Opts{MaxOn: 30 * time.Minute, Rest: 20 * time.Minute, MinOff: 2 * time.Minute, GainTime: 24 * time.Hour})
+		b.warm()
+		b.now = b.now.Add(shift)
+		for range 3 * 60 * 6 {
+			b.m.Temperature(b.now, "crumb", AtVessel, 20)
+			b.idle(10 * time.Second)
+			if s := b.m.State(); !s.On {
+				if s.Reason != ReasonRest {
+					t.Errorf("shifted by %s: off for %q, want it to rest", shift, s.Reason)
+				}
+				break
+			}
+		}
+		b.run(19*time.Minute, 20)
+		b.wantOn(false, "in the rest after the longest on")
+		b.run(2*time.Minute, 20)
+		b.wantOn(true, "after the rest")
+	}
+}
+
+// A broker that is away for hours says nothing of the mat's warmth: what was
+// told off and cannot be asked has not been heating for the sake of rule 6.
+func TestOutageIsNoHeatWithoutGain(t *testing.T) {
+	b := newBench(t, Opts{SetpointC: 26})
+	b.warm()
+	b.out.failOn, b.out.failOff = errors.New("not connected"), errors.New("not connected")
+	b.run(5*time.Hour, 20)
+	b.wantFault(FaultOutput)
+	for _, f := range b.m.State().Faults {
+		if f.Kind == FaultNoGain {
+			t.Fatalf("after the outage: %v", f)
+		}
+	}
+	b.out.failOn, b.out.failOff = nil, nil
+	b.run(15*time.Minute, 20)
+	b.wantOn(true, "when the broker is back")
+}
+
+// A reading that ends a wish in the same instant as the pause ends is no
+// switching.
+func TestNoPhantomSwitch(t *testing.T) {
+	b := newBench(t, Opts{SetpointC: 25, HysteresisC: 0.3, MinOff: 2 * time.Minute})
+	b.run(110*time.Second, 24.6)
+	b.now = b.now.Add(10 * time.Second)
+	b.m.Temperature(b.now, "crumb", AtVessel, 25.5)
+	if s := b.m.State(); s.OnSwitches != 0 {
+		t.Errorf("%d switches for a mat that was never on", s.OnSwitches)
+	}
+}
+
+// A probe that was hot and fell silent does not "still read" anything.
+func TestAcknowledgeSaysThatAProbeIsSilent(t *testing.T) {
+	b := newBench(t, Opts{})
+	b.warm()
+	b.run(2*time.Minute, 36)
+	if err := b.m.Acknowledge(b.now); !errors.Is(err, ErrStillHot) {
+		t.Errorf("hot: %v", err)
+	}
+	b.idle(3 * time.Minute)
+	if err := b.m.Acknowledge(b.now); !errors.Is(err, ErrHotUnheard) {
+		t.Errorf("hot and then silent: %v", err)
+	}
+	b.run(3*time.Minute, 30)
+	if err := b.m.Acknowledge(b.now); err != nil {
+		t.Errorf("heard again, and cool: %v", err)
+	}
+}
