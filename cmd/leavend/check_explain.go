@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 	"time"
@@ -105,7 +106,7 @@ func matSentence(c *config.Config) string {
 	}
 	by := map[config.OutputKind]string{
 		config.GPIO: fmt.Sprintf("line %d of %s, high is on", m.Line.Number, m.Line.Chip),
-		config.Plug: fmt.Sprintf("the %s plug %s", m.Plug.Recipe, m.Plug.Topic),
+		config.Plug: fmt.Sprintf("the %s plug %s", m.Plug.Recipe, cmp.Or(m.Plug.Topic, m.Plug.CommandTopic)),
 		config.Toy:  "nothing: it is simulated",
 	}[m.Output]
 	var b strings.Builder

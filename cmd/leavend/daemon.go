@@ -51,6 +51,7 @@ type daemon struct {
 	started time.Time // by the house's clock
 	began   time.Time // the same by the machine's
 	made    bool      // the clock is not this machine's
+	lossy   bool      // what was in the history before is lost, all or in part
 	beats   heartbeats
 	fridge  fridge
 	plans   *planKeeper
@@ -123,7 +124,7 @@ func newDaemon(ctx context.Context, conf *config.Config, log *slog.Logger, p par
 	}
 	d.metrics = metrics.New(d.metricsOpts())
 	if d.warm != nil {
-		d.memory = d.warm.recall(ctx, d.clock.Now(), d.store, log)
+		d.recallMat(ctx)
 	}
 	d.openSteering(ctx)
 	if err = d.openTeller(ctx, p.sender); err != nil {
@@ -147,8 +148,24 @@ func (d *daemon) note(path string) string {
 	return filepath.Join(d.conf.DataDir, "mat.json")
 }
 
+// recallMat gives the mat back what it knew, or tells that this is lost.
+func (d *daemon) recallMat(ctx context.Context) {
+	var forgot bool
+	d.memory, forgot = d.warm.recall(ctx, d.clock.Now(), d.store, d.lossy, d.log)
+	if forgot {
+		d.faults.Set(d.clock.Now(), matForgot, complaint{
+			Text: "What was known of the mat is lost: a fault may have kept it off, or you. It stays off until you allow it again.",
+			Over: "The mat may heat again.",
+		})
+	}
+}
+
+// matForgot is the fault of a mat whose memory is lost; it is over when
+// somebody allows the mat to heat.
+var matForgot = faultKey{Subject: houseID, Kind: faultStorage, Part: "mat"}
+
 // openStore opens the history. A disk that cannot be written keeps nobody
-// from warming dough: the history then goes to memory, and the baker is told.
+// from seeing the curve: the history then goes to memory, and the baker is told.
 func (d *daemon) openStore(ctx context.Context) error {
 	opts := store.Opts{
 		FullRate: time.Duration(d.conf.Store.FullRateDays) * 24 * time.Hour,
@@ -169,6 +186,7 @@ func (d *daemon) openStore(ctx context.Context) error {
 	case err != nil:
 		return d.openStopgap(ctx, opts, err)
 	case !report.OK():
+		d.lossy = true
 		d.log.Error("the history was damaged", "report", report.String())
 		d.faults.Set(d.clock.Now(), faultKey{Subject: houseID, Kind: faultStorage}, complaint{Text: report.String()})
 	}
@@ -181,6 +199,7 @@ func (d *daemon) openStopgap(ctx context.Context, opts store.Opts, why error) er
 	if err != nil {
 		return errors.Join(why, err)
 	}
+	d.lossy = true
 	d.log.Error("the history cannot be opened; it is kept in memory until the next start", "err", why)
 	if d.store, _, err = store.Open(ctx, filepath.Join(dir, "leavend.db"), opts); err != nil {
 		return errors.Join(why, err)

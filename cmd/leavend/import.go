@@ -133,7 +133,7 @@ func importRows(v *vessel, r *recording.Reader, skip func(error)) iter.Seq2[stor
 				return
 			}
 			if row.OutOfOrder { // a file glued together; another curve
-				v.Forget(nil)
+				v = newVessel(v.conf, nil)
 			}
 			values := map[store.Channel]float64{store.Distance: row.DistanceMM, store.Warmth: row.TempC}
 			switch row.Mat {

@@ -108,7 +108,7 @@ func (d *daemon) startPollers(ctx context.Context, c *crew) {
 		var items []sensor.Item
 		byName := map[string]wire{}
 		seen := map[string]*time.Time{}
-		period := d.conf.Vessels[0].Every
+		period := usualPeriod
 		for _, w := range wires {
 			name := w.key().item()
 			items = append(items, sensor.Item{Name: name, Source: w.Source})
@@ -124,10 +124,13 @@ func (d *daemon) startPollers(ctx context.Context, c *crew) {
 	}
 }
 
+// usualPeriod is how often a sensor is read that nobody wants more often.
+const usualPeriod = 10 * time.Second
+
 // period is how often a sensor must be read: as often as the most curious of
 // its users wants, and often enough for the mat.
 func (d *daemon) period(name string) time.Duration {
-	period := 10 * time.Second
+	period := usualPeriod
 	for _, v := range d.conf.Vessels {
 		if v.Distance == name || v.Temperature == name {
 			period = min(period, v.Every)

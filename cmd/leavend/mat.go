@@ -26,7 +26,7 @@ type warmth struct {
 	slots  slots                    // the schedule as it is now
 	vessel string                   // slug of the vessel on the mat; "" if none
 	places map[string]control.Place // by sensor name
-	heard  map[string]time.Time     // by sensor name: the time of the last reading handed on; only the sensor's own goroutine touches it
+	heard  map[string]*time.Time    // by sensor name: the time of the last reading handed on; only the sensor's own goroutine touches what it points to
 }
 
 // matTick is how often the guard looks by itself: a third of a lease or more
@@ -36,7 +36,7 @@ func (w *warmth) tick() time.Duration { return min(2*time.Second, w.conf.Lease/3
 // newWarmth puts a mat with an output under control. It starts off.
 func newWarmth(conf *config.Config, out control.Output) (*warmth, error) {
 	m := conf.Mat
-	w := &warmth{conf: m, house: conf, places: map[string]control.Place{}, heard: map[string]time.Time{}}
+	w := &warmth{conf: m, house: conf, places: map[string]control.Place{}, heard: map[string]*time.Time{}}
 	for _, v := range conf.Vessels {
 		if v.Name == m.Vessel {
 			w.vessel = v.Slug
@@ -51,7 +51,7 @@ func newWarmth(conf *config.Config, out control.Output) (*warmth, error) {
 			continue
 		}
 		w.places[p.name] = p.place
-		w.heard[p.name] = time.Time{}
+		w.heard[p.name] = new(time.Time)
 		if p.place != control.AtRoom { // no heat depends on the room's probe
 			probes = append(probes, control.Probe{Name: p.name, Place: p.place})
 		}
@@ -183,10 +183,10 @@ func (c courier) Connected() bool {
 // stays on a topic must grow stale.
 func (w *warmth) Temperature(now time.Time, name string, tempC float64, at time.Time) {
 	place, ours := w.places[name]
-	if !ours || at.Equal(w.heard[name]) {
+	if !ours || at.Equal(*w.heard[name]) {
 		return
 	}
-	w.heard[name] = at
+	*w.heard[name] = at
 	w.Mat.Temperature(now, name, place, tempC)
 }
 
@@ -227,12 +227,16 @@ type matStore interface {
 	SetState(ctx context.Context, name string, value any) error
 }
 
-// recall gives the mat back what it knew. A memory that cannot be read is
-// told, and the mat then starts without it: off, as always.
-func (w *warmth) recall(ctx context.Context, now time.Time, from matStore, log *slog.Logger) matMemory {
-	memory := matMemory{Mode: control.Hold}
-	if _, err := from.State(ctx, matID, &memory); err != nil {
+// recall gives the mat back what it knew. A memory that cannot be read, or that
+// was lost, may have held a fault or the baker's own off: the mat then stays off
+// until somebody allows it, and that is told.
+func (w *warmth) recall(ctx context.Context, now time.Time, from matStore, lost bool, log *slog.Logger) (memory matMemory, forgot bool) {
+	memory = matMemory{Mode: control.Hold}
+	known, err := from.State(ctx, matID, &memory)
+	if err != nil {
 		log.Error("what was known of the mat cannot be read", "err", err)
+	}
+	if forgot = err != nil || lost && !known; forgot {
 		memory = matMemory{Mode: control.Off}
 	}
 	w.Restore(memory.Kept)
@@ -242,7 +246,7 @@ func (w *warmth) recall(ctx context.Context, now time.Time, from matStore, log *
 	if err := w.SetMode(now, memory.Mode); err != nil {
 		log.Error("the mat's mode cannot be restored", "mode", memory.Mode, "err", err)
 	}
-	return memory
+	return memory, forgot
 }
 
 // errNoMat is the answer to whoever asks for a mat that is not there.

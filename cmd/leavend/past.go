@@ -40,37 +40,51 @@ func (d *daemon) openVessels(ctx context.Context) error {
 // rebuild starts a vessel's detector anew from what is stored. What it then
 // says and nobody was told before, because the daemon was off, is told now.
 func (d *daemon) rebuild(ctx context.Context, v *vessel) error {
-	history, err := d.history(ctx, v)
+	var feed store.Feed
+	var said []event
+	missed, err := v.Rebuild(func() (*vessel, error) {
+		history, err := d.history(ctx, v)
+		if err != nil {
+			return nil, err
+		}
+		fresh := newVessel(v.conf, history)
+		fresh.form = v.form
+		var readings func(func(store.Reading, error) bool)
+		if feed, readings, err = d.sinceFeed(ctx, fresh); err != nil {
+			return nil, err
+		}
+		said, err = replayInto(fresh, readings)
+		return fresh, err
+	})
 	if err != nil {
 		return err
 	}
-	v.Forget(history)
-	begun, err := begunAt(ctx, d.store, v.conf.Slug)
+	v.Noted(feed.ID, feed.At)
+	return d.tellMissed(ctx, v, feed, append(said, missed...))
+}
+
+// sinceFeed tells a new vessel of the last feed of its starter, and returns
+// that and the readings since.
+func (d *daemon) sinceFeed(ctx context.Context, fresh *vessel) (store.Feed, func(func(store.Reading, error) bool), error) {
+	slug := fresh.conf.Slug
+	begun, err := begunAt(ctx, d.store, slug)
 	if err != nil {
-		return err
+		return store.Feed{}, nil, err
 	}
-	feed, fed, err := d.store.LastFeed(ctx, v.conf.Slug)
-	if err != nil {
-		return err
+	feed, fed, err := d.store.LastFeed(ctx, slug)
+	switch {
+	case err != nil:
+		return feed, nil, err
+	case fed && !feed.At.Before(begun):
+		fresh.Fed(feed.At)
+		return feed, d.store.ReadingsSinceFeed(ctx, feed), nil
 	}
 	since := d.clock.Now().Add(-curveSpan)
 	if since.Before(begun) {
 		since = begun
 	}
-	if feed.At.Before(begun) { // of another starter
-		feed, fed = store.Feed{At: begun}, false
-	}
-	readings := d.store.ReadingsSince(ctx, v.conf.Slug, since)
-	v.Noted(feed.ID, feed.At)
-	if fed {
-		v.Fed(feed.At)
-		readings = d.store.ReadingsSinceFeed(ctx, feed)
-	}
-	said, err := replayInto(v, readings)
-	if err != nil {
-		return err
-	}
-	return d.tellMissed(ctx, v, feed, said)
+	// The last feed, if there is one, is of another starter.
+	return store.Feed{At: begun}, d.store.ReadingsSince(ctx, slug, since), nil
 }
 
 // replayInto gives stored readings to a vessel. A distance goes in with the
@@ -170,13 +184,38 @@ func (d *daemon) Fed(ctx context.Context, slug string, feed store.Feed) (store.F
 	stored, err := d.store.AddFeed(ctx, feed)
 	if err == nil {
 		feed = stored
-		v.Noted(feed.ID, now)
 	}
-	for _, e := range v.Fed(feed.At) {
-		d.hub.Event(e)
+	if late := now.Sub(feed.At) >= lateAfter; late && err == nil {
+		err = d.fedLate(ctx, v, feed, now)
+	} else {
+		if err == nil {
+			v.Noted(feed.ID, now)
+		}
+		for _, e := range v.Fed(feed.At) {
+			d.hub.Event(e)
+		}
 	}
 	// Who is fed is not asleep; back in the fridge it is said again.
 	return feed, errors.Join(err, d.fridge.forget(ctx, d.store, slug))
+}
+
+// lateAfter is from when on a feed counts as noted late. The button is pressed
+// with floury hands, some minutes after the jar was put back at times; that much
+// is left to the detector.
+const lateAfter = 5 * time.Minute
+
+// fedLate takes a feed into the curve that was noted long after it was given.
+// The detector looks ahead only, so the curve is built anew. A feed before the
+// last one is for the journal and no news.
+func (d *daemon) fedLate(ctx context.Context, v *vessel, feed store.Feed, now time.Time) error {
+	last, _, err := d.store.LastFeed(ctx, v.conf.Slug)
+	if err != nil || last.ID != feed.ID {
+		return err
+	}
+	d.hub.Event(v.wasFed(feed.At))
+	err = d.rebuild(ctx, v)
+	v.Noted(feed.ID, now)
+	return err
 }
 
 // Unfed takes a feed back, and the curve goes on from the feed before.

@@ -95,6 +95,9 @@ func (d *daemon) tellMat(now time.Time, s control.State) {
 			d.faults.Clear(now, f.Key)
 		}
 	}
+	if s.Mode == control.Hold {
+		d.faults.Clear(now, matForgot)
+	}
 	if d.client != nil {
 		d.client.Mat(d.matState(now, s))
 	}
@@ -164,7 +167,10 @@ func (d *daemon) wish(w publish.Wish) error {
 	now := d.clock.Now()
 	switch w.Kind {
 	case publish.WishSetpoint:
-		return d.warm.AskSetpoint(now, w.Value)
+		if err := d.warm.AskSetpoint(now, w.Value); err != nil {
+			return err
+		}
+		return d.remember(ctx, func(m *matMemory) { m.Setpoint = w.Value })
 	case publish.WishMode:
 		mode := control.Off
 		if w.Mode == publish.ModeHeat {

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/store"
 	"leavend/peak"
 	"leavend/peak/said"
 	"leavend/sensor"
@@ -32,6 +33,10 @@ type vessel struct {
 	fan      peak.Fan   // the last that was worked out
 	hasFan   bool
 	fanAt    time.Time // the reading that it was worked out for
+
+	building  sync.Mutex              // held while the curve is built anew; taken before mu
+	meanwhile []func(*vessel) []event // what came since then, for the new curve
+	notes     bool                    // it is noted
 }
 
 // refusal is a reading that was not believed.
@@ -73,19 +78,13 @@ type view struct {
 // newVessel returns a vessel about whose starter history tells the past.
 func newVessel(conf config.Vessel, history []peak.Feed) *vessel {
 	v := &vessel{conf: conf}
-	v.reset(history)
-	return v
-}
-
-// reset starts the detector anew.
-func (v *vessel) reset(history []peak.Feed) {
 	o := peak.Opts{FloorKnown: v.conf.Calibrated(), TargetRatio: v.conf.TargetRatio, History: history}
 	if v.conf.Kind == config.Bowl {
 		o.Kind = peak.Bowl
 	}
 	v.detector = peak.New(o)
-	v.target, v.collapse = peak.Event{}, time.Time{}
 	v.now = view{DistanceMM: math.NaN(), TempC: math.NaN(), Status: v.detector.Status()}
+	return v
 }
 
 // staleAfter is how long a temperature counts as the vessel's own.
@@ -104,6 +103,7 @@ func (v *vessel) Distance(at time.Time, distanceMM float64, status string) (samp
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	tempC := v.tempC.fresh(at, v.staleAfter())
+	v.note(func(fresh *vessel) []event { return fresh.catchUp(at, distanceMM, tempC) })
 	events, refused := v.add(at, distanceMM, tempC)
 	s := sample{
 		Vessel: v.conf.Slug, At: at, DistanceMM: distanceMM, HeightMM: v.heightMM(distanceMM), SurfaceMM: math.NaN(),
@@ -193,9 +193,21 @@ func (v *vessel) heightMM(distanceMM float64) float64 {
 func (v *vessel) Fed(at time.Time) []event {
 	v.mu.Lock()
 	defer v.mu.Unlock()
+	v.note(func(fresh *vessel) []event {
+		if fresh.now.Status.FedAt.Equal(at) {
+			return nil // the journal told it
+		}
+		return fresh.Fed(at)
+	})
 	events := v.said(v.detector.Fed(at))
 	v.look()
 	return events
+}
+
+// wasFed is the event of a feed that was given a while ago.
+func (v *vessel) wasFed(at time.Time) event {
+	p := peak.Event{Kind: peak.EventFed, At: at, FeedAt: at, PeakAt: at, RiseRatio: 1, Source: store.Marked}
+	return event{Kind: happenedFed, Subject: v.conf.Slug, At: at, Peak: p, Text: v.sentence(p)}
 }
 
 // look takes in how the detector stands. Dough that has reached its target
@@ -217,11 +229,54 @@ func (v *vessel) look() {
 // (a choice of ours: well beyond the sensor's noise).
 const sunkShare = 0.9
 
-// Forget starts the curve anew with another past; Replay then fills it.
-func (v *vessel) Forget(history []peak.Feed) {
+// Rebuild puts a curve that build makes in the place of the one that is shown.
+// Build may take its time: what the sensors and the baker say meanwhile goes to
+// the curve that is shown, and then to the new one, for a reading that is older
+// than the last would be lost. What build has when it fails is taken too; with
+// nothing at all nothing changes. Rebuild returns what the new curve's detector
+// said of what came meanwhile.
+func (v *vessel) Rebuild(build func() (*vessel, error)) ([]event, error) {
+	v.building.Lock()
+	defer v.building.Unlock()
+	v.noting(true)
+	defer v.noting(false)
+	fresh, err := build()
+	if fresh == nil {
+		return nil, err
+	}
 	v.mu.Lock()
 	defer v.mu.Unlock()
-	v.reset(history)
+	var said []event
+	for _, tell := range v.meanwhile {
+		said = append(said, tell(fresh)...)
+	}
+	v.detector, v.now, v.refused = fresh.detector, fresh.now, fresh.refused
+	v.target, v.collapse, v.fan, v.hasFan, v.fanAt = fresh.target, fresh.collapse, peak.Fan{}, false, time.Time{}
+	return said, err
+}
+
+// noting begins and ends the notes of what comes meanwhile.
+func (v *vessel) noting(on bool) {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	v.notes, v.meanwhile = on, nil
+}
+
+// note keeps something for the curve that is built, if one is. The caller holds
+// mu.
+func (v *vessel) note(tell func(*vessel) []event) {
+	if v.notes {
+		v.meanwhile = append(v.meanwhile, tell)
+	}
+}
+
+// catchUp is Replay for a reading that may have come from the store already,
+// whose times are whole milliseconds.
+func (v *vessel) catchUp(at time.Time, distanceMM, tempC float64) []event {
+	if at.Sub(v.now.At) <= time.Millisecond {
+		return nil
+	}
+	return v.Replay(at, distanceMM, tempC)
 }
 
 // Fan returns the curve that the forecast expects; false when there is none.

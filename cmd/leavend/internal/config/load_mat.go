@@ -114,8 +114,8 @@ func (r *reader) plug(s *section, m *Mat) {
 		if s.given(key) && p.Recipe != "" && p.Recipe != Custom {
 			s.wrong(key, "belongs to the recipe \"custom\" only; %q knows its own", p.Recipe)
 		}
-		if strings.HasSuffix(key, "_topic") && strings.ContainsAny(*custom[key], "+#") {
-			s.wrong(key, "%q has a wildcard; it must be one topic", *custom[key])
+		if strings.HasSuffix(key, "_topic") {
+			s.oneTopic(key, *custom[key], "it must be one topic")
 		}
 	}
 	if m.Output == Plug {
@@ -140,12 +140,10 @@ func (r *reader) plugNeeds(s *section, p *PlugOutput) {
 		return
 	}
 	if p.Recipe != Custom {
-		switch {
-		case p.Topic == "":
+		if p.Topic == "" {
 			s.missing("topic", "must be given: the plug's own part of its topics")
-		case strings.ContainsAny(p.Topic, "+#"):
-			s.wrong("topic", "%q has a wildcard; it must be one plug", p.Topic)
 		}
+		s.oneTopic("topic", p.Topic, "it must be one plug")
 		return
 	}
 	for _, need := range []struct{ key, value, what string }{
@@ -160,8 +158,30 @@ func (r *reader) plugNeeds(s *section, p *PlugOutput) {
 			s.missing(need.key, "must be given with the recipe \"custom\": %s", need.what)
 		}
 	}
+	if p.StateOn != "" && p.StateOn == p.StateOff {
+		s.wrong("state_on", "%q is state_off too; what the plug says must tell on from off", p.StateOn)
+	}
+	if strings.Contains(p.Timer, "{seconds}") && p.TimerTopic == "" {
+		s.missing("timer_topic", "must be given with timer: where the plug is told its off timer")
+	}
 	if !strings.Contains(p.On+p.Timer, "{seconds}") {
 		s.missing("on", "must carry the plug's own off timer as {seconds}, in on or in timer; a plug without one would heat on when the network fails")
+	}
+}
+
+// mostTopic is how long a plug's topic may be.
+const mostTopic = 200
+
+// oneTopic refuses what is no name of one topic (MQTT 3.1.1, section 4.7); an
+// empty one is somebody else's matter.
+func (s *section) oneTopic(key, topic, must string) {
+	switch {
+	case strings.ContainsAny(topic, "+#"):
+		s.wrong(key, "%q has a wildcard; %s", topic, must)
+	case strings.HasPrefix(topic, "/"):
+		s.wrong(key, "%q begins with a slash; leave it out", topic)
+	case len(topic) > mostTopic || strings.Contains(topic, "\x00"):
+		s.wrong(key, "%d bytes, or one that is zero, make no topic of a plug", len(topic))
 	}
 }
 

@@ -272,7 +272,7 @@ func (r *reader) ultrasonic(s *section, d *Sensor) {
 		}
 	}
 	s.text("air", &d.Air)
-	s.temperature("air_c", &d.AirC, limits{low: -10, high: 50})
+	s.temperature("air_c", &d.AirC, limits{low: 0, high: 30, why: "the formula of the speed of sound holds from 0 to 30 °C"})
 }
 
 func (r *reader) thermistor(s *section, d *Sensor) {

@@ -33,6 +33,18 @@ line = 17
 `
 
 // Each file in testdata/bad has a .want beside it with all that is said of it.
+// customPlug is a plug of no known kind that lacks a word for on.
+const customPlug = `[mat]
+output = "plug"
+[mat.plug]
+recipe = "custom"
+command_topic = "p/cmd"
+on = "on {seconds}"
+off = "off"
+state_topic = "p/state"
+state_off = "OFF"
+`
+
 func TestProblems(t *testing.T) {
 	files, err := filepath.Glob("testdata/bad/*.toml")
 	if err != nil || len(files) == 0 {
@@ -121,6 +133,10 @@ func TestOneProblem(t *testing.T) {
 		{"two places for one secret", "[mqtt]\nuser=\"u\"\npassword_file = \"x\"\npassword_env = \"y\"", "only one of"},
 		{"a plug without a recipe", "[mat]\noutput=\"plug\"\nprobe=\"x\"", "mat.plug.recipe"},
 		{"a plug without a timer", "[mat]\noutput=\"plug\"\n[mat.plug]\nrecipe=\"custom\"\non=\"ON\"", "must carry the plug's own off timer"},
+		{"a plug's topic with a slash before it", "[mat]\noutput=\"plug\"\n[mat.plug]\nrecipe=\"tasmota\"\ntopic=\"/oven\"", "leavend.toml:5: mat.plug.topic: \"/oven\" begins with a slash"},
+		{"a plug that says the same for on and off", customPlug + "state_on=\"OFF\"\n", "leavend.toml:10: mat.plug.state_on: \"OFF\" is state_off too"},
+		{"a timer without a topic", strings.Replace(customPlug, "on {seconds}", "on", 1) + "state_on=\"ON\"\ntimer=\"{seconds}\"\n", "mat.plug.timer_topic: must be given with timer"},
+		{"air too warm for the formula", "[[sensor]]\nname=\"a\"\nchip=\"ultrasonic\"\ntrigger=5\necho=6\nair_c=40.0\n", "leavend.toml:6: sensor[a].air_c: 40.0 is above the limit 30"},
 		{"a plug without a broker", strings.Replace(kitchenFile, "gpio\"", "plug\"", 1) + "[mqtt]\non=false\n[mat.plug]\nrecipe=\"tasmota\"\ntopic=\"p\"", "a plug needs MQTT"},
 		{"a plug described and not used", kitchenFile + "[mat.plug]\nrecipe=\"tasmota\"\ntopic=\"p\"", ""},
 		{"a lease shorter than the period", strings.Replace(kitchenFile, "[mat]", "every=\"1m\"\n[mat]\nstale_after=\"5m\"", 1), "mat.lease"},
