@@ -7,7 +7,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/store"
 )
 
@@ -24,9 +23,9 @@ func (f *storeFlags) path() (string, error) {
 	if f.file != "" {
 		return f.file, nil
 	}
-	c, err := config.Load(f.config)
+	c, err := loadConfig(f.config)
 	if err != nil {
-		return "", misused(err)
+		return "", err
 	}
 	return c.Store.File, nil
 }
@@ -50,7 +49,7 @@ func newBackupCommand() *cobra.Command {
 checks it before it gets that name. The daemon may run; readings of its last
 minute may be missing. 'leavend restore FILE' goes back to it. For one each
 night, set store.backup_dir in the config.`,
-		Args: cobra.ExactArgs(1),
+		Args: takes(1, 1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			s, err := f.reader(cmd.Context())
 			if err != nil {
@@ -80,7 +79,7 @@ func newRestoreCommand() *cobra.Command {
 		Long: `Restore checks FILE, a backup, and puts a copy of it in the place of the store.
 What stands there now is set aside under another name and not deleted. While
 the daemon runs it refuses, and changes nothing.`,
-		Args: cobra.ExactArgs(1),
+		Args: takes(1, 1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			path, err := f.path()
 			if err != nil {

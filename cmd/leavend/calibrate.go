@@ -45,7 +45,7 @@ For scripts: --empty or --level says what is under the sensor now, so that
 nothing is asked but whether to write, and --yes agrees to that.`,
 		Example: `  leavend calibrate Bramble
   leavend calibrate Bramble --empty --bore-bottom 80 --yes`,
-		Args: cobra.ExactArgs(1),
+		Args: takes(1, 1),
 	}
 	file := addConfigFlag(cmd)
 	cmd.Flags().BoolVar(&f.empty, "empty", false, "the vessel is empty and in its place; measure it now")

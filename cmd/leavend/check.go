@@ -27,7 +27,7 @@ only looks for sensors, and prints what the configuration lacks for them.
 
 It ends with 0 when nothing failed, with 1 when something did, and with 2 when
 the configuration has mistakes.`,
-		Args: cobra.NoArgs,
+		Args: takes(0, 0),
 	}
 	file := addConfigFlag(cmd)
 	cmd.Flags().BoolVar(&switchMat, "test-mat", false, "switch the mat on for 5 s, after you agree")
@@ -110,7 +110,10 @@ func configProblems(file string, err error) []check.Result {
 	var all *config.Error
 	if !errors.As(err, &all) {
 		r := check.Result{Topic: "config", Level: check.Fail, Says: err.Error()}
-		if errors.Is(err, fs.ErrNotExist) {
+		switch {
+		case errors.Is(err, fs.ErrPermission):
+			r.Says, r.Do = "you may not read "+file+".", "put sudo in front, or sudo -u leavend"
+		case errors.Is(err, fs.ErrNotExist):
 			r.Says = "there is no file " + file + "."
 			r.Do = fmt.Sprintf("make one with every key explained: leavend config > %s; or say where it is: leavend check --config FILE", file)
 		}

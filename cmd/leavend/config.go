@@ -33,6 +33,8 @@ func loadConfig(file string) (*config.Config, error) {
 		return nil, misused(fmt.Errorf("the configuration has mistakes; nothing was started.\n%w", err))
 	case errors.Is(err, os.ErrNotExist):
 		return nil, misused(fmt.Errorf("there is no configuration at %s; 'leavend config > %s' makes one with every key explained", file, file))
+	case errors.Is(err, os.ErrPermission):
+		return nil, misused(fmt.Errorf("you may not read %s; put sudo in front, or sudo -u leavend", file))
 	case err != nil:
 		return nil, misused(err)
 	}
@@ -43,7 +45,7 @@ func newConfigCommand() *cobra.Command {
 	return &cobra.Command{
 		Use:   "config",
 		Short: "Print the whole configuration with comments, every key at its default",
-		Args:  cobra.NoArgs,
+		Args:  takes(0, 0),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			_, err := fmt.Fprint(cmd.OutOrStdout(), config.Reference())
 			return err

@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"sync"
+	"syscall"
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
@@ -52,6 +53,8 @@ type daemon struct {
 	began   time.Time // the same by the machine's
 	made    bool      // the clock is not this machine's
 	lossy   bool      // what was in the history before is lost, all or in part
+	stopgap string    // the folder in memory of a history that lasts until the end; "" for none
+	ran     bool      // Run was called, and the mat may have been switched on
 	beats   heartbeats
 	fridge  fridge
 	plans   *planKeeper
@@ -195,10 +198,11 @@ func (d *daemon) openStore(ctx context.Context) error {
 
 // openStopgap opens a history that lasts until the next restart.
 func (d *daemon) openStopgap(ctx context.Context, opts store.Opts, why error) error {
-	dir, err := os.MkdirTemp("/dev/shm", "leavend-")
+	dir, err := stopgapDir("/dev/shm")
 	if err != nil {
 		return errors.Join(why, err)
 	}
+	d.stopgap = dir
 	d.lossy = true
 	d.log.Error("the history cannot be opened; it is kept in memory until the next start", "err", why)
 	if d.store, _, err = store.Open(ctx, filepath.Join(dir, "leavend.db"), opts); err != nil {
@@ -207,6 +211,19 @@ func (d *daemon) openStopgap(ctx context.Context, opts store.Opts, why error) er
 	d.faults.Set(d.clock.Now(), faultKey{Subject: houseID, Kind: faultStorage},
 		complaint{Text: "Nothing is kept on disk, only in memory until the next start. Run 'leavend check', mend what it says, and restart leavend.", Detail: why.Error()})
 	return nil
+}
+
+// stopgapDir makes a folder in memory for the history of this process, and takes
+// away those of processes that are no more: memory is what a board has least of.
+func stopgapDir(in string) (string, error) {
+	old, _ := filepath.Glob(filepath.Join(in, "leavend-*-*")) // the pattern is sound
+	for _, dir := range old {
+		var pid int
+		if n, _ := fmt.Sscanf(filepath.Base(dir), "leavend-%d-", &pid); n == 1 && errors.Is(syscall.Kill(pid, 0), syscall.ESRCH) {
+			_ = os.RemoveAll(dir) // of another user it stays
+		}
+	}
+	return os.MkdirTemp(in, fmt.Sprintf("leavend-%d-", os.Getpid()))
 }
 
 // openMQTT makes the client, and the broker it speaks to if that is ours.
@@ -232,7 +249,9 @@ func (d *daemon) openMQTT(context.Context) error {
 		if err != nil {
 			return err
 		}
-		if d.broker, err = publish.NewBroker(broker); err != nil {
+		if d.broker, err = publish.NewBroker(broker); errors.Is(err, syscall.EADDRINUSE) {
+			return fmt.Errorf("mqtt.listen: %w; is another broker or another leavend running?", err)
+		} else if err != nil {
 			return err
 		}
 		address, user, password = d.broker.Login()

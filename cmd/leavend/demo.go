@@ -39,7 +39,7 @@ func newDemoCommand() *cobra.Command {
 		Long: `Demo runs the real daemon, with its real broker, metrics and history, in an
 invented kitchen in quick motion: jars, dough, mat, room, sensors and their
 faults are simulated, and all data is made up. It ends with Ctrl-C.`,
-		Args: cobra.NoArgs,
+		Args: takes(0, 0),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if !(f.speed >= 1 && f.speed <= 1000) {
 				return misused(fmt.Errorf("--speed: %v is not between 1 and 1000", f.speed))

@@ -32,7 +32,7 @@ reads, with a row for each feed; older readings, which are kept as means of a
 minute only, say so in the column mean_of. With --json it writes the journal:
 feeds, events, faults, forecasts, bakes and settings, corrections included. The
 daemon may run.`,
-		Args: cobra.NoArgs,
+		Args: takes(0, 0),
 		RunE: func(cmd *cobra.Command, _ []string) error { return f.run(cmd) },
 	}
 	f.add(c)
@@ -89,7 +89,7 @@ func (f *exportFlags) write(cmd *cobra.Command, fn func(io.Writer) error) error 
 	}
 	file, err := os.OpenFile(f.out, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
 	if err != nil {
-		return failed(err)
+		return failed(newFile(f.out, err))
 	}
 	b := bufio.NewWriter(file)
 	err = fn(b)

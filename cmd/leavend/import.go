@@ -27,7 +27,7 @@ func newImportCommand() *cobra.Command {
 times that stand in them. A row that cannot be read is named on stderr and
 skipped, and so is a number whose decimal mark is in doubt. A recording that was
 imported before is not imported again. The daemon must not run.`,
-		Args: cobra.MinimumNArgs(1),
+		Args: takes(1, -1),
 		RunE: func(cmd *cobra.Command, files []string) error {
 			path, err := f.path()
 			if err != nil {

@@ -5,16 +5,19 @@ import (
 	"errors"
 	"fmt"
 	"net"
+	"os"
 	"sync"
 	"time"
 
 	"leavend/control"
+	"leavend/control/plug"
 	"leavend/sensor"
 )
 
 // Run lives until ctx ends or a part that the house cannot do without fails.
 // Whatever ends it, the mat goes off first.
 func (d *daemon) Run(ctx context.Context) error {
+	d.ran = true
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
 	// What keeps and tells ends after what senses and heats, so that the last
@@ -192,7 +195,11 @@ func (d *daemon) matOff() error {
 	if d.warm == nil {
 		return nil
 	}
-	if err := d.warm.Close(); err != nil {
+	err := d.warm.Close()
+	if !d.ran && errors.Is(err, plug.ErrDisconnected) {
+		return nil // it was never reached, so nothing was switched on
+	}
+	if err != nil {
 		return fmt.Errorf("the mat could not be switched off: %w; pull its plug", err)
 	}
 	return nil
@@ -212,6 +219,9 @@ func (d *daemon) close() error {
 	if d.store != nil {
 		errs = append(errs, d.store.Close())
 		d.store = nil
+	}
+	if d.stopgap != "" {
+		errs = append(errs, os.RemoveAll(d.stopgap))
 	}
 	return errors.Join(errs...)
 }

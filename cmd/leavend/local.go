@@ -7,7 +7,10 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
+	"slices"
 	"time"
+
+	"leavend/control"
 )
 
 // localName is the socket, beside the mat's note, by which commands on this
@@ -45,8 +48,12 @@ func (d *daemon) serveLocal(ctx context.Context) error {
 	}
 	mux := http.NewServeMux()
 	mux.HandleFunc("POST "+acknowledgePath, func(w http.ResponseWriter, r *http.Request) {
-		if err := d.acknowledge(r.Context()); err != nil {
+		latched := d.warm != nil && slices.ContainsFunc(d.warm.State().Faults, func(f control.Fault) bool { return f.Latched })
+		switch err := d.acknowledge(r.Context()); {
+		case err != nil:
 			http.Error(w, err.Error(), http.StatusConflict)
+		case !latched:
+			w.WriteHeader(http.StatusNoContent)
 		}
 	})
 	server := &http.Server{Handler: mux, ReadHeaderTimeout: 5 * time.Second}

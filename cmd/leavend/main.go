@@ -10,6 +10,7 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"strings"
 	"syscall"
 
 	"github.com/spf13/cobra"
@@ -36,7 +37,7 @@ func execute(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	root.SetArgs(args)
 	root.SetOut(stdout)
 	root.SetErr(stderr)
-	err := root.ExecuteContext(ctx)
+	cmd, err := root.ExecuteContextC(ctx)
 	if err == nil {
 		return exitDone
 	}
@@ -48,8 +49,31 @@ func execute(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 		return coded.code
 	}
 	// Cobra's own errors are all about usage: an unknown command or flag.
-	fmt.Fprintf(stderr, "leavend: %v\nTry 'leavend --help'.\n", err)
+	fmt.Fprintf(stderr, "leavend: %s\nTry '%s --help'.\n", plainly(err), cmd.CommandPath())
 	return exitUsage
+}
+
+// plainly is an error about usage without the inner words of Go's library.
+func plainly(err error) string {
+	text, _, inner := strings.Cut(err.Error(), ": strconv.")
+	if inner {
+		text += ": it cannot be read"
+	}
+	return text
+}
+
+// takes wants so many arguments, and says how the command is used; most is -1
+// where there is no end to them.
+func takes(least, most int) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		switch {
+		case len(args) < least:
+			return fmt.Errorf("something is missing; it is used as: %s", cmd.UseLine())
+		case most >= 0 && len(args) > most:
+			return fmt.Errorf("%q is too much; it is used as: %s", args[most], cmd.UseLine())
+		}
+		return nil
+	}
 }
 
 // exitError carries the exit code a command ends with. A nil err means that

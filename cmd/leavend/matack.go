@@ -32,7 +32,7 @@ and so it does when it cannot read that probe.
 
 It ends with 0 when the faults are cleared, or when there were none, and with 1
 when it refused.`,
-		Args: cobra.NoArgs,
+		Args: takes(0, 0),
 	}
 	file := addConfigFlag(cmd)
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
@@ -56,6 +56,8 @@ func acknowledge(ctx context.Context, conf *config.Config, sockets []string) (sa
 	for _, socket := range sockets {
 		err := askLocal(ctx, socket, acknowledgePath)
 		switch {
+		case errors.Is(err, errNothing):
+			return "There is nothing to acknowledge.", nil
 		case err == nil:
 			return "The mat's faults are acknowledged; it heats again after a few good readings.", nil
 		case errors.Is(err, syscall.EACCES):
@@ -66,6 +68,9 @@ func acknowledge(ctx context.Context, conf *config.Config, sockets []string) (sa
 	}
 	return acknowledgeKept(ctx, conf)
 }
+
+// errNothing says that the daemon had nothing to do.
+var errNothing = errors.New("there was nothing to do")
 
 // askLocal asks a running daemon for something. An answer that is a refusal is
 // an error with the daemon's words.
@@ -85,8 +90,11 @@ func askLocal(ctx context.Context, socket, path string) error {
 		return err
 	}
 	defer answer.Body.Close()
-	if answer.StatusCode == http.StatusOK {
+	switch answer.StatusCode {
+	case http.StatusOK:
 		return nil
+	case http.StatusNoContent:
+		return errNothing
 	}
 	text, err := io.ReadAll(io.LimitReader(answer.Body, 4096))
 	if err != nil {

@@ -113,7 +113,7 @@ often as you like. systemd runs it after the daemon has ended in any way.
 
 It ends with 0 when the mat is off, or when there is no mat to switch. It ends
 with 1 when it could not do it: then pull the mat's plug.`,
-		Args: cobra.NoArgs,
+		Args: takes(0, 0),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			s, err := matToSwitch(state, chip, line)
 			if err != nil {
@@ -144,6 +144,9 @@ func matToSwitch(state, chip, line string) (matState, error) {
 	}
 	var errs []error
 	for _, p := range paths {
+		if _, err := os.Stat(p); state != "" && err != nil {
+			return matState{}, err // who names a file means it
+		}
 		s, found, err := readMatState(p)
 		if found {
 			return s, nil

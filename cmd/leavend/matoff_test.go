@@ -30,12 +30,12 @@ func TestMatOff(t *testing.T) {
 		code int
 		says string
 	}{
-		{"no note: there was never a mat", []string{"--state", filepath.Join(dir, "none.json")}, exitDone, "no mat was opened here"},
+		{"a mistyped note", []string{"--state", filepath.Join(dir, "none.json")}, exitFailed, "none.json: no such file"},
 		{"empty note", []string{"--state", note("empty.json", "{}")}, exitDone, "no mat was opened here"},
 		{"torn note", []string{"--state", note("torn.json", `{"version":1,"li`)}, exitFailed, "cannot tell which mat"},
 		{"a chip that is not there", []string{"--line", "17", "--chip", "/dev/gpiochip-none"}, exitFailed, "mat off: gpio"},
 		{"plug on the daemon's own broker", []string{"--state", plugNote}, exitDone, "lets go by itself within 1m0s"},
-		{"an argument too many", []string{"now"}, exitUsage, "unknown command"},
+		{"an argument too many", []string{"now"}, exitUsage, "is too much"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {

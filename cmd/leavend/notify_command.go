@@ -21,7 +21,7 @@ func newNotifyCommand() *cobra.Command {
 		Long: `Test sends a message to the recipient called NAME, or to every one, and says what
 came of it. It keeps no quiet hours. It needs no running daemon and disturbs
 none. It ends with 1 when a message was not taken.`,
-		Args: cobra.MaximumNArgs(1),
+		Args: takes(0, 1),
 	}
 	file := addConfigFlag(test)
 	test.RunE = func(cmd *cobra.Command, args []string) error {

@@ -20,7 +20,7 @@ func newPasswordCommand() *cobra.Command {
 		Long: `Forget sets aside the page's password and who is signed in; history, config and
 mat stay as they are. Restart the daemon afterwards: its log then shows the
 set-up code with which a new password is chosen on the page.`,
-		Args: cobra.NoArgs,
+		Args: takes(0, 0),
 	}
 	file := addConfigFlag(forget)
 	sure := forget.Flags().Bool("yes", false, "do not ask whether you are sure")

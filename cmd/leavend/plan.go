@@ -44,7 +44,7 @@ one, and runs without history, configuration or daemon as well.`,
   leavend plan "tomorrow 12:00" --recipe "hearth loaf" --fridge
   leavend plan "Sunday 8:00" --ics bread.ics
   leavend plan "every Wednesday and Saturday 07:30" --ics bread.ics`,
-		Args: cobra.MinimumNArgs(1),
+		Args: takes(1, -1),
 		RunE: func(cmd *cobra.Command, args []string) error { return f.run(cmd, strings.Join(args, " ")) },
 	}
 	f.file = addConfigFlag(c)

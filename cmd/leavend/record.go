@@ -8,6 +8,7 @@ import (
 	"io"
 	"math"
 	"os"
+	"path/filepath"
 	"strings"
 	"sync"
 	"time"
@@ -36,7 +37,7 @@ func newRecordCommand() *cobra.Command {
 		Long: `Record reads one vessel's sensors as the daemon would, and writes a recording
 that 'leavend replay' reads. It switches no mat. A line typed while it runs is
 written as the note of the next row: type "fed" when you feed.`,
-		Args: cobra.NoArgs,
+		Args: takes(0, 0),
 	}
 	file := addConfigFlag(cmd)
 	flags := cmd.Flags()
@@ -91,7 +92,20 @@ func (f *recordFlags) create(stdout io.Writer) (io.WriteCloser, error) {
 	if errors.Is(err, os.ErrExist) {
 		return nil, fmt.Errorf("%s is there already; choose another name or add --overwrite", f.out)
 	}
-	return file, err
+	return file, newFile(f.out, err)
+}
+
+// newFile says why a new file could not be made, and what to do.
+func newFile(name string, err error) error {
+	switch {
+	case errors.Is(err, os.ErrExist):
+		return fmt.Errorf("%s is there already; choose another name", name)
+	case errors.Is(err, os.ErrNotExist):
+		return fmt.Errorf("%s: there is no folder %s; make it, or choose another", name, filepath.Dir(name))
+	case errors.Is(err, os.ErrPermission):
+		return fmt.Errorf("%s: you may not write there; choose another folder, or put sudo in front", name)
+	}
+	return err
 }
 
 // unclosed is a writer that outlives its user.

@@ -34,7 +34,7 @@ func newReplayCommand() *cobra.Command {
 detector over them and prints what it would have said and when. Nothing that is
 printed for a moment depends on rows after it. A row that cannot be read is
 named on stderr and skipped.`,
-		Args: cobra.MinimumNArgs(1),
+		Args: takes(1, -1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := f.check(cmd, args); err != nil {
 				return misused(err)

@@ -20,7 +20,7 @@ func newRunCommand() *cobra.Command {
 until it is told to stop. The mat starts off and goes off when the daemon ends,
 whatever ends it. 'leavend config' prints a config to start from, and
 'leavend check' says what this one will do.`,
-		Args: cobra.NoArgs,
+		Args: takes(0, 0),
 	}
 	file := addConfigFlag(cmd)
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {

@@ -41,7 +41,7 @@ sent anywhere. Look through it before you pass it on: it tells when you bake.
 
 Passwords and addresses of messages are left out of all of it, also when they
 stand in a line with a mistake. The daemon may run.`,
-		Args: cobra.ExactArgs(1),
+		Args: takes(1, 1),
 	}
 	file := addConfigFlag(cmd)
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
@@ -80,7 +80,7 @@ func newSupport(file string, board check.Board) *support {
 func (s *support) write(ctx context.Context, name string) (err error) {
 	out, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
 	if err != nil {
-		return fmt.Errorf("support: %w", err)
+		return fmt.Errorf("support: %w", newFile(name, err))
 	}
 	defer func() { err = errors.Join(err, out.Close()) }()
 	if s.store, s.lost = s.openStore(ctx); s.store != nil {

@@ -16,7 +16,7 @@ func newVersionCommand() *cobra.Command {
 	return &cobra.Command{
 		Use:   "version",
 		Short: "Print the version and what it was built with",
-		Args:  cobra.NoArgs,
+		Args:  takes(0, 0),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			_, err := fmt.Fprintf(cmd.OutOrStdout(), "leavend %s (%s, %s/%s, %s)\n",
 				version, revision(), runtime.GOOS, runtime.GOARCH, runtime.Version())

@@ -16,6 +16,9 @@ func (s *Store) Backup(ctx context.Context, file string) error {
 	if _, err := os.Lstat(file); err == nil {
 		return fmt.Errorf("store: backup: %s exists; choose another name", file)
 	}
+	if _, err := os.Stat(filepath.Dir(file)); err != nil {
+		return fmt.Errorf("store: backup to %s: its folder: %w", file, err)
+	}
 	if !s.opts.ReadOnly {
 		if err := s.Flush(ctx); err != nil {
 			return fmt.Errorf("store: backup: %w", err)

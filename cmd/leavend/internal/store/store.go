@@ -11,6 +11,7 @@ import (
 	"time"
 
 	_ "modernc.org/sqlite" // the driver
+	sqlite3 "modernc.org/sqlite/lib"
 )
 
 // Opts are the choices of [Open]. The zero value is what the daemon uses.
@@ -158,6 +159,10 @@ func openReader(ctx context.Context, path string, opts Opts) (*Store, error) {
 	err := s.r.QueryRowContext(ctx, `PRAGMA user_version`).Scan(&version)
 	if err == nil && version != len(migrations) {
 		err = fmt.Errorf("has schema %d, this leavend knows %d; run the daemon once to bring it up to date", version, len(migrations))
+	}
+	if c := code(err); c == sqlite3.SQLITE_READONLY || c == sqlite3.SQLITE_CANTOPEN {
+		// With a log beside it even a reader writes: to say how far it has read.
+		err = fmt.Errorf("may not be opened by you, which takes the right to write beside it too; put sudo -u leavend in front, or sudo (%w)", err)
 	}
 	if err != nil {
 		s.shut()
