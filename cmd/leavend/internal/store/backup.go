@@ -11,7 +11,9 @@ import (
 // Backup writes a whole, sound copy of the store to a file that must not
 // exist yet, while everything goes on. What is still in memory is committed
 // first. The copy is checked before it gets its name, so a file of that name
-// is a good one; it opens as a store.
+// is a good one; it opens as a store. A disk without room for it gives ErrFull
+// before anything is written, and where that cannot be foreseen, nothing of the
+// copy is left.
 func (s *Store) Backup(ctx context.Context, file string) error {
 	if _, err := os.Lstat(file); err == nil {
 		return fmt.Errorf("store: backup: %s exists; choose another name", file)
@@ -24,13 +26,47 @@ func (s *Store) Backup(ctx context.Context, file string) error {
 			return fmt.Errorf("store: backup: %w", err)
 		}
 	}
-	part := file + ".part"
+	if err := s.roomFor(ctx, file, 0); err != nil {
+		return fmt.Errorf("store: backup to %s: %w", file, err)
+	}
+	part := file + partEnd
 	if err := removeAll(part); err != nil {
 		return fmt.Errorf("store: backup: %w", err)
 	}
 	if err := s.backup(ctx, part, file); err != nil {
 		removeAll(part)
 		return fmt.Errorf("store: backup to %s: %w", file, full(err))
+	}
+	return nil
+}
+
+// partEnd ends the name of a backup that is not whole yet.
+const partEnd = ".part"
+
+// roomLeft is what a backup on the store's own disk must leave to the store: a
+// copy that fills the disk would keep readings and feeds out while it is made.
+// Four jars take 18 MB of log and file a day at the most.
+const roomLeft = 16 << 20
+
+// roomFor gives ErrFull when a copy of the store cannot fit where file is to
+// stand. more is what is going to be free beside what is free now.
+func (s *Store) roomFor(ctx context.Context, file string, more int64) error {
+	var size int64
+	err := s.r.QueryRowContext(ctx, `SELECT (page_count - freelist_count) * page_size
+		FROM pragma_page_count, pragma_freelist_count, pragma_page_size`).Scan(&size)
+	if err != nil {
+		return err
+	}
+	free, ok := freeIn(filepath.Dir(file))
+	if !ok {
+		return nil // the copy itself will tell
+	}
+	need, why := size, ""
+	if sameDisk(filepath.Dir(file), filepath.Dir(s.path)) {
+		need, why = size+roomLeft, fmt.Sprintf(" and the store itself needs %.1f MB on this disk", float64(roomLeft)/1e6)
+	}
+	if free+more < need {
+		return fmt.Errorf("%w: the copy takes about %.1f MB%s, and %.1f MB are free", ErrFull, float64(size)/1e6, why, float64(free)/1e6)
 	}
 	return nil
 }

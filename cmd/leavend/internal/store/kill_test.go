@@ -32,6 +32,13 @@ func TestMain(m *testing.M) {
 		}
 		os.Exit(0)
 	}
+	if path := os.Getenv("STORE_CUT"); path != "" {
+		if err := backUpCut(path); err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			os.Exit(1)
+		}
+		os.Exit(0)
+	}
 	os.Exit(m.Run())
 }
 
