@@ -162,8 +162,9 @@ func (d *daemon) pastFeeds(ctx context.Context, q store.Query) ([]peak.Feed, err
 }
 
 // Fed notes that a vessel was fed: first on the disk, then in the detector.
-// When it cannot be stored the curve starts anew all the same, and the error
-// says that the journal lacks it.
+// When it cannot be stored the curve starts anew all the same, for fed it was,
+// and the error says that the journal lacks it. Nobody else is told then: the
+// baker presses again until it is stored, and that is told once.
 func (d *daemon) Fed(ctx context.Context, slug string, feed store.Feed) (store.Feed, error) {
 	v := d.vessel(slug)
 	if v == nil {
@@ -182,15 +183,16 @@ func (d *daemon) Fed(ctx context.Context, slug string, feed store.Feed) (store.F
 		return d.store.AddFeed(ctx, feed) // of the starter before; the curve goes on
 	}
 	stored, err := d.store.AddFeed(ctx, feed)
-	if err == nil {
-		feed = stored
+	if err != nil {
+		v.Noted(0, now) // to take back the feed before would be wrong
+		v.Fed(feed.At)
+		return feed, err
 	}
-	if late := now.Sub(feed.At) >= lateAfter; late && err == nil {
+	feed = stored
+	if now.Sub(feed.At) >= lateAfter {
 		err = d.fedLate(ctx, v, feed, now)
 	} else {
-		if err == nil {
-			v.Noted(feed.ID, now)
-		}
+		v.Noted(feed.ID, now)
 		for _, e := range v.Fed(feed.At) {
 			d.hub.Event(e)
 		}

@@ -85,6 +85,7 @@ type soak struct {
 	ended chan error
 
 	restarts, presses int
+	heardFed          int             // feeds said by hand, heard on the hub
 	late              []kitchen.Press // said while the daemon was off, or refused by a full disk
 }
 
@@ -215,8 +216,11 @@ func (s *soak) hear() {
 		if k := it.event.Kind; k == happenedFed || k == happenedPeak {
 			s.told = append(s.told, fmt.Sprintf("%s %s %s", it.event.Subject, k, it.event.Text))
 		}
-		if it.event.Kind == happenedPeak {
+		switch k := it.event.Kind; {
+		case k == happenedPeak:
 			s.tops++
+		case k == happenedFed && it.event.Peak.Source == store.Marked:
+			s.heardFed++
 		}
 		for _, j := range s.jars {
 			if j.slug == it.event.Subject {
@@ -300,6 +304,9 @@ func (s *soak) countFeeds() {
 	fmt.Printf("  feeds said by hand: %d, of them in the store: %d\n", s.presses, len(kept))
 	if len(kept) != s.presses {
 		s.Errorf("%d acknowledged feeds are lost", s.presses-len(kept))
+	}
+	if s.heardFed != s.presses {
+		s.Errorf("of %d acknowledged feeds was told %d times", s.presses, s.heardFed)
 	}
 }
 
