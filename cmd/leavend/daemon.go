@@ -67,6 +67,7 @@ type daemon struct {
 
 	memoryMu sync.Mutex // guards memory
 	memory   matMemory  // what the store last kept of the mat
+	meter    *meter     // nil without a mat
 }
 
 // parts are what a demo or a test brings in place of the board's own.
@@ -128,6 +129,7 @@ func newDaemon(ctx context.Context, conf *config.Config, log *slog.Logger, p par
 	d.metrics = metrics.New(d.metricsOpts())
 	if d.warm != nil {
 		d.recallMat(ctx)
+		d.openMeter(ctx)
 	}
 	d.openSteering(ctx)
 	if err = d.openTeller(ctx, p.sender); err != nil {

@@ -214,6 +214,7 @@ func (p *pageHouse) mat() web.Mat {
 		On: s.On, Since: d.mat.Since(), Reason: matReason(s).In(formOf(d.conf)), ReasonSay: matReason(s), SetpointC: web.Real(memory.setpoint(conf)), SteeringC: nan,
 		LowC: web.Real(conf.SetpointMinC), HighC: web.Real(conf.SetpointMaxC), HysteresisC: web.Real(conf.HysteresisC),
 		CutoffC: web.Real(conf.CutoffVesselC), MatCutoffC: nan, OnShareDay: web.Real(s.DutyDay),
+		Energy: p.energy(d.clock.Now()), Switches: int(s.OnSwitches), SwitchLife: conf.SwitchLife, SwitchWorn: wornTimes(s.OnSwitches, conf.SwitchLife) > 0,
 		Faults: []web.Fault{},
 	}
 	m.Steps, m.StepsFixed = stepsOf(d.warm.Slots())

@@ -85,6 +85,7 @@ func (d *daemon) available(v *vessel) bool {
 // tellMat passes the mat's state on, and its faults as they come and go.
 func (d *daemon) tellMat(now time.Time, s control.State) {
 	d.mat.Note(now, s.On)
+	d.meter.Note(now, s.OnTotal)
 	standing := map[string]bool{}
 	for _, f := range s.Faults {
 		standing[string(f.Kind)] = true
@@ -325,7 +326,7 @@ func (d *daemon) vesselMetrics(v *vessel) metrics.Vessel {
 func (d *daemon) matMetrics(s control.State) metrics.Mat {
 	p := d.matState(s.At, s)
 	return metrics.Mat{
-		ID: matID, On: s.On, Enabled: s.Mode == control.Hold, Latched: p.Latched, OnTime: s.OnTotal, Watts: d.conf.Mat.Watts, Switches: s.OnSwitches,
+		ID: matID, On: s.On, Enabled: s.Mode == control.Hold, Latched: p.Latched, OnTime: s.OnTotal, EnergyJ: d.meter.Metered(), Switches: s.OnSwitches,
 		SetpointC: p.SetpointC, CutoffC: p.CutoffC, MatC: p.MatC, DecidedAt: s.At,
 	}
 }

@@ -15,6 +15,7 @@ import (
 // the broker.
 func (d *daemon) upkeep(ctx context.Context) error {
 	next := d.clock.Now()
+	hour := next.Add(time.Hour)
 	d.clock.Every(ctx, time.Second, func(now time.Time) {
 		// A fault that latched must be on the disk before anything can end us.
 		d.keepMat(ctx)
@@ -24,8 +25,14 @@ func (d *daemon) upkeep(ctx context.Context) error {
 		next = now.Add(10 * time.Second)
 		d.watchStore(now)
 		d.watchBroker(now)
+		d.watchSwitch(ctx, now)
+		if !now.Before(hour) {
+			hour = now.Add(time.Hour)
+			d.keepMeter(ctx)
+		}
 	})
 	d.keepMat(context.WithoutCancel(ctx))
+	d.keepMeter(context.WithoutCancel(ctx))
 	return nil
 }
 
@@ -39,6 +46,9 @@ func (d *daemon) keepMat(ctx context.Context) {
 	state := d.warm.State()
 	next := d.memory
 	next.Kept, next.Mode = d.warm.Persist(), state.Mode
+	if joules, ok := d.meter.Total(next.Kept.Life.On); ok { // not while it heats: see Persist
+		next.EnergyJ = &joules
+	}
 	if next.same(d.memory) {
 		return
 	}

@@ -24,6 +24,7 @@ func (r *reader) mat(s *section, m *Mat) {
 	s.text("mat_probe", &m.MatProbe)
 	s.text("room_probe", &m.RoomProbe)
 	s.number("watts", &m.Watts, limits{low: 1, high: 100, unit: " W", why: "a seedling mat has 10 to 40"})
+	s.whole("switch_life", &m.SwitchLife, 0, 100_000_000)
 	r.warmth(s, m)
 	r.guard(s, m)
 	r.plug(s.section("plug"), m)

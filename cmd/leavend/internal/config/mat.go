@@ -37,6 +37,7 @@ type Mat struct {
 	MatProbe    string // on the mat's surface; "" is none
 	RoomProbe   string // in the room; "" is none
 	Watts       float64
+	SwitchLife  int // how often its switch may switch on before it wears out; 0 is for ever
 
 	SetpointC    float64
 	SetpointMinC float64 // nobody may set less

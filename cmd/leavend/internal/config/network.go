@@ -68,6 +68,7 @@ const (
 	Target       NoticeKind = "target"         // the dough is at its target
 	FeedDue      NoticeKind = "feed-due"       // the starter wants feeding
 	CleanJarDue  NoticeKind = "clean-jar-due"  // the jar wants washing
+	SwitchWorn   NoticeKind = "switch-worn"    // the mat's switch wants replacing
 	PlanStep     NoticeKind = "plan"           // a step of the chosen plan is due
 	MatFault     NoticeKind = "mat-fault"      // the mat is off because something is wrong
 	SensorFault  NoticeKind = "sensor-fault"   // a sensor does not answer
@@ -77,7 +78,7 @@ const (
 
 // NoticeKinds returns all kinds, in the order of the reference.
 func NoticeKinds() []NoticeKind {
-	return []NoticeKind{HeadsUp, OnTop, StartsToFall, TargetSoon, Target, FeedDue, CleanJarDue, PlanStep, MatFault, SensorFault, BackToNormal, StoreTrouble}
+	return []NoticeKind{HeadsUp, OnTop, StartsToFall, TargetSoon, Target, FeedDue, CleanJarDue, SwitchWorn, PlanStep, MatFault, SensorFault, BackToNormal, StoreTrouble}
 }
 
 // Recipient is somebody who is told, and how.

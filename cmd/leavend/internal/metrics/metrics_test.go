@@ -61,7 +61,7 @@ func full() *Metrics {
 		PeakAt: noon.Add(-22 * time.Hour),
 	})
 	m.Mat(Mat{
-		ID: "mat", On: true, Enabled: true, OnTime: 90 * time.Minute, Watts: 20, Switches: 7, SetpointC: new(26.0), CutoffC: new(38.0),
+		ID: "mat", On: true, Enabled: true, OnTime: 90 * time.Minute, EnergyJ: new(108000.0), Switches: 7, SetpointC: new(26.0), CutoffC: new(38.0),
 		MatC: new(31.5), DecidedAt: noon, ChangedAt: noon.Add(-5 * time.Minute),
 	})
 	m.Reading(Reading{Sensor: "bramble-height", Quantity: "distance", Value: 117.6, At: noon})

@@ -79,9 +79,7 @@ func (w writer) mats() {
 		w.bool("leavend_mat_enabled", m.Enabled, id)
 		w.bool("leavend_cutoff_latched", m.Latched, id)
 		w.put("leavend_mat_on_seconds_total", m.OnTime.Seconds(), id)
-		if m.Watts > 0 {
-			w.put("leavend_mat_energy_joules_total", m.OnTime.Seconds()*m.Watts, id)
-		}
+		w.maybe("leavend_mat_energy_joules_total", m.EnergyJ, id)
 		w.put("leavend_mat_switches_total", float64(m.Switches), id)
 		w.maybe("leavend_setpoint_celsius", m.SetpointC, id)
 		w.maybe("leavend_cutoff_celsius", m.CutoffC, id)

@@ -53,7 +53,7 @@ func table() []series {
 		{"leavend_mat_on", gauge, mat, "1 while heat is asked for."},
 		{"leavend_mat_enabled", gauge, mat, "1 while the mat's mode is heat."},
 		{"leavend_mat_on_seconds_total", counter, mat, "Time for which heat was asked for, kept over restarts."},
-		{"leavend_mat_energy_joules_total", counter, mat, "About what the mat has drawn: its on-time times the watts in the config; missing without them."},
+		{"leavend_mat_energy_joules_total", counter, mat, "About what the mat has drawn: its on-time times the watts that the config said meanwhile; missing without them."},
 		{"leavend_mat_switches_total", counter, mat, "How often the mat went from off to on, kept over restarts."},
 		{"leavend_mat_changed_timestamp_seconds", gauge, mat, "When the mat was last switched."},
 		{"leavend_setpoint_celsius", gauge, mat, "The setpoint of the mat."},

@@ -31,7 +31,7 @@ type Mat struct {
 	Enabled   bool // the mode is heat
 	Latched   bool
 	OnTime    time.Duration // on altogether, kept over restarts
-	Watts     float64       // of the mat, by its label; 0 if nobody said
+	EnergyJ   *float64      // drawn altogether, kept over restarts; nil if nobody said the watts
 	Switches  uint64        // off to on, kept over restarts
 	SetpointC *float64
 	CutoffC   *float64

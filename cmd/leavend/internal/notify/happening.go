@@ -17,6 +17,7 @@ const (
 	AtTarget    Kind = "target"         // the dough is at its target
 	FeedDue     Kind = "feed-due"       // the starter wants feeding
 	CleanJar    Kind = "clean-jar-due"  // the jar wants washing
+	Worn        Kind = "switch-worn"    // the mat's switch wants replacing
 	PlanStep    Kind = "plan"           // a step of the chosen plan is due, or the plan is in trouble
 	MatFault    Kind = "mat-fault"      // the mat is off, or cannot be trusted
 	SensorFault Kind = "sensor-fault"   // a sensor does not answer
@@ -27,7 +28,7 @@ const (
 
 // Kinds returns every kind that the house can send.
 func Kinds() []Kind {
-	return []Kind{HeadsUp, OnTop, Falling, TargetSoon, AtTarget, FeedDue, CleanJar, PlanStep, MatFault, SensorFault, Normal, Storage}
+	return []Kind{HeadsUp, OnTop, Falling, TargetSoon, AtTarget, FeedDue, CleanJar, Worn, PlanStep, MatFault, SensorFault, Normal, Storage}
 }
 
 // asks reports whether a message of the kind is said again until somebody
@@ -45,6 +46,8 @@ func (k Kind) life() time.Duration {
 		return 7 * 24 * time.Hour
 	case FeedDue, CleanJar:
 		return 48 * time.Hour
+	case Worn:
+		return 7 * 24 * time.Hour
 	}
 	return 24 * time.Hour
 }
@@ -66,6 +69,7 @@ const (
 	StepDue                 // a step of the chosen plan is due: Part is its name, For its hour, Until its latest, Text what to do
 	StepOver                // it is done or no longer planned; without Part all are
 	PlanFails               // the plan cannot be met any more; Text says what can
+	SwitchWorn              // the mat's switch has switched on Count times, near its Life
 	WishFails               // a vessel will not be ready at the hour wished, For; Text says what can
 )
 
@@ -86,7 +90,8 @@ type Happening struct {
 	Text   string // the fault in a sentence
 	Passes bool   // the fault is told once and has no end
 
-	Count int // of JarDirty: feeds since the last clean jar
+	Count int // of JarDirty: feeds since the last clean jar; of SwitchWorn: how often it switched on
+	Life  int // of SwitchWorn: how often one like it commonly does
 
 	Until time.Time // of StepDue: when it is too late to begin
 
@@ -137,7 +142,8 @@ type Notice struct {
 	Until time.Time `json:"until,omitzero"`  // of a fault that came and went: so far
 	Times int       `json:"times,omitempty"` // how often it came
 	Stays bool      `json:"stays,omitempty"` // it still comes and goes
-	Count int       `json:"count,omitempty"` // feeds in this jar
+	Count int       `json:"count,omitempty"` // feeds in this jar; of Worn: how often it switched on
+	Life  int       `json:"life,omitempty"`  // of Worn: how often one like it commonly does
 	Wish  bool      `json:"wish,omitempty"`  // of PlanStep: no plan is meant, but the hour At that was wished
 	Step  string    `json:"step,omitempty"`  // of PlanStep: its name; "" where the whole plan is meant
 	Cold  bool      `json:"cold,omitempty"`  // of FeedDue: it is in the fridge

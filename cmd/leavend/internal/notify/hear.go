@@ -42,6 +42,8 @@ func (n *Notifier) Hear(ctx context.Context, h Happening) error {
 			v.CleanJar = h.For
 			n.post(ctx, nil, Notice{Kind: CleanJar, Vessel: h.Vessel, Name: h.Name, At: h.At, Count: h.Count})
 		}
+	case SwitchWorn:
+		n.post(ctx, nil, Notice{Kind: Worn, Vessel: h.Vessel, Name: h.Name, At: h.At, Count: h.Count, Life: h.Life})
 	case StepDue:
 		n.stepDue(ctx, h)
 	case StepOver:

@@ -85,6 +85,9 @@ func (w Words) say(n Notice, now time.Time) (title, text string) {
 	case CleanJar:
 		return n.Name + " wants a clean jar",
 			fmt.Sprintf("%s has been fed %d times in the same jar (counted at %s). Move it to a clean jar at the next feed.", n.Name, n.Count, at)
+	case Worn:
+		return "Heat mat: its switch wears out",
+			fmt.Sprintf("The switch of the heat mat has switched on %d times; one like it commonly lasts about %d. Buy a new one and put it in within the next weeks: a worn one may stick and stay on. Until then everything goes on as before.", n.Count, n.Life)
 	case PlanStep:
 		return w.planStep(n, at)
 	case MatFault:

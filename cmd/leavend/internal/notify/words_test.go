@@ -55,6 +55,7 @@ func TestWords(t *testing.T) {
 		{"feed long due", with(jar, kind(FeedDue)), top.Add(75 * time.Hour), Words{Zone: berlin}},
 		{"feed due in the fridge", with(jar, func(n *Notice) { n.Kind, n.Cold = FeedDue, true }), top.Add(7 * 24 * time.Hour), Words{Zone: berlin}},
 		{"feed long due in the fridge", with(jar, func(n *Notice) { n.Kind, n.Cold, n.Late = FeedDue, true, true }), top.Add(15 * 24 * time.Hour), Words{Zone: berlin}},
+		{"worn switch", Notice{Kind: Worn, Vessel: "mat", Name: "Heat mat", At: top, Count: 80_000, Life: 100_000}, top, Words{Zone: berlin}},
 		{"clean jar due", with(jar, func(n *Notice) { n.Kind, n.Count = CleanJar, 5 }), top.Add(time.Hour), Words{Zone: berlin}},
 		{"a step of the plan", with(jar, func(n *Notice) {
 			n.Kind, n.Step, n.Text, n.Until = PlanStep, "mix", "Mix: 100 g of ripe starter, 500 g of wheat. Then bulk on the mat at 24 °C.", top.Add(90*time.Minute)

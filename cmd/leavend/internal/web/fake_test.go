@@ -58,9 +58,13 @@ func newFakeHouse(now func() time.Time) *fakeHouse {
 	}
 	h.add("dough", Feed{At: start.Add(-3*time.Hour - 5*time.Minute), KeptG: 100, Flours: []Flour{{"wheat", 500}}, WaterG: 350})
 	h.bakes = []Bake{{ID: "b1", At: start.AddDate(0, 0, -7), Stars: 4, Note: "Open crumb, a little sour. Shaped late."}}
+	drawn := []Energy{
+		{EnergyDay, start.Add(-24 * time.Hour), start, 0.149}, {EnergyNight, day.Add(-4 * time.Hour), day.Add(8 * time.Hour), 0.082},
+	}
 	h.mats = []Mat{
 		{ID: "shelf", Name: "Shelf mat", Allowed: true, Accepted: true, Cautions: fakeCautions, On: true, Since: start.Add(-11 * time.Minute),
 			Reason: fakeReason.Text, ReasonSay: fakeReason.Say, SetpointC: 26, SteeringC: Real(math.NaN()), LowC: 18, HighC: 30, HysteresisC: 0.5, CutoffC: 34, MatCutoffC: 45, OnShareDay: 0.31,
+			Energy: drawn, Switches: 12_345, SwitchLife: 100_000,
 			Steps: []Step{{"07:00", 26}, {"22:30", 23}}},
 		{ID: "bench", Name: "Bench mat", Allowed: false, Cautions: fakeCautions, Reason: "It is not switched on.", SetpointC: 24, SteeringC: Real(math.NaN()), LowC: 18, HighC: 30, HysteresisC: 0.5, CutoffC: 34, MatCutoffC: Real(math.NaN()), OnShareDay: 0},
 	}

@@ -313,10 +313,32 @@ type Mat struct {
 	MatTemp     *Measure  `json:"mat_temp,omitempty"`
 	RoomTemp    *Measure  `json:"room_temp,omitempty"`
 	OnShareDay  Real      `json:"on_share_day"` // 0 to 1 of the last 24 hours, or null
+	Energy      []Energy  `json:"energy"`       // drawn; empty where the watts are not known
+	Switches    int       `json:"switches"`     // how often it was switched on altogether
+	SwitchLife  int       `json:"switch_life"`  // how often its switch commonly can; 0: for ever
+	SwitchWorn  bool      `json:"switch_worn"`  // it comes near to that
 	Steps       []Step    `json:"schedule"`
 	StepsFixed  bool      `json:"schedule_fixed,omitempty"` // the page may show the schedule and not change it
 	Faults      []Fault   `json:"faults"`
 }
+
+// Energy is about what a mat has drawn in a time.
+type Energy struct {
+	Of   EnergyOf  `json:"of"`
+	From time.Time `json:"from"`
+	To   time.Time `json:"to"`
+	KWh  Real      `json:"kwh"`
+}
+
+// EnergyOf says which time is meant.
+type EnergyOf string
+
+// The times that are told of.
+const (
+	EnergyDay   EnergyOf = "day"   // the last 24 hours, or since it is counted
+	EnergyNight EnergyOf = "night" // the last night, or this one so far
+	EnergyFeed  EnergyOf = "feed"  // since the vessel on the mat was fed
+)
 
 // Step is one line of a day's schedule: from this clock time on, this
 // setpoint.

@@ -160,6 +160,7 @@ func (s *Server) kitchen() Kitchen {
 	}
 	k.Vessels, k.Mats, k.Notices, k.Asks = orEmpty(k.Vessels), orEmpty(k.Mats), orEmpty(k.Notices), orEmpty(k.Asks)
 	for i := range k.Mats {
+		k.Mats[i].Energy = orEmpty(k.Mats[i].Energy)
 		k.Mats[i].Steps, k.Mats[i].Faults = orEmpty(k.Mats[i].Steps), orEmpty(k.Mats[i].Faults)
 	}
 	return k

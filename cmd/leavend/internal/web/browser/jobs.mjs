@@ -99,6 +99,16 @@ describe('the main job', AT_ONCE, () => {
     await context.close();
   });
 
+  job('the mat tells what it drew, and how worn its switch is', async () => {
+    const context = await visitor();
+    const page = await look(context, `${PAGE}/#/warmth`);
+    const shelf = page.locator('.mat-place').first();
+    await shelf.getByText(/It drew about 0\.15\skWh since .* In the night, .* to .*: 0\.08\skWh\./).waitFor();
+    await shelf.getByText('Its switch has switched on 12,345 times; one like it commonly lasts about 100,000.', { exact: true }).waitFor();
+    assert.equal(await page.locator('.mat-place .energy:visible').count(), 1, 'of a mat without watts nothing is told');
+    await context.close();
+  });
+
   job('a new starter begins with a feed or now, and is taken back', async () => {
     const context = await visitor();
     const page = await look(context, `${PAGE}/#/feeds/bramble`);

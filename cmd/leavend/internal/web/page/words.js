@@ -233,6 +233,12 @@ export const words = {
     says: (act, g) => ({ kept: `${g} put in`, used: `${g} used`, emptied: 'emptied' }[act]),
   },
 
+  // What the mat draws
+  energy: {
+    day: (kwh, from) => `It drew about ${kwh} since ${from}.`, night: (kwh, from, to) => `In the night, ${from} to ${to}: ${kwh}.`, feed: (kwh, from) => `Since the feed, ${from}: ${kwh}.`,
+    switched: (n, life, worn) => `Its switch has switched on ${n} times${life ? `; one like it commonly lasts about ${life}` : ''}.${worn ? ' Replace it in the next weeks: a worn one may stick and stay on.' : ''}`,
+  },
+
   // A new starter
   starter: {
     title: 'Another starter', lead: 'If you threw the starter away, or put another into this jar, say so: the new one has a pace of its own, and what was learnt of the old one no longer counts. Nothing is deleted, and all of it can still be looked at.',

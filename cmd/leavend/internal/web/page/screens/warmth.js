@@ -7,6 +7,7 @@ import { field } from '../parts.js';
 import { ago, clockText, degrees, degreesIn, degreesOf, degreeSign, moment, percent, sentence, taste, told } from '../units.js';
 import { post, put } from '../api.js';
 import { wishes } from './wish.js';
+import { matEnergy } from '../energy.js';
 
 export function open(root, app) {
   const list = h('div', { class: 'mats' });
@@ -33,10 +34,11 @@ function mat(first, app) {
   const dial = setpoint(() => m, app, at);
   const scale = gauge();
   const share = h('p', { class: 'quiet' });
+  const energy = matEnergy();
   const power = h('button', { type: 'button', onclick: toggle });
   const plan = schedule(() => m, app, at);
   const el = h('section', { class: 'mat-place', 'aria-labelledby': `mat-${first.id}` },
-    h('header', {}, h('div', {}, name, state), power), reason, faults, scale.el, dial.el, share, plan.el);
+    h('header', {}, h('div', {}, name, state), power), reason, faults, scale.el, dial.el, share, energy.els, plan.el);
 
   async function toggle() {
     const on = !m.allowed;
@@ -57,6 +59,7 @@ function mat(first, app) {
     say(share, m.on_share_day === null ? '' : words.mat.share(percent(m.on_share_day)));
     show(share, m.on_share_day !== null && m.allowed);
     keep(faults, m.faults, (f) => f.id, (f) => fault(f, app), (box, f) => box.update(f));
+    energy.update(m);
     scale.update(m);
     dial.update();
     plan.update();

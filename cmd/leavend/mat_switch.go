@@ -1,0 +1,51 @@
+package main
+
+import (
+	"context"
+	"time"
+
+	"leavend/cmd/leavend/internal/notify"
+)
+
+// wornTimes is how often a switch has come near the end of a life: once at 80 %
+// of it, and, for the one that then took its place, one life later.
+func wornTimes(switches uint64, life int) int {
+	if life <= 0 {
+		return 0
+	}
+	return int((5*switches + uint64(life)) / uint64(5*life))
+}
+
+// wornMemory is what was told of a switch: for which life, and how often.
+type wornMemory struct {
+	Life  int `json:"life"`
+	Times int `json:"times"`
+}
+
+// watchSwitch tells once that the switch comes near the end of its life. It is
+// a word about a part to be bought, and stops nothing.
+func (d *daemon) watchSwitch(ctx context.Context, now time.Time) {
+	if d.warm == nil || d.teller == nil {
+		return
+	}
+	life, n := d.conf.Mat.SwitchLife, d.warm.State().OnSwitches
+	d.memoryMu.Lock()
+	told := d.memory.Worn
+	d.memoryMu.Unlock()
+	if told.Life != life {
+		told = wornMemory{Life: life} // another part, or another word of its maker's
+	}
+	times := wornTimes(n, life)
+	if times <= told.Times {
+		return
+	}
+	told.Times = times
+	// Told before it is stored that it was, and known again by its count should
+	// the daemon end in between.
+	d.teller.tell(notify.Happening{
+		What: notify.SwitchWorn, Vessel: matID, Name: "Heat mat", At: now, For: time.Unix(int64(life)*int64(times), 0), Count: int(n), Life: life,
+	})
+	if err := d.remember(ctx, func(m *matMemory) { m.Worn = told }); err != nil {
+		d.log.Error("that the mat's switch wears out was told could not be stored", "err", err)
+	}
+}
