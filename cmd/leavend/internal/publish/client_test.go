@@ -6,10 +6,13 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
-	"runtime"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
+
+	mqtt "github.com/mochi-mqtt/server/v2"
+	"github.com/mochi-mqtt/server/v2/packets"
 
 	"leavend/control/plug"
 )
@@ -122,28 +125,47 @@ func TestGoodbyeStands(t *testing.T) {
 	}
 }
 
-// TestEventsGoThroughAFlood changes states faster than any broker confirms them:
-// the client must get past its greeting, and send its events.
+// restless is a broker's hook that has a state change again while it comes in,
+// before the broker confirms it: there is never a moment in which the broker has
+// them all.
+type restless struct {
+	mqtt.HookBase
+	changed func(topic string)
+}
+
+func (h *restless) ID() string           { return "restless" }
+func (h *restless) Provides(b byte) bool { return b == mqtt.OnPublish }
+func (h *restless) OnPublish(_ *mqtt.Client, pk packets.Packet) (packets.Packet, error) {
+	h.changed(pk.TopicName)
+	return pk, nil
+}
+
+// TestEventsGoThroughAFlood changes a state faster than any broker can confirm
+// it: the client must get past its greeting, and send its events.
 func TestEventsGoThroughAFlood(t *testing.T) {
 	b, c := kitchen(t, BrokerOpts{}, Opts{})
 	events, _ := read(t, b, "leavend/bramble/event")
 	status, _ := read(t, b, "leavend/status")
-	ctx, cancel := context.WithCancel(t.Context())
-	var flood sync.WaitGroup
-	for n := range 32 { // so many that never all of them rest
-		flood.Go(func() {
-			for i := 0; ctx.Err() == nil; i++ {
-				c.Vessel(Vessel{ID: fmt.Sprint("jar-", n), Available: i%2 == 0})
-				runtime.Gosched()
-			}
-		})
+	var changes atomic.Int64
+	change := func() {
+		warmth := float64(changes.Add(1))
+		c.Vessel(Vessel{ID: "pilot", TemperatureC: &warmth})
 	}
+	err := b.server.AddHook(&restless{changed: func(topic string) {
+		if topic == c.topics.State("pilot") {
+			change()
+		}
+	}}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	change()
 	run(t, c.Run)
+	eventually(t, "online", func() bool { return len(status.find("leavend/status", "online")) > 0 })
 	c.Event(topEvent())
 	eventually(t, "the event comes", func() bool { return len(events.find("leavend/bramble/event", "")) > 0 })
-	eventually(t, "online", func() bool { return len(status.find("leavend/status", "online")) > 0 })
-	cancel()
-	flood.Wait()
+	before := changes.Load()
+	eventually(t, "the flood goes on", func() bool { return changes.Load() > before+10 })
 }
 
 func TestGoodbyeThroughABrokerThatEndsToo(t *testing.T) {
