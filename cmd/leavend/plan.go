@@ -172,6 +172,7 @@ func (f *planFlags) print(out io.Writer, conf *config.Config, sheet web.PlanShee
 		e.SetIndent("", "  ")
 		return e.Encode(sheet)
 	}
-	_, err := io.WriteString(out, planner{conf: conf}.words().printed(sheet))
+	recipe, _ := conf.Plan.FindRecipe(sheet.Ask.Recipe)
+	_, err := io.WriteString(out, planner{conf: conf}.words().printed(sheet, recipe))
 	return err
 }

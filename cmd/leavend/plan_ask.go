@@ -155,7 +155,7 @@ func (a *asked) starter(now time.Time) {
 		a.doubt("%v has shown no top since its last feed, %v %v. It may be dead or too cold. Whether it rises next time nobody can know, so it is fed once first; go on only if it rises.", a.jar.Name, said.On(r.Last.At), said.Clock(r.Last.At))
 		s.Refreshes, a.dead = 1, true
 	case now.Sub(r.Last.At) > refreshAfter:
-		a.doubt("%v was last fed %v days ago. It is fed once first to wake it up; how lively it then is, nobody can know before.", a.jar.Name, int(now.Sub(r.Last.At).Hours()/24))
+		a.doubt("%v was last fed %v days ago. It is fed once first to wake it up; how lively it then is, nobody can know before. Look at it and smell it first: if it smells bad or shows mould, or pink or orange streaks, throw it away.", a.jar.Name, int(now.Sub(r.Last.At).Hours()/24))
 		s.Refreshes = 1
 	case r.Model.Feeds() == 0:
 		a.doubt("%v was fed, but no top of it was seen yet; the times are those of any starter.", a.jar.Name)

@@ -67,7 +67,7 @@ func TestPlanLearnsFromDoughs(t *testing.T) {
 		if sheet.DoughsUsed != n || narrow >= wide {
 			t.Errorf("%d doughs on record: %d are used, and the bulk is foretold to %v, before to %v", n, sheet.DoughsUsed, narrow, wide)
 		}
-		if want := map[int]string{1: "That of the bulk rests on the recipe and on your last dough.", 6: "That of the bulk rests on your last 6 doughs."}[n]; !strings.HasSuffix(sheet.Grounds.Text, want) {
+		if want := map[int]string{1: "The bulk's rests on the recipe and on your last dough.", 6: "The bulk's rests on your last 6 doughs."}[n]; !strings.HasSuffix(sheet.Grounds.Text, want) {
 			t.Errorf("it says %q, want %q", sheet.Grounds.Text, want)
 		}
 		wide = narrow

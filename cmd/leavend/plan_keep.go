@@ -319,12 +319,22 @@ const stepAhead = 10 * time.Minute
 // keptAfter is how long a plan is kept after its loaf.
 const keptAfter = 3 * time.Hour
 
+// over reports whether nothing is left of a plan. Where the next waits, as with a
+// loaf of every week, it is let go of as soon as the loaf is there.
+func (c *chosenPlan) over(now time.Time, next bool) bool {
+	left := slices.ContainsFunc(c.Shown.Steps, func(s web.PlanStep) bool { return s.Kind == "do" && !s.Done })
+	if next && !left && now.After(c.Shown.Loaf) {
+		return true
+	}
+	return now.After(c.Shown.Loaf.Add(keptAfter)) && now.After(c.Ask.Ready.Add(keptAfter))
+}
+
 // tick does what is to be done at a moment. The caller holds mu.
 func (k *planKeeper) tick(ctx context.Context, now time.Time) error {
 	if k.chosen == nil {
 		return k.repeat(ctx, now)
 	}
-	if now.After(k.chosen.Shown.Loaf.Add(keptAfter)) && now.After(k.chosen.Ask.Ready.Add(keptAfter)) {
+	if k.chosen.over(now, k.weekly != nil) {
 		return k.end(ctx)
 	}
 	if err := k.retime(ctx, now, false); err != nil {

@@ -16,13 +16,14 @@ func parseWish(text string, now time.Time, zone *time.Location) (time.Time, erro
 	if t, err := time.Parse(time.RFC3339, text); err == nil {
 		return t, nil
 	}
-	for _, layout := range []string{"2006-01-02 15:04", "2006-01-02T15:04"} {
-		if t, err := time.ParseInLocation(layout, text, zone); err == nil {
-			return t, nil
+	for _, layout := range []string{"2006-01-02 15:04", "2006-01-02t15:04", "2006-01-02 3:04 pm", "2006-01-02 3:04pm"} {
+		if t, err := time.ParseInLocation(layout, strings.ToLower(text), zone); err == nil {
+			written, _ := time.Parse(layout, strings.ToLower(text))
+			return t, thereIs(t, written.Hour(), written.Minute())
 		}
 	}
 	day, clock, two := strings.Cut(text, " ")
-	if !two {
+	if _, _, whole := parseClock(text); whole || !two {
 		day, clock = "", text
 	}
 	clock = strings.TrimPrefix(clock, "at ")
@@ -34,6 +35,24 @@ func parseWish(text string, now time.Time, zone *time.Location) (time.Time, erro
 	on := func(days int) time.Time {
 		return time.Date(now.Year(), now.Month(), now.Day()+days, hour, minute, 0, 0, zone)
 	}
+	t, err := momentOn(day, now, on)
+	if err == nil {
+		err = thereIs(t, hour, minute)
+	}
+	return t, err
+}
+
+// thereIs refuses a time of day that the clocks leave out that night.
+func thereIs(t time.Time, hour, minute int) error {
+	if t.Hour() == hour && t.Minute() == minute {
+		return nil
+	}
+	return fmt.Errorf("there is no %02d:%02d on %s: the clocks go forward that night", hour, minute, t.Format("Mon 2 Jan"))
+}
+
+// momentOn finds the day that is meant; on is the time of day so many days from
+// now.
+func momentOn(day string, now time.Time, on func(days int) time.Time) (time.Time, error) {
 	switch day = strings.ToLower(day); day {
 	case "":
 		if t := on(0); t.After(now) {

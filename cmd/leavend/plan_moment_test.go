@@ -21,6 +21,10 @@ func TestParseWish(t *testing.T) {
 		{"today 18.15", "2026-11-28T18:15:00+01:00"},
 		{"7:30", "2026-11-29T07:30:00+01:00"},
 		{"6pm", "2026-11-28T18:00:00+01:00"},
+		{"6:30 PM", "2026-11-28T18:30:00+01:00"},
+		{"7.15 am", "2026-11-29T07:15:00+01:00"},
+		{"2027-01-02 7:30 pm", "2027-01-02T19:30:00+01:00"},
+		{"2027-01-02T07:30", "2027-01-02T07:30:00+01:00"},
 		{"mon 7:30 am", "2026-11-30T07:30:00+01:00"},
 		{"2027-01-02 07:30", "2027-01-02T07:30:00+01:00"},
 		{"2027-07-02T07:30:00Z", "2027-07-02T07:30:00Z"},
@@ -29,6 +33,12 @@ func TestParseWish(t *testing.T) {
 		got, err := parseWish(tt.text, now, oslo)
 		if err != nil || got.Format(time.RFC3339) != tt.want {
 			t.Errorf("%q: got %v, %v; want %s", tt.text, got.Format(time.RFC3339), err, tt.want)
+		}
+	}
+	spring := time.Date(2027, 3, 26, 18, 0, 0, 0, oslo)
+	for _, text := range []string{"Sunday 02:30", "2027-03-28 02:30", "Sun 2:30 am"} {
+		if got, err := parseWish(text, spring, oslo); err == nil || err.Error() != "there is no 02:30 on Sun 28 Mar: the clocks go forward that night" {
+			t.Errorf("%q: got %v, %v", text, got, err)
 		}
 	}
 	for _, text := range []string{"", "Saturday", "Caturday 7:30", "tomorrow 25:00", "in a while", "sa 7:30"} {

@@ -5,14 +5,18 @@ import (
 	"strings"
 
 	"leavend/cmd/leavend/internal/web"
+	"leavend/peak/plan"
 )
 
 // printed is a sheet as the command prints it: one line a step, with the clock
 // and the window.
-func (w planWords) printed(s web.PlanSheet) string {
+func (w planWords) printed(s web.PlanSheet, r plan.Recipe) string {
 	var b strings.Builder
 	wanted := "out of the oven"
-	if s.Ask.Cooled {
+	switch {
+	case !r.Bakes():
+		wanted = "ready"
+	case s.Ask.Cooled:
 		wanted = "out of the oven and cooled"
 	}
 	fmt.Fprintf(&b, "%s, %s by %s %s, with %s.\n", capital(s.Ask.Recipe), wanted, s.Ask.Ready.In(w.Zone).Format("Monday 2 January"), w.Clock(s.Ask.Ready), s.Name)

@@ -34,6 +34,27 @@ distance = "eye"
 temperature = "eye"
 `
 
+// planDough is a baker's own dough, which is wanted risen and not baked.
+const planDough = `[[plan.recipe]]
+name = "flat dough"
+starter_g = 60
+water_g = 300
+[[plan.recipe.flour]]
+kind = "wheat"
+grams = 480
+[[plan.recipe.stage]]
+name = "mix"
+time = "20m"
+[[plan.recipe.stage]]
+name = "bulk"
+kind = "rise"
+time = "9h"
+at_c = 22
+[[plan.recipe.stage]]
+name = "use"
+time = "10m"
+`
+
 const planMat = "[mat]\noutput = \"kitchen\"\n"
 
 // bramblesPast fills a store with an invented starter that is fed 1:5:5 every
@@ -103,6 +124,12 @@ func TestPlanGolden(t *testing.T) {
 		{"too late for it", planConfig + planMat, []string{"Saturday 07:30", "--from", "2026-11-27 21:00"}},
 		{"overnight bulk in ounces", "units = \"us\"\nclock = 12\n" + planConfig, []string{"Saturday 12:00 pm", "--recipe", "overnight loaf", "--from", "2026-11-26 18:04"}},
 		{"hearth loaf, cooled", planConfig + planMat, append(thursday, "--recipe", "hearth loaf", "--cooled")},
+		{"fed five weeks ago", planConfig + planMat, append(thursday, "--store", record(8, true, 35*24*time.Hour))},
+		{"away all the time", planConfig + "[[plan.away]]\nstart = \"2026-11-26 12:00\"\nend = \"2026-11-28 12:00\"\n", thursday},
+		{"dough without a bake", planConfig + planDough, append(thursday, "--recipe", "flat dough")},
+		{"over new year", planConfig, []string{"2027-01-01 09:00", "--from", "2026-12-30 18:04"}},
+		{"the clocks go forward", planConfig, []string{"Sunday 08:00", "--from", "2027-03-27 07:04"}},
+		{"the clocks go back", planConfig, []string{"Sunday 08:00", "--from", "2026-10-24 07:04"}},
 		{"rye", planConfig + planMat + "[[plan.flour]]\nkind = \"rye\"\ngrams = 640\n", append(thursday, "--recipe", "rye tin")},
 	}
 	const us = "units = \"us\"\nclock = 12\n"

@@ -74,14 +74,17 @@ func (a *asked) shared(x plan.Wait) bool {
 	return x.Warmth.Mat && !x.Fridge && !x.Cool && a.matOf(x) != ""
 }
 
-// list writes flours.
-func list(flours []plan.Flour) said.Line {
+// weigh lists weights; what weighs nothing is left out.
+func weigh(all []plan.Flour) said.Line {
 	var out said.Line
-	for i, f := range flours {
-		if i > 0 {
-			out = out.And(said.Say(", "))
+	for _, f := range all {
+		switch {
+		case !(f.Grams > 0):
+		case out == nil:
+			out = said.Say("%v of %v", said.Grams(f.Grams), f.Kind)
+		default:
+			out = out.And(said.Say(", %v of %v", said.Grams(f.Grams), f.Kind))
 		}
-		out = out.And(said.Say("%v of %v", said.Grams(f.Grams), f.Kind))
 	}
 	return out
 }
@@ -103,11 +106,14 @@ func (w planWords) sheet(p planner, a asked, plans []plan.Plan, none *plan.NoPla
 	switch {
 	case none != nil && len(none.Ratios) > 0:
 		noPlan = said.Say("No feed makes the starter for this bread. %v", short(none.Ratios))
+	case none != nil && !a.problem.Hours.Ever(a.problem.Now, a.problem.Ready):
+		noPlan = said.Say("There is no way to the loaf by %v: until then you are asleep or away all the time.", by)
+		s.Earliest = none.Earliest
 	case none != nil:
-		noPlan = said.Say("There is no way to the %v by %v: too little time, with your hours of sleep and absence.", a.problem.Recipe.Name, by)
+		noPlan = said.Say("There is no way to the loaf by %v: too little time, with your hours of sleep and absence.", by)
 		s.Earliest = none.Earliest
 	case len(plans) > 0 && plans[0].Score() < 60:
-		noPlan = said.Say("There is no sound way to the %v by %v; the best there is a gamble.", a.problem.Recipe.Name, by)
+		noPlan = said.Say("There is no sound way to the loaf by %v; the best there is a gamble.", by)
 		s.Earliest = plan.Earliest(a.problem)
 	}
 	if noPlan != nil {
@@ -146,11 +152,11 @@ func grounds(a asked) said.Line {
 	}
 	switch n := a.doughs.Doughs(); {
 	case n == 1:
-		of = of.And(said.Say(" That of the %v rests on the recipe and on your last dough.", first.Name))
+		of = of.And(said.Say(" The %v's rests on the recipe and on your last dough.", first.Name))
 	case n > 1:
-		of = of.And(said.Say(" That of the %v rests on your last %v doughs.", first.Name, n))
+		of = of.And(said.Say(" The %v's rests on your last %v doughs.", first.Name, n))
 	case a.problem.Recipe.Invented:
-		of = of.And(said.Say(" That of the %v is common practice, which no dough of yours has shown to be right.", first.Name))
+		of = of.And(said.Say(" The %v's is common practice, for none of your doughs was watched yet.", first.Name))
 	}
 	return of
 }
@@ -194,10 +200,13 @@ func (w planWords) plan(id string, one plan.Plan, a asked) web.Plan {
 		out.Steps = append(out.Steps, w.put(line, text))
 	}
 	done := said.Say("The loaf is out of the oven.")
-	if a.ask.Cooled {
+	switch {
+	case !a.problem.Recipe.Bakes():
+		done = said.Say("It is ready.")
+	case a.ask.Cooled:
 		done = said.Say("The loaf is out of the oven and has cooled.")
 	}
-	out.Steps = append(out.Steps, w.put(web.PlanStep{Name: "loaf", Kind: "loaf", At: one.Loaf, Earliest: one.Loaf, Latest: one.Loaf, Until: one.Loaf}, done))
+	out.Steps = append(out.Steps, w.put(web.PlanStep{Name: plan.LoafName, Kind: "loaf", At: one.Loaf, Earliest: one.Loaf, Latest: one.Loaf, Until: one.Loaf}, done))
 	slices.SortStableFunc(out.Steps, func(a, b web.PlanStep) int { return a.At.Compare(b.At) }) // the top may be likely after the mixing
 	if a.dead {
 		out.Late = nil
@@ -239,13 +248,14 @@ func step(s plan.Step, one plan.Plan, a asked) said.Line {
 	case plan.RefreshFeed:
 		return said.Say("Feed it once, 1:1:1, to see it rise.")
 	case plan.FeedName:
-		return said.Say("Feed %v: keep %v of starter, add %v and %v of water.", ratioText(one.Ratio), said.Grams(one.Feed.KeepG), list(one.Feed.Flours), said.Grams(one.Feed.WaterG))
+		return said.Say("Feed %v: keep %v of starter, add %v and %v of water.", ratioText(one.Ratio), said.Grams(one.Feed.KeepG), weigh(one.Feed.Flours), said.Grams(one.Feed.WaterG))
 	case plan.IntoFridge:
 		return said.Say("Put the ripe starter into the fridge.")
 	}
 	text := said.Say("%v", capital(s.Name))
 	if r := a.problem.Recipe; s.Name == r.Stages[0].Name {
-		text = said.Say("%v: %v of ripe starter, %v, %v of water, %v of salt", text, said.Grams(r.StarterG), list(r.Flours), said.Grams(r.WaterG), said.Grams(r.SaltG))
+		all := append([]plan.Flour{{Kind: "ripe starter", Grams: r.StarterG}}, r.Flours...)
+		text = said.Say("%v: %v", text, weigh(append(all, plan.Flour{Kind: "water", Grams: r.WaterG}, plan.Flour{Kind: "salt", Grams: r.SaltG})))
 	}
 	if !s.OvenOn.IsZero() {
 		text = said.Say("Oven on at %v. %v for %v", said.Clock(s.OvenOn), text, lasts(s.Until.Sub(s.At)))

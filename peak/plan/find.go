@@ -213,8 +213,8 @@ func (p Problem) earliest() time.Time {
 	if !ok {
 		return time.Time{}
 	}
-	for _, more := range []time.Duration{0, 30 * time.Minute, time.Hour, 2 * time.Hour, 4 * time.Hour, 8 * time.Hour} {
-		q.Ready = one.Loaf.Add(more)
+	for _, more := range []float64{0, 0.5, 1, 2, 4, 6, 8, 10, 12, 15, 18, 21, 24, 30, 36} {
+		q.Ready = one.Loaf.Add(time.Duration(more * float64(time.Hour)))
 		if q.Ready.After(p.Ready) && q.Ready.Sub(q.Now) <= longest && q.possible() {
 			return q.Ready
 		}

@@ -79,3 +79,14 @@ func (h Hours) why(at time.Time) string {
 func (h Hours) free(at time.Time) bool {
 	return h.why(at) == ""
 }
+
+// Ever reports whether there is a slot between two times in which somebody can
+// work.
+func (h Hours) Ever(from, to time.Time) bool {
+	for at := from; at.Before(to); at = at.Add(Slot) {
+		if h.free(at) {
+			return true
+		}
+	}
+	return false
+}

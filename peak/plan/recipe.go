@@ -3,6 +3,7 @@ package plan
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 )
 
@@ -77,17 +78,28 @@ func (r Recipe) Check() error {
 		if err := s.check(); err != nil {
 			return fmt.Errorf("stage %d, %q: %w", i+1, s.Name, err)
 		}
+		if slices.ContainsFunc(r.Stages[:i], func(before Stage) bool { return before.Name == s.Name }) {
+			return fmt.Errorf("stage %d, %q: a stage before has that name; each needs one of its own, such as \"%s %d\"", i+1, s.Name, s.Name, i+1)
+		}
 		if i > 0 && s.Kind != Hands && r.Stages[i-1].Kind != Hands {
 			return fmt.Errorf("stage %d, %q: two waits stand in a row; put the work between them, or make them one", i+1, s.Name)
 		}
 	}
+	if last := r.until(false); last[len(last)-1].Kind != Hands {
+		return fmt.Errorf("stage %d, %q: nothing is done with the dough after it; put the work that ends it behind, such as \"bake\" or \"use\"", len(last), last[len(last)-1].Name)
+	}
 	return nil
 }
+
+// ownNames are those of a plan's steps that are no recipe's.
+var ownNames = []string{OutOfFridge, WarmingUp, RefreshFeed, RefreshWait, FeedName, TopName, IntoFridge, LoafName}
 
 func (s Stage) check() error {
 	switch {
 	case s.Name == "":
 		return errors.New("it has no name")
+	case slices.Contains(ownNames, s.Name):
+		return errors.New("the plan's own steps have that name; call it otherwise")
 	case s.Kind != Hands && s.Kind != Rise && s.Kind != Rest:
 		return fmt.Errorf("its kind is %q; it must be hands, rise or rest", s.Kind)
 	case s.Time < time.Minute || s.Time > 72*time.Hour:
@@ -113,6 +125,16 @@ func (r Recipe) FlourG() float64 {
 		sum += f.Grams
 	}
 	return sum
+}
+
+// Bakes reports whether the recipe ends in the oven.
+func (r Recipe) Bakes() bool {
+	all := r.until(false)
+	if len(all) == 0 {
+		return false
+	}
+	last := all[len(all)-1]
+	return last.Kind == Hands && (last.Before > 0 || last.Name == "bake")
 }
 
 // until returns the recipe's stages; without the last wait, the cooling, if

@@ -25,7 +25,7 @@ type tag struct {
 	fridge bool
 }
 
-// The names of the stages before the recipe's own.
+// The names of the stages beside the recipe's own.
 const (
 	OutOfFridge = "out of the fridge"
 	WarmingUp   = "warming up"
@@ -34,6 +34,7 @@ const (
 	FeedName    = "feed"
 	TopName     = "top"
 	IntoFridge  = "into the fridge"
+	LoafName    = "loaf"
 )
 
 // parts lays the whole plan out, from now on. why says of each ratio that

@@ -173,6 +173,9 @@ func (r *reader) stage(s *section) plan.Stage {
 	st := plan.Stage{Kind: plan.Hands}
 	s.text("name", &st.Name)
 	word(s, "kind", &st.Kind, plan.Kinds()...)
+	if st.Kind == plan.Rise {
+		st.Early, st.Late = 0.12, 0.2 // no dough is ready for a minute only
+	}
 	s.span("time", &st.Time, time.Minute, 72*time.Hour, "")
 	s.span("oven_before", &st.Before, 0, 3*time.Hour, "")
 	s.temperature("at_c", &st.AtC, limits{low: 4, high: 40, why: "no dough rises beyond"})

@@ -27,6 +27,8 @@ job('bread is planned: asked for, chosen, gone by, dropped', async () => {
   await page.getByRole('button', { name: 'Go by this plan: plan 2' }).click();
   await page.getByRole('heading', { name: /^On the way: pan loaf/ }).waitFor();
   assert.equal((await plan()).plan.ratio, '1:2:2');
+  await page.getByRole('button', { name: 'Find the ways there' }).click();
+  await page.getByText(/^You are on the way to the pan loaf by .*07:30\. One plan is followed at a time/).waitFor();
   await page.getByRole('button', { name: 'Done: feed' }).click();
   await page.getByRole('button', { name: 'Done: mix' }).waitFor();
   assert.equal((await plan()).plan.steps[0].done, true);

@@ -21,6 +21,7 @@ export function open(root, app) {
   let drawn = '';
   let drawnWeekly = '';
   let standing = null; // the loaf of every week
+  let going = null; // the plan that is gone by
   load();
 
   async function load() {
@@ -28,6 +29,7 @@ export function open(root, app) {
       const got = await read('plan');
       form.recipes(got.recipes);
       standing = got.weekly;
+      going = got.chosen;
       if (JSON.stringify(standing) !== drawnWeekly) {
         drawnWeekly = JSON.stringify(standing);
         show(weekly, Boolean(standing));
@@ -47,7 +49,7 @@ export function open(root, app) {
     say(fails, '');
     try {
       const sheet = await read(`plans?${new URLSearchParams(asked)}`);
-      found.replaceChildren(...answer(sheet, choose));
+      found.replaceChildren(...answer(sheet, choose, going));
     } catch (err) {
       found.replaceChildren();
       say(fails, err.message);
@@ -156,7 +158,7 @@ function question(ask, everyWeek) {
 }
 
 // answer is what came of the question.
-function answer(sheet, choose) {
+function answer(sheet, choose, going) {
   return [
     h('h2', {}, words.bread.answer(sheet.ask.recipe, moment(sheet.ask.ready))),
     h('p', {}, told(sheet.grounds.say)),
@@ -164,6 +166,7 @@ function answer(sheet, choose) {
     ...sheet.doubts.map((d) => h('p', { class: 'note' }, told(d.say))),
     sheet.no_plan && h('p', { class: 'note' }, told(sheet.no_plan.say)),
     sheet.earliest && h('p', {}, words.bread.earliest(moment(sheet.earliest))),
+    going && sheet.plans.length > 0 && h('p', { class: 'note' }, words.bread.inPlaceOf(going.ask.recipe, moment(going.ask.ready))),
     ...sheet.plans.map((p, i) => h('article', { class: 'bread', 'aria-labelledby': `plan-${i}` },
       h('h3', { id: `plan-${i}` }, words.bread.plan(i + 1), ' ', h('span', { class: 'tag' }, words.bread.score(p.score))),
       strip(p), lines(p, null), said(p),
