@@ -3,6 +3,7 @@ package web
 import (
 	"math"
 	"strconv"
+	"strings"
 	"time"
 	"unicode"
 	"unicode/utf8"
@@ -14,7 +15,7 @@ import (
 type outlook struct {
 	ID, Name, Stage, Standing string
 	Label, Hour, Range        string
-	Long                      bool
+	Long, Half                bool // an hour with a day before it, or with am or pm behind it
 	Note                      string
 	Facts                     []word
 	Press                     string // the button, or "" while a feed can be taken back
@@ -88,7 +89,7 @@ func (t teller) vessel(v Vessel) outlook {
 	default:
 		o.Label = t.words.say("noForecast")
 	}
-	o.Long = utf8.RuneCountInString(o.Hour) > 8
+	o.Long, o.Half = utf8.RuneCountInString(o.Hour) > 8, strings.HasSuffix(t.layout, "pm")
 	t.facts(&o, v)
 	return o
 }

@@ -231,6 +231,26 @@ describe('a day later', AT_ONCE, () => {
       assert.ok(over <= 0, `${over} px beyond the edge`);
       await context.close();
     });
+
+    job(`${width} px wide an hour past noon fits with its pm`, async () => {
+      const context = await visitor({ locale: 'en-US', viewport: { width, height: 844 } });
+      for (const hold of [true, false]) { // the document's own, and the script's
+        const page = await context.newPage();
+        if (hold) await page.route('**/app.js', (route) => route.fulfill({ contentType: 'text/javascript', body: '' }));
+        await page.goto(`${PAGE}/#/now`);
+        const hour = page.locator(hold ? '.outlook-hour' : '.outlook-time', { hasText: 'pm' }).first();
+        await hour.waitFor();
+        await page.evaluate(() => document.fonts.ready);
+        const over = await hour.evaluate((el) => {
+          el.textContent = el.textContent.replace(/^\d+/, '12'); // the widest there is
+          const r = document.createRange();
+          r.selectNodeContents(el);
+          return Math.max(r.getBoundingClientRect().right - (innerWidth - 12), r.getClientRects().length - 1);
+        });
+        assert.ok(over <= 0, `${hold ? 'in the document' : 'by the script'}: ${over} px beyond the edge, or on two lines`);
+      }
+      await context.close();
+    });
   }
 });
 

@@ -216,6 +216,7 @@ export const words = {
   against: { time: 'Hours', warm: 'Hours, warmth evened out' },
   compareWarm: (c) => `As if all had stood at ${c}.`,
   compareOne: (n, hours, times) => `${n} stood highest after ${hours}, at ${times}.`,
+  compareYet: (n) => `${n} has not risen yet.`,
   compareMost: (n) => `More than ${n} lines are a tangle; take one away first.`,
   compareNone: 'Tick a feed in the journal to see it here.',
   hoursTick: (h) => `${h} h`,
@@ -225,7 +226,7 @@ export const words = {
     otherPhoto: 'Another photo', correctOf: (day) => `Correct the loaf of ${day}`, takeBack: 'Take back', takeBackOf: (day) => `Take back the loaf of ${day}`,
   },
   signs: {
-    title: 'What you see and smell', lead: 'No sensor sees any of this, and a good rise never means that a starter is safe to eat.',
+    title: 'What you see and smell', all: 'The signs, one by one', lead: 'No sensor sees any of this, and a good rise never means that a starter is safe to eat.',
     says: (s) => `${s.means}: ${s.do}.`, throw: 'throw it away', source: (text) => `After: ${text}.`,
   },
   discard: {
@@ -270,7 +271,7 @@ export const words = {
   // Set-up
   setup: {
     title: 'Set-up', looks: 'How you like it', units: 'Weights and warmth', metric: 'g and °C', us: 'oz and °F', clock: 'Clock', light: 'Light',
-    auto: 'As the phone', day: 'Day', night: 'Night', looksHint: 'Kept on this device only.',
+    auto: 'As the device', day: 'Day', night: 'Night', looksHint: 'Kept on this device only.',
     access: 'Who may change things', signedIn: 'You are signed in on this device.', open: 'Nobody else can reach this page, so no password is asked for.',
     lookOnly: 'You may look. To change something, sign in.', signOut: 'Sign out',
     choosePassword: 'Choose a password', changePassword: 'Change the password', oldPassword: 'Present password', newPassword: 'New password',

@@ -12,6 +12,7 @@ import { bakes } from '../bakes.js';
 import { newStarter } from '../newstarter.js';
 
 const MOST = 6; // feeds laid over each other
+const RISEN = 1.1; // a feed that rose less has not risen yet: the noise alone makes 1.06 of one
 
 export function open(root, app, wanted) {
   let view = null;
@@ -136,7 +137,7 @@ function build(root, app, kitchen, v) {
 function signList(list) {
   const line = (s) => h('li', {}, h('p', {}, h('strong', {}, sentence(s.name)), ' ', s.throw && h('span', { class: 'tag bad' }, words.signs.throw)),
     h('p', {}, sentence(words.signs.says(s))), h('p', { class: 'hint' }, words.signs.source(s.source)));
-  return [h('h2', {}, words.signs.title), h('p', {}, words.signs.lead), h('details', {}, h('summary', {}, words.signs.title), h('ul', { class: 'plain-list' }, list.map(line)))];
+  return [h('h2', {}, words.signs.title), h('p', {}, words.signs.lead), h('details', {}, h('summary', {}, words.signs.all), h('ul', { class: 'plain-list' }, list.map(line)))];
 }
 
 function countsOf(v, b) {
@@ -287,8 +288,8 @@ function comparison(v) {
       const best = c.ratio.reduce((m, x, i) => (x > c.ratio[m] ? i : m), 0);
       return [c, (warm ? c.warm_hours : c.hours)[best], c.ratio[best]];
     });
-    say(says, tops.length ? `${warm ? words.compareWarm(degrees(usable[0].reference_c, 0)) : ''} ${tops.map(([, hours, r], i) => words.compareOne(i + 1, span(hours * 3600), times(r))).join(' ')}`.trim() : '');
-    numbers.lastChild.replaceChildren(table(words.compareTitle, [words.col.feed, words.col.greatest, words.col.after], tops.map(([c, hours, r]) => [moment(c.at), times(r), span(hours * 3600)])));
+    say(says, tops.length ? `${warm ? words.compareWarm(degrees(usable[0].reference_c, 0)) : ''} ${tops.map(([, hours, r], i) => (r < RISEN ? words.compareYet(i + 1) : words.compareOne(i + 1, span(hours * 3600), times(r)))).join(' ')}`.trim() : '');
+    numbers.lastChild.replaceChildren(table(words.compareTitle, [words.col.feed, words.col.greatest, words.col.after], tops.map(([c, hours, r]) => [moment(c.at), times(r), r < RISEN ? words.dash : span(hours * 3600)])));
     set(box, 'data-lines', usable.length);
   }
   return { el, draw, close: () => chart.close() };

@@ -69,6 +69,7 @@ function outlook() {
       say(range, c);
       say(wait, d);
       set(big, 'data-long', b.length > 8);
+      set(big, 'data-half', b.length <= 8 && /[ap]m$/.test(b));
       show(big, Boolean(b));
       show(wait, Boolean(d));
     },

@@ -18,10 +18,15 @@ export function open(root, app) {
   async function look() {
     show(wait, true);
     again.disabled = true;
-    const found = await app.change(() => read('walk'));
+    let why = null; // stays in sight, unlike a complaint
+    const found = await app.change(() => read('walk').catch((err) => {
+      if (err.code === 'sign-in') throw err;
+      why = h('p', { class: 'note', role: 'alert' }, sentence(err.message));
+      return null;
+    }));
     again.disabled = false;
     show(wait, false);
-    steps.replaceChildren(...(found ? ask(found, again, app) : [h('div', { class: 'row' }, again)]));
+    steps.replaceChildren(...(found ? ask(found, again, app) : [why, h('div', { class: 'row' }, again)].filter(Boolean)));
   }
   return { show() {}, close() {} };
 }

@@ -10,10 +10,14 @@ import { put, remove, vesselPath } from '../api.js';
 // wishes is one place for each vessel that stands on a mat.
 export function wishes(app) {
   const list = h('div', { class: 'wishes' });
+  const hint = h('p', { class: 'hint' }, words.wish.hint);
   const onMat = (kitchen) => kitchen.vessels.filter((v) => v.mat && v.stage !== 'asleep');
   return {
-    el: list,
-    show: (kitchen) => keep(list, onMat(kitchen), (v) => v.id, (v) => wish(v, app), (el, v) => el.update(v)),
+    el: h('div', {}, list, hint),
+    show(kitchen) {
+      show(hint, onMat(kitchen).length > 0);
+      keep(list, onMat(kitchen), (v) => v.id, (v) => wish(v, app), (el, v) => el.update(v));
+    },
   };
 }
 
@@ -25,7 +29,7 @@ function wish(first, app) {
   const steer = h('button', { class: 'strong' }, words.wish.steer);
   const drop = h('button', { type: 'button', onclick: forget }, words.wish.drop);
   const form = h('form', { class: 'row', onsubmit: send }, field(words.wish.hour, hour), steer, drop);
-  const el = h('section', { class: 'wish', 'aria-labelledby': id }, h('h3', { id }, words.wish.title(first)), line, form, h('p', { class: 'hint' }, words.wish.hint));
+  const el = h('section', { class: 'wish', 'aria-labelledby': id }, h('h3', { id }, words.wish.title(first)), line, form);
 
   async function send(event) {
     event.preventDefault();
