@@ -68,6 +68,7 @@ type daemon struct {
 	memoryMu sync.Mutex // guards memory
 	memory   matMemory  // what the store last kept of the mat
 	meter    *meter     // nil without a mat
+	backlog  backlog    // of the store's listener
 }
 
 // parts are what a demo or a test brings in place of the board's own.

@@ -229,19 +229,6 @@ func (d *daemon) Unfed(ctx context.Context, slug string, id int64) error {
 	return errors.Join(d.store.UndoFeed(ctx, id), d.rebuild(ctx, v))
 }
 
-// keep stores what the hub tells.
-func (d *daemon) keep(it item) {
-	ctx, cancel := context.WithTimeout(context.Background(), 10*time.Second)
-	defer cancel()
-	if it.sample != nil {
-		d.keepSample(*it.sample)
-		return
-	}
-	if err := d.keepEvent(ctx, *it.event); err != nil {
-		d.log.Error("an event could not be stored", "kind", it.event.Kind, "subject", it.event.Subject, "err", err)
-	}
-}
-
 // keepSample hands a sample's numbers to the store.
 func (d *daemon) keepSample(s sample) {
 	for channel, value := range map[store.Channel]float64{
@@ -256,26 +243,50 @@ func (d *daemon) keepSample(s sample) {
 
 // keepEvent stores an event, and what follows from it.
 func (d *daemon) keepEvent(ctx context.Context, e event) error {
-	var more error
+	var errs []error
+	for _, w := range d.writesOf(e) {
+		errs = append(errs, w.write(ctx))
+	}
+	return errors.Join(errs...)
+}
+
+// writesOf are the writes that an event calls for. What they write is settled
+// now, however late they are done.
+func (d *daemon) writesOf(e event) []owed {
+	var all []owed
 	switch e.Kind {
 	case happenedForecast:
-		return d.keepForecast(ctx, e)
+		return []owed{{"a forecast", func(ctx context.Context) error { return d.keepForecast(ctx, e) }}}
 	case happenedFed:
 		if e.Peak.Source == store.Found {
-			var found store.Feed
-			found, more = d.store.AddFeed(ctx, store.Feed{Vessel: e.Subject, At: e.Peak.FeedAt, Source: store.Found})
-			d.vessel(e.Subject).Noted(found.ID, e.At)
+			all = append(all, owed{"a feed that was found", func(ctx context.Context) error { return d.keepFound(ctx, e) }})
 		}
 	case happenedPeak, happenedCollapse:
-		more = d.keepCurve(ctx, e)
+		if curve, ok := d.curveOf(e); ok {
+			all = append(all, owed{"a curve", func(ctx context.Context) error {
+				_, err := d.store.AddCurve(ctx, curve)
+				return err
+			}})
+		}
 	}
-	data, err := json.Marshal(eventData{Text: e.Text, Detail: e.Detail, PeakAt: e.Peak.PeakAt, Fault: e.Fault.Kind, Past: e.Past,
-		RiseMM: finite(e.Peak.RiseMM), RiseRatio: finite(e.Peak.RiseRatio)})
-	if err != nil {
-		return errors.Join(more, err)
+	return append(all, owed{"an event", func(ctx context.Context) error {
+		data, err := json.Marshal(eventData{Text: e.Text, Detail: e.Detail, PeakAt: e.Peak.PeakAt, Fault: e.Fault.Kind, Past: e.Past,
+			RiseMM: finite(e.Peak.RiseMM), RiseRatio: finite(e.Peak.RiseRatio)})
+		if err == nil {
+			_, err = d.store.AddEvent(ctx, store.Event{Vessel: e.Subject, At: e.At, Kind: string(e.Kind), Data: data})
+		}
+		return err
+	}})
+}
+
+// keepFound stores a feed that was found in the curve.
+func (d *daemon) keepFound(ctx context.Context, e event) error {
+	found, err := d.store.AddFeed(ctx, store.Feed{Vessel: e.Subject, At: e.Peak.FeedAt, Source: store.Found})
+	v := d.vessel(e.Subject)
+	if v.View().Status.FedAt.Sub(e.Peak.FeedAt).Abs() < time.Second { // and no other since
+		v.Noted(found.ID, e.At)
 	}
-	_, err = d.store.AddEvent(ctx, store.Event{Vessel: e.Subject, At: e.At, Kind: string(e.Kind), Data: data})
-	return errors.Join(more, err)
+	return err
 }
 
 // eventData is what the store keeps of an event beside its kind and time.
@@ -311,19 +322,15 @@ func (d *daemon) keepForecast(ctx context.Context, e event) error {
 	return err
 }
 
-// keepCurve stores what was learned of the running feed, so that the next
-// forecast of this starter knows it.
-func (d *daemon) keepCurve(ctx context.Context, e event) error {
+// curveOf is what was learned of the running feed, so that the next forecast of
+// this starter knows it.
+func (d *daemon) curveOf(e event) (store.Curve, bool) {
 	record, ok := d.vessel(e.Subject).Record()
 	if !ok || e.Kind != happenedPeak || record.At.IsZero() {
-		return nil // of a feed that nobody saw nothing can be learned
+		return store.Curve{}, false // of a feed that nobody saw nothing can be learned
 	}
 	data, err := json.Marshal(record)
-	if err != nil {
-		return err
-	}
-	_, err = d.store.AddCurve(ctx, store.Curve{Vessel: e.Subject, At: record.At, Data: data})
-	return err
+	return store.Curve{Vessel: e.Subject, At: record.At, Data: data}, err == nil
 }
 
 // stageOf says in the schedule's words where a vessel stands.
