@@ -1,35 +1,19 @@
 package main
 
 import (
-	"io"
-	"log/slog"
 	"math"
-	"path/filepath"
 	"testing"
 	"time"
 
-	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
-	"leavend/control"
-	"leavend/sensor"
 )
 
 // TestBasisIsKept asks for a curve over many feeds, and again after a restart:
 // what it comes down to is the same, is then read from one place, and gives way
 // when a feed's hour is corrected.
 func TestBasisIsKept(t *testing.T) {
-	conf, err := config.Parse([]byte(jarConfig(t.TempDir())), "test.toml")
-	if err != nil {
-		t.Fatal(err)
-	}
-	d, err := newDaemon(t.Context(), conf, slog.New(slog.NewTextHandler(io.Discard, nil)), parts{
-		mat: &control.Dry{}, note: filepath.Join(t.TempDir(), "mat.json"),
-		kitchen: func(config.Sensor) (sensor.Source, sensor.Source, error) { return nil, nil, nil },
-	})
-	if err != nil {
-		t.Fatal(err)
-	}
+	d := openPast(t, jarConfig(t.TempDir()))
 	defer d.close()
 	now := time.Now().Truncate(time.Minute)
 	from := now.Add(-10 * 12 * time.Hour)

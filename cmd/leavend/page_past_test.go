@@ -50,6 +50,12 @@ func openPast(t testing.TB, text string) *daemon {
 	if err != nil {
 		t.Fatal(err)
 	}
+	return openPastOf(t, conf)
+}
+
+// openPastOf is openPast with a config that was read already.
+func openPastOf(t testing.TB, conf *config.Config) *daemon {
+	t.Helper()
 	d, err := newDaemon(t.Context(), conf, slog.New(slog.DiscardHandler), parts{
 		mat: &control.Dry{}, note: filepath.Join(t.TempDir(), "mat.json"),
 		kitchen: func(config.Sensor) (sensor.Source, sensor.Source, error) { return nil, nil, nil },

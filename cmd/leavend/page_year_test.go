@@ -3,8 +3,6 @@ package main
 import (
 	"context"
 	"errors"
-	"io"
-	"log/slog"
 	"math"
 	"os"
 	"os/exec"
@@ -12,10 +10,7 @@ import (
 	"testing"
 	"time"
 
-	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/store"
-	"leavend/control"
-	"leavend/sensor"
 )
 
 // TestYearOnThePage draws a year of one jar, from a real store, in a real
@@ -24,16 +19,9 @@ func TestYearOnThePage(t *testing.T) {
 	if os.Getenv("LEAVEND_LONG") != "1" {
 		t.Skip("set LEAVEND_LONG=1 to draw a year in a real browser; it takes a minute, and under the race detector longer than anybody waits")
 	}
-	text := jarConfig(t.TempDir()) // its [web] is off, so that no port of the usual ones is taken
-	conf := parsed(t, text)
+	conf := parsed(t, jarConfig(t.TempDir())) // its [web] is off, so that no port of the usual ones is taken
 	conf.Web.On, conf.Web.Listen = true, "127.0.0.1:0"
-	d, err := newDaemon(t.Context(), conf, slog.New(slog.NewTextHandler(io.Discard, nil)), parts{
-		mat: &control.Dry{}, note: filepath.Join(t.TempDir(), "mat.json"),
-		kitchen: func(config.Sensor) (sensor.Source, sensor.Source, error) { return nil, nil, nil },
-	})
-	if err != nil {
-		t.Fatal(err)
-	}
+	d := openPastOf(t, conf)
 	defer d.close()
 	fillYear(t, d.store)
 	ctx, stop := context.WithCancel(t.Context())
