@@ -276,6 +276,45 @@ print(json.dumps({str(e["uid"]): [str(e["summary"]), e.decoded("dtstart").isofor
 	}
 }
 
+// The calendar of every week, read back: it begins by the clock on the wall, so
+// that its hour stays when the clocks change, and comes back weekly (RFC 5545,
+// sections 3.3.5 and 3.8.5.3).
+func TestWeeklyCalendar(t *testing.T) {
+	const python = "/usr/bin/python3"
+	if err := exec.Command(python, "-c", "import icalendar").Run(); err != nil {
+		if os.Getenv("LEAVEND_REAL_PEERS") != "" {
+			t.Fatal("python3-icalendar is missing: ", err)
+		}
+		t.Skip("python3-icalendar is missing")
+	}
+	file := filepath.Join(t.TempDir(), "bread.ics")
+	if out, errs, code := planned(t, planConfig, "every Sunday 08:00", "--from", "2027-03-26 18:04", "--ics", file); code != 0 {
+		t.Fatalf("exit %d: %s%s", code, out, errs)
+	}
+	const script = `
+import sys, icalendar
+c = icalendar.Calendar.from_ical(open(sys.argv[1], "rb").read())
+for e in c.walk("VEVENT"):
+    print(e["summary"], e.decoded("dtstart").isoformat(), e["rrule"].to_ical().decode(), e.decoded("dtend") > e.decoded("dtstart"))
+`
+	text, err := exec.Command(python, "-c", script, file).Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	lines := strings.Split(strings.TrimSpace(string(text)), "\n")
+	if len(lines) < 6 {
+		t.Errorf("%d entries, want one for each step", len(lines))
+	}
+	for _, l := range lines {
+		if !strings.HasSuffix(l, " FREQ=WEEKLY True") || strings.Contains(l, "+") {
+			t.Errorf("an entry reads %q", l)
+		}
+	}
+	if last := lines[len(lines)-1]; !strings.HasPrefix(last, "Pan loaf is ready 2027-03-28T08:00:00 ") {
+		t.Errorf("the last entry reads %q", last)
+	}
+}
+
 // BenchmarkPlan asks as the page does, with the starter's own model and a mat.
 func BenchmarkPlan(b *testing.B) {
 	conf := parsed(b, planConfig+planMat)

@@ -22,10 +22,17 @@
 // came. The cost of starting a stage at a slot is the mean, over the times the
 // wait may take, of the best that can then still be done. It is worked out
 // from the last stage to the first, once for each slot (dynamic programming),
-// and is exact on the grid; a test walks the whole tree of choices on small
-// cases and finds the same. The baker is taken to see a top half an hour or so
-// ahead, as the forecast shows it, and to act on it only when awake and at
-// home.
+// and is exact on the grid: a test walks the whole tree of choices on small
+// cases, another tries everything on small problems, with ratios, mats, fridge and
+// past doughs, and both find the same. The baker is taken to see a top half an
+// hour or so ahead, as the forecast shows it, and to act on it only when awake
+// and at home.
+//
+// Whether dough goes into the fridge is laid down in a plan beforehand. To decide
+// it only when the dough is ready would gain 0.25 points on the mean of 286 small
+// problems, 12 at most (go test ./peak/plan -run Everything -v -tried 400); some of
+// that is had all the same, for a plan is worked out anew as the dough shows its
+// way.
 //
 // # What it counts
 //
