@@ -42,25 +42,28 @@ func (d *daemon) DoughAhead(ctx context.Context, v *vessel) (peak.Forecast, int,
 	a := &d.ahead
 	a.mu.Lock()
 	defer a.mu.Unlock()
-	if !a.fedAt.Equal(w.Status.FedAt) || a.model == nil {
-		if err := a.begin(ctx, d, v.conf.Slug, w.Status.FedAt); err != nil {
-			d.log.Error("past doughs cannot be read", "vessel", v.conf.Name, "err", err)
-			return peak.Forecast{}, 0, false
-		}
+	if !a.fedAt.Equal(w.Status.FedAt) {
+		a.fedAt, a.model, a.at = w.Status.FedAt, nil, time.Time{}
 	}
 	if now.Sub(a.at).Abs() >= aheadEvery {
-		a.at = now
-		a.said, a.ok = a.foretell(now, d.warmthOf(ctx, v, now), v.conf.TargetRatio)
+		a.at, a.ok = now, false
+		if err := a.begin(ctx, d, v.conf.Slug); err != nil {
+			d.log.Error("past doughs cannot be read", "vessel", v.conf.Name, "err", err)
+		} else {
+			a.said, a.ok = a.foretell(now, d.warmthOf(ctx, v, now), v.conf.TargetRatio)
+		}
 	}
-	return a.said, a.model.Doughs(), a.ok
+	if !a.ok {
+		return peak.Forecast{}, 0, false
+	}
+	return a.said, a.model.Doughs(), true
 }
 
-// begin learns from the doughs before one that was mixed at a moment. The caller
+// begin learns from the doughs before the one that fedAt is of, once. The caller
 // holds mu.
-func (a *doughAhead) begin(ctx context.Context, d *daemon, slug string, fedAt time.Time) error {
-	model, err := doughsOf(ctx, d.store, d.conf)
-	if err != nil {
-		return err
+func (a *doughAhead) begin(ctx context.Context, d *daemon, slug string) error {
+	if a.model != nil {
+		return nil
 	}
 	named, err := bakedBy(ctx, d.store)
 	if err != nil {
@@ -71,17 +74,21 @@ func (a *doughAhead) begin(ctx context.Context, d *daemon, slug string, fedAt ti
 		return err
 	}
 	var mix store.Feed
-	if len(mixes) > 0 && mixes[0].At.Sub(fedAt).Abs() < time.Minute {
+	if len(mixes) > 0 && mixes[0].At.Sub(a.fedAt).Abs() < time.Minute {
 		mix = mixes[0]
 	}
-	a.fedAt, a.model, a.word, a.at = fedAt, model, recipeOf(d.conf, named(fedAt), mix), time.Time{}
-	return nil
+	a.word = recipeOf(d.conf, named(a.fedAt), mix)
+	model, err := doughsOf(ctx, d.store, d.conf)
+	if err == nil {
+		a.model = model
+	}
+	return err
 }
 
 // foretell says when it has risen enough, given that by now it has not. The
 // caller holds mu.
 func (a *doughAhead) foretell(now time.Time, c ripening.Course, target float64) (peak.Forecast, bool) {
-	span := a.model.ReadyAfter(a.word, a.fedAt, c, courseDoubtC)
+	span := a.model.ReadyAfter(a.word, a.fedAt, c, doughDoubtC)
 	passed := span.Before(now.Sub(a.fedAt))
 	if passed > 0.9 {
 		return peak.Forecast{}, false // it takes its own way
