@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"path/filepath"
 	"strings"
 	"testing"
 	"testing/synctest"
@@ -10,6 +11,7 @@ import (
 
 	"leavend/cmd/leavend/internal/web"
 	"leavend/control"
+	"leavend/peak/plan"
 	"leavend/sensor/kitchen"
 )
 
@@ -230,5 +232,36 @@ func TestStarterOnTheBowlsMat(t *testing.T) {
 		if s := sheet.Plans[0].Steps[0]; s.Mat || !strings.Contains(s.Text, "in the room") {
 			t.Errorf("nobody said that the starter may stand on the bowl's mat: %q", s.Text)
 		}
+	})
+}
+
+// A starter that is fed once first, to wake it up, is held at the plan's warmth
+// on its own mat, where no hour is steered to.
+func TestFirstRiseIsHeld(t *testing.T) {
+	dir := t.TempDir()
+	synctest.Test(t, func(t *testing.T) {
+		bramblesPast(t, filepath.Join(dir, "leavend.db"), time.Now().AddDate(0, 0, -10), 4, true)
+		k, err := kitchen.Demo(time.Now, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		h := &shareHouse{openHouse(t, k, shareConfig(dir, "jar", "bowl", "coolest_c = 27\n"), nil), 26}
+		h.pass(t, 3*time.Minute, nil)
+		ask := web.PlanAsk{Ready: time.Now().Add(24 * time.Hour)}
+		sheet, err := h.plans.Offer(context.Background(), ask)
+		if err != nil || len(sheet.Plans) == 0 || sheet.Plans[0].Steps[0].Name != plan.RefreshFeed || !sheet.Plans[0].Steps[0].Mat {
+			t.Fatalf("%v, %+v", err, sheet)
+		}
+		if err := h.plans.Choose(context.Background(), sheet.Plans[0].ID); err != nil {
+			t.Fatal(err)
+		}
+		h.done(t, plan.RefreshFeed)
+		if got, want := h.setpoint(), float64(*sheet.Plans[0].Steps[0].WarmthC); got != want {
+			t.Errorf("fed once first, the mat holds %g °C, want the plan's %g", got, want)
+		}
+		if err := h.plans.Drop(context.Background()); err != nil || h.setpoint() != h.usual {
+			t.Errorf("dropped: %v, the mat holds %g °C, want its usual %g", err, h.setpoint(), h.usual)
+		}
+		h.close(t)
 	})
 }
