@@ -217,7 +217,7 @@ func TestReplayRefuses(t *testing.T) {
 		{"another CSV", []string{other}, exitFailed, "no column"},
 		{"a broken archive", []string{broken}, exitFailed, "gzip"},
 		{"a missing file", []string{filepath.Join(dir, "none.csv")}, exitFailed, "no such file"},
-		{"no file", nil, exitUsage, "requires at least 1 arg"},
+		{"no file", nil, exitUsage, "something is missing; it is used as: leavend replay FILE..."},
 		{"a bowl without floor", []string{"--bowl", other}, exitUsage, "--floor"},
 		{"a target without bowl", []string{"--target", "2", other}, exitUsage, "--bowl"},
 		{"a target below one", []string{"--bowl", "--floor", "200", "--target", "0.5", other}, exitUsage, "between 1 and 10"},
