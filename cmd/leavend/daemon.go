@@ -45,6 +45,7 @@ type daemon struct {
 	broker   *publish.Broker // nil with another broker
 	metrics  *metrics.Metrics
 	page     *web.Server // nil without a page
+	shown    *pageHouse  // what it shows
 	teller   *teller     // nil when nobody is to be told
 
 	metricsPort, pagePort net.Listener // nil where not wanted

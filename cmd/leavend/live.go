@@ -56,6 +56,7 @@ func (d *daemon) Run(ctx context.Context) error {
 	if d.pagePort != nil {
 		outer.Go(shell, "page", func(ctx context.Context) error { return d.page.Serve(ctx, d.pagePort) })
 		outer.Hear(shell, d.hub.Listen("page"), func(item) { d.page.Changed() })
+		outer.Go(shell, "curves", d.shown.learnBases)
 	}
 	if d.conf.Store.BackupDir != "" {
 		outer.Go(shell, "backup", d.backUpNightly)

@@ -39,7 +39,8 @@ func (d *daemon) openPage(p parts) error {
 		opts.Walk = newWalk(d, p.anew)
 	}
 	var err error
-	d.page, err = web.New(&pageHouse{d: d, demo: p.demo}, opts)
+	d.shown = &pageHouse{d: d, demo: p.demo}
+	d.page, err = web.New(d.shown, opts)
 	return err
 }
 

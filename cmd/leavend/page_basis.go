@@ -61,9 +61,9 @@ func (b *basisBook) note(f store.Feed, known feedBasis) {
 // disk: then it is tried again with the next.
 func (b *basisBook) keep(ctx context.Context, s *store.Store, vessel string) {
 	b.mu.Lock()
-	known := maps.Clone(b.told[vessel])
 	due := b.new[vessel]
-	b.new[vessel] = false
+	delete(b.new, vessel)
+	known := maps.Clone(b.told[vessel])
 	b.mu.Unlock()
 	if !due {
 		return
@@ -139,4 +139,47 @@ func (p *pageHouse) hoursOnTop(ctx context.Context, f store.Feed) float64 {
 	known.OnTopH = &h
 	p.basis.note(f, known)
 	return h
+}
+
+// How often it is looked for feeds whose start is not known yet, and how many
+// are looked up in a round, for each vessel: a board has other things to do.
+const (
+	basisEvery = 15 * time.Minute
+	basisRound = 100
+)
+
+// learnBases finds out from what the curve of each feed is counted before
+// somebody asks: the first year that is looked at would wait for all of them.
+func (p *pageHouse) learnBases(ctx context.Context) error {
+	tried := map[int64]int64{} // by the feed, for what hour of it
+	p.d.clock.Every(ctx, basisEvery, func(now time.Time) {
+		for _, v := range p.d.vessels {
+			p.learnSome(ctx, v, now, tried)
+		}
+	})
+	return nil
+}
+
+// learnSome looks up the latest of a vessel's feeds that are not known.
+func (p *pageHouse) learnSome(ctx context.Context, v *vessel, now time.Time, tried map[int64]int64) {
+	slug := v.conf.Slug
+	feeds, err := p.d.store.Feeds(ctx, store.Query{Vessel: slug})
+	if err != nil {
+		return // the next round tries again
+	}
+	looked := 0
+	for _, f := range feeds { // newest first
+		if looked == basisRound || ctx.Err() != nil {
+			break
+		}
+		if tried[f.ID] == f.At.UnixMilli() || now.Sub(f.At) <= basisSpan {
+			continue
+		}
+		tried[f.ID] = f.At.UnixMilli()
+		if known := p.basis.of(ctx, p.d.store, f); len(known.HeightMM) == 0 {
+			p.baseOf(ctx, f, v)
+			looked++
+		}
+	}
+	p.basis.keep(ctx, p.d.store, slug)
 }

@@ -74,3 +74,35 @@ func TestBasisIsKept(t *testing.T) {
 		t.Errorf("after the feed's hour was corrected the ratio is %.3f, want about %.3f", mended.Ratio[n], first.Ratio[n])
 	}
 }
+
+// TestBasesAreLearnt finds the starts of feeds out before anybody asks for a
+// curve: so many in a round, and none twice where nothing was read.
+func TestBasesAreLearnt(t *testing.T) {
+	d := openPast(t, jarConfig(t.TempDir()))
+	p, v := &pageHouse{d: d}, d.vessel("bramble")
+	now := time.Now().Truncate(time.Minute)
+	const feeds, blind = basisRound + 30, 20 // the latest have no curve
+	for i := range feeds + blind {
+		at := now.Add(-time.Duration(feeds+blind-i) * time.Hour)
+		if _, err := d.store.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: at}); err != nil {
+			t.Fatal(err)
+		}
+		if i < feeds {
+			d.store.Add(store.Reading{Vessel: "bramble", Channel: store.Height, At: at.Add(time.Minute), Value: 40})
+		}
+	}
+	if err := d.store.Flush(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	tried := map[int64]int64{}
+	for round, want := range []int{basisRound - blind, feeds, feeds} {
+		p.learnSome(t.Context(), v, now, tried)
+		var kept map[int64]feedBasis
+		if _, err := d.store.State(t.Context(), basisState("bramble"), &kept); err != nil || len(kept) != want {
+			t.Errorf("round %d: %d feeds are known, want %d (%v)", round, len(kept), want, err)
+		}
+	}
+	if len(tried) != feeds+blind {
+		t.Errorf("%d feeds were looked up, want %d", len(tried), feeds+blind)
+	}
+}

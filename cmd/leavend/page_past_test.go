@@ -140,3 +140,15 @@ func TestHandIsNoCurve(t *testing.T) {
 		t.Errorf("%d points of %d, up to %.1f mm; want all but the %d hands, up to 30 mm", shown, 3*360, most, hands)
 	}
 }
+
+// TestCurveOfAJarNeverFed asks for the curve of a jar that was never fed, first
+// of all things.
+func TestCurveOfAJarNeverFed(t *testing.T) {
+	d := openPast(t, jarConfig(t.TempDir()))
+	now := time.Now()
+	d.store.Add(store.Reading{Vessel: "bramble", Channel: store.Height, At: now.Add(-time.Minute), Value: 60})
+	w, err := (&pageHouse{d: d}).Window(t.Context(), "bramble", web.Span{From: now.Add(-time.Hour), To: now, Max: 400})
+	if err != nil || len(w.HeightMM) != 1 || w.HeightMM[0] != 60 || !math.IsNaN(w.Ratio[0]) {
+		t.Errorf("%v, %v", w, err)
+	}
+}

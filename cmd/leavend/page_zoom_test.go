@@ -40,8 +40,8 @@ var windowJars = []string{"Bramble", "Pilot", "Third", "Fourth"}
 // them and in at most 2000 points, from the store of four jars that were read
 // every ten seconds and fed twice a day: every span that the page offers, of
 // any jar, at random places. "start" is the first year after a start, and
-// "first" the first ever, when nothing was found out yet of the feeds. All data
-// is invented.
+// "first" the first ever, when nothing was found out yet of the feeds, as for
+// some hours after an import (learnBases). All data is invented.
 func BenchmarkWindows(b *testing.B) {
 	dir := *windowDir
 	if dir == "" {
