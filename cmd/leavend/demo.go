@@ -114,7 +114,7 @@ func (f *demoFlags) config(dir string) (*config.Config, error) {
 		fmt.Fprintf(&b, "[[vessel]]\nname = %q\nkind = %q\ndistance = %q\ntemperature = %q\nfloor_mm = %v\nheight_mm = %v\n",
 			v.name, v.kind, "over "+v.name, "over "+v.name, v.floor, v.inner)
 	}
-	fmt.Fprintf(&b, "[mat]\noutput = \"kitchen\"\nvessel = %q\nsetpoint_c = 26\nlease = \"5m\"\n", kitchen.Bramble)
+	fmt.Fprintf(&b, "[mat]\noutput = \"kitchen\"\nvessel = %q\nsetpoint_c = 26\nwatts = 18\nlease = \"5m\"\n", kitchen.Bramble)
 	file := filepath.Join(dir, "demo.toml")
 	if err := os.WriteFile(file, []byte(b.String()), 0o600); err != nil {
 		return nil, err

@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"leavend/cmd/leavend/internal/notify"
@@ -174,4 +175,26 @@ func TestWornSwitchIsToldOnce(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
+}
+
+// TestEnergyIsWhatThePlantDrew holds a jar warm in the invented kitchen and
+// compares what is told with the power that the mat there drew, over a restart.
+func TestEnergyIsWhatThePlantDrew(t *testing.T) {
+	dir := t.TempDir()
+	synctest.Test(t, func(t *testing.T) {
+		k := invented(t)
+		drew := 0.0
+		const tick = 10 // seconds between two looks
+		var told float64
+		for range 2 {
+			h := openHouse(t, k, withMat(dir, "watts = 18"), nil)
+			h.pass(t, 4*time.Hour, func() { drew += truth(t, k).PowerW * tick })
+			told = *h.meter.Metered()
+			h.close(t)
+		}
+		if drew < 18*3600 || math.Abs(told-drew) > 0.015*drew {
+			t.Errorf("%.0f J are told, the mat drew %.0f", told, drew)
+		}
+		t.Logf("told %.1f Wh, drew %.1f Wh in eight hours", told/3600, drew/3600)
+	})
 }

@@ -46,6 +46,7 @@ func (d *daemon) keepMat(ctx context.Context) {
 	state := d.warm.State()
 	next := d.memory
 	next.Kept, next.Mode = d.warm.Persist(), state.Mode
+	d.meter.Note(d.clock.Now(), state.OnTotal)
 	if joules, ok := d.meter.Total(next.Kept.Life.On); ok { // not while it heats: see Persist
 		next.EnergyJ = &joules
 	}

@@ -247,7 +247,7 @@ export const words = {
     open: 'A new starter in this jar', since: (v) => `Since when does the new one stand in ${v.name}?`,
     withFeed: (at) => `Since the feed of ${at}`, fromNow: 'From now on',
     mould: 'If the old one had gone mouldy, throw away its discard too, and use a clean jar.',
-    begun: (v) => `${v.name} begins anew.`, tag: 'new starter', says: (at) => `A new starter began ${at}.`, line: 'A new starter began here.', takeBackOf: (at) => `Take back the new starter of ${at}`,
+    begun: (v) => `${v.name} begins anew.`, tag: 'new starter', says: (at) => `A new starter began at ${at}.`, line: 'A new starter began here.', takeBackOf: (at) => `Take back the new starter of ${at}`,
   },
 
   // Warmth
