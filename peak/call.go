@@ -47,7 +47,7 @@ func (d *Detector) topIsHere() bool {
 func (d *Detector) climbing() bool { return d.signs[signSpeed] > climbingSpeed }
 
 const (
-	juryLimit     = 0.5
+	juryLimit     = 1
 	climbingSpeed = 1.5 // thirds of a deviation above zero
 )
 

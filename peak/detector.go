@@ -39,6 +39,9 @@ type Detector struct {
 	hasForecast bool
 	history     []Feed
 	habit       habit
+	expected    expectation     // what the habit says of the running feed
+	expectedAt  float64         // for which minute
+	expectedN   int             // and for how many points of the path
 	watch       func(*Detector) // tests only: sees the signs, and no call is made
 	watchAhead  func(*Detector) // tests only: sees the prospect
 	forecastAt  float64
@@ -107,6 +110,7 @@ func (d *Detector) begin(source string) {
 	d.hasForecast, d.lost = false, false
 	d.lastGood = d.clock.hours
 	d.forecastAt = math.Inf(-1)
+	d.expectedAt = math.Inf(-1)
 }
 
 // binIndex numbers the minutes from the feed on, so that a detector that is

@@ -40,19 +40,22 @@
 // Time counts in warm hours (warmth.go): an hour at 25 °C is one, and the pace
 // follows the cardinal temperature model with the values of S. cerevisiae.
 //
-// What can be told of the curve becomes 106 numbers without units: 46 signs
+// What can be told of the curve becomes 113 numbers without units: 46 signs
 // (signs.go), the minutes of the last three hours in units of the tolerance
 // that counts as on top (recent.go), the shape of the whole way, and what the
-// curve did before that looked like a top and was none (pauses.go, view.go).
+// curve did before that looked like a top and was none (pauses.go, view.go);
+// and, where past feeds are on record, when they expect the top and how well
+// the curve follows them.
 //
 // A jury of two small networks (jury.go) looks at them once a minute and says
 // how far calling now is better than going on; the first clear yes is the call.
 // It is learnt as optimal stopping: on invented curves the chance of calling
 // at each minute makes the average worth of the whole curve, and the weights
 // climb that worth. An early call costs, a late one gains nothing, one for a
-// dead starter costs most. The same networks say where the top was. Where the
-// jury never dared and the fall is certain, the call comes late rather than
-// never (fallen in call.go). train_jury_test.go makes them again. The forecast has
+// dead starter costs most. The same networks say where the top was. Half of
+// what they learnt from came with past feeds, and three in ten of those were of
+// another pace and size, so that a starter that is kept otherwise today is not
+// called by what it did yesterday. train_jury_test.go makes them again. The forecast has
 // networks of its own (aheadnet.go), three that are averaged, and a
 // fourth for the first forecasts of a starter: they read 63 numbers about the
 // whole way so far (prospect.go) and give the 10, 50 and 90 % quantiles of what
@@ -64,7 +67,7 @@
 // stretch counts more than its few minutes, so that the interval holds the top
 // at every stage of the way.
 //
-// Past feeds of the same starter (history.go, habit.go) sharpen the forecast:
+// Past feeds of the same starter (history.go, habit.go) sharpen call and forecast:
 // the mean of their curves in warm time is fitted to the curve so far, with
 // its time and its size free within the spread that the starter has shown, and
 // with its own response to warmth. What they expect is among the 63 numbers.

@@ -103,11 +103,18 @@ const (
 	habitPoint = 30.0 / 60.0 // and for how many hours it then stays off
 )
 
-// expect fits the habit to the curve so far and returns mean and standard
-// deviation of the logarithm of the warm hours from feed to peak.
-func (b *habit) expect(p *path, noiseVar, tempC float64) (mean, sd float64, ok bool) {
+// expectation is what a habit, fitted to the curve so far, expects of it.
+type expectation struct {
+	ok       bool    // there is a habit, and a curve to fit it to
+	mean, sd float64 // of the logarithm of the warm hours from feed to peak
+	shift    float64 // how far that is from the usual, in the habit's own deviations
+	misfit   float64 // how far the curve is from the shape, one being as usual
+}
+
+// expect fits the habit to the curve so far.
+func (b *habit) expect(p *path, noiseVar, tempC float64) expectation {
 	if b.feeds == 0 || p.n < 3 {
-		return 0, 0, false
+		return expectation{}
 	}
 	centre := b.warm
 	if b.tempC != 0 && !math.IsNaN(tempC) {
@@ -119,7 +126,7 @@ func (b *habit) expect(p *path, noiseVar, tempC float64) (mean, sd float64, ok b
 	v := noiseVar*min(1, binHours/hours*4) + habitOwn*habitOwn*size*size
 	weight := min(1, hours/habitPoint) / v
 	var logP [habitGrid]float64
-	top := math.Inf(-1)
+	top, misfit, points := math.Inf(-1), math.Inf(1), (p.n+step-1)/step
 	for g := range logP {
 		z := habitReach * (2*float64(g)/(habitGrid-1) - 1)
 		theta := math.Exp(centre + z*b.warmSD)
@@ -134,8 +141,9 @@ func (b *habit) expect(p *path, noiseVar, tempC float64) (mean, sd float64, ok b
 			yy += y * y
 		}
 		ss, sy, yy = ss*weight, sy*weight, yy*weight
-		logP[g] = -0.5*(z*z+yy-sy*sy/(ss+pr)) - 0.5*math.Log(ss+pr)
-		top = max(top, logP[g])
+		off := yy - sy*sy/(ss+pr)
+		logP[g] = -0.5*(z*z+off) - 0.5*math.Log(ss+pr)
+		top, misfit = max(top, logP[g]), min(misfit, off)
 	}
 	var sum, m, m2 float64
 	for g, l := range logP {
@@ -147,7 +155,8 @@ func (b *habit) expect(p *path, noiseVar, tempC float64) (mean, sd float64, ok b
 	}
 	m /= sum
 	cell := 2 * habitReach / (habitGrid - 1)
-	return centre + m*b.warmSD, b.warmSD * math.Sqrt(m2/sum-m*m+cell*cell/12), true
+	return expectation{ok: true, mean: centre + m*b.warmSD, sd: b.warmSD * math.Sqrt(m2/sum-m*m+cell*cell/12),
+		shift: m, misfit: math.Sqrt(max(misfit, 0) / (float64(points) * min(1, hours/habitPoint)))}
 }
 
 // paceTemp returns the temperature below the optimum at which a starter

@@ -145,11 +145,22 @@ func (s *prospect) readBends(p *pen, d *Detector, g *gauge) {
 	}
 }
 
+// expects is what past feeds expect of the running one. The call and the
+// forecast both ask in the same minute; it is worked out once.
+func (d *Detector) expects() *expectation {
+	if d.expectedAt != d.trendAt || d.expectedN != d.path.n {
+		d.expectedAt, d.expectedN = d.trendAt, d.path.n
+		g := newGauge(d)
+		d.expected = d.habit.expect(&d.path, g.noise*g.noise, paceTemp(g.warm/g.hours))
+	}
+	return &d.expected
+}
+
 // readHabit reads what past feeds of this starter expect: nothing at all
 // where there are none.
 func (s *prospect) readHabit(p *pen, d *Detector, g *gauge) {
-	mean, sd, ok := d.habit.expect(&d.path, g.noise*g.noise, paceTemp(g.warm/g.hours))
-	if !ok {
+	e := d.expects()
+	if !e.ok {
 		p.put(0, 1, 1)
 		p.put(0, 1, 1)
 		p.put(0, 1, 1)
@@ -158,7 +169,7 @@ func (s *prospect) readHabit(p *pen, d *Detector, g *gauge) {
 	}
 	p.put(float64(min(d.habit.feeds, 6)), 3, 2)
 	for _, z := range [...]float64{-z80, 0, z80} {
-		p.put(logLeft(math.Exp(mean+z*sd)/g.warm)+1, 1, 4)
+		p.put(logLeft(math.Exp(e.mean+z*e.sd)/g.warm)+1, 1, 4)
 	}
 }
 

@@ -1,6 +1,9 @@
 package peak
 
 import (
+	"math"
+	"math/rand/v2"
+	"slices"
 	"strings"
 	"sync"
 
@@ -30,10 +33,10 @@ type ride struct {
 	source   string
 }
 
-// watchRide runs the detector over a recording without letting it call. Far
-// from the top it looks every six minutes, near it every second one.
-func watchRide(rec invented) (out []look) {
-	d := New(Opts{})
+// watchRide runs the detector over a recording of one feed without letting it
+// call. Far from the top it looks every six minutes, near it every second one.
+func watchRide(rec invented, past []Feed) (out []look) {
+	d := New(Opts{History: past})
 	n := 0
 	d.watch = func(d *Detector) {
 		n++
@@ -76,8 +79,9 @@ func watchRide(rec invented) (out []look) {
 	return out
 }
 
-// jurySources draws recordings to learn from or to judge with.
-func jurySources(nk, nf int, seed int) (names []string, makers []func() invented) {
+// jurySources draws recordings to learn from or to judge with: nk of the
+// kitchen, nf of each family of our own, and nh histories of five feeds.
+func jurySources(nk, nf, nh, seed int) (names []string, makers []func() invented) {
 	add := func(name string, f func() invented) { names, makers = append(names, name), append(makers, f) }
 	for j := range nk {
 		add("kitchen", func() invented {
@@ -120,7 +124,118 @@ func jurySources(nk, nf int, seed int) (names []string, makers []func() invented
 		s := uint64(seed*1_000_003 + 50_000_000 + j)
 		add("quiet", func() invented { return quiet(s) })
 	}
+	all := append(append([]family{}, families...), growthFamilies...)
+	for j := range nh {
+		add("history", func() invented {
+			if j%3 == 0 {
+				return several(all[j/3%len(all)], uint64(seed*1_000_003+70_000_000+j), 5, true)
+			}
+			return fromKitchen(kitchen.History(uint64(seed*1_000_000+j), 5))
+		})
+	}
 	return
+}
+
+// known is what is on record when a feed of a recording begins.
+type known struct {
+	rec  invented
+	past []Feed
+}
+
+// witness runs a detector over a recording and calls each top when it is over,
+// by the truth: what is learnt from must not hang on who called before.
+func witness(rec invented, fed func(row int, d *Detector)) *Detector {
+	d, k := New(Opts{}), -1
+	t0 := rec.rows[0].at
+	d.watch = func(d *Detector) {
+		if k >= 0 && k < len(rec.feeds) && rec.feeds[k].peaked && d.clock.last.Sub(t0).Hours() > rec.feeds[k].hi {
+			d.feed.called = true
+		}
+	}
+	for i, s := range rec.rows {
+		if s.fed {
+			k++
+			d.Fed(s.at)
+			fed(i, d)
+		}
+		d.Add(s.at, s.height, s.temp)
+	}
+	return d
+}
+
+// feedByFeed cuts a history into its feeds, each with the record of those
+// before it.
+func feedByFeed(rec invented) (out []known) {
+	var from []int
+	var past [][]Feed
+	witness(rec, func(row int, d *Detector) {
+		from, past = append(from, row), append(past, slices.Clone(d.History()))
+	})
+	t0 := rec.rows[0].at
+	for k, i := range from {
+		if k >= len(rec.feeds) || !rec.feeds[k].peaked {
+			continue
+		}
+		rows := rec.rows[i:]
+		if k+1 < len(from) {
+			rows = rec.rows[i:from[k+1]]
+		}
+		f, by := rec.feeds[k], rows[0].at.Sub(t0).Hours()
+		f.feed, f.peak, f.lo, f.hi = f.feed-by, f.peak-by, f.lo-by, f.hi-by
+		out = append(out, known{invented{name: rec.name, rows: rows, feeds: []truth{f}}, past[k]})
+	}
+	return out
+}
+
+// recall invents past feeds for a recording of one feed: its own curve, as the
+// detector records it, changed from feed to feed as much as starters change
+// that are kept alike. Some bakers did not keep it alike: then all of the past
+// was quicker or slower, and higher or lower. Half of the starters are new.
+func recall(rec invented, r *rand.Rand) []Feed {
+	if r.IntN(2) == 0 || len(rec.feeds) == 0 || !rec.feeds[0].peaked {
+		return nil
+	}
+	own, ok := witness(rec, func(int, *Detector) {}).Record()
+	if !ok || !own.usable() {
+		return nil
+	}
+	var past []Feed
+	pace, size := 0.03*r.NormFloat64(), 0.05*r.NormFloat64()
+	for range 1 + r.IntN(6) {
+		f := own
+		f.WarmHours *= math.Exp(pace + 0.04*r.NormFloat64())
+		f.RiseMM *= math.Exp(size + 0.06*r.NormFloat64())
+		f.Curve = make([]float32, curveParts)
+		bend, sway := math.Exp(0.05*r.NormFloat64()), 0.02*r.NormFloat64()
+		for k := range f.Curve {
+			x := math.Pow(float64(k+1)/curveParts, bend) * curveParts
+			i := min(int(x), curveParts-1)
+			before := float32(0)
+			if i > 0 {
+				before = own.Curve[i-1]
+			}
+			f.Curve[k] = before + float32(x-float64(i))*(own.Curve[i]-before) + float32(sway*math.Sin(math.Pi*x/curveParts))
+		}
+		past = append(past, f)
+	}
+	if r.Float64() < strangers {
+		past = estrange(past, r)
+	}
+	return past
+}
+
+// strangers is the share of pasts that are another's.
+const strangers = 0.3
+
+// estrange makes the past that of a quicker or slower starter, or jar.
+func estrange(past []Feed, r *rand.Rand) []Feed {
+	pace, size := math.Exp(0.4*r.NormFloat64()), math.Exp(0.25*r.NormFloat64())
+	past = slices.Clone(past)
+	for i := range past {
+		past[i].WarmHours *= pace
+		past[i].RiseMM *= size
+	}
+	return past
 }
 
 // firstFeed cuts a recording before its second feed.
@@ -140,23 +255,51 @@ func firstFeed(rec invented) invented {
 	return rec
 }
 
-// watchAll watches all recordings of jurySources.
-func watchAll(nk, nf, seed int) (looks []look, rides []ride) {
-	names, makers := jurySources(nk, nf, seed)
-	parts := make([][]look, len(makers))
+// watchAll watches all recordings of jurySources. To judge with, the past is
+// left as it was, and "history" becomes "first", "known" and, with the past of
+// another, "strange".
+func watchAll(nk, nf, nh, seed int, judge bool) (looks []look, rides []ride) {
+	names, makers := jurySources(nk, nf, nh, seed)
+	type part struct {
+		looks  []look
+		source string
+	}
+	parts := make([][]part, len(makers))
 	var wg sync.WaitGroup
 	for w := range 2 {
 		wg.Go(func() {
 			for i := w; i < len(makers); i += 2 {
-				parts[i] = watchRide(makers[i]())
+				rec, r := makers[i](), rand.New(rand.NewPCG(uint64(seed), uint64(i)))
+				switch {
+				case names[i] == "history":
+					for _, k := range feedByFeed(rec) {
+						source := "known"
+						if len(k.past) == 0 {
+							source = "first"
+						}
+						if !judge && r.Float64() < strangers {
+							k.past = estrange(k.past, r)
+						}
+						parts[i] = append(parts[i], part{watchRide(k.rec, k.past), source})
+						if judge && source == "known" {
+							parts[i] = append(parts[i], part{watchRide(k.rec, estrange(k.past, r)), "strange"})
+						}
+					}
+				case judge:
+					parts[i] = []part{{watchRide(rec, nil), names[i]}}
+				default:
+					parts[i] = []part{{watchRide(rec, recall(rec, r)), names[i]}}
+				}
 			}
 		})
 	}
 	wg.Wait()
-	for i, p := range parts {
-		if len(p) > 0 {
-			rides = append(rides, ride{len(looks), len(looks) + len(p), names[i]})
-			looks = append(looks, p...)
+	for _, of := range parts {
+		for _, p := range of {
+			if len(p.looks) > 0 {
+				rides = append(rides, ride{len(looks), len(looks) + len(p.looks), p.source})
+				looks = append(looks, p.looks...)
+			}
 		}
 	}
 	return looks, rides

@@ -22,10 +22,11 @@ import (
 // off the top is are learnt beside it, by the same neurons.
 
 const (
-	juryKitchen  = 9000 // recordings of the kitchen, seeds from 20 000 000 on
-	juryFamilies = 250  // curves of each family of our own
-	juryEpochs   = 10
-	juryRate     = 3e-3
+	juryKitchen   = 9000 // recordings of the kitchen, seeds from 20 000 000 on
+	juryFamilies  = 250  // curves of each family of our own
+	juryHistories = 900  // histories of five feeds
+	juryEpochs    = 10
+	juryRate      = 3e-3
 )
 
 // lesson says what is learnt for.
@@ -132,7 +133,7 @@ func verdicts(scores []float32, looks []look, rides []ride, limit float32) strin
 	var names []string
 	all := &row{}
 	for name, r := range rows {
-		if name != "kitchen" && name != "quiet" && name != "catalogue" {
+		if name != "kitchen" && name != "quiet" && name != "catalogue" && name != "first" && name != "known" && name != "strange" {
 			all.n, all.early, all.on, all.late, all.miss, all.never, all.quiet = all.n+r.n, all.early+r.early, all.on+r.on, all.late+r.late, all.miss+r.miss, all.never+r.never, all.quiet+r.quiet
 		}
 		names = append(names, name)
@@ -156,14 +157,16 @@ func verdicts(scores []float32, looks []look, rides []ride, limit float32) strin
 // curves that they did not learn from.
 func TestTrainJury(t *testing.T) {
 	if !strings.Contains(os.Getenv("LEAVEND_TRAIN"), "jury") {
-		t.Skip("set LEAVEND_TRAIN=jury to make the weights again; it takes an hour")
+		t.Skip("set LEAVEND_TRAIN=jury to make the weights again; it takes ten minutes")
 	}
-	looks, rides := watchAll(juryKitchen, juryFamilies, 20)
-	fresh, freshRides := watchAll(1600, 60, 30)
+	looks, rides := watchAll(juryKitchen, juryFamilies, juryHistories, 20, false)
+	fresh, freshRides := watchAll(1600, 60, 150, 30, true)
 	t.Logf("%d looks at %d curves to learn from, %d at %d to judge with", len(looks), len(rides), len(fresh), len(freshRides))
 	sum := make([]float32, len(fresh))
 	for j := range jury() {
-		p := trainJuror(looks, rides, uint64(j))
+		p := trainJuror(looks, rides, uint64(j), func(e int, p *pupil) {
+			t.Logf("juror %d, epoch %d, on fresh curves\n%s", j, e, verdicts(p.scores(fresh), fresh, freshRides, 0))
+		})
 		scores := p.scores(fresh)
 		t.Logf("juror %d on fresh curves\n%s", j, verdicts(scores, fresh, freshRides, 0))
 		for i, s := range scores {
@@ -176,7 +179,7 @@ func TestTrainJury(t *testing.T) {
 
 // trainJuror makes one juror. In the first epoch it only learns to tell where
 // the jar stands.
-func trainJuror(looks []look, rides []ride, seed uint64) *pupil {
+func trainJuror(looks []look, rides []ride, seed uint64, after func(epoch int, p *pupil)) *pupil {
 	p := newPupil(seed + 1)
 	r := rand.New(rand.NewPCG(seed, 9))
 	l := usualLesson
@@ -186,6 +189,7 @@ func trainJuror(looks []look, rides []ride, seed uint64) *pupil {
 			x := (float64(e) + share) / juryEpochs
 			return juryRate * min(1, x*40) * (0.5 + 0.5*math.Cos(math.Pi*x))
 		}, &l)
+		after(e, p)
 	}
 	return p
 }

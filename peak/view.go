@@ -7,7 +7,7 @@ import "math"
 // is of size one.
 type view [viewCount]float64
 
-const viewCount = signCount + recentWindows + 2*len(viewShares) + len(viewBends) + trackCount + 13 + len(viewPaces)
+const viewCount = signCount + recentWindows + 2*len(viewShares) + len(viewBends) + trackCount + 13 + len(viewPaces) + viewHabit
 
 // viewShares are shares of the feed's age at which the curve so far is looked
 // at.
@@ -17,6 +17,10 @@ var viewShares = [...]float64{0.97, 0.94, 0.9, 0.85, 0.8, 0.7, 0.6, 0.5, 0.35}
 // is compared with the present one: what slows down in a cooling room may
 // stand on no top.
 var viewPaces = [...]float64{0.93, 0.8, 0.5}
+
+// viewHabit is how many numbers past feeds of the starter add: how many they
+// are, when they expect the top, and how well the curve follows them.
+const viewHabit = 7
 
 // viewBends are the tracks whose acceleration is a sign.
 var viewBends = [...]int{0, 1, 2, 3, 4, 5}
@@ -72,4 +76,16 @@ func (w *view) read(d *Detector) {
 	put(math.Log(d.noise.perBin/4), 3)
 	put(math.Log((d.noise.between*max(d.noise.perBin, 1)+1e-3)/d.noise.within)/2, 3)
 	put(min(d.trendAt-f.absentAt, 2)/max(0.3, 0.2*age)-1, 2)
+	e := d.expects()
+	if !e.ok {
+		clear(w[i:])
+		return
+	}
+	put(float64(min(d.habit.feeds, 6))/3, 2)
+	for _, z := range [...]float64{-z80, 0, z80} {
+		put(math.Asinh(lagScale*(math.Exp(e.mean+z*e.sd)/max(d.warmth.hours, 0.1)-1))/1.5, 3)
+	}
+	put(e.shift/2, 2)
+	put(math.Log(e.misfit+0.05), 3)
+	put((math.Log(most)-d.habit.rise)/d.habit.riseSD/2, 3)
 }
