@@ -7,7 +7,7 @@ import "math"
 // the last hour. Time counts in warm hours.
 type prospect [prospectCount]float64
 
-const prospectCount = 63
+const prospectCount = 65
 
 // prospectBack says at which points of the past the rise is read, as steps of
 // the logarithm of warm time.
@@ -161,16 +161,17 @@ func (d *Detector) expects() *expectation {
 func (s *prospect) readHabit(p *pen, d *Detector, g *gauge) {
 	e := d.expects()
 	if !e.ok {
-		p.put(0, 1, 1)
-		p.put(0, 1, 1)
-		p.put(0, 1, 1)
-		p.put(0, 1, 1)
+		for range 6 {
+			p.put(0, 1, 1)
+		}
 		return
 	}
 	p.put(float64(min(d.habit.feeds, 6)), 3, 2)
 	for _, z := range [...]float64{-z80, 0, z80} {
 		p.put(logLeft(math.Exp(e.mean+z*e.sd)/g.warm)+1, 1, 4)
 	}
+	p.put(e.shift, 2, 2)
+	p.put(math.Log(e.misfit+0.05), 1, 3)
 }
 
 // logLeft is the logarithm of what is left when the whole way is the given
