@@ -57,7 +57,7 @@
 // another pace and size, so that a starter that is kept otherwise today is not
 // called by what it did yesterday. train_jury_test.go makes them again. The forecast has
 // networks of its own (aheadnet.go), three that are averaged, and a
-// fourth for the first forecasts of a starter: they read 63 numbers about the
+// fourth for the first forecasts of a starter: they read 65 numbers about the
 // whole way so far (prospect.go) and give the 10, 50 and 90 % quantiles of what
 // is left of it. All learnt from many families of
 // invented curves (families_test.go, outlook_families_test.go) and of the
@@ -70,7 +70,7 @@
 // Past feeds of the same starter (history.go, habit.go) sharpen call and forecast:
 // the mean of their curves in warm time is fitted to the curve so far, with
 // its time and its size free within the spread that the starter has shown, and
-// with its own response to warmth. What they expect is among the 63 numbers.
+// with its own response to warmth. What they expect is among the 65 numbers.
 //
 // Fan draws the curve ahead for whoever asks (fan.go): shapes of whole rises
 // are held against the way so far (courses.go) and weighed by the forecast.
