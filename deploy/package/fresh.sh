@@ -1,3 +1,4 @@
+# shellcheck shell=bash
 # Sourced by try.sh, boot.sh and boot-arm64.sh: a fresh Debian below a folder,
 # and the package in it.
 

@@ -176,3 +176,32 @@ func TestSystemClock(t *testing.T) {
 	}
 	c.Synced() // must not fail without privilege
 }
+
+// A step of the clock that cannot be written costs no reading and doubles none:
+// what was committed beside it is committed.
+func TestStepThatCannotBeKept(t *testing.T) {
+	s, w := newTestStore(t)
+	defer s.Close()
+	want := fill(s, w, "Bramble", 60)
+	if _, err := s.w.ExecContext(t.Context(), `CREATE TRIGGER no_step BEFORE INSERT ON clock_step BEGIN SELECT RAISE(FAIL, 'no room'); END`); err != nil {
+		t.Fatal(err)
+	}
+	w.jump(time.Hour, true)
+	for range 3 {
+		if err := s.Flush(t.Context()); err == nil {
+			t.Fatal("a step that could not be kept was no error")
+		}
+	}
+	if got := s.Stats(); got.Buffered != 0 || got.Failed != 3 {
+		t.Errorf("%d readings wait after they were committed, %d failures", got.Buffered, got.Failed)
+	}
+	if _, err := s.w.ExecContext(t.Context(), `DROP TRIGGER no_step`); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.Flush(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	if got := readings(t, s, "Bramble", epoch.Add(-24*time.Hour)); len(got) != len(want) {
+		t.Errorf("%d readings, want %d", len(got), len(want))
+	}
+}

@@ -71,33 +71,36 @@ func (s *Store) Flush(ctx context.Context) error {
 	if s.opts.ReadOnly {
 		return ErrReadOnly
 	}
-	err := s.checkClock(ctx)
-	if takeErr := s.take(ctx); takeErr != nil {
-		return takeErr
+	stepErr := s.checkClock(ctx)
+	if err := s.take(ctx); err != nil {
+		return err
 	}
 	defer s.give()
 	s.mu.Lock()
 	batch := slices.Clone(s.buf)
 	gone := s.stats.Dropped
 	s.mu.Unlock()
+
+	var err error
 	if len(batch) > 0 {
-		err = errors.Join(err, s.commit(ctx, batch))
+		err = s.commit(ctx, batch)
 	}
 
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	s.stats.Failure = err
-	if err != nil {
-		s.stats.Failed++
-		return err
+	if err == nil {
+		s.stats.Commit = s.line.clock.Now()
+		s.stats.Written += len(batch)
+		// While the batch was written the buffer may have dropped some of it.
+		left := max(0, len(batch)-(s.stats.Dropped-gone))
+		s.buf = append(make([]arrival, 0, len(s.buf)), s.buf[left:]...)
 	}
-	s.stats.Failed = 0
-	s.stats.Commit = s.line.clock.Now()
-	s.stats.Written += len(batch)
-	// While the batch was written the buffer may have dropped some of it.
-	left := max(0, len(batch)-(s.stats.Dropped-gone))
-	s.buf = append(make([]arrival, 0, len(s.buf)), s.buf[left:]...)
-	return nil
+	s.stats.Failed++
+	// A clock step that was not taken over is tried again with the next flush.
+	if s.stats.Failure = errors.Join(stepErr, err); s.stats.Failure == nil {
+		s.stats.Failed = 0
+	}
+	return s.stats.Failure
 }
 
 // commit writes a batch of arrivals on the running clock. The caller has the
