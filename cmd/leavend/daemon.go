@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"log/slog"
@@ -259,10 +260,8 @@ func (d *daemon) openMQTT(context.Context) error {
 			return err
 		}
 		address, user, password = d.broker.Login()
-	} else if m.CAFile != "" || m.CertFile != "" {
-		if opts.TLS, err = publish.LoadTLS(m.CAFile, m.CertFile, m.KeyFile); err != nil {
-			return fmt.Errorf("mqtt: %w", err)
-		}
+	} else if opts.TLS, err = brokerTLS(m.CAFile, m.CertFile, m.KeyFile); err != nil {
+		return fmt.Errorf("mqtt: %w", err)
 	}
 	opts.User, opts.Password = user, password
 	for _, v := range d.conf.Vessels {
@@ -278,6 +277,15 @@ func (d *daemon) openMQTT(context.Context) error {
 		return d.client.Subscribe(filter, func(in publish.Inbound) { heard(in.Payload, d.clock.Now(), in.Retained) })
 	}
 	return nil
+}
+
+// brokerTLS is how another broker is trusted, and we by it; nil, without any
+// file, is as the system does.
+func brokerTLS(ca, cert, key string) (*tls.Config, error) {
+	if ca == "" && cert == "" {
+		return nil, nil
+	}
+	return publish.LoadTLS(ca, cert, key)
 }
 
 // brokerOpts are the settings of our own broker.

@@ -131,11 +131,16 @@ func openPlug(conf *config.Config, note string, client func() *publish.Client) (
 	if err != nil {
 		return nil, err
 	}
-	err = writeMatState(note, matState{Plug: &matPlug{
-		Broker: conf.MQTT.URL, User: conf.MQTT.User, Password: password,
+	off := matPlug{
+		User: conf.MQTT.User, Password: password, CAFile: conf.MQTT.CAFile, CertFile: conf.MQTT.CertFile, KeyFile: conf.MQTT.KeyFile,
 		Off: recipe.Off(), Lease: conf.Mat.Lease,
-	}})
-	if err != nil {
+	}
+	if conf.MQTT.URL != "" {
+		if off.Broker, err = publish.Address(conf.MQTT.URL); err != nil {
+			return nil, err
+		}
+	}
+	if err := writeMatState(note, matState{Plug: &off}); err != nil {
 		return nil, err
 	}
 	return plug.New(recipe, courier{client}, plug.Opts{EchoWithin: conf.Mat.Plug.EchoDeadline})

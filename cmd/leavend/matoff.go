@@ -37,9 +37,12 @@ type matLine struct {
 // it off. The password stands here because the config may be gone; the file
 // is readable by its owner alone.
 type matPlug struct {
-	Broker   string         `json:"broker"` // tcp://host:1883; empty for the daemon's own, which ends with it
+	Broker   string         `json:"broker"` // mqtt://host:1883; empty for the daemon's own, which ends with it
 	User     string         `json:"user,omitempty"`
 	Password string         `json:"password,omitempty"`
+	CAFile   string         `json:"ca_file,omitempty"`
+	CertFile string         `json:"cert_file,omitempty"`
+	KeyFile  string         `json:"key_file,omitempty"`
 	Off      []plug.Message `json:"off"`
 	Lease    time.Duration  `json:"lease_ns"` // after which the plug lets go by itself
 }
@@ -202,6 +205,13 @@ func plugOff(ctx context.Context, p matPlug) (string, error) {
 	}
 	o := mqtt.NewClientOptions().AddBroker(p.Broker).SetClientID(fmt.Sprintf("leavend-mat-off-%d", os.Getpid())).
 		SetUsername(p.User).SetPassword(p.Password).SetConnectTimeout(plugPatience).SetAutoReconnect(false)
+	trust, err := brokerTLS(p.CAFile, p.CertFile, p.KeyFile)
+	if err != nil {
+		return "", fmt.Errorf("mat off: %w; the plug lets go by itself within %s", err, p.Lease)
+	}
+	if trust != nil {
+		o.SetTLSConfig(trust)
+	}
 	c := mqtt.NewClient(o)
 	defer c.Disconnect(50)
 	if err := finish(ctx, c.Connect()); err != nil {

@@ -195,8 +195,12 @@ func listenForTopics(ctx context.Context, conf *config.Config, bench *workbench)
 	if err != nil {
 		return nil, err
 	}
+	trust, err := brokerTLS(conf.MQTT.CAFile, conf.MQTT.CertFile, conf.MQTT.KeyFile)
+	if err != nil {
+		return nil, fmt.Errorf("mqtt: %w", err)
+	}
 	client, err := publish.New(conf.MQTT.URL, publish.Opts{
-		Prefix: conf.MQTT.Prefix + "/record", User: conf.MQTT.User, Password: password,
+		Prefix: conf.MQTT.Prefix + "/record", User: conf.MQTT.User, Password: password, TLS: trust,
 	})
 	if err != nil {
 		return nil, err

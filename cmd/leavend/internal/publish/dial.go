@@ -44,6 +44,15 @@ func checkURL(s string) (*url.URL, error) {
 	return u, nil
 }
 
+// Address returns a broker's address with its port, which may be left out.
+func Address(s string) (string, error) {
+	u, err := checkURL(s)
+	if err != nil {
+		return "", err
+	}
+	return u.String(), nil
+}
+
 // LoadTLS returns the settings of a TLS connection. caFile holds the
 // certificates to trust, or is empty for the system's; certFile and keyFile
 // hold our own certificate, or are both empty.

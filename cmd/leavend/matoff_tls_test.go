@@ -1,0 +1,65 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"crypto/tls"
+	"fmt"
+	"net"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"leavend/cmd/leavend/internal/publish"
+)
+
+// The note that the daemon leaves is enough for mat off, also where the broker
+// is trusted by a file of our own, and where its address has no port.
+func TestMatOffByTheDaemonsNote(t *testing.T) {
+	ctx, stop := context.WithCancel(t.Context())
+	pair, ca := selfSigned(t, net.IPv4(127, 0, 0, 1))
+	address := freePort(t)
+	b, err := publish.NewBroker(publish.BrokerOpts{Listen: "off", ListenTLS: address,
+		TLS: &tls.Config{Certificates: []tls.Certificate{pair}}, Users: []publish.User{{Name: "baker", Password: "crumb"}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	done := make(chan error, 1)
+	go func() { done <- b.Run(ctx) }()
+	defer func() { stop(); <-done }()
+
+	dir := t.TempDir()
+	write(t, filepath.Join(dir, "password"), "crumb\n")
+	note := filepath.Join(dir, "mat.json")
+	conf := parsed(t, fmt.Sprintf(`[[sensor]]
+name = "crumb"
+chip = "sht4x"
+place = "vessel"
+[mat]
+output = "plug"
+probe = "crumb"
+[mat.plug]
+recipe = "tasmota"
+topic = "oven"
+[mqtt]
+url = "mqtts://%s"
+user = "baker"
+password_file = %q
+ca_file = %q
+`, address, filepath.Join(dir, "password"), ca))
+	if _, err := openPlug(conf, note, func() *publish.Client { return nil }); err != nil {
+		t.Fatal(err)
+	}
+	var out bytes.Buffer
+	if code := execute(ctx, []string{"mat", "off", "--state", note}, &out, &out); code != exitDone || !strings.Contains(out.String(), "told the plug") {
+		t.Errorf("exit %d: %s", code, out.String())
+	}
+
+	conf.MQTT.URL, conf.MQTT.CAFile = "mqtt://192.0.2.7", ""
+	if _, err := openPlug(conf, note, func() *publish.Client { return nil }); err != nil {
+		t.Fatal(err)
+	}
+	if s, _, err := readMatState(note); err != nil || s.Plug.Broker != "mqtt://192.0.2.7:1883" {
+		t.Errorf("the note names the broker %q, %v", s.Plug.Broker, err)
+	}
+}
