@@ -67,10 +67,12 @@ type daemon struct {
 	local  string     // socket for commands on this board; "" for none
 	fileMu sync.Mutex // held while the config file is changed
 
-	memoryMu sync.Mutex // guards memory
+	memoryMu sync.Mutex // guards what follows
 	memory   matMemory  // what the store last kept of the mat
-	meter    *meter     // nil without a mat
-	backlog  backlog    // of the store's listener
+	unkept   string     // why it does not keep what is known now
+
+	meter   *meter  // nil without a mat
+	backlog backlog // of the store's listener
 }
 
 // parts are what a demo or a test brings in place of the board's own.

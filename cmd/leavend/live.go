@@ -32,22 +32,31 @@ func (d *daemon) Run(ctx context.Context) error {
 			c.mat = d.warm.Mat
 		}
 	}
+	// Everybody hears before anybody can tell, for an event is told once.
+	outer.Hear(shell, d.hub.Listen("log"), d.logChange)
+	outer.Hear(shell, d.hub.Listen("store"), d.keep)
+	outer.Hear(shell, d.hub.Listen("metrics"), d.count)
+	outer.Hear(shell, d.hub.Listen("plan"), d.plans.Hear)
+	if d.client != nil {
+		outer.Hear(shell, d.hub.Listen("mqtt"), d.announce)
+	}
+	if d.teller != nil {
+		outer.Hear(shell, d.hub.Listen("notify"), d.teller.Hear)
+	}
+	if d.pagePort != nil {
+		outer.Hear(shell, d.hub.Listen("page"), func(item) { d.page.Changed() })
+	}
 	outer.Go(shell, "store", d.store.Run)
 	if d.broker != nil {
 		outer.Go(shell, "broker", d.broker.Run)
 	}
 	if d.client != nil {
 		outer.Go(shell, "mqtt", d.client.Run)
-		outer.Hear(shell, d.hub.Listen("mqtt"), d.announce)
 	}
-	outer.Hear(shell, d.hub.Listen("store"), d.keep)
-	outer.Hear(shell, d.hub.Listen("metrics"), d.count)
 	if d.teller != nil {
 		outer.Go(shell, "notify", d.teller.Run)
-		outer.Hear(shell, d.hub.Listen("notify"), d.teller.Hear)
 	}
 	outer.Go(shell, "plan", d.plans.Run)
-	outer.Hear(shell, d.hub.Listen("plan"), d.plans.Hear)
 	if d.metricsPort != nil {
 		outer.Go(shell, "metrics", func(ctx context.Context) error {
 			return d.metrics.Serve(ctx, d.metricsPort, d.conf.Metrics.WebConfigFile, d.log)
@@ -55,7 +64,6 @@ func (d *daemon) Run(ctx context.Context) error {
 	}
 	if d.pagePort != nil {
 		outer.Go(shell, "page", func(ctx context.Context) error { return d.page.Serve(ctx, d.pagePort) })
-		outer.Hear(shell, d.hub.Listen("page"), func(item) { d.page.Changed() })
 		outer.Go(shell, "curves", d.shown.learnBases)
 	}
 	if d.conf.Store.BackupDir != "" {
@@ -64,8 +72,6 @@ func (d *daemon) Run(ctx context.Context) error {
 	if d.local != "" {
 		outer.Go(shell, "local", d.serveLocal)
 	}
-	outer.Go(shell, "log", func(ctx context.Context) error { return d.logChanges(ctx) })
-
 	d.startPollers(ctx, &inner)
 	inner.Go(ctx, "guard", d.guard)
 	inner.Go(ctx, "upkeep", d.upkeep)

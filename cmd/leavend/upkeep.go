@@ -53,11 +53,16 @@ func (d *daemon) keepMat(ctx context.Context) {
 	if next.same(d.memory) {
 		return
 	}
-	if err := d.store.SetState(ctx, matID, next); err != nil {
-		d.log.Error("what is known of the mat could not be stored", "err", err)
-		return // the next round tries again
+	err := d.store.SetState(ctx, matID, next)
+	if err == nil {
+		d.memory, d.unkept = next, ""
+		return
 	}
-	d.memory = next
+	// The next round, a second from now, tries again; the same trouble is told once.
+	if text := err.Error(); text != d.unkept {
+		d.unkept = text
+		d.log.Error("what is known of the mat could not be stored", "err", err)
+	}
 }
 
 // watchStore tells when readings can no longer be kept, and when they can.
@@ -127,25 +132,21 @@ func (d *daemon) watchBroker(now time.Time) {
 	}
 }
 
-// logChanges writes to the log what changes: events, and the mat's switching.
-func (d *daemon) logChanges(ctx context.Context) error {
-	l := d.hub.Listen("log")
-	l.Run(ctx, func(it item) {
-		if it.event == nil || it.event.Kind == happenedForecast {
-			return
-		}
-		e := *it.event
-		level := slog.LevelInfo
-		if e.Kind == happenedFault {
-			level = slog.LevelWarn
-		}
-		args := []any{"kind", e.Kind, "subject", e.Subject}
-		if e.Detail != "" {
-			args = append(args, "detail", e.Detail)
-		}
-		d.log.Log(ctx, level, e.Text, args...)
-	})
-	return nil
+// logChange writes to the log what changes: events, and the mat's switching.
+func (d *daemon) logChange(it item) {
+	if it.event == nil || it.event.Kind == happenedForecast {
+		return
+	}
+	e := *it.event
+	level := slog.LevelInfo
+	if e.Kind == happenedFault {
+		level = slog.LevelWarn
+	}
+	args := []any{"kind", e.Kind, "subject", e.Subject}
+	if e.Detail != "" {
+		args = append(args, "detail", e.Detail)
+	}
+	d.log.Log(context.Background(), level, e.Text, args...)
 }
 
 // fileSize is the size of a file in bytes, 0 when it cannot be told.

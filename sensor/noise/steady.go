@@ -3,6 +3,7 @@ package noise
 import (
 	"context"
 	"fmt"
+	"math"
 	"sync"
 	"time"
 
@@ -18,7 +19,8 @@ type SteadyOpts struct {
 }
 
 // learnBurst is how many readings are taken on end while too few are known to
-// choose by: neighbours in a burst show how alike they are.
+// choose by: neighbours in a burst show how alike they are. The first reading
+// is alone, and tells how many of them fit into the time.
 const learnBurst = 5
 
 // Steady is a source that averages another one as far as its noise asks for.
@@ -52,7 +54,7 @@ func NewSteady(src sensor.Source, opts SteadyOpts) *Steady {
 		opts.Most = 64
 	}
 	s := &Steady{src: src, opts: opts}
-	s.average(learnBurst, Stats{})
+	s.average(1, Stats{})
 	return s
 }
 
@@ -82,11 +84,23 @@ func (s *Steady) Chosen() (n int, from Stats, ok bool) {
 
 // Read returns the mean of as many readings as the noise asks for.
 func (s *Steady) Read(ctx context.Context) (sensor.Reading, error) {
+	first := s.seen == 0
 	r, err := s.mean.Read(ctx)
-	if s.seen-s.chosen >= Enough {
+	switch {
+	case s.seen-s.chosen >= Enough:
 		s.choose()
+	case first && s.seen > 0:
+		s.average(max(min(learnBurst, s.fit()), 1), Stats{})
 	}
 	return r, err
+}
+
+// fit is how many readings fit into the time that one may take.
+func (s *Steady) fit() int {
+	if s.took <= 0 {
+		return math.MaxInt
+	}
+	return int(s.opts.Within / s.took)
 }
 
 // choose looks at the latest readings and decides how many make one.
@@ -96,11 +110,7 @@ func (s *Steady) choose() {
 		s.row[i] = s.window[(s.seen-n+i)%len(s.window)]
 	}
 	stats := Of(s.row[:n])
-	most := s.opts.Most
-	if s.took > 0 {
-		most = min(most, int(s.opts.Within/s.took))
-	}
-	want, _ := stats.Samples(s.opts.Target, max(most, 1))
+	want, _ := stats.Samples(s.opts.Target, max(min(s.opts.Most, s.fit()), 1))
 	s.average(want, stats)
 	s.chosen, s.took = s.seen, 0
 }

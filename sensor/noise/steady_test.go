@@ -73,12 +73,25 @@ func TestSteady(t *testing.T) {
 	}
 }
 
-// A sensor that is dead costs two reads, not a burst of them.
+// A sensor that is dead costs a read or two, not a burst of them.
 func TestSteadyGivesUp(t *testing.T) {
-	reads, gone := 0, errors.New("gone")
-	s := noise.NewSteady(source(func(context.Context) (sensor.Reading, error) { reads++; return sensor.Reading{}, gone }), noise.SteadyOpts{})
+	reads, good, gone := 0, 0, errors.New("gone")
+	s := noise.NewSteady(source(func(context.Context) (sensor.Reading, error) {
+		if reads++; reads <= good {
+			return sensor.Reading{Value: 100}, nil
+		}
+		return sensor.Reading{}, gone
+	}), noise.SteadyOpts{})
+	if _, err := s.Read(t.Context()); !errors.Is(err, gone) || reads != 1 {
+		t.Errorf("dead at the start: %d reads, %v", reads, err)
+	}
+	good = reads + 1
+	if _, err := s.Read(t.Context()); err != nil {
+		t.Errorf("alive: %v", err)
+	}
+	reads, good = 0, 0
 	if _, err := s.Read(t.Context()); !errors.Is(err, gone) || reads != 2 {
-		t.Errorf("%d reads, %v", reads, err)
+		t.Errorf("dead again: %d reads, %v", reads, err)
 	}
 }
 
@@ -91,4 +104,28 @@ func TestSteadyDoesNotAllocate(t *testing.T) {
 	if n := testing.AllocsPerRun(100, func() { s.Read(ctx) }); n != 0 {
 		t.Errorf("%v allocations a reading", n)
 	}
+}
+
+// A ranger whose single reading takes half a second, as nine pings do, has a
+// distance from the first round on: what is taken to learn its noise fits into
+// the time that a poller gives, 2 s.
+func TestSlowSourceReadsAtOnce(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		slow := source(func(ctx context.Context) (sensor.Reading, error) {
+			select {
+			case <-time.After(540 * time.Millisecond):
+				return sensor.Reading{At: time.Now(), Quantity: sensor.Distance, Value: 100}, nil
+			case <-ctx.Done():
+				return sensor.Reading{}, ctx.Err()
+			}
+		})
+		s := noise.NewSteady(slow, noise.SteadyOpts{})
+		for i := range 40 {
+			ctx, cancel := context.WithTimeout(t.Context(), 2*time.Second)
+			if _, err := s.Read(ctx); err != nil {
+				t.Fatalf("reading %d: %v", i, err)
+			}
+			cancel()
+		}
+	})
 }
