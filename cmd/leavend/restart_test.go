@@ -13,6 +13,7 @@ import (
 	"leavend/cmd/leavend/internal/publish"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
+	"leavend/control/plug"
 	"leavend/sensor"
 )
 
@@ -201,4 +202,56 @@ func TestSensorsWithoutVessel(t *testing.T) {
 		}
 		h.close(t)
 	})
+}
+
+// A number that merely stays where it was, as on a topic whose device is gone,
+// is no reading: the mat goes off by it as by silence.
+func TestSameReadingGrowsStale(t *testing.T) {
+	out := &control.Dry{}
+	w, err := newWarmth(parsed(t, "[[sensor]]\nname = \"crumb\"\nchip = \"ds18b20\"\n[mat]\noutput = \"gpio\"\nline = 17\nprobe = \"crumb\"\nanticipate = false\n"+noNetwork), out)
+	if err != nil {
+		t.Fatal(err)
+	}
+	now := time.Now()
+	if err := w.SetMode(now, control.Hold); err != nil {
+		t.Fatal(err)
+	}
+	for range 30 {
+		now = now.Add(10 * time.Second)
+		w.Temperature(now, "crumb", 20, now)
+		w.Tick(now)
+	}
+	if !out.IsOn() {
+		t.Fatal("at 20 °C it does not heat")
+	}
+	last := now
+	for range 15 {
+		now = now.Add(10 * time.Second)
+		w.Temperature(now, "crumb", 20, last)
+		w.Tick(now)
+	}
+	if out.IsOn() {
+		t.Error("it heats on after two and a half minutes of one and the same reading")
+	}
+}
+
+// What a plug once said and the broker kept is no word of now.
+func TestRetainedWordOfThePlugIsNone(t *testing.T) {
+	recipe, err := plug.ByName("tasmota", "oven", 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := plug.New(recipe, courier{func() *publish.Client { return nil }}, plug.Opts{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	hear := (&daemon{clock: newClock(time.Now(), 1)}).ear(p)
+	hear(publish.Inbound{Topic: "stat/oven/POWER", Payload: []byte("OFF"), Retained: true})
+	if p.Confirmed() {
+		t.Error("a word that the broker kept is taken for the plug's own")
+	}
+	hear(publish.Inbound{Topic: "stat/oven/POWER", Payload: []byte("OFF")})
+	if !p.Confirmed() {
+		t.Error("the plug's own word is not heard")
+	}
 }

@@ -202,13 +202,18 @@ func (d *daemon) hearPlug(out control.Output) error {
 	}
 	var errs []error
 	for _, t := range p.Topics() {
-		errs = append(errs, d.client.Subscribe(t, func(in publish.Inbound) {
-			if !in.Retained {
-				p.Heard(in.Topic, in.Payload, d.clock.Now())
-			}
-		}))
+		errs = append(errs, d.client.Subscribe(t, d.ear(p)))
 	}
 	return errors.Join(errs...)
+}
+
+// ear hears a plug. What the broker kept of it is old news.
+func (d *daemon) ear(p *plug.Dev) func(publish.Inbound) {
+	return func(in publish.Inbound) {
+		if !in.Retained {
+			p.Heard(in.Topic, in.Payload, d.clock.Now())
+		}
+	}
 }
 
 // count notes events in the metrics; everything else there is fetched when
