@@ -242,14 +242,18 @@ type crew struct {
 
 // Go starts a goroutine; its error ends the house.
 func (c *crew) Go(ctx context.Context, name string, f func(context.Context) error) {
-	c.wg.Go(func() {
-		if c.mat != nil {
-			defer c.mat.OffOnPanic()
-		}
-		if err := f(ctx); err != nil && ctx.Err() == nil {
-			c.failed(fmt.Errorf("%s: %w", name, err))
-		}
-	})
+	c.wg.Go(func() { c.work(ctx, name, f) })
+}
+
+// work is what a goroutine of the crew does. When it panics the mat goes off
+// before the program ends.
+func (c *crew) work(ctx context.Context, name string, f func(context.Context) error) {
+	if c.mat != nil {
+		defer c.mat.OffOnPanic()
+	}
+	if err := f(ctx); err != nil && ctx.Err() == nil {
+		c.failed(fmt.Errorf("%s: %w", name, err))
+	}
 }
 
 // Hear starts a goroutine that hears the hub.

@@ -255,3 +255,42 @@ func TestRetainedWordOfThePlugIsNone(t *testing.T) {
 		t.Error("the plug's own word is not heard")
 	}
 }
+
+// Whichever goroutine of the house panics, the mat is off before the panic goes
+// on.
+func TestPanicAnywhereSwitchesOff(t *testing.T) {
+	out := &control.Dry{}
+	mat, err := control.New(out, control.Opts{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	_ = out.On(t.Context(), time.Minute)
+	defer func() {
+		if recover() == nil {
+			t.Error("the panic was swallowed")
+		}
+		if out.IsOn() {
+			t.Error("the mat is on after a panic")
+		}
+	}()
+	(&crew{mat: mat}).work(t.Context(), "page", func(context.Context) error { panic("a nil map") })
+}
+
+// A fault that latched, and an off, are on the disk within seconds: a kill may
+// come at any time.
+func TestMatIsKeptAtOnce(t *testing.T) {
+	dir := t.TempDir()
+	synctest.Test(t, func(t *testing.T) {
+		h := openHouse(t, invented(t), jarConfig(dir), nil)
+		h.warm.Restore(control.Persisted{Latched: []control.FaultKind{control.FaultStuckOn}})
+		if err := h.warm.SetMode(time.Now(), control.Off); err != nil {
+			t.Fatal(err)
+		}
+		h.pass(t, 10*time.Second, nil)
+		var kept matMemory
+		if _, err := h.store.State(t.Context(), matID, &kept); err != nil || kept.Mode != control.Off || len(kept.Kept.Latched) != 1 {
+			t.Errorf("the store knows %+v, %v", kept, err)
+		}
+		h.close(t)
+	})
+}
