@@ -82,6 +82,9 @@ func (d *daemon) Run(ctx context.Context) error {
 	d.super.Stopping()
 	err := d.matOff()
 	inner.Wait()
+	// The last stint ended just now, and upkeep may have looked before it did.
+	d.keepMat(context.WithoutCancel(ctx))
+	d.keepMeter(context.WithoutCancel(ctx))
 	stopShell()
 	outer.Wait()
 	if cause := context.Cause(ctx); !errors.Is(cause, context.Canceled) && !errors.Is(cause, context.DeadlineExceeded) {

@@ -31,8 +31,6 @@ func (d *daemon) upkeep(ctx context.Context) error {
 			d.keepMeter(ctx)
 		}
 	})
-	d.keepMat(context.WithoutCancel(ctx))
-	d.keepMeter(context.WithoutCancel(ctx))
 	return nil
 }
 

@@ -132,7 +132,7 @@ func TestMatThatCannotBeKeptIsToldOnce(t *testing.T) {
 		t.Fatal(err)
 	}
 	var log bytes.Buffer
-	d := &daemon{store: s, warm: w, meter: &meter{}, log: slog.New(slog.NewTextHandler(&log, nil))}
+	d := &daemon{store: s, warm: w, meter: &meter{}, clock: newClock(time.Now(), 1), log: slog.New(slog.NewTextHandler(&log, nil))}
 	for range 5 {
 		d.keepMat(t.Context())
 	}
