@@ -46,7 +46,10 @@ export default () => {
           // Of a day that is not next to this one the document says nothing.
           if (!texts[3]) words[v][3] = '';
           if (!texts[4]) words[v][4] = '';
-          assert.deepEqual(texts, words[v]);
+          const bare = (list) => list.map((text) => text.replace(/\d\d:\d\d/g, 'hh:mm'));
+          assert.deepEqual(bare(texts), bare(words[v]));
+          const minutes = (list) => (list.join(' ').match(/\d\d:\d\d/g) || []).map((hour) => hour.slice(0, 2) * 60 + Number(hour.slice(3)));
+          minutes(texts).forEach((at, i) => assert.ok(Math.abs(at - minutes(words[v])[i]) <= 2, `${texts} and ${words[v]}`)); // the kitchen's clock goes on
         }
         await before.screenshot({ path: `${ARTEFACTS}/first-phone.png`, fullPage: true });
         await bare.close();
