@@ -217,7 +217,7 @@ type matMemory struct {
 	Setpoint float64           `json:"setpoint_c,omitempty"`
 	Mode     control.Mode      `json:"mode,omitempty"`
 	Accepted bool              `json:"cautions_accepted,omitempty"`
-	EnergyJ  *float64          `json:"energy_j,omitempty"` // drawn in the on-time of Kept.Life
+	Energy   *energyMemory     `json:"energy,omitempty"`
 	Worn     wornMemory        `json:"worn,omitzero"`
 }
 

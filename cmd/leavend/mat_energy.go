@@ -22,8 +22,7 @@ type meter struct {
 	written bool // lately is in the store
 }
 
-// meterMemory is what the store keeps of the last days. The total is kept with
-// the on-time, so that the two always agree.
+// meterMemory is what the store keeps of the last days.
 type meterMemory struct {
 	Since    time.Time `json:"since,omitzero"` // from then on nothing is missing; zero: the watts are not known
 	Quarters []quarter `json:"quarters,omitempty"`
@@ -55,8 +54,9 @@ func (d *daemon) openMeter(ctx context.Context) {
 	case m.lately.Since.IsZero():
 		m.lately.Since = d.clock.Now()
 	}
-	if m.totalJ = m.on.Seconds() * m.watts; d.memory.EnergyJ != nil {
-		m.totalJ = *d.memory.EnergyJ
+	if m.totalJ = m.on.Seconds() * m.watts; d.memory.Energy != nil {
+		// What the mat was on since that was kept is counted with the next look.
+		m.totalJ, m.on = d.memory.Energy.J, min(m.on, d.memory.Energy.On)
 	}
 }
 
@@ -80,12 +80,20 @@ func (m *meter) Note(now time.Time, on time.Duration) {
 	m.lately.Quarters = slices.DeleteFunc(q, func(x quarter) bool { return x.N < old })
 }
 
-// Total returns the energy in joules at an on-time; false when that is not the
-// one taken in last, or when nobody ever said the watts.
-func (m *meter) Total(on time.Duration) (float64, bool) {
+// energyMemory is what the mat drew altogether in so much on-time.
+type energyMemory struct {
+	J  float64       `json:"j"`
+	On time.Duration `json:"on_ns"`
+}
+
+// Kept is what the store is to keep; nil when nobody ever said the watts.
+func (m *meter) Kept() *energyMemory {
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	return m.totalJ, on == m.on && (m.watts > 0 || m.totalJ > 0)
+	if m.watts == 0 && m.totalJ == 0 {
+		return nil
+	}
+	return &energyMemory{m.totalJ, m.on}
 }
 
 // Metered returns the energy so far in joules; nil when nobody ever said the

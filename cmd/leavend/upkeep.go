@@ -44,9 +44,8 @@ func (d *daemon) keepMat(ctx context.Context) {
 	state := d.warm.State()
 	next := d.memory
 	next.Kept, next.Mode = d.warm.Persist(), state.Mode
-	d.meter.Note(d.clock.Now(), state.OnTotal)
-	if joules, ok := d.meter.Total(next.Kept.Life.On); ok { // not while it heats: see Persist
-		next.EnergyJ = &joules
+	if next.Kept.Life != d.memory.Kept.Life || d.memory.Energy == nil { // not while it heats: see Persist
+		next.Energy = d.meter.Kept()
 	}
 	if next.same(d.memory) {
 		return
