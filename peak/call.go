@@ -38,7 +38,7 @@ func (d *Detector) topIsHere() bool {
 		return false
 	}
 	d.view.read(d)
-	d.verdict = hear(&d.view)
+	d.verdict = hear(&d.view, d.habit.feeds > 0)
 	return d.verdict[jurorCall] > juryLimit
 }
 

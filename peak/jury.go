@@ -1,6 +1,6 @@
 package peak
 
-// The jury calls the top. Each juror is a small network of two hidden layers
+// A jury calls the top. Each juror is a small network of two hidden layers
 // that looks at a view and says how far calling now is better than going on.
 // They learnt apart, on the same invented curves; their scores are averaged,
 // which takes out some of what each of them learnt by heart.
@@ -36,16 +36,23 @@ func (j juror) look(x *[viewCount]float32, out *[jurorOuts]float64) {
 	}
 }
 
-// jury lists the jurors.
-func jury() [2]juror { return [...]juror{jurorA, jurorB} }
+// jury lists the jurors for a starter: two for a new one, and two others once
+// it has past feeds, who also learnt that a starter that rose on other days may
+// not rise today.
+func jury(known bool) [2]juror {
+	if known {
+		return [...]juror{jurorC, jurorD}
+	}
+	return [...]juror{jurorA, jurorB}
+}
 
 // hear returns the mean of what the jurors say of a view.
-func hear(v *view) (out [jurorOuts]float64) {
+func hear(v *view, known bool) (out [jurorOuts]float64) {
 	var x [viewCount]float32
 	for i, e := range v {
 		x[i] = float32(e)
 	}
-	all := jury()
+	all := jury(known)
 	for _, j := range all {
 		j.look(&x, &out)
 	}

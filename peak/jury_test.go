@@ -7,9 +7,11 @@ import (
 
 // TestJurySizes: weights of another shape are caught here and not by a panic.
 func TestJurySizes(t *testing.T) {
-	for i, j := range jury() {
-		if len(j.weights) != jurorSize {
-			t.Errorf("juror %d has %d weights, want %d; train it again", i, len(j.weights), jurorSize)
+	for _, known := range []bool{false, true} {
+		for i, j := range jury(known) {
+			if len(j.weights) != jurorSize {
+				t.Errorf("juror %d of a known starter (%v) has %d weights, want %d; train it again", i, known, len(j.weights), jurorSize)
+			}
 		}
 	}
 }

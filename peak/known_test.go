@@ -49,3 +49,22 @@ func TestKnown(t *testing.T) {
 		t.Errorf("on top %.0f %% as new, %.0f %% with its past, %.0f %% with another's", onTop[0], onTop[1], onTop[2])
 	}
 }
+
+// TestKnownWithoutTop runs recordings in which no top comes, as those of a new
+// starter and of one that had risen on other days.
+//
+//	LEAVEND_CURVES=200 go test -run '^TestKnownWithoutTop$' -v ./peak
+func TestKnownWithoutTop(t *testing.T) {
+	n := campaignSize(12)
+	var fresh, known tally
+	for i := range n {
+		past := feedByFeed(fromKitchen(kitchen.History(62_000_000+uint64(i%60), 4)))
+		rec := quiet(62_000_000 + campaignSeed()*10_000 + uint64(i))
+		fresh.add(rec, rec.rows[0].at, runInvented(rec, Opts{}))
+		known.add(rec, rec.rows[0].at, runInvented(rec, Opts{History: past[len(past)-1].past}))
+	}
+	t.Logf("of %d recordings without a top %d are called of a new starter, %d of a known one", n, fresh.falseCalls, known.falseCalls)
+	if known.falseCalls > fresh.falseCalls+2+n/50 {
+		t.Error("a past makes calls where there is no top")
+	}
+}

@@ -80,8 +80,9 @@ func watchRide(rec invented, past []Feed) (out []look) {
 }
 
 // jurySources draws recordings to learn from or to judge with: nk of the
-// kitchen, nf of each family of our own, and nh histories of five feeds.
-func jurySources(nk, nf, nh, seed int) (names []string, makers []func() invented) {
+// kitchen, nf of each family of our own, nq without a top, and nh histories of
+// five feeds.
+func jurySources(nk, nf, nq, nh, seed int) (names []string, makers []func() invented) {
 	add := func(name string, f func() invented) { names, makers = append(names, name), append(makers, f) }
 	for j := range nk {
 		add("kitchen", func() invented {
@@ -120,7 +121,7 @@ func jurySources(nk, nf, nh, seed int) (names []string, makers []func() invented
 			})
 		}
 	}
-	for j := range nf {
+	for j := range nq {
 		s := uint64(seed*1_000_003 + 50_000_000 + j)
 		add("quiet", func() invented { return quiet(s) })
 	}
@@ -190,10 +191,18 @@ func feedByFeed(rec invented) (out []known) {
 // recall invents past feeds for a recording of one feed: its own curve, as the
 // detector records it, changed from feed to feed as much as starters change
 // that are kept alike. Some bakers did not keep it alike: then all of the past
-// was quicker or slower, and higher or lower. Half of the starters are new.
-func recall(rec invented, r *rand.Rand) []Feed {
-	if r.IntN(2) == 0 || len(rec.feeds) == 0 || !rec.feeds[0].peaked {
+// was quicker or slower, and higher or lower. Half of the starters are new. One
+// that has no top this time had some before, like any starter's, if quiet
+// says so.
+func recall(rec invented, quiet bool, r *rand.Rand) []Feed {
+	if r.IntN(2) == 0 {
 		return nil
+	}
+	if len(rec.feeds) == 0 || !rec.feeds[0].peaked {
+		if !quiet {
+			return nil
+		}
+		rec = single(families[r.IntN(len(families))], r.Uint64())
 	}
 	own, ok := witness(rec, func(int, *Detector) {}).Record()
 	if !ok || !own.usable() {
@@ -257,9 +266,14 @@ func firstFeed(rec invented) invented {
 
 // watchAll watches all recordings of jurySources. To judge with, the past is
 // left as it was, and "history" becomes "first", "known" and, with the past of
-// another, "strange".
-func watchAll(nk, nf, nh, seed int, judge bool) (looks []look, rides []ride) {
-	names, makers := jurySources(nk, nf, nh, seed)
+// another, "strange". With known there are twice as many recordings without a
+// top, and half of them have a past.
+func watchAll(nk, nf, nh, seed int, judge, known bool) (looks []look, rides []ride) {
+	nq := nf
+	if known {
+		nq = 2 * nf
+	}
+	names, makers := jurySources(nk, nf, nq, nh, seed)
 	type part struct {
 		looks  []look
 		source string
@@ -288,7 +302,7 @@ func watchAll(nk, nf, nh, seed int, judge bool) (looks []look, rides []ride) {
 				case judge:
 					parts[i] = []part{{watchRide(rec, nil), names[i]}}
 				default:
-					parts[i] = []part{{watchRide(rec, recall(rec, r)), names[i]}}
+					parts[i] = []part{{watchRide(rec, recall(rec, known, r)), names[i]}}
 				}
 			}
 		})

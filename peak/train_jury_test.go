@@ -157,24 +157,28 @@ func verdicts(scores []float32, looks []look, rides []ride, limit float32) strin
 // curves that they did not learn from.
 func TestTrainJury(t *testing.T) {
 	if !strings.Contains(os.Getenv("LEAVEND_TRAIN"), "jury") {
-		t.Skip("set LEAVEND_TRAIN=jury to make the weights again; it takes ten minutes")
+		t.Skip("set LEAVEND_TRAIN=jury to make the weights again; it takes a quarter of an hour")
 	}
-	looks, rides := watchAll(juryKitchen, juryFamilies, juryHistories, 20, false)
-	fresh, freshRides := watchAll(1600, 60, 150, 30, true)
-	t.Logf("%d looks at %d curves to learn from, %d at %d to judge with", len(looks), len(rides), len(fresh), len(freshRides))
-	sum := make([]float32, len(fresh))
-	for j := range jury() {
-		p := trainJuror(looks, rides, uint64(j), func(e int, p *pupil) {
-			t.Logf("juror %d, epoch %d, on fresh curves\n%s", j, e, verdicts(p.scores(fresh), fresh, freshRides, 0))
-		})
-		scores := p.scores(fresh)
-		t.Logf("juror %d on fresh curves\n%s", j, verdicts(scores, fresh, freshRides, 0))
-		for i, s := range scores {
-			sum[i] += s
+	fresh, freshRides := watchAll(1600, 60, 150, 30, true, false)
+	for _, known := range []bool{false, true} {
+		looks, rides := watchAll(juryKitchen, juryFamilies, juryHistories, 20, false, known)
+		t.Logf("known %v: %d looks at %d curves to learn from, %d at %d to judge with", known, len(looks), len(rides), len(fresh), len(freshRides))
+		letters := "ab"
+		if known {
+			letters = "cd"
 		}
-		writeJuror(t, fmt.Sprintf("weights_juror_%c.go", 'a'+j), fmt.Sprintf("juror%c", 'A'+j), p)
+		sum := make([]float32, len(fresh))
+		for j, letter := range letters {
+			p := trainJuror(looks, rides, uint64(j), func(e int, p *pupil) {
+				t.Logf("juror %c, epoch %d, on fresh curves\n%s", letter, e, verdicts(p.scores(fresh), fresh, freshRides, 0))
+			})
+			for i, s := range p.scores(fresh) {
+				sum[i] += s
+			}
+			writeJuror(t, fmt.Sprintf("weights_juror_%c.go", letter), fmt.Sprintf("juror%c", letter-'a'+'A'), p)
+		}
+		t.Logf("together\n%s", verdicts(sum, fresh, freshRides, 0))
 	}
-	t.Logf("together\n%s", verdicts(sum, fresh, freshRides, 0))
 }
 
 // trainJuror makes one juror. In the first epoch it only learns to tell where
