@@ -55,7 +55,8 @@
 // dead starter costs most. The same networks say where the top was. Half of
 // what they learnt from came with past feeds, and three in ten of those were of
 // another pace and size, so that a starter that is kept otherwise today is not
-// called by what it did yesterday. train_jury_test.go makes them again. The forecast has
+// called by what it did yesterday. A starter with a past has a jury of its own.
+// train_jury_test.go makes them again. The forecast has
 // networks of its own (aheadnet.go), three that are averaged, and a
 // fourth for the first forecasts of a starter: they read 65 numbers about the
 // whole way so far (prospect.go) and give the 10, 50 and 90 % quantiles of what
