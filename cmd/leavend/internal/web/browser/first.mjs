@@ -63,6 +63,10 @@ export default () => {
       let go;
       const held = new Promise((done) => { go = done; });
       await page.route('**/app.js', async (route) => { await held; await route.continue(); });
+      await page.route('**/api/now', async (route) => { // the first word of the kitchen's clock comes after the press
+        await page.waitForResponse((answer) => answer.request().method() === 'POST');
+        await route.continue();
+      });
       await page.goto(`${PAGE}/#/now`, { waitUntil: 'domcontentloaded' });
       const before = (await kitchen()).feeds.bramble;
       await page.locator('#frame article', { hasText: 'Bramble' }).getByRole('button').click();

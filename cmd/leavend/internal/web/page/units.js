@@ -46,7 +46,12 @@ export function tune(kitchen) {
     zone = kitchen.zone;
     forms.clear();
   }
-  const lead = Date.parse(kitchen.at) - Date.now();
+  strike(kitchen.at);
+}
+
+// strike sets the clock by a moment that the kitchen has just told.
+export function strike(at) {
+  const lead = Date.parse(at) - Date.now();
   if (Math.abs(lead - ahead) > 1500) ahead = lead;
 }
 

@@ -3,7 +3,7 @@
 import { h, keep, say, set, show } from '../dom.js';
 import { words } from '../words.js';
 import { drawVessel } from '../vessel.js';
-import { ago, ageS, clock, degrees, length, moment, now, percent, sentence, span, times } from '../units.js';
+import { ago, ageS, clock, degrees, length, moment, now, strike, percent, sentence, span, times } from '../units.js';
 import { post, put, remove, vesselPath } from '../api.js';
 
 export function open(root, app) {
@@ -151,6 +151,7 @@ function feedAct(first, app) {
     const made = await app.change(() => post(vesselPath(first.id, 'feeds'), {}));
     button.disabled = false;
     if (!made) return;
+    strike(made.at); // a thumb may be quicker than the kitchen's first word
     acted = Math.max(now(), Date.parse(made.at)); // a message that came late makes this clock run behind the kitchen's
     feed = { id: made.id, at: made.at, undo_until: made.undo_until };
     render();
