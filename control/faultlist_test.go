@@ -8,7 +8,7 @@ import (
 	"time"
 
 	"leavend/control"
-	"leavend/sensor/kitchen"
+	"leavend/sensor/sim"
 )
 
 // say makes the vessel's probe say one value for ever.
@@ -91,7 +91,7 @@ func sensorFaults() []injected {
 }
 
 func heatFaults() []injected {
-	jar := &kitchen.PlantOpts{MatW: 20, ContentsKg: 0.6, Room: kitchen.RoomOpts{MeanC: 18}}
+	jar := &sim.PlantOpts{MatW: 20, ContentsKg: 0.6, Room: sim.RoomOpts{MeanC: 18}}
 	o := control.Opts{SetpointC: 26}
 	return []injected{
 		{group: "heat", fault: "probe frozen at 20 °C", o: o, do: say(20), watch: 4 * time.Hour, within: 130 * time.Minute, alarm: "no-gain"},
@@ -100,9 +100,9 @@ func heatFaults() []injected {
 			r.plant.SetProbeOut(true)
 			return nil
 		}, watch: 4 * time.Hour, within: 130 * time.Minute, alarm: "no-gain"},
-		{group: "heat", fault: "mat unplugged", o: o, plant: jar, do: func(r *rig) error { r.plant.SetMat(kitchen.MatUnplugged); return nil }, watch: 4 * time.Hour, within: 130 * time.Minute, alarm: "no-gain"},
+		{group: "heat", fault: "mat unplugged", o: o, plant: jar, do: func(r *rig) error { r.plant.SetMat(sim.MatUnplugged); return nil }, watch: 4 * time.Hour, within: 130 * time.Minute, alarm: "no-gain"},
 		{group: "heat", fault: "half of the mat broken: slower, but it warms", o: control.Opts{SetpointC: 22}, plant: jar, do: func(r *rig) error {
-			r.plant.SetMat(kitchen.MatHalf)
+			r.plant.SetMat(sim.MatHalf)
 			r.run(90*time.Minute, nil)
 			if r.plant.VesselC() < 20 {
 				return fmt.Errorf("it stands at %.1f °C", r.plant.VesselC())

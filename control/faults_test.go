@@ -19,7 +19,7 @@ import (
 	"leavend/control/plug"
 	"leavend/control/plug/plugtest"
 	"leavend/sensor"
-	"leavend/sensor/kitchen"
+	"leavend/sensor/sim"
 )
 
 // writeFaults renews FAULTS.md:
@@ -83,7 +83,7 @@ type rig struct {
 	o     control.Opts
 	meter *meter
 	plug  *plugtest.Fake
-	plant *kitchen.Plant
+	plant *sim.Plant
 	begin time.Time
 	past  time.Duration
 	seen  atomic.Int64 // past once more, for an output that hangs on in a goroutine of its own
@@ -183,7 +183,7 @@ type injected struct {
 	group, fault string
 	o            control.Opts
 	recipe       string // with a fake plug instead of the meter
-	plant        *kitchen.PlantOpts
+	plant        *sim.PlantOpts
 	extra        map[string]*fakeProbe
 	do           func(*rig) error // injects; an error it returns is the alarm
 	watch        time.Duration    // how long the fault is watched
@@ -214,7 +214,7 @@ func (in injected) play(t *testing.T) result {
 		out = r.withPlug(t, in.recipe)
 	}
 	if in.plant != nil {
-		r.plant = kitchen.NewPlant(*in.plant)
+		r.plant = sim.NewPlant(*in.plant)
 	}
 	m, err := control.New(out, in.o)
 	if err != nil {

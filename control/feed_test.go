@@ -8,7 +8,7 @@ import (
 
 	"leavend/control"
 	"leavend/sensor"
-	"leavend/sensor/kitchen"
+	"leavend/sensor/sim"
 )
 
 // fed is how a feed in the middle of a hold went.
@@ -21,7 +21,7 @@ type fed struct {
 // feedHeld holds a plant for eight hours, replaces its contents by others at
 // the room's warmth, and holds it for six more.
 func (tr trial) feedHeld(k controller) (f fed) {
-	p := kitchen.NewPlant(tr.o)
+	p := sim.NewPlant(tr.o)
 	r := rand.New(rand.NewPCG(tr.seed, 8))
 	at := time.Unix(0, 0)
 	var in, after int

@@ -9,24 +9,24 @@ import (
 
 	"leavend/control"
 	"leavend/sensor"
-	"leavend/sensor/kitchen"
+	"leavend/sensor/sim"
 )
 
 // hold steers a plant for a while and returns the mat and the plant.
-func hold(t *testing.T, po kitchen.PlantOpts, o control.Opts, d time.Duration, probes ...control.Place) (*control.Mat, *kitchen.Plant) {
+func hold(t *testing.T, po sim.PlantOpts, o control.Opts, d time.Duration, probes ...control.Place) (*control.Mat, *sim.Plant) {
 	t.Helper()
 	out := &control.Dry{}
 	m, err := control.New(out, o)
 	if err != nil {
 		t.Fatal(err)
 	}
-	p := kitchen.NewPlant(po)
+	p := sim.NewPlant(po)
 	steer(m, out, p, d, probes...)
 	return m, p
 }
 
 // steer lets a mat steer a plant.
-func steer(m *control.Mat, out *control.Dry, p *kitchen.Plant, d time.Duration, probes ...control.Place) {
+func steer(m *control.Mat, out *control.Dry, p *sim.Plant, d time.Duration, probes ...control.Place) {
 	at := time.Unix(0, 0).Add(p.Elapsed())
 	_ = m.SetMode(at, control.Hold)
 	for end := p.Elapsed() + d; p.Elapsed() < end; at = at.Add(sampleEvery) {
@@ -40,8 +40,8 @@ func steer(m *control.Mat, out *control.Dry, p *kitchen.Plant, d time.Duration, 
 }
 
 func TestUnreachableSetpointIsSaid(t *testing.T) {
-	po := kitchen.PlantOpts{MatW: 9, ContentsKg: 1, Room: kitchen.RoomOpts{MeanC: 15}}
-	reach := kitchen.NewPlant(po).SteadyC(15, 1)
+	po := sim.PlantOpts{MatW: 9, ContentsKg: 1, Room: sim.RoomOpts{MeanC: 15}}
+	reach := sim.NewPlant(po).SteadyC(15, 1)
 	m, _ := hold(t, po, control.Opts{SetpointC: 27}, 6*time.Hour, control.AtVessel)
 	s := m.State()
 	if !s.Unreachable || !s.ExpectOK || math.Abs(s.ExpectC-reach) > 1 {
@@ -56,13 +56,13 @@ func TestUnreachableSetpointIsSaid(t *testing.T) {
 }
 
 func TestReachableSetpointIsNotCalledUnreachable(t *testing.T) {
-	po := kitchen.PlantOpts{MatW: 25, ContentsKg: 0.7, Room: kitchen.RoomOpts{MeanC: 19, SwingC: 1}}
+	po := sim.PlantOpts{MatW: 25, ContentsKg: 0.7, Room: sim.RoomOpts{MeanC: 19, SwingC: 1}}
 	out := &control.Dry{}
 	m, err := control.New(out, control.Opts{SetpointC: 25})
 	if err != nil {
 		t.Fatal(err)
 	}
-	p := kitchen.NewPlant(po)
+	p := sim.NewPlant(po)
 	for range 24 {
 		steer(m, out, p, 30*time.Minute, control.AtVessel)
 		if s := m.State(); s.Unreachable {
@@ -72,7 +72,7 @@ func TestReachableSetpointIsNotCalledUnreachable(t *testing.T) {
 }
 
 func TestLearntSurvivesRestart(t *testing.T) {
-	po := kitchen.PlantOpts{MatW: 25, ContentsKg: 0.7, Room: kitchen.RoomOpts{MeanC: 19}}
+	po := sim.PlantOpts{MatW: 25, ContentsKg: 0.7, Room: sim.RoomOpts{MeanC: 19}}
 	m, _ := hold(t, po, control.Opts{SetpointC: 25}, 8*time.Hour, control.AtVessel)
 	saved := m.Persist()
 	if saved.Mat.DelayMin == 0 || saved.NeedOn == 0 {
@@ -99,7 +99,7 @@ func TestLearntSurvivesRestart(t *testing.T) {
 
 func TestMatProbeKeepsTheSurfaceBelowItsCutoff(t *testing.T) {
 	// A strong mat that barely passes its heat on would reach 50 °C.
-	po := kitchen.PlantOpts{MatW: 40, MatLossWK: 1.2, CoupleWK: 0.6, ContentsKg: 2, Room: kitchen.RoomOpts{MeanC: 20}}
+	po := sim.PlantOpts{MatW: 40, MatLossWK: 1.2, CoupleWK: 0.6, ContentsKg: 2, Room: sim.RoomOpts{MeanC: 20}}
 	m, p := hold(t, po, control.Opts{SetpointC: 27, MatCutoffC: 42}, 5*time.Hour, control.AtVessel, control.AtMat)
 	if s := m.State(); len(s.Faults) > 0 || s.MatC > 42 {
 		t.Fatalf("mat at %.1f °C, faults %v", s.MatC, s.Faults)
@@ -111,7 +111,7 @@ func TestMatProbeKeepsTheSurfaceBelowItsCutoff(t *testing.T) {
 
 // The life of a relay does not begin anew with each start of the program.
 func TestLifeOfTheSwitchSurvivesRestart(t *testing.T) {
-	po := kitchen.PlantOpts{MatW: 25, ContentsKg: 0.7, Room: kitchen.RoomOpts{MeanC: 19}}
+	po := sim.PlantOpts{MatW: 25, ContentsKg: 0.7, Room: sim.RoomOpts{MeanC: 19}}
 	m, _ := hold(t, po, control.Opts{SetpointC: 25}, 4*time.Hour, control.AtVessel)
 	_ = m.SetMode(m.State().At, control.Off)
 	saved, was := m.Persist(), m.State()

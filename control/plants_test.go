@@ -11,7 +11,7 @@ import (
 
 	"leavend/control"
 	"leavend/sensor"
-	"leavend/sensor/kitchen"
+	"leavend/sensor/sim"
 )
 
 // plants is how many random plants the comparison runs over. The table in the
@@ -23,7 +23,7 @@ var plants = flag.Int("plants", 3, "how many random plants to control")
 // trial is one plant, its setpoint and how its probe errs.
 type trial struct {
 	seed uint64
-	o    kitchen.PlantOpts
+	o    sim.PlantOpts
 	set  float64
 }
 
@@ -36,16 +36,16 @@ func randomTrial(seed uint64) trial {
 		r := rand.New(rand.NewPCG(seed, try))
 		in := func(lo, hi float64) float64 { return lo + (hi-lo)*r.Float64() }
 		kg := math.Exp(in(math.Log(0.2), math.Log(3)))
-		o := kitchen.PlantOpts{
+		o := sim.PlantOpts{
 			Seed: seed<<8 + try,
-			Room: kitchen.RoomOpts{
+			Room: sim.RoomOpts{
 				MeanC: in(13, 27), SwingC: in(0, 1.5), StartHour: in(0, 24), NightC: in(0, 3) * float64(r.IntN(2)),
 				DoorC: in(1, 5), DoorsADay: in(0, 10), WanderC: in(0, 0.4),
 			},
 			MatW: in(8, 40), MatJK: in(200, 500), SlabJK: math.Exp(in(math.Log(50), math.Log(1500))), CoupleWK: in(0.8, 3),
 			ContentsKg: kg, ProbeDepth: in(0, 0.6), ProbeLag: time.Duration(in(10, 180)) * time.Second,
 		}
-		p := kitchen.NewPlant(o)
+		p := sim.NewPlant(o)
 		dead, _, ok := p.DeadTime()
 		if !ok || dead < time.Minute || dead > 25*time.Minute {
 			continue
@@ -86,7 +86,7 @@ const (
 
 // drive runs a controller over a day and measures the true vessel.
 func (tr trial) drive(k controller) outcome {
-	p := kitchen.NewPlant(tr.o)
+	p := sim.NewPlant(tr.o)
 	r := rand.New(rand.NewPCG(tr.seed, 7))
 	at := time.Unix(0, 0)
 	var res outcome
@@ -136,7 +136,7 @@ func (tr trial) drive(k controller) outcome {
 
 // fullPower is when the vessel would arrive with the mat always on.
 func (tr trial) fullPower() time.Duration {
-	p := kitchen.NewPlant(tr.o)
+	p := sim.NewPlant(tr.o)
 	for p.VesselC() < tr.set-0.5 && p.Elapsed() < 48*time.Hour {
 		p.Step(sampleEvery, true)
 	}
@@ -180,7 +180,7 @@ type pi struct {
 }
 
 func newPI(tr trial) *pi {
-	p := kitchen.NewPlant(tr.o)
+	p := sim.NewPlant(tr.o)
 	dead, lag, _ := p.DeadTime()
 	gain := p.SteadyC(20, 1) - 20
 	theta := dead.Seconds() + 300 // the window itself adds half of its length
@@ -256,7 +256,7 @@ func TestPlants(t *testing.T) {
 
 // describe tells of one plant that was missed.
 func (tr trial) describe(o outcome) string {
-	p := kitchen.NewPlant(tr.o)
+	p := sim.NewPlant(tr.o)
 	dead, lag, _ := p.DeadTime()
 	return fmt.Sprintf("missed: seed %d %.1f W %.2f kg room %.1f set %.1f reach %.1f dead %s lag %s: within %.1f%% over %.2f ratio %.2f (%s) switches %.0f",
 		tr.seed, tr.o.MatW, tr.o.ContentsKg, tr.o.Room.MeanC, tr.set, p.SteadyC(tr.o.Room.MeanC, 1), dead.Round(time.Second), lag.Round(time.Minute),

@@ -9,7 +9,7 @@ import (
 
 	"leavend/control"
 	"leavend/sensor"
-	"leavend/sensor/kitchen"
+	"leavend/sensor/sim"
 )
 
 // welded is how a switch that welds in the middle of a hold was found out.
@@ -24,13 +24,13 @@ type welded struct {
 // weld holds a plant for a day, then welds its switch and waits.
 func (tr trial) weld() (w welded) {
 	k := newMatControl(tr.set, control.Opts{})
-	p := kitchen.NewPlant(tr.o)
+	p := sim.NewPlant(tr.o)
 	r := rand.New(rand.NewPCG(tr.seed, 9))
 	for at := time.Unix(0, 0); p.Elapsed() < night+night/2; at = at.Add(sampleEvery) {
 		k.reading(at, math.Round((p.ProbeC(sensor.AtVessel)+0.03*r.NormFloat64())*16)/16)
 		on := k.heats(at)
 		if p.Elapsed() == night {
-			p.SetMat(kitchen.MatStuckOn)
+			p.SetMat(sim.MatStuckOn)
 		}
 		for _, f := range k.m.State().Faults {
 			if !f.Latched && f.Kind != control.FaultLingers {
@@ -63,7 +63,7 @@ func TestWeldedSwitch(t *testing.T) {
 		case w.falsely:
 			t.Errorf("seed %d: a fault was latched in a day without one", seed)
 		case !w.found:
-			p := kitchen.NewPlant(tr.o)
+			p := sim.NewPlant(tr.o)
 			t.Logf("not found within 12 h: seed %d, set %.1f °C, full power would reach %.1f °C", seed, tr.set, p.SteadyC(tr.o.Room.MeanC, 1))
 		default:
 			after, over = append(after, w.after.Minutes()), append(over, w.overC)

@@ -5,12 +5,12 @@ import (
 	"testing"
 	"time"
 
-	"leavend/sensor/kitchen"
+	"leavend/sensor/sim"
 )
 
 // fromKitchen takes a recording of the simulated kitchen, which was written
 // apart from this package and its families of curves.
-func fromKitchen(r *kitchen.Recording) invented {
+func fromKitchen(r *sim.Recording) invented {
 	rec := invented{name: r.Truth.Family, hours: r.Rows[len(r.Rows)-1].Elapsed.Hours()}
 	for _, row := range r.Rows {
 		rec.rows = append(rec.rows, sample{at: row.At, height: -row.DistanceMM, temp: row.TempC, fed: row.Fed})
@@ -33,14 +33,14 @@ func fromKitchen(r *kitchen.Recording) invented {
 
 // kitchenTally judges over consecutive seeds, which walk through the whole
 // range of the kitchen. by groups the outcome by family or by case.
-func kitchenTally(n int, by func(r *kitchen.Recording) string, run func(rec invented, start time.Time) []Event) *tally {
+func kitchenTally(n int, by func(r *sim.Recording) string, run func(rec invented, start time.Time) []Event) *tally {
 	var sum tally
 	var mu sync.Mutex
 	var wg sync.WaitGroup
 	for w := range 2 {
 		wg.Go(func() {
 			for seed := w; seed < n; seed += 2 {
-				r := kitchen.RandomRecording(campaignSeed()*1_000_000 + uint64(seed))
+				r := sim.RandomRecording(campaignSeed()*1_000_000 + uint64(seed))
 				rec := fromKitchen(r)
 				rec.name = by(r)
 				events := run(rec, r.Truth.Start)
@@ -60,13 +60,13 @@ func TestKitchen(t *testing.T) {
 		n = s
 	}
 	run := func(rec invented, _ time.Time) []Event { return runInvented(rec, Opts{}) }
-	sum := kitchenTally(n, func(r *kitchen.Recording) string { return r.Truth.Family }, run)
+	sum := kitchenTally(n, func(r *sim.Recording) string { return r.Truth.Family }, run)
 	t.Log("\n" + sum.report())
 	if f := figuresOf(sum.rows); f.onTop < 55 {
 		t.Errorf("on-top %.1f %%", f.onTop)
 	}
 	if n > 100 {
-		sum := kitchenTally(n, func(r *kitchen.Recording) string { return "~" + r.Truth.Case }, run)
+		sum := kitchenTally(n, func(r *sim.Recording) string { return "~" + r.Truth.Case }, run)
 		t.Log("\n" + sum.report())
 	}
 }
@@ -102,7 +102,7 @@ var stated = map[string]struct {
 
 // TestCatalogue holds the detector to what it says of itself.
 func TestCatalogue(t *testing.T) {
-	for _, e := range kitchen.Catalogue() {
+	for _, e := range sim.Catalogue() {
 		want, ok := stated[e.Name]
 		if !ok {
 			t.Errorf("nothing is stated of %q", e.Name)

@@ -4,7 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 
-	"leavend/sensor/kitchen"
+	"leavend/sensor/sim"
 )
 
 // This file invents the curves that the forecast learns from besides those of
@@ -117,7 +117,7 @@ func grown(f family, seed uint64) invented {
 // kitchenFeed is one feed of the simulated kitchen; false where it has not
 // one feed with a top of its own making.
 func kitchenFeed(seed uint64) (invented, bool) {
-	r := kitchen.RandomRecording(seed)
+	r := sim.RandomRecording(seed)
 	rec := fromKitchen(r)
 	if len(rec.feeds) != 1 || r.Truth.Feeds[0].Abrupt {
 		return rec, false

@@ -11,7 +11,7 @@ import (
 	"sync"
 	"testing"
 
-	"leavend/sensor/kitchen"
+	"leavend/sensor/sim"
 )
 
 // This file makes what the forecast knows from invented curves: the shapes of
@@ -59,7 +59,7 @@ func drawShapes(n int) (shapes []curve, usual []float64) {
 		}
 	}
 	for j := range n * len(all) {
-		r := kitchen.RandomRecording(uint64(aheadSeed*100_000 + j))
+		r := sim.RandomRecording(uint64(aheadSeed*100_000 + j))
 		if c, ok := kitchenShape(r); ok {
 			shapes, usual = append(shapes, c), append(usual, aheadUsual["kitchen"])
 		}
@@ -69,7 +69,7 @@ func drawShapes(n int) (shapes []curve, usual []float64) {
 
 // kitchenShape is the noiseless curve of a recording with one undisturbed feed
 // in warm time.
-func kitchenShape(r *kitchen.Recording) (curve, bool) {
+func kitchenShape(r *sim.Recording) (curve, bool) {
 	if len(r.Truth.Feeds) != 1 || !r.Truth.Feeds[0].Peaked || r.Truth.Feeds[0].Abrupt {
 		return nil, false
 	}
@@ -324,7 +324,7 @@ func gatherAhead(n int, seed uint64, every int) (all []ahead) {
 		i := j / 2 % (len(families) + len(growthFamilies))
 		makers = append(makers, maker{"history", func() (invented, bool) {
 			if j%2 == 0 {
-				return fromKitchen(kitchen.History(seed*1_000_000+uint64(j), 6)), true
+				return fromKitchen(sim.History(seed*1_000_000+uint64(j), 6)), true
 			}
 			f := append(append([]family{}, families...), growthFamilies...)[i]
 			return several(f, seed*1_000_003+uint64(j), 6, true), true

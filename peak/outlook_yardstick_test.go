@@ -9,7 +9,7 @@ import (
 	"testing"
 	"time"
 
-	"leavend/sensor/kitchen"
+	"leavend/sensor/sim"
 )
 
 // This file measures the forecast: how far off and how honest it is at every
@@ -87,7 +87,7 @@ func TestReliability(t *testing.T) {
 	for w := range 2 {
 		wg.Go(func() {
 			for seed := w; seed < n; seed += 2 {
-				r := kitchen.RandomRecording(uint64(seed))
+				r := sim.RandomRecording(uint64(seed))
 				rec := fromKitchen(r)
 				events := runInvented(rec, Opts{})
 				mu.Lock()
@@ -96,7 +96,7 @@ func TestReliability(t *testing.T) {
 				if seed%12 != 0 {
 					continue
 				}
-				r = kitchen.History(uint64(seed), 6)
+				r = sim.History(uint64(seed), 6)
 				rec = fromKitchen(r)
 				events = runInvented(rec, Opts{})
 				mu.Lock()

@@ -7,7 +7,7 @@ import (
 	"strings"
 	"sync"
 
-	"leavend/sensor/kitchen"
+	"leavend/sensor/sim"
 )
 
 // look is one moment of one invented curve, with what was true then.
@@ -86,7 +86,7 @@ func jurySources(nk, nf, nq, nh, seed int) (names []string, makers []func() inve
 	add := func(name string, f func() invented) { names, makers = append(names, name), append(makers, f) }
 	for j := range nk {
 		add("kitchen", func() invented {
-			r := kitchen.RandomRecording(uint64(seed*1_000_000 + j))
+			r := sim.RandomRecording(uint64(seed*1_000_000 + j))
 			rec := fromKitchen(r)
 			if len(rec.feeds) > 1 {
 				rec = firstFeed(rec)
@@ -107,7 +107,7 @@ func jurySources(nk, nf, nq, nh, seed int) (names []string, makers []func() inve
 			add(f.name, func() invented { return single(f, s) })
 		}
 	}
-	for _, e := range kitchen.Catalogue() {
+	for _, e := range sim.Catalogue() {
 		if strings.Contains(e.Name, "dough") {
 			continue
 		}
@@ -131,7 +131,7 @@ func jurySources(nk, nf, nq, nh, seed int) (names []string, makers []func() inve
 			if j%3 == 0 {
 				return several(all[j/3%len(all)], uint64(seed*1_000_003+70_000_000+j), 5, true)
 			}
-			return fromKitchen(kitchen.History(uint64(seed*1_000_000+j), 5))
+			return fromKitchen(sim.History(uint64(seed*1_000_000+j), 5))
 		})
 	}
 	return

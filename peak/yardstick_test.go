@@ -6,7 +6,7 @@ import (
 	"testing"
 	"time"
 
-	"leavend/sensor/kitchen"
+	"leavend/sensor/sim"
 )
 
 // Two yardsticks frame what can be reached on the kitchen's recordings: the
@@ -89,7 +89,7 @@ func plainMinutes(rows []sample, start time.Time) (t, y []float64) {
 // recordings of the kitchen.
 func TestCallYardsticks(t *testing.T) {
 	n := campaignSize(10)
-	family := func(r *kitchen.Recording) string { return r.Truth.Family }
+	family := func(r *sim.Recording) string { return r.Truth.Family }
 	var figs [3]map[string]figures
 	var falseCalls [3]int
 	for i, run := range []func(rec invented, start time.Time) []Event{

@@ -18,7 +18,7 @@ import (
 	"leavend/peak"
 	"leavend/peak/said"
 	"leavend/sensor"
-	"leavend/sensor/kitchen"
+	"leavend/sensor/sim"
 )
 
 // demoFlags are the switches of the demo.
@@ -51,7 +51,7 @@ faults are simulated, and all data is made up. It ends with Ctrl-C.`,
 		},
 	}
 	flags := cmd.Flags()
-	flags.Float64Var(&f.speed, "speed", kitchen.DemoSpeed, "kitchen seconds a second, 1 to 1000")
+	flags.Float64Var(&f.speed, "speed", sim.DemoSpeed, "kitchen seconds a second, 1 to 1000")
 	flags.Uint64Var(&f.seed, "seed", 1, "which of the invented kitchens")
 	flags.DurationVar(&f.duration, "for", 0, "end after this long; 0 runs until Ctrl-C")
 	flags.BoolVar(&f.ports, "any-ports", false, "take free ports instead of the usual ones")
@@ -81,7 +81,7 @@ func (f *demoFlags) run(ctx context.Context, stdout, stderr io.Writer) error {
 	if err != nil {
 		return err
 	}
-	mat, err := k.Mat(kitchen.Bramble)
+	mat, err := k.Mat(sim.Bramble)
 	if err != nil {
 		return err
 	}
@@ -109,12 +109,12 @@ func (f *demoFlags) config(dir string) (*config.Config, error) {
 	for _, v := range []struct {
 		name, kind   string
 		floor, inner float64
-	}{{kitchen.Bramble, "jar", 215, 165}, {kitchen.Pilot, "jar", 200, 150}, {kitchen.Bowl, "bowl", 200, 150}} {
+	}{{sim.Bramble, "jar", 215, 165}, {sim.Pilot, "jar", 200, 150}, {sim.Bowl, "bowl", 200, 150}} {
 		fmt.Fprintf(&b, "[[sensor]]\nname = %q\nchip = \"kitchen\"\n", "over "+v.name)
 		fmt.Fprintf(&b, "[[vessel]]\nname = %q\nkind = %q\ndistance = %q\ntemperature = %q\nfloor_mm = %v\nheight_mm = %v\n",
 			v.name, v.kind, "over "+v.name, "over "+v.name, v.floor, v.inner)
 	}
-	fmt.Fprintf(&b, "[mat]\noutput = \"kitchen\"\nvessel = %q\nsetpoint_c = 26\nwatts = 18\nlease = \"5m\"\n", kitchen.Bramble)
+	fmt.Fprintf(&b, "[mat]\noutput = \"kitchen\"\nvessel = %q\nsetpoint_c = 26\nwatts = 18\nlease = \"5m\"\n", sim.Bramble)
 	file := filepath.Join(dir, "demo.toml")
 	if err := os.WriteFile(file, []byte(b.String()), 0o600); err != nil {
 		return nil, err
@@ -128,7 +128,7 @@ func (f *demoFlags) config(dir string) (*config.Config, error) {
 }
 
 // demoSources finds a configured sensor's vessel in the kitchen.
-func demoSources(k *kitchen.Kitchen) func(config.Sensor) (sensor.Source, sensor.Source, error) {
+func demoSources(k *sim.Kitchen) func(config.Sensor) (sensor.Source, sensor.Source, error) {
 	return func(s config.Sensor) (distance, temperature sensor.Source, err error) {
 		name := strings.TrimPrefix(s.Name, "over ")
 		if distance, err = k.Ranger(name); err != nil {
@@ -142,7 +142,7 @@ func demoSources(k *kitchen.Kitchen) func(config.Sensor) (sensor.Source, sensor.
 // stage shows the visitor what goes on.
 type stage struct {
 	d       *daemon
-	kitchen *kitchen.Kitchen
+	kitchen *sim.Kitchen
 	out     io.Writer
 	shown   time.Time     // kitchen time of the last live lines
 	onTotal time.Duration // for how long the mat had been on by then

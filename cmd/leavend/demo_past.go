@@ -9,7 +9,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/sensor"
-	"leavend/sensor/kitchen"
+	"leavend/sensor/sim"
 )
 
 // The demo's past is as invented as its present: Bramble's week on its mat, and
@@ -34,7 +34,7 @@ type pastReading struct {
 
 // demoKitchen is the demo's kitchen with what happened in it before.
 type demoKitchen struct {
-	*kitchen.Kitchen
+	*sim.Kitchen
 	past map[string][]pastReading // by vessel
 }
 
@@ -43,9 +43,9 @@ type demoKitchen struct {
 func openDemoKitchen(ctx context.Context, now func() time.Time, seed uint64) (*demoKitchen, error) {
 	opened := now()
 	at, living := opened.Add(-demoMorning), false
-	o := kitchen.DemoOpts(seed)
+	o := sim.DemoOpts(seed)
 	o.Before -= demoMorning
-	k, err := kitchen.New(func() time.Time {
+	k, err := sim.New(func() time.Time {
 		if living {
 			return now()
 		}
@@ -54,7 +54,7 @@ func openDemoKitchen(ctx context.Context, now func() time.Time, seed uint64) (*d
 	if err != nil {
 		return nil, err
 	}
-	d := &demoKitchen{k, map[string][]pastReading{kitchen.Bramble: bramblesWeek(seed, at)}}
+	d := &demoKitchen{k, map[string][]pastReading{sim.Bramble: bramblesWeek(seed, at)}}
 	look, err := d.watcher(ctx)
 	if err != nil {
 		return nil, err
@@ -69,7 +69,7 @@ func openDemoKitchen(ctx context.Context, now func() time.Time, seed uint64) (*d
 // bramblesWeek is what stood over Bramble before the last half day.
 func bramblesWeek(seed uint64, until time.Time) []pastReading {
 	var past []pastReading
-	for _, r := range kitchen.DemoHistory(seed, until, demoFeeds).Rows {
+	for _, r := range sim.DemoHistory(seed, until, demoFeeds).Rows {
 		p := pastReading{at: r.At, distanceMM: r.DistanceMM, tempC: r.TempC, fed: r.Fed}
 		if r.MatOn {
 			p.matOn = 1
@@ -82,11 +82,11 @@ func bramblesWeek(seed uint64, until time.Time) []pastReading {
 // watcher returns what notes one moment of both jars and holds Bramble at 26 °C
 // by plain hysteresis.
 func (d *demoKitchen) watcher(ctx context.Context) (func(at time.Time), error) {
-	mat, err := d.Mat(kitchen.Bramble)
+	mat, err := d.Mat(sim.Bramble)
 	if err != nil {
 		return nil, err
 	}
-	jars := []string{kitchen.Bramble, kitchen.Pilot}
+	jars := []string{sim.Bramble, sim.Pilot}
 	sources := map[string][2]sensor.Source{}
 	for _, name := range jars {
 		ranger, err := d.Ranger(name)
@@ -108,7 +108,7 @@ func (d *demoKitchen) watcher(ctx context.Context) (func(at time.Time), error) {
 		for _, name := range jars {
 			p := pastReading{at: at, matOn: math.NaN(), fed: pressed[name]}
 			p.distanceMM, p.tempC = valueOf(ctx, sources[name][0]), valueOf(ctx, sources[name][1])
-			if name == kitchen.Bramble {
+			if name == sim.Bramble {
 				if p.matOn = 0; on {
 					p.matOn = 1
 				}
@@ -116,7 +116,7 @@ func (d *demoKitchen) watcher(ctx context.Context) (func(at time.Time), error) {
 			}
 			// What stood in Bramble before its first feed here is not what the week
 			// before it left; nobody looked in between.
-			if met[name] = met[name] || p.fed || name != kitchen.Bramble; met[name] {
+			if met[name] = met[name] || p.fed || name != sim.Bramble; met[name] {
 				d.past[name] = append(d.past[name], p)
 			}
 		}
@@ -140,8 +140,8 @@ func (d *demoKitchen) remember(conf *config.Config) func(context.Context, *store
 				return fmt.Errorf("invent the past of %s: %w", name, err)
 			}
 		}
-		bramble := d.past[kitchen.Bramble]
-		_, err := s.AddBake(ctx, store.Bake{Vessel: config.Slug(kitchen.Bramble), At: bramble[len(bramble)-1].at.Add(-42 * time.Hour), Stars: 4,
+		bramble := d.past[sim.Bramble]
+		_, err := s.AddBake(ctx, store.Bake{Vessel: config.Slug(sim.Bramble), At: bramble[len(bramble)-1].at.Add(-42 * time.Hour), Stars: 4,
 			Note: "An invented loaf: open crumb, a little sour, shaped too late."})
 		return err
 	}
@@ -215,7 +215,7 @@ func thinned(said []event) []event {
 // kitchen's story.
 func usualFeed(name string, at time.Time, n int) store.Feed {
 	f := store.Feed{Vessel: config.Slug(name), At: at, Source: store.Marked, KeptG: 36, Flours: []store.Flour{{Kind: "wholemeal rye", Grams: 72}}, WaterG: 72, DiscardG: 144}
-	if name == kitchen.Bramble {
+	if name == sim.Bramble {
 		f.KeptG, f.WaterG, f.DiscardG, f.CleanJar = 30, 90, 60, n%4 == 0
 		f.Flours = []store.Flour{{Kind: "wheat", Grams: 70}, {Kind: "rye", Grams: 20}}
 	}

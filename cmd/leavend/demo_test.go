@@ -8,7 +8,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/store"
-	"leavend/sensor/kitchen"
+	"leavend/sensor/sim"
 )
 
 // TestDemoPast holds the invented past to the kitchen's own truth: every feed
@@ -42,7 +42,7 @@ func TestDemoPast(t *testing.T) {
 			t.Errorf("pilot was fed at %s, want four hours before %s", feeds[0].At, opened)
 		}
 	}
-	truth := kitchen.DemoHistory(1, opened.Add(-demoMorning), demoFeeds).Truth
+	truth := sim.DemoHistory(1, opened.Add(-demoMorning), demoFeeds).Truth
 	events, err := s.Events(ctx, store.Query{Vessel: "bramble"})
 	if err != nil {
 		t.Fatal(err)

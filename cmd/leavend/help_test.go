@@ -8,7 +8,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
-	"leavend/sensor/kitchen"
+	"leavend/sensor/sim"
 )
 
 // What many tests of this folder begin with.
@@ -40,9 +40,9 @@ func writeConfig(t testing.TB, text string) (file string) {
 }
 
 // invented is the invented kitchen of the demo, in the test's own time.
-func invented(t testing.TB) *kitchen.Kitchen {
+func invented(t testing.TB) *sim.Kitchen {
 	t.Helper()
-	k, err := kitchen.Demo(time.Now, 1)
+	k, err := sim.Demo(time.Now, 1)
 	if err != nil {
 		t.Fatal(err)
 	}

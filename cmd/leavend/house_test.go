@@ -20,7 +20,7 @@ import (
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
 	"leavend/sensor"
-	"leavend/sensor/kitchen"
+	"leavend/sensor/sim"
 )
 
 // The tests of this file run the whole house, without its network, in the
@@ -29,7 +29,7 @@ import (
 // testHouse is a house under test.
 type testHouse struct {
 	*daemon
-	kitchen *kitchen.Kitchen
+	kitchen *sim.Kitchen
 	heard   *listener
 	events  []event
 	stop    context.CancelFunc
@@ -59,19 +59,19 @@ setpoint_c = 26
 }
 
 // openHouse starts a house in dir. It must be called in a synctest bubble.
-func openHouse(t *testing.T, k *kitchen.Kitchen, text string, change func(*parts)) *testHouse {
+func openHouse(t *testing.T, k *sim.Kitchen, text string, change func(*parts)) *testHouse {
 	t.Helper()
 	conf := parsed(t, text)
-	mat, err := k.Mat(kitchen.Bramble)
+	mat, err := k.Mat(sim.Bramble)
 	if err != nil {
 		t.Fatal(err)
 	}
 	p := parts{made: true, mat: mat, note: filepath.Join(conf.DataDir, "mat.json"), kitchen: func(config.Sensor) (sensor.Source, sensor.Source, error) {
-		ranger, err := k.Ranger(kitchen.Bramble)
+		ranger, err := k.Ranger(sim.Bramble)
 		if err != nil {
 			return nil, nil, err
 		}
-		probe, err := k.Probe(kitchen.Bramble, sensor.AtVessel)
+		probe, err := k.Probe(sim.Bramble, sensor.AtVessel)
 		return ranger, probe, err
 	}}
 	if change != nil {
@@ -128,9 +128,9 @@ func (h *testHouse) of(kind eventKind) []event {
 }
 
 // truth is what is so in the kitchen, whatever the sensors say.
-func truth(t *testing.T, k *kitchen.Kitchen) kitchen.State {
+func truth(t *testing.T, k *sim.Kitchen) sim.State {
 	t.Helper()
-	s, err := k.State(kitchen.Bramble)
+	s, err := k.State(sim.Bramble)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -138,9 +138,9 @@ func truth(t *testing.T, k *kitchen.Kitchen) kitchen.State {
 }
 
 // drawing reports whether the mat under the jar draws current.
-func drawing(t *testing.T, k *kitchen.Kitchen) bool {
+func drawing(t *testing.T, k *sim.Kitchen) bool {
 	t.Helper()
-	mat, err := k.Mat(kitchen.Bramble)
+	mat, err := k.Mat(sim.Bramble)
 	if err != nil {
 		t.Fatal(err)
 	}

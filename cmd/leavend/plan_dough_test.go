@@ -13,7 +13,7 @@ import (
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak"
-	"leavend/sensor/kitchen"
+	"leavend/sensor/sim"
 )
 
 // planBowl is a bowl beside the jar.
@@ -90,7 +90,7 @@ func TestBowlMovesThePlan(t *testing.T) {
 func TestPlanWarmsTheDough(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
-		k, err := kitchen.Demo(time.Now, 1)
+		k, err := sim.Demo(time.Now, 1)
 		if err != nil {
 			t.Fatal(err)
 		}

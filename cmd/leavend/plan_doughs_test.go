@@ -13,7 +13,7 @@ import (
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak/plan"
-	"leavend/sensor/kitchen"
+	"leavend/sensor/sim"
 )
 
 // doughsPast fills a store with an invented baker's doughs in a bowl, one a week
@@ -108,7 +108,7 @@ func TestDoughIsForetoldAtTheMix(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		doughsPast(t, filepath.Join(dir, "leavend.db"), "bramble", time.Now().AddDate(0, 0, -3), 4, 4*time.Hour)
-		k, err := kitchen.Demo(time.Now, 1)
+		k, err := sim.Demo(time.Now, 1)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -12,7 +12,7 @@ import (
 	"leavend/cmd/leavend/internal/web"
 	"leavend/control"
 	"leavend/peak/plan"
-	"leavend/sensor/kitchen"
+	"leavend/sensor/sim"
 )
 
 // shareConfig is an invented kitchen with a jar and a bowl, of which only the
@@ -78,7 +78,7 @@ func tells(all []web.Said, part string) bool {
 func shares(t *testing.T, text string, play func(*testing.T, *shareHouse, func() *shareHouse)) {
 	t.Helper()
 	synctest.Test(t, func(t *testing.T) {
-		k, err := kitchen.Demo(time.Now, 1)
+		k, err := sim.Demo(time.Now, 1)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -241,7 +241,7 @@ func TestFirstRiseIsHeld(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		bramblesPast(t, filepath.Join(dir, "leavend.db"), time.Now().AddDate(0, 0, -10), 4, true)
-		k, err := kitchen.Demo(time.Now, 1)
+		k, err := sim.Demo(time.Now, 1)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -18,7 +18,7 @@ import (
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/sensor"
-	"leavend/sensor/kitchen"
+	"leavend/sensor/sim"
 )
 
 // soakSpeed is how much faster than the world the soak runs: a day takes a
@@ -66,7 +66,7 @@ type soak struct {
 	began   time.Time // house time
 	clock   *clock
 	skew    atomic.Int64 // what the wall clock shows too much
-	kitchen *kitchen.Kitchen
+	kitchen *sim.Kitchen
 	conf    *config.Config
 	disk    *smallDisk
 	line    *cutter
@@ -85,8 +85,8 @@ type soak struct {
 	ended chan error
 
 	restarts, presses int
-	heardFed          int             // feeds said by hand, heard on the hub
-	late              []kitchen.Press // said while the daemon was off, or refused by a full disk
+	heardFed          int         // feeds said by hand, heard on the hub
+	late              []sim.Press // said while the daemon was off, or refused by a full disk
 }
 
 func newSoak(t *testing.T, days float64) *soak {
@@ -99,7 +99,7 @@ func newSoak(t *testing.T, days float64) *soak {
 
 	opts := soakKitchen(s.length)
 	var err error
-	if s.kitchen, err = kitchen.New(s.clock.steady, opts); err != nil {
+	if s.kitchen, err = sim.New(s.clock.steady, opts); err != nil {
 		t.Fatal(err)
 	}
 	for _, v := range opts.Vessels {
@@ -122,14 +122,14 @@ func newSoak(t *testing.T, days float64) *soak {
 func (s *soak) elapsed() time.Duration { return s.clock.steady().Sub(s.began) }
 
 // soakConfig watches every jar of the kitchen and tells a phone.
-func soakConfig(dir, broker string, opts kitchen.Opts) string {
+func soakConfig(dir, broker string, opts sim.Opts) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "data_dir = %q\n", dir)
 	for _, v := range opts.Vessels {
 		fmt.Fprintf(&b, "[[sensor]]\nname = %q\nchip = \"kitchen\"\n", "over "+v.Name)
 		fmt.Fprintf(&b, "[[vessel]]\nname = %q\ndistance = %q\ntemperature = %q\nfloor_mm = 215\n", v.Name, "over "+v.Name, "over "+v.Name)
 	}
-	fmt.Fprintf(&b, "[mat]\noutput = \"kitchen\"\nvessel = %q\nsetpoint_c = 26\nlease = \"5m\"\n", kitchen.Bramble)
+	fmt.Fprintf(&b, "[mat]\noutput = \"kitchen\"\nvessel = %q\nsetpoint_c = 26\nlease = \"5m\"\n", sim.Bramble)
 	fmt.Fprintf(&b, "[mqtt]\nurl = \"mqtt://%s\"\n", broker)
 	b.WriteString(tellPhone)
 	return b.String()
@@ -138,7 +138,7 @@ func soakConfig(dir, broker string, opts kitchen.Opts) string {
 // open starts the house, as systemd does.
 func (s *soak) open() {
 	s.Helper()
-	mat, err := s.kitchen.Mat(kitchen.Bramble)
+	mat, err := s.kitchen.Mat(sim.Bramble)
 	if err != nil {
 		s.Fatal(err)
 	}
@@ -191,7 +191,7 @@ func (s *soak) look() {
 // press hands on what the invented baker says. What the house could not keep
 // is said again later, as a baker does who is shown an error.
 func (s *soak) press() {
-	var again []kitchen.Press
+	var again []sim.Press
 	for _, p := range s.late {
 		v := s.house.bySlugOrName(p.Vessel)
 		at := p.At.Add(time.Duration(s.skew.Load()))

@@ -7,14 +7,14 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/control"
-	"leavend/sensor/kitchen"
+	"leavend/sensor/sim"
 )
 
 // watchedJar knows what is true of a jar, and what the house said of it.
 type watchedJar struct {
 	name, slug string
-	feeds      []kitchen.Feed // At counts from the start of the soak
-	course     []spot         // the true height, once a minute
+	feeds      []sim.Feed // At counts from the start of the soak
+	course     []spot     // the true height, once a minute
 	calls      []time.Duration
 	found      []time.Duration
 }
@@ -25,7 +25,7 @@ type spot struct {
 	heightMM float64
 }
 
-func newWatchedJar(v kitchen.VesselOpts, length time.Duration) *watchedJar {
+func newWatchedJar(v sim.VesselOpts, length time.Duration) *watchedJar {
 	j := &watchedJar{name: v.Name, slug: config.Slug(v.Name)}
 	// All is reserved beforehand, so that the watcher's own memory does not
 	// look like the house's.
@@ -140,10 +140,10 @@ func (j *watchedJar) top(from, to time.Duration) (lo, hi time.Duration, ok bool)
 
 // watchedMat knows what the mat truly did.
 type watchedMat struct {
-	blindOn      time.Duration                  // since when it heats though its probe is gone; 0 if it does not
-	hottestC     float64                        // of the vessel while switch and probe were sound, and had been for three hours
-	hotBy        map[kitchen.Kind]float64       // of the vessel while, or soon after, the switch was welded, the probe out or still
-	broken       map[kitchen.Kind]time.Duration // when that was last so
+	blindOn      time.Duration              // since when it heats though its probe is gone; 0 if it does not
+	hottestC     float64                    // of the vessel while switch and probe were sound, and had been for three hours
+	hotBy        map[sim.Kind]float64       // of the vessel while, or soon after, the switch was welded, the probe out or still
+	broken       map[sim.Kind]time.Duration // when that was last so
 	faults       int
 	open         map[faultKey]bool
 	acknowledged int
@@ -153,7 +153,7 @@ type watchedMat struct {
 
 // draws reports whether the mat draws current.
 func (m *watchedMat) draws(s *soak) bool {
-	state, err := s.kitchen.State(kitchen.Bramble)
+	state, err := s.kitchen.State(sim.Bramble)
 	if err != nil {
 		s.Fatal(err)
 	}
@@ -161,16 +161,16 @@ func (m *watchedMat) draws(s *soak) bool {
 }
 
 // going reports whether something is going on at the mat's jar.
-func (m *watchedMat) going(s *soak, kinds ...kitchen.Kind) bool {
-	state, err := s.kitchen.State(kitchen.Bramble)
+func (m *watchedMat) going(s *soak, kinds ...sim.Kind) bool {
+	state, err := s.kitchen.State(sim.Bramble)
 	if err != nil {
 		s.Fatal(err)
 	}
-	return slices.ContainsFunc(state.Going, func(e kitchen.Event) bool { return slices.Contains(kinds, e.Kind) })
+	return slices.ContainsFunc(state.Going, func(e sim.Event) bool { return slices.Contains(kinds, e.Kind) })
 }
 
 // welded reports whether the switch itself is broken.
-func (m *watchedMat) welded(s *soak) bool { return m.going(s, kitchen.MatWelded) }
+func (m *watchedMat) welded(s *soak) bool { return m.going(s, sim.MatWelded) }
 
 // tooLong is how long a mat may heat without a reading here: the limit of the
 // config and a lease, twice, for at this speed a busy machine makes minutes of
@@ -180,12 +180,12 @@ const tooLong = 15 * time.Minute
 // look watches the mat, and acknowledges its faults now and then as a baker
 // does.
 func (m *watchedMat) look(s *soak, at time.Duration) {
-	state, err := s.kitchen.State(kitchen.Bramble)
+	state, err := s.kitchen.State(sim.Bramble)
 	if err != nil {
 		s.Fatal(err)
 	}
-	welded := slices.ContainsFunc(state.Going, func(e kitchen.Event) bool { return e.Kind == kitchen.MatWelded })
-	blind := slices.ContainsFunc(state.Going, func(e kitchen.Event) bool { return e.Kind == kitchen.ProbeGone || e.Kind == kitchen.ProbeAt85 })
+	welded := slices.ContainsFunc(state.Going, func(e sim.Event) bool { return e.Kind == sim.MatWelded })
+	blind := slices.ContainsFunc(state.Going, func(e sim.Event) bool { return e.Kind == sim.ProbeGone || e.Kind == sim.ProbeAt85 })
 	switch {
 	case !blind || welded || state.PowerW == 0:
 		m.blindOn = 0
@@ -209,12 +209,12 @@ func (m *watchedMat) look(s *soak, at time.Duration) {
 // feel notes how hot the vessel is, and what may have made it so: a switch that
 // is welded heats whatever is asked, and a probe that has fallen out, or stands
 // still, deceives until the guard misses the gain.
-func (m *watchedMat) feel(state kitchen.State, at time.Duration) {
+func (m *watchedMat) feel(state sim.State, at time.Duration) {
 	if m.hotBy == nil {
-		m.hotBy, m.broken = map[kitchen.Kind]float64{}, map[kitchen.Kind]time.Duration{}
+		m.hotBy, m.broken = map[sim.Kind]float64{}, map[sim.Kind]time.Duration{}
 	}
 	for _, e := range state.Going {
-		if e.Kind == kitchen.MatWelded || e.Kind == kitchen.ProbeOut || e.Kind == kitchen.ProbeStuck {
+		if e.Kind == sim.MatWelded || e.Kind == sim.ProbeOut || e.Kind == sim.ProbeStuck {
 			m.broken[e.Kind] = at
 		}
 	}
@@ -246,7 +246,7 @@ func (m *watchedMat) hear(e event) {
 
 func (m *watchedMat) String() string {
 	return fmt.Sprintf("%d faults told, %d acknowledged, %d open at the end; vessel at most %.1f °C, %.1f °C with its switch welded, %.1f °C with its probe fallen out, %.1f °C with its probe standing still",
-		m.faults, m.acknowledged, len(m.open), m.hottestC, m.hotBy[kitchen.MatWelded], m.hotBy[kitchen.ProbeOut], m.hotBy[kitchen.ProbeStuck])
+		m.faults, m.acknowledged, len(m.open), m.hottestC, m.hotBy[sim.MatWelded], m.hotBy[sim.ProbeOut], m.hotBy[sim.ProbeStuck])
 }
 
 func (m *watchedMat) check(s *soak) {

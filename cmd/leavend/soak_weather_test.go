@@ -23,7 +23,7 @@ import (
 	"golang.org/x/sys/unix"
 
 	"leavend/cmd/leavend/internal/notify"
-	"leavend/sensor/kitchen"
+	"leavend/sensor/sim"
 )
 
 // soakSeed decides every chance of the soak.
@@ -32,15 +32,15 @@ const soakSeed = 20
 // soakKitchen has four jars, each fed about daily at no fixed hour, and all
 // that befalls jars and sensors. What makes a top by force (a knock, a stir)
 // is left out: no detector can foresee it.
-func soakKitchen(length time.Duration) kitchen.Opts {
+func soakKitchen(length time.Duration) sim.Opts {
 	rng := rand.New(rand.NewPCG(soakSeed, 1))
-	o := kitchen.Opts{Seed: soakSeed, Room: kitchen.RoomOpts{MeanC: 22, SwingC: 1, WanderC: 0.2, DoorC: 2, DoorsADay: 4}, Before: time.Hour}
-	jars := []kitchen.VesselOpts{
-		{Name: kitchen.Bramble, Vessel: kitchen.Vessel{BottomMM: 86, TopMM: 92, RimMM: 165},
-			Starter: kitchen.StarterOpts{Firm: 4, DomeMM: 2, CraterMM: 4, Late: 0.35, Hold: 2.4, Wander: 0.03}, Plant: kitchen.PlantOpts{MatW: 18}},
-		{Name: kitchen.Pilot, Vessel: kitchen.Vessel{BottomMM: 78, RimMM: 150}, Starter: kitchen.StarterOpts{Firm: 7, Brittle: 3, Hold: 1.9, Wander: 0.04}},
-		{Name: "Bramble's twin", Vessel: kitchen.Vessel{BottomMM: 84, RimMM: 160}, Starter: kitchen.StarterOpts{Firm: 5, Hold: 2.2, DomeMM: 3}},
-		{Name: "Pilot's twin", Vessel: kitchen.Vessel{BottomMM: 80, RimMM: 150}, Starter: kitchen.StarterOpts{Firm: 6, Hold: 2, CraterMM: 5}},
+	o := sim.Opts{Seed: soakSeed, Room: sim.RoomOpts{MeanC: 22, SwingC: 1, WanderC: 0.2, DoorC: 2, DoorsADay: 4}, Before: time.Hour}
+	jars := []sim.VesselOpts{
+		{Name: sim.Bramble, Vessel: sim.Vessel{BottomMM: 86, TopMM: 92, RimMM: 165},
+			Starter: sim.StarterOpts{Firm: 4, DomeMM: 2, CraterMM: 4, Late: 0.35, Hold: 2.4, Wander: 0.03}, Plant: sim.PlantOpts{MatW: 18}},
+		{Name: sim.Pilot, Vessel: sim.Vessel{BottomMM: 78, RimMM: 150}, Starter: sim.StarterOpts{Firm: 7, Brittle: 3, Hold: 1.9, Wander: 0.04}},
+		{Name: "Bramble's twin", Vessel: sim.Vessel{BottomMM: 84, RimMM: 160}, Starter: sim.StarterOpts{Firm: 5, Hold: 2.2, DomeMM: 3}},
+		{Name: "Pilot's twin", Vessel: sim.Vessel{BottomMM: 80, RimMM: 150}, Starter: sim.StarterOpts{Firm: 6, Hold: 2, CraterMM: 5}},
 	}
 	for i := range jars {
 		jars[i].Feeds = soakFeeds(rng, length)
@@ -51,12 +51,12 @@ func soakKitchen(length time.Duration) kitchen.Opts {
 }
 
 // soakFeeds feeds once a day or so; one in ten is never said.
-func soakFeeds(rng *rand.Rand, length time.Duration) []kitchen.Feed {
-	var feeds []kitchen.Feed
+func soakFeeds(rng *rand.Rand, length time.Duration) []sim.Feed {
+	var feeds []sim.Feed
 	for at := time.Hour + time.Duration(rng.Int64N(int64(2*time.Hour))); at < length; at += 20*time.Hour + time.Duration(rng.Int64N(int64(8*time.Hour))) {
 		part := float64(1 + rng.IntN(3))
-		feeds = append(feeds, kitchen.Feed{
-			At: time.Hour + at, Ratio: kitchen.Ratio{Starter: 1, Flour: part, Water: part}, FillML: 190 + 30*rng.Float64(),
+		feeds = append(feeds, sim.Feed{
+			At: time.Hour + at, Ratio: sim.Ratio{Starter: 1, Flour: part, Water: part}, FillML: 190 + 30*rng.Float64(),
 			Away: time.Duration(2+rng.IntN(5)) * time.Minute, OffMM: 3*rng.Float64() - 1.5,
 			PaceBy: 1 + 0.04*rng.NormFloat64(), Silent: len(feeds) > 0 && rng.IntN(10) == 0,
 		})
@@ -65,32 +65,32 @@ func soakFeeds(rng *rand.Rand, length time.Duration) []kitchen.Feed {
 }
 
 // soakEvents draws what befalls one jar, its sensors and its mat.
-func soakEvents(rng *rand.Rand, length time.Duration, matted bool) []kitchen.Event {
+func soakEvents(rng *rand.Rand, length time.Duration, matted bool) []sim.Event {
 	minutes := func(least, most int) time.Duration {
 		return time.Duration(least+rng.IntN(most-least+1)) * time.Minute
 	}
-	kinds := []func() kitchen.Event{
-		func() kitchen.Event {
-			return kitchen.Event{Kind: kitchen.Lifted, For: minutes(1, 4), Amount: 6*rng.Float64() - 3}
+	kinds := []func() sim.Event{
+		func() sim.Event {
+			return sim.Event{Kind: sim.Lifted, For: minutes(1, 4), Amount: 6*rng.Float64() - 3}
 		},
-		func() kitchen.Event { return kitchen.Event{Kind: kitchen.Hand, For: minutes(1, 3)} },
-		func() kitchen.Event { return kitchen.Event{Kind: kitchen.Glinting, For: minutes(10, 40), Amount: 0.2} },
-		func() kitchen.Event { return kitchen.Event{Kind: kitchen.Blind, For: minutes(5, 40)} },
-		func() kitchen.Event { return kitchen.Event{Kind: kitchen.ProbeGone, For: minutes(5, 60)} },
-		func() kitchen.Event { return kitchen.Event{Kind: kitchen.ProbeAt85, For: minutes(1, 15)} },
-		func() kitchen.Event { return kitchen.Event{Kind: kitchen.ProbeStuck, For: minutes(10, 60)} },
-		func() kitchen.Event {
-			return kitchen.Event{Kind: kitchen.Condensing, For: minutes(20, 60), Amount: 1.5}
+		func() sim.Event { return sim.Event{Kind: sim.Hand, For: minutes(1, 3)} },
+		func() sim.Event { return sim.Event{Kind: sim.Glinting, For: minutes(10, 40), Amount: 0.2} },
+		func() sim.Event { return sim.Event{Kind: sim.Blind, For: minutes(5, 40)} },
+		func() sim.Event { return sim.Event{Kind: sim.ProbeGone, For: minutes(5, 60)} },
+		func() sim.Event { return sim.Event{Kind: sim.ProbeAt85, For: minutes(1, 15)} },
+		func() sim.Event { return sim.Event{Kind: sim.ProbeStuck, For: minutes(10, 60)} },
+		func() sim.Event {
+			return sim.Event{Kind: sim.Condensing, For: minutes(20, 60), Amount: 1.5}
 		},
-		func() kitchen.Event { return kitchen.Event{Kind: kitchen.DoorOpen, Amount: 3} },
+		func() sim.Event { return sim.Event{Kind: sim.DoorOpen, Amount: 3} },
 	}
 	if matted {
 		kinds = append(kinds,
-			func() kitchen.Event { return kitchen.Event{Kind: kitchen.MatDead, For: minutes(60, 240)} },
-			func() kitchen.Event { return kitchen.Event{Kind: kitchen.MatWelded, For: minutes(10, 40)} },
-			func() kitchen.Event { return kitchen.Event{Kind: kitchen.ProbeOut, For: minutes(60, 300)} })
+			func() sim.Event { return sim.Event{Kind: sim.MatDead, For: minutes(60, 240)} },
+			func() sim.Event { return sim.Event{Kind: sim.MatWelded, For: minutes(10, 40)} },
+			func() sim.Event { return sim.Event{Kind: sim.ProbeOut, For: minutes(60, 300)} })
 	}
-	var events []kitchen.Event
+	var events []sim.Event
 	for at := 2 * time.Hour; at < length; at += minutes(120, 720) {
 		e := kinds[rng.IntN(len(kinds))]()
 		e.At = time.Hour + at

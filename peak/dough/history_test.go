@@ -9,7 +9,7 @@ import (
 
 	"leavend/peak"
 	"leavend/peak/ripening"
-	"leavend/sensor/kitchen"
+	"leavend/sensor/sim"
 )
 
 // bakers is how many bakers are scored, from which seed on. The table in
@@ -33,7 +33,7 @@ type baked struct {
 
 // bakedOf runs the detector over a recording. Its recipe is common practice for its
 // share of starter.
-func bakedOf(r *kitchen.Recording) baked {
+func bakedOf(r *sim.Recording) baked {
 	f, first := r.Opts.Feeds[0], r.Rows[0].At
 	b := baked{past: Past{Recipe: Practice(f.Ratio.Starter / f.Ratio.Flour), At: first}}
 	b.past.Recipe.Name = "the usual"
@@ -107,7 +107,7 @@ func TestBakers(t *testing.T) {
 	scores := make([]score, len(counts))
 	for seed := *from; seed < *from+uint64(*bakers); seed++ {
 		var all []baked
-		for _, r := range kitchen.Doughs(seed, 7) {
+		for _, r := range sim.Doughs(seed, 7) {
 			all = append(all, bakedOf(r))
 		}
 		next := all[6]

@@ -11,7 +11,7 @@ import (
 
 	"leavend/peak"
 	"leavend/peak/ripening"
-	"leavend/sensor/kitchen"
+	"leavend/sensor/sim"
 )
 
 // heldBack is the first seed of the histories that were not looked at while
@@ -77,7 +77,7 @@ func TestHistories(t *testing.T) {
 // history is one invented starter as the daemon would know it.
 type history struct {
 	name  string
-	rec   *kitchen.Recording
+	rec   *sim.Recording
 	feeds []ripening.Feed
 	top   []time.Duration // after the feed, as the detector recorded it
 	truth []time.Duration
@@ -85,7 +85,7 @@ type history struct {
 }
 
 func newHistory(seed uint64) *history {
-	r := kitchen.History(seed, 8)
+	r := sim.History(seed, 8)
 	h := &history{rec: r, name: r.Name}
 	next := 0
 	heights := r.Heights()

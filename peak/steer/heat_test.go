@@ -6,15 +6,15 @@ import (
 	"time"
 
 	"leavend/sensor"
-	"leavend/sensor/kitchen"
+	"leavend/sensor/sim"
 )
 
 // After a day on a mat the vessel's course for the next three hours is known
 // to a degree and a half, warming and cooling; a hot board below it is the worst.
 func TestHeatForetells(t *testing.T) {
 	for seed := range uint64(6) {
-		p := kitchen.NewPlant(kitchen.PlantOpts{Seed: seed, MatW: 15 + 4*float64(seed), SlabJK: 100 + 200*float64(seed),
-			Room: kitchen.RoomOpts{MeanC: 18 + float64(seed)/2, SwingC: 1, WanderC: 0.2}})
+		p := sim.NewPlant(sim.PlantOpts{Seed: seed, MatW: 15 + 4*float64(seed), SlabJK: 100 + 200*float64(seed),
+			Room: sim.RoomOpts{MeanC: 18 + float64(seed)/2, SwingC: 1, WanderC: 0.2}})
 		var h Heat
 		now := noon
 		on := false

@@ -11,13 +11,13 @@ import (
 	"leavend/peak"
 	"leavend/peak/ripening"
 	"leavend/sensor"
-	"leavend/sensor/kitchen"
+	"leavend/sensor/sim"
 )
 
 // trial is one starter with a record of six feeds, on a mat in a kitchen drawn
 // at random, about to get its next feed.
 type trial struct {
-	opts   kitchen.Opts
+	opts   sim.Opts
 	learnt []ripening.Past
 	past   []peak.Feed
 	feed   ripening.Feed
@@ -27,30 +27,30 @@ type trial struct {
 
 const trialFeeds = 6
 
-// newTrial draws a trial: the starter and its record from kitchen.History,
-// plant and room from kitchen.RandomPlant. It is false for a plant that can
+// newTrial draws a trial: the starter and its record from sim.History,
+// plant and room from sim.RandomPlant. It is false for a plant that can
 // hardly move the time: a room warmer than all that is wanted, or a mat too
 // weak for its room.
 func newTrial(seed uint64) (trial, bool) {
 	t := trial{fedAt: 72 * time.Hour}
 	rng := rand.New(rand.NewPCG(seed, 99))
-	drawn := kitchen.RandomPlant(rng)
+	drawn := sim.RandomPlant(rng)
 	plant := drawn.Opts()
 	if drawn.SteadyC(plant.Room.MeanC, 0) > 26.5 || drawn.SteadyC(plant.Room.MeanC, 1) < 23.5 {
 		return t, false
 	}
-	r := kitchen.History(seed, trialFeeds)
+	r := sim.History(seed, trialFeeds)
 	ratio, fill := r.Opts.Feeds[0].Ratio, r.Opts.Feeds[0].FillML
 	t.feed = ripening.Mixed(ratio.Starter, ratio.Flour, ratio.Water)
 	t.feed.Rested = 24 * time.Hour
 	// Three daily feeds bring the starter into its condition; the fourth is
 	// the one that counts. Each differs from the others as in the history.
-	var feeds []kitchen.Feed
+	var feeds []sim.Feed
 	for k := range 4 {
-		feeds = append(feeds, kitchen.Feed{At: time.Duration(k) * 24 * time.Hour, Ratio: ratio, FillML: fill * (0.94 + 0.12*rng.Float64()),
+		feeds = append(feeds, sim.Feed{At: time.Duration(k) * 24 * time.Hour, Ratio: ratio, FillML: fill * (0.94 + 0.12*rng.Float64()),
 			WaterC: 20 + 7*rng.Float64(), PaceBy: 1 + 0.04*rng.NormFloat64(), HoldBy: 1 + 0.03*rng.NormFloat64()})
 	}
-	t.opts = kitchen.Opts{Seed: seed, Room: plant.Room, Before: 52 * time.Hour, Vessels: []kitchen.VesselOpts{{
+	t.opts = sim.Opts{Seed: seed, Room: plant.Room, Before: 52 * time.Hour, Vessels: []sim.VesselOpts{{
 		Name: "jar", Vessel: r.Opts.Vessel, Starter: r.Opts.Starter, Ranger: r.Opts.Ranger, Plant: plant, Feeds: feeds,
 	}}}
 	t.record(r)
@@ -59,7 +59,7 @@ func newTrial(seed uint64) (trial, bool) {
 
 // record takes what a daemon would know of a history: the detector's records,
 // and the temperatures.
-func (t *trial) record(r *kitchen.Recording) {
+func (t *trial) record(r *sim.Recording) {
 	d := peak.New(peak.Opts{FloorKnown: true})
 	heights := r.Heights()
 	var rows []int
@@ -126,7 +126,7 @@ const (
 func (t *trial) play(p policy) run {
 	start := time.Date(2027, 3, 1, 0, 0, 0, 0, time.UTC)
 	now := start
-	k, err := kitchen.New(func() time.Time { return now }, t.opts)
+	k, err := sim.New(func() time.Time { return now }, t.opts)
 	must(err)
 	out, err := k.Mat("jar")
 	must(err)
@@ -245,22 +245,22 @@ func (c *curve) run() run {
 func newDough(seed uint64) (trial, bool) {
 	t := trial{fedAt: 12 * time.Hour, target: 1.75}
 	rng := rand.New(rand.NewPCG(seed, 77))
-	drawn := kitchen.RandomPlant(rng)
+	drawn := sim.RandomPlant(rng)
 	plant := drawn.Opts()
 	if drawn.SteadyC(plant.Room.MeanC, 0) > 24 || drawn.SteadyC(plant.Room.MeanC, 1) < 23.5 {
 		return t, false
 	}
-	r := kitchen.BreadDough()
+	r := sim.BreadDough()
 	t.feed = ripening.Mixed(r.Starter, r.Flour, r.Water)
-	o := kitchen.Dough()
+	o := sim.Dough()
 	o.Pace *= 0.8 + 0.5*rng.Float64()
 	o.Hold *= 0.85 + 0.3*rng.Float64()
-	bowl := kitchen.Vessel{BottomMM: 180, TopMM: 220, RimMM: 150}
+	bowl := sim.Vessel{BottomMM: 180, TopMM: 220, RimMM: 150}
 	fill := bowl.VolumeML(55)
 	plant.Room.StartHour = 10
-	t.opts = kitchen.Opts{Seed: seed, Room: plant.Room, Vessels: []kitchen.VesselOpts{{
+	t.opts = sim.Opts{Seed: seed, Room: plant.Room, Vessels: []sim.VesselOpts{{
 		Name: "jar", Vessel: bowl, Starter: o, Plant: plant,
-		Feeds: []kitchen.Feed{{Ratio: kitchen.Ratio{Starter: 1, Flour: 2, Water: 2}, FillML: fill / 4}, {At: t.fedAt, Ratio: r, FillML: fill}},
+		Feeds: []sim.Feed{{Ratio: sim.Ratio{Starter: 1, Flour: 2, Water: 2}, FillML: fill / 4}, {At: t.fedAt, Ratio: r, FillML: fill}},
 	}}}
 	return t, true
 }

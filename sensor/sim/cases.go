@@ -1,0 +1,113 @@
+package sim
+
+import (
+	"math/rand/v2"
+	"time"
+)
+
+// befallCase adds the trouble of one case.
+func befallCase(o *RecordOpts, trouble string, rng *rand.Rand) {
+	at := func() time.Duration { return hours(between(rng, 0.3, 14)) }
+	add := func(k Kind, f, amount float64) {
+		o.Events = append(o.Events, Event{Kind: k, At: at(), For: hours(f), Amount: amount})
+	}
+	switch trouble {
+	case "noisy":
+		o.Ranger.WhiteMM, o.Ranger.DriftMM = between(rng, 1.5, 3.5), spread(rng, 0.2, 1.2)
+		o.Ranger.SpikeShare, o.Ranger.MissShare = spread(rng, 0.002, 0.03), spread(rng, 0.005, 0.1)
+	case "lifted":
+		for range 1 + rng.IntN(3) {
+			add(Lifted, between(rng, 0.01, 0.15), between(rng, -4, 4))
+		}
+		add(Hand, between(rng, 0.01, 0.05), 0)
+	case "gappy":
+		for range 1 + rng.IntN(4) {
+			add(DaemonOff, spread(rng, 0.05, 1.5), 0)
+		}
+		o.Ranger.MissShare = spread(rng, 0.02, 0.25)
+	case "mat":
+		o.SetpointC, o.Plant.Room = between(rng, 23, 28), randomRoom(rng, between(rng, 16, 21))
+		o.Plant.MatW = spread(rng, 12, 40)
+	case "cool":
+		o.Plant.Room, o.Length = randomRoom(rng, between(rng, 14.5, 18.5)), 64*time.Hour
+	case "hot":
+		o.Plant.Room = randomRoom(rng, between(rng, 27, 31))
+	case "faulty":
+		faults := []Kind{ProbeGone, ProbeStuck, ProbeAt85, ProbeOut, Blind, Glinting, DoorOpen, Hand, Knocked}
+		for range 2 + rng.IntN(4) {
+			befall(o, rng, faults[rng.IntN(len(faults))], at())
+		}
+	case "foam":
+		add(Foaming, between(rng, 1, 6), between(rng, 1, 3))
+		add(Condensing, between(rng, 0.5, 4), between(rng, 1, 5))
+	case "unmarked":
+		o.Feeds = append(o.Feeds, Feed{
+			At: hours(between(rng, 12, 22)), Ratio: o.Feeds[0].Ratio, FillML: o.Feeds[0].FillML * between(rng, 0.85, 1.15),
+			Away: hours(between(rng, 0.03, 0.15)), Silent: true, OffMM: between(rng, -2, 2), PaceBy: between(rng, 0.9, 1.1),
+		})
+	case "messy":
+		any := []Kind{Lifted, Hand, Knocked, Sticking, Foaming, Condensing, Glinting, Blind, DaemonOff, ClockStep, ProbeGone, ProbeAt85, DoorOpen}
+		for range 3 + rng.IntN(5) {
+			befall(o, rng, any[rng.IntN(len(any))], at())
+		}
+	}
+}
+
+// befall schedules one trouble of ordinary size.
+func befall(o *RecordOpts, rng *rand.Rand, k Kind, at time.Duration) {
+	e := Event{Kind: k, At: at, For: hours(spread(rng, 0.02, 0.7))}
+	switch k {
+	case Lifted:
+		e.For, e.Amount = hours(between(rng, 0.01, 0.12)), between(rng, -4, 4)
+	case Hand:
+		e.For = hours(between(rng, 0.005, 0.05))
+	case Knocked:
+		e.For, e.Amount = 0, between(rng, 0.05, 0.25)
+	case Sticking:
+		e.For, e.Amount = hours(between(rng, 1, 4)), between(rng, 1.5, 5)
+	case Foaming, Condensing:
+		e.For, e.Amount = hours(between(rng, 0.5, 4)), between(rng, 1, 4)
+	case Glinting:
+		e.Amount = spread(rng, 0.02, 0.6)
+	case ClockStep:
+		e.For, e.Amount = 0, []float64{-3600, -600, -30, 30, 600, 3600, 86400}[rng.IntN(7)]
+	case DoorOpen:
+		e.For, e.Amount = 0, between(rng, 2, 6)
+	}
+	o.Events = append(o.Events, e)
+}
+
+func hours(h float64) time.Duration { return time.Duration(h * float64(time.Hour)) }
+
+// randomVessel is a jar of half a litre to a litre and a half.
+func randomVessel(rng *rand.Rand) Vessel {
+	d := between(rng, 70, 105)
+	v := Vessel{BottomMM: d, TopMM: d, RimMM: between(rng, 150, 210)}
+	if chance(rng, 0.4) {
+		v.TopMM = d * between(rng, 1.02, 1.3)
+	}
+	v.SensorMM = v.RimMM + between(rng, 45, 80)
+	return v
+}
+
+// randomRanger is a chip over a jar. The one published log over water has a
+// lag-1 correlation of 0.11: most of the noise is new with each reading, and
+// what wanders slowly is left to the case of foam.
+func randomRanger(rng *rand.Rand) RangerOpts {
+	return RangerOpts{
+		WhiteMM: between(rng, 0.4, 1.8), DriftMM: between(rng, 0.05, 0.6), DriftFor: time.Duration(spread(rng, 15, 300)) * time.Second,
+		SpikeShare: spread(rng, 0.0002, 0.004), GlintShare: spread(rng, 0.0001, 0.002), MissShare: spread(rng, 0.0005, 0.02),
+	}
+}
+
+// randomRoom is a kitchen about the given mean.
+func randomRoom(rng *rand.Rand, mean float64) RoomOpts {
+	o := RoomOpts{MeanC: mean, SwingC: between(rng, 0, 1.5), WanderC: between(rng, 0, 0.5)}
+	if chance(rng, 0.4) {
+		o.NightC = between(rng, 0.5, 4)
+	}
+	if chance(rng, 0.5) {
+		o.DoorC, o.DoorsADay = between(rng, 1, 5), between(rng, 2, 12)
+	}
+	return o
+}

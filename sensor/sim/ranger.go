@@ -1,0 +1,127 @@
+package sim
+
+import (
+	"math"
+	"math/rand/v2"
+	"time"
+)
+
+// RangerOpts is the character of a simulated distance sensor. The zero value
+// of each field stands for the default named beside it; a negative value
+// stands for none.
+type RangerOpts struct {
+	WhiteMM    float64       // noise that is new with every reading, one standard deviation; default 0.7
+	DriftMM    float64       // noise that remembers itself, one standard deviation; default 0.5
+	DriftFor   time.Duration // how long it remembers; default 90 s
+	StepMM     float64       // readings come in steps of this; default 1
+	SpikeShare float64       // share of readings that are far off; default 0.001
+	GlintShare float64       // share that see a gloss 22 to 27 mm away; default 0.0003
+	MissShare  float64       // share that fail; default 0.003
+	NearMM     float64       // nothing closer is measured; default 40
+	FarMM      float64       // nothing farther is measured; default 1300
+}
+
+func (o RangerOpts) withDefaults() RangerOpts {
+	def := func(v *float64, d float64) {
+		if *v == 0 {
+			*v = d
+		}
+		*v = math.Max(0, *v)
+	}
+	def(&o.WhiteMM, 0.7)
+	def(&o.DriftMM, 0.5)
+	def(&o.StepMM, 1)
+	def(&o.SpikeShare, 0.001)
+	def(&o.GlintShare, 0.0003)
+	def(&o.MissShare, 0.003)
+	def(&o.NearMM, 40)
+	def(&o.FarMM, 1300)
+	if o.DriftFor <= 0 {
+		o.DriftFor = 90 * time.Second
+	}
+	return o
+}
+
+// The status words of the simulated ranger, after the VL53L1X's codes as its
+// manual gives them: 0, 1, 2, 4 and 255.
+const (
+	StatusValid  = "0 valid"
+	StatusSigma  = "1 sigma"
+	StatusSignal = "2 signal"
+	StatusBounds = "4 bounds"
+	StatusNone   = "255 none"
+)
+
+// ranger measures distances as a chip does: with noise, in steps, and now and
+// then not at all.
+type ranger struct {
+	o     RangerOpts
+	rng   *rand.Rand
+	drift float64
+	wait  float64 // seconds between the last two readings, for which remember was computed
+	keep  float64 // share of the drift that is left after wait
+}
+
+func newRanger(o RangerOpts, seed uint64) *ranger {
+	return &ranger{o: o.withDefaults(), rng: newRand(seed, "ranger")}
+}
+
+// view is what stands before the ranger: a surface, or trouble.
+type view struct {
+	distanceMM float64
+	extraMM    float64 // more noise than usual, one standard deviation
+	biasMM     float64 // droplets and foam shorten or lengthen the path
+	missShare  float64 // more failures than usual
+	glintShare float64 // more glints than usual
+	gone       bool    // unplugged
+}
+
+// measure returns one reading, rounded to the chip's step, or NaN and why not.
+func (r *ranger) measure(v view, since time.Duration) (float64, string) {
+	if v.gone {
+		return math.NaN(), StatusNone
+	}
+	r.remember(since)
+	switch p := r.rng.Float64(); {
+	case p < r.o.MissShare+v.missShare:
+		if r.rng.IntN(2) == 0 {
+			return math.NaN(), StatusSigma
+		}
+		return math.NaN(), StatusSignal
+	case p < r.o.MissShare+v.missShare+r.o.GlintShare+v.glintShare:
+		// Seen on glossy tilted targets, with a status that says valid.
+		return 22 + math.Floor(6*r.rng.Float64()), StatusValid
+	case p < r.o.MissShare+v.missShare+r.o.GlintShare+v.glintShare+r.o.SpikeShare:
+		return r.step(between(r.rng, r.o.NearMM, 2.2*v.distanceMM)), StatusValid
+	}
+	d := v.distanceMM + v.biasMM + r.drift + r.o.WhiteMM*r.rng.NormFloat64()
+	if v.extraMM > 0 {
+		d += v.extraMM * r.rng.NormFloat64()
+	}
+	if d < r.o.NearMM {
+		// Too close: most readings fail, the rest stand at the limit.
+		if r.rng.Float64() < 0.7 {
+			return math.NaN(), StatusBounds
+		}
+		return r.step(r.o.NearMM + 2*r.rng.Float64()), StatusValid
+	}
+	if d > r.o.FarMM {
+		return math.NaN(), StatusSignal
+	}
+	return r.step(d), StatusValid
+}
+
+// remember moves the slow noise on.
+func (r *ranger) remember(since time.Duration) {
+	if sec := since.Seconds(); sec != r.wait {
+		r.wait, r.keep = sec, math.Exp(-sec/r.o.DriftFor.Seconds())
+	}
+	r.drift = r.keep*r.drift + r.o.DriftMM*math.Sqrt(1-r.keep*r.keep)*r.rng.NormFloat64()
+}
+
+func (r *ranger) step(mm float64) float64 {
+	if r.o.StepMM <= 0 {
+		return mm
+	}
+	return math.Round(mm/r.o.StepMM) * r.o.StepMM
+}
