@@ -10,7 +10,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
-	"leavend/cmd/leavend/internal/journal"
+	"leavend/cmd/leavend/internal/feedmath"
 	"leavend/cmd/leavend/internal/metrics"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/store"
@@ -287,16 +287,16 @@ func (t *teller) remind(ctx context.Context, now time.Time, v config.Vessel) err
 			break
 		}
 	}
-	c := journal.Count(now, begun, journalFeeds(feeds), nil)
-	for _, due := range journal.Due(c, chilled, journalRules(t.d.conf.Reminders)) {
+	c := feedmath.Count(now, begun, journalFeeds(feeds), nil)
+	for _, due := range feedmath.Due(c, chilled, journalRules(t.d.conf.Reminders)) {
 		h := notify.Happening{Vessel: v.Slug, Name: v.Name, At: now, Chilled: chilled}
 		switch due.Kind {
-		case journal.FeedDue, journal.FridgeDue:
+		case feedmath.FeedDue, feedmath.FridgeDue:
 			h.What, h.For = notify.FeedOverdue, feeds[0].At
-		case journal.FridgeLate:
+		case feedmath.FridgeLate:
 			// A second word, under a time of its own, when it has waited too long.
 			h.What, h.For, h.Late = notify.FeedOverdue, feeds[0].At, true
-		case journal.CleanDue:
+		case feedmath.CleanDue:
 			h.What, h.For, h.Count = notify.JarDirty, cleaned, due.Feeds
 		default:
 			continue

@@ -7,7 +7,7 @@ import (
 	"math"
 	"time"
 
-	"leavend/cmd/leavend/internal/journal"
+	"leavend/cmd/leavend/internal/feedmath"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak"
@@ -110,16 +110,16 @@ func (p *pageHouse) addCounts(ctx context.Context, book *web.Book, slug string) 
 		book.DiscardMoves = append(book.DiscardMoves, webMove(m))
 	}
 	now := p.d.clock.Now()
-	c := journal.Count(now, begun, journalFeeds(feeds), journalMoves(moves))
+	c := feedmath.Count(now, begun, journalFeeds(feeds), journalMoves(moves))
 	book.FeedsSinceWash, book.DiscardG = c.SinceClean, web.Real(c.DiscardG)
 	if c.DiscardSince > 0 {
 		book.DiscardSince = now.Add(-c.DiscardSince)
 	}
-	for _, sign := range journal.Signs() {
+	for _, sign := range feedmath.Signs() {
 		book.Signs = append(book.Signs, web.Sign(sign))
 	}
 	_, chilled := p.d.fridge.Since(slug)
-	for _, due := range journal.Due(c, chilled, journalRules(p.d.conf.Reminders)) {
+	for _, due := range feedmath.Due(c, chilled, journalRules(p.d.conf.Reminders)) {
 		book.Reminders = append(book.Reminders, web.Reminder{Code: due.Kind, Text: due.String()})
 	}
 	return nil
@@ -172,16 +172,16 @@ func storeFeed(f web.Feed) store.Feed {
 }
 
 // journalFeed and journalFeeds are stored feeds as the arithmetic wants them.
-func journalFeed(f store.Feed) journal.Feed {
-	out := journal.Feed{At: f.At, KeptG: f.KeptG, WaterG: f.WaterG, DiscardG: f.DiscardG, CleanJar: f.CleanJar}
+func journalFeed(f store.Feed) feedmath.Feed {
+	out := feedmath.Feed{At: f.At, KeptG: f.KeptG, WaterG: f.WaterG, DiscardG: f.DiscardG, CleanJar: f.CleanJar}
 	for _, fl := range f.Flours {
-		out.Flours = append(out.Flours, journal.Flour(fl))
+		out.Flours = append(out.Flours, feedmath.Flour(fl))
 	}
 	return out
 }
 
-func journalFeeds(feeds []store.Feed) []journal.Feed {
-	out := make([]journal.Feed, 0, len(feeds))
+func journalFeeds(feeds []store.Feed) []feedmath.Feed {
+	out := make([]feedmath.Feed, 0, len(feeds))
 	for _, f := range feeds {
 		out = append(out, journalFeed(f))
 	}
@@ -242,22 +242,22 @@ func (p *pageHouse) Suggest(ctx context.Context, slug string, needG float64) (we
 	if err != nil {
 		return web.Suggestion{}, err
 	}
-	like, ok := journal.Suggest(journalFeeds(feeds))
+	like, ok := feedmath.Suggest(journalFeeds(feeds))
 	if needG == 0 {
 		if !ok {
 			return web.Suggestion{}, &web.Refusal{Code: "no-feeds", Why: "No feed with weights is in the journal yet; say how much ripe starter you need instead."}
 		}
 		return suggestion(like.Mix(1), like.Flours, "Like your last feeds."), nil
 	}
-	ratio, have := journal.Ratio{Starter: 1, Flour: 1, Water: 1}, journal.Starter{Grams: needG, Hydration: 1}
+	ratio, have := feedmath.Ratio{Starter: 1, Flour: 1, Water: 1}, feedmath.Starter{Grams: needG, Hydration: 1}
 	why := "Equal weights, for want of feeds to go by."
 	if ok {
 		if r, known := like.Mix(1).Ratio(); known {
 			ratio, why = r, fmt.Sprintf("By your usual %s.", r)
 		}
-		have = journal.Starter{Grams: like.Mix(1).TotalG(), Hydration: 1}
+		have = feedmath.Starter{Grams: like.Mix(1).TotalG(), Hydration: 1}
 	}
-	steps, err := journal.Plan(journal.Need{Grams: needG, SpareG: 20, StuckG: journal.UsualStuckG, LostShare: journal.UsualLostShare, Have: have, Ratio: ratio})
+	steps, err := feedmath.Plan(feedmath.Need{Grams: needG, SpareG: 20, StuckG: feedmath.UsualStuckG, LostShare: feedmath.UsualLostShare, Have: have, Ratio: ratio})
 	if err != nil {
 		return web.Suggestion{}, &web.Refusal{Code: "plan", Why: err.Error()}
 	}
@@ -271,7 +271,7 @@ func (p *pageHouse) Suggest(ctx context.Context, slug string, needG float64) (we
 }
 
 // suggestion is a mix as the page shows it, its flour shared out as before.
-func suggestion(m journal.Mix, flours []journal.Flour, why string) web.Suggestion {
+func suggestion(m feedmath.Mix, flours []feedmath.Flour, why string) web.Suggestion {
 	out := web.Suggestion{KeepG: web.Real(m.Kept.Grams), WaterG: web.Real(m.WaterG), YieldG: web.Real(m.TotalG()), Why: why, Flours: []web.Flour{}}
 	total := 0.0
 	for _, f := range flours {

@@ -5,7 +5,7 @@ import (
 	"errors"
 
 	"leavend/cmd/leavend/internal/config"
-	"leavend/cmd/leavend/internal/journal"
+	"leavend/cmd/leavend/internal/feedmath"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 )
@@ -116,17 +116,17 @@ func webMove(m store.DiscardMove) web.DiscardMove {
 }
 
 // journalMoves are stored moves of discard as the arithmetic wants them.
-func journalMoves(moves []store.DiscardMove) []journal.DiscardMove {
-	out := make([]journal.DiscardMove, 0, len(moves))
+func journalMoves(moves []store.DiscardMove) []feedmath.DiscardMove {
+	out := make([]feedmath.DiscardMove, 0, len(moves))
 	for _, m := range moves {
-		out = append(out, journal.DiscardMove{At: m.At, Act: m.Act, Grams: m.Grams})
+		out = append(out, feedmath.DiscardMove{At: m.At, Act: m.Act, Grams: m.Grams})
 	}
 	return out
 }
 
 // journalRules are the reminders of the trade as the config wants them.
-func journalRules(r config.Reminders) journal.Rules {
-	rules := journal.UsualRules()
+func journalRules(r config.Reminders) feedmath.Rules {
+	rules := feedmath.UsualRules()
 	rules.FeedEvery, rules.FridgeEvery, rules.CleanFeeds = r.FeedEvery, r.FridgeFeedEvery, r.CleanJarFeeds
 	return rules
 }

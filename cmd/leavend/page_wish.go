@@ -36,6 +36,6 @@ func (p *pageHouse) wish(slug string) *web.Wish {
 		return nil
 	}
 	line := a.Say()
-	return &web.Wish{At: a.Wish, Over: a.Done(), Reason: a.Reason.String(), Text: line.In(formOf(p.d.conf)), Say: line, SetpointC: web.Real(a.SetpointC),
+	return &web.Wish{At: a.ReadyBy, Over: a.Done(), Reason: a.Reason.String(), Text: line.In(formOf(p.d.conf)), Say: line, SetpointC: web.Real(a.SetpointC),
 		ExpectAt: a.Expect, LowAt: a.Low, HighAt: a.High, SoonestAt: a.Soonest, LatestAt: a.Latest}
 }

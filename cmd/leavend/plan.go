@@ -12,7 +12,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"leavend/cmd/leavend/internal/calendar"
+	"leavend/cmd/leavend/internal/ical"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
@@ -100,7 +100,7 @@ func (f *planFlags) run(cmd *cobra.Command, when string) error {
 	if s != nil {
 		defer s.Close()
 	}
-	var events []calendar.Event
+	var events []ical.Event
 	name := ""
 	for _, ready := range hours {
 		ask := web.PlanAsk{Vessel: f.vessel, Recipe: f.recipe, Ready: ready, Cooled: f.cooled, Fridge: f.fridge, HaveG: web.Real(f.have)}
@@ -129,7 +129,7 @@ func (f *planFlags) run(cmd *cobra.Command, when string) error {
 }
 
 // writeCalendar writes the calendar, if one is wanted.
-func (f *planFlags) writeCalendar(name string, events []calendar.Event, now time.Time) error {
+func (f *planFlags) writeCalendar(name string, events []ical.Event, now time.Time) error {
 	if f.ics == "" {
 		return nil
 	}
@@ -137,7 +137,7 @@ func (f *planFlags) writeCalendar(name string, events []calendar.Event, now time
 	if err != nil {
 		return failed(fmt.Errorf("--ics: %w", err))
 	}
-	return failed(errors.Join(calendar.Write(file, name, "leavend "+version, now, events), file.Close()))
+	return failed(errors.Join(ical.Write(file, name, "leavend "+version, now, events), file.Close()))
 }
 
 // conf reads the configuration. Without one, where none was named, all is at

@@ -9,7 +9,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
-	"leavend/cmd/leavend/internal/journal"
+	"leavend/cmd/leavend/internal/feedmath"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak/dough"
@@ -222,11 +222,11 @@ const spareG = 20
 // amounts are a feed's weights, by the journal's arithmetic.
 func (a *asked) amounts(r plan.Ratio) (plan.Amounts, error) {
 	have := a.haveG()
-	need := journal.Need{
-		Grams: a.problem.Recipe.StarterG, SpareG: spareG, StuckG: journal.UsualStuckG, LostShare: journal.UsualLostShare,
-		Have: journal.Starter{Grams: enoughG, Hydration: 1}, Ratio: journal.Ratio{Starter: 1, Flour: r.Flour, Water: r.Water},
+	need := feedmath.Need{
+		Grams: a.problem.Recipe.StarterG, SpareG: spareG, StuckG: feedmath.UsualStuckG, LostShare: feedmath.UsualLostShare,
+		Have: feedmath.Starter{Grams: enoughG, Hydration: 1}, Ratio: feedmath.Ratio{Starter: 1, Flour: r.Flour, Water: r.Water},
 	}
-	steps, err := journal.Plan(need)
+	steps, err := feedmath.Plan(need)
 	if err != nil {
 		return plan.Amounts{}, err
 	}
@@ -236,7 +236,7 @@ func (a *asked) amounts(r plan.Ratio) (plan.Amounts, error) {
 		// Feeds before the one that counts may make more of it.
 		if need.Have.Grams = have; a.problem.Starter.Refreshes == 0 {
 			return plan.Amounts{}, short
-		} else if more, err := journal.Plan(need); err != nil || len(more) > 1+a.problem.Starter.Refreshes {
+		} else if more, err := feedmath.Plan(need); err != nil || len(more) > 1+a.problem.Starter.Refreshes {
 			return plan.Amounts{}, short
 		}
 	}
@@ -259,7 +259,7 @@ func (a *asked) haveG() float64 {
 	}
 	last := journalFeed(a.record.Last)
 	if m := last.Mix(1); last.KeptG > 0 && m.FlourG > 0 {
-		return m.TotalG()*(1-journal.UsualLostShare) - journal.UsualStuckG
+		return m.TotalG()*(1-feedmath.UsualLostShare) - feedmath.UsualStuckG
 	}
 	return enoughG
 }

@@ -6,7 +6,7 @@ import (
 	"io"
 	"time"
 
-	"leavend/cmd/leavend/internal/calendar"
+	"leavend/cmd/leavend/internal/ical"
 	"leavend/cmd/leavend/internal/web"
 )
 
@@ -17,11 +17,11 @@ const planAlarm = 10 * time.Minute
 // step is the same whenever the same loaf is planned, so that a later file
 // moves the entries and does not double them; sequence is then higher.
 func writePlanCalendar(w io.Writer, ask web.PlanAsk, p web.Plan, sequence int, stamp time.Time) error {
-	return calendar.Write(w, capital(ask.Recipe), "leavend "+version, stamp, planEvents(ask, p, sequence))
+	return ical.Write(w, capital(ask.Recipe), "leavend "+version, stamp, planEvents(ask, p, sequence))
 }
 
 // weeklyEvents are the steps of a plan for every week, by the clock of a zone.
-func weeklyEvents(ask web.PlanAsk, p web.Plan, zone *time.Location) []calendar.Event {
+func weeklyEvents(ask web.PlanAsk, p web.Plan, zone *time.Location) []ical.Event {
 	events := planEvents(ask, p, 0)
 	for i := range events {
 		e := &events[i]
@@ -31,10 +31,10 @@ func weeklyEvents(ask web.PlanAsk, p web.Plan, zone *time.Location) []calendar.E
 }
 
 // planEvents are a plan's steps.
-func planEvents(ask web.PlanAsk, p web.Plan, sequence int) []calendar.Event {
-	var events []calendar.Event
+func planEvents(ask web.PlanAsk, p web.Plan, sequence int) []ical.Event {
+	var events []ical.Event
 	for _, s := range p.Steps {
-		e := calendar.Event{
+		e := ical.Event{
 			UID: planUID(ask, s.Name), Sequence: sequence, Start: s.At, End: s.Until,
 			Summary: capital(s.Name), Description: s.Text, Alarm: planAlarm,
 		}

@@ -10,7 +10,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
-	"leavend/cmd/leavend/internal/journal"
+	"leavend/cmd/leavend/internal/feedmath"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/peak"
 	"leavend/peak/ripening"
@@ -24,7 +24,7 @@ type starterRecord struct {
 	Last   store.Feed // the newest
 	Topped bool       // it came to its top since
 	Seen   bool       // the jar was watched since
-	Usual  journal.Feed
+	Usual  feedmath.Feed
 	Weighs bool // Usual has weights
 }
 
@@ -72,7 +72,7 @@ func (r *starterRecord) present(ctx context.Context, s *store.Store, of config.V
 	if err != nil || len(feeds) == 0 {
 		return err
 	}
-	r.Usual, r.Weighs = journal.Suggest(journalFeeds(feeds))
+	r.Usual, r.Weighs = feedmath.Suggest(journalFeeds(feeds))
 	begun, err := begunAt(ctx, s, of.Slug)
 	if err != nil || feeds[0].At.Before(begun) {
 		return err

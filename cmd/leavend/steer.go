@@ -13,7 +13,7 @@ import (
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
 	"leavend/peak"
-	"leavend/peak/steer"
+	"leavend/peak/readyby"
 )
 
 // steering moves the mat so that what stands on it is ready at the hour that
@@ -24,7 +24,7 @@ type steering struct {
 	said wishSaid
 
 	mu    sync.Mutex // guards what follows, and is held while a wish changes
-	steer *steer.Steer
+	steer *readyby.Controller
 	fedAt time.Time // of the feed that steer knows
 	read  time.Time // of the last distance
 	holds bool      // a course was asked for
@@ -36,11 +36,11 @@ type steering struct {
 type wishSaid struct {
 	mu   sync.Mutex // guards what follows
 	wish wishMemory
-	last steer.Advice // of a wish that is over too
+	last readyby.Advice // of a wish that is over too
 }
 
 // now returns the wish, and what was last said of it or of one that is over.
-func (s *wishSaid) now() (wishMemory, steer.Advice) {
+func (s *wishSaid) now() (wishMemory, readyby.Advice) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	return s.wish, s.last
@@ -54,7 +54,7 @@ func (s *wishSaid) wished(w wishMemory) {
 }
 
 // say notes what is said now and returns what was said before.
-func (s *wishSaid) say(a steer.Advice) (before steer.Advice) {
+func (s *wishSaid) say(a readyby.Advice) (before readyby.Advice) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	before, s.last = s.last, a
@@ -85,18 +85,18 @@ func (d *daemon) openSteering(ctx context.Context) {
 		return
 	}
 	v := d.vessel(d.warm.vessel)
-	o := steer.Opts{Limits: steerLimits(d.conf), UsualC: d.usualC()}
+	o := readyby.Opts{Limits: steerLimits(d.conf), UsualC: d.usualC()}
 	if v.conf.Kind == config.Bowl {
 		o.Kind = peak.Bowl
 	}
-	g := &steering{v: v, steer: steer.New(o)}
+	g := &steering{v: v, steer: readyby.New(o)}
 	d.steering = g
 	var kept wishMemory
 	if _, err := d.store.State(ctx, wishState(v.conf.Slug), &kept); err != nil {
 		d.log.Error("the wish that was made cannot be read", "vessel", v.conf.Name, "err", err)
 	} else if !kept.At.IsZero() {
 		g.said.wished(kept)
-		g.steer.Recall(kept.Made, kept.At.In(d.conf.Timezone))
+		g.steer.Restore(kept.Made, kept.At.In(d.conf.Timezone))
 	}
 	now := d.clock.Now()
 	if err := g.learn(d.store.ReadingsBetween(ctx, v.conf.Slug, now.Add(-learnSpan), now)); err != nil {
@@ -105,9 +105,9 @@ func (d *daemon) openSteering(ctx context.Context) {
 }
 
 // steerLimits are the setpoints that a course may ask for.
-func steerLimits(c *config.Config) steer.Limits {
+func steerLimits(c *config.Config) readyby.Limits {
 	within := func(v float64) float64 { return min(max(v, c.Mat.SetpointMinC), c.Mat.SetpointMaxC) }
-	return steer.Limits{CoolestC: within(c.Plan.CoolestC), WarmestC: within(c.Plan.WarmestC)}
+	return readyby.Limits{CoolestC: within(c.Plan.CoolestC), WarmestC: within(c.Plan.WarmestC)}
 }
 
 // usualC is the setpoint that the baker set.
@@ -127,7 +127,7 @@ func (g *steering) learn(readings func(func(store.Reading, error) bool)) error {
 		case r.Channel == store.MatOn:
 			on = r.Value > 0.5
 		case r.Channel == store.Warmth:
-			g.steer.See(r.At, r.Value, on)
+			g.steer.Observe(r.At, r.Value, on)
 		}
 	}
 	return nil
@@ -156,13 +156,13 @@ func (d *daemon) steerNow(ctx context.Context, now time.Time) {
 	}
 	mat := d.warm.State()
 	if mat.VesselOK {
-		g.steer.See(now, mat.VesselC, mat.On)
+		g.steer.Observe(now, mat.VesselC, mat.On)
 	}
 	wish, _ := g.said.now()
 	if wish.At.IsZero() {
 		return
 	}
-	g.steer.Know(nil, d.usualC())
+	g.steer.SetStarter(nil, d.usualC())
 	a := g.steer.Advise(now, g.view(w))
 	if before := g.said.say(a); before.Reason != a.Reason {
 		d.log.Info(a.String(), "vessel", g.v.conf.Name, "why", a.Reason.String())
@@ -182,9 +182,9 @@ const missFor = 10 * time.Minute
 
 // tellMiss tells once that the hour cannot be met, early, and what can be. The
 // caller holds mu.
-func (d *daemon) tellMiss(ctx context.Context, now time.Time, w wishMemory, a steer.Advice) {
+func (d *daemon) tellMiss(ctx context.Context, now time.Time, w wishMemory, a readyby.Advice) {
 	g := d.steering
-	if a.Reason != steer.TooEarly && a.Reason != steer.TooLate {
+	if a.Reason != readyby.TooEarly && a.Reason != readyby.TooLate {
 		g.since = time.Time{}
 		return
 	}
@@ -199,11 +199,11 @@ func (d *daemon) tellMiss(ctx context.Context, now time.Time, w wishMemory, a st
 		d.log.Error("that a wish was told of could not be stored", "err", err)
 		return // it is told at the next look
 	}
-	d.teller.tell(notify.Happening{What: notify.WishFails, Vessel: g.v.conf.Slug, Name: g.v.conf.Name, At: now, For: a.Wish, Text: a.Miss().In(formOf(d.conf))})
+	d.teller.tell(notify.Happening{What: notify.WishFails, Vessel: g.v.conf.Slug, Name: g.v.conf.Name, At: now, For: a.ReadyBy, Text: a.Miss().In(formOf(d.conf))})
 }
 
 // follow asks the mat for a course, or ends the one it has.
-func (d *daemon) follow(now time.Time, a steer.Advice, mode control.Mode) {
+func (d *daemon) follow(now time.Time, a readyby.Advice, mode control.Mode) {
 	c := 0.0
 	if a.Steers() && mode == control.Hold {
 		c = min(max(a.SetpointC, d.conf.Mat.SetpointMinC), d.conf.Mat.SetpointMaxC)
@@ -218,8 +218,8 @@ func (d *daemon) follow(now time.Time, a steer.Advice, mode control.Mode) {
 }
 
 // view is what the detector knows, in the steer's words. The caller holds mu.
-func (g *steering) view(w view) steer.View {
-	out := steer.View{Forecast: w.Forecast, HasForecast: w.Expecting, Stage: w.Status.Stage, Came: w.Status.Peak, ReadAt: g.read}
+func (g *steering) view(w view) readyby.Observation {
+	out := readyby.Observation{Forecast: w.Forecast, HasForecast: w.Expecting, Stage: w.Status.Stage, Came: w.Status.Peak, ReadAt: g.read}
 	if !w.Target.At.IsZero() {
 		out.Came = w.Target
 	}
@@ -241,7 +241,7 @@ func (d *daemon) steerFed(ctx context.Context, at time.Time) {
 	if err != nil {
 		d.log.Error("the feed cannot be read", "err", err)
 	}
-	g.steer.Know(record.Model, d.usualC())
+	g.steer.SetStarter(record.Model, d.usualC())
 	g.steer.Fed(at, feedAt(feeds, at))
 	if err := g.learn(d.store.ReadingsBetween(ctx, g.v.conf.Slug, at, d.clock.Now())); err != nil {
 		d.log.Error("the warmth since the feed cannot be read", "err", err)
@@ -275,10 +275,10 @@ func (d *daemon) wishAs(ctx context.Context, slug string, w wishMemory) error {
 	now := d.clock.Now()
 	w.Made = now
 	g.mu.Lock()
-	err := g.steer.Wish(now, w.At.In(d.conf.Timezone))
+	err := g.steer.SetReadyBy(now, w.At.In(d.conf.Timezone))
 	if err == nil {
 		if err = d.keepWish(ctx, w); err != nil {
-			g.steer.Drop()
+			g.steer.Clear()
 			g.said.wished(wishMemory{})
 			err = fmt.Errorf("the wish could not be stored: %w", err)
 		}
@@ -314,8 +314,8 @@ func (d *daemon) DropWish(ctx context.Context, slug string) error {
 	if err := d.keepWish(ctx, wishMemory{}); err != nil {
 		return fmt.Errorf("that the wish was dropped could not be stored: %w", err)
 	}
-	g.said.say(steer.Advice{})
-	d.follow(d.clock.Now(), steer.Advice{}, control.Hold)
+	g.said.say(readyby.Advice{})
+	d.follow(d.clock.Now(), readyby.Advice{}, control.Hold)
 	return nil
 }
 
@@ -326,22 +326,22 @@ func (d *daemon) keepWish(ctx context.Context, w wishMemory) error {
 		return err
 	}
 	if g.said.wished(w); w.At.IsZero() {
-		g.steer.Drop()
+		g.steer.Clear()
 	}
 	return nil
 }
 
 // Steered returns what was last said of a vessel's wish; false when there is
 // none and none has just ended.
-func (d *daemon) Steered(slug string) (steer.Advice, bool) {
+func (d *daemon) Steered(slug string) (readyby.Advice, bool) {
 	g := d.steering
 	if g == nil || g.v.conf.Slug != slug {
-		return steer.Advice{}, false
+		return readyby.Advice{}, false
 	}
 	wish, last := g.said.now()
 	over := wish.At.IsZero()
-	if last.Wish.IsZero() || over && d.clock.Now().Sub(last.Wish) > toldFor {
-		return steer.Advice{}, false
+	if last.ReadyBy.IsZero() || over && d.clock.Now().Sub(last.ReadyBy) > toldFor {
+		return readyby.Advice{}, false
 	}
 	return last, true
 }

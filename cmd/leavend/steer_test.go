@@ -9,7 +9,7 @@ import (
 
 	"leavend/cmd/leavend/internal/publish"
 	"leavend/cmd/leavend/internal/web"
-	"leavend/peak/steer"
+	"leavend/peak/readyby"
 )
 
 // TestWishThroughTheNight wishes an hour for the jar on the mat, restarts the
@@ -34,7 +34,7 @@ func TestWishThroughTheNight(t *testing.T) {
 			t.Fatal(err)
 		}
 		w := page.Now().Vessels[0].Wish
-		if w == nil || w.Reason != steer.TooEarly.String() || !w.SoonestAt.After(wish) || w.Over {
+		if w == nil || w.Reason != readyby.TooEarly.String() || !w.SoonestAt.After(wish) || w.Over {
 			t.Fatalf("three quarters of an hour ahead: %+v", w)
 		}
 		if got := setpoint(); got <= 26 || got > 28 {
@@ -45,7 +45,7 @@ func TestWishThroughTheNight(t *testing.T) {
 		h = openHouse(t, k, jarConfig(dir), nil)
 		page = &pageHouse{d: h.daemon}
 		h.pass(t, 3*time.Minute, nil)
-		if a, ok := h.Steered("bramble"); !ok || !a.Wish.Equal(wish) || setpoint() <= 26 {
+		if a, ok := h.Steered("bramble"); !ok || !a.ReadyBy.Equal(wish) || setpoint() <= 26 {
 			t.Errorf("after a restart: %v, %v, setpoint %g", a, ok, setpoint())
 		}
 		// Dropped, the mat goes back at once.
@@ -60,7 +60,7 @@ func TestWishThroughTheNight(t *testing.T) {
 		if err := page.Wish(t.Context(), "bramble", time.Now().Add(6*time.Hour)); err != nil {
 			t.Fatal(err)
 		}
-		seen := map[steer.Reason]bool{}
+		seen := map[readyby.Reason]bool{}
 		h.pass(t, 9*time.Hour, func() {
 			a, ok := h.Steered("bramble")
 			if !ok {
@@ -70,11 +70,11 @@ func TestWishThroughTheNight(t *testing.T) {
 			if got := setpoint(); !(got >= 22 && got <= 28) || math.IsNaN(got) {
 				t.Errorf("%v: the setpoint is %g", a, got)
 			}
-			if a.Reason == steer.BlindProbe && setpoint() != 26 {
+			if a.Reason == readyby.BlindProbe && setpoint() != 26 {
 				t.Errorf("%v: the setpoint is %g", a, setpoint())
 			}
 		})
-		if !seen[steer.BlindProbe] || !(seen[steer.OnCourse] || seen[steer.Ahead] || seen[steer.Behind] || seen[steer.TooLate]) {
+		if !seen[readyby.BlindProbe] || !(seen[readyby.OnCourse] || seen[readyby.Ahead] || seen[readyby.Behind] || seen[readyby.TooLate]) {
 			t.Errorf("seen: %v", seen)
 		}
 		w = page.Now().Vessels[0].Wish
@@ -111,7 +111,7 @@ func TestWishRefused(t *testing.T) {
 			t.Error(err)
 		}
 		a, ok := h.Steered("bramble")
-		if got := h.vesselState(h.vessel("bramble")); !ok || a.Wish.Format("15:04") != "23:30" || !got.ReadyAt.Equal(a.Wish) || got.Ready != a.String() {
+		if got := h.vesselState(h.vessel("bramble")); !ok || a.ReadyBy.Format("15:04") != "23:30" || !got.ReadyAt.Equal(a.ReadyBy) || got.Ready != a.String() {
 			t.Errorf("by MQTT: %v, sent out %v %q", a, got.ReadyAt, got.Ready)
 		}
 		if err := h.daemon.wish(publish.Wish{Kind: publish.WishReady, Subject: "bramble"}); err != nil {

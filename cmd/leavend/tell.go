@@ -71,7 +71,7 @@ func (d *daemon) vesselState(v *vessel) publish.Vessel {
 		out.PeakAt = s.Peak.PeakAt
 	}
 	if a, ok := d.Steered(v.conf.Slug); ok {
-		out.ReadyAt, out.Ready = a.Wish, a.Say().In(formOf(d.conf))
+		out.ReadyAt, out.Ready = a.ReadyBy, a.Say().In(formOf(d.conf))
 	}
 	return out
 }

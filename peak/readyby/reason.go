@@ -1,4 +1,4 @@
-package steer
+package readyby
 
 import (
 	"fmt"
@@ -13,7 +13,7 @@ type Reason uint8
 
 // The reasons.
 const (
-	NoWish     Reason = iota // nobody wished an hour
+	NoHour     Reason = iota // nobody wished an hour
 	NoFeed                   // the wish waits for a feed
 	OnCourse                 // it comes at the hour
 	Ahead                    // it would come early: the mat rests, or holds it cooler
@@ -24,7 +24,7 @@ const (
 	BlindProbe               // no fresh temperature
 	BlindCurve               // the curve tells nothing
 	Arrived                  // the top, or the target, is here
-	RunOut                   // the hour is long past
+	Expired                  // the hour is long past
 )
 
 var reasonNames = [...]string{"no-wish", "no-feed", "on-course", "ahead", "behind", "too-early", "too-late", "keeping", "blind-probe", "blind-curve", "arrived", "run-out"}
@@ -43,7 +43,7 @@ type Advice struct {
 	Reason    Reason
 	Kind      peak.Kind
 	SetpointC float64
-	Wish      time.Time // the hour wished
+	ReadyBy   time.Time // the hour wished
 
 	Expect, Low, High time.Time     // when it comes on this course, with the 80 % interval
 	Soonest, Latest   time.Time     // what the limits allow
@@ -55,7 +55,7 @@ type Advice struct {
 
 // Done reports whether the wish is over: it came and its hour is here, or its
 // hour is long past.
-func (a Advice) Done() bool { return a.Reason == Arrived && a.Until.IsZero() || a.Reason == RunOut }
+func (a Advice) Done() bool { return a.Reason == Arrived && a.Until.IsZero() || a.Reason == Expired }
 
 // Steers reports whether SetpointC is a course of its own, and not the usual
 // setpoint.
@@ -68,17 +68,17 @@ const aLittle = 45 * time.Minute
 
 // String is what Say says, in metric on a 24-hour clock, in the time zone of the
 // wish.
-func (a Advice) String() string { return a.Say().In(said.Form{Zone: a.Wish.Location()}) }
+func (a Advice) String() string { return a.Say().In(said.Form{Zone: a.ReadyBy.Location()}) }
 
 // Say says it in one line that a baker understands.
 func (a Advice) Say() said.Line {
-	wish, holds := said.Clock(a.Wish), said.Tenths(a.SetpointC)
+	wish, holds := said.Clock(a.ReadyBy), said.Tenths(a.SetpointC)
 	much := ""
 	if a.Off.Abs() < aLittle {
 		much = "a little "
 	}
 	switch a.Reason {
-	case NoWish:
+	case NoHour:
 		return said.Say("No hour is wished; the mat holds its usual %v.", holds)
 	case NoFeed:
 		return said.Say("The wish for %v waits for the next feed; the mat holds its usual %v.", wish, holds)
@@ -107,7 +107,7 @@ func (a Advice) Say() said.Line {
 		return said.Say("The curve tells nothing now, so the hour cannot be steered; the mat holds its usual %v.", holds)
 	case Arrived:
 		return a.arrived()
-	case RunOut:
+	case Expired:
 		return said.Say("%v is long past; the mat holds its usual %v again.", wish, holds)
 	}
 	return said.Say("%v", a.Reason)
@@ -148,5 +148,5 @@ func (a Advice) tooLate() said.Line {
 	if a.RoomBound {
 		why = "for the room is too warm to hold it back"
 	}
-	return said.Say("%v is too late: %v at the latest, %v.", said.Clock(a.Wish), said.Clock(a.Latest), why)
+	return said.Say("%v is too late: %v at the latest, %v.", said.Clock(a.ReadyBy), said.Clock(a.Latest), why)
 }

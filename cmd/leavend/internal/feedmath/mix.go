@@ -1,4 +1,4 @@
-// Package journal does the baker's arithmetic: ratio, hydration, inoculation,
+// Package feedmath does the baker's arithmetic: ratio, hydration, inoculation,
 // what to keep and add for tomorrow's bake, and what is due.
 //
 // Weights are grams. A hydration is water over flour, as a fraction: 1.0 is
@@ -7,7 +7,7 @@
 // s and hydration h holds s/(1+h) of flour and s·h/(1+h) of water.
 //
 // Nothing here says that a starter is safe to eat. A curve cannot show mould.
-package journal
+package feedmath
 
 import (
 	"errors"

@@ -1,4 +1,4 @@
-package steer
+package readyby
 
 import (
 	"context"
@@ -97,12 +97,14 @@ func (t *trial) model() *ripening.Model {
 // policy is who chooses the setpoint. begin is asked once, three minutes after
 // the feed; then, if it is not nil, every five minutes.
 type policy struct {
-	begin func(s *Steer, now time.Time) float64
-	then  func(s *Steer, v View, now time.Time) float64
+	begin func(s *Controller, now time.Time) float64
+	then  func(s *Controller, v Observation, now time.Time) float64
 }
 
 // hold is the policy of one setpoint whatever comes.
-func hold(setC float64) policy { return policy{begin: func(*Steer, time.Time) float64 { return setC }} }
+func hold(setC float64) policy {
+	return policy{begin: func(*Controller, time.Time) float64 { return setC }}
+}
 
 // run is how a feed went, by the noiseless curve, after the feed.
 type run struct {
@@ -154,7 +156,7 @@ func (t *trial) play(p policy) run {
 			mat.Temperature(now, "p", control.AtVessel, temp)
 		}
 		if i%3 == 0 {
-			s.See(now, temp, mat.State().On)
+			s.Observe(now, temp, mat.State().On)
 		}
 		if since < 0 {
 			continue
@@ -178,7 +180,7 @@ func (t *trial) play(p policy) run {
 				}
 			}
 			if since > 3*time.Minute && since%(5*time.Minute) == 0 {
-				v := View{ReadAt: now, Stage: d.Status().Stage, Came: came}
+				v := Observation{ReadAt: now, Stage: d.Status().Stage, Came: came}
 				v.Forecast, v.HasForecast = d.Forecast()
 				must(mat.SetSetpoint(now, p.then(s, v, now)))
 			}

@@ -1,4 +1,4 @@
-package steer
+package readyby
 
 import (
 	"math"
@@ -23,9 +23,9 @@ type Opts struct {
 	Model  *ripening.Model // what is known of the starter; default New
 }
 
-// Steer finds the setpoint course of one vessel. It is not safe for
+// Controller finds the setpoint course of one vessel. It is not safe for
 // concurrent use, reads no clock and starts nothing.
-type Steer struct {
+type Controller struct {
 	o     Opts
 	model *ripening.Model
 	heat  Heat
@@ -43,7 +43,7 @@ type Steer struct {
 }
 
 // New returns a steer without a wish.
-func New(o Opts) *Steer {
+func New(o Opts) *Controller {
 	if o.Limits == (Limits{}) {
 		o.Limits = UsualLimits()
 	}
@@ -53,22 +53,22 @@ func New(o Opts) *Steer {
 	if o.Model == nil {
 		o.Model = ripening.New()
 	}
-	return &Steer{o: o, model: o.Model, tempC: math.NaN()}
+	return &Controller{o: o, model: o.Model, tempC: math.NaN()}
 }
 
 // Fed begins a new feed. A feed found late gives its own time.
-func (s *Steer) Fed(at time.Time, f ripening.Feed) {
+func (s *Controller) Fed(at time.Time, f ripening.Feed) {
 	s.fedAt, s.feed = at, f
 	s.temps, s.sum, s.n = s.temps[:0], 0, 0
 	s.heat.Fed()
 }
 
-// See takes the vessel's temperature and whether the mat is on from now.
-func (s *Steer) See(at time.Time, tempC float64, on bool) {
+// Observe takes the vessel's temperature and whether the mat is on from now.
+func (s *Controller) Observe(at time.Time, tempC float64, on bool) {
 	if !(tempC > -20 && tempC < 60) {
 		return
 	}
-	s.heat.See(at, tempC, on)
+	s.heat.Observe(at, tempC, on)
 	s.seen, s.tempC = at, tempC
 	if s.fedAt.IsZero() {
 		return
@@ -94,7 +94,7 @@ const horizon = 48
 
 // fromPrior is what the ripening model expects to be left, on the course of
 // the given setpoint.
-func (s *Steer) fromPrior(now time.Time, setC float64) left {
+func (s *Controller) fromPrior(now time.Time, setC float64) left {
 	age := now.Sub(s.fedAt)
 	span, _ := s.model.TopAfter(s.feed, s.pastThen(now, setC))
 	ahead := s.heat.Course(s.tempC, setC, horizon)
@@ -123,7 +123,7 @@ const (
 )
 
 // done is the work since the feed, in hours at 25 °C.
-func (s *Steer) done() float64 {
+func (s *Controller) done() float64 {
 	sum := 0.0
 	for _, c := range s.temps {
 		sum += s.model.Pace(c) * courseStep.Hours()
@@ -132,7 +132,7 @@ func (s *Steer) done() float64 {
 }
 
 // pastThen is the course since the feed, and from now on that of a setpoint.
-func (s *Steer) pastThen(now time.Time, setC float64) ripening.Course {
+func (s *Controller) pastThen(now time.Time, setC float64) ripening.Course {
 	age := now.Sub(s.fedAt)
 	past, ahead := ripening.Points(courseStep, s.temps), s.heat.Course(s.tempC, setC, horizon)
 	return func(after time.Duration) float64 {
@@ -145,7 +145,7 @@ func (s *Steer) pastThen(now time.Time, setC float64) ripening.Course {
 
 // fromForecast is what the detector expects to be left. It reckons with the
 // temperature of now; so its hours are turned into work at that pace.
-func (s *Steer) fromForecast(now time.Time, f peak.Forecast) left {
+func (s *Controller) fromForecast(now time.Time, f peak.Forecast) left {
 	pace := s.model.Pace(s.tempC)
 	h := func(t time.Time) float64 { return max(t.Sub(now).Hours(), 0) }
 	return left{h(f.PeakAt) * pace, max((h(f.High)-h(f.Low))*pace/2.56, forecastSD)}
@@ -157,7 +157,7 @@ func (s *Steer) fromForecast(now time.Time, f peak.Forecast) left {
 const forecastSD = 0.2
 
 // workUntil is the work done along a course from now until d.
-func (s *Steer) workUntil(c ripening.Course, d time.Duration) float64 {
+func (s *Controller) workUntil(c ripening.Course, d time.Duration) float64 {
 	sum := 0.0
 	for t := time.Duration(0); t < d; t += courseStep {
 		part := min(courseStep, d-t)
@@ -167,7 +167,7 @@ func (s *Steer) workUntil(c ripening.Course, d time.Duration) float64 {
 }
 
 // arrival is when the work is done along a course.
-func (s *Steer) arrival(c ripening.Course, work float64) time.Duration {
+func (s *Controller) arrival(c ripening.Course, work float64) time.Duration {
 	sum := 0.0
 	for t := time.Duration(0); t < horizon*time.Hour; t += courseStep {
 		step := s.model.Pace(c(t+courseStep/2)) * courseStep.Hours()
@@ -187,7 +187,7 @@ func (a left) both(b left) left {
 
 // choose returns the constant setpoint on which the work is done at the wish,
 // with the soonest and the latest that the limits allow.
-func (s *Steer) choose(goal time.Duration, work float64) (setC float64, soonest, latest time.Duration) {
+func (s *Controller) choose(goal time.Duration, work float64) (setC float64, soonest, latest time.Duration) {
 	at := func(c float64) time.Duration { return s.arrival(s.heat.Course(s.tempC, c, horizon), work) }
 	lo, hi := s.coolest(), s.fastest()
 	soonest, latest = at(hi), at(lo)
@@ -209,7 +209,7 @@ func (s *Steer) choose(goal time.Duration, work float64) (setC float64, soonest,
 
 // coolest is the least setpoint. A dough is none the worse for a cool night,
 // so that a bowl may be let cool until the mat is off in all but name.
-func (s *Steer) coolest() float64 {
+func (s *Controller) coolest() float64 {
 	if s.o.Kind == peak.Bowl {
 		return min(s.o.Limits.CoolestC, bowlCoolestC)
 	}
@@ -221,7 +221,7 @@ const bowlCoolestC = 15
 
 // fastest is the temperature within the limits at which the starter is
 // quickest: above it, warmth only slows it down.
-func (s *Steer) fastest() float64 {
+func (s *Controller) fastest() float64 {
 	best := s.o.Limits.WarmestC
 	for c := s.o.Limits.WarmestC; c >= s.o.Limits.CoolestC; c -= 0.25 {
 		if s.model.Pace(c) > s.model.Pace(best)*1.002 {

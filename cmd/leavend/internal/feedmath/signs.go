@@ -1,4 +1,4 @@
-package journal
+package feedmath
 
 // Sign is something a baker sees or smells, and what the trade makes of it.
 type Sign struct {

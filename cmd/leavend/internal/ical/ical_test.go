@@ -1,4 +1,4 @@
-package calendar
+package ical
 
 import (
 	"bytes"

@@ -1,4 +1,4 @@
-package steer
+package readyby
 
 import (
 	"bytes"
@@ -37,7 +37,7 @@ func TestLines(t *testing.T) {
 }
 
 func testLines(t *testing.T, file string, form said.Form) {
-	a := Advice{SetpointC: 25, Wish: at("20:00"), Soonest: at("20:40"), Latest: at("18:30"), Off: -20 * time.Minute}
+	a := Advice{SetpointC: 25, ReadyBy: at("20:00"), Soonest: at("20:40"), Latest: at("18:30"), Off: -20 * time.Minute}
 	far := a
 	far.Off = 80 * time.Minute
 	var got bytes.Buffer
@@ -50,7 +50,7 @@ func testLines(t *testing.T, file string, form said.Form) {
 	}
 	until := func(clock string) func(*Advice) { return func(a *Advice) { a.Until = at(clock) } }
 	room := func(a *Advice) { a.RoomBound = true }
-	say(a, NoWish)
+	say(a, NoHour)
 	say(a, NoFeed)
 	say(a, OnCourse)
 	say(a, Ahead, until("18:10"))
@@ -59,20 +59,20 @@ func testLines(t *testing.T, file string, form said.Form) {
 	say(a, Behind)
 	say(far, Behind)
 	say(a, TooEarly)
-	fmt.Fprintf(&got, "%-12s %s\n", "told", Advice{Reason: TooEarly, Wish: a.Wish, Soonest: a.Soonest}.Miss().In(form))
+	fmt.Fprintf(&got, "%-12s %s\n", "told", Advice{Reason: TooEarly, ReadyBy: a.ReadyBy, Soonest: a.Soonest}.Miss().In(form))
 	say(a, TooEarly, room)
 	say(a, TooLate)
-	fmt.Fprintf(&got, "%-12s %s\n", "told", Advice{Reason: TooLate, Wish: a.Wish, Latest: a.Latest}.Miss().In(form))
-	fmt.Fprintf(&got, "%-12s %s\n", "told", Advice{Reason: TooEarly, Kind: peak.Bowl, Wish: a.Wish, Soonest: a.Soonest}.Miss().In(form))
+	fmt.Fprintf(&got, "%-12s %s\n", "told", Advice{Reason: TooLate, ReadyBy: a.ReadyBy, Latest: a.Latest}.Miss().In(form))
+	fmt.Fprintf(&got, "%-12s %s\n", "told", Advice{Reason: TooEarly, Kind: peak.Bowl, ReadyBy: a.ReadyBy, Soonest: a.Soonest}.Miss().In(form))
 	say(a, TooLate, room)
-	say(a, TooLate, func(a *Advice) { a.Kind, a.Wish, a.Latest = peak.Bowl, at("07:00"), at("05:10") })
+	say(a, TooLate, func(a *Advice) { a.Kind, a.ReadyBy, a.Latest = peak.Bowl, at("07:00"), at("05:10") })
 	say(a, Keeping)
 	say(a, BlindProbe)
 	say(a, BlindCurve)
 	say(a, Arrived, until("20:00"), func(a *Advice) { a.Expect, a.Rests = at("19:00"), true })
 	say(a, Arrived, until("20:00"), func(a *Advice) { a.Expect = at("19:40") })
 	say(a, Arrived, func(a *Advice) { a.Expect = at("20:10") })
-	say(a, RunOut)
+	say(a, Expired)
 	if *update {
 		if err := os.WriteFile(file, got.Bytes(), 0o644); err != nil {
 			t.Fatal(err)
@@ -89,11 +89,11 @@ func testLines(t *testing.T, file string, form said.Form) {
 
 // cooling shows a steer how a vessel cools towards 16 °C in a cold kitchen, and
 // that the mat warms it again.
-func cooling(s *Steer, until time.Time) {
+func cooling(s *Controller, until time.Time) {
 	c := 26.0
 	for now := until.Add(-8 * time.Hour); now.Before(until); now = now.Add(time.Minute) {
 		on := now.After(until.Add(-4 * time.Hour))
-		s.See(now, c, on)
+		s.Observe(now, c, on)
 		c -= 0.5 * (c - 16) / 60
 		if on {
 			c += 6.0 / 60
@@ -102,58 +102,58 @@ func cooling(s *Steer, until time.Time) {
 }
 
 // fed returns a steer an hour after a feed at 12:00, that has seen 24 °C.
-func fed(o Opts, wish time.Time) (*Steer, time.Time) {
+func fed(o Opts, wish time.Time) (*Controller, time.Time) {
 	s := New(o)
 	cooling(s, noon)
 	s.Fed(noon, ripening.Mixed(1, 2, 2))
-	if err := s.Wish(noon, wish); err != nil {
+	if err := s.SetReadyBy(noon, wish); err != nil {
 		panic(err)
 	}
 	now := noon
 	for ; now.Before(at("13:00")); now = now.Add(time.Minute) {
-		s.See(now, 24, now.Minute()%3 == 0)
+		s.Observe(now, 24, now.Minute()%3 == 0)
 	}
 	return s, now
 }
 
 // The prior has 1:2:2 at its top after some five hours at 24 °C.
 func TestAdvice(t *testing.T) {
-	fresh := func(now time.Time) View { return View{ReadAt: now, Stage: peak.Rising} }
+	fresh := func(now time.Time) Observation { return Observation{ReadAt: now, Stage: peak.Rising} }
 	for _, tt := range []struct {
 		name string
 		wish string
-		view func(now time.Time) View
+		view func(now time.Time) Observation
 		want Reason
 	}{
 		{"an hour that it makes by itself", "17:00", fresh, OnCourse},
 		{"hours before it can", "14:30", fresh, TooEarly},
 		{"hours after it will", "22:00", fresh, TooLate},
-		{"the curve is ahead of the prior", "17:00", func(now time.Time) View {
+		{"the curve is ahead of the prior", "17:00", func(now time.Time) Observation {
 			v := fresh(now)
 			v.HasForecast, v.Forecast = true, peak.Forecast{PeakAt: at("16:35"), Low: at("16:20"), High: at("16:50")}
 			return v
 		}, Ahead},
-		{"the curve is behind the prior", "17:00", func(now time.Time) View {
+		{"the curve is behind the prior", "17:00", func(now time.Time) Observation {
 			v := fresh(now)
 			v.HasForecast, v.Forecast = true, peak.Forecast{PeakAt: at("17:30"), Low: at("17:15"), High: at("17:45")}
 			return v
 		}, Behind},
-		{"no distance comes", "17:00", func(now time.Time) View {
+		{"no distance comes", "17:00", func(now time.Time) Observation {
 			v := fresh(now)
 			v.Stage = peak.Lost
 			return v
 		}, BlindCurve},
-		{"the last distance is old", "17:00", func(now time.Time) View {
+		{"the last distance is old", "17:00", func(now time.Time) Observation {
 			v := fresh(now)
 			v.ReadAt = now.Add(-30 * time.Minute)
 			return v
 		}, BlindCurve},
-		{"the top was called", "17:00", func(now time.Time) View {
+		{"the top was called", "17:00", func(now time.Time) Observation {
 			v := fresh(now)
 			v.Came = peak.Event{At: now, PeakAt: now.Add(-10 * time.Minute)}
 			return v
 		}, Arrived},
-		{"the top of the feed before the wish", "17:00", func(now time.Time) View {
+		{"the top of the feed before the wish", "17:00", func(now time.Time) Observation {
 			v := fresh(now)
 			v.Came = peak.Event{At: noon.Add(-time.Hour), PeakAt: noon.Add(-2 * time.Hour)}
 			return v
@@ -171,11 +171,11 @@ func TestAdvice(t *testing.T) {
 					t.Errorf("setpoint %g, want the usual 25", a.SetpointC)
 				}
 			case TooEarly:
-				if a.SetpointC < 27 || !a.Soonest.After(a.Wish) {
+				if a.SetpointC < 27 || !a.Soonest.After(a.ReadyBy) {
 					t.Errorf("setpoint %g, soonest %v", a.SetpointC, a.Soonest)
 				}
 			case TooLate:
-				if a.SetpointC > 22.5 || !a.Latest.Before(a.Wish) {
+				if a.SetpointC > 22.5 || !a.Latest.Before(a.ReadyBy) {
 					t.Errorf("setpoint %g, latest %v", a.SetpointC, a.Latest)
 				}
 			case Ahead:
@@ -194,7 +194,7 @@ func TestAdvice(t *testing.T) {
 func TestSilentProbe(t *testing.T) {
 	s, now := fed(Opts{UsualC: 24}, at("17:00"))
 	now = now.Add(11 * time.Minute)
-	if a := s.Advise(now, View{ReadAt: now}); a.Reason != BlindProbe || a.SetpointC != 24 {
+	if a := s.Advise(now, Observation{ReadAt: now}); a.Reason != BlindProbe || a.SetpointC != 24 {
 		t.Errorf("%v, setpoint %g; want the probe silent and the usual 24", a.Reason, a.SetpointC)
 	}
 }
@@ -204,9 +204,9 @@ func TestSilentProbe(t *testing.T) {
 func TestOverdue(t *testing.T) {
 	s, now := fed(Opts{}, at("22:00"))
 	for ; now.Before(at("21:30")); now = now.Add(time.Minute) {
-		s.See(now, 24, false)
+		s.Observe(now, 24, false)
 	}
-	if a := s.Advise(now, View{ReadAt: now, Stage: peak.Lag}); a.Reason != BlindCurve || a.SetpointC != 25 {
+	if a := s.Advise(now, Observation{ReadAt: now, Stage: peak.Lag}); a.Reason != BlindCurve || a.SetpointC != 25 {
 		t.Errorf("%v at %g °C, want it blind at 25", a.Reason, a.SetpointC)
 	}
 }
@@ -214,10 +214,10 @@ func TestOverdue(t *testing.T) {
 func TestWishEnds(t *testing.T) {
 	s, now := fed(Opts{}, at("17:00"))
 	for ; now.Before(at("19:01")); now = now.Add(time.Minute) {
-		s.See(now, 24, false)
+		s.Observe(now, 24, false)
 	}
-	a := s.Advise(now, View{ReadAt: now, Stage: peak.Rising})
-	if a.Reason != RunOut || !a.Done() || a.SetpointC != 25 {
+	a := s.Advise(now, Observation{ReadAt: now, Stage: peak.Rising})
+	if a.Reason != Expired || !a.Done() || a.SetpointC != 25 {
 		t.Errorf("two hours after the wish: %v, done %v, %g °C", a.Reason, a.Done(), a.SetpointC)
 	}
 }
@@ -225,11 +225,11 @@ func TestWishEnds(t *testing.T) {
 func TestWishRefuses(t *testing.T) {
 	s := New(Opts{})
 	for _, bad := range []time.Time{noon, noon.Add(-time.Hour), noon.Add(49 * time.Hour), {}} {
-		if err := s.Wish(noon, bad); err == nil {
+		if err := s.SetReadyBy(noon, bad); err == nil {
 			t.Errorf("a wish for %v was taken", bad)
 		}
 	}
-	if _, ok := s.Wished(); ok {
+	if _, ok := s.ReadyBy(); ok {
 		t.Error("a refused wish stands")
 	}
 }
@@ -259,11 +259,11 @@ func TestSetpointStaysWithinLimits(t *testing.T) {
 			case 0:
 				s.Fed(anyTime("fed"), ripening.Mixed(rapid.Float64().Draw(t, "g"), rapid.Float64().Draw(t, "f"), rapid.Float64().Draw(t, "w")))
 			case 1:
-				_ = s.Wish(now, anyTime("wish"))
+				_ = s.SetReadyBy(now, anyTime("wish"))
 			default:
-				s.See(now, anyTemp.Draw(t, "temp"), rapid.Bool().Draw(t, "on"))
+				s.Observe(now, anyTemp.Draw(t, "temp"), rapid.Bool().Draw(t, "on"))
 			}
-			v := View{ReadAt: anyTime("read"), Stage: peak.Stage(rapid.IntRange(0, 7).Draw(t, "stage")), HasForecast: rapid.Bool().Draw(t, "has")}
+			v := Observation{ReadAt: anyTime("read"), Stage: peak.Stage(rapid.IntRange(0, 7).Draw(t, "stage")), HasForecast: rapid.Bool().Draw(t, "has")}
 			v.Forecast = peak.Forecast{PeakAt: anyTime("peak"), Low: anyTime("low"), High: anyTime("high")}
 			if rapid.IntRange(0, 3).Draw(t, "came") == 0 {
 				v.Came = peak.Event{At: anyTime("came"), PeakAt: anyTime("top")}
@@ -285,14 +285,14 @@ func TestDoughOvernight(t *testing.T) {
 	s := New(Opts{Kind: peak.Bowl})
 	cooling(s, at("22:00"))
 	s.Fed(at("22:00"), ripening.Mixed(20, 100, 65))
-	if err := s.Wish(at("22:00"), at("22:00").Add(9*time.Hour)); err != nil {
+	if err := s.SetReadyBy(at("22:00"), at("22:00").Add(9*time.Hour)); err != nil {
 		t.Fatal(err)
 	}
 	now := at("22:00")
 	for ; now.Before(at("23:30")); now = now.Add(time.Minute) {
-		s.See(now, 26, true)
+		s.Observe(now, 26, true)
 	}
-	v := View{ReadAt: now, Stage: peak.Rising, HasForecast: true,
+	v := Observation{ReadAt: now, Stage: peak.Rising, HasForecast: true,
 		Forecast: peak.Forecast{PeakAt: now.Add(4 * time.Hour), Low: now.Add(3 * time.Hour), High: now.Add(5 * time.Hour)}}
 	if a := s.Advise(now, v); a.Reason != Ahead || a.SetpointC >= 22 {
 		t.Errorf("%v (%v) at %g °C; want it ahead, and cooler than a jar's limit", a.Reason, a, a.SetpointC)

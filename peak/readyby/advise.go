@@ -1,4 +1,4 @@
-package steer
+package readyby
 
 import (
 	"fmt"
@@ -8,8 +8,8 @@ import (
 	"leavend/peak/ripening"
 )
 
-// View is what the detector knows now.
-type View struct {
+// Observation is what the detector knows now.
+type Observation struct {
 	Forecast    peak.Forecast
 	HasForecast bool
 	Stage       peak.Stage
@@ -30,9 +30,9 @@ const (
 	calmC     = 0.2              // a smaller change of setpoint is not worth it
 )
 
-// Wish asks for the top (in a bowl: the target) at the hour. It refuses one
+// SetReadyBy asks for the top (in a bowl: the target) at the hour. It refuses one
 // that is past, or more than two days ahead.
-func (s *Steer) Wish(now, at time.Time) error {
+func (s *Controller) SetReadyBy(now, at time.Time) error {
 	switch ahead := at.Sub(now); {
 	case ahead <= 0:
 		return fmt.Errorf("the wish %s is past", at.Format("2006-01-02 15:04"))
@@ -43,28 +43,28 @@ func (s *Steer) Wish(now, at time.Time) error {
 	return nil
 }
 
-// Drop forgets the wish.
-func (s *Steer) Drop() { s.wish = time.Time{} }
+// Clear forgets the wish.
+func (s *Controller) Clear() { s.wish = time.Time{} }
 
-// Recall takes back a wish that was made before a restart, whatever its hour.
-func (s *Steer) Recall(made, at time.Time) { s.wish, s.wishedAt, s.setC = at, made, 0 }
+// Restore takes back a wish that was made before a restart, whatever its hour.
+func (s *Controller) Restore(made, at time.Time) { s.wish, s.wishedAt, s.setC = at, made, 0 }
 
-// Know gives it what is known of the starter by now, and the setpoint that
+// SetStarter gives it what is known of the starter by now, and the setpoint that
 // holds without a wish.
-func (s *Steer) Know(m *ripening.Model, usualC float64) {
+func (s *Controller) SetStarter(m *ripening.Model, usualC float64) {
 	if m != nil {
 		s.model = m
 	}
 	s.o.UsualC = usualC
 }
 
-// Wished returns the wish; false when there is none.
-func (s *Steer) Wished() (time.Time, bool) { return s.wish, !s.wish.IsZero() }
+// ReadyBy returns the wish; false when there is none.
+func (s *Controller) ReadyBy() (time.Time, bool) { return s.wish, !s.wish.IsZero() }
 
 // Advise finds the setpoint for now. It is asked every few minutes; asked more
 // often it says the same.
-func (s *Steer) Advise(now time.Time, v View) Advice {
-	a := Advice{Kind: s.o.Kind, SetpointC: s.o.UsualC, Wish: s.wish}
+func (s *Controller) Advise(now time.Time, v Observation) Advice {
+	a := Advice{Kind: s.o.Kind, SetpointC: s.o.UsualC, ReadyBy: s.wish}
 	if a.Reason = s.idle(now, v); a.Reason == Arrived {
 		a.Expect = v.Came.PeakAt
 		s.keep(&a, now)
@@ -104,7 +104,7 @@ const z80 = 1.2816
 // cautious is the work to aim by. A bowl of dough cools slowly and warms fast,
 // so that too warm a beginning is not to be mended; it is taken to be further on
 // than it seems while little is known.
-func (s *Steer) cautious(l left) float64 {
+func (s *Controller) cautious(l left) float64 {
 	if s.o.Kind == peak.Bowl {
 		return max(l.work-bowlCaution*l.sd, 0.02)
 	}
@@ -117,7 +117,7 @@ const bowlCaution = 0.5
 // keep says what to do with what is there before its hour. Well before, it is
 // cooled, for cool it keeps; near it, it is left as it is, since dough that
 // cools also shrinks.
-func (s *Steer) keep(a *Advice, now time.Time) {
+func (s *Controller) keep(a *Advice, now time.Time) {
 	if !now.Before(s.wish) {
 		return
 	}
@@ -129,12 +129,12 @@ func (s *Steer) keep(a *Advice, now time.Time) {
 }
 
 // idle returns why there is nothing to steer; OnCourse when there is.
-func (s *Steer) idle(now time.Time, v View) Reason {
+func (s *Controller) idle(now time.Time, v Observation) Reason {
 	switch {
 	case s.wish.IsZero():
-		return NoWish
+		return NoHour
 	case now.Sub(s.wish) > runsOut:
-		return RunOut
+		return Expired
 	case !v.Came.At.IsZero() && v.Came.At.After(s.wishedAt):
 		return Arrived
 	case s.fedAt.IsZero() || !v.Came.At.IsZero():
@@ -148,7 +148,7 @@ func (s *Steer) idle(now time.Time, v View) Reason {
 }
 
 // overdue reports whether the top should have come and the curve shows none.
-func (s *Steer) overdue(now time.Time, v View) bool {
+func (s *Controller) overdue(now time.Time, v Observation) bool {
 	if v.HasForecast {
 		return false
 	}
@@ -157,7 +157,7 @@ func (s *Steer) overdue(now time.Time, v View) bool {
 }
 
 // remaining is the work that is left, from all who speak of it.
-func (s *Steer) remaining(now time.Time, v View) left {
+func (s *Controller) remaining(now time.Time, v Observation) left {
 	set := s.setC
 	if set == 0 {
 		set = s.o.UsualC
@@ -172,7 +172,7 @@ func (s *Steer) remaining(now time.Time, v View) left {
 }
 
 // explain gives the reason for a course.
-func (s *Steer) explain(a *Advice, now time.Time, goal time.Duration) {
+func (s *Controller) explain(a *Advice, now time.Time, goal time.Duration) {
 	idle, full := s.heat.RangeC()
 	switch {
 	case a.Soonest.Sub(now) > goal+tolerance:
@@ -193,9 +193,9 @@ func (s *Steer) explain(a *Advice, now time.Time, goal time.Duration) {
 
 // cooled is when the vessel will have cooled to the setpoint; zero when it
 // will not before the hour.
-func (s *Steer) cooled(now time.Time, a *Advice) time.Time {
+func (s *Controller) cooled(now time.Time, a *Advice) time.Time {
 	course := s.heat.Course(s.tempC, a.SetpointC, horizon)
-	for t := courseStep; now.Add(t).Before(a.Wish); t += courseStep {
+	for t := courseStep; now.Add(t).Before(a.ReadyBy); t += courseStep {
 		if course(t) <= a.SetpointC+0.1 {
 			return now.Add(t)
 		}

@@ -1,11 +1,11 @@
-// Package steer moves the mat so that the top of a starter, or the target
+// Package readyby moves the mat so that the top of a starter, or the target
 // rise of a dough, comes at the hour the baker wished.
 //
-//	s := steer.New(steer.Opts{Model: model})
+//	s := readyby.New(readyby.Opts{Model: model})
 //	s.Fed(at, feed)                       // a new feed
-//	s.See(at, tempC, matOn)               // every reading of the vessel's probe
-//	err := s.Wish(now, time.Date(...))    // "top at 20:00"
-//	a := s.Advise(now, steer.View{...})   // every few minutes
+//	s.Observe(at, tempC, matOn)               // every reading of the vessel's probe
+//	err := s.SetReadyBy(now, time.Date(...))    // "top at 20:00"
+//	a := s.Advise(now, readyby.Observation{...})   // every few minutes
 //	// a.SetpointC is a wish to the thermostat; a.String() says why
 //
 // # How it works
@@ -28,4 +28,4 @@
 // hour is the starter's own.
 //
 // RESULTS.md has what it reaches in invented kitchens.
-package steer
+package readyby

@@ -1,4 +1,4 @@
-package steer
+package readyby
 
 import (
 	"math"
@@ -67,9 +67,9 @@ func (h *Heat) begin() {
 	h.cov[iRoom][iRoom] = 1.5 * 1.5
 }
 
-// See takes a vessel's temperature and whether the mat is on from now. After
+// Observe takes a vessel's temperature and whether the mat is on from now. After
 // a gap, or a jump as by a feed, it begins a new window.
-func (h *Heat) See(at time.Time, tempC float64, on bool) {
+func (h *Heat) Observe(at time.Time, tempC float64, on bool) {
 	if math.IsNaN(tempC) || math.IsInf(tempC, 0) {
 		return
 	}

@@ -1,4 +1,4 @@
-package steer
+package readyby
 
 import (
 	"flag"
@@ -15,7 +15,7 @@ import (
 // feeds is how many feeds the campaign steers, from which seed on. The table
 // in RESULTS.md comes from
 //
-//	go test ./peak/steer -run TestCampaign -v -feeds 200 -from 50001
+//	go test ./peak/readyby -run TestCampaign -v -feeds 200 -from 50001
 var (
 	feeds = flag.Int("feeds", 0, "how many feeds to steer in the campaign")
 	from  = flag.Uint64("from", 1, "its first seed; those below 1000 were looked at while choosing")
@@ -23,16 +23,16 @@ var (
 
 // beforehand is the fixed setpoint that the same model chooses at the feed.
 func beforehand(goal time.Duration) policy {
-	return policy{begin: func(s *Steer, now time.Time) float64 {
-		must(s.Wish(now, s.fedAt.Add(goal)))
-		return s.Advise(now, View{ReadAt: now}).SetpointC
+	return policy{begin: func(s *Controller, now time.Time) float64 {
+		must(s.SetReadyBy(now, s.fedAt.Add(goal)))
+		return s.Advise(now, Observation{ReadAt: now}).SetpointC
 	}}
 }
 
 // steered follows the advice.
 func steered(goal time.Duration, log func(string)) policy {
 	p := beforehand(goal)
-	p.then = func(s *Steer, v View, now time.Time) float64 {
+	p.then = func(s *Controller, v Observation, now time.Time) float64 {
 		set := s.setC
 		a := s.Advise(now, v)
 		if since := now.Sub(s.fedAt); log != nil && since%(30*time.Minute) == 0 && a.Reason >= OnCourse && a.Reason <= TooLate {

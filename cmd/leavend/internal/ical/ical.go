@@ -1,6 +1,6 @@
-// Package calendar writes iCalendar files (RFC 5545), so that the steps of a
+// Package ical writes iCalendar files (RFC 5545), so that the steps of a
 // plan stand in the calendar of whoever bakes.
-package calendar
+package ical
 
 import (
 	"bufio"

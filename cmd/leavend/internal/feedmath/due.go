@@ -1,4 +1,4 @@
-package journal
+package feedmath
 
 import (
 	"fmt"

@@ -1,4 +1,4 @@
-package steer
+package readyby
 
 import (
 	"math"
@@ -22,7 +22,7 @@ func TestHeatForetells(t *testing.T) {
 			for end := now.Add(d); now.Before(end); now = now.Add(time.Minute) {
 				c := p.ProbeC(sensor.AtVessel)
 				on = c < setC-0.2 || on && c < setC+0.2
-				h.See(now, c, on)
+				h.Observe(now, c, on)
 				p.Step(time.Minute, on)
 			}
 		}
@@ -49,9 +49,9 @@ func TestHeatKnowsNothing(t *testing.T) {
 	if got := c(2 * time.Hour); got < 26 || got > 27 {
 		t.Errorf("with nothing learnt, two hours after asking for 27 °C: %.1f", got)
 	}
-	h.See(noon, math.NaN(), true)
-	h.See(noon, 24, true)
-	h.See(noon.Add(-time.Hour), 80, true)
+	h.Observe(noon, math.NaN(), true)
+	h.Observe(noon, 24, true)
+	h.Observe(noon.Add(-time.Hour), 80, true)
 	if idle, full := h.RangeC(); math.IsNaN(idle) || idle > full {
 		t.Errorf("range %v to %v", idle, full)
 	}
