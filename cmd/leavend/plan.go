@@ -12,8 +12,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"leavend/cmd/leavend/internal/ical"
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/ical"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 )
