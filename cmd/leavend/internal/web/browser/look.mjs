@@ -2,7 +2,7 @@
 
 import { describe } from 'node:test';
 import assert from 'node:assert/strict';
-import { ARTEFACTS, AT_ONCE, PAGE, SCREENS, job, look, pull, report, until, violations, visitor } from './kit.mjs';
+import { ARTEFACTS, AT_ONCE, PAGE, SCREENS, job, look, pull, report, violations, visitor } from './kit.mjs';
 
 async function settled(page, screen) {
   await page.goto(`${PAGE}/#/${screen}`);
