@@ -52,13 +52,13 @@ func (d *daemon) keep(it item) {
 	ctx, cancel := context.WithTimeout(context.Background(), 10*time.Second)
 	defer cancel()
 	d.backlog.pay(ctx)
-	if it.sample != nil {
-		d.keepSample(*it.sample)
+	if it.Status != nil {
+		d.keepSample(*it.Status)
 		return
 	}
-	for _, w := range d.writesOf(*it.event) {
+	for _, w := range d.writesOf(*it.Event) {
 		if err := d.backlog.try(ctx, w); err != nil {
-			d.log.Error(w.what+" could not be stored; it is tried again", "kind", it.event.Kind, "subject", it.event.Subject, "err", err)
+			d.log.Error(w.what+" could not be stored; it is tried again", "kind", it.Event.Kind, "subject", it.Event.Subject, "err", err)
 		}
 	}
 }

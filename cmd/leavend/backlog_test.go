@@ -5,6 +5,7 @@ import (
 	"testing"
 	"time"
 
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/peak"
 )
@@ -22,15 +23,15 @@ func TestWhatTheDiskRefusedIsStoredLater(t *testing.T) {
 	}
 	defer reads.Close()
 	now := time.Now().Truncate(time.Second)
-	told := []event{
-		{Kind: happenedFed, Subject: "bramble", At: now.Add(-6 * time.Hour), Peak: peak.Event{Source: store.Found, FeedAt: now.Add(-7 * time.Hour)}},
-		{Kind: happenedPeak, Subject: "bramble", At: now, Peak: peak.Event{PeakAt: now}},
+	told := []event.Event{
+		{Kind: event.Fed, Subject: "bramble", At: now.Add(-6 * time.Hour), Detected: peak.Event{Source: store.Found, FeedAt: now.Add(-7 * time.Hour)}},
+		{Kind: event.Peak, Subject: "bramble", At: now, Detected: peak.Event{PeakAt: now}},
 	}
 	d.store = reads
 	for i := range told {
-		d.keep(item{event: &told[i]})
+		d.keep(item{Event: &told[i]})
 	}
-	tick := func() { d.keep(item{sample: &sample{Vessel: "bramble", At: now}}) }
+	tick := func() { d.keep(item{Status: &sample{Vessel: "bramble", At: now}}) }
 	tick()
 	stored := func() (events, feeds int) {
 		t.Helper()

@@ -12,6 +12,7 @@ import (
 
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/sensor"
 	"leavend/sensor/jar"
 )
@@ -64,7 +65,7 @@ nothing is asked but whether to write, and --yes agrees to that.`,
 		if err != nil {
 			return err
 		}
-		bench := &workbench{clock: newClock(time.Now(), 1)}
+		bench := &workbench{clock: event.NewClock(time.Now(), 1)}
 		defer bench.Close()
 		bench.prepare(conf.Sensors, conf.Buses...)
 		stop, err := listenForTopics(cmd.Context(), conf, bench)

@@ -18,6 +18,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/sensor"
 	"leavend/sensor/bus/bustest"
 	"leavend/sensor/noise"
@@ -94,7 +95,7 @@ func calibrateWith(t *testing.T, text string, f calibrateFlags, lost func(int) b
 		t.Fatal(err)
 	}
 	surface := 215.0
-	bench := &workbench{clock: newClock(time.Now(), 1), kitchen: func(config.Sensor) (sensor.Source, sensor.Source, error) {
+	bench := &workbench{clock: event.NewClock(time.Now(), 1), kitchen: func(config.Sensor) (sensor.Source, sensor.Source, error) {
 		return &sight{surface: &surface, lost: lost}, &script{values: []float64{24}}, nil
 	}}
 	var out strings.Builder

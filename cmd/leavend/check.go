@@ -9,6 +9,7 @@ import (
 
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 
 	"github.com/spf13/cobra"
 )
@@ -47,7 +48,7 @@ the configuration has mistakes.`,
 		if switchMat && !yes && !consent(cmd.InOrStdin(), cmd.ErrOrStderr()) {
 			return misused(errors.New("the mat is left alone: you did not type yes"))
 		}
-		bench := &workbench{clock: newClock(time.Now(), 1)}
+		bench := &workbench{clock: event.NewClock(time.Now(), 1)}
 		hands := checker{board: check.ThisBoard(), i2c: openI2C, open: bench.open, prepare: bench.prepare}
 		code := hands.all(cmd.Context(), report, *file, switchMat)
 		if err := bench.Close(); err != nil {

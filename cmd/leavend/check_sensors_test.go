@@ -12,6 +12,7 @@ import (
 
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/control"
 	"leavend/sensor"
 )
@@ -176,7 +177,7 @@ func TestCheckSensorsReadsAProbe(t *testing.T) {
 	text := "91 01 4b 46 7f ff 0c 10 70 : crc=70 YES\n91 01 4b 46 7f ff 0c 10 70 t=25062\n"
 	write(t, filepath.Join(probe, "w1_slave"), text)
 	c := parsed(t, "[[sensor]]\nname = \"probe\"\nchip = \"ds18b20\"\nid = \"28-0000000000a1\"\npath = \""+dir+"\"\n")
-	bench := &workbench{clock: newClock(time.Now(), 1)}
+	bench := &workbench{clock: event.NewClock(time.Now(), 1)}
 	got := checkSensors(context.Background(), c, &check.Report{}, bench.open)
 	if len(got) != 1 || got[0].Level != check.Pass || !strings.Contains(got[0].Says, "temperature 25.06 °C, noise 0.00 °C (standard deviation of 5 readings)") {
 		t.Errorf("got %+v", got)

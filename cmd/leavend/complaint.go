@@ -7,6 +7,7 @@ import (
 	"io/fs"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/control"
 	"leavend/sensor"
 	"leavend/sensor/bus"
@@ -26,10 +27,10 @@ type complaint struct {
 }
 
 // sensorComplaint says that a sensor gives no reading.
-func (d *daemon) sensorComplaint(w wire, err error) complaint {
+func (d *daemon) sensorComplaint(w wire, err error) event.AlarmText {
 	who := d.calls(w)
 	what, do := inPlainWords(w.Quantity, err)
-	c := complaint{
+	c := event.AlarmText{
 		Text:   fmt.Sprintf("%s %s. %s.", who, what, do),
 		Detail: fmt.Sprintf("no %s from sensor %s: %v", w.Quantity, w.Sensor.Name, err),
 		Over:   who + " answers again.",
@@ -119,6 +120,6 @@ func inPlainWords(q sensor.Quantity, err error) (what, do string) {
 }
 
 // matComplaint says a fault of the mat.
-func matComplaint(f control.Fault) complaint {
-	return complaint{Text: f.Kind.Text(), Detail: f.Detail, Over: f.Kind.OverText()}
+func matComplaint(f control.Fault) event.AlarmText {
+	return event.AlarmText{Text: f.Kind.Text(), Detail: f.Detail, Over: f.Kind.OverText()}
 }

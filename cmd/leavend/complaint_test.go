@@ -14,6 +14,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"leavend/cmd/leavend/internal/event"
 	"leavend/control"
 	"leavend/sensor"
 	"leavend/sensor/bus"
@@ -55,7 +56,7 @@ func TestComplaints(t *testing.T) {
 	d := complaintHouse(t)
 	chip := func(err error) error { return fmt.Errorf("vl53l1x I2C1 0x29: measure: %w", err) }
 	var got strings.Builder
-	say := func(head string, c complaint) {
+	say := func(head string, c event.AlarmText) {
 		fmt.Fprintf(&got, "%s\n  says   %s\n  over   %s\n  detail %s\n\n", head, c.Text, c.Over, c.Detail)
 		if m := regexp.MustCompile(`(?i)0x|i2c|status|sigma|vl53|ds18b20|%!|errno|\bnil\b`).FindString(c.Text + c.Over); m != "" {
 			t.Errorf("%s: the baker reads %q: %s", head, m, c.Text)

@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/metrics"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/publish"
@@ -31,9 +32,9 @@ import (
 type daemon struct {
 	conf     *config.Config
 	log      *slog.Logger
-	clock    *clock
+	clock    *event.Clock
 	hub      *hub
-	faults   *faults
+	alarms   *event.Alarms
 	health   *health
 	super    *supervisor
 	bench    *workbench
@@ -77,7 +78,7 @@ type daemon struct {
 
 // parts are what a demo or a test brings in place of the board's own.
 type parts struct {
-	clock   *clock
+	clock   *event.Clock
 	mat     control.Output // in place of the configured output
 	kitchen func(config.Sensor) (distance, temperature sensor.Source, err error)
 	local   bool                                             // commands on this board may ask
@@ -93,11 +94,11 @@ type parts struct {
 // first: opened early it is in its safe state early, and see openLine.
 func newDaemon(ctx context.Context, conf *config.Config, log *slog.Logger, p parts) (_ *daemon, err error) {
 	if p.clock == nil {
-		p.clock = newClock(time.Now(), 1)
+		p.clock = event.NewClock(time.Now(), 1)
 	}
 	d := &daemon{conf: conf, log: log, clock: p.clock, hub: &hub{}, super: newSupervisor(), started: p.clock.Now(), began: time.Now(), made: p.made}
-	d.faults = newFaults(d.hub)
-	d.health = newHealth(d.faults)
+	d.alarms = event.NewAlarms(d.hub.Event)
+	d.health = newHealth(d.alarms)
 	d.bench = &workbench{clock: d.clock, kitchen: p.kitchen}
 	defer func() {
 		if err != nil {
@@ -163,7 +164,7 @@ func (d *daemon) recallMat(ctx context.Context) {
 	var forgot bool
 	d.memory, forgot = d.warm.recall(ctx, d.clock.Now(), d.store, d.lossy, d.log)
 	if forgot {
-		d.faults.Set(d.clock.Now(), matForgot, complaint{
+		d.alarms.Raise(d.clock.Now(), matForgot, event.AlarmText{
 			Text: "What was known of the mat is lost: a fault may have kept it off, or you. It stays off until you allow it again.",
 			Over: "The mat may heat again.",
 		})
@@ -172,7 +173,7 @@ func (d *daemon) recallMat(ctx context.Context) {
 
 // matForgot is the fault of a mat whose memory is lost; it is over when
 // somebody allows the mat to heat.
-var matForgot = faultKey{Subject: houseID, Kind: faultStorage, Part: "mat"}
+var matForgot = event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing, Part: "mat"}
 
 // openStore opens the history. A disk that cannot be written keeps nobody
 // from seeing the curve: the history then goes to memory, and the baker is told.
@@ -198,7 +199,7 @@ func (d *daemon) openStore(ctx context.Context) error {
 	case !report.OK():
 		d.lossy = true
 		d.log.Error("the history was damaged", "report", report.String())
-		d.faults.Set(d.clock.Now(), faultKey{Subject: houseID, Kind: faultStorage}, complaint{Text: report.String()})
+		d.alarms.Raise(d.clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing}, event.AlarmText{Text: report.String()})
 	}
 	return nil
 }
@@ -215,8 +216,8 @@ func (d *daemon) openStopgap(ctx context.Context, opts store.Opts, why error) er
 	if d.store, _, err = store.Open(ctx, filepath.Join(dir, "leavend.db"), opts); err != nil {
 		return errors.Join(why, err)
 	}
-	d.faults.Set(d.clock.Now(), faultKey{Subject: houseID, Kind: faultStorage},
-		complaint{Text: "Nothing is kept on disk, only in memory until the next start. Run 'leavend check', mend what it says, and restart leavend.", Detail: why.Error()})
+	d.alarms.Raise(d.clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing},
+		event.AlarmText{Text: "Nothing is kept on disk, only in memory until the next start. Run 'leavend check', mend what it says, and restart leavend.", Detail: why.Error()})
 	return nil
 }
 
@@ -270,7 +271,7 @@ func (d *daemon) openMQTT(context.Context) error {
 		opts.Vessels = append(opts.Vessels, publish.VesselInfo{ID: v.Slug, Name: v.Name, Kind: string(v.Kind), Mat: d.warm != nil && d.warm.vessel == v.Slug})
 	}
 	if d.warm != nil {
-		opts.Mats = []publish.MatInfo{{ID: matID, Name: "Mat", MinC: d.conf.Mat.SetpointMinC, MaxC: d.conf.Mat.SetpointMaxC}}
+		opts.Mats = []publish.MatInfo{{ID: event.SubjectMat, Name: "Mat", MinC: d.conf.Mat.SetpointMinC, MaxC: d.conf.Mat.SetpointMaxC}}
 	}
 	if d.client, err = publish.New(address, opts); err != nil {
 		return err
@@ -353,7 +354,7 @@ func (d *daemon) deliver(w wire, last *time.Time, r sensor.Reading, err error) {
 			d.warm.Temperature(now, name, r.Value, r.At)
 		}
 	}
-	d.health.Heard(now, w.key(), d.subject(w), r, err, func(err error) complaint { return d.sensorComplaint(w, err) })
+	d.health.Heard(now, w.key(), d.subject(w), r, err, func(err error) event.AlarmText { return d.sensorComplaint(w, err) })
 	if err != nil {
 		d.metrics.SensorError(name, errorReason(err))
 	} else if r.At.Equal(*last) {
@@ -381,10 +382,10 @@ func (d *daemon) subject(w wire) string {
 	}
 	if d.warm != nil {
 		if _, ours := d.warm.places[w.Sensor.Name]; ours {
-			return matID
+			return event.SubjectMat
 		}
 	}
-	return houseID
+	return event.SubjectDaemon
 }
 
 // look gives a distance to its vessel and tells the house what came of it.
@@ -408,7 +409,7 @@ func (d *daemon) look(v *vessel, now time.Time, r sensor.Reading, err error) {
 		}
 		d.warm.SetStage(now, stageOf(s.View.Status.Stage, v.conf.Kind))
 	}
-	d.hub.Sample(s)
+	d.hub.Status(s)
 	for _, e := range events {
 		d.hub.Event(e)
 	}

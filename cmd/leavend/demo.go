@@ -14,6 +14,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/peak"
 	"leavend/peak/said"
@@ -76,7 +77,7 @@ func (f *demoFlags) run(ctx context.Context, stdout, stderr io.Writer) error {
 	if err != nil {
 		return err
 	}
-	c := newClock(time.Now(), f.speed)
+	c := event.NewClock(time.Now(), f.speed)
 	k, err := openDemoKitchen(ctx, c.Now, f.seed)
 	if err != nil {
 		return err
@@ -95,7 +96,7 @@ func (f *demoFlags) run(ctx context.Context, stdout, stderr io.Writer) error {
 	}
 	s := &stage{d: d, kitchen: k.Kitchen, out: stdout}
 	s.welcome(f.speed)
-	go c.run(ctx)
+	go c.Run(ctx)
 	go s.play(ctx, d.hub.Listen("demo"))
 	err = d.Run(ctx)
 	fmt.Fprintln(stdout, "\nThe demo is over; the mat is off. Nothing was kept.")
@@ -165,11 +166,11 @@ func (s *stage) play(ctx context.Context, l *listener) {
 	l.Run(ctx, func(it item) {
 		s.hearBaker(ctx)
 		switch {
-		case it.event != nil:
-			s.say(*it.event)
-		case it.sample != nil && it.sample.At.Sub(s.shown) >= time.Hour:
-			s.shown = it.sample.At
-			s.show(it.sample.At)
+		case it.Event != nil:
+			s.say(*it.Event)
+		case it.Status != nil && it.Status.At.Sub(s.shown) >= time.Hour:
+			s.shown = it.Status.At
+			s.show(it.Status.At)
 		}
 	})
 }
@@ -185,8 +186,8 @@ func (s *stage) hearBaker(ctx context.Context) {
 }
 
 // say prints an event as the baker's phone would.
-func (s *stage) say(e event) {
-	if e.Kind == happenedForecast {
+func (s *stage) say(e event.Event) {
+	if e.Kind == event.Forecast {
 		return
 	}
 	fmt.Fprintf(s.out, "%s  >> %s\n", formOf(s.d.conf).Clock(e.At), e.Text)

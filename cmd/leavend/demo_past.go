@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/sensor"
 	"leavend/sensor/sim"
@@ -157,7 +158,7 @@ func invent(ctx context.Context, s *store.Store, conf *config.Config, name strin
 	}
 	v := d.vessels[0]
 	for n := 0; len(past) > 0; n++ {
-		var said []event
+		var said []event.Event
 		if past[0].fed {
 			if _, err := s.AddFeed(ctx, usualFeed(name, past[0].at, n)); err != nil {
 				return err
@@ -186,7 +187,7 @@ func invent(ctx context.Context, s *store.Store, conf *config.Config, name strin
 
 // take gives one moment to a vessel and to the store, and returns what the
 // detector says.
-func take(s *store.Store, v *vessel, p pastReading) []event {
+func take(s *store.Store, v *vessel, p pastReading) []event.Event {
 	v.Temperature(sensor.Reading{Value: p.tempC, At: p.at})
 	seen, events := v.Distance(p.at, p.distanceMM, "")
 	seen.MatOn = p.matOn
@@ -196,11 +197,11 @@ func take(s *store.Store, v *vessel, p pastReading) []event {
 
 // thinned leaves one forecast an hour: enough to be scored, and a demo must
 // start at once.
-func thinned(said []event) []event {
-	var kept []event
+func thinned(said []event.Event) []event.Event {
+	var kept []event.Event
 	var last time.Time
 	for _, e := range said {
-		if e.Kind == happenedForecast {
+		if e.Kind == event.Forecast {
 			if e.At.Sub(last) < time.Hour {
 				continue
 			}

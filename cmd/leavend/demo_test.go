@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/sensor/sim"
 )
@@ -50,7 +51,7 @@ func TestDemoPast(t *testing.T) {
 	var tops []time.Time
 	for _, e := range events {
 		var data eventData
-		if eventKind(e.Kind) == happenedPeak && json.Unmarshal(e.Data, &data) == nil {
+		if event.Kind(e.Kind) == event.Peak && json.Unmarshal(e.Data, &data) == nil {
 			tops = append(tops, data.PeakAt)
 		}
 	}

@@ -5,6 +5,7 @@ import (
 	"testing"
 	"time"
 
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/store"
 )
 
@@ -18,8 +19,8 @@ func TestRefusedFeedIsToldOnce(t *testing.T) {
 	defer func() { d.store = writes; d.close() }()
 	heard := d.hub.Listen("test")
 	fed := func() (times int) {
-		for _, it := range heard.take() {
-			if it.event != nil && it.event.Kind == happenedFed {
+		for _, it := range heard.Flush() {
+			if it.Event != nil && it.Event.Kind == event.Fed {
 				times++
 			}
 		}

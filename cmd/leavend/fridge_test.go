@@ -16,8 +16,9 @@ func TestFeedKnowsTheFridge(t *testing.T) {
 		t.Fatal(err)
 	}
 	p := &pageHouse{d: d}
+	begin := d.clock.Now()
 	at := func(h float64) {
-		d.clock.passed.Store(int64(h * float64(time.Hour)))
+		d.clock.Advance(begin.Add(time.Duration(h * float64(time.Hour))).Sub(d.clock.Now()))
 	}
 	chill := func(in bool) {
 		t.Helper()

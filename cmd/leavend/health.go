@@ -4,6 +4,7 @@ import (
 	"sync"
 	"time"
 
+	"leavend/cmd/leavend/internal/event"
 	"leavend/sensor"
 )
 
@@ -23,7 +24,7 @@ func silenceBorne(q sensor.Quantity) time.Duration {
 
 // health follows which sensors answer.
 type health struct {
-	faults *faults
+	alarms *event.Alarms
 
 	mu      sync.Mutex // guards sensors
 	sensors map[wireKey]*sensorHealth
@@ -39,13 +40,13 @@ type sensorHealth struct {
 	Err      error // of the last failure
 }
 
-func newHealth(f *faults) *health {
-	return &health{faults: f, sensors: map[wireKey]*sensorHealth{}}
+func newHealth(f *event.Alarms) *health {
+	return &health{alarms: f, sensors: map[wireKey]*sensorHealth{}}
 }
 
 // Heard notes what a read gave. Subject is whom the sensor serves; say puts a
 // failure into words.
-func (h *health) Heard(now time.Time, k wireKey, subject string, r sensor.Reading, err error, say func(error) complaint) {
+func (h *health) Heard(now time.Time, k wireKey, subject string, r sensor.Reading, err error, say func(error) event.AlarmText) {
 	h.mu.Lock()
 	s := h.sensors[k]
 	if s == nil {
@@ -63,12 +64,12 @@ func (h *health) Heard(now time.Time, k wireKey, subject string, r sensor.Readin
 	}
 	failing, told := s.Failing, s.silent(k.Quantity, now)
 	h.mu.Unlock()
-	key := faultKey{subject, faultSensor, k.item()}
+	key := event.AlarmKey{Subject: subject, Reason: event.NoReading, Part: k.item()}
 	switch {
 	case failing == 0:
-		h.faults.Clear(now, key)
+		h.alarms.Clear(now, key)
 	case told:
-		h.faults.Set(now, key, say(err))
+		h.alarms.Raise(now, key, say(err))
 	}
 }
 

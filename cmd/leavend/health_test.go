@@ -5,6 +5,7 @@ import (
 	"testing"
 	"time"
 
+	"leavend/cmd/leavend/internal/event"
 	"leavend/sensor"
 )
 
@@ -21,20 +22,20 @@ func TestSilenceIsBorne(t *testing.T) {
 		{sensor.Temperature, 40 * time.Second, false},
 		{sensor.Temperature, 2 * time.Minute, true},
 	} {
-		h := newHealth(newFaults(&hub{}))
+		h := newHealth(event.NewAlarms(new(hub).Event))
 		k, start := wireKey{"eye", c.of}, time.Date(2027, 3, 1, 7, 0, 0, 0, time.UTC)
-		say := func(error) complaint { return complaint{Text: "silent"} }
+		say := func(error) event.AlarmText { return event.AlarmText{Text: "silent"} }
 		h.Heard(start, k, "bramble", sensor.Reading{Quantity: c.of, Value: 20, At: start}, nil, say)
 		now := start
 		for d := 10 * time.Second; d <= c.silent; d += 10 * time.Second {
 			now = start.Add(d)
 			h.Heard(now, k, "bramble", sensor.Reading{}, errors.New("nothing"), say)
 		}
-		if told := len(h.faults.Standing()) == 1; told != c.told || h.Answers(k) {
+		if told := len(h.alarms.Active()) == 1; told != c.told || h.Answers(k) {
 			t.Errorf("%v silent for %v: told %v, answers %v", c.of, c.silent, told, h.Answers(k))
 		}
 		h.Heard(now.Add(10*time.Second), k, "bramble", sensor.Reading{Quantity: c.of, Value: 20, At: now}, nil, say)
-		if len(h.faults.Standing()) != 0 {
+		if len(h.alarms.Active()) != 0 {
 			t.Errorf("%v: it answers again, and the fault stands", c.of)
 		}
 	}

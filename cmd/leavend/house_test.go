@@ -17,6 +17,7 @@ import (
 	"unsafe"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
 	"leavend/sensor"
@@ -31,7 +32,7 @@ type testHouse struct {
 	*daemon
 	kitchen *sim.Kitchen
 	heard   *listener
-	events  []event
+	events  []event.Event
 	stop    context.CancelFunc
 	ended   chan error
 }
@@ -102,9 +103,9 @@ func (h *testHouse) pass(t *testing.T, d time.Duration, each func()) {
 				}
 			}
 		}
-		for _, it := range h.heard.take() {
-			if it.event != nil && it.event.Kind != happenedForecast {
-				h.events = append(h.events, *it.event)
+		for _, it := range h.heard.Flush() {
+			if it.Event != nil && it.Event.Kind != event.Forecast {
+				h.events = append(h.events, *it.Event)
 			}
 		}
 		if each != nil {
@@ -123,8 +124,8 @@ func (h *testHouse) close(t *testing.T) {
 }
 
 // of returns the events of one kind.
-func (h *testHouse) of(kind eventKind) []event {
-	return slices.DeleteFunc(slices.Clone(h.events), func(e event) bool { return e.Kind != kind })
+func (h *testHouse) of(kind event.Kind) []event.Event {
+	return slices.DeleteFunc(slices.Clone(h.events), func(e event.Event) bool { return e.Kind != kind })
 }
 
 // truth is what is so in the kitchen, whatever the sensors say.
@@ -159,7 +160,7 @@ func TestDayInTheKitchen(t *testing.T) {
 		var top float64
 		var topAt time.Time
 		h.pass(t, 10*time.Hour, func() {
-			if now := truth(t, k).HeightMM; len(h.of(happenedFed)) > 0 && now > top {
+			if now := truth(t, k).HeightMM; len(h.of(event.Fed)) > 0 && now > top {
 				top, topAt = now, time.Now()
 			}
 			on := drawing(t, k)
@@ -173,24 +174,24 @@ func TestDayInTheKitchen(t *testing.T) {
 		if !heated {
 			t.Error("the mat never heated")
 		}
-		if n := len(h.of(happenedFed)); n != 1 {
+		if n := len(h.of(event.Fed)); n != 1 {
 			t.Errorf("%d feeds told, want 1", n)
 		}
-		tops := h.of(happenedPeak)
+		tops := h.of(event.Peak)
 		if len(tops) != 1 {
 			t.Fatalf("%d calls of the top, want 1", len(tops))
 		}
-		if off := tops[0].Peak.PeakAt.Sub(topAt); off.Abs() > 45*time.Minute {
-			t.Errorf("top said to be at %v, the kitchen had it at %v", tops[0].Peak.PeakAt, topAt)
+		if off := tops[0].Detected.PeakAt.Sub(topAt); off.Abs() > 45*time.Minute {
+			t.Errorf("top said to be at %v, the kitchen had it at %v", tops[0].Detected.PeakAt, topAt)
 		}
-		var faults, cleared []string
-		for _, e := range h.of(happenedFault) {
-			faults = append(faults, e.Fault.Kind)
+		var faults, cleared []event.Reason
+		for _, e := range h.of(event.AlarmRaised) {
+			faults = append(faults, e.Alarm.Reason)
 		}
-		for _, e := range h.of(happenedCleared) {
-			cleared = append(cleared, e.Fault.Kind)
+		for _, e := range h.of(event.AlarmCleared) {
+			cleared = append(cleared, e.Alarm.Reason)
 		}
-		for _, want := range []string{faultSensor, string(control.FaultStale)} {
+		for _, want := range []event.Reason{event.NoReading, event.Reason(control.FaultStale)} {
 			if !slices.Contains(faults, want) || !slices.Contains(cleared, want) {
 				t.Errorf("fault %s: told %v, over %v", want, faults, cleared)
 			}
@@ -228,7 +229,7 @@ func TestRestartOnTheWay(t *testing.T) {
 			t.Errorf("risen %.1f mm after the restart, %.1f mm before", after.RiseMM, before.RiseMM)
 		}
 		again.pass(t, 5*time.Hour, nil)
-		if n := len(h.of(happenedPeak)) + len(again.of(happenedPeak)); n != 1 {
+		if n := len(h.of(event.Peak)) + len(again.of(event.Peak)); n != 1 {
 			t.Errorf("%d calls of the top over both runs, want 1", n)
 		}
 		again.close(t)
@@ -248,7 +249,7 @@ func TestOffAcrossTheTop(t *testing.T) {
 		again := openHouse(t, k, jarConfig(dir), nil)
 		again.pass(t, time.Hour, nil)
 		for _, e := range again.events {
-			if e.Kind == happenedPeak && strings.Contains(e.Text, "at its top now") && time.Since(e.Peak.PeakAt) > 3*time.Hour {
+			if e.Kind == event.Peak && strings.Contains(e.Text, "at its top now") && time.Since(e.Detected.PeakAt) > 3*time.Hour {
 				t.Errorf("an old top is told as new: %s", e.Text)
 			}
 		}
@@ -301,8 +302,8 @@ line = 17
 		if drawing(t, k) {
 			t.Error("the mat heats on after two minutes of 85.000 °C")
 		}
-		for _, e := range h.of(happenedFault) {
-			if e.Fault.Kind == string(control.FaultVesselCutoff) {
+		for _, e := range h.of(event.AlarmRaised) {
+			if e.Alarm.Reason == event.Reason(control.FaultVesselCutoff) {
 				t.Error("85.000 °C was believed and tripped the cutoff")
 			}
 		}
@@ -353,12 +354,12 @@ func TestWallClockStep(t *testing.T) {
 				}
 				k := invented(t)
 				var skew atomic.Int64
-				c := newClock(time.Now(), 1)
-				c.wall = func(t time.Time) time.Time { return stepped(t, time.Duration(skew.Load())) }
+				c := event.NewClock(time.Now(), 1)
+				c.Wall = func(t time.Time) time.Time { return stepped(t, time.Duration(skew.Load())) }
 				h := openHouse(t, k, jarConfig(dir), func(p *parts) { p.clock = c })
 				h.pass(t, 3*time.Hour, nil)
 				before := h.vessels[0].View().Status
-				faults, on := len(h.of(happenedFault)), h.warm.State().OnSwitches
+				faults, on := len(h.of(event.AlarmRaised)), h.warm.State().OnSwitches
 				skew.Store(int64(by))
 				h.pass(t, 20*time.Second, nil)
 				if n := h.warm.State().OnSwitches; n > on+1 {
@@ -366,41 +367,19 @@ func TestWallClockStep(t *testing.T) {
 				}
 				h.pass(t, 20*time.Minute, nil)
 				after := h.vessels[0].View().Status
-				if n := len(h.of(happenedFault)) - faults; n != 0 {
-					t.Errorf("%d faults after the step: %v", n, h.of(happenedFault))
+				if n := len(h.of(event.AlarmRaised)) - faults; n != 0 {
+					t.Errorf("%d faults after the step: %v", n, h.of(event.AlarmRaised))
 				}
 				if after.RiseMM < before.RiseMM || after.Stage != before.Stage {
 					t.Errorf("%s with %.1f mm before the step, %s with %.1f mm after", before.Stage, before.RiseMM, after.Stage, after.RiseMM)
 				}
 				h.pass(t, 6*time.Hour, nil)
-				if f, p := len(h.of(happenedFed)), len(h.of(happenedPeak)); f != 1 || p != 1 {
+				if f, p := len(h.of(event.Fed)), len(h.of(event.Peak)); f != 1 || p != 1 {
 					t.Errorf("%d feeds and %d tops, want one of each", f, p)
 				}
 				h.close(t)
 			})
 		})
-	}
-}
-
-// TestLostEvents holds the hub to its word: however slow a listener is, no
-// event is lost, and lost samples are counted.
-func TestLostEvents(t *testing.T) {
-	h := &hub{}
-	l := h.Listen("slow")
-	for range 2 * samplesKept {
-		h.Sample(sample{})
-		h.Event(event{Kind: happenedFed})
-	}
-	events, samples := 0, 0
-	for _, it := range l.take() {
-		if it.event != nil {
-			events++
-		} else {
-			samples++
-		}
-	}
-	if events != 2*samplesKept || samples != samplesKept || l.dropped.Load() != samplesKept {
-		t.Errorf("%d events, %d samples, %d dropped; want %d, %d, %d", events, samples, l.dropped.Load(), 2*samplesKept, samplesKept, samplesKept)
 	}
 }
 

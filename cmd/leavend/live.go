@@ -192,7 +192,7 @@ const silentLimit = 2 * time.Minute
 // line that cannot be written is a reason for a fresh start; a plug that
 // cannot be reached is not, for that is the network's doing.
 func (d *daemon) sound(now, unknownSince time.Time) bool {
-	if silent := d.beats.Silent(now, silentLimit); len(silent) > 0 && d.clock.speed == 1 {
+	if silent := d.beats.Silent(now, silentLimit); len(silent) > 0 && d.clock.Speed() == 1 {
 		d.log.Error("a bus gives no answer; the watchdog is not fed", "buses", silent)
 		return false
 	}
@@ -261,7 +261,7 @@ func (c *crew) work(ctx context.Context, name string, f func(context.Context) er
 
 // Hear starts a goroutine that hears the hub.
 func (c *crew) Hear(ctx context.Context, l *listener, f func(item)) {
-	c.Go(ctx, l.name, func(ctx context.Context) error { l.Run(ctx, f); return nil })
+	c.Go(ctx, l.Name, func(ctx context.Context) error { l.Run(ctx, f); return nil })
 }
 
 // Wait waits for all of them.

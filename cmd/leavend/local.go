@@ -10,6 +10,7 @@ import (
 	"slices"
 	"time"
 
+	"leavend/cmd/leavend/internal/event"
 	"leavend/control"
 )
 
@@ -29,7 +30,7 @@ func (d *daemon) acknowledge(ctx context.Context) error {
 	if err := d.warm.Acknowledge(d.clock.Now()); err != nil {
 		return err
 	}
-	d.teller.Came(matID)
+	d.teller.Came(event.SubjectMat)
 	return d.remember(ctx, func(m *matMemory) { m.Kept = d.warm.Persist() })
 }
 

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/publish"
 	"leavend/control"
 	"leavend/control/line"
@@ -239,7 +240,7 @@ type matStore interface {
 // until somebody allows it, and that is told.
 func (w *warmth) recall(ctx context.Context, now time.Time, from matStore, lost bool, log *slog.Logger) (memory matMemory, forgot bool) {
 	memory = matMemory{Mode: control.Hold}
-	known, err := from.State(ctx, matID, &memory)
+	known, err := from.State(ctx, event.SubjectMat, &memory)
 	if err != nil {
 		log.Error("what was known of the mat cannot be read", "err", err)
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"time"
 
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/notify"
 )
 
@@ -43,7 +44,7 @@ func (d *daemon) watchSwitch(ctx context.Context, now time.Time) {
 	// Told before it is stored that it was, and known again by its count should
 	// the daemon end in between.
 	d.teller.tell(notify.Happening{
-		What: notify.SwitchWorn, Vessel: matID, Name: "Heat mat", At: now, For: time.Unix(int64(life)*int64(times), 0), Count: int(n), Life: life,
+		What: notify.SwitchWorn, Vessel: event.SubjectMat, Name: "Heat mat", At: now, For: time.Unix(int64(life)*int64(times), 0), Count: int(n), Life: life,
 	})
 	if err := d.remember(ctx, func(m *matMemory) { m.Worn = told }); err != nil {
 		d.log.Error("that the mat's switch wears out was told could not be stored", "err", err)

@@ -16,6 +16,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
 	"leavend/sensor"
@@ -119,20 +120,20 @@ func acknowledgeKept(ctx context.Context, conf *config.Config) (said string, err
 	}
 	defer func() { err = errors.Join(err, s.Close()) }()
 	var memory matMemory
-	if _, err := s.State(ctx, matID, &memory); err != nil {
+	if _, err := s.State(ctx, event.SubjectMat, &memory); err != nil {
 		return "", err
 	}
 	if len(memory.Kept.Latched) == 0 {
 		return "There is nothing to acknowledge.", nil
 	}
-	bench := &workbench{clock: newClock(time.Now(), 1)}
+	bench := &workbench{clock: event.NewClock(time.Now(), 1)}
 	bench.prepare(conf.Sensors, conf.Buses...)
 	defer func() { err = errors.Join(err, bench.Close()) }()
 	was := memory.Kept.Latched
 	if memory.Kept, err = judge(ctx, conf, memory.Kept, bench.open); err != nil {
 		return "", err
 	}
-	if err := s.SetState(ctx, matID, memory); err != nil {
+	if err := s.SetState(ctx, event.SubjectMat, memory); err != nil {
 		return "", err
 	}
 	var texts []string

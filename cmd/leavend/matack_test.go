@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
 	"leavend/sensor"
@@ -77,11 +78,11 @@ func TestAcknowledgeKept(t *testing.T) {
 		}
 		defer s.Close()
 		if m.Setpoint != 0 {
-			if err := s.SetState(ctx, matID, m); err != nil {
+			if err := s.SetState(ctx, event.SubjectMat, m); err != nil {
 				t.Fatal(err)
 			}
 		}
-		if _, err := s.State(ctx, matID, &m); err != nil {
+		if _, err := s.State(ctx, event.SubjectMat, &m); err != nil {
 			t.Fatal(err)
 		}
 		return m
@@ -134,7 +135,7 @@ func TestAcknowledgeRunning(t *testing.T) {
 		t.Errorf("%q, %v, still %v", said, err, d.warm.Persist().Latched)
 	}
 	var m matMemory
-	if _, err := d.store.State(ctx, matID, &m); err != nil || len(m.Kept.Latched) != 0 {
+	if _, err := d.store.State(ctx, event.SubjectMat, &m); err != nil || len(m.Kept.Latched) != 0 {
 		t.Errorf("kept is %+v, %v", m, err)
 	}
 }

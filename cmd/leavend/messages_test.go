@@ -18,6 +18,7 @@ import (
 	"testing"
 	"time"
 
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/notify"
 )
 
@@ -52,7 +53,7 @@ func TestMessagesInEachForm(t *testing.T) {
 	words := notify.Words{Zone: time.UTC}
 	letters := []notify.Letter{
 		words.Say(notify.Notice{Kind: notify.OnTop, Vessel: "bramble", Name: "Bramble", At: at, RiseRatio: 2.6}, at.Add(10*time.Minute)),
-		words.Say(notify.Notice{Kind: notify.MatFault, Vessel: matID, Name: "the mat", At: at, Text: "The vessel reached its cutoff; the mat is off"}, at),
+		words.Say(notify.Notice{Kind: notify.MatFault, Vessel: event.SubjectMat, Name: "the mat", At: at, Text: "The vessel reached its cutoff; the mat is off"}, at),
 	}
 	var all []arrived
 	for _, address := range []string{

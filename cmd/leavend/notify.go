@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/feedmath"
 	"leavend/cmd/leavend/internal/metrics"
 	"leavend/cmd/leavend/internal/notify"
@@ -119,7 +120,7 @@ func (t *teller) catchUp(ctx context.Context) error {
 		if t.d.vessel(e.Vessel) == nil || json.Unmarshal(e.Data, &data) != nil {
 			continue
 		}
-		h, ok := t.happening(eventKind(e.Kind), e.Vessel)
+		h, ok := t.happening(event.Kind(e.Kind), e.Vessel)
 		if !ok {
 			continue
 		}
@@ -136,15 +137,15 @@ func (t *teller) catchUp(ctx context.Context) error {
 }
 
 // happening begins a happening of a vessel.
-func (t *teller) happening(kind eventKind, slug string) (notify.Happening, bool) {
+func (t *teller) happening(kind event.Kind, slug string) (notify.Happening, bool) {
 	h := notify.Happening{Vessel: slug, Name: t.name(slug)}
 	if v := t.d.vessel(slug); v != nil {
 		h.Bowl = v.conf.Kind == config.Bowl
 	}
 	var ok bool
-	h.What, ok = map[eventKind]notify.What{
-		happenedFed: notify.Fed, happenedPeak: notify.Topped, happenedTarget: notify.Risen, happenedCollapse: notify.Fell,
-		happenedFault: notify.Broke, happenedCleared: notify.Mended,
+	h.What, ok = map[event.Kind]notify.What{
+		event.Fed: notify.Fed, event.Peak: notify.Topped, event.Target: notify.Risen, event.Collapse: notify.Fell,
+		event.AlarmRaised: notify.Broke, event.AlarmCleared: notify.Mended,
 	}[kind]
 	return h, ok
 }
@@ -154,30 +155,30 @@ func (t *teller) name(subject string) string {
 	if v := t.d.vessel(subject); v != nil {
 		return v.conf.Name
 	}
-	return map[string]string{matID: "the mat", houseID: "the kitchen"}[subject]
+	return map[string]string{event.SubjectMat: "the mat", event.SubjectDaemon: "the kitchen"}[subject]
 }
 
 // Hear takes what the hub tells.
 func (t *teller) Hear(it item) {
-	if it.sample != nil {
-		t.look(*it.sample)
+	if it.Status != nil {
+		t.look(*it.Status)
 		return
 	}
-	e := *it.event
+	e := *it.Event
 	h, ok := t.happening(e.Kind, e.Subject)
 	if !ok {
 		return
 	}
-	h.At, h.For, h.RiseRatio, h.RiseMM = e.At, e.Peak.PeakAt, e.Peak.RiseRatio, e.Peak.RiseMM
-	if e.Kind == happenedFed {
+	h.At, h.For, h.RiseRatio, h.RiseMM = e.At, e.Detected.PeakAt, e.Detected.RiseRatio, e.Detected.RiseMM
+	if e.Kind == event.Fed {
 		h.For = time.Time{}
 	}
-	if e.Kind == happenedFault || e.Kind == happenedCleared {
-		if h.Fault, ok = faultNotice(e.Fault); !ok {
+	if e.Kind == event.AlarmRaised || e.Kind == event.AlarmCleared {
+		if h.Fault, ok = faultNotice(e.Alarm); !ok {
 			return
 		}
-		h.Part, h.Text = e.Fault.Kind+"/"+e.Fault.Part, e.Text
-		h.Passes = e.Fault.Kind == faultCurve
+		h.Part, h.Text = string(e.Alarm.Reason)+"/"+e.Alarm.Part, e.Text
+		h.Passes = e.Alarm.Reason == event.UnclearCurve
 		if _, chilled := t.d.fridge.Since(e.Subject); chilled && h.Passes {
 			return // there is no curve of a jar in the fridge
 		}
@@ -187,16 +188,16 @@ func (t *teller) Hear(it item) {
 
 // faultNotice says which kind of message a fault is; false for none. That the
 // broker is away is for the page: a phone needs no broker.
-func faultNotice(k faultKey) (notify.Kind, bool) {
+func faultNotice(k event.AlarmKey) (notify.Kind, bool) {
 	switch {
-	case k.Kind == faultBroker:
+	case k.Reason == event.BrokerUnreached:
 		return "", false
-	case k.Kind == faultStorage:
+	case k.Reason == event.StorageFailing:
 		return notify.Storage, true
-	case k.Kind == faultSensor, k.Kind == faultCurve:
+	case k.Reason == event.NoReading, k.Reason == event.UnclearCurve:
 		return notify.SensorFault, true
 	}
-	return notify.MatFault, k.Subject == matID
+	return notify.MatFault, k.Subject == event.SubjectMat
 }
 
 // tell hands a happening on.

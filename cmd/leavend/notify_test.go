@@ -18,6 +18,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/store"
 )
@@ -63,13 +64,13 @@ func TestBakerIsTold(t *testing.T) {
 		h := openHouse(t, k, jarConfig(dir)+tellPhone+"heads_up = \"2h\"\n", phone.parts)
 		h.pass(t, 12*time.Hour, nil)
 		h.close(t)
-		called := h.of(happenedPeak)
+		called := h.of(event.Peak)
 		tops, at := phone.of(notify.OnTop)
 		if len(called) == 0 || len(tops) != len(called) {
 			t.Fatalf("%d tops were called and %d told", len(called), len(tops))
 		}
 		for i, e := range called {
-			if !tops[i].At.Equal(e.Peak.PeakAt) || at[i].Sub(e.At) > time.Minute {
+			if !tops[i].At.Equal(e.Detected.PeakAt) || at[i].Sub(e.At) > time.Minute {
 				t.Errorf("the top called at %v is told at %v: %q", e.At, at[i], tops[i].Text)
 			}
 		}

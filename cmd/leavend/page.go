@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
@@ -62,9 +63,9 @@ func (p *pageHouse) Now() web.Kitchen {
 		k.Mats = []web.Mat{p.mat()}
 	}
 	k.Asks = p.asks()
-	for _, f := range d.faults.Standing() {
-		if f.Key.Subject == houseID {
-			k.Notices = append(k.Notices, web.Notice{Code: f.Key.Kind, Text: f.Text, Since: f.Since})
+	for _, f := range d.alarms.Active() {
+		if f.Key.Subject == event.SubjectDaemon {
+			k.Notices = append(k.Notices, web.Notice{Code: string(f.Key.Reason), Text: f.Text, Since: f.Since})
 		}
 	}
 	return k
@@ -135,10 +136,10 @@ func (p *pageHouse) vessel(v *vessel) web.Vessel {
 		}
 	}
 	if p.d.warm != nil && p.d.warm.vessel == conf.Slug {
-		out.Mat = matID
+		out.Mat = event.SubjectMat
 	}
 	out.Wish = p.wish(conf.Slug)
-	for _, f := range p.d.faults.Of(conf.Slug) {
+	for _, f := range p.d.alarms.Of(conf.Slug) {
 		out.Stage, out.Note = web.Unsure, f.Text
 	}
 	if since, chilled := p.d.fridge.Since(conf.Slug); chilled {
@@ -211,7 +212,7 @@ func (p *pageHouse) mat() web.Mat {
 	d.memoryMu.Unlock()
 	nan := web.Real(math.NaN())
 	m := web.Mat{
-		ID: matID, Name: "Mat", Allowed: s.Mode == control.Hold, Accepted: memory.Accepted, Cautions: cautionLines(),
+		ID: event.SubjectMat, Name: "Mat", Allowed: s.Mode == control.Hold, Accepted: memory.Accepted, Cautions: cautionLines(),
 		On: s.On, Since: d.mat.Since(), Reason: matReason(s).In(formOf(d.conf)), ReasonSay: matReason(s), SetpointC: web.Real(memory.setpoint(conf)), SteeringC: nan,
 		LowC: web.Real(conf.SetpointMinC), HighC: web.Real(conf.SetpointMaxC), HysteresisC: web.Real(conf.HysteresisC),
 		CutoffC: web.Real(conf.CutoffVesselC), MatCutoffC: nan, OnShareDay: web.Real(s.DutyDay),
@@ -280,9 +281,9 @@ func (p *pageHouse) Setup() web.Setup {
 		}
 		s.Checks = append(s.Checks, c)
 	}
-	for _, f := range d.faults.Standing() {
-		if f.Key.Kind != faultSensor {
-			s.Checks = append(s.Checks, web.Check{Group: f.Key.Subject, Name: f.Key.Kind, State: "bad", Says: withDetail(f.complaint)})
+	for _, f := range d.alarms.Active() {
+		if f.Key.Reason != event.NoReading {
+			s.Checks = append(s.Checks, web.Check{Group: f.Key.Subject, Name: string(f.Key.Reason), State: "bad", Says: withDetail(f.AlarmText)})
 		}
 	}
 	if d.client != nil {
@@ -314,7 +315,7 @@ func withUnit(c *config.Config, q sensor.Quantity, v float64) string {
 }
 
 // withDetail is a complaint with what only whoever mends it wants to know.
-func withDetail(c complaint) string {
+func withDetail(c event.AlarmText) string {
 	if c.Detail == "" {
 		return c.Text
 	}
@@ -355,7 +356,7 @@ func (p *pageHouse) Allow(ctx context.Context, mat string, on, accepted bool) er
 
 // Acknowledge clears the latched faults, unless their cause still holds.
 func (p *pageHouse) Acknowledge(ctx context.Context, _ string) error {
-	if err := p.knownMat(matID); err != nil {
+	if err := p.knownMat(event.SubjectMat); err != nil {
 		return err
 	}
 	err := p.d.acknowledge(ctx)
@@ -369,7 +370,7 @@ func (p *pageHouse) Acknowledge(ctx context.Context, _ string) error {
 }
 
 func (p *pageHouse) knownMat(id string) error {
-	if p.d.warm == nil || id != matID {
+	if p.d.warm == nil || id != event.SubjectMat {
 		return web.ErrUnknown
 	}
 	return nil
@@ -381,7 +382,7 @@ func (d *daemon) remember(ctx context.Context, change func(*matMemory)) error {
 	defer d.memoryMu.Unlock()
 	next := d.memory
 	change(&next)
-	if err := d.store.SetState(ctx, matID, next); err != nil {
+	if err := d.store.SetState(ctx, event.SubjectMat, next); err != nil {
 		return err
 	}
 	d.memory = next

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"time"
 
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak"
@@ -159,10 +160,10 @@ func (p *pageHouse) marks(ctx context.Context, slug string, span web.Span) ([]we
 			continue // an event of another version is no reason for an empty page
 		}
 		m := web.Mark{At: e.At, Kind: e.Kind, Text: data.Text}
-		switch eventKind(e.Kind) {
-		case happenedPeak:
+		switch event.Kind(e.Kind) {
+		case event.Peak:
 			m.Kind, m.At = "top", data.PeakAt
-		case happenedFed, happenedTarget, happenedCollapse, happenedFault:
+		case event.Fed, event.Target, event.Collapse, event.AlarmRaised:
 		default:
 			continue
 		}
@@ -256,7 +257,7 @@ func (p *pageHouse) Record(ctx context.Context, slug string) (web.Record, error)
 	}
 	for _, e := range tops {
 		var data eventData
-		if eventKind(e.Kind) != happenedPeak || json.Unmarshal(e.Data, &data) != nil || len(out.Rows) == 30 {
+		if event.Kind(e.Kind) != event.Peak || json.Unmarshal(e.Data, &data) != nil || len(out.Rows) == 30 {
 			continue
 		}
 		from := data.PeakAt.Add(-12 * time.Hour)

@@ -7,6 +7,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/web"
 )
 
@@ -41,7 +42,7 @@ func TestPageSetsTheSchedule(t *testing.T) {
 	d := scheduledHouse(t)
 	page := &pageHouse{d: d}
 	want := []web.Step{{From: "06:30", SetpointC: 25}, {From: "22:15", SetpointC: 21.5}}
-	if err := page.SetSchedule(t.Context(), matID, []web.Step{want[1], want[0]}); err != nil {
+	if err := page.SetSchedule(t.Context(), event.SubjectMat, []web.Step{want[1], want[0]}); err != nil {
 		t.Fatal(err)
 	}
 	m := page.mat()
@@ -53,13 +54,13 @@ func TestPageSetsTheSchedule(t *testing.T) {
 		t.Errorf("the file has %+v, %v", again.Mat.Schedule, err)
 	}
 	var refused *web.Refusal
-	if err := page.SetSchedule(t.Context(), matID, []web.Step{{From: "06:30", SetpointC: 60}}); !errors.As(err, &refused) {
+	if err := page.SetSchedule(t.Context(), event.SubjectMat, []web.Step{{From: "06:30", SetpointC: 60}}); !errors.As(err, &refused) {
 		t.Errorf("60 °C: %v, want a refusal", err)
 	}
 	if diff := cmp.Diff(want, page.mat().Steps); diff != "" {
 		t.Error("a refused schedule changed something:", diff)
 	}
-	if err := page.SetSchedule(t.Context(), matID, nil); err != nil || len(page.mat().Steps) != 0 {
+	if err := page.SetSchedule(t.Context(), event.SubjectMat, nil); err != nil || len(page.mat().Steps) != 0 {
 		t.Errorf("an empty one: %v, %v", err, page.mat().Steps)
 	}
 }

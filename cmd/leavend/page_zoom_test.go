@@ -20,6 +20,7 @@ import (
 	"golang.org/x/sys/unix"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/control"
@@ -178,7 +179,7 @@ func fillJars(t testing.TB, file string, days int) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				if _, err := s.AddEvent(t.Context(), store.Event{Vessel: vessel, At: now.Add(6 * time.Hour), Kind: string(happenedPeak), Data: top}); err != nil {
+				if _, err := s.AddEvent(t.Context(), store.Event{Vessel: vessel, At: now.Add(6 * time.Hour), Kind: string(event.Peak), Data: top}); err != nil {
 					t.Fatal(err)
 				}
 			}

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
 	"leavend/peak"
@@ -28,7 +29,7 @@ func (d *daemon) openVessels(ctx context.Context) error {
 		if err := d.rebuild(ctx, v); err != nil {
 			// A past that cannot be read costs the curve so far, not the night.
 			d.log.Error("the curve so far cannot be read", "vessel", conf.Name, "err", err)
-			d.faults.Set(d.clock.Now(), faultKey{Subject: houseID, Kind: faultStorage}, complaint{
+			d.alarms.Raise(d.clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing}, event.AlarmText{
 				Text:   fmt.Sprintf("The curve of %s so far cannot be read; it begins anew.", conf.Name),
 				Detail: err.Error(),
 			})
@@ -41,7 +42,7 @@ func (d *daemon) openVessels(ctx context.Context) error {
 // says and nobody was told before, because the daemon was off, is told now.
 func (d *daemon) rebuild(ctx context.Context, v *vessel) error {
 	var feed store.Feed
-	var said []event
+	var said []event.Event
 	missed, err := v.Rebuild(func() (*vessel, error) {
 		history, err := d.history(ctx, v)
 		if err != nil {
@@ -89,8 +90,8 @@ func (d *daemon) sinceFeed(ctx context.Context, fresh *vessel) (store.Feed, func
 
 // replayInto gives stored readings to a vessel. A distance goes in with the
 // temperature that was fresh then.
-func replayInto(v *vessel, readings func(func(store.Reading, error) bool)) ([]event, error) {
-	var said []event
+func replayInto(v *vessel, readings func(func(store.Reading, error) bool)) ([]event.Event, error) {
+	var said []event.Event
 	var tempC held
 	for r, err := range readings {
 		if err != nil {
@@ -107,17 +108,17 @@ func replayInto(v *vessel, readings func(func(store.Reading, error) bool)) ([]ev
 }
 
 // tellMissed tells those of the events that the store does not know.
-func (d *daemon) tellMissed(ctx context.Context, v *vessel, feed store.Feed, said []event) error {
+func (d *daemon) tellMissed(ctx context.Context, v *vessel, feed store.Feed, said []event.Event) error {
 	known, err := d.store.Events(ctx, store.Query{Vessel: v.conf.Slug, From: feed.At})
 	if err != nil {
 		return err
 	}
 	for _, e := range said {
-		if e.Kind == happenedForecast || e.Kind == happenedFault {
+		if e.Kind == event.Forecast || e.Kind == event.AlarmRaised {
 			continue
 		}
 		told := slices.ContainsFunc(known, func(k store.Event) bool { return k.Kind == string(e.Kind) })
-		if !told && (e.Kind != happenedFed || e.Peak.Source == store.Found) {
+		if !told && (e.Kind != event.Fed || e.Detected.Source == store.Found) {
 			e.Past = true
 			d.hub.Event(e)
 		}
@@ -242,7 +243,7 @@ func (d *daemon) keepSample(s sample) {
 }
 
 // keepEvent stores an event, and what follows from it.
-func (d *daemon) keepEvent(ctx context.Context, e event) error {
+func (d *daemon) keepEvent(ctx context.Context, e event.Event) error {
 	var errs []error
 	for _, w := range d.writesOf(e) {
 		errs = append(errs, w.write(ctx))
@@ -252,16 +253,16 @@ func (d *daemon) keepEvent(ctx context.Context, e event) error {
 
 // writesOf are the writes that an event calls for. What they write is settled
 // now, however late they are done.
-func (d *daemon) writesOf(e event) []owed {
+func (d *daemon) writesOf(e event.Event) []owed {
 	var all []owed
 	switch e.Kind {
-	case happenedForecast:
+	case event.Forecast:
 		return []owed{{"a forecast", func(ctx context.Context) error { return d.keepForecast(ctx, e) }}}
-	case happenedFed:
-		if e.Peak.Source == store.Found {
+	case event.Fed:
+		if e.Detected.Source == store.Found {
 			all = append(all, owed{"a feed that was found", func(ctx context.Context) error { return d.keepFound(ctx, e) }})
 		}
-	case happenedPeak, happenedCollapse:
+	case event.Peak, event.Collapse:
 		if curve, ok := d.curveOf(e); ok {
 			all = append(all, owed{"a curve", func(ctx context.Context) error {
 				_, err := d.store.AddCurve(ctx, curve)
@@ -270,8 +271,8 @@ func (d *daemon) writesOf(e event) []owed {
 		}
 	}
 	return append(all, owed{"an event", func(ctx context.Context) error {
-		data, err := json.Marshal(eventData{Text: e.Text, Detail: e.Detail, PeakAt: e.Peak.PeakAt, Fault: e.Fault.Kind, Past: e.Past,
-			RiseMM: finite(e.Peak.RiseMM), RiseRatio: finite(e.Peak.RiseRatio)})
+		data, err := json.Marshal(eventData{Text: e.Text, Detail: e.Detail, PeakAt: e.Detected.PeakAt, Fault: string(e.Alarm.Reason), Past: e.Past,
+			RiseMM: finite(e.Detected.RiseMM), RiseRatio: finite(e.Detected.RiseRatio)})
 		if err == nil {
 			_, err = d.store.AddEvent(ctx, store.Event{Vessel: e.Subject, At: e.At, Kind: string(e.Kind), Data: data})
 		}
@@ -280,10 +281,10 @@ func (d *daemon) writesOf(e event) []owed {
 }
 
 // keepFound stores a feed that was found in the curve.
-func (d *daemon) keepFound(ctx context.Context, e event) error {
-	found, err := d.store.AddFeed(ctx, store.Feed{Vessel: e.Subject, At: e.Peak.FeedAt, Source: store.Found})
+func (d *daemon) keepFound(ctx context.Context, e event.Event) error {
+	found, err := d.store.AddFeed(ctx, store.Feed{Vessel: e.Subject, At: e.Detected.FeedAt, Source: store.Found})
 	v := d.vessel(e.Subject)
-	if v.View().Status.FedAt.Sub(e.Peak.FeedAt).Abs() < time.Second { // and no other since
+	if v.View().Status.FedAt.Sub(e.Detected.FeedAt).Abs() < time.Second { // and no other since
 		v.Noted(found.ID, e.At)
 	}
 	return err
@@ -309,13 +310,13 @@ func finite(v float64) *float64 {
 }
 
 // keepForecast stores a forecast, to be scored once the top has come.
-func (d *daemon) keepForecast(ctx context.Context, e event) error {
+func (d *daemon) keepForecast(ctx context.Context, e event.Event) error {
 	feed, ok, err := d.store.LastFeed(ctx, e.Subject)
 	if err != nil || !ok {
 		return err
 	}
-	f := store.Forecast{Vessel: e.Subject, At: e.At, Feed: feed.ID, Peak: e.Peak.PeakAt, Low: e.Peak.Low, High: e.Peak.High}
-	if r := finite(e.Peak.RiseRatio); r != nil {
+	f := store.Forecast{Vessel: e.Subject, At: e.At, Feed: feed.ID, Peak: e.Detected.PeakAt, Low: e.Detected.Low, High: e.Detected.High}
+	if r := finite(e.Detected.RiseRatio); r != nil {
 		f.RiseRatio = *r
 	}
 	_, err = d.store.AddForecast(ctx, f)
@@ -324,9 +325,9 @@ func (d *daemon) keepForecast(ctx context.Context, e event) error {
 
 // curveOf is what was learned of the running feed, so that the next forecast of
 // this starter knows it.
-func (d *daemon) curveOf(e event) (store.Curve, bool) {
+func (d *daemon) curveOf(e event.Event) (store.Curve, bool) {
 	record, ok := d.vessel(e.Subject).Record()
-	if !ok || e.Kind != happenedPeak || record.At.IsZero() {
+	if !ok || e.Kind != event.Peak || record.At.IsZero() {
 		return store.Curve{}, false // of a feed that nobody saw nothing can be learned
 	}
 	data, err := json.Marshal(record)

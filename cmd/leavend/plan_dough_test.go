@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
@@ -43,8 +44,8 @@ func TestBowlMovesThePlan(t *testing.T) {
 		t.Fatal(err)
 	}
 	mixed := stepOf(t, d.plans.Chosen(), "mix").At.Add(10 * time.Minute)
-	d.clock.passed.Store(int64(mixed.Sub(d.clock.base)))
-	d.plans.Hear(item{event: &event{Kind: happenedFed, Subject: "trough", At: mixed, Peak: peak.Event{FeedAt: mixed}}})
+	d.clock.Advance(mixed.Sub(d.clock.Now()))
+	d.plans.Hear(item{Event: &event.Event{Kind: event.Fed, Subject: "trough", At: mixed, Detected: peak.Event{FeedAt: mixed}}})
 	got := d.plans.Chosen()
 	if s := stepOf(t, got, "mix"); !s.Done || !s.At.Equal(mixed) {
 		t.Fatalf("the bowl is mixed, and the step is %+v", s)

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak"
@@ -79,7 +80,7 @@ func doughsOf(ctx context.Context, s *store.Store, c *config.Config) (*dough.Mod
 func targetOf(events []store.Event, mixed, until time.Time) (at time.Time, rise float64, ok bool) {
 	for _, e := range events {
 		var data eventData
-		if eventKind(e.Kind) != happenedTarget || json.Unmarshal(e.Data, &data) != nil || data.RiseRatio == nil {
+		if event.Kind(e.Kind) != event.Target || json.Unmarshal(e.Data, &data) != nil || data.RiseRatio == nil {
 			continue
 		}
 		if data.PeakAt.After(mixed) && (until.IsZero() || data.PeakAt.Before(until)) {

@@ -10,6 +10,7 @@ import (
 	"testing/synctest"
 	"time"
 
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak/plan"
@@ -41,7 +42,7 @@ func doughsPast(t *testing.T, path, bowl string, last time.Time, doughs int, aft
 		ratio := 1.75
 		came, err := json.Marshal(eventData{PeakAt: at.Add(after), RiseRatio: &ratio})
 		must(nil, err)
-		must(s.AddEvent(ctx, store.Event{Vessel: bowl, At: at.Add(after + 3*time.Minute), Kind: string(happenedTarget), Data: came}))
+		must(s.AddEvent(ctx, store.Event{Vessel: bowl, At: at.Add(after + 3*time.Minute), Kind: string(event.Target), Data: came}))
 	}
 }
 

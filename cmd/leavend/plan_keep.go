@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak/plan"
@@ -262,19 +263,19 @@ func (k *planKeeper) over(step string) {
 // Hear takes a feed for the feed of the plan, and a mixed bowl for its mixing, if
 // the time is near.
 func (k *planKeeper) Hear(it item) {
-	if it.event == nil || it.event.Kind != happenedFed || it.event.Past {
+	if it.Event == nil || it.Event.Kind != event.Fed || it.Event.Past {
 		return
 	}
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	c := k.chosen
-	i := k.stepFed(c, it.event.Subject)
+	i := k.stepFed(c, it.Event.Subject)
 	if i < 0 {
 		return
 	}
-	at := it.event.Peak.FeedAt
+	at := it.Event.Detected.FeedAt
 	if at.IsZero() {
-		at = it.event.At
+		at = it.Event.At
 	}
 	if s := c.Shown.Steps[i]; at.Before(s.Earliest.Add(-time.Hour)) {
 		return // one of every day, and not the plan's

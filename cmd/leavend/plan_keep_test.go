@@ -11,6 +11,7 @@ import (
 	"testing/synctest"
 	"time"
 
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
@@ -23,13 +24,13 @@ func deskHouse(t *testing.T, dir string, now time.Time) *daemon {
 	t.Helper()
 	ctx := context.Background()
 	conf := parsed(t, planConfig+planMat+tellPhone)
-	d := &daemon{conf: conf, log: slog.New(slog.DiscardHandler), clock: newClock(now, 2), hub: &hub{}}
+	d := &daemon{conf: conf, log: slog.New(slog.DiscardHandler), clock: event.NewClock(now, 2), hub: &hub{}}
 	var err error
 	if d.store, _, err = store.Open(ctx, filepath.Join(dir, "leavend.db"), store.Opts{}); err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { d.store.Close() })
-	d.faults = newFaults(d.hub)
+	d.alarms = event.NewAlarms(d.hub.Event)
 	for _, v := range conf.Vessels {
 		d.vessels = append(d.vessels, newVessel(v, nil))
 	}
@@ -46,7 +47,7 @@ func deskHouse(t *testing.T, dir string, now time.Time) *daemon {
 // to sets the clock.
 func (d *daemon) to(t *testing.T, at time.Time) {
 	t.Helper()
-	d.clock.passed.Store(int64(at.Sub(d.clock.base)))
+	d.clock.Advance(at.Sub(d.clock.Now()))
 	d.plans.mu.Lock()
 	defer d.plans.mu.Unlock()
 	if err := d.plans.tick(context.Background(), at); err != nil {
@@ -130,8 +131,8 @@ func TestFeedDoesTheFeedStep(t *testing.T) {
 	c := d.chooses(t)
 	feed, mix := stepOf(t, c, "feed"), stepOf(t, c, "mix")
 	fed := func(at time.Time) {
-		d.clock.passed.Store(int64(at.Sub(d.clock.base)))
-		d.plans.Hear(item{event: &event{Kind: happenedFed, Subject: "bramble", At: at, Peak: peak.Event{FeedAt: at}}})
+		d.clock.Advance(at.Sub(d.clock.Now()))
+		d.plans.Hear(item{Event: &event.Event{Kind: event.Fed, Subject: "bramble", At: at, Detected: peak.Event{FeedAt: at}}})
 	}
 	fed(thursdayEvening.Add(time.Hour))
 	if stepOf(t, d.plans.Chosen(), "feed").Done {
@@ -296,13 +297,13 @@ func TestPlanInTheKitchen(t *testing.T) {
 		for i, l := range letters {
 			t.Logf("%v: %s | %s", at[i].Format("15:04"), l.Title, l.Text)
 		}
-		tops := h.of(happenedPeak)
+		tops := h.of(event.Peak)
 		if len(tops) == 0 {
 			t.Fatal("no top was called in seven hours")
 		}
 		i := slices.IndexFunc(letters, func(l notify.Letter) bool { return strings.HasPrefix(l.Title, "Mix") })
-		if i < 0 || at[i].Sub(tops[0].Peak.PeakAt).Abs() > 2*time.Hour {
-			t.Errorf("the top was at %v; the mix is told as %v at %v", tops[0].Peak.PeakAt, letters, at)
+		if i < 0 || at[i].Sub(tops[0].Detected.PeakAt).Abs() > 2*time.Hour {
+			t.Errorf("the top was at %v; the mix is told as %v at %v", tops[0].Detected.PeakAt, letters, at)
 		}
 	})
 }

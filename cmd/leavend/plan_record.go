@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/feedmath"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/peak"
@@ -83,7 +84,7 @@ func (r *starterRecord) present(ctx context.Context, s *store.Store, of config.V
 		return err
 	}
 	for _, e := range events {
-		r.Topped = r.Topped || eventKind(e.Kind) == happenedPeak
+		r.Topped = r.Topped || event.Kind(e.Kind) == event.Peak
 	}
 	w, err := s.Window(ctx, of.Slug, r.Last.At, r.Last.At.Add(48*time.Hour), 200)
 	r.Seen = len(w.Points) > 20

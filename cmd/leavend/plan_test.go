@@ -16,6 +16,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak"
@@ -85,7 +86,7 @@ func bramblesPast(t *testing.T, path string, last time.Time, feeds int, topped b
 		curve, err := json.Marshal(peak.Feed{At: at, PeakAt: top, WarmHours: 7, MeanTempC: 22, RiseMM: 60})
 		must(nil, err)
 		must(s.AddCurve(ctx, store.Curve{Vessel: "bramble", At: at, Data: curve}))
-		must(s.AddEvent(ctx, store.Event{Vessel: "bramble", At: top, Kind: string(happenedPeak), Data: []byte("{}")}))
+		must(s.AddEvent(ctx, store.Event{Vessel: "bramble", At: top, Kind: string(event.Peak), Data: []byte("{}")}))
 	}
 }
 

@@ -16,6 +16,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/publish"
 	"leavend/sensor"
 	"leavend/sensor/recording"
@@ -126,7 +127,7 @@ func (f *recordFlags) run(ctx context.Context, conf *config.Config, v config.Ves
 		return err
 	}
 	r := &recorder{vessel: v, out: w, tempC: held{}}
-	bench := &workbench{clock: newClock(time.Now(), 1)}
+	bench := &workbench{clock: event.NewClock(time.Now(), 1)}
 	defer bench.Close()
 	bench.prepare(conf.Sensors, conf.Buses...)
 	stop, err := listenForTopics(ctx, conf, bench)

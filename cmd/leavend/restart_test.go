@@ -10,6 +10,7 @@ import (
 	"testing/synctest"
 	"time"
 
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/publish"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
@@ -94,7 +95,7 @@ func TestMatStaysOffWithoutItsMemory(t *testing.T) {
 						t.Error("the mat heats, though nobody knows that it may")
 					}
 				})
-				if len(again.of(happenedFault)) == 0 {
+				if len(again.of(event.AlarmRaised)) == 0 {
 					t.Error("nothing was told")
 				}
 				again.close(t)
@@ -109,7 +110,7 @@ func TestSetpointByTopicIsKept(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
 		h := openHouse(t, k, jarConfig(dir), nil)
-		if err := h.wish(publish.Wish{Kind: publish.WishSetpoint, Subject: matID, Value: 27}); err != nil {
+		if err := h.wish(publish.Wish{Kind: publish.WishSetpoint, Subject: event.SubjectMat, Value: 27}); err != nil {
 			t.Fatal(err)
 		}
 		if m := (&pageHouse{d: h.daemon}).mat(); m.SetpointC != 27 {
@@ -245,7 +246,7 @@ func TestRetainedWordOfThePlugIsNone(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	hear := (&daemon{clock: newClock(time.Now(), 1)}).ear(p)
+	hear := (&daemon{clock: event.NewClock(time.Now(), 1)}).ear(p)
 	hear(publish.Inbound{Topic: "stat/oven/POWER", Payload: []byte("OFF"), Retained: true})
 	if p.Confirmed() {
 		t.Error("a word that the broker kept is taken for the plug's own")
@@ -288,7 +289,7 @@ func TestMatIsKeptAtOnce(t *testing.T) {
 		}
 		h.pass(t, 10*time.Second, nil)
 		var kept matMemory
-		if _, err := h.store.State(t.Context(), matID, &kept); err != nil || kept.Mode != control.Off || len(kept.Kept.Latched) != 1 {
+		if _, err := h.store.State(t.Context(), event.SubjectMat, &kept); err != nil || kept.Mode != control.Off || len(kept.Kept.Latched) != 1 {
 			t.Errorf("the store knows %+v, %v", kept, err)
 		}
 		h.close(t)

@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/control"
 )
 
@@ -91,7 +92,7 @@ func runOnce(ctx context.Context, file, trouble string, stderr io.Writer) (start
 // greet says what is watched, and what the baker must know first.
 func (d *daemon) greet(trouble string) {
 	if trouble != "" {
-		d.faults.Set(d.clock.Now(), faultKey{Subject: houseID, Kind: faultSettings}, complaint{Text: trouble})
+		d.alarms.Raise(d.clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.SettingsUndone}, event.AlarmText{Text: trouble})
 	}
 	d.warnOfHeat()
 	d.log.Info("leavend watches", "version", version, "vessels", len(d.vessels), "sensors", len(d.conf.Sensors))
@@ -110,7 +111,7 @@ func (d *daemon) warnOfHeat() {
 	defer d.memoryMu.Unlock()
 	next := d.memory
 	next.Accepted = true
-	if err := d.store.SetState(context.Background(), matID, next); err == nil {
+	if err := d.store.SetState(context.Background(), event.SubjectMat, next); err == nil {
 		d.memory = next
 	}
 }

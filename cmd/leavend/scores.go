@@ -1,11 +1,15 @@
 package main
 
-import "time"
+import (
+	"time"
+
+	"leavend/cmd/leavend/internal/event"
+)
 
 // scores holds each running feed's forecasts until its top has come and
 // shows how good they were. Only one goroutine uses it.
 type scores struct {
-	said map[string][]event // by vessel, oldest first
+	said map[string][]event.Event // by vessel, oldest first
 }
 
 // scoredAhead is how long before the top the forecast was made that counts:
@@ -13,9 +17,9 @@ type scores struct {
 const scoredAhead = time.Hour
 
 // Said notes a forecast.
-func (s *scores) Said(e event) {
+func (s *scores) Said(e event.Event) {
 	if s.said == nil {
-		s.said = map[string][]event{}
+		s.said = map[string][]event.Event{}
 	}
 	s.said[e.Subject] = append(s.said[e.Subject], e)
 }
@@ -25,12 +29,12 @@ func (s *scores) Forget(vessel string) { delete(s.said, vessel) }
 
 // Off returns how far the top was from the last forecast made well before it;
 // false when there was none.
-func (s *scores) Off(top event) (time.Duration, bool) {
+func (s *scores) Off(top event.Event) (time.Duration, bool) {
 	said := s.said[top.Subject]
 	s.Forget(top.Subject)
 	for i := len(said) - 1; i >= 0; i-- {
-		if top.Peak.PeakAt.Sub(said[i].At) >= scoredAhead {
-			return said[i].Peak.PeakAt.Sub(top.Peak.PeakAt), true
+		if top.Detected.PeakAt.Sub(said[i].At) >= scoredAhead {
+			return said[i].Detected.PeakAt.Sub(top.Detected.PeakAt), true
 		}
 	}
 	return 0, false

@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/sensor"
@@ -64,7 +65,7 @@ type soak struct {
 	*testing.T
 	length  time.Duration
 	began   time.Time // house time
-	clock   *clock
+	clock   *event.Clock
 	skew    atomic.Int64 // what the wall clock shows too much
 	kitchen *sim.Kitchen
 	conf    *config.Config
@@ -91,15 +92,15 @@ type soak struct {
 
 func newSoak(t *testing.T, days float64) *soak {
 	s := &soak{T: t, length: time.Duration(days * 24 * float64(time.Hour)), phone: &deafPhone{}}
-	s.clock = newClock(time.Now(), soakSpeed)
-	s.clock.wall = func(at time.Time) time.Time { return stepped(at, time.Duration(s.skew.Load())) }
-	s.began = s.clock.steady()
+	s.clock = event.NewClock(time.Now(), soakSpeed)
+	s.clock.Wall = func(at time.Time) time.Time { return stepped(at, time.Duration(s.skew.Load())) }
+	s.began = s.clock.Steady()
 	ctx, stop := context.WithCancel(context.Background())
 	t.Cleanup(stop)
 
 	opts := soakKitchen(s.length)
 	var err error
-	if s.kitchen, err = sim.New(s.clock.steady, opts); err != nil {
+	if s.kitchen, err = sim.New(s.clock.Steady, opts); err != nil {
 		t.Fatal(err)
 	}
 	for _, v := range opts.Vessels {
@@ -114,12 +115,12 @@ func newSoak(t *testing.T, days float64) *soak {
 		t.Fatal(err)
 	}
 	s.conf.Web.Listen, s.conf.Metrics.Listen = "127.0.0.1:0", "127.0.0.1:0"
-	go s.clock.run(ctx)
+	go s.clock.Run(ctx)
 	return s
 }
 
 // elapsed is how much house time has passed.
-func (s *soak) elapsed() time.Duration { return s.clock.steady().Sub(s.began) }
+func (s *soak) elapsed() time.Duration { return s.clock.Steady().Sub(s.began) }
 
 // soakConfig watches every jar of the kitchen and tells a phone.
 func soakConfig(dir, broker string, opts sim.Opts) string {
@@ -209,26 +210,26 @@ func (s *soak) press() {
 
 // hear takes what the house tells.
 func (s *soak) hear() {
-	for _, it := range s.heard.take() {
-		if it.event == nil {
+	for _, it := range s.heard.Flush() {
+		if it.Event == nil {
 			continue
 		}
-		if k := it.event.Kind; k == happenedFed || k == happenedPeak {
-			s.told = append(s.told, fmt.Sprintf("%s %s %s", it.event.Subject, k, it.event.Text))
+		if k := it.Event.Kind; k == event.Fed || k == event.Peak {
+			s.told = append(s.told, fmt.Sprintf("%s %s %s", it.Event.Subject, k, it.Event.Text))
 		}
-		switch k := it.event.Kind; {
-		case k == happenedPeak:
+		switch k := it.Event.Kind; {
+		case k == event.Peak:
 			s.tops++
-		case k == happenedFed && it.event.Peak.Source == store.Marked:
+		case k == event.Fed && it.Event.Detected.Source == store.Marked:
 			s.heardFed++
 		}
 		for _, j := range s.jars {
-			if j.slug == it.event.Subject {
-				j.hear(*it.event, s.elapsed())
+			if j.slug == it.Event.Subject {
+				j.hear(*it.Event, s.elapsed())
 			}
 		}
-		if it.event.Subject == matID {
-			s.mat.hear(*it.event)
+		if it.Event.Subject == event.SubjectMat {
+			s.mat.hear(*it.Event)
 		}
 	}
 }

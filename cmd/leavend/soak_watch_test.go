@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/control"
 	"leavend/sensor/sim"
 )
@@ -51,11 +52,11 @@ func (j *watchedJar) look(s *soak, at time.Duration) {
 }
 
 // hear notes what the house said, when it said it.
-func (j *watchedJar) hear(e event, at time.Duration) {
+func (j *watchedJar) hear(e event.Event, at time.Duration) {
 	switch {
-	case e.Kind == happenedPeak:
+	case e.Kind == event.Peak:
 		j.calls = append(j.calls, at)
-	case e.Kind == happenedFed && e.Peak.Source == "found":
+	case e.Kind == event.Fed && e.Detected.Source == "found":
 		j.found = append(j.found, at)
 	}
 }
@@ -145,7 +146,7 @@ type watchedMat struct {
 	hotBy        map[sim.Kind]float64       // of the vessel while, or soon after, the switch was welded, the probe out or still
 	broken       map[sim.Kind]time.Duration // when that was last so
 	faults       int
-	open         map[faultKey]bool
+	open         map[event.AlarmKey]bool
 	acknowledged int
 	nextVisit    time.Duration
 	sins         []string
@@ -231,16 +232,16 @@ func (m *watchedMat) feel(state sim.State, at time.Duration) {
 }
 
 // hear counts the mat's faults.
-func (m *watchedMat) hear(e event) {
+func (m *watchedMat) hear(e event.Event) {
 	if m.open == nil {
-		m.open = map[faultKey]bool{}
+		m.open = map[event.AlarmKey]bool{}
 	}
 	switch e.Kind {
-	case happenedFault:
+	case event.AlarmRaised:
 		m.faults++
-		m.open[e.Fault] = true
-	case happenedCleared:
-		delete(m.open, e.Fault)
+		m.open[e.Alarm] = true
+	case event.AlarmCleared:
+		delete(m.open, e.Alarm)
 	}
 }
 

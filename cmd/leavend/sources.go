@@ -14,6 +14,7 @@ import (
 	"periph.io/x/conn/v3/i2c"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/sensor"
 	"leavend/sensor/ads1115"
 	"leavend/sensor/bus"
@@ -50,7 +51,7 @@ type subscriber func(filter string, heard func(payload []byte, at time.Time, ret
 
 // workbench opens the configured sensors. It opens each bus once.
 type workbench struct {
-	clock     *clock
+	clock     *event.Clock
 	subscribe subscriber // nil without MQTT
 	kitchen   func(config.Sensor) (distance, temperature sensor.Source, err error)
 	i2c       func(number int) (i2c.BusCloser, error) // nil for this board's
@@ -213,7 +214,7 @@ func (b *workbench) openTopic(s config.Sensor) (sensor.Source, error) {
 
 // openPlayer opens a recording to be played back from now on. Rows that
 // cannot be read are left out.
-func openPlayer(s config.Sensor, c *clock) (*recording.Player, error) {
+func openPlayer(s config.Sensor, c *event.Clock) (*recording.Player, error) {
 	f, err := os.Open(s.CSV)
 	if err != nil {
 		return nil, err

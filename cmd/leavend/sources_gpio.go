@@ -10,6 +10,7 @@ import (
 	"periph.io/x/conn/v3/gpio"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/sensor"
 	"leavend/sensor/ultrasonic"
 )
@@ -147,7 +148,7 @@ func (b *workbench) watchAir(sensors []config.Sensor) {
 type airSource struct {
 	sensor.Source
 	air   *air
-	clock *clock
+	clock *event.Clock
 }
 
 // Read reads the thermometer and passes the temperature on.

@@ -14,6 +14,7 @@ import (
 	"periph.io/x/conn/v3/i2c"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/sensor"
 	"leavend/sensor/ads1115/ads1115test"
 	"leavend/sensor/bme280/bme280test"
@@ -36,7 +37,7 @@ func (softBus) Close() error { return nil }
 // softBench is a workbench on an emulated bus and emulated lines.
 func softBench(bus *bustest.Bus, pins map[int]gpio.PinIO) *workbench {
 	return &workbench{
-		clock: newClock(time.Now(), 1),
+		clock: event.NewClock(time.Now(), 1),
 		i2c: func(number int) (i2c.BusCloser, error) {
 			if number != 1 || bus == nil {
 				return nil, os.ErrNotExist

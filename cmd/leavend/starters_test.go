@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak"
@@ -53,7 +54,7 @@ func ripen(t *testing.T, d *daemon, slug string, at time.Time) store.Feed {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := d.store.AddEvent(ctx, store.Event{Vessel: slug, At: top, Kind: string(happenedPeak), Data: data}); err != nil {
+	if _, err := d.store.AddEvent(ctx, store.Event{Vessel: slug, At: top, Kind: string(event.Peak), Data: data}); err != nil {
 		t.Fatal(err)
 	}
 	return feed

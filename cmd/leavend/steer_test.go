@@ -7,6 +7,7 @@ import (
 	"testing/synctest"
 	"time"
 
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/publish"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak/readyby"
@@ -21,7 +22,7 @@ func TestWishThroughTheNight(t *testing.T) {
 		h := openHouse(t, k, jarConfig(dir), nil)
 		page := &pageHouse{d: h.daemon}
 		h.pass(t, 80*time.Minute, nil)
-		if len(h.of(happenedFed)) == 0 {
+		if len(h.of(event.Fed)) == 0 {
 			t.Fatal("nobody has fed the jar")
 		}
 		setpoint := func() float64 { return h.warm.State().SetpointC }

@@ -18,6 +18,7 @@ import (
 
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/store"
 
 	"github.com/spf13/cobra"
@@ -139,7 +140,7 @@ func (s *support) config(_ context.Context, w io.Writer) error {
 // report checks the board as `leavend check` does.
 func (s *support) report(ctx context.Context) *check.Report {
 	report := &check.Report{}
-	bench := &workbench{clock: newClock(time.Now(), 1)}
+	bench := &workbench{clock: event.NewClock(time.Now(), 1)}
 	defer bench.Close() // What it says of closing helps nobody here.
 	checker{board: s.board, i2c: openI2C, open: bench.open, prepare: bench.prepare}.all(ctx, report, s.file, false)
 	return report

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/metrics"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/publish"
@@ -37,17 +38,17 @@ func knownIf(v float64, ok bool) *float64 {
 
 // announce passes what the hub tells to the MQTT client, which never blocks.
 func (d *daemon) announce(it item) {
-	if it.sample != nil {
-		d.client.Vessel(d.vesselState(d.vessel(it.sample.Vessel)))
+	if it.Status != nil {
+		d.client.Vessel(d.vesselState(d.vessel(it.Status.Vessel)))
 		return
 	}
-	e := *it.event
-	if e.Kind == happenedForecast {
+	e := *it.Event
+	if e.Kind == event.Forecast {
 		return // it is part of the vessel's state
 	}
 	d.client.Event(publish.Event{
-		At: e.At, Subject: e.Subject, Kind: string(e.Kind), Text: e.Text, PeakAt: e.Peak.PeakAt,
-		HeightMM: finite(e.Peak.HeightMM), RiseRatio: finite(e.Peak.RiseRatio),
+		At: e.At, Subject: e.Subject, Kind: string(e.Kind), Text: e.Text, PeakAt: e.Detected.PeakAt,
+		HeightMM: finite(e.Detected.HeightMM), RiseRatio: finite(e.Detected.RiseRatio),
 	})
 }
 
@@ -89,15 +90,15 @@ func (d *daemon) tellMat(now time.Time, s control.State) {
 	standing := map[string]bool{}
 	for _, f := range s.Faults {
 		standing[string(f.Kind)] = true
-		d.faults.Set(now, faultKey{Subject: matID, Kind: string(f.Kind)}, matComplaint(f))
+		d.alarms.Raise(now, event.AlarmKey{Subject: event.SubjectMat, Reason: event.Reason(f.Kind)}, matComplaint(f))
 	}
-	for _, f := range d.faults.Of(matID) {
-		if f.Key.Kind != faultSensor && !standing[f.Key.Kind] {
-			d.faults.Clear(now, f.Key)
+	for _, f := range d.alarms.Of(event.SubjectMat) {
+		if f.Key.Reason != event.NoReading && !standing[string(f.Key.Reason)] {
+			d.alarms.Clear(now, f.Key)
 		}
 	}
 	if s.Mode == control.Hold {
-		d.faults.Clear(now, matForgot)
+		d.alarms.Clear(now, matForgot)
 	}
 	if d.client != nil {
 		d.client.Mat(d.matState(now, s))
@@ -135,7 +136,7 @@ func matStands(s control.State, f said.Form) string {
 // matState is how the mat goes out by MQTT.
 func (d *daemon) matState(now time.Time, s control.State) publish.Mat {
 	m := publish.Mat{
-		ID: matID, At: now, On: s.On, Mode: publish.ModeOff, Reason: matReason(s).In(formOf(d.conf)),
+		ID: event.SubjectMat, At: now, On: s.On, Mode: publish.ModeOff, Reason: matReason(s).In(formOf(d.conf)),
 		SetpointC: known(s.SetpointC), CutoffC: known(d.conf.Mat.CutoffVesselC),
 		TemperatureC: knownIf(s.VesselC, s.VesselOK), MatC: knownIf(s.MatC, s.MatOK),
 	}
@@ -219,35 +220,35 @@ func (d *daemon) ear(p *plug.Dev) func(publish.Inbound) {
 // count notes events in the metrics; everything else there is fetched when
 // somebody looks.
 func (d *daemon) count(it item) {
-	if it.event == nil {
+	if it.Event == nil {
 		return
 	}
-	e := *it.event
-	if e.Kind == happenedForecast {
+	e := *it.Event
+	if e.Kind == event.Forecast {
 		d.scores.Said(e)
 		return
 	}
 	d.metrics.Event(string(e.Kind))
 	switch e.Kind {
-	case happenedFed:
+	case event.Fed:
 		d.scores.Forget(e.Subject)
-	case happenedPeak:
+	case event.Peak:
 		if off, ok := d.scores.Off(e); ok {
 			d.metrics.Forecast(e.Subject, off)
 		}
-	case happenedFault:
-		d.metrics.Fault(e.Fault.Kind, true)
-	case happenedCleared:
-		d.metrics.Fault(e.Fault.Kind, false)
+	case event.AlarmRaised:
+		d.metrics.Fault(string(e.Alarm.Reason), true)
+	case event.AlarmCleared:
+		d.metrics.Fault(string(e.Alarm.Reason), false)
 	}
 }
 
 // metricsOpts names everything that the metrics will ever show.
 func (d *daemon) metricsOpts() metrics.Opts {
 	o := metrics.Opts{
-		Version: version, Revision: revision(), EventKinds: eventKinds(),
+		Version: version, Revision: revision(), EventKinds: texts(event.Kinds()),
 		ErrorReasons: []string{"failed", "timeout", "hung"},
-		FaultKinds:   []string{faultSensor, faultCurve, faultStorage, faultBroker, faultSettings},
+		FaultKinds:   texts(event.Reasons()),
 		Refresh:      d.refreshMetrics,
 	}
 	for _, s := range peak.Stages() {
@@ -260,7 +261,7 @@ func (d *daemon) metricsOpts() metrics.Opts {
 		o.Vessels = append(o.Vessels, metrics.Info{ID: v.Slug, Name: v.Name, Kind: string(v.Kind)})
 	}
 	if d.warm != nil {
-		o.Mats = []metrics.Info{{ID: matID, Name: "mat", Kind: string(d.conf.Mat.Output)}}
+		o.Mats = []metrics.Info{{ID: event.SubjectMat, Name: "mat", Kind: string(d.conf.Mat.Output)}}
 	}
 	for _, w := range d.wires {
 		o.Sensors = append(o.Sensors, metrics.Sensor{
@@ -268,6 +269,15 @@ func (d *daemon) metricsOpts() metrics.Opts {
 		})
 	}
 	return o
+}
+
+// texts returns words of a closed set as plain strings.
+func texts[T ~string](words []T) []string {
+	out := make([]string, 0, len(words))
+	for _, w := range words {
+		out = append(out, string(w))
+	}
+	return out
 }
 
 // servedBy returns the slug of the vessel a sensor serves.
@@ -331,7 +341,7 @@ func (d *daemon) vesselMetrics(v *vessel) metrics.Vessel {
 func (d *daemon) matMetrics(s control.State) metrics.Mat {
 	p := d.matState(s.At, s)
 	return metrics.Mat{
-		ID: matID, On: s.On, Enabled: s.Mode == control.Hold, Latched: p.Latched, OnTime: s.OnTotal, EnergyJ: d.meter.Metered(), Switches: s.OnSwitches,
+		ID: event.SubjectMat, On: s.On, Enabled: s.Mode == control.Hold, Latched: p.Latched, OnTime: s.OnTotal, EnergyJ: d.meter.Metered(), Switches: s.OnSwitches,
 		SetpointC: p.SetpointC, CutoffC: p.CutoffC, MatC: p.MatC, DecidedAt: s.At,
 	}
 }

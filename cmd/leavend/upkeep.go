@@ -9,6 +9,8 @@ import (
 	"time"
 
 	"golang.org/x/sys/unix"
+
+	"leavend/cmd/leavend/internal/event"
 )
 
 // upkeep looks after what changes slowly: what is known of the mat, the disk,
@@ -50,7 +52,7 @@ func (d *daemon) keepMat(ctx context.Context) {
 	if next.same(d.memory) {
 		return
 	}
-	err := d.store.SetState(ctx, matID, next)
+	err := d.store.SetState(ctx, event.SubjectMat, next)
 	if err == nil {
 		d.memory, d.unkept = next, ""
 		return
@@ -64,15 +66,15 @@ func (d *daemon) keepMat(ctx context.Context) {
 
 // watchStore tells when readings can no longer be kept, and when they can.
 func (d *daemon) watchStore(now time.Time) {
-	key := faultKey{Subject: houseID, Kind: faultStorage, Part: "writing"}
+	key := event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing, Part: "writing"}
 	if s := d.store.Stats(); s.Failed > 0 {
-		d.faults.Set(now, key, complaint{
+		d.alarms.Raise(now, key, event.AlarmText{
 			Text:   "Readings cannot be stored; they wait in memory. Make room on the disk, or run 'leavend check'.",
 			Detail: fmt.Sprintf("%v; %d wait", s.Failure, s.Buffered), Over: "Readings are stored again.",
 		})
 		return
 	}
-	d.faults.Clear(now, key)
+	d.alarms.Clear(now, key)
 }
 
 // backupHour is when the nightly backup is made: bakers sleep then, most of them.
@@ -82,7 +84,7 @@ const backupHour = 3
 // quarter of an hour, and the baker hears of it.
 func (d *daemon) backUpNightly(ctx context.Context) error {
 	var done string
-	key := faultKey{Subject: houseID, Kind: faultStorage, Part: "backup"}
+	key := event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing, Part: "backup"}
 	d.clock.Every(ctx, 15*time.Minute, func(now time.Time) {
 		now = now.In(d.conf.Timezone)
 		if day := now.Format(time.DateOnly); now.Hour() < backupHour || day == done {
@@ -92,10 +94,10 @@ func (d *daemon) backUpNightly(ctx context.Context) error {
 		switch {
 		case err == nil:
 			done = now.Format(time.DateOnly)
-			d.faults.Clear(now, key)
+			d.alarms.Clear(now, key)
 			d.log.Info("backup written", "file", file)
 		case ctx.Err() == nil:
-			d.faults.Set(now, key, complaint{
+			d.alarms.Raise(now, key, event.AlarmText{
 				Text:   "The nightly backup could not be written. See that its disk is plugged in and has room.",
 				Detail: fmt.Sprintf("store.backup_dir: %v", err), Over: "The nightly backup is written again.",
 			})
@@ -113,16 +115,16 @@ func (d *daemon) watchBroker(now time.Time) {
 	if d.client == nil {
 		return
 	}
-	key := faultKey{Subject: houseID, Kind: faultBroker}
+	key := event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.BrokerUnreached}
 	s := d.client.Stats()
 	if s.Since.IsZero() {
 		s.Since = d.began // there has been no connection yet
 	}
 	switch {
 	case s.Connected:
-		d.faults.Clear(now, key)
+		d.alarms.Clear(now, key)
 	case time.Since(s.Since) > brokerAwayFor:
-		d.faults.Set(now, key, complaint{
+		d.alarms.Raise(now, key, event.AlarmText{
 			Text:   "There is no connection to the MQTT broker; events wait. See that it runs, and that the network is there.",
 			Detail: s.Trouble, Over: "The MQTT broker is reached again.",
 		})
@@ -131,12 +133,12 @@ func (d *daemon) watchBroker(now time.Time) {
 
 // logChange writes to the log what changes: events, and the mat's switching.
 func (d *daemon) logChange(it item) {
-	if it.event == nil || it.event.Kind == happenedForecast {
+	if it.Event == nil || it.Event.Kind == event.Forecast {
 		return
 	}
-	e := *it.event
+	e := *it.Event
 	level := slog.LevelInfo
-	if e.Kind == happenedFault {
+	if e.Kind == event.AlarmRaised {
 		level = slog.LevelWarn
 	}
 	args := []any{"kind", e.Kind, "subject", e.Subject}

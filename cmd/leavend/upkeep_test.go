@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
 )
@@ -32,7 +33,7 @@ func TestNightlyBackups(t *testing.T) {
 		h := &hub{}
 		d := &daemon{
 			conf:  &config.Config{Timezone: time.FixedZone("kitchen", 2*60*60), Store: config.Store{BackupDir: dir, BackupsKept: 3}},
-			clock: newClock(time.Now(), 1), faults: newFaults(h), store: s, log: slog.New(slog.NewTextHandler(io.Discard, nil)),
+			clock: event.NewClock(time.Now(), 1), alarms: event.NewAlarms(h.Event), store: s, log: slog.New(slog.NewTextHandler(io.Discard, nil)),
 		}
 		heard := h.Listen("test")
 		ctx, stop := context.WithCancel(t.Context())
@@ -55,11 +56,11 @@ func TestNightlyBackups(t *testing.T) {
 				t.Errorf("at %v the folder holds %v, want %v", time.Now().In(d.conf.Timezone), names, want)
 			}
 		}
-		told := func(want ...eventKind) {
+		told := func(want ...event.Kind) {
 			t.Helper()
-			var kinds []eventKind
-			for _, it := range heard.take() {
-				kinds = append(kinds, it.event.Kind)
+			var kinds []event.Kind
+			for _, it := range heard.Flush() {
+				kinds = append(kinds, it.Event.Kind)
 			}
 			if !slices.Equal(kinds, want) {
 				t.Errorf("at %v the baker was told %v, want %v", time.Now().In(d.conf.Timezone), kinds, want)
@@ -84,7 +85,7 @@ func TestNightlyBackups(t *testing.T) {
 			t.Fatal(err)
 		}
 		until(6, 3, 40)
-		told(happenedFault)
+		told(event.AlarmRaised)
 		if err := os.Remove(dir); err != nil {
 			t.Fatal(err)
 		}
@@ -92,7 +93,7 @@ func TestNightlyBackups(t *testing.T) {
 		kept(second, third, fourth)
 		until(6, 4, 0)
 		kept(third, fourth, sixth)
-		told(happenedCleared)
+		told(event.AlarmCleared)
 
 		again, _, err := store.Open(t.Context(), filepath.Join(dir, sixth), store.Opts{ReadOnly: true})
 		if err != nil {
@@ -132,7 +133,7 @@ func TestMatThatCannotBeKeptIsToldOnce(t *testing.T) {
 		t.Fatal(err)
 	}
 	var log bytes.Buffer
-	d := &daemon{store: s, warm: w, meter: &meter{}, clock: newClock(time.Now(), 1), log: slog.New(slog.NewTextHandler(&log, nil))}
+	d := &daemon{store: s, warm: w, meter: &meter{}, clock: event.NewClock(time.Now(), 1), log: slog.New(slog.NewTextHandler(&log, nil))}
 	for range 5 {
 		d.keepMat(t.Context())
 	}

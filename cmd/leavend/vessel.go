@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/peak"
 	"leavend/peak/said"
@@ -34,9 +35,9 @@ type vessel struct {
 	hasFan   bool
 	fanAt    time.Time // the reading that it was worked out for
 
-	building  sync.Mutex              // held while the curve is built anew; taken before mu
-	meanwhile []func(*vessel) []event // what came since then, for the new curve
-	notes     bool                    // it is noted
+	building  sync.Mutex                    // held while the curve is built anew; taken before mu
+	meanwhile []func(*vessel) []event.Event // what came since then, for the new curve
+	notes     bool                          // it is noted
 }
 
 // refusal is a reading that was not believed.
@@ -99,11 +100,11 @@ func (v *vessel) Temperature(r sensor.Reading) {
 
 // Distance takes what the ranger said at a moment, NaN when it said nothing,
 // and returns the sample that it makes and the events that the detector finds.
-func (v *vessel) Distance(at time.Time, distanceMM float64, status string) (sample, []event) {
+func (v *vessel) Distance(at time.Time, distanceMM float64, status string) (sample, []event.Event) {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	tempC := v.tempC.fresh(at, v.staleAfter())
-	v.note(func(fresh *vessel) []event { return fresh.catchUp(at, distanceMM, tempC) })
+	v.note(func(fresh *vessel) []event.Event { return fresh.catchUp(at, distanceMM, tempC) })
 	events, refused := v.add(at, distanceMM, tempC)
 	s := sample{
 		Vessel: v.conf.Slug, At: at, DistanceMM: distanceMM, HeightMM: v.heightMM(distanceMM), SurfaceMM: math.NaN(),
@@ -119,7 +120,7 @@ func (v *vessel) Distance(at time.Time, distanceMM float64, status string) (samp
 }
 
 // Replay takes a stored reading, as Distance once did.
-func (v *vessel) Replay(at time.Time, distanceMM, tempC float64) []event {
+func (v *vessel) Replay(at time.Time, distanceMM, tempC float64) []event.Event {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	events, _ := v.add(at, distanceMM, tempC)
@@ -128,7 +129,7 @@ func (v *vessel) Replay(at time.Time, distanceMM, tempC float64) []event {
 
 // add gives a reading to the detector and tells whether it was not believed.
 // The caller holds mu.
-func (v *vessel) add(at time.Time, distanceMM, tempC float64) (events []event, refused bool) {
+func (v *vessel) add(at time.Time, distanceMM, tempC float64) (events []event.Event, refused bool) {
 	before := v.now.Status.Refused
 	events = v.said(v.detector.Add(at, v.heightMM(distanceMM), tempC))
 	v.now = view{At: at, DistanceMM: distanceMM, TempC: tempC}
@@ -190,10 +191,10 @@ func (v *vessel) heightMM(distanceMM float64) float64 {
 }
 
 // Fed tells the detector that somebody fed the vessel.
-func (v *vessel) Fed(at time.Time) []event {
+func (v *vessel) Fed(at time.Time) []event.Event {
 	v.mu.Lock()
 	defer v.mu.Unlock()
-	v.note(func(fresh *vessel) []event {
+	v.note(func(fresh *vessel) []event.Event {
 		if fresh.now.Status.FedAt.Equal(at) {
 			return nil // the journal told it
 		}
@@ -205,9 +206,9 @@ func (v *vessel) Fed(at time.Time) []event {
 }
 
 // wasFed is the event of a feed that was given a while ago.
-func (v *vessel) wasFed(at time.Time) event {
+func (v *vessel) wasFed(at time.Time) event.Event {
 	p := peak.Event{Kind: peak.EventFed, At: at, FeedAt: at, PeakAt: at, RiseRatio: 1, Source: store.Marked}
-	return event{Kind: happenedFed, Subject: v.conf.Slug, At: at, Peak: p, Text: v.sentence(p)}
+	return event.Event{Kind: event.Fed, Subject: v.conf.Slug, At: at, Detected: p, Text: v.sentence(p)}
 }
 
 // look takes in how the detector stands. Dough that has reached its target
@@ -235,7 +236,7 @@ const sunkShare = 0.9
 // than the last would be lost. What build has when it fails is taken too; with
 // nothing at all nothing changes. Rebuild returns what the new curve's detector
 // said of what came meanwhile.
-func (v *vessel) Rebuild(build func() (*vessel, error)) ([]event, error) {
+func (v *vessel) Rebuild(build func() (*vessel, error)) ([]event.Event, error) {
 	v.building.Lock()
 	defer v.building.Unlock()
 	v.noting(true)
@@ -246,7 +247,7 @@ func (v *vessel) Rebuild(build func() (*vessel, error)) ([]event, error) {
 	}
 	v.mu.Lock()
 	defer v.mu.Unlock()
-	var said []event
+	var said []event.Event
 	for _, tell := range v.meanwhile {
 		said = append(said, tell(fresh)...)
 	}
@@ -264,7 +265,7 @@ func (v *vessel) noting(on bool) {
 
 // note keeps something for the curve that is built, if one is. The caller holds
 // mu.
-func (v *vessel) note(tell func(*vessel) []event) {
+func (v *vessel) note(tell func(*vessel) []event.Event) {
 	if v.notes {
 		v.meanwhile = append(v.meanwhile, tell)
 	}
@@ -272,7 +273,7 @@ func (v *vessel) note(tell func(*vessel) []event) {
 
 // catchUp is Replay for a reading that may have come from the store already,
 // whose times are whole milliseconds.
-func (v *vessel) catchUp(at time.Time, distanceMM, tempC float64) []event {
+func (v *vessel) catchUp(at time.Time, distanceMM, tempC float64) []event.Event {
 	if at.Sub(v.now.At) <= time.Millisecond {
 		return nil
 	}
@@ -310,29 +311,29 @@ func (v *vessel) Record() (peak.Feed, bool) {
 
 // said turns the detector's events into the house's. The detector's slice is
 // its own until the next call, so each event is copied.
-func (v *vessel) said(found []peak.Event) []event {
+func (v *vessel) said(found []peak.Event) []event.Event {
 	if len(found) == 0 {
 		return nil
 	}
-	events := make([]event, 0, len(found))
+	events := make([]event.Event, 0, len(found))
 	for _, p := range found {
-		e := event{Subject: v.conf.Slug, At: p.At, Peak: p, Text: v.sentence(p)}
+		e := event.Event{Subject: v.conf.Slug, At: p.At, Detected: p, Text: v.sentence(p)}
 		switch p.Kind {
 		case peak.EventFed:
-			e.Kind = happenedFed
+			e.Kind = event.Fed
 			v.target, v.collapse = peak.Event{}, time.Time{}
 		case peak.EventForecast:
-			e.Kind = happenedForecast
+			e.Kind = event.Forecast
 		case peak.EventPeak:
-			e.Kind = happenedPeak
+			e.Kind = event.Peak
 		case peak.EventTarget:
-			e.Kind = happenedTarget
+			e.Kind = event.Target
 			v.target = p
 		case peak.EventCollapse:
-			e.Kind = happenedCollapse
+			e.Kind = event.Collapse
 			v.collapse = p.At
 		case peak.EventFault:
-			e.Kind, e.Fault = happenedFault, faultKey{Subject: v.conf.Slug, Kind: faultCurve}
+			e.Kind, e.Alarm = event.AlarmRaised, event.AlarmKey{Subject: v.conf.Slug, Reason: event.UnclearCurve}
 		}
 		events = append(events, e)
 	}

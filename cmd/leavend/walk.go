@@ -15,6 +15,7 @@ import (
 
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/sensor"
@@ -38,7 +39,7 @@ func newWalk(d *daemon, restart func([]byte)) *walk {
 		d: d, file: d.conf.File, restart: restart,
 		survey: surveyor{board: check.ThisBoard(), i2c: openI2C, pause: time.Sleep},
 		open: func(s config.Sensor) ([]wire, func() error, error) {
-			bench := &workbench{clock: newClock(time.Now(), 1)}
+			bench := &workbench{clock: event.NewClock(time.Now(), 1)}
 			bench.prepare([]config.Sensor{s})
 			wires, err := bench.open(s)
 			return wires, bench.Close, err

@@ -1,0 +1,58 @@
+package event
+
+import (
+	"testing"
+	"time"
+
+	"leavend/control"
+)
+
+func TestAlarmsTellEachChangeOnce(t *testing.T) {
+	var told []Event
+	a := NewAlarms(func(e Event) { told = append(told, e) })
+	now := time.Date(2026, 11, 28, 22, 0, 0, 0, time.UTC)
+	bramble := AlarmKey{Subject: "bramble", Reason: NoReading, Part: "eye/distance"}
+	full := AlarmKey{Subject: SubjectDaemon, Reason: StorageFailing}
+	for i := range 3 {
+		a.Raise(now.Add(time.Duration(i)*time.Minute), bramble, AlarmText{Text: "The distance sensor does not answer.", Over: "It answers again."})
+	}
+	a.Raise(now.Add(time.Hour), full, AlarmText{Text: "The disk is full."})
+	if got := a.Of("bramble"); len(got) != 1 || !got[0].Since.Equal(now) {
+		t.Errorf("active of bramble: %+v", got)
+	}
+	if got := a.Active(); len(got) != 2 || got[0].Key != bramble {
+		t.Errorf("active, oldest first: %+v", got)
+	}
+	a.Clear(now.Add(2*time.Hour), bramble)
+	a.Clear(now.Add(2*time.Hour), bramble)
+	a.Clear(now.Add(2*time.Hour), full)
+	want := []struct {
+		kind Kind
+		text string
+	}{
+		{AlarmRaised, "The distance sensor does not answer."}, {AlarmRaised, "The disk is full."},
+		{AlarmCleared, "It answers again."}, {AlarmCleared, "Over: The disk is full."},
+	}
+	if len(told) != len(want) {
+		t.Fatalf("told %+v", told)
+	}
+	for i, w := range want {
+		if told[i].Kind != w.kind || told[i].Text != w.text {
+			t.Errorf("event %d: got %s %q, want %s %q", i, told[i].Kind, told[i].Text, w.kind, w.text)
+		}
+	}
+}
+
+// A fault of the mat is told at night; one of what is watched or kept is not.
+func TestSeverity(t *testing.T) {
+	for _, r := range Reasons() {
+		if r.Severity() != Warning {
+			t.Errorf("%s is critical", r)
+		}
+	}
+	for _, k := range control.FaultKinds() {
+		if Reason(k).Severity() != Critical {
+			t.Errorf("the mat's fault %s is a warning", k)
+		}
+	}
+}
