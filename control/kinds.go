@@ -7,7 +7,7 @@ func FaultKinds() []FaultKind { return allFaults() }
 func Reasons() []Reason {
 	return []Reason{
 		ReasonBelow, ReasonAhead, ReasonWithin, ReasonAbove, ReasonCoasting, ReasonMatWarm, ReasonUnknown,
-		ReasonClosed, ReasonMode, ReasonFault, ReasonOutput, ReasonFewReadings, ReasonStale, ReasonSuspect,
+		ReasonClosed, ReasonMode, ReasonFault, ReasonOutput, ReasonStarting, ReasonFewReadings, ReasonStale, ReasonSuspect,
 		ReasonSetpoint, ReasonDisagree, ReasonRest, ReasonDuty, ReasonLapsed, ReasonMinOff,
 	}
 }

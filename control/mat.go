@@ -295,7 +295,8 @@ func (m *Mat) step(now time.Time, e event, last bool) command {
 	at := m.since(now)
 	if chk, ok := m.out.(Checker); ok && !m.g.unknown {
 		if err := chk.Check(now); err != nil {
-			m.lastErr, m.bad, m.badAt = err, true, at
+			m.lastErr, m.badAt = err, at
+			m.bad = m.bad || !m.starting()
 			m.g, _ = step(&m.lim, m.g, event{kind: evWriteFailed}, at)
 		}
 	}
@@ -325,8 +326,11 @@ func (m *Mat) step(now time.Time, e event, last bool) command {
 // because is why the mat is on or off: the reason that decides. A pause that
 // holds back nothing, for the thermostat would not heat anyway, is none.
 func (m *Mat) because(c command) Reason {
-	if c.reason == "" || c.reason.pause() && !m.therm.wish {
+	switch {
+	case c.reason == "" || c.reason.pause() && !m.therm.wish:
 		return m.therm.why
+	case c.reason == ReasonOutput && m.starting():
+		return ReasonStarting
 	}
 	return c.reason
 }
@@ -346,7 +350,8 @@ func (m *Mat) carryOut(c command, now time.Time, at time.Duration) command {
 			m.bad = m.bad && !c.on
 			return c
 		}
-		m.bad, m.badAt = true, at
+		m.badAt = at
+		m.bad = m.bad || !m.starting()
 		wasOn := c.on
 		m.g, c = step(&m.lim, m.g, event{kind: evWriteFailed}, at)
 		if !wasOn {

@@ -26,6 +26,13 @@ type Checker interface {
 	Check(now time.Time) error
 }
 
+// Starter is an Output that takes a while to be reached after the start, such
+// as a plug that has to find its broker first. While Starting, the output is
+// unknown and nothing heats, but that is no fault yet.
+type Starter interface {
+	Starting(now time.Time) bool
+}
+
 // Dry is an output with nothing behind it, for a kitchen without a mat and
 // for simulations, which can ask what the mat would do. The zero value is
 // ready.

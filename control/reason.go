@@ -18,6 +18,7 @@ const (
 	ReasonMode        Reason = "mode-off"
 	ReasonFault       Reason = "fault"
 	ReasonOutput      Reason = "output-unknown"
+	ReasonStarting    Reason = "output-awaited"
 	ReasonFewReadings Reason = "few-readings"
 	ReasonStale       Reason = "stale"
 	ReasonSuspect     Reason = "suspect-hot"
@@ -63,6 +64,8 @@ func (r Reason) Text() string {
 		return "off: something went wrong, and it stays off until you acknowledge it"
 	case ReasonOutput:
 		return "the switch does not answer: the mat may be on, and is told off again and again"
+	case ReasonStarting:
+		return "off: waiting for the switch to answer"
 	case ReasonFewReadings:
 		return "off: waiting for a few good readings in a row"
 	case ReasonStale:

@@ -16,7 +16,7 @@ func (m *Mat) note(c command) {
 	}
 	// A failure that a retry has mended is still told for a while: somebody
 	// should look at that switch.
-	m.fault(FaultOutput, m.g.unknown || m.bad && m.g.now-m.badAt < tellBad, detail)
+	m.fault(FaultOutput, m.g.unknown && !m.starting() || m.bad && m.g.now-m.badAt < tellBad, detail)
 	m.fault(FaultStale, m.staleProbe() != "", m.staleProbe())
 	m.fault(FaultSuspect, m.suspectProbe() != "", m.suspectProbe())
 	m.fault(FaultLingers, m.linger.tells && m.g.latched&latchStuckOn == 0, "")
@@ -34,10 +34,20 @@ func (m *Mat) fault(k FaultKind, is bool, detail string) {
 		delete(m.faults, k)
 	case !was:
 		m.faults[k] = Fault{Kind: k, Since: m.wallNow, Latched: k.Latched(), Detail: detail}
-	case f.Detail != detail:
+	case f.Detail != detail || f.Since.IsZero():
 		f.Detail = detail
+		if f.Since.IsZero() {
+			f.Since = m.wallNow // it came before anybody had said what time it is
+		}
 		m.faults[k] = f
 	}
+}
+
+// starting reports whether the output was not reached yet for no other reason
+// than that the program has just started.
+func (m *Mat) starting() bool {
+	s, slow := m.out.(Starter)
+	return slow && s.Starting(m.wallNow)
 }
 
 // staleProbe names a probe that spoke and then fell silent, or one that was

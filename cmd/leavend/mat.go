@@ -144,7 +144,8 @@ func openPlug(conf *config.Config, note string, client func() *publish.Client) (
 	if err := writeMatState(note, matState{Plug: &off}); err != nil {
 		return nil, err
 	}
-	return plug.New(recipe, courier{client}, plug.Opts{EchoWithin: conf.Mat.Plug.EchoDeadline})
+	// By the end of its lease the plug has let go by itself, whatever it was told.
+	return plug.New(recipe, courier{client}, plug.Opts{EchoWithin: conf.Mat.Plug.EchoDeadline, StartsWithin: conf.Mat.Lease + conf.Mat.Plug.EchoDeadline})
 }
 
 // plugRecipe finds the words a plug understands.

@@ -31,7 +31,8 @@ var ErrDisconnected = errors.New("not connected to the broker")
 
 // Opts are the settings of a plug. Zero fields take their defaults.
 type Opts struct {
-	EchoWithin time.Duration // longest wait for the plug's word; default 10 s
+	EchoWithin   time.Duration // longest wait for the plug's word; default 10 s
+	StartsWithin time.Duration // how long it may take to come to the broker; default EchoWithin
 }
 
 // Dev is a mat on a plug. It implements control.Output and control.Checker.
@@ -39,6 +40,7 @@ type Dev struct {
 	recipe Recipe
 	pub    Publisher
 	within time.Duration
+	starts time.Duration
 
 	mu      sync.Mutex // guards everything below
 	want    bool       // what was commanded last
@@ -48,6 +50,8 @@ type Dev struct {
 	waiting bool       // a command waits for its echo
 	since   time.Time  // since then; zero: from the next Check on
 	hanging int        // publishes that have not returned
+	began   time.Time  // when Starting was first asked
+	spoke   bool       // the plug has spoken at all
 }
 
 // New makes an output for the plug that the recipe describes.
@@ -58,7 +62,18 @@ func New(recipe Recipe, pub Publisher, o Opts) (*Dev, error) {
 	if o.EchoWithin == 0 {
 		o.EchoWithin = 10 * time.Second
 	}
-	return &Dev{recipe: recipe, pub: pub, within: o.EchoWithin}, nil
+	return &Dev{recipe: recipe, pub: pub, within: o.EchoWithin, starts: max(o.StartsWithin, o.EchoWithin)}, nil
+}
+
+// Starting reports whether the plug, which has not spoken yet, may still be on
+// its way to the broker. It counts from the first time that it is asked.
+func (d *Dev) Starting(now time.Time) bool {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.began.IsZero() {
+		d.began = now
+	}
+	return !d.spoke && (d.began.IsZero() || now.Sub(d.began) < d.starts)
 }
 
 // Topics are what the shell must subscribe to and hand to Heard.
@@ -143,7 +158,7 @@ func (d *Dev) Heard(topic string, payload []byte, at time.Time) {
 	}
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	d.said, d.is, d.away = true, on, false
+	d.said, d.spoke, d.is, d.away = true, true, on, false
 	switch {
 	case on == d.want:
 		d.waiting = false
