@@ -22,7 +22,8 @@ import (
 // one, the history.
 type planner struct {
 	conf  *config.Config
-	store *store.Store // nil: nothing is known
+	store *store.Store                   // nil: nothing is known
+	live  func(slug string) (view, bool) // how a vessel stands now; nil: nobody watches
 }
 
 // errAsk is a mistake in what was asked.
@@ -83,6 +84,7 @@ func (p planner) ready(ctx context.Context, ask web.PlanAsk, now time.Time) (ask
 	}
 	a.problem.StarterAt, a.problem.DoughAt = p.warmths(&a)
 	a.starter(now)
+	a.problem.KeepG, a.problem.Standing = spareG, p.standing(&a)
 	return a, nil
 }
 

@@ -89,7 +89,18 @@ func (d *daemon) openPlans(ctx context.Context) error {
 }
 
 // planner answers by what the house knows now.
-func (k *planKeeper) planner() planner { return planner{conf: k.d.conf, store: k.d.store} }
+func (k *planKeeper) planner() planner {
+	return planner{conf: k.d.conf, store: k.d.store, live: k.live}
+}
+
+// live is how a vessel stands now.
+func (k *planKeeper) live(slug string) (view, bool) {
+	v := k.d.vessel(slug)
+	if v == nil {
+		return view{}, false
+	}
+	return v.View(), true
+}
 
 // Offer answers a question, and remembers what was shown.
 func (k *planKeeper) Offer(ctx context.Context, ask web.PlanAsk) (web.PlanSheet, error) {
@@ -128,6 +139,9 @@ func (k *planKeeper) Choose(ctx context.Context, id string) error {
 func (k *planKeeper) goBy(ctx context.Context, o planOffer) error {
 	c := &chosenPlan{Ask: o.ask, Name: o.name, Shown: o.shown, Course: o.course, ChosenAt: k.d.clock.Now()}
 	c.Shown.Steps = slices.Clone(o.shown.Steps)
+	if use := o.course.Uses; use != nil {
+		c.Running = &runningWait{Wait: o.course.Waits[0], Began: use.FedAt, Ratio: o.course.Ratio}
+	}
 	if err := k.d.store.SetSetting(ctx, planSetting, map[string]any{"ask": c.Ask, "plan": c.Shown}); err != nil {
 		return err
 	}

@@ -20,13 +20,14 @@ import (
 // starterRecord is what the history tells of a starter. Its zero value with a
 // new model is a starter of which nothing is known.
 type starterRecord struct {
-	Model  *ripening.Model
-	Fed    bool       // there is a feed in the journal
-	Last   store.Feed // the newest
-	Topped bool       // it came to its top since
-	Seen   bool       // the jar was watched since
-	Usual  feedmath.Feed
-	Weighs bool // Usual has weights
+	Model    *ripening.Model
+	Fed      bool       // there is a feed in the journal
+	Last     store.Feed // the newest
+	Topped   bool       // it came to its top since
+	ToppedAt time.Time  // when, as far as that was kept
+	Seen     bool       // the jar was watched since
+	Usual    feedmath.Feed
+	Weighs   bool // Usual has weights
 }
 
 // learnFrom is how many of the last tops are learnt from.
@@ -84,7 +85,14 @@ func (r *starterRecord) present(ctx context.Context, s *store.Store, of config.V
 		return err
 	}
 	for _, e := range events {
-		r.Topped = r.Topped || event.Kind(e.Kind) == event.Peak
+		if event.Kind(e.Kind) != event.Peak {
+			continue
+		}
+		r.Topped, r.ToppedAt = true, e.At
+		var data eventData
+		if json.Unmarshal(e.Data, &data) == nil && !data.PeakAt.IsZero() {
+			r.ToppedAt = data.PeakAt
+		}
 	}
 	w, err := s.Window(ctx, of.Slug, r.Last.At, r.Last.At.Add(48*time.Hour), 200)
 	r.Seen = len(w.Points) > 20

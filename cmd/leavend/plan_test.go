@@ -133,6 +133,10 @@ func TestPlanGolden(t *testing.T) {
 		{"the clocks go back", planConfig, []string{"Sunday 08:00", "--from", "2026-10-24 07:04"}},
 		{"rye", planConfig + planMat + "[[plan.flour]]\nkind = \"rye\"\ngrams = 640\n", append(thursday, "--recipe", "rye tin")},
 	}
+	tests = append(tests, struct {
+		name, conf string
+		args       []string
+	}{"rising now", planConfig + planMat, []string{"Friday 18:00", "--from", "2026-11-26 18:04", "--store", record(8, false, 7*time.Hour)}})
 	const us = "units = \"us\"\nclock = 12\n"
 	for _, tt := range tests[1:5] {
 		tt.name += ", in Fahrenheit"

@@ -177,6 +177,10 @@ func (w planWords) plan(id string, one plan.Plan, a asked) web.Plan {
 			out.Steps = append(out.Steps, w.topLine(one.Waits[0]))
 		}
 	}
+	if one.Uses != nil {
+		wait = 1
+		out.Steps = append(out.Steps, w.ripeLine(one, a))
+	}
 	for _, s := range one.Steps {
 		line := web.PlanStep{Name: s.Name, Kind: "do", At: s.At, Earliest: s.Earliest, Latest: s.Latest, Until: s.Until, OvenOn: s.OvenOn}
 		text := step(s, one, a)
@@ -238,6 +242,21 @@ func (w planWords) again(p web.Plan) web.Plan {
 // topLine is the line of the starter's top.
 func (w planWords) topLine(x plan.Wait) web.PlanStep {
 	return w.put(web.PlanStep{Name: plan.TopName, Kind: "top", At: x.Likely, Earliest: x.Low, Latest: x.High, Until: x.Until}, said.Say("Top of the starter, likely."))
+}
+
+// ripeLine says when the starter that stands there can be used, and how much of it.
+func (w planWords) ripeLine(one plan.Plan, a asked) web.PlanStep {
+	u, x := one.Uses, one.Waits[0]
+	when := said.Say("from about %v to %v", said.Clock(u.From), said.Clock(u.To))
+	if !u.From.After(a.problem.Now) {
+		when = said.Say("now, until about %v", said.Clock(u.To))
+	}
+	text := said.Say("%v is ripe %v: use %v and keep %v.", a.jar.Name, when, said.Grams(u.UseG), said.Grams(u.KeepG))
+	at := latest(u.From, a.problem.Now)
+	if first := one.Steps[0].At; first.Before(at) {
+		at = first // used a little before its peak; the line stands first all the same
+	}
+	return w.put(web.PlanStep{Name: plan.TopName, Kind: "top", At: at, Earliest: u.From, Latest: u.To, Until: x.Until}, text)
 }
 
 // step says what to do.

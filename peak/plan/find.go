@@ -43,22 +43,26 @@ func Find(p Problem) ([]Plan, error) {
 	if err := p.Check(); err != nil {
 		return nil, fmt.Errorf("plan: %w", err)
 	}
+	found := p.fromStanding()
 	parts, why := p.parts()
-	if noWays(parts) {
+	short := noWays(parts)
+	if !short {
+		found = append(found, p.search(parts)...)
+	}
+	switch {
+	case len(found) > 0:
+		return rank(found), nil
+	case short:
 		return nil, &NoPlanError{Ready: p.Ready, Ratios: why}
 	}
-	found := p.search(parts)
-	if len(found) == 0 {
-		return nil, &NoPlanError{Ready: p.Ready, Earliest: p.earliest()}
-	}
-	return found, nil
+	return nil, &NoPlanError{Ready: p.Ready, Earliest: p.earliest()}
 }
 
 func noWays(parts []part) bool {
 	return len(parts) == 0 || slices.ContainsFunc(parts, func(x part) bool { return !x.work && len(x.node.ways) == 0 })
 }
 
-// search solves each kind of plan and keeps the best that differ.
+// search solves each kind of plan.
 func (p Problem) search(parts []part) []Plan {
 	g := p.grid()
 	var all []Plan
@@ -70,22 +74,7 @@ func (p Problem) search(parts []part) []Plan {
 			}
 		}
 	}
-	slices.SortStableFunc(all, func(a, b Plan) int {
-		if a.Cost != b.Cost {
-			return cmpFloat(a.Cost, b.Cost)
-		}
-		return b.start().Compare(a.start()) // the later start of two equals
-	})
-	var out []Plan
-	for _, one := range all {
-		if len(out) > 0 && one.Cost > out[0].Cost+apartBy {
-			break
-		}
-		if len(out) < Most && !slices.ContainsFunc(out, one.like) {
-			out = append(out, one)
-		}
-	}
-	return out
+	return all
 }
 
 func cmpFloat(a, b float64) int {

@@ -18,6 +18,7 @@ type Plan struct {
 	Late   float64 // probability that the loaf comes after Ready, or never
 	Cost   float64 // expected, in chances of a hundred that the bake fails
 	Why    []Reason
+	Uses   *Use // what it takes of the starter that stands there; nil where it feeds first
 }
 
 // Score is 100 for a plan without a flaw, and 0 for one that fails.
@@ -58,7 +59,7 @@ type Unseen struct {
 
 // like reports whether two plans are the same thing to a baker.
 func (p Plan) like(q Plan) bool {
-	if len(p.Waits) != len(q.Waits) || p.start().Sub(q.start()).Abs() >= apart {
+	if len(p.Waits) != len(q.Waits) || (p.Uses == nil) != (q.Uses == nil) || p.start().Sub(q.start()).Abs() >= apart {
 		return false
 	}
 	for i, w := range p.Waits {
@@ -129,7 +130,7 @@ func (c *courier) pass(i, s int) (int, bool) {
 	wait.Low, wait.High = c.p.at(s+outcomes[n/10]), c.p.at(s+outcomes[n-1-n/10])
 	if x.top {
 		c.plan.Ratio = tag.ratio
-		if c.p.Amounts != nil {
+		if c.p.Amounts != nil && c.p.Running == nil {
 			c.plan.Feed, _ = c.p.Amounts(tag.ratio) // a ratio without is not among the ways
 		}
 	}

@@ -52,13 +52,15 @@ type Starter struct {
 
 // Problem is what a plan is asked for.
 type Problem struct {
-	Now     time.Time
-	Ready   time.Time // when the loaf is wanted
-	Cooled  bool      // it is wanted cooled, not as it comes out of the oven
-	Recipe  Recipe
-	Starter Starter
-	Running *Running // nil before the first step
-	Hours   Hours
+	Now      time.Time
+	Ready    time.Time // when the loaf is wanted
+	Cooled   bool      // it is wanted cooled, not as it comes out of the oven
+	Recipe   Recipe
+	Starter  Starter
+	Running  *Running  // nil before the first step
+	Standing *Standing // nil where nothing that was fed can be used
+	KeepG    float64   // starter to be left over, to feed on from
+	Hours    Hours
 
 	Ratios        []Ratio
 	UsualRatio    Ratio    // zero where there is none

@@ -18,6 +18,7 @@ const (
 	fridgeCost = 1.5   // a stay in the fridge, for the way there and back
 	holdHour   = 0.3   // each hour that ripe starter waits in the fridge
 	soundBy    = 10.0  // a step's window ends where the plan gets worse by this
+	wasteCost  = 15.0  // to feed anew where a starter ripens that could be used
 	apartBy    = 35.0  // a further plan is not shown if it is worse by more
 )
 

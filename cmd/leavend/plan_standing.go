@@ -1,0 +1,58 @@
+package main
+
+import (
+	"math"
+	"time"
+
+	"leavend/peak"
+	"leavend/peak/plan"
+	"leavend/peak/ripening"
+)
+
+// standing is the starter that was fed and is not too old to be used; nil where
+// there is none.
+func (p planner) standing(a *asked) *plan.Standing {
+	r := a.record
+	if !r.Fed || a.dead || a.ask.Fridge || a.problem.Starter.Refreshes > 0 {
+		return nil
+	}
+	s := &plan.Standing{FedAt: r.Last.At, Ratio: a.fedRatio(), Warmth: plan.Warmth{C: a.roomC}}
+	if g := a.haveG(); g < enoughG {
+		s.RipeG = g
+	}
+	w, watched := view{}, false
+	if p.live != nil {
+		w, watched = p.live(a.jar.Slug)
+	}
+	if watched = watched && w.Status.FedAt.Sub(s.FedAt).Abs() < time.Minute; watched && !math.IsNaN(w.TempC) {
+		s.Warmth = plan.Warmth{C: w.TempC, Mat: p.conf.Mat.Heats() && p.conf.Mat.Vessel == a.jar.Slug}
+	}
+	switch {
+	case watched && w.Status.Stage == peak.Collapsed, watched && w.Status.Stage == peak.Lost:
+		return nil
+	case watched && !w.Status.Peak.At.IsZero():
+		s.Ready = at(w.Status.Peak.PeakAt.Sub(s.FedAt))
+	case watched && w.Expecting:
+		f := w.Forecast
+		s.Ready = ripening.Span{Low: f.Low.Sub(s.FedAt), Likely: f.PeakAt.Sub(s.FedAt), High: f.High.Sub(s.FedAt)}.Quantile
+	case r.Topped:
+		s.Ready = at(r.ToppedAt.Sub(s.FedAt))
+	default:
+		s.Ready = a.ripen(plan.Feeding{At: s.FedAt, Ratio: s.Ratio, C: s.Warmth.C})
+	}
+	return s
+}
+
+// at is a time that is known.
+func at(d time.Duration) plan.Ripe { return func(float64) time.Duration { return d } }
+
+// fedRatio is the ratio of the last feed, or else the usual one.
+func (a *asked) fedRatio() plan.Ratio {
+	if r, ok := journalFeed(a.record.Last).Mix(1).Ratio(); ok && a.record.Last.KeptG > 0 && r.Flour > 0 {
+		return plan.Ratio{Flour: r.Flour, Water: r.Water}
+	}
+	if a.problem.UsualRatio.Flour > 0 {
+		return a.problem.UsualRatio
+	}
+	return plan.Ratio{Flour: 1, Water: 1}
+}

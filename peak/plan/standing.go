@@ -1,0 +1,85 @@
+package plan
+
+import (
+	"slices"
+	"time"
+)
+
+// Standing is starter that was fed already: it ripens, stands at its peak, or
+// is a little past it.
+type Standing struct {
+	FedAt  time.Time
+	Ratio  Ratio
+	Warmth Warmth
+	Ready  Ripe    // from the feed to its peak, by what its curve shows
+	RipeG  float64 // what there is of it; 0 where that is not known
+}
+
+// Use is what a plan takes of the starter that stands there.
+type Use struct {
+	FedAt    time.Time
+	From, To time.Time // its useful hours, if it peaks when it likely does
+	UseG     float64
+	KeepG    float64
+}
+
+// gone reports whether it is too long past its peak to be used.
+func (s *Standing) gone(now time.Time) bool {
+	return now.After(s.FedAt.Add(s.Ready(0.9) + topTooLate))
+}
+
+// fromStanding returns the plans that begin with the starter that stands there;
+// none where it is too little, or ripe at the wrong time.
+func (p Problem) fromStanding() []Plan {
+	s := p.Standing
+	switch {
+	case s == nil, p.Running != nil, p.Starter.Chilled, s.gone(p.Now):
+		return nil
+	case s.RipeG > 0 && p.Recipe.StarterG+p.KeepG > s.RipeG:
+		return nil
+	}
+	q := p
+	q.Amounts, q.Starter = nil, Starter{FedAt: s.FedAt}
+	q.Running = &Running{Wait: TopName, Began: s.FedAt, Ratio: s.Ratio, Warmth: s.Warmth, Ready: s.Ready}
+	parts, _ := q.parts()
+	if noWays(parts) {
+		return nil
+	}
+	found := q.search(parts)
+	for i := range found {
+		peak := found[i].Waits[0].Likely
+		if last := s.FedAt.Add(s.Ready(1)); last.Before(peak) {
+			peak = last // it is past already
+		}
+		found[i].Uses = &Use{FedAt: s.FedAt, From: peak, To: peak.Add(topLate), UseG: p.Recipe.StarterG, KeepG: p.KeepG}
+	}
+	return found
+}
+
+// rank sorts plans, the best first, and keeps those that truly differ. One that
+// uses what stands there comes first while it is nearly as good: the other
+// throws a ripening starter away. A stay in the fridge takes that lead away.
+func rank(all []Plan) []Plan {
+	cost := func(p Plan) float64 {
+		if p.Uses != nil && p.Waits[0].Held.IsZero() && p.Cost < lateCost {
+			return p.Cost - wasteCost
+		}
+		return p.Cost
+	}
+	slices.SortStableFunc(all, func(a, b Plan) int {
+		if x, y := cost(a), cost(b); x != y {
+			return cmpFloat(x, y)
+		}
+		return b.start().Compare(a.start()) // the later start of two equals
+	})
+	var out []Plan
+	for _, one := range all {
+		if len(out) > 0 && one.Cost > out[0].Cost+apartBy {
+			continue
+		}
+		if len(out) < Most && !slices.ContainsFunc(out, one.like) {
+			out = append(out, one)
+		}
+	}
+	return out
+}
