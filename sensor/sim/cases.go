@@ -13,7 +13,7 @@ func befallCase(o *RecordOpts, trouble string, rng *rand.Rand) {
 	}
 	switch trouble {
 	case "noisy":
-		o.Ranger.WhiteMM, o.Ranger.DriftMM = between(rng, 1.5, 3.5), spread(rng, 0.2, 1.2)
+		o.Ranger.WhiteMM, o.Ranger.Wander = between(rng, 1.5, 3.5), scaled(MeasuredWander(), spread(rng, 0.3, 2), spread(rng, 0.5, 2))
 		o.Ranger.SpikeShare, o.Ranger.MissShare = spread(rng, 0.002, 0.03), spread(rng, 0.005, 0.1)
 	case "lifted":
 		for range 1 + rng.IntN(3) {
@@ -79,25 +79,22 @@ func befall(o *RecordOpts, rng *rand.Rand, k Kind, at time.Duration) {
 
 func hours(h float64) time.Duration { return time.Duration(h * float64(time.Hour)) }
 
-// randomVessel is a jar of half a litre to a litre and a half.
+// randomVessel is a jar of half a litre to a litre and a half, now and then a
+// narrow glass or a wide tub.
 func randomVessel(rng *rand.Rand) Vessel {
 	d := between(rng, 70, 105)
+	switch p := rng.Float64(); {
+	case p < 0.08:
+		d = between(rng, 48, 70)
+	case p < 0.16:
+		d = between(rng, 105, 150)
+	}
 	v := Vessel{BottomMM: d, TopMM: d, RimMM: between(rng, 150, 210)}
 	if chance(rng, 0.4) {
 		v.TopMM = d * between(rng, 1.02, 1.3)
 	}
 	v.SensorMM = v.RimMM + between(rng, 45, 80)
 	return v
-}
-
-// randomRanger is a chip over a jar. The one published log over water has a
-// lag-1 correlation of 0.11: most of the noise is new with each reading, and
-// what wanders slowly is left to the case of foam.
-func randomRanger(rng *rand.Rand) RangerOpts {
-	return RangerOpts{
-		WhiteMM: between(rng, 0.4, 1.8), DriftMM: between(rng, 0.05, 0.6), DriftFor: time.Duration(spread(rng, 15, 300)) * time.Second,
-		SpikeShare: spread(rng, 0.0002, 0.004), GlintShare: spread(rng, 0.0001, 0.002), MissShare: spread(rng, 0.0005, 0.02),
-	}
 }
 
 // randomRoom is a kitchen about the given mean.

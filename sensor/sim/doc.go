@@ -43,7 +43,7 @@
 // whose truth one could argue are drawn again. The ranges are meant to be as
 // broad as kitchens are, and are tuned to no detector. They ask for nothing
 // impossible: a plain smoother that sees the whole recording puts the top
-// between Lo and Hi in 97 % of the feeds, so what an online detector misses
+// between Lo and Hi in more than nine of ten feeds, so what an online detector misses
 // beyond that is its own. SaveSet writes recordings with their truth to a
 // folder; KITCHEN_DIR=dir go test -run SaveCampaign writes 550 of them.
 //

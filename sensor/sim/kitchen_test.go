@@ -309,8 +309,8 @@ func ExampleKitchen() {
 		at = at.Add(2 * time.Hour)
 	}
 	// Output:
-	// 08:00 172 mm 0 valid <nil>
-	// 10:00 161 mm 0 valid <nil>
+	// 08:00 170 mm 0 valid <nil>
+	// 10:00 159 mm 0 valid <nil>
 	// 12:00 138 mm 0 valid <nil>
 	// 14:00 116 mm 0 valid <nil>
 }

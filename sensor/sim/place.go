@@ -72,6 +72,7 @@ func (p *place) pass(since time.Duration, on bool) {
 		p.plant.Step(since, on)
 		p.station.advance(since, p.plant.ContentsC())
 	}
+	p.station.airC = p.plant.RoomC()
 }
 
 // happen begins and ends what is due, and returns the events that begin.

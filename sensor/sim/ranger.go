@@ -6,19 +6,22 @@ import (
 	"time"
 )
 
-// RangerOpts is the character of a simulated distance sensor. The zero value
-// of each field stands for the default named beside it; a negative value
-// stands for none.
+// RangerOpts is the noise and the limits of a simulated distance sensor, part
+// by part. The zero value of each field stands for the default named beside
+// it; a negative value, or an empty list, stands for none. The functions of
+// rangers.go fill it in for the chips that this project drives.
 type RangerOpts struct {
-	WhiteMM    float64       // noise that is new with every reading, one standard deviation; default 0.7
-	DriftMM    float64       // noise that remembers itself, one standard deviation; default 0.5
-	DriftFor   time.Duration // how long it remembers; default 90 s
-	StepMM     float64       // readings come in steps of this; default 1
-	SpikeShare float64       // share of readings that are far off; default 0.001
-	GlintShare float64       // share that see a gloss 22 to 27 mm away; default 0.0003
-	MissShare  float64       // share that fail; default 0.003
-	NearMM     float64       // nothing closer is measured; default 40
-	FarMM      float64       // nothing farther is measured; default 1300
+	WhiteMM     float64       // new with every reading, one standard deviation; default 0.7
+	Wander      []Wander      // remembers itself, so that no averaging takes it off; default 0.5 mm for 90 s
+	TempMMPerC  float64       // shift with the air's temperature since the start; default 0
+	StepMM      float64       // readings come in steps of this; default 1
+	SpikeShare  float64       // share of readings that are far off; default 0.001
+	GlintShare  float64       // share that see a gloss 22 to 27 mm away; default 0.0003
+	MissShare   float64       // share that fail one by one; default 0.003
+	OutageEvery time.Duration // mean time between failures that last; default 0, none
+	OutageFor   time.Duration // mean length of those; default 1 min
+	NearMM      float64       // nothing closer is measured; default 40
+	FarMM       float64       // nothing farther is measured; default 1300
 }
 
 func (o RangerOpts) withDefaults() RangerOpts {
@@ -29,15 +32,17 @@ func (o RangerOpts) withDefaults() RangerOpts {
 		*v = math.Max(0, *v)
 	}
 	def(&o.WhiteMM, 0.7)
-	def(&o.DriftMM, 0.5)
 	def(&o.StepMM, 1)
 	def(&o.SpikeShare, 0.001)
 	def(&o.GlintShare, 0.0003)
 	def(&o.MissShare, 0.003)
 	def(&o.NearMM, 40)
 	def(&o.FarMM, 1300)
-	if o.DriftFor <= 0 {
-		o.DriftFor = 90 * time.Second
+	if o.Wander == nil {
+		o.Wander = []Wander{{MM: 0.5, For: 90 * time.Second}}
+	}
+	if o.OutageFor <= 0 {
+		o.OutageFor = time.Minute
 	}
 	return o
 }
@@ -55,15 +60,17 @@ const (
 // ranger measures distances as a chip does: with noise, in steps, and now and
 // then not at all.
 type ranger struct {
-	o     RangerOpts
-	rng   *rand.Rand
-	drift float64
-	wait  float64 // seconds between the last two readings, for which remember was computed
-	keep  float64 // share of the drift that is left after wait
+	o      RangerOpts
+	rng    *rand.Rand
+	wander wandering
+	out    bool    // an outage is going on
+	startC float64 // the air at the first reading, °C
+	begun  bool
 }
 
 func newRanger(o RangerOpts, seed uint64) *ranger {
-	return &ranger{o: o.withDefaults(), rng: newRand(seed, "ranger")}
+	o = o.withDefaults()
+	return &ranger{o: o, rng: newRand(seed, "ranger"), wander: wandering{terms: o.Wander}}
 }
 
 // view is what stands before the ranger: a surface, or trouble.
@@ -74,6 +81,7 @@ type view struct {
 	missShare  float64 // more failures than usual
 	glintShare float64 // more glints than usual
 	gone       bool    // unplugged
+	airC       float64 // temperature of the air, which the sensor has too
 }
 
 // measure returns one reading, rounded to the chip's step, or NaN and why not.
@@ -81,7 +89,10 @@ func (r *ranger) measure(v view, since time.Duration) (float64, string) {
 	if v.gone {
 		return math.NaN(), StatusNone
 	}
-	r.remember(since)
+	wander := r.wander.next(since, r.rng)
+	if r.outage(since) {
+		return math.NaN(), StatusSignal
+	}
 	switch p := r.rng.Float64(); {
 	case p < r.o.MissShare+v.missShare:
 		if r.rng.IntN(2) == 0 {
@@ -94,7 +105,7 @@ func (r *ranger) measure(v view, since time.Duration) (float64, string) {
 	case p < r.o.MissShare+v.missShare+r.o.GlintShare+v.glintShare+r.o.SpikeShare:
 		return r.step(between(r.rng, r.o.NearMM, 2.2*v.distanceMM)), StatusValid
 	}
-	d := v.distanceMM + v.biasMM + r.drift + r.o.WhiteMM*r.rng.NormFloat64()
+	d := v.distanceMM + v.biasMM + wander + r.o.WhiteMM*r.rng.NormFloat64() + r.o.TempMMPerC*r.warmedBy(v.airC)
 	if v.extraMM > 0 {
 		d += v.extraMM * r.rng.NormFloat64()
 	}
@@ -111,12 +122,27 @@ func (r *ranger) measure(v view, since time.Duration) (float64, string) {
 	return r.step(d), StatusValid
 }
 
-// remember moves the slow noise on.
-func (r *ranger) remember(since time.Duration) {
-	if sec := since.Seconds(); sec != r.wait {
-		r.wait, r.keep = sec, math.Exp(-sec/r.o.DriftFor.Seconds())
+// warmedBy returns how much warmer the air is than at the first reading.
+func (r *ranger) warmedBy(airC float64) float64 {
+	if !r.begun {
+		r.startC, r.begun = airC, true
 	}
-	r.drift = r.keep*r.drift + r.o.DriftMM*math.Sqrt(1-r.keep*r.keep)*r.rng.NormFloat64()
+	return airC - r.startC
+}
+
+// outage reports whether the readings fail for a while.
+func (r *ranger) outage(since time.Duration) bool {
+	if r.o.OutageEvery <= 0 {
+		return false
+	}
+	mean := r.o.OutageEvery
+	if r.out {
+		mean = r.o.OutageFor
+	}
+	if r.rng.Float64() < -math.Expm1(-since.Seconds()/mean.Seconds()) {
+		r.out = !r.out
+	}
+	return r.out
 }
 
 func (r *ranger) step(mm float64) float64 {

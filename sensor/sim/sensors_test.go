@@ -13,7 +13,7 @@ var quiet = RangerOpts{SpikeShare: -1, GlintShare: -1, MissShare: -1}
 // readings of a still surface.
 func TestRangerNoiseIsWhatItsOptionsSay(t *testing.T) {
 	o := quiet
-	o.WhiteMM, o.DriftMM, o.DriftFor, o.StepMM = 0.8, 1.2, time.Minute, -1
+	o.WhiteMM, o.Wander, o.StepMM = 0.8, []Wander{{MM: 1.2, For: time.Minute}}, -1
 	r := newRanger(o, 3)
 	const n = 200000
 	v := make([]float64, n)
@@ -43,7 +43,7 @@ func TestRangerNoiseIsWhatItsOptionsSay(t *testing.T) {
 }
 
 func TestRangerSharesOfTrouble(t *testing.T) {
-	r := newRanger(RangerOpts{SpikeShare: 0.02, GlintShare: 0.03, MissShare: 0.05, WhiteMM: 0.5, DriftMM: -1}, 5)
+	r := newRanger(RangerOpts{SpikeShare: 0.02, GlintShare: 0.03, MissShare: 0.05, WhiteMM: 0.5, Wander: []Wander{}}, 5)
 	const n = 100000
 	missing, glints, far := 0, 0, 0
 	for range n {

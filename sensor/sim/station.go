@@ -19,6 +19,7 @@ type station struct {
 	offMM    float64 // how much nearer the jar stands than at first
 	handMM   float64 // where the hand is
 	foam     float64 // where the foam is, in units of its standard deviation
+	airC     float64 // temperature of the air around the ranger
 	runsOver bool    // over the rim since the last advance
 
 	script script[Event] // still to come
@@ -93,7 +94,7 @@ func (s *station) advance(dt time.Duration, tempC float64) {
 
 // look is one reading of the ranger, or NaN and the chip's word for why not.
 func (s *station) look(since time.Duration) (float64, string) {
-	v := view{distanceMM: s.vessel.SensorMM - s.heightMM - s.offMM}
+	v := view{distanceMM: s.vessel.SensorMM - s.heightMM - s.offMM, airC: s.airC}
 	for _, e := range s.active {
 		s.disturb(&v, e, since)
 	}
