@@ -5,13 +5,14 @@ import (
 	"go/token"
 	"io/fs"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
 )
 
-// TestLayout holds the whole house to its plan: who may import whom. Test
-// files are free to import what they test against.
+// TestLayout holds the tree to the layers of the design: who may import whom.
+// Test files are free to import what they test against.
 func TestLayout(t *testing.T) {
 	err := filepath.WalkDir(".", func(path string, d fs.DirEntry, err error) error {
 		if err != nil {
@@ -41,8 +42,50 @@ func TestLayout(t *testing.T) {
 	}
 }
 
-// shell lists the packages of the application shell; none imports another.
-const shell = "leavend/cmd/leavend/internal/"
+// inside is the folder of the application's packages.
+const inside = "leavend/cmd/leavend/internal/"
+
+// layers are the application's packages, the lowest first. A package imports
+// from its own layer and from those below; the surfaces, which map one status
+// each to a format of their own, never import one another.
+var layers = [][]string{
+	{"config", "event", "text", "feedmath", "ical", "journal", "calendar"},
+	{"hardware", "store"},
+	{"monitor", "heating", "planning"},
+	{"web", "mqtt", "metrics", "notify", "publish"},
+	{"daemon", "demo", "replay", "record", "calibrate", "check", "setup"},
+	{"cli"},
+}
+
+// surfaces is the layer whose packages never import one another.
+const surfaces = 3
+
+// layerOf returns the layer of an import path inside the application, and the
+// package that it belongs to; -1 for what is not listed.
+func layerOf(path string) (layer int, name string) {
+	name, _, _ = strings.Cut(strings.TrimPrefix(path, inside), "/")
+	for i, names := range layers {
+		if slices.Contains(names, name) {
+			return i, name
+		}
+	}
+	return -1, name
+}
+
+// inLayers reports whether one package of the application may import another.
+func inLayers(from, to string) bool {
+	here, name := layerOf(from)
+	there, other := layerOf(to)
+	switch {
+	case here < 0 || there < 0:
+		return false
+	case name == other:
+		return true
+	case here == surfaces && there == surfaces:
+		return false
+	}
+	return there <= here
+}
 
 // mayImport is the table of the design: dir is a package's folder below the
 // module root, target an import path.
@@ -63,12 +106,14 @@ func mayImport(dir, target string) bool {
 		return periphConn || within(target, "leavend/sensor")
 	case within(dir, "control"):
 		return periphConn || within(target, "leavend/control")
-	case strings.HasPrefix("leavend/"+dir+"/", shell):
-		room := strings.SplitN(strings.TrimPrefix("leavend/"+dir, shell), "/", 2)[0]
-		if strings.HasPrefix(target, shell) {
-			return within(target, shell+room)
+	case strings.HasPrefix("leavend/"+dir+"/", inside):
+		if strings.HasPrefix(target, inside) {
+			return inLayers("leavend/"+dir, target)
 		}
-		return domain || !ours && !strings.HasPrefix(target, "periph.io/")
+		if strings.HasPrefix(target, "periph.io/x/host/") {
+			return within("leavend/"+dir, inside+"hardware")
+		}
+		return domain || !ours
 	}
 	return true
 }
@@ -91,11 +136,15 @@ func TestMayImport(t *testing.T) {
 		{"a chip never opens the host", "sensor/vl53l1x", "periph.io/x/host/v3", false},
 		{"control stands alone", "control", "leavend/sensor", false},
 		{"an output never opens the host", "control/line", "periph.io/x/host/v3/gpioioctl", false},
-		{"shell reads domain values", "cmd/leavend/internal/store", "leavend/peak", true},
-		{"shell rooms are apart", "cmd/leavend/internal/store", "leavend/cmd/leavend/internal/web", false},
-		{"a shell room has inner rooms", "cmd/leavend/internal/web", "leavend/cmd/leavend/internal/web/page", true},
-		{"shell never opens the host", "cmd/leavend/internal/web", "periph.io/x/host/v3", false},
-		{"the wiring does", "cmd/leavend", "periph.io/x/host/v3/gpioioctl", true},
+		{"the application reads domain values", "cmd/leavend/internal/store", "leavend/peak", true},
+		{"an import never runs up", "cmd/leavend/internal/store", "leavend/cmd/leavend/internal/web", false},
+		{"an import runs down", "cmd/leavend/internal/monitor", "leavend/cmd/leavend/internal/store", true},
+		{"the domain layer is one", "cmd/leavend/internal/planning", "leavend/cmd/leavend/internal/monitor", true},
+		{"surfaces are apart", "cmd/leavend/internal/mqtt", "leavend/cmd/leavend/internal/web", false},
+		{"a surface has packages of its own", "cmd/leavend/internal/web", "leavend/cmd/leavend/internal/web/page", true},
+		{"a package outside of the table imports nothing", "cmd/leavend/internal/util", "leavend/cmd/leavend/internal/store", false},
+		{"a surface never opens the host", "cmd/leavend/internal/web", "periph.io/x/host/v3", false},
+		{"hardware does", "cmd/leavend/internal/hardware", "periph.io/x/host/v3/gpioioctl", true},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {

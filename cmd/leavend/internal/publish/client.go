@@ -116,12 +116,12 @@ func (c *Client) Topics() Topics { return c.topics }
 
 // Vessel publishes the state of a jar or bowl.
 func (c *Client) Vessel(v Vessel) {
-	c.queue.state(c.topics.State(v.ID), v.payload())
+	c.queue.state(c.topics.State(v.ID), v.Payload())
 	c.queue.state(c.topics.Available(v.ID), upDown(v.Available))
 }
 
 // Mat publishes the state of a mat.
-func (c *Client) Mat(m Mat) { c.queue.state(c.topics.State(m.ID), m.payload()) }
+func (c *Client) Mat(m Mat) { c.queue.state(c.topics.State(m.ID), m.Payload()) }
 
 // Event puts an event into the outbox. If that is full, the oldest event goes
 // for this one, which is counted and told.
@@ -130,7 +130,7 @@ func (c *Client) Event(e Event) {
 		e.ID = eventID(e)
 	}
 	_, _, before, _ := c.queue.waiting()
-	c.queue.event(message{topic: c.topics.Event(e.Subject), payload: e.payload()})
+	c.queue.event(message{topic: c.topics.Event(e.Subject), payload: e.Payload()})
 	_, _, lost, _ := c.queue.waiting()
 	if lost == before {
 		return

@@ -286,9 +286,9 @@ func TestAnnouncements(t *testing.T) {
 	}
 	states := make(map[string]map[string]any)
 	for topic, payload := range map[string][]byte{
-		"leavend/north/bramble/state": bramble().payload(), "leavend/north/trough/state": bramble().payload(),
-		"leavend/north/mat/state": warmMat().payload(), "leavend/north/bramble/event": topEvent().payload(),
-		"leavend/north/trough/event": topEvent().payload(), "leavend/north/mat/event": topEvent().payload(),
+		"leavend/north/bramble/state": bramble().Payload(), "leavend/north/trough/state": bramble().Payload(),
+		"leavend/north/mat/state": warmMat().Payload(), "leavend/north/bramble/event": topEvent().Payload(),
+		"leavend/north/trough/event": topEvent().Payload(), "leavend/north/mat/event": topEvent().Payload(),
 	} {
 		var state map[string]any
 		if err := json.Unmarshal(payload, &state); err != nil {

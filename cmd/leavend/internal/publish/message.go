@@ -69,7 +69,8 @@ type Event struct {
 	RiseRatio *float64
 }
 
-func (v Vessel) payload() []byte {
+// Payload is the message as it goes out.
+func (v Vessel) Payload() []byte {
 	return encode(struct {
 		TS           *time.Time `json:"ts"`
 		Stage        string     `json:"stage"`
@@ -90,7 +91,8 @@ func (v Vessel) payload() []byte {
 	})
 }
 
-func (m Mat) payload() []byte {
+// Payload is the message as it goes out.
+func (m Mat) Payload() []byte {
 	return encode(struct {
 		TS           *time.Time `json:"ts"`
 		On           string     `json:"on"`
@@ -119,7 +121,8 @@ func (m Mat) action() string {
 	return "off"
 }
 
-func (e Event) payload() []byte {
+// Payload is the message as it goes out.
+func (e Event) Payload() []byte {
 	return encode(struct {
 		Kind      string     `json:"event_type"`
 		TS        *time.Time `json:"ts"`

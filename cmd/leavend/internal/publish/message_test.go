@@ -39,11 +39,11 @@ func TestMessages(t *testing.T) {
 		name    string
 		payload []byte
 	}{
-		{"vessel.json", bramble().payload()},
-		{"vessel-unknown.json", Vessel{ID: "pilot", At: noon, Stage: "unknown", HeightMM: new(math.NaN()), TemperatureC: new(math.Inf(1))}.payload()},
-		{"mat.json", warmMat().payload()},
-		{"mat-latched.json", Mat{ID: "mat", At: noon, Mode: ModeOff, Reason: "cutoff", Latched: true}.payload()},
-		{"event.json", topEvent().payload()},
+		{"vessel.json", bramble().Payload()},
+		{"vessel-unknown.json", Vessel{ID: "pilot", At: noon, Stage: "unknown", HeightMM: new(math.NaN()), TemperatureC: new(math.Inf(1))}.Payload()},
+		{"mat.json", warmMat().Payload()},
+		{"mat-latched.json", Mat{ID: "mat", At: noon, Mode: ModeOff, Reason: "cutoff", Latched: true}.Payload()},
+		{"event.json", topEvent().Payload()},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
