@@ -18,6 +18,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/publish"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/control"
@@ -195,12 +196,12 @@ func TestGoldenDemo(t *testing.T) {
 		for time.Since(began) < 28*time.Hour {
 			time.Sleep(10 * time.Second)
 			synctest.Wait()
-			for _, it := range heard.take() {
-				if it.event != nil && it.event.Kind != happenedForecast {
-					e := *it.event
+			for _, it := range heard.Flush() {
+				if it.Event != nil && it.Event.Kind != event.Forecast {
+					e := *it.Event
 					fmt.Fprintf(&mqtt, "%s/event %s\n", e.Subject, publish.Event{
-						At: e.At, Subject: e.Subject, Kind: string(e.Kind), Text: e.Text, PeakAt: e.Peak.PeakAt,
-						HeightMM: finite(e.Peak.HeightMM), RiseRatio: finite(e.Peak.RiseRatio),
+						At: e.At, Subject: e.Subject, Kind: string(e.Kind), Text: e.Text, PeakAt: e.Detected.PeakAt,
+						HeightMM: finite(e.Detected.HeightMM), RiseRatio: finite(e.Detected.RiseRatio),
 					}.Payload())
 				}
 			}
@@ -224,7 +225,7 @@ func TestGoldenDemo(t *testing.T) {
 		for _, path := range []string{
 			"/api/setup", "/api/vessels/bramble/book", "/api/vessels/bowl/book", "/api/vessels/bramble/record", "/api/vessels/bramble/refused", "/api/vessels/bramble/suggestion?need=100",
 			fmt.Sprintf("/api/vessels/bramble/window?from=%s&to=%s&max=48", began.UTC().Format(time.RFC3339), began.Add(28*time.Hour).UTC().Format(time.RFC3339)),
-			fmt.Sprintf("/api/plans?ready=%s", began.Add(60*time.Hour).UTC().Format(time.RFC3339)), "/api/plan", "/api/push",
+			"/api/plan", "/api/push",
 		} {
 			http.WriteString(askPage(t, page, "GET", path, ""))
 		}
