@@ -15,7 +15,7 @@
 // # How the wiring uses it
 //
 //	mat, err := control.New(out, control.Opts{SetpointC: 26, Probes: ...})
-//	mat.Restore(saved)                       // faults that were latched, what was learnt
+//	mat.Restore(saved, away)                 // faults, on-time and rests of the last run
 //	defer mat.Close()                        // off
 //	mat.SetMode(now, control.Hold)
 //	mat.Temperature(now, "crumb", control.AtVessel, 24.8) // the bus goroutine

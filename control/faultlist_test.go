@@ -200,7 +200,7 @@ func processFaults() []injected {
 		}, alarm: "panic"},
 		{group: "process", fault: "daemon ends (Close)", do: func(r *rig) error { return r.m.Close() }},
 		{group: "process", fault: "restart while heating: the pause is served in full", do: func(r *rig) error {
-			err := r.restart(r.m.Persist())
+			err := r.restart(r.m.Snapshot())
 			if took := r.run(time.Hour, r.powered); took < 2*time.Minute {
 				return fmt.Errorf("on again after %s", took)
 			}
@@ -211,13 +211,13 @@ func processFaults() []injected {
 			_ = climb("crumb", 3)(r)
 			r.run(8*time.Minute, nil)
 			r.probes["crumb"].script, r.probes["crumb"].tempC = nil, 20
-			return r.restart(r.m.Persist())
+			return r.restart(r.m.Snapshot())
 		}, watch: 2 * time.Hour, alarm: "vessel-cutoff"},
 		{group: "disk", fault: "stored state names a fault of a newer version", do: func(r *rig) error {
-			return r.restart(control.Persisted{Latched: []control.FaultKind{"meteor"}})
+			return r.restart(control.Snapshot{Latched: []control.FaultKind{"meteor"}})
 		}, watch: 2 * time.Hour, alarm: "panic"},
 		{group: "disk", fault: "stored constants are nonsense: they are ignored", do: func(r *rig) error {
-			err := r.restart(control.Persisted{NeedOn: -1, Learned: 7, Mat: control.Learnt{DelayMin: math.NaN(), RateCMin: -3}})
+			err := r.restart(control.Snapshot{OnS: []int{-1, 1 << 60}, RunS: -1, RestS: -5, NoGainS: -7, Mat: control.Learnt{DelayMin: math.NaN(), RateCMin: -3}})
 			r.run(time.Hour, r.powered)
 			return err
 		}, heats: true},

@@ -168,13 +168,13 @@ func (r *rig) sound(name string, p *fakeProbe) {
 }
 
 // restart makes a new mat, as a new process would, with what the old one kept.
-func (r *rig) restart(kept control.Persisted) error {
+func (r *rig) restart(kept control.Snapshot) error {
 	m, err := control.New(r.meter, r.o)
 	if err != nil {
 		return err
 	}
 	r.m = m
-	m.Restore(kept)
+	m.Restore(kept, 0)
 	return m.SetMode(r.now(), control.Hold)
 }
 

@@ -11,6 +11,7 @@ type limits struct {
 	buckets    int           // how many of them make the window
 	cycle      time.Duration // shortest time from one on-switch to the next
 	renewEvery int           // a lease is renewed when this fraction of it has passed
+	payBack    float64       // on-time that a pause of the same length makes good
 }
 
 // shortestLease is the shortest permission worth giving: plugs count whole
@@ -29,6 +30,7 @@ func newLimits(o Opts) limits {
 		buckets:    maxBuckets,
 		cycle:      time.Hour / time.Duration(o.OnSwitchesPerHour),
 		renewEvery: 8, // so that one lost message costs a plug nothing
+		payBack:    o.MaxOn.Seconds() / o.Rest.Seconds(),
 	}
 }
 
@@ -69,11 +71,12 @@ type guardState struct {
 	latched   latch
 	probes    [maxProbes]probe
 
-	onSince, offSince time.Duration
+	offSince          time.Duration
 	lastOn            time.Duration // the last on-switch
 	everOn            bool
 	leaseEnd, writeAt time.Duration
-	resting           bool // since MaxOn was reached, until Rest is over
+	run               time.Duration // on-time that a rest is owed for; pauses pay it back
+	resting           bool          // since run reached MaxOn, until Rest is over
 	restEnd           time.Duration
 
 	onTime  [maxBuckets]time.Duration // on-time by bucket, a ring
@@ -164,6 +167,9 @@ func (s *guardState) advance(l *limits, now time.Duration) {
 		upto := min(now, time.Duration(s.bucketN+1)*l.bucket)
 		if s.on || s.unknown {
 			s.onTime[s.bucketN%int64(l.buckets)] += upto - s.now
+			s.run = min(s.run+upto-s.now, l.MaxOn)
+		} else {
+			s.run = max(s.run-time.Duration(l.payBack*float64(upto-s.now)), 0)
 		}
 		if s.on {
 			heated := s.heated(upto)
@@ -254,7 +260,7 @@ func (s guardState) decide(l *limits, reason Reason) (guardState, command) {
 		return s.letGo(l, ReasonStale)
 	}
 	if !s.on {
-		s.on, s.everOn, s.onSince, s.lastOn = true, true, s.now, s.now
+		s.on, s.everOn, s.lastOn = true, true, s.now
 		c.write = true
 	}
 	// The lease that counts is the one the output was last told.

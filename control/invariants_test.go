@@ -142,7 +142,13 @@ func onIsBounded(l *limits, t *transition) bool {
 	for _, b := range t.after.onTime {
 		on += b
 	}
-	ran := t.before.on && t.after.now-t.before.onSince >= l.MaxOn
+	run := t.before.run
+	if took := max(t.after.now-t.before.now, 0); t.before.on || t.before.unknown {
+		run += took
+	} else if run -= time.Duration(float64(took) * float64(l.MaxOn) / float64(l.Rest)); t.after.run < run {
+		return false // a pause pays back no more than its share of a rest
+	}
+	ran := t.before.on && run >= l.MaxOn
 	if ran && (t.cmd.on || !t.after.resting && l.Rest > 0) {
 		return false
 	}
@@ -151,7 +157,7 @@ func onIsBounded(l *limits, t *transition) bool {
 	}
 	window := time.Duration(l.buckets) * l.bucket
 	tired := t.before.resting && t.after.now < t.before.restEnd
-	return !tired && t.cmd.lease <= t.after.onSince+l.MaxOn-t.after.now && float64(on) < l.MaxDuty*float64(window)
+	return !tired && t.cmd.lease <= l.MaxOn-run && float64(on) < l.MaxDuty*float64(window)
 }
 
 func gainIsDemanded(l *limits, t *transition) bool {

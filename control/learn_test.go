@@ -74,15 +74,16 @@ func TestReachableSetpointIsNotCalledUnreachable(t *testing.T) {
 func TestLearntSurvivesRestart(t *testing.T) {
 	po := sim.PlantOpts{MatW: 25, ContentsKg: 0.7, Room: sim.RoomOpts{MeanC: 19}}
 	m, _ := hold(t, po, control.Opts{SetpointC: 25}, 8*time.Hour, control.AtVessel)
-	saved := m.Persist()
-	if saved.Mat.DelayMin == 0 || saved.NeedOn == 0 {
+	_ = m.SetMode(m.State().At, control.Off)
+	saved := m.Snapshot()
+	if saved.Mat.DelayMin == 0 {
 		t.Fatalf("nothing was learnt in 8 h: %+v", saved)
 	}
 	b, err := json.Marshal(saved)
 	if err != nil {
 		t.Fatal(err)
 	}
-	var back control.Persisted
+	var back control.Snapshot
 	if err := json.Unmarshal(b, &back); err != nil {
 		t.Fatal(err)
 	}
@@ -90,8 +91,8 @@ func TestLearntSurvivesRestart(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	n.Restore(back)
-	got, _ := json.Marshal(n.Persist())
+	n.Restore(back, 0)
+	got, _ := json.Marshal(n.Snapshot())
 	if string(got) != string(b) {
 		t.Errorf("after a restart %s, before it %s", got, b)
 	}
@@ -114,7 +115,7 @@ func TestLifeOfTheSwitchSurvivesRestart(t *testing.T) {
 	po := sim.PlantOpts{MatW: 25, ContentsKg: 0.7, Room: sim.RoomOpts{MeanC: 19}}
 	m, _ := hold(t, po, control.Opts{SetpointC: 25}, 4*time.Hour, control.AtVessel)
 	_ = m.SetMode(m.State().At, control.Off)
-	saved, was := m.Persist(), m.State()
+	saved, was := m.Snapshot(), m.State()
 	if was.OnSwitches == 0 || saved.Life != (control.Life{Switches: was.OnSwitches, On: was.OnTotal}) {
 		t.Fatalf("saved %+v after %d switches and %s", saved.Life, was.OnSwitches, was.OnTotal)
 	}
@@ -122,12 +123,12 @@ func TestLifeOfTheSwitchSurvivesRestart(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	n.Restore(saved)
+	n.Restore(saved, 0)
 	if s := n.State(); s.OnSwitches != was.OnSwitches || s.OnTotal != was.OnTotal {
 		t.Errorf("after a restart %d switches and %s, before it %d and %s", s.OnSwitches, s.OnTotal, was.OnSwitches, was.OnTotal)
 	}
 	saved.Life.On = -1
-	n.Restore(saved)
+	n.Restore(saved, 0)
 	if s := n.State(); s.OnTotal != was.OnTotal {
 		t.Errorf("a negative life was believed: %s", s.OnTotal)
 	}
@@ -138,8 +139,8 @@ func TestStoredNonsenseTeachesNothing(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	m.Restore(control.Persisted{NeedOn: -5, Learned: 9, Mat: control.Learnt{DelayMin: -1, RateCMin: 1e9, LossMin: math.Inf(1)}})
-	if p := m.Persist(); p.NeedOn != 0 || p.Mat != (control.Learnt{}) {
+	m.Restore(control.Snapshot{OnS: []int{-5}, NoGainS: -9, Mat: control.Learnt{DelayMin: -1, RateCMin: 1e9, LossMin: math.Inf(1)}}, 0)
+	if p := m.Snapshot(); p.NoGainS != 0 || len(p.OnS) != 0 || p.Mat != (control.Learnt{}) {
 		t.Errorf("nonsense was kept: %+v", p)
 	}
 }

@@ -68,6 +68,19 @@ type Opts struct {
 
 	// Schedule changes the setpoint by the time of day and by the stage.
 	Schedule Schedule
+
+	// Location is whose time of day the schedule goes by; default time.Local.
+	Location *time.Location
+
+	// MatW is the mat's power and VesselKg the weight of the lightest contents
+	// it is used with; 0 where nobody said. See Promise.
+	MatW, VesselKg float64
+
+	// Save, if set, gets a snapshot as soon as something changed that must
+	// outlive the process, and each minute while the mat is on. It is called
+	// under the mat's lock, in the last moment of a panic too: it must return
+	// within milliseconds and call no method of the mat.
+	Save func(Snapshot)
 }
 
 // withDefaults returns o with every zero field set.
@@ -107,6 +120,9 @@ func (o Opts) withDefaults() Opts {
 	setD(&o.StuckWindow, 90*time.Minute)
 	setF(&o.DisagreeC, 3)
 	setF(&o.MaxSlopeC, 0.2)
+	if o.Location == nil {
+		o.Location = time.Local
+	}
 	return o
 }
 
@@ -140,6 +156,8 @@ func (o Opts) check() error {
 		{"stuck_window", sec(o.StuckWindow), 600, 24 * 3600, "s"},
 		{"disagree_c", o.DisagreeC, 0.5, 20, "°C"},
 		{"max_slope_c", o.MaxSlopeC, 0.01, 5, "°C/s"},
+		{"watts", o.MatW, 0, 200, "W"},
+		{"vessel_kg", o.VesselKg, 0, 20, "kg"},
 	} {
 		if math.IsNaN(b.value) || b.value < b.lo || b.value > b.hi {
 			return fmt.Errorf("mat.%s: %g is outside %g to %g %s", b.name, b.value, b.lo, b.hi, b.unit)

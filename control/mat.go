@@ -37,12 +37,13 @@ type Mat struct {
 	due     bool          // an order was not carried out yet
 	badAt   time.Duration // when a write or its echo last failed
 	bad     bool          // and no on has worked since
+	kept    kept          // what the last snapshot was taken for
+	keptAt  time.Duration
 }
 
 // counts are what metrics count.
 type counts struct {
 	Life
-	kept                  Life // as it was when the mat was last off
 	writeErrors, rejected uint64
 }
 
@@ -205,6 +206,7 @@ func (m *Mat) Close() error {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	m.step(m.wallNow, event{kind: evClose}, true)
+	m.save()
 	if m.g.unknown {
 		return fmt.Errorf("mat: switch off at the end: %w", m.lastErr)
 	}
@@ -216,6 +218,11 @@ func (m *Mat) Close() error {
 func (m *Mat) OffOnPanic() {
 	if r := recover(); r != nil {
 		m.letGo()
+		if m.mu.TryLock() { // else whoever holds it decides nothing more before the process ends
+			m.g.latched |= latchPanic
+			m.save()
+			m.mu.Unlock()
+		}
 		panic(r)
 	}
 }
@@ -225,6 +232,7 @@ func (m *Mat) onPanic() {
 	if r := recover(); r != nil {
 		m.letGo()
 		m.g.latched |= latchPanic
+		m.save()
 		panic(r)
 	}
 }
@@ -255,7 +263,7 @@ func (m *Mat) probe(name string, place Place) (int, bool) {
 // follow applies the schedule, and a course before it.
 func (m *Mat) follow(now time.Time) {
 	c := m.baseC
-	if s, ok := m.lim.Schedule.At(now, m.stage); ok {
+	if s, ok := m.lim.Schedule.At(now.In(m.lim.Location), m.stage); ok {
 		c = s
 	}
 	if s, ok := m.detour.asks(m.since(now)); ok {
@@ -285,6 +293,7 @@ func (m *Mat) do(now time.Time, e event) Decision {
 	d.Changed = d.On != m.last.On || d.Reason != m.last.Reason
 	m.last = d
 	m.publish()
+	m.save()
 	return d
 }
 

@@ -344,13 +344,10 @@ func blockTooLong(l *limits, s *guardState, _ event) Reason {
 	return ""
 }
 
-// capMaxOn ends the lease when the longest on is reached.
-func capMaxOn(l *limits, s *guardState) time.Duration {
-	if !s.on {
-		return l.MaxOn
-	}
-	return s.onSince + l.MaxOn - s.now
-}
+// capMaxOn ends the lease when the longest on is reached. Short pauses, as a
+// silent probe or a restart makes them, count as the share of a rest that they
+// are.
+func capMaxOn(l *limits, s *guardState) time.Duration { return l.MaxOn - s.run }
 
 // capLease is rule 4: no permission is longer than this.
 func capLease(l *limits, _ *guardState) time.Duration { return l.Lease }

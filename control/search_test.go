@@ -119,9 +119,9 @@ func (w *world) key(s *guardState) (k stateKey) {
 		}
 	}
 	if s.on {
-		age(s.onSince, w.l.MaxOn)
 		left(s.leaseEnd)
 	}
+	b.put(byte(s.run / (500 * time.Millisecond)))
 	age(s.offSince, max(w.l.MinOff, min(w.l.StuckAfter, time.Minute)))
 	if s.everOn {
 		age(s.lastOn, w.l.cycle)

@@ -31,7 +31,7 @@ func (d *daemon) acknowledge(ctx context.Context) error {
 		return err
 	}
 	d.teller.Came(event.SubjectMat)
-	return d.remember(ctx, func(m *matMemory) { m.Kept = d.warm.Persist() })
+	return d.remember(ctx, func(m *matMemory) { m.Kept = d.warm.Snapshot().Coarse() })
 }
 
 // serveLocal answers commands on this board until ctx ends. The house does

@@ -215,12 +215,12 @@ func (w *warmth) AskSetpoint(now time.Time, c float64) error {
 
 // matMemory is what the store keeps of the mat between two runs.
 type matMemory struct {
-	Kept     control.Persisted `json:"kept"`
-	Setpoint float64           `json:"setpoint_c,omitempty"`
-	Mode     control.Mode      `json:"mode,omitempty"`
-	Accepted bool              `json:"cautions_accepted,omitempty"`
-	Energy   *energyMemory     `json:"energy,omitempty"`
-	Worn     wornMemory        `json:"worn,omitzero"`
+	Kept     control.Snapshot `json:"kept"`
+	Setpoint float64          `json:"setpoint_c,omitempty"`
+	Mode     control.Mode     `json:"mode,omitempty"`
+	Accepted bool             `json:"cautions_accepted,omitempty"`
+	Energy   *energyMemory    `json:"energy,omitempty"`
+	Worn     wornMemory       `json:"worn,omitzero"`
 }
 
 // same reports whether two memories need no writing.
@@ -248,7 +248,7 @@ func (w *warmth) recall(ctx context.Context, now time.Time, from matStore, lost 
 	if forgot = err != nil || lost && !known; forgot {
 		memory = matMemory{Mode: control.Off}
 	}
-	w.Restore(memory.Kept)
+	w.Restore(memory.Kept, 0)
 	if memory.Setpoint != 0 && w.AskSetpoint(now, memory.Setpoint) != nil {
 		memory.Setpoint = 0 // the config's limits have changed since
 	}

@@ -20,7 +20,7 @@ func withMat(dir, lines string) string {
 
 // lived gives the mat the life of a switch, and has the house look at it.
 func lived(d *daemon, now time.Time, life control.Life) {
-	d.warm.Restore(control.Persisted{Life: life})
+	d.warm.Restore(control.Snapshot{Life: life}, 0)
 	d.tellMat(now, d.warm.State())
 	d.keepMat(context.Background())
 }

@@ -145,7 +145,7 @@ func acknowledgeKept(ctx context.Context, conf *config.Config) (said string, err
 
 // judge has a guard acknowledge what is kept, and returns what is to be kept
 // then.
-func judge(ctx context.Context, conf *config.Config, kept control.Persisted, open opener) (control.Persisted, error) {
+func judge(ctx context.Context, conf *config.Config, kept control.Snapshot, open opener) (control.Snapshot, error) {
 	if !conf.Mat.Heats() {
 		return kept, errNoMat
 	}
@@ -153,7 +153,7 @@ func judge(ctx context.Context, conf *config.Config, kept control.Persisted, ope
 	if err != nil {
 		return kept, err
 	}
-	w.Restore(kept)
+	w.Restore(kept, 0)
 	if slices.Contains(kept.Latched, control.FaultVesselCutoff) || slices.Contains(kept.Latched, control.FaultMatCutoff) {
 		if err := w.feel(ctx, conf, open); err != nil {
 			return kept, err
@@ -162,7 +162,7 @@ func judge(ctx context.Context, conf *config.Config, kept control.Persisted, ope
 	if err := w.Acknowledge(time.Now()); err != nil {
 		return kept, err
 	}
-	return w.Persist(), nil
+	return w.Snapshot(), nil
 }
 
 // feel reads every probe that has a cutoff once.

@@ -48,9 +48,9 @@ func TestJudge(t *testing.T) {
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			kept := control.Persisted{Latched: []control.FaultKind{tt.latched}, NeedOn: 10 * time.Minute, Learned: 2}
+			kept := control.Snapshot{Latched: []control.FaultKind{tt.latched}, RunS: 600}
 			got, err := judge(t.Context(), conf, kept, tt.open)
-			if tt.wants == "" && (err != nil || len(got.Latched) != 0 || got.NeedOn != kept.NeedOn || got.Learned != 2) {
+			if tt.wants == "" && (err != nil || len(got.Latched) != 0 || got.RunS != 600) {
 				t.Errorf("got %+v, %v", got, err)
 			}
 			if tt.wants != "" && (err == nil || !strings.Contains(err.Error(), tt.wants) || len(got.Latched) != 1) {
@@ -87,7 +87,7 @@ func TestAcknowledgeKept(t *testing.T) {
 		}
 		return m
 	}
-	keep(matMemory{Setpoint: 24, Mode: control.Hold, Kept: control.Persisted{Latched: []control.FaultKind{control.FaultNoGain}}})
+	keep(matMemory{Setpoint: 24, Mode: control.Hold, Kept: control.Snapshot{Latched: []control.FaultKind{control.FaultNoGain}}})
 	said, err := acknowledge(ctx, conf, []string{filepath.Join(t.TempDir(), "none.sock")})
 	if err != nil || !strings.Contains(said, "for the next start") {
 		t.Fatalf("%q, %v", said, err)
@@ -121,7 +121,7 @@ func TestAcknowledgeRunning(t *testing.T) {
 	}
 	hot := func(c float64) { now := d.clock.Now(); d.warm.Temperature(now, "probe", c, now) }
 	hot(36)
-	if n := len(d.warm.Persist().Latched); n != 1 {
+	if n := len(d.warm.Snapshot().Latched); n != 1 {
 		t.Fatalf("%d faults latched at 36 °C", n)
 	}
 	if _, err := acknowledge(ctx, d.conf, []string{d.local}); err == nil || !strings.Contains(err.Error(), "still reads close to its cutoff") {
@@ -131,8 +131,8 @@ func TestAcknowledgeRunning(t *testing.T) {
 		hot(c)
 	}
 	said, err := acknowledge(ctx, d.conf, []string{filepath.Join(dir, "none.sock"), d.local})
-	if err != nil || !strings.Contains(said, "are acknowledged") || len(d.warm.Persist().Latched) != 0 {
-		t.Errorf("%q, %v, still %v", said, err, d.warm.Persist().Latched)
+	if err != nil || !strings.Contains(said, "are acknowledged") || len(d.warm.Snapshot().Latched) != 0 {
+		t.Errorf("%q, %v, still %v", said, err, d.warm.Snapshot().Latched)
 	}
 	var m matMemory
 	if _, err := d.store.State(ctx, event.SubjectMat, &m); err != nil || len(m.Kept.Latched) != 0 {

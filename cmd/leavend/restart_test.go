@@ -283,7 +283,7 @@ func TestMatIsKeptAtOnce(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		h := openHouse(t, invented(t), jarConfig(dir), nil)
-		h.warm.Restore(control.Persisted{Latched: []control.FaultKind{control.FaultStuckOn}})
+		h.warm.Restore(control.Snapshot{Latched: []control.FaultKind{control.FaultStuckOn}}, 0)
 		if err := h.warm.SetMode(time.Now(), control.Off); err != nil {
 			t.Fatal(err)
 		}

@@ -45,7 +45,7 @@ func (d *daemon) keepMat(ctx context.Context) {
 	defer d.memoryMu.Unlock()
 	state := d.warm.State()
 	next := d.memory
-	next.Kept, next.Mode = d.warm.Persist(), state.Mode
+	next.Kept, next.Mode = d.warm.Snapshot().Coarse(), state.Mode
 	if next.Kept.Life != d.memory.Kept.Life || d.memory.Energy == nil { // not while it heats: see Persist
 		next.Energy = d.meter.Kept()
 	}

@@ -1,0 +1,179 @@
+package control
+
+import (
+	"math"
+	"time"
+)
+
+// snapshotVersion is the form that Snapshot has now. A snapshot without a
+// version is from before limits were kept; its faults, its life and what was
+// learnt of the mat are read.
+const snapshotVersion = 2
+
+// Snapshot is what must outlive the process: faults, how much the mat has been
+// on, the rest it serves, and what was learnt of it. It is about a kilobyte of
+// JSON. It holds no time of day: durations count back from when it was taken.
+type Snapshot struct {
+	Version int         `json:"version,omitempty"`
+	Latched []FaultKind `json:"latched,omitempty"`
+	On      bool        `json:"on,omitempty"`        // the mat was on, or may have been
+	OnS     []int       `json:"on_s,omitempty"`      // on-time by half hours of the last day, s; the newest last
+	RunS    int         `json:"run_s,omitempty"`     // on-time that a rest is owed for, s
+	RestS   int         `json:"rest_s,omitempty"`    // what is left of a rest, s
+	NoGainS int         `json:"no_gain_s,omitempty"` // on-time without a sign that it warms the probe, s
+	Mat     Learnt      `json:"mat,omitzero"`
+	Life    Life        `json:"life,omitzero"`
+}
+
+// Life is what the switch has done altogether.
+type Life struct {
+	Switches uint64        `json:"switches"` // off to on
+	On       time.Duration `json:"on_ns"`
+}
+
+// ok reports whether l could be true: no switch does ten a second for years.
+func (l Life) ok() bool { return l.Switches < 1e9 && l.On >= 0 && l.On < 100*365*24*time.Hour }
+
+// Learnt is what the thermostat knows of a mat and its vessel.
+type Learnt struct {
+	DelayMin float64 `json:"delay_min"`  // from wire to probe, minutes
+	RateCMin float64 `json:"rate_c_min"` // warming at full power, °C a minute
+	LossMin  float64 `json:"loss_min"`   // share of the excess temperature lost a minute
+}
+
+// ok reports whether l could be true; a store may hold anything.
+func (l Learnt) ok() bool {
+	in := func(v, lo, hi float64) bool { return !math.IsNaN(v) && v >= lo && v <= hi }
+	return in(l.DelayMin, 0.1, 120) && in(l.RateCMin, 0.001, 10) && in(l.LossMin, 1e-5, 1)
+}
+
+// Coarse rounds what changes with every minute of on-time up to ten minutes,
+// and leaves it out while the mat is on: a memory card wears out with every
+// write. It never forgets on-time, a fault or a rest.
+func (s Snapshot) Coarse() Snapshot {
+	const step = 600
+	up := func(v int) int { return (v + step - 1) / step * step }
+	s.OnS = append([]int(nil), s.OnS...)
+	for i := range s.OnS {
+		s.OnS[i] = min(up(s.OnS[i]), int((24 * time.Hour / maxBuckets).Seconds()))
+	}
+	s.RunS, s.RestS, s.NoGainS, s.On = up(s.RunS), up(s.RestS), up(s.NoGainS), false
+	s.Life.On = s.Life.On / time.Minute * time.Minute
+	return s
+}
+
+// Snapshot returns what should outlive the process as it is now. Opts.Save
+// gets the same whenever it matters.
+func (m *Mat) Snapshot() Snapshot {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	return m.snapshot()
+}
+
+func (m *Mat) snapshot() Snapshot {
+	g := &m.g
+	seconds := func(d time.Duration) int { return int((max(d, 0) + time.Second - 1) / time.Second) }
+	s := Snapshot{
+		Version: snapshotVersion, On: g.on || g.unknown, NoGainS: seconds(g.gain.on),
+		Mat: m.learnt(), Life: m.counts.Life, RunS: seconds(g.run),
+	}
+	if g.resting {
+		s.RestS = seconds(g.restEnd - g.now)
+	}
+	n := int64(m.lim.buckets)
+	for i := n - 1; i >= 0; i-- {
+		on := seconds(g.onTime[(g.bucketN+n-i)%n])
+		if on > 0 || len(s.OnS) > 0 {
+			s.OnS = append(s.OnS, on)
+		}
+	}
+	for _, k := range allFaults() {
+		if l, ok := latchOf(k); ok && g.latched&l != 0 {
+			s.Latched = append(s.Latched, k)
+		}
+	}
+	return s
+}
+
+// learnt is what is known of the mat, from this run or the last.
+func (m *Mat) learnt() Learnt {
+	if m.therm.bank != nil {
+		if l := m.therm.bank.learnt(); l != (Learnt{}) {
+			return l
+		}
+	}
+	return m.therm.learnt
+}
+
+// Restore takes what Snapshot gave, before the first reading. Away is for how
+// long at least nothing ran since: a difference of one clock that does not
+// step, such as the one that counts since the board started; 0 where that is
+// not known, for a rest is then served in full and no on-time is forgotten.
+// Faults are latched again; a name it does not know latches too, for a fault
+// from a newer version is still a fault.
+func (m *Mat) Restore(s Snapshot, away time.Duration) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	away = max(away, 0)
+	for _, k := range s.Latched {
+		l, ok := latchOf(k)
+		if !ok {
+			l = latchPanic
+		}
+		m.g.latched |= l
+	}
+	m.restoreOn(s, away)
+	if rest := time.Duration(s.RestS)*time.Second - away; s.RestS > 0 && rest > 0 {
+		m.g.resting, m.g.restEnd = true, min(rest, m.lim.Rest)
+	}
+	m.g.gain.on = min(time.Duration(max(s.NoGainS, 0))*time.Second, m.lim.GainTime)
+	if s.Life.ok() {
+		m.counts.Life = s.Life
+	}
+	if s.Mat.ok() {
+		m.therm.learnt = s.Mat
+	}
+	m.note(command{})
+	m.publish()
+}
+
+// restoreOn puts the on-time of the last day back into its half hours. A mat
+// that was on when the snapshot was taken may have stayed on until the next
+// one was due, and for a lease.
+func (m *Mat) restoreOn(s Snapshot, away time.Duration) {
+	n := len(s.OnS)
+	for i, sec := range s.OnS {
+		back := n - 1 - i + int(away/m.lim.bucket)
+		if back < m.lim.buckets && sec > 0 {
+			m.g.onTime[(m.lim.buckets-back)%m.lim.buckets] += min(time.Duration(sec)*time.Second, m.lim.bucket)
+		}
+	}
+	run := time.Duration(max(s.RunS, 0)) * time.Second
+	if s.On {
+		m.g.onTime[0] += saveEvery + m.lim.Lease
+		run += saveEvery + m.lim.Lease
+	}
+	m.g.run = min(max(run-time.Duration(m.lim.payBack*float64(away)), 0), m.lim.MaxOn)
+}
+
+// saveEvery is how old a snapshot may grow while the mat is on.
+const saveEvery = time.Minute
+
+// save hands on a snapshot when what must not be lost has changed.
+func (m *Mat) save() {
+	if m.lim.Save == nil {
+		return
+	}
+	now := kept{m.g.on || m.g.unknown, m.g.resting, m.g.latched}
+	if now == m.kept && !(now.on && m.g.now-m.keptAt >= saveEvery) {
+		return
+	}
+	m.kept, m.keptAt = now, m.g.now
+	m.lim.Save(m.snapshot())
+}
+
+// kept is what a snapshot is taken at once for.
+type kept struct {
+	on, resting bool
+	latched     latch
+}
