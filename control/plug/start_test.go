@@ -41,7 +41,7 @@ func TestStartIsNoFault(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			mat.Restore(control.Persisted{})
+			mat.Restore(control.Snapshot{}, 0)
 			var told time.Duration
 			for b.now.Sub(began) < 3*time.Minute {
 				mat.Tick(b.now)
@@ -83,7 +83,7 @@ func TestFaultHasATime(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	mat.Restore(control.Persisted{Latched: []control.FaultKind{control.FaultNoGain}})
+	mat.Restore(control.Snapshot{Latched: []control.FaultKind{control.FaultNoGain}}, 0)
 	mat.Tick(now)
 	faults := mat.State().Faults
 	if len(faults) == 0 {
