@@ -18,6 +18,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/sensor"
 	"leavend/sensor/bus/bustest"
@@ -89,7 +90,7 @@ distance = "eye"
 // after it, and the error.
 func calibrateWith(t *testing.T, text string, f calibrateFlags, lost func(int) bool, answers ...answer) (said, after string, err error) {
 	t.Helper()
-	file := writeConfig(t, text)
+	file := configtest.Write(t, text)
 	conf, err := config.Load(file)
 	if err != nil {
 		t.Fatal(err)
@@ -112,7 +113,7 @@ func golden(t *testing.T, name, got string) {
 	t.Helper()
 	path := filepath.Join("testdata", name)
 	if *updateCalibrate {
-		write(t, path, got)
+		configtest.WriteFile(t, path, got)
 	}
 	want, err := os.ReadFile(path)
 	if err != nil {
@@ -131,7 +132,7 @@ func TestCalibrateStraight(t *testing.T) {
 		t.Fatal(err)
 	}
 	golden(t, "calibrate_straight.txt", said)
-	c := parsed(t, after)
+	c := configtest.Parse(t, after)
 	v := c.Vessels[0]
 	if v.FloorMM != 215 || v.BottomMM != 80 || v.TopMM != 0 || !strings.HasPrefix(after, "# my kitchen\n") || !strings.Contains(after, "# over the jar") {
 		t.Errorf("the config is now:\n%s", after)
@@ -150,7 +151,7 @@ func TestCalibrateTapered(t *testing.T) {
 	if !strings.Contains(said, "it holds 758 ml") {
 		t.Errorf("the volume is not told")
 	}
-	v := parsed(t, after).Vessels[0]
+	v := configtest.Parse(t, after).Vessels[0]
 	if v.FloorMM != 215 || v.BottomMM != 70 || v.TopMM != 90 || v.HeightMM != 150 {
 		t.Errorf("the config is now:\n%s", after)
 	}
@@ -168,7 +169,7 @@ func TestCalibrateTellsWhatDoesNotFit(t *testing.T) {
 // A script says what is under the sensor; nobody is asked.
 func TestCalibrateByScript(t *testing.T) {
 	_, after, err := calibrateWith(t, kitchenTable, calibrateFlags{level: "60", yes: true, boreBottom: "80"}, nil)
-	if v := parsed(t, after).Vessels[0]; err != nil || v.FloorMM != 275 || v.BottomMM != 80 {
+	if v := configtest.Parse(t, after).Vessels[0]; err != nil || v.FloorMM != 275 || v.BottomMM != 80 {
 		t.Errorf("got %v and\n%s", err, after)
 	}
 	for name, f := range map[string]calibrateFlags{
@@ -289,7 +290,7 @@ func TestCalibrateCoverGlass(t *testing.T) {
 				chip.Cover(tt.kcps)
 				text := strings.Replace(kitchenTable, `"kitchen"`, strconv.Quote(tt.chip), 1)
 				file := filepath.Join(t.TempDir(), "leavend.toml")
-				write(t, file, text)
+				configtest.WriteFile(t, file, text)
 				conf, err := config.Load(file)
 				if err != nil {
 					t.Fatal(err)
@@ -357,7 +358,7 @@ func TestCalibrateCoverGlass(t *testing.T) {
 func TestCalibrateGlassTooBright(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		chip := vl53l1xtest.New(vl53l1xtest.Sample{DistanceMM: 50, SigmaMM: 2, SignalMcps: 10, Raw: 9})
-		conf := parsed(t, strings.Replace(kitchenTable, `"kitchen"`, `"vl53l1x"`, 1))
+		conf := configtest.Parse(t, strings.Replace(kitchenTable, `"kitchen"`, `"vl53l1x"`, 1))
 		bench := softBench(bustest.New("I2C1", chip), nil)
 		bench.prepare(conf.Sensors)
 		err := calibrate(t.Context(), bench, conf, "Bramble", calibrateFlags{empty: true, card: "100", yes: true}, strings.NewReader(""), io.Discard)
@@ -368,7 +369,7 @@ func TestCalibrateGlassTooBright(t *testing.T) {
 }
 
 func TestCalibrateUnknownVessel(t *testing.T) {
-	c := &calibration{conf: parsed(t, kitchenTable)}
+	c := &calibration{conf: configtest.Parse(t, kitchenTable)}
 	if err := c.find("Pilot"); err == nil || !strings.Contains(err.Error(), `no vessel "Pilot" in leavend.toml; it has: ["Bramble"]`) {
 		t.Errorf("got %v", err)
 	}

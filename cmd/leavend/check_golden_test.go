@@ -15,6 +15,7 @@ import (
 
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/sensor"
 
 	"github.com/google/go-cmp/cmp"
@@ -111,7 +112,7 @@ func TestCheckGolden(t *testing.T) {
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			file := writeConfig(t, kitchenConfig)
+			file := configtest.Write(t, kitchenConfig)
 			hands := checker{board: kitchenBoard(t, tt.board), open: steady, i2c: func(int) (check.Wires, func() error, error) {
 				return &muxed{}, func() error { return nil }, nil
 			}}

@@ -68,10 +68,6 @@ func checkChips(c *config.Config, bus int, open i2cOpener) []check.Result {
 	return out
 }
 
-// socket is a place where chips hang: the bus itself, or a channel of a
-// multiplexer.
-type socket struct{ mux, channel int }
-
 // sockets returns the places on a bus that the configuration speaks of, the
 // bus itself first.
 func sockets(c *config.Config, bus int) []socket {

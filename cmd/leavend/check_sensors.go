@@ -15,12 +15,6 @@ import (
 	"leavend/sensor/topic"
 )
 
-const (
-	checkReads    = 5               // how often a sensor is read; a ranger more often
-	checkPatience = 5 * time.Second // how long one reading may take
-	topicPatience = 15 * time.Second
-)
-
 // opener makes the wires of one sensor. It is a workbench's.
 type opener func(config.Sensor) ([]wire, error)
 
@@ -65,27 +59,6 @@ func checkReadings(ctx context.Context, w wire, us bool) check.Result {
 		r.Says += " " + says
 	}
 	return r
-}
-
-// readSome reads a source n times. After two failures on end it gives up: the
-// next would only take as long.
-func readSome(ctx context.Context, from sensor.Source, n int) (values []float64, errs []error) {
-	onEnd := 0
-	for range n {
-		limited, cancel := context.WithTimeout(ctx, checkPatience)
-		r, err := from.Read(limited)
-		cancel()
-		if err != nil {
-			errs = append(errs, err)
-			if onEnd++; onEnd == 2 || ctx.Err() != nil {
-				break
-			}
-			continue
-		}
-		onEnd = 0
-		values = append(values, r.Value)
-	}
-	return values, errs
 }
 
 // checkTopic waits for one number of a sensor elsewhere.

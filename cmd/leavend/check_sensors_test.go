@@ -12,6 +12,7 @@ import (
 
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/control"
 	"leavend/sensor"
@@ -64,7 +65,7 @@ line = 17
 // No mat is tested unless its thermometer answers, and is well below its
 // cutoff.
 func TestMayHeat(t *testing.T) {
-	c := parsed(t, matConfig)
+	c := configtest.Parse(t, matConfig)
 	lost := errors.New("checksum is wrong")
 	for _, tt := range []struct {
 		name   string
@@ -159,7 +160,7 @@ func TestConsent(t *testing.T) {
 
 // Without consent nothing is even looked at.
 func TestCheckLeavesTheMatAlone(t *testing.T) {
-	file := writeConfig(t, matConfig)
+	file := configtest.Write(t, matConfig)
 	_, errs, code := runLine(t, "check", "--test-mat", "--config", file)
 	if code != exitUsage || !strings.Contains(errs, "left alone") {
 		t.Errorf("exit %d, %s", code, errs)
@@ -175,8 +176,8 @@ func TestCheckSensorsReadsAProbe(t *testing.T) {
 	}
 	// The scratchpad of the data sheet's +25.0625 °C, with its checksum.
 	text := "91 01 4b 46 7f ff 0c 10 70 : crc=70 YES\n91 01 4b 46 7f ff 0c 10 70 t=25062\n"
-	write(t, filepath.Join(probe, "w1_slave"), text)
-	c := parsed(t, "[[sensor]]\nname = \"probe\"\nchip = \"ds18b20\"\nid = \"28-0000000000a1\"\npath = \""+dir+"\"\n")
+	configtest.WriteFile(t, filepath.Join(probe, "w1_slave"), text)
+	c := configtest.Parse(t, "[[sensor]]\nname = \"probe\"\nchip = \"ds18b20\"\nid = \"28-0000000000a1\"\npath = \""+dir+"\"\n")
 	bench := &workbench{clock: event.NewClock(time.Now(), 1)}
 	got := checkSensors(context.Background(), c, &check.Report{}, bench.open)
 	if len(got) != 1 || got[0].Level != check.Pass || !strings.Contains(got[0].Says, "temperature 25.06 °C, noise 0.00 °C (standard deviation of 5 readings)") {

@@ -13,6 +13,7 @@ import (
 
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/publish"
 )
 
@@ -49,7 +50,7 @@ func TestCheckExitCodes(t *testing.T) {
 			if pid, ok := check.ThisBoard().Running(); ok && tt.code == exitFailed {
 				t.Skipf("process %s is a daemon at work, whose sensors are left to it", pid)
 			}
-			file := writeConfig(t, tt.text)
+			file := configtest.Write(t, tt.text)
 			out, errs, code := runLine(t, "check", "--config", file)
 			if code != tt.code || !strings.Contains(out, tt.says) || errs != "" {
 				t.Errorf("exit %d, want %d with %q; printed\n%s%s", code, tt.code, tt.says, out, errs)

@@ -14,6 +14,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/control"
 	"leavend/sensor"
@@ -36,7 +37,7 @@ func complaintHouse(t *testing.T) *daemon {
 	b.WriteString("[[vessel]]\nname = \"Bramble\"\ndistance = \"eye\"\ntemperature = \"probe\"\n")
 	b.WriteString("[mat]\noutput = \"gpio\"\nline = 17\nvessel = \"Bramble\"\nprobe = \"probe\"\nmat_probe = \"pad\"\nroom_probe = \"air\"\n")
 	text := strings.NewReplacer("name = \"pad\"\n", "name = \"pad\"\nplace = \"mat\"\n", "name = \"air\"\n", "name = \"air\"\nplace = \"room\"\n").Replace(b.String())
-	conf := parsed(t, text)
+	conf := configtest.Parse(t, text)
 	w, err := newWarmth(conf, &control.Dry{})
 	if err != nil {
 		t.Fatal(err)
@@ -83,7 +84,7 @@ func TestComplaints(t *testing.T) {
 	}
 	file := filepath.Join("testdata", "complaints.txt")
 	if *updateWords {
-		write(t, file, got.String())
+		configtest.WriteFile(t, file, got.String())
 	}
 	want, err := os.ReadFile(file)
 	if err != nil {

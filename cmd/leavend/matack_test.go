@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
@@ -20,7 +21,7 @@ import (
 // ackConfig is a kitchen with a mat whose probe is simulated by the test.
 func ackConfig(t *testing.T) *config.Config {
 	t.Helper()
-	return parsed(t, fmt.Sprintf("data_dir = %q\n[[sensor]]\nname = \"probe\"\nchip = \"ds18b20\"\n[mat]\noutput = \"gpio\"\nline = 17\nprobe = \"probe\"\n", t.TempDir()))
+	return configtest.Parse(t, fmt.Sprintf("data_dir = %q\n[[sensor]]\nname = \"probe\"\nchip = \"ds18b20\"\n[mat]\noutput = \"gpio\"\nline = 17\nprobe = \"probe\"\n", t.TempDir()))
 }
 
 // A fault that is kept is cleared when its probe has cooled, and only then:

@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/control/plug"
 )
 
@@ -16,7 +17,7 @@ func TestMatOff(t *testing.T) {
 	dir := t.TempDir()
 	note := func(name, text string) string {
 		path := filepath.Join(dir, name)
-		write(t, path, text)
+		configtest.WriteFile(t, path, text)
 		return path
 	}
 	plugNote := filepath.Join(dir, "plug.json")

@@ -10,6 +10,7 @@ import (
 	"strings"
 	"testing"
 
+	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/publish"
 )
 
@@ -29,9 +30,9 @@ func TestMatOffByTheDaemonsNote(t *testing.T) {
 	defer func() { stop(); <-done }()
 
 	dir := t.TempDir()
-	write(t, filepath.Join(dir, "password"), "crumb\n")
+	configtest.WriteFile(t, filepath.Join(dir, "password"), "crumb\n")
 	note := filepath.Join(dir, "mat.json")
-	conf := parsed(t, fmt.Sprintf(`[[sensor]]
+	conf := configtest.Parse(t, fmt.Sprintf(`[[sensor]]
 name = "crumb"
 chip = "sht4x"
 place = "vessel"

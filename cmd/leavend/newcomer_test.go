@@ -10,6 +10,8 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"leavend/cmd/leavend/internal/config/configtest"
 )
 
 // What a newcomer types wrongly is answered with what was wrong and what to do,
@@ -17,7 +19,7 @@ import (
 func TestNewcomersMistakes(t *testing.T) {
 	dir := t.TempDir()
 	file := filepath.Join(dir, "leavend.toml")
-	write(t, file, "data_dir = "+strconv.Quote(dir)+"\n")
+	configtest.WriteFile(t, file, "data_dir = "+strconv.Quote(dir)+"\n")
 	tests := []struct {
 		args string
 		code int
@@ -69,7 +71,7 @@ func TestSecondDaemonIsNoAlarm(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	write(t, file, strings.Replace(string(text), `url = "mqtt://127.0.0.1:1"`, "listen = "+strconv.Quote(taken.Addr().String()), 1))
+	configtest.WriteFile(t, file, strings.Replace(string(text), `url = "mqtt://127.0.0.1:1"`, "listen = "+strconv.Quote(taken.Addr().String()), 1))
 	var stderr bytes.Buffer
 	if code := execute(t.Context(), []string{"run", "--config", file}, io.Discard, &stderr); code != exitFailed {
 		t.Errorf("exit %d, want %d", code, exitFailed)

@@ -11,6 +11,7 @@ import (
 	"testing/synctest"
 	"time"
 
+	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/store"
@@ -23,7 +24,7 @@ import (
 func deskHouse(t *testing.T, dir string, now time.Time) *daemon {
 	t.Helper()
 	ctx := context.Background()
-	conf := parsed(t, planConfig+planMat+tellPhone)
+	conf := configtest.Parse(t, planConfig+planMat+tellPhone)
 	d := &daemon{conf: conf, log: slog.New(slog.DiscardHandler), clock: event.NewClock(now, 2), hub: &hub{}}
 	var err error
 	if d.store, _, err = store.Open(ctx, filepath.Join(dir, "leavend.db"), store.Opts{}); err != nil {

@@ -16,6 +16,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
@@ -96,7 +97,7 @@ func planned(t *testing.T, conf string, args ...string) (out, errs string, code 
 	dir := t.TempDir()
 	file := filepath.Join(dir, "leavend.toml")
 	text := fmt.Sprintf("data_dir = %q\n", dir) + conf
-	write(t, file, text)
+	configtest.WriteFile(t, file, text)
 	var stdout, stderr bytes.Buffer
 	code = execute(context.Background(), append([]string{"plan", "-c", file}, args...), &stdout, &stderr)
 	return stdout.String(), stderr.String(), code
@@ -165,7 +166,7 @@ func goldenPlan(t *testing.T, file, got string) {
 		if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
 			t.Fatal(err)
 		}
-		write(t, file, got)
+		configtest.WriteFile(t, file, got)
 		return
 	}
 	want, err := os.ReadFile(file)
@@ -322,7 +323,7 @@ for e in c.walk("VEVENT"):
 
 // BenchmarkPlan asks as the page does, with the starter's own model and a mat.
 func BenchmarkPlan(b *testing.B) {
-	conf := parsed(b, planConfig+planMat)
+	conf := configtest.Parse(b, planConfig+planMat)
 	for b.Loop() {
 		if _, _, _, err := (planner{conf: conf}).answer(context.Background(), web.PlanAsk{Ready: thursdayEvening.Add(37 * time.Hour)}, thursdayEvening); err != nil {
 			b.Fatal(err)

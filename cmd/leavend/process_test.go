@@ -22,6 +22,7 @@ import (
 
 	mqtt "github.com/eclipse/paho.mqtt.golang"
 
+	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/metrics"
 )
 
@@ -278,7 +279,7 @@ listen = %q
 [metrics]
 listen = %q
 `, filepath.Join(dir, "data"), broker, pageAt, metricsAt)
-	write(t, file, text)
+	configtest.WriteFile(t, file, text)
 	return file, dir
 }
 
@@ -406,7 +407,7 @@ func TestPortInUse(t *testing.T) {
 // TestBrokenConfig ends with exit 2 and says every mistake with its line.
 func TestBrokenConfig(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "leavend.toml")
-	write(t, file, "clokc = 24\n[mat]\nsetpoint_c = 62\n")
+	configtest.WriteFile(t, file, "clokc = 24\n[mat]\nsetpoint_c = 62\n")
 	var stderr bytes.Buffer
 	if code := execute(t.Context(), []string{"run", "--config", file}, io.Discard, &stderr); code != exitUsage {
 		t.Errorf("exit %d, want %d", code, exitUsage)
@@ -422,7 +423,7 @@ func TestBrokenConfig(t *testing.T) {
 // serves no page to set something up.
 func TestNothingToWatch(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "leavend.toml")
-	write(t, file, "[web]\non = false\n")
+	configtest.WriteFile(t, file, "[web]\non = false\n")
 	var stderr bytes.Buffer
 	if code := execute(t.Context(), []string{"run", "--config", file}, io.Discard, &stderr); code != exitUsage || !strings.Contains(stderr.String(), "[[vessel]]") {
 		t.Errorf("exit %d: %s", code, stderr.String())

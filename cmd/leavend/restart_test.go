@@ -10,6 +10,7 @@ import (
 	"testing/synctest"
 	"time"
 
+	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/publish"
 	"leavend/cmd/leavend/internal/store"
@@ -20,7 +21,7 @@ import (
 
 // Probes on two buses speak at the same moment. Run it with -race.
 func TestProbesOfTwoBusesAtOnce(t *testing.T) {
-	conf := parsed(t, `[[sensor]]
+	conf := configtest.Parse(t, `[[sensor]]
 name = "crumb"
 chip = "ds18b20"
 id = "28-0000000000a1"
@@ -209,7 +210,7 @@ func TestSensorsWithoutVessel(t *testing.T) {
 // is no reading: the mat goes off by it as by silence.
 func TestSameReadingGrowsStale(t *testing.T) {
 	out := &control.Dry{}
-	w, err := newWarmth(parsed(t, "[[sensor]]\nname = \"crumb\"\nchip = \"ds18b20\"\n[mat]\noutput = \"gpio\"\nline = 17\nprobe = \"crumb\"\nanticipate = false\n"+noNetwork), out)
+	w, err := newWarmth(configtest.Parse(t, "[[sensor]]\nname = \"crumb\"\nchip = \"ds18b20\"\n[mat]\noutput = \"gpio\"\nline = 17\nprobe = \"crumb\"\nanticipate = false\n"+noNetwork), out)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -315,3 +315,7 @@ func put[K comparable, V any](m *map[K]V, key K, value V) {
 var _ i2c.BusCloser = (*lateBus)(nil)
 
 var errNoLine = errors.New("its GPIO line was not taken at the start")
+
+// socket is a place where chips hang: the bus itself, or a channel of a
+// multiplexer.
+type socket struct{ mux, channel int }

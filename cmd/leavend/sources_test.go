@@ -14,6 +14,7 @@ import (
 	"periph.io/x/conn/v3/i2c"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/sensor"
 	"leavend/sensor/ads1115/ads1115test"
@@ -56,7 +57,7 @@ func softBench(bus *bustest.Bus, pins map[int]gpio.PinIO) *workbench {
 // openAll opens every sensor of a config as the daemon does.
 func openAll(t *testing.T, b *workbench, text string) map[string]wire {
 	t.Helper()
-	conf := parsed(t, text)
+	conf := configtest.Parse(t, text)
 	b.prepare(conf.Sensors, conf.Buses...)
 	wires := map[string]wire{}
 	for _, s := range conf.Sensors {
@@ -286,7 +287,7 @@ func TestOpenBehindShutdownLines(t *testing.T) {
 func TestOpenOneOfTheSleepers(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		bus, pins, cores := sleepers()
-		conf := parsed(t, twoShut)
+		conf := configtest.Parse(t, twoShut)
 		b := softBench(bus, pins)
 		b.prepare(conf.Sensors)
 		wires, err := b.open(conf.Sensors[1])
@@ -364,7 +365,7 @@ chip = "sht3x"
 func TestOpenKernel(t *testing.T) {
 	dir := t.TempDir()
 	for name, text := range map[string]string{"in_distance_raw": "139\n", "in_distance_scale": "0.001\n", "temp1_input": "24500\n"} {
-		write(t, filepath.Join(dir, name), text)
+		configtest.WriteFile(t, filepath.Join(dir, name), text)
 	}
 	wires := openAll(t, softBench(nil, nil), `
 [[sensor]]

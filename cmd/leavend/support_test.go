@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/check"
+	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/store"
 )
 
@@ -56,7 +57,7 @@ key_env = "LEAVEND_TEST_HOOK_KEY"
 // plantFiles puts secrets into the file and the variable that it names.
 func plantFiles(t *testing.T, dir string, p []string) {
 	t.Helper()
-	write(t, filepath.Join(dir, "kitchen-url"), "https://hook.invalid/"+p[7]+"\n")
+	configtest.WriteFile(t, filepath.Join(dir, "kitchen-url"), "https://hook.invalid/"+p[7]+"\n")
 	t.Setenv("LEAVEND_TEST_HOOK_KEY", p[8])
 }
 

@@ -9,6 +9,7 @@ import (
 
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/control"
 	"leavend/peak"
 	"leavend/sensor"
@@ -17,7 +18,7 @@ import (
 // In a kitchen that reads Fahrenheit nothing that the mat and the sensors say
 // is in Celsius or millimetres.
 func TestFahrenheitEverywhere(t *testing.T) {
-	conf := parsed(t, "units = \"us\"\n[[sensor]]\nname = \"probe\"\nchip = \"ds18b20\"\n[mat]\noutput = \"gpio\"\nline = 17\nprobe = \"probe\"\nsetpoint_c = \"79F\"\n")
+	conf := configtest.Parse(t, "units = \"us\"\n[[sensor]]\nname = \"probe\"\nchip = \"ds18b20\"\n[mat]\noutput = \"gpio\"\nline = 17\nprobe = \"probe\"\nsetpoint_c = \"79F\"\n")
 	w, err := newWarmth(conf, &control.Dry{})
 	if err != nil {
 		t.Fatal(err)

@@ -50,20 +50,6 @@ type refusal struct {
 // refusalsKept bounds the memory of refused readings.
 const refusalsKept = 50
 
-// held is a value that counts only while it is fresh.
-type held struct {
-	value float64
-	at    time.Time
-}
-
-// fresh returns the value, or NaN when it is older than age.
-func (h held) fresh(now time.Time, age time.Duration) float64 {
-	if h.at.IsZero() || now.Sub(h.at) > age {
-		return math.NaN()
-	}
-	return h.value
-}
-
 // view is what can be said of a vessel at one moment.
 type view struct {
 	At         time.Time
