@@ -13,6 +13,7 @@ import (
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/sensor"
 	"leavend/sensor/jar"
 )
@@ -65,9 +66,9 @@ nothing is asked but whether to write, and --yes agrees to that.`,
 		if err != nil {
 			return err
 		}
-		bench := &workbench{clock: event.NewClock(time.Now(), 1)}
+		bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1)}
 		defer bench.Close()
-		bench.prepare(conf.Sensors, conf.Buses...)
+		bench.Prepare(conf.Sensors, conf.Buses...)
 		stop, err := listenForTopics(cmd.Context(), conf, bench)
 		if err != nil {
 			return failed(err)
@@ -81,7 +82,7 @@ nothing is asked but whether to write, and --yes agrees to that.`,
 // calibration is one vessel being measured.
 type calibration struct {
 	talk   *talk
-	bench  *workbench
+	bench  *hardware.Registry
 	conf   *config.Config
 	vessel config.Vessel
 	eye    config.Sensor
@@ -90,7 +91,7 @@ type calibration struct {
 }
 
 // calibrate measures a vessel and writes what it found, if that is wanted.
-func calibrate(ctx context.Context, bench *workbench, conf *config.Config, name string, f calibrateFlags, in io.Reader, out io.Writer) error {
+func calibrate(ctx context.Context, bench *hardware.Registry, conf *config.Config, name string, f calibrateFlags, in io.Reader, out io.Writer) error {
 	c := &calibration{talk: newTalk(in, out), bench: bench, conf: conf}
 	if err := c.find(name); err != nil {
 		return misused(err)
@@ -178,7 +179,7 @@ func (c *calibration) howToFill() string {
 
 // ranger opens the vessel's distance sensor.
 func (c *calibration) ranger() (sensor.Source, error) {
-	wires, err := c.bench.open(c.eye)
+	wires, err := c.bench.Open(c.eye)
 	if err != nil {
 		return nil, err
 	}

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/sensor"
 	"leavend/sensor/jar"
 	"leavend/sensor/noise"
@@ -31,9 +32,9 @@ type measured struct {
 
 // sampleLevel reads a still surface several times.
 func sampleLevel(ctx context.Context, source sensor.Source, s config.Sensor) (measured, error) {
-	n, patience := calibrateReads, checkPatience
+	n, patience := calibrateReads, hardware.ReadLimit
 	if s.Chip == config.Topic {
-		n, patience = slowReads, max(topicPatience, s.MaxAge)
+		n, patience = slowReads, max(hardware.MessageLimit, s.MaxAge)
 	}
 	values, lost, err := takeReadings(ctx, &unrepeated{source: source}, n, patience)
 	if len(values) <= n/2 {
@@ -159,11 +160,7 @@ func (c *calibration) glass(ctx context.Context, f calibrateFlags) error {
 
 // card measures the light of the cover glass with a card at a known distance.
 func (c *calibration) card(ctx context.Context, mm float64) error {
-	bus, err := c.bench.socket(c.eye)
-	if err != nil {
-		return failed(err)
-	}
-	dev, err := openRanger(bus, c.eye, c.bench.awake[c.eye.Name].member)
+	dev, err := c.bench.Ranger(c.eye)
 	if err != nil {
 		return failed(err)
 	}

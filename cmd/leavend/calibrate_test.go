@@ -16,10 +16,12 @@ import (
 	"time"
 
 	"github.com/google/go-cmp/cmp"
+	"periph.io/x/conn/v3/i2c"
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/sensor"
 	"leavend/sensor/bus/bustest"
 	"leavend/sensor/noise"
@@ -96,7 +98,7 @@ func calibrateWith(t *testing.T, text string, f calibrateFlags, lost func(int) b
 		t.Fatal(err)
 	}
 	surface := 215.0
-	bench := &workbench{clock: event.NewClock(time.Now(), 1), kitchen: func(config.Sensor) (sensor.Source, sensor.Source, error) {
+	bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1), Simulated: func(config.Sensor) (sensor.Source, sensor.Source, error) {
 		return &sight{surface: &surface, lost: lost}, &script{values: []float64{24}}, nil
 	}}
 	var out strings.Builder
@@ -296,8 +298,8 @@ func TestCalibrateCoverGlass(t *testing.T) {
 					t.Fatal(err)
 				}
 				wires := bustest.New("I2C1", chip)
-				bench := softBench(wires, nil)
-				bench.prepare(conf.Sensors)
+				bench := softRegistry(wires)
+				bench.Prepare(conf.Sensors)
 				var out strings.Builder
 				put := func(mm, reflectance float64, text string) func() string {
 					return func() string { see(mm, light(mm, reflectance)); return text }
@@ -327,9 +329,9 @@ func TestCalibrateCoverGlass(t *testing.T) {
 				for i, c := range []*config.Config{conf, after} {
 					chip.Power(false)
 					chip.Power(true)
-					bench := softBench(wires, nil)
-					bench.prepare(c.Sensors)
-					opened, err := bench.open(c.Sensors[0])
+					bench := softRegistry(wires)
+					bench.Prepare(c.Sensors)
+					opened, err := bench.Open(c.Sensors[0])
 					if err != nil {
 						t.Fatal(err)
 					}
@@ -359,8 +361,8 @@ func TestCalibrateGlassTooBright(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		chip := vl53l1xtest.New(vl53l1xtest.Sample{DistanceMM: 50, SigmaMM: 2, SignalMcps: 10, Raw: 9})
 		conf := configtest.Parse(t, strings.Replace(kitchenTable, `"kitchen"`, `"vl53l1x"`, 1))
-		bench := softBench(bustest.New("I2C1", chip), nil)
-		bench.prepare(conf.Sensors)
+		bench := softRegistry(bustest.New("I2C1", chip))
+		bench.Prepare(conf.Sensors)
 		err := calibrate(t.Context(), bench, conf, "Bramble", calibrateFlags{empty: true, card: "100", yes: true}, strings.NewReader(""), io.Discard)
 		if err == nil || !strings.Contains(err.Error(), "the cover glass throws back 312 thousand counts a second, and the vl53l1x can take off 127") {
 			t.Errorf("got %v", err)
@@ -386,4 +388,14 @@ func TestParseMM(t *testing.T) {
 			t.Errorf("%q: accepted as %v", text, got)
 		}
 	}
+}
+
+// softBus is an emulated bus that is closed at the end.
+type softBus struct{ *bustest.Bus }
+
+func (softBus) Close() error { return nil }
+
+// softRegistry opens chips on an emulated bus.
+func softRegistry(bus *bustest.Bus) *hardware.Registry {
+	return &hardware.Registry{Clock: event.NewClock(time.Now(), 1), Bus: func(int) (i2c.BusCloser, error) { return softBus{bus}, nil }}
 }

@@ -10,6 +10,7 @@ import (
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/hardware"
 
 	"github.com/spf13/cobra"
 )
@@ -48,8 +49,8 @@ the configuration has mistakes.`,
 		if switchMat && !yes && !consent(cmd.InOrStdin(), cmd.ErrOrStderr()) {
 			return misused(errors.New("the mat is left alone: you did not type yes"))
 		}
-		bench := &workbench{clock: event.NewClock(time.Now(), 1)}
-		hands := checker{board: check.ThisBoard(), i2c: openI2C, open: bench.open, prepare: bench.prepare}
+		bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1)}
+		hands := checker{board: check.ThisBoard(), i2c: openI2C, open: bench.Open, prepare: bench.Prepare}
 		code := hands.all(cmd.Context(), report, *file, switchMat)
 		if err := bench.Close(); err != nil {
 			report.Add(check.Result{Topic: "sensors", Level: check.Warn, Says: fmt.Sprintf("a bus could not be closed: %v.", err)})
@@ -73,7 +74,7 @@ the configuration has mistakes.`,
 type checker struct {
 	board check.Board
 	i2c   i2cOpener
-	open  opener
+	open  sourceOpener
 
 	prepare func([]config.Sensor, ...config.Bus) // nil where nothing is shared
 }

@@ -16,6 +16,7 @@ import (
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/config/configtest"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/sensor"
 
 	"github.com/google/go-cmp/cmp"
@@ -77,7 +78,7 @@ mat_probe = "mat-probe"
 `
 
 // steady is a source with the same small noise each time.
-func steady(s config.Sensor) ([]wire, error) {
+func steady(s config.Sensor) ([]hardware.Channel, error) {
 	q, mean, noise := sensor.Temperature, 24.0, 0.06
 	if s.Chip == config.VL53L1X {
 		q, mean, noise = sensor.Distance, 118, 1.2
@@ -86,7 +87,7 @@ func steady(s config.Sensor) ([]wire, error) {
 	for i := range values {
 		values[i] = mean + noise*math.Sin(float64(i))
 	}
-	return []wire{{Sensor: s, Quantity: q, Source: &script{values: values}}}, nil
+	return []hardware.Channel{{Sensor: s, Quantity: q, Source: &script{values: values}}}, nil
 }
 
 // What a person sees on a good and on a bad set-up is held in golden files.

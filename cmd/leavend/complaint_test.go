@@ -16,6 +16,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/control"
 	"leavend/sensor"
 	"leavend/sensor/bus"
@@ -46,9 +47,9 @@ func complaintHouse(t *testing.T) *daemon {
 }
 
 // wireOf is the wire of a sensor in a config.
-func (d *daemon) wireOf(name string, q sensor.Quantity) wire {
+func (d *daemon) wireOf(name string, q sensor.Quantity) hardware.Channel {
 	s, _ := d.conf.Sensor(name)
-	return wire{Sensor: s, Quantity: q}
+	return hardware.Channel{Sensor: s, Quantity: q}
 }
 
 // TestComplaints holds what the baker is told of each fault to a file, and

@@ -19,6 +19,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/publish"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/control"
@@ -142,7 +143,7 @@ func goldenSources(t *testing.T, start time.Time) func(config.Sensor) (sensor.So
 			if s.Name != "over "+v.name {
 				continue
 			}
-			rows, err := allRows(strings.NewReader(strings.Join(unpacked(t, curves+v.recording+".csv.gz"), "\n")))
+			rows, err := hardware.ReadRecording(strings.NewReader(strings.Join(unpacked(t, curves+v.recording+".csv.gz"), "\n")))
 			if err != nil {
 				return nil, nil, err
 			}

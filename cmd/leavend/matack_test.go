@@ -13,6 +13,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
 	"leavend/sensor"
@@ -28,18 +29,18 @@ func ackConfig(t *testing.T) *config.Config {
 // not while it is hot, and not when nobody can tell.
 func TestJudge(t *testing.T) {
 	conf := ackConfig(t)
-	says := func(c float64, err error) opener {
-		return func(s config.Sensor) ([]wire, error) {
+	says := func(c float64, err error) sourceOpener {
+		return func(s config.Sensor) ([]hardware.Channel, error) {
 			from := source(func(context.Context) (sensor.Reading, error) {
 				return sensor.Reading{Quantity: sensor.Temperature, Value: c, At: time.Now()}, err
 			})
-			return []wire{{Sensor: s, Quantity: sensor.Temperature, Source: from}}, nil
+			return []hardware.Channel{{Sensor: s, Quantity: sensor.Temperature, Source: from}}, nil
 		}
 	}
 	tests := []struct {
 		name    string
 		latched control.FaultKind
-		open    opener
+		open    sourceOpener
 		wants   string // of the error; "" for none
 	}{
 		{"cutoff, cooled", control.FaultVesselCutoff, says(25, nil), ""},

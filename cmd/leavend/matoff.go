@@ -13,6 +13,7 @@ import (
 	"github.com/spf13/cobra"
 	"periph.io/x/conn/v3/gpio"
 
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/control/plug"
 )
 
@@ -184,7 +185,7 @@ func switchOff(ctx context.Context, s matState) (said string, err error) {
 // releases it: it then stays low or becomes an input, and the pull-down holds
 // it.
 func lineOff(l matLine) error {
-	pin, err := openLine(l.Chip, l.Line)
+	pin, err := hardware.OpenLine(l.Chip, l.Line)
 	if err != nil {
 		return fmt.Errorf("mat off: %w", err)
 	}

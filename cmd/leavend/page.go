@@ -12,6 +12,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
@@ -107,7 +108,7 @@ func (p *pageHouse) vessel(v *vessel) web.Vessel {
 			out.Ratio = &web.Measure{Value: web.Real(s.RiseRatio), At: view.At}
 		}
 	}
-	if h, ok := p.d.health.Of(wireKey{conf.Temperature, sensor.Temperature}); ok && h.Has {
+	if h, ok := p.d.health.Of(hardware.ChannelKey{Sensor: conf.Temperature, Quantity: sensor.Temperature}); ok && h.Has {
 		out.Temp = &web.Measure{Value: web.Real(h.Last.Value), At: h.Last.At}
 	}
 	if view.Expecting {
@@ -264,7 +265,7 @@ func (p *pageHouse) Setup() web.Setup {
 	s := web.Setup{Version: version, Started: d.started, Checks: []web.Check{}}
 	for _, w := range d.wires {
 		c := web.Check{Group: "sensors", Name: w.Sensor.Name + ", " + w.Quantity.String(), State: "ok"}
-		h, ok := d.health.Of(w.key())
+		h, ok := d.health.Of(w.Key())
 		switch {
 		case !ok:
 			c.State, c.Says = "warn", "It has not been read yet."
@@ -275,7 +276,7 @@ func (p *pageHouse) Setup() web.Setup {
 			if h.Failures > 0 {
 				c.Says += fmt.Sprintf(" Tries that gave nothing since the start: %d.", h.Failures)
 			}
-			if says := averaging(w.Source, d.conf.Units == config.US); says != "" {
+			if says := hardware.AveragingText(w.Source, d.conf.Units == config.US); says != "" {
 				c.Says += " " + says
 			}
 		}

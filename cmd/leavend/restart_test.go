@@ -12,6 +12,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/publish"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
@@ -199,7 +200,7 @@ func TestSensorsWithoutVessel(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		h := openHouse(t, invented(t), fmt.Sprintf("data_dir = %q\n[[sensor]]\nname = \"eye\"\nchip = \"kitchen\"\n", dir)+noNetwork, nil)
 		h.pass(t, time.Minute, nil)
-		if got, ok := h.health.Of(wireKey{"eye", sensor.Distance}); !ok || !got.Has {
+		if got, ok := h.health.Of(hardware.ChannelKey{Sensor: "eye", Quantity: sensor.Distance}); !ok || !got.Has {
 			t.Errorf("it was not read: %+v", got)
 		}
 		h.close(t)

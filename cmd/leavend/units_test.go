@@ -10,6 +10,7 @@ import (
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/config/configtest"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/control"
 	"leavend/peak"
 	"leavend/sensor"
@@ -33,7 +34,7 @@ func TestFahrenheitEverywhere(t *testing.T) {
 		withUnit(conf, sensor.Temperature, 25), withUnit(conf, sensor.Distance, 101),
 		check.Readings("probe", "temperature", []float64{25, 25.1}, nil, true).Says,
 		check.Readings("eye", "distance", []float64{100, 101}, nil, true).Says,
-		wouldAverage(make([]float64, 30), 0, true),
+		hardware.WouldAverageText(make([]float64, 30), 0, true),
 	)
 	for _, r := range control.Reasons() {
 		all = append(all, matReason(control.State{Text: r.Text()}).In(formOf(conf)))

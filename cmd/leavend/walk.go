@@ -16,6 +16,7 @@ import (
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/sensor"
@@ -27,7 +28,7 @@ type walk struct {
 	d       *daemon
 	file    string // the config
 	survey  surveyor
-	open    func(config.Sensor) ([]wire, func() error, error)
+	open    func(config.Sensor) ([]hardware.Channel, func() error, error)
 	restart func(before []byte) // has the daemon start anew; before is the config as it was
 
 	mu sync.Mutex // one question to the board at a time
@@ -38,10 +39,10 @@ func newWalk(d *daemon, restart func([]byte)) *walk {
 	return &walk{
 		d: d, file: d.conf.File, restart: restart,
 		survey: surveyor{board: check.ThisBoard(), i2c: openI2C, pause: time.Sleep},
-		open: func(s config.Sensor) ([]wire, func() error, error) {
-			bench := &workbench{clock: event.NewClock(time.Now(), 1)}
-			bench.prepare([]config.Sensor{s})
-			wires, err := bench.open(s)
+		open: func(s config.Sensor) ([]hardware.Channel, func() error, error) {
+			bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1)}
+			bench.Prepare([]config.Sensor{s})
+			wires, err := bench.Open(s)
 			return wires, bench.Close, err
 		},
 	}
@@ -142,10 +143,10 @@ func (w *walk) Measure(ctx context.Context, key string) (web.WalkReading, error)
 }
 
 // reading reads a wire and returns the middle of what it said.
-func reading(ctx context.Context, from wire) (web.WalkReading, error) {
+func reading(ctx context.Context, from hardware.Channel) (web.WalkReading, error) {
 	ctx, cancel := context.WithTimeout(ctx, 20*time.Second) // below the page's own limit
 	defer cancel()
-	values, errs := readSome(ctx, from.Source, walkReads)
+	values, errs := hardware.ReadSome(ctx, from.Source, walkReads)
 	if len(values) == 0 {
 		return web.WalkReading{}, &web.Refusal{Code: "sensor", Why: fmt.Sprintf("It gives no reading: %v. Look at its cable.", errors.Join(errs[:1]...))}
 	}

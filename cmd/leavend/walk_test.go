@@ -17,6 +17,7 @@ import (
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/config/configtest"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/sensor"
 )
@@ -83,12 +84,12 @@ func newTestWalk(t *testing.T, text string) (w *walk, file string, restarted *[]
 	w.survey.board.Root = dir
 	w.survey.i2c = func(int) (check.Wires, func() error, error) { return bareBus{}, func() error { return nil }, nil }
 	w.survey.pause = func(time.Duration) {}
-	w.open = func(s config.Sensor) ([]wire, func() error, error) {
+	w.open = func(s config.Sensor) ([]hardware.Channel, func() error, error) {
 		q, value := sensor.Distance, 171.4
 		if s.Chip == config.DS18B20 {
 			q, value = sensor.Temperature, 23.5
 		}
-		return []wire{{Sensor: s, Quantity: q, Source: &steadySource{of: q, value: value}}}, func() error { return nil }, nil
+		return []hardware.Channel{{Sensor: s, Quantity: q, Source: &steadySource{of: q, value: value}}}, func() error { return nil }, nil
 	}
 	return w, file, restarted
 }
