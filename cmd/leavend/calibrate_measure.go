@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/sensor"
 	"leavend/sensor/jar"
@@ -141,17 +142,17 @@ func (c *calibration) glass(ctx context.Context, f calibrateFlags) error {
 	card, laser := cards[c.eye.Chip]
 	switch {
 	case f.card != "" && !laser:
-		return misused(fmt.Errorf("--crosstalk: a %s has no cover glass to measure; only laser rangers do", c.eye.Chip))
+		return failure.Misuse(fmt.Errorf("--crosstalk: a %s has no cover glass to measure; only laser rangers do", c.eye.Chip))
 	case f.card != "":
 		mm, err := parseMM("--crosstalk", f.card, 5, 1300)
 		if err != nil {
-			return misused(err)
+			return failure.Misuse(err)
 		}
 		return c.card(ctx, mm)
 	case laser && !f.scripted():
 		mm, ok, err := c.talk.length(ctx, 5, 1300, "\nDoes it look through a cover glass? Then lay a card flat below it:\n%s;\nwhite paper throws back too much. Darken the room, and type how far the card is from the\nsensor; otherwise just press Enter: ", card)
 		if err != nil || !ok {
-			return failed(err)
+			return err
 		}
 		return c.card(ctx, mm)
 	}
@@ -162,14 +163,14 @@ func (c *calibration) glass(ctx context.Context, f calibrateFlags) error {
 func (c *calibration) card(ctx context.Context, mm float64) error {
 	dev, err := c.bench.Ranger(c.eye)
 	if err != nil {
-		return failed(err)
+		return err
 	}
 	kcps, mean, err := dev.Crosstalk(ctx, mm, cardReads)
 	if err != nil {
-		return failed(err)
+		return err
 	}
 	if most := config.MostCrosstalk(c.eye.Chip); kcps > most {
-		return failed(fmt.Errorf("the cover glass throws back %.0f thousand counts a second, and the %s can take off %.0f: clean the glass, bring it nearer to the chip, or do without it", kcps, c.eye.Chip, most))
+		return fmt.Errorf("the cover glass throws back %.0f thousand counts a second, and the %s can take off %.0f: clean the glass, bring it nearer to the chip, or do without it", kcps, c.eye.Chip, most)
 	}
 	c.eye.CrosstalkKcps = kcps
 	if kcps == 0 {

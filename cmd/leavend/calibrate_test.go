@@ -21,6 +21,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/sensor"
 	"leavend/sensor/bus/bustest"
@@ -180,8 +181,7 @@ func TestCalibrateByScript(t *testing.T) {
 		"crosstalk of another chip": {empty: true, card: "100"},
 	} {
 		_, after, err := calibrateWith(t, kitchenTable, f, nil)
-		var coded *exitError
-		if !errors.As(err, &coded) || coded.code != exitUsage || after != kitchenTable {
+		if failure.Code(err) != failure.Usage || after != kitchenTable {
 			t.Errorf("%s: got %v", name, err)
 		}
 	}

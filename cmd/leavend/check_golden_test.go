@@ -16,6 +16,7 @@ import (
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/config/configtest"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/sensor"
 
@@ -103,13 +104,13 @@ func TestCheckGolden(t *testing.T) {
 			"/sys/module/pinctrl_bcm2835/parameters/persist_gpio_outputs": "N\n", "/sys/devices/platform/soc/soc:firmware/get_throttled": "0\n",
 			"/dev/i2c-1": "", "/dev/gpiochip0": "", "/dev/watchdog0": "", "/etc/systemd/system.conf.d/leavend-watchdog.conf": "[Manager]\nRuntimeWatchdogSec=14s\n",
 			w1 + "w1_bus_master1/therm_bulk_read": "", w1 + "28-0000000000a1/name": "", w1 + "28-0000000000b2/name": "", "/var/lib/leavend/leavend.db": "",
-		}, exitDone},
+		}, failure.Done},
 		{"bad", map[string]string{
 			"/proc/device-tree/model": "Raspberry Pi 4 Model B Rev 1.4\x00", "/boot/firmware/config.txt": "dtoverlay=w1-gpio,gpiopin=17\n",
 			"/sys/module/pinctrl_bcm2835/parameters/persist_gpio_outputs": "Y\n", "/sys/devices/platform/soc/soc:firmware/get_throttled": "50000\n",
 			"/dev/gpiochip0": "", "/locked": "yes", "/unset": "yes", "/dev/watchdog0": "",
 			w1 + "w1_bus_master1/name": "", w1 + "28-0000000000a1/name": "", "/var/lib/leavend/leavend.db": "",
-		}, exitFailed},
+		}, failure.Failed},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {

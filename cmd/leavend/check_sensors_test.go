@@ -14,6 +14,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/control"
 	"leavend/sensor"
@@ -163,7 +164,7 @@ func TestConsent(t *testing.T) {
 func TestCheckLeavesTheMatAlone(t *testing.T) {
 	file := configtest.Write(t, matConfig)
 	_, errs, code := runLine(t, "check", "--test-mat", "--config", file)
-	if code != exitUsage || !strings.Contains(errs, "left alone") {
+	if code != failure.Usage || !strings.Contains(errs, "left alone") {
 		t.Errorf("exit %d, %s", code, errs)
 	}
 }

@@ -19,6 +19,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/publish"
 	"leavend/cmd/leavend/internal/web"
@@ -79,7 +80,7 @@ func TestGoldenReplay(t *testing.T) {
 	var sums strings.Builder
 	for _, file := range files {
 		code, out, errs := replayed(t, "--json", file)
-		if code != exitDone || errs != "" {
+		if code != failure.Done || errs != "" {
 			t.Fatalf("%s: exit %d, %s", file, code, errs)
 		}
 		name := strings.TrimSuffix(filepath.Base(file), ".csv.gz")

@@ -44,7 +44,7 @@ when it refused.`,
 		}
 		said, err := acknowledge(cmd.Context(), conf, locals(conf.DataDir))
 		if err != nil {
-			return failed(fmt.Errorf("mat acknowledge: %w", err))
+			return fmt.Errorf("mat acknowledge: %w", err)
 		}
 		fmt.Fprintln(cmd.OutOrStdout(), said)
 		return nil

@@ -121,13 +121,13 @@ with 1 when it could not do it: then pull the mat's plug.`,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			s, err := matToSwitch(state, chip, line)
 			if err != nil {
-				return failed(fmt.Errorf("mat off: cannot tell which mat there is: %w; give --line, or pull its plug", err))
+				return fmt.Errorf("mat off: cannot tell which mat there is: %w; give --line, or pull its plug", err)
 			}
 			said, err := switchOff(cmd.Context(), s)
 			if said != "" {
 				fmt.Fprintln(cmd.OutOrStdout(), said)
 			}
-			return failed(err)
+			return err
 		},
 	}
 	cmd.Flags().StringVar(&state, "state", "", "file the daemon left (default: where it leaves it)")

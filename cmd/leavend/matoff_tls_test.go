@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"leavend/cmd/leavend/internal/config/configtest"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/publish"
 )
 
@@ -52,7 +53,7 @@ ca_file = %q
 		t.Fatal(err)
 	}
 	var out bytes.Buffer
-	if code := execute(ctx, []string{"mat", "off", "--state", note}, &out, &out); code != exitDone || !strings.Contains(out.String(), "told the plug") {
+	if code := execute(ctx, []string{"mat", "off", "--state", note}, &out, &out); code != failure.Done || !strings.Contains(out.String(), "told the plug") {
 		t.Errorf("exit %d: %s", code, out.String())
 	}
 

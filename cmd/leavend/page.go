@@ -12,6 +12,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/store"
@@ -329,7 +330,7 @@ func (p *pageHouse) SetSetpoint(ctx context.Context, mat string, c float64) erro
 		return err
 	}
 	if err := p.d.warm.AskSetpoint(p.d.clock.Now(), c); err != nil {
-		return &web.Refusal{Code: "limits", Why: err.Error()}
+		return &failure.Refusal{Code: "limits", Why: err.Error()}
 	}
 	return p.d.remember(ctx, func(m *matMemory) { m.Setpoint = c })
 }
@@ -345,12 +346,12 @@ func (p *pageHouse) Allow(ctx context.Context, mat string, on, accepted bool) er
 	mode := control.Off
 	if on {
 		if !known && !accepted {
-			return &web.Refusal{Code: "cautions", Why: "Read and accept the cautions first."}
+			return &failure.Refusal{Code: "cautions", Why: "Read and accept the cautions first."}
 		}
 		mode = control.Hold
 	}
 	if err := p.d.warm.SetMode(p.d.clock.Now(), mode); err != nil {
-		return &web.Refusal{Code: "mat", Why: err.Error()}
+		return &failure.Refusal{Code: "mat", Why: err.Error()}
 	}
 	return p.d.remember(ctx, func(m *matMemory) { m.Mode, m.Accepted = mode, m.Accepted || accepted })
 }
@@ -363,16 +364,16 @@ func (p *pageHouse) Acknowledge(ctx context.Context, _ string) error {
 	err := p.d.acknowledge(ctx)
 	switch {
 	case errors.Is(err, control.ErrStillHot):
-		return &web.Refusal{Code: "holds", Why: "A probe still reads close to its cutoff; let it cool, then acknowledge again."}
+		return &failure.Refusal{Code: "holds", Why: "A probe still reads close to its cutoff; let it cool, then acknowledge again."}
 	case errors.Is(err, control.ErrHotUnheard):
-		return &web.Refusal{Code: "holds", Why: "A probe was close to its cutoff when it was last heard, and is silent since; see that it answers, then acknowledge again."}
+		return &failure.Refusal{Code: "holds", Why: "A probe was close to its cutoff when it was last heard, and is silent since; see that it answers, then acknowledge again."}
 	}
 	return err
 }
 
 func (p *pageHouse) knownMat(id string) error {
 	if p.d.warm == nil || id != event.SubjectMat {
-		return web.ErrUnknown
+		return failure.ErrUnknown
 	}
 	return nil
 }
@@ -396,7 +397,7 @@ func feedID(id int64) string { return strconv.FormatInt(id, 10) }
 func parseID(id string) (int64, error) {
 	n, err := strconv.ParseInt(id, 10, 64)
 	if err != nil {
-		return 0, web.ErrUnknown
+		return 0, failure.ErrUnknown
 	}
 	return n, nil
 }

@@ -13,6 +13,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
@@ -208,7 +209,7 @@ func TestDroppedPlanIsSilent(t *testing.T) {
 	if got := d.told(t); len(got) != 0 || d.plans.Chosen() != nil {
 		t.Errorf("after the drop: %q, %+v", got, d.plans.Chosen())
 	}
-	if err := d.plans.Done(context.Background(), "feed"); !errors.Is(err, web.ErrUnknown) {
+	if err := d.plans.Done(context.Background(), "feed"); !errors.Is(err, failure.ErrUnknown) {
 		t.Errorf("a step of no plan: %v", err)
 	}
 }
@@ -246,7 +247,7 @@ func TestForgottenFeed(t *testing.T) {
 
 func TestOldOfferIsRefused(t *testing.T) {
 	d := deskHouse(t, t.TempDir(), thursdayEvening)
-	var refusal *web.Refusal
+	var refusal *failure.Refusal
 	if err := d.plans.Choose(context.Background(), "x-1"); !errors.As(err, &refusal) || refusal.Code != "stale" {
 		t.Errorf("got %v", err)
 	}

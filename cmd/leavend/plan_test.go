@@ -18,6 +18,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak"
@@ -219,7 +220,7 @@ func TestPlanMistakes(t *testing.T) {
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			out, errs, code := planned(t, planConfig, tt.args...)
-			if code != exitUsage || !strings.Contains(errs, tt.want) {
+			if code != failure.Usage || !strings.Contains(errs, tt.want) {
 				t.Errorf("exit %d: %s%s\nwant %q", code, out, errs, tt.want)
 			}
 		})

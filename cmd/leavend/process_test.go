@@ -23,6 +23,7 @@ import (
 	mqtt "github.com/eclipse/paho.mqtt.golang"
 
 	"leavend/cmd/leavend/internal/config/configtest"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/metrics"
 )
 
@@ -396,8 +397,8 @@ func TestPortInUse(t *testing.T) {
 	defer taken.Close()
 	config, _ := farConfig(t, "127.0.0.1:1", freePort(t), taken.Addr().String())
 	var stderr bytes.Buffer
-	if code := execute(t.Context(), []string{"run", "--config", config}, io.Discard, &stderr); code != exitFailed {
-		t.Errorf("exit %d, want %d", code, exitFailed)
+	if code := execute(t.Context(), []string{"run", "--config", config}, io.Discard, &stderr); code != failure.Failed {
+		t.Errorf("exit %d, want %d", code, failure.Failed)
 	}
 	if !strings.Contains(stderr.String(), "web.listen") {
 		t.Errorf("it does not say which key to change: %s", stderr.String())
@@ -409,8 +410,8 @@ func TestBrokenConfig(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "leavend.toml")
 	configtest.WriteFile(t, file, "clokc = 24\n[mat]\nsetpoint_c = 62\n")
 	var stderr bytes.Buffer
-	if code := execute(t.Context(), []string{"run", "--config", file}, io.Discard, &stderr); code != exitUsage {
-		t.Errorf("exit %d, want %d", code, exitUsage)
+	if code := execute(t.Context(), []string{"run", "--config", file}, io.Discard, &stderr); code != failure.Usage {
+		t.Errorf("exit %d, want %d", code, failure.Usage)
 	}
 	for _, want := range []string{":1:", "clokc", "clock", ":3:", "setpoint_c", "62"} {
 		if !strings.Contains(stderr.String(), want) {
@@ -425,7 +426,7 @@ func TestNothingToWatch(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "leavend.toml")
 	configtest.WriteFile(t, file, "[web]\non = false\n")
 	var stderr bytes.Buffer
-	if code := execute(t.Context(), []string{"run", "--config", file}, io.Discard, &stderr); code != exitUsage || !strings.Contains(stderr.String(), "[[vessel]]") {
+	if code := execute(t.Context(), []string{"run", "--config", file}, io.Discard, &stderr); code != failure.Usage || !strings.Contains(stderr.String(), "[[vessel]]") {
 		t.Errorf("exit %d: %s", code, stderr.String())
 	}
 }

@@ -17,6 +17,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/publish"
 	"leavend/sensor"
@@ -54,13 +55,13 @@ written as the note of the next row: type "fed" when you feed.`,
 		}
 		v, err := f.pick(conf)
 		if err != nil {
-			return misused(err)
+			return failure.Misuse(err)
 		}
 		out, err := f.create(cmd.OutOrStdout())
 		if err != nil {
-			return misused(err)
+			return failure.Misuse(err)
 		}
-		return failed(errors.Join(f.run(cmd.Context(), conf, v, out, cmd.InOrStdin(), cmd.ErrOrStderr()), out.Close()))
+		return errors.Join(f.run(cmd.Context(), conf, v, out, cmd.InOrStdin(), cmd.ErrOrStderr()), out.Close())
 	}
 	return cmd
 }

@@ -49,10 +49,10 @@ stand in a line with a mistake. The daemon may run.`,
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
 		s := newSupport(*file, check.ThisBoard())
 		if err := s.write(cmd.Context(), args[0]); err != nil {
-			return failed(err)
+			return err
 		}
 		_, err := fmt.Fprintf(cmd.OutOrStdout(), "%s is written. Look through it before you pass it on.\n", args[0])
-		return failed(err)
+		return err
 	}
 	return cmd
 }

@@ -14,6 +14,7 @@ import (
 
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config/configtest"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/store"
 )
 
@@ -189,8 +190,8 @@ func TestSupportKeepsAFile(t *testing.T) {
 		t.Fatal(err)
 	}
 	var out, errs bytes.Buffer
-	if code := execute(t.Context(), []string{"support", name}, &out, &errs); code != exitFailed {
-		t.Errorf("exit %d, want %d: %s", code, exitFailed, errs.String())
+	if code := execute(t.Context(), []string{"support", name}, &out, &errs); code != failure.Failed {
+		t.Errorf("exit %d, want %d: %s", code, failure.Failed, errs.String())
 	}
 	if text, err := os.ReadFile(name); string(text) != "mine" {
 		t.Errorf("the file now says %q, %v", text, err)

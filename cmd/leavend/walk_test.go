@@ -17,6 +17,7 @@ import (
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/config/configtest"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/sensor"
@@ -200,7 +201,7 @@ func TestWalkRefuses(t *testing.T) {
 		a := good
 		change(&a)
 		err := w.Keep(t.Context(), a)
-		var refusal *web.Refusal
+		var refusal *failure.Refusal
 		if !errors.As(err, &refusal) {
 			t.Errorf("%s: %v", name, err)
 		}
