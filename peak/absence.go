@@ -64,7 +64,7 @@ func (d *Detector) newLevel(now, pred float64) {
 	rise := max(f.high-f.base, 0)
 	below := a.level < f.base-max(20, 0.5*rise)
 	switch {
-	case now-f.at < settleIn && rise < d.opts.MinRiseMM:
+	case now-f.at < d.settleIn() && rise < d.opts.MinRiseMM:
 		// The jar comes to rest only now; its feed is the one we know.
 		d.rebase()
 	case below && now-a.levelAt < goneHours:
@@ -90,8 +90,14 @@ func (d *Detector) wasAway() bool {
 // looked while it was away: a guess below any jar's height.
 const elsewhereMM = 12
 
-// settleIn is how long after a feed the jar may still be put in its place.
-const settleIn = 45.0 / 60
+// settleIn is how long after a feed the vessel may still be put in its place, in
+// hours. A bowl is mixed where it stands, and the first fold comes within the hour.
+func (d *Detector) settleIn() float64 {
+	if d.opts.Kind == Bowl {
+		return 15.0 / 60
+	}
+	return 45.0 / 60
+}
 
 // rebase starts the curve over at a new level within the same feed.
 func (d *Detector) rebase() {
@@ -112,8 +118,10 @@ func (d *Detector) step(by float64) {
 	d.kink.shift(by)
 	d.recent.shift(by)
 	d.pauses.slowH += by
-	d.feed.base += by
-	d.feed.high += by
+	if d.opts.Kind != Bowl { // a bowl's dough was mixed at the height at which it was mixed
+		d.feed.base += by
+		d.feed.high += by
+	}
 	d.absent = absence{}
 	d.noise.breakBlocks()
 	d.aim(d.clock.hours)

@@ -3,6 +3,8 @@ package peak
 import (
 	"math"
 	"time"
+
+	"leavend/peak/fold"
 )
 
 // Detector follows one vessel. It is not safe for concurrent use, reads no
@@ -30,8 +32,9 @@ type Detector struct {
 	trendAt  float64 // hours of the bank's state
 	warmth   warmth
 	review   review
-	lastGood float64 // hours of the last reading that was used
-	lost     bool    // it was told that no distance comes
+	lastGood float64      // hours of the last reading that was used
+	lost     bool         // it was told that no distance comes
+	folds    *fold.Filter // of a bowl; nil before its first reading
 
 	courses     *courses // made when somebody asks for a fan
 	prospect    prospect
@@ -111,6 +114,9 @@ func (d *Detector) begin(source string) {
 	d.lastGood = d.clock.hours
 	d.forecastAt = math.Inf(-1)
 	d.expectedAt = math.Inf(-1)
+	if d.folds != nil {
+		d.folds.Reset()
+	}
 }
 
 // binIndex numbers the minutes from the feed on, so that a detector that is
@@ -162,6 +168,9 @@ func (d *Detector) Add(at time.Time, heightMM, tempC float64) []Event {
 		d.aim(now)
 	}
 	d.addTemp(tempC)
+	if d.opts.Kind == Bowl {
+		heightMM = d.unfolded(at, heightMM)
+	}
 	d.addHeight(now, heightMM)
 	return d.events
 }

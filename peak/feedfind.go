@@ -108,7 +108,7 @@ func (d *Detector) reviewBin(t, mean float64) {
 	r.e.drop, r.e.level, r.e.spread = -r.sum/float64(r.n), mean, r.spread
 	if d.looksFed(r.e) {
 		d.foundFeed(r.startAt)
-	} else if r.e.seen {
+	} else if r.e.seen && d.opts.Kind != Bowl {
 		d.realign(-r.e.drop)
 	}
 }

@@ -53,10 +53,11 @@ const (
 	EventPeak                      // the call: the peak is here; once a feed
 	EventTarget                    // a bowl stands at its target rise; once a feed
 	EventCollapse                  // the jar has fallen well below its peak; once a feed
+	EventFolded                    // a bowl was stretched and folded; its level says nothing for some minutes
 	EventFault                     // something about the readings that a person should know
 )
 
-var eventNames = [...]string{"fed", "forecast", "peak", "target", "collapse", "fault"}
+var eventNames = [...]string{"fed", "forecast", "peak", "target", "collapse", "folded", "fault"}
 
 // String returns the word that stands in recordings' events.
 func (k EventKind) String() string {

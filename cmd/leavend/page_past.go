@@ -164,7 +164,7 @@ func (p *pageHouse) marks(ctx context.Context, slug string, span web.Span) ([]we
 		switch event.Kind(e.Kind) {
 		case event.Peak:
 			m.Kind, m.At = "top", data.PeakAt
-		case event.Fed, event.Target, event.Collapse, event.AlarmRaised:
+		case event.Fed, event.Target, event.Collapse, event.Folded, event.AlarmRaised:
 		default:
 			continue
 		}

@@ -41,6 +41,8 @@ func (s *story) tell(e peak.Event) {
 		text = fmt.Sprintf("TARGET: %s", rise(e))
 	case peak.EventCollapse:
 		text = fmt.Sprintf("collapsed: half of the rise is gone, %s left", rise(e))
+	case peak.EventFolded:
+		text = "folded; the level says nothing until the surface is even again"
 	case peak.EventFault:
 		text = "fault: " + e.Fault
 	}

@@ -319,6 +319,8 @@ func (v *vessel) said(found []peak.Event) []event.Event {
 		case peak.EventCollapse:
 			e.Kind = event.Collapse
 			v.collapse = p.At
+		case peak.EventFolded:
+			e.Kind = event.Folded
 		case peak.EventFault:
 			e.Kind, e.Alarm = event.AlarmRaised, event.AlarmKey{Subject: v.conf.Slug, Reason: event.UnclearCurve}
 		}
@@ -356,6 +358,8 @@ func (v *vessel) sentence(e peak.Event) string {
 		return fmt.Sprintf("%s is at its top now (%s, %s)", v.conf.Name, clock(e.PeakAt), rise)
 	case peak.EventTarget:
 		return fmt.Sprintf("%s has risen enough (%s, %s)", v.conf.Name, clock(e.PeakAt), rise)
+	case peak.EventFolded:
+		return fmt.Sprintf("%s was folded at %s", v.conf.Name, clock(e.PeakAt))
 	case peak.EventCollapse:
 		return fmt.Sprintf("%s is falling; its top was at %s", v.conf.Name, clock(e.PeakAt))
 	}

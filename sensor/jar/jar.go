@@ -66,6 +66,26 @@ func (s Shape) LevelMM(volumeML float64) float64 {
 // another: 2 is doubled.
 func (s Shape) RiseRatio(fromMM, toMM float64) float64 { return s.VolumeML(toMM) / s.VolumeML(fromMM) }
 
+// EquivalentMM turns a height into the height that the same volume has in a straight
+// vessel as wide as this one at half its height. Ratios of such heights are ratios of
+// volumes, whatever the walls do; in a straight vessel nothing changes.
+func (s Shape) EquivalentMM(heightMM float64) float64 {
+	if s.lean() == 0 {
+		return heightMM
+	}
+	d := s.DiameterMM(s.HeightMM / 2)
+	return s.VolumeML(heightMM) * 4000 / (math.Pi * d * d)
+}
+
+// HeightOfMM turns a height of EquivalentMM back into the vessel's own.
+func (s Shape) HeightOfMM(equivalentMM float64) float64 {
+	if s.lean() == 0 {
+		return equivalentMM
+	}
+	d := s.DiameterMM(s.HeightMM / 2)
+	return s.LevelMM(equivalentMM * math.Pi * d * d / 4000)
+}
+
 // ReachMM returns how far below a ranger its cone meets the wall of a straight
 // bore, when the ranger hangs in the middle. Beyond that a reading is a mix of
 // dough and wall. fovDeg is the full angle: 25 for a VL53L0X or VL6180X, 27, 20

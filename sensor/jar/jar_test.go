@@ -135,3 +135,21 @@ func TestGuideTable(t *testing.T) {
 		}
 	}
 }
+
+// TestEquivalent holds equivalent heights to the volumes they stand for: cones,
+// bowls that widen or narrow, and a straight jar.
+func TestEquivalent(t *testing.T) {
+	for _, s := range []jar.Shape{{90, 260, 150}, {180, 240, 190}, {120, 90, 160}, {85, 85, 160}, {85, 0, 160}} {
+		for h := 10.0; h < 150; h += 7 {
+			if got, want := s.EquivalentMM(h)/s.EquivalentMM(30), s.RiseRatio(30, h); math.Abs(got/want-1) > 1e-9 {
+				t.Errorf("%+v: from 30 to %g mm the ratio is %g, of volumes %g", s, h, got, want)
+			}
+			if back := s.HeightOfMM(s.EquivalentMM(h)); math.Abs(back-h) > 1e-9 {
+				t.Errorf("%+v: %g mm comes back as %g", s, h, back)
+			}
+			if s.BottomMM == 85 && s.EquivalentMM(h) != h {
+				t.Errorf("in a straight jar %g mm become %g", h, s.EquivalentMM(h))
+			}
+		}
+	}
+}

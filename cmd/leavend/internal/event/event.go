@@ -18,13 +18,14 @@ const (
 	Peak         Kind = "peak"
 	Target       Kind = "target"
 	Collapse     Kind = "collapse"
+	Folded       Kind = "folded" // a bowl's dough was stretched and folded
 	AlarmRaised  Kind = "fault"
 	AlarmCleared Kind = "cleared"
 )
 
 // Kinds returns every kind that is news, for counters that start at zero.
 func Kinds() []Kind {
-	return []Kind{Fed, Peak, Target, Collapse, AlarmRaised, AlarmCleared}
+	return []Kind{Fed, Peak, Target, Collapse, Folded, AlarmRaised, AlarmCleared}
 }
 
 // Event is one thing that happened.

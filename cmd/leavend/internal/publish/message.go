@@ -52,6 +52,7 @@ const (
 	EventPeak     = "peak"
 	EventTarget   = "target"
 	EventCollapse = "collapse"
+	EventFolded   = "folded"
 	EventFault    = "fault"
 	EventCleared  = "cleared"
 	EventRefused  = "refused"
