@@ -13,8 +13,6 @@ import (
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
-	"leavend/cmd/leavend/internal/failure"
-	"leavend/cmd/leavend/internal/hardware"
 	"leavend/sensor"
 	"leavend/sensor/jar"
 )
@@ -25,11 +23,14 @@ type calibrateFlags struct {
 	empty, yes                    bool
 	level                         string
 	boreBottom, boreTop, heightMM string
-	card                          string
+	offset, card                  string
 }
 
 // scripted reports whether the vessel stands ready and nobody is to be asked.
-func (f calibrateFlags) scripted() bool { return f.empty || f.level != "" }
+func (f calibrateFlags) scripted() bool { return f.empty || f.level != "" || f.cards() }
+
+// cards reports whether a card lies there, and no vessel stands.
+func (f calibrateFlags) cards() bool { return f.offset != "" || f.card != "" }
 
 func newCalibrateCommand() *cobra.Command {
 	var f calibrateFlags
@@ -39,14 +40,17 @@ func newCalibrateCommand() *cobra.Command {
 		Long: `Calibrate finds how far below its sensor the floor of a vessel is. It asks for
 the empty vessel and, to check that, for one or more levels that you measure
 with a ruler. Two inside diameters make volumes of the heights. Of a laser
-ranger behind a cover glass it also finds what the glass throws back.
+ranger it also finds how far it is off, and what a cover glass over it throws
+back, by a card that you lay below it at two distances.
 
 It shows how much the readings stray, and which lines of the configuration it
 would change; it writes them after you agree. The daemon must not run.
 
-For scripts: --empty or --level says what is under the sensor now, so that
-nothing is asked but whether to write, and --yes agrees to that.`,
+For scripts: --empty, --level, --offset or --crosstalk says what is under the
+sensor now, so that nothing is asked but whether to write, and --yes agrees to
+that. Measure the offset before the glass, and both before the vessel.`,
 		Example: `  leavend calibrate Bramble
+  leavend calibrate Bramble --offset 140 --yes
   leavend calibrate Bramble --empty --bore-bottom 80 --yes`,
 		Args: takes(1, 1),
 	}
@@ -56,23 +60,24 @@ nothing is asked but whether to write, and --yes agrees to that.`,
 	cmd.Flags().StringVar(&f.boreBottom, "bore-bottom", "", "inside diameter at the floor")
 	cmd.Flags().StringVar(&f.boreTop, "bore-top", "", "inside diameter at the height; left out, the sides are straight")
 	cmd.Flags().StringVar(&f.heightMM, "height", "", "inside height")
-	cmd.Flags().StringVar(&f.card, "crosstalk", "", "a dull grey card (17 %; for a vl6180x a dull black one) lies this far below the sensor; measure the cover glass first")
+	cmd.Flags().StringVar(&f.offset, "offset", "", "white paper lies this far below the sensor; measure by how much its readings are off")
+	cmd.Flags().StringVar(&f.card, "crosstalk", "", "a dull grey card (17 %; for a vl6180x a dull black one) lies this far below the sensor, whose offset is known; measure the cover glass")
 	cmd.Flags().BoolVar(&f.yes, "yes", false, "write the change without asking")
-	cmd.MarkFlagsMutuallyExclusive("empty", "level")
+	cmd.MarkFlagsMutuallyExclusive("empty", "level", "offset", "crosstalk")
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
 		if pid, ok := check.ThisBoard().Running(); ok {
-			return fmt.Errorf("leavend runs (process %s) and reads the same sensors; stop it first: sudo systemctl stop leavend", pid)
+			return failed(fmt.Errorf("leavend runs (process %s) and reads the same sensors; stop it first: sudo systemctl stop leavend", pid))
 		}
 		conf, err := loadConfig(*file)
 		if err != nil {
 			return err
 		}
-		bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1)}
+		bench := &workbench{clock: event.NewClock(time.Now(), 1)}
 		defer bench.Close()
-		bench.Prepare(conf.Sensors, conf.Buses...)
+		bench.prepare(conf.Sensors, conf.Buses...)
 		stop, err := listenForTopics(cmd.Context(), conf, bench)
 		if err != nil {
-			return err
+			return failed(err)
 		}
 		defer stop()
 		return calibrate(cmd.Context(), bench, conf, args[0], f, cmd.InOrStdin(), cmd.OutOrStdout())
@@ -83,7 +88,7 @@ nothing is asked but whether to write, and --yes agrees to that.`,
 // calibration is one vessel being measured.
 type calibration struct {
 	talk   *talk
-	bench  *hardware.Registry
+	bench  *workbench
 	conf   *config.Config
 	vessel config.Vessel
 	eye    config.Sensor
@@ -92,24 +97,27 @@ type calibration struct {
 }
 
 // calibrate measures a vessel and writes what it found, if that is wanted.
-func calibrate(ctx context.Context, bench *hardware.Registry, conf *config.Config, name string, f calibrateFlags, in io.Reader, out io.Writer) error {
+func calibrate(ctx context.Context, bench *workbench, conf *config.Config, name string, f calibrateFlags, in io.Reader, out io.Writer) error {
 	c := &calibration{talk: newTalk(in, out), bench: bench, conf: conf}
 	if err := c.find(name); err != nil {
-		return failure.Misuse(err)
+		return misused(err)
 	}
 	c.shape = jar.Shape{BottomMM: c.vessel.BottomMM, TopMM: c.vessel.TopMM, HeightMM: c.vessel.HeightMM}
 	c.talk.say("The sensor %s (%s) looks down into %s. Nothing is written before you agree.", c.eye.Name, c.eye.Chip, c.vessel.Name)
-	for _, step := range []func(context.Context, calibrateFlags) error{c.glass, c.measureLevels, c.askShape} {
+	for _, step := range []func(context.Context, calibrateFlags) error{c.cards, c.measureLevels, c.askShape} {
 		if err := step(ctx, f); err != nil {
 			return err
 		}
 	}
+	if f.cards() {
+		return c.write(ctx, f, c.eyeSettings())
+	}
 	fit, err := jar.Calibrate(c.levels)
 	if err != nil {
-		return err
+		return failed(err)
 	}
 	c.tell(fit)
-	return c.write(ctx, f, fit)
+	return c.write(ctx, f, c.eyeSettings(), c.vesselSettings(fit)...)
 }
 
 // find looks the vessel and its sensor up.
@@ -133,20 +141,23 @@ func (c *calibration) find(name string) error {
 func (c *calibration) measureLevels(ctx context.Context, f calibrateFlags) error {
 	source, err := c.ranger()
 	if err != nil {
-		return err
+		return failed(err)
+	}
+	if f.cards() {
+		return nil
 	}
 	if f.scripted() {
 		height := 0.0
 		if f.level != "" {
 			if height, err = parseMM("--level", f.level, 1, 600); err != nil {
-				return failure.Misuse(err)
+				return misused(err)
 			}
 		}
 		return c.level(ctx, source, height)
 	}
 	word, err := c.talk.ask(ctx, "\nEmpty %s and put it in its place. Then press Enter (or type skip, if it must\nstay full): ", c.vessel.Name)
 	if err != nil {
-		return err
+		return failed(err)
 	}
 	if word != "skip" {
 		if err := c.level(ctx, source, 0); err != nil {
@@ -157,7 +168,7 @@ func (c *calibration) measureLevels(ctx context.Context, f calibrateFlags) error
 		height, ok, err := c.talk.length(ctx, 1, 600, "\n%s\nThen type how high it stands above the floor inside, by a ruler (60, 6cm or 2.5in),\nor just press Enter to go on: ", c.howToFill())
 		switch {
 		case err != nil:
-			return err
+			return failed(err)
 		case ok:
 			if err := c.level(ctx, source, height); err != nil {
 				return err
@@ -180,7 +191,7 @@ func (c *calibration) howToFill() string {
 
 // ranger opens the vessel's distance sensor.
 func (c *calibration) ranger() (sensor.Source, error) {
-	wires, err := c.bench.Open(c.eye)
+	wires, err := c.bench.open(c.eye)
 	if err != nil {
 		return nil, err
 	}
@@ -196,7 +207,7 @@ func (c *calibration) ranger() (sensor.Source, error) {
 func (c *calibration) level(ctx context.Context, source sensor.Source, heightMM float64) error {
 	m, err := sampleLevel(ctx, source, c.eye)
 	if err != nil {
-		return fmt.Errorf("sensor %s: %w; 'leavend check' may say why", c.eye.Name, err)
+		return failed(fmt.Errorf("sensor %s: %w; 'leavend check' may say why", c.eye.Name, err))
 	}
 	what := "the floor"
 	if heightMM > 0 {
@@ -213,7 +224,7 @@ func (c *calibration) level(ctx context.Context, source sensor.Source, heightMM 
 // askShape asks for the inside of the vessel.
 func (c *calibration) askShape(ctx context.Context, f calibrateFlags) error {
 	if f.boreBottom != "" || f.boreTop != "" || f.heightMM != "" || f.scripted() {
-		return failure.Misuse(c.flagShape(f))
+		return misused(c.flagShape(f))
 	}
 	keep := "Enter: leave it out"
 	if c.shape.BottomMM > 0 {
@@ -221,11 +232,11 @@ func (c *calibration) askShape(ctx context.Context, f calibrateFlags) error {
 	}
 	bottom, ok, err := c.talk.length(ctx, 20, 600, "\nHow wide is it inside, at the floor? (%s): ", keep)
 	if err != nil || !ok {
-		return err
+		return failed(err)
 	}
 	top, leans, err := c.talk.length(ctx, 20, 600, "How wide is it inside, at the top? (Enter: as wide as at the floor): ")
 	if err != nil {
-		return err
+		return failed(err)
 	}
 	c.shape.BottomMM, c.shape.TopMM = bottom, 0
 	if !leans {
@@ -233,13 +244,13 @@ func (c *calibration) askShape(ctx context.Context, f calibrateFlags) error {
 	}
 	height, ok, err := c.talk.length(ctx, 20, 600, "How high is that above the floor? ")
 	if err != nil {
-		return err
+		return failed(err)
 	}
 	if !ok {
-		return failure.Misuse(errors.New("the height of the upper width is needed, or the taper cannot be told"))
+		return misused(errors.New("the height of the upper width is needed, or the taper cannot be told"))
 	}
 	c.shape.TopMM, c.shape.HeightMM = top, height
-	return failure.Misuse(c.shape.Check())
+	return misused(c.shape.Check())
 }
 
 // flagShape takes the inside of the vessel from the flags.
@@ -267,17 +278,17 @@ func (c *calibration) flagShape(f calibrateFlags) error {
 }
 
 // write shows the change of the config, asks, and saves it.
-func (c *calibration) write(ctx context.Context, f calibrateFlags, fit jar.Fit) error {
+func (c *calibration) write(ctx context.Context, f calibrateFlags, eye []config.Setting, vessel ...config.Setting) error {
 	before, err := os.ReadFile(c.conf.File)
 	if err != nil {
-		return err
+		return failed(err)
 	}
-	after, err := config.Edit(before, c.conf.File, "vessel", c.vessel.Name, c.vesselSettings(fit)...)
+	after, err := config.Edit(before, c.conf.File, "vessel", c.vessel.Name, vessel...)
 	if err == nil {
-		after, err = config.Edit(after, c.conf.File, "sensor", c.eye.Name, c.eyeSettings()...)
+		after, err = config.Edit(after, c.conf.File, "sensor", c.eye.Name, eye...)
 	}
 	if err != nil {
-		return err
+		return failed(err)
 	}
 	change := config.Difference(before, after)
 	if change == "" {
@@ -288,14 +299,14 @@ func (c *calibration) write(ctx context.Context, f calibrateFlags, fit jar.Fit) 
 	if !f.yes {
 		word, err := c.talk.ask(ctx, "Type yes to write it: ")
 		if err != nil {
-			return err
+			return failed(err)
 		}
 		if word != "yes" {
-			return errors.New("nothing was written, for you did not type yes")
+			return failed(errors.New("nothing was written, for you did not type yes"))
 		}
 	}
 	if err := config.Save(c.conf.File, after); err != nil {
-		return err
+		return failed(err)
 	}
 	c.talk.say("Written. It counts when leavend starts: sudo systemctl start leavend")
 	return nil
@@ -322,10 +333,13 @@ func (c *calibration) vesselSettings(fit jar.Fit) []config.Setting {
 }
 
 // eyeSettings are the keys of the sensor that changed.
-func (c *calibration) eyeSettings() []config.Setting {
+func (c *calibration) eyeSettings() (out []config.Setting) {
 	was, _ := c.conf.Sensor(c.eye.Name)
-	if was.CrosstalkKcps == c.eye.CrosstalkKcps {
-		return nil
+	if was.CrosstalkKcps != c.eye.CrosstalkKcps {
+		out = append(out, config.Setting{Key: "crosstalk_kcps", Value: fmt.Sprintf("%.3f", c.eye.CrosstalkKcps)})
 	}
-	return []config.Setting{{Key: "crosstalk_kcps", Value: fmt.Sprintf("%.3f", c.eye.CrosstalkKcps)}}
+	if was.OffsetMM != c.eye.OffsetMM {
+		out = append(out, config.Setting{Key: "offset_mm", Value: fmt.Sprintf("%.1f", c.eye.OffsetMM)})
+	}
+	return out
 }

@@ -10,8 +10,6 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
-	"leavend/cmd/leavend/internal/failure"
-	"leavend/cmd/leavend/internal/hardware"
 	"leavend/sensor"
 	"leavend/sensor/jar"
 	"leavend/sensor/noise"
@@ -20,7 +18,6 @@ import (
 const (
 	calibrateReads = 30  // for one level; from noise.Enough on their correlation can be told
 	slowReads      = 10  // of a sensor elsewhere, whose numbers come when they come
-	cardReads      = 50  // of the card behind a cover glass; ST's driver takes as many
 	wantedMM       = 0.5 // how well a level should be known: what a ruler can tell
 	noisyMM        = 4   // straying more than this is worth a look
 )
@@ -33,9 +30,9 @@ type measured struct {
 
 // sampleLevel reads a still surface several times.
 func sampleLevel(ctx context.Context, source sensor.Source, s config.Sensor) (measured, error) {
-	n, patience := calibrateReads, hardware.ReadLimit
+	n, patience := calibrateReads, checkPatience
 	if s.Chip == config.Topic {
-		n, patience = slowReads, max(hardware.MessageLimit, s.MaxAge)
+		n, patience = slowReads, max(topicPatience, s.MaxAge)
 	}
 	values, lost, err := takeReadings(ctx, &unrepeated{source: source}, n, patience)
 	if len(values) <= n/2 {
@@ -129,58 +126,6 @@ func (u *unrepeated) Read(ctx context.Context) (sensor.Reading, error) {
 	}
 }
 
-// cards are the targets that ST's notes ask for to measure a cover glass.
-var cards = map[config.Chip]string{
-	config.VL53L1X: "a dull grey card, such as a photographer's, which throws back a sixth of the light (17 %)",
-	config.VL53L0X: "a dull grey card, such as a photographer's, which throws back a sixth of the light (17 %)",
-	config.VL6180X: "a dull black card, which throws back next to nothing (3 %), some 100 mm",
-}
-
-// glass measures what a cover glass throws back, where the sensor is a laser
-// ranger. It comes first, for it changes the distances.
-func (c *calibration) glass(ctx context.Context, f calibrateFlags) error {
-	card, laser := cards[c.eye.Chip]
-	switch {
-	case f.card != "" && !laser:
-		return failure.Misuse(fmt.Errorf("--crosstalk: a %s has no cover glass to measure; only laser rangers do", c.eye.Chip))
-	case f.card != "":
-		mm, err := parseMM("--crosstalk", f.card, 5, 1300)
-		if err != nil {
-			return failure.Misuse(err)
-		}
-		return c.card(ctx, mm)
-	case laser && !f.scripted():
-		mm, ok, err := c.talk.length(ctx, 5, 1300, "\nDoes it look through a cover glass? Then lay a card flat below it:\n%s;\nwhite paper throws back too much. Darken the room, and type how far the card is from the\nsensor; otherwise just press Enter: ", card)
-		if err != nil || !ok {
-			return err
-		}
-		return c.card(ctx, mm)
-	}
-	return nil
-}
-
-// card measures the light of the cover glass with a card at a known distance.
-func (c *calibration) card(ctx context.Context, mm float64) error {
-	dev, err := c.bench.Ranger(c.eye)
-	if err != nil {
-		return err
-	}
-	kcps, mean, err := dev.Crosstalk(ctx, mm, cardReads)
-	if err != nil {
-		return err
-	}
-	if most := config.MostCrosstalk(c.eye.Chip); kcps > most {
-		return fmt.Errorf("the cover glass throws back %.0f thousand counts a second, and the %s can take off %.0f: clean the glass, bring it nearer to the chip, or do without it", kcps, c.eye.Chip, most)
-	}
-	c.eye.CrosstalkKcps = kcps
-	if kcps == 0 {
-		c.talk.say("  It sees the card at %s: the glass throws nothing back, or there is none.", c.show(mean))
-		return nil
-	}
-	c.talk.say("  It sees the card at %s instead of %s; from now on it takes the light of the glass\n  (%.3f thousand counts a second) off.", c.show(mean), c.show(mm), kcps)
-	return nil
-}
-
 // tell says what was found.
 func (c *calibration) tell(fit jar.Fit) {
 	c.talk.say("\nThe floor inside is %s below the sensor.", c.show(fit.FloorMM))
@@ -197,7 +142,7 @@ func (c *calibration) tell(fit jar.Fit) {
 
 // tellReach warns where the sensor's cone meets the wall before the floor.
 func (c *calibration) tellReach(bore, floor float64) {
-	angle := map[config.Chip]float64{config.VL53L0X: 25, config.VL6180X: 25, config.VL53L1X: 27, config.Ultrasonic: 15}[c.eye.Chip]
+	angle := map[config.Chip]float64{config.VL53L0X: 25, config.VL6180X: 25, config.VL53L4CD: 18, config.VL53L1X: 27, config.Ultrasonic: 15}[c.eye.Chip]
 	remedy := "a wider jar, or a sensor that hangs lower"
 	if c.eye.Chip == config.VL53L1X {
 		remedy = "roi = 4, " + remedy

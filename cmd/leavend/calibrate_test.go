@@ -16,13 +16,9 @@ import (
 	"time"
 
 	"github.com/google/go-cmp/cmp"
-	"periph.io/x/conn/v3/i2c"
 
 	"leavend/cmd/leavend/internal/config"
-	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
-	"leavend/cmd/leavend/internal/failure"
-	"leavend/cmd/leavend/internal/hardware"
 	"leavend/sensor"
 	"leavend/sensor/bus/bustest"
 	"leavend/sensor/noise"
@@ -93,13 +89,13 @@ distance = "eye"
 // after it, and the error.
 func calibrateWith(t *testing.T, text string, f calibrateFlags, lost func(int) bool, answers ...answer) (said, after string, err error) {
 	t.Helper()
-	file := configtest.Write(t, text)
+	file := writeConfig(t, text)
 	conf, err := config.Load(file)
 	if err != nil {
 		t.Fatal(err)
 	}
 	surface := 215.0
-	bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1), Simulated: func(config.Sensor) (sensor.Source, sensor.Source, error) {
+	bench := &workbench{clock: event.NewClock(time.Now(), 1), kitchen: func(config.Sensor) (sensor.Source, sensor.Source, error) {
 		return &sight{surface: &surface, lost: lost}, &script{values: []float64{24}}, nil
 	}}
 	var out strings.Builder
@@ -116,7 +112,7 @@ func golden(t *testing.T, name, got string) {
 	t.Helper()
 	path := filepath.Join("testdata", name)
 	if *updateCalibrate {
-		configtest.WriteFile(t, path, got)
+		write(t, path, got)
 	}
 	want, err := os.ReadFile(path)
 	if err != nil {
@@ -135,7 +131,7 @@ func TestCalibrateStraight(t *testing.T) {
 		t.Fatal(err)
 	}
 	golden(t, "calibrate_straight.txt", said)
-	c := configtest.Parse(t, after)
+	c := parsed(t, after)
 	v := c.Vessels[0]
 	if v.FloorMM != 215 || v.BottomMM != 80 || v.TopMM != 0 || !strings.HasPrefix(after, "# my kitchen\n") || !strings.Contains(after, "# over the jar") {
 		t.Errorf("the config is now:\n%s", after)
@@ -154,7 +150,7 @@ func TestCalibrateTapered(t *testing.T) {
 	if !strings.Contains(said, "it holds 758 ml") {
 		t.Errorf("the volume is not told")
 	}
-	v := configtest.Parse(t, after).Vessels[0]
+	v := parsed(t, after).Vessels[0]
 	if v.FloorMM != 215 || v.BottomMM != 70 || v.TopMM != 90 || v.HeightMM != 150 {
 		t.Errorf("the config is now:\n%s", after)
 	}
@@ -172,7 +168,7 @@ func TestCalibrateTellsWhatDoesNotFit(t *testing.T) {
 // A script says what is under the sensor; nobody is asked.
 func TestCalibrateByScript(t *testing.T) {
 	_, after, err := calibrateWith(t, kitchenTable, calibrateFlags{level: "60", yes: true, boreBottom: "80"}, nil)
-	if v := configtest.Parse(t, after).Vessels[0]; err != nil || v.FloorMM != 275 || v.BottomMM != 80 {
+	if v := parsed(t, after).Vessels[0]; err != nil || v.FloorMM != 275 || v.BottomMM != 80 {
 		t.Errorf("got %v and\n%s", err, after)
 	}
 	for name, f := range map[string]calibrateFlags{
@@ -181,7 +177,8 @@ func TestCalibrateByScript(t *testing.T) {
 		"crosstalk of another chip": {empty: true, card: "100"},
 	} {
 		_, after, err := calibrateWith(t, kitchenTable, f, nil)
-		if failure.Code(err) != failure.Usage || after != kitchenTable {
+		var coded *exitError
+		if !errors.As(err, &coded) || coded.code != exitUsage || after != kitchenTable {
 			t.Errorf("%s: got %v", name, err)
 		}
 	}
@@ -258,7 +255,7 @@ func (c *cook) Read(p []byte) (int, error) {
 }
 
 // TestCalibrateCoverGlass goes the whole way: a glass draws the readings short,
-// a card measures it, the configuration gets it, and a daemon that starts
+// two cards measure it, the configuration gets it, and a daemon that starts
 // afterwards sees a surface that is farther and darker than the card where it
 // is. Light comes back by the square of the distance; it and the glasses are
 // invented. What the glass throws back in all is 0.32, 0.33 and 0.15 million
@@ -268,20 +265,21 @@ func TestCalibrateCoverGlass(t *testing.T) {
 	for _, tt := range []struct {
 		chip                    string
 		kcps, mcps, near        float64 // of the glass for each cell, in all, and how well it is to be found
+		paper                   float64
 		card, grey, floor, deep float64
 		new                     func() (covered, func(mm, mcps float64))
 	}{
-		{"vl53l1x", 20, 0.32, 0.2, 150, 0.17, 215, 190, func() (covered, func(float64, float64)) {
+		{"vl53l1x", 20, 0.32, 0.3, 140, 300, 0.17, 215, 190, func() (covered, func(float64, float64)) {
 			c := vl53l1xtest.New(vl53l1xtest.Sample{})
 			return c, func(mm, mcps float64) {
 				c.See(vl53l1xtest.Sample{DistanceMM: mm, SigmaMM: 2, SignalMcps: mcps, Raw: 9})
 			}
 		}},
-		{"vl53l0x", 1.5, 0.33, 0.05, 150, 0.17, 215, 190, func() (covered, func(float64, float64)) {
+		{"vl53l0x", 1.5, 0.33, 0.1, 140, 300, 0.17, 215, 190, func() (covered, func(float64, float64)) {
 			c := vl53l0xtest.New(vl53l0xtest.Sample{})
 			return c, func(mm, mcps float64) { c.See(vl53l0xtest.Sample{DistanceMM: mm, SignalMcps: mcps, Device: 11}) }
 		}},
-		{"vl6180x", 150, 0.15, 5, 100, 0.03, 160, 140, func() (covered, func(float64, float64)) {
+		{"vl6180x", 150, 0.15, 5, 50, 100, 0.03, 160, 140, func() (covered, func(float64, float64)) {
 			c := vl6180xtest.New(vl6180xtest.Sample{})
 			return c, func(mm, mcps float64) { c.See(vl6180xtest.Sample{DistanceMM: mm, SignalMcps: mcps}) }
 		}},
@@ -292,21 +290,21 @@ func TestCalibrateCoverGlass(t *testing.T) {
 				chip.Cover(tt.kcps)
 				text := strings.Replace(kitchenTable, `"kitchen"`, strconv.Quote(tt.chip), 1)
 				file := filepath.Join(t.TempDir(), "leavend.toml")
-				configtest.WriteFile(t, file, text)
+				write(t, file, text)
 				conf, err := config.Load(file)
 				if err != nil {
 					t.Fatal(err)
 				}
 				wires := bustest.New("I2C1", chip)
-				bench := softRegistry(wires)
-				bench.Prepare(conf.Sensors)
+				bench := softBench(wires, nil)
+				bench.prepare(conf.Sensors)
 				var out strings.Builder
 				put := func(mm, reflectance float64, text string) func() string {
 					return func() string { see(mm, light(mm, reflectance)); return text }
 				}
 				same := func(text string) func() string { return func() string { return text } }
 				hand := &cook{said: &out, answers: []func() string{
-					put(tt.card, tt.grey, fmt.Sprint(tt.card)), put(tt.floor, 0.3, ""), same(""), same(""), same("yes"),
+					put(tt.paper, 0.88, fmt.Sprint(tt.paper)), put(tt.card, tt.grey, fmt.Sprint(tt.card)), put(tt.floor, 0.3, ""), same(""), same(""), same("yes"),
 				}}
 				if err := calibrate(t.Context(), bench, conf, "Bramble", calibrateFlags{}, hand, &out); err != nil {
 					t.Fatalf("%v, after\n%s", err, &out)
@@ -329,9 +327,9 @@ func TestCalibrateCoverGlass(t *testing.T) {
 				for i, c := range []*config.Config{conf, after} {
 					chip.Power(false)
 					chip.Power(true)
-					bench := softRegistry(wires)
-					bench.Prepare(c.Sensors)
-					opened, err := bench.Open(c.Sensors[0])
+					bench := softBench(wires, nil)
+					bench.prepare(c.Sensors)
+					opened, err := bench.open(c.Sensors[0])
 					if err != nil {
 						t.Fatal(err)
 					}
@@ -359,19 +357,69 @@ func TestCalibrateCoverGlass(t *testing.T) {
 // are 312 thousand for each.
 func TestCalibrateGlassTooBright(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		chip := vl53l1xtest.New(vl53l1xtest.Sample{DistanceMM: 50, SigmaMM: 2, SignalMcps: 10, Raw: 9})
-		conf := configtest.Parse(t, strings.Replace(kitchenTable, `"kitchen"`, `"vl53l1x"`, 1))
-		bench := softRegistry(bustest.New("I2C1", chip))
-		bench.Prepare(conf.Sensors)
-		err := calibrate(t.Context(), bench, conf, "Bramble", calibrateFlags{empty: true, card: "100", yes: true}, strings.NewReader(""), io.Discard)
+		chip := vl53l1xtest.New(vl53l1xtest.Sample{DistanceMM: 150, SigmaMM: 2, SignalMcps: 10, Raw: 9})
+		conf := parsed(t, strings.Replace(kitchenTable, `"kitchen"`, `"vl53l1x"`, 1))
+		bench := softBench(bustest.New("I2C1", chip), nil)
+		bench.prepare(conf.Sensors)
+		err := calibrate(t.Context(), bench, conf, "Bramble", calibrateFlags{card: "300", yes: true}, strings.NewReader(""), io.Discard)
 		if err == nil || !strings.Contains(err.Error(), "the cover glass throws back 312 thousand counts a second, and the vl53l1x can take off 127") {
 			t.Errorf("got %v", err)
 		}
 	})
 }
 
+// TestCalibrateOffset has a chip read 20 mm more short than its factory found,
+// without a glass. Two cards tell the offset, which goes into the config; a card
+// for a glass that lies too near is refused, for the offset would look like one.
+func TestCalibrateOffset(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		chip := vl53l1xtest.New(vl53l1xtest.Sample{})
+		chip.Offset(vl53l1xtest.Short + 20)
+		see := func(mm, mcps float64) {
+			chip.See(vl53l1xtest.Sample{DistanceMM: mm, SigmaMM: 2, SignalMcps: mcps, Raw: 9})
+		}
+		file := filepath.Join(t.TempDir(), "leavend.toml")
+		write(t, file, strings.Replace(kitchenTable, `"kitchen"`, `"vl53l1x"`, 1))
+		run := func(f calibrateFlags, answers ...func() string) (string, config.Sensor, error) {
+			conf, err := config.Load(file)
+			if err != nil {
+				t.Fatal(err)
+			}
+			bench := softBench(bustest.New("I2C1", chip), nil)
+			bench.prepare(conf.Sensors)
+			var out strings.Builder
+			err = calibrate(t.Context(), bench, conf, "Bramble", f, &cook{said: &out, answers: answers}, &out)
+			after, e := config.Load(file)
+			if e != nil {
+				t.Fatal(e)
+			}
+			return out.String(), after.Sensors[0], err
+		}
+		put := func(mm, mcps float64, text string) func() string {
+			return func() string { see(mm, mcps); return text }
+		}
+
+		said, eye, err := run(calibrateFlags{}, put(140, 15, "140"), put(300, 0.7, "300"), put(215, 2, ""), put(215, 2, ""), put(215, 2, ""), put(215, 2, "yes"))
+		if err != nil || eye.OffsetMM != 20 || eye.CrosstalkKcps != 0 || !strings.Contains(said, "Its readings are 20.0 mm short") || !strings.Contains(said, "there is none") {
+			t.Errorf("offset_mm %v, crosstalk_kcps %v, %v, after\n%s", eye.OffsetMM, eye.CrosstalkKcps, err, said)
+		}
+		see(140, 15)
+		chip.Offset(vl53l1xtest.Short + 12)
+		if said, eye, err = run(calibrateFlags{offset: "140", yes: true}); err != nil || eye.OffsetMM != 12 {
+			t.Errorf("by the flag: offset_mm %v, %v, after\n%s", eye.OffsetMM, err, said)
+		}
+		if _, _, err = run(calibrateFlags{card: "150", yes: true}); err == nil || !strings.Contains(err.Error(), "nearer, an offset would be taken for a glass") {
+			t.Errorf("a card too near: %v", err)
+		}
+		see(300, 0.7)
+		if said, eye, err = run(calibrateFlags{card: "300", yes: true}); err != nil || eye.CrosstalkKcps != 0 || eye.OffsetMM != 12 {
+			t.Errorf("no glass by the flag: crosstalk_kcps %v, %v, after\n%s", eye.CrosstalkKcps, err, said)
+		}
+	})
+}
+
 func TestCalibrateUnknownVessel(t *testing.T) {
-	c := &calibration{conf: configtest.Parse(t, kitchenTable)}
+	c := &calibration{conf: parsed(t, kitchenTable)}
 	if err := c.find("Pilot"); err == nil || !strings.Contains(err.Error(), `no vessel "Pilot" in leavend.toml; it has: ["Bramble"]`) {
 		t.Errorf("got %v", err)
 	}
@@ -388,14 +436,4 @@ func TestParseMM(t *testing.T) {
 			t.Errorf("%q: accepted as %v", text, got)
 		}
 	}
-}
-
-// softBus is an emulated bus that is closed at the end.
-type softBus struct{ *bustest.Bus }
-
-func (softBus) Close() error { return nil }
-
-// softRegistry opens chips on an emulated bus.
-func softRegistry(bus *bustest.Bus) *hardware.Registry {
-	return &hardware.Registry{Clock: event.NewClock(time.Now(), 1), Bus: func(int) (i2c.BusCloser, error) { return softBus{bus}, nil }}
 }

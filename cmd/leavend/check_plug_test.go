@@ -12,7 +12,6 @@ import (
 	mqtt "github.com/eclipse/paho.mqtt.golang"
 
 	"leavend/cmd/leavend/internal/check"
-	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/control/plug/plugtest"
 )
 
@@ -42,7 +41,7 @@ func TestCheckPlug(t *testing.T) {
 	address := l.Addr().String()
 	l.Close()
 	dir := t.TempDir()
-	c := configtest.Parse(t, fmt.Sprintf(`data_dir = %q
+	c := parsed(t, fmt.Sprintf(`data_dir = %q
 [[sensor]]
 name = "probe"
 chip = "ds18b20"

@@ -8,15 +8,11 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
-	"leavend/cmd/leavend/internal/hardware"
 	"leavend/control"
 	"leavend/sensor"
 	"leavend/sensor/bus"
 	"leavend/sensor/ntc"
 	"leavend/sensor/topic"
-	"leavend/sensor/vl53l0x"
-	"leavend/sensor/vl53l1x"
-	"leavend/sensor/vl6180x"
 )
 
 // complaint is what is said of a fault: to the baker what is wrong and what to
@@ -28,7 +24,7 @@ type complaint struct {
 }
 
 // sensorComplaint says that a sensor gives no reading.
-func (d *daemon) sensorComplaint(w hardware.Channel, err error) event.AlarmText {
+func (d *daemon) sensorComplaint(w wire, err error) event.AlarmText {
 	who := d.calls(w)
 	what, do := inPlainWords(w.Quantity, err)
 	c := event.AlarmText{
@@ -43,7 +39,7 @@ func (d *daemon) sensorComplaint(w hardware.Channel, err error) event.AlarmText 
 }
 
 // calls is what the baker calls a sensor: by whom it serves.
-func (d *daemon) calls(w hardware.Channel) string {
+func (d *daemon) calls(w wire) string {
 	for _, v := range d.conf.Vessels {
 		switch {
 		case w.Quantity == sensor.Distance && v.Distance == w.Sensor.Name:
@@ -75,7 +71,7 @@ func (d *daemon) placeOf(s config.Sensor) sensor.Place {
 }
 
 // heatNeeds reports whether the mat relies on a wire.
-func (d *daemon) heatNeeds(w hardware.Channel) bool {
+func (d *daemon) heatNeeds(w wire) bool {
 	if d.warm == nil || w.Quantity != sensor.Temperature {
 		return false
 	}
@@ -102,7 +98,7 @@ func inPlainWords(q sensor.Quantity, err error) (what, do string) {
 		return "has sent nothing new", "See that the device that sends it has power and reaches the network"
 	case is(fs.ErrPermission):
 		return "may not be read by leavend", "Run 'leavend check', which says how to allow it"
-	case is(vl53l0x.ErrOther, vl53l1x.ErrOther, vl6180x.ErrOther):
+	case is(bus.ErrOther):
 		return "is of another kind than the config says", "Run 'leavend check', which says what is there"
 	case is(bus.ErrNoise, bus.ErrStale):
 		return "is hard to hear over its wires", "Shorten its cable, and keep it away from mains cables"

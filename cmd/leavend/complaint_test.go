@@ -14,15 +14,12 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
-	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
-	"leavend/cmd/leavend/internal/hardware"
 	"leavend/control"
 	"leavend/sensor"
 	"leavend/sensor/bus"
 	"leavend/sensor/ntc"
 	"leavend/sensor/topic"
-	"leavend/sensor/vl53l1x"
 )
 
 var updateWords = flag.Bool("update-words", false, "write anew what the baker is told of faults")
@@ -38,7 +35,7 @@ func complaintHouse(t *testing.T) *daemon {
 	b.WriteString("[[vessel]]\nname = \"Bramble\"\ndistance = \"eye\"\ntemperature = \"probe\"\n")
 	b.WriteString("[mat]\noutput = \"gpio\"\nline = 17\nvessel = \"Bramble\"\nprobe = \"probe\"\nmat_probe = \"pad\"\nroom_probe = \"air\"\n")
 	text := strings.NewReplacer("name = \"pad\"\n", "name = \"pad\"\nplace = \"mat\"\n", "name = \"air\"\n", "name = \"air\"\nplace = \"room\"\n").Replace(b.String())
-	conf := configtest.Parse(t, text)
+	conf := parsed(t, text)
 	w, err := newWarmth(conf, &control.Dry{})
 	if err != nil {
 		t.Fatal(err)
@@ -47,9 +44,9 @@ func complaintHouse(t *testing.T) *daemon {
 }
 
 // wireOf is the wire of a sensor in a config.
-func (d *daemon) wireOf(name string, q sensor.Quantity) hardware.Channel {
+func (d *daemon) wireOf(name string, q sensor.Quantity) wire {
 	s, _ := d.conf.Sensor(name)
-	return hardware.Channel{Sensor: s, Quantity: q}
+	return wire{Sensor: s, Quantity: q}
 }
 
 // TestComplaints holds what the baker is told of each fault to a file, and
@@ -65,7 +62,7 @@ func TestComplaints(t *testing.T) {
 		}
 	}
 	for _, err := range []error{
-		bus.ErrNoAck, bus.ErrStuck, bus.ErrNoise, bus.ErrStale, vl53l1x.ErrOther,
+		bus.ErrNoAck, bus.ErrStuck, bus.ErrNoise, bus.ErrStale, bus.ErrOther,
 		&sensor.Refused{Reading: sensor.Reading{Quantity: sensor.Distance, Value: 212}, Reason: "status 1: sigma"},
 		sensor.ErrHung, context.DeadlineExceeded, errors.New("something new"),
 	} {
@@ -85,7 +82,7 @@ func TestComplaints(t *testing.T) {
 	}
 	file := filepath.Join("testdata", "complaints.txt")
 	if *updateWords {
-		configtest.WriteFile(t, file, got.String())
+		write(t, file, got.String())
 	}
 	want, err := os.ReadFile(file)
 	if err != nil {

@@ -19,8 +19,6 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
-	"leavend/cmd/leavend/internal/failure"
-	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/publish"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/control"
@@ -80,7 +78,7 @@ func TestGoldenReplay(t *testing.T) {
 	var sums strings.Builder
 	for _, file := range files {
 		code, out, errs := replayed(t, "--json", file)
-		if code != failure.Done || errs != "" {
+		if code != exitDone || errs != "" {
 			t.Fatalf("%s: exit %d, %s", file, code, errs)
 		}
 		name := strings.TrimSuffix(filepath.Base(file), ".csv.gz")
@@ -144,7 +142,7 @@ func goldenSources(t *testing.T, start time.Time) func(config.Sensor) (sensor.So
 			if s.Name != "over "+v.name {
 				continue
 			}
-			rows, err := hardware.ReadRecording(strings.NewReader(strings.Join(unpacked(t, curves+v.recording+".csv.gz"), "\n")))
+			rows, err := allRows(strings.NewReader(strings.Join(unpacked(t, curves+v.recording+".csv.gz"), "\n")))
 			if err != nil {
 				return nil, nil, err
 			}

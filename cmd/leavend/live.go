@@ -9,7 +9,6 @@ import (
 	"sync"
 	"time"
 
-	"leavend/cmd/leavend/internal/hardware"
 	"leavend/control"
 	"leavend/control/plug"
 	"leavend/sensor"
@@ -118,13 +117,13 @@ func listen(wanted bool, key, address string) (net.Listener, error) {
 
 // startPollers gives each bus its goroutine.
 func (d *daemon) startPollers(ctx context.Context, c *crew) {
-	for bus, wires := range hardware.ByBus(d.wires) {
+	for bus, wires := range byBus(d.wires) {
 		var items []sensor.Item
-		byName := map[string]hardware.Channel{}
+		byName := map[string]wire{}
 		seen := map[string]*time.Time{}
 		period := usualPeriod
 		for _, w := range wires {
-			name := w.Key().Item()
+			name := w.key().item()
 			items = append(items, sensor.Item{Name: name, Source: w.Source})
 			byName[name], seen[name] = w, new(time.Time)
 			period = min(period, d.period(w.Sensor.Name))

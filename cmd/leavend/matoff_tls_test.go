@@ -10,8 +10,6 @@ import (
 	"strings"
 	"testing"
 
-	"leavend/cmd/leavend/internal/config/configtest"
-	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/publish"
 )
 
@@ -31,9 +29,9 @@ func TestMatOffByTheDaemonsNote(t *testing.T) {
 	defer func() { stop(); <-done }()
 
 	dir := t.TempDir()
-	configtest.WriteFile(t, filepath.Join(dir, "password"), "crumb\n")
+	write(t, filepath.Join(dir, "password"), "crumb\n")
 	note := filepath.Join(dir, "mat.json")
-	conf := configtest.Parse(t, fmt.Sprintf(`[[sensor]]
+	conf := parsed(t, fmt.Sprintf(`[[sensor]]
 name = "crumb"
 chip = "sht4x"
 place = "vessel"
@@ -53,7 +51,7 @@ ca_file = %q
 		t.Fatal(err)
 	}
 	var out bytes.Buffer
-	if code := execute(ctx, []string{"mat", "off", "--state", note}, &out, &out); code != failure.Done || !strings.Contains(out.String(), "told the plug") {
+	if code := execute(ctx, []string{"mat", "off", "--state", note}, &out, &out); code != exitDone || !strings.Contains(out.String(), "told the plug") {
 		t.Errorf("exit %d: %s", code, out.String())
 	}
 

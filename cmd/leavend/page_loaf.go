@@ -5,7 +5,6 @@ import (
 	"errors"
 
 	"leavend/cmd/leavend/internal/config"
-	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/feedmath"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
@@ -14,7 +13,7 @@ import (
 // AddBake notes a bake.
 func (p *pageHouse) AddBake(ctx context.Context, slug string, b web.Bake) (web.Bake, error) {
 	if p.d.vessel(slug) == nil {
-		return b, failure.ErrUnknown
+		return b, web.ErrUnknown
 	}
 	if b.At.IsZero() {
 		b.At = p.d.clock.Now()
@@ -81,7 +80,7 @@ func (p *pageHouse) bake(ctx context.Context, slug, id string) (store.Bake, erro
 			return b, nil
 		}
 	}
-	return store.Bake{}, failure.ErrUnknown
+	return store.Bake{}, web.ErrUnknown
 }
 
 // movesShown is how many moves of discard the journal shows.
@@ -90,7 +89,7 @@ const movesShown = 8
 // MoveDiscard notes what became of discard.
 func (p *pageHouse) MoveDiscard(ctx context.Context, slug string, m web.DiscardMove) (web.DiscardMove, error) {
 	if p.d.vessel(slug) == nil {
-		return m, failure.ErrUnknown
+		return m, web.ErrUnknown
 	}
 	if m.At.IsZero() {
 		m.At = p.d.clock.Now()
@@ -103,10 +102,10 @@ func (p *pageHouse) MoveDiscard(ctx context.Context, slug string, m web.DiscardM
 func (p *pageHouse) UndoDiscard(ctx context.Context, slug, move string) error {
 	id, err := parseID(move)
 	if err != nil || p.d.vessel(slug) == nil {
-		return failure.ErrUnknown
+		return web.ErrUnknown
 	}
 	if err = p.d.store.UndoDiscard(ctx, id); errors.Is(err, store.ErrNotFound) {
-		return failure.ErrUnknown
+		return web.ErrUnknown
 	}
 	return err
 }

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"time"
 
-	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/web"
 )
 
@@ -21,11 +20,11 @@ func (p *pageHouse) DropWish(ctx context.Context, slug string) error {
 
 func (p *pageHouse) wished(slug string, do func() error) error {
 	if p.d.vessel(slug) == nil {
-		return failure.ErrUnknown
+		return web.ErrUnknown
 	}
 	err := do()
 	if errors.Is(err, errNotOnMat) {
-		return &failure.Refusal{Code: "no-mat", Why: "It does not stand on the mat, so its hour cannot be steered."}
+		return &web.Refusal{Code: "no-mat", Why: "It does not stand on the mat, so its hour cannot be steered."}
 	}
 	return err
 }

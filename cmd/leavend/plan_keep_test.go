@@ -11,9 +11,7 @@ import (
 	"testing/synctest"
 	"time"
 
-	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
-	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
@@ -25,7 +23,7 @@ import (
 func deskHouse(t *testing.T, dir string, now time.Time) *daemon {
 	t.Helper()
 	ctx := context.Background()
-	conf := configtest.Parse(t, planConfig+planMat+tellPhone)
+	conf := parsed(t, planConfig+planMat+tellPhone)
 	d := &daemon{conf: conf, log: slog.New(slog.DiscardHandler), clock: event.NewClock(now, 2), hub: &hub{}}
 	var err error
 	if d.store, _, err = store.Open(ctx, filepath.Join(dir, "leavend.db"), store.Opts{}); err != nil {
@@ -209,7 +207,7 @@ func TestDroppedPlanIsSilent(t *testing.T) {
 	if got := d.told(t); len(got) != 0 || d.plans.Chosen() != nil {
 		t.Errorf("after the drop: %q, %+v", got, d.plans.Chosen())
 	}
-	if err := d.plans.Done(context.Background(), "feed"); !errors.Is(err, failure.ErrUnknown) {
+	if err := d.plans.Done(context.Background(), "feed"); !errors.Is(err, web.ErrUnknown) {
 		t.Errorf("a step of no plan: %v", err)
 	}
 }
@@ -247,7 +245,7 @@ func TestForgottenFeed(t *testing.T) {
 
 func TestOldOfferIsRefused(t *testing.T) {
 	d := deskHouse(t, t.TempDir(), thursdayEvening)
-	var refusal *failure.Refusal
+	var refusal *web.Refusal
 	if err := d.plans.Choose(context.Background(), "x-1"); !errors.As(err, &refusal) || refusal.Code != "stale" {
 		t.Errorf("got %v", err)
 	}

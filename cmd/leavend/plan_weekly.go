@@ -8,7 +8,6 @@ import (
 	"strings"
 	"time"
 
-	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/web"
 )
@@ -116,7 +115,7 @@ func (k *planKeeper) SetWeekly(ctx context.Context, in web.Weekly) error {
 	}
 	w := &weekly{Ask: web.PlanAsk{Vessel: in.Vessel, Recipe: in.Recipe, Cooled: in.Cooled, ByHand: in.ByHand}}
 	refuse := func(format string, args ...any) error {
-		return &failure.Refusal{Code: "ask", Why: fmt.Sprintf(format, args...)}
+		return &web.Refusal{Code: "ask", Why: fmt.Sprintf(format, args...)}
 	}
 	recipe, ok := k.d.conf.Plan.FindRecipe(in.Recipe)
 	if !ok {
@@ -149,7 +148,7 @@ func (k *planKeeper) SkipWeekly(ctx context.Context) error {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	if k.weekly == nil {
-		return failure.ErrUnknown
+		return web.ErrUnknown
 	}
 	w := *k.weekly
 	now := k.d.clock.Now()

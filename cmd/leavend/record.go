@@ -17,8 +17,6 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
-	"leavend/cmd/leavend/internal/failure"
-	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/publish"
 	"leavend/sensor"
 	"leavend/sensor/recording"
@@ -55,13 +53,13 @@ written as the note of the next row: type "fed" when you feed.`,
 		}
 		v, err := f.pick(conf)
 		if err != nil {
-			return failure.Misuse(err)
+			return misused(err)
 		}
 		out, err := f.create(cmd.OutOrStdout())
 		if err != nil {
-			return failure.Misuse(err)
+			return misused(err)
 		}
-		return errors.Join(f.run(cmd.Context(), conf, v, out, cmd.InOrStdin(), cmd.ErrOrStderr()), out.Close())
+		return failed(errors.Join(f.run(cmd.Context(), conf, v, out, cmd.InOrStdin(), cmd.ErrOrStderr()), out.Close()))
 	}
 	return cmd
 }
@@ -128,10 +126,10 @@ func (f *recordFlags) run(ctx context.Context, conf *config.Config, v config.Ves
 	if err != nil {
 		return err
 	}
-	r := &recorder{vessel: v, out: w, tempC: hardware.Recent{}}
-	bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1)}
+	r := &recorder{vessel: v, out: w, tempC: held{}}
+	bench := &workbench{clock: event.NewClock(time.Now(), 1)}
 	defer bench.Close()
-	bench.Prepare(conf.Sensors, conf.Buses...)
+	bench.prepare(conf.Sensors, conf.Buses...)
 	stop, err := listenForTopics(ctx, conf, bench)
 	if err != nil {
 		return err
@@ -146,11 +144,11 @@ func (f *recordFlags) run(ctx context.Context, conf *config.Config, v config.Ves
 	r.failed = cancel
 	go r.readNotes(in)
 	var wg sync.WaitGroup
-	for bus, on := range hardware.ByBus(wires) {
+	for bus, on := range byBus(wires) {
 		var items []sensor.Item
 		quantity := map[string]sensor.Quantity{}
 		for _, wire := range on {
-			name := wire.Key().Item()
+			name := wire.key().item()
 			items = append(items, sensor.Item{Name: name, Source: wire.Source})
 			quantity[name] = wire.Quantity
 		}
@@ -168,13 +166,13 @@ func (f *recordFlags) run(ctx context.Context, conf *config.Config, v config.Ves
 }
 
 // vesselWires opens the sensors of one vessel.
-func vesselWires(conf *config.Config, v config.Vessel, bench *hardware.Registry) ([]hardware.Channel, error) {
-	var wires []hardware.Channel
+func vesselWires(conf *config.Config, v config.Vessel, bench *workbench) ([]wire, error) {
+	var wires []wire
 	for _, s := range conf.Sensors {
 		if s.Name != v.Distance && s.Name != v.Temperature {
 			continue
 		}
-		opened, err := bench.Open(s)
+		opened, err := bench.open(s)
 		if err != nil {
 			return nil, err
 		}
@@ -190,7 +188,7 @@ func vesselWires(conf *config.Config, v config.Vessel, bench *hardware.Registry)
 // listenForTopics connects to the configured broker, so that sensors that
 // speak there are heard; stop ends it. The daemon's own broker runs only with
 // the daemon, and nobody can be heard without it.
-func listenForTopics(ctx context.Context, conf *config.Config, bench *hardware.Registry) (stop func(), err error) {
+func listenForTopics(ctx context.Context, conf *config.Config, bench *workbench) (stop func(), err error) {
 	if !conf.MQTT.On || conf.MQTT.Embedded() {
 		return func() {}, nil
 	}
@@ -208,7 +206,7 @@ func listenForTopics(ctx context.Context, conf *config.Config, bench *hardware.R
 	if err != nil {
 		return nil, err
 	}
-	bench.Subscribe = func(filter string, heard func([]byte, time.Time, bool)) error {
+	bench.subscribe = func(filter string, heard func([]byte, time.Time, bool)) error {
 		return client.Subscribe(filter, func(in publish.Inbound) { heard(in.Payload, time.Now(), in.Retained) })
 	}
 	ctx, cancel := context.WithCancel(ctx)
@@ -225,7 +223,7 @@ type recorder struct {
 
 	mu          sync.Mutex // guards what follows
 	out         *recording.Writer
-	tempC       hardware.Recent
+	tempC       held
 	note        string
 	rows, empty int
 }
@@ -237,11 +235,11 @@ func (r *recorder) take(q sensor.Quantity, reading sensor.Reading, err error) {
 	now := time.Now()
 	if q == sensor.Temperature {
 		if err == nil {
-			r.tempC = hardware.Recent{Value: reading.Value, At: now}
+			r.tempC = held{reading.Value, now}
 		}
 		return
 	}
-	row := recording.Row{At: now.UTC(), DistanceMM: reading.Value, TempC: r.tempC.Within(now, 3*r.vessel.Every), Note: r.note}
+	row := recording.Row{At: now.UTC(), DistanceMM: reading.Value, TempC: r.tempC.fresh(now, 3*r.vessel.Every), Note: r.note}
 	r.note = ""
 	status, sigma, signal := reading.Status, "", ""
 	if err != nil {

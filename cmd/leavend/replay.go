@@ -12,7 +12,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"leavend/cmd/leavend/internal/failure"
 	"leavend/peak"
 	"leavend/sensor/recording"
 )
@@ -38,7 +37,7 @@ named on stderr and skipped.`,
 		Args: takes(1, -1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := f.check(cmd, args); err != nil {
-				return failure.Misuse(err)
+				return misused(err)
 			}
 			return f.run(cmd.OutOrStdout(), cmd.ErrOrStderr(), args)
 		},
@@ -88,7 +87,7 @@ func (f *replayFlags) run(stdout, stderr io.Writer, files []string) error {
 		}
 		if err := f.file(out, stderr, name); err != nil {
 			out.Flush()
-			return fmt.Errorf("replay %s: %w", name, err)
+			return failed(fmt.Errorf("replay %s: %w", name, err))
 		}
 	}
 	return out.Flush()

@@ -6,7 +6,6 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
-	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 )
@@ -111,10 +110,10 @@ func (d *daemon) starterChanged(ctx context.Context, slug string) error {
 func (p *pageHouse) NewStarter(ctx context.Context, slug string, s web.Starter) (web.Starter, error) {
 	v := p.d.vessel(slug)
 	if v == nil {
-		return s, failure.ErrUnknown
+		return s, web.ErrUnknown
 	}
 	if v.conf.Kind != config.Jar {
-		return s, &failure.Refusal{Code: "bowl", Why: "A bowl holds dough, which is another each time; only jars hold a starter."}
+		return s, &web.Refusal{Code: "bowl", Why: "A bowl holds dough, which is another each time; only jars hold a starter."}
 	}
 	var feed store.Feed
 	if s.Feed != "" {
@@ -130,7 +129,7 @@ func (p *pageHouse) NewStarter(ctx context.Context, slug string, s web.Starter) 
 // UndoStarter takes back that a new starter began.
 func (p *pageHouse) UndoStarter(ctx context.Context, slug, id string) error {
 	if p.d.vessel(slug) == nil {
-		return failure.ErrUnknown
+		return web.ErrUnknown
 	}
 	all, err := p.d.store.Starters(ctx, store.Query{Vessel: slug})
 	if err != nil {
@@ -144,7 +143,7 @@ func (p *pageHouse) UndoStarter(ctx context.Context, slug, id string) error {
 			return p.d.starterChanged(ctx, slug)
 		}
 	}
-	return fmt.Errorf("starter %s: %w", id, failure.ErrUnknown)
+	return fmt.Errorf("starter %s: %w", id, web.ErrUnknown)
 }
 
 // moveStarter moves the beginning of a starter with the feed that it began

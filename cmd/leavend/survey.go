@@ -93,7 +93,7 @@ func nameFind(bus int, f check.Found, names map[string]bool) (find, bool) {
 	out := find{Key: fmt.Sprintf("i2c-%d-0x%02x", bus, f.Address), Chip: config.Chip(f.Chip)}
 	place := ""
 	switch out.Chip {
-	case config.VL53L0X, config.VL53L1X, config.VL6180X:
+	case config.VL53L0X, config.VL53L1X, config.VL53L4CD, config.VL6180X:
 		out.Name, out.Measures = freeName("eye", names), sensor.Distance
 	case config.SHT3x, config.SHT4x, config.BME280, config.BMP280:
 		out.Name, out.Measures, place = freeName("air", names), sensor.Temperature, "room"
@@ -129,7 +129,7 @@ func (f find) Says() string {
 	switch f.Chip {
 	case config.DS18B20:
 		return "a DS18B20 thermometer, number " + f.Key
-	case config.VL53L0X, config.VL53L1X, config.VL6180X:
+	case config.VL53L0X, config.VL53L1X, config.VL53L4CD, config.VL6180X:
 		return fmt.Sprintf("a %s laser ranger (%s)", chipTitle(f.Chip), f.Key)
 	case config.ADS1115NTC:
 		return fmt.Sprintf("an ADS1115 converter for thermistors (%s)", f.Key)

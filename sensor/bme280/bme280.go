@@ -70,7 +70,6 @@ const (
 
 // What a chip answers that cannot be believed.
 var (
-	ErrOther = errors.New("this is another chip")
 	errTorn  = errors.New("the registers around the result do not hold what was written: the transfer broke off, or the settings are lost")
 	errOnes  = errors.New("the result ends in ones, as one that broke off does")
 	errEmpty = errors.New("nothing was measured: the settings are lost")
@@ -127,7 +126,7 @@ func (d *Dev) setUp(ctx context.Context) {
 	}
 	d.reg.Pause(ctx, 2*time.Millisecond) // It starts within 2 ms (table 1).
 	if id, want := d.reg.U8(regID), d.id(); id != want {
-		d.reg.Refuse(fmt.Errorf("%w: its number is 0x%02x, not 0x%02x", ErrOther, id, want))
+		d.reg.Refuse(fmt.Errorf("%w: its number is 0x%02x, not 0x%02x", bus.ErrOther, id, want))
 	}
 	d.reg.Put8(regReset, resetWord)
 	d.reg.Pause(ctx, 2*time.Millisecond)

@@ -151,7 +151,7 @@ func TestBothQuantities(t *testing.T) {
 func TestOtherChip(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		for kind, chip := range map[Kind]*bme280test.Chip{BME280: bme280test.New(false), BMP280: bme280test.New(true)} {
-			if r, err := New(bustest.New("I2C1", chip), Addr, kind).Temperature().Read(t.Context()); !errors.Is(err, ErrOther) {
+			if r, err := New(bustest.New("I2C1", chip), Addr, kind).Temperature().Read(t.Context()); !errors.Is(err, bus.ErrOther) {
 				t.Errorf("got %+v, %v", r, err)
 			}
 		}

@@ -26,6 +26,7 @@ var (
 	ErrStale = errors.New("the chip repeats its last measurement to the bit, so it measures no more")
 	ErrNoAck = errors.New("no acknowledge: not connected, without power, or at another address")
 	ErrStuck = errors.New("the bus is stuck: a chip or a wire holds SDA or SCL low")
+	ErrOther = errors.New("another chip answers")
 )
 
 // Explain adds what is wrong to a bus error. Periph passes the kernel's error
@@ -149,6 +150,16 @@ func (g *Regs) Sure(reg uint16, n int) []byte {
 	return r
 }
 
+// Sure16 is Sure for a register of two bytes, the high one first.
+func (g *Regs) Sure16(reg uint16) uint16 {
+	b := g.Sure(reg, 2)
+	return uint16(b[0])<<8 | uint16(b[1])
+}
+
+// Old reads a block of results before the next measurement begins, for Fresh to
+// tell the new one from it.
+func (g *Regs) Old(reg uint16, n int) { copy(g.last[:n], g.Sure(reg, n)) }
+
 // Fresh is Sure for a block of results that holds counts of light or the like:
 // a block that equals the one before to the bit was not measured anew. A chip
 // has one such block.
@@ -213,16 +224,6 @@ func (g *Regs) Shows(reg uint16, mask, want uint8) bool {
 		}
 	}
 	return true
-}
-
-// Idle returns a status register while the bits under a mask must be clear. A
-// status that later differs from it in those bits only is sure to be meant.
-func (g *Regs) Idle(reg uint16, mask uint8) uint8 {
-	v := g.Sure(reg, 1)[0]
-	if v&mask != 0 {
-		g.Refuse(ErrEarly)
-	}
-	return v
 }
 
 // WaitFor calls done every step until it reports true, an access fails, ctx

@@ -2,8 +2,6 @@ package vl53l0x
 
 import (
 	"context"
-	"errors"
-	"fmt"
 	"math"
 	"math/bits"
 	"time"
@@ -11,7 +9,7 @@ import (
 	"periph.io/x/conn/v3/i2c"
 
 	"leavend/sensor/bus"
-	"leavend/sensor/internal/laser"
+	"leavend/sensor/laser"
 )
 
 // Registers, by the names of vl53l0x_device.h. Register 0xFF turns pages;
@@ -42,16 +40,13 @@ const (
 
 const (
 	startOnce    = 0x01
-	intAny       = 0x07 // the bits that say what waits
-	intNewSample = 0x04 // REG_SYSTEM_INTERRUPT_GPIO_NEW_SAMPLE_READY
-	mark         = 0x1CEA
+	intAny       = 0x07   // the bits that say what waits
+	intNewSample = 0x04   // REG_SYSTEM_INTERRUPT_GPIO_NEW_SAMPLE_READY
+	mark         = 0x0CEA // ST's driver takes 12 bits of that register
 	modelID      = 0xEEAA
 	resultLen    = 14   // with the crosstalk rate behind the results, which is known
 	noTarget     = 8190 // the distance given where no target is seen
 )
-
-// ErrOther says that something else answers at the chip's address.
-var ErrOther = errors.New("this is no VL53L0X")
 
 // tuning is the list of settings that ST's driver loads
 // (DefaultTuningSettings in vl53l0x_tuning.h): register, value.
@@ -89,13 +84,9 @@ func (d *Dev) setUp(ctx context.Context) {
 	d.reg.Put16(regMark, mark)
 }
 
-// identify refuses a chip that is another. A chip that was left in reset has
-// no number; the soft reset helps it out.
-func (d *Dev) identify() {
-	if id := d.reg.U16(regModel); id != modelID && id != 0 {
-		d.reg.Refuse(fmt.Errorf("%w: model 0x%04x, not 0x%04x", ErrOther, id, modelID))
-	}
-}
+// identify refuses a chip that is another. One that was left in reset has no
+// number; the soft reset helps it out.
+func (d *Dev) identify() { laser.Identify(d.reg, d.reg.U16(regModel), modelID, "VL53L0X") }
 
 // softReset puts the registers back to their power-on values
 // (VL53L0X_ResetDevice). Without it a stop value that was once read wrongly
@@ -191,7 +182,7 @@ func (d *Dev) configure() {
 	}
 	d.reg.Put8(regIntConfig, intNewSample)
 	d.reg.Put8(regPolarity, d.reg.Sure(regPolarity, 1)[0]&^0x10)
-	d.reg.Put8(regIntClear, 0x01)
+	d.clear()
 	d.reg.Put16(regSignalLimit, uint16(math.Round(d.opts.MinSignal*128)))
 	d.reg.Put16(regXtalk, d.opts.xtalk())
 	d.reg.Put8(regSequence, sequence)
@@ -208,7 +199,7 @@ func (d *Dev) calibrate(ctx context.Context, step, start byte) {
 	d.reg.Put8(regStart, 0x01|start)
 	d.reg.WaitFor(ctx, "a reference calibration", time.Millisecond, 200*time.Millisecond,
 		func() bool { return d.reg.Shows(regIntStatus, intAny, intNewSample) })
-	d.reg.Put8(regIntClear, 0x01)
+	d.clear()
 	d.reg.Put8(regStart, 0x00)
 }
 

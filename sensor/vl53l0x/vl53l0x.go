@@ -15,14 +15,15 @@
 package vl53l0x
 
 import (
-	"context"
+	"cmp"
+	"errors"
 	"fmt"
 	"time"
 
 	"periph.io/x/conn/v3/i2c"
 
 	"leavend/sensor/bus"
-	"leavend/sensor/internal/laser"
+	"leavend/sensor/laser"
 )
 
 // Addr is the address after power-on.
@@ -34,7 +35,7 @@ type Opts struct {
 	MinMM     float64     // nearer than this is glare; 0 means 50
 	MaxMM     float64     // farther than this is no jar; 0 means 1200
 	MinSignal float64     // least light, million counts per second, which the chip checks; 0 means 0.25
-	OffsetMM  float64     // added to each reading, from calibration
+	OffsetMM  float64     // added to each reading, from calibration, before MinMM and MaxMM
 	XtalkKcps float64     // light of the cover glass, thousand counts per second and cell, for the chip to take off
 	LowIO     bool        // the bus is pulled up to 1.8 V instead of 2.8 V
 	Wake      laser.Waker // see package xshut
@@ -52,24 +53,21 @@ type Dev struct {
 // bus: a chip that is absent now may be plugged in later.
 func New(b i2c.Bus, addr uint16, opts Opts) (*Dev, error) {
 	d := &Dev{reg: bus.New(b, addr, "vl53l0x", bus.Index8), opts: opts}
-	if d.opts.BudgetMS == 0 {
-		d.opts.BudgetMS = 200
-	}
-	if d.opts.MinMM == 0 {
-		d.opts.MinMM = 50
-	}
-	if d.opts.MaxMM == 0 {
-		d.opts.MaxMM = 1200
-	}
-	if d.opts.MinSignal == 0 {
-		d.opts.MinSignal = 0.25
-	}
-	if err := d.opts.check(); err != nil {
+	o := &d.opts
+	o.BudgetMS = cmp.Or(o.BudgetMS, 200)
+	o.MinSignal = cmp.Or(o.MinSignal, 0.25)
+	limits := laser.Limits{MinMM: cmp.Or(o.MinMM, 50), MaxMM: cmp.Or(o.MaxMM, 1200), MinMcps: o.MinSignal}
+	if err := errors.Join(o.check(), limits.Check(noTarget-1)); err != nil {
 		return nil, d.reg.Fail("options", err)
 	}
+	budget := time.Duration(o.BudgetMS) * time.Millisecond
 	d.Ranger = laser.New(d.reg, opts.Wake, laser.Steps{
-		SetUp: d.setUp, Remembers: d.remembers, Measure: d.measure, Judge: d.judge,
-		Cells: cells, TakenKcps: &d.opts.XtalkKcps, MinMM: d.opts.MinMM, MaxMM: d.opts.MaxMM,
+		SetUp: d.setUp, Remembers: d.remembers, Clear: d.clear, Start: d.start,
+		Ready:  laser.Ready{Register: regIntStatus, Mask: intAny, Want: intNewSample},
+		Result: laser.Result{Register: regResult, Len: resultLen},
+		Takes:  budget, Within: 2*budget + 100*time.Millisecond,
+		Decode: d.decode, Limits: limits,
+		Cells: cells, TakenKcps: &o.XtalkKcps, OffsetMM: o.OffsetMM,
 	})
 	return d, nil
 }
@@ -79,8 +77,6 @@ func (o *Opts) check() error {
 	switch {
 	case o.BudgetMS < 20 || o.BudgetMS > 1000:
 		return fmt.Errorf("budget %d ms is not within 20 to 1000", o.BudgetMS)
-	case !(o.MinMM >= 0 && o.MinMM < o.MaxMM && o.MaxMM < noTarget):
-		return fmt.Errorf("range %v to %v mm makes no sense", o.MinMM, o.MaxMM)
 	case !(o.MinSignal > 0 && o.MinSignal < 512):
 		return fmt.Errorf("least signal %v Mcps is not within 0 to 512", o.MinSignal)
 	case !(o.XtalkKcps >= 0 && o.XtalkKcps < 8000):
@@ -91,17 +87,28 @@ func (o *Opts) check() error {
 	return nil
 }
 
-// Halt does nothing: the laser is off between measurements.
-func (d *Dev) Halt() error { return nil }
-
 // remembers reports whether the chip still has our settings, by a mark that a
 // reset wipes out.
 func (d *Dev) remembers() bool { return d.reg.U16(regMark) == mark }
 
-// measure does one measurement and returns the result registers.
-func (d *Dev) measure(ctx context.Context) []byte {
-	d.reg.Put8(regIntClear, 0x01)
-	idle := d.reg.Idle(regIntStatus, intAny)
+// clear takes the interrupt back as ST's driver does (VL53L0X_ClearInterruptMask):
+// bit 0 is set and released, and up to three times until the status is clear.
+func (d *Dev) clear() {
+	for range 3 {
+		d.reg.Put8(regIntClear, 0x01)
+		d.reg.Put8(regIntClear, 0x00)
+		if d.reg.U8(regIntStatus)&intAny == 0 {
+			return
+		}
+	}
+	d.reg.Refuse(errStuckInt)
+}
+
+// errStuckInt says that the interrupt does not go away.
+var errStuckInt = errors.New("its interrupt cannot be cleared: noise, or the chip hangs; switch it off and on")
+
+// start starts one measurement, with the factory's stop value in its place.
+func (d *Dev) start() {
 	d.reg.Put8(0x80, 0x01)
 	d.reg.Put8(regPage, 0x01)
 	d.reg.Put8(0x00, 0x00)
@@ -110,9 +117,4 @@ func (d *Dev) measure(ctx context.Context) []byte {
 	d.reg.Put8(regPage, 0x00)
 	d.reg.Put8(0x80, 0x00)
 	d.reg.Put8(regStart, startOnce)
-	budget := time.Duration(d.opts.BudgetMS) * time.Millisecond
-	d.reg.Pause(ctx, budget)
-	d.reg.WaitFor(ctx, "a result", 2*time.Millisecond, budget+100*time.Millisecond,
-		func() bool { return d.reg.Shows(regIntStatus, 0xFF, idle|intNewSample) })
-	return d.reg.Fresh(regResult, resultLen)
 }

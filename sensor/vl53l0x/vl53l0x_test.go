@@ -174,6 +174,62 @@ func TestRefusesTheImplausible(t *testing.T) {
 	}
 }
 
+// TestClearInterrupt holds the clearing to ST's driver
+// (VL53L0X_ClearInterruptMask): bit 0 of the register is set and released, and
+// that up to three times. An interrupt that is held clear never comes again.
+func TestClearInterrupt(t *testing.T) {
+	for sticky, ok := range map[int]bool{0: true, 2: true, 3: false} {
+		bench(t, Opts{BudgetMS: 20}, func(t *testing.T, d *Dev, chip *vl53l0xtest.Chip) {
+			if _, err := d.Read(t.Context()); err != nil {
+				t.Fatal(err)
+			}
+			chip.Sticky(sticky)
+			if r, err := d.Read(t.Context()); ok != (err == nil) || !ok && !errors.Is(err, errStuckInt) {
+				t.Errorf("an interrupt that outlasts %d attempts: %v, %v", sticky, r.Value, err)
+			}
+			if got := chip.Page(0)[0x0B]; got != 0 {
+				t.Errorf("bit 0 is not released: 0x%02x", got)
+			}
+		})
+	}
+}
+
+// TestMarkFits reads the mark back where ST's driver takes 12 bits
+// (VL53L0X_GetInterruptThresholds): one that does not fit would have the chip
+// set up for each reading.
+func TestMarkFits(t *testing.T) {
+	if mark&^0x0FFF != 0 {
+		t.Errorf("the mark 0x%04x has more than 12 bits", mark)
+	}
+	bench(t, Opts{BudgetMS: 20}, func(t *testing.T, d *Dev, chip *vl53l0xtest.Chip) {
+		if _, err := d.Read(t.Context()); err != nil {
+			t.Fatal(err)
+		}
+		if !d.remembers() {
+			t.Error("the chip does not remember the mark")
+		}
+	})
+}
+
+// TestReadyByItsOwnBits has the bits of the status beside the three that ST's
+// driver looks at (0x07) change between readings.
+func TestReadyByItsOwnBits(t *testing.T) {
+	bench(t, Opts{BudgetMS: 20}, func(t *testing.T, d *Dev, chip *vl53l0xtest.Chip) {
+		n := byte(0)
+		d.reg.Bus().(*bustest.Bus).Corrupt(func(_ uint16, w, r []byte) {
+			if len(w) == 1 && w[0] == 0x13 {
+				n += 0x08
+				r[0] = r[0]&0x07 | n
+			}
+		})
+		for range 3 {
+			if r, err := d.Read(t.Context()); err != nil || r.Value != 139 {
+				t.Fatalf("got %v, %v", r.Value, err)
+			}
+		}
+	})
+}
+
 func TestStall(t *testing.T) {
 	bench(t, Opts{}, func(t *testing.T, d *Dev, chip *vl53l0xtest.Chip) {
 		chip.Stall(true)

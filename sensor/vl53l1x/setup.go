@@ -3,14 +3,13 @@ package vl53l1x
 import (
 	"context"
 	"errors"
-	"fmt"
 	"math"
 	"time"
 
 	"periph.io/x/conn/v3/i2c"
 
 	"leavend/sensor/bus"
-	"leavend/sensor/internal/laser"
+	"leavend/sensor/laser"
 )
 
 // Registers, by the names of ST's ultra lite driver (VL53L1X_api.h 3.5.0).
@@ -23,7 +22,6 @@ const (
 	regXtalkX     = 0x0018 // ALGO__CROSSTALK_COMPENSATION_X_PLANE_GRADIENT_KCPS
 	regXtalkY     = 0x001A // ALGO__CROSSTALK_COMPENSATION_Y_PLANE_GRADIENT_KCPS
 	regOffset     = 0x001E // ALGO__PART_TO_PART_RANGE_OFFSET_MM, quarters of a millimetre
-	regInner      = 0x0020 // MM_CONFIG__INNER_OFFSET_MM
 	regOuter      = 0x0022 // MM_CONFIG__OUTER_OFFSET_MM
 	regSettings   = 0x002D // first of the 91 settings
 	regIntStatus  = 0x0031 // GPIO__TIO_HV_STATUS
@@ -43,14 +41,17 @@ const (
 	regResult     = 0x0089 // RESULT__RANGE_STATUS, first of 17 result bytes
 	regBooted     = 0x00E5 // FIRMWARE__SYSTEM_STATUS
 	regModel      = 0x010F // IDENTIFICATION__MODEL_ID and MODULE_TYPE
+	regModeCentre = 0x013E // ROI_CONFIG__MODE_ROI_CENTRE_SPAD
 )
 
 const (
 	modeStop  = 0x00
 	modeOnce  = 0x10   // one measurement, then standby
+	modeTimed = 0x40   // one after another
 	mark      = 0xC1EA // our mark in a register that is zero after a reset
-	modelID   = 0xEACC // data sheet, table "I2C interface - reference registers"
 	resultLen = 17
+
+	middleCell = 199 // of the whole receiver
 )
 
 // settings are the start values of registers 0x2D to 0x87 as ST's ultra lite
@@ -72,7 +73,7 @@ var settings = [...]byte{
 }
 
 // timings are the two timeout registers for each light time in milliseconds,
-// for short and for long mode (VL53L1X_SetTimingBudgetInMs).
+// for short and for long mode (VL53L1X_SetTimingBudgetInMs, VL53L1X only).
 var timings = map[int][2][2]uint16{
 	20:  {{0x0051, 0x006E}, {0x001E, 0x0022}},
 	33:  {{0x00D6, 0x006E}, {0x0060, 0x006E}},
@@ -81,9 +82,6 @@ var timings = map[int][2][2]uint16{
 	200: {{0x03E1, 0x0496}, {0x02D9, 0x02F8}},
 	500: {{0x0591, 0x05C1}, {0x048F, 0x04A4}},
 }
-
-// ErrOther says that something else answers at the chip's address.
-var ErrOther = errors.New("this is no VL53L1X")
 
 // setUp brings the chip from any state to ours.
 func (d *Dev) setUp(ctx context.Context) {
@@ -95,18 +93,14 @@ func (d *Dev) setUp(ctx context.Context) {
 	d.configure()
 	// The first measurement after power-on finds the supply of the cells; the
 	// following ones start from what it found.
-	d.measure(ctx)
+	d.Once(ctx)
 	d.reg.Put8(regVHVBound, 0x09)
 	d.reg.Put8(regVHVInit, 0x00)
 }
 
-// identify refuses a chip that is another. A chip that was left in reset may
-// have no number; the soft reset helps it out.
-func (d *Dev) identify() {
-	if id := d.reg.U16(regModel); id != modelID && id != 0 {
-		d.reg.Refuse(fmt.Errorf("%w: model 0x%04x, not 0x%04x", ErrOther, id, modelID))
-	}
-}
+// identify refuses a chip that is another. One that was left in reset may have
+// no number; the soft reset helps it out.
+func (d *Dev) identify() { laser.Identify(d.reg, d.reg.U16(regModel), d.model.number, d.model.name) }
 
 // softReset puts the registers back to their power-on values, so that whatever
 // noise or another program wrote there is gone. The pause of at least 100 µs
@@ -121,26 +115,67 @@ func (d *Dev) softReset(ctx context.Context) {
 // configure writes all settings.
 func (d *Dev) configure() {
 	s := settings
-	if !d.opts.LowIO {
-		s[1], s[2] = 1, 1 // 0x2E and 0x2F: pulled up to the chip's own supply
-	}
+	s[1], s[2] = d.pull(), d.pull() // 0x2E and 0x2F
 	d.reg.Write(regSettings, s[:]...)
-	d.mode()
-	t := timings[d.opts.BudgetMS][d.opts.Mode]
-	d.reg.Put16(regTimeoutA, t[0])
-	d.reg.Put16(regTimeoutB, t[1])
-	d.reg.Put8(regROICentre, d.opts.Centre)
-	d.reg.Put8(regROISize, d.opts.size())
-	if d.opts.OffsetMM != 0 {
-		d.reg.Put16(regOffset, uint16(int16(math.Round(d.opts.OffsetMM*4)))&0x1FFF)
-		d.reg.Put16(regInner, 0)
-		d.reg.Put16(regOuter, 0)
-	}
-	d.reg.Put16(regMark, mark)
 	d.reg.Put16(regXtalkX, 0)
 	d.reg.Put16(regXtalkY, 0)
-	d.reg.Put16(regXtalkPlane, uint16(math.Round(d.opts.XtalkKcps*512)))
+	d.reg.Put16(regXtalkPlane, d.opts.xtalk())
+	d.mode()
+	if d.opts.Chip == VL53L4CD {
+		d.configureL4CD()
+	} else {
+		t := timings[d.opts.BudgetMS][d.opts.Mode]
+		d.reg.Put16(regTimeoutA, t[0])
+		d.reg.Put16(regTimeoutB, t[1])
+		d.region()
+		d.factoryOffset()
+	}
+	d.reg.Put16(regMark, mark)
 }
+
+// region chooses the cells that look, as VL53L1X_SetROI does: around the
+// optical centre that the factory found, or, for a square that would not fit
+// there, around the middle of the receiver. Beside the optical axis a small
+// region squints.
+func (d *Dev) region() {
+	centre := uint8(middleCell)
+	if d.opts.Cells <= 10 {
+		centre = d.reg.Sure(regModeCentre, 1)[0]
+	}
+	d.reg.Put8(regROICentre, centre)
+	d.reg.Put8(regROISize, d.opts.size())
+}
+
+// factoryOffset has the chip add the offset that its factory found: it stands
+// in whole millimetres in one register and counts in quarters in another. With
+// the measurements MM1 and MM2 switched off, as they are in the settings, the
+// chip does not do so by itself (VL53L1_init_and_start_range does). A garbled
+// offset would spoil every reading, so the registers around it, which hold what
+// was written, are read along with it.
+func (d *Dev) factoryOffset() {
+	b := d.reg.Sure(regXtalkPlane, regSettings+3-regXtalkPlane)
+	behind := b[regSettings-regXtalkPlane:]
+	if laser.Count(b, 1) != float64(d.opts.xtalk()) || [4]byte(b[2:]) != [4]byte{} ||
+		behind[0] != settings[0] || behind[1] != d.pull() || behind[2] != d.pull() {
+		d.reg.Refuse(errTorn)
+	}
+	mm := uint16(b[regOuter-regXtalkPlane])<<8 | uint16(b[regOuter-regXtalkPlane+1])
+	d.reg.Put16(regOffset, mm*4&0x1FFF)
+}
+
+var errTorn = errors.New("the registers around the factory's offset do not hold what was written: the transfer broke off")
+
+// pull is the value of two settings: the bus is pulled up to the chip's own
+// supply, or to 1.8 V.
+func (d *Dev) pull() byte {
+	if d.opts.LowIO {
+		return 0
+	}
+	return 1
+}
+
+// xtalk is the register value of the cover glass's light.
+func (o *Opts) xtalk() uint16 { return uint16(math.Round(o.XtalkKcps * 512)) }
 
 // mode writes the registers that make the distance mode
 // (VL53L1X_SetDistanceMode).

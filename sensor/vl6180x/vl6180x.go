@@ -11,6 +11,7 @@
 package vl6180x
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -20,7 +21,7 @@ import (
 	"periph.io/x/conn/v3/i2c"
 
 	"leavend/sensor/bus"
-	"leavend/sensor/internal/laser"
+	"leavend/sensor/laser"
 )
 
 // Addr is the address after power-on.
@@ -31,7 +32,7 @@ type Opts struct {
 	ConvergeMS int         // most time for a target to be found, 1 to 63; 0 means 49
 	MinMM      float64     // nearer than this is glare; 0 means 5
 	MaxMM      float64     // farther than this is no jar; 0 means 200
-	OffsetMM   float64     // added to each reading, from calibration
+	OffsetMM   float64     // added to each reading, from calibration, before MinMM and MaxMM
 	XtalkKcps  float64     // light of the cover glass, thousand counts per second, for the chip to take off
 	Wake       laser.Waker // see package xshut
 }
@@ -47,21 +48,21 @@ type Dev struct {
 // bus: a chip that is absent now may be plugged in later.
 func New(b i2c.Bus, addr uint16, opts Opts) (*Dev, error) {
 	d := &Dev{reg: bus.New(b, addr, "vl6180x", bus.Index16), opts: opts}
-	if d.opts.ConvergeMS == 0 {
-		d.opts.ConvergeMS = 49
-	}
-	if d.opts.MinMM == 0 {
-		d.opts.MinMM = 5
-	}
-	if d.opts.MaxMM == 0 {
-		d.opts.MaxMM = 200
-	}
-	if err := d.opts.check(); err != nil {
+	o := &d.opts
+	o.ConvergeMS = cmp.Or(o.ConvergeMS, 49)
+	limits := laser.Limits{MinMM: cmp.Or(o.MinMM, 5), MaxMM: cmp.Or(o.MaxMM, 200)}
+	if err := errors.Join(o.check(), limits.Check(254)); err != nil {
 		return nil, d.reg.Fail("options", err)
 	}
 	d.Ranger = laser.New(d.reg, opts.Wake, laser.Steps{
-		SetUp: d.setUp, Remembers: d.remembers, Measure: d.measure, Judge: d.judge,
-		Cells: func([]byte) float64 { return 1 }, TakenKcps: &d.opts.XtalkKcps, MinMM: d.opts.MinMM, MaxMM: d.opts.MaxMM,
+		SetUp: d.setUp, Remembers: d.remembers,
+		Clear:  func() { d.reg.Put8(regIntClear, 0x07) },
+		Start:  func() { d.reg.Put8(regStart, 0x01) },
+		Ready:  laser.Ready{Register: regIntStatus, Mask: intAny, Want: intNewSample},
+		Result: laser.Result{Register: regResult, Len: resultLen},
+		Within: time.Duration(o.ConvergeMS)*time.Millisecond + 100*time.Millisecond,
+		Decode: decode, Limits: limits,
+		Cells: func([]byte) float64 { return 1 }, TakenKcps: &o.XtalkKcps, OffsetMM: o.OffsetMM,
 	})
 	return d, nil
 }
@@ -71,8 +72,6 @@ func (o *Opts) check() error {
 	switch {
 	case o.ConvergeMS < 1 || o.ConvergeMS > 63:
 		return fmt.Errorf("time to converge %d ms is not within 1 to 63", o.ConvergeMS)
-	case !(o.MinMM >= 0 && o.MinMM < o.MaxMM && o.MaxMM < 255):
-		return fmt.Errorf("range %v to %v mm makes no sense", o.MinMM, o.MaxMM)
 	case !(o.OffsetMM > -100 && o.OffsetMM < 100):
 		return fmt.Errorf("offset %v mm is not within ±100", o.OffsetMM)
 	case !(o.XtalkKcps >= 0 && o.XtalkKcps < 512_000):
@@ -81,27 +80,9 @@ func (o *Opts) check() error {
 	return nil
 }
 
-// Halt does nothing: the laser is off between measurements.
-func (d *Dev) Halt() error { return nil }
-
 // remembers reports whether the chip still has our settings: a reset makes it
 // fresh again.
 func (d *Dev) remembers() bool { return d.reg.U8(regFresh) == 0 }
-
-// measure does one measurement and returns the registers from the status to
-// the counts of light.
-func (d *Dev) measure(ctx context.Context) []byte {
-	d.reg.Put8(regIntClear, 0x07)
-	idle := d.reg.Idle(regIntStatus, intAny)
-	d.reg.Put8(regStart, 0x01)
-	limit := time.Duration(d.opts.ConvergeMS)*time.Millisecond + 100*time.Millisecond
-	d.reg.WaitFor(ctx, "a result", 2*time.Millisecond, limit,
-		func() bool { return d.reg.Shows(regIntStatus, 0xFF, idle|intNewSample) })
-	return d.reg.Fresh(regResult, resultLen)
-}
-
-// ErrOther says that something else answers at the chip's address.
-var ErrOther = errors.New("this is no VL6180X")
 
 // Registers, by the names of the data sheet.
 const (
@@ -144,9 +125,7 @@ var startValues = [...]struct {
 
 // setUp brings the chip from any state to ours.
 func (d *Dev) setUp(context.Context) {
-	if id := d.reg.U8(regModel); id != modelID {
-		d.reg.Refuse(fmt.Errorf("%w: model 0x%02x, not 0x%02x", ErrOther, id, modelID))
-	}
+	laser.Identify(d.reg, uint16(d.reg.U8(regModel)), modelID, "VL6180X")
 	for _, s := range startValues {
 		d.reg.Put8(s.reg, s.v)
 	}

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"leavend/sensor"
+	"leavend/sensor/bus"
 	"leavend/sensor/bus/bustest"
 	"leavend/sensor/vl6180x"
 	"leavend/sensor/vl6180x/vl6180xtest"
@@ -101,6 +102,31 @@ func TestRefusesTheImplausible(t *testing.T) {
 	}
 }
 
+// TestReadyByItsOwnBits has the bits of the status that tell of ambient light
+// and of errors change between readings: the data sheet gives bits 0 to 2 of
+// RESULT__INTERRUPT_STATUS_GPIO to ranging.
+func TestReadyByItsOwnBits(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		b := bustest.New("I2C1", vl6180xtest.New(jar))
+		d, err := vl6180x.New(b, vl6180x.Addr, vl6180x.Opts{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		n := byte(0)
+		b.Corrupt(func(_ uint16, w, r []byte) {
+			if len(w) == 2 && w[1] == 0x4F && len(r) == 1 {
+				n += 0x08
+				r[0] = r[0]&0x07 | n
+			}
+		})
+		for range 3 {
+			if r, err := d.Read(t.Context()); err != nil || r.Value != 73 {
+				t.Fatalf("got %v, %v", r.Value, err)
+			}
+		}
+	})
+}
+
 func TestStallAndOtherChip(t *testing.T) {
 	bench(t, vl6180x.Opts{}, func(t *testing.T, d *vl6180x.Dev, chip *vl6180xtest.Chip) {
 		chip.Stall(true)
@@ -110,7 +136,7 @@ func TestStallAndOtherChip(t *testing.T) {
 		}
 		chip.Stall(false)
 		chip.Do(func(m *bustest.Memory) { m.Bytes[0] = 0xEE })
-		if _, err := d.Read(t.Context()); !errors.Is(err, vl6180x.ErrOther) {
+		if _, err := d.Read(t.Context()); !errors.Is(err, bus.ErrOther) {
 			t.Errorf("got %v", err)
 		}
 		chip.Reset()

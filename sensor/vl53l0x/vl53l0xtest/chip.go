@@ -37,8 +37,12 @@ type Chip struct {
 	n       byte
 	doneAt  time.Time
 	running bool
-	dead    bool
-	glass   bustest.Glass
+
+	startSeen bool // bit 0 of the start register was read since it was set
+	dead      bool
+	glass     bustest.Glass
+	sticky    int  // more times that the interrupt stays although it is cleared
+	held      bool // bit 0 of the interrupt's clear register, as last written
 }
 
 // New returns a chip that has just got its supply and sees a surface.
@@ -53,7 +57,7 @@ func New(see Sample) *Chip {
 
 // fill lays down the power-on state of all pages, and opens page 0.
 func (c *Chip) fill(m *bustest.Memory) {
-	c.running = false
+	c.running, c.held = false, false
 	c.pages = map[byte][]byte{}
 	for _, p := range []byte{0, 1, 6, 7} {
 		c.pages[p] = make([]byte, 256)
@@ -80,6 +84,9 @@ func (c *Chip) Cover(kcps float64) {
 // Stall makes measurements start and never end.
 func (c *Chip) Stall(dead bool) { c.Do(func(*bustest.Memory) { c.dead = dead }) }
 
+// Sticky makes the interrupt outlast the next n attempts to clear it.
+func (c *Chip) Sticky(n int) { c.Do(func(*bustest.Memory) { c.sticky = n }) }
+
 // Page returns one page of registers, to look at.
 func (c *Chip) Page(n byte) (page []byte) {
 	c.Do(func(*bustest.Memory) { page = append(page, c.pages[n]...) })
@@ -104,9 +111,17 @@ func (c *Chip) wrote(m *bustest.Memory, reg, v byte) {
 	case page == 0 && reg == 0x8A:
 		c.Move(uint16(v & 0x7F))
 	case page == 0 && reg == 0x0B:
-		m.Bytes[0x13] &^= 0x07
+		// Bit 0 clears, and holds clear, until it is released.
+		if c.held = v&1 == 1; c.held && c.sticky == 0 {
+			m.Bytes[0x13] &^= 0x07
+			m.Bytes[0x14] &^= 1 // no result waits
+		} else if c.held {
+			c.sticky--
+		}
+	case page == 0 && (reg == 0x0C || reg == 0x0E):
+		m.Bytes[reg] &= 0x0F // a threshold has 12 bits
 	case page == 0 && reg == 0x00 && v&1 == 1:
-		c.running = true
+		c.running, c.startSeen = true, false
 		c.doneAt = time.Now().Add(c.duration(m))
 	}
 }
@@ -134,6 +149,13 @@ func (c *Chip) duration(m *bustest.Memory) time.Duration {
 
 // reading brings the registers up to date before they are read.
 func (c *Chip) reading(m *bustest.Memory, reg byte) {
+	// Bit 0 of the start register goes out when the chip has begun.
+	if c.page(m) == 0 && reg == 0x00 && c.running {
+		if c.startSeen {
+			m.Bytes[0x00] &^= 1
+		}
+		c.startSeen = true
+	}
 	if c.running && !c.dead && !time.Now().Before(c.doneAt) && c.pages[1][0x91] == Stop {
 		c.running = false
 		c.finish(c.pages[0])
@@ -145,12 +167,15 @@ func (c *Chip) reading(m *bustest.Memory, reg byte) {
 func (c *Chip) finish(p []byte) {
 	c.n++
 	put := func(reg int, v uint16) { p[reg], p[reg+1] = byte(v>>8), byte(v) }
-	p[0x13] = p[0x13]&^0x07 | 0x04
-	p[0x14] = c.see.Device << 3
+	if !c.held {
+		p[0x13] = p[0x13]&^0x07 | 0x04
+	}
+	p[0x00] &^= 1
+	p[0x14] = c.see.Device<<3 | 1                                 // bit 0: ready
 	taken := float64(int(p[0x20])<<8|int(p[0x21])) / 8192 * Cells // 3.13 fixed point, million counts a second and cell
 	mm, light := c.glass.Through(c.see.DistanceMM, c.see.SignalMcps, taken)
 	if mm == 0 && light == 0 {
-		p[0x14] = 4 << 3 // too little light comes back
+		p[0x14] = 4<<3 | 1 // too little light comes back
 	}
 	put(0x16, Cells<<8)
 	put(0x1A, uint16(math.Round(light*128)))

@@ -73,11 +73,11 @@ func Ranger(bus Wires, a uint16) string {
 		return "vl6180x"
 	}
 	// VL53L1X data sheet, section "I2C interface - reference registers":
-	// 0x010F holds 0xEA and 0x0110 holds 0xCC.
-	if bus.Tx(a, []byte{0x01, 0x0f}, b) == nil && b[0] == 0xea && b[1] == 0xcc {
-		return "vl53l1x"
+	// 0x010F holds 0xEA and 0x0110 holds 0xCC; of a VL53L4CD, 0xEB and 0xAA.
+	if bus.Tx(a, []byte{0x01, 0x0f}, b) != nil {
+		return ""
 	}
-	return ""
+	return map[[2]byte]string{{0xea, 0xcc}: "vl53l1x", {0xeb, 0xaa}: "vl53l4cd"}[[2]byte(b)]
 }
 
 // humidity names an SHT4x or SHT3x by an answer whose checksum is right. Both

@@ -59,7 +59,8 @@ func oneOfEach() *chips {
 			}
 			return make([]byte, 8)
 		},
-		0x31: wide(0x0000, 0xb4), // VL6180X
+		0x31: wide(0x0000, 0xb4),       // VL6180X
+		0x32: wide(0x010f, 0xeb, 0xaa), // VL53L4CD
 		0x44: func(w []byte) []byte { // SHT4x: knows 0x89, refuses the rest
 			switch {
 			case bytes.Equal(w, []byte{0x89}):
@@ -122,8 +123,8 @@ func oneOfEach() *chips {
 
 func TestScanNamesChips(t *testing.T) {
 	bus := oneOfEach()
-	got := Scan(bus, []uint16{0x30, 0x31}, func(time.Duration) {})
-	want := []Found{{0x29, "vl53l1x"}, {0x30, "vl53l0x"}, {0x31, "vl6180x"}, {0x38, ""}, {0x44, "sht4x"}, {0x45, "sht3x"}, {0x48, "ads1115-ntc"}, {0x50, ""}, {0x70, ""}, {0x76, "bme280"}, {0x77, ""}}
+	got := Scan(bus, []uint16{0x30, 0x31, 0x32}, func(time.Duration) {})
+	want := []Found{{0x29, "vl53l1x"}, {0x30, "vl53l0x"}, {0x31, "vl6180x"}, {0x32, "vl53l4cd"}, {0x38, ""}, {0x44, "sht4x"}, {0x45, "sht3x"}, {0x48, "ads1115-ntc"}, {0x50, ""}, {0x70, ""}, {0x76, "bme280"}, {0x77, ""}}
 	if !slices.Equal(got, want) {
 		t.Errorf("got %v, want %v", got, want)
 	}

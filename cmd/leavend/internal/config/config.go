@@ -60,6 +60,7 @@ const (
 	VL53L1X    Chip = "vl53l1x"     // laser ranger, up to 4 m
 	VL53L0X    Chip = "vl53l0x"     // laser ranger, up to 2 m
 	VL6180X    Chip = "vl6180x"     // laser ranger for short jars, up to 200 mm
+	VL53L4CD   Chip = "vl53l4cd"    // laser ranger made for short distances, 1 mm to 1.3 m
 	Ultrasonic Chip = "ultrasonic"  // HC-SR04, JSN-SR04T and their like
 	ADS1115NTC Chip = "ads1115-ntc" // a thermistor on an ADS1115 converter
 	SHT3x      Chip = "sht3x"       // temperature and humidity
@@ -75,8 +76,12 @@ const (
 
 // Chips returns all chips, in the order of the reference.
 func Chips() []Chip {
-	return []Chip{DS18B20, VL53L1X, VL53L0X, VL6180X, Ultrasonic, ADS1115NTC, SHT3x, SHT4x, BME280, BMP280, IIO, Hwmon, Topic, Recording, Kitchen}
+	return []Chip{DS18B20, VL53L1X, VL53L4CD, VL53L0X, VL6180X, Ultrasonic, ADS1115NTC, SHT3x, SHT4x, BME280, BMP280, IIO, Hwmon, Topic, Recording, Kitchen}
 }
+
+// Laser reports whether a chip is one of the laser rangers, which all wake up
+// at the same address and may look through a cover glass.
+func (c Chip) Laser() bool { return c == VL53L1X || c == VL53L4CD || c == VL53L0X || c == VL6180X }
 
 // Sensor is one physical sensor, or a source that stands for one. Which of
 // the fields below Place mean anything depends on the chip; the file may give
@@ -106,7 +111,7 @@ type Sensor struct {
 	ROI [2]int // width and height of a VL53L1X's region of interest, in its 16 by 16 receivers; a square
 
 	// CrosstalkKcps is the light that a cover glass throws back, in thousand
-	// counts a second: of a VL53L1X and VL53L0X for each receiver, of a VL6180X in all.
+	// counts a second: for each receiver, but of a VL6180X in all.
 	CrosstalkKcps float64
 	Budget        time.Duration // time for one ranging; 0 is the driver's default
 	Long          bool          // a VL53L1X in its long-distance mode

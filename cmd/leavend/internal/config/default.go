@@ -60,6 +60,8 @@ func DefaultSensor(chip Chip) Sensor {
 		s.Path = "/sys/bus/w1/devices"
 	case VL53L1X:
 		s.Bus, s.Address, s.ROI, s.Budget = 1, 0x29, [2]int{16, 16}, 100*time.Millisecond
+	case VL53L4CD:
+		s.Bus, s.Address, s.Budget = 1, 0x29, 100*time.Millisecond
 	case VL53L0X:
 		s.Bus, s.Address, s.Budget = 1, 0x29, 200*time.Millisecond
 	case VL6180X:
@@ -112,7 +114,7 @@ func measures(s Sensor, q sensor.Quantity) bool {
 			return q == sensor.Humidity
 		}
 		return q == sensor.Temperature
-	case VL53L1X, VL53L0X, VL6180X, Ultrasonic:
+	case VL53L1X, VL53L4CD, VL53L0X, VL6180X, Ultrasonic:
 		return q == sensor.Distance
 	case SHT3x, SHT4x, BME280:
 		return q == sensor.Temperature || q == sensor.Humidity

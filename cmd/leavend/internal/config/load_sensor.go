@@ -65,6 +65,9 @@ func (r *reader) chip(s *section, d *Sensor) {
 		if ms := d.Budget.Milliseconds(); !slices.Contains([]int64{20, 33, 50, 100, 200, 500}, ms) {
 			s.wrong("budget", `%dms is none of the chip's own: "20ms", "33ms", "50ms", "100ms", "200ms" or "500ms"`, ms)
 		}
+	case VL53L4CD:
+		r.ranger(s, d)
+		s.span("budget", &d.Budget, 20*time.Millisecond, 200*time.Millisecond, "longer is steadier")
 	case VL53L0X:
 		r.ranger(s, d)
 		s.span("budget", &d.Budget, 20*time.Millisecond, 500*time.Millisecond, "longer is steadier")
@@ -192,7 +195,7 @@ func (s *section) busAddress(key string, dst *int, low, high int) {
 }
 
 // wakeAddress is where all laser rangers answer after power-on (data sheets of
-// the VL53L1X, VL53L0X and VL6180X: 0x52 with the bit for reading).
+// the VL53L1X, VL53L4CD, VL53L0X and VL6180X: 0x52 with the bit for reading).
 const wakeAddress = 0x29
 
 // ranger reads the keys that laser rangers share.

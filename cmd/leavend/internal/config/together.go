@@ -207,7 +207,7 @@ func (r *reader) sharedWires(c *Config) {
 		case DS18B20:
 			probes++
 			claim(at+".id", "the 1-Wire probe "+quotedOr(s.ID, "(the only one)"), "w1 "+s.Path+"/"+s.ID)
-		case VL53L1X, VL53L0X, VL6180X, SHT3x, SHT4x, BME280, BMP280:
+		case VL53L1X, VL53L4CD, VL53L0X, VL6180X, SHT3x, SHT4x, BME280, BMP280:
 			claim(at+".address", s.where(), s.where())
 		case ADS1115NTC:
 			where := fmt.Sprintf("%s input %d", s.where(), s.Channel)
@@ -239,11 +239,11 @@ func (r *reader) wakingRangers(c *Config) {
 		return a.Bus == b.Bus && (a.Mux == 0 || b.Mux == 0 || a.Mux == b.Mux && a.MuxChannel == b.MuxChannel)
 	}
 	for i, s := range c.Sensors {
-		if !s.laser() || s.XShut.Set || s.Address != wakeAddress {
+		if !s.Chip.Laser() || s.XShut.Set || s.Address != wakeAddress {
 			continue
 		}
 		for _, other := range c.Sensors {
-			if !other.laser() || !other.XShut.Set || !meet(s, other) {
+			if !other.Chip.Laser() || !other.XShut.Set || !meet(s, other) {
 				continue
 			}
 			r.at(fmt.Sprintf("sensor[%s].name", tag(s.Name, i)),
@@ -255,11 +255,8 @@ func (r *reader) wakingRangers(c *Config) {
 
 // OnI2C reports whether a sensor hangs on an I²C bus.
 func (s Sensor) OnI2C() bool {
-	return s.laser() || slices.Contains([]Chip{ADS1115NTC, SHT3x, SHT4x, BME280, BMP280}, s.Chip)
+	return s.Chip.Laser() || slices.Contains([]Chip{ADS1115NTC, SHT3x, SHT4x, BME280, BMP280}, s.Chip)
 }
-
-// laser reports whether a sensor is one of the rangers that wake up at 0x29.
-func (s Sensor) laser() bool { return s.Chip == VL53L1X || s.Chip == VL53L0X || s.Chip == VL6180X }
 
 // String returns the line as the file may give it.
 func (l Line) String() string { return fmt.Sprintf("%s:%d", l.Chip, l.Number) }

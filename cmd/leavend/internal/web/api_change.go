@@ -5,8 +5,6 @@ import (
 	"net/http"
 	"time"
 	"unicode/utf8"
-
-	"leavend/cmd/leavend/internal/failure"
 )
 
 // Limits of what may be written down. They stop slips of the hand, such as a
@@ -174,7 +172,7 @@ func (s *Server) postAcknowledgement(w http.ResponseWriter, r *http.Request) err
 				continue
 			}
 			if f.Holds {
-				return &failure.Refusal{Code: "holds", Why: f.Why}
+				return &Refusal{Code: "holds", Why: f.Why}
 			}
 			if err := s.house.Acknowledge(r.Context(), id); err != nil {
 				return err
@@ -182,7 +180,7 @@ func (s *Server) postAcknowledgement(w http.ResponseWriter, r *http.Request) err
 			return noContent(w)
 		}
 	}
-	return failure.ErrUnknown
+	return ErrUnknown
 }
 
 func (s *Server) mat(id string) (Mat, error) {
@@ -191,7 +189,7 @@ func (s *Server) mat(id string) (Mat, error) {
 			return m, nil
 		}
 	}
-	return Mat{}, failure.ErrUnknown
+	return Mat{}, ErrUnknown
 }
 
 // within checks a setpoint against the mat's limits. The comparison is

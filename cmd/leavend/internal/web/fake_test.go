@@ -9,7 +9,6 @@ import (
 	"sync"
 	"time"
 
-	"leavend/cmd/leavend/internal/failure"
 	"leavend/peak/said"
 )
 
@@ -257,7 +256,7 @@ func (h *fakeHouse) known(vessel string) error {
 			return nil
 		}
 	}
-	return fmt.Errorf("vessel %q: %w", vessel, failure.ErrUnknown)
+	return fmt.Errorf("vessel %q: %w", vessel, ErrUnknown)
 }
 
 func (h *fakeHouse) Window(_ context.Context, vessel string, span Span) (Window, error) {
@@ -338,7 +337,7 @@ func (h *fakeHouse) FeedCurve(_ context.Context, vessel, feed string) (FeedCurve
 		}
 		return c, nil
 	}
-	return FeedCurve{}, failure.ErrUnknown
+	return FeedCurve{}, ErrUnknown
 }
 
 func (h *fakeHouse) Record(_ context.Context, vessel string) (Record, error) {
@@ -444,7 +443,7 @@ func (h *fakeHouse) CorrectFeed(_ context.Context, vessel, feed string, f Feed) 
 			return f, nil
 		}
 	}
-	return Feed{}, failure.ErrUnknown
+	return Feed{}, ErrUnknown
 }
 
 func (h *fakeHouse) UndoFeed(_ context.Context, vessel, feed string) error {
@@ -452,7 +451,7 @@ func (h *fakeHouse) UndoFeed(_ context.Context, vessel, feed string) error {
 	defer h.mu.Unlock()
 	n := slices.IndexFunc(h.feeds[vessel], func(f Feed) bool { return f.ID == feed })
 	if n < 0 {
-		return failure.ErrUnknown
+		return ErrUnknown
 	}
 	h.feeds[vessel] = slices.Delete(h.feeds[vessel], n, n+1)
 	h.undone = append(h.undone, feed)
@@ -505,7 +504,7 @@ func (h *fakeHouse) CorrectBake(_ context.Context, vessel, bake string, b Bake) 
 		h.bakes[i] = b
 		return b, nil
 	}
-	return b, failure.ErrUnknown
+	return b, ErrUnknown
 }
 
 func (h *fakeHouse) UndoBake(_ context.Context, _, bake string) error {
@@ -514,7 +513,7 @@ func (h *fakeHouse) UndoBake(_ context.Context, _, bake string) error {
 	before := len(h.bakes)
 	h.bakes = slices.DeleteFunc(h.bakes, func(b Bake) bool { return b.ID == bake })
 	if len(h.bakes) == before {
-		return failure.ErrUnknown
+		return ErrUnknown
 	}
 	return nil
 }
@@ -539,13 +538,13 @@ func (h *fakeHouse) NewStarter(_ context.Context, vessel string, s Starter) (Sta
 	defer h.mu.Unlock()
 	feeds := h.feeds[vessel]
 	if feeds == nil {
-		return s, failure.ErrUnknown
+		return s, ErrUnknown
 	}
 	s.At = h.clock()
 	if i := slices.IndexFunc(feeds, func(f Feed) bool { return f.ID == s.Feed }); i >= 0 {
 		s.At = feeds[i].At
 	} else if s.Feed != "" {
-		return s, failure.ErrUnknown
+		return s, ErrUnknown
 	}
 	h.nextID++
 	s.ID, s.Feed = "s"+strconv.Itoa(h.nextID), ""
@@ -566,7 +565,7 @@ func (h *fakeHouse) UndoDiscard(_ context.Context, _, move string) error {
 	before := len(h.moves)
 	h.moves = slices.DeleteFunc(h.moves, func(m DiscardMove) bool { return m.ID == move })
 	if len(h.moves) == before {
-		return failure.ErrUnknown
+		return ErrUnknown
 	}
 	return nil
 }
@@ -590,7 +589,7 @@ func (h *fakeHouse) Wish(_ context.Context, vessel string, at time.Time) error {
 		return err
 	}
 	if vessel != "bramble" {
-		return &failure.Refusal{Code: "no-mat", Why: "It does not stand on the mat, so its hour cannot be steered."}
+		return &Refusal{Code: "no-mat", Why: "It does not stand on the mat, so its hour cannot be steered."}
 	}
 	line := says("On course for %v; the mat holds %v.", said.Clock(at), said.Tenths(24.5))
 	h.wish = &Wish{At: at, Reason: "on-course", Text: line.Text, Say: line.Say, SetpointC: 24.5}
@@ -610,7 +609,7 @@ func (h *fakeHouse) Seen(_ context.Context, ask string) error {
 	before := len(h.asks)
 	h.asks = slices.DeleteFunc(h.asks, func(a Ask) bool { return a.ID == ask })
 	if len(h.asks) == before {
-		return failure.ErrUnknown
+		return ErrUnknown
 	}
 	return nil
 }
@@ -624,7 +623,7 @@ func (h *fakeHouse) AddDevice(_ context.Context, d PushDevice) error {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	if d.Endpoint == "" || d.Auth == "" {
-		return &failure.Refusal{Code: "push", Why: "This is no subscription."}
+		return &Refusal{"push", "This is no subscription."}
 	}
 	h.devices[d.Endpoint] = d
 	return nil
@@ -645,7 +644,7 @@ func (h *fakeHouse) BakePhoto(_ context.Context, _, bake string) ([]byte, error)
 	if b, ok := h.photos[bake]; ok {
 		return b, nil
 	}
-	return nil, failure.ErrUnknown
+	return nil, ErrUnknown
 }
 
 func (h *fakeHouse) find(mat string) (*Mat, error) {
@@ -654,7 +653,7 @@ func (h *fakeHouse) find(mat string) (*Mat, error) {
 			return &h.mats[i], nil
 		}
 	}
-	return nil, failure.ErrUnknown
+	return nil, ErrUnknown
 }
 
 func (h *fakeHouse) SetSetpoint(_ context.Context, mat string, c float64) error {
@@ -700,7 +699,7 @@ func (h *fakeHouse) Acknowledge(_ context.Context, fault string) error {
 		for n, f := range h.mats[i].Faults {
 			if f.ID == fault {
 				if f.Holds {
-					return &failure.Refusal{Code: "holds", Why: f.Why}
+					return &Refusal{"holds", f.Why}
 				}
 				h.mats[i].Faults = slices.Delete(h.mats[i].Faults, n, n+1)
 				h.acked = append(h.acked, fault)
@@ -708,7 +707,7 @@ func (h *fakeHouse) Acknowledge(_ context.Context, fault string) error {
 			}
 		}
 	}
-	return failure.ErrUnknown
+	return ErrUnknown
 }
 
 // trip latches a cutoff on the first mat; holds says whether it is still hot.

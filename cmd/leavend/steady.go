@@ -1,4 +1,4 @@
-package hardware
+package main
 
 import (
 	"fmt"
@@ -13,29 +13,25 @@ import (
 // dough rises by about as much between two looks.
 const steadyMM = 0.5
 
-// IsRanger reports whether a sensor is a ranger of our own driving. What comes
+// ranges reports whether a sensor is a ranger of our own driving. What comes
 // from the kernel, from elsewhere or from a recording was averaged there or is
 // to be taken as it is.
-func IsRanger(s config.Sensor) bool {
-	switch s.Chip {
-	case config.VL53L1X, config.VL53L0X, config.VL6180X, config.Ultrasonic:
-		return true
-	}
-	return false
+func ranges(s config.Sensor) bool {
+	return s.Chip.Laser() || s.Chip == config.Ultrasonic
 }
 
-// Steadied averages a ranger as far as its noise asks for and the time that it
+// steadied averages a ranger as far as its noise asks for and the time that it
 // may take allows.
-func Steadied(w Channel, within time.Duration) Channel {
-	if w.Quantity == sensor.Distance && IsRanger(w.Sensor) {
+func steadied(w wire, within time.Duration) wire {
+	if w.Quantity == sensor.Distance && ranges(w.Sensor) {
 		w.Source = noise.NewSteady(w.Source, noise.SteadyOpts{Target: steadyMM, Within: min(within, time.Second)})
 	}
 	return w
 }
 
-// AveragingText says what a ranger's noise makes of it; "" for other sensors and
+// averaging says what a ranger's noise makes of it; "" for other sensors and
 // while it is being learnt.
-func AveragingText(source sensor.Source, us bool) string {
+func averaging(source sensor.Source, us bool) string {
 	s, ok := source.(*noise.Steady)
 	if !ok {
 		return ""
@@ -44,22 +40,22 @@ func AveragingText(source sensor.Source, us bool) string {
 	if !ok {
 		return ""
 	}
-	return averagingText(n, from, us)
+	return averagingWords(n, from, us)
 }
 
-// WouldAverageText says the same of a ranger that is merely looked at, from its
+// wouldAverage says the same of a ranger that is merely looked at, from its
 // readings and the time that they took.
-func WouldAverageText(values []float64, took time.Duration, us bool) string {
+func wouldAverage(values []float64, took time.Duration, us bool) string {
 	from := noise.Of(values)
 	if from.N < noise.Enough {
 		return ""
 	}
 	most := int(time.Second / max(took/time.Duration(from.N), time.Millisecond))
 	n, _ := from.Samples(steadyMM, max(most, 1))
-	return averagingText(n, from, us)
+	return averagingWords(n, from, us)
 }
 
-func averagingText(n int, from noise.Stats, us bool) string {
+func averagingWords(n int, from noise.Stats, us bool) string {
 	length := func(mm float64) string {
 		if us {
 			return fmt.Sprintf("%.3f in", mm/25.4)

@@ -1,4 +1,4 @@
-package hardware
+package main
 
 import (
 	"context"
@@ -17,6 +17,7 @@ import (
 	"leavend/sensor/ads1115"
 	"leavend/sensor/bme280"
 	"leavend/sensor/bus"
+	"leavend/sensor/laser"
 	"leavend/sensor/mux"
 	"leavend/sensor/ntc"
 	"leavend/sensor/sht"
@@ -26,14 +27,14 @@ import (
 	"leavend/sensor/xshut"
 )
 
-// BusName names an I²C bus among the buses. A multiplexer's channels belong
+// i2cName names an I²C bus among the buses. A multiplexer's channels belong
 // to the bus it hangs on, so that one goroutine reads them all.
-func BusName(number int) string { return fmt.Sprintf("i2c-%d", number) }
+func i2cName(number int) string { return fmt.Sprintf("i2c-%d", number) }
 
 // socketOn is a place where chips hang: a socket of a numbered bus.
 type socketOn struct {
 	bus int
-	Socket
+	socket
 }
 
 // placeOf returns where a sensor hangs.
@@ -41,7 +42,7 @@ func placeOf(s config.Sensor) socketOn {
 	if s.Mux == 0 {
 		return socketOn{bus: s.Bus}
 	}
-	return socketOn{s.Bus, Socket{s.Mux, s.MuxChannel}}
+	return socketOn{s.Bus, socket{s.Mux, s.MuxChannel}}
 }
 
 // converterAt is one converter, which several thermistors share.
@@ -60,8 +61,8 @@ type memberOr struct {
 }
 
 // openI2C opens what a chip on an I²C bus measures.
-func (r *Registry) openI2C(s config.Sensor) ([]quantity, error) {
-	bus, err := r.socket(s)
+func (b *workbench) openI2C(s config.Sensor) ([]channel, error) {
+	bus, err := b.socket(s)
 	if err != nil {
 		return nil, err
 	}
@@ -72,49 +73,43 @@ func (r *Registry) openI2C(s config.Sensor) ([]quantity, error) {
 			kind = sht.SHT4x
 		}
 		dev := sht.New(bus, uint16(s.Address), kind)
-		return []quantity{{sensor.Temperature, dev.Temperature()}, {sensor.Humidity, dev.Humidity()}}, nil
+		return []channel{{sensor.Temperature, dev.Temperature()}, {sensor.Humidity, dev.Humidity()}}, nil
 	case config.BME280:
 		dev := bme280.New(bus, uint16(s.Address), bme280.BME280)
-		return []quantity{{sensor.Temperature, dev.Temperature()}, {sensor.Humidity, dev.Humidity()}}, nil
+		return []channel{{sensor.Temperature, dev.Temperature()}, {sensor.Humidity, dev.Humidity()}}, nil
 	case config.BMP280:
-		return []quantity{{sensor.Temperature, bme280.New(bus, uint16(s.Address), bme280.BMP280).Temperature()}}, nil
+		return []channel{{sensor.Temperature, bme280.New(bus, uint16(s.Address), bme280.BMP280).Temperature()}}, nil
 	case config.ADS1115NTC:
-		source, err := r.thermistor(bus, s)
-		return []quantity{{sensor.Temperature, source}}, err
+		source, err := b.thermistor(bus, s)
+		return []channel{{sensor.Temperature, source}}, err
 	}
-	wake := r.awake[s.Name]
+	wake := b.awake[s.Name]
 	if wake.err != nil {
-		return []quantity{{sensor.Distance, unreadable{wake.err}}}, nil
+		return []channel{{sensor.Distance, broken{wake.err}}}, nil
 	}
 	source, err := openRanger(bus, s, wake.member)
-	return []quantity{{sensor.Distance, source}}, err
+	return []channel{{sensor.Distance, source}}, err
 }
 
-// Ranger is a laser ranger, which can measure what a cover glass throws back.
-type Ranger interface {
+// ranger is a laser ranger, which can be calibrated by cards.
+type ranger interface {
 	sensor.Source
-	Crosstalk(ctx context.Context, targetMM float64, readings int) (kcps, meanMM float64, err error)
+	Card(ctx context.Context, trueMM float64, readings int) (laser.Card, error)
 }
 
-// Ranger opens a laser ranger by itself, to measure its cover glass.
-func (r *Registry) Ranger(s config.Sensor) (Ranger, error) {
-	bus, err := r.socket(s)
-	if err != nil {
-		return nil, err
-	}
-	return openRanger(bus, s, r.awake[s.Name].member)
-}
-
-// openRanger makes a laser ranger.
-func openRanger(bus i2c.Bus, s config.Sensor, wake waker) (Ranger, error) {
+// openRanger makes a laser ranger. Its offset is the driver's to add, for what
+// is too near to be true shows only in the corrected distance.
+func openRanger(bus i2c.Bus, s config.Sensor, wake waker) (ranger, error) {
 	at, budget := uint16(s.Address), int(s.Budget/time.Millisecond)
 	switch s.Chip {
 	case config.VL53L1X:
 		return openVL53L1X(bus, s, wake)
+	case config.VL53L4CD:
+		return vl53l1x.New(bus, at, vl53l1x.Opts{Chip: vl53l1x.VL53L4CD, BudgetMS: budget, OffsetMM: s.OffsetMM, XtalkKcps: s.CrosstalkKcps, Wake: wake})
 	case config.VL53L0X:
-		return vl53l0x.New(bus, at, vl53l0x.Opts{BudgetMS: budget, XtalkKcps: s.CrosstalkKcps, Wake: wake})
+		return vl53l0x.New(bus, at, vl53l0x.Opts{BudgetMS: budget, OffsetMM: s.OffsetMM, XtalkKcps: s.CrosstalkKcps, Wake: wake})
 	}
-	return vl6180x.New(bus, at, vl6180x.Opts{XtalkKcps: s.CrosstalkKcps, Wake: wake})
+	return vl6180x.New(bus, at, vl6180x.Opts{OffsetMM: s.OffsetMM, XtalkKcps: s.CrosstalkKcps, Wake: wake})
 }
 
 // openVL53L1X makes a VL53L1X's source.
@@ -122,6 +117,7 @@ func openVL53L1X(bus i2c.Bus, s config.Sensor, wake waker) (*vl53l1x.Dev, error)
 	o := vl53l1x.Opts{
 		BudgetMS:  int(s.Budget / time.Millisecond),
 		Cells:     min(s.ROI[0], s.ROI[1]),
+		OffsetMM:  s.OffsetMM,
 		XtalkKcps: s.CrosstalkKcps,
 		Wake:      wake,
 	}
@@ -133,12 +129,12 @@ func openVL53L1X(bus i2c.Bus, s config.Sensor, wake waker) (*vl53l1x.Dev, error)
 
 // thermistor returns a thermistor as a source. Thermistors on one converter
 // share its driver, which must know what the chip was last asked for.
-func (r *Registry) thermistor(bus i2c.Bus, s config.Sensor) (sensor.Source, error) {
+func (b *workbench) thermistor(bus i2c.Bus, s config.Sensor) (sensor.Source, error) {
 	at := converterAt{placeOf(s), s.Address}
-	dev, ok := r.converters[at]
+	dev, ok := b.converters[at]
 	if !ok {
 		dev = ads1115.New(bus, uint16(s.Address))
-		put(&r.converters, at, dev)
+		put(&b.converters, at, dev)
 	}
 	var curve ntc.Curve = ntc.Beta{OhmsAt25: s.NominalOhm, B: s.BetaK}
 	if h := s.SteinhartHart; h != [3]float64{} {
@@ -155,7 +151,7 @@ func (r *Registry) thermistor(bus i2c.Bus, s config.Sensor) (sensor.Source, erro
 
 // joinMuxes makes one switch of all multiplexers on a bus: only one channel of
 // them may be open at a time.
-func (r *Registry) joinMuxes(sensors []config.Sensor) {
+func (b *workbench) joinMuxes(sensors []config.Sensor) {
 	addresses := map[int][]uint16{}
 	for _, s := range sensors {
 		if s.OnI2C() && s.Mux != 0 && !slices.Contains(addresses[s.Bus], uint16(s.Mux)) {
@@ -163,40 +159,40 @@ func (r *Registry) joinMuxes(sensors []config.Sensor) {
 		}
 	}
 	for number, at := range addresses {
-		if m, err := mux.New(r.i2cBus(number), at, mux.Opts{}); err == nil {
-			put(&r.muxes, number, m)
+		if m, err := mux.New(b.i2cBus(number), at, mux.Opts{}); err == nil {
+			put(&b.muxes, number, m)
 		} // else the config let an address through that socket will refuse
 	}
 }
 
 // joinLineups puts every ranger with a shut-down line to sleep and into the
 // lineup of its bus.
-func (r *Registry) joinLineups(sensors []config.Sensor) {
+func (b *workbench) joinLineups(sensors []config.Sensor) {
 	for _, s := range sensors {
 		if !s.OnI2C() || !s.XShut.Set {
 			continue
 		}
-		member, err := r.joinLineup(s)
-		put(&r.awake, s.Name, memberOr{member, err})
+		member, err := b.joinLineup(s)
+		put(&b.awake, s.Name, memberOr{member, err})
 	}
 }
 
 // joinLineup puts one ranger to sleep and into its lineup.
-func (r *Registry) joinLineup(s config.Sensor) (waker, error) {
-	pin := r.pins[s.XShut]
+func (b *workbench) joinLineup(s config.Sensor) (waker, error) {
+	pin := b.pins[s.XShut]
 	if pin.err != nil {
 		return nil, fmt.Errorf("its shut-down line: %w; restart leavend when that is put right", pin.err)
 	}
-	bus, err := r.socket(s)
+	bus, err := b.socket(s)
 	if err != nil {
 		return nil, err
 	}
-	lineup, ok := r.lineups[placeOf(s)]
+	lineup, ok := b.lineups[placeOf(s)]
 	if !ok {
 		lineup = xshut.New(bus)
-		put(&r.lineups, placeOf(s), lineup)
+		put(&b.lineups, placeOf(s), lineup)
 	}
-	move := map[config.Chip]xshut.Move{config.VL53L1X: vl53l1x.Readdress, config.VL53L0X: vl53l0x.Readdress, config.VL6180X: vl6180x.Readdress}
+	move := map[config.Chip]xshut.Move{config.VL53L1X: vl53l1x.Readdress, config.VL53L4CD: vl53l1x.Readdress, config.VL53L0X: vl53l0x.Readdress, config.VL6180X: vl6180x.Readdress}
 	// A pin that fails now may work later: the member stays, and tries.
 	member, _ := lineup.Join(pin.pin, uint16(s.Address), move[s.Chip])
 	if member == nil {
@@ -207,11 +203,11 @@ func (r *Registry) joinLineup(s config.Sensor) (waker, error) {
 
 // socket returns the bus that a sensor sees: the board's, or a channel of a
 // multiplexer.
-func (r *Registry) socket(s config.Sensor) (i2c.Bus, error) {
+func (b *workbench) socket(s config.Sensor) (i2c.Bus, error) {
 	if s.Mux == 0 {
-		return r.i2cBus(s.Bus), nil
+		return b.i2cBus(s.Bus), nil
 	}
-	m, ok := r.muxes[s.Bus]
+	m, ok := b.muxes[s.Bus]
 	if !ok {
 		return nil, fmt.Errorf("there is no multiplexer at 0x%02x of i2c bus %d", s.Mux, s.Bus)
 	}
@@ -220,38 +216,38 @@ func (r *Registry) socket(s config.Sensor) (i2c.Bus, error) {
 
 // i2cBus returns a bus, which is opened when it is first used. One with spare
 // lines is freed by them when it is stuck; without those lines it works on.
-func (r *Registry) i2cBus(number int) i2c.Bus {
-	spare, ok := r.spares[number]
-	scl, sda := r.pins[spare.FreeSCL], r.pins[spare.FreeSDA]
+func (b *workbench) i2cBus(number int) i2c.Bus {
+	spare, ok := b.spares[number]
+	scl, sda := b.pins[spare.FreeSCL], b.pins[spare.FreeSDA]
 	if !ok || scl.pin == nil || sda.pin == nil {
-		return r.lazyBus(number)
+		return b.lateBus(number)
 	}
-	if r.freed[number] == nil {
-		put(&r.freed, number, bus.NewFreed(r.lazyBus(number), scl.pin, sda.pin, 0))
+	if b.freed[number] == nil {
+		put(&b.freed, number, bus.NewFreed(b.lateBus(number), scl.pin, sda.pin, 0))
 	}
-	return r.freed[number]
+	return b.freed[number]
 }
 
-// lazyBus returns a bus that is opened when it is first used, once for all.
-func (r *Registry) lazyBus(number int) *lazyBus {
-	if bus, ok := r.buses[number]; ok {
+// lateBus returns a bus that is opened when it is first used, once for all.
+func (b *workbench) lateBus(number int) *lateBus {
+	if bus, ok := b.buses[number]; ok {
 		return bus
 	}
-	open := r.Bus
+	open := b.i2c
 	if open == nil {
-		open = OpenI2C
+		open = boardI2C
 	}
-	bus := &lazyBus{number: number, open: open}
-	put(&r.buses, number, bus)
+	bus := &lateBus{number: number, open: open}
+	put(&b.buses, number, bus)
 	return bus
 }
 
-// OpenI2C opens a bus of this board through /dev/i2c-N.
-func OpenI2C(number int) (i2c.BusCloser, error) { return sysfs.NewI2C(number) }
+// boardI2C opens a bus of this board through /dev/i2c-N.
+func boardI2C(number int) (i2c.BusCloser, error) { return sysfs.NewI2C(number) }
 
-// lazyBus is a bus that is opened at its first transfer, and tried again with
+// lateBus is a bus that is opened at its first transfer, and tried again with
 // the next one if that fails: it may be switched on after the daemon started.
-type lazyBus struct {
+type lateBus struct {
 	number int
 	open   func(int) (i2c.BusCloser, error)
 
@@ -260,7 +256,7 @@ type lazyBus struct {
 }
 
 // opened opens the bus if need be.
-func (l *lazyBus) opened() (i2c.BusCloser, error) {
+func (l *lateBus) opened() (i2c.BusCloser, error) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	if l.bus != nil {
@@ -275,10 +271,10 @@ func (l *lazyBus) opened() (i2c.BusCloser, error) {
 }
 
 // String names the bus as periph does.
-func (l *lazyBus) String() string { return fmt.Sprintf("I2C%d", l.number) }
+func (l *lateBus) String() string { return fmt.Sprintf("I2C%d", l.number) }
 
 // Tx does a transfer.
-func (l *lazyBus) Tx(addr uint16, w, r []byte) error {
+func (l *lateBus) Tx(addr uint16, w, r []byte) error {
 	bus, err := l.opened()
 	if err != nil {
 		return err
@@ -287,7 +283,7 @@ func (l *lazyBus) Tx(addr uint16, w, r []byte) error {
 }
 
 // SetSpeed sets the speed of the bus.
-func (l *lazyBus) SetSpeed(f physic.Frequency) error {
+func (l *lateBus) SetSpeed(f physic.Frequency) error {
 	bus, err := l.opened()
 	if err != nil {
 		return err
@@ -296,7 +292,7 @@ func (l *lazyBus) SetSpeed(f physic.Frequency) error {
 }
 
 // Close closes the bus if it was opened.
-func (l *lazyBus) Close() error {
+func (l *lateBus) Close() error {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	if l.bus == nil {
@@ -307,11 +303,11 @@ func (l *lazyBus) Close() error {
 	return bus.Close()
 }
 
-// unreadable is a source that cannot be read, and says why.
-type unreadable struct{ err error }
+// broken is a source that cannot be read, and says why.
+type broken struct{ err error }
 
 // Read returns why.
-func (b unreadable) Read(context.Context) (sensor.Reading, error) { return sensor.Reading{}, b.err }
+func (b broken) Read(context.Context) (sensor.Reading, error) { return sensor.Reading{}, b.err }
 
 // put sets a key of a map that may not be made yet.
 func put[K comparable, V any](m *map[K]V, key K, value V) {
@@ -321,10 +317,6 @@ func put[K comparable, V any](m *map[K]V, key K, value V) {
 	(*m)[key] = value
 }
 
-var _ i2c.BusCloser = (*lazyBus)(nil)
+var _ i2c.BusCloser = (*lateBus)(nil)
 
 var errNoLine = errors.New("its GPIO line was not taken at the start")
-
-// Socket is a place where chips hang: the bus itself, or a channel of a
-// multiplexer.
-type Socket struct{ Mux, Channel int }

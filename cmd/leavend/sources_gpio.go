@@ -1,4 +1,4 @@
-package hardware
+package main
 
 import (
 	"context"
@@ -23,15 +23,15 @@ type pinOr struct {
 
 // takeLines finds every GPIO line that a sensor is wired to, or that frees a
 // bus.
-func (r *Registry) takeLines(sensors []config.Sensor, buses []config.Bus) {
-	open := r.Line
+func (b *workbench) takeLines(sensors []config.Sensor, buses []config.Bus) {
+	open := b.gpio
 	if open == nil {
 		open = boardPin
 	}
 	take := func(line config.Line) {
-		if _, ok := r.pins[line]; !ok && line.Set {
+		if _, ok := b.pins[line]; !ok && line.Set {
 			pin, err := open(line)
-			put(&r.pins, line, pinOr{pin, err})
+			put(&b.pins, line, pinOr{pin, err})
 		}
 	}
 	for _, s := range sensors {
@@ -42,7 +42,7 @@ func (r *Registry) takeLines(sensors []config.Sensor, buses []config.Bus) {
 	for _, bus := range buses {
 		take(bus.FreeSCL)
 		take(bus.FreeSDA)
-		put(&r.spares, bus.Number, bus)
+		put(&b.spares, bus.Number, bus)
 	}
 }
 
@@ -82,20 +82,20 @@ func (p namedPin) WaitForEdge(timeout time.Duration) bool {
 
 // openUltrasonic makes the source of an echo ranger. A line that is not to be
 // had is told with each read.
-func (r *Registry) openUltrasonic(s config.Sensor) (sensor.Source, error) {
-	trigger, ok := r.pins[s.Trigger]
-	echo, also := r.pins[s.Echo]
+func (b *workbench) openUltrasonic(s config.Sensor) (sensor.Source, error) {
+	trigger, ok := b.pins[s.Trigger]
+	echo, also := b.pins[s.Echo]
 	switch {
 	case !ok || !also:
-		return unreadable{errNoLine}, nil
+		return broken{errNoLine}, nil
 	case trigger.err != nil:
-		return unreadable{trigger.err}, nil
+		return broken{trigger.err}, nil
 	case echo.err != nil:
-		return unreadable{echo.err}, nil
+		return broken{echo.err}, nil
 	}
 	o := ultrasonic.Opts{AirC: s.AirC}
-	if a := r.airs[s.Air]; a != nil {
-		o.Air = func() (float64, bool) { return a.now(r.Clock.Now()) }
+	if a := b.airs[s.Air]; a != nil {
+		o.Air = func() (float64, bool) { return a.now(b.clock.Now()) }
 	}
 	return ultrasonic.New(trigger.pin, echo.pin, o)
 }
@@ -113,7 +113,7 @@ func hwmonQuantity(s config.Sensor) sensor.Quantity {
 // on another bus last told.
 type air struct {
 	mu sync.Mutex // guards last
-	Recent
+	held
 }
 
 // airKept is how long a temperature of the air is good for. A kitchen changes
@@ -124,22 +124,22 @@ const airKept = 10 * time.Minute
 func (a *air) tell(celsius float64, at time.Time) {
 	a.mu.Lock()
 	defer a.mu.Unlock()
-	a.Recent = Recent{celsius, at}
+	a.held = held{celsius, at}
 }
 
 // now returns the temperature, if one was told lately.
 func (a *air) now(at time.Time) (float64, bool) {
 	a.mu.Lock()
 	defer a.mu.Unlock()
-	celsius := a.Within(at, airKept)
+	celsius := a.fresh(at, airKept)
 	return celsius, celsius == celsius
 }
 
 // watchAir notes which thermometers an echo ranger listens to.
-func (r *Registry) watchAir(sensors []config.Sensor) {
+func (b *workbench) watchAir(sensors []config.Sensor) {
 	for _, s := range sensors {
 		if s.Air != "" {
-			put(&r.airs, s.Air, &air{})
+			put(&b.airs, s.Air, &air{})
 		}
 	}
 }
