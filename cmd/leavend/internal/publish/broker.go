@@ -34,6 +34,7 @@ type Broker struct {
 	halls  []*hall
 	opts   BrokerOpts
 	door   *door
+	limits *limits
 	server *mqtt.Server
 	plain  net.Listener
 	secure net.Listener
@@ -61,8 +62,11 @@ func NewBroker(o BrokerOpts) (*Broker, error) {
 		Logger: slog.New(slog.DiscardHandler),
 	})
 	b.door.server = b.server
-	if err := b.server.AddHook(b.door, nil); err != nil {
-		return nil, fmt.Errorf("publish: broker: %w", err)
+	b.limits = &limits{server: b.server, log: o.Log, retained: map[string]int{}}
+	for _, hook := range []mqtt.Hook{b.door, b.limits} {
+		if err := b.server.AddHook(hook, nil); err != nil {
+			return nil, fmt.Errorf("publish: broker: %w", err)
+		}
 	}
 	if err := b.listen(); err != nil {
 		b.closeListeners()
@@ -127,7 +131,7 @@ func (o BrokerOpts) capabilities() *mqtt.Capabilities {
 	c.MaximumClients = int64(2*o.Clients + 4) // the gates bound each port; this never binds
 	c.MaximumClientWritesPending = 1024
 	c.MaximumInflight = 1024
-	c.MaximumSessionExpiryInterval = 24 * 60 * 60
+	c.MaximumSessionExpiryInterval = sessionExpiry
 	// The library checks a topic's rights before it looks up its alias.
 	c.TopicAliasMaximum = 0
 	return c
@@ -158,7 +162,7 @@ func (b *Broker) gate(name, address string, most int) (net.Listener, error) {
 	if err != nil {
 		return nil, fmt.Errorf("publish: broker: %w", err)
 	}
-	guarded := newGate(l, most)
+	var guarded net.Listener = newGate(l, most)
 	if name == "tls" {
 		guarded = tls.NewListener(guarded, b.opts.TLS)
 	}
@@ -190,7 +194,7 @@ func (b *Broker) Run(ctx context.Context) error {
 		b.closeListeners()
 		return fmt.Errorf("publish: broker: %w", err)
 	}
-	<-ctx.Done()
+	b.limits.run(ctx)
 	for end := time.Now().Add(lastWord); b.ownIsIn() && time.Now().Before(end); {
 		time.Sleep(10 * time.Millisecond)
 	}

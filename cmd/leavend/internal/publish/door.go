@@ -38,6 +38,7 @@ type door struct {
 	prefix  string
 	guarded []string
 	secret  string // our own client's password
+	guesses guesses
 	log     *slog.Logger
 }
 
@@ -46,23 +47,18 @@ func (d *door) ID() string { return "leavend-door" }
 
 // Provides tells the library which questions to ask here.
 func (d *door) Provides(b byte) bool {
-	return b == mqtt.OnConnect || b == mqtt.OnConnectAuthenticate || b == mqtt.OnACLCheck
-}
-
-// OnConnect keeps the sessions that clients leave behind from filling memory.
-func (d *door) OnConnect(cl *mqtt.Client, _ packets.Packet) error {
-	if d.server.Clients.Len() > 4*int(d.server.Options.Capabilities.MaximumClients) {
-		d.log.Warn("broker: too many sessions; refused a client", "remote", cl.Net.Remote)
-		return packets.ErrServerBusy
-	}
-	return nil
+	return b == mqtt.OnConnectAuthenticate || b == mqtt.OnACLCheck
 }
 
 // OnConnectAuthenticate lets a client in or not. The library does not check a
 // last will against the rights of its owner, so that is done here.
 func (d *door) OnConnectAuthenticate(cl *mqtt.Client, pk packets.Packet) bool {
 	name, password := string(pk.Connect.Username), string(pk.Connect.Password)
-	inner := cl.Net.Listener == "inner"
+	inner := own(cl)
+	account := d.account(cl, name)
+	if d.guesses.waits(account, time.Now()) {
+		return false
+	}
 	switch {
 	case inner != (name == ownUser), !inner && d.isOurs(cl.ID):
 	case inner && subtle.ConstantTimeCompare([]byte(password), []byte(d.secret)) == 1:
@@ -74,21 +70,39 @@ func (d *door) OnConnectAuthenticate(cl *mqtt.Client, pk packets.Packet) bool {
 		d.log.Warn("broker: refused a client whose last will is on a guarded topic", "remote", cl.Net.Remote, "topic", pk.Connect.WillTopic)
 		return false
 	}
-	d.log.Warn("broker: refused a client", "remote", cl.Net.Remote, "user", clip(name))
+	if wait := d.guesses.wrong(account, time.Now()); wait > 0 {
+		d.log.Warn("broker: wrong logins; this user has to wait at this address", "remote", cl.Net.Remote, "user", clip(name), "wait", wait)
+	} else {
+		d.log.Warn("broker: refused a client", "remote", cl.Net.Remote, "user", clip(name))
+	}
 	time.Sleep(slowDown)
 	return false
+}
+
+// account is what wrong logins are counted by: the user's name and the address.
+// By the address alone a device with an old password would keep others on the
+// same machine out. All names that are unknown count as one.
+func (d *door) account(cl *mqtt.Client, name string) account {
+	if !d.users.knows(name) {
+		name = ""
+	}
+	return account{name, addressOf(cl.Net.Remote)}
 }
 
 // isOurs reports whether a client id is in use by our own client. A stranger
 // with the same id would take its session over.
 func (d *door) isOurs(id string) bool {
 	other, ok := d.server.Clients.Get(id)
-	return ok && other.Net.Listener == "inner"
+	return ok && own(other)
 }
 
-// OnACLCheck lets everybody inside read, and write where it does no harm.
+// OnACLCheck lets every client read, unless it has too many subscriptions, and
+// write where it does no harm.
 func (d *door) OnACLCheck(cl *mqtt.Client, topic string, write bool) bool {
-	return !write || string(cl.Properties.Username) == ownUser || d.mayWrite(topic)
+	if !write {
+		return own(cl) || cl.State.Subscriptions.Len() <= maxFilters
+	}
+	return string(cl.Properties.Username) == ownUser || d.mayWrite(topic)
 }
 
 // mayWrite reports whether a stranger may publish to topic: a wish of ours
@@ -151,6 +165,11 @@ func (l *userList) sum(password string) []byte {
 	m := hmac.New(sha256.New, l.key)
 	m.Write([]byte(password))
 	return m.Sum(nil)
+}
+
+// knows reports whether there is a user of this name.
+func (l *userList) knows(name string) bool {
+	return l != nil && (l.plain[name] != nil || l.bcrypt[name] != nil)
 }
 
 // allows reports whether name may come in with password. A nil list allows

@@ -11,17 +11,23 @@ import (
 // library sets its own deadline only after that.
 const firstWord = 10 * time.Second
 
+// writeLimit is how long a client may leave a message unread. Without it a
+// client that reads nothing would hold a thousand messages in memory.
+const writeLimit = 5 * time.Second
+
 // gate is a listener that bounds how many connections are open and how long
-// they may stay silent at first. The broker library stops serving at the
-// first error that Accept returns, so passing ones are waited out here.
+// they may stay silent at first. Where all are taken, the oldest that has not
+// said who it is makes room. The broker library stops serving at the first
+// error that Accept returns, so passing ones are waited out here.
 type gate struct {
 	net.Listener
-	room chan struct{}
+	most int
+
+	mu     sync.Mutex // guards what follows
+	guests []*guest   // open, in the order they came
 }
 
-func newGate(l net.Listener, most int) net.Listener {
-	return &gate{Listener: l, room: make(chan struct{}, most)}
-}
+func newGate(l net.Listener, most int) *gate { return &gate{Listener: l, most: most} }
 
 // Accept returns the next connection for which there is room; others are
 // closed at once.
@@ -35,25 +41,84 @@ func (g *gate) Accept() (net.Conn, error) {
 			time.Sleep(100 * time.Millisecond)
 			continue
 		}
-		select {
-		case g.room <- struct{}{}:
-		default:
-			conn.Close()
-			continue
+		if c := g.admit(conn); c != nil {
+			return c, nil
 		}
-		conn.SetDeadline(time.Now().Add(firstWord))
-		return &guest{Conn: conn, leave: sync.OnceFunc(func() { <-g.room })}, nil
+		conn.Close()
 	}
 }
 
-// guest gives its room back when it is closed.
+// admit gives a connection a place, or returns nil where every place is taken
+// by a client that is known.
+func (g *gate) admit(conn net.Conn) *guest {
+	c := &guest{Conn: conn, gate: g}
+	g.mu.Lock()
+	silent := g.fullWithSilent()
+	if len(g.guests) >= g.most && silent == nil {
+		g.mu.Unlock()
+		return nil
+	}
+	g.guests = append(g.guests, c)
+	g.mu.Unlock()
+	if silent != nil {
+		silent.Close()
+	}
+	conn.SetDeadline(time.Now().Add(firstWord))
+	return c
+}
+
+// fullWithSilent returns the oldest guest that is not known, where no place is
+// free.
+func (g *gate) fullWithSilent() *guest {
+	if len(g.guests) < g.most {
+		return nil
+	}
+	for _, c := range g.guests {
+		if !c.known {
+			return c
+		}
+	}
+	return nil
+}
+
+// know notes that a connection's client has said who it is.
+func know(conn net.Conn) {
+	if t, ok := conn.(interface{ NetConn() net.Conn }); ok {
+		conn = t.NetConn() // below TLS
+	}
+	if c, ok := conn.(*guest); ok {
+		c.gate.mu.Lock()
+		c.known = true
+		c.gate.mu.Unlock()
+	}
+}
+
+func (g *gate) leave(c *guest) {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	for i := range g.guests {
+		if g.guests[i] == c {
+			g.guests = append(g.guests[:i], g.guests[i+1:]...)
+			return
+		}
+	}
+}
+
+// guest is a connection that gives its place back when it is closed.
 type guest struct {
 	net.Conn
-	leave func()
+	gate  *gate
+	known bool // guarded by gate.mu
+}
+
+// Write gives the other side a bounded time to read.
+func (c *guest) Write(b []byte) (int, error) {
+	c.Conn.SetWriteDeadline(time.Now().Add(writeLimit))
+	return c.Conn.Write(b)
 }
 
 // Close ends the connection.
 func (c *guest) Close() error {
-	c.leave()
+	c.gate.leave(c)
 	return c.Conn.Close()
 }
