@@ -1,21 +1,21 @@
 // Loaves with a note, a photo and stars. A correction keeps what was there.
 
 import { h, say, show } from './dom.js';
-import { words } from './words.js';
+import { t } from './text.js';
 import { field } from './parts.js';
 import { day } from './units.js';
 import { post, put, remove, vesselPath } from './api.js';
 
 export function bakes(v, app, again) {
   const list = h('ul', { class: 'bakes' });
-  const none = h('p', { class: 'quiet' }, words.bake.none);
+  const none = h('p', { class: 'quiet' }, t('bake.none'));
   const fresh = loafForm(app, null, async (body) => {
     if (!(await app.change(() => post(vesselPath(v.id, 'bakes'), body)))) return false;
-    app.announce(words.kept);
+    app.announce(t('common.saved'));
     again();
     return true;
   });
-  fresh.prepend(h('h3', {}, words.bake.add));
+  fresh.prepend(h('h3', {}, t('bake.add')));
 
   function loaf(b) {
     const at = vesselPath(v.id, `bakes/${encodeURIComponent(b.id)}`);
@@ -24,7 +24,7 @@ export function bakes(v, app, again) {
     const correct = () => {
       const form = loafForm(app, b, async (body) => {
         if (!(await app.change(() => put(at, { ...body, at: b.at })))) return false;
-        app.announce(words.kept);
+        app.announce(t('common.saved'));
         close();
         again();
         return true;
@@ -34,23 +34,23 @@ export function bakes(v, app, again) {
     };
     const takeBack = async () => {
       if (!(await app.change(() => remove(at).then(() => true)))) return;
-      app.announce(words.undone);
+      app.announce(t('common.removed'));
       again();
     };
     return h('li', {},
-      b.has_photo && h('img', { src: `api/${at}/photo`, alt: words.bake.photoOf(day(b.at)), loading: 'lazy' }),
+      b.has_photo && h('img', { src: `api/${at}/photo`, alt: t('bake.photo_of', { day: b.at }), loading: 'lazy' }),
       h('div', {},
-        h('p', {}, h('strong', {}, day(b.at)), ' ', b.stars > 0 && h('span', { class: 'stars', role: 'img', 'aria-label': words.bake.starsOf(b.stars) }, '★'.repeat(b.stars) + '☆'.repeat(5 - b.stars)),
-          b.corrected && [' ', h('span', { class: 'tag' }, words.corrected)]),
+        h('p', {}, h('strong', {}, day(b.at)), ' ', b.stars > 0 && h('span', { class: 'stars', role: 'img', 'aria-label': t('bake.stars_of', { n: b.stars }) }, '★'.repeat(b.stars) + '☆'.repeat(5 - b.stars)),
+          b.corrected && [' ', h('span', { class: 'tag' }, t('feeds.corrected'))]),
         b.note && h('p', { class: 'hand' }, b.note),
         h('div', { class: 'row tight' },
-          h('button', { type: 'button', class: 'small', 'aria-label': words.bake.correctOf(day(b.at)), onclick: correct }, words.correct),
-          h('button', { type: 'button', class: 'small', 'aria-label': words.bake.takeBackOf(day(b.at)), onclick: takeBack }, words.bake.takeBack))),
+          h('button', { type: 'button', class: 'small', 'aria-label': t('bake.correct_of', { day: b.at }), onclick: correct }, t('common.edit')),
+          h('button', { type: 'button', class: 'small', 'aria-label': t('bake.remove_of', { day: b.at }), onclick: takeBack }, t('common.remove')))),
       place);
   }
 
   return {
-    el: h('section', { class: 'block' }, h('h2', {}, words.bake.title), h('div', { class: 'pair' }, h('div', {}, none, list), fresh)),
+    el: h('section', { class: 'block' }, h('h2', {}, t('bake.title')), h('div', { class: 'pair' }, h('div', {}, none, list), fresh)),
     show(all) {
       show(none, all.length === 0);
       if (list.contains(document.activeElement) && list.querySelector('form')) return; // somebody is writing
@@ -66,7 +66,7 @@ function loafForm(app, b, save, cancel) {
   const photo = h('input', { type: 'file', accept: 'image/*' });
   const stars = starField(b?.stars || 0);
   const fails = h('p', { class: 'wrong', role: 'alert' });
-  const button = h('button', { class: b ? 'strong' : null }, words.bake.keep);
+  const button = h('button', { class: b ? 'strong' : null }, t('bake.keep'));
 
   async function submit(e) {
     e.preventDefault();
@@ -76,14 +76,14 @@ function loafForm(app, b, save, cancel) {
       const body = { stars: stars.value(), note: note.value.trim(), ...(photo.files[0] ? { photo: await shrink(photo.files[0]) } : {}) };
       if (await save(body) && !b) form.reset();
     } catch {
-      say(fails, words.bake.badPhoto);
+      say(fails, t('bake.bad_photo'));
     }
     button.disabled = false;
   }
 
-  const form = h('form', { onsubmit: submit }, stars.el, field(words.bake.note, note),
-    field(b?.has_photo ? words.bake.otherPhoto : words.bake.photo, photo, words.bake.photoHint), fails,
-    h('div', { class: 'row' }, button, cancel && h('button', { type: 'button', onclick: cancel }, words.cancel)));
+  const form = h('form', { onsubmit: submit }, stars.el, field(t('bake.note'), note),
+    field(b?.has_photo ? t('bake.other_photo') : t('bake.photo'), photo, t('bake.photo_hint')), fails,
+    h('div', { class: 'row' }, button, cancel && h('button', { type: 'button', onclick: cancel }, t('common.cancel'))));
   return form;
 }
 
@@ -91,10 +91,10 @@ let serial = 0;
 
 function starField(given) {
   const name = `stars-${serial += 1}`;
-  const inputs = [1, 2, 3, 4, 5].map((n) => h('input', { type: 'radio', name, value: n, 'aria-label': words.bake.starsOf(n) }));
+  const inputs = [1, 2, 3, 4, 5].map((n) => h('input', { type: 'radio', name, value: n, 'aria-label': t('bake.stars_of', { n }) }));
   if (given) inputs[given - 1].checked = true;
   return {
-    el: h('fieldset', { class: 'star-field' }, h('legend', {}, words.bake.stars), inputs.map((i) => h('label', {}, i, h('span', { 'aria-hidden': 'true' }, i.value)))),
+    el: h('fieldset', { class: 'star-field' }, h('legend', {}, t('bake.stars')), inputs.map((i) => h('label', {}, i, h('span', { 'aria-hidden': 'true' }, i.value)))),
     value: () => Number(inputs.find((i) => i.checked)?.value || 0),
   };
 }

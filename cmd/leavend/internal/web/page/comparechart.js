@@ -3,7 +3,7 @@
 
 import { axis, colours, face, library, live } from './chart.js';
 import { plain } from './units.js';
-import { words } from './words.js';
+import { t } from './text.js';
 
 const DASHES = [[], [8, 4], [2, 4], [12, 4, 2, 4], [5, 2], [1, 6]];
 
@@ -19,7 +19,7 @@ export function compareChart(box) {
       width, height, padding: [12, 18, 0, 2], legend: { show: false }, cursor: { show: false },
       scales: { x: { time: false }, y: { range: (u, low, high) => [Math.min(low ?? 1, 1) - 0.06, Math.max(high ?? 2, 1.4) + 0.1] } },
       axes: [
-        axis(c, { values: (u, v) => v.map((x) => words.hoursTick(plain(x, x % 1 ? 1 : 0))), space: 60 }),
+        axis(c, { values: (u, v) => v.map((x) => t('time.hours_short', { h: plain(x, x % 1 ? 1 : 0) })), space: 60 }),
         axis(c, { size: width < 560 ? 44 : 52, values: (u, v) => v.map((x) => `${plain(x, 1)}×`) }),
       ],
       series: [{}, ...curves.map((_, i) => ({ stroke: inks[i], width: i ? 2.2 : 3.2, dash: DASHES[i], points: { show: false }, spanGaps: true }))],

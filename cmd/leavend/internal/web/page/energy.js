@@ -1,7 +1,7 @@
 // What the mat has drawn, and how far its switch is worn.
 
 import { h, say, set, show } from './dom.js';
-import { words } from './words.js';
+import { t } from './text.js';
 import { moment, plain } from './units.js';
 
 export function matEnergy() {
@@ -11,9 +11,9 @@ export function matEnergy() {
     els: [drawn, switched],
     update(m) {
       const kwh = (x) => `${plain(x, 2)}\u00a0kWh`;
-      say(drawn, m.energy.map((e) => words.energy[e.of](kwh(e.kwh), moment(e.from), moment(e.to))).join(' '));
+      say(drawn, m.energy.map((e) => t(`energy.${e.of}`)).join(' '));
       show(drawn, m.energy.length > 0);
-      say(switched, words.energy.switched(m.switches.toLocaleString(words.locale), m.switch_life && m.switch_life.toLocaleString(words.locale), m.switch_worn));
+      say(switched, t('energy.switched'));
       show(switched, m.switches > 0);
       set(switched, 'class', m.switch_worn ? 'wrong switched' : 'quiet switched');
     },

@@ -2,14 +2,14 @@
 // from then on. In the journal it stands between the feeds.
 
 import { h, show } from './dom.js';
-import { words } from './words.js';
+import { t } from './text.js';
 import { clock, day, moment } from './units.js';
 import { post, remove, vesselPath } from './api.js';
 
 export function newStarter(v, app, again) {
-  const open = h('button', { type: 'button', onclick: () => asks(true) }, words.starter.open);
+  const open = h('button', { type: 'button', onclick: () => asks(true) }, t('starter.open'));
   const since = h('div', { class: 'row' });
-  const question = h('div', { hidden: true }, h('p', {}, words.starter.since(v)), since, h('p', { class: 'hint' }, words.starter.mould));
+  const question = h('div', { hidden: true }, h('p', {}, t('starter.since', { name: v.name })), since, h('p', { class: 'hint' }, t('starter.mould')));
   let last = null;
 
   function asks(yes) {
@@ -20,31 +20,31 @@ export function newStarter(v, app, again) {
   }
 
   const ways = () => [
-    last && h('button', { type: 'button', class: 'strong', onclick: () => begin({ feed: last.id }) }, words.starter.withFeed(moment(last.at))),
-    h('button', { type: 'button', class: last ? null : 'strong', onclick: () => begin({}) }, words.starter.fromNow),
-    h('button', { type: 'button', onclick: () => asks(false) }, words.cancel),
+    last && h('button', { type: 'button', class: 'strong', onclick: () => begin({ feed: last.id }) }, t('starter.with_feed', { at: last.at })),
+    h('button', { type: 'button', class: last ? null : 'strong', onclick: () => begin({}) }, t('starter.from_now')),
+    h('button', { type: 'button', onclick: () => asks(false) }, t('common.cancel')),
   ].filter(Boolean);
 
   async function begin(body) {
     if (!(await app.change(() => post(vesselPath(v.id, 'starters'), body)))) return;
     asks(false);
-    app.announce(words.starter.begun(v));
+    app.announce(t('starter.begun', { name: v.name }));
     again();
   }
 
   async function takeBack(s) {
     if (!(await app.change(() => remove(vesselPath(v.id, `starters/${encodeURIComponent(s.id)}`)).then(() => true)))) return;
-    app.announce(words.undone);
+    app.announce(t('common.removed'));
     again();
   }
 
   const line = (s) => h('li', { class: 'begun' },
-    h('div', { class: 'entry-head' }, h('h3', {}, h('time', { datetime: s.at }, words.dayAt(day(s.at), clock(s.at)))), h('span', { class: 'tag' }, words.starter.tag)),
-    h('p', {}, words.starter.line), s.note && h('p', { class: 'hand' }, s.note),
-    h('div', { class: 'entry-foot' }, h('button', { type: 'button', class: 'small', 'aria-label': words.starter.takeBackOf(moment(s.at)), onclick: () => takeBack(s) }, words.bake.takeBack)));
+    h('div', { class: 'entry-head' }, h('h3', {}, h('time', { datetime: s.at }, t('time.on', { day: s.at, clock: s.at }))), h('span', { class: 'tag' }, t('starter.tag'))),
+    h('p', {}, t('starter.line')), s.note && h('p', { class: 'hand' }, s.note),
+    h('div', { class: 'entry-foot' }, h('button', { type: 'button', class: 'small', 'aria-label': t('starter.remove_of', { at: s.at }), onclick: () => takeBack(s) }, t('common.remove'))));
 
   return {
-    el: h('section', { class: 'block' }, h('h2', {}, words.starter.title), h('p', {}, words.starter.lead), open, question),
+    el: h('section', { class: 'block' }, h('h2', {}, t('starter.title')), h('p', {}, t('starter.lead')), open, question),
     show(book) { [last] = book.feeds; },
     // among puts the beginnings between the feeds, newest first; one that began
     // with a feed comes behind it.

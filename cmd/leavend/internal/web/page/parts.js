@@ -1,13 +1,13 @@
 // Pieces that several screens share.
 
 import { h, set } from './dom.js';
-import { words } from './words.js';
+import { t } from './text.js';
 
 // vesselTabs lists the vessels as links to the same screen; with a single one
 // there is nothing to choose.
 export function vesselTabs(screen, vessels, current) {
   if (vessels.length < 2) return null;
-  return h('div', { class: 'tabs', role: 'navigation', 'aria-label': words.vesselsLabel },
+  return h('div', { class: 'tabs', role: 'navigation', 'aria-label': t('common.vessels') },
     vessels.map((v) => h('a', { href: `#/${screen}/${encodeURIComponent(v.id)}`, 'aria-current': v.id === current ? 'true' : null }, v.name)));
 }
 

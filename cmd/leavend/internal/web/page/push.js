@@ -2,16 +2,16 @@
 // only where the page came over TLS or from this machine.
 
 import { h, say, show } from './dom.js';
-import { words } from './words.js';
+import { t } from './text.js';
 import { helper } from './helper.js';
 import { post, read, remove } from './api.js';
 
 export function pushPart(app) {
   const state = h('p');
-  const on = h('button', { type: 'button', class: 'strong', hidden: true, onclick: () => turn(true) }, words.push.on);
-  const off = h('button', { type: 'button', hidden: true, onclick: () => turn(false) }, words.push.off);
-  const test = h('button', { type: 'button', hidden: true, onclick: tryIt }, words.push.test);
-  const el = h('section', { class: 'block' }, h('h2', {}, words.push.title), state, h('div', { class: 'row' }, on, off, test));
+  const on = h('button', { type: 'button', class: 'strong', hidden: true, onclick: () => turn(true) }, t('push.on'));
+  const off = h('button', { type: 'button', hidden: true, onclick: () => turn(false) }, t('push.off'));
+  const test = h('button', { type: 'button', hidden: true, onclick: tryIt }, t('push.test'));
+  const el = h('section', { class: 'block' }, h('h2', {}, t('push.title')), state, h('div', { class: 'row' }, on, off, test));
 
   async function subscription() {
     return (await helper()).pushManager.getSubscription();
@@ -19,9 +19,9 @@ export function pushPart(app) {
 
   // whyNot is why this browser cannot be told, and what to do about it.
   async function whyNot() {
-    if (!isSecureContext) return words.push.notHere;
-    if (!('PushManager' in window && 'Notification' in window)) return words.push.notThis;
-    return helper().then(() => '', () => words.push.noHelper);
+    if (!isSecureContext) return t('push.not_here');
+    if (!('PushManager' in window && 'Notification' in window)) return t('push.not_this');
+    return helper().then(() => '', () => t('push.no_helper'));
   }
 
   async function look() {
@@ -31,7 +31,7 @@ export function pushPart(app) {
       return;
     }
     const has = Boolean(await subscription());
-    say(state, has ? words.push.isOn : words.push.isOff);
+    say(state, has ? t('push.is_on') : t('push.is_off'));
     show(on, !has);
     show(off, has);
     show(test, has);
@@ -42,7 +42,7 @@ export function pushPart(app) {
     try {
       await (into ? subscribe() : unsubscribe());
     } catch (err) {
-      app.complain(words.push.failed(err.message));
+      app.complain(t('push.failed', { why: err.message }));
     }
     on.disabled = off.disabled = false;
     look();
@@ -50,12 +50,12 @@ export function pushPart(app) {
 
   async function subscribe() {
     const { key } = await read('push');
-    if (!key) throw new Error(words.push.noKey);
-    if (await Notification.requestPermission() !== 'granted') throw new Error(words.push.denied);
+    if (!key) throw new Error(t('push.no_key'));
+    if (await Notification.requestPermission() !== 'granted') throw new Error(t('push.denied'));
     const made = await (await helper()).pushManager.subscribe({ userVisibleOnly: true, applicationServerKey: key });
     const { endpoint, keys } = made.toJSON();
     const done = await app.change(() => post('push/devices', { endpoint, p256dh: keys.p256dh, auth: keys.auth }).then(() => true));
-    if (done) app.announce(words.push.isOn);
+    if (done) app.announce(t('push.is_on'));
     else await made.unsubscribe();
   }
 
@@ -64,15 +64,15 @@ export function pushPart(app) {
     if (!had) return;
     if (await app.change(() => remove('push/devices', { endpoint: had.endpoint }).then(() => true))) {
       await had.unsubscribe();
-      app.announce(words.push.isOff);
+      app.announce(t('push.is_off'));
     }
   }
 
   async function tryIt() {
-    if (await app.change(() => post('push/test').then(() => true))) app.announce(words.push.sent);
+    if (await app.change(() => post('push/test').then(() => true))) app.announce(t('push.sent'));
   }
 
-  say(state, words.push.looking);
-  look().catch((err) => say(state, words.push.failed(err.message)));
+  say(state, t('push.looking'));
+  look().catch((err) => say(state, t('push.failed', { why: err.message })));
   return el;
 }

@@ -2,7 +2,7 @@
 // the call and the forecast.
 
 import { h, say, set, show } from '../dom.js';
-import { words } from '../words.js';
+import { t } from '../text.js';
 import { choices, pick, table, vesselTabs } from '../parts.js';
 import { ageS, clock, day, degrees, length, moment, now, plain, sentence, span, times } from '../units.js';
 import { read, vesselPath } from '../api.js';
@@ -34,14 +34,14 @@ function build(root, app, kitchen, first) {
   let data = null;
   let asked = 0;
 
-  const title = h('h1', {}, words.curveOf(first));
+  const title = h('h1', {}, t(`curve.of.${first.kind}`, { name: first.name }));
   const summary = h('p', { class: 'summary', id: 'curve-summary' });
-  const zooms = choices(words.zoomLabel, [...(first.feed ? [['feed', words.zoom.feed]] : []), ...Object.keys(SPANS).map((k) => [k, words.zoom[k]])], zoom, (z) => { zoom = z; follows = true; frame(); fetchNow(); });
-  const box = h('div', { class: 'chart', role: 'img', tabindex: '0', 'aria-label': words.curveOf(first), 'aria-describedby': 'curve-summary curve-keys', onkeydown: keys });
-  const keysHint = h('p', { class: 'unseen', id: 'curve-keys' }, words.chartKeys);
+  const zooms = choices(t('curve.span_label'), [...(first.feed ? [['feed', t('curve.span.feed')]] : []), ...Object.keys(SPANS).map((k) => [k, t(`curve.span.${k}`)])], zoom, (z) => { zoom = z; follows = true; frame(); fetchNow(); });
+  const box = h('div', { class: 'chart', role: 'img', tabindex: '0', 'aria-label': t(`curve.of.${first.kind}`, { name: first.name }), 'aria-describedby': 'curve-summary curve-keys', onkeydown: keys });
+  const keysHint = h('p', { class: 'unseen', id: 'curve-keys' }, t('curve.keys'));
   const readout = h('p', { class: 'readout', role: 'status' });
   const fails = h('p', { class: 'wrong', role: 'alert' });
-  const numbers = h('details', { ontoggle: () => tabulate() }, h('summary', {}, words.asTable), h('div'));
+  const numbers = h('details', { ontoggle: () => tabulate() }, h('summary', {}, t('curve.as_table')), h('div'));
   const refused = h('section', { class: 'block' });
   const record = h('section', { class: 'block' });
   const key = legend();
@@ -54,9 +54,9 @@ function build(root, app, kitchen, first) {
     h('div', { class: 'chart-frame' }, box),
     keysHint, readout, fails, key, summary,
     h('div', { class: 'row' },
-      h('button', { type: 'button', onclick: () => move(-0.5) }, words.earlier),
-      h('button', { type: 'button', onclick: () => move(0.5) }, words.later),
-      h('button', { type: 'button', onclick: () => chart.chart && savePicture(chart.chart, `${words.curveOf(vessel)}, ${day(now())}`, vessel.id) }, words.savePicture)),
+      h('button', { type: 'button', onclick: () => move(-0.5) }, t('curve.earlier')),
+      h('button', { type: 'button', onclick: () => move(0.5) }, t('curve.later')),
+      h('button', { type: 'button', onclick: () => chart.chart && savePicture(chart.chart, `${t(`curve.of.${vessel.kind}`, { name: vessel.name })}, ${day(now())}`, vessel.id) }, t('curve.save_picture'))),
     numbers, h('div', { class: 'pair' }, record, refused)));
 
   function frame() {
@@ -112,7 +112,7 @@ function build(root, app, kitchen, first) {
 
   function pointed(i) {
     if (i === null || !data || i >= data.at.length) return say(readout, '');
-    return say(readout, words.readout(moment(data.at[i] * 1000), data.ratio[i] === null ? length(data.height_mm[i]) : times(data.ratio[i]), degrees(data.temp_c[i]), data.mat_on[i] > 0.5));
+    return say(readout, t('curve.readout', { at: data.at[i] * 1000, rise: data.ratio[i] === null ? length(data.height_mm[i]) : times(data.ratio[i]), temp: data.temp_c[i], on: data.mat_on[i] > 0.5 }));
   }
 
   function keys(e) {
@@ -129,8 +129,8 @@ function build(root, app, kitchen, first) {
     if (!numbers.open || !data) return;
     const every = Math.max(1, Math.ceil(data.at.length / 60));
     const rows = [];
-    for (let i = data.at.length - 1; i >= 0; i -= every) rows.push([moment(data.at[i] * 1000), times(data.ratio[i]), length(data.height_mm[i]), degrees(data.temp_c[i]), data.mat_on[i] === null ? words.dash : data.mat_on[i] > 0.5 ? words.on : words.off]);
-    numbers.lastChild.replaceChildren(table(words.tableOf(vessel), [words.col.time, words.col.rise, words.col.height, words.col.warmth, words.col.mat], rows));
+    for (let i = data.at.length - 1; i >= 0; i -= every) rows.push([moment(data.at[i] * 1000), times(data.ratio[i]), length(data.height_mm[i]), degrees(data.temp_c[i]), data.mat_on[i] === null ? t('number.unknown') : data.mat_on[i] > 0.5 ? t('curve.on') : t('curve.off')]);
+    numbers.lastChild.replaceChildren(table(t('curve.table_of', { name: vessel.name }), [t('column.time'), t('column.rise'), t('column.height'), t('column.warmth'), t('column.mat')], rows));
   }
 
   async function background() {
@@ -162,7 +162,7 @@ const iso = (t) => encodeURIComponent(new Date(t).toISOString());
 const firstKnown = (...columns) => Math.max(0, Math.min(...columns.map((c) => { const i = c.findIndex((x) => x !== null); return i < 0 ? c.length - 1 : i; })));
 
 function legend() {
-  return h('ul', { class: 'legend', 'aria-label': words.legendLabel }, ['rise', 'warmth', 'mat', 'fed', 'starter', 'top', 'collapse', 'fan'].map((k) => h('li', { class: `key ${k}` }, words.legend[k])));
+  return h('ul', { class: 'legend', 'aria-label': t('curve.legend_label') }, ['rise', 'warmth', 'mat', 'fed', 'starter', 'top', 'collapse', 'fan'].map((k) => h('li', { class: `key ${k}` }, t(`curve.legend.${k}`))));
 }
 
 // summarise says in words what the picture shows.
@@ -170,27 +170,27 @@ function summarise(v, d) {
   const known = d.ratio.filter((x) => x !== null);
   const warm = d.temp_c.filter((x) => x !== null);
   const on = d.mat_on.filter((x) => x !== null);
-  const parts = [words.isNowAt(v, v.ratio ? times(v.ratio.value) : null)];
-  if (v.forecast) parts.push(words.sayForecast(v, moment(v.forecast.top_at), clock(v.forecast.low_at), clock(v.forecast.high_at)));
-  else if (v.top) parts.push(words.sayTop(v, moment(v.top.top_at), times(v.top.ratio)));
-  if (known.length) parts.push(words.sayRange(moment(Date.parse(d.from)), times(Math.min(...known)), times(Math.max(...known))));
-  if (warm.length) parts.push(words.sayWarmth(degrees(Math.min(...warm)), degrees(Math.max(...warm))));
-  if (on.length && v.mat) parts.push(words.sayMat(plain(100 * on.reduce((a, b) => a + b, 0) / on.length)));
+  const parts = [t(`curve.says_now.${v.kind}`, { name: v.name, ratio: v.ratio ? times(v.ratio.value) : null })];
+  if (v.forecast) parts.push(t(`curve.says_forecast.${v.kind}`, { at: v.forecast.top_at, low: v.forecast.low_at, high: v.forecast.high_at }));
+  else if (v.top) parts.push(t(`curve.says_peak.${v.kind}`, { at: v.top.top_at, ratio: v.top.ratio }));
+  if (known.length) parts.push(t('curve.says_range', { from: Date.parse(d.from), low: Math.min(...known), high: Math.max(...known) }));
+  if (warm.length) parts.push(t('curve.says_temperature', { low: Math.min(...warm), high: Math.max(...warm) }));
+  if (on.length && v.mat) parts.push(t('curve.says_mat', { percent: 100 * on.reduce((a, b) => a + b, 0) / on.length }));
   const feeds = d.marks.filter((m) => m.kind === 'fed').length;
-  if (feeds) parts.push(words.sayFeeds(feeds));
-  for (const m of d.marks) if (m.kind === 'starter') parts.push(words.starter.says(moment(m.at)));
+  if (feeds) parts.push(t('curve.says_feeds', { n: feeds }));
+  for (const m of d.marks) if (m.kind === 'starter') parts.push(t('starter.says', { at: m.at }));
   return parts.join(' ');
 }
 
 // refusedList shows runs of the same trouble as one: a jar that was lifted for
 // two minutes is one thing and not twenty.
 function refusedList(list) {
-  const head = h('h2', {}, words.refusedTitle);
-  if (!list.length) return [head, h('p', { class: 'quiet' }, words.refusedNone)];
+  const head = h('h2', {}, t('outliers.title'));
+  if (!list.length) return [head, h('p', { class: 'quiet' }, t('outliers.none'))];
   return [head, h('ul', { class: 'plain-list' }, runs(list).slice(0, 12).map((run) => {
     const [last, first] = [run[0], run.at(-1)];
-    const what = run.length > 1 ? words.refusedMany(last.what, run.length) : words.refusedWhat(last.what, last.value === null ? null : measured(last));
-    const when = clock(first.at) === clock(last.at) ? moment(last.at) : words.fromTo(moment(first.at), clock(last.at));
+    const what = run.length > 1 ? t('outliers.many', { what: last.what, n: run.length }) : t('outliers.one', { what: last.what, value: last.value === null ? null : measured(last) });
+    const when = clock(first.at) === clock(last.at) ? moment(last.at) : t('time.from_to', { from: first.at, to: last.at });
     return h('li', {}, h('p', {}, h('strong', {}, what), ' ', h('span', { class: 'age' }, when)), h('p', {}, sentence(last.why)));
   }))];
 }
@@ -213,15 +213,15 @@ function runs(list) {
 // recordOf scores what was forecast: how far off, and how often the top fell
 // between the stated times.
 function recordOf(rows) {
-  const head = h('h2', {}, words.recordTitle);
-  if (!rows.length) return [head, h('p', { class: 'quiet' }, words.recordNone)];
+  const head = h('h2', {}, t('record.title'));
+  if (!rows.length) return [head, h('p', { class: 'quiet' }, t('record.none'))];
   const off = rows.map((r) => (Date.parse(r.said_at) - Date.parse(r.top_at)) / 60000);
   const sorted = off.map(Math.abs).sort((a, b) => a - b);
   const mid = sorted[Math.floor(sorted.length / 2)];
   const inside = rows.filter((r) => r.low_at <= r.top_at && r.top_at <= r.high_at).length;
   const ahead = rows.reduce((s, r) => s + r.ahead_min, 0) / rows.length;
-  return [head, h('p', {}, words.recordSays(rows.length, span(ahead * 60), words.minutes(Math.round(mid)), inside)),
-    h('details', {}, h('summary', {}, words.recordAll), table(words.recordTitle, [words.col.feed, words.col.said, words.col.came, words.col.off],
-      rows.map((r, i) => [moment(r.feed_at), clock(r.said_at), clock(r.top_at), words.offBy(Math.round(off[i]))])))];
+  return [head, h('p', {}, t('record.says', { n: rows.length, ahead: ahead * 60, off: t('time.minutes', { n: Math.round(mid) }), inside })),
+    h('details', {}, h('summary', {}, t('record.all')), table(t('record.title'), [t('column.feed'), t('column.said'), t('column.came'), t('column.off')],
+      rows.map((r, i) => [moment(r.feed_at), clock(r.said_at), clock(r.top_at), t('record.off_by', { n: Math.round(off[i]) })])))];
 }
 

@@ -2,7 +2,7 @@
 // other, and what to keep and add next time.
 
 import { h, say, set, show } from '../dom.js';
-import { words } from '../words.js';
+import { t } from '../text.js';
 import { choices, field, pick, table, vesselTabs } from '../parts.js';
 import { ageS, clock, day, degrees, degreesIn, degreesOf, degreeSign, grams, gramsIn, gramsOut, moment, plain, sentence, span, times, weightSign } from '../units.js';
 import { put, read, vesselPath } from '../api.js';
@@ -35,19 +35,19 @@ function build(root, app, kitchen, v) {
   const reminders = h('ul', { class: 'reminders' });
   const amounts = h('section', { class: 'block' });
   const list = h('ol', { class: 'journal' });
-  const older = h('button', { type: 'button', hidden: true, onclick: () => load(true) }, words.older);
+  const older = h('button', { type: 'button', hidden: true, onclick: () => load(true) }, t('feeds.older'));
   const fails = h('p', { class: 'wrong', role: 'alert' });
   const compare = comparison(v);
   const loaves = bakes(v, app, load);
   const leftovers = discardJar(v, app, load);
   const another = newStarter(v, app, load);
   const signs = h('section', { class: 'block' });
-  const journal = h('section', { class: 'block' }, h('h2', {}, words.journalTitle), list, older);
+  const journal = h('section', { class: 'block' }, h('h2', {}, t('feeds.journal')), list, older);
 
   root.append(h('div', { class: 'sheet wide' },
-    h('h1', {}, words.feedsOf(v)), vesselTabs('feeds', kitchen.vessels, v.id), counts, reminders, fails,
+    h('h1', {}, t('feeds_of')), vesselTabs('feeds', kitchen.vessels, v.id), counts, reminders, fails,
     h('div', { class: 'pair' }, amounts, need(v, app)),
-    h('section', { class: 'block' }, h('h2', {}, words.compareTitle), compare.el),
+    h('section', { class: 'block' }, h('h2', {}, t('compare.title')), compare.el),
     journal,
     v.kind === 'jar' && leftovers.el,
     v.kind === 'jar' && another.el,
@@ -79,7 +79,7 @@ function build(root, app, kitchen, v) {
     if (!signs.firstChild) signs.replaceChildren(...signList(book.signs));
     leftovers.show(book, book.discard_since ? span(ageS(book.discard_since)) : null);
     if (book.feeds[0]) edit(book.feeds[0], amounts, false);
-    else amounts.replaceChildren(h('h2', {}, words.noFeeds), h('p', {}, words.noFeedsYet));
+    else amounts.replaceChildren(h('h2', {}, t('feeds.none')), h('p', {}, t('feeds.none_yet')));
     compare.draw(book.feeds.filter((f) => chosen.has(f.id)));
   }
 
@@ -90,7 +90,7 @@ function build(root, app, kitchen, v) {
     box.addEventListener('change', () => {
       if (box.checked && chosen.size >= MOST) {
         box.checked = false;
-        app.complain(words.compareMost(MOST));
+        app.complain(t('compare.most', { n: MOST }));
         return;
       }
       chosen[box.checked ? 'add' : 'delete'](f.id);
@@ -98,13 +98,13 @@ function build(root, app, kitchen, v) {
     });
     const place = h('div');
     return h('li', {},
-      h('div', { class: 'entry-head' }, h('h3', {}, h('time', { datetime: f.at }, words.dayAt(day(f.at), clock(f.at)))),
-        f.found && h('span', { class: 'tag' }, words.fact.found), f.clean_jar && h('span', { class: 'tag' }, words.cleanJar), f.corrected && h('span', { class: 'tag' }, words.corrected)),
-      h('p', {}, mixOf(f) || words.noAmounts),
+      h('div', { class: 'entry-head' }, h('h3', {}, h('time', { datetime: f.at }, t('time.on', { day: f.at, clock: f.at }))),
+        f.found && h('span', { class: 'tag' }, t('feeds.found')), f.clean_jar && h('span', { class: 'tag' }, t('feeds.clean_jar')), f.corrected && h('span', { class: 'tag' }, t('feeds.corrected'))),
+      h('p', {}, mixOf(f) || t('feeds.no_amounts')),
       h('p', { class: 'quiet' }, outcomeOf(o)),
       f.note && h('p', { class: 'hand' }, f.note),
-      h('div', { class: 'entry-foot' }, h('label', { class: 'tick', for: box.id }, box, words.layOver),
-        h('button', { type: 'button', class: 'small', 'aria-label': words.correctFeed(moment(f.at)), onclick: () => edit(f, place, true) }, words.correct)),
+      h('div', { class: 'entry-foot' }, h('label', { class: 'tick', for: box.id }, box, t('feeds.compare')),
+        h('button', { type: 'button', class: 'small', 'aria-label': t('feeds.edit_of', { at: f.at }), onclick: () => edit(f, place, true) }, t('common.edit'))),
       place);
   }
 
@@ -114,7 +114,7 @@ function build(root, app, kitchen, v) {
     const form = feedForm(f, v, app, closes, async (body) => {
       const done = await app.change(() => put(vesselPath(v.id, `feeds/${encodeURIComponent(f.id)}`), body));
       if (!done) return;
-      app.announce(words.kept);
+      app.announce(t('common.saved'));
       place.replaceChildren();
       load();
     }, () => place.replaceChildren());
@@ -135,16 +135,16 @@ function build(root, app, kitchen, v) {
 
 // signList is what the trade makes of looks and smells.
 function signList(list) {
-  const line = (s) => h('li', {}, h('p', {}, h('strong', {}, sentence(s.name)), ' ', s.throw && h('span', { class: 'tag bad' }, words.signs.throw)),
-    h('p', {}, sentence(words.signs.says(s))), h('p', { class: 'hint' }, words.signs.source(s.source)));
-  return [h('h2', {}, words.signs.title), h('p', {}, words.signs.lead), h('details', {}, h('summary', {}, words.signs.all), h('ul', { class: 'plain-list' }, list.map(line)))];
+  const line = (s) => h('li', {}, h('p', {}, h('strong', {}, sentence(s.name)), ' ', s.throw && h('span', { class: 'tag bad' }, t('signs.throw'))),
+    h('p', {}, sentence(t('signs.says', { means: s.means, do: s.do }))), h('p', { class: 'hint' }, t('signs.source', { source: s.source })));
+  return [h('h2', {}, t('signs.title')), h('p', {}, t('signs.lead')), h('details', {}, h('summary', {}, t('signs.all')), h('ul', { class: 'plain-list' }, list.map(line)))];
 }
 
 function countsOf(v, b) {
   const parts = [];
   const last = b.feeds[0];
-  if (last) parts.push(words.lastFed(span(ageS(last.at))));
-  if (v.kind === 'jar') parts.push(words.sinceWash(b.feeds_since_clean_jar));
+  if (last) parts.push(t('feeds.last', { span: ageS(last.at) }));
+  if (v.kind === 'jar') parts.push(t('feeds.since_clean_jar', { n: b.feeds_since_clean_jar }));
   return parts.join(' ');
 }
 
@@ -153,17 +153,17 @@ const flourOf = (f) => f.flours.reduce((s, x) => s + x.grams, 0);
 function mixOf(f) {
   if (!f.kept_g && !f.water_g && !flourOf(f)) return '';
   const flours = f.flours.map((x) => `${grams(x.grams)} ${x.kind}`).join(', ');
-  return words.mix(grams(f.kept_g), flours || words.dash, grams(f.water_g), f.outcome?.ratio?.replaceAll(' ', '\u00a0'));
+  return t('feeds.mix', { kept: f.kept_g, flours: flours || t('number.unknown'), water: f.water_g, ratio: f.outcome?.ratio?.replaceAll(' ', '\u00a0') });
 }
 
 function outcomeOf(o) {
   const parts = [];
-  if (o.rise_ratio) parts.push(words.out.rise(times(o.rise_ratio)));
-  if (o.hours_to_top) parts.push(words.out.toTop(span(o.hours_to_top * 3600)));
-  if (o.hours_on_top) parts.push(words.out.onTop(span(o.hours_on_top * 3600)));
-  if (o.mean_temp_c) parts.push(words.out.warmth(degrees(o.mean_temp_c)));
-  if (o.hydration_pct && o.hydration_pct !== 0) parts.push(words.out.hydration(plain(o.hydration_pct)));
-  return parts.join(' · ') || words.out.none;
+  if (o.rise_ratio) parts.push(t('feeds.rose', { ratio: o.rise_ratio }));
+  if (o.hours_to_top) parts.push(t('feeds.peaked', { span: o.hours_to_top * 3600 }));
+  if (o.hours_on_top) parts.push(t('feeds.stayed', { span: o.hours_on_top * 3600 }));
+  if (o.mean_temp_c) parts.push(t('feeds.at', { temp: o.mean_temp_c }));
+  if (o.hydration_pct && o.hydration_pct !== 0) parts.push(t('feeds.hydration', { percent: o.hydration_pct }));
+  return parts.join(' · ') || t('feeds.no_outcome');
 }
 
 const number = (value, most) => {
@@ -189,7 +189,7 @@ function feedForm(f, v, app, closes, save, cancel) {
     const kind = h('input', { type: 'text', maxlength: 60, autocomplete: 'off' });
     kind.value = x.kind;
     const amount = number(gramsOut(x.grams), 20000);
-    flours.append(h('div', { class: 'two' }, field(words.form.flourKind, kind), field(words.form.flour(unit), amount)));
+    flours.append(h('div', { class: 'two' }, field(t('feed_form.flour'), kind), field(t('feed_form.flour_weight', { unit }), amount)));
   };
   (f.flours.length ? f.flours : [{ kind: '', grams: 0 }]).forEach(addFlour);
   const flourRows = () => [...flours.children].map((row) => {
@@ -217,18 +217,18 @@ function feedForm(f, v, app, closes, save, cancel) {
     // Half of the kept starter counts as flour: common practice, true for a starter of equal weights.
     const wet = b.water_g + b.kept_g / 2;
     const dry = flour + b.kept_g / 2;
-    say(sum, flour && b.kept_g ? words.form.sum(`1 : ${plain(flour / b.kept_g, 1)} : ${plain(b.water_g / b.kept_g, 1)}`, plain(100 * wet / dry), plain(100 * b.kept_g / flour), grams(b.kept_g + flour + b.water_g)) : '');
+    say(sum, flour && b.kept_g ? t('feed_form.sum', { ratio: `1 : ${plain(flour / b.kept_g, 1)} : ${plain(b.water_g / b.kept_g, 1)}`, hydration: 100 * wet / dry, inoculation: 100 * b.kept_g / flour, total: b.kept_g + flour + b.water_g }) : '');
   }
   const form = h('form', { class: 'feed-form', oninput: total, onsubmit: (e) => { e.preventDefault(); save(body()); } },
-    h(closes ? 'h4' : 'h2', {}, words.form.title(v, moment(f.at))),
-    h('div', { class: 'two' }, field(words.form.kept(unit), kept), field(words.form.water(unit), water)),
+    h(closes ? 'h4' : 'h2', {}, t('feed_form.title')),
+    h('div', { class: 'two' }, field(t('feed_form.kept', { unit }), kept), field(t('feed_form.water', { unit }), water)),
     flours,
-    h('button', { type: 'button', class: 'small', onclick: () => addFlour({ kind: '', grams: 0 }) }, words.form.another),
-    h('div', { class: 'two' }, field(words.form.discard(unit), discard), field(words.form.waterTemp(degreeSign()), warm)),
-    h('label', { class: 'tick' }, clean, words.form.clean),
-    field(words.form.note, note), sum,
-    h('div', { class: 'row' }, h('button', { class: 'strong' }, words.form.keep), h('button', { type: 'button', onclick: suggest }, words.form.suggest),
-      closes && h('button', { type: 'button', onclick: cancel }, words.cancel)));
+    h('button', { type: 'button', class: 'small', onclick: () => addFlour({ kind: '', grams: 0 }) }, t('feed_form.another_flour')),
+    h('div', { class: 'two' }, field(t('feed_form.discard', { unit }), discard), field(t('feed_form.water_temperature', { unit: degreeSign() }), warm)),
+    h('label', { class: 'tick' }, clean, t('feed_form.clean')),
+    field(t('feed_form.note'), note), sum,
+    h('div', { class: 'row' }, h('button', { class: 'strong' }, t('common.save')), h('button', { type: 'button', onclick: suggest }, t('feed_form.same_as_last')),
+      closes && h('button', { type: 'button', onclick: cancel }, t('common.cancel'))));
   total();
   return form;
 }
@@ -245,9 +245,9 @@ function need(v, app) {
       const g = round(gramsIn(Number(amount.value) || 0));
       if (g <= 0) return;
       const s = await app.change(() => read(vesselPath(v.id, `suggestion?need_g=${g}`)));
-      if (s) say(said, words.need.says(grams(s.keep_g), s.flours.map((x) => `${grams(x.grams)} ${x.kind}`).join(', '), grams(s.water_g), grams(s.yield_g), s.why));
+      if (s) say(said, t('need.says', { keep: s.keep_g, flours: s.flours.map((x) => `${grams(x.grams)} ${x.kind}`).join(', '), water: s.water_g, yields: s.yield_g, why: s.why }));
     },
-  }, h('h2', {}, words.need.title), field(words.need.amount(weightSign()), amount, words.need.hint), h('div', { class: 'row' }, h('button', {}, words.need.ask)), said);
+  }, h('h2', {}, t('need.title')), field(t('need.amount', { unit: weightSign() }), amount, t('need.hint')), h('div', { class: 'row' }, h('button', {}, t('need.ask'))), said);
   return h('section', { class: 'block' }, v.kind === 'jar' ? form : null);
 }
 
@@ -256,14 +256,14 @@ function comparison(v) {
   let against = 'time';
   let feeds = [];
   const cache = new Map();
-  const box = h('div', { class: 'chart', role: 'img', 'aria-label': words.compareTitle, 'aria-describedby': 'compare-summary' });
+  const box = h('div', { class: 'chart', role: 'img', 'aria-label': t('compare.title'), 'aria-describedby': 'compare-summary' });
   const says = h('p', { id: 'compare-summary' });
   const key = h('ol', { class: 'compare-key' });
-  const none = h('p', { class: 'quiet', hidden: true }, words.compareNone);
-  const numbers = h('details', {}, h('summary', {}, words.asTable), h('div'));
+  const none = h('p', { class: 'quiet', hidden: true }, t('compare.none'));
+  const numbers = h('details', {}, h('summary', {}, t('curve.as_table')), h('div'));
   const chart = compareChart(box);
-  const pickAxis = choices(words.compareAgainst, [['time', words.against.time], ['warm', words.against.warm]], against, (a) => { against = a; render(); });
-  const el = h('div', {}, h('p', { class: 'quiet' }, words.compareHow), pickAxis, h('div', { class: 'chart-frame' }, box), none, key, says, numbers);
+  const pickAxis = choices(t('compare.against'), [['time', t('compare.by_hours')], ['warm', t('compare.by_thermal_time')]], against, (a) => { against = a; render(); });
+  const el = h('div', {}, h('p', { class: 'quiet' }, t('compare.how')), pickAxis, h('div', { class: 'chart-frame' }, box), none, key, says, numbers);
 
   async function draw(list) {
     feeds = list;
@@ -283,13 +283,13 @@ function comparison(v) {
     const warm = against === 'warm';
     const usable = warm ? curves.filter((c) => c.warm_hours.length) : curves;
     chart.draw(usable, warm);
-    key.replaceChildren(...usable.map((c, i) => h('li', { class: `line-${i + 1}` }, words.dayAt(day(c.at), clock(c.at)))));
+    key.replaceChildren(...usable.map((c, i) => h('li', { class: `line-${i + 1}` }, t('time.on', { day: c.at, clock: c.at }))));
     const tops = usable.map((c) => {
       const best = c.ratio.reduce((m, x, i) => (x > c.ratio[m] ? i : m), 0);
       return [c, (warm ? c.warm_hours : c.hours)[best], c.ratio[best]];
     });
-    say(says, tops.length ? `${warm ? words.compareWarm(degrees(usable[0].reference_c, 0)) : ''} ${tops.map(([, hours, r], i) => (r < RISEN ? words.compareYet(i + 1) : words.compareOne(i + 1, span(hours * 3600), times(r)))).join(' ')}`.trim() : '');
-    numbers.lastChild.replaceChildren(table(words.compareTitle, [words.col.feed, words.col.greatest, words.col.after], tops.map(([c, hours, r]) => [moment(c.at), times(r), r < RISEN ? words.dash : span(hours * 3600)])));
+    say(says, tops.length ? `${warm ? t('compare.at_temperature', { at: degrees(usable[0].reference_c, 0) }) : ''} ${tops.map(([, hours, r], i) => (r < RISEN ? t('compare.not_risen', { n: i + 1 }) : t('compare.one', { n: i + 1, after: hours * 3600, ratio: r }))).join(' ')}`.trim() : '');
+    numbers.lastChild.replaceChildren(table(t('compare.title'), [t('column.feed'), t('column.greatest'), t('column.after')], tops.map(([c, hours, r]) => [moment(c.at), times(r), r < RISEN ? t('number.unknown') : span(hours * 3600)])));
     set(box, 'data-lines', usable.length);
   }
   return { el, draw, close: () => chart.close() };

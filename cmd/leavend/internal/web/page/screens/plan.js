@@ -1,7 +1,7 @@
 // Bread by the hour: ask for a loaf, see the ways to it, go by one of them.
 
 import { h, say, show } from '../dom.js';
-import { words } from '../words.js';
+import { t } from '../text.js';
 import { field } from '../parts.js';
 import { clock, clockText, day, dayKey, moment, nextAt, now, taste, told, weekday } from '../units.js';
 import { post, put, read, remove } from '../api.js';
@@ -15,7 +15,7 @@ export function open(root, app) {
   const fails = h('p', { class: 'wrong', role: 'alert' });
   const form = question(search, everyWeek);
   const weekly = h('section', { class: 'block', hidden: true });
-  root.append(h('div', { class: 'sheet' }, h('h1', {}, words.bread.title), h('p', {}, words.bread.lead), chosen, weekly, form.el, fails, found));
+  root.append(h('div', { class: 'sheet' }, h('h1', {}, t('plan.title')), h('p', {}, t('plan.lead')), chosen, weekly, form.el, fails, found));
   const timer = setInterval(load, EVERY);
   let built = false;
   let drawn = '';
@@ -58,7 +58,7 @@ export function open(root, app) {
 
   async function choose(plan) {
     if (!(await app.change(() => put('plan', { id: plan.id }).then(() => true)))) return;
-    app.announce(words.bread.taken);
+    app.announce(t('plan.taken'));
     found.replaceChildren();
     await load();
     chosen.querySelector('h2')?.focus();
@@ -67,7 +67,7 @@ export function open(root, app) {
 
   async function drop() {
     if (!(await app.change(() => remove('plan').then(() => true)))) return;
-    app.announce(words.bread.dropped);
+    app.announce(t('plan.dropped'));
     await load();
   }
 
@@ -75,10 +75,10 @@ export function open(root, app) {
   async function everyWeek(asked, name, at) {
     const same = standing && standing.at === at && standing.recipe === asked.recipe && standing.vessel === asked.vessel;
     const body = { days: [...new Set([...(same ? standing.days : []), name])], at, recipe: asked.recipe, vessel: asked.vessel, cooled: asked.cooled, by_hand: asked.by_hand };
-    await changed(() => put('plan/weekly', body), words.bread.weeklyTaken);
+    await changed(() => put('plan/weekly', body), t('plan.weekly_taken'));
   }
-  const skip = () => changed(() => post('plan/weekly/skip', {}), words.bread.skipped);
-  const endWeekly = () => changed(() => remove('plan/weekly'), words.bread.weeklyEnded);
+  const skip = () => changed(() => post('plan/weekly/skip', {}), t('plan.skipped'));
+  const endWeekly = () => changed(() => remove('plan/weekly'), t('plan.weekly_ended'));
   async function changed(act, said) {
     if (!(await app.change(() => act().then(() => true)))) return;
     app.announce(said);
@@ -104,17 +104,17 @@ function question(ask, everyWeek) {
   hour.value = '07:30';
   const recipe = h('select', {});
   const jar = h('select', {});
-  const jarField = field(words.bread.jar, jar);
+  const jarField = field(t('plan.jar'), jar);
   const fridge = h('input', { type: 'checkbox', id: 'plan-fridge' });
   const cooled = h('input', { type: 'checkbox', id: 'plan-cooled' });
   const mat = h('input', { type: 'checkbox', id: 'plan-mat', checked: true });
   const tick = (input, text) => h('label', { class: 'tick', for: input.id }, input, text);
-  const matTick = tick(mat, words.bread.mat);
+  const matTick = tick(mat, t('plan.mat'));
   const el = h('form', { class: 'block bread-ask', onsubmit: send },
-    h('h2', {}, words.bread.ask),
-    h('div', { class: 'two' }, field(words.bread.day, days), field(words.bread.hour, hour)),
-    field(words.bread.recipe, recipe), jarField, tick(fridge, words.bread.fridge), tick(cooled, words.bread.cooled), matTick,
-    h('div', { class: 'row' }, h('button', { class: 'strong' }, words.bread.find), h('button', { type: 'button', onclick: weekly }, words.bread.everyWeek)));
+    h('h2', {}, t('plan.ask')),
+    h('div', { class: 'two' }, field(t('plan.day'), days), field(t('plan.hour'), hour)),
+    field(t('plan.recipe'), recipe), jarField, tick(fridge, t('plan.fridge')), tick(cooled, t('plan.cooled')), matTick,
+    h('div', { class: 'row' }, h('button', { class: 'strong' }, t('plan.find')), h('button', { type: 'button', onclick: weekly }, t('plan.every_week'))));
   let today = null;
 
   // fill lists the days anew once a day, and once the kitchen's clock is known.
@@ -160,29 +160,29 @@ function question(ask, everyWeek) {
 // answer is what came of the question.
 function answer(sheet, choose, going) {
   return [
-    h('h2', {}, words.bread.answer(sheet.ask.recipe, moment(sheet.ask.ready))),
+    h('h2', {}, t('plan.answer', { recipe: sheet.ask.recipe, at: sheet.ask.ready })),
     h('p', {}, told(sheet.grounds.say)),
-    sheet.invented && h('p', { class: 'quiet' }, words.bread.invented),
+    sheet.invented && h('p', { class: 'quiet' }, t('plan.invented')),
     ...sheet.doubts.map((d) => h('p', { class: 'note' }, told(d.say))),
     sheet.no_plan && h('p', { class: 'note' }, told(sheet.no_plan.say)),
-    sheet.earliest && h('p', {}, words.bread.earliest(moment(sheet.earliest))),
-    going && sheet.plans.length > 0 && h('p', { class: 'note' }, words.bread.inPlaceOf(going.ask.recipe, moment(going.ask.ready))),
+    sheet.earliest && h('p', {}, t('plan.earliest', { at: sheet.earliest })),
+    going && sheet.plans.length > 0 && h('p', { class: 'note' }, t('plan.replaces', { recipe: going.ask.recipe, at: going.ask.ready })),
     ...sheet.plans.map((p, i) => h('article', { class: 'bread', 'aria-labelledby': `plan-${i}` },
-      h('h3', { id: `plan-${i}` }, words.bread.plan(i + 1), ' ', h('span', { class: 'tag' }, words.bread.score(p.score))),
+      h('h3', { id: `plan-${i}` }, t('plan.numbered', { n: i + 1 }), ' ', h('span', { class: 'tag' }, t('plan.score', { n: p.score }))),
       strip(p), lines(p, null), said(p),
-      h('div', { class: 'row' }, h('button', { type: 'button', class: 'strong', 'aria-label': words.bread.chooseOf(i + 1), onclick: () => choose(p) }, words.bread.choose),
-        h('a', { class: 'button', href: calendar(p.id), download: 'bread.ics', 'aria-label': words.bread.calendarOf(i + 1) }, words.bread.calendar)))),
+      h('div', { class: 'row' }, h('button', { type: 'button', class: 'strong', 'aria-label': t('plan.choose_of', { n: i + 1 }), onclick: () => choose(p) }, t('plan.choose')),
+        h('a', { class: 'button', href: calendar(p.id), download: 'bread.ics', 'aria-label': t('plan.calendar_of', { n: i + 1 }) }, t('plan.calendar'))))),
   ].filter(Boolean);
 }
 
 // ofEveryWeek is the loaf of every week.
 function ofEveryWeek(w, skip, end) {
-  const names = w.days.map((d) => words.bread.weeklyDays[d]).join(words.bread.and);
+  const names = w.days.map((d) => t(`plan.weekday.${d}`)).join(t('plan.and'));
   return [
-    h('h2', {}, words.bread.weekly(names, clockText(w.at), w.recipe)),
-    h('p', {}, words.bread.weeklyHint, w.next ? ` ${words.bread.weeklyNext(moment(w.next))}` : ''),
-    w.skipped && Date.parse(w.skipped) > now() && h('p', { class: 'note' }, words.bread.weeklySkipped(moment(w.skipped))),
-    h('div', { class: 'row' }, h('button', { type: 'button', onclick: skip }, words.bread.skip), h('button', { type: 'button', onclick: end }, words.bread.endWeekly)),
+    h('h2', {}, t('plan.weekly', { days: names, at: clockText(w.at), recipe: w.recipe })),
+    h('p', {}, t('plan.weekly_hint'), w.next ? ` ${t('plan.weekly_next', { at: w.next })}` : ''),
+    w.skipped && Date.parse(w.skipped) > now() && h('p', { class: 'note' }, t('plan.weekly_skipped', { at: w.skipped })),
+    h('div', { class: 'row' }, h('button', { type: 'button', onclick: skip }, t('plan.skip')), h('button', { type: 'button', onclick: end }, t('plan.stop_repeating'))),
   ].filter(Boolean);
 }
 
@@ -190,16 +190,16 @@ function ofEveryWeek(w, skip, end) {
 function goingBy(c, app, again, drop) {
   const done = async (s) => {
     if (!(await app.change(() => put('plan/done', { step: s.name }).then(() => true)))) return;
-    app.announce(words.bread.noted(s.name));
+    app.announce(t('plan.step_done', { step: s.name }));
     await again();
   };
   return [
-    h('h2', { tabindex: '-1' }, words.bread.going(c.ask.recipe, moment(c.ask.ready))),
+    h('h2', { tabindex: '-1' }, t('plan.current', { recipe: c.ask.recipe, at: c.ask.ready })),
     c.trouble && h('p', { class: 'wrong', role: 'alert' }, told(c.trouble.say)),
-    c.moved && h('p', { class: 'quiet' }, words.bread.moved(moment(c.moved))),
+    c.moved && h('p', { class: 'quiet' }, t('plan.moved', { at: c.moved })),
     strip(c.plan), lines(c.plan, done), said(c.plan),
-    h('div', { class: 'row' }, h('a', { class: 'button', href: calendar(''), download: 'bread.ics' }, words.bread.calendar),
-      h('button', { type: 'button', onclick: drop }, words.bread.drop)),
+    h('div', { class: 'row' }, h('a', { class: 'button', href: calendar(''), download: 'bread.ics' }, t('plan.calendar')),
+      h('button', { type: 'button', onclick: drop }, t('plan.drop'))),
   ].filter(Boolean);
 }
 
@@ -216,15 +216,15 @@ function lines(plan, done) {
     last = key;
     return [head, h('li', { 'data-kind': s.kind, 'data-done': s.done ? 'true' : null },
       h('time', { class: 'bread-clock', datetime: s.at }, clock(s.at)),
-      h('div', {}, h('p', {}, told(s.say)), s.done ? h('p', { class: 'hint' }, words.bread.done) : s.earliest !== s.latest && h('p', { class: 'hint' }, words.bread.window(s.kind, clock(s.earliest), clock(s.latest))),
-        done && s === next && h('button', { type: 'button', class: 'small', 'aria-label': words.bread.doneLabel(s.name), onclick: () => done(s) }, words.bread.doneNow)))].filter(Boolean);
+      h('div', {}, h('p', {}, told(s.say)), s.done ? h('p', { class: 'hint' }, t('plan.done')) : s.earliest !== s.latest && h('p', { class: 'hint' }, t('plan.window')),
+        done && s === next && h('button', { type: 'button', class: 'small', 'aria-label': t('plan.done_label', { step: s.name }), onclick: () => done(s) }, t('plan.done_button'))))].filter(Boolean);
   }));
 }
 
 // said is what may go wrong and why the plan is as it is.
 function said(plan) {
-  return h('details', {}, h('summary', {}, words.bread.risks), h('ul', {}, plan.risks.map((r) => h('li', {}, told(r.say)))),
-    plan.why.length > 0 && h('p', {}, h('strong', {}, words.bread.why)), plan.why.length > 0 && h('ul', {}, plan.why.map((r) => h('li', {}, told(r.say)))));
+  return h('details', {}, h('summary', {}, t('plan.risks')), h('ul', {}, plan.risks.map((r) => h('li', {}, told(r.say)))),
+    plan.why.length > 0 && h('p', {}, h('strong', {}, t('plan.why'))), plan.why.length > 0 && h('ul', {}, plan.why.map((r) => h('li', {}, told(r.say)))));
 }
 
 // strip is the plan as a stretch of time. What it shows is said in the lines.

@@ -2,7 +2,7 @@
 // switched it off, and the cautions before it heats for the first time.
 
 import { ask, h, keep, say, set, show } from '../dom.js';
-import { words } from '../words.js';
+import { t } from '../text.js';
 import { field } from '../parts.js';
 import { ago, clockText, degrees, degreesIn, degreesOf, degreeSign, moment, percent, sentence, taste, told } from '../units.js';
 import { post, put } from '../api.js';
@@ -11,9 +11,9 @@ import { matEnergy } from '../energy.js';
 
 export function open(root, app) {
   const list = h('div', { class: 'mats' });
-  const none = h('p', { class: 'quiet', hidden: true }, words.mat.none);
+  const none = h('p', { class: 'quiet', hidden: true }, t('mat.none'));
   const hours = wishes(app);
-  root.append(h('div', { class: 'sheet' }, h('h1', {}, words.mat.title), none, list, hours.el, h('p', { class: 'small-print' }, words.mat.notSafety)));
+  root.append(h('div', { class: 'sheet' }, h('h1', {}, t('mat.title')), none, list, hours.el, h('p', { class: 'small-print' }, t('mat.not_safety'))));
   return {
     show(kitchen) {
       show(none, kitchen.mats.length === 0);
@@ -45,18 +45,18 @@ function mat(first, app) {
     const accepted = on && !m.cautions_accepted;
     if (accepted && !(await cautions(m))) return;
     const body = accepted ? { allowed: on, cautions_accepted: true } : { allowed: on };
-    if (await app.change(() => put(at('allowed'), body).then(() => true))) app.announce(on ? words.mat.nowAllowed(m) : words.mat.nowForbidden(m));
+    if (await app.change(() => put(at('allowed'), body).then(() => true))) app.announce(on ? t('mat.now_on', { name: m.name }) : t('mat.now_off', { name: m.name }));
   }
 
   el.update = (now) => {
     m = now;
     say(name, m.name);
-    say(state, m.faults.length ? words.mat.state.fault : !m.allowed ? words.mat.state.forbidden : m.on ? words.mat.state.on : words.mat.state.off);
+    say(state, m.faults.length ? t('mat.state.fault') : !m.allowed ? t('mat.state.forbidden') : m.on ? t('mat.state.on') : t('mat.state.off'));
     set(state, 'data-state', m.faults.length ? 'fault' : m.on ? 'on' : 'off');
-    say(reason, `${sentence(m.reason_say ? told(m.reason_say) : m.reason)}${m.since ? ` ${words.mat.since(moment(m.since))}` : ''}`);
-    say(power, m.allowed ? words.mat.switchOff : words.mat.switchOn);
+    say(reason, `${sentence(m.reason_say ? told(m.reason_say) : m.reason)}${m.since ? ` ${t('mat.since', { at: m.since })}` : ''}`);
+    say(power, m.allowed ? t('mat.switch_off') : t('mat.switch_on'));
     set(power, 'class', m.allowed ? null : 'strong');
-    say(share, m.on_share_day === null ? '' : words.mat.share(percent(m.on_share_day)));
+    say(share, m.on_share_day === null ? '' : t('mat.share', { share: m.on_share_day }));
     show(share, m.on_share_day !== null && m.allowed);
     keep(faults, m.faults, (f) => f.id, (f) => fault(f, app), (box, f) => box.update(f));
     energy.update(m);
@@ -71,16 +71,16 @@ function fault(first, app) {
   const text = h('p', { class: 'fault-text' });
   const todo = h('p');
   const why = h('p', { class: 'fault-why' });
-  const button = h('button', { type: 'button', onclick: acknowledge }, words.mat.acknowledge);
-  const el = h('div', { class: 'fault', role: 'group', 'aria-label': words.mat.faultLabel }, text, todo, why, button);
+  const button = h('button', { type: 'button', onclick: acknowledge }, t('mat.acknowledge'));
+  const el = h('div', { class: 'fault', role: 'group', 'aria-label': t('mat.fault_label') }, text, todo, why, button);
   async function acknowledge() {
     const done = await app.change(() => post(`faults/${encodeURIComponent(first.id)}/acknowledgement`).then(() => true));
-    if (done) app.announce(words.mat.acknowledged);
+    if (done) app.announce(t('mat.acknowledged'));
   }
   el.update = (f) => {
     say(text, sentence(f.text));
     say(todo, [sentence(ago(f.since)), sentence(f.do)].filter(Boolean).join(' '));
-    say(why, f.holds ? sentence(f.why_say ? told(f.why_say) : f.why) || words.mat.stillHolds : '');
+    say(why, f.holds ? sentence(f.why_say ? told(f.why_say) : f.why) || t('mat.still_holds') : '');
     show(why, f.holds);
     button.disabled = f.holds;
   };
@@ -97,7 +97,7 @@ function gauge() {
     marks[k] = h('div', { class: `mark ${k}` });
     track.append(marks[k]);
     rows[k] = [h('dd'), h('span', { class: 'age' })];
-    says.append(h('div', {}, h('dt', { class: `key ${k}` }, words.mat.gauge[k]), h('dd', {}, rows[k][0].firstChild || (rows[k][0] = h('span')), ' ', rows[k][1])));
+    says.append(h('div', {}, h('dt', { class: `key ${k}` }, t(`mat.gauge.${k}`)), h('dd', {}, rows[k][0].firstChild || (rows[k][0] = h('span')), ' ', rows[k][1])));
   }
   return {
     el: h('div', { class: 'gauge' }, track, says),
@@ -135,8 +135,8 @@ function setpoint(mat, app, at) {
     wish = Math.min(high, Math.max(low, (wish ?? present()) + by * step()));
     update();
   };
-  const less = h('button', { type: 'button', class: 'turn', 'aria-label': words.mat.cooler, onclick: () => turn(-1) }, '−');
-  const more = h('button', { type: 'button', class: 'turn', 'aria-label': words.mat.warmer, onclick: () => turn(1) }, '+');
+  const less = h('button', { type: 'button', class: 'turn', 'aria-label': t('mat.cooler'), onclick: () => turn(-1) }, '−');
+  const more = h('button', { type: 'button', class: 'turn', 'aria-label': t('mat.warmer'), onclick: () => turn(1) }, '+');
   const confirm = h('button', { type: 'button', class: 'strong', onclick: save }, '');
   const hint = h('p', { class: 'hint' });
 
@@ -144,7 +144,7 @@ function setpoint(mat, app, at) {
     const c = Math.round(degreesIn(wish) * 100) / 100;
     const done = await app.change(() => put(at('setpoint'), { setpoint_c: c }).then(() => true));
     if (!done) return;
-    app.announce(words.mat.setTo(degrees(c)));
+    app.announce(t('mat.set_to', { to: c }));
     mat().setpoint_c = c;
     wish = null;
     update();
@@ -155,25 +155,25 @@ function setpoint(mat, app, at) {
     const shown = wish ?? degreesOf(m.setpoint_c);
     const changed = wish !== null && Math.abs(wish - degreesOf(m.setpoint_c)) > 0.05;
     say(value, `${shown.toFixed(1)} ${degreeSign()}`);
-    say(confirm, words.mat.set(value.textContent));
+    say(confirm, t('mat.set', { to: value.textContent }));
     show(confirm, changed);
     const [low, high] = limits();
     less.disabled = shown <= low;
     more.disabled = shown >= high;
-    say(hint, words.mat.limits(degrees(m.low_c, 0), degrees(m.high_c, 0), `${(m.hysteresis_c * (taste.units === 'us' ? 1.8 : 1)).toFixed(1)}°`));
+    say(hint, t('mat.limits', { low: degrees(m.low_c, 0), high: degrees(m.high_c, 0), hysteresis: `${(m.hysteresis_c * (taste.units === 'us' ? 1.8 : 1)).toFixed(1)}°` }));
   }
-  return { el: h('div', { class: 'dial', role: 'group', 'aria-label': words.mat.gauge.setpoint }, less, value, more, confirm, hint), update };
+  return { el: h('div', { class: 'dial', role: 'group', 'aria-label': t('mat.gauge.setpoint') }, less, value, more, confirm, hint), update };
 }
 
 // schedule is the day's list of hours and warmths.
 function schedule(mat, app, at) {
   let rows = null; // being edited
   const list = h('ul', { class: 'steps' });
-  const none = h('p', { class: 'quiet' }, words.mat.noSteps);
-  const fixed = h('p', { class: 'hint', hidden: true }, words.mat.stepsFixed);
-  const save = h('button', { type: 'button', class: 'strong', onclick: store }, words.mat.keepSteps);
-  const drop = h('button', { type: 'button', onclick: () => { rows = null; drawn = ''; update(); } }, words.cancel);
-  const add = h('button', { type: 'button', onclick: () => { begin(); rows.push({ from: '07:00', setpoint_c: mat().setpoint_c }); render(); list.lastChild.querySelector('input').focus(); } }, words.mat.addStep);
+  const none = h('p', { class: 'quiet' }, t('mat.no_steps'));
+  const fixed = h('p', { class: 'hint', hidden: true }, t('mat.steps_fixed'));
+  const save = h('button', { type: 'button', class: 'strong', onclick: store }, t('mat.save_steps'));
+  const drop = h('button', { type: 'button', onclick: () => { rows = null; drawn = ''; update(); } }, t('common.cancel'));
+  const add = h('button', { type: 'button', onclick: () => { begin(); rows.push({ from: '07:00', setpoint_c: mat().setpoint_c }); render(); list.lastChild.querySelector('input').focus(); } }, t('mat.add_step'));
   let drawn = '';
 
   function begin() { rows ||= mat().schedule.map((s) => ({ ...s })); }
@@ -181,7 +181,7 @@ function schedule(mat, app, at) {
   async function store() {
     const body = { schedule: [...rows].sort((a, b) => (a.from < b.from ? -1 : 1)) };
     if (!(await app.change(() => put(at('schedule'), body).then(() => true)))) return;
-    app.announce(words.kept);
+    app.announce(t('common.saved'));
     mat().schedule = body.schedule;
     rows = null;
     drawn = '';
@@ -195,8 +195,8 @@ function schedule(mat, app, at) {
     const warm = h('input', { type: 'number', inputmode: 'decimal', step: taste.units === 'us' ? 1 : 0.5, min: Math.ceil(degreesOf(mat().low_c)), max: Math.floor(degreesOf(mat().high_c)) });
     warm.value = Math.round(degreesOf(s.setpoint_c) * 10) / 10;
     warm.addEventListener('change', () => { begin(); rows[i].setpoint_c = Math.round(degreesIn(Number(warm.value)) * 100) / 100; buttons(); });
-    return h('li', {}, field(words.mat.from, from), field(words.mat.hold(degreeSign()), warm),
-      h('button', { type: 'button', class: 'turn', 'aria-label': words.mat.removeStep(clockText(s.from)), onclick: () => { begin(); rows.splice(i, 1); render(); add.focus(); } }, '×'));
+    return h('li', {}, field(t('mat.from'), from), field(t('mat.hold', { unit: degreeSign() }), warm),
+      h('button', { type: 'button', class: 'turn', 'aria-label': t('mat.remove_step', { at: clockText(s.from) }), onclick: () => { begin(); rows.splice(i, 1); render(); add.focus(); } }, '×'));
   }
 
   function buttons() {
@@ -207,7 +207,7 @@ function schedule(mat, app, at) {
 
   function render() {
     const all = rows || mat().schedule;
-    list.replaceChildren(...all.map(mat().schedule_fixed ? (s) => h('li', {}, words.mat.stepSays(clockText(s.from), degrees(s.setpoint_c))) : line));
+    list.replaceChildren(...all.map(mat().schedule_fixed ? (s) => h('li', {}, t('mat.step_says', { from: clockText(s.from), to: s.setpoint_c })) : line));
     show(none, all.length === 0 && !mat().schedule_fixed);
     show(fixed, Boolean(mat().schedule_fixed));
     buttons();
@@ -219,17 +219,17 @@ function schedule(mat, app, at) {
     drawn = now;
     render();
   }
-  return { el: h('div', { class: 'plan' }, h('h3', {}, words.mat.schedule), none, list, fixed, h('div', { class: 'row' }, add, save, drop)), update };
+  return { el: h('div', { class: 'plan' }, h('h3', {}, t('mat.schedule')), none, list, fixed, h('div', { class: 'row' }, add, save, drop)), update };
 }
 
 // cautions are read and accepted once, before a mat heats for the first time.
 async function cautions(m) {
   const box = h('input', { type: 'checkbox', required: true });
   const form = h('form', { method: 'dialog' },
-    h('h2', { id: 'cautions-title' }, words.mat.cautionsTitle), h('p', {}, words.mat.cautionsText),
+    h('h2', { id: 'cautions-title' }, t('mat.cautions_title')), h('p', {}, t('mat.cautions_text')),
     h('ul', { class: 'cautions' }, (m.cautions || []).map((c) => h('li', {}, c))),
-    h('label', { class: 'tick' }, box, words.mat.cautionsAccept),
-    h('div', { class: 'row' }, h('button', { class: 'strong', value: 'accept' }, words.mat.switchOn), h('button', { value: '', formnovalidate: true }, words.cancel)));
+    h('label', { class: 'tick' }, box, t('mat.cautions_accept')),
+    h('div', { class: 'row' }, h('button', { class: 'strong', value: 'accept' }, t('mat.switch_on')), h('button', { value: '', formnovalidate: true }, t('common.cancel'))));
   return (await ask(h('dialog', { 'aria-labelledby': 'cautions-title' }, form))) === 'accept' && box.checked;
 }
 
