@@ -1,11 +1,11 @@
 // The daemon's HTTP API, as described in api/openapi.json.
 
-import { words } from './words.js';
+import { has, t } from './text.js';
 
 // Trouble is an answer that is no success. Its text is for the baker.
 export class Trouble extends Error {
   constructor(status, code, detail) {
-    super(words.trouble[code] ? words.trouble[code](detail) : detail || words.trouble.broken());
+    super(has(`error.${code}`) ? t(`error.${code}`) : detail || t('error.broken'));
     this.status = status;
     this.code = code;
   }

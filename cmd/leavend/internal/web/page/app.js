@@ -2,15 +2,16 @@
 // and the banners that are never to be missed.
 
 import { h, keep, say, set, show, ask } from './dom.js';
-import { words } from './words.js';
-import { ageS, clock, now, span, taste, tune } from './units.js';
+import { list as joined, loadText, t } from './text.js';
+import { ageS, now, taste, tune } from './units.js';
 import { read, post, Trouble } from './api.js';
 import { listen } from './news.js';
 import { dress } from './tab.js';
 import { helper } from './helper.js';
 
-const SCREENS = ['now', 'curve', 'feeds', 'plan', 'warmth', 'setup'];
-const PART_OF = { walk: 'setup' }; // screens reached from another one
+const SCREENS = ['now', 'curve', 'feeds', 'plan', 'mat', 'setup'];
+const PART_OF = { new: 'setup', starter: 'feeds' }; // screens reached from another one
+const ONCE = { warmth: 'mat', walk: 'new' }; // what bookmarks may still say
 
 let kitchen = null;
 let online = true;
@@ -21,11 +22,11 @@ const main = h('main', { id: 'content', tabindex: '-1' });
 const notices = h('div', { class: 'notices', role: 'status' });
 const polite = h('p', { class: 'unseen', role: 'status' });
 const toast = h('p', { class: 'toast', role: 'alert', hidden: true });
-const nav = h('nav', { 'aria-label': words.screensLabel },
-  SCREENS.map((name) => h('a', { href: `#/${name}`, 'data-screen': name }, h('span', { class: `icon ${name}`, 'aria-hidden': 'true' }), words.screens[name])));
+let nav; // made once there are words for it
 
 const app = {
   get kitchen() { return kitchen; },
+  get languages() { return JSON.parse(document.getElementById('languages').textContent); },
   announce: (text) => say(polite, text),
   complain,
   change,
@@ -59,16 +60,16 @@ function complain(text) {
 // none is set yet, it leads to where one is chosen.
 async function signIn() {
   if (!(await read('session')).password_set) {
-    complain(words.choosePasswordFirst);
+    complain(t('sign_in.choose_first'));
     location.hash = '#/setup';
     return false;
   }
   const field = h('input', { type: 'password', name: 'password', autocomplete: 'current-password', required: true, id: 'sign-in-password' });
   const wrong = h('p', { class: 'wrong', role: 'alert' });
   const form = h('form', { method: 'dialog' },
-    h('h2', { id: 'sign-in-title' }, words.signInTitle), h('p', {}, words.signInText),
-    h('label', { for: 'sign-in-password' }, words.password), field, wrong,
-    h('div', { class: 'row' }, h('button', { class: 'strong', value: 'in' }, words.signIn), h('button', { value: '', formnovalidate: true }, words.cancel)));
+    h('h2', { id: 'sign-in-title' }, t('sign_in.title')), h('p', {}, t('sign_in.text')),
+    h('label', { for: 'sign-in-password' }, t('sign_in.password')), field, wrong,
+    h('div', { class: 'row' }, h('button', { class: 'strong', value: 'in' }, t('sign_in.button')), h('button', { value: '', formnovalidate: true }, t('common.cancel'))));
   const dialog = h('dialog', { 'aria-labelledby': 'sign-in-title' }, form);
   form.addEventListener('submit', async (e) => {
     if (e.submitter?.value !== 'in') return;
@@ -92,7 +93,8 @@ function light() {
 async function route() {
   const asked = location.hash;
   const [name, what] = location.hash.replace(/^#\//, '').split('/').map(decodeURIComponent);
-  const wanted = SCREENS.includes(name) || name in PART_OF ? name : 'now';
+  const known = ONCE[name] || name;
+  const wanted = SCREENS.includes(known) || known in PART_OF ? known : 'now';
   const listed = PART_OF[wanted] || wanted;
   const { open } = await import(`./screens/${wanted}.js`);
   if (asked !== location.hash) return; // a quicker tap overtook this one
@@ -120,28 +122,38 @@ function refresh() {
 
 function banner(b) {
   return h('p', { class: `banner ${b.kind}` }, h('span'),
-    b.link && h('a', { href: b.link }, words.faultLink),
-    b.ask && h('button', { type: 'button', class: 'small', 'aria-label': words.seenLabel(b.text), onclick: () => change(() => post(`asks/${encodeURIComponent(b.ask)}/seen`).then(() => true)) }, words.seen));
+    b.link && h('a', { href: b.link }, t('banner.fault_link')),
+    b.ask && h('button', { type: 'button', class: 'small', 'aria-label': t('now.seen_label', { text: b.text }), onclick: () => change(() => post(`asks/${encodeURIComponent(b.ask)}/seen`).then(() => true)) }, t('now.seen')));
 }
 
+// banners are what must not be missed on any screen. What belongs to a vessel
+// stands with it on the first screen, and one fault has one banner.
 function banners() {
   const list = [];
-  if (!online) list.push({ key: 'line', kind: 'warn', text: words.noWord(lastWord && clock(lastWord)) });
-  if (!kitchen) return list.length || !screen ? list : [{ key: 'wait', kind: 'plain', text: words.loading }];
-  for (const m of kitchen.mats) if (m.faults.length) list.push({ key: `fault-${m.id}`, kind: 'bad', text: words.faultBanner(m), link: '#/warmth' });
-  for (const a of kitchen.asks) list.push({ key: `ask-${a.id}`, kind: 'ask', text: a.text, ask: a.id });
-  if (online) {
-    const late = [];
-    for (const v of kitchen.vessels) {
-      if (v.fridge_since) continue; // nobody looks at it there
-      const at = v.ratio?.at || v.height?.at || v.temp?.at;
-      if (!at) list.push({ key: `silent-${v.id}`, kind: 'warn', text: words.silentVessel(v) });
-      else if (v.stale_after_s && ageS(at) > v.stale_after_s) late.push([v.name, ageS(at)]);
-    }
-    if (late.length) list.push({ key: 'stale', kind: 'warn', text: words.stale(late.map(([name]) => name), span(Math.max(...late.map(([, age]) => age)))) });
-  }
+  if (!online) list.push({ key: 'line', kind: 'warn', text: lastWord ? t('banner.offline', { at: lastWord }) : t('banner.never') });
+  if (!kitchen) return list.length || !screen ? list : [{ key: 'wait', kind: 'plain', text: t('banner.connecting') }];
+  for (const m of kitchen.mats) if (m.faults.length) list.push({ key: `fault-${m.id}`, kind: 'bad', text: t('banner.fault', { name: m.name }), link: '#/mat' });
+  for (const a of kitchen.asks) if (!ofVessel(a) && !ofMat(a)) list.push({ key: `ask-${a.id}`, kind: 'ask', text: a.text, ask: a.id });
+  if (online) list.push(...late());
   for (const n of kitchen.notices) list.push({ key: n.code, kind: 'warn', text: n.text });
-  if (kitchen.demo) list.push({ key: 'demo', kind: 'plain', text: words.demo });
+  if (kitchen.demo) list.push({ key: 'demo', kind: 'plain', text: t('banner.demo') });
+  return list;
+}
+
+const ofVessel = (a) => screen?.name === 'now' && kitchen.vessels.some((v) => v.id === a.vessel);
+const ofMat = (a) => kitchen.mats.some((m) => m.id === a.vessel && m.faults.length > 0);
+
+// late tells of readings that do not come, all in one banner.
+function late() {
+  const list = [];
+  const old = [];
+  for (const v of kitchen.vessels) {
+    if (v.fridge_since || v.note || v.note_say) continue; // nobody looks at it there, or its card says why
+    const at = v.ratio?.at || v.height?.at || v.temp?.at;
+    if (!at) list.push({ key: `silent-${v.id}`, kind: 'warn', text: t('banner.silent', { name: v.name }) });
+    else if (v.stale_after_s && ageS(at) > v.stale_after_s) old.push([v.name, ageS(at)]);
+  }
+  if (old.length) list.push({ key: 'stale', kind: 'warn', text: t('banner.stale', { names: joined(old.map(([name]) => name)), age: Math.max(...old.map(([, age]) => age)) }) });
   return list;
 }
 
@@ -165,7 +177,10 @@ function heard(state) {
 // numbers do not wait for the stream.
 async function start() {
   light();
-  document.body.append(h('a', { class: 'skip', href: '#content', onclick: (e) => { e.preventDefault(); main.focus(); } }, words.skip), nav, notices, main, toast, polite);
+  await loadText();
+  nav = h('nav', { 'aria-label': t('screen.all') },
+    SCREENS.map((name) => h('a', { href: `#/${name}`, 'data-screen': name }, h('span', { class: `icon ${name}`, 'aria-hidden': 'true' }), t(`screen.${name}`))));
+  document.body.append(h('a', { class: 'skip', href: '#content', onclick: (e) => { e.preventDefault(); main.focus(); } }, t('screen.skip')), nav, notices, main, toast, polite);
   addEventListener('hashchange', route);
   const first = read('now').then(heard, (err) => {
     if (err.status === 401) return signIn().then((ok) => ok && location.reload(), () => {});

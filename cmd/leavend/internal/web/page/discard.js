@@ -32,7 +32,7 @@ export function discardJar(v, app, again) {
     again();
   }
 
-  const line = (m) => h('li', { class: 'move' }, h('span', {}, t('discard.says'), ' ', h('span', { class: 'age' }, moment(m.at))),
+  const line = (m) => h('li', { class: 'move' }, h('span', {}, t(`discard.says.${m.act}`, { grams: m.grams }), ' ', h('span', { class: 'age' }, moment(m.at))),
     h('button', { type: 'button', class: 'small', 'aria-label': t('discard.remove_of', { at: m.at }), onclick: () => takeBack(m) }, t('common.remove')));
   const button = (act) => h('button', { type: 'button', onclick: () => note(act) }, t(`discard.act.${act}`));
 
@@ -41,7 +41,7 @@ export function discardJar(v, app, again) {
       h('div', {}, holds, field(t('discard.amount', { unit: weightSign() }), amount, t('discard.hint')), wrong, h('div', { class: 'row' }, button('used'), button('kept'), button('emptied'))),
       h('div', {}, list))),
     show(book, age) {
-      say(holds, book.discard_g > 0 ? t('discard.holds', { grams: book.discard_g, age }) : t('discard.empty'));
+      say(holds, book.discard_g > 0 ? t(age === null ? 'discard.holds' : 'discard.holds_age', { grams: book.discard_g, age }) : t('discard.empty'));
       list.replaceChildren(...book.discard_moves.map(line));
     },
   };

@@ -2,7 +2,7 @@
 
 import { h, say, set, show } from './dom.js';
 import { t } from './text.js';
-import { moment, plain } from './units.js';
+import { plain } from './units.js';
 
 export function matEnergy() {
   const drawn = h('p', { class: 'quiet energy' });
@@ -10,10 +10,9 @@ export function matEnergy() {
   return {
     els: [drawn, switched],
     update(m) {
-      const kwh = (x) => `${plain(x, 2)}\u00a0kWh`;
-      say(drawn, m.energy.map((e) => t(`energy.${e.of}`)).join(' '));
+      say(drawn, m.energy.map((e) => t(`energy.${e.of}`, { kwh: plain(e.kwh, 2), from: e.from, to: e.to })).join(' '));
       show(drawn, m.energy.length > 0);
-      say(switched, t('energy.switched'));
+      say(switched, [t('energy.switched', { n: m.switches }), m.switch_life && t('energy.life', { n: m.switch_life }), m.switch_worn && t('energy.worn')].filter(Boolean).join(' '));
       show(switched, m.switches > 0);
       set(switched, 'class', m.switch_worn ? 'wrong switched' : 'quiet switched');
     },

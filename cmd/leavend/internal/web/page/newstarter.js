@@ -1,9 +1,9 @@
-// A new starter in a jar: asked since when, for what was learnt begins anew
-// from then on. In the journal it stands between the feeds.
+// A new starter in a jar: asked since when, because its pace is learnt from then
+// on. In the journal it stands between the feeds.
 
 import { h, show } from './dom.js';
 import { t } from './text.js';
-import { clock, day, moment } from './units.js';
+import { dayClock } from './units.js';
 import { post, remove, vesselPath } from './api.js';
 
 export function newStarter(v, app, again) {
@@ -32,6 +32,15 @@ export function newStarter(v, app, again) {
     again();
   }
 
+  return {
+    el: h('section', { class: 'block' }, h('h2', {}, t('starter.title')), h('p', {}, t('starter.lead')), open, question),
+    show(book) { [last] = book.feeds; },
+  };
+}
+
+// among puts the beginnings of starters between the feeds, newest first; one
+// that began with a feed comes behind it.
+export function among(v, app, book, entry, again) {
   async function takeBack(s) {
     if (!(await app.change(() => remove(vesselPath(v.id, `starters/${encodeURIComponent(s.id)}`)).then(() => true)))) return;
     app.announce(t('common.removed'));
@@ -39,16 +48,10 @@ export function newStarter(v, app, again) {
   }
 
   const line = (s) => h('li', { class: 'begun' },
-    h('div', { class: 'entry-head' }, h('h3', {}, h('time', { datetime: s.at }, t('time.on', { day: s.at, clock: s.at }))), h('span', { class: 'tag' }, t('starter.tag'))),
+    h('div', { class: 'entry-head' }, h('h3', {}, h('time', { datetime: s.at }, dayClock(s.at))), h('span', { class: 'tag' }, t('starter.tag'))),
     h('p', {}, t('starter.line')), s.note && h('p', { class: 'hand' }, s.note),
     h('div', { class: 'entry-foot' }, h('button', { type: 'button', class: 'small', 'aria-label': t('starter.remove_of', { at: s.at }), onclick: () => takeBack(s) }, t('common.remove'))));
 
-  return {
-    el: h('section', { class: 'block' }, h('h2', {}, t('starter.title')), h('p', {}, t('starter.lead')), open, question),
-    show(book) { [last] = book.feeds; },
-    // among puts the beginnings between the feeds, newest first; one that began
-    // with a feed comes behind it.
-    among: (book, entry) => [...book.feeds.map((f) => [Date.parse(f.at), 1, () => entry(f)]), ...book.starters.map((s) => [Date.parse(s.at), 0, () => line(s)])]
-      .sort((a, b) => b[0] - a[0] || b[1] - a[1]).map(([, , make]) => make()),
-  };
+  return [...book.feeds.map((f) => [Date.parse(f.at), 1, () => entry(f)]), ...book.starters.map((s) => [Date.parse(s.at), 0, () => line(s)])]
+    .sort((a, b) => b[0] - a[0] || b[1] - a[1]).map(([, , make]) => make());
 }

@@ -1,17 +1,17 @@
 // The page's title and icon: when the next top is expected can be read from
 // a tab in the background.
 
-import { words } from './words.js';
+import { t } from './text.js';
 import { clock } from './units.js';
 
 // headline is the vessel most worth a look: one on its top or target now,
 // else the one whose top comes first.
 export function headline(kitchen) {
-  const ready = kitchen.vessels.find((v) => v.stage === 'top' || v.stage === 'target');
+  const ready = kitchen.vessels.find((v) => v.says.face === 'ready');
   if (ready) return { vessel: ready, ready: true };
   const coming = kitchen.vessels.filter((v) => v.forecast)
     .sort((a, b) => Date.parse(a.forecast.top_at) - Date.parse(b.forecast.top_at));
-  return coming[0] ? { vessel: coming[0], at: coming[0].forecast.top_at } : null;
+  return coming[0] ? { vessel: coming[0], at: coming[0].says.at || coming[0].forecast.top_at } : null;
 }
 
 let drawn = '';
@@ -19,10 +19,11 @@ let drawn = '';
 export function dress(kitchen, online, screen) {
   const head = headline(kitchen);
   const fault = kitchen.mats.some((m) => m.faults.length > 0);
-  let title = words.titlePlain(screen);
-  if (head) title = head.ready ? words.titleReady(head.vessel, screen) : words.titleAt(head.vessel, clock(head.at), screen);
-  if (fault) title = words.titleFault(title);
-  if (!online) title = words.titleOffline(title);
+  const shown = t(`screen.${screen}`);
+  let title = t('title.plain', { screen: shown });
+  if (head) title = head.ready ? t('title.ready', { name: head.vessel.name, screen: shown }) : t('title.at', { at: head.at, name: head.vessel.name, screen: shown });
+  if (fault) title = t('title.fault', { title });
+  if (!online) title = t('title.offline', { title });
   if (document.title !== title) document.title = title;
   const lines = fault ? ['!'] : !online ? ['?'] : head?.ready ? ['✓'] : head ? clock(head.at).replace(/ ?[ap]m/, '').split(':') : [];
   icon(lines, fault ? '#8a1f3d' : head?.ready ? '#3f5a39' : '#93441a');

@@ -1,10 +1,10 @@
 // The drawn jar and bowl: glass, what stands in it, the band that marks the
-// height at the feed, and a dashed line where the top is expected. The daemon
-// reads the outlines below, for its own picture in the document (picture.go).
+// height at the feed, and a dashed line where the peak is expected. The
+// drawings stand in the document as templates, and the daemon fills the same
+// ones for the first picture.
 
 import { s, set } from './dom.js';
-import { words } from './words.js';
-import { times } from './units.js';
+import { message, t } from './text.js';
 
 let serial = 0;
 
@@ -15,52 +15,29 @@ const BUBBLES = [
   [0.36, 0.68, 2.8], [0.86, 0.7, 2.2], [0.54, 0.82, 3.2], [0.22, 0.86, 2], [0.75, 0.9, 2.4], [0.5, 0.1, 2],
 ];
 
-const JAR = {
-  box: '0 8 120 145.5',
-  left: 15, right: 105, floor: 150, brim: 30,
-  inside: 'M15 44C15 37 24 35 24 30L96 30C96 35 105 37 105 44L105 138C105 146 99 150 92 150L28 150C21 150 15 146 15 138Z',
-  glass: 'M24 20L24 29C24 35 13 35 13 45L13 138C13 147 20 152 28 152L92 152C100 152 107 147 107 138L107 45C107 35 96 35 96 29L96 20',
-  rim: 'M21 17.5H99',
-  shine: 'M22 52V118M22 126V131',
-};
-const BOWL = {
-  box: '0 12 160 101.5',
-  left: 14, right: 146, floor: 110, brim: 34,
-  inside: 'M14 -20L146 -20L146 34C143 80 116 110 98 110L62 110C44 110 17 80 14 34Z',
-  glass: 'M12 34C15 84 46 112 62 112L98 112C114 112 145 84 148 34',
-  rim: 'M8 34H152',
-  shine: 'M27 52C32 70 41 84 51 94',
-};
-
 // drawVessel makes the picture; update it with the function it carries.
 export function drawVessel(kind) {
-  const form = kind === 'bowl' ? BOWL : JAR;
+  const picture = document.getElementById(`draw-${kind}`).content.firstElementChild.cloneNode(true);
+  const part = (name) => picture.querySelector(`.${name}`);
+  const form = Object.fromEntries(['left', 'right', 'floor', 'brim'].map((k) => [k, Number(picture.dataset[k])]));
   const clip = `inside-${serial += 1}`;
-  const dough = s('path', { class: 'dough' });
-  const crumb = s('path', { class: 'dough-skin' });
+  set(part('inside'), 'id', clip);
+  set(part('content'), 'clip-path', `url(#${clip})`);
+  set(picture, 'role', 'img');
   const bubbles = BUBBLES.map(() => s('circle', { class: 'bubble' }));
-  const band = s('rect', { class: 'band', x: form.left - 3, width: form.right - form.left + 6, height: 4, rx: 2 });
-  const hope = s('line', { class: 'hope', x1: form.left + 4, x2: form.right - 4 });
-  const picture = s('svg', { class: `vessel ${kind}`, viewBox: form.box, role: 'img' },
-    s('defs', {}, s('clipPath', { id: clip }, s('path', { d: form.inside }))),
-    s('path', { class: 'glass-fill', d: form.glass }),
-    s('g', { 'clip-path': `url(#${clip})` }, dough, bubbles, crumb),
-    hope, band,
-    s('path', { class: 'glass', d: form.glass }),
-    s('path', { class: 'shine', d: form.shine }),
-    s('path', { class: 'rim', d: form.rim }));
+  part('dough').after(...bubbles);
   picture.update = (v) => {
     const y = (mm) => form.floor - (mm / v.inside_mm) * (form.floor - form.brim);
     const known = v.height && v.inside_mm;
     const level = known ? Math.max(form.brim - 14, y(v.height.value)) : form.floor;
-    paint(form, level, bulge(v), dough, crumb);
+    paint(form, level, bulge(v), part('dough'), part('dough-skin'));
     freckle(form, level, v.ratio ? v.ratio.value : 1, bubbles);
-    place(band, 'y', known && v.fed_height_mm ? y(v.fed_height_mm) - 2 : null);
+    place(part('band'), 'y', known && v.fed_height_mm ? y(v.fed_height_mm) - 2 : null);
     const goal = v.kind === 'bowl' ? v.target_ratio : v.forecast?.ratio;
     const gy = known && goal && v.fed_height_mm && v.stage === 'rising' ? y(goal * v.fed_height_mm) : null;
-    place(hope, 'y1', gy);
-    place(hope, 'y2', gy);
-    set(picture, 'aria-label', known ? words.pictureOf(v, times(v.ratio?.value)) : words.pictureEmpty(v));
+    place(part('hope'), 'y1', gy);
+    place(part('hope'), 'y2', gy);
+    set(picture, 'aria-label', known ? t(`now.picture.${v.kind}`, { name: v.name, stage: message(v.says.stage), ratio: v.ratio?.value }) : t('now.picture_unknown', { name: v.name }));
   };
   return picture;
 }
@@ -75,12 +52,11 @@ function place(el, name, value) {
 const BULGE = { rising: 6, top: 4, target: 6, falling: -7 };
 const bulge = (v) => (BULGE[v.stage] ?? 1) * (v.kind === 'bowl' ? 2 : 1);
 
-function paint(form, level, dome, dough, crumb) {
-  const { left, right, floor } = form;
+function paint({ left, right, floor }, level, dome, dough, skin) {
   const mid = (left + right) / 2;
   const edge = `M${left} ${level.toFixed(1)}Q${mid} ${(level - 2 * dome).toFixed(1)} ${right} ${level.toFixed(1)}`;
   set(dough, 'd', `${edge}V${floor + 2}H${left}Z`);
-  set(crumb, 'd', edge);
+  set(skin, 'd', edge);
 }
 
 function freckle(form, level, ratio, bubbles) {

@@ -2,7 +2,7 @@
 // the call and the forecast.
 
 import { h, say, set, show } from '../dom.js';
-import { t } from '../text.js';
+import { message, t } from '../text.js';
 import { choices, pick, table, vesselTabs } from '../parts.js';
 import { ageS, clock, day, degrees, length, moment, now, plain, sentence, span, times } from '../units.js';
 import { read, vesselPath } from '../api.js';
@@ -112,7 +112,7 @@ function build(root, app, kitchen, first) {
 
   function pointed(i) {
     if (i === null || !data || i >= data.at.length) return say(readout, '');
-    return say(readout, t('curve.readout', { at: data.at[i] * 1000, rise: data.ratio[i] === null ? length(data.height_mm[i]) : times(data.ratio[i]), temp: data.temp_c[i], on: data.mat_on[i] > 0.5 }));
+    return say(readout, t(vessel.mat ? 'curve.readout' : 'curve.readout_bare', { at: data.at[i] * 1000, rise: data.ratio[i] === null ? length(data.height_mm[i]) : times(data.ratio[i]), temp: data.temp_c[i], mat: t(data.mat_on[i] > 0.5 ? 'curve.on' : 'curve.off') }));
   }
 
   function keys(e) {
@@ -130,7 +130,7 @@ function build(root, app, kitchen, first) {
     const every = Math.max(1, Math.ceil(data.at.length / 60));
     const rows = [];
     for (let i = data.at.length - 1; i >= 0; i -= every) rows.push([moment(data.at[i] * 1000), times(data.ratio[i]), length(data.height_mm[i]), degrees(data.temp_c[i]), data.mat_on[i] === null ? t('number.unknown') : data.mat_on[i] > 0.5 ? t('curve.on') : t('curve.off')]);
-    numbers.lastChild.replaceChildren(table(t('curve.table_of', { name: vessel.name }), [t('column.time'), t('column.rise'), t('column.height'), t('column.warmth'), t('column.mat')], rows));
+    numbers.lastChild.replaceChildren(table(t('curve.table_of', { name: vessel.name }), [t('column.time'), t('column.rise'), t('column.height'), t('column.temperature'), t('column.mat')], rows));
   }
 
   async function background() {
@@ -162,7 +162,7 @@ const iso = (t) => encodeURIComponent(new Date(t).toISOString());
 const firstKnown = (...columns) => Math.max(0, Math.min(...columns.map((c) => { const i = c.findIndex((x) => x !== null); return i < 0 ? c.length - 1 : i; })));
 
 function legend() {
-  return h('ul', { class: 'legend', 'aria-label': t('curve.legend_label') }, ['rise', 'warmth', 'mat', 'fed', 'starter', 'top', 'collapse', 'fan'].map((k) => h('li', { class: `key ${k}` }, t(`curve.legend.${k}`))));
+  return h('ul', { class: 'legend', 'aria-label': t('curve.legend_label') }, ['rise', 'temperature', 'mat', 'fed', 'starter', 'peak', 'collapse', 'fault', 'forecast'].map((k) => h('li', { class: `key ${k}` }, t(`curve.legend.${k}`))));
 }
 
 // summarise says in words what the picture shows.
@@ -170,7 +170,8 @@ function summarise(v, d) {
   const known = d.ratio.filter((x) => x !== null);
   const warm = d.temp_c.filter((x) => x !== null);
   const on = d.mat_on.filter((x) => x !== null);
-  const parts = [t(`curve.says_now.${v.kind}`, { name: v.name, ratio: v.ratio ? times(v.ratio.value) : null })];
+  const stage = message(v.says.stage).toLowerCase();
+  const parts = [v.ratio ? t(`curve.says_now_ratio.${v.kind}`, { name: v.name, stage, ratio: v.ratio.value }) : t('curve.says_now', { name: v.name, stage })];
   if (v.forecast) parts.push(t(`curve.says_forecast.${v.kind}`, { at: v.forecast.top_at, low: v.forecast.low_at, high: v.forecast.high_at }));
   else if (v.top) parts.push(t(`curve.says_peak.${v.kind}`, { at: v.top.top_at, ratio: v.top.ratio }));
   if (known.length) parts.push(t('curve.says_range', { from: Date.parse(d.from), low: Math.min(...known), high: Math.max(...known) }));
@@ -189,7 +190,7 @@ function refusedList(list) {
   if (!list.length) return [head, h('p', { class: 'quiet' }, t('outliers.none'))];
   return [head, h('ul', { class: 'plain-list' }, runs(list).slice(0, 12).map((run) => {
     const [last, first] = [run[0], run.at(-1)];
-    const what = run.length > 1 ? t('outliers.many', { what: last.what, n: run.length }) : t('outliers.one', { what: last.what, value: last.value === null ? null : measured(last) });
+    const what = run.length > 1 ? t(`outliers.many.${last.what}`, { n: run.length }) : t(`outliers.one.${last.what}`, { value: last.value === null ? null : measured(last) });
     const when = clock(first.at) === clock(last.at) ? moment(last.at) : t('time.from_to', { from: first.at, to: last.at });
     return h('li', {}, h('p', {}, h('strong', {}, what), ' ', h('span', { class: 'age' }, when)), h('p', {}, sentence(last.why)));
   }))];
@@ -220,8 +221,9 @@ function recordOf(rows) {
   const mid = sorted[Math.floor(sorted.length / 2)];
   const inside = rows.filter((r) => r.low_at <= r.top_at && r.top_at <= r.high_at).length;
   const ahead = rows.reduce((s, r) => s + r.ahead_min, 0) / rows.length;
-  return [head, h('p', {}, t('record.says', { n: rows.length, ahead: ahead * 60, off: t('time.minutes', { n: Math.round(mid) }), inside })),
+  return [head, h('p', {}, t('record.says', { n: rows.length, ahead: ahead * 60, off: mid * 60, inside })),
     h('details', {}, h('summary', {}, t('record.all')), table(t('record.title'), [t('column.feed'), t('column.said'), t('column.came'), t('column.off')],
-      rows.map((r, i) => [moment(r.feed_at), clock(r.said_at), clock(r.top_at), t('record.off_by', { n: Math.round(off[i]) })])))];
+      rows.map((r, i) => [moment(r.feed_at), clock(r.said_at), clock(r.top_at), offBy(Math.round(off[i]))])))];
 }
 
+const offBy = (minutes) => (minutes === 0 ? t('record.exact') : t(minutes > 0 ? 'record.late' : 'record.early', { n: Math.abs(minutes) }));

@@ -5,6 +5,7 @@ import { t } from '../text.js';
 import { field } from '../parts.js';
 import { clock, clockText, day, dayKey, moment, nextAt, now, taste, told, weekday } from '../units.js';
 import { post, put, read, remove } from '../api.js';
+import { readyBy } from '../readyby.js';
 
 const AHEAD = 8; // days that may be chosen
 const EVERY = 30_000; // how often the chosen plan is looked at again
@@ -15,7 +16,8 @@ export function open(root, app) {
   const fails = h('p', { class: 'wrong', role: 'alert' });
   const form = question(search, everyWeek);
   const weekly = h('section', { class: 'block', hidden: true });
-  root.append(h('div', { class: 'sheet' }, h('h1', {}, t('plan.title')), h('p', {}, t('plan.lead')), chosen, weekly, form.el, fails, found));
+  const hours = readyBy(app);
+  root.append(h('div', { class: 'sheet' }, h('h1', {}, t('plan.title')), h('p', {}, t('plan.lead')), chosen, weekly, form.el, fails, found, hours.el));
   const timer = setInterval(load, EVERY);
   let built = false;
   let drawn = '';
@@ -88,6 +90,7 @@ export function open(root, app) {
   return {
     show(kitchen) {
       form.fill();
+      hours.show(kitchen, Boolean(going));
       if (built) return;
       built = true;
       form.jars(kitchen.vessels.filter((v) => v.kind === 'jar'));
@@ -167,8 +170,8 @@ function answer(sheet, choose, going) {
     sheet.no_plan && h('p', { class: 'note' }, told(sheet.no_plan.say)),
     sheet.earliest && h('p', {}, t('plan.earliest', { at: sheet.earliest })),
     going && sheet.plans.length > 0 && h('p', { class: 'note' }, t('plan.replaces', { recipe: going.ask.recipe, at: going.ask.ready })),
-    ...sheet.plans.map((p, i) => h('article', { class: 'bread', 'aria-labelledby': `plan-${i}` },
-      h('h3', { id: `plan-${i}` }, t('plan.numbered', { n: i + 1 }), ' ', h('span', { class: 'tag' }, t('plan.score', { n: p.score }))),
+    ...sheet.plans.map((p, i) => h('article', { class: 'bread', 'data-grade': grade(p.score), 'aria-labelledby': `plan-${i}` },
+      h('h3', { id: `plan-${i}` }, t('plan.numbered', { n: i + 1 }), ' ', h('span', { class: 'tag' }, t(`plan.grade.${grade(p.score)}`))),
       strip(p), lines(p, null), said(p),
       h('div', { class: 'row' }, h('button', { type: 'button', class: 'strong', 'aria-label': t('plan.choose_of', { n: i + 1 }), onclick: () => choose(p) }, t('plan.choose')),
         h('a', { class: 'button', href: calendar(p.id), download: 'bread.ics', 'aria-label': t('plan.calendar_of', { n: i + 1 }) }, t('plan.calendar'))))),
@@ -203,8 +206,11 @@ function goingBy(c, app, again, drop) {
   ].filter(Boolean);
 }
 
+// grade says how far a plan can be relied on.
+const grade = (score) => (score >= 85 ? 'sound' : score >= 60 ? 'tight' : 'risky');
+
 // calendar is the address of a plan as a calendar; the chosen one's without an id.
-const calendar = (id) => `api/plan/calendar?${new URLSearchParams({ id, units: taste.units, clock: taste.clock })}`;
+const calendar = (id) => `api/plan/calendar?${new URLSearchParams({ id, units: taste.temperature === 'f' ? 'us' : 'metric', clock: taste.clock })}`;
 
 // lines is the plan line by line; only the next step can be noted as done.
 function lines(plan, done) {
@@ -216,7 +222,7 @@ function lines(plan, done) {
     last = key;
     return [head, h('li', { 'data-kind': s.kind, 'data-done': s.done ? 'true' : null },
       h('time', { class: 'bread-clock', datetime: s.at }, clock(s.at)),
-      h('div', {}, h('p', {}, told(s.say)), s.done ? h('p', { class: 'hint' }, t('plan.done')) : s.earliest !== s.latest && h('p', { class: 'hint' }, t('plan.window')),
+      h('div', {}, h('p', {}, told(s.say)), s.done ? h('p', { class: 'hint' }, t('plan.done')) : s.earliest !== s.latest && h('p', { class: 'hint' }, t(s.kind === 'top' || s.kind === 'peak' ? 'plan.window.peak' : 'plan.window.step', { low: s.earliest, high: s.latest })),
         done && s === next && h('button', { type: 'button', class: 'small', 'aria-label': t('plan.done_label', { step: s.name }), onclick: () => done(s) }, t('plan.done_button'))))].filter(Boolean);
   }));
 }

@@ -1,18 +1,22 @@
-// Set-up: the baker's taste in units and light, the password, and how each
-// part of the daemon does.
+// Settings: how this device shows things, its messages, the jars, the password,
+// and the state of the system.
 
 import { h, say, show } from '../dom.js';
-import { t } from '../text.js';
+import { has, t } from '../text.js';
 import { choices, field } from '../parts.js';
 import { pushPart } from '../push.js';
-import { moment, prefer, taste } from '../units.js';
+import { matEnergy } from '../energy.js';
+import { prefer, taste } from '../units.js';
 import { post, put, read, remove } from '../api.js';
 
 export function open(root, app) {
   const access = h('section', { class: 'block' });
   const checks = h('section', { class: 'block' });
   const fails = h('p', { class: 'wrong', role: 'alert' });
-  root.append(h('div', { class: 'sheet' }, h('h1', {}, t('setup.title')), looks(app), pushPart(app), access, fails, checks, about()));
+  const vessels = h('section', { class: 'block' }, h('h2', {}, t('setup.vessels')));
+  const energy = matEnergy();
+  root.append(h('div', { class: 'sheet' }, h('h1', {}, t('setup.title')), display(app, app.languages), vessels, pushPart(app), access, fails, checks, about()));
+  vessels.append(h('div', { class: 'row' }, h('a', { class: 'button', href: '#/new' }, t('setup.add'))));
   drawAccess();
   drawChecks();
 
@@ -26,22 +30,25 @@ export function open(root, app) {
 
   async function drawChecks() {
     try {
-      checks.replaceChildren(...checkParts(await read('setup')));
+      checks.replaceChildren(...checkParts(await read('setup'), energy.els));
     } catch (err) {
       say(fails, err.message);
     }
   }
-  return { show() {}, close() {} };
+  return { show(kitchen) { if (kitchen.mats[0]) energy.update(kitchen.mats[0]); }, close() {} };
 }
 
-// looks are kept in this browser only.
-function looks(app) {
-  const pickOne = (name, label, options) => h('div', { class: 'field' }, h('h3', {}, label), choices(label, options, taste[name], (v) => { prefer(name, v); app.redraw(); }));
-  return h('section', { class: 'block' }, h('h2', {}, t('display.title')),
-    pickOne('units', t('display.units'), [['metric', t('display.metric')], ['us', t('display.us')]]),
-    pickOne('clock', t('display.clock'), [['24', '14:20'], ['12', '2:20 pm']]),
-    pickOne('light', t('display.light'), [['auto', t('display.auto')], ['light', t('display.day')], ['dark', t('display.night')]]),
-    h('p', { class: 'hint' }, t('display.hint')));
+// display is kept in this browser only.
+function display(app, languages) {
+  const pickOne = (name, options, then = app.redraw) => h('div', { class: 'field' }, h('h3', {}, t(`display.${name}`)), choices(t(`display.${name}`), options, taste[name], (v) => { prefer(name, v); then(v); }));
+  return h('section', { class: 'block' }, h('h2', {}, t('display.title')), h('div', { class: 'pair' },
+    h('div', {}, languages.length > 1 && pickOne('language', [['auto', t('display.language_auto')], ...languages.map((l) => [l.code, l.name])], () => location.reload()),
+      pickOne('light', [['auto', t('display.auto')], ['light', t('display.day')], ['dark', t('display.night')]]),
+      pickOne('clock', [['24', '14:20'], ['12', '2:20 pm']])),
+    h('div', {}, pickOne('temperature', [['c', '°C'], ['f', '°F']]),
+      pickOne('weight', [['g', 'g'], ['oz', 'oz']]),
+      pickOne('size', [['metric', t('display.size_metric')], ['us', t('display.size_us')]]))),
+  h('p', { class: 'hint' }, t('display.hint')));
 }
 
 function accessParts(s, app, again) {
@@ -78,14 +85,20 @@ function passwordForm(s, app, again) {
   field(t('setup.new_password'), fresh, t('setup.password_hint')), h('div', { class: 'row' }, h('button', { class: 'strong' }, t('setup.save_password'))));
 }
 
-function checkParts(setup) {
+// checkParts says in one line how the system is, then what needs attention; the
+// rest is folded away.
+function checkParts(setup, energy) {
+  const amiss = setup.checks.filter((c) => c.state !== 'ok');
   const groups = [...new Set(setup.checks.map((c) => c.group))];
-  return [h('h2', {}, t('setup.checks')), h('div', { class: 'row' }, h('a', { class: 'button', href: '#/walk' }, t('setup.add'))), ...groups.flatMap((g) => [
-    h('h3', {}, t(`setup.group.${g}`) || g),
-    h('ul', { class: 'checks' }, setup.checks.filter((c) => c.group === g).map((c) => h('li', { 'data-state': c.state },
-      h('p', {}, h('strong', {}, c.name), ' ', h('span', { class: 'tag' }, t(`setup.state.${c.state}`) || c.state)),
-      h('p', {}, c.says), c.do && h('p', { class: 'todo' }, c.do)))),
-  ]), h('p', { class: 'quiet' }, t('setup.version', { version: setup.version, since: setup.started ? moment(setup.started) : null }))];
+  const line = (c) => h('li', { 'data-state': c.state },
+    h('p', {}, h('strong', {}, c.name), ' ', h('span', { class: 'tag' }, has(`setup.state.${c.state}`) ? t(`setup.state.${c.state}`) : c.state)),
+    h('p', {}, c.says), c.do && h('p', { class: 'todo' }, c.do));
+  return [h('h2', {}, t('setup.checks')),
+    h('p', {}, amiss.length ? t('setup.some_bad', { n: amiss.length }) : t('setup.all_well')),
+    amiss.length > 0 && h('ul', { class: 'checks' }, amiss.map(line)),
+    h('details', {}, h('summary', {}, t('setup.details')), ...groups.flatMap((g) => [
+      h('h3', {}, has(`setup.group.${g}`) ? t(`setup.group.${g}`) : g), h('ul', { class: 'checks' }, setup.checks.filter((c) => c.group === g).map(line))]), ...energy),
+    h('p', { class: 'quiet' }, setup.started ? t('setup.version_since', { version: setup.version, since: setup.started }) : t('setup.version', { version: setup.version }))].filter(Boolean);
 }
 
 function about() {

@@ -49,7 +49,7 @@ function ask(found, again, app) {
     h('div', { class: 'row' }, h('button', { class: 'strong' }, t('new_vessel.look_over'))), last);
 
   function gather() {
-    return { ...answers, ...vessel.read(), ...deep.read(), ...warm.read(), tell: tell.value.trim(), us: taste.units === 'us' };
+    return { ...answers, ...vessel.read(), ...deep.read(), ...warm.read(), tell: tell.value.trim(), us: taste.temperature === 'f' };
   }
 
   async function draft() {
@@ -85,7 +85,7 @@ function board(found, again, app) {
       button.disabled = true;
       const r = await app.change(() => post('walk/reading', { sensor: x.key }));
       button.disabled = false;
-      if (r) say(says, t('new_vessel.reads', { value: value(r), failed: r.failed }));
+      if (r) say(says, r.failed ? t('new_vessel.reads_failed', { value: value(r), failed: r.failed }) : t('new_vessel.reads', { value: value(r) }));
     } }, t('new_vessel.read'));
     return h('li', { 'data-state': 'ok' }, h('p', {}, sentence(x.says)), h('div', { class: 'row' }, button, says));
   };
@@ -127,8 +127,8 @@ function depth(vessel, answers, app) {
   const shape = select([['', t('new_vessel.own_shape')], ...SHAPES.map(([litres, wide, high], i) => [String(i), t('new_vessel.shape', { holds: litres, wide, high })])]);
   shape.addEventListener('change', () => {
     const [, wide, high] = SHAPES[shape.value] || [];
-    bore.value = wide ? plain(wide / factor(), taste.units === 'us' ? 2 : 0) : '';
-    inside.value = high ? plain(high / factor(), taste.units === 'us' ? 2 : 0) : '';
+    bore.value = wide ? plain(wide / factor(), taste.size === 'us' ? 2 : 0) : '';
+    inside.value = high ? plain(high / factor(), taste.size === 'us' ? 2 : 0) : '';
   });
   const says = h('p', { role: 'status' }, t('new_vessel.not_measured'));
   const button = h('button', { type: 'button', onclick: measure }, t('new_vessel.measure'));
@@ -142,12 +142,12 @@ function depth(vessel, answers, app) {
     answers.floor_mm = r.value;
     say(says, r.spread > 8 ? t('new_vessel.shaky', { depth: r.value, spread: r.spread }) : t('new_vessel.measured', { depth: r.value }));
   }
-  const factor = () => (taste.units === 'us' ? 25.4 : 1);
+  const factor = () => (taste.size === 'us' ? 25.4 : 1);
   return {
     el: block(t('new_vessel.depth_title'), h('p', {}, t('new_vessel.depth_text')), says, h('div', { class: 'row' }, button),
       field(t('new_vessel.shapes'), shape, t('new_vessel.shapes_hint')),
-      h('div', { class: 'two' }, field(taste.units === 'us' ? t('new_vessel.bore_inch') : t('new_vessel.bore'), bore, t('new_vessel.bore_hint')),
-        field(taste.units === 'us' ? t('new_vessel.inside_inch') : t('new_vessel.inside'), inside, t('new_vessel.inside_hint')))),
+      h('div', { class: 'two' }, field(t(taste.size === 'us' ? 'new_vessel.bore_inch' : 'new_vessel.bore'), bore, t('new_vessel.bore_hint')),
+        field(t(taste.size === 'us' ? 'new_vessel.inside_inch' : 'new_vessel.inside'), inside, t('new_vessel.inside_hint')))),
     read: () => ({ floor_mm: answers.floor_mm, height_mm: (Number(inside.value) || 0) * factor(), bore_mm: (Number(bore.value) || 0) * factor() }),
   };
 }

@@ -1,0 +1,96 @@
+// The mat: its setpoint, by times of day, whether it was switched off for
+// safety, and the cautions before it heats for the first time.
+
+import { ask, h, keep, say, set, show } from '../dom.js';
+import { t } from '../text.js';
+import { ago, sentence, told } from '../units.js';
+import { post, put } from '../api.js';
+import { gauge } from '../gauge.js';
+import { setpoint } from '../setpoint.js';
+import { schedule } from '../schedule.js';
+
+export function open(root, app) {
+  const list = h('div', { class: 'mats' });
+  const none = h('p', { class: 'quiet', hidden: true }, t('mat.none'));
+  root.append(h('div', { class: 'sheet' }, h('h1', {}, t('mat.title')), none, list, h('p', { class: 'small-print' }, t('mat.not_safety'))));
+  return {
+    show(kitchen) {
+      show(none, kitchen.mats.length === 0);
+      keep(list, kitchen.mats, (m) => m.id, (m) => mat(m, app), (el, m) => el.update(m));
+    },
+    close() {},
+  };
+}
+
+function mat(first, app) {
+  const at = (rest) => `mats/${encodeURIComponent(first.id)}/${rest}`;
+  let m = first;
+  const name = h('h2', { id: `mat-${first.id}` }, first.name);
+  const state = h('p', { class: 'mat-state' });
+  const reason = h('p');
+  const faults = h('div', { class: 'faults' });
+  const dial = setpoint(() => m, app, at);
+  const scale = gauge();
+  const share = h('p', { class: 'quiet' });
+  const power = h('button', { type: 'button', onclick: toggle });
+  const plan = schedule(() => m, app, at);
+  const el = h('section', { class: 'mat-place', 'aria-labelledby': `mat-${first.id}` },
+    h('header', {}, h('div', {}, name, state), power), reason, faults, dial.el, scale.el, share, plan.el);
+
+  async function toggle() {
+    const on = !m.allowed;
+    const accepted = on && !m.cautions_accepted;
+    if (accepted && !(await cautions(m))) return;
+    const body = accepted ? { allowed: on, cautions_accepted: true } : { allowed: on };
+    if (await app.change(() => put(at('allowed'), body).then(() => true))) app.announce(on ? t('mat.now_on', { name: m.name }) : t('mat.now_off', { name: m.name }));
+  }
+
+  el.update = (now) => {
+    m = now;
+    say(name, m.name);
+    say(state, m.faults.length ? t('mat.state.fault') : !m.allowed ? t('mat.state.forbidden') : m.on ? t('mat.state.on') : t('mat.state.off'));
+    set(state, 'data-state', m.faults.length ? 'fault' : m.on ? 'on' : 'off');
+    say(reason, m.faults.length ? '' : `${sentence(m.reason_say ? told(m.reason_say) : m.reason)}${m.since ? ` ${t('mat.since', { at: m.since })}` : ''}`);
+    say(power, t(!m.allowed ? 'mat.switch_on' : m.on ? 'mat.switch_off' : 'mat.keep_off'));
+    set(power, 'class', m.allowed ? null : 'strong');
+    say(share, m.on_share_day === null ? '' : t('mat.share', { share: m.on_share_day }));
+    show(share, m.on_share_day !== null && m.allowed);
+    keep(faults, m.faults, (f) => f.id, (f) => fault(f, app), (box, f) => box.update(f));
+    scale.update(m);
+    dial.update();
+    plan.update();
+  };
+  return el;
+}
+
+function fault(first, app) {
+  const text = h('p', { class: 'fault-text' });
+  const todo = h('p');
+  const why = h('p', { class: 'fault-why' });
+  const button = h('button', { type: 'button', onclick: acknowledge }, t('mat.acknowledge'));
+  const el = h('div', { class: 'fault', role: 'group', 'aria-label': t('mat.fault_label') }, text, todo, why, button);
+  async function acknowledge() {
+    const done = await app.change(() => post(`faults/${encodeURIComponent(first.id)}/acknowledgement`).then(() => true));
+    if (done) app.announce(t('mat.acknowledged'));
+  }
+  el.update = (f) => {
+    say(text, sentence(f.text));
+    say(todo, [sentence(ago(f.since)), sentence(f.do)].filter(Boolean).join(' '));
+    say(why, f.holds ? sentence(f.why_say ? told(f.why_say) : f.why) || t('mat.still_holds') : '');
+    show(why, f.holds);
+    button.disabled = f.holds;
+  };
+  return el;
+}
+
+// cautions are read and accepted once, before a mat heats for the first time.
+async function cautions(m) {
+  const box = h('input', { type: 'checkbox', required: true });
+  const form = h('form', { method: 'dialog' },
+    h('h2', { id: 'cautions-title' }, t('mat.cautions_title')), h('p', {}, t('mat.cautions_text')),
+    h('ul', { class: 'cautions' }, (m.cautions || []).map((c) => h('li', {}, c))),
+    h('label', { class: 'tick' }, box, t('mat.cautions_accept')),
+    h('div', { class: 'row' }, h('button', { class: 'strong', value: 'accept' }, t('mat.switch_on')), h('button', { value: '', formnovalidate: true }, t('common.cancel'))));
+  return (await ask(h('dialog', { 'aria-labelledby': 'cautions-title' }, form))) === 'accept' && box.checked;
+}
+

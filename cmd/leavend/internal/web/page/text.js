@@ -1,0 +1,45 @@
+// Sentences by key, in the reader's language. The daemon sends the catalogue;
+// units.js says how the values in it are written.
+
+const catalogue = { sentences: {}, plural: null };
+
+// language holds the code of the catalogue and the locale of its numbers and dates.
+export const language = { code: 'en', locale: 'en-GB' };
+
+// styles write a value for its place in a sentence, by the name behind the colon.
+export const styles = {};
+
+// loadText fetches the language that the document was written in.
+export async function loadText() {
+  const code = document.documentElement.lang;
+  catalogue.sentences = await (await fetch(`text/${code}.json`)).json();
+  catalogue.plural = new Intl.PluralRules(code);
+  language.code = code;
+  language.locale = catalogue.sentences.locale;
+}
+
+// t writes the sentence of a key: t('now.between', { low, high }).
+export function t(key, args = {}) {
+  const found = catalogue.sentences[key];
+  if (found === undefined) return key;
+  const form = typeof found === 'string' ? found : found[catalogue.plural.select(counted(found.other, args))] || found.other;
+  return form.replace(/\{(\w+)(?::(\w+))?\}/g, (_, name, style) => write(args[name], style));
+}
+
+const counted = (form, args) => args[/\{(\w+):count\}/.exec(form)[1]];
+
+function write(value, style) {
+  if (value === null || value === undefined) return t('number.unknown');
+  if (Array.isArray(value)) return list(value.map((v) => write(v)));
+  if (value.key) return message(value);
+  return style && styles[style] ? styles[style](value) : String(value);
+}
+
+// has reports whether the catalogue knows a key.
+export const has = (key) => key in catalogue.sentences;
+
+// message writes what the daemon says as a key with its values.
+export const message = (m) => (m?.key ? t(m.key, m.args) : '');
+
+// list joins parts with commas and a last "and".
+export const list = (parts) => (parts.length < 2 ? parts.join('') : parts.slice(0, -1).join(t('list.comma')) + t('list.and') + parts.at(-1));
