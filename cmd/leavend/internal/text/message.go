@@ -5,9 +5,9 @@
 // a language (language/en.toml), and a value is written in the reader's own
 // units, clock and language:
 //
-//	m := text.Say("mat.reason.rests", text.Time("until", t), text.Temp("at", 24))
-//	m.In(text.Reader{Language: "en"})                    // ... until 14:20, at 24 °C.
-//	m.In(text.Reader{Language: "de", Fahrenheit: true})  // ... bis 14:20 Uhr, bei 75 °F.
+//	m := text.Say("mat.set_to", text.Temp("to", 24))
+//	m.In(text.Reader{Language: "en"})                   // Set to 24.0 °C.
+//	m.In(text.Reader{Language: "de", Fahrenheit: true}) // Auf 75,2 °F eingestellt.
 //
 // As JSON a message keeps its key and its values, so that the page can write
 // it for its own reader. To add a language, copy a file and translate it; the

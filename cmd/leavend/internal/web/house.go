@@ -193,6 +193,8 @@ const (
 	OnTop    Stage = "top"     // at its peak now
 	Falling  Stage = "falling" // past the peak
 	OnTarget Stage = "target"  // dough at its target rise
+	Over     Stage = "over"    // dough that has risen more than it should
+	Past     Stage = "past"    // dough past its best
 	Asleep   Stage = "asleep"  // in the fridge
 	Unsure   Stage = "unsure"  // cannot be told; Note says why
 )
@@ -206,13 +208,15 @@ type Kitchen struct {
 	Mats    []Mat     `json:"mats"`
 	Notices []Notice  `json:"notices"`
 	Asks    []Ask     `json:"asks"`
+	Next    *PlanStep `json:"next_step,omitempty"` // of the plan that the baker goes by
 }
 
 // Ask is a message that is said again until somebody has seen it.
 type Ask struct {
-	ID    string    `json:"id"`
-	Text  string    `json:"text"`
-	Since time.Time `json:"since"`
+	ID     string    `json:"id"`
+	Vessel string    `json:"vessel,omitempty"` // or a mat, whose id it is then
+	Text   string    `json:"text"`
+	Since  time.Time `json:"since"`
 }
 
 // Notice is something the baker should know that belongs to no vessel or
@@ -241,6 +245,9 @@ type Vessel struct {
 	Feed        *FeedMark `json:"feed,omitempty"`        // the last feed
 	Forecast    *Forecast `json:"forecast,omitempty"`    // nil: there are no grounds for one
 	Top         *Top      `json:"top,omitempty"`         // the call of this feed
+	BestUntil   time.Time `json:"best_until,omitzero"`   // about how long it stays ready
+	NoTemp      bool      `json:"thermometer_out"`       // its thermometer does not answer
+	Says        Says      `json:"says"`                  // what the page says of it; filled in here
 	Collapse    time.Time `json:"collapse,omitzero"`     // when the fall set in
 	FridgeSince time.Time `json:"fridge_since,omitzero"` // in the fridge since then
 	Mat         string    `json:"mat,omitempty"`         // id of the mat that warms it

@@ -2,126 +2,135 @@ package web
 
 import (
 	"math"
+	"net/http/httptest"
 	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 	"time"
 
 	"github.com/google/go-cmp/cmp"
-)
 
-// readPage reads the files that the document is made of.
-func readPage(t *testing.T) (document []byte, scripts map[string][]byte) {
-	t.Helper()
-	scripts = map[string][]byte{}
-	for _, name := range []string{"index.html", "begin.js", "words.js", "vessel.js"} {
-		b, err := os.ReadFile(filepath.Join("page", name))
-		if err != nil {
-			t.Fatal(err)
-		}
-		scripts[name] = b
-	}
-	return scripts["index.html"], scripts
-}
+	"leavend/cmd/leavend/internal/text"
+)
 
 func testIndex(t *testing.T) *index {
 	t.Helper()
-	x, err := newIndex(readPage(t))
+	p, err := newPage()
 	if err != nil {
 		t.Fatal(err)
 	}
-	return x
+	return p.index
 }
 
-// TestFrameSaysTheHour compares what stands in the document before any script
-// ran with what each vessel is about to show: the hour in the kitchen's zone,
-// and its day where that is next to this one.
-func TestFrameSaysTheHour(t *testing.T) {
-	x := testIndex(t)
+// TestSays compares what is said of a vessel with the states that it can be
+// in: the hour in the kitchen's zone, its day where that is next to this one,
+// and an estimate no finer than its interval.
+func TestSays(t *testing.T) {
 	noon := time.Date(2026, 7, 4, 12, 0, 0, 0, time.UTC)
-	later := noon.Add(5 * time.Hour)
-	k := Kitchen{At: noon, Zone: "Europe/Paris"}
-	top := func(at time.Time) *Top { return &Top{TopAt: at, Ratio: 2.25} }
+	later := noon.Add(5*time.Hour + 4*time.Minute)
+	peak := func(at time.Time) *Top { return &Top{TopAt: at, Ratio: 2.25} }
 	soon := func(at time.Time) *Forecast {
 		return &Forecast{TopAt: at, LowAt: at.Add(-time.Hour), HighAt: at.Add(time.Hour)}
 	}
+	sure := func(at time.Time) *Forecast {
+		return &Forecast{TopAt: at, LowAt: at.Add(-6 * time.Minute), HighAt: at.Add(6 * time.Minute)}
+	}
 	tests := []struct {
-		name  string
-		v     Vessel
-		lang  string
-		label string
-		hour  string
-		rest  string
+		name string
+		v    Vessel
+		lang string
+		face Face
+		want []string // stage, label, hour, range, do
 	}{
-		{"expected", Vessel{Kind: Jar, Stage: Rising, Forecast: soon(later)}, "de", "On top at about", "19:00", "likely between 18:00 and 20:00"},
-		{"in the American way", Vessel{Kind: Bowl, Stage: Rising, Forecast: soon(later)}, "en-US,en;q=0.9", "Risen enough at about", "7:00\u00a0pm", "likely between 6:00\u00a0pm and 8:00\u00a0pm"},
-		{"on top", Vessel{Kind: Jar, Stage: OnTop, Top: top(noon)}, "", "On top since", "14:00", "at 2.25× its height"},
-		{"past it", Vessel{Kind: Jar, Stage: Falling, Top: top(noon), Forecast: soon(later)}, "", "Was on top at", "14:00", "at 2.25× its height"},
-		{"tomorrow in the kitchen", Vessel{Kind: Jar, Stage: Rising, Forecast: soon(later.Add(6 * time.Hour))}, "", "On top at about", "tomorrow 01:00", "likely between 00:00 and 02:00"},
-		{"yesterday", Vessel{Kind: Jar, Stage: Falling, Top: top(noon.Add(-15 * time.Hour))}, "", "Was on top at", "yesterday 23:00", "at 2.25× its height"},
-		{"days ago", Vessel{Kind: Jar, Stage: Falling, Top: top(noon.AddDate(0, 0, -3))}, "", "Was on top at", "", "at 2.25× its height"},
-		{"in the fridge", Vessel{Kind: Jar, FridgeSince: noon, Forecast: soon(later)}, "", "In the fridge since", "14:00", ""},
-		{"nothing known", Vessel{Kind: Jar, Stage: Unfed}, "", "No time for the top yet", "", ""},
+		{"not fed", Vessel{Kind: Jar, Stage: Unfed}, "", FaceWaiting, []string{"Waiting for a feed", "Not fed yet", "", "Feed it, then press “I fed it”.", ""}},
+		{"no dough", Vessel{Kind: Bowl, Stage: Unfed}, "", FaceWaiting, []string{"Waiting for dough", "No dough yet", "", "Put the dough in, then press “I mixed the dough”.", ""}},
+		{"just fed", Vessel{Kind: Jar, Stage: Settling}, "", FaceWaiting, []string{"Just fed", "Too early to tell", "", "An estimate comes once it starts to rise.", ""}},
+		{"a note says it", Vessel{Kind: Jar, Stage: Rising, Note: "why"}, "", FaceRising, []string{"Rising", "Too early to tell", "", "", ""}},
+		{"expected, widely", Vessel{Kind: Jar, Stage: Rising, Forecast: soon(later)}, "de", FaceRising, []string{"Geht auf", "Höchststand gegen", "19:00", "zwischen 18:00 und 20:00", ""}},
+		{"in the American way", Vessel{Kind: Bowl, Stage: Rising, Forecast: soon(later)}, "en-US,en;q=0.9", FaceRising, []string{"Rising", "Ready at about", "7:00\u00a0pm", "between 6:00 pm and 8:00 pm", ""}},
+		{"nearly", Vessel{Kind: Jar, Stage: Rising, Forecast: sure(noon.Add(21 * time.Minute))}, "", FaceNearly, []string{"Nearly at its peak", "Peak at about", "14:21", "between 14:15 and 14:27", ""}},
+		{"ready", Vessel{Kind: Jar, Stage: OnTop, Top: peak(noon), BestUntil: noon.Add(94 * time.Minute)}, "", FaceReady, []string{"Ready", "", "Ready\u00a0now", "Best until about 15:30", "Use it now, or feed it."}},
+		{"dough ready", Vessel{Kind: Bowl, Stage: OnTarget, Top: peak(noon)}, "", FaceReady, []string{"Ready to shape", "", "Ready\u00a0now", "", "Shape it now, or put it in the fridge."}},
+		{"dough going over", Vessel{Kind: Bowl, Stage: Over, Top: peak(noon)}, "", FaceOver, []string{"Going over", "Was ready at", "14:00", "at 2.25×", "It is going over. Shape it now, or chill it."}},
+		{"dough past its best", Vessel{Kind: Bowl, Stage: Past, Top: peak(noon)}, "", FacePast, []string{"Past its best", "Was ready at", "14:00", "at 2.25×", "It has risen too far. Shape it gently and bake it soon, or use it for flatbread."}},
+		{"past its peak", Vessel{Kind: Jar, Stage: Falling, Top: peak(noon), Forecast: soon(later)}, "", FacePast, []string{"Past its peak", "Peaked at", "14:00", "at 2.25×", "Feed it, or put it in the fridge."}},
+		{"tomorrow in the kitchen", Vessel{Kind: Jar, Stage: Rising, Forecast: soon(later.Add(6 * time.Hour))}, "", FaceRising, []string{"Rising", "Peak at about", "tomorrow\u00a001:00", "between 00:00 and 02:00", ""}},
+		{"days ago", Vessel{Kind: Jar, Stage: Falling, Top: peak(noon.AddDate(0, 0, -3))}, "", FacePast, []string{"Past its peak", "Peaked at", "Wed\u00a01\u00a0Jul\u00a014:00", "at 2.25×", "Feed it, or put it in the fridge."}},
+		{"in the fridge", Vessel{Kind: Jar, Stage: Asleep, FridgeSince: noon, Forecast: soon(later)}, "", FaceCold, []string{"In the fridge", "In the fridge since", "14:00", "It will be watched again once you take it out.", ""}},
+		{"nothing clear", Vessel{Kind: Jar, Stage: Unsure, Note: "why"}, "", FaceUnsure, []string{"No clear reading", "Too early to tell", "", "", ""}},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			o := x.teller(k, hourLayout(tt.lang)).vessel(tt.v)
-			got, want := []string{o.Label, o.Hour, o.Range}, []string{tt.label, tt.hour, tt.rest}
-			if d := cmp.Diff(want, got); d != "" {
+			request := httptest.NewRequest("GET", "/", nil)
+			request.Header.Set("Accept-Language", tt.lang)
+			reader := readerOf(request)
+			reader.Zone, reader.Now = zoneOf("Europe/Paris"), noon
+			s := tt.v.skeleton(reader, noon)
+			if d := cmp.Diff(tt.want, []string{s.Stage, s.Label, s.Hour, s.Range, s.Do}); d != "" {
 				t.Error(d)
+			}
+			if s.Face != tt.face {
+				t.Errorf("face %q, want %q", s.Face, tt.face)
 			}
 		})
 	}
 }
 
-// TestFramePressesNothingTwice leaves the button out while the last feed can
+// TestDocumentPressesNothingTwice leaves the button out while the last feed can
 // still be taken back, as the script does.
-func TestFramePressesNothingTwice(t *testing.T) {
-	x := testIndex(t)
+func TestDocumentPressesNothingTwice(t *testing.T) {
 	now := time.Date(2026, 7, 4, 12, 0, 0, 0, time.UTC)
 	for _, tt := range []struct {
 		name string
 		v    Vessel
 		want string
 	}{
-		{"never fed", Vessel{Kind: Jar}, "Fed"},
-		{"fed long ago", Vessel{Kind: Bowl, Feed: &FeedMark{At: now.Add(-time.Hour), UndoUntil: now.Add(-time.Minute)}}, "Mixed"},
+		{"never fed", Vessel{Kind: Jar}, "I fed it"},
+		{"fed long ago", Vessel{Kind: Bowl, Feed: &FeedMark{At: now.Add(-time.Hour), UndoUntil: now.Add(-time.Minute)}}, "I mixed the dough"},
 		{"fed just now", Vessel{Kind: Jar, Feed: &FeedMark{At: now, UndoUntil: now.Add(time.Minute)}}, ""},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			if got := x.teller(Kitchen{At: now, Zone: "UTC"}, "15:04").vessel(tt.v).Press; got != tt.want {
+			if got := tt.v.skeleton(text.Reader{}, now).Press; got != tt.want {
 				t.Errorf("the button says %q, want %q", got, tt.want)
 			}
 		})
 	}
 }
 
-// TestNewIndexRefuses wants an error at the start where a word or an outline
-// that the document needs is no longer found.
-func TestNewIndexRefuses(t *testing.T) {
-	for _, tt := range []struct{ name, file, old, new, want string }{
-		{"a document that is no template", "index.html", "</html>", "{{", "index.html"},
-		{"a word in another form", "words.js", "  between: (low, high) =>", "  between: function (low, high)", "does not say between"},
-		{"an outline in another form", "vessel.js", "const BULGE =", "const bulges =", "vessel.js"},
+// TestReaderOf takes the language that the visitor chose before that of the
+// browser, and nothing that does not exist.
+func TestReaderOf(t *testing.T) {
+	for _, tt := range []struct{ name, cookie, accept, want string }{
+		{"of the browser", "", "de", "de"}, {"chosen", "en", "de", "en"}, {"chosen and unknown", "tlh", "de", "de"}, {"nothing", "", "", "en"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			_, scripts := readPage(t)
-			spoilt := strings.Replace(string(scripts[tt.file]), tt.old, tt.new, 1)
-			if spoilt == string(scripts[tt.file]) {
-				t.Fatalf("%s has no %q", tt.file, tt.old)
+			r := httptest.NewRequest("GET", "/", nil)
+			r.Header.Set("Accept-Language", tt.accept)
+			if tt.cookie != "" {
+				r.Header.Set("Cookie", languageCookie+"="+tt.cookie)
 			}
-			scripts[tt.file] = []byte(spoilt)
-			if _, err := newIndex(scripts["index.html"], scripts); err == nil || !strings.Contains(err.Error(), tt.want) {
-				t.Errorf("error %v, want one of %q", err, tt.want)
+			if got := readerOf(r).Language; got != tt.want {
+				t.Errorf("%q, want %q", got, tt.want)
 			}
 		})
 	}
 }
 
-// TestFrameBearsAnything draws what the house may say of a vessel that is not
-// set up fully or that nothing is known of.
-func TestFrameBearsAnything(t *testing.T) {
+// TestNewIndexRefuses wants an error at the start where the document is no
+// template.
+func TestNewIndexRefuses(t *testing.T) {
+	b, err := os.ReadFile("page/index.html")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := newIndex([]byte(strings.Replace(string(b), "</html>", "{{", 1)), nil); err == nil || !strings.Contains(err.Error(), "index.html") {
+		t.Errorf("error %v, want one of index.html", err)
+	}
+}
+
+// TestDocumentBearsAnything draws what the house may say of a vessel that is
+// not set up fully or that nothing is known of.
+func TestDocumentBearsAnything(t *testing.T) {
 	x := testIndex(t)
 	nan := Real(math.NaN())
 	for _, v := range []Vessel{
@@ -130,11 +139,20 @@ func TestFrameBearsAnything(t *testing.T) {
 		{Kind: Jar, Stage: Rising, Height: &Measure{Value: nan}, InsideMM: 150},
 		{Kind: Jar, Stage: Rising, Height: &Measure{Value: 90}, Ratio: &Measure{Value: 3}, InsideMM: nan, FedHeightMM: 40},
 		{Kind: Jar, Stage: Rising, Height: &Measure{Value: 900}, Ratio: &Measure{Value: 30}, InsideMM: 150, FedHeightMM: 40, Forecast: &Forecast{Ratio: nan}, Note: "– é"},
+		{Kind: Bowl, Stage: OnTop}, {Kind: Bowl, Stage: OnTarget, Top: &Top{Ratio: nan}},
 	} {
 		for _, zone := range []string{"", "Nowhere/At/All", "UTC"} {
-			o := x.teller(Kitchen{Zone: zone}, "15:04").vessel(v)
-			if all := o.Picture.Edge + o.Picture.Band + o.Picture.Hope; strings.Contains(all, "NaN") || strings.Contains(all, "Inf") {
-				t.Errorf("%+v is drawn as %+v", v, o.Picture)
+			data, err := x.fill(text.Reader{}, &Kitchen{Zone: zone, Vessels: []Vessel{v}})
+			if err != nil {
+				t.Fatal(err)
+			}
+			d := data.Vessels[0].Drawing
+			if d.Level < d.Brim-14 || d.Level > d.Floor {
+				t.Errorf("%+v is drawn as %+v", v, d)
+			}
+			var b strings.Builder
+			if err := x.t.Execute(&b, data); err != nil || strings.Contains(b.String(), "stage.") {
+				t.Errorf("%+v: %v, or a key without a sentence", v, err)
 			}
 		}
 	}

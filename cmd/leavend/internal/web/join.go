@@ -18,7 +18,6 @@ var (
 	importLine  = later(`(?m)^import \{([^}]*)\} from '(\.[^']+)';\n`)
 	exportLine  = later(`(?m)^export (async function|function|const|class) (\w+)`)
 	lateImport  = later("import\\(`\\./([^`]*)`\\)")
-	wholeRemark = later(`(?m)^[ \t]*//.*\n`)
 	otherImport = later(`(?m)^(import|export) .*$`)
 )
 

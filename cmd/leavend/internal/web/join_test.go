@@ -73,7 +73,7 @@ func TestTheDocumentKeepsToTheRightToRead(t *testing.T) {
 			if got := strings.Contains(body, "Bramble"); got != tt.shown {
 				t.Errorf("the document names the jar: %v, want %v", got, tt.shown)
 			}
-			if !strings.Contains(body, ">Warmth</a>") {
+			if !strings.Contains(body, ">Mat</a>") {
 				t.Error("the frame lacks the screens")
 			}
 		})

@@ -15,6 +15,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"leavend/cmd/leavend/internal/text"
 )
 
 //go:embed page
@@ -37,6 +39,10 @@ type pageFile struct {
 	plain []byte
 	gzip  []byte // nil where packing gains nothing
 }
+
+// notOnPage are the groups of sentences that only messages and the command
+// line say.
+var notOnPage = []string{"message.", "cli.", "check."}
 
 // The scripts that stand alone: the joined modules, the few lines in the
 // document that load them after the first picture, and the service worker.
@@ -72,7 +78,7 @@ func newPage() (*page, error) {
 	if err != nil {
 		return nil, fmt.Errorf("web: read the embedded page: %w", err)
 	}
-	if p.index, err = newIndex(p.files["index.html"].plain, modules); err != nil {
+	if p.index, err = newIndex(p.files["index.html"].plain, modules[beginFile]); err != nil {
 		return nil, err
 	}
 	delete(modules, beginFile) // in the document
@@ -82,6 +88,16 @@ func newPage() (*page, error) {
 	}
 	p.files[entryFile] = newPageFile(entryFile, joined)
 	delete(p.files, "index.html") // made for each visitor
+	for _, code := range text.Languages() {
+		b, err := text.Page(code, notOnPage...)
+		if err != nil {
+			return nil, err
+		}
+		name := "text/" + code + ".json"
+		p.files[name] = newPageFile(name, b)
+		all.Write(b)
+		names = append(names, name)
+	}
 	names = append(names, entryFile)
 	names = slices.DeleteFunc(names, func(n string) bool {
 		return n == workerFile || n == "index.html" || strings.HasSuffix(n, ".txt")

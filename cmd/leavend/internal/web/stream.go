@@ -163,7 +163,23 @@ func (s *Server) kitchen() Kitchen {
 		k.Mats[i].Energy = orEmpty(k.Mats[i].Energy)
 		k.Mats[i].Steps, k.Mats[i].Faults = orEmpty(k.Mats[i].Steps), orEmpty(k.Mats[i].Faults)
 	}
+	for i, v := range k.Vessels {
+		k.Vessels[i].Says = v.says(k.At)
+	}
+	if chosen, _ := s.house.ChosenPlan(); chosen != nil {
+		k.Next = chosen.Plan.next()
+	}
 	return k
+}
+
+// next is the next thing to do.
+func (p Plan) next() *PlanStep {
+	for _, step := range p.Steps {
+		if step.Kind == "do" && !step.Done {
+			return &step
+		}
+	}
+	return nil
 }
 
 // snapshot is the kitchen's state as JSON.

@@ -10,7 +10,7 @@ import { put, remove, vesselPath } from './api.js';
 // readyBy has one place for each vessel that stands on a mat.
 export function readyBy(app) {
   const list = h('div', {});
-  const el = h('section', { class: 'block', hidden: true }, h('h2', {}, t('ready_by.title.jar')), h('p', { class: 'hint' }, t('ready_by.hint')), list);
+  const el = h('section', { class: 'block', hidden: true }, h('h2', {}, t('ready_by.title')), h('p', { class: 'hint' }, t('ready_by.hint')), list);
   return {
     el,
     show(kitchen, planned) {
@@ -58,7 +58,7 @@ function readyAt(first, app) {
 
 // agreed asks before a time takes the mat from the plan that moves it.
 async function agreed() {
-  const form = h('form', { method: 'dialog' }, h('h2', { id: 'agreed-title' }, t('ready_by.title.jar')), h('p', {}, t('ready_by.replaces_plan')),
+  const form = h('form', { method: 'dialog' }, h('h2', { id: 'agreed-title' }, t('ready_by.title')), h('p', {}, t('ready_by.replaces_plan')),
     h('div', { class: 'row' }, h('button', { class: 'strong', value: 'yes' }, t('ready_by.go_on')), h('button', { value: '' }, t('common.cancel'))));
   return (await ask(h('dialog', { 'aria-labelledby': 'agreed-title' }, form))) === 'yes';
 }

@@ -43,6 +43,7 @@ export function prefer(name, value) {
   try {
     localStorage.setItem(KEY, JSON.stringify(taste));
   } catch { /* a browser that keeps nothing still obeys until it is closed */ }
+  if (name === 'language') document.cookie = `leavend_language=${value === 'auto' ? '; max-age=0' : `${value}; max-age=31536000`}; path=/; samesite=strict`;
   forms.clear();
 }
 

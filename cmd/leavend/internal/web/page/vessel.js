@@ -24,6 +24,8 @@ export function drawVessel(kind) {
   set(part('inside'), 'id', clip);
   set(part('content'), 'clip-path', `url(#${clip})`);
   set(picture, 'role', 'img');
+  set(part('band'), 'x', form.left - 3);
+  set(part('band'), 'width', form.right - form.left + 6);
   const bubbles = BUBBLES.map(() => s('circle', { class: 'bubble' }));
   part('dough').after(...bubbles);
   picture.update = (v) => {
