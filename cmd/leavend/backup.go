@@ -37,7 +37,7 @@ func (f *storeFlags) reader(ctx context.Context) (*store.Store, error) {
 		return nil, err
 	}
 	s, _, err := store.Open(ctx, path, store.Opts{ReadOnly: true})
-	return s, failed(err)
+	return s, err
 }
 
 func newBackupCommand() *cobra.Command {
@@ -57,14 +57,14 @@ night, set store.backup_dir in the config.`,
 			}
 			defer s.Close()
 			if err := s.Backup(cmd.Context(), args[0]); err != nil {
-				return failed(err)
+				return err
 			}
 			info, err := os.Stat(args[0])
 			if err != nil {
-				return failed(err)
+				return err
 			}
 			_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s: %.1f MB, checked\n", args[0], float64(info.Size())/1e6)
-			return failed(err)
+			return err
 		},
 	}
 	f.add(c)
@@ -87,13 +87,13 @@ the daemon runs it refuses, and changes nothing.`,
 			}
 			aside, err := store.Restore(cmd.Context(), path, args[0])
 			if err != nil {
-				return failed(err)
+				return err
 			}
 			if aside != "" {
 				fmt.Fprintf(cmd.OutOrStdout(), "what was there is kept as %s\n", aside)
 			}
 			_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s is back, from %s\n", path, args[0])
-			return failed(err)
+			return err
 		},
 	}
 	f.add(c)

@@ -6,6 +6,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"leavend/cmd/leavend/internal/failure"
 )
 
 // TestStoreCommands takes a recording through import, export and backup, as a
@@ -24,18 +26,18 @@ func TestStoreCommands(t *testing.T) {
 	db := filepath.Join(dir, "leavend.db")
 
 	out, errs, code := runLine(t, "import", "--store", db, "--vessel", "Bramble", in)
-	if code != exitDone || !strings.Contains(out, "3 rows, 5 readings, 1 feeds; 1 bad rows") || !strings.Contains(errs, "line 4: distance_mm") {
+	if code != failure.Done || !strings.Contains(out, "3 rows, 5 readings, 1 feeds; 1 bad rows") || !strings.Contains(errs, "line 4: distance_mm") {
 		t.Fatalf("import: %d\n%s%s", code, out, errs)
 	}
 	_, errs, code = runLine(t, "import", "--store", db, "--vessel", "Bramble", in)
-	if code != exitFailed || !strings.Contains(errs, "imported before") {
+	if code != failure.Failed || !strings.Contains(errs, "imported before") {
 		t.Errorf("second import: %d %s", code, errs)
 	}
 	copied := filepath.Join(dir, "copy.db")
-	if _, errs, code = runLine(t, "backup", "--store", db, copied); code != exitDone {
+	if _, errs, code = runLine(t, "backup", "--store", db, copied); code != failure.Done {
 		t.Fatalf("backup: %d %s", code, errs)
 	}
-	if out, errs, code = runLine(t, "restore", "--store", db, copied); code != exitDone || !strings.Contains(out, "leavend.db.before-") {
+	if out, errs, code = runLine(t, "restore", "--store", db, copied); code != failure.Done || !strings.Contains(out, "leavend.db.before-") {
 		t.Fatalf("restore: %d %s%s", code, out, errs)
 	}
 	out, errs, code = runLine(t, "export", "--store", db)
@@ -44,11 +46,11 @@ func TestStoreCommands(t *testing.T) {
 		"2027-01-02T07:25:49Z,139,26.9375,,,139,\n" +
 		"2027-01-02T07:26:04Z,138,26.8125,,,138,\n" +
 		"2027-01-02T07:26:34Z,,26.875,,,,\n"
-	if code != exitDone || out != want {
+	if code != failure.Done || out != want {
 		t.Errorf("export: %d %s\n%s", code, errs, out)
 	}
 	file := filepath.Join(dir, "journal.json")
-	if _, errs, code = runLine(t, "export", "--store", copied, "--json", "--out", file); code != exitDone {
+	if _, errs, code = runLine(t, "export", "--store", copied, "--json", "--out", file); code != failure.Done {
 		t.Errorf("export --json: %d %s", code, errs)
 	}
 	if text, err := os.ReadFile(file); err != nil || !bytes.Contains(text, []byte(`"source":"marked"`)) {
@@ -67,15 +69,15 @@ func TestStoreCommandsRefuse(t *testing.T) {
 		code int
 		want string
 	}{
-		{"no store", []string{"backup", "--store", db, filepath.Join(dir, "b")}, exitFailed, "no such file"},
-		{"a text as store", []string{"backup", "--store", text, filepath.Join(dir, "b")}, exitFailed, "notes.txt"},
-		{"a text as backup", []string{"restore", "--store", db, text}, exitFailed, "notes.txt"},
-		{"a text as recording", []string{"import", "--store", db, "--vessel", "Pilot", text}, exitFailed, "no recording"},
-		{"no vessel", []string{"import", "--store", db, text}, exitUsage, "vessel"},
-		{"nothing to export", []string{"export", "--store", db}, exitFailed, "no readings"},
-		{"odd date", []string{"export", "--store", db, "--from", "Sunday"}, exitUsage, "--from"},
-		{"backwards", []string{"export", "--store", db, "--from", "2027-01-02", "--to", "2027-01-01"}, exitUsage, "--to"},
-		{"no config", []string{"export", "--config", filepath.Join(dir, "none.toml")}, exitUsage, "none.toml"},
+		{"no store", []string{"backup", "--store", db, filepath.Join(dir, "b")}, failure.Failed, "no such file"},
+		{"a text as store", []string{"backup", "--store", text, filepath.Join(dir, "b")}, failure.Failed, "notes.txt"},
+		{"a text as backup", []string{"restore", "--store", db, text}, failure.Failed, "notes.txt"},
+		{"a text as recording", []string{"import", "--store", db, "--vessel", "Pilot", text}, failure.Failed, "no recording"},
+		{"no vessel", []string{"import", "--store", db, text}, failure.Usage, "vessel"},
+		{"nothing to export", []string{"export", "--store", db}, failure.Failed, "no readings"},
+		{"odd date", []string{"export", "--store", db, "--from", "Sunday"}, failure.Usage, "--from"},
+		{"backwards", []string{"export", "--store", db, "--from", "2027-01-02", "--to", "2027-01-01"}, failure.Usage, "--to"},
+		{"no config", []string{"export", "--config", filepath.Join(dir, "none.toml")}, failure.Usage, "none.toml"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {

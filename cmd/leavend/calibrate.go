@@ -13,6 +13,8 @@ import (
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/sensor"
 	"leavend/sensor/jar"
 )
@@ -66,18 +68,18 @@ that. Measure the offset before the glass, and both before the vessel.`,
 	cmd.MarkFlagsMutuallyExclusive("empty", "level", "offset", "crosstalk")
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
 		if pid, ok := check.ThisBoard().Running(); ok {
-			return failed(fmt.Errorf("leavend runs (process %s) and reads the same sensors; stop it first: sudo systemctl stop leavend", pid))
+			return fmt.Errorf("leavend runs (process %s) and reads the same sensors; stop it first: sudo systemctl stop leavend", pid)
 		}
 		conf, err := loadConfig(*file)
 		if err != nil {
 			return err
 		}
-		bench := &workbench{clock: event.NewClock(time.Now(), 1)}
+		bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1)}
 		defer bench.Close()
-		bench.prepare(conf.Sensors, conf.Buses...)
+		bench.Prepare(conf.Sensors, conf.Buses...)
 		stop, err := listenForTopics(cmd.Context(), conf, bench)
 		if err != nil {
-			return failed(err)
+			return err
 		}
 		defer stop()
 		return calibrate(cmd.Context(), bench, conf, args[0], f, cmd.InOrStdin(), cmd.OutOrStdout())
@@ -88,7 +90,7 @@ that. Measure the offset before the glass, and both before the vessel.`,
 // calibration is one vessel being measured.
 type calibration struct {
 	talk   *talk
-	bench  *workbench
+	bench  *hardware.Registry
 	conf   *config.Config
 	vessel config.Vessel
 	eye    config.Sensor
@@ -97,10 +99,10 @@ type calibration struct {
 }
 
 // calibrate measures a vessel and writes what it found, if that is wanted.
-func calibrate(ctx context.Context, bench *workbench, conf *config.Config, name string, f calibrateFlags, in io.Reader, out io.Writer) error {
+func calibrate(ctx context.Context, bench *hardware.Registry, conf *config.Config, name string, f calibrateFlags, in io.Reader, out io.Writer) error {
 	c := &calibration{talk: newTalk(in, out), bench: bench, conf: conf}
 	if err := c.find(name); err != nil {
-		return misused(err)
+		return failure.Misuse(err)
 	}
 	c.shape = jar.Shape{BottomMM: c.vessel.BottomMM, TopMM: c.vessel.TopMM, HeightMM: c.vessel.HeightMM}
 	c.talk.say("The sensor %s (%s) looks down into %s. Nothing is written before you agree.", c.eye.Name, c.eye.Chip, c.vessel.Name)
@@ -114,7 +116,7 @@ func calibrate(ctx context.Context, bench *workbench, conf *config.Config, name 
 	}
 	fit, err := jar.Calibrate(c.levels)
 	if err != nil {
-		return failed(err)
+		return err
 	}
 	c.tell(fit)
 	return c.write(ctx, f, c.eyeSettings(), c.vesselSettings(fit)...)
@@ -141,7 +143,7 @@ func (c *calibration) find(name string) error {
 func (c *calibration) measureLevels(ctx context.Context, f calibrateFlags) error {
 	source, err := c.ranger()
 	if err != nil {
-		return failed(err)
+		return err
 	}
 	if f.cards() {
 		return nil
@@ -150,14 +152,14 @@ func (c *calibration) measureLevels(ctx context.Context, f calibrateFlags) error
 		height := 0.0
 		if f.level != "" {
 			if height, err = parseMM("--level", f.level, 1, 600); err != nil {
-				return misused(err)
+				return failure.Misuse(err)
 			}
 		}
 		return c.level(ctx, source, height)
 	}
 	word, err := c.talk.ask(ctx, "\nEmpty %s and put it in its place. Then press Enter (or type skip, if it must\nstay full): ", c.vessel.Name)
 	if err != nil {
-		return failed(err)
+		return err
 	}
 	if word != "skip" {
 		if err := c.level(ctx, source, 0); err != nil {
@@ -168,7 +170,7 @@ func (c *calibration) measureLevels(ctx context.Context, f calibrateFlags) error
 		height, ok, err := c.talk.length(ctx, 1, 600, "\n%s\nThen type how high it stands above the floor inside, by a ruler (60, 6cm or 2.5in),\nor just press Enter to go on: ", c.howToFill())
 		switch {
 		case err != nil:
-			return failed(err)
+			return err
 		case ok:
 			if err := c.level(ctx, source, height); err != nil {
 				return err
@@ -191,7 +193,7 @@ func (c *calibration) howToFill() string {
 
 // ranger opens the vessel's distance sensor.
 func (c *calibration) ranger() (sensor.Source, error) {
-	wires, err := c.bench.open(c.eye)
+	wires, err := c.bench.Open(c.eye)
 	if err != nil {
 		return nil, err
 	}
@@ -207,7 +209,7 @@ func (c *calibration) ranger() (sensor.Source, error) {
 func (c *calibration) level(ctx context.Context, source sensor.Source, heightMM float64) error {
 	m, err := sampleLevel(ctx, source, c.eye)
 	if err != nil {
-		return failed(fmt.Errorf("sensor %s: %w; 'leavend check' may say why", c.eye.Name, err))
+		return fmt.Errorf("sensor %s: %w; 'leavend check' may say why", c.eye.Name, err)
 	}
 	what := "the floor"
 	if heightMM > 0 {
@@ -224,7 +226,7 @@ func (c *calibration) level(ctx context.Context, source sensor.Source, heightMM 
 // askShape asks for the inside of the vessel.
 func (c *calibration) askShape(ctx context.Context, f calibrateFlags) error {
 	if f.boreBottom != "" || f.boreTop != "" || f.heightMM != "" || f.scripted() {
-		return misused(c.flagShape(f))
+		return failure.Misuse(c.flagShape(f))
 	}
 	keep := "Enter: leave it out"
 	if c.shape.BottomMM > 0 {
@@ -232,11 +234,11 @@ func (c *calibration) askShape(ctx context.Context, f calibrateFlags) error {
 	}
 	bottom, ok, err := c.talk.length(ctx, 20, 600, "\nHow wide is it inside, at the floor? (%s): ", keep)
 	if err != nil || !ok {
-		return failed(err)
+		return err
 	}
 	top, leans, err := c.talk.length(ctx, 20, 600, "How wide is it inside, at the top? (Enter: as wide as at the floor): ")
 	if err != nil {
-		return failed(err)
+		return err
 	}
 	c.shape.BottomMM, c.shape.TopMM = bottom, 0
 	if !leans {
@@ -244,13 +246,13 @@ func (c *calibration) askShape(ctx context.Context, f calibrateFlags) error {
 	}
 	height, ok, err := c.talk.length(ctx, 20, 600, "How high is that above the floor? ")
 	if err != nil {
-		return failed(err)
+		return err
 	}
 	if !ok {
-		return misused(errors.New("the height of the upper width is needed, or the taper cannot be told"))
+		return failure.Misuse(errors.New("the height of the upper width is needed, or the taper cannot be told"))
 	}
 	c.shape.TopMM, c.shape.HeightMM = top, height
-	return misused(c.shape.Check())
+	return failure.Misuse(c.shape.Check())
 }
 
 // flagShape takes the inside of the vessel from the flags.
@@ -281,14 +283,14 @@ func (c *calibration) flagShape(f calibrateFlags) error {
 func (c *calibration) write(ctx context.Context, f calibrateFlags, eye []config.Setting, vessel ...config.Setting) error {
 	before, err := os.ReadFile(c.conf.File)
 	if err != nil {
-		return failed(err)
+		return err
 	}
 	after, err := config.Edit(before, c.conf.File, "vessel", c.vessel.Name, vessel...)
 	if err == nil {
 		after, err = config.Edit(after, c.conf.File, "sensor", c.eye.Name, eye...)
 	}
 	if err != nil {
-		return failed(err)
+		return err
 	}
 	change := config.Difference(before, after)
 	if change == "" {
@@ -299,14 +301,14 @@ func (c *calibration) write(ctx context.Context, f calibrateFlags, eye []config.
 	if !f.yes {
 		word, err := c.talk.ask(ctx, "Type yes to write it: ")
 		if err != nil {
-			return failed(err)
+			return err
 		}
 		if word != "yes" {
-			return failed(errors.New("nothing was written, for you did not type yes"))
+			return errors.New("nothing was written, for you did not type yes")
 		}
 	}
 	if err := config.Save(c.conf.File, after); err != nil {
-		return failed(err)
+		return err
 	}
 	c.talk.say("Written. It counts when leavend starts: sudo systemctl start leavend")
 	return nil

@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/sensor/laser"
 )
 
@@ -34,7 +35,7 @@ func cardsFor(chip config.Chip) cards {
 func (c *calibration) cards(ctx context.Context, f calibrateFlags) error {
 	switch {
 	case !c.eye.Chip.Laser() && (f.card != "" || f.offset != ""):
-		return misused(fmt.Errorf("--offset and --crosstalk: a %s is not calibrated by cards; only laser rangers are", c.eye.Chip))
+		return failure.Misuse(fmt.Errorf("--offset and --crosstalk: a %s is not calibrated by cards; only laser rangers are", c.eye.Chip))
 	case f.offset != "":
 		return c.offsetFlag(ctx, f.offset)
 	case f.card != "":
@@ -50,28 +51,28 @@ func (c *calibration) twoCards(ctx context.Context) error {
 	at := cardsFor(c.eye.Chip)
 	mm, ok, err := c.talk.length(ctx, at.nearMin, at.nearMax, "\nFirst, is it right? Lay white paper flat below the sensor, %s away (%s to\n%s will do), and type how far; or press Enter to leave its offset as it is: ", c.show(at.near), c.show(at.nearMin), c.show(at.nearMax))
 	if err != nil || !ok {
-		return failed(err)
+		return err
 	}
 	near, err := c.measureCard(ctx, mm)
 	if err != nil {
-		return failed(err)
+		return err
 	}
 	c.talk.say("  It sees the paper at %s.", c.show(near.SeenMM))
 	farMin := max(at.farMin, 2*near.TrueMM)
 	mm, ok, err = c.talk.length(ctx, farMin, 1300, "\nDoes it look through a cover glass? Then darken the room and lay below it, at least %s away,\n%s;\nwhite paper throws back too much. Type how far it is; without a glass just press Enter: ", c.show(farMin), at.far)
 	if err != nil {
-		return failed(err)
+		return err
 	}
 	if !ok {
 		return c.setOffset(near.TrueMM - near.SeenMM)
 	}
 	far, err := c.measureCard(ctx, mm)
 	if err != nil {
-		return failed(err)
+		return err
 	}
 	offset, kcps, err := laser.Solve(near, far)
 	if err != nil {
-		return failed(err)
+		return err
 	}
 	c.talk.say("  It sees the card at %s.", c.show(far.SeenMM))
 	if err := c.setOffset(offset); err != nil {
@@ -86,11 +87,11 @@ func (c *calibration) offsetFlag(ctx context.Context, text string) error {
 	at := cardsFor(c.eye.Chip)
 	mm, err := parseMM("--offset", text, at.nearMin, at.nearMax)
 	if err != nil {
-		return misused(err)
+		return failure.Misuse(err)
 	}
 	near, err := c.measureCard(ctx, mm)
 	if err != nil {
-		return failed(err)
+		return err
 	}
 	c.talk.say("  It sees the paper at %s.", c.show(near.SeenMM))
 	return c.setOffset(near.TrueMM - near.SeenMM - near.TrueMM*c.eye.CrosstalkKcps/near.Kcps)
@@ -101,11 +102,11 @@ func (c *calibration) offsetFlag(ctx context.Context, text string) error {
 func (c *calibration) glassFlag(ctx context.Context, text string) error {
 	mm, err := parseMM("--crosstalk", text, cardsFor(c.eye.Chip).farMin, 1300)
 	if err != nil {
-		return misused(fmt.Errorf("%w: nearer, an offset would be taken for a glass", err))
+		return failure.Misuse(fmt.Errorf("%w: nearer, an offset would be taken for a glass", err))
 	}
 	far, err := c.measureCard(ctx, mm)
 	if err != nil {
-		return failed(err)
+		return err
 	}
 	c.talk.say("  It sees the card at %s.", c.show(far.SeenMM+c.eye.OffsetMM))
 	return c.setGlass(laser.Glass(far, c.eye.OffsetMM))
@@ -113,11 +114,7 @@ func (c *calibration) glassFlag(ctx context.Context, text string) error {
 
 // measureCard measures a card.
 func (c *calibration) measureCard(ctx context.Context, mm float64) (laser.Card, error) {
-	bus, err := c.bench.socket(c.eye)
-	if err != nil {
-		return laser.Card{}, err
-	}
-	dev, err := openRanger(bus, c.eye, c.bench.awake[c.eye.Name].member)
+	dev, err := c.bench.Ranger(c.eye)
 	if err != nil {
 		return laser.Card{}, err
 	}
@@ -132,7 +129,7 @@ const mostOffsetMM = 100
 func (c *calibration) setOffset(mm float64) error {
 	mm = math.Round(mm*10) / 10
 	if math.Abs(mm) > mostOffsetMM {
-		return failed(fmt.Errorf("it would be off by %s: something lies between paper and sensor, or the distance is not what was typed", c.show(mm)))
+		return fmt.Errorf("it would be off by %s: something lies between paper and sensor, or the distance is not what was typed", c.show(mm))
 	}
 	c.eye.OffsetMM = mm
 	switch {
@@ -149,7 +146,7 @@ func (c *calibration) setOffset(mm float64) error {
 // setGlass takes the light of a cover glass over.
 func (c *calibration) setGlass(kcps float64) error {
 	if most := config.MostCrosstalk(c.eye.Chip); kcps > most {
-		return failed(fmt.Errorf("the cover glass throws back %.0f thousand counts a second, and the %s can take off %.0f: clean the glass, bring it nearer to the chip, or do without it", kcps, c.eye.Chip, most))
+		return fmt.Errorf("the cover glass throws back %.0f thousand counts a second, and the %s can take off %.0f: clean the glass, bring it nearer to the chip, or do without it", kcps, c.eye.Chip, most)
 	}
 	c.eye.CrosstalkKcps = kcps
 	if kcps == 0 {

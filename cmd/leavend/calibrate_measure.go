@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/sensor"
 	"leavend/sensor/jar"
 	"leavend/sensor/noise"
@@ -30,9 +31,9 @@ type measured struct {
 
 // sampleLevel reads a still surface several times.
 func sampleLevel(ctx context.Context, source sensor.Source, s config.Sensor) (measured, error) {
-	n, patience := calibrateReads, checkPatience
+	n, patience := calibrateReads, hardware.ReadLimit
 	if s.Chip == config.Topic {
-		n, patience = slowReads, max(topicPatience, s.MaxAge)
+		n, patience = slowReads, max(hardware.MessageLimit, s.MaxAge)
 	}
 	values, lost, err := takeReadings(ctx, &unrepeated{source: source}, n, patience)
 	if len(values) <= n/2 {

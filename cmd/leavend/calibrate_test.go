@@ -16,9 +16,13 @@ import (
 	"time"
 
 	"github.com/google/go-cmp/cmp"
+	"periph.io/x/conn/v3/i2c"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/sensor"
 	"leavend/sensor/bus/bustest"
 	"leavend/sensor/noise"
@@ -89,13 +93,13 @@ distance = "eye"
 // after it, and the error.
 func calibrateWith(t *testing.T, text string, f calibrateFlags, lost func(int) bool, answers ...answer) (said, after string, err error) {
 	t.Helper()
-	file := writeConfig(t, text)
+	file := configtest.Write(t, text)
 	conf, err := config.Load(file)
 	if err != nil {
 		t.Fatal(err)
 	}
 	surface := 215.0
-	bench := &workbench{clock: event.NewClock(time.Now(), 1), kitchen: func(config.Sensor) (sensor.Source, sensor.Source, error) {
+	bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1), Simulated: func(config.Sensor) (sensor.Source, sensor.Source, error) {
 		return &sight{surface: &surface, lost: lost}, &script{values: []float64{24}}, nil
 	}}
 	var out strings.Builder
@@ -112,7 +116,7 @@ func golden(t *testing.T, name, got string) {
 	t.Helper()
 	path := filepath.Join("testdata", name)
 	if *updateCalibrate {
-		write(t, path, got)
+		configtest.WriteFile(t, path, got)
 	}
 	want, err := os.ReadFile(path)
 	if err != nil {
@@ -131,7 +135,7 @@ func TestCalibrateStraight(t *testing.T) {
 		t.Fatal(err)
 	}
 	golden(t, "calibrate_straight.txt", said)
-	c := parsed(t, after)
+	c := configtest.Parse(t, after)
 	v := c.Vessels[0]
 	if v.FloorMM != 215 || v.BottomMM != 80 || v.TopMM != 0 || !strings.HasPrefix(after, "# my kitchen\n") || !strings.Contains(after, "# over the jar") {
 		t.Errorf("the config is now:\n%s", after)
@@ -150,7 +154,7 @@ func TestCalibrateTapered(t *testing.T) {
 	if !strings.Contains(said, "it holds 758 ml") {
 		t.Errorf("the volume is not told")
 	}
-	v := parsed(t, after).Vessels[0]
+	v := configtest.Parse(t, after).Vessels[0]
 	if v.FloorMM != 215 || v.BottomMM != 70 || v.TopMM != 90 || v.HeightMM != 150 {
 		t.Errorf("the config is now:\n%s", after)
 	}
@@ -168,7 +172,7 @@ func TestCalibrateTellsWhatDoesNotFit(t *testing.T) {
 // A script says what is under the sensor; nobody is asked.
 func TestCalibrateByScript(t *testing.T) {
 	_, after, err := calibrateWith(t, kitchenTable, calibrateFlags{level: "60", yes: true, boreBottom: "80"}, nil)
-	if v := parsed(t, after).Vessels[0]; err != nil || v.FloorMM != 275 || v.BottomMM != 80 {
+	if v := configtest.Parse(t, after).Vessels[0]; err != nil || v.FloorMM != 275 || v.BottomMM != 80 {
 		t.Errorf("got %v and\n%s", err, after)
 	}
 	for name, f := range map[string]calibrateFlags{
@@ -177,8 +181,7 @@ func TestCalibrateByScript(t *testing.T) {
 		"crosstalk of another chip": {empty: true, card: "100"},
 	} {
 		_, after, err := calibrateWith(t, kitchenTable, f, nil)
-		var coded *exitError
-		if !errors.As(err, &coded) || coded.code != exitUsage || after != kitchenTable {
+		if failure.Code(err) != failure.Usage || after != kitchenTable {
 			t.Errorf("%s: got %v", name, err)
 		}
 	}
@@ -290,14 +293,14 @@ func TestCalibrateCoverGlass(t *testing.T) {
 				chip.Cover(tt.kcps)
 				text := strings.Replace(kitchenTable, `"kitchen"`, strconv.Quote(tt.chip), 1)
 				file := filepath.Join(t.TempDir(), "leavend.toml")
-				write(t, file, text)
+				configtest.WriteFile(t, file, text)
 				conf, err := config.Load(file)
 				if err != nil {
 					t.Fatal(err)
 				}
 				wires := bustest.New("I2C1", chip)
-				bench := softBench(wires, nil)
-				bench.prepare(conf.Sensors)
+				bench := softRegistry(wires)
+				bench.Prepare(conf.Sensors)
 				var out strings.Builder
 				put := func(mm, reflectance float64, text string) func() string {
 					return func() string { see(mm, light(mm, reflectance)); return text }
@@ -327,9 +330,9 @@ func TestCalibrateCoverGlass(t *testing.T) {
 				for i, c := range []*config.Config{conf, after} {
 					chip.Power(false)
 					chip.Power(true)
-					bench := softBench(wires, nil)
-					bench.prepare(c.Sensors)
-					opened, err := bench.open(c.Sensors[0])
+					bench := softRegistry(wires)
+					bench.Prepare(c.Sensors)
+					opened, err := bench.Open(c.Sensors[0])
 					if err != nil {
 						t.Fatal(err)
 					}
@@ -358,9 +361,9 @@ func TestCalibrateCoverGlass(t *testing.T) {
 func TestCalibrateGlassTooBright(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		chip := vl53l1xtest.New(vl53l1xtest.Sample{DistanceMM: 150, SigmaMM: 2, SignalMcps: 10, Raw: 9})
-		conf := parsed(t, strings.Replace(kitchenTable, `"kitchen"`, `"vl53l1x"`, 1))
-		bench := softBench(bustest.New("I2C1", chip), nil)
-		bench.prepare(conf.Sensors)
+		conf := configtest.Parse(t, strings.Replace(kitchenTable, `"kitchen"`, `"vl53l1x"`, 1))
+		bench := softRegistry(bustest.New("I2C1", chip))
+		bench.Prepare(conf.Sensors)
 		err := calibrate(t.Context(), bench, conf, "Bramble", calibrateFlags{card: "300", yes: true}, strings.NewReader(""), io.Discard)
 		if err == nil || !strings.Contains(err.Error(), "the cover glass throws back 312 thousand counts a second, and the vl53l1x can take off 127") {
 			t.Errorf("got %v", err)
@@ -379,14 +382,14 @@ func TestCalibrateOffset(t *testing.T) {
 			chip.See(vl53l1xtest.Sample{DistanceMM: mm, SigmaMM: 2, SignalMcps: mcps, Raw: 9})
 		}
 		file := filepath.Join(t.TempDir(), "leavend.toml")
-		write(t, file, strings.Replace(kitchenTable, `"kitchen"`, `"vl53l1x"`, 1))
+		configtest.WriteFile(t, file, strings.Replace(kitchenTable, `"kitchen"`, `"vl53l1x"`, 1))
 		run := func(f calibrateFlags, answers ...func() string) (string, config.Sensor, error) {
 			conf, err := config.Load(file)
 			if err != nil {
 				t.Fatal(err)
 			}
-			bench := softBench(bustest.New("I2C1", chip), nil)
-			bench.prepare(conf.Sensors)
+			bench := softRegistry(bustest.New("I2C1", chip))
+			bench.Prepare(conf.Sensors)
 			var out strings.Builder
 			err = calibrate(t.Context(), bench, conf, "Bramble", f, &cook{said: &out, answers: answers}, &out)
 			after, e := config.Load(file)
@@ -419,7 +422,7 @@ func TestCalibrateOffset(t *testing.T) {
 }
 
 func TestCalibrateUnknownVessel(t *testing.T) {
-	c := &calibration{conf: parsed(t, kitchenTable)}
+	c := &calibration{conf: configtest.Parse(t, kitchenTable)}
 	if err := c.find("Pilot"); err == nil || !strings.Contains(err.Error(), `no vessel "Pilot" in leavend.toml; it has: ["Bramble"]`) {
 		t.Errorf("got %v", err)
 	}
@@ -436,4 +439,14 @@ func TestParseMM(t *testing.T) {
 			t.Errorf("%q: accepted as %v", text, got)
 		}
 	}
+}
+
+// softBus is an emulated bus that is closed at the end.
+type softBus struct{ *bustest.Bus }
+
+func (softBus) Close() error { return nil }
+
+// softRegistry opens chips on an emulated bus.
+func softRegistry(bus *bustest.Bus) *hardware.Registry {
+	return &hardware.Registry{Clock: event.NewClock(time.Now(), 1), Bus: func(int) (i2c.BusCloser, error) { return softBus{bus}, nil }}
 }

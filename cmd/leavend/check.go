@@ -10,6 +10,8 @@ import (
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/hardware"
 
 	"github.com/spf13/cobra"
 )
@@ -39,17 +41,17 @@ the configuration has mistakes.`,
 		if proposes {
 			said, err := propose(surveyor{board: check.ThisBoard(), i2c: openI2C, pause: time.Sleep}, *file)
 			if err != nil {
-				return failed(err)
+				return err
 			}
 			fmt.Fprint(cmd.OutOrStdout(), said)
 			return nil
 		}
 		report := &check.Report{}
 		if switchMat && !yes && !consent(cmd.InOrStdin(), cmd.ErrOrStderr()) {
-			return misused(errors.New("the mat is left alone: you did not type yes"))
+			return failure.Misuse(errors.New("the mat is left alone: you did not type yes"))
 		}
-		bench := &workbench{clock: event.NewClock(time.Now(), 1)}
-		hands := checker{board: check.ThisBoard(), i2c: openI2C, open: bench.open, prepare: bench.prepare}
+		bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1)}
+		hands := checker{board: check.ThisBoard(), i2c: openI2C, open: bench.Open, prepare: bench.Prepare}
 		code := hands.all(cmd.Context(), report, *file, switchMat)
 		if err := bench.Close(); err != nil {
 			report.Add(check.Result{Topic: "sensors", Level: check.Warn, Says: fmt.Sprintf("a bus could not be closed: %v.", err)})
@@ -59,10 +61,13 @@ the configuration has mistakes.`,
 			write = report.WriteJSON
 		}
 		if err := write(cmd.OutOrStdout()); err != nil {
-			return failed(err)
+			return err
 		}
-		if code != exitDone {
-			return &exitError{code: code}
+		switch code {
+		case failure.Usage:
+			return failure.Misuse(failure.ErrSaid)
+		case failure.Failed:
+			return failure.ErrSaid
 		}
 		return nil
 	}
@@ -73,7 +78,7 @@ the configuration has mistakes.`,
 type checker struct {
 	board check.Board
 	i2c   i2cOpener
-	open  opener
+	open  sourceOpener
 
 	prepare func([]config.Sensor, ...config.Bus) // nil where nothing is shared
 }
@@ -83,7 +88,7 @@ func (h checker) all(ctx context.Context, report *check.Report, file string, swi
 	c, err := config.Load(file)
 	if err != nil {
 		report.Add(configProblems(file, err)...)
-		return exitUsage
+		return failure.Usage
 	}
 	report.Add(explain(c)...)
 	report.Add(checkBoard(c, h.board, h.i2c)...)
@@ -101,9 +106,9 @@ func (h checker) all(ctx context.Context, report *check.Report, file string, swi
 		report.Add(testMat(ctx, c, h.board, h.open))
 	}
 	if !report.OK() {
-		return exitFailed
+		return failure.Failed
 	}
-	return exitDone
+	return failure.Done
 }
 
 // configProblems turns what is wrong with the file into results.

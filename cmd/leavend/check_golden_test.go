@@ -15,6 +15,9 @@ import (
 
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/config/configtest"
+	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/sensor"
 
 	"github.com/google/go-cmp/cmp"
@@ -76,7 +79,7 @@ mat_probe = "mat-probe"
 `
 
 // steady is a source with the same small noise each time.
-func steady(s config.Sensor) ([]wire, error) {
+func steady(s config.Sensor) ([]hardware.Channel, error) {
 	q, mean, noise := sensor.Temperature, 24.0, 0.06
 	if s.Chip == config.VL53L1X {
 		q, mean, noise = sensor.Distance, 118, 1.2
@@ -85,7 +88,7 @@ func steady(s config.Sensor) ([]wire, error) {
 	for i := range values {
 		values[i] = mean + noise*math.Sin(float64(i))
 	}
-	return []wire{{Sensor: s, Quantity: q, Source: &script{values: values}}}, nil
+	return []hardware.Channel{{Sensor: s, Quantity: q, Source: &script{values: values}}}, nil
 }
 
 // What a person sees on a good and on a bad set-up is held in golden files.
@@ -101,17 +104,17 @@ func TestCheckGolden(t *testing.T) {
 			"/sys/module/pinctrl_bcm2835/parameters/persist_gpio_outputs": "N\n", "/sys/devices/platform/soc/soc:firmware/get_throttled": "0\n",
 			"/dev/i2c-1": "", "/dev/gpiochip0": "", "/dev/watchdog0": "", "/etc/systemd/system.conf.d/leavend-watchdog.conf": "[Manager]\nRuntimeWatchdogSec=14s\n",
 			w1 + "w1_bus_master1/therm_bulk_read": "", w1 + "28-0000000000a1/name": "", w1 + "28-0000000000b2/name": "", "/var/lib/leavend/leavend.db": "",
-		}, exitDone},
+		}, failure.Done},
 		{"bad", map[string]string{
 			"/proc/device-tree/model": "Raspberry Pi 4 Model B Rev 1.4\x00", "/boot/firmware/config.txt": "dtoverlay=w1-gpio,gpiopin=17\n",
 			"/sys/module/pinctrl_bcm2835/parameters/persist_gpio_outputs": "Y\n", "/sys/devices/platform/soc/soc:firmware/get_throttled": "50000\n",
 			"/dev/gpiochip0": "", "/locked": "yes", "/unset": "yes", "/dev/watchdog0": "",
 			w1 + "w1_bus_master1/name": "", w1 + "28-0000000000a1/name": "", "/var/lib/leavend/leavend.db": "",
-		}, exitFailed},
+		}, failure.Failed},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			file := writeConfig(t, kitchenConfig)
+			file := configtest.Write(t, kitchenConfig)
 			hands := checker{board: kitchenBoard(t, tt.board), open: steady, i2c: func(int) (check.Wires, func() error, error) {
 				return &muxed{}, func() error { return nil }, nil
 			}}

@@ -5,10 +5,9 @@ import (
 	"slices"
 	"time"
 
-	"periph.io/x/host/v3/sysfs"
-
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/sensor"
 )
 
@@ -17,7 +16,7 @@ type i2cOpener func(bus int) (wires check.Wires, done func() error, err error)
 
 // openI2C opens a bus of this board.
 func openI2C(bus int) (check.Wires, func() error, error) {
-	b, err := sysfs.NewI2C(bus)
+	b, err := hardware.OpenI2C(bus)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -56,10 +55,10 @@ func checkChips(c *config.Config, bus int, open i2cOpener) []check.Result {
 	var out []check.Result
 	for _, at := range sockets(c, bus) {
 		out = append(out, checkSocket(c, bus, at, wires)...)
-		if at.mux != 0 {
+		if at.Mux != 0 {
 			// Two open channels would mix their chips. One that does not
 			// answer has been told of already.
-			_ = wires.Tx(uint16(at.mux), []byte{0}, nil)
+			_ = wires.Tx(uint16(at.Mux), []byte{0}, nil)
 		}
 	}
 	if err := done(); err != nil {
@@ -68,16 +67,12 @@ func checkChips(c *config.Config, bus int, open i2cOpener) []check.Result {
 	return out
 }
 
-// socket is a place where chips hang: the bus itself, or a channel of a
-// multiplexer.
-type socket struct{ mux, channel int }
-
 // sockets returns the places on a bus that the configuration speaks of, the
 // bus itself first.
-func sockets(c *config.Config, bus int) []socket {
-	out := []socket{{}}
+func sockets(c *config.Config, bus int) []hardware.Socket {
+	out := []hardware.Socket{{}}
 	for _, s := range c.Sensors {
-		at := socket{s.Mux, s.MuxChannel}
+		at := hardware.Socket{Mux: s.Mux, Channel: s.MuxChannel}
 		if s.OnI2C() && s.Bus == bus && s.Mux != 0 && !slices.Contains(out, at) {
 			out = append(out, at)
 		}
@@ -86,19 +81,19 @@ func sockets(c *config.Config, bus int) []socket {
 }
 
 // checkSocket looks at the chips of one place.
-func checkSocket(c *config.Config, bus int, at socket, wires check.Wires) []check.Result {
+func checkSocket(c *config.Config, bus int, at hardware.Socket, wires check.Wires) []check.Result {
 	where := fmt.Sprintf("i2c bus %d", bus)
-	if at.mux != 0 {
-		where += fmt.Sprintf(" mux 0x%02x channel %d", at.mux, at.channel)
+	if at.Mux != 0 {
+		where += fmt.Sprintf(" mux 0x%02x channel %d", at.Mux, at.Channel)
 		// TCA9548A data sheet, control register: bit n opens channel n.
-		if err := wires.Tx(uint16(at.mux), []byte{1 << at.channel}, nil); err != nil {
+		if err := wires.Tx(uint16(at.Mux), []byte{1 << at.Channel}, nil); err != nil {
 			return []check.Result{{Topic: where, Level: check.Fail, Says: fmt.Sprintf("the multiplexer does not answer: %v.", err), Do: "check its wires and its address jumpers, and mux in the configuration"}}
 		}
 	}
 	var here []config.Sensor
 	var rangers []uint16
 	for _, s := range c.Sensors {
-		if !s.OnI2C() || s.Bus != bus || (socket{s.Mux, s.MuxChannel}) != at {
+		if !s.OnI2C() || s.Bus != bus || (hardware.Socket{Mux: s.Mux, Channel: s.MuxChannel}) != at {
 			continue
 		}
 		here = append(here, s)
@@ -108,7 +103,7 @@ func checkSocket(c *config.Config, bus int, at socket, wires check.Wires) []chec
 	}
 	found := check.Scan(wires, rangers, time.Sleep)
 	survey := check.Survey(bus, slices.DeleteFunc(slices.Clone(found), func(f check.Found) bool {
-		return int(f.Address) == at.mux // it is on the bus itself, and was told of there
+		return int(f.Address) == at.Mux // it is on the bus itself, and was told of there
 	}))
 	survey.Topic = where
 	out := []check.Result{survey}

@@ -11,6 +11,7 @@ import (
 
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/control"
 	"leavend/sensor"
 )
@@ -46,7 +47,7 @@ func consent(in io.Reader, out io.Writer) bool {
 
 // mayHeat says why a mat must not be tested now, or nothing. A mat is never
 // switched on without a thermometer that answers and is well below its cutoff.
-func mayHeat(ctx context.Context, c *config.Config, open opener) string {
+func mayHeat(ctx context.Context, c *config.Config, open sourceOpener) string {
 	s, ok := c.Sensor(c.Mat.Probe)
 	if !ok {
 		return "it has no probe"
@@ -62,7 +63,7 @@ func mayHeat(ctx context.Context, c *config.Config, open opener) string {
 		if w.Quantity != sensor.Temperature {
 			continue
 		}
-		values, errs := readSome(ctx, w.Source, c.Mat.StartReadings)
+		values, errs := hardware.ReadSome(ctx, w.Source, c.Mat.StartReadings)
 		if len(values) < c.Mat.StartReadings {
 			return fmt.Sprintf("its probe does not answer: %v", errors.Join(errs...))
 		}
@@ -102,7 +103,7 @@ func tryMat(ctx context.Context, out control.Output, on time.Duration) (r check.
 	r = check.Result{Topic: "mat test", Level: check.Fail}
 	defer func() {
 		// The mat goes off even if the baker has pressed Ctrl-C, which ends ctx.
-		off, cancel := context.WithTimeout(context.WithoutCancel(ctx), checkPatience+echoPatience)
+		off, cancel := context.WithTimeout(context.WithoutCancel(ctx), hardware.ReadLimit+echoPatience)
 		defer cancel()
 		err := out.Off(off)
 		if err == nil {
@@ -138,7 +139,7 @@ func tryMat(ctx context.Context, out control.Output, on time.Duration) (r check.
 }
 
 // testMat tests a mat on a GPIO line, if all is fit for it.
-func testMat(ctx context.Context, c *config.Config, b check.Board, open opener) check.Result {
+func testMat(ctx context.Context, c *config.Config, b check.Board, open sourceOpener) check.Result {
 	r := check.Result{Topic: "mat test", Level: check.Fail, Do: "put that right, then run the test again"}
 	if pid, ok := b.Running(); ok {
 		r.Says = fmt.Sprintf("not done: leavend is running (process %s) and holds the mat.", pid)

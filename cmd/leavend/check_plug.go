@@ -11,6 +11,7 @@ import (
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/publish"
 	"leavend/control"
 	"leavend/control/plug"
@@ -24,7 +25,7 @@ const plugArrives = 2 * time.Minute
 // A plug that does not say what it does is never switched on.
 func testPlug(ctx context.Context, c *config.Config, note string, on time.Duration) (r check.Result) {
 	r = check.Result{Topic: "mat test", Level: check.Fail, Do: "put that right, then run the test again"}
-	d := &daemon{conf: c, log: slog.New(slog.DiscardHandler), clock: event.NewClock(time.Now(), 1), bench: &workbench{}}
+	d := &daemon{conf: c, log: slog.New(slog.DiscardHandler), clock: event.NewClock(time.Now(), 1), bench: &hardware.Registry{}}
 	if err := d.openMQTT(ctx); err != nil {
 		r.Says = fmt.Sprintf("not done: %v.", err)
 		return r

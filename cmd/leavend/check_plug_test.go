@@ -12,6 +12,7 @@ import (
 	mqtt "github.com/eclipse/paho.mqtt.golang"
 
 	"leavend/cmd/leavend/internal/check"
+	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/control/plug/plugtest"
 )
 
@@ -41,7 +42,7 @@ func TestCheckPlug(t *testing.T) {
 	address := l.Addr().String()
 	l.Close()
 	dir := t.TempDir()
-	c := parsed(t, fmt.Sprintf(`data_dir = %q
+	c := configtest.Parse(t, fmt.Sprintf(`data_dir = %q
 [[sensor]]
 name = "probe"
 chip = "ds18b20"

@@ -7,6 +7,7 @@ import (
 
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/sensor"
 )
 
@@ -35,7 +36,7 @@ func TestPropose(t *testing.T) {
 	if len(c.Vessels) != 1 || c.Vessels[0].Distance != "eye" || c.Vessels[0].Temperature != "probe" {
 		t.Errorf("read back: %+v", c.Vessels)
 	}
-	write(t, file, after)
+	configtest.WriteFile(t, file, after)
 	if said, err = propose(w.survey, file); err != nil || strings.Contains(said, "[[") {
 		t.Errorf("a second time: %q, %v", said, err)
 	}

@@ -10,23 +10,21 @@ import (
 
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/sensor"
 	"leavend/sensor/noise"
 	"leavend/sensor/topic"
 )
 
-const (
-	checkReads    = 5               // how often a sensor is read; a ranger more often
-	checkPatience = 5 * time.Second // how long one reading may take
-	topicPatience = 15 * time.Second
-)
+// checkReads is how often a sensor is read; a ranger more often.
+const checkReads = 5
 
-// opener makes the wires of one sensor. It is a workbench's.
-type opener func(config.Sensor) ([]wire, error)
+// sourceOpener makes the wires of one sensor. It is a workbench's.
+type sourceOpener func(config.Sensor) ([]hardware.Channel, error)
 
 // checkSensors reads each sensor a few times, as the daemon will. Those whose
 // bus or whose chip is known to be amiss are left out: it has been said.
-func checkSensors(ctx context.Context, c *config.Config, before *check.Report, open opener) []check.Result {
+func checkSensors(ctx context.Context, c *config.Config, before *check.Report, open sourceOpener) []check.Result {
 	var out []check.Result
 	for _, s := range c.Sensors {
 		name := "sensor " + s.Name
@@ -54,38 +52,17 @@ func checkSensors(ctx context.Context, c *config.Config, before *check.Report, o
 
 // checkReadings reads one quantity of a sensor and says how it is. A ranger is
 // read more often, for its noise decides how many readings are averaged.
-func checkReadings(ctx context.Context, w wire, us bool) check.Result {
+func checkReadings(ctx context.Context, w hardware.Channel, us bool) check.Result {
 	reads, from := checkReads, time.Now()
-	if w.Quantity == sensor.Distance && ranges(w.Sensor) {
+	if w.Quantity == sensor.Distance && hardware.IsRanger(w.Sensor) {
 		reads = noise.Enough
 	}
-	values, errs := readSome(ctx, w.Source, reads)
+	values, errs := hardware.ReadSome(ctx, w.Source, reads)
 	r := check.Readings(w.Sensor.Name, w.Quantity.String(), values, errs, us)
-	if says := wouldAverage(values, time.Since(from), us); says != "" {
+	if says := hardware.WouldAverageText(values, time.Since(from), us); says != "" {
 		r.Says += " " + says
 	}
 	return r
-}
-
-// readSome reads a source n times. After two failures on end it gives up: the
-// next would only take as long.
-func readSome(ctx context.Context, from sensor.Source, n int) (values []float64, errs []error) {
-	onEnd := 0
-	for range n {
-		limited, cancel := context.WithTimeout(ctx, checkPatience)
-		r, err := from.Read(limited)
-		cancel()
-		if err != nil {
-			errs = append(errs, err)
-			if onEnd++; onEnd == 2 || ctx.Err() != nil {
-				break
-			}
-			continue
-		}
-		onEnd = 0
-		values = append(values, r.Value)
-	}
-	return values, errs
 }
 
 // checkTopic waits for one number of a sensor elsewhere.
@@ -98,7 +75,7 @@ func checkTopic(ctx context.Context, c *config.Config, s config.Sensor) check.Re
 	value, err := oneMessage(ctx, c.MQTT, s)
 	if err != nil {
 		r.Level = check.Fail
-		r.Says = fmt.Sprintf("no number came on %s within %s: %v.", s.Topic, spell(topicPatience), err)
+		r.Says = fmt.Sprintf("no number came on %s within %s: %v.", s.Topic, spell(hardware.MessageLimit), err)
 		r.Do = fmt.Sprintf("see what comes: mosquitto_sub -v -t '%s'; field and scale must fit it", s.Topic)
 		return r
 	}
@@ -107,7 +84,7 @@ func checkTopic(ctx context.Context, c *config.Config, s config.Sensor) check.Re
 
 // oneMessage subscribes as the daemon will and returns the first good number.
 func oneMessage(ctx context.Context, m config.MQTT, s config.Sensor) (float64, error) {
-	ctx, cancel := context.WithTimeout(ctx, topicPatience)
+	ctx, cancel := context.WithTimeout(ctx, hardware.MessageLimit)
 	defer cancel()
 	source, err := topic.New(s.Topic, topic.Opts{Quantity: s.Quantity, Field: s.Field, Scale: s.Scale, MaxAge: s.MaxAge})
 	if err != nil {

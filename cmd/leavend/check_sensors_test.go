@@ -12,7 +12,10 @@ import (
 
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/control"
 	"leavend/sensor"
 )
@@ -36,11 +39,11 @@ func (s *script) Read(context.Context) (sensor.Reading, error) {
 func TestReadSome(t *testing.T) {
 	lost := errors.New("no acknowledge")
 	dead := &script{errs: []error{lost, lost, lost, lost, lost}}
-	if values, errs := readSome(context.Background(), dead, 5); len(values) != 0 || len(errs) != 2 || dead.asked != 2 {
+	if values, errs := hardware.ReadSome(context.Background(), dead, 5); len(values) != 0 || len(errs) != 2 || dead.asked != 2 {
 		t.Errorf("a dead sensor was asked %d times, want 2", dead.asked)
 	}
 	shaky := &script{values: []float64{21}, errs: []error{nil, lost, nil, lost, nil}}
-	if values, errs := readSome(context.Background(), shaky, 5); len(values) != 3 || len(errs) != 2 {
+	if values, errs := hardware.ReadSome(context.Background(), shaky, 5); len(values) != 3 || len(errs) != 2 {
 		t.Errorf("a shaky sensor gave %v and %v, want three readings and two errors", values, errs)
 	}
 }
@@ -64,7 +67,7 @@ line = 17
 // No mat is tested unless its thermometer answers, and is well below its
 // cutoff.
 func TestMayHeat(t *testing.T) {
-	c := parsed(t, matConfig)
+	c := configtest.Parse(t, matConfig)
 	lost := errors.New("checksum is wrong")
 	for _, tt := range []struct {
 		name   string
@@ -78,8 +81,8 @@ func TestMayHeat(t *testing.T) {
 		{"a frozen probe", &script{values: []float64{-3}}, "says -3.0 °C"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			open := func(s config.Sensor) ([]wire, error) {
-				return []wire{{Sensor: s, Quantity: sensor.Temperature, Source: tt.source}}, nil
+			open := func(s config.Sensor) ([]hardware.Channel, error) {
+				return []hardware.Channel{{Sensor: s, Quantity: sensor.Temperature, Source: tt.source}}, nil
 			}
 			got := mayHeat(context.Background(), c, open)
 			if tt.why == "" && got != "" || !strings.Contains(got, tt.why) {
@@ -159,9 +162,9 @@ func TestConsent(t *testing.T) {
 
 // Without consent nothing is even looked at.
 func TestCheckLeavesTheMatAlone(t *testing.T) {
-	file := writeConfig(t, matConfig)
+	file := configtest.Write(t, matConfig)
 	_, errs, code := runLine(t, "check", "--test-mat", "--config", file)
-	if code != exitUsage || !strings.Contains(errs, "left alone") {
+	if code != failure.Usage || !strings.Contains(errs, "left alone") {
 		t.Errorf("exit %d, %s", code, errs)
 	}
 }
@@ -175,17 +178,17 @@ func TestCheckSensorsReadsAProbe(t *testing.T) {
 	}
 	// The scratchpad of the data sheet's +25.0625 °C, with its checksum.
 	text := "91 01 4b 46 7f ff 0c 10 70 : crc=70 YES\n91 01 4b 46 7f ff 0c 10 70 t=25062\n"
-	write(t, filepath.Join(probe, "w1_slave"), text)
-	c := parsed(t, "[[sensor]]\nname = \"probe\"\nchip = \"ds18b20\"\nid = \"28-0000000000a1\"\npath = \""+dir+"\"\n")
-	bench := &workbench{clock: event.NewClock(time.Now(), 1)}
-	got := checkSensors(context.Background(), c, &check.Report{}, bench.open)
+	configtest.WriteFile(t, filepath.Join(probe, "w1_slave"), text)
+	c := configtest.Parse(t, "[[sensor]]\nname = \"probe\"\nchip = \"ds18b20\"\nid = \"28-0000000000a1\"\npath = \""+dir+"\"\n")
+	bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1)}
+	got := checkSensors(context.Background(), c, &check.Report{}, bench.Open)
 	if len(got) != 1 || got[0].Level != check.Pass || !strings.Contains(got[0].Says, "temperature 25.06 °C, noise 0.00 °C (standard deviation of 5 readings)") {
 		t.Errorf("got %+v", got)
 	}
 	// A bus that failed is not read again.
 	var before check.Report
 	before.Add(check.Result{Topic: "1-wire", Level: check.Fail})
-	if got := checkSensors(context.Background(), c, &before, bench.open); len(got) != 0 {
+	if got := checkSensors(context.Background(), c, &before, bench.Open); len(got) != 0 {
 		t.Errorf("a failed bus was read: %+v", got)
 	}
 }

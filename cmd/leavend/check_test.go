@@ -13,6 +13,8 @@ import (
 
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/config/configtest"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/publish"
 )
 
@@ -26,7 +28,7 @@ func runLine(t *testing.T, args ...string) (stdout, stderr string, code int) {
 
 func TestConfigCommandPrintsTheReference(t *testing.T) {
 	out, _, code := runLine(t, "config")
-	if code != exitDone || out != config.Reference() {
+	if code != failure.Done || out != config.Reference() {
 		t.Errorf("exit %d, %d bytes printed", code, len(out))
 	}
 }
@@ -39,17 +41,17 @@ func TestCheckExitCodes(t *testing.T) {
 		code       int
 		says       string
 	}{
-		{"nothing to watch", quiet, exitDone, "nothing is watched"},
-		{"two mistakes", "clock = 13\nunits = \"imperial\"\n", exitUsage, "2 things to repair"},
-		{"a jar of the simulated kitchen", quiet + "[[sensor]]\nname = \"toy\"\nchip = \"kitchen\"\n[[vessel]]\nname = \"Bramble\"\ndistance = \"toy\"\ntemperature = \"toy\"\n", exitDone, "jar Bramble: toy (simulated"},
-		{"a bus that is not there", quiet + "[[sensor]]\nname = \"eye\"\nchip = \"vl53l1x\"\nbus = 250\n", exitFailed, "/dev/i2c-250 is not there"},
+		{"nothing to watch", quiet, failure.Done, "nothing is watched"},
+		{"two mistakes", "clock = 13\nunits = \"imperial\"\n", failure.Usage, "2 things to repair"},
+		{"a jar of the simulated kitchen", quiet + "[[sensor]]\nname = \"toy\"\nchip = \"kitchen\"\n[[vessel]]\nname = \"Bramble\"\ndistance = \"toy\"\ntemperature = \"toy\"\n", failure.Done, "jar Bramble: toy (simulated"},
+		{"a bus that is not there", quiet + "[[sensor]]\nname = \"eye\"\nchip = \"vl53l1x\"\nbus = 250\n", failure.Failed, "/dev/i2c-250 is not there"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			if pid, ok := check.ThisBoard().Running(); ok && tt.code == exitFailed {
+			if pid, ok := check.ThisBoard().Running(); ok && tt.code == failure.Failed {
 				t.Skipf("process %s is a daemon at work, whose sensors are left to it", pid)
 			}
-			file := writeConfig(t, tt.text)
+			file := configtest.Write(t, tt.text)
 			out, errs, code := runLine(t, "check", "--config", file)
 			if code != tt.code || !strings.Contains(out, tt.says) || errs != "" {
 				t.Errorf("exit %d, want %d with %q; printed\n%s%s", code, tt.code, tt.says, out, errs)
@@ -59,13 +61,13 @@ func TestCheckExitCodes(t *testing.T) {
 				OK      bool
 				Results []check.Result
 			}
-			if err := json.Unmarshal([]byte(out), &report); err != nil || report.OK != (tt.code == exitDone) || code != tt.code {
+			if err := json.Unmarshal([]byte(out), &report); err != nil || report.OK != (tt.code == failure.Done) || code != tt.code {
 				t.Errorf("--json: exit %d, ok %v, %v", code, report.OK, err)
 			}
 		})
 	}
 	out, _, code := runLine(t, "check", "--config", filepath.Join(dir, "none.toml"))
-	if code != exitUsage || !strings.Contains(out, "leavend config >") {
+	if code != failure.Usage || !strings.Contains(out, "leavend config >") {
 		t.Errorf("missing file: exit %d, %s", code, out)
 	}
 }

@@ -8,6 +8,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/control"
 	"leavend/sensor"
 	"leavend/sensor/bus"
@@ -24,7 +25,7 @@ type complaint struct {
 }
 
 // sensorComplaint says that a sensor gives no reading.
-func (d *daemon) sensorComplaint(w wire, err error) event.AlarmText {
+func (d *daemon) sensorComplaint(w hardware.Channel, err error) event.AlarmText {
 	who := d.calls(w)
 	what, do := inPlainWords(w.Quantity, err)
 	c := event.AlarmText{
@@ -39,7 +40,7 @@ func (d *daemon) sensorComplaint(w wire, err error) event.AlarmText {
 }
 
 // calls is what the baker calls a sensor: by whom it serves.
-func (d *daemon) calls(w wire) string {
+func (d *daemon) calls(w hardware.Channel) string {
 	for _, v := range d.conf.Vessels {
 		switch {
 		case w.Quantity == sensor.Distance && v.Distance == w.Sensor.Name:
@@ -71,7 +72,7 @@ func (d *daemon) placeOf(s config.Sensor) sensor.Place {
 }
 
 // heatNeeds reports whether the mat relies on a wire.
-func (d *daemon) heatNeeds(w wire) bool {
+func (d *daemon) heatNeeds(w hardware.Channel) bool {
 	if d.warm == nil || w.Quantity != sensor.Temperature {
 		return false
 	}

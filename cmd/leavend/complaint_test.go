@@ -14,7 +14,9 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/control"
 	"leavend/sensor"
 	"leavend/sensor/bus"
@@ -35,7 +37,7 @@ func complaintHouse(t *testing.T) *daemon {
 	b.WriteString("[[vessel]]\nname = \"Bramble\"\ndistance = \"eye\"\ntemperature = \"probe\"\n")
 	b.WriteString("[mat]\noutput = \"gpio\"\nline = 17\nvessel = \"Bramble\"\nprobe = \"probe\"\nmat_probe = \"pad\"\nroom_probe = \"air\"\n")
 	text := strings.NewReplacer("name = \"pad\"\n", "name = \"pad\"\nplace = \"mat\"\n", "name = \"air\"\n", "name = \"air\"\nplace = \"room\"\n").Replace(b.String())
-	conf := parsed(t, text)
+	conf := configtest.Parse(t, text)
 	w, err := newWarmth(conf, &control.Dry{})
 	if err != nil {
 		t.Fatal(err)
@@ -44,9 +46,9 @@ func complaintHouse(t *testing.T) *daemon {
 }
 
 // wireOf is the wire of a sensor in a config.
-func (d *daemon) wireOf(name string, q sensor.Quantity) wire {
+func (d *daemon) wireOf(name string, q sensor.Quantity) hardware.Channel {
 	s, _ := d.conf.Sensor(name)
-	return wire{Sensor: s, Quantity: q}
+	return hardware.Channel{Sensor: s, Quantity: q}
 }
 
 // TestComplaints holds what the baker is told of each fault to a file, and
@@ -82,7 +84,7 @@ func TestComplaints(t *testing.T) {
 	}
 	file := filepath.Join("testdata", "complaints.txt")
 	if *updateWords {
-		write(t, file, got.String())
+		configtest.WriteFile(t, file, got.String())
 	}
 	want, err := os.ReadFile(file)
 	if err != nil {

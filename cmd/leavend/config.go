@@ -6,6 +6,7 @@ import (
 	"os"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/failure"
 
 	"github.com/spf13/cobra"
 )
@@ -30,13 +31,13 @@ func loadConfig(file string) (*config.Config, error) {
 	var all *config.Error
 	switch {
 	case errors.As(err, &all):
-		return nil, misused(fmt.Errorf("the configuration has mistakes; nothing was started.\n%w", err))
+		return nil, failure.Misuse(fmt.Errorf("the configuration has mistakes; nothing was started.\n%w", err))
 	case errors.Is(err, os.ErrNotExist):
-		return nil, misused(fmt.Errorf("there is no configuration at %s; 'leavend config > %s' makes one with every key explained", file, file))
+		return nil, failure.Misuse(fmt.Errorf("there is no configuration at %s; 'leavend config > %s' makes one with every key explained", file, file))
 	case errors.Is(err, os.ErrPermission):
-		return nil, misused(fmt.Errorf("you may not read %s; put sudo in front, or sudo -u leavend", file))
+		return nil, failure.Misuse(fmt.Errorf("you may not read %s; put sudo in front, or sudo -u leavend", file))
 	case err != nil:
-		return nil, misused(err)
+		return nil, failure.Misuse(err)
 	}
 	return c, nil
 }

@@ -16,6 +16,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/metrics"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/publish"
@@ -37,8 +38,8 @@ type daemon struct {
 	alarms   *event.Alarms
 	health   *health
 	super    *supervisor
-	bench    *workbench
-	wires    []wire
+	bench    *hardware.Registry
+	wires    []hardware.Channel
 	vessels  []*vessel // in the order of the config
 	warm     *warmth   // nil without a mat
 	steering *steering // nil without a vessel on it
@@ -91,7 +92,7 @@ type parts struct {
 }
 
 // newDaemon opens everything and switches nothing on. The mat's output comes
-// first: opened early it is in its safe state early, and see openLine.
+// first: opened early it is in its safe state early, and see OpenLine.
 func newDaemon(ctx context.Context, conf *config.Config, log *slog.Logger, p parts) (_ *daemon, err error) {
 	if p.clock == nil {
 		p.clock = event.NewClock(time.Now(), 1)
@@ -99,7 +100,7 @@ func newDaemon(ctx context.Context, conf *config.Config, log *slog.Logger, p par
 	d := &daemon{conf: conf, log: log, clock: p.clock, hub: &hub{}, super: newSupervisor(), started: p.clock.Now(), began: time.Now(), made: p.made}
 	d.alarms = event.NewAlarms(d.hub.Event)
 	d.health = newHealth(d.alarms)
-	d.bench = &workbench{clock: d.clock, kitchen: p.kitchen}
+	d.bench = &hardware.Registry{Clock: d.clock, Simulated: p.kitchen}
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, d.close())
@@ -119,7 +120,7 @@ func newDaemon(ctx context.Context, conf *config.Config, log *slog.Logger, p par
 			return nil, err
 		}
 	}
-	d.bench.prepare(conf.Sensors, conf.Buses...) // GPIO lines too come before other files
+	d.bench.Prepare(conf.Sensors, conf.Buses...) // GPIO lines too come before other files
 	hearPlug := func(context.Context) error { return d.hearPlug(out) }
 	fill := func(ctx context.Context) error {
 		if p.past == nil {
@@ -276,7 +277,7 @@ func (d *daemon) openMQTT(context.Context) error {
 	if d.client, err = publish.New(address, opts); err != nil {
 		return err
 	}
-	d.bench.subscribe = func(filter string, heard func([]byte, time.Time, bool)) error {
+	d.bench.Subscribe = func(filter string, heard func([]byte, time.Time, bool)) error {
 		return d.client.Subscribe(filter, func(in publish.Inbound) { heard(in.Payload, d.clock.Now(), in.Retained) })
 	}
 	return nil
@@ -319,10 +320,10 @@ func (d *daemon) brokerOpts(user, password string) (publish.BrokerOpts, error) {
 func (d *daemon) openSensors(context.Context) error {
 	var errs []error
 	for _, s := range d.conf.Sensors {
-		wires, err := d.bench.open(s)
+		wires, err := d.bench.Open(s)
 		errs = append(errs, err)
 		for i := range wires {
-			wires[i] = steadied(wires[i], d.period(s.Name)/time.Duration(2*d.rangersOn(wires[i].Bus)))
+			wires[i] = hardware.Steadied(wires[i], d.period(s.Name)/time.Duration(2*d.rangersOn(wires[i].Bus)))
 		}
 		d.wires = append(d.wires, wires...)
 	}
@@ -334,7 +335,7 @@ func (d *daemon) openSensors(context.Context) error {
 func (d *daemon) rangersOn(bus string) int {
 	n := 0
 	for _, s := range d.conf.Sensors {
-		if s.OnI2C() && i2cName(s.Bus) == bus && s.Measures(sensor.Distance) {
+		if s.OnI2C() && hardware.BusName(s.Bus) == bus && s.Measures(sensor.Distance) {
 			n++
 		}
 	}
@@ -343,7 +344,7 @@ func (d *daemon) rangersOn(bus string) int {
 
 // deliver takes what a read gave. It runs on the bus's own goroutine, and the
 // mat comes first.
-func (d *daemon) deliver(w wire, last *time.Time, r sensor.Reading, err error) {
+func (d *daemon) deliver(w hardware.Channel, last *time.Time, r sensor.Reading, err error) {
 	now := d.clock.Now()
 	d.beats.Beat(w.Bus, now)
 	name := w.Sensor.Name
@@ -354,7 +355,7 @@ func (d *daemon) deliver(w wire, last *time.Time, r sensor.Reading, err error) {
 			d.warm.Temperature(now, name, r.Value, r.At)
 		}
 	}
-	d.health.Heard(now, w.key(), d.subject(w), r, err, func(err error) event.AlarmText { return d.sensorComplaint(w, err) })
+	d.health.Heard(now, w.Key(), d.subject(w), r, err, func(err error) event.AlarmText { return d.sensorComplaint(w, err) })
 	if err != nil {
 		d.metrics.SensorError(name, errorReason(err))
 	} else if r.At.Equal(*last) {
@@ -376,7 +377,7 @@ func (d *daemon) deliver(w wire, last *time.Time, r sensor.Reading, err error) {
 }
 
 // subject returns whom a sensor serves: a vessel, the mat, or the house.
-func (d *daemon) subject(w wire) string {
+func (d *daemon) subject(w hardware.Channel) string {
 	if slug := d.servedBy(w.Sensor.Name); slug != "" {
 		return slug
 	}

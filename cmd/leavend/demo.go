@@ -15,6 +15,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/peak"
 	"leavend/peak/said"
@@ -43,12 +44,12 @@ faults are simulated, and all data is made up. It ends with Ctrl-C.`,
 		Args: takes(0, 0),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if !(f.speed >= 1 && f.speed <= 1000) {
-				return misused(fmt.Errorf("--speed: %v is not between 1 and 1000", f.speed))
+				return failure.Misuse(fmt.Errorf("--speed: %v is not between 1 and 1000", f.speed))
 			}
 			if f.units != string(config.Metric) && f.units != string(config.US) || f.clock != 12 && f.clock != 24 {
-				return misused(fmt.Errorf("--units %s --clock %d: units are metric or us, a clock has 12 or 24 hours", f.units, f.clock))
+				return failure.Misuse(fmt.Errorf("--units %s --clock %d: units are metric or us, a clock has 12 or 24 hours", f.units, f.clock))
 			}
-			return failed(f.run(cmd.Context(), cmd.OutOrStdout(), cmd.ErrOrStderr()))
+			return f.run(cmd.Context(), cmd.OutOrStdout(), cmd.ErrOrStderr())
 		},
 	}
 	flags := cmd.Flags()

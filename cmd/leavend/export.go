@@ -12,6 +12,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/store"
 )
 
@@ -47,14 +48,14 @@ daemon may run.`,
 func (f *exportFlags) run(cmd *cobra.Command) error {
 	from, err := parseMoment(f.from, time.UnixMilli(0))
 	if err != nil {
-		return misused(fmt.Errorf("--from: %w", err))
+		return failure.Misuse(fmt.Errorf("--from: %w", err))
 	}
 	to, err := parseMoment(f.to, time.UnixMilli(1<<52))
 	if err != nil {
-		return misused(fmt.Errorf("--to: %w", err))
+		return failure.Misuse(fmt.Errorf("--to: %w", err))
 	}
 	if !to.After(from) {
-		return misused(errors.New("--to: it is not after --from"))
+		return failure.Misuse(errors.New("--to: it is not after --from"))
 	}
 	s, err := f.reader(cmd.Context())
 	if err != nil {
@@ -63,7 +64,7 @@ func (f *exportFlags) run(cmd *cobra.Command) error {
 	defer s.Close()
 	return f.write(cmd, func(w io.Writer) error {
 		if f.json {
-			return failed(s.ExportJSON(cmd.Context(), w, store.Query{Vessel: f.vessel, From: from, To: to}))
+			return s.ExportJSON(cmd.Context(), w, store.Query{Vessel: f.vessel, From: from, To: to})
 		}
 		vessel, err := f.oneVessel(cmd.Context(), s)
 		if err != nil {
@@ -73,7 +74,7 @@ func (f *exportFlags) run(cmd *cobra.Command) error {
 		if err == nil {
 			fmt.Fprintf(cmd.ErrOrStderr(), "%s: %d rows\n", vessel, rows)
 		}
-		return failed(err)
+		return err
 	})
 }
 
@@ -85,19 +86,19 @@ func (f *exportFlags) write(cmd *cobra.Command, fn func(io.Writer) error) error 
 		if err := fn(b); err != nil {
 			return err
 		}
-		return failed(b.Flush())
+		return b.Flush()
 	}
 	file, err := os.OpenFile(f.out, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
 	if err != nil {
-		return failed(newFile(f.out, err))
+		return newFile(f.out, err)
 	}
 	b := bufio.NewWriter(file)
 	err = fn(b)
 	if err == nil {
-		err = failed(errors.Join(b.Flush(), file.Sync()))
+		err = errors.Join(b.Flush(), file.Sync())
 	}
 	if closeErr := file.Close(); err == nil {
-		err = failed(closeErr)
+		err = closeErr
 	}
 	if err != nil {
 		os.Remove(f.out)
@@ -109,7 +110,7 @@ func (f *exportFlags) write(cmd *cobra.Command, fn func(io.Writer) error) error 
 func (f *exportFlags) oneVessel(ctx context.Context, s *store.Store) (string, error) {
 	names, err := s.Vessels(ctx)
 	if err != nil {
-		return "", failed(err)
+		return "", err
 	}
 	if f.vessel == "" && len(names) == 1 {
 		return names[0], nil
@@ -121,11 +122,11 @@ func (f *exportFlags) oneVessel(ctx context.Context, s *store.Store) (string, er
 	}
 	switch {
 	case len(names) == 0:
-		return "", failed(errors.New("the store has no readings"))
+		return "", errors.New("the store has no readings")
 	case f.vessel == "":
-		return "", misused(fmt.Errorf("--vessel: say which of %s", strings.Join(names, ", ")))
+		return "", failure.Misuse(fmt.Errorf("--vessel: say which of %s", strings.Join(names, ", ")))
 	}
-	return "", misused(fmt.Errorf("--vessel: there is no %q; there are %s", f.vessel, strings.Join(names, ", ")))
+	return "", failure.Misuse(fmt.Errorf("--vessel: there is no %q; there are %s", f.vessel, strings.Join(names, ", ")))
 }
 
 // parseMoment reads a time or a date, which is the start of that day here.

@@ -8,8 +8,8 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/store"
-	"leavend/cmd/leavend/internal/web"
 )
 
 // fridge knows which jars somebody has put into the fridge. Nothing can be
@@ -125,10 +125,10 @@ func (f *fridge) stay(ctx context.Context, s *store.Store, slug string, stayed t
 func (p *pageHouse) Chill(ctx context.Context, slug string, in bool) error {
 	v := p.d.vessel(slug)
 	if v == nil {
-		return web.ErrUnknown
+		return failure.ErrUnknown
 	}
 	if v.conf.Kind != config.Jar {
-		return &web.Refusal{Code: "bowl", Why: "Dough in the fridge is not followed; only jars are."}
+		return &failure.Refusal{Code: "bowl", Why: "Dough in the fridge is not followed; only jars are."}
 	}
 	now := p.d.clock.Now()
 	p.d.teller.Came(slug)

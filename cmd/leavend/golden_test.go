@@ -19,6 +19,8 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/publish"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/control"
@@ -78,7 +80,7 @@ func TestGoldenReplay(t *testing.T) {
 	var sums strings.Builder
 	for _, file := range files {
 		code, out, errs := replayed(t, "--json", file)
-		if code != exitDone || errs != "" {
+		if code != failure.Done || errs != "" {
 			t.Fatalf("%s: exit %d, %s", file, code, errs)
 		}
 		name := strings.TrimSuffix(filepath.Base(file), ".csv.gz")
@@ -142,7 +144,7 @@ func goldenSources(t *testing.T, start time.Time) func(config.Sensor) (sensor.So
 			if s.Name != "over "+v.name {
 				continue
 			}
-			rows, err := allRows(strings.NewReader(strings.Join(unpacked(t, curves+v.recording+".csv.gz"), "\n")))
+			rows, err := hardware.ReadRecording(strings.NewReader(strings.Join(unpacked(t, curves+v.recording+".csv.gz"), "\n")))
 			if err != nil {
 				return nil, nil, err
 			}

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/sensor"
 )
 
@@ -27,7 +28,7 @@ type health struct {
 	alarms *event.Alarms
 
 	mu      sync.Mutex // guards sensors
-	sensors map[wireKey]*sensorHealth
+	sensors map[hardware.ChannelKey]*sensorHealth
 }
 
 // sensorHealth is what one sensor did lately.
@@ -41,12 +42,12 @@ type sensorHealth struct {
 }
 
 func newHealth(f *event.Alarms) *health {
-	return &health{alarms: f, sensors: map[wireKey]*sensorHealth{}}
+	return &health{alarms: f, sensors: map[hardware.ChannelKey]*sensorHealth{}}
 }
 
 // Heard notes what a read gave. Subject is whom the sensor serves; say puts a
 // failure into words.
-func (h *health) Heard(now time.Time, k wireKey, subject string, r sensor.Reading, err error, say func(error) event.AlarmText) {
+func (h *health) Heard(now time.Time, k hardware.ChannelKey, subject string, r sensor.Reading, err error, say func(error) event.AlarmText) {
 	h.mu.Lock()
 	s := h.sensors[k]
 	if s == nil {
@@ -64,7 +65,7 @@ func (h *health) Heard(now time.Time, k wireKey, subject string, r sensor.Readin
 	}
 	failing, told := s.Failing, s.silent(k.Quantity, now)
 	h.mu.Unlock()
-	key := event.AlarmKey{Subject: subject, Reason: event.NoReading, Part: k.item()}
+	key := event.AlarmKey{Subject: subject, Reason: event.NoReading, Part: k.Item()}
 	switch {
 	case failing == 0:
 		h.alarms.Clear(now, key)
@@ -79,7 +80,7 @@ func (s *sensorHealth) silent(q sensor.Quantity, now time.Time) bool {
 }
 
 // Of returns what is known of a sensor; false when it was never read.
-func (h *health) Of(k wireKey) (sensorHealth, bool) {
+func (h *health) Of(k hardware.ChannelKey) (sensorHealth, bool) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	s := h.sensors[k]
@@ -91,7 +92,7 @@ func (h *health) Of(k wireKey) (sensorHealth, bool) {
 
 // Answers reports whether a sensor answers now. It turns false sooner than the
 // baker is told: what a home hub shows must not be old.
-func (h *health) Answers(k wireKey) bool {
+func (h *health) Answers(k hardware.ChannelKey) bool {
 	s, ok := h.Of(k)
 	return ok && s.Has && s.Failing < failuresBorne
 }

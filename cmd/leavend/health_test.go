@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/sensor"
 )
 
@@ -23,7 +24,7 @@ func TestSilenceIsBorne(t *testing.T) {
 		{sensor.Temperature, 2 * time.Minute, true},
 	} {
 		h := newHealth(event.NewAlarms(new(hub).Event))
-		k, start := wireKey{"eye", c.of}, time.Date(2027, 3, 1, 7, 0, 0, 0, time.UTC)
+		k, start := hardware.ChannelKey{Sensor: "eye", Quantity: c.of}, time.Date(2027, 3, 1, 7, 0, 0, 0, time.UTC)
 		say := func(error) event.AlarmText { return event.AlarmText{Text: "silent"} }
 		h.Heard(start, k, "bramble", sensor.Reading{Quantity: c.of, Value: 20, At: start}, nil, say)
 		now := start

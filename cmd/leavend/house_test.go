@@ -17,6 +17,7 @@ import (
 	"unsafe"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
@@ -62,7 +63,7 @@ setpoint_c = 26
 // openHouse starts a house in dir. It must be called in a synctest bubble.
 func openHouse(t *testing.T, k *sim.Kitchen, text string, change func(*parts)) *testHouse {
 	t.Helper()
-	conf := parsed(t, text)
+	conf := configtest.Parse(t, text)
 	mat, err := k.Mat(sim.Bramble)
 	if err != nil {
 		t.Fatal(err)
@@ -270,7 +271,7 @@ func TestPowerOnValue(t *testing.T) {
 	}
 	show := func(first string, milli int) {
 		text := fmt.Sprintf("%s : crc=%s YES\n%s t=%d\n", first, first[len(first)-2:], first, milli)
-		write(t, filepath.Join(probe, "w1_slave"), text)
+		configtest.WriteFile(t, filepath.Join(probe, "w1_slave"), text)
 	}
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)

@@ -13,6 +13,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/sensor/recording"
 )
@@ -38,7 +39,7 @@ imported before is not imported again. The daemon must not run.`,
 			}
 			s, report, err := store.Open(cmd.Context(), path, store.Opts{})
 			if err != nil {
-				return failed(err)
+				return err
 			}
 			defer s.Close()
 			if !report.OK() {
@@ -46,7 +47,7 @@ imported before is not imported again. The daemon must not run.`,
 			}
 			for _, file := range files {
 				if err := importFile(cmd, s, vessel, file); err != nil {
-					return failed(err)
+					return err
 				}
 			}
 			return nil
@@ -102,7 +103,7 @@ func (f *storeFlags) slugOf(vessel string) (string, error) {
 	}
 	c, err := config.Load(f.config)
 	if err != nil {
-		return "", misused(err)
+		return "", failure.Misuse(err)
 	}
 	var slugs []string
 	for _, v := range c.Vessels {
@@ -111,7 +112,7 @@ func (f *storeFlags) slugOf(vessel string) (string, error) {
 		}
 		slugs = append(slugs, v.Slug)
 	}
-	return "", misused(fmt.Errorf("--vessel: there is no %q in %s; there are %s", vessel, f.config, strings.Join(slugs, ", ")))
+	return "", failure.Misuse(fmt.Errorf("--vessel: there is no %q in %s; there are %s", vessel, f.config, strings.Join(slugs, ", ")))
 }
 
 // importRows turns a recording's rows into the store's. The vessel v sees each,

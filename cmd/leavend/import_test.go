@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 )
@@ -47,10 +48,10 @@ func TestImportIsDrawn(t *testing.T) {
 					t.Fatal(err)
 				}
 			}
-			if _, errs, code := runLine(t, "import", "--config", conf, "--vessel", "Pilot", file); code != exitUsage || !strings.Contains(errs, `there is no "Pilot"`) {
+			if _, errs, code := runLine(t, "import", "--config", conf, "--vessel", "Pilot", file); code != failure.Usage || !strings.Contains(errs, `there is no "Pilot"`) {
 				t.Errorf("into a vessel that nobody has: %d %s", code, errs)
 			}
-			if _, errs, code := runLine(t, "import", "--config", conf, "--vessel", "Bramble", file); code != exitDone {
+			if _, errs, code := runLine(t, "import", "--config", conf, "--vessel", "Bramble", file); code != failure.Done {
 				t.Fatalf("import: %d %s", code, errs)
 			}
 			d := openPast(t, text)

@@ -9,6 +9,7 @@ import (
 	"sync"
 	"time"
 
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/control"
 	"leavend/control/plug"
 	"leavend/sensor"
@@ -117,13 +118,13 @@ func listen(wanted bool, key, address string) (net.Listener, error) {
 
 // startPollers gives each bus its goroutine.
 func (d *daemon) startPollers(ctx context.Context, c *crew) {
-	for bus, wires := range byBus(d.wires) {
+	for bus, wires := range hardware.ByBus(d.wires) {
 		var items []sensor.Item
-		byName := map[string]wire{}
+		byName := map[string]hardware.Channel{}
 		seen := map[string]*time.Time{}
 		period := usualPeriod
 		for _, w := range wires {
-			name := w.key().item()
+			name := w.Key().Item()
 			items = append(items, sensor.Item{Name: name, Source: w.Source})
 			byName[name], seen[name] = w, new(time.Time)
 			period = min(period, d.period(w.Sensor.Name))

@@ -13,14 +13,9 @@ import (
 	"strings"
 	"syscall"
 
-	"github.com/spf13/cobra"
-)
+	"leavend/cmd/leavend/internal/failure"
 
-// Exit codes of the program. They are a contract with scripts and systemd.
-const (
-	exitDone   = 0 // the command did what was asked
-	exitFailed = 1 // it tried and failed
-	exitUsage  = 2 // wrong usage or configuration; nothing was switched on
+	"github.com/spf13/cobra"
 )
 
 func main() {
@@ -33,24 +28,22 @@ func main() {
 // execute runs one command line and returns its exit code. It is the whole
 // program apart from the process itself, so that tests can call it.
 func execute(ctx context.Context, args []string, stdout, stderr io.Writer) int {
-	root := rootFor(args)
+	root, began := rootFor(args), false
+	root.PersistentPreRun = func(*cobra.Command, []string) { began = true }
 	root.SetArgs(args)
 	root.SetOut(stdout)
 	root.SetErr(stderr)
 	cmd, err := root.ExecuteContextC(ctx)
-	if err == nil {
-		return exitDone
+	switch {
+	case err == nil:
+		return failure.Done
+	case !began: // an unknown command or flag, or a wrong argument
+		fmt.Fprintf(stderr, "leavend: %s\nTry '%s --help'.\n", plainly(err), cmd.CommandPath())
+		return failure.Usage
+	case !errors.Is(err, failure.ErrSaid):
+		fmt.Fprintln(stderr, "leavend:", err)
 	}
-	var coded *exitError
-	if errors.As(err, &coded) {
-		if coded.err != nil {
-			fmt.Fprintln(stderr, "leavend:", coded.err)
-		}
-		return coded.code
-	}
-	// Cobra's own errors are all about usage: an unknown command or flag.
-	fmt.Fprintf(stderr, "leavend: %s\nTry '%s --help'.\n", plainly(err), cmd.CommandPath())
-	return exitUsage
+	return failure.Code(err)
 }
 
 // plainly is an error about usage without the inner words of Go's library.
@@ -74,38 +67,6 @@ func takes(least, most int) cobra.PositionalArgs {
 		}
 		return nil
 	}
-}
-
-// exitError carries the exit code a command ends with. A nil err means that
-// the command has already said what is wrong.
-type exitError struct {
-	code int
-	err  error
-}
-
-func (e *exitError) Error() string {
-	if e.err == nil {
-		return fmt.Sprintf("exit %d", e.code)
-	}
-	return e.err.Error()
-}
-
-func (e *exitError) Unwrap() error { return e.err }
-
-// failed marks err as a failure of the work itself (exit 1).
-func failed(err error) error {
-	if err == nil {
-		return nil
-	}
-	return &exitError{code: exitFailed, err: err}
-}
-
-// misused marks err as wrong usage or configuration (exit 2).
-func misused(err error) error {
-	if err == nil {
-		return nil
-	}
-	return &exitError{code: exitUsage, err: err}
 }
 
 // rootFor builds no more of the command tree than args need: `mat off` may

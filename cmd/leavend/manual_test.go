@@ -7,13 +7,14 @@ import (
 	"testing"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/failure"
 )
 
 // manPage prints a page as `leavend manual` does.
 func manPage(t *testing.T, name string) string {
 	t.Helper()
 	var out, errs bytes.Buffer
-	if code := execute(t.Context(), []string{"manual", name}, &out, &errs); code != exitDone {
+	if code := execute(t.Context(), []string{"manual", name}, &out, &errs); code != failure.Done {
 		t.Fatalf("manual %s: exit %d\n%s", name, code, errs.String())
 	}
 	return out.String()

@@ -12,6 +12,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/publish"
 	"leavend/control"
 	"leavend/control/line"
@@ -96,7 +97,7 @@ func schedule(slots []config.Slot) control.Schedule {
 
 // openOutput opens whatever switches the mat, and leaves the note by which
 // `leavend mat off` finds it. The line is opened before anything else of the
-// daemon: see openLine.
+// daemon: see OpenLine.
 func openOutput(conf *config.Config, note string, client func() *publish.Client) (control.Output, error) {
 	m := conf.Mat
 	switch m.Output {
@@ -108,7 +109,7 @@ func openOutput(conf *config.Config, note string, client func() *publish.Client)
 		if err := writeMatState(note, matState{Line: &matLine{Chip: chip, Line: number}}); err != nil {
 			return nil, err
 		}
-		pin, err := openLine(chip, number)
+		pin, err := hardware.OpenLine(chip, number)
 		if err != nil {
 			return nil, err
 		}

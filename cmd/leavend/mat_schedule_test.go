@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/control"
 )
 
@@ -18,7 +19,7 @@ func scheduledHouse(t *testing.T) *daemon {
 	dir := t.TempDir()
 	file := filepath.Join(dir, "leavend.toml")
 	text := "data_dir = \"data\"\n[[sensor]]\nname = \"probe\" # in the jar\nchip = \"ds18b20\"\n[mat]\noutput = \"gpio\"\nline = 17\nprobe = \"probe\"\nsetpoint_c = 26\n" + noNetwork
-	write(t, file, text)
+	configtest.WriteFile(t, file, text)
 	conf, err := config.Load(file)
 	if err != nil {
 		t.Fatal(err)

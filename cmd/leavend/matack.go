@@ -17,6 +17,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
 	"leavend/sensor"
@@ -43,7 +44,7 @@ when it refused.`,
 		}
 		said, err := acknowledge(cmd.Context(), conf, locals(conf.DataDir))
 		if err != nil {
-			return failed(fmt.Errorf("mat acknowledge: %w", err))
+			return fmt.Errorf("mat acknowledge: %w", err)
 		}
 		fmt.Fprintln(cmd.OutOrStdout(), said)
 		return nil
@@ -126,11 +127,11 @@ func acknowledgeKept(ctx context.Context, conf *config.Config) (said string, err
 	if len(memory.Kept.Latched) == 0 {
 		return "There is nothing to acknowledge.", nil
 	}
-	bench := &workbench{clock: event.NewClock(time.Now(), 1)}
-	bench.prepare(conf.Sensors, conf.Buses...)
+	bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1)}
+	bench.Prepare(conf.Sensors, conf.Buses...)
 	defer func() { err = errors.Join(err, bench.Close()) }()
 	was := memory.Kept.Latched
-	if memory.Kept, err = judge(ctx, conf, memory.Kept, bench.open); err != nil {
+	if memory.Kept, err = judge(ctx, conf, memory.Kept, bench.Open); err != nil {
 		return "", err
 	}
 	if err := s.SetState(ctx, event.SubjectMat, memory); err != nil {
@@ -145,7 +146,7 @@ func acknowledgeKept(ctx context.Context, conf *config.Config) (said string, err
 
 // judge has a guard acknowledge what is kept, and returns what is to be kept
 // then.
-func judge(ctx context.Context, conf *config.Config, kept control.Snapshot, open opener) (control.Snapshot, error) {
+func judge(ctx context.Context, conf *config.Config, kept control.Snapshot, open sourceOpener) (control.Snapshot, error) {
 	if !conf.Mat.Heats() {
 		return kept, errNoMat
 	}
@@ -166,7 +167,7 @@ func judge(ctx context.Context, conf *config.Config, kept control.Snapshot, open
 }
 
 // feel reads every probe that has a cutoff once.
-func (w *warmth) feel(ctx context.Context, conf *config.Config, open opener) error {
+func (w *warmth) feel(ctx context.Context, conf *config.Config, open sourceOpener) error {
 	for name, place := range w.places {
 		s, ok := conf.Sensor(name)
 		if !ok || place == control.AtRoom {
@@ -180,7 +181,7 @@ func (w *warmth) feel(ctx context.Context, conf *config.Config, open opener) err
 			if wire.Quantity != sensor.Temperature {
 				continue
 			}
-			values, errs := readSome(ctx, wire.Source, 1)
+			values, errs := hardware.ReadSome(ctx, wire.Source, 1)
 			if len(values) == 0 {
 				return fmt.Errorf("whether it has cooled cannot be told: %w", errors.Join(errs...))
 			}

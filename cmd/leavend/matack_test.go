@@ -11,7 +11,9 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
 	"leavend/sensor"
@@ -20,25 +22,25 @@ import (
 // ackConfig is a kitchen with a mat whose probe is simulated by the test.
 func ackConfig(t *testing.T) *config.Config {
 	t.Helper()
-	return parsed(t, fmt.Sprintf("data_dir = %q\n[[sensor]]\nname = \"probe\"\nchip = \"ds18b20\"\n[mat]\noutput = \"gpio\"\nline = 17\nprobe = \"probe\"\n", t.TempDir()))
+	return configtest.Parse(t, fmt.Sprintf("data_dir = %q\n[[sensor]]\nname = \"probe\"\nchip = \"ds18b20\"\n[mat]\noutput = \"gpio\"\nline = 17\nprobe = \"probe\"\n", t.TempDir()))
 }
 
 // A fault that is kept is cleared when its probe has cooled, and only then:
 // not while it is hot, and not when nobody can tell.
 func TestJudge(t *testing.T) {
 	conf := ackConfig(t)
-	says := func(c float64, err error) opener {
-		return func(s config.Sensor) ([]wire, error) {
+	says := func(c float64, err error) sourceOpener {
+		return func(s config.Sensor) ([]hardware.Channel, error) {
 			from := source(func(context.Context) (sensor.Reading, error) {
 				return sensor.Reading{Quantity: sensor.Temperature, Value: c, At: time.Now()}, err
 			})
-			return []wire{{Sensor: s, Quantity: sensor.Temperature, Source: from}}, nil
+			return []hardware.Channel{{Sensor: s, Quantity: sensor.Temperature, Source: from}}, nil
 		}
 	}
 	tests := []struct {
 		name    string
 		latched control.FaultKind
-		open    opener
+		open    sourceOpener
 		wants   string // of the error; "" for none
 	}{
 		{"cutoff, cooled", control.FaultVesselCutoff, says(25, nil), ""},

@@ -13,6 +13,7 @@ import (
 	"github.com/spf13/cobra"
 	"periph.io/x/conn/v3/gpio"
 
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/control/plug"
 )
 
@@ -120,13 +121,13 @@ with 1 when it could not do it: then pull the mat's plug.`,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			s, err := matToSwitch(state, chip, line)
 			if err != nil {
-				return failed(fmt.Errorf("mat off: cannot tell which mat there is: %w; give --line, or pull its plug", err))
+				return fmt.Errorf("mat off: cannot tell which mat there is: %w; give --line, or pull its plug", err)
 			}
 			said, err := switchOff(cmd.Context(), s)
 			if said != "" {
 				fmt.Fprintln(cmd.OutOrStdout(), said)
 			}
-			return failed(err)
+			return err
 		},
 	}
 	cmd.Flags().StringVar(&state, "state", "", "file the daemon left (default: where it leaves it)")
@@ -184,7 +185,7 @@ func switchOff(ctx context.Context, s matState) (said string, err error) {
 // releases it: it then stays low or becomes an input, and the pull-down holds
 // it.
 func lineOff(l matLine) error {
-	pin, err := openLine(l.Chip, l.Line)
+	pin, err := hardware.OpenLine(l.Chip, l.Line)
 	if err != nil {
 		return fmt.Errorf("mat off: %w", err)
 	}

@@ -9,6 +9,8 @@ import (
 	"testing"
 	"time"
 
+	"leavend/cmd/leavend/internal/config/configtest"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/control/plug"
 )
 
@@ -16,7 +18,7 @@ func TestMatOff(t *testing.T) {
 	dir := t.TempDir()
 	note := func(name, text string) string {
 		path := filepath.Join(dir, name)
-		write(t, path, text)
+		configtest.WriteFile(t, path, text)
 		return path
 	}
 	plugNote := filepath.Join(dir, "plug.json")
@@ -30,12 +32,12 @@ func TestMatOff(t *testing.T) {
 		code int
 		says string
 	}{
-		{"a mistyped note", []string{"--state", filepath.Join(dir, "none.json")}, exitFailed, "none.json: no such file"},
-		{"empty note", []string{"--state", note("empty.json", "{}")}, exitDone, "no mat was opened here"},
-		{"torn note", []string{"--state", note("torn.json", `{"version":1,"li`)}, exitFailed, "cannot tell which mat"},
-		{"a chip that is not there", []string{"--line", "17", "--chip", "/dev/gpiochip-none"}, exitFailed, "mat off: gpio"},
-		{"plug on the daemon's own broker", []string{"--state", plugNote}, exitDone, "lets go by itself within 1m0s"},
-		{"an argument too many", []string{"now"}, exitUsage, "is too much"},
+		{"a mistyped note", []string{"--state", filepath.Join(dir, "none.json")}, failure.Failed, "none.json: no such file"},
+		{"empty note", []string{"--state", note("empty.json", "{}")}, failure.Done, "no mat was opened here"},
+		{"torn note", []string{"--state", note("torn.json", `{"version":1,"li`)}, failure.Failed, "cannot tell which mat"},
+		{"a chip that is not there", []string{"--line", "17", "--chip", "/dev/gpiochip-none"}, failure.Failed, "mat off: gpio"},
+		{"plug on the daemon's own broker", []string{"--state", plugNote}, failure.Done, "lets go by itself within 1m0s"},
+		{"an argument too many", []string{"now"}, failure.Usage, "is too much"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {

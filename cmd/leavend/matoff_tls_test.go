@@ -10,6 +10,8 @@ import (
 	"strings"
 	"testing"
 
+	"leavend/cmd/leavend/internal/config/configtest"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/publish"
 )
 
@@ -29,9 +31,9 @@ func TestMatOffByTheDaemonsNote(t *testing.T) {
 	defer func() { stop(); <-done }()
 
 	dir := t.TempDir()
-	write(t, filepath.Join(dir, "password"), "crumb\n")
+	configtest.WriteFile(t, filepath.Join(dir, "password"), "crumb\n")
 	note := filepath.Join(dir, "mat.json")
-	conf := parsed(t, fmt.Sprintf(`[[sensor]]
+	conf := configtest.Parse(t, fmt.Sprintf(`[[sensor]]
 name = "crumb"
 chip = "sht4x"
 place = "vessel"
@@ -51,7 +53,7 @@ ca_file = %q
 		t.Fatal(err)
 	}
 	var out bytes.Buffer
-	if code := execute(ctx, []string{"mat", "off", "--state", note}, &out, &out); code != exitDone || !strings.Contains(out.String(), "told the plug") {
+	if code := execute(ctx, []string{"mat", "off", "--state", note}, &out, &out); code != failure.Done || !strings.Contains(out.String(), "told the plug") {
 		t.Errorf("exit %d: %s", code, out.String())
 	}
 

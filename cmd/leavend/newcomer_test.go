@@ -10,6 +10,9 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"leavend/cmd/leavend/internal/config/configtest"
+	"leavend/cmd/leavend/internal/failure"
 )
 
 // What a newcomer types wrongly is answered with what was wrong and what to do,
@@ -17,25 +20,25 @@ import (
 func TestNewcomersMistakes(t *testing.T) {
 	dir := t.TempDir()
 	file := filepath.Join(dir, "leavend.toml")
-	write(t, file, "data_dir = "+strconv.Quote(dir)+"\n")
+	configtest.WriteFile(t, file, "data_dir = "+strconv.Quote(dir)+"\n")
 	tests := []struct {
 		args string
 		code int
 		want string
 	}{
-		{"frobnicate", exitUsage, `unknown command "frobnicate"`},
-		{"run extra", exitUsage, `"extra" is too much; it is used as: leavend run`},
-		{"replay", exitUsage, "something is missing; it is used as: leavend replay FILE..."},
-		{"replay --nope x", exitUsage, "Try 'leavend replay --help'."},
-		{"backup a b", exitUsage, `"b" is too much; it is used as: leavend backup FILE`},
-		{"demo --speed x", exitUsage, `"--speed" flag: it cannot be read`},
-		{"mat of", exitUsage, `unknown command "of" for "leavend mat"`},
-		{"mat off x", exitUsage, `"x" is too much`},
-		{"mat off --state DIR/none.json", exitFailed, "none.json: no such file"},
-		{"export --config DIR/none.toml", exitUsage, "'leavend config > DIR/none.toml' makes one"},
-		{"support --config FILE DIR/none/s.zip", exitFailed, "there is no folder DIR/none; make it"},
-		{"support --config FILE FILE", exitFailed, "leavend.toml is there already; choose another name"},
-		{"replay DIR/none.csv", exitFailed, "none.csv: no such file"},
+		{"frobnicate", failure.Usage, `unknown command "frobnicate"`},
+		{"run extra", failure.Usage, `"extra" is too much; it is used as: leavend run`},
+		{"replay", failure.Usage, "something is missing; it is used as: leavend replay FILE..."},
+		{"replay --nope x", failure.Usage, "Try 'leavend replay --help'."},
+		{"backup a b", failure.Usage, `"b" is too much; it is used as: leavend backup FILE`},
+		{"demo --speed x", failure.Usage, `"--speed" flag: it cannot be read`},
+		{"mat of", failure.Usage, `unknown command "of" for "leavend mat"`},
+		{"mat off x", failure.Usage, `"x" is too much`},
+		{"mat off --state DIR/none.json", failure.Failed, "none.json: no such file"},
+		{"export --config DIR/none.toml", failure.Usage, "'leavend config > DIR/none.toml' makes one"},
+		{"support --config FILE DIR/none/s.zip", failure.Failed, "there is no folder DIR/none; make it"},
+		{"support --config FILE FILE", failure.Failed, "leavend.toml is there already; choose another name"},
+		{"replay DIR/none.csv", failure.Failed, "none.csv: no such file"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.args, func(t *testing.T) {
@@ -69,10 +72,10 @@ func TestSecondDaemonIsNoAlarm(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	write(t, file, strings.Replace(string(text), `url = "mqtt://127.0.0.1:1"`, "listen = "+strconv.Quote(taken.Addr().String()), 1))
+	configtest.WriteFile(t, file, strings.Replace(string(text), `url = "mqtt://127.0.0.1:1"`, "listen = "+strconv.Quote(taken.Addr().String()), 1))
 	var stderr bytes.Buffer
-	if code := execute(t.Context(), []string{"run", "--config", file}, io.Discard, &stderr); code != exitFailed {
-		t.Errorf("exit %d, want %d", code, exitFailed)
+	if code := execute(t.Context(), []string{"run", "--config", file}, io.Discard, &stderr); code != failure.Failed {
+		t.Errorf("exit %d, want %d", code, failure.Failed)
 	}
 	if said := stderr.String(); !strings.Contains(said, "mqtt.listen: ") || strings.Contains(said, "pull its plug") {
 		t.Errorf("it says:\n%s", said)

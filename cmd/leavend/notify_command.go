@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/notify"
 )
 
@@ -38,7 +39,7 @@ none. It ends with 1 when a message was not taken.`,
 // tryNotify sends the test and prints a line for each recipient.
 func tryNotify(ctx context.Context, conf *config.Config, name string, out io.Writer) error {
 	if len(conf.Notify) == 0 {
-		return misused(fmt.Errorf("%s names nobody to tell; add a [[notify]], see 'leavend config'", conf.File))
+		return failure.Misuse(fmt.Errorf("%s names nobody to tell; add a [[notify]], see 'leavend config'", conf.File))
 	}
 	bad := 0
 	people := recipients(conf)
@@ -56,10 +57,10 @@ func tryNotify(ctx context.Context, conf *config.Config, name string, out io.Wri
 		fmt.Fprintf(out, "%s: sent\n", recipient)
 	})
 	if err != nil {
-		return misused(fmt.Errorf("there is no recipient %q in %s", name, conf.File))
+		return failure.Misuse(fmt.Errorf("there is no recipient %q in %s", name, conf.File))
 	}
 	if bad > 0 {
-		return failed(fmt.Errorf("%d of the messages did not go out", bad))
+		return fmt.Errorf("%d of the messages did not go out", bad)
 	}
 	return nil
 }

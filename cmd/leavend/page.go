@@ -12,6 +12,8 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
@@ -107,7 +109,7 @@ func (p *pageHouse) vessel(v *vessel) web.Vessel {
 			out.Ratio = &web.Measure{Value: web.Real(s.RiseRatio), At: view.At}
 		}
 	}
-	if h, ok := p.d.health.Of(wireKey{conf.Temperature, sensor.Temperature}); ok && h.Has {
+	if h, ok := p.d.health.Of(hardware.ChannelKey{Sensor: conf.Temperature, Quantity: sensor.Temperature}); ok && h.Has {
 		out.Temp = &web.Measure{Value: web.Real(h.Last.Value), At: h.Last.At}
 	}
 	if view.Expecting {
@@ -264,7 +266,7 @@ func (p *pageHouse) Setup() web.Setup {
 	s := web.Setup{Version: version, Started: d.started, Checks: []web.Check{}}
 	for _, w := range d.wires {
 		c := web.Check{Group: "sensors", Name: w.Sensor.Name + ", " + w.Quantity.String(), State: "ok"}
-		h, ok := d.health.Of(w.key())
+		h, ok := d.health.Of(w.Key())
 		switch {
 		case !ok:
 			c.State, c.Says = "warn", "It has not been read yet."
@@ -275,7 +277,7 @@ func (p *pageHouse) Setup() web.Setup {
 			if h.Failures > 0 {
 				c.Says += fmt.Sprintf(" Tries that gave nothing since the start: %d.", h.Failures)
 			}
-			if says := averaging(w.Source, d.conf.Units == config.US); says != "" {
+			if says := hardware.AveragingText(w.Source, d.conf.Units == config.US); says != "" {
 				c.Says += " " + says
 			}
 		}
@@ -328,7 +330,7 @@ func (p *pageHouse) SetSetpoint(ctx context.Context, mat string, c float64) erro
 		return err
 	}
 	if err := p.d.warm.AskSetpoint(p.d.clock.Now(), c); err != nil {
-		return &web.Refusal{Code: "limits", Why: err.Error()}
+		return &failure.Refusal{Code: "limits", Why: err.Error()}
 	}
 	return p.d.remember(ctx, func(m *matMemory) { m.Setpoint = c })
 }
@@ -344,12 +346,12 @@ func (p *pageHouse) Allow(ctx context.Context, mat string, on, accepted bool) er
 	mode := control.Off
 	if on {
 		if !known && !accepted {
-			return &web.Refusal{Code: "cautions", Why: "Read and accept the cautions first."}
+			return &failure.Refusal{Code: "cautions", Why: "Read and accept the cautions first."}
 		}
 		mode = control.Hold
 	}
 	if err := p.d.warm.SetMode(p.d.clock.Now(), mode); err != nil {
-		return &web.Refusal{Code: "mat", Why: err.Error()}
+		return &failure.Refusal{Code: "mat", Why: err.Error()}
 	}
 	return p.d.remember(ctx, func(m *matMemory) { m.Mode, m.Accepted = mode, m.Accepted || accepted })
 }
@@ -362,16 +364,16 @@ func (p *pageHouse) Acknowledge(ctx context.Context, _ string) error {
 	err := p.d.acknowledge(ctx)
 	switch {
 	case errors.Is(err, control.ErrStillHot):
-		return &web.Refusal{Code: "holds", Why: "A probe still reads close to its cutoff; let it cool, then acknowledge again."}
+		return &failure.Refusal{Code: "holds", Why: "A probe still reads close to its cutoff; let it cool, then acknowledge again."}
 	case errors.Is(err, control.ErrHotUnheard):
-		return &web.Refusal{Code: "holds", Why: "A probe was close to its cutoff when it was last heard, and is silent since; see that it answers, then acknowledge again."}
+		return &failure.Refusal{Code: "holds", Why: "A probe was close to its cutoff when it was last heard, and is silent since; see that it answers, then acknowledge again."}
 	}
 	return err
 }
 
 func (p *pageHouse) knownMat(id string) error {
 	if p.d.warm == nil || id != event.SubjectMat {
-		return web.ErrUnknown
+		return failure.ErrUnknown
 	}
 	return nil
 }
@@ -395,7 +397,7 @@ func feedID(id int64) string { return strconv.FormatInt(id, 10) }
 func parseID(id string) (int64, error) {
 	n, err := strconv.ParseInt(id, 10, 64)
 	if err != nil {
-		return 0, web.ErrUnknown
+		return 0, failure.ErrUnknown
 	}
 	return n, nil
 }

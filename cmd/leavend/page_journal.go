@@ -7,6 +7,7 @@ import (
 	"math"
 	"time"
 
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/feedmath"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
@@ -16,7 +17,7 @@ import (
 // Book is a part of the journal, newest first, with its counts.
 func (p *pageHouse) Book(ctx context.Context, slug string, before time.Time, limit int) (web.Book, error) {
 	if p.d.vessel(slug) == nil {
-		return web.Book{}, web.ErrUnknown
+		return web.Book{}, failure.ErrUnknown
 	}
 	feeds, err := p.d.store.Feeds(ctx, store.Query{Vessel: slug, To: before, Limit: limit + 1})
 	if err != nil {
@@ -191,7 +192,7 @@ func journalFeeds(feeds []store.Feed) []feedmath.Feed {
 // AddFeed notes a feed; it is on the disk when it returns.
 func (p *pageHouse) AddFeed(ctx context.Context, slug string, f web.Feed) (web.Feed, error) {
 	if p.d.vessel(slug) == nil {
-		return f, web.ErrUnknown
+		return f, failure.ErrUnknown
 	}
 	stored, err := p.d.Fed(ctx, slug, storeFeed(f))
 	if err != nil {
@@ -236,7 +237,7 @@ func (p *pageHouse) UndoFeed(ctx context.Context, slug, id string) error {
 // Suggest says what to keep and add.
 func (p *pageHouse) Suggest(ctx context.Context, slug string, needG float64) (web.Suggestion, error) {
 	if p.d.vessel(slug) == nil {
-		return web.Suggestion{}, web.ErrUnknown
+		return web.Suggestion{}, failure.ErrUnknown
 	}
 	feeds, err := p.d.store.Feeds(ctx, store.Query{Vessel: slug, Limit: 20})
 	if err != nil {
@@ -245,7 +246,7 @@ func (p *pageHouse) Suggest(ctx context.Context, slug string, needG float64) (we
 	like, ok := feedmath.Suggest(journalFeeds(feeds))
 	if needG == 0 {
 		if !ok {
-			return web.Suggestion{}, &web.Refusal{Code: "no-feeds", Why: "No feed with weights is in the journal yet; say how much ripe starter you need instead."}
+			return web.Suggestion{}, &failure.Refusal{Code: "no-feeds", Why: "No feed with weights is in the journal yet; say how much ripe starter you need instead."}
 		}
 		return suggestion(like.Mix(1), like.Flours, "Like your last feeds."), nil
 	}
@@ -259,7 +260,7 @@ func (p *pageHouse) Suggest(ctx context.Context, slug string, needG float64) (we
 	}
 	steps, err := feedmath.Plan(feedmath.Need{Grams: needG, SpareG: 20, StuckG: feedmath.UsualStuckG, LostShare: feedmath.UsualLostShare, Have: have, Ratio: ratio})
 	if err != nil {
-		return web.Suggestion{}, &web.Refusal{Code: "plan", Why: err.Error()}
+		return web.Suggestion{}, &failure.Refusal{Code: "plan", Why: err.Error()}
 	}
 	last := steps[len(steps)-1]
 	if len(steps) > 1 {
@@ -295,7 +296,7 @@ func (p *pageHouse) BakePhoto(ctx context.Context, _, bake string) ([]byte, erro
 	}
 	_, data, err := p.d.store.Photo(ctx, id)
 	if errors.Is(err, store.ErrNotFound) {
-		return nil, web.ErrUnknown
+		return nil, failure.ErrUnknown
 	}
 	return data, err
 }

@@ -5,6 +5,7 @@ import (
 	"errors"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/feedmath"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
@@ -13,7 +14,7 @@ import (
 // AddBake notes a bake.
 func (p *pageHouse) AddBake(ctx context.Context, slug string, b web.Bake) (web.Bake, error) {
 	if p.d.vessel(slug) == nil {
-		return b, web.ErrUnknown
+		return b, failure.ErrUnknown
 	}
 	if b.At.IsZero() {
 		b.At = p.d.clock.Now()
@@ -80,7 +81,7 @@ func (p *pageHouse) bake(ctx context.Context, slug, id string) (store.Bake, erro
 			return b, nil
 		}
 	}
-	return store.Bake{}, web.ErrUnknown
+	return store.Bake{}, failure.ErrUnknown
 }
 
 // movesShown is how many moves of discard the journal shows.
@@ -89,7 +90,7 @@ const movesShown = 8
 // MoveDiscard notes what became of discard.
 func (p *pageHouse) MoveDiscard(ctx context.Context, slug string, m web.DiscardMove) (web.DiscardMove, error) {
 	if p.d.vessel(slug) == nil {
-		return m, web.ErrUnknown
+		return m, failure.ErrUnknown
 	}
 	if m.At.IsZero() {
 		m.At = p.d.clock.Now()
@@ -102,10 +103,10 @@ func (p *pageHouse) MoveDiscard(ctx context.Context, slug string, m web.DiscardM
 func (p *pageHouse) UndoDiscard(ctx context.Context, slug, move string) error {
 	id, err := parseID(move)
 	if err != nil || p.d.vessel(slug) == nil {
-		return web.ErrUnknown
+		return failure.ErrUnknown
 	}
 	if err = p.d.store.UndoDiscard(ctx, id); errors.Is(err, store.ErrNotFound) {
-		return web.ErrUnknown
+		return failure.ErrUnknown
 	}
 	return err
 }

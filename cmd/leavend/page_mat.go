@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/control"
@@ -89,11 +90,11 @@ func (p *pageHouse) asks() []web.Ask {
 // Seen says that somebody has seen a message.
 func (p *pageHouse) Seen(ctx context.Context, ask string) error {
 	if p.d.teller == nil {
-		return web.ErrUnknown
+		return failure.ErrUnknown
 	}
 	err := p.d.teller.n.Seen(ctx, ask)
 	if errors.Is(err, notify.ErrNotAsked) {
-		return web.ErrUnknown
+		return failure.ErrUnknown
 	}
 	return err
 }

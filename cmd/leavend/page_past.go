@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak"
@@ -28,7 +29,7 @@ func statOf(w store.Window, pt store.Point, c store.Channel) (store.Stat, bool) 
 func (p *pageHouse) Window(ctx context.Context, slug string, span web.Span) (web.Window, error) {
 	v := p.d.vessel(slug)
 	if v == nil {
-		return web.Window{}, web.ErrUnknown
+		return web.Window{}, failure.ErrUnknown
 	}
 	w, err := p.d.store.Window(ctx, slug, span.From, span.To, span.Max)
 	if err != nil {
@@ -223,7 +224,7 @@ func (p *pageHouse) feed(ctx context.Context, slug, id string) (store.Feed, erro
 		return store.Feed{}, err
 	}
 	if p.d.vessel(slug) == nil {
-		return store.Feed{}, web.ErrUnknown
+		return store.Feed{}, failure.ErrUnknown
 	}
 	feeds, err := p.d.store.Feeds(ctx, store.Query{Vessel: slug})
 	if err != nil {
@@ -234,7 +235,7 @@ func (p *pageHouse) feed(ctx context.Context, slug, id string) (store.Feed, erro
 			return f, nil
 		}
 	}
-	return store.Feed{}, fmt.Errorf("feed %s: %w", id, web.ErrUnknown)
+	return store.Feed{}, fmt.Errorf("feed %s: %w", id, failure.ErrUnknown)
 }
 
 // scoreAhead is how long before a top the forecast is looked up that is
@@ -244,7 +245,7 @@ const scoreAhead = 2 * time.Hour
 // Record tells how past forecasts turned out.
 func (p *pageHouse) Record(ctx context.Context, slug string) (web.Record, error) {
 	if p.d.vessel(slug) == nil {
-		return web.Record{}, web.ErrUnknown
+		return web.Record{}, failure.ErrUnknown
 	}
 	out := web.Record{Rows: []web.RecordRow{}}
 	begun, err := begunAt(ctx, p.d.store, slug)
@@ -293,7 +294,7 @@ func (p *pageHouse) fedBefore(ctx context.Context, slug string, at time.Time) ti
 func (p *pageHouse) Refused(_ context.Context, slug string) ([]web.Refused, error) {
 	v := p.d.vessel(slug)
 	if v == nil {
-		return nil, web.ErrUnknown
+		return nil, failure.ErrUnknown
 	}
 	out := []web.Refused{}
 	for _, r := range v.Refusals() {

@@ -5,6 +5,7 @@ import (
 	"context"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak/said"
 )
@@ -47,7 +48,7 @@ func (p *pageHouse) PlanStepDone(ctx context.Context, step string) error {
 func (p *pageHouse) PlanCalendar(_ context.Context, id string, t web.Taste) ([]byte, error) {
 	ask, plan, sequence, ok := p.d.plans.Calendar(id)
 	if !ok {
-		return nil, web.ErrUnknown
+		return nil, failure.ErrUnknown
 	}
 	plan = planWords{tasted(p.d.conf, t)}.again(plan)
 	var b bytes.Buffer

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/web"
 )
@@ -60,7 +61,7 @@ func (p *pageHouse) PushKey() string {
 	return p.d.teller.devices.Key()
 }
 
-var errNoPush = &web.Refusal{Code: "push", Why: "Browsers cannot be told by push here; the daemon's log says why."}
+var errNoPush = &failure.Refusal{Code: "push", Why: "Browsers cannot be told by push here; the daemon's log says why."}
 
 // AddDevice keeps a browser that wants to be told.
 func (p *pageHouse) AddDevice(ctx context.Context, one web.PushDevice) error {
@@ -73,7 +74,7 @@ func (p *pageHouse) AddDevice(ctx context.Context, one web.PushDevice) error {
 // refusedPush turns what the baker can do something about into a refusal.
 func refusedPush(err error) error {
 	if errors.Is(err, notify.ErrNoPushAddress) || errors.Is(err, notify.ErrBadKeys) {
-		return &web.Refusal{Code: "push", Why: "The browser's subscription is refused: " + err.Error() + "."}
+		return &failure.Refusal{Code: "push", Why: "The browser's subscription is refused: " + err.Error() + "."}
 	}
 	return err
 }
@@ -94,7 +95,7 @@ func (p *pageHouse) TryPush(ctx context.Context) error {
 	var sent error
 	err := notify.Try(ctx, p.d.teller.people, browsers, p.d.teller.opts, func(_ string, err error) { sent = err })
 	if sent != nil {
-		return &web.Refusal{Code: "push", Why: "The test was not sent: " + sent.Error() + "."}
+		return &failure.Refusal{Code: "push", Why: "The test was not sent: " + sent.Error() + "."}
 	}
 	return err
 }

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"testing"
 
+	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/store"
 )
@@ -31,7 +32,7 @@ func TestBrowserRecipient(t *testing.T) {
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			conf := parsed(t, jarConfig(t.TempDir())+tellPhone+tt.text)
+			conf := configtest.Parse(t, jarConfig(t.TempDir())+tellPhone+tt.text)
 			people := browserRecipient(devices, recipients(conf))
 			i := slices.IndexFunc(people, func(r notify.Recipient) bool { return r.Name == browsers })
 			if len(people) != 2 || i < 0 || len(people[i].Kinds) != tt.kinds {

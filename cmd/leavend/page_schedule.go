@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/web"
 )
 
@@ -37,7 +38,7 @@ func slotsOf(steps []web.Step) ([]config.Slot, error) {
 	for _, step := range steps {
 		at, err := time.Parse("15:04", step.From)
 		if err != nil {
-			return nil, &web.Refusal{Code: "schedule", Why: step.From + " is no clock time such as 07:30."}
+			return nil, &failure.Refusal{Code: "schedule", Why: step.From + " is no clock time such as 07:30."}
 		}
 		slots = append(slots, config.Slot{From: config.ClockTime(at.Hour()*60 + at.Minute()), SetpointC: float64(step.SetpointC)})
 	}
@@ -58,7 +59,7 @@ func (p *pageHouse) SetSchedule(_ context.Context, mat string, steps []web.Step)
 		return err
 	}
 	if _, fixed := stepsOf(p.d.warm.Slots()); fixed {
-		return &web.Refusal{Code: "schedule", Why: "The schedule in the config file has days, stages, rests or gaps, which cannot be kept here; change it there."}
+		return &failure.Refusal{Code: "schedule", Why: "The schedule in the config file has days, stages, rests or gaps, which cannot be kept here; change it there."}
 	}
 	slots, err := slotsOf(steps)
 	if err != nil {
@@ -67,7 +68,7 @@ func (p *pageHouse) SetSchedule(_ context.Context, mat string, steps []web.Step)
 	err = p.d.SetSchedule(p.d.clock.Now(), slots)
 	var unsound *config.Error
 	if errors.As(err, &unsound) {
-		return &web.Refusal{Code: "schedule", Why: "The config does not take that: " + strings.TrimSuffix(unsound.Error(), ".") + "."}
+		return &failure.Refusal{Code: "schedule", Why: "The config does not take that: " + strings.TrimSuffix(unsound.Error(), ".") + "."}
 	}
 	return err
 }

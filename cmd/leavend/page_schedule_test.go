@@ -8,6 +8,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/web"
 )
 
@@ -53,7 +54,7 @@ func TestPageSetsTheSchedule(t *testing.T) {
 	if err != nil || len(again.Mat.Schedule) != 2 {
 		t.Errorf("the file has %+v, %v", again.Mat.Schedule, err)
 	}
-	var refused *web.Refusal
+	var refused *failure.Refusal
 	if err := page.SetSchedule(t.Context(), event.SubjectMat, []web.Step{{From: "06:30", SetpointC: 60}}); !errors.As(err, &refused) {
 		t.Errorf("60 °C: %v, want a refusal", err)
 	}

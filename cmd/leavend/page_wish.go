@@ -5,6 +5,7 @@ import (
 	"errors"
 	"time"
 
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/web"
 )
 
@@ -20,11 +21,11 @@ func (p *pageHouse) DropWish(ctx context.Context, slug string) error {
 
 func (p *pageHouse) wished(slug string, do func() error) error {
 	if p.d.vessel(slug) == nil {
-		return web.ErrUnknown
+		return failure.ErrUnknown
 	}
 	err := do()
 	if errors.Is(err, errNotOnMat) {
-		return &web.Refusal{Code: "no-mat", Why: "It does not stand on the mat, so its hour cannot be steered."}
+		return &failure.Refusal{Code: "no-mat", Why: "It does not stand on the mat, so its hour cannot be steered."}
 	}
 	return err
 }

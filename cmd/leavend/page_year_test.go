@@ -10,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/store"
 )
 
@@ -19,7 +20,7 @@ func TestYearOnThePage(t *testing.T) {
 	if os.Getenv("LEAVEND_LONG") != "1" {
 		t.Skip("set LEAVEND_LONG=1 to draw a year in a real browser; it takes a minute, and under the race detector longer than anybody waits")
 	}
-	conf := parsed(t, jarConfig(t.TempDir())) // its [web] is off, so that no port of the usual ones is taken
+	conf := configtest.Parse(t, jarConfig(t.TempDir())) // its [web] is off, so that no port of the usual ones is taken
 	conf.Web.On, conf.Web.Listen = true, "127.0.0.1:0"
 	d := openPastOf(t, conf)
 	defer d.close()

@@ -33,15 +33,15 @@ set-up code with which a new password is chosen on the page.`,
 		if !*sure {
 			said, err := t.ask(cmd.Context(), "Forget the page's password? Everybody is signed out. Type yes: ")
 			if err != nil || !strings.EqualFold(said, "yes") {
-				return failed(errors.New("nothing was forgotten; type yes, or use --yes"))
+				return errors.New("nothing was forgotten; type yes, or use --yes")
 			}
 		}
 		aside, err := web.Forget(conf.DataDir, time.Now())
 		if err != nil {
-			return failed(err)
+			return err
 		}
 		if aside == "" {
-			return failed(fmt.Errorf("no password is kept in %s", conf.DataDir))
+			return fmt.Errorf("no password is kept in %s", conf.DataDir)
 		}
 		t.say("The old one is kept as %s.", aside)
 		t.say("Restart the daemon (sudo systemctl restart leavend); its log then shows the set-up code.")

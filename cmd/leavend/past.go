@@ -11,6 +11,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
 	"leavend/peak"
@@ -92,16 +93,16 @@ func (d *daemon) sinceFeed(ctx context.Context, fresh *vessel) (store.Feed, func
 // temperature that was fresh then.
 func replayInto(v *vessel, readings func(func(store.Reading, error) bool)) ([]event.Event, error) {
 	var said []event.Event
-	var tempC held
+	var tempC hardware.Recent
 	for r, err := range readings {
 		if err != nil {
 			return said, err
 		}
 		switch r.Channel {
 		case store.Warmth:
-			tempC = held{r.Value, r.At}
+			tempC = hardware.Recent{Value: r.Value, At: r.At}
 		case store.Distance:
-			said = append(said, v.Replay(r.At, r.Value, tempC.fresh(r.At, v.staleAfter()))...)
+			said = append(said, v.Replay(r.At, r.Value, tempC.Within(r.At, v.staleAfter()))...)
 		}
 	}
 	return said, nil

@@ -13,6 +13,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/ical"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
@@ -70,7 +71,7 @@ func (f *planFlags) run(cmd *cobra.Command, when string) error {
 	now := time.Now()
 	if f.from != "" {
 		if now, err = parseWish(f.from, now, conf.Timezone); err != nil {
-			return misused(fmt.Errorf("--from: %w", err))
+			return failure.Misuse(fmt.Errorf("--from: %w", err))
 		}
 	}
 	wishes := []string{when}
@@ -82,16 +83,16 @@ func (f *planFlags) run(cmd *cobra.Command, when string) error {
 	for _, wish := range wishes {
 		ready, err := parseWish(wish, now, conf.Timezone)
 		if err != nil {
-			return misused(fmt.Errorf("plan: %w", err))
+			return failure.Misuse(fmt.Errorf("plan: %w", err))
 		}
 		if !ready.After(now) {
 			w := planner{conf: conf}.words()
-			return misused(fmt.Errorf("plan: %s %s is past", w.Day(ready), w.Clock(ready)))
+			return failure.Misuse(fmt.Errorf("plan: %s %s is past", w.Day(ready), w.Clock(ready)))
 		}
 		hours = append(hours, ready)
 	}
 	if !(f.have >= 0 && f.have <= 20_000) {
-		return misused(fmt.Errorf("--have: %v is not between 0 and 20,000 g", f.have))
+		return failure.Misuse(fmt.Errorf("--have: %v is not between 0 and 20,000 g", f.have))
 	}
 	s, err := f.history(cmd.Context(), cmd.ErrOrStderr(), conf)
 	if err != nil {
@@ -107,18 +108,18 @@ func (f *planFlags) run(cmd *cobra.Command, when string) error {
 		sheet, _, _, err := planner{conf: conf, store: s}.answer(cmd.Context(), ask, now)
 		var mistake *errAsk
 		if errors.As(err, &mistake) {
-			return misused(fmt.Errorf("plan: %w", err))
+			return failure.Misuse(fmt.Errorf("plan: %w", err))
 		}
 		if err != nil {
-			return failed(err)
+			return err
 		}
 		if err := f.print(cmd.OutOrStdout(), conf, sheet); err != nil {
-			return failed(err)
+			return err
 		}
 		name = sheet.Ask.Recipe
 		switch {
 		case len(sheet.Plans) == 0:
-			return &exitError{code: exitFailed} // what is wrong was said
+			return failure.ErrSaid // what is wrong was said
 		case every:
 			events = append(events, weeklyEvents(sheet.Ask, sheet.Plans[0], conf.Timezone)...)
 		default:
@@ -135,9 +136,9 @@ func (f *planFlags) writeCalendar(name string, events []ical.Event, now time.Tim
 	}
 	file, err := os.Create(f.ics)
 	if err != nil {
-		return failed(fmt.Errorf("--ics: %w", err))
+		return fmt.Errorf("--ics: %w", err)
 	}
-	return failed(errors.Join(ical.Write(file, name, "leavend "+version, now, events), file.Close()))
+	return errors.Join(ical.Write(file, name, "leavend "+version, now, events), file.Close())
 }
 
 // conf reads the configuration. Without one, where none was named, all is at
@@ -162,7 +163,7 @@ func (f *planFlags) history(ctx context.Context, stderr io.Writer, conf *config.
 		return nil, nil
 	}
 	s, _, err := store.Open(ctx, path, store.Opts{ReadOnly: true})
-	return s, failed(err)
+	return s, err
 }
 
 // print writes the sheet for a person, or as JSON.

@@ -10,6 +10,7 @@ import (
 	"testing/synctest"
 	"time"
 
+	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
@@ -83,7 +84,7 @@ func TestPlanLearnsFromDoughs(t *testing.T) {
 // spreadOf is how wide the bulk of a pan loaf at 24 °C is foretold.
 func spreadOf(t *testing.T, args []string) time.Duration {
 	t.Helper()
-	p := planner{conf: parsed(t, planConfig+planBowl)}
+	p := planner{conf: configtest.Parse(t, planConfig+planBowl)}
 	if len(args) == 2 {
 		s, _, err := store.Open(context.Background(), args[1], store.Opts{ReadOnly: true})
 		if err != nil {

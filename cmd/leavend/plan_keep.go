@@ -10,6 +10,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak/plan"
@@ -108,7 +109,7 @@ func (k *planKeeper) Offer(ctx context.Context, ask web.PlanAsk) (web.PlanSheet,
 	sheet, _, courses, err := k.planner().answer(ctx, ask, now)
 	var mistake *errAsk
 	if errors.As(err, &mistake) {
-		return sheet, &web.Refusal{Code: "ask", Why: capital(mistake.text) + "."}
+		return sheet, &failure.Refusal{Code: "ask", Why: capital(mistake.text) + "."}
 	}
 	if err != nil {
 		return sheet, err
@@ -132,7 +133,7 @@ func (k *planKeeper) Choose(ctx context.Context, id string) error {
 			return k.goBy(ctx, o)
 		}
 	}
-	return &web.Refusal{Code: "stale", Why: "This plan was shown too long ago. Ask anew and choose then."}
+	return &failure.Refusal{Code: "stale", Why: "This plan was shown too long ago. Ask anew and choose then."}
 }
 
 // goBy makes an offer the plan to go by. The caller holds mu.
@@ -199,12 +200,12 @@ func (k *planKeeper) Done(ctx context.Context, step string) error {
 // done is Done at a moment. The caller holds mu.
 func (k *planKeeper) done(ctx context.Context, name string, at time.Time) error {
 	if k.chosen == nil {
-		return web.ErrUnknown
+		return failure.ErrUnknown
 	}
 	c := k.chosen.clone()
 	last := slices.IndexFunc(c.Shown.Steps, func(s web.PlanStep) bool { return s.Kind == "do" && s.Name == name && !s.Done })
 	if last < 0 {
-		return web.ErrUnknown
+		return failure.ErrUnknown
 	}
 	planned := c.Shown.Steps[last]
 	for i := range c.Shown.Steps[:last+1] {

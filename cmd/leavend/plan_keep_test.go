@@ -11,7 +11,9 @@ import (
 	"testing/synctest"
 	"time"
 
+	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
@@ -23,7 +25,7 @@ import (
 func deskHouse(t *testing.T, dir string, now time.Time) *daemon {
 	t.Helper()
 	ctx := context.Background()
-	conf := parsed(t, planConfig+planMat+tellPhone)
+	conf := configtest.Parse(t, planConfig+planMat+tellPhone)
 	d := &daemon{conf: conf, log: slog.New(slog.DiscardHandler), clock: event.NewClock(now, 2), hub: &hub{}}
 	var err error
 	if d.store, _, err = store.Open(ctx, filepath.Join(dir, "leavend.db"), store.Opts{}); err != nil {
@@ -207,7 +209,7 @@ func TestDroppedPlanIsSilent(t *testing.T) {
 	if got := d.told(t); len(got) != 0 || d.plans.Chosen() != nil {
 		t.Errorf("after the drop: %q, %+v", got, d.plans.Chosen())
 	}
-	if err := d.plans.Done(context.Background(), "feed"); !errors.Is(err, web.ErrUnknown) {
+	if err := d.plans.Done(context.Background(), "feed"); !errors.Is(err, failure.ErrUnknown) {
 		t.Errorf("a step of no plan: %v", err)
 	}
 }
@@ -245,7 +247,7 @@ func TestForgottenFeed(t *testing.T) {
 
 func TestOldOfferIsRefused(t *testing.T) {
 	d := deskHouse(t, t.TempDir(), thursdayEvening)
-	var refusal *web.Refusal
+	var refusal *failure.Refusal
 	if err := d.plans.Choose(context.Background(), "x-1"); !errors.As(err, &refusal) || refusal.Code != "stale" {
 		t.Errorf("got %v", err)
 	}

@@ -16,7 +16,9 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak"
@@ -96,7 +98,7 @@ func planned(t *testing.T, conf string, args ...string) (out, errs string, code 
 	dir := t.TempDir()
 	file := filepath.Join(dir, "leavend.toml")
 	text := fmt.Sprintf("data_dir = %q\n", dir) + conf
-	write(t, file, text)
+	configtest.WriteFile(t, file, text)
 	var stdout, stderr bytes.Buffer
 	code = execute(context.Background(), append([]string{"plan", "-c", file}, args...), &stdout, &stderr)
 	return stdout.String(), stderr.String(), code
@@ -165,7 +167,7 @@ func goldenPlan(t *testing.T, file, got string) {
 		if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
 			t.Fatal(err)
 		}
-		write(t, file, got)
+		configtest.WriteFile(t, file, got)
 		return
 	}
 	want, err := os.ReadFile(file)
@@ -218,7 +220,7 @@ func TestPlanMistakes(t *testing.T) {
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			out, errs, code := planned(t, planConfig, tt.args...)
-			if code != exitUsage || !strings.Contains(errs, tt.want) {
+			if code != failure.Usage || !strings.Contains(errs, tt.want) {
 				t.Errorf("exit %d: %s%s\nwant %q", code, out, errs, tt.want)
 			}
 		})
@@ -322,7 +324,7 @@ for e in c.walk("VEVENT"):
 
 // BenchmarkPlan asks as the page does, with the starter's own model and a mat.
 func BenchmarkPlan(b *testing.B) {
-	conf := parsed(b, planConfig+planMat)
+	conf := configtest.Parse(b, planConfig+planMat)
 	for b.Loop() {
 		if _, _, _, err := (planner{conf: conf}).answer(context.Background(), web.PlanAsk{Ready: thursdayEvening.Add(37 * time.Hour)}, thursdayEvening); err != nil {
 			b.Fatal(err)

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/web"
 )
@@ -115,7 +116,7 @@ func (k *planKeeper) SetWeekly(ctx context.Context, in web.Weekly) error {
 	}
 	w := &weekly{Ask: web.PlanAsk{Vessel: in.Vessel, Recipe: in.Recipe, Cooled: in.Cooled, ByHand: in.ByHand}}
 	refuse := func(format string, args ...any) error {
-		return &web.Refusal{Code: "ask", Why: fmt.Sprintf(format, args...)}
+		return &failure.Refusal{Code: "ask", Why: fmt.Sprintf(format, args...)}
 	}
 	recipe, ok := k.d.conf.Plan.FindRecipe(in.Recipe)
 	if !ok {
@@ -148,7 +149,7 @@ func (k *planKeeper) SkipWeekly(ctx context.Context) error {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	if k.weekly == nil {
-		return web.ErrUnknown
+		return failure.ErrUnknown
 	}
 	w := *k.weekly
 	now := k.d.clock.Now()

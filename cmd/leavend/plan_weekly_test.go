@@ -10,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/web"
 )
 
@@ -21,13 +22,13 @@ func TestLoafOfEveryWeek(t *testing.T) {
 	ctx := context.Background()
 	zone := d.conf.Timezone
 	saturday := func(week int) time.Time { return time.Date(2026, 11, 28+7*week, 7, 30, 0, 0, zone) }
-	var refusal *web.Refusal
+	var refusal *failure.Refusal
 	for _, bad := range []web.Weekly{{Days: []string{"someday"}, At: "07:30"}, {Days: []string{"sat"}, At: "25:00"}, {Days: []string{"sat"}, At: "07:30", Recipe: "stone"}, {Days: []string{"sat"}, At: "07:30", Vessel: "stone"}} {
 		if err := d.plans.SetWeekly(ctx, bad); !errors.As(err, &refusal) {
 			t.Errorf("%+v: %v", bad, err)
 		}
 	}
-	if err := d.plans.SkipWeekly(ctx); !errors.Is(err, web.ErrUnknown) {
+	if err := d.plans.SkipWeekly(ctx); !errors.Is(err, failure.ErrUnknown) {
 		t.Errorf("nothing to skip: %v", err)
 	}
 	if err := d.plans.SetWeekly(ctx, web.Weekly{Days: []string{"sat"}, At: "07:30"}); err != nil {

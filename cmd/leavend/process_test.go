@@ -22,6 +22,8 @@ import (
 
 	mqtt "github.com/eclipse/paho.mqtt.golang"
 
+	"leavend/cmd/leavend/internal/config/configtest"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/metrics"
 )
 
@@ -278,7 +280,7 @@ listen = %q
 [metrics]
 listen = %q
 `, filepath.Join(dir, "data"), broker, pageAt, metricsAt)
-	write(t, file, text)
+	configtest.WriteFile(t, file, text)
 	return file, dir
 }
 
@@ -395,8 +397,8 @@ func TestPortInUse(t *testing.T) {
 	defer taken.Close()
 	config, _ := farConfig(t, "127.0.0.1:1", freePort(t), taken.Addr().String())
 	var stderr bytes.Buffer
-	if code := execute(t.Context(), []string{"run", "--config", config}, io.Discard, &stderr); code != exitFailed {
-		t.Errorf("exit %d, want %d", code, exitFailed)
+	if code := execute(t.Context(), []string{"run", "--config", config}, io.Discard, &stderr); code != failure.Failed {
+		t.Errorf("exit %d, want %d", code, failure.Failed)
 	}
 	if !strings.Contains(stderr.String(), "web.listen") {
 		t.Errorf("it does not say which key to change: %s", stderr.String())
@@ -406,10 +408,10 @@ func TestPortInUse(t *testing.T) {
 // TestBrokenConfig ends with exit 2 and says every mistake with its line.
 func TestBrokenConfig(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "leavend.toml")
-	write(t, file, "clokc = 24\n[mat]\nsetpoint_c = 62\n")
+	configtest.WriteFile(t, file, "clokc = 24\n[mat]\nsetpoint_c = 62\n")
 	var stderr bytes.Buffer
-	if code := execute(t.Context(), []string{"run", "--config", file}, io.Discard, &stderr); code != exitUsage {
-		t.Errorf("exit %d, want %d", code, exitUsage)
+	if code := execute(t.Context(), []string{"run", "--config", file}, io.Discard, &stderr); code != failure.Usage {
+		t.Errorf("exit %d, want %d", code, failure.Usage)
 	}
 	for _, want := range []string{":1:", "clokc", "clock", ":3:", "setpoint_c", "62"} {
 		if !strings.Contains(stderr.String(), want) {
@@ -422,9 +424,9 @@ func TestBrokenConfig(t *testing.T) {
 // serves no page to set something up.
 func TestNothingToWatch(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "leavend.toml")
-	write(t, file, "[web]\non = false\n")
+	configtest.WriteFile(t, file, "[web]\non = false\n")
 	var stderr bytes.Buffer
-	if code := execute(t.Context(), []string{"run", "--config", file}, io.Discard, &stderr); code != exitUsage || !strings.Contains(stderr.String(), "[[vessel]]") {
+	if code := execute(t.Context(), []string{"run", "--config", file}, io.Discard, &stderr); code != failure.Usage || !strings.Contains(stderr.String(), "[[vessel]]") {
 		t.Errorf("exit %d: %s", code, stderr.String())
 	}
 }

@@ -17,6 +17,8 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/publish"
 	"leavend/sensor"
 	"leavend/sensor/recording"
@@ -53,13 +55,13 @@ written as the note of the next row: type "fed" when you feed.`,
 		}
 		v, err := f.pick(conf)
 		if err != nil {
-			return misused(err)
+			return failure.Misuse(err)
 		}
 		out, err := f.create(cmd.OutOrStdout())
 		if err != nil {
-			return misused(err)
+			return failure.Misuse(err)
 		}
-		return failed(errors.Join(f.run(cmd.Context(), conf, v, out, cmd.InOrStdin(), cmd.ErrOrStderr()), out.Close()))
+		return errors.Join(f.run(cmd.Context(), conf, v, out, cmd.InOrStdin(), cmd.ErrOrStderr()), out.Close())
 	}
 	return cmd
 }
@@ -126,10 +128,10 @@ func (f *recordFlags) run(ctx context.Context, conf *config.Config, v config.Ves
 	if err != nil {
 		return err
 	}
-	r := &recorder{vessel: v, out: w, tempC: held{}}
-	bench := &workbench{clock: event.NewClock(time.Now(), 1)}
+	r := &recorder{vessel: v, out: w, tempC: hardware.Recent{}}
+	bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1)}
 	defer bench.Close()
-	bench.prepare(conf.Sensors, conf.Buses...)
+	bench.Prepare(conf.Sensors, conf.Buses...)
 	stop, err := listenForTopics(ctx, conf, bench)
 	if err != nil {
 		return err
@@ -144,11 +146,11 @@ func (f *recordFlags) run(ctx context.Context, conf *config.Config, v config.Ves
 	r.failed = cancel
 	go r.readNotes(in)
 	var wg sync.WaitGroup
-	for bus, on := range byBus(wires) {
+	for bus, on := range hardware.ByBus(wires) {
 		var items []sensor.Item
 		quantity := map[string]sensor.Quantity{}
 		for _, wire := range on {
-			name := wire.key().item()
+			name := wire.Key().Item()
 			items = append(items, sensor.Item{Name: name, Source: wire.Source})
 			quantity[name] = wire.Quantity
 		}
@@ -166,13 +168,13 @@ func (f *recordFlags) run(ctx context.Context, conf *config.Config, v config.Ves
 }
 
 // vesselWires opens the sensors of one vessel.
-func vesselWires(conf *config.Config, v config.Vessel, bench *workbench) ([]wire, error) {
-	var wires []wire
+func vesselWires(conf *config.Config, v config.Vessel, bench *hardware.Registry) ([]hardware.Channel, error) {
+	var wires []hardware.Channel
 	for _, s := range conf.Sensors {
 		if s.Name != v.Distance && s.Name != v.Temperature {
 			continue
 		}
-		opened, err := bench.open(s)
+		opened, err := bench.Open(s)
 		if err != nil {
 			return nil, err
 		}
@@ -188,7 +190,7 @@ func vesselWires(conf *config.Config, v config.Vessel, bench *workbench) ([]wire
 // listenForTopics connects to the configured broker, so that sensors that
 // speak there are heard; stop ends it. The daemon's own broker runs only with
 // the daemon, and nobody can be heard without it.
-func listenForTopics(ctx context.Context, conf *config.Config, bench *workbench) (stop func(), err error) {
+func listenForTopics(ctx context.Context, conf *config.Config, bench *hardware.Registry) (stop func(), err error) {
 	if !conf.MQTT.On || conf.MQTT.Embedded() {
 		return func() {}, nil
 	}
@@ -206,7 +208,7 @@ func listenForTopics(ctx context.Context, conf *config.Config, bench *workbench)
 	if err != nil {
 		return nil, err
 	}
-	bench.subscribe = func(filter string, heard func([]byte, time.Time, bool)) error {
+	bench.Subscribe = func(filter string, heard func([]byte, time.Time, bool)) error {
 		return client.Subscribe(filter, func(in publish.Inbound) { heard(in.Payload, time.Now(), in.Retained) })
 	}
 	ctx, cancel := context.WithCancel(ctx)
@@ -223,7 +225,7 @@ type recorder struct {
 
 	mu          sync.Mutex // guards what follows
 	out         *recording.Writer
-	tempC       held
+	tempC       hardware.Recent
 	note        string
 	rows, empty int
 }
@@ -235,11 +237,11 @@ func (r *recorder) take(q sensor.Quantity, reading sensor.Reading, err error) {
 	now := time.Now()
 	if q == sensor.Temperature {
 		if err == nil {
-			r.tempC = held{reading.Value, now}
+			r.tempC = hardware.Recent{Value: reading.Value, At: now}
 		}
 		return
 	}
-	row := recording.Row{At: now.UTC(), DistanceMM: reading.Value, TempC: r.tempC.fresh(now, 3*r.vessel.Every), Note: r.note}
+	row := recording.Row{At: now.UTC(), DistanceMM: reading.Value, TempC: r.tempC.Within(now, 3*r.vessel.Every), Note: r.note}
 	r.note = ""
 	status, sigma, signal := reading.Status, "", ""
 	if err != nil {

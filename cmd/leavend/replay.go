@@ -12,6 +12,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/peak"
 	"leavend/sensor/recording"
 )
@@ -37,7 +38,7 @@ named on stderr and skipped.`,
 		Args: takes(1, -1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := f.check(cmd, args); err != nil {
-				return misused(err)
+				return failure.Misuse(err)
 			}
 			return f.run(cmd.OutOrStdout(), cmd.ErrOrStderr(), args)
 		},
@@ -87,7 +88,7 @@ func (f *replayFlags) run(stdout, stderr io.Writer, files []string) error {
 		}
 		if err := f.file(out, stderr, name); err != nil {
 			out.Flush()
-			return failed(fmt.Errorf("replay %s: %w", name, err))
+			return fmt.Errorf("replay %s: %w", name, err)
 		}
 	}
 	return out.Flush()

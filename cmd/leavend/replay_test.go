@@ -13,6 +13,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"leavend/cmd/leavend/internal/failure"
 )
 
 const curves = "../../testdata/curves/"
@@ -56,7 +58,7 @@ func lines(t *testing.T, text string) (out []spoken) {
 
 func TestReplayJSON(t *testing.T) {
 	code, out, errs := replayed(t, "--json", curves+"clean-00.csv.gz")
-	if code != exitDone || errs != "" {
+	if code != failure.Done || errs != "" {
 		t.Fatalf("exit %d, stderr %q", code, errs)
 	}
 	var kinds []string
@@ -186,8 +188,8 @@ func TestReplayBadRows(t *testing.T) {
 		t.Fatal(err)
 	}
 	code, out, errs := replayed(t, name)
-	if code != exitDone {
-		t.Errorf("exit %d, want %d", code, exitDone)
+	if code != failure.Done {
+		t.Errorf("exit %d, want %d", code, failure.Done)
 	}
 	for _, want := range []string{"line 11: distance_mm: \"12x\"", "line 21: time: \"yesterday\"", "line 31: the row has 2 cells"} {
 		if !strings.Contains(errs, want) {
@@ -213,16 +215,16 @@ func TestReplayRefuses(t *testing.T) {
 		code int
 		want string
 	}{
-		{"an empty file", []string{empty}, exitFailed, "no recording"},
-		{"another CSV", []string{other}, exitFailed, "no column"},
-		{"a broken archive", []string{broken}, exitFailed, "gzip"},
-		{"a missing file", []string{filepath.Join(dir, "none.csv")}, exitFailed, "no such file"},
-		{"no file", nil, exitUsage, "something is missing; it is used as: leavend replay FILE..."},
-		{"a bowl without floor", []string{"--bowl", other}, exitUsage, "--floor"},
-		{"a target without bowl", []string{"--target", "2", other}, exitUsage, "--bowl"},
-		{"a target below one", []string{"--bowl", "--floor", "200", "--target", "0.5", other}, exitUsage, "between 1 and 10"},
-		{"a floor above the sensor", []string{"--floor=-3", other}, exitUsage, "--floor"},
-		{"a plot of two", []string{"--plot", "x.svg", other, empty}, exitUsage, "one FILE"},
+		{"an empty file", []string{empty}, failure.Failed, "no recording"},
+		{"another CSV", []string{other}, failure.Failed, "no column"},
+		{"a broken archive", []string{broken}, failure.Failed, "gzip"},
+		{"a missing file", []string{filepath.Join(dir, "none.csv")}, failure.Failed, "no such file"},
+		{"no file", nil, failure.Usage, "something is missing; it is used as: leavend replay FILE..."},
+		{"a bowl without floor", []string{"--bowl", other}, failure.Usage, "--floor"},
+		{"a target without bowl", []string{"--target", "2", other}, failure.Usage, "--bowl"},
+		{"a target below one", []string{"--bowl", "--floor", "200", "--target", "0.5", other}, failure.Usage, "between 1 and 10"},
+		{"a floor above the sensor", []string{"--floor=-3", other}, failure.Usage, "--floor"},
+		{"a plot of two", []string{"--plot", "x.svg", other, empty}, failure.Usage, "one FILE"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -247,7 +249,7 @@ func TestReplayPlot(t *testing.T) {
 	if err := os.WriteFile(in, []byte(strings.Join(rows, "\n")), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if code, _, errs := replayed(t, "--plot", out, in); code != exitDone {
+	if code, _, errs := replayed(t, "--plot", out, in); code != failure.Done {
 		t.Fatalf("exit %d: %s", code, errs)
 	}
 	raw, err := os.ReadFile(out)
@@ -277,7 +279,7 @@ func TestReplayPlotOfNothing(t *testing.T) {
 	dir := t.TempDir()
 	in, out := filepath.Join(dir, "none.csv"), filepath.Join(dir, "curve.svg")
 	os.WriteFile(in, []byte("time,distance_mm,temperature_c,note\n2027-01-02T07:25:49Z,,,fed\n"), 0o600)
-	if code, _, errs := replayed(t, "--plot", out, in); code != exitDone {
+	if code, _, errs := replayed(t, "--plot", out, in); code != failure.Done {
 		t.Fatalf("exit %d: %s", code, errs)
 	}
 	raw, _ := os.ReadFile(out)
@@ -292,7 +294,7 @@ func BenchmarkReplayYear(b *testing.B) {
 	name := filepath.Join(b.TempDir(), "year.csv")
 	writeYear(b, name)
 	for b.Loop() {
-		if code := execute(context.Background(), []string{"replay", "--json", name}, io.Discard, io.Discard); code != exitDone {
+		if code := execute(context.Background(), []string{"replay", "--json", name}, io.Discard, io.Discard); code != failure.Done {
 			b.Fatal(code)
 		}
 	}

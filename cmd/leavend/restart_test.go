@@ -10,7 +10,9 @@ import (
 	"testing/synctest"
 	"time"
 
+	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/publish"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
@@ -20,7 +22,7 @@ import (
 
 // Probes on two buses speak at the same moment. Run it with -race.
 func TestProbesOfTwoBusesAtOnce(t *testing.T) {
-	conf := parsed(t, `[[sensor]]
+	conf := configtest.Parse(t, `[[sensor]]
 name = "crumb"
 chip = "ds18b20"
 id = "28-0000000000a1"
@@ -198,7 +200,7 @@ func TestSensorsWithoutVessel(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		h := openHouse(t, invented(t), fmt.Sprintf("data_dir = %q\n[[sensor]]\nname = \"eye\"\nchip = \"kitchen\"\n", dir)+noNetwork, nil)
 		h.pass(t, time.Minute, nil)
-		if got, ok := h.health.Of(wireKey{"eye", sensor.Distance}); !ok || !got.Has {
+		if got, ok := h.health.Of(hardware.ChannelKey{Sensor: "eye", Quantity: sensor.Distance}); !ok || !got.Has {
 			t.Errorf("it was not read: %+v", got)
 		}
 		h.close(t)
@@ -209,7 +211,7 @@ func TestSensorsWithoutVessel(t *testing.T) {
 // is no reading: the mat goes off by it as by silence.
 func TestSameReadingGrowsStale(t *testing.T) {
 	out := &control.Dry{}
-	w, err := newWarmth(parsed(t, "[[sensor]]\nname = \"crumb\"\nchip = \"ds18b20\"\n[mat]\noutput = \"gpio\"\nline = 17\nprobe = \"crumb\"\nanticipate = false\n"+noNetwork), out)
+	w, err := newWarmth(configtest.Parse(t, "[[sensor]]\nname = \"crumb\"\nchip = \"ds18b20\"\n[mat]\noutput = \"gpio\"\nline = 17\nprobe = \"crumb\"\nanticipate = false\n"+noNetwork), out)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -10,6 +10,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/control"
 )
 
@@ -48,7 +49,7 @@ func stay(file string, once func(trouble string) (started bool, changed []byte, 
 		case !started && former != nil && err != nil:
 			trouble = fmt.Sprintf("the new settings could not be used, and the former ones are back: %v", err)
 			if err := config.Save(file, former); err != nil {
-				return failed(err)
+				return err
 			}
 			former = nil
 		default:
@@ -66,7 +67,7 @@ func runOnce(ctx context.Context, file, trouble string, stderr io.Writer) (start
 		return false, nil, err
 	}
 	if len(conf.Vessels) == 0 && !conf.Web.On {
-		return false, nil, misused(fmt.Errorf("%s: there is nothing to watch; add a [[sensor]] and a [[vessel]], see 'leavend config', or let the page do it with web.on = true", file))
+		return false, nil, failure.Misuse(fmt.Errorf("%s: there is nothing to watch; add a [[sensor]] and a [[vessel]], see 'leavend config', or let the page do it with web.on = true", file))
 	}
 	log := slog.New(slog.NewTextHandler(stderr, &slog.HandlerOptions{Level: conf.LogLevel}))
 	for _, w := range conf.Warnings {
@@ -77,10 +78,10 @@ func runOnce(ctx context.Context, file, trouble string, stderr io.Writer) (start
 	anew := make(chan []byte, 1)
 	d, err := newDaemon(ctx, conf, log, parts{local: true, anew: func(before []byte) { anew <- before; stop() }})
 	if err != nil {
-		return false, nil, failed(err)
+		return false, nil, err
 	}
 	d.greet(trouble)
-	err = failed(d.Run(ctx))
+	err = d.Run(ctx)
 	select {
 	case changed = <-anew:
 		return true, changed, nil

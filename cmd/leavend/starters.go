@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 )
@@ -110,10 +111,10 @@ func (d *daemon) starterChanged(ctx context.Context, slug string) error {
 func (p *pageHouse) NewStarter(ctx context.Context, slug string, s web.Starter) (web.Starter, error) {
 	v := p.d.vessel(slug)
 	if v == nil {
-		return s, web.ErrUnknown
+		return s, failure.ErrUnknown
 	}
 	if v.conf.Kind != config.Jar {
-		return s, &web.Refusal{Code: "bowl", Why: "A bowl holds dough, which is another each time; only jars hold a starter."}
+		return s, &failure.Refusal{Code: "bowl", Why: "A bowl holds dough, which is another each time; only jars hold a starter."}
 	}
 	var feed store.Feed
 	if s.Feed != "" {
@@ -129,7 +130,7 @@ func (p *pageHouse) NewStarter(ctx context.Context, slug string, s web.Starter) 
 // UndoStarter takes back that a new starter began.
 func (p *pageHouse) UndoStarter(ctx context.Context, slug, id string) error {
 	if p.d.vessel(slug) == nil {
-		return web.ErrUnknown
+		return failure.ErrUnknown
 	}
 	all, err := p.d.store.Starters(ctx, store.Query{Vessel: slug})
 	if err != nil {
@@ -143,7 +144,7 @@ func (p *pageHouse) UndoStarter(ctx context.Context, slug, id string) error {
 			return p.d.starterChanged(ctx, slug)
 		}
 	}
-	return fmt.Errorf("starter %s: %w", id, web.ErrUnknown)
+	return fmt.Errorf("starter %s: %w", id, failure.ErrUnknown)
 }
 
 // moveStarter moves the beginning of a starter with the feed that it began

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak"
@@ -216,7 +217,7 @@ func TestNewStarterOfBothJars(t *testing.T) {
 			t.Errorf("%s learns from %d feeds, %v; want its own and the other jar's", slug, len(past), err)
 		}
 	}
-	if _, err := p.NewStarter(t.Context(), "shelf", web.Starter{}); err != web.ErrUnknown {
+	if _, err := p.NewStarter(t.Context(), "shelf", web.Starter{}); err != failure.ErrUnknown {
 		t.Errorf("a new starter in no jar: %v", err)
 	}
 }
@@ -253,7 +254,7 @@ func TestNewStarterTravels(t *testing.T) {
 	}
 	fresh := filepath.Join(t.TempDir(), "fresh.db")
 	var out, errs bytes.Buffer
-	if code := execute(t.Context(), []string{"import", "--store", fresh, "--vessel", "bramble", file}, &out, &errs); code != exitDone {
+	if code := execute(t.Context(), []string{"import", "--store", fresh, "--vessel", "bramble", file}, &out, &errs); code != failure.Done {
 		t.Fatalf("import = %d: %s", code, errs.String())
 	}
 	if !strings.Contains(out.String(), "1 new starters") {

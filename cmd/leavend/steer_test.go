@@ -8,8 +8,8 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/publish"
-	"leavend/cmd/leavend/internal/web"
 	"leavend/peak/readyby"
 )
 
@@ -94,7 +94,7 @@ func TestWishRefused(t *testing.T) {
 		h := openHouse(t, k, jarConfig(dir), nil)
 		page := &pageHouse{d: h.daemon}
 		h.pass(t, time.Minute, nil)
-		if err := page.Wish(t.Context(), "nobody", time.Now().Add(time.Hour)); !errors.Is(err, web.ErrUnknown) {
+		if err := page.Wish(t.Context(), "nobody", time.Now().Add(time.Hour)); !errors.Is(err, failure.ErrUnknown) {
 			t.Errorf("for a vessel that is not there: %v", err)
 		}
 		for _, at := range []time.Time{time.Now().Add(-time.Minute), time.Now().Add(72 * time.Hour)} {

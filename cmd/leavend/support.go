@@ -19,6 +19,7 @@ import (
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/store"
 
 	"github.com/spf13/cobra"
@@ -48,10 +49,10 @@ stand in a line with a mistake. The daemon may run.`,
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
 		s := newSupport(*file, check.ThisBoard())
 		if err := s.write(cmd.Context(), args[0]); err != nil {
-			return failed(err)
+			return err
 		}
 		_, err := fmt.Fprintf(cmd.OutOrStdout(), "%s is written. Look through it before you pass it on.\n", args[0])
-		return failed(err)
+		return err
 	}
 	return cmd
 }
@@ -140,9 +141,9 @@ func (s *support) config(_ context.Context, w io.Writer) error {
 // report checks the board as `leavend check` does.
 func (s *support) report(ctx context.Context) *check.Report {
 	report := &check.Report{}
-	bench := &workbench{clock: event.NewClock(time.Now(), 1)}
+	bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1)}
 	defer bench.Close() // What it says of closing helps nobody here.
-	checker{board: s.board, i2c: openI2C, open: bench.open, prepare: bench.prepare}.all(ctx, report, s.file, false)
+	checker{board: s.board, i2c: openI2C, open: bench.Open, prepare: bench.Prepare}.all(ctx, report, s.file, false)
 	return report
 }
 

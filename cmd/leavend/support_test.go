@@ -13,6 +13,8 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/check"
+	"leavend/cmd/leavend/internal/config/configtest"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/store"
 )
 
@@ -56,7 +58,7 @@ key_env = "LEAVEND_TEST_HOOK_KEY"
 // plantFiles puts secrets into the file and the variable that it names.
 func plantFiles(t *testing.T, dir string, p []string) {
 	t.Helper()
-	write(t, filepath.Join(dir, "kitchen-url"), "https://hook.invalid/"+p[7]+"\n")
+	configtest.WriteFile(t, filepath.Join(dir, "kitchen-url"), "https://hook.invalid/"+p[7]+"\n")
 	t.Setenv("LEAVEND_TEST_HOOK_KEY", p[8])
 }
 
@@ -188,8 +190,8 @@ func TestSupportKeepsAFile(t *testing.T) {
 		t.Fatal(err)
 	}
 	var out, errs bytes.Buffer
-	if code := execute(t.Context(), []string{"support", name}, &out, &errs); code != exitFailed {
-		t.Errorf("exit %d, want %d: %s", code, exitFailed, errs.String())
+	if code := execute(t.Context(), []string{"support", name}, &out, &errs); code != failure.Failed {
+		t.Errorf("exit %d, want %d: %s", code, failure.Failed, errs.String())
 	}
 	if text, err := os.ReadFile(name); string(text) != "mine" {
 		t.Errorf("the file now says %q, %v", text, err)

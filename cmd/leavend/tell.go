@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/metrics"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/publish"
@@ -79,8 +80,8 @@ func (d *daemon) vesselState(v *vessel) publish.Vessel {
 
 // available reports whether a vessel's sensors answer.
 func (d *daemon) available(v *vessel) bool {
-	return d.health.Answers(wireKey{v.conf.Distance, sensor.Distance}) &&
-		(v.conf.Temperature == "" || d.health.Answers(wireKey{v.conf.Temperature, sensor.Temperature}))
+	return d.health.Answers(hardware.ChannelKey{Sensor: v.conf.Distance, Quantity: sensor.Distance}) &&
+		(v.conf.Temperature == "" || d.health.Answers(hardware.ChannelKey{Sensor: v.conf.Temperature, Quantity: sensor.Temperature}))
 }
 
 // tellMat passes the mat's state on, and its faults as they come and go.
@@ -293,7 +294,7 @@ func (d *daemon) servedBy(name string) string {
 // refreshMetrics puts in what is so now.
 func (d *daemon) refreshMetrics(m *metrics.Metrics) {
 	for _, w := range d.wires {
-		if h, ok := d.health.Of(w.key()); ok && h.Has {
+		if h, ok := d.health.Of(w.Key()); ok && h.Has {
 			m.Reading(metrics.Reading{Sensor: w.Sensor.Name, Quantity: w.Quantity.String(), Value: h.Last.Value, At: h.Last.At, Failed: h.Failing > 0})
 		}
 	}

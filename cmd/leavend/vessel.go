@@ -9,6 +9,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/peak"
 	"leavend/peak/said"
@@ -24,7 +25,7 @@ type vessel struct {
 
 	mu       sync.Mutex // guards all below
 	detector *peak.Detector
-	tempC    held
+	tempC    hardware.Recent
 	now      view
 	refused  []refusal  // the latest, newest last
 	feedID   int64      // of the last feed in the journal; 0 if none is there
@@ -49,20 +50,6 @@ type refusal struct {
 
 // refusalsKept bounds the memory of refused readings.
 const refusalsKept = 50
-
-// held is a value that counts only while it is fresh.
-type held struct {
-	value float64
-	at    time.Time
-}
-
-// fresh returns the value, or NaN when it is older than age.
-func (h held) fresh(now time.Time, age time.Duration) float64 {
-	if h.at.IsZero() || now.Sub(h.at) > age {
-		return math.NaN()
-	}
-	return h.value
-}
 
 // view is what can be said of a vessel at one moment.
 type view struct {
@@ -95,7 +82,7 @@ func (v *vessel) staleAfter() time.Duration { return max(3*v.conf.Every, time.Mi
 func (v *vessel) Temperature(r sensor.Reading) {
 	v.mu.Lock()
 	defer v.mu.Unlock()
-	v.tempC = held{r.Value, r.At}
+	v.tempC = hardware.Recent{Value: r.Value, At: r.At}
 }
 
 // Distance takes what the ranger said at a moment, NaN when it said nothing,
@@ -103,7 +90,7 @@ func (v *vessel) Temperature(r sensor.Reading) {
 func (v *vessel) Distance(at time.Time, distanceMM float64, status string) (sample, []event.Event) {
 	v.mu.Lock()
 	defer v.mu.Unlock()
-	tempC := v.tempC.fresh(at, v.staleAfter())
+	tempC := v.tempC.Within(at, v.staleAfter())
 	v.note(func(fresh *vessel) []event.Event { return fresh.catchUp(at, distanceMM, tempC) })
 	events, refused := v.add(at, distanceMM, tempC)
 	s := sample{

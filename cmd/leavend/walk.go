@@ -16,6 +16,8 @@ import (
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/sensor"
@@ -27,7 +29,7 @@ type walk struct {
 	d       *daemon
 	file    string // the config
 	survey  surveyor
-	open    func(config.Sensor) ([]wire, func() error, error)
+	open    func(config.Sensor) ([]hardware.Channel, func() error, error)
 	restart func(before []byte) // has the daemon start anew; before is the config as it was
 
 	mu sync.Mutex // one question to the board at a time
@@ -38,10 +40,10 @@ func newWalk(d *daemon, restart func([]byte)) *walk {
 	return &walk{
 		d: d, file: d.conf.File, restart: restart,
 		survey: surveyor{board: check.ThisBoard(), i2c: openI2C, pause: time.Sleep},
-		open: func(s config.Sensor) ([]wire, func() error, error) {
-			bench := &workbench{clock: event.NewClock(time.Now(), 1)}
-			bench.prepare([]config.Sensor{s})
-			wires, err := bench.open(s)
+		open: func(s config.Sensor) ([]hardware.Channel, func() error, error) {
+			bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1)}
+			bench.Prepare([]config.Sensor{s})
+			wires, err := bench.Open(s)
 			return wires, bench.Close, err
 		},
 	}
@@ -82,11 +84,11 @@ func (w *walk) Found(context.Context) (web.WalkFound, error) {
 func (w *walk) present() (*config.Config, []byte, error) {
 	text, err := os.ReadFile(w.file)
 	if err != nil {
-		return nil, nil, &web.Refusal{Code: "config", Why: fmt.Sprintf("The configuration cannot be read: %v.", err)}
+		return nil, nil, &failure.Refusal{Code: "config", Why: fmt.Sprintf("The configuration cannot be read: %v.", err)}
 	}
 	conf, err := config.Parse(text, w.file)
 	if err != nil {
-		return nil, nil, &web.Refusal{Code: "config", Why: fmt.Sprintf("The configuration has a mistake; mend it first: %v.", err)}
+		return nil, nil, &failure.Refusal{Code: "config", Why: fmt.Sprintf("The configuration has a mistake; mend it first: %v.", err)}
 	}
 	return conf, text, nil
 }
@@ -122,15 +124,15 @@ func (w *walk) Measure(ctx context.Context, key string) (web.WalkReading, error)
 	}
 	text, err = config.Edit(text, w.file, "sensor", found.Name, found.Settings...)
 	if err != nil {
-		return web.WalkReading{}, &web.Refusal{Code: "config", Why: err.Error()}
+		return web.WalkReading{}, &failure.Refusal{Code: "config", Why: err.Error()}
 	}
 	if conf, err = config.Parse(text, w.file); err != nil {
-		return web.WalkReading{}, &web.Refusal{Code: "config", Why: err.Error()}
+		return web.WalkReading{}, &failure.Refusal{Code: "config", Why: err.Error()}
 	}
 	i := slices.IndexFunc(conf.Sensors, func(s config.Sensor) bool { return s.Name == found.Name })
 	wires, done, err := w.open(conf.Sensors[i])
 	if err != nil {
-		return web.WalkReading{}, &web.Refusal{Code: "sensor", Why: fmt.Sprintf("It cannot be opened: %v.", err)}
+		return web.WalkReading{}, &failure.Refusal{Code: "sensor", Why: fmt.Sprintf("It cannot be opened: %v.", err)}
 	}
 	defer done()
 	for _, wire := range wires {
@@ -138,16 +140,16 @@ func (w *walk) Measure(ctx context.Context, key string) (web.WalkReading, error)
 			return reading(ctx, wire)
 		}
 	}
-	return web.WalkReading{}, web.ErrUnknown
+	return web.WalkReading{}, failure.ErrUnknown
 }
 
 // reading reads a wire and returns the middle of what it said.
-func reading(ctx context.Context, from wire) (web.WalkReading, error) {
+func reading(ctx context.Context, from hardware.Channel) (web.WalkReading, error) {
 	ctx, cancel := context.WithTimeout(ctx, 20*time.Second) // below the page's own limit
 	defer cancel()
-	values, errs := readSome(ctx, from.Source, walkReads)
+	values, errs := hardware.ReadSome(ctx, from.Source, walkReads)
 	if len(values) == 0 {
-		return web.WalkReading{}, &web.Refusal{Code: "sensor", Why: fmt.Sprintf("It gives no reading: %v. Look at its cable.", errors.Join(errs[:1]...))}
+		return web.WalkReading{}, &failure.Refusal{Code: "sensor", Why: fmt.Sprintf("It gives no reading: %v. Look at its cable.", errors.Join(errs[:1]...))}
 	}
 	slices.Sort(values)
 	out := web.WalkReading{Value: web.Real(values[len(values)/2]), Spread: web.Real(values[len(values)-1] - values[0]), Unit: "mm", Taken: len(values), Failed: len(errs)}
@@ -162,7 +164,7 @@ func (w *walk) find(conf *config.Config, key string) (find, error) {
 	finds, _ := w.survey.look(conf)
 	i := slices.IndexFunc(finds, func(f find) bool { return f.Key == key })
 	if i < 0 {
-		return find{}, &web.Refusal{Code: "sensor", Why: fmt.Sprintf("%q does not answer any more. Look at its cable, then look again.", key)}
+		return find{}, &failure.Refusal{Code: "sensor", Why: fmt.Sprintf("%q does not answer any more. Look at its cable, then look again.", key)}
 	}
 	return finds[i], nil
 }
@@ -184,7 +186,7 @@ func (w *walk) Draft(_ context.Context, a web.WalkAnswers) (web.WalkDraft, error
 	}
 	conf, err := config.Parse(after, w.file)
 	if err != nil {
-		return out, &web.Refusal{Code: "config", Why: err.Error()}
+		return out, &failure.Refusal{Code: "config", Why: err.Error()}
 	}
 	for _, warning := range conf.Warnings {
 		out.Notes = append(out.Notes, warning.String())
@@ -202,7 +204,7 @@ func (w *walk) Keep(ctx context.Context, a web.WalkAnswers) error {
 	}
 	if secret != "" {
 		if err := os.WriteFile(w.secretFile(), []byte(secret+"\n"), 0o600); err != nil {
-			return &web.Refusal{Code: "config", Why: fmt.Sprintf("The address cannot be kept: %v.", err)}
+			return &failure.Refusal{Code: "config", Why: fmt.Sprintf("The address cannot be kept: %v.", err)}
 		}
 	}
 	if err := config.Save(w.file, after); err != nil {
@@ -210,7 +212,7 @@ func (w *walk) Keep(ctx context.Context, a web.WalkAnswers) error {
 		if errors.Is(err, fs.ErrPermission) {
 			why = w.blocked()
 		}
-		return &web.Refusal{Code: "config", Why: why}
+		return &failure.Refusal{Code: "config", Why: why}
 	}
 	if a.Mat != "none" {
 		if err := w.d.remember(ctx, func(m *matMemory) { m.Accepted = true }); err != nil {
@@ -240,7 +242,7 @@ func (w *walk) write(a web.WalkAnswers) (before, after []byte, secret string, er
 	for _, e := range edits {
 		slices.Reverse(e.settings) // each new key goes right behind the name
 		if after, err = config.Edit(after, w.file, e.table, e.name, e.settings...); err != nil {
-			return nil, nil, "", &web.Refusal{Code: "config", Why: plainProblems(err)}
+			return nil, nil, "", &failure.Refusal{Code: "config", Why: plainProblems(err)}
 		}
 	}
 	return before, after, secret, nil
@@ -269,7 +271,7 @@ type edit struct {
 // edits turns the answers into changes of the config.
 func (w *walk) edits(conf *config.Config, a web.WalkAnswers) (out []edit, secret string, err error) {
 	if slices.ContainsFunc(conf.Vessels, func(v config.Vessel) bool { return v.Name == a.Name }) {
-		return nil, "", &web.Refusal{Code: "name", Why: fmt.Sprintf("There is a %q already; give this one another name.", a.Name)}
+		return nil, "", &failure.Refusal{Code: "name", Why: fmt.Sprintf("There is a %q already; give this one another name.", a.Name)}
 	}
 	vessel := []config.Setting{{Key: "kind", Value: strconv.Quote(string(a.Kind))}}
 	for _, s := range []struct {
@@ -284,7 +286,7 @@ func (w *walk) edits(conf *config.Config, a web.WalkAnswers) (out []edit, secret
 			return nil, "", err
 		}
 		if found.Measures != s.of {
-			return nil, "", &web.Refusal{Code: "sensor", Why: fmt.Sprintf("%s does not measure the %s.", found.Says(), s.of)}
+			return nil, "", &failure.Refusal{Code: "sensor", Why: fmt.Sprintf("%s does not measure the %s.", found.Says(), s.of)}
 		}
 		if s.of == sensor.Temperature {
 			found = found.at(sensor.AtVessel)
@@ -311,10 +313,10 @@ func (w *walk) edits(conf *config.Config, a web.WalkAnswers) (out []edit, secret
 	}
 	if tell := strings.TrimSpace(a.Tell); tell != "" {
 		if _, err := notify.Open(tell, ""); err != nil {
-			return nil, "", &web.Refusal{Code: "tell", Why: fmt.Sprintf("Nobody can be told at that address: %v.", err)}
+			return nil, "", &failure.Refusal{Code: "tell", Why: fmt.Sprintf("Nobody can be told at that address: %v.", err)}
 		}
 		if slices.ContainsFunc(conf.Notify, func(r config.Recipient) bool { return r.Name == "phone" }) {
-			return nil, "", &web.Refusal{Code: "tell", Why: "Somebody called phone is told already; leave the address empty."}
+			return nil, "", &failure.Refusal{Code: "tell", Why: "Somebody called phone is told already; leave the address empty."}
 		}
 		out, secret = append(out, edit{"notify", "phone", []config.Setting{{Key: "url_file", Value: strconv.Quote(filepath.Base(w.secretFile()))}}}), tell
 	}
@@ -339,11 +341,11 @@ func matEdits(conf *config.Config, a web.WalkAnswers) ([]edit, error) {
 	}
 	switch {
 	case conf.Mat.Heats():
-		return nil, &web.Refusal{Code: "mat", Why: "A mat is set up already; leavend holds one. Leave this one out."}
+		return nil, &failure.Refusal{Code: "mat", Why: "A mat is set up already; leavend holds one. Leave this one out."}
 	case a.Temperature == "":
-		return nil, &web.Refusal{Code: "mat", Why: "A mat needs a thermometer at the vessel to be held by. Choose one, or do without the mat."}
+		return nil, &failure.Refusal{Code: "mat", Why: "A mat needs a thermometer at the vessel to be held by. Choose one, or do without the mat."}
 	case !a.Cautions:
-		return nil, &web.Refusal{Code: "cautions", Why: "Read and accept the cautions first."}
+		return nil, &failure.Refusal{Code: "cautions", Why: "Read and accept the cautions first."}
 	}
 	vessel := config.Setting{Key: "vessel", Value: strconv.Quote(a.Name)}
 	output := config.Setting{Key: "output", Value: strconv.Quote(a.Mat)}

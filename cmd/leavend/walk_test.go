@@ -16,6 +16,9 @@ import (
 
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/config/configtest"
+	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/sensor"
 )
@@ -82,12 +85,12 @@ func newTestWalk(t *testing.T, text string) (w *walk, file string, restarted *[]
 	w.survey.board.Root = dir
 	w.survey.i2c = func(int) (check.Wires, func() error, error) { return bareBus{}, func() error { return nil }, nil }
 	w.survey.pause = func(time.Duration) {}
-	w.open = func(s config.Sensor) ([]wire, func() error, error) {
+	w.open = func(s config.Sensor) ([]hardware.Channel, func() error, error) {
 		q, value := sensor.Distance, 171.4
 		if s.Chip == config.DS18B20 {
 			q, value = sensor.Temperature, 23.5
 		}
-		return []wire{{Sensor: s, Quantity: q, Source: &steadySource{of: q, value: value}}}, func() error { return nil }, nil
+		return []hardware.Channel{{Sensor: s, Quantity: q, Source: &steadySource{of: q, value: value}}}, func() error { return nil }, nil
 	}
 	return w, file, restarted
 }
@@ -198,7 +201,7 @@ func TestWalkRefuses(t *testing.T) {
 		a := good
 		change(&a)
 		err := w.Keep(t.Context(), a)
-		var refusal *web.Refusal
+		var refusal *failure.Refusal
 		if !errors.As(err, &refusal) {
 			t.Errorf("%s: %v", name, err)
 		}
@@ -211,13 +214,13 @@ func TestWalkRefuses(t *testing.T) {
 // TestStayTakesBack has a changed config fail to open: the former one comes
 // back, and the house runs on with a word about it.
 func TestStayTakesBack(t *testing.T) {
-	file := writeConfig(t, "# the first\n")
+	file := configtest.Write(t, "# the first\n")
 	var troubles []string
 	err := stay(file, func(trouble string) (bool, []byte, error) {
 		troubles = append(troubles, trouble)
 		switch len(troubles) {
 		case 1: // the page changes the config
-			write(t, file, "# the second\n")
+			configtest.WriteFile(t, file, "# the second\n")
 			return true, []byte("# the first\n"), nil
 		case 2: // which does not open
 			return false, nil, errors.New("the line is taken")
@@ -239,7 +242,7 @@ func TestStayTakesBack(t *testing.T) {
 // TestEmptyConfig serves the page though nothing is set up, and ends well.
 func TestEmptyConfig(t *testing.T) {
 	address := freePort(t)
-	file := writeConfig(t, "data_dir = \""+t.TempDir()+"\"\n[mqtt]\non = false\n[metrics]\non = false\n[web]\nlisten = \""+address+"\"\n")
+	file := configtest.Write(t, "data_dir = \""+t.TempDir()+"\"\n[mqtt]\non = false\n[metrics]\non = false\n[web]\nlisten = \""+address+"\"\n")
 	cmd := start(t, program("run", "--config", file))
 	eventually(t, "the page is there though nothing is set up", func() bool {
 		reply, err := http.Get("http://" + address + "/api/walk")

@@ -11,7 +11,7 @@
 # It needs Go and gzip. The same commit and the same Go give the same bytes:
 # no path, no clock and no host gets into a package. A release is a commit
 # with a tag such as v1.2.3; any other commit's version says when it was made.
-# MAINTAINER names who built it.
+# VERSION overrules both. deploy/publisher.env names who publishes.
 set -euo pipefail
 umask 022
 cd "$(dirname "$0")/../.."
@@ -25,9 +25,12 @@ stage=$(mktemp -d)
 trap 'chmod -R u+w "$stage" && rm -rf "$stage"' EXIT
 
 export SOURCE_DATE_EPOCH=${SOURCE_DATE_EPOCH:-$(git log -1 --format=%ct)}
-export MAINTAINER=${MAINTAINER:-"leavend authors <authors@leavend.invalid>"}
+# shellcheck source=deploy/publisher.env
+. deploy/publisher.env
+export MAINTAINER HOMEPAGE
 commit=$(git rev-parse --short=12 HEAD)
-version=$(git describe --tags --exact-match --match 'v[0-9]*' 2>/dev/null | sed 's/^v//') ||
+version=${VERSION:-}
+[ -n "$version" ] || version=$(git describe --tags --exact-match --match 'v[0-9]*' 2>/dev/null | sed 's/^v//') ||
 	version=0.1.0~$(date -u -d "@$SOURCE_DATE_EPOCH" +%Y%m%d%H%M%S).${commit:0:7}
 export VERSION=$version STAGE=$stage
 

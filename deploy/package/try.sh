@@ -1,7 +1,9 @@
 #!/usr/bin/env bash
-# Installs, upgrades, removes, installs again and purges the package in a
-# fresh Debian below a folder, and looks at what each step left. Needs root,
-# debootstrap, iproute2, curl, and a package in dist/ (deploy/package/build.sh makes it).
+# Installs the package from an apt repository on loopback, upgrades it from a
+# version before, removes, installs again and purges it, in a fresh Debian
+# below a folder, and looks at what each step left. Needs root, debootstrap,
+# iproute2, curl, python3, reprepro, gnupg, and a package in dist/
+# (deploy/package/build.sh makes it).
 #
 #   deploy/package/try.sh [PACKAGE.deb]
 #
@@ -16,10 +18,13 @@ cd "$(dirname "$0")/../.."
 [ "$(id -u)" = 0 ] || missing "only root can enter a folder as a system"
 
 root=$(mktemp -d)
-trap 'umount -q "$root/proc" || true; rm -rf "$root"' EXIT
+work=$(mktemp -d)
+server=
+trap '[ -z "$server" ] || kill "$server"; umount -q "$root/proc" || true; gpgconf --homedir "$work/gnupg" --kill all; rm -rf "$root" "$work"' EXIT
 fresh_system "$(dpkg --print-architecture)" "$root"
 mount -t proc proc "$root/proc"
-cp "$(the_package "$(dpkg --print-architecture)" "$@")" "$root/leavend.deb"
+package=$(realpath "$(the_package "$(dpkg --print-architecture)" "$@")")
+version=$(dpkg-deb -f "$package" Version)
 
 in_it() { inside "$root" "$@"; }
 as_leavend() { in_it setpriv --reuid leavend --regid leavend --init-groups "$@"; }
@@ -43,8 +48,35 @@ no() { ! "$@"; }
 mode() { [ "$(in_it stat -c '%a %U:%G' "$1")" = "$2" ] || in_it stat -c '%a %U:%G' "$1" | grep .; }
 wanted=/etc/systemd/system/multi-user.target.wants/leavend.service
 
-echo "== install"
-apt install /leavend.deb
+# before makes a package of an earlier version with another configuration.
+before() {
+	dpkg-deb -R "$package" "$work/before"
+	sed -i 's/^Version: .*/Version: 0~before-1/' "$work/before/DEBIAN/control"
+	echo '# an earlier version said less here' >>"$work/before/usr/share/leavend/leavend.toml"
+	(cd "$work/before" && find usr -type f -print0 | sort -z | xargs -0 md5sum >DEBIAN/md5sums)
+	dpkg-deb --root-owner-group -Zgzip -z1 -b "$work/before" "$work/before.deb" >/dev/null
+}
+before
+mkdir -m 700 "$work/gnupg"
+export GNUPGHOME=$work/gnupg
+gpg --batch --quiet --passphrase '' --quick-generate-key 'trial <trial@leavend.invalid>' ed25519 sign never
+APT_KEY=$(gpg --list-keys --with-colons | awk -F: '$1 == "fpr" { print $10; exit }')
+export APT_KEY
+deploy/package/repository.sh "$work/apt" "$work/before.deb"
+python3 -u -m http.server --bind 127.0.0.1 --directory "$work" 0 >"$work/server" 2>&1 &
+server=$!
+for _ in $(seq 100); do grep -q 'port [0-9]' "$work/server" && break; sleep 0.1; done
+port=$(sed -n 's/.* port \([0-9]*\) .*/\1/p' "$work/server" | head -1)
+add_repository() {
+	cp "$work/apt/leavend.gpg" "$root/usr/share/keyrings/leavend.gpg"
+	echo "deb [signed-by=/usr/share/keyrings/leavend.gpg] http://127.0.0.1:$port/apt stable main" >"$root/etc/apt/sources.list.d/leavend.list"
+	apt update
+}
+
+echo "== install from a repository"
+holds "the repository is signed, and apt takes it" add_repository
+apt install leavend
+holds "it is the version before" bash -c "chroot '$root' dpkg-query -W leavend | grep -w 0~before-1"
 holds "dpkg finds every file as it was packed" in_it dpkg --verify leavend
 holds "the user is in the devices' groups" bash -c "chroot '$root' id -nG leavend | grep -w gpio | grep -w i2c"
 holds "nobody else reads the configuration" mode /etc/leavend/leavend.toml "660 root:leavend"
@@ -92,14 +124,10 @@ holds "it keeps its history" in_it test -s /var/lib/leavend/leavend.db
 sum=$(in_it sha256sum /etc/leavend/leavend.toml)
 
 echo "== upgrade"
-# The same package with a higher version and another shipped configuration.
-in_it dpkg-deb -R /leavend.deb /newer
-sed -i 's/^Version: .*/Version: 99-1/' "$root/newer/DEBIAN/control"
-echo '# a later version says more here' >>"$root/newer/usr/share/leavend/leavend.toml"
-(cd "$root/newer" && find usr -type f -print0 | sort -z | xargs -0 md5sum >DEBIAN/md5sums)
-in_it dpkg-deb --root-owner-group -Zgzip -z1 -b /newer /newer.deb >/dev/null
-apt install /newer.deb
-holds "the new version is there" bash -c "chroot '$root' dpkg-query -W leavend | grep -w 99-1"
+deploy/package/repository.sh "$work/apt" "$package"
+apt update
+apt upgrade
+holds "the new version is there" bash -c "chroot '$root' dpkg-query -W leavend | grep -wF '$version'"
 holds "the configuration is as it was" test "$sum" = "$(in_it sha256sum /etc/leavend/leavend.toml)"
 holds "and keeps its rights" mode /etc/leavend/leavend.toml "660 root:leavend"
 holds "the history is there and opens" bash -c "chroot '$root' setpriv --reuid leavend --regid leavend --init-groups leavend export --json >/dev/null"
@@ -107,7 +135,7 @@ holds "the daemon runs again" run_daemon "vessels=1"
 
 echo "== a service switched off stays off"
 in_it systemctl disable -q leavend
-apt install --reinstall /newer.deb
+apt install --reinstall leavend
 holds "an installation does not switch it on again" no test -e "$root$wanted"
 in_it systemctl enable -q leavend
 
@@ -118,7 +146,7 @@ holds "the configuration stays" test "$sum" = "$(in_it sha256sum /etc/leavend/le
 holds "the history stays" in_it test -s /var/lib/leavend/leavend.db
 
 echo "== install again"
-apt install /leavend.deb
+apt install leavend
 holds "the configuration is the one that stayed" test "$sum" = "$(in_it sha256sum /etc/leavend/leavend.toml)"
 holds "the daemon runs" run_daemon "vessels=1"
 
@@ -129,7 +157,7 @@ holds "the history stays" in_it test -s /var/lib/leavend/leavend.db
 holds "the service is gone" no test -e "$root$wanted"
 
 echo "== purge, with the answer yes"
-apt install /leavend.deb
+apt install leavend
 echo 'leavend leavend/forget-history boolean true' | in_it debconf-set-selections
 apt purge leavend
 holds "the history is gone" no test -e "$root/var/lib/leavend"

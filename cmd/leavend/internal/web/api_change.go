@@ -5,6 +5,8 @@ import (
 	"net/http"
 	"time"
 	"unicode/utf8"
+
+	"leavend/cmd/leavend/internal/failure"
 )
 
 // Limits of what may be written down. They stop slips of the hand, such as a
@@ -172,7 +174,7 @@ func (s *Server) postAcknowledgement(w http.ResponseWriter, r *http.Request) err
 				continue
 			}
 			if f.Holds {
-				return &Refusal{Code: "holds", Why: f.Why}
+				return &failure.Refusal{Code: "holds", Why: f.Why}
 			}
 			if err := s.house.Acknowledge(r.Context(), id); err != nil {
 				return err
@@ -180,7 +182,7 @@ func (s *Server) postAcknowledgement(w http.ResponseWriter, r *http.Request) err
 			return noContent(w)
 		}
 	}
-	return ErrUnknown
+	return failure.ErrUnknown
 }
 
 func (s *Server) mat(id string) (Mat, error) {
@@ -189,7 +191,7 @@ func (s *Server) mat(id string) (Mat, error) {
 			return m, nil
 		}
 	}
-	return Mat{}, ErrUnknown
+	return Mat{}, failure.ErrUnknown
 }
 
 // within checks a setpoint against the mat's limits. The comparison is

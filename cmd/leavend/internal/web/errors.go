@@ -8,20 +8,9 @@ import (
 	"net/http"
 	"strconv"
 	"time"
+
+	"leavend/cmd/leavend/internal/failure"
 )
-
-// ErrUnknown is what a House returns for a vessel, feed, mat or fault that
-// does not exist.
-var ErrUnknown = errors.New("not known here")
-
-// Refusal is what a House returns when it understands a change and will not
-// make it, such as clearing a cutoff that still holds.
-type Refusal struct {
-	Code string // one word for the page, such as "holds"
-	Why  string // a sentence for the baker
-}
-
-func (r *Refusal) Error() string { return r.Why }
 
 // problem is an error on its way out, in the form of RFC 9457.
 type problem struct {
@@ -45,14 +34,14 @@ func newProblem(status int, code, detail string, args ...any) *problem {
 // unexpected error stays in the log: it may name files.
 func (s *Server) asProblem(r *http.Request, err error) *problem {
 	var p *problem
-	var refusal *Refusal
+	var refusal *failure.Refusal
 	var tooLarge *http.MaxBytesError
 	switch {
 	case errors.As(err, &p):
 		return p
 	case errors.As(err, &refusal):
 		return newProblem(http.StatusConflict, refusal.Code, "%s", refusal.Why)
-	case errors.Is(err, ErrUnknown):
+	case errors.Is(err, failure.ErrUnknown):
 		return newProblem(http.StatusNotFound, "unknown", "Nothing of that name is kept here.")
 	case errors.As(err, &tooLarge):
 		return newProblem(http.StatusRequestEntityTooLarge, "too-large", "That is more than %d bytes.", tooLarge.Limit)

@@ -6,6 +6,7 @@ import (
 	"net/http/httptest"
 	"time"
 
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/web"
 )
 
@@ -18,7 +19,7 @@ func (oneJar) Now() web.Kitchen {
 }
 
 func (oneJar) AddFeed(_ context.Context, _ string, f web.Feed) (web.Feed, error) {
-	return web.Feed{}, &web.Refusal{Code: "example", Why: "This jar is only drawn."}
+	return web.Feed{}, &failure.Refusal{Code: "example", Why: "This jar is only drawn."}
 }
 
 func ExampleNew() {

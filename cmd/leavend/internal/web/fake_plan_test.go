@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"time"
 
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/peak/said"
 )
 
@@ -28,7 +29,7 @@ func (h *fakeHouse) Plans(_ context.Context, ask PlanAsk) (PlanSheet, error) {
 	}
 	sheet := PlanSheet{Ask: ask, Name: "Bramble", Invented: true, Grounds: says("The times rest on 8 past feeds of this starter."), Recipes: fakeRecipes, MadeAt: now, RoomC: 21, FeedsUsed: 8}
 	if !ask.Ready.After(now) {
-		return sheet, &Refusal{Code: "ask", Why: "That hour is past."}
+		return sheet, &failure.Refusal{Code: "ask", Why: "That hour is past."}
 	}
 	if ask.Ready.Before(now.Add(8 * time.Hour)) {
 		sheet.NoPlan, sheet.Earliest = new(says("There is no way to the pan loaf by %v: too little time, with your hours of sleep and absence.", said.Near(ask.Ready, now))), now.Add(11*time.Hour)
@@ -92,7 +93,7 @@ func (h *fakeHouse) ChoosePlan(_ context.Context, id string) error {
 			return nil
 		}
 	}
-	return &Refusal{Code: "stale", Why: "This plan was shown too long ago. Ask anew and choose then."}
+	return &failure.Refusal{Code: "stale", Why: "This plan was shown too long ago. Ask anew and choose then."}
 }
 
 func (h *fakeHouse) DropPlan(context.Context) error {
@@ -126,7 +127,7 @@ func (h *fakeHouse) SkipWeeklyPlan(context.Context) error {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	if h.plans.weekly == nil {
-		return ErrUnknown
+		return failure.ErrUnknown
 	}
 	w := h.plans.weekly
 	w.Skipped, w.Next = w.Next, w.Next.AddDate(0, 0, 7)
@@ -137,7 +138,7 @@ func (h *fakeHouse) PlanStepDone(_ context.Context, step string) error {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	if h.plans.chosen == nil {
-		return ErrUnknown
+		return failure.ErrUnknown
 	}
 	for i := range h.plans.chosen.Plan.Steps {
 		if s := &h.plans.chosen.Plan.Steps[i]; s.Name == step && s.Kind == "do" {
@@ -145,14 +146,14 @@ func (h *fakeHouse) PlanStepDone(_ context.Context, step string) error {
 			return nil
 		}
 	}
-	return ErrUnknown
+	return failure.ErrUnknown
 }
 
 func (h *fakeHouse) PlanCalendar(_ context.Context, id string, _ Taste) ([]byte, error) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	if id == "" && h.plans.chosen == nil {
-		return nil, ErrUnknown
+		return nil, failure.ErrUnknown
 	}
 	return []byte("BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:-//invented//EN\r\nEND:VCALENDAR\r\n"), nil
 }

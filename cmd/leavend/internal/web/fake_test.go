@@ -9,6 +9,7 @@ import (
 	"sync"
 	"time"
 
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/peak/said"
 )
 
@@ -256,7 +257,7 @@ func (h *fakeHouse) known(vessel string) error {
 			return nil
 		}
 	}
-	return fmt.Errorf("vessel %q: %w", vessel, ErrUnknown)
+	return fmt.Errorf("vessel %q: %w", vessel, failure.ErrUnknown)
 }
 
 func (h *fakeHouse) Window(_ context.Context, vessel string, span Span) (Window, error) {
@@ -337,7 +338,7 @@ func (h *fakeHouse) FeedCurve(_ context.Context, vessel, feed string) (FeedCurve
 		}
 		return c, nil
 	}
-	return FeedCurve{}, ErrUnknown
+	return FeedCurve{}, failure.ErrUnknown
 }
 
 func (h *fakeHouse) Record(_ context.Context, vessel string) (Record, error) {
@@ -443,7 +444,7 @@ func (h *fakeHouse) CorrectFeed(_ context.Context, vessel, feed string, f Feed) 
 			return f, nil
 		}
 	}
-	return Feed{}, ErrUnknown
+	return Feed{}, failure.ErrUnknown
 }
 
 func (h *fakeHouse) UndoFeed(_ context.Context, vessel, feed string) error {
@@ -451,7 +452,7 @@ func (h *fakeHouse) UndoFeed(_ context.Context, vessel, feed string) error {
 	defer h.mu.Unlock()
 	n := slices.IndexFunc(h.feeds[vessel], func(f Feed) bool { return f.ID == feed })
 	if n < 0 {
-		return ErrUnknown
+		return failure.ErrUnknown
 	}
 	h.feeds[vessel] = slices.Delete(h.feeds[vessel], n, n+1)
 	h.undone = append(h.undone, feed)
@@ -504,7 +505,7 @@ func (h *fakeHouse) CorrectBake(_ context.Context, vessel, bake string, b Bake) 
 		h.bakes[i] = b
 		return b, nil
 	}
-	return b, ErrUnknown
+	return b, failure.ErrUnknown
 }
 
 func (h *fakeHouse) UndoBake(_ context.Context, _, bake string) error {
@@ -513,7 +514,7 @@ func (h *fakeHouse) UndoBake(_ context.Context, _, bake string) error {
 	before := len(h.bakes)
 	h.bakes = slices.DeleteFunc(h.bakes, func(b Bake) bool { return b.ID == bake })
 	if len(h.bakes) == before {
-		return ErrUnknown
+		return failure.ErrUnknown
 	}
 	return nil
 }
@@ -538,13 +539,13 @@ func (h *fakeHouse) NewStarter(_ context.Context, vessel string, s Starter) (Sta
 	defer h.mu.Unlock()
 	feeds := h.feeds[vessel]
 	if feeds == nil {
-		return s, ErrUnknown
+		return s, failure.ErrUnknown
 	}
 	s.At = h.clock()
 	if i := slices.IndexFunc(feeds, func(f Feed) bool { return f.ID == s.Feed }); i >= 0 {
 		s.At = feeds[i].At
 	} else if s.Feed != "" {
-		return s, ErrUnknown
+		return s, failure.ErrUnknown
 	}
 	h.nextID++
 	s.ID, s.Feed = "s"+strconv.Itoa(h.nextID), ""
@@ -565,7 +566,7 @@ func (h *fakeHouse) UndoDiscard(_ context.Context, _, move string) error {
 	before := len(h.moves)
 	h.moves = slices.DeleteFunc(h.moves, func(m DiscardMove) bool { return m.ID == move })
 	if len(h.moves) == before {
-		return ErrUnknown
+		return failure.ErrUnknown
 	}
 	return nil
 }
@@ -589,7 +590,7 @@ func (h *fakeHouse) Wish(_ context.Context, vessel string, at time.Time) error {
 		return err
 	}
 	if vessel != "bramble" {
-		return &Refusal{Code: "no-mat", Why: "It does not stand on the mat, so its hour cannot be steered."}
+		return &failure.Refusal{Code: "no-mat", Why: "It does not stand on the mat, so its hour cannot be steered."}
 	}
 	line := says("On course for %v; the mat holds %v.", said.Clock(at), said.Tenths(24.5))
 	h.wish = &Wish{At: at, Reason: "on-course", Text: line.Text, Say: line.Say, SetpointC: 24.5}
@@ -609,7 +610,7 @@ func (h *fakeHouse) Seen(_ context.Context, ask string) error {
 	before := len(h.asks)
 	h.asks = slices.DeleteFunc(h.asks, func(a Ask) bool { return a.ID == ask })
 	if len(h.asks) == before {
-		return ErrUnknown
+		return failure.ErrUnknown
 	}
 	return nil
 }
@@ -623,7 +624,7 @@ func (h *fakeHouse) AddDevice(_ context.Context, d PushDevice) error {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	if d.Endpoint == "" || d.Auth == "" {
-		return &Refusal{"push", "This is no subscription."}
+		return &failure.Refusal{Code: "push", Why: "This is no subscription."}
 	}
 	h.devices[d.Endpoint] = d
 	return nil
@@ -644,7 +645,7 @@ func (h *fakeHouse) BakePhoto(_ context.Context, _, bake string) ([]byte, error)
 	if b, ok := h.photos[bake]; ok {
 		return b, nil
 	}
-	return nil, ErrUnknown
+	return nil, failure.ErrUnknown
 }
 
 func (h *fakeHouse) find(mat string) (*Mat, error) {
@@ -653,7 +654,7 @@ func (h *fakeHouse) find(mat string) (*Mat, error) {
 			return &h.mats[i], nil
 		}
 	}
-	return nil, ErrUnknown
+	return nil, failure.ErrUnknown
 }
 
 func (h *fakeHouse) SetSetpoint(_ context.Context, mat string, c float64) error {
@@ -699,7 +700,7 @@ func (h *fakeHouse) Acknowledge(_ context.Context, fault string) error {
 		for n, f := range h.mats[i].Faults {
 			if f.ID == fault {
 				if f.Holds {
-					return &Refusal{"holds", f.Why}
+					return &failure.Refusal{Code: "holds", Why: f.Why}
 				}
 				h.mats[i].Faults = slices.Delete(h.mats[i].Faults, n, n+1)
 				h.acked = append(h.acked, fault)
@@ -707,7 +708,7 @@ func (h *fakeHouse) Acknowledge(_ context.Context, fault string) error {
 			}
 		}
 	}
-	return ErrUnknown
+	return failure.ErrUnknown
 }
 
 // trip latches a cutoff on the first mat; holds says whether it is still hot.

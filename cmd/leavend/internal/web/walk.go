@@ -5,6 +5,8 @@ import (
 	"net/http"
 	"strings"
 	"unicode/utf8"
+
+	"leavend/cmd/leavend/internal/failure"
 )
 
 // Walk leads from a bare board to a watched jar: what is there, which is
@@ -89,7 +91,7 @@ func walkRoutes() []route {
 // walk returns the walk, or an error where there is none, as in the demo.
 func (s *Server) walk() (Walk, error) {
 	if s.opts.Walk == nil {
-		return nil, &Refusal{Code: "no-walk", Why: "Nothing can be set up here: these data are invented, or the configuration is kept elsewhere."}
+		return nil, &failure.Refusal{Code: "no-walk", Why: "Nothing can be set up here: these data are invented, or the configuration is kept elsewhere."}
 	}
 	return s.opts.Walk, nil
 }

@@ -6,6 +6,8 @@ import (
 	"strings"
 	"sync"
 	"testing"
+
+	"leavend/cmd/leavend/internal/failure"
 )
 
 // madeUpWalk is a board that does not exist, with a ranger and a thermometer.
@@ -37,7 +39,7 @@ func (w *madeUpWalk) Measure(_ context.Context, key string) (WalkReading, error)
 	case "28-000000000001":
 		return WalkReading{Value: 23.5, Spread: 0.1, Unit: "°C", Taken: 8, Failed: 1}, nil
 	}
-	return WalkReading{}, &Refusal{Code: "sensor", Why: "It does not answer any more."}
+	return WalkReading{}, &failure.Refusal{Code: "sensor", Why: "It does not answer any more."}
 }
 
 func (w *madeUpWalk) Draft(_ context.Context, a WalkAnswers) (WalkDraft, error) {

@@ -1,4 +1,4 @@
-package main
+package hardware
 
 import (
 	"context"
@@ -23,15 +23,15 @@ type pinOr struct {
 
 // takeLines finds every GPIO line that a sensor is wired to, or that frees a
 // bus.
-func (b *workbench) takeLines(sensors []config.Sensor, buses []config.Bus) {
-	open := b.gpio
+func (r *Registry) takeLines(sensors []config.Sensor, buses []config.Bus) {
+	open := r.Line
 	if open == nil {
 		open = boardPin
 	}
 	take := func(line config.Line) {
-		if _, ok := b.pins[line]; !ok && line.Set {
+		if _, ok := r.pins[line]; !ok && line.Set {
 			pin, err := open(line)
-			put(&b.pins, line, pinOr{pin, err})
+			put(&r.pins, line, pinOr{pin, err})
 		}
 	}
 	for _, s := range sensors {
@@ -42,7 +42,7 @@ func (b *workbench) takeLines(sensors []config.Sensor, buses []config.Bus) {
 	for _, bus := range buses {
 		take(bus.FreeSCL)
 		take(bus.FreeSDA)
-		put(&b.spares, bus.Number, bus)
+		put(&r.spares, bus.Number, bus)
 	}
 }
 
@@ -82,20 +82,20 @@ func (p namedPin) WaitForEdge(timeout time.Duration) bool {
 
 // openUltrasonic makes the source of an echo ranger. A line that is not to be
 // had is told with each read.
-func (b *workbench) openUltrasonic(s config.Sensor) (sensor.Source, error) {
-	trigger, ok := b.pins[s.Trigger]
-	echo, also := b.pins[s.Echo]
+func (r *Registry) openUltrasonic(s config.Sensor) (sensor.Source, error) {
+	trigger, ok := r.pins[s.Trigger]
+	echo, also := r.pins[s.Echo]
 	switch {
 	case !ok || !also:
-		return broken{errNoLine}, nil
+		return unreadable{errNoLine}, nil
 	case trigger.err != nil:
-		return broken{trigger.err}, nil
+		return unreadable{trigger.err}, nil
 	case echo.err != nil:
-		return broken{echo.err}, nil
+		return unreadable{echo.err}, nil
 	}
 	o := ultrasonic.Opts{AirC: s.AirC}
-	if a := b.airs[s.Air]; a != nil {
-		o.Air = func() (float64, bool) { return a.now(b.clock.Now()) }
+	if a := r.airs[s.Air]; a != nil {
+		o.Air = func() (float64, bool) { return a.now(r.Clock.Now()) }
 	}
 	return ultrasonic.New(trigger.pin, echo.pin, o)
 }
@@ -113,7 +113,7 @@ func hwmonQuantity(s config.Sensor) sensor.Quantity {
 // on another bus last told.
 type air struct {
 	mu sync.Mutex // guards last
-	held
+	Recent
 }
 
 // airKept is how long a temperature of the air is good for. A kitchen changes
@@ -124,22 +124,22 @@ const airKept = 10 * time.Minute
 func (a *air) tell(celsius float64, at time.Time) {
 	a.mu.Lock()
 	defer a.mu.Unlock()
-	a.held = held{celsius, at}
+	a.Recent = Recent{celsius, at}
 }
 
 // now returns the temperature, if one was told lately.
 func (a *air) now(at time.Time) (float64, bool) {
 	a.mu.Lock()
 	defer a.mu.Unlock()
-	celsius := a.fresh(at, airKept)
+	celsius := a.Within(at, airKept)
 	return celsius, celsius == celsius
 }
 
 // watchAir notes which thermometers an echo ranger listens to.
-func (b *workbench) watchAir(sensors []config.Sensor) {
+func (r *Registry) watchAir(sensors []config.Sensor) {
 	for _, s := range sensors {
 		if s.Air != "" {
-			put(&b.airs, s.Air, &air{})
+			put(&r.airs, s.Air, &air{})
 		}
 	}
 }

@@ -1,7 +1,8 @@
-package main
+package hardware
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"os"
 	"path/filepath"
@@ -14,6 +15,7 @@ import (
 	"periph.io/x/conn/v3/i2c"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/sensor"
 	"leavend/sensor/ads1115/ads1115test"
@@ -34,17 +36,17 @@ type softBus struct{ *bustest.Bus }
 // Close does nothing.
 func (softBus) Close() error { return nil }
 
-// softBench is a workbench on an emulated bus and emulated lines.
-func softBench(bus *bustest.Bus, pins map[int]gpio.PinIO) *workbench {
-	return &workbench{
-		clock: event.NewClock(time.Now(), 1),
-		i2c: func(number int) (i2c.BusCloser, error) {
+// softRegistry is a registry on an emulated bus and emulated lines.
+func softRegistry(bus *bustest.Bus, pins map[int]gpio.PinIO) *Registry {
+	return &Registry{
+		Clock: event.NewClock(time.Now(), 1),
+		Bus: func(number int) (i2c.BusCloser, error) {
 			if number != 1 || bus == nil {
 				return nil, os.ErrNotExist
 			}
 			return softBus{bus}, nil
 		},
-		gpio: func(l config.Line) (gpio.PinIO, error) {
+		Line: func(l config.Line) (gpio.PinIO, error) {
 			if pin, ok := pins[l.Number]; ok {
 				return pin, nil
 			}
@@ -54,36 +56,36 @@ func softBench(bus *bustest.Bus, pins map[int]gpio.PinIO) *workbench {
 }
 
 // openAll opens every sensor of a config as the daemon does.
-func openAll(t *testing.T, b *workbench, text string) map[string]wire {
+func openAll(t *testing.T, b *Registry, text string) map[string]Channel {
 	t.Helper()
-	conf := parsed(t, text)
-	b.prepare(conf.Sensors, conf.Buses...)
-	wires := map[string]wire{}
+	conf := configtest.Parse(t, text)
+	b.Prepare(conf.Sensors, conf.Buses...)
+	channels := map[string]Channel{}
 	for _, s := range conf.Sensors {
-		opened, err := b.open(s)
+		opened, err := b.Open(s)
 		if err != nil {
 			t.Fatal(err)
 		}
 		for _, w := range opened {
-			wires[w.key().item()] = w
+			channels[w.Key().Item()] = w
 		}
 	}
-	return wires
+	return channels
 }
 
-// reads reads a wire and compares.
-func reads(t *testing.T, w wire, want, within float64) {
+// reads reads a channel and compares.
+func reads(t *testing.T, w Channel, want, within float64) {
 	t.Helper()
 	if w.Source == nil {
-		t.Fatal("the wire was not made")
+		t.Fatal("the channel was not made")
 	}
 	r, err := w.Source.Read(t.Context())
 	if err != nil {
-		t.Errorf("%s: %v", w.key().item(), err)
+		t.Errorf("%s: %v", w.Key().Item(), err)
 		return
 	}
 	if r.Quantity != w.Quantity || math.Abs(r.Value-want) > within {
-		t.Errorf("%s: got %v %v, want %v", w.key().item(), r.Value, r.Quantity, want)
+		t.Errorf("%s: got %v %v, want %v", w.Key().Item(), r.Value, r.Quantity, want)
 	}
 }
 
@@ -100,7 +102,7 @@ func TestOpenChips(t *testing.T) {
 		ntc := ads1115test.New(0x48, [4]float64{ntcVolts(24), ntcVolts(27), 3.3, 0})
 		bus := bustest.New("I2C1", ntc, shttest.New(false, 0x44, 22, 55), shttest.New(true, 0x45, 28, 70), bme280test.New(true),
 			vl53l1xtest.New(vl53l1xtest.Sample{DistanceMM: 101, SigmaMM: 2, SignalMcps: 10, Raw: 9}))
-		wires := openAll(t, softBench(bus, nil), `
+		channels := openAll(t, softRegistry(bus, nil), `
 [[sensor]]
 name = "eye"
 chip = "vl53l1x"
@@ -130,25 +132,25 @@ address = 0x45
 name = "cellar"
 chip = "bme280"
 `)
-		if len(wires) != 9 {
-			t.Errorf("got %d wires, want 9", len(wires))
+		if len(channels) != 9 {
+			t.Errorf("got %d channels, want 9", len(channels))
 		}
 		for range 2 { // one read must not spoil the next of its neighbours
-			reads(t, wires["eye/distance"], 100, 0)
-			reads(t, wires["dough/temperature"], 24, 0.1)
-			reads(t, wires["pad/temperature"], 27, 0.1)
-			reads(t, wires["room/temperature"], 22.5, 0.01)
-			reads(t, wires["room/humidity"], 55, 0.01)
-			reads(t, wires["box/temperature"], 28, 0.01)
-			reads(t, wires["box/humidity"], 70, 0.01)
-			reads(t, wires["cellar/temperature"], 25.08, 0.01)
-			reads(t, wires["cellar/humidity"], 35, 1)
+			reads(t, channels["eye/distance"], 100, 0)
+			reads(t, channels["dough/temperature"], 24, 0.1)
+			reads(t, channels["pad/temperature"], 27, 0.1)
+			reads(t, channels["room/temperature"], 22.5, 0.01)
+			reads(t, channels["room/humidity"], 55, 0.01)
+			reads(t, channels["box/temperature"], 28, 0.01)
+			reads(t, channels["box/humidity"], 70, 0.01)
+			reads(t, channels["cellar/temperature"], 25.08, 0.01)
+			reads(t, channels["cellar/humidity"], 35, 1)
 		}
-		var all []wire
-		for _, w := range wires {
+		var all []Channel
+		for _, w := range channels {
 			all = append(all, w)
 		}
-		if on := byBus(all); len(on) != 1 || len(on["i2c-1"]) != 9 || on["i2c-1"][0].Quantity != sensor.Temperature {
+		if on := ByBus(all); len(on) != 1 || len(on["i2c-1"]) != 9 || on["i2c-1"][0].Quantity != sensor.Temperature {
 			t.Errorf("one bus is not read by one goroutine, temperatures first: %v", on)
 		}
 	})
@@ -157,10 +159,10 @@ chip = "bme280"
 // A BMP280 measures no humidity.
 func TestOpenBMP280(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		wires := openAll(t, softBench(bustest.New("I2C1", bme280test.New(false)), nil), "[[sensor]]\nname = \"cellar\"\nchip = \"bmp280\"\n")
-		reads(t, wires["cellar/temperature"], 25.08, 0.01)
-		if len(wires) != 1 {
-			t.Errorf("got %d wires, want 1", len(wires))
+		channels := openAll(t, softRegistry(bustest.New("I2C1", bme280test.New(false)), nil), "[[sensor]]\nname = \"cellar\"\nchip = \"bmp280\"\n")
+		reads(t, channels["cellar/temperature"], 25.08, 0.01)
+		if len(channels) != 1 {
+			t.Errorf("got %d channels, want 1", len(channels))
 		}
 	})
 }
@@ -177,8 +179,8 @@ func TestOpenOtherRangers(t *testing.T) {
 	} {
 		t.Run(chip, func(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
-				wires := openAll(t, softBench(bustest.New("I2C1", emulated()), nil), "[[sensor]]\nname = \"eye\"\nchip = \""+chip+"\"\n")
-				reads(t, wires["eye/distance"], 102, 0)
+				channels := openAll(t, softRegistry(bustest.New("I2C1", emulated()), nil), "[[sensor]]\nname = \"eye\"\nchip = \""+chip+"\"\n")
+				reads(t, channels["eye/distance"], 102, 0)
 			})
 		})
 	}
@@ -192,8 +194,8 @@ func TestOpenWithCrosstalk(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		one := vl53l1xtest.New(vl53l1xtest.Sample{DistanceMM: 102, SigmaMM: 2, SignalMcps: 10, Raw: 9})
 		one.Cover(1.5)
-		wires := openAll(t, softBench(bustest.New("I2C1", one), nil), "[[sensor]]\nname = \"eye\"\nchip = \"vl53l1x\"\ncrosstalk_kcps = 1.5\n")
-		reads(t, wires["eye/distance"], 102, 0)
+		channels := openAll(t, softRegistry(bustest.New("I2C1", one), nil), "[[sensor]]\nname = \"eye\"\nchip = \"vl53l1x\"\ncrosstalk_kcps = 1.5\n")
+		reads(t, channels["eye/distance"], 102, 0)
 		one.Do(func(m *bustest.Memory) {
 			if got := m.U16(0x0016); got != 768 {
 				t.Errorf("vl53l1x: the register holds %d, want 768", got)
@@ -201,8 +203,8 @@ func TestOpenWithCrosstalk(t *testing.T) {
 		})
 		zero := vl53l0xtest.New(vl53l0xtest.Sample{DistanceMM: 102, SignalMcps: 10, Device: 11})
 		zero.Cover(125)
-		wires = openAll(t, softBench(bustest.New("I2C1", zero), nil), "[[sensor]]\nname = \"eye\"\nchip = \"vl53l0x\"\ncrosstalk_kcps = 125\n")
-		reads(t, wires["eye/distance"], 102, 0)
+		channels = openAll(t, softRegistry(bustest.New("I2C1", zero), nil), "[[sensor]]\nname = \"eye\"\nchip = \"vl53l0x\"\ncrosstalk_kcps = 125\n")
+		reads(t, channels["eye/distance"], 102, 0)
 		page := zero.Page(0)
 		if got := int(page[0x20])<<8 | int(page[0x21]); got != 1024 {
 			t.Errorf("vl53l0x: the register holds %d, want 1024", got)
@@ -218,7 +220,7 @@ func TestOpenBehindMultiplexers(t *testing.T) {
 		for i, at := range []*bustest.Bus{first.Behind(2), first.Behind(3), second.Behind(2)} {
 			at.Attach(vl53l1xtest.New(vl53l1xtest.Sample{DistanceMM: 100 + float64(i), SigmaMM: 2, SignalMcps: 10, Raw: 9}))
 		}
-		wires := openAll(t, softBench(board, nil), `
+		channels := openAll(t, softRegistry(board, nil), `
 [[sensor]]
 name = "a"
 chip = "vl53l1x"
@@ -236,11 +238,11 @@ mux = 0x71
 mux_channel = 2
 `)
 		for range 2 {
-			reads(t, wires["a/distance"], 100, 0)
-			reads(t, wires["b/distance"], 101, 0)
-			reads(t, wires["c/distance"], 102, 0)
+			reads(t, channels["a/distance"], 100, 0)
+			reads(t, channels["b/distance"], 101, 0)
+			reads(t, channels["c/distance"], 102, 0)
 		}
-		if a, c := wires["a/distance"].Bus, wires["c/distance"].Bus; a != c {
+		if a, c := channels["a/distance"].Bus, channels["c/distance"].Bus; a != c {
 			t.Errorf("%s and %s are read by two goroutines", a, c)
 		}
 	})
@@ -276,9 +278,9 @@ func sleepers() (*bustest.Bus, map[int]gpio.PinIO, []*bustest.Core) {
 func TestOpenBehindShutdownLines(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		bus, pins, cores := sleepers()
-		wires := openAll(t, softBench(bus, pins), twoShut)
-		reads(t, wires["a/distance"], 100, 0)
-		reads(t, wires["b/distance"], 101, 0)
+		channels := openAll(t, softRegistry(bus, pins), twoShut)
+		reads(t, channels["a/distance"], 100, 0)
+		reads(t, channels["b/distance"], 101, 0)
 		if cores[0].Addr() != 0x30 || cores[1].Addr() != 0x31 {
 			t.Errorf("they sit at %#x and %#x", cores[0].Addr(), cores[1].Addr())
 		}
@@ -289,14 +291,14 @@ func TestOpenBehindShutdownLines(t *testing.T) {
 func TestOpenOneOfTheSleepers(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		bus, pins, cores := sleepers()
-		conf := parsed(t, twoShut)
-		b := softBench(bus, pins)
-		b.prepare(conf.Sensors)
-		wires, err := b.open(conf.Sensors[1])
+		conf := configtest.Parse(t, twoShut)
+		b := softRegistry(bus, pins)
+		b.Prepare(conf.Sensors)
+		channels, err := b.Open(conf.Sensors[1])
 		if err != nil {
 			t.Fatal(err)
 		}
-		reads(t, wires[0], 101, 0)
+		reads(t, channels[0], 101, 0)
 		if cores[0].Addr() != 0 {
 			t.Errorf("the ranger that nobody reads is awake at %#x", cores[0].Addr())
 		}
@@ -307,11 +309,11 @@ func TestOpenOneOfTheSleepers(t *testing.T) {
 // ranger that can never work is.
 func TestOpenWhatIsMissing(t *testing.T) {
 	const two = twoShut + "[[sensor]]\nname = \"echo\"\nchip = \"ultrasonic\"\ntrigger = 5\necho = 6\n"
-	wires := openAll(t, softBench(nil, map[int]gpio.PinIO{23: bustest.NewPin("GPIO23")}), two)
+	channels := openAll(t, softRegistry(nil, map[int]gpio.PinIO{23: bustest.NewPin("GPIO23")}), two)
 	for name, want := range map[string]string{
 		"a/distance": "i2c bus 1: file does not exist; is it switched on", "b/distance": "its shut-down line: gpio: no such line", "echo/distance": "gpio: no such line",
 	} {
-		if _, err := wires[name].Source.Read(t.Context()); err == nil || !strings.Contains(err.Error(), want) {
+		if _, err := channels[name].Source.Read(t.Context()); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%s: got %v, want %q", name, err, want)
 		}
 	}
@@ -320,7 +322,7 @@ func TestOpenWhatIsMissing(t *testing.T) {
 // A bus that is switched on later is found, and closed in the end.
 func TestLateBus(t *testing.T) {
 	tries := 0
-	l := &lateBus{number: 1, open: func(int) (i2c.BusCloser, error) {
+	l := &lazyBus{number: 1, open: func(int) (i2c.BusCloser, error) {
 		if tries++; tries == 1 {
 			return nil, os.ErrNotExist
 		}
@@ -342,7 +344,7 @@ func TestOpenUltrasonic(t *testing.T) {
 		pulse := time.Duration(2 * 0.2 / ultrasonic.Speed(30, 50) * float64(time.Second))
 		r := ultrasonictest.New(func(int) ultrasonictest.Echo { return ultrasonictest.Echo{Pulse: pulse} })
 		bus := bustest.New("I2C1", shttest.New(false, 0x44, 30, 50))
-		wires := openAll(t, softBench(bus, map[int]gpio.PinIO{5: r.Trigger, 6: r.Echo}), `
+		channels := openAll(t, softRegistry(bus, map[int]gpio.PinIO{5: r.Trigger, 6: r.Echo}), `
 [[sensor]]
 name = "echo"
 chip = "ultrasonic"
@@ -355,11 +357,11 @@ name = "room"
 chip = "sht3x"
 `)
 		cold := 200 * ultrasonic.Speed(10, 50) / ultrasonic.Speed(30, 50)
-		reads(t, wires["echo/distance"], cold, 0.1)
-		reads(t, wires["room/temperature"], 30, 0.01)
-		reads(t, wires["echo/distance"], 200, 0.1)
+		reads(t, channels["echo/distance"], cold, 0.1)
+		reads(t, channels["room/temperature"], 30, 0.01)
+		reads(t, channels["echo/distance"], 200, 0.1)
 		time.Sleep(airKept + time.Second)
-		reads(t, wires["echo/distance"], cold, 0.1)
+		reads(t, channels["echo/distance"], cold, 0.1)
 	})
 }
 
@@ -367,9 +369,9 @@ chip = "sht3x"
 func TestOpenKernel(t *testing.T) {
 	dir := t.TempDir()
 	for name, text := range map[string]string{"in_distance_raw": "139\n", "in_distance_scale": "0.001\n", "temp1_input": "24500\n"} {
-		write(t, filepath.Join(dir, name), text)
+		configtest.WriteFile(t, filepath.Join(dir, name), text)
 	}
-	wires := openAll(t, softBench(nil, nil), `
+	channels := openAll(t, softRegistry(nil, nil), `
 [[sensor]]
 name = "eye"
 chip = "iio"
@@ -380,8 +382,8 @@ name = "probe"
 chip = "hwmon"
 device = "`+dir+`"
 `)
-	reads(t, wires["eye/distance"], 139, 0)
-	reads(t, wires["probe/temperature"], 24.5, 0)
+	reads(t, channels["eye/distance"], 139, 0)
+	reads(t, channels["probe/temperature"], 24.5, 0)
 }
 
 // edgeless is a line that notes how long it is asked to wait.
@@ -408,9 +410,9 @@ func TestNamedPinNeverWaitsForEverByMistake(t *testing.T) {
 // reading.
 func TestStuckBusIsFreed(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		wire := bustest.New("I2C1", shttest.New(false, 0x44, 22, 55))
-		scl, sda := wire.Lines()
-		wires := openAll(t, softBench(wire, map[int]gpio.PinIO{20: scl, 21: sda}), `
+		channel := bustest.New("I2C1", shttest.New(false, 0x44, 22, 55))
+		scl, sda := channel.Lines()
+		channels := openAll(t, softRegistry(channel, map[int]gpio.PinIO{20: scl, 21: sda}), `
 [[i2c]]
 free_scl = 20
 free_sda = 21
@@ -418,10 +420,10 @@ free_sda = 21
 name = "room"
 chip = "sht3x"
 `)
-		room := wires["room/temperature"]
+		room := channels["room/temperature"]
 		reads(t, room, 22, 0.01)
 		time.Sleep(10 * time.Second)
-		wire.Stick(5)
+		channel.Stick(5)
 		if _, err := room.Source.Read(t.Context()); err == nil || !strings.Contains(err.Error(), "freed by 5 clock pulses") {
 			t.Errorf("got %v", err)
 		}
@@ -447,14 +449,14 @@ func TestProbesConvertTogether(t *testing.T) {
 			id := "28-00000000000" + string(rune('1'+i))
 			// 25.0625 °C and its checksum, from the example of the data sheet.
 			pad := "91 01 4b 46 7f ff 0c 10 "
-			pad += checksum(pad)
+			pad += crc8(pad)
 			slave := pad + " : crc=" + pad[24:] + " YES\n" + pad + " t=25062\n"
 			if err := errors.Join(os.Mkdir(filepath.Join(dir, id), 0o755), os.WriteFile(filepath.Join(dir, id, "w1_slave"), []byte(slave), 0o644)); err != nil {
 				t.Fatal(err)
 			}
 			text += "[[sensor]]\nname = \"p" + id + "\"\nchip = \"ds18b20\"\nid = \"" + id + "\"\npath = \"" + dir + "\"\n"
 		}
-		for _, w := range openAll(t, softBench(nil, nil), text) {
+		for _, w := range openAll(t, softRegistry(nil, nil), text) {
 			reads(t, w, 25.0625, 0.001)
 		}
 		if got, _ := os.ReadFile(bulk); string(got) != want {
@@ -468,17 +470,36 @@ func TestProbesConvertTogether(t *testing.T) {
 func TestRangersAreSteadied(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		chip := vl53l1xtest.New(vl53l1xtest.Sample{DistanceMM: 101, SigmaMM: 2, SignalMcps: 10, Raw: 9})
-		wires := openAll(t, softBench(bustest.New("I2C1", chip, shttest.New(false, 0x44, 22, 55)), nil),
+		channels := openAll(t, softRegistry(bustest.New("I2C1", chip, shttest.New(false, 0x44, 22, 55)), nil),
 			"[[sensor]]\nname = \"eye\"\nchip = \"vl53l1x\"\n[[sensor]]\nname = \"room\"\nchip = \"sht3x\"\n")
-		w := steadied(wires["eye/distance"], 5*time.Second)
+		w := Steadied(channels["eye/distance"], 5*time.Second)
 		for range 10 {
 			reads(t, w, 101, 0.1)
 		}
-		if says := averaging(w.Source, false); says != "It scatters by 0.0 mm and is used as it comes." {
+		if says := AveragingText(w.Source, false); says != "It scatters by 0.0 mm and is used as it comes." {
 			t.Errorf("it says %q", says)
 		}
-		if w := steadied(wires["room/temperature"], time.Second); averaging(w.Source, false) != "" || w.Source != wires["room/temperature"].Source {
+		if w := Steadied(channels["room/temperature"], time.Second); AveragingText(w.Source, false) != "" || w.Source != channels["room/temperature"].Source {
 			t.Error("a thermometer is averaged")
 		}
 	})
+}
+
+// crc8 is Maxim's CRC-8 over bytes given in hexadecimal (application note
+// 27), as two more digits.
+func crc8(hex string) string {
+	crc := byte(0)
+	for _, field := range strings.Fields(hex) {
+		var b byte
+		fmt.Sscanf(field, "%02x", &b)
+		for range 8 {
+			mix := (crc ^ b) & 1
+			crc >>= 1
+			if mix != 0 {
+				crc ^= 0x8C
+			}
+			b >>= 1
+		}
+	}
+	return fmt.Sprintf("%02x", crc)
 }

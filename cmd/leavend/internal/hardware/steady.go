@@ -1,4 +1,4 @@
-package main
+package hardware
 
 import (
 	"fmt"
@@ -13,25 +13,25 @@ import (
 // dough rises by about as much between two looks.
 const steadyMM = 0.5
 
-// ranges reports whether a sensor is a ranger of our own driving. What comes
+// IsRanger reports whether a sensor is a ranger of our own driving. What comes
 // from the kernel, from elsewhere or from a recording was averaged there or is
 // to be taken as it is.
-func ranges(s config.Sensor) bool {
+func IsRanger(s config.Sensor) bool {
 	return s.Chip.Laser() || s.Chip == config.Ultrasonic
 }
 
-// steadied averages a ranger as far as its noise asks for and the time that it
+// Steadied averages a ranger as far as its noise asks for and the time that it
 // may take allows.
-func steadied(w wire, within time.Duration) wire {
-	if w.Quantity == sensor.Distance && ranges(w.Sensor) {
+func Steadied(w Channel, within time.Duration) Channel {
+	if w.Quantity == sensor.Distance && IsRanger(w.Sensor) {
 		w.Source = noise.NewSteady(w.Source, noise.SteadyOpts{Target: steadyMM, Within: min(within, time.Second)})
 	}
 	return w
 }
 
-// averaging says what a ranger's noise makes of it; "" for other sensors and
+// AveragingText says what a ranger's noise makes of it; "" for other sensors and
 // while it is being learnt.
-func averaging(source sensor.Source, us bool) string {
+func AveragingText(source sensor.Source, us bool) string {
 	s, ok := source.(*noise.Steady)
 	if !ok {
 		return ""
@@ -40,22 +40,22 @@ func averaging(source sensor.Source, us bool) string {
 	if !ok {
 		return ""
 	}
-	return averagingWords(n, from, us)
+	return averagingText(n, from, us)
 }
 
-// wouldAverage says the same of a ranger that is merely looked at, from its
+// WouldAverageText says the same of a ranger that is merely looked at, from its
 // readings and the time that they took.
-func wouldAverage(values []float64, took time.Duration, us bool) string {
+func WouldAverageText(values []float64, took time.Duration, us bool) string {
 	from := noise.Of(values)
 	if from.N < noise.Enough {
 		return ""
 	}
 	most := int(time.Second / max(took/time.Duration(from.N), time.Millisecond))
 	n, _ := from.Samples(steadyMM, max(most, 1))
-	return averagingWords(n, from, us)
+	return averagingText(n, from, us)
 }
 
-func averagingWords(n int, from noise.Stats, us bool) string {
+func averagingText(n int, from noise.Stats, us bool) string {
 	length := func(mm float64) string {
 		if us {
 			return fmt.Sprintf("%.3f in", mm/25.4)

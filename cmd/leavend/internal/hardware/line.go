@@ -1,4 +1,4 @@
-package main
+package hardware
 
 import (
 	"errors"
@@ -12,7 +12,7 @@ import (
 	"periph.io/x/host/v3/gpioioctl"
 )
 
-// openLine takes one GPIO line as an output that is low from the first
+// OpenLine takes one GPIO line as an output that is low from the first
 // request on. The chip is a path such as /dev/gpiochip0, or empty for the
 // board's main one; the line is an offset on that chip ("17") or a name the
 // kernel gives it ("GPIO17").
@@ -22,7 +22,7 @@ import (
 // of the same name, which the kernel does not own and no setting can make
 // safe. Call it before the daemon opens anything else or starts goroutines:
 // see keepStdin.
-func openLine(chip, line string) (gpio.PinOut, error) {
+func OpenLine(chip, line string) (gpio.PinOut, error) {
 	c, l, err := seekLine(chip, line)
 	if err != nil {
 		return nil, err
@@ -101,7 +101,7 @@ func findLine(c *gpioioctl.GPIOChip, line string) (*gpioioctl.GPIOLine, error) {
 // appears under two names. The next file opened would then get number 0,
 // which periph takes for "not requested". The gap is filled again with what
 // was there; should another file have slipped in, that is an error, and the
-// reason why openLine comes first.
+// reason why OpenLine comes first.
 func keepStdin(f func() error) error {
 	saved, err := unix.FcntlInt(0, unix.F_DUPFD_CLOEXEC, 3)
 	if err != nil {

@@ -1,4 +1,4 @@
-package main
+package hardware
 
 import (
 	"context"
@@ -26,38 +26,39 @@ import (
 	"leavend/sensor/xshut"
 )
 
-// wire is one quantity of one configured sensor, as a poller reads it.
-type wire struct {
+// Channel is one quantity of one configured sensor, as a poller reads it.
+type Channel struct {
 	Sensor   config.Sensor
 	Quantity sensor.Quantity
 	Source   sensor.Source
-	Bus      string // wires of one bus are read by one goroutine
+	Bus      string // channels of one bus are read by one goroutine
 }
 
-// key names the wire among all of them.
-func (w wire) key() wireKey { return wireKey{w.Sensor.Name, w.Quantity} }
+// Key names the channel among all of them.
+func (w Channel) Key() ChannelKey { return ChannelKey{w.Sensor.Name, w.Quantity} }
 
-// wireKey is a sensor's name and one quantity it measures.
-type wireKey struct {
+// ChannelKey is a sensor's name and one quantity it measures.
+type ChannelKey struct {
 	Sensor   string
 	Quantity sensor.Quantity
 }
 
-// item is the name under which a poller delivers the wire.
-func (k wireKey) item() string { return k.Sensor + "/" + k.Quantity.String() }
+// Item is the name under which a poller delivers the channel.
+func (k ChannelKey) Item() string { return k.Sensor + "/" + k.Quantity.String() }
 
 // subscriber has messages on a topic brought in. It is the MQTT client.
 type subscriber func(filter string, heard func(payload []byte, at time.Time, retained bool)) error
 
-// workbench opens the configured sensors. It opens each bus once.
-type workbench struct {
-	clock     *event.Clock
-	subscribe subscriber // nil without MQTT
-	kitchen   func(config.Sensor) (distance, temperature sensor.Source, err error)
-	i2c       func(number int) (i2c.BusCloser, error) // nil for this board's
-	gpio      func(config.Line) (gpio.PinIO, error)   // nil for this board's
+// Registry opens the configured sensors. It opens each bus once. What is nil
+// of the functions is this board's own, or is not there.
+type Registry struct {
+	Clock     *event.Clock
+	Subscribe subscriber // nil without MQTT
+	Simulated func(config.Sensor) (distance, temperature sensor.Source, err error)
+	Bus       func(number int) (i2c.BusCloser, error)
+	Line      func(config.Line) (gpio.PinIO, error)
 
-	buses      map[int]*lateBus
+	buses      map[int]*lazyBus
 	muxes      map[int]*mux.Mux // by the number of the bus
 	lineups    map[socketOn]*xshut.Lineup
 	converters map[converterAt]*ads1115.Dev
@@ -70,59 +71,59 @@ type workbench struct {
 	airs       map[string]*air     // by the name of the thermometer
 }
 
-// channel is one quantity that a source measures.
-type channel struct {
+// quantity is one quantity that a source measures.
+type quantity struct {
 	of   sensor.Quantity
 	from sensor.Source
 }
 
-// prepare makes ready what sensors share. It is given all sensors of the
+// Prepare makes ready what sensors share. It is given all sensors of the
 // config, also those that will not be opened: a ranger that nobody reads has
 // to be kept asleep all the same, or it would speak for another. Buses are
 // those with lines to free them. Call it before anything else is opened: see
-// openLine.
-func (b *workbench) prepare(sensors []config.Sensor, buses ...config.Bus) {
-	b.takeLines(sensors, buses)
-	b.countProbes(sensors)
-	b.joinMuxes(sensors)
-	b.joinLineups(sensors)
-	b.watchAir(sensors)
+// OpenLine.
+func (r *Registry) Prepare(sensors []config.Sensor, buses ...config.Bus) {
+	r.takeLines(sensors, buses)
+	r.countProbes(sensors)
+	r.joinMuxes(sensors)
+	r.joinLineups(sensors)
+	r.watchAir(sensors)
 }
 
-// open makes the wires of one sensor. A chip that does not answer yet is no
+// Open makes the channels of one sensor. A chip that does not answer yet is no
 // error: its source keeps trying, and says so with every read.
-func (b *workbench) open(s config.Sensor) ([]wire, error) {
-	bus, channels, err := b.channels(s)
+func (r *Registry) Open(s config.Sensor) ([]Channel, error) {
+	bus, found, err := r.quantities(s)
 	if err != nil {
 		return nil, fmt.Errorf("sensor %s: %w", s.Name, err)
 	}
-	wires := make([]wire, 0, len(channels))
-	for _, c := range channels {
+	channels := make([]Channel, 0, len(found))
+	for _, c := range found {
 		source := shift(c.from, s)
-		if a := b.airs[s.Name]; a != nil && c.of == sensor.Temperature {
-			source = airSource{source, a, b.clock}
+		if a := r.airs[s.Name]; a != nil && c.of == sensor.Temperature {
+			source = airSource{source, a, r.Clock}
 		}
-		wires = append(wires, wire{Sensor: s, Quantity: c.of, Bus: bus, Source: source})
+		channels = append(channels, Channel{Sensor: s, Quantity: c.of, Bus: bus, Source: source})
 	}
-	return wires, nil
+	return channels, nil
 }
 
-// channels opens what a sensor measures, and names the bus it hangs on.
-func (b *workbench) channels(s config.Sensor) (bus string, out []channel, err error) {
+// quantities opens what a sensor measures, and names the bus it hangs on.
+func (r *Registry) quantities(s config.Sensor) (bus string, out []quantity, err error) {
 	bus = "sensor " + s.Name
-	one := func(q sensor.Quantity, source sensor.Source, err error) (string, []channel, error) {
-		return bus, []channel{{q, source}}, err
+	one := func(q sensor.Quantity, source sensor.Source, err error) (string, []quantity, error) {
+		return bus, []quantity{{q, source}}, err
 	}
 	if s.OnI2C() {
-		out, err = b.openI2C(s)
-		return i2cName(s.Bus), out, err
+		out, err = r.openI2C(s)
+		return BusName(s.Bus), out, err
 	}
 	switch s.Chip {
 	case config.DS18B20:
-		bus = "1-wire"
-		return one(sensor.Temperature, late(func() (sensor.Source, error) { return b.openProbe(s) }), nil)
+		bus = "1-channel"
+		return one(sensor.Temperature, lazy(func() (sensor.Source, error) { return r.openProbe(s) }), nil)
 	case config.Ultrasonic:
-		source, err := b.openUltrasonic(s)
+		source, err := r.openUltrasonic(s)
 		return one(sensor.Distance, source, err)
 	case config.IIO:
 		source, err := kernel.NewIIO(s.Device, s.Input, s.Quantity, kernel.Opts{})
@@ -131,34 +132,34 @@ func (b *workbench) channels(s config.Sensor) (bus string, out []channel, err er
 		source, err := kernel.NewHwmon(s.Device, s.Input, kernel.Opts{})
 		return one(hwmonQuantity(s), source, err)
 	case config.Topic:
-		source, err := b.openTopic(s)
+		source, err := r.openTopic(s)
 		return one(s.Quantity, source, err)
 	case config.Recording:
-		player, err := openPlayer(s, b.clock)
+		player, err := openPlayer(s, r.Clock)
 		if err != nil {
 			return bus, nil, err
 		}
 		return bus, both(player.Distance(), player.Temperature()), nil
 	case config.Kitchen:
-		if b.kitchen == nil {
+		if r.Simulated == nil {
 			return bus, nil, errors.New("there is no simulated kitchen here")
 		}
-		distance, temperature, err := b.kitchen(s)
+		distance, temperature, err := r.Simulated(s)
 		return bus, both(distance, temperature), err
 	}
 	return bus, nil, fmt.Errorf("chip %s has no driver in this version", s.Chip)
 }
 
 // both are the channels of a source that ranges and takes the temperature.
-func both(distance, temperature sensor.Source) []channel {
-	return []channel{{sensor.Temperature, temperature}, {sensor.Distance, distance}}
+func both(distance, temperature sensor.Source) []quantity {
+	return []quantity{{sensor.Temperature, temperature}, {sensor.Distance, distance}}
 }
 
 // countProbes notes how many 1-Wire probes there are.
-func (b *workbench) countProbes(sensors []config.Sensor) {
+func (r *Registry) countProbes(sensors []config.Sensor) {
 	for _, s := range sensors {
 		if s.Chip == config.DS18B20 {
-			put(&b.probes, s.Path, b.probes[s.Path]+1)
+			put(&r.probes, s.Path, r.probes[s.Path]+1)
 		}
 	}
 }
@@ -166,19 +167,19 @@ func (b *workbench) countProbes(sensors []config.Sensor) {
 // bulk returns what lets the probes of a 1-Wire bus convert together: nil for
 // a probe that is alone, and where the kernel cannot. A bus whose file may not
 // be written converts one by one, as the driver sees by itself.
-func (b *workbench) bulk(s config.Sensor) *w1.Bulk {
+func (r *Registry) bulk(s config.Sensor) *w1.Bulk {
 	files, _ := filepath.Glob(filepath.Join(s.Path, "w1_bus_master*", "therm_bulk_read"))
-	if b.probes[s.Path] < 2 || len(files) != 1 {
+	if r.probes[s.Path] < 2 || len(files) != 1 {
 		return nil // with two buses, which probe hangs on which is not told apart here
 	}
-	if b.bulks[files[0]] == nil {
-		put(&b.bulks, files[0], w1.NewBulk(s.Path, filepath.Base(filepath.Dir(files[0]))))
+	if r.bulks[files[0]] == nil {
+		put(&r.bulks, files[0], w1.NewBulk(s.Path, filepath.Base(filepath.Dir(files[0]))))
 	}
-	return b.bulks[files[0]]
+	return r.bulks[files[0]]
 }
 
 // openProbe opens a DS18B20; without a number it is the only one there is.
-func (b *workbench) openProbe(s config.Sensor) (sensor.Source, error) {
+func (r *Registry) openProbe(s config.Sensor) (sensor.Source, error) {
 	id := s.ID
 	if id == "" {
 		found, err := w1.Find(s.Path)
@@ -186,23 +187,23 @@ func (b *workbench) openProbe(s config.Sensor) (sensor.Source, error) {
 			return nil, err
 		}
 		if len(found) != 1 {
-			return nil, fmt.Errorf("1-wire: %d probes are there, and the config does not say which is %s; set its id: %v", len(found), s.Name, found)
+			return nil, fmt.Errorf("1-channel: %d probes are there, and the config does not say which is %s; set its id: %v", len(found), s.Name, found)
 		}
 		id = found[0]
 	}
-	return w1.New(id, w1.Opts{Root: s.Path, Bulk: b.bulk(s)})
+	return w1.New(id, w1.Opts{Root: s.Path, Bulk: r.bulk(s)})
 }
 
 // openTopic opens a sensor elsewhere whose numbers arrive by MQTT.
-func (b *workbench) openTopic(s config.Sensor) (sensor.Source, error) {
-	if b.subscribe == nil {
+func (r *Registry) openTopic(s config.Sensor) (sensor.Source, error) {
+	if r.Subscribe == nil {
 		return nil, fmt.Errorf("mqtt.on is false, so nothing can arrive on topic %s", s.Topic)
 	}
 	source, err := topic.New(s.Topic, topic.Opts{Quantity: s.Quantity, Field: s.Field, Scale: s.Scale, MaxAge: s.MaxAge})
 	if err != nil {
 		return nil, err
 	}
-	err = b.subscribe(s.Topic, func(payload []byte, at time.Time, retained bool) {
+	err = r.Subscribe(s.Topic, func(payload []byte, at time.Time, retained bool) {
 		// Why a message is no reading is told by the next Read.
 		_ = source.Message(payload, at, retained)
 	})
@@ -220,7 +221,7 @@ func openPlayer(s config.Sensor, c *event.Clock) (*recording.Player, error) {
 		return nil, err
 	}
 	defer f.Close()
-	rows, err := allRows(f)
+	rows, err := ReadRecording(f)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", s.CSV, err)
 	}
@@ -231,8 +232,8 @@ func openPlayer(s config.Sensor, c *event.Clock) (*recording.Player, error) {
 	return player, nil
 }
 
-// allRows reads every good row of a recording.
-func allRows(f io.Reader) ([]recording.Row, error) {
+// ReadRecording reads every good row of a recording.
+func ReadRecording(f io.Reader) ([]recording.Row, error) {
 	in, err := recording.NewReader(f)
 	if err != nil {
 		return nil, err
@@ -254,26 +255,26 @@ func allRows(f io.Reader) ([]recording.Row, error) {
 }
 
 // Close closes the buses.
-func (b *workbench) Close() error {
+func (r *Registry) Close() error {
 	var errs []error
-	for _, bus := range b.buses {
+	for _, bus := range r.buses {
 		errs = append(errs, bus.Close())
 	}
 	return errors.Join(errs...)
 }
 
-// lateSource opens its source at the first read, and tries again with the
+// lazySource opens its source at the first read, and tries again with the
 // next one if that fails: a chip may be plugged in after the daemon started.
-type lateSource struct {
+type lazySource struct {
 	open   func() (sensor.Source, error)
 	source sensor.Source
 }
 
-// late returns a source that is opened when it is read.
-func late(open func() (sensor.Source, error)) sensor.Source { return &lateSource{open: open} }
+// lazy returns a source that is opened when it is read.
+func lazy(open func() (sensor.Source, error)) sensor.Source { return &lazySource{open: open} }
 
 // Read opens the source if need be, and reads it.
-func (l *lateSource) Read(ctx context.Context) (sensor.Reading, error) {
+func (l *lazySource) Read(ctx context.Context) (sensor.Reading, error) {
 	if l.source == nil {
 		source, err := l.open()
 		if err != nil {
@@ -310,21 +311,21 @@ func (s shifted) Read(ctx context.Context) (sensor.Reading, error) {
 	return r, err
 }
 
-// byBus gathers wires by the bus they hang on, each bus's temperatures first,
+// ByBus gathers channels by the bus they hang on, each bus's temperatures first,
 // so that the mat never waits for a ranger.
-func byBus(wires []wire) map[string][]wire {
-	buses := map[string][]wire{}
-	for _, w := range wires {
+func ByBus(channels []Channel) map[string][]Channel {
+	buses := map[string][]Channel{}
+	for _, w := range channels {
 		buses[w.Bus] = append(buses[w.Bus], w)
 	}
 	for _, on := range buses {
-		slices.SortStableFunc(on, func(a, b wire) int { return rank(a) - rank(b) })
+		slices.SortStableFunc(on, func(a, b Channel) int { return rank(a) - rank(b) })
 	}
 	return buses
 }
 
-// rank orders wires on a bus.
-func rank(w wire) int {
+// rank orders channels on a bus.
+func rank(w Channel) int {
 	if w.Quantity == sensor.Temperature {
 		return 0
 	}

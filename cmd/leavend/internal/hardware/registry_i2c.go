@@ -1,4 +1,4 @@
-package main
+package hardware
 
 import (
 	"context"
@@ -27,14 +27,14 @@ import (
 	"leavend/sensor/xshut"
 )
 
-// i2cName names an I²C bus among the buses. A multiplexer's channels belong
+// BusName names an I²C bus among the buses. A multiplexer's channels belong
 // to the bus it hangs on, so that one goroutine reads them all.
-func i2cName(number int) string { return fmt.Sprintf("i2c-%d", number) }
+func BusName(number int) string { return fmt.Sprintf("i2c-%d", number) }
 
 // socketOn is a place where chips hang: a socket of a numbered bus.
 type socketOn struct {
 	bus int
-	socket
+	Socket
 }
 
 // placeOf returns where a sensor hangs.
@@ -42,7 +42,7 @@ func placeOf(s config.Sensor) socketOn {
 	if s.Mux == 0 {
 		return socketOn{bus: s.Bus}
 	}
-	return socketOn{s.Bus, socket{s.Mux, s.MuxChannel}}
+	return socketOn{s.Bus, Socket{s.Mux, s.MuxChannel}}
 }
 
 // converterAt is one converter, which several thermistors share.
@@ -61,8 +61,8 @@ type memberOr struct {
 }
 
 // openI2C opens what a chip on an I²C bus measures.
-func (b *workbench) openI2C(s config.Sensor) ([]channel, error) {
-	bus, err := b.socket(s)
+func (r *Registry) openI2C(s config.Sensor) ([]quantity, error) {
+	bus, err := r.socket(s)
 	if err != nil {
 		return nil, err
 	}
@@ -73,33 +73,42 @@ func (b *workbench) openI2C(s config.Sensor) ([]channel, error) {
 			kind = sht.SHT4x
 		}
 		dev := sht.New(bus, uint16(s.Address), kind)
-		return []channel{{sensor.Temperature, dev.Temperature()}, {sensor.Humidity, dev.Humidity()}}, nil
+		return []quantity{{sensor.Temperature, dev.Temperature()}, {sensor.Humidity, dev.Humidity()}}, nil
 	case config.BME280:
 		dev := bme280.New(bus, uint16(s.Address), bme280.BME280)
-		return []channel{{sensor.Temperature, dev.Temperature()}, {sensor.Humidity, dev.Humidity()}}, nil
+		return []quantity{{sensor.Temperature, dev.Temperature()}, {sensor.Humidity, dev.Humidity()}}, nil
 	case config.BMP280:
-		return []channel{{sensor.Temperature, bme280.New(bus, uint16(s.Address), bme280.BMP280).Temperature()}}, nil
+		return []quantity{{sensor.Temperature, bme280.New(bus, uint16(s.Address), bme280.BMP280).Temperature()}}, nil
 	case config.ADS1115NTC:
-		source, err := b.thermistor(bus, s)
-		return []channel{{sensor.Temperature, source}}, err
+		source, err := r.thermistor(bus, s)
+		return []quantity{{sensor.Temperature, source}}, err
 	}
-	wake := b.awake[s.Name]
+	wake := r.awake[s.Name]
 	if wake.err != nil {
-		return []channel{{sensor.Distance, broken{wake.err}}}, nil
+		return []quantity{{sensor.Distance, unreadable{wake.err}}}, nil
 	}
 	source, err := openRanger(bus, s, wake.member)
-	return []channel{{sensor.Distance, source}}, err
+	return []quantity{{sensor.Distance, source}}, err
 }
 
-// ranger is a laser ranger, which can be calibrated by cards.
-type ranger interface {
+// Ranger is a laser ranger, which can be calibrated by cards.
+type Ranger interface {
 	sensor.Source
 	Card(ctx context.Context, trueMM float64, readings int) (laser.Card, error)
 }
 
+// Ranger opens a laser ranger by itself, to calibrate it by cards.
+func (r *Registry) Ranger(s config.Sensor) (Ranger, error) {
+	bus, err := r.socket(s)
+	if err != nil {
+		return nil, err
+	}
+	return openRanger(bus, s, r.awake[s.Name].member)
+}
+
 // openRanger makes a laser ranger. Its offset is the driver's to add, for what
 // is too near to be true shows only in the corrected distance.
-func openRanger(bus i2c.Bus, s config.Sensor, wake waker) (ranger, error) {
+func openRanger(bus i2c.Bus, s config.Sensor, wake waker) (Ranger, error) {
 	at, budget := uint16(s.Address), int(s.Budget/time.Millisecond)
 	switch s.Chip {
 	case config.VL53L1X:
@@ -129,12 +138,12 @@ func openVL53L1X(bus i2c.Bus, s config.Sensor, wake waker) (*vl53l1x.Dev, error)
 
 // thermistor returns a thermistor as a source. Thermistors on one converter
 // share its driver, which must know what the chip was last asked for.
-func (b *workbench) thermistor(bus i2c.Bus, s config.Sensor) (sensor.Source, error) {
+func (r *Registry) thermistor(bus i2c.Bus, s config.Sensor) (sensor.Source, error) {
 	at := converterAt{placeOf(s), s.Address}
-	dev, ok := b.converters[at]
+	dev, ok := r.converters[at]
 	if !ok {
 		dev = ads1115.New(bus, uint16(s.Address))
-		put(&b.converters, at, dev)
+		put(&r.converters, at, dev)
 	}
 	var curve ntc.Curve = ntc.Beta{OhmsAt25: s.NominalOhm, B: s.BetaK}
 	if h := s.SteinhartHart; h != [3]float64{} {
@@ -151,7 +160,7 @@ func (b *workbench) thermistor(bus i2c.Bus, s config.Sensor) (sensor.Source, err
 
 // joinMuxes makes one switch of all multiplexers on a bus: only one channel of
 // them may be open at a time.
-func (b *workbench) joinMuxes(sensors []config.Sensor) {
+func (r *Registry) joinMuxes(sensors []config.Sensor) {
 	addresses := map[int][]uint16{}
 	for _, s := range sensors {
 		if s.OnI2C() && s.Mux != 0 && !slices.Contains(addresses[s.Bus], uint16(s.Mux)) {
@@ -159,38 +168,38 @@ func (b *workbench) joinMuxes(sensors []config.Sensor) {
 		}
 	}
 	for number, at := range addresses {
-		if m, err := mux.New(b.i2cBus(number), at, mux.Opts{}); err == nil {
-			put(&b.muxes, number, m)
+		if m, err := mux.New(r.i2cBus(number), at, mux.Opts{}); err == nil {
+			put(&r.muxes, number, m)
 		} // else the config let an address through that socket will refuse
 	}
 }
 
 // joinLineups puts every ranger with a shut-down line to sleep and into the
 // lineup of its bus.
-func (b *workbench) joinLineups(sensors []config.Sensor) {
+func (r *Registry) joinLineups(sensors []config.Sensor) {
 	for _, s := range sensors {
 		if !s.OnI2C() || !s.XShut.Set {
 			continue
 		}
-		member, err := b.joinLineup(s)
-		put(&b.awake, s.Name, memberOr{member, err})
+		member, err := r.joinLineup(s)
+		put(&r.awake, s.Name, memberOr{member, err})
 	}
 }
 
 // joinLineup puts one ranger to sleep and into its lineup.
-func (b *workbench) joinLineup(s config.Sensor) (waker, error) {
-	pin := b.pins[s.XShut]
+func (r *Registry) joinLineup(s config.Sensor) (waker, error) {
+	pin := r.pins[s.XShut]
 	if pin.err != nil {
 		return nil, fmt.Errorf("its shut-down line: %w; restart leavend when that is put right", pin.err)
 	}
-	bus, err := b.socket(s)
+	bus, err := r.socket(s)
 	if err != nil {
 		return nil, err
 	}
-	lineup, ok := b.lineups[placeOf(s)]
+	lineup, ok := r.lineups[placeOf(s)]
 	if !ok {
 		lineup = xshut.New(bus)
-		put(&b.lineups, placeOf(s), lineup)
+		put(&r.lineups, placeOf(s), lineup)
 	}
 	move := map[config.Chip]xshut.Move{config.VL53L1X: vl53l1x.Readdress, config.VL53L4CD: vl53l1x.Readdress, config.VL53L0X: vl53l0x.Readdress, config.VL6180X: vl6180x.Readdress}
 	// A pin that fails now may work later: the member stays, and tries.
@@ -203,11 +212,11 @@ func (b *workbench) joinLineup(s config.Sensor) (waker, error) {
 
 // socket returns the bus that a sensor sees: the board's, or a channel of a
 // multiplexer.
-func (b *workbench) socket(s config.Sensor) (i2c.Bus, error) {
+func (r *Registry) socket(s config.Sensor) (i2c.Bus, error) {
 	if s.Mux == 0 {
-		return b.i2cBus(s.Bus), nil
+		return r.i2cBus(s.Bus), nil
 	}
-	m, ok := b.muxes[s.Bus]
+	m, ok := r.muxes[s.Bus]
 	if !ok {
 		return nil, fmt.Errorf("there is no multiplexer at 0x%02x of i2c bus %d", s.Mux, s.Bus)
 	}
@@ -216,38 +225,38 @@ func (b *workbench) socket(s config.Sensor) (i2c.Bus, error) {
 
 // i2cBus returns a bus, which is opened when it is first used. One with spare
 // lines is freed by them when it is stuck; without those lines it works on.
-func (b *workbench) i2cBus(number int) i2c.Bus {
-	spare, ok := b.spares[number]
-	scl, sda := b.pins[spare.FreeSCL], b.pins[spare.FreeSDA]
+func (r *Registry) i2cBus(number int) i2c.Bus {
+	spare, ok := r.spares[number]
+	scl, sda := r.pins[spare.FreeSCL], r.pins[spare.FreeSDA]
 	if !ok || scl.pin == nil || sda.pin == nil {
-		return b.lateBus(number)
+		return r.lazyBus(number)
 	}
-	if b.freed[number] == nil {
-		put(&b.freed, number, bus.NewFreed(b.lateBus(number), scl.pin, sda.pin, 0))
+	if r.freed[number] == nil {
+		put(&r.freed, number, bus.NewFreed(r.lazyBus(number), scl.pin, sda.pin, 0))
 	}
-	return b.freed[number]
+	return r.freed[number]
 }
 
-// lateBus returns a bus that is opened when it is first used, once for all.
-func (b *workbench) lateBus(number int) *lateBus {
-	if bus, ok := b.buses[number]; ok {
+// lazyBus returns a bus that is opened when it is first used, once for all.
+func (r *Registry) lazyBus(number int) *lazyBus {
+	if bus, ok := r.buses[number]; ok {
 		return bus
 	}
-	open := b.i2c
+	open := r.Bus
 	if open == nil {
-		open = boardI2C
+		open = OpenI2C
 	}
-	bus := &lateBus{number: number, open: open}
-	put(&b.buses, number, bus)
+	bus := &lazyBus{number: number, open: open}
+	put(&r.buses, number, bus)
 	return bus
 }
 
-// boardI2C opens a bus of this board through /dev/i2c-N.
-func boardI2C(number int) (i2c.BusCloser, error) { return sysfs.NewI2C(number) }
+// OpenI2C opens a bus of this board through /dev/i2c-N.
+func OpenI2C(number int) (i2c.BusCloser, error) { return sysfs.NewI2C(number) }
 
-// lateBus is a bus that is opened at its first transfer, and tried again with
+// lazyBus is a bus that is opened at its first transfer, and tried again with
 // the next one if that fails: it may be switched on after the daemon started.
-type lateBus struct {
+type lazyBus struct {
 	number int
 	open   func(int) (i2c.BusCloser, error)
 
@@ -256,7 +265,7 @@ type lateBus struct {
 }
 
 // opened opens the bus if need be.
-func (l *lateBus) opened() (i2c.BusCloser, error) {
+func (l *lazyBus) opened() (i2c.BusCloser, error) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	if l.bus != nil {
@@ -271,10 +280,10 @@ func (l *lateBus) opened() (i2c.BusCloser, error) {
 }
 
 // String names the bus as periph does.
-func (l *lateBus) String() string { return fmt.Sprintf("I2C%d", l.number) }
+func (l *lazyBus) String() string { return fmt.Sprintf("I2C%d", l.number) }
 
 // Tx does a transfer.
-func (l *lateBus) Tx(addr uint16, w, r []byte) error {
+func (l *lazyBus) Tx(addr uint16, w, r []byte) error {
 	bus, err := l.opened()
 	if err != nil {
 		return err
@@ -283,7 +292,7 @@ func (l *lateBus) Tx(addr uint16, w, r []byte) error {
 }
 
 // SetSpeed sets the speed of the bus.
-func (l *lateBus) SetSpeed(f physic.Frequency) error {
+func (l *lazyBus) SetSpeed(f physic.Frequency) error {
 	bus, err := l.opened()
 	if err != nil {
 		return err
@@ -292,7 +301,7 @@ func (l *lateBus) SetSpeed(f physic.Frequency) error {
 }
 
 // Close closes the bus if it was opened.
-func (l *lateBus) Close() error {
+func (l *lazyBus) Close() error {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	if l.bus == nil {
@@ -303,11 +312,11 @@ func (l *lateBus) Close() error {
 	return bus.Close()
 }
 
-// broken is a source that cannot be read, and says why.
-type broken struct{ err error }
+// unreadable is a source that cannot be read, and says why.
+type unreadable struct{ err error }
 
 // Read returns why.
-func (b broken) Read(context.Context) (sensor.Reading, error) { return sensor.Reading{}, b.err }
+func (b unreadable) Read(context.Context) (sensor.Reading, error) { return sensor.Reading{}, b.err }
 
 // put sets a key of a map that may not be made yet.
 func put[K comparable, V any](m *map[K]V, key K, value V) {
@@ -317,6 +326,10 @@ func put[K comparable, V any](m *map[K]V, key K, value V) {
 	(*m)[key] = value
 }
 
-var _ i2c.BusCloser = (*lateBus)(nil)
+var _ i2c.BusCloser = (*lazyBus)(nil)
 
 var errNoLine = errors.New("its GPIO line was not taken at the start")
+
+// Socket is a place where chips hang: the bus itself, or a channel of a
+// multiplexer.
+type Socket struct{ Mux, Channel int }
