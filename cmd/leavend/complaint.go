@@ -97,6 +97,8 @@ func inPlainWords(q sensor.Quantity, err error) (what, do string) {
 		return "cannot be heard, for something blocks the wires it shares", "Unplug the sensors on those wires one by one, or take the board's power away for a moment"
 	case is(topic.ErrNone, topic.ErrOld, topic.ErrRetained):
 		return "has sent nothing new", "See that the device that sends it has power and reaches the network"
+	case is(topic.ErrCoarse):
+		return "tells its distance in steps of a centimetre, which is too coarse for a rise", "Have the device that sends it tell millimetres, or metres with three decimals"
 	case is(fs.ErrPermission):
 		return "may not be read by leavend", "Run 'leavend check', which says how to allow it"
 	case is(bus.ErrOther):

@@ -66,7 +66,7 @@ func TestComplaints(t *testing.T) {
 	for _, err := range []error{
 		bus.ErrNoAck, bus.ErrStuck, bus.ErrNoise, bus.ErrStale, bus.ErrOther,
 		&sensor.Refused{Reading: sensor.Reading{Quantity: sensor.Distance, Value: 212}, Reason: "status 1: sigma"},
-		sensor.ErrHung, context.DeadlineExceeded, errors.New("something new"),
+		topic.ErrCoarse, sensor.ErrHung, context.DeadlineExceeded, errors.New("something new"),
 	} {
 		say("the ranger: "+err.Error(), d.sensorComplaint(d.wireOf("eye", sensor.Distance), chip(err)))
 	}

@@ -12,33 +12,53 @@ import (
 	"time"
 )
 
+// parsed is what a message says.
+type parsed struct {
+	value float64
+	step  float64   // what one in the last digit of the value is
+	stamp time.Time // zero if no path for it is set
+}
+
 // parse finds the number, and the time if a path for it is set.
-func (s *Source) parse(payload []byte) (v float64, stamp time.Time, err error) {
+func (s *Source) parse(payload []byte) (p parsed, err error) {
 	if s.opts.Field == "" && s.opts.TimeField == "" {
-		v, err = number(string(bytes.TrimSpace(payload)))
-		return v, stamp, err
+		text := string(bytes.TrimSpace(payload))
+		p.value, err = number(text)
+		p.step = lastDigit(text)
+		return p, err
 	}
 	doc, err := document(payload)
 	if err != nil {
-		return 0, stamp, err
+		return p, err
 	}
 	cell, err := lookUp(doc, s.opts.Field)
 	if err != nil {
-		return 0, stamp, err
+		return p, err
 	}
-	if v, err = number(cell); err != nil {
-		return 0, stamp, fmt.Errorf("%s: %w", s.opts.Field, err)
+	if p.value, err = number(cell); err != nil {
+		return p, fmt.Errorf("%s: %w", s.opts.Field, err)
 	}
+	p.step = lastDigit(cell)
 	if s.opts.TimeField == "" {
-		return v, stamp, nil
+		return p, nil
 	}
 	if cell, err = lookUp(doc, s.opts.TimeField); err != nil {
-		return 0, stamp, err
+		return p, err
 	}
-	if stamp, err = instant(cell); err != nil {
-		return 0, stamp, fmt.Errorf("%s: %w", s.opts.TimeField, err)
+	if p.stamp, err = instant(cell); err != nil {
+		return p, fmt.Errorf("%s: %w", s.opts.TimeField, err)
 	}
-	return v, stamp, nil
+	return p, nil
+}
+
+// lastDigit returns what one in the last digit of a number is: 0.01 for 0.18,
+// and nothing for one that is written with an exponent.
+func lastDigit(text string) float64 {
+	if strings.ContainsAny(text, "eE") {
+		return 0
+	}
+	_, decimals, _ := strings.Cut(text, ".")
+	return math.Pow10(-len(decimals))
 }
 
 // document decodes one JSON value and nothing behind it.
@@ -94,16 +114,22 @@ func number(text string) (float64, error) {
 	return v, nil
 }
 
-// instant reads a time: RFC 3339, or seconds or milliseconds since 1970. The
-// two are told apart by size: as seconds, 1e11 lies in the year 5138, as
-// milliseconds in 1973.
+// layouts are the ways in which much firmware writes a time beside RFC 3339:
+// ISO 8601 with a zone without a colon, and without any zone, which is taken
+// for the board's own. A fraction of a second may follow each.
+var layouts = []string{time.RFC3339, "2006-01-02T15:04:05Z0700", "2006-01-02T15:04:05", "2006-01-02 15:04:05"}
+
+// instant reads a time, or seconds or milliseconds since 1970. The two are told
+// apart by size: as seconds, 1e11 lies in the year 5138, as milliseconds in 1973.
 func instant(text string) (time.Time, error) {
-	if t, err := time.Parse(time.RFC3339, text); err == nil {
-		return t, nil
+	for _, layout := range layouts {
+		if t, err := time.ParseInLocation(layout, text, time.Local); err == nil {
+			return t, nil
+		}
 	}
 	v, err := number(text)
 	if err != nil || v < 1e9 || v > 1e14 {
-		return time.Time{}, fmt.Errorf("%.40q is no time: RFC 3339, or seconds or milliseconds since 1970", text)
+		return time.Time{}, fmt.Errorf("%.40q is no time: RFC 3339, with or without a zone, or seconds or milliseconds since 1970", text)
 	}
 	if v > 1e11 {
 		v /= 1000

@@ -32,7 +32,7 @@ const MaxPayload = 64 << 10
 type Opts struct {
 	Quantity  sensor.Quantity // what the number measures; required
 	Field     string          // path of the number in a JSON document; empty: the payload is the number
-	TimeField string          // path of the time it was taken: RFC 3339, or Unix seconds or milliseconds
+	TimeField string          // path of the time it was taken: RFC 3339 with or without a zone, or Unix seconds or milliseconds
 	Unit      string          // unit of the number; empty means mm, °C or % by the quantity
 	Scale     float64         // the number is multiplied by this first; 0 means 1
 	Offset    float64         // and this is added then, still in Unit
@@ -46,6 +46,7 @@ var (
 	ErrNone     = errors.New("no message has come yet")
 	ErrRetained = errors.New("the broker kept this message, and its age is unknown; let the device send it without the retain flag, or add a time to it")
 	ErrOld      = errors.New("the last message is too old")
+	ErrCoarse   = errors.New("the distances come in steps that are too long to see a rise")
 )
 
 // Source is one topic. Message and Read may be called from different
@@ -58,6 +59,8 @@ type Source struct {
 	mu   sync.Mutex // guards what follows
 	last sensor.Reading
 	err  error
+
+	coarse int // distances on end whose last digit is too long a step
 }
 
 // New returns the source of the named topic.
@@ -133,22 +136,52 @@ func (s *Source) decode(payload []byte, at time.Time, retained bool) (sensor.Rea
 	if len(payload) > MaxPayload {
 		return sensor.Reading{}, fmt.Errorf("the message has %d bytes, more than %d", len(payload), MaxPayload)
 	}
-	raw, stamp, err := s.parse(payload)
+	p, err := s.parse(payload)
 	if err != nil {
 		return sensor.Reading{}, err
 	}
-	if retained && stamp.IsZero() {
+	if retained && p.stamp.IsZero() {
 		return sensor.Reading{}, ErrRetained
 	}
-	taken, err := s.taken(at, stamp)
+	taken, err := s.taken(at, p.stamp)
 	if err != nil {
 		return sensor.Reading{}, err
 	}
-	v := s.scale.convert(raw*s.opts.Scale + s.opts.Offset)
+	v := s.scale.convert(p.value*s.opts.Scale + s.opts.Offset)
 	if !(v >= s.opts.Min && v <= s.opts.Max) {
 		return sensor.Reading{}, fmt.Errorf("%s %v lies outside %v to %v", s.opts.Quantity, v, s.opts.Min, s.opts.Max)
 	}
+	if err := s.fineEnough(p.step); err != nil {
+		return sensor.Reading{}, err
+	}
 	return sensor.Reading{At: taken, Quantity: s.opts.Quantity, Value: v}, nil
+}
+
+// coarseMM is too long a step of a distance: a starter rises by as much in an
+// hour. coarseAfter is how many messages on end must be so coarse, for a number
+// whose last digits are zero is often written without them.
+const (
+	coarseMM    = 5
+	coarseAfter = 10
+)
+
+// fineEnough returns an error once the distances have come in steps that are
+// too long, as from firmware that sends metres with two decimals.
+func (s *Source) fineEnough(step float64) error {
+	if s.opts.Quantity != sensor.Distance {
+		return nil
+	}
+	mm := math.Abs(step * s.opts.Scale * s.scale.scale)
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if mm < coarseMM {
+		s.coarse = 0
+		return nil
+	}
+	if s.coarse++; s.coarse < coarseAfter {
+		return nil
+	}
+	return fmt.Errorf("%w: steps of %.3g mm; have the device send millimetres, or metres with three decimals", ErrCoarse, mm)
 }
 
 // taken returns when the reading was taken: at its arrival, less the age that

@@ -42,6 +42,9 @@ func TestMessage(t *testing.T) {
 		{"a kept message with its time", stamped, fmt.Sprintf(`{"t":23.4,"at":%d}`, now.Unix()), true, 23.4, ""},
 		{"milliseconds", stamped, fmt.Sprintf(`{"t":23.4,"at":%d}`, now.UnixMilli()), false, 23.4, ""},
 		{"RFC 3339", stamped, fmt.Sprintf(`{"t":23.4,"at":%q}`, now.Format(time.RFC3339)), false, 23.4, ""},
+		{"a zone without a colon", stamped, fmt.Sprintf(`{"t":23.4,"at":%q}`, now.In(time.FixedZone("", 3600)).Format("2006-01-02T15:04:05-0700")), false, 23.4, ""},
+		{"no zone", stamped, fmt.Sprintf(`{"t":23.4,"at":%q}`, now.Local().Format("2006-01-02T15:04:05.000")), false, 23.4, ""},
+		{"no zone and no T", stamped, fmt.Sprintf(`{"t":23.4,"at":%q}`, now.Local().Format(time.DateTime)), false, 23.4, ""},
 
 		{"empty, as when a kept message is cleared", temp, "", true, 0, "topic k/t: the message is empty"},
 		{"a word", temp, "unavailable", false, 0, `topic k/t: "unavailable" is no number`},
@@ -58,7 +61,7 @@ func TestMessage(t *testing.T) {
 		{"too hot for any probe", temp, "850", false, 0, "topic k/t: temperature 850 lies outside -40 to 125"},
 		{"no target in sight", distance, "8190", false, 0, "topic k/t: distance 8190 lies outside 1 to 4000"},
 		{"zero, as much firmware sends for no echo", distance, "0", false, 0, "topic k/t: distance 0 lies outside 1 to 4000"},
-		{"a time that is none", stamped, `{"t":1,"at":"noon"}`, false, 0, `topic k/t: at: "noon" is no time: RFC 3339, or seconds or milliseconds since 1970`},
+		{"a time that is none", stamped, `{"t":1,"at":"noon"}`, false, 0, `topic k/t: at: "noon" is no time: RFC 3339, with or without a zone, or seconds or milliseconds since 1970`},
 		{"too long", temp, strings.Repeat("1", topic.MaxPayload+1), false, 0, "topic k/t: the message has 65537 bytes, more than 65536"},
 	}
 	for _, tt := range tests {
@@ -205,4 +208,47 @@ func Example() {
 	r, err := s.Read(context.Background())
 	fmt.Println(r.Value, r.Quantity, err)
 	// Output: 139 distance <nil>
+}
+
+// TestCoarse refuses distances in steps of 10 mm, as from firmware that sends
+// metres with two decimals, once ten on end were so; a third decimal, or a
+// number of whole millimetres, is fine. Numbers in JSON lose zeros at their
+// end, so that one of ten looks coarse.
+func TestCoarse(t *testing.T) {
+	metres := topic.Opts{Quantity: sensor.Distance, Scale: 1000}
+	tests := []struct {
+		name    string
+		opts    topic.Opts
+		payload func(n int) string
+		coarse  bool
+	}{
+		{"metres, two decimals", metres, func(n int) string { return fmt.Sprintf("0.%02d", 10+n%3) }, true},
+		{"metres, three decimals", metres, func(n int) string { return fmt.Sprintf("0.18%d", n%3) }, false},
+		{"metres, zeros dropped", metres, func(n int) string { return []string{"0.18", "0.181", "0.18", "0.18"}[n%4] }, false},
+		{"whole centimetres", topic.Opts{Quantity: sensor.Distance, Unit: "cm"}, func(int) string { return "18" }, true},
+		{"tenths of a centimetre", topic.Opts{Quantity: sensor.Distance, Unit: "cm"}, func(int) string { return "18.2" }, false},
+		{"whole millimetres", topic.Opts{Quantity: sensor.Distance}, func(int) string { return "180" }, false},
+		{"whole degrees", temp, func(int) string { return "21" }, false},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			s, err := topic.New("k/t", tt.opts)
+			if err != nil {
+				t.Fatal(err)
+			}
+			var last error
+			for n := range 40 {
+				last = s.Message([]byte(tt.payload(n)), time.Now(), false)
+				if n < 5 && last != nil {
+					t.Fatalf("message %d: %v", n, last)
+				}
+			}
+			if errors.Is(last, topic.ErrCoarse) != tt.coarse {
+				t.Errorf("got %v", last)
+			}
+			if tt.coarse && !strings.Contains(last.Error(), "steps of 10 mm; have the device send millimetres, or metres with three decimals") {
+				t.Errorf("got %v", last)
+			}
+		})
+	}
 }

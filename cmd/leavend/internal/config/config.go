@@ -132,10 +132,11 @@ type Sensor struct {
 	SteinhartHart  [3]float64 // A, B, C; used instead of BetaK unless all are 0
 
 	// MQTT topic.
-	Topic  string
-	Field  string        // JSON field, "a.b" for one inside another; "" is a plain number
-	MaxAge time.Duration // a number older than this is no reading
-	Scale  float64       // the number times this is °C or mm
+	Topic     string
+	Field     string        // JSON field, "a.b" for one inside another; "" is a plain number
+	TimeField string        // JSON field that says when it was measured; "" is when it arrives
+	MaxAge    time.Duration // a number older than this is no reading
+	Scale     float64       // the number times this is °C or mm
 
 	// Recording and kitchen.
 	Quantity sensor.Quantity // of topic and iio: what it measures; else 0

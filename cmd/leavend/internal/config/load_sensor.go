@@ -318,6 +318,7 @@ func (r *reader) topic(s *section, d *Sensor) {
 		s.wrong("topic", "%q has a wildcard; a sensor is one topic", d.Topic)
 	}
 	s.text("field", &d.Field)
+	s.text("time_field", &d.TimeField)
 	s.span("max_age", &d.MaxAge, 5*time.Second, time.Hour, "")
 	s.number("scale", &d.Scale, limits{low: -1e6, high: 1e6})
 	if d.Scale == 0 {
