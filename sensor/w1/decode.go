@@ -40,6 +40,9 @@ type fixed [5]byte
 // genuine reports whether the reserved bytes are those of the data sheet.
 func (f fixed) genuine() bool { return f[3] == 0xFF && f[4] == 0x10 }
 
+// copied reports whether they are known and not those of the data sheet.
+func (f fixed) copied() bool { return f != fixed{} && !f.genuine() }
+
 // scratchpad decodes the two lines of w1_slave:
 //
 //	50 05 4b 46 7f ff 0c 10 1c : crc=1c YES

@@ -25,6 +25,11 @@
 // with other bytes there, as cheap copies have, is believed from its second
 // answer on.
 //
+// A conversion that is lost on the wire leaves the old value in the scratchpad,
+// and a kernel of version 6.1 passes it on as a new one. Opts.Still bounds for
+// how long. Copies of a probe may wake up at 25 °C in place of 85: one that
+// jumps to exactly 25 is not believed until its reading moves.
+//
 // Data sheet: Maxim DS18B20, 19-7487. Kernel: Documentation/w1/slaves/
 // w1_therm.rst. Register and file formats are from memory of both.
 package w1
@@ -51,6 +56,10 @@ const Root = "/sys/bus/w1/devices"
 type Opts struct {
 	Root string // the folder of devices; empty means Root
 	Bulk *Bulk  // lets all probes of the bus convert together; nil converts one by one
+
+	// Still is how long a reading may stay the same to its last digit, at StillC
+	// or more; 0 is for ever.
+	Still time.Duration
 }
 
 // Dev is one probe.
@@ -61,8 +70,9 @@ type Dev struct {
 	flight *flight.Flight
 	known  fixed // the bytes that never change, once they are known
 	heard  fixed // those of the last answer that was not yet believed
-	pad    file  // w1_slave
-	bare   file  // temperature
+	watch  watch
+	pad    file // w1_slave
+	bare   file // temperature
 }
 
 // file is what a probe needs of a file; tests put a faulty one here.
@@ -109,6 +119,7 @@ func New(id string, opts Opts) (*Dev, error) {
 		pad:  flight.NewFile(filepath.Join(dir, "w1_slave")),
 		bare: flight.NewFile(filepath.Join(dir, "temperature")),
 	}
+	d.watch.still = opts.Still
 	d.flight = flight.New(d.convert)
 	if d.bulk != nil {
 		d.bulk.join(id)
@@ -159,6 +170,9 @@ func (d *Dev) convert() (sensor.Reading, error) {
 		}
 	}
 	tempC, err := d.measure()
+	if err == nil {
+		err = d.watch.see(tempC, at, d.known.copied())
+	}
 	if err != nil {
 		return sensor.Reading{}, err
 	}

@@ -191,8 +191,18 @@ func (r *Registry) openProbe(s config.Sensor) (sensor.Source, error) {
 		}
 		id = found[0]
 	}
-	return w1.New(id, w1.Opts{Root: s.Path, Bulk: r.bulk(s)})
+	o := w1.Opts{Root: s.Path, Bulk: r.bulk(s)}
+	if s.Place != sensor.AtRoom { // those by which a mat may heat
+		o.Still = stillFor
+	}
+	return w1.New(id, o)
 }
+
+// stillFor is how long a probe may show the same to its last digit, a 16th of a
+// degree, before that is taken for a fault. A guess: a mat moves a vessel by more
+// in minutes, and a room does so in an hour or two. A probe that is refused and
+// sound moves soon, for the mat goes off.
+const stillFor = 2 * time.Hour
 
 // openTopic opens a sensor elsewhere whose numbers arrive by MQTT.
 func (r *Registry) openTopic(s config.Sensor) (sensor.Source, error) {
