@@ -153,7 +153,7 @@ func (p *pageHouse) vessel(v *vessel) web.Vessel {
 // webFan is the expected course as rise ratios, which is how the page draws a
 // curve; none where the height at the feed is not known.
 func webFan(v *vessel, s peak.Status) []web.FanRow {
-	fed := s.HeightMM - s.RiseMM
+	fed := v.shape.EquivalentMM(s.HeightMM - s.RiseMM)
 	fan, ok := v.Fan()
 	if !ok || !v.conf.Calibrated() || !(fed > 0) {
 		return nil

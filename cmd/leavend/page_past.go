@@ -75,10 +75,11 @@ type tracer struct {
 	since   time.Time     // before this moment only the bare distance was kept
 	feeds   []store.Feed  // oldest first
 	base    func(store.Feed) (float64, bool)
+	volume  func(heightMM float64) float64 // what a rise is counted in
 }
 
 func newTracer(ctx context.Context, p *pageHouse, v *vessel, w store.Window, feeds []store.Feed) *tracer {
-	t := &tracer{w: w, surface: store.Height, floorMM: v.conf.FloorMM, feeds: feeds}
+	t := &tracer{w: w, surface: store.Height, floorMM: v.conf.FloorMM, feeds: feeds, volume: v.shape.EquivalentMM}
 	if !v.conf.Calibrated() {
 		t.surface, t.down, t.since = store.Surface, true, w.Since(store.Surface)
 	}
@@ -123,7 +124,8 @@ func (t *tracer) add(out *web.Window, pt store.Point) {
 			if base, ok := t.base(f); ok && t.down {
 				height = base - height // the rise, all that is known
 			} else if ok && base > 0 {
-				ratio, ratioLow, ratioHigh = height/base, low/base, high/base
+				was := t.volume(base)
+				ratio, ratioLow, ratioHigh = t.volume(height)/was, t.volume(low)/was, t.volume(high)/was
 			}
 		} else if t.down {
 			height = nan

@@ -14,14 +14,16 @@ import (
 	"leavend/peak"
 	"leavend/peak/said"
 	"leavend/sensor"
+	"leavend/sensor/jar"
 )
 
 // vessel is one watched jar or bowl: what its sensors said last, and the
 // detector that follows its curve. Its methods may be called from any
 // goroutine and never wait for anything but each other.
 type vessel struct {
-	conf config.Vessel
-	form said.Form // of what it says
+	conf  config.Vessel
+	shape jar.Shape // its inside; the zero shape is a straight one
+	form  said.Form // of what it says
 
 	mu       sync.Mutex // guards all below
 	detector *peak.Detector
@@ -66,6 +68,7 @@ type view struct {
 // newVessel returns a vessel about whose starter history tells the past.
 func newVessel(conf config.Vessel, history []peak.Feed) *vessel {
 	v := &vessel{conf: conf}
+	v.shape, _ = conf.Shape()
 	o := peak.Opts{FloorKnown: v.conf.Calibrated(), TargetRatio: v.conf.TargetRatio, History: history}
 	if v.conf.Kind == config.Bowl {
 		o.Kind = peak.Bowl
@@ -118,7 +121,7 @@ func (v *vessel) Replay(at time.Time, distanceMM, tempC float64) []event.Event {
 // The caller holds mu.
 func (v *vessel) add(at time.Time, distanceMM, tempC float64) (events []event.Event, refused bool) {
 	before := v.now.Status.Refused
-	events = v.said(v.detector.Add(at, v.heightMM(distanceMM), tempC))
+	events = v.said(v.detector.Add(at, v.shape.EquivalentMM(v.heightMM(distanceMM)), tempC))
 	v.now = view{At: at, DistanceMM: distanceMM, TempC: tempC}
 	v.look()
 	if why := whyRefused(before, v.now.Status.Refused); why != "" {
@@ -202,7 +205,7 @@ func (v *vessel) wasFed(at time.Time) event.Event {
 // goes on rising and is ready all the same, until it sinks below it again.
 // The caller holds mu.
 func (v *vessel) look() {
-	v.now.Status = v.detector.Status()
+	v.now.Status = v.inHeights(v.detector.Status())
 	v.now.Forecast, v.now.Expecting = v.detector.Forecast()
 	v.now.Target, v.now.Collapse = v.target, v.collapse
 	if s := &v.now.Status; !v.target.At.IsZero() && (s.Stage == peak.Rising || s.Stage == peak.Lag) {
@@ -267,6 +270,22 @@ func (v *vessel) catchUp(at time.Time, distanceMM, tempC float64) []event.Event 
 	return v.Replay(at, distanceMM, tempC)
 }
 
+// inHeight turns what the detector says of a height and a rise, which it counts in
+// volume, back into what a ruler shows.
+func (v *vessel) inHeight(equivalentMM, riseMM float64) (heightMM, trueRiseMM float64) {
+	heightMM = v.shape.HeightOfMM(equivalentMM)
+	return heightMM, heightMM - v.shape.HeightOfMM(equivalentMM-riseMM)
+}
+
+// inHeights is inHeight for a status.
+func (v *vessel) inHeights(s peak.Status) peak.Status {
+	at := v.shape.HeightOfMM
+	s.SpeedMMH *= at(s.HeightMM+0.5) - at(s.HeightMM-0.5)
+	s.HeightMM, s.RiseMM = v.inHeight(s.HeightMM, s.RiseMM)
+	s.Peak.HeightMM, s.Peak.RiseMM = v.inHeight(s.Peak.HeightMM, s.Peak.RiseMM)
+	return s
+}
+
 // Fan returns the curve that the forecast expects; false when there is none.
 // It is worked out at most once a minute, however often somebody looks.
 func (v *vessel) Fan() (peak.Fan, bool) {
@@ -304,6 +323,7 @@ func (v *vessel) said(found []peak.Event) []event.Event {
 	}
 	events := make([]event.Event, 0, len(found))
 	for _, p := range found {
+		p.HeightMM, p.RiseMM = v.inHeight(p.HeightMM, p.RiseMM)
 		e := event.Event{Subject: v.conf.Slug, At: p.At, Detected: p, Text: v.sentence(p)}
 		switch p.Kind {
 		case peak.EventFed:

@@ -169,6 +169,9 @@ const (
 	Bowl VesselKind = "bowl" // holds dough; we wait for a target rise
 )
 
+// aliquotKind is how the file calls a bowl that holds only a spoon of the dough.
+const aliquotKind VesselKind = "aliquot"
+
 // Vessel is one jar or bowl that is watched.
 type Vessel struct {
 	Name        string
@@ -182,6 +185,7 @@ type Vessel struct {
 	TopMM       float64       // inside diameter at the height HeightMM; 0 is as at the floor
 	HeightMM    float64       // inside height; 0 is not known
 	TargetRatio float64       // of a bowl: the rise ratio waited for
+	Aliquot     bool          // of a bowl: it is a straight glass with a spoon of the dough, which stands for all of it
 	Every       time.Duration // sample period
 }
 

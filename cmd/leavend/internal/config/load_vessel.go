@@ -10,8 +10,13 @@ import (
 
 func (r *reader) vessel(s *section) Vessel {
 	kind := Jar
-	word(s, "kind", &kind, Jar, Bowl)
+	word(s, "kind", &kind, Jar, Bowl, aliquotKind)
+	aliquot := kind == aliquotKind
+	if aliquot {
+		kind = Bowl
+	}
 	v := DefaultVessel(kind)
+	v.Aliquot = aliquot
 	s.text("name", &v.Name)
 	r.slug(s, &v)
 	s.text("starter", &v.Starter)
@@ -34,6 +39,9 @@ func (r *reader) vessel(s *section) Vessel {
 	s.span("every", &v.Every, time.Second, 5*time.Minute, "a curve wants several readings a minute, a card few")
 	if s.given("bore_top_mm") && (!s.given("bore_bottom_mm") || !s.given("height_mm")) {
 		s.missing("bore_top_mm", "needs bore_bottom_mm and height_mm with it, or the taper cannot be told")
+	}
+	if v.Aliquot && v.TopMM != 0 && v.TopMM != v.BottomMM {
+		s.wrong("bore_top_mm", "an aliquot jar has straight sides: as wide at the top as at the floor, or it is a bowl")
 	}
 	if v.FloorMM > 0 && v.HeightMM > 0 && v.FloorMM < v.HeightMM/2 {
 		s.wrong("floor_mm", "%s mm is less than half the vessel's height_mm; it is the distance from the sensor to the floor inside", plain(v.FloorMM))
