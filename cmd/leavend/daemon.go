@@ -35,6 +35,8 @@ type daemon struct {
 	log      *slog.Logger
 	clock    *event.Clock
 	hub      *hub
+	early    listeners  // those who must hear what happens while the daemon opens
+	events   *event.Log // what must reach the journal, the broker and people
 	alarms   *event.Alarms
 	health   *health
 	super    *supervisor
@@ -73,8 +75,7 @@ type daemon struct {
 	memory   matMemory  // what the store last kept of the mat
 	unkept   string     // why it does not keep what is known now
 
-	meter   *meter  // nil without a mat
-	backlog backlog // of the store's listener
+	meter *meter // nil without a mat
 }
 
 // parts are what a demo or a test brings in place of the board's own.
@@ -89,6 +90,7 @@ type parts struct {
 	anew    func(before []byte)                              // starts the house anew with a config that the page has changed; nil where it cannot
 	made    bool                                             // the clock is not this machine's, which the history must know
 	past    func(context.Context, *store.Store) error        // fills a demo's empty store
+	hub     *hub                                             // of somebody who listens from the beginning
 }
 
 // newDaemon opens everything and switches nothing on. The mat's output comes
@@ -97,7 +99,11 @@ func newDaemon(ctx context.Context, conf *config.Config, log *slog.Logger, p par
 	if p.clock == nil {
 		p.clock = event.NewClock(time.Now(), 1)
 	}
-	d := &daemon{conf: conf, log: log, clock: p.clock, hub: &hub{}, super: newSupervisor(), started: p.clock.Now(), began: time.Now(), made: p.made}
+	d := &daemon{conf: conf, log: log, clock: p.clock, hub: p.hub, super: newSupervisor(), started: p.clock.Now(), began: time.Now(), made: p.made}
+	if d.hub == nil {
+		d.hub = &hub{}
+	}
+	d.early = listeners{log: d.hub.Listen("log"), store: d.hub.Listen("store"), metrics: d.hub.Listen("metrics"), plan: d.hub.Listen("plan")}
 	d.alarms = event.NewAlarms(d.hub.Event)
 	d.health = newHealth(d.alarms)
 	d.bench = &hardware.Registry{Clock: d.clock, Simulated: p.kitchen}
@@ -128,7 +134,7 @@ func newDaemon(ctx context.Context, conf *config.Config, log *slog.Logger, p par
 		}
 		return p.past(ctx, d.store)
 	}
-	for _, step := range []func(context.Context) error{d.openStore, fill, d.openFridge, d.openMQTT, hearPlug, d.openSensors, d.openVessels, d.openPlans} {
+	for _, step := range []func(context.Context) error{d.openStore, fill, d.openEvents, d.openFridge, d.openMQTT, hearPlug, d.openSensors, d.openVessels, d.openPlans} {
 		if err = step(ctx); err != nil {
 			return nil, err
 		}
@@ -144,6 +150,9 @@ func newDaemon(ctx context.Context, conf *config.Config, log *slog.Logger, p par
 	}
 	if err = d.openPage(p); err != nil {
 		return nil, err
+	}
+	if err := d.events.Begin(ctx); err != nil {
+		d.log.Error("the event log cannot be written", "err", err)
 	}
 	return d, d.openPorts()
 }
@@ -205,6 +214,17 @@ func (d *daemon) openStore(ctx context.Context) error {
 	return nil
 }
 
+// openEvents opens the event log in the store.
+func (d *daemon) openEvents(ctx context.Context) error {
+	var err error
+	if d.events, err = event.OpenLog(ctx, d.store); err != nil {
+		d.log.Error("what was not told yet cannot be read", "err", err)
+		d.alarms.Raise(d.clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing, Part: "events"},
+			event.AlarmText{Text: "What was to be told before the restart cannot be read, and is lost.", Detail: err.Error()})
+	}
+	return nil
+}
+
 // openStopgap opens a history that lasts until the next restart.
 func (d *daemon) openStopgap(ctx context.Context, opts store.Opts, why error) error {
 	dir, err := stopgapDir("/dev/shm")
@@ -236,7 +256,7 @@ func stopgapDir(in string) (string, error) {
 }
 
 // openMQTT makes the client, and the broker it speaks to if that is ours.
-func (d *daemon) openMQTT(context.Context) error {
+func (d *daemon) openMQTT(ctx context.Context) error {
 	m := d.conf.MQTT
 	if !m.On {
 		return nil
@@ -248,7 +268,7 @@ func (d *daemon) openMQTT(context.Context) error {
 	address, user := m.URL, m.User
 	opts := publish.Opts{
 		Prefix: m.Prefix, ClientID: m.ClientID, Version: version, Wish: d.wish, Log: d.log,
-		PageURL: pageAddress(d.conf.Web), Discovery: m.Discovery, DiscoveryPrefix: m.DiscoveryPrefix, Journal: filepath.Join(d.conf.DataDir, "mqtt-events.jsonl"),
+		PageURL: pageAddress(d.conf.Web), Discovery: m.Discovery, DiscoveryPrefix: m.DiscoveryPrefix, Events: d.events,
 	}
 	for _, s := range peak.Stages() {
 		opts.Stages = append(opts.Stages, s.String())
@@ -276,6 +296,9 @@ func (d *daemon) openMQTT(context.Context) error {
 	}
 	if d.client, err = publish.New(address, opts); err != nil {
 		return err
+	}
+	if err := d.client.TakeOver(ctx, filepath.Join(d.conf.DataDir, "mqtt-events.jsonl")); err != nil {
+		d.log.Error("the events that an earlier release did not send are still in its file", "err", err)
 	}
 	d.bench.Subscribe = func(filter string, heard func([]byte, time.Time, bool)) error {
 		return d.client.Subscribe(filter, func(in publish.Inbound) { heard(in.Payload, d.clock.Now(), in.Retained) })

@@ -88,8 +88,10 @@ func (f *demoFlags) run(ctx context.Context, stdout, stderr io.Writer) error {
 		return err
 	}
 	log := slog.New(slog.NewTextHandler(stderr, &slog.HandlerOptions{Level: slog.LevelError}))
+	h := &hub{}
+	heard := h.Listen("demo")
 	d, err := newDaemon(ctx, conf, log, parts{
-		clock: c, mat: mat, kitchen: demoSources(k.Kitchen), note: filepath.Join(dir, "mat.json"), demo: true, made: true,
+		hub: h, clock: c, mat: mat, kitchen: demoSources(k.Kitchen), note: filepath.Join(dir, "mat.json"), demo: true, made: true,
 		past: k.remember(conf),
 	})
 	if err != nil {
@@ -98,7 +100,7 @@ func (f *demoFlags) run(ctx context.Context, stdout, stderr io.Writer) error {
 	s := &stage{d: d, kitchen: k.Kitchen, out: stdout}
 	s.welcome(f.speed)
 	go c.Run(ctx)
-	go s.play(ctx, d.hub.Listen("demo"))
+	go s.play(ctx, heard)
 	err = d.Run(ctx)
 	fmt.Fprintln(stdout, "\nThe demo is over; the mat is off. Nothing was kept.")
 	return err

@@ -150,6 +150,10 @@ func (d *demoKitchen) remember(conf *config.Config) func(context.Context, *store
 
 // invent stores one vessel's past, feed by feed, as the daemon would have.
 func invent(ctx context.Context, s *store.Store, conf *config.Config, name string, past []pastReading) error {
+	events, err := event.OpenLog(ctx, s)
+	if err != nil {
+		return err
+	}
 	d := &daemon{conf: conf, store: s}
 	for _, c := range conf.Vessels {
 		if c.Name == name {
@@ -176,13 +180,21 @@ func invent(ctx context.Context, s *store.Store, conf *config.Config, name strin
 			return err
 		}
 		for _, e := range thinned(said) {
-			if err := d.keepEvent(ctx, e); err != nil {
+			if err := d.keepPast(ctx, events, e); err != nil {
 				return err
 			}
 		}
 		past = past[end:]
 	}
 	return nil
+}
+
+// keepPast stores an event that is no news to anybody.
+func (d *daemon) keepPast(ctx context.Context, events *event.Log, e event.Event) error {
+	if e.Kind == event.Forecast {
+		return d.keepForecast(ctx, e)
+	}
+	return events.Commit(ctx, event.Change{Journal: d.entriesOf(e)})
 }
 
 // take gives one moment to a vessel and to the store, and returns what the

@@ -81,11 +81,13 @@ func openHouse(t *testing.T, k *sim.Kitchen, text string, change func(*parts)) *
 	}
 	ctx, stop := context.WithCancel(context.Background())
 	log := slog.New(slog.NewTextHandler(t.Output(), &slog.HandlerOptions{Level: slog.LevelError}))
+	p.hub = &hub{}
+	heard := p.hub.Listen("test")
 	d, err := newDaemon(ctx, conf, log, p)
 	if err != nil {
 		t.Fatal(err)
 	}
-	h := &testHouse{daemon: d, kitchen: k, heard: d.hub.Listen("test"), stop: stop, ended: make(chan error, 1)}
+	h := &testHouse{daemon: d, kitchen: k, heard: heard, stop: stop, ended: make(chan error, 1)}
 	go func() { h.ended <- d.Run(ctx) }()
 	return h
 }

@@ -34,10 +34,10 @@ func (d *daemon) Run(ctx context.Context) error {
 		}
 	}
 	// Everybody hears before anybody can tell, for an event is told once.
-	outer.Hear(shell, d.hub.Listen("log"), d.logChange)
-	outer.Hear(shell, d.hub.Listen("store"), d.keep)
-	outer.Hear(shell, d.hub.Listen("metrics"), d.count)
-	outer.Hear(shell, d.hub.Listen("plan"), d.plans.Hear)
+	outer.Hear(shell, d.early.log, d.logChange)
+	outer.Hear(shell, d.early.store, d.keep)
+	outer.Hear(shell, d.early.metrics, d.count)
+	outer.Hear(shell, d.early.plan, d.plans.Hear)
 	if d.client != nil {
 		outer.Hear(shell, d.hub.Listen("mqtt"), d.announce)
 	}

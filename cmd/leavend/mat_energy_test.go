@@ -154,12 +154,8 @@ func TestWornSwitchIsToldOnce(t *testing.T) {
 			told++
 		}
 		letters := 0
-		waiting, err := d.store.Messages(t.Context(), 100)
-		if err != nil {
-			t.Fatal(err)
-		}
-		for _, m := range waiting {
-			if m.Kind == string(notify.Worn) {
+		for _, n := range d.notices(t) {
+			if n.Kind == notify.Worn {
 				letters++
 			}
 		}

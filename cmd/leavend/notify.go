@@ -2,10 +2,7 @@ package main
 
 import (
 	"context"
-	"encoding/json"
-	"errors"
 	"fmt"
-	"slices"
 	"strings"
 	"time"
 
@@ -57,12 +54,14 @@ func (d *daemon) openTeller(ctx context.Context, sender func(address, key string
 		}
 		return notify.Open(address, key)
 	}
-	n, err := notify.New(ctx, outbox{d.store}, d.store, people, o)
-	if err != nil {
+	t := &teller{d: d, away: map[string]*absence{}, devices: devices, people: people, opts: o}
+	o.Read = t.read
+	var err error
+	if t.n, err = notify.New(ctx, d.events, d.store, people, o); err != nil {
 		return err
 	}
-	d.teller = &teller{d: d, n: n, away: map[string]*absence{}, devices: devices, people: people, opts: o}
-	return d.teller.catchUp(ctx)
+	d.teller = t
+	return nil
 }
 
 // notifyOpts are the choices that the config makes.
@@ -107,35 +106,6 @@ func pageAddress(w config.Web) string {
 	return scheme + host
 }
 
-// catchUp tells what the store knows and the notifier may not: the daemon was
-// killed between the one and the other.
-func (t *teller) catchUp(ctx context.Context) error {
-	missed, err := t.d.store.Events(ctx, store.Query{From: t.n.Heard().Add(-time.Minute)})
-	if err != nil {
-		return err
-	}
-	slices.Reverse(missed) // they come newest first
-	for _, e := range missed {
-		var data eventData
-		if t.d.vessel(e.Vessel) == nil || json.Unmarshal(e.Data, &data) != nil {
-			continue
-		}
-		h, ok := t.happening(event.Kind(e.Kind), e.Vessel)
-		if !ok {
-			continue
-		}
-		h.At, h.For = e.At, data.PeakAt
-		if data.RiseRatio != nil {
-			h.RiseRatio = *data.RiseRatio
-		}
-		if data.RiseMM != nil {
-			h.RiseMM = *data.RiseMM
-		}
-		t.tell(h)
-	}
-	return nil
-}
-
 // happening begins a happening of a vessel.
 func (t *teller) happening(kind event.Kind, slug string) (notify.Happening, bool) {
 	h := notify.Happening{Vessel: slug, Name: t.name(slug)}
@@ -158,16 +128,19 @@ func (t *teller) name(subject string) string {
 	return map[string]string{event.SubjectMat: "the mat", event.SubjectDaemon: "the kitchen"}[subject]
 }
 
-// Hear takes what the hub tells.
+// Hear takes what the hub tells of how vessels stand. Events the notifier takes
+// from the log.
 func (t *teller) Hear(it item) {
 	if it.Status != nil {
 		t.look(*it.Status)
-		return
 	}
-	e := *it.Event
+}
+
+// read turns an event of the log into a happening; false where nobody is told.
+func (t *teller) read(e event.Event) (notify.Happening, bool) {
 	h, ok := t.happening(e.Kind, e.Subject)
 	if !ok {
-		return
+		return h, false
 	}
 	h.At, h.For, h.RiseRatio, h.RiseMM = e.At, e.Detected.PeakAt, e.Detected.RiseRatio, e.Detected.RiseMM
 	if e.Kind == event.Fed {
@@ -175,15 +148,15 @@ func (t *teller) Hear(it item) {
 	}
 	if e.Kind == event.AlarmRaised || e.Kind == event.AlarmCleared {
 		if h.Fault, ok = faultNotice(e.Alarm); !ok {
-			return
+			return h, false
 		}
 		h.Part, h.Text = string(e.Alarm.Reason)+"/"+e.Alarm.Part, e.Text
 		h.Passes = e.Alarm.Reason == event.UnclearCurve
 		if _, chilled := t.d.fridge.Since(e.Subject); chilled && h.Passes {
-			return // there is no curve of a jar in the fridge
+			return h, false // there is no curve of a jar in the fridge
 		}
 	}
-	t.tell(h)
+	return h, true
 }
 
 // faultNotice says which kind of message a fault is; false for none. That the
@@ -312,9 +285,7 @@ func (t *teller) refresh(m *metrics.Metrics) {
 	if t == nil {
 		return
 	}
-	ctx, cancel := context.WithTimeout(context.Background(), time.Second)
-	defer cancel()
-	for name, s := range t.n.Stats(ctx) {
+	for name, s := range t.n.Stats() {
 		if name == browsers && !t.devices.Any() && s.Sent == 0 {
 			continue // no browser ever asked
 		}
@@ -327,9 +298,7 @@ func (t *teller) checks() []web.Check {
 	if t == nil {
 		return nil
 	}
-	ctx, cancel := context.WithTimeout(context.Background(), time.Second)
-	defer cancel()
-	stats := t.n.Stats(ctx)
+	stats := t.n.Stats()
 	var out []web.Check
 	for _, r := range t.people {
 		if r.Wanted != nil && !r.Wanted() {
@@ -343,60 +312,4 @@ func (t *teller) checks() []web.Check {
 		out = append(out, c)
 	}
 	return out
-}
-
-// outbox is the store's outbox as the notifier wants it.
-type outbox struct{ s *store.Store }
-
-func (o outbox) Enqueue(ctx context.Context, all ...notify.Message) error {
-	out := make([]store.Message, 0, len(all))
-	for _, m := range all {
-		out = append(out, store.Message{Recipient: m.Recipient, Kind: string(m.Kind), Vessel: m.Vessel, Text: m.Text, Body: m.Body, Event: m.Event, Expires: m.Expires})
-	}
-	_, err := o.s.Enqueue(ctx, out...)
-	return err
-}
-
-func (o outbox) Due(ctx context.Context, now time.Time) ([]notify.Message, error) {
-	due, err := o.s.Due(ctx, now)
-	return notifyMessages(due), err
-}
-
-// mostWaiting is how many of the newest messages are looked at.
-const mostWaiting = 500
-
-func (o outbox) Waiting(ctx context.Context) ([]notify.Message, error) {
-	all, err := o.s.Messages(ctx, mostWaiting)
-	all = slices.DeleteFunc(all, func(m store.Message) bool { return !m.Done.IsZero() })
-	slices.Reverse(all)
-	return notifyMessages(all), err
-}
-
-func notifyMessages(all []store.Message) []notify.Message {
-	out := make([]notify.Message, 0, len(all))
-	for _, m := range all {
-		out = append(out, notify.Message{ID: m.ID, Recipient: m.Recipient, Kind: notify.Kind(m.Kind), Vessel: m.Vessel, Text: m.Text,
-			Body: m.Body, Event: m.Event, Expires: m.Expires, Attempts: m.Attempts, NextTry: m.NextTry})
-	}
-	return out
-}
-
-func (o outbox) Sent(ctx context.Context, id int64, at time.Time) error {
-	return gone(o.s.Sent(ctx, id, at))
-}
-
-func (o outbox) Failed(ctx context.Context, id int64, why string, next time.Time) error {
-	return gone(o.s.Failed(ctx, id, why, next))
-}
-
-func (o outbox) GiveUp(ctx context.Context, id int64, at time.Time) error {
-	return gone(o.s.GiveUp(ctx, id, at))
-}
-
-// gone says in the notifier's terms that the store has no such message.
-func gone(err error) error {
-	if errors.Is(err, store.ErrNotFound) {
-		return fmt.Errorf("%w: %w", notify.ErrGone, err)
-	}
-	return err
 }

@@ -23,6 +23,7 @@ import (
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/store"
+	"leavend/peak"
 )
 
 // pocket is a phone in somebody's pocket.
@@ -106,21 +107,31 @@ func TestToldAfterTheTop(t *testing.T) {
 	})
 }
 
-// TestCatchUp plants what a kill leaves between storing an event and queueing
-// its message: the event is there, the message is not.
-func TestCatchUp(t *testing.T) {
+// TestEventBeforeAKillIsTold plants what a kill leaves between storing an event
+// and writing its message: the event is in the log, the message is not.
+func TestEventBeforeAKillIsTold(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
 		var phone pocket
 		h := openHouse(t, k, jarConfig(dir)+tellPhone, phone.parts)
 		h.pass(t, time.Minute, nil)
+		h.close(t)
 		top := time.Now()
-		data, _ := json.Marshal(eventData{PeakAt: top})
-		if _, err := h.store.AddEvent(t.Context(), store.Event{Vessel: "bramble", At: top, Kind: "peak", Data: data}); err != nil {
+		s, _, err := store.Open(t.Context(), filepath.Join(dir, "leavend.db"), store.Opts{Clock: store.SteadyClock(time.Now, "killed")})
+		if err != nil {
 			t.Fatal(err)
 		}
-		h.close(t)
+		killed := &daemon{conf: h.conf, store: s, vessels: h.vessels}
+		if err := killed.openEvents(t.Context()); err != nil {
+			t.Fatal(err)
+		}
+		if err := killed.keepEvent(t.Context(), event.Event{Kind: event.Peak, Subject: "bramble", At: top, Detected: peak.Event{PeakAt: top}}); err != nil {
+			t.Fatal(err)
+		}
+		if err := s.Close(); err != nil {
+			t.Fatal(err)
+		}
 		for range 2 { // the second start must not say it again
 			h = openHouse(t, k, jarConfig(dir)+tellPhone, phone.parts)
 			h.pass(t, time.Minute, nil)
@@ -151,8 +162,15 @@ func TestKillHelper(t *testing.T) {
 		t.Fatal(err)
 	}
 	people := []notify.Recipient{{Name: "hook", Kinds: []notify.Kind{notify.OnTop}, Address: func() (string, string, error) { return os.Getenv(killURL), "", nil }}}
-	n, err := notify.New(t.Context(), outbox{s}, s, people, notify.Opts{})
+	log, err := event.OpenLog(t.Context(), s)
 	if err != nil {
+		t.Fatal(err)
+	}
+	n, err := notify.New(t.Context(), log, s, people, notify.Opts{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := log.Begin(t.Context()); err != nil {
 		t.Fatal(err)
 	}
 	start := time.Date(2026, 11, 25, 6, 0, 0, 0, time.UTC)

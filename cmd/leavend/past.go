@@ -27,7 +27,7 @@ func (d *daemon) openVessels(ctx context.Context) error {
 		v := newVessel(conf, nil)
 		v.form = formOf(d.conf)
 		d.vessels = append(d.vessels, v)
-		if err := d.rebuild(ctx, v); err != nil {
+		if err := errors.Join(d.rebuild(ctx, v), d.tellFeed(ctx, v)); err != nil {
 			// A past that cannot be read costs the curve so far, not the night.
 			d.log.Error("the curve so far cannot be read", "vessel", conf.Name, "err", err)
 			d.alarms.Raise(d.clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing}, event.AlarmText{
@@ -115,16 +115,36 @@ func (d *daemon) tellMissed(ctx context.Context, v *vessel, feed store.Feed, sai
 		return err
 	}
 	for _, e := range said {
-		if e.Kind == event.Forecast || e.Kind == event.AlarmRaised {
+		if e.Kind == event.Forecast || e.Kind == event.AlarmRaised || e.Kind == event.Fed && e.Detected.Source != store.Found {
 			continue
 		}
-		told := slices.ContainsFunc(known, func(k store.Event) bool { return k.Kind == string(e.Kind) })
-		if !told && (e.Kind != event.Fed || e.Detected.Source == store.Found) {
+		if !told(known, e.Kind) {
 			e.Past = true
 			d.hub.Event(e)
 		}
 	}
 	return nil
+}
+
+// tellFeed tells of the last feed where a kill came between what was stored of it
+// and its event.
+func (d *daemon) tellFeed(ctx context.Context, v *vessel) error {
+	feed, ok, err := d.store.LastFeed(ctx, v.conf.Slug)
+	if err != nil || !ok || feed.Source != store.Marked || d.clock.Now().Sub(feed.At) > longAgo {
+		return err
+	}
+	known, err := d.store.Events(ctx, store.Query{Vessel: v.conf.Slug, From: feed.At})
+	if err == nil && !told(known, event.Fed) {
+		e := v.wasFed(feed.At)
+		e.Past = true
+		d.hub.Event(e)
+	}
+	return err
+}
+
+// told reports whether the journal knows an event of a kind.
+func told(known []store.Event, k event.Kind) bool {
+	return slices.ContainsFunc(known, func(e store.Event) bool { return e.Kind == string(k) })
 }
 
 // history gathers the past feeds of a vessel's starter, whatever vessel it
@@ -243,54 +263,6 @@ func (d *daemon) keepSample(s sample) {
 	}
 }
 
-// keepEvent stores an event, and what follows from it.
-func (d *daemon) keepEvent(ctx context.Context, e event.Event) error {
-	var errs []error
-	for _, w := range d.writesOf(e) {
-		errs = append(errs, w.write(ctx))
-	}
-	return errors.Join(errs...)
-}
-
-// writesOf are the writes that an event calls for. What they write is settled
-// now, however late they are done.
-func (d *daemon) writesOf(e event.Event) []owed {
-	var all []owed
-	switch e.Kind {
-	case event.Forecast:
-		return []owed{{"a forecast", func(ctx context.Context) error { return d.keepForecast(ctx, e) }}}
-	case event.Fed:
-		if e.Detected.Source == store.Found {
-			all = append(all, owed{"a feed that was found", func(ctx context.Context) error { return d.keepFound(ctx, e) }})
-		}
-	case event.Peak, event.Collapse:
-		if curve, ok := d.curveOf(e); ok {
-			all = append(all, owed{"a curve", func(ctx context.Context) error {
-				_, err := d.store.AddCurve(ctx, curve)
-				return err
-			}})
-		}
-	}
-	return append(all, owed{"an event", func(ctx context.Context) error {
-		data, err := json.Marshal(eventData{Text: e.Text, Detail: e.Detail, PeakAt: e.Detected.PeakAt, Fault: string(e.Alarm.Reason), Past: e.Past,
-			RiseMM: finite(e.Detected.RiseMM), RiseRatio: finite(e.Detected.RiseRatio)})
-		if err == nil {
-			_, err = d.store.AddEvent(ctx, store.Event{Vessel: e.Subject, At: e.At, Kind: string(e.Kind), Data: data})
-		}
-		return err
-	}})
-}
-
-// keepFound stores a feed that was found in the curve.
-func (d *daemon) keepFound(ctx context.Context, e event.Event) error {
-	found, err := d.store.AddFeed(ctx, store.Feed{Vessel: e.Subject, At: e.Detected.FeedAt, Source: store.Found})
-	v := d.vessel(e.Subject)
-	if v.View().Status.FedAt.Sub(e.Detected.FeedAt).Abs() < time.Second { // and no other since
-		v.Noted(found.ID, e.At)
-	}
-	return err
-}
-
 // eventData is what the store keeps of an event beside its kind and time.
 type eventData struct {
 	Text      string    `json:"text,omitempty"`
@@ -328,7 +300,7 @@ func (d *daemon) keepForecast(ctx context.Context, e event.Event) error {
 // this starter knows it.
 func (d *daemon) curveOf(e event.Event) (store.Curve, bool) {
 	record, ok := d.vessel(e.Subject).Record()
-	if !ok || e.Kind != event.Peak || record.At.IsZero() {
+	if !ok || record.At.IsZero() {
 		return store.Curve{}, false // of a feed that nobody saw nothing can be learned
 	}
 	data, err := json.Marshal(record)

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"log/slog"
 	"path/filepath"
@@ -33,6 +34,9 @@ func deskHouse(t *testing.T, dir string, now time.Time) *daemon {
 	}
 	t.Cleanup(func() { d.store.Close() })
 	d.alarms = event.NewAlarms(d.hub.Event)
+	if err = d.openEvents(ctx); err != nil {
+		t.Fatal(err)
+	}
 	for _, v := range conf.Vessels {
 		d.vessels = append(d.vessels, newVessel(v, nil))
 	}
@@ -60,18 +64,33 @@ func (d *daemon) to(t *testing.T, at time.Time) {
 // told returns the titles of the plan's messages that wait to be sent.
 func (d *daemon) told(t *testing.T) []string {
 	t.Helper()
-	all, err := d.store.Messages(context.Background(), 100)
+	var out []string
+	for _, n := range d.notices(t) {
+		if n.Kind == notify.PlanStep {
+			out = append(out, notifyOpts(d.conf).Words.Say(n, d.clock.Now()).Text)
+		}
+	}
+	return out
+}
+
+// notices returns the messages in the event log.
+func (d *daemon) notices(t *testing.T) []notify.Notice {
+	t.Helper()
+	held, err := d.store.LoadLog(context.Background())
 	if err != nil {
 		t.Fatal(err)
 	}
-	var out []string
-	for _, m := range all {
-		if m.Kind == string(notify.PlanStep) {
-			out = append(out, m.Text)
+	var all []notify.Notice
+	for _, r := range held.Records {
+		var n notify.Notice
+		if err := json.Unmarshal(r.Body, &n); err != nil {
+			t.Fatal(err)
+		}
+		if r.To != "" {
+			all = append(all, n)
 		}
 	}
-	slices.Reverse(out)
-	return out
+	return all
 }
 
 // chooses asks for a loaf on Saturday and takes the best plan.

@@ -28,3 +28,6 @@ type (
 	item     = event.Item[sample]
 	listener = event.Listener[sample]
 )
+
+// listeners are those who hear of what happens from the beginning.
+type listeners struct{ log, store, metrics, plan *listener }

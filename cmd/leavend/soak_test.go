@@ -145,15 +145,17 @@ func (s *soak) open() {
 	}
 	ctx, stop := context.WithCancel(context.Background())
 	log := slog.New(slog.NewTextHandler(io.Discard, nil))
+	told := &hub{}
+	s.heard = told.Listen("soak")
 	s.house, err = newDaemon(ctx, s.conf, log, parts{
-		clock: s.clock, made: true, mat: mat, note: filepath.Join(s.disk.dir, "mat.json"),
+		hub: told, clock: s.clock, made: true, mat: mat, note: filepath.Join(s.disk.dir, "mat.json"),
 		sender: s.phone.sender, kitchen: func(c config.Sensor) (sensor.Source, sensor.Source, error) { return demoSources(s.kitchen)(c) },
 	})
 	if err != nil {
 		s.Fatal(err)
 	}
 	house, ended := s.house, make(chan error, 1)
-	s.stop, s.ended, s.heard = stop, ended, house.hub.Listen("soak")
+	s.stop, s.ended = stop, ended
 	go func() { ended <- house.Run(ctx) }()
 }
 

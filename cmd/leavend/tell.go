@@ -37,20 +37,12 @@ func knownIf(v float64, ok bool) *float64 {
 	return known(v)
 }
 
-// announce passes what the hub tells to the MQTT client, which never blocks.
+// announce passes how a vessel stands to the MQTT client, which never blocks.
+// Events it takes from the log.
 func (d *daemon) announce(it item) {
 	if it.Status != nil {
 		d.client.Vessel(d.vesselState(d.vessel(it.Status.Vessel)))
-		return
 	}
-	e := *it.Event
-	if e.Kind == event.Forecast {
-		return // it is part of the vessel's state
-	}
-	d.client.Event(publish.Event{
-		At: e.At, Subject: e.Subject, Kind: string(e.Kind), Text: e.Text, PeakAt: e.Detected.PeakAt,
-		HeightMM: finite(e.Detected.HeightMM), RiseRatio: finite(e.Detected.RiseRatio),
-	})
 }
 
 // vesselState is how a vessel goes out by MQTT.

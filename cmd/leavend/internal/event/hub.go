@@ -13,7 +13,6 @@ import (
 type Hub[S any] struct {
 	mu        sync.Mutex // guards what follows
 	listeners []*Listener[S]
-	early     []Item[S] // events told before anybody listened
 }
 
 // Item is a status or an event, never both.
@@ -26,16 +25,13 @@ type Item[S any] struct {
 // oldest are dropped: about a quarter of an hour of four vessels at 10 s.
 const statusesKept = 360
 
-// Listen returns a listener that hears everything told from now on, and the
-// events that were told before anybody listened, while the daemon opened.
+// Listen returns a listener that hears everything told from now on. It must be
+// read: what it hears of events is kept for it.
 func (h *Hub[S]) Listen(name string) *Listener[S] {
 	l := &Listener[S]{Name: name, wake: make(chan struct{}, 1)}
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	h.listeners = append(h.listeners, l)
-	for _, it := range h.early {
-		l.push(it)
-	}
 	return l
 }
 
@@ -48,9 +44,6 @@ func (h *Hub[S]) Event(e Event) { h.tell(Item[S]{Event: &e}) }
 func (h *Hub[S]) tell(it Item[S]) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	if len(h.listeners) == 0 && it.Event != nil {
-		h.early = append(h.early, it)
-	}
 	for _, l := range h.listeners {
 		l.push(it)
 	}

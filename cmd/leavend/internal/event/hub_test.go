@@ -32,16 +32,15 @@ func TestSlowListenerLosesNoEvent(t *testing.T) {
 	}
 }
 
-// What is told before anybody listens reaches each listener; so does what is
-// told while the daemon ends.
+// What is told before a listener runs, and while it ends, reaches it.
 func TestFirstAndLastEventsAreHeard(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		var h Hub[int]
+		listeners := [2]*Listener[int]{h.Listen("one"), h.Listen("two")}
 		h.Event(Event{Kind: AlarmRaised})
 		ctx, end := context.WithCancel(t.Context())
 		var heard [2][]Kind
-		for i := range heard {
-			l := h.Listen("one")
+		for i, l := range listeners {
 			go l.Run(ctx, func(it Item[int]) { heard[i] = append(heard[i], it.Event.Kind) })
 		}
 		synctest.Wait()

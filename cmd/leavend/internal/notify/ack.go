@@ -101,7 +101,7 @@ func (n *Notifier) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	case r.Method == http.MethodPost:
 		n.mu.Lock()
 		n.came(note.Vessel)
-		err := n.save(r.Context())
+		err := n.save(r.Context(), nil)
 		n.mu.Unlock()
 		if err != nil {
 			n.o.Log.Warn("an acknowledgement could not be stored", "err", err)
@@ -169,7 +169,7 @@ func (n *Notifier) Seen(ctx context.Context, id string) error {
 		return ErrNotAsked
 	}
 	n.came(a.Notice.Vessel)
-	return n.save(ctx)
+	return n.save(ctx, nil)
 }
 
 // SeenOf ends all that is said again about a vessel or another subject.
@@ -179,7 +179,7 @@ func (n *Notifier) SeenOf(ctx context.Context, subject string) error {
 	for _, a := range n.memo.Asks {
 		if a.Notice.Vessel == subject {
 			n.came(subject)
-			return n.save(ctx)
+			return n.save(ctx, nil)
 		}
 	}
 	return ErrNotAsked

@@ -2,58 +2,90 @@ package notify
 
 import (
 	"context"
+	"encoding/json"
 	"math"
 	"time"
+
+	"leavend/cmd/leavend/internal/event"
 )
 
-// Hear takes in what happened. When it returns without error, what follows
-// from it is on the disk; with an error it is in memory, and still on its way.
+// Hear takes in what happened beside the events of the log. When it returns
+// without error, what follows from it is on the disk; with an error it is in
+// memory, and still on its way.
 func (n *Notifier) Hear(ctx context.Context, h Happening) error {
 	n.mu.Lock()
 	defer n.mu.Unlock()
+	n.hear(h)
+	return n.save(ctx, nil)
+}
+
+// follow takes in the next event of the log; false when there is none.
+func (n *Notifier) follow(ctx context.Context) bool {
+	r, ok := n.events.Next(n.o.Now())
+	if !ok {
+		return false
+	}
+	var e event.Event
+	err := json.Unmarshal(r.Body, &e)
+	if err != nil {
+		n.o.Log.Error("an event of the log cannot be read, and nobody is told of it", "record", r.Seq, "err", err)
+	}
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	if err == nil && n.o.Read != nil {
+		if h, told := n.o.Read(e); told {
+			n.hear(h)
+		}
+	}
+	if err := n.save(ctx, map[string]int64{consumer: r.Seq}); err != nil && ctx.Err() == nil {
+		n.o.Log.Error("an event was not stored", "err", err)
+	}
+	return true
+}
+
+// hear decides what follows from a happening. The caller holds mu and saves.
+func (n *Notifier) hear(h Happening) {
 	if h.What != Came && h.What != StepOver && n.seenBefore(h) {
-		return nil
+		return
 	}
 	switch h.What {
 	case Fed:
 		n.came(h.Vessel)
 		delete(n.memo.Vessels, h.Vessel)
-		delete(n.unsaid, h.Vessel)
 		n.changed = true
 	case Came:
 		n.came(h.Vessel)
 	case Topped:
-		n.ready(ctx, h, OnTop)
+		n.ready(h, OnTop)
 	case Risen:
-		n.ready(ctx, h, AtTarget)
+		n.ready(h, AtTarget)
 	case Fell:
-		n.fell(ctx, h)
+		n.fell(h)
 	case Broke:
-		n.broke(ctx, h)
+		n.broke(h)
 	case Mended:
 		n.mended(h)
 	case FeedOverdue:
 		if v := n.vessel(h.Vessel); !v.FeedDue.Equal(h.For) || h.Late && !v.FeedLate {
 			v.FeedDue, v.FeedLate = h.For, h.Late
-			n.post(ctx, nil, Notice{Kind: FeedDue, Vessel: h.Vessel, Name: h.Name, At: h.For, Cold: h.Chilled, Late: h.Late})
+			n.post(nil, Notice{Kind: FeedDue, Vessel: h.Vessel, Name: h.Name, At: h.For, Cold: h.Chilled, Late: h.Late})
 		}
 	case JarDirty:
 		if v := n.vessel(h.Vessel); !v.CleanJar.Equal(h.For) {
 			v.CleanJar = h.For
-			n.post(ctx, nil, Notice{Kind: CleanJar, Vessel: h.Vessel, Name: h.Name, At: h.At, Count: h.Count})
+			n.post(nil, Notice{Kind: CleanJar, Vessel: h.Vessel, Name: h.Name, At: h.At, Count: h.Count})
 		}
 	case SwitchWorn:
-		n.post(ctx, nil, Notice{Kind: Worn, Vessel: h.Vessel, Name: h.Name, At: h.At, Count: h.Count, Life: h.Life})
+		n.post(nil, Notice{Kind: Worn, Vessel: h.Vessel, Name: h.Name, At: h.At, Count: h.Count, Life: h.Life})
 	case StepDue:
-		n.stepDue(ctx, h)
+		n.stepDue(h)
 	case StepOver:
 		n.stepOver(h)
 	case PlanFails:
-		n.post(ctx, nil, Notice{Kind: PlanStep, Vessel: h.Vessel, Name: h.Name, At: h.At, Text: h.Text})
+		n.post(nil, Notice{Kind: PlanStep, Vessel: h.Vessel, Name: h.Name, At: h.At, Text: h.Text})
 	case WishFails:
-		n.post(ctx, nil, Notice{Kind: PlanStep, Vessel: h.Vessel, Name: h.Name, At: h.For, Until: h.For, Text: h.Text, Wish: true})
+		n.post(nil, Notice{Kind: PlanStep, Vessel: h.Vessel, Name: h.Name, At: h.For, Until: h.For, Text: h.Text, Wish: true})
 	}
-	return n.save(ctx)
 }
 
 // came ends what is asked about a vessel, and remembers that somebody was
@@ -71,16 +103,16 @@ func (n *Notifier) came(vessel string) {
 }
 
 // ready tells of a top or a target.
-func (n *Notifier) ready(ctx context.Context, h Happening, kind Kind) {
+func (n *Notifier) ready(h Happening, kind Kind) {
 	v := n.vessel(h.Vessel)
 	v.Topped, v.Came = true, false
 	note := Notice{Kind: kind, Vessel: h.Vessel, Name: h.Name, Bowl: h.Bowl, At: h.For, RiseRatio: real(h.RiseRatio), RiseMM: real(h.RiseMM)}
-	n.askAndPost(ctx, note)
+	n.askAndPost(note)
 }
 
 // askAndPost posts a notice that will be said again.
-func (n *Notifier) askAndPost(ctx context.Context, note Notice) {
-	n.post(ctx, nil, n.ask(note))
+func (n *Notifier) askAndPost(note Notice) {
+	n.post(nil, n.ask(note))
 }
 
 // ask sees to it that a notice is said again until somebody comes.
@@ -99,7 +131,7 @@ func (n *Notifier) ask(note Notice) Notice {
 
 // fell tells of a fall, if nobody came since the top. It is the last word
 // about that top.
-func (n *Notifier) fell(ctx context.Context, h Happening) {
+func (n *Notifier) fell(h Happening) {
 	v := n.vessel(h.Vessel)
 	delete(n.memo.Asks, string(OnTop)+"/"+h.Vessel)
 	n.changed = true
@@ -107,7 +139,7 @@ func (n *Notifier) fell(ctx context.Context, h Happening) {
 		return
 	}
 	v.Topped = true
-	n.post(ctx, nil, Notice{Kind: Falling, Vessel: h.Vessel, Name: h.Name, At: h.For})
+	n.post(nil, Notice{Kind: Falling, Vessel: h.Vessel, Name: h.Name, At: h.For})
 }
 
 // real turns what is no number, or none worth saying, into 0.
@@ -128,10 +160,10 @@ func (n *Notifier) Expect(ctx context.Context, o Outlook) error {
 	}
 	now := n.o.Now()
 	for _, p := range n.people {
-		n.headsUp(ctx, now, p, v, o)
-		n.soon(ctx, now, p, v, o)
+		n.headsUp(now, p, v, o)
+		n.soon(now, p, v, o)
 	}
-	return n.save(ctx)
+	return n.save(ctx, nil)
 }
 
 // movedBy is how far a forecast must move to be told again.
@@ -139,7 +171,7 @@ const movedBy = 15 * time.Minute
 
 // headsUp tells one recipient that the top is near, and again when the
 // forecast has moved since.
-func (n *Notifier) headsUp(ctx context.Context, now time.Time, p Recipient, v *vesselMemo, o Outlook) {
+func (n *Notifier) headsUp(now time.Time, p Recipient, v *vesselMemo, o Outlook) {
 	told, before := v.HeadsUp[p.Name]
 	near := p.HeadsUp > 0 && o.At.Sub(now) <= p.HeadsUp && o.At.After(now)
 	moved := before && o.At.Sub(told).Abs() > movedBy && o.At.After(now)
@@ -147,7 +179,7 @@ func (n *Notifier) headsUp(ctx context.Context, now time.Time, p Recipient, v *v
 		return
 	}
 	v.HeadsUp[p.Name], n.changed = o.At, true
-	n.post(ctx, only(p), Notice{Kind: HeadsUp, Vessel: o.Vessel, Name: o.Name, Bowl: o.Bowl, At: o.At, Low: o.Low, High: o.High, Told: told})
+	n.post(only(p), Notice{Kind: HeadsUp, Vessel: o.Vessel, Name: o.Name, Bowl: o.Bowl, At: o.At, Low: o.Low, High: o.High, Told: told})
 }
 
 // Dough's target is told ahead once: two hours before, or half an hour before
@@ -157,7 +189,7 @@ const (
 	bedtimeLead = 30 * time.Minute
 )
 
-func (n *Notifier) soon(ctx context.Context, now time.Time, p Recipient, v *vesselMemo, o Outlook) {
+func (n *Notifier) soon(now time.Time, p Recipient, v *vesselMemo, o Outlook) {
 	if !o.Bowl || v.Soon[p.Name] || !o.At.After(now) || !p.wants(TargetSoon) {
 		return
 	}
@@ -167,7 +199,7 @@ func (n *Notifier) soon(ctx context.Context, now time.Time, p Recipient, v *vess
 		return
 	}
 	v.Soon[p.Name], n.changed = true, true
-	n.post(ctx, only(p), Notice{Kind: TargetSoon, Vessel: o.Vessel, Name: o.Name, Bowl: true, At: o.At, Low: o.Low, High: o.High})
+	n.post(only(p), Notice{Kind: TargetSoon, Vessel: o.Vessel, Name: o.Name, Bowl: true, At: o.At, Low: o.Low, High: o.High})
 }
 
 // only chooses one recipient.

@@ -9,8 +9,7 @@ import (
 
 // memo is what is known again after a restart.
 type memo struct {
-	Latest   time.Time              `json:"latest"` // of the newest happening heard
-	Heard    map[string]time.Time   `json:"heard"`  // happenings dealt with, by key
+	Heard    map[string]time.Time   `json:"heard"` // happenings dealt with, by key
 	Vessels  map[string]*vesselMemo `json:"vessels"`
 	Troubles map[string]*trouble    `json:"troubles"`
 	Asks     map[string]*ask        `json:"asks"`
@@ -69,10 +68,7 @@ func (n *Notifier) recall(ctx context.Context) error {
 	if err != nil {
 		return fmt.Errorf("recall: %w", err)
 	}
-	if !known {
-		n.memo.Latest = n.o.Now()
-		n.changed = true
-	}
+	n.changed = !known
 	if n.memo.Heard == nil {
 		n.memo.Heard = map[string]time.Time{}
 	}
@@ -134,9 +130,6 @@ func (n *Notifier) seenBefore(h Happening) bool {
 		}
 	}
 	n.memo.Heard[h.key()] = n.o.Now()
-	if h.At.After(n.memo.Latest) {
-		n.memo.Latest = h.At
-	}
 	n.changed = true
 	return false
 }

@@ -7,9 +7,10 @@ import (
 	"fmt"
 	"log/slog"
 	"slices"
-	"strings"
 	"sync"
 	"time"
+
+	"leavend/cmd/leavend/internal/event"
 )
 
 // Recipient is somebody who is told.
@@ -41,6 +42,10 @@ type Opts struct {
 	Link  string                                    // address of the page, such as "https://board:8420", for links; "" makes none
 	Look  time.Duration                             // between two looks at what is due; 10 s
 	Log   *slog.Logger                              // slog.Default()
+
+	// Read turns an event of the log into what happened; false where nobody is
+	// told of it. Nil reads none.
+	Read func(event.Event) (Happening, bool)
 }
 
 // Stats is how one recipient stands.
@@ -56,7 +61,8 @@ type Stats struct {
 // network.
 type Notifier struct {
 	o      Opts
-	box    *shelf
+	log    *event.Log
+	events *event.Consumer
 	memory Memory
 	people []Recipient
 	wake   chan struct{}
@@ -65,7 +71,7 @@ type Notifier struct {
 	mu      sync.Mutex // guards what follows
 	memo    memo
 	changed bool
-	unsaid  map[string]Outlook
+	posted  []event.Record // go to the log with the next save
 
 	sending sync.Mutex // guards what follows
 	lanes   map[string]*lane
@@ -75,8 +81,12 @@ type Notifier struct {
 // stateName is where the memory keeps ours.
 const stateName = "notify"
 
-// New makes a notifier, with what it knew before the restart.
-func New(ctx context.Context, box Outbox, memory Memory, people []Recipient, o Opts) (*Notifier, error) {
+// consumer is our name in the event log.
+const consumer = "notify"
+
+// New makes a notifier, with what it knew before the restart. It takes events
+// from the log, and keeps there what each recipient is not told yet.
+func New(ctx context.Context, log *event.Log, memory Memory, people []Recipient, o Opts) (*Notifier, error) {
 	if o.Now == nil {
 		o.Now = time.Now
 	}
@@ -90,11 +100,14 @@ func New(ctx context.Context, box Outbox, memory Memory, people []Recipient, o O
 		o.Log = slog.Default()
 	}
 	n := &Notifier{
-		o: o, box: newShelf(box), memory: memory, people: people, wake: make(chan struct{}, 1),
-		unsaid: map[string]Outlook{}, lanes: map[string]*lane{}, stats: map[string]*Stats{},
+		o: o, log: log, events: log.Events(consumer), memory: memory, people: people, wake: make(chan struct{}, 1),
+		lanes: map[string]*lane{}, stats: map[string]*Stats{},
 	}
-	for _, p := range people {
+	for i, p := range people {
 		n.stats[p.Name] = &Stats{}
+		for _, name := range []string{p.Name, p.Name + urgentLane} {
+			n.lanes[name] = &lane{to: i, urgent: name != p.Name, letters: log.Letters(name)}
+		}
 	}
 	if err := n.recall(ctx); err != nil {
 		return nil, fmt.Errorf("notify: %w", err)
@@ -102,31 +115,15 @@ func New(ctx context.Context, box Outbox, memory Memory, people []Recipient, o O
 	return n, nil
 }
 
-// Heard returns the time from which on happenings may not have been heard
-// before a restart, or now when there was no start before. Telling one again
-// does no harm.
-func (n *Notifier) Heard() time.Time {
-	n.mu.Lock()
-	defer n.mu.Unlock()
-	return n.memo.Latest
-}
-
 // Stats returns how each recipient stands.
-func (n *Notifier) Stats(ctx context.Context) map[string]Stats {
-	waiting, err := n.box.Waiting(ctx)
-	if err != nil {
-		n.o.Log.Debug("notify: the outbox cannot be read", "err", err)
-	}
+func (n *Notifier) Stats() map[string]Stats {
+	now := n.o.Now()
 	n.sending.Lock()
 	defer n.sending.Unlock()
 	out := make(map[string]Stats, len(n.stats))
 	for name, s := range n.stats {
 		one := *s
-		for _, m := range waiting {
-			if person, _ := ofLane(m.Recipient); person == name {
-				one.Waiting++
-			}
-		}
+		one.Waiting = len(n.lanes[name].letters.Waiting(now)) + len(n.lanes[name+urgentLane].letters.Waiting(now))
 		out[name] = one
 	}
 	return out
@@ -143,28 +140,15 @@ func laneOf(name string, k Kind) string {
 	return name
 }
 
-func ofLane(lane string) (name string, urgent bool) { return strings.CutSuffix(lane, urgentLane) }
-
-// post puts notices into the outbox, each for everyone who wants its kind.
-// The caller holds mu.
-func (n *Notifier) post(ctx context.Context, to func(Recipient) bool, notices ...Notice) {
-	var all []Message
+// post writes notices for everyone who wants their kind. They go to the log
+// with the next save. The caller holds mu.
+func (n *Notifier) post(to func(Recipient) bool, notices ...Notice) {
 	for _, note := range notices {
 		for _, p := range n.people {
 			if p.wants(note.Kind) && (to == nil || to(p)) {
-				all = append(all, n.message(p, note))
+				n.posted = append(n.posted, n.record(p, note))
 			}
 		}
-	}
-	if len(all) == 0 {
-		return
-	}
-	if err := n.box.Enqueue(ctx, all...); err != nil {
-		n.o.Log.Error("messages are kept in memory only, and are lost in a power cut", "err", err)
-	}
-	select {
-	case n.wake <- struct{}{}:
-	default:
 	}
 }
 
@@ -173,16 +157,12 @@ func (p Recipient) wants(k Kind) bool {
 	return slices.Contains(p.Kinds, k) && (p.Wanted == nil || p.Wanted())
 }
 
-func (n *Notifier) message(p Recipient, note Notice) Message {
-	now := n.o.Now()
+func (n *Notifier) record(p Recipient, note Notice) event.Record {
 	body, err := json.Marshal(note)
 	if err != nil { // only a number that is none could do that, and Hear lets none in
 		body = json.RawMessage("null")
 	}
-	return Message{
-		Recipient: laneOf(p.Name, note.Kind), Kind: note.Kind, Vessel: note.Vessel, Event: note.At,
-		Text: n.o.Words.Say(note, now).Text, Body: body, Expires: expires(note, now),
-	}
+	return event.Record{To: laneOf(p.Name, note.Kind), Body: body, Expires: expires(note, n.o.Now())}
 }
 
 // expires is when a notice is not worth sending any more.
@@ -212,16 +192,34 @@ func (p Recipient) quiet(now time.Time, zone *time.Location) bool {
 	return minute >= p.QuietFrom || minute < p.QuietTo
 }
 
-// save puts the memory on the disk if it has changed. The caller holds mu.
-func (n *Notifier) save(ctx context.Context) error {
-	if !n.changed {
+// save puts what was posted and the memory into the log, together with the
+// place of an event that they follow from, so that a kill leaves all or nothing
+// of it. Without error all of it is on the disk. The caller holds mu.
+func (n *Notifier) save(ctx context.Context, moves map[string]int64) error {
+	if !n.changed && len(n.posted) == 0 && len(moves) == 0 {
 		return nil
 	}
-	if err := n.memory.SetState(ctx, stateName, n.memo); err != nil {
-		return fmt.Errorf("notify: remember: %w", err)
+	c := event.Change{Records: n.posted, Moves: moves}
+	if n.changed {
+		c.State = map[string]any{stateName: n.memo}
 	}
-	n.changed = false
+	n.posted, n.changed = nil, false
+	err := n.log.Commit(ctx, c)
+	if len(c.Records) > 0 {
+		n.poke()
+	}
+	if err != nil {
+		return fmt.Errorf("notify: what is to be told is in memory only, and a power cut would lose it: %w", err)
+	}
 	return nil
+}
+
+// poke has Run look at once.
+func (n *Notifier) poke() {
+	select {
+	case n.wake <- struct{}{}:
+	default:
+	}
 }
 
 var errNoSuch = errors.New("notify: no recipient has that name")

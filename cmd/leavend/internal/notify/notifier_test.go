@@ -79,13 +79,13 @@ func TestNetworkAwayForAnHour(t *testing.T) {
 		pass(29 * time.Minute)
 		k.hear(Happening{What: Topped, For: top.Add(29 * time.Minute), RiseRatio: 2.5})
 		pass(3 * time.Hour)
-		if s := k.Stats(t.Context())["phone"]; s.Waiting != 1 || s.Failed < 10 || s.Trouble != "no network" {
+		if s := k.Stats()["phone"]; s.Waiting != 1 || s.Failed < 10 || s.Trouble != "no network" {
 			t.Errorf("it stands at %+v", s) // the heads-up has expired, and no repeats have piled up
 		}
 		k.phone.cut(nil)
 		pass(5 * time.Minute)
 		k.want("Bramble was on top at 00:29")
-		if s := k.Stats(t.Context())["phone"]; s.Waiting != 0 || s.Trouble != "" || s.Sent != 1 {
+		if s := k.Stats()["phone"]; s.Waiting != 0 || s.Trouble != "" || s.Sent != 1 {
 			t.Errorf("it stands at %+v", s)
 		}
 	})
@@ -112,13 +112,13 @@ func TestFates(t *testing.T) {
 		defer k.close()
 		k.phone.cut(ofStatus(400))
 		k.hear(Happening{What: Topped, For: time.Now()})
-		if s := k.Stats(t.Context())["phone"]; s.Waiting != 0 || s.Failed != 1 {
+		if s := k.Stats()["phone"]; s.Waiting != 0 || s.Failed != 1 {
 			t.Errorf("a message that will never be taken: %+v", s)
 		}
 		k.phone.cut(ofStatus(401))
 		k.hear(Happening{What: Topped, Vessel: "pilot", Name: "Pilot", For: time.Now()})
 		pass(14 * time.Minute)
-		if s := k.Stats(t.Context())["phone"]; s.Waiting != 1 || s.Failed != 2 {
+		if s := k.Stats()["phone"]; s.Waiting != 1 || s.Failed != 2 {
 			t.Errorf("a wrong token: %+v", s)
 		}
 		k.phone.cut(nil)
@@ -269,7 +269,7 @@ func TestFullDisk(t *testing.T) {
 		k.want("Bramble is on top now", "Readings cannot be kept") // once each, although no mark can be made
 		k.box.fill(false)
 		pass(time.Minute)
-		if s := k.Stats(t.Context())["phone"]; s.Waiting != 0 {
+		if s := k.Stats()["phone"]; s.Waiting != 0 {
 			t.Errorf("it stands at %+v", s)
 		}
 		k.want()

@@ -1,19 +1,18 @@
 package notify
 
 import (
-	"context"
 	"maps"
 	"slices"
 )
 
 // stepDue tells of a step of the chosen plan, and remembers that it stands.
-func (n *Notifier) stepDue(ctx context.Context, h Happening) {
+func (n *Notifier) stepDue(h Happening) {
 	if n.memo.Steps == nil {
 		n.memo.Steps = map[string]planStep{}
 	}
 	n.memo.Steps[h.Part] = planStep{Vessel: h.Vessel, At: h.For}
 	n.changed = true
-	n.post(ctx, nil, Notice{Kind: PlanStep, Vessel: h.Vessel, Name: h.Name, At: h.For, Until: h.Until, Text: h.Text, Step: h.Part})
+	n.post(nil, Notice{Kind: PlanStep, Vessel: h.Vessel, Name: h.Name, At: h.For, Until: h.Until, Text: h.Text, Step: h.Part})
 }
 
 // stepOver forgets a step, or all of them, so that nobody is told of it any

@@ -8,45 +8,54 @@ import (
 	"slices"
 	"sync"
 	"time"
+
+	"leavend/cmd/leavend/internal/event"
 )
 
-// lane is what is going on on one lane.
+// lane is one of a recipient's two ways: the usual one, or the urgent one.
 type lane struct {
-	busy   bool        // a send is under way
-	sent   []time.Time // in the last hour
-	gather bool        // messages were held up and go out as one
-	line   line        // used by the send under way only
-	next   time.Time   // not before this, also where the disk cannot keep it
-	ended  []int64     // what was done with lately; see dispatch
+	to      int // in Notifier.people
+	urgent  bool
+	letters *event.Consumer // what waits, in order
+	line    line            // used by the send under way only
+
+	// What follows is guarded by Notifier.sending.
+	busy     bool        // a send is under way
+	sent     []time.Time // in the last hour
+	gather   bool        // messages were held up and go out as one
+	failures int         // of the message that goes next
+	next     time.Time   // not before this
 }
 
-// endedKept is how many of the messages done with a lane remembers.
-const endedKept = 64
-
-// finish remembers messages that are done with.
-func (l *lane) finish(batch []Message) {
-	for _, m := range batch {
-		l.ended = append(l.ended, m.ID)
-	}
-	l.ended = l.ended[max(0, len(l.ended)-endedKept):]
-}
-
-// Run sends what is due until ctx ends.
+// Run takes in events and sends what is due until ctx ends.
 func (n *Notifier) Run(ctx context.Context) error {
 	var sends sync.WaitGroup
 	defer sends.Wait()
 	for {
+		for ctx.Err() == nil && n.follow(ctx) {
+		}
 		n.tick(ctx)
 		n.dispatch(ctx, &sends)
 		wait := time.NewTimer(n.o.Look)
 		select {
 		case <-ctx.Done():
 			wait.Stop()
+			n.followLast()
 			return nil
 		case <-n.wake:
 			wait.Stop()
+		case <-n.events.Wake():
+			wait.Stop()
 		case <-wait.C:
 		}
+	}
+}
+
+// followLast takes in what was told while the daemon ended.
+func (n *Notifier) followLast() {
+	ctx, end := context.WithTimeout(context.Background(), 10*time.Second)
+	defer end()
+	for n.follow(ctx) {
 	}
 }
 
@@ -55,16 +64,16 @@ func (n *Notifier) tick(ctx context.Context) {
 	n.mu.Lock()
 	defer n.mu.Unlock()
 	now := n.o.Now()
-	n.settle(ctx, now)
-	n.repeat(ctx, now)
-	if err := n.save(ctx); err != nil && ctx.Err() == nil {
+	n.settle(now)
+	n.repeat(now)
+	if err := n.save(ctx, nil); err != nil && ctx.Err() == nil {
 		n.o.Log.Debug("what was told could not be stored", "err", err) // storage has a fault of its own
 	}
 }
 
 // repeat says again what nobody has come for. A repeat waits until the message
 // before it is out, so that an hour without network does not end in a heap.
-func (n *Notifier) repeat(ctx context.Context, now time.Time) {
+func (n *Notifier) repeat(now time.Time) {
 	for key, a := range n.memo.Asks {
 		open := false
 		for _, p := range n.people {
@@ -73,14 +82,14 @@ func (n *Notifier) repeat(ctx context.Context, now time.Time) {
 				continue
 			}
 			open = true
-			if a.Notice.stale(now) || now.Sub(s.Last) < p.RepeatEvery || !a.Notice.Kind.urgent() && p.quiet(now, n.o.Words.zone()) || n.waits(ctx, laneOf(p.Name, a.Notice.Kind)) {
+			if a.Notice.stale(now) || now.Sub(s.Last) < p.RepeatEvery || !a.Notice.Kind.urgent() && p.quiet(now, n.o.Words.zone()) || n.waits(laneOf(p.Name, a.Notice.Kind), now) {
 				continue
 			}
 			s.Times, s.Last = s.Times+1, now
 			a.Said[p.Name], n.changed = s, true
 			note := a.Notice
 			note.Repeat = s.Times
-			n.post(ctx, only(p), note)
+			n.post(only(p), note)
 		}
 		if !open && now.Sub(a.Notice.At) > 24*time.Hour {
 			delete(n.memo.Asks, key)
@@ -96,48 +105,50 @@ func (n Notice) stale(now time.Time) bool {
 	return n.Kind != MatFault && now.Sub(n.At) > staleAfter
 }
 
-// waits reports whether a lane has a message waiting.
-func (n *Notifier) waits(ctx context.Context, lane string) bool {
-	all, err := n.box.Waiting(ctx)
-	return err != nil || slices.ContainsFunc(all, func(m Message) bool { return m.Recipient == lane })
+// waits reports whether a lane has a message waiting. The caller holds mu.
+func (n *Notifier) waits(name string, now time.Time) bool {
+	posted := func(r event.Record) bool { return r.To == name }
+	_, waits := n.lanes[name].letters.Next(now)
+	return waits || slices.ContainsFunc(n.posted, posted)
 }
 
 // dispatch starts a send on each lane that has something due and nothing
-// under way. What it reads may be out of date when it looks at the lane: a send
-// that was under way can have ended in between, and must not be made again.
+// under way. The lane is taken before its next message is read: a send that
+// ends in between must not be made again.
 func (n *Notifier) dispatch(ctx context.Context, sends *sync.WaitGroup) {
 	now := n.o.Now()
-	due, err := n.box.Due(ctx, now)
-	if err != nil && ctx.Err() == nil {
-		n.o.Log.Debug("the outbox cannot be read", "err", err)
-	}
-	for _, m := range due {
-		name, urgent := ofLane(m.Recipient)
-		i := slices.IndexFunc(n.people, func(p Recipient) bool { return p.Name == name })
-		if i < 0 { // the configuration knows them no more
-			n.end(ctx, m, now, false)
+	for _, l := range n.lanes {
+		if !n.begin(l, now) {
 			continue
 		}
-		n.sending.Lock()
-		l := n.lane(m.Recipient)
-		free := !l.busy && !slices.Contains(l.ended, m.ID) && !l.next.After(now) && (urgent || n.may(n.people[i], l, now))
-		l.busy = l.busy || free
-		n.sending.Unlock()
-		if !free {
+		if _, due := l.letters.Next(now); !due {
+			n.end(l)
 			continue
 		}
-		sends.Go(func() { n.deliver(ctx, n.people[i], l, m) })
+		sends.Go(func() {
+			n.deliver(ctx, n.people[l.to], l)
+			n.end(l)
+			n.poke()
+		})
 	}
 }
 
-// lane returns what is known of a lane. The caller holds sending.
-func (n *Notifier) lane(name string) *lane {
-	l := n.lanes[name]
-	if l == nil {
-		l = &lane{}
-		n.lanes[name] = l
+// begin takes a lane for a send, if it is free and may be used now.
+func (n *Notifier) begin(l *lane, now time.Time) bool {
+	_, due := l.letters.Next(now)
+	n.sending.Lock()
+	defer n.sending.Unlock()
+	if !due || l.busy || l.next.After(now) || !l.urgent && !n.may(n.people[l.to], l, now) {
+		return false
 	}
-	return l
+	l.busy = true
+	return true
+}
+
+func (n *Notifier) end(l *lane) {
+	n.sending.Lock()
+	defer n.sending.Unlock()
+	l.busy = false
 }
 
 // may reports whether a recipient may be told something that is not urgent.
@@ -150,80 +161,62 @@ func (n *Notifier) may(p Recipient, l *lane, now time.Time) bool {
 }
 
 // deliver sends a lane's next message, or all that were held up as one.
-func (n *Notifier) deliver(ctx context.Context, p Recipient, l *lane, m Message) {
-	defer func() {
-		n.sending.Lock()
-		l.busy = false
-		n.sending.Unlock()
-		select {
-		case n.wake <- struct{}{}:
-		default:
-		}
-	}()
-	batch := []Message{m}
+func (n *Notifier) deliver(ctx context.Context, p Recipient, l *lane) {
+	batch := l.letters.Waiting(n.o.Now())
 	n.sending.Lock()
 	gather := l.gather
 	n.sending.Unlock()
-	if gather {
-		batch = n.batch(ctx, m)
+	if !gather {
+		batch = batch[:min(1, len(batch))]
 	}
-	letter, batch := n.letter(ctx, p, batch)
 	if len(batch) == 0 {
 		return
 	}
-	err := l.line.send(ctx, p, n.o.Open, letter)
-	if ctx.Err() != nil && err != nil {
-		return // the house is ending; it goes out after the restart
+	letter, count := n.letter(p, batch)
+	var err error
+	if count > 0 {
+		err = l.line.send(ctx, p, n.o.Open, letter)
+		if ctx.Err() != nil && err != nil {
+			return // the daemon is ending; it goes out after the restart
+		}
+		n.note(p, l, count, err)
 	}
-	n.note(ctx, p, l, batch, err)
+	var f *Failure
+	if err == nil || errors.As(err, &f) && f.Fate == Refused {
+		n.done(l, batch[len(batch)-1])
+	}
 }
 
-// batch is a message and all that wait behind it.
-func (n *Notifier) batch(ctx context.Context, first Message) []Message {
-	all, err := n.box.Waiting(ctx)
-	if err != nil {
-		return []Message{first}
-	}
-	now := n.o.Now()
-	all = slices.DeleteFunc(all, func(m Message) bool {
-		return m.Recipient != first.Recipient || !m.Expires.IsZero() && !m.Expires.After(now)
-	})
-	if len(all) == 0 {
-		return []Message{first}
-	}
-	return all
-}
-
-// letter puts messages into words, and ends those that nobody needs any more.
-func (n *Notifier) letter(ctx context.Context, p Recipient, batch []Message) (Letter, []Message) {
+// letter puts messages into words. Those that are no news any more, or cannot
+// be read, are left out; count is how many are in it.
+func (n *Notifier) letter(p Recipient, batch []event.Record) (l Letter, count int) {
 	now := n.o.Now()
 	var letters []Letter
-	var kept []Message
-	for _, m := range batch {
+	for _, r := range batch {
 		var note Notice
-		if err := json.Unmarshal(m.Body, &note); err != nil || note.Kind == "" {
-			note = Notice{Kind: m.Kind, Vessel: m.Vessel, At: m.Event, Text: m.Text}
+		if err := json.Unmarshal(r.Body, &note); err != nil || note.Kind == "" {
+			n.o.Log.Error("a message of the log cannot be read and is not sent", "record", r.Seq)
+			continue
 		}
 		if n.moot(note, p) {
-			n.end(ctx, m, now, false)
 			continue
 		}
 		l := n.o.Words.Say(note, now)
-		l.ID = fmt.Sprintf("leavend-%s-%d", note.Kind, m.ID)
+		l.ID = fmt.Sprintf("leavend-%s-%d", note.Kind, r.Seq)
 		l.Link = n.link(note, p.Name, now)
-		letters, kept = append(letters, l), append(kept, m)
+		letters = append(letters, l)
 	}
 	switch len(letters) {
 	case 0:
-		return Letter{}, nil
+		return Letter{}, 0
 	case 1:
-		return letters[0], kept
+		return letters[0], 1
 	}
-	return n.o.Words.gather(letters), kept
+	return n.o.Words.gather(letters), len(letters)
 }
 
 // moot reports whether what a notice says is no news any more: a top that was
-// near has come or is told anew for another time, the vessel was fed since, or
+// near has come or is told for another time, the vessel was fed since, or
 // somebody has come for what is said again.
 func (n *Notifier) moot(note Notice, p Recipient) bool {
 	n.mu.Lock()
@@ -247,66 +240,47 @@ func (n *Notifier) moot(note Notice, p Recipient) bool {
 	return false
 }
 
-// note writes down what came of a send.
-func (n *Notifier) note(ctx context.Context, p Recipient, l *lane, batch []Message, err error) {
+// note counts what came of a send, and settles when the next may be.
+func (n *Notifier) note(p Recipient, l *lane, count int, err error) {
 	now := n.o.Now()
 	n.sending.Lock()
+	defer n.sending.Unlock()
 	s := n.stats[p.Name]
-	changed := err != nil && s.Trouble != err.Error() || err == nil && s.Trouble != ""
 	if err == nil {
-		s.Sent += uint64(len(batch))
-		s.Trouble, s.Since = "", time.Time{}
-		l.sent, l.gather = append(l.sent, now), false
-	} else {
-		s.Failed++
-		s.Trouble = err.Error()
-		if s.Since.IsZero() {
-			s.Since = now
+		if s.Trouble != "" {
+			n.o.Log.Info("messages go out again", "recipient", p.Name)
 		}
+		s.Sent += uint64(count)
+		s.Trouble, s.Since = "", time.Time{}
+		l.sent, l.gather, l.failures = append(l.sent, now), false, 0
+		return
 	}
-	n.sending.Unlock()
-	if changed && err != nil {
+	if s.Trouble != err.Error() {
 		n.o.Log.Warn("a message could not be sent", "recipient", p.Name, "why", err)
-	} else if changed {
-		n.o.Log.Info("messages go out again", "recipient", p.Name)
+	}
+	s.Failed++
+	s.Trouble = err.Error()
+	if s.Since.IsZero() {
+		s.Since = now
 	}
 	var f *Failure
 	switch {
-	case err == nil:
-		n.endAll(ctx, l, batch, now, true)
 	case errors.As(err, &f) && f.Fate == Refused:
-		n.endAll(ctx, l, batch, now, false)
+		l.failures = 0
+	case errors.As(err, &f) && f.Fate == Address:
+		l.next = now.Add(addressWait)
 	default:
-		wait := backOff(batch[0].Attempts)
-		if f != nil && f.Fate == Address {
-			wait = addressWait
-		}
-		n.sending.Lock()
-		l.next = now.Add(wait)
-		n.sending.Unlock()
-		why := err.Error()
-		if err := n.box.Failed(ctx, batch[0].ID, why, now.Add(wait)); err != nil {
-			n.o.Log.Debug("a failed send could not be stored", "err", err)
-		}
+		l.next = now.Add(backOff(l.failures))
+		l.failures++
 	}
 }
 
-// endAll takes what was sent together out of the outbox.
-func (n *Notifier) endAll(ctx context.Context, l *lane, batch []Message, now time.Time, sent bool) {
-	for _, m := range batch {
-		n.end(ctx, m, now, sent)
-	}
-	n.sending.Lock()
-	defer n.sending.Unlock()
-	l.finish(batch)
-}
-
-// end takes a message out of the outbox.
-func (n *Notifier) end(ctx context.Context, m Message, now time.Time, sent bool) {
-	// The mark must be made even while the house ends.
-	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), 10*time.Second)
+// done marks all up to a message as done with. That must be made even while the
+// daemon ends.
+func (n *Notifier) done(l *lane, last event.Record) {
+	ctx, cancel := context.WithTimeout(context.Background(), 10*time.Second)
 	defer cancel()
-	if err := n.box.End(ctx, m.ID, now, sent); err != nil {
+	if err := l.letters.Done(ctx, last); err != nil {
 		n.o.Log.Debug("a sent message could not be marked yet", "err", err)
 	}
 }

@@ -5,25 +5,28 @@ import (
 	"encoding/json"
 	"errors"
 	"log/slog"
+	"maps"
 	"slices"
 	"sync"
 	"testing"
 	"testing/synctest"
 	"time"
+
+	"leavend/cmd/leavend/internal/event"
 )
 
-// box is an outbox and memory like the store's, for tests in virtual time; the
-// wiring's tests use the real one. A full disk refuses what is written.
+// box is a disk for the event log and for memory like the store's, for tests in
+// virtual time; the wiring's tests use the real one. A full disk refuses what is
+// written.
 type box struct {
 	mu   sync.Mutex // guards what follows
-	all  []boxed
+	held event.Contents
 	kept map[string][]byte
 	full bool
 }
 
-type boxed struct {
-	Message
-	done, sent bool
+func newBox() *box {
+	return &box{held: event.Contents{Cursors: map[string]int64{}}, kept: map[string][]byte{}}
 }
 
 var errFull = errors.New("the disk is full")
@@ -37,70 +40,27 @@ func (b *box) locked(f func() error) error {
 	return f()
 }
 
-func (b *box) Enqueue(_ context.Context, all ...Message) error {
+func (b *box) LoadLog(context.Context) (event.Contents, error) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	held := b.held
+	held.Records, held.Cursors = slices.Clone(held.Records), maps.Clone(held.Cursors)
+	return held, nil
+}
+
+func (b *box) SaveLog(_ context.Context, c event.Saved) error {
 	return b.locked(func() error {
-		for _, m := range all {
-			m.ID = int64(len(b.all) + 1)
-			b.all = append(b.all, boxed{Message: m})
+		b.held.Number = c.Number
+		for _, r := range c.Records {
+			b.held.Records, b.held.Seq = append(b.held.Records, r), r.Seq
+		}
+		b.held.Records = slices.DeleteFunc(b.held.Records, func(r event.Record) bool { return slices.Contains(c.Done, r.Seq) })
+		maps.Copy(b.held.Cursors, c.Moves)
+		for name, text := range c.State {
+			b.kept[name] = text
 		}
 		return nil
 	})
-}
-
-func (b *box) Due(_ context.Context, now time.Time) ([]Message, error) {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	var due []Message
-	seen := map[string]bool{}
-	for i := range b.all {
-		m := &b.all[i]
-		if !m.done && !m.Expires.IsZero() && !m.Expires.After(now) {
-			m.done = true
-		}
-		if m.done || seen[m.Recipient] {
-			continue
-		}
-		seen[m.Recipient] = true
-		if !m.NextTry.After(now) {
-			due = append(due, m.Message)
-		}
-	}
-	return due, nil
-}
-
-func (b *box) Waiting(context.Context) ([]Message, error) {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	var out []Message
-	for _, m := range b.all {
-		if !m.done {
-			out = append(out, m.Message)
-		}
-	}
-	return out, nil
-}
-
-func (b *box) change(id int64, f func(*boxed)) error {
-	return b.locked(func() error {
-		i := slices.IndexFunc(b.all, func(m boxed) bool { return m.ID == id && !m.done })
-		if i < 0 {
-			return ErrGone
-		}
-		f(&b.all[i])
-		return nil
-	})
-}
-
-func (b *box) Sent(_ context.Context, id int64, _ time.Time) error {
-	return b.change(id, func(m *boxed) { m.done, m.sent = true, true })
-}
-
-func (b *box) GiveUp(_ context.Context, id int64, _ time.Time) error {
-	return b.change(id, func(m *boxed) { m.done = true })
-}
-
-func (b *box) Failed(_ context.Context, id int64, _ string, next time.Time) error {
-	return b.change(id, func(m *boxed) { m.Attempts, m.NextTry = m.Attempts+1, next })
 }
 
 func (b *box) State(_ context.Context, name string, into any) (bool, error) {
@@ -176,11 +136,12 @@ func titles(all []got) []string {
 // kitchen is a notifier at work with one phone.
 type kitchen struct {
 	*Notifier
-	t     *testing.T
-	box   *box
-	phone *phone
-	stop  context.CancelFunc
-	ended chan error
+	t      *testing.T
+	box    *box
+	events *event.Log
+	phone  *phone
+	stop   context.CancelFunc
+	ended  chan error
 }
 
 func anna() Recipient {
@@ -194,14 +155,21 @@ func anna() Recipient {
 func start(t *testing.T, b *box, people ...Recipient) *kitchen {
 	t.Helper()
 	if b == nil {
-		b = &box{kept: map[string][]byte{}}
+		b = newBox()
 	}
 	k := &kitchen{t: t, box: b, phone: &phone{}, ended: make(chan error, 1)}
 	log := slog.New(slog.NewTextHandler(t.Output(), nil))
-	var err error
-	k.Notifier, err = New(t.Context(), b, b, people, Opts{Log: log, Link: "https://board.example", Open: func(string, string) (Sender, error) { return k.phone, nil }})
+	events, err := event.OpenLog(t.Context(), b)
 	if err != nil {
 		t.Fatal(err)
+	}
+	k.events = events
+	k.Notifier, err = New(t.Context(), events, b, people, Opts{Log: log, Read: read, Link: "https://board.example", Open: func(string, string) (Sender, error) { return k.phone, nil }})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := events.Begin(t.Context()); err != nil {
+		t.Log(err)
 	}
 	ctx, stop := context.WithCancel(context.Background())
 	k.stop = stop
@@ -214,6 +182,11 @@ func (k *kitchen) close() {
 	if err := <-k.ended; err != nil {
 		k.t.Error(err)
 	}
+}
+
+// read understands a call of the peak.
+func read(e event.Event) (Happening, bool) {
+	return Happening{What: Topped, Vessel: e.Subject, Name: "Bramble", At: e.At, For: e.Detected.PeakAt}, e.Kind == event.Peak
 }
 
 // hear tells something of Bramble.

@@ -1,9 +1,6 @@
 package notify
 
-import (
-	"context"
-	"time"
-)
+import "time"
 
 // A fault is told when it begins. Its end is told once it has stayed away for
 // a while; if it comes back before, that is the same trouble, counted and not
@@ -17,7 +14,7 @@ const (
 func troubleKey(h Happening) string { return h.Vessel + "|" + string(h.Fault) + "|" + h.Part }
 
 // broke takes in the begin of a fault. The caller holds mu.
-func (n *Notifier) broke(ctx context.Context, h Happening) {
+func (n *Notifier) broke(h Happening) {
 	n.changed = true
 	t := n.memo.Troubles[troubleKey(h)]
 	if t != nil {
@@ -34,10 +31,10 @@ func (n *Notifier) broke(ctx context.Context, h Happening) {
 	n.memo.Troubles[troubleKey(h)] = t
 	note := t.notice()
 	if h.Fault.asks() && !h.Passes {
-		n.askAndPost(ctx, note)
+		n.askAndPost(note)
 		return
 	}
-	n.post(ctx, nil, note)
+	n.post(nil, note)
 }
 
 func (t *trouble) notice() Notice {
@@ -55,7 +52,7 @@ func (n *Notifier) mended(h Happening) {
 }
 
 // settle looks which troubles are over. The caller holds mu.
-func (n *Notifier) settle(ctx context.Context, now time.Time) {
+func (n *Notifier) settle(now time.Time) {
 	for key, t := range n.memo.Troubles {
 		note := Notice{Kind: Normal, Vessel: t.Subject, Name: t.Name, At: t.Since, Until: t.Changed, Fault: t.Kind, Text: t.Text, Times: t.Times}
 		switch {
@@ -66,11 +63,11 @@ func (n *Notifier) settle(ctx context.Context, now time.Time) {
 		case !t.Stands && now.Sub(t.Changed) >= settleFor:
 			delete(n.memo.Troubles, key)
 			n.changed = true
-			n.post(ctx, nil, note)
+			n.post(nil, note)
 		case t.Times > 1 && now.Sub(t.Told) >= stillEvery && now.Sub(t.Changed) < stillEvery:
 			t.Told, n.changed = now, true
 			note.Stays, note.Until = true, now
-			n.post(ctx, nil, note)
+			n.post(nil, note)
 		}
 	}
 }

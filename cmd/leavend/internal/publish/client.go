@@ -5,12 +5,13 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
-	"hash/fnv"
 	"log/slog"
 	"net/url"
 	"sync"
 	"sync/atomic"
 	"time"
+
+	"leavend/cmd/leavend/internal/event"
 )
 
 // ErrNotConnected says that a command was refused because there is no
@@ -26,7 +27,7 @@ type Client struct {
 	id      string
 	log     *slog.Logger
 	queue   *queue
-	journal *journal // nil without one; belongs to Run
+	events  *event.Consumer
 	timing  timing
 	started time.Time
 	glances []string // filters that each connection gives up again; fixed in New
@@ -42,8 +43,8 @@ type Client struct {
 
 // counters are the parts of Stats that many goroutines add to.
 type counters struct {
-	connections, events, states, commands, refused atomic.Uint64
-	wishes, wishesRefused, inboundLost             atomic.Uint64
+	connections, events, lost, states, commands, refused atomic.Uint64
+	wishes, wishesRefused, inboundLost                   atomic.Uint64
 }
 
 // New returns a client for the broker at address, mqtt://host:1883 or
@@ -69,11 +70,10 @@ func New(address string, o Opts) (*Client, error) {
 	if err := checkIDs(append(vessels, mats...)...); err != nil {
 		return nil, err
 	}
-	if o.Outbox < 0 {
-		return nil, fmt.Errorf("publish: outbox of %d events: want 1 or more", o.Outbox)
-	}
-	if o.Outbox == 0 {
-		o.Outbox = 4096
+	if o.Events == nil {
+		if o.Events, err = memoryLog(); err != nil {
+			return nil, err
+		}
 	}
 	if o.User == "" && u.User != nil {
 		o.User = u.User.Username()
@@ -85,13 +85,7 @@ func New(address string, o Opts) (*Client, error) {
 	}
 	c := &Client{
 		topics: Topics{o.Prefix}, url: u, opts: o, id: clientID(o.ClientID), log: o.Log,
-		queue: newQueue(o.Outbox), timing: usualTiming(), started: time.Now(),
-	}
-	if o.Journal != "" {
-		c.journal = &journal{path: o.Journal, log: o.Log}
-		if err := c.journal.recall(c.queue); err != nil {
-			o.Log.Error("the events of the last run cannot be read", "err", err)
-		}
+		queue: newQueue(), events: o.Events.Events(consumer), timing: usualTiming(), started: time.Now(),
 	}
 	c.about()
 	c.subscribeWishes()
@@ -123,35 +117,8 @@ func (c *Client) Vessel(v Vessel) {
 // Mat publishes the state of a mat.
 func (c *Client) Mat(m Mat) { c.queue.state(c.topics.State(m.ID), m.Payload()) }
 
-// Event puts an event into the outbox. If that is full, the oldest event goes
-// for this one, which is counted and told.
-func (c *Client) Event(e Event) {
-	if e.ID == "" {
-		e.ID = eventID(e)
-	}
-	_, _, before, _ := c.queue.waiting()
-	c.queue.event(message{topic: c.topics.Event(e.Subject), payload: e.Payload()})
-	_, _, lost, _ := c.queue.waiting()
-	if lost == before {
-		return
-	}
-	if before == 0 {
-		c.log.Error("outbox full: the oldest event is lost", "held", c.opts.Outbox)
-	}
-	c.about()
-}
-
-// eventID is the same for the same event told again, after a restart too, and
-// differs between two events of one instant.
-func eventID(e Event) string {
-	text := fnv.New32a()
-	text.Write([]byte(e.Text))
-	return fmt.Sprintf("%s-%s-%d-%08x", e.Subject, e.Kind, e.At.UnixMilli(), text.Sum32())
-}
-
 // about tells what the daemon is and whether it lost events.
 func (c *Client) about() {
-	_, _, lost, _ := c.queue.waiting()
 	vessels, mats := c.opts.ids()
 	c.queue.state(c.topics.About(), encode(struct {
 		TS      *time.Time `json:"ts"`
@@ -159,7 +126,7 @@ func (c *Client) about() {
 		Vessels []string   `json:"vessels"`
 		Mats    []string   `json:"mats"`
 		Lost    uint64     `json:"events_lost"`
-	}{stamp(c.started), c.opts.Version, vessels, mats, lost}))
+	}{stamp(c.started), c.opts.Version, vessels, mats, c.events.Lost()}))
 }
 
 // Connected reports whether there is a connection to the broker now.
@@ -190,13 +157,13 @@ func (c *Client) Command(topic, payload string) error {
 
 // Stats returns the client's counters and how it stands.
 func (c *Client) Stats() Stats {
-	events, states, lost, stale := c.queue.waiting()
+	states, stale := c.queue.waiting()
 	c.mu.Lock()
 	since, trouble := c.since, c.trouble
 	c.mu.Unlock()
 	return Stats{
 		Connected: c.Connected(), Connections: c.tell.connections.Load(), Since: since, Trouble: trouble,
-		EventsWaiting: events, EventsSent: c.tell.events.Load(), EventsLost: lost,
+		EventsWaiting: len(c.events.Waiting(time.Now())), EventsSent: c.tell.events.Load(), EventsLost: c.events.Lost(),
 		StatesWaiting: states, StatesSent: c.tell.states.Load(), StatesStale: stale,
 		Commands: c.tell.commands.Load(), Refused: c.tell.refused.Load(),
 		Wishes: c.tell.wishes.Load(), WishesRefused: c.tell.wishesRefused.Load(),

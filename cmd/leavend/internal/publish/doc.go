@@ -33,11 +33,10 @@
 // same topic takes the older one's place. After each connection every state is
 // sent again, so a broker that lost its memory is filled again.
 //
-// An event is sent at least once and in order. While the broker is away events
-// wait in an outbox that holds Opts.Outbox of them; past that the oldest goes,
-// is counted in Stats.EventsLost and told on the about topic. With Opts.Journal
-// what waits is also on disk and outlives the process. An event's id lets a
-// reader drop a repeat.
+// An event is sent at least once and in order, from the event log in Opts.Events.
+// While the broker is away events wait there, also across a restart; where too
+// many wait the oldest go, which is counted in Stats.EventsLost and told on the
+// about topic. An event's id lets a reader drop a repeat.
 //
 // A command to a plug is sent now or refused, and never queued, retained or
 // repeated: not here, not in the client library (each connection has a library

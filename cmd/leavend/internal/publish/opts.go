@@ -4,6 +4,8 @@ import (
 	"crypto/tls"
 	"log/slog"
 	"time"
+
+	"leavend/cmd/leavend/internal/event"
 )
 
 // Opts are the settings of a Client that have defaults.
@@ -16,8 +18,7 @@ type Opts struct {
 	Vessels  []VesselInfo
 	Mats     []MatInfo
 	Version  string           // of the program, for the about topic
-	Outbox   int              // the most events that wait for the broker; default 4096
-	Journal  string           // file that keeps waiting events across a restart; default none
+	Events   *event.Log       // what happens; default: one in memory, of the client's own
 	Wish     func(Wish) error // obeys what is asked for by topic, or says why not; default: no wish is heard
 	Log      *slog.Logger     // default: none
 
@@ -61,7 +62,7 @@ type Stats struct {
 	Trouble       string    // why there is no connection; empty while there is one
 	EventsWaiting int
 	EventsSent    uint64
-	EventsLost    uint64 // the outbox was full
+	EventsLost    uint64 // too many waited
 	StatesWaiting int
 	StatesSent    uint64
 	StatesStale   uint64 // replaced by a newer one before they were sent

@@ -9,6 +9,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"leavend/cmd/leavend/internal/event"
 )
 
 // TestMain lets the test binary be a daemon that other tests kill.
@@ -24,16 +26,21 @@ func TestMain(m *testing.M) {
 
 // daemon publishes until it is killed.
 func daemon(address string) {
-	c, err := New(address, Opts{Vessels: []VesselInfo{{ID: "bramble"}}, Journal: os.Getenv("LEAVEND_TEST_JOURNAL")})
+	var events *event.Log
+	if path := os.Getenv("LEAVEND_TEST_STORE"); path != "" {
+		var err error
+		if _, events, err = openLog(path); err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			os.Exit(1)
+		}
+	}
+	c, err := New(address, Opts{Vessels: []VesselInfo{{ID: "bramble"}}, Events: events})
 	if err != nil {
 		fmt.Fprintln(os.Stderr, err)
 		os.Exit(1)
 	}
-	if os.Getenv("LEAVEND_TEST_JOURNAL") != "" {
-		for i := range 20 {
-			c.Event(Event{ID: fmt.Sprintf("e%02d", i), At: noon, Subject: "bramble", Kind: EventFed})
-		}
-		c.Run(context.Background())
+	if events != nil {
+		happen(c, events)
 	}
 	c.Vessel(bramble())
 	c.Event(topEvent())

@@ -13,31 +13,21 @@ type message struct {
 	seq     uint64 // tells a state from a newer one of the same topic
 }
 
-// queue holds what waits for the broker: the latest state of each topic, and
-// the events in order. Its callers never wait.
+// queue holds the states that wait for the broker: the latest of each topic.
+// Its callers never wait.
 type queue struct {
 	wake chan struct{} // holds one token while there may be work
-	keep chan struct{} // the same for the journal
 
 	mu     sync.Mutex // guards all below
 	seq    uint64
 	states map[string]message
 	dirty  []string // topics whose latest state is not with the broker, oldest first
 	queued map[string]bool
-	events []message
-	bound  int    // the most events that may wait
-	lost   uint64 // events that went over the bound
 	stale  uint64 // states replaced before they were sent
 }
 
-func newQueue(bound int) *queue {
-	return &queue{
-		wake:   make(chan struct{}, 1),
-		keep:   make(chan struct{}, 1),
-		states: make(map[string]message),
-		queued: make(map[string]bool),
-		bound:  bound,
-	}
+func newQueue() *queue {
+	return &queue{wake: make(chan struct{}, 1), states: make(map[string]message), queued: make(map[string]bool)}
 }
 
 // state puts a retained message in the place of any older one of its topic,
@@ -74,57 +64,6 @@ func poke(c chan struct{}) {
 	select {
 	case c <- struct{}{}:
 	default:
-	}
-}
-
-// event puts m at the end of the outbox and returns its number. If there is no
-// room, the oldest event goes and is counted.
-func (q *queue) event(m message) (seq uint64) {
-	q.mu.Lock()
-	defer q.mu.Unlock()
-	q.seq++
-	m.seq = q.seq
-	if len(q.events) >= q.bound {
-		q.events = q.events[1:]
-		q.lost++
-	}
-	q.events = append(q.events, m)
-	q.signal()
-	poke(q.keep)
-	return m.seq
-}
-
-// eventsAfter returns the waiting events that are younger than seq, and how
-// many wait in all.
-func (q *queue) eventsAfter(seq uint64) (younger []message, waiting int) {
-	q.mu.Lock()
-	defer q.mu.Unlock()
-	for _, m := range q.events {
-		if m.seq > seq {
-			younger = append(younger, m)
-		}
-	}
-	return younger, len(q.events)
-}
-
-// nextEvent returns the oldest event without taking it.
-func (q *queue) nextEvent() (message, bool) {
-	q.mu.Lock()
-	defer q.mu.Unlock()
-	if len(q.events) == 0 {
-		return message{}, false
-	}
-	return q.events[0], true
-}
-
-// eventDone takes the event away, now that the broker has it. It may be gone
-// already if the outbox overflowed meanwhile.
-func (q *queue) eventDone(seq uint64) {
-	q.mu.Lock()
-	defer q.mu.Unlock()
-	if len(q.events) > 0 && q.events[0].seq == seq {
-		q.events = q.events[1:]
-		poke(q.keep)
 	}
 }
 
@@ -169,9 +108,9 @@ func (q *queue) again(topic string) {
 	}
 }
 
-// waiting returns how many events and states wait, and what was lost.
-func (q *queue) waiting() (events, states int, lost, stale uint64) {
+// waiting returns how many states wait, and how many were replaced.
+func (q *queue) waiting() (states int, stale uint64) {
 	q.mu.Lock()
 	defer q.mu.Unlock()
-	return len(q.events), len(q.dirty), q.lost, q.stale
+	return len(q.dirty), q.stale
 }

@@ -9,7 +9,7 @@ import (
 func contains(s, part string) bool { return strings.Contains(s, part) }
 
 func TestNewerStateTakesThePlaceOfOlder(t *testing.T) {
-	q := newQueue(4)
+	q := newQueue()
 	for i := range 1000 {
 		q.state("a/state", fmt.Append(nil, i))
 		q.state("b/state", fmt.Append(nil, -i))
@@ -18,7 +18,7 @@ func TestNewerStateTakesThePlaceOfOlder(t *testing.T) {
 	if len(got) != 2 || string(got[0].payload) != "999" || string(got[1].payload) != "-999" {
 		t.Errorf("took %v, want the latest of a and b", got)
 	}
-	if _, states, _, stale := q.waiting(); states != 0 || stale != 1998 {
+	if states, stale := q.waiting(); states != 0 || stale != 1998 {
 		t.Errorf("%d states wait and %d were replaced, want 0 and 1998", states, stale)
 	}
 	q.resend()
@@ -27,37 +27,8 @@ func TestNewerStateTakesThePlaceOfOlder(t *testing.T) {
 	}
 }
 
-func TestOutboxKeepsOrderAndCountsLosses(t *testing.T) {
-	q := newQueue(3)
-	for i := range 5 {
-		q.event(message{payload: fmt.Append(nil, i)})
-	}
-	var got []string
-	for m, ok := q.nextEvent(); ok; m, ok = q.nextEvent() {
-		got = append(got, string(m.payload))
-		q.eventDone(m.seq)
-	}
-	if fmt.Sprint(got) != "[2 3 4]" {
-		t.Errorf("events out: %v, want [2 3 4]", got)
-	}
-	if _, _, lost, _ := q.waiting(); lost != 2 {
-		t.Errorf("%d lost, want 2", lost)
-	}
-}
-
-func TestEventThatOverflowedWhileItWasSent(t *testing.T) {
-	q := newQueue(1)
-	q.event(message{topic: "old"})
-	m, _ := q.nextEvent()
-	q.event(message{topic: "new"})
-	q.eventDone(m.seq)
-	if m, ok := q.nextEvent(); !ok || m.topic != "new" {
-		t.Errorf("the outbox holds %v, want the newer event", m)
-	}
-}
-
 func TestRemovedTopicIsForgotten(t *testing.T) {
-	q := newQueue(1)
+	q := newQueue()
 	q.state("a", nil)
 	for _, m := range q.takeStates(1) {
 		q.stateDone(m)

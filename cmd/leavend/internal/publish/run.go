@@ -5,8 +5,9 @@ import (
 	"errors"
 	"fmt"
 	"math/rand/v2"
-	"sync"
 	"time"
+
+	"leavend/cmd/leavend/internal/event"
 )
 
 // batch is how many states may be on their way to the broker at once.
@@ -15,12 +16,6 @@ const batch = 128
 // Run keeps a connection and sends what waits, until ctx ends. At the end it
 // sends what it can within two seconds, says offline and returns nil.
 func (c *Client) Run(ctx context.Context) error {
-	if c.journal != nil {
-		keeping, stop := context.WithCancel(context.Background())
-		var kept sync.WaitGroup
-		kept.Go(func() { c.journal.run(keeping, c.queue) })
-		defer func() { stop(); kept.Wait() }()
-	}
 	wait := c.timing.firstWait
 	for ctx.Err() == nil {
 		began := time.Now()
@@ -101,6 +96,7 @@ func (c *Client) pump(ctx context.Context, s *session) error {
 		}
 		select {
 		case <-c.queue.wake:
+		case <-c.events.Wake():
 		case err := <-s.lost:
 			return err
 		case <-ctx.Done():
@@ -116,20 +112,43 @@ func (c *Client) sendAll(ctx context.Context, s *session) error {
 	return c.sendStates(ctx, s)
 }
 
-// sendEvents empties the outbox. An event leaves it only when the broker has
-// confirmed it.
+// sendEvents sends what waits in the log. The cursor moves on only when the
+// broker has confirmed an event.
 func (c *Client) sendEvents(ctx context.Context, s *session) error {
-	for {
-		m, ok := c.queue.nextEvent()
+	for r, more := c.events.Next(time.Now()); more; r, more = c.events.Next(time.Now()) {
+		m, ok := c.message(r)
 		if !ok {
-			return nil
-		}
-		if err := s.send(ctx, m); err != nil {
+			c.log.Error("an event of the log cannot be read and is not sent", "record", r.Seq)
+		} else if err := s.send(ctx, m); err != nil {
 			return err
 		}
-		c.queue.eventDone(m.seq)
-		c.tell.events.Add(1)
+		c.done(r)
+		if ok {
+			c.tell.events.Add(1)
+		}
 	}
+	c.tellLost()
+	return nil
+}
+
+// done moves our cursor behind a record, even while the process ends.
+func (c *Client) done(r event.Record) {
+	ctx, end := context.WithTimeout(context.Background(), commitLimit)
+	defer end()
+	if err := c.events.Done(ctx, r); err != nil {
+		c.log.Debug("a sent event could not be marked yet", "err", err)
+	}
+}
+
+// tellLost tells on the about topic that events were lost, where more were.
+func (c *Client) tellLost() {
+	lost := c.events.Lost()
+	if before := c.tell.lost.Swap(lost); lost == before {
+		return
+	} else if before == 0 {
+		c.log.Error("too many events waited for the broker; the oldest are lost", "lost", lost)
+	}
+	c.about()
 }
 
 // sendStates sends the states that the broker does not have, a batch at a
@@ -137,7 +156,7 @@ func (c *Client) sendEvents(ctx context.Context, s *session) error {
 // waits for the next round: where states change faster than the broker confirms
 // them there would be no end, and no event would ever go.
 func (c *Client) sendStates(ctx context.Context, s *session) error {
-	for _, left, _, _ := c.queue.waiting(); left > 0; {
+	for left, _ := c.queue.waiting(); left > 0; {
 		states := c.queue.takeStates(min(left, batch))
 		if len(states) == 0 {
 			return nil
@@ -150,7 +169,7 @@ func (c *Client) sendStates(ctx context.Context, s *session) error {
 			c.queue.stateDone(m)
 		}
 		c.tell.states.Add(uint64(len(states)))
-		if _, ok := c.queue.nextEvent(); ok && s.greeted.Load() {
+		if _, ok := c.events.Next(time.Now()); ok && s.greeted.Load() {
 			if err := c.sendEvents(ctx, s); err != nil {
 				return err
 			}

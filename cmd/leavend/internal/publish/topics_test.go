@@ -67,7 +67,6 @@ func TestNewRefuses(t *testing.T) {
 		{"an empty name", "mqtt://broker.example", Opts{Vessels: []VesselInfo{{ID: ""}}}},
 		{"a reserved name", "mqtt://broker.example", Opts{Mats: []MatInfo{{ID: "status"}}}},
 		{"one name for two", "mqtt://broker.example", Opts{Vessels: []VesselInfo{{ID: "mat"}}, Mats: []MatInfo{{ID: "mat"}}}},
-		{"a negative outbox", "mqtt://broker.example", Opts{Outbox: -1}},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {

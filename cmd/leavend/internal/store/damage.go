@@ -42,7 +42,7 @@ func (r Report) String() string {
 // dearest first.
 var tables = []struct{ name, say string }{
 	{"clock", ""}, {"vessel", "vessels"}, {"channel", ""}, {"entry", "journal entries"}, {"revision", ""},
-	{"kept", "settings"}, {"kept_before", ""}, {"outbox", "messages"}, {"photo", "photos"}, {"photo_before", ""}, {"clock_step", ""},
+	{"kept", "settings"}, {"kept_before", ""}, {"outbox", "messages"}, {"log", "messages"}, {"log_cursor", ""}, {"log_head", ""}, {"photo", "photos"}, {"photo_before", ""}, {"clock_step", ""},
 	{"rollup", "rollup pages"}, {"block", "minutes of readings"},
 }
 
@@ -160,7 +160,7 @@ func salvage(ctx context.Context, path, fresh string, report *Report) error {
 	report.Saved, report.Lost = map[string]int{}, map[string]int{}
 	db := connection(fresh, 1, "synchronous(OFF)", "journal_mode(MEMORY)")
 	defer db.Close()
-	if err := migrate(ctx, db); err != nil {
+	if err := migrate(ctx, db, schemaOf(ctx, path)); err != nil {
 		return err
 	}
 	size := int64(0)

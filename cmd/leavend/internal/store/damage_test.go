@@ -10,6 +10,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"leavend/cmd/leavend/internal/event"
 )
 
 // wholeStore makes a store with something of everything, closes it, and
@@ -32,7 +34,7 @@ func wholeStore(t *testing.T, w *wrist) (path string, rs []Reading, feeds int) {
 	if err := s.SetState(t.Context(), "mat", map[string]bool{"latched": true}); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := s.Enqueue(t.Context(), Message{Recipient: "phone", Text: "the top is here"}); err != nil {
+	if err := s.SaveLog(t.Context(), event.Saved{Number: 1, Records: []event.Record{{Seq: 1, To: "phone", Body: []byte(`{"kind":"top"}`)}}}); err != nil {
 		t.Fatal(err)
 	}
 	if err := s.Close(); err != nil {

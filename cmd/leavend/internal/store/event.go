@@ -7,6 +7,8 @@ import (
 	"errors"
 	"fmt"
 	"time"
+
+	"leavend/cmd/leavend/internal/event"
 )
 
 // Event is something that happened: a call of the peak, a target reached, a
@@ -146,4 +148,18 @@ func (s *Store) AddCurve(ctx context.Context, c Curve) (Curve, error) {
 // Curves returns what was learned, newest first.
 func (s *Store) Curves(ctx context.Context, q Query) ([]Curve, error) {
 	return entries(ctx, s, kindCurve, q, func(c *Curve, p spot) { c.ID, c.Vessel, c.At = p.id, p.vessel, p.at })
+}
+
+// Entry is the event as the event log hands it to the journal.
+func (e Event) Entry() event.Entry {
+	vessel, at := e.Vessel, e.At
+	e.ID, e.Vessel, e.At = 0, "", time.Time{}
+	return event.Entry{Kind: kindEvent, Vessel: vessel, At: at, Body: e}
+}
+
+// Entry is the curve as the event log hands it to the journal.
+func (c Curve) Entry() event.Entry {
+	vessel, at := c.Vessel, c.At
+	c.ID, c.Vessel, c.At = 0, "", time.Time{}
+	return event.Entry{Kind: kindCurve, Vessel: vessel, At: at, Body: c}
 }

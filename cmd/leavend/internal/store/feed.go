@@ -7,6 +7,8 @@ import (
 	"fmt"
 	"math"
 	"time"
+
+	"leavend/cmd/leavend/internal/event"
 )
 
 // Where a feed comes from.
@@ -134,4 +136,9 @@ func (s *Store) LastFeed(ctx context.Context, vessel string) (Feed, bool, error)
 		return Feed{}, false, err
 	}
 	return feeds[0], true, nil
+}
+
+// Entry is the feed as the event log hands it to the journal.
+func (f Feed) Entry() event.Entry {
+	return event.Entry{Kind: kindFeed, Vessel: f.Vessel, At: f.At, Body: f.body()}
 }

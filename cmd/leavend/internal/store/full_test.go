@@ -1,6 +1,7 @@
 package store
 
 import (
+	"database/sql"
 	"errors"
 	"fmt"
 	"os"
@@ -17,18 +18,18 @@ import (
 // is room.
 func TestFullFile(t *testing.T) {
 	s, w := newTestStore(t)
-	limit := func(pages int) {
-		for _, q := range []string{fmt.Sprintf("PRAGMA max_page_count = %d", pages)} {
-			if _, err := s.w.Exec(q); err != nil {
-				t.Fatal(err)
-			}
-			if _, err := s.f.Exec(q); err != nil {
-				t.Fatal(err)
-			}
+	limitPages(t, s, 1) // SQLite makes this the present size
+	fillsUp(t, s, w, func() { limitPages(t, s, 1<<20) })
+}
+
+// limitPages makes the file full at a number of pages.
+func limitPages(t *testing.T, s *Store, pages int) {
+	t.Helper()
+	for _, db := range []*sql.DB{s.w, s.f} {
+		if _, err := db.Exec(fmt.Sprintf("PRAGMA max_page_count = %d", pages)); err != nil {
+			t.Fatal(err)
 		}
 	}
-	limit(1) // SQLite makes this the present size
-	fillsUp(t, s, w, func() { limit(1 << 20) })
 }
 
 // TestFullDisk fills a small file system of its own, where the system lets

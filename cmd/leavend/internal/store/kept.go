@@ -77,14 +77,19 @@ func (s *Store) keep(ctx context.Context, name string, value any, history bool) 
 				return err
 			}
 		}
-		_, err := tx.ExecContext(ctx, `INSERT INTO kept (name, value, made) VALUES (?, ?, ?)
-			ON CONFLICT (name) DO UPDATE SET value = excluded.value, made = excluded.made`, name, string(text), s.now().UnixMilli())
-		return err
+		return s.put(ctx, tx, name, string(text))
 	})
 	if err != nil {
 		return fmt.Errorf("store: set %s: %w", name, err)
 	}
 	return nil
+}
+
+// put stores a value in place of the one before.
+func (s *Store) put(ctx context.Context, tx *sql.Tx, name, text string) error {
+	_, err := tx.ExecContext(ctx, `INSERT INTO kept (name, value, made) VALUES (?, ?, ?)
+		ON CONFLICT (name) DO UPDATE SET value = excluded.value, made = excluded.made`, name, text, s.now().UnixMilli())
+	return err
 }
 
 func (s *Store) kept(ctx context.Context, name string, value any) (bool, error) {

@@ -134,28 +134,3 @@ func TestBackupDay(t *testing.T) {
 		t.Errorf("the folder holds %v, want %v", names, want)
 	}
 }
-
-// TestOutboxIsPruned forgets what was sent long ago, and nothing that waits.
-func TestOutboxIsPruned(t *testing.T) {
-	ctx := t.Context()
-	now := time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC)
-	s, _, err := Open(ctx, filepath.Join(t.TempDir(), "leavend.db"), Opts{Clock: SteadyClock(func() time.Time { return now }, "test")})
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer s.Close()
-	ids, err := s.Enqueue(ctx, Message{Recipient: "a", Text: "old and sent"}, Message{Recipient: "b", Text: "sent today"}, Message{Recipient: "c", Text: "waits"})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := errors.Join(s.Sent(ctx, ids[0], now.Add(-100*24*time.Hour)), s.Sent(ctx, ids[1], now)); err != nil {
-		t.Fatal(err)
-	}
-	if err := s.Thin(ctx); err != nil {
-		t.Fatal(err)
-	}
-	left, err := s.Messages(ctx, 10)
-	if err != nil || len(left) != 2 || left[0].Text != "waits" || left[1].Text != "sent today" {
-		t.Errorf("left are %v, %v", left, err)
-	}
-}

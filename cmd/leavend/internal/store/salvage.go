@@ -21,6 +21,9 @@ func (s *salvager) run(ctx context.Context, fileSize int64) error {
 	if err := s.findColumns(ctx); err != nil {
 		return err
 	}
+	if s.columns == "" {
+		return nil // a table of another schema
+	}
 	lo, hi, err := s.ends(ctx)
 	switch {
 	case err == nil:

@@ -141,6 +141,33 @@ CREATE TABLE photo_before (
 	data  BLOB NOT NULL,
 	made  INTEGER NOT NULL -- when it was replaced, ms since 1970 UTC, by the wall clock
 ) STRICT;
+`, `
+-- The event log: what the broker and people are not told yet. Its rows are as
+-- package event made them.
+CREATE TABLE log (
+	id      INTEGER PRIMARY KEY,
+	consumer TEXT NOT NULL,   -- whom it is for; empty: each consumer of events
+	expires INTEGER NOT NULL, -- ms since 1970 UTC; 0: never
+	body    TEXT NOT NULL     -- JSON
+) STRICT;
+CREATE TABLE log_cursor (
+	id       INTEGER PRIMARY KEY,
+	consumer TEXT NOT NULL UNIQUE,
+	seq      INTEGER NOT NULL -- it is done with all rows of the log up to here
+) STRICT;
+CREATE TABLE log_head (
+	id     INTEGER PRIMARY KEY, -- always 1
+	number INTEGER NOT NULL,    -- of the last change written
+	seq    INTEGER NOT NULL     -- of the last row of the log there ever was
+) STRICT;
+-- Messages that wait in the outbox of before go on from here. A body that
+-- holds no notice is made into one.
+INSERT INTO log (id, consumer, expires, body) SELECT id, recipient, expires,
+	CASE WHEN json_valid(body) AND json_type(body, '$.kind') = 'text' THEN body
+	ELSE json_object('kind', kind, 'vessel', vessel, 'text', text, 'at', strftime('%Y-%m-%dT%H:%M:%fZ', event / 1000.0, 'unixepoch')) END
+	FROM outbox WHERE done = 0 ORDER BY id;
+INSERT INTO log_head (id, number, seq) SELECT 1, 0, ifnull(max(id), 0) FROM outbox;
+DROP TABLE outbox;
 `}
 
 // identify returns the schema a file has, 0 for an empty one. It refuses a
@@ -160,18 +187,29 @@ func identify(ctx context.Context, q querier) (version int, err error) {
 	return version, nil
 }
 
-// migrate brings the file to the newest schema.
-func migrate(ctx context.Context, db *sql.DB) error {
+// migrate brings the file to a schema, usually the newest.
+func migrate(ctx context.Context, db *sql.DB, to int) error {
 	version, err := identify(ctx, db)
 	if err != nil {
 		return err
 	}
-	for ; version < len(migrations); version++ {
+	for ; version < to; version++ {
 		if err := migrateOne(ctx, db, version); err != nil {
 			return fmt.Errorf("migration to schema %d: %w", version+1, full(err))
 		}
 	}
 	return nil
+}
+
+// schemaOf returns the schema of a damaged file, or the newest where that
+// cannot be read.
+func schemaOf(ctx context.Context, path string) int {
+	db := connection(path, 1, "query_only(1)")
+	defer db.Close()
+	if version, err := identify(ctx, db); err == nil && version > 0 {
+		return version
+	}
+	return len(migrations)
 }
 
 func migrateOne(ctx context.Context, db *sql.DB, version int) error {

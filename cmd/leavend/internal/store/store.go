@@ -80,6 +80,9 @@ type Stats struct {
 	Commit   time.Time // the last commit of readings
 	Failed   int       // commits in a row that failed; 0 when all is well
 	Failure  error     // why the last one failed; nil when all is well
+
+	Unstorable int   // journal entries that no disk can take, such as one without a time
+	Unstored   error // why the last of them is one
 }
 
 // Open opens the store at path and makes it if there is none. A damaged file
@@ -130,7 +133,7 @@ func (s *Store) start(ctx context.Context, report *Report) error {
 		return err
 	}
 	s.connect()
-	if err := migrate(ctx, s.w); err != nil {
+	if err := migrate(ctx, s.w, len(migrations)); err != nil {
 		return err
 	}
 	if err := s.loadNames(ctx); err != nil {

@@ -4,15 +4,11 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
-	"time"
 )
 
-// sentKept is how long a message that is done stays in the outbox.
-const sentKept = 90 * 24 * time.Hour
-
 // Thin removes readings at full rate that are older than Opts.FullRate; their
-// rollups stay; so it does messages that were done with long ago. It works in small steps, so that it never holds up a commit
-// for long. The room is used again by new readings: the file does not shrink.
+// rollups stay. It works in small steps, so that it never holds up a commit for
+// long. The room is used again by new readings: the file does not shrink.
 func (s *Store) Thin(ctx context.Context) error {
 	if s.opts.ReadOnly {
 		return ErrReadOnly
@@ -28,18 +24,6 @@ func (s *Store) Thin(ctx context.Context) error {
 				return fmt.Errorf("store: thin: %w", err)
 			}
 		}
-	}
-	return s.pruneOutbox(ctx)
-}
-
-// pruneOutbox removes messages that were sent, expired or given up long ago.
-func (s *Store) pruneOutbox(ctx context.Context) error {
-	err := s.urgent(ctx, func(tx *sql.Tx) error {
-		_, err := tx.ExecContext(ctx, `DELETE FROM outbox WHERE done > 0 AND done < ?`, s.now().Add(-sentKept).UnixMilli())
-		return err
-	})
-	if err != nil {
-		return fmt.Errorf("store: prune the outbox: %w", err)
 	}
 	return nil
 }

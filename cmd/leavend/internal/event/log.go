@@ -1,0 +1,304 @@
+package event
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"maps"
+	"slices"
+	"sync"
+	"time"
+)
+
+// Record is one line of the event log.
+type Record struct {
+	Seq     int64     // its place; given by the log
+	To      string    // the consumer that it is for; empty for every consumer of events
+	Expires time.Time // it need not be delivered after this; zero: never
+	Body    json.RawMessage
+
+	expired bool // it goes with the next change
+}
+
+// Entry is what the store's journal keeps of a change for ever.
+type Entry struct {
+	Kind   string // "event", "feed" or "curve"
+	Vessel string
+	At     time.Time
+	Body   any
+	Stored func(id int64) // called once it is on the disk; may be nil
+}
+
+// Change is written all or not at all.
+type Change struct {
+	Records []Record         // appended to the log
+	Journal []Entry          // belong to the records
+	State   map[string]any   // states of consumers, by name
+	Moves   map[string]int64 // consumers that are done with all up to a place
+}
+
+// Saved is a change as it goes to the disk.
+type Saved struct {
+	Number  int64 // counts changes, so that none is written twice
+	Records []Record
+	Journal []Entry
+	State   map[string]json.RawMessage
+	Moves   map[string]int64
+	Done    []int64  // places of records that every consumer is done with
+	Gone    []string // consumers that are no more
+}
+
+// Contents is what a disk holds of the log.
+type Contents struct {
+	Number  int64 // of the last change
+	Seq     int64 // of the last record
+	Records []Record
+	Cursors map[string]int64
+}
+
+// Disk keeps the log. Save writes a change and flushes it; a change whose
+// number it has seen is left alone.
+type Disk interface {
+	LoadLog(ctx context.Context) (Contents, error)
+	SaveLog(ctx context.Context, change Saved) error
+}
+
+// The bounds of what the log holds in memory. A week brings some 200 records.
+const (
+	recordsKept = 4096
+	entriesKept = 1000
+)
+
+// Log carries what must not be lost to those who pass it on: each [Consumer]
+// gets the records in order and at least once, also after a restart. It lives
+// in memory and is mirrored on a disk, so that a disk that is full or does not
+// answer delays what it keeps and holds up no delivery.
+type Log struct {
+	disk   Disk          // nil keeps all in memory
+	saving chan struct{} // holds one token: whose turn it is to write to the disk
+
+	mu        sync.Mutex // guards what follows
+	consumers map[string]*Consumer
+	stored    map[string]int64 // cursors of the run before
+	records   []Record         // that somebody is not done with, oldest first
+	seq       int64            // of the last record
+	shown     int64            // records up to here are given to consumers
+	number    int64            // of the last change that was given to the disk
+	next      Saved            // is not with the disk yet
+	trying    *Saved           // was given to the disk, which has not confirmed it
+	unkept    uint64           // journal entries that fell out of next
+	begun     bool             // all consumers are registered
+}
+
+// OpenLog returns the log that disk holds; without one it begins empty. A log
+// that cannot be read gives an error beside a log that works.
+func OpenLog(ctx context.Context, disk Disk) (*Log, error) {
+	l := &Log{disk: disk, saving: make(chan struct{}, 1), consumers: map[string]*Consumer{}}
+	l.saving <- struct{}{}
+	if disk == nil {
+		return l, nil
+	}
+	held, err := disk.LoadLog(ctx)
+	l.records, l.seq, l.shown, l.number, l.stored = held.Records, held.Seq, held.Seq, held.Number, held.Cursors
+	if err != nil {
+		return l, fmt.Errorf("event log: %w", err)
+	}
+	return l, nil
+}
+
+// Commit makes a change. Consumers see it once it is on the disk, or once ctx
+// ends or the disk refuses it; then it stays in memory, is tried again with
+// each later Commit and [Log.Retry], and the error says so.
+func (l *Log) Commit(ctx context.Context, c Change) error {
+	state := make(map[string]json.RawMessage, len(c.State))
+	for name, v := range c.State {
+		text, err := json.Marshal(v)
+		if err != nil {
+			return fmt.Errorf("event log: state %s: %w", name, err)
+		}
+		state[name] = text
+	}
+	seq := l.enter(c, state)
+	err := l.Retry(ctx)
+	l.show(seq)
+	return err
+}
+
+// enter takes a change into memory and returns the place of its last record.
+func (l *Log) enter(c Change, state map[string]json.RawMessage) int64 {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	for name, seq := range c.Moves {
+		if consumer := l.consumers[name]; consumer != nil {
+			consumer.at = max(consumer.at, seq)
+		}
+	}
+	for _, r := range c.Records {
+		l.seq++
+		r.Seq = l.seq
+		l.records = append(l.records, r)
+		l.next.Records = append(l.next.Records, r)
+	}
+	l.next.Journal = append(l.next.Journal, c.Journal...)
+	if over := len(l.next.Journal) - entriesKept; over > 0 {
+		l.next.Journal = slices.Delete(l.next.Journal, 0, over)
+		l.unkept += uint64(over)
+	}
+	l.next.State = merged(l.next.State, state)
+	l.next.Moves = merged(l.next.Moves, c.Moves)
+	l.prune()
+	return l.seq
+}
+
+func merged[V any](into, from map[string]V) map[string]V {
+	if into == nil {
+		into = map[string]V{}
+	}
+	maps.Copy(into, from)
+	return into
+}
+
+// prune takes out what every consumer is done with, and the oldest records
+// beyond the bound. The caller holds mu.
+func (l *Log) prune() {
+	if !l.begun {
+		return // a consumer that is not registered yet may want it
+	}
+	over := len(l.records) - recordsKept
+	kept := make([]Record, 0, len(l.records))
+	for i, r := range l.records {
+		wanted := l.wanted(r)
+		if len(wanted) > 0 && i >= over {
+			kept = append(kept, r)
+			continue
+		}
+		for _, c := range wanted {
+			c.lost++
+		}
+		l.next.Done = append(l.next.Done, r.Seq)
+	}
+	if len(kept) == len(l.records) {
+		return
+	}
+	l.records = kept
+	// A record that went before the disk had it need not go there.
+	gone := func(r Record) bool { return slices.Contains(l.next.Done, r.Seq) }
+	l.next.Records = slices.DeleteFunc(l.next.Records, gone)
+}
+
+// wanted returns the consumers that are not done with a record. The caller
+// holds mu.
+func (l *Log) wanted(r Record) []*Consumer {
+	var all []*Consumer
+	if r.expired {
+		return nil
+	}
+	for _, c := range l.consumers {
+		if c.wants(r) && r.Seq > c.at {
+			all = append(all, c)
+		}
+	}
+	return all
+}
+
+// Retry gives to the disk what it does not have yet. It returns when that is
+// done, refused, or when ctx ends; a write under way then goes on.
+func (l *Log) Retry(ctx context.Context) error {
+	l.mu.Lock()
+	if l.disk == nil {
+		l.next = Saved{}
+	}
+	idle := l.trying == nil && l.next.empty()
+	l.mu.Unlock()
+	if idle {
+		return nil
+	}
+	select {
+	case <-l.saving:
+	case <-ctx.Done():
+		return fmt.Errorf("event log: %w", ctx.Err())
+	}
+	done := make(chan error, 1)
+	go func() {
+		defer func() { l.saving <- struct{}{} }()
+		done <- l.save(ctx)
+	}()
+	select {
+	case err := <-done:
+		return err
+	case <-ctx.Done():
+		return fmt.Errorf("event log: %w", ctx.Err())
+	}
+}
+
+// save writes until the disk has everything. The caller has the token.
+func (l *Log) save(ctx context.Context) error {
+	for {
+		change := l.begin()
+		if change == nil {
+			return nil
+		}
+		if err := l.disk.SaveLog(ctx, *change); err != nil {
+			return fmt.Errorf("event log: %w", err)
+		}
+		l.mu.Lock()
+		l.trying = nil
+		l.mu.Unlock()
+	}
+}
+
+// begin returns the change to write now: one that was not confirmed, which may
+// be on the disk all the same and goes there under its number, or what came
+// since. It returns nil when there is none.
+func (l *Log) begin() *Saved {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.trying == nil && !l.next.empty() {
+		l.number++
+		next := l.next
+		next.Number = l.number
+		l.trying, l.next = &next, Saved{}
+	}
+	return l.trying
+}
+
+func (s Saved) empty() bool {
+	return len(s.Records)+len(s.Journal)+len(s.State)+len(s.Moves)+len(s.Done)+len(s.Gone) == 0
+}
+
+// show gives the records up to seq to the consumers.
+func (l *Log) show(seq int64) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.shown = max(l.shown, seq)
+	for _, c := range l.consumers {
+		c.poke()
+	}
+}
+
+// Begin ends the registration of consumers: what waits for others, of whom the
+// configuration knows no more, is dropped.
+func (l *Log) Begin(ctx context.Context) error {
+	l.mu.Lock()
+	for name := range l.stored {
+		if l.consumers[name] == nil {
+			l.next.Gone = append(l.next.Gone, name)
+		}
+	}
+	l.begun = true
+	l.prune()
+	l.mu.Unlock()
+	return l.Retry(ctx)
+}
+
+// Waiting returns how many changes wait for the disk: 0, or what it refuses
+// now. Unkept counts the journal entries that were given up meanwhile.
+func (l *Log) Waiting() (records int, unkept uint64) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	records = len(l.next.Records) + len(l.next.Journal)
+	if l.trying != nil {
+		records += len(l.trying.Records) + len(l.trying.Journal)
+	}
+	return records, l.unkept
+}
