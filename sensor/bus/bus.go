@@ -216,10 +216,12 @@ func (g *Regs) Put32(reg uint16, v uint32) {
 }
 
 // Shows reports whether a register reads as wanted under a mask, twice in a
-// row: one bit of noise would pass an old result off as a new one.
+// row: one bit of noise would pass an old result off as a new one. Where only
+// some bits count, a byte of ones is no answer: so reads a transfer that broke
+// off.
 func (g *Regs) Shows(reg uint16, mask, want uint8) bool {
 	for range 2 {
-		if g.U8(reg)&mask != want {
+		if v := g.U8(reg); v&mask != want || v == 0xFF && mask != 0xFF {
 			return false
 		}
 	}

@@ -1,6 +1,6 @@
 // Package ads1115test is an ADS1115 made of software: a pointer register that
-// does not count up, single conversions that take their time, and settings
-// that a reset brings back. It is made from the data sheet, not from a chip.
+// does not count up, conversions one by one or in a row that take their time,
+// and settings that a reset brings back. It is made from the data sheet, not from a chip.
 package ads1115test
 
 import (
@@ -55,7 +55,7 @@ func (c *Chip) transfer(w, r []byte) {
 		c.configure(uint16(w[1])<<8 | uint16(w[2]))
 	}
 	if v.running && !time.Now().Before(v.doneAt) {
-		v.running = false
+		v.running = v.config&0x0100 == 0 // in a row
 		v.conversion = c.convert(v.config)
 	}
 	word := [4]uint16{v.conversion, v.config &^ 0x8000, 0x8000, 0x7FFF}[v.pointer]
@@ -70,7 +70,7 @@ func (c *Chip) transfer(w, r []byte) {
 // configure takes a configuration and starts a conversion if it says so.
 func (c *Chip) configure(config uint16) {
 	c.c.config = config
-	if config&0x8000 != 0 && config&0x0100 != 0 {
+	if config&0x8000 != 0 || config&0x0100 == 0 {
 		rates := [8]int{8, 16, 32, 64, 128, 250, 475, 860}
 		c.c.running = true
 		c.c.doneAt = time.Now().Add(time.Second / time.Duration(rates[config>>5&7]))
@@ -81,11 +81,10 @@ func (c *Chip) configure(config uint16) {
 func (c *Chip) convert(config uint16) uint16 {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	mux := config >> 12 & 7
-	if mux < 4 {
-		return 0 // Differences are not emulated.
-	}
 	full := [8]float64{6.144, 4.096, 2.048, 1.024, 0.512, 0.256, 0.256, 0.256}[config>>9&7]
-	code := math.Round(c.volts[mux-4] / full * 32768)
+	// Data sheet, "MUX[2:0]": four differences, then four inputs against ground.
+	v := c.volts
+	volts := [8]float64{v[0] - v[1], v[0] - v[3], v[1] - v[3], v[2] - v[3], v[0], v[1], v[2], v[3]}[config>>12&7]
+	code := math.Round(volts / full * 32768)
 	return uint16(int16(max(-32768, min(32767, code))))
 }

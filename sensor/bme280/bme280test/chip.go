@@ -1,7 +1,7 @@
 // Package bme280test is a BME280 or BMP280 made of software, register by
-// register: it starts, holds the factory's numbers, measures once when told to
-// and for as long as its settings say, says that it is busy, and forgets its
-// settings in a reset. It is made from the data sheets, not from a chip.
+// register: it starts, holds the factory's numbers, measures once or again and
+// again when told to and for as long as its settings say, says that it is busy,
+// and forgets its settings in a reset. It is made from the data sheets, not from a chip.
 package bme280test
 
 import (
@@ -11,9 +11,12 @@ import (
 )
 
 // The factory's numbers: those of the temperature are of the worked example in
-// the BMP280's data sheet, section 3.12; those of the humidity are invented.
+// the BMP280's data sheet, section 3.12, as are those of the pressure; those of
+// the humidity are invented.
 const (
 	T1, T2, T3             = 27504, 26435, -1000
+	P1, P2, P3, P4, P5     = 36477, -10685, 3024, 2855, 140
+	P6, P7, P8, P9         = -7, 15500, -14600, 6000
 	H1, H2, H3, H4, H5, H6 = 75, 362, 0, 325, 50, 30
 )
 
@@ -42,7 +45,7 @@ func New(damp bool) *Chip {
 // fill lays down the power-on state.
 func (c *Chip) fill(m *bustest.Memory) {
 	c.running = false
-	for i, v := range []int{T1, T2, T3} {
+	for i, v := range []int{T1, T2, T3, P1, P2, P3, P4, P5, P6, P7, P8, P9} {
 		m.Bytes[0x88+2*i], m.Bytes[0x89+2*i] = byte(v), byte(v>>8)
 	}
 	m.Bytes[0xD0] = 0x58
@@ -102,6 +105,11 @@ func (c *Chip) reading(m *bustest.Memory) {
 	}
 	c.running = false
 	c.n++
+	if m.Bytes[0xF4]&3 == 3 { // normal mode goes on, after its time of standby
+		c.running = true
+		standby := [8]time.Duration{500, 62_500, 125_000, 250_000, 500_000, 1_000_000, 10_000, 20_000}[m.Bytes[0xF5]>>5]
+		c.doneAt = time.Now().Add(c.takes(m) + standby*time.Microsecond)
+	}
 	put := func(reg, v int, on bool) {
 		if !on {
 			v = 0x80000
@@ -118,5 +126,7 @@ func (c *Chip) reading(m *bustest.Memory) {
 		m.Bytes[0xFD], m.Bytes[0xFE] = byte(hum>>8), byte(hum)
 	}
 	m.Bytes[0xF3] &^= 0x08
-	m.Bytes[0xF4] &^= 3
+	if !c.running {
+		m.Bytes[0xF4] &^= 3
+	}
 }

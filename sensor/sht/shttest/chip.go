@@ -20,13 +20,14 @@ type Chip struct {
 	percent float64
 	n       int
 	doneAt  time.Time
+	status  uint16
 	reply   []byte  // what waits to be read, a part of room
 	room    [6]byte // two words and their checksums
 }
 
 // New returns a chip at addr in air of the given kind; four makes it an SHT4x.
 func New(four bool, addr uint16, tempC, percent float64) *Chip {
-	return &Chip{four: four, addr: addr, tempC: tempC, percent: percent}
+	return &Chip{four: four, addr: addr, tempC: tempC, percent: percent, status: 0x8010}
 }
 
 // Air sets what the chip measures from now on.
@@ -83,14 +84,23 @@ func (c *Chip) command(w []byte) bool {
 	case c.four && code == 0x94:
 		return after(time.Millisecond)
 	case !c.four && code == 0x2400:
-		return after(15500*time.Microsecond, c.temp(), c.humidity(100, 0))
+		return after(15*time.Millisecond, c.temp(), c.humidity(100, 0))
 	case !c.four && code == 0xF32D:
-		return after(0, 0x8010)
+		return after(0, c.status)
+	case !c.four && code == 0x3041: // clear the status
+		c.status = 0
+		return after(0)
+	case !c.four && limits[code] != 0:
+		return after(0, limits[code])
 	case !c.four && code == 0x30A2:
 		return after(1500 * time.Microsecond)
 	}
 	return false
 }
+
+// limits are those of the alert as the factory leaves them, by the commands that
+// read them (Sensirion's note on the alert mode of the SHT3x).
+var limits = map[int]uint16{0xE11F: 0xCD33, 0xE114: 0xC92D, 0xE109: 0x3869, 0xE102: 0x3466}
 
 // temp returns the raw temperature, with the least of the noise that a real
 // chip has: every second measurement is one step higher.

@@ -122,6 +122,7 @@ func (c *Chip) wrote(m *bustest.Memory, reg, v byte) {
 		m.Bytes[reg] &= 0x0F // a threshold has 12 bits
 	case page == 0 && reg == 0x00 && v&1 == 1:
 		c.running, c.startSeen = true, false
+		m.Bytes[0x14] &^= 1 // busy
 		c.doneAt = time.Now().Add(c.duration(m))
 	}
 }
