@@ -44,7 +44,7 @@ func TestUnitKeepsTheMatSafe(t *testing.T) {
 	for key, want := range map[string]string{
 		"Type":                     "notify",
 		"NotifyAccess":             "main", // nobody else may feed the watchdog
-		"ExecStopPost":             "/usr/bin/leavend mat off",
+		"ExecStopPost":             "/usr/bin/leavend mat off --after-exit",
 		"Restart":                  "always",
 		"StartLimitIntervalSec":    "0",
 		"RestartPreventExitStatus": "2",

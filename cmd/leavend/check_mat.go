@@ -6,12 +6,14 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"path/filepath"
 	"strings"
 	"time"
 
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/heating"
 	"leavend/control"
 	"leavend/sensor"
 )
@@ -37,10 +39,14 @@ func checkMat(c *config.Config, b check.Board) []check.Result {
 	return append(out, check.Result{Topic: "cautions", Level: check.Note, Says: control.Cautions})
 }
 
-// consent asks on the terminal whether the mat may be switched on. Only "yes"
-// is yes.
+// consent asks on the terminal whether the mat may be switched on.
 func consent(in io.Reader, out io.Writer) bool {
-	fmt.Fprintf(out, "%s\nThe mat will be switched on for %s, and off again. Look at it, and listen for its switch.\nType yes to go on: ", control.Cautions, matTestTime)
+	return saysYes(in, out, fmt.Sprintf("%s\nThe mat will be switched on for %s, and off again. Look at it, and listen for its switch.\nType yes to go on: ", control.Cautions, matTestTime))
+}
+
+// saysYes asks on the terminal. Only "yes" is yes.
+func saysYes(in io.Reader, out io.Writer, question string) bool {
+	fmt.Fprint(out, question)
 	line, err := bufio.NewReader(in).ReadString('\n')
 	return (err == nil || errors.Is(err, io.EOF)) && strings.TrimSpace(line) == "yes"
 }
@@ -151,12 +157,15 @@ func testMat(ctx context.Context, c *config.Config, b check.Board, open sourceOp
 		return r
 	}
 	if c.Mat.Output == config.Plug {
-		return testPlug(ctx, c, defaultMatStates()[0], matTestTime)
+		return testPlug(ctx, c, testNote(), matTestTime)
 	}
-	out, err := openOutput(c, defaultMatStates()[0], nil)
+	out, err := openOutput(c, testNote(), nil)
 	if err != nil {
 		r.Says = fmt.Sprintf("not done: %v.", err)
 		return r
 	}
 	return tryMat(ctx, out, matTestTime)
 }
+
+// testNote is where a test leaves the note of the mat that it switches on.
+func testNote() string { return filepath.Join(usualFolders()[0], heating.NoteName) }

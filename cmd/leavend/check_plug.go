@@ -34,7 +34,8 @@ func testPlug(ctx context.Context, c *config.Config, note string, on time.Durati
 		r.Says = "not done: a plug is switched by MQTT, and mqtt.on is false."
 		return r
 	}
-	out, err := openPlug(c, note, func() *publish.Client { return d.client })
+	made, err := openOutput(c, note, func() *publish.Client { return d.client })
+	out, _ := made.(*plug.Dev)
 	if err == nil {
 		err = d.hearPlug(out)
 	}

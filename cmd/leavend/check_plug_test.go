@@ -13,6 +13,7 @@ import (
 
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config/configtest"
+	"leavend/cmd/leavend/internal/heating"
 	"leavend/control/plug/plugtest"
 )
 
@@ -78,7 +79,7 @@ discovery = false
 	if !<-on || fake.IsOn() {
 		t.Error("the plug was not on, or is not off")
 	}
-	if _, found, err := readMatState(note); !found || err != nil {
+	if n, err := heating.ReadNote(note); err != nil || n.Plug == nil {
 		t.Errorf("there is no note for 'leavend mat off': %v", err)
 	}
 

@@ -38,7 +38,7 @@ func complaintHouse(t *testing.T) *daemon {
 	b.WriteString("[mat]\noutput = \"gpio\"\nline = 17\nvessel = \"Bramble\"\nprobe = \"probe\"\nmat_probe = \"pad\"\nroom_probe = \"air\"\n")
 	text := strings.NewReplacer("name = \"pad\"\n", "name = \"pad\"\nplace = \"mat\"\n", "name = \"air\"\n", "name = \"air\"\nplace = \"room\"\n").Replace(b.String())
 	conf := configtest.Parse(t, text)
-	w, err := newWarmth(conf, &control.Dry{})
+	w, err := newWarmth(conf, &control.Dry{}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

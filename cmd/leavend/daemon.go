@@ -17,6 +17,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/metrics"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/publish"
@@ -71,9 +72,9 @@ type daemon struct {
 	local  string     // socket for commands on this board; "" for none
 	fileMu sync.Mutex // held while the config file is changed
 
-	memoryMu sync.Mutex // guards what follows
-	memory   matMemory  // what the store last kept of the mat
-	unkept   string     // why it does not keep what is known now
+	noteFile string          // where the note for 'leavend mat off' is
+	out      control.Output  // what switches the mat; nil without one
+	keeper   *heating.Keeper // what is known of the mat
 
 	meter *meter // nil without a mat
 }
@@ -87,6 +88,7 @@ type parts struct {
 	note    string                                           // where `leavend mat off` looks; "" is the usual place
 	sender  func(address, key string) (notify.Sender, error) // in place of the network
 	demo    bool                                             // the data is invented, and the page says so
+	agreed  bool                                             // the mat is invented, so its cautions need nobody to accept them
 	anew    func(before []byte)                              // starts the house anew with a config that the page has changed; nil where it cannot
 	made    bool                                             // the clock is not this machine's, which the history must know
 	past    func(context.Context, *store.Store) error        // fills a demo's empty store
@@ -112,17 +114,21 @@ func newDaemon(ctx context.Context, conf *config.Config, log *slog.Logger, p par
 			err = errors.Join(err, d.close())
 		}
 	}()
+	if d.noteFile, err = d.note(p.note); err != nil {
+		return nil, err
+	}
+	d.keeper = heating.NewKeeper(filepath.Join(filepath.Dir(d.noteFile), memoryName), d.log)
 	if p.local {
-		d.local = filepath.Join(filepath.Dir(d.note(p.note)), localName)
+		d.local = socketBeside(d.noteFile)
 	}
 	out := p.mat
 	if out == nil {
-		if out, err = openOutput(conf, d.note(p.note), func() *publish.Client { return d.client }); err != nil {
+		if out, err = openOutput(conf, d.noteFile, func() *publish.Client { return d.client }); err != nil {
 			return nil, err
 		}
 	}
-	if out != nil {
-		if d.warm, err = newWarmth(conf, out); err != nil {
+	if d.out = out; out != nil {
+		if d.warm, err = newWarmth(conf, out, d.keeper.Saved); err != nil {
 			return nil, err
 		}
 	}
@@ -140,8 +146,8 @@ func newDaemon(ctx context.Context, conf *config.Config, log *slog.Logger, p par
 		}
 	}
 	d.metrics = metrics.New(d.metricsOpts())
+	d.recallMat(ctx, p.agreed || p.demo)
 	if d.warm != nil {
-		d.recallMat(ctx)
 		d.openMeter(ctx)
 	}
 	d.openSteering(ctx)
@@ -159,31 +165,17 @@ func newDaemon(ctx context.Context, conf *config.Config, log *slog.Logger, p par
 
 // note returns where the note for `leavend mat off` goes: systemd's runtime
 // folder, or else beside the data.
-func (d *daemon) note(path string) string {
-	if path != "" {
-		return path
+func (d *daemon) note(path string) (string, error) {
+	dir := os.Getenv("RUNTIME_DIRECTORY")
+	switch {
+	case path != "":
+		return path, nil
+	case dir == "":
+		dir = d.conf.DataDir
 	}
-	if dir := os.Getenv("RUNTIME_DIRECTORY"); dir != "" {
-		return filepath.Join(dir, "mat.json")
-	}
-	return filepath.Join(d.conf.DataDir, "mat.json")
+	// Absolute, so that others find the socket by its name.
+	return filepath.Abs(filepath.Join(dir, heating.NoteName))
 }
-
-// recallMat gives the mat back what it knew, or tells that this is lost.
-func (d *daemon) recallMat(ctx context.Context) {
-	var forgot bool
-	d.memory, forgot = d.warm.recall(ctx, d.clock.Now(), d.store, d.lossy, d.log)
-	if forgot {
-		d.alarms.Raise(d.clock.Now(), matForgot, event.AlarmText{
-			Text: "What was known of the mat is lost: a fault may have kept it off, or you. It stays off until you allow it again.",
-			Over: "The mat may heat again.",
-		})
-	}
-}
-
-// matForgot is the fault of a mat whose memory is lost; it is over when
-// somebody allows the mat to heat.
-var matForgot = event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing, Part: "mat"}
 
 // openStore opens the history. A disk that cannot be written keeps nobody
 // from seeing the curve: the history then goes to memory, and the baker is told.

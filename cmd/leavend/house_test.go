@@ -68,7 +68,7 @@ func openHouse(t *testing.T, k *sim.Kitchen, text string, change func(*parts)) *
 	if err != nil {
 		t.Fatal(err)
 	}
-	p := parts{made: true, mat: mat, note: filepath.Join(conf.DataDir, "mat.json"), kitchen: func(config.Sensor) (sensor.Source, sensor.Source, error) {
+	p := parts{made: true, agreed: true, mat: mat, note: filepath.Join(conf.DataDir, "mat.json"), kitchen: func(config.Sensor) (sensor.Source, sensor.Source, error) {
 		ranger, err := k.Ranger(sim.Bramble)
 		if err != nil {
 			return nil, nil, err

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/heating"
 	"leavend/control"
 	"leavend/control/plug"
 	"leavend/sensor"
@@ -82,9 +83,10 @@ func (d *daemon) Run(ctx context.Context) error {
 	<-ctx.Done()
 	d.super.Stopping()
 	err := d.matOff()
+	d.noteOff(err)
 	inner.Wait()
 	// The last stint ended just now, and upkeep may have looked before it did.
-	d.keepMat(context.WithoutCancel(ctx))
+	d.keepMatLast(context.WithoutCancel(ctx))
 	d.keepMeter(context.WithoutCancel(ctx))
 	stopShell()
 	outer.Wait()
@@ -214,6 +216,21 @@ func (d *daemon) matOff() error {
 		return fmt.Errorf("the mat could not be switched off: %w; pull its plug", err)
 	}
 	return nil
+}
+
+// noteOff notes for 'leavend mat off' that the mat was known to be off when the
+// daemon ended: of a plug on the broker inside, nobody else will know.
+func (d *daemon) noteOff(failed error) {
+	if failed != nil || d.out == nil {
+		return
+	}
+	if err := confirmed(context.Background(), d.out, 3*time.Second); err != nil {
+		d.log.Warn("the mat was told to be off, but did not confirm it", "err", err)
+		return
+	}
+	if err := heating.NoteOff(d.noteFile, d.clock.Now()); err != nil && !errors.Is(err, os.ErrNotExist) {
+		d.log.Warn("that the mat is off could not be noted", "err", err)
+	}
 }
 
 // close closes what newDaemon opened, the mat's output first.

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"net"
 	"net/http"
@@ -11,6 +12,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/heating"
 	"leavend/control"
 )
 
@@ -19,7 +21,100 @@ import (
 const localName = "leavend.sock"
 
 // The paths that a command may ask for.
-const acknowledgePath = "/mat/acknowledge"
+const (
+	matPath         = "/mat" // GET: how it is
+	matOffPath      = "/mat/off"
+	matAllowPath    = "/mat/allow"
+	acknowledgePath = "/mat/acknowledge"
+)
+
+// matAnswer is how the mat is, as the daemon tells a command on this board.
+type matAnswer struct {
+	PID      int           `json:"pid"`
+	Mat      bool          `json:"mat"`                     // there is one
+	Line     *heating.Line `json:"line,omitempty"`          // what it is switched by
+	Mode     control.Mode  `json:"mode,omitempty"`          // what was asked of it
+	Output   string        `json:"output,omitempty"`        // off, on or unknown
+	Accepted bool          `json:"cautions_accepted"`       // a person has
+	Held     bool          `json:"held_off"`                // it stays off until a person allows it
+	Patience time.Duration `json:"patience_ns"`             // how long its output may take to answer
+	Trouble  string        `json:"trouble,omitempty"`       // why the output is not known to be off
+	Unkept   string        `json:"not_stored_why,omitzero"` // why that it is held off is not on the disk
+}
+
+// matNow is how the mat is now.
+func (d *daemon) matNow() matAnswer {
+	a := matAnswer{PID: os.Getpid(), Mat: d.warm != nil}
+	if d.warm == nil {
+		return a
+	}
+	s, m := d.warm.State(), d.keeper.Memory()
+	a.Mode, a.Output, a.Accepted, a.Held, a.Patience = s.Mode, string(s.Output), !m.Accepted.IsZero(), m.Held, d.offPatience()
+	if line := lineOf(d.conf.Mat); line != nil {
+		a.Line = line
+	}
+	return a
+}
+
+// offPatience is how long the mat's output may take to confirm an off.
+func (d *daemon) offPatience() time.Duration {
+	if d.conf.Mat.Output == "plug" {
+		return d.conf.Mat.Plug.EchoDeadline
+	}
+	return time.Second
+}
+
+// holdOff switches the mat off until a person allows it again, and finds out
+// whether it is: an output that can answer is asked now.
+func (d *daemon) holdOff(ctx context.Context) matAnswer {
+	if d.warm == nil {
+		return d.matNow()
+	}
+	now := d.clock.Now()
+	_ = d.warm.SetMode(now, control.Off) // off is a mode that is never refused
+	stored := make(chan error, 1)
+	go func() {
+		stored <- d.remember(context.WithoutCancel(ctx), func(m *heating.Memory) { m.Mode, m.Held = control.Off, true })
+	}()
+	off := offConfirmed(ctx, d.out, d.offPatience())
+	d.tellWaits(now)
+	a := d.matNow()
+	a.Held, a.Output = true, string(control.OutputOff)
+	if off != nil {
+		a.Output, a.Trouble = string(control.OutputUnknown), off.Error()
+	}
+	select {
+	case err := <-stored:
+		if err != nil {
+			a.Unkept = err.Error()
+		}
+	case <-time.After(2 * time.Second):
+		a.Unkept = "the disk does not answer"
+	}
+	return a
+}
+
+// offConfirmed tells an output to be off, until it says that it is. A plug may
+// lose a word, so it is told again.
+func offConfirmed(ctx context.Context, out control.Output, within time.Duration) error {
+	err := errors.New("it was not reached")
+	for until := time.Now().Add(within); ; {
+		left := time.Until(until)
+		if left <= 0 {
+			return err
+		}
+		if err = out.Off(ctx); err == nil {
+			if err = confirmed(ctx, out, min(left, 2*time.Second)); err == nil {
+				return nil
+			}
+		}
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-time.After(min(left, 200*time.Millisecond)):
+		}
+	}
+}
 
 // acknowledge clears the mat's latched faults, unless their cause still holds,
 // and keeps that before it returns.
@@ -31,10 +126,39 @@ func (d *daemon) acknowledge(ctx context.Context) error {
 		return err
 	}
 	d.teller.Came(event.SubjectMat)
-	return d.remember(ctx, func(m *matMemory) { m.Kept = d.warm.Snapshot().Coarse() })
+	kept := d.warm.Snapshot()
+	return d.remember(ctx, func(m *heating.Memory) { m.Kept = kept })
 }
 
-// serveLocal answers commands on this board until ctx ends. The house does
+// localRoutes are what commands on this board may ask.
+func (d *daemon) localRoutes() http.Handler {
+	mux := http.NewServeMux()
+	answer := func(w http.ResponseWriter, a matAnswer) {
+		w.Header().Set("Content-Type", "application/json")
+		_ = json.NewEncoder(w).Encode(a) // who asked has gone, if it fails
+	}
+	mux.HandleFunc("GET "+matPath, func(w http.ResponseWriter, _ *http.Request) { answer(w, d.matNow()) })
+	mux.HandleFunc("POST "+matOffPath, func(w http.ResponseWriter, r *http.Request) { answer(w, d.holdOff(r.Context())) })
+	mux.HandleFunc("POST "+matAllowPath, func(w http.ResponseWriter, r *http.Request) {
+		if err := d.allow(r.Context(), r.FormValue("cautions") == "accepted"); err != nil {
+			http.Error(w, err.Error(), http.StatusConflict)
+			return
+		}
+		answer(w, d.matNow())
+	})
+	mux.HandleFunc("POST "+acknowledgePath, func(w http.ResponseWriter, r *http.Request) {
+		latched := d.warm != nil && slices.ContainsFunc(d.warm.State().Faults, func(f control.Fault) bool { return f.Latched })
+		switch err := d.acknowledge(r.Context()); {
+		case err != nil:
+			http.Error(w, err.Error(), http.StatusConflict)
+		case !latched:
+			w.WriteHeader(http.StatusNoContent)
+		}
+	})
+	return mux
+}
+
+// serveLocal answers commands on this board until ctx ends. The daemon does
 // without it when the socket cannot be had.
 func (d *daemon) serveLocal(ctx context.Context) error {
 	_ = os.Remove(d.local) // of a daemon that was killed; one that runs holds the store
@@ -47,17 +171,7 @@ func (d *daemon) serveLocal(ctx context.Context) error {
 		<-ctx.Done()
 		return nil
 	}
-	mux := http.NewServeMux()
-	mux.HandleFunc("POST "+acknowledgePath, func(w http.ResponseWriter, r *http.Request) {
-		latched := d.warm != nil && slices.ContainsFunc(d.warm.State().Faults, func(f control.Fault) bool { return f.Latched })
-		switch err := d.acknowledge(r.Context()); {
-		case err != nil:
-			http.Error(w, err.Error(), http.StatusConflict)
-		case !latched:
-			w.WriteHeader(http.StatusNoContent)
-		}
-	})
-	server := &http.Server{Handler: mux, ReadHeaderTimeout: 5 * time.Second}
+	server := &http.Server{Handler: d.localRoutes(), ReadHeaderTimeout: 5 * time.Second}
 	go func() {
 		<-ctx.Done()
 		_ = server.Close() // it ends Serve, whose error tells
@@ -69,11 +183,5 @@ func (d *daemon) serveLocal(ctx context.Context) error {
 	return nil
 }
 
-// locals are where the socket of a running daemon may be.
-func locals(dataDir string) []string {
-	var out []string
-	for _, note := range defaultMatStates() {
-		out = append(out, filepath.Join(filepath.Dir(note), localName))
-	}
-	return append(out, filepath.Join(dataDir, localName))
-}
+// socketBeside is where the socket of the daemon is that left a note.
+func socketBeside(note string) string { return filepath.Join(filepath.Dir(note), localName) }

@@ -1,8 +1,7 @@
 package main
 
 import (
-	"context"
-	"encoding/json"
+	"cmp"
 	"errors"
 	"fmt"
 	"log/slog"
@@ -11,8 +10,8 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
-	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/publish"
 	"leavend/control"
 	"leavend/control/line"
@@ -35,8 +34,9 @@ type warmth struct {
 // often.
 func (w *warmth) tick() time.Duration { return min(2*time.Second, w.conf.Lease/3) }
 
-// newWarmth puts a mat with an output under control. It starts off.
-func newWarmth(conf *config.Config, out control.Output) (*warmth, error) {
+// newWarmth puts a mat with an output under control. It starts off. Save, if
+// not nil, gets what must outlive the process.
+func newWarmth(conf *config.Config, out control.Output, save func(control.Snapshot)) (*warmth, error) {
 	m := conf.Mat
 	w := &warmth{conf: m, house: conf, places: map[string]control.Place{}, heard: map[string]*time.Time{}}
 	for _, v := range conf.Vessels {
@@ -64,7 +64,7 @@ func newWarmth(conf *config.Config, out control.Output) (*warmth, error) {
 		Probes: probes, Stale: m.StaleAfter, Lease: m.Lease, MinOff: m.MinOff,
 		OnSwitchesPerHour: m.SwitchesPerHour, MaxOn: m.MaxOn, Rest: m.Rest, MaxDuty: m.MaxDuty,
 		GoodReadings: m.StartReadings, DisagreeC: m.DisagreeC, GainTime: m.GainWithin,
-		Plain: !m.Anticipate, Schedule: schedule(m.Schedule),
+		Plain: !m.Anticipate, Schedule: schedule(m.Schedule), Location: conf.Timezone, Save: save,
 	})
 	if err != nil {
 		return nil, err
@@ -99,32 +99,58 @@ func schedule(slots []config.Slot) control.Schedule {
 // `leavend mat off` finds it. The line is opened before anything else of the
 // daemon: see OpenLine.
 func openOutput(conf *config.Config, note string, client func() *publish.Client) (control.Output, error) {
-	m := conf.Mat
-	switch m.Output {
-	case config.GPIO:
-		chip, number := m.Line.Chip, strconv.Itoa(m.Line.Number)
-		if chip != "" && !filepath.IsAbs(chip) {
-			chip = "/dev/" + chip
-		}
-		if err := writeMatState(note, matState{Line: &matLine{Chip: chip, Line: number}}); err != nil {
-			return nil, err
-		}
-		pin, err := hardware.OpenLine(chip, number)
+	n, err := noteOf(conf)
+	if err != nil {
+		return nil, err
+	}
+	if err := heating.WriteNote(note, n); err != nil && !n.None {
+		return nil, err // without a mat the note only spares a question
+	}
+	switch {
+	case n.Line != nil:
+		pin, err := hardware.OpenLine(n.Line.Chip, n.Line.Line)
 		if err != nil {
 			return nil, err
 		}
 		return line.New(pin)
-	case config.Plug:
-		return openPlug(conf, note, client)
-	case config.NoOutput:
-		return nil, nil
+	case n.Plug != nil:
+		return openPlug(conf, client)
 	}
-	return nil, fmt.Errorf("mat.output: %s needs the simulated kitchen; use 'leavend demo'", m.Output)
+	return nil, nil
 }
 
-// openPlug makes a plug's output. Its client is asked for when it is first
-// used, since it is made later.
-func openPlug(conf *config.Config, note string, client func() *publish.Client) (*plug.Dev, error) {
+// noteOf is the note of what the config says switches the mat.
+func noteOf(conf *config.Config) (n heating.Note, err error) {
+	if n.DataDir, err = filepath.Abs(conf.DataDir); err != nil {
+		return n, err
+	}
+	switch conf.Mat.Output {
+	case config.GPIO:
+		n.Line = lineOf(conf.Mat)
+	case config.Plug:
+		n.Plug, err = plugOf(conf)
+	case config.NoOutput:
+		n.None = true
+	default:
+		err = fmt.Errorf("mat.output: %s needs the simulated kitchen; use 'leavend demo'", conf.Mat.Output)
+	}
+	return n, err
+}
+
+// lineOf is the mat's GPIO line; nil where it has none.
+func lineOf(m config.Mat) *heating.Line {
+	if m.Output != config.GPIO {
+		return nil
+	}
+	chip := m.Line.Chip
+	if chip != "" && !filepath.IsAbs(chip) {
+		chip = "/dev/" + chip
+	}
+	return &heating.Line{Chip: chip, Line: strconv.Itoa(m.Line.Number)}
+}
+
+// plugOf is how the mat's plug is reached and spoken to.
+func plugOf(conf *config.Config) (*heating.Plug, error) {
 	recipe, err := plugRecipe(conf.Mat.Plug)
 	if err != nil {
 		return nil, err
@@ -133,16 +159,28 @@ func openPlug(conf *config.Config, note string, client func() *publish.Client) (
 	if err != nil {
 		return nil, err
 	}
-	off := matPlug{
-		User: conf.MQTT.User, Password: password, CAFile: conf.MQTT.CAFile, CertFile: conf.MQTT.CertFile, KeyFile: conf.MQTT.KeyFile,
-		Off: recipe.Off(), Lease: conf.Mat.Lease,
+	m, c := conf.MQTT, conf.Mat.Plug
+	p := &heating.Plug{
+		User: m.User, Password: password, CAFile: m.CAFile, CertFile: m.CertFile, KeyFile: m.KeyFile,
+		Off: recipe.Off(), Echo: c.EchoDeadline, Lease: conf.Mat.Lease,
 	}
-	if conf.MQTT.URL != "" {
-		if off.Broker, err = publish.Address(conf.MQTT.URL); err != nil {
-			return nil, err
-		}
+	if c.Recipe == config.Custom {
+		custom := customPlug(c)
+		p.Custom = &custom
+	} else {
+		p.Kind, p.Topic, p.Relay = string(c.Recipe), c.Topic, c.Relay
 	}
-	if err := writeMatState(note, matState{Plug: &off}); err != nil {
+	if m.URL != "" {
+		p.Broker, err = publish.Address(m.URL)
+	}
+	return p, err
+}
+
+// openPlug makes a plug's output. Its client is asked for when it is first
+// used, since it is made later.
+func openPlug(conf *config.Config, client func() *publish.Client) (*plug.Dev, error) {
+	recipe, err := plugRecipe(conf.Mat.Plug)
+	if err != nil {
 		return nil, err
 	}
 	// By the end of its lease the plug has let go by itself, whatever it was told.
@@ -154,11 +192,16 @@ func plugRecipe(p config.PlugOutput) (plug.Recipe, error) {
 	if p.Recipe != config.Custom {
 		return plug.ByName(string(p.Recipe), p.Topic, p.Relay)
 	}
+	return customPlug(p).Recipe()
+}
+
+// customPlug is a plug that the config describes itself.
+func customPlug(p config.PlugOutput) plug.Custom {
 	return plug.Custom{
 		CommandTopic: p.CommandTopic, On: p.On, Off: p.Off, TimerTopic: p.TimerTopic, Timer: p.Timer,
 		StateTopic: p.StateTopic, StateField: p.StateField, StateOn: p.StateOn, StateOff: p.StateOff,
 		AliveTopic: p.AvailableTopic, AliveText: p.AvailableText,
-	}.Recipe()
+	}
 }
 
 // revealed fetches a secret, or "" when none is set.
@@ -214,49 +257,21 @@ func (w *warmth) AskSetpoint(now time.Time, c float64) error {
 	return w.SetSetpoint(now, c)
 }
 
-// matMemory is what the store keeps of the mat between two runs.
-type matMemory struct {
-	Kept     control.Snapshot `json:"kept"`
-	Setpoint float64          `json:"setpoint_c,omitempty"`
-	Mode     control.Mode     `json:"mode,omitempty"`
-	Accepted bool             `json:"cautions_accepted,omitempty"`
-	Energy   *energyMemory    `json:"energy,omitempty"`
-	Worn     wornMemory       `json:"worn,omitzero"`
-}
-
-// same reports whether two memories need no writing.
-func (m matMemory) same(o matMemory) bool {
-	a, errA := json.Marshal(m)
-	b, errB := json.Marshal(o)
-	return errA == nil && errB == nil && string(a) == string(b)
-}
-
-// matStore is where the memory is kept.
-type matStore interface {
-	State(ctx context.Context, name string, value any) (bool, error)
-	SetState(ctx context.Context, name string, value any) error
-}
-
 // recall gives the mat back what it knew. A memory that cannot be read, or that
 // was lost, may have held a fault or the baker's own off: the mat then stays off
-// until somebody allows it, and that is told.
-func (w *warmth) recall(ctx context.Context, now time.Time, from matStore, lost bool, log *slog.Logger) (memory matMemory, forgot bool) {
-	memory = matMemory{Mode: control.Hold}
-	known, err := from.State(ctx, event.SubjectMat, &memory)
-	if err != nil {
-		log.Error("what was known of the mat cannot be read", "err", err)
+// until somebody allows it. It stays off too until a person has accepted the
+// cautions, and where one has switched it off by hand.
+func (w *warmth) recall(now time.Time, m *heating.Memory, away time.Duration, forgot bool, log *slog.Logger) {
+	w.Restore(m.Kept, away)
+	if m.Setpoint != 0 && w.AskSetpoint(now, m.Setpoint) != nil {
+		m.Setpoint = 0 // the config's limits have changed since
 	}
-	if forgot = err != nil || lost && !known; forgot {
-		memory = matMemory{Mode: control.Off}
+	if forgot || !m.MayHeat() {
+		m.Mode = control.Off
 	}
-	w.Restore(memory.Kept, 0)
-	if memory.Setpoint != 0 && w.AskSetpoint(now, memory.Setpoint) != nil {
-		memory.Setpoint = 0 // the config's limits have changed since
+	if err := w.SetMode(now, cmp.Or(m.Mode, control.Hold)); err != nil {
+		log.Error("the mat's mode cannot be restored", "mode", m.Mode, "err", err)
 	}
-	if err := w.SetMode(now, memory.Mode); err != nil {
-		log.Error("the mat's mode cannot be restored", "mode", memory.Mode, "err", err)
-	}
-	return memory, forgot
 }
 
 // errNoMat is the answer to whoever asks for a mat that is not there.

@@ -6,6 +6,7 @@ import (
 	"sync"
 	"time"
 
+	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/web"
 )
 
@@ -54,9 +55,10 @@ func (d *daemon) openMeter(ctx context.Context) {
 	case m.lately.Since.IsZero():
 		m.lately.Since = d.clock.Now()
 	}
-	if m.totalJ = m.on.Seconds() * m.watts; d.memory.Energy != nil {
+	if m.totalJ = m.on.Seconds() * m.watts; d.keeper.Memory().Energy != nil {
 		// What the mat was on since that was kept is counted with the next look.
-		m.totalJ, m.on = d.memory.Energy.J, min(m.on, d.memory.Energy.On)
+		kept := d.keeper.Memory().Energy
+		m.totalJ, m.on = kept.J, min(m.on, kept.On)
 	}
 }
 
@@ -80,20 +82,14 @@ func (m *meter) Note(now time.Time, on time.Duration) {
 	m.lately.Quarters = slices.DeleteFunc(q, func(x quarter) bool { return x.N < old })
 }
 
-// energyMemory is what the mat drew altogether in so much on-time.
-type energyMemory struct {
-	J  float64       `json:"j"`
-	On time.Duration `json:"on_ns"`
-}
-
 // Kept is what the store is to keep; nil when nobody ever said the watts.
-func (m *meter) Kept() *energyMemory {
+func (m *meter) Kept() *heating.Energy {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	if m.watts == 0 && m.totalJ == 0 {
 		return nil
 	}
-	return &energyMemory{m.totalJ, m.on}
+	return &heating.Energy{J: m.totalJ, On: m.on}
 }
 
 // Metered returns the energy so far in joules; nil when nobody ever said the

@@ -22,6 +22,7 @@ func withMat(dir, lines string) string {
 func lived(d *daemon, now time.Time, life control.Life) {
 	d.warm.Restore(control.Snapshot{Life: life}, 0)
 	d.tellMat(now, d.warm.State())
+	d.keeper.Saved(d.warm.Snapshot())
 	d.keepMat(context.Background())
 }
 

@@ -24,7 +24,7 @@ func scheduledHouse(t *testing.T) *daemon {
 	if err != nil {
 		t.Fatal(err)
 	}
-	d, err := newDaemon(t.Context(), conf, slog.New(slog.DiscardHandler), parts{mat: &control.Dry{}, note: filepath.Join(dir, "mat.json")})
+	d, err := newDaemon(t.Context(), conf, slog.New(slog.DiscardHandler), parts{agreed: true, mat: &control.Dry{}, note: filepath.Join(dir, "mat.json")})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/notify"
 )
 
@@ -17,12 +18,6 @@ func wornTimes(switches uint64, life int) int {
 	return int((5*switches + uint64(life)) / uint64(5*life))
 }
 
-// wornMemory is what was told of a switch: for which life, and how often.
-type wornMemory struct {
-	Life  int `json:"life"`
-	Times int `json:"times"`
-}
-
 // watchSwitch tells once that the switch comes near the end of its life. It is
 // a word about a part to be bought, and stops nothing.
 func (d *daemon) watchSwitch(ctx context.Context, now time.Time) {
@@ -30,11 +25,9 @@ func (d *daemon) watchSwitch(ctx context.Context, now time.Time) {
 		return
 	}
 	life, n := d.conf.Mat.SwitchLife, d.warm.State().OnSwitches
-	d.memoryMu.Lock()
-	told := d.memory.Worn
-	d.memoryMu.Unlock()
+	told := d.keeper.Memory().Worn
 	if told.Life != life {
-		told = wornMemory{Life: life} // another part, or another word of its maker's
+		told = heating.Worn{Life: life} // another part, or another word of its maker's
 	}
 	times := wornTimes(n, life)
 	if times <= told.Times {
@@ -46,7 +39,7 @@ func (d *daemon) watchSwitch(ctx context.Context, now time.Time) {
 	d.teller.tell(notify.Happening{
 		What: notify.SwitchWorn, Vessel: event.SubjectMat, Name: "Heat mat", At: now, For: time.Unix(int64(life)*int64(times), 0), Count: int(n), Life: life,
 	})
-	if err := d.remember(ctx, func(m *matMemory) { m.Worn = told }); err != nil {
+	if err := d.remember(ctx, func(m *heating.Memory) { m.Worn = told }); err != nil {
 		d.log.Error("that the mat's switch wears out was told could not be stored", "err", err)
 	}
 }

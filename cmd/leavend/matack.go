@@ -4,10 +4,11 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
-	"net"
+	"io/fs"
+	"log/slog"
 	"net/http"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"syscall"
@@ -17,7 +18,9 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
 	"leavend/sensor"
@@ -42,7 +45,11 @@ when it refused.`,
 		if err != nil {
 			return err
 		}
-		said, err := acknowledge(cmd.Context(), conf, locals(conf.DataDir))
+		sockets, err := socketsFor(*file)
+		if err != nil {
+			return err
+		}
+		said, err := acknowledge(cmd.Context(), conf, sockets)
 		if err != nil {
 			return fmt.Errorf("mat acknowledge: %w", err)
 		}
@@ -52,57 +59,51 @@ when it refused.`,
 	return cmd
 }
 
+// socketsFor are where the daemon of a configuration may listen. Where that is
+// not the usual configuration, and is there, only its own daemon is meant.
+func socketsFor(file string) ([]string, error) {
+	folders := daemonFolders()
+	if conf, err := config.Load(file); err == nil {
+		service, own := usualFolders()[0], conf.DataDir
+		if file == defaultConfigFile {
+			folders = append([]string{service, own}, folders...)
+		} else {
+			folders = []string{own}
+			if n, err := heating.ReadNote(filepath.Join(service, heating.NoteName)); err == nil && n.DataDir == own || errors.Is(err, fs.ErrPermission) {
+				folders = append([]string{service}, folders...)
+			}
+		}
+	} else if file != defaultConfigFile {
+		return nil, failure.Misuse(fmt.Errorf("%s: %w", file, err))
+	}
+	var sockets []string
+	for _, dir := range folders {
+		if s := filepath.Join(dir, localName); !slices.Contains(sockets, s) {
+			sockets = append(sockets, s)
+		}
+	}
+	return sockets, nil
+}
+
 // acknowledge asks the daemon at one of the sockets, or else changes what is
 // kept.
 func acknowledge(ctx context.Context, conf *config.Config, sockets []string) (said string, err error) {
 	for _, socket := range sockets {
-		err := askLocal(ctx, socket, acknowledgePath)
+		err := askDaemon(ctx, socket, http.MethodPost, acknowledgePath, hungAfter, nil)
+		var refused refusedError
 		switch {
 		case errors.Is(err, errNothing):
 			return "There is nothing to acknowledge.", nil
 		case err == nil:
 			return "The mat's faults are acknowledged; it heats again after a few good readings.", nil
-		case errors.Is(err, syscall.EACCES):
-			return "", fmt.Errorf("leavend runs, and you may not ask it: %w; put sudo in front", err)
-		case !errors.Is(err, syscall.ENOENT) && !errors.Is(err, syscall.ECONNREFUSED):
-			return "", err
+		case errors.Is(err, errNobody), errors.As(err, &refused) && string(refused) == errNoMat.Error():
+			continue
+		case errors.Is(err, errHung):
+			return "", fmt.Errorf("%w, so nothing was acknowledged, and the mat may be on: switch it off with 'sudo leavend mat off', or pull its plug", err)
 		}
+		return "", err
 	}
 	return acknowledgeKept(ctx, conf)
-}
-
-// errNothing says that the daemon had nothing to do.
-var errNothing = errors.New("there was nothing to do")
-
-// askLocal asks a running daemon for something. An answer that is a refusal is
-// an error with the daemon's words.
-func askLocal(ctx context.Context, socket, path string) error {
-	client := http.Client{Timeout: 10 * time.Second, Transport: &http.Transport{
-		DisableKeepAlives: true,
-		DialContext: func(ctx context.Context, _, _ string) (net.Conn, error) {
-			return new(net.Dialer).DialContext(ctx, "unix", socket)
-		},
-	}}
-	req, err := http.NewRequestWithContext(ctx, http.MethodPost, "http://leavend"+path, nil)
-	if err != nil {
-		return err
-	}
-	answer, err := client.Do(req)
-	if err != nil {
-		return err
-	}
-	defer answer.Body.Close()
-	switch answer.StatusCode {
-	case http.StatusOK:
-		return nil
-	case http.StatusNoContent:
-		return errNothing
-	}
-	text, err := io.ReadAll(io.LimitReader(answer.Body, 4096))
-	if err != nil {
-		return err
-	}
-	return errors.New(strings.TrimSpace(string(text)))
 }
 
 // acknowledgeKept clears the faults in what a daemon that does not run has
@@ -120,28 +121,39 @@ func acknowledgeKept(ctx context.Context, conf *config.Config) (said string, err
 		return "", err
 	}
 	defer func() { err = errors.Join(err, s.Close()) }()
-	var memory matMemory
-	if _, err := s.State(ctx, event.SubjectMat, &memory); err != nil {
-		return "", err
-	}
+	log := slog.New(slog.DiscardHandler)
+	keeper := heating.NewKeeper(memoryFile(conf), log)
+	memory, _, _ := keeper.Recall(ctx, s, false)
 	if len(memory.Kept.Latched) == 0 {
 		return "There is nothing to acknowledge.", nil
 	}
 	bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1)}
 	bench.Prepare(conf.Sensors, conf.Buses...)
 	defer func() { err = errors.Join(err, bench.Close()) }()
-	was := memory.Kept.Latched
-	if memory.Kept, err = judge(ctx, conf, memory.Kept, bench.Open); err != nil {
+	was := memory.Kept
+	kept, err := judge(ctx, conf, was, bench.Open)
+	if err != nil {
 		return "", err
 	}
-	if err := s.SetState(ctx, event.SubjectMat, memory); err != nil {
+	if err := keeper.Acknowledged(ctx, kept); err != nil {
 		return "", err
 	}
 	var texts []string
-	for _, k := range was {
+	for _, k := range was.Latched {
 		texts = append(texts, "- "+k.Text())
 	}
 	return "Acknowledged, for the next start of leavend:\n" + strings.Join(texts, "\n"), nil
+}
+
+// memoryFile is where the daemon keeps its copy of what is known of the mat:
+// the service's runtime folder where that daemon is the configuration's, or else
+// the data folder.
+func memoryFile(conf *config.Config) string {
+	service := usualFolders()[0]
+	if n, err := heating.ReadNote(filepath.Join(service, heating.NoteName)); err == nil && n.DataDir == conf.DataDir {
+		return filepath.Join(service, memoryName)
+	}
+	return filepath.Join(conf.DataDir, memoryName)
 }
 
 // judge has a guard acknowledge what is kept, and returns what is to be kept
@@ -150,7 +162,7 @@ func judge(ctx context.Context, conf *config.Config, kept control.Snapshot, open
 	if !conf.Mat.Heats() {
 		return kept, errNoMat
 	}
-	w, err := newWarmth(conf, &control.Dry{})
+	w, err := newWarmth(conf, &control.Dry{}, nil)
 	if err != nil {
 		return kept, err
 	}

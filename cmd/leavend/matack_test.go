@@ -14,6 +14,7 @@ import (
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
 	"leavend/sensor"
@@ -73,7 +74,7 @@ func TestAcknowledgeKept(t *testing.T) {
 	if said, err := acknowledge(ctx, conf, nil); err != nil || !strings.Contains(said, "has not run yet") {
 		t.Errorf("%q, %v", said, err)
 	}
-	keep := func(m matMemory) matMemory {
+	keep := func(m heating.Memory) heating.Memory {
 		s, _, err := store.Open(ctx, conf.Store.File, store.Opts{})
 		if err != nil {
 			t.Fatal(err)
@@ -89,12 +90,12 @@ func TestAcknowledgeKept(t *testing.T) {
 		}
 		return m
 	}
-	keep(matMemory{Setpoint: 24, Mode: control.Hold, Kept: control.Snapshot{Latched: []control.FaultKind{control.FaultNoGain}}})
+	keep(heating.Memory{Setpoint: 24, Mode: control.Hold, Kept: control.Snapshot{Latched: []control.FaultKind{control.FaultNoGain}}})
 	said, err := acknowledge(ctx, conf, []string{filepath.Join(t.TempDir(), "none.sock")})
 	if err != nil || !strings.Contains(said, "for the next start") {
 		t.Fatalf("%q, %v", said, err)
 	}
-	if m := keep(matMemory{}); len(m.Kept.Latched) != 0 || m.Setpoint != 24 {
+	if m := keep(heating.Memory{}); len(m.Kept.Latched) != 0 || m.Setpoint != 24 {
 		t.Errorf("kept is %+v", m)
 	}
 	if said, err := acknowledge(ctx, conf, nil); err != nil || said != "There is nothing to acknowledge." {
@@ -136,7 +137,7 @@ func TestAcknowledgeRunning(t *testing.T) {
 	if err != nil || !strings.Contains(said, "are acknowledged") || len(d.warm.Snapshot().Latched) != 0 {
 		t.Errorf("%q, %v, still %v", said, err, d.warm.Snapshot().Latched)
 	}
-	var m matMemory
+	var m heating.Memory
 	if _, err := d.store.State(ctx, event.SubjectMat, &m); err != nil || len(m.Kept.Latched) != 0 {
 		t.Errorf("kept is %+v, %v", m, err)
 	}

@@ -12,6 +12,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/publish"
 )
 
@@ -49,19 +50,19 @@ user = "baker"
 password_file = %q
 ca_file = %q
 `, address, filepath.Join(dir, "password"), ca))
-	if _, err := openPlug(conf, note, func() *publish.Client { return nil }); err != nil {
+	if _, err := openOutput(conf, note, func() *publish.Client { return nil }); err != nil {
 		t.Fatal(err)
 	}
 	var out bytes.Buffer
-	if code := execute(ctx, []string{"mat", "off", "--state", note}, &out, &out); code != failure.Done || !strings.Contains(out.String(), "told the plug") {
+	if code := execute(ctx, []string{"mat", "off", "--state", note}, &out, &out); code != failure.Failed || !strings.Contains(out.String(), "was told to be off, but does not say that it is") {
 		t.Errorf("exit %d: %s", code, out.String())
 	}
 
 	conf.MQTT.URL, conf.MQTT.CAFile = "mqtt://192.0.2.7", ""
-	if _, err := openPlug(conf, note, func() *publish.Client { return nil }); err != nil {
+	if _, err := openOutput(conf, note, func() *publish.Client { return nil }); err != nil {
 		t.Fatal(err)
 	}
-	if s, _, err := readMatState(note); err != nil || s.Plug.Broker != "mqtt://192.0.2.7:1883" {
+	if s, err := heating.ReadNote(note); err != nil || s.Plug.Broker != "mqtt://192.0.2.7:1883" {
 		t.Errorf("the note names the broker %q, %v", s.Plug.Broker, err)
 	}
 }

@@ -14,6 +14,7 @@ import (
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
@@ -209,20 +210,18 @@ func pageStage(s peak.Status, kind config.VesselKind) web.Stage {
 func (p *pageHouse) mat() web.Mat {
 	d := p.d
 	s, conf := d.warm.State(), d.conf.Mat
-	d.memoryMu.Lock()
-	memory := d.memory
-	d.memoryMu.Unlock()
+	memory := d.keeper.Memory()
 	nan := web.Real(math.NaN())
 	m := web.Mat{
-		ID: event.SubjectMat, Name: "Mat", Allowed: s.Mode == control.Hold, Accepted: memory.Accepted, Cautions: cautionLines(),
-		On: s.On, Since: d.mat.Since(), Reason: matReason(s).In(formOf(d.conf)), ReasonSay: matReason(s), SetpointC: web.Real(memory.setpoint(conf)), SteeringC: nan,
+		ID: event.SubjectMat, Name: "Mat", Allowed: s.Mode == control.Hold, Accepted: !memory.Accepted.IsZero(), Cautions: cautionLines(),
+		On: s.On, Since: d.mat.Since(), Reason: matReason(s).In(formOf(d.conf)), ReasonSay: matReason(s), SetpointC: web.Real(setpointOf(memory, conf)), SteeringC: nan,
 		LowC: web.Real(conf.SetpointMinC), HighC: web.Real(conf.SetpointMaxC), HysteresisC: web.Real(conf.HysteresisC),
 		CutoffC: web.Real(conf.CutoffVesselC), MatCutoffC: nan, OnShareDay: web.Real(s.DutyDay),
 		Energy: p.energy(d.clock.Now()), Switches: int(s.OnSwitches), SwitchLife: conf.SwitchLife, SwitchWorn: wornTimes(s.OnSwitches, conf.SwitchLife) > 0,
 		Faults: []web.Fault{},
 	}
 	m.Steps, m.StepsFixed = stepsOf(d.warm.Slots())
-	if s.SetpointC != memory.setpoint(conf) {
+	if s.SetpointC != setpointOf(memory, conf) {
 		m.SteeringC = web.Real(s.SetpointC)
 	}
 	if conf.MatProbe != "" {
@@ -243,8 +242,8 @@ func (p *pageHouse) mat() web.Mat {
 	return m
 }
 
-// setpoint is what the baker set, or else what the config says.
-func (m matMemory) setpoint(conf config.Mat) float64 {
+// setpointOf is what the baker set, or else what the config says.
+func setpointOf(m heating.Memory, conf config.Mat) float64 {
 	if m.Setpoint != 0 {
 		return m.Setpoint
 	}
@@ -332,7 +331,7 @@ func (p *pageHouse) SetSetpoint(ctx context.Context, mat string, c float64) erro
 	if err := p.d.warm.AskSetpoint(p.d.clock.Now(), c); err != nil {
 		return &failure.Refusal{Code: "limits", Why: err.Error()}
 	}
-	return p.d.remember(ctx, func(m *matMemory) { m.Setpoint = c })
+	return p.d.remember(ctx, func(m *heating.Memory) { m.Setpoint = c })
 }
 
 // Allow lets the mat heat, or forbids it.
@@ -340,20 +339,17 @@ func (p *pageHouse) Allow(ctx context.Context, mat string, on, accepted bool) er
 	if err := p.knownMat(mat); err != nil {
 		return err
 	}
-	p.d.memoryMu.Lock()
-	known := p.d.memory.Accepted
-	p.d.memoryMu.Unlock()
-	mode := control.Off
 	if on {
-		if !known && !accepted {
+		err := p.d.allow(ctx, accepted)
+		if errors.Is(err, errCautions) {
 			return &failure.Refusal{Code: "cautions", Why: "Read and accept the cautions first."}
 		}
-		mode = control.Hold
+		return err
 	}
-	if err := p.d.warm.SetMode(p.d.clock.Now(), mode); err != nil {
+	if err := p.d.warm.SetMode(p.d.clock.Now(), control.Off); err != nil {
 		return &failure.Refusal{Code: "mat", Why: err.Error()}
 	}
-	return p.d.remember(ctx, func(m *matMemory) { m.Mode, m.Accepted = mode, m.Accepted || accepted })
+	return p.d.remember(ctx, func(m *heating.Memory) { m.Mode = control.Off })
 }
 
 // Acknowledge clears the latched faults, unless their cause still holds.
@@ -375,19 +371,6 @@ func (p *pageHouse) knownMat(id string) error {
 	if p.d.warm == nil || id != event.SubjectMat {
 		return failure.ErrUnknown
 	}
-	return nil
-}
-
-// remember changes what is known of the mat, on the disk before it returns.
-func (d *daemon) remember(ctx context.Context, change func(*matMemory)) error {
-	d.memoryMu.Lock()
-	defer d.memoryMu.Unlock()
-	next := d.memory
-	change(&next)
-	if err := d.store.SetState(ctx, event.SubjectMat, next); err != nil {
-		return err
-	}
-	d.memory = next
 	return nil
 }
 

@@ -299,6 +299,9 @@ func TestProcessLives(t *testing.T) {
 	daemon := start(t, program("run", "--config", config))
 
 	eventually(t, "the status is online", func() bool { return p.last("leavend/status") == "online" })
+	eventually(t, "the daemon lets its mat heat", func() bool {
+		return program("mat", "allow", "--yes", "--config", config).Run() == nil
+	})
 	eventually(t, "the mat heats once its first pause is over", p.isOn)
 	eventually(t, "the vessel's state is told", func() bool { return strings.Contains(p.last("leavend/pilot/state"), `"temperature_c":20`) })
 	everySeries(t, metricsAt)
@@ -307,7 +310,7 @@ func TestProcessLives(t *testing.T) {
 		t.Fatal(err)
 	}
 	eventually(t, "the last will is told", func() bool { return p.last("leavend/status") == "offline" })
-	out, err := program("mat", "off", "--state", filepath.Join(dir, "data", "mat.json")).CombinedOutput()
+	out, err := program("mat", "off", "--after-exit", "--state", filepath.Join(dir, "data", "mat.json")).CombinedOutput()
 	if err != nil {
 		t.Errorf("mat off after SIGKILL: %v: %s", err, out)
 	}

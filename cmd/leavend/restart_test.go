@@ -13,6 +13,7 @@ import (
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/publish"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
@@ -36,7 +37,7 @@ line = 17
 probe = "crumb"
 mat_probe = "surface"
 `+noNetwork)
-	w, err := newWarmth(conf, &control.Dry{})
+	w, err := newWarmth(conf, &control.Dry{}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -211,7 +212,7 @@ func TestSensorsWithoutVessel(t *testing.T) {
 // is no reading: the mat goes off by it as by silence.
 func TestSameReadingGrowsStale(t *testing.T) {
 	out := &control.Dry{}
-	w, err := newWarmth(configtest.Parse(t, "[[sensor]]\nname = \"crumb\"\nchip = \"ds18b20\"\n[mat]\noutput = \"gpio\"\nline = 17\nprobe = \"crumb\"\nanticipate = false\n"+noNetwork), out)
+	w, err := newWarmth(configtest.Parse(t, "[[sensor]]\nname = \"crumb\"\nchip = \"ds18b20\"\n[mat]\noutput = \"gpio\"\nline = 17\nprobe = \"crumb\"\nanticipate = false\n"+noNetwork), out, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -290,7 +291,7 @@ func TestMatIsKeptAtOnce(t *testing.T) {
 			t.Fatal(err)
 		}
 		h.pass(t, 10*time.Second, nil)
-		var kept matMemory
+		var kept heating.Memory
 		if _, err := h.store.State(t.Context(), event.SubjectMat, &kept); err != nil || kept.Mode != control.Off || len(kept.Kept.Latched) != 1 {
 			t.Errorf("the store knows %+v, %v", kept, err)
 		}

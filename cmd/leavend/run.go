@@ -11,7 +11,6 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/failure"
-	"leavend/control"
 )
 
 func newRunCommand() *cobra.Command {
@@ -95,24 +94,8 @@ func (d *daemon) greet(trouble string) {
 	if trouble != "" {
 		d.alarms.Raise(d.clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.SettingsUndone}, event.AlarmText{Text: trouble})
 	}
-	d.warnOfHeat()
 	d.log.Info("leavend watches", "version", version, "vessels", len(d.vessels), "sensors", len(d.conf.Sensors))
 	if len(d.vessels) == 0 {
 		d.log.Info("nothing is set up yet; open the page and follow it", "page", d.pagePort.Addr())
-	}
-}
-
-// warnOfHeat shows the cautions before this mat is first switched on.
-func (d *daemon) warnOfHeat() {
-	if d.warm == nil || d.memory.Accepted {
-		return
-	}
-	d.log.Warn("a heat mat is configured; read this first\n" + control.Cautions)
-	d.memoryMu.Lock()
-	defer d.memoryMu.Unlock()
-	next := d.memory
-	next.Accepted = true
-	if err := d.store.SetState(context.Background(), event.SubjectMat, next); err == nil {
-		d.memory = next
 	}
 }

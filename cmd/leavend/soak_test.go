@@ -148,7 +148,7 @@ func (s *soak) open() {
 	told := &hub{}
 	s.heard = told.Listen("soak")
 	s.house, err = newDaemon(ctx, s.conf, log, parts{
-		hub: told, clock: s.clock, made: true, mat: mat, note: filepath.Join(s.disk.dir, "mat.json"),
+		clock: s.clock, made: true, agreed: true, mat: mat, note: filepath.Join(s.disk.dir, "mat.json"),
 		sender: s.phone.sender, kitchen: func(c config.Sensor) (sensor.Source, sensor.Source, error) { return demoSources(s.kitchen)(c) },
 	})
 	if err != nil {

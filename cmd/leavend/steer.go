@@ -112,9 +112,7 @@ func steerLimits(c *config.Config) readyby.Limits {
 
 // usualC is the setpoint that the baker set.
 func (d *daemon) usualC() float64 {
-	d.memoryMu.Lock()
-	defer d.memoryMu.Unlock()
-	return d.memory.setpoint(d.conf.Mat)
+	return setpointOf(d.keeper.Memory(), d.conf.Mat)
 }
 
 // learn shows the steer stored readings.

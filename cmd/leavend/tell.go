@@ -10,6 +10,7 @@ import (
 
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/metrics"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/publish"
@@ -92,6 +93,7 @@ func (d *daemon) tellMat(now time.Time, s control.State) {
 	}
 	if s.Mode == control.Hold {
 		d.alarms.Clear(now, matForgot)
+		d.alarms.Clear(now, matWaits)
 	}
 	if d.client != nil {
 		d.client.Mat(d.matState(now, s))
@@ -165,13 +167,16 @@ func (d *daemon) wish(w publish.Wish) error {
 		if err := d.warm.AskSetpoint(now, w.Value); err != nil {
 			return err
 		}
-		return d.remember(ctx, func(m *matMemory) { m.Setpoint = w.Value })
+		return d.remember(ctx, func(m *heating.Memory) { m.Setpoint = w.Value })
 	case publish.WishMode:
-		mode := control.Off
-		if w.Mode == publish.ModeHeat {
-			mode = control.Hold
+		if w.Mode != publish.ModeHeat {
+			return d.warm.SetMode(now, control.Off)
 		}
-		return d.warm.SetMode(now, mode)
+		// A hub may undo its own off, and never the word of a person.
+		if m := d.keeper.Memory(); !m.MayHeat() {
+			return errors.New(waitsFor(m))
+		}
+		return d.warm.SetMode(now, control.Hold)
 	}
 	return fmt.Errorf("%q is not understood", w.Kind)
 }

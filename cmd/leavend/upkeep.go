@@ -36,34 +36,6 @@ func (d *daemon) upkeep(ctx context.Context) error {
 	return nil
 }
 
-// keepMat stores what is known of the mat when it has changed.
-func (d *daemon) keepMat(ctx context.Context) {
-	if d.warm == nil {
-		return
-	}
-	d.memoryMu.Lock()
-	defer d.memoryMu.Unlock()
-	state := d.warm.State()
-	next := d.memory
-	next.Kept, next.Mode = d.warm.Snapshot().Coarse(), state.Mode
-	if next.Kept.Life != d.memory.Kept.Life || d.memory.Energy == nil { // not while it heats: see Persist
-		next.Energy = d.meter.Kept()
-	}
-	if next.same(d.memory) {
-		return
-	}
-	err := d.store.SetState(ctx, event.SubjectMat, next)
-	if err == nil {
-		d.memory, d.unkept = next, ""
-		return
-	}
-	// The next round, a second from now, tries again; the same trouble is told once.
-	if text := err.Error(); text != d.unkept {
-		d.unkept = text
-		d.log.Error("what is known of the mat could not be stored", "err", err)
-	}
-}
-
 // watchStore tells when readings can no longer be kept, and when they can.
 func (d *daemon) watchStore(now time.Time) {
 	key := event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing, Part: "writing"}

@@ -1,23 +1,19 @@
 package main
 
 import (
-	"bytes"
 	"context"
 	"io"
 	"log/slog"
 	"os"
 	"path/filepath"
 	"slices"
-	"strings"
 	"testing"
 	"testing/synctest"
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
-	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/store"
-	"leavend/control"
 )
 
 // TestNightlyBackups follows the loop through nights of virtual time: a backup
@@ -117,28 +113,5 @@ func move(t *testing.T, from, to string) {
 	t.Helper()
 	if err := os.Rename(from, to); err != nil {
 		t.Fatal(err)
-	}
-}
-
-// A disk that takes nothing is told once, and not with each second's try.
-func TestMatThatCannotBeKeptIsToldOnce(t *testing.T) {
-	s, _, err := store.Open(t.Context(), filepath.Join(t.TempDir(), "leavend.db"), store.Opts{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := s.Close(); err != nil {
-		t.Fatal(err)
-	}
-	w, err := newWarmth(configtest.Parse(t, "[[sensor]]\nname = \"crumb\"\nchip = \"ds18b20\"\n[mat]\noutput = \"gpio\"\nline = 17\nprobe = \"crumb\"\n"+noNetwork), &control.Dry{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	var log bytes.Buffer
-	d := &daemon{store: s, warm: w, meter: &meter{}, clock: event.NewClock(time.Now(), 1), log: slog.New(slog.NewTextHandler(&log, nil))}
-	for range 5 {
-		d.keepMat(t.Context())
-	}
-	if n := strings.Count(log.String(), "could not be stored"); n != 1 {
-		t.Errorf("told %d times:\n%s", n, log.String())
 	}
 }

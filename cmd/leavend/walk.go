@@ -215,7 +215,7 @@ func (w *walk) Keep(ctx context.Context, a web.WalkAnswers) error {
 		return &failure.Refusal{Code: "config", Why: why}
 	}
 	if a.Mat != "none" {
-		if err := w.d.remember(ctx, func(m *matMemory) { m.Accepted = true }); err != nil {
+		if err := w.d.accepted(ctx); err != nil {
 			w.d.log.Error("that the cautions are accepted could not be stored", "err", err)
 		}
 	}

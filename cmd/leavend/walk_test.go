@@ -147,7 +147,7 @@ func TestWalk(t *testing.T) {
 	if info, err := os.Stat(w.secretFile()); err != nil || info.Mode().Perm() != 0o600 {
 		t.Errorf("the secret's file: %v, %v", info, err)
 	}
-	if !w.d.memory.Accepted {
+	if w.d.keeper.Memory().Accepted.IsZero() {
 		t.Error("that the cautions were accepted is forgotten")
 	}
 	// What is set up is not offered again.

@@ -13,16 +13,17 @@ type Reason string
 // The reasons of an alarm that are not the mat's. They are stored and are
 // labels of metrics.
 const (
-	NoReading       Reason = "sensor"   // a sensor does not answer
-	UnclearCurve    Reason = "curve"    // the detector cannot make sense of the readings
-	StorageFailing  Reason = "storage"  // readings cannot be kept
-	SettingsUndone  Reason = "settings" // a change of the config was taken back
-	BrokerUnreached Reason = "broker"   // there is no connection to the MQTT broker
+	NoReading       Reason = "sensor"      // a sensor does not answer
+	UnclearCurve    Reason = "curve"       // the detector cannot make sense of the readings
+	StorageFailing  Reason = "storage"     // readings cannot be kept
+	MatNotAllowed   Reason = "not-allowed" // the mat waits for a person to let it heat
+	SettingsUndone  Reason = "settings"    // a change of the config was taken back
+	BrokerUnreached Reason = "broker"      // there is no connection to the MQTT broker
 )
 
 // Reasons returns the reasons that are not the mat's.
 func Reasons() []Reason {
-	return []Reason{NoReading, UnclearCurve, StorageFailing, BrokerUnreached, SettingsUndone}
+	return []Reason{NoReading, UnclearCurve, StorageFailing, BrokerUnreached, SettingsUndone, MatNotAllowed}
 }
 
 // Severity says how soon somebody must look.

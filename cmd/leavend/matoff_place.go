@@ -1,0 +1,211 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"net/http"
+	"path/filepath"
+	"slices"
+	"time"
+
+	"periph.io/x/conn/v3/gpio"
+
+	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/heating"
+	"leavend/control"
+)
+
+// offPlace is where one daemon leaves its note and listens.
+type offPlace struct {
+	note    string        // its path; "" where instead holds
+	dataDir string        // where that is known without a note
+	instead *heating.Note // what to switch where there is no note
+}
+
+// offResult is what became of one mat.
+type offResult struct {
+	found bool          // there is, or was, a daemon
+	says  string        // what is so now
+	line  *heating.Line // what a daemon that answers holds, and keeps low
+	err   error         // why the mat is not known to be off, or to stay off
+}
+
+// untilAllowed ends what is said of a mat that stays off.
+const untilAllowed = "the mat stays off until you allow it on the page or with 'leavend mat allow'"
+
+// off switches a mat off, by its daemon or without it.
+func (p offPlace) off(ctx context.Context, afterExit bool, held []heating.Line) offResult {
+	if p.note == "" {
+		return p.without(ctx, *p.instead, "")
+	}
+	if afterExit {
+		return p.afterExit(ctx)
+	}
+	socket := socketBeside(p.note)
+	now, asked := askOff(ctx, socket)
+	switch {
+	case asked == nil:
+		return answered(now)
+	case errors.Is(asked, errForbidden):
+		return offResult{found: true, err: fmt.Errorf("%s: %w. %s", filepath.Dir(p.note), asked, pullIt)}
+	case ctx.Err() != nil:
+		return offResult{found: true, err: ctx.Err()}
+	}
+	n, err := heating.ReadNote(p.note)
+	switch {
+	case errors.Is(err, fs.ErrNotExist) && p.instead != nil:
+		n = *p.instead
+	case errors.Is(err, fs.ErrNotExist) && errors.Is(asked, errNobody):
+		return offResult{}
+	case errors.Is(err, fs.ErrPermission):
+		return offResult{found: true, err: fmt.Errorf("a leavend has left word of its mat in %s, and you may not read it; put sudo in front. %s", filepath.Dir(p.note), pullIt)}
+	case err != nil:
+		return offResult{found: true, err: fmt.Errorf("%w, so what switches the mat is not known; switch it off with that version, or give --line. %s", err, pullIt)}
+	}
+	if n.Line != nil && errors.Is(asked, errNobody) && slices.Contains(held, *n.Line) {
+		return offResult{found: true} // an old note: a daemon that answered holds the line now, and is off
+	}
+	how, err := p.endDaemon(n, socket, asked)
+	if err != nil {
+		return offResult{found: true, err: fmt.Errorf("%w; put sudo in front. %s", err, pullIt)}
+	}
+	return p.without(ctx, n, how)
+}
+
+// askOff has a daemon switch off. One that does not say how its mat is does not
+// hold it either.
+func askOff(ctx context.Context, socket string) (a matAnswer, err error) {
+	if err = askDaemon(ctx, socket, http.MethodGet, matPath, hungAfter, &a); err == nil {
+		err = askDaemon(ctx, socket, http.MethodPost, matOffPath, a.Patience+hungAfter, &a)
+	}
+	return a, err
+}
+
+// answered is what a daemon's answer means.
+func answered(a matAnswer) offResult {
+	r := offResult{found: true, line: a.Line}
+	running := fmt.Sprintf("leavend runs (process %d)", a.PID)
+	switch {
+	case !a.Mat:
+		r.says = running + " and has no mat"
+	case a.Output != string(control.OutputOff):
+		r.line = nil
+		r.err = fmt.Errorf("%s and has told its mat to be off, again and again, but does not know that it is: %s. Pull the mat's plug", running, a.Trouble)
+	case a.Unkept != "":
+		r.err = fmt.Errorf("the mat is off, and %s and keeps it off, but that could not be stored (%s): after a restart of the board it would heat again. %s", running, a.Unkept, pullIt)
+	default:
+		r.says = "the mat is off; " + running + ", and " + untilAllowed
+	}
+	return r
+}
+
+// endDaemon leaves word that the mat is to stay off, and ends a daemon that is
+// there and does not answer. How says what it did.
+func (p offPlace) endDaemon(n heating.Note, socket string, asked error) (how string, err error) {
+	daemon := heating.Process{PID: n.PID, Started: n.Started}
+	if !daemon.Alive() {
+		var listens bool
+		if daemon, listens = peer(socket); !listens || !errors.Is(asked, errHung) {
+			return "leavend does not run; when it is started, " + untilAllowed, nil
+		}
+	}
+	// Before the end: systemd starts the daemon again, and that one has to see it.
+	_ = p.hold(n) // its error is told by without
+	if err := daemon.End(); err != nil {
+		return "", fmt.Errorf("leavend (process %d) does not answer, and %w", daemon.PID, err)
+	}
+	return fmt.Sprintf("leavend (process %d) did not answer and was ended; when it is started again, %s", daemon.PID, untilAllowed), nil
+}
+
+// hold leaves word that the mat is to stay off.
+func (p offPlace) hold(n heating.Note) error {
+	data := p.dataDir
+	if data == "" {
+		data = n.DataDir
+	}
+	if p.note == "" {
+		return heating.HoldOff(data)
+	}
+	beside := filepath.Dir(p.note)
+	if data == "" { // version 1 did not say
+		if data = beside; data == usualFolders()[0] {
+			data = usualFolders()[1]
+		}
+	}
+	return heating.HoldOff(data, beside)
+}
+
+// without switches an output off that no daemon holds, and keeps it off.
+func (p offPlace) without(ctx context.Context, n heating.Note, how string) offResult {
+	r := offResult{found: true}
+	if n.None {
+		r.says = "no mat was set up when leavend ran last, and it does not run now"
+		return r
+	}
+	kept := p.hold(n)
+	what, err := outputOff(ctx, n)
+	switch {
+	case err != nil:
+		r.err = fmt.Errorf("%w. Pull the mat's plug", err)
+	case kept != nil:
+		r.err = fmt.Errorf("%s, but no word could be left that it is to stay off (%w): a leavend that is started heats again. Put sudo in front, or make room. %s", what, kept, pullIt)
+	case how == "":
+		r.says = what + "; when leavend is started, " + untilAllowed
+	default:
+		r.says = what + "; " + how
+	}
+	return r
+}
+
+// afterExit switches off what a daemon has left behind that has just ended. It
+// ends nobody, and leaves no word to stay off: the next start may heat.
+func (p offPlace) afterExit(ctx context.Context) offResult {
+	n, err := heating.ReadNote(p.note)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return offResult{}
+	case err != nil:
+		return offResult{found: true, err: fmt.Errorf("%w, so what switches the mat is not known. %s", err, pullIt)}
+	case n.None:
+		return offResult{found: true, says: "this leavend had no mat"}
+	case heating.Process{PID: n.PID, Started: n.Started}.Alive():
+		return offResult{found: true, err: fmt.Errorf("leavend (process %d) still runs; leave --after-exit out", n.PID)}
+	case n.Plug != nil && n.Plug.Broker == "" && !n.OffAt.IsZero():
+		return offResult{found: true, says: "the plug said that it is off when leavend ended, at " + n.OffAt.Format(time.TimeOnly)}
+	}
+	what, err := outputOff(ctx, n)
+	if err != nil {
+		return offResult{found: true, err: fmt.Errorf("%w. %s", err, pullIt)}
+	}
+	return offResult{found: true, says: what}
+}
+
+// outputOff switches the output of a note off, and says how that is known.
+func outputOff(ctx context.Context, n heating.Note) (what string, err error) {
+	if n.Line != nil {
+		if err := lineOff(*n.Line); err != nil {
+			return "", err
+		}
+		return n.Line.String() + " is low", nil
+	}
+	if err := plugOff(ctx, *n.Plug); err != nil {
+		return "", err
+	}
+	return "the plug says that it is off", nil
+}
+
+// lineOff takes the line and drives it low. When the process ends the kernel
+// releases it: it then stays low or becomes an input, and the pull-down holds
+// it.
+func lineOff(l heating.Line) error {
+	pin, err := hardware.OpenLine(l.Chip, l.Line)
+	if err != nil {
+		return err
+	}
+	if err := pin.Out(gpio.Low); err != nil {
+		return fmt.Errorf("line %s: %w", l.Line, err)
+	}
+	return nil
+}
