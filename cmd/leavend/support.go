@@ -13,6 +13,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 	"time"
 
@@ -164,8 +165,11 @@ func (s *support) faults(ctx context.Context, w io.Writer) error {
 	if s.store == nil {
 		return s.lost
 	}
-	all, err := s.store.Faults(ctx, store.Query{Limit: supportEntries})
-	return asLines(w, all, err)
+	all, err := s.store.Events(ctx, store.Query{})
+	all = slices.DeleteFunc(all, func(e store.Event) bool {
+		return e.Kind != string(event.AlarmRaised) && e.Kind != string(event.AlarmCleared)
+	})
+	return asLines(w, all[:min(len(all), supportEntries)], err)
 }
 
 func (s *support) events(ctx context.Context, w io.Writer) error {

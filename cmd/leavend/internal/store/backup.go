@@ -8,13 +8,23 @@ import (
 	"path/filepath"
 )
 
+// Copies makes copies of the store and of parts of it: backups, exports, and
+// readings that come from a recording.
+type Copies struct {
+	*file
+	readings *Readings
+	journal  *Journal
+	loaves   *Loaves
+	kept     *Kept
+}
+
 // Backup writes a whole, sound copy of the store to a file that must not
 // exist yet, while everything goes on. What is still in memory is committed
 // first. The copy is checked before it gets its name, so a file of that name
 // is a good one; it opens as a store. A disk without room for it gives ErrFull
 // before anything is written, and where that cannot be foreseen, nothing of the
 // copy is left.
-func (s *Store) Backup(ctx context.Context, file string) error {
+func (s *Copies) Backup(ctx context.Context, file string) error {
 	if _, err := os.Lstat(file); err == nil {
 		return fmt.Errorf("store: backup: %s exists; choose another name", file)
 	}
@@ -22,7 +32,7 @@ func (s *Store) Backup(ctx context.Context, file string) error {
 		return fmt.Errorf("store: backup to %s: its folder: %w", file, err)
 	}
 	if !s.opts.ReadOnly {
-		if err := s.Flush(ctx); err != nil {
+		if err := s.readings.Flush(ctx); err != nil {
 			return fmt.Errorf("store: backup: %w", err)
 		}
 	}
@@ -50,7 +60,7 @@ const roomLeft = 16 << 20
 
 // roomFor gives ErrFull when a copy of the store cannot fit where file is to
 // stand. more is what is going to be free beside what is free now.
-func (s *Store) roomFor(ctx context.Context, file string, more int64) error {
+func (s *Copies) roomFor(ctx context.Context, file string, more int64) error {
 	var size int64
 	err := s.r.QueryRowContext(ctx, `SELECT (page_count - freelist_count) * page_size
 		FROM pragma_page_count, pragma_freelist_count, pragma_page_size`).Scan(&size)
@@ -71,7 +81,7 @@ func (s *Store) roomFor(ctx context.Context, file string, more int64) error {
 	return nil
 }
 
-func (s *Store) backup(ctx context.Context, part, file string) error {
+func (s *Copies) backup(ctx context.Context, part, file string) error {
 	// VACUUM INTO refuses a connection that may only query, so the copy is
 	// made by one of its own; it only reads the store.
 	db := connection(s.path, 1)

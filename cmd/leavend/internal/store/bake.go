@@ -12,6 +12,9 @@ import (
 // MaxPhoto is the largest photo that is stored, in bytes.
 const MaxPhoto = 8 << 20
 
+// Loaves keeps bakes and their photos.
+type Loaves struct{ *Journal }
+
 // Bake is a loaf and what the baker thought of it.
 type Bake struct {
 	ID     int64     `json:"id,omitempty"`
@@ -34,7 +37,7 @@ func (b Bake) body() Bake {
 }
 
 // AddBake stores a bake.
-func (s *Store) AddBake(ctx context.Context, b Bake) (Bake, error) {
+func (s *Loaves) AddBake(ctx context.Context, b Bake) (Bake, error) {
 	if err := b.check(); err != nil {
 		return b, fmt.Errorf("store: add bake: %w", err)
 	}
@@ -44,7 +47,7 @@ func (s *Store) AddBake(ctx context.Context, b Bake) (Bake, error) {
 }
 
 // CorrectBake replaces what is stored of a bake; what it was is kept.
-func (s *Store) CorrectBake(ctx context.Context, b Bake) error {
+func (s *Loaves) CorrectBake(ctx context.Context, b Bake) error {
 	if err := b.check(); err != nil {
 		return fmt.Errorf("store: correct bake %d: %w", b.ID, err)
 	}
@@ -53,22 +56,19 @@ func (s *Store) CorrectBake(ctx context.Context, b Bake) error {
 	})
 }
 
-// UndoBake takes a bake back; RedoBake brings it back.
-func (s *Store) UndoBake(ctx context.Context, id int64) error { return s.hide(ctx, kindBake, id, true) }
-
-// RedoBake brings back a bake that was taken back.
-func (s *Store) RedoBake(ctx context.Context, id int64) error {
-	return s.hide(ctx, kindBake, id, false)
+// UndoBake takes a bake back; it stays in the file.
+func (s *Loaves) UndoBake(ctx context.Context, id int64) error {
+	return s.hide(ctx, kindBake, id, true)
 }
 
 // Bakes returns bakes, newest first.
-func (s *Store) Bakes(ctx context.Context, q Query) ([]Bake, error) {
-	return entries(ctx, s, kindBake, q, func(b *Bake, p spot) { b.ID, b.Vessel, b.At = p.id, p.vessel, p.at })
+func (s *Loaves) Bakes(ctx context.Context, q Query) ([]Bake, error) {
+	return entries(ctx, s.Journal, kindBake, q, func(b *Bake, p spot) { b.ID, b.Vessel, b.At = p.id, p.vessel, p.at })
 }
 
 // SetPhoto stores the photo of a bake in place of any before, which is kept in
 // the file. contentType is a MIME type such as "image/jpeg".
-func (s *Store) SetPhoto(ctx context.Context, bake int64, contentType string, data []byte) error {
+func (s *Loaves) SetPhoto(ctx context.Context, bake int64, contentType string, data []byte) error {
 	if !strings.HasPrefix(contentType, "image/") {
 		return fmt.Errorf("store: photo of bake %d: %q is no type of image", bake, contentType)
 	}
@@ -98,7 +98,7 @@ func (s *Store) SetPhoto(ctx context.Context, bake int64, contentType string, da
 }
 
 // Photo returns the photo of a bake, or ErrNotFound.
-func (s *Store) Photo(ctx context.Context, bake int64) (contentType string, data []byte, err error) {
+func (s *Loaves) Photo(ctx context.Context, bake int64) (contentType string, data []byte, err error) {
 	err = s.r.QueryRowContext(ctx, `SELECT type, data FROM photo WHERE entry = ?`, bake).Scan(&contentType, &data)
 	if err != nil {
 		return "", nil, fmt.Errorf("store: photo of bake %d: %w", bake, missing(err))
@@ -107,6 +107,6 @@ func (s *Store) Photo(ctx context.Context, bake int64) (contentType string, data
 }
 
 // Photographed tells which bakes of a vessel have a photo.
-func (s *Store) Photographed(ctx context.Context, vessel string) (map[int64]bool, error) {
+func (s *Loaves) Photographed(ctx context.Context, vessel string) (map[int64]bool, error) {
 	return s.flagged(ctx, `SELECT p.entry FROM photo p JOIN entry e ON e.id = p.entry WHERE e.vessel = ?`, vessel)
 }

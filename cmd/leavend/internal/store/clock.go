@@ -93,7 +93,7 @@ func (l *timeline) jump() (shift int64, synced, ok bool) {
 }
 
 // startClock finds the running boot's row or makes one.
-func (s *Store) startClock(ctx context.Context, c Clock) error {
+func (s *file) startClock(ctx context.Context, c Clock) error {
 	l := timeline{clock: c}
 	err := s.w.QueryRowContext(ctx, `SELECT id, zero, shift, synced FROM clock WHERE boot = ?`, c.Boot()).
 		Scan(&l.row.id, &l.row.zero, &l.row.shift, &l.row.synced)
@@ -122,7 +122,7 @@ func (s *Store) startClock(ctx context.Context, c Clock) error {
 
 // follow returns the shift a new boot starts with: 0, unless its wall clock
 // stands before what is stored already and nothing says that it is right.
-func (s *Store) follow(ctx context.Context, l timeline) (int64, error) {
+func (s *file) follow(ctx context.Context, l timeline) (int64, error) {
 	var last sql.NullInt64
 	var synced sql.NullBool
 	err := s.w.QueryRowContext(ctx, `
@@ -143,7 +143,7 @@ func (s *Store) follow(ctx context.Context, l timeline) (int64, error) {
 }
 
 // checkClock looks for a jump of the wall clock and takes it over.
-func (s *Store) checkClock(ctx context.Context) error {
+func (s *file) checkClock(ctx context.Context) error {
 	if s.opts.ReadOnly {
 		return ErrReadOnly
 	}

@@ -37,7 +37,7 @@ func (m DiscardMove) check() error {
 
 // AddDiscard stores a move of discard. When it returns without error the move
 // is on the disk.
-func (s *Store) AddDiscard(ctx context.Context, m DiscardMove) (DiscardMove, error) {
+func (s *Journal) AddDiscard(ctx context.Context, m DiscardMove) (DiscardMove, error) {
 	if err := m.check(); err != nil {
 		return m, fmt.Errorf("store: add discard: %w", err)
 	}
@@ -49,11 +49,11 @@ func (s *Store) AddDiscard(ctx context.Context, m DiscardMove) (DiscardMove, err
 }
 
 // UndoDiscard takes a move back; it stays in the file.
-func (s *Store) UndoDiscard(ctx context.Context, id int64) error {
+func (s *Journal) UndoDiscard(ctx context.Context, id int64) error {
 	return s.hide(ctx, kindDiscard, id, true)
 }
 
 // Discards returns moves of discard, newest first, without those taken back.
-func (s *Store) Discards(ctx context.Context, q Query) ([]DiscardMove, error) {
+func (s *Journal) Discards(ctx context.Context, q Query) ([]DiscardMove, error) {
 	return entries(ctx, s, kindDiscard, q, func(m *DiscardMove, p spot) { m.ID, m.Vessel, m.At = p.id, p.vessel, p.at })
 }

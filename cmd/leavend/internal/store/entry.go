@@ -13,13 +13,16 @@ import (
 const (
 	kindFeed     = "feed"
 	kindEvent    = "event"
-	kindFault    = "fault"
 	kindForecast = "forecast"
 	kindBake     = "bake"
 	kindCurve    = "curve"
 	kindDiscard  = "discard"
 	kindStarter  = "starter"
 )
+
+// Journal keeps what happened and what the baker noted: feeds, new starters,
+// discard, events, forecasts and curves. What is taken back stays in the file.
+type Journal struct{ *file }
 
 // spot is where an entry stands: its id, vessel and time.
 type spot struct {
@@ -29,7 +32,7 @@ type spot struct {
 }
 
 // addEntry stores a new entry; on the disk when it returns.
-func (s *Store) addEntry(ctx context.Context, kind, vessel string, at time.Time, body any) (int64, error) {
+func (s *Journal) addEntry(ctx context.Context, kind, vessel string, at time.Time, body any) (int64, error) {
 	var id int64
 	// A jump of the wall clock that nobody noticed yet would put an entry of
 	// some minutes ago in the wrong place.
@@ -47,7 +50,7 @@ func (s *Store) addEntry(ctx context.Context, kind, vessel string, at time.Time,
 	return id, nil
 }
 
-func (s *Store) insertEntry(ctx context.Context, tx *sql.Tx, kind, vessel string, at time.Time, body any) (int64, error) {
+func (s *Journal) insertEntry(ctx context.Context, tx *sql.Tx, kind, vessel string, at time.Time, body any) (int64, error) {
 	if at.IsZero() {
 		return 0, errors.New("it has no time")
 	}
@@ -69,7 +72,7 @@ func (s *Store) insertEntry(ctx context.Context, tx *sql.Tx, kind, vessel string
 
 // placeEntry finds the clock that ran at a moment, and t on it. A moment
 // before the first boot counts on the running clock.
-func (s *Store) placeEntry(ctx context.Context, q querier, at time.Time) (clock, t int64, err error) {
+func (s *file) placeEntry(ctx context.Context, q querier, at time.Time) (clock, t int64, err error) {
 	s.mu.Lock()
 	clock, t = s.line.row.id, s.line.place(at)
 	zero := s.line.row.zero
@@ -89,7 +92,7 @@ func (s *Store) placeEntry(ctx context.Context, q querier, at time.Time) (clock,
 // reviseEntry changes an entry and keeps what it was. change gets the old
 // body and returns the new one, a new time (zero: as before), and whether the
 // entry is removed.
-func (s *Store) reviseEntry(ctx context.Context, kind string, id int64, change func(old []byte) (body any, at time.Time, removed bool, err error)) error {
+func (s *Journal) reviseEntry(ctx context.Context, kind string, id int64, change func(old []byte) (body any, at time.Time, removed bool, err error)) error {
 	err := s.urgent(ctx, func(tx *sql.Tx) error {
 		var old string
 		var clock, t int64
@@ -126,7 +129,7 @@ func (s *Store) reviseEntry(ctx context.Context, kind string, id int64, change f
 }
 
 // now is the wall clock, as the store is told it.
-func (s *Store) now() time.Time { return s.opts.Clock.Now() }
+func (s *file) now() time.Time { return s.opts.Clock.Now() }
 
 // missing turns "no rows" into ErrNotFound.
 func missing(err error) error {
@@ -145,7 +148,7 @@ type Query struct {
 }
 
 // entries returns the entries of a kind, newest first, removed ones left out.
-func entries[T any](ctx context.Context, s *Store, kind string, q Query, at func(*T, spot)) ([]T, error) {
+func entries[T any](ctx context.Context, s *Journal, kind string, q Query, at func(*T, spot)) ([]T, error) {
 	from, to, limit := int64(-1<<62), int64(1<<62), -1
 	if !q.From.IsZero() {
 		from = q.From.UnixMilli()
@@ -192,7 +195,7 @@ type Revision struct {
 }
 
 // Revisions returns what an entry was before each correction, newest first.
-func (s *Store) Revisions(ctx context.Context, id int64) ([]Revision, error) {
+func (s *Journal) Revisions(ctx context.Context, id int64) ([]Revision, error) {
 	rows, err := s.r.QueryContext(ctx, `
 		SELECT r.made, r.t + c.shift, r.body, r.removed FROM revision r JOIN clock c ON c.id = r.clock
 		WHERE r.entry = ? ORDER BY r.id DESC`, id)
@@ -216,12 +219,12 @@ func (s *Store) Revisions(ctx context.Context, id int64) ([]Revision, error) {
 
 // Corrected tells which entries of a vessel were corrected: those with
 // revisions.
-func (s *Store) Corrected(ctx context.Context, vessel string) (map[int64]bool, error) {
+func (s *Journal) Corrected(ctx context.Context, vessel string) (map[int64]bool, error) {
 	return s.flagged(ctx, `SELECT DISTINCT r.entry FROM revision r JOIN entry e ON e.id = r.entry WHERE e.vessel = ?`, vessel)
 }
 
 // flagged gathers ids.
-func (s *Store) flagged(ctx context.Context, query, vessel string) (map[int64]bool, error) {
+func (s *Journal) flagged(ctx context.Context, query, vessel string) (map[int64]bool, error) {
 	rows, err := s.r.QueryContext(ctx, query, vessel)
 	if err != nil {
 		return nil, fmt.Errorf("store: read entries of %s: %w", vessel, err)

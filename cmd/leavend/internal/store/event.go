@@ -22,7 +22,7 @@ type Event struct {
 }
 
 // AddEvent stores an event; it is on the disk when AddEvent returns.
-func (s *Store) AddEvent(ctx context.Context, e Event) (Event, error) {
+func (s *Journal) AddEvent(ctx context.Context, e Event) (Event, error) {
 	if e.Kind == "" {
 		return e, errors.New("store: add event: it has no kind")
 	}
@@ -34,56 +34,8 @@ func (s *Store) AddEvent(ctx context.Context, e Event) (Event, error) {
 }
 
 // Events returns events, newest first.
-func (s *Store) Events(ctx context.Context, q Query) ([]Event, error) {
+func (s *Journal) Events(ctx context.Context, q Query) ([]Event, error) {
 	return entries(ctx, s, kindEvent, q, func(e *Event, p spot) { e.ID, e.Vessel, e.At = p.id, p.vessel, p.at })
-}
-
-// Fault is something that went wrong, from its start until it is over and
-// somebody has seen it.
-type Fault struct {
-	ID     int64     `json:"id,omitempty"`
-	Vessel string    `json:"vessel,omitempty"` // empty for the whole kitchen
-	At     time.Time `json:"at,omitzero"`
-	Kind   string    `json:"kind"` // the maker's name for it, such as "cutoff"
-	Text   string    `json:"text"` // a sentence for a person
-	Ended  time.Time `json:"ended,omitzero"`
-	Seen   time.Time `json:"seen,omitzero"` // acknowledged
-}
-
-// AddFault stores the start of a fault.
-func (s *Store) AddFault(ctx context.Context, f Fault) (Fault, error) {
-	if f.Kind == "" {
-		return f, errors.New("store: add fault: it has no kind")
-	}
-	body := f
-	body.ID, body.Vessel, body.At = 0, "", time.Time{}
-	id, err := s.addEntry(ctx, kindFault, f.Vessel, f.At, body)
-	f.ID = id
-	return f, err
-}
-
-// EndFault stores that a fault is over.
-func (s *Store) EndFault(ctx context.Context, id int64, at time.Time) error {
-	return s.changeFault(ctx, id, func(f *Fault) { f.Ended = at.UTC() })
-}
-
-// SeeFault stores that somebody acknowledged a fault.
-func (s *Store) SeeFault(ctx context.Context, id int64, at time.Time) error {
-	return s.changeFault(ctx, id, func(f *Fault) { f.Seen = at.UTC() })
-}
-
-func (s *Store) changeFault(ctx context.Context, id int64, change func(*Fault)) error {
-	return s.reviseEntry(ctx, kindFault, id, func(old []byte) (any, time.Time, bool, error) {
-		var f Fault
-		err := json.Unmarshal(old, &f)
-		change(&f)
-		return f, time.Time{}, false, err
-	})
-}
-
-// Faults returns faults, newest first.
-func (s *Store) Faults(ctx context.Context, q Query) ([]Fault, error) {
-	return entries(ctx, s, kindFault, q, func(f *Fault, p spot) { f.ID, f.Vessel, f.At = p.id, p.vessel, p.at })
 }
 
 // Forecast is what was expected of a peak, kept so that it can be scored when
@@ -101,7 +53,7 @@ type Forecast struct {
 
 // AddForecast stores a forecast. It is committed like a reading, without a
 // flush of the disk: forecasts come often and none of them is dear.
-func (s *Store) AddForecast(ctx context.Context, f Forecast) (Forecast, error) {
+func (s *Journal) AddForecast(ctx context.Context, f Forecast) (Forecast, error) {
 	if s.opts.ReadOnly {
 		return f, ErrReadOnly
 	}
@@ -122,7 +74,7 @@ func (s *Store) AddForecast(ctx context.Context, f Forecast) (Forecast, error) {
 }
 
 // Forecasts returns forecasts, newest first.
-func (s *Store) Forecasts(ctx context.Context, q Query) ([]Forecast, error) {
+func (s *Journal) Forecasts(ctx context.Context, q Query) ([]Forecast, error) {
 	return entries(ctx, s, kindForecast, q, func(f *Forecast, p spot) { f.ID, f.Vessel, f.At = p.id, p.vessel, p.at })
 }
 
@@ -137,7 +89,7 @@ type Curve struct {
 }
 
 // AddCurve stores what was learned from a feed that is over.
-func (s *Store) AddCurve(ctx context.Context, c Curve) (Curve, error) {
+func (s *Journal) AddCurve(ctx context.Context, c Curve) (Curve, error) {
 	body := c
 	body.ID, body.Vessel, body.At = 0, "", time.Time{}
 	id, err := s.addEntry(ctx, kindCurve, c.Vessel, c.At, body)
@@ -146,7 +98,7 @@ func (s *Store) AddCurve(ctx context.Context, c Curve) (Curve, error) {
 }
 
 // Curves returns what was learned, newest first.
-func (s *Store) Curves(ctx context.Context, q Query) ([]Curve, error) {
+func (s *Journal) Curves(ctx context.Context, q Query) ([]Curve, error) {
 	return entries(ctx, s, kindCurve, q, func(c *Curve, p spot) { c.ID, c.Vessel, c.At = p.id, p.vessel, p.at })
 }
 

@@ -23,16 +23,16 @@ const rowMS = 5000
 // temperature and mat stand in columns of their own. Where the full rate was
 // thinned already, rows are means of a minute, and the column "mean_of" says
 // of how many readings. It returns the number of rows.
-func (s *Store) ExportCSV(ctx context.Context, w io.Writer, vessel string, from, to time.Time) (int, error) {
-	feeds, err := s.Feeds(ctx, Query{Vessel: vessel, From: from, To: to})
+func (s *Copies) ExportCSV(ctx context.Context, w io.Writer, vessel string, from, to time.Time) (int, error) {
+	feeds, err := s.journal.Feeds(ctx, Query{Vessel: vessel, From: from, To: to})
 	if err != nil {
 		return 0, err
 	}
-	starters, err := s.Starters(ctx, Query{Vessel: vessel, From: from, To: to})
+	starters, err := s.journal.Starters(ctx, Query{Vessel: vessel, From: from, To: to})
 	if err != nil {
 		return 0, err
 	}
-	v, err := s.look(ctx, vessel)
+	v, err := s.readings.look(ctx, vessel)
 	if err != nil {
 		return 0, err
 	}

@@ -191,7 +191,6 @@ func TestExportJSONHoldsTheJournal(t *testing.T) {
 		Feeds     []Feed
 		Events    []Event
 		Bakes     []Bake
-		Faults    []Fault
 		Revisions []struct {
 			Entry int64
 			Body  Feed
@@ -207,7 +206,7 @@ func TestExportJSONHoldsTheJournal(t *testing.T) {
 	if len(got.Revisions) != 1 || got.Revisions[0].Body.KeptG != 20 || got.Revisions[0].Entry != f.ID {
 		t.Errorf("revisions = %+v", got.Revisions)
 	}
-	if len(got.Events) != 1 || len(got.Bakes) != 1 || got.Faults == nil || len(got.Settings) != 2 {
+	if len(got.Events) != 1 || len(got.Bakes) != 1 || len(got.Settings) != 2 {
 		t.Errorf("%s", b.String())
 	}
 }

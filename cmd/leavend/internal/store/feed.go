@@ -82,7 +82,7 @@ func (f Feed) body() Feed {
 
 // AddFeed stores a feed and returns it with its ID. When it returns without
 // error the feed is on the disk.
-func (s *Store) AddFeed(ctx context.Context, f Feed) (Feed, error) {
+func (s *Journal) AddFeed(ctx context.Context, f Feed) (Feed, error) {
 	if f.Source == "" {
 		f.Source = Marked
 	}
@@ -97,7 +97,7 @@ func (s *Store) AddFeed(ctx context.Context, f Feed) (Feed, error) {
 // CorrectFeed replaces what is stored of the feed with f.ID. What it was is
 // kept: see [Store.Revisions]. A zero f.At leaves its time as it is; the
 // vessel cannot be changed.
-func (s *Store) CorrectFeed(ctx context.Context, f Feed) error {
+func (s *Journal) CorrectFeed(ctx context.Context, f Feed) error {
 	if f.Vessel == "" {
 		f.Vessel = "-" // as it is
 	}
@@ -109,28 +109,24 @@ func (s *Store) CorrectFeed(ctx context.Context, f Feed) error {
 	})
 }
 
-// UndoFeed takes a feed back. It stays in the file, and RedoFeed brings it
-// back.
-func (s *Store) UndoFeed(ctx context.Context, id int64) error { return s.hide(ctx, kindFeed, id, true) }
-
-// RedoFeed brings back a feed that was taken back.
-func (s *Store) RedoFeed(ctx context.Context, id int64) error {
-	return s.hide(ctx, kindFeed, id, false)
+// UndoFeed takes a feed back; it stays in the file.
+func (s *Journal) UndoFeed(ctx context.Context, id int64) error {
+	return s.hide(ctx, kindFeed, id, true)
 }
 
-func (s *Store) hide(ctx context.Context, kind string, id int64, removed bool) error {
+func (s *Journal) hide(ctx context.Context, kind string, id int64, removed bool) error {
 	return s.reviseEntry(ctx, kind, id, func(old []byte) (any, time.Time, bool, error) {
 		return json.RawMessage(old), time.Time{}, removed, nil
 	})
 }
 
 // Feeds returns feeds, newest first, without those taken back.
-func (s *Store) Feeds(ctx context.Context, q Query) ([]Feed, error) {
+func (s *Journal) Feeds(ctx context.Context, q Query) ([]Feed, error) {
 	return entries(ctx, s, kindFeed, q, func(f *Feed, p spot) { f.ID, f.Vessel, f.At = p.id, p.vessel, p.at })
 }
 
 // LastFeed returns a vessel's newest feed, and false if it had none.
-func (s *Store) LastFeed(ctx context.Context, vessel string) (Feed, bool, error) {
+func (s *Journal) LastFeed(ctx context.Context, vessel string) (Feed, bool, error) {
 	feeds, err := s.Feeds(ctx, Query{Vessel: vessel, Limit: 1})
 	if err != nil || len(feeds) == 0 {
 		return Feed{}, false, err

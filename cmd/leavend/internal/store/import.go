@@ -29,7 +29,7 @@ const importBatch = 8192
 // key names the recording, best by a hash of its bytes: a second import of
 // the same key gives [ErrImported], and one that was cut short is begun again
 // from the start. Rows are not held in memory; an error from rows ends it.
-func (s *Store) Import(ctx context.Context, vessel, key string, rows iter.Seq2[ImportRow, error]) (Imported, error) {
+func (s *Copies) Import(ctx context.Context, vessel, key string, rows iter.Seq2[ImportRow, error]) (Imported, error) {
 	var done Imported
 	if s.opts.ReadOnly {
 		return done, ErrReadOnly
@@ -82,7 +82,7 @@ func (s *Store) Import(ctx context.Context, vessel, key string, rows iter.Seq2[I
 
 // beginImport makes the import's clock, whose t is wall time, and clears what
 // an earlier try left.
-func (s *Store) beginImport(ctx context.Context, vessel, key string) (int64, error) {
+func (s *Copies) beginImport(ctx context.Context, vessel, key string) (int64, error) {
 	var id int64
 	if vessel == "" {
 		return 0, fmt.Errorf("it names no vessel")
@@ -111,12 +111,12 @@ func (s *Store) beginImport(ctx context.Context, vessel, key string) (int64, err
 	})
 }
 
-func (s *Store) importSome(ctx context.Context, clock int64, batch []arrival) error {
+func (s *Copies) importSome(ctx context.Context, clock int64, batch []arrival) error {
 	if err := s.take(ctx); err != nil {
 		return err
 	}
 	defer s.give()
-	w := newWriting(s, clock, false)
+	w := newWriting(s.readings, clock, false)
 	if err := within(ctx, s.w, func(tx *sql.Tx) error { return w.write(ctx, tx, batch) }); err != nil {
 		return fmt.Errorf("store: import: %w", err)
 	}
@@ -124,7 +124,7 @@ func (s *Store) importSome(ctx context.Context, clock int64, batch []arrival) er
 	return nil
 }
 
-func (s *Store) importEntry(ctx context.Context, clock int64, kind, vessel string, at time.Time, body string) error {
+func (s *Copies) importEntry(ctx context.Context, clock int64, kind, vessel string, at time.Time, body string) error {
 	if err := s.take(ctx); err != nil {
 		return err
 	}

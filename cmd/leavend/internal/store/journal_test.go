@@ -10,7 +10,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 )
 
-func TestEventsFaultsForecastsAndCurves(t *testing.T) {
+func TestEventsForecastsAndCurves(t *testing.T) {
 	s, w := newTestStore(t)
 	ctx := t.Context()
 	must := func(err error) {
@@ -24,21 +24,13 @@ func TestEventsFaultsForecastsAndCurves(t *testing.T) {
 	w.pass(time.Hour)
 	event, err := s.AddEvent(ctx, Event{Vessel: "Bramble", At: w.Now(), Kind: "peak", Data: json.RawMessage(`{"height_mm":98.5}`)})
 	must(err)
-	fault, err := s.AddFault(ctx, Fault{At: w.Now(), Kind: "cutoff", Text: "The mat was 46 °C."})
-	must(err)
 	forecast, err := s.AddForecast(ctx, Forecast{Vessel: "Bramble", At: w.Now(), Feed: feed.ID,
 		Peak: w.Now().Add(3 * time.Hour), Low: w.Now().Add(2 * time.Hour), High: w.Now().Add(4 * time.Hour), RiseRatio: 2.2})
 	must(err)
 	curve, err := s.AddCurve(ctx, Curve{Vessel: "Bramble", At: feed.At, Feed: feed.ID, Data: json.RawMessage(`[1,2,3]`)})
 	must(err)
 
-	fault.Seen, fault.Ended = w.Now().Add(time.Minute), w.Now().Add(time.Second)
-	must(s.EndFault(ctx, fault.ID, fault.Ended))
-	must(s.SeeFault(ctx, fault.ID, fault.Seen))
-
 	events, err := s.Events(ctx, Query{})
-	must(err)
-	faults, err := s.Faults(ctx, Query{})
 	must(err)
 	forecasts, err := s.Forecasts(ctx, Query{Vessel: "Bramble", From: epoch, To: w.Now().Add(time.Second)})
 	must(err)
@@ -46,9 +38,6 @@ func TestEventsFaultsForecastsAndCurves(t *testing.T) {
 	must(err)
 	if diff := cmp.Diff([]Event{event}, events); diff != "" {
 		t.Error("events (-want +got):", diff)
-	}
-	if diff := cmp.Diff([]Fault{fault}, faults); diff != "" {
-		t.Error("faults (-want +got):", diff)
 	}
 	if diff := cmp.Diff([]Forecast{forecast}, forecasts); diff != "" {
 		t.Error("forecasts (-want +got):", diff)
@@ -62,8 +51,8 @@ func TestEventsFaultsForecastsAndCurves(t *testing.T) {
 	if got, _ := s.Events(ctx, Query{To: event.At}); got != nil {
 		t.Errorf("events before the first: %v", got)
 	}
-	if err := s.EndFault(ctx, event.ID, w.Now()); !errors.Is(err, ErrNotFound) {
-		t.Errorf("ending an event as if it were a fault: %v", err)
+	if err := s.UndoFeed(ctx, event.ID); !errors.Is(err, ErrNotFound) {
+		t.Errorf("taking back an event as if it were a feed: %v", err)
 	}
 }
 
@@ -95,7 +84,9 @@ func TestBakesAndPhotos(t *testing.T) {
 	if got, _ := s.Bakes(ctx, Query{}); got != nil {
 		t.Errorf("a bake taken back: %+v", got)
 	}
-	s.RedoBake(ctx, bake.ID)
+	if bake, err = s.AddBake(ctx, bake); err != nil {
+		t.Fatal(err)
+	}
 
 	for name, err := range map[string]error{
 		"six stars":       second(s.AddBake(ctx, Bake{At: w.Now(), Stars: 6})),

@@ -8,25 +8,23 @@ import (
 	"io"
 )
 
-// ExportJSON writes the journal as one JSON object: feeds, events, faults,
-// forecasts, bakes, moves of discard, curves, beginnings of new starters, each
+// ExportJSON writes the journal as one JSON object: feeds, events, forecasts, bakes, moves of discard, curves, beginnings of new starters, each
 // oldest last with an entry a line, then what entries were before corrections,
 // and settings with their former values.
 // Readings are in [Store.ExportCSV], photos in a backup.
-func (s *Store) ExportJSON(ctx context.Context, w io.Writer, q Query) error {
+func (s *Copies) ExportJSON(ctx context.Context, w io.Writer, q Query) error {
 	b := bufio.NewWriter(w)
 	x := &jsonExport{w: b}
 	fmt.Fprintf(b, "{\n\"format\": \"leavend journal 1\",\n\"exported\": %q", s.now().UTC().Format("2006-01-02T15:04:05Z07:00"))
-	list(x, "feeds", func() ([]Feed, error) { return s.Feeds(ctx, q) })
-	list(x, "events", func() ([]Event, error) { return s.Events(ctx, q) })
-	list(x, "faults", func() ([]Fault, error) { return s.Faults(ctx, q) })
-	list(x, "forecasts", func() ([]Forecast, error) { return s.Forecasts(ctx, q) })
-	list(x, "bakes", func() ([]Bake, error) { return s.Bakes(ctx, q) })
-	list(x, "discards", func() ([]DiscardMove, error) { return s.Discards(ctx, q) })
-	list(x, "curves", func() ([]Curve, error) { return s.Curves(ctx, q) })
-	list(x, "starters", func() ([]NewStarter, error) { return s.Starters(ctx, q) })
+	list(x, "feeds", func() ([]Feed, error) { return s.journal.Feeds(ctx, q) })
+	list(x, "events", func() ([]Event, error) { return s.journal.Events(ctx, q) })
+	list(x, "forecasts", func() ([]Forecast, error) { return s.journal.Forecasts(ctx, q) })
+	list(x, "bakes", func() ([]Bake, error) { return s.loaves.Bakes(ctx, q) })
+	list(x, "discards", func() ([]DiscardMove, error) { return s.journal.Discards(ctx, q) })
+	list(x, "curves", func() ([]Curve, error) { return s.journal.Curves(ctx, q) })
+	list(x, "starters", func() ([]NewStarter, error) { return s.journal.Starters(ctx, q) })
 	list(x, "revisions", func() ([]revised, error) { return s.allRevisions(ctx) })
-	list(x, "settings", func() ([]Setting, error) { return s.Settings(ctx) })
+	list(x, "settings", func() ([]Setting, error) { return s.kept.Settings(ctx) })
 	fmt.Fprint(b, "\n}\n")
 	if x.err == nil {
 		x.err = b.Flush()
@@ -74,7 +72,7 @@ type revised struct {
 	Revision
 }
 
-func (s *Store) allRevisions(ctx context.Context) ([]revised, error) {
+func (s *Copies) allRevisions(ctx context.Context) ([]revised, error) {
 	rows, err := s.r.QueryContext(ctx, `SELECT DISTINCT entry FROM revision ORDER BY entry DESC`)
 	if err != nil {
 		return nil, err
@@ -93,7 +91,7 @@ func (s *Store) allRevisions(ctx context.Context) ([]revised, error) {
 	}
 	var all []revised
 	for _, id := range ids {
-		revisions, err := s.Revisions(ctx, id)
+		revisions, err := s.journal.Revisions(ctx, id)
 		if err != nil {
 			return nil, err
 		}

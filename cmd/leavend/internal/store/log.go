@@ -10,8 +10,16 @@ import (
 	"leavend/cmd/leavend/internal/event"
 )
 
+// EventLog keeps the event log; it is an [event.Disk].
+type EventLog struct {
+	*file
+	readings *Readings
+	journal  *Journal
+	kept     *Kept
+}
+
 // LoadLog reads the event log.
-func (s *Store) LoadLog(ctx context.Context) (event.Contents, error) {
+func (s *EventLog) LoadLog(ctx context.Context) (event.Contents, error) {
 	c := event.Contents{Cursors: map[string]int64{}}
 	err := within(ctx, s.w, func(tx *sql.Tx) error {
 		err := tx.QueryRowContext(ctx, `SELECT number, seq FROM log_head`).Scan(&c.Number, &c.Seq)
@@ -77,9 +85,9 @@ func loadCursors(ctx context.Context, q querier, c *event.Contents) error {
 // SaveLog writes a change of the event log and what the journal keeps of it,
 // and flushes the disk. The readings that an event was found in go first:
 // after a kill the detector would otherwise find it a second time.
-func (s *Store) SaveLog(ctx context.Context, c event.Saved) error {
+func (s *EventLog) SaveLog(ctx context.Context, c event.Saved) error {
 	if len(c.Journal) > 0 {
-		if err := s.Flush(ctx); err != nil {
+		if err := s.readings.Flush(ctx); err != nil {
 			return err
 		}
 	}
@@ -133,18 +141,18 @@ func takeNumber(ctx context.Context, tx *sql.Tx, c event.Saved) (bool, error) {
 
 // saveEntry adds one entry. One that can never be stored, such as one without
 // a time, is skipped; the rest of the change must not wait for it.
-func (s *Store) saveEntry(ctx context.Context, tx *sql.Tx, e event.Entry) (id int64, skip, err error) {
+func (s *EventLog) saveEntry(ctx context.Context, tx *sql.Tx, e event.Entry) (id int64, skip, err error) {
 	if e.At.IsZero() {
 		return 0, fmt.Errorf("%s of %s has no time", e.Kind, e.Vessel), nil
 	}
 	if _, err := json.Marshal(e.Body); err != nil {
 		return 0, fmt.Errorf("%s of %s: %w", e.Kind, e.Vessel, err), nil
 	}
-	id, err = s.insertEntry(ctx, tx, e.Kind, e.Vessel, e.At, e.Body)
+	id, err = s.journal.insertEntry(ctx, tx, e.Kind, e.Vessel, e.At, e.Body)
 	return id, nil, err
 }
 
-func (s *Store) saveLog(ctx context.Context, tx *sql.Tx, c event.Saved) error {
+func (s *EventLog) saveLog(ctx context.Context, tx *sql.Tx, c event.Saved) error {
 	run := func(query string, args ...any) error {
 		_, err := tx.ExecContext(ctx, query, args...)
 		return err
@@ -159,7 +167,7 @@ func (s *Store) saveLog(ctx context.Context, tx *sql.Tx, c event.Saved) error {
 		}
 	}
 	for name, text := range c.State {
-		if err := s.put(ctx, tx, "state/"+name, string(text)); err != nil {
+		if err := s.kept.put(ctx, tx, "state/"+name, string(text)); err != nil {
 			return err
 		}
 	}

@@ -52,7 +52,7 @@ func (w *writing) id(n name, insert func() *sql.Row) (int64, error) {
 	return id, err
 }
 
-func (s *Store) loadNames(ctx context.Context) error {
+func (s *Readings) loadNames(ctx context.Context) error {
 	rows, err := s.w.QueryContext(ctx, `
 		SELECT name, '', id FROM vessel UNION ALL
 		SELECT v.name, c.name, c.number FROM channel c JOIN vessel v ON v.id = c.vessel`)

@@ -24,7 +24,7 @@ const (
 // oldest go first, but only when that makes room enough: an old backup is worth
 // less than today's, and more than none. Only files that bear the name of a
 // day's backup, whole or begun, are ever removed. It returns the file.
-func (s *Store) BackupDay(ctx context.Context, dir string, day time.Time, keep int) (string, error) {
+func (s *Copies) BackupDay(ctx context.Context, dir string, day time.Time, keep int) (string, error) {
 	if err := os.MkdirAll(dir, 0o750); err != nil {
 		return "", fmt.Errorf("store: backup: %w", err)
 	}

@@ -121,7 +121,7 @@ func (w *writing) retire() {
 // nothing will come to them any more; those of this boot stay open.
 //
 // With repair set it also fills in pages that are missing further back.
-func (s *Store) rebuild(ctx context.Context, repair bool) error {
+func (s *Readings) rebuild(ctx context.Context, repair bool) error {
 	all, err := clocks(ctx, s.w)
 	if err != nil {
 		return err
@@ -153,7 +153,7 @@ func (s *Store) rebuild(ctx context.Context, repair bool) error {
 	return nil
 }
 
-func (s *Store) rebuildClock(ctx context.Context, clock int64, repair bool) error {
+func (s *Readings) rebuildClock(ctx context.Context, clock int64, repair bool) error {
 	running := clock == s.line.row.id
 	w := newWriting(s, clock, running)
 	err := within(ctx, s.w, func(tx *sql.Tx) error {

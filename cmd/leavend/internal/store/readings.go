@@ -10,12 +10,12 @@ import (
 // ReadingsSince streams a vessel's readings at full rate from since on, in
 // the order they were taken, with what is not yet committed. A broken part of
 // the file ends it with an error. Memory does not grow with their number.
-func (s *Store) ReadingsSince(ctx context.Context, vessel string, since time.Time) iter.Seq2[Reading, error] {
+func (s *Readings) ReadingsSince(ctx context.Context, vessel string, since time.Time) iter.Seq2[Reading, error] {
 	return s.ReadingsBetween(ctx, vessel, since, time.UnixMilli(1<<52))
 }
 
 // ReadingsBetween is [Store.ReadingsSince] with an end, which is exclusive.
-func (s *Store) ReadingsBetween(ctx context.Context, vessel string, from, to time.Time) iter.Seq2[Reading, error] {
+func (s *Readings) ReadingsBetween(ctx context.Context, vessel string, from, to time.Time) iter.Seq2[Reading, error] {
 	return s.readings(ctx, vessel, func(c clockRow) (int64, int64, bool) {
 		return from.UnixMilli() - c.shift, to.UnixMilli() - c.shift, true
 	})
@@ -25,7 +25,7 @@ func (s *Store) ReadingsBetween(ctx context.Context, vessel string, from, to tim
 // ReadingsSince it goes by the order of things and not by the wall clock, so
 // that a clock that jumped between the two loses nothing. It is what the
 // detector is rebuilt from after a restart.
-func (s *Store) ReadingsSinceFeed(ctx context.Context, feed Feed) iter.Seq2[Reading, error] {
+func (s *Readings) ReadingsSinceFeed(ctx context.Context, feed Feed) iter.Seq2[Reading, error] {
 	return func(yield func(Reading, error) bool) {
 		var clock, t int64
 		err := s.r.QueryRowContext(ctx, `SELECT clock, t FROM entry WHERE id = ?`, feed.ID).Scan(&clock, &t)
@@ -48,7 +48,7 @@ func (s *Store) ReadingsSinceFeed(ctx context.Context, feed Feed) iter.Seq2[Read
 
 // readings streams from each clock, in order, the range that span gives for
 // it.
-func (s *Store) readings(ctx context.Context, vessel string, span func(clockRow) (from, to int64, ok bool)) iter.Seq2[Reading, error] {
+func (s *Readings) readings(ctx context.Context, vessel string, span func(clockRow) (from, to int64, ok bool)) iter.Seq2[Reading, error] {
 	return func(yield func(Reading, error) bool) {
 		v, err := s.look(ctx, vessel)
 		if err != nil {

@@ -62,6 +62,9 @@ func TestOldSchemas(t *testing.T) {
 			}
 			now := lists(t, journal.Bytes())
 			for name, then := range lists(t, unpacked(t, n, "journal.json")) {
+				if name == "faults" {
+					continue // only this test ever wrote them
+				}
 				if len(then) == 0 && name != "discards" && name != "starters" {
 					t.Errorf("nothing of %s was written, so nothing is shown", name)
 				}
@@ -172,9 +175,6 @@ func TestWriteSchema(t *testing.T) {
 	must(s.UndoFeed(ctx, fed[2].ID))
 	_, err := s.AddEvent(ctx, Event{Vessel: "Bramble", At: w.Now(), Kind: "peak", Data: json.RawMessage(`{"text":"on top"}`)})
 	must(err)
-	fault, err := s.AddFault(ctx, Fault{Vessel: "Bramble", At: w.Now(), Kind: "cutoff", Text: "too warm"})
-	must(err)
-	must(s.EndFault(ctx, fault.ID, w.Now().Add(time.Hour)))
 	_, err = s.AddForecast(ctx, Forecast{Vessel: "Bramble", At: w.Now(), Feed: fed[3].ID, Peak: w.Now().Add(time.Hour), Low: w.Now(), High: w.Now().Add(2 * time.Hour), RiseRatio: 2.1})
 	must(err)
 	bake, err := s.AddBake(ctx, Bake{Vessel: "Bramble", At: w.Now(), Stars: 4, Note: "open crumb"})

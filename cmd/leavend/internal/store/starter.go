@@ -17,7 +17,7 @@ type NewStarter struct {
 
 // AddStarter stores that a new starter began. When it returns without error it
 // is on the disk.
-func (s *Store) AddStarter(ctx context.Context, n NewStarter) (NewStarter, error) {
+func (s *Journal) AddStarter(ctx context.Context, n NewStarter) (NewStarter, error) {
 	if n.Vessel == "" {
 		return n, errors.New("store: add starter: it names no vessel")
 	}
@@ -28,7 +28,7 @@ func (s *Store) AddStarter(ctx context.Context, n NewStarter) (NewStarter, error
 
 // CorrectStarter replaces what is stored of the beginning with n.ID; what it
 // was is kept, and a zero n.At leaves its time as it is.
-func (s *Store) CorrectStarter(ctx context.Context, n NewStarter) error {
+func (s *Journal) CorrectStarter(ctx context.Context, n NewStarter) error {
 	return s.reviseEntry(ctx, kindStarter, n.ID, func([]byte) (any, time.Time, bool, error) {
 		return n.body(), n.At, false, nil
 	})
@@ -36,13 +36,13 @@ func (s *Store) CorrectStarter(ctx context.Context, n NewStarter) error {
 
 // UndoStarter takes a beginning back: the starter before was never gone. It
 // stays in the file.
-func (s *Store) UndoStarter(ctx context.Context, id int64) error {
+func (s *Journal) UndoStarter(ctx context.Context, id int64) error {
 	return s.hide(ctx, kindStarter, id, true)
 }
 
 // Starters returns the beginnings of new starters, newest first, without those
 // taken back.
-func (s *Store) Starters(ctx context.Context, q Query) ([]NewStarter, error) {
+func (s *Journal) Starters(ctx context.Context, q Query) ([]NewStarter, error) {
 	return entries(ctx, s, kindStarter, q, func(n *NewStarter, p spot) { n.ID, n.Vessel, n.At = p.id, p.vessel, p.at })
 }
 

@@ -40,8 +40,20 @@ func (o Opts) filled() Opts {
 	return o
 }
 
-// Store is an open store. All its methods may be called from any goroutine.
+// Store is an open store. It is made of parts, each of which keeps what changes
+// together; all their methods may be called from any goroutine.
 type Store struct {
+	*file
+	*Readings
+	*Journal
+	*Loaves
+	*EventLog
+	*Kept
+	*Copies
+}
+
+// file is the open file below all parts.
+type file struct {
 	path string
 	opts Opts
 	lock *os.File
@@ -49,19 +61,10 @@ type Store struct {
 	f    *sql.DB       // everything else: one connection, flushed at each commit
 	r    *sql.DB       // readers, who never wait for a writer
 	turn chan struct{} // holds one token: whose turn it is to write
-	kick chan struct{} // wakes Run when much has come
 
-	mu    sync.Mutex // guards the fields below
+	mu    sync.Mutex // guards the fields below, and those of Readings that say so
 	line  timeline
-	buf   []arrival
 	stats Stats
-	fresh int // arrivals since the last kick
-
-	// The fields below belong to whoever holds the token of turn.
-	names map[name]int64 // ids of vessels and numbers of channels
-	open  map[openKey]*page
-
-	blockMS int64 // the longest a block may be; tests make it a minute, as in normal running
 }
 
 // arrival is a reading on its way into the file.
@@ -113,17 +116,15 @@ func Open(ctx context.Context, path string, opts Opts) (*Store, Report, error) {
 }
 
 func newStore(path string, opts Opts) *Store {
-	s := &Store{
-		path:    path,
-		opts:    opts,
-		turn:    make(chan struct{}, 1),
-		kick:    make(chan struct{}, 1),
-		names:   map[name]int64{},
-		open:    map[openKey]*page{},
-		blockMS: maxBlockMS,
+	f := &file{path: path, opts: opts, turn: make(chan struct{}, 1)}
+	f.turn <- struct{}{}
+	r := &Readings{file: f, kick: make(chan struct{}, 1), names: map[name]int64{}, open: map[openKey]*page{}, blockMS: maxBlockMS}
+	j, k := &Journal{file: f}, &Kept{file: f}
+	return &Store{
+		file: f, Readings: r, Journal: j, Loaves: &Loaves{j}, Kept: k,
+		EventLog: &EventLog{file: f, readings: r, journal: j, kept: k},
+		Copies:   &Copies{file: f, readings: r, journal: j, loaves: &Loaves{j}, kept: k},
 	}
-	s.turn <- struct{}{}
-	return s
 }
 
 // start checks the file, mends what it can and reads what the store keeps in
@@ -145,7 +146,7 @@ func (s *Store) start(ctx context.Context, report *Report) error {
 	return s.rebuild(ctx, !report.OK())
 }
 
-func (s *Store) connect() {
+func (s *file) connect() {
 	s.w = connection(s.path, 1, "journal_mode(WAL)", "synchronous(NORMAL)", "journal_size_limit(8388608)")
 	s.f = connection(s.path, 1, "synchronous(FULL)")
 	s.r = connection(s.path, 8, "query_only(1)")
@@ -202,7 +203,7 @@ func (s *Store) Stats() Stats {
 }
 
 // Path returns the file's path.
-func (s *Store) Path() string { return s.path }
+func (s *Store) Path() string { return s.file.path }
 
 // Close writes what is still in memory and closes the file. Run must have
 // returned.
@@ -232,7 +233,7 @@ func (s *Store) shut() {
 }
 
 // take waits for the turn to write.
-func (s *Store) take(ctx context.Context) error {
+func (s *file) take(ctx context.Context) error {
 	select {
 	case <-s.turn:
 		return nil
@@ -241,10 +242,10 @@ func (s *Store) take(ctx context.Context) error {
 	}
 }
 
-func (s *Store) give() { s.turn <- struct{}{} }
+func (s *file) give() { s.turn <- struct{}{} }
 
 // urgent runs fn in a transaction that is on the disk when urgent returns nil.
-func (s *Store) urgent(ctx context.Context, fn func(*sql.Tx) error) error {
+func (s *file) urgent(ctx context.Context, fn func(*sql.Tx) error) error {
 	if s.opts.ReadOnly {
 		return ErrReadOnly
 	}

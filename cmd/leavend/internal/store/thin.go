@@ -9,7 +9,7 @@ import (
 // Thin removes readings at full rate that are older than Opts.FullRate; their
 // rollups stay. It works in small steps, so that it never holds up a commit for
 // long. The room is used again by new readings: the file does not shrink.
-func (s *Store) Thin(ctx context.Context) error {
+func (s *Readings) Thin(ctx context.Context) error {
 	if s.opts.ReadOnly {
 		return ErrReadOnly
 	}
@@ -31,7 +31,7 @@ func (s *Store) Thin(ctx context.Context) error {
 // thinSome removes up to 1,000 blocks of a clock and reports whether more may
 // be left. Only what stands in a written page goes, which matters to a store
 // whose clock ran on without readings.
-func (s *Store) thinSome(ctx context.Context, clock, before int64) (bool, error) {
+func (s *Readings) thinSome(ctx context.Context, clock, before int64) (bool, error) {
 	if err := s.take(ctx); err != nil {
 		return false, err
 	}
@@ -52,7 +52,7 @@ func (s *Store) thinSome(ctx context.Context, clock, before int64) (bool, error)
 
 // oldestOpen is the start of the oldest page that still lives in memory only.
 // The caller has the turn.
-func (s *Store) oldestOpen(clock int64) int64 {
+func (s *Readings) oldestOpen(clock int64) int64 {
 	oldest := int64(1 << 62)
 	s.mu.Lock()
 	running := s.line.row.id

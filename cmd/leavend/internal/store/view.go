@@ -22,7 +22,7 @@ type view struct {
 
 // look takes a view. It waits for a commit in progress, never longer. The
 // caller closes it.
-func (s *Store) look(ctx context.Context, vessel string) (*view, error) {
+func (s *Readings) look(ctx context.Context, vessel string) (*view, error) {
 	// The connection comes first: waiting for one must not hold up writers.
 	conn, err := s.r.Conn(ctx)
 	if err != nil {
@@ -38,7 +38,7 @@ func (s *Store) look(ctx context.Context, vessel string) (*view, error) {
 
 // fill reads into v what belongs together: it has the turn to write, so that
 // nobody else does meanwhile.
-func (s *Store) fill(ctx context.Context, v *view, vessel string) (err error) {
+func (s *Readings) fill(ctx context.Context, v *view, vessel string) (err error) {
 	if err := s.take(ctx); err != nil {
 		return err
 	}
@@ -101,7 +101,7 @@ func (v *view) load(ctx context.Context, vessel string) error {
 }
 
 // Vessels returns the names of all vessels that ever had a reading, sorted.
-func (s *Store) Vessels(ctx context.Context) ([]string, error) {
+func (s *Readings) Vessels(ctx context.Context) ([]string, error) {
 	rows, err := s.r.QueryContext(ctx, `SELECT name FROM vessel`)
 	if err != nil {
 		return nil, fmt.Errorf("store: read vessels: %w", err)

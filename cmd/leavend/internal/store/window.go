@@ -54,7 +54,7 @@ func (w Window) Since(c Channel) time.Time {
 // maxPoints points; 0 or more than [MaxPoints] means MaxPoints. It reads full
 // rate for windows of up to 33 h and rollups for longer ones, so the time it
 // takes is bounded. A vessel without readings gives a window without points.
-func (s *Store) Window(ctx context.Context, vessel string, from, to time.Time, maxPoints int) (Window, error) {
+func (s *Readings) Window(ctx context.Context, vessel string, from, to time.Time, maxPoints int) (Window, error) {
 	if !to.After(from) {
 		return Window{}, fmt.Errorf("store: window: it ends at %s, not after its start %s", to.Format(time.RFC3339), from.Format(time.RFC3339))
 	}

@@ -15,10 +15,27 @@ import (
 // normal running it is not reached; a simulation at high speed reaches it.
 const kickAt = 4096
 
+// Readings keeps what sensors measured: a buffer of what came lately, blocks at
+// full rate, and rollups.
+type Readings struct {
+	*file
+	kick chan struct{} // wakes Run when much has come
+
+	// Guarded by file.mu.
+	buf   []arrival
+	fresh int // arrivals since the last kick
+
+	// These belong to whoever holds the token of turn.
+	names map[name]int64 // ids of vessels and numbers of channels
+	open  map[openKey]*page
+
+	blockMS int64 // the longest a block may be; tests make it a minute, as in normal running
+}
+
 // Add takes a reading to be stored with the next commit. It never blocks on
 // the disk and never fails: when the buffer is full its oldest reading gives
 // way, and is counted.
-func (s *Store) Add(r Reading) {
+func (s *Readings) Add(r Reading) {
 	v, ok := quantise(r.Value)
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -67,7 +84,7 @@ func (s *Store) Run(ctx context.Context) error {
 }
 
 // Flush commits the readings in memory now. The error is also kept in Stats.
-func (s *Store) Flush(ctx context.Context) error {
+func (s *Readings) Flush(ctx context.Context) error {
 	if s.opts.ReadOnly {
 		return ErrReadOnly
 	}
@@ -105,7 +122,7 @@ func (s *Store) Flush(ctx context.Context) error {
 
 // commit writes a batch of arrivals on the running clock. The caller has the
 // turn. Nothing in memory changes unless the commit succeeds.
-func (s *Store) commit(ctx context.Context, batch []arrival) error {
+func (s *Readings) commit(ctx context.Context, batch []arrival) error {
 	s.mu.Lock()
 	clock := s.line.row.id
 	s.mu.Unlock()
@@ -121,7 +138,7 @@ func (s *Store) commit(ctx context.Context, batch []arrival) error {
 // writing is one transaction of readings and what is to be remembered of it
 // once it is committed.
 type writing struct {
-	s      *Store
+	s      *Readings
 	clock  int64
 	live   bool // its newest pages stay open in memory
 	names  map[name]int64
@@ -130,7 +147,7 @@ type writing struct {
 	closed []openKey         // what no longer is
 }
 
-func newWriting(s *Store, clock int64, live bool) *writing {
+func newWriting(s *Readings, clock int64, live bool) *writing {
 	return &writing{s: s, clock: clock, live: live, names: map[name]int64{}, pages: map[pageKey]*page{}}
 }
 
