@@ -141,13 +141,18 @@ func (m *Model) Doughs() int { return len(m.past) }
 // target, if the course of its warmth comes true but for a doubt: a standard
 // deviation in °C on the whole.
 func (m *Model) ReadyAfter(r Recipe, at time.Time, c ripening.Course, doubtC float64) ripening.Span {
+	return m.RisenAfter(r, m.target, at, c, doubtC)
+}
+
+// RisenAfter is ReadyAfter for a rise ratio of its own.
+func (m *Model) RisenAfter(r Recipe, rise float64, at time.Time, c ripening.Course, doubtC float64) ripening.Span {
 	if !r.usable() {
 		r = Practice(0)
 	}
-	middle := m.word(r, m.target)
+	middle := m.word(r, rise)
 	first, _ := timeTo(c, math.Exp(middle))
 	_, meanC := warmHours(c, first)
-	mean, sd := m.belief(m.signOf(r, at, meanC, m.target))
+	mean, sd := m.belief(m.signOf(r, at, meanC, rise))
 	sd = math.Hypot(sd, doubtC*math.Abs(math.Log(peak.Pace(meanC+1)/peak.Pace(meanC-1)))/2)
 	z := 1.2815515655446004 // half the width of an 80 % interval
 	var out ripening.Span

@@ -43,15 +43,27 @@ func Find(p Problem) ([]Plan, error) {
 	if err := p.Check(); err != nil {
 		return nil, fmt.Errorf("plan: %w", err)
 	}
-	found := p.fromStanding()
-	parts, why := p.parts()
-	short := noWays(parts)
-	if !short {
-		found = append(found, p.search(parts)...)
+	var found []Plan
+	var why []error
+	short := true
+	for _, q := range p.variants() {
+		found = append(found, q.fromStanding()...)
+		parts, lacks := q.parts()
+		why = lacks
+		if !noWays(parts) {
+			short = false
+			found = append(found, q.search(parts)...)
+		}
+	}
+	found = rank(found)
+	if p.Running != nil && p.Running.Next != nil && (len(found) == 0 || found[0].Cost >= lateCost) {
+		q, r := p, *p.Running // it cannot go on as it was meant
+		r.Next, q.Running = nil, &r
+		return Find(q)
 	}
 	switch {
 	case len(found) > 0:
-		return rank(found), nil
+		return found, nil
 	case short:
 		return nil, &NoPlanError{Ready: p.Ready, Ratios: why}
 	}
@@ -175,16 +187,30 @@ func valleys(value []float64) []int {
 // Earliest returns when a loaf could likely be had at the soonest after
 // p.Ready, for a plan that is none or a gamble; zero if not within days.
 func Earliest(p Problem) time.Time {
-	if parts, _ := p.parts(); p.Check() != nil || noWays(parts) {
+	if p.Check() != nil {
 		return time.Time{}
 	}
 	return p.earliest()
 }
 
-// earliest returns when a loaf could be had at the soonest. It first plans as
+// earliest returns the soonest of what may follow the bulk.
+func (p Problem) earliest() time.Time {
+	var first time.Time
+	for _, q := range p.variants() {
+		if parts, _ := q.parts(); noWays(parts) {
+			continue
+		}
+		if at := q.soonest(); !at.IsZero() && (first.IsZero() || at.Before(first)) {
+			first = at
+		}
+	}
+	return first
+}
+
+// soonest returns when a loaf could be had at the soonest. It first plans as
 // if every hour of waiting cost much, and then asks from that loaf's hour on
 // for one that likely comes in time.
-func (p Problem) earliest() time.Time {
+func (p Problem) soonest() time.Time {
 	const ahead = 5 * 24 * time.Hour
 	q := p
 	q.Ready = p.Ready.Add(ahead)

@@ -68,9 +68,13 @@ type Problem struct {
 	DoughAt       []Warmth
 	FlourInHouse  []Flour // nil: there is enough of everything
 	Ripen         func(Feeding) Ripe
-	Dough         func(s Stage, c float64) Ripe // how long a rise takes at a warmth; nil, for all or for one: the recipe's time
-	Amounts       func(Ratio) (Amounts, error)  // nil: no weights are worked out
-	NoStarterHold bool                          // ripe starter is never put into the fridge to wait
+	Dough         func(s Stage, c, rise float64) Ripe        // how long it takes to rise by a share at a warmth, 0 where none is named; nil, for all or for one: the recipe's time
+	Stop          func(c float64, next Next) float64         // by which share the bulk rises at a warmth, before what follows; nil: the recipe's time is the rule
+	Cool          func(s Stage, fromC float64) time.Duration // how long dough takes to be cold in the fridge; nil: nothing is said of it
+	Amounts       func(Ratio) (Amounts, error)               // nil: no weights are worked out
+	NoStarterHold bool                                       // ripe starter is never put into the fridge to wait
+
+	coldNext bool // the bulk is followed by a proof in the fridge
 }
 
 // longest is how far ahead a plan may reach.

@@ -26,6 +26,7 @@ type Stage struct {
 	Kind Kind
 	Time time.Duration // of Rise: at AtC
 	AtC  float64       // of Rise: the warmth that Time is for, °C
+	To   float64       // of Rise: the share by which it has risen after Time; 0 is doubled, which is 1
 
 	// Of Rise and Rest: how much sooner or later than ready it may end and be
 	// as good, as shares of its time. Twice as far is the hard limit.

@@ -12,7 +12,8 @@ type Running struct {
 	Began  time.Time // when
 	Ratio  Ratio     // of the feed, where it ends with the top
 	Warmth Warmth
-	Ready  Ripe // from Began on; nil: what was to be expected beforehand
+	Ready  Ripe  // from Began on; nil: what was to be expected beforehand
+	Next   *Next // of a bulk: what its rise was measured for; nil: whatever is best
 }
 
 // rest returns the parts that are left of all when a wait is running, that

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"leavend/peak"
+	"leavend/peak/dough"
 )
 
 // How finely a distribution is cut: so many equally likely times.
@@ -33,12 +34,16 @@ func doughTime(s Stage, tempC float64) time.Duration {
 // dough is the distribution of a stage's time at a warmth: as Problem.Dough has
 // it, or the recipe's time with a spread.
 func (p Problem) dough(s Stage, tempC float64) Ripe {
+	rise := p.rise(s, tempC)
 	if p.Dough != nil {
-		if r := p.Dough(s, tempC); r != nil {
+		if r := p.Dough(s, tempC, rise); r != nil {
 			return r
 		}
 	}
 	middle := float64(doughTime(s, tempC))
+	if rise > 0 {
+		middle *= dough.Scale(rise, s.rises())
+	}
 	return func(p float64) time.Duration {
 		return time.Duration(middle * math.Exp(doughSpread*math.Sqrt2*math.Erfinv(2*p-1)))
 	}

@@ -23,6 +23,7 @@ type tag struct {
 	ratio  Ratio
 	warmth Warmth
 	fridge bool
+	rise   float64 // by which share it rises; 0 where none is named
 }
 
 // The names of the stages beside the recipe's own.
@@ -50,7 +51,11 @@ func (p Problem) parts() (all []part, why []error) {
 	}
 	all = append(all, part{name: FeedName, work: true, feed: true, node: node{hands: slots(feedTakes)}}, p.ripening(p.Starter.Refreshes, ratios, true))
 	for _, s := range p.Recipe.until(p.Cooled) {
-		all = append(all, p.recipePart(s))
+		if one := p.recipePart(s); one.work || len(one.node.ways) > 0 {
+			all = append(all, one)
+		} else {
+			return nil, why
+		}
 	}
 	if p.Running != nil {
 		if rest, ok := p.rest(all); ok {
@@ -173,15 +178,19 @@ func (p Problem) recipePart(s Stage) part {
 		out.node.ways = []way{fixed(slots(s.Time), s.tolerance(s.Time))}
 		out.tags = []tag{{}}
 	case Rise:
+		warm, cold := p.kept(s)
 		for _, w := range p.DoughAt {
+			if !warm {
+				break
+			}
 			ripe := p.dough(s, w.C)
 			ready := outcomes(ripe, doughOutcomes)
 			out.node.ways = append(out.node.ways, way{
 				cost: perDegree * math.Abs(w.C-s.AtC), ready: func(int) []int { return ready }, use: s.tolerance(ripe(0.5)),
 			})
-			out.tags = append(out.tags, tag{warmth: w})
+			out.tags = append(out.tags, tag{warmth: w, rise: p.rise(s, w.C)})
 		}
-		if s.Cold() {
+		if cold {
 			y := fixed(0, stay(s.FridgeShortest, s.FridgeLongest, 0))
 			y.cost = fridgeCost
 			out.node.ways = append(out.node.ways, y)

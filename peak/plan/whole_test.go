@@ -200,7 +200,7 @@ func brief(rng *rand.Rand) Problem {
 		}
 	}
 	if rng.IntN(2) == 0 {
-		p.Dough = func(s Stage, c float64) Ripe {
+		p.Dough = func(s Stage, c, _ float64) Ripe {
 			if s.Name != "bulk" {
 				return nil
 			}
