@@ -30,6 +30,16 @@ func (d *Detector) judgeTarget(h float64) {
 		RiseRatio: d.ratio(h), RiseMM: h - f.base, HeightMM: h})
 }
 
+// SetTarget changes the rise that a bowl waits for, while it is not there yet.
+func (d *Detector) SetTarget(ratio float64) {
+	if d.opts.Kind == Bowl && !d.feed.target && ratio > 1 {
+		d.opts.TargetRatio = ratio
+	}
+}
+
+// Target is the rise that a bowl waits for.
+func (d *Detector) Target() float64 { return d.opts.TargetRatio }
+
 // outlookTarget forecasts when the bowl stands at its target.
 func (d *Detector) outlookTarget() {
 	if !d.moves() || d.cold() {

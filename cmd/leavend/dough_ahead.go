@@ -50,7 +50,7 @@ func (d *daemon) DoughAhead(ctx context.Context, v *vessel) (peak.Forecast, int,
 		if err := a.begin(ctx, d, v.conf.Slug); err != nil {
 			d.log.Error("past doughs cannot be read", "vessel", v.conf.Name, "err", err)
 		} else {
-			a.said, a.ok = a.foretell(now, d.warmthOf(ctx, v, now), v.conf.TargetRatio)
+			a.said, a.ok = a.foretell(now, d.warmthOf(ctx, v, now), v.Target())
 		}
 	}
 	if !a.ok {

@@ -101,7 +101,7 @@ func (p *pageHouse) vessel(v *vessel) web.Vessel {
 		out.InsideMM = web.Real(conf.FloorMM)
 	}
 	if conf.Kind == config.Bowl {
-		out.TargetRatio = web.Real(conf.TargetRatio)
+		out.TargetRatio = web.Real(v.Target())
 	}
 	if conf.Calibrated() && !math.IsNaN(s.HeightMM) {
 		out.Height = &web.Measure{Value: web.Real(s.HeightMM), At: view.At}

@@ -55,6 +55,7 @@ func (d *daemon) rebuild(ctx context.Context, v *vessel) error {
 		if feed, readings, err = d.sinceFeed(ctx, fresh); err != nil {
 			return nil, err
 		}
+		d.recallTarget(ctx, fresh, feed.At)
 		said, err = replayInto(fresh, readings)
 		return fresh, err
 	})
@@ -63,6 +64,25 @@ func (d *daemon) rebuild(ctx context.Context, v *vessel) error {
 	}
 	v.Noted(feed.ID, feed.At)
 	return d.tellMissed(ctx, v, feed, append(said, missed...))
+}
+
+// bowlTarget is what the store keeps of the rise that a dough waits for.
+type bowlTarget struct {
+	FedAt time.Time `json:"fed_at"`
+	Ratio float64   `json:"ratio"`
+}
+
+// targetState is the name under which the store keeps it.
+func targetState(slug string) string { return "bowl-target/" + slug }
+
+// recallTarget gives a bowl the rise that its dough waited for before a restart.
+func (d *daemon) recallTarget(ctx context.Context, v *vessel, fedAt time.Time) {
+	var kept bowlTarget
+	if _, err := d.store.State(ctx, targetState(v.conf.Slug), &kept); err != nil {
+		d.log.Error("the rise that the dough waits for cannot be read", "vessel", v.conf.Name, "err", err)
+	} else if kept.FedAt.Sub(fedAt).Abs() < time.Minute {
+		v.SetTarget(kept.Ratio)
+	}
 }
 
 // sinceFeed tells a new vessel of the last feed of its starter, and returns

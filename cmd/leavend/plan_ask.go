@@ -81,6 +81,7 @@ func (p planner) ready(ctx context.Context, ask web.PlanAsk, now time.Time) (ask
 	a.problem = plan.Problem{
 		Now: now, Ready: ask.Ready, Cooled: ask.Cooled, Recipe: recipe, Hours: p.hours(), Ratios: p.conf.Plan.Ratios,
 		FlourInHouse: p.conf.Plan.Flours, Ripen: a.ripen, Dough: a.rise, Amounts: a.amounts,
+		Stop: p.conf.Plan.Stops.Rise, Cool: a.cold(p.conf.Plan.FridgeC),
 	}
 	a.problem.StarterAt, a.problem.DoughAt = p.warmths(&a)
 	a.starter(now)

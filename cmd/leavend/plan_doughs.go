@@ -154,7 +154,10 @@ func firstRise(r plan.Recipe) (plan.Stage, bool) {
 // wordOf is what a recipe says of a stage.
 func wordOf(r plan.Recipe, s plan.Stage) dough.Recipe {
 	word := dough.Recipe{Name: r.Name, Time: s.Time, AtC: s.AtC, Tried: !r.Invented}
-	if r.Invented && !mostlyRye(r) {
+	switch {
+	case s.To > 0:
+		word.Rise = 1 + s.To
+	case r.Invented && !mostlyRye(r):
 		word.Rise = doubled
 	}
 	return word
@@ -172,14 +175,29 @@ func mostlyRye(r plan.Recipe) bool {
 
 // rise asks the doughs of the past how long the first rise takes. Flour and
 // water come at the room's warmth; a bowl is slower to warm than a jar.
-func (a *asked) rise(s plan.Stage, c float64) plan.Ripe {
+func (a *asked) rise(s plan.Stage, c, rise float64) plan.Ripe {
 	first, ok := firstRise(a.problem.Recipe)
 	if !ok || first.Name != s.Name {
 		return nil
 	}
-	span := a.doughs.ReadyAfter(wordOf(a.problem.Recipe, first), a.problem.Now, ripening.Settling(a.roomC, c, bowlHalf), doughDoubtC)
-	return span.Quantile
+	word, course := wordOf(a.problem.Recipe, first), ripening.Settling(a.roomC, c, bowlHalf)
+	if rise == 0 {
+		return a.doughs.ReadyAfter(word, a.problem.Now, course, doughDoubtC).Quantile
+	}
+	return a.doughs.RisenAfter(word, 1+rise, a.problem.Now, course, doughDoubtC).Quantile
 }
+
+// cold is how long dough of the recipe takes in the fridge until it is all but cold.
+func (a *asked) cold(fridgeC float64) func(plan.Stage, float64) time.Duration {
+	return func(_ plan.Stage, fromC float64) time.Duration {
+		d, _ := dough.Cooling{FridgeC: fridgeC, MassKg: a.problem.Recipe.DoughG() / 1000}.Until(fromC, fridgeC+allButCold)
+		return d
+	}
+}
+
+// allButCold is how near to the fridge's own temperature dough counts as cold: a degree
+// or two more hardly let it rise.
+const allButCold = 2
 
 // bowlHalf is in what time a bowl of dough comes half of the way to another
 // warmth: a guess for one or two kilos.

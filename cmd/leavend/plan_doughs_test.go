@@ -97,8 +97,8 @@ func spreadOf(t *testing.T, args []string) time.Duration {
 	if err != nil {
 		t.Fatal(err)
 	}
-	ripe := a.rise(plan.Recipes()[0].Stages[1], 24)
-	if proof := a.rise(plan.Recipes()[0].Stages[3], 24); proof != nil {
+	ripe := a.rise(plan.Recipes()[0].Stages[1], 24, 0)
+	if proof := a.rise(plan.Recipes()[0].Stages[3], 24, 0); proof != nil {
 		t.Error("the proof is foretold from what a bowl shows of the bulk")
 	}
 	return ripe(0.9) - ripe(0.1)

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"sync"
 	"time"
@@ -13,6 +14,7 @@ import (
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/web"
+	"leavend/peak/dough"
 	"leavend/peak/plan"
 	"leavend/peak/ripening"
 	"leavend/peak/said"
@@ -62,6 +64,18 @@ type runningWait struct {
 	Began time.Time  `json:"began"`
 	Ratio plan.Ratio `json:"ratio"`
 	Held  bool       `json:"held,omitempty"` // the ripe starter is in the fridge
+	Cold  bool       `json:"cold,omitempty"` // of a bulk: it is ended for a proof in the fridge
+}
+
+// next is what a bulk is ended for; nil where it is none.
+func (r *runningWait) next() *plan.Next {
+	switch {
+	case r.Wait.Rise == 0:
+		return nil
+	case r.Cold:
+		return new(dough.ColdProof)
+	}
+	return new(dough.RoomProof)
 }
 
 // steady reports whether nothing that is seen can move what comes next.
@@ -242,6 +256,7 @@ func (k *planKeeper) begin(c *chosenPlan, done web.PlanStep, at time.Time) {
 	for _, w := range c.Course.Waits {
 		if w.From.Equal(done.Until) {
 			c.Running = &runningWait{Wait: w, Began: at, Ratio: c.Course.Ratio}
+			c.Running.Cold = w.Rise > 0 && slices.ContainsFunc(c.Course.Waits, func(next plan.Wait) bool { return next.Fridge && next.From.After(w.From) })
 			if w.Name == plan.RefreshWait {
 				c.Running.Ratio = plan.Ratio{Flour: 1, Water: 1}
 			}
@@ -360,7 +375,34 @@ func (k *planKeeper) tick(ctx context.Context, now time.Time) error {
 		return err
 	}
 	k.warm(now)
+	if err := k.aim(ctx, k.chosen); err != nil {
+		return err
+	}
 	return k.remind(ctx, now)
+}
+
+// aim has the bowl wait for the rise at which the plan ends its bulk: by the dough's
+// own temperature, where a probe shows it. The caller holds mu.
+func (k *planKeeper) aim(ctx context.Context, c *chosenPlan) error {
+	if c == nil || c.Running == nil || c.Running.Wait.Rise == 0 {
+		return nil
+	}
+	v := k.watched(c)
+	if v == nil {
+		return nil
+	}
+	w, rise := v.View(), c.Running.Wait.Rise
+	if w.Status.FedAt.Before(c.Running.Began.Add(-time.Hour)) {
+		return nil // it holds another dough
+	}
+	if !math.IsNaN(w.TempC) {
+		rise = k.d.conf.Plan.Stops.Rise(w.TempC, *c.Running.next())
+	}
+	if !w.Target.At.IsZero() || math.Abs(v.Target()-1-rise) < 0.01 {
+		return nil
+	}
+	v.SetTarget(1 + rise)
+	return k.d.store.SetState(ctx, targetState(v.conf.Slug), bowlTarget{w.Status.FedAt, 1 + rise})
 }
 
 // remind tells of the steps that are due.
@@ -512,7 +554,7 @@ func (k *planKeeper) rest(ctx context.Context, c *chosenPlan, now time.Time, rea
 		} else {
 			a.problem.Amounts, a.problem.FlourInHouse = nil, nil // it is fed
 		}
-		a.problem.Running = &plan.Running{Wait: r.Wait.Name, Began: r.Began, Ratio: r.Ratio, Warmth: r.Wait.Warmth, Ready: ready}
+		a.problem.Running = &plan.Running{Wait: r.Wait.Name, Began: r.Began, Ratio: r.Ratio, Warmth: r.Wait.Warmth, Ready: ready, Next: r.next()}
 	}
 	plans, err := plan.Find(a.problem)
 	if err != nil {

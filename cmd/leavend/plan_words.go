@@ -294,7 +294,13 @@ func then(x plan.Wait, a *asked) said.Line {
 	case x.Cool:
 		return nil
 	case x.Fridge:
+		if !x.Cold.IsZero() && x.Cold.Before(x.Until) {
+			return said.Say(" Then %v in the fridge until %v; it goes on rising until it is cold, at about %v.", x.Name, said.Near(x.Until, x.From), said.Near(x.Cold, x.From))
+		}
 		return said.Say(" Then %v in the fridge until %v.", x.Name, said.Near(x.Until, x.From))
+	}
+	if x.Rise > 0 {
+		return said.Say(" Then %v %v until it has risen by %v, at about %v (%v to %v).%v", x.Name, a.kept(x, x.Warmth), percent(x.Rise), said.Near(x.Likely, x.From), said.Clock(x.Low), said.Clock(x.High), with)
 	}
 	return said.Say(" Then %v %v; ready at about %v (%v to %v).%v", x.Name, a.kept(x, x.Warmth), said.Near(x.Likely, x.From), said.Clock(x.Low), said.Clock(x.High), with)
 }
@@ -327,6 +333,9 @@ func busy(why string) string {
 	}
 	return "while you sleep"
 }
+
+// percent is a share to the nearest five in a hundred: no eye tells more of a dough.
+func percent(share float64) string { return fmt.Sprintf("%.0f\u00a0%%", 5*math.Round(20*share)) }
 
 // risks says what may go wrong and how likely. A starter that may be dead has
 // no numbers.

@@ -210,7 +210,7 @@ func (v *vessel) look() {
 	v.now.Target, v.now.Collapse = v.target, v.collapse
 	if s := &v.now.Status; !v.target.At.IsZero() && (s.Stage == peak.Rising || s.Stage == peak.Lag) {
 		s.Stage = peak.AtPeak
-		if s.RiseRatio < sunkShare*v.conf.TargetRatio {
+		if s.RiseRatio < sunkShare*v.detector.Target() {
 			s.Stage = peak.Falling
 		}
 	}
@@ -286,6 +286,20 @@ func (v *vessel) inHeights(s peak.Status) peak.Status {
 	return s
 }
 
+// SetTarget changes the rise that dough in a bowl waits for.
+func (v *vessel) SetTarget(ratio float64) {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	v.detector.SetTarget(ratio)
+}
+
+// Target is the rise that dough in a bowl waits for.
+func (v *vessel) Target() float64 {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	return v.detector.Target()
+}
+
 // Fan returns the curve that the forecast expects; false when there is none.
 // It is worked out at most once a minute, however often somebody looks.
 func (v *vessel) Fan() (peak.Fan, bool) {
@@ -329,6 +343,7 @@ func (v *vessel) said(found []peak.Event) []event.Event {
 		case peak.EventFed:
 			e.Kind = event.Fed
 			v.target, v.collapse = peak.Event{}, time.Time{}
+			v.detector.SetTarget(v.conf.TargetRatio) // until a plan names another
 		case peak.EventForecast:
 			e.Kind = event.Forecast
 		case peak.EventPeak:

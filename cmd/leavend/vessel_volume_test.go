@@ -70,3 +70,35 @@ func calledAfter(conf config.Vessel, rec *sim.Recording) (time.Duration, float64
 	}
 	return 0, 0
 }
+
+// TestTargetOfTheRunningDough: a plan may name another rise for the dough that is in a
+// bowl; the next one goes by the config again.
+func TestTargetOfTheRunningDough(t *testing.T) {
+	rec := sim.DoughInBowl(11)
+	conf := config.Vessel{Kind: config.Bowl, FloorMM: rec.Opts.Vessel.SensorMM, TargetRatio: 1.75, Every: 15 * time.Second}
+	called := func(target float64) time.Duration {
+		v := newVessel(conf, nil)
+		first := rec.Rows[0].At
+		v.Fed(first)
+		v.SetTarget(target)
+		for _, row := range rec.Rows {
+			for _, e := range v.Replay(row.At, row.DistanceMM, row.TempC) {
+				if e.Kind == event.Target {
+					if v.SetTarget(3); v.Target() == 3 {
+						t.Error("a dough that is at its target gets another")
+					}
+					v.Fed(e.At.Add(time.Minute))
+					if v.Target() != conf.TargetRatio {
+						t.Errorf("the next dough waits for %g, want %g", v.Target(), conf.TargetRatio)
+					}
+					return e.At.Sub(first)
+				}
+			}
+		}
+		return 0
+	}
+	early, late := called(1.3), called(1.75)
+	if early == 0 || late < early+30*time.Minute {
+		t.Errorf("called after %v for 1.3 and after %v for 1.75", early, late)
+	}
+}

@@ -129,7 +129,7 @@ func (c *courier) pass(i, s int) (int, bool) {
 	tag := x.tags[w]
 	wait := Wait{Name: x.name, From: c.p.at(s), Likely: c.p.at(c.ready), Until: c.p.at(m.at), Warmth: tag.warmth, Fridge: tag.fridge, Cool: x.cool, Top: x.top, Rise: tag.rise}
 	if tag.fridge && c.p.Cool != nil {
-		wait.Cold = c.p.at(s).Add(c.p.Cool(c.p.stage(x.name), c.warmth()))
+		wait.Cold = c.p.at(s).Add(c.p.Cool(c.p.stage(x.name), c.warmth())).Round(Slot)
 	}
 	n := len(outcomes)
 	wait.Low, wait.High = c.p.at(s+outcomes[n/10]), c.p.at(s+outcomes[n-1-n/10])

@@ -128,6 +128,9 @@ func (r Recipe) FlourG() float64 {
 	return sum
 }
 
+// DoughG is the weight of the dough.
+func (r Recipe) DoughG() float64 { return r.FlourG() + r.WaterG + r.SaltG + r.StarterG }
+
 // Bakes reports whether the recipe ends in the oven.
 func (r Recipe) Bakes() bool {
 	all := r.until(false)
@@ -159,17 +162,17 @@ func Recipes() []Recipe {
 	cool := Stage{Name: "cool", Kind: Rest, Time: 90 * m, Late: 2}
 	return []Recipe{
 		{Name: "pan loaf", Invented: true, StarterG: 100, Flours: []Flour{{"wheat", 500}}, WaterG: 330, SaltG: 10, Stages: []Stage{
-			mix, {Name: "bulk", Kind: Rise, Time: 6*h + 30*m, AtC: 25, Early: 0.12, Late: 0.2},
+			mix, {Name: "bulk", Kind: Rise, Time: 6*h + 30*m, AtC: 25, To: 1, Early: 0.12, Late: 0.2},
 			shape, {Name: "proof", Kind: Rise, Time: 2 * h, AtC: 25, Early: 0.2, Late: 0.35, FridgeShortest: 8 * h, FridgeLongest: 16 * h},
 			{Name: "bake", Kind: Hands, Time: 40 * m, Before: 20 * m}, cool,
 		}},
 		{Name: "overnight loaf", Invented: true, StarterG: 45, Flours: []Flour{{"wheat", 500}}, WaterG: 325, SaltG: 10, Stages: []Stage{
-			mix, {Name: "bulk", Kind: Rise, Time: 10 * h, AtC: 22, Early: 0.12, Late: 0.2},
+			mix, {Name: "bulk", Kind: Rise, Time: 10 * h, AtC: 22, To: 1, Early: 0.12, Late: 0.2},
 			shape, {Name: "proof", Kind: Rise, Time: 2 * h, AtC: 24, Early: 0.2, Late: 0.35, FridgeShortest: 8 * h, FridgeLongest: 16 * h},
 			{Name: "bake", Kind: Hands, Time: 40 * m, Before: 20 * m}, cool,
 		}},
 		{Name: "hearth loaf", Invented: true, StarterG: 100, Flours: []Flour{{"wheat", 450}, {"whole wheat", 50}}, WaterG: 360, SaltG: 10, Stages: []Stage{
-			mix, {Name: "bulk", Kind: Rise, Time: 6 * h, AtC: 25, Early: 0.12, Late: 0.2},
+			mix, {Name: "bulk", Kind: Rise, Time: 6 * h, AtC: 25, To: 1, Early: 0.12, Late: 0.2},
 			shape, {Name: "proof", Kind: Rise, Time: 90 * m, AtC: 25, Early: 0.2, Late: 0.35, FridgeShortest: 8 * h, FridgeLongest: 36 * h},
 			{Name: "bake", Kind: Hands, Time: 45 * m, Before: 45 * m}, cool,
 		}},

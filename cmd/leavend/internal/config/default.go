@@ -4,6 +4,7 @@ import (
 	"log/slog"
 	"time"
 
+	"leavend/peak/dough"
 	"leavend/peak/plan"
 	"leavend/sensor"
 )
@@ -34,6 +35,7 @@ func defaultPlan() Plan {
 	return Plan{
 		AsleepFrom: 22*60 + 30, AsleepTo: 6*60 + 30, CoolestC: 22, WarmestC: 28, DoughOnMat: true, RoomC: 21,
 		Ratios: plan.UsualRatios(), Recipe: plan.Recipes()[0].Name,
+		Stops: dough.UsualStops(), FridgeC: 4,
 	}
 }
 

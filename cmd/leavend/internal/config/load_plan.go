@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"leavend/peak/dough"
 	"leavend/peak/plan"
 )
 
@@ -29,6 +30,8 @@ func (r *reader) plan(s *section, p *Plan, zone *time.Location) {
 	for _, sub := range s.sections("flour") {
 		p.Flours = append(p.Flours, r.flour(sub))
 	}
+	s.temperature("fridge_c", &p.FridgeC, limits{low: 0, high: 12, why: "dough hardly cools beyond that"})
+	r.stops(s, p)
 	for _, sub := range s.sections("recipe") {
 		one := r.recipe(sub)
 		if _, twice := find(p.Recipes, one.Name); twice && one.Name != "" {
@@ -40,6 +43,38 @@ func (r *reader) plan(s *section, p *Plan, zone *time.Location) {
 		s.wrong("usual_recipe", "there is no recipe %q%s", p.Recipe, didYouMean(p.Recipe, p.RecipeNames()))
 	}
 	s.done()
+}
+
+// stops reads the table of when a bulk ends; one of the file takes the place of the
+// whole table that leavend brings along.
+func (r *reader) stops(s *section, p *Plan) {
+	var own dough.Stops
+	for _, sub := range s.sections("stop") {
+		row := dough.Stop{}
+		percent := func(key string, dst *float64) {
+			v := 0.0
+			if sub.number(key, &v, limits{low: 10, high: 300, unit: " %"}); !sub.given(key) {
+				sub.missing(key, "must be given: by how much the dough has risen, in percent")
+			}
+			*dst = v / 100
+		}
+		if sub.temperature("dough_c", &row.DoughC, limits{low: 5, high: 40}); !sub.given("dough_c") {
+			sub.missing("dough_c", "must be given: the temperature of the dough")
+		}
+		percent("cold_percent", &row.ColdRise)
+		percent("room_percent", &row.RoomRise)
+		percent("rye_percent", &row.RyeRise)
+		own = append(own, row)
+		sub.done()
+	}
+	if len(own) == 0 {
+		return
+	}
+	if err := own.Check(); err != nil && !r.broken {
+		s.wrong("stop", "%v", err)
+		return
+	}
+	p.Stops = own
 }
 
 // ratios reads a list of texts such as "1:5:5".
@@ -179,6 +214,9 @@ func (r *reader) stage(s *section) plan.Stage {
 	s.span("time", &st.Time, time.Minute, 72*time.Hour, "")
 	s.span("oven_before", &st.Before, 0, 3*time.Hour, "")
 	s.temperature("at_c", &st.AtC, limits{low: 4, high: 40, why: "no dough rises beyond"})
+	percent := 0.0
+	s.number("rise_percent", &percent, limits{low: 10, high: 300, unit: " %", why: "100 is doubled"})
+	st.To = percent / 100
 	s.number("early", &st.Early, limits{low: 0, high: 0.5, why: "it is a share of the stage's time"})
 	s.number("late", &st.Late, limits{low: 0, high: 2, why: "it is a share of the stage's time"})
 	s.span("fridge_shortest", &st.FridgeShortest, time.Hour, 96*time.Hour, "")
@@ -191,7 +229,7 @@ func (r *reader) stage(s *section) plan.Stage {
 	if st.Kind == plan.Rise && !s.given("at_c") {
 		s.missing("at_c", "must be given for a stage that rises: the warmth that its time is for")
 	}
-	for _, key := range []string{"at_c", "fridge_shortest", "fridge_longest"} {
+	for _, key := range []string{"at_c", "rise_percent", "fridge_shortest", "fridge_longest"} {
 		if st.Kind != plan.Rise && s.given(key) {
 			s.wrong(key, `is for stages of kind "rise"; this one is %q`, st.Kind)
 		}
@@ -212,5 +250,6 @@ func onePlan() *node {
 	p.add("away", one(newTable(1)))
 	p.add("flour", one(newTable(1)))
 	p.add("recipe", one(recipe))
+	p.add("stop", one(newTable(1)))
 	return p
 }

@@ -1,6 +1,9 @@
 package config
 
-import "leavend/peak/plan"
+import (
+	"leavend/peak/dough"
+	"leavend/peak/plan"
+)
 
 // Plan is what the planner may assume of the baker and the kitchen, and the
 // warmth it may ask for.
@@ -15,6 +18,8 @@ type Plan struct {
 	Recipe               string        // the bread that is meant where nobody says which
 	Recipes              []plan.Recipe // the baker's own; they come before those of the same name that leavend brings along
 	Flours               []plan.Flour  // what is in the house; nil: enough of everything
+	Stops                dough.Stops   // how far a bulk rises, by the dough's temperature and by what follows
+	FridgeC              float64       // of the fridge that dough goes into
 }
 
 // AllRecipes are the baker's own and, after them, those that leavend brings
