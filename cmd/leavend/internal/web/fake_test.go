@@ -32,6 +32,8 @@ type fakeHouse struct {
 	mats     []Mat
 	stale    time.Duration // how old the newest readings are
 	lost     map[string]bool
+	stands   map[string]string // vessels put into a state by name
+	empty    bool              // nothing is set up
 	nextID   int
 	undone   []string
 	acked    []string
@@ -43,7 +45,7 @@ type fakeHouse struct {
 var fakeStart = time.Date(2026, 3, 14, 11, 42, 10, 0, time.UTC)
 
 func newFakeHouse(now func() time.Time) *fakeHouse {
-	h := &fakeHouse{now: now, devices: map[string]PushDevice{}, fridge: map[string]time.Time{}, feeds: map[string][]Feed{}, photos: map[string][]byte{}, lost: map[string]bool{}, changed: func() {}}
+	h := &fakeHouse{now: now, devices: map[string]PushDevice{}, fridge: map[string]time.Time{}, feeds: map[string][]Feed{}, photos: map[string][]byte{}, lost: map[string]bool{}, stands: map[string]string{}, changed: func() {}}
 	start := now()
 	day := start.Truncate(24 * time.Hour)
 	for d := 365; d >= 0; d-- {
@@ -213,7 +215,11 @@ func (h *fakeHouse) Now() Kitchen {
 			v.Refused, v.RefusedHour = &Refused{At: now.Add(-17 * time.Minute), What: "distance", Value: 24, Unit: "mm", Why: "It jumped 63 mm in ten seconds: a hand or a glint on wet dough."}, 2
 			v.Humidity = &Measure{61, at}
 		}
+		h.stand(&v, now)
 		k.Vessels = append(k.Vessels, v)
+	}
+	if h.empty {
+		k.Vessels, k.Mats = nil, nil
 	}
 	k.Asks = slices.Clone(h.asks)
 	for i := range k.Mats {
@@ -226,6 +232,41 @@ func (h *fakeHouse) Now() Kitchen {
 		k.Mats[i].Faults = slices.Clone(h.mats[i].Faults)
 	}
 	return k
+}
+
+// stand puts a vessel into the state that a test asked for.
+func (h *fakeHouse) stand(v *Vessel, now time.Time) {
+	peak := now.Add(-25 * time.Minute)
+	ahead := func(d time.Duration) *Forecast {
+		return &Forecast{MadeAt: now, TopAt: now.Add(d), LowAt: now.Add(d - d/4), HighAt: now.Add(d + d/4), Ratio: 2.1}
+	}
+	switch h.stands[v.ID] {
+	case "unfed":
+		v.Stage, v.Feed, v.Ratio, v.Forecast, v.Top, v.FedHeightMM = Unfed, nil, nil, nil, nil, Real(math.NaN())
+	case "fed":
+		v.Stage, v.Forecast, v.Top, v.Ratio = Settling, nil, nil, &Measure{1, v.Height.At}
+	case "early":
+		v.Stage, v.Forecast, v.Top = Rising, nil, nil
+	case "rising":
+		v.Stage, v.Forecast, v.Top = Rising, ahead(3*time.Hour), nil
+	case "nearly":
+		v.Stage, v.Forecast, v.Top = Rising, ahead(20*time.Minute), nil
+	case "ready":
+		v.Stage, v.Forecast, v.Top, v.BestUntil = OnTop, nil, &Top{CalledAt: peak, TopAt: peak, Ratio: 2.1}, peak.Add(100*time.Minute)
+		if v.Kind == Bowl {
+			v.Stage = OnTarget
+		}
+	case "over":
+		v.Stage, v.Forecast, v.Top = Over, nil, &Top{CalledAt: peak, TopAt: peak, Ratio: 1.75}
+	case "past":
+		v.Stage, v.Forecast, v.Top = Falling, nil, &Top{CalledAt: peak, TopAt: peak, Ratio: 2.1}
+		if v.Kind == Bowl {
+			v.Stage = Past
+		}
+	case "no-thermometer":
+		v.NoTemp, v.Temp = true, nil
+		v.Note = "Its thermometer stopped answering at 11:20. The peak is still seen; the mat stays off until it answers."
+	}
 }
 
 func fan(vessel string, n int, fed, now, top time.Time) []FanRow {

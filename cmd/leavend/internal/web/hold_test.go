@@ -84,7 +84,7 @@ func raise(t *testing.T, listen string, opts Opts) *stage {
 		defer house.mu.Unlock()
 		house.shift, house.stale, house.feeds, house.bakes, house.photos, house.mats = 0, 0, fresh.feeds, fresh.bakes, fresh.photos, fresh.mats
 		house.lost, house.nextID, house.undone, house.acked, house.set = map[string]bool{}, fresh.nextID, nil, nil, nil
-		house.plans = fakePlans{}
+		house.plans, house.stands, house.empty = fakePlans{}, map[string]string{}, false
 		house.devices = map[string]PushDevice{}
 		house.moves, house.starters, house.fridge, house.asks, house.wish = nil, nil, map[string]time.Time{}, nil, nil
 		return nil
@@ -93,7 +93,7 @@ func raise(t *testing.T, listen string, opts Opts) *stage {
 	pull("ask", func(*http.Request) any {
 		house.mu.Lock()
 		defer house.mu.Unlock()
-		house.asks = []Ask{{ID: "top~bramble", Text: "Bramble has stood at its top since 11:20. Use it within the hour, or feed it.", Since: house.clock().Add(-20 * time.Minute)}}
+		house.asks = []Ask{{ID: "top~bramble", Vessel: "bramble", Text: "Bramble has stood at its top since 11:20. Use it within the hour, or feed it.", Since: house.clock().Add(-20 * time.Minute)}}
 		return nil
 	})
 	pull("chill", func(r *http.Request) any {
@@ -113,6 +113,18 @@ func raise(t *testing.T, listen string, opts Opts) *stage {
 		house.mu.Lock()
 		defer house.mu.Unlock()
 		house.lost[r.FormValue("vessel")] = r.FormValue("back") == ""
+		return nil
+	})
+	pull("stand", func(r *http.Request) any {
+		house.mu.Lock()
+		defer house.mu.Unlock()
+		house.stands[r.FormValue("vessel")] = r.FormValue("as")
+		return nil
+	})
+	pull("empty", func(*http.Request) any {
+		house.mu.Lock()
+		defer house.mu.Unlock()
+		house.empty = true
 		return nil
 	})
 	pull("shift", func(r *http.Request) any {

@@ -15,7 +15,6 @@ export function bakes(v, app, again) {
     again();
     return true;
   });
-  fresh.prepend(h('h3', {}, t('bake.add')));
 
   function loaf(b) {
     const at = vesselPath(v.id, `bakes/${encodeURIComponent(b.id)}`);
@@ -50,7 +49,7 @@ export function bakes(v, app, again) {
   }
 
   return {
-    el: h('section', { class: 'block' }, h('h2', {}, t('bake.title')), h('div', { class: 'pair' }, h('div', {}, none, list), fresh)),
+    el: h('section', { class: 'block' }, h('h2', {}, t('bake.title')), h('div', { class: 'pair' }, h('div', {}, none, list), h('details', {}, h('summary', {}, t('bake.add')), fresh))),
     show(all) {
       show(none, all.length === 0);
       if (list.contains(document.activeElement) && list.querySelector('form')) return; // somebody is writing

@@ -33,12 +33,13 @@ export function curveChart(box, hooks) {
       ],
       series: [
         {},
-        { scale: 'r', stroke: c.crust, width: 3, points: { show: false } },
+        { scale: 'r', stroke: fade(c.crust, 0.35), width: 1, points: { show: false } },
         { scale: 'r', stroke: fade(c.crust, 0), points: { show: false } },
         { scale: 'r', stroke: fade(c.crust, 0), points: { show: false } },
         { scale: 't', stroke: c.blue, width: 1.6, dash: [5, 4], points: { show: false } },
+        { scale: 'r', stroke: c.crust, width: 3, points: { show: false } },
       ],
-      bands: [{ series: [3, 2], fill: fade(c.crust, 0.22) }],
+      bands: [{ series: [3, 2], fill: fade(c.crust, 0.16) }],
       cursor: { y: false, drag: { x: true, y: false, setScale: false }, points: { size: 9 } },
       hooks: {
         drawAxes: [(u) => { drawMat(u, c); drawFan(u, c); }],
@@ -117,7 +118,7 @@ export function curveChart(box, hooks) {
     ctx.beginPath();
     ctx.rect(bbox.left, bbox.top, bbox.width, bbox.height);
     ctx.clip();
-    const fan = heightsOnly(data) ? [] : f.fan?.length > 1 ? f.fan : wedge(f);
+    const fan = heightsOnly(data) ? [] : f.fan?.length > 1 ? fromHere(f.fan) : wedge(f);
     if (fan.length > 1) {
       ctx.beginPath();
       fan.forEach((r, i) => ctx[i ? 'lineTo' : 'moveTo'](x(r.at), y(r.high)));
@@ -156,8 +157,17 @@ export function curveChart(box, hooks) {
     ctx.fill();
     ctx.font = `600 ${scaled(px)}`;
     ctx.textAlign = m > bbox.left + bbox.width - 50 * px ? 'right' : 'center';
-    ctx.fillText(clock(f.top_at), m, base - 11 * px);
+    ctx.fillText(clock(hooks.vessel().says.at || f.top_at), m, base - 11 * px);
     ctx.restore();
+  }
+
+  // fromHere lets the expected course begin at the line, also where the jar was
+  // lifted since the course was worked out.
+  function fromHere(fan) {
+    const { ratio } = hooks.vessel();
+    if (!ratio) return fan;
+    const later = fan.filter((r) => Date.parse(r.at) > Date.parse(ratio.at));
+    return [{ at: ratio.at, low: ratio.value, mid: ratio.value, high: ratio.value }, ...later];
   }
 
   // wedge stands in where the daemon gives no course: from the last value to
@@ -244,7 +254,45 @@ function arrowHead(ctx, c, x, y, px) {
 
 // Where no feed is known there is no ratio; then the height itself is drawn.
 const heightsOnly = (d) => d.ratio.every((x) => x === null) && d.height_mm.some((x) => x !== null);
-const columns = (d) => [d.at, ...(heightsOnly(d) ? [d.height_mm, d.height_mm, d.height_mm] : [d.ratio, d.ratio_low, d.ratio_high]), d.temp_c.map((x) => (x === null ? null : degreesOf(x)))];
+const columns = (d) => {
+  const rise = heightsOnly(d) ? [d.height_mm, d.height_mm, d.height_mm] : [d.ratio, d.ratio_low, d.ratio_high];
+  return [d.at, ...rise, d.temp_c.map((x) => (x === null ? null : degreesOf(x))), smooth(d.at, rise[0], breaks(d))];
+};
+
+const SMOOTH = 360; // seconds to either side; a starter moves by less than its noise in that time
+const GAP = 900; // seconds without a reading, or a step of the level, part the line
+
+// breaks are the moments over which the line is not smoothed: feeds.
+const breaks = (d) => d.marks.filter((m) => m.kind === 'fed').map((m) => Date.parse(m.at) / 1000);
+
+// smooth is the line through the readings: their local mean, which never
+// reaches over a feed or a gap.
+function smooth(at, values, cuts) {
+  const part = [];
+  let n = 0;
+  let next = 0;
+  for (let i = 0; i < at.length; i += 1) {
+    while (next < cuts.length && cuts[next] <= at[i]) { next += 1; n += 1; }
+    if (i > 0 && at[i] - at[i - 1] > GAP) n += 1;
+    part.push(n);
+  }
+  let low = 0;
+  let high = 0;
+  return values.map((v, i) => {
+    if (v === null) return null;
+    while (at[i] - at[low] > SMOOTH) low += 1;
+    while (high < at.length && at[high] - at[i] <= SMOOTH) high += 1;
+    let sum = 0;
+    let weight = 0;
+    for (let j = low; j < high; j += 1) {
+      if (values[j] === null || part[j] !== part[i]) continue;
+      const w = 1 - Math.abs(at[j] - at[i]) / (SMOOTH + 1);
+      sum += w * values[j];
+      weight += w;
+    }
+    return sum / weight;
+  });
+}
 const scaled = (px) => face().replace(/^\d+/, (n) => Math.round(n * px));
 
 function feedMark(ctx, c, x, box, px) {

@@ -32,7 +32,7 @@ export function gauge() {
       for (const [k, c] of Object.entries(values)) {
         const known = typeof c === 'number';
         show(marks[k], known);
-        show(rows[k][0].closest('div'), known);
+        show(rows[k][0].closest('div'), known && k !== 'setpoint'); // that one stands above, with its buttons
         if (!known) continue;
         marks[k].style.left = share(c);
         say(rows[k][0], degrees(c));

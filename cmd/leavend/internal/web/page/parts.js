@@ -56,3 +56,17 @@ export function table(caption, head, rows) {
       h('thead', {}, h('tr', {}, head.map((t) => h('th', { scope: 'col' }, t)))),
       h('tbody', {}, rows.map((r) => h('tr', {}, r.map((t, i) => (i === 0 ? h('th', { scope: 'row' }, t) : h('td', {}, t))))))));
 }
+
+// nothingYet stands where a screen has nothing to show before the set-up.
+export const nothingYet = () => h('div', { class: 'lonely' }, h('p', { class: 'lonely-title' }, t('banner.no_vessel')), h('p', { class: 'quiet' }, t('banner.no_vessel_ways')),
+  h('div', { class: 'row' }, h('a', { class: 'button strong', href: '#/new' }, t('banner.no_vessel_link'))));
+
+// download hands the reader a file that is made here: rows of a table as CSV
+// (RFC 4180).
+export function download(name, head, rows) {
+  const cell = (x) => (x === null || x === undefined ? '' : /[",\r\n]/.test(String(x)) ? `"${String(x).replaceAll('"', '""')}"` : String(x));
+  const text = [head, ...rows].map((r) => `${r.map(cell).join(',')}\r\n`).join('');
+  const link = h('a', { href: URL.createObjectURL(new Blob([text], { type: 'text/csv' })), download: name });
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(link.href), 60_000);
+}

@@ -7,51 +7,50 @@ import { field } from './parts.js';
 import { nextAt, told } from './units.js';
 import { put, remove, vesselPath } from './api.js';
 
-// readyBy has one place for each vessel that stands on a mat.
+// readyBy asks for a time and lists those that stand.
 export function readyBy(app) {
-  const list = h('div', {});
-  const el = h('section', { class: 'block', hidden: true }, h('h2', {}, t('ready_by.title')), h('p', { class: 'hint' }, t('ready_by.hint')), list);
-  return {
-    el,
-    show(kitchen, planned) {
-      const onMat = kitchen.vessels.filter((v) => v.mat && v.stage !== 'asleep');
-      show(el, onMat.length > 0);
-      keep(list, onMat, (v) => v.id, (v) => readyAt(v, app), (one, v) => one.update(v, planned));
-    },
-  };
-}
-
-function readyAt(first, app) {
-  let v = first;
-  let planned = false; // a plan moves the mat already
-  const id = `ready-${first.id}`;
-  const line = h('p', { class: 'wish-line' });
+  const which = h('select', {});
+  const whichField = field(t('ready_by.which'), which);
   const hour = h('input', { type: 'time', required: true });
-  const aim = h('button', { class: 'strong' }, t('ready_by.aim'));
-  const drop = h('button', { type: 'button', onclick: cancel }, t('ready_by.cancel'));
-  const form = h('form', { class: 'row', onsubmit: send }, field(t('ready_by.hour'), hour), aim, drop);
-  const el = h('section', { class: 'wish', 'aria-labelledby': id }, h('h3', { id }, first.name), line, form);
+  const list = h('div', {});
+  const form = h('form', { class: 'ready-ask', onsubmit: send }, whichField, field(t('ready_by.hour'), hour), h('button', {}, t('ready_by.aim')));
+  const el = h('section', { class: 'block', hidden: true }, h('h2', {}, t('ready_by.title')), h('p', { class: 'hint' }, t('ready_by.hint')), form, list);
+  let planned = false; // a plan moves the mat already
+  let onMat = [];
 
   async function send(event) {
     event.preventDefault();
     const at = nextAt(hour.value);
-    if (at === null || (planned && !(await agreed()))) return;
-    const body = { at: new Date(at).toISOString() };
-    if (await app.change(() => put(vesselPath(v.id, 'wish'), body).then(() => true))) app.announce(t('ready_by.taken', { name: v.name, at }));
+    const v = onMat.find((x) => x.id === which.value);
+    if (at === null || !v || (planned && !(await agreed()))) return;
+    if (await app.change(() => put(vesselPath(v.id, 'wish'), { at: new Date(at).toISOString() }).then(() => true))) app.announce(t('ready_by.taken', { name: v.name, at }));
   }
 
+  return {
+    el,
+    show(kitchen, plan) {
+      planned = plan;
+      onMat = kitchen.vessels.filter((v) => v.mat && v.stage !== 'asleep');
+      show(el, onMat.length > 0);
+      show(whichField, onMat.length > 1);
+      if (which.children.length !== onMat.length) which.replaceChildren(...onMat.map((v) => h('option', { value: v.id }, v.name)));
+      keep(list, onMat.filter((v) => v.wish), (v) => v.id, (v) => standing(v, app), (one, v) => one.update(v));
+    },
+  };
+}
+
+// standing is one vessel's time and how it stands.
+function standing(first, app) {
+  const id = `ready-${first.id}`;
+  const line = h('p');
+  const drop = h('button', { type: 'button', class: 'small', onclick: cancel }, t('ready_by.cancel'));
+  const el = h('section', { class: 'ready-stands', 'aria-labelledby': id }, h('div', {}, h('h3', { id }, first.name), line), drop);
   async function cancel() {
-    if (await app.change(() => remove(vesselPath(v.id, 'wish')).then(() => true))) app.announce(t('ready_by.dropped'));
+    if (await app.change(() => remove(vesselPath(first.id, 'wish')).then(() => true))) app.announce(t('ready_by.dropped'));
   }
-
-  el.update = (latest, plan) => {
-    v = latest;
-    planned = plan;
-    const standing = Boolean(v.wish) && !v.wish.over;
-    say(line, v.wish ? told(v.wish.say) : '');
-    show(line, Boolean(v.wish));
-    say(aim, t(standing ? 'ready_by.change' : 'ready_by.aim'));
-    show(drop, standing);
+  el.update = (v) => {
+    say(line, told(v.wish.say));
+    show(drop, !v.wish.over);
   };
   return el;
 }

@@ -3,7 +3,7 @@
 
 import { h, say, set, show } from '../dom.js';
 import { message, t } from '../text.js';
-import { choices, pick, table, vesselTabs } from '../parts.js';
+import { choices, download, nothingYet, pick, table, vesselTabs } from '../parts.js';
 import { ageS, clock, day, degrees, length, moment, now, plain, sentence, span, times } from '../units.js';
 import { read, vesselPath } from '../api.js';
 import { savePicture } from '../chart.js';
@@ -17,8 +17,14 @@ export function open(root, app, wanted) {
   return {
     show(kitchen) {
       const v = pick(kitchen, wanted);
-      if (!v) return;
-      if (!view) view = build(root, app, kitchen, v);
+      if (!v) {
+        if (!root.firstChild) root.append(h('h1', { class: 'unseen' }, t('screen.curve')), nothingYet());
+        return;
+      }
+      if (!view) {
+        root.replaceChildren();
+        view = build(root, app, kitchen, v);
+      }
       view.show(v);
     },
     close() { view?.close(); },
@@ -27,7 +33,10 @@ export function open(root, app, wanted) {
 
 function build(root, app, kitchen, first) {
   let vessel = first;
-  let zoom = first.feed && ageS(first.feed.at) < 40 * 3600 ? 'feed' : 'day';
+  const usual = (v) => (v.feed && ageS(v.feed.at) < 40 * 3600 ? 'feed' : 'day');
+  let zoom = usual(first);
+  let picked = false; // the reader chose the time shown
+  let seen = now();
   let from = 0;
   let to = 0; // both ms
   let follows = true; // the right edge is now
@@ -36,7 +45,7 @@ function build(root, app, kitchen, first) {
 
   const title = h('h1', {}, t(`curve.of.${first.kind}`, { name: first.name }));
   const summary = h('p', { class: 'summary', id: 'curve-summary' });
-  const zooms = choices(t('curve.span_label'), [...(first.feed ? [['feed', t('curve.span.feed')]] : []), ...Object.keys(SPANS).map((k) => [k, t(`curve.span.${k}`)])], zoom, (z) => { zoom = z; follows = true; frame(); fetchNow(); });
+  const zooms = choices(t('curve.span_label'), [...(first.feed ? [['feed', t('curve.span.feed')]] : []), ...Object.keys(SPANS).map((k) => [k, t(`curve.span.${k}`)])], zoom, (z) => { zoom = z; picked = true; follows = true; frame(); fetchNow(); });
   const box = h('div', { class: 'chart', role: 'img', tabindex: '0', 'aria-label': t(`curve.of.${first.kind}`, { name: first.name }), 'aria-describedby': 'curve-summary curve-keys', onkeydown: keys });
   const keysHint = h('p', { class: 'unseen', id: 'curve-keys' }, t('curve.keys'));
   const readout = h('p', { class: 'readout', role: 'status' });
@@ -56,7 +65,8 @@ function build(root, app, kitchen, first) {
     h('div', { class: 'row' },
       h('button', { type: 'button', onclick: () => move(-0.5) }, t('curve.earlier')),
       h('button', { type: 'button', onclick: () => move(0.5) }, t('curve.later')),
-      h('button', { type: 'button', onclick: () => chart.chart && savePicture(chart.chart, `${t(`curve.of.${vessel.kind}`, { name: vessel.name })}, ${day(now())}`, vessel.id) }, t('curve.save_picture'))),
+      h('button', { type: 'button', onclick: () => chart.chart && savePicture(chart.chart, `${t(`curve.of.${vessel.kind}`, { name: vessel.name })}, ${day(now())}`, vessel.id) }, t('curve.save_picture')),
+      h('button', { type: 'button', onclick: save }, t('curve.download'))),
     numbers, h('div', { class: 'pair' }, record, refused)));
 
   function frame() {
@@ -64,7 +74,7 @@ function build(root, app, kitchen, first) {
     const coming = vessel.forecast ? Date.parse(vessel.forecast.high_at) + 0.2 * HOUR : n;
     if (zoom === 'feed' && vessel.feed) {
       from = Date.parse(vessel.feed.at) - 0.25 * HOUR;
-      to = Math.max(n, coming) + 0.1 * HOUR;
+      to = Math.max(n, coming, Date.parse(vessel.feed.at) + HOUR) + 0.1 * HOUR;
     } else {
       const width = SPANS[zoom] || SPANS.day;
       from = n - width;
@@ -99,7 +109,10 @@ function build(root, app, kitchen, first) {
       if (mine !== asked) return;
       data = got;
       say(fails, '');
-      if (zoom === 'all' && follows && data.at.length) from = Math.max(from, data.at[firstKnown(data.ratio, data.height_mm, data.temp_c)] * 1000);
+      if (zoom === 'all' && follows && narrowed()) {
+        fetchNow();
+        return;
+      }
       await chart.draw(data, from / 1000, to / 1000);
       say(summary, summarise(vessel, data));
       show(keyOf('starter'), data.marks.some((m) => m.kind === 'starter'));
@@ -108,6 +121,23 @@ function build(root, app, kitchen, first) {
     } catch (err) {
       say(fails, err.message);
     }
+  }
+
+  // save hands over what is shown.
+  function save() {
+    if (!data) return;
+    download(`${vessel.id}-curve.csv`, ['time', 'height_mm', 'rise_ratio', 'temperature_c', 'mat_on'],
+      data.at.map((at, i) => [new Date(at * 1000).toISOString(), data.height_mm[i], data.ratio[i], data.temp_c[i], data.mat_on[i]]));
+  }
+
+  // narrowed brings the picture of all time down to what there is of it, and
+  // reports whether that is so much less that the readings are wanted finer.
+  function narrowed() {
+    if (!data.at.length) return false;
+    const first = data.at[firstKnown(data.ratio, data.height_mm, data.temp_c)] * 1000 - data.step_s * 1000;
+    const much = first - from > (to - from) * 0.1;
+    from = Math.max(from, first);
+    return much;
   }
 
   function pointed(i) {
@@ -148,7 +178,15 @@ function build(root, app, kitchen, first) {
     show(v) {
       vessel = v;
       if (data) say(summary, summarise(v, data));
-      const pause = to - from > 2 * 24 * HOUR ? 300_000 : 20_000;
+      const jumped = Math.abs(now() - seen) > 90_000; // the kitchen's clock became known
+      seen = now();
+      if (jumped && follows) {
+        if (!picked) zooms.choose(zoom = usual(v));
+        frame();
+        fetchNow();
+        return;
+      }
+      const pause = to - from > 2 * 24 * HOUR ? 300_000 : to - from > 2 * HOUR ? 20_000 : 5_000;
       if (follows && Date.now() - asked > pause && document.visibilityState === 'visible') {
         frame();
         fetchNow();
@@ -172,11 +210,13 @@ function summarise(v, d) {
   const on = d.mat_on.filter((x) => x !== null);
   const stage = message(v.says.stage).toLowerCase();
   const parts = [v.ratio ? t(`curve.says_now_ratio.${v.kind}`, { name: v.name, stage, ratio: v.ratio.value }) : t('curve.says_now', { name: v.name, stage })];
-  if (v.forecast) parts.push(t(`curve.says_forecast.${v.kind}`, { at: v.forecast.top_at, low: v.forecast.low_at, high: v.forecast.high_at }));
+  if (v.forecast && v.says.at) parts.push(t(`curve.says_forecast.${v.kind}`, { at: v.says.at, ...v.says.range.args }));
   else if (v.top) parts.push(t(`curve.says_peak.${v.kind}`, { at: v.top.top_at, ratio: v.top.ratio }));
+  if (!known.length && !warm.length) parts.push(t('curve.nothing_yet'));
+  else if (v.stage === 'settling' && known.length < 30) parts.push(t('curve.just_fed'));
   if (known.length) parts.push(t('curve.says_range', { from: Date.parse(d.from), low: Math.min(...known), high: Math.max(...known) }));
   if (warm.length) parts.push(t('curve.says_temperature', { low: Math.min(...warm), high: Math.max(...warm) }));
-  if (on.length && v.mat) parts.push(t('curve.says_mat', { percent: 100 * on.reduce((a, b) => a + b, 0) / on.length }));
+  if (on.length && v.mat) parts.push(t('curve.says_mat', { percent: Math.round(100 * on.reduce((a, b) => a + b, 0) / on.length) }));
   const feeds = d.marks.filter((m) => m.kind === 'fed').length;
   if (feeds) parts.push(t('curve.says_feeds', { n: feeds }));
   for (const m of d.marks) if (m.kind === 'starter') parts.push(t('starter.says', { at: m.at }));
@@ -186,14 +226,13 @@ function summarise(v, d) {
 // refusedList shows runs of the same trouble as one: a jar that was lifted for
 // two minutes is one thing and not twenty.
 function refusedList(list) {
-  const head = h('h2', {}, t('outliers.title'));
-  if (!list.length) return [head, h('p', { class: 'quiet' }, t('outliers.none'))];
-  return [head, h('ul', { class: 'plain-list' }, runs(list).slice(0, 12).map((run) => {
+  if (!list.length) return [h('h2', {}, t('outliers.title')), h('p', { class: 'quiet' }, t('outliers.none'))];
+  return [h('details', {}, h('summary', {}, t('outliers.title')), h('ul', { class: 'plain-list' }, runs(list).slice(0, 12).map((run) => {
     const [last, first] = [run[0], run.at(-1)];
     const what = run.length > 1 ? t(`outliers.many.${last.what}`, { n: run.length }) : t(`outliers.one.${last.what}`, { value: last.value === null ? null : measured(last) });
     const when = clock(first.at) === clock(last.at) ? moment(last.at) : t('time.from_to', { from: first.at, to: last.at });
     return h('li', {}, h('p', {}, h('strong', {}, what), ' ', h('span', { class: 'age' }, when)), h('p', {}, sentence(last.why)));
-  }))];
+  })))];
 }
 
 // measured writes a refused value in the baker's units, where the unit is known.

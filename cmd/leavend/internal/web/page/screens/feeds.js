@@ -3,7 +3,7 @@
 
 import { h, say, show } from '../dom.js';
 import { t } from '../text.js';
-import { field, pick, vesselTabs } from '../parts.js';
+import { download, field, nothingYet, pick, vesselTabs } from '../parts.js';
 import { ageS, dayClock, grams, gramsIn, weightSign } from '../units.js';
 import { put, read, remove, vesselPath } from '../api.js';
 import { bakes } from '../bakes.js';
@@ -19,8 +19,14 @@ export function open(root, app, wanted) {
   return {
     show(kitchen) {
       const v = pick(kitchen, wanted);
-      if (!v) return;
-      if (!view) view = build(root, app, kitchen, v);
+      if (!v) {
+        if (!root.firstChild) root.append(h('h1', { class: 'unseen' }, t('screen.feeds')), nothingYet());
+        return;
+      }
+      if (!view) {
+        root.replaceChildren();
+        view = build(root, app, kitchen, v);
+      }
       view.show(v);
     },
     close() { view?.close(); },
@@ -44,7 +50,7 @@ function build(root, app, kitchen, v) {
   root.append(h('div', { class: 'sheet wide' },
     h('h1', {}, t(`feeds.of.${v.kind}`, { name: v.name })), vesselTabs('feeds', kitchen.vessels, v.id), counts, reminders, fails,
     h('div', { class: 'columns' },
-      h('section', { class: 'block' }, h('h2', {}, t('feeds.journal')), none, list, h('div', { class: 'row' }, add, older)),
+      h('section', { class: 'block' }, h('h2', {}, t('feeds.journal')), none, list, h('div', { class: 'row' }, add, older, h('button', { type: 'button', onclick: save }, t('feeds.download')))),
       h('div', {},
         v.kind === 'jar' && need(v, app),
         h('section', { class: 'block' }, h('h2', {}, t('compare.title')), compare.el))),
@@ -55,7 +61,7 @@ function build(root, app, kitchen, v) {
   async function load(more) {
     try {
       const last = book.feeds.at(-1);
-      const got = await read(vesselPath(v.id, more && last ? `book?limit=30&before=${encodeURIComponent(last.at)}` : 'book?limit=5'));
+      const got = await read(vesselPath(v.id, more && last ? `book?limit=30&before=${encodeURIComponent(last.at)}` : 'book?limit=4'));
       if (more) for (const part of ['feeds', 'bakes', 'starters']) got[part] = [...book[part], ...got[part].filter((x) => !book[part].some((y) => y.id === x.id))];
       book = got;
       if (!chosen.size) book.feeds.slice(0, 3).forEach((f) => chosen.add(f.id));
@@ -63,6 +69,20 @@ function build(root, app, kitchen, v) {
     } catch (err) {
       say(fails, err.message);
     }
+  }
+
+  // save hands over the whole journal.
+  async function save() {
+    const all = [];
+    for (let before = ''; ;) {
+      const got = await app.change(() => read(vesselPath(v.id, `book?limit=200${before && `&before=${encodeURIComponent(before)}`}`)));
+      if (!got) return;
+      all.push(...got.feeds);
+      if (!got.more) break;
+      before = got.feeds.at(-1).at;
+    }
+    download(`${v.id}-feeds.csv`, ['time', 'starter_g', 'flour', 'water_g', 'discard_g', 'water_temperature_c', 'clean_jar', 'rise_ratio', 'hours_to_peak', 'mean_temperature_c', 'note'],
+      all.map((f) => [f.at, f.kept_g, f.flours.map((x) => `${x.grams} g ${x.kind}`).join(' + '), f.water_g, f.discard_g, f.water_temp_c, f.clean_jar ? 'yes' : '', f.outcome?.rise_ratio, f.outcome?.hours_to_top, f.outcome?.mean_temp_c, f.note]));
   }
 
   function render() {
@@ -90,11 +110,12 @@ function build(root, app, kitchen, v) {
     });
     const place = h('div');
     const mix = mixOf(f);
+    const outcome = outcomeOf(f.outcome || {}) || (f === book.feeds[0] ? t('feeds.no_outcome') : '');
     return h('li', {},
       h('div', { class: 'entry-head' }, h('h3', {}, h('time', { datetime: f.at }, dayClock(f.at))),
         f.found && h('span', { class: 'tag' }, t('feeds.found')), f.clean_jar && h('span', { class: 'tag' }, t('feeds.clean_jar')), f.corrected && h('span', { class: 'tag' }, t('feeds.corrected'))),
       h('p', { class: mix ? null : 'quiet' }, mix || t('feeds.no_amounts')),
-      h('p', { class: 'quiet' }, outcomeOf(f.outcome || {})),
+      outcome && h('p', { class: 'quiet' }, outcome),
       f.note && h('p', { class: 'hand' }, f.note),
       h('div', { class: 'entry-foot' }, h('label', { class: 'tick', for: box.id }, box, t('feeds.compare')),
         h('button', { type: 'button', class: 'small', 'aria-label': t('feeds.edit_of', { at: f.at }), onclick: () => edit(f, place) }, mix ? t('common.edit') : t('now.amounts'))),
@@ -138,12 +159,11 @@ function countsOf(v, b) {
 }
 
 function outcomeOf(o) {
-  const parts = [];
-  if (o.rise_ratio) parts.push(t('feeds.rose', { ratio: o.rise_ratio }));
+  if (!o.rise_ratio) return '';
+  const parts = [t('feeds.rose', { ratio: o.rise_ratio })];
   if (o.hours_to_top) parts.push(t('feeds.peaked', { span: o.hours_to_top * 3600 }));
   if (o.hours_on_top) parts.push(t('feeds.stayed', { span: o.hours_on_top * 3600 }));
   if (o.mean_temp_c) parts.push(t('feeds.at', { temp: o.mean_temp_c }));
-  if (!parts.length) return t('feeds.no_outcome');
   if (o.hydration_pct) parts.push(t('feeds.hydration', { percent: o.hydration_pct }));
   return parts.join(' · ');
 }

@@ -5,14 +5,14 @@ import { h, keep, say, set, show } from '../dom.js';
 import { message, t } from '../text.js';
 import { drawVessel } from '../vessel.js';
 import { forgotten } from '../forgotten.js';
+import { nothingYet } from '../parts.js';
 import { ago, ageS, clock, degrees, moment, now, sentence, strike, told } from '../units.js';
 import { post, put, remove, vesselPath } from '../api.js';
 
 export function open(root, app) {
   const next = nextStep(app);
   const shelf = h('div', { class: 'shelf' });
-  const nothing = h('div', { class: 'lonely', hidden: true }, h('p', { class: 'lonely-title' }, t('banner.no_vessel')), h('p', { class: 'quiet' }, t('banner.no_vessel_ways')),
-    h('div', { class: 'row' }, h('a', { class: 'button strong', href: '#/new' }, t('banner.no_vessel_link'))));
+  const nothing = nothingYet();
   root.append(h('h1', { class: 'unseen' }, t('screen.now')), next.el, shelf, nothing);
   return {
     show(kitchen) {
