@@ -84,7 +84,7 @@ func (r Reader) join(all []Message) string {
 }
 
 // times are the styles of a moment.
-var times = map[string]bool{"time": true, "clock": true, "day": true, "ago": true, "in": true}
+var times = map[string]bool{"time": true, "when": true, "clock": true, "day": true, "ago": true, "in": true}
 
 func (r Reader) zone(t time.Time) time.Time {
 	if r.Zone == nil {
@@ -101,15 +101,18 @@ func (r Reader) moment(style string, t time.Time) string {
 		return r.clock(t)
 	case "day":
 		return r.day(t)
+	case "when":
+		return r.near(t, whenKeys)
 	case "ago":
 		return Say("time.ago", Duration("span", r.Now.Sub(t))).In(r)
-	case "in":
-		if !t.After(r.Now) {
+	case "in": // no finer than an estimate is
+		span := t.Sub(r.Now).Round(5 * time.Minute)
+		if span <= 0 {
 			return r.word("time.any_minute")
 		}
-		return Say("time.in", Duration("span", t.Sub(r.Now))).In(r)
+		return Say("time.in", Duration("span", span)).In(r)
 	}
-	return r.near(t)
+	return r.near(t, nearKeys)
 }
 
 func (r Reader) clock(t time.Time) string {
@@ -125,23 +128,33 @@ func (r Reader) day(t time.Time) string {
 		Number("day", float64(t.Day())), Sub("month", Say("time.month."+strconv.Itoa(int(t.Month()))))).In(r)
 }
 
+// keys are the sentences of a clock time on the reader's day, on those next to
+// it, and on another.
+type keys struct{ today, tomorrow, yesterday, on string }
+
+var (
+	nearKeys = keys{"time.today", "time.tomorrow", "time.yesterday", "time.on"}
+	whenKeys = keys{"time.when", "time.when_tomorrow", "time.when_yesterday", "time.when_on"}
+)
+
 // near is a clock time, with its day where that is not the one of Now.
-func (r Reader) near(t time.Time) string {
+func (r Reader) near(t time.Time, k keys) string {
 	clock := Name("clock", r.clock(t))
-	if r.Now.IsZero() {
-		return r.clock(t)
+	days := 0
+	if !r.Now.IsZero() {
+		days = r.days(t)
 	}
-	switch days := r.days(t); {
+	switch {
 	case days == 0:
-		return r.clock(t)
+		return Say(k.today, clock).In(r)
 	case days == 1:
-		return Say("time.tomorrow", clock).In(r)
+		return Say(k.tomorrow, clock).In(r)
 	case days == -1:
-		return Say("time.yesterday", clock).In(r)
+		return Say(k.yesterday, clock).In(r)
 	case days > 1 && days < 7:
-		return Say("time.on", Sub("day", Say("time.weekday."+strconv.Itoa(int(r.zone(t).Weekday())))), clock).In(r)
+		return Say(k.on, Sub("day", Say("time.weekday."+strconv.Itoa(int(r.zone(t).Weekday())))), clock).In(r)
 	}
-	return Say("time.on", Name("day", r.day(t)), clock).In(r)
+	return Say(k.on, Name("day", r.day(t)), clock).In(r)
 }
 
 // days is how many days of the calendar lie between Now and t.

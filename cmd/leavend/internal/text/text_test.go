@@ -123,18 +123,17 @@ func TestReaders(t *testing.T) {
 	baking := Reader{Ounces: true}
 	peaked := func(at time.Time) Message { return Say("now.peaked", Time("at", at), Ratio("ratio", 2.126)) }
 	tests := []struct {
-		name   string
-		m      Message
-		r      Reader
-		want   string
-		tomark string
+		name string
+		m    Message
+		r    Reader
+		want string
 	}{
 		{name: "today", m: peaked(saturday), r: english, want: "Peaked at 14:20, at 2.13×"},
 		{name: "in a zone", m: peaked(saturday), r: german, want: "Höchststand um 15:20, 2,13×"},
 		{name: "twelve hours", m: peaked(saturday), r: american, want: "Peaked at 2:20 pm, at 2.13×"},
-		{name: "yesterday", m: peaked(saturday.Add(-20 * time.Hour)), r: english, want: "Peaked at yesterday 18:20, at 2.13×"},
-		{name: "within a week", m: peaked(saturday.AddDate(0, 0, 3)), r: english, want: "Peaked at Tue 14:20, at 2.13×"},
-		{name: "long ago", m: peaked(saturday.AddDate(0, 0, -9)), r: english, want: "Peaked at Thu 19 Nov 14:20, at 2.13×"},
+		{name: "yesterday", m: peaked(saturday.Add(-20 * time.Hour)), r: english, want: "Peaked yesterday at 18:20, at 2.13×"},
+		{name: "within a week", m: peaked(saturday.AddDate(0, 0, 3)), r: english, want: "Peaked on Tue at 14:20, at 2.13×"},
+		{name: "long ago", m: peaked(saturday.AddDate(0, 0, -9)), r: english, want: "Peaked on Thu 19 Nov at 14:20, at 2.13×"},
 		{name: "a date in German", m: Say("bake.photo_of", Time("day", saturday)), r: german, want: "Foto des Brots vom Sa, 28. Nov."},
 		{name: "a setpoint", m: Say("mat.set_to", Temp("to", 25)), r: english, want: "Set to 25.0 °C."},
 		{name: "in Fahrenheit", m: Say("mat.set_to", Temp("to", 25)), r: american, want: "Set to 77.0 °F."},

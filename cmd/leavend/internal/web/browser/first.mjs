@@ -5,21 +5,8 @@ import { describe } from 'node:test';
 import assert from 'node:assert/strict';
 import { ARTEFACTS, AT_ONCE, PAGE, job, kitchen, look, pull, violations, visitor } from './kit.mjs';
 
-// drawn lists what of a vessel's picture is seen, shape by shape.
-const drawn = (page, root) => page.evaluate((from) => [...document.querySelectorAll(`${from} svg.vessel`)].map((svg) => [...svg.querySelectorAll('path, circle, rect, line')]
-  .filter((el) => el.getAttribute('visibility') !== 'hidden')
-  .map((el) => Object.fromEntries(el.getAttributeNames().filter((n) => n !== 'visibility').sort().map((n) => [n, el.getAttribute(n)])))), root);
-
-// close compares shapes; the kitchen's clock may have gone on for a moment.
-function close(got, want, where) {
-  assert.deepEqual(Object.keys(got), Object.keys(want), where);
-  for (const [name, text] of Object.entries(want)) {
-    const numbers = (t) => (t.match(/-?\d+(\.\d+)?/g) || []).map(Number);
-    const [a, b] = [numbers(got[name]), numbers(text)];
-    assert.equal(got[name].replace(/-?\d+(\.\d+)?/g, '#'), text.replace(/-?\d+(\.\d+)?/g, '#'), `${where} ${name}`);
-    a.forEach((n, i) => assert.ok(Math.abs(n - b[i]) <= 0.2, `${where} ${name}: ${got[name]}, the script draws ${text}`));
-  }
-}
+// level is where the surface of each vessel lies, in the picture's own units.
+const level = (page, root) => page.evaluate((from) => [...document.querySelectorAll(`${from} svg.vessel .dough`)].map((el) => Number(el.getAttribute('d').match(/^M[\d.]+ ([\d.]+)/)[1])), root);
 
 export default () => {
   describe('before the script', AT_ONCE, () => {
@@ -34,11 +21,10 @@ export default () => {
         const before = await look(bare);
         const after = await look(await visitor());
         await after.locator('#frame').waitFor({ state: 'detached' });
-        const [got, want] = [await drawn(before, '#frame'), await drawn(after, '#content')];
+        const [got, want] = [await level(before, '#frame'), await level(after, '#content')];
         assert.equal(want.length, 3);
-        assert.deepEqual(got.map((shapes) => shapes.length), want.map((shapes) => shapes.length));
-        got.forEach((shapes, v) => shapes.forEach((shape, i) => close(shape, want[v][i], `vessel ${v}, ${shape.class || 'shape'} ${i}`)));
-        const said = (page, root) => page.locator(`${root} article`).evaluateAll((all) => all.map((el) => ['h2', '.stage', '.outlook-label', '.outlook-time, .outlook-hour', '.outlook-range', '.note', '.act button:not([hidden])']
+        got.forEach((y, v) => assert.ok(Math.abs(y - want[v]) <= 1, `vessel ${v} stands at ${y}, and by the script at ${want[v]}`));
+        const said = (page, root) => page.locator(`${root} article`).evaluateAll((all) => all.map((el) => ['h2', '.stage', '.outlook-label', '.outlook-time, .outlook-hour', '.outlook-range', '.advice', '.act button:not([hidden])']
           .map((part) => [...el.querySelectorAll(part)].filter((found) => found.checkVisibility()).map((found) => found.textContent).slice(0, 1).join(''))
           .map((text, i) => (i === 6 && text === 'Undo' ? '' : text))));
         const words = await said(after, '#content');
@@ -72,7 +58,7 @@ export default () => {
       await page.locator('#frame article', { hasText: 'Bramble' }).getByRole('button').click();
       assert.equal((await kitchen()).feeds.bramble, before);
       go();
-      await page.getByRole('button', { name: 'Take back the feed of Bramble' }).waitFor();
+      await page.getByRole('button', { name: 'Undo the feed of Bramble' }).waitFor();
       assert.equal((await kitchen()).feeds.bramble, before + 1);
       await context.close();
     });

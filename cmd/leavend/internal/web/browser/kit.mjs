@@ -24,7 +24,7 @@ export const AT_ONCE = { concurrency: kitchens.length };
 export const BARE = '192.0.2.1';
 const FLAGS = ['--headless', '--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync',
   `--host-resolver-rules=MAP ${BARE} 127.0.0.1`];
-export const SCREENS = ['now', 'curve', 'feeds', 'plan', 'warmth', 'setup'];
+export const SCREENS = ['now', 'curve', 'feeds', 'plan', 'mat', 'setup', 'starter'];
 export const PATIENCE = 60_000; // a busy machine is slow, not wrong
 
 // The one browser of all tests. Each visitor in it is a stranger to the others.

@@ -9,9 +9,9 @@ async function settled(page, screen) {
   await page.locator(`body[data-screen="${screen}"] main h1`).waitFor();
   if (screen === 'curve') await page.locator('.chart[data-drawn-ms] canvas').waitFor();
   if (screen === 'feeds') await page.locator('.chart[data-lines] canvas').waitFor();
-  if (screen === 'setup') await page.getByText('Reads every ten seconds.').waitFor();
+  if (screen === 'setup') await page.getByText('All checks').waitFor();
   if (screen === 'now') await page.locator('article').first().waitFor();
-  if (screen === 'warmth') await page.getByRole('region', { name: 'Shelf mat' }).waitFor();
+  if (screen === 'mat') await page.getByRole('region', { name: 'Shelf mat' }).waitFor();
   await page.evaluate(() => document.fonts.ready);
 }
 
@@ -27,12 +27,12 @@ async function unfold(page, screen) {
   if (screen === 'plan') {
     await page.getByLabel('Out of the oven by').fill('07:30');
     await page.getByLabel('Day').selectOption({ index: 2 });
-    await page.getByRole('button', { name: 'Find the ways there' }).click();
+    await page.getByRole('button', { name: 'Show me plans' }).click();
     await page.getByRole('heading', { name: /^Plan 1/ }).waitFor();
   }
   if (screen === 'feeds') {
     await page.getByLabel(/^Ripe starter/).fill('6');
-    await page.getByRole('button', { name: 'What shall I feed?' }).click();
+    await page.getByRole('button', { name: 'Work out my feed' }).click();
     await page.getByText(/^Keep .* makes /).waitFor();
   }
   await page.evaluate(() => { for (const d of document.querySelectorAll('details')) d.open = true; });
@@ -83,8 +83,8 @@ describe('numbers', AT_ONCE, () => {
     const page = await look(context);
     await everything(page);
     let seen = 0;
-    for (const screen of [...SCREENS, 'walk']) {
-      if (screen === 'walk') await page.goto(`${PAGE}/#/walk`).then(() => page.getByText('i2c bus 3').waitFor());
+    for (const screen of [...SCREENS, 'new']) {
+      if (screen === 'new') await page.goto(`${PAGE}/#/new`).then(() => page.getByText('i2c bus 3').waitFor());
       else await settled(page, screen);
       await unfold(page, screen);
       const texts = await page.evaluate(() => {
@@ -113,14 +113,14 @@ describe('for everyone', AT_ONCE, () => {
         await pull('ask');
         await pull('chill', { vessel: 'pilot' });
         for (const screen of SCREENS) {
-          if (screen === 'warmth') await pull('trip', { holds: '1' });
+          if (screen === 'mat') await pull('trip', { holds: '1' });
           await settled(page, screen);
           await page.evaluate(() => { for (const d of document.querySelectorAll('details')) d.open = true; });
           await page.evaluate(() => new Promise((done) => { requestAnimationFrame(() => requestAnimationFrame(done)); }));
           assert.deepEqual(await violations(page, colorScheme), [], screen);
         }
-        await page.goto(`${PAGE}/#/warmth`);
-        await page.getByRole('button', { name: 'Let it heat', exact: true }).click();
+        await page.goto(`${PAGE}/#/mat`);
+        await page.getByRole('button', { name: 'Switch on', exact: true }).click();
         await page.getByRole('dialog').waitFor();
         assert.deepEqual(await violations(page, colorScheme), [], 'the cautions');
         await context.close();
@@ -177,11 +177,11 @@ describe('for everyone', AT_ONCE, () => {
     assert.equal(await page.evaluate(() => document.activeElement.className), 'skip');
     await page.keyboard.press('Enter');
     assert.equal(await page.evaluate(() => document.activeElement.id), 'content');
-    await page.getByRole('button', { name: 'Bramble was fed just now' }).focus();
+    await page.getByRole('button', { name: 'I fed Bramble just now' }).focus();
     await page.keyboard.press('Enter');
-    await page.getByRole('button', { name: 'Take back the feed of Bramble' }).waitFor();
+    await page.getByRole('button', { name: 'Undo the feed of Bramble' }).waitFor();
     await page.keyboard.press('Space');
-    await page.getByRole('button', { name: 'Bramble was fed just now' }).waitFor();
+    await page.getByRole('button', { name: 'I fed Bramble just now' }).waitFor();
     await context.close();
   });
 

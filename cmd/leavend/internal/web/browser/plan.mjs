@@ -9,26 +9,26 @@ export default () => {
 job('bread is planned: asked for, chosen, gone by, dropped', async () => {
   const context = await visitor();
   const page = await look(context, `${PAGE}/#/plan`);
-  await page.getByRole('heading', { name: 'Bread by the hour' }).waitFor();
+  await page.getByRole('heading', { name: 'Plan a bake' }).waitFor();
   await page.getByLabel('Out of the oven by').fill('07:30');
   await page.getByLabel('Day').selectOption({ index: 2 });
-  await page.getByRole('button', { name: 'Find the ways there' }).click();
+  await page.getByRole('button', { name: 'Show me plans' }).click();
   await page.getByRole('heading', { name: /^Plan 1/ }).waitFor();
   assert.equal(await page.locator('article.bread').count(), 2);
   assert.deepEqual(await page.locator('article.bread').first().locator('.bread-clock').allTextContents().then((all) => all.at(-1)), '07:30');
-  await page.getByText('What may go wrong, and why so').first().click();
+  await page.getByText('What could go wrong, and why this plan').first().click();
   await page.getByText('Two in ten that the top comes before 06:30').first().waitFor();
   assert.deepEqual(await violations(page), []);
   await page.screenshot({ path: `${ARTEFACTS}/plans-phone.png`, fullPage: true });
 
-  const [file] = await Promise.all([page.waitForEvent('download'), page.getByRole('link', { name: 'Into my calendar: plan 1' }).click()]);
+  const [file] = await Promise.all([page.waitForEvent('download'), page.getByRole('link', { name: 'Add plan 1 to my calendar' }).click()]);
   assert.equal(file.suggestedFilename(), 'bread.ics');
 
-  await page.getByRole('button', { name: 'Go by this plan: plan 2' }).click();
-  await page.getByRole('heading', { name: /^On the way: pan loaf/ }).waitFor();
+  await page.getByRole('button', { name: 'Use plan 2' }).click();
+  await page.getByRole('heading', { name: /^Your plan: pan loaf/ }).waitFor();
   assert.equal((await plan()).plan.ratio, '1:2:2');
-  await page.getByRole('button', { name: 'Find the ways there' }).click();
-  await page.getByText(/^You are on the way to the pan loaf by .*07:30\. One plan is followed at a time/).waitFor();
+  await page.getByRole('button', { name: 'Show me plans' }).click();
+  await page.getByText(/^You are already working to a plan: pan loaf by .*07:30/).waitFor();
   await page.getByRole('button', { name: 'Done: feed' }).click();
   await page.getByRole('button', { name: 'Done: mix' }).waitFor();
   assert.equal((await plan()).plan.steps[0].done, true);
@@ -38,9 +38,9 @@ job('bread is planned: asked for, chosen, gone by, dropped', async () => {
   const other = await look(await visitor({ colorScheme: 'dark' }), `${PAGE}/#/plan`);
   await other.getByRole('button', { name: 'Done: mix' }).waitFor();
   assert.deepEqual(await violations(other, 'dark'), []);
-  await page.getByRole('button', { name: 'Drop the plan' }).click();
+  await page.getByRole('button', { name: 'Drop this plan' }).click();
   await until('the plan is gone', async () => (await plan()) === null);
-  await page.getByRole('heading', { name: /^On the way/ }).waitFor({ state: 'detached' });
+  await page.getByRole('heading', { name: /^Your plan/ }).waitFor({ state: 'detached' });
   await other.context().close();
   await context.close();
 });
@@ -51,31 +51,30 @@ job('a plan and a wish are read in the United States', async () => {
   const page = await look(context, `${PAGE}/#/plan`);
   await page.getByLabel('Out of the oven by').fill('07:30');
   await page.getByLabel('Day').selectOption({ index: 2 });
-  await page.getByRole('button', { name: 'Find the ways there' }).click();
+  await page.getByRole('button', { name: 'Show me plans' }).click();
   await page.getByRole('heading', { name: /^Plan 1/ }).waitFor();
   const first = page.locator('article.bread').first();
-  await first.getByText(/^Feed 1:5:5: keep 0\.42.oz of starter, add 2\.0.oz of wheat and 2\.0.oz of water\. Keep it on the mat at 79.°F\.$/).waitFor();
+  await first.getByText(/^Feed 1:5:5: keep 12.g of starter, add 58.g of wheat and 58.g of water\. Keep it on the mat at 79.°F\.$/).waitFor();
   await first.getByText(/^Oven on at 6:30\sam\. Bake for 40\smin\.$/).waitFor();
-  await first.getByText('What may go wrong, and why so').click();
+  await first.getByText('What could go wrong, and why this plan').click();
   await first.getByText('Two in ten that the top comes before 6:30 am, while you sleep.').waitFor();
-  const link = page.getByRole('link', { name: 'Into my calendar: plan 1' });
+  const link = page.getByRole('link', { name: 'Add plan 1 to my calendar' });
   assert.match(await link.getAttribute('href'), /units=us&clock=12$/);
-  const metric = /°C|\d.g\b|\b(1[3-9]|2[0-3]):\d\d\b|\b0\d:\d\d\b/;
+  const metric = /°C|\b(1[3-9]|2[0-3]):\d\d\b|\b0\d:\d\d\b/;
   assert.doesNotMatch(await first.innerText(), metric);
-  await page.getByRole('button', { name: 'Go by this plan: plan 1' }).click();
-  await page.getByRole('heading', { name: /^On the way: pan loaf by .* 7:30\sam/ }).waitFor();
+  await page.getByRole('button', { name: 'Use plan 1' }).click();
+  await page.getByRole('heading', { name: /^Your plan: pan loaf by .* 7:30\sam/ }).waitFor();
   assert.doesNotMatch(await page.locator('.block').first().innerText(), metric);
   await page.screenshot({ path: `${ARTEFACTS}/plan-us-phone.png`, fullPage: true });
-  await page.getByRole('button', { name: 'Drop the plan' }).click();
+  await page.getByRole('button', { name: 'Drop this plan' }).click();
   await until('the plan is gone', async () => (await plan()) === null);
 
-  await page.goto(`${PAGE}/#/warmth`);
-  const wish = page.locator('.wish').first();
-  await wish.getByLabel('Hour').fill('20:00');
-  await wish.getByRole('button', { name: 'Steer to this hour' }).click();
-  await wish.getByText(/^On course for 8:00\spm; the mat holds 76\.1.°F\.$/).waitFor();
-  await wish.getByRole('button', { name: 'Forget it' }).click();
-  await wish.getByText('On course for').waitFor({ state: 'hidden' });
+  await page.getByLabel('Time', { exact: true }).fill('20:00');
+  await page.getByRole('button', { name: 'Aim for this time' }).click();
+  const stands = page.getByRole('region', { name: 'Bramble' });
+  await stands.getByText(/^On course for 8:00\spm; the mat holds 76\.1.°F\.$/).waitFor();
+  await stands.getByRole('button', { name: 'Cancel this' }).click();
+  await stands.waitFor({ state: 'detached' });
   await context.close();
 });
 
@@ -90,11 +89,11 @@ job('a loaf is baked every week, and left out once', async () => {
     await until('a day more', async () => (await weekly())?.days.length === index / 2);
   }
   await page.getByRole('heading', { name: /^Every \w+day and \w+day at 07:30: pan loaf/ }).waitFor();
-  await page.getByRole('button', { name: 'Leave out the next' }).click();
-  await page.getByText(/^The one for .* is left out/).waitFor();
+  await page.getByRole('button', { name: 'Skip next' }).click();
+  await page.getByText(/^The one for .* is skipped/).waitFor();
   assert.deepEqual(await violations(page), []);
   await page.screenshot({ path: `${ARTEFACTS}/plan-weekly-phone.png`, fullPage: true });
-  await page.getByRole('button', { name: 'No more' }).click();
+  await page.getByRole('button', { name: 'Stop repeating' }).click();
   await until('no more of it', async () => (await weekly()) === null);
   await context.close();
 });
@@ -107,12 +106,12 @@ job('a loaf that cannot be had says what can', async () => {
   const { at, zone } = await (await fetch(`${PAGE}/api/now`)).json();
   const soon = new Date(Date.parse(at) + 2 * 3600e3).toLocaleTimeString('en-GB', { timeZone: zone || undefined, hour: '2-digit', minute: '2-digit' });
   await page.getByLabel('Out of the oven by').fill(soon);
-  await page.getByRole('button', { name: 'Find the ways there' }).click();
+  await page.getByRole('button', { name: 'Show me plans' }).click();
   await page.getByText(`There is no way to the pan loaf by ${soon}`).or(page.getByText(/There is no way to the pan loaf by \w{3} /)).waitFor();
-  await page.getByText('A sound plan could have it ready by').waitFor();
+  await page.getByText('would work.').waitFor();
   assert.equal(await page.locator('article.bread').count(), 0);
   await page.getByLabel('Out of the oven by').fill('00:01');
-  await page.getByRole('button', { name: 'Find the ways there' }).click();
+  await page.getByRole('button', { name: 'Show me plans' }).click();
   await page.getByText('That hour is past.').waitFor();
   forgive(); // the browser complains of every answer of 409
   await context.close();

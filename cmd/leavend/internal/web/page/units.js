@@ -151,12 +151,18 @@ export const month = (at) => form('month', { month: 'short', year: 'numeric' }).
 export const dayMonth = (at) => form('dm', { day: 'numeric', month: 'short' }).format(ms(at));
 
 // moment is a clock time, with its day where that is not today.
-export function moment(at) {
+export const moment = (at) => near(at, { today: 'time.today', tomorrow: 'time.tomorrow', yesterday: 'time.yesterday', on: 'time.on' });
+
+// when is the same within a sentence: at 14:20, yesterday at 14:20.
+const when = (at) => near(at, { today: 'time.when', tomorrow: 'time.when_tomorrow', yesterday: 'time.when_yesterday', on: 'time.when_on' });
+
+function near(at, keys) {
   const n = now();
-  if (dayKey(at) === dayKey(n)) return clock(at);
-  if (dayKey(at) === dayKey(n + 864e5)) return t('time.tomorrow', { clock: clock(at) });
-  if (dayKey(at) === dayKey(n - 864e5)) return t('time.yesterday', { clock: clock(at) });
-  return t('time.on', { day: ahead7(at) ? form('longday', { weekday: 'long' }).format(ms(at)) : day(at), clock: clock(at) });
+  const args = { clock: clock(at) };
+  if (dayKey(at) === dayKey(n)) return t(keys.today, args);
+  if (dayKey(at) === dayKey(n + 864e5)) return t(keys.tomorrow, args);
+  if (dayKey(at) === dayKey(n - 864e5)) return t(keys.yesterday, args);
+  return t(keys.on, { day: ahead7(at) ? form('longday', { weekday: 'long' }).format(ms(at)) : day(at), ...args });
 }
 
 // dayClock is a clock time with its date.
@@ -166,8 +172,8 @@ export const dayClock = (at) => t('time.on', { day: day(at), clock: clock(at) })
 // the week alone tells it.
 const ahead7 = (at) => ms(at) > now() && ms(at) < now() + 6 * 864e5;
 
-// near is a clock time, with its day of the week where that is not the day of from.
-function near(at, from) {
+// beside is a clock time, with its day of the week where that is not the day of from.
+function beside(at, from) {
   if (!from || dayKey(at) === dayKey(from)) return clock(at);
   if (Math.abs(ms(at) - ms(from)) >= 6 * 864e5) return `${day(at)} ${clock(at)}`;
   return `${form('weekday', { weekday: 'short' }).format(ms(at))} ${clock(at)}`;
@@ -177,7 +183,7 @@ function near(at, from) {
 // that are written as the baker chose.
 export const told = (said = []) => (said.key ? message(said) : said.map((p) => {
   if (typeof p === 'string') return p;
-  if (p.at) return near(p.at, p.from);
+  if (p.at) return beside(p.at, p.from);
   if (p.day) return day(p.day);
   return p.c === undefined ? grams(p.g) : degrees(p.c, p.digits ?? short(p.c));
 }).join(''));
@@ -242,7 +248,7 @@ export const percent = (share) => (none(share) ? t('number.unknown') : `${fixed(
 export const plain = (v, digits = 0) => (none(v) ? t('number.unknown') : fixed(v, digits));
 
 Object.assign(styles, {
-  time: moment, clock, day, ago, in: until,
+  time: moment, when, clock, day, ago, in: until,
   duration: span, temp: degrees, degrees: (c) => degrees(c, short(c)), warmer: (k) => `${fixed(taste.temperature === 'f' ? k * 1.8 : k, 1)}°`,
   weight: grams, length, volume, ratio: times, percent, number: (v) => new Intl.NumberFormat(language.locale, { maximumFractionDigits: 3 }).format(v),
   count: (v) => new Intl.NumberFormat(language.locale).format(v),
