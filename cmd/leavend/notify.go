@@ -12,6 +12,7 @@ import (
 	"leavend/cmd/leavend/internal/metrics"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/cmd/leavend/internal/web"
 )
 
@@ -64,9 +65,15 @@ func (d *daemon) openTeller(ctx context.Context, sender func(address, key string
 	return nil
 }
 
+// readerOf is how whoever the config speaks for reads.
+func readerOf(c *config.Config) text.Reader {
+	us := c.Units == config.US
+	return text.Reader{Language: c.Language, Zone: c.Timezone, Hours12: c.Clock == 12, Fahrenheit: us, Inches: us}
+}
+
 // notifyOpts are the choices that the config makes.
 func notifyOpts(c *config.Config) notify.Opts {
-	return notify.Opts{Words: notify.Words{Zone: c.Timezone, Hours12: c.Clock == 12, US: c.Units == config.US}}
+	return notify.Opts{Words: notify.Words{Reader: readerOf(c)}}
 }
 
 // recipients are those of the config, as the notifier knows them.

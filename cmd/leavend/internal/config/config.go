@@ -23,6 +23,7 @@ type Config struct {
 	File      string         // the file it was read from; "" for the defaults alone
 	DataDir   string         // where history and state are kept
 	Units     Units          // what people are shown; stored values are always SI
+	Language  string         // what people are told in, by its code; the page follows its reader's browser
 	Clock     int            // 24 or 12, hours on the clock that people are shown
 	Timezone  *time.Location // of the clock that people are shown
 	LogLevel  slog.Level

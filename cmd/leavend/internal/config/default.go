@@ -1,6 +1,7 @@
 package config
 
 import (
+	"leavend/cmd/leavend/internal/text"
 	"log/slog"
 	"time"
 
@@ -15,6 +16,7 @@ func Default() *Config {
 	return &Config{
 		DataDir:  "/var/lib/leavend",
 		Units:    Metric,
+		Language: text.Fallback,
 		Clock:    24,
 		Timezone: time.Local,
 		LogLevel: slog.LevelInfo,

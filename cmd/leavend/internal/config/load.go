@@ -1,6 +1,7 @@
 package config
 
 import (
+	"leavend/cmd/leavend/internal/text"
 	"bytes"
 	"fmt"
 	"io"
@@ -117,6 +118,7 @@ func (r *reader) config(root *node) *Config {
 func (r *reader) top(s *section, c *Config) {
 	s.file("data_dir", &c.DataDir)
 	word(s, "units", &c.Units, Metric, US)
+	word(s, "language", &c.Language, text.Languages()...)
 	s.whole("clock", &c.Clock, 12, 24)
 	if c.Clock != 12 && c.Clock != 24 {
 		s.wrong("clock", "%d is neither 24 nor 12", c.Clock)

@@ -20,12 +20,12 @@ func TestLink(t *testing.T) {
 		k := start(t, nil, anna())
 		defer k.close()
 		k.hear(Happening{What: Topped, For: time.Now()})
-		link := k.want("Bramble is on top now")[0].Link
+		link := k.want("Bramble is ready")[0].Link
 		if w := k.open("GET", link); w.Code != 200 || !strings.Contains(w.Body.String(), "I have seen it") {
 			t.Errorf("the link shows %d %q", w.Code, w.Body)
 		}
 		pass(16 * time.Minute)
-		k.want("Again: Bramble is on top now") // a look, such as a messenger's preview, ends nothing
+		k.want("Again: Bramble is ready") // a look, such as a messenger's preview, ends nothing
 		if w := k.open("POST", link[:len(link)-2]+"AA"); w.Code != 410 {
 			t.Errorf("a forged link answers %d", w.Code)
 		}
@@ -39,10 +39,10 @@ func TestLink(t *testing.T) {
 		k.want()
 		k.hear(Happening{What: Fed})
 		k.hear(Happening{What: Topped, For: time.Now()})
-		k.want("Bramble is on top now")
+		k.want("Bramble is ready")
 		k.open("POST", link) // of the top before
 		pass(16 * time.Minute)
-		again := k.want("Again: Bramble is on top now")
+		again := k.want("Again: Bramble is ready")
 		pass(25 * time.Hour)
 		if w := k.open("GET", again[0].Link); w.Code != 410 {
 			t.Errorf("after a day the link answers %d", w.Code)
@@ -54,7 +54,7 @@ func TestLinkOutlivesRestart(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		k := start(t, nil, anna())
 		k.hear(Happening{What: Topped, For: time.Now()})
-		link := k.want("Bramble is on top now")[0].Link
+		link := k.want("Bramble is ready")[0].Link
 		k.close()
 		k = start(t, k.box, anna())
 		defer k.close()

@@ -28,7 +28,7 @@ func TestEventOfTheLogIsToldOnce(t *testing.T) {
 		k := start(t, nil, anna())
 		k.happen(event.Fed) // nobody is told of that
 		k.happen(event.Peak)
-		k.want("Bramble is on top now")
+		k.want("Bramble is ready")
 		k.close()
 		k = start(t, k.box, anna())
 		defer k.close()
@@ -73,7 +73,7 @@ func TestMessageWaitsAcrossARestart(t *testing.T) {
 		k = start(t, k.box, ben)
 		defer k.close()
 		pass(time.Minute)
-		k.want("Bramble is on top now")
+		k.want("Bramble is ready")
 		if n := len(k.box.held.Records); n != 0 {
 			t.Errorf("%d records are left", n)
 		}
@@ -92,7 +92,7 @@ func TestRecordThatCannotBeRead(t *testing.T) {
 		}
 		k.happen(event.Peak)
 		pass(time.Minute)
-		k.want("Bramble is on top now")
+		k.want("Bramble is ready")
 		if n := len(k.box.held.Records); n != 0 {
 			t.Errorf("%d records are left", n)
 		}

@@ -15,12 +15,12 @@ func TestTopIsSaidUntilSomebodyComes(t *testing.T) {
 		k := start(t, nil, anna())
 		defer k.close()
 		k.hear(Happening{What: Topped, For: time.Now()})
-		l := k.want("Bramble is on top now")
+		l := k.want("Bramble is ready")
 		if !strings.HasPrefix(l[0].Link, "https://board.example/ack/") {
 			t.Errorf("the link is %q", l[0].Link)
 		}
 		pass(16 * time.Minute)
-		k.want("Again: Bramble is on top now")
+		k.want("Again: Bramble is ready")
 		k.hear(Happening{What: Came})
 		pass(3 * time.Hour)
 		k.want()
@@ -35,8 +35,8 @@ func TestNobodyComes(t *testing.T) {
 		defer k.close()
 		k.hear(Happening{What: Topped, For: time.Now()})
 		pass(59 * time.Minute)
-		again := "Again: Bramble is on top now"
-		k.want("Bramble is on top now", again, again, again)
+		again := "Again: Bramble is ready"
+		k.want("Bramble is ready", again, again, again)
 		pass(30 * time.Minute)
 		k.hear(Happening{What: Fell, For: time.Now().Add(-90 * time.Minute)})
 		k.want("Bramble is falling")
@@ -56,16 +56,16 @@ func TestHeadsUp(t *testing.T) {
 		pass(91 * time.Minute)
 		k.expect(top)
 		k.expect(top.Add(10 * time.Minute)) // not far enough to say it again
-		k.want("Bramble: on top at about 02:00")
+		k.want("Bramble: peak at about 02:00")
 		k.expect(top.Add(20 * time.Minute))
-		if l := k.want("Bramble: on top at about 02:20"); len(l) == 1 && !strings.HasPrefix(l[0].Text, "Later than the 02:00 said before") {
+		if l := k.want("Bramble: peak at about 02:20"); len(l) == 1 && !strings.HasPrefix(l[0].Text, "Later than the 02:00 announced before") {
 			t.Errorf("it says %q", l[0].Text)
 		}
 		k.expect(top.Add(-10 * time.Minute))
-		k.want("Bramble: on top at about 01:50")
+		k.want("Bramble: peak at about 01:50")
 		k.hear(Happening{What: Topped, For: time.Now()})
 		k.expect(top)
-		k.want("Bramble is on top now")
+		k.want("Bramble is ready")
 	})
 }
 
@@ -84,7 +84,7 @@ func TestNetworkAwayForAnHour(t *testing.T) {
 		}
 		k.phone.cut(nil)
 		pass(5 * time.Minute)
-		k.want("Bramble was on top at 00:29")
+		k.want("Bramble peaked at 00:29")
 		if s := k.Stats()["phone"]; s.Waiting != 0 || s.Trouble != "" || s.Sent != 1 {
 			t.Errorf("it stands at %+v", s)
 		}
@@ -102,7 +102,7 @@ func TestOrder(t *testing.T) {
 		pass(time.Minute)
 		k.phone.cut(nil)
 		pass(2 * time.Minute)
-		k.want("Bramble is on top now", "Pilot is on top now", "Third is on top now")
+		k.want("Bramble is ready", "Pilot is ready", "Third is ready")
 	})
 }
 
@@ -123,7 +123,7 @@ func TestFates(t *testing.T) {
 		}
 		k.phone.cut(nil)
 		pass(2 * time.Minute)
-		if all := titles(k.phone.take()); !slices.Contains(all, "Pilot is on top now") {
+		if all := titles(k.phone.take()); !slices.Contains(all, "Pilot is ready") {
 			t.Errorf("the phone shows %q", all)
 		}
 	})
@@ -143,11 +143,11 @@ func TestFlappingSensor(t *testing.T) {
 		}
 		flap(70 * time.Minute)
 		pass(10 * time.Minute)
-		if l := k.want("Bramble: a sensor is out", "The sensor of Bramble is well again"); len(l) == 2 && !strings.Contains(l[1].Text, "failed 14 times") {
+		if l := k.want("Bramble: a sensor is not answering", "The sensor of Bramble works again"); len(l) == 2 && !strings.Contains(l[1].Text, "failed 14 times") {
 			t.Errorf("the summary says %q", l[1].Text)
 		}
 		flap(7 * time.Hour)
-		k.want("Bramble: a sensor is out", "The sensor of Bramble comes and goes")
+		k.want("Bramble: a sensor is not answering", "The sensor of Bramble keeps failing")
 	})
 }
 
@@ -155,7 +155,7 @@ func TestFaultAcrossRestart(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		k := start(t, nil, anna())
 		k.hear(Happening{What: Broke, Fault: SensorFault, Text: "no answer"})
-		k.want("Bramble: a sensor is out")
+		k.want("Bramble: a sensor is not answering")
 		k.close()
 		pass(time.Minute)
 		k = start(t, k.box, anna()) // the sensor is still out
@@ -165,7 +165,7 @@ func TestFaultAcrossRestart(t *testing.T) {
 		k.close()
 		k = start(t, k.box, anna()) // and now it answers
 		pass(11 * time.Minute)
-		if l := k.want("The sensor of Bramble is well again"); strings.Contains(l[0].Text, "times") {
+		if l := k.want("The sensor of Bramble works again"); strings.Contains(l[0].Text, "times") {
 			t.Errorf("a restart counts as a failure: %q", l[0].Text)
 		}
 		k.close()
@@ -183,13 +183,13 @@ func TestQuietHours(t *testing.T) {
 		pass(2 * time.Hour)
 		k.want()
 		k.hear(Happening{What: Broke, Vessel: "mat", Name: "the mat", Fault: MatFault, Text: "too hot"})
-		k.want("Heat mat: look at it now")
+		k.want("Heat mat: check it now")
 		k.hear(Happening{What: Mended, Vessel: "mat", Fault: MatFault})
 		pass(4*time.Hour + 29*time.Minute)
 		k.want()
 		pass(2 * time.Minute)
 		l := k.want("3 messages from leavend")
-		if !strings.Contains(l[0].Text, "Bramble was on top at 00:00") || !strings.Contains(l[0].Text, "Pilot was on top") {
+		if !strings.Contains(l[0].Text, "Bramble peaked at 00:00") || !strings.Contains(l[0].Text, "Pilot peaked") {
 			t.Errorf("in the morning it says %q", l[0].Text)
 		}
 	})
@@ -247,9 +247,9 @@ func TestLimit(t *testing.T) {
 			k.hear(Happening{What: Topped, Vessel: name, Name: name, For: time.Now()})
 			pass(time.Minute)
 		}
-		k.want("A is on top now", "B is on top now")
+		k.want("A is ready", "B is ready")
 		k.hear(Happening{What: Broke, Vessel: "mat", Name: "the mat", Fault: MatFault, Text: "too hot"})
-		k.want("Heat mat: look at it now")
+		k.want("Heat mat: check it now")
 		pass(56 * time.Minute)
 		k.want("3 messages from leavend")
 	})
@@ -266,7 +266,7 @@ func TestFullDisk(t *testing.T) {
 		pass(time.Minute)
 		k.phone.cut(nil)
 		pass(2 * time.Minute)
-		k.want("Bramble is on top now", "Readings cannot be kept") // once each, although no mark can be made
+		k.want("Bramble is ready", "Readings cannot be saved") // once each, although no mark can be made
 		k.box.fill(false)
 		pass(time.Minute)
 		if s := k.Stats()["phone"]; s.Waiting != 0 {
@@ -289,7 +289,7 @@ func TestTargetAtBedtime(t *testing.T) {
 			}
 			pass(5 * time.Minute)
 		}
-		l := k.want("Dough: ready at about 06:00 tomorrow")
+		l := k.want("Dough: ready at about tomorrow 06:00")
 		if got, want := l[0].at.Sub(ready), -8*time.Hour-30*time.Minute; got < want || got > want+10*time.Minute {
 			t.Errorf("it is said %v before, want half an hour before bedtime at 22:00", got)
 		}

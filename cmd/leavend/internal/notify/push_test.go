@@ -190,7 +190,7 @@ func TestPush(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	letter := Letter{ID: "leavend-top-1", Kind: OnTop, Vessel: "bramble", Title: "Bramble is on top now", Text: "Bramble has stood at its top since 18:40. Use it within the hour, or feed it.", Link: "https://board.example/ack/x.y"}
+	letter := Letter{ID: "leavend-top-1", Kind: OnTop, Vessel: "bramble", Title: "Bramble is ready", Text: "Bramble has stood at its top since 18:40. Use it within the hour, or feed it.", Link: "https://board.example/ack/x.y"}
 	service.status["/tablet"] = 503
 	var f *Failure
 	if err := d.Send(t.Context(), letter); !errors.As(err, &f) || f.Fate != Passing || strings.Contains(f.Why, service.URL) {

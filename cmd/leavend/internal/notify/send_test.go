@@ -303,6 +303,6 @@ func TestMail(t *testing.T) {
 	}
 	m.fail("", 0)
 	if err := send(t, address, "", letterForTest()); err != nil || len(m.mails) != 2 {
-		t.Errorf("when all is well again: %v, %d mails", err, len(m.mails))
+		t.Errorf("when all works again: %v, %d mails", err, len(m.mails))
 	}
 }

@@ -1,20 +1,19 @@
 package notify
 
 import (
-	"fmt"
 	"math"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
+
+	"leavend/cmd/leavend/internal/text"
 )
 
-// Words puts notices into a baker's plain English. Everything a message says
-// is in this file; another language is another file like it. The zero value
-// writes metric, on a 24-hour clock, in UTC.
-type Words struct {
-	Zone    *time.Location
-	Hours12 bool
-	US      bool // inches
-}
+// Words puts notices into a reader's language, units and clock. The sentences
+// stand in the catalogue, under "message". The zero value writes English and
+// metric, on a 24-hour clock, in UTC.
+type Words struct{ text.Reader }
 
 // Letter is a message in words.
 type Letter struct {
@@ -28,145 +27,153 @@ type Letter struct {
 	Urgent bool
 }
 
-// longAgo is when a top is told as one that was. A jar stands at its top for
+// longAgo is when a peak is told as one that was. A jar stands at its peak for
 // an hour or two (common practice).
 const longAgo = time.Hour
 
 // Say puts a notice into words as they are true at now.
 func (w Words) Say(n Notice, now time.Time) Letter {
-	l := Letter{Kind: n.Kind, Vessel: n.Vessel, At: n.At, Urgent: n.Kind.urgent()}
-	l.Title, l.Text = w.say(n, now)
+	w.Now = now
+	title, body := n.say(now)
+	l := Letter{Kind: n.Kind, Vessel: n.Vessel, At: n.At, Urgent: n.Kind.urgent(), Title: title.In(w.Reader), Text: body.In(w.Reader)}
 	if n.Repeat > 0 {
-		l.Title = "Again: " + l.Title
+		l.Title = text.Say("message.again", text.Name("title", l.Title)).In(w.Reader)
 	}
 	return l
 }
 
-func (w Words) say(n Notice, now time.Time) (title, text string) {
-	at := w.clock(n.At, now)
+// pair is a title with its text.
+func (n Notice) pair(title, body string, more ...text.Arg) (text.Message, text.Message) {
+	args := append([]text.Arg{
+		text.Name("name", n.Name), text.Time("at", n.At), text.Time("until", n.Until), text.Name("text", inside(n.Text)),
+		text.Sub("rise", n.rise()), text.Sub("range", n.interval()), text.Count("n", n.Count), text.Count("life", n.Life),
+	}, more...)
+	return text.Say("message."+title, args...), text.Say("message."+body, args...)
+}
+
+// say chooses the sentences of a notice.
+func (n Notice) say(now time.Time) (title, body text.Message) {
+	late := now.Sub(n.At) > longAgo
 	switch n.Kind {
 	case HeadsUp:
-		return w.headsUp(n, now)
+		return n.headsUp(now)
 	case OnTop:
-		if now.Sub(n.At) > longAgo {
-			return fmt.Sprintf("%s was on top at %s", n.Name, at),
-				fmt.Sprintf("%s was on top at %s%s. It may be past it now: look at it, then use it soon or feed it.", n.Name, at, w.rise(n))
+		switch {
+		case late:
+			return n.pair("peak.late_title", "peak.late")
+		case n.At.After(now):
+			return n.pair("peak.title", "peak.ahead")
 		}
-		if n.At.After(now) {
-			return n.Name + " is on top now",
-				fmt.Sprintf("%s is as good as at its top; it should stand highest at about %s%s. Use it within the hour, or feed it.", n.Name, at, w.rise(n))
-		}
-		return n.Name + " is on top now",
-			fmt.Sprintf("%s has stood at its top since %s%s. Use it within the hour, or feed it.", n.Name, at, w.rise(n))
+		return n.pair("peak.title", "peak.text")
 	case Falling:
-		return n.Name + " is falling",
-			fmt.Sprintf("%s is falling; its top was at %s. Use it soon, or feed it, or put it in the fridge.", n.Name, at)
+		return n.pair("falling.title", "falling.text")
 	case TargetSoon:
-		return fmt.Sprintf("%s: ready at about %s", n.Name, at),
-			fmt.Sprintf("The dough in %s will be at its target at about %s%s. Plan to be there to shape it.", n.Name, at, w.between(n, now))
+		return n.pair("target_soon.title", "target_soon.text")
 	case AtTarget:
-		if now.Sub(n.At) > longAgo {
-			return fmt.Sprintf("%s was ready at %s", n.Name, at),
-				fmt.Sprintf("The dough in %s reached its target at %s%s. It has risen further since: shape it or chill it at once.", n.Name, at, w.rise(n))
+		if late {
+			return n.pair("target.late_title", "target.late")
 		}
-		return n.Name + " is ready",
-			fmt.Sprintf("The dough in %s reached its target at %s%s. Shape it now, or put it in the fridge to slow it.", n.Name, at, w.rise(n))
+		return n.pair("target.title", "target.text")
 	case FeedDue:
 		switch {
 		case n.Late:
-			return n.Name + " has waited long in the fridge",
-				fmt.Sprintf("%s was last fed %s. Take it out and feed it now; look at it and smell it first. If it smells bad or shows mould, or pink or orange streaks, throw it away.", n.Name, w.when(n.At, now))
+			return n.pair("feed_due.late_title", "feed_due.late")
 		case n.Cold:
-			return n.Name + " wants feeding, in the fridge",
-				fmt.Sprintf("%s was last fed %s. In the fridge it wants a feed at least once a week: take it out and feed it in the next days.", n.Name, w.when(n.At, now))
+			return n.pair("feed_due.cold_title", "feed_due.cold")
 		}
-		return n.Name + " wants feeding",
-			fmt.Sprintf("%s was last fed %s. Feed it, or put it in the fridge if it must wait.", n.Name, w.when(n.At, now))
+		return n.pair("feed_due.title", "feed_due.text")
 	case CleanJar:
-		return n.Name + " wants a clean jar",
-			fmt.Sprintf("%s has been fed %d times in the same jar (counted at %s). Move it to a clean jar at the next feed.", n.Name, n.Count, at)
+		return n.pair("clean_jar.title", "clean_jar.text")
 	case Worn:
-		return "Heat mat: its switch wears out",
-			fmt.Sprintf("The switch of the heat mat has switched on %d times; one like it commonly lasts about %d. Buy a new one and put it in within the next weeks: a worn one may stick and stay on. Until then everything goes on as before.", n.Count, n.Life)
+		return n.pair("worn.title", "worn.text")
 	case PlanStep:
-		return w.planStep(n, at)
+		return n.planStep()
 	case MatFault:
-		return "Heat mat: look at it now",
-			fmt.Sprintf("Since %s: %s. Go and look now; if in doubt, pull the mat's plug.", at, sentence(n.Text))
+		return n.pair("mat_fault.title", "mat_fault.text")
 	case SensorFault:
-		return n.Name + ": a sensor is out",
-			fmt.Sprintf("Since %s: %s. Until it answers, %s is watched badly or not at all.", at, sentence(n.Text), n.Name)
+		return n.pair("sensor_fault.title", "sensor_fault.text")
 	case Storage:
-		return "Readings cannot be kept",
-			fmt.Sprintf("Since %s: %s. Make room on the disk, or run 'leavend check'. Watching and warming go on meanwhile.", at, sentence(n.Text))
+		return n.pair("storage.title", "storage.text")
 	case Normal:
-		return w.normal(n, now)
-	case Test:
-		return "leavend: a test", fmt.Sprintf("This is a test, sent at %s. If you can read it, messages reach you and there is nothing to do.", at)
+		return n.normal()
 	}
-	return n.Name, sentence(n.Text)
+	return n.pair("test.title", "test.text")
 }
 
 // planStep says what to do next for the bread.
-func (w Words) planStep(n Notice, at string) (title, text string) {
-	if n.Wish {
-		return fmt.Sprintf("%s will not be ready at %s", n.Name, at), sentence(n.Text) + "."
+func (n Notice) planStep() (title, body text.Message) {
+	switch {
+	case n.Wish:
+		return n.pair("not_ready.title", "not_ready.text")
+	case n.Step == "":
+		return n.pair("plan_fails.title", "plan_fails.text")
+	case n.Until.After(n.At.Add(10 * time.Minute)):
+		return n.pair("step.title", "step.waits", text.Name("step", capital(n.Step)))
 	}
-	if n.Step == "" {
-		return "The plan for the bread must change", sentence(n.Text) + "."
-	}
-	title = fmt.Sprintf("%s at %s", strings.ToUpper(n.Step[:1])+n.Step[1:], at)
-	text = sentence(n.Text) + "."
-	if n.Until.After(n.At.Add(10 * time.Minute)) {
-		text += fmt.Sprintf(" It can wait until %s.", w.clock(n.Until, n.At))
-	}
-	return title, text
+	return n.pair("step.title", "step.text", text.Name("step", capital(n.Step)))
 }
 
-func (w Words) headsUp(n Notice, now time.Time) (title, text string) {
-	at, what, do := w.clock(n.At, now), "on top", "Get flour, water and scales ready."
+func (n Notice) headsUp(now time.Time) (title, body text.Message) {
+	of := ".jar"
 	if n.Bowl {
-		what, do = "ready", "Clear the bench."
+		of = ".bowl"
 	}
-	title = fmt.Sprintf("%s: %s at about %s", n.Name, what, at)
-	text = fmt.Sprintf("%s should be %s at about %s%s, %s. %s", n.Name, what, at, w.between(n, now), w.in(n.At.Sub(now)), do)
+	title, body = n.pair("soon.title"+of, "soon.text"+of)
 	switch {
 	case n.Told.IsZero():
+		return title, body
 	case n.At.After(n.Told):
-		text = fmt.Sprintf("Later than the %s said before: %s", w.clock(n.Told, now), text)
-	default:
-		text = fmt.Sprintf("Sooner than the %s said before: %s", w.clock(n.Told, now), text)
+		return title, text.Say("message.later", text.Time("told", n.Told), text.Sub("text", body))
 	}
-	return title, text
+	return title, text.Say("message.sooner", text.Time("told", n.Told), text.Sub("text", body))
 }
 
 // normal says that a fault is over, or sums up one that comes and goes.
-func (w Words) normal(n Notice, now time.Time) (title, text string) {
-	who := map[Kind]string{MatFault: "The heat mat", Storage: "Storage"}[n.Fault]
-	if who == "" {
-		who = "The sensor of " + n.Name
+func (n Notice) normal() (title, body text.Message) {
+	who := text.Say("message.who.sensor", text.Name("name", n.Name))
+	switch n.Fault {
+	case MatFault:
+		who = text.Say("message.who.mat")
+	case Storage:
+		who = text.Say("message.who.storage")
 	}
-	from, until := w.clock(n.At, now), w.clock(n.Until, now)
+	args := []text.Arg{text.Sub("who", who), text.Count("n", n.Times)}
 	switch {
 	case n.Stays:
-		return who + " comes and goes",
-			fmt.Sprintf("%s failed %d times from %s to %s and still comes and goes: %s. Look for a loose cable.", who, n.Times, from, until, sentence(n.Text))
+		return n.pair("flapping.title", "flapping.text", args...)
 	case n.Times > 1:
-		return who + " is well again",
-			fmt.Sprintf("%s is well again since %s. It failed %d times from %s on: %s. Look for a loose cable, or it will fail again.", who, until, n.Times, from, sentence(n.Text))
+		return n.pair("cleared.title", "cleared.often", args...)
 	}
-	return who + " is well again",
-		fmt.Sprintf("%s is well again since %s. It was not from %s on: %s. There is nothing to do.", who, until, from, sentence(n.Text))
+	return n.pair("cleared.title", "cleared.text", args...)
+}
+
+// interval is the time between which a forecast lies, where it is known.
+func (n Notice) interval() text.Message {
+	if n.Low.IsZero() || n.High.IsZero() {
+		return text.Message{}
+	}
+	return text.Say("message.range", text.Time("low", n.Low), text.Time("high", n.High))
+}
+
+// rise says how far it has come: as a ratio where that is known.
+func (n Notice) rise() text.Message {
+	switch {
+	case n.RiseRatio > 0 && !math.IsInf(n.RiseRatio, 0):
+		return text.Say("message.rise_ratio", text.Ratio("ratio", n.RiseRatio))
+	case n.RiseMM > 0:
+		return text.Say("message.rise_mm", text.Length("mm", n.RiseMM))
+	}
+	return text.Message{}
 }
 
 // gather makes one letter of several; the newest may be cut off.
 func (w Words) gather(all []Letter) Letter {
 	const most = 20
-	l := Letter{ID: all[0].ID, Kind: all[len(all)-1].Kind, At: all[len(all)-1].At, Title: fmt.Sprintf("%d messages from leavend", len(all))}
+	l := Letter{ID: all[0].ID, Kind: all[len(all)-1].Kind, At: all[len(all)-1].At, Title: text.Say("message.gathered", text.Count("n", len(all))).In(w.Reader)}
 	lines := make([]string, 0, len(all))
 	for i, one := range all {
 		if i == most {
-			lines = append(lines, fmt.Sprintf("And %d more; see the page.", len(all)-most))
+			lines = append(lines, text.Say("message.more", text.Count("n", len(all)-most)).In(w.Reader))
 			break
 		}
 		lines = append(lines, "- "+one.Text)
@@ -180,69 +187,8 @@ func (w Words) gather(all []Letter) Letter {
 }
 
 // seen is the line before the link that says that somebody came.
-func (w Words) seen(link string) string { return "Tap when you have seen it: " + link }
-
-// clock says a time of day, with the day where it is not today's.
-func (w Words) clock(t, now time.Time) string {
-	t, now = t.In(w.zone()), now.In(w.zone())
-	layout := "15:04"
-	if w.Hours12 {
-		layout = "3:04 pm"
-	}
-	said := t.Format(layout)
-	y, m, d := t.Date()
-	day := time.Date(y, m, d, 12, 0, 0, 0, time.UTC)
-	y, m, d = now.Date()
-	switch days := int(math.Round(time.Date(y, m, d, 12, 0, 0, 0, time.UTC).Sub(day).Hours() / 24)); days {
-	case 0:
-		return said
-	case 1:
-		return said + " yesterday"
-	case -1:
-		return said + " tomorrow"
-	}
-	return said + t.Format(" on Mon 2 Jan")
-}
-
-// when says a past moment and how long ago that is.
-func (w Words) when(t, now time.Time) string {
-	hours := now.Sub(t).Hours()
-	if hours < 48 {
-		return fmt.Sprintf("at %s, %.0f hours ago", w.clock(t, now), hours)
-	}
-	return fmt.Sprintf("at %s, %.0f days ago", w.clock(t, now), math.Floor(hours/24))
-}
-
-// in says how far off something is, no finer than a forecast is worth.
-func (w Words) in(d time.Duration) string {
-	minutes := int(math.Round(d.Minutes()/5)) * 5
-	switch {
-	case minutes <= 0:
-		return "any minute now"
-	case minutes < 90:
-		return fmt.Sprintf("in about %d minutes", minutes)
-	}
-	return fmt.Sprintf("in about %.1f hours", d.Hours())
-}
-
-func (w Words) between(n Notice, now time.Time) string {
-	if n.Low.IsZero() || n.High.IsZero() {
-		return ""
-	}
-	return fmt.Sprintf(" (likely between %s and %s)", w.clock(n.Low, now), w.clock(n.High, now))
-}
-
-// rise says how far it has come: as a ratio where that is known.
-func (w Words) rise(n Notice) string {
-	switch {
-	case n.RiseRatio > 0:
-		return fmt.Sprintf(", at %.1f times its height at the feed", n.RiseRatio)
-	case n.RiseMM > 0 && w.US:
-		return fmt.Sprintf(", up %.1f inches", n.RiseMM/25.4)
-	case n.RiseMM > 0:
-		return fmt.Sprintf(", up %.0f mm", n.RiseMM)
-	}
-	return ""
+func (w Words) seen(link string) string {
+	return text.Say("message.seen", text.Name("link", link)).In(w.Reader)
 }
 
 func (w Words) zone() *time.Location {
@@ -252,9 +198,17 @@ func (w Words) zone() *time.Location {
 	return w.Zone
 }
 
-// sentence prepares a text from elsewhere to stand inside one of ours: one
-// line, no full stop at its end, of bounded length.
-func sentence(s string) string {
+func capital(s string) string {
+	first, size := utf8.DecodeRuneInString(s)
+	if size == 0 {
+		return ""
+	}
+	return string(unicode.ToUpper(first)) + s[size:]
+}
+
+// inside prepares a text from elsewhere to stand inside one of ours: one line,
+// no full stop at its end, of bounded length.
+func inside(s string) string {
 	s = strings.TrimRight(strings.Join(strings.Fields(s), " "), ". ")
 	if r := []rune(s); len(r) > 300 {
 		s = string(r[:300]) + "..."
