@@ -1,11 +1,11 @@
 package config
 
 import (
-	"leavend/cmd/leavend/internal/text"
 	"log/slog"
 	"time"
 
 	"leavend/peak/dough"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/peak/plan"
 	"leavend/sensor"
 )

@@ -1,7 +1,6 @@
 package config
 
 import (
-	"leavend/cmd/leavend/internal/text"
 	"bytes"
 	"fmt"
 	"io"
@@ -9,6 +8,8 @@ import (
 	"path/filepath"
 	"time"
 	"unicode/utf8"
+
+	"leavend/cmd/leavend/internal/text"
 )
 
 // maxFile bounds the size of a configuration file; a kitchen needs a
