@@ -4,8 +4,8 @@ import (
 	"log/slog"
 	"time"
 
-	"leavend/peak/dough"
 	"leavend/cmd/leavend/internal/text"
+	"leavend/peak/dough"
 	"leavend/peak/plan"
 	"leavend/sensor"
 )
