@@ -12,6 +12,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/publish"
 	"leavend/control"
 	"leavend/control/plug"
@@ -25,7 +26,7 @@ const plugArrives = 2 * time.Minute
 // A plug that does not say what it does is never switched on.
 func testPlug(ctx context.Context, c *config.Config, note string, on time.Duration) (r check.Result) {
 	r = check.Result{Topic: "mat test", Level: check.Fail, Do: "put that right, then run the test again"}
-	d := &daemon{conf: c, log: slog.New(slog.DiscardHandler), clock: event.NewClock(time.Now(), 1), bench: &hardware.Registry{}}
+	d := &daemon{Monitor: monitor.NewMonitor(c, event.NewClock(time.Now(), 1), slog.New(slog.DiscardHandler)), bench: &hardware.Registry{}}
 	if err := d.openMQTT(ctx); err != nil {
 		r.Says = fmt.Sprintf("not done: %v.", err)
 		return r

@@ -41,7 +41,7 @@ func (d *daemon) sensorComplaint(w hardware.Channel, err error) event.AlarmText 
 
 // calls is what the baker calls a sensor: by whom it serves.
 func (d *daemon) calls(w hardware.Channel) string {
-	for _, v := range d.conf.Vessels {
+	for _, v := range d.Conf.Vessels {
 		switch {
 		case w.Quantity == sensor.Distance && v.Distance == w.Sensor.Name:
 			return "The distance sensor over " + v.Name

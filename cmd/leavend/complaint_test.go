@@ -17,6 +17,7 @@ import (
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/control"
 	"leavend/sensor"
 	"leavend/sensor/bus"
@@ -42,12 +43,12 @@ func complaintHouse(t *testing.T) *daemon {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return &daemon{conf: conf, warm: w}
+	return &daemon{Monitor: &monitor.Monitor{Conf: conf}, warm: w}
 }
 
 // wireOf is the wire of a sensor in a config.
 func (d *daemon) wireOf(name string, q sensor.Quantity) hardware.Channel {
-	s, _ := d.conf.Sensor(name)
+	s, _ := d.Conf.Sensor(name)
 	return hardware.Channel{Sensor: s, Quantity: q}
 }
 

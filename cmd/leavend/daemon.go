@@ -19,6 +19,7 @@ import (
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/metrics"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/publish"
 	"leavend/cmd/leavend/internal/store"
@@ -32,21 +33,13 @@ import (
 // detectors, and both to those who tell and keep. Nothing in it starts before
 // Run.
 type daemon struct {
-	conf     *config.Config
-	log      *slog.Logger
-	clock    *event.Clock
-	hub      *hub
-	early    listeners  // those who must hear what happens while the daemon opens
-	events   *event.Log // what must reach the journal, the broker and people
-	alarms   *event.Alarms
-	health   *health
+	*monitor.Monitor
+	early    listeners // those who must hear what happens while the daemon opens
 	super    *supervisor
 	bench    *hardware.Registry
 	wires    []hardware.Channel
-	vessels  []*vessel // in the order of the config
-	warm     *warmth   // nil without a mat
-	steering *steering // nil without a vessel on it
-	store    *store.Store
+	warm     *warmth         // nil without a mat
+	steering *steering       // nil without a vessel on it
 	client   *publish.Client // nil without MQTT
 	broker   *publish.Broker // nil with another broker
 	metrics  *metrics.Metrics
@@ -63,11 +56,9 @@ type daemon struct {
 	stopgap string    // the folder in memory of a history that lasts until the end; "" for none
 	ran     bool      // Run was called, and the mat may have been switched on
 	beats   heartbeats
-	fridge  fridge
 	plans   *planKeeper
-	ahead   doughAhead
 	mat     matSwitch
-	scores  scores
+	scores  monitor.Scores
 
 	local  string     // socket for commands on this board; "" for none
 	fileMu sync.Mutex // held while the config file is changed
@@ -78,6 +69,9 @@ type daemon struct {
 
 	meter *meter // nil without a mat
 }
+
+// listeners are those who hear of what happens from the beginning.
+type listeners struct{ log, store, metrics, plan *monitor.Listener }
 
 // parts are what a demo or a test brings in place of the board's own.
 type parts struct {
@@ -92,7 +86,7 @@ type parts struct {
 	anew    func(before []byte)                              // starts the house anew with a config that the page has changed; nil where it cannot
 	made    bool                                             // the clock is not this machine's, which the history must know
 	past    func(context.Context, *store.Store) error        // fills a demo's empty store
-	hub     *hub                                             // of somebody who listens from the beginning
+	hub     *monitor.Hub                                     // of somebody who listens from the beginning
 }
 
 // newDaemon opens everything and switches nothing on. The mat's output comes
@@ -101,14 +95,14 @@ func newDaemon(ctx context.Context, conf *config.Config, log *slog.Logger, p par
 	if p.clock == nil {
 		p.clock = event.NewClock(time.Now(), 1)
 	}
-	d := &daemon{conf: conf, log: log, clock: p.clock, hub: p.hub, super: newSupervisor(), started: p.clock.Now(), began: time.Now(), made: p.made}
-	if d.hub == nil {
-		d.hub = &hub{}
+	d := &daemon{Monitor: monitor.NewMonitor(conf, p.clock, log), super: newSupervisor(), started: p.clock.Now(), began: time.Now(), made: p.made}
+	if p.hub != nil {
+		d.SetHub(p.hub)
 	}
-	d.early = listeners{log: d.hub.Listen("log"), store: d.hub.Listen("store"), metrics: d.hub.Listen("metrics"), plan: d.hub.Listen("plan")}
-	d.alarms = event.NewAlarms(d.hub.Event)
-	d.health = newHealth(d.alarms)
-	d.bench = &hardware.Registry{Clock: d.clock, Simulated: p.kitchen}
+	d.Changed = func(slug string) { d.teller.Came(slug); d.forgetSteered() }
+	d.HeldAt = d.matHolds
+	d.early = listeners{log: d.Hub.Listen("log"), store: d.Hub.Listen("store"), metrics: d.Hub.Listen("metrics"), plan: d.Hub.Listen("plan")}
+	d.bench = &hardware.Registry{Clock: d.Clock, Simulated: p.kitchen}
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, d.close())
@@ -117,7 +111,7 @@ func newDaemon(ctx context.Context, conf *config.Config, log *slog.Logger, p par
 	if d.noteFile, err = d.note(p.note); err != nil {
 		return nil, err
 	}
-	d.keeper = heating.NewKeeper(filepath.Join(filepath.Dir(d.noteFile), memoryName), d.log)
+	d.keeper = heating.NewKeeper(filepath.Join(filepath.Dir(d.noteFile), memoryName), d.Log)
 	if p.local {
 		d.local = socketBeside(d.noteFile)
 	}
@@ -138,9 +132,9 @@ func newDaemon(ctx context.Context, conf *config.Config, log *slog.Logger, p par
 		if p.past == nil {
 			return nil
 		}
-		return p.past(ctx, d.store)
+		return p.past(ctx, d.Store)
 	}
-	for _, step := range []func(context.Context) error{d.openStore, fill, d.openEvents, d.openFridge, d.openMQTT, hearPlug, d.openSensors, d.openVessels, d.openPlans} {
+	for _, step := range []func(context.Context) error{d.openStore, fill, d.openEvents, d.OpenFridge, d.openMQTT, hearPlug, d.openSensors, d.Open, d.openPlans} {
 		if err = step(ctx); err != nil {
 			return nil, err
 		}
@@ -157,8 +151,8 @@ func newDaemon(ctx context.Context, conf *config.Config, log *slog.Logger, p par
 	if err = d.openPage(p); err != nil {
 		return nil, err
 	}
-	if err := d.events.Begin(ctx); err != nil {
-		d.log.Error("the event log cannot be written", "err", err)
+	if err := d.Events.Begin(ctx); err != nil {
+		d.Log.Error("the event log cannot be written", "err", err)
 	}
 	return d, d.openPorts()
 }
@@ -171,7 +165,7 @@ func (d *daemon) note(path string) (string, error) {
 	case path != "":
 		return path, nil
 	case dir == "":
-		dir = d.conf.DataDir
+		dir = d.Conf.DataDir
 	}
 	// Absolute, so that others find the socket by its name.
 	return filepath.Abs(filepath.Join(dir, heating.NoteName))
@@ -181,16 +175,16 @@ func (d *daemon) note(path string) (string, error) {
 // from seeing the curve: the history then goes to memory, and the baker is told.
 func (d *daemon) openStore(ctx context.Context) error {
 	opts := store.Opts{
-		FullRate: time.Duration(d.conf.Store.FullRateDays) * 24 * time.Hour,
-		Flush:    d.clock.Real(d.conf.Store.SyncEvery),
+		FullRate: time.Duration(d.Conf.Store.FullRateDays) * 24 * time.Hour,
+		Flush:    d.Clock.Real(d.Conf.Store.SyncEvery),
 	}
 	if d.made {
-		opts.Clock = store.SteadyClock(d.clock.Now, fmt.Sprintf("made up %d", time.Now().UnixNano()))
+		opts.Clock = store.SteadyClock(d.Clock.Now, fmt.Sprintf("made up %d", time.Now().UnixNano()))
 	}
-	err := os.MkdirAll(filepath.Dir(d.conf.Store.File), 0o755)
+	err := os.MkdirAll(filepath.Dir(d.Conf.Store.File), 0o755)
 	var report store.Report
 	if err == nil {
-		d.store, report, err = store.Open(ctx, d.conf.Store.File, opts)
+		d.Store, report, err = store.Open(ctx, d.Conf.Store.File, opts)
 	}
 	var inUse *store.InUseError
 	switch {
@@ -200,8 +194,8 @@ func (d *daemon) openStore(ctx context.Context) error {
 		return d.openStopgap(ctx, opts, err)
 	case !report.OK():
 		d.lossy = true
-		d.log.Error("the history was damaged", "report", report.String())
-		d.alarms.Raise(d.clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing}, event.AlarmText{Text: report.String()})
+		d.Log.Error("the history was damaged", "report", report.String())
+		d.Alarms.Raise(d.Clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing}, event.AlarmText{Text: report.String()})
 	}
 	return nil
 }
@@ -209,9 +203,9 @@ func (d *daemon) openStore(ctx context.Context) error {
 // openEvents opens the event log in the store.
 func (d *daemon) openEvents(ctx context.Context) error {
 	var err error
-	if d.events, err = event.OpenLog(ctx, d.store); err != nil {
-		d.log.Error("what was not told yet cannot be read", "err", err)
-		d.alarms.Raise(d.clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing, Part: "events"},
+	if d.Events, err = event.OpenLog(ctx, d.Store); err != nil {
+		d.Log.Error("what was not told yet cannot be read", "err", err)
+		d.Alarms.Raise(d.Clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing, Part: "events"},
 			event.AlarmText{Text: "What was to be told before the restart cannot be read, and is lost.", Detail: err.Error()})
 	}
 	return nil
@@ -225,11 +219,11 @@ func (d *daemon) openStopgap(ctx context.Context, opts store.Opts, why error) er
 	}
 	d.stopgap = dir
 	d.lossy = true
-	d.log.Error("the history cannot be opened; it is kept in memory until the next start", "err", why)
-	if d.store, _, err = store.Open(ctx, filepath.Join(dir, "leavend.db"), opts); err != nil {
+	d.Log.Error("the history cannot be opened; it is kept in memory until the next start", "err", why)
+	if d.Store, _, err = store.Open(ctx, filepath.Join(dir, "leavend.db"), opts); err != nil {
 		return errors.Join(why, err)
 	}
-	d.alarms.Raise(d.clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing},
+	d.Alarms.Raise(d.Clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing},
 		event.AlarmText{Text: "Nothing is kept on disk, only in memory until the next start. Run 'leavend check', mend what it says, and restart leavend.", Detail: why.Error()})
 	return nil
 }
@@ -249,7 +243,7 @@ func stopgapDir(in string) (string, error) {
 
 // openMQTT makes the client, and the broker it speaks to if that is ours.
 func (d *daemon) openMQTT(ctx context.Context) error {
-	m := d.conf.MQTT
+	m := d.Conf.MQTT
 	if !m.On {
 		return nil
 	}
@@ -259,8 +253,8 @@ func (d *daemon) openMQTT(ctx context.Context) error {
 	}
 	address, user := m.URL, m.User
 	opts := publish.Opts{
-		Prefix: m.Prefix, ClientID: m.ClientID, Version: version, Wish: d.wish, Log: d.log,
-		PageURL: pageAddress(d.conf.Web), Discovery: m.Discovery, DiscoveryPrefix: m.DiscoveryPrefix, Events: d.events,
+		Prefix: m.Prefix, ClientID: m.ClientID, Version: version, Wish: d.wish, Log: d.Log,
+		PageURL: pageAddress(d.Conf.Web), Discovery: m.Discovery, DiscoveryPrefix: m.DiscoveryPrefix, Events: d.Events,
 	}
 	for _, s := range peak.Stages() {
 		opts.Stages = append(opts.Stages, s.String())
@@ -280,20 +274,20 @@ func (d *daemon) openMQTT(ctx context.Context) error {
 		return fmt.Errorf("mqtt: %w", err)
 	}
 	opts.User, opts.Password = user, password
-	for _, v := range d.conf.Vessels {
+	for _, v := range d.Conf.Vessels {
 		opts.Vessels = append(opts.Vessels, publish.VesselInfo{ID: v.Slug, Name: v.Name, Kind: string(v.Kind), Mat: d.warm != nil && d.warm.vessel == v.Slug})
 	}
 	if d.warm != nil {
-		opts.Mats = []publish.MatInfo{{ID: event.SubjectMat, Name: "Mat", MinC: d.conf.Mat.SetpointMinC, MaxC: d.conf.Mat.SetpointMaxC}}
+		opts.Mats = []publish.MatInfo{{ID: event.SubjectMat, Name: "Mat", MinC: d.Conf.Mat.SetpointMinC, MaxC: d.Conf.Mat.SetpointMaxC}}
 	}
 	if d.client, err = publish.New(address, opts); err != nil {
 		return err
 	}
-	if err := d.client.TakeOver(ctx, filepath.Join(d.conf.DataDir, "mqtt-events.jsonl")); err != nil {
-		d.log.Error("the events that an earlier release did not send are still in its file", "err", err)
+	if err := d.client.TakeOver(ctx, filepath.Join(d.Conf.DataDir, "mqtt-events.jsonl")); err != nil {
+		d.Log.Error("the events that an earlier release did not send are still in its file", "err", err)
 	}
 	d.bench.Subscribe = func(filter string, heard func([]byte, time.Time, bool)) error {
-		return d.client.Subscribe(filter, func(in publish.Inbound) { heard(in.Payload, d.clock.Now(), in.Retained) })
+		return d.client.Subscribe(filter, func(in publish.Inbound) { heard(in.Payload, d.Clock.Now(), in.Retained) })
 	}
 	return nil
 }
@@ -309,8 +303,8 @@ func brokerTLS(ca, cert, key string) (*tls.Config, error) {
 
 // brokerOpts are the settings of our own broker.
 func (d *daemon) brokerOpts(user, password string) (publish.BrokerOpts, error) {
-	m := d.conf.MQTT
-	o := publish.BrokerOpts{Listen: m.Listen, ListenTLS: m.ListenTLS, Prefix: m.Prefix, Log: d.log}
+	m := d.Conf.MQTT
+	o := publish.BrokerOpts{Listen: m.Listen, ListenTLS: m.ListenTLS, Prefix: m.Prefix, Log: d.Log}
 	o.Guarded = []string{m.DiscoveryPrefix + "/device/+/config"}
 	if m.ListenTLS != "" {
 		var err error
@@ -321,9 +315,9 @@ func (d *daemon) brokerOpts(user, password string) (publish.BrokerOpts, error) {
 	if user != "" {
 		o.Users = []publish.User{{Name: user, Password: password}}
 	}
-	if d.conf.Mat.Output == config.Plug {
-		if recipe, err := plugRecipe(d.conf.Mat.Plug); err == nil {
-			for _, m := range append(recipe.On(d.conf.Mat.Lease), recipe.Off()...) {
+	if d.Conf.Mat.Output == config.Plug {
+		if recipe, err := plugRecipe(d.Conf.Mat.Plug); err == nil {
+			for _, m := range append(recipe.On(d.Conf.Mat.Lease), recipe.Off()...) {
 				o.Guarded = append(o.Guarded, m.Topic)
 			}
 		}
@@ -334,7 +328,7 @@ func (d *daemon) brokerOpts(user, password string) (publish.BrokerOpts, error) {
 // openSensors makes the wires of every configured sensor.
 func (d *daemon) openSensors(context.Context) error {
 	var errs []error
-	for _, s := range d.conf.Sensors {
+	for _, s := range d.Conf.Sensors {
 		wires, err := d.bench.Open(s)
 		errs = append(errs, err)
 		for i := range wires {
@@ -349,7 +343,7 @@ func (d *daemon) openSensors(context.Context) error {
 // gets its share of the time; at least one.
 func (d *daemon) rangersOn(bus string) int {
 	n := 0
-	for _, s := range d.conf.Sensors {
+	for _, s := range d.Conf.Sensors {
 		if s.OnI2C() && hardware.BusName(s.Bus) == bus && s.Measures(sensor.Distance) {
 			n++
 		}
@@ -360,7 +354,7 @@ func (d *daemon) rangersOn(bus string) int {
 // deliver takes what a read gave. It runs on the bus's own goroutine, and the
 // mat comes first.
 func (d *daemon) deliver(w hardware.Channel, last *time.Time, r sensor.Reading, err error) {
-	now := d.clock.Now()
+	now := d.Clock.Now()
 	d.beats.Beat(w.Bus, now)
 	name := w.Sensor.Name
 	if d.warm != nil && w.Quantity == sensor.Temperature {
@@ -370,7 +364,7 @@ func (d *daemon) deliver(w hardware.Channel, last *time.Time, r sensor.Reading, 
 			d.warm.Temperature(now, name, r.Value, r.At)
 		}
 	}
-	d.health.Heard(now, w.Key(), d.subject(w), r, err, func(err error) event.AlarmText { return d.sensorComplaint(w, err) })
+	d.Health.Heard(now, w.Key(), d.subject(w), r, err, func(err error) event.AlarmText { return d.sensorComplaint(w, err) })
 	if err != nil {
 		d.metrics.SensorError(name, errorReason(err))
 	} else if r.At.Equal(*last) {
@@ -380,12 +374,12 @@ func (d *daemon) deliver(w hardware.Channel, last *time.Time, r sensor.Reading, 
 		d.metrics.Reading(metrics.Reading{Sensor: name, Quantity: w.Quantity.String(), Value: r.Value, At: r.At})
 	}
 	*last = r.At
-	for _, v := range d.vessels {
-		if v.conf.Temperature == name && w.Quantity == sensor.Temperature && err == nil {
+	for _, v := range d.Vessels {
+		if v.Conf.Temperature == name && w.Quantity == sensor.Temperature && err == nil {
 			r.At = now
 			v.Temperature(r)
 		}
-		if v.conf.Distance == name && w.Quantity == sensor.Distance {
+		if v.Conf.Distance == name && w.Quantity == sensor.Distance {
 			d.look(v, now, r, err)
 		}
 	}
@@ -393,7 +387,7 @@ func (d *daemon) deliver(w hardware.Channel, last *time.Time, r sensor.Reading, 
 
 // subject returns whom a sensor serves: a vessel, the mat, or the house.
 func (d *daemon) subject(w hardware.Channel) string {
-	if slug := d.servedBy(w.Sensor.Name); slug != "" {
+	if slug := d.ServedBy(w.Sensor.Name); slug != "" {
 		return slug
 	}
 	if d.warm != nil {
@@ -405,13 +399,13 @@ func (d *daemon) subject(w hardware.Channel) string {
 }
 
 // look gives a distance to its vessel and tells the house what came of it.
-func (d *daemon) look(v *vessel, now time.Time, r sensor.Reading, err error) {
+func (d *daemon) look(v *monitor.Vessel, now time.Time, r sensor.Reading, err error) {
 	distance, status := r.Value, r.Status
 	if err != nil {
 		distance, status = math.NaN(), errorReason(err)
 	}
 	s, events := v.Distance(now, distance, status)
-	if d.warm != nil && d.warm.vessel == v.conf.Slug {
+	if d.warm != nil && d.warm.vessel == v.Conf.Slug {
 		state := d.warm.State()
 		s.MatOn = 0
 		if state.On {
@@ -423,32 +417,21 @@ func (d *daemon) look(v *vessel, now time.Time, r sensor.Reading, err error) {
 		if state.RoomOK {
 			s.RoomC = state.RoomC
 		}
-		d.warm.SetStage(now, stageOf(s.View.Status.Stage, v.conf.Kind))
+		d.warm.SetStage(now, stageOf(s.View.Status.Stage, v.Conf.Kind))
 	}
-	d.hub.Status(s)
+	d.Hub.Status(s)
 	for _, e := range events {
-		d.hub.Event(e)
+		d.Hub.Event(e)
 	}
 }
 
-// vessel returns the vessel with a slug, or nil.
-func (d *daemon) vessel(slug string) *vessel {
-	for _, v := range d.vessels {
-		if v.conf.Slug == slug {
-			return v
-		}
+// matHolds returns what the mat holds a vessel at, and whether it does.
+func (d *daemon) matHolds(slug string) (celsius float64, ok bool) {
+	if d.warm == nil || d.warm.vessel != slug {
+		return 0, false
 	}
-	return nil
-}
-
-// bySlugOrName returns the vessel that somebody calls by either, or nil.
-func (d *daemon) bySlugOrName(name string) *vessel {
-	for _, v := range d.vessels {
-		if v.conf.Slug == name || v.conf.Name == name {
-			return v
-		}
-	}
-	return nil
+	s := d.warm.State()
+	return s.SetpointC, s.Mode == control.Hold
 }
 
 // heartbeats remembers when each bus last gave an answer, good or bad.

@@ -16,6 +16,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/peak"
 	"leavend/peak/said"
@@ -88,7 +89,7 @@ func (f *demoFlags) run(ctx context.Context, stdout, stderr io.Writer) error {
 		return err
 	}
 	log := slog.New(slog.NewTextHandler(stderr, &slog.HandlerOptions{Level: slog.LevelError}))
-	h := &hub{}
+	h := &monitor.Hub{}
 	heard := h.Listen("demo")
 	d, err := newDaemon(ctx, conf, log, parts{
 		hub: h, clock: c, mat: mat, kitchen: demoSources(k.Kitchen), note: filepath.Join(dir, "mat.json"), demo: true, made: true,
@@ -165,8 +166,8 @@ All data is made up. Ctrl-C ends it.
 }
 
 // play passes on what the invented baker says, and prints what happens.
-func (s *stage) play(ctx context.Context, l *listener) {
-	l.Run(ctx, func(it item) {
+func (s *stage) play(ctx context.Context, l *monitor.Listener) {
+	l.Run(ctx, func(it monitor.Item) {
 		s.hearBaker(ctx)
 		switch {
 		case it.Event != nil:
@@ -181,8 +182,8 @@ func (s *stage) play(ctx context.Context, l *listener) {
 // hearBaker hands the invented baker's word to the daemon.
 func (s *stage) hearBaker(ctx context.Context) {
 	for _, p := range s.kitchen.Presses() {
-		v := s.d.bySlugOrName(p.Vessel)
-		if _, err := s.d.Fed(ctx, v.conf.Slug, store.Feed{At: p.At}); err != nil {
+		v := s.d.Find(p.Vessel)
+		if _, err := s.d.Fed(ctx, v.Conf.Slug, store.Feed{At: p.At}); err != nil {
 			fmt.Fprintf(s.out, "  (the feed of %s was not kept: %v)\n", p.Vessel, err)
 		}
 	}
@@ -193,15 +194,15 @@ func (s *stage) say(e event.Event) {
 	if e.Kind == event.Forecast {
 		return
 	}
-	fmt.Fprintf(s.out, "%s  >> %s\n", formOf(s.d.conf).Clock(e.At), e.Text)
+	fmt.Fprintf(s.out, "%s  >> %s\n", s.d.Conf.Form().Clock(e.At), e.Text)
 }
 
 // show prints how everything stands, a line for each vessel and one for the
 // mat.
 func (s *stage) show(at time.Time) {
-	clock := formOf(s.d.conf).Clock(at)
-	for _, v := range s.d.vessels {
-		fmt.Fprintf(s.out, "%-8s  %s\n", clock, standing(v.conf, v.View(), formOf(s.d.conf)))
+	clock := s.d.Conf.Form().Clock(at)
+	for _, v := range s.d.Vessels {
+		fmt.Fprintf(s.out, "%-8s  %s\n", clock, standing(v.Conf, v.View(), s.d.Conf.Form()))
 		clock = ""
 	}
 	s.showMat()
@@ -213,11 +214,11 @@ func (s *stage) showMat() {
 	w := s.d.warm.State()
 	was := w.OnTotal - s.onTotal
 	s.onTotal = w.OnTotal
-	fmt.Fprintf(s.out, "          %s (%.0f min of heat since)\n", matStands(w, formOf(s.d.conf)), was.Minutes())
+	fmt.Fprintf(s.out, "          %s (%.0f min of heat since)\n", matStands(w, s.d.Conf.Form()), was.Minutes())
 }
 
 // standing says in a few words how one vessel stands.
-func standing(conf config.Vessel, w view, f said.Form) string {
+func standing(conf config.Vessel, w monitor.View, f said.Form) string {
 	rise, warmth, ahead := "", "", ""
 	if !math.IsNaN(w.Status.RiseRatio) && !w.Status.FedAt.IsZero() {
 		rise = fmt.Sprintf("%.2fx", w.Status.RiseRatio)

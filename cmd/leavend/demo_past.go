@@ -3,11 +3,13 @@ package main
 import (
 	"context"
 	"fmt"
+	"log/slog"
 	"math"
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/sensor"
 	"leavend/sensor/sim"
@@ -154,13 +156,14 @@ func invent(ctx context.Context, s *store.Store, conf *config.Config, name strin
 	if err != nil {
 		return err
 	}
-	d := &daemon{conf: conf, store: s}
+	d := monitor.NewMonitor(conf, event.NewClock(time.Now(), 1), slog.New(slog.DiscardHandler))
+	d.Store, d.Events = s, events
 	for _, c := range conf.Vessels {
 		if c.Name == name {
-			d.vessels = []*vessel{newVessel(c, nil)}
+			d.Vessels = []*monitor.Vessel{monitor.NewVessel(c, nil)}
 		}
 	}
-	v := d.vessels[0]
+	v := d.Vessels[0]
 	for n := 0; len(past) > 0; n++ {
 		var said []event.Event
 		if past[0].fed {
@@ -180,7 +183,7 @@ func invent(ctx context.Context, s *store.Store, conf *config.Config, name strin
 			return err
 		}
 		for _, e := range thinned(said) {
-			if err := d.keepPast(ctx, events, e); err != nil {
+			if err := d.SavePast(ctx, e); err != nil {
 				return err
 			}
 		}
@@ -189,21 +192,13 @@ func invent(ctx context.Context, s *store.Store, conf *config.Config, name strin
 	return nil
 }
 
-// keepPast stores an event that is no news to anybody.
-func (d *daemon) keepPast(ctx context.Context, events *event.Log, e event.Event) error {
-	if e.Kind == event.Forecast {
-		return d.keepForecast(ctx, e)
-	}
-	return events.Commit(ctx, event.Change{Journal: d.entriesOf(e)})
-}
-
 // take gives one moment to a vessel and to the store, and returns what the
 // detector says.
-func take(s *store.Store, v *vessel, p pastReading) []event.Event {
+func take(s *store.Store, v *monitor.Vessel, p pastReading) []event.Event {
 	v.Temperature(sensor.Reading{Value: p.tempC, At: p.at})
 	seen, events := v.Distance(p.at, p.distanceMM, "")
 	seen.MatOn = p.matOn
-	(&daemon{store: s}).keepSample(seen)
+	(&monitor.Monitor{Store: s}).SaveSample(seen)
 	return events
 }
 

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/sensor/sim"
 )
@@ -50,7 +51,7 @@ func TestDemoPast(t *testing.T) {
 	}
 	var tops []time.Time
 	for _, e := range events {
-		var data eventData
+		var data monitor.EventData
 		if event.Kind(e.Kind) == event.Peak && json.Unmarshal(e.Data, &data) == nil {
 			tops = append(tops, data.PeakAt)
 		}

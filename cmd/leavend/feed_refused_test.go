@@ -15,9 +15,9 @@ import (
 func TestRefusedFeedIsToldOnce(t *testing.T) {
 	d := openPast(t, jarConfig(t.TempDir()))
 	p := &pageHouse{d: d}
-	writes := d.store
-	defer func() { d.store = writes; d.close() }()
-	heard := d.hub.Listen("test")
+	writes := d.Store
+	defer func() { d.Store = writes; d.close() }()
+	heard := d.Hub.Listen("test")
 	fed := func() (times int) {
 		for _, it := range heard.Flush() {
 			if it.Event != nil && it.Event.Kind == event.Fed {
@@ -39,7 +39,7 @@ func TestRefusedFeedIsToldOnce(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer reads.Close()
-	d.store = reads
+	d.Store = reads
 	for i := range 5 {
 		if err := press(5*time.Minute - time.Duration(i)*time.Minute); !errors.Is(err, store.ErrReadOnly) {
 			t.Fatalf("press %d: %v, want that it is refused", i+1, err)
@@ -48,18 +48,18 @@ func TestRefusedFeedIsToldOnce(t *testing.T) {
 	if n := fed(); n != 0 {
 		t.Errorf("%d feeds were told that the journal lacks", n)
 	}
-	mark := p.vessel(d.vessel("bramble")).Feed
+	mark := p.vessel(d.Vessel("bramble")).Feed
 	if mark == nil || mark.At.Sub(now.Add(-time.Minute)).Abs() > time.Millisecond || mark.ID != "" || !mark.UndoUntil.IsZero() {
 		t.Errorf("the curve begins with %+v, want one minute ago, and no way to take the feed before back", mark)
 	}
-	d.store = writes
+	d.Store = writes
 	if err := press(0); err != nil {
 		t.Fatal(err)
 	}
 	if n := fed(); n != 1 {
 		t.Errorf("the feed that was stored at last was told %d times", n)
 	}
-	if feeds, err := d.store.Feeds(t.Context(), store.Query{Vessel: "bramble"}); err != nil || len(feeds) != 2 {
+	if feeds, err := d.Store.Feeds(t.Context(), store.Query{Vessel: "bramble"}); err != nil || len(feeds) != 2 {
 		t.Errorf("%d feeds are stored, %v; want 2", len(feeds), err)
 	}
 }

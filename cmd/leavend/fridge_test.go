@@ -5,6 +5,7 @@ import (
 	"testing"
 	"time"
 
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
 )
 
@@ -12,13 +13,13 @@ import (
 // long, also after a restart, and the third knows of none.
 func TestFeedKnowsTheFridge(t *testing.T) {
 	d := deskHouse(t, t.TempDir(), thursdayEvening)
-	if err := d.openFridge(t.Context()); err != nil {
+	if err := d.OpenFridge(t.Context()); err != nil {
 		t.Fatal(err)
 	}
 	p := &pageHouse{d: d}
-	begin := d.clock.Now()
+	begin := d.Clock.Now()
 	at := func(h float64) {
-		d.clock.Advance(begin.Add(time.Duration(h * float64(time.Hour))).Sub(d.clock.Now()))
+		d.Clock.Advance(begin.Add(time.Duration(h * float64(time.Hour))).Sub(d.Clock.Now()))
 	}
 	chill := func(in bool) {
 		t.Helper()
@@ -42,18 +43,18 @@ func TestFeedKnowsTheFridge(t *testing.T) {
 	chill(false)
 	at(13)
 	chill(true)
-	if err := d.openFridge(t.Context()); err != nil {
+	if err := d.OpenFridge(t.Context()); err != nil {
 		t.Fatal(err)
 	}
 	at(60)
 	if got := fed(); math.Abs(got-57) > 0.01 {
 		t.Errorf("10 and 47 hours in the fridge, and the feed says %g", got)
 	}
-	feeds, err := d.store.Feeds(t.Context(), store.Query{Vessel: "bramble"})
+	feeds, err := d.Store.Feeds(t.Context(), store.Query{Vessel: "bramble"})
 	if err != nil {
 		t.Fatal(err)
 	}
-	got := feedAt(feeds, feeds[0].At)
+	got := monitor.FeedAt(feeds, feeds[0].At)
 	if got.Chilled.Round(time.Minute) != 57*time.Hour || got.Rested.Round(time.Minute) != 60*time.Hour {
 		t.Errorf("the model is told of %v chilled of %v", got.Chilled, got.Rested)
 	}

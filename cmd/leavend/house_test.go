@@ -19,6 +19,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
 	"leavend/sensor"
@@ -32,7 +33,7 @@ import (
 type testHouse struct {
 	*daemon
 	kitchen *sim.Kitchen
-	heard   *listener
+	heard   *monitor.Listener
 	events  []event.Event
 	stop    context.CancelFunc
 	ended   chan error
@@ -81,7 +82,7 @@ func openHouse(t *testing.T, k *sim.Kitchen, text string, change func(*parts)) *
 	}
 	ctx, stop := context.WithCancel(context.Background())
 	log := slog.New(slog.NewTextHandler(t.Output(), &slog.HandlerOptions{Level: slog.LevelError}))
-	p.hub = &hub{}
+	p.hub = &monitor.Hub{}
 	heard := p.hub.Listen("test")
 	d, err := newDaemon(ctx, conf, log, p)
 	if err != nil {
@@ -100,8 +101,8 @@ func (h *testHouse) pass(t *testing.T, d time.Duration, each func()) {
 		time.Sleep(10 * time.Second)
 		synctest.Wait()
 		for _, p := range h.kitchen.Presses() {
-			if v := h.bySlugOrName(p.Vessel); v != nil {
-				if _, err := h.Fed(context.Background(), v.conf.Slug, store.Feed{At: p.At}); err != nil {
+			if v := h.Find(p.Vessel); v != nil {
+				if _, err := h.Fed(context.Background(), v.Conf.Slug, store.Feed{At: p.At}); err != nil {
 					t.Error(err)
 				}
 			}
@@ -214,7 +215,7 @@ func TestRestartOnTheWay(t *testing.T) {
 		k := invented(t)
 		h := openHouse(t, k, jarConfig(dir), nil)
 		h.pass(t, 5*time.Hour, nil)
-		before := h.vessels[0].View().Status
+		before := h.Vessels[0].View().Status
 		h.close(t)
 		time.Sleep(time.Minute)
 
@@ -224,7 +225,7 @@ func TestRestartOnTheWay(t *testing.T) {
 				t.Error("the mat heats within a minute of the start")
 			}
 		})
-		after := again.vessels[0].View().Status
+		after := again.Vessels[0].View().Status
 		if after.FedAt.Sub(before.FedAt).Abs() > time.Second {
 			t.Errorf("fed at %v after the restart, %v before", after.FedAt, before.FedAt)
 		}
@@ -256,7 +257,7 @@ func TestOffAcrossTheTop(t *testing.T) {
 				t.Errorf("an old top is told as new: %s", e.Text)
 			}
 		}
-		if s := again.vessels[0].View().Status; s.Stage.String() == "rising" {
+		if s := again.Vessels[0].View().Status; s.Stage.String() == "rising" {
 			t.Errorf("an hour after the start the jar is still said to be rising")
 		}
 		again.close(t)
@@ -361,7 +362,7 @@ func TestWallClockStep(t *testing.T) {
 				c.Wall = func(t time.Time) time.Time { return stepped(t, time.Duration(skew.Load())) }
 				h := openHouse(t, k, jarConfig(dir), func(p *parts) { p.clock = c })
 				h.pass(t, 3*time.Hour, nil)
-				before := h.vessels[0].View().Status
+				before := h.Vessels[0].View().Status
 				faults, on := len(h.of(event.AlarmRaised)), h.warm.State().OnSwitches
 				skew.Store(int64(by))
 				h.pass(t, 20*time.Second, nil)
@@ -369,7 +370,7 @@ func TestWallClockStep(t *testing.T) {
 					t.Errorf("%d switch-ons in the twenty seconds of the step", n-on)
 				}
 				h.pass(t, 20*time.Minute, nil)
-				after := h.vessels[0].View().Status
+				after := h.Vessels[0].View().Status
 				if n := len(h.of(event.AlarmRaised)) - faults; n != 0 {
 					t.Errorf("%d faults after the step: %v", n, h.of(event.AlarmRaised))
 				}

@@ -14,6 +14,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/sensor/recording"
 )
@@ -82,7 +83,7 @@ func importFile(cmd *cobra.Command, s *store.Store, vessel, file string) error {
 		bad++
 		fmt.Fprintf(cmd.ErrOrStderr(), "%s: %v; skipped\n", file, err)
 	}
-	done, err := s.Import(cmd.Context(), vessel, fmt.Sprintf("%x", hash.Sum(nil)), importRows(newVessel(config.Vessel{Slug: vessel}, nil), r, skip))
+	done, err := s.Import(cmd.Context(), vessel, fmt.Sprintf("%x", hash.Sum(nil)), importRows(monitor.NewVessel(config.Vessel{Slug: vessel}, nil), r, skip))
 	if err != nil {
 		return fmt.Errorf("%s: %w", file, err)
 	}
@@ -118,7 +119,7 @@ func (f *storeFlags) slugOf(vessel string) (string, error) {
 // importRows turns a recording's rows into the store's. The vessel v sees each,
 // as it would have seen it live, so that a hand over the jar is no part of the
 // curve; what it makes of them beside that is not kept.
-func importRows(v *vessel, r *recording.Reader, skip func(error)) iter.Seq2[store.ImportRow, error] {
+func importRows(v *monitor.Vessel, r *recording.Reader, skip func(error)) iter.Seq2[store.ImportRow, error] {
 	return func(yield func(store.ImportRow, error) bool) {
 		for {
 			row, err := r.Next()
@@ -134,7 +135,7 @@ func importRows(v *vessel, r *recording.Reader, skip func(error)) iter.Seq2[stor
 				return
 			}
 			if row.OutOfOrder { // a file glued together; another curve
-				v = newVessel(v.conf, nil)
+				v = monitor.NewVessel(v.Conf, nil)
 			}
 			values := map[store.Channel]float64{store.Distance: row.DistanceMM, store.Warmth: row.TempC}
 			switch row.Mat {

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 )
@@ -84,12 +85,12 @@ func live(t *testing.T, text string, from time.Time) {
 	t.Helper()
 	d := openPast(t, text)
 	defer d.close()
-	if _, err := d.store.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: from}); err != nil {
+	if _, err := d.Store.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: from}); err != nil {
 		t.Fatal(err)
 	}
-	v := newVessel(d.vessel("bramble").conf, nil)
+	v := monitor.NewVessel(d.Vessel("bramble").Conf, nil)
 	for i := range 360 {
 		s, _ := v.Distance(from.Add(time.Duration(i)*10*time.Second), 155-float64(i)/60, "")
-		d.keepSample(s)
+		d.SaveSample(s)
 	}
 }

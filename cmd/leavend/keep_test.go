@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/peak"
 )
@@ -30,13 +31,13 @@ func (r *refusing) SaveLog(ctx context.Context, c event.Saved) error {
 func TestWhatTheDiskRefusedIsStoredLater(t *testing.T) {
 	d := openPast(t, jarConfig(t.TempDir()))
 	defer d.close()
-	reads, _, err := store.Open(t.Context(), d.store.Path(), store.Opts{ReadOnly: true})
+	reads, _, err := store.Open(t.Context(), d.Store.Path(), store.Opts{ReadOnly: true})
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer reads.Close()
-	disk := &refusing{Store: d.store, by: reads}
-	if d.events, err = event.OpenLog(t.Context(), disk); err != nil {
+	disk := &refusing{Store: d.Store, by: reads}
+	if d.Events, err = event.OpenLog(t.Context(), disk); err != nil {
 		t.Fatal(err)
 	}
 	now := time.Now().Truncate(time.Second)
@@ -45,17 +46,17 @@ func TestWhatTheDiskRefusedIsStoredLater(t *testing.T) {
 		{Kind: event.Peak, Subject: "bramble", At: now, Detected: peak.Event{PeakAt: now}},
 	}
 	for i := range told {
-		d.keep(item{Event: &told[i]})
+		d.Save(monitor.Item{Event: &told[i]})
 	}
-	tick := func() { d.keep(item{Status: &sample{Vessel: "bramble", At: now}}) }
+	tick := func() { d.Save(monitor.Item{Status: &monitor.Sample{Vessel: "bramble", At: now}}) }
 	tick()
 	stored := func() (events, feeds int) {
 		t.Helper()
-		all, err := d.store.Events(t.Context(), store.Query{Vessel: "bramble"})
+		all, err := d.Store.Events(t.Context(), store.Query{Vessel: "bramble"})
 		if err != nil {
 			t.Fatal(err)
 		}
-		fed, err := d.store.Feeds(t.Context(), store.Query{Vessel: "bramble"})
+		fed, err := d.Store.Feeds(t.Context(), store.Query{Vessel: "bramble"})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -71,7 +72,7 @@ func TestWhatTheDiskRefusedIsStoredLater(t *testing.T) {
 			t.Errorf("with room again %d events and %d feeds are stored, want 2 and 1", events, feeds)
 		}
 	}
-	if waiting, _ := d.events.Waiting(); waiting != 0 {
+	if waiting, _ := d.Events.Waiting(); waiting != 0 {
 		t.Errorf("%d writes still wait", waiting)
 	}
 }

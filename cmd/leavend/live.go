@@ -11,6 +11,7 @@ import (
 
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/heating"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/control"
 	"leavend/control/plug"
 	"leavend/sensor"
@@ -36,19 +37,19 @@ func (d *daemon) Run(ctx context.Context) error {
 	}
 	// Everybody hears before anybody can tell, for an event is told once.
 	outer.Hear(shell, d.early.log, d.logChange)
-	outer.Hear(shell, d.early.store, d.keep)
+	outer.Hear(shell, d.early.store, d.Save)
 	outer.Hear(shell, d.early.metrics, d.count)
 	outer.Hear(shell, d.early.plan, d.plans.Hear)
 	if d.client != nil {
-		outer.Hear(shell, d.hub.Listen("mqtt"), d.announce)
+		outer.Hear(shell, d.Hub.Listen("mqtt"), d.announce)
 	}
 	if d.teller != nil {
-		outer.Hear(shell, d.hub.Listen("notify"), d.teller.Hear)
+		outer.Hear(shell, d.Hub.Listen("notify"), d.teller.Hear)
 	}
 	if d.pagePort != nil {
-		outer.Hear(shell, d.hub.Listen("page"), func(item) { d.page.Changed() })
+		outer.Hear(shell, d.Hub.Listen("page"), func(monitor.Item) { d.page.Changed() })
 	}
-	outer.Go(shell, "store", d.store.Run)
+	outer.Go(shell, "store", d.Store.Run)
 	if d.broker != nil {
 		outer.Go(shell, "broker", d.broker.Run)
 	}
@@ -61,14 +62,14 @@ func (d *daemon) Run(ctx context.Context) error {
 	outer.Go(shell, "plan", d.plans.Run)
 	if d.metricsPort != nil {
 		outer.Go(shell, "metrics", func(ctx context.Context) error {
-			return d.metrics.Serve(ctx, d.metricsPort, d.conf.Metrics.WebConfigFile, d.log)
+			return d.metrics.Serve(ctx, d.metricsPort, d.Conf.Metrics.WebConfigFile, d.Log)
 		})
 	}
 	if d.pagePort != nil {
 		outer.Go(shell, "page", func(ctx context.Context) error { return d.page.Serve(ctx, d.pagePort) })
 		outer.Go(shell, "curves", d.shown.learnBases)
 	}
-	if d.conf.Store.BackupDir != "" {
+	if d.Conf.Store.BackupDir != "" {
 		outer.Go(shell, "backup", d.backUpNightly)
 	}
 	if d.local != "" {
@@ -99,10 +100,10 @@ func (d *daemon) Run(ctx context.Context) error {
 // openPorts opens the ports early, so that one in use is known before
 // anything starts.
 func (d *daemon) openPorts() (err error) {
-	if d.metricsPort, err = listen(d.conf.Metrics.On, "metrics.listen", d.conf.Metrics.Listen); err != nil {
+	if d.metricsPort, err = listen(d.Conf.Metrics.On, "metrics.listen", d.Conf.Metrics.Listen); err != nil {
 		return err
 	}
-	d.pagePort, err = listen(d.page != nil, "web.listen", d.conf.Web.Listen)
+	d.pagePort, err = listen(d.page != nil, "web.listen", d.Conf.Web.Listen)
 	return err
 }
 
@@ -133,8 +134,8 @@ func (d *daemon) startPollers(ctx context.Context, c *crew) {
 		}
 		deliver := func(name string, r sensor.Reading, err error) { d.deliver(byName[name], seen[name], r, err) }
 		p := sensor.NewPoller(bus, items, deliver, sensor.PollerOpts{
-			Period: d.clock.Real(period),
-			Late:   func(by time.Duration) { d.log.Debug("a bus is slow", "bus", bus, "late", by) },
+			Period: d.Clock.Real(period),
+			Late:   func(by time.Duration) { d.Log.Debug("a bus is slow", "bus", bus, "late", by) },
 		})
 		c.Go(ctx, bus, p.Run)
 	}
@@ -147,14 +148,14 @@ const usualPeriod = 10 * time.Second
 // its users wants, and often enough for the mat.
 func (d *daemon) period(name string) time.Duration {
 	period := usualPeriod
-	for _, v := range d.conf.Vessels {
+	for _, v := range d.Conf.Vessels {
 		if v.Distance == name || v.Temperature == name {
 			period = min(period, v.Every)
 		}
 	}
 	if d.warm != nil {
 		if _, ours := d.warm.places[name]; ours {
-			period = min(period, d.conf.Mat.StaleAfter/4)
+			period = min(period, d.Conf.Mat.StaleAfter/4)
 		}
 	}
 	return period
@@ -168,7 +169,7 @@ func (d *daemon) guard(ctx context.Context) error {
 		every = d.warm.tick()
 	}
 	var unknownSince time.Time
-	d.clock.Every(ctx, every, func(now time.Time) {
+	d.Clock.Every(ctx, every, func(now time.Time) {
 		if d.warm != nil {
 			d.warm.Tick(now)
 			state := d.warm.State()
@@ -195,12 +196,12 @@ const silentLimit = 2 * time.Minute
 // line that cannot be written is a reason for a fresh start; a plug that
 // cannot be reached is not, for that is the network's doing.
 func (d *daemon) sound(now, unknownSince time.Time) bool {
-	if silent := d.beats.Silent(now, silentLimit); len(silent) > 0 && d.clock.Speed() == 1 {
-		d.log.Error("a bus gives no answer; the watchdog is not fed", "buses", silent)
+	if silent := d.beats.Silent(now, silentLimit); len(silent) > 0 && d.Clock.Speed() == 1 {
+		d.Log.Error("a bus gives no answer; the watchdog is not fed", "buses", silent)
 		return false
 	}
 	stuck := !unknownSince.IsZero() && now.Sub(unknownSince) > silentLimit
-	return !stuck || d.conf.Mat.Output != "gpio"
+	return !stuck || d.Conf.Mat.Output != "gpio"
 }
 
 // matOff switches the mat off for good.
@@ -225,11 +226,11 @@ func (d *daemon) noteOff(failed error) {
 		return
 	}
 	if err := confirmed(context.Background(), d.out, 3*time.Second); err != nil {
-		d.log.Warn("the mat was told to be off, but did not confirm it", "err", err)
+		d.Log.Warn("the mat was told to be off, but did not confirm it", "err", err)
 		return
 	}
-	if err := heating.NoteOff(d.noteFile, d.clock.Now()); err != nil && !errors.Is(err, os.ErrNotExist) {
-		d.log.Warn("that the mat is off could not be noted", "err", err)
+	if err := heating.NoteOff(d.noteFile, d.Clock.Now()); err != nil && !errors.Is(err, os.ErrNotExist) {
+		d.Log.Warn("that the mat is off could not be noted", "err", err)
 	}
 }
 
@@ -244,9 +245,9 @@ func (d *daemon) close() error {
 			_ = l.Close() // its server has closed it already, unless it never ran
 		}
 	}
-	if d.store != nil {
-		errs = append(errs, d.store.Close())
-		d.store = nil
+	if d.Store != nil {
+		errs = append(errs, d.Store.Close())
+		d.Store = nil
 	}
 	if d.stopgap != "" {
 		errs = append(errs, os.RemoveAll(d.stopgap))
@@ -278,7 +279,7 @@ func (c *crew) work(ctx context.Context, name string, f func(context.Context) er
 }
 
 // Hear starts a goroutine that hears the hub.
-func (c *crew) Hear(ctx context.Context, l *listener, f func(item)) {
+func (c *crew) Hear(ctx context.Context, l *monitor.Listener, f func(monitor.Item)) {
 	c.Go(ctx, l.Name, func(ctx context.Context) error { l.Run(ctx, f); return nil })
 }
 

@@ -50,7 +50,7 @@ func (d *daemon) matNow() matAnswer {
 	}
 	s, m := d.warm.State(), d.keeper.Memory()
 	a.Mode, a.Output, a.Accepted, a.Held, a.Patience = s.Mode, string(s.Output), !m.Accepted.IsZero(), m.Held, d.offPatience()
-	if line := lineOf(d.conf.Mat); line != nil {
+	if line := lineOf(d.Conf.Mat); line != nil {
 		a.Line = line
 	}
 	return a
@@ -58,8 +58,8 @@ func (d *daemon) matNow() matAnswer {
 
 // offPatience is how long the mat's output may take to confirm an off.
 func (d *daemon) offPatience() time.Duration {
-	if d.conf.Mat.Output == "plug" {
-		return d.conf.Mat.Plug.EchoDeadline
+	if d.Conf.Mat.Output == "plug" {
+		return d.Conf.Mat.Plug.EchoDeadline
 	}
 	return time.Second
 }
@@ -70,7 +70,7 @@ func (d *daemon) holdOff(ctx context.Context) matAnswer {
 	if d.warm == nil {
 		return d.matNow()
 	}
-	now := d.clock.Now()
+	now := d.Clock.Now()
 	_ = d.warm.SetMode(now, control.Off) // off is a mode that is never refused
 	stored := make(chan error, 1)
 	go func() {
@@ -122,7 +122,7 @@ func (d *daemon) acknowledge(ctx context.Context) error {
 	if d.warm == nil {
 		return errNoMat
 	}
-	if err := d.warm.Acknowledge(d.clock.Now()); err != nil {
+	if err := d.warm.Acknowledge(d.Clock.Now()); err != nil {
 		return err
 	}
 	d.teller.Came(event.SubjectMat)
@@ -167,7 +167,7 @@ func (d *daemon) serveLocal(ctx context.Context) error {
 		err = os.Chmod(d.local, 0o660)
 	}
 	if err != nil {
-		d.log.Warn("commands on this board cannot reach leavend", "socket", d.local, "err", err)
+		d.Log.Warn("commands on this board cannot reach leavend", "socket", d.local, "err", err)
 		<-ctx.Done()
 		return nil
 	}
@@ -177,7 +177,7 @@ func (d *daemon) serveLocal(ctx context.Context) error {
 		_ = server.Close() // it ends Serve, whose error tells
 	}()
 	if err := server.Serve(l); !errors.Is(err, http.ErrServerClosed) {
-		d.log.Warn("commands on this board can no longer reach leavend", "err", err)
+		d.Log.Warn("commands on this board can no longer reach leavend", "err", err)
 	}
 	<-ctx.Done()
 	return nil

@@ -43,17 +43,17 @@ const (
 
 // openMeter takes up counting where the last run ended.
 func (d *daemon) openMeter(ctx context.Context) {
-	m := &meter{watts: d.conf.Mat.Watts, on: d.warm.State().OnTotal}
+	m := &meter{watts: d.Conf.Mat.Watts, on: d.warm.State().OnTotal}
 	d.meter = m
-	if _, err := d.store.State(ctx, meterState, &m.lately); err != nil {
-		d.log.Error("what the mat drew of late cannot be read", "err", err)
+	if _, err := d.Store.State(ctx, meterState, &m.lately); err != nil {
+		d.Log.Error("what the mat drew of late cannot be read", "err", err)
 		m.lately = meterMemory{}
 	}
 	switch {
 	case m.watts == 0:
 		m.lately.Since = time.Time{}
 	case m.lately.Since.IsZero():
-		m.lately.Since = d.clock.Now()
+		m.lately.Since = d.Clock.Now()
 	}
 	if m.totalJ = m.on.Seconds() * m.watts; d.keeper.Memory().Energy != nil {
 		// What the mat was on since that was kept is counted with the next look.
@@ -156,8 +156,8 @@ func (d *daemon) keepMeter(ctx context.Context) {
 	if !due {
 		return
 	}
-	if err := d.store.SetState(ctx, meterState, lately); err != nil {
-		d.log.Error("what the mat drew of late could not be stored", "err", err)
+	if err := d.Store.SetState(ctx, meterState, lately); err != nil {
+		d.Log.Error("what the mat drew of late could not be stored", "err", err)
 		d.meter.mu.Lock()
 		d.meter.written = false
 		d.meter.mu.Unlock()
@@ -182,13 +182,13 @@ func (p *pageHouse) energy(now time.Time) []web.Energy {
 		}
 	}
 	add(web.EnergyDay, latest(now.Add(-24*time.Hour), since), now)
-	local := now.In(p.d.conf.Timezone)
+	local := now.In(p.d.Conf.Timezone)
 	evening := time.Date(local.Year(), local.Month(), local.Day(), nightFrom, 0, 0, 0, local.Location())
 	if evening.After(now) {
 		evening = time.Date(local.Year(), local.Month(), local.Day()-1, nightFrom, 0, 0, 0, local.Location())
 	}
 	add(web.EnergyNight, evening, evening.Add(nightHours*time.Hour))
-	if v := p.d.vessel(p.d.warm.vessel); v != nil {
+	if v := p.d.Vessel(p.d.warm.vessel); v != nil {
 		if fed := v.View().Status.FedAt; !fed.IsZero() && now.Sub(fed) < meterSpan {
 			add(web.EnergyFeed, fed, now)
 		}

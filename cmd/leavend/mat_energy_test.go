@@ -93,7 +93,7 @@ func TestEnergyOfADayAndANight(t *testing.T) {
 	d = openPast(t, text)
 	defer d.close()
 	p := &pageHouse{d: d}
-	d.vessel("bramble").Fed(now.Add(-3 * time.Hour))
+	d.Vessel("bramble").Fed(now.Add(-3 * time.Hour))
 	const hour = 30.0 * 20 / 60 / 1000 // kWh: 30 W, 20 minutes of each
 	got := map[web.EnergyOf]web.Energy{}
 	for _, e := range p.energy(now) {

@@ -17,21 +17,21 @@ const memoryName = "mat-memory.json"
 // recallMat gives the mat back what it knew, or tells that this is lost.
 // Agreed is whether the mat is invented, so that nobody need accept anything.
 func (d *daemon) recallMat(ctx context.Context, agreed bool) {
-	m, away, forgot := d.keeper.Recall(ctx, d.store, d.lossy)
+	m, away, forgot := d.keeper.Recall(ctx, d.Store, d.lossy)
 	if d.warm == nil {
 		return
 	}
-	now := d.clock.Now()
+	now := d.Clock.Now()
 	if agreed && m.Accepted.IsZero() {
 		m.Accepted = now
 	}
 	m.Held = m.Held || heating.Held(d.holdFolders()...)
-	d.warm.recall(now, &m, away, forgot, d.log)
+	d.warm.recall(now, &m, away, forgot, d.Log)
 	if err := d.remember(ctx, func(k *heating.Memory) { *k = m }); err != nil {
-		d.log.Debug("it was told that the mat's memory cannot be stored", "err", err)
+		d.Log.Debug("it was told that the mat's memory cannot be stored", "err", err)
 	}
 	if forgot {
-		d.alarms.Raise(now, matForgot, event.AlarmText{
+		d.Alarms.Raise(now, matForgot, event.AlarmText{
 			Text: "What was known of the mat is lost: a fault may have kept it off, or you. It stays off until you allow it again.",
 			Over: "The mat may heat again.",
 		})
@@ -42,7 +42,7 @@ func (d *daemon) recallMat(ctx context.Context, agreed bool) {
 
 // holdFolders are where the word may stand that the mat is to stay off.
 func (d *daemon) holdFolders() []string {
-	return []string{filepath.Dir(d.noteFile), d.conf.DataDir}
+	return []string{filepath.Dir(d.noteFile), d.Conf.DataDir}
 }
 
 // matForgot is the alarm of a mat whose memory is lost, and matWaits that of
@@ -66,7 +66,7 @@ func waitsFor(m heating.Memory) string {
 // tellWaits tells that the mat waits for a person.
 func (d *daemon) tellWaits(now time.Time) {
 	if text := waitsFor(d.keeper.Memory()); text != "" {
-		d.alarms.Raise(now, matWaits, event.AlarmText{Text: text, Over: "The mat may heat."})
+		d.Alarms.Raise(now, matWaits, event.AlarmText{Text: text, Over: "The mat may heat."})
 	}
 }
 
@@ -85,7 +85,7 @@ func (d *daemon) allow(ctx context.Context, accepted bool) error {
 	if err := heating.LiftHold(d.holdFolders()...); err != nil {
 		return err
 	}
-	now := d.clock.Now()
+	now := d.Clock.Now()
 	if err := d.warm.SetMode(now, control.Hold); err != nil {
 		return err
 	}
@@ -100,7 +100,7 @@ func (d *daemon) allow(ctx context.Context, accepted bool) error {
 // accepted notes that a person has accepted the cautions while setting the mat
 // up, before the daemon starts anew with it.
 func (d *daemon) accepted(ctx context.Context) error {
-	now := d.clock.Now()
+	now := d.Clock.Now()
 	return d.remember(ctx, func(m *heating.Memory) {
 		if m.Accepted.IsZero() {
 			m.Accepted, m.Mode = now, control.Hold

@@ -45,11 +45,11 @@ func (d *daemon) SetSchedule(now time.Time, slots []config.Slot) error {
 	}
 	d.fileMu.Lock()
 	defer d.fileMu.Unlock()
-	before, err := os.ReadFile(d.conf.File)
+	before, err := os.ReadFile(d.Conf.File)
 	if err != nil {
 		return fmt.Errorf("the config file cannot be read: %w", err)
 	}
-	after, err := config.EditSchedule(before, d.conf.File, slots)
+	after, err := config.EditSchedule(before, d.Conf.File, slots)
 	if err != nil {
 		return err
 	}
@@ -57,9 +57,9 @@ func (d *daemon) SetSchedule(now time.Time, slots []config.Slot) error {
 	if err := d.warm.adopt(now, slots); err != nil {
 		return err
 	}
-	if err := config.Save(d.conf.File, after); err != nil {
+	if err := config.Save(d.Conf.File, after); err != nil {
 		if back := d.warm.adopt(now, old); back != nil {
-			d.log.Error("the schedule could not be put back", "err", back)
+			d.Log.Error("the schedule could not be put back", "err", back)
 		}
 		return fmt.Errorf("the config file cannot be written, so nothing was changed: %w; see that leavend's user may write its folder", err)
 	}

@@ -50,14 +50,14 @@ func TestScheduleIsKeptAndFollowed(t *testing.T) {
 	if c := d.warm.State().SetpointC; c != 26 {
 		t.Errorf("at 07:00 the mat holds %.1f °C, want 26", c)
 	}
-	again, err := config.Load(d.conf.File)
+	again, err := config.Load(d.Conf.File)
 	if err != nil {
 		t.Fatal(err)
 	}
 	if len(again.Mat.Schedule) != 1 || again.Mat.Schedule[0].SetpointC != 22 || len(d.warm.Slots()) != 1 {
 		t.Errorf("the file has %+v, the mat %+v", again.Mat.Schedule, d.warm.Slots())
 	}
-	if text, _ := os.ReadFile(d.conf.File); !strings.Contains(string(text), "# in the jar") {
+	if text, _ := os.ReadFile(d.Conf.File); !strings.Contains(string(text), "# in the jar") {
 		t.Errorf("the baker's comment is gone:\n%s", text)
 	}
 }
@@ -67,18 +67,18 @@ func TestScheduleIsKeptAndFollowed(t *testing.T) {
 func TestScheduleThatCannotBe(t *testing.T) {
 	d := scheduledHouse(t)
 	at := time.Date(2026, 11, 25, 23, 0, 0, 0, time.Local)
-	real := d.conf.File
+	real := d.Conf.File
 	before, _ := os.ReadFile(real)
 	unchanged := func(why string, err error) {
 		t.Helper()
-		after, _ := os.ReadFile(d.conf.File)
+		after, _ := os.ReadFile(d.Conf.File)
 		if err == nil || string(after) != string(before) || len(d.warm.Slots()) != 0 || d.warm.State().SetpointC != 26 {
 			t.Errorf("%s: error %v, slots %v, setpoint %.1f, file:\n%s", why, err, d.warm.Slots(), d.warm.State().SetpointC, after)
 		}
 	}
 	unchanged("too warm", d.SetSchedule(at, []config.Slot{{SetpointC: 34}}))
-	d.conf.File, real = d.conf.File+"-none", d.conf.File
+	d.Conf.File, real = d.Conf.File+"-none", d.Conf.File
 	err := d.SetSchedule(at, []config.Slot{{SetpointC: 22}})
-	d.conf.File = real
+	d.Conf.File = real
 	unchanged("no file", err)
 }

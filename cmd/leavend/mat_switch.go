@@ -24,7 +24,7 @@ func (d *daemon) watchSwitch(ctx context.Context, now time.Time) {
 	if d.warm == nil || d.teller == nil {
 		return
 	}
-	life, n := d.conf.Mat.SwitchLife, d.warm.State().OnSwitches
+	life, n := d.Conf.Mat.SwitchLife, d.warm.State().OnSwitches
 	told := d.keeper.Memory().Worn
 	if told.Life != life {
 		told = heating.Worn{Life: life} // another part, or another word of its maker's
@@ -40,6 +40,6 @@ func (d *daemon) watchSwitch(ctx context.Context, now time.Time) {
 		What: notify.SwitchWorn, Vessel: event.SubjectMat, Name: "Heat mat", At: now, For: time.Unix(int64(life)*int64(times), 0), Count: int(n), Life: life,
 	})
 	if err := d.remember(ctx, func(m *heating.Memory) { m.Worn = told }); err != nil {
-		d.log.Error("that the mat's switch wears out was told could not be stored", "err", err)
+		d.Log.Error("that the mat's switch wears out was told could not be stored", "err", err)
 	}
 }

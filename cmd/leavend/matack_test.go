@@ -122,23 +122,23 @@ func TestAcknowledgeRunning(t *testing.T) {
 		}
 		time.Sleep(10 * time.Millisecond)
 	}
-	hot := func(c float64) { now := d.clock.Now(); d.warm.Temperature(now, "probe", c, now) }
+	hot := func(c float64) { now := d.Clock.Now(); d.warm.Temperature(now, "probe", c, now) }
 	hot(36)
 	if n := len(d.warm.Snapshot().Latched); n != 1 {
 		t.Fatalf("%d faults latched at 36 °C", n)
 	}
-	if _, err := acknowledge(ctx, d.conf, []string{d.local}); err == nil || !strings.Contains(err.Error(), "still reads close to its cutoff") {
+	if _, err := acknowledge(ctx, d.Conf, []string{d.local}); err == nil || !strings.Contains(err.Error(), "still reads close to its cutoff") {
 		t.Errorf("at 36 °C: %v", err)
 	}
 	for c := 35.5; c > 24; c -= 0.9 {
 		hot(c)
 	}
-	said, err := acknowledge(ctx, d.conf, []string{filepath.Join(dir, "none.sock"), d.local})
+	said, err := acknowledge(ctx, d.Conf, []string{filepath.Join(dir, "none.sock"), d.local})
 	if err != nil || !strings.Contains(said, "are acknowledged") || len(d.warm.Snapshot().Latched) != 0 {
 		t.Errorf("%q, %v, still %v", said, err, d.warm.Snapshot().Latched)
 	}
 	var m heating.Memory
-	if _, err := d.store.State(ctx, event.SubjectMat, &m); err != nil || len(m.Kept.Latched) != 0 {
+	if _, err := d.Store.State(ctx, event.SubjectMat, &m); err != nil || len(m.Kept.Latched) != 0 {
 		t.Errorf("kept is %+v, %v", m, err)
 	}
 }

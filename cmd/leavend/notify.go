@@ -10,6 +10,7 @@ import (
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/feedmath"
 	"leavend/cmd/leavend/internal/metrics"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/text"
@@ -37,15 +38,15 @@ type absence struct {
 // but in tests.
 func (d *daemon) openTeller(ctx context.Context, sender func(address, key string) (notify.Sender, error)) error {
 	devices := d.openDevices(ctx)
-	people := recipients(d.conf)
+	people := recipients(d.Conf)
 	if devices != nil {
 		people = browserRecipient(devices, people)
 	}
 	if len(people) == 0 {
 		return nil
 	}
-	o := notifyOpts(d.conf)
-	o.Now, o.Log, o.Link, o.Look = d.clock.Now, d.log, pageAddress(d.conf.Web), d.clock.Real(10*time.Second)
+	o := notifyOpts(d.Conf)
+	o.Now, o.Log, o.Link, o.Look = d.Clock.Now, d.Log, pageAddress(d.Conf.Web), d.Clock.Real(10*time.Second)
 	o.Open = func(address, key string) (notify.Sender, error) {
 		switch {
 		case address == notify.PushAddress:
@@ -58,7 +59,7 @@ func (d *daemon) openTeller(ctx context.Context, sender func(address, key string
 	t := &teller{d: d, away: map[string]*absence{}, devices: devices, people: people, opts: o}
 	o.Read = t.read
 	var err error
-	if t.n, err = notify.New(ctx, d.events, d.store, people, o); err != nil {
+	if t.n, err = notify.New(ctx, d.Events, d.Store, people, o); err != nil {
 		return err
 	}
 	d.teller = t
@@ -116,8 +117,8 @@ func pageAddress(w config.Web) string {
 // happening begins a happening of a vessel.
 func (t *teller) happening(kind event.Kind, slug string) (notify.Happening, bool) {
 	h := notify.Happening{Vessel: slug, Name: t.name(slug)}
-	if v := t.d.vessel(slug); v != nil {
-		h.Bowl = v.conf.Kind == config.Bowl
+	if v := t.d.Vessel(slug); v != nil {
+		h.Bowl = v.Conf.Kind == config.Bowl
 	}
 	var ok bool
 	h.What, ok = map[event.Kind]notify.What{
@@ -129,15 +130,15 @@ func (t *teller) happening(kind event.Kind, slug string) (notify.Happening, bool
 
 // name is what the baker calls a subject.
 func (t *teller) name(subject string) string {
-	if v := t.d.vessel(subject); v != nil {
-		return v.conf.Name
+	if v := t.d.Vessel(subject); v != nil {
+		return v.Conf.Name
 	}
 	return map[string]string{event.SubjectMat: "the mat", event.SubjectDaemon: "the kitchen"}[subject]
 }
 
 // Hear takes what the hub tells of how vessels stand. Events the notifier takes
 // from the log.
-func (t *teller) Hear(it item) {
+func (t *teller) Hear(it monitor.Item) {
 	if it.Status != nil {
 		t.look(*it.Status)
 	}
@@ -159,7 +160,7 @@ func (t *teller) read(e event.Event) (notify.Happening, bool) {
 		}
 		h.Part, h.Text = string(e.Alarm.Reason)+"/"+e.Alarm.Part, e.Text
 		h.Passes = e.Alarm.Reason == event.UnclearCurve
-		if _, chilled := t.d.fridge.Since(e.Subject); chilled && h.Passes {
+		if _, chilled := t.d.Fridge.Since(e.Subject); chilled && h.Passes {
 			return h, false // there is no curve of a jar in the fridge
 		}
 	}
@@ -185,7 +186,7 @@ func (t *teller) tell(h notify.Happening) {
 	ctx, cancel := context.WithTimeout(context.Background(), 10*time.Second)
 	defer cancel()
 	if err := t.n.Hear(ctx, h); err != nil {
-		t.d.log.Error("what is to be told could not be stored", "subject", h.Vessel, "err", err)
+		t.d.Log.Error("what is to be told could not be stored", "subject", h.Vessel, "err", err)
 	}
 }
 
@@ -195,7 +196,7 @@ const liftedFor = 3
 
 // look takes in how a vessel looks: what is expected of it, and whether
 // somebody has lifted it.
-func (t *teller) look(s sample) {
+func (t *teller) look(s monitor.Sample) {
 	a := t.away[s.Vessel]
 	if a == nil {
 		a = &absence{count: int(s.View.Status.Refused.Away)}
@@ -215,17 +216,17 @@ func (t *teller) look(s sample) {
 	ctx, cancel := context.WithTimeout(context.Background(), 10*time.Second)
 	defer cancel()
 	f := s.View.Forecast
-	v := t.d.vessel(s.Vessel)
-	err := t.n.Expect(ctx, notify.Outlook{Vessel: s.Vessel, Name: v.conf.Name, Bowl: v.conf.Kind == config.Bowl, At: f.PeakAt, Low: f.Low, High: f.High})
+	v := t.d.Vessel(s.Vessel)
+	err := t.n.Expect(ctx, notify.Outlook{Vessel: s.Vessel, Name: v.Conf.Name, Bowl: v.Conf.Kind == config.Bowl, At: f.PeakAt, Low: f.Low, High: f.High})
 	if err != nil {
-		t.d.log.Debug("what is to be told could not be stored", "err", err)
+		t.d.Log.Debug("what is to be told could not be stored", "err", err)
 	}
 }
 
 // Came says that somebody was at a vessel or the mat.
 func (t *teller) Came(subject string) {
 	if t != nil {
-		t.tell(notify.Happening{What: notify.Came, Vessel: subject, At: t.d.clock.Now()})
+		t.tell(notify.Happening{What: notify.Came, Vessel: subject, At: t.d.Clock.Now()})
 	}
 }
 
@@ -234,10 +235,10 @@ func (t *teller) Run(ctx context.Context) error {
 	reminded := make(chan struct{})
 	go func() {
 		defer close(reminded)
-		t.d.clock.Every(ctx, 10*time.Minute, func(now time.Time) {
-			for _, v := range t.d.vessels {
-				if err := t.remind(ctx, now, v.conf); err != nil && ctx.Err() == nil {
-					t.d.log.Warn("the journal cannot be read for reminders", "vessel", v.conf.Name, "err", err)
+		t.d.Clock.Every(ctx, 10*time.Minute, func(now time.Time) {
+			for _, v := range t.d.Vessels {
+				if err := t.remind(ctx, now, v.Conf); err != nil && ctx.Err() == nil {
+					t.d.Log.Warn("the journal cannot be read for reminders", "vessel", v.Conf.Name, "err", err)
 				}
 			}
 		})
@@ -252,15 +253,15 @@ func (t *teller) remind(ctx context.Context, now time.Time, v config.Vessel) err
 	if v.Kind != config.Jar {
 		return nil
 	}
-	begun, err := begunAt(ctx, t.d.store, v.Slug)
+	begun, err := monitor.BegunAt(ctx, t.d.Store, v.Slug)
 	if err != nil {
 		return err
 	}
-	feeds, err := t.d.store.Feeds(ctx, store.Query{Vessel: v.Slug, From: begun, Limit: 100})
+	feeds, err := t.d.Store.Feeds(ctx, store.Query{Vessel: v.Slug, From: begun, Limit: 100})
 	if err != nil {
 		return err
 	}
-	_, chilled := t.d.fridge.Since(v.Slug)
+	_, chilled := t.d.Fridge.Since(v.Slug)
 	cleaned := begun // zero also of a jar that never was
 	for _, f := range feeds {
 		if f.CleanJar {
@@ -268,8 +269,8 @@ func (t *teller) remind(ctx context.Context, now time.Time, v config.Vessel) err
 			break
 		}
 	}
-	c := feedmath.Count(now, begun, journalFeeds(feeds), nil)
-	for _, due := range feedmath.Due(c, chilled, journalRules(t.d.conf.Reminders)) {
+	c := feedmath.Count(now, begun, monitor.MixedFeeds(feeds), nil)
+	for _, due := range feedmath.Due(c, chilled, journalRules(t.d.Conf.Reminders)) {
 		h := notify.Happening{Vessel: v.Slug, Name: v.Name, At: now, Chilled: chilled}
 		switch due.Kind {
 		case feedmath.FeedDue, feedmath.FridgeDue:

@@ -21,6 +21,7 @@ import (
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/peak"
@@ -122,11 +123,11 @@ func TestEventBeforeAKillIsTold(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		killed := &daemon{conf: h.conf, store: s, vessels: h.vessels}
+		killed := &daemon{Monitor: &monitor.Monitor{Conf: h.Conf, Store: s, Vessels: h.Vessels}}
 		if err := killed.openEvents(t.Context()); err != nil {
 			t.Fatal(err)
 		}
-		if err := killed.keepEvent(t.Context(), event.Event{Kind: event.Peak, Subject: "bramble", At: top, Detected: peak.Event{PeakAt: top}}); err != nil {
+		if err := killed.SaveEvent(t.Context(), event.Event{Kind: event.Peak, Subject: "bramble", At: top, Detected: peak.Event{PeakAt: top}}); err != nil {
 			t.Fatal(err)
 		}
 		if err := s.Close(); err != nil {

@@ -15,6 +15,7 @@ import (
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/heating"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
@@ -25,13 +26,13 @@ import (
 
 // openPage makes the page, unless the config wants none.
 func (d *daemon) openPage(p parts) error {
-	c := d.conf.Web
+	c := d.Conf.Web
 	if !c.On {
 		return nil
 	}
 	opts := web.Opts{
-		Listen: c.Listen, OpenReading: c.OpenRead, Hosts: c.Hosts, DataDir: d.conf.DataDir,
-		SelfSigned: c.TLS == config.TLSSelfMade, Log: d.log, Now: d.clock.Now,
+		Listen: c.Listen, OpenReading: c.OpenRead, Hosts: c.Hosts, DataDir: d.Conf.DataDir,
+		SelfSigned: c.TLS == config.TLSSelfMade, Log: d.Log, Now: d.Clock.Now,
 	}
 	if d.teller != nil {
 		opts.Open = map[string]http.Handler{notify.AckPath: d.teller.n}
@@ -39,7 +40,7 @@ func (d *daemon) openPage(p parts) error {
 	if c.TLS == config.TLSFiles {
 		opts.CertFile, opts.KeyFile = c.CertFile, c.KeyFile
 	}
-	if p.anew != nil && d.conf.File != "" {
+	if p.anew != nil && d.Conf.File != "" {
 		opts.Walk = newWalk(d, p.anew)
 	}
 	var err error
@@ -58,15 +59,15 @@ type pageHouse struct {
 // Now is everything the page shows at a glance.
 func (p *pageHouse) Now() web.Kitchen {
 	d := p.d
-	k := web.Kitchen{At: d.clock.Now(), Zone: zoneName(d.conf.Timezone), Demo: p.demo}
-	for _, v := range d.vessels {
+	k := web.Kitchen{At: d.Clock.Now(), Zone: zoneName(d.Conf.Timezone), Demo: p.demo}
+	for _, v := range d.Vessels {
 		k.Vessels = append(k.Vessels, p.vessel(v))
 	}
 	if d.warm != nil {
 		k.Mats = []web.Mat{p.mat()}
 	}
 	k.Asks = p.asks()
-	for _, f := range d.alarms.Active() {
+	for _, f := range d.Alarms.Active() {
 		if f.Key.Subject == event.SubjectDaemon {
 			k.Notices = append(k.Notices, web.Notice{Code: string(f.Key.Reason), Text: f.Text, Since: f.Since})
 		}
@@ -86,13 +87,13 @@ func zoneName(l *time.Location) string {
 const undoFor = 10 * time.Minute
 
 // vessel is one vessel as the page shows it.
-func (p *pageHouse) vessel(v *vessel) web.Vessel {
-	view, conf := v.View(), v.conf
+func (p *pageHouse) vessel(v *monitor.Vessel) web.Vessel {
+	view, conf := v.View(), v.Conf
 	s := view.Status
 	out := web.Vessel{
 		ID: conf.Slug, Name: conf.Name, Kind: web.Kind(conf.Kind), Stage: pageStage(s, conf.Kind),
 		FedHeightMM: web.Real(math.NaN()), InsideMM: web.Real(conf.HeightMM), TargetRatio: web.Real(math.NaN()),
-		StaleAfterS: int(v.staleAfter().Seconds()),
+		StaleAfterS: int(v.StaleAfter().Seconds()),
 	}
 	if (s.Stage == peak.Lag || s.Stage == peak.Rising) && out.Stage != web.Unfed {
 		out.Note = s.WhyNoOutlook
@@ -110,16 +111,16 @@ func (p *pageHouse) vessel(v *vessel) web.Vessel {
 			out.Ratio = &web.Measure{Value: web.Real(s.RiseRatio), At: view.At}
 		}
 	}
-	if h, ok := p.d.health.Of(hardware.ChannelKey{Sensor: conf.Temperature, Quantity: sensor.Temperature}); ok && h.Has {
+	if h, ok := p.d.Health.Of(hardware.ChannelKey{Sensor: conf.Temperature, Quantity: sensor.Temperature}); ok && h.Has {
 		out.Temp = &web.Measure{Value: web.Real(h.Last.Value), At: h.Last.At}
 	}
 	if view.Expecting {
 		out.Forecast = &web.Forecast{MadeAt: view.At, TopAt: view.Forecast.PeakAt, LowAt: view.Forecast.Low,
 			HighAt: view.Forecast.High, Ratio: web.Real(view.Forecast.RiseRatio), Fan: webFan(v, s)}
 	}
-	if f, n, ok := p.d.DoughAhead(context.Background(), v); ok {
-		out.Forecast = &web.Forecast{MadeAt: p.d.clock.Now(), TopAt: f.PeakAt, LowAt: f.Low, HighAt: f.High, Ratio: web.Real(f.RiseRatio)}
-		out.Note = doughNote(n)
+	if f, n, ok := p.d.DoughForecast(context.Background(), v); ok {
+		out.Forecast = &web.Forecast{MadeAt: p.d.Clock.Now(), TopAt: f.PeakAt, LowAt: f.Low, HighAt: f.High, Ratio: web.Real(f.RiseRatio)}
+		out.Note = monitor.DoughNote(n)
 	}
 	if !s.Peak.At.IsZero() {
 		out.Top = &web.Top{CalledAt: s.Peak.At, TopAt: s.Peak.PeakAt, Ratio: web.Real(s.Peak.RiseRatio)}
@@ -134,7 +135,7 @@ func (p *pageHouse) vessel(v *vessel) web.Vessel {
 			last := webRefused(r)
 			out.Refused = &last
 		}
-		if p.d.clock.Now().Sub(r.At) < time.Hour {
+		if p.d.Clock.Now().Sub(r.At) < time.Hour {
 			out.RefusedHour++
 		}
 	}
@@ -142,10 +143,10 @@ func (p *pageHouse) vessel(v *vessel) web.Vessel {
 		out.Mat = event.SubjectMat
 	}
 	out.Wish = p.wish(conf.Slug)
-	for _, f := range p.d.alarms.Of(conf.Slug) {
+	for _, f := range p.d.Alarms.Of(conf.Slug) {
 		out.Stage, out.Note = web.Unsure, f.Text
 	}
-	if since, chilled := p.d.fridge.Since(conf.Slug); chilled {
+	if since, chilled := p.d.Fridge.Since(conf.Slug); chilled {
 		out.Stage, out.FridgeSince, out.Note, out.Forecast, out.Top = web.Asleep, since, "", nil, nil
 	}
 	return out
@@ -153,10 +154,10 @@ func (p *pageHouse) vessel(v *vessel) web.Vessel {
 
 // webFan is the expected course as rise ratios, which is how the page draws a
 // curve; none where the height at the feed is not known.
-func webFan(v *vessel, s peak.Status) []web.FanRow {
-	fed := v.shape.EquivalentMM(s.HeightMM - s.RiseMM)
+func webFan(v *monitor.Vessel, s peak.Status) []web.FanRow {
+	fed := v.Shape.EquivalentMM(s.HeightMM - s.RiseMM)
 	fan, ok := v.Fan()
-	if !ok || !v.conf.Calibrated() || !(fed > 0) {
+	if !ok || !v.Conf.Calibrated() || !(fed > 0) {
 		return nil
 	}
 	rows := make([]web.FanRow, 0, len(fan))
@@ -168,7 +169,7 @@ func webFan(v *vessel, s peak.Status) []web.FanRow {
 }
 
 // addFeedMark adds what the now screen needs of the last feed.
-func (p *pageHouse) addFeedMark(out *web.Vessel, v *vessel) {
+func (p *pageHouse) addFeedMark(out *web.Vessel, v *monitor.Vessel) {
 	s := v.View().Status
 	if s.FedAt.IsZero() || s.FedSource == "" {
 		return
@@ -176,7 +177,7 @@ func (p *pageHouse) addFeedMark(out *web.Vessel, v *vessel) {
 	mark := &web.FeedMark{At: s.FedAt, Found: s.FedSource == store.Found}
 	if id, made := v.LastFeed(); id != 0 {
 		mark.ID = feedID(id)
-		if until := made.Add(undoFor); p.d.clock.Now().Before(until) {
+		if until := made.Add(undoFor); p.d.Clock.Now().Before(until) {
 			mark.UndoUntil = until
 		}
 	}
@@ -209,15 +210,15 @@ func pageStage(s peak.Status, kind config.VesselKind) web.Stage {
 // mat is the mat as the page shows it.
 func (p *pageHouse) mat() web.Mat {
 	d := p.d
-	s, conf := d.warm.State(), d.conf.Mat
+	s, conf := d.warm.State(), d.Conf.Mat
 	memory := d.keeper.Memory()
 	nan := web.Real(math.NaN())
 	m := web.Mat{
 		ID: event.SubjectMat, Name: "Mat", Allowed: s.Mode == control.Hold, Accepted: !memory.Accepted.IsZero(), Cautions: cautionLines(),
-		On: s.On, Since: d.mat.Since(), Reason: matReason(s).In(formOf(d.conf)), ReasonSay: matReason(s), SetpointC: web.Real(setpointOf(memory, conf)), SteeringC: nan,
+		On: s.On, Since: d.mat.Since(), Reason: matReason(s).In(d.Conf.Form()), ReasonSay: matReason(s), SetpointC: web.Real(setpointOf(memory, conf)), SteeringC: nan,
 		LowC: web.Real(conf.SetpointMinC), HighC: web.Real(conf.SetpointMaxC), HysteresisC: web.Real(conf.HysteresisC),
 		CutoffC: web.Real(conf.CutoffVesselC), MatCutoffC: nan, OnShareDay: web.Real(s.DutyDay),
-		Energy: p.energy(d.clock.Now()), Switches: int(s.OnSwitches), SwitchLife: conf.SwitchLife, SwitchWorn: wornTimes(s.OnSwitches, conf.SwitchLife) > 0,
+		Energy: p.energy(d.Clock.Now()), Switches: int(s.OnSwitches), SwitchLife: conf.SwitchLife, SwitchWorn: wornTimes(s.OnSwitches, conf.SwitchLife) > 0,
 		Faults: []web.Fault{},
 	}
 	m.Steps, m.StepsFixed = stepsOf(d.warm.Slots())
@@ -237,7 +238,7 @@ func (p *pageHouse) mat() web.Mat {
 		}
 	}
 	for _, f := range s.Faults {
-		m.Faults = append(m.Faults, matFault(f, s, d.conf))
+		m.Faults = append(m.Faults, matFault(f, s, d.Conf))
 	}
 	return m
 }
@@ -265,24 +266,24 @@ func (p *pageHouse) Setup() web.Setup {
 	s := web.Setup{Version: version, Started: d.started, Checks: []web.Check{}}
 	for _, w := range d.wires {
 		c := web.Check{Group: "sensors", Name: w.Sensor.Name + ", " + w.Quantity.String(), State: "ok"}
-		h, ok := d.health.Of(w.Key())
+		h, ok := d.Health.Of(w.Key())
 		switch {
 		case !ok:
 			c.State, c.Says = "warn", "It has not been read yet."
 		case h.Failing > 0:
 			c.State, c.Says, c.Do = "bad", fmt.Sprintf("It does not answer: %v.", h.Err), "Look at its cable, then run 'leavend check'."
 		default:
-			c.Says = fmt.Sprintf("It reads %s.", withUnit(d.conf, w.Quantity, h.Last.Value))
+			c.Says = fmt.Sprintf("It reads %s.", withUnit(d.Conf, w.Quantity, h.Last.Value))
 			if h.Failures > 0 {
 				c.Says += fmt.Sprintf(" Tries that gave nothing since the start: %d.", h.Failures)
 			}
-			if says := hardware.AveragingText(w.Source, d.conf.Units == config.US); says != "" {
+			if says := hardware.AveragingText(w.Source, d.Conf.Units == config.US); says != "" {
 				c.Says += " " + says
 			}
 		}
 		s.Checks = append(s.Checks, c)
 	}
-	for _, f := range d.alarms.Active() {
+	for _, f := range d.Alarms.Active() {
 		if f.Key.Reason != event.NoReading {
 			s.Checks = append(s.Checks, web.Check{Group: f.Key.Subject, Name: string(f.Key.Reason), State: "bad", Says: withDetail(f.AlarmText)})
 		}
@@ -295,10 +296,10 @@ func (p *pageHouse) Setup() web.Setup {
 		s.Checks = append(s.Checks, c)
 	}
 	s.Checks = append(s.Checks, d.teller.checks()...)
-	st := d.store.Stats()
+	st := d.Store.Stats()
 	s.Checks = append(s.Checks, web.Check{Group: "storage", Name: "History", State: "ok",
 		Says: fmt.Sprintf("%.1f MB kept, %.1f GB free; %d readings wait for the next write.",
-			float64(fileSize(d.store.Path()))/1e6, float64(freeBytes(d.store.Path()))/1e9, st.Buffered)})
+			float64(fileSize(d.Store.Path()))/1e6, float64(freeBytes(d.Store.Path()))/1e9, st.Buffered)})
 	return s
 }
 
@@ -328,7 +329,7 @@ func (p *pageHouse) SetSetpoint(ctx context.Context, mat string, c float64) erro
 	if err := p.knownMat(mat); err != nil {
 		return err
 	}
-	if err := p.d.warm.AskSetpoint(p.d.clock.Now(), c); err != nil {
+	if err := p.d.warm.AskSetpoint(p.d.Clock.Now(), c); err != nil {
 		return &failure.Refusal{Code: "limits", Why: err.Error()}
 	}
 	return p.d.remember(ctx, func(m *heating.Memory) { m.Setpoint = c })
@@ -346,7 +347,7 @@ func (p *pageHouse) Allow(ctx context.Context, mat string, on, accepted bool) er
 		}
 		return err
 	}
-	if err := p.d.warm.SetMode(p.d.clock.Now(), control.Off); err != nil {
+	if err := p.d.warm.SetMode(p.d.Clock.Now(), control.Off); err != nil {
 		return &failure.Refusal{Code: "mat", Why: err.Error()}
 	}
 	return p.d.remember(ctx, func(m *heating.Memory) { m.Mode = control.Off })

@@ -7,6 +7,7 @@ import (
 	"sync"
 	"time"
 
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
 )
 
@@ -81,14 +82,14 @@ func basisState(vessel string) string { return "basis/" + vessel }
 
 // baseOf returns what the curve of a feed is counted from: the height after it,
 // or without calibration the distance.
-func (p *pageHouse) baseOf(ctx context.Context, f store.Feed, v *vessel) (float64, bool) {
-	if !v.conf.Calibrated() {
+func (p *pageHouse) baseOf(ctx context.Context, f store.Feed, v *monitor.Vessel) (float64, bool) {
+	if !v.Conf.Calibrated() {
 		return p.heightAt(ctx, f, store.Surface)
 	}
 	h, ok := p.heightAt(ctx, f, store.Height)
 	if !ok {
 		if h, ok = p.heightAt(ctx, f, store.Surface); ok {
-			h = v.conf.FloorMM - h
+			h = v.Conf.FloorMM - h
 		}
 	}
 	return h, ok
@@ -97,19 +98,19 @@ func (p *pageHouse) baseOf(ctx context.Context, f store.Feed, v *vessel) (float6
 // heightAt returns the mean height in the first minutes after a feed, in the
 // terms of channel; false when nothing was read then.
 func (p *pageHouse) heightAt(ctx context.Context, f store.Feed, channel store.Channel) (float64, bool) {
-	known := p.basis.of(ctx, p.d.store, f)
+	known := p.basis.of(ctx, p.d.Store, f)
 	if h, ok := known.HeightMM[channel]; ok {
 		return h, true
 	}
-	w, err := p.d.store.Window(ctx, f.Vessel, f.At, f.At.Add(basisSpan), 1)
+	w, err := p.d.Store.Window(ctx, f.Vessel, f.At, f.At.Add(basisSpan), 1)
 	if err != nil || len(w.Points) == 0 {
 		return 0, false
 	}
-	s, ok := statOf(w, w.Points[0], channel)
+	s, ok := monitor.StatOf(w, w.Points[0], channel)
 	if !ok && channel == store.Surface { // older than that channel
-		s, ok = statOf(w, w.Points[0], store.Distance)
+		s, ok = monitor.StatOf(w, w.Points[0], store.Distance)
 	}
-	if ok && p.d.clock.Now().Sub(f.At) > basisSpan {
+	if ok && p.d.Clock.Now().Sub(f.At) > basisSpan {
 		heights := maps.Clone(known.HeightMM) // others may read the old one
 		if heights == nil {
 			heights = map[store.Channel]float64{}
@@ -124,7 +125,7 @@ func (p *pageHouse) heightAt(ctx context.Context, f store.Feed, channel store.Ch
 // hoursOnTop is how long a feed stood at its top, NaN where that is not known
 // or not over.
 func (p *pageHouse) hoursOnTop(ctx context.Context, f store.Feed) float64 {
-	if h := p.basis.of(ctx, p.d.store, f).OnTopH; h != nil {
+	if h := p.basis.of(ctx, p.d.Store, f).OnTopH; h != nil {
 		return *h
 	}
 	c, err := p.courseOf(ctx, f)
@@ -135,7 +136,7 @@ func (p *pageHouse) hoursOnTop(ctx context.Context, f store.Feed) float64 {
 	if !over {
 		return math.NaN()
 	}
-	known := p.basis.of(ctx, p.d.store, f) // with the height that the curve asked for
+	known := p.basis.of(ctx, p.d.Store, f) // with the height that the curve asked for
 	known.OnTopH = &h
 	p.basis.note(f, known)
 	return h
@@ -152,8 +153,8 @@ const (
 // somebody asks: the first year that is looked at would wait for all of them.
 func (p *pageHouse) learnBases(ctx context.Context) error {
 	tried := map[int64]int64{} // by the feed, for what hour of it
-	p.d.clock.Every(ctx, basisEvery, func(now time.Time) {
-		for _, v := range p.d.vessels {
+	p.d.Clock.Every(ctx, basisEvery, func(now time.Time) {
+		for _, v := range p.d.Vessels {
 			p.learnSome(ctx, v, now, tried)
 		}
 	})
@@ -161,9 +162,9 @@ func (p *pageHouse) learnBases(ctx context.Context) error {
 }
 
 // learnSome looks up the latest of a vessel's feeds that are not known.
-func (p *pageHouse) learnSome(ctx context.Context, v *vessel, now time.Time, tried map[int64]int64) {
-	slug := v.conf.Slug
-	feeds, err := p.d.store.Feeds(ctx, store.Query{Vessel: slug})
+func (p *pageHouse) learnSome(ctx context.Context, v *monitor.Vessel, now time.Time, tried map[int64]int64) {
+	slug := v.Conf.Slug
+	feeds, err := p.d.Store.Feeds(ctx, store.Query{Vessel: slug})
 	if err != nil {
 		return // the next round tries again
 	}
@@ -176,10 +177,10 @@ func (p *pageHouse) learnSome(ctx context.Context, v *vessel, now time.Time, tri
 			continue
 		}
 		tried[f.ID] = f.At.UnixMilli()
-		if known := p.basis.of(ctx, p.d.store, f); len(known.HeightMM) == 0 {
+		if known := p.basis.of(ctx, p.d.Store, f); len(known.HeightMM) == 0 {
 			p.baseOf(ctx, f, v)
 			looked++
 		}
 	}
-	p.basis.keep(ctx, p.d.store, slug)
+	p.basis.keep(ctx, p.d.Store, slug)
 }

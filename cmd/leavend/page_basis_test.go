@@ -20,7 +20,7 @@ func TestBasisIsKept(t *testing.T) {
 	var feeds []store.Feed
 	for at := from; at.Before(now); at = at.Add(time.Minute) {
 		if n := len(feeds); n == 0 || at.Sub(feeds[n-1].At) >= 12*time.Hour {
-			f, err := d.store.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: at})
+			f, err := d.Store.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: at})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -28,10 +28,10 @@ func TestBasisIsKept(t *testing.T) {
 		}
 		// Each feed starts 2 mm higher than the one before, and doubles.
 		base := 40 + 2*float64(len(feeds))
-		d.store.Add(store.Reading{Vessel: "bramble", Channel: store.Height, At: at,
+		d.Store.Add(store.Reading{Vessel: "bramble", Channel: store.Height, At: at,
 			Value: base * (1 + math.Sin(math.Pi*at.Sub(feeds[len(feeds)-1].At).Hours()/12))})
 	}
-	if err := d.store.Flush(t.Context()); err != nil {
+	if err := d.Store.Flush(t.Context()); err != nil {
 		t.Fatal(err)
 	}
 	ask := func() web.Window {
@@ -50,7 +50,7 @@ func TestBasisIsKept(t *testing.T) {
 		t.Errorf("the feeds double, but the highest ratio is %.2f", highest)
 	}
 	var kept map[int64]feedBasis
-	if ok, err := d.store.State(t.Context(), basisState("bramble"), &kept); !ok || err != nil || len(kept) != len(feeds) {
+	if ok, err := d.Store.State(t.Context(), basisState("bramble"), &kept); !ok || err != nil || len(kept) != len(feeds) {
 		t.Fatalf("of %d feeds the store knows %d: %v, %v", len(feeds), len(kept), ok, err)
 	}
 	// Put something wrong into the book: it must be what the next answer uses.
@@ -58,7 +58,7 @@ func TestBasisIsKept(t *testing.T) {
 		b.HeightMM[store.Height] *= 2
 		kept[id] = b
 	}
-	if err := d.store.SetState(t.Context(), basisState("bramble"), kept); err != nil {
+	if err := d.Store.SetState(t.Context(), basisState("bramble"), kept); err != nil {
 		t.Fatal(err)
 	}
 	if again := ask(); math.Abs(again.Ratio[100]-first.Ratio[100]/2) > 1e-9 {
@@ -66,7 +66,7 @@ func TestBasisIsKept(t *testing.T) {
 	}
 	last := feeds[len(feeds)-1]
 	last.At = last.At.Add(-time.Minute)
-	if err := d.store.CorrectFeed(t.Context(), last); err != nil {
+	if err := d.Store.CorrectFeed(t.Context(), last); err != nil {
 		t.Fatal(err)
 	}
 	n := len(first.Ratio) - 30
@@ -79,26 +79,26 @@ func TestBasisIsKept(t *testing.T) {
 // curve: so many in a round, and none twice where nothing was read.
 func TestBasesAreLearnt(t *testing.T) {
 	d := openPast(t, jarConfig(t.TempDir()))
-	p, v := &pageHouse{d: d}, d.vessel("bramble")
+	p, v := &pageHouse{d: d}, d.Vessel("bramble")
 	now := time.Now().Truncate(time.Minute)
 	const feeds, blind = basisRound + 30, 20 // the latest have no curve
 	for i := range feeds + blind {
 		at := now.Add(-time.Duration(feeds+blind-i) * time.Hour)
-		if _, err := d.store.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: at}); err != nil {
+		if _, err := d.Store.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: at}); err != nil {
 			t.Fatal(err)
 		}
 		if i < feeds {
-			d.store.Add(store.Reading{Vessel: "bramble", Channel: store.Height, At: at.Add(time.Minute), Value: 40})
+			d.Store.Add(store.Reading{Vessel: "bramble", Channel: store.Height, At: at.Add(time.Minute), Value: 40})
 		}
 	}
-	if err := d.store.Flush(t.Context()); err != nil {
+	if err := d.Store.Flush(t.Context()); err != nil {
 		t.Fatal(err)
 	}
 	tried := map[int64]int64{}
 	for round, want := range []int{basisRound - blind, feeds, feeds} {
 		p.learnSome(t.Context(), v, now, tried)
 		var kept map[int64]feedBasis
-		if _, err := d.store.State(t.Context(), basisState("bramble"), &kept); err != nil || len(kept) != want {
+		if _, err := d.Store.State(t.Context(), basisState("bramble"), &kept); err != nil || len(kept) != want {
 			t.Errorf("round %d: %d feeds are known, want %d (%v)", round, len(kept), want, err)
 		}
 	}

@@ -9,6 +9,7 @@ import (
 
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/feedmath"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak"
@@ -16,14 +17,14 @@ import (
 
 // Book is a part of the journal, newest first, with its counts.
 func (p *pageHouse) Book(ctx context.Context, slug string, before time.Time, limit int) (web.Book, error) {
-	if p.d.vessel(slug) == nil {
+	if p.d.Vessel(slug) == nil {
 		return web.Book{}, failure.ErrUnknown
 	}
-	feeds, err := p.d.store.Feeds(ctx, store.Query{Vessel: slug, To: before, Limit: limit + 1})
+	feeds, err := p.d.Store.Feeds(ctx, store.Query{Vessel: slug, To: before, Limit: limit + 1})
 	if err != nil {
 		return web.Book{}, err
 	}
-	bakes, err := p.d.store.Bakes(ctx, store.Query{Vessel: slug, To: before, Limit: limit})
+	bakes, err := p.d.Store.Bakes(ctx, store.Query{Vessel: slug, To: before, Limit: limit})
 	if err != nil {
 		return web.Book{}, err
 	}
@@ -35,7 +36,7 @@ func (p *pageHouse) Book(ctx context.Context, slug string, before time.Time, lim
 	if book.Starters, err = p.startersAmong(ctx, slug, feeds, before); err != nil {
 		return web.Book{}, err
 	}
-	corrected, err := p.d.store.Corrected(ctx, slug)
+	corrected, err := p.d.Store.Corrected(ctx, slug)
 	if err != nil {
 		return web.Book{}, err
 	}
@@ -44,16 +45,16 @@ func (p *pageHouse) Book(ctx context.Context, slug string, before time.Time, lim
 		out.Corrected = corrected[f.ID]
 		for _, o := range outcomes {
 			if o.At.Sub(f.At).Abs() < time.Minute {
-				out.Outcome.RiseRatio = web.Real(orNaN(o.RiseRatio))
+				out.Outcome.RiseRatio = web.Real(monitor.OrNaN(o.RiseRatio))
 				out.Outcome.HoursToTop = web.Real(o.PeakAt.Sub(o.At).Hours())
-				out.Outcome.MeanTempC = web.Real(orNaN(o.MeanTempC))
+				out.Outcome.MeanTempC = web.Real(monitor.OrNaN(o.MeanTempC))
 				out.Outcome.HoursOnTop = web.Real(p.hoursOnTop(ctx, f))
 			}
 		}
 		book.Feeds = append(book.Feeds, out)
 	}
-	p.basis.keep(ctx, p.d.store, slug)
-	photos, err := p.d.store.Photographed(ctx, slug)
+	p.basis.keep(ctx, p.d.Store, slug)
+	photos, err := p.d.Store.Photographed(ctx, slug)
 	if err != nil {
 		return web.Book{}, err
 	}
@@ -69,7 +70,7 @@ func (p *pageHouse) outcomes(ctx context.Context, slug string, feeds []store.Fee
 	if len(feeds) == 0 {
 		return nil, nil
 	}
-	return p.d.pastFeeds(ctx, store.Query{Vessel: slug, From: feeds[len(feeds)-1].At.Add(-time.Minute), To: feeds[0].At.Add(time.Minute)})
+	return p.d.PastFeeds(ctx, store.Query{Vessel: slug, From: feeds[len(feeds)-1].At.Add(-time.Minute), To: feeds[0].At.Add(time.Minute)})
 }
 
 // startersAmong returns the beginnings of starters that belong between feeds,
@@ -77,7 +78,7 @@ func (p *pageHouse) outcomes(ctx context.Context, slug string, feeds []store.Fee
 func (p *pageHouse) startersAmong(ctx context.Context, slug string, feeds []store.Feed, before time.Time) ([]web.Starter, error) {
 	q := store.Query{Vessel: slug, To: before}
 	if older := len(feeds); older > 0 {
-		earlier, err := p.d.store.Feeds(ctx, store.Query{Vessel: slug, To: feeds[older-1].At, Limit: 1})
+		earlier, err := p.d.Store.Feeds(ctx, store.Query{Vessel: slug, To: feeds[older-1].At, Limit: 1})
 		if err != nil {
 			return nil, err
 		}
@@ -85,7 +86,7 @@ func (p *pageHouse) startersAmong(ctx context.Context, slug string, feeds []stor
 			q.From = feeds[older-1].At
 		}
 	}
-	begun, err := p.d.store.Starters(ctx, q)
+	begun, err := p.d.Store.Starters(ctx, q)
 	out := []web.Starter{}
 	for _, n := range begun {
 		out = append(out, webStarter(n))
@@ -95,23 +96,23 @@ func (p *pageHouse) startersAmong(ctx context.Context, slug string, feeds []stor
 
 // addCounts adds what the journal tells at a glance.
 func (p *pageHouse) addCounts(ctx context.Context, book *web.Book, slug string) error {
-	begun, err := begunAt(ctx, p.d.store, slug)
+	begun, err := monitor.BegunAt(ctx, p.d.Store, slug)
 	if err != nil {
 		return err
 	}
-	feeds, err := p.d.store.Feeds(ctx, store.Query{Vessel: slug, Limit: 500})
+	feeds, err := p.d.Store.Feeds(ctx, store.Query{Vessel: slug, Limit: 500})
 	if err != nil {
 		return err
 	}
-	moves, err := p.d.store.Discards(ctx, store.Query{Vessel: slug, Limit: 500})
+	moves, err := p.d.Store.Discards(ctx, store.Query{Vessel: slug, Limit: 500})
 	if err != nil {
 		return err
 	}
 	for _, m := range moves[:min(len(moves), movesShown)] {
 		book.DiscardMoves = append(book.DiscardMoves, webMove(m))
 	}
-	now := p.d.clock.Now()
-	c := feedmath.Count(now, begun, journalFeeds(feeds), journalMoves(moves))
+	now := p.d.Clock.Now()
+	c := feedmath.Count(now, begun, monitor.MixedFeeds(feeds), journalMoves(moves))
 	book.FeedsSinceWash, book.DiscardG = c.SinceClean, web.Real(c.DiscardG)
 	if c.DiscardSince > 0 {
 		book.DiscardSince = now.Add(-c.DiscardSince)
@@ -119,19 +120,11 @@ func (p *pageHouse) addCounts(ctx context.Context, book *web.Book, slug string) 
 	for _, sign := range feedmath.Signs() {
 		book.Signs = append(book.Signs, web.Sign(sign))
 	}
-	_, chilled := p.d.fridge.Since(slug)
-	for _, due := range feedmath.Due(c, chilled, journalRules(p.d.conf.Reminders)) {
+	_, chilled := p.d.Fridge.Since(slug)
+	for _, due := range feedmath.Due(c, chilled, journalRules(p.d.Conf.Reminders)) {
 		book.Reminders = append(book.Reminders, web.Reminder{Code: due.Kind, Text: due.String()})
 	}
 	return nil
-}
-
-// orNaN turns a zero that stands for "not known" into NaN.
-func orNaN(v float64) float64 {
-	if v == 0 {
-		return math.NaN()
-	}
-	return v
 }
 
 // webFeed is a stored feed as the page knows it.
@@ -149,7 +142,7 @@ func (p *pageHouse) webFeed(f store.Feed) web.Feed {
 		t := web.Real(*f.WaterTempC)
 		out.WaterTempC = &t
 	}
-	mix := journalFeed(f).Mix(1)
+	mix := monitor.MixedFeed(f).Mix(1)
 	if r, ok := mix.Ratio(); ok {
 		out.Outcome.Ratio = r.String()
 	}
@@ -172,26 +165,9 @@ func storeFeed(f web.Feed) store.Feed {
 	return out
 }
 
-// journalFeed and journalFeeds are stored feeds as the arithmetic wants them.
-func journalFeed(f store.Feed) feedmath.Feed {
-	out := feedmath.Feed{At: f.At, KeptG: f.KeptG, WaterG: f.WaterG, DiscardG: f.DiscardG, CleanJar: f.CleanJar}
-	for _, fl := range f.Flours {
-		out.Flours = append(out.Flours, feedmath.Flour(fl))
-	}
-	return out
-}
-
-func journalFeeds(feeds []store.Feed) []feedmath.Feed {
-	out := make([]feedmath.Feed, 0, len(feeds))
-	for _, f := range feeds {
-		out = append(out, journalFeed(f))
-	}
-	return out
-}
-
 // AddFeed notes a feed; it is on the disk when it returns.
 func (p *pageHouse) AddFeed(ctx context.Context, slug string, f web.Feed) (web.Feed, error) {
-	if p.d.vessel(slug) == nil {
+	if p.d.Vessel(slug) == nil {
 		return f, failure.ErrUnknown
 	}
 	stored, err := p.d.Fed(ctx, slug, storeFeed(f))
@@ -199,7 +175,7 @@ func (p *pageHouse) AddFeed(ctx context.Context, slug string, f web.Feed) (web.F
 		return f, err
 	}
 	out := p.webFeed(stored)
-	out.UndoUntil = p.d.clock.Now().Add(undoFor)
+	out.UndoUntil = p.d.Clock.Now().Add(undoFor)
 	return out, nil
 }
 
@@ -211,11 +187,11 @@ func (p *pageHouse) CorrectFeed(ctx context.Context, slug, id string, f web.Feed
 	}
 	changed := storeFeed(f)
 	changed.ID, changed.Vessel, changed.Source, changed.ChilledH = old.ID, slug, old.Source, old.ChilledH
-	if err := p.d.store.CorrectFeed(ctx, changed); err != nil {
+	if err := p.d.Store.CorrectFeed(ctx, changed); err != nil {
 		return f, err
 	}
 	if !f.At.IsZero() && !f.At.Equal(old.At) {
-		if err := errors.Join(p.moveStarter(ctx, slug, old.At, f.At), p.d.rebuild(ctx, p.d.vessel(slug))); err != nil {
+		if err := errors.Join(p.moveStarter(ctx, slug, old.At, f.At), p.d.Rebuild(ctx, p.d.Vessel(slug))); err != nil {
 			return f, err
 		}
 	}
@@ -236,14 +212,14 @@ func (p *pageHouse) UndoFeed(ctx context.Context, slug, id string) error {
 
 // Suggest says what to keep and add.
 func (p *pageHouse) Suggest(ctx context.Context, slug string, needG float64) (web.Suggestion, error) {
-	if p.d.vessel(slug) == nil {
+	if p.d.Vessel(slug) == nil {
 		return web.Suggestion{}, failure.ErrUnknown
 	}
-	feeds, err := p.d.store.Feeds(ctx, store.Query{Vessel: slug, Limit: 20})
+	feeds, err := p.d.Store.Feeds(ctx, store.Query{Vessel: slug, Limit: 20})
 	if err != nil {
 		return web.Suggestion{}, err
 	}
-	like, ok := feedmath.Suggest(journalFeeds(feeds))
+	like, ok := feedmath.Suggest(monitor.MixedFeeds(feeds))
 	if needG == 0 {
 		if !ok {
 			return web.Suggestion{}, &failure.Refusal{Code: "no-feeds", Why: "No feed with weights is in the journal yet; say how much ripe starter you need instead."}
@@ -294,7 +270,7 @@ func (p *pageHouse) BakePhoto(ctx context.Context, _, bake string) ([]byte, erro
 	if err != nil {
 		return nil, err
 	}
-	_, data, err := p.d.store.Photo(ctx, id)
+	_, data, err := p.d.Store.Photo(ctx, id)
 	if errors.Is(err, store.ErrNotFound) {
 		return nil, failure.ErrUnknown
 	}

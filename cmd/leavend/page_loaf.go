@@ -13,13 +13,13 @@ import (
 
 // AddBake notes a bake.
 func (p *pageHouse) AddBake(ctx context.Context, slug string, b web.Bake) (web.Bake, error) {
-	if p.d.vessel(slug) == nil {
+	if p.d.Vessel(slug) == nil {
 		return b, failure.ErrUnknown
 	}
 	if b.At.IsZero() {
-		b.At = p.d.clock.Now()
+		b.At = p.d.Clock.Now()
 	}
-	stored, err := p.d.store.AddBake(ctx, store.Bake{Vessel: slug, At: b.At, Note: b.Note, Stars: b.Stars})
+	stored, err := p.d.Store.AddBake(ctx, store.Bake{Vessel: slug, At: b.At, Note: b.Note, Stars: b.Stars})
 	if err != nil {
 		return b, err
 	}
@@ -33,13 +33,13 @@ func (p *pageHouse) CorrectBake(ctx context.Context, slug, bake string, b web.Ba
 	if err != nil {
 		return b, err
 	}
-	if err := p.d.store.CorrectBake(ctx, store.Bake{ID: old.ID, Vessel: slug, At: b.At, Note: b.Note, Stars: b.Stars}); err != nil {
+	if err := p.d.Store.CorrectBake(ctx, store.Bake{ID: old.ID, Vessel: slug, At: b.At, Note: b.Note, Stars: b.Stars}); err != nil {
 		return b, err
 	}
 	if b.ID, b.Corrected = bake, true; b.At.IsZero() {
 		b.At = old.At
 	}
-	photos, err := p.d.store.Photographed(ctx, slug)
+	photos, err := p.d.Store.Photographed(ctx, slug)
 	if err != nil {
 		return b, err
 	}
@@ -52,7 +52,7 @@ func (p *pageHouse) keepPhoto(ctx context.Context, id int64, b *web.Bake) error 
 	if len(b.Photo) == 0 {
 		return nil
 	}
-	err := p.d.store.SetPhoto(ctx, id, "image/jpeg", b.Photo)
+	err := p.d.Store.SetPhoto(ctx, id, "image/jpeg", b.Photo)
 	b.Photo, b.Has = nil, err == nil
 	return err
 }
@@ -63,7 +63,7 @@ func (p *pageHouse) UndoBake(ctx context.Context, slug, bake string) error {
 	if err != nil {
 		return err
 	}
-	return p.d.store.UndoBake(ctx, b.ID)
+	return p.d.Store.UndoBake(ctx, b.ID)
 }
 
 // bake finds a vessel's bake by the page's name for it.
@@ -72,12 +72,12 @@ func (p *pageHouse) bake(ctx context.Context, slug, id string) (store.Bake, erro
 	if err != nil {
 		return store.Bake{}, err
 	}
-	bakes, err := p.d.store.Bakes(ctx, store.Query{Vessel: slug})
+	bakes, err := p.d.Store.Bakes(ctx, store.Query{Vessel: slug})
 	if err != nil {
 		return store.Bake{}, err
 	}
 	for _, b := range bakes {
-		if b.ID == n && p.d.vessel(slug) != nil {
+		if b.ID == n && p.d.Vessel(slug) != nil {
 			return b, nil
 		}
 	}
@@ -89,23 +89,23 @@ const movesShown = 8
 
 // MoveDiscard notes what became of discard.
 func (p *pageHouse) MoveDiscard(ctx context.Context, slug string, m web.DiscardMove) (web.DiscardMove, error) {
-	if p.d.vessel(slug) == nil {
+	if p.d.Vessel(slug) == nil {
 		return m, failure.ErrUnknown
 	}
 	if m.At.IsZero() {
-		m.At = p.d.clock.Now()
+		m.At = p.d.Clock.Now()
 	}
-	stored, err := p.d.store.AddDiscard(ctx, store.DiscardMove{Vessel: slug, At: m.At, Act: string(m.Act), Grams: float64(m.Grams), Note: m.Note})
+	stored, err := p.d.Store.AddDiscard(ctx, store.DiscardMove{Vessel: slug, At: m.At, Act: string(m.Act), Grams: float64(m.Grams), Note: m.Note})
 	return webMove(stored), err
 }
 
 // UndoDiscard takes a move of discard back.
 func (p *pageHouse) UndoDiscard(ctx context.Context, slug, move string) error {
 	id, err := parseID(move)
-	if err != nil || p.d.vessel(slug) == nil {
+	if err != nil || p.d.Vessel(slug) == nil {
 		return failure.ErrUnknown
 	}
-	if err = p.d.store.UndoDiscard(ctx, id); errors.Is(err, store.ErrNotFound) {
+	if err = p.d.Store.UndoDiscard(ctx, id); errors.Is(err, store.ErrNotFound) {
 		return failure.ErrUnknown
 	}
 	return err

@@ -60,7 +60,7 @@ func matFault(f control.Fault, s control.State, conf *config.Config) web.Fault {
 			out.WhySay = said.Say("%v still has %v. Once it is below %v it can be acknowledged.", at.name, said.Tenths(at.c), said.Tenths(limit))
 		}
 	}
-	out.Why = out.WhySay.In(formOf(conf))
+	out.Why = out.WhySay.In(conf.Form())
 	return out
 }
 

@@ -54,7 +54,7 @@ func TestFridge(t *testing.T) {
 		if v := page.Now().Vessels[0]; v.Stage != web.Asleep || v.FridgeSince.IsZero() {
 			t.Errorf("in the fridge it is %s since %v", v.Stage, v.FridgeSince)
 		}
-		conf := h.vessels[0].conf
+		conf := h.Vessels[0].Conf
 		said := func(after time.Duration) []notify.Letter {
 			if err := h.teller.remind(t.Context(), fed.Add(after), conf); err != nil {
 				t.Fatal(err)
@@ -75,7 +75,7 @@ func TestFridge(t *testing.T) {
 		if _, err := h.Fed(t.Context(), "bramble", store.Feed{}); err != nil {
 			t.Fatal(err)
 		}
-		if _, in := h.fridge.Since("bramble"); in {
+		if _, in := h.Fridge.Since("bramble"); in {
 			t.Error("it was fed and is still taken to be in the fridge")
 		}
 		h.close(t)

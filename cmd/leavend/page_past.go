@@ -10,28 +10,19 @@ import (
 
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak"
 )
 
-// statOf returns one channel of a point.
-func statOf(w store.Window, pt store.Point, c store.Channel) (store.Stat, bool) {
-	for i, name := range w.Channels {
-		if name == c && pt.Stats[i].N > 0 {
-			return pt.Stats[i], true
-		}
-	}
-	return store.Stat{}, false
-}
-
 // Window is a vessel's curve between two moments.
 func (p *pageHouse) Window(ctx context.Context, slug string, span web.Span) (web.Window, error) {
-	v := p.d.vessel(slug)
+	v := p.d.Vessel(slug)
 	if v == nil {
 		return web.Window{}, failure.ErrUnknown
 	}
-	w, err := p.d.store.Window(ctx, slug, span.From, span.To, span.Max)
+	w, err := p.d.Store.Window(ctx, slug, span.From, span.To, span.Max)
 	if err != nil {
 		return web.Window{}, err
 	}
@@ -44,7 +35,7 @@ func (p *pageHouse) Window(ctx context.Context, slug string, span web.Span) (web
 	for _, pt := range w.Points {
 		t.add(&out, pt)
 	}
-	p.basis.keep(ctx, p.d.store, slug)
+	p.basis.keep(ctx, p.d.Store, slug)
 	out.Marks, err = p.marks(ctx, slug, span)
 	return out, err
 }
@@ -52,11 +43,11 @@ func (p *pageHouse) Window(ctx context.Context, slug string, span web.Span) (web
 // feedsOver returns the feeds that a span shows, oldest first, with the last
 // one before it.
 func (p *pageHouse) feedsOver(ctx context.Context, slug string, span web.Span) ([]store.Feed, error) {
-	during, err := p.d.store.Feeds(ctx, store.Query{Vessel: slug, From: span.From, To: span.To})
+	during, err := p.d.Store.Feeds(ctx, store.Query{Vessel: slug, From: span.From, To: span.To})
 	if err != nil {
 		return nil, err
 	}
-	before, err := p.d.store.Feeds(ctx, store.Query{Vessel: slug, To: span.From, Limit: 1})
+	before, err := p.d.Store.Feeds(ctx, store.Query{Vessel: slug, To: span.From, Limit: 1})
 	if err != nil {
 		return nil, err
 	}
@@ -78,9 +69,9 @@ type tracer struct {
 	volume  func(heightMM float64) float64 // what a rise is counted in
 }
 
-func newTracer(ctx context.Context, p *pageHouse, v *vessel, w store.Window, feeds []store.Feed) *tracer {
-	t := &tracer{w: w, surface: store.Height, floorMM: v.conf.FloorMM, feeds: feeds, volume: v.shape.EquivalentMM}
-	if !v.conf.Calibrated() {
+func newTracer(ctx context.Context, p *pageHouse, v *monitor.Vessel, w store.Window, feeds []store.Feed) *tracer {
+	t := &tracer{w: w, surface: store.Height, floorMM: v.Conf.FloorMM, feeds: feeds, volume: v.Shape.EquivalentMM}
+	if !v.Conf.Calibrated() {
 		t.surface, t.down, t.since = store.Surface, true, w.Since(store.Surface)
 	}
 	t.base = func(f store.Feed) (float64, bool) { return p.baseOf(ctx, f, v) }
@@ -91,11 +82,11 @@ func newTracer(ctx context.Context, p *pageHouse, v *vessel, w store.Window, fee
 // hand over the jar, is no part of the curve.
 func (t *tracer) level(pt store.Point) (store.Stat, bool) {
 	if t.down && pt.At.Before(t.since) {
-		return statOf(t.w, pt, store.Distance)
+		return monitor.StatOf(t.w, pt, store.Distance)
 	}
-	s, ok := statOf(t.w, pt, t.surface)
+	s, ok := monitor.StatOf(t.w, pt, t.surface)
 	if !ok && !t.down {
-		s, ok = statOf(t.w, pt, store.Surface) // from before it was measured, or imported
+		s, ok = monitor.StatOf(t.w, pt, store.Surface) // from before it was measured, or imported
 		s.Mean, s.Min, s.Max = t.floorMM-s.Mean, t.floorMM-s.Max, t.floorMM-s.Min
 	}
 	return s, ok
@@ -137,14 +128,14 @@ func (t *tracer) add(out *web.Window, pt store.Point) {
 	out.RatioLow = append(out.RatioLow, ratioLow)
 	out.RatioHigh = append(out.RatioHigh, ratioHigh)
 	temp := store.Stat{Mean: nan, Min: nan, Max: nan}
-	if s, ok := statOf(t.w, pt, store.Warmth); ok {
+	if s, ok := monitor.StatOf(t.w, pt, store.Warmth); ok {
 		temp = s
 	}
 	out.TempC = append(out.TempC, temp.Mean)
 	out.TempLowC = append(out.TempLowC, temp.Min)
 	out.TempHighC = append(out.TempHighC, temp.Max)
 	mat := nan
-	if s, ok := statOf(t.w, pt, store.MatOn); ok {
+	if s, ok := monitor.StatOf(t.w, pt, store.MatOn); ok {
 		mat = s.Mean
 	}
 	out.MatOn = append(out.MatOn, mat)
@@ -152,13 +143,13 @@ func (t *tracer) add(out *web.Window, pt store.Point) {
 
 // marks are the events on a curve.
 func (p *pageHouse) marks(ctx context.Context, slug string, span web.Span) ([]web.Mark, error) {
-	events, err := p.d.store.Events(ctx, store.Query{Vessel: slug, From: span.From, To: span.To, Limit: 500})
+	events, err := p.d.Store.Events(ctx, store.Query{Vessel: slug, From: span.From, To: span.To, Limit: 500})
 	if err != nil {
 		return nil, err
 	}
 	marks := []web.Mark{}
 	for _, e := range events {
-		var data eventData
+		var data monitor.EventData
 		if err := json.Unmarshal(e.Data, &data); err != nil {
 			continue // an event of another version is no reason for an empty page
 		}
@@ -172,7 +163,7 @@ func (p *pageHouse) marks(ctx context.Context, slug string, span web.Span) ([]we
 		}
 		marks = append(marks, m)
 	}
-	begun, err := p.d.store.Starters(ctx, store.Query{Vessel: slug, From: span.From, To: span.To})
+	begun, err := p.d.Store.Starters(ctx, store.Query{Vessel: slug, From: span.From, To: span.To})
 	if err != nil {
 		return nil, err
 	}
@@ -198,7 +189,7 @@ func (p *pageHouse) FeedCurve(ctx context.Context, slug, id string) (web.FeedCur
 func (p *pageHouse) courseOf(ctx context.Context, feed store.Feed) (web.FeedCurve, error) {
 	slug := feed.Vessel
 	end := feed.At.Add(24 * time.Hour)
-	if next, err := p.d.store.Feeds(ctx, store.Query{Vessel: slug, From: feed.At.Add(time.Second), To: end}); err == nil && len(next) > 0 {
+	if next, err := p.d.Store.Feeds(ctx, store.Query{Vessel: slug, From: feed.At.Add(time.Second), To: end}); err == nil && len(next) > 0 {
 		end = next[len(next)-1].At
 	}
 	w, err := p.Window(ctx, slug, web.Span{From: feed.At, To: end, Max: 400})
@@ -225,10 +216,10 @@ func (p *pageHouse) feed(ctx context.Context, slug, id string) (store.Feed, erro
 	if err != nil {
 		return store.Feed{}, err
 	}
-	if p.d.vessel(slug) == nil {
+	if p.d.Vessel(slug) == nil {
 		return store.Feed{}, failure.ErrUnknown
 	}
-	feeds, err := p.d.store.Feeds(ctx, store.Query{Vessel: slug})
+	feeds, err := p.d.Store.Feeds(ctx, store.Query{Vessel: slug})
 	if err != nil {
 		return store.Feed{}, err
 	}
@@ -246,20 +237,20 @@ const scoreAhead = 2 * time.Hour
 
 // Record tells how past forecasts turned out.
 func (p *pageHouse) Record(ctx context.Context, slug string) (web.Record, error) {
-	if p.d.vessel(slug) == nil {
+	if p.d.Vessel(slug) == nil {
 		return web.Record{}, failure.ErrUnknown
 	}
 	out := web.Record{Rows: []web.RecordRow{}}
-	begun, err := begunAt(ctx, p.d.store, slug)
+	begun, err := monitor.BegunAt(ctx, p.d.Store, slug)
 	if err != nil {
 		return out, err
 	}
-	tops, err := p.d.store.Events(ctx, store.Query{Vessel: slug, From: begun, Limit: 200})
+	tops, err := p.d.Store.Events(ctx, store.Query{Vessel: slug, From: begun, Limit: 200})
 	if err != nil {
 		return out, err
 	}
 	for _, e := range tops {
-		var data eventData
+		var data monitor.EventData
 		if event.Kind(e.Kind) != event.Peak || json.Unmarshal(e.Data, &data) != nil || len(out.Rows) == 30 {
 			continue
 		}
@@ -267,7 +258,7 @@ func (p *pageHouse) Record(ctx context.Context, slug string) (web.Record, error)
 		if from.Before(begun) {
 			from = begun
 		}
-		said, err := p.d.store.Forecasts(ctx, store.Query{Vessel: slug, From: from, To: data.PeakAt.Add(-scoreAhead), Limit: 1})
+		said, err := p.d.Store.Forecasts(ctx, store.Query{Vessel: slug, From: from, To: data.PeakAt.Add(-scoreAhead), Limit: 1})
 		if err != nil {
 			return out, err
 		}
@@ -285,7 +276,7 @@ func (p *pageHouse) Record(ctx context.Context, slug string) (web.Record, error)
 
 // fedBefore returns when a vessel was last fed before a moment.
 func (p *pageHouse) fedBefore(ctx context.Context, slug string, at time.Time) time.Time {
-	feeds, err := p.d.store.Feeds(ctx, store.Query{Vessel: slug, To: at, Limit: 1})
+	feeds, err := p.d.Store.Feeds(ctx, store.Query{Vessel: slug, To: at, Limit: 1})
 	if err != nil || len(feeds) == 0 {
 		return time.Time{}
 	}
@@ -294,7 +285,7 @@ func (p *pageHouse) fedBefore(ctx context.Context, slug string, at time.Time) ti
 
 // Refused returns the latest readings that were not believed.
 func (p *pageHouse) Refused(_ context.Context, slug string) ([]web.Refused, error) {
-	v := p.d.vessel(slug)
+	v := p.d.Vessel(slug)
 	if v == nil {
 		return nil, failure.ErrUnknown
 	}
@@ -306,7 +297,7 @@ func (p *pageHouse) Refused(_ context.Context, slug string) ([]web.Refused, erro
 }
 
 // webRefused is a refusal as the page shows it.
-func webRefused(r refusal) web.Refused {
+func webRefused(r monitor.Refusal) web.Refused {
 	return web.Refused{At: r.At, What: "distance", Value: web.Real(r.Value), Unit: "mm", Why: r.Why}
 }
 

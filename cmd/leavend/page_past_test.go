@@ -75,9 +75,9 @@ func TestCorrectedFeedHasAnotherBasis(t *testing.T) {
 	began := time.Now().Add(-6 * time.Hour).Truncate(time.Second)
 	for i := range 6 * 60 { // a step of 20 mm after each of three hours, from 60 mm on
 		at := began.Add(time.Duration(i) * time.Minute)
-		d.store.Add(store.Reading{Vessel: "bramble", Channel: store.Height, At: at, Value: 60 + 20*math.Floor(min(float64(i), 180)/60)})
+		d.Store.Add(store.Reading{Vessel: "bramble", Channel: store.Height, At: at, Value: 60 + 20*math.Floor(min(float64(i), 180)/60)})
 	}
-	feed, err := d.store.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: began})
+	feed, err := d.Store.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: began})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -87,7 +87,7 @@ func TestCorrectedFeedHasAnotherBasis(t *testing.T) {
 		want float64
 	}{{began, 2}, {began, 2}, {began.Add(time.Hour), 1.5}, {began.Add(2 * time.Hour), 1.2}} {
 		feed.At = tt.at
-		if err := d.store.CorrectFeed(t.Context(), feed); err != nil {
+		if err := d.Store.CorrectFeed(t.Context(), feed); err != nil {
 			t.Fatal(err)
 		}
 		w, err := p.Window(t.Context(), "bramble", span)
@@ -106,16 +106,16 @@ func TestCorrectedFeedHasAnotherBasis(t *testing.T) {
 func TestHandIsNoCurve(t *testing.T) {
 	d := openPast(t, strings.Replace(jarConfig(t.TempDir()), "floor_mm = 215\n", "", 1))
 	defer d.close()
-	p, v := &pageHouse{d: d}, d.vessel("bramble")
+	p, v := &pageHouse{d: d}, d.Vessel("bramble")
 	began := time.Now().Add(-4 * time.Hour).Truncate(time.Second)
-	if _, err := d.store.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: began.Add(-time.Minute)}); err != nil {
+	if _, err := d.Store.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: began.Add(-time.Minute)}); err != nil {
 		t.Fatal(err)
 	}
 	hands := 0
 	for i := range 3 * 360 {
 		at, mm := began.Add(time.Duration(i)*10*time.Second), 150-float64(i)/36
 		if i < 60 { // by an older version
-			d.store.Add(store.Reading{Vessel: "bramble", Channel: store.Distance, At: at, Value: mm})
+			d.Store.Add(store.Reading{Vessel: "bramble", Channel: store.Distance, At: at, Value: mm})
 			continue
 		}
 		if i%120 == 80 {
@@ -123,7 +123,7 @@ func TestHandIsNoCurve(t *testing.T) {
 			hands++
 		}
 		s, _ := v.Distance(at, mm, "")
-		d.keepSample(s)
+		d.SaveSample(s)
 	}
 	w, err := p.Window(t.Context(), "bramble", web.Span{From: began, To: began.Add(3 * time.Hour), Max: 2000})
 	if err != nil {
@@ -146,7 +146,7 @@ func TestHandIsNoCurve(t *testing.T) {
 func TestCurveOfAJarNeverFed(t *testing.T) {
 	d := openPast(t, jarConfig(t.TempDir()))
 	now := time.Now()
-	d.store.Add(store.Reading{Vessel: "bramble", Channel: store.Height, At: now.Add(-time.Minute), Value: 60})
+	d.Store.Add(store.Reading{Vessel: "bramble", Channel: store.Height, At: now.Add(-time.Minute), Value: 60})
 	w, err := (&pageHouse{d: d}).Window(t.Context(), "bramble", web.Span{From: now.Add(-time.Hour), To: now, Max: 400})
 	if err != nil || len(w.HeightMM) != 1 || w.HeightMM[0] != 60 || !math.IsNaN(w.Ratio[0]) {
 		t.Errorf("%v, %v", w, err)

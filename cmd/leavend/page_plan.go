@@ -17,7 +17,7 @@ func (p *pageHouse) Plans(ctx context.Context, ask web.PlanAsk) (web.PlanSheet, 
 
 // ChosenPlan is the plan that the baker goes by, and what can be baked.
 func (p *pageHouse) ChosenPlan() (*web.ChosenPlan, []string) {
-	return p.d.plans.Chosen(), p.d.conf.Plan.RecipeNames()
+	return p.d.plans.Chosen(), p.d.Conf.Plan.RecipeNames()
 }
 
 // ChoosePlan makes a plan that was shown the one to go by.
@@ -50,15 +50,15 @@ func (p *pageHouse) PlanCalendar(_ context.Context, id string, t web.Taste) ([]b
 	if !ok {
 		return nil, failure.ErrUnknown
 	}
-	plan = planWords{tasted(p.d.conf, t)}.again(plan)
+	plan = planWords{tasted(p.d.Conf, t)}.again(plan)
 	var b bytes.Buffer
-	err := writePlanCalendar(&b, ask, plan, sequence, p.d.clock.Now())
+	err := writePlanCalendar(&b, ask, plan, sequence, p.d.Clock.Now())
 	return b.Bytes(), err
 }
 
 // tasted is the form that a visitor wants.
 func tasted(c *config.Config, t web.Taste) said.Form {
-	f := formOf(c)
+	f := c.Form()
 	if t.Units != "" {
 		f.US = t.Units == string(config.US)
 	}

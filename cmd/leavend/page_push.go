@@ -23,16 +23,16 @@ const pushKeyFile = "push-key.json"
 // openDevices opens what browser push needs. Without it everything else goes
 // on: it is one way of telling among several.
 func (d *daemon) openDevices(ctx context.Context) *notify.Devices {
-	if !d.conf.Web.On {
+	if !d.Conf.Web.On {
 		return nil
 	}
-	contact := pageAddress(d.conf.Web)
+	contact := pageAddress(d.Conf.Web)
 	if !strings.HasPrefix(contact, "https://") {
 		contact = "https://leavend.invalid" // RFC 8292 wants some address; a push service asks for it when we misbehave
 	}
-	devices, err := notify.OpenDevices(ctx, d.store, filepath.Join(filepath.Dir(d.store.Path()), pushKeyFile), contact)
+	devices, err := notify.OpenDevices(ctx, d.Store, filepath.Join(filepath.Dir(d.Store.Path()), pushKeyFile), contact)
 	if err != nil {
-		d.log.Error("browsers cannot be told by push", "err", err)
+		d.Log.Error("browsers cannot be told by push", "err", err)
 		return nil
 	}
 	return devices
@@ -68,7 +68,7 @@ func (p *pageHouse) AddDevice(ctx context.Context, one web.PushDevice) error {
 	if p.PushKey() == "" {
 		return errNoPush
 	}
-	return refusedPush(p.d.teller.devices.Add(ctx, notify.Device{Endpoint: one.Endpoint, P256dh: one.P256dh, Auth: one.Auth, Name: one.Name, Added: p.d.clock.Now()}))
+	return refusedPush(p.d.teller.devices.Add(ctx, notify.Device{Endpoint: one.Endpoint, P256dh: one.P256dh, Auth: one.Auth, Name: one.Name, Added: p.d.Clock.Now()}))
 }
 
 // refusedPush turns what the baker can do something about into a refusal.

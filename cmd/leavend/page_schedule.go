@@ -65,7 +65,7 @@ func (p *pageHouse) SetSchedule(_ context.Context, mat string, steps []web.Step)
 	if err != nil {
 		return err
 	}
-	err = p.d.SetSchedule(p.d.clock.Now(), slots)
+	err = p.d.SetSchedule(p.d.Clock.Now(), slots)
 	var unsound *config.Error
 	if errors.As(err, &unsound) {
 		return &failure.Refusal{Code: "schedule", Why: "The config does not take that: " + strings.TrimSuffix(unsound.Error(), ".") + "."}

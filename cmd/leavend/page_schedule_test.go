@@ -50,7 +50,7 @@ func TestPageSetsTheSchedule(t *testing.T) {
 	if diff := cmp.Diff(want, m.Steps); diff != "" || m.StepsFixed {
 		t.Errorf("fixed %v; (-want +got):\n%s", m.StepsFixed, diff)
 	}
-	again, err := config.Load(d.conf.File)
+	again, err := config.Load(d.Conf.File)
 	if err != nil || len(again.Mat.Schedule) != 2 {
 		t.Errorf("the file has %+v, %v", again.Mat.Schedule, err)
 	}

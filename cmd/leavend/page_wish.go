@@ -20,7 +20,7 @@ func (p *pageHouse) DropWish(ctx context.Context, slug string) error {
 }
 
 func (p *pageHouse) wished(slug string, do func() error) error {
-	if p.d.vessel(slug) == nil {
+	if p.d.Vessel(slug) == nil {
 		return failure.ErrUnknown
 	}
 	err := do()
@@ -37,6 +37,6 @@ func (p *pageHouse) wish(slug string) *web.Wish {
 		return nil
 	}
 	line := a.Say()
-	return &web.Wish{At: a.ReadyBy, Over: a.Done(), Reason: a.Reason.String(), Text: line.In(formOf(p.d.conf)), Say: line, SetpointC: web.Real(a.SetpointC),
+	return &web.Wish{At: a.ReadyBy, Over: a.Done(), Reason: a.Reason.String(), Text: line.In(p.d.Conf.Form()), Say: line, SetpointC: web.Real(a.SetpointC),
 		ExpectAt: a.Expect, LowAt: a.Low, HighAt: a.High, SoonestAt: a.Soonest, LatestAt: a.Latest}
 }

@@ -24,7 +24,7 @@ func TestYearOnThePage(t *testing.T) {
 	conf.Web.On, conf.Web.Listen = true, "127.0.0.1:0"
 	d := openPastOf(t, conf)
 	defer d.close()
-	fillYear(t, d.store)
+	fillYear(t, d.Store)
 	ctx, stop := context.WithCancel(t.Context())
 	served := make(chan error, 1)
 	go func() { served <- d.page.Serve(ctx, d.pagePort) }()

@@ -21,6 +21,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/control"
@@ -122,7 +123,7 @@ func anew(b *testing.B, d *daemon, forget bool) http.Handler {
 		if !forget {
 			break
 		}
-		if err := d.store.SetState(b.Context(), basisState(strings.ToLower(jar)), map[int64]feedBasis{}); err != nil {
+		if err := d.Store.SetState(b.Context(), basisState(strings.ToLower(jar)), map[int64]feedBasis{}); err != nil {
 			b.Fatal(err)
 		}
 	}
@@ -175,7 +176,7 @@ func fillJars(t testing.TB, file string, days int) {
 				if _, err := s.AddFeed(t.Context(), fed); err != nil {
 					t.Fatal(err)
 				}
-				top, err := json.Marshal(eventData{Text: "it stands at its top", PeakAt: now.Add(6 * time.Hour)})
+				top, err := json.Marshal(monitor.EventData{Text: "it stands at its top", PeakAt: now.Add(6 * time.Hour)})
 				if err != nil {
 					t.Fatal(err)
 				}

@@ -10,6 +10,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/feedmath"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak/dough"
@@ -22,8 +23,8 @@ import (
 // one, the history.
 type planner struct {
 	conf  *config.Config
-	store *store.Store                   // nil: nothing is known
-	live  func(slug string) (view, bool) // how a vessel stands now; nil: nobody watches
+	store *store.Store                           // nil: nothing is known
+	live  func(slug string) (monitor.View, bool) // how a vessel stands now; nil: nobody watches
 }
 
 // errAsk is a mistake in what was asked.
@@ -35,7 +36,7 @@ func (e *errAsk) Error() string { return e.text }
 type asked struct {
 	ask     web.PlanAsk
 	jar     config.Vessel
-	record  starterRecord
+	record  monitor.Profile
 	doughs  *dough.Model
 	problem plan.Problem
 	roomC   float64
@@ -68,13 +69,13 @@ func (p planner) ready(ctx context.Context, ask web.PlanAsk, now time.Time) (ask
 	if a.ask.Fridge, err = p.chilled(ctx, a.ask); err != nil {
 		return a, err
 	}
-	if a.record, err = recordOf(ctx, p.store, p.conf.Vessels, a.jar); err != nil {
+	if a.record, err = monitor.ProfileOf(ctx, p.store, p.conf.Vessels, a.jar); err != nil {
 		return a, err
 	}
-	if a.doughs, err = doughsOf(ctx, p.store, p.conf); err != nil {
+	if a.doughs, err = monitor.DoughModel(ctx, p.store, p.conf); err != nil {
 		return a, err
 	}
-	if a.roomC, ok = roomWarmth(ctx, p.store, a.jar.Slug, now); !ok {
+	if a.roomC, ok = monitor.RoomTemperature(ctx, p.store, a.jar.Slug, now); !ok {
 		a.roomC = p.conf.Plan.RoomC
 	}
 	a.roomC = math.Round(2*a.roomC) / 2
@@ -105,7 +106,7 @@ func (p planner) chilled(ctx context.Context, ask web.PlanAsk) (bool, error) {
 		return ask.Fridge, nil
 	}
 	var since time.Time
-	known, err := p.store.Setting(ctx, fridgeSetting(ask.Vessel), &since)
+	known, err := p.store.Setting(ctx, monitor.FridgeSetting(ask.Vessel), &since)
 	return known && !since.IsZero(), err
 }
 
@@ -182,7 +183,7 @@ func (a *asked) shouldHaveTopped(now time.Time) bool {
 	if a.ask.Fridge {
 		return false
 	}
-	span, _ := a.record.Model.TopAfter(ripeningFeed(a.record.Last), ripening.Steady(a.roomC))
+	span, _ := a.record.Model.TopAfter(monitor.RipeningFeed(a.record.Last), ripening.Steady(a.roomC))
 	return now.Sub(a.record.Last.At) > span.Quantile(0.95)
 }
 
@@ -260,7 +261,7 @@ func (a *asked) haveG() float64 {
 	if a.ask.HaveG > 0 {
 		return float64(a.ask.HaveG)
 	}
-	last := journalFeed(a.record.Last)
+	last := monitor.MixedFeed(a.record.Last)
 	if m := last.Mix(1); last.KeptG > 0 && m.FlourG > 0 {
 		return m.TotalG()*(1-feedmath.UsualLostShare) - feedmath.UsualStuckG
 	}
@@ -284,12 +285,33 @@ func (p planner) answer(ctx context.Context, ask web.PlanAsk, now time.Time) (we
 	return p.words().sheet(p, a, plans, none), a, plans, nil
 }
 
-// formOf is how the config has numbers written.
-func formOf(c *config.Config) said.Form {
-	return said.Form{Zone: c.Timezone, Hours12: c.Clock == 12, US: c.Units == config.US}
-}
-
 // words speaks as the config wants it.
 func (p planner) words() planWords {
-	return planWords{formOf(p.conf)}
+	return planWords{p.conf.Form()}
 }
+
+// rise asks the doughs of the past how long the first rise takes. Flour and
+// water come at the room's warmth; a bowl is slower to warm than a jar.
+func (a *asked) rise(s plan.Stage, c, rise float64) plan.Ripe {
+	first, ok := monitor.FirstRise(a.problem.Recipe)
+	if !ok || first.Name != s.Name {
+		return nil
+	}
+	word, course := monitor.WordOf(a.problem.Recipe, first), ripening.Settling(a.roomC, c, monitor.BowlHalf)
+	if rise == 0 {
+		return a.doughs.ReadyAfter(word, a.problem.Now, course, monitor.DoughDoubtC).Quantile
+	}
+	return a.doughs.RisenAfter(word, 1+rise, a.problem.Now, course, monitor.DoughDoubtC).Quantile
+}
+
+// cold is how long dough of the recipe takes in the fridge until it is all but cold.
+func (a *asked) cold(fridgeC float64) func(plan.Stage, float64) time.Duration {
+	return func(_ plan.Stage, fromC float64) time.Duration {
+		d, _ := dough.Cooling{FridgeC: fridgeC, MassKg: a.problem.Recipe.DoughG() / 1000}.Until(fromC, fridgeC+allButCold)
+		return d
+	}
+}
+
+// allButCold is how near to the fridge's own temperature dough counts as cold: a degree
+// or two more hardly let it rise.
+const allButCold = 2

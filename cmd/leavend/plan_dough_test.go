@@ -10,6 +10,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
@@ -36,29 +37,29 @@ func TestBowlMovesThePlan(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	bowl := newVessel(conf.Vessels[1], nil)
-	d.conf, d.vessels = conf, append(d.vessels, bowl)
+	bowl := monitor.NewVessel(conf.Vessels[1], nil)
+	d.Conf, d.Vessels = conf, append(d.Vessels, bowl)
 	c := d.chooses(t)
 	d.to(t, stepOf(t, c, "feed").At)
 	if err := d.plans.Done(context.Background(), "feed"); err != nil {
 		t.Fatal(err)
 	}
 	mixed := stepOf(t, d.plans.Chosen(), "mix").At.Add(10 * time.Minute)
-	d.clock.Advance(mixed.Sub(d.clock.Now()))
-	d.plans.Hear(item{Event: &event.Event{Kind: event.Fed, Subject: "trough", At: mixed, Detected: peak.Event{FeedAt: mixed}}})
+	d.Clock.Advance(mixed.Sub(d.Clock.Now()))
+	d.plans.Hear(monitor.Item{Event: &event.Event{Kind: event.Fed, Subject: "trough", At: mixed, Detected: peak.Event{FeedAt: mixed}}})
 	got := d.plans.Chosen()
 	if s := stepOf(t, got, "mix"); !s.Done || !s.At.Equal(mixed) {
 		t.Fatalf("the bowl is mixed, and the step is %+v", s)
 	}
 	shape := stepOf(t, got, "shape")
-	sees := func(change func(*view)) {
-		bowl.mu.Lock()
-		defer bowl.mu.Unlock()
-		bowl.now.Status.FedAt = mixed
-		change(&bowl.now)
+	sees := func(change func(*monitor.View)) {
+		bowl.Assume(func(now *monitor.View) {
+			now.Status.FedAt = mixed
+			change(now)
+		})
 	}
 	later := shape.At.Add(50 * time.Minute)
-	sees(func(w *view) {
+	sees(func(w *monitor.View) {
 		w.Expecting, w.Forecast = true, peak.Forecast{PeakAt: later, Low: later.Add(-15 * time.Minute), High: later.Add(15 * time.Minute)}
 	})
 	d.to(t, mixed.Add(time.Hour))
@@ -78,7 +79,7 @@ func TestBowlMovesThePlan(t *testing.T) {
 		t.Errorf("the shaping is told %d times: %q", told, d.told(t))
 	}
 	came := moved.At.Add(-4 * time.Minute)
-	sees(func(w *view) { w.Target = peak.Event{At: came, PeakAt: came.Add(-5 * time.Minute)} })
+	sees(func(w *monitor.View) { w.Target = peak.Event{At: came, PeakAt: came.Add(-5 * time.Minute)} })
 	d.to(t, came)
 	if s := stepOf(t, d.plans.Chosen(), "shape"); s.At.Sub(came).Abs() > time.Hour {
 		t.Errorf("the dough is at its target at %v, and the shaping stands at %v", came, s.At)

@@ -12,6 +12,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak/plan"
@@ -41,7 +42,7 @@ func doughsPast(t *testing.T, path, bowl string, last time.Time, doughs int, aft
 			s.Add(store.Reading{Vessel: bowl, Channel: store.Warmth, At: at.Add(time.Duration(m) * 10 * time.Minute), Value: 24})
 		}
 		ratio := 1.75
-		came, err := json.Marshal(eventData{PeakAt: at.Add(after), RiseRatio: &ratio})
+		came, err := json.Marshal(monitor.EventData{PeakAt: at.Add(after), RiseRatio: &ratio})
 		must(nil, err)
 		must(s.AddEvent(ctx, store.Event{Vessel: bowl, At: at.Add(after + 3*time.Minute), Kind: string(event.Target), Data: came}))
 	}
@@ -117,7 +118,7 @@ func TestDoughIsForetoldAtTheMix(t *testing.T) {
 		text := "timezone = \"UTC\"\n" + strings.Replace(jarConfig(dir), "name = \"Bramble\"\n", "name = \"Bramble\"\nkind = \"bowl\"\n", 1)
 		h := openHouse(t, k, text, nil)
 		h.pass(t, 3*time.Minute, nil)
-		look := func() web.Vessel { return (&pageHouse{d: h.daemon}).vessel(h.vessel("bramble")) }
+		look := func() web.Vessel { return (&pageHouse{d: h.daemon}).vessel(h.Vessel("bramble")) }
 		if v := look(); v.Forecast != nil && v.Stage == web.Unfed {
 			t.Errorf("foretold before the mixing: %+v", v.Forecast)
 		}
@@ -134,7 +135,7 @@ func TestDoughIsForetoldAtTheMix(t *testing.T) {
 		if d := first.Forecast.TopAt.Sub(mixed); d < 3*time.Hour || d > 4*time.Hour+10*time.Minute || !first.Forecast.LowAt.Before(first.Forecast.TopAt) || !first.Forecast.TopAt.Before(first.Forecast.HighAt) {
 			t.Errorf("foretold for %v after the mixing, %v to %v", d, first.Forecast.LowAt.Sub(mixed), first.Forecast.HighAt.Sub(mixed))
 		}
-		if out := h.vesselState(h.vessel("bramble")); !out.PeakAt.Equal(first.Forecast.TopAt) || !out.PeakLow.Equal(first.Forecast.LowAt) {
+		if out := h.vesselState(h.Vessel("bramble")); !out.PeakAt.Equal(first.Forecast.TopAt) || !out.PeakLow.Equal(first.Forecast.LowAt) {
 			t.Errorf("by MQTT %v, on the page %v", out.PeakAt, first.Forecast.TopAt)
 		}
 		h.close(t)
@@ -158,11 +159,11 @@ func TestBakedBy(t *testing.T) {
 	defer s.Close()
 	for _, r := range []string{"pan loaf", "rye tin"} {
 		ask := web.PlanAsk{Recipe: r, Ready: time.Now().Add(24 * time.Hour)}
-		if err := s.SetSetting(ctx, planSetting, map[string]any{"ask": ask, "plan": web.Plan{}}); err != nil {
+		if err := s.SetSetting(ctx, monitor.PlanSetting, map[string]any{"ask": ask, "plan": web.Plan{}}); err != nil {
 			t.Fatal(err)
 		}
 	}
-	named, err := bakedBy(ctx, s)
+	named, err := monitor.BakedBy(ctx, s)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -12,6 +12,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak/dough"
@@ -81,22 +82,21 @@ func (r *runningWait) next() *plan.Next {
 // steady reports whether nothing that is seen can move what comes next.
 func (r *runningWait) steady() bool { return r.Wait.Fridge || r.Wait.Cool || r.Held }
 
-// planState is the name under which the store keeps the plan and how far it
-// is; planSetting the plans that were chosen, one after the other.
-const planState, planSetting = "plan", "plan"
+// planState is the name under which the store keeps the plan and how far it is.
+const planState = "plan"
 
 // openPlans recalls the chosen plan.
 func (d *daemon) openPlans(ctx context.Context) error {
 	d.plans = &planKeeper{d: d}
 	var c *chosenPlan
-	if _, err := d.store.State(ctx, planState, &c); err != nil {
-		d.log.Error("the chosen plan cannot be read", "err", err)
+	if _, err := d.Store.State(ctx, planState, &c); err != nil {
+		d.Log.Error("the chosen plan cannot be read", "err", err)
 		return nil
 	}
 	d.plans.chosen = c
 	var w *weekly
-	if _, err := d.store.State(ctx, weeklyState, &w); err != nil {
-		d.log.Error("the loaf of every week cannot be read", "err", err)
+	if _, err := d.Store.State(ctx, weeklyState, &w); err != nil {
+		d.Log.Error("the loaf of every week cannot be read", "err", err)
 		return nil
 	}
 	d.plans.weekly = w
@@ -105,21 +105,21 @@ func (d *daemon) openPlans(ctx context.Context) error {
 
 // planner answers by what the house knows now.
 func (k *planKeeper) planner() planner {
-	return planner{conf: k.d.conf, store: k.d.store, live: k.live}
+	return planner{conf: k.d.Conf, store: k.d.Store, live: k.live}
 }
 
 // live is how a vessel stands now.
-func (k *planKeeper) live(slug string) (view, bool) {
-	v := k.d.vessel(slug)
+func (k *planKeeper) live(slug string) (monitor.View, bool) {
+	v := k.d.Vessel(slug)
 	if v == nil {
-		return view{}, false
+		return monitor.View{}, false
 	}
 	return v.View(), true
 }
 
 // Offer answers a question, and remembers what was shown.
 func (k *planKeeper) Offer(ctx context.Context, ask web.PlanAsk) (web.PlanSheet, error) {
-	now := k.d.clock.Now()
+	now := k.d.Clock.Now()
 	sheet, _, courses, err := k.planner().answer(ctx, ask, now)
 	var mistake *errAsk
 	if errors.As(err, &mistake) {
@@ -152,12 +152,12 @@ func (k *planKeeper) Choose(ctx context.Context, id string) error {
 
 // goBy makes an offer the plan to go by. The caller holds mu.
 func (k *planKeeper) goBy(ctx context.Context, o planOffer) error {
-	c := &chosenPlan{Ask: o.ask, Name: o.name, Shown: o.shown, Course: o.course, ChosenAt: k.d.clock.Now()}
+	c := &chosenPlan{Ask: o.ask, Name: o.name, Shown: o.shown, Course: o.course, ChosenAt: k.d.Clock.Now()}
 	c.Shown.Steps = slices.Clone(o.shown.Steps)
 	if use := o.course.Uses; use != nil {
 		c.Running = &runningWait{Wait: o.course.Waits[0], Began: use.FedAt, Ratio: o.course.Ratio}
 	}
-	if err := k.d.store.SetSetting(ctx, planSetting, map[string]any{"ask": c.Ask, "plan": c.Shown}); err != nil {
+	if err := k.d.Store.SetSetting(ctx, monitor.PlanSetting, map[string]any{"ask": c.Ask, "plan": c.Shown}); err != nil {
 		return err
 	}
 	k.over("")
@@ -184,7 +184,7 @@ func (k *planKeeper) end(ctx context.Context) error {
 	k.over("")
 	k.unsteer(ctx, k.chosen)
 	err := k.keep(ctx, nil)
-	k.warm(k.d.clock.Now())
+	k.warm(k.d.Clock.Now())
 	return err
 }
 
@@ -208,7 +208,7 @@ func (k *planKeeper) Chosen() *web.ChosenPlan {
 func (k *planKeeper) Done(ctx context.Context, step string) error {
 	k.mu.Lock()
 	defer k.mu.Unlock()
-	return k.done(ctx, step, k.d.clock.Now())
+	return k.done(ctx, step, k.d.Clock.Now())
 }
 
 // done is Done at a moment. The caller holds mu.
@@ -236,11 +236,11 @@ func (k *planKeeper) done(ctx context.Context, name string, at time.Time) error 
 	if err := k.keep(ctx, c); err != nil {
 		return err
 	}
-	if err := k.retime(ctx, k.d.clock.Now(), true); err != nil {
+	if err := k.retime(ctx, k.d.Clock.Now(), true); err != nil {
 		return err
 	}
 	err := k.steer(ctx)
-	k.warm(k.d.clock.Now())
+	k.warm(k.d.Clock.Now())
 	return err
 }
 
@@ -276,7 +276,7 @@ func (c *chosenPlan) clone() *chosenPlan {
 
 // keep stores the plan before it counts. The caller holds mu.
 func (k *planKeeper) keep(ctx context.Context, c *chosenPlan) error {
-	if err := k.d.store.SetState(ctx, planState, c); err != nil {
+	if err := k.d.Store.SetState(ctx, planState, c); err != nil {
 		return fmt.Errorf("plan: %w", err)
 	}
 	k.chosen = c
@@ -286,13 +286,13 @@ func (k *planKeeper) keep(ctx context.Context, c *chosenPlan) error {
 // over ends what is told of a step, or of all.
 func (k *planKeeper) over(step string) {
 	if k.d.teller != nil {
-		k.d.teller.tell(notify.Happening{What: notify.StepOver, Part: step, At: k.d.clock.Now()})
+		k.d.teller.tell(notify.Happening{What: notify.StepOver, Part: step, At: k.d.Clock.Now()})
 	}
 }
 
 // Hear takes a feed for the feed of the plan, and a mixed bowl for its mixing, if
 // the time is near.
-func (k *planKeeper) Hear(it item) {
+func (k *planKeeper) Hear(it monitor.Item) {
 	if it.Event == nil || it.Event.Kind != event.Fed || it.Event.Past {
 		return
 	}
@@ -310,7 +310,7 @@ func (k *planKeeper) Hear(it item) {
 	if s := c.Shown.Steps[i]; at.Before(s.Earliest.Add(-time.Hour)) {
 		return // one of every day, and not the plan's
 	} else if err := k.done(context.Background(), s.Name, at); err != nil {
-		k.d.log.Error("a step of the plan could not be noted", "step", s.Name, "err", err)
+		k.d.Log.Error("a step of the plan could not be noted", "step", s.Name, "err", err)
 	}
 }
 
@@ -321,8 +321,8 @@ func (k *planKeeper) stepFed(c *chosenPlan, subject string) int {
 		return -1
 	}
 	mixes := ""
-	if bowl := k.bowl(); bowl != nil && bowl.conf.Slug == subject && c.Running != nil && c.Running.Wait.Top {
-		if r, ok := k.d.conf.Plan.FindRecipe(c.Ask.Recipe); ok {
+	if bowl := k.bowl(); bowl != nil && bowl.Conf.Slug == subject && c.Running != nil && c.Running.Wait.Top {
+		if r, ok := k.d.Conf.Plan.FindRecipe(c.Ask.Recipe); ok {
 			mixes = r.Stages[0].Name
 		}
 	}
@@ -334,11 +334,11 @@ func (k *planKeeper) stepFed(c *chosenPlan, subject string) int {
 
 // Run tells of steps and follows the starter until ctx ends.
 func (k *planKeeper) Run(ctx context.Context) error {
-	k.d.clock.Every(ctx, time.Minute, func(now time.Time) {
+	k.d.Clock.Every(ctx, time.Minute, func(now time.Time) {
 		k.mu.Lock()
 		defer k.mu.Unlock()
 		if err := k.tick(ctx, now); err != nil && ctx.Err() == nil {
-			k.d.log.Warn("the plan cannot be followed", "err", err)
+			k.d.Log.Warn("the plan cannot be followed", "err", err)
 		}
 	})
 	return ctx.Err()
@@ -396,13 +396,13 @@ func (k *planKeeper) aim(ctx context.Context, c *chosenPlan) error {
 		return nil // it holds another dough
 	}
 	if !math.IsNaN(w.TempC) {
-		rise = k.d.conf.Plan.Stops.Rise(w.TempC, *c.Running.next())
+		rise = k.d.Conf.Plan.Stops.Rise(w.TempC, *c.Running.next())
 	}
 	if !w.Target.At.IsZero() || math.Abs(v.Target()-1-rise) < 0.01 {
 		return nil
 	}
 	v.SetTarget(1 + rise)
-	return k.d.store.SetState(ctx, targetState(v.conf.Slug), bowlTarget{w.Status.FedAt, 1 + rise})
+	return k.d.SaveTarget(ctx, v.Conf.Slug, w.Status.FedAt, 1+rise)
 }
 
 // remind tells of the steps that are due.
@@ -420,7 +420,7 @@ func (k *planKeeper) remind(ctx context.Context, now time.Time) error {
 		}
 		s.Told, told = true, true
 		if k.d.teller != nil {
-			k.d.teller.tell(notify.Happening{What: notify.StepDue, Vessel: c.Ask.Vessel, Name: c.Name, At: now, For: s.At, Until: s.Latest, Part: s.Name, Text: s.Say.In(formOf(k.d.conf))})
+			k.d.teller.tell(notify.Happening{What: notify.StepDue, Vessel: c.Ask.Vessel, Name: c.Name, At: now, For: s.At, Until: s.Latest, Part: s.Name, Text: s.Say.In(k.d.Conf.Form())})
 		}
 	}
 	if !told {
@@ -470,7 +470,7 @@ func (k *planKeeper) retime(ctx context.Context, now time.Time, always bool) err
 // was told before.
 func (k *planKeeper) troubled(c *chosenPlan, was, text said.Line, now time.Time) {
 	if c.Trouble = text; was == nil && k.d.teller != nil {
-		k.d.teller.tell(notify.Happening{What: notify.PlanFails, Vessel: c.Ask.Vessel, Name: c.Name, At: now, Text: text.In(formOf(k.d.conf))})
+		k.d.teller.tell(notify.Happening{What: notify.PlanFails, Vessel: c.Ask.Vessel, Name: c.Name, At: now, Text: text.In(k.d.Conf.Form())})
 	}
 }
 
@@ -495,7 +495,7 @@ func (k *planKeeper) seen(c *chosenPlan) plan.Ripe {
 		return nil // it speaks of a feed before
 	}
 	top := view.Status.Peak
-	if v.conf.Kind == config.Bowl {
+	if v.Conf.Kind == config.Bowl {
 		top = view.Target
 	}
 	if !top.At.IsZero() {
@@ -510,16 +510,16 @@ func (k *planKeeper) seen(c *chosenPlan) plan.Ripe {
 // watched is the vessel that shows how far the running wait is: the jar until
 // the top, and the bowl for the dough's first rise, for which its target is
 // set; nil where nothing does.
-func (k *planKeeper) watched(c *chosenPlan) *vessel {
+func (k *planKeeper) watched(c *chosenPlan) *monitor.Vessel {
 	switch {
 	case c.Running == nil:
 		return nil
 	case c.Running.Wait.Top:
-		return k.d.vessel(c.Ask.Vessel)
+		return k.d.Vessel(c.Ask.Vessel)
 	case c.Running.Wait.Fridge:
 		return nil
 	}
-	r, _ := k.d.conf.Plan.FindRecipe(c.Ask.Recipe)
+	r, _ := k.d.Conf.Plan.FindRecipe(c.Ask.Recipe)
 	if i := slices.IndexFunc(r.Stages, func(s plan.Stage) bool { return s.Kind == plan.Rise }); i >= 0 && r.Stages[i].Name == c.Running.Wait.Name {
 		return k.bowl()
 	}
@@ -528,12 +528,12 @@ func (k *planKeeper) watched(c *chosenPlan) *vessel {
 
 // bowl is where the dough is mixed into: the bowl on the mat, or else the
 // first; nil where there is none.
-func (k *planKeeper) bowl() *vessel {
-	var first *vessel
-	for _, v := range k.d.vessels {
+func (k *planKeeper) bowl() *monitor.Vessel {
+	var first *monitor.Vessel
+	for _, v := range k.d.Vessels {
 		switch {
-		case v.conf.Kind != config.Bowl:
-		case k.d.warm != nil && k.d.warm.vessel == v.conf.Slug:
+		case v.Conf.Kind != config.Bowl:
+		case k.d.warm != nil && k.d.warm.vessel == v.Conf.Slug:
 			return v
 		case first == nil:
 			first = v

@@ -15,6 +15,7 @@ import (
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
@@ -27,18 +28,17 @@ func deskHouse(t *testing.T, dir string, now time.Time) *daemon {
 	t.Helper()
 	ctx := context.Background()
 	conf := configtest.Parse(t, planConfig+planMat+tellPhone)
-	d := &daemon{conf: conf, log: slog.New(slog.DiscardHandler), clock: event.NewClock(now, 2), hub: &hub{}}
+	d := &daemon{Monitor: monitor.NewMonitor(conf, event.NewClock(now, 2), slog.New(slog.DiscardHandler))}
 	var err error
-	if d.store, _, err = store.Open(ctx, filepath.Join(dir, "leavend.db"), store.Opts{}); err != nil {
+	if d.Store, _, err = store.Open(ctx, filepath.Join(dir, "leavend.db"), store.Opts{}); err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() { d.store.Close() })
-	d.alarms = event.NewAlarms(d.hub.Event)
+	t.Cleanup(func() { d.Store.Close() })
 	if err = d.openEvents(ctx); err != nil {
 		t.Fatal(err)
 	}
 	for _, v := range conf.Vessels {
-		d.vessels = append(d.vessels, newVessel(v, nil))
+		d.Vessels = append(d.Vessels, monitor.NewVessel(v, nil))
 	}
 	phone := &pocket{}
 	if err := d.openTeller(ctx, func(string, string) (notify.Sender, error) { return phone, nil }); err != nil {
@@ -53,7 +53,7 @@ func deskHouse(t *testing.T, dir string, now time.Time) *daemon {
 // to sets the clock.
 func (d *daemon) to(t *testing.T, at time.Time) {
 	t.Helper()
-	d.clock.Advance(at.Sub(d.clock.Now()))
+	d.Clock.Advance(at.Sub(d.Clock.Now()))
 	d.plans.mu.Lock()
 	defer d.plans.mu.Unlock()
 	if err := d.plans.tick(context.Background(), at); err != nil {
@@ -67,7 +67,7 @@ func (d *daemon) told(t *testing.T) []string {
 	var out []string
 	for _, n := range d.notices(t) {
 		if n.Kind == notify.PlanStep {
-			out = append(out, notifyOpts(d.conf).Words.Say(n, d.clock.Now()).Text)
+			out = append(out, notifyOpts(d.Conf).Words.Say(n, d.Clock.Now()).Text)
 		}
 	}
 	return out
@@ -76,7 +76,7 @@ func (d *daemon) told(t *testing.T) []string {
 // notices returns the messages in the event log.
 func (d *daemon) notices(t *testing.T) []notify.Notice {
 	t.Helper()
-	held, err := d.store.LoadLog(context.Background())
+	held, err := d.Store.LoadLog(context.Background())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -137,8 +137,8 @@ func TestPlanIsKeptAndTold(t *testing.T) {
 	}
 	// After a restart the plan is there, and nothing is told twice.
 	again := deskHouse(t, t.TempDir(), thursdayEvening)
-	again.store.Close()
-	again.store = d.store
+	again.Store.Close()
+	again.Store = d.Store
 	if err := again.openPlans(context.Background()); err != nil {
 		t.Fatal(err)
 	}
@@ -152,8 +152,8 @@ func TestFeedDoesTheFeedStep(t *testing.T) {
 	c := d.chooses(t)
 	feed, mix := stepOf(t, c, "feed"), stepOf(t, c, "mix")
 	fed := func(at time.Time) {
-		d.clock.Advance(at.Sub(d.clock.Now()))
-		d.plans.Hear(item{Event: &event.Event{Kind: event.Fed, Subject: "bramble", At: at, Detected: peak.Event{FeedAt: at}}})
+		d.Clock.Advance(at.Sub(d.Clock.Now()))
+		d.plans.Hear(monitor.Item{Event: &event.Event{Kind: event.Fed, Subject: "bramble", At: at, Detected: peak.Event{FeedAt: at}}})
 	}
 	fed(thursdayEvening.Add(time.Hour))
 	if stepOf(t, d.plans.Chosen(), "feed").Done {
@@ -187,15 +187,15 @@ func TestTopMovesThePlan(t *testing.T) {
 		t.Fatal(err)
 	}
 	planned := stepOf(t, d.plans.Chosen(), "mix").At
-	v := d.vessels[0]
-	sees := func(change func(*view)) {
-		v.mu.Lock()
-		v.now.Status.FedAt = feed.At
-		change(&v.now)
-		v.mu.Unlock()
+	v := d.Vessels[0]
+	sees := func(change func(*monitor.View)) {
+		v.Assume(func(now *monitor.View) {
+			now.Status.FedAt = feed.At
+			change(now)
+		})
 	}
 	later := top.At.Add(100 * time.Minute)
-	sees(func(w *view) {
+	sees(func(w *monitor.View) {
 		w.Expecting, w.Forecast = true, peak.Forecast{PeakAt: later, Low: later.Add(-20 * time.Minute), High: later.Add(20 * time.Minute)}
 	})
 	d.to(t, feed.At.Add(90*time.Minute))
@@ -203,7 +203,7 @@ func TestTopMovesThePlan(t *testing.T) {
 		t.Errorf("the top is foretold 100 minutes later and the mix moves by %v", by)
 	}
 	called := feed.At.Add(3 * time.Hour)
-	sees(func(w *view) {
+	sees(func(w *monitor.View) {
 		w.Status.Peak = peak.Event{At: called, PeakAt: called.Add(-10 * time.Minute)}
 	})
 	d.to(t, called)
@@ -239,7 +239,7 @@ func TestForgottenFeed(t *testing.T) {
 	c := d.chooses(t)
 	d.to(t, stepOf(t, c, "feed").Latest.Add(20*time.Minute))
 	got := d.plans.Chosen()
-	if f := stepOf(t, got, "feed"); f.Done || !f.At.After(d.clock.Now().Add(-time.Minute)) {
+	if f := stepOf(t, got, "feed"); f.Done || !f.At.After(d.Clock.Now().Add(-time.Minute)) {
 		t.Errorf("the feed is still planned for %v", f.At)
 	}
 	for h := range 12 {

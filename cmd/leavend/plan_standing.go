@@ -4,6 +4,7 @@ import (
 	"math"
 	"time"
 
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/peak"
 	"leavend/peak/plan"
 	"leavend/peak/ripening"
@@ -20,7 +21,7 @@ func (p planner) standing(a *asked) *plan.Standing {
 	if g := a.haveG(); g < enoughG {
 		s.RipeG = g
 	}
-	w, watched := view{}, false
+	w, watched := monitor.View{}, false
 	if p.live != nil {
 		w, watched = p.live(a.jar.Slug)
 	}
@@ -48,7 +49,7 @@ func at(d time.Duration) plan.Ripe { return func(float64) time.Duration { return
 
 // fedRatio is the ratio of the last feed, or else the usual one.
 func (a *asked) fedRatio() plan.Ratio {
-	if r, ok := journalFeed(a.record.Last).Mix(1).Ratio(); ok && a.record.Last.KeptG > 0 && r.Flour > 0 {
+	if r, ok := monitor.MixedFeed(a.record.Last).Mix(1).Ratio(); ok && a.record.Last.KeptG > 0 && r.Flour > 0 {
 		return plan.Ratio{Flour: r.Flour, Water: r.Water}
 	}
 	if a.problem.UsualRatio.Flour > 0 {

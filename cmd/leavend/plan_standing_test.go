@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak"
@@ -19,17 +20,17 @@ func TestPlanUsesTheRisingJar(t *testing.T) {
 	fed := thursdayEvening.Add(-10 * time.Hour) // 08:04 in Oslo
 	now := fed.Add(2 * time.Hour)
 	d := deskHouse(t, t.TempDir(), now)
-	if _, err := d.store.AddFeed(ctx, store.Feed{Vessel: "bramble", At: fed, KeptG: 60, WaterG: 60, Flours: []store.Flour{{Kind: "wheat", Grams: 60}}}); err != nil {
+	if _, err := d.Store.AddFeed(ctx, store.Feed{Vessel: "bramble", At: fed, KeptG: 60, WaterG: 60, Flours: []store.Flour{{Kind: "wheat", Grams: 60}}}); err != nil {
 		t.Fatal(err)
 	}
-	v := d.vessel("bramble")
+	v := d.Vessel("bramble")
 	expect := func(peakAfter time.Duration) {
-		v.mu.Lock()
-		defer v.mu.Unlock()
 		at := fed.Add(peakAfter)
-		v.now.Status = peak.Status{Stage: peak.Rising, FedAt: fed}
-		v.now.TempC = math.NaN()
-		v.now.Expecting, v.now.Forecast = true, peak.Forecast{PeakAt: at, Low: at.Add(-20 * time.Minute), High: at.Add(20 * time.Minute)}
+		v.Assume(func(w *monitor.View) {
+			w.Status = peak.Status{Stage: peak.Rising, FedAt: fed}
+			w.TempC = math.NaN()
+			w.Expecting, w.Forecast = true, peak.Forecast{PeakAt: at, Low: at.Add(-20 * time.Minute), High: at.Add(20 * time.Minute)}
+		})
 	}
 	expect(4 * time.Hour)
 	sheet, err := d.plans.Offer(ctx, web.PlanAsk{Ready: now.Add(26 * time.Hour)})

@@ -32,11 +32,11 @@ func (k *planKeeper) steer(ctx context.Context) error {
 		return nil
 	}
 	at := c.Course.Waits[0].Until.Truncate(time.Minute)
-	if !at.After(k.d.clock.Now()) {
+	if !at.After(k.d.Clock.Now()) {
 		return nil
 	}
-	if err := k.d.wishAs(ctx, v.conf.Slug, wishMemory{At: at, Plan: true}); err != nil {
-		k.d.log.Info("the mat is not steered for the plan", "why", err)
+	if err := k.d.wishAs(ctx, v.Conf.Slug, wishMemory{At: at, Plan: true}); err != nil {
+		k.d.Log.Info("the mat is not steered for the plan", "why", err)
 		return nil
 	}
 	next := c.clone()
@@ -58,8 +58,8 @@ func (k *planKeeper) unsteer(ctx context.Context, c *chosenPlan) {
 		return
 	}
 	if standing, _ := k.d.steering.said.now(); standing.At.Equal(c.Wish) {
-		if err := k.d.DropWish(ctx, k.d.steering.v.conf.Slug); err != nil {
-			k.d.log.Warn("the wish of the plan cannot be taken back", "err", err)
+		if err := k.d.DropWish(ctx, k.d.steering.v.Conf.Slug); err != nil {
+			k.d.Log.Warn("the wish of the plan cannot be taken back", "err", err)
 		}
 	}
 	c.Wish = time.Time{}
@@ -78,21 +78,21 @@ func (k *planKeeper) warm(now time.Time) {
 	}
 	want := 0.0
 	if c := k.chosen; c != nil && k.onMat(c) && k.mayHold(c) && inTime(c, now) {
-		want = min(max(c.Running.Wait.Warmth.C, k.d.conf.Mat.SetpointMinC), k.d.conf.Mat.SetpointMaxC)
+		want = min(max(c.Running.Wait.Warmth.C, k.d.Conf.Mat.SetpointMinC), k.d.Conf.Mat.SetpointMaxC)
 	}
 	if want == 0 && !k.holds {
 		return
 	}
 	k.holds = want != 0
 	if err := k.d.warm.SetCourse(now, want, courseFor); err != nil {
-		k.d.log.Error("the mat does not take the plan's warmth", "setpoint_c", want, "err", err)
+		k.d.Log.Error("the mat does not take the plan's warmth", "setpoint_c", want, "err", err)
 	}
 }
 
 // mayHold reports whether what the plan waits for may stand on the mat, and is
 // not steered to its hour there.
 func (k *planKeeper) mayHold(c *chosenPlan) bool {
-	on, may := k.d.steering.v.conf, k.d.conf.Plan
+	on, may := k.d.steering.v.Conf, k.d.Conf.Plan
 	switch w := c.Running.Wait; {
 	case w.Top && on.Slug == c.Ask.Vessel:
 		return false // its hour was steered to, and the baker dropped that

@@ -20,7 +20,7 @@ func TestTwoLoavesOneWeekend(t *testing.T) {
 	if err := d.plans.SetWeekly(ctx, web.Weekly{Days: []string{"sat", "sun"}, At: "12:00"}); err != nil {
 		t.Fatal(err)
 	}
-	zone := d.conf.Timezone
+	zone := d.Conf.Timezone
 	ready := []time.Time{time.Date(2026, 10, 24, 12, 0, 0, 0, zone), time.Date(2026, 10, 25, 12, 0, 0, 0, zone)}
 	var planned []time.Time
 	var came, second time.Time

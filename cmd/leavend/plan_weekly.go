@@ -50,7 +50,7 @@ func (k *planKeeper) repeat(ctx context.Context, now time.Time) error {
 		return nil
 	}
 	w := *k.weekly
-	at := w.next(now, k.d.conf.Timezone)
+	at := w.next(now, k.d.Conf.Timezone)
 	if at.IsZero() || at.Sub(now) > weeklyAhead {
 		return nil
 	}
@@ -84,7 +84,7 @@ func (k *planKeeper) repeat(ctx context.Context, now time.Time) error {
 // keepWeekly stores the loaf of every week before it counts. The caller holds
 // mu.
 func (k *planKeeper) keepWeekly(ctx context.Context, w *weekly) error {
-	if err := k.d.store.SetState(ctx, weeklyState, w); err != nil {
+	if err := k.d.Store.SetState(ctx, weeklyState, w); err != nil {
 		return fmt.Errorf("plan: %w", err)
 	}
 	k.weekly = w
@@ -100,7 +100,7 @@ func (k *planKeeper) Weekly() *web.Weekly {
 		return nil
 	}
 	out := &web.Weekly{Recipe: w.Ask.Recipe, Vessel: w.Ask.Vessel, Cooled: w.Ask.Cooled, ByHand: w.Ask.ByHand,
-		At: fmt.Sprintf("%02d:%02d", w.Clock/60, w.Clock%60), Next: w.next(k.d.clock.Now(), k.d.conf.Timezone), Skipped: w.Skipped}
+		At: fmt.Sprintf("%02d:%02d", w.Clock/60, w.Clock%60), Next: w.next(k.d.Clock.Now(), k.d.Conf.Timezone), Skipped: w.Skipped}
 	for _, d := range w.Days {
 		out.Days = append(out.Days, strings.ToLower(d.String()[:3]))
 	}
@@ -118,7 +118,7 @@ func (k *planKeeper) SetWeekly(ctx context.Context, in web.Weekly) error {
 	refuse := func(format string, args ...any) error {
 		return &failure.Refusal{Code: "ask", Why: fmt.Sprintf(format, args...)}
 	}
-	recipe, ok := k.d.conf.Plan.FindRecipe(in.Recipe)
+	recipe, ok := k.d.Conf.Plan.FindRecipe(in.Recipe)
 	if !ok {
 		return refuse("There is no recipe %q.", in.Recipe)
 	}
@@ -152,14 +152,14 @@ func (k *planKeeper) SkipWeekly(ctx context.Context) error {
 		return failure.ErrUnknown
 	}
 	w := *k.weekly
-	now := k.d.clock.Now()
+	now := k.d.Clock.Now()
 	if k.chosen != nil && k.chosen.Ask.Ready.Equal(w.After) && w.After.After(now) {
 		w.Skipped = w.After
 		if err := k.end(ctx); err != nil {
 			return err
 		}
 	} else {
-		w.Skipped = w.next(now, k.d.conf.Timezone)
+		w.Skipped = w.next(now, k.d.Conf.Timezone)
 		w.After = w.Skipped
 	}
 	return k.keepWeekly(ctx, &w)

@@ -20,7 +20,7 @@ import (
 func TestLoafOfEveryWeek(t *testing.T) {
 	d := deskHouse(t, t.TempDir(), thursdayEvening)
 	ctx := context.Background()
-	zone := d.conf.Timezone
+	zone := d.Conf.Timezone
 	saturday := func(week int) time.Time { return time.Date(2026, 11, 28+7*week, 7, 30, 0, 0, zone) }
 	var refusal *failure.Refusal
 	for _, bad := range []web.Weekly{{Days: []string{"someday"}, At: "07:30"}, {Days: []string{"sat"}, At: "25:00"}, {Days: []string{"sat"}, At: "07:30", Recipe: "stone"}, {Days: []string{"sat"}, At: "07:30", Vessel: "stone"}} {

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"time"
 
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak/plan"
 	"leavend/peak/said"
@@ -146,7 +147,7 @@ func grounds(a asked) said.Line {
 	case n > 1:
 		of = said.Say("The times rest on %v past feeds of this starter.", n)
 	}
-	first, ok := firstRise(a.problem.Recipe)
+	first, ok := monitor.FirstRise(a.problem.Recipe)
 	if !ok {
 		return of
 	}

@@ -14,6 +14,7 @@ import (
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/heating"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/publish"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
@@ -137,9 +138,9 @@ func TestUnfedWhileMeasuring(t *testing.T) {
 		k := invented(t)
 		h := openHouse(t, k, jarConfig(dir), nil)
 		h.pass(t, 4*time.Hour, nil)
-		v := h.vessels[0]
+		v := h.Vessels[0]
 		before := v.View().Status
-		fed, err := h.Fed(context.Background(), v.conf.Slug, store.Feed{})
+		fed, err := h.Fed(context.Background(), v.Conf.Slug, store.Feed{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -151,11 +152,11 @@ func TestUnfedWhileMeasuring(t *testing.T) {
 				case <-stop:
 					return
 				default:
-					v.Distance(time.Now(), v.conf.FloorMM-before.HeightMM, "0 valid")
+					v.Distance(time.Now(), v.Conf.FloorMM-before.HeightMM, "0 valid")
 				}
 			}
 		})
-		if err := h.Unfed(context.Background(), v.conf.Slug, fed.ID); err != nil {
+		if err := h.Unfed(context.Background(), v.Conf.Slug, fed.ID); err != nil {
 			t.Fatal(err)
 		}
 		close(stop)
@@ -175,9 +176,9 @@ func TestFeedNotedLate(t *testing.T) {
 		k := invented(t)
 		h := openHouse(t, k, jarConfig(dir), nil)
 		h.pass(t, 4*time.Hour, nil)
-		v := h.vessels[0]
+		v := h.Vessels[0]
 		at := time.Now().Add(-time.Hour).Truncate(time.Second)
-		if _, err := h.Fed(context.Background(), v.conf.Slug, store.Feed{At: at}); err != nil {
+		if _, err := h.Fed(context.Background(), v.Conf.Slug, store.Feed{At: at}); err != nil {
 			t.Fatal(err)
 		}
 		h.pass(t, time.Minute, nil)
@@ -188,7 +189,7 @@ func TestFeedNotedLate(t *testing.T) {
 		h.close(t)
 		again := openHouse(t, k, jarConfig(dir), nil)
 		again.pass(t, time.Minute, nil)
-		if after := again.vessels[0].View().Status; after.FedAt.Sub(at).Abs() > time.Minute || after.RiseMM < now.RiseMM-2 || after.RiseMM > now.RiseMM+2 {
+		if after := again.Vessels[0].View().Status; after.FedAt.Sub(at).Abs() > time.Minute || after.RiseMM < now.RiseMM-2 || after.RiseMM > now.RiseMM+2 {
 			t.Errorf("before the restart %+v\nafter %+v", now, after)
 		}
 		again.close(t)
@@ -201,7 +202,7 @@ func TestSensorsWithoutVessel(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		h := openHouse(t, invented(t), fmt.Sprintf("data_dir = %q\n[[sensor]]\nname = \"eye\"\nchip = \"kitchen\"\n", dir)+noNetwork, nil)
 		h.pass(t, time.Minute, nil)
-		if got, ok := h.health.Of(hardware.ChannelKey{Sensor: "eye", Quantity: sensor.Distance}); !ok || !got.Has {
+		if got, ok := h.Health.Of(hardware.ChannelKey{Sensor: "eye", Quantity: sensor.Distance}); !ok || !got.Has {
 			t.Errorf("it was not read: %+v", got)
 		}
 		h.close(t)
@@ -249,7 +250,7 @@ func TestRetainedWordOfThePlugIsNone(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	hear := (&daemon{clock: event.NewClock(time.Now(), 1)}).ear(p)
+	hear := (&daemon{Monitor: &monitor.Monitor{Clock: event.NewClock(time.Now(), 1)}}).ear(p)
 	hear(publish.Inbound{Topic: "stat/oven/POWER", Payload: []byte("OFF"), Retained: true})
 	if p.Confirmed() {
 		t.Error("a word that the broker kept is taken for the plug's own")
@@ -292,7 +293,7 @@ func TestMatIsKeptAtOnce(t *testing.T) {
 		}
 		h.pass(t, 10*time.Second, nil)
 		var kept heating.Memory
-		if _, err := h.store.State(t.Context(), event.SubjectMat, &kept); err != nil || kept.Mode != control.Off || len(kept.Kept.Latched) != 1 {
+		if _, err := h.Store.State(t.Context(), event.SubjectMat, &kept); err != nil || kept.Mode != control.Off || len(kept.Kept.Latched) != 1 {
 			t.Errorf("the store knows %+v, %v", kept, err)
 		}
 		h.close(t)

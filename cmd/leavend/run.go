@@ -92,10 +92,10 @@ func runOnce(ctx context.Context, file, trouble string, stderr io.Writer) (start
 // greet says what is watched, and what the baker must know first.
 func (d *daemon) greet(trouble string) {
 	if trouble != "" {
-		d.alarms.Raise(d.clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.SettingsUndone}, event.AlarmText{Text: trouble})
+		d.Alarms.Raise(d.Clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.SettingsUndone}, event.AlarmText{Text: trouble})
 	}
-	d.log.Info("leavend watches", "version", version, "vessels", len(d.vessels), "sensors", len(d.conf.Sensors))
-	if len(d.vessels) == 0 {
-		d.log.Info("nothing is set up yet; open the page and follow it", "page", d.pagePort.Addr())
+	d.Log.Info("leavend watches", "version", version, "vessels", len(d.Vessels), "sensors", len(d.Conf.Sensors))
+	if len(d.Vessels) == 0 {
+		d.Log.Info("nothing is set up yet; open the page and follow it", "page", d.pagePort.Addr())
 	}
 }

@@ -16,6 +16,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/sensor"
@@ -81,7 +82,7 @@ type soak struct {
 	diary   []dayRow
 
 	house *daemon // nil while it is off
-	heard *listener
+	heard *monitor.Listener
 	stop  context.CancelFunc
 	ended chan error
 
@@ -145,7 +146,7 @@ func (s *soak) open() {
 	}
 	ctx, stop := context.WithCancel(context.Background())
 	log := slog.New(slog.NewTextHandler(io.Discard, nil))
-	told := &hub{}
+	told := &monitor.Hub{}
 	s.heard = told.Listen("soak")
 	s.house, err = newDaemon(ctx, s.conf, log, parts{
 		clock: s.clock, made: true, agreed: true, mat: mat, note: filepath.Join(s.disk.dir, "mat.json"),
@@ -196,12 +197,12 @@ func (s *soak) look() {
 func (s *soak) press() {
 	var again []sim.Press
 	for _, p := range s.late {
-		v := s.house.bySlugOrName(p.Vessel)
+		v := s.house.Find(p.Vessel)
 		at := p.At.Add(time.Duration(s.skew.Load()))
-		if at.After(s.house.clock.Now()) {
+		if at.After(s.house.Clock.Now()) {
 			at = time.Time{}
 		}
-		if _, err := s.house.Fed(context.Background(), v.conf.Slug, store.Feed{At: at, Note: strconv.Itoa(s.presses)}); err != nil {
+		if _, err := s.house.Fed(context.Background(), v.Conf.Slug, store.Feed{At: at, Note: strconv.Itoa(s.presses)}); err != nil {
 			again = append(again, p)
 			continue
 		}

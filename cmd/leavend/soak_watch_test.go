@@ -202,7 +202,7 @@ func (m *watchedMat) look(s *soak, at time.Duration) {
 	}
 	m.nextVisit = at + 30*time.Minute
 	latched := slices.ContainsFunc(s.house.warm.State().Faults, func(f control.Fault) bool { return f.Latched })
-	if latched && s.house.warm.Acknowledge(s.house.clock.Now()) == nil {
+	if latched && s.house.warm.Acknowledge(s.house.Clock.Now()) == nil {
 		m.acknowledged++
 	}
 }

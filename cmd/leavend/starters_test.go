@@ -11,6 +11,7 @@ import (
 
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak"
@@ -33,11 +34,11 @@ chip = "kitchen"
 func ripen(t *testing.T, d *daemon, slug string, at time.Time) store.Feed {
 	t.Helper()
 	ctx, top := t.Context(), at.Add(5*time.Hour)
-	feed, err := d.store.AddFeed(ctx, store.Feed{Vessel: slug, At: at, KeptG: 20, Flours: []store.Flour{{Kind: "wheat", Grams: 50}}, WaterG: 50})
+	feed, err := d.Store.AddFeed(ctx, store.Feed{Vessel: slug, At: at, KeptG: 20, Flours: []store.Flour{{Kind: "wheat", Grams: 50}}, WaterG: 50})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := d.store.AddForecast(ctx, store.Forecast{Vessel: slug, At: top.Add(-150 * time.Minute), Feed: feed.ID, Peak: top, Low: top.Add(-time.Hour), High: top.Add(time.Hour)}); err != nil {
+	if _, err := d.Store.AddForecast(ctx, store.Forecast{Vessel: slug, At: top.Add(-150 * time.Minute), Feed: feed.ID, Peak: top, Low: top.Add(-time.Hour), High: top.Add(time.Hour)}); err != nil {
 		t.Fatal(err)
 	}
 	past := peak.Feed{At: at, PeakAt: top, WarmHours: 5, MeanTempC: 25, RiseMM: 60, RiseRatio: 2, Curve: make([]float32, 20)}
@@ -48,14 +49,14 @@ func ripen(t *testing.T, d *daemon, slug string, at time.Time) store.Feed {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := d.store.AddCurve(ctx, store.Curve{Vessel: slug, At: at, Data: data}); err != nil {
+	if _, err := d.Store.AddCurve(ctx, store.Curve{Vessel: slug, At: at, Data: data}); err != nil {
 		t.Fatal(err)
 	}
-	data, err = json.Marshal(eventData{PeakAt: top})
+	data, err = json.Marshal(monitor.EventData{PeakAt: top})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := d.store.AddEvent(ctx, store.Event{Vessel: slug, At: top, Kind: string(event.Peak), Data: data}); err != nil {
+	if _, err := d.Store.AddEvent(ctx, store.Event{Vessel: slug, At: top, Kind: string(event.Peak), Data: data}); err != nil {
 		t.Fatal(err)
 	}
 	return feed
@@ -71,15 +72,15 @@ type knownOf struct {
 
 func learnt(t *testing.T, d *daemon, slug string) knownOf {
 	t.Helper()
-	p, v := &pageHouse{d: d}, d.vessel(slug)
-	past, err := d.history(t.Context(), v)
+	p, v := &pageHouse{d: d}, d.Vessel(slug)
+	past, err := d.History(t.Context(), v)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if got := len(v.detector.History()); got != len(past) {
+	if got := v.Learnt(); got != len(past) {
 		t.Errorf("%s: the detector learnt from %d feeds, the history tells of %d", slug, got, len(past))
 	}
-	record, err := recordOf(t.Context(), d.store, d.conf.Vessels, v.conf)
+	record, err := monitor.ProfileOf(t.Context(), d.Store, d.Conf.Vessels, v.Conf)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -87,7 +88,7 @@ func learnt(t *testing.T, d *daemon, slug string) knownOf {
 	if err != nil {
 		t.Fatal(err)
 	}
-	book, err := p.Book(t.Context(), slug, d.clock.Now().Add(time.Hour), 100)
+	book, err := p.Book(t.Context(), slug, d.Clock.Now().Add(time.Hour), 100)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -138,7 +139,7 @@ func TestNewStarterBeginsAnew(t *testing.T) {
 	want("after a restart", "pilot", pilot) // still of the old
 
 	// All that was is shown, and where the new one begins.
-	book, err := p.Book(t.Context(), "bramble", d.clock.Now(), 100)
+	book, err := p.Book(t.Context(), "bramble", d.Clock.Now(), 100)
 	if err != nil || len(book.Feeds) != 5 || len(book.Starters) != 1 || book.Starters[0].Note != "the old one was mouldy" {
 		t.Fatalf("%d feeds and %+v in the journal, %v; want 5 and the new starter", len(book.Feeds), book.Starters, err)
 	}
@@ -175,7 +176,7 @@ func TestNewStarterBeginsAnew(t *testing.T) {
 	want("from now on", "bramble", knownOf{})
 	again()
 	want("from now on, after a restart", "bramble", knownOf{})
-	if out := p.vessel(d.vessel("bramble")); out.Stage != web.Unfed {
+	if out := p.vessel(d.Vessel("bramble")); out.Stage != web.Unfed {
 		t.Errorf("the jar is shown as %v, want %v", out.Stage, web.Unfed)
 	}
 	// What is written down late of the one before is not the new one's.
@@ -207,13 +208,13 @@ func TestNewStarterOfBothJars(t *testing.T) {
 	now := time.Now().Truncate(time.Second)
 	for _, slug := range []string{"bramble", "pilot"} {
 		ripen(t, d, slug, now.Add(-72*time.Hour))
-		if _, err := d.store.AddStarter(t.Context(), store.NewStarter{Vessel: slug, At: now.Add(-48 * time.Hour)}); err != nil {
+		if _, err := d.Store.AddStarter(t.Context(), store.NewStarter{Vessel: slug, At: now.Add(-48 * time.Hour)}); err != nil {
 			t.Fatal(err)
 		}
 		ripen(t, d, slug, now.Add(-24*time.Hour))
 	}
 	for _, slug := range []string{"bramble", "pilot"} {
-		if past, err := d.history(t.Context(), d.vessel(slug)); err != nil || len(past) != 2 {
+		if past, err := d.History(t.Context(), d.Vessel(slug)); err != nil || len(past) != 2 {
 			t.Errorf("%s learns from %d feeds, %v; want its own and the other jar's", slug, len(past), err)
 		}
 	}
@@ -230,19 +231,19 @@ func TestNewStarterTravels(t *testing.T) {
 	for i := range 3 {
 		ripen(t, d, "bramble", now.Add(time.Duration(i)*24*time.Hour))
 	}
-	d.store.Add(store.Reading{Vessel: "bramble", Channel: store.Distance, At: now.Add(72 * time.Hour), Value: 100})
-	if _, err := d.store.AddStarter(t.Context(), store.NewStarter{Vessel: "bramble", At: now.Add(48 * time.Hour)}); err != nil {
+	d.Store.Add(store.Reading{Vessel: "bramble", Channel: store.Distance, At: now.Add(72 * time.Hour), Value: 100})
+	if _, err := d.Store.AddStarter(t.Context(), store.NewStarter{Vessel: "bramble", At: now.Add(48 * time.Hour)}); err != nil {
 		t.Fatal(err)
 	}
 	var csv, journal bytes.Buffer
-	if _, err := d.store.ExportCSV(t.Context(), &csv, "bramble", now.Add(-time.Hour), now.Add(100*time.Hour)); err != nil {
+	if _, err := d.Store.ExportCSV(t.Context(), &csv, "bramble", now.Add(-time.Hour), now.Add(100*time.Hour)); err != nil {
 		t.Fatal(err)
 	}
-	if err := d.store.ExportJSON(t.Context(), &journal, store.Query{}); err != nil || !strings.Contains(journal.String(), `"starters": [`+"\n"+`{"id":`) {
+	if err := d.Store.ExportJSON(t.Context(), &journal, store.Query{}); err != nil || !strings.Contains(journal.String(), `"starters": [`+"\n"+`{"id":`) {
 		t.Errorf("%v: no starter in %s", err, journal.String())
 	}
 	backup := filepath.Join(t.TempDir(), "backup.db")
-	if err := d.store.Backup(t.Context(), backup); err != nil {
+	if err := d.Store.Backup(t.Context(), backup); err != nil {
 		t.Fatal(err)
 	}
 	if err := d.close(); err != nil {

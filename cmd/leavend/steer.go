@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
@@ -20,7 +21,7 @@ import (
 // the baker wished. It only asks: the course that it asks for ends by itself
 // when it is not renewed, and the guard decides as ever.
 type steering struct {
-	v    *vessel
+	v    *monitor.Vessel
 	said wishSaid
 
 	mu    sync.Mutex // guards what follows, and is held while a wish changes
@@ -81,26 +82,26 @@ const (
 // openSteering makes the steering of the vessel on the mat, if there is one,
 // and takes back the wish that was made before a restart.
 func (d *daemon) openSteering(ctx context.Context) {
-	if d.warm == nil || d.vessel(d.warm.vessel) == nil {
+	if d.warm == nil || d.Vessel(d.warm.vessel) == nil {
 		return
 	}
-	v := d.vessel(d.warm.vessel)
-	o := readyby.Opts{Limits: steerLimits(d.conf), UsualC: d.usualC()}
-	if v.conf.Kind == config.Bowl {
+	v := d.Vessel(d.warm.vessel)
+	o := readyby.Opts{Limits: steerLimits(d.Conf), UsualC: d.usualC()}
+	if v.Conf.Kind == config.Bowl {
 		o.Kind = peak.Bowl
 	}
 	g := &steering{v: v, steer: readyby.New(o)}
 	d.steering = g
 	var kept wishMemory
-	if _, err := d.store.State(ctx, wishState(v.conf.Slug), &kept); err != nil {
-		d.log.Error("the wish that was made cannot be read", "vessel", v.conf.Name, "err", err)
+	if _, err := d.Store.State(ctx, wishState(v.Conf.Slug), &kept); err != nil {
+		d.Log.Error("the wish that was made cannot be read", "vessel", v.Conf.Name, "err", err)
 	} else if !kept.At.IsZero() {
 		g.said.wished(kept)
-		g.steer.Restore(kept.Made, kept.At.In(d.conf.Timezone))
+		g.steer.Restore(kept.Made, kept.At.In(d.Conf.Timezone))
 	}
-	now := d.clock.Now()
-	if err := g.learn(d.store.ReadingsBetween(ctx, v.conf.Slug, now.Add(-learnSpan), now)); err != nil {
-		d.log.Error("how the vessel warms cannot be read from the history", "err", err)
+	now := d.Clock.Now()
+	if err := g.learn(d.Store.ReadingsBetween(ctx, v.Conf.Slug, now.Add(-learnSpan), now)); err != nil {
+		d.Log.Error("how the vessel warms cannot be read from the history", "err", err)
 	}
 }
 
@@ -112,7 +113,7 @@ func steerLimits(c *config.Config) readyby.Limits {
 
 // usualC is the setpoint that the baker set.
 func (d *daemon) usualC() float64 {
-	return setpointOf(d.keeper.Memory(), d.conf.Mat)
+	return setpointOf(d.keeper.Memory(), d.Conf.Mat)
 }
 
 // learn shows the steer stored readings.
@@ -136,7 +137,7 @@ func (d *daemon) steerOn(ctx context.Context) error {
 	if d.steering == nil {
 		return nil
 	}
-	d.clock.Every(ctx, steerEvery, func(now time.Time) { d.steerNow(ctx, now) })
+	d.Clock.Every(ctx, steerEvery, func(now time.Time) { d.steerNow(ctx, now) })
 	return nil
 }
 
@@ -163,13 +164,13 @@ func (d *daemon) steerNow(ctx context.Context, now time.Time) {
 	g.steer.SetStarter(nil, d.usualC())
 	a := g.steer.Advise(now, g.view(w))
 	if before := g.said.say(a); before.Reason != a.Reason {
-		d.log.Info(a.String(), "vessel", g.v.conf.Name, "why", a.Reason.String())
+		d.Log.Info(a.String(), "vessel", g.v.Conf.Name, "why", a.Reason.String())
 	}
 	d.follow(now, a, mat.Mode)
 	d.tellMiss(ctx, now, wish, a)
 	if a.Done() {
 		if err := d.keepWish(ctx, wishMemory{}); err != nil {
-			d.log.Error("the end of a wish could not be stored", "err", err)
+			d.Log.Error("the end of a wish could not be stored", "err", err)
 		}
 	}
 }
@@ -194,29 +195,29 @@ func (d *daemon) tellMiss(ctx context.Context, now time.Time, w wishMemory, a re
 	}
 	w.Told = true
 	if err := d.keepWish(ctx, w); err != nil {
-		d.log.Error("that a wish was told of could not be stored", "err", err)
+		d.Log.Error("that a wish was told of could not be stored", "err", err)
 		return // it is told at the next look
 	}
-	d.teller.tell(notify.Happening{What: notify.WishFails, Vessel: g.v.conf.Slug, Name: g.v.conf.Name, At: now, For: a.ReadyBy, Text: a.Miss().In(formOf(d.conf))})
+	d.teller.tell(notify.Happening{What: notify.WishFails, Vessel: g.v.Conf.Slug, Name: g.v.Conf.Name, At: now, For: a.ReadyBy, Text: a.Miss().In(d.Conf.Form())})
 }
 
 // follow asks the mat for a course, or ends the one it has.
 func (d *daemon) follow(now time.Time, a readyby.Advice, mode control.Mode) {
 	c := 0.0
 	if a.Steers() && mode == control.Hold {
-		c = min(max(a.SetpointC, d.conf.Mat.SetpointMinC), d.conf.Mat.SetpointMaxC)
+		c = min(max(a.SetpointC, d.Conf.Mat.SetpointMinC), d.Conf.Mat.SetpointMaxC)
 	}
 	if c == 0 && !d.steering.holds {
 		return
 	}
 	d.steering.holds = c != 0
 	if err := d.warm.SetCourse(now, c, courseFor); err != nil {
-		d.log.Error("the mat does not take the course", "setpoint_c", c, "err", err)
+		d.Log.Error("the mat does not take the course", "setpoint_c", c, "err", err)
 	}
 }
 
 // view is what the detector knows, in the steer's words. The caller holds mu.
-func (g *steering) view(w view) readyby.Observation {
+func (g *steering) view(w monitor.View) readyby.Observation {
 	out := readyby.Observation{Forecast: w.Forecast, HasForecast: w.Expecting, Stage: w.Status.Stage, Came: w.Status.Peak, ReadAt: g.read}
 	if !w.Target.At.IsZero() {
 		out.Came = w.Target
@@ -231,18 +232,18 @@ func (d *daemon) steerFed(ctx context.Context, at time.Time) {
 	if g.fedAt = at; at.IsZero() {
 		return
 	}
-	record, err := recordOf(ctx, d.store, d.conf.Vessels, g.v.conf)
+	record, err := monitor.ProfileOf(ctx, d.Store, d.Conf.Vessels, g.v.Conf)
 	if err != nil {
-		d.log.Error("the starter's record cannot be read", "err", err)
+		d.Log.Error("the starter's record cannot be read", "err", err)
 	}
-	feeds, err := d.store.Feeds(ctx, store.Query{Vessel: g.v.conf.Slug, Limit: 5})
+	feeds, err := d.Store.Feeds(ctx, store.Query{Vessel: g.v.Conf.Slug, Limit: 5})
 	if err != nil {
-		d.log.Error("the feed cannot be read", "err", err)
+		d.Log.Error("the feed cannot be read", "err", err)
 	}
 	g.steer.SetStarter(record.Model, d.usualC())
-	g.steer.Fed(at, feedAt(feeds, at))
-	if err := g.learn(d.store.ReadingsBetween(ctx, g.v.conf.Slug, at, d.clock.Now())); err != nil {
-		d.log.Error("the warmth since the feed cannot be read", "err", err)
+	g.steer.Fed(at, monitor.FeedAt(feeds, at))
+	if err := g.learn(d.Store.ReadingsBetween(ctx, g.v.Conf.Slug, at, d.Clock.Now())); err != nil {
+		d.Log.Error("the warmth since the feed cannot be read", "err", err)
 	}
 }
 
@@ -267,13 +268,13 @@ func (d *daemon) WishReady(ctx context.Context, slug string, at time.Time) error
 // wishAs is WishReady for whoever wishes.
 func (d *daemon) wishAs(ctx context.Context, slug string, w wishMemory) error {
 	g := d.steering
-	if g == nil || g.v.conf.Slug != slug {
+	if g == nil || g.v.Conf.Slug != slug {
 		return errNotOnMat
 	}
-	now := d.clock.Now()
+	now := d.Clock.Now()
 	w.Made = now
 	g.mu.Lock()
-	err := g.steer.SetReadyBy(now, w.At.In(d.conf.Timezone))
+	err := g.steer.SetReadyBy(now, w.At.In(d.Conf.Timezone))
 	if err == nil {
 		if err = d.keepWish(ctx, w); err != nil {
 			g.steer.Clear()
@@ -294,7 +295,7 @@ func (d *daemon) wishReady(ctx context.Context, slug, text string) error {
 	if text == "" {
 		return d.DropWish(ctx, slug)
 	}
-	at, err := parseWish(text, d.clock.Now(), d.conf.Timezone)
+	at, err := parseWish(text, d.Clock.Now(), d.Conf.Timezone)
 	if err != nil {
 		return err
 	}
@@ -304,7 +305,7 @@ func (d *daemon) wishReady(ctx context.Context, slug, text string) error {
 // DropWish forgets the wish, and the mat goes back to what it would do.
 func (d *daemon) DropWish(ctx context.Context, slug string) error {
 	g := d.steering
-	if g == nil || g.v.conf.Slug != slug {
+	if g == nil || g.v.Conf.Slug != slug {
 		return errNotOnMat
 	}
 	g.mu.Lock()
@@ -313,14 +314,14 @@ func (d *daemon) DropWish(ctx context.Context, slug string) error {
 		return fmt.Errorf("that the wish was dropped could not be stored: %w", err)
 	}
 	g.said.say(readyby.Advice{})
-	d.follow(d.clock.Now(), readyby.Advice{}, control.Hold)
+	d.follow(d.Clock.Now(), readyby.Advice{}, control.Hold)
 	return nil
 }
 
 // keepWish stores a wish, or that there is none; the caller holds mu.
 func (d *daemon) keepWish(ctx context.Context, w wishMemory) error {
 	g := d.steering
-	if err := d.store.SetState(ctx, wishState(g.v.conf.Slug), w); err != nil {
+	if err := d.Store.SetState(ctx, wishState(g.v.Conf.Slug), w); err != nil {
 		return err
 	}
 	if g.said.wished(w); w.At.IsZero() {
@@ -333,12 +334,12 @@ func (d *daemon) keepWish(ctx context.Context, w wishMemory) error {
 // none and none has just ended.
 func (d *daemon) Steered(slug string) (readyby.Advice, bool) {
 	g := d.steering
-	if g == nil || g.v.conf.Slug != slug {
+	if g == nil || g.v.Conf.Slug != slug {
 		return readyby.Advice{}, false
 	}
 	wish, last := g.said.now()
 	over := wish.At.IsZero()
-	if last.ReadyBy.IsZero() || over && d.clock.Now().Sub(last.ReadyBy) > toldFor {
+	if last.ReadyBy.IsZero() || over && d.Clock.Now().Sub(last.ReadyBy) > toldFor {
 		return readyby.Advice{}, false
 	}
 	return last, true
@@ -346,3 +347,17 @@ func (d *daemon) Steered(slug string) (readyby.Advice, bool) {
 
 // toldFor is how long after its hour the end of a wish is shown.
 const toldFor = 6 * time.Hour
+
+// stageOf says in the schedule's words where a vessel stands.
+func stageOf(s peak.Stage, kind config.VesselKind) control.Stage {
+	switch s {
+	case peak.AtPeak:
+		if kind == config.Bowl {
+			return control.AtTarget
+		}
+		return control.AtTop
+	case peak.Falling, peak.Collapsed:
+		return control.Falling
+	}
+	return control.Rising
+}

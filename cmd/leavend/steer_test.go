@@ -112,7 +112,7 @@ func TestWishRefused(t *testing.T) {
 			t.Error(err)
 		}
 		a, ok := h.Steered("bramble")
-		if got := h.vesselState(h.vessel("bramble")); !ok || a.ReadyBy.Format("15:04") != "23:30" || !got.ReadyAt.Equal(a.ReadyBy) || got.Ready != a.String() {
+		if got := h.vesselState(h.Vessel("bramble")); !ok || a.ReadyBy.Format("15:04") != "23:30" || !got.ReadyAt.Equal(a.ReadyBy) || got.Ready != a.String() {
 			t.Errorf("by MQTT: %v, sent out %v %q", a, got.ReadyAt, got.Ready)
 		}
 		if err := h.daemon.wish(publish.Wish{Kind: publish.WishReady, Subject: "bramble"}); err != nil {

@@ -9,9 +9,9 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/event"
-	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/metrics"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/publish"
 	"leavend/cmd/leavend/internal/store"
@@ -19,7 +19,6 @@ import (
 	"leavend/control/plug"
 	"leavend/peak"
 	"leavend/peak/said"
-	"leavend/sensor"
 )
 
 // known returns a pointer to v, or nil when v is no number.
@@ -40,41 +39,35 @@ func knownIf(v float64, ok bool) *float64 {
 
 // announce passes how a vessel stands to the MQTT client, which never blocks.
 // Events it takes from the log.
-func (d *daemon) announce(it item) {
+func (d *daemon) announce(it monitor.Item) {
 	if it.Status != nil {
-		d.client.Vessel(d.vesselState(d.vessel(it.Status.Vessel)))
+		d.client.Vessel(d.vesselState(d.Vessel(it.Status.Vessel)))
 	}
 }
 
 // vesselState is how a vessel goes out by MQTT.
-func (d *daemon) vesselState(v *vessel) publish.Vessel {
+func (d *daemon) vesselState(v *monitor.Vessel) publish.Vessel {
 	w := v.View()
 	s := w.Status
 	out := publish.Vessel{
-		ID: v.conf.Slug, At: w.At, Stage: s.Stage.String(),
+		ID: v.Conf.Slug, At: w.At, Stage: s.Stage.String(),
 		RiseMM: known(s.RiseMM), RiseRatio: known(s.RiseRatio), TemperatureC: known(w.TempC),
-		FedAt: s.FedAt, Available: d.available(v),
+		FedAt: s.FedAt, Available: d.Available(v),
 	}
-	if v.conf.Calibrated() {
+	if v.Conf.Calibrated() {
 		out.HeightMM = known(s.HeightMM)
 	}
 	if w.Expecting {
 		out.PeakAt, out.PeakLow, out.PeakHigh = w.Forecast.PeakAt, w.Forecast.Low, w.Forecast.High
-	} else if f, _, ok := d.DoughAhead(context.Background(), v); ok {
+	} else if f, _, ok := d.DoughForecast(context.Background(), v); ok {
 		out.PeakAt, out.PeakLow, out.PeakHigh = f.PeakAt, f.Low, f.High
 	} else {
 		out.PeakAt = s.Peak.PeakAt
 	}
-	if a, ok := d.Steered(v.conf.Slug); ok {
-		out.ReadyAt, out.Ready = a.ReadyBy, a.Say().In(formOf(d.conf))
+	if a, ok := d.Steered(v.Conf.Slug); ok {
+		out.ReadyAt, out.Ready = a.ReadyBy, a.Say().In(d.Conf.Form())
 	}
 	return out
-}
-
-// available reports whether a vessel's sensors answer.
-func (d *daemon) available(v *vessel) bool {
-	return d.health.Answers(hardware.ChannelKey{Sensor: v.conf.Distance, Quantity: sensor.Distance}) &&
-		(v.conf.Temperature == "" || d.health.Answers(hardware.ChannelKey{Sensor: v.conf.Temperature, Quantity: sensor.Temperature}))
 }
 
 // tellMat passes the mat's state on, and its faults as they come and go.
@@ -84,16 +77,16 @@ func (d *daemon) tellMat(now time.Time, s control.State) {
 	standing := map[string]bool{}
 	for _, f := range s.Faults {
 		standing[string(f.Kind)] = true
-		d.alarms.Raise(now, event.AlarmKey{Subject: event.SubjectMat, Reason: event.Reason(f.Kind)}, matComplaint(f))
+		d.Alarms.Raise(now, event.AlarmKey{Subject: event.SubjectMat, Reason: event.Reason(f.Kind)}, matComplaint(f))
 	}
-	for _, f := range d.alarms.Of(event.SubjectMat) {
+	for _, f := range d.Alarms.Of(event.SubjectMat) {
 		if f.Key.Reason != event.NoReading && !standing[string(f.Key.Reason)] {
-			d.alarms.Clear(now, f.Key)
+			d.Alarms.Clear(now, f.Key)
 		}
 	}
 	if s.Mode == control.Hold {
-		d.alarms.Clear(now, matForgot)
-		d.alarms.Clear(now, matWaits)
+		d.Alarms.Clear(now, matForgot)
+		d.Alarms.Clear(now, matWaits)
 	}
 	if d.client != nil {
 		d.client.Mat(d.matState(now, s))
@@ -131,8 +124,8 @@ func matStands(s control.State, f said.Form) string {
 // matState is how the mat goes out by MQTT.
 func (d *daemon) matState(now time.Time, s control.State) publish.Mat {
 	m := publish.Mat{
-		ID: event.SubjectMat, At: now, On: s.On, Mode: publish.ModeOff, Reason: matReason(s).In(formOf(d.conf)),
-		SetpointC: known(s.SetpointC), CutoffC: known(d.conf.Mat.CutoffVesselC),
+		ID: event.SubjectMat, At: now, On: s.On, Mode: publish.ModeOff, Reason: matReason(s).In(d.Conf.Form()),
+		SetpointC: known(s.SetpointC), CutoffC: known(d.Conf.Mat.CutoffVesselC),
 		TemperatureC: knownIf(s.VesselC, s.VesselOK), MatC: knownIf(s.MatC, s.MatOK),
 	}
 	if s.Mode == control.Hold {
@@ -161,7 +154,7 @@ func (d *daemon) wish(w publish.Wish) error {
 	if d.warm == nil {
 		return errNoMat
 	}
-	now := d.clock.Now()
+	now := d.Clock.Now()
 	switch w.Kind {
 	case publish.WishSetpoint:
 		if err := d.warm.AskSetpoint(now, w.Value); err != nil {
@@ -210,14 +203,14 @@ func (d *daemon) hearPlug(out control.Output) error {
 func (d *daemon) ear(p *plug.Dev) func(publish.Inbound) {
 	return func(in publish.Inbound) {
 		if !in.Retained {
-			p.Heard(in.Topic, in.Payload, d.clock.Now())
+			p.Heard(in.Topic, in.Payload, d.Clock.Now())
 		}
 	}
 }
 
 // count notes events in the metrics; everything else there is fetched when
 // somebody looks.
-func (d *daemon) count(it item) {
+func (d *daemon) count(it monitor.Item) {
 	if it.Event == nil {
 		return
 	}
@@ -255,15 +248,15 @@ func (d *daemon) metricsOpts() metrics.Opts {
 	for _, k := range control.FaultKinds() {
 		o.FaultKinds = append(o.FaultKinds, string(k))
 	}
-	for _, v := range d.conf.Vessels {
+	for _, v := range d.Conf.Vessels {
 		o.Vessels = append(o.Vessels, metrics.Info{ID: v.Slug, Name: v.Name, Kind: string(v.Kind)})
 	}
 	if d.warm != nil {
-		o.Mats = []metrics.Info{{ID: event.SubjectMat, Name: "mat", Kind: string(d.conf.Mat.Output)}}
+		o.Mats = []metrics.Info{{ID: event.SubjectMat, Name: "mat", Kind: string(d.Conf.Mat.Output)}}
 	}
 	for _, w := range d.wires {
 		o.Sensors = append(o.Sensors, metrics.Sensor{
-			ID: w.Sensor.Name, Vessel: d.servedBy(w.Sensor.Name), Place: string(w.Sensor.Place), Quantity: w.Quantity.String(),
+			ID: w.Sensor.Name, Vessel: d.ServedBy(w.Sensor.Name), Place: string(w.Sensor.Place), Quantity: w.Quantity.String(),
 		})
 	}
 	return o
@@ -278,24 +271,14 @@ func texts[T ~string](words []T) []string {
 	return out
 }
 
-// servedBy returns the slug of the vessel a sensor serves.
-func (d *daemon) servedBy(name string) string {
-	for _, v := range d.conf.Vessels {
-		if v.Distance == name || v.Temperature == name {
-			return v.Slug
-		}
-	}
-	return ""
-}
-
 // refreshMetrics puts in what is so now.
 func (d *daemon) refreshMetrics(m *metrics.Metrics) {
 	for _, w := range d.wires {
-		if h, ok := d.health.Of(w.Key()); ok && h.Has {
+		if h, ok := d.Health.Of(w.Key()); ok && h.Has {
 			m.Reading(metrics.Reading{Sensor: w.Sensor.Name, Quantity: w.Quantity.String(), Value: h.Last.Value, At: h.Last.At, Failed: h.Failing > 0})
 		}
 	}
-	for _, v := range d.vessels {
+	for _, v := range d.Vessels {
 		m.Vessel(d.vesselMetrics(v))
 	}
 	if d.warm != nil {
@@ -309,16 +292,16 @@ func (d *daemon) refreshMetrics(m *metrics.Metrics) {
 			Commands: s.Commands, Refused: s.Refused, Wishes: s.Wishes, WishesRefused: s.WishesRefused, InboundLost: s.InboundLost,
 		})
 	}
-	s := d.store.Stats()
-	m.Store(metrics.Store{Waiting: s.Buffered, Errors: uint64(s.Failed), CommittedAt: s.Commit, Bytes: fileSize(d.store.Path()), FreeBytes: freeBytes(d.store.Path())})
+	s := d.Store.Stats()
+	m.Store(metrics.Store{Waiting: s.Buffered, Errors: uint64(s.Failed), CommittedAt: s.Commit, Bytes: fileSize(d.Store.Path()), FreeBytes: freeBytes(d.Store.Path())})
 	d.teller.refresh(m)
-	for name, n := range d.hub.Dropped() {
+	for name, n := range d.Hub.Dropped() {
 		m.Dropped(name, n)
 	}
 }
 
 // vesselMetrics is a vessel as the metrics show it.
-func (d *daemon) vesselMetrics(v *vessel) metrics.Vessel {
+func (d *daemon) vesselMetrics(v *monitor.Vessel) metrics.Vessel {
 	p := d.vesselState(v)
 	out := metrics.Vessel{
 		ID: p.ID, Available: p.Available, Stage: p.Stage, HeightMM: p.HeightMM, RiseMM: p.RiseMM,
@@ -329,8 +312,8 @@ func (d *daemon) vesselMetrics(v *vessel) metrics.Vessel {
 		out.ForecastAt, out.ForecastLow, out.ForecastHigh = w.Forecast.PeakAt, w.Forecast.Low, w.Forecast.High
 	}
 	out.PeakAt = w.Status.Peak.PeakAt
-	if !p.FedAt.IsZero() && d.conf.Reminders.FeedEvery > 0 {
-		out.FeedDueAt = p.FedAt.Add(d.conf.Reminders.FeedEvery)
+	if !p.FedAt.IsZero() && d.Conf.Reminders.FeedEvery > 0 {
+		out.FeedDueAt = p.FedAt.Add(d.Conf.Reminders.FeedEvery)
 	}
 	return out
 }

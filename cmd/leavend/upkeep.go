@@ -11,14 +11,15 @@ import (
 	"golang.org/x/sys/unix"
 
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/monitor"
 )
 
 // upkeep looks after what changes slowly: what is known of the mat, the disk,
 // the broker.
 func (d *daemon) upkeep(ctx context.Context) error {
-	next := d.clock.Now()
+	next := d.Clock.Now()
 	hour := next.Add(time.Hour)
-	d.clock.Every(ctx, time.Second, func(now time.Time) {
+	d.Clock.Every(ctx, time.Second, func(now time.Time) {
 		// A fault that latched must be on the disk before anything can end us.
 		d.keepMat(ctx)
 		if now.Before(next) {
@@ -39,14 +40,14 @@ func (d *daemon) upkeep(ctx context.Context) error {
 // watchStore tells when readings can no longer be kept, and when they can.
 func (d *daemon) watchStore(now time.Time) {
 	key := event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing, Part: "writing"}
-	if s := d.store.Stats(); s.Failed > 0 {
-		d.alarms.Raise(now, key, event.AlarmText{
+	if s := d.Store.Stats(); s.Failed > 0 {
+		d.Alarms.Raise(now, key, event.AlarmText{
 			Text:   "Readings cannot be stored; they wait in memory. Make room on the disk, or run 'leavend check'.",
 			Detail: fmt.Sprintf("%v; %d wait", s.Failure, s.Buffered), Over: "Readings are stored again.",
 		})
 		return
 	}
-	d.alarms.Clear(now, key)
+	d.Alarms.Clear(now, key)
 }
 
 // backupHour is when the nightly backup is made: bakers sleep then, most of them.
@@ -57,19 +58,19 @@ const backupHour = 3
 func (d *daemon) backUpNightly(ctx context.Context) error {
 	var done string
 	key := event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing, Part: "backup"}
-	d.clock.Every(ctx, 15*time.Minute, func(now time.Time) {
-		now = now.In(d.conf.Timezone)
+	d.Clock.Every(ctx, 15*time.Minute, func(now time.Time) {
+		now = now.In(d.Conf.Timezone)
 		if day := now.Format(time.DateOnly); now.Hour() < backupHour || day == done {
 			return
 		}
-		file, err := d.store.BackupDay(ctx, d.conf.Store.BackupDir, now, d.conf.Store.BackupsKept)
+		file, err := d.Store.BackupDay(ctx, d.Conf.Store.BackupDir, now, d.Conf.Store.BackupsKept)
 		switch {
 		case err == nil:
 			done = now.Format(time.DateOnly)
-			d.alarms.Clear(now, key)
-			d.log.Info("backup written", "file", file)
+			d.Alarms.Clear(now, key)
+			d.Log.Info("backup written", "file", file)
 		case ctx.Err() == nil:
-			d.alarms.Raise(now, key, event.AlarmText{
+			d.Alarms.Raise(now, key, event.AlarmText{
 				Text:   "The nightly backup could not be written. See that its disk is plugged in and has room.",
 				Detail: fmt.Sprintf("store.backup_dir: %v", err), Over: "The nightly backup is written again.",
 			})
@@ -94,9 +95,9 @@ func (d *daemon) watchBroker(now time.Time) {
 	}
 	switch {
 	case s.Connected:
-		d.alarms.Clear(now, key)
+		d.Alarms.Clear(now, key)
 	case time.Since(s.Since) > brokerAwayFor:
-		d.alarms.Raise(now, key, event.AlarmText{
+		d.Alarms.Raise(now, key, event.AlarmText{
 			Text:   "There is no connection to the MQTT broker; events wait. See that it runs, and that the network is there.",
 			Detail: s.Trouble, Over: "The MQTT broker is reached again.",
 		})
@@ -104,7 +105,7 @@ func (d *daemon) watchBroker(now time.Time) {
 }
 
 // logChange writes to the log what changes: events, and the mat's switching.
-func (d *daemon) logChange(it item) {
+func (d *daemon) logChange(it monitor.Item) {
 	if it.Event == nil || it.Event.Kind == event.Forecast {
 		return
 	}
@@ -117,7 +118,7 @@ func (d *daemon) logChange(it item) {
 	if e.Detail != "" {
 		args = append(args, "detail", e.Detail)
 	}
-	d.log.Log(context.Background(), level, e.Text, args...)
+	d.Log.Log(context.Background(), level, e.Text, args...)
 }
 
 // fileSize is the size of a file in bytes, 0 when it cannot be told.

@@ -13,6 +13,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
 )
 
@@ -27,11 +28,11 @@ func TestNightlyBackups(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		h := &hub{}
-		d := &daemon{
-			conf:  &config.Config{Timezone: time.FixedZone("kitchen", 2*60*60), Store: config.Store{BackupDir: dir, BackupsKept: 3}},
-			clock: event.NewClock(time.Now(), 1), alarms: event.NewAlarms(h.Event), store: s, log: slog.New(slog.NewTextHandler(io.Discard, nil)),
-		}
+		h := &monitor.Hub{}
+		d := &daemon{Monitor: &monitor.Monitor{
+			Conf:  &config.Config{Timezone: time.FixedZone("kitchen", 2*60*60), Store: config.Store{BackupDir: dir, BackupsKept: 3}},
+			Clock: event.NewClock(time.Now(), 1), Alarms: event.NewAlarms(h.Event), Store: s, Log: slog.New(slog.NewTextHandler(io.Discard, nil)),
+		}}
 		heard := h.Listen("test")
 		ctx, stop := context.WithCancel(t.Context())
 		ended := make(chan error)
@@ -50,7 +51,7 @@ func TestNightlyBackups(t *testing.T) {
 				names = append(names, e.Name())
 			}
 			if !slices.Equal(names, want) {
-				t.Errorf("at %v the folder holds %v, want %v", time.Now().In(d.conf.Timezone), names, want)
+				t.Errorf("at %v the folder holds %v, want %v", time.Now().In(d.Conf.Timezone), names, want)
 			}
 		}
 		told := func(want ...event.Kind) {
@@ -60,7 +61,7 @@ func TestNightlyBackups(t *testing.T) {
 				kinds = append(kinds, it.Event.Kind)
 			}
 			if !slices.Equal(kinds, want) {
-				t.Errorf("at %v the baker was told %v, want %v", time.Now().In(d.conf.Timezone), kinds, want)
+				t.Errorf("at %v the baker was told %v, want %v", time.Now().In(d.Conf.Timezone), kinds, want)
 			}
 		}
 		const first, second, third, fourth, sixth = "leavend-2000-01-01.db", "leavend-2000-01-02.db", "leavend-2000-01-03.db", "leavend-2000-01-04.db", "leavend-2000-01-06.db"

@@ -38,7 +38,7 @@ type walk struct {
 // newWalk returns the walk of a daemon that runs on this board.
 func newWalk(d *daemon, restart func([]byte)) *walk {
 	return &walk{
-		d: d, file: d.conf.File, restart: restart,
+		d: d, file: d.Conf.File, restart: restart,
 		survey: surveyor{board: check.ThisBoard(), i2c: openI2C, pause: time.Sleep},
 		open: func(s config.Sensor) ([]hardware.Channel, func() error, error) {
 			bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1)}
@@ -216,10 +216,10 @@ func (w *walk) Keep(ctx context.Context, a web.WalkAnswers) error {
 	}
 	if a.Mat != "none" {
 		if err := w.d.accepted(ctx); err != nil {
-			w.d.log.Error("that the cautions are accepted could not be stored", "err", err)
+			w.d.Log.Error("that the cautions are accepted could not be stored", "err", err)
 		}
 	}
-	w.d.log.Info("set-up from the page; starting anew", "vessel", a.Name)
+	w.d.Log.Info("set-up from the page; starting anew", "vessel", a.Name)
 	w.restart(before)
 	return nil
 }

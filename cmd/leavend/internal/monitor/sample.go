@@ -1,4 +1,4 @@
-package main
+package monitor
 
 import (
 	"time"
@@ -6,9 +6,9 @@ import (
 	"leavend/cmd/leavend/internal/event"
 )
 
-// sample is how one vessel looked at one moment, after the detector has taken
+// Sample is how one vessel looked at one moment, after the detector has taken
 // it in. A NaN is a reading that did not come.
-type sample struct {
+type Sample struct {
 	Vessel     string // the vessel's slug
 	At         time.Time
 	DistanceMM float64
@@ -19,15 +19,12 @@ type sample struct {
 	RoomC      float64
 	MatOn      float64 // 1 while the mat under it heats, else 0; NaN without a mat
 	Status     string  // the ranger's own word
-	View       view
+	View       View
 }
 
 // The hub of this daemon carries samples.
 type (
-	hub      = event.Hub[sample]
-	item     = event.Item[sample]
-	listener = event.Listener[sample]
+	Hub      = event.Hub[Sample]
+	Item     = event.Item[Sample]
+	Listener = event.Listener[Sample]
 )
-
-// listeners are those who hear of what happens from the beginning.
-type listeners struct{ log, store, metrics, plan *listener }

@@ -1,4 +1,4 @@
-package main
+package monitor
 
 import (
 	"context"
@@ -17,9 +17,9 @@ import (
 	"leavend/peak/ripening"
 )
 
-// starterRecord is what the history tells of a starter. Its zero value with a
+// Profile is what the history tells of a starter. Its zero value with a
 // new model is a starter of which nothing is known.
-type starterRecord struct {
+type Profile struct {
 	Model    *ripening.Model
 	Fed      bool       // there is a feed in the journal
 	Last     store.Feed // the newest
@@ -33,16 +33,16 @@ type starterRecord struct {
 // learnFrom is how many of the last tops are learnt from.
 const learnFrom = 30
 
-// recordOf gathers what is known of the starter in a vessel, from every vessel
+// ProfileOf gathers what is known of the starter in a vessel, from every vessel
 // that it was in.
-func recordOf(ctx context.Context, s *store.Store, vessels []config.Vessel, of config.Vessel) (starterRecord, error) {
-	out := starterRecord{Model: ripening.New()}
+func ProfileOf(ctx context.Context, s *store.Store, vessels []config.Vessel, of config.Vessel) (Profile, error) {
+	out := Profile{Model: ripening.New()}
 	if s == nil {
 		return out, nil
 	}
 	var past []ripening.Past
 	at := map[int]time.Time{}
-	kin, err := kinOf(ctx, s, vessels, of)
+	kin, err := lineage(ctx, s, vessels, of)
 	if err != nil {
 		return out, err
 	}
@@ -69,13 +69,13 @@ func recordOf(ctx context.Context, s *store.Store, vessels []config.Vessel, of c
 
 // present looks at how the starter stands now. What the baker usually gives is
 // the baker's habit, and outlives a starter.
-func (r *starterRecord) present(ctx context.Context, s *store.Store, of config.Vessel) error {
+func (r *Profile) present(ctx context.Context, s *store.Store, of config.Vessel) error {
 	feeds, err := s.Feeds(ctx, store.Query{Vessel: of.Slug, Limit: 20})
 	if err != nil || len(feeds) == 0 {
 		return err
 	}
-	r.Usual, r.Weighs = feedmath.Suggest(journalFeeds(feeds))
-	begun, err := begunAt(ctx, s, of.Slug)
+	r.Usual, r.Weighs = feedmath.Suggest(MixedFeeds(feeds))
+	begun, err := BegunAt(ctx, s, of.Slug)
 	if err != nil || feeds[0].At.Before(begun) {
 		return err
 	}
@@ -89,7 +89,7 @@ func (r *starterRecord) present(ctx context.Context, s *store.Store, of config.V
 			continue
 		}
 		r.Topped, r.ToppedAt = true, e.At
-		var data eventData
+		var data EventData
 		if json.Unmarshal(e.Data, &data) == nil && !data.PeakAt.IsZero() {
 			r.ToppedAt = data.PeakAt
 		}
@@ -107,7 +107,7 @@ type topOnRecord struct {
 
 // pastTops returns the feeds of a reign that came to their top, with what
 // they were and how warm they stood.
-func pastTops(ctx context.Context, s *store.Store, r reign) ([]topOnRecord, error) {
+func pastTops(ctx context.Context, s *store.Store, r generation) ([]topOnRecord, error) {
 	curves, err := s.Curves(ctx, r.query(learnFrom))
 	if err != nil {
 		return nil, err
@@ -126,19 +126,19 @@ func pastTops(ctx context.Context, s *store.Store, r reign) ([]topOnRecord, erro
 		if err != nil {
 			return nil, err
 		}
-		out = append(out, topOnRecord{f.At, ripening.Past{Feed: feedAt(feeds, f.At), Course: course, Top: f.PeakAt.Sub(f.At)}})
+		out = append(out, topOnRecord{f.At, ripening.Past{Feed: FeedAt(feeds, f.At), Course: course, Top: f.PeakAt.Sub(f.At)}})
 	}
 	return out, nil
 }
 
-// feedAt finds the journal's feed at a moment; one without weights if there is
+// FeedAt finds the journal's feed at a moment; one without weights if there is
 // none. feeds are newest first.
-func feedAt(feeds []store.Feed, at time.Time) ripening.Feed {
+func FeedAt(feeds []store.Feed, at time.Time) ripening.Feed {
 	for i, f := range feeds {
 		if f.At.Sub(at).Abs() > time.Minute {
 			continue
 		}
-		out := ripeningFeed(f)
+		out := RipeningFeed(f)
 		if i+1 < len(feeds) {
 			out.Rested = f.At.Sub(feeds[i+1].At)
 		}
@@ -147,8 +147,8 @@ func feedAt(feeds []store.Feed, at time.Time) ripening.Feed {
 	return ripening.Feed{}
 }
 
-// ripeningFeed is a stored feed as the ripening model wants it.
-func ripeningFeed(f store.Feed) ripening.Feed {
+// RipeningFeed is a stored feed as the ripening model wants it.
+func RipeningFeed(f store.Feed) ripening.Feed {
 	out := ripening.Feed{StarterG: f.KeptG, WaterG: f.WaterG, Chilled: time.Duration(f.ChilledH * float64(time.Hour))}
 	for _, fl := range f.Flours {
 		out.Flours = append(out.Flours, ripening.Flour{Kind: fl.Kind, Grams: fl.Grams})
@@ -169,12 +169,12 @@ func courseOf(ctx context.Context, s *store.Store, slug string, f peak.Feed) (ri
 	var after []time.Duration
 	var tempC []float64
 	for _, p := range w.Points {
-		if st, ok := statOf(w, p, store.Warmth); ok {
+		if st, ok := StatOf(w, p, store.Warmth); ok {
 			after, tempC = append(after, p.At.Sub(f.At)), append(tempC, st.Mean)
 		}
 	}
 	if len(after) == 0 {
-		return ripening.Steady(orNaN(f.MeanTempC)), nil
+		return ripening.Steady(OrNaN(f.MeanTempC)), nil
 	}
 	return func(d time.Duration) float64 {
 		i := sort.Search(len(after), func(i int) bool { return after[i] > d })
@@ -182,9 +182,9 @@ func courseOf(ctx context.Context, s *store.Store, slug string, f peak.Feed) (ri
 	}, nil
 }
 
-// roomWarmth is the room's mean warmth of the last day, as far as a probe
+// RoomTemperature is the room's mean warmth of the last day, as far as a probe
 // measured it.
-func roomWarmth(ctx context.Context, s *store.Store, slug string, now time.Time) (float64, bool) {
+func RoomTemperature(ctx context.Context, s *store.Store, slug string, now time.Time) (float64, bool) {
 	if s == nil {
 		return 0, false
 	}
@@ -192,6 +192,6 @@ func roomWarmth(ctx context.Context, s *store.Store, slug string, now time.Time)
 	if err != nil || len(w.Points) == 0 {
 		return 0, false
 	}
-	st, ok := statOf(w, w.Points[0], store.RoomTemp)
+	st, ok := StatOf(w, w.Points[0], store.RoomTemp)
 	return st.Mean, ok
 }

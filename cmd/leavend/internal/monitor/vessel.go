@@ -1,4 +1,4 @@
-package main
+package monitor
 
 import (
 	"fmt"
@@ -17,19 +17,19 @@ import (
 	"leavend/sensor/jar"
 )
 
-// vessel is one watched jar or bowl: what its sensors said last, and the
+// Vessel is one watched jar or bowl: what its sensors said last, and the
 // detector that follows its curve. Its methods may be called from any
 // goroutine and never wait for anything but each other.
-type vessel struct {
-	conf  config.Vessel
-	shape jar.Shape // its inside; the zero shape is a straight one
-	form  said.Form // of what it says
+type Vessel struct {
+	Conf  config.Vessel
+	Shape jar.Shape // its inside; the zero shape is a straight one
+	Form  said.Form // of what it says
 
 	mu       sync.Mutex // guards all below
 	detector *peak.Detector
 	tempC    hardware.Recent
-	now      view
-	refused  []refusal  // the latest, newest last
+	now      View
+	refused  []Refusal  // the latest, newest last
 	feedID   int64      // of the last feed in the journal; 0 if none is there
 	feedMade time.Time  // when it was noted
 	target   peak.Event // of the running feed: dough was at its target; zero before
@@ -39,12 +39,12 @@ type vessel struct {
 	fanAt    time.Time // the reading that it was worked out for
 
 	building  sync.Mutex                    // held while the curve is built anew; taken before mu
-	meanwhile []func(*vessel) []event.Event // what came since then, for the new curve
+	meanwhile []func(*Vessel) []event.Event // what came since then, for the new curve
 	notes     bool                          // it is noted
 }
 
-// refusal is a reading that was not believed.
-type refusal struct {
+// Refusal is a reading that was not believed.
+type Refusal struct {
 	At    time.Time
 	Value float64 // mm
 	Why   string
@@ -53,8 +53,8 @@ type refusal struct {
 // refusalsKept bounds the memory of refused readings.
 const refusalsKept = 50
 
-// view is what can be said of a vessel at one moment.
-type view struct {
+// View is what can be said of a vessel at one moment.
+type View struct {
 	At         time.Time
 	DistanceMM float64 // NaN when the last reading failed
 	TempC      float64
@@ -65,24 +65,24 @@ type view struct {
 	Collapse   time.Time  // when the fall after the top was seen; zero before
 }
 
-// newVessel returns a vessel about whose starter history tells the past.
-func newVessel(conf config.Vessel, history []peak.Feed) *vessel {
-	v := &vessel{conf: conf}
-	v.shape, _ = conf.Shape()
-	o := peak.Opts{FloorKnown: v.conf.Calibrated(), TargetRatio: v.conf.TargetRatio, History: history}
-	if v.conf.Kind == config.Bowl {
+// NewVessel returns a vessel about whose starter history tells the past.
+func NewVessel(conf config.Vessel, history []peak.Feed) *Vessel {
+	v := &Vessel{Conf: conf}
+	v.Shape, _ = conf.Shape()
+	o := peak.Opts{FloorKnown: v.Conf.Calibrated(), TargetRatio: v.Conf.TargetRatio, History: history}
+	if v.Conf.Kind == config.Bowl {
 		o.Kind = peak.Bowl
 	}
 	v.detector = peak.New(o)
-	v.now = view{DistanceMM: math.NaN(), TempC: math.NaN(), Status: v.detector.Status()}
+	v.now = View{DistanceMM: math.NaN(), TempC: math.NaN(), Status: v.detector.Status()}
 	return v
 }
 
-// staleAfter is how long a temperature counts as the vessel's own.
-func (v *vessel) staleAfter() time.Duration { return max(3*v.conf.Every, time.Minute) }
+// StaleAfter is how long a temperature counts as the vessel's own.
+func (v *Vessel) StaleAfter() time.Duration { return max(3*v.Conf.Every, time.Minute) }
 
 // Temperature takes the vessel's temperature; it waits for the next distance.
-func (v *vessel) Temperature(r sensor.Reading) {
+func (v *Vessel) Temperature(r sensor.Reading) {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	v.tempC = hardware.Recent{Value: r.Value, At: r.At}
@@ -90,17 +90,17 @@ func (v *vessel) Temperature(r sensor.Reading) {
 
 // Distance takes what the ranger said at a moment, NaN when it said nothing,
 // and returns the sample that it makes and the events that the detector finds.
-func (v *vessel) Distance(at time.Time, distanceMM float64, status string) (sample, []event.Event) {
+func (v *Vessel) Distance(at time.Time, distanceMM float64, status string) (Sample, []event.Event) {
 	v.mu.Lock()
 	defer v.mu.Unlock()
-	tempC := v.tempC.Within(at, v.staleAfter())
-	v.note(func(fresh *vessel) []event.Event { return fresh.catchUp(at, distanceMM, tempC) })
+	tempC := v.tempC.Within(at, v.StaleAfter())
+	v.note(func(fresh *Vessel) []event.Event { return fresh.catchUp(at, distanceMM, tempC) })
 	events, refused := v.add(at, distanceMM, tempC)
-	s := sample{
-		Vessel: v.conf.Slug, At: at, DistanceMM: distanceMM, HeightMM: v.heightMM(distanceMM), SurfaceMM: math.NaN(),
+	s := Sample{
+		Vessel: v.Conf.Slug, At: at, DistanceMM: distanceMM, HeightMM: v.heightMM(distanceMM), SurfaceMM: math.NaN(),
 		TempC: tempC, MatC: math.NaN(), RoomC: math.NaN(), MatOn: math.NaN(), Status: status, View: v.now,
 	}
-	if !v.conf.Calibrated() {
+	if !v.Conf.Calibrated() {
 		s.HeightMM, s.SurfaceMM = math.NaN(), distanceMM
 	}
 	if refused { // a hand is no height; the distance is kept all the same
@@ -110,7 +110,7 @@ func (v *vessel) Distance(at time.Time, distanceMM float64, status string) (samp
 }
 
 // Replay takes a stored reading, as Distance once did.
-func (v *vessel) Replay(at time.Time, distanceMM, tempC float64) []event.Event {
+func (v *Vessel) Replay(at time.Time, distanceMM, tempC float64) []event.Event {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	events, _ := v.add(at, distanceMM, tempC)
@@ -119,16 +119,16 @@ func (v *vessel) Replay(at time.Time, distanceMM, tempC float64) []event.Event {
 
 // add gives a reading to the detector and tells whether it was not believed.
 // The caller holds mu.
-func (v *vessel) add(at time.Time, distanceMM, tempC float64) (events []event.Event, refused bool) {
+func (v *Vessel) add(at time.Time, distanceMM, tempC float64) (events []event.Event, refused bool) {
 	before := v.now.Status.Refused
-	events = v.said(v.detector.Add(at, v.shape.EquivalentMM(v.heightMM(distanceMM)), tempC))
-	v.now = view{At: at, DistanceMM: distanceMM, TempC: tempC}
+	events = v.said(v.detector.Add(at, v.Shape.EquivalentMM(v.heightMM(distanceMM)), tempC))
+	v.now = View{At: at, DistanceMM: distanceMM, TempC: tempC}
 	v.look()
 	if why := whyRefused(before, v.now.Status.Refused); why != "" {
 		if len(v.refused) == refusalsKept {
 			v.refused = append(v.refused[:0], v.refused[1:]...)
 		}
-		v.refused = append(v.refused, refusal{at, distanceMM, why})
+		v.refused = append(v.refused, Refusal{at, distanceMM, why})
 		refused = true
 	}
 	return events, refused
@@ -151,7 +151,7 @@ func whyRefused(before, after peak.Refused) string {
 }
 
 // Noted says under which number the journal keeps the last feed.
-func (v *vessel) Noted(id int64, made time.Time) {
+func (v *Vessel) Noted(id int64, made time.Time) {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	v.feedID, v.feedMade = id, made
@@ -159,14 +159,14 @@ func (v *vessel) Noted(id int64, made time.Time) {
 
 // LastFeed returns the last feed's number in the journal and when it was
 // noted; 0 when it is not there.
-func (v *vessel) LastFeed() (id int64, made time.Time) {
+func (v *Vessel) LastFeed() (id int64, made time.Time) {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	return v.feedID, v.feedMade
 }
 
 // Refusals returns the latest readings that were not believed, newest first.
-func (v *vessel) Refusals() []refusal {
+func (v *Vessel) Refusals() []Refusal {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	out := slices.Clone(v.refused)
@@ -176,15 +176,15 @@ func (v *vessel) Refusals() []refusal {
 
 // heightMM turns a distance into a height above the floor. Without a known
 // floor it is the distance turned upside down, good for differences only.
-func (v *vessel) heightMM(distanceMM float64) float64 {
-	return v.conf.FloorMM - distanceMM
+func (v *Vessel) heightMM(distanceMM float64) float64 {
+	return v.Conf.FloorMM - distanceMM
 }
 
 // Fed tells the detector that somebody fed the vessel.
-func (v *vessel) Fed(at time.Time) []event.Event {
+func (v *Vessel) Fed(at time.Time) []event.Event {
 	v.mu.Lock()
 	defer v.mu.Unlock()
-	v.note(func(fresh *vessel) []event.Event {
+	v.note(func(fresh *Vessel) []event.Event {
 		if fresh.now.Status.FedAt.Equal(at) {
 			return nil // the journal told it
 		}
@@ -196,15 +196,15 @@ func (v *vessel) Fed(at time.Time) []event.Event {
 }
 
 // wasFed is the event of a feed that was given a while ago.
-func (v *vessel) wasFed(at time.Time) event.Event {
+func (v *Vessel) wasFed(at time.Time) event.Event {
 	p := peak.Event{Kind: peak.EventFed, At: at, FeedAt: at, PeakAt: at, RiseRatio: 1, Source: store.Marked}
-	return event.Event{Kind: event.Fed, Subject: v.conf.Slug, At: at, Detected: p, Text: v.sentence(p)}
+	return event.Event{Kind: event.Fed, Subject: v.Conf.Slug, At: at, Detected: p, Text: v.Sentence(p)}
 }
 
 // look takes in how the detector stands. Dough that has reached its target
 // goes on rising and is ready all the same, until it sinks below it again.
 // The caller holds mu.
-func (v *vessel) look() {
+func (v *Vessel) look() {
 	v.now.Status = v.inHeights(v.detector.Status())
 	v.now.Forecast, v.now.Expecting = v.detector.Forecast()
 	v.now.Target, v.now.Collapse = v.target, v.collapse
@@ -226,7 +226,7 @@ const sunkShare = 0.9
 // than the last would be lost. What build has when it fails is taken too; with
 // nothing at all nothing changes. Rebuild returns what the new curve's detector
 // said of what came meanwhile.
-func (v *vessel) Rebuild(build func() (*vessel, error)) ([]event.Event, error) {
+func (v *Vessel) Rebuild(build func() (*Vessel, error)) ([]event.Event, error) {
 	v.building.Lock()
 	defer v.building.Unlock()
 	v.noting(true)
@@ -247,7 +247,7 @@ func (v *vessel) Rebuild(build func() (*vessel, error)) ([]event.Event, error) {
 }
 
 // noting begins and ends the notes of what comes meanwhile.
-func (v *vessel) noting(on bool) {
+func (v *Vessel) noting(on bool) {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	v.notes, v.meanwhile = on, nil
@@ -255,7 +255,7 @@ func (v *vessel) noting(on bool) {
 
 // note keeps something for the curve that is built, if one is. The caller holds
 // mu.
-func (v *vessel) note(tell func(*vessel) []event.Event) {
+func (v *Vessel) note(tell func(*Vessel) []event.Event) {
 	if v.notes {
 		v.meanwhile = append(v.meanwhile, tell)
 	}
@@ -263,7 +263,7 @@ func (v *vessel) note(tell func(*vessel) []event.Event) {
 
 // catchUp is Replay for a reading that may have come from the store already,
 // whose times are whole milliseconds.
-func (v *vessel) catchUp(at time.Time, distanceMM, tempC float64) []event.Event {
+func (v *Vessel) catchUp(at time.Time, distanceMM, tempC float64) []event.Event {
 	if at.Sub(v.now.At) <= time.Millisecond {
 		return nil
 	}
@@ -272,14 +272,14 @@ func (v *vessel) catchUp(at time.Time, distanceMM, tempC float64) []event.Event 
 
 // inHeight turns what the detector says of a height and a rise, which it counts in
 // volume, back into what a ruler shows.
-func (v *vessel) inHeight(equivalentMM, riseMM float64) (heightMM, trueRiseMM float64) {
-	heightMM = v.shape.HeightOfMM(equivalentMM)
-	return heightMM, heightMM - v.shape.HeightOfMM(equivalentMM-riseMM)
+func (v *Vessel) inHeight(equivalentMM, riseMM float64) (heightMM, trueRiseMM float64) {
+	heightMM = v.Shape.HeightOfMM(equivalentMM)
+	return heightMM, heightMM - v.Shape.HeightOfMM(equivalentMM-riseMM)
 }
 
 // inHeights is inHeight for a status.
-func (v *vessel) inHeights(s peak.Status) peak.Status {
-	at := v.shape.HeightOfMM
+func (v *Vessel) inHeights(s peak.Status) peak.Status {
+	at := v.Shape.HeightOfMM
 	s.SpeedMMH *= at(s.HeightMM+0.5) - at(s.HeightMM-0.5)
 	s.HeightMM, s.RiseMM = v.inHeight(s.HeightMM, s.RiseMM)
 	s.Peak.HeightMM, s.Peak.RiseMM = v.inHeight(s.Peak.HeightMM, s.Peak.RiseMM)
@@ -287,14 +287,14 @@ func (v *vessel) inHeights(s peak.Status) peak.Status {
 }
 
 // SetTarget changes the rise that dough in a bowl waits for.
-func (v *vessel) SetTarget(ratio float64) {
+func (v *Vessel) SetTarget(ratio float64) {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	v.detector.SetTarget(ratio)
 }
 
 // Target is the rise that dough in a bowl waits for.
-func (v *vessel) Target() float64 {
+func (v *Vessel) Target() float64 {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	return v.detector.Target()
@@ -302,7 +302,7 @@ func (v *vessel) Target() float64 {
 
 // Fan returns the curve that the forecast expects; false when there is none.
 // It is worked out at most once a minute, however often somebody looks.
-func (v *vessel) Fan() (peak.Fan, bool) {
+func (v *Vessel) Fan() (peak.Fan, bool) {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	if !v.now.Expecting {
@@ -316,14 +316,29 @@ func (v *vessel) Fan() (peak.Fan, bool) {
 }
 
 // View returns what can be said now.
-func (v *vessel) View() view {
+func (v *Vessel) View() View {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	return v.now
 }
 
+// Assume changes what is shown until the next reading comes, to rehearse what
+// follows from it.
+func (v *Vessel) Assume(change func(*View)) {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	change(&v.now)
+}
+
+// Learnt returns how many past feeds the detector knows.
+func (v *Vessel) Learnt() int {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	return len(v.detector.History())
+}
+
 // Record returns what is known of the running feed, once its top was called.
-func (v *vessel) Record() (peak.Feed, bool) {
+func (v *Vessel) Record() (peak.Feed, bool) {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	return v.detector.Record()
@@ -331,19 +346,19 @@ func (v *vessel) Record() (peak.Feed, bool) {
 
 // said turns the detector's events into the house's. The detector's slice is
 // its own until the next call, so each event is copied.
-func (v *vessel) said(found []peak.Event) []event.Event {
+func (v *Vessel) said(found []peak.Event) []event.Event {
 	if len(found) == 0 {
 		return nil
 	}
 	events := make([]event.Event, 0, len(found))
 	for _, p := range found {
 		p.HeightMM, p.RiseMM = v.inHeight(p.HeightMM, p.RiseMM)
-		e := event.Event{Subject: v.conf.Slug, At: p.At, Detected: p, Text: v.sentence(p)}
+		e := event.Event{Subject: v.Conf.Slug, At: p.At, Detected: p, Text: v.Sentence(p)}
 		switch p.Kind {
 		case peak.EventFed:
 			e.Kind = event.Fed
 			v.target, v.collapse = peak.Event{}, time.Time{}
-			v.detector.SetTarget(v.conf.TargetRatio) // until a plan names another
+			v.detector.SetTarget(v.Conf.TargetRatio) // until a plan names another
 		case peak.EventForecast:
 			e.Kind = event.Forecast
 		case peak.EventPeak:
@@ -357,7 +372,7 @@ func (v *vessel) said(found []peak.Event) []event.Event {
 		case peak.EventFolded:
 			e.Kind = event.Folded
 		case peak.EventFault:
-			e.Kind, e.Alarm = event.AlarmRaised, event.AlarmKey{Subject: v.conf.Slug, Reason: event.UnclearCurve}
+			e.Kind, e.Alarm = event.AlarmRaised, event.AlarmKey{Subject: v.Conf.Slug, Reason: event.UnclearCurve}
 		}
 		events = append(events, e)
 	}
@@ -368,35 +383,35 @@ func (v *vessel) said(found []peak.Event) []event.Event {
 // when it came. A jar stands at its top for an hour or two (common practice).
 const longAgo = time.Hour
 
-// sentence says a detector's event in a baker's words.
-func (v *vessel) sentence(e peak.Event) string {
-	clock := v.form.Clock
-	rise := "up " + v.form.Height(e.RiseMM)
+// Sentence says a detector's event in a baker's words.
+func (v *Vessel) Sentence(e peak.Event) string {
+	clock := v.Form.Clock
+	rise := "up " + v.Form.Height(e.RiseMM)
 	if !math.IsNaN(e.RiseRatio) && e.RiseRatio > 0 {
 		rise = fmt.Sprintf("%.2g times its height", e.RiseRatio)
 	}
 	switch e.Kind {
 	case peak.EventFed:
 		if e.Source == "found" {
-			return fmt.Sprintf("%s was fed at about %s, by the look of its curve", v.conf.Name, clock(e.FeedAt))
+			return fmt.Sprintf("%s was fed at about %s, by the look of its curve", v.Conf.Name, clock(e.FeedAt))
 		}
-		if v.conf.Kind == config.Bowl {
-			return fmt.Sprintf("%s was mixed at %s", v.conf.Name, clock(e.FeedAt))
+		if v.Conf.Kind == config.Bowl {
+			return fmt.Sprintf("%s was mixed at %s", v.Conf.Name, clock(e.FeedAt))
 		}
-		return fmt.Sprintf("%s was fed at %s", v.conf.Name, clock(e.FeedAt))
+		return fmt.Sprintf("%s was fed at %s", v.Conf.Name, clock(e.FeedAt))
 	case peak.EventForecast:
-		return fmt.Sprintf("%s should be at its top at about %s (%s to %s)", v.conf.Name, clock(e.PeakAt), clock(e.Low), clock(e.High))
+		return fmt.Sprintf("%s should be at its top at about %s (%s to %s)", v.Conf.Name, clock(e.PeakAt), clock(e.Low), clock(e.High))
 	case peak.EventPeak:
 		if e.At.Sub(e.PeakAt) > longAgo {
-			return fmt.Sprintf("%s was at its top at %s (%s); it is past it now", v.conf.Name, clock(e.PeakAt), rise)
+			return fmt.Sprintf("%s was at its top at %s (%s); it is past it now", v.Conf.Name, clock(e.PeakAt), rise)
 		}
-		return fmt.Sprintf("%s is at its top now (%s, %s)", v.conf.Name, clock(e.PeakAt), rise)
+		return fmt.Sprintf("%s is at its top now (%s, %s)", v.Conf.Name, clock(e.PeakAt), rise)
 	case peak.EventTarget:
-		return fmt.Sprintf("%s has risen enough (%s, %s)", v.conf.Name, clock(e.PeakAt), rise)
+		return fmt.Sprintf("%s has risen enough (%s, %s)", v.Conf.Name, clock(e.PeakAt), rise)
 	case peak.EventFolded:
-		return fmt.Sprintf("%s was folded at %s", v.conf.Name, clock(e.PeakAt))
+		return fmt.Sprintf("%s was folded at %s", v.Conf.Name, clock(e.PeakAt))
 	case peak.EventCollapse:
-		return fmt.Sprintf("%s is falling; its top was at %s", v.conf.Name, clock(e.PeakAt))
+		return fmt.Sprintf("%s is falling; its top was at %s", v.Conf.Name, clock(e.PeakAt))
 	}
-	return v.conf.Name + ": " + e.Fault
+	return v.Conf.Name + ": " + e.Fault
 }

@@ -1,4 +1,4 @@
-package main
+package monitor
 
 import (
 	"context"
@@ -8,7 +8,6 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
-	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/store"
 )
 
@@ -20,8 +19,8 @@ type fridge struct {
 	stays map[string]time.Duration // that ended since the last feed
 }
 
-// fridgeSetting is the name under which the store keeps it.
-func fridgeSetting(slug string) string { return "fridge/" + slug }
+// FridgeSetting is the name under which the store keeps it.
+func FridgeSetting(slug string) string { return "fridge/" + slug }
 
 // staysState is the name under which the store keeps how long it was there.
 func staysState(slug string) string { return "fridge-stays/" + slug }
@@ -41,7 +40,7 @@ func (f *fridge) recall(ctx context.Context, s *store.Store, vessels []config.Ve
 	f.since, f.stays = map[string]time.Time{}, map[string]time.Duration{}
 	for _, v := range vessels {
 		var at time.Time
-		if known, err := s.Setting(ctx, fridgeSetting(v.Slug), &at); err != nil {
+		if known, err := s.Setting(ctx, FridgeSetting(v.Slug), &at); err != nil {
 			return err
 		} else if known && !at.IsZero() {
 			f.since[v.Slug] = at
@@ -55,22 +54,22 @@ func (f *fridge) recall(ctx context.Context, s *store.Store, vessels []config.Ve
 	return nil
 }
 
-// openFridge recalls which jars are in the fridge. Not knowing it costs a
+// OpenFridge recalls which jars are in the fridge. Not knowing it costs a
 // reminder that comes early, and not the night.
-func (d *daemon) openFridge(ctx context.Context) error {
-	if err := d.fridge.recall(ctx, d.store, d.conf.Vessels); err != nil {
-		d.log.Error("which jars are in the fridge cannot be read", "err", err)
+func (m *Monitor) OpenFridge(ctx context.Context) error {
+	if err := m.Fridge.recall(ctx, m.Store, m.Conf.Vessels); err != nil {
+		m.Log.Error("which jars are in the fridge cannot be read", "err", err)
 	}
 	return nil
 }
 
-// set notes that a jar went in at a moment, or came out (zero). It is on the
+// Set notes that a jar went in at a moment, or came out (zero). It is on the
 // disk before it counts.
-func (f *fridge) set(ctx context.Context, s *store.Store, slug string, at time.Time) error {
+func (f *fridge) Set(ctx context.Context, s *store.Store, slug string, at time.Time) error {
 	if _, in := f.Since(slug); !in && at.IsZero() {
 		return nil
 	}
-	if err := s.SetSetting(ctx, fridgeSetting(slug), at); err != nil {
+	if err := s.SetSetting(ctx, FridgeSetting(slug), at); err != nil {
 		return fmt.Errorf("fridge: %w", err)
 	}
 	f.mu.Lock()
@@ -92,19 +91,19 @@ func (f *fridge) Hours(slug string, now time.Time) float64 {
 	return stayed.Hours()
 }
 
-// out notes that a jar came out. How long it was there is kept until its next
+// Out notes that a jar came out. How long it was there is kept until its next
 // feed, which rises the slower for it.
-func (f *fridge) out(ctx context.Context, s *store.Store, slug string, now time.Time) error {
+func (f *fridge) Out(ctx context.Context, s *store.Store, slug string, now time.Time) error {
 	if _, in := f.Since(slug); !in {
 		return nil
 	}
 	stayed := time.Duration(f.Hours(slug, now) * float64(time.Hour))
-	return errors.Join(f.stay(ctx, s, slug, stayed), f.set(ctx, s, slug, time.Time{}))
+	return errors.Join(f.stay(ctx, s, slug, stayed), f.Set(ctx, s, slug, time.Time{}))
 }
 
 // forget notes that a jar was fed: it is out, and the count begins anew.
 func (f *fridge) forget(ctx context.Context, s *store.Store, slug string) error {
-	return errors.Join(f.stay(ctx, s, slug, 0), f.set(ctx, s, slug, time.Time{}))
+	return errors.Join(f.stay(ctx, s, slug, 0), f.Set(ctx, s, slug, time.Time{}))
 }
 
 // stay keeps how long a jar was in the fridge.
@@ -119,21 +118,4 @@ func (f *fridge) stay(ctx context.Context, s *store.Store, slug string, stayed t
 	}
 	f.stays[slug] = stayed
 	return nil
-}
-
-// Chill says that a jar went into the fridge, or came out of it.
-func (p *pageHouse) Chill(ctx context.Context, slug string, in bool) error {
-	v := p.d.vessel(slug)
-	if v == nil {
-		return failure.ErrUnknown
-	}
-	if v.conf.Kind != config.Jar {
-		return &failure.Refusal{Code: "bowl", Why: "Dough in the fridge is not followed; only jars are."}
-	}
-	now := p.d.clock.Now()
-	p.d.teller.Came(slug)
-	if in {
-		return p.d.fridge.set(ctx, p.d.store, slug, now)
-	}
-	return p.d.fridge.out(ctx, p.d.store, slug, now)
 }

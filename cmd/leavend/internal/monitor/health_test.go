@@ -1,4 +1,4 @@
-package main
+package monitor
 
 import (
 	"errors"
@@ -23,7 +23,7 @@ func TestSilenceIsBorne(t *testing.T) {
 		{sensor.Temperature, 40 * time.Second, false},
 		{sensor.Temperature, 2 * time.Minute, true},
 	} {
-		h := newHealth(event.NewAlarms(new(hub).Event))
+		h := newHealth(event.NewAlarms(new(Hub).Event))
 		k, start := hardware.ChannelKey{Sensor: "eye", Quantity: c.of}, time.Date(2027, 3, 1, 7, 0, 0, 0, time.UTC)
 		say := func(error) event.AlarmText { return event.AlarmText{Text: "silent"} }
 		h.Heard(start, k, "bramble", sensor.Reading{Quantity: c.of, Value: 20, At: start}, nil, say)

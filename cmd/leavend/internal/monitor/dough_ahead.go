@@ -1,4 +1,4 @@
-package main
+package monitor
 
 import (
 	"context"
@@ -8,16 +8,15 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/store"
-	"leavend/control"
 	"leavend/peak"
 	"leavend/peak/dough"
 	"leavend/peak/ripening"
 )
 
-// doughAhead foretells from past doughs when one that was just mixed has risen
+// doughForecaster foretells from past doughs when one that was just mixed has risen
 // enough, until its own curve shows it. It is worked out anew every few minutes,
 // for whoever looks must not wait for the history.
-type doughAhead struct {
+type doughForecaster struct {
 	mu    sync.Mutex // guards what follows
 	fedAt time.Time  // of the dough that model and recipe are for
 	model *dough.Model
@@ -30,16 +29,16 @@ type doughAhead struct {
 // aheadEvery is how long what was foretold stands.
 const aheadEvery = 5 * time.Minute
 
-// DoughAhead returns what past doughs say of the dough in a bowl, and how many
+// DoughForecast returns what past doughs say of the dough in a bowl, and how many
 // they are; false where its own curve speaks, or nothing is in it.
-func (d *daemon) DoughAhead(ctx context.Context, v *vessel) (peak.Forecast, int, bool) {
+func (m *Monitor) DoughForecast(ctx context.Context, v *Vessel) (peak.Forecast, int, bool) {
 	w := v.View()
-	if bowl, ok := bowlOf(d.conf); !ok || bowl.Slug != v.conf.Slug || !v.conf.Calibrated() || w.Expecting ||
+	if bowl, ok := bowlOf(m.Conf); !ok || bowl.Slug != v.Conf.Slug || !v.Conf.Calibrated() || w.Expecting ||
 		w.Status.FedAt.IsZero() || w.Status.FedSource == "" || !w.Target.At.IsZero() || w.Status.Stage != peak.Lag && w.Status.Stage != peak.Rising {
 		return peak.Forecast{}, 0, false
 	}
-	now := d.clock.Now()
-	a := &d.ahead
+	now := m.Clock.Now()
+	a := &m.ahead
 	a.mu.Lock()
 	defer a.mu.Unlock()
 	if !a.fedAt.Equal(w.Status.FedAt) {
@@ -47,10 +46,10 @@ func (d *daemon) DoughAhead(ctx context.Context, v *vessel) (peak.Forecast, int,
 	}
 	if now.Sub(a.at).Abs() >= aheadEvery {
 		a.at, a.ok = now, false
-		if err := a.begin(ctx, d, v.conf.Slug); err != nil {
-			d.log.Error("past doughs cannot be read", "vessel", v.conf.Name, "err", err)
+		if err := a.begin(ctx, m, v.Conf.Slug); err != nil {
+			m.Log.Error("past doughs cannot be read", "vessel", v.Conf.Name, "err", err)
 		} else {
-			a.said, a.ok = a.foretell(now, d.warmthOf(ctx, v, now), v.Target())
+			a.said, a.ok = a.foretell(now, m.temperatureAhead(ctx, v, now), v.Target())
 		}
 	}
 	if !a.ok {
@@ -61,15 +60,15 @@ func (d *daemon) DoughAhead(ctx context.Context, v *vessel) (peak.Forecast, int,
 
 // begin learns from the doughs before the one that fedAt is of, once. The caller
 // holds mu.
-func (a *doughAhead) begin(ctx context.Context, d *daemon, slug string) error {
+func (a *doughForecaster) begin(ctx context.Context, m *Monitor, slug string) error {
 	if a.model != nil {
 		return nil
 	}
-	named, err := bakedBy(ctx, d.store)
+	named, err := BakedBy(ctx, m.Store)
 	if err != nil {
 		return err
 	}
-	mixes, err := d.store.Feeds(ctx, store.Query{Vessel: slug, Limit: 1})
+	mixes, err := m.Store.Feeds(ctx, store.Query{Vessel: slug, Limit: 1})
 	if err != nil {
 		return err
 	}
@@ -77,8 +76,8 @@ func (a *doughAhead) begin(ctx context.Context, d *daemon, slug string) error {
 	if len(mixes) > 0 && mixes[0].At.Sub(a.fedAt).Abs() < time.Minute {
 		mix = mixes[0]
 	}
-	a.word = recipeOf(d.conf, named(a.fedAt), mix)
-	model, err := doughsOf(ctx, d.store, d.conf)
+	a.word = recipeOf(m.Conf, named(a.fedAt), mix)
+	model, err := DoughModel(ctx, m.Store, m.Conf)
 	if err == nil {
 		a.model = model
 	}
@@ -87,8 +86,8 @@ func (a *doughAhead) begin(ctx context.Context, d *daemon, slug string) error {
 
 // foretell says when it has risen enough, given that by now it has not. The
 // caller holds mu.
-func (a *doughAhead) foretell(now time.Time, c ripening.Course, target float64) (peak.Forecast, bool) {
-	span := a.model.ReadyAfter(a.word, a.fedAt, c, doughDoubtC)
+func (a *doughForecaster) foretell(now time.Time, c ripening.Course, target float64) (peak.Forecast, bool) {
+	span := a.model.ReadyAfter(a.word, a.fedAt, c, DoughDoubtC)
 	passed := span.Before(now.Sub(a.fedAt))
 	if passed > 0.9 {
 		return peak.Forecast{}, false // it takes its own way
@@ -99,27 +98,29 @@ func (a *doughAhead) foretell(now time.Time, c ripening.Course, target float64) 
 	return peak.Forecast{PeakAt: at(0.5), Low: at(0.1), High: at(0.9), RiseRatio: target, RiseMM: math.NaN()}, true
 }
 
-// warmthOf is the course of a dough's warmth since it was mixed: as measured up
+// temperatureAhead is the course of a dough's warmth since it was mixed: as measured up
 // to now, and from there on to the mat's setpoint or the room's warmth.
-func (d *daemon) warmthOf(ctx context.Context, v *vessel, now time.Time) ripening.Course {
+func (m *Monitor) temperatureAhead(ctx context.Context, v *Vessel, now time.Time) ripening.Course {
 	w := v.View()
 	age := now.Sub(w.Status.FedAt)
-	past, err := courseOf(ctx, d.store, v.conf.Slug, peak.Feed{At: w.Status.FedAt, PeakAt: now, MeanTempC: orZero(w.TempC)})
+	past, err := courseOf(ctx, m.Store, v.Conf.Slug, peak.Feed{At: w.Status.FedAt, PeakAt: now, MeanTempC: orZero(w.TempC)})
 	if err != nil {
 		past = ripening.Steady(w.TempC)
 	}
-	to, ok := roomWarmth(ctx, d.store, v.conf.Slug, now)
+	to, ok := RoomTemperature(ctx, m.Store, v.Conf.Slug, now)
 	if !ok {
-		to = d.conf.Plan.RoomC
+		to = m.Conf.Plan.RoomC
 	}
-	if d.warm != nil && d.warm.vessel == v.conf.Slug && d.warm.State().Mode == control.Hold {
-		to = max(to, d.warm.State().SetpointC)
+	if m.HeldAt != nil {
+		if c, ok := m.HeldAt(v.Conf.Slug); ok {
+			to = max(to, c)
+		}
 	}
 	from := w.TempC
 	if math.IsNaN(from) {
 		from = to
 	}
-	ahead := ripening.Settling(from, to, bowlHalf)
+	ahead := ripening.Settling(from, to, BowlHalf)
 	return func(after time.Duration) float64 {
 		if after < age {
 			return past(after)
@@ -136,8 +137,8 @@ func orZero(v float64) float64 {
 	return v
 }
 
-// doughNote says what such a forecast rests on.
-func doughNote(doughs int) string {
+// DoughNote says what such a forecast rests on.
+func DoughNote(doughs int) string {
 	switch doughs {
 	case 0:
 		return "foretold by common practice, for no dough of yours was watched yet; the curve will tell better"

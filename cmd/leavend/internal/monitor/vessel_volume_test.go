@@ -1,4 +1,4 @@
-package main
+package monitor
 
 import (
 	"math"
@@ -58,7 +58,7 @@ func TestVolumeOfBowls(t *testing.T) {
 // calledAfter runs a recording through a vessel and returns when its target was
 // called, and at what height; 0 if never.
 func calledAfter(conf config.Vessel, rec *sim.Recording) (time.Duration, float64) {
-	v := newVessel(conf, nil)
+	v := NewVessel(conf, nil)
 	first := rec.Rows[0].At
 	v.Fed(first)
 	for _, row := range rec.Rows {
@@ -77,7 +77,7 @@ func TestTargetOfTheRunningDough(t *testing.T) {
 	rec := sim.DoughInBowl(11)
 	conf := config.Vessel{Kind: config.Bowl, FloorMM: rec.Opts.Vessel.SensorMM, TargetRatio: 1.75, Every: 15 * time.Second}
 	called := func(target float64) time.Duration {
-		v := newVessel(conf, nil)
+		v := NewVessel(conf, nil)
 		first := rec.Rows[0].At
 		v.Fed(first)
 		v.SetTarget(target)

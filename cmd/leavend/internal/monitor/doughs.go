@@ -1,4 +1,4 @@
-package main
+package monitor
 
 import (
 	"context"
@@ -10,11 +10,9 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/store"
-	"leavend/cmd/leavend/internal/web"
 	"leavend/peak"
 	"leavend/peak/dough"
 	"leavend/peak/plan"
-	"leavend/peak/ripening"
 )
 
 // doughsLearnt is how many of the last doughs are learnt from.
@@ -33,10 +31,10 @@ func bowlOf(c *config.Config) (config.Vessel, bool) {
 	return c.Vessels[i], true
 }
 
-// doughsOf learns from the doughs that came to their target in a bowl: when they
+// DoughModel learns from the doughs that came to their target in a bowl: when they
 // were mixed, how warm they stood, and by which recipe. Without a bowl, or a
 // history, it knows what the recipes say.
-func doughsOf(ctx context.Context, s *store.Store, c *config.Config) (*dough.Model, error) {
+func DoughModel(ctx context.Context, s *store.Store, c *config.Config) (*dough.Model, error) {
 	bowl, ok := bowlOf(c)
 	if !ok {
 		return dough.New(doubled), nil
@@ -53,7 +51,7 @@ func doughsOf(ctx context.Context, s *store.Store, c *config.Config) (*dough.Mod
 	if err != nil {
 		return m, err
 	}
-	named, err := bakedBy(ctx, s)
+	named, err := BakedBy(ctx, s)
 	if err != nil {
 		return m, err
 	}
@@ -79,7 +77,7 @@ func doughsOf(ctx context.Context, s *store.Store, c *config.Config) (*dough.Mod
 // targetOf finds when a dough that was mixed at a moment came to its target.
 func targetOf(events []store.Event, mixed, until time.Time) (at time.Time, rise float64, ok bool) {
 	for _, e := range events {
-		var data eventData
+		var data EventData
 		if event.Kind(e.Kind) != event.Target || json.Unmarshal(e.Data, &data) != nil || data.RiseRatio == nil {
 			continue
 		}
@@ -90,9 +88,13 @@ func targetOf(events []store.Event, mixed, until time.Time) (at time.Time, rise 
 	return at, 0, false
 }
 
-// bakedBy looks up by which chosen plan a dough was mixed; "" where there was
+// PlanSetting is the name under which the store keeps the plans that were
+// chosen, one after the other.
+const PlanSetting = "plan"
+
+// BakedBy looks up by which chosen plan a dough was mixed; "" where there was
 // none.
-func bakedBy(ctx context.Context, s *store.Store) (func(mixed time.Time) string, error) {
+func BakedBy(ctx context.Context, s *store.Store) (func(mixed time.Time) string, error) {
 	settings, err := s.Settings(ctx)
 	if err != nil {
 		return nil, err
@@ -104,9 +106,12 @@ func bakedBy(ctx context.Context, s *store.Store) (func(mixed time.Time) string,
 	var all []choice
 	for _, one := range settings {
 		var plan struct {
-			Ask web.PlanAsk `json:"ask"`
+			Ask struct {
+				Ready  time.Time `json:"ready"`
+				Recipe string    `json:"recipe"`
+			} `json:"ask"`
 		}
-		if one.Name == planSetting && json.Unmarshal(one.Value, &plan) == nil {
+		if one.Name == PlanSetting && json.Unmarshal(one.Value, &plan) == nil {
 			all = append(all, choice{one.Made, plan.Ask.Ready, plan.Ask.Recipe})
 		}
 	}
@@ -128,22 +133,22 @@ const doubled = 2
 // plan it is common practice for its weights.
 func recipeOf(c *config.Config, name string, mix store.Feed) dough.Recipe {
 	if r, ok := c.Plan.FindRecipe(name); ok && name != "" {
-		if s, ok := firstRise(r); ok {
-			return wordOf(r, s)
+		if s, ok := FirstRise(r); ok {
+			return WordOf(r, s)
 		}
 	}
 	if flour := mix.FlourG(); mix.KeptG > 0 && flour > 0 {
 		return dough.Practice(mix.KeptG / flour)
 	}
 	r, _ := c.Plan.FindRecipe("")
-	if s, ok := firstRise(r); ok {
-		return wordOf(r, s)
+	if s, ok := FirstRise(r); ok {
+		return WordOf(r, s)
 	}
 	return dough.Practice(0)
 }
 
-// firstRise is the stage that a bowl shows: the first in which dough rises.
-func firstRise(r plan.Recipe) (plan.Stage, bool) {
+// FirstRise is the stage that a bowl shows: the first in which dough rises.
+func FirstRise(r plan.Recipe) (plan.Stage, bool) {
 	i := slices.IndexFunc(r.Stages, func(s plan.Stage) bool { return s.Kind == plan.Rise })
 	if i < 0 {
 		return plan.Stage{}, false
@@ -151,8 +156,8 @@ func firstRise(r plan.Recipe) (plan.Stage, bool) {
 	return r.Stages[i], true
 }
 
-// wordOf is what a recipe says of a stage.
-func wordOf(r plan.Recipe, s plan.Stage) dough.Recipe {
+// WordOf is what a recipe says of a stage.
+func WordOf(r plan.Recipe, s plan.Stage) dough.Recipe {
 	word := dough.Recipe{Name: r.Name, Time: s.Time, AtC: s.AtC, Tried: !r.Invented}
 	switch {
 	case s.To > 0:
@@ -173,36 +178,10 @@ func mostlyRye(r plan.Recipe) bool {
 	return 2*rye > r.FlourG()
 }
 
-// rise asks the doughs of the past how long the first rise takes. Flour and
-// water come at the room's warmth; a bowl is slower to warm than a jar.
-func (a *asked) rise(s plan.Stage, c, rise float64) plan.Ripe {
-	first, ok := firstRise(a.problem.Recipe)
-	if !ok || first.Name != s.Name {
-		return nil
-	}
-	word, course := wordOf(a.problem.Recipe, first), ripening.Settling(a.roomC, c, bowlHalf)
-	if rise == 0 {
-		return a.doughs.ReadyAfter(word, a.problem.Now, course, doughDoubtC).Quantile
-	}
-	return a.doughs.RisenAfter(word, 1+rise, a.problem.Now, course, doughDoubtC).Quantile
-}
-
-// cold is how long dough of the recipe takes in the fridge until it is all but cold.
-func (a *asked) cold(fridgeC float64) func(plan.Stage, float64) time.Duration {
-	return func(_ plan.Stage, fromC float64) time.Duration {
-		d, _ := dough.Cooling{FridgeC: fridgeC, MassKg: a.problem.Recipe.DoughG() / 1000}.Until(fromC, fridgeC+allButCold)
-		return d
-	}
-}
-
-// allButCold is how near to the fridge's own temperature dough counts as cold: a degree
-// or two more hardly let it rise.
-const allButCold = 2
-
-// bowlHalf is in what time a bowl of dough comes half of the way to another
+// BowlHalf is in what time a bowl of dough comes half of the way to another
 // warmth: a guess for one or two kilos.
-const bowlHalf = time.Hour
+const BowlHalf = time.Hour
 
-// doughDoubtC is how far the warmth of a dough is known hours ahead: a guess, with
+// DoughDoubtC is how far the warmth of a dough is known hours ahead: a guess, with
 // which RESULTS.md of package dough was scored.
-const doughDoubtC = 1
+const DoughDoubtC = 1

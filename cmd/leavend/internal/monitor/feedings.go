@@ -1,4 +1,4 @@
-package main
+package monitor
 
 import (
 	"context"
@@ -9,28 +9,27 @@ import (
 	"slices"
 	"time"
 
-	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/store"
-	"leavend/control"
 	"leavend/peak"
+	"leavend/sensor"
 )
 
 // curveSpan is how far back readings are taken in when no feed is known.
 const curveSpan = 36 * time.Hour
 
-// openVessels makes the vessels and takes in their curves since the last
+// Open makes the vessels and takes in their curves since the last
 // feed, through the same code that sees them live.
-func (d *daemon) openVessels(ctx context.Context) error {
-	for _, conf := range d.conf.Vessels {
-		v := newVessel(conf, nil)
-		v.form = formOf(d.conf)
-		d.vessels = append(d.vessels, v)
-		if err := errors.Join(d.rebuild(ctx, v), d.tellFeed(ctx, v)); err != nil {
+func (m *Monitor) Open(ctx context.Context) error {
+	for _, conf := range m.Conf.Vessels {
+		v := NewVessel(conf, nil)
+		v.Form = m.Conf.Form()
+		m.Vessels = append(m.Vessels, v)
+		if err := errors.Join(m.Rebuild(ctx, v), m.tellFeed(ctx, v)); err != nil {
 			// A past that cannot be read costs the curve so far, not the night.
-			d.log.Error("the curve so far cannot be read", "vessel", conf.Name, "err", err)
-			d.alarms.Raise(d.clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing}, event.AlarmText{
+			m.Log.Error("the curve so far cannot be read", "vessel", conf.Name, "err", err)
+			m.Alarms.Raise(m.Clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing}, event.AlarmText{
 				Text:   fmt.Sprintf("The curve of %s so far cannot be read; it begins anew.", conf.Name),
 				Detail: err.Error(),
 			})
@@ -39,23 +38,23 @@ func (d *daemon) openVessels(ctx context.Context) error {
 	return nil
 }
 
-// rebuild starts a vessel's detector anew from what is stored. What it then
+// Rebuild starts a vessel's detector anew from what is stored. What it then
 // says and nobody was told before, because the daemon was off, is told now.
-func (d *daemon) rebuild(ctx context.Context, v *vessel) error {
+func (m *Monitor) Rebuild(ctx context.Context, v *Vessel) error {
 	var feed store.Feed
 	var said []event.Event
-	missed, err := v.Rebuild(func() (*vessel, error) {
-		history, err := d.history(ctx, v)
+	missed, err := v.Rebuild(func() (*Vessel, error) {
+		history, err := m.History(ctx, v)
 		if err != nil {
 			return nil, err
 		}
-		fresh := newVessel(v.conf, history)
-		fresh.form = v.form
+		fresh := NewVessel(v.Conf, history)
+		fresh.Form = v.Form
 		var readings func(func(store.Reading, error) bool)
-		if feed, readings, err = d.sinceFeed(ctx, fresh); err != nil {
+		if feed, readings, err = m.sinceFeed(ctx, fresh); err != nil {
 			return nil, err
 		}
-		d.recallTarget(ctx, fresh, feed.At)
+		m.recallTarget(ctx, fresh, feed.At)
 		said, err = replayInto(fresh, readings)
 		return fresh, err
 	})
@@ -63,7 +62,7 @@ func (d *daemon) rebuild(ctx context.Context, v *vessel) error {
 		return err
 	}
 	v.Noted(feed.ID, feed.At)
-	return d.tellMissed(ctx, v, feed, append(said, missed...))
+	return m.tellMissed(ctx, v, feed, append(said, missed...))
 }
 
 // bowlTarget is what the store keeps of the rise that a dough waits for.
@@ -75,11 +74,16 @@ type bowlTarget struct {
 // targetState is the name under which the store keeps it.
 func targetState(slug string) string { return "bowl-target/" + slug }
 
+// SaveTarget stores the rise that the dough mixed at a moment waits for.
+func (m *Monitor) SaveTarget(ctx context.Context, slug string, fedAt time.Time, ratio float64) error {
+	return m.Store.SetState(ctx, targetState(slug), bowlTarget{FedAt: fedAt, Ratio: ratio})
+}
+
 // recallTarget gives a bowl the rise that its dough waited for before a restart.
-func (d *daemon) recallTarget(ctx context.Context, v *vessel, fedAt time.Time) {
+func (m *Monitor) recallTarget(ctx context.Context, v *Vessel, fedAt time.Time) {
 	var kept bowlTarget
-	if _, err := d.store.State(ctx, targetState(v.conf.Slug), &kept); err != nil {
-		d.log.Error("the rise that the dough waits for cannot be read", "vessel", v.conf.Name, "err", err)
+	if _, err := m.Store.State(ctx, targetState(v.Conf.Slug), &kept); err != nil {
+		m.Log.Error("the rise that the dough waits for cannot be read", "vessel", v.Conf.Name, "err", err)
 	} else if kept.FedAt.Sub(fedAt).Abs() < time.Minute {
 		v.SetTarget(kept.Ratio)
 	}
@@ -87,31 +91,31 @@ func (d *daemon) recallTarget(ctx context.Context, v *vessel, fedAt time.Time) {
 
 // sinceFeed tells a new vessel of the last feed of its starter, and returns
 // that and the readings since.
-func (d *daemon) sinceFeed(ctx context.Context, fresh *vessel) (store.Feed, func(func(store.Reading, error) bool), error) {
-	slug := fresh.conf.Slug
-	begun, err := begunAt(ctx, d.store, slug)
+func (m *Monitor) sinceFeed(ctx context.Context, fresh *Vessel) (store.Feed, func(func(store.Reading, error) bool), error) {
+	slug := fresh.Conf.Slug
+	begun, err := BegunAt(ctx, m.Store, slug)
 	if err != nil {
 		return store.Feed{}, nil, err
 	}
-	feed, fed, err := d.store.LastFeed(ctx, slug)
+	feed, fed, err := m.Store.LastFeed(ctx, slug)
 	switch {
 	case err != nil:
 		return feed, nil, err
 	case fed && !feed.At.Before(begun):
 		fresh.Fed(feed.At)
-		return feed, d.store.ReadingsSinceFeed(ctx, feed), nil
+		return feed, m.Store.ReadingsSinceFeed(ctx, feed), nil
 	}
-	since := d.clock.Now().Add(-curveSpan)
+	since := m.Clock.Now().Add(-curveSpan)
 	if since.Before(begun) {
 		since = begun
 	}
 	// The last feed, if there is one, is of another starter.
-	return store.Feed{At: begun}, d.store.ReadingsSince(ctx, slug, since), nil
+	return store.Feed{At: begun}, m.Store.ReadingsSince(ctx, slug, since), nil
 }
 
 // replayInto gives stored readings to a vessel. A distance goes in with the
 // temperature that was fresh then.
-func replayInto(v *vessel, readings func(func(store.Reading, error) bool)) ([]event.Event, error) {
+func replayInto(v *Vessel, readings func(func(store.Reading, error) bool)) ([]event.Event, error) {
 	var said []event.Event
 	var tempC hardware.Recent
 	for r, err := range readings {
@@ -122,15 +126,15 @@ func replayInto(v *vessel, readings func(func(store.Reading, error) bool)) ([]ev
 		case store.Warmth:
 			tempC = hardware.Recent{Value: r.Value, At: r.At}
 		case store.Distance:
-			said = append(said, v.Replay(r.At, r.Value, tempC.Within(r.At, v.staleAfter()))...)
+			said = append(said, v.Replay(r.At, r.Value, tempC.Within(r.At, v.StaleAfter()))...)
 		}
 	}
 	return said, nil
 }
 
 // tellMissed tells those of the events that the store does not know.
-func (d *daemon) tellMissed(ctx context.Context, v *vessel, feed store.Feed, said []event.Event) error {
-	known, err := d.store.Events(ctx, store.Query{Vessel: v.conf.Slug, From: feed.At})
+func (m *Monitor) tellMissed(ctx context.Context, v *Vessel, feed store.Feed, said []event.Event) error {
+	known, err := m.Store.Events(ctx, store.Query{Vessel: v.Conf.Slug, From: feed.At})
 	if err != nil {
 		return err
 	}
@@ -140,7 +144,7 @@ func (d *daemon) tellMissed(ctx context.Context, v *vessel, feed store.Feed, sai
 		}
 		if !told(known, e.Kind) {
 			e.Past = true
-			d.hub.Event(e)
+			m.Hub.Event(e)
 		}
 	}
 	return nil
@@ -148,16 +152,16 @@ func (d *daemon) tellMissed(ctx context.Context, v *vessel, feed store.Feed, sai
 
 // tellFeed tells of the last feed where a kill came between what was stored of it
 // and its event.
-func (d *daemon) tellFeed(ctx context.Context, v *vessel) error {
-	feed, ok, err := d.store.LastFeed(ctx, v.conf.Slug)
-	if err != nil || !ok || feed.Source != store.Marked || d.clock.Now().Sub(feed.At) > longAgo {
+func (m *Monitor) tellFeed(ctx context.Context, v *Vessel) error {
+	feed, ok, err := m.Store.LastFeed(ctx, v.Conf.Slug)
+	if err != nil || !ok || feed.Source != store.Marked || m.Clock.Now().Sub(feed.At) > longAgo {
 		return err
 	}
-	known, err := d.store.Events(ctx, store.Query{Vessel: v.conf.Slug, From: feed.At})
+	known, err := m.Store.Events(ctx, store.Query{Vessel: v.Conf.Slug, From: feed.At})
 	if err == nil && !told(known, event.Fed) {
 		e := v.wasFed(feed.At)
 		e.Past = true
-		d.hub.Event(e)
+		m.Hub.Event(e)
 	}
 	return err
 }
@@ -167,16 +171,16 @@ func told(known []store.Event, k event.Kind) bool {
 	return slices.ContainsFunc(known, func(e store.Event) bool { return e.Kind == string(k) })
 }
 
-// history gathers the past feeds of a vessel's starter, whatever vessel it
+// History gathers the past feeds of a vessel's starter, whatever vessel it
 // was in, oldest first.
-func (d *daemon) history(ctx context.Context, v *vessel) ([]peak.Feed, error) {
-	kin, err := kinOf(ctx, d.store, d.conf.Vessels, v.conf)
+func (m *Monitor) History(ctx context.Context, v *Vessel) ([]peak.Feed, error) {
+	kin, err := lineage(ctx, m.Store, m.Conf.Vessels, v.Conf)
 	if err != nil {
 		return nil, err
 	}
 	var all []peak.Feed
 	for _, r := range kin {
-		feeds, err := d.pastFeeds(ctx, r.query(20))
+		feeds, err := m.PastFeeds(ctx, r.query(20))
 		if err != nil {
 			return nil, err
 		}
@@ -186,9 +190,9 @@ func (d *daemon) history(ctx context.Context, v *vessel) ([]peak.Feed, error) {
 	return all, nil
 }
 
-// pastFeeds returns what was learnt of past feeds.
-func (d *daemon) pastFeeds(ctx context.Context, q store.Query) ([]peak.Feed, error) {
-	curves, err := d.store.Curves(ctx, q)
+// PastFeeds returns what was learnt of past feeds.
+func (m *Monitor) PastFeeds(ctx context.Context, q store.Query) ([]peak.Feed, error) {
+	curves, err := m.Store.Curves(ctx, q)
 	if err != nil {
 		return nil, err
 	}
@@ -207,24 +211,24 @@ func (d *daemon) pastFeeds(ctx context.Context, q store.Query) ([]peak.Feed, err
 // When it cannot be stored the curve starts anew all the same, for fed it was,
 // and the error says that the journal lacks it. Nobody else is told then: the
 // baker presses again until it is stored, and that is told once.
-func (d *daemon) Fed(ctx context.Context, slug string, feed store.Feed) (store.Feed, error) {
-	v := d.vessel(slug)
+func (m *Monitor) Fed(ctx context.Context, slug string, feed store.Feed) (store.Feed, error) {
+	v := m.Vessel(slug)
 	if v == nil {
 		return feed, fmt.Errorf("there is no vessel %q", slug)
 	}
-	now := d.clock.Now()
+	now := m.Clock.Now()
 	if feed.At.IsZero() {
 		feed.At = now
 	}
 	if feed.At.After(now.Add(time.Minute)) {
-		return feed, fmt.Errorf("%s: a feed at %s lies in the future", v.conf.Name, feed.At.Format(time.RFC3339))
+		return feed, fmt.Errorf("%s: a feed at %s lies in the future", v.Conf.Name, feed.At.Format(time.RFC3339))
 	}
 	feed.Vessel, feed.Source = slug, store.Marked
-	feed.ChilledH = d.fridge.Hours(slug, feed.At)
-	if begun, err := begunAt(ctx, d.store, slug); err == nil && feed.At.Before(begun) {
-		return d.store.AddFeed(ctx, feed) // of the starter before; the curve goes on
+	feed.ChilledH = m.Fridge.Hours(slug, feed.At)
+	if begun, err := BegunAt(ctx, m.Store, slug); err == nil && feed.At.Before(begun) {
+		return m.Store.AddFeed(ctx, feed) // of the starter before; the curve goes on
 	}
-	stored, err := d.store.AddFeed(ctx, feed)
+	stored, err := m.Store.AddFeed(ctx, feed)
 	if err != nil {
 		v.Noted(0, now) // to take back the feed before would be wrong
 		v.Fed(feed.At)
@@ -232,15 +236,15 @@ func (d *daemon) Fed(ctx context.Context, slug string, feed store.Feed) (store.F
 	}
 	feed = stored
 	if now.Sub(feed.At) >= lateAfter {
-		err = d.fedLate(ctx, v, feed, now)
+		err = m.fedLate(ctx, v, feed, now)
 	} else {
 		v.Noted(feed.ID, now)
 		for _, e := range v.Fed(feed.At) {
-			d.hub.Event(e)
+			m.Hub.Event(e)
 		}
 	}
 	// Who is fed is not asleep; back in the fridge it is said again.
-	return feed, errors.Join(err, d.fridge.forget(ctx, d.store, slug))
+	return feed, errors.Join(err, m.Fridge.forget(ctx, m.Store, slug))
 }
 
 // lateAfter is from when on a feed counts as noted late. The button is pressed
@@ -251,40 +255,40 @@ const lateAfter = 5 * time.Minute
 // fedLate takes a feed into the curve that was noted long after it was given.
 // The detector looks ahead only, so the curve is built anew. A feed before the
 // last one is for the journal and no news.
-func (d *daemon) fedLate(ctx context.Context, v *vessel, feed store.Feed, now time.Time) error {
-	last, _, err := d.store.LastFeed(ctx, v.conf.Slug)
+func (m *Monitor) fedLate(ctx context.Context, v *Vessel, feed store.Feed, now time.Time) error {
+	last, _, err := m.Store.LastFeed(ctx, v.Conf.Slug)
 	if err != nil || last.ID != feed.ID {
 		return err
 	}
-	d.hub.Event(v.wasFed(feed.At))
-	err = d.rebuild(ctx, v)
+	m.Hub.Event(v.wasFed(feed.At))
+	err = m.Rebuild(ctx, v)
 	v.Noted(feed.ID, now)
 	return err
 }
 
 // Unfed takes a feed back, and the curve goes on from the feed before.
-func (d *daemon) Unfed(ctx context.Context, slug string, id int64) error {
-	v := d.vessel(slug)
+func (m *Monitor) Unfed(ctx context.Context, slug string, id int64) error {
+	v := m.Vessel(slug)
 	if v == nil {
 		return fmt.Errorf("there is no vessel %q", slug)
 	}
-	return errors.Join(d.store.UndoFeed(ctx, id), d.rebuild(ctx, v))
+	return errors.Join(m.Store.UndoFeed(ctx, id), m.Rebuild(ctx, v))
 }
 
-// keepSample hands a sample's numbers to the store.
-func (d *daemon) keepSample(s sample) {
+// SaveSample hands a sample's numbers to the store.
+func (m *Monitor) SaveSample(s Sample) {
 	for channel, value := range map[store.Channel]float64{
 		store.Distance: s.DistanceMM, store.Height: s.HeightMM, store.Surface: s.SurfaceMM, store.Warmth: s.TempC,
 		store.MatTemp: s.MatC, store.RoomTemp: s.RoomC, store.MatOn: s.MatOn,
 	} {
 		if !math.IsNaN(value) {
-			d.store.Add(store.Reading{Vessel: s.Vessel, Channel: channel, At: s.At, Value: value})
+			m.Store.Add(store.Reading{Vessel: s.Vessel, Channel: channel, At: s.At, Value: value})
 		}
 	}
 }
 
-// eventData is what the store keeps of an event beside its kind and time.
-type eventData struct {
+// EventData is what the store keeps of an event beside its kind and time.
+type EventData struct {
 	Text      string    `json:"text,omitempty"`
 	Detail    string    `json:"detail,omitempty"` // of a fault, for whoever mends it
 	PeakAt    time.Time `json:"peak_at,omitzero"`
@@ -294,8 +298,8 @@ type eventData struct {
 	RiseRatio *float64  `json:"rise_ratio,omitempty"`
 }
 
-// finite returns a pointer to v, or nil when v is no number or not known.
-func finite(v float64) *float64 {
+// Finite returns a pointer to v, or nil when v is no number or not known.
+func Finite(v float64) *float64 {
 	if math.IsNaN(v) || math.IsInf(v, 0) || v == 0 {
 		return nil
 	}
@@ -303,23 +307,23 @@ func finite(v float64) *float64 {
 }
 
 // keepForecast stores a forecast, to be scored once the top has come.
-func (d *daemon) keepForecast(ctx context.Context, e event.Event) error {
-	feed, ok, err := d.store.LastFeed(ctx, e.Subject)
+func (m *Monitor) keepForecast(ctx context.Context, e event.Event) error {
+	feed, ok, err := m.Store.LastFeed(ctx, e.Subject)
 	if err != nil || !ok {
 		return err
 	}
 	f := store.Forecast{Vessel: e.Subject, At: e.At, Feed: feed.ID, Peak: e.Detected.PeakAt, Low: e.Detected.Low, High: e.Detected.High}
-	if r := finite(e.Detected.RiseRatio); r != nil {
+	if r := Finite(e.Detected.RiseRatio); r != nil {
 		f.RiseRatio = *r
 	}
-	_, err = d.store.AddForecast(ctx, f)
+	_, err = m.Store.AddForecast(ctx, f)
 	return err
 }
 
 // curveOf is what was learned of the running feed, so that the next forecast of
 // this starter knows it.
-func (d *daemon) curveOf(e event.Event) (store.Curve, bool) {
-	record, ok := d.vessel(e.Subject).Record()
+func (m *Monitor) curveOf(e event.Event) (store.Curve, bool) {
+	record, ok := m.Vessel(e.Subject).Record()
 	if !ok || record.At.IsZero() {
 		return store.Curve{}, false // of a feed that nobody saw nothing can be learned
 	}
@@ -327,16 +331,38 @@ func (d *daemon) curveOf(e event.Event) (store.Curve, bool) {
 	return store.Curve{Vessel: e.Subject, At: record.At, Data: data}, err == nil
 }
 
-// stageOf says in the schedule's words where a vessel stands.
-func stageOf(s peak.Stage, kind config.VesselKind) control.Stage {
-	switch s {
-	case peak.AtPeak:
-		if kind == config.Bowl {
-			return control.AtTarget
+// Vessel returns the vessel with a slug, or nil.
+func (m *Monitor) Vessel(slug string) *Vessel {
+	for _, v := range m.Vessels {
+		if v.Conf.Slug == slug {
+			return v
 		}
-		return control.AtTop
-	case peak.Falling, peak.Collapsed:
-		return control.Falling
 	}
-	return control.Rising
+	return nil
+}
+
+// Find returns the vessel that somebody calls by either, or nil.
+func (m *Monitor) Find(name string) *Vessel {
+	for _, v := range m.Vessels {
+		if v.Conf.Slug == name || v.Conf.Name == name {
+			return v
+		}
+	}
+	return nil
+}
+
+// Available reports whether a vessel's sensors answer.
+func (m *Monitor) Available(v *Vessel) bool {
+	return m.Health.Answers(hardware.ChannelKey{Sensor: v.Conf.Distance, Quantity: sensor.Distance}) &&
+		(v.Conf.Temperature == "" || m.Health.Answers(hardware.ChannelKey{Sensor: v.Conf.Temperature, Quantity: sensor.Temperature}))
+}
+
+// ServedBy returns the slug of the vessel a sensor serves.
+func (m *Monitor) ServedBy(name string) string {
+	for _, v := range m.Conf.Vessels {
+		if v.Distance == name || v.Temperature == name {
+			return v.Slug
+		}
+	}
+	return ""
 }

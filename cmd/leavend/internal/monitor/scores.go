@@ -1,4 +1,4 @@
-package main
+package monitor
 
 import (
 	"time"
@@ -6,9 +6,9 @@ import (
 	"leavend/cmd/leavend/internal/event"
 )
 
-// scores holds each running feed's forecasts until its top has come and
+// Scores holds each running feed's forecasts until its top has come and
 // shows how good they were. Only one goroutine uses it.
-type scores struct {
+type Scores struct {
 	said map[string][]event.Event // by vessel, oldest first
 }
 
@@ -17,7 +17,7 @@ type scores struct {
 const scoredAhead = time.Hour
 
 // Said notes a forecast.
-func (s *scores) Said(e event.Event) {
+func (s *Scores) Said(e event.Event) {
 	if s.said == nil {
 		s.said = map[string][]event.Event{}
 	}
@@ -25,11 +25,11 @@ func (s *scores) Said(e event.Event) {
 }
 
 // Forget starts a feed's forecasts anew.
-func (s *scores) Forget(vessel string) { delete(s.said, vessel) }
+func (s *Scores) Forget(vessel string) { delete(s.said, vessel) }
 
 // Off returns how far the top was from the last forecast made well before it;
 // false when there was none.
-func (s *scores) Off(top event.Event) (time.Duration, bool) {
+func (s *Scores) Off(top event.Event) (time.Duration, bool) {
 	said := s.said[top.Subject]
 	s.Forget(top.Subject)
 	for i := len(said) - 1; i >= 0; i-- {
