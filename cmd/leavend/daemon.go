@@ -315,14 +315,32 @@ func (d *daemon) brokerOpts(user, password string) (publish.BrokerOpts, error) {
 	if user != "" {
 		o.Users = []publish.User{{Name: user, Password: password}}
 	}
-	if d.Conf.Mat.Output == config.Plug {
-		if recipe, err := plugRecipe(d.Conf.Mat.Plug); err == nil {
-			for _, m := range append(recipe.On(d.Conf.Mat.Lease), recipe.Off()...) {
-				o.Guarded = append(o.Guarded, m.Topic)
-			}
-		}
+	o.Open = []string{m.DiscoveryPrefix + "/status"}
+	err := d.guardPlug(&o)
+	return o, err
+}
+
+// guardPlug has the broker let nobody else command the plug or speak for it.
+func (d *daemon) guardPlug(o *publish.BrokerOpts) error {
+	p := d.Conf.Mat.Plug
+	if d.Conf.Mat.Output != config.Plug {
+		return nil
 	}
-	return o, nil
+	recipe, err := plugRecipe(p)
+	if err != nil {
+		return err
+	}
+	o.Plug = publish.PlugAccess{User: p.User, Obeys: recipe.Obeys, Says: recipe.Says, Bridge: recipe.Bridge}
+	if p.User == "" {
+		o.Plug.Obeys = append(o.Plug.Obeys, recipe.Groups...)
+		return nil
+	}
+	password, err := revealed(p.Password)
+	if err != nil {
+		return fmt.Errorf("mat.plug.password: %w", err)
+	}
+	o.Users = append(o.Users, publish.User{Name: p.User, Password: password})
+	return nil
 }
 
 // openSensors makes the wires of every configured sensor.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"net"
 	"net/http"
 	"os"
@@ -104,9 +105,10 @@ func offConfirmed(ctx context.Context, out control.Output, within time.Duration)
 			return err
 		}
 		if err = out.Off(ctx); err == nil {
-			if err = confirmed(ctx, out, min(left, 2*time.Second)); err == nil {
+			if confirmed(ctx, out, min(left, 2*time.Second)) == nil {
 				return nil
 			}
+			err = fmt.Errorf("%s was told so for %s, and does not answer", out, within.Round(time.Second))
 		}
 		select {
 		case <-ctx.Done():

@@ -29,6 +29,14 @@ type Recipe struct {
 	// AliveTopic is where the plug, or the broker as its last will, says
 	// whether it is there; AliveText is what it says then. Both may be empty.
 	AliveTopic, AliveText string
+
+	// Obeys are filters for all topics that could switch or set up the plug, and
+	// Says for those on which it tells of itself: a broker that knows them lets
+	// nobody else command it or speak for it. Groups are filters by which it may
+	// be told together with others, where the broker does not know what it
+	// listens to. A Bridge listens for other devices too.
+	Obeys, Says, Groups []string
+	Bridge              bool
 }
 
 // check refuses a recipe that could not work.
@@ -129,12 +137,17 @@ func tasmota(topic string, relay int) Recipe {
 			}
 			return jsonOnOff(p, power, "POWER"+strconv.Itoa(relay))
 		},
+		// Besides its own topic it listens to that of its group, "tasmotas" by
+		// default, and to one made of its address (Tasmota, MQTT, "command flow").
+		Obeys: []string{"cmnd/" + topic + "/#", "cmnd/tasmotas/#"}, Groups: []string{"cmnd/#"},
+		Says: []string{"stat/" + topic + "/#", "tele/" + topic + "/#"},
 	}
 }
 
 // zigbee2mqtt sends the timed on of the Zigbee on/off cluster. Whether a
 // repeat restarts the timer is up to the plug's firmware: try it first.
 func zigbee2mqtt(topic string) Recipe {
+	base, _, _ := strings.Cut(topic, "/")
 	return Recipe{
 		Name: "zigbee2mqtt " + topic,
 		On: func(lease time.Duration) []Message {
@@ -143,6 +156,10 @@ func zigbee2mqtt(topic string) Recipe {
 		Off:   func() []Message { return []Message{{topic + "/set", `{"state":"OFF"}`}} },
 		Echo:  []string{topic},
 		Parse: func(_ string, p []byte) (bool, bool) { return jsonOnOff(p, "state") },
+		// The bridge's own requests rename and regroup devices.
+		Obeys:  []string{topic + "/set/#", topic + "/get/#", topic + "/+/set/#", base + "/bridge/request/#"},
+		Says:   []string{topic, topic + "/availability", base + "/bridge/response/#"},
+		Bridge: true,
 	}
 }
 
@@ -168,6 +185,8 @@ func shelly(prefix string, channel int) Recipe {
 			}
 			return shellyOutput(p, prefix, channel)
 		},
+		Obeys: []string{prefix + "/rpc/#", prefix + "/command/#"},
+		Says:  []string{caller + "/rpc", prefix + "/status/#", prefix + "/events/#", prefix + "/online"},
 	}
 }
 
@@ -211,6 +230,8 @@ func esphome(topic string) Recipe {
 		Off:   func() []Message { return say(0) },
 		Echo:  []string{topic + "/state"},
 		Parse: func(_ string, p []byte) (bool, bool) { return onOff(string(p)) },
+		Obeys: []string{topic + "/lease/#", topic + "/+/+/command/#"},
+		Says:  []string{topic + "/state", topic + "/status", topic + "/+/+/state"},
 	}
 }
 
@@ -279,6 +300,12 @@ func (c Custom) Recipe() (Recipe, error) {
 		Parse:      func(_ string, p []byte) (bool, bool) { return c.parse(p) },
 		AliveTopic: c.AliveTopic, AliveText: c.AliveText,
 	}
+	for _, t := range []string{c.CommandTopic, c.TimerTopic} {
+		if t != "" {
+			r.Obeys = append(r.Obeys, t+"/#")
+		}
+	}
+	r.Says = r.topics()
 	return r, r.check()
 }
 

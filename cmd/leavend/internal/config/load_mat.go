@@ -104,6 +104,11 @@ func (r *reader) plug(s *section, m *Mat) {
 	s.text("topic", &p.Topic)
 	s.whole("relay", &p.Relay, 1, 32)
 	s.span("echo_deadline", &p.EchoDeadline, time.Second, time.Minute, "")
+	s.text("user", &p.User)
+	s.secret("password", &p.Password)
+	if (p.User != "") != p.Password.IsSet() {
+		s.missing("user", "and a password_file must be given together: the plug's own login at the broker inside leavend")
+	}
 	custom := map[string]*string{
 		"command_topic": &p.CommandTopic, "on": &p.On, "off": &p.Off,
 		"state_topic": &p.StateTopic, "state_field": &p.StateField, "state_on": &p.StateOn, "state_off": &p.StateOff,

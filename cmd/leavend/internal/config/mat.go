@@ -69,6 +69,8 @@ type PlugOutput struct {
 	Topic        string        // the plug's own part of its topics
 	Relay        int           // of a plug with several, counted from 1
 	EchoDeadline time.Duration // within which the plug must confirm a command
+	User         string        // its own login at the broker inside leavend; "" is none
+	Password     Secret
 
 	// Of the custom recipe only. {seconds} in On stands for the lease.
 	CommandTopic, On, Off         string

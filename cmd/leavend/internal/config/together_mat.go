@@ -40,6 +40,7 @@ func (r *reader) matFits(c *Config) {
 		r.at("mat.output", "a plug needs MQTT, but mqtt.on is false")
 	}
 	r.matIsReal(c)
+	r.plugLogin(c)
 	r.matWarnings(c)
 }
 
@@ -88,8 +89,25 @@ func (r *reader) matWarnings(c *Config) {
 	} else if m.Output == GPIO && m.Line.Chip == "gpiochip0" && (n == 14 || n == 15) {
 		warn("mat.line", "GPIO %d is the serial console of a Raspberry Pi; use one of 9 to 13 or 16 to 27", n)
 	}
+	if m.Output == Plug && c.MQTT.Embedded() && !c.MQTT.local() && m.Plug.User == "" {
+		warn("mat.plug.user", "the plug has no login of its own, so whoever has that of the broker can say in its place that it is off; give it user and password_file")
+	}
 	if m.Output == Plug && c.MQTT.local() {
 		warn("mqtt.listen", "%q is reached from this board only, so the plug cannot connect; listen on \":1883\" with user and password_file", c.MQTT.Listen)
+	}
+}
+
+// plugLogin wants the plug's own login where it counts, and of its own.
+func (r *reader) plugLogin(c *Config) {
+	p := c.Mat.Plug
+	switch {
+	case p.User == "":
+	case c.MQTT.URL != "":
+		r.at("mat.plug.user", "is a login at the broker inside leavend; with mqtt.url, give the plug one at that broker, and the rights of deploy/mosquitto")
+	case c.MQTT.User == "":
+		r.at("mat.plug.user", "needs mqtt.user and its password_file too, by which everybody else comes in")
+	case p.User == c.MQTT.User:
+		r.at("mat.plug.user", "must not be mqtt.user: a login of its own tells the plug from everybody else")
 	}
 }
 

@@ -21,7 +21,9 @@ type BrokerOpts struct {
 	TLS       *tls.Config // with a certificate; needed for ListenTLS
 	Users     []User      // who may connect; if empty, anybody on this machine
 	Prefix    string      // as the client's
-	Guarded   []string    // topic filters that only our own client may publish to, such as a plug's command topic
+	Guarded   []string    // topic filters that only our own client may publish to
+	Plug      PlugAccess  // of the plug that heats
+	Open      []string    // topics that the plug may listen to and anybody may publish to, such as a hub's word that it has started
 	Clients   int         // the most connections at once; default 64
 	Packet    int         // the largest packet in bytes; default 262144
 	Log       *slog.Logger
@@ -53,7 +55,7 @@ func NewBroker(o BrokerOpts) (*Broker, error) {
 		return nil, err
 	}
 	b := &Broker{opts: o}
-	b.door = &door{users: users, prefix: o.Prefix, guarded: o.Guarded, log: o.Log, secret: secret()}
+	b.door = &door{users: users, prefix: o.Prefix, guarded: o.Guarded, plug: o.Plug, open: o.Open, log: o.Log, secret: secret()}
 	b.server = mqtt.New(&mqtt.Options{
 		Capabilities:           o.capabilities(),
 		SysTopicResendInterval: 60,

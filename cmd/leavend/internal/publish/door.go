@@ -37,6 +37,8 @@ type door struct {
 	users   *userList
 	prefix  string
 	guarded []string
+	plug    PlugAccess
+	open    []string
 	secret  string // our own client's password
 	guesses guesses
 	log     *slog.Logger
@@ -64,7 +66,7 @@ func (d *door) OnConnectAuthenticate(cl *mqtt.Client, pk packets.Packet) bool {
 	case inner && subtle.ConstantTimeCompare([]byte(password), []byte(d.secret)) == 1:
 		return true
 	case !inner && d.users.allows(name, password):
-		if !pk.Connect.WillFlag || d.mayWrite(pk.Connect.WillTopic) {
+		if !pk.Connect.WillFlag || d.mayWrite(name, pk.Connect.WillTopic) {
 			return true
 		}
 		d.log.Warn("broker: refused a client whose last will is on a guarded topic", "remote", cl.Net.Remote, "topic", pk.Connect.WillTopic)
@@ -102,21 +104,27 @@ func (d *door) OnACLCheck(cl *mqtt.Client, topic string, write bool) bool {
 	if !write {
 		return own(cl) || cl.State.Subscriptions.Len() <= maxFilters
 	}
-	return string(cl.Properties.Username) == ownUser || d.mayWrite(topic)
+	user := string(cl.Properties.Username)
+	return user == ownUser || d.mayWrite(user, topic)
 }
 
-// mayWrite reports whether a stranger may publish to topic: a wish of ours
-// may be spoken by anybody, our states and a plug's commands only by us.
-func (d *door) mayWrite(topic string) bool {
-	if topic == "" || strings.HasPrefix(topic, "$") {
+// mayWrite reports whether a user may publish to topic: a wish of ours may be
+// spoken by anybody but a plug, our states and a plug's commands only by us, and
+// a plug's word only by the plug.
+func (d *door) mayWrite(user, topic string) bool {
+	ours := strings.HasPrefix(topic, d.prefix+"/")
+	switch {
+	case topic == "" || strings.HasPrefix(topic, "$"):
+		return false
+	case anyMatches(d.guarded, topic), anyMatches(d.plug.Obeys, topic):
+		return false
+	case d.plug.User == "":
+	case user == d.plug.User:
+		return !ours
+	case anyMatches(d.plug.Says, topic), d.plugHears(topic):
 		return false
 	}
-	for _, filter := range d.guarded {
-		if matches(filter, topic) {
-			return false
-		}
-	}
-	return !strings.HasPrefix(topic, d.prefix+"/") || strings.HasSuffix(topic, "/set")
+	return !ours || strings.HasSuffix(topic, "/set")
 }
 
 // userList holds who may come in. Passwords are kept as keyed hashes, which
