@@ -93,6 +93,7 @@ func (h checker) all(ctx context.Context, report *check.Report, file string, swi
 	report.Add(explain(c)...)
 	report.Add(checkBoard(c, h.board, h.i2c)...)
 	report.Add(checkNetwork(ctx, c, h.board)...)
+	report.Add(checkHistory(ctx, c)...)
 	if _, running := h.board.Running(); !running {
 		if h.prepare != nil {
 			h.prepare(c.Sensors, c.Buses...)

@@ -196,8 +196,23 @@ func (d *daemon) openStore(ctx context.Context) error {
 		d.lossy = true
 		d.Log.Error("the history was damaged", "report", report.String())
 		d.Alarms.Raise(d.Clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing}, event.AlarmText{Text: report.String()})
+	case len(report.Aside) > 0:
+		d.tellAside(report.Aside)
 	}
 	return nil
+}
+
+// tellAside says that rows of the history could not be read. What the mat knew
+// may be among them.
+func (d *daemon) tellAside(rows []store.BadRow) {
+	for _, r := range rows {
+		d.lossy = d.lossy || r.Table == "kept"
+		d.Log.Error("a row of the history could not be read and is kept aside", "row", r.String())
+	}
+	d.Alarms.Raise(d.Clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing, Part: "rows"}, event.AlarmText{
+		Text:   fmt.Sprintf("%d rows of the history could not be read. They are kept aside, and everything else goes on.", len(rows)),
+		Detail: rows[0].String(),
+	})
 }
 
 // openEvents opens the event log in the store.

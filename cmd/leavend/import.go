@@ -89,6 +89,9 @@ func importFile(cmd *cobra.Command, s *store.Store, vessel, file string) error {
 	}
 	_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s: %d rows, %d readings, %d feeds; %d bad rows skipped\n",
 		file, done.Rows, done.Readings, done.Feeds, bad)
+	if err == nil && done.Refused > 0 {
+		_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s: %d rows are refused, for they are dated ahead of now; the first: %v\n", file, done.Refused, done.First)
+	}
 	if err == nil && done.Starters > 0 {
 		_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s: %d new starters; what was learnt before the last does not count any more\n", file, done.Starters)
 	}

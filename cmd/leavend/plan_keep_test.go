@@ -30,7 +30,7 @@ func deskHouse(t *testing.T, dir string, now time.Time) *daemon {
 	conf := configtest.Parse(t, planConfig+planMat+tellPhone)
 	d := &daemon{Monitor: monitor.NewMonitor(conf, event.NewClock(now, 2), slog.New(slog.DiscardHandler))}
 	var err error
-	if d.Store, _, err = store.Open(ctx, filepath.Join(dir, "leavend.db"), store.Opts{}); err != nil {
+	if d.Store, _, err = store.Open(ctx, filepath.Join(dir, "leavend.db"), store.Opts{Clock: store.SteadyClock(d.Clock.Now, t.Name()+now.String())}); err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { d.Store.Close() })

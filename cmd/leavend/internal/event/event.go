@@ -40,6 +40,10 @@ type Event struct {
 	Past     bool       // it lies in a time when the daemon was off, and is told late
 }
 
+// Ahead is how far ahead of now something may be dated: as much as the clock of
+// a phone may differ from the board's. What is dated later is refused.
+const Ahead = 5 * time.Minute
+
 // The subjects that are no vessel. Both are stored with events.
 const (
 	SubjectMat    = "mat"

@@ -220,8 +220,11 @@ func (m *Monitor) Fed(ctx context.Context, slug string, feed store.Feed) (store.
 	if feed.At.IsZero() {
 		feed.At = now
 	}
-	if feed.At.After(now.Add(time.Minute)) {
+	if feed.At.After(now.Add(event.Ahead)) {
 		return feed, fmt.Errorf("%s: a feed at %s lies in the future", v.Conf.Name, feed.At.Format(time.RFC3339))
+	}
+	if feed.At.After(now) {
+		feed.At = now // the phone's clock is a little fast
 	}
 	feed.Vessel, feed.Source = slug, store.Marked
 	feed.ChilledH = m.Fridge.Hours(slug, feed.At)

@@ -18,6 +18,7 @@ type Report struct {
 	SetAside string         // where the damaged file now is
 	Saved    map[string]int // rows carried over, by table
 	Lost     map[string]int // rows that could not be read, by table
+	Aside    []BadRow       // rows of a sound file that could not be read
 }
 
 // OK reports whether the file was sound.
@@ -25,10 +26,19 @@ func (r Report) OK() bool { return r.Damage == "" }
 
 // String tells a baker what happened.
 func (r Report) String() string {
-	if r.OK() {
+	if r.OK() && len(r.Aside) == 0 {
 		return "the store is sound"
 	}
 	var b strings.Builder
+	if len(r.Aside) > 0 {
+		fmt.Fprintf(&b, "%d rows of the store could not be read and are kept aside in it, the first being %s", len(r.Aside), r.Aside[0])
+	}
+	if r.OK() {
+		return b.String()
+	}
+	if b.Len() > 0 {
+		b.WriteString("; ")
+	}
 	fmt.Fprintf(&b, "the store %s was damaged (%s); it is kept as %s, and what could be read of it was carried over", r.Path, r.Damage, r.SetAside)
 	for _, t := range tables {
 		if t.say != "" && r.Saved[t.name]+r.Lost[t.name] > 0 {
@@ -42,7 +52,7 @@ func (r Report) String() string {
 // dearest first.
 var tables = []struct{ name, say string }{
 	{"clock", ""}, {"vessel", "vessels"}, {"channel", ""}, {"entry", "journal entries"}, {"revision", ""},
-	{"kept", "settings"}, {"kept_before", ""}, {"outbox", "messages"}, {"log", "messages"}, {"log_cursor", ""}, {"log_head", ""}, {"photo", "photos"}, {"photo_before", ""}, {"clock_step", ""},
+	{"kept", "settings"}, {"kept_before", ""}, {"outbox", "messages"}, {"log", "messages"}, {"log_cursor", ""}, {"log_head", ""}, {"photo", "photos"}, {"photo_before", ""}, {"clock_step", ""}, {"aside", ""},
 	{"rollup", "rollup pages"}, {"block", "minutes of readings"},
 }
 
@@ -189,6 +199,12 @@ func salvage(ctx context.Context, path, fresh string, report *Report) error {
 	}
 	return syncFile(fresh)
 }
+
+// adoptEntries gives entries whose clock is not there a stand-in.
+const adoptEntries = `
+INSERT OR IGNORE INTO clock (id, boot, zero, live) SELECT clock, 'lost ' || clock, min(t), 1 FROM entry
+	WHERE typeof(clock) = 'integer' AND clock NOT IN (SELECT id FROM clock) GROUP BY clock;
+`
 
 // adopt gives rows whose vessel, channel or clock was lost a stand-in, so that
 // they can be found, and asks for rollups to be worked out again.

@@ -28,6 +28,12 @@ func wholeStore(t *testing.T, w *wrist) (path string, rs []Reading, feeds int) {
 		flush(t, s)
 		feeds++
 	}
+	if _, err := s.AddEvent(t.Context(), Event{Vessel: "Bramble", At: w.Now(), Kind: "peak", Data: []byte(`{}`)}); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.CorrectFeed(t.Context(), Feed{ID: 1, Source: Marked}); err != nil {
+		t.Fatal(err)
+	}
 	if err := s.SetSetting(t.Context(), "setpoint_c", 26); err != nil {
 		t.Fatal(err)
 	}

@@ -7,6 +7,8 @@ import (
 	"errors"
 	"fmt"
 	"time"
+
+	"leavend/cmd/leavend/internal/event"
 )
 
 // The kinds of journal entries. They are stored: never change one.
@@ -53,6 +55,9 @@ func (s *Journal) addEntry(ctx context.Context, kind, vessel string, at time.Tim
 func (s *Journal) insertEntry(ctx context.Context, tx *sql.Tx, kind, vessel string, at time.Time, body any) (int64, error) {
 	if at.IsZero() {
 		return 0, errors.New("it has no time")
+	}
+	if err := s.notAhead(at); err != nil {
+		return 0, err
 	}
 	text, err := json.Marshal(body)
 	if err != nil {
@@ -109,6 +114,9 @@ func (s *Journal) reviseEntry(ctx context.Context, kind string, id int64, change
 			return err
 		}
 		if !at.IsZero() {
+			if err := s.notAhead(at); err != nil {
+				return err
+			}
 			if clock, t, err = s.placeEntry(ctx, tx, at); err != nil {
 				return err
 			}
@@ -126,6 +134,36 @@ func (s *Journal) reviseEntry(ctx context.Context, kind string, id int64, change
 		return fmt.Errorf("store: change %s %d: %w", kind, id, err)
 	}
 	return nil
+}
+
+// badRow counts a row that could not be read.
+func (s *file) badRow(b BadRow) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.stats.BadRows++
+	s.stats.BadRow = b
+}
+
+// notAhead refuses what is dated later than [event.Ahead] from now.
+func (s *file) notAhead(at time.Time) error {
+	if now := s.lineNow(); at.After(now.Add(event.Ahead)) {
+		return fmt.Errorf("it is dated %s, and now it is %s: %w", at.Format(time.RFC3339), now.Format(time.RFC3339), ErrFuture)
+	}
+	return nil
+}
+
+// lineNow is now on the time line of the store, which goes on where it was when
+// a board without a clock chip starts in 1970.
+func (s *file) lineNow() time.Time {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.line.clock == nil { // opened for reading only
+		return s.opts.Clock.Now()
+	}
+	if wall := s.line.clock.Now(); wall.After(s.line.row.wall(s.line.now())) {
+		return wall // it was set, and the next write takes that over
+	}
+	return s.line.row.wall(s.line.now())
 }
 
 // now is the wall clock, as the store is told it.
@@ -172,13 +210,15 @@ func entries[T any](ctx context.Context, s *Journal, kind string, q Query, at fu
 		var p spot
 		var ms int64
 		var body string
-		if err := rows.Scan(&p.id, &p.vessel, &ms, &body); err != nil {
-			return nil, err
-		}
+		err := rows.Scan(&p.id, &p.vessel, &ms, &body)
 		p.at = time.UnixMilli(ms).UTC()
 		var e T
-		if err := json.Unmarshal([]byte(body), &e); err != nil {
-			return nil, fmt.Errorf("store: %s %d: %w", kind, p.id, err)
+		if err == nil {
+			err = json.Unmarshal([]byte(body), &e)
+		}
+		if err != nil { // it went bad since the start; the next one sets it aside
+			s.badRow(BadRow{"entry", p.id, err})
+			continue
 		}
 		at(&e, p)
 		all = append(all, e)

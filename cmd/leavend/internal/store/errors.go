@@ -16,6 +16,8 @@ var (
 	ErrNotFound = errors.New("no such entry")
 	// ErrImported says that the same recording was imported before.
 	ErrImported = errors.New("this recording was imported before")
+	// ErrFuture says that something is dated later than [event.Ahead] from now.
+	ErrFuture = errors.New("that moment has not come yet")
 	// ErrReadOnly says that the store was opened for reading only.
 	ErrReadOnly = errors.New("opened for reading only")
 )

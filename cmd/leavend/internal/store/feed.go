@@ -125,9 +125,14 @@ func (s *Journal) Feeds(ctx context.Context, q Query) ([]Feed, error) {
 	return entries(ctx, s, kindFeed, q, func(f *Feed, p spot) { f.ID, f.Vessel, f.At = p.id, p.vessel, p.at })
 }
 
-// LastFeed returns a vessel's newest feed, and false if it had none.
+// LastFeed returns a vessel's newest feed that is not after now, and false if it
+// had none. An earlier release took feeds from the future, such as those of a
+// recording made under a wrong clock.
 func (s *Journal) LastFeed(ctx context.Context, vessel string) (Feed, bool, error) {
-	feeds, err := s.Feeds(ctx, Query{Vessel: vessel, Limit: 1})
+	feeds, err := s.Feeds(ctx, Query{Vessel: vessel, Limit: 1, To: s.lineNow().Add(event.Ahead)})
+	if err == nil && len(feeds) == 0 { // a clock that is far behind must not lose the feed
+		feeds, err = s.Feeds(ctx, Query{Vessel: vessel, Limit: 1})
+	}
 	if err != nil || len(feeds) == 0 {
 		return Feed{}, false, err
 	}

@@ -19,6 +19,9 @@ type ImportRow struct {
 // Imported counts what an import stored.
 type Imported struct {
 	Rows, Readings, Feeds, Starters int
+
+	Refused int   // rows that are dated ahead of now
+	First   error // why the first of them was
 }
 
 // importBatch is how many readings go into one transaction, so that an import
@@ -42,6 +45,12 @@ func (s *Copies) Import(ctx context.Context, vessel, key string, rows iter.Seq2[
 	for row, err := range rows {
 		if err != nil {
 			return done, fmt.Errorf("store: import: %w", err)
+		}
+		if err := s.notAhead(row.At); err != nil {
+			if done.Refused++; done.First == nil {
+				done.First = err
+			}
+			continue
 		}
 		done.Rows++
 		for channel, v := range row.Values {

@@ -59,7 +59,8 @@ func (s *Kept) Settings(ctx context.Context) ([]Setting, error) {
 		var made int64
 		var value string
 		if err := rows.Scan(&one.Name, &made, &value); err != nil {
-			return nil, err
+			s.badRow(BadRow{"kept", 0, err})
+			continue
 		}
 		one.Made, one.Value = time.UnixMilli(made).UTC(), json.RawMessage(value)
 		all = append(all, one)

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"time"
 
@@ -22,11 +23,13 @@ type EventLog struct {
 func (s *EventLog) LoadLog(ctx context.Context) (event.Contents, error) {
 	c := event.Contents{Cursors: map[string]int64{}}
 	err := within(ctx, s.w, func(tx *sql.Tx) error {
+		// Without its head the log goes on with a number that none before had.
+		c.Number = s.now().UnixMilli()
 		err := tx.QueryRowContext(ctx, `SELECT number, seq FROM log_head`).Scan(&c.Number, &c.Seq)
-		if err != nil && err != sql.ErrNoRows {
-			return err
+		if err == sql.ErrNoRows {
+			c.Number = 0
 		}
-		if c.Records, err = loadRecords(ctx, tx); err != nil {
+		if c.Records, err = s.loadRecords(ctx, tx); err != nil {
 			return err
 		}
 		// A head that was lost must not give places again.
@@ -41,7 +44,7 @@ func (s *EventLog) LoadLog(ctx context.Context) (event.Contents, error) {
 	return c, nil
 }
 
-func loadRecords(ctx context.Context, q querier) ([]event.Record, error) {
+func (s *EventLog) loadRecords(ctx context.Context, q querier) ([]event.Record, error) {
 	rows, err := q.QueryContext(ctx, `SELECT id, consumer, expires, body FROM log ORDER BY id`)
 	if err != nil {
 		return nil, err
@@ -53,7 +56,8 @@ func loadRecords(ctx context.Context, q querier) ([]event.Record, error) {
 		var expires int64
 		var body string
 		if err := rows.Scan(&r.Seq, &r.To, &expires, &body); err != nil {
-			return nil, err
+			s.badRow(BadRow{"log", r.Seq, err})
+			continue
 		}
 		r.Body = json.RawMessage(body)
 		if expires != 0 {
@@ -73,8 +77,8 @@ func loadCursors(ctx context.Context, q querier, c *event.Contents) error {
 	for rows.Next() {
 		var name string
 		var seq int64
-		if err := rows.Scan(&name, &seq); err != nil {
-			return err
+		if rows.Scan(&name, &seq) != nil {
+			continue // its consumer begins with what comes
 		}
 		c.Cursors[name] = seq
 		c.Seq = max(c.Seq, seq)
@@ -149,6 +153,9 @@ func (s *EventLog) saveEntry(ctx context.Context, tx *sql.Tx, e event.Entry) (id
 		return 0, fmt.Errorf("%s of %s: %w", e.Kind, e.Vessel, err), nil
 	}
 	id, err = s.journal.insertEntry(ctx, tx, e.Kind, e.Vessel, e.At, e.Body)
+	if errors.Is(err, ErrFuture) {
+		return 0, err, nil
+	}
 	return id, nil, err
 }
 

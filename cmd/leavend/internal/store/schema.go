@@ -168,6 +168,15 @@ INSERT INTO log (id, consumer, expires, body) SELECT id, recipient, expires,
 	FROM outbox WHERE done = 0 ORDER BY id;
 INSERT INTO log_head (id, number, seq) SELECT 1, 0, ifnull(max(id), 0) FROM outbox;
 DROP TABLE outbox;
+-- Rows that could not be read, as the values of an INSERT into where they were.
+CREATE TABLE aside (
+	id     INTEGER PRIMARY KEY,
+	origin TEXT NOT NULL,
+	row    INTEGER NOT NULL,
+	why    TEXT NOT NULL,
+	made   INTEGER NOT NULL, -- when they were set aside, ms since 1970 UTC
+	data   TEXT NOT NULL
+) STRICT;
 `}
 
 // identify returns the schema a file has, 0 for an empty one. It refuses a

@@ -86,6 +86,9 @@ type Stats struct {
 
 	Unstorable int   // journal entries that no disk can take, such as one without a time
 	Unstored   error // why the last of them is one
+
+	BadRows int    // reads of rows that went bad since the start
+	BadRow  BadRow // the last
 }
 
 // Open opens the store at path and makes it if there is none. A damaged file
@@ -135,6 +138,9 @@ func (s *Store) start(ctx context.Context, report *Report) error {
 	}
 	s.connect()
 	if err := migrate(ctx, s.w, len(migrations)); err != nil {
+		return err
+	}
+	if err := s.sift(ctx, report); err != nil {
 		return err
 	}
 	if err := s.loadNames(ctx); err != nil {

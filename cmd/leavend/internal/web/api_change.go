@@ -6,6 +6,7 @@ import (
 	"time"
 	"unicode/utf8"
 
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/failure"
 )
 
@@ -223,5 +224,5 @@ func (c *checks) text(name, s string, most int) {
 // moment lets the past and a few minutes of the future through: a phone's
 // clock may be ahead.
 func (c *checks) moment(name string, at, now time.Time) {
-	c.that(at.IsZero() || at.Year() >= 1970 && at.Before(now.Add(5*time.Minute)), name+": that moment has not come yet.")
+	c.that(at.IsZero() || at.Year() >= 1970 && at.Before(now.Add(event.Ahead)), name+": that moment has not come yet.")
 }
