@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/replay"
 )
 
 const curves = "../../testdata/curves/"
@@ -133,7 +134,7 @@ func unpacked(t *testing.T, name string) []string {
 		t.Fatal(err)
 	}
 	defer f.Close()
-	in, closer, err := unpack(f)
+	in, closer, err := replay.Unpack(f)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -308,7 +309,7 @@ func writeYear(b *testing.B, name string) {
 		b.Fatal(err)
 	}
 	defer f.Close()
-	in, closer, err := unpack(f)
+	in, closer, err := replay.Unpack(f)
 	if err != nil {
 		b.Fatal(err)
 	}

@@ -1,4 +1,4 @@
-package main
+package replay
 
 import (
 	"fmt"
@@ -69,12 +69,12 @@ func rise(e peak.Event) string {
 }
 
 // end says where the recording leaves the vessel.
-func (s *story) end(r *replayer) {
+func (s *story) end(r *player) {
 	if r.n == 0 {
 		fmt.Fprintln(s.out, "the recording holds no rows")
 		return
 	}
-	st := r.detector.Status()
+	st := r.Detector.Status()
 	fmt.Fprintf(s.out, "  %s  end of the recording: %d rows over %s, stage %s\n",
 		r.last.Format("15:04"), r.n, hours(r.last.Sub(r.first)), st.Stage)
 	if st.WhyNoCall != "" {

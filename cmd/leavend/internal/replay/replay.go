@@ -1,4 +1,6 @@
-package main
+// Package replay runs the detector over recordings and says what it would have
+// said: as JSON lines, as a story for a person, or as a drawing.
+package replay
 
 import (
 	"bufio"
@@ -10,83 +12,55 @@ import (
 	"os"
 	"time"
 
-	"github.com/spf13/cobra"
-
-	"leavend/cmd/leavend/internal/failure"
 	"leavend/peak"
 	"leavend/sensor/recording"
 )
 
-// replayFlags are the switches of the replay command.
-type replayFlags struct {
-	json   bool
-	floor  float64
-	plot   string
-	bowl   bool
-	target float64
+// Opts say how recordings are replayed.
+type Opts struct {
+	JSON     bool    // print one JSON object a line
+	FloorMM  float64 // distance to the vessel's floor; 0 where it is not known
+	FloorSet bool    // FloorMM was asked for
+	Plot     string  // SVG to draw; "" for none
+	Bowl     bool    // the vessel holds dough
+	Target   float64 // rise that a bowl waits for; 0 is the usual
 }
 
-func newReplayCommand() *cobra.Command {
-	var f replayFlags
-	c := &cobra.Command{
-		Use:   "replay FILE...",
-		Short: "Run the detector over recordings and tell what it would have said",
-		Long: `Replay reads recordings (CSV, or CSV packed with gzip), runs the daemon's own
-detector over them and prints what it would have said and when. Nothing that is
-printed for a moment depends on rows after it. A row that cannot be read is
-named on stderr and skipped.`,
-		Args: takes(1, -1),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := f.check(cmd, args); err != nil {
-				return failure.Misuse(err)
-			}
-			return f.run(cmd.OutOrStdout(), cmd.ErrOrStderr(), args)
-		},
-	}
-	flags := c.Flags()
-	flags.BoolVar(&f.json, "json", false, "print one JSON object a line instead of a story")
-	flags.Float64Var(&f.floor, "floor", 0, "distance from the sensor to the vessel's inside floor, mm; without it there are no rise ratios")
-	flags.StringVar(&f.plot, "plot", "", "draw the curve of the one FILE into this SVG")
-	flags.BoolVar(&f.bowl, "bowl", false, "the vessel holds dough and waits for a target rise (needs --floor)")
-	flags.Float64Var(&f.target, "target", 0, "the target rise of a bowl, height over height at the feed (default 1.75)")
-	return c
-}
-
-// check finds switches that contradict each other.
-func (f *replayFlags) check(cmd *cobra.Command, args []string) error {
+// Check finds switches that contradict each other.
+func (o Opts) Check(args []string) error {
 	switch {
-	case cmd.Flags().Changed("floor") && !(f.floor > 0 && f.floor < 10000):
-		return fmt.Errorf("--floor: %v is not a distance between 0 and 10000 mm", f.floor)
-	case f.target != 0 && !f.bowl:
+	case o.FloorSet && !(o.FloorMM > 0 && o.FloorMM < 10000):
+		return fmt.Errorf("--floor: %v is not a distance between 0 and 10000 mm", o.FloorMM)
+	case o.Target != 0 && !o.Bowl:
 		return errors.New("--target is for dough; add --bowl")
-	case f.bowl && f.floor == 0:
+	case o.Bowl && o.FloorMM == 0:
 		return errors.New("--bowl needs --floor, because a target rise is a ratio of heights")
-	case f.target != 0 && !(f.target > 1 && f.target <= 10):
-		return fmt.Errorf("--target: %v is not a rise between 1 and 10", f.target)
-	case f.plot != "" && len(args) != 1:
+	case o.Target != 0 && !(o.Target > 1 && o.Target <= 10):
+		return fmt.Errorf("--target: %v is not a rise between 1 and 10", o.Target)
+	case o.Plot != "" && len(args) != 1:
 		return errors.New("--plot draws one recording; name one FILE")
 	}
 	return nil
 }
 
-// opts returns what the flags tell the detector.
-func (f *replayFlags) opts() peak.Opts {
-	o := peak.Opts{FloorKnown: f.floor > 0, TargetRatio: f.target}
-	if f.bowl {
-		o.Kind = peak.Bowl
+// detector returns what they tell the detector.
+func (o Opts) detector() peak.Opts {
+	d := peak.Opts{FloorKnown: o.FloorMM > 0, TargetRatio: o.Target}
+	if o.Bowl {
+		d.Kind = peak.Bowl
 	}
-	return o
+	return d
 }
 
-// run replays all files; the first that is no recording ends it.
-func (f *replayFlags) run(stdout, stderr io.Writer, files []string) error {
+// Files replays recordings; the first that is no recording ends it.
+func Files(stdout, stderr io.Writer, files []string, o Opts) error {
 	out := bufio.NewWriterSize(stdout, 64<<10)
 	defer out.Flush()
 	for i, name := range files {
-		if !f.json && len(files) > 1 {
+		if !o.JSON && len(files) > 1 {
 			fmt.Fprintf(out, "%s%s\n", map[bool]string{true: "\n"}[i > 0], name)
 		}
-		if err := f.file(out, stderr, name); err != nil {
+		if err := o.file(out, stderr, name); err != nil {
 			out.Flush()
 			return fmt.Errorf("replay %s: %w", name, err)
 		}
@@ -95,28 +69,28 @@ func (f *replayFlags) run(stdout, stderr io.Writer, files []string) error {
 }
 
 // file replays one recording.
-func (f *replayFlags) file(out *bufio.Writer, stderr io.Writer, name string) error {
+func (o Opts) file(out *bufio.Writer, stderr io.Writer, name string) error {
 	rows, closer, err := openRecording(name)
 	if err != nil {
 		return err
 	}
 	defer closer.Close()
-	r := &replayer{name: name, rows: rows, stderr: stderr, detector: peak.New(f.opts()), opts: f.opts(), floor: f.floor}
-	if f.json {
-		r.tell = func(e peak.Event) { writeEvent(out, e, f.floor) }
+	r := &player{name: name, rows: rows, stderr: stderr, Detector: peak.New(o.detector()), Opts: o.detector(), floor: o.FloorMM}
+	if o.JSON {
+		r.Tell = func(e peak.Event) { writeEvent(out, e, o.FloorMM) }
 	} else {
-		s := &story{out: out, bowl: f.bowl}
-		r.tell = s.tell
+		s := &story{out: out, bowl: o.Bowl}
+		r.Tell = s.tell
 		defer func() { s.end(r) }()
 	}
-	if f.plot != "" {
-		r.chart = &chart{title: name, floor: f.floor}
+	if o.Plot != "" {
+		r.chart = &chart{title: name, floor: o.FloorMM}
 	}
 	if err := r.run(); err != nil {
 		return err
 	}
 	if r.chart != nil {
-		return r.chart.save(f.plot)
+		return r.chart.save(o.Plot)
 	}
 	return nil
 }
@@ -127,7 +101,7 @@ func openRecording(name string) (*recording.Reader, io.Closer, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	in, _, err := unpack(file)
+	in, _, err := Unpack(file)
 	if err == nil {
 		var rows *recording.Reader
 		if rows, err = recording.NewReader(in); err == nil {
@@ -138,8 +112,8 @@ func openRecording(name string) (*recording.Reader, io.Closer, error) {
 	return nil, nil, err
 }
 
-// unpack reads through gzip where the first two bytes say that it is packed.
-func unpack(file io.Reader) (in io.Reader, closer func() error, err error) {
+// Unpack reads through gzip where the first two bytes say that it is packed.
+func Unpack(file io.Reader) (in io.Reader, closer func() error, err error) {
 	buffered := bufio.NewReaderSize(file, 256<<10)
 	head, _ := buffered.Peek(2)
 	if !bytes.Equal(head, []byte{0x1f, 0x8b}) {
@@ -155,15 +129,15 @@ func unpack(file io.Reader) (in io.Reader, closer func() error, err error) {
 // badRowsShown is how many bad rows are named before the rest is only counted.
 const badRowsShown = 20
 
-// replayer runs one detector over one recording.
-type replayer struct {
+// player runs one detector over one recording.
+type player struct {
 	name     string
 	rows     *recording.Reader
 	stderr   io.Writer
-	detector *peak.Detector
-	opts     peak.Opts
+	Detector *peak.Detector
+	Opts     peak.Opts
 	floor    float64 // distance to the floor, mm; 0 when not known
-	tell     func(peak.Event)
+	Tell     func(peak.Event)
 	chart    *chart // nil when nothing is drawn
 
 	n, bad      int
@@ -171,7 +145,7 @@ type replayer struct {
 }
 
 // run replays to the end of the file.
-func (r *replayer) run() error {
+func (r *player) run() error {
 	for {
 		row, err := r.rows.Next()
 		var bad *recording.RowError
@@ -185,25 +159,25 @@ func (r *replayer) run() error {
 		case err != nil:
 			return err
 		}
-		r.row(row)
+		r.Row(row)
 	}
 }
 
-func (r *replayer) badRow(bad *recording.RowError) {
+func (r *player) badRow(bad *recording.RowError) {
 	r.bad++
 	if r.bad <= badRowsShown {
 		fmt.Fprintf(r.stderr, "leavend: replay %s: %v; the row is skipped\n", r.name, bad)
 	}
 }
 
-func (r *replayer) closeBadRows() {
+func (r *player) closeBadRows() {
 	if r.bad > badRowsShown {
 		fmt.Fprintf(r.stderr, "leavend: replay %s: %d more bad rows were skipped\n", r.name, r.bad-badRowsShown)
 	}
 }
 
-// row hands one row to the detector and its events on.
-func (r *replayer) row(row recording.Row) {
+// Row hands one row to the detector and its events on.
+func (r *player) Row(row recording.Row) {
 	if r.n == 0 {
 		r.first = row.At
 	}
@@ -212,22 +186,22 @@ func (r *replayer) row(row recording.Row) {
 		r.last = row.At
 	}
 	if row.Note == recording.NewStarter {
-		r.detector = peak.New(r.opts) // what it learnt was of another
+		r.Detector = peak.New(r.Opts) // what it learnt was of another
 	}
 	if row.Note == recording.Fed {
-		r.events(r.detector.Fed(row.At))
+		r.events(r.Detector.Fed(row.At))
 	}
 	// Without a floor the height is the distance with its sign turned, which
 	// is as good for every difference.
-	r.events(r.detector.Add(row.At, r.floor-row.DistanceMM, row.TempC))
+	r.events(r.Detector.Add(row.At, r.floor-row.DistanceMM, row.TempC))
 	if r.chart != nil {
-		r.chart.row(row, r.detector)
+		r.chart.row(row, r.Detector)
 	}
 }
 
-func (r *replayer) events(events []peak.Event) {
+func (r *player) events(events []peak.Event) {
 	for _, e := range events {
-		r.tell(e)
+		r.Tell(e)
 		if r.chart != nil {
 			r.chart.event(e)
 		}
