@@ -12,11 +12,9 @@ import (
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/monitor"
-	"leavend/cmd/leavend/internal/replay"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak"
-	"leavend/sensor/recording"
 )
 
 // twoJars are two jars with one starter.
@@ -272,21 +270,5 @@ func TestNewStarterTravels(t *testing.T) {
 			t.Errorf("%s: %v, %v; want one at %v", filepath.Base(path), begun, err, now.Add(48*time.Hour))
 		}
 		s.Close()
-	}
-}
-
-// TestReplayForgetsAtANewStarter replays feeds of one starter and then of
-// another: the detector knows only what the second showed.
-func TestReplayForgetsAtANewStarter(t *testing.T) {
-	r := &replay.player{Tell: func(peak.Event) {}, Opts: peak.Opts{History: nil}, Detector: peak.New(peak.Opts{History: []peak.Feed{{
-		WarmHours: 5, RiseMM: 60, Curve: make([]float32, 20),
-	}}})}
-	row := recording.Empty(time.Now())
-	if r.Row(row); len(r.Detector.History()) != 1 {
-		t.Fatalf("it begins with %d past feeds, want 1", len(r.Detector.History()))
-	}
-	row.Note = recording.NewStarter
-	if r.Row(row); len(r.Detector.History()) != 0 {
-		t.Errorf("with a new starter it knows %d past feeds, want none", len(r.Detector.History()))
 	}
 }

@@ -75,12 +75,12 @@ func (o Opts) file(out *bufio.Writer, stderr io.Writer, name string) error {
 		return err
 	}
 	defer closer.Close()
-	r := &player{name: name, rows: rows, stderr: stderr, Detector: peak.New(o.detector()), Opts: o.detector(), floor: o.FloorMM}
+	r := &player{name: name, rows: rows, stderr: stderr, detector: peak.New(o.detector()), opts: o.detector(), floor: o.FloorMM}
 	if o.JSON {
-		r.Tell = func(e peak.Event) { writeEvent(out, e, o.FloorMM) }
+		r.tell = func(e peak.Event) { writeEvent(out, e, o.FloorMM) }
 	} else {
 		s := &story{out: out, bowl: o.Bowl}
-		r.Tell = s.tell
+		r.tell = s.tell
 		defer func() { s.end(r) }()
 	}
 	if o.Plot != "" {
@@ -134,10 +134,10 @@ type player struct {
 	name     string
 	rows     *recording.Reader
 	stderr   io.Writer
-	Detector *peak.Detector
-	Opts     peak.Opts
+	detector *peak.Detector
+	opts     peak.Opts
 	floor    float64 // distance to the floor, mm; 0 when not known
-	Tell     func(peak.Event)
+	tell     func(peak.Event)
 	chart    *chart // nil when nothing is drawn
 
 	n, bad      int
@@ -159,7 +159,7 @@ func (r *player) run() error {
 		case err != nil:
 			return err
 		}
-		r.Row(row)
+		r.row(row)
 	}
 }
 
@@ -176,8 +176,8 @@ func (r *player) closeBadRows() {
 	}
 }
 
-// Row hands one row to the detector and its events on.
-func (r *player) Row(row recording.Row) {
+// row hands one row to the detector and its events on.
+func (r *player) row(row recording.Row) {
 	if r.n == 0 {
 		r.first = row.At
 	}
@@ -186,22 +186,22 @@ func (r *player) Row(row recording.Row) {
 		r.last = row.At
 	}
 	if row.Note == recording.NewStarter {
-		r.Detector = peak.New(r.Opts) // what it learnt was of another
+		r.detector = peak.New(r.opts) // what it learnt was of another
 	}
 	if row.Note == recording.Fed {
-		r.events(r.Detector.Fed(row.At))
+		r.events(r.detector.Fed(row.At))
 	}
 	// Without a floor the height is the distance with its sign turned, which
 	// is as good for every difference.
-	r.events(r.Detector.Add(row.At, r.floor-row.DistanceMM, row.TempC))
+	r.events(r.detector.Add(row.At, r.floor-row.DistanceMM, row.TempC))
 	if r.chart != nil {
-		r.chart.row(row, r.Detector)
+		r.chart.row(row, r.detector)
 	}
 }
 
 func (r *player) events(events []peak.Event) {
 	for _, e := range events {
-		r.Tell(e)
+		r.tell(e)
 		if r.chart != nil {
 			r.chart.event(e)
 		}

@@ -74,7 +74,7 @@ func (s *story) end(r *player) {
 		fmt.Fprintln(s.out, "the recording holds no rows")
 		return
 	}
-	st := r.Detector.Status()
+	st := r.detector.Status()
 	fmt.Fprintf(s.out, "  %s  end of the recording: %d rows over %s, stage %s\n",
 		r.last.Format("15:04"), r.n, hours(r.last.Sub(r.first)), st.Stage)
 	if st.WhyNoCall != "" {
