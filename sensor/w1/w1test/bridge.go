@@ -76,8 +76,7 @@ func (b *Bridge) obey(command, arg byte) {
 	case 0xA5: // write byte
 		b.octet(arg)
 	case 0x96: // read byte
-		b.data = b.octet(0xFF)
-		b.pointer = atData
+		b.data = b.octet(0xFF) // A read gives the status until the pointer is set.
 	case 0x78: // triplet
 		b.triplet(arg >> 7)
 	}
