@@ -189,7 +189,7 @@ func TestGoldenDemo(t *testing.T) {
 		h := openHouse(t, invented(t), goldenConfig(dir), func(p *parts) {
 			p.mat, p.demo, p.kitchen = &control.Dry{}, true, goldenSources(t, time.Now())
 		})
-		server, err := web.New(&pageHouse{d: h.daemon, demo: true}, web.Opts{Log: slog.New(slog.DiscardHandler)})
+		server, err := web.New((&pageHouse{d: h.daemon, demo: true}).backend(), web.Opts{Log: slog.New(slog.DiscardHandler)})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -45,7 +45,7 @@ func (d *daemon) openPage(p parts) error {
 	}
 	var err error
 	d.shown = &pageHouse{d: d, demo: p.demo}
-	d.page, err = web.New(d.shown, opts)
+	d.page, err = web.New(d.shown.backend(), opts)
 	return err
 }
 
@@ -56,10 +56,15 @@ type pageHouse struct {
 	basis basisBook
 }
 
+// backend is the house as the page takes it.
+func (p *pageHouse) backend() web.Backend {
+	return web.Backend{Watch: p, History: p, Journal: p, Feeds: p, Bakes: p, Discards: p, Starters: p, Fridge: p, Reminders: p, Mats: p, Push: p, ReadyBy: p, Plans: p}
+}
+
 // Now is everything the page shows at a glance.
-func (p *pageHouse) Now() web.Kitchen {
+func (p *pageHouse) Now() web.Snapshot {
 	d := p.d
-	k := web.Kitchen{At: d.Clock.Now(), Zone: zoneName(d.Conf.Timezone), Demo: p.demo}
+	k := web.Snapshot{At: d.Clock.Now(), Zone: zoneName(d.Conf.Timezone), Demo: p.demo}
 	for _, v := range d.Vessels {
 		k.Vessels = append(k.Vessels, p.vessel(v))
 	}

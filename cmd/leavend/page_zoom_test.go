@@ -127,7 +127,7 @@ func anew(b *testing.B, d *daemon, forget bool) http.Handler {
 			b.Fatal(err)
 		}
 	}
-	server, err := web.New(&pageHouse{d: d}, web.Opts{})
+	server, err := web.New((&pageHouse{d: d}).backend(), web.Opts{})
 	if err != nil {
 		b.Fatal(err)
 	}

@@ -137,7 +137,7 @@ func TestSessionsAndPasswordOutliveARestart(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(dir, "page-access.json"), []byte("{"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := New(newFakeHouse(fixedClock), Opts{DataDir: dir}); err == nil || !strings.Contains(err.Error(), "damaged") {
+	if _, err := New(newFakeHouse(fixedClock).backend(), Opts{DataDir: dir}); err == nil || !strings.Contains(err.Error(), "damaged") {
 		t.Errorf("a damaged file: %v; the door must not open", err)
 	}
 }
@@ -270,7 +270,7 @@ func TestSelfMadeCertificate(t *testing.T) {
 	dir := t.TempDir()
 	serve := func() *x509.Certificate {
 		t.Helper()
-		s, err := New(newFakeHouse(time.Now), Opts{SelfSigned: true, DataDir: dir, Hosts: []string{"bread.example"}, Log: slog.New(slog.DiscardHandler)})
+		s, err := New(newFakeHouse(time.Now).backend(), Opts{SelfSigned: true, DataDir: dir, Hosts: []string{"bread.example"}, Log: slog.New(slog.DiscardHandler)})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"log/slog"
 	"net/http"
 	"time"
 )
@@ -13,17 +14,27 @@ type sessionReply struct {
 	TLS         bool `json:"tls"`
 }
 
-func (s *Server) sessionReply(r *http.Request) sessionReply {
-	have := s.rights(r)
-	set := s.keys.hasPassword()
-	return sessionReply{rights: have, PasswordSet: set, NeedsCode: !set && !have.Local, TLS: s.TLS()}
+// sessions sign visitors in, and tell who may do what.
+type sessions struct {
+	keys  *keyring
+	tries *tries
+	log   *slog.Logger
+	local bool // the address is loopback only
+	tls   bool
+	open  bool // anyone who reaches the address may read
 }
 
-func (s *Server) getSession(w http.ResponseWriter, r *http.Request) error {
+func (s *sessions) sessionReply(r *http.Request) sessionReply {
+	have := s.rights(r)
+	set := s.keys.hasPassword()
+	return sessionReply{rights: have, PasswordSet: set, NeedsCode: !set && !have.Local, TLS: s.tls}
+}
+
+func (s *sessions) getSession(w http.ResponseWriter, r *http.Request) error {
 	return writeJSON(w, http.StatusOK, s.sessionReply(r))
 }
 
-func (s *Server) postSession(w http.ResponseWriter, r *http.Request) error {
+func (s *sessions) postSession(w http.ResponseWriter, r *http.Request) error {
 	var in struct {
 		Password string `json:"password"`
 	}
@@ -40,7 +51,7 @@ func (s *Server) postSession(w http.ResponseWriter, r *http.Request) error {
 	return s.signIn(w, r)
 }
 
-func (s *Server) tryOnce(r *http.Request) error {
+func (s *sessions) tryOnce(r *http.Request) error {
 	wait := s.tries.take(peer(r))
 	if wait <= 0 {
 		return nil
@@ -51,7 +62,7 @@ func (s *Server) tryOnce(r *http.Request) error {
 }
 
 // signIn opens a session and answers with the new rights.
-func (s *Server) signIn(w http.ResponseWriter, r *http.Request) error {
+func (s *sessions) signIn(w http.ResponseWriter, r *http.Request) error {
 	token, err := s.keys.open()
 	if err != nil {
 		return err
@@ -62,7 +73,7 @@ func (s *Server) signIn(w http.ResponseWriter, r *http.Request) error {
 	return writeJSON(w, http.StatusOK, reply)
 }
 
-func (s *Server) deleteSession(w http.ResponseWriter, r *http.Request) error {
+func (s *sessions) deleteSession(w http.ResponseWriter, r *http.Request) error {
 	if token := s.token(r); token != "" {
 		if err := s.keys.close(token); err != nil {
 			return err
@@ -75,7 +86,7 @@ func (s *Server) deleteSession(w http.ResponseWriter, r *http.Request) error {
 // putPassword sets the first password, or changes it. The first one needs
 // the set-up code from the daemon's log unless it comes from the machine
 // itself; a change needs the old one.
-func (s *Server) putPassword(w http.ResponseWriter, r *http.Request) error {
+func (s *sessions) putPassword(w http.ResponseWriter, r *http.Request) error {
 	var in struct {
 		New  string `json:"new"`
 		Old  string `json:"old"`
@@ -104,19 +115,19 @@ func (s *Server) putPassword(w http.ResponseWriter, r *http.Request) error {
 	return s.signIn(w, r)
 }
 
-func (s *Server) cookieName() string {
-	if s.TLS() {
+func (s *sessions) cookieName() string {
+	if s.tls {
 		return "__Host-leavend" // only ever sent over TLS, and set by this host alone
 	}
 	return "leavend"
 }
 
-func (s *Server) cookie(value string, maxAge int) *http.Cookie {
+func (s *sessions) cookie(value string, maxAge int) *http.Cookie {
 	return &http.Cookie{Name: s.cookieName(), Value: value, Path: "/", MaxAge: maxAge,
-		HttpOnly: true, Secure: s.TLS(), SameSite: http.SameSiteStrictMode}
+		HttpOnly: true, Secure: s.tls, SameSite: http.SameSiteStrictMode}
 }
 
-func (s *Server) token(r *http.Request) string {
+func (s *sessions) token(r *http.Request) string {
 	c, err := r.Cookie(s.cookieName())
 	if err != nil || len(c.Value) > 128 {
 		return ""

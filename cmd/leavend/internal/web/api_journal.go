@@ -9,12 +9,18 @@ import (
 // What the baker writes down besides feeds: loaves, what became of the
 // discard, a new starter, the fridge, and that a message was seen.
 
-func (s *Server) postBake(w http.ResponseWriter, r *http.Request) error {
-	b, err := s.readBake(w, r)
+// bakeHandler keeps the loaves.
+type bakeHandler struct {
+	bakes Bakes
+	now   func() time.Time
+}
+
+func (h bakeHandler) postBake(w http.ResponseWriter, r *http.Request) error {
+	b, err := h.readBake(w, r)
 	if err != nil {
 		return err
 	}
-	made, err := s.house.AddBake(r.Context(), r.PathValue("vessel"), b)
+	made, err := h.bakes.AddBake(r.Context(), r.PathValue("vessel"), b)
 	if err != nil {
 		return err
 	}
@@ -22,12 +28,12 @@ func (s *Server) postBake(w http.ResponseWriter, r *http.Request) error {
 	return writeJSON(w, http.StatusCreated, made)
 }
 
-func (s *Server) putBake(w http.ResponseWriter, r *http.Request) error {
-	b, err := s.readBake(w, r)
+func (h bakeHandler) putBake(w http.ResponseWriter, r *http.Request) error {
+	b, err := h.readBake(w, r)
 	if err != nil {
 		return err
 	}
-	made, err := s.house.CorrectBake(r.Context(), r.PathValue("vessel"), r.PathValue("bake"), b)
+	made, err := h.bakes.CorrectBake(r.Context(), r.PathValue("vessel"), r.PathValue("bake"), b)
 	if err != nil {
 		return err
 	}
@@ -35,15 +41,15 @@ func (s *Server) putBake(w http.ResponseWriter, r *http.Request) error {
 	return writeJSON(w, http.StatusOK, made)
 }
 
-func (s *Server) deleteBake(w http.ResponseWriter, r *http.Request) error {
-	if err := s.house.UndoBake(r.Context(), r.PathValue("vessel"), r.PathValue("bake")); err != nil {
+func (h bakeHandler) deleteBake(w http.ResponseWriter, r *http.Request) error {
+	if err := h.bakes.UndoBake(r.Context(), r.PathValue("vessel"), r.PathValue("bake")); err != nil {
 		return err
 	}
 	return noContent(w)
 }
 
 // readBake reads a loaf as the baker writes it down.
-func (s *Server) readBake(w http.ResponseWriter, r *http.Request) (Bake, error) {
+func (h bakeHandler) readBake(w http.ResponseWriter, r *http.Request) (Bake, error) {
 	var in struct {
 		At    time.Time `json:"at"`
 		Stars int       `json:"stars"`
@@ -56,12 +62,18 @@ func (s *Server) readBake(w http.ResponseWriter, r *http.Request) (Bake, error) 
 	var c checks
 	c.that(in.Stars >= 0 && in.Stars <= 5, "stars: 1 to 5, or 0 for none.")
 	c.text("note", in.Note, maxNote)
-	c.moment("at", in.At, s.now())
+	c.moment("at", in.At, h.now())
 	c.that(len(in.Photo) == 0 || bytes.HasPrefix(in.Photo, []byte{0xFF, 0xD8, 0xFF}), "photo: only JPEG is kept.")
 	return Bake{At: in.At, Stars: in.Stars, Note: in.Note, Photo: in.Photo}, c.err
 }
 
-func (s *Server) postDiscard(w http.ResponseWriter, r *http.Request) error {
+// discardHandler keeps the discard jar.
+type discardHandler struct {
+	discards Discards
+	now      func() time.Time
+}
+
+func (h discardHandler) postDiscard(w http.ResponseWriter, r *http.Request) error {
 	var in struct {
 		At    time.Time  `json:"at"`
 		Act   DiscardAct `json:"act"`
@@ -82,25 +94,28 @@ func (s *Server) postDiscard(w http.ResponseWriter, r *http.Request) error {
 	}
 	c.grams("grams", in.Grams)
 	c.text("note", in.Note, maxNote)
-	c.moment("at", in.At, s.now())
+	c.moment("at", in.At, h.now())
 	if c.err != nil {
 		return c.err
 	}
-	made, err := s.house.MoveDiscard(r.Context(), r.PathValue("vessel"), DiscardMove{At: in.At, Act: in.Act, Grams: Real(in.Grams), Note: in.Note})
+	made, err := h.discards.MoveDiscard(r.Context(), r.PathValue("vessel"), DiscardMove{At: in.At, Act: in.Act, Grams: Real(in.Grams), Note: in.Note})
 	if err != nil {
 		return err
 	}
 	return writeJSON(w, http.StatusCreated, made)
 }
 
-func (s *Server) deleteDiscard(w http.ResponseWriter, r *http.Request) error {
-	if err := s.house.UndoDiscard(r.Context(), r.PathValue("vessel"), r.PathValue("move")); err != nil {
+func (h discardHandler) deleteDiscard(w http.ResponseWriter, r *http.Request) error {
+	if err := h.discards.UndoDiscard(r.Context(), r.PathValue("vessel"), r.PathValue("move")); err != nil {
 		return err
 	}
 	return noContent(w)
 }
 
-func (s *Server) postStarter(w http.ResponseWriter, r *http.Request) error {
+// starterHandler begins a new starter in a jar.
+type starterHandler struct{ starters Starters }
+
+func (h starterHandler) postStarter(w http.ResponseWriter, r *http.Request) error {
 	var in struct {
 		Feed string `json:"feed"`
 		Note string `json:"note"`
@@ -113,21 +128,27 @@ func (s *Server) postStarter(w http.ResponseWriter, r *http.Request) error {
 	if c.err != nil {
 		return c.err
 	}
-	made, err := s.house.NewStarter(r.Context(), r.PathValue("vessel"), Starter{Feed: in.Feed, Note: in.Note})
+	made, err := h.starters.NewStarter(r.Context(), r.PathValue("vessel"), Starter{Feed: in.Feed, Note: in.Note})
 	if err != nil {
 		return err
 	}
 	return writeJSON(w, http.StatusCreated, made)
 }
 
-func (s *Server) deleteStarter(w http.ResponseWriter, r *http.Request) error {
-	if err := s.house.UndoStarter(r.Context(), r.PathValue("vessel"), r.PathValue("starter")); err != nil {
+func (h starterHandler) deleteStarter(w http.ResponseWriter, r *http.Request) error {
+	if err := h.starters.UndoStarter(r.Context(), r.PathValue("vessel"), r.PathValue("starter")); err != nil {
 		return err
 	}
 	return noContent(w)
 }
 
-func (s *Server) putFridge(w http.ResponseWriter, r *http.Request) error {
+// vesselHandler notes what is done with a vessel besides.
+type vesselHandler struct {
+	fridge    Fridge
+	reminders Reminders
+}
+
+func (h vesselHandler) putFridge(w http.ResponseWriter, r *http.Request) error {
 	var in struct {
 		In *bool `json:"in"`
 	}
@@ -137,15 +158,26 @@ func (s *Server) putFridge(w http.ResponseWriter, r *http.Request) error {
 	if in.In == nil {
 		return newProblem(http.StatusUnprocessableEntity, "missing", "in is missing.")
 	}
-	if err := s.house.Chill(r.Context(), r.PathValue("vessel"), *in.In); err != nil {
+	if err := h.fridge.Chill(r.Context(), r.PathValue("vessel"), *in.In); err != nil {
 		return err
 	}
 	return noContent(w)
 }
 
-func (s *Server) postSeen(w http.ResponseWriter, r *http.Request) error {
-	if err := s.house.Seen(r.Context(), r.PathValue("ask")); err != nil {
+func (h vesselHandler) postSeen(w http.ResponseWriter, r *http.Request) error {
+	if err := h.reminders.Seen(r.Context(), r.PathValue("ask")); err != nil {
 		return err
 	}
 	return noContent(w)
+}
+
+func (h bakeHandler) getBakePhoto(w http.ResponseWriter, r *http.Request) error {
+	b, err := h.bakes.BakePhoto(r.Context(), r.PathValue("vessel"), r.PathValue("bake"))
+	if err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "image/jpeg")
+	w.Header().Set("Cache-Control", "private, max-age=86400")
+	_, _ = w.Write(b)
+	return nil
 }

@@ -4,20 +4,27 @@ import (
 	"net/http"
 	"slices"
 	"strings"
+	"time"
 )
+
+// planHandler plans bread.
+type planHandler struct {
+	plans Plans
+	now   func() time.Time
+}
 
 // getPlans answers the baker's question: for a loaf at an hour, what to do
 // when. It changes nothing.
-func (s *Server) getPlans(w http.ResponseWriter, r *http.Request) error {
+func (h planHandler) getPlans(w http.ResponseWriter, r *http.Request) error {
 	q := query{values: r.URL.Query()}
 	ask := PlanAsk{
-		Vessel: q.values.Get("vessel"), Recipe: q.values.Get("recipe"), Ready: q.time("ready", s.now()),
+		Vessel: q.values.Get("vessel"), Recipe: q.values.Get("recipe"), Ready: q.time("ready", h.now()),
 		Cooled: q.flag("cooled"), Fridge: q.flag("fridge"), HaveG: Real(q.number("have_g", 0, maxGrams)), ByHand: q.flag("by_hand"),
 	}
 	if q.err != nil {
 		return q.err
 	}
-	sheet, err := s.house.Plans(r.Context(), ask)
+	sheet, err := h.plans.Plans(r.Context(), ask)
 	if err != nil {
 		return err
 	}
@@ -34,8 +41,8 @@ func (p Plan) whole() Plan {
 	return p
 }
 
-func (s *Server) getPlan(w http.ResponseWriter, _ *http.Request) error {
-	chosen, recipes := s.house.ChosenPlan()
+func (h planHandler) getPlan(w http.ResponseWriter, _ *http.Request) error {
+	chosen, recipes := h.plans.ChosenPlan()
 	if chosen != nil {
 		chosen.Plan = chosen.Plan.whole()
 	}
@@ -43,10 +50,10 @@ func (s *Server) getPlan(w http.ResponseWriter, _ *http.Request) error {
 		Chosen  *ChosenPlan `json:"chosen"`
 		Recipes []string    `json:"recipes"`
 		Weekly  *Weekly     `json:"weekly"`
-	}{chosen, orEmpty(recipes), s.house.WeeklyPlan()})
+	}{chosen, orEmpty(recipes), h.plans.WeeklyPlan()})
 }
 
-func (s *Server) putPlanWeekly(w http.ResponseWriter, r *http.Request) error {
+func (h planHandler) putPlanWeekly(w http.ResponseWriter, r *http.Request) error {
 	var in struct {
 		Days   []string `json:"days"`
 		At     string   `json:"at"`
@@ -59,66 +66,66 @@ func (s *Server) putPlanWeekly(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	ask := Weekly{Days: in.Days, At: in.At, Recipe: in.Recipe, Vessel: in.Vessel, Cooled: in.Cooled, ByHand: in.ByHand}
-	if err := s.house.SetWeeklyPlan(r.Context(), ask); err != nil {
+	if err := h.plans.SetWeeklyPlan(r.Context(), ask); err != nil {
 		return err
 	}
 	return noContent(w)
 }
 
-func (s *Server) deletePlanWeekly(w http.ResponseWriter, r *http.Request) error {
-	if err := s.house.SetWeeklyPlan(r.Context(), Weekly{}); err != nil {
+func (h planHandler) deletePlanWeekly(w http.ResponseWriter, r *http.Request) error {
+	if err := h.plans.SetWeeklyPlan(r.Context(), Weekly{}); err != nil {
 		return err
 	}
 	return noContent(w)
 }
 
-func (s *Server) postPlanSkip(w http.ResponseWriter, r *http.Request) error {
-	if err := s.house.SkipWeeklyPlan(r.Context()); err != nil {
+func (h planHandler) postPlanSkip(w http.ResponseWriter, r *http.Request) error {
+	if err := h.plans.SkipWeeklyPlan(r.Context()); err != nil {
 		return err
 	}
 	return noContent(w)
 }
 
-func (s *Server) putPlan(w http.ResponseWriter, r *http.Request) error {
+func (h planHandler) putPlan(w http.ResponseWriter, r *http.Request) error {
 	var in struct {
 		ID string `json:"id"`
 	}
 	if err := readBody(w, r, maxBody, &in); err != nil {
 		return err
 	}
-	if err := s.house.ChoosePlan(r.Context(), in.ID); err != nil {
+	if err := h.plans.ChoosePlan(r.Context(), in.ID); err != nil {
 		return err
 	}
 	return noContent(w)
 }
 
-func (s *Server) deletePlan(w http.ResponseWriter, r *http.Request) error {
-	if err := s.house.DropPlan(r.Context()); err != nil {
+func (h planHandler) deletePlan(w http.ResponseWriter, r *http.Request) error {
+	if err := h.plans.DropPlan(r.Context()); err != nil {
 		return err
 	}
 	return noContent(w)
 }
 
-func (s *Server) putPlanDone(w http.ResponseWriter, r *http.Request) error {
+func (h planHandler) putPlanDone(w http.ResponseWriter, r *http.Request) error {
 	var in struct {
 		Step string `json:"step"`
 	}
 	if err := readBody(w, r, maxBody, &in); err != nil {
 		return err
 	}
-	if err := s.house.PlanStepDone(r.Context(), in.Step); err != nil {
+	if err := h.plans.PlanStepDone(r.Context(), in.Step); err != nil {
 		return err
 	}
 	return noContent(w)
 }
 
-func (s *Server) getPlanCalendar(w http.ResponseWriter, r *http.Request) error {
+func (h planHandler) getPlanCalendar(w http.ResponseWriter, r *http.Request) error {
 	q := query{values: r.URL.Query()}
 	taste := Taste{Units: q.choice("units", "metric", "us"), Clock: q.choice("clock", "24", "12")}
 	if q.err != nil {
 		return q.err
 	}
-	b, err := s.house.PlanCalendar(r.Context(), q.values.Get("id"), taste)
+	b, err := h.plans.PlanCalendar(r.Context(), q.values.Get("id"), taste)
 	if err != nil {
 		return err
 	}

@@ -8,15 +8,23 @@ import (
 // maxPoints is the most points of one curve: more than any screen has columns.
 const maxPoints = 2000
 
-func (s *Server) getOpenAPI(w http.ResponseWriter, _ *http.Request) error {
+func getOpenAPI(w http.ResponseWriter, _ *http.Request) error {
 	w.Header().Set("Content-Type", "application/json")
 	w.Header().Set("Cache-Control", "no-cache")
 	_, _ = w.Write(openAPI)
 	return nil
 }
 
-func (s *Server) getNow(w http.ResponseWriter, _ *http.Request) error {
-	b, err := s.snapshot()
+// watchHandler tells what is so now.
+type watchHandler struct {
+	watch    Watch
+	snaps    snapshots
+	stream   *stream
+	sessions *sessions
+}
+
+func (h watchHandler) getNow(w http.ResponseWriter, _ *http.Request) error {
+	b, err := h.snaps.encoded()
 	if err != nil {
 		return err
 	}
@@ -24,15 +32,21 @@ func (s *Server) getNow(w http.ResponseWriter, _ *http.Request) error {
 	return nil
 }
 
-func (s *Server) getSetup(w http.ResponseWriter, _ *http.Request) error {
-	setup := s.house.Setup()
+func (h watchHandler) getSetup(w http.ResponseWriter, _ *http.Request) error {
+	setup := h.watch.Setup()
 	setup.Checks = orEmpty(setup.Checks)
 	return writeJSON(w, http.StatusOK, setup)
 }
 
-func (s *Server) getWindow(w http.ResponseWriter, r *http.Request) error {
+// historyHandler answers about the past.
+type historyHandler struct {
+	history History
+	now     func() time.Time
+}
+
+func (h historyHandler) getWindow(w http.ResponseWriter, r *http.Request) error {
 	q := query{values: r.URL.Query()}
-	to := q.time("to", s.now())
+	to := q.time("to", h.now())
 	span := Span{From: q.time("from", to.Add(-24*time.Hour)), To: to, Max: q.integer("max", maxPoints, 2, maxPoints)}
 	if q.err != nil {
 		return q.err
@@ -40,7 +54,7 @@ func (s *Server) getWindow(w http.ResponseWriter, r *http.Request) error {
 	if !span.From.Before(span.To) {
 		return newProblem(http.StatusBadRequest, "parameter", "from must be before to.")
 	}
-	win, err := s.house.Window(r.Context(), r.PathValue("vessel"), span)
+	win, err := h.history.Window(r.Context(), r.PathValue("vessel"), span)
 	if err != nil {
 		return err
 	}
@@ -48,8 +62,8 @@ func (s *Server) getWindow(w http.ResponseWriter, r *http.Request) error {
 	return writeJSON(w, http.StatusOK, win)
 }
 
-func (s *Server) getRecord(w http.ResponseWriter, r *http.Request) error {
-	rec, err := s.house.Record(r.Context(), r.PathValue("vessel"))
+func (h historyHandler) getRecord(w http.ResponseWriter, r *http.Request) error {
+	rec, err := h.history.Record(r.Context(), r.PathValue("vessel"))
 	if err != nil {
 		return err
 	}
@@ -57,8 +71,8 @@ func (s *Server) getRecord(w http.ResponseWriter, r *http.Request) error {
 	return writeJSON(w, http.StatusOK, rec)
 }
 
-func (s *Server) getRefused(w http.ResponseWriter, r *http.Request) error {
-	list, err := s.house.Refused(r.Context(), r.PathValue("vessel"))
+func (h historyHandler) getRefused(w http.ResponseWriter, r *http.Request) error {
+	list, err := h.history.Refused(r.Context(), r.PathValue("vessel"))
 	if err != nil {
 		return err
 	}
@@ -67,14 +81,20 @@ func (s *Server) getRefused(w http.ResponseWriter, r *http.Request) error {
 	}{orEmpty(list)})
 }
 
-func (s *Server) getBook(w http.ResponseWriter, r *http.Request) error {
+// journalHandler reads the journal.
+type journalHandler struct {
+	journal Journal
+	now     func() time.Time
+}
+
+func (h journalHandler) getBook(w http.ResponseWriter, r *http.Request) error {
 	q := query{values: r.URL.Query()}
-	before := q.time("before", s.now().Add(24*time.Hour))
+	before := q.time("before", h.now().Add(24*time.Hour))
 	limit := q.integer("limit", 20, 1, 200)
 	if q.err != nil {
 		return q.err
 	}
-	book, err := s.house.Book(r.Context(), r.PathValue("vessel"), before, limit)
+	book, err := h.journal.Book(r.Context(), r.PathValue("vessel"), before, limit)
 	if err != nil {
 		return err
 	}
@@ -86,13 +106,13 @@ func (s *Server) getBook(w http.ResponseWriter, r *http.Request) error {
 	return writeJSON(w, http.StatusOK, book)
 }
 
-func (s *Server) getSuggestion(w http.ResponseWriter, r *http.Request) error {
+func (h journalHandler) getSuggestion(w http.ResponseWriter, r *http.Request) error {
 	q := query{values: r.URL.Query()}
 	need := q.number("need_g", 0, 20_000)
 	if q.err != nil {
 		return q.err
 	}
-	sug, err := s.house.Suggest(r.Context(), r.PathValue("vessel"), need)
+	sug, err := h.journal.Suggest(r.Context(), r.PathValue("vessel"), need)
 	if err != nil {
 		return err
 	}
@@ -100,23 +120,12 @@ func (s *Server) getSuggestion(w http.ResponseWriter, r *http.Request) error {
 	return writeJSON(w, http.StatusOK, sug)
 }
 
-func (s *Server) getFeedCurve(w http.ResponseWriter, r *http.Request) error {
-	c, err := s.house.FeedCurve(r.Context(), r.PathValue("vessel"), r.PathValue("feed"))
+func (h historyHandler) getFeedCurve(w http.ResponseWriter, r *http.Request) error {
+	c, err := h.history.FeedCurve(r.Context(), r.PathValue("vessel"), r.PathValue("feed"))
 	if err != nil {
 		return err
 	}
 	return writeJSON(w, http.StatusOK, c)
-}
-
-func (s *Server) getBakePhoto(w http.ResponseWriter, r *http.Request) error {
-	b, err := s.house.BakePhoto(r.Context(), r.PathValue("vessel"), r.PathValue("bake"))
-	if err != nil {
-		return err
-	}
-	w.Header().Set("Content-Type", "image/jpeg")
-	w.Header().Set("Cache-Control", "private, max-age=86400")
-	_, _ = w.Write(b)
-	return nil
 }
 
 // orEmpty keeps null out of the answers where the page expects a list.

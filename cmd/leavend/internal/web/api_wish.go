@@ -5,8 +5,14 @@ import (
 	"time"
 )
 
+// readyByHandler takes the time at which a vessel should be ready.
+type readyByHandler struct {
+	readyBy ReadyBy
+	now     func() time.Time
+}
+
 // putWish takes the hour at which a vessel shall be ready.
-func (s *Server) putWish(w http.ResponseWriter, r *http.Request) error {
+func (h readyByHandler) putWish(w http.ResponseWriter, r *http.Request) error {
 	var in struct {
 		At time.Time `json:"at"`
 	}
@@ -17,19 +23,19 @@ func (s *Server) putWish(w http.ResponseWriter, r *http.Request) error {
 		return newProblem(http.StatusUnprocessableEntity, "missing", "at is missing.")
 	}
 	var c checks
-	c.that(in.At.After(s.now()), "at: that hour is past.")
-	c.that(in.At.Before(s.now().Add(48*time.Hour)), "at: a wish lies at most two days ahead.")
+	c.that(in.At.After(h.now()), "at: that hour is past.")
+	c.that(in.At.Before(h.now().Add(48*time.Hour)), "at: a wish lies at most two days ahead.")
 	if c.err != nil {
 		return c.err
 	}
-	if err := s.house.Wish(r.Context(), r.PathValue("vessel"), in.At); err != nil {
+	if err := h.readyBy.Wish(r.Context(), r.PathValue("vessel"), in.At); err != nil {
 		return err
 	}
 	return noContent(w)
 }
 
-func (s *Server) deleteWish(w http.ResponseWriter, r *http.Request) error {
-	if err := s.house.DropWish(r.Context(), r.PathValue("vessel")); err != nil {
+func (h readyByHandler) deleteWish(w http.ResponseWriter, r *http.Request) error {
+	if err := h.readyBy.DropWish(r.Context(), r.PathValue("vessel")); err != nil {
 		return err
 	}
 	return noContent(w)

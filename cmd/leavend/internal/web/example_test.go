@@ -1,29 +1,25 @@
 package web_test
 
 import (
-	"context"
 	"fmt"
 	"net/http/httptest"
 	"time"
 
-	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/web"
 )
 
-// oneJar is the least a House can be: it shows one jar and keeps nothing.
-type oneJar struct{ web.House }
+// oneJar is a Watch that shows one jar.
+type oneJar struct{}
 
-func (oneJar) Now() web.Kitchen {
+func (oneJar) Now() web.Snapshot {
 	at := time.Date(2026, 3, 14, 7, 0, 0, 0, time.UTC)
-	return web.Kitchen{At: at, Vessels: []web.Vessel{{ID: "bramble", Name: "Bramble", Kind: web.Jar, Stage: web.Rising, Ratio: &web.Measure{Value: 1.86, At: at}}}}
+	return web.Snapshot{At: at, Vessels: []web.Vessel{{ID: "bramble", Name: "Bramble", Kind: web.Jar, Stage: web.Rising, Ratio: &web.Measure{Value: 1.86, At: at}}}}
 }
 
-func (oneJar) AddFeed(_ context.Context, _ string, f web.Feed) (web.Feed, error) {
-	return web.Feed{}, &failure.Refusal{Code: "example", Why: "This jar is only drawn."}
-}
+func (oneJar) Setup() web.Setup { return web.Setup{Version: "example"} }
 
 func ExampleNew() {
-	server, err := web.New(oneJar{}, web.Opts{})
+	server, err := web.New(web.Backend{Watch: oneJar{}}, web.Opts{})
 	if err != nil {
 		fmt.Println(err)
 		return

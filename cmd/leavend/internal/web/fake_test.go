@@ -156,11 +156,11 @@ var fakeVessels = []struct {
 	{"dough", "Saturday loaf", Bowl, 110, 48, "bench"},
 }
 
-func (h *fakeHouse) Now() Kitchen {
+func (h *fakeHouse) Now() Snapshot {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	now := h.clock()
-	k := Kitchen{At: now, Zone: "Europe/London", Demo: true, Mats: slices.Clone(h.mats)}
+	k := Snapshot{At: now, Zone: "Europe/London", Demo: true, Mats: slices.Clone(h.mats)}
 	at := now.Add(-h.stale - 4*time.Second)
 	for _, fv := range fakeVessels {
 		v := Vessel{ID: fv.id, Name: fv.name, Kind: fv.kind, Mat: fv.mat, InsideMM: Real(fv.inside), TargetRatio: Real(math.NaN()), FedHeightMM: Real(math.NaN()), StaleAfterS: 120, Stage: Unfed}

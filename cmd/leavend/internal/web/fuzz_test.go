@@ -22,19 +22,19 @@ func FuzzRequests(f *testing.F) {
 	}
 	f.Add(uint8(3), "..%2f..", "%00", `{}`, "application/json; charset=utf-8")
 	var changing []route
-	for _, rt := range apiRoutes() {
+	for _, rt := range allRoutes() {
 		if rt.method != "GET" && rt.path != "/api/password" && rt.path != "/api/session" { // those spend a bcrypt a try
 			changing = append(changing, rt)
 		}
 	}
-	s, err := New(newFakeHouse(fixedClock), Opts{Now: fixedClock, Log: slog.New(slog.DiscardHandler)})
+	s, err := New(newFakeHouse(fixedClock).backend(), Opts{Now: fixedClock, Log: slog.New(slog.DiscardHandler)})
 	if err != nil {
 		f.Fatal(err)
 	}
 	f.Fuzz(func(t *testing.T, which uint8, a, b, body, kind string) {
 		house := newFakeHouse(fixedClock)
 		house.trip(true)
-		s.house = house
+		s.snaps.watch, s.mux = house, s.routes(house.backend())
 		rt := changing[int(which)%len(changing)]
 		path := strings.NewReplacer("{vessel}", "bramble", "{mat}", a, "{feed}", b, "{fault}", b).Replace(rt.path)
 		r := httptest.NewRequest(rt.method, "/", strings.NewReader(body))
@@ -67,7 +67,7 @@ func FuzzReading(f *testing.F) {
 	f.Add("x", "9999-12-31T23:59:59Z", "0001-01-01T00:00:00Z", "-1", "1e400")
 	f.Add("bramble", "2026-03-14T11:00:00.000000001Z", "2026-03-14T11:00:00.000000002Z", "2", "NaN")
 	house := newFakeHouse(fixedClock)
-	s, err := New(house, Opts{Now: fixedClock, Log: slog.New(slog.DiscardHandler)})
+	s, err := New(house.backend(), Opts{Now: fixedClock, Log: slog.New(slog.DiscardHandler)})
 	if err != nil {
 		f.Fatal(err)
 	}

@@ -98,12 +98,12 @@ func fromThisMachine(r *http.Request) bool {
 // rights decides what a request may do. Whoever is signed in may do both.
 // At the machine itself everyone may read, and may change as long as the page
 // is served to this machine only and nobody has set a password.
-func (s *Server) rights(r *http.Request) rights {
+func (s *sessions) rights(r *http.Request) rights {
 	local := fromThisMachine(r)
 	signed := s.keys.signedIn(s.token(r))
 	open := local && s.local && !s.keys.hasPassword()
 	return rights{
-		Read:   signed || local || s.opts.OpenReading,
+		Read:   signed || local || s.open,
 		Change: signed || open,
 		Signed: signed,
 		Local:  local,

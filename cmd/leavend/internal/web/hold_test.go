@@ -37,7 +37,7 @@ func raise(t *testing.T, listen string, opts Opts) *stage {
 		opts.Now = clock
 	}
 	house := newFakeHouse(clock)
-	server, err := New(house, opts)
+	server, err := New(house.backend(), opts)
 	if err != nil {
 		t.Fatal(err)
 	}

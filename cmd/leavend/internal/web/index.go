@@ -92,7 +92,7 @@ var screens = []string{"now", "curve", "feeds", "plan", "mat", "setup"}
 
 // fill makes the document's content for a reader. Without a kitchen it says
 // nothing of one.
-func (x *index) fill(reader text.Reader, k *Kitchen) (document, error) {
+func (x *index) fill(reader text.Reader, k *Snapshot) (document, error) {
 	d := document{Language: reader.Language, Begin: x.begin, Drawings: []drawing{blank(Jar), blank(Bowl)}}
 	var languages []map[string]string
 	for _, code := range text.Languages() {
@@ -208,9 +208,9 @@ func (s *Server) getIndex(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	x, reader := s.page.index, readerOf(r)
-	var known *Kitchen
-	if s.rights(r).Read {
-		known = new(s.kitchen())
+	var known *Snapshot
+	if s.sessions.rights(r).Read {
+		known = new(s.snaps.take())
 	}
 	data, err := x.fill(reader, known)
 	if err != nil {

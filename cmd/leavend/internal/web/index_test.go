@@ -142,7 +142,7 @@ func TestDocumentBearsAnything(t *testing.T) {
 		{Kind: Bowl, Stage: OnTop}, {Kind: Bowl, Stage: OnTarget, Top: &Top{Ratio: nan}},
 	} {
 		for _, zone := range []string{"", "Nowhere/At/All", "UTC"} {
-			data, err := x.fill(text.Reader{}, &Kitchen{Zone: zone, Vessels: []Vessel{v}})
+			data, err := x.fill(text.Reader{}, &Snapshot{Zone: zone, Vessels: []Vessel{v}})
 			if err != nil {
 				t.Fatal(err)
 			}

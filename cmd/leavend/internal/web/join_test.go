@@ -23,6 +23,7 @@ func TestJoinModules(t *testing.T) {
 		{"a circle", map[string]string{"app.js": "import { a } from './a.js';\n", "a.js": "import { b } from './app.js';\n"}, nil, "imports itself"},
 		{"a module that is not there", map[string]string{"app.js": "import { a } from './a.js';\n"}, nil, "does not exist"},
 		{"a form that is not understood", map[string]string{"app.js": "export default 3;\n"}, nil, "not understood: export default"},
+		{"a text over several lines", map[string]string{"app.js": "const a = `one\n  two`;\n"}, nil, "several lines"},
 		{"another such form", map[string]string{"app.js": "import * as a from './a.js';\n", "a.js": ""}, nil, "not understood: import *"},
 	}
 	for _, tt := range tests {

@@ -148,7 +148,7 @@ func TestEveryRouteIsDescribed(t *testing.T) {
 		t.Errorf("openapi %q, want 3.1.0", d.OpenAPI)
 	}
 	served := map[string]bool{}
-	for _, rt := range apiRoutes() {
+	for _, rt := range allRoutes() {
 		method := strings.ToLower(rt.method)
 		served[method+" "+rt.path] = true
 		op, ok := d.Paths[rt.path][method]

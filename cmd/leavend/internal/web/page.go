@@ -40,6 +40,9 @@ type pageFile struct {
 	gzip  []byte // nil where packing gains nothing
 }
 
+// slimStyle is what a style sheet need not carry: remarks and indents.
+var slimStyle = later(`(?s)/\*.*?\*/\n?|(?m:^[ \t]+|^\n)`)
+
 // notOnPage are the groups of sentences that only messages and the command
 // line say.
 var notOnPage = []string{"message.", "cli.", "check."}
@@ -70,6 +73,9 @@ func newPage() (*page, error) {
 		if strings.HasSuffix(name, ".js") && name != workerFile && !strings.HasPrefix(name, "vendor/") {
 			modules[name] = b
 			return nil
+		}
+		if name == "style.css" {
+			b = slimStyle().ReplaceAll(b, nil)
 		}
 		p.files[name] = newPageFile(name, b)
 		names = append(names, name)

@@ -20,73 +20,82 @@ const (
 type route struct {
 	method, path string
 	who          who
-	serve        func(*Server, http.ResponseWriter, *http.Request) error
+	serve        func(http.ResponseWriter, *http.Request) error
 }
 
-func apiRoutes() []route {
-	return append(houseRoutes(), walkRoutes()...)
-}
-
-// houseRoutes are those that a House answers.
-func houseRoutes() []route {
+// apiRoutes hands each address to the handler of its part of the page.
+func (s *Server) apiRoutes(b Backend) []route {
+	watch := watchHandler{b.Watch, s.snaps, s.stream, s.sessions}
+	history := historyHandler{b.History, s.now}
+	journal := journalHandler{b.Journal, s.now}
+	feeds := feedHandler{b.Feeds, s.now}
+	bakes := bakeHandler{b.Bakes, s.now}
+	discards := discardHandler{b.Discards, s.now}
+	starters := starterHandler{b.Starters}
+	vessels := vesselHandler{b.Fridge, b.Reminders}
+	mats := matHandler{b.Watch, b.Mats}
+	push := pushHandler{b.Push}
+	readyBy := readyByHandler{b.ReadyBy, s.now}
+	plans := planHandler{b.Plans, s.now}
+	setup := walkHandler{s.opts.Walk}
 	return []route{
-		{"GET", "/api/openapi.json", anyone, (*Server).getOpenAPI},
-		{"GET", "/api/session", anyone, (*Server).getSession},
-		{"POST", "/api/session", anyone, (*Server).postSession},
-		{"DELETE", "/api/session", anyone, (*Server).deleteSession},
-		{"PUT", "/api/password", anyone, (*Server).putPassword},
-
-		{"GET", "/api/now", reader, (*Server).getNow},
-		{"GET", "/api/events", reader, (*Server).getEvents},
-		{"GET", "/api/setup", reader, (*Server).getSetup},
-
-		{"GET", "/api/vessels/{vessel}/window", reader, (*Server).getWindow},
-		{"GET", "/api/vessels/{vessel}/record", reader, (*Server).getRecord},
-		{"GET", "/api/vessels/{vessel}/refused", reader, (*Server).getRefused},
-		{"GET", "/api/vessels/{vessel}/book", reader, (*Server).getBook},
-		{"GET", "/api/vessels/{vessel}/suggestion", reader, (*Server).getSuggestion},
-		{"POST", "/api/vessels/{vessel}/feeds", changer, (*Server).postFeed},
-		{"PUT", "/api/vessels/{vessel}/feeds/{feed}", changer, (*Server).putFeed},
-		{"DELETE", "/api/vessels/{vessel}/feeds/{feed}", changer, (*Server).deleteFeed},
-		{"GET", "/api/vessels/{vessel}/feeds/{feed}/curve", reader, (*Server).getFeedCurve},
-		{"POST", "/api/vessels/{vessel}/bakes", changer, (*Server).postBake},
-		{"PUT", "/api/vessels/{vessel}/bakes/{bake}", changer, (*Server).putBake},
-		{"DELETE", "/api/vessels/{vessel}/bakes/{bake}", changer, (*Server).deleteBake},
-		{"GET", "/api/vessels/{vessel}/bakes/{bake}/photo", reader, (*Server).getBakePhoto},
-		{"POST", "/api/vessels/{vessel}/discard", changer, (*Server).postDiscard},
-		{"DELETE", "/api/vessels/{vessel}/discard/{move}", changer, (*Server).deleteDiscard},
-		{"POST", "/api/vessels/{vessel}/starters", changer, (*Server).postStarter},
-		{"DELETE", "/api/vessels/{vessel}/starters/{starter}", changer, (*Server).deleteStarter},
-		{"PUT", "/api/vessels/{vessel}/fridge", changer, (*Server).putFridge},
-		{"PUT", "/api/vessels/{vessel}/wish", changer, (*Server).putWish},
-		{"DELETE", "/api/vessels/{vessel}/wish", changer, (*Server).deleteWish},
-		{"GET", "/api/push", reader, (*Server).getPush},
-		{"POST", "/api/push/devices", changer, (*Server).postDevice},
-		{"DELETE", "/api/push/devices", changer, (*Server).deleteDevice},
-		{"POST", "/api/push/test", changer, (*Server).postPushTest},
-		{"POST", "/api/asks/{ask}/seen", changer, (*Server).postSeen},
-
-		{"GET", "/api/plans", reader, (*Server).getPlans},
-		{"GET", "/api/plan", reader, (*Server).getPlan},
-		{"PUT", "/api/plan", changer, (*Server).putPlan},
-		{"DELETE", "/api/plan", changer, (*Server).deletePlan},
-		{"PUT", "/api/plan/weekly", changer, (*Server).putPlanWeekly},
-		{"DELETE", "/api/plan/weekly", changer, (*Server).deletePlanWeekly},
-		{"POST", "/api/plan/weekly/skip", changer, (*Server).postPlanSkip},
-		{"PUT", "/api/plan/done", changer, (*Server).putPlanDone},
-		{"GET", "/api/plan/calendar", reader, (*Server).getPlanCalendar},
-
-		{"PUT", "/api/mats/{mat}/setpoint", changer, (*Server).putSetpoint},
-		{"PUT", "/api/mats/{mat}/schedule", changer, (*Server).putSchedule},
-		{"PUT", "/api/mats/{mat}/allowed", changer, (*Server).putAllowed},
-		{"POST", "/api/faults/{fault}/acknowledgement", changer, (*Server).postAcknowledgement},
+		{"GET", "/api/openapi.json", anyone, getOpenAPI},
+		{"GET", "/api/session", anyone, s.sessions.getSession},
+		{"POST", "/api/session", anyone, s.sessions.postSession},
+		{"DELETE", "/api/session", anyone, s.sessions.deleteSession},
+		{"PUT", "/api/password", anyone, s.sessions.putPassword},
+		{"GET", "/api/now", reader, watch.getNow},
+		{"GET", "/api/events", reader, watch.getEvents},
+		{"GET", "/api/setup", reader, watch.getSetup},
+		{"GET", "/api/vessels/{vessel}/window", reader, history.getWindow},
+		{"GET", "/api/vessels/{vessel}/record", reader, history.getRecord},
+		{"GET", "/api/vessels/{vessel}/refused", reader, history.getRefused},
+		{"GET", "/api/vessels/{vessel}/book", reader, journal.getBook},
+		{"GET", "/api/vessels/{vessel}/suggestion", reader, journal.getSuggestion},
+		{"POST", "/api/vessels/{vessel}/feeds", changer, feeds.postFeed},
+		{"PUT", "/api/vessels/{vessel}/feeds/{feed}", changer, feeds.putFeed},
+		{"DELETE", "/api/vessels/{vessel}/feeds/{feed}", changer, feeds.deleteFeed},
+		{"GET", "/api/vessels/{vessel}/feeds/{feed}/curve", reader, history.getFeedCurve},
+		{"POST", "/api/vessels/{vessel}/bakes", changer, bakes.postBake},
+		{"PUT", "/api/vessels/{vessel}/bakes/{bake}", changer, bakes.putBake},
+		{"DELETE", "/api/vessels/{vessel}/bakes/{bake}", changer, bakes.deleteBake},
+		{"GET", "/api/vessels/{vessel}/bakes/{bake}/photo", reader, bakes.getBakePhoto},
+		{"POST", "/api/vessels/{vessel}/discard", changer, discards.postDiscard},
+		{"DELETE", "/api/vessels/{vessel}/discard/{move}", changer, discards.deleteDiscard},
+		{"POST", "/api/vessels/{vessel}/starters", changer, starters.postStarter},
+		{"DELETE", "/api/vessels/{vessel}/starters/{starter}", changer, starters.deleteStarter},
+		{"PUT", "/api/vessels/{vessel}/fridge", changer, vessels.putFridge},
+		{"PUT", "/api/vessels/{vessel}/wish", changer, readyBy.putWish},
+		{"DELETE", "/api/vessels/{vessel}/wish", changer, readyBy.deleteWish},
+		{"GET", "/api/push", reader, push.getPush},
+		{"POST", "/api/push/devices", changer, push.postDevice},
+		{"DELETE", "/api/push/devices", changer, push.deleteDevice},
+		{"POST", "/api/push/test", changer, push.postPushTest},
+		{"POST", "/api/asks/{ask}/seen", changer, vessels.postSeen},
+		{"GET", "/api/plans", reader, plans.getPlans},
+		{"GET", "/api/plan", reader, plans.getPlan},
+		{"PUT", "/api/plan", changer, plans.putPlan},
+		{"DELETE", "/api/plan", changer, plans.deletePlan},
+		{"PUT", "/api/plan/weekly", changer, plans.putPlanWeekly},
+		{"DELETE", "/api/plan/weekly", changer, plans.deletePlanWeekly},
+		{"POST", "/api/plan/weekly/skip", changer, plans.postPlanSkip},
+		{"PUT", "/api/plan/done", changer, plans.putPlanDone},
+		{"GET", "/api/plan/calendar", reader, plans.getPlanCalendar},
+		{"PUT", "/api/mats/{mat}/setpoint", changer, mats.putSetpoint},
+		{"PUT", "/api/mats/{mat}/schedule", changer, mats.putSchedule},
+		{"PUT", "/api/mats/{mat}/allowed", changer, mats.putAllowed},
+		{"POST", "/api/faults/{fault}/acknowledgement", changer, mats.postAcknowledgement},
+		{"GET", "/api/walk", changer, setup.getWalk},
+		{"POST", "/api/walk/reading", changer, setup.postWalkReading},
+		{"POST", "/api/walk/draft", changer, setup.postWalkDraft},
+		{"POST", "/api/walk/keep", changer, setup.postWalkKeep},
 	}
 }
 
-func (s *Server) routes() *http.ServeMux {
+func (s *Server) routes(b Backend) *http.ServeMux {
 	mux := http.NewServeMux()
 	methods := map[string][]string{}
-	for _, rt := range apiRoutes() {
+	for _, rt := range s.apiRoutes(b) {
 		mux.Handle(rt.method+" "+rt.path, s.entry(rt))
 		methods[rt.path] = append(methods[rt.path], rt.method)
 	}
@@ -111,9 +120,9 @@ func (s *Server) routes() *http.ServeMux {
 // entry checks the right and turns an error into an answer.
 func (s *Server) entry(rt route) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		err := s.admit(rt.who, r)
+		err := s.sessions.admit(rt.who, r)
 		if err == nil {
-			err = rt.serve(s, w, r)
+			err = rt.serve(w, r)
 		}
 		if err != nil {
 			s.writeProblem(w, r, err)
@@ -126,7 +135,7 @@ func (s *Server) entry(rt route) http.Handler {
 	})
 }
 
-func (s *Server) admit(need who, r *http.Request) error {
+func (s *sessions) admit(need who, r *http.Request) error {
 	if need == anyone {
 		return nil
 	}
@@ -151,7 +160,7 @@ func (s *Server) wrongMethod(allowed []string) http.Handler {
 
 func (s *Server) mount(h http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		if err := s.admit(reader, r); err != nil {
+		if err := s.sessions.admit(reader, r); err != nil {
 			s.writeProblem(w, r, err)
 			return
 		}

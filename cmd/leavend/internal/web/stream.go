@@ -2,7 +2,6 @@ package web
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"net/http"
 	"sync"
@@ -113,22 +112,22 @@ func (s *stream) newest() (message []byte, next <-chan struct{}) {
 // getEvents streams until the visitor or the daemon goes. The server's
 // deadlines are for short answers, so the stream sets its own: none for
 // reading, and a fresh one for each message.
-func (s *Server) getEvents(w http.ResponseWriter, r *http.Request) error {
-	if !s.stream.enter() {
+func (h watchHandler) getEvents(w http.ResponseWriter, r *http.Request) error {
+	if !h.stream.enter() {
 		p := newProblem(http.StatusServiceUnavailable, "full", "Too many pages are open.")
 		p.RetryAfter = 30 * time.Second
 		return p
 	}
-	defer s.stream.leave()
-	_, next := s.stream.newest() // before the snapshot, so that no change falls between
-	first, err := s.snapshot()
+	defer h.stream.leave()
+	_, next := h.stream.newest() // before the snapshot, so that no change falls between
+	first, err := h.snaps.encoded()
 	if err != nil {
 		return err
 	}
-	h := w.Header()
-	h.Set("Content-Type", "text/event-stream")
-	h.Set("Cache-Control", "no-store")
-	h.Set("X-Accel-Buffering", "no")
+	head := w.Header()
+	head.Set("Content-Type", "text/event-stream")
+	head.Set("Cache-Control", "no-store")
+	head.Set("X-Accel-Buffering", "no")
 	line := http.NewResponseController(w)
 	_ = line.SetReadDeadline(time.Time{})
 	message := fmt.Appendf(nil, "retry: %d\nevent: now\ndata: %s\n\n", streamRetryMS, first)
@@ -145,50 +144,9 @@ func (s *Server) getEvents(w http.ResponseWriter, r *http.Request) error {
 			return nil
 		case <-next:
 		}
-		if !s.rights(r).Read { // signed out meanwhile
+		if !h.sessions.rights(r).Read { // signed out meanwhile
 			return nil
 		}
-		message, next = s.stream.newest()
+		message, next = h.stream.newest()
 	}
-}
-
-// kitchen asks the house, and leaves no list out.
-func (s *Server) kitchen() Kitchen {
-	k := s.house.Now()
-	if k.At.IsZero() {
-		k.At = s.now()
-	}
-	k.Vessels, k.Mats, k.Notices, k.Asks = orEmpty(k.Vessels), orEmpty(k.Mats), orEmpty(k.Notices), orEmpty(k.Asks)
-	for i := range k.Mats {
-		k.Mats[i].Energy = orEmpty(k.Mats[i].Energy)
-		k.Mats[i].Steps, k.Mats[i].Faults = orEmpty(k.Mats[i].Steps), orEmpty(k.Mats[i].Faults)
-	}
-	for i, v := range k.Vessels {
-		k.Vessels[i].Says = v.says(k.At)
-	}
-	if chosen, _ := s.house.ChosenPlan(); chosen != nil {
-		k.Next = chosen.Plan.next()
-	}
-	return k
-}
-
-// next is the next thing to do.
-func (p Plan) next() *PlanStep {
-	for _, step := range p.Steps {
-		if step.Kind == "do" && !step.Done {
-			return &step
-		}
-	}
-	return nil
-}
-
-// snapshot is the kitchen's state as JSON.
-func (s *Server) snapshot() ([]byte, error) { return encode(s.kitchen()) }
-
-func encode(k Kitchen) ([]byte, error) {
-	b, err := json.Marshal(k)
-	if err != nil {
-		return nil, fmt.Errorf("web: encode the kitchen: %w", err)
-	}
-	return b, nil
 }

@@ -91,13 +91,21 @@ func follow(ctx context.Context, t *testing.T, c *http.Client, count *atomic.Int
 	}
 }
 
+// smallBackend is the invented kitchen with little to say.
+func smallBackend() Backend {
+	h := newFakeHouse(time.Now)
+	b := h.backend()
+	b.Watch = smallHouse{h}
+	return b
+}
+
 // TestAHundredVisitorsForTenHours runs the real HTTP server under virtual
 // time. A change comes every ten seconds; now and then a visitor goes and
 // another comes. Neither goroutines nor memory may grow.
 func TestAHundredVisitorsForTenHours(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		ctx, stop := context.WithCancel(t.Context())
-		s, err := New(smallHouse{newFakeHouse(time.Now)}, Opts{Log: slog.New(slog.DiscardHandler)})
+		s, err := New(smallBackend(), Opts{Log: slog.New(slog.DiscardHandler)})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -165,9 +173,9 @@ func TestAHundredVisitorsForTenHours(t *testing.T) {
 // and not into invented curves.
 type smallHouse struct{ *fakeHouse }
 
-func (h smallHouse) Now() Kitchen {
+func (h smallHouse) Now() Snapshot {
 	at := h.now()
-	return Kitchen{At: at, Vessels: []Vessel{{ID: "bramble", Name: "Bramble", Kind: Jar, Stage: Rising, Temp: &Measure{25, at}}}}
+	return Snapshot{At: at, Vessels: []Vessel{{ID: "bramble", Name: "Bramble", Kind: Jar, Stage: Rising, Temp: &Measure{25, at}}}}
 }
 
 func liveHeap() int64 {
@@ -184,7 +192,7 @@ func TestChangesReachTheVisitor(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		ctx, stop := context.WithCancel(t.Context())
 		house := newFakeHouse(time.Now)
-		s, err := New(house, Opts{Log: slog.New(slog.DiscardHandler)})
+		s, err := New(house.backend(), Opts{Log: slog.New(slog.DiscardHandler)})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -214,7 +222,7 @@ func TestChangesReachTheVisitor(t *testing.T) {
 		s.Changed()
 		time.Sleep(2 * streamRest)
 		synctest.Wait()
-		var k Kitchen
+		var k Snapshot
 		if err := json.Unmarshal([]byte(last.Load().(string)), &k); err != nil || k.Mats[0].SetpointC != 21.5 {
 			t.Errorf("heard setpoint %v, %v", k.Mats, err)
 		}
@@ -235,7 +243,7 @@ func TestChangesReachTheVisitor(t *testing.T) {
 func TestAVisitorWhoTakesNothingIsLetGo(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		ctx, stop := context.WithCancel(t.Context())
-		s, err := New(newFakeHouse(time.Now), Opts{Log: slog.New(slog.DiscardHandler)})
+		s, err := New(newFakeHouse(time.Now).backend(), Opts{Log: slog.New(slog.DiscardHandler)})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -287,7 +295,7 @@ func TestTooManyVisitors(t *testing.T) {
 func TestAStreamOutlivesTheServersDeadlines(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		ctx, stop := context.WithCancel(t.Context())
-		s, err := New(newFakeHouse(time.Now), Opts{Log: slog.New(slog.DiscardHandler)})
+		s, err := New(newFakeHouse(time.Now).backend(), Opts{Log: slog.New(slog.DiscardHandler)})
 		if err != nil {
 			t.Fatal(err)
 		}

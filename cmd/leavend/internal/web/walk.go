@@ -78,26 +78,19 @@ type WalkDraft struct {
 	Notes      []string `json:"notes"`
 }
 
-// walkRoutes are the routes of the walk; without one they know nothing.
-func walkRoutes() []route {
-	return []route{
-		{"GET", "/api/walk", changer, (*Server).getWalk},
-		{"POST", "/api/walk/reading", changer, (*Server).postWalkReading},
-		{"POST", "/api/walk/draft", changer, (*Server).postWalkDraft},
-		{"POST", "/api/walk/keep", changer, (*Server).postWalkKeep},
-	}
-}
+// walkHandler sets up a vessel from the page.
+type walkHandler struct{ setup Walk }
 
 // walk returns the walk, or an error where there is none, as in the demo.
-func (s *Server) walk() (Walk, error) {
-	if s.opts.Walk == nil {
+func (h walkHandler) walk() (Walk, error) {
+	if h.setup == nil {
 		return nil, &failure.Refusal{Code: "no-walk", Why: "Nothing can be set up here: these data are invented, or the configuration is kept elsewhere."}
 	}
-	return s.opts.Walk, nil
+	return h.setup, nil
 }
 
-func (s *Server) getWalk(w http.ResponseWriter, r *http.Request) error {
-	walk, err := s.walk()
+func (h walkHandler) getWalk(w http.ResponseWriter, r *http.Request) error {
+	walk, err := h.walk()
 	if err != nil {
 		return err
 	}
@@ -109,14 +102,14 @@ func (s *Server) getWalk(w http.ResponseWriter, r *http.Request) error {
 	return writeJSON(w, http.StatusOK, found)
 }
 
-func (s *Server) postWalkReading(w http.ResponseWriter, r *http.Request) error {
+func (h walkHandler) postWalkReading(w http.ResponseWriter, r *http.Request) error {
 	var in struct {
 		Sensor string `json:"sensor"`
 	}
 	if err := readBody(w, r, maxBody, &in); err != nil {
 		return err
 	}
-	walk, err := s.walk()
+	walk, err := h.walk()
 	if err != nil {
 		return err
 	}
@@ -127,8 +120,8 @@ func (s *Server) postWalkReading(w http.ResponseWriter, r *http.Request) error {
 	return writeJSON(w, http.StatusOK, reading)
 }
 
-func (s *Server) postWalkDraft(w http.ResponseWriter, r *http.Request) error {
-	walk, a, err := s.answers(w, r)
+func (h walkHandler) postWalkDraft(w http.ResponseWriter, r *http.Request) error {
+	walk, a, err := h.answers(w, r)
 	if err != nil {
 		return err
 	}
@@ -140,8 +133,8 @@ func (s *Server) postWalkDraft(w http.ResponseWriter, r *http.Request) error {
 	return writeJSON(w, http.StatusOK, draft)
 }
 
-func (s *Server) postWalkKeep(w http.ResponseWriter, r *http.Request) error {
-	walk, a, err := s.answers(w, r)
+func (h walkHandler) postWalkKeep(w http.ResponseWriter, r *http.Request) error {
+	walk, a, err := h.answers(w, r)
 	if err != nil {
 		return err
 	}
@@ -152,7 +145,7 @@ func (s *Server) postWalkKeep(w http.ResponseWriter, r *http.Request) error {
 }
 
 // answers reads the baker's answers and refuses what no configuration takes.
-func (s *Server) answers(w http.ResponseWriter, r *http.Request) (Walk, WalkAnswers, error) {
+func (h walkHandler) answers(w http.ResponseWriter, r *http.Request) (Walk, WalkAnswers, error) {
 	var a WalkAnswers
 	if err := readBody(w, r, maxBody, &a); err != nil {
 		return nil, a, err
@@ -176,6 +169,6 @@ func (s *Server) answers(w http.ResponseWriter, r *http.Request) (Walk, WalkAnsw
 	if a.Mat != "none" && !a.Cautions {
 		return nil, a, newProblem(http.StatusConflict, "cautions", "Read the cautions and accept them before a mat is used.")
 	}
-	walk, err := s.walk()
+	walk, err := h.walk()
 	return walk, a, err
 }

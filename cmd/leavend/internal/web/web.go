@@ -3,7 +3,7 @@
 //
 // The page is embedded and needs no build step and nothing from outside the
 // house. It uses the same HTTP API that openapi.json describes. Everything it
-// knows of the daemon comes through the House interface; news is pushed by
+// knows of the daemon comes through the interfaces of a Backend; news is pushed by
 // calling Changed, which never blocks.
 //
 // Reading and changing are separate rights. By default the server listens on
@@ -59,22 +59,20 @@ type Opts struct {
 
 // Server is the page and its API. Make it with New and call Run.
 type Server struct {
-	house  House
-	opts   Opts
-	log    *slog.Logger
-	now    func() time.Time
-	keys   *keyring
-	tries  *tries
-	stream *stream
-	page   *page
-	hosts  map[string]bool
-	local  bool // the address is loopback only
-	mux    *http.ServeMux
+	opts     Opts
+	log      *slog.Logger
+	now      func() time.Time
+	sessions *sessions
+	snaps    snapshots
+	stream   *stream
+	page     *page
+	hosts    map[string]bool
+	mux      *http.ServeMux
 }
 
 // New prepares a server. It reads the stored password but opens no port and
 // starts no goroutine.
-func New(house House, opts Opts) (*Server, error) {
+func New(b Backend, opts Opts) (*Server, error) {
 	if opts.Listen == "" {
 		opts.Listen = DefaultListen
 	}
@@ -99,13 +97,10 @@ func New(house House, opts Opts) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Server{
-		house: house, opts: opts, log: opts.Log, now: opts.Now,
-		keys: keys, tries: newTries(opts.Now), page: files,
-		hosts: hostNames(opts.Hosts), local: isLoopbackName(host),
-	}
-	s.stream = newStream(s.snapshot)
-	s.mux = s.routes()
+	s := &Server{opts: opts, log: opts.Log, now: opts.Now, page: files, hosts: hostNames(opts.Hosts), snaps: snapshots{b.Watch, b.Plans, opts.Now}}
+	s.sessions = &sessions{keys: keys, tries: newTries(opts.Now), log: opts.Log, local: isLoopbackName(host), tls: s.TLS(), open: opts.OpenReading}
+	s.stream = newStream(s.snaps.encoded)
+	s.mux = s.routes(b)
 	return s, nil
 }
 
@@ -145,7 +140,7 @@ func (s *Server) Visitors() int { return s.stream.count() }
 
 // SetupCode returns the code that a visitor from elsewhere needs to choose
 // the first password, or "" once there is one.
-func (s *Server) SetupCode() string { return s.keys.setupCode() }
+func (s *Server) SetupCode() string { return s.sessions.keys.setupCode() }
 
 // Handler returns the whole page with all its checks, for tests and for
 // mounting elsewhere.
@@ -178,7 +173,7 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 		l, scheme = tls.NewListener(l, config), "https"
 	}
 	s.log.Info("web: the page is served", slog.String("url", scheme+"://"+l.Addr().String()+"/"))
-	if code := s.keys.setupCode(); code != "" && !s.local {
+	if code := s.sessions.keys.setupCode(); code != "" && !s.sessions.local {
 		s.log.Info("web: no password is set; choose one on the page with this set-up code", slog.String("code", code))
 	}
 	return s.serve(ctx, l)

@@ -41,11 +41,11 @@ func newKitchen(t *testing.T, opts Opts) (*fakeHouse, *Server, *visitor) {
 	}
 	opts.Log = slog.New(slog.DiscardHandler)
 	house := newFakeHouse(fixedClock)
-	s, err := New(house, opts)
+	s, err := New(house.backend(), opts)
 	if err != nil {
 		t.Fatal(err)
 	}
-	s.keys.cost = bcrypt.MinCost // the tests sign in often
+	s.sessions.keys.cost = bcrypt.MinCost // the tests sign in often
 	return house, s, &visitor{t: t, h: s.Handler(), d: readDescription(t), from: "127.0.0.1:40000", host: "127.0.0.1:8420", header: http.Header{}}
 }
 
@@ -80,7 +80,7 @@ func (v *visitor) do(method, path, body string) (int, map[string]any) {
 func (v *visitor) matches(method, path string, w *httptest.ResponseRecorder) {
 	v.t.Helper()
 	path, _, _ = strings.Cut(path, "?")
-	for _, rt := range apiRoutes() {
+	for _, rt := range allRoutes() {
 		if rt.method != method || !fits(rt.path, path) {
 			continue
 		}

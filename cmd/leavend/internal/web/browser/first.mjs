@@ -32,7 +32,7 @@ export default () => {
           // Of a day that is not next to this one the document says nothing.
           if (!texts[3]) words[v][3] = '';
           if (!texts[4]) words[v][4] = '';
-          const bare = (list) => list.map((text) => text.replace(/\d\d:\d\d/g, 'hh:mm'));
+          const bare = (list) => list.map((text) => text.replace(/\s/g, ' ').replace(/\d\d:\d\d/g, 'hh:mm'));
           assert.deepEqual(bare(texts), bare(words[v]));
           const minutes = (list) => (list.join(' ').match(/\d\d:\d\d/g) || []).map((hour) => hour.slice(0, 2) * 60 + Number(hour.slice(3)));
           minutes(texts).forEach((at, i) => assert.ok(Math.abs(at - minutes(words[v])[i]) <= 2, `${texts} and ${words[v]}`)); // the kitchen's clock goes on
@@ -58,7 +58,7 @@ export default () => {
       await page.locator('#frame article', { hasText: 'Bramble' }).getByRole('button').click();
       assert.equal((await kitchen()).feeds.bramble, before);
       go();
-      await page.getByRole('button', { name: 'Undo the feed of Bramble' }).waitFor();
+      await page.getByRole('button', { name: 'Undo: feed of Bramble' }).waitFor();
       assert.equal((await kitchen()).feeds.bramble, before + 1);
       await context.close();
     });

@@ -13,14 +13,14 @@ describe('the main job', AT_ONCE, () => {
     const [one, two] = [await visitor(), await visitor()];
     const [mine, theirs] = [await look(one), await look(two)];
     const before = (await kitchen()).feeds.bramble;
-    await mine.getByRole('button', { name: 'I fed Bramble just now' }).click();
-    const undo = mine.getByRole('button', { name: 'Undo the feed of Bramble' });
+    await mine.getByRole('button', { name: 'I fed it: Bramble' }).click();
+    const undo = mine.getByRole('button', { name: 'Undo: feed of Bramble' });
     await undo.waitFor();
     assert.equal((await kitchen()).feeds.bramble, before + 1);
     await until('the keyboard is at Undo', () => undo.evaluate((el) => el === document.activeElement));
     await theirs.locator('article', { hasText: 'Bramble' }).getByText('Just fed').waitFor();
     await undo.click();
-    await mine.getByRole('button', { name: 'I fed Bramble just now' }).waitFor();
+    await mine.getByRole('button', { name: 'I fed it: Bramble' }).waitFor();
     assert.equal((await kitchen()).feeds.bramble, before);
     await theirs.locator('article', { hasText: 'Bramble' }).getByText('Rising').waitFor();
     await one.close();
@@ -38,7 +38,7 @@ describe('the main job', AT_ONCE, () => {
     await until('the title', async () => (await page.title()).startsWith(`${soonest} Saturday loaf`));
     assert.match(await page.locator('link[rel=icon]').getAttribute('href'), /^data:image\/png;base64,/);
     for (const age of await place.locator('.facts .age').allTextContents()) assert.match(age, /^$| ago$/);
-    assert.match(await place.getByRole('img').getAttribute('aria-label'), /Jar Bramble, rising, at 1\.\d\d× its height/);
+    assert.match(await place.getByRole('img').getAttribute('aria-label'), /Jar Bramble: Rising, at 1\.\d\d× its height/);
     await context.close();
   });
 
@@ -231,9 +231,9 @@ describe('the journal besides', AT_ONCE, () => {
     const context = await visitor();
     const page = await look(context);
     const pilot = page.locator('article', { hasText: 'Pilot' });
-    await pilot.getByRole('button', { name: 'Pilot goes into the fridge' }).click();
+    await pilot.getByRole('button', { name: 'Put it in the fridge: Pilot' }).click();
     await pilot.getByText('In the fridge since').waitFor();
-    await pilot.getByRole('button', { name: 'Pilot comes out of the fridge' }).click();
+    await pilot.getByRole('button', { name: 'Take it out of the fridge: Pilot' }).click();
     await pilot.getByText('In the fridge since').waitFor({ state: 'detached' });
     await context.close();
   });
@@ -242,7 +242,7 @@ describe('the journal besides', AT_ONCE, () => {
     const context = await visitor();
     const page = await look(context);
     await pull('ask');
-    const button = page.getByRole('button', { name: /^Got it: Bramble/ });
+    const button = page.getByRole('button', { name: /^Got it, stop reminding me: Bramble/ });
     await button.waitFor();
     await page.screenshot({ path: `${ARTEFACTS}/message-on-the-page.png` });
     await button.click();
@@ -377,7 +377,7 @@ describe('the mat', AT_ONCE, () => {
     await dialog.getByRole('checkbox').check();
     await dialog.getByRole('button', { name: 'Switch on' }).click();
     await until('the mat is allowed', async () => (await kitchen()).mats[1].allowed);
-    await bench.getByRole('button', { name: 'Switch off' }).click();
+    await bench.getByRole('button', { name: 'Keep it off' }).click();
     await until('the mat is off', async () => !(await kitchen()).mats[1].allowed);
     await context.close();
   });
@@ -413,7 +413,7 @@ describe('when things are not well', AT_ONCE, () => {
     await page.getByText(/Offline since/).waitFor();
     assert.equal(await page.locator('.outlook-time').first().textContent(), top, 'the last numbers are gone');
     await until('the title says so', async () => (await page.title()).startsWith('(offline)'));
-    await page.getByRole('button', { name: 'I fed Bramble just now' }).click();
+    await page.getByRole('button', { name: 'I fed it: Bramble' }).click();
     await page.getByText('leavend does not answer. Nothing was changed.').waitFor();
     await page.reload();
     await page.getByText(/Offline since/).waitFor(); // what was kept is shown, and said to be old
@@ -421,8 +421,8 @@ describe('when things are not well', AT_ONCE, () => {
     await pull('back');
     await page.locator('article', { hasText: 'Bramble' }).waitFor();
     await page.locator('.banner.warn').waitFor({ state: 'detached' });
-    await page.getByRole('button', { name: 'I fed Bramble just now' }).click();
-    await page.getByRole('button', { name: 'Undo the feed of Bramble' }).waitFor();
+    await page.getByRole('button', { name: 'I fed it: Bramble' }).click();
+    await page.getByRole('button', { name: 'Undo: feed of Bramble' }).waitFor();
     await context.close();
   });
 
@@ -445,11 +445,11 @@ describe('when things are not well', AT_ONCE, () => {
     const tabs = [];
     for (let i = 0; i < 7; i += 1) tabs.push(await look(context));
     await until('one stream', async () => (await kitchen()).visitors === 1);
-    await tabs[6].getByRole('button', { name: 'I fed Bramble just now' }).click();
+    await tabs[6].getByRole('button', { name: 'I fed it: Bramble' }).click();
     for (const tab of tabs) await tab.locator('article', { hasText: 'Bramble' }).getByText('Just fed').waitFor();
     await tabs[0].close(); // the first came to hold the stream
     await until('another tab takes over', async () => (await kitchen()).visitors === 1);
-    await tabs[3].getByRole('button', { name: 'Undo the feed of Bramble' }).click();
+    await tabs[3].getByRole('button', { name: 'Undo: feed of Bramble' }).click();
     for (const tab of tabs.slice(1)) await tab.locator('article', { hasText: 'Bramble' }).getByText('Rising').waitFor();
     assert.equal((await kitchen()).visitors, 1);
     await context.close();
@@ -460,7 +460,7 @@ describe('who may touch it', AT_ONCE, () => {
   job('beyond this machine a change needs the password', async () => {
     const context = await visitor();
     const page = await look(context, `${LAN}/#/now`, /401/);
-    await page.getByRole('button', { name: 'I fed Bramble just now' }).click();
+    await page.getByRole('button', { name: 'I fed it: Bramble' }).click();
     await page.getByText('No password has been set yet').waitFor();
     await page.getByLabel('New password').fill('flour and water');
     await page.getByRole('button', { name: 'Save password' }).click();
@@ -468,7 +468,7 @@ describe('who may touch it', AT_ONCE, () => {
     const other = await visitor();
     const theirs = await look(other, `${LAN}/#/now`, /401/);
     const before = (await kitchen(LAN_STRINGS)).feeds.bramble;
-    await theirs.getByRole('button', { name: 'I fed Bramble just now' }).click();
+    await theirs.getByRole('button', { name: 'I fed it: Bramble' }).click();
     const dialog = theirs.getByRole('dialog');
     await dialog.getByLabel('Password').fill('salt and pepper');
     await dialog.getByRole('button', { name: 'Sign in' }).click();
@@ -476,7 +476,7 @@ describe('who may touch it', AT_ONCE, () => {
     assert.equal((await kitchen(LAN_STRINGS)).feeds.bramble, before);
     await dialog.getByLabel('Password').fill('flour and water');
     await dialog.getByRole('button', { name: 'Sign in' }).click();
-    await theirs.getByRole('button', { name: 'Undo the feed of Bramble' }).waitFor();
+    await theirs.getByRole('button', { name: 'Undo: feed of Bramble' }).waitFor();
     assert.equal((await kitchen(LAN_STRINGS)).feeds.bramble, before + 1);
     const cookie = (await other.cookies())[0];
     assert.ok(cookie.httpOnly && cookie.sameSite === 'Strict');
@@ -502,9 +502,9 @@ describe('who may touch it', AT_ONCE, () => {
     const page = await look(context, `http://${BARE}:${new URL(String(PAGE)).port}/#/now`, /Cross-Origin-Opener-Policy/);
     await page.locator('article', { hasText: 'Bramble' }).waitFor();
     assert.equal(await page.evaluate(() => isSecureContext), false);
-    await page.getByRole('button', { name: 'I fed Bramble just now' }).click();
-    await page.getByRole('button', { name: 'Undo the feed of Bramble' }).click();
-    await page.getByRole('button', { name: 'I fed Bramble just now' }).waitFor();
+    await page.getByRole('button', { name: 'I fed it: Bramble' }).click();
+    await page.getByRole('button', { name: 'Undo: feed of Bramble' }).click();
+    await page.getByRole('button', { name: 'I fed it: Bramble' }).waitFor();
     await page.getByRole('link', { name: 'Settings' }).click();
     await page.locator('section', { hasText: 'Messages on this device' }).getByText('only over an encrypted connection, and this one is not').waitFor();
     await context.close();

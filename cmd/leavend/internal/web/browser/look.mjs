@@ -78,7 +78,7 @@ describe('numbers', AT_ONCE, () => {
   const FINISHED = ['Bramble reached 34.2 °C, so the mat was switched off for good.', 'Reads every ten seconds; the noise is 0.8 mm.', 'Bramble has stood at its top since 11:20. Use it within the hour, or feed it.',
     'It jumped 63 mm in ten seconds: a hand or a glint on wet dough.', '85.000 °C is what this probe says after a power cut, not a measurement.', 'Enough for the dough and 20 g to carry on with.'];
 
-  job('in the United States nothing is metric, and no hour is past twelve', async () => {
+  job('in the United States only weights are metric, and no hour is past twelve', async () => {
     const context = await visitor({ locale: 'en-US', viewport: { width: 1280, height: 900 } });
     const page = await look(context);
     await everything(page);
@@ -94,9 +94,9 @@ describe('numbers', AT_ONCE, () => {
         for (const el of document.querySelectorAll('[aria-label], [placeholder], option')) all.push(el.getAttribute('aria-label') || el.placeholder || el.textContent);
         return all;
       });
-      const metric = texts.map((t) => FINISHED.reduce((left, f) => left.replace(f, ''), t.replace(/\s/g, ' '))).filter((t) => /°C|\d ?(g|mm|cm|kg|ml|l)(?![\p{L}\d])|, (g|mm|°C)$|\b\d{1,2}:\d\d(?! ?[ap]m)\b/u.test(t));
+      const metric = texts.map((t) => FINISHED.reduce((left, f) => left.replace(f, ''), t.replace(/\s/g, ' '))).filter((t) => /°C|\d ?(mm|cm|ml|l)(?![\p{L}\d])|, (mm|°C)$|\b\d{1,2}:\d\d(?! ?[ap]m)\b/u.test(t));
       assert.deepEqual(metric, [], screen);
-      seen += texts.filter((t) => /°F|\d\s(oz|in|am|pm)\b/.test(t)).length;
+      seen += texts.filter((t) => /°F|\d\s(in|am|pm)\b/.test(t)).length;
     }
     assert.ok(seen > 60, `only ${seen} texts in their units were found`);
     await context.close();
@@ -177,11 +177,11 @@ describe('for everyone', AT_ONCE, () => {
     assert.equal(await page.evaluate(() => document.activeElement.className), 'skip');
     await page.keyboard.press('Enter');
     assert.equal(await page.evaluate(() => document.activeElement.id), 'content');
-    await page.getByRole('button', { name: 'I fed Bramble just now' }).focus();
+    await page.getByRole('button', { name: 'I fed it: Bramble' }).focus();
     await page.keyboard.press('Enter');
-    await page.getByRole('button', { name: 'Undo the feed of Bramble' }).waitFor();
+    await page.getByRole('button', { name: 'Undo: feed of Bramble' }).waitFor();
     await page.keyboard.press('Space');
-    await page.getByRole('button', { name: 'I fed Bramble just now' }).waitFor();
+    await page.getByRole('button', { name: 'I fed it: Bramble' }).waitFor();
     await context.close();
   });
 

@@ -21,10 +21,10 @@ job('bread is planned: asked for, chosen, gone by, dropped', async () => {
   assert.deepEqual(await violations(page), []);
   await page.screenshot({ path: `${ARTEFACTS}/plans-phone.png`, fullPage: true });
 
-  const [file] = await Promise.all([page.waitForEvent('download'), page.getByRole('link', { name: 'Add plan 1 to my calendar' }).click()]);
+  const [file] = await Promise.all([page.waitForEvent('download'), page.getByRole('link', { name: 'Add to my calendar: plan 1' }).click()]);
   assert.equal(file.suggestedFilename(), 'bread.ics');
 
-  await page.getByRole('button', { name: 'Use plan 2' }).click();
+  await page.getByRole('button', { name: 'Use this plan: plan 2' }).click();
   await page.getByRole('heading', { name: /^Your plan: pan loaf/ }).waitFor();
   assert.equal((await plan()).plan.ratio, '1:2:2');
   await page.getByRole('button', { name: 'Show me plans' }).click();
@@ -58,11 +58,11 @@ job('a plan and a wish are read in the United States', async () => {
   await first.getByText(/^Oven on at 6:30\sam\. Bake for 40\smin\.$/).waitFor();
   await first.getByText('What could go wrong, and why this plan').click();
   await first.getByText('Two in ten that the top comes before 6:30 am, while you sleep.').waitFor();
-  const link = page.getByRole('link', { name: 'Add plan 1 to my calendar' });
+  const link = page.getByRole('link', { name: 'Add to my calendar: plan 1' });
   assert.match(await link.getAttribute('href'), /units=us&clock=12$/);
   const metric = /°C|\b(1[3-9]|2[0-3]):\d\d\b|\b0\d:\d\d\b/;
   assert.doesNotMatch(await first.innerText(), metric);
-  await page.getByRole('button', { name: 'Use plan 1' }).click();
+  await page.getByRole('button', { name: 'Use this plan: plan 1' }).click();
   await page.getByRole('heading', { name: /^Your plan: pan loaf by .* 7:30\sam/ }).waitFor();
   assert.doesNotMatch(await page.locator('.block').first().innerText(), metric);
   await page.screenshot({ path: `${ARTEFACTS}/plan-us-phone.png`, fullPage: true });

@@ -4,7 +4,7 @@
 import { h, say, show } from '../dom.js';
 import { t } from '../text.js';
 import { download, field, nothingYet, pick, vesselTabs } from '../parts.js';
-import { ageS, dayClock, grams, gramsIn, weightSign } from '../units.js';
+import { ageS, dayClock, grams, gramsIn, moment, weightSign } from '../units.js';
 import { put, read, remove, vesselPath } from '../api.js';
 import { bakes } from '../bakes.js';
 import { among } from '../newstarter.js';
@@ -118,7 +118,7 @@ function build(root, app, kitchen, v) {
       outcome && h('p', { class: 'quiet' }, outcome),
       f.note && h('p', { class: 'hand' }, f.note),
       h('div', { class: 'entry-foot' }, h('label', { class: 'tick', for: box.id }, box, t('feeds.compare')),
-        h('button', { type: 'button', class: 'small', 'aria-label': t('feeds.edit_of', { at: f.at }), onclick: () => edit(f, place) }, mix ? t('common.edit') : t('now.amounts'))),
+        h('button', { type: 'button', class: 'small', 'aria-label': mix ? t('feeds.edit_of', { at: f.at }) : `${t('now.amounts')}: ${moment(f.at)}`, onclick: () => edit(f, place) }, mix ? t('common.edit') : t('now.amounts'))),
       place);
   }
 

@@ -63,7 +63,7 @@ function place(first, app) {
   const seen = seenAct(app);
   const advice = h('p', { class: 'advice' });
   const note = h('p', { class: 'note' });
-  const earlier = h('button', { type: 'button', class: 'small plain', 'aria-label': t('now.fed_earlier_label', { name: first.name }), onclick: () => forgotten(first, app) }, t(first.kind === 'bowl' ? 'now.mixed_earlier' : 'now.fed_earlier'));
+  const earlier = h('button', { type: 'button', class: 'small plain', 'aria-label': `${t(first.kind === 'bowl' ? 'now.mixed_earlier' : 'now.fed_earlier')} ${first.name}`, onclick: () => forgotten(first, app) }, t(first.kind === 'bowl' ? 'now.mixed_earlier' : 'now.fed_earlier'));
   const el = h('article', { class: 'place', 'aria-labelledby': id },
     h('header', {}, name, stage),
     h('div', { class: 'stand' }, h('a', { class: 'picture', href: `#/curve/${first.id}`, 'aria-label': t('now.curve_of', { name: first.name }) }, picture), head.el),

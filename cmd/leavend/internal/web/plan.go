@@ -1,7 +1,6 @@
 package web
 
 import (
-	"context"
 	"time"
 
 	"leavend/peak/said"
@@ -101,22 +100,18 @@ type Taste struct {
 	Clock string // 24 or 12
 }
 
-// Baking plans bread.
-type Baking interface {
-	// Plans answers a question; what it shows may be chosen for a while.
-	Plans(ctx context.Context, ask PlanAsk) (PlanSheet, error)
-	// ChosenPlan is the plan that the baker goes by, nil if there is none, and
-	// the names of all recipes.
-	ChosenPlan() (*ChosenPlan, []string)
-	ChoosePlan(ctx context.Context, id string) error
-	DropPlan(ctx context.Context) error
-	// WeeklyPlan is the loaf of every week, nil if there is none. Without days
-	// SetWeeklyPlan ends it.
-	WeeklyPlan() *Weekly
-	SetWeeklyPlan(ctx context.Context, w Weekly) error
-	SkipWeeklyPlan(ctx context.Context) error
-	// PlanStepDone notes that a step of the chosen plan is done, and all before.
-	PlanStepDone(ctx context.Context, step string) error
-	// PlanCalendar is the chosen plan, or one that was shown, as iCalendar.
-	PlanCalendar(ctx context.Context, id string, t Taste) ([]byte, error)
+// Wish is the time wished for a vessel and how it stands. Times that do not
+// belong to the reason are left out.
+type Wish struct {
+	At        time.Time `json:"at"`
+	Over      bool      `json:"over,omitempty"` // it has ended, and this is what became of it
+	Reason    string    `json:"reason"`         // no-feed, on-course, ahead, behind, too-early, too-late, keeping, blind-probe, blind-curve, arrived, run-out
+	Text      string    `json:"text"`           // the same in one sentence
+	Say       said.Line `json:"say"`            // and with its numbers as values
+	SetpointC Real      `json:"setpoint_c"`     // what the mat is asked to hold
+	ExpectAt  time.Time `json:"expect_at,omitzero"`
+	LowAt     time.Time `json:"low_at,omitzero"` // with HighAt an 80 % interval
+	HighAt    time.Time `json:"high_at,omitzero"`
+	SoonestAt time.Time `json:"soonest_at,omitzero"` // what the limits of the mat allow
+	LatestAt  time.Time `json:"latest_at,omitzero"`
 }

@@ -1,0 +1,87 @@
+package web
+
+import (
+	"net/http"
+	"time"
+)
+
+// Limits of what may be written down. They stop slips of the hand, such as a
+// year typed as grams, and keep the journal readable.
+const (
+	maxGrams  = 20_000
+	maxNote   = 2_000
+	maxFlours = 8
+)
+
+// feedHandler enters, corrects and takes away feeds.
+type feedHandler struct {
+	feeds Feeds
+	now   func() time.Time
+}
+
+func (h feedHandler) postFeed(w http.ResponseWriter, r *http.Request) error {
+	f, err := h.readFeed(w, r)
+	if err != nil {
+		return err
+	}
+	made, err := h.feeds.AddFeed(r.Context(), r.PathValue("vessel"), f)
+	if err != nil {
+		return err
+	}
+	made.Flours = orEmpty(made.Flours)
+	return writeJSON(w, http.StatusCreated, made)
+}
+
+func (h feedHandler) putFeed(w http.ResponseWriter, r *http.Request) error {
+	f, err := h.readFeed(w, r)
+	if err != nil {
+		return err
+	}
+	made, err := h.feeds.CorrectFeed(r.Context(), r.PathValue("vessel"), r.PathValue("feed"), f)
+	if err != nil {
+		return err
+	}
+	made.Flours = orEmpty(made.Flours)
+	return writeJSON(w, http.StatusOK, made)
+}
+
+func (h feedHandler) deleteFeed(w http.ResponseWriter, r *http.Request) error {
+	if err := h.feeds.UndoFeed(r.Context(), r.PathValue("vessel"), r.PathValue("feed")); err != nil {
+		return err
+	}
+	return noContent(w)
+}
+
+// readFeed takes only what the baker knows; what the curve made of the feed
+// is never taken from outside.
+func (h feedHandler) readFeed(w http.ResponseWriter, r *http.Request) (Feed, error) {
+	var in struct {
+		At         time.Time `json:"at"`
+		KeptG      float64   `json:"kept_g"`
+		Flours     []Flour   `json:"flours"`
+		WaterG     float64   `json:"water_g"`
+		DiscardG   float64   `json:"discard_g"`
+		WaterTempC *Real     `json:"water_temp_c"`
+		CleanJar   bool      `json:"clean_jar"`
+		Note       string    `json:"note"`
+	}
+	if err := readBody(w, r, maxBody, &in); err != nil {
+		return Feed{}, err
+	}
+	var c checks
+	c.grams("kept_g", in.KeptG)
+	c.grams("water_g", in.WaterG)
+	c.grams("discard_g", in.DiscardG)
+	c.that(len(in.Flours) <= maxFlours, "flours: at most 8 kinds go into one feed.")
+	for _, f := range in.Flours {
+		c.grams("flours", float64(f.Grams))
+		c.text("flours", f.Kind, 60)
+	}
+	if in.WaterTempC != nil {
+		c.that(*in.WaterTempC >= 0 && *in.WaterTempC <= 100, "water_temp_c: water has 0 to 100 °C.")
+	}
+	c.text("note", in.Note, maxNote)
+	c.moment("at", in.At, h.now())
+	return Feed{At: in.At, KeptG: Real(in.KeptG), Flours: in.Flours, WaterG: Real(in.WaterG),
+		DiscardG: Real(in.DiscardG), WaterTempC: in.WaterTempC, CleanJar: in.CleanJar, Note: in.Note}, c.err
+}

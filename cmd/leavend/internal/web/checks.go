@@ -1,0 +1,33 @@
+package web
+
+import (
+	"math"
+	"net/http"
+	"time"
+	"unicode/utf8"
+
+	"leavend/cmd/leavend/internal/event"
+)
+
+// checks remembers the first thing wrong with a body.
+type checks struct{ err error }
+
+func (c *checks) that(ok bool, otherwise string) {
+	if !ok && c.err == nil {
+		c.err = newProblem(http.StatusUnprocessableEntity, "range", "%s", otherwise)
+	}
+}
+
+func (c *checks) grams(name string, g float64) {
+	c.that(g >= 0 && g <= maxGrams && !math.IsNaN(g), name+": 0 to 20000 g.")
+}
+
+func (c *checks) text(name, s string, most int) {
+	c.that(utf8.ValidString(s) && utf8.RuneCountInString(s) <= most, name+": the text is too long or is no text.")
+}
+
+// moment lets the past and a few minutes of the future through: a phone's
+// clock may be ahead.
+func (c *checks) moment(name string, at, now time.Time) {
+	c.that(at.IsZero() || at.Year() >= 1970 && at.Before(now.Add(event.Ahead)), name+": that moment has not come yet.")
+}

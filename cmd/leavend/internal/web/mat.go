@@ -1,0 +1,75 @@
+package web
+
+import (
+	"time"
+
+	"leavend/peak/said"
+)
+
+// Mat is one heat mat at one moment.
+type Mat struct {
+	ID          string    `json:"id"`
+	Name        string    `json:"name"`
+	Allowed     bool      `json:"allowed"` // the baker lets it heat
+	Accepted    bool      `json:"cautions_accepted"`
+	Cautions    []string  `json:"cautions,omitempty"` // shown before the first switch-on
+	On          bool      `json:"on"`
+	Since       time.Time `json:"since,omitzero"`       // of the present on or off
+	Reason      string    `json:"reason"`               // a sentence: why it is on or off
+	ReasonSay   said.Line `json:"reason_say,omitempty"` // and with its numbers as values
+	SetpointC   Real      `json:"setpoint_c"`           // what the baker set
+	SteeringC   Real      `json:"steering_c"`           // what holds now, by schedule or plan; null: the setpoint
+	LowC        Real      `json:"low_c"`                // limits of the setpoint
+	HighC       Real      `json:"high_c"`               //
+	HysteresisC Real      `json:"hysteresis_c"`         //
+	CutoffC     Real      `json:"cutoff_c"`             // of the vessel
+	MatCutoffC  Real      `json:"mat_cutoff_c"`         // of the mat's surface, or null
+	Temp        *Measure  `json:"temp,omitempty"`       // what it steers by
+	MatTemp     *Measure  `json:"mat_temp,omitempty"`
+	RoomTemp    *Measure  `json:"room_temp,omitempty"`
+	OnShareDay  Real      `json:"on_share_day"` // 0 to 1 of the last 24 hours, or null
+	Energy      []Energy  `json:"energy"`       // drawn; empty where the watts are not known
+	Switches    int       `json:"switches"`     // how often it was switched on altogether
+	SwitchLife  int       `json:"switch_life"`  // how often its switch commonly can; 0: for ever
+	SwitchWorn  bool      `json:"switch_worn"`  // it comes near to that
+	Steps       []Step    `json:"schedule"`
+	StepsFixed  bool      `json:"schedule_fixed,omitempty"` // the page may show the schedule and not change it
+	Faults      []Fault   `json:"faults"`
+}
+
+// Energy is about what a mat has drawn in a time.
+type Energy struct {
+	Of   EnergyOf  `json:"of"`
+	From time.Time `json:"from"`
+	To   time.Time `json:"to"`
+	KWh  Real      `json:"kwh"`
+}
+
+// EnergyOf says which time is meant.
+type EnergyOf string
+
+// The times that are told of.
+const (
+	EnergyDay   EnergyOf = "day"   // the last 24 hours, or since it is counted
+	EnergyNight EnergyOf = "night" // the last night, or this one so far
+	EnergyFeed  EnergyOf = "feed"  // since the vessel on the mat was fed
+)
+
+// Step is one line of a day's schedule: from this clock time on, this
+// setpoint.
+type Step struct {
+	From      string `json:"from"` // HH:MM of the kitchen's clock
+	SetpointC Real   `json:"setpoint_c"`
+}
+
+// Fault keeps a mat off, latched until the baker acknowledges it.
+type Fault struct {
+	ID     string    `json:"id"`
+	Kind   string    `json:"kind"` // cutoff, stale, no-gain, stuck, write ...
+	Text   string    `json:"text"` // what happened, as a sentence
+	Do     string    `json:"do,omitempty"`
+	Since  time.Time `json:"since"`
+	Holds  bool      `json:"holds"`             // the cause is still there: it cannot be acknowledged
+	Why    string    `json:"why,omitempty"`     // why it still holds
+	WhySay said.Line `json:"why_say,omitempty"` // and with its numbers as values
+}
