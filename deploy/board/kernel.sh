@@ -1,7 +1,7 @@
 # What the virtual machines of this folder share: QEMU, Debian's arm64 kernel in
 # a cache, and the end of a machine. It sets cache, kernel and board (the device
 # tree of a Raspberry Pi 3), or ends the script with 77 where they cannot be had.
-# shellcheck shell=bash
+# shellcheck shell=bash disable=SC2034,SC2154
 
 cache=${BOARD_CACHE:-${XDG_CACHE_HOME:-$HOME/.cache}/leavend-board}
 mkdir -p "$cache"/apt/{lists/partial,cache/archives/partial}

@@ -98,7 +98,7 @@ func (b *bench) faults() {
 	}{
 		{"unplugged", func() { chip.Power(false) }, func() { chip.Power(true) }, "no acknowledge"},
 		{"unplugged in mid-reading", func() { after(12, func() { chip.Power(false) }) }, func() { chip.Power(true) }, "no acknowledge"},
-		{"bus stuck", func() { b.board.Stick(1000) }, func() { b.board.Stick(0) }, "i2c"},
+		{"bus stuck", func() { b.board.Stick(1000) }, func() { b.board.Stick(0) }, "input/output error"},
 		{"brown-out", chip.Reset, func() {}, ""},
 		{"brown-out in mid-reading", func() { after(12, chip.Reset) }, func() {}, ""},
 		{"one byte of noise", func() {
