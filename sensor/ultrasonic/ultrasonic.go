@@ -10,10 +10,12 @@
 //     wide bowl the gas flows off; over a covered jar use a laser.
 //   - The cone is 15° wide, and the vendor asks for a smooth target of half a
 //     square metre. A jar's wall gives echoes of its own.
-//   - The pin is watched by a program and not by a clock in hardware. Linux
-//     answers some ten to a hundred microseconds late, and 58 µs are a
-//     centimetre. Each reading is therefore the median of many pings; on a busy
-//     board expect a few millimetres of noise that remain.
+//   - The pin is watched by a program and not by a clock in hardware. 58 µs are
+//     a centimetre. The time of an edge is therefore the kernel's, taken in its
+//     interrupt, and not that at which this program hears of it, which is some
+//     ten to a hundred microseconds later; and each reading is the median of
+//     many pings. What is left is how late the interrupt itself is: a few
+//     microseconds on a quiet board, a millimetre or so (an estimate).
 //   - The echo pin of a 5 V module needs a divider before a 3.3 V board.
 //
 // HC-SR04: 20 mm to 4 m. JSN-SR04T is blind below 200 to 250 mm: set MinMM.
@@ -55,14 +57,29 @@ type Opts struct {
 // Dev is one ranger.
 type Dev struct {
 	trigger gpio.PinOut
-	echo    gpio.PinIn
+	echo    Echo
 	opts    Opts
 	up      bool
 	mm      [Pings]float64
 }
 
+// Echo is the line on which the echo comes in.
+type Echo interface {
+	Watch() error                            // makes it an input whose edges are noted
+	High() (bool, error)                     // its level now
+	Edge(timeout time.Duration) (Edge, bool) // the next edge, or false when the time is over
+	String() string
+}
+
+// Edge is a change of the echo line.
+type Edge struct {
+	High   bool
+	At     time.Duration // when the kernel saw it, from any fixed time on
+	Number uint32        // of the edge: one more than that of the one before
+}
+
 // New returns the ranger on two pins. It does not touch them.
-func New(trigger gpio.PinOut, echo gpio.PinIn, opts Opts) (*Dev, error) {
+func New(trigger gpio.PinOut, echo Echo, opts Opts) (*Dev, error) {
 	d := &Dev{trigger: trigger, echo: echo, opts: opts}
 	o := &d.opts
 	if o.Pings == 0 {
@@ -160,7 +177,7 @@ func (d *Dev) setUp() error {
 	if err := d.trigger.Out(gpio.Low); err != nil {
 		return fmt.Errorf("trigger: %w", err)
 	}
-	if err := d.echo.In(gpio.PullNoChange, gpio.BothEdges); err != nil {
+	if err := d.echo.Watch(); err != nil {
 		return fmt.Errorf("echo: %w", err)
 	}
 	d.up = true
@@ -174,12 +191,16 @@ func (d *Dev) ping() (time.Duration, error) {
 			return 0, err
 		}
 	}
-	for i := 0; d.echo.WaitForEdge(0); i++ { // Edges from before do not count.
-		if i > 1000 {
+	for i := 0; ; i++ { // Edges from before do not count.
+		if _, ok := d.echo.Edge(0); !ok {
+			break
+		} else if i > 1000 {
 			return 0, errTooMany
 		}
 	}
-	if d.echo.Read() == gpio.High {
+	if high, err := d.echo.High(); err != nil {
+		return 0, fmt.Errorf("echo: %w", err)
+	} else if high {
 		return 0, errHigh
 	}
 	if err := d.trigger.Out(gpio.High); err != nil {
@@ -195,22 +216,20 @@ func (d *Dev) ping() (time.Duration, error) {
 // listen times the echo pin's pulse. The longest one, 38 ms, says that nothing
 // came back.
 func (d *Dev) listen() (time.Duration, error) {
-	if !d.echo.WaitForEdge(20 * time.Millisecond) {
+	rise, ok := d.echo.Edge(20 * time.Millisecond)
+	if !ok {
 		return 0, errNoRise
 	}
-	rise := time.Now()
-	if d.echo.Read() == gpio.Low {
+	if !rise.High {
 		return 0, errTooMany
 	}
-	if !d.echo.WaitForEdge(50 * time.Millisecond) {
-		return 0, errNoEcho
-	}
-	took := time.Since(rise)
+	fall, ok := d.echo.Edge(50 * time.Millisecond)
+	took := fall.At - rise.At
 	switch {
-	case d.echo.Read() == gpio.High:
-		return 0, errTooMany
-	case took > 30*time.Millisecond:
+	case !ok || took > 30*time.Millisecond:
 		return 0, errNoEcho
+	case fall.High || fall.Number != rise.Number+1:
+		return 0, errTooMany
 	}
 	return took, nil
 }

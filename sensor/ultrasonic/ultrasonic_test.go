@@ -1,4 +1,4 @@
-package ultrasonic
+package ultrasonic_test
 
 import (
 	"context"
@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"leavend/sensor"
+	"leavend/sensor/ultrasonic"
 	"leavend/sensor/ultrasonic/ultrasonictest"
 )
 
@@ -21,7 +22,7 @@ func TestSpeed(t *testing.T) {
 		{0, 0, 331.45}, {20, 0, 343.36}, {25, 0, 346.27}, {30, 0, 349.15}, {25, 100, 347.98},
 	}
 	for _, tt := range tests {
-		if got := Speed(tt.tempC, tt.humidity); math.Abs(got-tt.want) > 0.006 {
+		if got := ultrasonic.Speed(tt.tempC, tt.humidity); math.Abs(got-tt.want) > 0.006 {
 			t.Errorf("%v °C, %v %%: got %.3f m/s, want %v", tt.tempC, tt.humidity, got, tt.want)
 		}
 	}
@@ -31,11 +32,11 @@ func TestSpeed(t *testing.T) {
 // the polynomial where both hold.
 func TestHeadspace(t *testing.T) {
 	for co2, want := range map[float64]float64{0.10: 335.6, 0.50: 301} {
-		if got := HeadspaceSpeed(25, co2); math.Abs(got-want) > 0.5 {
+		if got := ultrasonic.HeadspaceSpeed(25, co2); math.Abs(got-want) > 0.5 {
 			t.Errorf("%v CO2: got %.1f m/s, want %v", co2, got, want)
 		}
 	}
-	if a, b := HeadspaceSpeed(25, 400e-6), Speed(25, 0); math.Abs(a-b) > 0.3 {
+	if a, b := ultrasonic.HeadspaceSpeed(25, 400e-6), ultrasonic.Speed(25, 0); math.Abs(a-b) > 0.3 {
 		t.Errorf("plain air: %.2f by mixing, %.2f by polynomial", a, b)
 	}
 }
@@ -44,12 +45,12 @@ func TestHeadspace(t *testing.T) {
 func pulse(mm float64) time.Duration { return time.Duration(2 * mm / 343.36 * 1e6) }
 
 // bench is a driver wired to an emulated ranger, in a bubble of virtual time.
-func bench(t *testing.T, opts Opts, see func(n int) ultrasonictest.Echo, f func(*testing.T, *Dev, *ultrasonictest.Ranger)) {
+func bench(t *testing.T, opts ultrasonic.Opts, see func(n int) ultrasonictest.Echo, f func(*testing.T, *ultrasonic.Dev, *ultrasonictest.Ranger)) {
 	t.Helper()
 	synctest.Test(t, func(t *testing.T) {
 		r := ultrasonictest.New(see)
 		opts.Humidity, opts.AirC = 1e-9, 20
-		d, err := New(r.Trigger, r.Echo, opts)
+		d, err := ultrasonic.New(r.Trigger, r.Echo, opts)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -63,7 +64,7 @@ func at(mm float64) func(int) ultrasonictest.Echo {
 
 func TestRead(t *testing.T) {
 	for _, mm := range []float64{30, 139, 400, 950} {
-		bench(t, Opts{}, at(mm), func(t *testing.T, d *Dev, _ *ultrasonictest.Ranger) {
+		bench(t, ultrasonic.Opts{}, at(mm), func(t *testing.T, d *ultrasonic.Dev, _ *ultrasonictest.Ranger) {
 			start := time.Now()
 			r, err := d.Read(t.Context())
 			if err != nil || math.Abs(r.Value-mm) > 0.01 || r.Quantity != sensor.Distance || !r.At.Equal(start) {
@@ -80,16 +81,42 @@ func TestRead(t *testing.T) {
 // a percent at room temperature.
 func TestVendorRule(t *testing.T) {
 	see := func(int) ultrasonictest.Echo { return ultrasonictest.Echo{Pulse: 5800 * time.Microsecond} }
-	bench(t, Opts{}, see, func(t *testing.T, d *Dev, _ *ultrasonictest.Ranger) {
+	bench(t, ultrasonic.Opts{}, see, func(t *testing.T, d *ultrasonic.Dev, _ *ultrasonictest.Ranger) {
 		if r, err := d.Read(t.Context()); err != nil || math.Abs(r.Value-1000) > 10 {
 			t.Errorf("5.8 ms: %v, %v", r.Value, err)
 		}
 	})
 }
 
+// TestKernelsRule holds the distance to that of Linux's own driver of such
+// rangers (drivers/iio/proximity/srf04.c: ns · 106 / 617176, for air of 20 °C):
+// 1 ms is 171 mm.
+func TestKernelsRule(t *testing.T) {
+	see := func(int) ultrasonictest.Echo { return ultrasonictest.Echo{Pulse: time.Millisecond} }
+	bench(t, ultrasonic.Opts{}, see, func(t *testing.T, d *ultrasonic.Dev, _ *ultrasonictest.Ranger) {
+		if r, err := d.Read(t.Context()); err != nil || math.Abs(r.Value-171) > 1 {
+			t.Errorf("1 ms: %v, %v", r.Value, err)
+		}
+	})
+}
+
+// TestKernelsStamp: a program that hears of each rise 400 µs late, as on a busy
+// board, measures the same, for the time of an edge is the kernel's. By its own
+// clock it would be 69 mm off.
+func TestKernelsStamp(t *testing.T) {
+	see := func(int) ultrasonictest.Echo {
+		return ultrasonictest.Echo{Pulse: pulse(300), Late: 400 * time.Microsecond}
+	}
+	bench(t, ultrasonic.Opts{}, see, func(t *testing.T, d *ultrasonic.Dev, _ *ultrasonictest.Ranger) {
+		if r, err := d.Read(t.Context()); err != nil || math.Abs(r.Value-300) > 0.01 {
+			t.Errorf("got %v, %v, want 300", r.Value, err)
+		}
+	})
+}
+
 func TestWarmerAirIsFaster(t *testing.T) {
 	temp := 20.0
-	bench(t, Opts{Air: func() (float64, bool) { return temp, true }}, at(400), func(t *testing.T, d *Dev, _ *ultrasonictest.Ranger) {
+	bench(t, ultrasonic.Opts{Air: func() (float64, bool) { return temp, true }}, at(400), func(t *testing.T, d *ultrasonic.Dev, _ *ultrasonictest.Ranger) {
 		temp = 30
 		r, err := d.Read(t.Context())
 		if want := 400 * 349.15 / 343.36; err != nil || math.Abs(r.Value-want) > 0.02 {
@@ -117,7 +144,7 @@ func TestMedianOutlivesABusyBoard(t *testing.T) {
 		}
 		return ultrasonictest.Echo{Pulse: pulse(300)}
 	}
-	bench(t, Opts{}, see, func(t *testing.T, d *Dev, _ *ultrasonictest.Ranger) {
+	bench(t, ultrasonic.Opts{}, see, func(t *testing.T, d *ultrasonic.Dev, _ *ultrasonictest.Ranger) {
 		for range 3 {
 			if r, err := d.Read(t.Context()); err != nil || math.Abs(r.Value-300) > 0.01 {
 				t.Errorf("got %v, %v, want 300", r.Value, err)
@@ -142,7 +169,7 @@ func TestFaults(t *testing.T) {
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			echo := tt.echo
-			bench(t, Opts{}, func(int) ultrasonictest.Echo { return echo }, func(t *testing.T, d *Dev, _ *ultrasonictest.Ranger) {
+			bench(t, ultrasonic.Opts{}, func(int) ultrasonictest.Echo { return echo }, func(t *testing.T, d *ultrasonic.Dev, _ *ultrasonictest.Ranger) {
 				r, err := d.Read(t.Context())
 				if err == nil || r != (sensor.Reading{}) || !strings.HasPrefix(err.Error(), "ultrasonic TRIG/ECHO: read: ") || !strings.Contains(err.Error(), tt.want) {
 					t.Errorf("got %+v, %v, want a word on %q", r, err, tt.want)
@@ -159,7 +186,7 @@ func TestFaults(t *testing.T) {
 
 func TestBrokenPins(t *testing.T) {
 	broken := errors.New("no such line")
-	bench(t, Opts{}, at(139), func(t *testing.T, d *Dev, r *ultrasonictest.Ranger) {
+	bench(t, ultrasonic.Opts{}, at(139), func(t *testing.T, d *ultrasonic.Dev, r *ultrasonictest.Ranger) {
 		r.Trigger.Fail(broken)
 		if _, err := d.Read(t.Context()); !errors.Is(err, broken) {
 			t.Errorf("trigger: %v", err)
@@ -173,7 +200,7 @@ func TestBrokenPins(t *testing.T) {
 }
 
 func TestReadHeedsItsContext(t *testing.T) {
-	bench(t, Opts{Pings: 31}, at(139), func(t *testing.T, d *Dev, _ *ultrasonictest.Ranger) {
+	bench(t, ultrasonic.Opts{Pings: 31}, at(139), func(t *testing.T, d *ultrasonic.Dev, _ *ultrasonictest.Ranger) {
 		ctx, cancel := context.WithTimeout(t.Context(), 200*time.Millisecond)
 		defer cancel()
 		start := time.Now()
@@ -184,14 +211,14 @@ func TestReadHeedsItsContext(t *testing.T) {
 }
 
 func TestNewRefuses(t *testing.T) {
-	for name, o := range map[string]Opts{
+	for name, o := range map[string]ultrasonic.Opts{
 		"too many pings": {Pings: 32},
 		"an empty range": {MinMM: 300, MaxMM: 200},
 		"hot air":        {AirC: 60},
 		"wet air":        {Humidity: 120},
 	} {
 		r := ultrasonictest.New(at(139))
-		if _, err := New(r.Trigger, r.Echo, o); err == nil {
+		if _, err := ultrasonic.New(r.Trigger, r.Echo, o); err == nil {
 			t.Errorf("%s was accepted", name)
 		}
 	}
@@ -199,7 +226,7 @@ func TestNewRefuses(t *testing.T) {
 
 func ExampleHeadspaceSpeed() {
 	for _, co2 := range []float64{0, 0.1, 0.5} {
-		fmt.Printf("%.0f %% CO2: 100 mm read as %.0f mm\n", 100*co2, 100*HeadspaceSpeed(25, 0)/HeadspaceSpeed(25, co2))
+		fmt.Printf("%.0f %% CO2: 100 mm read as %.0f mm\n", 100*co2, 100*ultrasonic.HeadspaceSpeed(25, 0)/ultrasonic.HeadspaceSpeed(25, co2))
 	}
 	// Output:
 	// 0 % CO2: 100 mm read as 100 mm

@@ -1,5 +1,5 @@
 // Package ultrasonictest is an echo ranger made of software: a pulse on its
-// trigger raises its echo pin for as long as sound takes to a surface and
+// trigger raises its echo line for as long as sound takes to a surface and
 // back. It is made from the vendor's timing diagram, not from a ranger.
 package ultrasonictest
 
@@ -10,44 +10,52 @@ import (
 	"periph.io/x/conn/v3/gpio"
 
 	"leavend/sensor/bus/bustest"
+	"leavend/sensor/ultrasonic"
 )
 
 // Echo is what one ping gives.
 type Echo struct {
-	Pulse  time.Duration // how long the echo pin is high; 0 and it never rises
+	Pulse  time.Duration // how long the echo line is high; 0 and it never rises
 	Late   time.Duration // by how much the program hears of the rise too late
-	Stuck  bool          // the pin stays high
+	Stuck  bool          // the line stays high
 	Missed bool          // the program hears of neither edge before both are over
 }
 
 // Ranger is an emulated ranger.
 type Ranger struct {
-	Trigger, Echo *bustest.Pin
+	Trigger *bustest.Pin
+	Echo    *Line
 
 	mu    sync.Mutex // guards what follows
 	see   func(n int) Echo
 	n     int
+	count uint32 // edges so far
 	edges []edge
+	start time.Time
 }
 
-// edge is a change of the echo pin.
+// Line is the ranger's echo line. As a pin it can do nothing but fail.
+type Line struct {
+	*bustest.Pin
+	ranger *Ranger
+}
+
+// edge is a change of the echo line, and when the program hears of it.
 type edge struct {
-	at    time.Time
-	level gpio.Level
+	ultrasonic.Edge
+	heard time.Time
 }
 
 // New returns a ranger; see says what ping n gives, from 0.
 func New(see func(n int) Echo) *Ranger {
-	r := &Ranger{Trigger: bustest.NewPin("TRIG"), Echo: bustest.NewPin("ECHO"), see: see}
+	r := &Ranger{Trigger: bustest.NewPin("TRIG"), see: see, start: time.Now()}
+	r.Echo = &Line{bustest.NewPin("ECHO"), r}
 	r.Trigger.Out(gpio.Low)
-	r.Echo.Hold(false)
-	r.Echo.Rest(gpio.Low)
 	r.Trigger.OnMove(func(l gpio.Level) {
 		if l == gpio.Low {
 			r.ping()
 		}
 	})
-	r.Echo.Edges(r.wait)
 	return r
 }
 
@@ -57,28 +65,50 @@ func (r *Ranger) ping() {
 	defer r.mu.Unlock()
 	e := r.see(r.n)
 	r.n++
-	rise := time.Now().Add(500*time.Microsecond + e.Late)
+	rise := time.Now().Add(500 * time.Microsecond)
 	r.edges = nil
 	switch {
 	case e.Missed:
-		r.edges = []edge{{rise, gpio.Low}}
+		r.count++
+		r.plan(false, rise, 0)
 	case e.Stuck:
-		r.edges = []edge{{rise, gpio.High}}
+		r.plan(true, rise, 0)
 	case e.Pulse > 0:
-		r.edges = []edge{{rise, gpio.High}, {rise.Add(e.Pulse - e.Late), gpio.Low}}
+		r.plan(true, rise, e.Late)
+		r.plan(false, rise.Add(e.Pulse), 0)
 	}
 }
 
-// wait waits for the next edge.
-func (r *Ranger) wait(timeout time.Duration) (gpio.Level, bool) {
+// plan adds an edge.
+func (r *Ranger) plan(high bool, at time.Time, late time.Duration) {
+	r.count++
+	r.edges = append(r.edges, edge{ultrasonic.Edge{High: high, At: at.Sub(r.start), Number: r.count}, at.Add(late)})
+}
+
+// Watch makes the line an input.
+func (l *Line) Watch() error { return l.In(gpio.PullNoChange, gpio.BothEdges) }
+
+// High reports whether an edge upwards was the last one.
+func (l *Line) High() (bool, error) {
+	r := l.ranger
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	if len(r.edges) == 0 || time.Until(r.edges[0].at) > timeout {
+	return r.see(r.n).Stuck && r.n > 0, nil
+}
+
+// Edge waits for the next edge.
+func (l *Line) Edge(timeout time.Duration) (ultrasonic.Edge, bool) {
+	r := l.ranger
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if len(r.edges) == 0 || time.Until(r.edges[0].heard) > timeout {
 		time.Sleep(timeout)
-		return gpio.Low, false
+		return ultrasonic.Edge{}, false
 	}
 	next := r.edges[0]
 	r.edges = r.edges[1:]
-	time.Sleep(time.Until(next.at))
-	return next.level, true
+	time.Sleep(time.Until(next.heard))
+	return next.Edge, true
 }
+
+var _ ultrasonic.Echo = (*Line)(nil)

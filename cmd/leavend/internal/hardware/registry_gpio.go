@@ -56,8 +56,7 @@ func boardPin(l config.Line) (gpio.PinIO, error) {
 	return namedPin{line, l.String()}, nil
 }
 
-// namedPin is a line that says its name in errors, where periph's says a page,
-// and that waits for edges as periph's own interface promises.
+// namedPin is a line that says its name in errors, where periph's says a page.
 type namedPin struct {
 	gpio.PinIO
 	name string
@@ -66,18 +65,13 @@ type namedPin struct {
 // String returns the name, as the config gives it.
 func (p namedPin) String() string { return p.name }
 
-// WaitForEdge waits for the next edge. The interface says that 0 only looks
-// whether there was one, and -1 waits for ever; the lines of periph 3.8 wait
-// for ever at 0, and not at all at -1. Nor do they look at all once the time
-// is over, hence the millisecond.
-func (p namedPin) WaitForEdge(timeout time.Duration) bool {
-	switch {
-	case timeout < 0:
-		timeout = 0
-	case timeout < time.Millisecond:
-		timeout = time.Millisecond
+// echoOf is a line on which an echo comes in: this board's, unless the pin is
+// one itself.
+func echoOf(pin gpio.PinIO, l config.Line) ultrasonic.Echo {
+	if e, ok := pin.(ultrasonic.Echo); ok {
+		return e
 	}
-	return p.PinIO.WaitForEdge(timeout)
+	return &echoLine{path: "/dev/" + l.Chip, offset: uint32(l.Number), name: l.String()}
 }
 
 // openUltrasonic makes the source of an echo ranger. A line that is not to be
@@ -97,7 +91,7 @@ func (r *Registry) openUltrasonic(s config.Sensor) (sensor.Source, error) {
 	if a := r.airs[s.Air]; a != nil {
 		o.Air = func() (float64, bool) { return a.now(r.Clock.Now()) }
 	}
-	return ultrasonic.New(trigger.pin, echo.pin, o)
+	return ultrasonic.New(trigger.pin, echoOf(echo.pin, s.Echo), o)
 }
 
 // hwmonQuantity returns what an input of a hardware monitor measures, which

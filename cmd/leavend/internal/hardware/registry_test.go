@@ -392,20 +392,6 @@ type edgeless struct {
 	asked time.Duration
 }
 
-// WaitForEdge notes the time.
-func (e *edgeless) WaitForEdge(timeout time.Duration) bool { e.asked = timeout; return false }
-
-// Periph's lines wait for ever when asked to only look.
-func TestNamedPinNeverWaitsForEverByMistake(t *testing.T) {
-	line := &edgeless{}
-	pin := namedPin{line, "gpiochip0:17"}
-	for ask, want := range map[time.Duration]time.Duration{0: time.Millisecond, -1: 0, time.Second: time.Second} {
-		if pin.WaitForEdge(ask); line.asked != want {
-			t.Errorf("%v became %v, want %v", ask, line.asked, want)
-		}
-	}
-}
-
 // A bus with two spare lines is clocked free, and read again with the next
 // reading.
 func TestStuckBusIsFreed(t *testing.T) {
