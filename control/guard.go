@@ -271,14 +271,18 @@ func (s guardState) decide(l *limits, reason Reason) (guardState, command) {
 	return s, c
 }
 
-// letGo switches off, or keeps off and says so again once a lease.
+// repeatOff is how often an off is said again: to a plug it is the question
+// whether it is off, whose answer must come anew.
+const repeatOff = 10 * time.Second
+
+// letGo switches off, or keeps off and says so again.
 func (s guardState) letGo(l *limits, reason Reason) (guardState, command) {
 	c := command{reason: reason, write: s.on || s.unknown || s.now >= s.writeAt}
 	if s.on {
 		s.on, s.offSince = false, s.now
 	}
 	if c.write {
-		s.writeAt = s.now + l.Lease
+		s.writeAt = s.now + min(l.Lease, repeatOff)
 	}
 	return s, c
 }

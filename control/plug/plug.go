@@ -52,6 +52,7 @@ type Dev struct {
 	hanging int        // publishes that have not returned
 	began   time.Time  // when Starting was first asked
 	spoke   bool       // the plug has spoken at all
+	doubt   bool       // it spoke against the last command, unasked
 }
 
 // New makes an output for the plug that the recipe describes.
@@ -107,7 +108,7 @@ func (d *Dev) command(ctx context.Context, on bool, msgs []Message) error {
 	if !d.waiting || on != d.want {
 		d.waiting, d.since = true, time.Time{}
 	}
-	d.want, d.said = on, false
+	d.want, d.said, d.doubt = on, false, false
 	d.hanging++
 	d.mu.Unlock()
 	return d.publish(ctx, msgs)
@@ -160,6 +161,9 @@ func (d *Dev) Heard(topic string, payload []byte, at time.Time) {
 	defer d.mu.Unlock()
 	d.said, d.spoke, d.is, d.away = true, true, on, false
 	switch {
+	case on == d.want && d.doubt:
+		// One of the two does not come from the plug. Its answer to the next
+		// command counts.
 	case on == d.want:
 		d.waiting = false
 	case d.waiting:
@@ -167,7 +171,7 @@ func (d *Dev) Heard(topic string, payload []byte, at time.Time) {
 	default:
 		// The last command was confirmed, and now the plug does the opposite: a
 		// finger on its button, a reboot, or its timer. That is told at once.
-		d.waiting, d.since = true, at.Add(-d.within)
+		d.waiting, d.doubt, d.since = true, true, at.Add(-d.within)
 	}
 }
 
@@ -197,7 +201,7 @@ func (d *Dev) Check(now time.Time) error {
 	switch waited := now.Sub(d.since); {
 	case waited < d.within:
 		return nil
-	case d.said && d.is:
+	case d.said && (d.is || d.doubt) && !d.want:
 		return fmt.Errorf("plug %s: says on, was told off", d.recipe.Name)
 	case d.said:
 		return fmt.Errorf("plug %s: says off, was told on", d.recipe.Name)

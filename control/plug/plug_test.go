@@ -144,6 +144,11 @@ func TestMissingEcho(t *testing.T) {
 		}, "no answer"},
 		{"button pressed while off", func(b *bench) { _ = b.dev.Off(ctx); b.fake.Press() }, "says on"},
 		{"button pressed while on", func(b *bench) { _ = b.dev.On(ctx, time.Minute); b.fake.Press() }, "says off"},
+		{"pressed, and somebody else says that it is off", func(b *bench) {
+			_ = b.dev.Off(ctx)
+			b.fake.Press()
+			b.dev.Heard("stat/oven/POWER", []byte("OFF"), b.now)
+		}, "was told off"},
 		{"rebooted into its last state", func(b *bench) {
 			_ = b.dev.On(ctx, time.Minute)
 			b.fake.Gone(true)

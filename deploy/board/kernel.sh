@@ -10,11 +10,10 @@ flock 8 # Two scripts may want them at once.
 
 missing() { echo "skipped: $1 cannot be had here"; exit 77; }
 as_root() { if [ "$(id -u)" = 0 ]; then "$@"; else sudo "$@"; fi; }
-install() { DEBIAN_FRONTEND=noninteractive as_root apt-get -o DPkg::Lock::Timeout=300 install -y -qq --no-install-recommends "$1" >/dev/null || missing "$1"; }
-if ! command -v qemu-system-aarch64 >/dev/null; then
-	as_root apt-get update -qq || missing "the list of Debian's packages"
-	install qemu-system-arm
-fi
+fetch() { DEBIAN_FRONTEND=noninteractive as_root apt-get -o DPkg::Lock::Timeout=300 install -y -qq --no-install-recommends "$1" >/dev/null 2>&1; }
+# A list of packages that is old, or was never fetched, is fetched first.
+install() { fetch "$1" || { as_root apt-get update -qq && fetch "$1"; } || missing "$1"; }
+command -v qemu-system-aarch64 >/dev/null || install qemu-system-arm
 command -v cpio >/dev/null || install cpio
 command -v xz >/dev/null || install xz-utils
 

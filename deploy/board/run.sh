@@ -7,7 +7,7 @@
 # (BOARD_CACHE, default below the user's cache folder). This machine's own
 # packages and architectures are left as they are, but for QEMU itself.
 # BOARD_SCENES=cutoff,clocksteps plays only those, and BOARD_SCENES=brief the
-# ones that CI plays, in about two minutes. It ends with 77 when QEMU or the
+# ones that CI plays, in about four minutes. It ends with 77 when QEMU or the
 # kernel cannot be had here.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
@@ -29,6 +29,7 @@ timeout "${BOARD_TIMEOUT:-1800}" qemu-system-aarch64 -M raspi3b -kernel "$kernel
 	-pidfile "$root/pid" -serial null -serial stdio </dev/null 2>&1 | sed -u 's/\r$//' | tee "$log" | until_end "BOARD: end" || true
 
 grep -aq 'BOARD: end' "$log" || { echo "the board did not come to its end"; exit 1; }
+grep -aq 'ROW: ' "$log" || { echo "the board played nothing"; exit 1; }
 table=$(printf '| what happens | expected | what the line did | as expected |\n|---|---|---|---|\n'; LC_ALL=C sed -n 's/^.*ROW: //p' "$log")
 printf '\n%s\n' "$table"
 if [ "${1:-}" = --write ]; then

@@ -10,6 +10,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"strings"
+	"syscall"
 	"time"
 
 	"golang.org/x/sys/unix"
@@ -17,11 +18,19 @@ import (
 
 // The board's files.
 const (
-	leavend = "/leavend"
-	conf    = "/run/leavend.toml"
-	probe   = "/run/w1/28-0000000000a1/temperature"
-	dataDir = "/var/lib/leavend"
-	logFile = "/run/leavend.log"
+	leavend   = "/leavend"
+	conf      = "/run/leavend.toml"
+	probe     = "/run/w1/28-0000000000a1/temperature"
+	usualData = "/var/lib/leavend"
+	usualRun  = "/run/leavend"
+	otherData = "/var/lib/bread" // a data folder that is not the default, without a runtime folder
+	logFile   = "/run/leavend.log"
+)
+
+// The users on the board: the daemon's, and one that has nothing to do with it.
+const (
+	daemonUser = 1000
+	otherUser  = 1001
 )
 
 // lineNumber is the mat's line: GPIO 17, which starts as an input.
@@ -29,8 +38,7 @@ const lineNumber = 17
 
 // config is short where the daemon allows it, so that a scene takes less than
 // a minute.
-const config = `data_dir = "/var/lib/leavend"
-[[sensor]]
+const config = `[[sensor]]
 name = "crumb"
 chip = "ds18b20"
 path = "/run/w1"
@@ -52,6 +60,7 @@ setpoint_c = 25.0
 stale_after = "10s"
 lease = "5s"
 min_off = "30s"
+switches_per_hour = 30
 [mqtt]
 on = false
 [web]
@@ -65,6 +74,29 @@ type board struct {
 	cmd  *exec.Cmd
 	done chan error
 	pins string // the pin controller's own list
+	data string // the data folder
+	run  string // the runtime folder, as systemd gives it; "" for none
+}
+
+// place chooses the daemon's folders, and empties them.
+func (b *board) place(data, run string) error {
+	b.data, b.run = data, run
+	for _, dir := range []string{usualData, usualRun, otherData} {
+		for _, f := range glob(dir + "/*") {
+			if err := os.RemoveAll(f); err != nil {
+				return err
+			}
+		}
+	}
+	for _, dir := range []string{data, run} {
+		if dir == "" {
+			continue
+		}
+		if err := errors.Join(os.MkdirAll(dir, 0o750), os.Chmod(dir, 0o750), os.Chown(dir, daemonUser, daemonUser)); err != nil {
+			return err
+		}
+	}
+	return errors.Join(os.WriteFile(conf, fmt.Appendf(nil, "data_dir = %q\n%s", data, config), 0o644), os.Chmod(conf, 0o644))
 }
 
 // setUp writes what the daemon reads.
@@ -89,7 +121,16 @@ func (b *board) setUp() error {
 	if err := os.MkdirAll(filepath.Dir(probe), 0o755); err != nil {
 		return err
 	}
-	return errors.Join(os.WriteFile(conf, []byte(config), 0o600), os.WriteFile("/run/eye.csv", eye.Bytes(), 0o644), b.say(21))
+	chips, err := filepath.Glob("/dev/gpiochip*")
+	if err != nil || len(chips) == 0 {
+		return fmt.Errorf("no GPIO chip (%v)", err)
+	}
+	for _, chip := range chips {
+		if err := os.Chown(chip, daemonUser, daemonUser); err != nil {
+			return err
+		}
+	}
+	return errors.Join(b.place(usualData, usualRun), os.WriteFile("/run/eye.csv", eye.Bytes(), 0o644), b.say(21))
 }
 
 // say lets the probe read c degrees Celsius, as the kernel would show it.
@@ -110,37 +151,39 @@ func (b *board) write(text string) error {
 }
 
 // level is what the line does, as the kernel's pin list says: "out high",
-// "out low", or "in" when nobody drives it and the pull-down holds it.
-func (b *board) level() string {
+// "out low", or "in" when nobody drives it and the pull-down holds it. A line
+// that cannot be told is an error, and no "off".
+func (b *board) level() (string, error) {
 	list, err := os.ReadFile(b.pins)
 	if err != nil {
-		return err.Error()
+		return "", fmt.Errorf("the line cannot be told: %w", err)
 	}
-	for l := range strings.Lines(string(list)) {
+	return levelIn(string(list))
+}
+
+func levelIn(list string) (string, error) {
+	for l := range strings.Lines(list) {
 		if !strings.HasPrefix(l, fmt.Sprintf("pin %d (", lineNumber)) {
 			continue
 		}
 		switch {
 		case strings.Contains(l, "function gpio_out in hi"):
-			return "out high"
+			return "out high", nil
 		case strings.Contains(l, "function gpio_out in lo"):
-			return "out low"
+			return "out low", nil
 		case strings.Contains(l, "function gpio_in"):
-			return "in"
+			return "in", nil
 		}
-		return strings.TrimSpace(l)
+		return "", fmt.Errorf("the line cannot be told from %q", strings.TrimSpace(l))
 	}
-	return "line not listed"
+	return "", fmt.Errorf("line %d is not in the kernel's list", lineNumber)
 }
 
-// heats reports whether the line would switch a mat on.
-func (b *board) heats() bool { return b.level() == "out high" }
-
-// start runs the daemon with an empty history.
+// start runs the daemon, with an empty history if it is fresh.
 func (b *board) start(fresh bool) error {
 	if fresh {
-		for _, f := range glob(dataDir + "/*") {
-			_ = os.RemoveAll(f)
+		if err := b.place(b.data, b.run); err != nil {
+			return err
 		}
 	}
 	if err := b.say(20); err != nil {
@@ -150,7 +193,7 @@ func (b *board) start(fresh bool) error {
 	if err != nil {
 		return err
 	}
-	b.cmd = exec.Command(leavend, "run", "--config", conf)
+	b.cmd = b.as(daemonUser, "run", "--config", conf)
 	b.cmd.Stdout, b.cmd.Stderr = log, log
 	if err := b.cmd.Start(); err != nil {
 		return err
@@ -160,22 +203,65 @@ func (b *board) start(fresh bool) error {
 	return nil
 }
 
+// as returns leavend as a user runs it, and as systemd would where there is a
+// runtime folder.
+func (b *board) as(user int, args ...string) *exec.Cmd {
+	cmd := exec.Command(leavend, args...)
+	cmd.Dir = "/"
+	cmd.Env = []string{"PATH=/", "HOME=/"}
+	if b.run != "" && user == daemonUser {
+		cmd.Env = append(cmd.Env, "RUNTIME_DIRECTORY="+b.run)
+	}
+	cmd.SysProcAttr = &syscall.SysProcAttr{Credential: &syscall.Credential{Uid: uint32(user), Gid: uint32(user)}}
+	return cmd
+}
+
 func glob(pattern string) []string { f, _ := filepath.Glob(pattern); return f }
 
-// heat starts the daemon and waits until the mat is on. It fails when the
-// line was high before the pause was served.
+// allow accepts the mat's cautions, as soon as the daemon answers.
+func (b *board) allow() error {
+	var said string
+	for end := time.Now().Add(time.Minute); time.Now().Before(end); time.Sleep(200 * time.Millisecond) {
+		var code int
+		if _, said, code = b.command(daemonUser, "mat", "allow", "--yes", "--config", conf); code == 0 {
+			return nil
+		}
+		select {
+		case err := <-b.done:
+			b.done <- err
+			return fmt.Errorf("the daemon ended: %v\n%s", err, tail())
+		default:
+		}
+	}
+	return fmt.Errorf("mat allow: %s\n%s", said, tail())
+}
+
+// heat starts the daemon, lets the mat heat, and waits until it does.
 func (b *board) heat() (after time.Duration, err error) {
 	if err := b.start(true); err != nil {
 		return 0, err
 	}
-	return b.until(true, 3*time.Minute)
+	if err := b.allow(); err != nil {
+		return 0, err
+	}
+	return b.until(true, heatWithin)
 }
+
+// heatWithin is how long a mat may take to heat: two minutes after it was
+// switched on last, as often as switches_per_hour lets it, and what an emulated
+// board is slower.
+const heatWithin = 4 * time.Minute
 
 // until waits for the mat to be on or off, and returns how long that took.
 func (b *board) until(on bool, most time.Duration) (time.Duration, error) {
 	began := time.Now()
+	level := ""
 	for time.Since(began) < most {
-		if b.heats() == on {
+		var err error
+		if level, err = b.level(); err != nil {
+			return 0, err
+		}
+		if (level == "out high") == on {
 			return time.Since(began), nil
 		}
 		select {
@@ -188,7 +274,20 @@ func (b *board) until(on bool, most time.Duration) (time.Duration, error) {
 		}
 		time.Sleep(10 * time.Millisecond)
 	}
-	return 0, fmt.Errorf("the line is %s after %s\n%s", b.level(), most, tail())
+	return 0, fmt.Errorf("the line is %s after %s\n%s", level, most, tail())
+}
+
+// stays watches the line for a while, and says what it was: one level, or what
+// it turned to.
+func (b *board) stays(span time.Duration) (string, error) {
+	first, err := b.level()
+	for end := time.Now().Add(span); err == nil && time.Now().Before(end); time.Sleep(20 * time.Millisecond) {
+		var now string
+		if now, err = b.level(); err == nil && now != first {
+			return first + ", then " + now, nil
+		}
+	}
+	return first, err
 }
 
 // tail is the end of the daemon's log.
@@ -222,17 +321,26 @@ func (b *board) stop() {
 	_ = b.signal(unix.SIGKILL)
 	b.ended(10 * time.Second)
 	b.cmd = nil
-	_ = os.Remove(dataDir + "/ballast")
+	_ = os.Remove(b.data + "/ballast")
 }
 
-// matOff runs `leavend mat off`, as systemd does after the daemon has ended.
-func matOff() (took time.Duration, said string) {
+// command runs a command of leavend to its end.
+func (b *board) command(user int, args ...string) (took time.Duration, said string, code int) {
 	began := time.Now()
-	out, err := exec.Command(leavend, "mat", "off").CombinedOutput()
-	took = time.Since(began)
-	said = strings.TrimSpace(string(out))
-	if err != nil {
-		said = err.Error() + ": " + said
+	cmd := b.as(user, args...)
+	out, err := cmd.CombinedOutput()
+	took, said = time.Since(began), strings.TrimSpace(string(out))
+	var exit *exec.ExitError
+	switch {
+	case errors.As(err, &exit):
+		code = exit.ExitCode()
+	case err != nil:
+		code, said = -1, err.Error()
 	}
-	return took, said
+	return took, said, code
+}
+
+// afterExit runs what systemd does after the daemon has ended.
+func (b *board) afterExit() (took time.Duration, said string, code int) {
+	return b.command(daemonUser, "mat", "off", "--after-exit")
 }

@@ -8,6 +8,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"os"
 	"slices"
@@ -42,11 +43,20 @@ func play() error {
 	if err := b.setUp(); err != nil {
 		return err
 	}
+	line, err := os.ReadFile("/proc/cmdline")
+	if err != nil {
+		return err
+	}
+	play, err := wanted(string(line))
+	if err != nil {
+		return err
+	}
 	failed := 0
-	for _, s := range wanted() {
+	for _, s := range play {
 		began := time.Now()
 		rows, err := s.play(b)
 		b.stop()
+		err = errors.Join(err, b.place(usualData, usualRun))
 		if err != nil {
 			failed++
 			rows = append(rows, row{s.name, "scene could not be played", err.Error(), false})
@@ -67,20 +77,30 @@ func play() error {
 }
 
 // wanted returns the scenes that the kernel's command line asks for: all, the
-// brief ones, or those named by scenes=first,second with blanks left out.
-func wanted() []scene {
-	line, _ := os.ReadFile("/proc/cmdline")
-	for _, word := range strings.Fields(string(line)) {
+// brief ones, or those named by scenes=first,second with blanks left out. A name
+// that no scene has is an error: it would play nothing and call that a success.
+func wanted(line string) ([]scene, error) {
+	for _, word := range strings.Fields(line) {
 		list, ok := strings.CutPrefix(word, "scenes=")
 		switch {
 		case list == "brief":
-			return brief()
+			return brief(), nil
 		case ok:
-			names := strings.Split(list, ",")
-			return slices.DeleteFunc(scenes(), func(s scene) bool { return !slices.Contains(names, strings.ReplaceAll(s.name, " ", "")) })
+			return named(strings.Split(list, ","))
 		}
 	}
-	return scenes()
+	return scenes(), nil
+}
+
+func named(names []string) (out []scene, err error) {
+	for _, name := range names {
+		i := slices.IndexFunc(scenes(), func(s scene) bool { return strings.ReplaceAll(s.name, " ", "") == name })
+		if i < 0 {
+			return nil, fmt.Errorf("there is no scene %q", name)
+		}
+		out = append(out, scenes()[i])
+	}
+	return out, nil
 }
 
 // mountAll mounts what the kernel shows, and a small disk for the history.
@@ -88,7 +108,7 @@ func mountAll() error {
 	for _, m := range []struct{ kind, at, data string }{
 		{"proc", "/proc", ""}, {"sysfs", "/sys", ""}, {"devtmpfs", "/dev", ""},
 		{"debugfs", "/sys/kernel/debug", ""}, {"tmpfs", "/run", ""}, {"tmpfs", "/tmp", ""},
-		{"tmpfs", "/var/lib/leavend", "size=24m"},
+		{"tmpfs", usualData, "size=24m"}, {"tmpfs", otherData, "size=24m"},
 	} {
 		if err := os.MkdirAll(m.at, 0o755); err != nil {
 			return err

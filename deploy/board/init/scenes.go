@@ -5,6 +5,7 @@ package main
 import (
 	"fmt"
 	"os"
+	"strings"
 	"time"
 
 	"golang.org/x/sys/unix"
@@ -34,6 +35,9 @@ func ms(d time.Duration) string {
 func scenes() []scene {
 	return []scene{
 		{"start", playStart},
+		{"cautions", playCautions},
+		{"mat off", func(b *board) ([]row, error) { return playMatOff(b, usualData, usualRun, "usual") }},
+		{"mat off other folder", func(b *board) ([]row, error) { return playMatOff(b, otherData, "", "other") }},
 		{"SIGTERM", playTerm},
 		{"SIGKILL", playKill},
 		{"SIGSTOP", playStop},
@@ -42,12 +46,15 @@ func scenes() []scene {
 		{"85.000 °C", playPowerOn},
 		{"cutoff", playCutoff},
 		{"full disk", playFull},
+		{"latch on a full disk", func(b *board) ([]row, error) { return playLatchFull(b, usualData, usualRun) }},
+		{"latch beside the data", func(b *board) ([]row, error) { return playLatchFull(b, otherData, "") }},
 		{"clock steps", playClock},
 	}
 }
 
 // brief is what CI plays, for want of time: a start that ends with SIGTERM, a
-// SIGKILL, and a probe that falls silent.
+// SIGKILL, a probe that falls silent, and mat off against a daemon that lives
+// and one that hangs.
 func brief() []scene {
 	return []scene{
 		{"start", func(b *board) ([]row, error) {
@@ -60,35 +67,65 @@ func brief() []scene {
 		}},
 		{"SIGKILL", playKill},
 		{"probe silent", playSilent},
+		{"mat off", playMatOffBriefly},
 	}
 }
 
 func playStart(b *board) ([]row, error) {
 	const name = "start at 20 °C, setpoint 25 °C"
-	before := b.level()
-	took, said := matOff()
-	rows := []row{
-		{"before leavend", "not driven", before, before == "in"},
-		{"`leavend mat off` on a board that never had a mat", "says so, exit 0", fmt.Sprintf("%q in %s", said, ms(took)), said == "mat off: no mat was opened here; nothing to switch"},
+	before, err := b.level()
+	if err != nil {
+		return nil, err
 	}
+	rows := []row{{"before leavend", "not driven", before, before == "in"}}
+	took, said, code := b.command(0, "mat", "off")
+	rows = append(rows, row{"`leavend mat off` where leavend never ran", "cannot know, exit 1", fmt.Sprintf("exit %d, %q in %s", code, said, ms(took)), code == 1 && strings.Contains(said, "pull the mat's plug")})
+	took, said, code = b.afterExit()
+	rows = append(rows, row{"`leavend mat off --after-exit`, as systemd runs it, there", "exit 0", fmt.Sprintf("exit %d, %q in %s", code, said, ms(took)), code == 0})
 	began := time.Now()
 	if err := b.start(true); err != nil {
 		return rows, err
 	}
-	first := ""
-	for first == "" || first == "in" {
+	first := before
+	for first == "in" {
 		if time.Since(began) > time.Minute {
 			return rows, fmt.Errorf("the line was not taken within a minute\n%s", tail())
 		}
-		first = b.level()
+		if first, err = b.level(); err != nil {
+			return rows, err
+		}
 		time.Sleep(2 * time.Millisecond)
 	}
 	rows = append(rows, row{name, "line is taken low", fmt.Sprintf("%s, %s after the program's start", first, ms(time.Since(began))), first == "out low"})
-	if _, err := b.until(true, 3*time.Minute); err != nil {
+	if err := b.allow(); err != nil {
+		return rows, err
+	}
+	if _, err := b.until(true, heatWithin); err != nil {
 		return rows, err
 	}
 	on := time.Since(began)
 	return append(rows, row{name, "heats after the minimum off-time of 30 s, not before", "high after " + ms(on), on >= 30*time.Second}), nil
+}
+
+// playCautions starts with a fresh data folder and accepts nothing.
+func playCautions(b *board) ([]row, error) {
+	if err := b.start(true); err != nil {
+		return nil, err
+	}
+	if _, err := b.until(false, time.Minute); err != nil {
+		return nil, err
+	}
+	time.Sleep(5 * time.Second) // the program takes the line
+	level, err := b.stays(70 * time.Second)
+	if err != nil {
+		return nil, err
+	}
+	rows := []row{{"a fresh data folder at 20 °C, and nobody accepts the cautions, for 75 s", "off", level, level == "out low"}}
+	if err := b.allow(); err != nil {
+		return rows, err
+	}
+	took, err := b.until(true, 2*time.Minute)
+	return append(rows, row{"`leavend mat allow --yes`", "prints the cautions, and it heats", "high after " + ms(took), err == nil}), err
 }
 
 func playTerm(b *board) ([]row, error) {
@@ -105,7 +142,18 @@ func endTerm(b *board) ([]row, error) {
 	}
 	took, err := b.until(false, 20*time.Second)
 	how := b.ended(20 * time.Second)
-	return []row{{"SIGTERM while heating", "off at once, exit 0", fmt.Sprintf("off after %s, %s, line then %s", ms(took), how, b.level()), err == nil && how == "exit 0"}}, err
+	return b.then(row{"SIGTERM while heating", "off at once, exit 0", fmt.Sprintf("off after %s, %s, line then ", ms(took), how), err == nil && how == "exit 0"}, "in", err)
+}
+
+// then completes a row with the line's level now, which has to be as wanted.
+func (b *board) then(r row, want string, err error) ([]row, error) {
+	if err != nil {
+		return nil, err
+	}
+	level, err := b.level()
+	r.saw += level
+	r.ok = r.ok && level == want
+	return []row{r}, err
 }
 
 func playKill(b *board) ([]row, error) {
@@ -116,16 +164,24 @@ func playKill(b *board) ([]row, error) {
 		return nil, err
 	}
 	took, err := b.until(false, 20*time.Second)
+	rows, err := b.then(row{"SIGKILL while heating", "this kernel lets go of the line", fmt.Sprintf("off after %s, line ", ms(took)), true}, "in", err)
 	if err != nil {
-		return nil, err
+		return rows, err
 	}
-	rows := []row{{"SIGKILL while heating", "this kernel lets go of the line", fmt.Sprintf("off after %s, line %s", ms(took), b.level()), true}}
+	b.ended(20 * time.Second)
 	for i := range 2 {
-		took, said := matOff()
-		rows = append(rows, row{fmt.Sprintf("`leavend mat off` after it, run %d", i+1), "says that the line is low, exit 0",
-			fmt.Sprintf("%q in %s of this emulated board, line then %s", said, ms(took), b.level()), said == "mat off: line 17 is low" && !b.heats()})
+		took, said, code := b.afterExit()
+		more, err := b.then(row{fmt.Sprintf("`leavend mat off --after-exit` after it, run %d", i+1), "says that the line is low, exit 0",
+			fmt.Sprintf("exit %d, %q in %s of this emulated board, line then ", code, said, ms(took)), code == 0 && strings.Contains(said, "line 17 is low")}, "in", nil)
+		if rows = append(rows, more...); err != nil {
+			return rows, err
+		}
 	}
-	return rows, nil
+	if err := b.start(false); err != nil {
+		return rows, err
+	}
+	took, err = b.until(true, heatWithin)
+	return append(rows, row{"the next start", "heats again by itself", "high after " + ms(took), err == nil}), err
 }
 
 func playStop(b *board) ([]row, error) {
@@ -136,13 +192,16 @@ func playStop(b *board) ([]row, error) {
 		return nil, err
 	}
 	time.Sleep(8 * time.Second)
-	still := b.heats()
-	rows := []row{{"SIGSTOP while heating, 8 s later", "a stopped program can let go of nothing: the line stays as it was", b.level(), still}}
+	rows, err := b.then(row{"SIGSTOP while heating, 8 s later", "a stopped program can let go of nothing: the line stays as it was", "", true}, "out high", nil)
+	if err != nil {
+		return rows, err
+	}
 	// What systemd's watchdog does after WatchdogSec, for it gets no more word.
 	_ = b.signal(unix.SIGABRT)
 	_ = b.signal(unix.SIGKILL)
 	took, err := b.until(false, 20*time.Second)
-	return append(rows, row{"the watchdog's SIGKILL", "the kernel lets go of the line", fmt.Sprintf("off after %s, line %s", ms(took), b.level()), err == nil}), err
+	more, err := b.then(row{"the watchdog's SIGKILL", "the kernel lets go of the line", fmt.Sprintf("off after %s, line ", ms(took)), true}, "in", err)
+	return append(rows, more...), err
 }
 
 func playAbort(b *board) ([]row, error) {
@@ -153,7 +212,8 @@ func playAbort(b *board) ([]row, error) {
 		return nil, err
 	}
 	took, err := b.until(false, 30*time.Second)
-	return []row{{"SIGABRT while heating (a crash)", "off", fmt.Sprintf("off after %s, line %s, %s", ms(took), b.level(), b.ended(10*time.Second)), err == nil}}, err
+	how := b.ended(10 * time.Second)
+	return b.then(row{"SIGABRT while heating (a crash)", "off", fmt.Sprintf("off after %s, %s, line ", ms(took), how), how != "still running"}, "in", err)
 }
 
 func playSilent(b *board) ([]row, error) {
@@ -184,82 +244,6 @@ func playPowerOn(b *board) ([]row, error) {
 	return []row{{"the probe says 85.000 °C, its value at power-on", "not believed; off within 10 s", "off after " + ms(took), took <= 12*time.Second}}, nil
 }
 
-// ramp moves the probe no faster than a vessel can be believed.
-func ramp(b *board, from, to float64) error {
-	step := 0.4
-	if to < from {
-		step = -step
-	}
-	for c := from; (to-c)*step > 0; c += step {
-		if err := b.say(c); err != nil {
-			return err
-		}
-		time.Sleep(time.Second)
-	}
-	return b.say(to)
-}
-
-func playCutoff(b *board) ([]row, error) {
-	if _, err := b.heat(); err != nil {
-		return nil, err
-	}
-	// A jump over the cutoff is not believed, but takes permission away.
-	if err := b.say(36); err != nil {
-		return nil, err
-	}
-	took, err := b.until(false, 30*time.Second)
-	if err != nil {
-		return nil, err
-	}
-	rows := []row{{"a jump over the cutoff of 35 °C while heating", "off with the next reading", "off after " + ms(took), took <= 5*time.Second}}
-	if err := b.say(20); err != nil {
-		return nil, err
-	}
-	if err := ramp(b, 20, 36); err != nil {
-		return nil, err
-	}
-	time.Sleep(4 * time.Second)
-	if err := b.signal(unix.SIGTERM); err != nil {
-		return nil, err
-	}
-	b.ended(20 * time.Second)
-	if err := b.start(false); err != nil {
-		return nil, err
-	}
-	time.Sleep(50 * time.Second)
-	return append(rows, row{"true warmth over the cutoff, a restart, 20 °C again, 50 s later", "stays off until it is acknowledged", b.level(), b.level() == "out low"}), nil
-}
-
-func playFull(b *board) ([]row, error) {
-	if _, err := b.heat(); err != nil {
-		return nil, err
-	}
-	f, err := os.Create(dataDir + "/ballast")
-	if err != nil {
-		return nil, err
-	}
-	block := make([]byte, 1<<16)
-	for {
-		if _, err := f.Write(block); err != nil {
-			break
-		}
-	}
-	_ = f.Close()
-	time.Sleep(20 * time.Second)
-	rows := []row{{"disk full while heating, 20 s later", "heats on", b.level(), b.heats()}}
-	if err := b.say(36); err != nil {
-		return rows, err
-	}
-	took, err := b.until(false, 30*time.Second)
-	if err != nil {
-		return rows, err
-	}
-	rows = append(rows, row{"too hot with a full disk", "off with the next reading", "off after " + ms(took), took <= 5*time.Second})
-	_ = b.signal(unix.SIGTERM)
-	how := b.ended(20 * time.Second)
-	return append(rows, row{"SIGTERM with a full disk", "ends, line not high", fmt.Sprintf("%s, line %s", how, b.level()), how != "still running" && !b.heats()}), nil
-}
-
 func playClock(b *board) ([]row, error) {
 	if _, err := b.heat(); err != nil {
 		return nil, err
@@ -270,13 +254,9 @@ func playClock(b *board) ([]row, error) {
 		if err := unix.Settimeofday(&tv); err != nil {
 			return rows, err
 		}
-		level := b.level()
-		for range 100 {
-			time.Sleep(50 * time.Millisecond)
-			if l := b.level(); l != level {
-				level = l
-				break
-			}
+		level, err := b.stays(5 * time.Second)
+		if err != nil {
+			return rows, err
 		}
 		rows = append(rows, row{fmt.Sprintf("the wall clock steps by %+d years while heating", years), "nothing changes", level + " for 5 s", level == "out high"})
 	}
@@ -285,4 +265,21 @@ func playClock(b *board) ([]row, error) {
 	}
 	took, err := b.until(false, 30*time.Second)
 	return append(rows, row{"and the probe falls silent after it", "off within 10 s all the same", "off after " + ms(took), err == nil && took <= 12*time.Second}), err
+}
+
+// fill leaves no room on the disk of the data.
+func fill(b *board) error {
+	f, err := os.Create(b.data + "/ballast")
+	if err != nil {
+		return err
+	}
+	for _, size := range []int{1 << 16, 512} {
+		block := make([]byte, size)
+		for {
+			if _, err := f.Write(block); err != nil {
+				break
+			}
+		}
+	}
+	return f.Close()
 }
