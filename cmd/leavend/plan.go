@@ -23,6 +23,7 @@ import (
 type planFlags struct {
 	store, vessel, recipe, from, ics string
 	have                             float64
+	loaves                           int
 	cooled, fridge, json             bool
 	file                             *string
 }
@@ -55,6 +56,7 @@ one, and runs without history, configuration or daemon as well.`,
 	flags.StringVar(&f.recipe, "recipe", "", "which bread (default: plan.usual_recipe)")
 	flags.StringVar(&f.from, "from", "", "plan as of this time and not of now; as WHEN")
 	flags.Float64Var(&f.have, "have", 0, "grams of starter in the jar (default: by the journal)")
+	flags.IntVar(&f.loaves, "loaves", 1, "how many loaves, each of the recipe's weight")
 	flags.BoolVar(&f.cooled, "cooled", false, "the loaf is wanted cooled, not just out of the oven")
 	flags.BoolVar(&f.fridge, "fridge", false, "the jar stands in the fridge")
 	flags.BoolVar(&f.json, "json", false, "print the plans as JSON")
@@ -94,6 +96,9 @@ func (f *planFlags) run(cmd *cobra.Command, when string) error {
 	if !(f.have >= 0 && f.have <= 20_000) {
 		return failure.Misuse(fmt.Errorf("--have: %v is not between 0 and 20,000 g", f.have))
 	}
+	if !(f.loaves >= 1 && f.loaves <= 12) {
+		return failure.Misuse(fmt.Errorf("--loaves: %d is not between 1 and 12", f.loaves))
+	}
 	s, err := f.history(cmd.Context(), cmd.ErrOrStderr(), conf)
 	if err != nil {
 		return err
@@ -104,7 +109,7 @@ func (f *planFlags) run(cmd *cobra.Command, when string) error {
 	var events []ical.Event
 	name := ""
 	for _, ready := range hours {
-		ask := web.PlanAsk{Vessel: f.vessel, Recipe: f.recipe, Ready: ready, Cooled: f.cooled, Fridge: f.fridge, HaveG: web.Real(f.have)}
+		ask := web.PlanAsk{Vessel: f.vessel, Recipe: f.recipe, Ready: ready, Cooled: f.cooled, Fridge: f.fridge, HaveG: web.Real(f.have), Loaves: f.loaves}
 		sheet, _, _, err := planner{conf: conf, store: s}.answer(cmd.Context(), ask, now)
 		var mistake *errAsk
 		if errors.As(err, &mistake) {

@@ -79,8 +79,17 @@ func (p planner) ready(ctx context.Context, ask web.PlanAsk, now time.Time) (ask
 		a.roomC = p.conf.Plan.RoomC
 	}
 	a.roomC = math.Round(2*a.roomC) / 2
+	recipe, fixed := recipe.Times(float64(max(1, ask.Loaves))).ForStarter(a.record.Hydration), false
+	if ask.Share > 0 {
+		recipe, fixed = recipe.WithStarter(float64(ask.Share)), true
+	}
+	if ask.ColdBulk {
+		recipe, _ = recipe.WithColdBulk()
+		fixed = true
+	}
 	a.problem = plan.Problem{
-		Now: now, Ready: ask.Ready, Cooled: ask.Cooled, Recipe: recipe, Hours: p.hours(), Ratios: p.conf.Plan.Ratios,
+		Fixed: fixed,
+		Now:   now, Ready: ask.Ready, Cooled: ask.Cooled, Recipe: recipe, Hours: p.hours(), Ratios: a.ratios(p.conf.Plan.Ratios),
 		FlourInHouse: p.conf.Plan.Flours, Ripen: a.ripen, Dough: a.rise, Amounts: a.amounts,
 		Stop: p.conf.Plan.Stops.Rise, Cool: a.cold(p.conf.Plan.FridgeC),
 	}
@@ -220,14 +229,28 @@ func (a *asked) flours(grams float64) []plan.Flour {
 	return []plan.Flour{{Kind: most.Kind, Grams: grams}}
 }
 
+// ratios are those that a plan chooses from, with as much water in them as the starter
+// is kept with: a stiff one stays stiff.
+func (a *asked) ratios(all []plan.Ratio) []plan.Ratio {
+	h := a.record.Hydration
+	if !(h > 0) || math.Abs(h-1) < 0.05 {
+		return all
+	}
+	out := make([]plan.Ratio, len(all))
+	for i, r := range all {
+		out[i] = plan.Ratio{Flour: r.Flour, Water: math.Round(100*r.Flour*h) / 100}
+	}
+	return out
+}
+
 // spareG is what is left over of the ripe starter, to feed on from.
 const spareG = 20
 
 // amounts are a feed's weights, by the journal's arithmetic.
-func (a *asked) amounts(r plan.Ratio) (plan.Amounts, error) {
+func (a *asked) amounts(r plan.Ratio, starterG float64) (plan.Amounts, error) {
 	have := a.haveG()
 	need := feedmath.Need{
-		Grams: a.problem.Recipe.StarterG, SpareG: spareG, StuckG: feedmath.UsualStuckG, LostShare: feedmath.UsualLostShare,
+		Grams: starterG, SpareG: spareG, StuckG: feedmath.UsualStuckG, LostShare: feedmath.UsualLostShare,
 		Have: feedmath.Starter{Grams: enoughG, Hydration: 1}, Ratio: feedmath.Ratio{Starter: 1, Flour: r.Flour, Water: r.Water},
 	}
 	steps, err := feedmath.Plan(need)
@@ -290,14 +313,14 @@ func (p planner) words() planWords {
 	return planWords{p.conf.Form()}
 }
 
-// rise asks the doughs of the past how long the first rise takes. Flour and
-// water come at the room's warmth; a bowl is slower to warm than a jar.
+// rise asks the doughs of the past how long the first rise takes. The water is
+// as warm as the dough needs.
 func (a *asked) rise(s plan.Stage, c, rise float64) plan.Ripe {
 	first, ok := monitor.FirstRise(a.problem.Recipe)
 	if !ok || first.Name != s.Name {
 		return nil
 	}
-	word, course := monitor.WordOf(a.problem.Recipe, first), ripening.Settling(a.roomC, c, monitor.BowlHalf)
+	word, course := monitor.WordOf(a.problem.Recipe, s), ripening.Settling(c, c, monitor.BowlHalf) // the water makes it so warm
 	if rise == 0 {
 		return a.doughs.ReadyAfter(word, a.problem.Now, course, monitor.DoughDoubtC).Quantile
 	}
@@ -307,7 +330,7 @@ func (a *asked) rise(s plan.Stage, c, rise float64) plan.Ripe {
 // cold is how long dough of the recipe takes in the fridge until it is all but cold.
 func (a *asked) cold(fridgeC float64) func(plan.Stage, float64) time.Duration {
 	return func(_ plan.Stage, fromC float64) time.Duration {
-		d, _ := dough.Cooling{FridgeC: fridgeC, MassKg: a.problem.Recipe.DoughG() / 1000}.Until(fromC, fridgeC+allButCold)
+		d, _ := dough.Cooling{FridgeC: fridgeC, MassKg: a.problem.Recipe.DoughG() / 1000 / float64(max(1, a.ask.Loaves))}.Until(fromC, fridgeC+allButCold)
 		return d
 	}
 }

@@ -154,6 +154,7 @@ func (k *planKeeper) Choose(ctx context.Context, id string) error {
 func (k *planKeeper) goBy(ctx context.Context, o planOffer) error {
 	c := &chosenPlan{Ask: o.ask, Name: o.name, Shown: o.shown, Course: o.course, ChosenAt: k.d.Clock.Now()}
 	c.Shown.Steps = slices.Clone(o.shown.Steps)
+	c.Ask.Share, c.Ask.ColdBulk = web.Real(o.course.Share), o.course.ColdBulk
 	if use := o.course.Uses; use != nil {
 		c.Running = &runningWait{Wait: o.course.Waits[0], Began: use.FedAt, Ratio: o.course.Ratio}
 	}

@@ -111,6 +111,7 @@ func TestDoughOnTheJarsMat(t *testing.T) {
 			t.Errorf("the doubts are %+v", sheet.Doubts)
 		}
 		h.done(t, "feed")
+		warm = float64(*stepOf(t, h.plans.Chosen(), "mix").WarmthC) // worked out anew once it is fed
 		h.done(t, "mix")
 		if got := h.setpoint(); got != warm {
 			t.Errorf("mixed, the mat holds %g °C, want the dough's %g", got, warm)

@@ -139,6 +139,24 @@ func TestPlanGolden(t *testing.T) {
 		name, conf string
 		args       []string
 	}{"rising now", planConfig + planMat, []string{"Friday 18:00", "--from", "2026-11-26 18:04", "--store", record(8, false, 7*time.Hour)}})
+	for name, args := range map[string][]string{
+		"two loaves":                  append(thursday, "--loaves", "2", "--store", record(8, true, 10*time.Hour)),
+		"four hours":                  {"Thursday 22:10", "--from", "2026-11-26 18:04", "--store", record(8, false, 8*time.Hour)},
+		"away until five":             {"Saturday 08:00", "--from", "2026-11-27 07:00", "--store", record(8, true, 10*time.Hour)},
+		"seven hours from a ripe jar": {"2026-11-27 01:20", "--from", "2026-11-26 18:04", "--store", record(8, false, 9*time.Hour+30*time.Minute)},
+	} {
+		conf := planConfig + planMat
+		if name == "away until five" {
+			conf += "[[plan.away]]\nfrom = \"08:00\"\nto = \"17:00\"\ndays = [\"fri\"]\n"
+		}
+		if name == "seven hours from a ripe jar" {
+			conf += "[plan]\nasleep_from = \"01:30\"\n"
+		}
+		tests = append(tests, struct {
+			name, conf string
+			args       []string
+		}{name, conf, args})
+	}
 	const us = "units = \"us\"\nclock = 12\n"
 	for _, tt := range tests[1:5] {
 		tt.name += ", in Fahrenheit"

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"time"
 
+	"leavend/cmd/leavend/internal/feedmath"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak/plan"
@@ -117,11 +118,17 @@ func (w planWords) sheet(p planner, a asked, plans []plan.Plan, none *plan.NoPla
 		noPlan = said.Say("There is no sound way to the loaf by %v; the best there is a gamble.", by)
 		s.Earliest = plan.Earliest(a.problem)
 	}
+	if noPlan != nil && a.problem.Ready.Sub(a.problem.Now) < sameDay && a.problem.Recipe.Bakes() {
+		noPlan = noPlan.And(said.Say(" Today the discard bakes flatbread, crackers or pancakes, which need no rise."))
+	}
 	if noPlan != nil {
 		s.NoPlan = new(w.says(noPlan))
 	}
 	return s
 }
+
+// sameDay is how near an hour must be for something else to be baked in its place.
+const sameDay = 9 * time.Hour
 
 // short says what is lacking, by the ratio that lacks least.
 func short(all []error) said.Line {
@@ -167,6 +174,13 @@ func (w planWords) plan(id string, one plan.Plan, a asked) web.Plan {
 	out := web.Plan{ID: id, Score: one.Score(), Ratio: ratioText(one.Ratio), Loaf: one.Loaf, Risks: []web.Said{}, Why: []web.Said{}, Late: new(web.Real(one.Late))}
 	for _, r := range risks(one, a) {
 		out.Risks = append(out.Risks, w.says(r))
+	}
+	if one.Share > 0 {
+		was := a.problem.Recipe.Share()
+		out.Why = append(out.Why, w.says(said.Say("It takes %v of starter on the flour, where the recipe has %v, to be ready in time; flour and water are corrected.", percent(one.Share), percent(was))))
+	}
+	if one.ColdBulk {
+		out.Why = append(out.Why, w.says(said.Say("The bulk goes into the fridge, for no other way fits your hours.")))
 	}
 	for _, r := range why(one, &a) {
 		out.Why = append(out.Why, w.says(r))
@@ -273,15 +287,48 @@ func step(s plan.Step, one plan.Plan, a asked) said.Line {
 		return said.Say("Put the ripe starter into the fridge.")
 	}
 	text := said.Say("%v", capital(s.Name))
-	if r := a.problem.Recipe; s.Name == r.Stages[0].Name {
+	if r := doughOf(one, a); s.Name == r.Stages[0].Name {
 		all := append([]plan.Flour{{Kind: "ripe starter", Grams: r.StarterG}}, r.Flours...)
 		text = said.Say("%v: %v", text, weigh(append(all, plan.Flour{Kind: "water", Grams: r.WaterG}, plan.Flour{Kind: "salt", Grams: r.SaltG})))
+		if wantC, waterC, ok := a.water(one); ok {
+			text = text.And(said.Say("; water at %v makes a dough of %v", said.Degrees(waterC), said.Degrees(wantC)))
+		}
 	}
 	if !s.OvenOn.IsZero() {
 		text = said.Say("Oven on at %v. %v for %v", said.Clock(s.OvenOn), text, lasts(s.Until.Sub(s.At)))
 	}
 	return said.Say("%v.", text)
 }
+
+// doughOf is what goes into the dough, as a plan has it.
+func doughOf(one plan.Plan, a asked) plan.Recipe {
+	if len(one.Dough.Stages) > 0 {
+		return one.Dough
+	}
+	return a.problem.Recipe
+}
+
+// water is how warm the water must be for the dough to begin as warm as it is kept then;
+// false where nothing is to be made of it.
+func (a *asked) water(one plan.Plan) (wantC, waterC float64, ok bool) {
+	starterC := a.roomC
+	for _, x := range one.Waits {
+		switch {
+		case x.Top && x.Held.IsZero():
+			starterC = x.Warmth.C
+		case x.Top:
+			starterC = coldStarterC
+		case !x.Fridge && !x.Cool && x.Name != plan.RefreshWait && x.Warmth.C > 0:
+			waterC, _ = feedmath.WaterC(x.Warmth.C, a.roomC, starterC, a.roomC)
+			return x.Warmth.C, math.Round(waterC), true
+		}
+	}
+	return 0, 0, false
+}
+
+// coldStarterC is a ripe starter's temperature when it comes out of the fridge for the
+// mixing.
+const coldStarterC = 6
 
 // then says how what follows is kept.
 func then(x plan.Wait, a *asked) said.Line {

@@ -43,19 +43,15 @@ func Find(p Problem) ([]Plan, error) {
 	if err := p.Check(); err != nil {
 		return nil, fmt.Errorf("plan: %w", err)
 	}
-	var found []Plan
-	var why []error
-	short := true
-	for _, q := range p.variants() {
-		found = append(found, q.fromStanding()...)
-		parts, lacks := q.parts()
-		why = lacks
-		if !noWays(parts) {
-			short = false
-			found = append(found, q.search(parts)...)
+	found, why := p.every()
+	short := len(found) == 0 && len(why) > 0
+	if found = rank(found); len(found) == 0 || found[0].Cost >= leverFrom {
+		for _, q := range p.levers() {
+			more, _ := q.every()
+			found = append(found, more...)
 		}
+		found = rank(found)
 	}
-	found = rank(found)
 	if p.Running != nil && p.Running.Next != nil && (len(found) == 0 || found[0].Cost >= lateCost) {
 		q, r := p, *p.Running // it cannot go on as it was meant
 		r.Next, q.Running = nil, &r
@@ -68,6 +64,26 @@ func Find(p Problem) ([]Plan, error) {
 		return nil, &NoPlanError{Ready: p.Ready, Ratios: why}
 	}
 	return nil, &NoPlanError{Ready: p.Ready, Earliest: p.earliest()}
+}
+
+// every returns all plans of whatever may follow the bulk. why says of each ratio that
+// cannot be fed why not, where none can.
+func (p Problem) every() (found []Plan, why []error) {
+	fed := false
+	for _, q := range p.variants() {
+		found = append(found, q.fromStanding()...)
+		parts, lacks := q.parts()
+		if noWays(parts) {
+			why = lacks
+			continue
+		}
+		fed = true
+		found = append(found, q.search(parts)...)
+	}
+	if fed {
+		return found, nil
+	}
+	return found, why
 }
 
 func noWays(parts []part) bool {

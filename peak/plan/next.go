@@ -32,7 +32,7 @@ func (p Problem) rise(s Stage, c float64) float64 {
 		return 0
 	}
 	next := dough.RoomProof
-	if p.coldNext {
+	if p.coldNext || p.coldBulk {
 		next = dough.ColdProof
 	}
 	return p.Stop(c, next)
@@ -42,7 +42,10 @@ func (p Problem) rise(s Stage, c float64) float64 {
 // bulk is laid down beforehand where it decides how far the bulk rises.
 func (p Problem) kept(s Stage) (warm, cold bool) {
 	b, ok := p.Recipe.bulk()
-	if !ok || p.Stop == nil || b.Name == s.Name {
+	switch {
+	case s.Name == ColdBulkName:
+		return false, true
+	case !ok || p.Stop == nil || b.Name == s.Name:
 		return true, s.Cold()
 	}
 	return !p.coldNext || !s.Cold(), s.Cold() && p.coldNext
@@ -52,6 +55,9 @@ func (p Problem) kept(s Stage) (warm, cold bool) {
 func (p Problem) variants() []Problem {
 	_, ok := p.Recipe.bulk()
 	if !ok || p.Stop == nil {
+		return []Problem{p}
+	}
+	if p.coldBulk {
 		return []Problem{p}
 	}
 	room, cold := p, p

@@ -8,17 +8,20 @@ import (
 // Plan is one way to the loaf, as it goes when every wait takes its likely
 // time.
 type Plan struct {
-	Recipe string
-	Ready  time.Time // the hour that was asked for
-	Steps  []Step
-	Waits  []Wait
-	Ratio  Ratio   // of the feed that counts
-	Feed   Amounts // zero where nothing is known of weights
-	Loaf   time.Time
-	Late   float64 // probability that the loaf comes after Ready, or never
-	Cost   float64 // expected, in chances of a hundred that the bake fails
-	Why    []Reason
-	Uses   *Use // what it takes of the starter that stands there; nil where it feeds first
+	Recipe   string
+	Ready    time.Time // the hour that was asked for
+	Steps    []Step
+	Waits    []Wait
+	Ratio    Ratio   // of the feed that counts
+	Feed     Amounts // zero where nothing is known of weights
+	Loaf     time.Time
+	Late     float64 // probability that the loaf comes after Ready, or never
+	Cost     float64 // expected, in chances of a hundred that the bake fails
+	Why      []Reason
+	Dough    Recipe  // what goes in, as this plan has it
+	Share    float64 // the starter's share of the flour, where the plan changes it; else 0
+	ColdBulk bool    // the bulk goes into the fridge
+	Uses     *Use    // what it takes of the starter that stands there; nil where it feeds first
 }
 
 // Score is 100 for a plan without a flaw, and 0 for one that fails.
@@ -76,7 +79,7 @@ func (p Plan) start() time.Time { return p.Steps[0].At }
 
 // course follows the policy from a slot, each wait taking its median.
 func (p Problem) course(t *table, parts []part, start int) (Plan, bool) {
-	c := &courier{p: p, t: t, parts: parts, plan: Plan{Recipe: p.Recipe.Name, Ready: p.Ready, Cost: t.value[0][start]}}
+	c := &courier{p: p, t: t, parts: parts, plan: Plan{Recipe: p.Recipe.Name, Dough: p.Recipe, Share: p.share, ColdBulk: p.coldBulk, Ready: p.Ready, Cost: t.value[0][start] + p.lever}}
 	s := start
 	for i := range parts {
 		var ok bool
@@ -136,13 +139,13 @@ func (c *courier) pass(i, s int) (int, bool) {
 	if x.top {
 		c.plan.Ratio = tag.ratio
 		if c.p.Amounts != nil && c.p.Running == nil {
-			c.plan.Feed, _ = c.p.Amounts(tag.ratio) // a ratio without is not among the ways
+			c.plan.Feed, _ = c.p.Amounts(tag.ratio, c.p.Recipe.StarterG) // a ratio without is not among the ways
 		}
 	}
 	if m.held >= 0 {
 		wait.Held = c.p.at(m.held)
 		c.plan.Steps = append(c.plan.Steps, Step{Name: IntoFridge, At: wait.Held, Until: wait.Held,
-			Earliest: c.p.at(max(s, c.ready+y.use.lo)), Latest: c.p.at(c.ready + y.use.hi)})
+			Earliest: c.p.at(min(m.held, max(s, c.ready+y.use.lo))), Latest: c.p.at(max(m.held, c.ready+y.use.hi))})
 	}
 	c.plan.Waits = append(c.plan.Waits, wait)
 	return m.at, true

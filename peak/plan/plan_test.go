@@ -52,6 +52,7 @@ func usual() Problem {
 		Ratios:  UsualRatios(), StarterAt: []Warmth{{20, false}, {22, true}, {24, true}, {26, true}, {28, true}},
 		DoughAt: []Warmth{{20, false}, {22, true}, {24, true}, {26, true}, {28, true}},
 		Ripen:   trade(0.1),
+		Fixed:   true, // the recipe as it stands; levers have tests of their own
 	}
 }
 
@@ -215,7 +216,7 @@ func TestHeldStarter(t *testing.T) {
 
 func TestFlourInTheHouse(t *testing.T) {
 	p := usual()
-	p.Amounts = func(r Ratio) (Amounts, error) {
+	p.Amounts = func(r Ratio, _ float64) (Amounts, error) {
 		return Amounts{KeepG: 120 / (1 + r.Flour + r.Water), Flours: []Flour{{"wheat", 120 * r.Flour / (1 + r.Flour + r.Water)}}}, nil
 	}
 	p.FlourInHouse = []Flour{{"wheat", 545}} // 45 g for the feed: only 1:1:1 takes so little
@@ -296,6 +297,7 @@ func TestAnyProblem(t *testing.T) {
 		if rng.IntN(2) == 0 {
 			p.Hours.Away = []Away{{From: rng.IntN(1440), To: rng.IntN(1440), Days: []time.Weekday{time.Friday, time.Saturday}}}
 		}
+		p.Fixed = rng.IntN(2) == 0
 		plans, err := Find(p)
 		var none *NoPlanError
 		if err != nil && !errors.As(err, &none) {

@@ -68,13 +68,18 @@ type Problem struct {
 	DoughAt       []Warmth
 	FlourInHouse  []Flour // nil: there is enough of everything
 	Ripen         func(Feeding) Ripe
-	Dough         func(s Stage, c, rise float64) Ripe        // how long it takes to rise by a share at a warmth, 0 where none is named; nil, for all or for one: the recipe's time
-	Stop          func(c float64, next Next) float64         // by which share the bulk rises at a warmth, before what follows; nil: the recipe's time is the rule
-	Cool          func(s Stage, fromC float64) time.Duration // how long dough takes to be cold in the fridge; nil: nothing is said of it
-	Amounts       func(Ratio) (Amounts, error)               // nil: no weights are worked out
-	NoStarterHold bool                                       // ripe starter is never put into the fridge to wait
+	Dough         func(s Stage, c, rise float64) Ripe              // how long it takes to rise by a share at a warmth, 0 where none is named; nil, for all or for one: the recipe's time
+	Stop          func(c float64, next Next) float64               // by which share the bulk rises at a warmth, before what follows; nil: the recipe's time is the rule
+	Cool          func(s Stage, fromC float64) time.Duration       // how long dough takes to be cold in the fridge; nil: nothing is said of it
+	Amounts       func(r Ratio, starterG float64) (Amounts, error) // of a feed that makes so much ripe starter for the dough; nil: no weights are worked out
+	NoStarterHold bool                                             // ripe starter is never put into the fridge to wait
 
-	coldNext bool // the bulk is followed by a proof in the fridge
+	Fixed bool // the recipe is taken as it stands: no lever is pulled
+
+	coldNext bool    // the bulk is followed by the fridge
+	share    float64 // the lever that is pulled: the starter's share; 0 is the recipe's own
+	coldBulk bool    // or the bulk in the fridge
+	lever    float64 // what it costs
 }
 
 // longest is how far ahead a plan may reach.

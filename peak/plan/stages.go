@@ -85,7 +85,7 @@ func (p Problem) ratios() (ok []Ratio, why []error) {
 func (p Problem) allows(r Ratio) error {
 	var feed []Flour
 	if p.Amounts != nil {
-		a, err := p.Amounts(r)
+		a, err := p.Amounts(r, p.Recipe.StarterG)
 		if err != nil {
 			return err
 		}

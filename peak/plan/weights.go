@@ -7,19 +7,22 @@ const Slot = 10 * time.Minute
 
 // Costs, in chances of a hundred that the bake fails. They are judgements.
 const (
-	failed     = 100.0 // nothing can be done any more
-	edgeCost   = 60.0  // dough or starter used at its hard limit
-	lateCost   = 40.0  // the loaf comes after the hour that was asked for
-	lateHour   = 20.0  // and each hour of that
-	earlyHour  = 1.5   // each hour that the loaf waits for the baker
-	offMinute  = 0.01  // each minute that a wait ends beside its best, within tolerance
-	perDegree  = 0.4   // each degree beside the recipe's own
-	perRatio   = 0.8   // a ratio e times as rich or lean as the usual one
-	fridgeCost = 1.5   // a stay in the fridge, for the way there and back
-	holdHour   = 0.3   // each hour that ripe starter waits in the fridge
-	soundBy    = 10.0  // a step's window ends where the plan gets worse by this
-	wasteCost  = 15.0  // to feed anew where a starter ripens that could be used
-	apartBy    = 35.0  // a further plan is not shown if it is worse by more
+	failed       = 100.0 // nothing can be done any more
+	edgeCost     = 60.0  // dough or starter used at its hard limit
+	lateCost     = 40.0  // the loaf comes after the hour that was asked for
+	lateHour     = 20.0  // and each hour of that
+	earlyHour    = 1.5   // each hour that the loaf waits for the baker
+	offMinute    = 0.01  // each minute that a wait ends beside its best, within tolerance
+	perDegree    = 0.4   // each degree beside the recipe's own
+	perRatio     = 0.8   // a ratio e times as rich or lean as the usual one
+	fridgeCost   = 1.5   // a stay in the fridge, for the way there and back
+	holdHour     = 0.3   // each hour that ripe starter waits in the fridge
+	soundBy      = 10.0  // a step's window ends where the plan gets worse by this
+	wasteCost    = 15.0  // to feed anew where a starter ripens that could be used
+	perShare     = 3.0   // a share of starter e times the recipe's, or a part of it
+	coldBulkCost = 4.0   // the bulk in the fridge, which takes a bowl's room there
+	leverFrom    = 25.0  // a lever is pulled where the best plan without one costs as much
+	apartBy      = 35.0  // a further plan is not shown if it is worse by more
 )
 
 // latest is how long after the wished hour a loaf is still planned at all.

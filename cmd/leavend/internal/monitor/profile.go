@@ -20,14 +20,15 @@ import (
 // Profile is what the history tells of a starter. Its zero value with a
 // new model is a starter of which nothing is known.
 type Profile struct {
-	Model    *ripening.Model
-	Fed      bool       // there is a feed in the journal
-	Last     store.Feed // the newest
-	Topped   bool       // it came to its top since
-	ToppedAt time.Time  // when, as far as that was kept
-	Seen     bool       // the jar was watched since
-	Usual    feedmath.Feed
-	Weighs   bool // Usual has weights
+	Model     *ripening.Model
+	Fed       bool       // there is a feed in the journal
+	Last      store.Feed // the newest
+	Topped    bool       // it came to its top since
+	ToppedAt  time.Time  // when, as far as that was kept
+	Seen      bool       // the jar was watched since
+	Usual     feedmath.Feed
+	Weighs    bool    // Usual has weights
+	Hydration float64 // of the starter, water over flour, by what it is usually fed; 0 where that is not known
 }
 
 // learnFrom is how many of the last tops are learnt from.
@@ -75,6 +76,9 @@ func (r *Profile) present(ctx context.Context, s *store.Store, of config.Vessel)
 		return err
 	}
 	r.Usual, r.Weighs = feedmath.Suggest(MixedFeeds(feeds))
+	if h, ok := r.Usual.Mix(1).AddedHydration(); ok && r.Weighs {
+		r.Hydration = h // its own, after a few such feeds
+	}
 	begun, err := BegunAt(ctx, s, of.Slug)
 	if err != nil || feeds[0].At.Before(begun) {
 		return err

@@ -20,6 +20,7 @@ func (h planHandler) getPlans(w http.ResponseWriter, r *http.Request) error {
 	ask := PlanAsk{
 		Vessel: q.values.Get("vessel"), Recipe: q.values.Get("recipe"), Ready: q.time("ready", h.now()),
 		Cooled: q.flag("cooled"), Fridge: q.flag("fridge"), HaveG: Real(q.number("have_g", 0, maxGrams)), ByHand: q.flag("by_hand"),
+		Loaves: int(q.number("loaves", 0, mostLoaves)),
 	}
 	if q.err != nil {
 		return q.err
@@ -156,3 +157,6 @@ func (q *query) choice(name string, words ...string) string {
 	}
 	return got
 }
+
+// mostLoaves are as many as one dough is planned for.
+const mostLoaves = 12

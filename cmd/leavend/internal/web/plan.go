@@ -15,13 +15,16 @@ type Said struct {
 
 // PlanAsk is what a plan is asked for.
 type PlanAsk struct {
-	Vessel string    `json:"vessel"` // the jar's slug; "" is the first
-	Recipe string    `json:"recipe"` // "" is the usual one
-	Ready  time.Time `json:"ready"`
-	Cooled bool      `json:"cooled"`  // wanted cooled, not as it comes out of the oven
-	Fridge bool      `json:"fridge"`  // the jar stands in the fridge
-	HaveG  Real      `json:"have_g"`  // starter in the jar; 0: as the journal has it
-	ByHand bool      `json:"by_hand"` // the baker sets the mat, and no plan does
+	Vessel   string    `json:"vessel"` // the jar's slug; "" is the first
+	Recipe   string    `json:"recipe"` // "" is the usual one
+	Ready    time.Time `json:"ready"`
+	Cooled   bool      `json:"cooled"`                 // wanted cooled, not as it comes out of the oven
+	Fridge   bool      `json:"fridge"`                 // the jar stands in the fridge
+	HaveG    Real      `json:"have_g"`                 // starter in the jar; 0: as the journal has it
+	ByHand   bool      `json:"by_hand"`                // the baker sets the mat, and no plan does
+	Loaves   int       `json:"loaves,omitempty"`       // how many, each of the recipe's weight; 0 is one
+	Share    Real      `json:"starter_share,omitzero"` // of a chosen plan: the starter's share of the flour; 0 is the recipe's
+	ColdBulk bool      `json:"cold_bulk,omitempty"`    // of a chosen plan: the bulk goes into the fridge
 }
 
 // PlanSheet is the answer: what was understood, and the plans.
