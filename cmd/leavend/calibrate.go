@@ -15,6 +15,7 @@ import (
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/sensor"
 	"leavend/sensor/jar"
 )
@@ -215,7 +216,7 @@ func (c *calibration) level(ctx context.Context, source sensor.Source, heightMM 
 	if heightMM > 0 {
 		what = "the level of " + c.show(heightMM)
 	}
-	c.talk.say("  %s is %s below the sensor (%d readings).", capital(what), c.show(m.Mean), m.N)
+	c.talk.say("  %s is %s below the sensor (%d readings).", text.Capital(what), c.show(m.Mean), m.N)
 	for _, line := range m.notes(c.show, c.vessel.Every) {
 		c.talk.say("  %s", line)
 	}

@@ -11,6 +11,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/sensor"
 	"leavend/sensor/jar"
 	"leavend/sensor/noise"
@@ -91,7 +92,7 @@ func (m measured) notes(show func(float64) string, every time.Duration) []string
 	case ok && n == 1:
 		stray += ", so each is good by itself."
 	case ok:
-		stray += fmt.Sprintf("; the mean of %d, which takes %s, is good to %s.", n, spell(time.Duration(n)*every), show(wantedMM))
+		stray += fmt.Sprintf("; the mean of %d, which takes %s, is good to %s.", n, text.Spell(time.Duration(n)*every), show(wantedMM))
 	case m.N < noise.Enough:
 		stray += "."
 	default:

@@ -8,10 +8,9 @@ import (
 	"io"
 	"strconv"
 	"strings"
-	"unicode"
-	"unicode/utf8"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/text"
 )
 
 // talk is a conversation on the terminal.
@@ -58,14 +57,14 @@ func (t *talk) ask(ctx context.Context, format string, args ...any) (string, err
 // bare Enter.
 func (t *talk) length(ctx context.Context, low, high float64, format string, args ...any) (mm float64, ok bool, err error) {
 	for {
-		text, err := t.ask(ctx, format, args...)
-		if err != nil || text == "" {
+		typed, err := t.ask(ctx, format, args...)
+		if err != nil || typed == "" {
 			return 0, false, err
 		}
-		if mm, err = parseMM("that will not do", text, low, high); err == nil {
+		if mm, err = parseMM("that will not do", typed, low, high); err == nil {
 			return mm, true, nil
 		}
-		t.say("  %s", capital(err.Error()))
+		t.say("  %s", text.Capital(err.Error()))
 	}
 }
 
@@ -95,10 +94,4 @@ func (c *calibration) show(mm float64) string {
 		return fmt.Sprintf("%.2f in", mm/25.4)
 	}
 	return fmt.Sprintf("%.1f mm", mm)
-}
-
-// capital returns a sentence with a capital letter.
-func capital(s string) string {
-	first, n := utf8.DecodeRuneInString(s)
-	return string(unicode.ToUpper(first)) + s[n:]
 }

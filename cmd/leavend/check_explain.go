@@ -4,10 +4,10 @@ import (
 	"cmp"
 	"fmt"
 	"strings"
-	"time"
 
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/text"
 )
 
 // explain says in sentences what a sound configuration will do, and then what
@@ -27,7 +27,7 @@ func explain(c *config.Config) []check.Result {
 	}
 	note("mat", matSentence(c))
 	page := check.Result{Topic: "page", Level: check.Note, Says: pageSentence(c.Web)}
-	if c.Web.On && loopback(c.Web.Listen) {
+	if c.Web.On && config.Loopback(c.Web.Listen) {
 		page.Do = "for a phone, set web.listen = \":8420\" and web.tls = \"self-made\""
 	}
 	out = append(out, page)
@@ -49,7 +49,7 @@ func explain(c *config.Config) []check.Result {
 func explainVessel(c *config.Config, v config.Vessel) []check.Result {
 	var b strings.Builder
 	eye, _ := c.Sensor(v.Distance)
-	fmt.Fprintf(&b, "%s (%s) looks into it every %s", eye.Name, describe(eye), spell(v.Every))
+	fmt.Fprintf(&b, "%s (%s) looks into it every %s", eye.Name, describe(eye), text.Spell(v.Every))
 	if probe, ok := c.Sensor(v.Temperature); ok {
 		fmt.Fprintf(&b, "; %s (%s) takes its temperature", probe.Name, describe(probe))
 	} else {
@@ -111,14 +111,14 @@ func matSentence(c *config.Config) string {
 	}[m.Output]
 	var b strings.Builder
 	fmt.Fprintf(&b, "under %s, switched by %s, steered by %s to %s ± %s.\n", or(m.Vessel, "no vessel"), by, m.Probe,
-		degrees(c, m.SetpointC), span(c, m.HysteresisC))
-	fmt.Fprintf(&b, "It goes off and stays off at %s at the vessel", degrees(c, m.CutoffVesselC))
+		c.Degrees(m.SetpointC), c.DegreesApart(m.HysteresisC))
+	fmt.Fprintf(&b, "It goes off and stays off at %s at the vessel", c.Degrees(m.CutoffVesselC))
 	if m.MatProbe != "" {
-		fmt.Fprintf(&b, ", or at %s on the mat", degrees(c, m.CutoffMatC))
+		fmt.Fprintf(&b, ", or at %s on the mat", c.Degrees(m.CutoffMatC))
 	}
-	fmt.Fprintf(&b, "; it goes off after %s without a reading.\n", spell(m.StaleAfter))
+	fmt.Fprintf(&b, "; it goes off after %s without a reading.\n", text.Spell(m.StaleAfter))
 	fmt.Fprintf(&b, "It is on for at most %s on end and %.0f %% of a day, and no \"on\" outlives %s that nobody renews.",
-		spell(m.MaxOn), 100*m.MaxDuty, spell(m.Lease))
+		text.Spell(m.MaxOn), 100*m.MaxDuty, text.Spell(m.Lease))
 	if len(m.Schedule) > 0 {
 		fmt.Fprintf(&b, "\nIts schedule has %s.", entries(len(m.Schedule)))
 	}
@@ -140,13 +140,13 @@ func pageSentence(w config.Web) string {
 	if w.TLS != config.TLSOff {
 		scheme = "https"
 	}
-	if !loopback(w.Listen) {
+	if !config.Loopback(w.Listen) {
 		who = "whoever is in your network and knows the password"
 		if w.OpenRead {
 			who = "whoever is in your network; changing anything needs the password"
 		}
 	}
-	return fmt.Sprintf("%s://%s, for %s.", scheme, shown(w.Listen), who)
+	return fmt.Sprintf("%s://%s, for %s.", scheme, config.Reachable(w.Listen), who)
 }
 
 func mqttSentence(m config.MQTT) string {
@@ -157,10 +157,10 @@ func mqttSentence(m config.MQTT) string {
 	switch {
 	case !m.On:
 		return "off."
-	case m.Embedded() && loopback(m.Listen) && m.ListenTLS == "":
+	case m.Embedded() && config.Loopback(m.Listen) && m.ListenTLS == "":
 		return fmt.Sprintf("the broker inside leavend at %s, for this board only, topics under %s/; %s.", m.Listen, m.Prefix, hub)
 	case m.Embedded():
-		return fmt.Sprintf("the broker inside leavend at %s, for your network with a password, topics under %s/; %s.", shown(m.Listen), m.Prefix, hub)
+		return fmt.Sprintf("the broker inside leavend at %s, for your network with a password, topics under %s/; %s.", config.Reachable(m.Listen), m.Prefix, hub)
 	}
 	return fmt.Sprintf("the broker at %s, topics under %s/; %s.", m.URL, m.Prefix, hub)
 }
@@ -169,7 +169,7 @@ func metricsSentence(m config.Metrics) string {
 	if !m.On {
 		return "off."
 	}
-	return fmt.Sprintf("http://%s/metrics.", shown(m.Listen))
+	return fmt.Sprintf("http://%s/metrics.", config.Reachable(m.Listen))
 }
 
 func recipientSentence(n config.Recipient) string {
@@ -187,34 +187,6 @@ func recipientSentence(n config.Recipient) string {
 		says += fmt.Sprintf("; from %s to %s of mat faults only", n.QuietFrom, n.QuietTo)
 	}
 	return says + "."
-}
-
-// degrees returns a temperature in the units of the configuration.
-func degrees(c *config.Config, celsius float64) string {
-	if c.Units == config.US {
-		return fmt.Sprintf("%.1f °F", celsius*9/5+32)
-	}
-	return fmt.Sprintf("%.1f °C", celsius)
-}
-
-// span returns a difference of temperatures in the same units.
-func span(c *config.Config, celsius float64) string {
-	if c.Units == config.US {
-		return fmt.Sprintf("%.1f °F", celsius*9/5)
-	}
-	return fmt.Sprintf("%.1f °C", celsius)
-}
-
-// spell returns a duration without an empty tail.
-func spell(d time.Duration) string {
-	s := d.String()
-	if strings.HasSuffix(s, "m0s") {
-		s = strings.TrimSuffix(s, "0s")
-	}
-	if strings.HasSuffix(s, "h0m") {
-		s = strings.TrimSuffix(s, "0m")
-	}
-	return s
 }
 
 // count returns "one vessel", "2 vessels" or "no vessels".

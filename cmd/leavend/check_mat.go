@@ -14,6 +14,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/heating"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/control"
 	"leavend/sensor"
 )
@@ -75,7 +76,7 @@ func mayHeat(ctx context.Context, c *config.Config, open sourceOpener) string {
 		}
 		for _, v := range values {
 			if v > c.Mat.CutoffVesselC-control.SetpointMarginC || v < 0 {
-				return fmt.Sprintf("its probe says %s, and a mat is not switched on at that", degrees(c, v))
+				return fmt.Sprintf("its probe says %s, and a mat is not switched on at that", c.Degrees(v))
 			}
 		}
 		return ""
@@ -91,7 +92,7 @@ func confirmed(ctx context.Context, out control.Output, within time.Duration) er
 	c, ok := out.(confirmer)
 	for until := time.Now().Add(within); ok && !c.Confirmed(); {
 		if time.Now().After(until) {
-			return fmt.Errorf("%s did not confirm within %s", out, spell(within))
+			return fmt.Errorf("%s did not confirm within %s", out, text.Spell(within))
 		}
 		select {
 		case <-ctx.Done():
@@ -140,7 +141,7 @@ func tryMat(ctx context.Context, out control.Output, on time.Duration) (r check.
 	case <-deadline.C:
 	}
 	r.Level = check.Pass
-	r.Says = fmt.Sprintf("%s was on for %s and is off again. If nothing was to be seen or heard, check its wires.", out, spell(on))
+	r.Says = fmt.Sprintf("%s was on for %s and is off again. If nothing was to be seen or heard, check its wires.", out, text.Spell(on))
 	return r
 }
 

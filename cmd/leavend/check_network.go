@@ -7,7 +7,6 @@ import (
 	"errors"
 	"fmt"
 	"net"
-	"net/netip"
 	"net/url"
 	"os"
 	"strings"
@@ -165,27 +164,4 @@ func turnedAway(m config.MQTT, err error) (says, do string) {
 		return err.Error() + ".", "write the password into it"
 	}
 	return fmt.Sprintf("%s does not let us in: %v.", m.URL, err), "look at the broker's log: journalctl -u mosquitto"
-}
-
-// loopback reports whether an address to listen on is for this board only.
-func loopback(address string) bool {
-	host, _, err := net.SplitHostPort(address)
-	if err != nil {
-		return false
-	}
-	ip, err := netip.ParseAddr(host)
-	return host == "localhost" || err == nil && ip.IsLoopback()
-}
-
-// shown returns an address to listen on as one to go to.
-func shown(address string) string {
-	host, port, err := net.SplitHostPort(address)
-	if err != nil || host != "" && host != "0.0.0.0" && host != "::" {
-		return address
-	}
-	name, err := os.Hostname()
-	if err != nil {
-		name = "this-board"
-	}
-	return net.JoinHostPort(name, port)
 }

@@ -11,6 +11,7 @@ import (
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/sensor"
 	"leavend/sensor/noise"
 	"leavend/sensor/topic"
@@ -75,7 +76,7 @@ func checkTopic(ctx context.Context, c *config.Config, s config.Sensor) check.Re
 	value, err := oneMessage(ctx, c.MQTT, s)
 	if err != nil {
 		r.Level = check.Fail
-		r.Says = fmt.Sprintf("no number came on %s within %s: %v.", s.Topic, spell(hardware.MessageLimit), err)
+		r.Says = fmt.Sprintf("no number came on %s within %s: %v.", s.Topic, text.Spell(hardware.MessageLimit), err)
 		r.Do = fmt.Sprintf("see what comes: mosquitto_sub -v -t '%s'; field and scale must fit it", s.Topic)
 		return r
 	}

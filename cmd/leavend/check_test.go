@@ -16,6 +16,7 @@ import (
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/publish"
+	"leavend/cmd/leavend/internal/text"
 )
 
 // run executes one command line and returns what it printed and its code.
@@ -148,8 +149,8 @@ func TestSpell(t *testing.T) {
 	for d, want := range map[time.Duration]string{
 		10 * time.Second: "10s", time.Minute: "1m", 90 * time.Second: "1m30s", 4 * time.Hour: "4h", 100 * time.Minute: "1h40m", 24 * time.Hour: "24h",
 	} {
-		if got := spell(d); got != want {
-			t.Errorf("spell(%v) = %q, want %q", d, got, want)
+		if got := text.Spell(d); got != want {
+			t.Errorf("text.Spell(%v) = %q, want %q", d, got, want)
 		}
 	}
 }

@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"crypto/tls"
 	"errors"
 	"fmt"
 	"log/slog"
@@ -262,14 +261,14 @@ func (d *daemon) openMQTT(ctx context.Context) error {
 	if !m.On {
 		return nil
 	}
-	password, err := revealed(m.Password)
+	password, err := m.Password.Reveal()
 	if err != nil {
 		return fmt.Errorf("mqtt.password: %w", err)
 	}
 	address, user := m.URL, m.User
 	opts := publish.Opts{
 		Prefix: m.Prefix, ClientID: m.ClientID, Version: version, Wish: d.wish, Log: d.Log,
-		PageURL: pageAddress(d.Conf.Web), Discovery: m.Discovery, DiscoveryPrefix: m.DiscoveryPrefix, Events: d.Events,
+		PageURL: d.Conf.Web.PageAddress(), Discovery: m.Discovery, DiscoveryPrefix: m.DiscoveryPrefix, Events: d.Events,
 	}
 	for _, s := range peak.Stages() {
 		opts.Stages = append(opts.Stages, s.String())
@@ -285,7 +284,7 @@ func (d *daemon) openMQTT(ctx context.Context) error {
 			return err
 		}
 		address, user, password = d.broker.Login()
-	} else if opts.TLS, err = brokerTLS(m.CAFile, m.CertFile, m.KeyFile); err != nil {
+	} else if opts.TLS, err = publish.OptionalTLS(m.CAFile, m.CertFile, m.KeyFile); err != nil {
 		return fmt.Errorf("mqtt: %w", err)
 	}
 	opts.User, opts.Password = user, password
@@ -305,15 +304,6 @@ func (d *daemon) openMQTT(ctx context.Context) error {
 		return d.client.Subscribe(filter, func(in publish.Inbound) { heard(in.Payload, d.Clock.Now(), in.Retained) })
 	}
 	return nil
-}
-
-// brokerTLS is how another broker is trusted, and we by it; nil, without any
-// file, is as the system does.
-func brokerTLS(ca, cert, key string) (*tls.Config, error) {
-	if ca == "" && cert == "" {
-		return nil, nil
-	}
-	return publish.LoadTLS(ca, cert, key)
 }
 
 // brokerOpts are the settings of our own broker.
@@ -350,7 +340,7 @@ func (d *daemon) guardPlug(o *publish.BrokerOpts) error {
 		o.Plug.Obeys = append(o.Plug.Obeys, recipe.Groups...)
 		return nil
 	}
-	password, err := revealed(p.Password)
+	password, err := p.Password.Reveal()
 	if err != nil {
 		return fmt.Errorf("mat.plug.password: %w", err)
 	}

@@ -155,7 +155,7 @@ func plugOf(conf *config.Config) (*heating.Plug, error) {
 	if err != nil {
 		return nil, err
 	}
-	password, err := revealed(conf.MQTT.Password)
+	password, err := conf.MQTT.Password.Reveal()
 	if err != nil {
 		return nil, err
 	}
@@ -204,14 +204,6 @@ func customPlug(p config.PlugOutput) plug.Custom {
 	}
 }
 
-// revealed fetches a secret, or "" when none is set.
-func revealed(s config.Secret) (string, error) {
-	if !s.IsSet() {
-		return "", nil
-	}
-	return s.Reveal()
-}
-
 // courier carries a plug's commands to the client, at once or not at all.
 type courier struct{ client func() *publish.Client }
 
@@ -252,7 +244,7 @@ func (w *warmth) Failed(now time.Time, name string, err error) {
 // asks.
 func (w *warmth) AskSetpoint(now time.Time, c float64) error {
 	if !(c >= w.conf.SetpointMinC && c <= w.conf.SetpointMaxC) {
-		return fmt.Errorf("setpoint %s is outside %s to %s, the limits in the config", degrees(w.house, c), degrees(w.house, w.conf.SetpointMinC), degrees(w.house, w.conf.SetpointMaxC))
+		return fmt.Errorf("setpoint %s is outside %s to %s, the limits in the config", w.house.Degrees(c), w.house.Degrees(w.conf.SetpointMinC), w.house.Degrees(w.conf.SetpointMaxC))
 	}
 	return w.SetSetpoint(now, c)
 }

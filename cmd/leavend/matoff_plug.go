@@ -10,6 +10,7 @@ import (
 	mqtt "github.com/eclipse/paho.mqtt.golang"
 
 	"leavend/cmd/leavend/internal/heating"
+	"leavend/cmd/leavend/internal/publish"
 	"leavend/control/plug"
 )
 
@@ -59,7 +60,7 @@ func plugOff(ctx context.Context, p heating.Plug) error {
 func dialPlug(ctx context.Context, p heating.Plug) (mqtt.Client, error) {
 	o := mqtt.NewClientOptions().AddBroker(p.Broker).SetClientID(fmt.Sprintf("leavend-mat-off-%d", os.Getpid())).
 		SetUsername(p.User).SetPassword(p.Password).SetConnectTimeout(dialPatience).SetAutoReconnect(false)
-	trust, err := brokerTLS(p.CAFile, p.CertFile, p.KeyFile)
+	trust, err := publish.OptionalTLS(p.CAFile, p.CertFile, p.KeyFile)
 	if err != nil {
 		return nil, err
 	}

@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"fmt"
-	"strings"
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
@@ -46,7 +45,7 @@ func (d *daemon) openTeller(ctx context.Context, sender func(address, key string
 		return nil
 	}
 	o := notifyOpts(d.Conf)
-	o.Now, o.Log, o.Link, o.Look = d.Clock.Now, d.Log, pageAddress(d.Conf.Web), d.Clock.Real(10*time.Second)
+	o.Now, o.Log, o.Link, o.Look = d.Clock.Now, d.Log, d.Conf.Web.PageAddress(), d.Clock.Real(10*time.Second)
 	o.Open = func(address, key string) (notify.Sender, error) {
 		switch {
 		case address == notify.PushAddress:
@@ -97,21 +96,6 @@ func recipients(c *config.Config) []notify.Recipient {
 		all = append(all, out)
 	}
 	return all
-}
-
-// pageAddress is where a phone reaches the page; "" where it does not.
-func pageAddress(w config.Web) string {
-	if !w.On || loopback(w.Listen) {
-		return ""
-	}
-	scheme, host := "http://", shown(w.Listen)
-	if w.TLS != config.TLSOff {
-		scheme = "https://"
-	}
-	if len(w.Hosts) > 0 {
-		host = w.Hosts[0] + w.Listen[strings.LastIndex(w.Listen, ":"):]
-	}
-	return scheme + host
 }
 
 // happening begins a happening of a vessel.

@@ -296,7 +296,7 @@ func TestPageAddress(t *testing.T) {
 		{config.Web{On: true, Listen: "192.0.2.7:8420", TLS: config.TLSOff}, "http://192.0.2.7:8420"},
 		{config.Web{On: true, Listen: ":8420", TLS: config.TLSSelfMade, Hosts: []string{"kitchen.example"}}, "https://kitchen.example:8420"},
 	} {
-		if got := pageAddress(tt.web); got != tt.want {
+		if got := tt.web.PageAddress(); got != tt.want {
 			t.Errorf("pageAddress(%+v) = %q, want %q", tt.web, got, tt.want)
 		}
 	}

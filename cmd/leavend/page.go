@@ -312,7 +312,7 @@ func (p *pageHouse) Setup() web.Setup {
 func withUnit(c *config.Config, q sensor.Quantity, v float64) string {
 	switch {
 	case q == sensor.Temperature:
-		return degrees(c, v)
+		return c.Degrees(v)
 	case q == sensor.Distance && c.Units == config.US:
 		return fmt.Sprintf("%.2f in", v/25.4)
 	case q == sensor.Distance:

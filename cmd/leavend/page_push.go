@@ -26,7 +26,7 @@ func (d *daemon) openDevices(ctx context.Context) *notify.Devices {
 	if !d.Conf.Web.On {
 		return nil
 	}
-	contact := pageAddress(d.Conf.Web)
+	contact := d.Conf.Web.PageAddress()
 	if !strings.HasPrefix(contact, "https://") {
 		contact = "https://leavend.invalid" // RFC 8292 wants some address; a push service asks for it when we misbehave
 	}

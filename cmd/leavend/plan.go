@@ -16,6 +16,7 @@ import (
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/ical"
 	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/cmd/leavend/internal/web"
 )
 
@@ -131,7 +132,7 @@ func (f *planFlags) run(cmd *cobra.Command, when string) error {
 			events = planEvents(sheet.Ask, sheet.Plans[0], 0)
 		}
 	}
-	return f.writeCalendar(capital(name), events, now)
+	return f.writeCalendar(text.Capital(name), events, now)
 }
 
 // writeCalendar writes the calendar, if one is wanted.

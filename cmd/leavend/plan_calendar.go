@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/ical"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/cmd/leavend/internal/web"
 )
 
@@ -17,7 +18,7 @@ const planAlarm = 10 * time.Minute
 // step is the same whenever the same loaf is planned, so that a later file
 // moves the entries and does not double them; sequence is then higher.
 func writePlanCalendar(w io.Writer, ask web.PlanAsk, p web.Plan, sequence int, stamp time.Time) error {
-	return ical.Write(w, capital(ask.Recipe), "leavend "+version, stamp, planEvents(ask, p, sequence))
+	return ical.Write(w, text.Capital(ask.Recipe), "leavend "+version, stamp, planEvents(ask, p, sequence))
 }
 
 // weeklyEvents are the steps of a plan for every week, by the clock of a zone.
@@ -36,14 +37,14 @@ func planEvents(ask web.PlanAsk, p web.Plan, sequence int) []ical.Event {
 	for _, s := range p.Steps {
 		e := ical.Event{
 			UID: planUID(ask, s.Name), Sequence: sequence, Start: s.At, End: s.Until,
-			Summary: capital(s.Name), Description: s.Text, Alarm: planAlarm,
+			Summary: text.Capital(s.Name), Description: s.Text, Alarm: planAlarm,
 		}
 		switch {
 		case s.Kind == "top":
 			e.Summary, e.Silent = "Top of the starter, likely", true
 			e.Start, e.End = s.Earliest, s.Latest
 		case s.Kind == "loaf":
-			e.Summary, e.End, e.Silent = capital(ask.Recipe)+" is ready", s.At, true
+			e.Summary, e.End, e.Silent = text.Capital(ask.Recipe)+" is ready", s.At, true
 		case !s.OvenOn.IsZero():
 			e.Alarm = s.At.Sub(s.OvenOn)
 		}

@@ -14,6 +14,7 @@ import (
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/notify"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak/dough"
 	"leavend/peak/plan"
@@ -123,7 +124,7 @@ func (k *planKeeper) Offer(ctx context.Context, ask web.PlanAsk) (web.PlanSheet,
 	sheet, _, courses, err := k.planner().answer(ctx, ask, now)
 	var mistake *errAsk
 	if errors.As(err, &mistake) {
-		return sheet, &failure.Refusal{Code: "ask", Why: capital(mistake.text) + "."}
+		return sheet, &failure.Refusal{Code: "ask", Why: text.Capital(mistake.text) + "."}
 	}
 	if err != nil {
 		return sheet, err

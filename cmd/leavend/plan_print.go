@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"leavend/cmd/leavend/internal/text"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak/plan"
 )
@@ -19,7 +20,7 @@ func (w planWords) printed(s web.PlanSheet, r plan.Recipe) string {
 	case s.Ask.Cooled:
 		wanted = "out of the oven and cooled"
 	}
-	fmt.Fprintf(&b, "%s, %s by %s %s, with %s.\n", capital(s.Ask.Recipe), wanted, s.Ask.Ready.In(w.Zone).Format("Monday 2 January"), w.Clock(s.Ask.Ready), s.Name)
+	fmt.Fprintf(&b, "%s, %s by %s %s, with %s.\n", text.Capital(s.Ask.Recipe), wanted, s.Ask.Ready.In(w.Zone).Format("Monday 2 January"), w.Clock(s.Ask.Ready), s.Name)
 	if s.Invented {
 		b.WriteString("The recipe is invented; its times are common practice.\n")
 	}

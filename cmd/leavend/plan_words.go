@@ -9,6 +9,7 @@ import (
 
 	"leavend/cmd/leavend/internal/feedmath"
 	"leavend/cmd/leavend/internal/monitor"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak/plan"
 	"leavend/peak/said"
@@ -140,7 +141,7 @@ func short(all []error) said.Line {
 		}
 	}
 	if least == nil {
-		return said.Say("%v.", capital(all[len(all)-1].Error()))
+		return said.Say("%v.", text.Capital(all[len(all)-1].Error()))
 	}
 	return said.Say("Fed %v it takes %v of %v, and %v are in the %v.", ratioText(least.Ratio), said.Grams(least.NeedG), least.Of, said.Grams(least.HaveG), least.In)
 }
@@ -286,7 +287,7 @@ func step(s plan.Step, one plan.Plan, a asked) said.Line {
 	case plan.IntoFridge:
 		return said.Say("Put the ripe starter into the fridge.")
 	}
-	text := said.Say("%v", capital(s.Name))
+	text := said.Say("%v", text.Capital(s.Name))
 	if r := doughOf(one, a); s.Name == r.Stages[0].Name {
 		all := append([]plan.Flour{{Kind: "ripe starter", Grams: r.StarterG}}, r.Flours...)
 		text = said.Say("%v: %v", text, weigh(append(all, plan.Flour{Kind: "water", Grams: r.WaterG}, plan.Flour{Kind: "salt", Grams: r.SaltG})))
@@ -394,7 +395,7 @@ func risks(one plan.Plan, a asked) []said.Line {
 	}
 	sayIf := func(p float64, format string, values ...any) {
 		if c := chance(p); c != "" {
-			out = append(out, said.Say("%v that %v.", capital(c), said.Say(format, values...)))
+			out = append(out, said.Say("%v that %v.", text.Capital(c), said.Say(format, values...)))
 		}
 	}
 	for _, x := range one.Waits {

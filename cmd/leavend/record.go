@@ -194,11 +194,11 @@ func listenForTopics(ctx context.Context, conf *config.Config, bench *hardware.R
 	if !conf.MQTT.On || conf.MQTT.Embedded() {
 		return func() {}, nil
 	}
-	password, err := revealed(conf.MQTT.Password)
+	password, err := conf.MQTT.Password.Reveal()
 	if err != nil {
 		return nil, err
 	}
-	trust, err := brokerTLS(conf.MQTT.CAFile, conf.MQTT.CertFile, conf.MQTT.KeyFile)
+	trust, err := publish.OptionalTLS(conf.MQTT.CAFile, conf.MQTT.CertFile, conf.MQTT.KeyFile)
 	if err != nil {
 		return nil, fmt.Errorf("mqtt: %w", err)
 	}

@@ -237,7 +237,7 @@ func (s *support) log(ctx context.Context, w io.Writer) error {
 
 // metrics asks the running daemon for its numbers.
 func (s *support) metrics(ctx context.Context, w io.Writer) error {
-	if s.conf == nil || !s.conf.Metrics.On || s.conf.Metrics.WebConfigFile != "" || !loopback(s.conf.Metrics.Listen) {
+	if s.conf == nil || !s.conf.Metrics.On || s.conf.Metrics.WebConfigFile != "" || !config.Loopback(s.conf.Metrics.Listen) {
 		return errors.New("they are off, or not open to this board without a login")
 	}
 	ctx, stop := context.WithTimeout(ctx, 5*time.Second)

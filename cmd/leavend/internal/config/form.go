@@ -1,8 +1,28 @@
 package config
 
-import "leavend/peak/said"
+import (
+	"fmt"
+
+	"leavend/peak/said"
+)
 
 // Form is how numbers are written for the readers of this config.
 func (c *Config) Form() said.Form {
 	return said.Form{Zone: c.Timezone, Hours12: c.Clock == 12, US: c.Units == US}
+}
+
+// Degrees returns a temperature in the units of the configuration.
+func (c *Config) Degrees(celsius float64) string {
+	if c.Units == US {
+		return fmt.Sprintf("%.1f °F", celsius*9/5+32)
+	}
+	return fmt.Sprintf("%.1f °C", celsius)
+}
+
+// DegreesApart returns a difference of temperatures in the same units.
+func (c *Config) DegreesApart(celsius float64) string {
+	if c.Units == US {
+		return fmt.Sprintf("%.1f °F", celsius*9/5)
+	}
+	return fmt.Sprintf("%.1f °C", celsius)
 }
