@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"leavend/cmd/leavend/internal/prompt"
 	"leavend/cmd/leavend/internal/web"
 )
 
@@ -29,9 +30,9 @@ set-up code with which a new password is chosen on the page.`,
 		if err != nil {
 			return err
 		}
-		t := newTalk(cmd.InOrStdin(), cmd.OutOrStdout())
+		t := prompt.New(cmd.InOrStdin(), cmd.OutOrStdout())
 		if !*sure {
-			said, err := t.ask(cmd.Context(), "Forget the page's password? Everybody is signed out. Type yes: ")
+			said, err := t.Ask(cmd.Context(), "Forget the page's password? Everybody is signed out. Type yes: ")
 			if err != nil || !strings.EqualFold(said, "yes") {
 				return errors.New("nothing was forgotten; type yes, or use --yes")
 			}
@@ -43,8 +44,8 @@ set-up code with which a new password is chosen on the page.`,
 		if aside == "" {
 			return fmt.Errorf("no password is kept in %s", conf.DataDir)
 		}
-		t.say("The old one is kept as %s.", aside)
-		t.say("Restart the daemon (sudo systemctl restart leavend); its log then shows the set-up code.")
+		t.Say("The old one is kept as %s.", aside)
+		t.Say("Restart the daemon (sudo systemctl restart leavend); its log then shows the set-up code.")
 		return nil
 	}
 	parent.AddCommand(forget)

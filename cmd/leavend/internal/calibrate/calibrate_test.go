@@ -1,4 +1,4 @@
-package main
+package calibrate
 
 import (
 	"context"
@@ -91,7 +91,7 @@ distance = "eye"
 
 // calibrateWith runs one conversation and returns what was said, the config
 // after it, and the error.
-func calibrateWith(t *testing.T, text string, f calibrateFlags, lost func(int) bool, answers ...answer) (said, after string, err error) {
+func calibrateWith(t *testing.T, text string, f Opts, lost func(int) bool, answers ...answer) (said, after string, err error) {
 	t.Helper()
 	file := configtest.Write(t, text)
 	conf, err := config.Load(file)
@@ -100,10 +100,10 @@ func calibrateWith(t *testing.T, text string, f calibrateFlags, lost func(int) b
 	}
 	surface := 215.0
 	bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1), Simulated: func(config.Sensor) (sensor.Source, sensor.Source, error) {
-		return &sight{surface: &surface, lost: lost}, &script{values: []float64{24}}, nil
+		return &sight{surface: &surface, lost: lost}, &scripted{values: []float64{24}}, nil
 	}}
 	var out strings.Builder
-	err = calibrate(t.Context(), bench, conf, "bramble", f, &baker{answers, &surface, &out}, &out)
+	err = Run(t.Context(), bench, conf, "bramble", f, &baker{answers, &surface, &out}, &out)
 	now, readErr := os.ReadFile(file)
 	if readErr != nil {
 		t.Fatal(readErr)
@@ -129,12 +129,12 @@ func golden(t *testing.T, name, got string) {
 
 // A straight jar of 80 mm, filled to 60 mm: its floor is 215 mm below.
 func TestCalibrateStraight(t *testing.T) {
-	said, after, err := calibrateWith(t, kitchenTable, calibrateFlags{}, nil,
+	said, after, err := calibrateWith(t, kitchenTable, Opts{}, nil,
 		answer{"", 215}, answer{"60 spoons", 0}, answer{"6cm", 155}, answer{"", 0}, answer{"80", 0}, answer{"", 0}, answer{"yes", 0})
 	if err != nil {
 		t.Fatal(err)
 	}
-	golden(t, "calibrate_straight.txt", said)
+	golden(t, "straight.txt", said)
 	c := configtest.Parse(t, after)
 	v := c.Vessels[0]
 	if v.FloorMM != 215 || v.BottomMM != 80 || v.TopMM != 0 || !strings.HasPrefix(after, "# my kitchen\n") || !strings.Contains(after, "# over the jar") {
@@ -145,12 +145,12 @@ func TestCalibrateStraight(t *testing.T) {
 // A tapered jar of 70 to 90 mm over 150 mm holds π/12·150·(70²+70·90+90²) mm³,
 // the volume of a cone cut off, which is 758 ml.
 func TestCalibrateTapered(t *testing.T) {
-	said, after, err := calibrateWith(t, kitchenTable, calibrateFlags{}, nil,
+	said, after, err := calibrateWith(t, kitchenTable, Opts{}, nil,
 		answer{"", 215}, answer{"", 0}, answer{"70", 0}, answer{"90", 0}, answer{"150", 0}, answer{"yes", 0})
 	if err != nil {
 		t.Fatal(err)
 	}
-	golden(t, "calibrate_tapered.txt", said)
+	golden(t, "tapered.txt", said)
 	if !strings.Contains(said, "it holds 758 ml") {
 		t.Errorf("the volume is not told")
 	}
@@ -162,7 +162,7 @@ func TestCalibrateTapered(t *testing.T) {
 
 // A level that does not fit the floor is told.
 func TestCalibrateTellsWhatDoesNotFit(t *testing.T) {
-	said, _, err := calibrateWith(t, kitchenTable, calibrateFlags{yes: true}, nil,
+	said, _, err := calibrateWith(t, kitchenTable, Opts{Yes: true}, nil,
 		answer{"", 215}, answer{"60", 175}, answer{"", 0}, answer{"", 0})
 	if err != nil || !strings.Contains(said, "Look again: the distance changes by 0.67 mm for each mm of height") || !strings.Contains(said, "10.0 mm off the others") {
 		t.Errorf("got %v and\n%s", err, said)
@@ -171,14 +171,14 @@ func TestCalibrateTellsWhatDoesNotFit(t *testing.T) {
 
 // A script says what is under the sensor; nobody is asked.
 func TestCalibrateByScript(t *testing.T) {
-	_, after, err := calibrateWith(t, kitchenTable, calibrateFlags{level: "60", yes: true, boreBottom: "80"}, nil)
+	_, after, err := calibrateWith(t, kitchenTable, Opts{Level: "60", Yes: true, BoreBottom: "80"}, nil)
 	if v := configtest.Parse(t, after).Vessels[0]; err != nil || v.FloorMM != 275 || v.BottomMM != 80 {
 		t.Errorf("got %v and\n%s", err, after)
 	}
-	for name, f := range map[string]calibrateFlags{
-		"a level that is none":      {level: "high"},
-		"a taper without a height":  {empty: true, boreBottom: "70", boreTop: "90"},
-		"crosstalk of another chip": {empty: true, card: "100"},
+	for name, f := range map[string]Opts{
+		"a level that is none":      {Level: "high"},
+		"a taper without a height":  {Empty: true, BoreBottom: "70", BoreTop: "90"},
+		"crosstalk of another chip": {Empty: true, Card: "100"},
 	} {
 		_, after, err := calibrateWith(t, kitchenTable, f, nil)
 		if failure.Code(err) != failure.Usage || after != kitchenTable {
@@ -193,16 +193,16 @@ func TestCalibrateLeavesTheConfigAlone(t *testing.T) {
 	shaky := func(n int) bool { return n%4 == 0 }
 	for _, tt := range []struct {
 		name    string
-		f       calibrateFlags
+		f       Opts
 		lost    func(int) bool
 		answers []answer
 		want    string
 	}{
-		{"no", calibrateFlags{empty: true}, nil, []answer{{"no", 0}}, "nothing was written"},
-		{"nobody there", calibrateFlags{empty: true}, nil, nil, "there is nobody to ask"},
-		{"nobody there to empty it", calibrateFlags{}, nil, nil, "there is nobody to ask"},
-		{"a dead sensor", calibrateFlags{empty: true, yes: true}, dead, nil, "sensor eye: only 0 of 5 readings came: no acknowledge"},
-		{"a shaky one, and no", calibrateFlags{empty: true}, shaky, []answer{{"y", 0}}, "nothing was written"},
+		{"no", Opts{Empty: true}, nil, []answer{{"no", 0}}, "nothing was written"},
+		{"nobody there", Opts{Empty: true}, nil, nil, "there is nobody to ask"},
+		{"nobody there to empty it", Opts{}, nil, nil, "there is nobody to ask"},
+		{"a dead sensor", Opts{Empty: true, Yes: true}, dead, nil, "sensor eye: only 0 of 5 readings came: no acknowledge"},
+		{"a shaky one, and no", Opts{Empty: true}, shaky, []answer{{"y", 0}}, "nothing was written"},
 	} {
 		_, after, err := calibrateWith(t, kitchenTable, tt.f, tt.lost, tt.answers...)
 		if err == nil || !strings.Contains(err.Error(), tt.want) || after != kitchenTable {
@@ -213,11 +213,11 @@ func TestCalibrateLeavesTheConfigAlone(t *testing.T) {
 
 // What was right already is not written again.
 func TestCalibrateTwice(t *testing.T) {
-	_, once, err := calibrateWith(t, kitchenTable, calibrateFlags{empty: true, yes: true}, nil)
+	_, once, err := calibrateWith(t, kitchenTable, Opts{Empty: true, Yes: true}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	said, twice, err := calibrateWith(t, once, calibrateFlags{empty: true}, nil)
+	said, twice, err := calibrateWith(t, once, Opts{Empty: true}, nil)
 	if err != nil || twice != once || !strings.Contains(said, "nothing is to be written") {
 		t.Errorf("got %v and\n%s", err, said)
 	}
@@ -309,10 +309,10 @@ func TestCalibrateCoverGlass(t *testing.T) {
 				hand := &cook{said: &out, answers: []func() string{
 					put(tt.paper, 0.88, fmt.Sprint(tt.paper)), put(tt.card, tt.grey, fmt.Sprint(tt.card)), put(tt.floor, 0.3, ""), same(""), same(""), same("yes"),
 				}}
-				if err := calibrate(t.Context(), bench, conf, "Bramble", calibrateFlags{}, hand, &out); err != nil {
+				if err := Run(t.Context(), bench, conf, "Bramble", Opts{}, hand, &out); err != nil {
 					t.Fatalf("%v, after\n%s", err, &out)
 				}
-				golden(t, "calibrate_glass_"+tt.chip+".txt", strings.ReplaceAll(out.String(), file, "leavend.toml"))
+				golden(t, "glass_"+tt.chip+".txt", strings.ReplaceAll(out.String(), file, "leavend.toml"))
 				after, err := config.Load(file)
 				if err != nil {
 					t.Fatal(err)
@@ -364,7 +364,7 @@ func TestCalibrateGlassTooBright(t *testing.T) {
 		conf := configtest.Parse(t, strings.Replace(kitchenTable, `"kitchen"`, `"vl53l1x"`, 1))
 		bench := softRegistry(bustest.New("I2C1", chip))
 		bench.Prepare(conf.Sensors)
-		err := calibrate(t.Context(), bench, conf, "Bramble", calibrateFlags{card: "300", yes: true}, strings.NewReader(""), io.Discard)
+		err := Run(t.Context(), bench, conf, "Bramble", Opts{Card: "300", Yes: true}, strings.NewReader(""), io.Discard)
 		if err == nil || !strings.Contains(err.Error(), "the cover glass throws back 312 thousand counts a second, and the vl53l1x can take off 127") {
 			t.Errorf("got %v", err)
 		}
@@ -383,7 +383,7 @@ func TestCalibrateOffset(t *testing.T) {
 		}
 		file := filepath.Join(t.TempDir(), "leavend.toml")
 		configtest.WriteFile(t, file, strings.Replace(kitchenTable, `"kitchen"`, `"vl53l1x"`, 1))
-		run := func(f calibrateFlags, answers ...func() string) (string, config.Sensor, error) {
+		run := func(f Opts, answers ...func() string) (string, config.Sensor, error) {
 			conf, err := config.Load(file)
 			if err != nil {
 				t.Fatal(err)
@@ -391,7 +391,7 @@ func TestCalibrateOffset(t *testing.T) {
 			bench := softRegistry(bustest.New("I2C1", chip))
 			bench.Prepare(conf.Sensors)
 			var out strings.Builder
-			err = calibrate(t.Context(), bench, conf, "Bramble", f, &cook{said: &out, answers: answers}, &out)
+			err = Run(t.Context(), bench, conf, "Bramble", f, &cook{said: &out, answers: answers}, &out)
 			after, e := config.Load(file)
 			if e != nil {
 				t.Fatal(e)
@@ -402,20 +402,20 @@ func TestCalibrateOffset(t *testing.T) {
 			return func() string { see(mm, mcps); return text }
 		}
 
-		said, eye, err := run(calibrateFlags{}, put(140, 15, "140"), put(300, 0.7, "300"), put(215, 2, ""), put(215, 2, ""), put(215, 2, ""), put(215, 2, "yes"))
+		said, eye, err := run(Opts{}, put(140, 15, "140"), put(300, 0.7, "300"), put(215, 2, ""), put(215, 2, ""), put(215, 2, ""), put(215, 2, "yes"))
 		if err != nil || eye.OffsetMM != 20 || eye.CrosstalkKcps != 0 || !strings.Contains(said, "Its readings are 20.0 mm short") || !strings.Contains(said, "there is none") {
 			t.Errorf("offset_mm %v, crosstalk_kcps %v, %v, after\n%s", eye.OffsetMM, eye.CrosstalkKcps, err, said)
 		}
 		see(140, 15)
 		chip.Offset(vl53l1xtest.Short + 12)
-		if said, eye, err = run(calibrateFlags{offset: "140", yes: true}); err != nil || eye.OffsetMM != 12 {
+		if said, eye, err = run(Opts{Offset: "140", Yes: true}); err != nil || eye.OffsetMM != 12 {
 			t.Errorf("by the flag: offset_mm %v, %v, after\n%s", eye.OffsetMM, err, said)
 		}
-		if _, _, err = run(calibrateFlags{card: "150", yes: true}); err == nil || !strings.Contains(err.Error(), "nearer, an offset would be taken for a glass") {
+		if _, _, err = run(Opts{Card: "150", Yes: true}); err == nil || !strings.Contains(err.Error(), "nearer, an offset would be taken for a glass") {
 			t.Errorf("a card too near: %v", err)
 		}
 		see(300, 0.7)
-		if said, eye, err = run(calibrateFlags{card: "300", yes: true}); err != nil || eye.CrosstalkKcps != 0 || eye.OffsetMM != 12 {
+		if said, eye, err = run(Opts{Card: "300", Yes: true}); err != nil || eye.CrosstalkKcps != 0 || eye.OffsetMM != 12 {
 			t.Errorf("no glass by the flag: crosstalk_kcps %v, %v, after\n%s", eye.CrosstalkKcps, err, said)
 		}
 	})
@@ -449,4 +449,20 @@ func (softBus) Close() error { return nil }
 // softRegistry opens chips on an emulated bus.
 func softRegistry(bus *bustest.Bus) *hardware.Registry {
 	return &hardware.Registry{Clock: event.NewClock(time.Now(), 1), Bus: func(int) (i2c.BusCloser, error) { return softBus{bus}, nil }}
+}
+
+// scripted is a source that gives what a test wrote down.
+type scripted struct {
+	values []float64 // NaN would be a reading too; an error is in errs
+	errs   []error
+	asked  int
+}
+
+func (s *scripted) Read(context.Context) (sensor.Reading, error) {
+	i := s.asked
+	s.asked++
+	if i < len(s.errs) && s.errs[i] != nil {
+		return sensor.Reading{}, s.errs[i]
+	}
+	return sensor.Reading{Quantity: sensor.Temperature, Value: s.values[i%len(s.values)]}, nil
 }

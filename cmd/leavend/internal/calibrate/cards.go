@@ -1,4 +1,4 @@
-package main
+package calibrate
 
 import (
 	"context"
@@ -32,14 +32,14 @@ func cardsFor(chip config.Chip) cards {
 
 // cards finds by how much a laser ranger is off, and what a cover glass throws
 // back. It comes first, for it changes the distances.
-func (c *calibration) cards(ctx context.Context, f calibrateFlags) error {
+func (c *calibration) cards(ctx context.Context, f Opts) error {
 	switch {
-	case !c.eye.Chip.Laser() && (f.card != "" || f.offset != ""):
+	case !c.eye.Chip.Laser() && (f.Card != "" || f.Offset != ""):
 		return failure.Misuse(fmt.Errorf("--offset and --crosstalk: a %s is not calibrated by cards; only laser rangers are", c.eye.Chip))
-	case f.offset != "":
-		return c.offsetFlag(ctx, f.offset)
-	case f.card != "":
-		return c.glassFlag(ctx, f.card)
+	case f.Offset != "":
+		return c.offsetFlag(ctx, f.Offset)
+	case f.Card != "":
+		return c.glassFlag(ctx, f.Card)
 	case c.eye.Chip.Laser() && !f.scripted():
 		return c.twoCards(ctx)
 	}
@@ -57,7 +57,7 @@ func (c *calibration) twoCards(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	c.talk.say("  It sees the paper at %s.", c.show(near.SeenMM))
+	c.talk.Say("  It sees the paper at %s.", c.show(near.SeenMM))
 	farMin := max(at.farMin, 2*near.TrueMM)
 	mm, ok, err = c.talk.length(ctx, farMin, 1300, "\nDoes it look through a cover glass? Then darken the room and lay below it, at least %s away,\n%s;\nwhite paper throws back too much. Type how far it is; without a glass just press Enter: ", c.show(farMin), at.far)
 	if err != nil {
@@ -74,7 +74,7 @@ func (c *calibration) twoCards(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	c.talk.say("  It sees the card at %s.", c.show(far.SeenMM))
+	c.talk.Say("  It sees the card at %s.", c.show(far.SeenMM))
 	if err := c.setOffset(offset); err != nil {
 		return err
 	}
@@ -93,7 +93,7 @@ func (c *calibration) offsetFlag(ctx context.Context, text string) error {
 	if err != nil {
 		return err
 	}
-	c.talk.say("  It sees the paper at %s.", c.show(near.SeenMM))
+	c.talk.Say("  It sees the paper at %s.", c.show(near.SeenMM))
 	return c.setOffset(near.TrueMM - near.SeenMM - near.TrueMM*c.eye.CrosstalkKcps/near.Kcps)
 }
 
@@ -108,7 +108,7 @@ func (c *calibration) glassFlag(ctx context.Context, text string) error {
 	if err != nil {
 		return err
 	}
-	c.talk.say("  It sees the card at %s.", c.show(far.SeenMM+c.eye.OffsetMM))
+	c.talk.Say("  It sees the card at %s.", c.show(far.SeenMM+c.eye.OffsetMM))
 	return c.setGlass(laser.Glass(far, c.eye.OffsetMM))
 }
 
@@ -134,11 +134,11 @@ func (c *calibration) setOffset(mm float64) error {
 	c.eye.OffsetMM = mm
 	switch {
 	case mm > 0:
-		c.talk.say("  Its readings are %s short; from now on that is added.", c.show(mm))
+		c.talk.Say("  Its readings are %s short; from now on that is added.", c.show(mm))
 	case mm < 0:
-		c.talk.say("  Its readings are %s long; from now on that is taken off.", c.show(-mm))
+		c.talk.Say("  Its readings are %s long; from now on that is taken off.", c.show(-mm))
 	default:
-		c.talk.say("  It has no offset.")
+		c.talk.Say("  It has no offset.")
 	}
 	return nil
 }
@@ -150,9 +150,9 @@ func (c *calibration) setGlass(kcps float64) error {
 	}
 	c.eye.CrosstalkKcps = kcps
 	if kcps == 0 {
-		c.talk.say("  The glass throws nothing back, or there is none.")
+		c.talk.Say("  The glass throws nothing back, or there is none.")
 		return nil
 	}
-	c.talk.say("  The glass throws back %.3f thousand counts a second; from now on they are taken off.", kcps)
+	c.talk.Say("  The glass throws back %.3f thousand counts a second; from now on they are taken off.", kcps)
 	return nil
 }

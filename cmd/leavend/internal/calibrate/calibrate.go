@@ -1,4 +1,6 @@
-package main
+// Package calibrate measures a vessel: how far its floor is below the sensor, its
+// inside, and what a cover glass throws back.
+package calibrate
 
 import (
 	"context"
@@ -6,91 +8,34 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"time"
 
-	"github.com/spf13/cobra"
-
-	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
-	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/prompt"
 	"leavend/cmd/leavend/internal/text"
 	"leavend/sensor"
 	"leavend/sensor/jar"
 )
 
-// calibrateFlags are what a script says in place of a baker. Lengths are text
+// Opts are what a script says in place of a baker. Lengths are text
 // such as "60", "6cm" or "2.5in".
-type calibrateFlags struct {
-	empty, yes                    bool
-	level                         string
-	boreBottom, boreTop, heightMM string
-	offset, card                  string
+type Opts struct {
+	Empty, Yes                    bool
+	Level                         string
+	BoreBottom, BoreTop, HeightMM string
+	Offset, Card                  string
 }
 
 // scripted reports whether the vessel stands ready and nobody is to be asked.
-func (f calibrateFlags) scripted() bool { return f.empty || f.level != "" || f.cards() }
+func (f Opts) scripted() bool { return f.Empty || f.Level != "" || f.cards() }
 
 // cards reports whether a card lies there, and no vessel stands.
-func (f calibrateFlags) cards() bool { return f.offset != "" || f.card != "" }
-
-func newCalibrateCommand() *cobra.Command {
-	var f calibrateFlags
-	cmd := &cobra.Command{
-		Use:   "calibrate VESSEL",
-		Short: "Measure a vessel, so that distances become heights and volumes",
-		Long: `Calibrate finds how far below its sensor the floor of a vessel is. It asks for
-the empty vessel and, to check that, for one or more levels that you measure
-with a ruler. Two inside diameters make volumes of the heights. Of a laser
-ranger it also finds how far it is off, and what a cover glass over it throws
-back, by a card that you lay below it at two distances.
-
-It shows how much the readings stray, and which lines of the configuration it
-would change; it writes them after you agree. The daemon must not run.
-
-For scripts: --empty, --level, --offset or --crosstalk says what is under the
-sensor now, so that nothing is asked but whether to write, and --yes agrees to
-that. Measure the offset before the glass, and both before the vessel.`,
-		Example: `  leavend calibrate Bramble
-  leavend calibrate Bramble --offset 140 --yes
-  leavend calibrate Bramble --empty --bore-bottom 80 --yes`,
-		Args: takes(1, 1),
-	}
-	file := addConfigFlag(cmd)
-	cmd.Flags().BoolVar(&f.empty, "empty", false, "the vessel is empty and in its place; measure it now")
-	cmd.Flags().StringVar(&f.level, "level", "", "it is filled to this height above its floor; measure it now")
-	cmd.Flags().StringVar(&f.boreBottom, "bore-bottom", "", "inside diameter at the floor")
-	cmd.Flags().StringVar(&f.boreTop, "bore-top", "", "inside diameter at the height; left out, the sides are straight")
-	cmd.Flags().StringVar(&f.heightMM, "height", "", "inside height")
-	cmd.Flags().StringVar(&f.offset, "offset", "", "white paper lies this far below the sensor; measure by how much its readings are off")
-	cmd.Flags().StringVar(&f.card, "crosstalk", "", "a dull grey card (17 %; for a vl6180x a dull black one) lies this far below the sensor, whose offset is known; measure the cover glass")
-	cmd.Flags().BoolVar(&f.yes, "yes", false, "write the change without asking")
-	cmd.MarkFlagsMutuallyExclusive("empty", "level", "offset", "crosstalk")
-	cmd.RunE = func(cmd *cobra.Command, args []string) error {
-		if pid, ok := check.ThisBoard().Running(); ok {
-			return fmt.Errorf("leavend runs (process %s) and reads the same sensors; stop it first: sudo systemctl stop leavend", pid)
-		}
-		conf, err := loadConfig(*file)
-		if err != nil {
-			return err
-		}
-		bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1)}
-		defer bench.Close()
-		bench.Prepare(conf.Sensors, conf.Buses...)
-		stop, err := listenForTopics(cmd.Context(), conf, bench)
-		if err != nil {
-			return err
-		}
-		defer stop()
-		return calibrate(cmd.Context(), bench, conf, args[0], f, cmd.InOrStdin(), cmd.OutOrStdout())
-	}
-	return cmd
-}
+func (f Opts) cards() bool { return f.Offset != "" || f.Card != "" }
 
 // calibration is one vessel being measured.
 type calibration struct {
-	talk   *talk
+	talk   talk
 	bench  *hardware.Registry
 	conf   *config.Config
 	vessel config.Vessel
@@ -99,15 +44,15 @@ type calibration struct {
 	levels []jar.Level
 }
 
-// calibrate measures a vessel and writes what it found, if that is wanted.
-func calibrate(ctx context.Context, bench *hardware.Registry, conf *config.Config, name string, f calibrateFlags, in io.Reader, out io.Writer) error {
-	c := &calibration{talk: newTalk(in, out), bench: bench, conf: conf}
+// Run measures a vessel and writes what it found, if that is wanted.
+func Run(ctx context.Context, bench *hardware.Registry, conf *config.Config, name string, f Opts, in io.Reader, out io.Writer) error {
+	c := &calibration{talk: talk{prompt.New(in, out)}, bench: bench, conf: conf}
 	if err := c.find(name); err != nil {
 		return failure.Misuse(err)
 	}
 	c.shape = jar.Shape{BottomMM: c.vessel.BottomMM, TopMM: c.vessel.TopMM, HeightMM: c.vessel.HeightMM}
-	c.talk.say("The sensor %s (%s) looks down into %s. Nothing is written before you agree.", c.eye.Name, c.eye.Chip, c.vessel.Name)
-	for _, step := range []func(context.Context, calibrateFlags) error{c.cards, c.measureLevels, c.askShape} {
+	c.talk.Say("The sensor %s (%s) looks down into %s. Nothing is written before you agree.", c.eye.Name, c.eye.Chip, c.vessel.Name)
+	for _, step := range []func(context.Context, Opts) error{c.cards, c.measureLevels, c.askShape} {
 		if err := step(ctx, f); err != nil {
 			return err
 		}
@@ -141,7 +86,7 @@ func (c *calibration) find(name string) error {
 }
 
 // measureLevels measures the empty vessel and known levels.
-func (c *calibration) measureLevels(ctx context.Context, f calibrateFlags) error {
+func (c *calibration) measureLevels(ctx context.Context, f Opts) error {
 	source, err := c.ranger()
 	if err != nil {
 		return err
@@ -151,14 +96,14 @@ func (c *calibration) measureLevels(ctx context.Context, f calibrateFlags) error
 	}
 	if f.scripted() {
 		height := 0.0
-		if f.level != "" {
-			if height, err = parseMM("--level", f.level, 1, 600); err != nil {
+		if f.Level != "" {
+			if height, err = parseMM("--level", f.Level, 1, 600); err != nil {
 				return failure.Misuse(err)
 			}
 		}
 		return c.level(ctx, source, height)
 	}
-	word, err := c.talk.ask(ctx, "\nEmpty %s and put it in its place. Then press Enter (or type skip, if it must\nstay full): ", c.vessel.Name)
+	word, err := c.talk.Ask(ctx, "\nEmpty %s and put it in its place. Then press Enter (or type skip, if it must\nstay full): ", c.vessel.Name)
 	if err != nil {
 		return err
 	}
@@ -177,7 +122,7 @@ func (c *calibration) measureLevels(ctx context.Context, f calibrateFlags) error
 				return err
 			}
 		case len(c.levels) == 0:
-			c.talk.say("  The empty vessel or one level is needed.")
+			c.talk.Say("  The empty vessel or one level is needed.")
 		default:
 			return nil
 		}
@@ -216,17 +161,17 @@ func (c *calibration) level(ctx context.Context, source sensor.Source, heightMM 
 	if heightMM > 0 {
 		what = "the level of " + c.show(heightMM)
 	}
-	c.talk.say("  %s is %s below the sensor (%d readings).", text.Capital(what), c.show(m.Mean), m.N)
+	c.talk.Say("  %s is %s below the sensor (%d readings).", text.Capital(what), c.show(m.Mean), m.N)
 	for _, line := range m.notes(c.show, c.vessel.Every) {
-		c.talk.say("  %s", line)
+		c.talk.Say("  %s", line)
 	}
 	c.levels = append(c.levels, jar.Level{DistanceMM: m.Mean, HeightMM: heightMM})
 	return nil
 }
 
 // askShape asks for the inside of the vessel.
-func (c *calibration) askShape(ctx context.Context, f calibrateFlags) error {
-	if f.boreBottom != "" || f.boreTop != "" || f.heightMM != "" || f.scripted() {
+func (c *calibration) askShape(ctx context.Context, f Opts) error {
+	if f.BoreBottom != "" || f.BoreTop != "" || f.HeightMM != "" || f.scripted() {
 		return failure.Misuse(c.flagShape(f))
 	}
 	keep := "Enter: leave it out"
@@ -257,11 +202,11 @@ func (c *calibration) askShape(ctx context.Context, f calibrateFlags) error {
 }
 
 // flagShape takes the inside of the vessel from the flags.
-func (c *calibration) flagShape(f calibrateFlags) error {
+func (c *calibration) flagShape(f Opts) error {
 	for _, it := range []struct {
 		flag, text string
 		to         *float64
-	}{{"--bore-bottom", f.boreBottom, &c.shape.BottomMM}, {"--bore-top", f.boreTop, &c.shape.TopMM}, {"--height", f.heightMM, &c.shape.HeightMM}} {
+	}{{"--bore-bottom", f.BoreBottom, &c.shape.BottomMM}, {"--bore-top", f.BoreTop, &c.shape.TopMM}, {"--height", f.HeightMM, &c.shape.HeightMM}} {
 		if it.text == "" {
 			continue
 		}
@@ -281,7 +226,7 @@ func (c *calibration) flagShape(f calibrateFlags) error {
 }
 
 // write shows the change of the config, asks, and saves it.
-func (c *calibration) write(ctx context.Context, f calibrateFlags, eye []config.Setting, vessel ...config.Setting) error {
+func (c *calibration) write(ctx context.Context, f Opts, eye []config.Setting, vessel ...config.Setting) error {
 	before, err := os.ReadFile(c.conf.File)
 	if err != nil {
 		return err
@@ -295,12 +240,12 @@ func (c *calibration) write(ctx context.Context, f calibrateFlags, eye []config.
 	}
 	change := config.Difference(before, after)
 	if change == "" {
-		c.talk.say("\nThe configuration says so already; nothing is to be written.")
+		c.talk.Say("\nThe configuration says so already; nothing is to be written.")
 		return nil
 	}
-	c.talk.say("\nThis would change in %s:\n%s", c.conf.File, change)
-	if !f.yes {
-		word, err := c.talk.ask(ctx, "Type yes to write it: ")
+	c.talk.Say("\nThis would change in %s:\n%s", c.conf.File, change)
+	if !f.Yes {
+		word, err := c.talk.Ask(ctx, "Type yes to write it: ")
 		if err != nil {
 			return err
 		}
@@ -311,7 +256,7 @@ func (c *calibration) write(ctx context.Context, f calibrateFlags, eye []config.
 	if err := config.Save(c.conf.File, after); err != nil {
 		return err
 	}
-	c.talk.say("Written. It counts when leavend starts: sudo systemctl start leavend")
+	c.talk.Say("Written. It counts when leavend starts: sudo systemctl start leavend")
 	return nil
 }
 

@@ -1,4 +1,4 @@
-package main
+package calibrate
 
 import (
 	"context"
@@ -130,15 +130,15 @@ func (u *unrepeated) Read(ctx context.Context) (sensor.Reading, error) {
 
 // tell says what was found.
 func (c *calibration) tell(fit jar.Fit) {
-	c.talk.say("\nThe floor inside is %s below the sensor.", c.show(fit.FloorMM))
+	c.talk.Say("\nThe floor inside is %s below the sensor.", c.show(fit.FloorMM))
 	for _, w := range fit.Warnings {
-		c.talk.say("Look again: %s.", w)
+		c.talk.Say("Look again: %s.", w)
 	}
 	if bore := c.shape.BottomMM; bore > 0 {
 		c.tellReach(bore, fit.FloorMM)
 	}
 	if c.shape.BottomMM > 0 && c.shape.HeightMM > 0 {
-		c.talk.say("Filled to %s it holds %.0f ml.", c.show(c.shape.HeightMM), c.shape.VolumeML(c.shape.HeightMM))
+		c.talk.Say("Filled to %s it holds %.0f ml.", c.show(c.shape.HeightMM), c.shape.VolumeML(c.shape.HeightMM))
 	}
 }
 
@@ -156,6 +156,6 @@ func (c *calibration) tellReach(bore, floor float64) {
 		}
 	}
 	if reach := jar.ReachMM(bore, angle); angle > 0 && reach < floor {
-		c.talk.say("Mind the wall: the cone in which it looks meets the glass %s below it. Deeper down it\nmay see wall instead of dough; what helps: %s.", c.show(reach), remedy)
+		c.talk.Say("Mind the wall: the cone in which it looks meets the glass %s below it. Deeper down it\nmay see wall instead of dough; what helps: %s.", c.show(reach), remedy)
 	}
 }

@@ -1,0 +1,51 @@
+// Package prompt asks questions on a terminal.
+package prompt
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+)
+
+// Terminal is a conversation on the terminal.
+type Terminal struct {
+	in  *bufio.Reader
+	out io.Writer
+}
+
+// New returns a conversation.
+func New(in io.Reader, out io.Writer) *Terminal { return &Terminal{bufio.NewReader(in), out} }
+
+// Say prints a line. Nobody can be told that the terminal is gone.
+func (t *Terminal) Say(format string, args ...any) { fmt.Fprintf(t.out, format+"\n", args...) }
+
+// errUnanswered is the error of a question that nobody can answer.
+var errUnanswered = errors.New("there is nobody to ask; see --empty, --level and --yes")
+
+// Ask asks and returns what was typed, without space around it. It does not
+// wait for an answer when ctx has ended: Ctrl-C works at a question too.
+func (t *Terminal) Ask(ctx context.Context, format string, args ...any) (string, error) {
+	fmt.Fprintf(t.out, format, args...)
+	type answer struct {
+		line string
+		err  error
+	}
+	typed := make(chan answer, 1)
+	go func() {
+		line, err := t.in.ReadString('\n')
+		typed <- answer{line, err}
+	}()
+	select {
+	case <-ctx.Done():
+		return "", ctx.Err()
+	case a := <-typed:
+		if a.err != nil && a.line == "" {
+			t.Say("") // the question's line is still open
+			return "", errUnanswered
+		}
+		return strings.TrimSpace(a.line), nil
+	}
+}
