@@ -176,7 +176,7 @@ func TestRefusesTheImplausible(t *testing.T) {
 
 // TestClearInterrupt holds the clearing to ST's driver
 // (VL53L0X_ClearInterruptMask): bit 0 of the register is set and released, and
-// that up to three times. An interrupt that is held clear never comes again.
+// that up to three times.
 func TestClearInterrupt(t *testing.T) {
 	for sticky, ok := range map[int]bool{0: true, 2: true, 3: false} {
 		bench(t, Opts{BudgetMS: 20}, func(t *testing.T, d *Dev, chip *vl53l0xtest.Chip) {

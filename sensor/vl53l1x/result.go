@@ -45,13 +45,19 @@ func (d *Dev) decode(b []byte) (r sensor.Reading, reason string) {
 	if s.Word == "0 valid" && b[2] == 0 { // RESULT__STREAM_COUNT
 		s = unchecked
 	}
+	corrected := laser.Count(b[15:], 128) // 9.7 fixed point, million counts per second, without the glass's
 	r = sensor.Reading{
-		Value:  laser.Count(b[13:], 1),   // final range, mm
-		Sigma:  laser.Count(b[9:], 4),    // 14.2 fixed point, mm
-		Signal: laser.Count(b[15:], 128), // 9.7 fixed point, million counts per second
+		Value:  laser.Count(b[13:], 1), // final range, mm
+		Sigma:  laser.Count(b[9:], 4),  // 14.2 fixed point, mm
+		Signal: corrected,
 		Status: s.Word,
 	}
+	if d.opts.Chip == VL53L4CD {
+		r.Signal = laser.Count(b[5:], 128) // ST's driver knows no other
+	}
 	switch {
+	case corrected > laser.MaxMcps:
+		return r, "the transfer broke off: its end reads as ones"
 	case s.Reason != "":
 		return r, s.Reason
 	case cells(b) == 0:

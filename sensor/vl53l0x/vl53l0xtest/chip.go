@@ -6,6 +6,7 @@ package vl53l0xtest
 
 import (
 	"math"
+	"math/bits"
 	"time"
 
 	"leavend/sensor/bus/bustest"
@@ -42,7 +43,6 @@ type Chip struct {
 	dead      bool
 	glass     bustest.Glass
 	sticky    int  // more times that the interrupt stays although it is cleared
-	held      bool // bit 0 of the interrupt's clear register, as last written
 }
 
 // New returns a chip that has just got its supply and sees a surface.
@@ -57,19 +57,37 @@ func New(see Sample) *Chip {
 
 // fill lays down the power-on state of all pages, and opens page 0.
 func (c *Chip) fill(m *bustest.Memory) {
-	c.running, c.held = false, false
+	c.running = false
 	c.pages = map[byte][]byte{}
 	for _, p := range []byte{0, 1, 6, 7} {
 		c.pages[p] = make([]byte, 256)
 	}
 	m.Bytes = c.pages[0]
 	copy(m.Bytes[0xC0:], []byte{0xEE, 0xAA, 0x10})
-	copy(m.Bytes[0xB0:], []byte{0xFF, 0xF7, 0xFF, 0xFF, 0xFF, 0x0F}) // one bad cell, number 11
+	copy(m.Bytes[0xB0:], good[:])
 	c.pages[1][0x91] = Stop
-	c.pages[7][0x92] = SpadCount
-	if Aperture {
-		c.pages[7][0x92] |= 0x80
+}
+
+// good is the map of the reference's cells that are fit: number 11 is not.
+var good = [6]byte{0xFF, 0xF7, 0xFF, 0xFF, 0xFF, 0x0F}
+
+// memory returns four bytes of what the factory wrote down, by their place
+// (VL53L0X_get_info_from_device): count and kind of the reference's cells, and
+// their map.
+func memory(place byte) []byte {
+	switch place {
+	case 0x6B:
+		count := byte(SpadCount)
+		if Aperture {
+			count |= 0x80
+		}
+		return []byte{0, 0, count, 0}
+	case 0x24:
+		return good[:4]
+	case 0x25:
+		return []byte{good[4], good[5], 0, 0}
 	}
+	return make([]byte, 4)
 }
 
 // See sets what the chip sees from now on.
@@ -102,6 +120,7 @@ func (c *Chip) wrote(m *bustest.Memory, reg, v byte) {
 			m.Bytes = next
 		}
 	case page == 7 && reg == 0x83 && v == 0: // the strobe that fetches from the memory
+		copy(m.Bytes[0x90:0x94], memory(m.Bytes[0x94]))
 		m.Bytes[0x83] = 0x10
 	case page == 0 && reg == 0xBF && v == 0: // held in reset
 		c.fill(m)
@@ -111,12 +130,11 @@ func (c *Chip) wrote(m *bustest.Memory, reg, v byte) {
 	case page == 0 && reg == 0x8A:
 		c.Move(uint16(v & 0x7F))
 	case page == 0 && reg == 0x0B:
-		// Bit 0 clears, and holds clear, until it is released.
-		if c.held = v&1 == 1; c.held && c.sticky == 0 {
+		if v&1 == 1 && c.sticky > 0 {
+			c.sticky--
+		} else if v&1 == 1 {
 			m.Bytes[0x13] &^= 0x07
 			m.Bytes[0x14] &^= 1 // no result waits
-		} else if c.held {
-			c.sticky--
 		}
 	case page == 0 && (reg == 0x0C || reg == 0x0E):
 		m.Bytes[reg] &= 0x0F // a threshold has 12 bits
@@ -168,15 +186,21 @@ func (c *Chip) reading(m *bustest.Memory, reg byte) {
 func (c *Chip) finish(p []byte) {
 	c.n++
 	put := func(reg int, v uint16) { p[reg], p[reg+1] = byte(v>>8), byte(v) }
-	if !c.held {
-		p[0x13] = p[0x13]&^0x07 | 0x04
-	}
+	p[0x13] = p[0x13]&^0x07 | 0x04
 	p[0x00] &^= 1
 	p[0x14] = c.see.Device<<3 | 1                                 // bit 0: ready
 	taken := float64(int(p[0x20])<<8|int(p[0x21])) / 8192 * Cells // 3.13 fixed point, million counts a second and cell
 	mm, light := c.glass.Through(c.see.DistanceMM, c.see.SignalMcps, taken)
 	if mm == 0 && light == 0 {
 		p[0x14] = 4<<3 | 1 // too little light comes back
+	}
+	if p[0x01] == 0xC0 { // the light of the reference, 3 million counts for each of its cells
+		cells := 0
+		for _, b := range p[0xB0:0xB6] {
+			cells += bits.OnesCount8(b)
+		}
+		light := uint16(cells * 3 * 128)
+		c.pages[1][0xB6], c.pages[1][0xB7] = byte(light>>8), byte(light)
 	}
 	put(0x16, Cells<<8)
 	put(0x1A, uint16(math.Round(light*128)))

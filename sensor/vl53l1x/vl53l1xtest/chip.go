@@ -64,6 +64,7 @@ func (c *Chip) fill(m *bustest.Memory) {
 	m.Bytes[0x0001] = 0x29
 	m.Put16(0x0006, 0xBCCC) // the fast clock, 4.12 fixed point, 11.8 MHz
 	m.Put16(0x00DE, 0x0260) // periods of the slow clock in a millisecond
+	m.Bytes[0x0030] = 0x11  // its interrupt is active low
 	m.Bytes[0x0031] = 0x02  // fresh out of reset
 	m.Bytes[0x00E5] = 0x03
 	m.Put16(0x010F, c.model)
@@ -150,6 +151,7 @@ func (c *Chip) finish(m *bustest.Memory) {
 	}
 	offset := float64(int16(m.U16(0x1E)<<3)>>3) / 4 // 13 bits, quarters of a millimetre
 	m.Put16(0x8C, Cells<<8)
+	m.Put16(0x8E, uint16(math.Round((s.SignalMcps+c.glass.Mcps)*128))) // with the light of the glass
 	m.Put16(0x92, uint16(s.SigmaMM*4))
 	m.Put16(0x94, uint16(c.n)) // the phase, which flickers
 	m.Put16(0x96, uint16(max(0, mm-c.shortMM+offset)))
