@@ -42,7 +42,7 @@ type Chip struct {
 	startSeen bool // bit 0 of the start register was read since it was set
 	dead      bool
 	glass     bustest.Glass
-	sticky    int  // more times that the interrupt stays although it is cleared
+	sticky    int // more times that the interrupt stays although it is cleared
 }
 
 // New returns a chip that has just got its supply and sees a surface.

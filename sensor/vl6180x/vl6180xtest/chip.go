@@ -46,6 +46,7 @@ func (c *Chip) fill(m *bustest.Memory) {
 	m.Bytes[0x016] = 0x01
 	m.Bytes[0x01C] = 0x31
 	m.Bytes[0x02C], m.Bytes[0x02D] = 0xA0, 0x11 // limit of ambient light, checks that run
+	m.Bytes[0x02A] = 0x30                       // light of a white card at 400 mm, which the factory wrote down; invented
 	m.Bytes[0x04D] = 0x01
 	m.Bytes[0x212] = 0x29
 }
