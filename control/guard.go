@@ -81,6 +81,7 @@ type guardState struct {
 
 	onTime  [maxBuckets]time.Duration // on-time by bucket, a ring
 	bucketN int64                     // number of the bucket that now lies in
+	phase   time.Duration             // how far the first bucket had got before this run
 
 	gain  gainWatch
 	stuck stuckWatch
@@ -160,11 +161,11 @@ func step(l *limits, s guardState, e event, now time.Duration) (guardState, comm
 func (s *guardState) advance(l *limits, now time.Duration) {
 	if !s.started {
 		s.started, s.now, s.offSince = true, now, now
-		s.bucketN = int64(now / l.bucket)
+		s.bucketN = int64((now + s.phase) / l.bucket)
 	}
 	for s.now < now {
 		s.turnBuckets(l)
-		upto := min(now, time.Duration(s.bucketN+1)*l.bucket)
+		upto := min(now, time.Duration(s.bucketN+1)*l.bucket-s.phase)
 		if s.on || s.unknown {
 			s.onTime[s.bucketN%int64(l.buckets)] += upto - s.now
 			s.run = min(s.run+upto-s.now, l.MaxOn)
@@ -189,7 +190,7 @@ func (s *guardState) heated(upto time.Duration) time.Duration {
 
 // turnBuckets empties the buckets that fell out of the window.
 func (s *guardState) turnBuckets(l *limits) {
-	n := int64(s.now / l.bucket)
+	n := int64((s.now + s.phase) / l.bucket)
 	if n-s.bucketN > int64(l.buckets) {
 		s.bucketN = n - int64(l.buckets)
 	}

@@ -18,6 +18,7 @@ type Snapshot struct {
 	Latched []FaultKind `json:"latched,omitempty"`
 	On      bool        `json:"on,omitempty"`        // the mat was on, or may have been
 	OnS     []int       `json:"on_s,omitempty"`      // on-time by half hours of the last day, s; the newest last
+	PhaseS  int         `json:"phase_s,omitempty"`   // how far the newest half hour has got, s
 	RunS    int         `json:"run_s,omitempty"`     // on-time that a rest is owed for, s
 	RestS   int         `json:"rest_s,omitempty"`    // what is left of a rest, s
 	NoGainS int         `json:"no_gain_s,omitempty"` // on-time without a sign that it warms the probe, s
@@ -77,6 +78,7 @@ func (m *Mat) snapshot() Snapshot {
 		Version: snapshotVersion, On: g.on || g.unknown, NoGainS: seconds(g.gain.on),
 		Mat: m.learnt(), Life: m.counts.Life, RunS: seconds(g.run),
 	}
+	s.PhaseS = int(((g.now + g.phase) % m.lim.bucket).Seconds())
 	if g.resting {
 		s.RestS = seconds(g.restEnd - g.now)
 	}
@@ -142,8 +144,10 @@ func (m *Mat) Restore(s Snapshot, away time.Duration) {
 // one was due, and for a lease.
 func (m *Mat) restoreOn(s Snapshot, away time.Duration) {
 	n := len(s.OnS)
+	gone := min(time.Duration(max(s.PhaseS, 0))*time.Second, m.lim.bucket) + away
+	m.g.phase = gone % m.lim.bucket
 	for i, sec := range s.OnS {
-		back := n - 1 - i + int(away/m.lim.bucket)
+		back := n - 1 - i + int(gone/m.lim.bucket)
 		if back < m.lim.buckets && sec > 0 {
 			m.g.onTime[(m.lim.buckets-back)%m.lim.buckets] += min(time.Duration(sec)*time.Second, m.lim.bucket)
 		}

@@ -57,6 +57,7 @@ A new board is set up in three steps: describe it in /etc/leavend/leavend.toml, 
 		{defaultConfigFile, "the configuration; see leavend.toml(5)"},
 		{"/var/lib/leavend", "history, journal and state: back this folder up"},
 		{"/run/leavend/mat.json", "what \"leavend mat off\" switches off"},
+		{"/run/leavend/mat-memory.json", "a fault, a rest and the on-time of the mat, kept here too for the case that the disk is full"},
 		{"/usr/share/doc/leavend", "guides, licences, and samples for brokers and metrics collectors"},
 	} {
 		p.entry(f[0], f[1])

@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"path/filepath"
 	"slices"
+	"strings"
 	"time"
 
 	"periph.io/x/conn/v3/gpio"
@@ -71,7 +72,33 @@ func (p offPlace) off(ctx context.Context, afterExit bool, held []heating.Line) 
 	if err != nil {
 		return offResult{found: true, err: fmt.Errorf("%w; put sudo in front. %s", err, pullIt)}
 	}
+	if again := p.startedAgain(ctx, n, socket, how); again.found {
+		return again
+	}
 	return p.without(ctx, n, how)
+}
+
+// againWithin is how long the daemon that systemd starts in place of one that
+// was ended may take to reach its plug: five seconds until it starts, and then
+// the plug has to find its broker.
+const againWithin = 40 * time.Second
+
+// startedAgain asks the daemon that systemd starts in place of one that was
+// ended, where nobody else can ask the plug: its broker ended with the daemon.
+func (p offPlace) startedAgain(ctx context.Context, n heating.Note, socket, how string) (r offResult) {
+	service := filepath.Dir(p.note) == usualFolders()[0]
+	if n.Plug == nil || n.Plug.Broker != "" || !strings.Contains(how, "was ended") || !service {
+		return r
+	}
+	for end := time.Now().Add(againWithin); time.Now().Before(end) && ctx.Err() == nil; time.Sleep(time.Second) {
+		if a, err := askOff(ctx, socket); err == nil {
+			if r = answered(a); r.err == nil {
+				r.says = "leavend did not answer, was ended and has started again; " + r.says
+				return r
+			}
+		}
+	}
+	return offResult{}
 }
 
 // askOff has a daemon switch off. One that does not say how its mat is does not

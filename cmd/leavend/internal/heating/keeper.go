@@ -80,8 +80,14 @@ func (k *Keeper) Recall(ctx context.Context, store Store, lost bool) (m Memory, 
 	filed, err := readFile(k.file)
 	switch {
 	case err == nil && (filed.Memory.Saves >= m.Saves || forgot):
-		m, away, forgot = filed.Memory, filed.age(), false
+		m, away = filed.Memory, filed.age()
 		k.filed = copyState{memory: m, has: true}
+		if !known && !forgot {
+			// The data folder is a fresh one: what the mat has done still counts,
+			// and nobody has accepted anything for it.
+			m.Accepted, m.Mode = time.Time{}, control.Off
+		}
+		forgot = false
 	case err != nil && !errors.Is(err, os.ErrNotExist):
 		k.log.Error("what was known of the mat cannot be read", "err", err)
 	}

@@ -99,6 +99,21 @@ func remove(t *testing.T, _ *disk, file string) {
 	}
 }
 
+// A fresh data folder knows nobody who has accepted the cautions, whatever the
+// runtime folder has from another one; a fault counts all the same.
+func TestFreshDataFolder(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "mat-memory.json")
+	k := NewKeeper(file, slog.New(slog.DiscardHandler))
+	k.Recall(t.Context(), &disk{}, false)
+	if err := k.Change(t.Context(), func(m *Memory) { m.Accepted, m.Mode, m.Kept = accepted, control.Hold, latched }); err != nil {
+		t.Fatal(err)
+	}
+	m, _, forgot := NewKeeper(file, slog.New(slog.DiscardHandler)).Recall(t.Context(), &disk{}, false)
+	if m.MayHeat() || forgot || len(m.Kept.Latched) != 1 {
+		t.Errorf("forgot %v: %+v", forgot, m)
+	}
+}
+
 // A change that only one copy took reaches the other as soon as that can be,
 // and trouble is told once, not with each second's try.
 func TestKeeperTriesAgain(t *testing.T) {
