@@ -52,7 +52,7 @@ var layers = [][]string{
 	{"config", "event", "failure", "text", "feedmath", "ical", "prompt"},
 	{"hardware", "store"},
 	{"monitor", "heating", "planning"},
-	{"web", "mqtt", "metrics", "notify", "publish"},
+	{"web", "mqtt", "metrics", "notify"},
 	{"daemon", "demo", "replay", "record", "calibrate", "check", "setup"},
 	{"cli"},
 }

@@ -14,9 +14,9 @@ import (
 
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
-	"leavend/cmd/leavend/internal/publish"
+	"leavend/cmd/leavend/internal/mqtt"
 
-	mqtt "github.com/eclipse/paho.mqtt.golang"
+	paho "github.com/eclipse/paho.mqtt.golang"
 	exporter "github.com/prometheus/exporter-toolkit/web"
 )
 
@@ -92,14 +92,14 @@ func unreachable(address string, err error) (says, do string) {
 }
 
 // enterBroker connects with the login that the daemon will use.
-func enterBroker(ctx context.Context, m config.MQTT, u *url.URL, address string) (mqtt.Client, error) {
+func enterBroker(ctx context.Context, m config.MQTT, u *url.URL, address string) (paho.Client, error) {
 	// An id of its own: with the daemon's, a check would throw it out.
-	o := mqtt.NewClientOptions().SetClientID(fmt.Sprintf("%s-check-%d", m.ClientID, os.Getpid())).
+	o := paho.NewClientOptions().SetClientID(fmt.Sprintf("%s-check-%d", m.ClientID, os.Getpid())).
 		SetConnectTimeout(brokerPatience).SetAutoReconnect(false).SetConnectRetry(false)
 	scheme := "tcp"
 	if u.Scheme == "mqtts" {
 		scheme = "ssl"
-		conf, err := publish.LoadTLS(m.CAFile, m.CertFile, m.KeyFile)
+		conf, err := mqtt.LoadTLS(m.CAFile, m.CertFile, m.KeyFile)
 		if err != nil {
 			return nil, err
 		}
@@ -114,7 +114,7 @@ func enterBroker(ctx context.Context, m config.MQTT, u *url.URL, address string)
 		}
 		o.SetUsername(m.User).SetPassword(password)
 	}
-	client := mqtt.NewClient(o)
+	client := paho.NewClient(o)
 	if err := await(ctx, client.Connect()); err != nil {
 		client.Disconnect(0)
 		return nil, err
@@ -123,7 +123,7 @@ func enterBroker(ctx context.Context, m config.MQTT, u *url.URL, address string)
 }
 
 // await waits for an act of the MQTT client.
-func await(ctx context.Context, t mqtt.Token) error {
+func await(ctx context.Context, t paho.Token) error {
 	select {
 	case <-t.Done():
 		return t.Error()

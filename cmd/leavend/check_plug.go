@@ -13,7 +13,7 @@ import (
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/monitor"
-	"leavend/cmd/leavend/internal/publish"
+	"leavend/cmd/leavend/internal/mqtt"
 	"leavend/control"
 	"leavend/control/plug"
 )
@@ -35,7 +35,7 @@ func testPlug(ctx context.Context, c *config.Config, note string, on time.Durati
 		r.Says = "not done: a plug is switched by MQTT, and mqtt.on is false."
 		return r
 	}
-	made, err := openOutput(c, note, func() *publish.Client { return d.client })
+	made, err := openOutput(c, note, func() *mqtt.Client { return d.client })
 	out, _ := made.(*plug.Dev)
 	if err == nil {
 		err = d.hearPlug(out)

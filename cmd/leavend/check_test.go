@@ -15,7 +15,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/failure"
-	"leavend/cmd/leavend/internal/publish"
+	"leavend/cmd/leavend/internal/mqtt"
 	"leavend/cmd/leavend/internal/text"
 )
 
@@ -114,7 +114,7 @@ func TestCheckBroker(t *testing.T) {
 	}
 	address := l.Addr().String()
 	_ = l.Close()
-	broker, err := publish.NewBroker(publish.BrokerOpts{Listen: address, Users: []publish.User{{Name: "baker", Password: "crumb"}}})
+	broker, err := mqtt.NewBroker(mqtt.BrokerOpts{Listen: address, Users: []mqtt.User{{Name: "baker", Password: "crumb"}}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -19,7 +19,7 @@ import (
 
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
-	"leavend/cmd/leavend/internal/publish"
+	"leavend/cmd/leavend/internal/mqtt"
 )
 
 // selfSigned makes a certificate for one address and writes it down as its own
@@ -49,8 +49,8 @@ func TestCheckBrokerTLS(t *testing.T) {
 	var running []chan error
 	serve := func(pair tls.Certificate) string {
 		address := freePort(t)
-		b, err := publish.NewBroker(publish.BrokerOpts{Listen: "off", ListenTLS: address,
-			TLS: &tls.Config{Certificates: []tls.Certificate{pair}}, Users: []publish.User{{Name: "baker", Password: "crumb"}}})
+		b, err := mqtt.NewBroker(mqtt.BrokerOpts{Listen: "off", ListenTLS: address,
+			TLS: &tls.Config{Certificates: []tls.Certificate{pair}}, Users: []mqtt.User{{Name: "baker", Password: "crumb"}}})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -19,8 +19,8 @@ import (
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/metrics"
 	"leavend/cmd/leavend/internal/monitor"
+	"leavend/cmd/leavend/internal/mqtt"
 	"leavend/cmd/leavend/internal/notify"
-	"leavend/cmd/leavend/internal/publish"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/control"
@@ -37,10 +37,10 @@ type daemon struct {
 	super    *supervisor
 	bench    *hardware.Registry
 	wires    []hardware.Channel
-	warm     *warmth         // nil without a mat
-	steering *steering       // nil without a vessel on it
-	client   *publish.Client // nil without MQTT
-	broker   *publish.Broker // nil with another broker
+	warm     *warmth      // nil without a mat
+	steering *steering    // nil without a vessel on it
+	client   *mqtt.Client // nil without MQTT
+	broker   *mqtt.Broker // nil with another broker
 	metrics  *metrics.Metrics
 	page     *web.Server // nil without a page
 	shown    *pageHouse  // what it shows
@@ -116,7 +116,7 @@ func newDaemon(ctx context.Context, conf *config.Config, log *slog.Logger, p par
 	}
 	out := p.mat
 	if out == nil {
-		if out, err = openOutput(conf, d.noteFile, func() *publish.Client { return d.client }); err != nil {
+		if out, err = openOutput(conf, d.noteFile, func() *mqtt.Client { return d.client }); err != nil {
 			return nil, err
 		}
 	}
@@ -266,8 +266,8 @@ func (d *daemon) openMQTT(ctx context.Context) error {
 		return fmt.Errorf("mqtt.password: %w", err)
 	}
 	address, user := m.URL, m.User
-	opts := publish.Opts{
-		Prefix: m.Prefix, ClientID: m.ClientID, Version: version, Wish: d.wish, Log: d.Log,
+	opts := mqtt.Opts{
+		Prefix: m.Prefix, ClientID: m.ClientID, Version: version, Command: d.obey, Log: d.Log,
 		PageURL: d.Conf.Web.PageAddress(), Discovery: m.Discovery, DiscoveryPrefix: m.DiscoveryPrefix, Events: d.Events,
 	}
 	for _, s := range peak.Stages() {
@@ -278,47 +278,47 @@ func (d *daemon) openMQTT(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
-		if d.broker, err = publish.NewBroker(broker); errors.Is(err, syscall.EADDRINUSE) {
+		if d.broker, err = mqtt.NewBroker(broker); errors.Is(err, syscall.EADDRINUSE) {
 			return fmt.Errorf("mqtt.listen: %w; is another broker or another leavend running?", err)
 		} else if err != nil {
 			return err
 		}
 		address, user, password = d.broker.Login()
-	} else if opts.TLS, err = publish.OptionalTLS(m.CAFile, m.CertFile, m.KeyFile); err != nil {
+	} else if opts.TLS, err = mqtt.OptionalTLS(m.CAFile, m.CertFile, m.KeyFile); err != nil {
 		return fmt.Errorf("mqtt: %w", err)
 	}
 	opts.User, opts.Password = user, password
 	for _, v := range d.Conf.Vessels {
-		opts.Vessels = append(opts.Vessels, publish.VesselInfo{ID: v.Slug, Name: v.Name, Kind: string(v.Kind), Mat: d.warm != nil && d.warm.vessel == v.Slug})
+		opts.Vessels = append(opts.Vessels, mqtt.VesselInfo{ID: v.Slug, Name: v.Name, Kind: string(v.Kind), Mat: d.warm != nil && d.warm.vessel == v.Slug})
 	}
 	if d.warm != nil {
-		opts.Mats = []publish.MatInfo{{ID: event.SubjectMat, Name: "Mat", MinC: d.Conf.Mat.SetpointMinC, MaxC: d.Conf.Mat.SetpointMaxC}}
+		opts.Mats = []mqtt.MatInfo{{ID: event.SubjectMat, Name: "Mat", MinC: d.Conf.Mat.SetpointMinC, MaxC: d.Conf.Mat.SetpointMaxC}}
 	}
-	if d.client, err = publish.New(address, opts); err != nil {
+	if d.client, err = mqtt.New(address, opts); err != nil {
 		return err
 	}
 	if err := d.client.TakeOver(ctx, filepath.Join(d.Conf.DataDir, "mqtt-events.jsonl")); err != nil {
 		d.Log.Error("the events that an earlier release did not send are still in its file", "err", err)
 	}
 	d.bench.Subscribe = func(filter string, heard func([]byte, time.Time, bool)) error {
-		return d.client.Subscribe(filter, func(in publish.Inbound) { heard(in.Payload, d.Clock.Now(), in.Retained) })
+		return d.client.Subscribe(filter, func(in mqtt.Inbound) { heard(in.Payload, d.Clock.Now(), in.Retained) })
 	}
 	return nil
 }
 
 // brokerOpts are the settings of our own broker.
-func (d *daemon) brokerOpts(user, password string) (publish.BrokerOpts, error) {
+func (d *daemon) brokerOpts(user, password string) (mqtt.BrokerOpts, error) {
 	m := d.Conf.MQTT
-	o := publish.BrokerOpts{Listen: m.Listen, ListenTLS: m.ListenTLS, Prefix: m.Prefix, Log: d.Log}
+	o := mqtt.BrokerOpts{Listen: m.Listen, ListenTLS: m.ListenTLS, Prefix: m.Prefix, Log: d.Log}
 	o.Guarded = []string{m.DiscoveryPrefix + "/device/+/config"}
 	if m.ListenTLS != "" {
 		var err error
-		if o.TLS, err = publish.LoadTLS("", m.CertFile, m.KeyFile); err != nil {
+		if o.TLS, err = mqtt.LoadTLS("", m.CertFile, m.KeyFile); err != nil {
 			return o, fmt.Errorf("mqtt.listen_tls: %w", err)
 		}
 	}
 	if user != "" {
-		o.Users = []publish.User{{Name: user, Password: password}}
+		o.Users = []mqtt.User{{Name: user, Password: password}}
 	}
 	o.Open = []string{m.DiscoveryPrefix + "/status"}
 	err := d.guardPlug(&o)
@@ -326,7 +326,7 @@ func (d *daemon) brokerOpts(user, password string) (publish.BrokerOpts, error) {
 }
 
 // guardPlug has the broker let nobody else command the plug or speak for it.
-func (d *daemon) guardPlug(o *publish.BrokerOpts) error {
+func (d *daemon) guardPlug(o *mqtt.BrokerOpts) error {
 	p := d.Conf.Mat.Plug
 	if d.Conf.Mat.Output != config.Plug {
 		return nil
@@ -335,7 +335,7 @@ func (d *daemon) guardPlug(o *publish.BrokerOpts) error {
 	if err != nil {
 		return err
 	}
-	o.Plug = publish.PlugAccess{User: p.User, Obeys: recipe.Obeys, Says: recipe.Says, Bridge: recipe.Bridge}
+	o.Plug = mqtt.PlugAccess{User: p.User, Obeys: recipe.Obeys, Says: recipe.Says, Bridge: recipe.Bridge}
 	if p.User == "" {
 		o.Plug.Obeys = append(o.Plug.Obeys, recipe.Groups...)
 		return nil
@@ -344,7 +344,7 @@ func (d *daemon) guardPlug(o *publish.BrokerOpts) error {
 	if err != nil {
 		return fmt.Errorf("mat.plug.password: %w", err)
 	}
-	o.Users = append(o.Users, publish.User{Name: p.User, Password: password})
+	o.Users = append(o.Users, mqtt.User{Name: p.User, Password: password})
 	return nil
 }
 

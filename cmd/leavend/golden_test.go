@@ -22,7 +22,7 @@ import (
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/monitor"
-	"leavend/cmd/leavend/internal/publish"
+	"leavend/cmd/leavend/internal/mqtt"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/control"
 	"leavend/sensor"
@@ -194,7 +194,7 @@ func TestGoldenDemo(t *testing.T) {
 			t.Fatal(err)
 		}
 		page := server.Handler()
-		var mqtt, http, metrics strings.Builder
+		var messages, http, metrics strings.Builder
 		began, hour := time.Now(), -1
 		heard := h.Hub.Listen("golden")
 		for time.Since(began) < 28*time.Hour {
@@ -203,7 +203,7 @@ func TestGoldenDemo(t *testing.T) {
 			for _, it := range heard.Flush() {
 				if it.Event != nil && it.Event.Kind != event.Forecast {
 					e := *it.Event
-					fmt.Fprintf(&mqtt, "%s/event %s\n", e.Subject, publish.Event{
+					fmt.Fprintf(&messages, "%s/event %s\n", e.Subject, mqtt.Event{
 						At: e.At, Subject: e.Subject, Kind: string(e.Kind), Text: e.Text, PeakAt: e.Detected.PeakAt,
 						HeightMM: monitor.Finite(e.Detected.HeightMM), RiseRatio: monitor.Finite(e.Detected.RiseRatio),
 					}.Payload())
@@ -216,9 +216,9 @@ func TestGoldenDemo(t *testing.T) {
 			hour = now
 			goldenActs(t, page, hour)
 			for _, v := range h.Vessels {
-				fmt.Fprintf(&mqtt, "%s %s\n", v.Conf.Slug, h.vesselState(v).Payload())
+				fmt.Fprintf(&messages, "%s %s\n", v.Conf.Slug, h.vesselState(v).Payload())
 			}
-			fmt.Fprintf(&mqtt, "mat %s\n", h.matState(time.Now(), h.warm.State()).Payload())
+			fmt.Fprintf(&messages, "mat %s\n", h.matState(time.Now(), h.warm.State()).Payload())
 			if hour%3 == 0 {
 				fmt.Fprintf(&http, "hour %d\n%s", hour, askPage(t, page, "GET", "/api/now", ""))
 			}
@@ -234,7 +234,7 @@ func TestGoldenDemo(t *testing.T) {
 			http.WriteString(askPage(t, page, "GET", path, ""))
 		}
 		h.close(t)
-		goldenFile(t, "demo-mqtt.txt", mqtt.String())
+		goldenFile(t, "demo-mqtt.txt", messages.String())
 		goldenFile(t, "demo-http.txt", http.String())
 		goldenFile(t, "demo-metrics.txt", metrics.String())
 	})

@@ -12,7 +12,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/heating"
-	"leavend/cmd/leavend/internal/publish"
+	"leavend/cmd/leavend/internal/mqtt"
 	"leavend/control"
 	"leavend/control/line"
 	"leavend/control/plug"
@@ -98,7 +98,7 @@ func schedule(slots []config.Slot) control.Schedule {
 // openOutput opens whatever switches the mat, and leaves the note by which
 // `leavend mat off` finds it. The line is opened before anything else of the
 // daemon: see OpenLine.
-func openOutput(conf *config.Config, note string, client func() *publish.Client) (control.Output, error) {
+func openOutput(conf *config.Config, note string, client func() *mqtt.Client) (control.Output, error) {
 	n, err := noteOf(conf)
 	if err != nil {
 		return nil, err
@@ -171,14 +171,14 @@ func plugOf(conf *config.Config) (*heating.Plug, error) {
 		p.Kind, p.Topic, p.Relay = string(c.Recipe), c.Topic, c.Relay
 	}
 	if m.URL != "" {
-		p.Broker, err = publish.Address(m.URL)
+		p.Broker, err = mqtt.Address(m.URL)
 	}
 	return p, err
 }
 
 // openPlug makes a plug's output. Its client is asked for when it is first
 // used, since it is made later.
-func openPlug(conf *config.Config, client func() *publish.Client) (*plug.Dev, error) {
+func openPlug(conf *config.Config, client func() *mqtt.Client) (*plug.Dev, error) {
 	recipe, err := plugRecipe(conf.Mat.Plug)
 	if err != nil {
 		return nil, err
@@ -205,14 +205,14 @@ func customPlug(p config.PlugOutput) plug.Custom {
 }
 
 // courier carries a plug's commands to the client, at once or not at all.
-type courier struct{ client func() *publish.Client }
+type courier struct{ client func() *mqtt.Client }
 
 // Command hands one command to the network, or says why not.
 func (c courier) Command(topic, payload string) error {
 	if cl := c.client(); cl != nil {
 		return cl.Command(topic, payload)
 	}
-	return publish.ErrNotConnected
+	return mqtt.ErrNotConnected
 }
 
 // Connected reports whether a command could go out now.

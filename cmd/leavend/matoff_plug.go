@@ -7,10 +7,10 @@ import (
 	"os"
 	"time"
 
-	mqtt "github.com/eclipse/paho.mqtt.golang"
+	paho "github.com/eclipse/paho.mqtt.golang"
 
 	"leavend/cmd/leavend/internal/heating"
-	"leavend/cmd/leavend/internal/publish"
+	"leavend/cmd/leavend/internal/mqtt"
 	"leavend/control/plug"
 )
 
@@ -41,7 +41,7 @@ func plugOff(ctx context.Context, p heating.Plug) error {
 		return err
 	}
 	for _, topic := range dev.Topics() {
-		heard := func(_ mqtt.Client, m mqtt.Message) {
+		heard := func(_ paho.Client, m paho.Message) {
 			if !m.Retained() { // what the broker has kept is no word of now
 				dev.Heard(m.Topic(), m.Payload(), time.Now())
 			}
@@ -57,24 +57,24 @@ func plugOff(ctx context.Context, p heating.Plug) error {
 }
 
 // dialPlug connects to the plug's broker as the daemon does.
-func dialPlug(ctx context.Context, p heating.Plug) (mqtt.Client, error) {
-	o := mqtt.NewClientOptions().AddBroker(p.Broker).SetClientID(fmt.Sprintf("leavend-mat-off-%d", os.Getpid())).
+func dialPlug(ctx context.Context, p heating.Plug) (paho.Client, error) {
+	o := paho.NewClientOptions().AddBroker(p.Broker).SetClientID(fmt.Sprintf("leavend-mat-off-%d", os.Getpid())).
 		SetUsername(p.User).SetPassword(p.Password).SetConnectTimeout(dialPatience).SetAutoReconnect(false)
-	trust, err := publish.OptionalTLS(p.CAFile, p.CertFile, p.KeyFile)
+	trust, err := mqtt.OptionalTLS(p.CAFile, p.CertFile, p.KeyFile)
 	if err != nil {
 		return nil, err
 	}
 	if trust != nil {
 		o.SetTLSConfig(trust)
 	}
-	c := mqtt.NewClient(o)
+	c := paho.NewClient(o)
 	return c, finish(ctx, c.Connect())
 }
 
 // plugSender hands the plug's commands to the broker.
 type plugSender struct {
 	ctx context.Context
-	c   mqtt.Client
+	c   paho.Client
 }
 
 func (s plugSender) Connected() bool { return s.c.IsConnectionOpen() }
@@ -85,7 +85,7 @@ func (s plugSender) Command(topic, payload string) error {
 	return finish(s.ctx, s.c.Publish(topic, 1, false, payload))
 }
 
-func sendAll(ctx context.Context, c mqtt.Client, all []plug.Message) error {
+func sendAll(ctx context.Context, c paho.Client, all []plug.Message) error {
 	var errs []error
 	for _, m := range all {
 		errs = append(errs, plugSender{ctx, c}.Command(m.Topic, m.Payload))
@@ -94,7 +94,7 @@ func sendAll(ctx context.Context, c mqtt.Client, all []plug.Message) error {
 }
 
 // finish waits for an act of the MQTT client.
-func finish(ctx context.Context, t mqtt.Token) error {
+func finish(ctx context.Context, t paho.Token) error {
 	select {
 	case <-t.Done():
 		return t.Error()

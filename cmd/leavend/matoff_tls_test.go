@@ -13,7 +13,7 @@ import (
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/heating"
-	"leavend/cmd/leavend/internal/publish"
+	"leavend/cmd/leavend/internal/mqtt"
 )
 
 // The note that the daemon leaves is enough for mat off, also where the broker
@@ -22,8 +22,8 @@ func TestMatOffByTheDaemonsNote(t *testing.T) {
 	ctx, stop := context.WithCancel(t.Context())
 	pair, ca := selfSigned(t, net.IPv4(127, 0, 0, 1))
 	address := freePort(t)
-	b, err := publish.NewBroker(publish.BrokerOpts{Listen: "off", ListenTLS: address,
-		TLS: &tls.Config{Certificates: []tls.Certificate{pair}}, Users: []publish.User{{Name: "baker", Password: "crumb"}}})
+	b, err := mqtt.NewBroker(mqtt.BrokerOpts{Listen: "off", ListenTLS: address,
+		TLS: &tls.Config{Certificates: []tls.Certificate{pair}}, Users: []mqtt.User{{Name: "baker", Password: "crumb"}}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -50,7 +50,7 @@ user = "baker"
 password_file = %q
 ca_file = %q
 `, address, filepath.Join(dir, "password"), ca))
-	if _, err := openOutput(conf, note, func() *publish.Client { return nil }); err != nil {
+	if _, err := openOutput(conf, note, func() *mqtt.Client { return nil }); err != nil {
 		t.Fatal(err)
 	}
 	var out bytes.Buffer
@@ -59,7 +59,7 @@ ca_file = %q
 	}
 
 	conf.MQTT.URL, conf.MQTT.CAFile = "mqtt://192.0.2.7", ""
-	if _, err := openOutput(conf, note, func() *publish.Client { return nil }); err != nil {
+	if _, err := openOutput(conf, note, func() *mqtt.Client { return nil }); err != nil {
 		t.Fatal(err)
 	}
 	if s, err := heating.ReadNote(note); err != nil || s.Plug.Broker != "mqtt://192.0.2.7:1883" {

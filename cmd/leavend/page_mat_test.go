@@ -7,8 +7,8 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/mqtt"
 	"leavend/cmd/leavend/internal/notify"
-	"leavend/cmd/leavend/internal/publish"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/control"
@@ -93,7 +93,7 @@ func TestSeen(t *testing.T) {
 		h.pass(t, time.Minute, nil)
 		for i, end := range []func() error{
 			func() error { return page.Seen(t.Context(), page.Now().Asks[0].ID) },
-			func() error { return h.wish(publish.Wish{Kind: publish.WishSeen, Subject: "bramble"}) },
+			func() error { return h.obey(mqtt.Command{Kind: mqtt.CommandSeen, Subject: "bramble"}) },
 		} {
 			h.teller.tell(notify.Happening{What: notify.Topped, Vessel: "bramble", Name: "Bramble", At: time.Now(), For: time.Now()})
 			if asks := page.Now().Asks; len(asks) != 1 || !strings.Contains(asks[0].Text, "Bramble") {
@@ -124,5 +124,5 @@ func TestSeen(t *testing.T) {
 
 // seenByTopic says by topic that a message was seen.
 func seenByTopic(h *testHouse, subject string) error {
-	return h.wish(publish.Wish{Kind: publish.WishSeen, Subject: subject})
+	return h.obey(mqtt.Command{Kind: mqtt.CommandSeen, Subject: subject})
 }

@@ -15,7 +15,7 @@ import (
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/monitor"
-	"leavend/cmd/leavend/internal/publish"
+	"leavend/cmd/leavend/internal/mqtt"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
 	"leavend/control/plug"
@@ -114,7 +114,7 @@ func TestSetpointByTopicIsKept(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
 		h := openHouse(t, k, jarConfig(dir), nil)
-		if err := h.wish(publish.Wish{Kind: publish.WishSetpoint, Subject: event.SubjectMat, Value: 27}); err != nil {
+		if err := h.obey(mqtt.Command{Kind: mqtt.CommandSetpoint, Subject: event.SubjectMat, Value: 27}); err != nil {
 			t.Fatal(err)
 		}
 		if m := (&pageHouse{d: h.daemon}).mat(); m.SetpointC != 27 {
@@ -246,16 +246,16 @@ func TestRetainedWordOfThePlugIsNone(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	p, err := plug.New(recipe, courier{func() *publish.Client { return nil }}, plug.Opts{})
+	p, err := plug.New(recipe, courier{func() *mqtt.Client { return nil }}, plug.Opts{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	hear := (&daemon{Monitor: &monitor.Monitor{Clock: event.NewClock(time.Now(), 1)}}).ear(p)
-	hear(publish.Inbound{Topic: "stat/oven/POWER", Payload: []byte("OFF"), Retained: true})
+	hear(mqtt.Inbound{Topic: "stat/oven/POWER", Payload: []byte("OFF"), Retained: true})
 	if p.Confirmed() {
 		t.Error("a word that the broker kept is taken for the plug's own")
 	}
-	hear(publish.Inbound{Topic: "stat/oven/POWER", Payload: []byte("OFF")})
+	hear(mqtt.Inbound{Topic: "stat/oven/POWER", Payload: []byte("OFF")})
 	if !p.Confirmed() {
 		t.Error("the plug's own word is not heard")
 	}

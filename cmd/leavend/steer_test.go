@@ -9,7 +9,7 @@ import (
 
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/failure"
-	"leavend/cmd/leavend/internal/publish"
+	"leavend/cmd/leavend/internal/mqtt"
 	"leavend/peak/readyby"
 )
 
@@ -102,20 +102,20 @@ func TestWishRefused(t *testing.T) {
 				t.Errorf("a wish for %v was taken", at)
 			}
 		}
-		if err := h.daemon.wish(publish.Wish{Kind: publish.WishReady, Subject: "bramble", Text: "when it likes"}); err == nil {
+		if err := h.daemon.obey(mqtt.Command{Kind: mqtt.CommandReady, Subject: "bramble", Text: "when it likes"}); err == nil {
 			t.Error("no hour was taken for one")
 		}
 		if _, ok := h.Steered("bramble"); ok {
 			t.Error("a refused wish stands")
 		}
-		if err := h.daemon.wish(publish.Wish{Kind: publish.WishReady, Subject: "bramble", Text: "23:30"}); err != nil {
+		if err := h.daemon.obey(mqtt.Command{Kind: mqtt.CommandReady, Subject: "bramble", Text: "23:30"}); err != nil {
 			t.Error(err)
 		}
 		a, ok := h.Steered("bramble")
 		if got := h.vesselState(h.Vessel("bramble")); !ok || a.ReadyBy.Format("15:04") != "23:30" || !got.ReadyAt.Equal(a.ReadyBy) || got.Ready != a.String() {
 			t.Errorf("by MQTT: %v, sent out %v %q", a, got.ReadyAt, got.Ready)
 		}
-		if err := h.daemon.wish(publish.Wish{Kind: publish.WishReady, Subject: "bramble"}); err != nil {
+		if err := h.daemon.obey(mqtt.Command{Kind: mqtt.CommandReady, Subject: "bramble"}); err != nil {
 			t.Error(err)
 		}
 		if _, ok := h.Steered("bramble"); ok {

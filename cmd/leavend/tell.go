@@ -12,8 +12,8 @@ import (
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/metrics"
 	"leavend/cmd/leavend/internal/monitor"
+	"leavend/cmd/leavend/internal/mqtt"
 	"leavend/cmd/leavend/internal/notify"
-	"leavend/cmd/leavend/internal/publish"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
 	"leavend/control/plug"
@@ -46,10 +46,10 @@ func (d *daemon) announce(it monitor.Item) {
 }
 
 // vesselState is how a vessel goes out by MQTT.
-func (d *daemon) vesselState(v *monitor.Vessel) publish.Vessel {
+func (d *daemon) vesselState(v *monitor.Vessel) mqtt.Vessel {
 	w := v.View()
 	s := w.Status
-	out := publish.Vessel{
+	out := mqtt.Vessel{
 		ID: v.Conf.Slug, At: w.At, Stage: s.Stage.String(),
 		RiseMM: known(s.RiseMM), RiseRatio: known(s.RiseRatio), TemperatureC: known(w.TempC),
 		FedAt: s.FedAt, Available: d.Available(v),
@@ -122,14 +122,14 @@ func matStands(s control.State, f said.Form) string {
 }
 
 // matState is how the mat goes out by MQTT.
-func (d *daemon) matState(now time.Time, s control.State) publish.Mat {
-	m := publish.Mat{
-		ID: event.SubjectMat, At: now, On: s.On, Mode: publish.ModeOff, Reason: matReason(s).In(d.Conf.Form()),
+func (d *daemon) matState(now time.Time, s control.State) mqtt.Mat {
+	m := mqtt.Mat{
+		ID: event.SubjectMat, At: now, On: s.On, Mode: mqtt.ModeOff, Reason: matReason(s).In(d.Conf.Form()),
 		SetpointC: known(s.SetpointC), CutoffC: known(d.Conf.Mat.CutoffVesselC),
 		TemperatureC: knownIf(s.VesselC, s.VesselOK), MatC: knownIf(s.MatC, s.MatOK),
 	}
 	if s.Mode == control.Hold {
-		m.Mode = publish.ModeHeat
+		m.Mode = mqtt.ModeHeat
 	}
 	for _, f := range s.Faults {
 		m.Latched = m.Latched || f.Latched
@@ -137,18 +137,18 @@ func (d *daemon) matState(now time.Time, s control.State) publish.Mat {
 	return m
 }
 
-// wish obeys what somebody asked for by MQTT, or says why not.
-func (d *daemon) wish(w publish.Wish) error {
+// obey does what somebody asked for by MQTT, or says why not.
+func (d *daemon) obey(w mqtt.Command) error {
 	ctx, cancel := context.WithTimeout(context.Background(), 10*time.Second)
 	defer cancel()
-	if w.Kind == publish.WishFed {
+	if w.Kind == mqtt.CommandFed {
 		_, err := d.Fed(ctx, w.Subject, store.Feed{})
 		return err
 	}
-	if w.Kind == publish.WishReady {
+	if w.Kind == mqtt.CommandReady {
 		return d.wishReady(ctx, w.Subject, w.Text)
 	}
-	if w.Kind == publish.WishSeen {
+	if w.Kind == mqtt.CommandSeen {
 		return d.seen(ctx, w.Subject)
 	}
 	if d.warm == nil {
@@ -156,13 +156,13 @@ func (d *daemon) wish(w publish.Wish) error {
 	}
 	now := d.Clock.Now()
 	switch w.Kind {
-	case publish.WishSetpoint:
+	case mqtt.CommandSetpoint:
 		if err := d.warm.AskSetpoint(now, w.Value); err != nil {
 			return err
 		}
 		return d.remember(ctx, func(m *heating.Memory) { m.Setpoint = w.Value })
-	case publish.WishMode:
-		if w.Mode != publish.ModeHeat {
+	case mqtt.CommandMode:
+		if w.Mode != mqtt.ModeHeat {
 			return d.warm.SetMode(now, control.Off)
 		}
 		// A hub may undo its own off, and never the word of a person.
@@ -200,8 +200,8 @@ func (d *daemon) hearPlug(out control.Output) error {
 }
 
 // ear hears a plug. What the broker kept of it is old news.
-func (d *daemon) ear(p *plug.Dev) func(publish.Inbound) {
-	return func(in publish.Inbound) {
+func (d *daemon) ear(p *plug.Dev) func(mqtt.Inbound) {
+	return func(in mqtt.Inbound) {
 		if !in.Retained {
 			p.Heard(in.Topic, in.Payload, d.Clock.Now())
 		}
@@ -289,7 +289,7 @@ func (d *daemon) refreshMetrics(m *metrics.Metrics) {
 		m.Publish(metrics.Publish{
 			Connected: s.Connected, EventsWaiting: s.EventsWaiting, Connections: s.Connections,
 			EventsSent: s.EventsSent, EventsLost: s.EventsLost, StatesSent: s.StatesSent,
-			Commands: s.Commands, Refused: s.Refused, Wishes: s.Wishes, WishesRefused: s.WishesRefused, InboundLost: s.InboundLost,
+			Commands: s.PlugCommands, Refused: s.PlugRefused, Wishes: s.Commands, WishesRefused: s.CommandsRefused, InboundLost: s.InboundLost,
 		})
 	}
 	s := d.Store.Stats()

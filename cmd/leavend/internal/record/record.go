@@ -15,7 +15,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
-	"leavend/cmd/leavend/internal/publish"
+	"leavend/cmd/leavend/internal/mqtt"
 	"leavend/sensor"
 	"leavend/sensor/recording"
 )
@@ -101,18 +101,18 @@ func Subscribe(ctx context.Context, conf *config.Config, registry *hardware.Regi
 	if err != nil {
 		return nil, err
 	}
-	trust, err := publish.OptionalTLS(conf.MQTT.CAFile, conf.MQTT.CertFile, conf.MQTT.KeyFile)
+	trust, err := mqtt.OptionalTLS(conf.MQTT.CAFile, conf.MQTT.CertFile, conf.MQTT.KeyFile)
 	if err != nil {
 		return nil, fmt.Errorf("mqtt: %w", err)
 	}
-	client, err := publish.New(conf.MQTT.URL, publish.Opts{
+	client, err := mqtt.New(conf.MQTT.URL, mqtt.Opts{
 		Prefix: conf.MQTT.Prefix + "/record", User: conf.MQTT.User, Password: password, TLS: trust,
 	})
 	if err != nil {
 		return nil, err
 	}
 	registry.Subscribe = func(filter string, heard func([]byte, time.Time, bool)) error {
-		return client.Subscribe(filter, func(in publish.Inbound) { heard(in.Payload, time.Now(), in.Retained) })
+		return client.Subscribe(filter, func(in mqtt.Inbound) { heard(in.Payload, time.Now(), in.Retained) })
 	}
 	ctx, cancel := context.WithCancel(ctx)
 	var wg sync.WaitGroup

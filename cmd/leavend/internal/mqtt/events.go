@@ -1,0 +1,127 @@
+package mqtt
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"hash/fnv"
+	"io/fs"
+	"math"
+	"os"
+	"time"
+
+	"leavend/cmd/leavend/internal/event"
+)
+
+// consumer is our name in the event log.
+const consumer = "mqtt"
+
+// memoryLog is an event log that ends with the process.
+func memoryLog() (*event.Log, error) {
+	l, err := event.OpenLog(context.Background(), nil)
+	if err != nil {
+		return nil, err
+	}
+	l.Events(consumer)
+	return l, l.Begin(context.Background())
+}
+
+// letter is a message for the broker as it stands in the log.
+type letter struct {
+	Topic   string          `json:"topic"`
+	Payload json.RawMessage `json:"payload"`
+}
+
+// commitLimit is how long an event may wait for the disk before it goes out
+// all the same.
+const commitLimit = 10 * time.Second
+
+// Event puts an event of the client's own into the log. What happens in the
+// daemon comes from there by itself.
+func (c *Client) Event(e Event) {
+	if e.ID == "" {
+		e.ID = eventID(e)
+	}
+	l := letter{c.topics.Event(e.Subject), e.Payload()}
+	ctx, end := context.WithTimeout(context.Background(), commitLimit)
+	defer end()
+	if err := c.opts.Events.Commit(ctx, event.Change{Records: []event.Record{{To: consumer, Body: encode(l)}}}); err != nil {
+		c.log.Debug("an event is in memory only", "err", err)
+	}
+}
+
+// message returns what a record of the log says to the broker; false when it
+// says nothing that can be understood.
+func (c *Client) message(r event.Record) (message, bool) {
+	if r.To == consumer {
+		var l letter
+		if json.Unmarshal(r.Body, &l) != nil || CheckTopic(l.Topic) != nil {
+			return message{}, false
+		}
+		return message{topic: l.Topic, payload: l.Payload}, true
+	}
+	var e event.Event
+	if json.Unmarshal(r.Body, &e) != nil || e.Kind == "" || CheckTopic(c.topics.Event(e.Subject)) != nil {
+		return message{}, false
+	}
+	return message{topic: c.topics.Event(e.Subject), payload: ofEvent(e).Payload()}, true
+}
+
+// ofEvent is an event as it goes out.
+func ofEvent(e event.Event) Event {
+	d := e.Detected
+	out := Event{
+		At: e.At, Subject: e.Subject, Kind: string(e.Kind), Text: e.Text, PeakAt: d.PeakAt,
+		HeightMM: known(d.HeightMM), RiseRatio: known(d.RiseRatio),
+	}
+	out.ID = eventID(out)
+	return out
+}
+
+// known returns a pointer to v, or nil when v is no number or was never set.
+func known(v float64) *float64 {
+	if math.IsNaN(v) || math.IsInf(v, 0) || v == 0 {
+		return nil
+	}
+	return &v
+}
+
+// eventID is the same for the same event told again, after a restart too, and
+// differs between two events of one instant.
+func eventID(e Event) string {
+	text := fnv.New32a()
+	text.Write([]byte(e.Text))
+	return fmt.Sprintf("%s-%s-%d-%08x", e.Subject, e.Kind, e.At.UnixMilli(), text.Sum32())
+}
+
+// TakeOver moves the events that an earlier release left in a file into the
+// log, and removes the file. A line that cannot be read, as a power cut leaves
+// one, is skipped.
+func (c *Client) TakeOver(ctx context.Context, file string) error {
+	text, err := os.ReadFile(file)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	if err != nil {
+		return fmt.Errorf("mqtt: events of before: %w", err)
+	}
+	var all []event.Record
+	skipped := 0
+	for raw := range bytes.Lines(text) {
+		var l letter
+		if json.Unmarshal(raw, &l) != nil || CheckTopic(l.Topic) != nil {
+			skipped++
+			continue
+		}
+		all = append(all, event.Record{To: consumer, Body: encode(l)})
+	}
+	if skipped > 0 {
+		c.log.Warn("the file of waiting events has lines that cannot be read", "file", file, "lines", skipped)
+	}
+	if err := c.opts.Events.Commit(ctx, event.Change{Records: all}); err != nil {
+		return fmt.Errorf("mqtt: events of before: %w", err)
+	}
+	return os.Remove(file)
+}
