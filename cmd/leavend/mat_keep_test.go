@@ -17,7 +17,7 @@ import (
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/heating"
-	"leavend/cmd/leavend/internal/publish"
+	"leavend/cmd/leavend/internal/mqtt"
 	"leavend/control"
 )
 
@@ -29,14 +29,14 @@ func TestCautionsAreAcceptedByAPerson(t *testing.T) {
 		k := invented(t)
 		fresh := func(p *parts) { p.agreed = false }
 		h := openHouse(t, k, jarConfig(dir), fresh)
-		heat := publish.Wish{Kind: publish.WishMode, Mode: publish.ModeHeat}
+		heat := mqtt.Command{Kind: mqtt.CommandMode, Mode: mqtt.ModeHeat}
 		h.pass(t, 20*time.Minute, func() {
 			if drawing(t, k) {
 				t.Fatal("it heats, and nobody has accepted the cautions")
 			}
 		})
 		page := &pageHouse{d: h.daemon}
-		if err := h.wish(heat); err == nil || !strings.Contains(err.Error(), "cautions") {
+		if err := h.obey(heat); err == nil || !strings.Contains(err.Error(), "cautions") {
 			t.Errorf("a hub's wish: %v", err)
 		}
 		var refused *failure.Refusal
@@ -56,10 +56,10 @@ func TestCautionsAreAcceptedByAPerson(t *testing.T) {
 		if !drawing(t, k) {
 			t.Error("it does not heat after the cautions were accepted")
 		}
-		if err := h.wish(publish.Wish{Kind: publish.WishMode, Mode: publish.ModeOff}); err != nil {
+		if err := h.obey(mqtt.Command{Kind: mqtt.CommandMode, Mode: mqtt.ModeOff}); err != nil {
 			t.Error(err)
 		}
-		if err := h.wish(heat); err != nil {
+		if err := h.obey(heat); err != nil {
 			t.Errorf("a hub's wish, once they are accepted: %v", err)
 		}
 		h.close(t)
@@ -86,10 +86,10 @@ func TestHeldOff(t *testing.T) {
 		if a := h.holdOff(t.Context()); a.Output != "off" || a.Trouble != "" || a.Unkept != "" || drawing(t, k) {
 			t.Errorf("%+v, drawing %v", a, drawing(t, k))
 		}
-		heat := publish.Wish{Kind: publish.WishMode, Mode: publish.ModeHeat}
+		heat := mqtt.Command{Kind: mqtt.CommandMode, Mode: mqtt.ModeHeat}
 		cold := func(h *testHouse) {
 			t.Helper()
-			if err := h.wish(heat); err == nil || !strings.Contains(err.Error(), "mat off") {
+			if err := h.obey(heat); err == nil || !strings.Contains(err.Error(), "mat off") {
 				t.Errorf("a hub's wish: %v", err)
 			}
 			h.pass(t, 20*time.Minute, func() {
