@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"os"
+	"path/filepath"
 
 	"github.com/spf13/cobra"
 
@@ -30,6 +31,21 @@ func (f *storeFlags) path() (string, error) {
 	return c.Store.File, nil
 }
 
+// backup returns the backup that is named, or the newest nightly one.
+func (f *storeFlags) backup(args []string) (string, error) {
+	if len(args) > 0 {
+		return args[0], nil
+	}
+	if f.file != "" {
+		return store.NewestBackup(filepath.Join(filepath.Dir(f.file), "backups"))
+	}
+	c, err := loadConfig(f.config)
+	if err != nil {
+		return "", err
+	}
+	return store.NewestBackup(c.Store.BackupDir)
+}
+
 // reader opens the store for reading, beside a running daemon or alone.
 func (f *storeFlags) reader(ctx context.Context) (*store.Store, error) {
 	path, err := f.path()
@@ -48,7 +64,7 @@ func newBackupCommand() *cobra.Command {
 		Long: `Backup writes a whole copy of the store to FILE, which must not exist yet, and
 checks it before it gets that name. The daemon may run; readings of its last
 minute may be missing. 'leavend restore FILE' goes back to it. For one each
-night, set store.backup_dir in the config.`,
+night on another disk, set store.backup_dir in the config.`,
 		Args: takes(1, 1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			s, err := f.reader(cmd.Context())
@@ -74,25 +90,30 @@ night, set store.backup_dir in the config.`,
 func newRestoreCommand() *cobra.Command {
 	var f storeFlags
 	c := &cobra.Command{
-		Use:   "restore FILE",
+		Use:   "restore [FILE]",
 		Short: "Put a backup in the place of the store, while the daemon is stopped",
-		Long: `Restore checks FILE, a backup, and puts a copy of it in the place of the store.
-What stands there now is set aside under another name and not deleted. While
-the daemon runs it refuses, and changes nothing.`,
-		Args: takes(1, 1),
+		Long: `Restore checks FILE, a backup, and puts a copy of it in the place of the store;
+without FILE it takes the newest nightly backup. What stands there now is set
+aside under another name and not deleted, and owner and rights stay as they are.
+While the daemon runs it refuses, and changes nothing.`,
+		Args: takes(0, 1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			path, err := f.path()
 			if err != nil {
 				return err
 			}
-			aside, err := store.Restore(cmd.Context(), path, args[0])
+			backup, err := f.backup(args)
+			if err != nil {
+				return err
+			}
+			aside, err := store.Restore(cmd.Context(), path, backup)
 			if err != nil {
 				return err
 			}
 			if aside != "" {
 				fmt.Fprintf(cmd.OutOrStdout(), "what was there is kept as %s\n", aside)
 			}
-			_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s is back, from %s\n", path, args[0])
+			_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s is back, from %s\n", path, backup)
 			return err
 		},
 	}

@@ -174,6 +174,7 @@ func (d *daemon) note(path string) (string, error) {
 // from seeing the curve: the history then goes to memory, and the baker is told.
 func (d *daemon) openStore(ctx context.Context) error {
 	opts := store.Opts{
+		Backups:  d.Conf.Store.BackupDir,
 		FullRate: time.Duration(d.Conf.Store.FullRateDays) * 24 * time.Hour,
 		Flush:    d.Clock.Real(d.Conf.Store.SyncEvery),
 	}

@@ -176,6 +176,7 @@ func (p *pageHouse) AddFeed(ctx context.Context, slug string, f web.Feed) (web.F
 	}
 	out := p.webFeed(stored)
 	out.UndoUntil = p.d.Clock.Now().Add(undoFor)
+	out.InMemory = p.d.stopgap != ""
 	return out, nil
 }
 

@@ -12,6 +12,7 @@ import (
 
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/monitor"
+	"leavend/cmd/leavend/internal/store"
 )
 
 // upkeep looks after what changes slowly: what is known of the mat, the disk,
@@ -40,6 +41,13 @@ func (d *daemon) upkeep(ctx context.Context) error {
 // watchStore tells when readings can no longer be kept, and when they can.
 func (d *daemon) watchStore(now time.Time) {
 	key := event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing, Part: "writing"}
+	if d.Store.Removed() {
+		d.Alarms.Raise(now, key, event.AlarmText{
+			Text:   "The file of the history was removed while leavend runs. Nothing can be stored; readings wait in memory. Put it back, or restart leavend.",
+			Detail: d.Store.Path(), Over: "Readings are stored again.",
+		})
+		return
+	}
 	if s := d.Store.Stats(); s.Failed > 0 {
 		d.Alarms.Raise(now, key, event.AlarmText{
 			Text:   "Readings cannot be stored; they wait in memory. Make room on the disk, or run 'leavend check'.",
@@ -63,7 +71,7 @@ func (d *daemon) backUpNightly(ctx context.Context) error {
 		if day := now.Format(time.DateOnly); now.Hour() < backupHour || day == done {
 			return
 		}
-		file, err := d.Store.BackupDay(ctx, d.Conf.Store.BackupDir, now, d.Conf.Store.BackupsKept)
+		file, err := d.Store.BackupDay(ctx, d.Conf.Store.BackupDir, now, store.BackupOpts{Keep: d.Conf.Store.BackupsKept, Small: !d.Conf.Store.BackupWhole})
 		switch {
 		case err == nil:
 			done = now.Format(time.DateOnly)

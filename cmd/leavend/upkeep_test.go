@@ -30,7 +30,7 @@ func TestNightlyBackups(t *testing.T) {
 		}
 		h := &monitor.Hub{}
 		d := &daemon{Monitor: &monitor.Monitor{
-			Conf:  &config.Config{Timezone: time.FixedZone("kitchen", 2*60*60), Store: config.Store{BackupDir: dir, BackupsKept: 3}},
+			Conf:  &config.Config{Timezone: time.FixedZone("kitchen", 2*60*60), Store: config.Store{BackupDir: dir, BackupsKept: 3, BackupWhole: true}},
 			Clock: event.NewClock(time.Now(), 1), Alarms: event.NewAlarms(h.Event), Store: s, Log: slog.New(slog.NewTextHandler(io.Discard, nil)),
 		}}
 		heard := h.Listen("test")

@@ -200,6 +200,7 @@ type Store struct {
 	FullRateDays int           // after which readings are thinned
 	SyncEvery    time.Duration // between two writes of readings; feeds and events are written at once
 	BackupDir    string        // where a backup is written each night; "" is none
+	BackupWhole  bool          // with all readings; else with those at full rate of the last days only
 	BackupsKept  int           // days' backups that stay
 }
 

@@ -112,6 +112,12 @@ func (r *reader) config(root *node) *Config {
 	if c.Store.File == "" {
 		c.Store.File = filepath.Join(c.DataDir, "leavend.db")
 	}
+	switch c.Store.BackupDir {
+	case "":
+		c.Store.BackupDir = filepath.Join(filepath.Dir(c.Store.File), "backups")
+	case noBackup:
+		c.Store.BackupDir = ""
+	}
 	r.together(c)
 	return c
 }
@@ -140,11 +146,18 @@ func (r *reader) top(s *section, c *Config) {
 	_ = c.LogLevel.UnmarshalText([]byte(level))
 }
 
+// noBackup is what store.backup_dir says where no backup is wanted.
+const noBackup = "off"
+
 func (r *reader) store(s *section, st *Store) {
 	s.file("file", &st.File)
 	s.whole("full_rate_days", &st.FullRateDays, 1, 3650)
 	s.span("sync_every", &st.SyncEvery, 10*time.Second, 10*time.Minute, "what lies in between is lost when the power goes")
 	s.file("backup_dir", &st.BackupDir)
+	st.BackupWhole = st.BackupDir != ""
+	if filepath.Base(st.BackupDir) == noBackup {
+		st.BackupDir, st.BackupWhole = noBackup, false
+	}
 	s.whole("backups_kept", &st.BackupsKept, 1, 400)
 	s.done()
 }

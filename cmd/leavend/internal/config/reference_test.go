@@ -31,6 +31,7 @@ func TestReferenceEqualsDefaults(t *testing.T) {
 	}
 	want := Default()
 	want.File, want.Store.File = got.File, "/var/lib/leavend/leavend.db"
+	want.Store.BackupDir = "/var/lib/leavend/backups"
 	if d := cmp.Diff(got, want, compare); d != "" {
 		t.Errorf("the reference differs from Default (-reference +default):\n%s", d)
 	}

@@ -24,7 +24,9 @@ type Copies struct {
 // is a good one; it opens as a store. A disk without room for it gives ErrFull
 // before anything is written, and where that cannot be foreseen, nothing of the
 // copy is left.
-func (s *Copies) Backup(ctx context.Context, file string) error {
+func (s *Copies) Backup(ctx context.Context, file string) error { return s.copyTo(ctx, file, false) }
+
+func (s *Copies) copyTo(ctx context.Context, file string, small bool) error {
 	if _, err := os.Lstat(file); err == nil {
 		return fmt.Errorf("store: backup: %s exists; choose another name", file)
 	}
@@ -36,14 +38,14 @@ func (s *Copies) Backup(ctx context.Context, file string) error {
 			return fmt.Errorf("store: backup: %w", err)
 		}
 	}
-	if err := s.roomFor(ctx, file, 0); err != nil {
+	if err := s.roomFor(ctx, file, 0, small); err != nil {
 		return fmt.Errorf("store: backup to %s: %w", file, err)
 	}
 	part := file + partEnd
 	if err := removeAll(part); err != nil {
 		return fmt.Errorf("store: backup: %w", err)
 	}
-	if err := s.backup(ctx, part, file); err != nil {
+	if err := s.backup(ctx, part, file, small); err != nil {
 		removeAll(part)
 		return fmt.Errorf("store: backup to %s: %w", file, full(err))
 	}
@@ -60,12 +62,15 @@ const roomLeft = 16 << 20
 
 // roomFor gives ErrFull when a copy of the store cannot fit where file is to
 // stand. more is what is going to be free beside what is free now.
-func (s *Copies) roomFor(ctx context.Context, file string, more int64) error {
+func (s *Copies) roomFor(ctx context.Context, file string, more int64, small bool) error {
 	var size int64
 	err := s.r.QueryRowContext(ctx, `SELECT (page_count - freelist_count) * page_size
 		FROM pragma_page_count, pragma_freelist_count, pragma_page_size`).Scan(&size)
 	if err != nil {
 		return err
+	}
+	if small {
+		size -= s.leftOut(ctx)
 	}
 	free, ok := freeIn(filepath.Dir(file))
 	if !ok {
@@ -81,12 +86,19 @@ func (s *Copies) roomFor(ctx context.Context, file string, more int64) error {
 	return nil
 }
 
-func (s *Copies) backup(ctx context.Context, part, file string) error {
+func (s *Copies) backup(ctx context.Context, part, file string, small bool) error {
 	// VACUUM INTO refuses a connection that may only query, so the copy is
 	// made by one of its own; it only reads the store.
 	db := connection(s.path, 1)
 	defer db.Close()
-	if _, err := db.ExecContext(ctx, `VACUUM INTO ?`, part); err != nil {
+	if small {
+		if err := smallCopy(ctx, s.file.path, part, s.lineNow().Add(-smallSpan)); err != nil {
+			return err
+		}
+	} else if _, err := db.ExecContext(ctx, `VACUUM INTO ?`, part); err != nil {
+		return err
+	}
+	if err := os.Chmod(part, 0o600); err != nil {
 		return err
 	}
 	found, err := inspect(ctx, part)

@@ -55,14 +55,14 @@ func TestBackupOntoAFullDisk(t *testing.T) {
 	day := epoch
 	var kept []string
 	for range 2 {
-		if _, err := s.BackupDay(ctx, disk, day, 7); err != nil {
+		if _, err := s.BackupDay(ctx, disk, day, BackupOpts{Keep: 7}); err != nil {
 			t.Fatal(err)
 		}
 		day = day.AddDate(0, 0, 1)
 	}
 	kept = names(t, disk)
 	for range 3 { // it is tried again every quarter of an hour
-		_, err := s.BackupDay(ctx, disk, day, 7)
+		_, err := s.BackupDay(ctx, disk, day, BackupOpts{Keep: 7})
 		if !errors.Is(err, ErrFull) || !strings.Contains(err.Error(), "are free") {
 			t.Fatalf("with room for half a backup: %v", err)
 		}
@@ -77,14 +77,14 @@ func TestBackupOntoAFullDisk(t *testing.T) {
 		t.Error("a feed after it:", err)
 	}
 	// Where today's would be one too many, the oldest makes room for it.
-	file, err := s.BackupDay(ctx, disk, day, 2)
+	file, err := s.BackupDay(ctx, disk, day, BackupOpts{Keep: 2})
 	if err != nil || !slices.Equal(names(t, disk), []string{kept[1], filepath.Base(file)}) {
 		t.Errorf("with the oldest in the way: %v, %v", names(t, disk), err)
 	}
 	// But it is not given up for nothing.
 	grow(t, s, w, 1<<20)
 	kept = names(t, disk)
-	if _, err := s.BackupDay(ctx, disk, day.AddDate(0, 0, 1), 2); !errors.Is(err, ErrFull) || !slices.Equal(names(t, disk), kept) {
+	if _, err := s.BackupDay(ctx, disk, day.AddDate(0, 0, 1), BackupOpts{Keep: 2}); !errors.Is(err, ErrFull) || !slices.Equal(names(t, disk), kept) {
 		t.Errorf("of a store larger than the disk: %v, and there are %v of %v", err, names(t, disk), kept)
 	}
 }
@@ -146,7 +146,7 @@ func backUpCut(path string) error {
 	if err := unix.Setrlimit(unix.RLIMIT_FSIZE, &unix.Rlimit{Cur: cutAt, Max: cutAt}); err != nil {
 		return err
 	}
-	_, err = s.BackupDay(context.Background(), os.Getenv("STORE_CUT_TO"), epoch, 7)
+	_, err = s.BackupDay(context.Background(), os.Getenv("STORE_CUT_TO"), epoch, BackupOpts{Keep: 7})
 	if !errors.Is(err, ErrFull) {
 		return fmt.Errorf("it ended with %w", err)
 	}
@@ -163,7 +163,7 @@ func TestBackupClearsWhatPowerCutsLeft(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if _, err := s.BackupDay(t.Context(), dir, time.Date(2026, 11, 3, 3, 0, 0, 0, time.UTC), 7); err != nil {
+	if _, err := s.BackupDay(t.Context(), dir, time.Date(2026, 11, 3, 3, 0, 0, 0, time.UTC), BackupOpts{Keep: 7}); err != nil {
 		t.Fatal(err)
 	}
 	if got, want := names(t, dir), []string{"holiday.db.part", "leavend-2026-11-03.db"}; !slices.Equal(got, want) {

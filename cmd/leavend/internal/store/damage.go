@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 )
 
@@ -18,8 +19,13 @@ type Report struct {
 	SetAside string         // where the damaged file now is
 	Saved    map[string]int // rows carried over, by table
 	Lost     map[string]int // rows that could not be read, by table
+	Repaired bool           // the first page was put right, and nothing is lost
 	Aside    []BadRow       // rows of a sound file that could not be read
+	Filled   Fill           // what came back from the last backup
 }
+
+// unknown says in Report.Lost that nothing tells how many rows there were.
+const unknown = -1
 
 // OK reports whether the file was sound.
 func (r Report) OK() bool { return r.Damage == "" }
@@ -39,11 +45,25 @@ func (r Report) String() string {
 	if b.Len() > 0 {
 		b.WriteString("; ")
 	}
+	if r.Repaired {
+		fmt.Fprintf(&b, "the first page of the store %s was damaged (%s) and was put right from its copy; nothing is lost; the damaged file is kept as %s", r.Path, r.Damage, r.SetAside)
+		return b.String()
+	}
 	fmt.Fprintf(&b, "the store %s was damaged (%s); it is kept as %s, and what could be read of it was carried over", r.Path, r.Damage, r.SetAside)
 	for _, t := range tables {
-		if t.say != "" && r.Saved[t.name]+r.Lost[t.name] > 0 {
-			fmt.Fprintf(&b, "; %s: %d saved, %d lost", t.say, r.Saved[t.name], r.Lost[t.name])
+		lost := fmt.Sprint(r.Lost[t.name])
+		if r.Lost[t.name] == unknown {
+			lost = "an unknown number"
 		}
+		if t.say != "" && (r.Saved[t.name] > 0 || r.Lost[t.name] != 0) {
+			fmt.Fprintf(&b, "; %s: %d saved, %s lost", t.say, r.Saved[t.name], lost)
+			if n := r.Filled.Rows[t.name]; n > 0 {
+				fmt.Fprintf(&b, ", %d of them back from the backup", n)
+			}
+		}
+	}
+	if r.Filled.Backup != "" {
+		fmt.Fprintf(&b, "; the backup is %s", r.Filled.Backup)
 	}
 	return b.String()
 }
@@ -58,7 +78,7 @@ var tables = []struct{ name, say string }{
 
 // mend checks the file at path. A damaged one is set aside and replaced by a
 // new one with all that could be read.
-func mend(ctx context.Context, path string, report *Report) error {
+func mend(ctx context.Context, path, backups string, report *Report) error {
 	fresh := path + ".new"
 	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
 		// A crash between the two renames below leaves the new file, whole,
@@ -73,23 +93,66 @@ func mend(ctx context.Context, path string, report *Report) error {
 	if err := removeAll(fresh, fresh+"-wal", fresh+"-shm"); err != nil {
 		return err
 	}
-	damage, err := inspect(ctx, path)
-	if err != nil || damage == "" {
+	h, known := readHead(path)
+	damage := ""
+	var err error
+	if known && sameTables(path, h) {
+		damage = wrongHead(path, h)
+	}
+	if damage == "" {
+		damage, err = inspect(ctx, path)
+	}
+	if err == nil && damage == "" {
+		return nil
+	}
+	foreign := errors.Is(err, errForeign)
+	known = known && (!foreign || sameTables(path, h))
+	if err != nil && !(foreign && known) {
 		return err
 	}
-	if !looksOurs(path) {
+	if err != nil {
+		damage = err.Error()
+	}
+	part := path + ".repair"
+	defer removeAll(part, part+"-wal", part+"-shm")
+	from, sound := path, false
+	if known {
+		if sound, err = repair(ctx, path, part, h); err == nil {
+			from = part
+		}
+	}
+	switch {
+	case foreign && !sound:
+		return errors.New(damage)
+	case !sound && !known && !looksOurs(path):
 		return errors.New("this is no store of leavend's; choose another path")
 	}
 	report.Damage = damage
-	if err := salvage(ctx, path, fresh, report); err != nil {
+	report.Repaired = sound
+	return swap(ctx, path, from, fresh, backups, h, report)
+}
+
+// swap puts what can be had of a damaged file in its place: a copy whose first
+// page was put right, or a new file with all rows that can be read.
+func swap(ctx context.Context, path, from, fresh, backups string, h head, report *Report) error {
+	if report.Repaired {
+		for _, end := range []string{"", "-wal"} {
+			if err := os.Rename(from+end, fresh+end); err != nil && !errors.Is(err, fs.ErrNotExist) {
+				return err
+			}
+		}
+	} else if err := salvage(ctx, from, fresh, backups, h, report); err != nil {
 		removeAll(fresh, fresh+"-wal", fresh+"-shm")
-		return fmt.Errorf("it is damaged (%s), and saving what is left failed: %w", damage, full(err))
+		return fmt.Errorf("it is damaged (%s), and saving what is left failed: %w", report.Damage, full(err))
 	}
+	var err error
 	if report.SetAside, err = setAside(path, "damaged"); err != nil {
 		return err
 	}
-	if err := os.Rename(fresh, path); err != nil {
-		return err
+	for _, end := range []string{"-wal", ""} {
+		if err := os.Rename(fresh+end, path+end); err != nil && (end == "" || !errors.Is(err, fs.ErrNotExist)) {
+			return err
+		}
 	}
 	return syncDir(filepath.Dir(path))
 }
@@ -138,10 +201,32 @@ func inspect(ctx context.Context, path string) (string, error) {
 	if err == nil && found == "" {
 		_, err = identify(ctx, db)
 	}
+	if err == nil && found == "" {
+		found, err = checkIndexes(ctx, db)
+	}
 	if damaged(err) {
 		return err.Error(), nil
 	}
 	return found, err
+}
+
+// checkIndexes returns which of the small tables has an index that does not agree
+// with its rows: a row that its index does not name is not found.
+func checkIndexes(ctx context.Context, q querier) (string, error) {
+	for _, name := range slices.Concat(referred(), small()) {
+		var there int
+		if err := q.QueryRowContext(ctx, `SELECT count(*) FROM sqlite_schema WHERE name = ?`, name).Scan(&there); err != nil || there == 0 {
+			continue // of another schema
+		}
+		var found string
+		if err := q.QueryRowContext(ctx, `PRAGMA integrity_check(`+name+`)`).Scan(&found); err != nil {
+			return "", err
+		}
+		if found != "ok" {
+			return found, nil
+		}
+	}
+	return "", nil
 }
 
 // quickCheck returns what is wrong, in at most three lines.
@@ -166,7 +251,7 @@ func quickCheck(ctx context.Context, q querier) (string, error) {
 }
 
 // salvage makes the file fresh out of what can be read of the file at path.
-func salvage(ctx context.Context, path, fresh string, report *Report) error {
+func salvage(ctx context.Context, path, fresh, backups string, h head, report *Report) error {
 	report.Saved, report.Lost = map[string]int{}, map[string]int{}
 	db := connection(fresh, 1, "synchronous(OFF)", "journal_mode(MEMORY)")
 	defer db.Close()
@@ -181,7 +266,7 @@ func salvage(ctx context.Context, path, fresh string, report *Report) error {
 	// first page says.
 	if _, err := db.ExecContext(ctx, `PRAGMA writable_schema = ON; ATTACH ? AS old`, fileURI(path)+"?mode=ro"); err == nil {
 		for _, t := range tables {
-			s := salvager{db: db, table: t.name}
+			s := salvager{db: db, table: t.name, before: h.Tables[t.name]}
 			if err := s.run(ctx, size); err != nil {
 				return fmt.Errorf("table %s: %w", t.name, err)
 			}
@@ -193,6 +278,13 @@ func salvage(ctx context.Context, path, fresh string, report *Report) error {
 	}
 	if _, err := db.ExecContext(ctx, adopt); err != nil {
 		return err
+	}
+	if err := migrate(ctx, db, len(migrations)); err != nil {
+		return err
+	}
+	var err error
+	if report.Filled, err = fillFrom(ctx, db, backups); err != nil && !errors.Is(err, errOtherStore) {
+		report.Filled = Fill{} // a backup that is no good either is no reason not to start
 	}
 	if err := db.Close(); err != nil {
 		return err
@@ -215,7 +307,7 @@ INSERT OR IGNORE INTO vessel (id, name) SELECT DISTINCT vessel, 'lost ' || vesse
 	(SELECT vessel FROM block UNION ALL SELECT vessel FROM rollup);
 UPDATE clock SET settled = 0 WHERE live;
 -- Numbers of channels whose names were lost are not given to others.
-INSERT INTO channel (vessel, name, number) SELECT 0, 'damage ' || datetime('now'), ifnull(max(number), 0) + 100 FROM channel;
+INSERT OR IGNORE INTO channel (vessel, name, number) SELECT 0, 'damage ' || datetime('now'), ifnull(max(number), 0) + 100 FROM channel;
 `
 
 // syncFile flushes a file to the disk.

@@ -18,6 +18,9 @@ var (
 	ErrImported = errors.New("this recording was imported before")
 	// ErrFuture says that something is dated later than [event.Ahead] from now.
 	ErrFuture = errors.New("that moment has not come yet")
+	// ErrRemoved says that the file is no longer where it was opened: somebody
+	// removed, moved or replaced it.
+	ErrRemoved = errors.New("the file of the history was removed or replaced while leavend runs; put it back, or restart leavend")
 	// ErrReadOnly says that the store was opened for reading only.
 	ErrReadOnly = errors.New("opened for reading only")
 )

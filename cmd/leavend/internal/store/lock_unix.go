@@ -5,13 +5,33 @@ package store
 import (
 	"fmt"
 	"os"
+	"path/filepath"
 	"syscall"
 )
+
+// ownAs gives a file the owner and the mode of another, or the owner of its
+// folder where there is no other yet. Nobody but root can, and nobody else has
+// to.
+func ownAs(model, file string) error {
+	info, err := os.Stat(model)
+	mode := os.FileMode(0o600)
+	if err == nil {
+		mode = info.Mode().Perm()
+	} else if info, err = os.Stat(filepath.Dir(model)); err != nil {
+		return err
+	}
+	if s, ok := info.Sys().(*syscall.Stat_t); ok && os.Geteuid() == 0 {
+		if err := os.Chown(file, int(s.Uid), int(s.Gid)); err != nil {
+			return err
+		}
+	}
+	return os.Chmod(file, mode)
+}
 
 // lock takes the file beside the database that says who owns it. A lock of
 // the kernel's goes away with its process, however that ends.
 func lock(path string) (*os.File, error) {
-	f, err := os.OpenFile(path+".lock", os.O_CREATE|os.O_RDWR, 0o640)
+	f, err := os.OpenFile(path+".lock", os.O_CREATE|os.O_RDWR, 0o600)
 	if err != nil {
 		return nil, fmt.Errorf("store %s: %w", path, err)
 	}

@@ -19,12 +19,19 @@ const (
 	nightlyDay   = "2006-01-02"
 )
 
+// BackupOpts are the choices of a nightly backup.
+type BackupOpts struct {
+	Keep  int  // nights that stay; at least one
+	Small bool // readings at full rate of the last days only; rollups and all else whole
+}
+
 // BackupDay writes the backup of a day into a folder, unless it is there
 // already, and then removes the oldest beyond keep. Where there is no room the
 // oldest go first, but only when that makes room enough: an old backup is worth
 // less than today's, and more than none. Only files that bear the name of a
 // day's backup, whole or begun, are ever removed. It returns the file.
-func (s *Copies) BackupDay(ctx context.Context, dir string, day time.Time, keep int) (string, error) {
+func (s *Copies) BackupDay(ctx context.Context, dir string, day time.Time, o BackupOpts) (string, error) {
+	keep := o.Keep
 	if err := os.MkdirAll(dir, 0o750); err != nil {
 		return "", fmt.Errorf("store: backup: %w", err)
 	}
@@ -35,14 +42,14 @@ func (s *Copies) BackupDay(ctx context.Context, dir string, day time.Time, keep 
 	if err := removeNights(dir, partEnd, 0); err != nil { // left by a power cut
 		return "", fmt.Errorf("store: backup: %w", err)
 	}
-	err := s.Backup(ctx, file)
+	err := s.copyTo(ctx, file, o.Small)
 	if errors.Is(err, ErrFull) {
 		old, size := oldest(dir, keep-1)
-		if len(old) > 0 && s.roomFor(ctx, file, size) == nil {
+		if len(old) > 0 && s.roomFor(ctx, file, size, o.Small) == nil {
 			if err := removeNights(dir, "", keep-1); err != nil {
 				return "", fmt.Errorf("store: backup: %w", err)
 			}
-			err = s.Backup(ctx, file)
+			err = s.copyTo(ctx, file, o.Small)
 		}
 	}
 	if err != nil {

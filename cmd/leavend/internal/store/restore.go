@@ -27,7 +27,11 @@ func Restore(ctx context.Context, path, backup string) (aside string, err error)
 	}
 	defer held.Close()
 	fresh := path + ".new"
-	if err := copySound(ctx, backup, fresh); err != nil {
+	err = copySound(ctx, backup, fresh)
+	if err == nil { // run by root, it must leave a file that the service may use
+		err = errors.Join(ownAs(path, fresh), ownAs(path, path+".lock"), removeAll(path+headEnd))
+	}
+	if err != nil {
 		removeAll(fresh, fresh+"-wal", fresh+"-shm")
 		return "", fmt.Errorf("store: restore %s: %w", backup, full(err))
 	}
@@ -38,6 +42,18 @@ func Restore(ctx context.Context, path, backup string) (aside string, err error)
 		return aside, fmt.Errorf("store: restore %s: %w", backup, err)
 	}
 	return aside, syncDir(filepath.Dir(path))
+}
+
+// NewestBackup returns the newest nightly backup in a folder.
+func NewestBackup(dir string) (string, error) {
+	names, err := nights(dir, "")
+	if err != nil {
+		return "", fmt.Errorf("store: backups: %w", err)
+	}
+	if len(names) == 0 {
+		return "", fmt.Errorf("store: there is no nightly backup in %s", dir)
+	}
+	return filepath.Join(dir, names[len(names)-1]), nil
 }
 
 // same reports whether two names are of one file.

@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 )
@@ -118,7 +119,7 @@ func TestBackupDay(t *testing.T) {
 	first := time.Date(2026, 11, 20, 3, 0, 0, 0, time.UTC)
 	for d := range 6 {
 		for range 2 { // twice a day is once
-			if _, err := s.BackupDay(ctx, dir, first.AddDate(0, 0, d), 3); err != nil {
+			if _, err := s.BackupDay(ctx, dir, first.AddDate(0, 0, d), BackupOpts{Keep: 3}); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -132,5 +133,102 @@ func TestBackupDay(t *testing.T) {
 	}
 	if want := []string{"leavend-2026-11-23.db", "leavend-2026-11-24.db", "leavend-2026-11-25.db", "leavend-of-old.db"}; !slices.Equal(names, want) {
 		t.Errorf("the folder holds %v, want %v", names, want)
+	}
+}
+
+// TestFileRemovedWhileRunning takes the file away under an open store: nothing
+// is acknowledged that the process would take with it, and all is stored once
+// the file is back.
+func TestFileRemovedWhileRunning(t *testing.T) {
+	s, w := newTestStore(t)
+	ctx := t.Context()
+	if s.Removed() {
+		t.Fatal("it is there, and said to be removed")
+	}
+	away := s.Path() + ".away"
+	if err := os.Rename(s.Path(), away); err != nil {
+		t.Fatal(err)
+	}
+	if !s.Removed() {
+		t.Error("it is not noticed")
+	}
+	if _, err := s.AddFeed(ctx, Feed{Vessel: "Bramble", At: w.Now()}); !errors.Is(err, ErrRemoved) {
+		t.Errorf("a feed: %v", err)
+	}
+	s.Add(Reading{"Bramble", Distance, w.Now(), 100})
+	if err := s.Flush(ctx); !errors.Is(err, ErrRemoved) || s.Stats().Buffered != 1 {
+		t.Errorf("a reading: %v, %+v", err, s.Stats())
+	}
+	if err := os.WriteFile(s.Path(), nil, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if !s.Removed() {
+		t.Error("another file in its place is taken for it")
+	}
+	if err := os.Rename(away, s.Path()); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.AddFeed(ctx, Feed{Vessel: "Bramble", At: w.Now()}); err != nil {
+		t.Errorf("once it is back: %v", err)
+	}
+	if err := s.Flush(ctx); err != nil || s.Stats().Buffered != 0 {
+		t.Errorf("once it is back: %v, %+v", err, s.Stats())
+	}
+}
+
+// TestModesAndOwners makes a store under a careless umask, opens one that others
+// may read, and restores one that belongs to a service.
+func TestModesAndOwners(t *testing.T) {
+	old := syscall.Umask(0o022)
+	defer syscall.Umask(old)
+	w := newWrist()
+	path, _, _ := wholeStore(t, w)
+	mode := func(name string) os.FileMode {
+		t.Helper()
+		info, err := os.Stat(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return info.Mode().Perm()
+	}
+	for _, name := range []string{path, path + ".lock", path + headEnd} {
+		if m := mode(name); m != 0o600 {
+			t.Errorf("%s has mode %o", filepath.Base(name), m)
+		}
+	}
+	if err := os.Chmod(path, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	s := reopen(t, path, w)
+	backup := filepath.Join(t.TempDir(), "backup.db")
+	if err := s.Backup(t.Context(), backup); err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range []string{path, path + "-wal", backup} {
+		if m := mode(name); m != 0o600 {
+			t.Errorf("%s has mode %o", filepath.Base(name), m)
+		}
+	}
+	s.Close()
+	root := os.Geteuid() == 0
+	if root {
+		for _, name := range []string{path, path + ".lock"} {
+			if err := os.Chown(name, 4242, 4243); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	if err := os.Chmod(path, 0o640); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Restore(t.Context(), path, backup); err != nil {
+		t.Fatal(err)
+	}
+	info, err := os.Stat(path)
+	if err != nil || info.Mode().Perm() != 0o640 {
+		t.Errorf("restored: %v, %v", info.Mode(), err)
+	}
+	if owner := info.Sys().(*syscall.Stat_t); root && (owner.Uid != 4242 || owner.Gid != 4243) {
+		t.Errorf("restored, it belongs to %d:%d", owner.Uid, owner.Gid)
 	}
 }

@@ -13,6 +13,8 @@ type salvager struct {
 	db          *sql.DB // of one connection; each statement stands alone, since an I/O error would take a whole transaction back
 	table       string
 	columns     string
+	before      tally // what it held when the first page was last copied; zero if that is not known
+	blind       bool  // an end of the table is broken: most ids that were tried never existed
 	saved, lost int
 }
 
@@ -27,15 +29,73 @@ func (s *salvager) run(ctx context.Context, fileSize int64) error {
 	lo, hi, err := s.ends(ctx)
 	switch {
 	case err == nil:
-		return s.copyAll(ctx, lo, hi)
+		err = s.copyAll(ctx, lo, hi)
 	case !damaged(err):
 		return ctx.Err()
+	case s.before.Max > 0: // an end of the table is broken
+		err = s.copyBlind(ctx, s.before.Max+sinceHead)
+	default: // no row is smaller than 16 bytes, which bounds the ids
+		err = s.copyBlind(ctx, fileSize/16)
 	}
-	// An end of the table is broken. No row is smaller than 16 bytes, which
-	// bounds the ids; that most of them cannot be read means nothing.
-	err = s.copyAll(ctx, 1, fileSize/16)
-	s.lost = 0
-	return err
+	return errors.Join(err, s.count(ctx))
+}
+
+// copyBlind copies a table of which an end is broken. Where not one of a number
+// of places in it can be read, its root is gone, and with it the way to all rows.
+func (s *salvager) copyBlind(ctx context.Context, hi int64) error {
+	const places = 256
+	s.blind = true
+	for i := range int64(places) {
+		if s.readable(ctx, 1+i*hi/places) {
+			return s.copyAll(ctx, 1, hi)
+		}
+	}
+	return ctx.Err()
+}
+
+// sinceHead is how many rows of one table may have come since the first page was
+// last copied, a day ago at most, where nothing says how many there are.
+const sinceHead = 10_000
+
+// count settles how many rows are lost: what the table held when that was last
+// noted, and what came since by its highest id, less what was saved. Ids that
+// were never read tell nothing by themselves, for rows are also removed.
+func (s *salvager) count(ctx context.Context) error {
+	var highest int64
+	if err := s.db.QueryRowContext(ctx, `SELECT ifnull(max(id), 0) FROM main.`+s.table).Scan(&highest); err != nil {
+		return err
+	}
+	if s.churns() {
+		return nil // what is not there was delivered
+	}
+	if s.before.Max == 0 && s.before.N == 0 {
+		return s.countBySequence(ctx)
+	}
+	had := s.before.N
+	if highest > s.before.Max {
+		had += highest - s.before.Max
+	}
+	s.lost = max(0, int(had)-s.saved)
+	return nil
+}
+
+// churns reports whether rows of the table come and go all the time, so that
+// only those that were met on a broken page count as lost.
+func (s *salvager) churns() bool {
+	return s.table == "log" || s.table == "outbox" || s.table == "log_cursor" || s.table == "aside"
+}
+
+// countBySequence counts by the highest id that there ever was, which SQLite
+// keeps for tables whose ids are never given twice.
+func (s *salvager) countBySequence(ctx context.Context) error {
+	var last int64
+	err := s.db.QueryRowContext(ctx, `SELECT seq FROM old.sqlite_sequence WHERE name = ?`, s.table).Scan(&last)
+	if err == nil {
+		s.lost = max(0, int(last)-s.saved)
+	} else if s.blind {
+		s.lost = unknown
+	}
+	return ctx.Err()
 }
 
 // findColumns takes the names from the new table; a file of an older schema

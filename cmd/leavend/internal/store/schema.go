@@ -179,6 +179,9 @@ CREATE TABLE aside (
 ) STRICT;
 `}
 
+// errForeign says that a sound file is no store that this program can use.
+var errForeign = errors.New("left alone")
+
 // identify returns the schema a file has, 0 for an empty one. It refuses a
 // file that is not ours or that a newer version wrote, and changes nothing.
 func identify(ctx context.Context, q querier) (version int, err error) {
@@ -189,9 +192,9 @@ func identify(ctx context.Context, q querier) (version int, err error) {
 	case err != nil:
 		return 0, err
 	case id != appID && tables > 0:
-		return 0, errors.New("this is a SQLite file, but not one of leavend's; choose another path")
+		return 0, fmt.Errorf("%w: this is a SQLite file, but not one of leavend's; choose another path", errForeign)
 	case version > len(migrations):
-		return 0, fmt.Errorf("written by a newer leavend (schema %d, this one knows %d); update leavend", version, len(migrations))
+		return 0, fmt.Errorf("%w: it was written by a newer leavend (schema %d, this one knows %d); update leavend", errForeign, version, len(migrations))
 	}
 	return version, nil
 }

@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 	"net/url"
 	"os"
@@ -21,6 +22,7 @@ type Opts struct {
 	Flush    time.Duration // between two commits of readings; one minute if 0
 	Buffer   int           // readings kept in memory while they cannot be written; 20,000 if 0
 	ReadOnly bool          // for backup and export beside a running daemon
+	Backups  string        // folder of nightly backups, from which lost rows come back; none if empty
 }
 
 func (o Opts) filled() Opts {
@@ -61,6 +63,8 @@ type file struct {
 	f    *sql.DB       // everything else: one connection, flushed at each commit
 	r    *sql.DB       // readers, who never wait for a writer
 	turn chan struct{} // holds one token: whose turn it is to write
+
+	opened os.FileInfo // the file as it was when it was opened
 
 	mu    sync.Mutex // guards the fields below, and those of Readings that say so
 	line  timeline
@@ -133,11 +137,18 @@ func newStore(path string, opts Opts) *Store {
 // start checks the file, mends what it can and reads what the store keeps in
 // memory.
 func (s *Store) start(ctx context.Context, report *Report) error {
-	if err := mend(ctx, s.path, report); err != nil {
+	if err := private(s.file.path); err != nil {
+		return err
+	}
+	if err := mend(ctx, s.file.path, s.opts.Backups, report); err != nil {
 		return err
 	}
 	s.connect()
 	if err := migrate(ctx, s.w, len(migrations)); err != nil {
+		return err
+	}
+	var err error
+	if s.opened, err = os.Stat(s.file.path); err != nil {
 		return err
 	}
 	if err := s.sift(ctx, report); err != nil {
@@ -149,7 +160,32 @@ func (s *Store) start(ctx context.Context, report *Report) error {
 	if err := s.startClock(ctx, s.opts.Clock); err != nil {
 		return err
 	}
-	return s.rebuild(ctx, !report.OK())
+	if err := s.rebuild(ctx, !report.OK()); err != nil {
+		return err
+	}
+	s.noteHead(ctx) // without it, damage costs more
+	return nil
+}
+
+// private makes the file, if there is none, so that only its owner can read it,
+// whatever the umask is; SQLite makes the files beside it alike. One that others
+// may read is closed to them.
+func private(path string) error {
+	info, err := os.Stat(path)
+	if errors.Is(err, os.ErrNotExist) {
+		if _, err := os.Stat(path + ".new"); err == nil {
+			return nil // a crash left the store under this name; mend puts it right
+		}
+		f, err := os.OpenFile(path, os.O_CREATE|os.O_EXCL|os.O_RDWR, 0o600)
+		if err != nil {
+			return err
+		}
+		return f.Close()
+	}
+	if err == nil && info.Mode().IsRegular() && info.Mode().Perm()&0o077 != 0 {
+		_ = os.Chmod(path, info.Mode().Perm()&0o700) // another owner's stays as it is
+	}
+	return nil
 }
 
 func (s *file) connect() {
@@ -208,6 +244,16 @@ func (s *Store) Stats() Stats {
 	return st
 }
 
+// Removed reports whether the file is no longer where it was opened. What was
+// written to it since then would be lost with the process, so nothing is.
+func (s *file) Removed() bool {
+	if s.opened == nil {
+		return false
+	}
+	now, err := os.Stat(s.path)
+	return errors.Is(err, os.ErrNotExist) || err == nil && !os.SameFile(s.opened, now)
+}
+
 // Path returns the file's path.
 func (s *Store) Path() string { return s.file.path }
 
@@ -220,6 +266,7 @@ func (s *Store) Close() error {
 		defer cancel()
 		err = s.Flush(ctx)
 		s.w.ExecContext(ctx, `PRAGMA optimize`) // a hint to the planner; nothing depends on it
+		s.noteHead(ctx)
 	}
 	s.shut()
 	return err
@@ -259,6 +306,9 @@ func (s *file) urgent(ctx context.Context, fn func(*sql.Tx) error) error {
 		return err
 	}
 	defer s.give()
+	if s.Removed() {
+		return ErrRemoved
+	}
 	return within(ctx, s.f, fn)
 }
 

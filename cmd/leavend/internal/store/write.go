@@ -78,6 +78,8 @@ func (s *Store) Run(ctx context.Context) error {
 			s.Flush(ctx)
 		case <-thin.C:
 			s.Thin(ctx)
+			s.tend(ctx) // what it finds is in Stats
+			s.noteHead(ctx)
 			thin.Reset(24 * time.Hour)
 		}
 	}
@@ -126,6 +128,9 @@ func (s *Readings) commit(ctx context.Context, batch []arrival) error {
 	s.mu.Lock()
 	clock := s.line.row.id
 	s.mu.Unlock()
+	if s.Removed() {
+		return fmt.Errorf("store: commit readings: %w", ErrRemoved)
+	}
 	w := newWriting(s, clock, true)
 	err := within(ctx, s.w, func(tx *sql.Tx) error { return w.write(ctx, tx, batch) })
 	if err != nil {

@@ -21,6 +21,7 @@ type Feed struct {
 	CleanJar   bool      `json:"clean_jar"`
 	Note       string    `json:"note,omitempty"`
 	UndoUntil  time.Time `json:"undo_until,omitzero"`
+	InMemory   bool      `json:"in_memory,omitempty"` // there is no disk to keep it on: the next start forgets it
 	Corrected  bool      `json:"corrected,omitempty"` // an older version is kept
 	Outcome    *Outcome  `json:"outcome,omitempty"`   // worked out, never sent by the page
 }
