@@ -10,9 +10,6 @@ import (
 
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
-	"leavend/cmd/leavend/internal/event"
-	"leavend/cmd/leavend/internal/hardware"
-	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/mqtt"
 	"leavend/control"
 	"leavend/control/plug"
@@ -26,19 +23,20 @@ const plugArrives = 2 * time.Minute
 // A plug that does not say what it does is never switched on.
 func testPlug(ctx context.Context, c *config.Config, note string, on time.Duration) (r check.Result) {
 	r = check.Result{Topic: "mat test", Level: check.Fail, Do: "put that right, then run the test again"}
-	d := &daemon{Monitor: monitor.NewMonitor(c, event.NewClock(time.Now(), 1), slog.New(slog.DiscardHandler)), bench: &hardware.Registry{}}
-	if err := d.openMQTT(ctx); err != nil {
+	log := slog.New(slog.DiscardHandler)
+	client, broker, err := mqtt.Open(ctx, c, mqtt.OpenOpts{Log: log})
+	if err != nil {
 		r.Says = fmt.Sprintf("not done: %v.", err)
 		return r
 	}
-	if d.client == nil {
+	if client == nil {
 		r.Says = "not done: a plug is switched by MQTT, and mqtt.on is false."
 		return r
 	}
-	made, err := openOutput(c, note, func() *mqtt.Client { return d.client })
+	made, err := openOutput(c, note, func() *mqtt.Client { return client })
 	out, _ := made.(*plug.Dev)
 	if err == nil {
-		err = d.hearPlug(out)
+		err = client.HearPlug(out, time.Now)
 	}
 	if err != nil {
 		r.Says = fmt.Sprintf("not done: %v.", err)
@@ -49,10 +47,10 @@ func testPlug(ctx context.Context, c *config.Config, note string, on time.Durati
 	running, stop := context.WithCancel(context.WithoutCancel(ctx))
 	var wg sync.WaitGroup
 	defer func() { stop(); wg.Wait() }()
-	if d.broker != nil {
-		wg.Go(func() { _ = d.broker.Run(running) })
+	if broker != nil {
+		wg.Go(func() { _ = broker.Run(running) })
 	}
-	wg.Go(func() { _ = d.client.Run(running) })
+	wg.Go(func() { _ = client.Run(running) })
 	if err := plugIsThere(ctx, out, plugArrives); err != nil {
 		r.Says = fmt.Sprintf("not done: %v.", err)
 		r.Do = "see that the plug has power and is told this broker, with its user and password; what it says: mosquitto_sub -v -t '#'"

@@ -24,7 +24,6 @@ import (
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/control"
-	"leavend/peak"
 	"leavend/sensor"
 )
 
@@ -257,95 +256,13 @@ func stopgapDir(in string) (string, error) {
 }
 
 // openMQTT makes the client, and the broker it speaks to if that is ours.
-func (d *daemon) openMQTT(ctx context.Context) error {
-	m := d.Conf.MQTT
-	if !m.On {
-		return nil
-	}
-	password, err := m.Password.Reveal()
-	if err != nil {
-		return fmt.Errorf("mqtt.password: %w", err)
-	}
-	address, user := m.URL, m.User
-	opts := mqtt.Opts{
-		Prefix: m.Prefix, ClientID: m.ClientID, Version: version, Command: d.obey, Log: d.Log,
-		PageURL: d.Conf.Web.PageAddress(), Discovery: m.Discovery, DiscoveryPrefix: m.DiscoveryPrefix, Events: d.Events,
-	}
-	for _, s := range peak.Stages() {
-		opts.Stages = append(opts.Stages, s.String())
-	}
-	if m.Embedded() {
-		broker, err := d.brokerOpts(user, password)
-		if err != nil {
-			return err
-		}
-		if d.broker, err = mqtt.NewBroker(broker); errors.Is(err, syscall.EADDRINUSE) {
-			return fmt.Errorf("mqtt.listen: %w; is another broker or another leavend running?", err)
-		} else if err != nil {
-			return err
-		}
-		address, user, password = d.broker.Login()
-	} else if opts.TLS, err = mqtt.OptionalTLS(m.CAFile, m.CertFile, m.KeyFile); err != nil {
-		return fmt.Errorf("mqtt: %w", err)
-	}
-	opts.User, opts.Password = user, password
-	for _, v := range d.Conf.Vessels {
-		opts.Vessels = append(opts.Vessels, mqtt.VesselInfo{ID: v.Slug, Name: v.Name, Kind: string(v.Kind), Mat: d.warm != nil && d.warm.vessel == v.Slug})
-	}
-	if d.warm != nil {
-		opts.Mats = []mqtt.MatInfo{{ID: event.SubjectMat, Name: "Mat", MinC: d.Conf.Mat.SetpointMinC, MaxC: d.Conf.Mat.SetpointMaxC}}
-	}
-	if d.client, err = mqtt.New(address, opts); err != nil {
+func (d *daemon) openMQTT(ctx context.Context) (err error) {
+	if d.client, d.broker, err = mqtt.Open(ctx, d.Conf, mqtt.OpenOpts{Version: version, Command: d.obey, Events: d.Events, Log: d.Log}); d.client == nil {
 		return err
-	}
-	if err := d.client.TakeOver(ctx, filepath.Join(d.Conf.DataDir, "mqtt-events.jsonl")); err != nil {
-		d.Log.Error("the events that an earlier release did not send are still in its file", "err", err)
 	}
 	d.bench.Subscribe = func(filter string, heard func([]byte, time.Time, bool)) error {
 		return d.client.Subscribe(filter, func(in mqtt.Inbound) { heard(in.Payload, d.Clock.Now(), in.Retained) })
 	}
-	return nil
-}
-
-// brokerOpts are the settings of our own broker.
-func (d *daemon) brokerOpts(user, password string) (mqtt.BrokerOpts, error) {
-	m := d.Conf.MQTT
-	o := mqtt.BrokerOpts{Listen: m.Listen, ListenTLS: m.ListenTLS, Prefix: m.Prefix, Log: d.Log}
-	o.Guarded = []string{m.DiscoveryPrefix + "/device/+/config"}
-	if m.ListenTLS != "" {
-		var err error
-		if o.TLS, err = mqtt.LoadTLS("", m.CertFile, m.KeyFile); err != nil {
-			return o, fmt.Errorf("mqtt.listen_tls: %w", err)
-		}
-	}
-	if user != "" {
-		o.Users = []mqtt.User{{Name: user, Password: password}}
-	}
-	o.Open = []string{m.DiscoveryPrefix + "/status"}
-	err := d.guardPlug(&o)
-	return o, err
-}
-
-// guardPlug has the broker let nobody else command the plug or speak for it.
-func (d *daemon) guardPlug(o *mqtt.BrokerOpts) error {
-	p := d.Conf.Mat.Plug
-	if d.Conf.Mat.Output != config.Plug {
-		return nil
-	}
-	recipe, err := plugRecipe(p)
-	if err != nil {
-		return err
-	}
-	o.Plug = mqtt.PlugAccess{User: p.User, Obeys: recipe.Obeys, Says: recipe.Says, Bridge: recipe.Bridge}
-	if p.User == "" {
-		o.Plug.Obeys = append(o.Plug.Obeys, recipe.Groups...)
-		return nil
-	}
-	password, err := p.Password.Reveal()
-	if err != nil {
-		return fmt.Errorf("mat.plug.password: %w", err)
-	}
-	o.Users = append(o.Users, mqtt.User{Name: p.User, Password: password})
 	return nil
 }
 

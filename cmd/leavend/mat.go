@@ -151,7 +151,7 @@ func lineOf(m config.Mat) *heating.Line {
 
 // plugOf is how the mat's plug is reached and spoken to.
 func plugOf(conf *config.Config) (*heating.Plug, error) {
-	recipe, err := plugRecipe(conf.Mat.Plug)
+	recipe, err := heating.Recipe(conf.Mat.Plug)
 	if err != nil {
 		return nil, err
 	}
@@ -165,7 +165,7 @@ func plugOf(conf *config.Config) (*heating.Plug, error) {
 		Off: recipe.Off(), Echo: c.EchoDeadline, Lease: conf.Mat.Lease,
 	}
 	if c.Recipe == config.Custom {
-		custom := customPlug(c)
+		custom := heating.CustomRecipe(c)
 		p.Custom = &custom
 	} else {
 		p.Kind, p.Topic, p.Relay = string(c.Recipe), c.Topic, c.Relay
@@ -179,29 +179,12 @@ func plugOf(conf *config.Config) (*heating.Plug, error) {
 // openPlug makes a plug's output. Its client is asked for when it is first
 // used, since it is made later.
 func openPlug(conf *config.Config, client func() *mqtt.Client) (*plug.Dev, error) {
-	recipe, err := plugRecipe(conf.Mat.Plug)
+	recipe, err := heating.Recipe(conf.Mat.Plug)
 	if err != nil {
 		return nil, err
 	}
 	// By the end of its lease the plug has let go by itself, whatever it was told.
 	return plug.New(recipe, courier{client}, plug.Opts{EchoWithin: conf.Mat.Plug.EchoDeadline, StartsWithin: conf.Mat.Lease + conf.Mat.Plug.EchoDeadline})
-}
-
-// plugRecipe finds the words a plug understands.
-func plugRecipe(p config.PlugOutput) (plug.Recipe, error) {
-	if p.Recipe != config.Custom {
-		return plug.ByName(string(p.Recipe), p.Topic, p.Relay)
-	}
-	return customPlug(p).Recipe()
-}
-
-// customPlug is a plug that the config describes itself.
-func customPlug(p config.PlugOutput) plug.Custom {
-	return plug.Custom{
-		CommandTopic: p.CommandTopic, On: p.On, Off: p.Off, TimerTopic: p.TimerTopic, Timer: p.Timer,
-		StateTopic: p.StateTopic, StateField: p.StateField, StateOn: p.StateOn, StateOff: p.StateOff,
-		AliveTopic: p.AvailableTopic, AliveText: p.AvailableText,
-	}
 }
 
 // courier carries a plug's commands to the client, at once or not at all.

@@ -14,11 +14,9 @@ import (
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/heating"
-	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/mqtt"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
-	"leavend/control/plug"
 	"leavend/sensor"
 )
 
@@ -237,27 +235,6 @@ func TestSameReadingGrowsStale(t *testing.T) {
 	}
 	if out.IsOn() {
 		t.Error("it heats on after two and a half minutes of one and the same reading")
-	}
-}
-
-// What a plug once said and the broker kept is no word of now.
-func TestRetainedWordOfThePlugIsNone(t *testing.T) {
-	recipe, err := plug.ByName("tasmota", "oven", 1)
-	if err != nil {
-		t.Fatal(err)
-	}
-	p, err := plug.New(recipe, courier{func() *mqtt.Client { return nil }}, plug.Opts{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	hear := (&daemon{Monitor: &monitor.Monitor{Clock: event.NewClock(time.Now(), 1)}}).ear(p)
-	hear(mqtt.Inbound{Topic: "stat/oven/POWER", Payload: []byte("OFF"), Retained: true})
-	if p.Confirmed() {
-		t.Error("a word that the broker kept is taken for the plug's own")
-	}
-	hear(mqtt.Inbound{Topic: "stat/oven/POWER", Payload: []byte("OFF")})
-	if !p.Confirmed() {
-		t.Error("the plug's own word is not heard")
 	}
 }
 

@@ -192,20 +192,7 @@ func (d *daemon) hearPlug(out control.Output) error {
 	if d.client == nil {
 		return errors.New("mat.output: a plug is switched by MQTT, and mqtt.on is false")
 	}
-	var errs []error
-	for _, t := range p.Topics() {
-		errs = append(errs, d.client.Subscribe(t, d.ear(p)))
-	}
-	return errors.Join(errs...)
-}
-
-// ear hears a plug. What the broker kept of it is old news.
-func (d *daemon) ear(p *plug.Dev) func(mqtt.Inbound) {
-	return func(in mqtt.Inbound) {
-		if !in.Retained {
-			p.Heard(in.Topic, in.Payload, d.Clock.Now())
-		}
-	}
+	return d.client.HearPlug(p, d.Clock.Now)
 }
 
 // count notes events in the metrics; everything else there is fetched when

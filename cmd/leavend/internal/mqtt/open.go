@@ -1,0 +1,149 @@
+package mqtt
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"path/filepath"
+	"syscall"
+	"time"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/heating"
+	"leavend/peak"
+)
+
+// OpenOpts are what Open needs beside the config.
+type OpenOpts struct {
+	Version string
+	Command func(Command) error // obeys what is asked by topic; nil for no one
+	Events  *event.Log          // what must reach the broker; nil for nothing
+	Log     *slog.Logger
+}
+
+// Open makes the client that a config asks for, and the broker it speaks to
+// where that is ours; both are nil without MQTT. Nothing is sent before they
+// run.
+func Open(ctx context.Context, conf *config.Config, o OpenOpts) (*Client, *Broker, error) {
+	m := conf.MQTT
+	if !m.On {
+		return nil, nil, nil
+	}
+	password, err := m.Password.Reveal()
+	if err != nil {
+		return nil, nil, fmt.Errorf("mqtt.password: %w", err)
+	}
+	opts := clientOpts(conf, o)
+	address, user := m.URL, m.User
+	var broker *Broker
+	if m.Embedded() {
+		if broker, err = openBroker(conf, user, password, o.Log); err != nil {
+			return nil, nil, err
+		}
+		address, user, password = broker.Login()
+	} else if opts.TLS, err = OptionalTLS(m.CAFile, m.CertFile, m.KeyFile); err != nil {
+		return nil, nil, fmt.Errorf("mqtt: %w", err)
+	}
+	opts.User, opts.Password = user, password
+	client, err := New(address, opts)
+	if err != nil {
+		return nil, nil, err
+	}
+	if err := client.TakeOver(ctx, filepath.Join(conf.DataDir, "mqtt-events.jsonl")); err != nil {
+		o.Log.Error("the events that an earlier release did not send are still in its file", "err", err)
+	}
+	return client, broker, nil
+}
+
+// clientOpts are the settings of the client, but for its login.
+func clientOpts(conf *config.Config, o OpenOpts) Opts {
+	m := conf.MQTT
+	opts := Opts{
+		Prefix: m.Prefix, ClientID: m.ClientID, Version: o.Version, Command: o.Command, Log: o.Log,
+		PageURL: conf.Web.PageAddress(), Discovery: m.Discovery, DiscoveryPrefix: m.DiscoveryPrefix, Events: o.Events,
+	}
+	for _, s := range peak.Stages() {
+		opts.Stages = append(opts.Stages, s.String())
+	}
+	for _, v := range conf.Vessels {
+		opts.Vessels = append(opts.Vessels, VesselInfo{ID: v.Slug, Name: v.Name, Kind: string(v.Kind), Mat: conf.Mat.Heats() && conf.Mat.Vessel == v.Name})
+	}
+	if conf.Mat.Heats() {
+		opts.Mats = []MatInfo{{ID: event.SubjectMat, Name: "Mat", MinC: conf.Mat.SetpointMinC, MaxC: conf.Mat.SetpointMaxC}}
+	}
+	return opts
+}
+
+// openBroker makes our own broker.
+func openBroker(conf *config.Config, user, password string, log *slog.Logger) (*Broker, error) {
+	m := conf.MQTT
+	o := BrokerOpts{Listen: m.Listen, ListenTLS: m.ListenTLS, Prefix: m.Prefix, Log: log}
+	o.Guarded = []string{m.DiscoveryPrefix + "/device/+/config"}
+	if m.ListenTLS != "" {
+		var err error
+		if o.TLS, err = LoadTLS("", m.CertFile, m.KeyFile); err != nil {
+			return nil, fmt.Errorf("mqtt.listen_tls: %w", err)
+		}
+	}
+	if user != "" {
+		o.Users = []User{{Name: user, Password: password}}
+	}
+	o.Open = []string{m.DiscoveryPrefix + "/status"}
+	if err := guardPlug(conf, &o); err != nil {
+		return nil, err
+	}
+	broker, err := NewBroker(o)
+	if errors.Is(err, syscall.EADDRINUSE) {
+		return nil, fmt.Errorf("mqtt.listen: %w; is another broker or another leavend running?", err)
+	}
+	return broker, err
+}
+
+// guardPlug has the broker let nobody else command the plug or speak for it.
+func guardPlug(conf *config.Config, o *BrokerOpts) error {
+	p := conf.Mat.Plug
+	if conf.Mat.Output != config.Plug {
+		return nil
+	}
+	recipe, err := heating.Recipe(p)
+	if err != nil {
+		return err
+	}
+	o.Plug = PlugAccess{User: p.User, Obeys: recipe.Obeys, Says: recipe.Says, Bridge: recipe.Bridge}
+	if p.User == "" {
+		o.Plug.Obeys = append(o.Plug.Obeys, recipe.Groups...)
+		return nil
+	}
+	password, err := p.Password.Reveal()
+	if err != nil {
+		return fmt.Errorf("mat.plug.password: %w", err)
+	}
+	o.Users = append(o.Users, User{Name: p.User, Password: password})
+	return nil
+}
+
+// Plug is an output that listens to what its plug says.
+type Plug interface {
+	Topics() []string
+	Heard(topic string, payload []byte, at time.Time)
+}
+
+// HearPlug brings what a plug says to its output.
+func (c *Client) HearPlug(p Plug, now func() time.Time) error {
+	var errs []error
+	for _, t := range p.Topics() {
+		errs = append(errs, c.Subscribe(t, ear(p, now)))
+	}
+	return errors.Join(errs...)
+}
+
+// ear hears a plug. What the broker kept of it is old news.
+func ear(p Plug, now func() time.Time) func(Inbound) {
+	return func(in Inbound) {
+		if !in.Retained {
+			p.Heard(in.Topic, in.Payload, now())
+		}
+	}
+}
