@@ -18,6 +18,7 @@ import (
 
 func newCheckCommand() *cobra.Command {
 	var asJSON, switchMat, yes, proposes bool
+	var record string
 	cmd := &cobra.Command{
 		Use:   "check",
 		Short: "Say what will run, what is wrong, and what to do about it",
@@ -26,7 +27,9 @@ good to know (note), could be better (warn) or will not work (fail), and the
 exact thing to do. Each sensor is read five times, a ranger
 25 times, for its noise decides how many readings are averaged. Nothing is changed, and no
 mat is switched unless --test-mat asks for it and you agree. With --propose it
-only looks for sensors, and prints what the configuration lacks for them.
+only looks for sensors, and prints what the configuration lacks for them. With
+--record-bus it only records what the chips say; the file holds addresses,
+registers and readings, and no name or password.
 
 It ends with 0 when nothing failed, with 1 when something did, and with 2 when
 the configuration has mistakes.`,
@@ -36,6 +39,7 @@ the configuration has mistakes.`,
 	cmd.Flags().BoolVar(&switchMat, "test-mat", false, "switch the mat on for 5 s, after you agree")
 	cmd.Flags().BoolVar(&yes, "yes", false, "agree to --test-mat: the cautions are read")
 	cmd.Flags().BoolVar(&proposes, "propose", false, "print config for sensors that answer and that the file does not name")
+	cmd.Flags().StringVar(&record, "record-bus", "", "read every sensor for a minute, and write what the chips say to this file, for those who write the drivers")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print one JSON object for a program")
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
 		if proposes {
@@ -45,6 +49,13 @@ the configuration has mistakes.`,
 			}
 			fmt.Fprint(cmd.OutOrStdout(), said)
 			return nil
+		}
+		if record != "" {
+			conf, err := loadConfig(*file)
+			if err != nil {
+				return err
+			}
+			return recordBus(cmd.Context(), conf, check.ThisBoard(), record)
 		}
 		report := &check.Report{}
 		if switchMat && !yes && !consent(cmd.InOrStdin(), cmd.ErrOrStderr()) {

@@ -98,6 +98,9 @@ func (b Board) glob(pattern string) []string {
 // Model returns what the board calls itself, or "" if it does not say.
 func (b Board) Model() string { return b.read("/proc/device-tree/model") }
 
+// Kernel returns the version of the board's kernel.
+func (b Board) Kernel() string { return strings.TrimSpace(b.read("/proc/sys/kernel/osrelease")) }
+
 // raspberry reports whether the board is a Raspberry Pi, whose settings have
 // places of their own.
 func (b Board) raspberry() bool { return strings.Contains(b.Model(), "Raspberry Pi") }
