@@ -254,7 +254,7 @@ func (t *teller) remind(ctx context.Context, now time.Time, v config.Vessel) err
 		}
 	}
 	c := feedmath.Count(now, begun, monitor.MixedFeeds(feeds), nil)
-	for _, due := range feedmath.Due(c, chilled, journalRules(t.d.Conf.Reminders)) {
+	for _, due := range feedmath.Due(c, chilled, journalRules(t.d.Conf.Reminders, t.d.Vessel(v.Slug).View().TempC)) {
 		h := notify.Happening{Vessel: v.Slug, Name: v.Name, At: now, Chilled: chilled}
 		switch due.Kind {
 		case feedmath.FeedDue, feedmath.FridgeDue:

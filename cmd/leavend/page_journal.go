@@ -121,7 +121,7 @@ func (p *pageHouse) addCounts(ctx context.Context, book *web.Book, slug string) 
 		book.Signs = append(book.Signs, web.Sign(sign))
 	}
 	_, chilled := p.d.Fridge.Since(slug)
-	for _, due := range feedmath.Due(c, chilled, journalRules(p.d.Conf.Reminders)) {
+	for _, due := range feedmath.Due(c, chilled, journalRules(p.d.Conf.Reminders, p.d.Vessel(slug).View().TempC)) {
 		book.Reminders = append(book.Reminders, web.Reminder{Code: due.Kind, Text: due.String()})
 	}
 	return nil

@@ -125,9 +125,10 @@ func journalMoves(moves []store.DiscardMove) []feedmath.DiscardMove {
 	return out
 }
 
-// journalRules are the reminders of the trade as the config wants them.
-func journalRules(r config.Reminders) feedmath.Rules {
+// journalRules are the reminders of the trade as the config wants them, for a jar that
+// stands at a temperature.
+func journalRules(r config.Reminders, tempC float64) feedmath.Rules {
 	rules := feedmath.UsualRules()
-	rules.FeedEvery, rules.FridgeEvery, rules.CleanFeeds = r.FeedEvery, r.FridgeFeedEvery, r.CleanJarFeeds
+	rules.FeedEvery, rules.FridgeEvery, rules.CleanFeeds, rules.DiscardAge = feedmath.FeedEveryAt(r.FeedEvery, tempC), r.FridgeFeedEvery, r.CleanJarFeeds, r.DiscardKeeps
 	return rules
 }

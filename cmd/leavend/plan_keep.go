@@ -80,6 +80,16 @@ func (r *runningWait) next() *plan.Next {
 	return new(dough.RoomProof)
 }
 
+// refreshesLeft is how many feeds that wake a starter up are still to give.
+func (c *chosenPlan) refreshesLeft() (n int) {
+	for _, s := range c.Shown.Steps {
+		if s.Kind == "do" && s.Name == plan.RefreshFeed && !s.Done {
+			n++
+		}
+	}
+	return n
+}
+
 // steady reports whether nothing that is seen can move what comes next.
 func (r *runningWait) steady() bool { return r.Wait.Fridge || r.Wait.Cool || r.Held }
 
@@ -552,7 +562,10 @@ func (k *planKeeper) rest(ctx context.Context, c *chosenPlan, now time.Time, rea
 	}
 	if r := c.Running; r != nil {
 		if a.problem.Starter.Refreshes = 0; r.Wait.Name == plan.RefreshWait {
-			a.problem.Starter.Refreshes = 1
+			a.problem.Starter.Refreshes = 1 + c.refreshesLeft()
+			if a.problem.Starter.Refreshes < 2 {
+				a.problem.Starter.Apart = 0
+			}
 		} else {
 			a.problem.Amounts, a.problem.FlourInHouse = nil, nil // it is fed
 		}

@@ -119,6 +119,9 @@ func (w planWords) sheet(p planner, a asked, plans []plan.Plan, none *plan.NoPla
 		noPlan = said.Say("There is no sound way to the loaf by %v; the best there is a gamble.", by)
 		s.Earliest = plan.Earliest(a.problem)
 	}
+	if noPlan != nil {
+		noPlan = noPlan.And(nearMiss(a, s.Earliest))
+	}
 	if noPlan != nil && a.problem.Ready.Sub(a.problem.Now) < sameDay && a.problem.Recipe.Bakes() {
 		noPlan = noPlan.And(said.Say(" Today the discard bakes flatbread, crackers or pancakes, which need no rise."))
 	}
@@ -126,6 +129,25 @@ func (w planWords) sheet(p planner, a asked, plans []plan.Plan, none *plan.NoPla
 		s.NoPlan = new(w.says(noPlan))
 	}
 	return s
+}
+
+// nearMiss says what a little more time, or an earlier morning, would make possible.
+func nearMiss(a asked, earliest time.Time) said.Line {
+	up, early := a.problem.Up()
+	soon := !earliest.IsZero() && earliest.Sub(a.problem.Ready) <= 2*time.Hour
+	at := func(minute int) said.Line {
+		r := a.problem.Ready.In(a.problem.Hours.Zone)
+		return said.Say("%v", said.Clock(time.Date(r.Year(), r.Month(), r.Day(), minute/60, minute%60, 0, 0, a.problem.Hours.Zone)))
+	}
+	switch {
+	case soon && early:
+		return said.Say(" %v would be sound; or up at %v.", said.Near(earliest, a.problem.Now), at(up))
+	case soon:
+		return said.Say(" %v would be sound.", said.Near(earliest, a.problem.Now))
+	case early:
+		return said.Say(" It would be sound if you were up at %v.", at(up))
+	}
+	return nil
 }
 
 // sameDay is how near an hour must be for something else to be baked in its place.
@@ -281,7 +303,8 @@ func step(s plan.Step, one plan.Plan, a asked) said.Line {
 	case plan.OutOfFridge:
 		return said.Say("Take the jar out of the fridge.")
 	case plan.RefreshFeed:
-		return said.Say("Feed it once, 1:1:1, to see it rise.")
+		g := said.Grams(min(feedmath.WakingG(one.Feed.KeepG), math.Floor(a.haveG())))
+		return said.Say("Feed it 1:1:1 to wake it up: keep %v of starter, add %v of flour and %v of water. Go on once it has doubled.", g, g, g)
 	case plan.FeedName:
 		return said.Say("Feed %v: keep %v of starter, add %v and %v of water.", ratioText(one.Ratio), said.Grams(one.Feed.KeepG), weigh(one.Feed.Flours), said.Grams(one.Feed.WaterG))
 	case plan.IntoFridge:
@@ -296,10 +319,13 @@ func step(s plan.Step, one plan.Plan, a asked) said.Line {
 		}
 	}
 	if !s.OvenOn.IsZero() {
-		text = said.Say("Oven on at %v. %v for %v", said.Clock(s.OvenOn), text, lasts(s.Until.Sub(s.At)))
+		text = said.Say("Oven on at %v. %v for %v, until it is %v to %v inside", said.Clock(s.OvenOn), text, lasts(s.Until.Sub(s.At)), said.Degrees(bakedFromC), said.Degrees(bakedToC))
 	}
 	return said.Say("%v.", text)
 }
+
+// A loaf is baked through between these, °C in the middle (common practice).
+const bakedFromC, bakedToC = 93, 98
 
 // doughOf is what goes into the dough, as a plan has it.
 func doughOf(one plan.Plan, a asked) plan.Recipe {

@@ -88,6 +88,9 @@ func (p Problem) course(t *table, parts []part, start int) (Plan, bool) {
 		}
 	}
 	c.plan.Loaf = p.at(s)
+	if n := len(c.plan.Waits); n > 0 && c.plan.Waits[n-1].Cool && c.parts[len(c.parts)-1].cool {
+		c.plan.Loaf = c.plan.Waits[n-1].Likely // it has cooled, however long it is left then
+	}
 	c.risks(start)
 	c.reasons()
 	return c.plan, true

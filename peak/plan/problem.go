@@ -45,9 +45,10 @@ type Ripe func(p float64) time.Duration
 
 // Starter is what is known of the starter in the jar.
 type Starter struct {
-	FedAt     time.Time // its last feed; zero where it is not known
-	Chilled   bool      // it stands in the fridge
-	Refreshes int       // feeds to give before the one that counts, for a starter that has stood long
+	FedAt     time.Time     // its last feed; zero where it is not known
+	Chilled   bool          // it stands in the fridge
+	Refreshes int           // feeds to give before the one that counts, for a starter that has stood long
+	Apart     time.Duration // the least between two of those feeds; 0 is until it is ripe
 }
 
 // Problem is what a plan is asked for.
@@ -82,6 +83,9 @@ type Problem struct {
 	lever    float64 // what it costs
 }
 
+// mostRefreshes are three days of two feeds.
+const mostRefreshes = 6
+
 // longest is how far ahead a plan may reach.
 const longest = 10 * 24 * time.Hour
 
@@ -96,8 +100,8 @@ func (p Problem) Check() error {
 		return fmt.Errorf("that hour is more than %d days away; plan later", int(longest.Hours()/24))
 	case p.Ripen == nil || len(p.Ratios) == 0 || len(p.StarterAt) == 0 || len(p.DoughAt) == 0:
 		return fmt.Errorf("it lacks ratios, warmths or a ripening model")
-	case p.Starter.Refreshes < 0 || p.Starter.Refreshes > 3:
-		return fmt.Errorf("%d feeds before the one that counts; at most 3 can be planned", p.Starter.Refreshes)
+	case p.Starter.Refreshes < 0 || p.Starter.Refreshes > mostRefreshes:
+		return fmt.Errorf("%d feeds before the one that counts; at most %d can be planned", p.Starter.Refreshes, mostRefreshes)
 	}
 	for _, w := range append(append([]Warmth(nil), p.StarterAt...), p.DoughAt...) {
 		if !(w.C >= 0 && w.C <= 40) {

@@ -145,7 +145,7 @@ func (t *table) moves(i int, y way) []move {
 			if c+next[at] < m[s].cost {
 				m[s] = move{at, -1, c + next[at]}
 			}
-			if away != nil && c+away[at].cost < m[s].cost {
+			if away != nil && y.use.from+k >= 0 && c+away[at].cost < m[s].cost {
 				m[s] = move{away[at].at, at, c + away[at].cost}
 			}
 		}

@@ -45,7 +45,7 @@ func walkReady(g grid, rest []node, y way, ready int) float64 {
 	for k, c := range y.use.cost {
 		at := ready + y.use.from + k
 		best = min(best, c+walk(g, rest, at))
-		if y.hold == nil || at < 0 || at >= len(g.free) || !g.free[at] {
+		if y.hold == nil || y.use.from+k < 0 || at < 0 || at >= len(g.free) || !g.free[at] {
 			continue
 		}
 		for j, h := range y.hold.cost {

@@ -24,6 +24,11 @@ func outcomes(r Ripe, n int) []int {
 	return out
 }
 
+// atLeast is a time that is no shorter than another.
+func (r Ripe) atLeast(d time.Duration) Ripe {
+	return func(p float64) time.Duration { return max(r(p), d) }
+}
+
 // doughTime is a dough's time at a warmth: the recipe's, by the pace of yeast
 // at one and the other (the cardinal temperature model of Rosso and others, as
 // package peak has it).

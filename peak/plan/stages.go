@@ -153,7 +153,11 @@ func (p Problem) ripe(nth int, r Ratio, w Warmth) func(int) []int {
 			hours = int(f.Rested.Hours() / 2)
 		}
 		if _, ok := known[hours]; !ok {
-			known[hours] = outcomes(p.Ripen(f), starterOutcomes)
+			ripe := p.Ripen(f)
+			if nth < p.Starter.Refreshes {
+				ripe = ripe.atLeast(p.Starter.Apart)
+			}
+			known[hours] = outcomes(ripe, starterOutcomes)
 		}
 		return known[hours]
 	}

@@ -111,7 +111,7 @@ func (w *whole) goOn(next, ready int, use, hold *curve) float64 {
 	for k, c := range use.cost {
 		at := ready + use.from + k
 		best = min(best, c+w.from(next, at))
-		if hold == nil || at < 0 || at > w.slots() || w.p.Hours.Busy(w.time(at)) != "" || w.p.Hours.Busy(w.time(at+1).Add(-time.Second)) != "" {
+		if hold == nil || use.from+k < 0 || at < 0 || at > w.slots() || w.p.Hours.Busy(w.time(at)) != "" || w.p.Hours.Busy(w.time(at+1).Add(-time.Second)) != "" {
 			continue
 		}
 		for j, h := range hold.cost {

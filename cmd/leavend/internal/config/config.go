@@ -209,4 +209,5 @@ type Reminders struct {
 	FeedEvery       time.Duration // of a jar at room temperature; 0 is never
 	FridgeFeedEvery time.Duration // of a jar in the fridge; 0 is never
 	CleanJarFeeds   int           // a clean jar after this many feeds; 0 is never
+	DiscardKeeps    time.Duration // the oldest discard in the fridge; 0 is for ever
 }

@@ -28,7 +28,7 @@ func Default() *Config {
 		Web:       Web{On: true, Listen: "127.0.0.1:8420", TLS: TLSOff},
 		Metrics:   Metrics{On: true, Listen: "127.0.0.1:9747"},
 		Store:     Store{FullRateDays: 90, SyncEvery: time.Minute, BackupsKept: 3},
-		Reminders: Reminders{FeedEvery: 24 * time.Hour, FridgeFeedEvery: 7 * 24 * time.Hour, CleanJarFeeds: 5},
+		Reminders: Reminders{FeedEvery: 24 * time.Hour, FridgeFeedEvery: 7 * 24 * time.Hour, CleanJarFeeds: 5, DiscardKeeps: 7 * 24 * time.Hour},
 		Plan:      defaultPlan(),
 	}
 }

@@ -166,6 +166,7 @@ func (r *reader) reminders(s *section, m *Reminders) {
 	const day = 24 * time.Hour
 	s.span("feed_every", &m.FeedEvery, 0, 14*day, "")
 	s.span("fridge_feed_every", &m.FridgeFeedEvery, 0, 60*day, "")
+	s.span("discard_keeps", &m.DiscardKeeps, 0, 60*day, "")
 	s.whole("clean_jar_feeds", &m.CleanJarFeeds, 0, 100)
 	s.done()
 }
