@@ -353,7 +353,8 @@ func (m *Mat) carryOut(c command, now time.Time, at time.Duration) command {
 			err = chk.Check(now)
 		}
 		if err == nil {
-			if m.g.unknown {
+			// What was never heard of is not known to be off.
+			if m.g.unknown && !m.starting() {
 				m.g, _ = step(&m.lim, m.g, event{kind: evWrote}, at)
 			}
 			m.bad = m.bad && !c.on

@@ -249,6 +249,7 @@ func (b *offBench) play(t *testing.T) {
 		b.off(t, "stopped (SIGSTOP)", user, want)
 	}
 	stopped(otherUser, false)
+	b.hangs(t)
 	stopped(sameUser, true)
 	b.kill()
 	b.start(t)
@@ -276,6 +277,18 @@ func (b *offBench) play(t *testing.T) {
 	b.off(t, "none, no note", 0, false)
 	b.off(t, "none, no note, --config", 0, true, "--config", b.conf)
 	t.Logf("\n| daemon | output | folder | user | exit | the plug | took | says |\n|---|---|---|---|---|---|---|---|\n%s", strings.Join(b.rows, "\n"))
+}
+
+// hangs has `leavend mat acknowledge` meet a daemon that is stopped.
+func (b *offBench) hangs(t *testing.T) {
+	t.Helper()
+	began := time.Now()
+	out, err := b.as(sameUser, "mat", "acknowledge", "--config", b.conf).CombinedOutput()
+	said := strings.TrimSpace(string(out))
+	if exit, ok := err.(*exec.ExitError); !ok || exit.ExitCode() != 1 || !strings.Contains(said, "nothing was acknowledged") {
+		t.Errorf("mat acknowledge against a stopped daemon: %v, %s", err, said)
+	}
+	b.rows = append(b.rows, fmt.Sprintf("| stopped, `mat acknowledge` | plug | %s | same | 1 | on | %.1f s | %s |", filepath.Base(t.Name()), time.Since(began).Seconds(), said))
 }
 
 // mends plays what may be wrong with a note and a plug.

@@ -14,8 +14,8 @@ import (
 )
 
 // exampleBroker starts mosquitto with the files of deploy/mosquitto, but with
-// other ports and paths.
-func exampleBroker(t *testing.T) (plain, secure int, ca string) {
+// other ports and paths, and with the topics of another plug.
+func exampleBroker(t *testing.T, topics ...string) (plain, secure int, ca string) {
 	t.Helper()
 	realPeer(t, "mosquitto", "mosquitto")
 	const dir = "../../../../deploy/mosquitto/"
@@ -24,8 +24,12 @@ func exampleBroker(t *testing.T) (plain, secure int, ca string) {
 		t.Fatal(err)
 	}
 	_, cert, key := certificate(t)
-	acl, err := filepath.Abs(dir + "leavend.acl")
+	rights, err := os.ReadFile(dir + "leavend.acl")
 	if err != nil {
+		t.Fatal(err)
+	}
+	acl := filepath.Join(t.TempDir(), "leavend.acl")
+	if err := os.WriteFile(acl, []byte(strings.NewReplacer(topics...).Replace(string(rights))), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	plain, secure = freePort(t), freePort(t)
@@ -157,5 +161,35 @@ func TestExampleACL(t *testing.T) {
 	}
 	if n := len(nosy.find("plugs/mat/set", "")) + len(nosy.find("plugs/mat/state", "")); n != 0 {
 		t.Errorf("a guest sees %d of the plug's messages", n)
+	}
+}
+
+// With the topics of a Tasmota plug in the example's places nobody but the
+// daemon reaches it: not by another command, not by the topic of its group, and
+// not in other letters; and nobody speaks as the plug.
+func TestExampleACLOfATasmotaPlug(t *testing.T) {
+	plain, _, _ := exampleBroker(t, "plugs/mat/set", "cmnd/oven/#", "plugs/mat/state", "stat/oven/#")
+	plug := overhear(t, plain, "mat-plug", "cmnd/oven/#", "cmnd/tasmotas/#", "cmnd/DVES_A1B2C3_fb/#")
+	witness := overhear(t, plain, "leavend", "stat/oven/#")
+	for _, user := range []string{"hub", "guest", "shed-sensor", "mat-plug"} {
+		for _, topic := range []string{"cmnd/oven/Backlog0", "cmnd/oven/backlog0", "cmnd/oven/Power1", "cmnd/oven/POWER", "cmnd/oven/PulseTime1", "cmnd/tasmotas/power", "cmnd/DVES_A1B2C3_fb/Power1", "CMND/oven/power"} {
+			login(t, plain, user).Publish(topic, 1, true, "forged by "+user).Wait()
+		}
+		if user != "mat-plug" {
+			login(t, plain, user).Publish("stat/oven/POWER", 1, false, "forged by "+user).Wait()
+		}
+	}
+	login(t, plain, "leavend").Publish("cmnd/oven/Backlog0", 1, false, "Power1 OFF").Wait()
+	login(t, plain, "mat-plug").Publish("stat/oven/POWER", 1, false, "OFF").Wait()
+	eventually(t, "the plug hears the daemon", func() bool { return len(plug.find("cmnd/oven/Backlog0", "Power1 OFF")) == 1 })
+	eventually(t, "the daemon hears the plug", func() bool { return len(witness.find("stat/oven/POWER", "OFF")) == 1 })
+	for _, r := range []*reader{plug, witness} {
+		r.mu.Lock()
+		for _, in := range r.seen {
+			if strings.Contains(string(in.Payload), "forged") {
+				t.Errorf("%s: %s", in.Topic, in.Payload)
+			}
+		}
+		r.mu.Unlock()
 	}
 }
