@@ -15,7 +15,7 @@ type Copies struct {
 	readings *Readings
 	journal  *Journal
 	loaves   *Loaves
-	kept     *Kept
+	kept     *States
 }
 
 // Backup writes a whole, sound copy of the store to a file that must not

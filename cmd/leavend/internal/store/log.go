@@ -16,7 +16,7 @@ type EventLog struct {
 	*file
 	readings *Readings
 	journal  *Journal
-	kept     *Kept
+	kept     *States
 }
 
 // LoadLog reads the event log.

@@ -32,7 +32,7 @@ const oldMessage = "Bramble is on top now."
 // TestOldSchemas opens a store of every schema that ever was: nothing of it may
 // be lost or read differently.
 func TestOldSchemas(t *testing.T) {
-	for n := 1; n <= 2; n++ {
+	for n := 1; n <= len(migrations); n++ {
 		t.Run(strconv.Itoa(n), func(t *testing.T) {
 			ctx, path := t.Context(), filepath.Join(t.TempDir(), "leavend.db")
 			if err := os.WriteFile(path, unpacked(t, n, "leavend.db"), 0o600); err != nil {

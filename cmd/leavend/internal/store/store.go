@@ -50,7 +50,7 @@ type Store struct {
 	*Journal
 	*Loaves
 	*EventLog
-	*Kept
+	*States
 	*Copies
 }
 
@@ -126,9 +126,9 @@ func newStore(path string, opts Opts) *Store {
 	f := &file{path: path, opts: opts, turn: make(chan struct{}, 1)}
 	f.turn <- struct{}{}
 	r := &Readings{file: f, kick: make(chan struct{}, 1), names: map[name]int64{}, open: map[openKey]*page{}, blockMS: maxBlockMS}
-	j, k := &Journal{file: f}, &Kept{file: f}
+	j, k := &Journal{file: f}, &States{file: f}
 	return &Store{
-		file: f, Readings: r, Journal: j, Loaves: &Loaves{j}, Kept: k,
+		file: f, Readings: r, Journal: j, Loaves: &Loaves{j}, States: k,
 		EventLog: &EventLog{file: f, readings: r, journal: j, kept: k},
 		Copies:   &Copies{file: f, readings: r, journal: j, loaves: &Loaves{j}, kept: k},
 	}

@@ -9,31 +9,31 @@ import (
 	"time"
 )
 
-// Kept keeps settings and states.
+// States keeps settings and states.
 //
 // Settings and states are JSON under a name. A setting is what a person
 // chose, such as a setpoint: each former value is kept. A state is what a part of the
 // program must know again after a restart, such as the mat's latched faults:
 // only the newest value is kept. Both are on the disk when the call returns.
-type Kept struct{ *file }
+type States struct{ *file }
 
 // SetSetting stores a setting's value, which is anything that JSON can hold.
-func (s *Kept) SetSetting(ctx context.Context, name string, value any) error {
+func (s *States) SetSetting(ctx context.Context, name string, value any) error {
 	return s.keep(ctx, "setting/"+name, value, true)
 }
 
 // Setting reads a setting into value, and returns false if it was never set.
-func (s *Kept) Setting(ctx context.Context, name string, value any) (bool, error) {
+func (s *States) Setting(ctx context.Context, name string, value any) (bool, error) {
 	return s.kept(ctx, "setting/"+name, value)
 }
 
 // SetState stores a part's state.
-func (s *Kept) SetState(ctx context.Context, name string, value any) error {
+func (s *States) SetState(ctx context.Context, name string, value any) error {
 	return s.keep(ctx, "state/"+name, value, false)
 }
 
 // State reads a part's state into value, and returns false if there is none.
-func (s *Kept) State(ctx context.Context, name string, value any) (bool, error) {
+func (s *States) State(ctx context.Context, name string, value any) (bool, error) {
 	return s.kept(ctx, "state/"+name, value)
 }
 
@@ -45,7 +45,7 @@ type Setting struct {
 }
 
 // Settings returns all settings and their former values, newest first.
-func (s *Kept) Settings(ctx context.Context) ([]Setting, error) {
+func (s *States) Settings(ctx context.Context) ([]Setting, error) {
 	rows, err := s.r.QueryContext(ctx, `SELECT substr(name, 9), made, value FROM (
 		SELECT 1 AS now, id, name, made, value FROM kept UNION ALL SELECT 0, id, name, made, value FROM kept_before)
 		WHERE name LIKE 'setting/%' ORDER BY name, now DESC, id DESC`)
@@ -68,7 +68,7 @@ func (s *Kept) Settings(ctx context.Context) ([]Setting, error) {
 	return all, rows.Err()
 }
 
-func (s *Kept) keep(ctx context.Context, name string, value any, history bool) error {
+func (s *States) keep(ctx context.Context, name string, value any, history bool) error {
 	text, err := json.Marshal(value)
 	if err != nil {
 		return fmt.Errorf("store: set %s: %w", name, err)
@@ -90,13 +90,13 @@ func (s *Kept) keep(ctx context.Context, name string, value any, history bool) e
 }
 
 // put stores a value in place of the one before.
-func (s *Kept) put(ctx context.Context, tx *sql.Tx, name, text string) error {
+func (s *States) put(ctx context.Context, tx *sql.Tx, name, text string) error {
 	_, err := tx.ExecContext(ctx, `INSERT INTO kept (name, value, made) VALUES (?, ?, ?)
 		ON CONFLICT (name) DO UPDATE SET value = excluded.value, made = excluded.made`, name, text, s.now().UnixMilli())
 	return err
 }
 
-func (s *Kept) kept(ctx context.Context, name string, value any) (bool, error) {
+func (s *States) kept(ctx context.Context, name string, value any) (bool, error) {
 	var text string
 	err := s.r.QueryRowContext(ctx, `SELECT value FROM kept WHERE name = ?`, name).Scan(&text)
 	if errors.Is(err, sql.ErrNoRows) {
