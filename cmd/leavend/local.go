@@ -164,7 +164,9 @@ func (d *daemon) localRoutes() http.Handler {
 // without it when the socket cannot be had.
 func (d *daemon) serveLocal(ctx context.Context) error {
 	_ = os.Remove(d.local) // of a daemon that was killed; one that runs holds the store
-	l, err := net.Listen("unix", d.local)
+	path, done := socketPath(d.local)
+	l, err := net.Listen("unix", path)
+	done()
 	if err == nil {
 		err = os.Chmod(d.local, 0o660)
 	}
@@ -183,6 +185,23 @@ func (d *daemon) serveLocal(ctx context.Context) error {
 	}
 	<-ctx.Done()
 	return nil
+}
+
+// longestSocket is what the kernel takes for a socket's path (unix(7)).
+const longestSocket = 107
+
+// socketPath is a path for the kernel to a socket, of whose own path it may take
+// no more than so much: a longer one goes by its folder, which stays open until
+// done is called.
+func socketPath(path string) (short string, done func()) {
+	if len(path) <= longestSocket {
+		return path, func() {}
+	}
+	dir, err := os.Open(filepath.Dir(path))
+	if err != nil {
+		return path, func() {}
+	}
+	return fmt.Sprintf("/proc/self/fd/%d/%s", dir.Fd(), filepath.Base(path)), func() { _ = dir.Close() }
 }
 
 // socketBeside is where the socket of the daemon is that left a note.

@@ -44,7 +44,9 @@ func askDaemon(ctx context.Context, socket, method, path string, within time.Dur
 	client := http.Client{Timeout: within, Transport: &http.Transport{
 		DisableKeepAlives: true,
 		DialContext: func(ctx context.Context, _, _ string) (net.Conn, error) {
-			return new(net.Dialer).DialContext(ctx, "unix", socket)
+			path, done := socketPath(socket)
+			defer done()
+			return new(net.Dialer).DialContext(ctx, "unix", path)
 		},
 	}}
 	req, err := http.NewRequestWithContext(ctx, method, "http://leavend"+path, nil)
@@ -82,7 +84,9 @@ func askDaemon(ctx context.Context, socket, method, path string, within time.Dur
 // peer is the process that listens at a socket, as the kernel says. It is there
 // also for one that is stopped.
 func peer(socket string) (heating.Process, bool) {
-	conn, err := net.DialTimeout("unix", socket, time.Second)
+	path, done := socketPath(socket)
+	defer done()
+	conn, err := net.DialTimeout("unix", path, time.Second)
 	if err != nil {
 		return heating.Process{}, false
 	}

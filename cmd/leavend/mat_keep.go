@@ -45,11 +45,14 @@ func (d *daemon) holdFolders() []string {
 	return []string{filepath.Dir(d.noteFile), d.Conf.DataDir}
 }
 
-// matForgot is the alarm of a mat whose memory is lost, and matWaits that of
-// one that waits for a person. Both are over when somebody allows it to heat.
+// The alarms of a mat whose memory is lost, whose cautions nobody has accepted,
+// and that somebody switched off by hand. They are over when a person allows it
+// to heat.
 var (
-	matForgot = event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing, Part: "mat"}
-	matWaits  = event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.MatNotAllowed, Part: "mat"}
+	matForgot   = event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing, Part: "mat"}
+	matUnread   = event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.MatNotAllowed, Part: "cautions"}
+	matHeld     = event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.MatNotAllowed, Part: "held"}
+	matHeatsNot = []event.AlarmKey{matForgot, matUnread, matHeld}
 )
 
 // waitsFor says which word of a person the mat waits for; "" for none.
@@ -65,8 +68,13 @@ func waitsFor(m heating.Memory) string {
 
 // tellWaits tells that the mat waits for a person.
 func (d *daemon) tellWaits(now time.Time) {
-	if text := waitsFor(d.keeper.Memory()); text != "" {
-		d.Alarms.Raise(now, matWaits, event.AlarmText{Text: text, Over: "The mat may heat."})
+	m := d.keeper.Memory()
+	key := matHeld
+	if m.Accepted.IsZero() {
+		key = matUnread
+	}
+	if text := waitsFor(m); text != "" {
+		d.Alarms.Raise(now, key, event.AlarmText{Text: text, Over: "The mat may heat."})
 	}
 }
 

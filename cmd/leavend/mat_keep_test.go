@@ -46,7 +46,7 @@ func TestCautionsAreAcceptedByAPerson(t *testing.T) {
 		if m := page.mat(); m.Accepted || m.Allowed {
 			t.Errorf("the page says accepted %v, allowed %v", m.Accepted, m.Allowed)
 		}
-		if n := h.Alarms.Of(event.SubjectDaemon); !slices.ContainsFunc(n, func(a event.Alarm) bool { return a.Key == matWaits }) {
+		if n := h.Alarms.Of(event.SubjectDaemon); !slices.ContainsFunc(n, func(a event.Alarm) bool { return a.Key == matUnread }) {
 			t.Errorf("nothing says what the mat waits for: %v", n)
 		}
 		if err := page.Allow(t.Context(), event.SubjectMat, true, true); err != nil {

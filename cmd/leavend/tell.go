@@ -85,8 +85,9 @@ func (d *daemon) tellMat(now time.Time, s control.State) {
 		}
 	}
 	if s.Mode == control.Hold {
-		d.Alarms.Clear(now, matForgot)
-		d.Alarms.Clear(now, matWaits)
+		for _, key := range matHeatsNot {
+			d.Alarms.Clear(now, key)
+		}
 	}
 	if d.client != nil {
 		d.client.Mat(d.matState(now, s))
