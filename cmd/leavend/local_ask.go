@@ -29,7 +29,7 @@ const hungAfter = 5 * time.Second
 var (
 	errNothing   = errors.New("there was nothing to do")
 	errNobody    = errors.New("no daemon listens")
-	errForbidden = errors.New("a leavend has its socket here, and you may not ask it; put sudo in front")
+	errForbidden = errors.New("you may not ask the leavend of this folder; put sudo in front")
 	errHung      = errors.New("leavend does not answer")
 )
 
