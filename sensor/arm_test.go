@@ -48,7 +48,7 @@ func runOn(t *testing.T, emulator, program string) {
 	}
 	t.Run(name, func(t *testing.T) {
 		run := exec.CommandContext(t.Context(), emulator, program, "-test.short", "-test.timeout=5m")
-		run.Dir = map[string]string{"sensor": ".", "flight": "internal/flight"}[name]
+		run.Dir = map[string]string{"sensor": ".", "blocking": "internal/blocking"}[name]
 		if run.Dir == "" {
 			run.Dir = name // Some tests read files of their folder.
 		}

@@ -40,7 +40,7 @@ type Poller struct {
 	opts    PollerOpts
 	asks    chan Source // to the goroutine that reads
 	answers chan answer // and back; there is never more than one under way
-	time    *patience   // the context of the reads
+	time    *deadline   // the context of the reads
 	grace   *time.Timer // for a read whose time is over to come back
 	busy    *busyRead   // the read that has not come back, or nil
 }
@@ -76,9 +76,9 @@ func (p *Poller) Run(ctx context.Context) error {
 	p.asks, p.answers = make(chan Source), make(chan answer, 1)
 	defer close(p.asks)
 	go p.work()
-	patience, release := newPatience(ctx)
+	limit, release := newDeadline(ctx)
 	defer release()
-	p.time, p.grace = patience, time.NewTimer(time.Hour)
+	p.time, p.grace = limit, time.NewTimer(time.Hour)
 	defer p.time.timer.Stop()
 	defer p.grace.Stop()
 	next := time.NewTimer(0)

@@ -17,9 +17,9 @@ import (
 	"leavend/sensor/vl53l1x/vl53l1xtest"
 )
 
-// kitchen is two switches with a ranger each on two channels, all of the
+// bench is two switches with a ranger each on two channels, all of the
 // rangers at the same address and seeing different things.
-type kitchen struct {
+type bench struct {
 	board   *bustest.Bus
 	chips   [2]*muxtest.Chip
 	rangers [4]*vl53l1xtest.Chip
@@ -27,9 +27,9 @@ type kitchen struct {
 	mux     *mux.Mux
 }
 
-func newKitchen(t *testing.T, opts mux.Opts) *kitchen {
+func newBench(t *testing.T, opts mux.Opts) *bench {
 	t.Helper()
-	k := &kitchen{chips: [2]*muxtest.Chip{muxtest.New(0x70), muxtest.New(0x71)}}
+	k := &bench{chips: [2]*muxtest.Chip{muxtest.New(0x70), muxtest.New(0x71)}}
 	k.board = muxtest.Board("I2C1", k.chips[:]...)
 	var err error
 	if k.mux, err = mux.New(k.board, []uint16{0x70, 0x71}, opts); err != nil {
@@ -51,7 +51,7 @@ func newKitchen(t *testing.T, opts mux.Opts) *kitchen {
 
 // round reads all four rangers and counts those that are right. A value that
 // belongs to another ranger ends the test.
-func (k *kitchen) round(t *testing.T) (right int) {
+func (k *bench) round(t *testing.T) (right int) {
 	t.Helper()
 	for i, d := range k.devs {
 		r, err := d.Read(t.Context())
@@ -67,7 +67,7 @@ func (k *kitchen) round(t *testing.T) (right int) {
 
 func TestFourAtOneAddress(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		k := newKitchen(t, mux.Opts{})
+		k := newBench(t, mux.Opts{})
 		for range 3 {
 			if n := k.round(t); n != 4 {
 				t.Errorf("%d of 4 rangers were read", n)
@@ -79,17 +79,17 @@ func TestFourAtOneAddress(t *testing.T) {
 func TestFaults(t *testing.T) {
 	tests := []struct {
 		name  string
-		begin func(*kitchen)
+		begin func(*bench)
 	}{
-		{"a switch is reset", func(k *kitchen) { k.chips[0].Reset() }},
-		{"both are", func(k *kitchen) { k.chips[0].Reset(); k.chips[1].Reset() }},
-		{"a stray write opens a second channel", func(k *kitchen) { k.chips[1].Tx([]byte{0x03}, nil) }},
-		{"a ranger is reset", func(k *kitchen) { k.rangers[2].Reset() }},
+		{"a switch is reset", func(k *bench) { k.chips[0].Reset() }},
+		{"both are", func(k *bench) { k.chips[0].Reset(); k.chips[1].Reset() }},
+		{"a stray write opens a second channel", func(k *bench) { k.chips[1].Tx([]byte{0x03}, nil) }},
+		{"a ranger is reset", func(k *bench) { k.rangers[2].Reset() }},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
-				k := newKitchen(t, mux.Opts{})
+				k := newBench(t, mux.Opts{})
 				k.round(t)
 				tt.begin(k)
 				k.round(t) // May fail, must not take one for another.
@@ -105,7 +105,7 @@ func TestFaults(t *testing.T) {
 // round in turn.
 func TestSwitchResetAtEveryTransfer(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		k := newKitchen(t, mux.Opts{})
+		k := newBench(t, mux.Opts{})
 		k.round(t)
 		from := k.board.Count()
 		k.round(t)
@@ -132,7 +132,7 @@ func TestSwitchResetAtEveryTransfer(t *testing.T) {
 // has to notice that the switch was reset.
 func TestOneAlone(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		k := newKitchen(t, mux.Opts{})
+		k := newBench(t, mux.Opts{})
 		read := func() error { _, err := k.devs[0].Read(t.Context()); return err }
 		if err := read(); err != nil {
 			t.Fatal(err)
@@ -148,7 +148,7 @@ func TestOneAlone(t *testing.T) {
 // TestNoiseOnTheSwitch corrupts what the switch says of itself.
 func TestNoiseOnTheSwitch(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		k := newKitchen(t, mux.Opts{})
+		k := newBench(t, mux.Opts{})
 		k.board.Corrupt(func(addr uint16, _, r []byte) {
 			if addr == 0x71 && len(r) > 0 {
 				r[0] ^= 0x10
@@ -165,7 +165,7 @@ func TestNoiseOnTheSwitch(t *testing.T) {
 func TestResetFreesAStuckPort(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		pin := bustest.NewPin("RESET")
-		k := newKitchen(t, mux.Opts{Reset: pin})
+		k := newBench(t, mux.Opts{Reset: pin})
 		pin.OnMove(func(l gpio.Level) {
 			if !l {
 				k.chips[0].Reset()

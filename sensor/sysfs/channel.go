@@ -10,14 +10,14 @@ import (
 	"strconv"
 	"strings"
 
-	"leavend/sensor/internal/flight"
+	"leavend/sensor/internal/blocking"
 )
 
 // channel is the open files of one channel. Scale and offset are read once:
 // they change only when a driver is loaded anew, and then the files are gone.
 type channel struct {
-	value         *flight.File
-	fault         *flight.File // of hwmon: reads 1 when the sensor is broken; nil if there is none
+	value         *blocking.File
+	fault         *blocking.File // of hwmon: reads 1 when the sensor is broken; nil if there is none
 	scale, offset float64
 }
 
@@ -29,16 +29,16 @@ func openChannel(dir, input string) (*channel, error) {
 	}
 	c := &channel{scale: 1}
 	if has(input + "_fault") {
-		c.fault = flight.NewFile(filepath.Join(dir, input+"_fault"))
+		c.fault = blocking.NewFile(filepath.Join(dir, input+"_fault"))
 	}
 	if has(input + "_input") {
-		c.value = flight.NewFile(filepath.Join(dir, input+"_input"))
+		c.value = blocking.NewFile(filepath.Join(dir, input+"_input"))
 		return c, nil
 	}
 	if !has(input + "_raw") {
 		return nil, fmt.Errorf("%s has no channel %s; it has: %s", dir, input, strings.Join(inputs(dir), ", "))
 	}
-	c.value = flight.NewFile(filepath.Join(dir, input+"_raw"))
+	c.value = blocking.NewFile(filepath.Join(dir, input+"_raw"))
 	var err error
 	if c.scale, err = optional(dir, input, "_scale", math.NaN()); err != nil {
 		return nil, err

@@ -26,7 +26,7 @@ import (
 	"time"
 
 	"leavend/sensor"
-	"leavend/sensor/internal/flight"
+	"leavend/sensor/internal/blocking"
 )
 
 // Root is where the kernel shows its devices.
@@ -56,7 +56,7 @@ type Dev struct {
 	quantity sensor.Quantity
 	min, max float64
 	unit     float64 // the file's unit in ours: 1000 for metres in mm
-	flight   *flight.Flight
+	call     *blocking.Call
 	open     *channel // nil until found, and after an error
 }
 
@@ -109,7 +109,7 @@ func newDev(c class, device, input string, q sensor.Quantity, opts Opts) (*Dev, 
 	if !(d.min < d.max) {
 		return nil, fmt.Errorf("%s: range %v to %v is empty", d, d.min, d.max)
 	}
-	d.flight = flight.New(d.measure)
+	d.call = blocking.New(d.measure)
 	return d, nil
 }
 
@@ -122,7 +122,7 @@ func (d *Dev) Halt() error { return nil }
 // Read returns the channel's value. A read may take the kernel a while; when
 // ctx ends first it is left behind.
 func (d *Dev) Read(ctx context.Context) (sensor.Reading, error) {
-	r, err := d.flight.Do(ctx)
+	r, err := d.call.Do(ctx)
 	if err != nil {
 		return sensor.Reading{}, fmt.Errorf("%s: read: %w", d, err)
 	}
@@ -142,7 +142,7 @@ func (d *Dev) measure() (sensor.Reading, error) {
 	if err != nil {
 		d.open.close()
 		d.open = nil
-		if flight.Gone(err) {
+		if blocking.Gone(err) {
 			err = fmt.Errorf("the device is gone: unplugged, or its driver was unloaded: %w", err)
 		}
 		return sensor.Reading{}, err

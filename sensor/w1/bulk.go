@@ -9,7 +9,7 @@ import (
 	"sync"
 	"time"
 
-	"leavend/sensor/internal/flight"
+	"leavend/sensor/internal/blocking"
 )
 
 // Bulk lets all probes on one bus convert at the same time: eight probes then
@@ -64,7 +64,7 @@ func (b *Bulk) join(id string) {
 func (b *Bulk) convert(id string) (done time.Time, ok bool) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	if !b.waiting[id] || time.Since(b.done) > flight.Stale {
+	if !b.waiting[id] || time.Since(b.done) > blocking.Stale {
 		if !b.trigger() {
 			return time.Time{}, false
 		}

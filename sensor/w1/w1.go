@@ -46,7 +46,7 @@ import (
 	"time"
 
 	"leavend/sensor"
-	"leavend/sensor/internal/flight"
+	"leavend/sensor/internal/blocking"
 )
 
 // Root is where the kernel shows its 1-Wire devices.
@@ -67,7 +67,7 @@ type Dev struct {
 	id     string
 	family family
 	bulk   *Bulk
-	flight *flight.Flight
+	call   *blocking.Call
 	known  fixed // the bytes that never change, once they are known
 	heard  fixed // those of the last answer that was not yet believed
 	watch  watch
@@ -116,11 +116,11 @@ func New(id string, opts Opts) (*Dev, error) {
 	dir := filepath.Join(opts.Root, id)
 	d := &Dev{
 		id: id, family: f, bulk: opts.Bulk,
-		pad:  flight.NewFile(filepath.Join(dir, "w1_slave")),
-		bare: flight.NewFile(filepath.Join(dir, "temperature")),
+		pad:  blocking.NewFile(filepath.Join(dir, "w1_slave")),
+		bare: blocking.NewFile(filepath.Join(dir, "temperature")),
 	}
 	d.watch.still = opts.Still
-	d.flight = flight.New(d.convert)
+	d.call = blocking.New(d.convert)
 	if d.bulk != nil {
 		d.bulk.join(id)
 	}
@@ -151,7 +151,7 @@ func (d *Dev) Halt() error { return nil }
 // read goes on in the background; the next call takes up its result, or throws
 // it away when it has grown stale.
 func (d *Dev) Read(ctx context.Context) (sensor.Reading, error) {
-	r, err := d.flight.Do(ctx)
+	r, err := d.call.Do(ctx)
 	switch {
 	case err == nil:
 		return r, nil
@@ -186,14 +186,14 @@ func (d *Dev) measure() (tempC float64, err error) {
 	if err == nil {
 		return d.scratchpad(text)
 	}
-	if !flight.Gone(err) {
+	if !blocking.Gone(err) {
 		return 0, err
 	}
 	text, err = d.bare.Read()
 	if err == nil {
 		return milli(text)
 	}
-	if flight.Gone(err) {
+	if blocking.Gone(err) {
 		return 0, errors.New("the kernel does not see it: unplugged, or a wire is broken")
 	}
 	return 0, err

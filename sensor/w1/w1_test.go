@@ -405,7 +405,7 @@ func TestBulkForgetsOldConversions(t *testing.T) {
 	})
 }
 
-func TestStaleFlightIsThrownAway(t *testing.T) {
+func TestStaleCallIsThrownAway(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		b := &bus{}
 		d := probes(t, b, 1)[0]

@@ -26,8 +26,8 @@ import (
 // Home is the address at which all rangers wake up.
 const Home = 0x29
 
-// Lineup is the rangers on one bus. Join them all before the first is read.
-type Lineup struct {
+// Assigner is the rangers on one bus. Join them all before the first is read.
+type Assigner struct {
 	bus i2c.Bus
 
 	mu      sync.Mutex // guards what follows
@@ -37,21 +37,21 @@ type Lineup struct {
 // Move brings the chip at Home to an address, such as vl53l1x.Readdress.
 type Move func(b i2c.Bus, to uint16) error
 
-// Member is one ranger of a lineup. It is the Wake option of its driver.
+// Member is one ranger of a assigner. It is the Wake option of its driver.
 type Member struct {
-	lineup *Lineup
-	pin    gpio.PinIO
-	addr   uint16
-	move   Move
-	awake  bool // believed to answer at addr
+	assigner *Assigner
+	pin      gpio.PinIO
+	addr     uint16
+	move     Move
+	awake    bool // believed to answer at addr
 }
 
-// New returns the lineup of a bus.
-func New(b i2c.Bus) *Lineup { return &Lineup{bus: b} }
+// New returns the assigner of a bus.
+func New(b i2c.Bus) *Assigner { return &Assigner{bus: b} }
 
 // Join adds the ranger whose XSHUT is wired to pin and which is to answer at
 // addr. It puts the ranger into shutdown.
-func (l *Lineup) Join(pin gpio.PinIO, addr uint16, move Move) (*Member, error) {
+func (l *Assigner) Join(pin gpio.PinIO, addr uint16, move Move) (*Member, error) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	if addr < 0x08 || addr > 0x77 || addr == Home {
@@ -62,7 +62,7 @@ func (l *Lineup) Join(pin gpio.PinIO, addr uint16, move Move) (*Member, error) {
 			return nil, fmt.Errorf("ranger at 0x%02x: another one has this address", addr)
 		}
 	}
-	m := &Member{lineup: l, pin: pin, addr: addr, move: move}
+	m := &Member{assigner: l, pin: pin, addr: addr, move: move}
 	l.members = append(l.members, m)
 	return m, m.sleep()
 }
@@ -76,16 +76,16 @@ func (m *Member) sleep() error {
 	return nil
 }
 
-// What may be wrong with the wiring of a lineup.
+// What may be wrong with the wiring of a assigner.
 var (
-	errSleepless = errors.New("a ranger answers at 0x29 although every XSHUT is low: one is not wired, or one ranger too many is on the bus")
-	errMute      = errors.New("nothing answers at 0x29 after XSHUT was let go: not wired, or without power")
-	errLost      = errors.New("it does not answer at its new address")
+	errStranger = errors.New("a ranger answers at 0x29 although every XSHUT is low: one is not wired, or one ranger too many is on the bus")
+	errSilent      = errors.New("nothing answers at 0x29 after XSHUT was let go: not wired, or without power")
+	errNotMoved      = errors.New("it does not answer at its new address")
 )
 
 // Wake resets the ranger and brings it to its address.
 func (m *Member) Wake(ctx context.Context) error {
-	l := m.lineup
+	l := m.assigner
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	if err := l.clearHome(m); err != nil {
@@ -98,13 +98,13 @@ func (m *Member) Wake(ctx context.Context) error {
 		return err
 	}
 	if there, err := l.answers(Home); err != nil || !there {
-		return orElse(err, errMute)
+		return orElse(err, errSilent)
 	}
 	if err := m.move(l.bus, m.addr); err != nil {
 		return err
 	}
 	if there, err := l.answers(m.addr); err != nil || !there {
-		return orElse(err, errLost)
+		return orElse(err, errNotMoved)
 	}
 	m.awake = true
 	return nil
@@ -112,7 +112,7 @@ func (m *Member) Wake(ctx context.Context) error {
 
 // clearHome makes sure that nobody is at Home: the ranger itself, those that
 // are known to be lost, and, when one is there that should be elsewhere, all.
-func (l *Lineup) clearHome(m *Member) error {
+func (l *Assigner) clearHome(m *Member) error {
 	if err := m.sleep(); err != nil {
 		return err
 	}
@@ -134,14 +134,14 @@ func (l *Lineup) clearHome(m *Member) error {
 		return all
 	}
 	if there, err := l.answers(Home); err != nil || there {
-		return orElse(err, errSleepless)
+		return orElse(err, errStranger)
 	}
 	return nil
 }
 
 // answers reports whether a chip acknowledges an address. A bus that cannot
 // be asked is an error, for it says nothing of any ranger.
-func (l *Lineup) answers(addr uint16) (bool, error) {
+func (l *Assigner) answers(addr uint16) (bool, error) {
 	var b [1]byte
 	err := bus.Explain(l.bus.Tx(addr, nil, b[:]))
 	if errors.Is(err, bus.ErrNoAck) {

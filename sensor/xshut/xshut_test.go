@@ -19,21 +19,21 @@ import (
 	"leavend/sensor/xshut"
 )
 
-// shelf is four rangers of three kinds on one bus, each with its pin.
-type shelf struct {
+// bench is four rangers of three kinds on one bus, each with its pin.
+type bench struct {
 	bus   *bustest.Bus
 	cores []*bustest.Core
 	pins  []*bustest.Pin
 	devs  []sensor.Source
 }
 
-func newShelf(t *testing.T) *shelf {
+func newBench(t *testing.T) *bench {
 	t.Helper()
 	a := vl53l1xtest.New(vl53l1xtest.Sample{DistanceMM: 100, SigmaMM: 2, SignalMcps: 10, Raw: 9})
 	b := vl53l1xtest.New(vl53l1xtest.Sample{DistanceMM: 101, SigmaMM: 2, SignalMcps: 10, Raw: 9})
 	c := vl53l0xtest.New(vl53l0xtest.Sample{DistanceMM: 102, SignalMcps: 10, Device: 11})
 	d := vl6180xtest.New(vl6180xtest.Sample{DistanceMM: 103, SignalMcps: 10})
-	s := &shelf{bus: bustest.New("I2C1", a, b, c, d), cores: []*bustest.Core{a.Core, b.Core, c.Core, d.Core}}
+	s := &bench{bus: bustest.New("I2C1", a, b, c, d), cores: []*bustest.Core{a.Core, b.Core, c.Core, d.Core}}
 	line := xshut.New(s.bus)
 	moves := []xshut.Move{vl53l1x.Readdress, vl53l1x.Readdress, vl53l0x.Readdress, vl6180x.Readdress}
 	var members []*xshut.Member
@@ -60,7 +60,7 @@ func newShelf(t *testing.T) *shelf {
 }
 
 // round reads all rangers and counts those that are right.
-func (s *shelf) round(t *testing.T) (right int) {
+func (s *bench) round(t *testing.T) (right int) {
 	t.Helper()
 	for i, d := range s.devs {
 		r, err := d.Read(t.Context())
@@ -78,7 +78,7 @@ func (s *shelf) round(t *testing.T) (right int) {
 
 func TestWakesThemApart(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		s := newShelf(t)
+		s := newBench(t)
 		for range 2 {
 			if n := s.round(t); n != 4 {
 				t.Errorf("%d of 4 rangers were read", n)
@@ -100,7 +100,7 @@ func TestWakesThemApart(t *testing.T) {
 func TestResets(t *testing.T) {
 	for set := range 1 << 4 {
 		synctest.Test(t, func(t *testing.T) {
-			s := newShelf(t)
+			s := newBench(t)
 			s.round(t)
 			for i, core := range s.cores {
 				if set>>i&1 == 1 {
@@ -120,7 +120,7 @@ func TestResets(t *testing.T) {
 // places are not disturbed.
 func TestLostOnesSleepFirst(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		s := newShelf(t)
+		s := newBench(t)
 		s.round(t)
 		s.cores[0].Reset()
 		s.bus.Fault(func(addr uint16, w, _ []byte) error {
@@ -157,20 +157,20 @@ func TestLostOnesSleepFirst(t *testing.T) {
 func TestWiring(t *testing.T) {
 	tests := []struct {
 		name string
-		do   func(*shelf)
+		do   func(*bench)
 		want string
 	}{
-		{"XSHUT of one is not wired", func(s *shelf) { s.pins[1].OnMove(nil); s.cores[1].Power(true) },
+		{"XSHUT of one is not wired", func(s *bench) { s.pins[1].OnMove(nil); s.cores[1].Power(true) },
 			"vl53l1x I2C1 0x30: wake: a ranger answers at 0x29 although every XSHUT is low"},
-		{"the first has no power", func(s *shelf) { s.pins[0].OnMove(nil); s.cores[0].Power(false) },
+		{"the first has no power", func(s *bench) { s.pins[0].OnMove(nil); s.cores[0].Power(false) },
 			"vl53l1x I2C1 0x30: wake: nothing answers at 0x29 after XSHUT was let go"},
-		{"the pin cannot be had", func(s *shelf) { s.pins[0].Fail(errPin("busy")) },
+		{"the pin cannot be had", func(s *bench) { s.pins[0].Fail(errPin("busy")) },
 			"vl53l1x I2C1 0x30: wake: ranger at 0x30: pull XSHUT (XSHUTA) low: busy"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
-				s := newShelf(t)
+				s := newBench(t)
 				tt.do(s)
 				time.Sleep(time.Second)
 				_, err := s.devs[0].Read(t.Context())

@@ -60,7 +60,7 @@ type Registry struct {
 
 	buses      map[int]*lazyBus
 	muxes      map[int]*mux.Mux // by the number of the bus
-	lineups    map[socketOn]*xshut.Lineup
+	assigners  map[socketOn]*xshut.Assigner
 	converters map[converterAt]*ads1115.Dev
 	pins       map[config.Line]pinOr
 	spares     map[int]config.Bus  // lines that free a bus, by its number
@@ -86,7 +86,7 @@ func (r *Registry) Prepare(sensors []config.Sensor, buses ...config.Bus) {
 	r.takeLines(sensors, buses)
 	r.countProbes(sensors)
 	r.joinMuxes(sensors)
-	r.joinLineups(sensors)
+	r.joinAssigners(sensors)
 	r.watchAir(sensors)
 }
 

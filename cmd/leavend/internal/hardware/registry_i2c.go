@@ -51,10 +51,10 @@ type converterAt struct {
 	address int
 }
 
-// waker brings a ranger to its address. It is a member of a lineup.
+// waker brings a ranger to its address. It is a member of a assigner.
 type waker interface{ Wake(context.Context) error }
 
-// memberOr is a ranger in its lineup, or why it could not be taken in.
+// memberOr is a ranger in its assigner, or why it could not be taken in.
 type memberOr struct {
 	member waker
 	err    error
@@ -174,20 +174,20 @@ func (r *Registry) joinMuxes(sensors []config.Sensor) {
 	}
 }
 
-// joinLineups puts every ranger with a shut-down line to sleep and into the
-// lineup of its bus.
-func (r *Registry) joinLineups(sensors []config.Sensor) {
+// joinAssigners puts every ranger with a shut-down line to sleep and into the
+// assigner of its bus.
+func (r *Registry) joinAssigners(sensors []config.Sensor) {
 	for _, s := range sensors {
 		if !s.OnI2C() || !s.XShut.Set {
 			continue
 		}
-		member, err := r.joinLineup(s)
+		member, err := r.joinAssigner(s)
 		put(&r.awake, s.Name, memberOr{member, err})
 	}
 }
 
-// joinLineup puts one ranger to sleep and into its lineup.
-func (r *Registry) joinLineup(s config.Sensor) (waker, error) {
+// joinAssigner puts one ranger to sleep and into its assigner.
+func (r *Registry) joinAssigner(s config.Sensor) (waker, error) {
 	pin := r.pins[s.XShut]
 	if pin.err != nil {
 		return nil, fmt.Errorf("its shut-down line: %w; restart leavend when that is put right", pin.err)
@@ -196,14 +196,14 @@ func (r *Registry) joinLineup(s config.Sensor) (waker, error) {
 	if err != nil {
 		return nil, err
 	}
-	lineup, ok := r.lineups[placeOf(s)]
+	assigner, ok := r.assigners[placeOf(s)]
 	if !ok {
-		lineup = xshut.New(bus)
-		put(&r.lineups, placeOf(s), lineup)
+		assigner = xshut.New(bus)
+		put(&r.assigners, placeOf(s), assigner)
 	}
 	move := map[config.Chip]xshut.Move{config.VL53L1X: vl53l1x.Readdress, config.VL53L4CD: vl53l1x.Readdress, config.VL53L0X: vl53l0x.Readdress, config.VL6180X: vl6180x.Readdress}
 	// A pin that fails now may work later: the member stays, and tries.
-	member, _ := lineup.Join(pin.pin, uint16(s.Address), move[s.Chip])
+	member, _ := assigner.Join(pin.pin, uint16(s.Address), move[s.Chip])
 	if member == nil {
 		return nil, fmt.Errorf("it cannot have the address 0x%02x on this bus", s.Address)
 	}

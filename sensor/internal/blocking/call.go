@@ -1,7 +1,7 @@
-// Package flight lets go of a call that blocks in the kernel when a context
+// Package blocking lets go of a call that blocks in the kernel when a context
 // ends, and takes up its result later. Such a call cannot be stopped, only
 // left behind; there is never a second one beside it.
-package flight
+package blocking
 
 import (
 	"context"
@@ -13,8 +13,8 @@ import (
 // Stale is the age beyond which a measurement says nothing about now.
 const Stale = 5 * time.Second
 
-// Flight runs one call after the other. It is used from one goroutine.
-type Flight struct {
+// Call runs one call after the other. It is used from one goroutine.
+type Call struct {
 	call func() (sensor.Reading, error)
 	run  func() // as a value, so that starting it allocates nothing
 	done chan result
@@ -27,9 +27,9 @@ type result struct {
 	err error
 }
 
-// New returns a flight of the given call.
-func New(call func() (sensor.Reading, error)) *Flight {
-	f := &Flight{call: call, done: make(chan result, 1)}
+// New returns a Call of the given call.
+func New(call func() (sensor.Reading, error)) *Call {
+	f := &Call{call: call, done: make(chan result, 1)}
 	f.run = func() {
 		r, err := f.call()
 		f.done <- result{r, err}
@@ -39,7 +39,7 @@ func New(call func() (sensor.Reading, error)) *Flight {
 
 // Do waits for a measurement that began at most Stale before now. When ctx
 // ends first it returns ctx's error, and the call goes on behind its back.
-func (f *Flight) Do(ctx context.Context) (sensor.Reading, error) {
+func (f *Call) Do(ctx context.Context) (sensor.Reading, error) {
 	asked := time.Now()
 	for {
 		if err := ctx.Err(); err != nil {

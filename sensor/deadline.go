@@ -6,25 +6,25 @@ import (
 	"time"
 )
 
-// patience is the context of one read after another: it ends with its parent,
+// deadline is the context of one read after another: it ends with its parent,
 // or when the time for the read is over. One serves all the reads of a bus, so
 // that a year of readings allocates no more than the first ten seconds.
 //
 // It may be set anew only when the read it was given to has come back.
-type patience struct {
+type deadline struct {
 	context.Context // the parent
 	timer           *time.Timer
 
-	mu       sync.Mutex // guards what follows
-	deadline time.Time
-	done     chan struct{}
-	err      error
+	mu    sync.Mutex // guards what follows
+	until time.Time
+	done  chan struct{}
+	err   error
 }
 
-// newPatience returns a context below parent whose time is over. release ends
+// newDeadline returns a context below parent whose time is over. release ends
 // its watch on the parent.
-func newPatience(parent context.Context) (p *patience, release func() bool) {
-	p = &patience{Context: parent, done: make(chan struct{})}
+func newDeadline(parent context.Context) (p *deadline, release func() bool) {
+	p = &deadline{Context: parent, done: make(chan struct{})}
 	p.timer = time.AfterFunc(0, p.over)
 	p.timer.Stop()
 	release = context.AfterFunc(parent, func() { p.end(parent.Err()) })
@@ -32,21 +32,21 @@ func newPatience(parent context.Context) (p *patience, release func() bool) {
 }
 
 // set gives the next read its time.
-func (p *patience) set(limit time.Duration) {
+func (p *deadline) set(limit time.Duration) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	if p.err != nil && p.Context.Err() == nil {
 		p.done, p.err = make(chan struct{}), nil
 	}
-	p.deadline = time.Now().Add(limit)
+	p.until = time.Now().Add(limit)
 	p.timer.Reset(limit)
 }
 
 // over is the timer's call. One that comes late, from a read before, finds a
 // deadline that is not reached and does nothing.
-func (p *patience) over() {
+func (p *deadline) over() {
 	p.mu.Lock()
-	late := time.Now().Before(p.deadline)
+	late := time.Now().Before(p.until)
 	p.mu.Unlock()
 	if !late {
 		p.end(context.DeadlineExceeded)
@@ -54,7 +54,7 @@ func (p *patience) over() {
 }
 
 // end closes the context, once.
-func (p *patience) end(err error) {
+func (p *deadline) end(err error) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	if p.err == nil {
@@ -64,21 +64,21 @@ func (p *patience) end(err error) {
 }
 
 // Deadline returns when the time for the read is over.
-func (p *patience) Deadline() (time.Time, bool) {
+func (p *deadline) Deadline() (time.Time, bool) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	return p.deadline, true
+	return p.until, true
 }
 
 // Done returns a channel that is closed when the read should end.
-func (p *patience) Done() <-chan struct{} {
+func (p *deadline) Done() <-chan struct{} {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	return p.done
 }
 
 // Err says why the read should end, or nothing.
-func (p *patience) Err() error {
+func (p *deadline) Err() error {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	return p.err
