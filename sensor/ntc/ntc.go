@@ -3,14 +3,12 @@
 // 497), and the voltage of a divider into a resistance.
 //
 // Beta comes from the part's label and is good to about a degree within 25 °C
-// of its reference; Steinhart and Hart's three constants, fitted to three
-// points of the maker's table, are good to some thousandths of a degree over
-// the whole range of a kitchen.
+// of its reference; Steinhart and Hart's three constants, which makers give, are
+// good to some thousandths of a degree over the whole range of a kitchen.
 package ntc
 
 import (
 	"errors"
-	"fmt"
 	"math"
 )
 
@@ -39,30 +37,6 @@ type SteinhartHart struct{ A, B, C float64 }
 func (c SteinhartHart) TempC(ohms float64) float64 {
 	l := math.Log(ohms)
 	return 1/(c.A+c.B*l+c.C*l*l*l) - zeroC
-}
-
-// Point is one line of a maker's table.
-type Point struct{ TempC, Ohms float64 }
-
-// Fit returns the constants that pass through three points of a table.
-func Fit(p [3]Point) (SteinhartHart, error) {
-	var l, y [3]float64
-	for i, q := range p {
-		if !(q.Ohms > 0) || !(q.TempC > -zeroC) || math.IsInf(q.Ohms+q.TempC, 0) {
-			return SteinhartHart{}, fmt.Errorf("fit thermistor: %v Ω at %v °C cannot be", q.Ohms, q.TempC)
-		}
-		l[i], y[i] = math.Log(q.Ohms), 1/(q.TempC+zeroC)
-	}
-	// Divided differences of y over l solve the three equations in closed form.
-	g2 := (y[1] - y[0]) / (l[1] - l[0])
-	g3 := (y[2] - y[0]) / (l[2] - l[0])
-	c := (g3 - g2) / (l[2] - l[1]) / (l[0] + l[1] + l[2])
-	b := g2 - c*(l[0]*l[0]+l[0]*l[1]+l[1]*l[1])
-	a := y[0] - (b+l[0]*l[0]*c)*l[0]
-	if math.IsNaN(a+b+c) || math.IsInf(a+b+c, 0) || b <= 0 {
-		return SteinhartHart{}, errors.New("fit thermistor: the points are not of one falling curve, or not three")
-	}
-	return SteinhartHart{a, b, c}, nil
 }
 
 // What a divider may say that is no temperature.

@@ -79,8 +79,8 @@ func (m *Member) sleep() error {
 // What may be wrong with the wiring of a assigner.
 var (
 	errStranger = errors.New("a ranger answers at 0x29 although every XSHUT is low: one is not wired, or one ranger too many is on the bus")
-	errSilent      = errors.New("nothing answers at 0x29 after XSHUT was let go: not wired, or without power")
-	errNotMoved      = errors.New("it does not answer at its new address")
+	errSilent   = errors.New("nothing answers at 0x29 after XSHUT was let go: not wired, or without power")
+	errNotMoved = errors.New("it does not answer at its new address")
 )
 
 // Wake resets the ranger and brings it to its address.
