@@ -65,6 +65,24 @@ func TestNote(t *testing.T) {
 	}
 }
 
+// A note may hold anything: one that is taken names an output, or says that
+// there is none, in a form that this version knows.
+func FuzzReadNote(f *testing.F) {
+	for _, s := range []string{`{"version":2,"line":{"line":"17"}}`, `{"version":1,"plug":{"off":[]}}`, `{"version":2,"none":true}`, `{"version":3}`, `{`, ``} {
+		f.Add([]byte(s))
+	}
+	f.Fuzz(func(t *testing.T, text []byte) {
+		path := filepath.Join(t.TempDir(), NoteName)
+		if err := os.WriteFile(path, text, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		n, err := ReadNote(path)
+		if err == nil && (n.Version < 1 || n.Version > noteVersion || n.Line == nil && n.Plug == nil && !n.None) {
+			t.Errorf("taken: %+v", n)
+		}
+	})
+}
+
 // Only the process that a note names is ended, be it stopped, and not one that
 // has its number since.
 func TestEndProcess(t *testing.T) {

@@ -60,6 +60,15 @@ func TestMemoryOutlivesTheProcess(t *testing.T) {
 		{name: "the disk is full", before: func(d *disk, _ string) { d.full = true }, knows: true},
 		{name: "the board restarts", after: remove, knows: true},
 		{name: "the runtime folder takes nothing", before: func(_ *disk, file string) { _ = os.Mkdir(file, 0o755) }, knows: true},
+		{name: "the runtime folder has an older word", before: func(_ *disk, file string) {
+			if err := os.Rename(file, file+".old"); err != nil {
+				panic(err)
+			}
+		}, after: func(t *testing.T, _ *disk, file string) {
+			if err := os.Rename(file+".old", file); err != nil {
+				t.Fatal(err)
+			}
+		}, knows: true},
 		{name: "the store is torn", after: func(_ *testing.T, d *disk, _ string) { d.torn = true }, knows: true},
 		{name: "the store is torn, and the board restarts", after: func(t *testing.T, d *disk, file string) { d.torn = true; remove(t, d, file) }, forgot: true},
 		{name: "the runtime folder's copy is torn", after: func(t *testing.T, _ *disk, file string) {

@@ -18,7 +18,7 @@
 //	leavend/<mat>/state          JSON, see Mat; retained
 //	leavend/<mat>/event          JSON, see Event; never retained, QoS 1
 //	leavend/<mat>/setpoint/set   a wish: the setpoint, in degrees Celsius
-//	leavend/<mat>/mode/set       a wish: heat or off
+//	leavend/<mat>/mode/set       a wish: heat or off; heat only where a person allows it
 //	leavend/<mat>/seen/set       as of a vessel; it clears no fault
 //
 // Every JSON message has ts, the time it speaks of, in RFC 3339 and UTC. A
