@@ -21,6 +21,7 @@ import (
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/mqtt"
 	"leavend/cmd/leavend/internal/notify"
+	"leavend/cmd/leavend/internal/planning"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/control"
@@ -54,7 +55,7 @@ type daemon struct {
 	stopgap string    // the folder in memory of a history that lasts until the end; "" for none
 	ran     bool      // Run was called, and the mat may have been switched on
 	beats   heartbeats
-	plans   *planKeeper
+	plans   *planning.Keeper
 	mat     matSwitch
 	scores  monitor.Scores
 

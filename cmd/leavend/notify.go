@@ -62,6 +62,7 @@ func (d *daemon) openTeller(ctx context.Context, sender func(address, key string
 		return err
 	}
 	d.teller = t
+	d.planTold()
 	return nil
 }
 

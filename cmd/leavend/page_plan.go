@@ -6,17 +6,18 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/planning"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak/said"
 )
 
 // Plans answers the baker's question from what the house knows.
-func (p *pageHouse) Plans(ctx context.Context, ask web.PlanAsk) (web.PlanSheet, error) {
+func (p *pageHouse) Plans(ctx context.Context, ask planning.Ask) (planning.Sheet, error) {
 	return p.d.plans.Offer(ctx, ask)
 }
 
 // ChosenPlan is the plan that the baker goes by, and what can be baked.
-func (p *pageHouse) ChosenPlan() (*web.ChosenPlan, []string) {
+func (p *pageHouse) ChosenPlan() (*planning.Chosen, []string) {
 	return p.d.plans.Chosen(), p.d.Conf.Plan.RecipeNames()
 }
 
@@ -29,10 +30,10 @@ func (p *pageHouse) ChoosePlan(ctx context.Context, id string) error {
 func (p *pageHouse) DropPlan(ctx context.Context) error { return p.d.plans.Drop(ctx) }
 
 // WeeklyPlan is the loaf of every week.
-func (p *pageHouse) WeeklyPlan() *web.Weekly { return p.d.plans.Weekly() }
+func (p *pageHouse) WeeklyPlan() *planning.Weekly { return p.d.plans.Weekly() }
 
 // SetWeeklyPlan asks for one, or for none.
-func (p *pageHouse) SetWeeklyPlan(ctx context.Context, w web.Weekly) error {
+func (p *pageHouse) SetWeeklyPlan(ctx context.Context, w planning.Weekly) error {
 	return p.d.plans.SetWeekly(ctx, w)
 }
 
@@ -50,9 +51,9 @@ func (p *pageHouse) PlanCalendar(_ context.Context, id string, t web.Taste) ([]b
 	if !ok {
 		return nil, failure.ErrUnknown
 	}
-	plan = planWords{tasted(p.d.Conf, t)}.again(plan)
+	plan = planning.Writer{Form: tasted(p.d.Conf, t)}.Again(plan)
 	var b bytes.Buffer
-	err := writePlanCalendar(&b, ask, plan, sequence, p.d.Clock.Now())
+	err := planning.WriteCalendar(&b, ask, plan, sequence, "leavend "+version, p.d.Clock.Now())
 	return b.Bytes(), err
 }
 

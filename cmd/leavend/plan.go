@@ -15,9 +15,9 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/ical"
+	"leavend/cmd/leavend/internal/planning"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/text"
-	"leavend/cmd/leavend/internal/web"
 )
 
 // planFlags are the switches of the plan command.
@@ -73,23 +73,23 @@ func (f *planFlags) run(cmd *cobra.Command, when string) error {
 	}
 	now := time.Now()
 	if f.from != "" {
-		if now, err = parseWish(f.from, now, conf.Timezone); err != nil {
+		if now, err = planning.ParseTime(f.from, now, conf.Timezone); err != nil {
 			return failure.Misuse(fmt.Errorf("--from: %w", err))
 		}
 	}
 	wishes := []string{when}
-	days, clock, every := parseEvery(when)
+	days, clock, every := planning.ParseEvery(when)
 	for i, d := range days {
 		wishes = append(wishes[:i], d+" "+clock)
 	}
 	var hours []time.Time
 	for _, wish := range wishes {
-		ready, err := parseWish(wish, now, conf.Timezone)
+		ready, err := planning.ParseTime(wish, now, conf.Timezone)
 		if err != nil {
 			return failure.Misuse(fmt.Errorf("plan: %w", err))
 		}
 		if !ready.After(now) {
-			w := planner{conf: conf}.words()
+			w := planning.Planner{Conf: conf}.Writer()
 			return failure.Misuse(fmt.Errorf("plan: %s %s is past", w.Day(ready), w.Clock(ready)))
 		}
 		hours = append(hours, ready)
@@ -110,9 +110,9 @@ func (f *planFlags) run(cmd *cobra.Command, when string) error {
 	var events []ical.Event
 	name := ""
 	for _, ready := range hours {
-		ask := web.PlanAsk{Vessel: f.vessel, Recipe: f.recipe, Ready: ready, Cooled: f.cooled, Fridge: f.fridge, HaveG: web.Real(f.have), Loaves: f.loaves}
-		sheet, _, _, err := planner{conf: conf, store: s}.answer(cmd.Context(), ask, now)
-		var mistake *errAsk
+		ask := planning.Ask{Vessel: f.vessel, Recipe: f.recipe, Ready: ready, Cooled: f.cooled, Fridge: f.fridge, HaveG: f.have, Loaves: f.loaves}
+		sheet, _, _, err := planning.Planner{Conf: conf, Store: s}.Answer(cmd.Context(), ask, now)
+		var mistake *planning.AskError
 		if errors.As(err, &mistake) {
 			return failure.Misuse(fmt.Errorf("plan: %w", err))
 		}
@@ -127,9 +127,9 @@ func (f *planFlags) run(cmd *cobra.Command, when string) error {
 		case len(sheet.Plans) == 0:
 			return failure.ErrSaid // what is wrong was said
 		case every:
-			events = append(events, weeklyEvents(sheet.Ask, sheet.Plans[0], conf.Timezone)...)
+			events = append(events, planning.WeeklyEvents(sheet.Ask, sheet.Plans[0], conf.Timezone)...)
 		default:
-			events = planEvents(sheet.Ask, sheet.Plans[0], 0)
+			events = planning.Events(sheet.Ask, sheet.Plans[0], 0)
 		}
 	}
 	return f.writeCalendar(text.Capital(name), events, now)
@@ -173,13 +173,13 @@ func (f *planFlags) history(ctx context.Context, stderr io.Writer, conf *config.
 }
 
 // print writes the sheet for a person, or as JSON.
-func (f *planFlags) print(out io.Writer, conf *config.Config, sheet web.PlanSheet) error {
+func (f *planFlags) print(out io.Writer, conf *config.Config, sheet planning.Sheet) error {
 	if f.json {
 		e := json.NewEncoder(out)
 		e.SetIndent("", "  ")
 		return e.Encode(sheet)
 	}
 	recipe, _ := conf.Plan.FindRecipe(sheet.Ask.Recipe)
-	_, err := io.WriteString(out, planner{conf: conf}.words().printed(sheet, recipe))
+	_, err := io.WriteString(out, planning.Planner{Conf: conf}.Writer().Print(sheet, recipe))
 	return err
 }

@@ -12,8 +12,8 @@ import (
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/notify"
+	"leavend/cmd/leavend/internal/planning"
 	"leavend/cmd/leavend/internal/store"
-	"leavend/cmd/leavend/internal/web"
 	"leavend/peak"
 	"leavend/sensor/sim"
 )
@@ -103,7 +103,7 @@ func TestPlanWarmsTheDough(t *testing.T) {
 		ctx := context.Background()
 		goes := func(byHand bool) {
 			t.Helper()
-			sheet, err := h.plans.Offer(ctx, web.PlanAsk{Vessel: "pilot", Ready: time.Now().Add(17 * time.Hour), ByHand: byHand})
+			sheet, err := h.plans.Offer(ctx, planning.Ask{Vessel: "pilot", Ready: time.Now().Add(17 * time.Hour), ByHand: byHand})
 			if err != nil || len(sheet.Plans) == 0 {
 				t.Fatalf("%v, %+v", err, sheet)
 			}

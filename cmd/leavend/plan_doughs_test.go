@@ -13,6 +13,7 @@ import (
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/monitor"
+	"leavend/cmd/leavend/internal/planning"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak/plan"
@@ -54,7 +55,7 @@ func doughsPast(t *testing.T, path, bowl string, last time.Time, doughs int, aft
 func TestPlanLearnsFromDoughs(t *testing.T) {
 	conf := planConfig + planBowl + planMat + "vessel = \"Bramble\"\n[plan]\ndough_on_mat = true\n"
 	last := thursdayEvening.AddDate(0, 0, -5)
-	bulk := func(args ...string) (sheet web.PlanSheet, width time.Duration) {
+	bulk := func(args ...string) (sheet planning.Sheet, width time.Duration) {
 		t.Helper()
 		out, errs, code := planned(t, conf, append([]string{"Saturday 07:30", "--from", "2026-11-26 18:04", "--json"}, args...)...)
 		if err := json.Unmarshal([]byte(out), &sheet); err != nil || code != 0 || len(sheet.Plans) == 0 {
@@ -85,21 +86,21 @@ func TestPlanLearnsFromDoughs(t *testing.T) {
 // spreadOf is how wide the bulk of a pan loaf at 24 °C is foretold.
 func spreadOf(t *testing.T, args []string) time.Duration {
 	t.Helper()
-	p := planner{conf: configtest.Parse(t, planConfig+planBowl)}
+	p := planning.Planner{Conf: configtest.Parse(t, planConfig+planBowl)}
 	if len(args) == 2 {
 		s, _, err := store.Open(context.Background(), args[1], store.Opts{ReadOnly: true})
 		if err != nil {
 			t.Fatal(err)
 		}
 		defer s.Close()
-		p.store = s
+		p.Store = s
 	}
-	a, err := p.ready(context.Background(), web.PlanAsk{Ready: thursdayEvening.Add(36 * time.Hour)}, thursdayEvening)
+	a, err := p.Prepare(context.Background(), planning.Ask{Ready: thursdayEvening.Add(36 * time.Hour)}, thursdayEvening)
 	if err != nil {
 		t.Fatal(err)
 	}
-	ripe := a.rise(plan.Recipes()[0].Stages[1], 24, 0)
-	if proof := a.rise(plan.Recipes()[0].Stages[3], 24, 0); proof != nil {
+	ripe := a.Rise(plan.Recipes()[0].Stages[1], 24, 0)
+	if proof := a.Rise(plan.Recipes()[0].Stages[3], 24, 0); proof != nil {
 		t.Error("the proof is foretold from what a bowl shows of the bulk")
 	}
 	return ripe(0.9) - ripe(0.1)
@@ -158,8 +159,8 @@ func TestBakedBy(t *testing.T) {
 	}
 	defer s.Close()
 	for _, r := range []string{"pan loaf", "rye tin"} {
-		ask := web.PlanAsk{Recipe: r, Ready: time.Now().Add(24 * time.Hour)}
-		if err := s.SetSetting(ctx, monitor.PlanSetting, map[string]any{"ask": ask, "plan": web.Plan{}}); err != nil {
+		ask := planning.Ask{Recipe: r, Ready: time.Now().Add(24 * time.Hour)}
+		if err := s.SetSetting(ctx, monitor.PlanSetting, map[string]any{"ask": ask, "plan": planning.Plan{}}); err != nil {
 			t.Fatal(err)
 		}
 	}

@@ -17,8 +17,8 @@ import (
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/notify"
+	"leavend/cmd/leavend/internal/planning"
 	"leavend/cmd/leavend/internal/store"
-	"leavend/cmd/leavend/internal/web"
 	"leavend/peak"
 )
 
@@ -54,9 +54,7 @@ func deskHouse(t *testing.T, dir string, now time.Time) *daemon {
 func (d *daemon) to(t *testing.T, at time.Time) {
 	t.Helper()
 	d.Clock.Advance(at.Sub(d.Clock.Now()))
-	d.plans.mu.Lock()
-	defer d.plans.mu.Unlock()
-	if err := d.plans.tick(context.Background(), at); err != nil {
+	if err := d.plans.Tick(context.Background(), at); err != nil {
 		t.Fatal(err)
 	}
 }
@@ -94,10 +92,10 @@ func (d *daemon) notices(t *testing.T) []notify.Notice {
 }
 
 // chooses asks for a loaf on Saturday and takes the best plan.
-func (d *daemon) chooses(t *testing.T) *web.ChosenPlan {
+func (d *daemon) chooses(t *testing.T) *planning.Chosen {
 	t.Helper()
 	ctx := context.Background()
-	sheet, err := d.plans.Offer(ctx, web.PlanAsk{Ready: thursdayEvening.Add(37*time.Hour + 26*time.Minute)})
+	sheet, err := d.plans.Offer(ctx, planning.Ask{Ready: thursdayEvening.Add(37*time.Hour + 26*time.Minute)})
 	if err != nil || len(sheet.Plans) == 0 {
 		t.Fatalf("%v, %+v", err, sheet)
 	}
@@ -110,7 +108,7 @@ func (d *daemon) chooses(t *testing.T) *web.ChosenPlan {
 // thursdayEvening is 18:04 in Oslo; the loaf is wanted on Saturday at 07:30.
 var thursdayEvening = time.Date(2026, 11, 26, 17, 4, 0, 0, time.UTC)
 
-func stepOf(t *testing.T, c *web.ChosenPlan, name string) web.PlanStep {
+func stepOf(t *testing.T, c *planning.Chosen, name string) planning.Step {
 	t.Helper()
 	for _, s := range c.Plan.Steps {
 		if s.Name == name {
@@ -118,7 +116,7 @@ func stepOf(t *testing.T, c *web.ChosenPlan, name string) web.PlanStep {
 		}
 	}
 	t.Fatalf("no step %q in %+v", name, c.Plan.Steps)
-	return web.PlanStep{}
+	return planning.Step{}
 }
 
 func TestPlanIsKeptAndTold(t *testing.T) {
@@ -270,7 +268,7 @@ func TestOldOfferIsRefused(t *testing.T) {
 	if err := d.plans.Choose(context.Background(), "x-1"); !errors.As(err, &refusal) || refusal.Code != "stale" {
 		t.Errorf("got %v", err)
 	}
-	if _, err := d.plans.Offer(context.Background(), web.PlanAsk{Ready: thursdayEvening.Add(-time.Hour)}); !errors.As(err, &refusal) || refusal.Code != "ask" {
+	if _, err := d.plans.Offer(context.Background(), planning.Ask{Ready: thursdayEvening.Add(-time.Hour)}); !errors.As(err, &refusal) || refusal.Code != "ask" {
 		t.Errorf("a loaf in the past: %v", err)
 	}
 }
@@ -285,7 +283,7 @@ func TestPlanInTheKitchen(t *testing.T) {
 		text := "timezone = \"UTC\"\n" + jarConfig(dir) + tellPhone + "[plan]\nasleep_from = \"00:00\"\nasleep_to = \"00:00\"\n"
 		h := openHouse(t, k, text, phone.parts)
 		ctx := context.Background()
-		sheet, err := h.plans.Offer(ctx, web.PlanAsk{Ready: time.Now().Add(16 * time.Hour)})
+		sheet, err := h.plans.Offer(ctx, planning.Ask{Ready: time.Now().Add(16 * time.Hour)})
 		if err != nil || len(sheet.Plans) == 0 {
 			t.Fatalf("%v, %+v", err, sheet)
 		}

@@ -9,7 +9,7 @@ import (
 	"testing/synctest"
 	"time"
 
-	"leavend/cmd/leavend/internal/web"
+	"leavend/cmd/leavend/internal/planning"
 	"leavend/control"
 	"leavend/peak/plan"
 	"leavend/sensor/sim"
@@ -33,7 +33,7 @@ func (h *shareHouse) setpoint() float64 { return h.warm.State().SetpointC }
 
 // goesBy takes the best plan for a loaf in 17 hours, if need be one whose dough
 // or starter waits on the mat.
-func (h *shareHouse) goesBy(t *testing.T, ask web.PlanAsk, step string) (web.PlanSheet, web.PlanStep) {
+func (h *shareHouse) goesBy(t *testing.T, ask planning.Ask, step string) (planning.Sheet, planning.Step) {
 	t.Helper()
 	ctx := context.Background()
 	ask.Ready = time.Now().Add(17 * time.Hour)
@@ -52,7 +52,7 @@ func (h *shareHouse) goesBy(t *testing.T, ask web.PlanAsk, step string) (web.Pla
 		}
 	}
 	t.Fatalf("no plan has what follows the %s on the mat: %+v", step, sheet)
-	return sheet, web.PlanStep{}
+	return sheet, planning.Step{}
 }
 
 func (h *shareHouse) done(t *testing.T, steps ...string) {
@@ -66,7 +66,7 @@ func (h *shareHouse) done(t *testing.T, steps ...string) {
 }
 
 // tells reports whether a sentence stands among others.
-func tells(all []web.Said, part string) bool {
+func tells(all []planning.Said, part string) bool {
 	for _, s := range all {
 		if strings.Contains(s.Text, part) {
 			return true
@@ -102,7 +102,7 @@ func shares(t *testing.T, text string, play func(*testing.T, *shareHouse, func()
 // the mixing to the shaping, over a restart too, and gives it back.
 func TestDoughOnTheJarsMat(t *testing.T) {
 	shares(t, shareConfig(t.TempDir(), "jar", "bowl", ""), func(t *testing.T, h *shareHouse, restart func() *shareHouse) {
-		sheet, mix := h.goesBy(t, web.PlanAsk{}, "mix")
+		sheet, mix := h.goesBy(t, planning.Ask{}, "mix")
 		warm := float64(*mix.WarmthC)
 		if want := "on the mat of Bramble at " + fmt.Sprintf("%.0f °C", warm); !strings.Contains(mix.Text, want) || !strings.Contains(mix.Text, "thermometer goes with it") {
 			t.Errorf("the mixing says %q, want %q", mix.Text, want)
@@ -156,7 +156,7 @@ func TestDoughOnTheJarsMat(t *testing.T) {
 // config keeps the dough off it.
 func TestDoughKeptOffTheJarsMat(t *testing.T) {
 	shares(t, shareConfig(t.TempDir(), "jar", "bowl", ""), func(t *testing.T, h *shareHouse, _ func() *shareHouse) {
-		sheet, _ := h.goesBy(t, web.PlanAsk{ByHand: true}, "mix")
+		sheet, _ := h.goesBy(t, planning.Ask{ByHand: true}, "mix")
 		if !tells(sheet.Doubts, "You set that mat yourself, and the plan does not touch it") {
 			t.Errorf("the doubts are %+v", sheet.Doubts)
 		}
@@ -168,7 +168,7 @@ func TestDoughKeptOffTheJarsMat(t *testing.T) {
 		if err := h.warm.SetMode(time.Now(), control.Off); err != nil {
 			t.Fatal(err)
 		}
-		sheet, _ = h.goesBy(t, web.PlanAsk{}, "mix")
+		sheet, _ = h.goesBy(t, planning.Ask{}, "mix")
 		h.done(t, "feed")
 		h.done(t, "mix")
 		if s := h.warm.State(); s.SetpointC != h.usual || s.On {
@@ -176,7 +176,7 @@ func TestDoughKeptOffTheJarsMat(t *testing.T) {
 		}
 	})
 	shares(t, shareConfig(t.TempDir(), "jar", "bowl", "dough_on_mat = false\n"), func(t *testing.T, h *shareHouse, _ func() *shareHouse) {
-		sheet, err := h.plans.Offer(context.Background(), web.PlanAsk{Ready: time.Now().Add(17 * time.Hour)})
+		sheet, err := h.plans.Offer(context.Background(), planning.Ask{Ready: time.Now().Add(17 * time.Hour)})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -195,7 +195,7 @@ func TestSharedMatKeepsItsLimits(t *testing.T) {
 	text := strings.Replace(shareConfig(t.TempDir(), "jar", "bowl", "coolest_c = 18\nwarmest_c = 32\n"), "setpoint_c = 26\n", "setpoint_c = 22\nsetpoint_max_c = 23\nsetpoint_min_c = 21\n", 1)
 	shares(t, text, func(t *testing.T, h *shareHouse, _ func() *shareHouse) {
 		h.usual = 22
-		_, mix := h.goesBy(t, web.PlanAsk{}, "mix")
+		_, mix := h.goesBy(t, planning.Ask{}, "mix")
 		h.done(t, "feed")
 		h.done(t, "mix")
 		for range 6 {
@@ -210,7 +210,7 @@ func TestSharedMatKeepsItsLimits(t *testing.T) {
 // The other way round: the mat is a bowl's, and the starter may stand on it.
 func TestStarterOnTheBowlsMat(t *testing.T) {
 	shares(t, shareConfig(t.TempDir(), "bowl", "jar", "starter_on_mat = true\n"), func(t *testing.T, h *shareHouse, restart func() *shareHouse) {
-		sheet, feed := h.goesBy(t, web.PlanAsk{}, "feed")
+		sheet, feed := h.goesBy(t, planning.Ask{}, "feed")
 		if !strings.Contains(feed.Text, "Keep it on the mat of Bramble at ") || !tells(sheet.Doubts, "Whether the starter stands on the mat of Bramble") {
 			t.Errorf("the feed says %q, the doubts are %+v", feed.Text, sheet.Doubts)
 		}
@@ -226,7 +226,7 @@ func TestStarterOnTheBowlsMat(t *testing.T) {
 		}
 	})
 	shares(t, shareConfig(t.TempDir(), "bowl", "jar", ""), func(t *testing.T, h *shareHouse, _ func() *shareHouse) {
-		sheet, err := h.plans.Offer(context.Background(), web.PlanAsk{Ready: time.Now().Add(17 * time.Hour)})
+		sheet, err := h.plans.Offer(context.Background(), planning.Ask{Ready: time.Now().Add(17 * time.Hour)})
 		if err != nil || len(sheet.Plans) == 0 {
 			t.Fatalf("%v %+v", err, sheet)
 		}
@@ -248,7 +248,7 @@ func TestFirstRiseIsHeld(t *testing.T) {
 		}
 		h := &shareHouse{openHouse(t, k, shareConfig(dir, "jar", "bowl", "coolest_c = 27\n"), nil), 26}
 		h.pass(t, 3*time.Minute, nil)
-		ask := web.PlanAsk{Ready: time.Now().Add(24 * time.Hour)}
+		ask := planning.Ask{Ready: time.Now().Add(24 * time.Hour)}
 		sheet, err := h.plans.Offer(context.Background(), ask)
 		if err != nil || len(sheet.Plans) == 0 || sheet.Plans[0].Steps[0].Name != plan.RefreshFeed || !sheet.Plans[0].Steps[0].Mat {
 			t.Fatalf("%v, %+v", err, sheet)

@@ -8,8 +8,8 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/monitor"
+	"leavend/cmd/leavend/internal/planning"
 	"leavend/cmd/leavend/internal/store"
-	"leavend/cmd/leavend/internal/web"
 	"leavend/peak"
 )
 
@@ -33,7 +33,7 @@ func TestPlanUsesTheRisingJar(t *testing.T) {
 		})
 	}
 	expect(4 * time.Hour)
-	sheet, err := d.plans.Offer(ctx, web.PlanAsk{Ready: now.Add(26 * time.Hour)})
+	sheet, err := d.plans.Offer(ctx, planning.Ask{Ready: now.Add(26 * time.Hour)})
 	if err != nil || len(sheet.Plans) == 0 {
 		t.Fatal(err, sheet.NoPlan)
 	}

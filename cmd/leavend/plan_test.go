@@ -19,8 +19,8 @@ import (
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/planning"
 	"leavend/cmd/leavend/internal/store"
-	"leavend/cmd/leavend/internal/web"
 	"leavend/peak"
 )
 
@@ -203,7 +203,7 @@ func TestPlanRecordNarrows(t *testing.T) {
 	bramblesPast(t, path, time.Date(2026, 11, 26, 7, 0, 0, 0, time.UTC), 8, true)
 	width := func(args ...string) time.Duration {
 		out, errs, code := planned(t, planConfig+planMat, append([]string{"Saturday 07:30", "--from", "2026-11-26 18:04", "--json"}, args...)...)
-		var s web.PlanSheet
+		var s planning.Sheet
 		if err := json.Unmarshal([]byte(out), &s); err != nil || code != 0 || len(s.Plans) == 0 {
 			t.Fatalf("%v, exit %d, %s", err, code, errs)
 		}
@@ -344,7 +344,7 @@ for e in c.walk("VEVENT"):
 func BenchmarkPlan(b *testing.B) {
 	conf := configtest.Parse(b, planConfig+planMat)
 	for b.Loop() {
-		if _, _, _, err := (planner{conf: conf}).answer(context.Background(), web.PlanAsk{Ready: thursdayEvening.Add(37 * time.Hour)}, thursdayEvening); err != nil {
+		if _, _, _, err := (planning.Planner{Conf: conf}).Answer(context.Background(), planning.Ask{Ready: thursdayEvening.Add(37 * time.Hour)}, thursdayEvening); err != nil {
 			b.Fatal(err)
 		}
 	}

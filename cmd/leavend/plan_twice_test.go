@@ -7,7 +7,7 @@ import (
 	"testing"
 	"time"
 
-	"leavend/cmd/leavend/internal/web"
+	"leavend/cmd/leavend/internal/planning"
 )
 
 // Two loaves on one weekend, the night between them with the clocks going back:
@@ -17,7 +17,7 @@ func TestTwoLoavesOneWeekend(t *testing.T) {
 	thursday := time.Date(2026, 10, 22, 16, 4, 0, 0, time.UTC)
 	d := deskHouse(t, t.TempDir(), thursday)
 	ctx := context.Background()
-	if err := d.plans.SetWeekly(ctx, web.Weekly{Days: []string{"sat", "sun"}, At: "12:00"}); err != nil {
+	if err := d.plans.SetWeekly(ctx, planning.Weekly{Days: []string{"sat", "sun"}, At: "12:00"}); err != nil {
 		t.Fatal(err)
 	}
 	zone := d.Conf.Timezone
@@ -38,7 +38,7 @@ func TestTwoLoavesOneWeekend(t *testing.T) {
 		if c.Trouble != nil {
 			t.Errorf("%v: %s", now, c.Trouble.Text)
 		}
-		i := slices.IndexFunc(c.Plan.Steps, func(s web.PlanStep) bool { return s.Kind == "do" && !s.Done })
+		i := slices.IndexFunc(c.Plan.Steps, func(s planning.Step) bool { return s.Kind == "do" && !s.Done })
 		if i < 0 || c.Plan.Steps[i].At.After(now) {
 			continue
 		}

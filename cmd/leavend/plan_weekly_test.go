@@ -5,13 +5,12 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"leavend/cmd/leavend/internal/failure"
-	"leavend/cmd/leavend/internal/web"
+	"leavend/cmd/leavend/internal/planning"
 )
 
 // A loaf of every Saturday is planned three days ahead, skipped once, planned
@@ -23,7 +22,7 @@ func TestLoafOfEveryWeek(t *testing.T) {
 	zone := d.Conf.Timezone
 	saturday := func(week int) time.Time { return time.Date(2026, 11, 28+7*week, 7, 30, 0, 0, zone) }
 	var refusal *failure.Refusal
-	for _, bad := range []web.Weekly{{Days: []string{"someday"}, At: "07:30"}, {Days: []string{"sat"}, At: "25:00"}, {Days: []string{"sat"}, At: "07:30", Recipe: "stone"}, {Days: []string{"sat"}, At: "07:30", Vessel: "stone"}} {
+	for _, bad := range []planning.Weekly{{Days: []string{"someday"}, At: "07:30"}, {Days: []string{"sat"}, At: "25:00"}, {Days: []string{"sat"}, At: "07:30", Recipe: "stone"}, {Days: []string{"sat"}, At: "07:30", Vessel: "stone"}} {
 		if err := d.plans.SetWeekly(ctx, bad); !errors.As(err, &refusal) {
 			t.Errorf("%+v: %v", bad, err)
 		}
@@ -31,7 +30,7 @@ func TestLoafOfEveryWeek(t *testing.T) {
 	if err := d.plans.SkipWeekly(ctx); !errors.Is(err, failure.ErrUnknown) {
 		t.Errorf("nothing to skip: %v", err)
 	}
-	if err := d.plans.SetWeekly(ctx, web.Weekly{Days: []string{"sat"}, At: "07:30"}); err != nil {
+	if err := d.plans.SetWeekly(ctx, planning.Weekly{Days: []string{"sat"}, At: "07:30"}); err != nil {
 		t.Fatal(err)
 	}
 	planned := func() (at time.Time) {
@@ -69,27 +68,8 @@ func TestLoafOfEveryWeek(t *testing.T) {
 	if w := d.plans.Weekly(); !planned().IsZero() || !w.Next.Equal(saturday(2)) {
 		t.Errorf("dropped, and planned for %v, next %v", planned(), w.Next)
 	}
-	if err := d.plans.SetWeekly(ctx, web.Weekly{}); err != nil || d.plans.Weekly() != nil {
+	if err := d.plans.SetWeekly(ctx, planning.Weekly{}); err != nil || d.plans.Weekly() != nil {
 		t.Errorf("ended: %v, %+v", err, d.plans.Weekly())
-	}
-}
-
-// The hour stays when the clocks change: in Oslo on 28 March 2027.
-func TestEveryWeekKeepsItsHour(t *testing.T) {
-	zone, err := time.LoadLocation("Europe/Oslo")
-	if err != nil {
-		t.Fatal(err)
-	}
-	w := weekly{Days: []time.Weekday{time.Saturday, time.Monday}, Clock: 7*60 + 30}
-	at := time.Date(2027, 3, 26, 12, 0, 0, 0, zone)
-	var got []string
-	for range 3 {
-		at = w.next(at, zone)
-		got = append(got, at.Format(time.RFC3339))
-	}
-	want := []string{"2027-03-27T07:30:00+01:00", "2027-03-29T07:30:00+02:00", "2027-04-03T07:30:00+02:00"}
-	if !slices.Equal(got, want) {
-		t.Errorf("got %q, want %q", got, want)
 	}
 }
 
@@ -102,7 +82,7 @@ func TestPlanEveryWeek(t *testing.T) {
 		"every now and then":                "",
 		"Saturday 07:30":                    "",
 	} {
-		days, clock, ok := parseEvery(text)
+		days, clock, ok := planning.ParseEvery(text)
 		if got := strings.Join(days, " ") + "|" + clock; ok != (want != "") || ok && got != want {
 			t.Errorf("%q: %q, %v", text, got, ok)
 		}

@@ -11,6 +11,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/notify"
+	"leavend/cmd/leavend/internal/planning"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
 	"leavend/peak"
@@ -92,6 +93,7 @@ func (d *daemon) openSteering(ctx context.Context) {
 	}
 	g := &steering{v: v, steer: readyby.New(o)}
 	d.steering = g
+	d.plans.Mat = steeredMat{d}
 	var kept wishMemory
 	if _, err := d.Store.State(ctx, wishState(v.Conf.Slug), &kept); err != nil {
 		d.Log.Error("the wish that was made cannot be read", "vessel", v.Conf.Name, "err", err)
@@ -295,7 +297,7 @@ func (d *daemon) wishReady(ctx context.Context, slug, text string) error {
 	if text == "" {
 		return d.DropWish(ctx, slug)
 	}
-	at, err := parseWish(text, d.Clock.Now(), d.Conf.Timezone)
+	at, err := planning.ParseTime(text, d.Clock.Now(), d.Conf.Timezone)
 	if err != nil {
 		return err
 	}

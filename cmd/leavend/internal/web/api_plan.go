@@ -19,7 +19,7 @@ func (h planHandler) getPlans(w http.ResponseWriter, r *http.Request) error {
 	q := query{values: r.URL.Query()}
 	ask := PlanAsk{
 		Vessel: q.values.Get("vessel"), Recipe: q.values.Get("recipe"), Ready: q.time("ready", h.now()),
-		Cooled: q.flag("cooled"), Fridge: q.flag("fridge"), HaveG: Real(q.number("have_g", 0, maxGrams)), ByHand: q.flag("by_hand"),
+		Cooled: q.flag("cooled"), Fridge: q.flag("fridge"), HaveG: q.number("have_g", 0, maxGrams), ByHand: q.flag("by_hand"),
 		Loaves: int(q.number("loaves", 0, mostLoaves)),
 	}
 	if q.err != nil {
@@ -31,13 +31,13 @@ func (h planHandler) getPlans(w http.ResponseWriter, r *http.Request) error {
 	}
 	sheet.Doubts, sheet.Plans, sheet.Recipes = orEmpty(sheet.Doubts), orEmpty(sheet.Plans), orEmpty(sheet.Recipes)
 	for i := range sheet.Plans {
-		sheet.Plans[i] = sheet.Plans[i].whole()
+		sheet.Plans[i] = whole(sheet.Plans[i])
 	}
 	return writeJSON(w, http.StatusOK, sheet)
 }
 
 // whole keeps null out of a plan's lists.
-func (p Plan) whole() Plan {
+func whole(p Plan) Plan {
 	p.Steps, p.Risks, p.Why = orEmpty(p.Steps), orEmpty(p.Risks), orEmpty(p.Why)
 	return p
 }
@@ -45,7 +45,7 @@ func (p Plan) whole() Plan {
 func (h planHandler) getPlan(w http.ResponseWriter, _ *http.Request) error {
 	chosen, recipes := h.plans.ChosenPlan()
 	if chosen != nil {
-		chosen.Plan = chosen.Plan.whole()
+		chosen.Plan = whole(chosen.Plan)
 	}
 	return writeJSON(w, http.StatusOK, struct {
 		Chosen  *ChosenPlan `json:"chosen"`

@@ -58,12 +58,12 @@ func fakePlan(id, ratio string, ready time.Time, later time.Duration) Plan {
 		return PlanStep{Name: name, Kind: kind, Text: text.Text, Say: text.Say, At: at(before), Earliest: at(before + early), Latest: at(before - late), Until: at(before - 20*time.Minute)}
 	}
 	feed := line("feed", "do", says("Feed %v: keep %v of starter, add %v of wheat and %v of water. Keep it on the mat at %v.", ratio, said.Grams(12), said.Grams(58), said.Grams(58), said.Degrees(26)), 24*time.Hour-later, time.Hour, 2*time.Hour)
-	feed.Mat, feed.WarmthC = true, new(Real(26))
+	feed.Mat, feed.WarmthC = true, new(26.0)
 	shape := line("shape", "do", says("Shape. Then proof in the fridge until the morning."), 11*time.Hour, time.Hour, time.Hour)
 	shape.Fridge = true
 	bake := line("bake", "do", says("Oven on at %v. Bake for 40 min.", said.Clock(at(time.Hour))), 40*time.Minute, 0, 0)
 	bake.OvenOn = at(time.Hour)
-	return Plan{ID: id, Score: 98 - int(later.Hours())*4, Ratio: ratio, Loaf: ready, Late: new(Real(0.01)),
+	return Plan{ID: id, Score: 98 - int(later.Hours())*4, Ratio: ratio, Loaf: ready, Late: new(0.01),
 		Steps: []PlanStep{feed,
 			line("top", "top", says("Top of the starter, likely."), 17*time.Hour-later, 40*time.Minute, 50*time.Minute),
 			line("mix", "do", says("Mix: %v of ripe starter, %v of wheat, %v of water, %v of salt. Then bulk on the mat at %v.", said.Grams(100), said.Grams(500), said.Grams(330), said.Grams(10), said.Degrees(26)), 17*time.Hour-later, 30*time.Minute, 100*time.Minute),

@@ -28,13 +28,13 @@ func (s snapshots) take() Snapshot {
 		k.Vessels[i].Says = v.says(k.At)
 	}
 	if chosen, _ := s.plans.ChosenPlan(); chosen != nil {
-		k.Next = chosen.Plan.next()
+		k.Next = nextStep(chosen.Plan)
 	}
 	return k
 }
 
 // next is the next thing to do.
-func (p Plan) next() *PlanStep {
+func nextStep(p Plan) *PlanStep {
 	for _, step := range p.Steps {
 		if step.Kind == "do" && !step.Done {
 			return &step

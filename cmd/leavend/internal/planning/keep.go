@@ -1,4 +1,4 @@
-package main
+package planning
 
 import (
 	"context"
@@ -13,19 +13,19 @@ import (
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/monitor"
-	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/text"
-	"leavend/cmd/leavend/internal/web"
 	"leavend/peak/dough"
 	"leavend/peak/plan"
 	"leavend/peak/ripening"
 	"leavend/peak/said"
 )
 
-// planKeeper keeps the plan that the baker chose: it tells of its steps, notes
+// Keeper keeps the plan that the baker chose: it tells of its steps, notes
 // what is done, and works the rest out anew when the starter goes its own way.
-type planKeeper struct {
-	d *daemon
+type Keeper struct {
+	m    *monitor.Monitor
+	Mat  Mat  // nil where no vessel stands on one
+	Told Told // nil where nobody is told
 
 	mu     sync.Mutex // guards what follows
 	chosen *chosenPlan
@@ -37,9 +37,9 @@ type planKeeper struct {
 // planOffer is a plan that was shown and may be chosen.
 type planOffer struct {
 	id     string
-	ask    web.PlanAsk
+	ask    Ask
 	name   string
-	shown  web.Plan
+	shown  Plan
 	course plan.Plan
 }
 
@@ -48,9 +48,9 @@ const mostOffers = 30
 
 // chosenPlan is what the store keeps.
 type chosenPlan struct {
-	Ask      web.PlanAsk  `json:"ask"`
+	Ask      Ask          `json:"ask"`
 	Name     string       `json:"name"`
-	Shown    web.Plan     `json:"shown"`
+	Shown    Plan         `json:"shown"`
 	Course   plan.Plan    `json:"course"`            // of what is left
 	Running  *runningWait `json:"running,omitempty"` // since the last step that is done
 	ChosenAt time.Time    `json:"chosen_at"`
@@ -96,32 +96,50 @@ func (r *runningWait) steady() bool { return r.Wait.Fridge || r.Wait.Cool || r.H
 // planState is the name under which the store keeps the plan and how far it is.
 const planState = "plan"
 
-// openPlans recalls the chosen plan.
-func (d *daemon) openPlans(ctx context.Context) error {
-	d.plans = &planKeeper{d: d}
+// Mat is the mat that a plan may ask for warmth.
+type Mat interface {
+	Vessel() *monitor.Vessel // on the mat
+	ReadyBy() time.Time      // the time that it is steered to, whoever asked; zero for none
+	SteerTo(ctx context.Context, at time.Time) error
+	Release(ctx context.Context) error // ends the steering
+	Allowed() bool                     // a person lets it heat
+	// Hold asks for a temperature for some minutes; 0 ends that.
+	Hold(now time.Time, celsius float64) error
+}
+
+// Told is what the baker hears of a plan.
+type Told interface {
+	StepDue(vessel, jar string, s Step, now time.Time)
+	StepOver(step string, now time.Time) // no step is all of them
+	PlanFails(vessel, jar, why string, now time.Time)
+}
+
+// NewKeeper returns a keeper with the plan that was chosen before a restart.
+func NewKeeper(ctx context.Context, m *monitor.Monitor) *Keeper {
+	k := &Keeper{m: m}
 	var c *chosenPlan
-	if _, err := d.Store.State(ctx, planState, &c); err != nil {
-		d.Log.Error("the chosen plan cannot be read", "err", err)
-		return nil
+	if _, err := m.Store.State(ctx, planState, &c); err != nil {
+		m.Log.Error("the chosen plan cannot be read", "err", err)
+		return k
 	}
-	d.plans.chosen = c
+	k.chosen = c
 	var w *weekly
-	if _, err := d.Store.State(ctx, weeklyState, &w); err != nil {
-		d.Log.Error("the loaf of every week cannot be read", "err", err)
-		return nil
+	if _, err := m.Store.State(ctx, weeklyState, &w); err != nil {
+		m.Log.Error("the loaf of every week cannot be read", "err", err)
+		return k
 	}
-	d.plans.weekly = w
-	return nil
+	k.weekly = w
+	return k
 }
 
 // planner answers by what the house knows now.
-func (k *planKeeper) planner() planner {
-	return planner{conf: k.d.Conf, store: k.d.Store, live: k.live}
+func (k *Keeper) planner() Planner {
+	return Planner{Conf: k.m.Conf, Store: k.m.Store, live: k.live}
 }
 
 // live is how a vessel stands now.
-func (k *planKeeper) live(slug string) (monitor.View, bool) {
-	v := k.d.Vessel(slug)
+func (k *Keeper) live(slug string) (monitor.View, bool) {
+	v := k.m.Vessel(slug)
 	if v == nil {
 		return monitor.View{}, false
 	}
@@ -129,10 +147,10 @@ func (k *planKeeper) live(slug string) (monitor.View, bool) {
 }
 
 // Offer answers a question, and remembers what was shown.
-func (k *planKeeper) Offer(ctx context.Context, ask web.PlanAsk) (web.PlanSheet, error) {
-	now := k.d.Clock.Now()
-	sheet, _, courses, err := k.planner().answer(ctx, ask, now)
-	var mistake *errAsk
+func (k *Keeper) Offer(ctx context.Context, ask Ask) (Sheet, error) {
+	now := k.m.Clock.Now()
+	sheet, _, courses, err := k.planner().Answer(ctx, ask, now)
+	var mistake *AskError
 	if errors.As(err, &mistake) {
 		return sheet, &failure.Refusal{Code: "ask", Why: text.Capital(mistake.text) + "."}
 	}
@@ -150,7 +168,7 @@ func (k *planKeeper) Offer(ctx context.Context, ask web.PlanAsk) (web.PlanSheet,
 }
 
 // Choose makes an offered plan the one to go by.
-func (k *planKeeper) Choose(ctx context.Context, id string) error {
+func (k *Keeper) Choose(ctx context.Context, id string) error {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	for _, o := range k.offers {
@@ -162,14 +180,14 @@ func (k *planKeeper) Choose(ctx context.Context, id string) error {
 }
 
 // goBy makes an offer the plan to go by. The caller holds mu.
-func (k *planKeeper) goBy(ctx context.Context, o planOffer) error {
-	c := &chosenPlan{Ask: o.ask, Name: o.name, Shown: o.shown, Course: o.course, ChosenAt: k.d.Clock.Now()}
+func (k *Keeper) goBy(ctx context.Context, o planOffer) error {
+	c := &chosenPlan{Ask: o.ask, Name: o.name, Shown: o.shown, Course: o.course, ChosenAt: k.m.Clock.Now()}
 	c.Shown.Steps = slices.Clone(o.shown.Steps)
-	c.Ask.Share, c.Ask.ColdBulk = web.Real(o.course.Share), o.course.ColdBulk
+	c.Ask.Share, c.Ask.ColdBulk = o.course.Share, o.course.ColdBulk
 	if use := o.course.Uses; use != nil {
 		c.Running = &runningWait{Wait: o.course.Waits[0], Began: use.FedAt, Ratio: o.course.Ratio}
 	}
-	if err := k.d.Store.SetSetting(ctx, monitor.PlanSetting, map[string]any{"ask": c.Ask, "plan": c.Shown}); err != nil {
+	if err := k.m.Store.SetSetting(ctx, monitor.PlanSetting, map[string]any{"ask": c.Ask, "plan": c.Shown}); err != nil {
 		return err
 	}
 	k.over("")
@@ -177,7 +195,7 @@ func (k *planKeeper) goBy(ctx context.Context, o planOffer) error {
 }
 
 // Drop lets go of the plan; nobody is told of its steps any more.
-func (k *planKeeper) Drop(ctx context.Context) error {
+func (k *Keeper) Drop(ctx context.Context) error {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	if c := k.chosen; c != nil && k.weekly != nil && c.Ask.Ready.After(k.weekly.After) {
@@ -192,24 +210,24 @@ func (k *planKeeper) Drop(ctx context.Context) error {
 
 // end lets go of the plan, of what was told of it and of the mat. The caller
 // holds mu.
-func (k *planKeeper) end(ctx context.Context) error {
+func (k *Keeper) end(ctx context.Context) error {
 	k.over("")
 	k.unsteer(ctx, k.chosen)
 	err := k.keep(ctx, nil)
-	k.warm(k.d.Clock.Now())
+	k.warm(k.m.Clock.Now())
 	return err
 }
 
 // Chosen is the plan that the baker goes by; nil if there is none.
-func (k *planKeeper) Chosen() *web.ChosenPlan {
+func (k *Keeper) Chosen() *Chosen {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	c := k.chosen
 	if c == nil {
 		return nil
 	}
-	w := k.planner().words()
-	out := &web.ChosenPlan{Ask: c.Ask, Name: c.Name, Plan: w.again(c.Shown), ChosenAt: c.ChosenAt, Moved: c.Moved}
+	w := k.planner().Writer()
+	out := &Chosen{Ask: c.Ask, Name: c.Name, Plan: w.Again(c.Shown), ChosenAt: c.ChosenAt, Moved: c.Moved}
 	if c.Trouble != nil {
 		out.Trouble = new(w.says(c.Trouble))
 	}
@@ -217,19 +235,19 @@ func (k *planKeeper) Chosen() *web.ChosenPlan {
 }
 
 // Done notes that a step is done, and all before it.
-func (k *planKeeper) Done(ctx context.Context, step string) error {
+func (k *Keeper) Done(ctx context.Context, step string) error {
 	k.mu.Lock()
 	defer k.mu.Unlock()
-	return k.done(ctx, step, k.d.Clock.Now())
+	return k.done(ctx, step, k.m.Clock.Now())
 }
 
 // done is Done at a moment. The caller holds mu.
-func (k *planKeeper) done(ctx context.Context, name string, at time.Time) error {
+func (k *Keeper) done(ctx context.Context, name string, at time.Time) error {
 	if k.chosen == nil {
 		return failure.ErrUnknown
 	}
 	c := k.chosen.clone()
-	last := slices.IndexFunc(c.Shown.Steps, func(s web.PlanStep) bool { return s.Kind == "do" && s.Name == name && !s.Done })
+	last := slices.IndexFunc(c.Shown.Steps, func(s Step) bool { return s.Kind == "do" && s.Name == name && !s.Done })
 	if last < 0 {
 		return failure.ErrUnknown
 	}
@@ -248,16 +266,16 @@ func (k *planKeeper) done(ctx context.Context, name string, at time.Time) error 
 	if err := k.keep(ctx, c); err != nil {
 		return err
 	}
-	if err := k.retime(ctx, k.d.Clock.Now(), true); err != nil {
+	if err := k.retime(ctx, k.m.Clock.Now(), true); err != nil {
 		return err
 	}
 	err := k.steer(ctx)
-	k.warm(k.d.Clock.Now())
+	k.warm(k.m.Clock.Now())
 	return err
 }
 
 // begin notes which wait runs after a step that is done.
-func (k *planKeeper) begin(c *chosenPlan, done web.PlanStep, at time.Time) {
+func (k *Keeper) begin(c *chosenPlan, done Step, at time.Time) {
 	if done.Name == plan.IntoFridge {
 		if c.Running != nil {
 			c.Running.Held = true
@@ -287,8 +305,8 @@ func (c *chosenPlan) clone() *chosenPlan {
 }
 
 // keep stores the plan before it counts. The caller holds mu.
-func (k *planKeeper) keep(ctx context.Context, c *chosenPlan) error {
-	if err := k.d.Store.SetState(ctx, planState, c); err != nil {
+func (k *Keeper) keep(ctx context.Context, c *chosenPlan) error {
+	if err := k.m.Store.SetState(ctx, planState, c); err != nil {
 		return fmt.Errorf("plan: %w", err)
 	}
 	k.chosen = c
@@ -296,15 +314,15 @@ func (k *planKeeper) keep(ctx context.Context, c *chosenPlan) error {
 }
 
 // over ends what is told of a step, or of all.
-func (k *planKeeper) over(step string) {
-	if k.d.teller != nil {
-		k.d.teller.tell(notify.Happening{What: notify.StepOver, Part: step, At: k.d.Clock.Now()})
+func (k *Keeper) over(step string) {
+	if k.Told != nil {
+		k.Told.StepOver(step, k.m.Clock.Now())
 	}
 }
 
 // Hear takes a feed for the feed of the plan, and a mixed bowl for its mixing, if
 // the time is near.
-func (k *planKeeper) Hear(it monitor.Item) {
+func (k *Keeper) Hear(it monitor.Item) {
 	if it.Event == nil || it.Event.Kind != event.Fed || it.Event.Past {
 		return
 	}
@@ -322,35 +340,33 @@ func (k *planKeeper) Hear(it monitor.Item) {
 	if s := c.Shown.Steps[i]; at.Before(s.Earliest.Add(-time.Hour)) {
 		return // one of every day, and not the plan's
 	} else if err := k.done(context.Background(), s.Name, at); err != nil {
-		k.d.Log.Error("a step of the plan could not be noted", "step", s.Name, "err", err)
+		k.m.Log.Error("a step of the plan could not be noted", "step", s.Name, "err", err)
 	}
 }
 
 // stepFed is the step that a feed of a jar, or the mixing of a bowl, may be;
 // -1 if none.
-func (k *planKeeper) stepFed(c *chosenPlan, subject string) int {
+func (k *Keeper) stepFed(c *chosenPlan, subject string) int {
 	if c == nil {
 		return -1
 	}
 	mixes := ""
 	if bowl := k.bowl(); bowl != nil && bowl.Conf.Slug == subject && c.Running != nil && c.Running.Wait.Top {
-		if r, ok := k.d.Conf.Plan.FindRecipe(c.Ask.Recipe); ok {
+		if r, ok := k.m.Conf.Plan.FindRecipe(c.Ask.Recipe); ok {
 			mixes = r.Stages[0].Name
 		}
 	}
-	return slices.IndexFunc(c.Shown.Steps, func(s web.PlanStep) bool {
+	return slices.IndexFunc(c.Shown.Steps, func(s Step) bool {
 		feeds := c.Ask.Vessel == subject && (s.Name == plan.FeedName || s.Name == plan.RefreshFeed)
 		return s.Kind == "do" && !s.Done && (feeds || s.Name == mixes)
 	})
 }
 
 // Run tells of steps and follows the starter until ctx ends.
-func (k *planKeeper) Run(ctx context.Context) error {
-	k.d.Clock.Every(ctx, time.Minute, func(now time.Time) {
-		k.mu.Lock()
-		defer k.mu.Unlock()
-		if err := k.tick(ctx, now); err != nil && ctx.Err() == nil {
-			k.d.Log.Warn("the plan cannot be followed", "err", err)
+func (k *Keeper) Run(ctx context.Context) error {
+	k.m.Clock.Every(ctx, time.Minute, func(now time.Time) {
+		if err := k.Tick(ctx, now); err != nil && ctx.Err() == nil {
+			k.m.Log.Warn("the plan cannot be followed", "err", err)
 		}
 	})
 	return ctx.Err()
@@ -365,15 +381,22 @@ const keptAfter = 3 * time.Hour
 // over reports whether nothing is left of a plan. Where the next waits, as with a
 // loaf of every week, it is let go of as soon as the loaf is there.
 func (c *chosenPlan) over(now time.Time, next bool) bool {
-	left := slices.ContainsFunc(c.Shown.Steps, func(s web.PlanStep) bool { return s.Kind == "do" && !s.Done })
+	left := slices.ContainsFunc(c.Shown.Steps, func(s Step) bool { return s.Kind == "do" && !s.Done })
 	if next && !left && now.After(c.Shown.Loaf) {
 		return true
 	}
 	return now.After(c.Shown.Loaf.Add(keptAfter)) && now.After(c.Ask.Ready.Add(keptAfter))
 }
 
-// tick does what is to be done at a moment. The caller holds mu.
-func (k *planKeeper) tick(ctx context.Context, now time.Time) error {
+// Tick does what is to be done at a moment; Run calls it each minute.
+func (k *Keeper) Tick(ctx context.Context, now time.Time) error {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	return k.tick(ctx, now)
+}
+
+// tick is Tick. The caller holds mu.
+func (k *Keeper) tick(ctx context.Context, now time.Time) error {
 	if k.chosen == nil {
 		return k.repeat(ctx, now)
 	}
@@ -395,7 +418,7 @@ func (k *planKeeper) tick(ctx context.Context, now time.Time) error {
 
 // aim has the bowl wait for the rise at which the plan ends its bulk: by the dough's
 // own temperature, where a probe shows it. The caller holds mu.
-func (k *planKeeper) aim(ctx context.Context, c *chosenPlan) error {
+func (k *Keeper) aim(ctx context.Context, c *chosenPlan) error {
 	if c == nil || c.Running == nil || c.Running.Wait.Rise == 0 {
 		return nil
 	}
@@ -408,17 +431,17 @@ func (k *planKeeper) aim(ctx context.Context, c *chosenPlan) error {
 		return nil // it holds another dough
 	}
 	if !math.IsNaN(w.TempC) {
-		rise = k.d.Conf.Plan.Stops.Rise(w.TempC, *c.Running.next())
+		rise = k.m.Conf.Plan.Stops.Rise(w.TempC, *c.Running.next())
 	}
 	if !w.Target.At.IsZero() || math.Abs(v.Target()-1-rise) < 0.01 {
 		return nil
 	}
 	v.SetTarget(1 + rise)
-	return k.d.SaveTarget(ctx, v.Conf.Slug, w.Status.FedAt, 1+rise)
+	return k.m.SaveTarget(ctx, v.Conf.Slug, w.Status.FedAt, 1+rise)
 }
 
 // remind tells of the steps that are due.
-func (k *planKeeper) remind(ctx context.Context, now time.Time) error {
+func (k *Keeper) remind(ctx context.Context, now time.Time) error {
 	c := k.chosen.clone()
 	told := false
 	for i := range c.Shown.Steps {
@@ -431,8 +454,8 @@ func (k *planKeeper) remind(ctx context.Context, now time.Time) error {
 			continue
 		}
 		s.Told, told = true, true
-		if k.d.teller != nil {
-			k.d.teller.tell(notify.Happening{What: notify.StepDue, Vessel: c.Ask.Vessel, Name: c.Name, At: now, For: s.At, Until: s.Latest, Part: s.Name, Text: s.Say.In(k.d.Conf.Form())})
+		if k.Told != nil {
+			k.Told.StepDue(c.Ask.Vessel, c.Name, *s, now)
 		}
 	}
 	if !told {
@@ -447,9 +470,9 @@ const movesFrom = 10 * time.Minute
 
 // retime works the rest out anew, where what is seen has moved it, or always.
 // The caller holds mu.
-func (k *planKeeper) retime(ctx context.Context, now time.Time, always bool) error {
+func (k *Keeper) retime(ctx context.Context, now time.Time, always bool) error {
 	c := k.chosen.clone()
-	next := slices.IndexFunc(c.Shown.Steps, func(s web.PlanStep) bool { return s.Kind == "do" && !s.Done })
+	next := slices.IndexFunc(c.Shown.Steps, func(s Step) bool { return s.Kind == "do" && !s.Done })
 	if next < 0 || !now.Before(c.Ask.Ready) || c.Running != nil && c.Running.steady() || c.Running == nil && next > 0 {
 		return nil
 	}
@@ -480,9 +503,9 @@ func (k *planKeeper) retime(ctx context.Context, now time.Time, always bool) err
 
 // troubled notes what is wrong with the plan, and tells it unless something
 // was told before.
-func (k *planKeeper) troubled(c *chosenPlan, was, text said.Line, now time.Time) {
-	if c.Trouble = text; was == nil && k.d.teller != nil {
-		k.d.teller.tell(notify.Happening{What: notify.PlanFails, Vessel: c.Ask.Vessel, Name: c.Name, At: now, Text: text.In(k.d.Conf.Form())})
+func (k *Keeper) troubled(c *chosenPlan, was, text said.Line, now time.Time) {
+	if c.Trouble = text; was == nil && k.Told != nil {
+		k.Told.PlanFails(c.Ask.Vessel, c.Name, text.In(k.m.Conf.Form()), now)
 	}
 }
 
@@ -497,7 +520,7 @@ func moved(c *chosenPlan, ready plan.Ripe) bool {
 
 // seen is what the detector says of the running wait, counted from when it
 // began; nil where it says nothing.
-func (k *planKeeper) seen(c *chosenPlan) plan.Ripe {
+func (k *Keeper) seen(c *chosenPlan) plan.Ripe {
 	v := k.watched(c)
 	if v == nil {
 		return nil
@@ -522,16 +545,16 @@ func (k *planKeeper) seen(c *chosenPlan) plan.Ripe {
 // watched is the vessel that shows how far the running wait is: the jar until
 // the top, and the bowl for the dough's first rise, for which its target is
 // set; nil where nothing does.
-func (k *planKeeper) watched(c *chosenPlan) *monitor.Vessel {
+func (k *Keeper) watched(c *chosenPlan) *monitor.Vessel {
 	switch {
 	case c.Running == nil:
 		return nil
 	case c.Running.Wait.Top:
-		return k.d.Vessel(c.Ask.Vessel)
+		return k.m.Vessel(c.Ask.Vessel)
 	case c.Running.Wait.Fridge:
 		return nil
 	}
-	r, _ := k.d.Conf.Plan.FindRecipe(c.Ask.Recipe)
+	r, _ := k.m.Conf.Plan.FindRecipe(c.Ask.Recipe)
 	if i := slices.IndexFunc(r.Stages, func(s plan.Stage) bool { return s.Kind == plan.Rise }); i >= 0 && r.Stages[i].Name == c.Running.Wait.Name {
 		return k.bowl()
 	}
@@ -540,12 +563,12 @@ func (k *planKeeper) watched(c *chosenPlan) *monitor.Vessel {
 
 // bowl is where the dough is mixed into: the bowl on the mat, or else the
 // first; nil where there is none.
-func (k *planKeeper) bowl() *monitor.Vessel {
+func (k *Keeper) bowl() *monitor.Vessel {
 	var first *monitor.Vessel
-	for _, v := range k.d.Vessels {
+	for _, v := range k.m.Vessels {
 		switch {
 		case v.Conf.Kind != config.Bowl:
-		case k.d.warm != nil && k.d.warm.vessel == v.Conf.Slug:
+		case k.Mat != nil && k.Mat.Vessel() == v:
 			return v
 		case first == nil:
 			first = v
@@ -555,8 +578,8 @@ func (k *planKeeper) bowl() *monitor.Vessel {
 }
 
 // rest searches for the best way from here.
-func (k *planKeeper) rest(ctx context.Context, c *chosenPlan, now time.Time, ready plan.Ripe) (asked, plan.Plan, error) {
-	a, err := k.planner().ready(ctx, c.Ask, now)
+func (k *Keeper) rest(ctx context.Context, c *chosenPlan, now time.Time, ready plan.Ripe) (asked, plan.Plan, error) {
+	a, err := k.planner().Prepare(ctx, c.Ask, now)
 	if err != nil {
 		return a, plan.Plan{}, err
 	}
@@ -579,10 +602,10 @@ func (k *planKeeper) rest(ctx context.Context, c *chosenPlan, now time.Time, rea
 }
 
 // take puts a new course in the place of what is left of the plan.
-func (k *planKeeper) take(c *chosenPlan, a asked, course plan.Plan) {
-	shown := k.planner().words().plan(c.Shown.ID, course, a)
-	was := map[string]web.PlanStep{}
-	var steps []web.PlanStep
+func (k *Keeper) take(c *chosenPlan, a asked, course plan.Plan) {
+	shown := k.planner().Writer().plan(c.Shown.ID, course, a)
+	was := map[string]Step{}
+	var steps []Step
 	for _, s := range c.Shown.Steps {
 		if was[s.Name] = s; s.Done {
 			steps = append(steps, s)
@@ -598,7 +621,7 @@ func (k *planKeeper) take(c *chosenPlan, a asked, course plan.Plan) {
 		shown.Ratio = c.Shown.Ratio
 	}
 	for _, s := range c.Shown.Steps {
-		if s.Kind == "do" && !s.Done && s.Told && !slices.ContainsFunc(steps, func(n web.PlanStep) bool { return n.Name == s.Name && n.Told }) {
+		if s.Kind == "do" && !s.Done && s.Told && !slices.ContainsFunc(steps, func(n Step) bool { return n.Name == s.Name && n.Told }) {
 			k.over(s.Name)
 		}
 	}
@@ -609,7 +632,7 @@ func (k *planKeeper) take(c *chosenPlan, a asked, course plan.Plan) {
 }
 
 // fails notes that the plan cannot be met, and tells it once.
-func (k *planKeeper) fails(ctx context.Context, c *chosenPlan, none *plan.NoPlanError, now time.Time) error {
+func (k *Keeper) fails(ctx context.Context, c *chosenPlan, none *plan.NoPlanError, now time.Time) error {
 	could := said.Line(nil)
 	if !none.Earliest.IsZero() {
 		could = said.Say("; it could be by %v", said.Near(none.Earliest, now))
@@ -619,7 +642,7 @@ func (k *planKeeper) fails(ctx context.Context, c *chosenPlan, none *plan.NoPlan
 }
 
 // Calendar is the chosen plan, or one that was offered, for a calendar.
-func (k *planKeeper) Calendar(id string) (ask web.PlanAsk, p web.Plan, sequence int, ok bool) {
+func (k *Keeper) Calendar(id string) (ask Ask, p Plan, sequence int, ok bool) {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	if c := k.chosen; c != nil && (id == "" || id == c.Shown.ID) {

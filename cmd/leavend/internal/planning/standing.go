@@ -1,4 +1,4 @@
-package main
+package planning
 
 import (
 	"math"
@@ -12,7 +12,7 @@ import (
 
 // standing is the starter that was fed and is not too old to be used; nil where
 // there is none.
-func (p planner) standing(a *asked) *plan.Standing {
+func (p Planner) standing(a *asked) *plan.Standing {
 	r := a.record
 	if !r.Fed || a.dead || a.ask.Fridge || a.problem.Starter.Refreshes > 0 {
 		return nil
@@ -26,7 +26,7 @@ func (p planner) standing(a *asked) *plan.Standing {
 		w, watched = p.live(a.jar.Slug)
 	}
 	if watched = watched && w.Status.FedAt.Sub(s.FedAt).Abs() < time.Minute; watched && !math.IsNaN(w.TempC) {
-		s.Warmth = plan.Warmth{C: w.TempC, Mat: p.conf.Mat.Heats() && p.conf.Mat.Vessel == a.jar.Slug}
+		s.Warmth = plan.Warmth{C: w.TempC, Mat: p.Conf.Mat.Heats() && p.Conf.Mat.Vessel == a.jar.Slug}
 	}
 	switch {
 	case watched && w.Status.Stage == peak.Collapsed, watched && w.Status.Stage == peak.Lost:

@@ -1,17 +1,16 @@
-package main
+package planning
 
 import (
 	"fmt"
 	"strings"
 
 	"leavend/cmd/leavend/internal/text"
-	"leavend/cmd/leavend/internal/web"
 	"leavend/peak/plan"
 )
 
-// printed is a sheet as the command prints it: one line a step, with the clock
+// Print is a sheet as the command prints it: one line a step, with the clock
 // and the window.
-func (w planWords) printed(s web.PlanSheet, r plan.Recipe) string {
+func (w Writer) Print(s Sheet, r plan.Recipe) string {
 	var b strings.Builder
 	wanted := "out of the oven"
 	switch {
@@ -43,7 +42,7 @@ func (w planWords) printed(s web.PlanSheet, r plan.Recipe) string {
 	return b.String()
 }
 
-func (w planWords) steps(b *strings.Builder, p web.Plan) {
+func (w Writer) steps(b *strings.Builder, p Plan) {
 	day := ""
 	for _, s := range p.Steps {
 		if d := w.Day(s.At); d != day {
@@ -59,7 +58,7 @@ func (w planWords) steps(b *strings.Builder, p web.Plan) {
 }
 
 // block prints sentences under a heading.
-func block(b *strings.Builder, heading string, lines []web.Said) {
+func block(b *strings.Builder, heading string, lines []Said) {
 	for i, l := range lines {
 		if i > 0 {
 			heading = ""

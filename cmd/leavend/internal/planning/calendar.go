@@ -1,4 +1,4 @@
-package main
+package planning
 
 import (
 	"crypto/sha256"
@@ -8,22 +8,21 @@ import (
 
 	"leavend/cmd/leavend/internal/ical"
 	"leavend/cmd/leavend/internal/text"
-	"leavend/cmd/leavend/internal/web"
 )
 
 // planAlarm is how long before a step the calendar speaks up.
 const planAlarm = 10 * time.Minute
 
-// writePlanCalendar writes a plan's steps as calendar entries. The UID of a
+// WriteCalendar writes a plan's steps as calendar entries. The UID of a
 // step is the same whenever the same loaf is planned, so that a later file
 // moves the entries and does not double them; sequence is then higher.
-func writePlanCalendar(w io.Writer, ask web.PlanAsk, p web.Plan, sequence int, stamp time.Time) error {
-	return ical.Write(w, text.Capital(ask.Recipe), "leavend "+version, stamp, planEvents(ask, p, sequence))
+func WriteCalendar(w io.Writer, ask Ask, p Plan, sequence int, product string, stamp time.Time) error {
+	return ical.Write(w, text.Capital(ask.Recipe), product, stamp, Events(ask, p, sequence))
 }
 
-// weeklyEvents are the steps of a plan for every week, by the clock of a zone.
-func weeklyEvents(ask web.PlanAsk, p web.Plan, zone *time.Location) []ical.Event {
-	events := planEvents(ask, p, 0)
+// WeeklyEvents are the steps of a plan for every week, by the clock of a zone.
+func WeeklyEvents(ask Ask, p Plan, zone *time.Location) []ical.Event {
+	events := Events(ask, p, 0)
 	for i := range events {
 		e := &events[i]
 		e.Start, e.End, e.Weekly = e.Start.In(zone), e.End.In(zone), true
@@ -31,8 +30,8 @@ func weeklyEvents(ask web.PlanAsk, p web.Plan, zone *time.Location) []ical.Event
 	return events
 }
 
-// planEvents are a plan's steps.
-func planEvents(ask web.PlanAsk, p web.Plan, sequence int) []ical.Event {
+// Events are a plan's steps.
+func Events(ask Ask, p Plan, sequence int) []ical.Event {
 	var events []ical.Event
 	for _, s := range p.Steps {
 		e := ical.Event{
@@ -54,7 +53,7 @@ func planEvents(ask web.PlanAsk, p web.Plan, sequence int) []ical.Event {
 }
 
 // planUID names a step of a loaf.
-func planUID(ask web.PlanAsk, step string) string {
+func planUID(ask Ask, step string) string {
 	sum := sha256.Sum256([]byte(fmt.Sprintf("%s|%s|%d|%s", ask.Vessel, ask.Recipe, ask.Ready.Unix(), step)))
 	return fmt.Sprintf("%x@leavend.invalid", sum[:12])
 }

@@ -1,4 +1,4 @@
-package main
+package planning
 
 import (
 	"context"
@@ -13,29 +13,28 @@ import (
 	"leavend/cmd/leavend/internal/feedmath"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
-	"leavend/cmd/leavend/internal/web"
 	"leavend/peak/dough"
 	"leavend/peak/plan"
 	"leavend/peak/ripening"
 	"leavend/peak/said"
 )
 
-// planner answers what is asked of a plan, from the config and, where there is
+// Planner answers what is asked of a plan, from the config and, where there is
 // one, the history.
-type planner struct {
-	conf  *config.Config
-	store *store.Store                           // nil: nothing is known
+type Planner struct {
+	Conf  *config.Config
+	Store *store.Store                           // nil: nothing is known
 	live  func(slug string) (monitor.View, bool) // how a vessel stands now; nil: nobody watches
 }
 
-// errAsk is a mistake in what was asked.
-type errAsk struct{ text string }
+// AskError is a mistake in what was asked.
+type AskError struct{ text string }
 
-func (e *errAsk) Error() string { return e.text }
+func (e *AskError) Error() string { return e.text }
 
 // asked is a question made ready for the search.
 type asked struct {
-	ask     web.PlanAsk
+	ask     Ask
 	jar     config.Vessel
 	record  monitor.Profile
 	doughs  *dough.Model
@@ -49,30 +48,30 @@ type asked struct {
 	dead   bool // it showed no top when it should have
 }
 
-// ready turns a question into a problem.
-func (p planner) ready(ctx context.Context, ask web.PlanAsk, now time.Time) (asked, error) {
+// Prepare turns a question into a problem.
+func (p Planner) Prepare(ctx context.Context, ask Ask, now time.Time) (asked, error) {
 	a := asked{ask: ask}
-	recipe, ok := p.conf.Plan.FindRecipe(ask.Recipe)
+	recipe, ok := p.Conf.Plan.FindRecipe(ask.Recipe)
 	if !ok {
-		return a, &errAsk{fmt.Sprintf("there is no recipe %q; there are %s", ask.Recipe, strings.Join(p.conf.Plan.RecipeNames(), ", "))}
+		return a, &AskError{fmt.Sprintf("there is no recipe %q; there are %s", ask.Recipe, strings.Join(p.Conf.Plan.RecipeNames(), ", "))}
 	}
 	a.ask.Recipe = recipe.Name
 	if a.jar, ok = p.jar(ask.Vessel); !ok {
-		return a, &errAsk{fmt.Sprintf("there is no jar %q in the configuration", ask.Vessel)}
+		return a, &AskError{fmt.Sprintf("there is no jar %q in the configuration", ask.Vessel)}
 	}
 	a.ask.Vessel = a.jar.Slug
 	var err error
 	if a.ask.Fridge, err = p.chilled(ctx, a.ask); err != nil {
 		return a, err
 	}
-	if a.record, err = monitor.ProfileOf(ctx, p.store, p.conf.Vessels, a.jar); err != nil {
+	if a.record, err = monitor.ProfileOf(ctx, p.Store, p.Conf.Vessels, a.jar); err != nil {
 		return a, err
 	}
-	if a.doughs, err = monitor.DoughModel(ctx, p.store, p.conf); err != nil {
+	if a.doughs, err = monitor.DoughModel(ctx, p.Store, p.Conf); err != nil {
 		return a, err
 	}
-	if a.roomC, ok = monitor.RoomTemperature(ctx, p.store, a.jar.Slug, now); !ok {
-		a.roomC = p.conf.Plan.RoomC
+	if a.roomC, ok = monitor.RoomTemperature(ctx, p.Store, a.jar.Slug, now); !ok {
+		a.roomC = p.Conf.Plan.RoomC
 	}
 	a.roomC = math.Round(2*a.roomC) / 2
 	recipe, fixed := recipe.Times(float64(max(1, ask.Loaves))).ForStarter(a.record.Hydration), false
@@ -85,9 +84,9 @@ func (p planner) ready(ctx context.Context, ask web.PlanAsk, now time.Time) (ask
 	}
 	a.problem = plan.Problem{
 		Fixed: fixed,
-		Now:   now, Ready: ask.Ready, Cooled: ask.Cooled, Recipe: recipe, Hours: p.hours(), Ratios: a.ratios(p.conf.Plan.Ratios),
-		FlourInHouse: p.conf.Plan.Flours, Ripen: a.ripen, Dough: a.rise, Amounts: a.amounts,
-		Stop: p.conf.Plan.Stops.Rise, Cool: a.cold(p.conf.Plan.FridgeC),
+		Now:   now, Ready: ask.Ready, Cooled: ask.Cooled, Recipe: recipe, Hours: p.hours(), Ratios: a.ratios(p.Conf.Plan.Ratios),
+		FlourInHouse: p.Conf.Plan.Flours, Ripen: a.ripen, Dough: a.Rise, Amounts: a.amounts,
+		Stop: p.Conf.Plan.Stops.Rise, Cool: a.cold(p.Conf.Plan.FridgeC),
 	}
 	a.problem.StarterAt, a.problem.DoughAt = p.warmths(&a)
 	a.starter(now)
@@ -96,8 +95,8 @@ func (p planner) ready(ctx context.Context, ask web.PlanAsk, now time.Time) (ask
 }
 
 // jar finds the jar that is meant: by its slug or name, or the first.
-func (p planner) jar(name string) (config.Vessel, bool) {
-	for _, v := range p.conf.Vessels {
+func (p Planner) jar(name string) (config.Vessel, bool) {
+	for _, v := range p.Conf.Vessels {
 		if v.Kind == config.Jar && (name == "" || v.Slug == name || v.Name == name) {
 			return v, true
 		}
@@ -106,48 +105,48 @@ func (p planner) jar(name string) (config.Vessel, bool) {
 }
 
 // chilled reports whether the jar is in the fridge, as was said now or before.
-func (p planner) chilled(ctx context.Context, ask web.PlanAsk) (bool, error) {
-	if ask.Fridge || p.store == nil {
+func (p Planner) chilled(ctx context.Context, ask Ask) (bool, error) {
+	if ask.Fridge || p.Store == nil {
 		return ask.Fridge, nil
 	}
 	var since time.Time
-	known, err := p.store.Setting(ctx, monitor.FridgeSetting(ask.Vessel), &since)
+	known, err := p.Store.Setting(ctx, monitor.FridgeSetting(ask.Vessel), &since)
 	return known && !since.IsZero(), err
 }
 
 // hours are those in which the baker can work.
-func (p planner) hours() plan.Hours {
-	c := p.conf.Plan
-	return plan.Hours{Zone: p.conf.Timezone, AsleepFrom: int(c.AsleepFrom), AsleepTo: int(c.AsleepTo), Away: c.Away}
+func (p Planner) hours() plan.Hours {
+	c := p.Conf.Plan
+	return plan.Hours{Zone: p.Conf.Timezone, AsleepFrom: int(c.AsleepFrom), AsleepTo: int(c.AsleepTo), Away: c.Away}
 }
 
 // warmths are those that starter and dough can be kept at: the room's, and
 // what the mat can hold above it, where they may stand on it.
-func (p planner) warmths(a *asked) (starter, dough []plan.Warmth) {
+func (p Planner) warmths(a *asked) (starter, dough []plan.Warmth) {
 	room := plan.Warmth{C: a.roomC}
 	starter, dough = []plan.Warmth{room}, []plan.Warmth{room}
-	m := p.conf.Mat
+	m := p.Conf.Mat
 	if !m.Heats() {
 		return starter, dough
 	}
 	var held []plan.Warmth
-	for c := p.conf.Plan.CoolestC; c <= min(p.conf.Plan.WarmestC, m.SetpointMaxC)+1e-9; c++ {
+	for c := p.Conf.Plan.CoolestC; c <= min(p.Conf.Plan.WarmestC, m.SetpointMaxC)+1e-9; c++ {
 		if c >= a.roomC+0.5 && c >= m.SetpointMinC {
 			held = append(held, plan.Warmth{C: c, Mat: true})
 		}
 	}
-	on, named := p.conf.Vessel(m.Vessel)
+	on, named := p.Conf.Vessel(m.Vessel)
 	bowls := named && on.Kind == config.Bowl
 	switch {
 	case !named || on.Slug == a.jar.Slug:
 		starter = append(starter, held...)
-	case bowls && p.conf.Plan.StarterOnMat:
+	case bowls && p.Conf.Plan.StarterOnMat:
 		starter, a.starterMat = append(starter, held...), on.Name
 	}
 	switch {
 	case bowls:
 		dough = append(dough, held...)
-	case p.conf.Plan.DoughOnMat:
+	case p.Conf.Plan.DoughOnMat:
 		dough, a.doughMat = append(dough, held...), on.Name
 	}
 	return starter, dough
@@ -318,14 +317,14 @@ func (a *asked) haveG() float64 {
 	return enoughG
 }
 
-// answer finds the plans and puts them into words.
-func (p planner) answer(ctx context.Context, ask web.PlanAsk, now time.Time) (web.PlanSheet, asked, []plan.Plan, error) {
-	a, err := p.ready(ctx, ask, now)
+// Answer finds the plans and puts them into words.
+func (p Planner) Answer(ctx context.Context, ask Ask, now time.Time) (Sheet, asked, []plan.Plan, error) {
+	a, err := p.Prepare(ctx, ask, now)
 	if err != nil {
-		return web.PlanSheet{}, a, nil, err
+		return Sheet{}, a, nil, err
 	}
 	if err := a.problem.Check(); err != nil {
-		return web.PlanSheet{}, a, nil, &errAsk{err.Error()}
+		return Sheet{}, a, nil, &AskError{err.Error()}
 	}
 	plans, err := plan.Find(a.problem)
 	var none *plan.NoPlanError
@@ -337,9 +336,9 @@ func (p planner) answer(ctx context.Context, ask web.PlanAsk, now time.Time) (we
 		}
 	}
 	if err != nil && !errors.As(err, &none) {
-		return web.PlanSheet{}, a, nil, err
+		return Sheet{}, a, nil, err
 	}
-	return p.words().sheet(p, a, plans, none), a, plans, nil
+	return p.Writer().sheet(p, a, plans, none), a, plans, nil
 }
 
 // mostBuilding is how many feeds may make more of a starter before the one that counts.
@@ -361,14 +360,14 @@ func times(n int) string {
 	return "twice"
 }
 
-// words speaks as the config wants it.
-func (p planner) words() planWords {
-	return planWords{p.conf.Form()}
+// Writer speaks as the config wants it.
+func (p Planner) Writer() Writer {
+	return Writer{p.Conf.Form()}
 }
 
-// rise asks the doughs of the past how long the first rise takes. The water is
+// Rise asks the doughs of the past how long the first rise takes. The water is
 // as warm as the dough needs.
-func (a *asked) rise(s plan.Stage, c, rise float64) plan.Ripe {
+func (a *asked) Rise(s plan.Stage, c, rise float64) plan.Ripe {
 	first, ok := monitor.FirstRise(a.problem.Recipe)
 	if !ok || first.Name != s.Name {
 		return nil

@@ -1,4 +1,4 @@
-package main
+package planning
 
 import (
 	"fmt"
@@ -6,12 +6,12 @@ import (
 	"time"
 )
 
-// momentExamples are what parseWish understands, for error messages.
+// momentExamples are what ParseTime understands, for error messages.
 const momentExamples = `"Saturday 07:30", "tomorrow 7:30", "2027-01-02 07:30" or an RFC 3339 time`
 
-// parseWish reads when something is wanted, as people say it: a day of the
+// ParseTime reads when something is wanted, as people say it: a day of the
 // week is the next such, a bare time of day the next such.
-func parseWish(text string, now time.Time, zone *time.Location) (time.Time, error) {
+func ParseTime(text string, now time.Time, zone *time.Location) (time.Time, error) {
 	text = strings.Join(strings.Fields(text), " ")
 	if t, err := time.Parse(time.RFC3339, text); err == nil {
 		return t, nil

@@ -1,4 +1,4 @@
-package main
+package planning
 
 import (
 	"errors"
@@ -10,17 +10,16 @@ import (
 	"leavend/cmd/leavend/internal/feedmath"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/text"
-	"leavend/cmd/leavend/internal/web"
 	"leavend/peak/plan"
 	"leavend/peak/said"
 )
 
-// planWords puts plans into a baker's plain English. Everything a plan says is
+// Writer puts plans into a baker's plain English. Everything a plan says is
 // in this file; how numbers are written in it is the form's.
-type planWords struct{ said.Form }
+type Writer struct{ said.Form }
 
 // says is a sentence for the page and for whoever reads the API.
-func (w planWords) says(l said.Line) web.Said { return web.Said{Text: l.In(w.Form), Say: l} }
+func (w Writer) says(l said.Line) Said { return Said{Text: l.In(w.Form), Say: l} }
 
 // lasts is a length of time.
 func lasts(d time.Duration) string {
@@ -93,10 +92,10 @@ func weigh(all []plan.Flour) said.Line {
 }
 
 // sheet is the whole answer.
-func (w planWords) sheet(p planner, a asked, plans []plan.Plan, none *plan.NoPlanError) web.PlanSheet {
-	s := web.PlanSheet{
-		Ask: a.ask, Name: a.jar.Name, Invented: a.problem.Recipe.Invented, Grounds: w.says(grounds(a)), Doubts: []web.Said{}, Plans: []web.Plan{},
-		Recipes: p.conf.Plan.RecipeNames(), MadeAt: a.problem.Now, RoomC: web.Real(a.roomC), FeedsUsed: a.record.Model.Feeds(), DoughsUsed: a.doughs.Doughs(),
+func (w Writer) sheet(p Planner, a asked, plans []plan.Plan, none *plan.NoPlanError) Sheet {
+	s := Sheet{
+		Ask: a.ask, Name: a.jar.Name, Invented: a.problem.Recipe.Invented, Grounds: w.says(grounds(a)), Doubts: []Said{}, Plans: []Plan{},
+		Recipes: p.Conf.Plan.RecipeNames(), MadeAt: a.problem.Now, RoomC: a.roomC, FeedsUsed: a.record.Model.Feeds(), DoughsUsed: a.doughs.Doughs(),
 	}
 	for _, d := range append(a.doubts, sharing(plans, &a)...) {
 		s.Doubts = append(s.Doubts, w.says(d))
@@ -193,8 +192,8 @@ func grounds(a asked) said.Line {
 }
 
 // plan is one plan, line by line.
-func (w planWords) plan(id string, one plan.Plan, a asked) web.Plan {
-	out := web.Plan{ID: id, Score: one.Score(), Ratio: ratioText(one.Ratio), Loaf: one.Loaf, Risks: []web.Said{}, Why: []web.Said{}, Late: new(web.Real(one.Late))}
+func (w Writer) plan(id string, one plan.Plan, a asked) Plan {
+	out := Plan{ID: id, Score: one.Score(), Ratio: ratioText(one.Ratio), Loaf: one.Loaf, Risks: []Said{}, Why: []Said{}, Late: new(rounded(one.Late))}
 	for _, r := range risks(one, a) {
 		out.Risks = append(out.Risks, w.says(r))
 	}
@@ -220,7 +219,7 @@ func (w planWords) plan(id string, one plan.Plan, a asked) web.Plan {
 		out.Steps = append(out.Steps, w.ripeLine(one, a))
 	}
 	for _, s := range one.Steps {
-		line := web.PlanStep{Name: s.Name, Kind: "do", At: s.At, Earliest: s.Earliest, Latest: s.Latest, Until: s.Until, OvenOn: s.OvenOn}
+		line := Step{Name: s.Name, Kind: "do", At: s.At, Earliest: s.Earliest, Latest: s.Latest, Until: s.Until, OvenOn: s.OvenOn}
 		text := step(s, one, a)
 		// The wait that follows belongs to the line.
 		if wait < len(one.Waits) && one.Waits[wait].From.Equal(s.Until) && s.Name != plan.IntoFridge {
@@ -231,7 +230,7 @@ func (w planWords) plan(id string, one plan.Plan, a asked) web.Plan {
 				line.Mat, line.Fridge = x.Warmth.Mat && !x.Fridge, x.Fridge
 			}
 			if !x.Cool && !x.Fridge {
-				line.WarmthC = new(web.Real(x.Warmth.C))
+				line.WarmthC = new(x.Warmth.C)
 			}
 			out.Steps = append(out.Steps, w.put(line, text))
 			if x.Top {
@@ -248,8 +247,8 @@ func (w planWords) plan(id string, one plan.Plan, a asked) web.Plan {
 	case a.ask.Cooled:
 		done = said.Say("The loaf is out of the oven and has cooled.")
 	}
-	out.Steps = append(out.Steps, w.put(web.PlanStep{Name: plan.LoafName, Kind: "loaf", At: one.Loaf, Earliest: one.Loaf, Latest: one.Loaf, Until: one.Loaf}, done))
-	slices.SortStableFunc(out.Steps, func(a, b web.PlanStep) int { return a.At.Compare(b.At) }) // the top may be likely after the mixing
+	out.Steps = append(out.Steps, w.put(Step{Name: plan.LoafName, Kind: "loaf", At: one.Loaf, Earliest: one.Loaf, Latest: one.Loaf, Until: one.Loaf}, done))
+	slices.SortStableFunc(out.Steps, func(a, b Step) int { return a.At.Compare(b.At) }) // the top may be likely after the mixing
 	if a.dead {
 		out.Late = nil
 	}
@@ -257,19 +256,19 @@ func (w planWords) plan(id string, one plan.Plan, a asked) web.Plan {
 }
 
 // put puts a sentence into a step.
-func (w planWords) put(s web.PlanStep, l said.Line) web.PlanStep {
+func (w Writer) put(s Step, l said.Line) Step {
 	s.Text, s.Say = l.In(w.Form), l
 	return s
 }
 
-// again writes what was said of a plan anew, for a reader of another form than
+// Again writes what was said of a plan anew, for a reader of another form than
 // the one it was made in.
-func (w planWords) again(p web.Plan) web.Plan {
+func (w Writer) Again(p Plan) Plan {
 	p.Steps, p.Risks, p.Why = slices.Clone(p.Steps), slices.Clone(p.Risks), slices.Clone(p.Why)
 	for i, s := range p.Steps {
 		p.Steps[i] = w.put(s, s.Say)
 	}
-	for _, all := range [][]web.Said{p.Risks, p.Why} {
+	for _, all := range [][]Said{p.Risks, p.Why} {
 		for i, s := range all {
 			all[i] = w.says(s.Say)
 		}
@@ -278,23 +277,26 @@ func (w planWords) again(p web.Plan) web.Plan {
 }
 
 // topLine is the line of the starter's top.
-func (w planWords) topLine(x plan.Wait) web.PlanStep {
-	return w.put(web.PlanStep{Name: plan.TopName, Kind: "top", At: x.Likely, Earliest: x.Low, Latest: x.High, Until: x.Until}, said.Say("Top of the starter, likely."))
+func (w Writer) topLine(x plan.Wait) Step {
+	return w.put(Step{Name: plan.TopName, Kind: "top", At: x.Likely, Earliest: x.Low, Latest: x.High, Until: x.Until}, said.Say("Top of the starter, likely."))
 }
 
 // ripeLine says when the starter that stands there can be used, and how much of it.
-func (w planWords) ripeLine(one plan.Plan, a asked) web.PlanStep {
+func (w Writer) ripeLine(one plan.Plan, a asked) Step {
 	u, x := one.Uses, one.Waits[0]
 	when := said.Say("from about %v to %v", said.Clock(u.From), said.Clock(u.To))
 	if !u.From.After(a.problem.Now) {
 		when = said.Say("now, until about %v", said.Clock(u.To))
 	}
 	text := said.Say("%v is ripe %v: use %v and keep %v.", a.jar.Name, when, said.Grams(u.UseG), said.Grams(u.KeepG))
-	at := latest(u.From, a.problem.Now)
+	at := u.From
+	if a.problem.Now.After(at) {
+		at = a.problem.Now
+	}
 	if first := one.Steps[0].At; first.Before(at) {
 		at = first // used a little before its peak; the line stands first all the same
 	}
-	return w.put(web.PlanStep{Name: plan.TopName, Kind: "top", At: at, Earliest: u.From, Latest: u.To, Until: x.Until}, text)
+	return w.put(Step{Name: plan.TopName, Kind: "top", At: at, Earliest: u.From, Latest: u.To, Until: x.Until}, text)
 }
 
 // step says what to do.
@@ -495,3 +497,6 @@ func verdict(r plan.Reason, x plan.Wait) string {
 	}
 	return ", with nothing to spare"
 }
+
+// rounded leaves out digits that mean nothing.
+func rounded(v float64) float64 { return math.Round(v*1e4) / 1e4 }

@@ -1,4 +1,4 @@
-package main
+package planning
 
 import (
 	"context"
@@ -9,13 +9,11 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/failure"
-	"leavend/cmd/leavend/internal/notify"
-	"leavend/cmd/leavend/internal/web"
 )
 
 // weekly is a loaf of every week.
 type weekly struct {
-	Ask     web.PlanAsk    `json:"ask"` // without an hour
+	Ask     Ask            `json:"ask"` // without an hour
 	Days    []time.Weekday `json:"days"`
 	Clock   int            `json:"clock"`            // minutes after midnight
 	After   time.Time      `json:"after,omitzero"`   // up to here each loaf is planned, skipped or given up
@@ -45,19 +43,19 @@ func (w *weekly) next(now time.Time, zone *time.Location) time.Time {
 }
 
 // repeat plans the next loaf of every week once it is near. The caller holds mu.
-func (k *planKeeper) repeat(ctx context.Context, now time.Time) error {
+func (k *Keeper) repeat(ctx context.Context, now time.Time) error {
 	if k.weekly == nil {
 		return nil
 	}
 	w := *k.weekly
-	at := w.next(now, k.d.Conf.Timezone)
+	at := w.next(now, k.m.Conf.Timezone)
 	if at.IsZero() || at.Sub(now) > weeklyAhead {
 		return nil
 	}
 	ask := w.Ask
 	ask.Ready = at
-	sheet, _, courses, err := k.planner().answer(ctx, ask, now)
-	var mistake *errAsk
+	sheet, _, courses, err := k.planner().Answer(ctx, ask, now)
+	var mistake *AskError
 	if err != nil && !errors.As(err, &mistake) {
 		return err
 	}
@@ -72,8 +70,8 @@ func (k *planKeeper) repeat(ctx context.Context, now time.Time) error {
 		} else if sheet.NoPlan != nil {
 			why = sheet.NoPlan.Text
 		}
-		if k.d.teller != nil {
-			k.d.teller.tell(notify.Happening{What: notify.PlanFails, Vessel: ask.Vessel, Name: sheet.Name, At: now, Text: strings.TrimSuffix(why, ".")})
+		if k.Told != nil {
+			k.Told.PlanFails(ask.Vessel, sheet.Name, strings.TrimSuffix(why, "."), now)
 		}
 		return nil
 	}
@@ -83,8 +81,8 @@ func (k *planKeeper) repeat(ctx context.Context, now time.Time) error {
 
 // keepWeekly stores the loaf of every week before it counts. The caller holds
 // mu.
-func (k *planKeeper) keepWeekly(ctx context.Context, w *weekly) error {
-	if err := k.d.Store.SetState(ctx, weeklyState, w); err != nil {
+func (k *Keeper) keepWeekly(ctx context.Context, w *weekly) error {
+	if err := k.m.Store.SetState(ctx, weeklyState, w); err != nil {
 		return fmt.Errorf("plan: %w", err)
 	}
 	k.weekly = w
@@ -92,15 +90,15 @@ func (k *planKeeper) keepWeekly(ctx context.Context, w *weekly) error {
 }
 
 // Weekly is the loaf of every week; nil if there is none.
-func (k *planKeeper) Weekly() *web.Weekly {
+func (k *Keeper) Weekly() *Weekly {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	w := k.weekly
 	if w == nil {
 		return nil
 	}
-	out := &web.Weekly{Recipe: w.Ask.Recipe, Vessel: w.Ask.Vessel, Cooled: w.Ask.Cooled, ByHand: w.Ask.ByHand,
-		At: fmt.Sprintf("%02d:%02d", w.Clock/60, w.Clock%60), Next: w.next(k.d.Clock.Now(), k.d.Conf.Timezone), Skipped: w.Skipped}
+	out := &Weekly{Recipe: w.Ask.Recipe, Vessel: w.Ask.Vessel, Cooled: w.Ask.Cooled, ByHand: w.Ask.ByHand,
+		At: fmt.Sprintf("%02d:%02d", w.Clock/60, w.Clock%60), Next: w.next(k.m.Clock.Now(), k.m.Conf.Timezone), Skipped: w.Skipped}
 	for _, d := range w.Days {
 		out.Days = append(out.Days, strings.ToLower(d.String()[:3]))
 	}
@@ -108,17 +106,17 @@ func (k *planKeeper) Weekly() *web.Weekly {
 }
 
 // SetWeekly asks for a loaf of every week; without days there is none.
-func (k *planKeeper) SetWeekly(ctx context.Context, in web.Weekly) error {
+func (k *Keeper) SetWeekly(ctx context.Context, in Weekly) error {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	if len(in.Days) == 0 {
 		return k.keepWeekly(ctx, nil)
 	}
-	w := &weekly{Ask: web.PlanAsk{Vessel: in.Vessel, Recipe: in.Recipe, Cooled: in.Cooled, ByHand: in.ByHand}}
+	w := &weekly{Ask: Ask{Vessel: in.Vessel, Recipe: in.Recipe, Cooled: in.Cooled, ByHand: in.ByHand}}
 	refuse := func(format string, args ...any) error {
 		return &failure.Refusal{Code: "ask", Why: fmt.Sprintf(format, args...)}
 	}
-	recipe, ok := k.d.Conf.Plan.FindRecipe(in.Recipe)
+	recipe, ok := k.m.Conf.Plan.FindRecipe(in.Recipe)
 	if !ok {
 		return refuse("There is no recipe %q.", in.Recipe)
 	}
@@ -145,21 +143,21 @@ func (k *planKeeper) SetWeekly(ctx context.Context, in web.Weekly) error {
 }
 
 // SkipWeekly leaves out the next loaf of every week, or the one under way.
-func (k *planKeeper) SkipWeekly(ctx context.Context) error {
+func (k *Keeper) SkipWeekly(ctx context.Context) error {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	if k.weekly == nil {
 		return failure.ErrUnknown
 	}
 	w := *k.weekly
-	now := k.d.Clock.Now()
+	now := k.m.Clock.Now()
 	if k.chosen != nil && k.chosen.Ask.Ready.Equal(w.After) && w.After.After(now) {
 		w.Skipped = w.After
 		if err := k.end(ctx); err != nil {
 			return err
 		}
 	} else {
-		w.Skipped = w.next(now, k.d.Conf.Timezone)
+		w.Skipped = w.next(now, k.m.Conf.Timezone)
 		w.After = w.Skipped
 	}
 	return k.keepWeekly(ctx, &w)
@@ -176,10 +174,10 @@ func parseDay(name string) (time.Weekday, bool) {
 	return 0, false
 }
 
-// parseEvery reads an hour of every week, such as "every Saturday 07:30", "every
+// ParseEvery reads an hour of every week, such as "every Saturday 07:30", "every
 // Tuesday and Friday 18:00" or "every day 7:00": its days and its time of day.
 // It is false for what does not begin with "every".
-func parseEvery(text string) (days []string, clock string, ok bool) {
+func ParseEvery(text string) (days []string, clock string, ok bool) {
 	words := strings.Fields(strings.ReplaceAll(text, ",", " "))
 	if len(words) < 3 || !strings.EqualFold(words[0], "every") {
 		return nil, "", false

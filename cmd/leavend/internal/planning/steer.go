@@ -1,11 +1,10 @@
-package main
+package planning
 
 import (
 	"context"
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
-	"leavend/control"
 	"leavend/peak/plan"
 	"leavend/peak/said"
 )
@@ -19,24 +18,24 @@ import (
 
 // steer wishes the hour at which the running wait should be over, if the mat
 // can be steered to it and nobody else has wished. The caller holds mu.
-func (k *planKeeper) steer(ctx context.Context) error {
+func (k *Keeper) steer(ctx context.Context) error {
 	c := k.chosen
 	if c == nil || !k.onMat(c) || !c.Wish.IsZero() || len(c.Course.Waits) == 0 {
 		return nil
 	}
 	v := k.watched(c)
-	if v == nil || k.d.steering.v != v || v.View().Status.FedAt.Before(c.Running.Began.Add(-time.Hour)) {
+	if v == nil || k.Mat.Vessel() != v || v.View().Status.FedAt.Before(c.Running.Began.Add(-time.Hour)) {
 		return nil
 	}
-	if standing, _ := k.d.steering.said.now(); !standing.At.IsZero() {
+	if !k.Mat.ReadyBy().IsZero() {
 		return nil
 	}
 	at := c.Course.Waits[0].Until.Truncate(time.Minute)
-	if !at.After(k.d.Clock.Now()) {
+	if !at.After(k.m.Clock.Now()) {
 		return nil
 	}
-	if err := k.d.wishAs(ctx, v.Conf.Slug, wishMemory{At: at, Plan: true}); err != nil {
-		k.d.Log.Info("the mat is not steered for the plan", "why", err)
+	if err := k.Mat.SteerTo(ctx, at); err != nil {
+		k.m.Log.Info("the mat is not steered for the plan", "why", err)
 		return nil
 	}
 	next := c.clone()
@@ -47,19 +46,19 @@ func (k *planKeeper) steer(ctx context.Context) error {
 
 // onMat reports whether what the plan waits for stands on the mat, and the mat
 // is the plan's to ask for.
-func (k *planKeeper) onMat(c *chosenPlan) bool {
+func (k *Keeper) onMat(c *chosenPlan) bool {
 	r := c.Running
-	return r != nil && !c.Ask.ByHand && !r.steady() && r.Wait.Warmth.Mat && k.d.steering != nil && k.d.warm.State().Mode == control.Hold
+	return r != nil && !c.Ask.ByHand && !r.steady() && r.Wait.Warmth.Mat && k.Mat != nil && k.Mat.Allowed()
 }
 
 // unsteer takes the plan's wish back, unless another took its place.
-func (k *planKeeper) unsteer(ctx context.Context, c *chosenPlan) {
-	if c == nil || c.Wish.IsZero() || k.d.steering == nil {
+func (k *Keeper) unsteer(ctx context.Context, c *chosenPlan) {
+	if c == nil || c.Wish.IsZero() || k.Mat == nil {
 		return
 	}
-	if standing, _ := k.d.steering.said.now(); standing.At.Equal(c.Wish) {
-		if err := k.d.DropWish(ctx, k.d.steering.v.Conf.Slug); err != nil {
-			k.d.Log.Warn("the wish of the plan cannot be taken back", "err", err)
+	if k.Mat.ReadyBy().Equal(c.Wish) {
+		if err := k.Mat.Release(ctx); err != nil {
+			k.m.Log.Warn("the wish of the plan cannot be taken back", "err", err)
 		}
 	}
 	c.Wish = time.Time{}
@@ -68,31 +67,31 @@ func (k *planKeeper) unsteer(ctx context.Context, c *chosenPlan) {
 // warm holds what waits on the mat at the plan's warmth where no hour is
 // steered to. It asks as a wish does: for minutes at a time, so that nothing is
 // left behind. The caller holds mu.
-func (k *planKeeper) warm(now time.Time) {
-	if k.d.steering == nil {
+func (k *Keeper) warm(now time.Time) {
+	if k.Mat == nil {
 		return
 	}
-	if standing, _ := k.d.steering.said.now(); !standing.At.IsZero() {
+	if !k.Mat.ReadyBy().IsZero() {
 		k.holds = false // its course took the place of ours
 		return
 	}
 	want := 0.0
 	if c := k.chosen; c != nil && k.onMat(c) && k.mayHold(c) && inTime(c, now) {
-		want = min(max(c.Running.Wait.Warmth.C, k.d.Conf.Mat.SetpointMinC), k.d.Conf.Mat.SetpointMaxC)
+		want = min(max(c.Running.Wait.Warmth.C, k.m.Conf.Mat.SetpointMinC), k.m.Conf.Mat.SetpointMaxC)
 	}
 	if want == 0 && !k.holds {
 		return
 	}
 	k.holds = want != 0
-	if err := k.d.warm.SetCourse(now, want, courseFor); err != nil {
-		k.d.Log.Error("the mat does not take the plan's warmth", "setpoint_c", want, "err", err)
+	if err := k.Mat.Hold(now, want); err != nil {
+		k.m.Log.Error("the mat does not take the plan's warmth", "setpoint_c", want, "err", err)
 	}
 }
 
 // mayHold reports whether what the plan waits for may stand on the mat, and is
 // not steered to its hour there.
-func (k *planKeeper) mayHold(c *chosenPlan) bool {
-	on, may := k.d.steering.v.Conf, k.d.Conf.Plan
+func (k *Keeper) mayHold(c *chosenPlan) bool {
+	on, may := k.Mat.Vessel().Conf, k.m.Conf.Plan
 	switch w := c.Running.Wait; {
 	case w.Top && on.Slug == c.Ask.Vessel:
 		return false // its hour was steered to, and the baker dropped that
@@ -113,13 +112,13 @@ func inTime(c *chosenPlan, now time.Time) bool {
 }
 
 // sayWish says at the top's line that the mat is steered to it.
-func (k *planKeeper) sayWish(c *chosenPlan) {
+func (k *Keeper) sayWish(c *chosenPlan) {
 	if c.Wish.IsZero() || c.Running == nil || !c.Running.Wait.Top {
 		return
 	}
 	for i := range c.Shown.Steps {
 		if s := &c.Shown.Steps[i]; s.Name == plan.TopName {
-			*s = k.planner().words().put(*s, said.Say("Top of the starter; the mat is steered to %v.", said.Clock(c.Wish)))
+			*s = k.planner().Writer().put(*s, said.Say("Top of the starter; the mat is steered to %v.", said.Clock(c.Wish)))
 		}
 	}
 }

@@ -1,4 +1,4 @@
-package main
+package planning
 
 import (
 	"strings"
@@ -30,19 +30,19 @@ func TestParseWish(t *testing.T) {
 		{"2027-07-02T07:30:00Z", "2027-07-02T07:30:00Z"},
 	}
 	for _, tt := range tests {
-		got, err := parseWish(tt.text, now, oslo)
+		got, err := ParseTime(tt.text, now, oslo)
 		if err != nil || got.Format(time.RFC3339) != tt.want {
 			t.Errorf("%q: got %v, %v; want %s", tt.text, got.Format(time.RFC3339), err, tt.want)
 		}
 	}
 	spring := time.Date(2027, 3, 26, 18, 0, 0, 0, oslo)
 	for _, text := range []string{"Sunday 02:30", "2027-03-28 02:30", "Sun 2:30 am"} {
-		if got, err := parseWish(text, spring, oslo); err == nil || err.Error() != "there is no 02:30 on Sun 28 Mar: the clocks go forward that night" {
+		if got, err := ParseTime(text, spring, oslo); err == nil || err.Error() != "there is no 02:30 on Sun 28 Mar: the clocks go forward that night" {
 			t.Errorf("%q: got %v, %v", text, got, err)
 		}
 	}
 	for _, text := range []string{"", "Saturday", "Caturday 7:30", "tomorrow 25:00", "in a while", "sa 7:30"} {
-		if got, err := parseWish(text, now, oslo); err == nil || !strings.Contains(err.Error(), "write it like") {
+		if got, err := ParseTime(text, now, oslo); err == nil || !strings.Contains(err.Error(), "write it like") {
 			t.Errorf("%q: got %v, %v", text, got, err)
 		}
 	}
