@@ -29,7 +29,7 @@ const hungAfter = 5 * time.Second
 var (
 	errNothing   = errors.New("there was nothing to do")
 	errNobody    = errors.New("no daemon listens")
-	errForbidden = errors.New("you may not ask the leavend of this folder; put sudo in front")
+	errForbidden = errors.New("you may not ask leavend; put sudo in front")
 	errHung      = errors.New("leavend does not answer")
 )
 
@@ -61,6 +61,8 @@ func askDaemon(ctx context.Context, socket, method, path string, within time.Dur
 		return errForbidden
 	case err != nil && ctx.Err() != nil:
 		return ctx.Err()
+	case os.IsTimeout(err):
+		return fmt.Errorf("%w within %s", errHung, within)
 	case err != nil:
 		return fmt.Errorf("%w: %w", errHung, err)
 	}

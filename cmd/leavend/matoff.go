@@ -78,16 +78,25 @@ func (f offFlags) off(ctx context.Context) (said []string, err error) {
 	var errs []error
 	found := false
 	var held []heating.Line // by daemons that answered, and are off
+	var shut []string       // folders that this user may not look into
 	for _, p := range places {
 		r := p.off(ctx, f.afterExit, held)
-		found = found || r.found
+		// That one daemon has no mat says nothing of another one's, unless this is
+		// the one that was meant.
+		found = found || r.found && (!r.none || f.afterExit || f.state != "" || f.config != "")
 		if r.line != nil {
 			held = append(held, *r.line)
+		}
+		if r.shut != "" {
+			shut = append(shut, r.shut)
 		}
 		if r.says != "" {
 			said = append(said, r.says)
 		}
 		errs = append(errs, r.err)
+	}
+	if len(shut) > 0 {
+		errs = append(errs, fmt.Errorf("you may not look whether there is a leavend in %s; put sudo in front. %s", strings.Join(shut, " or "), pullIt))
 	}
 	switch {
 	case found:
@@ -95,7 +104,7 @@ func (f offFlags) off(ctx context.Context) (said []string, err error) {
 	case f.afterExit:
 		return []string{"no mat was opened; there is nothing to switch"}, nil
 	}
-	return said, fmt.Errorf("no leavend runs here, and none has left word of a mat in %s. If its data lies elsewhere, add --config FILE, its configuration; if a GPIO line switches the mat, add --line. %s",
+	return said, fmt.Errorf("no leavend with a mat runs here, and none has left word of one in %s. If its data lies elsewhere, add --config FILE, its configuration; if a GPIO line switches the mat, add --line. %s",
 		strings.Join(usualFolders(), " or "), pullIt)
 }
 

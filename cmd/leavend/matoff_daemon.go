@@ -28,7 +28,7 @@ func answered(a matAnswer) offResult {
 	running := fmt.Sprintf("leavend runs (process %d)", a.PID)
 	switch {
 	case !a.Mat:
-		r.says = running + " and has no mat"
+		r.none, r.says = true, running+" and has no mat"
 	case a.Output != string(control.OutputOff):
 		r.line = nil
 		r.err = fmt.Errorf("%s and has told its mat to be off, again and again, but does not know that it is: %s. Pull the mat's plug", running, a.Trouble)

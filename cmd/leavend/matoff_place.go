@@ -22,9 +22,11 @@ type offPlace struct {
 // offResult is what became of one mat.
 type offResult struct {
 	found bool          // there is, or was, a daemon
+	none  bool          // and it has no mat
 	says  string        // what is so now
 	line  *heating.Line // what a daemon that answers holds, and keeps low
 	err   error         // why the mat is not known to be off, or to stay off
+	shut  string        // the folder, if this user may not look into it
 }
 
 // untilAllowed ends what is said of a mat that stays off.
@@ -44,7 +46,7 @@ func (p offPlace) off(ctx context.Context, afterExit bool, held []heating.Line) 
 	case asked == nil:
 		return answered(now)
 	case errors.Is(asked, errForbidden):
-		return offResult{found: true, err: fmt.Errorf("%s: %w. %s", filepath.Dir(p.note), asked, pullIt)}
+		return offResult{found: true, shut: filepath.Dir(p.note)}
 	case ctx.Err() != nil:
 		return offResult{found: true, err: ctx.Err()}
 	}
@@ -55,7 +57,7 @@ func (p offPlace) off(ctx context.Context, afterExit bool, held []heating.Line) 
 	case errors.Is(err, fs.ErrNotExist) && errors.Is(asked, errNobody):
 		return offResult{}
 	case errors.Is(err, fs.ErrPermission):
-		return offResult{found: true, err: fmt.Errorf("a leavend has left word of its mat in %s, and you may not read it; put sudo in front. %s", filepath.Dir(p.note), pullIt)}
+		return offResult{found: true, shut: filepath.Dir(p.note)}
 	case err != nil:
 		return offResult{found: true, err: fmt.Errorf("%w, so what switches the mat is not known; switch it off with that version, or give --line. %s", err, pullIt)}
 	}
@@ -94,7 +96,7 @@ func (p offPlace) hold(n heating.Note) error {
 func (p offPlace) without(ctx context.Context, n heating.Note, how string) offResult {
 	r := offResult{found: true}
 	if n.None {
-		r.says = "no mat was set up when leavend ran last, and it does not run now"
+		r.none, r.says = true, "the leavend of "+filepath.Dir(p.note)+" had no mat when it ran last, and does not run now"
 		return r
 	}
 	kept := p.hold(n)

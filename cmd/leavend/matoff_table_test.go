@@ -7,6 +7,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"syscall"
 	"testing"
@@ -56,10 +57,34 @@ func TestMatOffTable(t *testing.T) {
 		return
 	}
 	ownFolders(t)
+	rows := []string{"| daemon | folder | user | exit | the plug | took | says |", "|---|---|---|---|---|---|---|"}
 	for _, folder := range []string{"usual", "other"} {
-		t.Run(folder, func(t *testing.T) { newOffBench(t, folder).play(t) })
+		t.Run(folder, func(t *testing.T) {
+			b := newOffBench(t, folder)
+			b.play(t)
+			rows = append(rows, b.rows...)
+		})
+	}
+	table := strings.Join(rows, "\n") + "\n"
+	t.Log("\n" + table)
+	if os.Getenv("LEAVEND_WRITE_TABLE") == "" || t.Failed() {
+		return
+	}
+	text, err := os.ReadFile(offResults)
+	if err != nil {
+		t.Fatal(err)
+	}
+	before, _, _ := strings.Cut(string(text), offMark)
+	if err := os.WriteFile(offResults, []byte(before+offMark+"\n\n"+table), 0o644); err != nil {
+		t.Fatal(err)
 	}
 }
+
+// offResults is where the table stands, behind offMark.
+const (
+	offResults = "../../deploy/mosquitto/RESULTS.md"
+	offMark    = "<!-- table -->"
+)
 
 // ownFolders gives this process a loopback and folders of its own.
 func ownFolders(t *testing.T) {
@@ -143,6 +168,23 @@ func newOffBench(t *testing.T, folder string) *offBench {
 	return b
 }
 
+// row writes a row of the table, without what differs from run to run.
+func (b *offBench) row(t *testing.T, state string, args []string, who, code, plug string, began time.Time, said string) {
+	took := ""
+	if !began.IsZero() {
+		took = fmt.Sprintf("%.1f s", time.Since(began).Seconds())
+	}
+	said = process.ReplaceAllString(strings.Join(strings.Fields(said), " "), "process N")
+	said = strings.TrimPrefix(strings.TrimPrefix(said, "leavend: "), "mat off: ")
+	folder := filepath.Base(t.Name())
+	if len(args) > 0 {
+		folder += ", `" + args[0] + "`"
+	}
+	b.rows = append(b.rows, "| "+strings.Join([]string{state, folder, who, code, plug, took, said}, " | ")+" |")
+}
+
+var process = regexp.MustCompile(`process \d+`)
+
 // as returns the program as a user runs it.
 func (b *offBench) as(user int, args ...string) *exec.Cmd {
 	cmd := exec.Command(b.exe, args...)
@@ -203,8 +245,7 @@ func (b *offBench) off(t *testing.T, state string, user int, want bool, args ...
 	}
 	on := b.plug.isOn()
 	who := map[int]string{0: "root", sameUser: "same", otherUser: "other"}[user]
-	b.rows = append(b.rows, fmt.Sprintf("| %s | plug | %s%s | %s | %d | %s | %.1f s | %s |", state, filepath.Base(t.Name()), strings.Join(append([]string{""}, args...), " "), who, code,
-		map[bool]string{true: "on", false: "off"}[on], time.Since(began).Seconds(), said))
+	b.row(t, state, args, who, fmt.Sprint(code), map[bool]string{true: "on", false: "off"}[on], began, said)
 	if code == 0 && on || (code == 0) != want || code > 1 {
 		t.Errorf("%s, %s: exit %d with the plug on %v: %s", state, who, code, on, said)
 	}
@@ -223,7 +264,7 @@ func (b *offBench) stays(t *testing.T, when string, span time.Duration) {
 			return
 		}
 	}
-	b.rows = append(b.rows, "| "+when+" | plug | "+filepath.Base(t.Name())+" | | | off for "+span.String()+" | | |")
+	b.row(t, when, nil, "", "", "off for "+span.String(), time.Time{}, "")
 }
 
 func (b *offBench) play(t *testing.T) {
@@ -274,9 +315,13 @@ func (b *offBench) play(t *testing.T) {
 	_ = os.Remove(filepath.Join(b.folder(), localName))
 	b.force(true)
 	b.off(t, "none, no note", sameUser, false)
+	configtest.WriteFile(t, filepath.Join(b.folder(), heating.NoteName), `{"version":2,"pid":999999999,"none":true}`)
+	b.off(t, "dead, and it had no mat", 0, false)
+	if err := os.Remove(filepath.Join(b.folder(), heating.NoteName)); err != nil {
+		t.Fatal(err)
+	}
 	b.off(t, "none, no note", 0, false)
 	b.off(t, "none, no note, --config", 0, true, "--config", b.conf)
-	t.Logf("\n| daemon | output | folder | user | exit | the plug | took | says |\n|---|---|---|---|---|---|---|---|\n%s", strings.Join(b.rows, "\n"))
 }
 
 // hangs has `leavend mat acknowledge` meet a daemon that is stopped.
@@ -288,7 +333,7 @@ func (b *offBench) hangs(t *testing.T) {
 	if exit, ok := err.(*exec.ExitError); !ok || exit.ExitCode() != 1 || !strings.Contains(said, "nothing was acknowledged") {
 		t.Errorf("mat acknowledge against a stopped daemon: %v, %s", err, said)
 	}
-	b.rows = append(b.rows, fmt.Sprintf("| stopped, `mat acknowledge` | plug | %s | same | 1 | on | %.1f s | %s |", filepath.Base(t.Name()), time.Since(began).Seconds(), said))
+	b.row(t, "stopped, `mat acknowledge`", nil, "same", "1", "on", began, said)
 }
 
 // mends plays what may be wrong with a note and a plug.

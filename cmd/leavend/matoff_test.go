@@ -40,7 +40,7 @@ func TestMatOffWithoutDaemon(t *testing.T) {
 		{"a note without an output", []string{"--state", note("bare.json", `{"version":2}`)}, failure.Failed, "names no output"},
 		{"torn note", []string{"--state", note("torn.json", `{"version":1,"li`)}, failure.Failed, "cannot be understood"},
 		{"a newer note", []string{"--state", note("new.json", `{"version":3,"line":{"line":"17"}}`)}, failure.Failed, "another version"},
-		{"a note that says there is no mat", []string{"--state", note("no-mat.json", `{"version":2,"none":true}`)}, failure.Done, "no mat was set up"},
+		{"a note that says there is no mat", []string{"--state", note("no-mat.json", `{"version":2,"none":true}`)}, failure.Done, "had no mat when it ran last"},
 		{"a chip that is not there", []string{"--line", "17", "--chip", "/dev/gpiochip-none"}, failure.Failed, "mat off: gpio"},
 		{"plug of an older note", []string{"--state", note("old.json", `{"version":1,"pid":999999999,"plug":{"broker":"mqtt://127.0.0.1:1","off":[]}}`)}, failure.Failed, "cannot be reached"},
 		{"a configuration that is not there", []string{"--config", filepath.Join(dir, "none.toml")}, failure.Usage, "no configuration at"},
