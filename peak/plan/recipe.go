@@ -36,6 +36,9 @@ type Stage struct {
 	// it may not.
 	FridgeShortest, FridgeLongest time.Duration
 
+	Adds  []string // of Hands: what goes in; nil throughout a recipe: all at its first stage
+	Folds Folds    // of Rise: at its beginning
+
 	Before time.Duration // of Hands: somebody must be there so long before, to heat the oven
 }
 
@@ -85,6 +88,9 @@ func (r Recipe) Check() error {
 		if i > 0 && s.Kind != Hands && r.Stages[i-1].Kind != Hands {
 			return fmt.Errorf("stage %d, %q: two waits stand in a row; put the work between them, or make them one", i+1, s.Name)
 		}
+	}
+	if err := r.checkMethod(); err != nil {
+		return err
 	}
 	if last := r.until(false); last[len(last)-1].Kind != Hands {
 		return fmt.Errorf("stage %d, %q: nothing is done with the dough after it; put the work that ends it behind, such as \"bake\" or \"use\"", len(last), last[len(last)-1].Name)
@@ -157,12 +163,12 @@ func (r Recipe) until(cooled bool) []Stage {
 // in the fridge for eight to sixteen hours.
 func Recipes() []Recipe {
 	const m, h = time.Minute, time.Hour
-	mix := Stage{Name: "mix", Kind: Hands, Time: 30 * m}
+	mix := Stage{Name: "mix", Kind: Hands, Time: 30 * m, Adds: Added()}
 	shape := Stage{Name: "shape", Kind: Hands, Time: 20 * m}
 	cool := Stage{Name: "cool", Kind: Rest, Time: 90 * m, Late: 2}
 	return []Recipe{
 		{Name: "pan loaf", Invented: true, StarterG: 100, Flours: []Flour{{"wheat", 500}}, WaterG: 330, SaltG: 10, Stages: []Stage{
-			mix, {Name: "bulk", Kind: Rise, Time: 6*h + 30*m, AtC: 25, To: 1, Early: 0.12, Late: 0.2},
+			mix, {Name: "bulk", Kind: Rise, Time: 6*h + 30*m, AtC: 25, To: 1, Early: 0.12, Late: 0.2, Folds: Folds{2, 45 * m}},
 			shape, {Name: "proof", Kind: Rise, Time: 2 * h, AtC: 25, Early: 0.2, Late: 0.35, FridgeShortest: 8 * h, FridgeLongest: 16 * h},
 			{Name: "bake", Kind: Hands, Time: 40 * m, Before: 20 * m}, cool,
 		}},
@@ -172,12 +178,15 @@ func Recipes() []Recipe {
 			{Name: "bake", Kind: Hands, Time: 40 * m, Before: 20 * m}, cool,
 		}},
 		{Name: "hearth loaf", Invented: true, StarterG: 100, Flours: []Flour{{"wheat", 450}, {"whole wheat", 50}}, WaterG: 360, SaltG: 10, Stages: []Stage{
-			mix, {Name: "bulk", Kind: Rise, Time: 6 * h, AtC: 25, To: 1, Early: 0.12, Late: 0.2},
-			shape, {Name: "proof", Kind: Rise, Time: 90 * m, AtC: 25, Early: 0.2, Late: 0.35, FridgeShortest: 8 * h, FridgeLongest: 36 * h},
+			{Name: "autolyse", Kind: Hands, Time: 10 * m, Adds: []string{AddsFlour, AddsWater}}, {Name: "soak", Kind: Rest, Time: 40 * m, Late: 1},
+			{Name: "mix", Kind: Hands, Time: 20 * m, Adds: []string{AddsStarter, AddsSalt}},
+			{Name: "bulk", Kind: Rise, Time: 6 * h, AtC: 25, To: 1, Early: 0.12, Late: 0.2, Folds: Folds{Count: 4, Every: 30 * m}},
+			{Name: "preshape", Kind: Hands, Time: 10 * m}, {Name: "bench rest", Kind: Rest, Time: 20 * m, Late: 1},
+			{Name: "shape", Kind: Hands, Time: 10 * m}, {Name: "proof", Kind: Rise, Time: 90 * m, AtC: 25, Early: 0.2, Late: 0.35, FridgeShortest: 8 * h, FridgeLongest: 36 * h},
 			{Name: "bake", Kind: Hands, Time: 45 * m, Before: 45 * m}, cool,
 		}},
 		{Name: "rye tin", Invented: true, StarterG: 200, Flours: []Flour{{"rye", 500}}, WaterG: 420, SaltG: 11, Stages: []Stage{
-			{Name: "mix", Kind: Hands, Time: 20 * m}, {Name: "proof", Kind: Rise, Time: 2*h + 30*m, AtC: 27, Early: 0.12, Late: 0.2},
+			{Name: "mix", Kind: Hands, Time: 20 * m, Adds: Added()}, {Name: "proof", Kind: Rise, Time: 2*h + 30*m, AtC: 27, Early: 0.12, Late: 0.2},
 			{Name: "bake", Kind: Hands, Time: 60 * m, Before: 20 * m}, {Name: "cool", Kind: Rest, Time: 12 * h, Late: 1},
 		}},
 	}

@@ -12,10 +12,11 @@ type node struct {
 
 // way is one choice of how to spend a wait.
 type way struct {
-	cost  float64
-	ready func(start int) []int // equally likely numbers of slots until it is ready, rising
-	use   *curve                // when the next stage may begin, from the slot at which it is ready
-	hold  *curve                // nil, or how long it may then lie in the fridge
+	cost   float64
+	missed func(start int) float64 // what it costs besides, by where it begins; nil: nothing
+	ready  func(start int) []int   // equally likely numbers of slots until it is ready, rising
+	use    *curve                  // when the next stage may begin, from the slot at which it is ready
+	hold   *curve                  // nil, or how long it may then lie in the fridge
 }
 
 // curve is what it costs to act a number of slots after a moment: cost[0] is
@@ -110,6 +111,9 @@ func (t *table) spend(i, w, s int) float64 {
 	sum := 0.0
 	for _, d := range outcomes {
 		sum += moveAt(moves, s+d).cost
+	}
+	if y.missed != nil {
+		sum += y.missed(s) * float64(len(outcomes))
 	}
 	return y.cost + sum/float64(len(outcomes))
 }

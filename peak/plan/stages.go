@@ -118,6 +118,9 @@ func (p Problem) ripening(nth int, ratios []Ratio, counts bool) part {
 	if counts {
 		out.name = TopName
 		use = tolerance(-slots(topTooEarly), -slots(topEarly), slots(topLate), slots(topTooLate))
+		if lead := int(math.Round(float64(p.Recipe.lead()) / float64(Slot))); lead > 0 { // work before the starter joins
+			use = &curve{from: use.from - lead, lo: use.lo - lead, hi: use.hi - lead, cost: use.cost}
+		}
 		if !p.NoStarterHold {
 			hold = stay(holdShortest, holdLongest, holdHour)
 			for k := range hold.cost {
@@ -190,7 +193,7 @@ func (p Problem) recipePart(s Stage) part {
 			ripe := p.dough(s, w.C)
 			ready := outcomes(ripe, doughOutcomes)
 			out.node.ways = append(out.node.ways, way{
-				cost: perDegree * math.Abs(w.C-s.AtC), ready: func(int) []int { return ready }, use: s.tolerance(ripe(0.5)),
+				cost: perDegree * math.Abs(w.C-s.AtC), ready: func(int) []int { return ready }, use: s.tolerance(ripe(0.5)), missed: p.missedFolds(s),
 			})
 			out.tags = append(out.tags, tag{warmth: w, rise: p.rise(s, w.C)})
 		}

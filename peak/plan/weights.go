@@ -13,6 +13,7 @@ const (
 	lateHour     = 20.0  // and each hour of that
 	earlyHour    = 1.5   // each hour that the loaf waits for the baker
 	offMinute    = 0.01  // each minute that a wait ends beside its best, within tolerance
+	missedFold   = 3.0   // nobody is there for a fold; dough can do without
 	perDegree    = 0.4   // each degree beside the recipe's own
 	perRatio     = 0.8   // a ratio e times as rich or lean as the usual one
 	fridgeCost   = 1.5   // a stay in the fridge, for the way there and back

@@ -219,6 +219,9 @@ func (r *reader) stage(s *section) plan.Stage {
 	st.To = percent / 100
 	s.number("early", &st.Early, limits{low: 0, high: 0.5, why: "it is a share of the stage's time"})
 	s.number("late", &st.Late, limits{low: 0, high: 2, why: "it is a share of the stage's time"})
+	wordList(s, "adds", &st.Adds, plan.Added()...)
+	s.whole("folds", &st.Folds.Count, 0, 8)
+	s.span("folds_every", &st.Folds.Every, 10*time.Minute, 3*time.Hour, "")
 	s.span("fridge_shortest", &st.FridgeShortest, time.Hour, 96*time.Hour, "")
 	s.span("fridge_longest", &st.FridgeLongest, time.Hour, 96*time.Hour, "")
 	for _, key := range []string{"name", "time"} {

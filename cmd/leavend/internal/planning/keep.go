@@ -351,9 +351,9 @@ func (k *Keeper) stepFed(c *chosenPlan, subject string) int {
 		return -1
 	}
 	mixes := ""
-	if bowl := k.bowl(); bowl != nil && bowl.Conf.Slug == subject && c.Running != nil && c.Running.Wait.Top {
+	if bowl := k.bowl(); bowl != nil && bowl.Conf.Slug == subject && c.Running != nil && c.Running.Wait.Name != plan.RefreshWait {
 		if r, ok := k.m.Conf.Plan.FindRecipe(c.Ask.Recipe); ok {
-			mixes = r.Stages[0].Name
+			mixes = r.Stages[r.Joins()].Name
 		}
 	}
 	return slices.IndexFunc(c.Shown.Steps, func(s Step) bool {
@@ -450,7 +450,7 @@ func (k *Keeper) remind(ctx context.Context, now time.Time) error {
 		if !s.OvenOn.IsZero() {
 			from = s.OvenOn
 		}
-		if s.Kind != "do" || s.Done || s.Told || now.Before(from.Add(-stepAhead)) {
+		if s.Kind != "do" && s.Name != foldName(1) || s.Done || s.Told || now.Before(from.Add(-stepAhead)) {
 			continue
 		}
 		s.Told, told = true, true

@@ -213,6 +213,7 @@ func (w Writer) plan(id string, one plan.Plan, a asked) Plan {
 		if one.Waits[0].Top {
 			out.Steps = append(out.Steps, w.topLine(one.Waits[0]))
 		}
+		out.Steps = append(out.Steps, w.folds(one.Waits[0], a.problem.Running.Began, one, a)...)
 	}
 	if one.Uses != nil {
 		wait = 1
@@ -233,6 +234,7 @@ func (w Writer) plan(id string, one plan.Plan, a asked) Plan {
 				line.WarmthC = new(x.Warmth.C)
 			}
 			out.Steps = append(out.Steps, w.put(line, text))
+			out.Steps = append(out.Steps, w.folds(x, x.From, one, a)...)
 			if x.Top {
 				out.Steps = append(out.Steps, w.topLine(x))
 			}
@@ -313,10 +315,9 @@ func step(s plan.Step, one plan.Plan, a asked) said.Line {
 		return said.Say("Put the ripe starter into the fridge.")
 	}
 	text := said.Say("%v", text.Capital(s.Name))
-	if r := doughOf(one, a); s.Name == r.Stages[0].Name {
-		all := append([]plan.Flour{{Kind: "ripe starter", Grams: r.StarterG}}, r.Flours...)
-		text = said.Say("%v: %v", text, weigh(append(all, plan.Flour{Kind: "water", Grams: r.WaterG}, plan.Flour{Kind: "salt", Grams: r.SaltG})))
-		if wantC, waterC, ok := a.water(one); ok {
+	if r := doughOf(one, a); len(r.AddsAt(s.Name)) > 0 {
+		text = said.Say("%v: %v", text, weigh(adds(r, s.Name)))
+		if wantC, waterC, ok := a.water(one); ok && slices.Contains(r.AddsAt(s.Name), plan.AddsWater) {
 			text = text.And(said.Say("; water at %v makes a dough of %v", said.Degrees(waterC), said.Degrees(wantC)))
 		}
 	}
@@ -328,6 +329,51 @@ func step(s plan.Step, one plan.Plan, a asked) said.Line {
 
 // A loaf is baked through between these, °C in the middle (common practice).
 const bakedFromC, bakedToC = 93, 98
+
+// adds are the weights that go in at a stage.
+func adds(r plan.Recipe, stage string) (all []plan.Flour) {
+	in := r.AddsAt(stage)
+	if slices.Contains(in, plan.AddsStarter) {
+		all = append(all, plan.Flour{Kind: "ripe starter", Grams: r.StarterG})
+	}
+	if slices.Contains(in, plan.AddsFlour) {
+		all = append(all, r.Flours...)
+	}
+	if slices.Contains(in, plan.AddsWater) {
+		all = append(all, plan.Flour{Kind: "water", Grams: r.WaterG})
+	}
+	if slices.Contains(in, plan.AddsSalt) {
+		all = append(all, plan.Flour{Kind: "salt", Grams: r.SaltG})
+	}
+	return all
+}
+
+// foldName is the name of a fold's step.
+func foldName(nth int) string { return fmt.Sprintf("fold %d", nth) }
+
+// folds are the steps of a rise's folds that are still to come.
+func (w Writer) folds(x plan.Wait, began time.Time, one plan.Plan, a asked) (out []Step) {
+	f := plan.Folds{}
+	for _, s := range doughOf(one, a).Stages {
+		if s.Name == x.Name {
+			f = s.Folds
+		}
+	}
+	for i, at := range f.At(began) {
+		if at.Before(a.problem.Now) {
+			continue
+		}
+		text := said.Say("Stretch and fold, %v of %v.", i+1, f.Count)
+		if i == 0 && f.Count > 1 {
+			text = said.Say("Stretch and fold; then %v more, every %v.", f.Count-1, lasts(f.Every))
+		}
+		out = append(out, w.put(Step{Name: foldName(i + 1), Kind: "fold", At: at, Earliest: at.Add(-foldSlack), Latest: at.Add(foldSlack), Until: at.Add(foldTakes)}, text))
+	}
+	return out
+}
+
+// A fold takes some minutes, and ten more or less do not matter (common practice).
+const foldTakes, foldSlack = 5 * time.Minute, 10 * time.Minute
 
 // doughOf is what goes into the dough, as a plan has it.
 func doughOf(one plan.Plan, a asked) plan.Recipe {
