@@ -58,7 +58,7 @@ type pageHouse struct {
 
 // backend is the house as the page takes it.
 func (p *pageHouse) backend() web.Backend {
-	return web.Backend{Watch: p, History: p, Journal: p, Feeds: p, Bakes: p, Discards: p, Starters: p, Fridge: p, Reminders: p, Mats: p, Push: p, ReadyBy: p, Plans: p}
+	return web.Backend{Watch: p, History: p, Journal: p, Feeds: p, Bakes: p, Discards: p, Starters: p, Fridge: p, Reminders: p, Mats: p, Push: p, ReadyBy: p, Plans: p, Doughs: p}
 }
 
 // Now is everything the page shows at a glance.

@@ -23,3 +23,18 @@ func (p *pageHouse) Chill(ctx context.Context, slug string, in bool) error {
 	}
 	return p.d.Fridge.Out(ctx, p.d.Store, slug, now)
 }
+
+// Fold says that the dough in a bowl was folded just now.
+func (p *pageHouse) Fold(_ context.Context, slug string) error {
+	v := p.d.Vessel(slug)
+	switch {
+	case v == nil:
+		return failure.ErrUnknown
+	case v.Conf.Kind != config.Bowl:
+		return &failure.Refusal{Code: "jar", Why: "Only dough in a bowl is folded."}
+	}
+	for _, e := range v.Folded(p.d.Clock.Now()) {
+		p.d.Hub.Event(e)
+	}
+	return nil
+}

@@ -195,6 +195,16 @@ func (v *Vessel) Fed(at time.Time) []event.Event {
 	return events
 }
 
+// Folded tells the detector that the baker folded the dough in a bowl.
+func (v *Vessel) Folded(at time.Time) []event.Event {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	v.note(func(fresh *Vessel) []event.Event { return fresh.Folded(at) })
+	events := v.said(v.detector.Folded(at))
+	v.look()
+	return events
+}
+
 // wasFed is the event of a feed that was given a while ago.
 func (v *Vessel) wasFed(at time.Time) event.Event {
 	p := peak.Event{Kind: peak.EventFed, At: at, FeedAt: at, PeakAt: at, RiseRatio: 1, Source: store.Marked}

@@ -181,3 +181,13 @@ func (h bakeHandler) getBakePhoto(w http.ResponseWriter, r *http.Request) error 
 	_, _ = w.Write(b)
 	return nil
 }
+
+// doughHandler takes what is done to a dough.
+type doughHandler struct{ doughs Doughs }
+
+func (h doughHandler) postFold(w http.ResponseWriter, r *http.Request) error {
+	if err := h.doughs.Fold(r.Context(), r.PathValue("vessel")); err != nil {
+		return err
+	}
+	return noContent(w)
+}

@@ -21,6 +21,7 @@ type Backend struct {
 	Push      Push
 	ReadyBy   ReadyBy
 	Plans     Plans
+	Doughs    Doughs
 }
 
 // Watch tells what is so at this moment. Both calls answer from memory and
@@ -130,6 +131,12 @@ type ReadyBy interface {
 	// Wish asks for an hour; it replaces the one before.
 	Wish(ctx context.Context, vessel string, at time.Time) error
 	DropWish(ctx context.Context, vessel string) error
+}
+
+// Doughs take what the baker does to a dough. A vessel that is no bowl is a *Refusal.
+type Doughs interface {
+	// Fold says that the dough in a bowl was stretched and folded just now.
+	Fold(ctx context.Context, vessel string) error
 }
 
 // Plans are ways to bread by a certain time.

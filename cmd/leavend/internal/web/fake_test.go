@@ -612,6 +612,13 @@ func (h *fakeHouse) UndoDiscard(_ context.Context, _, move string) error {
 	return nil
 }
 
+func (h *fakeHouse) Fold(_ context.Context, vessel string) error {
+	if vessel == "bramble" {
+		return failure.ErrUnknown
+	}
+	return nil
+}
+
 func (h *fakeHouse) Chill(_ context.Context, vessel string, in bool) error {
 	h.mu.Lock()
 	defer h.mu.Unlock()

@@ -37,6 +37,7 @@ func (s *Server) apiRoutes(b Backend) []route {
 	push := pushHandler{b.Push}
 	readyBy := readyByHandler{b.ReadyBy, s.now}
 	plans := planHandler{b.Plans, s.now}
+	doughs := doughHandler{b.Doughs}
 	setup := walkHandler{s.opts.Walk}
 	return []route{
 		{"GET", "/api/openapi.json", anyone, getOpenAPI},
@@ -67,6 +68,7 @@ func (s *Server) apiRoutes(b Backend) []route {
 		{"PUT", "/api/vessels/{vessel}/fridge", changer, vessels.putFridge},
 		{"PUT", "/api/vessels/{vessel}/wish", changer, readyBy.putWish},
 		{"DELETE", "/api/vessels/{vessel}/wish", changer, readyBy.deleteWish},
+		{"POST", "/api/vessels/{vessel}/folds", changer, doughs.postFold},
 		{"GET", "/api/push", reader, push.getPush},
 		{"POST", "/api/push/devices", changer, push.postDevice},
 		{"DELETE", "/api/push/devices", changer, push.deleteDevice},

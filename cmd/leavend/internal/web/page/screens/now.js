@@ -60,6 +60,7 @@ function place(first, app) {
   const facts = factList(first.kind === 'bowl');
   const act = feedAct(first, app);
   const cold = first.kind === 'jar' && chillAct(first, app);
+  const fold = first.kind === 'bowl' && foldAct(first, app);
   const seen = seenAct(app);
   const advice = h('p', { class: 'advice' });
   const note = h('p', { class: 'note' });
@@ -68,7 +69,7 @@ function place(first, app) {
     h('header', {}, name, stage),
     h('div', { class: 'stand' }, h('a', { class: 'picture', href: `#/curve/${first.id}`, 'aria-label': t('now.curve_of', { name: first.name }) }, picture), head.el),
     h('div', { class: 'board', 'aria-hidden': 'true' }),
-    h('div', {}, advice, note, facts.el), h('div', { class: 'act' }, act.el, seen.el), h('div', { class: 'aside' }, cold && cold.el, earlier));
+    h('div', {}, advice, note, facts.el), h('div', { class: 'act' }, act.el, seen.el), h('div', { class: 'aside' }, cold && cold.el, fold && fold.el, earlier));
   el.update = (v, kitchen) => {
     say(name, v.name);
     set(el, 'data-face', v.says.face);
@@ -83,6 +84,7 @@ function place(first, app) {
     act.update(v, kitchen);
     seen.update(kitchen.asks.find((a) => a.vessel === v.id));
     if (cold) cold.update(v);
+    if (fold) fold.update(v);
   };
   return el;
 }
@@ -217,6 +219,15 @@ function feedAct(first, app) {
       render();
     },
   };
+}
+
+// foldAct says that the dough was stretched and folded, while it rises.
+function foldAct(first, app) {
+  const button = h('button', { type: 'button', class: 'small plain', 'aria-label': t('now.folded_label', { name: first.name }), onclick: fold }, t('now.folded'));
+  async function fold() {
+    if (await app.change(() => post(vesselPath(first.id, 'folds')).then(() => true))) app.announce(t('now.was_folded', { name: first.name }));
+  }
+  return { el: button, update: (v) => show(button, v.stage === 'rising' || v.stage === 'settling') };
 }
 
 // chillAct says that a jar goes into the fridge, or comes out of it.
