@@ -35,8 +35,6 @@ type Opts struct {
 	TimeField string          // path of the time it was taken: RFC 3339 with or without a zone, or Unix seconds or milliseconds
 	Unit      string          // unit of the number; empty means mm, °C or % by the quantity
 	Scale     float64         // the number is multiplied by this first; 0 means 1
-	Offset    float64         // and this is added then, still in Unit
-	Min, Max  float64         // range of the result; both 0: 1 to 4000 mm, -40 to 125 °C, 0 to 100 %
 	MaxAge    time.Duration   // how long a message holds; 0 means 2 min
 }
 
@@ -75,11 +73,8 @@ func New(name string, opts Opts) (*Source, error) {
 	if opts.MaxAge == 0 {
 		opts.MaxAge = 2 * time.Minute
 	}
-	if opts.Min == 0 && opts.Max == 0 {
-		opts.Min, opts.Max = scale.min, scale.max
-	}
-	if math.IsNaN(opts.Scale+opts.Offset) || math.IsInf(opts.Scale, 0) || math.IsInf(opts.Offset, 0) || !(opts.Min < opts.Max) || opts.MaxAge < 0 {
-		return nil, fmt.Errorf("topic %s: scale, offset, range or age makes no sense: %+v", name, opts)
+	if math.IsNaN(opts.Scale) || math.IsInf(opts.Scale, 0) || opts.MaxAge < 0 {
+		return nil, fmt.Errorf("topic %s: scale or age makes no sense: %+v", name, opts)
 	}
 	return &Source{name: name, opts: opts, scale: scale, err: ErrNone}, nil
 }
@@ -147,9 +142,9 @@ func (s *Source) decode(payload []byte, at time.Time, retained bool) (sensor.Rea
 	if err != nil {
 		return sensor.Reading{}, err
 	}
-	v := s.scale.convert(p.value*s.opts.Scale + s.opts.Offset)
-	if !(v >= s.opts.Min && v <= s.opts.Max) {
-		return sensor.Reading{}, fmt.Errorf("%s %v lies outside %v to %v", s.opts.Quantity, v, s.opts.Min, s.opts.Max)
+	v := s.scale.convert(p.value * s.opts.Scale)
+	if !(v >= s.scale.min && v <= s.scale.max) {
+		return sensor.Reading{}, fmt.Errorf("%s %v lies outside %v to %v", s.opts.Quantity, v, s.scale.min, s.scale.max)
 	}
 	if err := s.fineEnough(p.step); err != nil {
 		return sensor.Reading{}, err

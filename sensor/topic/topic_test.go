@@ -36,7 +36,7 @@ func TestMessage(t *testing.T) {
 		{"a path through a list", with(func(o *topic.Opts) { o.Field = "s.1.t" }), `{"s":[{"t":1},{"t":23.4}]}`, false, 23.4, ""},
 		{"boiling water in °F", with(func(o *topic.Opts) { o.Unit = "F" }), "212", false, 100, ""},
 		{"ice in K", with(func(o *topic.Opts) { o.Unit = "K" }), "273.15", false, 0, ""},
-		{"a sixteenth scale and an offset", with(func(o *topic.Opts) { o.Scale, o.Offset = 1.0/16, -0.5 }), "401", false, 24.5625, ""},
+		{"a sixteenth scale", with(func(o *topic.Opts) { o.Scale = 1.0 / 16 }), "393", false, 24.5625, ""},
 		{"centimetres", topic.Opts{Quantity: sensor.Distance, Unit: "cm"}, "13.9", false, 139, ""},
 		{"an inch", topic.Opts{Quantity: sensor.Distance, Unit: "in"}, "1", false, 25.4, ""},
 		{"a kept message with its time", stamped, fmt.Sprintf(`{"t":23.4,"at":%d}`, now.Unix()), true, 23.4, ""},
@@ -169,7 +169,7 @@ func TestNewRefuses(t *testing.T) {
 		"a length in °C":    {Quantity: sensor.Distance, Unit: "C"},
 		"an unknown unit":   {Quantity: sensor.Temperature, Unit: "R"},
 		"an infinite scale": {Quantity: sensor.Temperature, Scale: math.Inf(1)},
-		"an empty range":    {Quantity: sensor.Temperature, Min: 30, Max: 20},
+		"a negative age":    {Quantity: sensor.Temperature, MaxAge: -1},
 	} {
 		if _, err := topic.New("k/t", opts); err == nil {
 			t.Errorf("%s: accepted", name)
@@ -250,5 +250,16 @@ func TestCoarse(t *testing.T) {
 				t.Errorf("got %v", last)
 			}
 		})
+	}
+}
+
+// TestUnits: each unit that is offered is known.
+func TestUnits(t *testing.T) {
+	for _, q := range []sensor.Quantity{sensor.Distance, sensor.Temperature, sensor.Humidity} {
+		for _, u := range topic.Units(q) {
+			if _, err := topic.New("k/t", topic.Opts{Quantity: q, Unit: u}); err != nil {
+				t.Error(err)
+			}
+		}
 	}
 }

@@ -6,14 +6,24 @@ import (
 	"leavend/sensor"
 )
 
-// unit converts a number into the unit of its quantity, and holds the range a
-// reading of that quantity has when none is configured.
+// unit converts a number into the unit of its quantity, and holds the range of
+// its readings.
 type unit struct {
 	scale, offset float64
 	min, max      float64
 }
 
 func (u unit) convert(v float64) float64 { return v*u.scale + u.offset }
+
+// Units returns the units in which a quantity may come, the first being the one
+// that is taken where none is given.
+func Units(q sensor.Quantity) []string {
+	return map[sensor.Quantity][]string{
+		sensor.Distance:    {"mm", "cm", "m", "in"},
+		sensor.Temperature: {"C", "F", "K"},
+		sensor.Humidity:    {"%"},
+	}[q]
+}
 
 // findUnit looks a unit up. The inch is 25.4 mm exactly (ISO 80000-3), and
 // °F = 1.8·°C + 32.

@@ -135,6 +135,7 @@ type Sensor struct {
 	// MQTT topic.
 	Topic     string
 	Field     string        // JSON field, "a.b" for one inside another; "" is a plain number
+	Unit      string        // of the number; "" is mm, °C or %
 	TimeField string        // JSON field that says when it was measured; "" is when it arrives
 	MaxAge    time.Duration // a number older than this is no reading
 	Scale     float64       // the number times this is °C or mm

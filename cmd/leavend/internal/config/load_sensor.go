@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"leavend/sensor"
+	"leavend/sensor/topic"
 )
 
 // sensor reads one [[sensor]]: the keys of every sensor, then those of its
@@ -319,6 +320,10 @@ func (r *reader) topic(s *section, d *Sensor) {
 	}
 	s.text("field", &d.Field)
 	s.text("time_field", &d.TimeField)
+	s.text("unit", &d.Unit)
+	if d.Unit != "" && d.Quantity != 0 && !slices.Contains(topic.Units(d.Quantity), d.Unit) {
+		s.wrong("unit", "%q does not measure %s (allowed: %s)", d.Unit, d.Quantity, strings.Join(topic.Units(d.Quantity), ", "))
+	}
 	s.span("max_age", &d.MaxAge, 5*time.Second, time.Hour, "")
 	s.number("scale", &d.Scale, limits{low: -1e6, high: 1e6})
 	if d.Scale == 0 {

@@ -118,6 +118,7 @@ func TestOneProblem(t *testing.T) {
 		{"a hygrometer as a thermometer", "[[sensor]]\nname=\"h\"\nchip=\"hwmon\"\ndevice=\"x\"\ninput=\"humidity1\"\n[[vessel]]\nname=\"V\"\ndistance=\"e\"\ntemperature=\"h\"\n", "leavend.toml:9: vessel[V].temperature: the sensor \"h\" does not measure temperature; its chip is hwmon, and its channel humidity1 measures humidity"},
 		{"a fan as a thermometer", "[[sensor]]\nname=\"h\"\nchip=\"hwmon\"\ndevice=\"x\"\ninput=\"fan1\"\n", "leavend.toml:5: sensor[h].input: \"fan1\" is neither a thermometer"},
 		{"a kernel channel of another kind", "[[sensor]]\nname=\"h\"\nchip=\"iio\"\nquantity=\"temperature\"\ndevice=\"x\"\ninput=\"in_humidityrelative\"\n", "leavend.toml:6: sensor[h].input: \"in_humidityrelative\" measures humidity, but quantity is \"temperature\""},
+		{"a unit of another quantity", "[[sensor]]\nname=\"t\"\nchip=\"topic\"\nquantity=\"temperature\"\ntopic=\"a/b\"\nunit=\"mm\"\n", "leavend.toml:6: sensor[t].unit: \"mm\" does not measure temperature (allowed: C, F, K)"},
 		{"half of what frees a bus", "[[i2c]]\nfree_scl = 20\n", "i2c[1].free_sda: must be given: the spare GPIO line wired to the bus's SDA"},
 		{"a line that frees and switches", kitchenFile + "[[i2c]]\nfree_scl = 17\nfree_sda = 21\n", "GPIO gpiochip0:17 is already used by mat.line"},
 		{"two probes and no numbers", kitchenFile + "[[sensor]]\nname=\"p2\"\nchip=\"ds18b20\"\nid=\"28-0000000000a1\"\n", "there are 2 ds18b20"},

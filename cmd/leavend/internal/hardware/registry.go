@@ -209,7 +209,7 @@ func (r *Registry) openTopic(s config.Sensor) (sensor.Source, error) {
 	if r.Subscribe == nil {
 		return nil, fmt.Errorf("mqtt.on is false, so nothing can arrive on topic %s", s.Topic)
 	}
-	source, err := topic.New(s.Topic, topic.Opts{Quantity: s.Quantity, Field: s.Field, TimeField: s.TimeField, Scale: s.Scale, MaxAge: s.MaxAge})
+	source, err := topic.New(s.Topic, topic.Opts{Quantity: s.Quantity, Field: s.Field, TimeField: s.TimeField, Unit: s.Unit, Scale: s.Scale, MaxAge: s.MaxAge})
 	if err != nil {
 		return nil, err
 	}
