@@ -214,7 +214,7 @@ func (s *stage) showMat() {
 	w := s.d.warm.State()
 	was := w.OnTotal - s.onTotal
 	s.onTotal = w.OnTotal
-	fmt.Fprintf(s.out, "          %s (%.0f min of heat since)\n", matStands(w, s.d.Conf.Form()), was.Minutes())
+	fmt.Fprintf(s.out, "          %s (%.0f min of heat since)\n", matStands(w, readerOf(s.d.Conf)), was.Minutes())
 }
 
 // standing says in a few words how one vessel stands.

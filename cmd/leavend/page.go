@@ -18,6 +18,7 @@ import (
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/control"
 	"leavend/peak"
@@ -148,13 +149,28 @@ func (p *pageHouse) vessel(v *monitor.Vessel) web.Vessel {
 		out.Mat = event.SubjectMat
 	}
 	out.Wish = p.wish(conf.Slug)
-	for _, f := range p.d.Alarms.Of(conf.Slug) {
-		out.Stage, out.Note = web.Unsure, f.Text
-	}
+	p.addAlarms(&out, conf)
 	if since, chilled := p.d.Fridge.Since(conf.Slug); chilled {
 		out.Stage, out.FridgeSince, out.Note, out.Forecast, out.Top = web.Asleep, since, "", nil, nil
 	}
 	return out
+}
+
+// addAlarms says what is wrong with a vessel's sensors. Without its thermometer
+// the rise is still watched, and with it the stage holds.
+func (p *pageHouse) addAlarms(out *web.Vessel, conf config.Vessel) {
+	out.NoTemp = conf.Temperature != "" && !p.d.Health.Answers(hardware.ChannelKey{Sensor: conf.Temperature, Quantity: sensor.Temperature})
+	seen := p.d.Health.Answers(hardware.ChannelKey{Sensor: conf.Distance, Quantity: sensor.Distance})
+	for _, f := range p.d.Alarms.Of(conf.Slug) {
+		if !out.NoTemp || !seen {
+			out.Stage, out.Note, out.NoteSay = web.Unsure, f.Text, text.Message{}
+			return
+		}
+		out.Note, out.NoteSay = f.Text, text.Say("now.note.thermometer")
+		if out.Mat != "" {
+			out.NoteSay = text.Say("now.note.thermometer_mat")
+		}
+	}
 }
 
 // webFan is the expected course as rise ratios, which is how the page draws a
@@ -220,7 +236,7 @@ func (p *pageHouse) mat() web.Mat {
 	nan := web.Real(math.NaN())
 	m := web.Mat{
 		ID: event.SubjectMat, Name: "Mat", Allowed: s.Mode == control.Hold, Accepted: !memory.Accepted.IsZero(), Cautions: cautionLines(),
-		On: s.On, Since: d.mat.Since(), Reason: matReason(s).In(d.Conf.Form()), ReasonSay: matReason(s), SetpointC: web.Real(setpointOf(memory, conf)), SteeringC: nan,
+		On: s.On, Since: d.mat.Since(), Reason: heating.Why(s).In(readerOf(d.Conf)), ReasonSay: heating.Why(s), SetpointC: web.Real(setpointOf(memory, conf)), SteeringC: nan,
 		LowC: web.Real(conf.SetpointMinC), HighC: web.Real(conf.SetpointMaxC), HysteresisC: web.Real(conf.HysteresisC),
 		CutoffC: web.Real(conf.CutoffVesselC), MatCutoffC: nan, OnShareDay: web.Real(s.DutyDay),
 		Energy: p.energy(d.Clock.Now()), Switches: int(s.OnSwitches), SwitchLife: conf.SwitchLife, SwitchWorn: wornTimes(s.OnSwitches, conf.SwitchLife) > 0,

@@ -21,7 +21,7 @@ func TestEveryMatFaultSaysWhatToDo(t *testing.T) {
 	conf.Mat.CutoffVesselC, conf.Mat.CutoffMatC = 35, 45
 	for _, kind := range control.FaultKinds() {
 		f := matFault(control.Fault{Kind: kind, Latched: kind.Latched()}, control.State{VesselC: 33.4, VesselOK: true}, conf)
-		if f.Text == "" || f.Do == "" || f.Text+" "+f.Do != kind.Text() {
+		if f.Text == "" || f.Do == "" || f.Text == f.TextSay.Key {
 			t.Errorf("%s: %q, do %q", kind, f.Text, f.Do)
 		}
 		if !f.Holds || f.Why == "" {

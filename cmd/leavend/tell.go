@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"strings"
 	"time"
 
 	"leavend/cmd/leavend/internal/event"
@@ -15,10 +14,10 @@ import (
 	"leavend/cmd/leavend/internal/mqtt"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/control"
 	"leavend/control/plug"
 	"leavend/peak"
-	"leavend/peak/said"
 )
 
 // known returns a pointer to v, or nil when v is no number.
@@ -94,38 +93,19 @@ func (d *daemon) tellMat(now time.Time, s control.State) {
 	}
 }
 
-// matReason is why the mat is on or off.
-func matReason(s control.State) said.Line {
-	if s.Unreachable {
-		return said.Say("the room is too cold for this mat: expect %v", said.Tenths(s.ExpectC))
+// matStands says on or off, and why; most reasons name it themselves.
+func matStands(s control.State, r text.Reader) string {
+	head := "mat: "
+	if s.Unreachable || s.FreeAt.IsZero() && (s.Reason == control.ReasonWithin || s.Reason == control.ReasonRest) {
+		head = map[bool]string{true: "mat on: ", false: "mat off: "}[s.On]
 	}
-	if !s.FreeAt.IsZero() {
-		// Told a little late, for it is no promise to the minute.
-		return said.Say("off; it may come on again at %v", said.Clock(s.FreeAt.Add(59*time.Second)))
-	}
-	return said.Say("%v", s.Text)
-}
-
-// matStands says on or off, and why, in one breath: most reasons name it.
-func matStands(s control.State, f said.Form) string {
-	reason := matReason(s).In(f)
-	switch {
-	case strings.HasPrefix(reason, "the mat ") || strings.HasPrefix(reason, "the switch "):
-		return reason
-	case strings.HasPrefix(reason, "off") && !s.On:
-		return "mat " + reason
-	case s.On && strings.HasPrefix(reason, "warming"):
-		return "mat on, " + reason
-	case s.On:
-		return "mat on; " + reason
-	}
-	return "mat off; " + reason
+	return head + heating.Why(s).In(r)
 }
 
 // matState is how the mat goes out by MQTT.
 func (d *daemon) matState(now time.Time, s control.State) mqtt.Mat {
 	m := mqtt.Mat{
-		ID: event.SubjectMat, At: now, On: s.On, Mode: mqtt.ModeOff, Reason: matReason(s).In(d.Conf.Form()),
+		ID: event.SubjectMat, At: now, On: s.On, Mode: mqtt.ModeOff, Reason: heating.Why(s).In(readerOf(d.Conf)),
 		SetpointC: known(s.SetpointC), CutoffC: known(d.Conf.Mat.CutoffVesselC),
 		TemperatureC: knownIf(s.VesselC, s.VesselOK), MatC: knownIf(s.MatC, s.MatOK),
 	}

@@ -11,6 +11,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/control"
 	"leavend/peak"
@@ -30,7 +31,7 @@ func TestFahrenheitEverywhere(t *testing.T) {
 		all = append(all, r.Says, r.Do)
 	}
 	all = append(all,
-		matReason(control.State{Unreachable: true, ExpectC: 23.5}).In(conf.Form()),
+		heating.Why(control.State{Unreachable: true, ExpectC: 23.5}).In(readerOf(conf)),
 		w.AskSetpoint(w.State().At, 60).Error(),
 		withUnit(conf, sensor.Temperature, 25), withUnit(conf, sensor.Distance, 101),
 		check.Readings("probe", "temperature", []float64{25, 25.1}, nil, true).Says,
@@ -38,12 +39,12 @@ func TestFahrenheitEverywhere(t *testing.T) {
 		hardware.WouldAverageText(make([]float64, 30), 0, true),
 	)
 	for _, r := range control.Reasons() {
-		all = append(all, matReason(control.State{Text: r.Text()}).In(conf.Form()))
+		all = append(all, heating.Why(control.State{Reason: r}).In(readerOf(conf)))
 	}
 	for _, k := range control.FaultKinds() {
 		all = append(all, k.Text(), k.OverText())
 	}
-	all = append(all, matReason(control.State{FreeAt: time.Date(2026, 1, 5, 18, 9, 20, 0, conf.Timezone)}).In(conf.Form()))
+	all = append(all, heating.Why(control.State{FreeAt: time.Date(2026, 1, 5, 18, 9, 20, 0, conf.Timezone)}).In(readerOf(conf)))
 	v := monitor.NewVessel(config.Vessel{Name: "Bramble"}, nil)
 	v.Form = conf.Form()
 	all = append(all, v.Sentence(peak.Event{Kind: peak.EventPeak, PeakAt: time.Now(), RiseMM: 60, RiseRatio: math.NaN()}),

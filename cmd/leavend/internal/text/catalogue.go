@@ -188,8 +188,8 @@ func (s sentence) form(tag language.Tag, m Message) []piece {
 
 var categories = map[plural.Form]string{plural.Zero: "zero", plural.One: "one", plural.Two: "two", plural.Few: "few", plural.Many: "many", plural.Other: "other"}
 
-// Page returns a language as the page reads it: its sentences by key, but for
-// those whose keys begin with one of the given prefixes.
+// Page returns a language as the page reads it: its sentences in groups within
+// groups, but for the named groups.
 func Page(code string, without ...string) ([]byte, error) {
 	b, err := files.ReadFile("language/" + code + ".toml")
 	if err != nil {
@@ -199,20 +199,19 @@ func Page(code string, without ...string) ([]byte, error) {
 	if err := toml.Unmarshal(b, &tree); err != nil {
 		return nil, fmt.Errorf("text: language %s: %w", code, err)
 	}
-	flat := map[string]any{}
-	flatten(flat, "", tree)
-	maps.DeleteFunc(flat, func(key string, _ any) bool {
-		return slices.ContainsFunc(without, func(p string) bool { return strings.HasPrefix(key, p) })
-	})
-	return json.Marshal(flat)
+	for _, key := range without {
+		drop(tree, strings.Split(key, "."))
+	}
+	return json.Marshal(tree)
 }
 
-func flatten(into map[string]any, prefix string, tree map[string]any) {
-	for name, value := range tree {
-		if sub, ok := value.(map[string]any); ok && sub["other"] == nil {
-			flatten(into, prefix+name+".", sub)
-			continue
-		}
-		into[prefix+name] = value
+// drop takes a group, or a group within one, away.
+func drop(tree map[string]any, path []string) {
+	if len(path) == 1 {
+		delete(tree, path[0])
+		return
+	}
+	if sub, ok := tree[path[0]].(map[string]any); ok {
+		drop(sub, path[1:])
 	}
 }

@@ -198,18 +198,22 @@ func TestReadRefuses(t *testing.T) {
 
 // TestPage hands the page what it may say and nothing else.
 func TestPage(t *testing.T) {
-	b, err := Page("de", "push.")
+	b, err := Page("de", "push", "time.month")
 	if err != nil {
 		t.Fatal(err)
 	}
-	var got map[string]any
+	var got struct {
+		Common map[string]string
+		Push   map[string]any
+		Time   map[string]any
+	}
 	if err := json.Unmarshal(b, &got); err != nil {
 		t.Fatal(err)
 	}
-	if got["common.save"] != "Speichern" || got["push.title"] != nil {
-		t.Errorf("common.save %v, push.title %v", got["common.save"], got["push.title"])
+	if got.Common["save"] != "Speichern" || got.Push != nil || got.Time["month"] != nil {
+		t.Errorf("common.save %q, push %v, time.month %v", got.Common["save"], got.Push, got.Time["month"])
 	}
-	if days, ok := got["time.days"].(map[string]any); !ok || days["one"] == nil {
-		t.Errorf("time.days %v, want its forms", got["time.days"])
+	if days, ok := got.Time["days"].(map[string]any); !ok || days["one"] == nil {
+		t.Errorf("time.days %v, want its forms", got.Time["days"])
 	}
 }

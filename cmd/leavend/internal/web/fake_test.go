@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/peak/said"
 )
 
@@ -66,7 +67,7 @@ func newFakeHouse(now func() time.Time) *fakeHouse {
 	}
 	h.mats = []Mat{
 		{ID: "shelf", Name: "Shelf mat", Allowed: true, Accepted: true, Cautions: fakeCautions, On: true, Since: start.Add(-11 * time.Minute),
-			Reason: fakeReason.Text, ReasonSay: fakeReason.Say, SetpointC: 26, SteeringC: Real(math.NaN()), LowC: 18, HighC: 30, HysteresisC: 0.5, CutoffC: 34, MatCutoffC: 45, OnShareDay: 0.31,
+			Reason: fakeReason.In(text.Reader{}), ReasonSay: fakeReason, SetpointC: 26, SteeringC: Real(math.NaN()), LowC: 18, HighC: 30, HysteresisC: 0.5, CutoffC: 34, MatCutoffC: 45, OnShareDay: 0.31,
 			Energy: drawn, Switches: 12_345, SwitchLife: 100_000,
 			Steps: []Step{{"07:00", 26}, {"22:30", 23}}},
 		{ID: "bench", Name: "Bench mat", Allowed: false, Cautions: fakeCautions, Reason: "It is not switched on.", SetpointC: 24, SteeringC: Real(math.NaN()), LowC: 18, HighC: 30, HysteresisC: 0.5, CutoffC: 34, MatCutoffC: Real(math.NaN()), OnShareDay: 0},
@@ -74,7 +75,7 @@ func newFakeHouse(now func() time.Time) *fakeHouse {
 	return h
 }
 
-var fakeReason = says("Bramble has %v and the mat heats until %v; it may come on again at %v.", said.Tenths(25.4), said.Degrees(26), said.Clock(fakeStart.Add(90*time.Minute)))
+var fakeReason = text.Say("mat.reason.free_at", text.Time("at", fakeStart.Add(90*time.Minute)))
 
 var fakeCautions = []string{
 	"Use a listed mat within its rating, flat and uncovered.",
@@ -265,7 +266,7 @@ func (h *fakeHouse) stand(v *Vessel, now time.Time) {
 		}
 	case "no-thermometer":
 		v.NoTemp, v.Temp = true, nil
-		v.Note = "Its thermometer stopped answering at 11:20. The peak is still seen; the mat stays off until it answers."
+		v.NoteSay = text.Say("now.note.thermometer_mat")
 	}
 }
 
@@ -736,7 +737,7 @@ func (h *fakeHouse) Allow(_ context.Context, mat string, on, accepted bool) erro
 	m, err := h.find(mat)
 	if err == nil {
 		m.Allowed, m.Accepted = on, m.Accepted || accepted
-		m.ReasonSay, m.Reason, m.On = nil, "It may heat; it waits for three good readings.", false
+		m.ReasonSay, m.Reason, m.On = text.Message{}, "It may heat; it waits for three good readings.", false
 	}
 	return err
 }
@@ -765,8 +766,8 @@ func (h *fakeHouse) trip(holds bool) {
 	defer h.mu.Unlock()
 	f := Fault{ID: "cutoff-1", Kind: "cutoff", Text: "Bramble reached 34.2 °C, so the mat was switched off for good.", Do: "Feel the mat and the jar. Look whether the mat lies flat and nothing covers it.", Since: h.clock().Add(-6 * time.Minute), Holds: holds}
 	if holds {
-		why := says("Bramble still has %v; wait until it is below %v.", said.Tenths(32.9), said.Degrees(32))
-		f.Why, f.WhySay = why.Text, why.Say
+		f.WhySay = text.Say("mat.hot.vessel", text.Temp("temp", 32.9), text.Temp("limit", 32))
+		f.Why = f.WhySay.In(text.Reader{})
 	}
-	h.mats[0].Faults, h.mats[0].On, h.mats[0].ReasonSay, h.mats[0].Reason = []Fault{f}, false, nil, "The cutoff tripped. The mat stays off until you acknowledge it."
+	h.mats[0].Faults, h.mats[0].On, h.mats[0].ReasonSay, h.mats[0].Reason = []Fault{f}, false, text.Message{}, "The cutoff tripped. The mat stays off until you acknowledge it."
 }

@@ -13,6 +13,8 @@ import (
 	"strings"
 	"time"
 
+	"github.com/tdewolff/minify/v2/js"
+
 	"leavend/cmd/leavend/internal/text"
 )
 
@@ -34,7 +36,10 @@ func newIndex(document, begin []byte) (*index, error) {
 	if err != nil {
 		return nil, fmt.Errorf("web: index.html: %w", err)
 	}
-	begin = wholeRemark().ReplaceAll(begin, nil)
+	begin, err = minified(js.Minify, begin)
+	if err != nil {
+		return nil, err
+	}
 	return &index{t: t, begin: template.JS(begin), policy: policyFor(begin)}, nil
 }
 
@@ -195,9 +200,6 @@ func (v Vessel) drawing() drawing {
 
 // given reports whether a number is known and not nought.
 func given(r Real) bool { return r != 0 && !math.IsNaN(float64(r)) && !math.IsInf(float64(r), 0) }
-
-// wholeRemark is a line that is a remark and nothing else.
-var wholeRemark = later(`(?m)^[ \t]*//.*\n`)
 
 // getIndex answers with the document. Who may not read gets it without what is
 // known.

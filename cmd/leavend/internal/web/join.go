@@ -18,7 +18,6 @@ var (
 	importLine  = later(`(?m)^import \{([^}]*)\} from '(\.[^']+)';\n`)
 	exportLine  = later(`(?m)^export (async function|function|const|class) (\w+)`)
 	lateImport  = later("import\\(`\\./([^`]*)`\\)")
-	indent      = later(`(?m)^[ \t]+|^\n`)
 	otherImport = later(`(?m)^(import|export) .*$`)
 )
 
@@ -102,13 +101,7 @@ func scoped(name string, source []byte) ([]byte, error) {
 		return fmt.Sprintf("const { %s } = M['%s'];\n", taken, path.Join(path.Dir(name), m[2]))
 	})
 	text = exportLine().ReplaceAllString(text, "$1 $2")
-	text = indent().ReplaceAllString(wholeRemark().ReplaceAllString(text, ""), "") // a phone need not carry them
 	text = lateImport().ReplaceAllString(text, "M[`$1`]")
-	for line := range strings.SplitSeq(text, "\n") {
-		if strings.Count(line, "`")%2 != 0 {
-			return nil, errors.New(name + ": a text over several lines would lose its indents: " + line)
-		}
-	}
 	if left := otherImport().FindString(text); left != "" {
 		return nil, errors.New(name + ": this form is not understood: " + left)
 	}

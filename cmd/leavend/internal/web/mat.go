@@ -3,38 +3,38 @@ package web
 import (
 	"time"
 
-	"leavend/peak/said"
+	"leavend/cmd/leavend/internal/text"
 )
 
 // Mat is one heat mat at one moment.
 type Mat struct {
-	ID          string    `json:"id"`
-	Name        string    `json:"name"`
-	Allowed     bool      `json:"allowed"` // the baker lets it heat
-	Accepted    bool      `json:"cautions_accepted"`
-	Cautions    []string  `json:"cautions,omitempty"` // shown before the first switch-on
-	On          bool      `json:"on"`
-	Since       time.Time `json:"since,omitzero"`       // of the present on or off
-	Reason      string    `json:"reason"`               // a sentence: why it is on or off
-	ReasonSay   said.Line `json:"reason_say,omitempty"` // and with its numbers as values
-	SetpointC   Real      `json:"setpoint_c"`           // what the baker set
-	SteeringC   Real      `json:"steering_c"`           // what holds now, by schedule or plan; null: the setpoint
-	LowC        Real      `json:"low_c"`                // limits of the setpoint
-	HighC       Real      `json:"high_c"`               //
-	HysteresisC Real      `json:"hysteresis_c"`         //
-	CutoffC     Real      `json:"cutoff_c"`             // of the vessel
-	MatCutoffC  Real      `json:"mat_cutoff_c"`         // of the mat's surface, or null
-	Temp        *Measure  `json:"temp,omitempty"`       // what it steers by
-	MatTemp     *Measure  `json:"mat_temp,omitempty"`
-	RoomTemp    *Measure  `json:"room_temp,omitempty"`
-	OnShareDay  Real      `json:"on_share_day"` // 0 to 1 of the last 24 hours, or null
-	Energy      []Energy  `json:"energy"`       // drawn; empty where the watts are not known
-	Switches    int       `json:"switches"`     // how often it was switched on altogether
-	SwitchLife  int       `json:"switch_life"`  // how often its switch commonly can; 0: for ever
-	SwitchWorn  bool      `json:"switch_worn"`  // it comes near to that
-	Steps       []Step    `json:"schedule"`
-	StepsFixed  bool      `json:"schedule_fixed,omitempty"` // the page may show the schedule and not change it
-	Faults      []Fault   `json:"faults"`
+	ID          string       `json:"id"`
+	Name        string       `json:"name"`
+	Allowed     bool         `json:"allowed"` // the baker lets it heat
+	Accepted    bool         `json:"cautions_accepted"`
+	Cautions    []string     `json:"cautions,omitempty"` // shown before the first switch-on
+	On          bool         `json:"on"`
+	Since       time.Time    `json:"since,omitzero"`      // of the present on or off
+	Reason      string       `json:"reason"`              // a sentence: why it is on or off
+	ReasonSay   text.Message `json:"reason_say,omitzero"` // the same as a message
+	SetpointC   Real         `json:"setpoint_c"`          // what the baker set
+	SteeringC   Real         `json:"steering_c"`          // what holds now, by schedule or plan; null: the setpoint
+	LowC        Real         `json:"low_c"`               // limits of the setpoint
+	HighC       Real         `json:"high_c"`              //
+	HysteresisC Real         `json:"hysteresis_c"`        //
+	CutoffC     Real         `json:"cutoff_c"`            // of the vessel
+	MatCutoffC  Real         `json:"mat_cutoff_c"`        // of the mat's surface, or null
+	Temp        *Measure     `json:"temp,omitempty"`      // what it steers by
+	MatTemp     *Measure     `json:"mat_temp,omitempty"`
+	RoomTemp    *Measure     `json:"room_temp,omitempty"`
+	OnShareDay  Real         `json:"on_share_day"` // 0 to 1 of the last 24 hours, or null
+	Energy      []Energy     `json:"energy"`       // drawn; empty where the watts are not known
+	Switches    int          `json:"switches"`     // how often it was switched on altogether
+	SwitchLife  int          `json:"switch_life"`  // how often its switch commonly can; 0: for ever
+	SwitchWorn  bool         `json:"switch_worn"`  // it comes near to that
+	Steps       []Step       `json:"schedule"`
+	StepsFixed  bool         `json:"schedule_fixed,omitempty"` // the page may show the schedule and not change it
+	Faults      []Fault      `json:"faults"`
 }
 
 // Energy is about what a mat has drawn in a time.
@@ -64,12 +64,14 @@ type Step struct {
 
 // Fault keeps a mat off, latched until the baker acknowledges it.
 type Fault struct {
-	ID     string    `json:"id"`
-	Kind   string    `json:"kind"` // cutoff, stale, no-gain, stuck, write ...
-	Text   string    `json:"text"` // what happened, as a sentence
-	Do     string    `json:"do,omitempty"`
-	Since  time.Time `json:"since"`
-	Holds  bool      `json:"holds"`             // the cause is still there: it cannot be acknowledged
-	Why    string    `json:"why,omitempty"`     // why it still holds
-	WhySay said.Line `json:"why_say,omitempty"` // and with its numbers as values
+	ID      string       `json:"id"`
+	Kind    string       `json:"kind"` // cutoff, stale, no-gain, stuck, write ...
+	Text    string       `json:"text"` // what happened, as a sentence
+	Do      string       `json:"do,omitempty"`
+	Since   time.Time    `json:"since"`
+	Holds   bool         `json:"holds"`            // the cause is still there: it cannot be acknowledged
+	Why     string       `json:"why,omitempty"`    // why it still holds
+	WhySay  text.Message `json:"why_say,omitzero"` // the same as a message
+	TextSay text.Message `json:"text_say,omitzero"`
+	DoSay   text.Message `json:"do_say,omitzero"`
 }

@@ -16,6 +16,10 @@ import (
 	"strconv"
 	"strings"
 
+	"github.com/tdewolff/minify/v2"
+	"github.com/tdewolff/minify/v2/css"
+	"github.com/tdewolff/minify/v2/js"
+
 	"leavend/cmd/leavend/internal/text"
 )
 
@@ -40,12 +44,9 @@ type pageFile struct {
 	gzip  []byte // nil where packing gains nothing
 }
 
-// slimStyle is what a style sheet need not carry: remarks and indents.
-var slimStyle = later(`(?s)/\*.*?\*/\n?|(?m:^[ \t]+|^\n)`)
-
 // notOnPage are the groups of sentences that only messages and the command
-// line say.
-var notOnPage = []string{"message.", "cli.", "check."}
+// line say, and those that a browser has of its own.
+var notOnPage = []string{"message", "cli", "check", "number.decimal", "number.group", "time.weekday", "time.month", "time.date"}
 
 // The scripts that stand alone: the joined modules, the few lines in the
 // document that load them after the first picture, and the service worker.
@@ -75,7 +76,9 @@ func newPage() (*page, error) {
 			return nil
 		}
 		if name == "style.css" {
-			b = slimStyle().ReplaceAll(b, nil)
+			if b, err = minified(css.Minify, b); err != nil {
+				return err
+			}
 		}
 		p.files[name] = newPageFile(name, b)
 		names = append(names, name)
@@ -90,6 +93,9 @@ func newPage() (*page, error) {
 	delete(modules, beginFile) // in the document
 	joined, err := joinModules(modules, entryFile)
 	if err != nil {
+		return nil, err
+	}
+	if joined, err = minified(js.Minify, joined); err != nil {
 		return nil, err
 	}
 	p.files[entryFile] = newPageFile(entryFile, joined)
@@ -114,6 +120,16 @@ func newPage() (*page, error) {
 	}
 	p.files["shell.json"] = newPageFile("shell.json", p.shell)
 	return p, nil
+}
+
+// minified is a script or a style sheet without what only its authors read: a
+// phone need not carry it.
+func minified(by minify.MinifierFunc, source []byte) ([]byte, error) {
+	var b bytes.Buffer
+	if err := by(minify.New(), &b, bytes.NewReader(source), nil); err != nil {
+		return nil, fmt.Errorf("web: minify the page: %w", err)
+	}
+	return b.Bytes(), nil
 }
 
 func newPageFile(name string, b []byte) pageFile {

@@ -46,7 +46,7 @@ func (v Vessel) says(now time.Time) Says {
 	case !v.FridgeSince.IsZero():
 		s.Label, s.Hour, s.Range = text.Say("now.in_fridge"), hour(v.FridgeSince), text.Say("now.in_fridge_hint")
 	case s.Face == FaceReady:
-		v.sayReady(&s)
+		v.sayReady(&s, now)
 	case v.Top != nil:
 		v.sayPast(&s)
 	case v.Forecast != nil:
@@ -98,15 +98,23 @@ func (v Vessel) stageKey(f Face) string {
 	return string(f)
 }
 
+// atPeak is how long a jar stands at its peak where nothing better is known: an
+// hour or two (common practice).
+const atPeak = 90 * time.Minute
+
 // sayReady is the moment itself.
-func (v Vessel) sayReady(s *Says) {
+func (v Vessel) sayReady(s *Says, now time.Time) {
 	s.Hour, s.Do = text.Say("now.ready"), do("use")
 	peaked := "now.peaked"
 	if v.Kind == Bowl {
 		peaked, s.Do = "now.risen", do("shape")
 	}
-	if !v.BestUntil.IsZero() {
-		s.Range = text.Say("now.best_until", text.Time("until", about(v.BestUntil, time.Hour)))
+	until := v.BestUntil
+	if until.IsZero() && v.Kind != Bowl && v.Top != nil {
+		until = v.Top.TopAt.Add(atPeak)
+	}
+	if !until.IsZero() && until.After(now) {
+		s.Range = text.Say("now.best_until", text.Time("until", about(until, time.Hour)))
 	}
 	if v.Top != nil {
 		s.Wait = text.Say(peaked, text.Time("at", v.Top.TopAt), text.Ratio("ratio", float64(v.Top.Ratio)))

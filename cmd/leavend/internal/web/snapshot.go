@@ -1,6 +1,10 @@
 package web
 
-import "time"
+import (
+	"time"
+
+	"leavend/cmd/leavend/internal/text"
+)
 
 // Kind says what a vessel holds.
 type Kind string
@@ -58,31 +62,32 @@ type Notice struct {
 
 // Vessel is one jar or bowl at one moment.
 type Vessel struct {
-	ID          string    `json:"id"`
-	Name        string    `json:"name"`
-	Kind        Kind      `json:"kind"`
-	Stage       Stage     `json:"stage"`
-	Note        string    `json:"note,omitempty"`        // a sentence, mostly why something cannot be told
-	Height      *Measure  `json:"height,omitempty"`      // mm above the bottom
-	Ratio       *Measure  `json:"ratio,omitempty"`       // height / height at the feed
-	Temp        *Measure  `json:"temp,omitempty"`        // °C at the vessel
-	Humidity    *Measure  `json:"humidity,omitempty"`    // relative, percent
-	FedHeightMM Real      `json:"fed_height_mm"`         // null when no feed is known
-	InsideMM    Real      `json:"inside_mm"`             // height of the vessel's inside
-	TargetRatio Real      `json:"target_ratio"`          // of a bowl, else null
-	StaleAfterS int       `json:"stale_after_s"`         // a measure older than this is stale
-	Feed        *FeedMark `json:"feed,omitempty"`        // the last feed
-	Forecast    *Forecast `json:"forecast,omitempty"`    // nil: there are no grounds for one
-	Top         *Top      `json:"top,omitempty"`         // the call of this feed
-	BestUntil   time.Time `json:"best_until,omitzero"`   // about how long it stays ready
-	NoTemp      bool      `json:"thermometer_out"`       // its thermometer does not answer
-	Says        Says      `json:"says"`                  // what the page says of it; filled in here
-	Collapse    time.Time `json:"collapse,omitzero"`     // when the fall set in
-	FridgeSince time.Time `json:"fridge_since,omitzero"` // in the fridge since then
-	Mat         string    `json:"mat,omitempty"`         // id of the mat that warms it
-	Wish        *Wish     `json:"wish,omitempty"`        // the hour it shall be ready
-	Refused     *Refused  `json:"refused,omitempty"`     // the last reading not believed
-	RefusedHour int       `json:"refused_in_last_hour"`  // how many in the last hour
+	ID          string       `json:"id"`
+	Name        string       `json:"name"`
+	Kind        Kind         `json:"kind"`
+	Stage       Stage        `json:"stage"`
+	Note        string       `json:"note,omitempty"`        // a sentence, mostly why something cannot be told
+	NoteSay     text.Message `json:"note_say,omitzero"`     // the same as a message, where it is one
+	Height      *Measure     `json:"height,omitempty"`      // mm above the bottom
+	Ratio       *Measure     `json:"ratio,omitempty"`       // height / height at the feed
+	Temp        *Measure     `json:"temp,omitempty"`        // °C at the vessel
+	Humidity    *Measure     `json:"humidity,omitempty"`    // relative, percent
+	FedHeightMM Real         `json:"fed_height_mm"`         // null when no feed is known
+	InsideMM    Real         `json:"inside_mm"`             // height of the vessel's inside
+	TargetRatio Real         `json:"target_ratio"`          // of a bowl, else null
+	StaleAfterS int          `json:"stale_after_s"`         // a measure older than this is stale
+	Feed        *FeedMark    `json:"feed,omitempty"`        // the last feed
+	Forecast    *Forecast    `json:"forecast,omitempty"`    // nil: there are no grounds for one
+	Top         *Top         `json:"top,omitempty"`         // the call of this feed
+	BestUntil   time.Time    `json:"best_until,omitzero"`   // about how long it stays ready
+	NoTemp      bool         `json:"thermometer_out"`       // its thermometer does not answer
+	Says        Says         `json:"says"`                  // what the page says of it; filled in here
+	Collapse    time.Time    `json:"collapse,omitzero"`     // when the fall set in
+	FridgeSince time.Time    `json:"fridge_since,omitzero"` // in the fridge since then
+	Mat         string       `json:"mat,omitempty"`         // id of the mat that warms it
+	Wish        *Wish        `json:"wish,omitempty"`        // the hour it shall be ready
+	Refused     *Refused     `json:"refused,omitempty"`     // the last reading not believed
+	RefusedHour int          `json:"refused_in_last_hour"`  // how many in the last hour
 }
 
 // FeedMark is what the now screen needs of a feed.

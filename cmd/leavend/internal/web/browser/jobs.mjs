@@ -388,7 +388,7 @@ describe('the mat', AT_ONCE, () => {
     await pull('trip', { holds: '1' });
     await page.getByRole('link', { name: 'See why' }).click();
     const button = page.getByRole('button', { name: 'I have checked. Let it heat again' });
-    await page.getByText('wait until it is below 32').waitFor();
+    await page.getByText(/Once it is below 32\.0\s°C/).waitFor();
     assert.ok(await button.isDisabled());
     const status = await page.evaluate(() => fetch('api/faults/cutoff-1/acknowledgement', { method: 'POST' }).then((r) => r.status));
     assert.equal(status, 409);

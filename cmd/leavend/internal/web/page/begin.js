@@ -9,6 +9,10 @@
     if (light === 'light' || light === 'dark') root.dataset.light = light;
   } catch { /* nothing is kept here, or nothing that can be read */ }
 
+  // The sentences are asked for beside the script that needs them.
+  window.sentences = fetch(`text/${root.lang}.json`);
+  window.sentences.catch(() => {}); // the script asks again
+
   // The document shows the shelf; who comes for another screen shall not see it flit by.
   if (!/^(#\/(now)?)?$/.test(location.hash)) root.dataset.elsewhere = '';
 

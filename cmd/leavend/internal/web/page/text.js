@@ -12,7 +12,8 @@ export const styles = {};
 // loadText fetches the language that the document was written in.
 export async function loadText() {
   const code = document.documentElement.lang;
-  catalogue.sentences = await (await fetch(`text/${code}.json`)).json();
+  const first = await window.sentences.catch(() => null);
+  catalogue.sentences = await (first?.ok ? first : await fetch(`text/${code}.json`)).json();
   catalogue.plural = new Intl.PluralRules(code);
   language.code = code;
   language.locale = catalogue.sentences.locale;
@@ -20,7 +21,7 @@ export async function loadText() {
 
 // t writes the sentence of a key: t('now.between', { low, high }).
 export function t(key, args = {}) {
-  const found = catalogue.sentences[key];
+  const found = sentenceOf(key);
   if (found === undefined) return key;
   const form = typeof found === 'string' ? found : found[catalogue.plural.select(counted(found.other, args))] || found.other;
   return form.replace(/\{(\w+)(?::(\w+))?\}/g, (_, name, style) => write(args[name], style));
@@ -36,7 +37,10 @@ function write(value, style) {
 }
 
 // has reports whether the catalogue knows a key.
-export const has = (key) => key in catalogue.sentences;
+export const has = (key) => sentenceOf(key) !== undefined;
+
+// sentenceOf looks a key up, group by group.
+const sentenceOf = (key) => key.split('.').reduce((group, name) => group?.[name], catalogue.sentences);
 
 // message writes what the daemon says as a key with its values.
 export const message = (m) => (m?.key ? t(m.key, m.args) : '');

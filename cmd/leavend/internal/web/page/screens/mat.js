@@ -2,8 +2,8 @@
 // safety, and the cautions before it heats for the first time.
 
 import { ask, h, keep, say, set, show } from '../dom.js';
-import { t } from '../text.js';
-import { ago, sentence, told } from '../units.js';
+import { message, t } from '../text.js';
+import { sentence } from '../units.js';
 import { post, put } from '../api.js';
 import { gauge } from '../gauge.js';
 import { setpoint } from '../setpoint.js';
@@ -50,7 +50,7 @@ function mat(first, app) {
     say(name, m.name);
     say(state, m.faults.length ? t('mat.state.fault') : !m.allowed ? t('mat.state.forbidden') : m.on ? t('mat.state.on') : t('mat.state.off'));
     set(state, 'data-state', m.faults.length ? 'fault' : m.on ? 'on' : 'off');
-    say(reason, m.faults.length ? '' : `${sentence(m.reason_say ? told(m.reason_say) : m.reason)}${m.since ? ` ${t('mat.since', { at: m.since })}` : ''}`);
+    say(reason, m.faults.length ? '' : `${sentence(m.reason_say ? message(m.reason_say) : m.reason)}${m.since ? ` ${t('mat.since', { at: m.since })}` : ''}`);
     say(power, t(!m.allowed ? 'mat.switch_on' : m.on ? 'mat.switch_off' : 'mat.keep_off'));
     set(power, 'class', m.allowed ? null : 'strong');
     say(share, m.on_share_day === null ? '' : t('mat.share', { share: m.on_share_day }));
@@ -67,16 +67,18 @@ function fault(first, app) {
   const text = h('p', { class: 'fault-text' });
   const todo = h('p');
   const why = h('p', { class: 'fault-why' });
+  const since = h('p', { class: 'quiet' });
   const button = h('button', { type: 'button', onclick: acknowledge }, t('mat.acknowledge'));
-  const el = h('div', { class: 'fault', role: 'group', 'aria-label': t('mat.fault_label') }, text, todo, why, button);
+  const el = h('div', { class: 'fault', role: 'group', 'aria-label': t('mat.fault_label') }, text, todo, why, since, button);
   async function acknowledge() {
     const done = await app.change(() => post(`faults/${encodeURIComponent(first.id)}/acknowledgement`).then(() => true));
     if (done) app.announce(t('mat.acknowledged'));
   }
   el.update = (f) => {
-    say(text, sentence(f.text));
-    say(todo, [sentence(ago(f.since)), sentence(f.do)].filter(Boolean).join(' '));
-    say(why, f.holds ? sentence(f.why_say ? told(f.why_say) : f.why) || t('mat.still_holds') : '');
+    say(text, f.text_say ? message(f.text_say) : sentence(f.text));
+    say(todo, f.do_say ? message(f.do_say) : sentence(f.do));
+    say(since, t('mat.since', { at: f.since }));
+    say(why, f.holds ? (f.why_say ? message(f.why_say) : sentence(f.why)) || t('mat.still_holds') : '');
     show(why, f.holds);
     button.disabled = f.holds;
   };
