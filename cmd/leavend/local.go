@@ -75,10 +75,13 @@ func (d *daemon) holdOff(ctx context.Context) matAnswer {
 	_ = d.warm.SetMode(now, control.Off) // off is a mode that is never refused
 	stored := make(chan error, 1)
 	go func() {
-		stored <- d.remember(context.WithoutCancel(ctx), func(m *heating.Memory) { m.Mode, m.Held = control.Off, true })
+		err := d.remember(context.WithoutCancel(ctx), func(m *heating.Memory) { m.Mode, m.Held = control.Off, true })
+		if d.stopgap != "" { // the history lasts only until the end
+			err = heating.HoldOff(d.Conf.DataDir, filepath.Dir(d.noteFile))
+		}
+		stored <- err
 	}()
 	off := offConfirmed(ctx, d.out, d.offPatience())
-	d.tellWaits(now)
 	a := d.matNow()
 	a.Held, a.Output = true, string(control.OutputOff)
 	if off != nil {
@@ -92,6 +95,7 @@ func (d *daemon) holdOff(ctx context.Context) matAnswer {
 	case <-time.After(2 * time.Second):
 		a.Unkept = "the disk does not answer"
 	}
+	d.tellWaits(now)
 	return a
 }
 

@@ -31,6 +31,10 @@ const stateName = "mat"
 // newer, and a fault is stored at once.
 const storeEvery = 10 * time.Minute
 
+// afterLoss is what the count of changes goes on from where it is not known:
+// what this run learns must count as newer than a store that opens again.
+const afterLoss = 1 << 32
+
 // savedWithin is how long the mat's control loop may wait for the runtime
 // folder, which is in memory unless somebody has set it up otherwise.
 const savedWithin = 50 * time.Millisecond
@@ -92,7 +96,7 @@ func (k *Keeper) Recall(ctx context.Context, store Store, lost bool) (m Memory, 
 		k.log.Error("what was known of the mat cannot be read", "err", err)
 	}
 	if forgot {
-		m = Memory{Saves: m.Saves}
+		m = Memory{Saves: m.Saves + afterLoss}
 	}
 	k.mu.Lock()
 	defer k.mu.Unlock()

@@ -123,6 +123,22 @@ func TestFreshDataFolder(t *testing.T) {
 	}
 }
 
+// What a run learns whose store cannot be opened counts in the next one, in
+// which the old store opens again.
+func TestStoreThatComesBack(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "mat-memory.json")
+	old := &disk{text: []byte(`{"saves":57,"kept":{},"mode":"hold","cautions_accepted_at":"2026-01-01T08:00:00Z"}`)}
+	k := NewKeeper(file, slog.New(slog.DiscardHandler))
+	if _, _, forgot := k.Recall(t.Context(), &disk{}, true); !forgot {
+		t.Error("nothing was lost")
+	}
+	k.Saved(latched)
+	m, _, _ := NewKeeper(file, slog.New(slog.DiscardHandler)).Recall(t.Context(), old, false)
+	if len(m.Kept.Latched) != 1 {
+		t.Errorf("the fault is gone: %+v", m)
+	}
+}
+
 // A change that only one copy took reaches the other as soon as that can be,
 // and trouble is told once, not with each second's try.
 func TestKeeperTriesAgain(t *testing.T) {
