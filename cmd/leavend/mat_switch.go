@@ -36,7 +36,7 @@ func (d *daemon) watchSwitch(ctx context.Context, now time.Time) {
 	told.Times = times
 	// Told before it is stored that it was, and known again by its count should
 	// the daemon end in between.
-	d.teller.tell(notify.Happening{
+	d.teller.tell(notify.Event{
 		What: notify.SwitchWorn, Vessel: event.SubjectMat, Name: "Heat mat", At: now, For: time.Unix(int64(life)*int64(times), 0), Count: int(n), Life: life,
 	})
 	if err := d.remember(ctx, func(m *heating.Memory) { m.Worn = told }); err != nil {

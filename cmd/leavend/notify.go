@@ -99,16 +99,16 @@ func recipients(c *config.Config) []notify.Recipient {
 	return all
 }
 
-// happening begins a happening of a vessel.
-func (t *teller) happening(kind event.Kind, slug string) (notify.Happening, bool) {
-	h := notify.Happening{Vessel: slug, Name: t.name(slug)}
+// eventOf begins an event as the notifier takes it.
+func (t *teller) eventOf(kind event.Kind, slug string) (notify.Event, bool) {
+	h := notify.Event{Vessel: slug, Name: t.name(slug)}
 	if v := t.d.Vessel(slug); v != nil {
 		h.Bowl = v.Conf.Kind == config.Bowl
 	}
 	var ok bool
 	h.What, ok = map[event.Kind]notify.What{
-		event.Fed: notify.Fed, event.Peak: notify.Topped, event.Target: notify.Risen, event.Collapse: notify.Fell,
-		event.AlarmRaised: notify.Broke, event.AlarmCleared: notify.Mended,
+		event.Fed: notify.Fed, event.Peak: notify.Peaked, event.Target: notify.Risen, event.Collapse: notify.Fell,
+		event.AlarmRaised: notify.AlarmRaised, event.AlarmCleared: notify.AlarmCleared,
 	}[kind]
 	return h, ok
 }
@@ -129,9 +129,9 @@ func (t *teller) Hear(it monitor.Item) {
 	}
 }
 
-// read turns an event of the log into a happening; false where nobody is told.
-func (t *teller) read(e event.Event) (notify.Happening, bool) {
-	h, ok := t.happening(e.Kind, e.Subject)
+// read turns an event of the log into one for the notifier; false where nobody is told.
+func (t *teller) read(e event.Event) (notify.Event, bool) {
+	h, ok := t.eventOf(e.Kind, e.Subject)
 	if !ok {
 		return h, false
 	}
@@ -166,8 +166,8 @@ func faultNotice(k event.AlarmKey) (notify.Kind, bool) {
 	return notify.MatFault, k.Subject == event.SubjectMat
 }
 
-// tell hands a happening on.
-func (t *teller) tell(h notify.Happening) {
+// tell hands an event on.
+func (t *teller) tell(h notify.Event) {
 	ctx, cancel := context.WithTimeout(context.Background(), 10*time.Second)
 	defer cancel()
 	if err := t.n.Hear(ctx, h); err != nil {
@@ -211,7 +211,7 @@ func (t *teller) look(s monitor.Sample) {
 // Came says that somebody was at a vessel or the mat.
 func (t *teller) Came(subject string) {
 	if t != nil {
-		t.tell(notify.Happening{What: notify.Came, Vessel: subject, At: t.d.Clock.Now()})
+		t.tell(notify.Event{What: notify.Came, Vessel: subject, At: t.d.Clock.Now()})
 	}
 }
 
@@ -256,7 +256,7 @@ func (t *teller) remind(ctx context.Context, now time.Time, v config.Vessel) err
 	}
 	c := feedmath.Count(now, begun, monitor.MixedFeeds(feeds), nil)
 	for _, due := range feedmath.Due(c, chilled, journalRules(t.d.Conf.Reminders, t.d.Vessel(v.Slug).View().TempC)) {
-		h := notify.Happening{Vessel: v.Slug, Name: v.Name, At: now, Chilled: chilled}
+		h := notify.Event{Vessel: v.Slug, Name: v.Name, At: now, Chilled: chilled}
 		switch due.Kind {
 		case feedmath.FeedDue, feedmath.FridgeDue:
 			h.What, h.For = notify.FeedOverdue, feeds[0].At

@@ -177,7 +177,7 @@ func TestKillHelper(t *testing.T) {
 	start := time.Date(2026, 11, 25, 6, 0, 0, 0, time.UTC)
 	for i := range killTops { // told anew at each start, as after any restart
 		at := start.Add(time.Duration(i) * time.Minute)
-		if err := n.Hear(t.Context(), notify.Happening{What: notify.Topped, Vessel: fmt.Sprintf("jar-%02d", i), Name: "Jar", At: at, For: at}); err != nil {
+		if err := n.Hear(t.Context(), notify.Event{What: notify.Peaked, Vessel: fmt.Sprintf("jar-%02d", i), Name: "Jar", At: at, For: at}); err != nil {
 			t.Fatal(err)
 		}
 	}

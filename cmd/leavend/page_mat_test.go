@@ -95,7 +95,7 @@ func TestSeen(t *testing.T) {
 			func() error { return page.Seen(t.Context(), page.Now().Asks[0].ID) },
 			func() error { return h.obey(mqtt.Command{Kind: mqtt.CommandSeen, Subject: "bramble"}) },
 		} {
-			h.teller.tell(notify.Happening{What: notify.Topped, Vessel: "bramble", Name: "Bramble", At: time.Now(), For: time.Now()})
+			h.teller.tell(notify.Event{What: notify.Peaked, Vessel: "bramble", Name: "Bramble", At: time.Now(), For: time.Now()})
 			if asks := page.Now().Asks; len(asks) != 1 || !strings.Contains(asks[0].Text, "Bramble") {
 				t.Fatalf("round %d: the page asks %v", i, asks)
 			}

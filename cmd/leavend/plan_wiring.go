@@ -50,15 +50,15 @@ func (m steeredMat) Hold(now time.Time, celsius float64) error {
 
 // StepDue tells that a step of the chosen plan is due.
 func (t *teller) StepDue(vessel, jar string, s planning.Step, now time.Time) {
-	t.tell(notify.Happening{What: notify.StepDue, Vessel: vessel, Name: jar, At: now, For: s.At, Until: s.Latest, Part: s.Name, Text: s.Say.In(t.d.Conf.Form())})
+	t.tell(notify.Event{What: notify.StepDue, Vessel: vessel, Name: jar, At: now, For: s.At, Until: s.Latest, Part: s.Name, Text: s.Say.In(t.d.Conf.Form())})
 }
 
 // StepOver tells that a step is done or no longer planned.
 func (t *teller) StepOver(step string, now time.Time) {
-	t.tell(notify.Happening{What: notify.StepOver, Part: step, At: now})
+	t.tell(notify.Event{What: notify.StepOver, Part: step, At: now})
 }
 
 // PlanFails tells that the plan cannot be met.
 func (t *teller) PlanFails(vessel, jar, why string, now time.Time) {
-	t.tell(notify.Happening{What: notify.PlanFails, Vessel: vessel, Name: jar, At: now, Text: why})
+	t.tell(notify.Event{What: notify.PlanFails, Vessel: vessel, Name: jar, At: now, Text: why})
 }

@@ -200,7 +200,7 @@ func (d *daemon) tellMiss(ctx context.Context, now time.Time, w wishMemory, a re
 		d.Log.Error("that a wish was told of could not be stored", "err", err)
 		return // it is told at the next look
 	}
-	d.teller.tell(notify.Happening{What: notify.WishFails, Vessel: g.v.Conf.Slug, Name: g.v.Conf.Name, At: now, For: a.ReadyBy, Text: a.Miss().In(d.Conf.Form())})
+	d.teller.tell(notify.Event{What: notify.WishFails, Vessel: g.v.Conf.Slug, Name: g.v.Conf.Name, At: now, For: a.ReadyBy, Text: a.Miss().In(d.Conf.Form())})
 }
 
 // follow asks the mat for a course, or ends the one it has.

@@ -68,8 +68,8 @@ func open(ctx context.Context, path, broker, hook string) (*daemon, error) {
 		return nil, err
 	}
 	people := []notify.Recipient{{Name: "hook", Kinds: []notify.Kind{notify.OnTop}, Address: func() (string, string, error) { return hook, "", nil }}}
-	d.told, err = notify.New(ctx, d.log, d.store, people, notify.Opts{Read: func(e event.Event) (notify.Happening, bool) {
-		return notify.Happening{What: notify.Topped, Vessel: e.Subject, Name: "Bramble", At: e.At, For: e.Detected.PeakAt}, e.Kind == event.Peak
+	d.told, err = notify.New(ctx, d.log, d.store, people, notify.Opts{Read: func(e event.Event) (notify.Event, bool) {
+		return notify.Event{What: notify.Peaked, Vessel: e.Subject, Name: "Bramble", At: e.At, For: e.Detected.PeakAt}, e.Kind == event.Peak
 	}})
 	if err != nil {
 		return nil, err

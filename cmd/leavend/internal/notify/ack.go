@@ -116,7 +116,7 @@ func (n *Notifier) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 func (n *Notifier) asked(p ticket) (Notice, bool) {
 	n.mu.Lock()
 	defer n.mu.Unlock()
-	a := n.memo.Asks[p.Ask]
+	a := n.state.Asks[p.Ask]
 	if a == nil || a.Notice.At.Unix() != p.At {
 		return Notice{}, false
 	}
@@ -137,7 +137,7 @@ func (n *Notifier) Asks() []Asked {
 	defer n.mu.Unlock()
 	now := n.o.Now()
 	all := []Asked{}
-	for key, a := range n.memo.Asks {
+	for key, a := range n.state.Asks {
 		if a.Notice.stale(now) || !n.sounds(a) {
 			continue
 		}
@@ -164,7 +164,7 @@ var ErrNotAsked = errors.New("nobody is being asked that any more")
 func (n *Notifier) Seen(ctx context.Context, id string) error {
 	n.mu.Lock()
 	defer n.mu.Unlock()
-	a := n.memo.Asks[strings.ReplaceAll(id, "~", "/")]
+	a := n.state.Asks[strings.ReplaceAll(id, "~", "/")]
 	if a == nil {
 		return ErrNotAsked
 	}
@@ -176,7 +176,7 @@ func (n *Notifier) Seen(ctx context.Context, id string) error {
 func (n *Notifier) SeenOf(ctx context.Context, subject string) error {
 	n.mu.Lock()
 	defer n.mu.Unlock()
-	for _, a := range n.memo.Asks {
+	for _, a := range n.state.Asks {
 		if a.Notice.Vessel == subject {
 			n.came(subject)
 			return n.save(ctx, nil)

@@ -3,14 +3,16 @@
 //
 // # The way of a message
 //
-// The house tells what happens ([Notifier.Hear], [Notifier.Expect]). The
-// notifier decides whom that concerns and puts one message for each recipient
-// into the outbox, which is on the disk before Hear returns. [Notifier.Run]
-// takes messages from there, one at a time and in order for each recipient,
-// puts them into words, sends them, and only then marks them as sent: a daemon
-// that is killed in between says a thing twice, never not at all. The words are
-// chosen at the moment of sending, so that a top that had to wait for the
-// network is told as one that was.
+// Events come from the event log, by a cursor of the notifier's own; what happens
+// beside them is told by [Notifier.Hear] and [Notifier.Expect]. The notifier
+// decides whom an event concerns and appends one message for each recipient to
+// the same log, in one write with its own state and its cursor, so that a kill
+// leaves all of it or nothing. [Notifier.Run] takes each recipient's messages from
+// there, one at a time and in order, puts them into words, sends them, and only
+// then moves the recipient's cursor: a daemon that is killed in between says a
+// thing twice, never not at all. The words are chosen at the moment of sending, so
+// that a top that had to wait for the network is told as one that was. A full disk
+// delays none of it: the log then lives in memory.
 //
 // Each recipient has two lanes. The usual one keeps quiet hours and the limit
 // of messages an hour; the urgent one, for mat faults, keeps neither.

@@ -12,7 +12,7 @@ import (
 // Hear takes in what happened beside the events of the log. When it returns
 // without error, what follows from it is on the disk; with an error it is in
 // memory, and still on its way.
-func (n *Notifier) Hear(ctx context.Context, h Happening) error {
+func (n *Notifier) Hear(ctx context.Context, h Event) error {
 	n.mu.Lock()
 	defer n.mu.Unlock()
 	n.hear(h)
@@ -43,27 +43,27 @@ func (n *Notifier) follow(ctx context.Context) bool {
 	return true
 }
 
-// hear decides what follows from a happening. The caller holds mu and saves.
-func (n *Notifier) hear(h Happening) {
+// hear decides what follows from an event. The caller holds mu and saves.
+func (n *Notifier) hear(h Event) {
 	if h.What != Came && h.What != StepOver && n.seenBefore(h) {
 		return
 	}
 	switch h.What {
 	case Fed:
 		n.came(h.Vessel)
-		delete(n.memo.Vessels, h.Vessel)
+		delete(n.state.Vessels, h.Vessel)
 		n.changed = true
 	case Came:
 		n.came(h.Vessel)
-	case Topped:
+	case Peaked:
 		n.ready(h, OnTop)
 	case Risen:
 		n.ready(h, AtTarget)
 	case Fell:
 		n.fell(h)
-	case Broke:
+	case AlarmRaised:
 		n.broke(h)
-	case Mended:
+	case AlarmCleared:
 		n.mended(h)
 	case FeedOverdue:
 		if v := n.vessel(h.Vessel); !v.FeedDue.Equal(h.For) || h.Late && !v.FeedLate {
@@ -91,9 +91,9 @@ func (n *Notifier) hear(h Happening) {
 // came ends what is asked about a vessel, and remembers that somebody was
 // there. The caller holds mu.
 func (n *Notifier) came(vessel string) {
-	for key, a := range n.memo.Asks {
+	for key, a := range n.state.Asks {
 		if a.Notice.Vessel == vessel {
-			delete(n.memo.Asks, key)
+			delete(n.state.Asks, key)
 			n.changed = true
 		}
 	}
@@ -103,7 +103,7 @@ func (n *Notifier) came(vessel string) {
 }
 
 // ready tells of a top or a target.
-func (n *Notifier) ready(h Happening, kind Kind) {
+func (n *Notifier) ready(h Event, kind Kind) {
 	v := n.vessel(h.Vessel)
 	v.Topped, v.Came = true, false
 	note := Notice{Kind: kind, Vessel: h.Vessel, Name: h.Name, Bowl: h.Bowl, At: h.For, RiseRatio: real(h.RiseRatio), RiseMM: real(h.RiseMM)}
@@ -124,16 +124,16 @@ func (n *Notifier) ask(note Notice) Notice {
 			a.Said[p.Name] = said{0, n.o.Now()}
 		}
 	}
-	n.memo.Asks[note.Ask] = a
+	n.state.Asks[note.Ask] = a
 	n.changed = true
 	return note
 }
 
 // fell tells of a fall, if nobody came since the top. It is the last word
 // about that top.
-func (n *Notifier) fell(h Happening) {
+func (n *Notifier) fell(h Event) {
 	v := n.vessel(h.Vessel)
-	delete(n.memo.Asks, string(OnTop)+"/"+h.Vessel)
+	delete(n.state.Asks, string(OnTop)+"/"+h.Vessel)
 	n.changed = true
 	if v.Came {
 		return
@@ -171,7 +171,7 @@ const movedBy = 15 * time.Minute
 
 // headsUp tells one recipient that the top is near, and again when the
 // forecast has moved since.
-func (n *Notifier) headsUp(now time.Time, p Recipient, v *vesselMemo, o Outlook) {
+func (n *Notifier) headsUp(now time.Time, p Recipient, v *vesselState, o Outlook) {
 	told, before := v.HeadsUp[p.Name]
 	near := p.HeadsUp > 0 && o.At.Sub(now) <= p.HeadsUp && o.At.After(now)
 	moved := before && o.At.Sub(told).Abs() > movedBy && o.At.After(now)
@@ -189,7 +189,7 @@ const (
 	bedtimeLead = 30 * time.Minute
 )
 
-func (n *Notifier) soon(now time.Time, p Recipient, v *vesselMemo, o Outlook) {
+func (n *Notifier) soon(now time.Time, p Recipient, v *vesselState, o Outlook) {
 	if !o.Bowl || v.Soon[p.Name] || !o.At.After(now) || !p.wants(TargetSoon) {
 		return
 	}

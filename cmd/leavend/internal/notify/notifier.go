@@ -45,7 +45,7 @@ type Opts struct {
 
 	// Read turns an event of the log into what happened; false where nobody is
 	// told of it. Nil reads none.
-	Read func(event.Event) (Happening, bool)
+	Read func(event.Event) (Event, bool)
 }
 
 // Stats is how one recipient stands.
@@ -69,7 +69,7 @@ type Notifier struct {
 	key    []byte // signs links
 
 	mu      sync.Mutex // guards what follows
-	memo    memo
+	state   state
 	changed bool
 	posted  []event.Record // go to the log with the next save
 
@@ -201,7 +201,7 @@ func (n *Notifier) save(ctx context.Context, moves map[string]int64) error {
 	}
 	c := event.Change{Records: n.posted, Moves: moves}
 	if n.changed {
-		c.State = map[string]any{stateName: n.memo}
+		c.State = map[string]any{stateName: n.state}
 	}
 	n.posted, n.changed = nil, false
 	err := n.log.Commit(ctx, c)

@@ -6,21 +6,21 @@ import (
 )
 
 // stepDue tells of a step of the chosen plan, and remembers that it stands.
-func (n *Notifier) stepDue(h Happening) {
-	if n.memo.Steps == nil {
-		n.memo.Steps = map[string]planStep{}
+func (n *Notifier) stepDue(h Event) {
+	if n.state.Steps == nil {
+		n.state.Steps = map[string]planStep{}
 	}
-	n.memo.Steps[h.Part] = planStep{Vessel: h.Vessel, At: h.For}
+	n.state.Steps[h.Part] = planStep{Vessel: h.Vessel, At: h.For}
 	n.changed = true
 	n.post(nil, Notice{Kind: PlanStep, Vessel: h.Vessel, Name: h.Name, At: h.For, Until: h.Until, Text: h.Text, Step: h.Part})
 }
 
 // stepOver forgets a step, or all of them, so that nobody is told of it any
 // more.
-func (n *Notifier) stepOver(h Happening) {
-	for _, step := range slices.Collect(maps.Keys(n.memo.Steps)) {
+func (n *Notifier) stepOver(h Event) {
+	for _, step := range slices.Collect(maps.Keys(n.state.Steps)) {
 		if h.Part == "" || h.Part == step {
-			delete(n.memo.Steps, step)
+			delete(n.state.Steps, step)
 			n.changed = true
 		}
 	}
@@ -29,5 +29,5 @@ func (n *Notifier) stepOver(h Happening) {
 // planMoot reports whether a message about the plan is no news any more. That
 // the plan fails stays news.
 func (n *Notifier) planMoot(note Notice) bool {
-	return note.Step != "" && !n.memo.Steps[note.Step].At.Equal(note.At)
+	return note.Step != "" && !n.state.Steps[note.Step].At.Equal(note.At)
 }

@@ -74,7 +74,7 @@ func (n *Notifier) tick(ctx context.Context) {
 // repeat says again what nobody has come for. A repeat waits until the message
 // before it is out, so that an hour without network does not end in a heap.
 func (n *Notifier) repeat(now time.Time) {
-	for key, a := range n.memo.Asks {
+	for key, a := range n.state.Asks {
 		open := false
 		for _, p := range n.people {
 			s, told := a.Said[p.Name]
@@ -92,7 +92,7 @@ func (n *Notifier) repeat(now time.Time) {
 			n.post(only(p), note)
 		}
 		if !open && now.Sub(a.Notice.At) > 24*time.Hour {
-			delete(n.memo.Asks, key)
+			delete(n.state.Asks, key)
 			n.changed = true
 		}
 	}
@@ -221,7 +221,7 @@ func (n *Notifier) letter(p Recipient, batch []event.Record) (l Letter, count in
 func (n *Notifier) moot(note Notice, p Recipient) bool {
 	n.mu.Lock()
 	defer n.mu.Unlock()
-	if note.Repeat > 0 && n.memo.Asks[note.Ask] == nil {
+	if note.Repeat > 0 && n.state.Asks[note.Ask] == nil {
 		return true
 	}
 	v := n.vessel(note.Vessel)

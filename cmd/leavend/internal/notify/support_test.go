@@ -185,12 +185,12 @@ func (k *kitchen) close() {
 }
 
 // read understands a call of the peak.
-func read(e event.Event) (Happening, bool) {
-	return Happening{What: Topped, Vessel: e.Subject, Name: "Bramble", At: e.At, For: e.Detected.PeakAt}, e.Kind == event.Peak
+func read(e event.Event) (Event, bool) {
+	return Event{What: Peaked, Vessel: e.Subject, Name: "Bramble", At: e.At, For: e.Detected.PeakAt}, e.Kind == event.Peak
 }
 
 // hear tells something of Bramble.
-func (k *kitchen) hear(h Happening) {
+func (k *kitchen) hear(h Event) {
 	k.t.Helper()
 	if h.Vessel == "" {
 		h.Vessel, h.Name = "bramble", "Bramble"

@@ -142,7 +142,11 @@ func TestFlippedBits(t *testing.T) {
 			if missing != said && !(missing <= said && (table == "rollup" || table == "vessel")) {
 				t.Errorf("store %d with %d bits flipped: of %s %d rows are missing, and the report says %d lost, %d aside, %d back", i, n, table, missing, report.Lost[table], aside[table], report.Filled.Rows[table])
 			}
-			if report.Filled.Backup != "" && after[table] < kept[table]-aside[table] {
+			alike := 0 // a bit may make the name of one state that of another
+			if table == "kept" {
+				alike = 1
+			}
+			if report.Filled.Backup != "" && after[table] < kept[table]-aside[table]-alike {
 				t.Errorf("store %d: of %s there are %d rows, and the backup has %d", i, table, after[table], kept[table])
 			}
 			sum.lost += max(0, missing)

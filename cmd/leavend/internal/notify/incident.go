@@ -11,12 +11,12 @@ const (
 	stillEvery = 6 * time.Hour
 )
 
-func troubleKey(h Happening) string { return h.Vessel + "|" + string(h.Fault) + "|" + h.Part }
+func incidentKey(h Event) string { return h.Vessel + "|" + string(h.Fault) + "|" + h.Part }
 
 // broke takes in the begin of a fault. The caller holds mu.
-func (n *Notifier) broke(h Happening) {
+func (n *Notifier) broke(h Event) {
 	n.changed = true
-	t := n.memo.Troubles[troubleKey(h)]
+	t := n.state.Incidents[incidentKey(h)]
 	if t != nil {
 		if !t.Unsure {
 			t.Times++
@@ -27,8 +27,8 @@ func (n *Notifier) broke(h Happening) {
 		t.Stands, t.Unsure, t.Changed, t.Text = !t.Passes, false, h.At, h.Text
 		return
 	}
-	t = &trouble{Subject: h.Vessel, Name: h.Name, Kind: h.Fault, Text: h.Text, Since: h.At, Changed: h.At, Told: n.o.Now(), Times: 1, Stands: !h.Passes, Passes: h.Passes}
-	n.memo.Troubles[troubleKey(h)] = t
+	t = &incident{Subject: h.Vessel, Name: h.Name, Kind: h.Fault, Text: h.Text, Since: h.At, Changed: h.At, Told: n.o.Now(), Times: 1, Stands: !h.Passes, Passes: h.Passes}
+	n.state.Incidents[incidentKey(h)] = t
 	note := t.notice()
 	if h.Fault.asks() && !h.Passes {
 		n.askAndPost(note)
@@ -37,31 +37,31 @@ func (n *Notifier) broke(h Happening) {
 	n.post(nil, note)
 }
 
-func (t *trouble) notice() Notice {
+func (t *incident) notice() Notice {
 	return Notice{Kind: t.Kind, Vessel: t.Subject, Name: t.Name, At: t.Since, Text: t.Text}
 }
 
 // mended takes in the end of a fault. The caller holds mu.
-func (n *Notifier) mended(h Happening) {
-	if t := n.memo.Troubles[troubleKey(h)]; t != nil {
+func (n *Notifier) mended(h Event) {
+	if t := n.state.Incidents[incidentKey(h)]; t != nil {
 		t.Stands, t.Unsure, t.Changed, n.changed = false, false, h.At, true
 		if !n.standing(t.Subject, t.Kind) {
-			delete(n.memo.Asks, string(t.Kind)+"/"+t.Subject)
+			delete(n.state.Asks, string(t.Kind)+"/"+t.Subject)
 		}
 	}
 }
 
 // settle looks which troubles are over. The caller holds mu.
 func (n *Notifier) settle(now time.Time) {
-	for key, t := range n.memo.Troubles {
+	for key, t := range n.state.Incidents {
 		note := Notice{Kind: Normal, Vessel: t.Subject, Name: t.Name, At: t.Since, Until: t.Changed, Fault: t.Kind, Text: t.Text, Times: t.Times}
 		switch {
 		case t.Passes && now.Sub(t.Changed) >= stillEvery:
-			delete(n.memo.Troubles, key)
+			delete(n.state.Incidents, key)
 			n.changed = true
 		case t.Passes:
 		case !t.Stands && now.Sub(t.Changed) >= settleFor:
-			delete(n.memo.Troubles, key)
+			delete(n.state.Incidents, key)
 			n.changed = true
 			n.post(nil, note)
 		case t.Times > 1 && now.Sub(t.Told) >= stillEvery && now.Sub(t.Changed) < stillEvery:
@@ -74,7 +74,7 @@ func (n *Notifier) settle(now time.Time) {
 
 // standing reports whether a subject has a trouble of a kind that stands.
 func (n *Notifier) standing(subject string, k Kind) bool {
-	for _, t := range n.memo.Troubles {
+	for _, t := range n.state.Incidents {
 		if t.Stands && t.Subject == subject && t.Kind == k {
 			return true
 		}

@@ -55,37 +55,37 @@ func (k Kind) life() time.Duration {
 // What says what happened in the house.
 type What uint8
 
-// The happenings.
+// The kinds of event.
 const (
-	Fed         What = iota // a vessel was fed
-	Topped                  // its top was called
-	Fell                    // it has fallen well below its top
-	Risen                   // dough is at its target
-	Came                    // somebody was there: the jar was lifted, or a button pressed
-	Broke                   // a fault began
-	Mended                  // a fault is over
-	FeedOverdue             // the last feed is too long ago
-	JarDirty                // the jar had too many feeds
-	StepDue                 // a step of the chosen plan is due: Part is its name, For its hour, Until its latest, Text what to do
-	StepOver                // it is done or no longer planned; without Part all are
-	PlanFails               // the plan cannot be met any more; Text says what can
-	SwitchWorn              // the mat's switch has switched on Count times, near its Life
-	WishFails               // a vessel will not be ready at the hour wished, For; Text says what can
+	Fed          What = iota // a vessel was fed
+	Peaked                   // its peak was called
+	Fell                     // it has fallen well below its top
+	Risen                    // dough is at its target
+	Came                     // somebody was there: the jar was lifted, or a button pressed
+	AlarmRaised              // a fault began
+	AlarmCleared             // a fault is over
+	FeedOverdue              // the last feed is too long ago
+	JarDirty                 // the jar had too many feeds
+	StepDue                  // a step of the chosen plan is due: Part is its name, For its hour, Until its latest, Text what to do
+	StepOver                 // it is done or no longer planned; without Part all are
+	PlanFails                // the plan cannot be met any more; Text says what can
+	SwitchWorn               // the mat's switch has switched on Count times, near its Life
+	WishFails                // a vessel will not be ready at the hour wished, For; Text says what can
 )
 
-// Happening is one thing that happened, as the house tells it.
-type Happening struct {
+// Event is one thing that happened, as the house tells it.
+type Event struct {
 	What   What
 	Vessel string    // its slug, or another subject's id
 	Name   string    // as the baker calls it
 	Bowl   bool      // holds dough
 	At     time.Time // when it was found out
-	For    time.Time // of Topped, Risen, Fell: when the top or the target was; of FeedOverdue: the last feed
+	For    time.Time // of Peaked, Risen, Fell: when the top or the target was; of FeedOverdue: the last feed
 
 	RiseRatio float64 // at For; 0 or NaN where it is not known
 	RiseMM    float64 // the same in mm
 
-	Fault  Kind   // of Broke and Mended: MatFault, SensorFault or Storage
+	Fault  Kind   // of AlarmRaised and AlarmCleared: MatFault, SensorFault or Storage
 	Part   string // what is broken: tells faults of one subject apart
 	Text   string // the fault in a sentence
 	Passes bool   // the fault is told once and has no end
@@ -99,10 +99,10 @@ type Happening struct {
 	Late    bool // of FeedOverdue: longer than it is sure to survive there
 }
 
-// key is the same for the same happening told twice. A top goes by its own
+// key is the same for the same event told twice. A peak goes by its own
 // time; the rest by when it was found out, to the second, since the store keeps
 // no more than milliseconds.
-func (h Happening) key() string {
+func (h Event) key() string {
 	at := h.At
 	if !h.For.IsZero() {
 		at = h.For

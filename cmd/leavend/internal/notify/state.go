@@ -7,13 +7,13 @@ import (
 	"time"
 )
 
-// memo is what is known again after a restart.
-type memo struct {
-	Heard    map[string]time.Time   `json:"heard"` // happenings dealt with, by key
-	Vessels  map[string]*vesselMemo `json:"vessels"`
-	Troubles map[string]*trouble    `json:"troubles"`
-	Asks     map[string]*ask        `json:"asks"`
-	Steps    map[string]planStep    `json:"steps,omitempty"` // of the chosen plan, told and not done, by name
+// state is what is known again after a restart.
+type state struct {
+	Heard     map[string]time.Time    `json:"heard"` // events dealt with, by key
+	Vessels   map[string]*vesselState `json:"vessels"`
+	Incidents map[string]*incident    `json:"troubles"`
+	Asks      map[string]*ask         `json:"asks"`
+	Steps     map[string]planStep     `json:"steps,omitempty"` // of the chosen plan, told and not done, by name
 }
 
 // planStep is a step of the chosen plan.
@@ -22,8 +22,8 @@ type planStep struct {
 	At     time.Time `json:"at"`
 }
 
-// vesselMemo is what was said of the running feed.
-type vesselMemo struct {
+// vesselState is what was said of the running feed.
+type vesselState struct {
 	Topped   bool                 `json:"topped,omitempty"` // its top or target was told
 	Came     bool                 `json:"came,omitempty"`   // somebody has been there since
 	HeadsUp  map[string]time.Time `json:"heads_up"`         // by recipient: the time told
@@ -33,8 +33,8 @@ type vesselMemo struct {
 	CleanJar time.Time            `json:"clean_jar,omitzero"`
 }
 
-// trouble is a fault from its begin until it has been over for a while.
-type trouble struct {
+// incident is an alarm from its begin until it has been over for a while.
+type incident struct {
 	Subject string    `json:"subject"`
 	Name    string    `json:"name"`
 	Kind    Kind      `json:"kind"`
@@ -59,29 +59,29 @@ type said struct {
 	Last  time.Time `json:"last"`
 }
 
-// heardFor is how long a happening is known to have been dealt with.
+// heardFor is how long an event is known to have been dealt with.
 const heardFor = 72 * time.Hour
 
 // recall reads the memory.
 func (n *Notifier) recall(ctx context.Context) error {
-	known, err := n.memory.State(ctx, stateName, &n.memo)
+	known, err := n.memory.State(ctx, stateName, &n.state)
 	if err != nil {
 		return fmt.Errorf("recall: %w", err)
 	}
 	n.changed = !known
-	if n.memo.Heard == nil {
-		n.memo.Heard = map[string]time.Time{}
+	if n.state.Heard == nil {
+		n.state.Heard = map[string]time.Time{}
 	}
-	if n.memo.Vessels == nil {
-		n.memo.Vessels = map[string]*vesselMemo{}
+	if n.state.Vessels == nil {
+		n.state.Vessels = map[string]*vesselState{}
 	}
-	if n.memo.Troubles == nil {
-		n.memo.Troubles = map[string]*trouble{}
+	if n.state.Incidents == nil {
+		n.state.Incidents = map[string]*incident{}
 	}
-	if n.memo.Asks == nil {
-		n.memo.Asks = map[string]*ask{}
+	if n.state.Asks == nil {
+		n.state.Asks = map[string]*ask{}
 	}
-	for _, t := range n.memo.Troubles {
+	for _, t := range n.state.Incidents {
 		// Whether it still stands, the house will say; if it does not within the
 		// time that any fault has to stay away, it is over.
 		t.Unsure, t.Stands, t.Changed = t.Stands, false, n.o.Now()
@@ -103,11 +103,11 @@ func (n *Notifier) recall(ctx context.Context) error {
 const keyLength = 32
 
 // vessel returns the memory of one vessel. The caller holds mu.
-func (n *Notifier) vessel(slug string) *vesselMemo {
-	v := n.memo.Vessels[slug]
+func (n *Notifier) vessel(slug string) *vesselState {
+	v := n.state.Vessels[slug]
 	if v == nil {
-		v = &vesselMemo{}
-		n.memo.Vessels[slug] = v
+		v = &vesselState{}
+		n.state.Vessels[slug] = v
 	}
 	if v.HeadsUp == nil {
 		v.HeadsUp = map[string]time.Time{}
@@ -118,18 +118,18 @@ func (n *Notifier) vessel(slug string) *vesselMemo {
 	return v
 }
 
-// seenBefore notes a happening and reports whether it was noted before. The
+// seenBefore notes an event and reports whether it was noted before. The
 // caller holds mu.
-func (n *Notifier) seenBefore(h Happening) bool {
-	if _, known := n.memo.Heard[h.key()]; known {
+func (n *Notifier) seenBefore(h Event) bool {
+	if _, known := n.state.Heard[h.key()]; known {
 		return true
 	}
-	for k, at := range n.memo.Heard {
+	for k, at := range n.state.Heard {
 		if n.o.Now().Sub(at) > heardFor {
-			delete(n.memo.Heard, k)
+			delete(n.state.Heard, k)
 		}
 	}
-	n.memo.Heard[h.key()] = n.o.Now()
+	n.state.Heard[h.key()] = n.o.Now()
 	n.changed = true
 	return false
 }
