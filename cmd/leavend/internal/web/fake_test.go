@@ -75,7 +75,7 @@ func newFakeHouse(now func() time.Time) *fakeHouse {
 	return h
 }
 
-var fakeReason = text.Say("mat.reason.free_at", text.Time("at", fakeStart.Add(90*time.Minute)))
+var fakeReason = text.Say("mat.reason.below_setpoint")
 
 var fakeCautions = []string{
 	"Use a listed mat within its rating, flat and uncovered.",

@@ -8,6 +8,7 @@ import look from './look.mjs';
 import walk from './walk.mjs';
 import plan from './plan.mjs';
 import first from './first.mjs';
+import states from './states.mjs';
 import alone from './alone.mjs';
 
 describe('the page', AT_ONCE, () => {
@@ -16,6 +17,7 @@ describe('the page', AT_ONCE, () => {
   look();
   walk();
   plan();
+  states();
 });
 
 // What is measured is measured when nothing else goes on.

@@ -5,7 +5,8 @@ import { has, t } from './text.js';
 // Trouble is an answer that is no success. Its text is for the baker.
 export class Trouble extends Error {
   constructor(status, code, detail) {
-    super(has(`error.${code}`) ? t(`error.${code}`) : detail || t('error.broken'));
+    const key = `error.${code?.replaceAll('-', '_')}`;
+    super(has(key) ? t(key) : detail || t('error.broken'));
     this.status = status;
     this.code = code;
   }

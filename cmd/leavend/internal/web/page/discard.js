@@ -3,7 +3,7 @@
 import { h, say } from './dom.js';
 import { t } from './text.js';
 import { field } from './parts.js';
-import { grams, gramsIn, moment, weightSign } from './units.js';
+import { gramsIn, moment, weightSign } from './units.js';
 import { post, remove, vesselPath } from './api.js';
 
 export function discardJar(v, app, again) {

@@ -4,7 +4,7 @@
 import { h, say, set, show } from '../dom.js';
 import { message, t } from '../text.js';
 import { choices, download, nothingYet, pick, table, vesselTabs } from '../parts.js';
-import { ageS, clock, day, degrees, length, moment, now, plain, sentence, span, times } from '../units.js';
+import { ageS, clock, day, degrees, length, moment, now, plain, sentence, times } from '../units.js';
 import { read, vesselPath } from '../api.js';
 import { savePicture } from '../chart.js';
 import { curveChart } from '../curvechart.js';

@@ -6,7 +6,7 @@ import { message, t } from '../text.js';
 import { drawVessel } from '../vessel.js';
 import { forgotten } from '../forgotten.js';
 import { nothingYet } from '../parts.js';
-import { ago, ageS, clock, degrees, moment, now, sentence, strike, told } from '../units.js';
+import { ago, ageS, degrees, moment, now, sentence, strike, told } from '../units.js';
 import { post, put, remove, vesselPath } from '../api.js';
 
 export function open(root, app) {
