@@ -270,6 +270,7 @@ type sample struct {
 // truth of one feed; hours from the recording's start.
 type truth struct {
 	feed, peak, lo, hi float64
+	lo5, hi5           float64 // the same within 5 %
 	rise               float64
 	peaked, marked     bool
 }
@@ -369,15 +370,19 @@ func (k *scene) lay(c curve, from, hours float64) (grid []float64, tr truth) {
 		}
 	}
 	rise := top - grid[0]
-	tol := max(0.02*rise, 1)
-	lo, hi := at, at
-	for lo > 0 && grid[lo-1] >= top-tol {
-		lo--
+	around := func(tol float64) (lo, hi float64) {
+		i, j := at, at
+		for i > 0 && grid[i-1] >= top-tol {
+			i--
+		}
+		for j < n-1 && grid[j+1] >= top-tol {
+			j++
+		}
+		return from + float64(i)*step, from + float64(j)*step
 	}
-	for hi < n-1 && grid[hi+1] >= top-tol {
-		hi++
-	}
-	tr = truth{feed: from, peak: from + float64(at)*step, lo: from + float64(lo)*step, hi: from + float64(hi)*step, rise: rise, peaked: true}
+	tr = truth{feed: from, peak: from + float64(at)*step, rise: rise, peaked: true}
+	tr.lo, tr.hi = around(max(0.02*rise, 1))
+	tr.lo5, tr.hi5 = around(max(0.05*rise, 2))
 	return grid, tr
 }
 

@@ -16,12 +16,13 @@ func fromKitchen(r *sim.Recording) invented {
 		rec.rows = append(rec.rows, sample{at: row.At, height: -row.DistanceMM, temp: row.TempC, fed: row.Fed})
 	}
 	any := false
-	for _, f := range r.Truth.Feeds {
+	for i, f := range r.Truth.Feeds {
 		hour := func(at interface{ Unix() int64 }) float64 { return float64(at.Unix()-r.Truth.Start.Unix()) / 3600 }
 		tr := truth{feed: hour(f.Fed), marked: f.Marked, peaked: f.Peaked, rise: f.RiseMM}
 		if f.Peaked {
 			any = true
 			tr.peak, tr.lo, tr.hi = hour(f.Top), hour(f.Lo), hour(f.Hi)
+			tr.lo5, tr.hi5 = ripeZone(r, i, tr)
 		}
 		rec.feeds = append(rec.feeds, tr)
 	}
@@ -29,6 +30,21 @@ func fromKitchen(r *sim.Recording) invented {
 		rec.feeds = nil
 	}
 	return rec
+}
+
+// ripeZone is the unbroken time within 5 % of a feed's rise around its top.
+func ripeZone(r *sim.Recording, feed int, tr truth) (lo, hi float64) {
+	f, h, every := r.Truth.Feeds[feed], r.Truth.HeightMM, r.Truth.Every
+	i := int(f.TopAfter / every)
+	j, level := i, h[i]-max(2, 0.05*f.RiseMM)
+	for i > 0 && h[i-1] >= level {
+		i--
+	}
+	for j < len(h)-1 && h[j+1] >= level {
+		j++
+	}
+	by := f.TopAfter.Hours()
+	return tr.peak + float64(i)*every.Hours() - by, tr.peak + float64(j)*every.Hours() - by
 }
 
 // kitchenTally judges over consecutive seeds, which walk through the whole

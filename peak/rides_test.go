@@ -183,6 +183,7 @@ func feedByFeed(rec invented) (out []known) {
 		}
 		f, by := rec.feeds[k], rows[0].at.Sub(t0).Hours()
 		f.feed, f.peak, f.lo, f.hi = f.feed-by, f.peak-by, f.lo-by, f.hi-by
+		f.lo5, f.hi5 = f.lo5-by, f.hi5-by
 		out = append(out, known{invented{name: rec.name, rows: rows, feeds: []truth{f}}, past[k]})
 	}
 	return out

@@ -16,12 +16,19 @@ type outcome struct {
 	name              string
 	calls             int
 	verdict           string
-	errMin, delayMin  float64 // NaN when missed
+	errMin, delayMin  float64    // NaN when missed
+	near              bool       // within 5 % of the rise, at least 2 mm: what a baker still calls ripe
+	held              [4]float64 // whether the interval held the top at stages of the way; NaN without one
+	back              float64    // whether who comes at the interval's begin, as said at 62 %, is in time
 	eta               [2]float64
 	covered, offered  int
 	history           bool
 	found, wantsFound bool
 }
+
+// heldStages are the shares of the way from feed to top at which intervals are
+// judged.
+var heldStages = [4]float64{0.3, 0.5, 0.62, 0.8}
 
 // tally gathers outcomes.
 type tally struct {
@@ -85,8 +92,9 @@ func nearFeed(feeds []truth, h float64) bool {
 
 func scoreFeed(rec invented, k int, f truth, end float64, events []Event, hour func(time.Time) float64) outcome {
 	o := outcome{name: rec.name, verdict: "miss", errMin: math.NaN(), delayMin: math.NaN(),
-		eta: [2]float64{math.NaN(), math.NaN()}, history: rec.history && k >= 4, wantsFound: !f.marked && k > 0}
-	var last [2]Event
+		eta: [2]float64{math.NaN(), math.NaN()}, history: rec.history && k >= 4, wantsFound: !f.marked && k > 0,
+		back: math.NaN()}
+	var last [4]Event
 	for _, e := range events {
 		h := hour(e.At)
 		if e.Kind == EventFed && math.Abs(h-f.feed) < 25.0/60 {
@@ -102,7 +110,7 @@ func scoreFeed(rec invented, k int, f truth, end float64, events []Event, hour f
 				o.judge(h, hour(e.PeakAt), f)
 			}
 		case EventForecast:
-			for i, share := range []float64{0.62, 0.80} {
+			for i, share := range heldStages {
 				if h <= f.feed+share*(f.peak-f.feed) {
 					last[i] = e
 				}
@@ -110,6 +118,21 @@ func scoreFeed(rec invented, k int, f truth, end float64, events []Event, hour f
 		}
 	}
 	for i, e := range last {
+		o.held[i] = math.NaN()
+		if !e.At.IsZero() {
+			o.held[i] = 0
+			if hour(e.Low) <= f.peak && f.peak <= hour(e.High) {
+				o.held[i] = 1
+			}
+		}
+	}
+	if e := last[2]; !e.At.IsZero() {
+		o.back = 0
+		if hour(e.Low) <= f.hi5 {
+			o.back = 1
+		}
+	}
+	for i, e := range last[2:] {
 		if e.At.IsZero() {
 			continue
 		}
@@ -133,6 +156,7 @@ func (o *outcome) judge(h, said float64, f truth) {
 	default:
 		o.verdict = "on-top"
 	}
+	o.near = h >= f.lo5-minute && h <= f.hi5+minute
 	o.errMin = math.Abs(said-f.peak) * 60
 	o.delayMin = (h - f.peak) * 60
 }
@@ -157,7 +181,9 @@ func percentile(v []float64, p float64) float64 {
 // figures are what the tally comes to.
 type figures struct {
 	n                          int
-	onTop                      float64 // %
+	onTop, near                float64    // %
+	held                       [4]float64 // %
+	back                       float64    // %
 	early, late, miss, extra   int
 	errMed, err90              float64
 	delay10, delayMed, delay90 float64
@@ -181,12 +207,31 @@ func figuresOf(rows []outcome) figures {
 		if r.calls > 1 {
 			f.extra++
 		}
+		if r.near {
+			f.near++
+		}
 		err, delay = append(err, r.errMin), append(delay, r.delayMin)
 	}
 	f.onTop *= 100 / float64(max(f.n, 1))
+	f.near *= 100 / float64(max(f.n, 1))
+	for i := range f.held {
+		f.held[i] = shareOf(rows, func(o *outcome) float64 { return o.held[i] })
+	}
+	f.back = shareOf(rows, func(o *outcome) float64 { return o.back })
 	f.errMed, f.err90 = percentile(err, 50), percentile(err, 90)
 	f.delay10, f.delayMed, f.delay90 = percentile(delay, 10), percentile(delay, 50), percentile(delay, 90)
 	return f
+}
+
+// shareOf is the mean in percent of what is a number.
+func shareOf(rows []outcome, of func(*outcome) float64) float64 {
+	sum, n := 0.0, 0.0
+	for i := range rows {
+		if v := of(&rows[i]); !math.IsNaN(v) {
+			sum, n = sum+v, n+1
+		}
+	}
+	return 100 * sum / n
 }
 
 // outlookOf returns median and p90 of the forecast error in minutes at 62 and
@@ -222,10 +267,10 @@ func (t *tally) report() string {
 	groups["ALL"] = t.rows
 	for _, name := range append(names, "ALL") {
 		f := figuresOf(groups[name])
-		med, p90, cover, given := outlookOf(groups[name])
-		fmt.Fprintf(&b, "%-10s n=%4d on-top %5.1f%% early %3d late %3d miss %3d extra %2d  err %5.1f/%5.1f  delay %6.1f %6.1f %6.1f | eta62 %5.1f/%5.1f eta80 %5.1f/%5.1f cover %3.0f%% given %3.0f%%\n",
-			name, f.n, f.onTop, f.early, f.late, f.miss, f.extra, f.errMed, f.err90, f.delay10, f.delayMed, f.delay90,
-			med[0], p90[0], med[1], p90[1], cover, given)
+		med, p90, _, given := outlookOf(groups[name])
+		fmt.Fprintf(&b, "%-10s n=%4d on-top %5.1f%% near %5.1f%% early %3d late %3d miss %3d extra %2d  err %5.1f/%5.1f  delay %6.1f %6.1f %6.1f | eta62 %5.1f/%5.1f eta80 %5.1f/%5.1f given %3.0f%% held %3.0f %3.0f %3.0f %3.0f back %3.0f\n",
+			name, f.n, f.onTop, f.near, f.early, f.late, f.miss, f.extra, f.errMed, f.err90, f.delay10, f.delayMed, f.delay90,
+			med[0], p90[0], med[1], p90[1], given, f.held[0], f.held[1], f.held[2], f.held[3], f.back)
 	}
 	var learnt []outcome
 	found, wanted := 0, 0
