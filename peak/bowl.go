@@ -16,7 +16,7 @@ func (d *Detector) judgeTarget(h float64) {
 	}
 	want := d.wanted()
 	if h-f.base < want {
-		d.outlookTarget()
+		d.renewTarget()
 		return
 	}
 	f.target = true
@@ -40,8 +40,8 @@ func (d *Detector) SetTarget(ratio float64) {
 // Target is the rise that a bowl waits for.
 func (d *Detector) Target() float64 { return d.opts.TargetRatio }
 
-// outlookTarget forecasts when the bowl stands at its target.
-func (d *Detector) outlookTarget() {
+// renewTarget forecasts when the bowl stands at its target.
+func (d *Detector) renewTarget() {
 	if !d.moves() || d.cold() {
 		return
 	}
@@ -49,30 +49,17 @@ func (d *Detector) outlookTarget() {
 		d.watchAhead(d)
 		return
 	}
-	d.prospect.read(d)
-	out := aheadNet{aheadNetBowl}.run(&d.prospect)
-	q := [3]float64(out[:3])
+	var in [bowlInputs]float32
+	var out [bowlOuts]float32
+	d.readBowl(&in)
+	d.model.bowl.run(in[:], out[:])
+	q := [3]float64{float64(out[0]), float64(out[1]), float64(out[2])}
 	sort3(&q)
 	d.foretell(&q, d.wanted(), d.opts.TargetRatio)
 }
 
 // wanted is the rise that a bowl waits for, mm.
-func (d *Detector) wanted() float64 { return (d.opts.TargetRatio - 1) * d.feed.base }
-
-// readTarget reads how far the target is, and when it comes if the present
-// speed and bend go on.
-func (s *prospect) readTarget(p *pen, d *Detector, g *gauge) {
-	t := &d.trend.tracks[steady]
-	want := d.wanted()
-	on := 4.0 // of the way so far
-	if t.x[1] > 0.05*g.perHour {
-		on = min(drawnOn(max(want-g.h, 0), t.x[1], t.x[2])/g.hours, on)
-	}
-	p.put(math.Log(max(want, 1)/g.most), 1, 3)
-	p.put(max(want-g.h, 0)/g.most, 1, 4)
-	p.put(logLeft(1+on)+1, 1, 4)
-	p.put(math.Log(max(want, 1)/50), 0.5, 3)
-}
+func (c *curve) wanted() float64 { return (c.opts.TargetRatio - 1) * c.feed.base }
 
 // drawnOn returns the hours until a curve with speed v and acceleration a has
 // climbed mm. Half of the acceleration is believed, for it does not last; a

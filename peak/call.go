@@ -5,55 +5,43 @@ import (
 	"time"
 )
 
-// lagScale shapes the lag that a juror states: asinh(20·lag), with the lag
-// over the hours since the feed.
+// lagScale shapes the lag that the network of the call states: asinh(20·lag),
+// with the lag over the hours since the feed.
 const lagScale = 20
 
-// softmax turns four scores into chances.
-func softmax(x []float64) (p [4]float64) {
-	top := math.Inf(-1)
-	for _, v := range x {
-		top = max(top, v)
-	}
-	sum := 0.0
-	for i, v := range x {
-		p[i] = math.Exp(v - top)
-		sum += p[i]
-	}
-	for i := range p {
-		p[i] /= sum
-	}
-	return p
+// climbingZ is how many deviations above zero the speed must be for the rise
+// to go on so plainly that the network need not be asked.
+const climbingZ = 4.5
+
+// risenBy reports whether the rise is at least so many mm, and more than what
+// the sensor's own noise can feign.
+func (c *curve) risenBy(mm float64) bool {
+	noise := c.noise.wander + 0.1*c.noise.ofBin(int(c.noise.perBin+0.5))
+	return c.feed.baseN >= baseBins && c.feed.high-c.feed.base >= max(mm, 3*math.Sqrt(noise))
 }
 
-// risen reports whether the rise is more than a dead starter's creeping.
-func (d *Detector) risen() bool {
-	rise := d.feed.high - d.feed.base
-	return d.feed.baseN >= baseBins && rise >= max(d.opts.MinRiseMM, 4*math.Sqrt(d.noise.ofBin(1)))
-}
-
-// topIsHere reports whether the jar stands on its top: the jury says so.
-func (d *Detector) topIsHere() bool {
-	if d.climbing() {
+// judgeCall calls the peak where it is here and reports whether it did.
+func (d *Detector) judgeCall() bool {
+	if d.watch != nil {
+		return d.watch(d)
+	}
+	v, sd := d.trend.speed()
+	if v > climbingZ*sd {
 		return false
 	}
-	d.view.read(d)
-	d.verdict = hear(&d.view, d.habit.feeds > 0)
-	return d.verdict[jurorCall] > juryLimit
+	var in [callInputs]float32
+	var out [callOuts]float32
+	d.readCall(&in)
+	d.model.call.run(in[:], out[:])
+	if out[callScore] < d.model.limits[limitCall] {
+		return false
+	}
+	d.callPeak([3]float64{float64(out[callLag]), float64(out[callLag+1]), float64(out[callLag+2])})
+	return true
 }
 
-// climbing reports whether the rise goes on so plainly that nobody need be
-// asked.
-func (d *Detector) climbing() bool { return d.signs[signSpeed] > climbingSpeed }
-
-const (
-	juryLimit     = 1
-	climbingSpeed = 1.5 // thirds of a deviation above zero
-)
-
-// callPeak makes the call.
-func (d *Detector) callPeak() {
-	q := [3]float64{d.verdict[jurorLag], d.verdict[jurorLag+1], d.verdict[jurorLag+2]}
+// callPeak makes the call; q says where the peak was or will be.
+func (d *Detector) callPeak(q [3]float64) {
 	sort3(&q)
 	hours := max(d.trendAt-d.feed.at, 0.1)
 	at := func(i int) time.Time { return d.clock.time(d.trendAt + math.Sinh(q[i])/lagScale*hours) }
@@ -67,15 +55,14 @@ func (d *Detector) callPeak() {
 }
 
 // whyNoCall says what a call is waiting for.
-func (d *Detector) whyNoCall() string {
+func (c *curve) whyNoCall() Reason {
 	switch {
-	case !d.trend.begun || d.feed.baseN < baseBins:
-		return "too few readings since the feed"
-	case !d.risen():
-		return "it has not risen enough"
+	case !c.trend.begun || c.feed.baseN < baseBins:
+		return FewReadings
+	case !c.risenBy(c.opts.MinRiseMM):
+		return LittleRise
+	case c.cold():
+		return TooCold
 	}
-	if d.cold() {
-		return "too cold to tell; it goes on when it is warm again"
-	}
-	return "still rising"
+	return StillRising
 }

@@ -10,44 +10,45 @@ import (
 // Detector follows one vessel. It is not safe for concurrent use, reads no
 // clock and starts nothing.
 type Detector struct {
-	opts    Opts
-	clock   clock
-	bin     bin
-	noise   noise
-	trend   trend
-	absent  absence
-	gate    gate
-	glint   glint
-	kink    kink
-	recent  recent
-	pauses  pauses
-	feed    feed
-	path    path
-	signs   signs
-	view    view
-	verdict [jurorOuts]float64
+	curve
+	model   *model
 	events  []Event
-	refuse  Refused
+	history []Feed
 
+	templates   *templates // made when somebody asks for a fan
+	forecast    Forecast
+	hasForecast bool
+	forecastAt  float64 // hours at which it was last told
+
+	watch      func(*Detector) bool // tests only: decides in place of the network
+	watchAhead func(*Detector)      // tests only: sees the moments of a forecast
+}
+
+// curve is the running feed as the readings draw it: what was measured, how
+// much of it is noise, and what past feeds expect of it.
+type curve struct {
+	opts     Opts
+	clock    clock
+	bin      bin
+	noise    noise
+	trend    trend
 	trendAt  float64 // hours of the bank's state
-	warmth   warmth
+	shift    levelShift
+	gate     gate
+	spikes   spikeFilter
 	review   review
+	path     path
+	thermal  thermal
+	feed     feed
+	refuse   Refused
 	lastGood float64      // hours of the last reading that was used
 	lost     bool         // it was told that no distance comes
 	folds    *fold.Filter // of a bowl; nil before its first reading
 
-	courses     *courses // made when somebody asks for a fan
-	prospect    prospect
-	forecast    Forecast
-	hasForecast bool
-	history     []Feed
-	habit       habit
-	expected    expectation     // what the habit says of the running feed
-	expectedAt  float64         // for which minute
-	expectedN   int             // and for how many points of the path
-	watch       func(*Detector) // tests only: sees the signs, and no call is made
-	watchAhead  func(*Detector) // tests only: sees the prospect
-	forecastAt  float64
+	profile    profile
+	expected   expectation // what the profile says of the running feed
+	expectedAt float64     // for which minute
+	expectedN  int         // and for how many points of the path
 }
 
 // feed is what is known of the running feed. Times are hours on the clock.
@@ -81,16 +82,16 @@ func New(o Opts) *Detector {
 		o.TargetRatio = 1.75
 	}
 	if o.MinRiseMM == 0 {
-		o.MinRiseMM = 8
+		o.MinRiseMM = 6
 	}
-	d := &Detector{opts: o, events: make([]Event, 0, 8), history: make([]Feed, 0, historyCap)}
+	d := &Detector{curve: curve{opts: o}, model: learnt(), events: make([]Event, 0, 8), history: make([]Feed, 0, historyCap)}
 	for _, f := range o.History {
 		if f.usable() {
 			d.learn(f)
 		}
 	}
 	d.opts.History = nil
-	d.warmth.tempC = math.NaN()
+	d.thermal.tempC = math.NaN()
 	d.begin("")
 	return d
 }
@@ -98,18 +99,15 @@ func New(o Opts) *Detector {
 // begin starts a new feed at the clock's present time.
 func (d *Detector) begin(source string) {
 	d.feed = feed{at: d.clock.hours, source: source, absentAt: math.Inf(-1), coldAt: math.Inf(-1)}
-	d.noise.reset()
+	d.noise.reset(d.opts.Noise)
 	d.trend.begun = false
-	d.absent = absence{}
+	d.shift = levelShift{}
 	d.gate = gate{}
-	d.glint.n = 0
+	d.spikes.n = 0
 	d.path.reset()
-	d.kink.reset()
-	d.recent.reset()
-	d.pauses = pauses{}
 	d.bin.reset(0)
 	d.review.on = false
-	d.warmth.reset(d.clock.hours)
+	d.thermal.reset(d.clock.hours)
 	d.hasForecast, d.lost = false, false
 	d.lastGood = d.clock.hours
 	d.forecastAt = math.Inf(-1)
@@ -121,8 +119,8 @@ func (d *Detector) begin(source string) {
 
 // binIndex numbers the minutes from the feed on, so that a detector that is
 // rebuilt from the readings since the feed sees the same minutes.
-func (d *Detector) binIndex(now float64) int64 {
-	return int64(math.Floor((now - d.feed.at + 1e-9) / binHours))
+func (c *curve) binIndex(now float64) int64 {
+	return int64(math.Floor((now - c.feed.at + 1e-9) / binHours))
 }
 
 // Fed tells the detector that the vessel was fed at the given time: the
@@ -180,26 +178,26 @@ type gate struct{ at, h, b, wide float64 }
 
 // aim sets the gate for the minute that begins now. It is wide: within it
 // the minute's median and the bank sort things out.
-func (d *Detector) aim(now float64) {
-	d.gate = gate{}
-	if !d.trend.begun {
+func (c *curve) aim(now float64) {
+	c.gate = gate{}
+	if !c.trend.begun {
 		return
 	}
-	h, v := d.trend.at(now - d.trendAt)
-	b, _ := d.trend.speed()
-	d.gate = gate{at: now, h: h, b: b, wide: max(8*d.noise.ofReading(), 12) + 4*math.Sqrt(v)}
+	h, v := c.trend.expects(now-c.trendAt, c.noise.wander)
+	b, _ := c.trend.speed()
+	c.gate = gate{at: now, h: h, b: b, wide: max(8*c.noise.ofReading(), 12) + 4*math.Sqrt(v)}
 }
 
 // addTemp gathers a plausible temperature for the running bin.
-func (d *Detector) addTemp(tempC float64) {
+func (c *curve) addTemp(tempC float64) {
 	if !(tempC > -20 && tempC < 60) {
 		return
 	}
-	if d.bin.tempN > 0 && math.Abs(tempC-d.bin.temp/float64(d.bin.tempN)) > 4 {
+	if c.bin.tempN > 0 && math.Abs(tempC-c.bin.temp/float64(c.bin.tempN)) > 4 {
 		return
 	}
-	d.bin.temp += tempC
-	d.bin.tempN++
+	c.bin.temp += tempC
+	c.bin.tempN++
 }
 
 // addHeight sorts a height into the running bin, or refuses it.
@@ -215,18 +213,18 @@ func (d *Detector) addHeight(now, y float64) {
 	if d.gate.wide > 0 {
 		pred := d.gate.h + d.gate.b*(now-d.gate.at)
 		if math.Abs(y-pred) > d.gate.wide {
-			d.suspect(now, y, pred)
+			d.outlier(now, y, pred)
 			return
 		}
 	}
-	d.welcome(now)
+	d.inlier(now)
 	d.lastGood, d.lost = now, false
 	d.bin.add(now, y)
 }
 
 // closeBin hands the finished minute to the bank and asks the questions.
 func (d *Detector) closeBin() {
-	d.advanceWarmth()
+	d.advanceThermal()
 	if d.bin.n == 0 {
 		return
 	}
@@ -237,11 +235,11 @@ func (d *Detector) closeBin() {
 	}
 	t := d.bin.t / float64(d.bin.n)
 	if !d.trend.begun {
-		d.trend.reset(mean, 4)
+		d.trend.reset(mean, d.noise.ofBin(n), d.noise.wander)
 		d.trendAt = t
 		d.feed.high = mean
 		d.updateBase(mean)
-		d.noise.see(mean, n, variance)
+		d.noise.see(t, mean, n, variance)
 		return
 	}
 	d.reviewBin(t, mean)
@@ -249,46 +247,38 @@ func (d *Detector) closeBin() {
 		return // a feed was found
 	}
 	if d.hold(t, mean, n) {
-		d.noise.breakBlocks()
 		d.judge()
 		return
 	}
-	dt := t - d.trendAt
-	if dt > 5*binHours {
-		d.noise.breakBlocks()
-	}
 	d.takeIn(t, mean, n)
-	d.noise.see(mean, n, variance)
+	d.noise.see(t, mean, n, variance)
 	d.updateBase(mean)
 	d.judge()
 }
 
 // takeIn hands a minute's mean of n readings to the bank.
-func (d *Detector) takeIn(t, mean float64, n int) {
-	r := d.noise.ofBin(n)
-	d.trend.add(t-d.trendAt, mean, r)
-	d.trendAt = t
-	d.kink.add(t, mean, r, &d.trend.tracks[steady])
-	d.recent.add(t, mean)
+func (c *curve) takeIn(t, mean float64, n int) {
+	c.trend.add(t-c.trendAt, mean, c.noise.ofBin(n), c.noise.wander)
+	c.trendAt = t
 }
 
 // updateBase averages the first minutes into the height at the feed.
-func (d *Detector) updateBase(mean float64) {
-	if d.feed.baseN >= baseBins {
+func (c *curve) updateBase(mean float64) {
+	if c.feed.baseN >= baseBins {
 		return
 	}
-	d.feed.baseN++
-	d.feed.base += (mean - d.feed.base) / float64(d.feed.baseN)
-	d.feed.base0 = d.feed.base
+	c.feed.baseN++
+	c.feed.base += (mean - c.feed.base) / float64(c.feed.baseN)
+	c.feed.base0 = c.feed.base
 }
 
-// advanceWarmth counts warm hours up to now.
-func (d *Detector) advanceWarmth() {
+// advanceThermal counts warm hours up to now.
+func (c *curve) advanceThermal() {
 	mean := math.NaN()
-	if d.bin.tempN > 0 {
-		mean = d.bin.temp / float64(d.bin.tempN)
+	if c.bin.tempN > 0 {
+		mean = c.bin.temp / float64(c.bin.tempN)
 	}
-	d.warmth.add(d.clock.hours, mean)
+	c.thermal.add(c.clock.hours, mean)
 }
 
 // judge looks at the curve after a bin.
@@ -300,48 +290,33 @@ func (d *Detector) judge() {
 	if v := d.trend.tracks[steady].x[1]; v > d.feed.fastest {
 		d.feed.fastest, d.feed.fastestAt = v, d.trendAt
 	}
-	if d.risen() {
-		d.pauses.see(d.trendAt, h, d.trend.tracks[steady].x[1], d.feed.high-h)
-	}
-	d.path.add(d.trendAt-d.feed.at, d.warmth.hours, h-d.feed.base)
+	d.path.add(d.trendAt-d.feed.at, d.thermal.hours, h-d.feed.base)
 	if d.opts.Kind == Bowl {
 		d.judgeTarget(h)
 		return
 	}
-	d.judgeTop()
+	d.judgePeak()
 	d.judgeCollapse(h)
 	d.hindsight(h)
 }
 
-// judgeTop asks whether the top is here, and when it will be.
-func (d *Detector) judgeTop() {
-	if d.feed.called || d.glint.n > 0 {
+// judgePeak asks whether the top is here, and when it will be.
+func (d *Detector) judgePeak() {
+	if d.feed.called || d.spikes.n > 0 {
 		return
 	}
 	if d.cold() {
 		d.hasForecast = false
 		return
 	}
-	if d.risen() && d.judgeCall() {
+	if d.risenBy(d.opts.MinRiseMM) && d.judgeCall() {
 		return
 	}
 	if d.moves() {
-		d.outlook()
+		d.renewForecast()
+	} else {
+		d.foretellProfile()
 	}
-}
-
-// judgeCall calls the top where it is here and reports whether it did.
-func (d *Detector) judgeCall() bool {
-	d.signs.read(d)
-	switch {
-	case d.watch != nil:
-		d.watch(d)
-		return d.watchAhead == nil
-	case d.topIsHere():
-		d.callPeak()
-		return true
-	}
-	return false
 }
 
 // judgeCollapse tells once that the jar has lost half of its rise.
@@ -357,17 +332,17 @@ func (d *Detector) judgeCollapse(h float64) {
 
 // ratio returns a height as a multiple of the height at the feed, NaN where
 // the floor is not known.
-func (d *Detector) ratio(h float64) float64 {
-	if !d.opts.FloorKnown || d.feed.base <= 0 {
+func (c *curve) ratio(h float64) float64 {
+	if !c.opts.FloorKnown || c.feed.base <= 0 {
 		return math.NaN()
 	}
-	return h / d.feed.base
+	return h / c.feed.base
 }
 
 // Status returns the detector's view after the last reading.
 func (d *Detector) Status() Status {
 	s := Status{Stage: d.stage(), HeightMM: math.NaN(), RiseMM: math.NaN(), RiseRatio: math.NaN(),
-		NoiseMM: d.noise.ofReading(), FedSource: d.feed.source, Refused: d.refuse}
+		NoiseMM: d.noise.ofReading(), WanderMM: math.Sqrt(d.noise.wander), FedSource: d.feed.source, Refused: d.refuse}
 	if d.feed.source != "" {
 		s.FedAt = d.clock.time(d.feed.at)
 	}
@@ -383,21 +358,21 @@ func (d *Detector) Status() Status {
 		s.WhyNoCall = d.whyNoCall()
 	}
 	if !d.hasForecast {
-		s.WhyNoOutlook = d.whyNoOutlook()
+		s.WhyNoForecast = d.whyNoForecast()
 	}
 	return s
 }
 
 // stage says how far the feed has come.
-func (d *Detector) stage() Stage {
-	if !d.trend.begun {
+func (c *curve) stage() Stage {
+	if !c.trend.begun {
 		return Waiting
 	}
-	if d.clock.hours-d.lastGood > 1 {
+	if c.clock.hours-c.lastGood > 1 {
 		return Lost
 	}
-	h, _ := d.trend.at(0)
-	f := &d.feed
+	h, _ := c.trend.at(0)
+	f := &c.feed
 	rise, most := h-f.base, f.high-f.base
 	switch {
 	case f.collapse:
@@ -406,7 +381,7 @@ func (d *Detector) stage() Stage {
 		return Falling
 	case f.called:
 		return AtPeak
-	case most < 3+2*d.noise.ofReading():
+	case most < 3+2*math.Sqrt(c.noise.wander):
 		return Lag
 	}
 	return Rising

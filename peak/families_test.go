@@ -10,14 +10,14 @@ import (
 // apart from the priors of the model: a detector that does well only on the
 // curves it expects is caught here.
 
-// curve is the true height above the feed as a function of warm hours.
-type curve func(u float64) float64
+// shape is the true height above the feed as a function of warm hours.
+type shape func(u float64) float64
 
 // family makes one curve that tops out at about warmPeak warm hours with the
 // given rise.
 type family struct {
 	name string
-	make func(r *rand.Rand, warmPeak, rise float64) curve
+	make func(r *rand.Rand, warmPeak, rise float64) shape
 }
 
 func sigmoid(x float64) float64 { return 1 / (1 + math.Exp(-x)) }
@@ -32,7 +32,7 @@ var families = []family{
 
 // gasCurve integrates yeast that grows after a lag, makes gas while food
 // lasts, and a dough that holds gas worse and worse.
-func gasCurve(r *rand.Rand, warmPeak, rise float64) curve {
+func gasCurve(r *rand.Rand, warmPeak, rise float64) shape {
 	mu := uniform(r, 0.5, 0.85) * 8 // per unit of warmPeak
 	lag := uniform(r, 0.04, 0.18)
 	food := uniform(r, 0.6, 1.6)
@@ -62,7 +62,7 @@ func gasCurve(r *rand.Rand, warmPeak, rise float64) curve {
 }
 
 // table makes a curve of equally spaced values.
-func table(v []float64, step, scale float64) curve {
+func table(v []float64, step, scale float64) shape {
 	return func(u float64) float64 {
 		x := u / step
 		if x <= 0 {
@@ -79,7 +79,7 @@ func table(v []float64, step, scale float64) curve {
 
 // scaled tabulates f, which knows u/warmPeak only roughly, so that its
 // highest point lies at warmPeak and has the wanted height.
-func scaled(f curve, warmPeak, rise float64) curve {
+func scaled(f shape, warmPeak, rise float64) shape {
 	const du, n = 1.0 / 400, 5 * 400
 	v := make([]float64, n+1)
 	top, at := math.Inf(-1), 1.0
@@ -96,7 +96,7 @@ func scaled(f curve, warmPeak, rise float64) curve {
 
 // domeCurve is a growth curve (the modified Gompertz, which fits rising dough
 // best by J. Food Eng. 83:142, 2007, or a skewed logistic) times a decline.
-func domeCurve(r *rand.Rand, warmPeak, rise float64) curve {
+func domeCurve(r *rand.Rand, warmPeak, rise float64) shape {
 	b, q := uniform(r, 1.1, 1.55), uniform(r, 0.1, 0.26)
 	keep := uniform(r, 0, 0.7)
 	grow := func(u float64) float64 { return 0 }
@@ -113,7 +113,7 @@ func domeCurve(r *rand.Rand, warmPeak, rise float64) curve {
 }
 
 // plateauCurve stands within a hair of its top for hours.
-func plateauCurve(r *rand.Rand, warmPeak, rise float64) curve {
+func plateauCurve(r *rand.Rand, warmPeak, rise float64) shape {
 	a, w := uniform(r, 0.35, 0.55), uniform(r, 0.06, 0.1)
 	b, q := uniform(r, 1.5, 2.2), uniform(r, 0.05, 0.2)
 	keep := uniform(r, 0.2, 0.7)
@@ -124,7 +124,7 @@ func plateauCurve(r *rand.Rand, warmPeak, rise float64) curve {
 }
 
 // cuspCurve climbs to a sharp top and falls at once.
-func cuspCurve(r *rand.Rand, warmPeak, rise float64) curve {
+func cuspCurve(r *rand.Rand, warmPeak, rise float64) shape {
 	lag, p := uniform(r, 0.1, 0.35), uniform(r, 0.9, 1.8)
 	fall, keep := uniform(r, 0.1, 0.5), uniform(r, 0, 0.6)
 	round := math.Exp(uniform(r, math.Log(0.006), math.Log(0.25)))
@@ -142,7 +142,7 @@ func softMin(a, b, round float64) float64 {
 }
 
 // shoulderCurve rises, slows down for hours, rises again and turns sharply.
-func shoulderCurve(r *rand.Rand, warmPeak, rise float64) curve {
+func shoulderCurve(r *rand.Rand, warmPeak, rise float64) shape {
 	at, w := uniform(r, 0.2, 0.4), uniform(r, 0.03, 0.07)
 	part := uniform(r, 0.45, 0.8)
 	p := uniform(r, 1, 4)
@@ -163,7 +163,7 @@ func shoulderRound(r *rand.Rand) float64 {
 }
 
 // twoStepCurve is two rises with a slow stretch between them and a round top.
-func twoStepCurve(r *rand.Rand, warmPeak, rise float64) curve {
+func twoStepCurve(r *rand.Rand, warmPeak, rise float64) shape {
 	part := uniform(r, 0.35, 0.7)
 	a, w := uniform(r, 0.22, 0.32), uniform(r, 0.04, 0.06)
 	b, v := uniform(r, 0.68, 0.8), uniform(r, 0.05, 0.08)
@@ -175,7 +175,7 @@ func twoStepCurve(r *rand.Rand, warmPeak, rise float64) curve {
 }
 
 // linearCurve climbs at one speed and rounds off.
-func linearCurve(r *rand.Rand, warmPeak, rise float64) curve {
+func linearCurve(r *rand.Rand, warmPeak, rise float64) shape {
 	lag := uniform(r, 0.05, 0.3)
 	drop := uniform(r, 0.2, 1.2)
 	keep := uniform(r, 0, 0.6)
@@ -189,7 +189,7 @@ func linearCurve(r *rand.Rand, warmPeak, rise float64) curve {
 
 // wildCurve climbs in one to five spurts of any size, width and order, and
 // turns at any sharpness: it knows nothing of how starters rise.
-func wildCurve(r *rand.Rand, warmPeak, rise float64) curve {
+func wildCurve(r *rand.Rand, warmPeak, rise float64) shape {
 	n := 1 + r.IntN(5)
 	var at, wide, size [5]float64
 	for i := range n {
@@ -211,7 +211,7 @@ func wildCurve(r *rand.Rand, warmPeak, rise float64) curve {
 }
 
 // summed makes a curve of its speed; it never sinks below where it began.
-func summed(speed func(u float64) float64, warmPeak, rise float64) curve {
+func summed(speed func(u float64) float64, warmPeak, rise float64) shape {
 	const du = 1.0 / 400
 	h := 0.0
 	v := make([]float64, 5*400+1)
@@ -224,7 +224,7 @@ func summed(speed func(u float64) float64, warmPeak, rise float64) curve {
 
 // ledgeCurve is a quick first rise, a long ledge on which it creeps, and a
 // last spurt to a sharp or a round top.
-func ledgeCurve(r *rand.Rand, warmPeak, rise float64) curve {
+func ledgeCurve(r *rand.Rand, warmPeak, rise float64) shape {
 	first, at, w := uniform(r, 0.3, 0.9), uniform(r, 0.1, 0.35), uniform(r, 0.02, 0.08)
 	last, wl := uniform(r, 0, 0.3), uniform(r, 0.03, 0.12)
 	turn := math.Exp(uniform(r, math.Log(0.004), math.Log(0.15)))
@@ -239,7 +239,7 @@ func ledgeCurve(r *rand.Rand, warmPeak, rise float64) curve {
 }
 
 // roughCurve adds slow wobbles to a dome or a gas curve.
-func roughCurve(r *rand.Rand, warmPeak, rise float64) curve {
+func roughCurve(r *rand.Rand, warmPeak, rise float64) shape {
 	f := domeCurve(r, warmPeak, rise)
 	if r.IntN(4) == 0 {
 		f = gasCurve(r, warmPeak, rise)
@@ -297,7 +297,7 @@ type scene struct {
 	gaps      int
 	lifts     int
 	glints    int
-	warmth    CTMI
+	response  CTMI
 	temp      func(h float64) float64
 }
 
@@ -308,17 +308,22 @@ func newScene(r *rand.Rand) scene {
 	periods := []float64{2, 5, 10, 15, 15, 15, 30, 30, 60}
 	k := scene{r: r,
 		period:    periods[r.IntN(len(periods))] / 3600,
-		noise:     math.Exp(uniform(r, math.Log(0.4), math.Log(3))),
-		wanderTau: uniform(r, 1, 12) / 60,
+		noise:     logUniform(r, 0.25, 3),
+		wanderTau: logUniform(r, 2, 16) / 60,
 		quantum:   []float64{1, 1, 1, 0.1}[r.IntN(4)],
 		missing:   []float64{0, 0.01, 0.05, 0.1}[r.IntN(4)],
-		spikes:    []float64{0, 0.002, 0.01, 0.02}[r.IntN(4)],
-		warmth:    CTMI{uniform(r, 2, 5), uniform(r, 29.5, 33), uniform(r, 40, 46)},
+		spikes:    []float64{0, 0, 0, 0.002, 0.01}[r.IntN(5)],
+		response:  CTMI{uniform(r, 2, 5), uniform(r, 29.5, 33), uniform(r, 40, 46)},
 	}
 	if r.IntN(8) == 0 { // a yeast that likes it cooler
-		k.warmth = CTMI{uniform(r, 4, 8), uniform(r, 26.5, 29), uniform(r, 35, 40)}
+		k.response = CTMI{uniform(r, 4, 8), uniform(r, 26.5, 29), uniform(r, 35, 40)}
 	}
-	k.wander = k.noise * uniform(r, 0, 0.45)
+	if r.IntN(5) > 0 { // from none to twice what a real VL53L0X was seen to do
+		k.wander = sensorWanderMM * uniform(r, 0, 2.1)
+	}
+	if r.IntN(6) == 0 { // an echo counts in millimetres
+		k.quantum = uniform(r, 2, 3.5)
+	}
 	if r.IntN(3) == 0 {
 		k.gaps = 1 + r.IntN(3)
 	}
@@ -343,7 +348,15 @@ func drawTemp(r *rand.Rand) func(float64) float64 {
 	if r.IntN(4) == 0 {
 		cycleAmp, swing = uniform(r, 0.2, 0.8), 0.1
 	}
+	chill, from, long, thaw := 0.0, uniform(r, 0.5, 4), uniform(r, 6, 32), uniform(r, 0.4, 1.2)
+	if r.IntN(14) == 0 { // into the fridge for a while, with the sensor over it
+		chill = uniform(r, 3, 7)
+	}
 	return func(h float64) float64 {
+		if chill > 0 && h > from {
+			cold := 1 - math.Exp(-(min(h, from+long)-from)/thaw)
+			return mean + (chill-mean)*cold*math.Exp(-max(h-from-long, 0)/thaw)
+		}
 		t := mean + swing*math.Sin(2*math.Pi*h/24+phase) + cycleAmp*math.Sin(2*math.Pi*h/cycle)
 		if h > stepAt {
 			t += step * (1 - math.Exp(-(h-stepAt)/tau))
@@ -353,11 +366,11 @@ func drawTemp(r *rand.Rand) func(float64) float64 {
 }
 
 func (k *scene) pace(tempC float64) float64 {
-	return max(k.warmth.Growth(tempC)/k.warmth.Growth(25), 0.03)
+	return max(k.response.Growth(tempC)/k.response.Growth(25), 0.03)
 }
 
 // lay makes the true heights of one feed on a fine grid (30 s) and its truth.
-func (k *scene) lay(c curve, from, hours float64) (grid []float64, tr truth) {
+func (k *scene) lay(c shape, from, hours float64) (grid []float64, tr truth) {
 	const step = 1.0 / 120
 	n := int(hours/step) + 2
 	grid = make([]float64, n)
@@ -495,7 +508,10 @@ func quiet(seed uint64) invented {
 		height = func(h float64) float64 { return base + total*(1-math.Exp(-h/tau)) }
 	case 1:
 		name = "climbing"
-		at, w, rise := uniform(r, 8, 15), uniform(r, 1.2, 3), uniform(r, 30, 80)
+		at, w, rise := uniform(r, 12, 19), uniform(r, 1.2, 4), uniform(r, 30, 80)
+		if at+0.8*w < hours { // it would stand still before the end, as on a peak
+			at = hours - 0.8*w
+		}
 		height = func(h float64) float64 { return base + rise*(sigmoid((h-at)/w)-sigmoid(-at/w)) }
 	case 2:
 		name = "late"

@@ -36,12 +36,12 @@ func (d *Detector) Fan() (fan Fan, ok bool) {
 	if !d.hasForecast {
 		return fan, false
 	}
-	c := d.weighCourses()
+	c := d.weighTemplates()
 	warm := c.warm
-	tempo := pace(d.warmth.tempC)
+	tempo := pace(d.thermal.tempC)
 	h, v := d.trend.at(0)
 	now := fanNow{warm: warm, rise: h - d.feed.base, sd: math.Sqrt(v)}
-	var share [courseTimes]float64
+	var share [templateTimes]float64
 	d.fanTimes(&share, warm, tempo)
 	reach := max(d.forecast.High.Sub(d.clock.time(d.trendAt)).Hours()*fanBeyond, fanLeast)
 	for i := range fan {
@@ -52,19 +52,19 @@ func (d *Detector) Fan() (fan Fan, ok bool) {
 	return fan, true
 }
 
-// weighCourses weighs the courses against the curve so far.
-func (d *Detector) weighCourses() *courses {
-	if d.courses == nil {
-		d.courses = newCourses()
+// weighTemplates weighs the courses against the curve so far.
+func (d *Detector) weighTemplates() *templates {
+	if d.templates == nil {
+		d.templates = newTemplates(d.model)
 	}
-	size := guess{courseSize, courseSizeSD}
+	size := guess{templateSize, templateSizeSD}
 	if d.opts.Kind == Bowl {
 		size = guess{1.5 * d.wanted(), 0.5 * d.wanted()}
-	} else if d.habit.feeds > 0 {
-		size = guess{math.Exp(d.habit.rise), math.Exp(d.habit.rise) * d.habit.riseSD}
+	} else if d.profile.feeds > 0 {
+		size = guess{math.Exp(d.profile.rise), math.Exp(d.profile.rise) * d.profile.riseSD}
 	}
-	d.courses.renew(&d.path, max(d.warmth.hours, 0.1), d.noise.ofBin(int(d.noise.perBin+0.5))/4, size)
-	return d.courses
+	d.templates.renew(&d.path, max(d.thermal.hours, 0.1), d.noise.ofMinute()/4, size)
+	return d.templates
 }
 
 // fanNow is where the curve stands at the moment of the fan.
@@ -72,16 +72,16 @@ type fanNow struct{ warm, rise, sd float64 }
 
 // fanTimes says how likely each time of the top is by the stated forecast,
 // which knows more than the courses.
-func (d *Detector) fanTimes(share *[courseTimes]float64, warm, tempo float64) {
+func (d *Detector) fanTimes(share *[templateTimes]float64, warm, tempo float64) {
 	left := func(t time.Time) float64 {
-		return math.Log(max(t.Sub(d.clock.time(d.trendAt)).Hours()*tempo/warm, 0) + outlookSoft)
+		return math.Log(max(t.Sub(d.clock.time(d.trendAt)).Hours()*tempo/warm, 0) + forecastSoft)
 	}
 	lo, mid, hi := left(d.forecast.Low), left(d.forecast.PeakAt), left(d.forecast.High)
 	chance := func(j float64) float64 {
-		t := d.courses.warm * math.Exp(courseStep*(j-courseBefore))
+		t := d.templates.warm * math.Exp(templateStep*(j-templateBefore))
 		y := logLeft(t / warm)
 		if t <= warm {
-			y = math.Log(outlookSoft) - (warm-t)/warm/outlookSoft
+			y = math.Log(forecastSoft) - (warm-t)/warm/forecastSoft
 		}
 		if y < mid {
 			return normalCDF(z80 * (y - mid) / max(mid-lo, 0.02))
@@ -96,15 +96,15 @@ func (d *Detector) fanTimes(share *[courseTimes]float64, warm, tempo float64) {
 
 // expect returns the quantiles of the rise at some warm hours from the feed,
 // when the times of the top are as likely as share says.
-func (c *courses) expect(at float64, share *[courseTimes]float64, now fanNow) (low, mid, high float64) {
+func (c *templates) expect(at float64, share *[templateTimes]float64, now fanNow) (low, mid, high float64) {
 	var bins [fanBins]float64
 	most := max(2.5*c.size, 1.5*now.rise, 10)
 	for j, p := range share {
 		if p < 1e-5 {
 			continue
 		}
-		t := c.warm * math.Exp(courseStep*float64(j-courseBefore))
-		whole := float64(c.after[j]) + courseCount*fanFaint
+		t := c.warm * math.Exp(templateStep*float64(j-templateBefore))
+		whole := float64(c.after[j]) + templateCount*fanFaint
 		for k := range c.post {
 			w := p * (float64(c.post[k][j]) + fanFaint) / whole
 			if w < 1e-6 {
@@ -113,7 +113,7 @@ func (c *courses) expect(at float64, share *[courseTimes]float64, now fanNow) (l
 			a := float64(c.amp[k][j])
 			// The course goes through the present point, whatever it
 			// thinks of the past.
-			y := now.rise + a*(courseAt(k, at/t)-courseAt(k, now.warm/t))
+			y := now.rise + a*(c.templateAt(k, at/t)-c.templateAt(k, now.warm/t))
 			bins[int(min(max(y/most, 0), 0.9999)*fanBins)] += w
 		}
 	}
@@ -121,21 +121,21 @@ func (c *courses) expect(at float64, share *[courseTimes]float64, now fanNow) (l
 	return level(0.1) - now.sd, level(0.5), level(0.9) + now.sd
 }
 
-// courseAt reads a shape at a share of the way to its top.
-func courseAt(k int, x float64) float64 {
+// templateAt reads a shape at a share of the way to its top.
+func (c *templates) templateAt(k int, x float64) float64 {
 	if x <= 0 {
 		return 0
 	}
-	m := courseBefore - math.Log(x)/courseStep
+	m := templateBefore - math.Log(x)/templateStep
 	if m <= 0 {
-		return float64(courseShapes[k][0][0])
+		return float64(c.m.template(k, 0)[0])
 	}
 	i := int(m)
-	if i >= 2*courseHalf-1 {
+	if i >= 2*templateHalf-1 {
 		return 0
 	}
 	f := m - float64(i)
-	a, b := courseShapes[k][i&1][i>>1], courseShapes[k][(i+1)&1][(i+1)>>1]
+	a, b := c.m.template(k, i&1)[i>>1], c.m.template(k, (i+1)&1)[(i+1)>>1]
 	return float64(a) + f*float64(b-a)
 }
 

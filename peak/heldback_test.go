@@ -1,13 +1,10 @@
 package peak
 
 import (
-	"fmt"
 	"math"
 	"math/rand/v2"
 	"os"
-	"runtime"
 	"strings"
-	"sync"
 	"testing"
 )
 
@@ -54,21 +51,10 @@ func (k *scene) oneFeed(f family, warmPeak, rise float64) invented {
 // heldBackTally runs n feeds of each kind, spread over all cores.
 func heldBackTally(kinds []family, n int, level float64, run func(invented) []Event) *tally {
 	parts := make([]tally, len(kinds)*n)
-	var wg sync.WaitGroup
-	next := make(chan int)
-	for range runtime.NumCPU() {
-		wg.Go(func() {
-			for i := range next {
-				rec := heldBack(kinds[i/n], campaignSeed()*1_000_000+uint64(i), level)
-				parts[i].add(rec, starts, run(rec))
-			}
-		})
-	}
-	for i := range parts {
-		next <- i
-	}
-	close(next)
-	wg.Wait()
+	inParallel(len(parts), func(i int) {
+		rec := heldBack(kinds[i/n], campaignSeed()*1_000_000+uint64(i), level)
+		parts[i].add(rec, starts, run(rec))
+	})
 	var all tally
 	for i := range parts {
 		all.rows = append(all.rows, parts[i].rows...)
@@ -94,5 +80,4 @@ func TestHeldBack(t *testing.T) {
 			t.Errorf("wander %.1f: on-top %.1f %%, %d called twice", level, f.onTop, f.extra)
 		}
 	}
-	_ = fmt.Sprint
 }

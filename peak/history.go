@@ -48,27 +48,27 @@ func (d *Detector) History() []Feed { return d.history }
 // Record returns what is worth keeping of the running feed; false before its
 // top is called. It grows better with the fall, so a store asks at the call
 // and again when the next feed begins (there History has it as its last).
-func (d *Detector) Record() (Feed, bool) {
-	f := &d.feed
+func (c *curve) Record() (Feed, bool) {
+	f := &c.feed
 	if !f.called || f.source == "" {
 		return Feed{}, false
 	}
-	t, warm, rise := d.path.top()
+	t, warm, rise := c.path.top()
 	if t <= 0 || warm <= 0 || rise <= 0 {
 		return Feed{}, false
 	}
 	out := Feed{
-		At: d.clock.time(f.at), PeakAt: d.clock.time(f.at + t),
+		At: c.clock.time(f.at), PeakAt: c.clock.time(f.at + t),
 		WarmHours: warm, RiseMM: rise, Curve: make([]float32, curveParts),
 	}
-	if !math.IsNaN(d.warmth.tempC) {
+	if !math.IsNaN(c.thermal.tempC) {
 		out.MeanTempC = paceTemp(warm / t)
 	}
-	if d.opts.FloorKnown && f.base > 0 {
+	if c.opts.FloorKnown && f.base > 0 {
 		out.RiseRatio = (f.base + rise) / f.base
 	}
 	for k := range out.Curve {
-		out.Curve[k] = float32(d.path.riseAtWarm(warm*float64(k+1)/curveParts) / rise)
+		out.Curve[k] = float32(c.path.riseAtWarm(warm*float64(k+1)/curveParts) / rise)
 	}
 	return out, true
 }
@@ -89,7 +89,7 @@ func (d *Detector) learn(f Feed) {
 		d.history = d.history[:historyCap-1]
 	}
 	d.history = append(d.history, f)
-	d.habit.learn(d.history)
+	d.profile.learn(d.history)
 }
 
 // top returns where the curve so far was highest: hours since the feed, warm

@@ -21,8 +21,8 @@ var reportKinds = []family{{"chain", chainCurve}, {"membrane", membraneCurve}, {
 
 // valid makes a curve whose top lies well inside, that falls behind it, and
 // that had no other top before by more than a hair.
-func valid(f func() curve, warmPeak, rise float64) curve {
-	var c curve
+func valid(f func() shape, warmPeak, rise float64) shape {
+	var c shape
 	for range 30 {
 		c = scaled(f(), warmPeak, rise)
 		high, dip := 0.0, 0.0
@@ -42,7 +42,7 @@ func logUniform(r *rand.Rand, lo, hi float64) float64 {
 }
 
 // pulseCurve is a gamma or Weibull pulse, which may keep a part of its height.
-func pulseCurve(r *rand.Rand, warmPeak, rise float64) curve {
+func pulseCurve(r *rand.Rand, warmPeak, rise float64) shape {
 	a, c, keep := logUniform(r, 1.2, 8), logUniform(r, 0.8, 5), uniform(r, 0, 0.7)
 	f := func(u float64) float64 { return math.Pow(u, a) * math.Exp(-a/c*(math.Pow(u, c)-1)) }
 	return scaled(func(u float64) float64 {
@@ -54,8 +54,8 @@ func pulseCurve(r *rand.Rand, warmPeak, rise float64) curve {
 }
 
 // gompertzPairCurve is a Gompertz rise less a later one.
-func gompertzPairCurve(r *rand.Rand, warmPeak, rise float64) curve {
-	return valid(func() curve {
+func gompertzPairCurve(r *rand.Rand, warmPeak, rise float64) shape {
+	return valid(func() shape {
 		m, s := uniform(r, 0.2, 0.6), logUniform(r, 0.05, 0.3)
 		n, q := m+uniform(r, 0.2, 0.9), logUniform(r, 0.03, 0.4)
 		part := uniform(r, 0.3, 1)
@@ -67,7 +67,7 @@ func gompertzPairCurve(r *rand.Rand, warmPeak, rise float64) curve {
 
 // splineCurve climbs through random knots and falls through others; the curve
 // between them is monotone.
-func splineCurve(r *rand.Rand, warmPeak, rise float64) curve {
+func splineCurve(r *rand.Rand, warmPeak, rise float64) shape {
 	up, down := 2+r.IntN(5), 1+r.IntN(4)
 	x, y := []float64{0}, []float64{0}
 	lag := uniform(r, 0, 0.3)
@@ -100,7 +100,7 @@ func sum(v []float64) (s float64) {
 
 // monotone interpolates as Fritsch and Carlson do (SIAM J. Numer. Anal.
 // 17:238, 1980), with harmonic means of the slopes.
-func monotone(x, y []float64) curve {
+func monotone(x, y []float64) shape {
 	n := len(x)
 	d, m := make([]float64, n-1), make([]float64, n)
 	for i := range d {
@@ -125,8 +125,8 @@ func monotone(x, y []float64) curve {
 
 // gustCurve has a speed that is a hump times the exponential of a random walk
 // that returns, less a fall that sets in.
-func gustCurve(r *rand.Rand, warmPeak, rise float64) curve {
-	return valid(func() curve {
+func gustCurve(r *rand.Rand, warmPeak, rise float64) shape {
+	return valid(func() shape {
 		const du = 1.0 / 400
 		at, wide := uniform(r, 0.3, 0.7), uniform(r, 0.15, 0.5)
 		gust, tau := uniform(r, 0, 0.8), logUniform(r, 0.05, 0.4)
@@ -146,8 +146,8 @@ func gustCurve(r *rand.Rand, warmPeak, rise float64) curve {
 }
 
 // hillCurve is a Hill function that rises times one that falls.
-func hillCurve(r *rand.Rand, warmPeak, rise float64) curve {
-	return valid(func() curve {
+func hillCurve(r *rand.Rand, warmPeak, rise float64) shape {
+	return valid(func() shape {
 		n, k := logUniform(r, 2, 7), uniform(r, 0.3, 0.7)
 		m, d := logUniform(r, 2, 14), uniform(r, 0.9, 1.6)
 		keep := uniform(r, 0, 0.7)
@@ -159,7 +159,7 @@ func hillCurve(r *rand.Rand, warmPeak, rise float64) curve {
 }
 
 // knotsCurve is straight between random knots and smoothed by a running mean.
-func knotsCurve(r *rand.Rand, warmPeak, rise float64) curve {
+func knotsCurve(r *rand.Rand, warmPeak, rise float64) shape {
 	x, y := []float64{0}, []float64{0}
 	n := 2 + r.IntN(4)
 	for i := range n {
@@ -194,8 +194,8 @@ func knotsCurve(r *rand.Rand, warmPeak, rise float64) curve {
 
 // twinCurve is the gas of two populations, one after the other, that leaks
 // through a skin which gives way by and by.
-func twinCurve(r *rand.Rand, warmPeak, rise float64) curve {
-	return valid(func() curve {
+func twinCurve(r *rand.Rand, warmPeak, rise float64) shape {
+	return valid(func() shape {
 		const du = 1.0 / 400
 		a, b := uniform(r, 0.15, 0.5), uniform(r, 0.5, 1.1)
 		wa, wb := uniform(r, 0.05, 0.2), uniform(r, 0.08, 0.3)
@@ -216,8 +216,8 @@ func twinCurve(r *rand.Rand, warmPeak, rise float64) curve {
 }
 
 // chainCurve is the last but one of a chain of first-order steps.
-func chainCurve(r *rand.Rand, warmPeak, rise float64) curve {
-	return valid(func() curve {
+func chainCurve(r *rand.Rand, warmPeak, rise float64) shape {
+	return valid(func() shape {
 		const du = 1.0 / 400
 		n := 3 + r.IntN(5)
 		rate := make([]float64, n)
@@ -243,8 +243,8 @@ func chainCurve(r *rand.Rand, warmPeak, rise float64) curve {
 
 // membraneCurve is Monod growth on one sugar whose gas stretches a membrane;
 // past a stretch it tears, the faster the farther it is beyond.
-func membraneCurve(r *rand.Rand, warmPeak, rise float64) curve {
-	return valid(func() curve {
+func membraneCurve(r *rand.Rand, warmPeak, rise float64) shape {
+	return valid(func() shape {
 		const du = 1.0 / 400
 		mu, ks := uniform(r, 4, 9), logUniform(r, 0.02, 0.6)
 		x, s, g, torn := logUniform(r, 0.01, 0.1), 1.0, 0.0, 0.0
@@ -269,8 +269,8 @@ func membraneCurve(r *rand.Rand, warmPeak, rise float64) curve {
 
 // walkCurve has a logarithm of speed that walks at random on its way up, and
 // after its top a random walk downwards.
-func walkCurve(r *rand.Rand, warmPeak, rise float64) curve {
-	return valid(func() curve {
+func walkCurve(r *rand.Rand, warmPeak, rise float64) shape {
+	return valid(func() shape {
 		const du = 1.0 / 400
 		step, pull := uniform(r, 0.5, 2.5), uniform(r, 0.5, 4)
 		w, fall := uniform(r, -3, -0.5), 0.0
@@ -294,7 +294,7 @@ func walkCurve(r *rand.Rand, warmPeak, rise float64) curve {
 // doughCurve passes through the published expansion of a dough (181 % at 60
 // min, 200 % at 120, falling by 150: Bourekoua et al. 2022, Agrobiologia
 // 12:3184) with its times and its later fall varied.
-func doughCurve(r *rand.Rand, warmPeak, rise float64) curve {
+func doughCurve(r *rand.Rand, warmPeak, rise float64) shape {
 	bend, lag := uniform(r, 0.7, 2.2), uniform(r, 0.02, 0.3)
 	x := []float64{0, lag, lag + 0.25*(1-lag)*uniform(r, 0.7, 1.3), lag + 0.5*(1-lag), 1, 1.25 * uniform(r, 0.9, 1.2), 1.9, 6}
 	y := []float64{0, 0.01, 0.35 * uniform(r, 0.6, 1.2), 0.81, 1, uniform(r, 0.8, 0.985), uniform(r, 0.3, 0.78), 0.2}

@@ -52,21 +52,15 @@ func ripeZone(r *sim.Recording, feed int, tr truth) (lo, hi float64) {
 func kitchenTally(n int, by func(r *sim.Recording) string, run func(rec invented, start time.Time) []Event) *tally {
 	var sum tally
 	var mu sync.Mutex
-	var wg sync.WaitGroup
-	for w := range 2 {
-		wg.Go(func() {
-			for seed := w; seed < n; seed += 2 {
-				r := sim.RandomRecording(campaignSeed()*1_000_000 + uint64(seed))
-				rec := fromKitchen(r)
-				rec.name = by(r)
-				events := run(rec, r.Truth.Start)
-				mu.Lock()
-				sum.add(rec, r.Truth.Start, events)
-				mu.Unlock()
-			}
-		})
-	}
-	wg.Wait()
+	inParallel(n, func(seed int) {
+		r := sim.RandomRecording(campaignSeed()*1_000_000 + uint64(seed))
+		rec := fromKitchen(r)
+		rec.name = by(r)
+		events := run(rec, r.Truth.Start)
+		mu.Lock()
+		defer mu.Unlock()
+		sum.add(rec, r.Truth.Start, events)
+	})
 	return &sum
 }
 

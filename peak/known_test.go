@@ -18,28 +18,22 @@ func TestKnown(t *testing.T) {
 	groups := [...]string{"new", "known", "changed"}
 	var sums [len(groups)]tally
 	var mu sync.Mutex
-	var wg sync.WaitGroup
-	for w := range 2 {
-		wg.Go(func() {
-			for i := w; i < n; i += 2 {
-				seed := 61_000_000 + campaignSeed()*10_000 + uint64(i)
-				for k, f := range feedByFeed(fromKitchen(sim.History(seed, 6))) {
-					if len(f.past) == 0 {
-						continue
-					}
-					other := estrange(f.past, rand.New(rand.NewPCG(seed, uint64(k))))
-					for g, past := range [...][]Feed{nil, f.past, other} {
-						f.rec.name = groups[g]
-						events := runInvented(f.rec, Opts{History: past})
-						mu.Lock()
-						sums[g].add(f.rec, f.rec.rows[0].at, events)
-						mu.Unlock()
-					}
-				}
+	inParallel(n, func(i int) {
+		seed := 61_000_000 + campaignSeed()*10_000 + uint64(i)
+		for k, f := range feedByFeed(fromKitchen(sim.History(seed, 6))) {
+			if len(f.past) == 0 {
+				continue
 			}
-		})
-	}
-	wg.Wait()
+			other := estrange(f.past, rand.New(rand.NewPCG(seed, uint64(k))))
+			for g, past := range [...][]Feed{nil, f.past, other} {
+				f.rec.name = groups[g]
+				events := runInvented(f.rec, Opts{History: past})
+				mu.Lock()
+				sums[g].add(f.rec, f.rec.rows[0].at, events)
+				mu.Unlock()
+			}
+		}
+	})
 	var onTop [len(groups)]float64
 	for g := range sums {
 		t.Logf("%s: %s", groups[g], sums[g].report())

@@ -39,7 +39,11 @@ type Opts struct {
 	// the forecast; at most the last 12 are used.
 	History []Feed
 
-	// MinRiseMM is the rise below which nothing is called a peak; 0 means 8.
+	// Noise is what is known of the sensor, as Detector.Noise returned it once
+	// before; zero is nothing. It is only where each feed begins.
+	Noise Noise
+
+	// MinRiseMM is the rise below which nothing is called a peak; 0 means 6.
 	// A dead starter that creeps by a few millimetres has no top.
 	MinRiseMM float64
 }
@@ -82,7 +86,7 @@ type Event struct {
 	RiseMM    float64   // rise since the feed at PeakAt, mm
 	HeightMM  float64   // height at PeakAt, mm, in the caller's own terms
 	Source    string    // fed: "marked" or "found"
-	Fault     string    // fault: a sentence for a person
+	Fault     Fault     // fault: what a person should know
 }
 
 // Forecast is what is expected of the running feed.
@@ -132,17 +136,18 @@ type Refused struct {
 
 // Status is the detector's view after the last reading.
 type Status struct {
-	Stage        Stage
-	HeightMM     float64   // smoothed height in the caller's own terms; NaN before the first bin
-	RiseMM       float64   // rise since the feed
-	RiseRatio    float64   // NaN where the floor is not known
-	SpeedMMH     float64   // mm per hour; negative while falling
-	SpeedSD      float64   // its standard deviation
-	NoiseMM      float64   // standard deviation of one reading
-	FedAt        time.Time // zero when no feed is known
-	FedSource    string    // "marked", "found", or "" when the curve just began
-	Peak         Event     // the call; zero (Peak.At.IsZero) before it
-	WhyNoCall    string    // before the call: what is missing, in a few words
-	WhyNoOutlook string    // why there is no forecast; empty when there is one
-	Refused      Refused
+	Stage         Stage
+	HeightMM      float64   // smoothed height in the caller's own terms; NaN before the first bin
+	RiseMM        float64   // rise since the feed
+	RiseRatio     float64   // NaN where the floor is not known
+	SpeedMMH      float64   // mm per hour; negative while falling
+	SpeedSD       float64   // its standard deviation
+	NoiseMM       float64   // standard deviation of one reading
+	WanderMM      float64   // standard deviation of what wanders over minutes and no averaging takes off
+	FedAt         time.Time // zero when no feed is known
+	FedSource     string    // "marked", "found", or "" when the curve just began
+	Peak          Event     // the call; zero (Peak.At.IsZero) before it
+	WhyNoCall     Reason    // before the call: what is missing
+	WhyNoForecast Reason    // why there is no forecast; none when there is one
+	Refused       Refused
 }

@@ -40,7 +40,7 @@ type tally struct {
 
 // runInvented drives a detector over an invented recording.
 func runInvented(rec invented, o Opts) (events []Event) {
-	d := New(o)
+	d := newTried(o)
 	for _, s := range rec.rows {
 		if s.fed {
 			events = append(events, d.Fed(s.at)...)

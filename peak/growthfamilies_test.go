@@ -16,7 +16,7 @@ var growthFamilies = []family{
 }
 
 // richardsCurve is a Richards curve of any skew with a decline.
-func richardsCurve(r *rand.Rand, warmPeak, rise float64) curve {
+func richardsCurve(r *rand.Rand, warmPeak, rise float64) shape {
 	nu := math.Exp(uniform(r, math.Log(0.1), math.Log(4)))
 	g := Growth{LagHours: uniform(r, 0.05, 0.4), SizeMM: 1}
 	g.RateMMH = 1 / uniform(r, 0.3, 0.9)
@@ -28,7 +28,7 @@ func richardsCurve(r *rand.Rand, warmPeak, rise float64) curve {
 
 // baranyiCurve makes gas in step with a count of cells that grows after a lag
 // and comes to an end.
-func baranyiCurve(r *rand.Rand, warmPeak, rise float64) curve {
+func baranyiCurve(r *rand.Rand, warmPeak, rise float64) shape {
 	k, mu, h0 := uniform(r, 1, 5), 0.0, uniform(r, 0.3, 3)
 	mu = (k + h0) / uniform(r, 0.4, 0.9)
 	lin := uniform(r, 0, 1)
@@ -41,7 +41,7 @@ func baranyiCurve(r *rand.Rand, warmPeak, rise float64) curve {
 }
 
 // tableCurve rises and then stands, drifting a little, before it sinks.
-func tableCurve(r *rand.Rand, warmPeak, rise float64) curve {
+func tableCurve(r *rand.Rand, warmPeak, rise float64) shape {
 	m, s := uniform(r, 0.25, 0.55), uniform(r, 0.06, 0.16)
 	drift, from := uniform(r, 0, 0.25), uniform(r, 0.4, 0.8)
 	b, drop := uniform(r, 1, 1.6), uniform(r, 0.1, 1.5)
@@ -53,7 +53,7 @@ func tableCurve(r *rand.Rand, warmPeak, rise float64) curve {
 }
 
 // phasesCurve is two growth curves, one after the other, with a decline.
-func phasesCurve(r *rand.Rand, warmPeak, rise float64) curve {
+func phasesCurve(r *rand.Rand, warmPeak, rise float64) shape {
 	part := uniform(r, 0.25, 0.8)
 	a, s := uniform(r, 0.15, 0.4), uniform(r, 0.04, 0.14)
 	b, v := a+uniform(r, 0.1, 0.5), uniform(r, 0.05, 0.2)
@@ -65,7 +65,7 @@ func phasesCurve(r *rand.Rand, warmPeak, rise float64) curve {
 }
 
 // burstsCurve adds bursts of speed and takes a leak away that grows.
-func burstsCurve(r *rand.Rand, warmPeak, rise float64) curve {
+func burstsCurve(r *rand.Rand, warmPeak, rise float64) shape {
 	n := 1 + r.IntN(4)
 	type burst struct{ size, at, wide float64 }
 	all := make([]burst, n)

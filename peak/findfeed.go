@@ -26,20 +26,22 @@ const (
 
 // looksFed weighs the evidence; the weights are judgement, tried on the
 // invented families (lifts without a feed, feeds without a mark).
-func (d *Detector) looksFed(e evidence) bool {
-	f := &d.feed
+func (c *curve) looksFed(e evidence) bool {
+	f := &c.feed
 	rise := max(f.high-f.base, 0)
 	base := max(f.base, f.base0)
 	if e.away < liftHours || e.level > base+max(15, 0.35*rise) {
 		return false
 	}
 	balance := 0.0
-	h, _ := d.trend.at(0)
+	h, _ := c.trend.at(0)
 	switch {
 	case f.called && h < f.base+0.5*rise:
 		balance += 0.5
 	case f.called:
 		balance -= 0.5
+	case f.source == "":
+		balance -= 1 // nothing is known of the feed before
 	default:
 		balance -= 3
 	}
@@ -61,7 +63,7 @@ func (d *Detector) looksFed(e evidence) bool {
 		balance += min(max((e.drop-2)/1.5, -2), 3)
 	}
 	balance -= min(max((e.level-base-8)/2, 0), 2) // a feed comes back near where the last one began
-	return balance+d.warmth.jump(e.before, e.away) > fedBalance
+	return balance+c.thermal.jump(e.before, e.away) > fedBalance
 }
 
 // review compares the curve before an absence with the minutes after it.
@@ -80,16 +82,16 @@ type review struct {
 }
 
 // beginReview remembers the curve as it was before the absence.
-func (d *Detector) beginReview(now, away float64, seen bool) {
-	if d.review.on && !seen {
+func (c *curve) beginReview(now, away float64, seen bool) {
+	if c.review.on && !seen {
 		return
 	}
-	h, v := d.trend.at(now - d.trendAt)
-	b, _ := d.trend.speed()
-	d.review = review{on: true, due: now + reviewHours, from: now, h: h, b: b, spread: math.Sqrt(v), startAt: now - away,
-		high: d.feed.high, highAt: d.feed.highAt,
-		e: evidence{away: away, seen: seen, before: d.warmth.before(now - away)}}
-	d.feed.absentAt = now - away
+	h, v := c.trend.at(now - c.trendAt)
+	b, _ := c.trend.speed()
+	c.review = review{on: true, due: now + reviewHours, from: now, h: h, b: b, spread: math.Sqrt(v), startAt: now - away,
+		high: c.feed.high, highAt: c.feed.highAt,
+		e: evidence{away: away, seen: seen, before: c.thermal.before(now - away)}}
+	c.feed.absentAt = now - away
 }
 
 // reviewBin takes in a minute after the return and decides when enough have
@@ -120,19 +122,17 @@ const putBackMM = 2.3
 // realign moves what is remembered of the curve by the part of a jump of the
 // level that is surely one: the jar was put back higher or lower, and a top
 // that lies millimetres off would be taken for a fall or hide one.
-func (d *Detector) realign(jump float64) {
-	r, f := &d.review, &d.feed
-	_, sd := d.trend.speed()
-	doubt := r.spread*r.spread + sd*sd*reviewHours*reviewHours/4 + d.noise.ofBin(1)/4
+func (c *curve) realign(jump float64) {
+	r, f := &c.review, &c.feed
+	_, sd := c.trend.speed()
+	doubt := r.spread*r.spread + sd*sd*reviewHours*reviewHours/4 + c.noise.wander + c.noise.ofBin(1)/4
 	by := jump * putBackMM * putBackMM / (putBackMM*putBackMM + doubt)
 	f.base += by
-	d.pauses.slowH += by
-	if h, _ := d.trend.at(0); r.high+by >= h {
+	if h, _ := c.trend.at(0); r.high+by >= h {
 		f.high, f.highAt = r.high+by, r.highAt
 	} else {
-		f.high, f.highAt = h, d.trendAt
+		f.high, f.highAt = h, c.trendAt
 	}
-	d.recent.shiftBefore(r.startAt, by)
 }
 
 // foundFeed starts a feed that nobody marked.
@@ -140,7 +140,7 @@ func (d *Detector) foundFeed(since float64) {
 	d.remember()
 	d.begin("found")
 	d.feed.at = since
-	d.warmth.hours = (d.clock.hours - since) * pace(d.warmth.tempC)
+	d.thermal.hours = (d.clock.hours - since) * pace(d.thermal.tempC)
 	at := d.clock.time(since)
 	d.say(Event{Kind: EventFed, FeedAt: at, PeakAt: at, RiseRatio: 1, Source: "found"})
 }

@@ -2,10 +2,10 @@ package peak
 
 import "math"
 
-// habit is what past feeds say about this starter: the shape of its curve in
+// profile is what past feeds say about this starter: the shape of its curve in
 // warm time, how long it takes, how far it rises, and how much of that
 // changes from feed to feed.
-type habit struct {
+type profile struct {
 	feeds  int
 	shape  [curveParts + 1]float64 // rise as a share at 0/20 ... 20/20
 	warm   float64                 // log of the warm hours to the peak
@@ -20,15 +20,15 @@ type habit struct {
 // from feed to feed a starter that is kept alike repeats its time within some
 // percent. Guesses that the invented histories do not contradict.
 const (
-	habitWarmSD   = 0.06
-	habitRiseSD   = 0.10
-	habitTempSD   = 0.015 // per °C, around the yeast's own curve
-	habitOwnFeeds = 3     // feeds that the spreads above count for
+	profileWarmSD   = 0.06
+	profileRiseSD   = 0.10
+	profileTempSD   = 0.015 // per °C, around the yeast's own curve
+	profileOwnFeeds = 3     // feeds that the spreads above count for
 )
 
 // learn works the past feeds into a habit. The newest count most.
-func (b *habit) learn(past []Feed) {
-	*b = habit{feeds: len(past)}
+func (b *profile) learn(past []Feed) {
+	*b = profile{feeds: len(past)}
 	if b.feeds == 0 {
 		return
 	}
@@ -48,13 +48,13 @@ func (b *habit) learn(past []Feed) {
 	for k := range b.shape {
 		b.shape[k] /= sum
 	}
-	b.learnWarmth(past, weight)
+	b.learnResponse(past, weight)
 	b.learnSpread(past, weight)
 }
 
-// learnWarmth fits how the time follows the temperature beyond the yeast's
+// learnResponse fits how the time follows the temperature beyond the yeast's
 // own curve, shrunk towards nothing.
-func (b *habit) learnWarmth(past []Feed, weight func(int) float64) {
+func (b *profile) learnResponse(past []Feed, weight func(int) float64) {
 	var sxy, sxx float64
 	for i, f := range past {
 		if f.MeanTempC == 0 {
@@ -64,12 +64,12 @@ func (b *habit) learnWarmth(past []Feed, weight func(int) float64) {
 		sxy += weight(i) * x * (math.Log(f.WarmHours) - b.warm)
 		sxx += weight(i) * x * x
 	}
-	b.perDeg = sxy / (sxx + habitWarmSD*habitWarmSD/(habitTempSD*habitTempSD))
+	b.perDeg = sxy / (sxx + profileWarmSD*profileWarmSD/(profileTempSD*profileTempSD))
 }
 
 // learnSpread measures how much the past feeds differ.
-func (b *habit) learnSpread(past []Feed, weight func(int) float64) {
-	warm, rise, sum := habitOwnFeeds*habitWarmSD*habitWarmSD, habitOwnFeeds*habitRiseSD*habitRiseSD, float64(habitOwnFeeds)
+func (b *profile) learnSpread(past []Feed, weight func(int) float64) {
+	warm, rise, sum := profileOwnFeeds*profileWarmSD*profileWarmSD, profileOwnFeeds*profileRiseSD*profileRiseSD, float64(profileOwnFeeds)
 	for i, f := range past {
 		w := weight(i)
 		e := math.Log(f.WarmHours) - b.warm - b.perDeg*(f.MeanTempC-b.tempC)
@@ -83,7 +83,7 @@ func (b *habit) learnSpread(past []Feed, weight func(int) float64) {
 }
 
 // at returns the share of the rise at x of the warm way to the peak.
-func (b *habit) at(x float64) float64 {
+func (b *profile) at(x float64) float64 {
 	x *= curveParts
 	if x <= 0 {
 		return 0
@@ -97,10 +97,10 @@ func (b *habit) at(x float64) float64 {
 }
 
 const (
-	habitGrid  = 25
-	habitReach = 2.5         // standard deviations of the grid to each side
-	habitOwn   = 0.02        // the share of the rise by which a shape strays from itself
-	habitPoint = 30.0 / 60.0 // and for how many hours it then stays off
+	profileGrid  = 25
+	profileReach = 2.5         // standard deviations of the grid to each side
+	profileOwn   = 0.02        // the share of the rise by which a shape strays from itself
+	profilePoint = 30.0 / 60.0 // and for how many hours it then stays off
 )
 
 // expectation is what a habit, fitted to the curve so far, expects of it.
@@ -112,7 +112,7 @@ type expectation struct {
 }
 
 // expect fits the habit to the curve so far.
-func (b *habit) expect(p *path, noiseVar, tempC float64) expectation {
+func (b *profile) expect(p *path, noiseVar, tempC float64) expectation {
 	if b.feeds == 0 || p.n < 3 {
 		return expectation{}
 	}
@@ -123,12 +123,12 @@ func (b *habit) expect(p *path, noiseVar, tempC float64) expectation {
 	step := 1 + p.n/48
 	hours := p.every * float64(step)
 	size := math.Exp(b.rise)
-	v := noiseVar*min(1, binHours/hours*4) + habitOwn*habitOwn*size*size
-	weight := min(1, hours/habitPoint) / v
-	var logP [habitGrid]float64
+	v := noiseVar*min(1, binHours/hours*4) + profileOwn*profileOwn*size*size
+	weight := min(1, hours/profilePoint) / v
+	var logP [profileGrid]float64
 	top, misfit, points := math.Inf(-1), math.Inf(1), (p.n+step-1)/step
 	for g := range logP {
-		z := habitReach * (2*float64(g)/(habitGrid-1) - 1)
+		z := profileReach * (2*float64(g)/(profileGrid-1) - 1)
 		theta := math.Exp(centre + z*b.warmSD)
 		// The rise is free, with its prior: y = size·(1+a)·s.
 		pr := 1 / (b.riseSD * b.riseSD)
@@ -147,16 +147,27 @@ func (b *habit) expect(p *path, noiseVar, tempC float64) expectation {
 	}
 	var sum, m, m2 float64
 	for g, l := range logP {
-		z := habitReach * (2*float64(g)/(habitGrid-1) - 1)
+		z := profileReach * (2*float64(g)/(profileGrid-1) - 1)
 		w := math.Exp(l - top)
 		sum += w
 		m += w * z
 		m2 += w * z * z
 	}
 	m /= sum
-	cell := 2 * habitReach / (habitGrid - 1)
+	cell := 2 * profileReach / (profileGrid - 1)
 	return expectation{ok: true, mean: centre + m*b.warmSD, sd: b.warmSD * math.Sqrt(m2/sum-m*m+cell*cell/12),
-		shift: m, misfit: math.Sqrt(max(misfit, 0) / (float64(points) * min(1, hours/habitPoint)))}
+		shift: m, misfit: math.Sqrt(max(misfit, 0) / (float64(points) * min(1, hours/profilePoint)))}
+}
+
+// expects is what past feeds expect of the running one. The call and the
+// forecast both ask in the same minute; it is worked out once.
+func (c *curve) expects() *expectation {
+	if c.expectedAt != c.trendAt || c.expectedN != c.path.n {
+		c.expectedAt, c.expectedN = c.trendAt, c.path.n
+		hours, warm := max(c.trendAt-c.feed.at, 0.1), max(c.thermal.hours, 0.1)
+		c.expected = c.profile.expect(&c.path, c.noise.ofMinute(), paceTemp(warm/hours))
+	}
+	return &c.expected
 }
 
 // paceTemp returns the temperature below the optimum at which a starter

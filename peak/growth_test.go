@@ -35,20 +35,3 @@ func Baranyi(t, logY0, logK, mu, h0 float64) float64 {
 	a := t + math.Log(math.Exp(-mu*t)+math.Exp(-h0)-math.Exp(-mu*t-h0))/mu
 	return logY0 + mu*a - math.Log1p(math.Expm1(mu*a)/math.Exp(logK-logY0))
 }
-
-// Growth fits the modified Gompertz curve to the way up of a past feed, at
-// 25 °C hours. It is false when the feed has no usable curve or the fit does
-// not settle.
-func (f Feed) Growth() (Growth, bool) {
-	if !f.usable() {
-		return Growth{}, false
-	}
-	x, y := make([]float64, curveParts+1), make([]float64, curveParts+1)
-	for k, v := range f.Curve {
-		x[k+1] = f.WarmHours * float64(k+1) / curveParts
-		y[k+1] = f.RiseMM * float64(v)
-	}
-	model := func(p []float64, t float64) float64 { return Growth{p[0], p[1], p[2]}.Gompertz(t) }
-	p, _, ok := FitCurve(model, x, y, []float64{f.WarmHours / 4, 2 * f.RiseMM / f.WarmHours, f.RiseMM * 1.05})
-	return Growth{p[0], p[1], p[2]}, ok && p[1] > 0 && p[2] > 0
-}

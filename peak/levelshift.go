@@ -2,15 +2,16 @@ package peak
 
 import "math"
 
-// absence follows readings that do not fit the curve or do not come: a spike,
+// levelShift follows readings that do not fit the curve or do not come: a spike,
 // a hand, the jar lifted off, a new level.
-type absence struct {
+type levelShift struct {
 	n       int     // suspects in a row
 	since   float64 // hours of the last good reading before them
 	level   float64 // mean of the suspects that agree with each other
 	levelN  int
 	levelAt float64 // hours of the first of them
 	moved   float64 // mm between the levels that were settled on one after the other
+	lowest  float64 // the lowest level that was seen on the way
 	gap     float64 // hours between the last good reading and the first suspect
 	lastY   float64
 }
@@ -22,11 +23,11 @@ const (
 	goneHours   = 6           // a far level is taken for a new vessel after this
 )
 
-// suspect takes in a reading that is far from the curve.
-func (d *Detector) suspect(now, y, pred float64) {
-	a := &d.absent
+// outlier takes in a reading that is far from the curve.
+func (d *Detector) outlier(now, y, pred float64) {
+	a := &d.shift
 	if a.n == 0 {
-		a.since, a.gap = d.lastGood, now-d.lastGood
+		a.since, a.gap, a.lowest = d.lastGood, now-d.lastGood, y
 	}
 	a.n++
 	if a.n < 3 {
@@ -42,11 +43,12 @@ func (d *Detector) suspect(now, y, pred float64) {
 
 // follow averages the suspects that agree, and starts over where they settle
 // somewhere else.
-func (a *absence) follow(now, y, tol float64) {
+func (a *levelShift) follow(now, y, tol float64) {
 	far := math.Abs(y-a.level) > tol
 	if a.levelN == 0 || far && (math.Abs(y-a.lastY) <= tol || a.levelN < 3) {
 		if a.levelN > 0 {
 			a.moved = max(a.moved, math.Abs(y-a.level))
+			a.lowest = min(a.lowest, a.level)
 		}
 		a.level, a.levelN, a.levelAt = y, 0, now
 		far = false
@@ -60,17 +62,22 @@ func (a *absence) follow(now, y, tol float64) {
 
 // newLevel decides what a steady new level means.
 func (d *Detector) newLevel(now, pred float64) {
-	a, f := &d.absent, &d.feed
+	a, f := &d.shift, &d.feed
 	rise := max(f.high-f.base, 0)
 	below := a.level < f.base-max(20, 0.5*rise)
+	if f.source == "" && (a.level > a.lowest+elsewhereMM || a.gap > liftHours) {
+		below = false // what the curve began with was no feed's level, and this is not the bare table
+	}
+	e := evidence{away: a.levelAt - a.since, seen: true, drop: pred - a.level, level: a.level, before: d.thermal.before(a.since)}
 	switch {
-	case now-f.at < d.settleIn() && rise < d.opts.MinRiseMM:
+	case f.source == "" && !below && d.wasAway() && d.looksFed(e):
+		d.foundFeed(a.since)
+	case now-f.at < d.settleIn() && rise < d.opts.MinRiseMM && (f.source != "" || !below):
 		// The jar comes to rest only now; its feed is the one we know.
 		d.rebase()
 	case below && now-a.levelAt < goneHours:
 		// Far below the feed's level the jar is not there.
-	case !below && d.wasAway() && d.looksFed(evidence{
-		away: a.levelAt - a.since, seen: true, drop: pred - a.level, level: a.level, before: d.warmth.before(a.since)}):
+	case !below && d.wasAway() && d.looksFed(e):
 		d.foundFeed(a.since)
 	case now-a.levelAt > stepHours:
 		by := a.level - pred
@@ -82,8 +89,8 @@ func (d *Detector) newLevel(now, pred float64) {
 // wasAway reports whether something else was seen before the new level, or
 // nothing for a while. A jar that is knocked or stirred under the sensor stands
 // at its new level at once.
-func (d *Detector) wasAway() bool {
-	return d.absent.moved > elsewhereMM || d.absent.gap > 1.6*d.clock.period
+func (c *curve) wasAway() bool {
+	return c.shift.moved > elsewhereMM || c.shift.gap > 1.6*c.clock.period
 }
 
 // elsewhereMM is how far from the new level the place of the jar must have
@@ -92,60 +99,51 @@ const elsewhereMM = 12
 
 // settleIn is how long after a feed the vessel may still be put in its place, in
 // hours. A bowl is mixed where it stands, and the first fold comes within the hour.
-func (d *Detector) settleIn() float64 {
-	if d.opts.Kind == Bowl {
+func (c *curve) settleIn() float64 {
+	if c.opts.Kind == Bowl {
 		return 15.0 / 60
 	}
 	return 45.0 / 60
 }
 
 // rebase starts the curve over at a new level within the same feed.
-func (d *Detector) rebase() {
-	d.absent, d.glint.n, d.review.on, d.gate = absence{}, 0, false, gate{}
-	d.trend.begun = false
-	d.feed.base, d.feed.base0, d.feed.baseN = 0, 0, 0
-	d.path.reset()
-	d.kink.reset()
-	d.recent.reset()
-	d.pauses = pauses{}
-	d.noise.breakBlocks()
+func (c *curve) rebase() {
+	c.shift, c.spikes.n, c.review.on, c.gate = levelShift{}, 0, false, gate{}
+	c.trend.begun = false
+	c.feed.base, c.feed.base0, c.feed.baseN = 0, 0, 0
+	c.path.reset()
+	c.noise.breakOff()
 }
 
 // step accepts a new level for the same curve.
-func (d *Detector) step(by float64) {
-	d.trend.shift(by)
-	d.trend.loosen(1)
-	d.kink.shift(by)
-	d.recent.shift(by)
-	d.pauses.slowH += by
-	if d.opts.Kind != Bowl { // a bowl's dough was mixed at the height at which it was mixed
-		d.feed.base += by
-		d.feed.high += by
+func (c *curve) step(by float64) {
+	c.trend.shift(by)
+	c.trend.loosen(1)
+	if c.opts.Kind != Bowl { // a bowl's dough was mixed at the height at which it was mixed
+		c.feed.base += by
+		c.feed.high += by
 	}
-	d.absent = absence{}
-	d.noise.breakBlocks()
-	d.aim(d.clock.hours)
+	c.shift = levelShift{}
+	c.noise.breakOff()
+	c.aim(c.clock.hours)
 }
 
-// welcome notes a reading that fits the curve again.
-func (d *Detector) welcome(now float64) {
-	a := &d.absent
-	away := now - d.lastGood
+// inlier notes a reading that fits the curve again.
+func (c *curve) inlier(now float64) {
+	a := &c.shift
+	away := now - c.lastGood
 	seen := a.n >= 3 && now-a.since > liftHours
 	switch {
 	case seen:
 		// Put back, perhaps some millimetres off: the level is open again,
 		// the speed is not.
-		d.beginReview(now, now-a.since, true)
-		d.trend.loosen(4)
-		d.kink.reset()
-		d.noise.breakBlocks()
-	case away > 2.0/60 && away > 4*d.clock.period:
-		d.beginReview(now, away, false)
-		d.trend.loosen(0.5)
-		d.noise.breakBlocks()
+		c.beginReview(now, now-a.since, true)
+		c.trend.loosen(4)
+	case away > 2.0/60 && away > 4*c.clock.period:
+		c.beginReview(now, away, false)
+		c.trend.loosen(0.5)
 	}
 	if a.n > 0 {
-		*a = absence{}
+		*a = levelShift{}
 	}
 }

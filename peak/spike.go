@@ -2,34 +2,34 @@ package peak
 
 import "math"
 
-// glint holds back minutes that lie off the curve all at once. Dough does not
+// spikeFilter holds back minutes that lie off the curve all at once. Dough does not
 // jump: a wet spot, a reflection or a bubble under the beam does, and goes
 // away again within minutes. A slump or a shifted jar stays.
-type glint struct {
+type spikeFilter struct {
 	n     int
-	t     [glintCap]float64
-	y     [glintCap]float64
-	count [glintCap]int
-	e     [glintCap]float64 // distance from the curve, mm
+	t     [spikeCap]float64
+	y     [spikeCap]float64
+	count [spikeCap]int
+	e     [spikeCap]float64 // distance from the curve, mm
 }
 
 const (
-	glintCap   = 16
-	glintSigma = 3.3 // standard deviations off the curve
-	glintMM    = 1.5 // and at least this far
-	glintBack  = 2.5 // standard deviations within which the curve is back
-	glintBins  = 14  // minutes after which a new level counts as real
+	spikeCap   = 16
+	spikeSigma = 3.3 // standard deviations off the curve
+	spikeMM    = 1.5 // and at least this far
+	spikeBack  = 2.5 // standard deviations within which the curve is back
+	spikeBins  = 14  // minutes after which a new level counts as real
 )
 
 // hold takes in one minute and reports whether it was held back.
 func (d *Detector) hold(t, mean float64, n int) bool {
-	g := &d.glint
-	pred, v := d.trend.at(t - d.trendAt)
+	g := &d.spikes
+	pred, v := d.trend.expects(t-d.trendAt, d.noise.wander)
 	s := math.Sqrt(v + d.noise.ofBin(n))
 	e := mean - pred
-	limit := max(glintSigma*s, glintMM)
+	limit := max(spikeSigma*s, spikeMM)
 	if g.n > 0 {
-		limit = max(glintBack*s, glintMM*0.8)
+		limit = max(spikeBack*s, spikeMM*0.8)
 	}
 	if math.Abs(e) <= limit || g.n > 0 && e*g.e[0] < 0 {
 		g.n = 0
@@ -39,16 +39,16 @@ func (d *Detector) hold(t, mean float64, n int) bool {
 	g.n++
 	switch {
 	case g.ramp(math.Sqrt(d.noise.ofBin(n))):
-		d.releaseGlint(0)
-	case g.n >= glintBins || g.n == glintCap:
-		d.releaseGlint(g.level())
+		d.releaseHeld(0)
+	case g.n >= spikeBins || g.n == spikeCap:
+		d.releaseHeld(g.level())
 	}
 	return true
 }
 
 // ramp reports whether the held minutes leave the curve step by step, as a
 // collapse does.
-func (g *glint) ramp(sd float64) bool {
+func (g *spikeFilter) ramp(sd float64) bool {
 	if g.n < 3 {
 		return false
 	}
@@ -58,7 +58,7 @@ func (g *glint) ramp(sd float64) bool {
 }
 
 // level returns how far the later held minutes lie off the curve.
-func (g *glint) level() float64 {
+func (g *spikeFilter) level() float64 {
 	s, n := 0.0, 0
 	for i := g.n / 3; i < g.n; i++ {
 		s += g.e[i]
@@ -67,10 +67,10 @@ func (g *glint) level() float64 {
 	return s / float64(n)
 }
 
-// releaseGlint hands the held minutes to the bank, after moving the curve by
+// releaseHeld hands the held minutes to the bank, after moving the curve by
 // the given number of mm.
-func (d *Detector) releaseGlint(by float64) {
-	g := &d.glint
+func (d *Detector) releaseHeld(by float64) {
+	g := &d.spikes
 	from := 0
 	if by != 0 {
 		d.step(by)

@@ -2,9 +2,9 @@ package peak
 
 import "math"
 
-// warmth follows the temperature: a smoothed value, the warm hours since the
+// thermal follows the temperature: a smoothed value, the warm hours since the
 // feed, and how much it usually moves, so that a jump stands out.
-type warmth struct {
+type thermal struct {
 	tempC   float64 // smoothed; NaN before the first
 	hours   float64 // warm hours since the feed
 	at      float64 // clock hours up to which they are counted
@@ -21,12 +21,12 @@ type warmth struct {
 // warmRing is how many minutes of temperature are kept.
 const warmRing = 32
 
-func (w *warmth) reset(now float64) {
-	*w = warmth{tempC: w.tempC, at: now, from: now}
+func (w *thermal) reset(now float64) {
+	*w = thermal{tempC: w.tempC, at: now, from: now}
 }
 
 // add takes in a minute's mean temperature (NaN when none came) at now.
-func (w *warmth) add(now, tempC float64) {
+func (w *thermal) add(now, tempC float64) {
 	switch {
 	case math.IsNaN(tempC):
 	case math.IsNaN(w.tempC):
@@ -54,7 +54,7 @@ func (w *warmth) add(now, tempC float64) {
 
 // trend returns how fast the temperature has moved lately, in °C an hour over
 // up to half an hour.
-func (w *warmth) trend() float64 {
+func (w *thermal) trend() float64 {
 	n := min(w.ringN, warmRing)
 	if n < 8 {
 		return 0
@@ -74,7 +74,7 @@ func (w *warmth) trend() float64 {
 }
 
 // before returns the temperature in the last minutes before the given hours.
-func (w *warmth) before(hours float64) float64 {
+func (w *thermal) before(hours float64) float64 {
 	s, n := 0.0, 0
 	for i := w.ringN - 1; i >= 0 && i > w.ringN-warmRing && n < 4; i-- {
 		if w.ringAt[i%warmRing] < hours {
@@ -90,7 +90,7 @@ func (w *warmth) before(hours float64) float64 {
 
 // jump weighs how far the present temperature is from the one before an
 // absence of some hours, in the balance of looksFed.
-func (w *warmth) jump(before, away float64) float64 {
+func (w *thermal) jump(before, away float64) float64 {
 	if math.IsNaN(before) || w.ringN < 4 {
 		return 0
 	}

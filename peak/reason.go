@@ -1,0 +1,74 @@
+package peak
+
+import "fmt"
+
+// Reason says why there is no call or no forecast yet. Zero is none.
+type Reason uint8
+
+const (
+	NoReason      Reason = iota
+	FewReadings          // too few readings since the feed
+	LittleRise           // it has not risen enough
+	TooCold              // it stands in the cold, or did until lately
+	StillRising          // it rises
+	FloorUnknown         // without the vessel's floor there is no ratio
+	TargetReached        // the bowl stands at its target
+	PeakCalled           // the peak has been called
+	NoGrounds            // the curve has no grounds for a forecast yet
+)
+
+var reasonTexts = [...]string{
+	"",
+	"too few readings since the feed",
+	"it has not risen enough",
+	"too cold to tell; it goes on when it is warm again",
+	"still rising",
+	"the vessel's floor is not known, so there is no ratio; calibrate it",
+	"the target is reached",
+	"the peak has been called",
+	"the curve has no grounds for one yet",
+}
+
+// String returns the reason in English, for logs and the command line.
+func (r Reason) String() string {
+	if int(r) < len(reasonTexts) {
+		return reasonTexts[r]
+	}
+	return fmt.Sprintf("reason(%d)", uint8(r))
+}
+
+// FaultKind says what is wrong with the readings.
+type FaultKind uint8
+
+const (
+	NoFault       FaultKind = iota
+	NoDistance              // none that could be used has come for an hour
+	FeedLost                // none has come for so long that the feed is no longer known
+	LevelJumped             // the level jumped and stayed
+	SensorWanders           // the sensor wanders too much for a sharp call
+)
+
+// Fault is something about the readings that a person should know.
+type Fault struct {
+	Kind FaultKind
+	MM   float64 // by how much the level jumped, or the sensor wanders
+}
+
+// String returns the fault in English, for logs and the command line.
+func (f Fault) String() string {
+	switch f.Kind {
+	case NoDistance:
+		return "no usable distance for an hour; until one comes nothing can be said about the jar"
+	case FeedLost:
+		return fmt.Sprintf("no usable distance for %.0f hours; mark the next feed, for what happened to this one is not known", gapHours)
+	case LevelJumped:
+		way, by := "rose", f.MM
+		if by < 0 {
+			way, by = "dropped", -by
+		}
+		return fmt.Sprintf("the level %s by %.0f mm at once and stayed; the jar was knocked, shifted or has slumped, and the curve goes on from there", way, by)
+	case SensorWanders:
+		return fmt.Sprintf("the distance sensor wanders by %.1f mm, which is too much for a sharp call; shade it, mount it firmly, or use another chip", f.MM)
+	}
+	return ""
+}

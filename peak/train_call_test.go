@@ -1,0 +1,191 @@
+package peak
+
+import (
+	"fmt"
+	"math"
+	"sort"
+	"strings"
+)
+
+// learnCall makes the network of the call. What is learnt is when to stop: the
+// score of a moment is the chance of calling then, the chances along a whole
+// curve give what the curve is worth on average, and the weights climb that
+// worth. Where the jar stands and how far off the peak is are learnt beside
+// it, by the same neurons; the first of the two is not kept.
+func learnCall(rides []ride, seed uint64, epochs int) *learner {
+	l := newLearner(seed, decodeModel(nil).call, places)
+	l.w[len(l.kept(callScore))] = -3 // it sees whole curves before it learns to stop
+	l.study(seed, len(rides), epochs, 32, 4e-3, func(d *desk, i int, epoch float64) {
+		l.learnStop(d, rides[i].looks, min(epoch, 1))
+	})
+	return l
+}
+
+// learnStop adds the gradient of one ride.
+func (l *learner) learnStop(d *desk, looks []look, stop float64) {
+	n := len(looks)
+	if n == 0 {
+		return
+	}
+	score := make([]float64, n)
+	for i := range looks {
+		score[i] = sigmoid(float64(l.forward(d, looks[i].in[:])[callScore]))
+	}
+	// What going on is worth after each moment, from the end.
+	on := make([]float64, n)
+	c := 0.0
+	if p := looks[n-1].place; p == placeOn || p == placeAfter {
+		c = worthMiss
+	}
+	for i := n - 1; i >= 0; i-- {
+		on[i] = c
+		c = score[i]*float64(looks[i].worth) + (1-score[i])*c
+	}
+	reach := 1.0 // the chance to come to this moment without a call
+	var slopes [callOuts + places]float32
+	for i := range looks {
+		m := &looks[i]
+		o := l.forward(d, m.in[:])
+		slopes = [callOuts + places]float32{}
+		p := score[i]
+		slopes[callScore] = float32(-stop * reach * p * (1 - p) * (float64(m.worth) - on[i]))
+		reach *= 1 - p
+		soft := softmax(o[callOuts:])
+		for k, v := range soft {
+			if k == int(m.place) {
+				v--
+			}
+			slopes[callOuts+k] = float32(v / float64(n))
+		}
+		if m.told {
+			y := math.Asinh(float64(m.lag/max(m.hours, 0.1)) * lagScale)
+			for q, level := range forecastQuantiles {
+				slopes[callLag+q] = float32(0.5 / float64(n) * (sigmoid((float64(o[callLag+q])-y)/0.02) - level))
+			}
+		}
+		l.backward(d, slopes[:])
+	}
+}
+
+func softmax(x []float32) []float64 {
+	best := float32(math.Inf(-1))
+	for _, v := range x {
+		best = max(best, v)
+	}
+	out, sum := make([]float64, len(x)), 0.0
+	for i, v := range x {
+		out[i] = math.Exp(float64(v - best))
+		sum += out[i]
+	}
+	for i := range out {
+		out[i] /= sum
+	}
+	return out
+}
+
+// kept returns the weights without the outputs that only serve learning.
+func (l *learner) kept(outs int) []float32 {
+	extra := l.sizes[len(l.sizes)-1] - outs
+	return l.w[:len(l.w)-extra*(l.sizes[len(l.sizes)-2]+1)]
+}
+
+// scores returns the score of the call for every look.
+func (l *learner) scores(rides []ride) [][]float32 {
+	out := make([][]float32, len(rides))
+	inParallel(len(rides), func(i int) {
+		d := l.newDesk()
+		s := make([]float32, len(rides[i].looks))
+		for j := range s {
+			s[j] = l.forward(d, rides[i].looks[j].in[:])[callScore]
+		}
+		out[i] = s
+	})
+	return out
+}
+
+// callShares are what a limit makes of rides, in %.
+type callShares struct{ n, on, near, early, late, miss, never, quiet float64 }
+
+func (s callShares) String() string {
+	return fmt.Sprintf("n=%4.0f on %5.1f near %5.1f early %4.1f late %4.1f miss %4.1f, called without a peak %.0f of %.0f", s.n, s.on, s.near, s.early, s.late, s.miss, s.never, s.quiet)
+}
+
+// worth is what is maximised when the limit is chosen.
+func (s callShares) worth() float64 {
+	return s.on + 0.3*(s.near-s.on) - 0.3*s.early - 100*s.never/max(s.quiet, 1)
+}
+
+func sharesAt(rides []ride, scores [][]float32, limit float32, in func(*ride) bool) (s callShares) {
+	for i := range rides {
+		r := &rides[i]
+		if len(r.looks) == 0 || !in(r) {
+			continue
+		}
+		quiet := r.looks[0].place == placeNever
+		if quiet {
+			s.quiet++
+		} else {
+			s.n++
+		}
+		called := false
+		for j := range r.looks {
+			if scores[i][j] < limit {
+				continue
+			}
+			called = true
+			switch m := &r.looks[j]; {
+			case m.place == placeNever:
+				s.never++
+			case m.place == placeOn:
+				s.on, s.near = s.on+1, s.near+1
+			case m.place == placeBefore:
+				s.early++
+				if m.worth == worthNearEarly {
+					s.near++
+				}
+			default:
+				s.late++
+				if m.worth == worthNearLate {
+					s.near++
+				}
+			}
+			break
+		}
+		if !called && !quiet {
+			s.miss++
+		}
+	}
+	by := 100 / max(s.n, 1)
+	s.on, s.near, s.early, s.late, s.miss = s.on*by, s.near*by, s.early*by, s.late*by, s.miss*by
+	return s
+}
+
+// bestLimit returns the limit under which the rides are worth most.
+func bestLimit(rides []ride, scores [][]float32) (limit float32, s callShares) {
+	s.on = -1000
+	for k := -20; k <= 30; k++ {
+		l := float32(k) / 10
+		if t := sharesAt(rides, scores, l, func(*ride) bool { return true }); t.worth() > s.worth() {
+			limit, s = l, t
+		}
+	}
+	return limit, s
+}
+
+// byKind tells what a limit makes of each kind.
+func byKind(rides []ride, scores [][]float32, limit float32) string {
+	kinds := map[string]bool{}
+	for i := range rides {
+		kinds[rides[i].kind] = true
+	}
+	var names []string
+	for k := range kinds {
+		names = append(names, k)
+	}
+	sort.Strings(names)
+	var b strings.Builder
+	for _, k := range names {
+		fmt.Fprintf(&b, "  %-10s %v\n", k, sharesAt(rides, scores, limit, func(r *ride) bool { return r.kind == k }))
+	}
+	return b.String()
+}

@@ -1,0 +1,158 @@
+package peak
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/binary"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strconv"
+	"testing"
+	"time"
+)
+
+// The seeds of what is learnt from and of what limits are chosen on. Reports
+// use others.
+const (
+	lessonSeed = 4100
+	chooseSeed = 4200
+)
+
+// trainCommand makes weights.f32 and weights.json again.
+const trainCommand = "LEAVEND_TRAIN=1 go test -run '^TestTrain$' -v -timeout 60m ./peak"
+
+// manifest is what stands beside the weights.
+type manifest struct {
+	Command  string         `json:"command"`
+	SHA256   string         `json:"sha256"`
+	Sections []manifestPart `json:"sections"`
+}
+
+type manifestPart struct {
+	Name   string `json:"name"`
+	Floats int    `json:"floats"`
+	Shape  []int  `json:"shape,omitempty"`
+}
+
+// encode lays the model out as the weight file has it, with its manifest.
+func (m *model) encode() ([]byte, manifest) {
+	var b bytes.Buffer
+	var parts []manifestPart
+	shapes := map[string][]int{}
+	for name, n := range map[string]network{"call": m.call, "forecast": m.forecast, "bowl": m.bowl} {
+		shapes[name] = n.shape[:]
+	}
+	for _, s := range m.sections() {
+		binary.Write(&b, binary.LittleEndian, (*s.data)[:s.n])
+		parts = append(parts, manifestPart{s.name, s.n, shapes[s.name]})
+	}
+	sum := sha256.Sum256(b.Bytes())
+	return b.Bytes(), manifest{trainCommand, hex.EncodeToString(sum[:]), parts}
+}
+
+// TestWeightFile holds the weight file, its manifest and the code together.
+func TestWeightFile(t *testing.T) {
+	raw, err := os.ReadFile("weights.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got manifest
+	if err := json.Unmarshal(raw, &got); err != nil {
+		t.Fatal(err)
+	}
+	file, want := learnt().encode()
+	if !bytes.Equal(file, weightFile) {
+		t.Errorf("the file has %d bytes, the networks want %d; run %s", len(weightFile), len(file), trainCommand)
+	}
+	if fmt.Sprint(got) != fmt.Sprint(want) {
+		t.Errorf("manifest: got %+v, want %+v; run %s", got, want, trainCommand)
+	}
+	if n := learnt().call.size() + learnt().forecast.size() + learnt().bowl.size(); n > 3000 {
+		t.Errorf("the networks have %d weights, want at most 3000", n)
+	}
+}
+
+// TestTrain makes everything that is learnt, in one go and the same bytes on
+// every amd64 machine. LEAVEND_TRAIN may be a share of the usual amounts, for a
+// trial; LEAVEND_OUT another folder.
+func TestTrain(t *testing.T) {
+	share, err := strconv.ParseFloat(os.Getenv("LEAVEND_TRAIN"), 64)
+	if err != nil {
+		t.Skip("set LEAVEND_TRAIN=1 to make the weights again; it takes a quarter of an hour on two cores")
+	}
+	began := time.Now()
+	step := func(format string, args ...any) {
+		t.Logf("%6.1f s  "+format, append([]any{time.Since(began).Seconds()}, args...)...)
+	}
+	part := func(n int) int { return max(1, int(share*float64(n))) }
+	a := amounts{part(lessons.kitchen), part(lessons.kinds), part(lessons.quiet), part(lessons.histories), part(lessons.catalogue)}
+	rides := gather(a, learnKinds, lessonSeed)
+	step("to learn from: %s", describe(rides))
+	chosen := gather(amounts{kitchen: part(1500), kinds: part(500), quiet: part(600)}, chooseKinds, chooseSeed)
+	step("to choose by: %s", describe(chosen))
+	m := decodeModel(nil)
+	best := -1e9
+	for seed := range uint64(callTries) {
+		l := learnCall(rides, seed+1, callEpochs)
+		scores := l.scores(chosen)
+		limit, s := bestLimit(chosen, scores)
+		step("call %d: limit %.1f, %v\n%s", seed+1, limit, s, byKind(chosen, scores, limit))
+		if s.worth() > best {
+			best = s.worth()
+			copy(m.call.weights, l.kept(callOuts))
+			m.limits[limitCall] = limit
+		}
+	}
+	f := learnForecast(rides, 1, forecastEpochs, stageWeight)
+	copy(m.forecast.weights, f.w)
+	chooseWidths(f.lookAhead(chosen), m.limits)
+	step("forecast: widths %.2f", m.limits[limitLow:])
+	bowls := gatherBowls(part(100), lessonSeed)
+	copy(m.bowl.weights, learnBowl(bowls, 1, 12).w)
+	step("bowl: %d moments", len(bowls))
+	learnTemplates(m)
+	step("templates")
+	file, about := m.encode()
+	raw, _ := json.MarshalIndent(about, "", "  ")
+	dir := os.Getenv("LEAVEND_OUT")
+	for name, b := range map[string][]byte{"weights.f32": file, "weights.json": append(raw, '\n')} {
+		if err := os.WriteFile(filepath.Join(dir, name), b, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	trial = m
+}
+
+const (
+	callTries      = 2
+	callEpochs     = 24
+	forecastEpochs = 12
+)
+
+// trial is a model that tests use in place of the embedded one, if any.
+var trial *model
+
+// newTried returns a detector with the model that is on trial.
+func newTried(o Opts) *Detector {
+	d := New(o)
+	if trial != nil {
+		d.model = trial
+	}
+	return d
+}
+
+// TestMain lets a model on trial be judged before it is embedded:
+// LEAVEND_WEIGHTS names its file.
+func TestMain(m *testing.M) {
+	if name := os.Getenv("LEAVEND_WEIGHTS"); name != "" {
+		raw, err := os.ReadFile(name)
+		if err != nil {
+			panic(err)
+		}
+		trial = decodeModel(raw)
+	}
+	os.Exit(m.Run())
+}
