@@ -17,7 +17,7 @@ const climbingZ = 4.5
 // the sensor's own noise can feign.
 func (c *curve) risenBy(mm float64) bool {
 	noise := c.noise.wander + 0.1*c.noise.ofBin(int(c.noise.perBin+0.5))
-	return c.feed.baseN >= baseBins && c.feed.high-c.feed.base >= max(mm, 3*math.Sqrt(noise))
+	return c.feed.baseN >= baseBins && c.feed.high-c.feed.base >= max(mm, 3*math.Sqrt(noise), 3*c.noise.ofReading())
 }
 
 // judgeCall calls the peak where it is here and reports whether it did.

@@ -229,6 +229,7 @@ func (d *Detector) closeBin() {
 		return
 	}
 	mean, n, variance := d.bin.centre(d.noise.ofReading())
+	d.noise.seeStep(d.bin.y[:d.bin.n])
 	if n == 0 {
 		d.refuse.Wild += d.bin.n
 		return

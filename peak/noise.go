@@ -22,6 +22,8 @@ type noise struct {
 	white   float64 // variance of one reading
 	weight  float64
 	perBin  float64 // mean readings a bin
+	step    float64 // the sensor's smallest step, mm; 0 where none was seen
+	lastY   float64 // a reading of the last minute, for the step
 	wander  float64 // variance
 	filters [len(wanderSizes) * len(wanderRough)]track
 	begun   bool
@@ -119,17 +121,42 @@ func (n *noise) seeSingle(y float64) {
 	n.lasts++
 }
 
+// seeStep learns the sensor's step from a minute's sorted readings: all
+// differences are multiples of it.
+func (n *noise) seeStep(y []float64) {
+	last := n.lastY
+	for _, v := range y {
+		if gap := math.Abs(v - last); gap > 1e-3 && (n.step == 0 || gap < n.step) && last != 0 {
+			n.step = gap
+		}
+		last = v
+	}
+	n.lastY = y[0]
+}
+
+// stepVariance is what rounding to steps leaves in the mean of any number of
+// readings: white noise of σ takes it off by exp(-4π²σ²/step²), as for any
+// dithered quantiser.
+func (n *noise) stepVariance() float64 {
+	q := n.step * n.step
+	if q == 0 {
+		return 0
+	}
+	sigma2 := max(n.white-q/12, 0)
+	return q / (2 * math.Pi * math.Pi) * math.Exp(-4*math.Pi*math.Pi*sigma2/q)
+}
+
 // breakOff says that the next minute does not go on from the last: after a gap
 // or a step of the level.
 func (n *noise) breakOff() { n.begun, n.lasts = false, 0 }
 
 // ofReading returns the standard deviation of one reading, never below what
-// rounding to whole millimetres leaves.
-func (n *noise) ofReading() float64 { return math.Sqrt(max(n.white, 1.0/12)) }
+// rounding leaves.
+func (n *noise) ofReading() float64 { return math.Sqrt(max(n.white, n.step*n.step/12, 0.02)) }
 
-// ofBin returns the white variance of a mean of count readings.
+// ofBin returns the variance of a mean of count readings without the wander.
 func (n *noise) ofBin(count int) float64 {
-	return max(max(n.white, 1.0/12)/float64(max(count, 1)), 0.01)
+	return max(max(n.white, n.step*n.step/12)/float64(max(count, 1))+n.stepVariance(), 0.01)
 }
 
 // ofMinute returns the whole variance of a usual minute: white and wander.

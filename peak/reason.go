@@ -1,6 +1,9 @@
 package peak
 
-import "fmt"
+import (
+	"fmt"
+	"slices"
+)
 
 // Reason says why there is no call or no forecast yet. Zero is none.
 type Reason uint8
@@ -48,10 +51,21 @@ const (
 	SensorWanders           // the sensor wanders too much for a sharp call
 )
 
+var faultNames = [...]string{"", "no_distance", "feed_lost", "level_jumped", "sensor_wanders"}
+
+// MarshalText writes the kind as a word.
+func (k FaultKind) MarshalText() ([]byte, error) { return []byte(faultNames[k]), nil }
+
+// UnmarshalText reads a kind; a word that is not known is no fault.
+func (k *FaultKind) UnmarshalText(text []byte) error {
+	*k = FaultKind(max(slices.Index(faultNames[:], string(text)), 0))
+	return nil
+}
+
 // Fault is something about the readings that a person should know.
 type Fault struct {
-	Kind FaultKind
-	MM   float64 // by how much the level jumped, or the sensor wanders
+	Kind FaultKind `json:"kind"`
+	MM   float64   `json:"mm,omitempty"` // by how much the level jumped, or the sensor wanders
 }
 
 // String returns the fault in English, for logs and the command line.

@@ -18,7 +18,7 @@ const (
 	spikeSigma = 3.3 // standard deviations off the curve
 	spikeMM    = 1.5 // and at least this far
 	spikeBack  = 2.5 // standard deviations within which the curve is back
-	spikeBins  = 14  // minutes after which a new level counts as real
+	spikeBins  = 10  // minutes after which a new level counts as real
 )
 
 // hold takes in one minute and reports whether it was held back.
@@ -27,9 +27,9 @@ func (d *Detector) hold(t, mean float64, n int) bool {
 	pred, v := d.trend.expects(t-d.trendAt, d.noise.wander)
 	s := math.Sqrt(v + d.noise.ofBin(n))
 	e := mean - pred
-	limit := max(spikeSigma*s, spikeMM)
+	limit := max(spikeSigma*s, spikeMM, 1.2*d.noise.step)
 	if g.n > 0 {
-		limit = max(spikeBack*s, spikeMM*0.8)
+		limit = max(spikeBack*s, spikeMM*0.8, 1.2*d.noise.step)
 	}
 	if math.Abs(e) <= limit || g.n > 0 && e*g.e[0] < 0 {
 		g.n = 0

@@ -28,8 +28,14 @@ func (l *learner) learnStop(d *desk, looks []look, stop float64) {
 		return
 	}
 	score := make([]float64, n)
+	h1, h2, outs := len(d.acts[1]), len(d.acts[2]), len(d.acts[3])
+	states := make([]float32, n*(h1+h2+outs)) // of the layers, so that they are worked out once
 	for i := range looks {
 		score[i] = sigmoid(float64(l.forward(d, looks[i].in[:])[callScore]))
+		s := states[i*(h1+h2+outs):]
+		copy(s, d.acts[1])
+		copy(s[h1:], d.acts[2])
+		copy(s[h1+h2:], d.acts[3])
 	}
 	// What going on is worth after each moment, from the end.
 	on := make([]float64, n)
@@ -45,7 +51,11 @@ func (l *learner) learnStop(d *desk, looks []look, stop float64) {
 	var slopes [callOuts + places]float32
 	for i := range looks {
 		m := &looks[i]
-		o := l.forward(d, m.in[:])
+		s := states[i*(h1+h2+outs):]
+		copy(d.acts[0], m.in[:])
+		copy(d.acts[1], s)
+		copy(d.acts[2], s[h1:])
+		o := s[h1+h2 : h1+h2+outs]
 		slopes = [callOuts + places]float32{}
 		p := score[i]
 		slopes[callScore] = float32(-stop * reach * p * (1 - p) * (float64(m.worth) - on[i]))
@@ -112,7 +122,7 @@ func (s callShares) String() string {
 
 // worth is what is maximised when the limit is chosen.
 func (s callShares) worth() float64 {
-	return s.on + 0.3*(s.near-s.on) - 0.3*s.early - 100*s.never/max(s.quiet, 1)
+	return s.on + 0.3*(s.near-s.on) - 0.6*s.early - 200*s.never/max(s.quiet, 1)
 }
 
 func sharesAt(rides []ride, scores [][]float32, limit float32, in func(*ride) bool) (s callShares) {

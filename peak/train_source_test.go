@@ -11,8 +11,8 @@ import (
 // amounts says how many recordings are drawn.
 type amounts struct{ kitchen, kinds, quiet, histories, catalogue int }
 
-// lessons is what the networks learn from, half of it for a quick trial.
-var lessons = amounts{kitchen: 5000, kinds: 350, quiet: 900, histories: 500, catalogue: 25}
+// lessons is what the networks learn from.
+var lessons = amounts{kitchen: 6500, kinds: 480, quiet: 1600, histories: 600, catalogue: 25}
 
 // gather draws recordings and watches them. Rides come in the order of their
 // sources, whatever the machine.

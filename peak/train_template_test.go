@@ -17,7 +17,7 @@ var templateKnots = func() (x []float64) {
 }()
 
 // drawShapes draws n whole rises of every family, and as many of the kitchen
-// as of all families, each as a function of the share of the way to the top.
+// as of four of them, each as a function of the share of the way to the top.
 func drawShapes(n int) (shapes []shape, usual []float64) {
 	const fine = 2000
 	all := append(append([]family{}, families...), growthFamilies...)
@@ -38,10 +38,15 @@ func drawShapes(n int) (shapes []shape, usual []float64) {
 			usual = append(usual, templateUsual[f.name])
 		}
 	}
-	for j := range n * len(all) {
-		r := sim.RandomRecording(uint64(lessonSeed*100_000 + j))
-		if c, ok := kitchenShape(r); ok {
-			shapes, usual = append(shapes, c), append(usual, templateUsual["kitchen"])
+	whole := make([]shape, 4*n)
+	inParallel(len(whole), func(j int) {
+		if c, ok := kitchenShape(sim.RandomRecording(uint64(lessonSeed*100_000 + j))); ok {
+			whole[j] = c
+		}
+	})
+	for _, c := range whole {
+		if c != nil {
+			shapes, usual = append(shapes, c), append(usual, 4*templateUsual["kitchen"])
 		}
 	}
 	return shapes, usual
@@ -157,7 +162,7 @@ func chooseShapes(shapes []shape, usual []float64, n int) (chosen []shape, mass 
 
 // learnTemplates fills in the model's curve templates.
 func learnTemplates(m *model) {
-	shapes, usual := drawShapes(150)
+	shapes, usual := drawShapes(80)
 	chosen, mass := chooseShapes(shapes, usual, templateCount)
 	total := sum(mass)
 	for k, s := range chosen {

@@ -7,9 +7,11 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 	"strconv"
+	"sync"
 	"testing"
 	"time"
 )
@@ -94,22 +96,44 @@ func TestTrain(t *testing.T) {
 	chosen := gather(amounts{kitchen: part(1500), kinds: part(500), quiet: part(600)}, chooseKinds, chooseSeed)
 	step("to choose by: %s", describe(chosen))
 	m := decodeModel(nil)
-	best := -1e9
-	for seed := range uint64(callTries) {
-		l := learnCall(rides, seed+1, callEpochs)
+	calls, forecasts := make([]*learner, callTries), make([]*learner, len(stageWeights))
+	var wg sync.WaitGroup
+	for i := range calls {
+		wg.Go(func() { calls[i] = learnCall(rides, uint64(i+1), callEpochs) })
+	}
+	for i, w := range stageWeights {
+		wg.Go(func() { forecasts[i] = learnForecast(rides, 1, forecastEpochs, w) })
+	}
+	wg.Wait()
+	best := math.Inf(-1)
+	for i, l := range calls {
 		scores := l.scores(chosen)
 		limit, s := bestLimit(chosen, scores)
-		step("call %d: limit %.1f, %v\n%s", seed+1, limit, s, byKind(chosen, scores, limit))
+		step("call %d: limit %.1f, %v\n%s", i+1, limit, s, byKind(chosen, scores, limit))
+		for k := float32(-2); k <= 3; k++ {
+			t.Logf("  limit %4.1f %v", k, sharesAt(chosen, scores, k, func(*ride) bool { return true }))
+		}
 		if s.worth() > best {
 			best = s.worth()
 			copy(m.call.weights, l.kept(callOuts))
 			m.limits[limitCall] = limit
 		}
 	}
-	f := learnForecast(rides, 1, forecastEpochs, stageWeight)
-	copy(m.forecast.weights, f.w)
-	chooseWidths(f.lookAhead(chosen), m.limits)
-	step("forecast: widths %.2f", m.limits[limitLow:])
+	best = math.Inf(1)
+	for i, l := range forecasts {
+		all := l.lookAhead(chosen)
+		step("forecast %v: merit %.1f", stageWeights[i], merit(all))
+		if merit(all) < best {
+			best = merit(all)
+			copy(m.forecast.weights, l.w)
+			chooseWidths(all, m)
+		}
+		for _, share := range heldStages {
+			m, t90, held := missesAt(widened(all, m), share)
+			t.Logf("  at %.0f %%: %.0f / %.0f min, held %.0f %%", 100*share, m, t90, held)
+		}
+	}
+	step("widths %.2f", m.limits[limitLow:])
 	bowls := gatherBowls(part(100), lessonSeed)
 	copy(m.bowl.weights, learnBowl(bowls, 1, 12).w)
 	step("bowl: %d moments", len(bowls))
@@ -128,7 +152,7 @@ func TestTrain(t *testing.T) {
 
 const (
 	callTries      = 2
-	callEpochs     = 24
+	callEpochs     = 30
 	forecastEpochs = 12
 )
 

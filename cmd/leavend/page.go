@@ -102,7 +102,7 @@ func (p *pageHouse) vessel(v *monitor.Vessel) web.Vessel {
 		StaleAfterS: int(v.StaleAfter().Seconds()),
 	}
 	if (s.Stage == peak.Lag || s.Stage == peak.Rising) && out.Stage != web.Unfed {
-		out.Note = s.WhyNoOutlook
+		out.Note = s.WhyNoForecast.String()
 	}
 	if conf.HeightMM == 0 {
 		out.InsideMM = web.Real(conf.FloorMM)

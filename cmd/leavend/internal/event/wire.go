@@ -11,23 +11,23 @@ import (
 // wire is an event as the log keeps it. What is not known is left out, since
 // JSON has no word for a number that is none.
 type wire struct {
-	Kind      Kind      `json:"kind"`
-	Subject   string    `json:"subject"`
-	At        time.Time `json:"at"`
-	Text      string    `json:"text,omitempty"`
-	Detail    string    `json:"detail,omitempty"`
-	Reason    Reason    `json:"reason,omitempty"`
-	Part      string    `json:"part,omitempty"`
-	Past      bool      `json:"past,omitempty"`
-	FeedAt    time.Time `json:"feed_at,omitzero"`
-	PeakAt    time.Time `json:"peak_at,omitzero"`
-	Low       time.Time `json:"low,omitzero"`
-	High      time.Time `json:"high,omitzero"`
-	RiseRatio *float64  `json:"rise_ratio,omitempty"`
-	RiseMM    *float64  `json:"rise_mm,omitempty"`
-	HeightMM  *float64  `json:"height_mm,omitempty"`
-	Source    string    `json:"source,omitempty"`
-	Fault     string    `json:"fault,omitempty"`
+	Kind      Kind       `json:"kind"`
+	Subject   string     `json:"subject"`
+	At        time.Time  `json:"at"`
+	Text      string     `json:"text,omitempty"`
+	Detail    string     `json:"detail,omitempty"`
+	Reason    Reason     `json:"reason,omitempty"`
+	Part      string     `json:"part,omitempty"`
+	Past      bool       `json:"past,omitempty"`
+	FeedAt    time.Time  `json:"feed_at,omitzero"`
+	PeakAt    time.Time  `json:"peak_at,omitzero"`
+	Low       time.Time  `json:"low,omitzero"`
+	High      time.Time  `json:"high,omitzero"`
+	RiseRatio *float64   `json:"rise_ratio,omitempty"`
+	RiseMM    *float64   `json:"rise_mm,omitempty"`
+	HeightMM  *float64   `json:"height_mm,omitempty"`
+	Source    string     `json:"source,omitempty"`
+	Fault     peak.Fault `json:"fault,omitzero"`
 }
 
 // MarshalJSON writes the event for the log.

@@ -423,5 +423,5 @@ func (v *Vessel) Sentence(e peak.Event) string {
 	case peak.EventCollapse:
 		return fmt.Sprintf("%s is falling; its top was at %s", v.Conf.Name, clock(e.PeakAt))
 	}
-	return v.Conf.Name + ": " + e.Fault
+	return v.Conf.Name + ": " + e.Fault.String()
 }

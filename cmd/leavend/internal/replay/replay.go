@@ -223,7 +223,7 @@ func writeEvent(w *bufio.Writer, e peak.Event, floor float64) {
 	case peak.EventFed:
 		b = appendText(b, "source", e.Source)
 	case peak.EventFault:
-		b = appendText(b, "fault", e.Fault)
+		b = appendText(b, "fault", e.Fault.String())
 	default:
 		b = appendTime(b, "peak_time", e.PeakAt)
 		b = appendTime(b, "low", e.Low)

@@ -44,7 +44,7 @@ func (s *story) tell(e peak.Event) {
 	case peak.EventFolded:
 		text = "folded; the level says nothing until the surface is even again"
 	case peak.EventFault:
-		text = "fault: " + e.Fault
+		text = "fault: " + e.Fault.String()
 	}
 	if day := e.At.Format("Mon 2 Jan 2006"); day != s.day {
 		fmt.Fprintln(s.out, day)
@@ -77,11 +77,11 @@ func (s *story) end(r *player) {
 	st := r.detector.Status()
 	fmt.Fprintf(s.out, "  %s  end of the recording: %d rows over %s, stage %s\n",
 		r.last.Format("15:04"), r.n, hours(r.last.Sub(r.first)), st.Stage)
-	if st.WhyNoCall != "" {
+	if st.WhyNoCall != peak.NoReason {
 		fmt.Fprintf(s.out, "         no call: %s\n", st.WhyNoCall)
 	}
-	if st.WhyNoOutlook != "" && st.Peak.At.IsZero() {
-		fmt.Fprintf(s.out, "         no forecast: %s\n", st.WhyNoOutlook)
+	if st.WhyNoForecast != peak.NoReason && st.Peak.At.IsZero() {
+		fmt.Fprintf(s.out, "         no forecast: %s\n", st.WhyNoForecast)
 	}
 	x := st.Refused
 	if n := x.Missing + x.Bad + x.Late + x.Spike + x.Away; n > 0 || r.bad > 0 {
