@@ -33,11 +33,19 @@ func (d *Detector) judgeCall() bool {
 	var out [callOuts]float32
 	d.readCall(&in)
 	d.model.call.run(in[:], out[:])
-	if out[callScore] < d.model.limits[limitCall] {
+	if out[callScore] < d.model.callLimit(in[callWander]) {
 		return false
 	}
 	d.callPeak([3]float64{float64(out[callLag]), float64(out[callLag+1]), float64(out[callLag+2])})
 	return true
+}
+
+// callLimit is the score from which the peak is called, for the logarithm of
+// the wander in tolerances: a sensor that wanders deceives more easily.
+func (m *model) callLimit(wander float32) float32 {
+	const steady = -2.3 // a tenth of the tolerance
+	x := min(max(1-wander/steady, 0), 1)
+	return m.limits[limitCall] + x*(m.limits[limitCall+1]-m.limits[limitCall])
 }
 
 // callPeak makes the call; q says where the peak was or will be.

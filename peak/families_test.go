@@ -319,7 +319,8 @@ func newScene(r *rand.Rand) scene {
 		k.response = CTMI{uniform(r, 4, 8), uniform(r, 26.5, 29), uniform(r, 35, 40)}
 	}
 	if r.IntN(5) > 0 { // from none to twice what a real VL53L0X was seen to do
-		k.wander = sensorWanderMM * uniform(r, 0, 2.1)
+		u := r.Float64() // small wander is as frequent as large
+		k.wander = sensorWanderMM * 2.1 * u * u
 	}
 	if r.IntN(6) == 0 { // an echo counts in millimetres
 		k.quantum = uniform(r, 2, 3.5)

@@ -104,6 +104,10 @@ func (p *featureWriter) putFastest(d *curve, s *scales) {
 // callInputs is how many features the network of the call has.
 const callInputs = 2*(len(featureTracks)+len(featureBends)) + 6 + 4 + len(featureLevels) + 3 + 9 + 2*len(callBack) + len(callPaces) + 4 + 2*len(callQuick) + 4 + 2 + profileInputs
 
+// callWander is the place of the wander's feature, the logarithm of its size in
+// tolerances: the score from which the peak is called depends on it.
+const callWander = 2*(len(featureTracks)+len(featureBends)) + 6 + 4 + len(featureLevels) + 3 + 4
+
 // callBack are shares of the feed's age at which the curve so far is looked at.
 var callBack = [...]float64{0.97, 0.93, 0.88, 0.8, 0.7, 0.5}
 

@@ -53,8 +53,8 @@ func (g *spikeFilter) ramp(sd float64) bool {
 		return false
 	}
 	sign := math.Copysign(1, g.e[g.n-1])
-	step := 2 * sd
-	return sign*(g.e[g.n-1]-g.e[g.n-2]) > step && sign*(g.e[g.n-2]-g.e[g.n-3]) > step
+	now, before := sign*(g.e[g.n-1]-g.e[g.n-2]), sign*(g.e[g.n-2]-g.e[g.n-3])
+	return before > 2*sd && now > max(2*sd, 0.5*before) // a glint jumps once and then stands
 }
 
 // level returns how far the later held minutes lie off the curve.
@@ -67,12 +67,30 @@ func (g *spikeFilter) level() float64 {
 	return s / float64(n)
 }
 
+// returned reports whether the held minutes are back where the curve was a while
+// before them: then it was the curve that had followed a glint.
+func (d *Detector) returned(by float64) bool {
+	g := &d.spikes
+	level, n := 0.0, 0.0
+	for _, y := range g.y[g.n/3 : g.n] {
+		level, n = level+y-d.feed.base, n+1
+	}
+	was := d.path.riseAt(g.t[0] - d.feed.at - glintHours)
+	return g.t[0]-d.feed.at > glintHours && math.Abs(level/n-was) < math.Abs(by)/2
+}
+
+// glintHours is how long ago a glint's beginning surely was.
+const glintHours = 0.25
+
 // releaseHeld hands the held minutes to the bank, after moving the curve by
 // the given number of mm.
 func (d *Detector) releaseHeld(by float64) {
 	g := &d.spikes
 	from := 0
-	if by != 0 {
+	switch {
+	case by != 0 && d.returned(by):
+		d.trend.loosen(by * by)
+	case by != 0:
 		d.step(by)
 		d.tellStep(by)
 		from = g.n / 3

@@ -113,19 +113,19 @@ func (l *learner) scores(rides []ride) [][]float32 {
 	return out
 }
 
-// callShares are what a limit makes of rides, in %.
+// callShares are what limits make of rides, in %.
 type callShares struct{ n, on, near, early, late, miss, never, quiet float64 }
 
 func (s callShares) String() string {
 	return fmt.Sprintf("n=%4.0f on %5.1f near %5.1f early %4.1f late %4.1f miss %4.1f, called without a peak %.0f of %.0f", s.n, s.on, s.near, s.early, s.late, s.miss, s.never, s.quiet)
 }
 
-// worth is what is maximised when the limit is chosen.
+// worth is what is maximised when the limits are chosen.
 func (s callShares) worth() float64 {
 	return s.on + 0.3*(s.near-s.on) - 0.6*s.early - 200*s.never/max(s.quiet, 1)
 }
 
-func sharesAt(rides []ride, scores [][]float32, limit float32, in func(*ride) bool) (s callShares) {
+func sharesAt(rides []ride, scores [][]float32, m *model, in func(*ride) bool) (s callShares) {
 	for i := range rides {
 		r := &rides[i]
 		if len(r.looks) == 0 || !in(r) {
@@ -139,7 +139,7 @@ func sharesAt(rides []ride, scores [][]float32, limit float32, in func(*ride) bo
 		}
 		called := false
 		for j := range r.looks {
-			if scores[i][j] < limit {
+			if scores[i][j] < m.callLimit(r.looks[j].in[callWander]) {
 				continue
 			}
 			called = true
@@ -170,20 +170,30 @@ func sharesAt(rides []ride, scores [][]float32, limit float32, in func(*ride) bo
 	return s
 }
 
-// bestLimit returns the limit under which the rides are worth most.
-func bestLimit(rides []ride, scores [][]float32) (limit float32, s callShares) {
-	s.on = -1000
-	for k := -20; k <= 30; k++ {
-		l := float32(k) / 10
-		if t := sharesAt(rides, scores, l, func(*ride) bool { return true }); t.worth() > s.worth() {
-			limit, s = l, t
+// chooseLimits sets the limits under which the rides are worth most.
+func chooseLimits(rides []ride, scores [][]float32, m *model) {
+	type choice struct{ steady, wander, worth float64 }
+	var all []choice
+	for a := -4.0; a <= 4; a += 0.5 {
+		for b := a; b <= 5; b += 0.5 {
+			all = append(all, choice{steady: a, wander: b})
 		}
 	}
-	return limit, s
+	inParallel(len(all), func(i int) {
+		t := model{limits: []float32{float32(all[i].steady), float32(all[i].wander)}}
+		all[i].worth = sharesAt(rides, scores, &t, func(*ride) bool { return true }).worth()
+	})
+	best := all[0]
+	for _, c := range all {
+		if c.worth > best.worth {
+			best = c
+		}
+	}
+	m.limits[limitCall], m.limits[limitCall+1] = float32(best.steady), float32(best.wander)
 }
 
-// byKind tells what a limit makes of each kind.
-func byKind(rides []ride, scores [][]float32, limit float32) string {
+// byKind tells what the limits make of each kind.
+func byKind(rides []ride, scores [][]float32, m *model) string {
 	kinds := map[string]bool{}
 	for i := range rides {
 		kinds[rides[i].kind] = true
@@ -195,7 +205,7 @@ func byKind(rides []ride, scores [][]float32, limit float32) string {
 	sort.Strings(names)
 	var b strings.Builder
 	for _, k := range names {
-		fmt.Fprintf(&b, "  %-10s %v\n", k, sharesAt(rides, scores, limit, func(r *ride) bool { return r.kind == k }))
+		fmt.Fprintf(&b, "  %-10s %v\n", k, sharesAt(rides, scores, m, func(r *ride) bool { return r.kind == k }))
 	}
 	return b.String()
 }

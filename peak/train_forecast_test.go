@@ -46,7 +46,7 @@ func (s stageWeight) of(m *moment) float64 {
 
 // stageWeights are tried; the one that does best on the rides to choose by is
 // kept.
-var stageWeights = []stageWeight{{0.7, 0.25, 0.5}, {0.75, 0.15, 0.4}, {0.72, 0.2, 0.2}}
+var stageWeights = []stageWeight{{0.72, 0.22, 0.3}, {0.78, 0.25, 0.4}}
 
 // ahead is what a network forecast of a moment.
 type ahead struct {
@@ -99,12 +99,13 @@ func missesAt(all []ahead, share float64) (median, p90, held float64) {
 	return percentile(off, 50), percentile(off, 90), 100 * n / float64(len(off))
 }
 
-// merit is what the choice of a forecast goes by: minutes off at 62 and 80 %
-// of the way, medians and a part of the tails. Less is better.
+// merit is what the choice of a forecast goes by: minutes off at 62, 80 and
+// 97 % of the way, medians and a part of the tails. Less is better.
 func merit(all []ahead) float64 {
 	m62, t62, _ := missesAt(all, 0.62)
 	m80, t80, _ := missesAt(all, 0.8)
-	return m62 + m80 + 0.25*(t62+t80)
+	m97, _, _ := missesAt(all, 0.97)
+	return m62 + m80 + 0.5*m97 + 0.25*(t62+t80)
 }
 
 // widened returns forecasts with their intervals drawn to their width.
@@ -148,9 +149,17 @@ func chooseWidths(all []ahead, m *model) {
 func heldOff(all []ahead, m *model) float64 {
 	var off, wide float64
 	w := widened(all, m)
-	for _, share := range heldStages {
-		_, _, held := missesAt(w, share)
-		off += (held - heldTarget) * (held - heldTarget)
+	for _, s := range [...]struct{ way, counts float64 }{{0.3, 1}, {0.5, 1}, {0.62, 1}, {0.8, 1}, {0.9, 0.7}, {0.97, 0.4}} {
+		in, n := 0.0, 0.0
+		for i := range w {
+			if a := &w[i]; math.Abs(a.way-s.way) < 0.04 {
+				if n++; a.q[0] <= a.y && a.y <= a.q[2] {
+					in++
+				}
+			}
+		}
+		held := 100 * in / n
+		off += s.counts * (held - heldTarget) * (held - heldTarget)
 	}
 	for i := range w {
 		wide += (w[i].q[2] - w[i].q[0]) / float64(len(w))

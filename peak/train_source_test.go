@@ -12,7 +12,7 @@ import (
 type amounts struct{ kitchen, kinds, quiet, histories, catalogue int }
 
 // lessons is what the networks learn from.
-var lessons = amounts{kitchen: 6500, kinds: 480, quiet: 1600, histories: 600, catalogue: 25}
+var lessons = amounts{kitchen: 3200, kinds: 240, quiet: 800, histories: 280, catalogue: 12}
 
 // gather draws recordings and watches them. Rides come in the order of their
 // sources, whatever the machine.

@@ -93,33 +93,22 @@ func TestTrain(t *testing.T) {
 	a := amounts{part(lessons.kitchen), part(lessons.kinds), part(lessons.quiet), part(lessons.histories), part(lessons.catalogue)}
 	rides := gather(a, learnKinds, lessonSeed)
 	step("to learn from: %s", describe(rides))
-	chosen := gather(amounts{kitchen: part(1500), kinds: part(500), quiet: part(600)}, chooseKinds, chooseSeed)
+	chosen := gather(amounts{kitchen: part(1000), kinds: part(350), quiet: part(500)}, chooseKinds, chooseSeed)
 	step("to choose by: %s", describe(chosen))
 	m := decodeModel(nil)
-	calls, forecasts := make([]*learner, callTries), make([]*learner, len(stageWeights))
+	forecasts := make([]*learner, len(stageWeights))
+	var call *learner
 	var wg sync.WaitGroup
-	for i := range calls {
-		wg.Go(func() { calls[i] = learnCall(rides, uint64(i+1), callEpochs) })
-	}
+	wg.Go(func() { call = learnCall(rides, callSeed, callEpochs) })
 	for i, w := range stageWeights {
 		wg.Go(func() { forecasts[i] = learnForecast(rides, 1, forecastEpochs, w) })
 	}
 	wg.Wait()
-	best := math.Inf(-1)
-	for i, l := range calls {
-		scores := l.scores(chosen)
-		limit, s := bestLimit(chosen, scores)
-		step("call %d: limit %.1f, %v\n%s", i+1, limit, s, byKind(chosen, scores, limit))
-		for k := float32(-2); k <= 3; k++ {
-			t.Logf("  limit %4.1f %v", k, sharesAt(chosen, scores, k, func(*ride) bool { return true }))
-		}
-		if s.worth() > best {
-			best = s.worth()
-			copy(m.call.weights, l.kept(callOuts))
-			m.limits[limitCall] = limit
-		}
-	}
-	best = math.Inf(1)
+	copy(m.call.weights, call.kept(callOuts))
+	scores := call.scores(chosen)
+	chooseLimits(chosen, scores, m)
+	step("call: limits %.1f, %v\n%s", m.limits[:2], sharesAt(chosen, scores, m, func(*ride) bool { return true }), byKind(chosen, scores, m))
+	best := math.Inf(1)
 	for i, l := range forecasts {
 		all := l.lookAhead(chosen)
 		step("forecast %v: merit %.1f", stageWeights[i], merit(all))
@@ -128,7 +117,7 @@ func TestTrain(t *testing.T) {
 			copy(m.forecast.weights, l.w)
 			chooseWidths(all, m)
 		}
-		for _, share := range heldStages {
+		for _, share := range stagesOfWay {
 			m, t90, held := missesAt(widened(all, m), share)
 			t.Logf("  at %.0f %%: %.0f / %.0f min, held %.0f %%", 100*share, m, t90, held)
 		}
@@ -151,9 +140,9 @@ func TestTrain(t *testing.T) {
 }
 
 const (
-	callTries      = 2
-	callEpochs     = 30
-	forecastEpochs = 12
+	callSeed       = 2
+	callEpochs     = 24
+	forecastEpochs = 9
 )
 
 // trial is a model that tests use in place of the embedded one, if any.

@@ -57,7 +57,8 @@ func randomRanger(rng *rand.Rand) RangerOpts {
 		o.StepMM = between(rng, 1, 3)
 	}
 	o.WhiteMM *= spread(rng, 0.15, 1)
-	o.Wander = scaled(MeasuredWander(), between(rng, 0, 2), spread(rng, 0.5, 2))
+	u := rng.Float64()
+	o.Wander = scaled(MeasuredWander(), 2*u*u, spread(rng, 0.5, 2))
 	if chance(rng, 0.2) {
 		o.Wander = []Wander{}
 	}
