@@ -12,10 +12,10 @@ const (
 	// forecastSoft keeps the logarithm of what is left finite at the top.
 	forecastSoft = 0.03
 
-	forecastEvery = 9.5 / 60 // hours between two forecast events
+	forecastEvery = 7.5 / 60 // hours between two forecast events
 	z80           = 1.2816   // half the width of an 80 % interval in deviations
 
-	forecastLook = 2.5 / 60 // hours between two looks ahead
+	forecastLook = 1.5 / 60 // hours between two looks ahead
 
 	calmHours = 0.2 // how long the forecast remembers what it was
 )
