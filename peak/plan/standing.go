@@ -58,13 +58,16 @@ func (p Problem) fromStanding() []Plan {
 
 // rank sorts plans, the best first, and keeps those that truly differ. One that
 // uses what stands there comes first while it is nearly as good: the other
-// throws a ripening starter away. A stay in the fridge takes that lead away.
+// throws a ripening starter away. A stay in the fridge halves that lead.
 func rank(all []Plan) []Plan {
 	cost := func(p Plan) float64 {
-		if p.Uses != nil && p.Waits[0].Held.IsZero() && p.Cost < lateCost {
-			return p.Cost - wasteCost
+		switch {
+		case p.Uses == nil || p.Cost >= lateCost:
+			return p.Cost
+		case !p.Waits[0].Held.IsZero():
+			return p.Cost - wasteCost/2
 		}
-		return p.Cost
+		return p.Cost - wasteCost
 	}
 	slices.SortStableFunc(all, func(a, b Plan) int {
 		if x, y := cost(a), cost(b); x != y {
