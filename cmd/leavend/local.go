@@ -133,7 +133,10 @@ func (d *daemon) acknowledge(ctx context.Context) error {
 	}
 	d.teller.Came(event.SubjectMat)
 	kept := d.warm.Snapshot()
-	return d.remember(ctx, func(m *heating.Memory) { m.Kept = kept })
+	if err := d.remember(ctx, func(m *heating.Memory) { m.Kept = kept }); err != nil {
+		return fmt.Errorf("the faults are acknowledged, but that could not be stored (%w): after a restart of the board they are back", err)
+	}
+	return nil
 }
 
 // localRoutes are what commands on this board may ask.

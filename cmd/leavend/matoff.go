@@ -40,6 +40,7 @@ It ends with 0 only when the mat is known to be off and will stay off. With 1 it
 says what it could not do: then pull the mat's plug.`,
 		Args: takes(0, 0),
 		RunE: func(cmd *cobra.Command, _ []string) error {
+			f.tell = func(what string) { fmt.Fprintln(cmd.ErrOrStderr(), "mat off: "+what) }
 			said, err := f.off(cmd.Context())
 			for _, line := range said {
 				fmt.Fprintln(cmd.OutOrStdout(), "mat off: "+line)
@@ -63,6 +64,7 @@ says what it could not do: then pull the mat's plug.`,
 type offFlags struct {
 	state, config, chip, line string
 	afterExit                 bool
+	tell                      func(string) // what takes long
 }
 
 // pullIt is what remains where nothing else is sure.
@@ -80,6 +82,7 @@ func (f offFlags) off(ctx context.Context) (said []string, err error) {
 	var held []heating.Line // by daemons that answered, and are off
 	var shut []string       // folders that this user may not look into
 	for _, p := range places {
+		p.tell = f.tell
 		r := p.off(ctx, f.afterExit, held)
 		// That one daemon has no mat says nothing of another one's, unless this is
 		// the one that was meant.

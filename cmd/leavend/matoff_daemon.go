@@ -70,6 +70,7 @@ func (p offPlace) startedAgain(ctx context.Context, n heating.Note, socket, how 
 	if n.Plug == nil || n.Plug.Broker != "" || !strings.Contains(how, "was ended") || !service {
 		return r
 	}
+	p.tell(fmt.Sprintf("leavend did not answer and was ended; for up to %s it may start again and switch the plug off. Pull the plug if you cannot wait.", againWithin))
 	for end := time.Now().Add(againWithin); time.Now().Before(end) && ctx.Err() == nil; time.Sleep(time.Second) {
 		if a, err := askOff(ctx, socket); err == nil {
 			if r = answered(a); r.err == nil {

@@ -17,6 +17,7 @@ type offPlace struct {
 	note    string        // its path; "" where instead holds
 	dataDir string        // where that is known without a note
 	instead *heating.Note // what to switch where there is no note
+	tell    func(string)  // what takes long
 }
 
 // offResult is what became of one mat.

@@ -65,6 +65,11 @@ func TestMatOffTable(t *testing.T) {
 			rows = append(rows, b.rows...)
 		})
 	}
+	t.Run("usual own broker", func(t *testing.T) {
+		b := newOwnBrokerBench(t)
+		b.playOwnBroker(t)
+		rows = append(rows, b.rows...)
+	})
 	table := strings.Join(rows, "\n") + "\n"
 	t.Log("\n" + table)
 	if os.Getenv("LEAVEND_WRITE_TABLE") == "" || t.Failed() {
@@ -144,7 +149,7 @@ func newOffBench(t *testing.T, folder string) *offBench {
 	}
 	b.conf = filepath.Join(dir, "leavend.toml")
 	lines := strings.SplitN(string(text), "\n", 2)
-	if folder == "usual" {
+	if folder != "other" {
 		b.data, b.run = "/var/lib/leavend", "/run/leavend"
 	}
 	// The shortest pause, so that the table sees a mat that heats again.
@@ -176,7 +181,7 @@ func (b *offBench) row(t *testing.T, state string, args []string, who, code, plu
 	}
 	said = process.ReplaceAllString(strings.Join(strings.Fields(said), " "), "process N")
 	said = strings.TrimPrefix(strings.TrimPrefix(said, "leavend: "), "mat off: ")
-	folder := filepath.Base(t.Name())
+	folder := strings.ReplaceAll(filepath.Base(t.Name()), "_", " ")
 	if len(args) > 0 {
 		folder += ", `" + args[0] + "`"
 	}
@@ -184,6 +189,64 @@ func (b *offBench) row(t *testing.T, state string, args []string, who, code, plu
 }
 
 var process = regexp.MustCompile(`process \d+`)
+
+// newOwnBrokerBench is a bench whose plug is on the broker inside leavend, which
+// ends with the daemon.
+func newOwnBrokerBench(t *testing.T) *offBench {
+	t.Helper()
+	for _, dir := range usualFolders() {
+		if err := os.RemoveAll(dir); err != nil {
+			t.Fatal(err)
+		}
+	}
+	b := newOffBench(t, "own-broker")
+	text, err := os.ReadFile(b.conf)
+	if err != nil {
+		t.Fatal(err)
+	}
+	address := freePort(t)
+	own := regexp.MustCompile(`(?m)^url = "mqtt://.*$`).ReplaceAllString(string(text), fmt.Sprintf("listen = %q\ndiscovery = false", address))
+	if err := os.WriteFile(b.conf, []byte(own), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	b.start(t)
+	b.plug = newPlugKeeper(t, address)
+	return b
+}
+
+// playOwnBroker plays what only the daemon can ask the plug: without it, mat off
+// cannot know, and says so, unless somebody starts it again, as systemd does.
+func (b *offBench) playOwnBroker(t *testing.T) {
+	if out, err := b.as(0, "mat", "allow", "--yes", "--config", b.conf).CombinedOutput(); err != nil {
+		t.Fatalf("mat allow: %v: %s", err, out)
+	}
+	eventually(t, "it heats", b.plug.isOn)
+	b.off(t, "alive, heating", sameUser, true)
+
+	again := make(chan struct{})
+	stopped := b.daemon
+	go func() {
+		defer close(again)
+		_ = stopped.Wait() // it was killed
+		time.Sleep(time.Second)
+		b.start(t)
+	}()
+	_ = b.daemon.Process.Signal(syscall.SIGSTOP)
+	b.force(true)
+	b.off(t, "stopped, and started again by another", sameUser, true)
+	<-again
+	b.stays(t, "after that", 45*time.Second)
+
+	_ = b.daemon.Process.Signal(syscall.SIGSTOP)
+	b.force(true)
+	b.off(t, "stopped, and not started again", sameUser, false)
+	b.kill()
+	b.off(t, "dead", 0, false)
+	b.force(true)
+	b.start(t)
+	eventually(t, "the daemon that is started again switches the plug off", func() bool { return !b.plug.isOn() })
+	b.stays(t, "the daemon started again", 45*time.Second)
+}
 
 // as returns the program as a user runs it.
 func (b *offBench) as(user int, args ...string) *exec.Cmd {

@@ -4,6 +4,7 @@ package main
 
 import (
 	"fmt"
+	"os"
 	"strings"
 	"time"
 
@@ -66,6 +67,9 @@ func stillLatched(b *board, what string) ([]row, error) {
 		return nil, err
 	}
 	rows := []row{{what, "stays off until it is acknowledged", level, level == "out low"}}
+	if err := os.RemoveAll(b.data + "/ballast"); err != nil { // room on the disk again
+		return rows, err
+	}
 	_, said, code := b.command(daemonUser, "mat", "acknowledge", "--config", conf)
 	if code != 0 {
 		return append(rows, row{"`leavend mat acknowledge`", "exit 0", fmt.Sprintf("exit %d, %q", code, said), false}), nil
