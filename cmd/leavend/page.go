@@ -109,6 +109,12 @@ func (p *pageHouse) vessel(v *monitor.Vessel) web.Vessel {
 	}
 	if conf.Kind == config.Bowl {
 		out.TargetRatio = web.Real(v.Target())
+		switch view.Proof(v.Target()) {
+		case monitor.Overproofing:
+			out.Stage = web.Over
+		case monitor.Overproofed:
+			out.Stage = web.Past
+		}
 	}
 	if conf.Calibrated() && !math.IsNaN(s.HeightMM) {
 		out.Height = &web.Measure{Value: web.Real(s.HeightMM), At: view.At}

@@ -122,7 +122,7 @@ export default () => {
         const reply = await route.fetch();
         await route.fulfill({ response: reply, json: pseudo(await reply.json()) });
       });
-      const page = await look(context);
+      const page = await look(context, `${PAGE}/#/now`, /Service Worker/);
       for (const screen of [...SCREENS, 'new']) {
         await page.goto(`${PAGE}/#/${screen}`);
         await page.locator(`body[data-screen="${screen}"] main h1`).waitFor();
