@@ -4,7 +4,7 @@ import (
 	"math"
 	"time"
 
-	"leavend/peak/ripening"
+	"leavend/peak/timetopeak"
 )
 
 // Cooling is how a dough cools in a fridge: by half of what is left, again and again
@@ -43,7 +43,7 @@ func (c Cooling) fridgeC() float64 {
 }
 
 // Course is the warmth of a dough that goes into the fridge at a temperature.
-func (c Cooling) Course(fromC float64) ripening.Course {
+func (c Cooling) Course(fromC float64) timetopeak.Course {
 	to, in := c.fridgeC(), c.In()
 	return func(after time.Duration) float64 {
 		return to + (fromC-to)*math.Exp(-float64(after)/float64(in))

@@ -6,7 +6,7 @@
 //	for _, p := range past { // oldest first
 //		m.Learn(p)
 //	}
-//	span := m.ReadyAfter(recipe, now, ripening.Steady(24), 0.5)
+//	span := m.ReadyAfter(recipe, now, timetopeak.Steady(24), 0.5)
 //	// span.Likely is the median, span.Low to span.High hold eight doughs in ten
 //
 // # The model

@@ -8,7 +8,7 @@ import (
 	"time"
 
 	"leavend/peak"
-	"leavend/peak/ripening"
+	"leavend/peak/timetopeak"
 	"leavend/sensor/sim"
 )
 
@@ -26,8 +26,8 @@ const target = 1.75
 // baked is one invented dough as a daemon would know it, and the truth.
 type baked struct {
 	past  Past
-	ahead ripening.Course // what can be known of its warmth at the mixing
-	truth time.Duration   // at the target, without noise
+	ahead timetopeak.Course // what can be known of its warmth at the mixing
+	truth time.Duration     // at the target, without noise
 	ok    bool
 }
 
@@ -58,8 +58,8 @@ func bakedOf(r *sim.Recording) baked {
 	if r.Opts.SetpointC > 0 {
 		to, half = r.Opts.SetpointC, 30*time.Minute
 	}
-	b.ahead = ripening.Settling(temps[0], to, half)
-	b.past.Course = ripening.Points(r.Opts.Every, temps)
+	b.ahead = timetopeak.Settling(temps[0], to, half)
+	b.past.Course = timetopeak.Points(r.Opts.Every, temps)
 	for i, h := range r.Truth.HeightMM {
 		if h >= target*r.Truth.Feeds[0].StartMM {
 			b.truth, b.ok = time.Duration(i)*r.Truth.Every, b.past.After > 0
@@ -76,7 +76,7 @@ type score struct {
 	width      []float64 // of the interval, as a factor
 }
 
-func (s *score) add(got ripening.Span, truth time.Duration) {
+func (s *score) add(got timetopeak.Span, truth time.Duration) {
 	off := (truth - got.Likely).Minutes()
 	s.off = append(s.off, math.Abs(off))
 	if off > 0 {

@@ -5,16 +5,16 @@ import (
 	"time"
 
 	"leavend/peak"
-	"leavend/peak/ripening"
+	"leavend/peak/timetopeak"
 )
 
 // Past is a dough that has risen to a target.
 type Past struct {
 	Recipe Recipe
-	At     time.Time       // when it was mixed
-	Course ripening.Course // the warmth it had
-	Rise   float64         // the rise ratio that it came to
-	After  time.Duration   // and when, after the mixing
+	At     time.Time         // when it was mixed
+	Course timetopeak.Course // the warmth it had
+	Rise   float64           // the rise ratio that it came to
+	After  time.Duration     // and when, after the mixing
 }
 
 // The spreads, as standard deviations of the logarithm of the time.
@@ -24,7 +24,7 @@ const (
 	recipeSD   = 0.08  // what one recipe has of its own (a guess)
 	whimSD     = 0.07  // from dough to dough of one recipe (a guess, as for feeds)
 	whimDF     = 6     // how many doughs that guess counts for
-	perDegree  = 0.015 // of a degree, beyond the pace of yeast (as in package ripening)
+	perDegree  = 0.015 // of a degree, beyond the pace of yeast (as in package timetopeak)
 	riseBy     = 0.7   // a target's power: a dough that lies still for an hour and then rises evenly has about this (a guess)
 	riseSD     = 0.25
 	fadesDays  = 1500 // what is known of a house fades to a third in so many days: a fifth in a year (a guess)
@@ -95,7 +95,7 @@ const step, longest = 6 * time.Minute, 10 * 24 * time.Hour
 
 // warmHours walks along a course for so long and returns the hours at 25 °C that
 // it is worth, with its mean warmth.
-func warmHours(c ripening.Course, d time.Duration) (hours, meanC float64) {
+func warmHours(c timetopeak.Course, d time.Duration) (hours, meanC float64) {
 	n := 0
 	for t := time.Duration(0); t < d; t += step {
 		at := tempAt(c, t+step/2)
@@ -107,7 +107,7 @@ func warmHours(c ripening.Course, d time.Duration) (hours, meanC float64) {
 }
 
 // tempAt is a course's warmth; where nobody knows it, that of a room.
-func tempAt(c ripening.Course, t time.Duration) float64 {
+func tempAt(c timetopeak.Course, t time.Duration) float64 {
 	if c != nil {
 		if at := c(t); !math.IsNaN(at) && !math.IsInf(at, 0) {
 			return at
@@ -140,12 +140,12 @@ func (m *Model) Doughs() int { return len(m.past) }
 // ReadyAfter returns when a dough that is mixed at a moment stands at the
 // target, if the course of its warmth comes true but for a doubt: a standard
 // deviation in °C on the whole.
-func (m *Model) ReadyAfter(r Recipe, at time.Time, c ripening.Course, doubtC float64) ripening.Span {
+func (m *Model) ReadyAfter(r Recipe, at time.Time, c timetopeak.Course, doubtC float64) timetopeak.Span {
 	return m.RisenAfter(r, m.target, at, c, doubtC)
 }
 
 // RisenAfter is ReadyAfter for a rise ratio of its own.
-func (m *Model) RisenAfter(r Recipe, rise float64, at time.Time, c ripening.Course, doubtC float64) ripening.Span {
+func (m *Model) RisenAfter(r Recipe, rise float64, at time.Time, c timetopeak.Course, doubtC float64) timetopeak.Span {
 	if !r.usable() {
 		r = Practice(0)
 	}
@@ -155,7 +155,7 @@ func (m *Model) RisenAfter(r Recipe, rise float64, at time.Time, c ripening.Cour
 	mean, sd := m.belief(m.signOf(r, at, meanC, rise))
 	sd = math.Hypot(sd, doubtC*math.Abs(math.Log(peak.Pace(meanC+1)/peak.Pace(meanC-1)))/2)
 	z := 1.2815515655446004 // half the width of an 80 % interval
-	var out ripening.Span
+	var out timetopeak.Span
 	for i, to := range []*time.Duration{&out.Low, &out.Likely, &out.High} {
 		*to, _ = timeTo(c, math.Exp(middle+mean+float64(i-1)*z*sd))
 	}
@@ -164,7 +164,7 @@ func (m *Model) RisenAfter(r Recipe, rise float64, at time.Time, c ripening.Cour
 
 // timeTo walks along a course until it is worth so many warm hours; false where
 // it is not within days.
-func timeTo(c ripening.Course, warm float64) (time.Duration, bool) {
+func timeTo(c timetopeak.Course, warm float64) (time.Duration, bool) {
 	for t := time.Duration(0); t < longest; t += step {
 		more := max(peak.Pace(tempAt(c, t+step/2)), 1e-3) * step.Hours()
 		if warm <= more {

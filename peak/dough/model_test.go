@@ -5,7 +5,7 @@ import (
 	"testing"
 	"time"
 
-	"leavend/peak/ripening"
+	"leavend/peak/timetopeak"
 )
 
 var (
@@ -16,10 +16,10 @@ var (
 
 // took is a week's dough of a recipe at a steady warmth.
 func took(r Recipe, week int, tempC, rise float64, after time.Duration) Past {
-	return Past{Recipe: r, At: monday.AddDate(0, 0, 7*(week-20)), Course: ripening.Steady(tempC), Rise: rise, After: after}
+	return Past{Recipe: r, At: monday.AddDate(0, 0, 7*(week-20)), Course: timetopeak.Steady(tempC), Rise: rise, After: after}
 }
 
-func factorOf(s ripening.Span) float64 { return float64(s.High) / float64(s.Low) }
+func factorOf(s timetopeak.Span) float64 { return float64(s.High) / float64(s.Low) }
 
 // Before the first dough the word stands: six to eight hours where it is warm
 // to about double, and overnight in a cool room (common practice); to three
@@ -38,12 +38,12 @@ func TestBeforeTheFirstDough(t *testing.T) {
 		{"nothing known", New(1.75), Recipe{}, 25, 4 * time.Hour, 5 * time.Hour},
 	}
 	for _, tt := range tests {
-		s := tt.m.ReadyAfter(tt.r, monday, ripening.Steady(tt.tempC), 0)
+		s := tt.m.ReadyAfter(tt.r, monday, timetopeak.Steady(tt.tempC), 0)
 		if s.Low > tt.from || s.High < tt.to || s.Low < tt.from/2 || s.High > 2*tt.to {
 			t.Errorf("%s: %v does not hold %v to %v, or holds far more", tt.name, s, tt.from, tt.to)
 		}
 	}
-	if s := New(1.75).ReadyAfter(own, monday, ripening.Steady(25), 0); (s.Likely-5*time.Hour).Abs() > 2*time.Minute || factorOf(s) > 1.6 {
+	if s := New(1.75).ReadyAfter(own, monday, timetopeak.Steady(25), 0); (s.Likely-5*time.Hour).Abs() > 2*time.Minute || factorOf(s) > 1.6 {
 		t.Errorf("the baker's own recipe says 5 h at 25 °C, and the model %v", s)
 	}
 }
@@ -51,12 +51,12 @@ func TestBeforeTheFirstDough(t *testing.T) {
 // Each dough narrows it and draws it nearer, and odd ones count little.
 func TestDoughsNarrow(t *testing.T) {
 	m := New(1.75)
-	last := m.ReadyAfter(pan, monday, ripening.Steady(25), 0)
+	last := m.ReadyAfter(pan, monday, timetopeak.Steady(25), 0)
 	for week := range 6 {
 		if !m.Learn(took(pan, week, 25, 1.75, 4*time.Hour)) {
 			t.Fatal("not learnt")
 		}
-		now := m.ReadyAfter(pan, monday, ripening.Steady(25), 0)
+		now := m.ReadyAfter(pan, monday, timetopeak.Steady(25), 0)
 		if factorOf(now) >= factorOf(last) || (now.Likely-4*time.Hour).Abs() >= (last.Likely-4*time.Hour).Abs() {
 			t.Errorf("after dough %d of 4 h: %v, before it %v", week+1, now, last)
 		}
@@ -66,7 +66,7 @@ func TestDoughsNarrow(t *testing.T) {
 		t.Errorf("after six doughs of 4 h: %v", last)
 	}
 	m.Learn(took(pan, 6, 25, 1.75, 9*time.Hour))
-	if odd := m.ReadyAfter(pan, monday, ripening.Steady(25), 0); odd.Likely > last.Likely+40*time.Minute {
+	if odd := m.ReadyAfter(pan, monday, timetopeak.Steady(25), 0); odd.Likely > last.Likely+40*time.Minute {
 		t.Errorf("one dough of 9 h moves it from %v to %v", last, odd)
 	}
 }
@@ -75,15 +75,15 @@ func TestDoughsNarrow(t *testing.T) {
 func TestOtherRecipesAndTime(t *testing.T) {
 	rye := Recipe{Name: "rye tin", Time: 150 * time.Minute, AtC: 27, Rise: 2}
 	m := New(1.75)
-	fresh := m.ReadyAfter(rye, monday, ripening.Steady(25), 0)
+	fresh := m.ReadyAfter(rye, monday, timetopeak.Steady(25), 0)
 	for week := range 6 {
 		m.Learn(took(pan, week, 25, 1.75, 4*time.Hour))
 	}
-	same, other := m.ReadyAfter(pan, monday, ripening.Steady(25), 0), m.ReadyAfter(rye, monday, ripening.Steady(25), 0)
+	same, other := m.ReadyAfter(pan, monday, timetopeak.Steady(25), 0), m.ReadyAfter(rye, monday, timetopeak.Steady(25), 0)
 	if other.Likely >= fresh.Likely || factorOf(other) >= factorOf(fresh) || factorOf(other) <= factorOf(same) {
 		t.Errorf("of another recipe: %v at first, %v after six pan loaves (which have %v)", fresh, other, same)
 	}
-	years := m.ReadyAfter(pan, monday.AddDate(3, 0, 0), ripening.Steady(25), 0)
+	years := m.ReadyAfter(pan, monday.AddDate(3, 0, 0), timetopeak.Steady(25), 0)
 	if factorOf(years) <= factorOf(same) {
 		t.Errorf("three years later it is as sure: %v, %v", years, same)
 	}
@@ -96,7 +96,7 @@ func TestWarmthAndTarget(t *testing.T) {
 	for week := range 4 {
 		m.Learn(took(pan, week, 20, 1.75, 8*time.Hour))
 	}
-	warm, cool := m.ReadyAfter(pan, monday, ripening.Steady(26), 0), m.ReadyAfter(pan, monday, ripening.Steady(20), 0)
+	warm, cool := m.ReadyAfter(pan, monday, timetopeak.Steady(26), 0), m.ReadyAfter(pan, monday, timetopeak.Steady(20), 0)
 	if cool.Likely < 8*time.Hour+20*time.Minute || cool.Likely > 11*time.Hour {
 		t.Errorf("to 1.75 times it took 8 h at 20 °C; to double %v", cool)
 	}
@@ -104,7 +104,7 @@ func TestWarmthAndTarget(t *testing.T) {
 	if q := float64(cool.Likely) / float64(warm.Likely); q < 1.4 || q > 1.9 {
 		t.Errorf("20 against 26 °C: a factor of %.2f", q)
 	}
-	if doubt := m.ReadyAfter(pan, monday, ripening.Steady(26), 2); factorOf(doubt) <= factorOf(warm) {
+	if doubt := m.ReadyAfter(pan, monday, timetopeak.Steady(26), 2); factorOf(doubt) <= factorOf(warm) {
 		t.Errorf("a doubt of 2 °C makes it no wider: %v, %v", doubt, warm)
 	}
 }
@@ -118,7 +118,7 @@ func TestOneDoughByHand(t *testing.T) {
 	p.After = time.Duration(1.05 * float64(6*time.Hour))
 	m.Learn(p)
 	p.Recipe.Name = ""
-	s := m.ReadyAfter(p.Recipe, monday, ripening.Steady(24), 0)
+	s := m.ReadyAfter(p.Recipe, monday, timetopeak.Steady(24), 0)
 	a := practiceSD * practiceSD
 	got := math.Log(s.Likely.Hours() / 6)
 	// The noise is learnt too, from a guess that counts for six doughs: between
@@ -133,7 +133,7 @@ func TestOddDoughs(t *testing.T) {
 	m := New(math.NaN())
 	nan := math.NaN()
 	for _, r := range []Recipe{{}, pan, own, {Time: -1, AtC: 25}, {Time: 6 * time.Hour, AtC: nan}, {Time: math.MaxInt64, AtC: 25, Rise: 1}} {
-		for _, c := range []ripening.Course{nil, ripening.Steady(nan), ripening.Steady(1e9), ripening.Steady(-40), ripening.Steady(24)} {
+		for _, c := range []timetopeak.Course{nil, timetopeak.Steady(nan), timetopeak.Steady(1e9), timetopeak.Steady(-40), timetopeak.Steady(24)} {
 			for _, after := range []time.Duration{-1, 0, time.Minute, 5 * time.Hour, math.MaxInt64} {
 				for _, rise := range []float64{nan, 0, 1, 1.75, math.Inf(1)} {
 					m.Learn(Past{Recipe: r, Course: c, After: after, Rise: rise, At: monday})

@@ -19,7 +19,7 @@ type Recipe struct {
 // flour. Of a fifth it is said that it doubles in six to eight hours where it is
 // warm, and elsewhere that it has risen by three quarters in four to five at
 // 25 °C; this lies between. Another share takes longer or shorter by the
-// generations that the culture must grow (as in package ripening: the logarithm
+// generations that the culture must grow (as in package timetopeak: the logarithm
 // of the dilution, plus a little that is not dilution). Where nobody knows the
 // share, or no dough has such a one, a fifth is taken.
 func Practice(share float64) Recipe {

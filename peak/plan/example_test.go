@@ -5,19 +5,19 @@ import (
 	"time"
 
 	"leavend/peak/plan"
-	"leavend/peak/ripening"
+	"leavend/peak/timetopeak"
 )
 
 // A baker who sleeps from half past ten to half past six wants a pan loaf on
 // Saturday morning.
 func ExampleFind() {
-	model := ripening.New()
+	model := timetopeak.New()
 	plans, err := plan.Find(plan.Problem{
 		Now: time.Date(2026, 11, 26, 18, 0, 0, 0, time.UTC), Ready: time.Date(2026, 11, 28, 7, 30, 0, 0, time.UTC),
 		Recipe: plan.Recipes()[0], Hours: plan.Hours{AsleepFrom: 22*60 + 30, AsleepTo: 6*60 + 30},
 		Ratios: plan.UsualRatios(), StarterAt: []plan.Warmth{{C: 24, Mat: true}}, DoughAt: []plan.Warmth{{C: 24, Mat: true}},
 		Ripen: func(f plan.Feeding) plan.Ripe {
-			span, _ := model.TopAfter(ripening.Mixed(1, f.Ratio.Flour, f.Ratio.Water), ripening.Steady(f.C))
+			span, _ := model.TopAfter(timetopeak.Mixed(1, f.Ratio.Flour, f.Ratio.Water), timetopeak.Steady(f.C))
 			return span.Quantile
 		},
 	})

@@ -5,7 +5,7 @@ import (
 	"time"
 
 	"leavend/peak"
-	"leavend/peak/ripening"
+	"leavend/peak/timetopeak"
 )
 
 // Observation is what the detector knows now.
@@ -51,7 +51,7 @@ func (s *Controller) Restore(made, at time.Time) { s.wish, s.wishedAt, s.setC = 
 
 // SetStarter gives it what is known of the starter by now, and the setpoint that
 // holds without a wish.
-func (s *Controller) SetStarter(m *ripening.Model, usualC float64) {
+func (s *Controller) SetStarter(m *timetopeak.Model, usualC float64) {
 	if m != nil {
 		s.model = m
 	}

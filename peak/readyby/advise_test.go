@@ -12,8 +12,8 @@ import (
 	"pgregory.net/rapid"
 
 	"leavend/peak"
-	"leavend/peak/ripening"
 	"leavend/peak/said"
+	"leavend/peak/timetopeak"
 )
 
 var update = flag.Bool("update", false, "write the golden files anew")
@@ -105,7 +105,7 @@ func cooling(s *Controller, until time.Time) {
 func fed(o Opts, wish time.Time) (*Controller, time.Time) {
 	s := New(o)
 	cooling(s, noon)
-	s.Fed(noon, ripening.Mixed(1, 2, 2))
+	s.Fed(noon, timetopeak.Mixed(1, 2, 2))
 	if err := s.SetReadyBy(noon, wish); err != nil {
 		panic(err)
 	}
@@ -257,7 +257,7 @@ func TestSetpointStaysWithinLimits(t *testing.T) {
 			now = now.Add(time.Duration(rapid.Int64Range(-int64(time.Minute), int64(40*time.Minute)).Draw(t, "dt")))
 			switch rapid.IntRange(0, 5).Draw(t, "act") {
 			case 0:
-				s.Fed(anyTime("fed"), ripening.Mixed(rapid.Float64().Draw(t, "g"), rapid.Float64().Draw(t, "f"), rapid.Float64().Draw(t, "w")))
+				s.Fed(anyTime("fed"), timetopeak.Mixed(rapid.Float64().Draw(t, "g"), rapid.Float64().Draw(t, "f"), rapid.Float64().Draw(t, "w")))
 			case 1:
 				_ = s.SetReadyBy(now, anyTime("wish"))
 			default:
@@ -284,7 +284,7 @@ func TestSetpointStaysWithinLimits(t *testing.T) {
 func TestDoughOvernight(t *testing.T) {
 	s := New(Opts{Kind: peak.Bowl})
 	cooling(s, at("22:00"))
-	s.Fed(at("22:00"), ripening.Mixed(20, 100, 65))
+	s.Fed(at("22:00"), timetopeak.Mixed(20, 100, 65))
 	if err := s.SetReadyBy(at("22:00"), at("22:00").Add(9*time.Hour)); err != nil {
 		t.Fatal(err)
 	}

@@ -4,7 +4,7 @@ import (
 	"math"
 	"time"
 
-	"leavend/peak/ripening"
+	"leavend/peak/timetopeak"
 )
 
 // Heat learns how a vessel on its mat warms and cools:
@@ -139,7 +139,7 @@ const courseStep = 6 * time.Minute
 
 // Course foretells the temperature from fromC on for so many hours when the
 // thermostat is asked for setC.
-func (h *Heat) Course(fromC, setC float64, hours int) ripening.Course {
+func (h *Heat) Course(fromC, setC float64, hours int) timetopeak.Course {
 	b, a, r := h.rates()
 	temps := make([]float64, hours*int(time.Hour/courseStep)+1)
 	c := fromC
@@ -151,5 +151,5 @@ func (h *Heat) Course(fromC, setC float64, hours int) ripening.Course {
 		full := idle + b/a*(1-keep)
 		c = min(max(setC, idle), full)
 	}
-	return ripening.Points(courseStep, temps)
+	return timetopeak.Points(courseStep, temps)
 }

@@ -5,7 +5,7 @@ import (
 	"time"
 
 	"leavend/peak"
-	"leavend/peak/ripening"
+	"leavend/peak/timetopeak"
 )
 
 // Limits bound every setpoint that a course may ask for, °C.
@@ -18,23 +18,23 @@ func UsualLimits() Limits { return Limits{22, 28} }
 // Opts says what is known of a vessel. Zero fields take their defaults.
 type Opts struct {
 	Kind   peak.Kind
-	Limits Limits          // default UsualLimits
-	UsualC float64         // the setpoint without a wish; default 25
-	Model  *ripening.Model // what is known of the starter; default New
+	Limits Limits            // default UsualLimits
+	UsualC float64           // the setpoint without a wish; default 25
+	Model  *timetopeak.Model // what is known of the starter; default New
 }
 
 // Controller finds the setpoint course of one vessel. It is not safe for
 // concurrent use, reads no clock and starts nothing.
 type Controller struct {
 	o     Opts
-	model *ripening.Model
+	model *timetopeak.Model
 	heat  Heat
 
 	wish     time.Time // zero: none
 	wishedAt time.Time
 	setC     float64   // asked for last, 0: nothing
 	fedAt    time.Time // zero: unknown
-	feed     ripening.Feed
+	feed     timetopeak.Feed
 	temps    []float64 // since the feed, one every courseStep
 	sum      float64   // of the running step
 	n        int
@@ -51,13 +51,13 @@ func New(o Opts) *Controller {
 		o.UsualC = 25
 	}
 	if o.Model == nil {
-		o.Model = ripening.New()
+		o.Model = timetopeak.New()
 	}
 	return &Controller{o: o, model: o.Model, tempC: math.NaN()}
 }
 
 // Fed begins a new feed. A feed found late gives its own time.
-func (s *Controller) Fed(at time.Time, f ripening.Feed) {
+func (s *Controller) Fed(at time.Time, f timetopeak.Feed) {
 	s.fedAt, s.feed = at, f
 	s.temps, s.sum, s.n = s.temps[:0], 0, 0
 	s.heat.Fed()
@@ -132,9 +132,9 @@ func (s *Controller) done() float64 {
 }
 
 // pastThen is the course since the feed, and from now on that of a setpoint.
-func (s *Controller) pastThen(now time.Time, setC float64) ripening.Course {
+func (s *Controller) pastThen(now time.Time, setC float64) timetopeak.Course {
 	age := now.Sub(s.fedAt)
-	past, ahead := ripening.Points(courseStep, s.temps), s.heat.Course(s.tempC, setC, horizon)
+	past, ahead := timetopeak.Points(courseStep, s.temps), s.heat.Course(s.tempC, setC, horizon)
 	return func(after time.Duration) float64 {
 		if after < age && len(s.temps) > 0 {
 			return past(after - courseStep/2)
@@ -157,7 +157,7 @@ func (s *Controller) fromForecast(now time.Time, f peak.Forecast) left {
 const forecastSD = 0.2
 
 // workUntil is the work done along a course from now until d.
-func (s *Controller) workUntil(c ripening.Course, d time.Duration) float64 {
+func (s *Controller) workUntil(c timetopeak.Course, d time.Duration) float64 {
 	sum := 0.0
 	for t := time.Duration(0); t < d; t += courseStep {
 		part := min(courseStep, d-t)
@@ -167,7 +167,7 @@ func (s *Controller) workUntil(c ripening.Course, d time.Duration) float64 {
 }
 
 // arrival is when the work is done along a course.
-func (s *Controller) arrival(c ripening.Course, work float64) time.Duration {
+func (s *Controller) arrival(c timetopeak.Course, work float64) time.Duration {
 	sum := 0.0
 	for t := time.Duration(0); t < horizon*time.Hour; t += courseStep {
 		step := s.model.Pace(c(t+courseStep/2)) * courseStep.Hours()

@@ -9,7 +9,7 @@ import (
 
 	"leavend/control"
 	"leavend/peak"
-	"leavend/peak/ripening"
+	"leavend/peak/timetopeak"
 	"leavend/sensor"
 	"leavend/sensor/sim"
 )
@@ -18,9 +18,9 @@ import (
 // at random, about to get its next feed.
 type trial struct {
 	opts   sim.Opts
-	learnt []ripening.Past
+	learnt []timetopeak.Past
 	past   []peak.Feed
-	feed   ripening.Feed
+	feed   timetopeak.Feed
 	fedAt  time.Duration // after the kitchen's start
 	target float64       // of dough: the rise ratio that is waited for; 0 is a starter and its top
 }
@@ -41,7 +41,7 @@ func newTrial(seed uint64) (trial, bool) {
 	}
 	r := sim.History(seed, trialFeeds)
 	ratio, fill := r.Opts.Feeds[0].Ratio, r.Opts.Feeds[0].FillML
-	t.feed = ripening.Mixed(ratio.Starter, ratio.Flour, ratio.Water)
+	t.feed = timetopeak.Mixed(ratio.Starter, ratio.Flour, ratio.Water)
 	t.feed.Rested = 24 * time.Hour
 	// Three daily feeds bring the starter into its condition; the fourth is
 	// the one that counts. Each differs from the others as in the history.
@@ -81,13 +81,13 @@ func (t *trial) record(r *sim.Recording) {
 			for i := first; i < len(r.Rows) && (k+1 == len(rows) || i < rows[k+1]); i += 10 {
 				temps = append(temps, r.Rows[i].TempC)
 			}
-			t.learnt = append(t.learnt, ripening.Past{Feed: t.feed, Course: ripening.Points(10*r.Opts.Every, temps), Top: f.PeakAt.Sub(f.At)})
+			t.learnt = append(t.learnt, timetopeak.Past{Feed: t.feed, Course: timetopeak.Points(10*r.Opts.Every, temps), Top: f.PeakAt.Sub(f.At)})
 		}
 	}
 }
 
-func (t *trial) model() *ripening.Model {
-	m := ripening.New()
+func (t *trial) model() *timetopeak.Model {
+	m := timetopeak.New()
 	for _, p := range t.learnt {
 		m.Learn(p)
 	}
@@ -253,7 +253,7 @@ func newDough(seed uint64) (trial, bool) {
 		return t, false
 	}
 	r := sim.BreadDough()
-	t.feed = ripening.Mixed(r.Starter, r.Flour, r.Water)
+	t.feed = timetopeak.Mixed(r.Starter, r.Flour, r.Water)
 	o := sim.Dough()
 	o.Pace *= 0.8 + 0.5*rng.Float64()
 	o.Hold *= 0.85 + 0.3*rng.Float64()

@@ -14,15 +14,15 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"time"
 
 	"leavend/sensor"
 )
 
 // Stats describes a row of readings.
 type Stats struct {
-	N      int     // readings that came
-	Failed int     // readings that did not
+	N      int // readings that came
+	Failed int // readings that did not
+
 	Mean   float64 // in the readings' unit, as are the two below
 	Median float64
 	SD     float64 // standard deviation from reading to reading
@@ -55,33 +55,6 @@ func Of(values []float64) Stats {
 		s.Rho = lagged / sum
 	}
 	return s
-}
-
-// Measure takes n readings of a source, at least the given time apart, and
-// returns their statistics and the last error, if a reading failed.
-func Measure(ctx context.Context, src sensor.Source, n int, apart time.Duration) (Stats, error) {
-	var values []float64
-	var last error
-	for i := range n {
-		if i > 0 && apart > 0 {
-			select {
-			case <-ctx.Done():
-			case <-time.After(apart):
-			}
-		}
-		if ctx.Err() != nil {
-			return Of(values), ctx.Err()
-		}
-		r, err := src.Read(ctx)
-		if err != nil {
-			last = err
-			continue
-		}
-		values = append(values, r.Value)
-	}
-	s := Of(values)
-	s.Failed = n - s.N
-	return s, last
 }
 
 // Enough is the number of readings from which a correlation can be told: its

@@ -2,14 +2,11 @@ package noise_test
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
 	"strings"
 	"testing"
-	"testing/synctest"
-	"time"
 
 	"leavend/sensor"
 	"leavend/sensor/noise"
@@ -94,21 +91,6 @@ func TestStandardError(t *testing.T) {
 			}
 		}
 	}
-}
-
-func TestMeasure(t *testing.T) {
-	synctest.Test(t, func(t *testing.T) {
-		start := time.Now()
-		s, err := noise.Measure(t.Context(), row(10, 12, math.NaN(), 11, 11), 5, time.Second)
-		if s.N != 4 || s.Failed != 1 || s.Mean != 11 || err == nil || time.Since(start) != 4*time.Second {
-			t.Errorf("got %+v, %v after %v", s, err, time.Since(start))
-		}
-		ctx, cancel := context.WithTimeout(t.Context(), 1500*time.Millisecond)
-		defer cancel()
-		if s, err := noise.Measure(ctx, row(1), 5, time.Second); !errors.Is(err, context.DeadlineExceeded) || s.N != 2 {
-			t.Errorf("got %+v, %v", s, err)
-		}
-	})
 }
 
 func TestAverage(t *testing.T) {

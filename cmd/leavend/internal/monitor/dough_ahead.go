@@ -10,7 +10,7 @@ import (
 	"leavend/cmd/leavend/internal/store"
 	"leavend/peak"
 	"leavend/peak/dough"
-	"leavend/peak/ripening"
+	"leavend/peak/timetopeak"
 )
 
 // doughForecaster foretells from past doughs when one that was just mixed has risen
@@ -86,7 +86,7 @@ func (a *doughForecaster) begin(ctx context.Context, m *Monitor, slug string) er
 
 // foretell says when it has risen enough, given that by now it has not. The
 // caller holds mu.
-func (a *doughForecaster) foretell(now time.Time, c ripening.Course, target float64) (peak.Forecast, bool) {
+func (a *doughForecaster) foretell(now time.Time, c timetopeak.Course, target float64) (peak.Forecast, bool) {
 	span := a.model.ReadyAfter(a.word, a.fedAt, c, DoughDoubtC)
 	passed := span.Before(now.Sub(a.fedAt))
 	if passed > 0.9 {
@@ -100,12 +100,12 @@ func (a *doughForecaster) foretell(now time.Time, c ripening.Course, target floa
 
 // temperatureAhead is the course of a dough's warmth since it was mixed: as measured up
 // to now, and from there on to the mat's setpoint or the room's warmth.
-func (m *Monitor) temperatureAhead(ctx context.Context, v *Vessel, now time.Time) ripening.Course {
+func (m *Monitor) temperatureAhead(ctx context.Context, v *Vessel, now time.Time) timetopeak.Course {
 	w := v.View()
 	age := now.Sub(w.Status.FedAt)
 	past, err := courseOf(ctx, m.Store, v.Conf.Slug, peak.Feed{At: w.Status.FedAt, PeakAt: now, MeanTempC: orZero(w.TempC)})
 	if err != nil {
-		past = ripening.Steady(w.TempC)
+		past = timetopeak.Steady(w.TempC)
 	}
 	to, ok := RoomTemperature(ctx, m.Store, v.Conf.Slug, now)
 	if !ok {
@@ -120,7 +120,7 @@ func (m *Monitor) temperatureAhead(ctx context.Context, v *Vessel, now time.Time
 	if math.IsNaN(from) {
 		from = to
 	}
-	ahead := ripening.Settling(from, to, BowlHalf)
+	ahead := timetopeak.Settling(from, to, BowlHalf)
 	return func(after time.Duration) float64 {
 		if after < age {
 			return past(after)

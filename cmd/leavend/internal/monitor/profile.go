@@ -14,13 +14,13 @@ import (
 	"leavend/cmd/leavend/internal/feedmath"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/peak"
-	"leavend/peak/ripening"
+	"leavend/peak/timetopeak"
 )
 
 // Profile is what the history tells of a starter. Its zero value with a
 // new model is a starter of which nothing is known.
 type Profile struct {
-	Model     *ripening.Model
+	Model     *timetopeak.Model
 	Fed       bool       // there is a feed in the journal
 	Last      store.Feed // the newest
 	Topped    bool       // it came to its top since
@@ -37,11 +37,11 @@ const learnFrom = 30
 // ProfileOf gathers what is known of the starter in a vessel, from every vessel
 // that it was in.
 func ProfileOf(ctx context.Context, s *store.Store, vessels []config.Vessel, of config.Vessel) (Profile, error) {
-	out := Profile{Model: ripening.New()}
+	out := Profile{Model: timetopeak.New()}
 	if s == nil {
 		return out, nil
 	}
-	var past []ripening.Past
+	var past []timetopeak.Past
 	at := map[int]time.Time{}
 	kin, err := lineage(ctx, s, vessels, of)
 	if err != nil {
@@ -106,7 +106,7 @@ func (r *Profile) present(ctx context.Context, s *store.Store, of config.Vessel)
 // topOnRecord is a past feed that came to its top.
 type topOnRecord struct {
 	at   time.Time
-	past ripening.Past
+	past timetopeak.Past
 }
 
 // pastTops returns the feeds of a reign that came to their top, with what
@@ -130,14 +130,14 @@ func pastTops(ctx context.Context, s *store.Store, r generation) ([]topOnRecord,
 		if err != nil {
 			return nil, err
 		}
-		out = append(out, topOnRecord{f.At, ripening.Past{Feed: FeedAt(feeds, f.At), Course: course, Top: f.PeakAt.Sub(f.At)}})
+		out = append(out, topOnRecord{f.At, timetopeak.Past{Feed: FeedAt(feeds, f.At), Course: course, Top: f.PeakAt.Sub(f.At)}})
 	}
 	return out, nil
 }
 
 // FeedAt finds the journal's feed at a moment; one without weights if there is
 // none. feeds are newest first.
-func FeedAt(feeds []store.Feed, at time.Time) ripening.Feed {
+func FeedAt(feeds []store.Feed, at time.Time) timetopeak.Feed {
 	for i, f := range feeds {
 		if f.At.Sub(at).Abs() > time.Minute {
 			continue
@@ -148,23 +148,23 @@ func FeedAt(feeds []store.Feed, at time.Time) ripening.Feed {
 		}
 		return out
 	}
-	return ripening.Feed{}
+	return timetopeak.Feed{}
 }
 
-// RipeningFeed is a stored feed as the ripening model wants it.
-func RipeningFeed(f store.Feed) ripening.Feed {
-	out := ripening.Feed{StarterG: f.KeptG, WaterG: f.WaterG, Chilled: time.Duration(f.ChilledH * float64(time.Hour))}
+// RipeningFeed is a stored feed as the time-to-peak model wants it.
+func RipeningFeed(f store.Feed) timetopeak.Feed {
+	out := timetopeak.Feed{StarterG: f.KeptG, WaterG: f.WaterG, Chilled: time.Duration(f.ChilledH * float64(time.Hour))}
 	for _, fl := range f.Flours {
-		out.Flours = append(out.Flours, ripening.Flour{Kind: fl.Kind, Grams: fl.Grams})
+		out.Flours = append(out.Flours, timetopeak.Flour{Kind: fl.Kind, Grams: fl.Grams})
 	}
 	return out
 }
 
 // courseOf is the warmth that a past feed had until its top; its mean where
 // the readings are gone.
-func courseOf(ctx context.Context, s *store.Store, slug string, f peak.Feed) (ripening.Course, error) {
+func courseOf(ctx context.Context, s *store.Store, slug string, f peak.Feed) (timetopeak.Course, error) {
 	if !f.PeakAt.After(f.At) {
-		return ripening.Steady(math.NaN()), nil
+		return timetopeak.Steady(math.NaN()), nil
 	}
 	w, err := s.Window(ctx, slug, f.At, f.PeakAt, 200)
 	if err != nil {
@@ -178,7 +178,7 @@ func courseOf(ctx context.Context, s *store.Store, slug string, f peak.Feed) (ri
 		}
 	}
 	if len(after) == 0 {
-		return ripening.Steady(OrNaN(f.MeanTempC)), nil
+		return timetopeak.Steady(OrNaN(f.MeanTempC)), nil
 	}
 	return func(d time.Duration) float64 {
 		i := sort.Search(len(after), func(i int) bool { return after[i] > d })

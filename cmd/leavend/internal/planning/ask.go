@@ -15,8 +15,8 @@ import (
 	"leavend/cmd/leavend/internal/store"
 	"leavend/peak/dough"
 	"leavend/peak/plan"
-	"leavend/peak/ripening"
 	"leavend/peak/said"
+	"leavend/peak/timetopeak"
 )
 
 // Planner answers what is asked of a plan, from the config and, where there is
@@ -201,19 +201,19 @@ func (a *asked) shouldHaveTopped(now time.Time) bool {
 	if a.ask.Fridge {
 		return false
 	}
-	span, _ := a.record.Model.TopAfter(monitor.RipeningFeed(a.record.Last), ripening.Steady(a.roomC))
+	span, _ := a.record.Model.TopAfter(monitor.RipeningFeed(a.record.Last), timetopeak.Steady(a.roomC))
 	return now.Sub(a.record.Last.At) > span.Quantile(0.95)
 }
 
 // ripen asks the starter's model. Flour and water come at the room's warmth,
 // and a mat takes a while: half of the way in half an hour (a guess).
 func (a *asked) ripen(f plan.Feeding) plan.Ripe {
-	feed := ripening.Feed{StarterG: 1, WaterG: f.Ratio.Water, Rested: f.Rested, Chilled: f.Chilled}
+	feed := timetopeak.Feed{StarterG: 1, WaterG: f.Ratio.Water, Rested: f.Rested, Chilled: f.Chilled}
 	for _, fl := range a.flours(f.Ratio.Flour) {
-		feed.Flours = append(feed.Flours, ripening.Flour(fl))
+		feed.Flours = append(feed.Flours, timetopeak.Flour(fl))
 	}
-	at := func(c float64) ripening.Span {
-		span, _ := a.record.Model.TopWithin(feed, ripening.Settling(a.roomC, c, 30*time.Minute), courseDoubtC)
+	at := func(c float64) timetopeak.Span {
+		span, _ := a.record.Model.TopWithin(feed, timetopeak.Settling(a.roomC, c, 30*time.Minute), courseDoubtC)
 		return span
 	}
 	span := at(f.C)
@@ -372,7 +372,7 @@ func (a *asked) Rise(s plan.Stage, c, rise float64) plan.Ripe {
 	if !ok || first.Name != s.Name {
 		return nil
 	}
-	word, course := monitor.WordOf(a.problem.Recipe, s), ripening.Settling(c, c, monitor.BowlHalf) // the water makes it so warm
+	word, course := monitor.WordOf(a.problem.Recipe, s), timetopeak.Settling(c, c, monitor.BowlHalf) // the water makes it so warm
 	if rise == 0 {
 		return a.doughs.ReadyAfter(word, a.problem.Now, course, monitor.DoughDoubtC).Quantile
 	}

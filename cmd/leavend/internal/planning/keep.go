@@ -16,8 +16,8 @@ import (
 	"leavend/cmd/leavend/internal/text"
 	"leavend/peak/dough"
 	"leavend/peak/plan"
-	"leavend/peak/ripening"
 	"leavend/peak/said"
+	"leavend/peak/timetopeak"
 )
 
 // Keeper keeps the plan that the baker chose: it tells of its steps, notes
@@ -563,7 +563,7 @@ func (k *Keeper) seen(c *chosenPlan) plan.Ripe {
 		return func(float64) time.Duration { return top.PeakAt.Sub(began) }
 	}
 	if f := view.Forecast; view.Expecting && f.PeakAt.After(began) {
-		return ripening.Span{Low: max(f.Low.Sub(began), time.Minute), Likely: f.PeakAt.Sub(began), High: f.High.Sub(began)}.Quantile
+		return timetopeak.Span{Low: max(f.Low.Sub(began), time.Minute), Likely: f.PeakAt.Sub(began), High: f.High.Sub(began)}.Quantile
 	}
 	return nil
 }

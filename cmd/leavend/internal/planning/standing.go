@@ -7,7 +7,7 @@ import (
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/peak"
 	"leavend/peak/plan"
-	"leavend/peak/ripening"
+	"leavend/peak/timetopeak"
 )
 
 // standing is the starter that was fed and is not too old to be used; nil where
@@ -35,7 +35,7 @@ func (p Planner) standing(a *asked) *plan.Standing {
 		s.Ready = at(w.Status.Peak.PeakAt.Sub(s.FedAt))
 	case watched && w.Expecting:
 		f := w.Forecast
-		s.Ready = ripening.Span{Low: f.Low.Sub(s.FedAt), Likely: f.PeakAt.Sub(s.FedAt), High: f.High.Sub(s.FedAt)}.Quantile
+		s.Ready = timetopeak.Span{Low: f.Low.Sub(s.FedAt), Likely: f.PeakAt.Sub(s.FedAt), High: f.High.Sub(s.FedAt)}.Quantile
 	case r.Topped:
 		s.Ready = at(r.ToppedAt.Sub(s.FedAt))
 	default:

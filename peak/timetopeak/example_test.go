@@ -1,22 +1,22 @@
-package ripening_test
+package timetopeak_test
 
 import (
 	"fmt"
 	"time"
 
-	"leavend/peak/ripening"
+	"leavend/peak/timetopeak"
 )
 
 func Example() {
-	m := ripening.New()
-	feed := ripening.Mixed(50, 250, 250)
-	span, grounds := m.TopAfter(feed, ripening.Steady(22))
+	m := timetopeak.New()
+	feed := timetopeak.Mixed(50, 250, 250)
+	span, grounds := m.TopAfter(feed, timetopeak.Steady(22))
 	fmt.Println(span, grounds)
 
 	for range 6 {
-		m.Learn(ripening.Past{Feed: feed, Course: ripening.Steady(22), Top: 9 * time.Hour})
+		m.Learn(timetopeak.Past{Feed: feed, Course: timetopeak.Steady(22), Top: 9 * time.Hour})
 	}
-	span, grounds = m.TopAfter(feed, ripening.Steady(22))
+	span, grounds = m.TopAfter(feed, timetopeak.Steady(22))
 	fmt.Println(span, grounds)
 	fmt.Printf("%.0f in ten come before half past eight\n", 10*span.Before(8*time.Hour+30*time.Minute))
 	// Output:

@@ -1,4 +1,4 @@
-package ripening
+package timetopeak
 
 import (
 	"math"

@@ -1,4 +1,4 @@
-package ripening_test
+package timetopeak_test
 
 import (
 	"fmt"
@@ -10,7 +10,7 @@ import (
 	"time"
 
 	"leavend/peak"
-	"leavend/peak/ripening"
+	"leavend/peak/timetopeak"
 	"leavend/sensor/sim"
 )
 
@@ -33,7 +33,7 @@ func TestHistories(t *testing.T) {
 	inside, before, priorIn := 0, 0, 0
 	for i := range n {
 		h := newHistory(first + uint64(i))
-		m := ripening.New()
+		m := timetopeak.New()
 		_, span := h.forecast(m, 0)
 		if h.top[0] >= span.Low && h.top[0] <= span.High {
 			priorIn++
@@ -78,7 +78,7 @@ func TestHistories(t *testing.T) {
 type history struct {
 	name  string
 	rec   *sim.Recording
-	feeds []ripening.Feed
+	feeds []timetopeak.Feed
 	top   []time.Duration // after the feed, as the detector recorded it
 	truth []time.Duration
 	row   []int // of each feed
@@ -108,7 +108,7 @@ func newHistory(seed uint64) *history {
 	for i, f := range r.Truth.Feeds {
 		h.truth = append(h.truth, f.TopAfter-f.FedAfter)
 		ratio := r.Opts.Feeds[i].Ratio
-		feed := ripening.Mixed(ratio.Starter, ratio.Flour, ratio.Water)
+		feed := timetopeak.Mixed(ratio.Starter, ratio.Flour, ratio.Water)
 		if i > 0 {
 			feed.Rested = f.FedAfter - r.Truth.Feeds[i-1].FedAfter
 		}
@@ -118,17 +118,17 @@ func newHistory(seed uint64) *history {
 }
 
 // past is feed k once it is over.
-func (h *history) past(k int) ripening.Past {
+func (h *history) past(k int) timetopeak.Past {
 	var temps []float64
 	for i := h.row[k]; i < len(h.rec.Rows) && (k+1 >= len(h.row) || i < h.row[k+1]); i += 10 {
 		temps = append(temps, h.rec.Rows[i].TempC)
 	}
-	return ripening.Past{Feed: h.feeds[k], Course: ripening.Points(10*h.rec.Opts.Every, temps), Top: h.top[k]}
+	return timetopeak.Past{Feed: h.feeds[k], Course: timetopeak.Points(10*h.rec.Opts.Every, temps), Top: h.top[k]}
 }
 
 // forecast foretells feed k from what a daemon knows some minutes after it:
 // the probe's reading, the setpoint, and how warm the last day was.
-func (h *history) forecast(m *ripening.Model, k int) (ripening.Grounds, ripening.Span) {
+func (h *history) forecast(m *timetopeak.Model, k int) (timetopeak.Grounds, timetopeak.Span) {
 	now := h.rec.Rows[h.row[k]+10].TempC
 	to, doubt := h.rec.Rows[max(h.row[k]-1, 0)].TempC, 0.7
 	if k > 0 {
@@ -141,6 +141,6 @@ func (h *history) forecast(m *ripening.Model, k int) (ripening.Grounds, ripening
 	if h.rec.Opts.SetpointC > 0 {
 		to, doubt = max(to, h.rec.Opts.SetpointC), 0.2
 	}
-	span, g := m.TopWithin(h.feeds[k], ripening.Settling(now, to, 45*time.Minute), doubt)
+	span, g := m.TopWithin(h.feeds[k], timetopeak.Settling(now, to, 45*time.Minute), doubt)
 	return g, span
 }

@@ -1,12 +1,12 @@
-// Package ripening says, at the moment of a feed, when the starter will stand
+// Package timetopeak says, at the moment of a feed, when the starter will stand
 // at its top: from the ratio, the hydration, the flour, the temperatures to
 // come and what this starter has done before.
 //
-//	m := ripening.New()
+//	m := timetopeak.New()
 //	for _, p := range past { // oldest first
 //		m.Learn(p)
 //	}
-//	span, grounds := m.TopAfter(ripening.Mixed(50, 250, 250), ripening.Steady(24))
+//	span, grounds := m.TopAfter(timetopeak.Mixed(50, 250, 250), timetopeak.Steady(24))
 //	// span.Likely is the median, span.Low to span.High hold eight tops in ten
 //
 // # The model
@@ -33,4 +33,4 @@
 // It takes the feed's weights and the temperatures as true. A dead starter has
 // no top, and no past feed says that the next one will have: TopAfter answers
 // when the top comes, not whether.
-package ripening
+package timetopeak
