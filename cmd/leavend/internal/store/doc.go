@@ -1,19 +1,49 @@
 // Package store keeps the daemon's memory in one SQLite file: readings, feeds,
-// events, faults, forecasts, bakes, settings and the messages still to send.
+// events, forecasts, bakes, settings, states, and what is not told yet.
+//
+// A [Store] is made of parts that each keep what changes together: [Readings],
+// [Journal], [Loaves], [States], [EventLog] and [Copies].
 //
 // # What is safe when
 //
 // Readings are collected in memory and committed once a minute without a
 // flush of the disk, which spares an SD card: a killed process loses at most
 // the last minute of readings, a power cut about half a minute more. Feeds,
-// events, faults, settings and messages are written at once and flushed to
-// the disk before the call returns: an acknowledged feed survives SIGKILL and
+// events, settings, states and what is to be told are written at once and flushed
+// to the disk before the call returns: an acknowledged feed survives SIGKILL and
 // a power cut.
 //
-// [Store.Add] never blocks and never fails: it appends to a bounded buffer. A
+// Readings.Add never blocks and never fails: it appends to a bounded buffer. A
 // disk that fills stops storage and nothing else. The buffer then holds what
 // comes, drops its oldest readings when it is full, counts them, and is
 // written as soon as there is room again.
+//
+// # Events on their way out
+//
+// The store is the disk of package event's log. What follows from an event (a
+// journal entry, a message, a consumer's state and its place in the log) is
+// written in one transaction, and a change is numbered, so that one whose answer
+// was lost is not written twice. The readings that an event was found in go
+// first: a restarted detector finds it again in them, and the journal knows it.
+//
+// # Damage
+//
+// Beside the file lies a copy of its first page, with the number of rows in each
+// table (NAME.head). Each start checks the file:
+//
+//   - a header that is not as it was is put right from the copy, and nothing is
+//     lost;
+//   - otherwise the file is set aside, and each row that can be read goes into a
+//     new one; where the first page or the table of tables is gone, the copy says
+//     where the tables begin. What is lost is counted by the copy's numbers, and
+//     comes back from the newest nightly backup where that has it;
+//   - rows that a flipped bit has made unreadable in a sound file go into the
+//     table aside, as the values of an INSERT, and are told.
+//
+// Rows of readings, and their indexes, are read each night.
+//
+// What is dated more than event.Ahead after now is refused, and a file that is
+// removed under the daemon takes nothing more.
 //
 // # Time
 //
@@ -37,26 +67,5 @@
 // in memory and are worked out again from the blocks at start, so a crash
 // costs nothing. A late reading is merged into its page.
 //
-// # Sizes
-//
-// Four jars at 10 s with four channels each take 0.86 MB a day at full rate,
-// so 78 MB for its 90 days, and 0.22 MB a day for ever in rollups: about 80 MB
-// a year. That is the file after a year (183 MB, of which a ninth is room that
-// thinning leaves for the next month), measured by
-//
-//	go test ./cmd/leavend/internal/store -run '^$' -bench Year -year 365 -v
-//
-// which also measures windows: on two cores that others use, 1 to 26 ms of
-// processor time from an hour to the year, at most 4 MB of memory. A day makes
-// the disk take 18 MB and 33 flushes, most of them for the two feeds and ten
-// events in it; see the measurement "day" in the tests for the command.
-//
-// Each start reads the file once through for its check; that takes about a
-// second for 180 MB here and will take some ten seconds from a slow SD card.
-//
-// # Kills
-//
-// STORE_KILLS=200 go test ./cmd/leavend/internal/store -run TestKill -v kills a
-// writing process at a random moment 200 times on the same file: 812 feeds were
-// acknowledged and none was lost, and the file was sound each time.
+// Sizes and times are in RESULTS.md.
 package store
