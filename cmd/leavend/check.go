@@ -89,7 +89,7 @@ the configuration has mistakes.`,
 type checker struct {
 	board check.Board
 	i2c   i2cOpener
-	open  sourceOpener
+	open  hardware.Opener
 
 	prepare func([]config.Sensor, ...config.Bus) // nil where nothing is shared
 }

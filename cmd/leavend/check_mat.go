@@ -54,7 +54,7 @@ func saysYes(in io.Reader, out io.Writer, question string) bool {
 
 // mayHeat says why a mat must not be tested now, or nothing. A mat is never
 // switched on without a thermometer that answers and is well below its cutoff.
-func mayHeat(ctx context.Context, c *config.Config, open sourceOpener) string {
+func mayHeat(ctx context.Context, c *config.Config, open hardware.Opener) string {
 	s, ok := c.Sensor(c.Mat.Probe)
 	if !ok {
 		return "it has no probe"
@@ -146,7 +146,7 @@ func tryMat(ctx context.Context, out control.Output, on time.Duration) (r check.
 }
 
 // testMat tests a mat on a GPIO line, if all is fit for it.
-func testMat(ctx context.Context, c *config.Config, b check.Board, open sourceOpener) check.Result {
+func testMat(ctx context.Context, c *config.Config, b check.Board, open hardware.Opener) check.Result {
 	r := check.Result{Topic: "mat test", Level: check.Fail, Do: "put that right, then run the test again"}
 	if pid, ok := b.Running(); ok {
 		r.Says = fmt.Sprintf("not done: leavend is running (process %s) and holds the mat.", pid)
@@ -160,7 +160,7 @@ func testMat(ctx context.Context, c *config.Config, b check.Board, open sourceOp
 	if c.Mat.Output == config.Plug {
 		return testPlug(ctx, c, testNote(), matTestTime)
 	}
-	out, err := openOutput(c, testNote(), nil)
+	out, err := heating.OpenOutput(c, testNote(), nil)
 	if err != nil {
 		r.Says = fmt.Sprintf("not done: %v.", err)
 		return r
@@ -169,4 +169,4 @@ func testMat(ctx context.Context, c *config.Config, b check.Board, open sourceOp
 }
 
 // testNote is where a test leaves the note of the mat that it switches on.
-func testNote() string { return filepath.Join(usualFolders()[0], heating.NoteName) }
+func testNote() string { return filepath.Join(heating.UsualFolders()[0], heating.NoteName) }

@@ -10,6 +10,7 @@ import (
 
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/mqtt"
 	"leavend/control"
 	"leavend/control/plug"
@@ -33,7 +34,7 @@ func testPlug(ctx context.Context, c *config.Config, note string, on time.Durati
 		r.Says = "not done: a plug is switched by MQTT, and mqtt.on is false."
 		return r
 	}
-	made, err := openOutput(c, note, func() *mqtt.Client { return client })
+	made, err := heating.OpenOutput(c, note, func() heating.Network { return client })
 	out, _ := made.(*plug.Dev)
 	if err == nil {
 		err = client.HearPlug(out, time.Now)

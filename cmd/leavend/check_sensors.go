@@ -20,12 +20,9 @@ import (
 // checkReads is how often a sensor is read; a ranger more often.
 const checkReads = 5
 
-// sourceOpener makes the wires of one sensor. It is a workbench's.
-type sourceOpener func(config.Sensor) ([]hardware.Channel, error)
-
 // checkSensors reads each sensor a few times, as the daemon will. Those whose
 // bus or whose chip is known to be amiss are left out: it has been said.
-func checkSensors(ctx context.Context, c *config.Config, before *check.Report, open sourceOpener) []check.Result {
+func checkSensors(ctx context.Context, c *config.Config, before *check.Report, open hardware.Opener) []check.Result {
 	var out []check.Result
 	for _, s := range c.Sensors {
 		name := "sensor " + s.Name

@@ -64,7 +64,7 @@ func (d *daemon) calls(w hardware.Channel) string {
 // says.
 func (d *daemon) placeOf(s config.Sensor) sensor.Place {
 	if d.warm != nil {
-		if at, ours := d.warm.places[s.Name]; ours {
+		if at, ours := d.warm.Places[s.Name]; ours {
 			return sensor.Place(at)
 		}
 	}
@@ -76,7 +76,7 @@ func (d *daemon) heatNeeds(w hardware.Channel) bool {
 	if d.warm == nil || w.Quantity != sensor.Temperature {
 		return false
 	}
-	at, ours := d.warm.places[w.Sensor.Name]
+	at, ours := d.warm.Places[w.Sensor.Name]
 	return ours && at != control.AtRoom
 }
 

@@ -17,6 +17,7 @@ import (
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/control"
 	"leavend/sensor"
@@ -39,7 +40,7 @@ func complaintHouse(t *testing.T) *daemon {
 	b.WriteString("[mat]\noutput = \"gpio\"\nline = 17\nvessel = \"Bramble\"\nprobe = \"probe\"\nmat_probe = \"pad\"\nroom_probe = \"air\"\n")
 	text := strings.NewReplacer("name = \"pad\"\n", "name = \"pad\"\nplace = \"mat\"\n", "name = \"air\"\n", "name = \"air\"\nplace = \"room\"\n").Replace(b.String())
 	conf := configtest.Parse(t, text)
-	w, err := newWarmth(conf, &control.Dry{}, nil)
+	w, err := heating.NewMat(conf, &control.Dry{}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

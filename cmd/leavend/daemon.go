@@ -37,7 +37,7 @@ type daemon struct {
 	super    *supervisor
 	bench    *hardware.Registry
 	wires    []hardware.Channel
-	warm     *warmth      // nil without a mat
+	warm     *heating.Mat // nil without a mat
 	steering *steering    // nil without a vessel on it
 	client   *mqtt.Client // nil without MQTT
 	broker   *mqtt.Broker // nil with another broker
@@ -56,7 +56,7 @@ type daemon struct {
 	ran     bool      // Run was called, and the mat may have been switched on
 	beats   heartbeats
 	plans   *planning.Keeper
-	mat     matSwitch
+	mat     heating.SwitchTimes
 	scores  monitor.Scores
 
 	local  string     // socket for commands on this board; "" for none
@@ -66,7 +66,7 @@ type daemon struct {
 	out      control.Output  // what switches the mat; nil without one
 	keeper   *heating.Keeper // what is known of the mat
 
-	meter *meter // nil without a mat
+	meter *heating.Meter // nil without a mat
 }
 
 // listeners are those who hear of what happens from the beginning.
@@ -116,12 +116,12 @@ func newDaemon(ctx context.Context, conf *config.Config, log *slog.Logger, p par
 	}
 	out := p.mat
 	if out == nil {
-		if out, err = openOutput(conf, d.noteFile, func() *mqtt.Client { return d.client }); err != nil {
+		if out, err = heating.OpenOutput(conf, d.noteFile, d.network); err != nil {
 			return nil, err
 		}
 	}
 	if d.out = out; out != nil {
-		if d.warm, err = newWarmth(conf, out, d.keeper.Saved); err != nil {
+		if d.warm, err = heating.NewMat(conf, out, d.keeper.Saved); err != nil {
 			return nil, err
 		}
 	}
@@ -333,7 +333,7 @@ func (d *daemon) subject(w hardware.Channel) string {
 		return slug
 	}
 	if d.warm != nil {
-		if _, ours := d.warm.places[w.Sensor.Name]; ours {
+		if _, ours := d.warm.Places[w.Sensor.Name]; ours {
 			return event.SubjectMat
 		}
 	}
@@ -347,7 +347,7 @@ func (d *daemon) look(v *monitor.Vessel, now time.Time, r sensor.Reading, err er
 		distance, status = math.NaN(), errorReason(err)
 	}
 	s, events := v.Distance(now, distance, status)
-	if d.warm != nil && d.warm.vessel == v.Conf.Slug {
+	if d.warm != nil && d.warm.Vessel == v.Conf.Slug {
 		state := d.warm.State()
 		s.MatOn = 0
 		if state.On {
@@ -369,11 +369,19 @@ func (d *daemon) look(v *monitor.Vessel, now time.Time, r sensor.Reading, err er
 
 // matHolds returns what the mat holds a vessel at, and whether it does.
 func (d *daemon) matHolds(slug string) (celsius float64, ok bool) {
-	if d.warm == nil || d.warm.vessel != slug {
+	if d.warm == nil || d.warm.Vessel != slug {
 		return 0, false
 	}
 	s := d.warm.State()
 	return s.SetpointC, s.Mode == control.Hold
+}
+
+// network is the client as the mat's plug uses it; nil while there is none.
+func (d *daemon) network() heating.Network {
+	if d.client == nil {
+		return nil
+	}
+	return d.client
 }
 
 // heartbeats remembers when each bus last gave an answer, good or bad.

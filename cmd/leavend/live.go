@@ -154,7 +154,7 @@ func (d *daemon) period(name string) time.Duration {
 		}
 	}
 	if d.warm != nil {
-		if _, ours := d.warm.places[name]; ours {
+		if _, ours := d.warm.Places[name]; ours {
 			period = min(period, d.Conf.Mat.StaleAfter/4)
 		}
 	}
@@ -166,7 +166,7 @@ func (d *daemon) period(name string) time.Duration {
 func (d *daemon) guard(ctx context.Context) error {
 	every := 2 * time.Second
 	if d.warm != nil {
-		every = d.warm.tick()
+		every = d.warm.TickEvery()
 	}
 	var unknownSince time.Time
 	d.Clock.Every(ctx, every, func(now time.Time) {

@@ -51,7 +51,7 @@ func (d *daemon) matNow() matAnswer {
 	}
 	s, m := d.warm.State(), d.keeper.Memory()
 	a.Mode, a.Output, a.Accepted, a.Held, a.Patience = s.Mode, string(s.Output), !m.Accepted.IsZero(), m.Held, d.offPatience()
-	if line := lineOf(d.Conf.Mat); line != nil {
+	if line := heating.LineOf(d.Conf.Mat); line != nil {
 		a.Line = line
 	}
 	return a
@@ -126,7 +126,7 @@ func offConfirmed(ctx context.Context, out control.Output, within time.Duration)
 // and keeps that before it returns.
 func (d *daemon) acknowledge(ctx context.Context) error {
 	if d.warm == nil {
-		return errNoMat
+		return heating.ErrNoMat
 	}
 	if err := d.warm.Acknowledge(d.Clock.Now()); err != nil {
 		return err

@@ -107,10 +107,6 @@ func peer(socket string) (heating.Process, bool) {
 	return p, true
 }
 
-// usualFolders are where the package's daemon, and one that was started by
-// hand as root, leave note and socket.
-func usualFolders() []string { return []string{"/run/leavend", "/var/lib/leavend"} }
-
 // runningFolders are the folders in which a daemon listens, whatever it was
 // configured to and whoever runs it: the kernel lists the names of all sockets
 // to everybody (proc_net(5)).
@@ -140,7 +136,7 @@ func foldersIn(list string) (folders []string) {
 // one listens first.
 func daemonFolders() []string {
 	folders := runningFolders()
-	for _, dir := range usualFolders() {
+	for _, dir := range heating.UsualFolders() {
 		if !slices.Contains(folders, dir) {
 			folders = append(folders, dir)
 		}

@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"leavend/cmd/leavend/internal/heating"
 	"leavend/control"
 )
 
@@ -41,7 +42,7 @@ func allowMat(ctx context.Context, file string, in io.Reader, out io.Writer, yes
 	case err != nil:
 		return err
 	case !a.Mat:
-		return errNoMat
+		return heating.ErrNoMat
 	case !a.Accepted:
 		fmt.Fprint(out, control.Cautions, "\n")
 		if !yes && !saysYes(in, out, "Type yes to accept this and to let the mat heat: ") {

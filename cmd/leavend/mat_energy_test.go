@@ -74,7 +74,7 @@ func TestEnergyOfADayAndANight(t *testing.T) {
 	}
 	d := openPast(t, text)
 	begin := time.Date(2027, 3, 8, 6, 0, 0, 0, berlin)
-	d.meter.lately.Since = begin
+	d.meter.Lately.Since = begin
 	on := time.Duration(0)
 	until := func(from, to time.Time) {
 		for at := from; at.Before(to); at = at.Add(time.Minute) {
@@ -121,7 +121,7 @@ func TestEnergyOfADayAndANight(t *testing.T) {
 	}
 	// A week on, the old has gone.
 	d.meter.Note(now.Add(10*24*time.Hour), on+time.Minute)
-	if n := len(d.meter.lately.Quarters); n != 1 {
+	if n := len(d.meter.Lately.Quarters); n != 1 {
 		t.Errorf("%d quarters of an hour are kept after ten quiet days, want 1", n)
 	}
 }

@@ -26,7 +26,7 @@ func (d *daemon) recallMat(ctx context.Context, agreed bool) {
 		m.Accepted = now
 	}
 	m.Held = m.Held || heating.Held(d.holdFolders()...)
-	d.warm.recall(now, &m, away, forgot, d.Log)
+	d.warm.Recall(now, &m, away, forgot, d.Log)
 	if err := d.remember(ctx, func(k *heating.Memory) { *k = m }); err != nil {
 		d.Log.Debug("it was told that the mat's memory cannot be stored", "err", err)
 	}
@@ -85,7 +85,7 @@ var errCautions = errors.New("nobody has accepted the cautions yet")
 // cautions, now or before.
 func (d *daemon) allow(ctx context.Context, accepted bool) error {
 	if d.warm == nil {
-		return errNoMat
+		return heating.ErrNoMat
 	}
 	if !accepted && d.keeper.Memory().Accepted.IsZero() {
 		return errCautions

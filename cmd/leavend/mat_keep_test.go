@@ -151,7 +151,7 @@ func TestPanicIsOnRecord(t *testing.T) {
 	keeper := heating.NewKeeper(file, slog.New(slog.DiscardHandler))
 	keeper.Recall(t.Context(), &noStore{}, false)
 	conf := configtest.Parse(t, "[[sensor]]\nname = \"crumb\"\nchip = \"ds18b20\"\n[mat]\noutput = \"gpio\"\nline = 17\nprobe = \"crumb\"\nanticipate = false\n"+noNetwork)
-	w, err := newWarmth(conf, &panicky{}, keeper.Saved)
+	w, err := heating.NewMat(conf, &panicky{}, keeper.Saved)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -198,7 +198,7 @@ func TestScheduleGoesByTheConfiguredZone(t *testing.T) {
 	for zone, want := range map[string]float64{"Australia/Sydney": 21, "UTC": 26} {
 		conf := configtest.Parse(t, "timezone = \""+zone+"\"\n[[sensor]]\nname = \"crumb\"\nchip = \"ds18b20\"\n[mat]\noutput = \"gpio\"\nline = 17\nprobe = \"crumb\"\nsetpoint_c = 26\n"+
 			"[[mat.schedule]]\nfrom = \"21:30\"\nto = \"06:00\"\nsetpoint_c = 21\n"+noNetwork)
-		w, err := newWarmth(conf, &control.Dry{}, nil)
+		w, err := heating.NewMat(conf, &control.Dry{}, nil)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -3,37 +3,11 @@ package main
 import (
 	"fmt"
 	"os"
-	"slices"
-	"sync"
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/heating"
 )
-
-// slots are the mat's schedule as it stands now; the config's is what it was
-// at the start.
-type slots struct {
-	mu  sync.Mutex // guards now
-	now []config.Slot
-}
-
-// Slots returns the schedule that holds now.
-func (w *warmth) Slots() []config.Slot {
-	w.slots.mu.Lock()
-	defer w.slots.mu.Unlock()
-	return slices.Clone(w.slots.now)
-}
-
-// adopt has the thermostat follow other slots from now on.
-func (w *warmth) adopt(now time.Time, slots []config.Slot) error {
-	if err := w.SetSchedule(now, schedule(slots)); err != nil {
-		return err
-	}
-	w.slots.mu.Lock()
-	defer w.slots.mu.Unlock()
-	w.slots.now = slices.Clone(slots)
-	return nil
-}
 
 // SetSchedule writes another schedule for the mat into the config file, keeps
 // everything else there as it is, and follows it at once. Whatever is wrong
@@ -41,7 +15,7 @@ func (w *warmth) adopt(now time.Time, slots []config.Slot) error {
 // file that is unsound, or of slots that are, is a *config.Error.
 func (d *daemon) SetSchedule(now time.Time, slots []config.Slot) error {
 	if d.warm == nil {
-		return errNoMat
+		return heating.ErrNoMat
 	}
 	d.fileMu.Lock()
 	defer d.fileMu.Unlock()
@@ -54,11 +28,11 @@ func (d *daemon) SetSchedule(now time.Time, slots []config.Slot) error {
 		return err
 	}
 	old := d.warm.Slots()
-	if err := d.warm.adopt(now, slots); err != nil {
+	if err := d.warm.Adopt(now, slots); err != nil {
 		return err
 	}
 	if err := config.Save(d.Conf.File, after); err != nil {
-		if back := d.warm.adopt(now, old); back != nil {
+		if back := d.warm.Adopt(now, old); back != nil {
 			d.Log.Error("the schedule could not be put back", "err", back)
 		}
 		return fmt.Errorf("the config file cannot be written, so nothing was changed: %w; see that leavend's user may write its folder", err)

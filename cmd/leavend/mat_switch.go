@@ -9,15 +9,6 @@ import (
 	"leavend/cmd/leavend/internal/notify"
 )
 
-// wornTimes is how often a switch has come near the end of a life: once at 80 %
-// of it, and, for the one that then took its place, one life later.
-func wornTimes(switches uint64, life int) int {
-	if life <= 0 {
-		return 0
-	}
-	return int((5*switches + uint64(life)) / uint64(5*life))
-}
-
 // watchSwitch tells once that the switch comes near the end of its life. It is
 // a word about a part to be bought, and stops nothing.
 func (d *daemon) watchSwitch(ctx context.Context, now time.Time) {
@@ -29,7 +20,7 @@ func (d *daemon) watchSwitch(ctx context.Context, now time.Time) {
 	if told.Life != life {
 		told = heating.Worn{Life: life} // another part, or another word of its maker's
 	}
-	times := wornTimes(n, life)
+	times := heating.WornTimes(n, life)
 	if times <= told.Times {
 		return
 	}

@@ -23,7 +23,6 @@ import (
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
-	"leavend/sensor"
 )
 
 func newMatAcknowledgeCommand() *cobra.Command {
@@ -64,7 +63,7 @@ when it refused.`,
 func socketsFor(file string) ([]string, error) {
 	folders := daemonFolders()
 	if conf, err := config.Load(file); err == nil {
-		service, own := usualFolders()[0], conf.DataDir
+		service, own := heating.UsualFolders()[0], conf.DataDir
 		if file == defaultConfigFile {
 			folders = append([]string{service, own}, folders...)
 		} else {
@@ -96,7 +95,7 @@ func acknowledge(ctx context.Context, conf *config.Config, sockets []string) (sa
 			return "There is nothing to acknowledge.", nil
 		case err == nil:
 			return "The mat's faults are acknowledged; it heats again after a few good readings.", nil
-		case errors.Is(err, errNobody), errors.As(err, &refused) && string(refused) == errNoMat.Error():
+		case errors.Is(err, errNobody), errors.As(err, &refused) && string(refused) == heating.ErrNoMat.Error():
 			continue
 		case errors.Is(err, errHung):
 			return "", fmt.Errorf("%w, so nothing was acknowledged, and the mat may be on: switch it off with 'sudo leavend mat off', or pull its plug", err)
@@ -149,7 +148,7 @@ func acknowledgeKept(ctx context.Context, conf *config.Config) (said string, err
 // the service's runtime folder where that daemon is the configuration's, or else
 // the data folder.
 func memoryFile(conf *config.Config) string {
-	service := usualFolders()[0]
+	service := heating.UsualFolders()[0]
 	if n, err := heating.ReadNote(filepath.Join(service, heating.NoteName)); err == nil && n.DataDir == conf.DataDir {
 		return filepath.Join(service, memoryName)
 	}
@@ -158,17 +157,17 @@ func memoryFile(conf *config.Config) string {
 
 // judge has a guard acknowledge what is kept, and returns what is to be kept
 // then.
-func judge(ctx context.Context, conf *config.Config, kept control.Snapshot, open sourceOpener) (control.Snapshot, error) {
+func judge(ctx context.Context, conf *config.Config, kept control.Snapshot, open hardware.Opener) (control.Snapshot, error) {
 	if !conf.Mat.Heats() {
-		return kept, errNoMat
+		return kept, heating.ErrNoMat
 	}
-	w, err := newWarmth(conf, &control.Dry{}, nil)
+	w, err := heating.NewMat(conf, &control.Dry{}, nil)
 	if err != nil {
 		return kept, err
 	}
 	w.Restore(kept, 0)
 	if slices.Contains(kept.Latched, control.FaultVesselCutoff) || slices.Contains(kept.Latched, control.FaultMatCutoff) {
-		if err := w.feel(ctx, conf, open); err != nil {
+		if err := w.Feel(ctx, conf, open); err != nil {
 			return kept, err
 		}
 	}
@@ -176,31 +175,6 @@ func judge(ctx context.Context, conf *config.Config, kept control.Snapshot, open
 		return kept, err
 	}
 	return w.Snapshot(), nil
-}
-
-// feel reads every probe that has a cutoff once.
-func (w *warmth) feel(ctx context.Context, conf *config.Config, open sourceOpener) error {
-	for name, place := range w.places {
-		s, ok := conf.Sensor(name)
-		if !ok || place == control.AtRoom {
-			continue
-		}
-		wires, err := open(s)
-		if err != nil {
-			return fmt.Errorf("whether it has cooled cannot be told: %w; start leavend, then acknowledge again", err)
-		}
-		for _, wire := range wires {
-			if wire.Quantity != sensor.Temperature {
-				continue
-			}
-			values, errs := hardware.ReadSome(ctx, wire.Source, 1)
-			if len(values) == 0 {
-				return fmt.Errorf("whether it has cooled cannot be told: %w", errors.Join(errs...))
-			}
-			w.Mat.Temperature(time.Now(), name, place, values[0])
-		}
-	}
-	return nil
 }
 
 // foreign refuses to open a store of another user's as root: files that root

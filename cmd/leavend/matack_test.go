@@ -30,7 +30,7 @@ func ackConfig(t *testing.T) *config.Config {
 // not while it is hot, and not when nobody can tell.
 func TestJudge(t *testing.T) {
 	conf := ackConfig(t)
-	says := func(c float64, err error) sourceOpener {
+	says := func(c float64, err error) hardware.Opener {
 		return func(s config.Sensor) ([]hardware.Channel, error) {
 			from := source(func(context.Context) (sensor.Reading, error) {
 				return sensor.Reading{Quantity: sensor.Temperature, Value: c, At: time.Now()}, err
@@ -41,7 +41,7 @@ func TestJudge(t *testing.T) {
 	tests := []struct {
 		name    string
 		latched control.FaultKind
-		open    sourceOpener
+		open    hardware.Opener
 		wants   string // of the error; "" for none
 	}{
 		{"cutoff, cooled", control.FaultVesselCutoff, says(25, nil), ""},

@@ -108,7 +108,7 @@ func (f offFlags) off(ctx context.Context) (said []string, err error) {
 		return []string{"no mat was opened; there is nothing to switch"}, nil
 	}
 	return said, fmt.Errorf("no leavend with a mat runs here, and none has left word of one in %s. If its data lies elsewhere, add --config FILE, its configuration; if a GPIO line switches the mat, add --line. %s",
-		strings.Join(usualFolders(), " or "), pullIt)
+		strings.Join(heating.UsualFolders(), " or "), pullIt)
 }
 
 // places are where the flags say to look, or where a daemon may have left
@@ -116,7 +116,7 @@ func (f offFlags) off(ctx context.Context) (said []string, err error) {
 func (f offFlags) places() ([]offPlace, error) {
 	switch {
 	case f.line != "":
-		return []offPlace{{dataDir: usualFolders()[1], instead: &heating.Note{Line: &heating.Line{Chip: f.chip, Line: f.line}}}}, nil
+		return []offPlace{{dataDir: heating.UsualFolders()[1], instead: &heating.Note{Line: &heating.Line{Chip: f.chip, Line: f.line}}}}, nil
 	case f.state != "":
 		if _, err := os.Stat(f.state); err != nil {
 			return nil, fmt.Errorf("%w; give the note that the daemon has left, or its configuration with --config. %s", err, pullIt)
@@ -145,10 +145,10 @@ func (f offFlags) placesByConfig() ([]offPlace, error) {
 		return nil, err
 	}
 	beside := offPlace{note: filepath.Join(conf.DataDir, heating.NoteName), dataDir: conf.DataDir}
-	if note, err := noteOf(conf); err == nil && !note.None {
+	if note, err := heating.NoteOf(conf); err == nil && !note.None {
 		beside.instead = &note
 	}
-	service := offPlace{note: filepath.Join(usualFolders()[0], heating.NoteName)}
+	service := offPlace{note: filepath.Join(heating.UsualFolders()[0], heating.NoteName)}
 	if n, err := heating.ReadNote(service.note); err == nil && n.DataDir == conf.DataDir {
 		service.dataDir = conf.DataDir
 		return []offPlace{service}, nil

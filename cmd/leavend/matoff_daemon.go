@@ -66,7 +66,7 @@ const againWithin = 40 * time.Second
 // startedAgain asks the daemon that systemd starts in place of one that was
 // ended, where nobody else can ask the plug: its broker ended with the daemon.
 func (p offPlace) startedAgain(ctx context.Context, n heating.Note, socket, how string) (r offResult) {
-	service := filepath.Dir(p.note) == usualFolders()[0]
+	service := filepath.Dir(p.note) == heating.UsualFolders()[0]
 	if n.Plug == nil || n.Plug.Broker != "" || !strings.Contains(how, "was ended") || !service {
 		return r
 	}

@@ -86,8 +86,8 @@ func (p offPlace) hold(n heating.Note) error {
 	}
 	beside := filepath.Dir(p.note)
 	if data == "" { // version 1 did not say
-		if data = beside; data == usualFolders()[0] {
-			data = usualFolders()[1]
+		if data = beside; data == heating.UsualFolders()[0] {
+			data = heating.UsualFolders()[1]
 		}
 	}
 	return heating.HoldOff(data, beside)

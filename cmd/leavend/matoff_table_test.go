@@ -194,7 +194,7 @@ var process = regexp.MustCompile(`process \d+`)
 // ends with the daemon.
 func newOwnBrokerBench(t *testing.T) *offBench {
 	t.Helper()
-	for _, dir := range usualFolders() {
+	for _, dir := range heating.UsualFolders() {
 		if err := os.RemoveAll(dir); err != nil {
 			t.Fatal(err)
 		}

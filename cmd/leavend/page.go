@@ -151,7 +151,7 @@ func (p *pageHouse) vessel(v *monitor.Vessel) web.Vessel {
 			out.RefusedHour++
 		}
 	}
-	if p.d.warm != nil && p.d.warm.vessel == conf.Slug {
+	if p.d.warm != nil && p.d.warm.Vessel == conf.Slug {
 		out.Mat = event.SubjectMat
 	}
 	out.Wish = p.wish(conf.Slug)
@@ -245,7 +245,7 @@ func (p *pageHouse) mat() web.Mat {
 		On: s.On, Since: d.mat.Since(), Reason: heating.Why(s).In(readerOf(d.Conf)), ReasonSay: heating.Why(s), SetpointC: web.Real(setpointOf(memory, conf)), SteeringC: nan,
 		LowC: web.Real(conf.SetpointMinC), HighC: web.Real(conf.SetpointMaxC), HysteresisC: web.Real(conf.HysteresisC),
 		CutoffC: web.Real(conf.CutoffVesselC), MatCutoffC: nan, OnShareDay: web.Real(s.DutyDay),
-		Energy: p.energy(d.Clock.Now()), Switches: int(s.OnSwitches), SwitchLife: conf.SwitchLife, SwitchWorn: wornTimes(s.OnSwitches, conf.SwitchLife) > 0,
+		Energy: p.energy(d.Clock.Now()), Switches: int(s.OnSwitches), SwitchLife: conf.SwitchLife, SwitchWorn: heating.WornTimes(s.OnSwitches, conf.SwitchLife) > 0,
 		Faults: []web.Fault{},
 	}
 	m.Steps, m.StepsFixed = stepsOf(d.warm.Slots())

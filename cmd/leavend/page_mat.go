@@ -3,8 +3,6 @@ package main
 import (
 	"context"
 	"errors"
-	"sync"
-	"time"
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/failure"
@@ -14,29 +12,6 @@ import (
 	"leavend/cmd/leavend/internal/web"
 	"leavend/control"
 )
-
-// matSwitch remembers since when the mat is on or off.
-type matSwitch struct {
-	mu    sync.Mutex // guards what follows
-	on    bool
-	since time.Time
-}
-
-// Note takes in how the mat is.
-func (m *matSwitch) Note(now time.Time, on bool) {
-	m.mu.Lock()
-	defer m.mu.Unlock()
-	if m.since.IsZero() || on != m.on {
-		m.on, m.since = on, now
-	}
-}
-
-// Since returns since when it is so.
-func (m *matSwitch) Since() time.Time {
-	m.mu.Lock()
-	defer m.mu.Unlock()
-	return m.since
-}
 
 // matFault is a fault of the mat as the page shows it: what happened, what to
 // do, and why it cannot be acknowledged yet.

@@ -36,12 +36,12 @@ line = 17
 probe = "crumb"
 mat_probe = "surface"
 `+noNetwork)
-	w, err := newWarmth(conf, &control.Dry{}, nil)
+	w, err := heating.NewMat(conf, &control.Dry{}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
 	var both sync.WaitGroup
-	for name := range w.places {
+	for name := range w.Places {
 		both.Go(func() {
 			for range 1000 {
 				now := time.Now()
@@ -211,7 +211,7 @@ func TestSensorsWithoutVessel(t *testing.T) {
 // is no reading: the mat goes off by it as by silence.
 func TestSameReadingGrowsStale(t *testing.T) {
 	out := &control.Dry{}
-	w, err := newWarmth(configtest.Parse(t, "[[sensor]]\nname = \"crumb\"\nchip = \"ds18b20\"\n[mat]\noutput = \"gpio\"\nline = 17\nprobe = \"crumb\"\nanticipate = false\n"+noNetwork), out, nil)
+	w, err := heating.NewMat(configtest.Parse(t, "[[sensor]]\nname = \"crumb\"\nchip = \"ds18b20\"\n[mat]\noutput = \"gpio\"\nline = 17\nprobe = \"crumb\"\nanticipate = false\n"+noNetwork), out, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -83,10 +83,10 @@ const (
 // openSteering makes the steering of the vessel on the mat, if there is one,
 // and takes back the wish that was made before a restart.
 func (d *daemon) openSteering(ctx context.Context) {
-	if d.warm == nil || d.Vessel(d.warm.vessel) == nil {
+	if d.warm == nil || d.Vessel(d.warm.Vessel) == nil {
 		return
 	}
-	v := d.Vessel(d.warm.vessel)
+	v := d.Vessel(d.warm.Vessel)
 	o := readyby.Opts{Limits: steerLimits(d.Conf), UsualC: d.usualC()}
 	if v.Conf.Kind == config.Bowl {
 		o.Kind = peak.Bowl

@@ -133,7 +133,7 @@ func (d *daemon) obey(w mqtt.Command) error {
 		return d.seen(ctx, w.Subject)
 	}
 	if d.warm == nil {
-		return errNoMat
+		return heating.ErrNoMat
 	}
 	now := d.Clock.Now()
 	switch w.Kind {

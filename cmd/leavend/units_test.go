@@ -22,7 +22,7 @@ import (
 // is in Celsius or millimetres.
 func TestFahrenheitEverywhere(t *testing.T) {
 	conf := configtest.Parse(t, "units = \"us\"\n[[sensor]]\nname = \"probe\"\nchip = \"ds18b20\"\n[mat]\noutput = \"gpio\"\nline = 17\nprobe = \"probe\"\nsetpoint_c = \"79F\"\n")
-	w, err := newWarmth(conf, &control.Dry{}, nil)
+	w, err := heating.NewMat(conf, &control.Dry{}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,8 +1,11 @@
 package config
 
 import (
+	"errors"
+	"fmt"
 	"net"
 	"net/netip"
+	"net/url"
 	"os"
 	"strings"
 )
@@ -43,4 +46,40 @@ func (w Web) PageAddress() string {
 		host = w.Hosts[0] + w.Listen[strings.LastIndex(w.Listen, ":"):]
 	}
 	return scheme + host
+}
+
+// BrokerURL reads a broker's address: mqtt://host[:1883] or mqtts://host[:8883].
+func BrokerURL(s string) (*url.URL, error) {
+	u, err := url.Parse(s)
+	if err != nil {
+		return nil, errors.New("mqtt: broker: not an address; want mqtt://host:1883 or mqtts://host:8883")
+	}
+	switch u.Scheme { // other names of the same two
+	case "tcp":
+		u.Scheme = "mqtt"
+	case "ssl", "tls":
+		u.Scheme = "mqtts"
+	}
+	port := map[string]string{"mqtt": "1883", "mqtts": "8883"}[u.Scheme]
+	switch {
+	case port == "":
+		return nil, fmt.Errorf("mqtt: broker %s: want mqtt:// or mqtts://", u.Redacted())
+	case u.Hostname() == "":
+		return nil, fmt.Errorf("mqtt: broker %s: names no host", u.Redacted())
+	case u.Path != "" && u.Path != "/" || u.RawQuery != "" || u.Fragment != "":
+		return nil, fmt.Errorf("mqtt: broker %s: has something after the port; topics are set by the prefix", u.Redacted())
+	}
+	if u.Port() == "" {
+		u.Host = net.JoinHostPort(u.Hostname(), port)
+	}
+	return u, nil
+}
+
+// BrokerAddress returns a broker's address with its port, which may be left out.
+func BrokerAddress(s string) (string, error) {
+	u, err := BrokerURL(s)
+	if err != nil {
+		return "", err
+	}
+	return u.String(), nil
 }

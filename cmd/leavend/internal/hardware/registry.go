@@ -49,6 +49,9 @@ func (k ChannelKey) Item() string { return k.Sensor + "/" + k.Quantity.String() 
 // subscriber has messages on a topic brought in. It is the MQTT client.
 type subscriber func(filter string, heard func(payload []byte, at time.Time, retained bool)) error
 
+// Opener makes the channels of one sensor, as a registry does.
+type Opener func(config.Sensor) ([]Channel, error)
+
 // Registry opens the configured sensors. It opens each bus once. What is nil
 // of the functions is this board's own, or is not there.
 type Registry struct {

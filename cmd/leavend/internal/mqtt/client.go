@@ -11,6 +11,7 @@ import (
 	"sync/atomic"
 	"time"
 
+	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
 )
 
@@ -50,7 +51,7 @@ type counters struct {
 // New returns a client for the broker at address, mqtt://host:1883 or
 // mqtts://host:8883. It does not connect; Run does.
 func New(address string, o Opts) (*Client, error) {
-	u, err := checkURL(address)
+	u, err := config.BrokerURL(address)
 	if err != nil {
 		return nil, err
 	}

@@ -1,0 +1,132 @@
+package heating
+
+import (
+	"errors"
+	"fmt"
+	"path/filepath"
+	"strconv"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/hardware"
+	"leavend/control"
+	"leavend/control/line"
+	"leavend/control/plug"
+)
+
+// OpenOutput opens whatever switches the mat, and leaves the note by which
+// `leavend mat off` finds it. The line is opened before anything else of the
+// daemon: see OpenLine.
+func OpenOutput(conf *config.Config, note string, client func() Network) (control.Output, error) {
+	n, err := NoteOf(conf)
+	if err != nil {
+		return nil, err
+	}
+	if err := WriteNote(note, n); err != nil && !n.None {
+		return nil, err // without a mat the note only spares a question
+	}
+	switch {
+	case n.Line != nil:
+		pin, err := hardware.OpenLine(n.Line.Chip, n.Line.Line)
+		if err != nil {
+			return nil, err
+		}
+		return line.New(pin)
+	case n.Plug != nil:
+		return openPlug(conf, client)
+	}
+	return nil, nil
+}
+
+// NoteOf is the note of what the config says switches the mat.
+func NoteOf(conf *config.Config) (n Note, err error) {
+	if n.DataDir, err = filepath.Abs(conf.DataDir); err != nil {
+		return n, err
+	}
+	switch conf.Mat.Output {
+	case config.GPIO:
+		n.Line = LineOf(conf.Mat)
+	case config.Plug:
+		n.Plug, err = plugOf(conf)
+	case config.NoOutput:
+		n.None = true
+	default:
+		err = fmt.Errorf("mat.output: %s needs the simulated kitchen; use 'leavend demo'", conf.Mat.Output)
+	}
+	return n, err
+}
+
+// LineOf is the mat's GPIO line; nil where it has none.
+func LineOf(m config.Mat) *Line {
+	if m.Output != config.GPIO {
+		return nil
+	}
+	chip := m.Line.Chip
+	if chip != "" && !filepath.IsAbs(chip) {
+		chip = "/dev/" + chip
+	}
+	return &Line{Chip: chip, Line: strconv.Itoa(m.Line.Number)}
+}
+
+// plugOf is how the mat's plug is reached and spoken to.
+func plugOf(conf *config.Config) (*Plug, error) {
+	recipe, err := Recipe(conf.Mat.Plug)
+	if err != nil {
+		return nil, err
+	}
+	password, err := conf.MQTT.Password.Reveal()
+	if err != nil {
+		return nil, err
+	}
+	m, c := conf.MQTT, conf.Mat.Plug
+	p := &Plug{
+		User: m.User, Password: password, CAFile: m.CAFile, CertFile: m.CertFile, KeyFile: m.KeyFile,
+		Off: recipe.Off(), Echo: c.EchoDeadline, Lease: conf.Mat.Lease,
+	}
+	if c.Recipe == config.Custom {
+		custom := CustomRecipe(c)
+		p.Custom = &custom
+	} else {
+		p.Kind, p.Topic, p.Relay = string(c.Recipe), c.Topic, c.Relay
+	}
+	if m.URL != "" {
+		p.Broker, err = config.BrokerAddress(m.URL)
+	}
+	return p, err
+}
+
+// openPlug makes a plug's output. Its client is asked for when it is first
+// used, since it is made later.
+func openPlug(conf *config.Config, client func() Network) (*plug.Dev, error) {
+	recipe, err := Recipe(conf.Mat.Plug)
+	if err != nil {
+		return nil, err
+	}
+	// By the end of its lease the plug has let go by itself, whatever it was told.
+	return plug.New(recipe, courier{client}, plug.Opts{EchoWithin: conf.Mat.Plug.EchoDeadline, StartsWithin: conf.Mat.Lease + conf.Mat.Plug.EchoDeadline})
+}
+
+// Network carries commands to a plug, at once or not at all.
+type Network interface {
+	Command(topic, payload string) error
+	Connected() bool
+}
+
+// errNoBroker is the answer of a network that is not there.
+var errNoBroker = errors.New("mqtt: there is no connection to the broker")
+
+// courier carries a plug's commands to the client, at once or not at all.
+type courier struct{ client func() Network }
+
+// Command hands one command to the network, or says why not.
+func (c courier) Command(topic, payload string) error {
+	if cl := c.client(); cl != nil {
+		return cl.Command(topic, payload)
+	}
+	return errNoBroker
+}
+
+// Connected reports whether a command could go out now.
+func (c courier) Connected() bool {
+	cl := c.client()
+	return cl != nil && cl.Connected()
+}
