@@ -108,6 +108,7 @@ func (t *teller) eventOf(kind event.Kind, slug string) (notify.Event, bool) {
 	var ok bool
 	h.What, ok = map[event.Kind]notify.What{
 		event.Fed: notify.Fed, event.Peak: notify.Peaked, event.Target: notify.Risen, event.Collapse: notify.Fell,
+		event.Over: notify.GoesOver, event.Past: notify.PastBest,
 		event.AlarmRaised: notify.AlarmRaised, event.AlarmCleared: notify.AlarmCleared,
 	}[kind]
 	return h, ok

@@ -17,6 +17,8 @@ const (
 	Forecast     Kind = "forecast" // kept for scoring; it is no news
 	Peak         Kind = "peak"
 	Target       Kind = "target"
+	Over         Kind = "over" // dough has risen more than it should
+	Past         Kind = "past" // and is past its best
 	Collapse     Kind = "collapse"
 	Folded       Kind = "folded" // a bowl's dough was stretched and folded
 	AlarmRaised  Kind = "fault"
@@ -25,7 +27,7 @@ const (
 
 // Kinds returns every kind that is news, for counters that start at zero.
 func Kinds() []Kind {
-	return []Kind{Fed, Peak, Target, Collapse, Folded, AlarmRaised, AlarmCleared}
+	return []Kind{Fed, Peak, Target, Over, Past, Collapse, Folded, AlarmRaised, AlarmCleared}
 }
 
 // Event is one thing that happened.

@@ -2,7 +2,10 @@ package monitor
 
 import (
 	"math"
+	"time"
 
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/peak"
 )
 
@@ -42,4 +45,28 @@ func (w View) Proof(target float64) Proof {
 		return Proofed
 	}
 	return Overproofing
+}
+
+// proved tells once when dough goes over, and once when it is past its best.
+// The caller holds mu.
+func (v *Vessel) proved(at time.Time) []event.Event {
+	if v.Conf.Kind != config.Bowl {
+		return nil
+	}
+	now := v.now.Proof(v.detector.Target())
+	if now <= v.proof {
+		return nil
+	}
+	v.proof = now
+	if now < Overproofing {
+		return nil
+	}
+	kind, says := event.Over, " is going over"
+	if now == Overproofed {
+		kind, says = event.Past, " is past its best"
+	}
+	s := v.now.Status
+	reached := v.target
+	reached.At, reached.RiseRatio, reached.RiseMM, reached.HeightMM = at, s.RiseRatio, s.RiseMM, s.HeightMM
+	return []event.Event{{Kind: kind, Subject: v.Conf.Slug, At: at, Detected: reached, Text: v.Conf.Name + says}}
 }

@@ -2,9 +2,12 @@ package monitor
 
 import (
 	"math"
+	"slices"
 	"testing"
 	"time"
 
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/peak"
 )
 
@@ -34,5 +37,27 @@ func TestProof(t *testing.T) {
 	}
 	if got := (View{Target: reached, Status: peak.Status{RiseRatio: 3}}).Proof(0); got != Underproofed {
 		t.Errorf("without a target %v", got)
+	}
+}
+
+// TestProvedTellsOnce lets a rise waver about its thresholds: each is told
+// once, until the next dough.
+func TestProvedTellsOnce(t *testing.T) {
+	v := NewVessel(config.Vessel{Slug: "bowl", Name: "Bowl", Kind: config.Bowl, TargetRatio: 1.75}, nil)
+	v.detector.SetTarget(1.75)
+	var told []event.Kind
+	reach := func(ratios ...float64) {
+		for i, r := range ratios {
+			v.now = View{Target: v.target, Status: peak.Status{Stage: peak.AtPeak, RiseRatio: r}}
+			for _, e := range v.proved(time.Unix(int64(100+i), 0)) {
+				told = append(told, e.Kind)
+			}
+		}
+	}
+	reach(1.8, 2.1, 2.4) // no target was called: nothing is known
+	v.target = peak.Event{Kind: peak.EventTarget, At: time.Unix(50, 0), PeakAt: time.Unix(50, 0)}
+	reach(1.75, 1.9, 2.0, 1.96, 2.01, 2.25, 2.1, 2.3)
+	if want := []event.Kind{event.Over, event.Past}; !slices.Equal(told, want) {
+		t.Errorf("told %v, want %v", told, want)
 	}
 }

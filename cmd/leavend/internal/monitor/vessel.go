@@ -33,6 +33,7 @@ type Vessel struct {
 	feedID   int64      // of the last feed in the journal; 0 if none is there
 	feedMade time.Time  // when it was noted
 	target   peak.Event // of the running feed: dough was at its target; zero before
+	proof    Proof      // the farthest that the dough has come
 	collapse time.Time  // of the running feed: the fall set in; zero before
 	fan      peak.Fan   // the last that was worked out
 	hasFan   bool
@@ -124,6 +125,7 @@ func (v *Vessel) add(at time.Time, distanceMM, tempC float64) (events []event.Ev
 	events = v.said(v.detector.Add(at, v.Shape.EquivalentMM(v.heightMM(distanceMM)), tempC))
 	v.now = View{At: at, DistanceMM: distanceMM, TempC: tempC}
 	v.look()
+	events = append(events, v.proved(at)...)
 	if why := whyRefused(before, v.now.Status.Refused); why != "" {
 		if len(v.refused) == refusalsKept {
 			v.refused = append(v.refused[:0], v.refused[1:]...)
@@ -252,7 +254,8 @@ func (v *Vessel) Rebuild(build func() (*Vessel, error)) ([]event.Event, error) {
 		said = append(said, tell(fresh)...)
 	}
 	v.detector, v.now, v.refused = fresh.detector, fresh.now, fresh.refused
-	v.target, v.collapse, v.fan, v.hasFan, v.fanAt = fresh.target, fresh.collapse, peak.Fan{}, false, time.Time{}
+	v.target, v.collapse, v.proof = fresh.target, fresh.collapse, fresh.proof
+	v.fan, v.hasFan, v.fanAt = peak.Fan{}, false, time.Time{}
 	return said, err
 }
 
@@ -367,7 +370,7 @@ func (v *Vessel) said(found []peak.Event) []event.Event {
 		switch p.Kind {
 		case peak.EventFed:
 			e.Kind = event.Fed
-			v.target, v.collapse = peak.Event{}, time.Time{}
+			v.target, v.collapse, v.proof = peak.Event{}, time.Time{}, Underproofed
 			v.detector.SetTarget(v.Conf.TargetRatio) // until a plan names another
 		case peak.EventForecast:
 			e.Kind = event.Forecast

@@ -148,7 +148,7 @@ func number(state, field string, f fields) fields {
 func (c *Client) eventPart(id string) fields {
 	return fields{
 		"platform": "event", "name": "Event", "state_topic": c.topics.Event(id),
-		"event_types": []string{EventFed, EventPeak, EventTarget, EventCollapse, EventFolded, EventFault, EventCleared, EventRefused},
+		"event_types": []string{EventFed, EventPeak, EventTarget, EventOver, EventPast, EventCollapse, EventFolded, EventFault, EventCleared, EventRefused},
 	}
 }
 

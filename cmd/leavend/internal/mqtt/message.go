@@ -51,6 +51,8 @@ const (
 	EventFed      = "fed"
 	EventPeak     = "peak"
 	EventTarget   = "target"
+	EventOver     = "over"
+	EventPast     = "past"
 	EventCollapse = "collapse"
 	EventFolded   = "folded"
 	EventFault    = "fault"

@@ -71,6 +71,8 @@ const (
 	PlanFails                // the plan cannot be met any more; Text says what can
 	SwitchWorn               // the mat's switch has switched on Count times, near its Life
 	WishFails                // a vessel will not be ready at the hour wished, For; Text says what can
+	GoesOver                 // dough has risen more than it should; For is when it was ready
+	PastBest                 // and is past its best
 )
 
 // Event is one thing that happened, as the house tells it.
@@ -129,7 +131,9 @@ type Notice struct {
 	Vessel string    `json:"vessel,omitempty"`
 	Name   string    `json:"name,omitempty"`
 	Bowl   bool      `json:"bowl,omitempty"`
-	At     time.Time `json:"at,omitzero"` // what it is about: the top, the begin of a fault, the last feed
+	Over   bool      `json:"over,omitempty"` // of AtTarget: it has gone on since
+	Past   bool      `json:"past,omitempty"` // and is past its best
+	At     time.Time `json:"at,omitzero"`    // what it is about: the top, the begin of a fault, the last feed
 
 	Low       time.Time `json:"low,omitzero"`
 	High      time.Time `json:"high,omitzero"`

@@ -61,6 +61,8 @@ func (n *Notifier) hear(h Event) {
 		n.ready(h, AtTarget)
 	case Fell:
 		n.fell(h)
+	case GoesOver, PastBest:
+		n.over(h)
 	case AlarmRaised:
 		n.broke(h)
 	case AlarmCleared:
@@ -140,6 +142,24 @@ func (n *Notifier) fell(h Event) {
 	}
 	v.Topped = true
 	n.post(nil, Notice{Kind: Falling, Vessel: h.Vessel, Name: h.Name, At: h.For})
+}
+
+// over tells that dough was left standing, if nobody came since it was ready.
+// That it is past its best is the last message about it.
+func (n *Notifier) over(h Event) {
+	v := n.vessel(h.Vessel)
+	delete(n.state.Asks, string(AtTarget)+"/"+h.Vessel)
+	n.changed = true
+	if v.Came {
+		return
+	}
+	v.Topped = true
+	note := Notice{Kind: AtTarget, Vessel: h.Vessel, Name: h.Name, Bowl: h.Bowl, At: h.For, RiseRatio: real(h.RiseRatio), RiseMM: real(h.RiseMM), Over: true, Past: h.What == PastBest}
+	if note.Past {
+		n.post(nil, note)
+		return
+	}
+	n.askAndPost(note)
 }
 
 // real turns what is no number, or none worth saying, into 0.

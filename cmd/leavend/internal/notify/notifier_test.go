@@ -46,6 +46,33 @@ func TestNobodyComes(t *testing.T) {
 	})
 }
 
+// TestDoughLeftStanding follows dough that nobody comes for, and dough that
+// somebody has seen.
+func TestDoughLeftStanding(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		k := start(t, nil, anna())
+		defer k.close()
+		ready := time.Now()
+		k.hear(Event{What: Risen, Bowl: true, For: ready})
+		k.want("Bramble is ready to shape")
+		pass(10 * time.Minute)
+		k.hear(Event{What: GoesOver, Bowl: true, For: ready, RiseRatio: 2})
+		k.want("Bramble is going over")
+		pass(10 * time.Minute)
+		k.hear(Event{What: PastBest, Bowl: true, For: ready, RiseRatio: 2.2})
+		k.want("Bramble is past its best")
+		pass(3 * time.Hour)
+		k.want() // it is the last message
+		k.hear(Event{What: Fed})
+		k.hear(Event{What: Risen, Bowl: true, For: time.Now()})
+		k.want("Bramble is ready to shape")
+		k.hear(Event{What: Came})
+		k.hear(Event{What: GoesOver, Bowl: true, For: time.Now()})
+		pass(time.Minute)
+		k.want()
+	})
+}
+
 func TestHeadsUp(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		k := start(t, nil, anna())

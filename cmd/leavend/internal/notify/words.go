@@ -70,7 +70,12 @@ func (n Notice) say(now time.Time) (title, body text.Message) {
 	case TargetSoon:
 		return n.pair("target_soon.title", "target_soon.text")
 	case AtTarget:
-		if late {
+		switch {
+		case n.Past:
+			return n.pair("past.title", "past.text")
+		case n.Over:
+			return n.pair("over.title", "over.text")
+		case late:
 			return n.pair("target.late_title", "target.late")
 		}
 		return n.pair("target.title", "target.text")

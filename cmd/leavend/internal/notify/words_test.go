@@ -53,6 +53,8 @@ func TestWords(t *testing.T) {
 		{"target soon", with(bowl, func(n *Notice) { n.Kind, n.Low, n.High = TargetSoon, top.Add(-time.Hour), top.Add(time.Hour) }), top.Add(-9 * time.Hour), Words{text.Reader{Zone: berlin}}},
 		{"target", with(bowl, kind(AtTarget)), top.Add(5 * time.Minute), Words{text.Reader{Zone: berlin}}},
 		{"target, late", with(bowl, kind(AtTarget)), top.Add(2 * time.Hour), Words{text.Reader{Zone: berlin}}},
+		{"dough going over", with(bowl, func(n *Notice) { n.Kind, n.Over = AtTarget, true }), top.Add(2 * time.Hour), Words{text.Reader{Zone: berlin}}},
+		{"dough past its best", with(bowl, func(n *Notice) { n.Kind, n.Over, n.Past = AtTarget, true, true }), top.Add(4 * time.Hour), Words{text.Reader{Zone: berlin}}},
 		{"feed due", with(jar, kind(FeedDue)), top.Add(25 * time.Hour), Words{text.Reader{Zone: berlin}}},
 		{"feed long due", with(jar, kind(FeedDue)), top.Add(75 * time.Hour), Words{text.Reader{Zone: berlin}}},
 		{"feed due in the fridge", with(jar, func(n *Notice) { n.Kind, n.Cold = FeedDue, true }), top.Add(7 * 24 * time.Hour), Words{text.Reader{Zone: berlin}}},
