@@ -7,29 +7,28 @@ import { field } from './parts.js';
 import { nextAt, told } from './units.js';
 import { put, remove, vesselPath } from './api.js';
 
-// readyBy asks for a time and lists those that stand.
-export function readyBy(app) {
+// readyBy asks for a time and lists those that stand; planned tells whether a
+// plan moves the mat already.
+export function readyBy(app, planned) {
   const which = h('select', {});
   const whichField = field(t('ready_by.which'), which);
   const hour = h('input', { type: 'time', required: true });
   const list = h('div', {});
   const form = h('form', { class: 'ready-ask', onsubmit: send }, whichField, field(t('ready_by.hour'), hour), h('button', {}, t('ready_by.aim')));
   const el = h('section', { class: 'block', hidden: true }, h('h2', {}, t('ready_by.title')), h('p', { class: 'hint' }, t('ready_by.hint')), form, list);
-  let planned = false; // a plan moves the mat already
   let onMat = [];
 
   async function send(event) {
     event.preventDefault();
     const at = nextAt(hour.value);
     const v = onMat.find((x) => x.id === which.value);
-    if (at === null || !v || (planned && !(await agreed()))) return;
+    if (at === null || !v || (planned() && !(await agreed()))) return;
     if (await app.change(() => put(vesselPath(v.id, 'wish'), { at: new Date(at).toISOString() }).then(() => true))) app.announce(t('ready_by.taken', { name: v.name, at }));
   }
 
   return {
     el,
-    show(kitchen, plan) {
-      planned = plan;
+    show(kitchen) {
       onMat = kitchen.vessels.filter((v) => v.mat && v.stage !== 'asleep');
       show(el, onMat.length > 0);
       show(whichField, onMat.length > 1);

@@ -16,7 +16,7 @@ export function open(root, app) {
   const fails = h('p', { class: 'wrong', role: 'alert' });
   const form = question(search, everyWeek);
   const weekly = h('section', { class: 'block', hidden: true });
-  const hours = readyBy(app);
+  const hours = readyBy(app, () => Boolean(going));
   root.append(h('div', { class: 'sheet' }, h('h1', {}, t('plan.title')), h('p', {}, t('plan.lead')), chosen, weekly, form.el, fails, found, hours.el));
   const timer = setInterval(load, EVERY);
   let built = false;
@@ -90,7 +90,7 @@ export function open(root, app) {
   return {
     show(kitchen) {
       form.fill();
-      hours.show(kitchen, Boolean(going));
+      hours.show(kitchen);
       if (built) return;
       built = true;
       form.jars(kitchen.vessels.filter((v) => v.kind === 'jar'));
