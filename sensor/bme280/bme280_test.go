@@ -50,6 +50,18 @@ func TestWorkedExample(t *testing.T) {
 	}
 }
 
+// TestMakersDriver holds the driver to Bosch's own (BME280_SensorAPI, in floating
+// point), which was compiled and run on the emulator: of the raw numbers 519889
+// and 0x6A01 it made 25.0828 °C and 34.7466 %.
+func TestMakersDriver(t *testing.T) {
+	var c trim
+	bme280test.New(true).Do(func(m *bustest.Memory) { c = trimOf(m.Bytes[regTrim:]) })
+	tempC, fine := c.temperature(519889)
+	if percent := c.humidity(0x6A01, fine); math.Abs(tempC-25.0828) > 5e-5 || math.Abs(percent-34.7466) > 5e-5 {
+		t.Errorf("got %.5f °C, %.5f %%", tempC, percent)
+	}
+}
+
 // TestFormulas holds the driver's formulas to the data sheet's other ones over
 // the whole range.
 func TestFormulas(t *testing.T) {

@@ -150,7 +150,7 @@ func bind(bus int, name string, addr uint16) error {
 // first waits for a file that matches a pattern. The kernel searches its 1-Wire
 // buses every ten seconds.
 func first(pattern string) (string, error) {
-	for range 300 {
+	for range 1200 {
 		if found, _ := filepath.Glob(pattern); len(found) > 0 {
 			return found[0], nil
 		}

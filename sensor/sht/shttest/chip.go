@@ -85,6 +85,10 @@ func (c *Chip) command(w []byte) bool {
 		return after(time.Millisecond)
 	case !c.four && code == 0x2400:
 		return after(15*time.Millisecond, c.temp(), c.humidity(100, 0))
+	case !c.four && code == 0x240B: // less repeatable
+		return after(6*time.Millisecond, c.temp(), c.humidity(100, 0))
+	case !c.four && code == 0x2416: // least
+		return after(4*time.Millisecond, c.temp(), c.humidity(100, 0))
 	case !c.four && code == 0xF32D:
 		return after(0, c.status)
 	case !c.four && code == 0x3041: // clear the status
