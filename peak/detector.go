@@ -15,7 +15,6 @@ type Detector struct {
 	events  []Event
 	history []Feed
 
-	templates   *templates // made when somebody asks for a fan
 	forecast    Forecast
 	hasForecast bool
 	forecastAt  float64 // hours at which it was last told

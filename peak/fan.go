@@ -2,6 +2,7 @@ package peak
 
 import (
 	"math"
+	"slices"
 	"time"
 )
 
@@ -18,139 +19,92 @@ type FanPoint struct {
 
 // Fan is the curve that a forecast expects, from the present moment to a
 // little beyond the end of the forecast's interval, in even steps. Each moment
-// stands for itself: the median of many curves is flatter at the top than any
-// of them, for their tops lie at different times. A height is the height at
+// stands for itself: the median of many curves is flatter at the peak than any
+// of them, for their peaks lie at different times. A height is the height at
 // the feed plus the rise.
 type Fan [FanPoints]FanPoint
 
 const (
 	fanBeyond = 1.25 // how far the fan reaches, as a share of the time to the interval's end
 	fanLeast  = 1.0  // and at least, in hours
-	fanBins   = 160
-	fanFaint  = 1e-7 // the share that a course keeps which the past contradicts
+	fanTimes  = 10   // times of the peak that are tried, equally likely
 )
 
-// Fan works out the curve ahead; false where there is no forecast. It takes
-// about a millisecond, so it is for when somebody looks.
+// course is one way that the curve may go on: up to a peak some hours ahead,
+// and down behind it.
+type course struct {
+	rise, speed float64 // now: mm, mm/h
+	most, at    float64 // at the peak: mm, hours from now
+	fall        float64 // hours in which a third of the rise is lost
+	on          bool    // it is a bowl's target, behind which it rises on
+}
+
+// fanWays are the shares of what is still to rise, and how quickly it falls as
+// a share of the way, that each time of the peak is tried with. The spread is a
+// guess that holds the curves of the tests about four times in five.
+var fanWays = [...][2]float64{{0.4, 0.2}, {1.9, 1.2}}
+
+// Fan works out the curve ahead; false where there is no forecast.
 func (d *Detector) Fan() (fan Fan, ok bool) {
 	if !d.hasForecast {
 		return fan, false
 	}
-	c := d.weighTemplates()
-	warm := c.warm
-	tempo := pace(d.thermal.tempC)
 	h, v := d.trend.at(0)
-	now := fanNow{warm: warm, rise: h - d.feed.base, sd: math.Sqrt(v)}
-	var share [templateTimes]float64
-	d.fanTimes(&share, warm, tempo)
-	reach := max(d.forecast.High.Sub(d.clock.time(d.trendAt)).Hours()*fanBeyond, fanLeast)
+	now := d.clock.time(d.trendAt)
+	courses := d.courses(h-d.feed.base, now)
+	reach := max(d.forecast.High.Sub(now).Hours()*fanBeyond, fanLeast)
+	var rises [fanTimes * len(fanWays)]float64
 	for i := range fan {
 		ahead := reach * float64(i) / (FanPoints - 1)
-		low, mid, high := c.expect(warm+ahead*tempo, &share, now)
-		fan[i] = FanPoint{d.clock.time(d.trendAt + ahead), low, mid, high}
+		for k := range courses {
+			rises[k] = courses[k].after(ahead)
+		}
+		slices.Sort(rises[:])
+		n := len(rises)
+		sd := math.Sqrt(v)
+		fan[i] = FanPoint{d.clock.time(d.trendAt + ahead), rises[n/10] - sd, (rises[n/2-1] + rises[n/2]) / 2, rises[n-1-n/10] + sd}
 	}
 	return fan, true
 }
 
-// weighTemplates weighs the courses against the curve so far.
-func (d *Detector) weighTemplates() *templates {
-	if d.templates == nil {
-		d.templates = newTemplates(d.model)
-	}
-	size := guess{templateSize, templateSizeSD}
-	if d.opts.Kind == Bowl {
-		size = guess{1.5 * d.wanted(), 0.5 * d.wanted()}
-	} else if d.profile.feeds > 0 {
-		size = guess{math.Exp(d.profile.rise), math.Exp(d.profile.rise) * d.profile.riseSD}
-	}
-	d.templates.renew(&d.path, max(d.thermal.hours, 0.1), d.noise.ofMinute()/4, size)
-	return d.templates
-}
-
-// fanNow is where the curve stands at the moment of the fan.
-type fanNow struct{ warm, rise, sd float64 }
-
-// fanTimes says how likely each time of the top is by the stated forecast,
-// which knows more than the courses.
-func (d *Detector) fanTimes(share *[templateTimes]float64, warm, tempo float64) {
-	left := func(t time.Time) float64 {
-		return math.Log(max(t.Sub(d.clock.time(d.trendAt)).Hours()*tempo/warm, 0) + forecastSoft)
-	}
-	lo, mid, hi := left(d.forecast.Low), left(d.forecast.PeakAt), left(d.forecast.High)
-	chance := func(j float64) float64 {
-		t := d.templates.warm * math.Exp(templateStep*(j-templateBefore))
-		y := logLeft(t / warm)
-		if t <= warm {
-			y = math.Log(forecastSoft) - (warm-t)/warm/forecastSoft
+// courses lists the ways on: the peak at ten times that are as likely by the
+// forecast, each with more and with less still to rise.
+func (d *Detector) courses(rise float64, now time.Time) (all [fanTimes * len(fanWays)]course) {
+	soft := 0.05 // hours, keeps the logarithm finite
+	left := func(t time.Time) float64 { return math.Log(max(t.Sub(now).Hours(), 0) + soft) }
+	low, mid, high := left(d.forecast.Low), left(d.forecast.PeakAt), left(d.forecast.High)
+	speed, _ := d.trend.speed()
+	more := max(d.forecast.RiseMM-rise, 0)
+	for i := range fanTimes {
+		z := math.Sqrt2 * math.Erfinv(2*(float64(i)+0.5)/fanTimes-1) / z80
+		y := mid + z*(mid-low)
+		if z > 0 {
+			y = mid + z*(high-mid)
 		}
-		if y < mid {
-			return normalCDF(z80 * (y - mid) / max(mid-lo, 0.02))
-		}
-		return normalCDF(z80 * (y - mid) / max(hi-mid, 0.02))
-	}
-	for j := range share {
-		share[j] = chance(float64(j)+0.5) - chance(float64(j)-0.5)
-	}
-	share[0] += chance(-0.5)
-}
-
-// expect returns the quantiles of the rise at some warm hours from the feed,
-// when the times of the top are as likely as share says.
-func (c *templates) expect(at float64, share *[templateTimes]float64, now fanNow) (low, mid, high float64) {
-	var bins [fanBins]float64
-	most := max(2.5*c.size, 1.5*now.rise, 10)
-	for j, p := range share {
-		if p < 1e-5 {
-			continue
-		}
-		t := c.warm * math.Exp(templateStep*float64(j-templateBefore))
-		whole := float64(c.after[j]) + templateCount*fanFaint
-		for k := range c.post {
-			w := p * (float64(c.post[k][j]) + fanFaint) / whole
-			if w < 1e-6 {
-				continue
+		at := max(math.Exp(y)-soft, 0.02)
+		for k, way := range fanWays {
+			all[i*len(fanWays)+k] = course{
+				rise: rise, speed: speed, at: at, on: d.opts.Kind == Bowl,
+				most: rise + max(more*way[0]*math.Sqrt(at/(math.Exp(mid)+soft)), 0),
+				fall: way[1] * (d.trendAt - d.feed.at + at),
 			}
-			a := float64(c.amp[k][j])
-			// The course goes through the present point, whatever it
-			// thinks of the past.
-			y := now.rise + a*(c.templateAt(k, at/t)-c.templateAt(k, now.warm/t))
-			bins[int(min(max(y/most, 0), 0.9999)*fanBins)] += w
 		}
 	}
-	level := func(q float64) float64 { return most * quantileOf(bins[:], q) }
-	return level(0.1) - now.sd, level(0.5), level(0.9) + now.sd
+	return all
 }
 
-// templateAt reads a shape at a share of the way to its top.
-func (c *templates) templateAt(k int, x float64) float64 {
-	if x <= 0 {
-		return 0
+// after returns the rise some hours on: a cubic from the present height and
+// speed to the peak, and a bell behind it.
+func (c *course) after(hours float64) float64 {
+	gain := c.most - c.rise
+	if hours <= c.at {
+		x := hours / c.at
+		speed := min(max(c.speed, 0), 3*gain/c.at) * c.at // a steeper one would overshoot
+		return c.rise + gain*x*x*(3-2*x) + speed*x*(1-x)*(1-x)
 	}
-	m := templateBefore - math.Log(x)/templateStep
-	if m <= 0 {
-		return float64(c.m.template(k, 0)[0])
+	if c.on {
+		return c.most + 0.7*gain/c.at*(hours-c.at)
 	}
-	i := int(m)
-	if i >= 2*templateHalf-1 {
-		return 0
-	}
-	f := m - float64(i)
-	a, b := c.m.template(k, i&1)[i>>1], c.m.template(k, (i+1)&1)[(i+1)>>1]
-	return float64(a) + f*float64(b-a)
-}
-
-// quantileOf returns where the q-th part of the bins' mass lies, from 0 to 1.
-func quantileOf(bins []float64, q float64) float64 {
-	total := 0.0
-	for _, b := range bins {
-		total += b
-	}
-	sum := 0.0
-	for i, b := range bins {
-		if sum+b >= q*total && b > 0 {
-			return (float64(i) + (q*total-sum)/b) / float64(len(bins))
-		}
-		sum += b
-	}
-	return 1
+	x := (hours - c.at) / c.fall
+	return c.most * (1 - 0.6*-math.Expm1(-x*x))
 }

@@ -51,7 +51,7 @@ const (
 	SensorWanders           // the sensor wanders too much for a sharp call
 )
 
-var faultNames = [...]string{"", "no_distance", "feed_lost", "level_jumped", "sensor_wanders"}
+var faultNames = [...]string{"", "no_distance", "feed_lost", "level_jumped"}
 
 // MarshalText writes the kind as a word.
 func (k FaultKind) MarshalText() ([]byte, error) { return []byte(faultNames[k]), nil }
@@ -65,7 +65,7 @@ func (k *FaultKind) UnmarshalText(text []byte) error {
 // Fault is something about the readings that a person should know.
 type Fault struct {
 	Kind FaultKind `json:"kind"`
-	MM   float64   `json:"mm,omitempty"` // by how much the level jumped, or the sensor wanders
+	MM   float64   `json:"mm,omitempty"` // by how much the level jumped
 }
 
 // String returns the fault in English, for logs and the command line.
@@ -81,8 +81,6 @@ func (f Fault) String() string {
 			way, by = "dropped", -by
 		}
 		return fmt.Sprintf("the level %s by %.0f mm at once and stayed; the jar was knocked, shifted or has slumped, and the curve goes on from there", way, by)
-	case SensorWanders:
-		return fmt.Sprintf("the distance sensor wanders by %.1f mm, which is too much for a sharp call; shade it, mount it firmly, or use another chip", f.MM)
 	}
 	return ""
 }

@@ -126,8 +126,6 @@ func TestTrain(t *testing.T) {
 	bowls := gatherBowls(part(100), lessonSeed)
 	copy(m.bowl.weights, learnBowl(bowls, 1, 12).w)
 	step("bowl: %d moments", len(bowls))
-	learnTemplates(m)
-	step("templates")
 	file, about := m.encode()
 	raw, _ := json.MarshalIndent(about, "", "  ")
 	dir := os.Getenv("LEAVEND_OUT")

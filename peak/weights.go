@@ -18,8 +18,6 @@ var weightFile []byte
 type model struct {
 	call, forecast, bowl network
 	limits               []float32 // see the limit constants
-	usual                []float32 // of each curve template, the logarithm of how usual it is
-	templates            []float32 // the curve templates
 }
 
 // The places in model.limits.
@@ -58,8 +56,6 @@ func (m *model) sections() []section {
 		{"forecast", &m.forecast.weights, m.forecast.size()},
 		{"bowl", &m.bowl.weights, m.bowl.size()},
 		{"limits", &m.limits, limitCount},
-		{"template usual", &m.usual, templateCount},
-		{"templates", &m.templates, templateCount * 2 * templateHalf},
 	}
 }
 
