@@ -123,7 +123,7 @@ func TestFlippedBits(t *testing.T) {
 			t.Errorf("store %d with %d bits flipped does not start: %v", i, n, err)
 			continue
 		}
-		if err := s.tend(t.Context()); err != nil {
+		if err := s.checkReadings(t.Context()); err != nil {
 			t.Errorf("store %d: %v", i, err)
 		}
 		after := counts(t, file)

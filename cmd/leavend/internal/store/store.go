@@ -151,7 +151,7 @@ func (s *Store) start(ctx context.Context, report *Report) error {
 	if s.opened, err = os.Stat(s.file.path); err != nil {
 		return err
 	}
-	if err := s.sift(ctx, report); err != nil {
+	if err := s.setBadRowsAside(ctx, report); err != nil {
 		return err
 	}
 	if err := s.loadNames(ctx); err != nil {

@@ -78,7 +78,7 @@ func (s *Store) Run(ctx context.Context) error {
 			s.Flush(ctx)
 		case <-thin.C:
 			s.Thin(ctx)
-			s.tend(ctx) // what it finds is in Stats
+			s.checkReadings(ctx) // what it finds is in Stats
 			s.noteHead(ctx)
 			thin.Reset(24 * time.Hour)
 		}
