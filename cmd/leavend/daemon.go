@@ -197,22 +197,24 @@ func (d *daemon) openStore(ctx context.Context) error {
 		d.Log.Error("the history was damaged", "report", report.String())
 		d.Alarms.Raise(d.Clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing}, event.AlarmText{Text: report.String()})
 	case len(report.Aside) > 0:
-		d.tellAside(report.Aside)
+		d.tellAside(report)
 	}
 	return nil
 }
 
 // tellAside says that rows of the history could not be read. What the mat knew
 // may be among them.
-func (d *daemon) tellAside(rows []store.BadRow) {
-	for _, r := range rows {
+func (d *daemon) tellAside(report store.Report) {
+	for _, r := range report.Aside {
 		d.lossy = d.lossy || r.Table == "kept"
 		d.Log.Error("a row of the history could not be read and is kept aside", "row", r.String())
 	}
-	d.Alarms.Raise(d.Clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing, Part: "rows"}, event.AlarmText{
-		Text:   fmt.Sprintf("%d rows of the history could not be read. They are kept aside, and everything else goes on.", len(rows)),
-		Detail: rows[0].String(),
-	})
+	text := fmt.Sprintf("%d rows of the history could not be read. They are kept aside, and everything else goes on.", len(report.Aside))
+	if report.Filled.Backup != "" {
+		text += " What the last backup has of them is back."
+	}
+	d.Alarms.Raise(d.Clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing, Part: "rows"},
+		event.AlarmText{Text: text, Detail: report.Aside[0].String()})
 }
 
 // openEvents opens the event log in the store.

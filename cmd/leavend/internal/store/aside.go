@@ -109,5 +109,25 @@ func (s *Store) setBadRowsAside(ctx context.Context, report *Report) error {
 		return err
 	}
 	report.Aside = append(report.Aside, bad...)
-	return setRowsAside(ctx, s.f, bad, s.opts.Clock.Now())
+	if err := setRowsAside(ctx, s.f, bad, s.opts.Clock.Now()); err != nil || len(report.Aside) == 0 {
+		return err
+	}
+	return s.fillAside(ctx, report)
+}
+
+// fillAside brings rows that were set aside back from the newest backup, as they
+// were there. Without one they stay aside.
+func (s *Store) fillAside(ctx context.Context, report *Report) error {
+	f, err := fillFrom(ctx, s.w, s.opts.Backups)
+	if err != nil || f.Backup == "" {
+		return ctx.Err() // a backup that is no good either is no reason not to start
+	}
+	report.Filled.Backup = f.Backup
+	if report.Filled.Rows == nil {
+		report.Filled.Rows = map[string]int{}
+	}
+	for name, n := range f.Rows {
+		report.Filled.Rows[name] += n
+	}
+	return nil
 }

@@ -31,6 +31,9 @@ func (r Report) String() string {
 	var b strings.Builder
 	if len(r.Aside) > 0 {
 		fmt.Fprintf(&b, "%d rows of the store could not be read and are kept aside in it, the first being %s", len(r.Aside), r.Aside[0])
+		if r.OK() && r.Filled.Backup != "" {
+			fmt.Fprintf(&b, "; what the backup %s has of them is back", r.Filled.Backup)
+		}
 	}
 	if r.OK() {
 		return b.String()

@@ -78,6 +78,30 @@ func TestBadRows(t *testing.T) {
 	}
 }
 
+// A row that is set aside comes back from the newest backup, as it was there.
+func TestBadRowComesBack(t *testing.T) {
+	w := newWrist()
+	path, _, feeds := wholeStore(t, w)
+	backups := t.TempDir()
+	s := reopen(t, path, w)
+	if _, err := s.BackupDay(t.Context(), backups, w.Now(), BackupOpts{Keep: 1, Small: true}); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.w.Exec(`UPDATE entry SET body = '{' WHERE kind = 'feed' AND id < 9`); err != nil {
+		t.Fatal(err)
+	}
+	s.Close()
+	s, report, err := Open(t.Context(), path, Opts{Clock: w, Backups: backups})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	got, err := s.Feeds(t.Context(), Query{})
+	if err != nil || len(got) != feeds || len(report.Aside) != 8 || report.Filled.Rows["entry"] != 8 || !strings.Contains(report.String(), "is back") {
+		t.Errorf("%d feeds of %d, %v; %v", len(got), feeds, err, report)
+	}
+}
+
 // What goes bad while the program runs is skipped and counted.
 func TestRowThatGoesBad(t *testing.T) {
 	s, w := newTestStore(t)
