@@ -83,7 +83,7 @@ func recipients(c *config.Config) []notify.Recipient {
 	for _, r := range c.Notify {
 		out := notify.Recipient{
 			Name: r.Name, QuietFrom: int(r.QuietFrom), QuietTo: int(r.QuietTo), HeadsUp: r.HeadsUp,
-			RepeatEvery: r.RepeatEvery, Repeats: r.Repeats, MaxPerHour: r.MaxPerHour,
+			RepeatEvery: r.RepeatEvery, Repeats: r.Repeats, MaxPerHour: r.MaxPerHour, QuietUpkeep: r.QuietUpkeep,
 			Address: func() (address, key string, err error) {
 				if address, err = r.URL.Reveal(); err == nil && r.Key.IsSet() {
 					key, err = r.Key.Reveal()
@@ -104,6 +104,7 @@ func (t *teller) eventOf(kind event.Kind, slug string) (notify.Event, bool) {
 	h := notify.Event{Vessel: slug, Name: t.name(slug)}
 	if v := t.d.Vessel(slug); v != nil {
 		h.Bowl = v.Conf.Kind == config.Bowl
+		h.Bake = t.d.bakes(slug)
 	}
 	var ok bool
 	h.What, ok = map[event.Kind]notify.What{
@@ -113,6 +114,9 @@ func (t *teller) eventOf(kind event.Kind, slug string) (notify.Event, bool) {
 	}[kind]
 	return h, ok
 }
+
+// bakes reports whether a bake waits for the peak of a jar.
+func (d *daemon) bakes(slug string) bool { return d.plans != nil && d.plans.Baking(slug) }
 
 // name is what the baker calls a subject.
 func (t *teller) name(subject string) string {
@@ -203,7 +207,7 @@ func (t *teller) look(s monitor.Sample) {
 	defer cancel()
 	f := s.View.Forecast
 	v := t.d.Vessel(s.Vessel)
-	err := t.n.Expect(ctx, notify.Outlook{Vessel: s.Vessel, Name: v.Conf.Name, Bowl: v.Conf.Kind == config.Bowl, At: f.PeakAt, Low: f.Low, High: f.High})
+	err := t.n.Expect(ctx, notify.Outlook{Vessel: s.Vessel, Name: v.Conf.Name, Bowl: v.Conf.Kind == config.Bowl, Bake: t.d.bakes(s.Vessel), At: f.PeakAt, Low: f.Low, High: f.High})
 	if err != nil {
 		t.d.Log.Debug("what is to be told could not be stored", "err", err)
 	}

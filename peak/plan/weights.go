@@ -40,6 +40,9 @@ const (
 	warmUp, warmUpLongest     = time.Hour, 4 * time.Hour // out of the fridge before a feed (common practice)
 )
 
+// UsefulFor is how long after its peak a starter raises bread as well as at it.
+const UsefulFor = topLate
+
 // doughSpread is the standard deviation of the logarithm of the time that
 // dough takes at a known warmth: a guess.
 const doughSpread = 0.12

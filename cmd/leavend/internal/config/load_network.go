@@ -172,6 +172,7 @@ func (r *reader) recipient(s *section) Recipient {
 	s.span("repeat_every", &n.RepeatEvery, 0, 6*time.Hour, "")
 	s.whole("repeats", &n.Repeats, 0, 50)
 	s.whole("max_per_hour", &n.MaxPerHour, 1, 60)
+	s.flag("quiet_upkeep", &n.QuietUpkeep)
 	if n.Name == "" {
 		s.missing("name", "must be given: messages are logged and counted by it")
 	}

@@ -93,4 +93,5 @@ type Recipient struct {
 	RepeatEvery time.Duration // until somebody comes; 0 is once
 	Repeats     int           // at most so many repeats
 	MaxPerHour  int           // beyond it messages are gathered into one
+	QuietUpkeep bool          // a peak that no bake waits for is told once
 }

@@ -81,6 +81,7 @@ type Event struct {
 	Vessel string    // its slug, or another subject's id
 	Name   string    // as the baker calls it
 	Bowl   bool      // holds dough
+	Bake   bool      // of Peaked and Fell: a bake waits for it
 	At     time.Time // when it was found out
 	For    time.Time // of Peaked, Risen, Fell: when the top or the target was; of FeedOverdue: the last feed
 
@@ -120,6 +121,7 @@ func (h Event) key() string {
 type Outlook struct {
 	Vessel, Name string
 	Bowl         bool
+	Bake         bool      // a bake waits for it
 	At           time.Time // of the top; of dough: of its target
 	Low, High    time.Time // the 80 % interval
 }
@@ -133,6 +135,7 @@ type Notice struct {
 	Bowl   bool      `json:"bowl,omitempty"`
 	Over   bool      `json:"over,omitempty"` // of AtTarget: it has gone on since
 	Past   bool      `json:"past,omitempty"` // and is past its best
+	Bake   bool      `json:"bake,omitempty"` // of a peak: a bake waits for it
 	At     time.Time `json:"at,omitzero"`    // what it is about: the top, the begin of a fault, the last feed
 
 	Low       time.Time `json:"low,omitzero"`

@@ -108,7 +108,7 @@ func (n *Notifier) came(vessel string) {
 func (n *Notifier) ready(h Event, kind Kind) {
 	v := n.vessel(h.Vessel)
 	v.Topped, v.Came = true, false
-	note := Notice{Kind: kind, Vessel: h.Vessel, Name: h.Name, Bowl: h.Bowl, At: h.For, RiseRatio: real(h.RiseRatio), RiseMM: real(h.RiseMM)}
+	note := Notice{Kind: kind, Vessel: h.Vessel, Name: h.Name, Bowl: h.Bowl, Bake: h.Bake, At: h.For, RiseRatio: real(h.RiseRatio), RiseMM: real(h.RiseMM)}
 	n.askAndPost(note)
 }
 
@@ -122,7 +122,7 @@ func (n *Notifier) ask(note Notice) Notice {
 	note.Ask = string(note.Kind) + "/" + note.Vessel
 	a := &ask{Notice: note, Said: map[string]said{}}
 	for _, p := range n.people {
-		if p.wants(note.Kind) {
+		if p.wants(note.Kind) && !p.upkeep(note.Bowl, note.Bake) {
 			a.Said[p.Name] = said{0, n.o.Now()}
 		}
 	}
@@ -141,7 +141,7 @@ func (n *Notifier) fell(h Event) {
 		return
 	}
 	v.Topped = true
-	n.post(nil, Notice{Kind: Falling, Vessel: h.Vessel, Name: h.Name, At: h.For})
+	n.post(func(p Recipient) bool { return !p.upkeep(h.Bowl, h.Bake) }, Notice{Kind: Falling, Vessel: h.Vessel, Name: h.Name, At: h.For})
 }
 
 // over tells that dough was left standing, if nobody came since it was ready.
@@ -186,6 +186,14 @@ func (n *Notifier) Expect(ctx context.Context, o Outlook) error {
 	return n.save(ctx, nil)
 }
 
+// upkeep reports whether a recipient wants little said of it: starter that no bake
+// waits for.
+func (p Recipient) upkeep(bowl, bake bool) bool { return p.QuietUpkeep && !bowl && !bake }
+
+// mostAgain is how often a heads-up is told anew: twice is as often as one wants to
+// hear of one peak before it comes.
+const mostAgain = 1
+
 // movedBy is how far a forecast must move to be told again.
 const movedBy = 15 * time.Minute
 
@@ -194,11 +202,14 @@ const movedBy = 15 * time.Minute
 func (n *Notifier) headsUp(now time.Time, p Recipient, v *vesselState, o Outlook) {
 	told, before := v.HeadsUp[p.Name]
 	near := p.HeadsUp > 0 && o.At.Sub(now) <= p.HeadsUp && o.At.After(now)
-	moved := before && o.At.Sub(told).Abs() > movedBy && o.At.After(now)
-	if !moved && (before || !near) || !p.wants(HeadsUp) {
+	moved := before && o.At.Sub(told).Abs() > movedBy && o.At.After(now) && v.Again[p.Name] < mostAgain
+	if !moved && (before || !near) || !p.wants(HeadsUp) || p.upkeep(o.Bowl, o.Bake) {
 		return
 	}
 	v.HeadsUp[p.Name], n.changed = o.At, true
+	if before {
+		v.Again[p.Name]++
+	}
 	n.post(only(p), Notice{Kind: HeadsUp, Vessel: o.Vessel, Name: o.Name, Bowl: o.Bowl, At: o.At, Low: o.Low, High: o.High, Told: told})
 }
 

@@ -24,6 +24,9 @@ type Recipient struct {
 	RepeatEvery        time.Duration // until somebody comes; 0 is once
 	Repeats            int
 	MaxPerHour         int // 0 is no limit
+	// QuietUpkeep says a peak that no bake waits for once, and says nothing before and
+	// after it.
+	QuietUpkeep bool
 	// Wanted reports whether there is anybody behind the address now; nil is yes.
 	Wanted func() bool
 }

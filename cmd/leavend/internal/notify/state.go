@@ -27,6 +27,7 @@ type vesselState struct {
 	Topped   bool                 `json:"topped,omitempty"` // its top or target was told
 	Came     bool                 `json:"came,omitempty"`   // somebody has been there since
 	HeadsUp  map[string]time.Time `json:"heads_up"`         // by recipient: the time told
+	Again    map[string]int       `json:"again,omitempty"`  // how often it was told anew, by recipient
 	Soon     map[string]bool      `json:"soon"`             // by recipient: told of the target
 	FeedDue  time.Time            `json:"feed_due,omitzero"`
 	FeedLate bool                 `json:"feed_late,omitempty"` // the second word was said
@@ -111,6 +112,9 @@ func (n *Notifier) vessel(slug string) *vesselState {
 	}
 	if v.HeadsUp == nil {
 		v.HeadsUp = map[string]time.Time{}
+	}
+	if v.Again == nil {
+		v.Again = map[string]int{}
 	}
 	if v.Soon == nil {
 		v.Soon = map[string]bool{}

@@ -8,6 +8,7 @@ import (
 	"unicode/utf8"
 
 	"leavend/cmd/leavend/internal/text"
+	"leavend/peak/plan"
 )
 
 // Words puts notices into a reader's language, units and clock. The sentences
@@ -58,6 +59,7 @@ func (n Notice) say(now time.Time) (title, body text.Message) {
 	case HeadsUp:
 		return n.headsUp(now)
 	case OnTop:
+		n.Until = n.At.Add(plan.UsefulFor)
 		switch {
 		case late:
 			return n.pair("peak.late_title", "peak.late")

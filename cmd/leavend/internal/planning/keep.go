@@ -7,6 +7,7 @@ import (
 	"math"
 	"slices"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
@@ -26,6 +27,8 @@ type Keeper struct {
 	m    *monitor.Monitor
 	Mat  Mat  // nil where no vessel stands on one
 	Told Told // nil where nobody is told
+
+	baking atomic.Value // the slug of the jar whose peak a bake waits for; "" is none
 
 	mu     sync.Mutex // guards what follows
 	chosen *chosenPlan
@@ -123,6 +126,7 @@ func NewKeeper(ctx context.Context, m *monitor.Monitor) *Keeper {
 		return k
 	}
 	k.chosen = c
+	k.noteBaking()
 	var w *weekly
 	if _, err := m.Store.State(ctx, weeklyState, &w); err != nil {
 		m.Log.Error("the loaf of every week cannot be read", "err", err)
@@ -310,7 +314,24 @@ func (k *Keeper) keep(ctx context.Context, c *chosenPlan) error {
 		return fmt.Errorf("plan: %w", err)
 	}
 	k.chosen = c
+	k.noteBaking()
 	return nil
+}
+
+// noteBaking notes which jar's peak a bake waits for, for who asks without waiting for
+// the keeper. The caller holds mu.
+func (k *Keeper) noteBaking() {
+	slug := ""
+	if c := k.chosen; c != nil && c.Running != nil && c.Running.Wait.Top {
+		slug = c.Ask.Vessel
+	}
+	k.baking.Store(slug)
+}
+
+// Baking reports whether a bake waits for the peak of a jar.
+func (k *Keeper) Baking(slug string) bool {
+	got, _ := k.baking.Load().(string)
+	return got != "" && got == slug
 }
 
 // over ends what is told of a step, or of all.
