@@ -102,7 +102,7 @@ func (p *pageHouse) vessel(v *monitor.Vessel) web.Vessel {
 		StaleAfterS: int(v.StaleAfter().Seconds()),
 	}
 	if (s.Stage == peak.Lag || s.Stage == peak.Rising) && out.Stage != web.Unfed {
-		out.Note = s.WhyNoForecast.String()
+		out.NoteSay = whyNoForecast(s.WhyNoForecast)
 	}
 	if conf.HeightMM == 0 {
 		out.InsideMM = web.Real(conf.FloorMM)
@@ -132,7 +132,10 @@ func (p *pageHouse) vessel(v *monitor.Vessel) web.Vessel {
 	}
 	if f, n, ok := p.d.DoughForecast(context.Background(), v); ok {
 		out.Forecast = &web.Forecast{MadeAt: p.d.Clock.Now(), TopAt: f.PeakAt, LowAt: f.Low, HighAt: f.High, Ratio: web.Real(f.RiseRatio)}
-		out.Note = monitor.DoughNote(n)
+		out.NoteSay = text.Say("now.note.dough_common")
+		if n > 0 {
+			out.NoteSay = text.Say("now.note.dough_own", text.Count("n", n))
+		}
 	}
 	if !s.Peak.At.IsZero() {
 		out.Top = &web.Top{CalledAt: s.Peak.At, TopAt: s.Peak.PeakAt, Ratio: web.Real(s.Peak.RiseRatio)}
@@ -144,7 +147,7 @@ func (p *pageHouse) vessel(v *monitor.Vessel) web.Vessel {
 	p.addFeedMark(&out, v)
 	for i, r := range v.Refusals() {
 		if i == 0 {
-			last := webRefused(r)
+			last := webRefused(r, readerOf(p.d.Conf))
 			out.Refused = &last
 		}
 		if p.d.Clock.Now().Sub(r.At) < time.Hour {
@@ -157,9 +160,23 @@ func (p *pageHouse) vessel(v *monitor.Vessel) web.Vessel {
 	out.Wish = p.wish(conf.Slug)
 	p.addAlarms(&out, conf)
 	if since, chilled := p.d.Fridge.Since(conf.Slug); chilled {
-		out.Stage, out.FridgeSince, out.Note, out.Forecast, out.Top = web.Asleep, since, "", nil, nil
+		out.Stage, out.FridgeSince, out.Note, out.NoteSay, out.Forecast, out.Top = web.Asleep, since, "", text.Message{}, nil, nil
+	}
+	if out.Note == "" {
+		out.Note = out.NoteSay.In(readerOf(p.d.Conf))
 	}
 	return out
+}
+
+// whyNoForecast says what a forecast is waiting for.
+func whyNoForecast(r peak.Reason) text.Message {
+	if key := map[peak.Reason]string{
+		peak.FewReadings: "few_readings", peak.LittleRise: "little_rise", peak.TooCold: "too_cold",
+		peak.FloorUnknown: "floor_unknown", peak.NoGrounds: "no_grounds",
+	}[r]; key != "" {
+		return text.Say("now.note." + key)
+	}
+	return text.Message{}
 }
 
 // addAlarms says what is wrong with a vessel's sensors. Without its thermometer
@@ -172,7 +189,7 @@ func (p *pageHouse) addAlarms(out *web.Vessel, conf config.Vessel) {
 			out.Stage, out.Note, out.NoteSay = web.Unsure, f.Text, text.Message{}
 			return
 		}
-		out.Note, out.NoteSay = f.Text, text.Say("now.note.thermometer")
+		out.NoteSay = text.Say("now.note.thermometer")
 		if out.Mat != "" {
 			out.NoteSay = text.Say("now.note.thermometer_mat")
 		}

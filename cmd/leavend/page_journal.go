@@ -5,12 +5,14 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strings"
 	"time"
 
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/feedmath"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak"
 )
@@ -122,7 +124,8 @@ func (p *pageHouse) addCounts(ctx context.Context, book *web.Book, slug string) 
 	}
 	_, chilled := p.d.Fridge.Since(slug)
 	for _, due := range feedmath.Due(c, chilled, journalRules(p.d.Conf.Reminders, p.d.Vessel(slug).View().TempC)) {
-		book.Reminders = append(book.Reminders, web.Reminder{Code: due.Kind, Text: due.String()})
+		say := text.Say("feeds.due."+strings.ReplaceAll(due.Kind, " ", "_"), text.Duration("span", due.Since), text.Count("n", due.Feeds))
+		book.Reminders = append(book.Reminders, web.Reminder{Code: due.Kind, Text: say.In(readerOf(p.d.Conf)), Say: say})
 	}
 	return nil
 }

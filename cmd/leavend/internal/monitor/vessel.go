@@ -48,7 +48,7 @@ type Vessel struct {
 type Refusal struct {
 	At    time.Time
 	Value float64 // mm
-	Why   string
+	Why   string  // no_number, out_of_order, spike or away
 }
 
 // refusalsKept bounds the memory of refused readings.
@@ -136,18 +136,18 @@ func (v *Vessel) add(at time.Time, distanceMM, tempC float64) (events []event.Ev
 	return events, refused
 }
 
-// whyRefused says why the reading between two counts was not used; "" when it
-// was, or when there was none.
+// whyRefused says in a word why the reading between two counts was not used; ""
+// when it was, or when there was none.
 func whyRefused(before, after peak.Refused) string {
 	switch {
 	case after.Bad > before.Bad:
-		return "It was no number."
+		return "no_number"
 	case after.Late > before.Late:
-		return "It came out of order."
+		return "out_of_order"
 	case after.Spike > before.Spike:
-		return "It stood alone, far from the curve: a hand, or a glint on wet dough."
+		return "spike"
 	case after.Away > before.Away:
-		return "The vessel was not under the sensor, or something was in the way."
+		return "away"
 	}
 	return ""
 }

@@ -410,9 +410,9 @@ func (h *fakeHouse) Refused(_ context.Context, vessel string) ([]Refused, error)
 	}
 	now := h.clock()
 	return []Refused{
-		{now.Add(-17 * time.Minute), "distance", 24, "mm", "It jumped 63 mm in ten seconds: a hand or a glint on wet dough."},
-		{now.Add(-31 * time.Minute), "temperature", 85, "°C", "85.000 °C is what this probe says after a power cut, not a measurement."},
-		{now.Add(-26 * time.Hour), "distance", Real(math.NaN()), "mm", "The sensor did not answer in time."},
+		{At: now.Add(-17 * time.Minute), What: "distance", Value: 24, Unit: "mm", Why: "It jumped 63 mm in ten seconds: a hand or a glint on wet dough."},
+		{At: now.Add(-31 * time.Minute), What: "temperature", Value: 85, Unit: "°C", Why: "85.000 °C is what this probe says after a power cut, not a measurement."},
+		{At: now.Add(-26 * time.Hour), What: "distance", Value: Real(math.NaN()), Unit: "mm", Why: "The sensor did not answer in time."},
 	}, nil
 }
 
@@ -442,7 +442,7 @@ func (h *fakeHouse) Book(_ context.Context, vessel string, before time.Time, lim
 	}
 	if vessel == "bramble" {
 		b.Bakes, b.DiscardMoves, b.Starters = slices.Clone(h.bakes), slices.Clone(h.moves), slices.Clone(h.starters)
-		b.Reminders = []Reminder{{"clean-jar", "Four feeds since the last clean jar: give it a fresh one."}}
+		b.Reminders = []Reminder{{Code: "clean-jar", Text: "Four feeds since the last clean jar: give it a fresh one."}}
 	}
 	return b, nil
 }

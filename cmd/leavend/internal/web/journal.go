@@ -1,6 +1,10 @@
 package web
 
-import "time"
+import (
+	"time"
+
+	"leavend/cmd/leavend/internal/text"
+)
 
 // Flour is one kind of flour in a feed.
 type Flour struct {
@@ -103,8 +107,9 @@ type Sign struct {
 
 // Reminder is a rule of the trade that is due.
 type Reminder struct {
-	Code string `json:"code"`
-	Text string `json:"text"`
+	Code string       `json:"code"`
+	Text string       `json:"text"`
+	Say  text.Message `json:"say,omitzero"` // the same as a message
 }
 
 // Suggestion is what to keep and add at the next feed.

@@ -160,7 +160,7 @@ func (v Vessel) sayNothing(s *Says) {
 		}
 	}
 	switch {
-	case v.Note != "" || v.Kind != Jar && v.Kind != Bowl:
+	case v.Note != "" || !v.NoteSay.IsZero() || v.Kind != Jar && v.Kind != Bowl:
 	case v.Stage == Unfed:
 		s.Range = text.Say("now.why.unfed." + string(v.Kind))
 	case v.Stage == Settling:

@@ -125,11 +125,12 @@ type Top struct {
 
 // Refused is a reading that was not believed, and why.
 type Refused struct {
-	At    time.Time `json:"at"`
-	What  string    `json:"what"`  // distance, temperature
-	Value Real      `json:"value"` // null when there was none
-	Unit  string    `json:"unit"`
-	Why   string    `json:"why"` // a sentence
+	At     time.Time    `json:"at"`
+	What   string       `json:"what"`  // distance, temperature
+	Value  Real         `json:"value"` // null when there was none
+	Unit   string       `json:"unit"`
+	Why    string       `json:"why"`              // a sentence
+	WhySay text.Message `json:"why_say,omitzero"` // the same as a message
 }
 
 // Setup is what the set-up screen shows about the daemon.

@@ -2,7 +2,7 @@
 // feeds compared.
 
 import { h, say, show } from '../dom.js';
-import { t } from '../text.js';
+import { message, t } from '../text.js';
 import { download, field, nothingYet, pick, vesselTabs } from '../parts.js';
 import { ageS, dayClock, grams, gramsIn, moment, weightSign } from '../units.js';
 import { put, read, remove, vesselPath } from '../api.js';
@@ -87,7 +87,7 @@ function build(root, app, kitchen, v) {
 
   function render() {
     say(counts, countsOf(v, book));
-    reminders.replaceChildren(...book.reminders.map((r) => h('li', {}, r.text)));
+    reminders.replaceChildren(...book.reminders.map((r) => h('li', {}, r.say ? message(r.say) : r.text)));
     show(reminders, book.reminders.length > 0);
     if (!list.querySelector('form')) list.replaceChildren(...among(v, app, book, entry, load)); // somebody is writing
     show(older, book.more);
