@@ -56,7 +56,11 @@ func explainVessel(c *config.Config, v config.Vessel) []check.Result {
 		b.WriteString("; no thermometer, so forecasts know nothing of its warmth")
 	}
 	if v.Kind == config.Bowl {
-		fmt.Fprintf(&b, "; it is called when the dough stands at %.2g times its height.", v.TargetRatio)
+		if _, measured := v.Shape(); measured {
+			fmt.Fprintf(&b, "; it is called when the dough has %.3g times its volume.", v.TargetRatio)
+		} else {
+			fmt.Fprintf(&b, "; it is called when the dough stands at %.3g times its height, which in a bowl that widens is late: give bore_bottom_mm, bore_top_mm and height_mm.", v.TargetRatio)
+		}
 	} else {
 		fmt.Fprintf(&b, "; the top of %s is called.", v.Starter)
 	}
