@@ -386,12 +386,6 @@ device = "`+dir+`"
 	reads(t, channels["probe/temperature"], 24.5, 0)
 }
 
-// edgeless is a line that notes how long it is asked to wait.
-type edgeless struct {
-	gpio.PinIO
-	asked time.Duration
-}
-
 // A bus with two spare lines is clocked free, and read again with the next
 // reading.
 func TestStuckBusIsFreed(t *testing.T) {
