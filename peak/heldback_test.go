@@ -81,3 +81,20 @@ func TestHeldBack(t *testing.T) {
 		}
 	}
 }
+
+// TestHindsight prints what smoothers that see the whole recording reach on the
+// same feeds: local quadratics with bells of different widths.
+//
+//	LEAVEND_CURVES=250 go test -run '^TestHindsight$' -v ./peak
+func TestHindsight(t *testing.T) {
+	n := campaignSize(0)
+	if n == 0 {
+		t.Skip("set LEAVEND_CURVES, to 100 say")
+	}
+	for _, level := range []float64{0, 0.5, 1, 2} {
+		for _, bell := range []float64{10, 20, 40} {
+			f := figuresOf(heldBackTally(reportKinds, n, level, func(rec invented) []Event { return hindsightTops(rec, starts, bell/60) }).rows)
+			t.Logf("wander %.1f, bell of %2.0f min: on-top %.1f %%, near %.1f %%", level, bell, f.onTop, f.near)
+		}
+	}
+}

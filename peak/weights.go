@@ -22,8 +22,8 @@ type model struct {
 
 // The places in model.limits.
 const (
-	limitCall  = 0                      // the score from which the peak is called
-	limitLow   = 1                      // what the interval's lower half is multiplied with, for each stage
+	limitCall  = 0                      // the score from which the peak is called: of a steady sensor, of one that wanders
+	limitLow   = 2                      // what the interval's lower half is multiplied with, for each stage
 	limitHigh  = limitLow + widenStages // the same of its upper half
 	limitCount = limitHigh + widenStages
 )

@@ -14,8 +14,8 @@ import (
 // recording, which no detector can be.
 
 // hindsightTops puts the top of each feed where a local quadratic with a bell
-// of ten minutes, laid over the whole recording, is highest.
-func hindsightTops(rec invented, start time.Time) (events []Event) {
+// of some hours, laid over the whole recording, is highest.
+func hindsightTops(rec invented, start time.Time, bell float64) (events []Event) {
 	t, y := plainMinutes(rec.rows, start)
 	for k, f := range rec.feeds {
 		end := math.Inf(1)
@@ -27,7 +27,7 @@ func hindsightTops(rec invented, start time.Time) (events []Event) {
 			if t[i] < f.feed+0.2 || t[i] >= end {
 				continue
 			}
-			if h, ok := smoothAt(t, y, i, f.feed, end); ok && h > best {
+			if h, ok := smoothAt(t, y, i, f.feed, end, bell); ok && h > best {
 				best, at = h, t[i]
 			}
 		}
@@ -38,8 +38,8 @@ func hindsightTops(rec invented, start time.Time) (events []Event) {
 }
 
 // smoothAt is the height of a local quadratic at minute i.
-func smoothAt(t, y []float64, i int, from, to float64) (float64, bool) {
-	const bell, reach = 10.0 / 60, 0.5
+func smoothAt(t, y []float64, i int, from, to, bell float64) (float64, bool) {
+	reach := 3 * bell
 	lo, hi := i, i
 	for lo > 0 && t[lo-1] > max(from, t[i]-reach) {
 		lo--
@@ -95,7 +95,7 @@ func TestCallYardsticks(t *testing.T) {
 	for i, run := range []func(rec invented, start time.Time) []Event{
 		func(rec invented, _ time.Time) []Event { return runInvented(rec, Opts{}) },
 		func(rec invented, _ time.Time) []Event { return runParabola(rec) },
-		hindsightTops,
+		func(rec invented, start time.Time) []Event { return hindsightTops(rec, start, 10.0/60) },
 	} {
 		sum := kitchenTally(n, family, run)
 		figs[i], falseCalls[i] = byName(sum.rows), sum.falseCalls
