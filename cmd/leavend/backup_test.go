@@ -16,10 +16,10 @@ func TestStoreCommands(t *testing.T) {
 	dir := t.TempDir()
 	in := filepath.Join(dir, "in.csv")
 	const recording = "time,distance_mm,temperature_c,note\n" +
-		"2027-01-02T07:25:49Z,139,26.9375,fed\n" +
-		"2027-01-02T07:26:04Z,138,26.8125,\n" +
-		"2027-01-02T07:26:19Z,oops,26.8125,\n" +
-		"2027-01-02T07:26:34Z,,26.875,\n"
+		"2025-01-02T07:25:49Z,139,26.9375,fed\n" +
+		"2025-01-02T07:26:04Z,138,26.8125,\n" +
+		"2025-01-02T07:26:19Z,oops,26.8125,\n" +
+		"2025-01-02T07:26:34Z,,26.875,\n"
 	if err := os.WriteFile(in, []byte(recording), 0o644); err != nil {
 		t.Fatal(err)
 	}
@@ -42,10 +42,10 @@ func TestStoreCommands(t *testing.T) {
 	}
 	out, errs, code = runLine(t, "export", "--store", db)
 	want := "time,distance_mm,temperature_c,note,mat,surface_mm,mean_of\n" +
-		"2027-01-02T07:25:49Z,,,fed,,,\n" +
-		"2027-01-02T07:25:49Z,139,26.9375,,,139,\n" +
-		"2027-01-02T07:26:04Z,138,26.8125,,,138,\n" +
-		"2027-01-02T07:26:34Z,,26.875,,,,\n"
+		"2025-01-02T07:25:49Z,,,fed,,,\n" +
+		"2025-01-02T07:25:49Z,139,26.9375,,,139,\n" +
+		"2025-01-02T07:26:04Z,138,26.8125,,,138,\n" +
+		"2025-01-02T07:26:34Z,,26.875,,,,\n"
 	if code != failure.Done || out != want {
 		t.Errorf("export: %d %s\n%s", code, errs, out)
 	}
