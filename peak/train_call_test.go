@@ -122,7 +122,7 @@ func (s callShares) String() string {
 
 // worth is what is maximised when the limits are chosen.
 func (s callShares) worth() float64 {
-	return s.on + 0.3*(s.near-s.on) - 0.6*s.early - 200*s.never/max(s.quiet, 1)
+	return s.on + 0.3*(s.near-s.on) - 0.3*s.early - 200*s.never/max(s.quiet, 1)
 }
 
 func sharesAt(rides []ride, scores [][]float32, m *model, in func(*ride) bool) (s callShares) {
