@@ -4,6 +4,7 @@ import (
 	"go/parser"
 	"go/token"
 	"io/fs"
+	"os"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -49,12 +50,13 @@ const inside = "leavend/cmd/leavend/internal/"
 // from its own layer and from those below; the surfaces, which map one status
 // each to a format of their own, never import one another.
 var layers = [][]string{
-	{"config", "event", "failure", "text", "feedmath", "ical", "prompt"},
+	{"config", "event", "failure", "text", "feedmath", "ical", "prompt", "version"},
 	{"hardware", "store"},
 	{"monitor", "heating", "planning"},
 	{"web", "mqtt", "metrics", "notify"},
 	{"daemon", "demo", "replay", "record", "calibrate", "check", "setup"},
 	{"cli"},
+	{"leavendtest"}, // what the tests of several packages need
 }
 
 // surfaces is the layer whose packages never import one another.
@@ -152,5 +154,20 @@ func TestMayImport(t *testing.T) {
 				t.Errorf("mayImport(%q, %q) = %v, want %v", tt.dir, tt.target, got, tt.want)
 			}
 		})
+	}
+}
+
+// TestMainIsShort holds the program itself to handing on its arguments.
+func TestMainIsShort(t *testing.T) {
+	files, err := filepath.Glob("cmd/leavend/*.go")
+	if err != nil || len(files) != 1 {
+		t.Fatalf("cmd/leavend holds %v, want main.go alone", files)
+	}
+	b, err := os.ReadFile(files[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n := strings.Count(string(b), "\n"); n >= 100 {
+		t.Errorf("main.go has %d lines, want fewer than 100", n)
 	}
 }

@@ -40,7 +40,7 @@ go_arch() { case $1 in armhf) echo arm ;; *) echo "$1" ;; esac; }
 
 # program ARCH FILE builds the program.
 program() {
-	GOARCH=$(go_arch "$1") deploy/package/program.sh "$2" -X "main.version=$version" -X "main.commit=$commit"
+	GOARCH=$(go_arch "$1") deploy/package/program.sh "$2" -X "leavend/cmd/leavend/internal/version.Version=$version" -X "leavend/cmd/leavend/internal/version.Commit=$commit"
 }
 
 # common makes what is the same on every board: pages for man, completions,

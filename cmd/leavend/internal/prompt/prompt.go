@@ -49,3 +49,10 @@ func (t *Terminal) Ask(ctx context.Context, format string, args ...any) (string,
 		return strings.TrimSpace(a.line), nil
 	}
 }
+
+// Yes asks on the terminal. Only "yes" is yes.
+func Yes(in io.Reader, out io.Writer, question string) bool {
+	fmt.Fprint(out, question)
+	line, err := bufio.NewReader(in).ReadString('\n')
+	return (err == nil || errors.Is(err, io.EOF)) && strings.TrimSpace(line) == "yes"
+}

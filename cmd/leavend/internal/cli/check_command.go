@@ -1,0 +1,84 @@
+package cli
+
+import (
+	"errors"
+	"fmt"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"leavend/cmd/leavend/internal/check"
+	"leavend/cmd/leavend/internal/daemon"
+	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/hardware"
+)
+
+func newCheckCommand() *cobra.Command {
+	var asJSON, switchMat, yes, proposes bool
+	var record string
+	cmd := &cobra.Command{
+		Use:   "check",
+		Short: "Say what will run, what is wrong, and what to do about it",
+		Long: `Check the configuration and the board. Each line says what is right (pass),
+good to know (note), could be better (warn) or will not work (fail), and the
+exact thing to do. Each sensor is read five times, a ranger
+25 times, for its noise decides how many readings are averaged. Nothing is changed, and no
+mat is switched unless --test-mat asks for it and you agree. With --propose it
+only looks for sensors, and prints what the configuration lacks for them. With
+--record-bus it only records what the chips say; the file holds addresses,
+registers and readings, and no name or password.
+
+It ends with 0 when nothing failed, with 1 when something did, and with 2 when
+the configuration has mistakes.`,
+		Args: takes(0, 0),
+	}
+	file := addConfigFlag(cmd)
+	cmd.Flags().BoolVar(&switchMat, "test-mat", false, "switch the mat on for 5 s, after you agree")
+	cmd.Flags().BoolVar(&yes, "yes", false, "agree to --test-mat: the cautions are read")
+	cmd.Flags().BoolVar(&proposes, "propose", false, "print config for sensors that answer and that the file does not name")
+	cmd.Flags().StringVar(&record, "record-bus", "", "read every sensor for a minute, and write what the chips say to this file, for those who write the drivers")
+	cmd.Flags().BoolVar(&asJSON, "json", false, "print one JSON object for a program")
+	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
+		if proposes {
+			said, err := daemon.Propose(daemon.Surveyor{Board: check.ThisBoard(), I2c: daemon.OpenI2C, Pause: time.Sleep}, *file)
+			if err != nil {
+				return err
+			}
+			fmt.Fprint(cmd.OutOrStdout(), said)
+			return nil
+		}
+		if record != "" {
+			conf, err := loadConfig(*file)
+			if err != nil {
+				return err
+			}
+			return daemon.RecordBus(cmd.Context(), conf, check.ThisBoard(), record)
+		}
+		report := &check.Report{}
+		if switchMat && !yes && !daemon.Consent(cmd.InOrStdin(), cmd.ErrOrStderr()) {
+			return failure.Misuse(errors.New("the mat is left alone: you did not type yes"))
+		}
+		bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1)}
+		hands := daemon.Checker{Board: check.ThisBoard(), I2c: daemon.OpenI2C, Open: bench.Open, Prepare: bench.Prepare}
+		code := hands.All(cmd.Context(), report, *file, switchMat)
+		if err := bench.Close(); err != nil {
+			report.Add(check.Result{Topic: "sensors", Level: check.Warn, Says: fmt.Sprintf("a bus could not be closed: %v.", err)})
+		}
+		write := report.WriteText
+		if asJSON {
+			write = report.WriteJSON
+		}
+		if err := write(cmd.OutOrStdout()); err != nil {
+			return err
+		}
+		switch code {
+		case failure.Usage:
+			return failure.Misuse(failure.ErrSaid)
+		case failure.Failed:
+			return failure.ErrSaid
+		}
+		return nil
+	}
+	return cmd
+}

@@ -1,0 +1,157 @@
+package cli
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"net"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"leavend/cmd/leavend/internal/check"
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/config/configtest"
+	"leavend/cmd/leavend/internal/daemon"
+	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/mqtt"
+	"leavend/cmd/leavend/internal/text"
+)
+
+// run executes one command line and returns what it printed and its code.
+func runLine(t *testing.T, args ...string) (stdout, stderr string, code int) {
+	t.Helper()
+	var out, errs bytes.Buffer
+	code = Execute(context.Background(), args, &out, &errs)
+	return out.String(), errs.String(), code
+}
+
+func TestConfigCommandPrintsTheReference(t *testing.T) {
+	out, _, code := runLine(t, "config")
+	if code != failure.Done || out != config.Reference() {
+		t.Errorf("exit %d, %d bytes printed", code, len(out))
+	}
+}
+
+func TestCheckExitCodes(t *testing.T) {
+	dir := t.TempDir()
+	quiet := "data_dir = \"" + dir + "\"\n[web]\non = false\n[metrics]\non = false\n[mqtt]\non = false\n"
+	tests := []struct {
+		name, text string
+		code       int
+		says       string
+	}{
+		{"nothing to watch", quiet, failure.Done, "nothing is watched"},
+		{"two mistakes", "clock = 13\nunits = \"imperial\"\n", failure.Usage, "2 things to repair"},
+		{"a jar of the simulated kitchen", quiet + "[[sensor]]\nname = \"toy\"\nchip = \"kitchen\"\n[[vessel]]\nname = \"Bramble\"\ndistance = \"toy\"\ntemperature = \"toy\"\n", failure.Done, "jar Bramble: toy (simulated"},
+		{"a bus that is not there", quiet + "[[sensor]]\nname = \"eye\"\nchip = \"vl53l1x\"\nbus = 250\n", failure.Failed, "/dev/i2c-250 is not there"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			if pid, ok := check.ThisBoard().Running(); ok && tt.code == failure.Failed {
+				t.Skipf("process %s is a daemon at work, whose sensors are left to it", pid)
+			}
+			file := configtest.Write(t, tt.text)
+			out, errs, code := runLine(t, "check", "--config", file)
+			if code != tt.code || !strings.Contains(out, tt.says) || errs != "" {
+				t.Errorf("exit %d, want %d with %q; printed\n%s%s", code, tt.code, tt.says, out, errs)
+			}
+			out, _, code = runLine(t, "check", "--json", "--config", file)
+			var report struct {
+				OK      bool
+				Results []check.Result
+			}
+			if err := json.Unmarshal([]byte(out), &report); err != nil || report.OK != (tt.code == failure.Done) || code != tt.code {
+				t.Errorf("--json: exit %d, ok %v, %v", code, report.OK, err)
+			}
+		})
+	}
+	out, _, code := runLine(t, "check", "--config", filepath.Join(dir, "none.toml"))
+	if code != failure.Usage || !strings.Contains(out, "leavend config >") {
+		t.Errorf("missing file: exit %d, %s", code, out)
+	}
+}
+
+// A heater's cautions are said whenever one is configured.
+func TestCheckSaysTheCautions(t *testing.T) {
+	c, err := config.Parse([]byte(`
+[[sensor]]
+name = "probe"
+chip = "ds18b20"
+[[sensor]]
+name = "eye"
+chip = "vl53l1x"
+[[vessel]]
+name = "Bramble"
+distance = "eye"
+temperature = "probe"
+[mat]
+output = "gpio"
+line = 17
+`), "leavend.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	board := check.ThisBoard()
+	board.Root = t.TempDir()
+	var all string
+	for _, r := range append(daemon.Explain(c), daemon.CheckMat(c, board)...) {
+		all += r.Says + "\n"
+	}
+	for _, want := range []string{"steered by probe to 25.0 °C ± 0.3 °C", "stays off at 35.0 °C", "not a safety device", "thermal cut-out", "smoke alarm"} {
+		if !strings.Contains(all, want) {
+			t.Errorf("%q is not said in:\n%s", want, all)
+		}
+	}
+}
+
+// A real broker turns us away for each reason it can have.
+func TestCheckBroker(t *testing.T) {
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	address := l.Addr().String()
+	_ = l.Close()
+	broker, err := mqtt.NewBroker(mqtt.BrokerOpts{Listen: address, Users: []mqtt.User{{Name: "baker", Password: "crumb"}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, stop := context.WithCancel(context.Background())
+	done := make(chan error, 1)
+	go func() { done <- broker.Run(ctx) }()
+	defer func() {
+		stop()
+		if err := <-done; err != nil && !errors.Is(err, context.Canceled) {
+			t.Error(err)
+		}
+	}()
+	board := check.ThisBoard()
+	ask := func(url, password string) check.Result {
+		return daemon.CheckBroker(ctx, config.MQTT{On: true, URL: url, User: "baker", ClientID: "leavend", Password: config.PlainSecret(password)}, board)
+	}
+	if got := ask("mqtt://"+address, "crumb"); got.Level != check.Pass {
+		t.Errorf("right password: %+v", got)
+	}
+	if got := ask("mqtt://"+address, "crust"); got.Level != check.Fail || !strings.Contains(got.Says, "refuses the user or the password") {
+		t.Errorf("wrong password: %+v", got)
+	}
+	if got := ask("mqtts://"+address, "crumb"); got.Level != check.Fail {
+		t.Errorf("TLS to a broker without: %+v", got)
+	}
+	if got := ask("mqtt://127.0.0.1:1", "crumb"); !strings.Contains(got.Says, "nothing listens") {
+		t.Errorf("no broker: %+v", got)
+	}
+}
+
+func TestSpell(t *testing.T) {
+	for d, want := range map[time.Duration]string{
+		10 * time.Second: "10s", time.Minute: "1m", 90 * time.Second: "1m30s", 4 * time.Hour: "4h", 100 * time.Minute: "1h40m", 24 * time.Hour: "24h",
+	} {
+		if got := text.Spell(d); got != want {
+			t.Errorf("text.Spell(%v) = %q, want %q", d, got, want)
+		}
+	}
+}

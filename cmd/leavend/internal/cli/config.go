@@ -1,0 +1,55 @@
+package cli
+
+import (
+	"errors"
+	"fmt"
+	"os"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/failure"
+
+	"github.com/spf13/cobra"
+)
+
+// defaultConfigFile is where the package puts the configuration.
+const defaultConfigFile = "/etc/leavend/leavend.toml"
+
+// addConfigFlag gives a command the --config flag and returns where its value
+// will be.
+func addConfigFlag(cmd *cobra.Command) *string {
+	file := defaultConfigFile
+	if env := os.Getenv("LEAVEND_CONFIG"); env != "" {
+		file = env
+	}
+	return cmd.Flags().StringP("config", "c", file, "configuration file (or set LEAVEND_CONFIG)")
+}
+
+// loadConfig reads a configuration. What is wrong with it is wrong usage:
+// exit 2, and nothing was switched on.
+func loadConfig(file string) (*config.Config, error) {
+	c, err := config.Load(file)
+	var all *config.Error
+	switch {
+	case errors.As(err, &all):
+		return nil, failure.Misuse(fmt.Errorf("the configuration has mistakes; nothing was started.\n%w", err))
+	case errors.Is(err, os.ErrNotExist):
+		return nil, failure.Misuse(fmt.Errorf("there is no configuration at %s; 'leavend config > %s' makes one with every key explained", file, file))
+	case errors.Is(err, os.ErrPermission):
+		return nil, failure.Misuse(fmt.Errorf("you may not read %s; put sudo in front, or sudo -u leavend", file))
+	case err != nil:
+		return nil, failure.Misuse(err)
+	}
+	return c, nil
+}
+
+func newConfigCommand() *cobra.Command {
+	return &cobra.Command{
+		Use:   "config",
+		Short: "Print the whole configuration with comments, every key at its default",
+		Args:  takes(0, 0),
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			_, err := fmt.Fprint(cmd.OutOrStdout(), config.Reference())
+			return err
+		},
+	}
+}

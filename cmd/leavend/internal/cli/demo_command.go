@@ -1,0 +1,41 @@
+package cli
+
+import (
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/daemon"
+	"leavend/cmd/leavend/internal/failure"
+	"leavend/sensor/sim"
+)
+
+func newDemoCommand() *cobra.Command {
+	var f daemon.Demo
+	cmd := &cobra.Command{
+		Use:   "demo",
+		Short: "Show the daemon at work in an invented kitchen, without hardware",
+		Long: `Demo runs the real daemon, with its real broker, metrics and history, in an
+invented kitchen in quick motion: jars, dough, mat, room, sensors and their
+faults are simulated, and all data is made up. It ends with Ctrl-C.`,
+		Args: takes(0, 0),
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			if !(f.Speed >= 1 && f.Speed <= 1000) {
+				return failure.Misuse(fmt.Errorf("--speed: %v is not between 1 and 1000", f.Speed))
+			}
+			if f.Units != string(config.Metric) && f.Units != string(config.US) || f.Clock != 12 && f.Clock != 24 {
+				return failure.Misuse(fmt.Errorf("--units %s --clock %d: units are metric or us, a clock has 12 or 24 hours", f.Units, f.Clock))
+			}
+			return f.Run(cmd.Context(), cmd.OutOrStdout(), cmd.ErrOrStderr())
+		},
+	}
+	flags := cmd.Flags()
+	flags.Float64Var(&f.Speed, "speed", sim.DemoSpeed, "kitchen seconds a second, 1 to 1000")
+	flags.Uint64Var(&f.Seed, "seed", 1, "which of the invented kitchens")
+	flags.DurationVar(&f.Duration, "for", 0, "end after this long; 0 runs until Ctrl-C")
+	flags.BoolVar(&f.Ports, "any-ports", false, "take free ports instead of the usual ones")
+	flags.StringVar(&f.Units, "units", string(config.Metric), "metric or us")
+	flags.IntVar(&f.Clock, "clock", 24, "hours of the clock, 24 or 12")
+	return cmd
+}

@@ -1,0 +1,144 @@
+package cli
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/store"
+)
+
+// exportFlags are the switches of the export command.
+type exportFlags struct {
+	storeFlags
+	vessel, from, to, out string
+	json                  bool
+}
+
+func newExportCommand() *cobra.Command {
+	var f exportFlags
+	c := &cobra.Command{
+		Use:   "export",
+		Short: "Write readings as a recording (CSV), or the journal as JSON",
+		Long: `Export writes the readings of one vessel as a recording that 'leavend replay'
+reads, with a row for each feed; older readings, which are kept as means of a
+minute only, say so in the column mean_of. With --json it writes the journal:
+feeds, events, faults, forecasts, bakes and settings, corrections included. The
+daemon may run.`,
+		Args: takes(0, 0),
+		RunE: func(cmd *cobra.Command, _ []string) error { return f.run(cmd) },
+	}
+	f.add(c)
+	c.Flags().StringVar(&f.vessel, "vessel", "", "which vessel; needed where there are several")
+	c.Flags().StringVar(&f.from, "from", "", "start: a date or an RFC 3339 time (default: the beginning)")
+	c.Flags().StringVar(&f.to, "to", "", "end, exclusive (default: now)")
+	c.Flags().StringVar(&f.out, "out", "", "file to write, which must not exist (default: standard output)")
+	c.Flags().BoolVar(&f.json, "json", false, "write the journal instead of readings")
+	return c
+}
+
+func (f *exportFlags) run(cmd *cobra.Command) error {
+	from, err := parseMoment(f.from, time.UnixMilli(0))
+	if err != nil {
+		return failure.Misuse(fmt.Errorf("--from: %w", err))
+	}
+	to, err := parseMoment(f.to, time.UnixMilli(1<<52))
+	if err != nil {
+		return failure.Misuse(fmt.Errorf("--to: %w", err))
+	}
+	if !to.After(from) {
+		return failure.Misuse(errors.New("--to: it is not after --from"))
+	}
+	s, err := f.reader(cmd.Context())
+	if err != nil {
+		return err
+	}
+	defer s.Close()
+	return f.write(cmd, func(w io.Writer) error {
+		if f.json {
+			return s.ExportJSON(cmd.Context(), w, store.Query{Vessel: f.vessel, From: from, To: to})
+		}
+		vessel, err := f.oneVessel(cmd.Context(), s)
+		if err != nil {
+			return err
+		}
+		rows, err := s.ExportCSV(cmd.Context(), w, vessel, from, to)
+		if err == nil {
+			fmt.Fprintf(cmd.ErrOrStderr(), "%s: %d rows\n", vessel, rows)
+		}
+		return err
+	})
+}
+
+// write opens the file, hands it to fn and removes it again if fn fails.
+func (f *exportFlags) write(cmd *cobra.Command, fn func(io.Writer) error) error {
+	out := cmd.OutOrStdout()
+	if f.out == "" {
+		b := bufio.NewWriter(out)
+		if err := fn(b); err != nil {
+			return err
+		}
+		return b.Flush()
+	}
+	file, err := os.OpenFile(f.out, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+	if err != nil {
+		return newFile(f.out, err)
+	}
+	b := bufio.NewWriter(file)
+	err = fn(b)
+	if err == nil {
+		err = errors.Join(b.Flush(), file.Sync())
+	}
+	if closeErr := file.Close(); err == nil {
+		err = closeErr
+	}
+	if err != nil {
+		os.Remove(f.out)
+	}
+	return err
+}
+
+// oneVessel finds the vessel that is meant.
+func (f *exportFlags) oneVessel(ctx context.Context, s *store.Store) (string, error) {
+	names, err := s.Vessels(ctx)
+	if err != nil {
+		return "", err
+	}
+	if f.vessel == "" && len(names) == 1 {
+		return names[0], nil
+	}
+	for _, name := range names {
+		if name == f.vessel {
+			return name, nil
+		}
+	}
+	switch {
+	case len(names) == 0:
+		return "", errors.New("the store has no readings")
+	case f.vessel == "":
+		return "", failure.Misuse(fmt.Errorf("--vessel: say which of %s", strings.Join(names, ", ")))
+	}
+	return "", failure.Misuse(fmt.Errorf("--vessel: there is no %q; there are %s", f.vessel, strings.Join(names, ", ")))
+}
+
+// parseMoment reads a time or a date, which is the start of that day here.
+func parseMoment(text string, unset time.Time) (time.Time, error) {
+	if text == "" {
+		return unset, nil
+	}
+	if t, err := time.Parse(time.RFC3339, text); err == nil {
+		return t, nil
+	}
+	if t, err := time.ParseInLocation(time.DateOnly, text, time.Local); err == nil {
+		return t, nil
+	}
+	return time.Time{}, fmt.Errorf("%q is neither a date such as 2027-01-02 nor a time such as 2027-01-02T07:25:49Z", text)
+}

@@ -1,0 +1,164 @@
+package cli
+
+import (
+	"crypto/sha256"
+	"errors"
+	"fmt"
+	"io"
+	"iter"
+	"math"
+	"os"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/monitor"
+	"leavend/cmd/leavend/internal/store"
+	"leavend/sensor/recording"
+)
+
+func newImportCommand() *cobra.Command {
+	var f storeFlags
+	var vessel string
+	c := &cobra.Command{
+		Use:   "import --vessel NAME FILE...",
+		Short: "Store recordings as a vessel's past",
+		Long: `Import stores recordings (CSV) as readings and feeds of a vessel, with the
+times that stand in them. A row that cannot be read is named on stderr and
+skipped, and so is a number whose decimal mark is in doubt. A recording that was
+imported before is not imported again. The daemon must not run.`,
+		Args: takes(1, -1),
+		RunE: func(cmd *cobra.Command, files []string) error {
+			if vessel == "" {
+				return failure.Misuse(errors.New("--vessel: whose past the recordings are is missing, as in --vessel Bramble"))
+			}
+			path, err := f.path()
+			if err != nil {
+				return err
+			}
+			if vessel, err = f.slugOf(vessel); err != nil {
+				return err
+			}
+			s, report, err := store.Open(cmd.Context(), path, store.Opts{})
+			if err != nil {
+				return err
+			}
+			defer s.Close()
+			if !report.OK() {
+				fmt.Fprintln(cmd.ErrOrStderr(), "leavend:", report)
+			}
+			for _, file := range files {
+				if err := importFile(cmd, s, vessel, file); err != nil {
+					return err
+				}
+			}
+			return nil
+		},
+	}
+	f.add(c)
+	c.Flags().StringVar(&vessel, "vessel", "", "whose past the recordings are")
+	return c
+}
+
+// importFile stores one recording, whose name in the store is its hash.
+func importFile(cmd *cobra.Command, s *store.Store, vessel, file string) error {
+	f, err := os.Open(file)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	hash := sha256.New()
+	if _, err := io.Copy(hash, f); err != nil {
+		return fmt.Errorf("%s: %w", file, err)
+	}
+	if _, err := f.Seek(0, io.SeekStart); err != nil {
+		return err
+	}
+	r, err := recording.NewReader(f)
+	if err != nil {
+		return fmt.Errorf("%s: %w", file, err)
+	}
+	bad := 0
+	skip := func(err error) {
+		bad++
+		fmt.Fprintf(cmd.ErrOrStderr(), "%s: %v; skipped\n", file, err)
+	}
+	done, err := s.Import(cmd.Context(), vessel, fmt.Sprintf("%x", hash.Sum(nil)), importRows(monitor.NewVessel(config.Vessel{Slug: vessel}, nil), r, skip))
+	if err != nil {
+		return fmt.Errorf("%s: %w", file, err)
+	}
+	_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s: %d rows, %d readings, %d feeds; %d bad rows skipped\n",
+		file, done.Rows, done.Readings, done.Feeds, bad)
+	if err == nil && done.Refused > 0 {
+		_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s: %d rows are refused, for they are dated ahead of now; the first: %v\n", file, done.Refused, done.First)
+	}
+	if err == nil && done.Starters > 0 {
+		_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s: %d new starters; what was learnt before the last does not count any more\n", file, done.Starters)
+	}
+	return err
+}
+
+// slugOf finds the vessel that is meant, by its name or by its slug, so that no
+// past is stored where nobody looks. Where only the store's file was named,
+// nothing is known of vessels, and the slug it is.
+func (f *storeFlags) slugOf(vessel string) (string, error) {
+	if f.file != "" {
+		return vessel, nil
+	}
+	c, err := config.Load(f.config)
+	if err != nil {
+		return "", failure.Misuse(err)
+	}
+	var slugs []string
+	for _, v := range c.Vessels {
+		if vessel == v.Slug || vessel == v.Name {
+			return v.Slug, nil
+		}
+		slugs = append(slugs, v.Slug)
+	}
+	return "", failure.Misuse(fmt.Errorf("--vessel: there is no %q in %s; there are %s", vessel, f.config, strings.Join(slugs, ", ")))
+}
+
+// importRows turns a recording's rows into the store's. The vessel v sees each,
+// as it would have seen it live, so that a hand over the jar is no part of the
+// curve; what it makes of them beside that is not kept.
+func importRows(v *monitor.Vessel, r *recording.Reader, skip func(error)) iter.Seq2[store.ImportRow, error] {
+	return func(yield func(store.ImportRow, error) bool) {
+		for {
+			row, err := r.Next()
+			var bad *recording.RowError
+			switch {
+			case err == io.EOF:
+				return
+			case errors.As(err, &bad):
+				skip(bad)
+				continue
+			case err != nil:
+				yield(store.ImportRow{}, err)
+				return
+			}
+			if row.OutOfOrder { // a file glued together; another curve
+				v = monitor.NewVessel(v.Conf, nil)
+			}
+			values := map[store.Channel]float64{store.Distance: row.DistanceMM, store.Warmth: row.TempC}
+			switch row.Mat {
+			case recording.On:
+				values[store.MatOn] = 1
+			case recording.Off:
+				values[store.MatOn] = 0
+			}
+			if row.Note == recording.Fed {
+				v.Fed(row.At)
+			}
+			if !math.IsNaN(row.DistanceMM) {
+				s, _ := v.Distance(row.At, row.DistanceMM, "")
+				values[store.Surface] = s.SurfaceMM
+			}
+			if !yield(store.ImportRow{At: row.At, Values: values, Fed: row.Note == recording.Fed, New: row.Note == recording.NewStarter}, nil) {
+				return
+			}
+		}
+	}
+}

@@ -1,0 +1,146 @@
+package cli
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"net"
+	"net/http"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"syscall"
+	"time"
+
+	"golang.org/x/sys/unix"
+
+	"leavend/cmd/leavend/internal/daemon"
+	"leavend/cmd/leavend/internal/heating"
+)
+
+// hungAfter is how long a daemon may take to say how its mat is, which it
+// knows without asking anybody. One that takes longer does not hold the mat.
+const hungAfter = 5 * time.Second
+
+// What came of asking a daemon, where it is no answer.
+var (
+	errNothing   = errors.New("there was nothing to do")
+	errNobody    = errors.New("no daemon listens")
+	errForbidden = errors.New("you may not ask leavend; put sudo in front")
+	errHung      = errors.New("leavend does not answer")
+)
+
+// refusedError is a daemon's refusal, in its own words.
+type refusedError string
+
+func (r refusedError) Error() string { return string(r) }
+
+// askDaemon asks the daemon at a socket, and reads its answer into into, which
+// may be nil.
+func askDaemon(ctx context.Context, socket, method, path string, within time.Duration, into any) error {
+	client := http.Client{Timeout: within, Transport: &http.Transport{
+		DisableKeepAlives: true,
+		DialContext: func(ctx context.Context, _, _ string) (net.Conn, error) {
+			path, done := daemon.SocketPath(socket)
+			defer done()
+			return new(net.Dialer).DialContext(ctx, "unix", path)
+		},
+	}}
+	req, err := http.NewRequestWithContext(ctx, method, "http://leavend"+path, nil)
+	if err != nil {
+		return err
+	}
+	answer, err := client.Do(req)
+	switch {
+	case errors.Is(err, syscall.ENOENT), errors.Is(err, syscall.ECONNREFUSED), errors.Is(err, syscall.ENOTDIR):
+		return errNobody
+	case errors.Is(err, fs.ErrPermission):
+		return errForbidden
+	case err != nil && ctx.Err() != nil:
+		return ctx.Err()
+	case os.IsTimeout(err):
+		return fmt.Errorf("%w within %s", errHung, within)
+	case err != nil:
+		return fmt.Errorf("%w: %w", errHung, err)
+	}
+	defer answer.Body.Close()
+	text, err := io.ReadAll(io.LimitReader(answer.Body, 1<<16))
+	switch {
+	case err != nil:
+		return fmt.Errorf("%w: %w", errHung, err)
+	case answer.StatusCode == http.StatusNoContent:
+		return errNothing
+	case answer.StatusCode == http.StatusConflict:
+		return refusedError(strings.TrimSpace(string(text)))
+	case answer.StatusCode != http.StatusOK:
+		return fmt.Errorf("%w as this version does: %s", errHung, answer.Status)
+	case into == nil:
+		return nil
+	}
+	return json.Unmarshal(text, into)
+}
+
+// peer is the process that listens at a socket, as the kernel says. It is there
+// also for one that is stopped.
+func peer(socket string) (heating.Process, bool) {
+	path, done := daemon.SocketPath(socket)
+	defer done()
+	conn, err := net.DialTimeout("unix", path, time.Second)
+	if err != nil {
+		return heating.Process{}, false
+	}
+	defer conn.Close()
+	raw, err := conn.(*net.UnixConn).SyscallConn()
+	if err != nil {
+		return heating.Process{}, false
+	}
+	var cred *unix.Ucred
+	var got error
+	if err := raw.Control(func(fd uintptr) { cred, got = unix.GetsockoptUcred(int(fd), unix.SOL_SOCKET, unix.SO_PEERCRED) }); err != nil || got != nil {
+		return heating.Process{}, false
+	}
+	p := heating.Process{PID: int(cred.Pid)}
+	p.Started, _ = heating.ProcessStart(p.PID)
+	return p, true
+}
+
+// runningFolders are the folders in which a daemon listens, whatever it was
+// configured to and whoever runs it: the kernel lists the names of all sockets
+// to everybody (proc_net(5)).
+func runningFolders() []string {
+	list, err := os.ReadFile("/proc/net/unix")
+	if err != nil {
+		return nil
+	}
+	return foldersIn(string(list))
+}
+
+func foldersIn(list string) (folders []string) {
+	for line := range strings.Lines(list) {
+		i := strings.IndexByte(line, '/')
+		if i < 0 {
+			continue
+		}
+		path := strings.TrimRight(line[i:], "\n")
+		if dir := filepath.Dir(path); filepath.Base(path) == daemon.LocalName && !slices.Contains(folders, dir) {
+			folders = append(folders, dir)
+		}
+	}
+	return folders
+}
+
+// daemonFolders are all in which a daemon may have left something, those where
+// one listens first.
+func daemonFolders() []string {
+	folders := runningFolders()
+	for _, dir := range heating.UsualFolders() {
+		if !slices.Contains(folders, dir) {
+			folders = append(folders, dir)
+		}
+	}
+	return folders
+}

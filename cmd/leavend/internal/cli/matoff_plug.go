@@ -1,0 +1,107 @@
+package cli
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"time"
+
+	paho "github.com/eclipse/paho.mqtt.golang"
+
+	"leavend/cmd/leavend/internal/daemon"
+	"leavend/cmd/leavend/internal/heating"
+	"leavend/cmd/leavend/internal/mqtt"
+	"leavend/control/plug"
+)
+
+// dialPatience is how long a broker may take for one thing.
+const dialPatience = 2 * time.Second
+
+// plugOff tells the plug to be off until it says itself, in answer, that it is.
+func plugOff(ctx context.Context, p heating.Plug) error {
+	timer := fmt.Sprintf("its own timer switches it off within %s, if it is set and works", p.Lease)
+	if p.Broker == "" {
+		return fmt.Errorf("the broker ended with leavend, so the plug cannot be asked; %s", timer)
+	}
+	c, err := dialPlug(ctx, p)
+	if err != nil {
+		return fmt.Errorf("the plug's broker cannot be reached: %w; %s", err, timer)
+	}
+	defer c.Disconnect(50)
+	recipe, known, err := p.Recipe()
+	switch {
+	case err != nil:
+		return fmt.Errorf("%w; %s", err, timer)
+	case !known:
+		err := sendAll(ctx, c, p.Off)
+		return errors.Join(err, fmt.Errorf("the plug was told to be off, but an older leavend has left the note, which does not say how to ask the plug; %s", timer))
+	}
+	dev, err := plug.New(recipe, plugSender{ctx, c}, plug.Opts{EchoWithin: p.Echo})
+	if err != nil {
+		return err
+	}
+	for _, topic := range dev.Topics() {
+		heard := func(_ paho.Client, m paho.Message) {
+			if !m.Retained() { // what the broker has kept is no word of now
+				dev.Heard(m.Topic(), m.Payload(), time.Now())
+			}
+		}
+		if err := finish(ctx, c.Subscribe(topic, 1, heard)); err != nil {
+			return fmt.Errorf("the plug's word cannot be heard: %w; %s", err, timer)
+		}
+	}
+	if err := daemon.OffConfirmed(ctx, dev, max(p.Echo, time.Second)); err != nil {
+		return fmt.Errorf("the plug was told to be off, but does not say that it is: %w; %s", err, timer)
+	}
+	return nil
+}
+
+// dialPlug connects to the plug's broker as the daemon does.
+func dialPlug(ctx context.Context, p heating.Plug) (paho.Client, error) {
+	o := paho.NewClientOptions().AddBroker(p.Broker).SetClientID(fmt.Sprintf("leavend-mat-off-%d", os.Getpid())).
+		SetUsername(p.User).SetPassword(p.Password).SetConnectTimeout(dialPatience).SetAutoReconnect(false)
+	trust, err := mqtt.OptionalTLS(p.CAFile, p.CertFile, p.KeyFile)
+	if err != nil {
+		return nil, err
+	}
+	if trust != nil {
+		o.SetTLSConfig(trust)
+	}
+	c := paho.NewClient(o)
+	return c, finish(ctx, c.Connect())
+}
+
+// plugSender hands the plug's commands to the broker.
+type plugSender struct {
+	ctx context.Context
+	c   paho.Client
+}
+
+func (s plugSender) Connected() bool { return s.c.IsConnectionOpen() }
+
+// Command sends with the broker's word that it has the message (QoS 1), and
+// never retained.
+func (s plugSender) Command(topic, payload string) error {
+	return finish(s.ctx, s.c.Publish(topic, 1, false, payload))
+}
+
+func sendAll(ctx context.Context, c paho.Client, all []plug.Message) error {
+	var errs []error
+	for _, m := range all {
+		errs = append(errs, plugSender{ctx, c}.Command(m.Topic, m.Payload))
+	}
+	return errors.Join(errs...)
+}
+
+// finish waits for an act of the MQTT client.
+func finish(ctx context.Context, t paho.Token) error {
+	select {
+	case <-t.Done():
+		return t.Error()
+	case <-ctx.Done():
+		return ctx.Err()
+	case <-time.After(dialPatience):
+		return errors.New("the broker does not answer")
+	}
+}

@@ -1,0 +1,69 @@
+package cli
+
+import (
+	"bytes"
+	"context"
+	"crypto/tls"
+	"fmt"
+	"net"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"leavend/cmd/leavend/internal/config/configtest"
+	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/heating"
+	"leavend/cmd/leavend/internal/leavendtest"
+	"leavend/cmd/leavend/internal/mqtt"
+)
+
+// The note that the daemon leaves is enough for mat off, also where the broker
+// is trusted by a file of our own, and where its address has no port.
+func TestMatOffByTheDaemonsNote(t *testing.T) {
+	ctx, stop := context.WithCancel(t.Context())
+	pair, ca := leavendtest.SelfSigned(t, net.IPv4(127, 0, 0, 1))
+	address := leavendtest.FreePort(t)
+	b, err := mqtt.NewBroker(mqtt.BrokerOpts{Listen: "off", ListenTLS: address,
+		TLS: &tls.Config{Certificates: []tls.Certificate{pair}}, Users: []mqtt.User{{Name: "baker", Password: "crumb"}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	done := make(chan error, 1)
+	go func() { done <- b.Run(ctx) }()
+	defer func() { stop(); <-done }()
+
+	dir := t.TempDir()
+	configtest.WriteFile(t, filepath.Join(dir, "password"), "crumb\n")
+	note := filepath.Join(dir, "mat.json")
+	conf := configtest.Parse(t, fmt.Sprintf(`[[sensor]]
+name = "crumb"
+chip = "sht4x"
+place = "vessel"
+[mat]
+output = "plug"
+probe = "crumb"
+[mat.plug]
+recipe = "tasmota"
+topic = "oven"
+[mqtt]
+url = "mqtts://%s"
+user = "baker"
+password_file = %q
+ca_file = %q
+`, address, filepath.Join(dir, "password"), ca))
+	if _, err := heating.OpenOutput(conf, note, func() heating.Network { return nil }); err != nil {
+		t.Fatal(err)
+	}
+	var out bytes.Buffer
+	if code := Execute(ctx, []string{"mat", "off", "--state", note}, &out, &out); code != failure.Failed || !strings.Contains(out.String(), "was told to be off, but does not say that it is") {
+		t.Errorf("exit %d: %s", code, out.String())
+	}
+
+	conf.MQTT.URL, conf.MQTT.CAFile = "mqtt://192.0.2.7", ""
+	if _, err := heating.OpenOutput(conf, note, func() heating.Network { return nil }); err != nil {
+		t.Fatal(err)
+	}
+	if s, err := heating.ReadNote(note); err != nil || s.Plug.Broker != "mqtt://192.0.2.7:1883" {
+		t.Errorf("the note names the broker %q, %v", s.Plug.Broker, err)
+	}
+}

@@ -1,0 +1,111 @@
+package cli
+
+import (
+	"bytes"
+	"io"
+	"net"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+
+	"leavend/cmd/leavend/internal/config/configtest"
+	"leavend/cmd/leavend/internal/daemon"
+	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/leavendtest"
+)
+
+// What a newcomer types wrongly is answered with what was wrong and what to do,
+// in no library's words.
+func TestNewcomersMistakes(t *testing.T) {
+	dir := t.TempDir()
+	file := filepath.Join(dir, "leavend.toml")
+	configtest.WriteFile(t, file, "data_dir = "+strconv.Quote(dir)+"\n")
+	tests := []struct {
+		args string
+		code int
+		want string
+	}{
+		{"frobnicate", failure.Usage, `unknown command "frobnicate"`},
+		{"run extra", failure.Usage, `"extra" is too much; it is used as: leavend run`},
+		{"replay", failure.Usage, "something is missing; it is used as: leavend replay FILE..."},
+		{"replay --nope x", failure.Usage, "Try 'leavend replay --help'."},
+		{"backup a b", failure.Usage, `"b" is too much; it is used as: leavend backup FILE`},
+		{"demo --speed x", failure.Usage, `"--speed" flag: it cannot be read`},
+		{"mat of", failure.Usage, `unknown command "of" for "leavend mat"`},
+		{"mat off x", failure.Usage, `"x" is too much`},
+		{"mat off --state DIR/none.json", failure.Failed, "none.json: no such file"},
+		{"export --config DIR/none.toml", failure.Usage, "'leavend config > DIR/none.toml' makes one"},
+		{"support --config FILE DIR/none/s.zip", failure.Failed, "there is no folder DIR/none; make it"},
+		{"support --config FILE FILE", failure.Failed, "leavend.toml is there already; choose another name"},
+		{"replay DIR/none.csv", failure.Failed, "none.csv: no such file"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.args, func(t *testing.T) {
+			real := strings.NewReplacer("DIR", dir, "FILE", file)
+			var stderr bytes.Buffer
+			if code := Execute(t.Context(), strings.Fields(real.Replace(tt.args)), io.Discard, &stderr); code != tt.code {
+				t.Errorf("exit %d, want %d", code, tt.code)
+			}
+			if want := strings.NewReplacer("DIR", dir).Replace(tt.want); !strings.Contains(stderr.String(), want) {
+				t.Errorf("%q is not said in:\n%s", want, stderr.String())
+			}
+			for _, theirs := range []string{"arg(s)", "strconv"} {
+				if strings.Contains(stderr.String(), theirs) {
+					t.Errorf("a library's word, %q, in:\n%s", theirs, stderr.String())
+				}
+			}
+		})
+	}
+}
+
+// A second daemon that cannot start has switched nothing on, and sends nobody
+// to pull a plug; a taken port is told by its key.
+func TestSecondDaemonIsNoAlarm(t *testing.T) {
+	taken, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer taken.Close()
+	file, _ := farConfig(t, "127.0.0.1:1", leavendtest.FreePort(t), leavendtest.FreePort(t))
+	text, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	configtest.WriteFile(t, file, strings.Replace(string(text), `url = "mqtt://127.0.0.1:1"`, "listen = "+strconv.Quote(taken.Addr().String()), 1))
+	var stderr bytes.Buffer
+	if code := Execute(t.Context(), []string{"run", "--config", file}, io.Discard, &stderr); code != failure.Failed {
+		t.Errorf("exit %d, want %d", code, failure.Failed)
+	}
+	if said := stderr.String(); !strings.Contains(said, "mqtt.listen: ") || strings.Contains(said, "pull its plug") {
+		t.Errorf("it says:\n%s", said)
+	}
+}
+
+// The history in memory of a process that is no more makes room for the next.
+func TestStopgapMakesRoom(t *testing.T) {
+	ended := exec.Command("true")
+	if err := ended.Run(); err != nil {
+		t.Fatal(err)
+	}
+	in := t.TempDir()
+	old := filepath.Join(in, "leavend-"+strconv.Itoa(ended.Process.Pid)+"-123")
+	alive := filepath.Join(in, "leavend-"+strconv.Itoa(os.Getpid())+"-123")
+	strange := filepath.Join(in, "leavend-notes-2026")
+	for _, d := range []string{old, alive, strange} {
+		if err := os.Mkdir(d, 0o700); err != nil {
+			t.Fatal(err)
+		}
+	}
+	dir, err := daemon.StopgapDir(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for d, want := range map[string]bool{old: false, alive: true, strange: true, dir: true} {
+		if _, err := os.Stat(d); (err == nil) != want {
+			t.Errorf("%s is there: %v, want %v", d, err == nil, want)
+		}
+	}
+}

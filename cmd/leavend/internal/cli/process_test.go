@@ -1,0 +1,384 @@
+package cli
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"net"
+	"net/http"
+	"net/url"
+	"os"
+	"os/exec"
+	"os/signal"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"syscall"
+	"testing"
+	"time"
+
+	mqtt "github.com/eclipse/paho.mqtt.golang"
+
+	"leavend/cmd/leavend/internal/config/configtest"
+	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/leavendtest"
+	"leavend/cmd/leavend/internal/metrics"
+)
+
+// The tests of this file run the program as a process of its own, against a
+// real broker and a real Prometheus.
+
+// actAsProgram, set in the environment, makes the test binary the program.
+const actAsProgram = "LEAVEND_TEST_ACTS_AS_PROGRAM"
+
+func TestMain(m *testing.M) {
+	if os.Getenv(actAsProgram) != "" {
+		ctx, stop := signal.NotifyContext(context.Background(), syscall.SIGTERM)
+		code := Execute(ctx, os.Args[1:], os.Stdout, os.Stderr)
+		stop()
+		os.Exit(code)
+	}
+	os.Exit(m.Run())
+}
+
+// program returns a command that runs leavend with the given arguments.
+func program(args ...string) *exec.Cmd {
+	cmd := exec.Command(os.Args[0], args...)
+	cmd.Env = append(os.Environ(), actAsProgram+"=1")
+	return cmd
+}
+
+// startBroker starts a real mosquitto and returns its address.
+func startBroker(t *testing.T) string {
+	t.Helper()
+	address := leavendtest.FreePort(t)
+	_, port, _ := net.SplitHostPort(address)
+	conf := filepath.Join(t.TempDir(), "mosquitto.conf")
+	text := fmt.Sprintf("listener %s 127.0.0.1\nallow_anonymous true\n", port)
+	if err := os.WriteFile(conf, []byte(text), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	leavendtest.Start(t, exec.Command(leavendtest.RealPeer(t, "mosquitto", "mosquitto"), "-c", conf))
+	leavendtest.Eventually(t, "the broker listens", func() bool {
+		c, err := net.Dial("tcp", address)
+		if err == nil {
+			c.Close()
+		}
+		return err == nil
+	})
+	return address
+}
+
+// plugKeeper is a plug with a timer of its own, and the sensors beside it, on
+// the other side of the broker.
+type plugKeeper struct {
+	client mqtt.Client
+
+	mu       sync.Mutex // guards what follows
+	tempC    float64    // sent while not silent
+	silent   bool
+	on       bool
+	until    time.Time
+	orders   []string
+	retained int // orders that came from the broker's memory
+	said     map[string][]string
+}
+
+// newPlugKeeper connects to the broker and starts to send.
+func newPlugKeeper(t *testing.T, address string) *plugKeeper {
+	t.Helper()
+	p := &plugKeeper{tempC: 20, said: map[string][]string{}}
+	o := mqtt.NewClientOptions().AddBroker("tcp://" + address).SetClientID("plug").SetOrderMatters(false)
+	o.SetOnConnectHandler(func(c mqtt.Client) {
+		c.Subscribe("plug/set", 0, func(_ mqtt.Client, m mqtt.Message) { p.obey(m) })
+		c.Subscribe("leavend/#", 1, func(_ mqtt.Client, m mqtt.Message) { p.note(m) })
+	})
+	p.client = mqtt.NewClient(o)
+	if tok := p.client.Connect(); !tok.WaitTimeout(10*time.Second) || tok.Error() != nil {
+		t.Fatal(tok.Error())
+	}
+	ctx, stop := context.WithCancel(context.Background())
+	var wg sync.WaitGroup
+	wg.Go(func() { p.send(ctx) })
+	t.Cleanup(func() { stop(); wg.Wait(); p.client.Disconnect(100) })
+	return p
+}
+
+// obey carries out an order, and echoes it as plugs do.
+func (p *plugKeeper) obey(m mqtt.Message) {
+	var order struct {
+		State string `json:"state"`
+		For   int    `json:"on_time"`
+	}
+	if json.Unmarshal(m.Payload(), &order) != nil {
+		return
+	}
+	p.mu.Lock()
+	p.orders = append(p.orders, order.State)
+	if m.Retained() {
+		p.retained++
+	}
+	p.on = order.State == "ON"
+	p.until = time.Now().Add(time.Duration(order.For) * time.Second)
+	p.mu.Unlock()
+	p.client.Publish("plug", 0, false, fmt.Sprintf(`{"state":%q}`, order.State))
+}
+
+// note keeps what the daemon says.
+func (p *plugKeeper) note(m mqtt.Message) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.said[m.Topic()] = append(p.said[m.Topic()], string(m.Payload()))
+}
+
+// send sends the sensors' numbers, and lets the plug's timer run out.
+func (p *plugKeeper) send(ctx context.Context) {
+	tick := time.NewTicker(300 * time.Millisecond)
+	defer tick.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-tick.C:
+		}
+		p.mu.Lock()
+		if p.on && time.Now().After(p.until) {
+			p.on = false
+		}
+		silent, tempC := p.silent, p.tempC
+		p.mu.Unlock()
+		p.client.Publish("far/distance", 0, false, "120")
+		if !silent {
+			p.client.Publish("far/probe", 0, false, fmt.Sprintf(`{"t":%v}`, tempC))
+		}
+	}
+}
+
+// isOn reports whether the plug is on.
+func (p *plugKeeper) isOn() bool {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.on
+}
+
+// quiet stops or resumes the probe's numbers.
+func (p *plugKeeper) quiet(silent bool) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.silent = silent
+}
+
+// last returns the newest message on a topic of the daemon's.
+func (p *plugKeeper) last(topic string) string {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if all := p.said[topic]; len(all) > 0 {
+		return all[len(all)-1]
+	}
+	return ""
+}
+
+// farConfig is a kitchen whose sensors and plug are all behind the broker.
+func farConfig(t *testing.T, broker, metricsAt, pageAt string) (file, dir string) {
+	t.Helper()
+	dir = t.TempDir()
+	file = filepath.Join(dir, "leavend.toml")
+	text := fmt.Sprintf(`data_dir = %q
+[[sensor]]
+name = "eye"
+chip = "topic"
+quantity = "distance"
+topic = "far/distance"
+max_age = "5s"
+[[sensor]]
+name = "crumb"
+chip = "topic"
+quantity = "temperature"
+place = "vessel"
+topic = "far/probe"
+field = "t"
+max_age = "5s"
+[[vessel]]
+name = "Pilot"
+distance = "eye"
+temperature = "crumb"
+floor_mm = 170
+every = "1s"
+[mat]
+output = "plug"
+watts = 20
+min_off = "30s"
+stale_after = "10s"
+lease = "9s"
+[mat.plug]
+recipe = "custom"
+command_topic = "plug/set"
+on = '{"state":"ON","on_time":{seconds}}'
+off = '{"state":"OFF"}'
+state_topic = "plug"
+state_field = "state"
+state_on = "ON"
+state_off = "OFF"
+[mqtt]
+url = "mqtt://%s"
+[web]
+listen = %q
+[metrics]
+listen = %q
+`, filepath.Join(dir, "data"), broker, pageAt, metricsAt)
+	configtest.WriteFile(t, file, text)
+	return file, dir
+}
+
+// TestProcessLives runs the program with a plug behind a real broker: it
+// heats, goes off when the probe falls silent, leaves a last will when it is
+// killed and its plug to the plug's own timer, and says goodbye when asked to
+// end. A real Prometheus finds every documented series.
+func TestProcessLives(t *testing.T) {
+	if testing.Short() {
+		t.Skip("it takes a minute or two")
+	}
+	t.Parallel()
+	broker, metricsAt := startBroker(t), leavendtest.FreePort(t)
+	p := newPlugKeeper(t, broker)
+	config, dir := farConfig(t, broker, metricsAt, leavendtest.FreePort(t))
+	daemon := leavendtest.Start(t, program("run", "--config", config))
+
+	leavendtest.Eventually(t, "the status is online", func() bool { return p.last("leavend/status") == "online" })
+	leavendtest.Eventually(t, "the daemon lets its mat heat", func() bool {
+		return program("mat", "allow", "--yes", "--config", config).Run() == nil
+	})
+	leavendtest.Eventually(t, "the mat heats once its first pause is over", p.isOn)
+	leavendtest.Eventually(t, "the vessel's state is told", func() bool { return strings.Contains(p.last("leavend/pilot/state"), `"temperature_c":20`) })
+	everySeries(t, metricsAt)
+
+	if err := daemon.Process.Signal(syscall.SIGKILL); err != nil {
+		t.Fatal(err)
+	}
+	leavendtest.Eventually(t, "the last will is told", func() bool { return p.last("leavend/status") == "offline" })
+	out, err := program("mat", "off", "--after-exit", "--state", filepath.Join(dir, "data", "mat.json")).CombinedOutput()
+	if err != nil {
+		t.Errorf("mat off after SIGKILL: %v: %s", err, out)
+	}
+	leavendtest.Eventually(t, "the mat is off after SIGKILL", func() bool { return !p.isOn() })
+
+	second := leavendtest.Start(t, program("run", "--config", config))
+	leavendtest.Eventually(t, "the mat heats after the restart", p.isOn)
+	goodbye(t, second)
+	leavendtest.Eventually(t, "the mat is off after SIGTERM", func() bool { return !p.isOn() })
+	leavendtest.Eventually(t, "the status after SIGTERM is offline", func() bool { return p.last("leavend/status") == "offline" })
+
+	third := leavendtest.Start(t, program("run", "--config", config))
+	leavendtest.Eventually(t, "the mat heats after the second restart", p.isOn)
+	p.quiet(true)
+	leavendtest.Eventually(t, "the mat is off with its probe silent", func() bool { return !p.isOn() })
+	leavendtest.Eventually(t, "the fault is told", func() bool { return strings.Contains(p.last("leavend/mat/event"), "fault") })
+	goodbye(t, third)
+	if p.retained > 0 {
+		t.Errorf("%d orders to the plug were retained by the broker", p.retained)
+	}
+}
+
+// goodbye asks a program to end and expects that it does so in order.
+func goodbye(t *testing.T, cmd *exec.Cmd) {
+	t.Helper()
+	if err := cmd.Process.Signal(syscall.SIGTERM); err != nil {
+		t.Fatal(err)
+	}
+	if err := cmd.Wait(); err != nil {
+		t.Errorf("after SIGTERM: %v, want exit 0", err)
+	}
+}
+
+// everySeries has a real Prometheus scrape the program, and looks for every
+// series that the documentation names.
+func everySeries(t *testing.T, target string) {
+	t.Helper()
+	server, dir := leavendtest.RealPeer(t, "prometheus", "prometheus"), t.TempDir()
+	address := leavendtest.FreePort(t)
+	conf := filepath.Join(dir, "prometheus.yml")
+	text := fmt.Sprintf("global: {scrape_interval: 1s, scrape_timeout: 1s}\nscrape_configs:\n- job_name: leavend\n  static_configs: [{targets: [%q]}]\n", target)
+	if err := os.WriteFile(conf, []byte(text), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	leavendtest.Start(t, exec.Command(server, "--config.file="+conf, "--storage.tsdb.path="+filepath.Join(dir, "data"), "--web.listen-address="+address))
+	leavendtest.Eventually(t, "Prometheus says that the target is up", func() bool { return strings.Contains(ask(address, "up == 1"), `"value"`) })
+	var missing []string
+	for end := time.Now().Add(leavendtest.Patience / 3); time.Now().Before(end); time.Sleep(time.Second) {
+		missing = slices.DeleteFunc(metrics.Names(), func(name string) bool {
+			return slices.Contains(absentHere, name) || strings.Contains(ask(address, name), `"value"`)
+		})
+		if len(missing) == 0 {
+			return
+		}
+	}
+	t.Errorf("Prometheus does not know %v", missing)
+}
+
+// absentHere are the series that a jar without a feed, a mat without a probe
+// of its own, and a kitchen without hygrometer and recipients cannot have. The
+// metrics package's own test looks for them.
+var absentHere = []string{
+	"leavend_humidity_ratio", "leavend_mat_temperature_celsius",
+	"leavend_last_fed_timestamp_seconds", "leavend_feed_due_timestamp_seconds", "leavend_peak_timestamp_seconds",
+	"leavend_peak_forecast_timestamp_seconds", "leavend_peak_forecast_low_timestamp_seconds", "leavend_peak_forecast_high_timestamp_seconds",
+	"leavend_forecast_error_seconds_bucket", "leavend_forecast_error_seconds_count", "leavend_forecast_error_seconds_sum",
+	"leavend_notifications_failed_total", "leavend_notifications_sent_total", "leavend_notifications_waiting",
+}
+
+// ask puts one query to a Prometheus.
+func ask(address, query string) string {
+	r, err := http.Get("http://" + address + "/api/v1/query?query=" + url.QueryEscape(query))
+	if err != nil {
+		return ""
+	}
+	defer r.Body.Close()
+	b, _ := io.ReadAll(r.Body)
+	return string(b)
+}
+
+// TestPortInUse ends with exit 1 before anything is switched on.
+func TestPortInUse(t *testing.T) {
+	taken, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer taken.Close()
+	config, _ := farConfig(t, "127.0.0.1:1", leavendtest.FreePort(t), taken.Addr().String())
+	var stderr bytes.Buffer
+	if code := Execute(t.Context(), []string{"run", "--config", config}, io.Discard, &stderr); code != failure.Failed {
+		t.Errorf("exit %d, want %d", code, failure.Failed)
+	}
+	if !strings.Contains(stderr.String(), "web.listen") {
+		t.Errorf("it does not say which key to change: %s", stderr.String())
+	}
+}
+
+// TestBrokenConfig ends with exit 2 and says every mistake with its line.
+func TestBrokenConfig(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "leavend.toml")
+	configtest.WriteFile(t, file, "clokc = 24\n[mat]\nsetpoint_c = 62\n")
+	var stderr bytes.Buffer
+	if code := Execute(t.Context(), []string{"run", "--config", file}, io.Discard, &stderr); code != failure.Usage {
+		t.Errorf("exit %d, want %d", code, failure.Usage)
+	}
+	for _, want := range []string{":1:", "clokc", "clock", ":3:", "setpoint_c", "62"} {
+		if !strings.Contains(stderr.String(), want) {
+			t.Errorf("%q is missing in:\n%s", want, stderr.String())
+		}
+	}
+}
+
+// TestNothingToWatch tells what to do with a config that watches nothing and
+// serves no page to set something up.
+func TestNothingToWatch(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "leavend.toml")
+	configtest.WriteFile(t, file, "[web]\non = false\n")
+	var stderr bytes.Buffer
+	if code := Execute(t.Context(), []string{"run", "--config", file}, io.Discard, &stderr); code != failure.Usage || !strings.Contains(stderr.String(), "[[vessel]]") {
+		t.Errorf("exit %d: %s", code, stderr.String())
+	}
+}

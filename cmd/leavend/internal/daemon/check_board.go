@@ -1,0 +1,135 @@
+package daemon
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"leavend/cmd/leavend/internal/check"
+	"leavend/cmd/leavend/internal/config"
+)
+
+// checkBoard looks at the parts of the board that the configuration needs.
+func checkBoard(c *config.Config, b check.Board, i2c i2cOpener) []check.Result {
+	var out []check.Result
+	if r, ok := b.AsRoot(); ok {
+		out = append(out, r)
+	}
+	if r, ok := b.Power(); ok {
+		out = append(out, r)
+	}
+	out = append(out, b.Clock(), b.Space(c.DataDir, spaceNeeded(c)))
+	if pid, ok := b.Running(); ok {
+		out = append(out, check.Result{Topic: "daemon", Level: check.Note,
+			Says: fmt.Sprintf("leavend is running (process %s), so the sensors are left to it; the page and its log say how they are.", pid),
+			Do:   "to check the sensors themselves: sudo systemctl stop leavend, then leavend check"})
+	} else {
+		out = append(out, checkBuses(c, b, i2c)...)
+	}
+	out = append(out, checkOneWire(c, b)...)
+	return append(out, checkLines(c, b)...)
+}
+
+// checkOneWire looks for the thermometers on the kernel's 1-Wire bus.
+func checkOneWire(c *config.Config, b check.Board) []check.Result {
+	var probes []config.Sensor
+	for _, s := range c.Sensors {
+		if s.Chip == config.DS18B20 {
+			probes = append(probes, s)
+		}
+	}
+	if len(probes) == 0 {
+		return nil
+	}
+	found, r, ok := b.OneWire()
+	out := []check.Result{r}
+	if !ok {
+		return out
+	}
+	for _, s := range probes {
+		out = append(out, b.Probe(s.Name, s.ID, found))
+	}
+	if len(probes) > 1 {
+		out = append(out, b.Together(len(probes)))
+	}
+	return out
+}
+
+// checkLines looks at each GPIO chip that something is wired to.
+func checkLines(c *config.Config, b check.Board) []check.Result {
+	var chips []string
+	var pins []check.Pin
+	use := func(key string, l config.Line) {
+		if !l.Set {
+			return
+		}
+		pins = append(pins, check.Pin{Number: l.Number, User: key})
+		if !slices.Contains(chips, l.Chip) {
+			chips = append(chips, l.Chip)
+		}
+	}
+	if c.Mat.Output == config.GPIO {
+		use("mat.line", c.Mat.Line)
+	}
+	for _, bus := range c.Buses {
+		use(fmt.Sprintf("freeing i2c bus %d", bus.Number), bus.FreeSCL)
+		use(fmt.Sprintf("freeing i2c bus %d", bus.Number), bus.FreeSDA)
+	}
+	for _, s := range c.Sensors {
+		at := "sensor[" + s.Name + "]."
+		use(at+"xshut", s.XShut)
+		use(at+"trigger", s.Trigger)
+		use(at+"echo", s.Echo)
+	}
+	var out []check.Result
+	for _, chip := range chips {
+		r, _ := b.GPIO(chip)
+		out = append(out, r)
+	}
+	return append(out, b.Pins(pins, usesI2C(c))...)
+}
+
+// usesI2C reports whether a sensor hangs on I²C bus 1, the one of the header.
+func usesI2C(c *config.Config) bool {
+	return slices.ContainsFunc(c.Sensors, func(s config.Sensor) bool { return s.OnI2C() && s.Bus == 1 })
+}
+
+// Sizes of what is stored. A row of SQLite with one sample takes about 40 bytes
+// (measured: 121 MB for a year at 10 s); the thinned history of a jar about
+// 20 MB a year, which is a generous guess.
+const (
+	readingBytes = 40
+	yearBytes    = 20 << 20
+)
+
+// spaceNeeded estimates the bytes that the store will hold after a year.
+func spaceNeeded(c *config.Config) uint64 {
+	total := uint64(1 << 20)
+	for _, v := range c.Vessels {
+		perDay := uint64(24 * time.Hour / v.Every)
+		total += perDay*uint64(c.Store.FullRateDays)*readingBytes + yearBytes
+	}
+	return total
+}
+
+// secretFiles checks the files that secrets are kept in.
+func secretFiles(c *config.Config, b check.Board) []check.Result {
+	var out []check.Result
+	one := func(topic string, s config.Secret) {
+		switch {
+		case s.File() != "":
+			out = append(out, b.SecretFile(topic, s.File()))
+		case s.IsSet():
+			if _, err := s.Reveal(); err != nil {
+				out = append(out, check.Result{Topic: topic, Level: check.Warn, Says: fmt.Sprintf("%v.", err),
+					Do: "set it in the service's environment: sudo systemctl edit leavend, Environment= or EnvironmentFile="})
+			}
+		}
+	}
+	one("mqtt password", c.MQTT.Password)
+	for _, n := range c.Notify {
+		one("notify "+n.Name, n.URL)
+		one("notify "+n.Name+" key", n.Key)
+	}
+	return out
+}

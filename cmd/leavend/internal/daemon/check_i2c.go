@@ -1,0 +1,114 @@
+package daemon
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"leavend/cmd/leavend/internal/check"
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/hardware"
+	"leavend/sensor"
+)
+
+// i2cOpener opens an I²C bus by its number.
+type i2cOpener func(bus int) (wires check.Wires, done func() error, err error)
+
+// OpenI2C opens a bus of this board.
+func OpenI2C(bus int) (check.Wires, func() error, error) {
+	b, err := hardware.OpenI2C(bus)
+	if err != nil {
+		return nil, nil, err
+	}
+	return b, b.Close, nil
+}
+
+// checkBuses looks at each I²C bus that a sensor hangs on: whether it is
+// there, who answers on it, and whether those are the ones configured.
+func checkBuses(c *config.Config, b check.Board, open i2cOpener) []check.Result {
+	var buses []int
+	for _, s := range c.Sensors {
+		if s.OnI2C() && !slices.Contains(buses, s.Bus) {
+			buses = append(buses, s.Bus)
+		}
+	}
+	slices.Sort(buses)
+	var out []check.Result
+	for _, bus := range buses {
+		r, ok := b.I2C(bus)
+		if !ok {
+			out = append(out, r)
+			continue
+		}
+		out = append(out, checkChips(c, bus, open)...)
+	}
+	return out
+}
+
+// checkChips asks who answers on a bus, and behind each multiplexer on it.
+func checkChips(c *config.Config, bus int, open i2cOpener) []check.Result {
+	wires, done, err := open(bus)
+	if err != nil {
+		return []check.Result{{Topic: fmt.Sprintf("i2c bus %d", bus), Level: check.Fail, Says: fmt.Sprintf("it cannot be opened: %v.", err),
+			Do: "see which program uses it: sudo fuser -v /dev/i2c-*"}}
+	}
+	var out []check.Result
+	for _, at := range sockets(c, bus) {
+		out = append(out, checkSocket(c, bus, at, wires)...)
+		if at.Mux != 0 {
+			// Two open channels would mix their chips. One that does not
+			// answer has been told of already.
+			_ = wires.Tx(uint16(at.Mux), []byte{0}, nil)
+		}
+	}
+	if err := done(); err != nil {
+		out = append(out, check.Result{Topic: fmt.Sprintf("i2c bus %d", bus), Level: check.Warn, Says: fmt.Sprintf("it could not be closed: %v.", err)})
+	}
+	return out
+}
+
+// sockets returns the places on a bus that the configuration speaks of, the
+// bus itself first.
+func sockets(c *config.Config, bus int) []hardware.Socket {
+	out := []hardware.Socket{{}}
+	for _, s := range c.Sensors {
+		at := hardware.Socket{Mux: s.Mux, Channel: s.MuxChannel}
+		if s.OnI2C() && s.Bus == bus && s.Mux != 0 && !slices.Contains(out, at) {
+			out = append(out, at)
+		}
+	}
+	return out
+}
+
+// checkSocket looks at the chips of one place.
+func checkSocket(c *config.Config, bus int, at hardware.Socket, wires check.Wires) []check.Result {
+	where := fmt.Sprintf("i2c bus %d", bus)
+	if at.Mux != 0 {
+		where += fmt.Sprintf(" mux 0x%02x channel %d", at.Mux, at.Channel)
+		// TCA9548A data sheet, control register: bit n opens channel n.
+		if err := wires.Tx(uint16(at.Mux), []byte{1 << at.Channel}, nil); err != nil {
+			return []check.Result{{Topic: where, Level: check.Fail, Says: fmt.Sprintf("the multiplexer does not answer: %v.", err), Do: "check its wires and its address jumpers, and mux in the configuration"}}
+		}
+	}
+	var here []config.Sensor
+	var rangers []uint16
+	for _, s := range c.Sensors {
+		if !s.OnI2C() || s.Bus != bus || (hardware.Socket{Mux: s.Mux, Channel: s.MuxChannel}) != at {
+			continue
+		}
+		here = append(here, s)
+		if s.Measures(sensor.Distance) {
+			rangers = append(rangers, uint16(s.Address))
+		}
+	}
+	found := check.Scan(wires, rangers, time.Sleep)
+	survey := check.Survey(bus, slices.DeleteFunc(slices.Clone(found), func(f check.Found) bool {
+		return int(f.Address) == at.Mux // it is on the bus itself, and was told of there
+	}))
+	survey.Topic = where
+	out := []check.Result{survey}
+	for _, s := range here {
+		out = append(out, check.Expect(s.Name, string(s.Chip), uint16(s.Address), s.XShut.Set, found))
+	}
+	return out
+}

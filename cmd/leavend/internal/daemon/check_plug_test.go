@@ -1,0 +1,92 @@
+package daemon
+
+import (
+	"context"
+	"fmt"
+	"net"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	mqtt "github.com/eclipse/paho.mqtt.golang"
+
+	"leavend/cmd/leavend/internal/check"
+	"leavend/cmd/leavend/internal/config/configtest"
+	"leavend/cmd/leavend/internal/heating"
+	"leavend/control/plug/plugtest"
+)
+
+// meetPlug connects a fake plug to a broker that may not be there yet.
+func meetPlug(t *testing.T, address string) *plugtest.Fake {
+	t.Helper()
+	fake := plugtest.New("tasmota", "mat", time.Now)
+	o := mqtt.NewClientOptions().AddBroker("tcp://" + address).SetClientID("the-plug").
+		SetConnectRetry(true).SetConnectRetryInterval(50 * time.Millisecond).SetOrderMatters(false)
+	o.SetOnConnectHandler(func(c mqtt.Client) {
+		c.Subscribe("cmnd/mat/#", 1, func(_ mqtt.Client, m mqtt.Message) { _ = fake.Command(m.Topic(), string(m.Payload())) })
+	})
+	client := mqtt.NewClient(o)
+	fake.Tell(func(topic string, payload []byte, _ time.Time) { client.Publish(topic, 1, false, payload) })
+	client.Connect()
+	t.Cleanup(func() { client.Disconnect(50) })
+	return fake
+}
+
+// TestCheckPlug tests a mat on a plug through the broker inside leavend: a plug
+// that answers, and one whose answers are lost, which is never switched on.
+func TestCheckPlug(t *testing.T) {
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	address := l.Addr().String()
+	l.Close()
+	dir := t.TempDir()
+	c := configtest.Parse(t, fmt.Sprintf(`data_dir = %q
+[[sensor]]
+name = "probe"
+chip = "ds18b20"
+[mat]
+output = "plug"
+probe = "probe"
+[mat.plug]
+recipe = "tasmota"
+topic = "mat"
+[mqtt]
+listen = %q
+discovery = false
+`, dir, address))
+	fake := meetPlug(t, address)
+	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
+	defer cancel()
+	note := filepath.Join(dir, "mat.json")
+	on := make(chan bool, 1)
+	go func() {
+		for range 400 {
+			if fake.IsOn() {
+				on <- true
+				return
+			}
+			time.Sleep(10 * time.Millisecond)
+		}
+		on <- false
+	}()
+	r := testPlug(ctx, c, note, 300*time.Millisecond)
+	if r.Level != check.Pass || !strings.Contains(r.Says, "was on for 300ms and is off again") {
+		t.Errorf("%+v", r)
+	}
+	if !<-on || fake.IsOn() {
+		t.Error("the plug was not on, or is not off")
+	}
+	if n, err := heating.ReadNote(note); err != nil || n.Plug == nil {
+		t.Errorf("there is no note for 'leavend mat off': %v", err)
+	}
+
+	fake.LoseEchoes(1000)
+	short, cancelShort := context.WithTimeout(ctx, 2*time.Second)
+	defer cancelShort()
+	if r := testPlug(short, c, note, 300*time.Millisecond); r.Level != check.Fail || !strings.Contains(r.Says, "not done") || fake.IsOn() {
+		t.Errorf("a plug that does not answer: %+v, on %v", r, fake.IsOn())
+	}
+}

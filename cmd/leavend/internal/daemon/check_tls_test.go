@@ -1,0 +1,62 @@
+package daemon
+
+import (
+	"context"
+	"crypto/tls"
+	"errors"
+	"net"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"leavend/cmd/leavend/internal/check"
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/leavendtest"
+	"leavend/cmd/leavend/internal/mqtt"
+)
+
+// A real broker with TLS, and each way in which its certificate can be wrong.
+func TestCheckBrokerTLS(t *testing.T) {
+	ctx, stop := context.WithCancel(context.Background())
+	var running []chan error
+	serve := func(pair tls.Certificate) string {
+		address := leavendtest.FreePort(t)
+		b, err := mqtt.NewBroker(mqtt.BrokerOpts{Listen: "off", ListenTLS: address,
+			TLS: &tls.Config{Certificates: []tls.Certificate{pair}}, Users: []mqtt.User{{Name: "baker", Password: "crumb"}}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		done := make(chan error, 1)
+		go func() { done <- b.Run(ctx) }()
+		running = append(running, done)
+		return address
+	}
+	defer func() {
+		stop()
+		for _, done := range running {
+			if err := <-done; err != nil && !errors.Is(err, context.Canceled) {
+				t.Error(err)
+			}
+		}
+	}()
+	good, goodCA := leavendtest.SelfSigned(t, net.IPv4(127, 0, 0, 1))
+	other, otherCA := leavendtest.SelfSigned(t, net.IPv4(192, 0, 2, 7))
+	goodAt, otherAt := serve(good), serve(other)
+	for _, tt := range []struct {
+		name, url, ca string
+		level         check.Level
+		part          string
+	}{
+		{"trusted", "mqtts://" + goodAt, goodCA, check.Pass, "lets us in"},
+		{"signed by a stranger", "mqtts://" + goodAt, otherCA, check.Fail, "mqtt.ca_file"},
+		{"signed for another name", "mqtts://" + otherAt, otherCA, check.Fail, "for another name"},
+		{"no such authority", "mqtts://" + goodAt, filepath.Join(t.TempDir(), "none.pem"), check.Fail, "ca file"},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			got := CheckBroker(ctx, config.MQTT{On: true, URL: tt.url, User: "baker", ClientID: "leavend", CAFile: tt.ca, Password: config.PlainSecret("crumb")}, check.ThisBoard())
+			if got.Level != tt.level || !strings.Contains(got.Says+got.Do, tt.part) {
+				t.Errorf("got %+v, want %s with %q", got, tt.level, tt.part)
+			}
+		})
+	}
+}

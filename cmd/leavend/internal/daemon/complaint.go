@@ -1,0 +1,125 @@
+package daemon
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/hardware"
+	"leavend/control"
+	"leavend/sensor"
+	"leavend/sensor/bus"
+	"leavend/sensor/ntc"
+	"leavend/sensor/topic"
+)
+
+// complaint is what is said of a fault: to the baker what is wrong and what to
+// do, to whoever mends it which part said what, and to both when it is over.
+type complaint struct {
+	Text   string // sentences for the baker
+	Detail string // chip, bus and address, for the log and the set-up page; may be empty
+	Over   string // a sentence for the baker, once it is over
+}
+
+// sensorComplaint says that a sensor gives no reading.
+func (d *Daemon) sensorComplaint(w hardware.Channel, err error) event.AlarmText {
+	who := d.calls(w)
+	what, do := inPlainWords(w.Quantity, err)
+	c := event.AlarmText{
+		Text:   fmt.Sprintf("%s %s. %s.", who, what, do),
+		Detail: fmt.Sprintf("no %s from sensor %s: %v", w.Quantity, w.Sensor.Name, err),
+		Over:   who + " answers again.",
+	}
+	if d.heatNeeds(w) {
+		c.Text += " The mat goes off until it answers."
+	}
+	return c
+}
+
+// calls is what the baker calls a sensor: by whom it serves.
+func (d *Daemon) calls(w hardware.Channel) string {
+	for _, v := range d.Conf.Vessels {
+		switch {
+		case w.Quantity == sensor.Distance && v.Distance == w.Sensor.Name:
+			return "The distance sensor over " + v.Name
+		case w.Quantity == sensor.Temperature && v.Temperature == w.Sensor.Name:
+			return "The thermometer of " + v.Name
+		}
+	}
+	if w.Quantity == sensor.Temperature {
+		switch d.placeOf(w.Sensor) {
+		case sensor.AtMat:
+			return "The thermometer on the mat"
+		case sensor.AtRoom:
+			return "The thermometer in the room"
+		}
+	}
+	return fmt.Sprintf("The sensor %q", w.Sensor.Name)
+}
+
+// placeOf is where a thermometer sits: as the mat takes it, or as the config
+// says.
+func (d *Daemon) placeOf(s config.Sensor) sensor.Place {
+	if d.Warm != nil {
+		if at, ours := d.Warm.Places[s.Name]; ours {
+			return sensor.Place(at)
+		}
+	}
+	return s.Place
+}
+
+// heatNeeds reports whether the mat relies on a wire.
+func (d *Daemon) heatNeeds(w hardware.Channel) bool {
+	if d.Warm == nil || w.Quantity != sensor.Temperature {
+		return false
+	}
+	at, ours := d.Warm.Places[w.Sensor.Name]
+	return ours && at != control.AtRoom
+}
+
+// inPlainWords says what an error of a read means in a kitchen, and what to do
+// about it.
+func inPlainWords(q sensor.Quantity, err error) (what, do string) {
+	var refused *sensor.Refused
+	is := func(any ...error) bool {
+		for _, e := range any {
+			if errors.Is(err, e) {
+				return true
+			}
+		}
+		return false
+	}
+	switch {
+	case is(bus.ErrStuck):
+		return "cannot be heard, for something blocks the wires it shares", "Unplug the sensors on those wires one by one, or take the board's power away for a moment"
+	case is(topic.ErrNone, topic.ErrOld, topic.ErrRetained):
+		return "has sent nothing new", "See that the device that sends it has power and reaches the network"
+	case is(topic.ErrCoarse):
+		return "tells its distance in steps of a centimetre, which is too coarse for a rise", "Have the device that sends it tell millimetres, or metres with three decimals"
+	case is(fs.ErrPermission):
+		return "may not be read by leavend", "Run 'leavend check', which says how to allow it"
+	case is(bus.ErrOther):
+		return "is of another kind than the config says", "Run 'leavend check', which says what is there"
+	case is(bus.ErrNoise, bus.ErrStale):
+		return "is hard to hear over its wires", "Shorten its cable, and keep it away from mains cables"
+	case is(ntc.ErrOpen, ntc.ErrShort):
+		return "is broken, or its plug is loose or wet", "Look at its plug and along its cable"
+	case errors.As(err, &refused) && q == sensor.Distance:
+		return "sees nothing that it can trust", "Wipe its glass, and see that nothing hangs in its way"
+	case errors.As(err, &refused):
+		return "gives values that cannot be right", "Look at its cable and its supply"
+	case is(sensor.ErrHung, context.DeadlineExceeded):
+		return "takes too long to answer", "Look at its cable; if that is sound, take the board's power away for a moment"
+	case q == sensor.Distance && !is(bus.ErrNoAck):
+		return "gives no distance", "Look at its cable, and wipe its glass"
+	}
+	return "does not answer", "Look at its cable and its plug"
+}
+
+// matComplaint says a fault of the mat.
+func matComplaint(f control.Fault) event.AlarmText {
+	return event.AlarmText{Text: f.Kind.Text(), Detail: f.Detail, Over: f.Kind.OverText()}
+}

@@ -1,0 +1,98 @@
+package daemon
+
+import (
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	"leavend/cmd/leavend/internal/config/configtest"
+	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/heating"
+	"leavend/cmd/leavend/internal/monitor"
+	"leavend/control"
+	"leavend/sensor"
+	"leavend/sensor/bus"
+	"leavend/sensor/ntc"
+	"leavend/sensor/topic"
+)
+
+var updateWords = flag.Bool("update-words", false, "write anew what the baker is told of faults")
+
+// complaintHouse has a sensor in every place.
+func complaintHouse(t *testing.T) *Daemon {
+	t.Helper()
+	var b strings.Builder
+	for i, name := range []string{"probe", "pad", "air", "spare"} {
+		fmt.Fprintf(&b, "[[sensor]]\nname = %q\nchip = \"ds18b20\"\nid = \"28-00000000000%d\"\n", name, i)
+	}
+	b.WriteString("[[sensor]]\nname = \"eye\"\nchip = \"vl53l1x\"\n")
+	b.WriteString("[[vessel]]\nname = \"Bramble\"\ndistance = \"eye\"\ntemperature = \"probe\"\n")
+	b.WriteString("[mat]\noutput = \"gpio\"\nline = 17\nvessel = \"Bramble\"\nprobe = \"probe\"\nmat_probe = \"pad\"\nroom_probe = \"air\"\n")
+	text := strings.NewReplacer("name = \"pad\"\n", "name = \"pad\"\nplace = \"mat\"\n", "name = \"air\"\n", "name = \"air\"\nplace = \"room\"\n").Replace(b.String())
+	conf := configtest.Parse(t, text)
+	w, err := heating.NewMat(conf, &control.Dry{}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return &Daemon{Monitor: &monitor.Monitor{Conf: conf}, Warm: w}
+}
+
+// wireOf is the wire of a sensor in a config.
+func (d *Daemon) wireOf(name string, q sensor.Quantity) hardware.Channel {
+	s, _ := d.Conf.Sensor(name)
+	return hardware.Channel{Sensor: s, Quantity: q}
+}
+
+// TestComplaints holds what the baker is told of each fault to a file, and
+// sees that none of it is a matter for a data sheet.
+func TestComplaints(t *testing.T) {
+	d := complaintHouse(t)
+	chip := func(err error) error { return fmt.Errorf("vl53l1x I2C1 0x29: measure: %w", err) }
+	var got strings.Builder
+	say := func(head string, c event.AlarmText) {
+		fmt.Fprintf(&got, "%s\n  says   %s\n  over   %s\n  detail %s\n\n", head, c.Text, c.Over, c.Detail)
+		if m := regexp.MustCompile(`(?i)0x|i2c|status|sigma|vl53|ds18b20|%!|errno|\bnil\b`).FindString(c.Text + c.Over); m != "" {
+			t.Errorf("%s: the baker reads %q: %s", head, m, c.Text)
+		}
+	}
+	for _, err := range []error{
+		bus.ErrNoAck, bus.ErrStuck, bus.ErrNoise, bus.ErrStale, bus.ErrOther,
+		&sensor.Refused{Reading: sensor.Reading{Quantity: sensor.Distance, Value: 212}, Reason: "status 1: sigma"},
+		topic.ErrCoarse, sensor.ErrHung, context.DeadlineExceeded, errors.New("something new"),
+	} {
+		say("the ranger: "+err.Error(), d.sensorComplaint(d.wireOf("eye", sensor.Distance), chip(err)))
+	}
+	for _, err := range []error{
+		errors.New("the kernel does not see it: unplugged, or a wire is broken"), topic.ErrOld, fs.ErrPermission, ntc.ErrOpen,
+		&sensor.Refused{Reading: sensor.Reading{Quantity: sensor.Temperature, Value: 127}, Reason: "outside"},
+	} {
+		say("the probe: "+err.Error(), d.sensorComplaint(d.wireOf("probe", sensor.Temperature), fmt.Errorf("ds18b20 w1 28-0: read: %w", err)))
+	}
+	for _, name := range []string{"pad", "air", "spare"} {
+		say(name, d.sensorComplaint(d.wireOf(name, sensor.Temperature), errors.New("gone")))
+	}
+	for _, k := range control.FaultKinds() {
+		say("the mat: "+string(k), matComplaint(control.Fault{Kind: k, Detail: "gpiochip0 line 17: input/output error"}))
+	}
+	file := filepath.Join("testdata", "complaints.txt")
+	if *updateWords {
+		configtest.WriteFile(t, file, got.String())
+	}
+	want, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if diff := cmp.Diff(got.String(), string(want)); diff != "" {
+		t.Errorf("the words have changed (-got +want); renew them with -update-words:\n%s", diff)
+	}
+}

@@ -1,0 +1,428 @@
+package daemon
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"math"
+	"net"
+	"os"
+	"path/filepath"
+	"sync"
+	"syscall"
+	"time"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/heating"
+	"leavend/cmd/leavend/internal/metrics"
+	"leavend/cmd/leavend/internal/monitor"
+	"leavend/cmd/leavend/internal/mqtt"
+	"leavend/cmd/leavend/internal/notify"
+	"leavend/cmd/leavend/internal/planning"
+	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/version"
+	"leavend/cmd/leavend/internal/web"
+	"leavend/control"
+	"leavend/sensor"
+)
+
+// Daemon is the whole house: it wires sensors to the thermostat and the
+// detectors, and both to those who tell and keep. Nothing in it starts before
+// Run.
+type Daemon struct {
+	*monitor.Monitor
+	early    listeners // those who must hear what happens while the daemon opens
+	super    *supervisor
+	bench    *hardware.Registry
+	wires    []hardware.Channel
+	Warm     *heating.Mat // nil without a mat
+	steering *steering    // nil without a vessel on it
+	client   *mqtt.Client // nil without MQTT
+	broker   *mqtt.Broker // nil with another broker
+	metrics  *metrics.Metrics
+	page     *web.Server // nil without a page
+	shown    *PageHouse  // what it shows
+	teller   *teller     // nil when nobody is to be told
+
+	metricsPort, pagePort net.Listener // nil where not wanted
+
+	started time.Time // by the house's clock
+	began   time.Time // the same by the machine's
+	made    bool      // the clock is not this machine's
+	lossy   bool      // what was in the history before is lost, all or in part
+	stopgap string    // the folder in memory of a history that lasts until the end; "" for none
+	ran     bool      // Run was called, and the mat may have been switched on
+	beats   heartbeats
+	plans   *planning.Keeper
+	mat     heating.SwitchTimes
+	scores  monitor.Scores
+
+	Local  string     // socket for commands on this board; "" for none
+	fileMu sync.Mutex // held while the config file is changed
+
+	noteFile string          // where the note for 'leavend mat off' is
+	out      control.Output  // what switches the mat; nil without one
+	keeper   *heating.Keeper // what is known of the mat
+
+	meter *heating.Meter // nil without a mat
+}
+
+// listeners are those who hear of what happens from the beginning.
+type listeners struct{ log, store, metrics, plan *monitor.Listener }
+
+// Parts are what a demo or a test brings in place of the board's own.
+type Parts struct {
+	clock     *event.Clock
+	Mat       control.Output // in place of the configured output
+	Simulated func(config.Sensor) (distance, temperature sensor.Source, err error)
+	Local     bool                                             // commands on this board may ask
+	Note      string                                           // where `leavend mat off` looks; "" is the usual place
+	sender    func(address, key string) (notify.Sender, error) // in place of the network
+	demo      bool                                             // the data is invented, and the page says so
+	Agreed    bool                                             // the mat is invented, so its cautions need nobody to accept them
+	Reload    func(before []byte)                              // starts the house anew with a config that the page has changed; nil where it cannot
+	made      bool                                             // the clock is not this machine's, which the history must know
+	past      func(context.Context, *store.Store) error        // fills a demo's empty store
+	hub       *monitor.Hub                                     // of somebody who listens from the beginning
+}
+
+// New opens everything and switches nothing on. The mat's output comes
+// first: opened early it is in its safe state early, and see OpenLine.
+func New(ctx context.Context, conf *config.Config, log *slog.Logger, p Parts) (_ *Daemon, err error) {
+	if p.clock == nil {
+		p.clock = event.NewClock(time.Now(), 1)
+	}
+	d := &Daemon{Monitor: monitor.NewMonitor(conf, p.clock, log), super: newSupervisor(), started: p.clock.Now(), began: time.Now(), made: p.made}
+	if p.hub != nil {
+		d.SetHub(p.hub)
+	}
+	d.Changed = func(slug string) { d.teller.Came(slug); d.forgetSteered() }
+	d.HeldAt = d.matHolds
+	d.early = listeners{log: d.Hub.Listen("log"), store: d.Hub.Listen("store"), metrics: d.Hub.Listen("metrics"), plan: d.Hub.Listen("plan")}
+	d.bench = &hardware.Registry{Clock: d.Clock, Simulated: p.Simulated}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, d.Close())
+		}
+	}()
+	if d.noteFile, err = d.note(p.Note); err != nil {
+		return nil, err
+	}
+	d.keeper = heating.NewKeeper(filepath.Join(filepath.Dir(d.noteFile), MemoryName), d.Log)
+	if p.Local {
+		d.Local = SocketBeside(d.noteFile)
+	}
+	out := p.Mat
+	if out == nil {
+		if out, err = heating.OpenOutput(conf, d.noteFile, d.network); err != nil {
+			return nil, err
+		}
+	}
+	if d.out = out; out != nil {
+		if d.Warm, err = heating.NewMat(conf, out, d.keeper.Saved); err != nil {
+			return nil, err
+		}
+	}
+	d.bench.Prepare(conf.Sensors, conf.Buses...) // GPIO lines too come before other files
+	hearPlug := func(context.Context) error { return d.hearPlug(out) }
+	fill := func(ctx context.Context) error {
+		if p.past == nil {
+			return nil
+		}
+		return p.past(ctx, d.Store)
+	}
+	for _, step := range []func(context.Context) error{d.openStore, fill, d.openEvents, d.OpenFridge, d.openMQTT, hearPlug, d.openSensors, d.Open, d.openPlans} {
+		if err = step(ctx); err != nil {
+			return nil, err
+		}
+	}
+	d.metrics = metrics.New(d.metricsOpts())
+	d.recallMat(ctx, p.Agreed || p.demo)
+	if d.Warm != nil {
+		d.openMeter(ctx)
+	}
+	d.openSteering(ctx)
+	if err = d.openTeller(ctx, p.sender); err != nil {
+		return nil, err
+	}
+	if err = d.openPage(p); err != nil {
+		return nil, err
+	}
+	if err := d.Events.Begin(ctx); err != nil {
+		d.Log.Error("the event log cannot be written", "err", err)
+	}
+	return d, d.openPorts()
+}
+
+// note returns where the note for `leavend mat off` goes: systemd's runtime
+// folder, or else beside the data.
+func (d *Daemon) note(path string) (string, error) {
+	dir := os.Getenv("RUNTIME_DIRECTORY")
+	switch {
+	case path != "":
+		return path, nil
+	case dir == "":
+		dir = d.Conf.DataDir
+	}
+	// Absolute, so that others find the socket by its name.
+	return filepath.Abs(filepath.Join(dir, heating.NoteName))
+}
+
+// openStore opens the history. A disk that cannot be written keeps nobody
+// from seeing the curve: the history then goes to memory, and the baker is told.
+func (d *Daemon) openStore(ctx context.Context) error {
+	opts := store.Opts{
+		Backups:  d.Conf.Store.BackupDir,
+		FullRate: time.Duration(d.Conf.Store.FullRateDays) * 24 * time.Hour,
+		Flush:    d.Clock.Real(d.Conf.Store.SyncEvery),
+	}
+	if d.made {
+		opts.Clock = store.SteadyClock(d.Clock.Now, fmt.Sprintf("made up %d", time.Now().UnixNano()))
+	}
+	err := os.MkdirAll(filepath.Dir(d.Conf.Store.File), 0o755)
+	var report store.Report
+	if err == nil {
+		d.Store, report, err = store.Open(ctx, d.Conf.Store.File, opts)
+	}
+	var inUse *store.InUseError
+	switch {
+	case errors.As(err, &inUse):
+		return err
+	case err != nil:
+		return d.openStopgap(ctx, opts, err)
+	case !report.OK():
+		d.lossy = true
+		d.Log.Error("the history was damaged", "report", report.String())
+		d.Alarms.Raise(d.Clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing}, event.AlarmText{Text: report.String()})
+	case len(report.Aside) > 0:
+		d.tellAside(report)
+	}
+	return nil
+}
+
+// tellAside says that rows of the history could not be read. What the mat knew
+// may be among them.
+func (d *Daemon) tellAside(report store.Report) {
+	for _, r := range report.Aside {
+		d.lossy = d.lossy || r.Table == "kept"
+		d.Log.Error("a row of the history could not be read and is kept aside", "row", r.String())
+	}
+	text := fmt.Sprintf("%d rows of the history could not be read. They are kept aside, and everything else goes on.", len(report.Aside))
+	if report.Filled.Backup != "" {
+		text += " What the last backup has of them is back."
+	}
+	d.Alarms.Raise(d.Clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing, Part: "rows"},
+		event.AlarmText{Text: text, Detail: report.Aside[0].String()})
+}
+
+// openEvents opens the event log in the store.
+func (d *Daemon) openEvents(ctx context.Context) error {
+	var err error
+	if d.Events, err = event.OpenLog(ctx, d.Store); err != nil {
+		d.Log.Error("what was not told yet cannot be read", "err", err)
+		d.Alarms.Raise(d.Clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing, Part: "events"},
+			event.AlarmText{Text: "What was to be told before the restart cannot be read, and is lost.", Detail: err.Error()})
+	}
+	return nil
+}
+
+// openStopgap opens a history that lasts until the next restart.
+func (d *Daemon) openStopgap(ctx context.Context, opts store.Opts, why error) error {
+	dir, err := StopgapDir("/dev/shm")
+	if err != nil {
+		return errors.Join(why, err)
+	}
+	d.stopgap = dir
+	d.lossy = true
+	d.Log.Error("the history cannot be opened; it is kept in memory until the next start", "err", why)
+	if d.Store, _, err = store.Open(ctx, filepath.Join(dir, "leavend.db"), opts); err != nil {
+		return errors.Join(why, err)
+	}
+	d.Alarms.Raise(d.Clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing},
+		event.AlarmText{Text: "Nothing is kept on disk, only in memory until the next start. Run 'leavend check', mend what it says, and restart leavend.", Detail: why.Error()})
+	return nil
+}
+
+// StopgapDir makes a folder in memory for the history of this process, and takes
+// away those of processes that are no more: memory is what a board has least of.
+func StopgapDir(in string) (string, error) {
+	old, _ := filepath.Glob(filepath.Join(in, "leavend-*-*")) // the pattern is sound
+	for _, dir := range old {
+		var pid int
+		if n, _ := fmt.Sscanf(filepath.Base(dir), "leavend-%d-", &pid); n == 1 && errors.Is(syscall.Kill(pid, 0), syscall.ESRCH) {
+			_ = os.RemoveAll(dir) // of another user it stays
+		}
+	}
+	return os.MkdirTemp(in, fmt.Sprintf("leavend-%d-", os.Getpid()))
+}
+
+// openMQTT makes the client, and the broker it speaks to if that is ours.
+func (d *Daemon) openMQTT(ctx context.Context) (err error) {
+	if d.client, d.broker, err = mqtt.Open(ctx, d.Conf, mqtt.OpenOpts{Version: version.Version, Command: d.obey, Events: d.Events, Log: d.Log}); d.client == nil {
+		return err
+	}
+	d.bench.Subscribe = func(filter string, heard func([]byte, time.Time, bool)) error {
+		return d.client.Subscribe(filter, func(in mqtt.Inbound) { heard(in.Payload, d.Clock.Now(), in.Retained) })
+	}
+	return nil
+}
+
+// openSensors makes the wires of every configured sensor.
+func (d *Daemon) openSensors(context.Context) error {
+	var errs []error
+	for _, s := range d.Conf.Sensors {
+		wires, err := d.bench.Open(s)
+		errs = append(errs, err)
+		for i := range wires {
+			wires[i] = hardware.Steadied(wires[i], d.period(s.Name)/time.Duration(2*d.rangersOn(wires[i].Bus)))
+		}
+		d.wires = append(d.wires, wires...)
+	}
+	return errors.Join(errs...)
+}
+
+// rangersOn counts the rangers of a bus and those not opened yet, so that each
+// gets its share of the time; at least one.
+func (d *Daemon) rangersOn(bus string) int {
+	n := 0
+	for _, s := range d.Conf.Sensors {
+		if s.OnI2C() && hardware.BusName(s.Bus) == bus && s.Measures(sensor.Distance) {
+			n++
+		}
+	}
+	return max(n, 1)
+}
+
+// deliver takes what a read gave. It runs on the bus's own goroutine, and the
+// mat comes first.
+func (d *Daemon) deliver(w hardware.Channel, last *time.Time, r sensor.Reading, err error) {
+	now := d.Clock.Now()
+	d.beats.Beat(w.Bus, now)
+	name := w.Sensor.Name
+	if d.Warm != nil && w.Quantity == sensor.Temperature {
+		if err != nil {
+			d.Warm.Failed(now, name, err)
+		} else {
+			d.Warm.Temperature(now, name, r.Value, r.At)
+		}
+	}
+	d.Health.Heard(now, w.Key(), d.subject(w), r, err, func(err error) event.AlarmText { return d.sensorComplaint(w, err) })
+	if err != nil {
+		d.metrics.SensorError(name, errorReason(err))
+	} else if r.At.Equal(*last) {
+		return // the same number still, not a new reading
+	}
+	if err == nil {
+		d.metrics.Reading(metrics.Reading{Sensor: name, Quantity: w.Quantity.String(), Value: r.Value, At: r.At})
+	}
+	*last = r.At
+	for _, v := range d.Vessels {
+		if v.Conf.Temperature == name && w.Quantity == sensor.Temperature && err == nil {
+			r.At = now
+			v.Temperature(r)
+		}
+		if v.Conf.Distance == name && w.Quantity == sensor.Distance {
+			d.look(v, now, r, err)
+		}
+	}
+}
+
+// subject returns whom a sensor serves: a vessel, the mat, or the house.
+func (d *Daemon) subject(w hardware.Channel) string {
+	if slug := d.ServedBy(w.Sensor.Name); slug != "" {
+		return slug
+	}
+	if d.Warm != nil {
+		if _, ours := d.Warm.Places[w.Sensor.Name]; ours {
+			return event.SubjectMat
+		}
+	}
+	return event.SubjectDaemon
+}
+
+// look gives a distance to its vessel and tells the house what came of it.
+func (d *Daemon) look(v *monitor.Vessel, now time.Time, r sensor.Reading, err error) {
+	distance, status := r.Value, r.Status
+	if err != nil {
+		distance, status = math.NaN(), errorReason(err)
+	}
+	s, events := v.Distance(now, distance, status)
+	if d.Warm != nil && d.Warm.Vessel == v.Conf.Slug {
+		state := d.Warm.State()
+		s.MatOn = 0
+		if state.On {
+			s.MatOn = 1
+		}
+		if state.MatOK {
+			s.MatC = state.MatC
+		}
+		if state.RoomOK {
+			s.RoomC = state.RoomC
+		}
+		d.Warm.SetStage(now, stageOf(s.View.Status.Stage, v.Conf.Kind))
+	}
+	d.Hub.Status(s)
+	for _, e := range events {
+		d.Hub.Event(e)
+	}
+}
+
+// matHolds returns what the mat holds a vessel at, and whether it does.
+func (d *Daemon) matHolds(slug string) (celsius float64, ok bool) {
+	if d.Warm == nil || d.Warm.Vessel != slug {
+		return 0, false
+	}
+	s := d.Warm.State()
+	return s.SetpointC, s.Mode == control.Hold
+}
+
+// network is the client as the mat's plug uses it; nil while there is none.
+func (d *Daemon) network() heating.Network {
+	if d.client == nil {
+		return nil
+	}
+	return d.client
+}
+
+// heartbeats remembers when each bus last gave an answer, good or bad.
+type heartbeats struct {
+	mu   sync.Mutex // guards last
+	last map[string]time.Time
+}
+
+// Beat notes that a bus gave an answer.
+func (h *heartbeats) Beat(bus string, now time.Time) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if h.last == nil {
+		h.last = map[string]time.Time{}
+	}
+	h.last[bus] = now
+}
+
+// Silent returns the buses that have not answered for longer than limit.
+func (h *heartbeats) Silent(now time.Time, limit time.Duration) []string {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	var silent []string
+	for bus, at := range h.last {
+		if now.Sub(at) > limit {
+			silent = append(silent, bus)
+		}
+	}
+	return silent
+}
+
+// errorReason is a short word for why a read failed, for counters.
+func errorReason(err error) string {
+	switch {
+	case errors.Is(err, sensor.ErrHung):
+		return "hung"
+	case errors.Is(err, context.DeadlineExceeded):
+		return "timeout"
+	}
+	return "failed"
+}

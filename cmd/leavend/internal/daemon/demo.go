@@ -1,0 +1,225 @@
+package daemon
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"log/slog"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/monitor"
+	"leavend/cmd/leavend/internal/store"
+	"leavend/peak"
+	"leavend/peak/said"
+	"leavend/sensor"
+	"leavend/sensor/sim"
+)
+
+// Demo are the switches of the demo.
+type Demo struct {
+	Speed    float64
+	Seed     uint64
+	Duration time.Duration
+	Ports    bool
+	Units    string
+	Clock    int
+}
+
+// Run plays the demo.
+func (f *Demo) Run(ctx context.Context, stdout, stderr io.Writer) error {
+	if f.Duration > 0 {
+		var stop context.CancelFunc
+		ctx, stop = context.WithTimeout(ctx, f.Duration)
+		defer stop()
+	}
+	dir, err := os.MkdirTemp("", "leavend-demo-")
+	if err != nil {
+		return err
+	}
+	defer os.RemoveAll(dir)
+	conf, err := f.config(dir)
+	if err != nil {
+		return err
+	}
+	c := event.NewClock(time.Now(), f.Speed)
+	k, err := openDemoKitchen(ctx, c.Now, f.Seed)
+	if err != nil {
+		return err
+	}
+	mat, err := k.Mat(sim.Bramble)
+	if err != nil {
+		return err
+	}
+	log := slog.New(slog.NewTextHandler(stderr, &slog.HandlerOptions{Level: slog.LevelError}))
+	h := &monitor.Hub{}
+	heard := h.Listen("demo")
+	d, err := New(ctx, conf, log, Parts{
+		hub: h, clock: c, Mat: mat, Simulated: demoSources(k.Kitchen), Note: filepath.Join(dir, "mat.json"), demo: true, made: true,
+		past: k.remember(conf),
+	})
+	if err != nil {
+		return err
+	}
+	s := &stage{d: d, kitchen: k.Kitchen, out: stdout}
+	s.welcome(f.Speed)
+	go c.Run(ctx)
+	go s.play(ctx, heard)
+	err = d.Run(ctx)
+	fmt.Fprintln(stdout, "\nThe demo is over; the mat is off. Nothing was kept.")
+	return err
+}
+
+// config is the demo's own configuration, read like any other.
+func (f *Demo) config(dir string) (*config.Config, error) {
+	var b strings.Builder
+	fmt.Fprintf(&b, "data_dir = %q\nunits = %q\nclock = %d\n", dir, f.Units, f.Clock)
+	for _, v := range []struct {
+		name, kind   string
+		floor, inner float64
+	}{{sim.Bramble, "jar", 215, 165}, {sim.Pilot, "jar", 200, 150}, {sim.Bowl, "bowl", 200, 150}} {
+		fmt.Fprintf(&b, "[[sensor]]\nname = %q\nchip = \"kitchen\"\n", "over "+v.name)
+		fmt.Fprintf(&b, "[[vessel]]\nname = %q\nkind = %q\ndistance = %q\ntemperature = %q\nfloor_mm = %v\nheight_mm = %v\n",
+			v.name, v.kind, "over "+v.name, "over "+v.name, v.floor, v.inner)
+	}
+	fmt.Fprintf(&b, "[mat]\noutput = \"kitchen\"\nvessel = %q\nsetpoint_c = 26\nwatts = 18\nlease = \"5m\"\n", sim.Bramble)
+	file := filepath.Join(dir, "demo.toml")
+	if err := os.WriteFile(file, []byte(b.String()), 0o600); err != nil {
+		return nil, err
+	}
+	conf, err := config.Load(file)
+	if err == nil && f.Ports {
+		const free = "127.0.0.1:0"
+		conf.MQTT.Listen, conf.Web.Listen, conf.Metrics.Listen = free, free, free
+	}
+	return conf, err
+}
+
+// demoSources finds a configured sensor's vessel in the kitchen.
+func demoSources(k *sim.Kitchen) func(config.Sensor) (sensor.Source, sensor.Source, error) {
+	return func(s config.Sensor) (distance, temperature sensor.Source, err error) {
+		name := strings.TrimPrefix(s.Name, "over ")
+		if distance, err = k.Ranger(name); err != nil {
+			return nil, nil, err
+		}
+		temperature, err = k.Probe(name, sensor.AtVessel)
+		return distance, temperature, err
+	}
+}
+
+// stage shows the visitor what goes on.
+type stage struct {
+	d       *Daemon
+	kitchen *sim.Kitchen
+	out     io.Writer
+	shown   time.Time     // kitchen time of the last live lines
+	onTotal time.Duration // for how long the mat had been on by then
+}
+
+// welcome says what the visitor is about to see, and where else to look.
+func (s *stage) welcome(speed float64) {
+	fmt.Fprintf(s.out, `An invented kitchen in quick motion: one second here is %s there.
+All data is made up. Ctrl-C ends it.
+
+`, time.Duration(speed*float64(time.Second)))
+	fmt.Fprintf(s.out, "  messages  MQTT at %s, topics below leavend/\n", s.d.broker.Address())
+	fmt.Fprintf(s.out, "  metrics   http://%s/metrics\n", s.d.metricsPort.Addr())
+	fmt.Fprintf(s.out, "  page      http://%s/\n", s.d.pagePort.Addr())
+	fmt.Fprintln(s.out)
+}
+
+// play passes on what the invented baker says, and prints what happens.
+func (s *stage) play(ctx context.Context, l *monitor.Listener) {
+	l.Run(ctx, func(it monitor.Item) {
+		s.hearBaker(ctx)
+		switch {
+		case it.Event != nil:
+			s.say(*it.Event)
+		case it.Status != nil && it.Status.At.Sub(s.shown) >= time.Hour:
+			s.shown = it.Status.At
+			s.show(it.Status.At)
+		}
+	})
+}
+
+// hearBaker hands the invented baker's word to the daemon.
+func (s *stage) hearBaker(ctx context.Context) {
+	for _, p := range s.kitchen.Presses() {
+		v := s.d.Find(p.Vessel)
+		if _, err := s.d.Fed(ctx, v.Conf.Slug, store.Feed{At: p.At}); err != nil {
+			fmt.Fprintf(s.out, "  (the feed of %s was not kept: %v)\n", p.Vessel, err)
+		}
+	}
+}
+
+// say prints an event as the baker's phone would.
+func (s *stage) say(e event.Event) {
+	if e.Kind == event.Forecast {
+		return
+	}
+	fmt.Fprintf(s.out, "%s  >> %s\n", s.d.Conf.Form().Clock(e.At), e.Text)
+}
+
+// show prints how everything stands, a line for each vessel and one for the
+// mat.
+func (s *stage) show(at time.Time) {
+	clock := s.d.Conf.Form().Clock(at)
+	for _, v := range s.d.Vessels {
+		fmt.Fprintf(s.out, "%-8s  %s\n", clock, standing(v.Conf, v.View(), s.d.Conf.Form()))
+		clock = ""
+	}
+	s.showMat()
+}
+
+// showMat prints how the mat stands, and how long it was on since the lines
+// before: it heats in short pulses, of which a line sees only one moment.
+func (s *stage) showMat() {
+	w := s.d.Warm.State()
+	was := w.OnTotal - s.onTotal
+	s.onTotal = w.OnTotal
+	fmt.Fprintf(s.out, "          %s (%.0f min of heat since)\n", matStands(w, readerOf(s.d.Conf)), was.Minutes())
+}
+
+// standing says in a few words how one vessel stands.
+func standing(conf config.Vessel, w monitor.View, f said.Form) string {
+	rise, warmth, ahead := "", "", ""
+	if !math.IsNaN(w.Status.RiseRatio) && !w.Status.FedAt.IsZero() {
+		rise = fmt.Sprintf("%.2fx", w.Status.RiseRatio)
+	}
+	if !math.IsNaN(w.TempC) {
+		warmth = said.Say("%v", said.Tenths(w.TempC)).In(f)
+	}
+	if w.Expecting {
+		what := "top"
+		if conf.Kind == config.Bowl {
+			what = "risen"
+		}
+		ahead = fmt.Sprintf("%s about %s (%s to %s)", what, f.Clock(w.Forecast.PeakAt), f.Clock(w.Forecast.Low), f.Clock(w.Forecast.High))
+	}
+	return strings.TrimRight(fmt.Sprintf("%-8s %-13s %5s  %7s  %s", conf.Name, stageInWords(conf.Kind, w.Status.Stage), rise, warmth, ahead), " ")
+}
+
+// stageInWords is a stage as a baker says it.
+func stageInWords(kind config.VesselKind, s peak.Stage) string {
+	bowl := kind == config.Bowl
+	switch {
+	case s == peak.Waiting && bowl:
+		return "no dough yet"
+	case s == peak.Waiting:
+		return "not fed yet"
+	case s == peak.Lag:
+		return "settling in"
+	case s == peak.AtPeak && bowl:
+		return "risen enough"
+	case s == peak.AtPeak:
+		return "on top, use it"
+	case s == peak.Collapsed:
+		return "fallen"
+	}
+	return s.String()
+}

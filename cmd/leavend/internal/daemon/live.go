@@ -1,0 +1,287 @@
+package daemon
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net"
+	"os"
+	"sync"
+	"time"
+
+	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/heating"
+	"leavend/cmd/leavend/internal/monitor"
+	"leavend/control"
+	"leavend/control/plug"
+	"leavend/sensor"
+)
+
+// Run lives until ctx ends or a part that the house cannot do without fails.
+// Whatever ends it, the mat goes off first.
+func (d *Daemon) Run(ctx context.Context) error {
+	d.ran = true
+	ctx, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	// What keeps and tells ends after what senses and heats, so that the last
+	// word of the one reaches the other.
+	shell, stopShell := context.WithCancel(context.WithoutCancel(ctx))
+	defer stopShell()
+
+	var inner, outer crew
+	for _, c := range []*crew{&inner, &outer} {
+		c.failed = stop
+		if d.Warm != nil {
+			c.mat = d.Warm.Mat
+		}
+	}
+	// Everybody hears before anybody can tell, for an event is told once.
+	outer.Hear(shell, d.early.log, d.logChange)
+	outer.Hear(shell, d.early.store, d.Save)
+	outer.Hear(shell, d.early.metrics, d.count)
+	outer.Hear(shell, d.early.plan, d.plans.Hear)
+	if d.client != nil {
+		outer.Hear(shell, d.Hub.Listen("mqtt"), d.announce)
+	}
+	if d.teller != nil {
+		outer.Hear(shell, d.Hub.Listen("notify"), d.teller.Hear)
+	}
+	if d.pagePort != nil {
+		outer.Hear(shell, d.Hub.Listen("page"), func(monitor.Item) { d.page.Changed() })
+	}
+	outer.Go(shell, "store", d.Store.Run)
+	if d.broker != nil {
+		outer.Go(shell, "broker", d.broker.Run)
+	}
+	if d.client != nil {
+		outer.Go(shell, "mqtt", d.client.Run)
+	}
+	if d.teller != nil {
+		outer.Go(shell, "notify", d.teller.Run)
+	}
+	outer.Go(shell, "plan", d.plans.Run)
+	if d.metricsPort != nil {
+		outer.Go(shell, "metrics", func(ctx context.Context) error {
+			return d.metrics.Serve(ctx, d.metricsPort, d.Conf.Metrics.WebConfigFile, d.Log)
+		})
+	}
+	if d.pagePort != nil {
+		outer.Go(shell, "page", func(ctx context.Context) error { return d.page.Serve(ctx, d.pagePort) })
+		outer.Go(shell, "curves", d.shown.learnBases)
+	}
+	if d.Conf.Store.BackupDir != "" {
+		outer.Go(shell, "backup", d.backUpNightly)
+	}
+	if d.Local != "" {
+		outer.Go(shell, "local", d.ServeLocal)
+	}
+	d.startPollers(ctx, &inner)
+	inner.Go(ctx, "guard", d.guard)
+	inner.Go(ctx, "upkeep", d.upkeep)
+	inner.Go(ctx, "steer", d.steerOn)
+	d.super.Ready()
+
+	<-ctx.Done()
+	d.super.Stopping()
+	err := d.matOff()
+	d.noteOff(err)
+	inner.Wait()
+	// The last stint ended just now, and upkeep may have looked before it did.
+	d.keepMatLast(context.WithoutCancel(ctx))
+	d.keepMeter(context.WithoutCancel(ctx))
+	stopShell()
+	outer.Wait()
+	if cause := context.Cause(ctx); !errors.Is(cause, context.Canceled) && !errors.Is(cause, context.DeadlineExceeded) {
+		err = errors.Join(cause, err)
+	}
+	return errors.Join(err, d.Close())
+}
+
+// openPorts opens the ports early, so that one in use is known before
+// anything starts.
+func (d *Daemon) openPorts() (err error) {
+	if d.metricsPort, err = listen(d.Conf.Metrics.On, "metrics.listen", d.Conf.Metrics.Listen); err != nil {
+		return err
+	}
+	d.pagePort, err = listen(d.page != nil, "web.listen", d.Conf.Web.Listen)
+	return err
+}
+
+// listen opens one port; nil where it is not wanted.
+func listen(wanted bool, key, address string) (net.Listener, error) {
+	if !wanted {
+		return nil, nil
+	}
+	l, err := net.Listen("tcp", address)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w; is another leavend running?", key, err)
+	}
+	return l, nil
+}
+
+// startPollers gives each bus its goroutine.
+func (d *Daemon) startPollers(ctx context.Context, c *crew) {
+	for bus, wires := range hardware.ByBus(d.wires) {
+		var items []sensor.Item
+		byName := map[string]hardware.Channel{}
+		seen := map[string]*time.Time{}
+		period := usualPeriod
+		for _, w := range wires {
+			name := w.Key().Item()
+			items = append(items, sensor.Item{Name: name, Source: w.Source})
+			byName[name], seen[name] = w, new(time.Time)
+			period = min(period, d.period(w.Sensor.Name))
+		}
+		deliver := func(name string, r sensor.Reading, err error) { d.deliver(byName[name], seen[name], r, err) }
+		p := sensor.NewPoller(bus, items, deliver, sensor.PollerOpts{
+			Period: d.Clock.Real(period),
+			Late:   func(by time.Duration) { d.Log.Debug("a bus is slow", "bus", bus, "late", by) },
+		})
+		c.Go(ctx, bus, p.Run)
+	}
+}
+
+// usualPeriod is how often a sensor is read that nobody wants more often.
+const usualPeriod = 10 * time.Second
+
+// period is how often a sensor must be read: as often as the most curious of
+// its users wants, and often enough for the mat.
+func (d *Daemon) period(name string) time.Duration {
+	period := usualPeriod
+	for _, v := range d.Conf.Vessels {
+		if v.Distance == name || v.Temperature == name {
+			period = min(period, v.Every)
+		}
+	}
+	if d.Warm != nil {
+		if _, ours := d.Warm.Places[name]; ours {
+			period = min(period, d.Conf.Mat.StaleAfter/4)
+		}
+	}
+	return period
+}
+
+// guard is the mat's own ticker. A bus that hangs cannot keep the mat on, and
+// only a step that was sound feeds the watchdog.
+func (d *Daemon) guard(ctx context.Context) error {
+	every := 2 * time.Second
+	if d.Warm != nil {
+		every = d.Warm.TickEvery()
+	}
+	var unknownSince time.Time
+	d.Clock.Every(ctx, every, func(now time.Time) {
+		if d.Warm != nil {
+			d.Warm.Tick(now)
+			state := d.Warm.State()
+			d.tellMat(now, state)
+			if state.Output != control.OutputUnknown {
+				unknownSince = time.Time{}
+			} else if unknownSince.IsZero() {
+				unknownSince = now
+			}
+		}
+		if d.sound(now, unknownSince) {
+			d.super.Alive(time.Now())
+		}
+	})
+	return nil
+}
+
+// silentLimit is how long a bus may give no answer at all before systemd is
+// to start the daemon anew: a poller that works answers within seconds, if
+// only with an error.
+const silentLimit = 2 * time.Minute
+
+// sound reports whether the control loop does its work. An output on a GPIO
+// line that cannot be written is a reason for a fresh start; a plug that
+// cannot be reached is not, for that is the network's doing.
+func (d *Daemon) sound(now, unknownSince time.Time) bool {
+	if silent := d.beats.Silent(now, silentLimit); len(silent) > 0 && d.Clock.Speed() == 1 {
+		d.Log.Error("a bus gives no answer; the watchdog is not fed", "buses", silent)
+		return false
+	}
+	stuck := !unknownSince.IsZero() && now.Sub(unknownSince) > silentLimit
+	return !stuck || d.Conf.Mat.Output != "gpio"
+}
+
+// matOff switches the mat off for good.
+func (d *Daemon) matOff() error {
+	if d.Warm == nil {
+		return nil
+	}
+	err := d.Warm.Close()
+	if !d.ran && errors.Is(err, plug.ErrDisconnected) {
+		return nil // it was never reached, so nothing was switched on
+	}
+	if err != nil {
+		return fmt.Errorf("the mat could not be switched off: %w; pull its plug", err)
+	}
+	return nil
+}
+
+// noteOff notes for 'leavend mat off' that the mat was known to be off when the
+// daemon ended: of a plug on the broker inside, nobody else will know.
+func (d *Daemon) noteOff(failed error) {
+	if failed != nil || d.out == nil {
+		return
+	}
+	if err := confirmed(context.Background(), d.out, 3*time.Second); err != nil {
+		d.Log.Warn("the mat was told to be off, but did not confirm it", "err", err)
+		return
+	}
+	if err := heating.NoteOff(d.noteFile, d.Clock.Now()); err != nil && !errors.Is(err, os.ErrNotExist) {
+		d.Log.Warn("that the mat is off could not be noted", "err", err)
+	}
+}
+
+// close closes what New opened, the mat's output first.
+func (d *Daemon) Close() error {
+	errs := []error{d.matOff()}
+	if d.bench != nil {
+		errs = append(errs, d.bench.Close())
+	}
+	for _, l := range []net.Listener{d.metricsPort, d.pagePort} {
+		if l != nil {
+			_ = l.Close() // its server has closed it already, unless it never ran
+		}
+	}
+	if d.Store != nil {
+		errs = append(errs, d.Store.Close())
+		d.Store = nil
+	}
+	if d.stopgap != "" {
+		errs = append(errs, os.RemoveAll(d.stopgap))
+	}
+	return errors.Join(errs...)
+}
+
+// crew is a group of goroutines that end together.
+type crew struct {
+	wg     sync.WaitGroup
+	mat    *control.Mat            // goes off before a panic goes on; nil without a mat
+	failed context.CancelCauseFunc // told when one fails
+}
+
+// Go starts a goroutine; its error ends the house.
+func (c *crew) Go(ctx context.Context, name string, f func(context.Context) error) {
+	c.wg.Go(func() { c.work(ctx, name, f) })
+}
+
+// work is what a goroutine of the crew does. When it panics the mat goes off
+// before the program ends.
+func (c *crew) work(ctx context.Context, name string, f func(context.Context) error) {
+	if c.mat != nil {
+		defer c.mat.OffOnPanic()
+	}
+	if err := f(ctx); err != nil && ctx.Err() == nil {
+		c.failed(fmt.Errorf("%s: %w", name, err))
+	}
+}
+
+// Hear starts a goroutine that hears the hub.
+func (c *crew) Hear(ctx context.Context, l *monitor.Listener, f func(monitor.Item)) {
+	c.Go(ctx, l.Name, func(ctx context.Context) error { l.Run(ctx, f); return nil })
+}
+
+// Wait waits for all of them.
+func (c *crew) Wait() { c.wg.Wait() }

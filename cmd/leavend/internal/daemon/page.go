@@ -1,0 +1,432 @@
+package daemon
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"net/http"
+	"strconv"
+	"strings"
+	"time"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/heating"
+	"leavend/cmd/leavend/internal/monitor"
+	"leavend/cmd/leavend/internal/notify"
+	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/text"
+	"leavend/cmd/leavend/internal/version"
+	"leavend/cmd/leavend/internal/web"
+	"leavend/control"
+	"leavend/peak"
+	"leavend/sensor"
+)
+
+// openPage makes the page, unless the config wants none.
+func (d *Daemon) openPage(p Parts) error {
+	c := d.Conf.Web
+	if !c.On {
+		return nil
+	}
+	opts := web.Opts{
+		Listen: c.Listen, OpenReading: c.OpenRead, Hosts: c.Hosts, DataDir: d.Conf.DataDir,
+		SelfSigned: c.TLS == config.TLSSelfMade, Log: d.Log, Now: d.Clock.Now,
+	}
+	if d.teller != nil {
+		opts.Open = map[string]http.Handler{notify.AckPath: d.teller.n}
+	}
+	if c.TLS == config.TLSFiles {
+		opts.CertFile, opts.KeyFile = c.CertFile, c.KeyFile
+	}
+	if p.Reload != nil && d.Conf.File != "" {
+		opts.Walk = newWalk(d, p.Reload)
+	}
+	var err error
+	d.shown = &PageHouse{D: d, demo: p.demo}
+	d.page, err = web.New(d.shown.backend(), opts)
+	return err
+}
+
+// PageHouse shows the house to the page.
+type PageHouse struct {
+	D     *Daemon
+	demo  bool
+	basis basisBook
+}
+
+// backend is the house as the page takes it.
+func (p *PageHouse) backend() web.Backend {
+	return web.Backend{Watch: p, History: p, Journal: p, Feeds: p, Bakes: p, Discards: p, Starters: p, Fridge: p, Reminders: p, Mats: p, Push: p, ReadyBy: p, Plans: p, Doughs: p}
+}
+
+// Now is everything the page shows at a glance.
+func (p *PageHouse) Now() web.Snapshot {
+	d := p.D
+	k := web.Snapshot{At: d.Clock.Now(), Zone: zoneName(d.Conf.Timezone), Demo: p.demo}
+	for _, v := range d.Vessels {
+		k.Vessels = append(k.Vessels, p.vessel(v))
+	}
+	if d.Warm != nil {
+		k.Mats = []web.Mat{p.mat()}
+	}
+	k.Asks = p.asks()
+	for _, f := range d.Alarms.Active() {
+		if f.Key.Subject == event.SubjectDaemon {
+			k.Notices = append(k.Notices, web.Notice{Code: string(f.Key.Reason), Text: f.Text, Since: f.Since})
+		}
+	}
+	return k
+}
+
+// zoneName is the time zone's name for a browser; it knows no "Local".
+func zoneName(l *time.Location) string {
+	if name := l.String(); name != "Local" {
+		return name
+	}
+	return ""
+}
+
+// undoFor is how long one tap takes a feed back.
+const undoFor = 10 * time.Minute
+
+// vessel is one vessel as the page shows it.
+func (p *PageHouse) vessel(v *monitor.Vessel) web.Vessel {
+	view, conf := v.View(), v.Conf
+	s := view.Status
+	out := web.Vessel{
+		ID: conf.Slug, Name: conf.Name, Kind: web.Kind(conf.Kind), Stage: pageStage(s, conf.Kind),
+		FedHeightMM: web.Real(math.NaN()), InsideMM: web.Real(conf.HeightMM), TargetRatio: web.Real(math.NaN()),
+		StaleAfterS: int(v.StaleAfter().Seconds()),
+	}
+	if (s.Stage == peak.Lag || s.Stage == peak.Rising) && out.Stage != web.Unfed {
+		out.NoteSay = whyNoForecast(s.WhyNoForecast)
+	}
+	if conf.HeightMM == 0 {
+		out.InsideMM = web.Real(conf.FloorMM)
+	}
+	if conf.Kind == config.Bowl {
+		out.TargetRatio = web.Real(v.Target())
+		switch view.Proof(v.Target()) {
+		case monitor.Overproofing:
+			out.Stage = web.Over
+		case monitor.Overproofed:
+			out.Stage = web.Past
+		}
+	}
+	if conf.Calibrated() && !math.IsNaN(s.HeightMM) {
+		out.Height = &web.Measure{Value: web.Real(s.HeightMM), At: view.At}
+		if !s.FedAt.IsZero() {
+			out.FedHeightMM = web.Real(s.HeightMM - s.RiseMM)
+			out.Ratio = &web.Measure{Value: web.Real(s.RiseRatio), At: view.At}
+		}
+	}
+	if h, ok := p.D.Health.Of(hardware.ChannelKey{Sensor: conf.Temperature, Quantity: sensor.Temperature}); ok && h.Has {
+		out.Temp = &web.Measure{Value: web.Real(h.Last.Value), At: h.Last.At}
+	}
+	if view.Expecting {
+		out.Forecast = &web.Forecast{MadeAt: view.At, TopAt: view.Forecast.PeakAt, LowAt: view.Forecast.Low,
+			HighAt: view.Forecast.High, Ratio: web.Real(view.Forecast.RiseRatio), Fan: webFan(v, s)}
+	}
+	if f, n, ok := p.D.DoughForecast(context.Background(), v); ok {
+		out.Forecast = &web.Forecast{MadeAt: p.D.Clock.Now(), TopAt: f.PeakAt, LowAt: f.Low, HighAt: f.High, Ratio: web.Real(f.RiseRatio)}
+		out.NoteSay = text.Say("now.note.dough_common")
+		if n > 0 {
+			out.NoteSay = text.Say("now.note.dough_own", text.Count("n", n))
+		}
+	}
+	if !s.Peak.At.IsZero() {
+		out.Top = &web.Top{CalledAt: s.Peak.At, TopAt: s.Peak.PeakAt, Ratio: web.Real(s.Peak.RiseRatio)}
+	}
+	if t := view.Target; !t.At.IsZero() {
+		out.Top = &web.Top{CalledAt: t.At, TopAt: t.PeakAt, Ratio: web.Real(t.RiseRatio)}
+	}
+	out.Collapse = view.Collapse
+	p.addFeedMark(&out, v)
+	for i, r := range v.Refusals() {
+		if i == 0 {
+			last := webRefused(r, readerOf(p.D.Conf))
+			out.Refused = &last
+		}
+		if p.D.Clock.Now().Sub(r.At) < time.Hour {
+			out.RefusedHour++
+		}
+	}
+	if p.D.Warm != nil && p.D.Warm.Vessel == conf.Slug {
+		out.Mat = event.SubjectMat
+	}
+	out.Wish = p.wish(conf.Slug)
+	p.addAlarms(&out, conf)
+	if since, chilled := p.D.Fridge.Since(conf.Slug); chilled {
+		out.Stage, out.FridgeSince, out.Note, out.NoteSay, out.Forecast, out.Top = web.Asleep, since, "", text.Message{}, nil, nil
+	}
+	if out.Note == "" {
+		out.Note = out.NoteSay.In(readerOf(p.D.Conf))
+	}
+	return out
+}
+
+// whyNoForecast says what a forecast is waiting for.
+func whyNoForecast(r peak.Reason) text.Message {
+	if key := map[peak.Reason]string{
+		peak.FewReadings: "few_readings", peak.LittleRise: "little_rise", peak.TooCold: "too_cold",
+		peak.FloorUnknown: "floor_unknown", peak.NoGrounds: "no_grounds",
+	}[r]; key != "" {
+		return text.Say("now.note." + key)
+	}
+	return text.Message{}
+}
+
+// addAlarms says what is wrong with a vessel's sensors. Without its thermometer
+// the rise is still watched, and with it the stage holds.
+func (p *PageHouse) addAlarms(out *web.Vessel, conf config.Vessel) {
+	out.NoTemp = conf.Temperature != "" && !p.D.Health.Answers(hardware.ChannelKey{Sensor: conf.Temperature, Quantity: sensor.Temperature})
+	seen := p.D.Health.Answers(hardware.ChannelKey{Sensor: conf.Distance, Quantity: sensor.Distance})
+	for _, f := range p.D.Alarms.Of(conf.Slug) {
+		if !out.NoTemp || !seen {
+			out.Stage, out.Note, out.NoteSay = web.Unsure, f.Text, text.Message{}
+			return
+		}
+		out.NoteSay = text.Say("now.note.thermometer")
+		if out.Mat != "" {
+			out.NoteSay = text.Say("now.note.thermometer_mat")
+		}
+	}
+}
+
+// webFan is the expected course as rise ratios, which is how the page draws a
+// curve; none where the height at the feed is not known.
+func webFan(v *monitor.Vessel, s peak.Status) []web.FanRow {
+	fed := v.Shape.EquivalentMM(s.HeightMM - s.RiseMM)
+	fan, ok := v.Fan()
+	if !ok || !v.Conf.Calibrated() || !(fed > 0) {
+		return nil
+	}
+	rows := make([]web.FanRow, 0, len(fan))
+	ratio := func(mm float64) web.Real { return web.Real(1 + mm/fed) }
+	for _, p := range fan {
+		rows = append(rows, web.FanRow{At: p.At, Low: ratio(p.LowMM), Mid: ratio(p.MidMM), High: ratio(p.HighMM)})
+	}
+	return rows
+}
+
+// addFeedMark adds what the now screen needs of the last feed.
+func (p *PageHouse) addFeedMark(out *web.Vessel, v *monitor.Vessel) {
+	s := v.View().Status
+	if s.FedAt.IsZero() || s.FedSource == "" {
+		return
+	}
+	mark := &web.FeedMark{At: s.FedAt, Found: s.FedSource == store.Found}
+	if id, made := v.LastFeed(); id != 0 {
+		mark.ID = feedID(id)
+		if until := made.Add(undoFor); p.D.Clock.Now().Before(until) {
+			mark.UndoUntil = until
+		}
+	}
+	out.Feed = mark
+}
+
+// pageStage says a stage in the page's words.
+func pageStage(s peak.Status, kind config.VesselKind) web.Stage {
+	switch s.Stage {
+	case peak.Waiting:
+		return web.Unfed
+	case peak.Lag:
+		if s.FedAt.IsZero() {
+			return web.Unfed // nothing moves, and nobody has said what is in it
+		}
+		return web.Settling
+	case peak.Rising:
+		return web.Rising
+	case peak.AtPeak:
+		if kind == config.Bowl {
+			return web.OnTarget
+		}
+		return web.OnTop
+	case peak.Falling, peak.Collapsed:
+		return web.Falling
+	}
+	return web.Unsure
+}
+
+// mat is the mat as the page shows it.
+func (p *PageHouse) mat() web.Mat {
+	d := p.D
+	s, conf := d.Warm.State(), d.Conf.Mat
+	memory := d.keeper.Memory()
+	nan := web.Real(math.NaN())
+	m := web.Mat{
+		ID: event.SubjectMat, Name: "Mat", Allowed: s.Mode == control.Hold, Accepted: !memory.Accepted.IsZero(), Cautions: cautionLines(),
+		On: s.On, Since: d.mat.Since(), Reason: heating.Why(s).In(readerOf(d.Conf)), ReasonSay: heating.Why(s), SetpointC: web.Real(setpointOf(memory, conf)), SteeringC: nan,
+		LowC: web.Real(conf.SetpointMinC), HighC: web.Real(conf.SetpointMaxC), HysteresisC: web.Real(conf.HysteresisC),
+		CutoffC: web.Real(conf.CutoffVesselC), MatCutoffC: nan, OnShareDay: web.Real(s.DutyDay),
+		Energy: p.energy(d.Clock.Now()), Switches: int(s.OnSwitches), SwitchLife: conf.SwitchLife, SwitchWorn: heating.WornTimes(s.OnSwitches, conf.SwitchLife) > 0,
+		Faults: []web.Fault{},
+	}
+	m.Steps, m.StepsFixed = stepsOf(d.Warm.Slots())
+	if s.SetpointC != setpointOf(memory, conf) {
+		m.SteeringC = web.Real(s.SetpointC)
+	}
+	if conf.MatProbe != "" {
+		m.MatCutoffC = web.Real(conf.CutoffMatC)
+	}
+	for _, at := range []struct {
+		to *(*web.Measure)
+		c  float64
+		ok bool
+	}{{&m.Temp, s.VesselC, s.VesselOK}, {&m.MatTemp, s.MatC, s.MatOK}, {&m.RoomTemp, s.RoomC, s.RoomOK}} {
+		if at.ok {
+			*at.to = &web.Measure{Value: web.Real(at.c), At: s.At}
+		}
+	}
+	for _, f := range s.Faults {
+		m.Faults = append(m.Faults, matFault(f, s, d.Conf))
+	}
+	return m
+}
+
+// setpointOf is what the baker set, or else what the config says.
+func setpointOf(m heating.Memory, conf config.Mat) float64 {
+	if m.Setpoint != 0 {
+		return m.Setpoint
+	}
+	return conf.SetpointC
+}
+
+// cautionLines are the cautions, one a line.
+func cautionLines() []string {
+	var lines []string
+	for _, l := range strings.Split(control.Cautions, "\n- ")[1:] {
+		lines = append(lines, strings.Join(strings.Fields(l), " "))
+	}
+	return lines
+}
+
+// Setup is how the daemon's parts do.
+func (p *PageHouse) Setup() web.Setup {
+	d := p.D
+	s := web.Setup{Version: version.Version, Started: d.started, Checks: []web.Check{}}
+	for _, w := range d.wires {
+		c := web.Check{Group: "sensors", Name: w.Sensor.Name + ", " + w.Quantity.String(), State: "ok"}
+		h, ok := d.Health.Of(w.Key())
+		switch {
+		case !ok:
+			c.State, c.Says = "warn", "It has not been read yet."
+		case h.Failing > 0:
+			c.State, c.Says, c.Do = "bad", fmt.Sprintf("It does not answer: %v.", h.Err), "Look at its cable, then run 'leavend check'."
+		default:
+			c.Says = fmt.Sprintf("It reads %s.", withUnit(d.Conf, w.Quantity, h.Last.Value))
+			if h.Failures > 0 {
+				c.Says += fmt.Sprintf(" Tries that gave nothing since the start: %d.", h.Failures)
+			}
+			if says := hardware.AveragingText(w.Source, d.Conf.Units == config.US); says != "" {
+				c.Says += " " + says
+			}
+		}
+		s.Checks = append(s.Checks, c)
+	}
+	for _, f := range d.Alarms.Active() {
+		if f.Key.Reason != event.NoReading {
+			s.Checks = append(s.Checks, web.Check{Group: f.Key.Subject, Name: string(f.Key.Reason), State: "bad", Says: withDetail(f.AlarmText)})
+		}
+	}
+	if d.client != nil {
+		c := web.Check{Group: "messages", Name: "MQTT broker", State: "ok", Says: "Connected."}
+		if st := d.client.Stats(); !st.Connected {
+			c.State, c.Says = "bad", "Not connected: "+st.Trouble
+		}
+		s.Checks = append(s.Checks, c)
+	}
+	s.Checks = append(s.Checks, d.teller.checks()...)
+	st := d.Store.Stats()
+	s.Checks = append(s.Checks, web.Check{Group: "storage", Name: "History", State: "ok",
+		Says: fmt.Sprintf("%.1f MB kept, %.1f GB free; %d readings wait for the next write.",
+			float64(fileSize(d.Store.Path()))/1e6, float64(freeBytes(d.Store.Path()))/1e9, st.Buffered)})
+	return s
+}
+
+// withUnit writes a reading in the baker's units.
+func withUnit(c *config.Config, q sensor.Quantity, v float64) string {
+	switch {
+	case q == sensor.Temperature:
+		return c.Degrees(v)
+	case q == sensor.Distance && c.Units == config.US:
+		return fmt.Sprintf("%.2f in", v/25.4)
+	case q == sensor.Distance:
+		return fmt.Sprintf("%.0f mm", v)
+	}
+	return fmt.Sprintf("%.1f", v)
+}
+
+// withDetail is a complaint with what only whoever mends it wants to know.
+func withDetail(c event.AlarmText) string {
+	if c.Detail == "" {
+		return c.Text
+	}
+	return c.Text + " (" + c.Detail + ")"
+}
+
+// SetSetpoint changes the warmth to hold, within the config's limits.
+func (p *PageHouse) SetSetpoint(ctx context.Context, mat string, c float64) error {
+	if err := p.knownMat(mat); err != nil {
+		return err
+	}
+	if err := p.D.Warm.AskSetpoint(p.D.Clock.Now(), c); err != nil {
+		return &failure.Refusal{Code: "limits", Why: err.Error()}
+	}
+	return p.D.remember(ctx, func(m *heating.Memory) { m.Setpoint = c })
+}
+
+// Allow lets the mat heat, or forbids it.
+func (p *PageHouse) Allow(ctx context.Context, mat string, on, accepted bool) error {
+	if err := p.knownMat(mat); err != nil {
+		return err
+	}
+	if on {
+		err := p.D.allow(ctx, accepted)
+		if errors.Is(err, errCautions) {
+			return &failure.Refusal{Code: "cautions", Why: "Read and accept the cautions first."}
+		}
+		return err
+	}
+	if err := p.D.Warm.SetMode(p.D.Clock.Now(), control.Off); err != nil {
+		return &failure.Refusal{Code: "mat", Why: err.Error()}
+	}
+	return p.D.remember(ctx, func(m *heating.Memory) { m.Mode = control.Off })
+}
+
+// Acknowledge clears the latched faults, unless their cause still holds.
+func (p *PageHouse) Acknowledge(ctx context.Context, _ string) error {
+	if err := p.knownMat(event.SubjectMat); err != nil {
+		return err
+	}
+	err := p.D.acknowledge(ctx)
+	switch {
+	case errors.Is(err, control.ErrStillHot):
+		return &failure.Refusal{Code: "holds", Why: "A probe still reads close to its cutoff; let it cool, then acknowledge again."}
+	case errors.Is(err, control.ErrHotUnheard):
+		return &failure.Refusal{Code: "holds", Why: "A probe was close to its cutoff when it was last heard, and is silent since; see that it answers, then acknowledge again."}
+	}
+	return err
+}
+
+func (p *PageHouse) knownMat(id string) error {
+	if p.D.Warm == nil || id != event.SubjectMat {
+		return failure.ErrUnknown
+	}
+	return nil
+}
+
+// feedID and parseID turn the store's numbers into the page's names and back.
+func feedID(id int64) string { return strconv.FormatInt(id, 10) }
+
+func parseID(id string) (int64, error) {
+	n, err := strconv.ParseInt(id, 10, 64)
+	if err != nil {
+		return 0, failure.ErrUnknown
+	}
+	return n, nil
+}

@@ -1,0 +1,129 @@
+package daemon
+
+import (
+	"strings"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/leavendtest"
+	"leavend/cmd/leavend/internal/mqtt"
+	"leavend/cmd/leavend/internal/notify"
+	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/web"
+	"leavend/control"
+)
+
+// TestEveryMatFaultSaysWhatToDo keeps a fault from reaching the page without
+// its remedy, or with what happened and what to do in one lump.
+func TestEveryMatFaultSaysWhatToDo(t *testing.T) {
+	conf := &config.Config{}
+	conf.Mat.CutoffVesselC, conf.Mat.CutoffMatC = 35, 45
+	for _, kind := range control.FaultKinds() {
+		f := matFault(control.Fault{Kind: kind, Latched: kind.Latched()}, control.State{VesselC: 33.4, VesselOK: true}, conf)
+		if f.Text == "" || f.Do == "" || f.Text == f.TextSay.Key {
+			t.Errorf("%s: %q, do %q", kind, f.Text, f.Do)
+		}
+		if !f.Holds || f.Why == "" {
+			t.Errorf("%s holds %v, why %q; at 33.4 °C no cutoff of 35 °C may be acknowledged", kind, f.Holds, f.Why)
+		}
+		cool := matFault(control.Fault{Kind: kind, Latched: kind.Latched()}, control.State{VesselC: 25, VesselOK: true}, conf)
+		if cool.Holds == kind.Latched() {
+			t.Errorf("%s at 25 °C holds %v", kind, cool.Holds)
+		}
+	}
+}
+
+// TestFridge has a jar fed, put into the fridge, and forgotten there: no word
+// after a day, one after a week, another after a fortnight.
+func TestFridge(t *testing.T) {
+	dir := t.TempDir()
+	synctest.Test(t, func(t *testing.T) {
+		k := invented(t)
+		var phone pocket
+		h := openHouse(t, k, leavendtest.JarConfig(dir)+tellPhone, phone.parts)
+		page := &PageHouse{D: h.Daemon}
+		h.pass(t, time.Minute, nil)
+		fed := time.Now()
+		if _, err := h.Fed(t.Context(), "bramble", store.Feed{}); err != nil {
+			t.Fatal(err)
+		}
+		if err := page.Chill(t.Context(), "bramble", true); err != nil {
+			t.Fatal(err)
+		}
+		if v := page.Now().Vessels[0]; v.Stage != web.Asleep || v.FridgeSince.IsZero() {
+			t.Errorf("in the fridge it is %s since %v", v.Stage, v.FridgeSince)
+		}
+		conf := h.Vessels[0].Conf
+		said := func(after time.Duration) []notify.Letter {
+			if err := h.teller.remind(t.Context(), fed.Add(after), conf); err != nil {
+				t.Fatal(err)
+			}
+			h.pass(t, time.Minute, nil)
+			letters, _ := phone.of(notify.FeedDue)
+			return letters
+		}
+		day := 24 * time.Hour
+		for _, tt := range []struct {
+			after time.Duration
+			want  int
+		}{{2 * day, 0}, {7 * day, 1}, {8 * day, 1}, {14 * day, 2}, {15 * day, 2}} {
+			if got := said(tt.after); len(got) != tt.want {
+				t.Fatalf("after %v: %d messages, want %d: %v", tt.after, len(got), tt.want, got)
+			}
+		}
+		if _, err := h.Fed(t.Context(), "bramble", store.Feed{}); err != nil {
+			t.Fatal(err)
+		}
+		if _, in := h.Fridge.Since("bramble"); in {
+			t.Error("it was fed and is still taken to be in the fridge")
+		}
+		h.close(t)
+	})
+}
+
+// TestSeen ends what is said again, from the page and by topic.
+func TestSeen(t *testing.T) {
+	dir := t.TempDir()
+	synctest.Test(t, func(t *testing.T) {
+		k := invented(t)
+		var phone pocket
+		h := openHouse(t, k, leavendtest.JarConfig(dir)+tellPhone+"repeat_every = \"15m\"\nrepeats = 3\n", phone.parts)
+		page := &PageHouse{D: h.Daemon}
+		h.pass(t, time.Minute, nil)
+		for i, end := range []func() error{
+			func() error { return page.Seen(t.Context(), page.Now().Asks[0].ID) },
+			func() error { return h.obey(mqtt.Command{Kind: mqtt.CommandSeen, Subject: "bramble"}) },
+		} {
+			h.teller.tell(notify.Event{What: notify.Peaked, Vessel: "bramble", Name: "Bramble", At: time.Now(), For: time.Now()})
+			if asks := page.Now().Asks; len(asks) != 1 || !strings.Contains(asks[0].Text, "Bramble") {
+				t.Fatalf("round %d: the page asks %v", i, asks)
+			}
+			if err := end(); err != nil {
+				t.Fatal(err)
+			}
+			if asks := page.Now().Asks; len(asks) != 0 {
+				t.Errorf("round %d: it was seen and the page still asks %v", i, asks)
+			}
+			if err := seenByTopic(h, "bramble"); err == nil {
+				t.Errorf("round %d: nobody is asked, and seen is no error", i)
+			}
+			h.pass(t, time.Minute, nil)
+		}
+		h.close(t)
+		if tops, _ := phone.of(notify.OnTop); len(tops) != 2 {
+			t.Errorf("%d tops were told, want 2", len(tops))
+		}
+		for _, l := range phone.letters {
+			if strings.HasPrefix(l.Title, "Again") {
+				t.Errorf("said again although it was seen: %q", l.Title)
+			}
+		}
+	})
+}
+
+// seenByTopic says by topic that a message was seen.
+func seenByTopic(h *testHouse, subject string) error {
+	return h.obey(mqtt.Command{Kind: mqtt.CommandSeen, Subject: subject})
+}

@@ -1,0 +1,221 @@
+package daemon
+
+import (
+	"encoding/json"
+	"strings"
+	"testing"
+	"time"
+
+	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/leavendtest"
+	"leavend/cmd/leavend/internal/monitor"
+	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/web"
+	"leavend/peak"
+)
+
+// twoJars are two jars with one starter.
+func twoJars(dir string) string {
+	return strings.Replace(leavendtest.JarConfig(dir), "[mat]", `[[vessel]]
+name = "Pilot"
+starter = "Bramble"
+distance = "eye2"
+[[sensor]]
+name = "eye2"
+chip = "kitchen"
+[mat]`, 1)
+}
+
+// knownOf is what counts for the starter in a jar: past feeds in the detector,
+// in the ripening record's feeds, scored forecasts, feeds since the clean jar,
+// and whether a feed is known at all.
+type knownOf struct {
+	History, Kin, Scored, SinceClean int
+	Fed, Seen                        bool // in the record for plans; by the detector
+}
+
+func learnt(t *testing.T, d *Daemon, slug string) knownOf {
+	t.Helper()
+	p, v := &PageHouse{D: d}, d.Vessel(slug)
+	past, err := d.History(t.Context(), v)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := v.Learnt(); got != len(past) {
+		t.Errorf("%s: the detector learnt from %d feeds, the history tells of %d", slug, got, len(past))
+	}
+	record, err := monitor.ProfileOf(t.Context(), d.Store, d.Conf.Vessels, v.Conf)
+	if err != nil {
+		t.Fatal(err)
+	}
+	scored, err := p.Record(t.Context(), slug)
+	if err != nil {
+		t.Fatal(err)
+	}
+	book, err := p.Book(t.Context(), slug, d.Clock.Now().Add(time.Hour), 100)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return knownOf{len(past), record.Model.Feeds(), len(scored.Rows), book.FeedsSinceWash, record.Fed, !v.View().Status.FedAt.IsZero()}
+}
+
+func TestNewStarterBeginsAnew(t *testing.T) {
+	dir := t.TempDir()
+	d := openPast(t, twoJars(dir))
+	defer func() { d.Close() }()
+	p := &PageHouse{D: d}
+	now := time.Now().Truncate(time.Second)
+	for i := range 4 {
+		ripen(t, d, "bramble", now.Add(-time.Duration(5-i)*24*time.Hour))
+		ripen(t, d, "pilot", now.Add(-time.Duration(5-i)*24*time.Hour).Add(time.Hour))
+	}
+	last := ripen(t, d, "bramble", now.Add(-24*time.Hour))
+	again := func() { // as after a restart
+		t.Helper()
+		if err := d.Close(); err != nil {
+			t.Fatal(err)
+		}
+		d = openPast(t, twoJars(dir))
+		p = &PageHouse{D: d}
+	}
+	again()
+	want := func(when, slug string, w knownOf) {
+		t.Helper()
+		if got := learnt(t, d, slug); got != w {
+			t.Errorf("%s, %s: %+v, want %+v", when, slug, got, w)
+		}
+	}
+	all := knownOf{History: 9, Kin: 9, Scored: 5, SinceClean: 5, Fed: true, Seen: true}
+	pilot := knownOf{History: 9, Kin: 9, Scored: 4, SinceClean: 4, Fed: true, Seen: true}
+	want("before", "bramble", all)
+	want("before", "pilot", pilot)
+
+	// The last feed was the new one's first.
+	made, err := p.NewStarter(t.Context(), "bramble", web.Starter{Feed: feedID(last.ID), Note: "the old one was mouldy"})
+	if err != nil || !made.At.Equal(last.At) {
+		t.Fatalf("began at %v, %v; want %v", made.At, err, last.At)
+	}
+	first := knownOf{History: 1, Kin: 1, Scored: 1, SinceClean: 0, Fed: true, Seen: true}
+	pilot.History, pilot.Kin = 8, 8
+	want("with its feed", "bramble", first)
+	again()
+	want("after a restart", "bramble", first)
+	want("after a restart", "pilot", pilot) // still of the old
+
+	// All that was is shown, and where the new one begins.
+	book, err := p.Book(t.Context(), "bramble", d.Clock.Now(), 100)
+	if err != nil || len(book.Feeds) != 5 || len(book.Starters) != 1 || book.Starters[0].Note != "the old one was mouldy" {
+		t.Fatalf("%d feeds and %+v in the journal, %v; want 5 and the new starter", len(book.Feeds), book.Starters, err)
+	}
+	for _, f := range book.Feeds {
+		if f.Outcome.HoursToTop != 5 {
+			t.Errorf("the feed of %v is shown with its top after %v h, want 5", f.At, f.Outcome.HoursToTop)
+		}
+	}
+	w, err := p.Window(t.Context(), "bramble", web.Span{From: now.Add(-6 * 24 * time.Hour), To: now, Max: 100})
+	if err != nil {
+		t.Fatal(err)
+	}
+	kinds := map[string]int{}
+	for _, m := range w.Marks {
+		kinds[m.Kind]++
+	}
+	if kinds["starter"] != 1 || kinds["top"] != 5 {
+		t.Errorf("the curve is marked with %v, want 1 new starter and 5 tops", kinds)
+	}
+
+	// The feed's hour is corrected, and the new one begins with it all the same.
+	if _, err := p.CorrectFeed(t.Context(), "bramble", feedID(last.ID), web.Feed{At: last.At.Add(-20 * time.Minute)}); err != nil {
+		t.Fatal(err)
+	}
+	if got := learnt(t, d, "bramble"); !got.Fed || !got.Seen || got.SinceClean != 0 {
+		t.Errorf("with the feed's hour corrected: %+v", got)
+	}
+
+	// Another, from now on: nothing at all is known of it.
+	second, err := p.NewStarter(t.Context(), "bramble", web.Starter{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	want("from now on", "bramble", knownOf{})
+	again()
+	want("from now on, after a restart", "bramble", knownOf{})
+	if out := p.vessel(d.Vessel("bramble")); out.Stage != web.Unfed {
+		t.Errorf("the jar is shown as %v, want %v", out.Stage, web.Unfed)
+	}
+	// What is written down late of the one before is not the new one's.
+	if _, err := d.Fed(t.Context(), "bramble", store.Feed{At: now.Add(-10 * time.Hour)}); err != nil {
+		t.Fatal(err)
+	}
+	want("after a late word", "bramble", knownOf{})
+
+	// Taken back, one after the other.
+	for _, id := range []string{second.ID, made.ID} {
+		if err := p.UndoStarter(t.Context(), "bramble", id); err != nil {
+			t.Fatal(err)
+		}
+	}
+	again()
+	all.SinceClean = 6
+	want("taken back", "bramble", all)
+	if err := p.UndoStarter(t.Context(), "bramble", made.ID); err == nil {
+		t.Error("a new starter was taken back twice")
+	}
+}
+
+// TestNewStarterOfBothJars gives two jars of one starter a new one: they share
+// what is learnt again.
+func TestNewStarterOfBothJars(t *testing.T) {
+	d := openPast(t, twoJars(t.TempDir()))
+	defer d.Close()
+	p := &PageHouse{D: d}
+	now := time.Now().Truncate(time.Second)
+	for _, slug := range []string{"bramble", "pilot"} {
+		ripen(t, d, slug, now.Add(-72*time.Hour))
+		if _, err := d.Store.AddStarter(t.Context(), store.NewStarter{Vessel: slug, At: now.Add(-48 * time.Hour)}); err != nil {
+			t.Fatal(err)
+		}
+		ripen(t, d, slug, now.Add(-24*time.Hour))
+	}
+	for _, slug := range []string{"bramble", "pilot"} {
+		if past, err := d.History(t.Context(), d.Vessel(slug)); err != nil || len(past) != 2 {
+			t.Errorf("%s learns from %d feeds, %v; want its own and the other jar's", slug, len(past), err)
+		}
+	}
+	if _, err := p.NewStarter(t.Context(), "shelf", web.Starter{}); err != failure.ErrUnknown {
+		t.Errorf("a new starter in no jar: %v", err)
+	}
+}
+
+// ripen stores a feed with its forecast and its top, as the daemon does.
+func ripen(t *testing.T, d *Daemon, slug string, at time.Time) store.Feed {
+	t.Helper()
+	ctx, top := t.Context(), at.Add(5*time.Hour)
+	feed, err := d.Store.AddFeed(ctx, store.Feed{Vessel: slug, At: at, KeptG: 20, Flours: []store.Flour{{Kind: "wheat", Grams: 50}}, WaterG: 50})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := d.Store.AddForecast(ctx, store.Forecast{Vessel: slug, At: top.Add(-150 * time.Minute), Feed: feed.ID, Peak: top, Low: top.Add(-time.Hour), High: top.Add(time.Hour)}); err != nil {
+		t.Fatal(err)
+	}
+	past := peak.Feed{At: at, PeakAt: top, WarmHours: 5, MeanTempC: 25, RiseMM: 60, RiseRatio: 2, Curve: make([]float32, 20)}
+	for i := range past.Curve {
+		past.Curve[i] = float32(i+1) / 20
+	}
+	data, err := json.Marshal(past)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := d.Store.AddCurve(ctx, store.Curve{Vessel: slug, At: at, Data: data}); err != nil {
+		t.Fatal(err)
+	}
+	data, err = json.Marshal(monitor.EventData{PeakAt: top})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := d.Store.AddEvent(ctx, store.Event{Vessel: slug, At: top, Kind: string(event.Peak), Data: data}); err != nil {
+		t.Fatal(err)
+	}
+	return feed
+}

@@ -1,0 +1,61 @@
+package daemon
+
+import (
+	"math"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"leavend/cmd/leavend/internal/check"
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/config/configtest"
+	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/heating"
+	"leavend/cmd/leavend/internal/monitor"
+	"leavend/control"
+	"leavend/peak"
+	"leavend/sensor"
+)
+
+// In a kitchen that reads Fahrenheit nothing that the mat and the sensors say
+// is in Celsius or millimetres.
+func TestFahrenheitEverywhere(t *testing.T) {
+	conf := configtest.Parse(t, "units = \"us\"\n[[sensor]]\nname = \"probe\"\nchip = \"ds18b20\"\n[mat]\noutput = \"gpio\"\nline = 17\nprobe = \"probe\"\nsetpoint_c = \"79F\"\n")
+	w, err := heating.NewMat(conf, &control.Dry{}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var all []string
+	for _, r := range Explain(conf) {
+		all = append(all, r.Says, r.Do)
+	}
+	all = append(all,
+		heating.Why(control.State{Unreachable: true, ExpectC: 23.5}).In(readerOf(conf)),
+		w.AskSetpoint(w.State().At, 60).Error(),
+		withUnit(conf, sensor.Temperature, 25), withUnit(conf, sensor.Distance, 101),
+		check.Readings("probe", "temperature", []float64{25, 25.1}, nil, true).Says,
+		check.Readings("eye", "distance", []float64{100, 101}, nil, true).Says,
+		hardware.WouldAverageText(make([]float64, 30), 0, true),
+	)
+	for _, r := range control.Reasons() {
+		all = append(all, heating.Why(control.State{Reason: r}).In(readerOf(conf)))
+	}
+	for _, k := range control.FaultKinds() {
+		all = append(all, k.Text(), k.OverText())
+	}
+	all = append(all, heating.Why(control.State{FreeAt: time.Date(2026, 1, 5, 18, 9, 20, 0, conf.Timezone)}).In(readerOf(conf)))
+	v := monitor.NewVessel(config.Vessel{Name: "Bramble"}, nil)
+	v.Form = conf.Form()
+	all = append(all, v.Sentence(peak.Event{Kind: peak.EventPeak, PeakAt: time.Now(), RiseMM: 60, RiseRatio: math.NaN()}),
+		standing(v.Conf, monitor.View{TempC: 24, Status: peak.Status{RiseRatio: math.NaN()}}, v.Form))
+	text := strings.Join(all, "\n")
+	if m := regexp.MustCompile(`.*([0-9] ?°C|[0-9] mm).*`).FindString(text); m != "" {
+		t.Errorf("metric: %s", m)
+	}
+	for _, want := range []string{"79.0 °F", "expect 74.3 °F", "setpoint 140.0 °F is outside", "77.0 °F", "3.98 in", "up 2.4 in", "75.2 °F", "it may come on again at 18:10"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("%q is not said in:\n%s", want, text)
+		}
+	}
+}

@@ -1,0 +1,359 @@
+package daemon
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+	"time"
+
+	"leavend/cmd/leavend/internal/check"
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/notify"
+	"leavend/cmd/leavend/internal/web"
+	"leavend/sensor"
+)
+
+// walk sets up a vessel from the page. It reads the board and the config
+// anew for every question, so that nothing it says is old.
+type walk struct {
+	d       *Daemon
+	file    string // the config
+	survey  Surveyor
+	open    func(config.Sensor) ([]hardware.Channel, func() error, error)
+	restart func(before []byte) // has the daemon start anew; before is the config as it was
+
+	mu sync.Mutex // one question to the board at a time
+}
+
+// newWalk returns the walk of a daemon that runs on this board.
+func newWalk(d *Daemon, restart func([]byte)) *walk {
+	return &walk{
+		d: d, file: d.Conf.File, restart: restart,
+		survey: Surveyor{Board: check.ThisBoard(), I2c: OpenI2C, Pause: time.Sleep},
+		open: func(s config.Sensor) ([]hardware.Channel, func() error, error) {
+			bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1)}
+			bench.Prepare([]config.Sensor{s})
+			wires, err := bench.Open(s)
+			return wires, bench.Close, err
+		},
+	}
+}
+
+// quietLines are the header's GPIO lines that a Raspberry Pi pulls low while
+// it starts (BCM2835 peripherals, table of the alternative functions, pull
+// column) and that no bus of the config's defaults uses.
+var quietLines = []int{16, 17, 18, 19, 20, 21, 22, 23, 24, 25, 26, 27, 12, 13}
+
+// Found looks at what hangs on the board.
+func (w *walk) Found(context.Context) (web.WalkFound, error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	conf, _, err := w.present()
+	if err != nil {
+		return web.WalkFound{}, err
+	}
+	finds, amiss := w.survey.look(conf)
+	out := web.WalkFound{
+		Lines: quietLines, HasMat: conf.Mat.Heats(), Cautions: cautionLines(),
+		Recipes: []string{string(config.Tasmota), string(config.Shelly), string(config.Zigbee2MQTT), string(config.ESPHome)},
+		Blocked: w.blocked(),
+	}
+	for _, f := range finds {
+		out.Sensors = append(out.Sensors, web.WalkSensor{Key: f.Key, Says: f.Says(), Measures: f.Measures.String()})
+	}
+	for _, r := range amiss {
+		out.Amiss = append(out.Amiss, web.Check{Group: "sensors", Name: r.Topic, State: "bad", Says: r.Says, Do: r.Do})
+	}
+	for _, v := range conf.Vessels {
+		out.Vessels = append(out.Vessels, v.Name)
+	}
+	return out, nil
+}
+
+// present reads the config as it stands in its file.
+func (w *walk) present() (*config.Config, []byte, error) {
+	text, err := os.ReadFile(w.file)
+	if err != nil {
+		return nil, nil, &failure.Refusal{Code: "config", Why: fmt.Sprintf("The configuration cannot be read: %v.", err)}
+	}
+	conf, err := config.Parse(text, w.file)
+	if err != nil {
+		return nil, nil, &failure.Refusal{Code: "config", Why: fmt.Sprintf("The configuration has a mistake; mend it first: %v.", err)}
+	}
+	return conf, text, nil
+}
+
+// blocked says why the config could not be written; "" when it can.
+func (w *walk) blocked() string {
+	path := w.file
+	if real, err := filepath.EvalSymlinks(path); err == nil {
+		path = real
+	}
+	f, err := os.CreateTemp(filepath.Dir(path), ".leavend-*")
+	if err != nil {
+		return fmt.Sprintf("The daemon may not write into %s, so the last step cannot be kept. Let the user it runs as write there.", filepath.Dir(path))
+	}
+	_ = errors.Join(f.Close(), os.Remove(f.Name())) // it was made to see whether it can be
+	return ""
+}
+
+// walkReads is how often Measure reads a sensor.
+const walkReads = 9
+
+// Measure reads a sensor that was found, a few times.
+func (w *walk) Measure(ctx context.Context, key string) (web.WalkReading, error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	conf, text, err := w.present()
+	if err != nil {
+		return web.WalkReading{}, err
+	}
+	found, err := w.find(conf, key)
+	if err != nil {
+		return web.WalkReading{}, err
+	}
+	text, err = config.Edit(text, w.file, "sensor", found.Name, found.Settings...)
+	if err != nil {
+		return web.WalkReading{}, &failure.Refusal{Code: "config", Why: err.Error()}
+	}
+	if conf, err = config.Parse(text, w.file); err != nil {
+		return web.WalkReading{}, &failure.Refusal{Code: "config", Why: err.Error()}
+	}
+	i := slices.IndexFunc(conf.Sensors, func(s config.Sensor) bool { return s.Name == found.Name })
+	wires, done, err := w.open(conf.Sensors[i])
+	if err != nil {
+		return web.WalkReading{}, &failure.Refusal{Code: "sensor", Why: fmt.Sprintf("It cannot be opened: %v.", err)}
+	}
+	defer done()
+	for _, wire := range wires {
+		if wire.Quantity == found.Measures {
+			return reading(ctx, wire)
+		}
+	}
+	return web.WalkReading{}, failure.ErrUnknown
+}
+
+// reading reads a wire and returns the middle of what it said.
+func reading(ctx context.Context, from hardware.Channel) (web.WalkReading, error) {
+	ctx, cancel := context.WithTimeout(ctx, 20*time.Second) // below the page's own limit
+	defer cancel()
+	values, errs := hardware.ReadSome(ctx, from.Source, walkReads)
+	if len(values) == 0 {
+		return web.WalkReading{}, &failure.Refusal{Code: "sensor", Why: fmt.Sprintf("It gives no reading: %v. Look at its cable.", errors.Join(errs[:1]...))}
+	}
+	slices.Sort(values)
+	out := web.WalkReading{Value: web.Real(values[len(values)/2]), Spread: web.Real(values[len(values)-1] - values[0]), Unit: "mm", Taken: len(values), Failed: len(errs)}
+	if from.Quantity == sensor.Temperature {
+		out.Unit = "°C"
+	}
+	return out, nil
+}
+
+// find looks for a sensor once more, by its key.
+func (w *walk) find(conf *config.Config, key string) (find, error) {
+	finds, _ := w.survey.look(conf)
+	i := slices.IndexFunc(finds, func(f find) bool { return f.Key == key })
+	if i < 0 {
+		return find{}, &failure.Refusal{Code: "sensor", Why: fmt.Sprintf("%q does not answer any more. Look at its cable, then look again.", key)}
+	}
+	return finds[i], nil
+}
+
+// Draft says what Keep would write.
+func (w *walk) Draft(_ context.Context, a web.WalkAnswers) (web.WalkDraft, error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	before, after, secret, err := w.write(a)
+	if err != nil {
+		return web.WalkDraft{}, err
+	}
+	out := web.WalkDraft{Difference: config.Difference(before, after)}
+	if secret != "" {
+		out.Notes = append(out.Notes, fmt.Sprintf("The address goes into a file of its own, %s, which only leavend may read.", filepath.Base(w.secretFile())))
+	}
+	if a.FloorMM == 0 {
+		out.Notes = append(out.Notes, "Without the depth of the empty vessel only changes are told, and no ratios. You can measure it later: leavend calibrate.")
+	}
+	conf, err := config.Parse(after, w.file)
+	if err != nil {
+		return out, &failure.Refusal{Code: "config", Why: err.Error()}
+	}
+	for _, warning := range conf.Warnings {
+		out.Notes = append(out.Notes, warning.String())
+	}
+	return out, nil
+}
+
+// Keep writes the config and has the daemon start anew.
+func (w *walk) Keep(ctx context.Context, a web.WalkAnswers) error {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	before, after, secret, err := w.write(a)
+	if err != nil {
+		return err
+	}
+	if secret != "" {
+		if err := os.WriteFile(w.secretFile(), []byte(secret+"\n"), 0o600); err != nil {
+			return &failure.Refusal{Code: "config", Why: fmt.Sprintf("The address cannot be kept: %v.", err)}
+		}
+	}
+	if err := config.Save(w.file, after); err != nil {
+		why := err.Error()
+		if errors.Is(err, fs.ErrPermission) {
+			why = w.blocked()
+		}
+		return &failure.Refusal{Code: "config", Why: why}
+	}
+	if a.Mat != "none" {
+		if err := w.d.accepted(ctx); err != nil {
+			w.d.Log.Error("that the cautions are accepted could not be stored", "err", err)
+		}
+	}
+	w.d.Log.Info("set-up from the page; starting anew", "vessel", a.Name)
+	w.restart(before)
+	return nil
+}
+
+// secretFile is where the address of the phone's service goes.
+func (w *walk) secretFile() string { return filepath.Join(filepath.Dir(w.file), "phone-url") }
+
+// write returns the config as it is and as the answers would make it, and the
+// secret that has to go into a file beside it.
+func (w *walk) write(a web.WalkAnswers) (before, after []byte, secret string, err error) {
+	conf, before, err := w.present()
+	if err != nil {
+		return nil, nil, "", err
+	}
+	edits, secret, err := w.edits(conf, a)
+	if err != nil {
+		return nil, nil, "", err
+	}
+	after = before
+	for _, e := range edits {
+		slices.Reverse(e.settings) // each new key goes right behind the name
+		if after, err = config.Edit(after, w.file, e.table, e.name, e.settings...); err != nil {
+			return nil, nil, "", &failure.Refusal{Code: "config", Why: plainProblems(err)}
+		}
+	}
+	return before, after, secret, nil
+}
+
+// plainProblems says what is wrong with a config without its file and lines,
+// which the baker on the page does not see.
+func plainProblems(err error) string {
+	var all *config.Error
+	if !errors.As(err, &all) {
+		return err.Error()
+	}
+	var parts []string
+	for _, p := range all.Problems {
+		parts = append(parts, p.Text)
+	}
+	return strings.Join(parts, " ")
+}
+
+// edit is a change of one table of the config.
+type edit struct {
+	table, name string
+	settings    []config.Setting
+}
+
+// edits turns the answers into changes of the config.
+func (w *walk) edits(conf *config.Config, a web.WalkAnswers) (out []edit, secret string, err error) {
+	if slices.ContainsFunc(conf.Vessels, func(v config.Vessel) bool { return v.Name == a.Name }) {
+		return nil, "", &failure.Refusal{Code: "name", Why: fmt.Sprintf("There is a %q already; give this one another name.", a.Name)}
+	}
+	vessel := []config.Setting{{Key: "kind", Value: strconv.Quote(string(a.Kind))}}
+	for _, s := range []struct {
+		key, use string
+		of       sensor.Quantity
+	}{{a.Distance, "distance", sensor.Distance}, {a.Temperature, "temperature", sensor.Temperature}} {
+		if s.key == "" {
+			continue
+		}
+		found, err := w.find(conf, s.key)
+		if err != nil {
+			return nil, "", err
+		}
+		if found.Measures != s.of {
+			return nil, "", &failure.Refusal{Code: "sensor", Why: fmt.Sprintf("%s does not measure the %s.", found.Says(), s.of)}
+		}
+		if s.of == sensor.Temperature {
+			found = found.at(sensor.AtVessel)
+		}
+		out = append(out, edit{"sensor", found.Name, found.Settings})
+		vessel = append(vessel, config.Setting{Key: s.use, Value: strconv.Quote(found.Name)})
+	}
+	for _, length := range []struct {
+		key string
+		mm  web.Real
+	}{{"floor_mm", a.FloorMM}, {"height_mm", a.HeightMM}, {"bore_bottom_mm", a.BoreMM}} {
+		if length.mm > 0 {
+			vessel = append(vessel, config.Setting{Key: length.key, Value: strconv.FormatFloat(float64(length.mm), 'f', 1, 64)})
+		}
+	}
+	out = append(out, edit{"vessel", a.Name, vessel})
+	mat, err := matEdits(conf, a)
+	if err != nil {
+		return nil, "", err
+	}
+	out = append(out, mat...)
+	if a.US && conf.Units != config.US {
+		out = append(out, edit{"", "", []config.Setting{{Key: "units", Value: `"us"`}}})
+	}
+	if tell := strings.TrimSpace(a.Tell); tell != "" {
+		if _, err := notify.Open(tell, ""); err != nil {
+			return nil, "", &failure.Refusal{Code: "tell", Why: fmt.Sprintf("Nobody can be told at that address: %v.", err)}
+		}
+		if slices.ContainsFunc(conf.Notify, func(r config.Recipient) bool { return r.Name == "phone" }) {
+			return nil, "", &failure.Refusal{Code: "tell", Why: "Somebody called phone is told already; leave the address empty."}
+		}
+		out, secret = append(out, edit{"notify", "phone", []config.Setting{{Key: "url_file", Value: strconv.Quote(filepath.Base(w.secretFile()))}}}), tell
+	}
+	return out, secret, nil
+}
+
+// at puts a thermometer at another place.
+func (f find) at(place sensor.Place) find {
+	f.Settings = slices.Clone(f.Settings)
+	for i, s := range f.Settings {
+		if s.Key == "place" {
+			f.Settings[i].Value = strconv.Quote(string(place))
+		}
+	}
+	return f
+}
+
+// matEdits chooses what switches the mat, if one is wanted.
+func matEdits(conf *config.Config, a web.WalkAnswers) ([]edit, error) {
+	if a.Mat == "none" {
+		return nil, nil
+	}
+	switch {
+	case conf.Mat.Heats():
+		return nil, &failure.Refusal{Code: "mat", Why: "A mat is set up already; leavend holds one. Leave this one out."}
+	case a.Temperature == "":
+		return nil, &failure.Refusal{Code: "mat", Why: "A mat needs a thermometer at the vessel to be held by. Choose one, or do without the mat."}
+	case !a.Cautions:
+		return nil, &failure.Refusal{Code: "cautions", Why: "Read and accept the cautions first."}
+	}
+	vessel := config.Setting{Key: "vessel", Value: strconv.Quote(a.Name)}
+	output := config.Setting{Key: "output", Value: strconv.Quote(a.Mat)}
+	if a.Mat == "gpio" {
+		return []edit{{"mat", "", []config.Setting{output, {Key: "line", Value: strconv.Itoa(a.Line)}, vessel}}}, nil
+	}
+	plug := []config.Setting{{Key: "recipe", Value: strconv.Quote(a.Recipe)}, {Key: "topic", Value: strconv.Quote(a.Topic)}}
+	// The plug's own table has to follow that of the mat, and the output names
+	// it last, for each step has to be sound.
+	return []edit{{"mat", "", []config.Setting{vessel}}, {"mat.plug", "", plug}, {"mat", "", []config.Setting{output}}}, nil
+}
