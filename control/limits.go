@@ -41,19 +41,18 @@ type Opts struct {
 	MaxDuty           float64       // greatest on-share of 24 h; default 0.9
 	GoodReadings      int           // good readings in a row before an on; default 3
 
-	// GainC must be gained within GainTime of on-time, or the mat is taken to
-	// heat something else than the probe. GainTime shrinks, never below
-	// GainFloor, as the mat shows how fast it is. Defaults 0.3 °C, 2 h and
-	// 30 min: a mat may need a day to level off, so that the constants of a
-	// 3D printer or a kettle would trip falsely.
-	GainC               float64
-	GainTime, GainFloor time.Duration
+	// GainTime is the on-time after which a probe that did not answer to the
+	// heat makes the mat pause for a look of at most Look. If it does not
+	// answer then either, the mat rests for DoubtRest, and twice as long each
+	// time that a trial of heat goes without an answer. Defaults 30 min,
+	// 30 min, 1 h and a Trial of 15 min (guesses, checked on 200 plants).
+	GainTime, Look, DoubtRest, Trial time.Duration
 
-	// A vessel that gains StuckC within StuckWindow although the mat has been
-	// off for StuckAfter says that the switch is stuck; what is still on its
-	// way after that long is less. Defaults 1.5 °C, 90 min, 20 min.
-	StuckC                  float64
-	StuckAfter, StuckWindow time.Duration
+	// A vessel that stays above StuckC for StuckAfter although the mat is told
+	// off says that the switch is stuck. Defaults 30 °C, which no kitchen keeps
+	// for long, and 3 h (guesses).
+	StuckC     float64
+	StuckAfter time.Duration
 
 	// DisagreeC is how far two probes of one place may differ. Default 3 °C.
 	DisagreeC float64
@@ -112,12 +111,12 @@ func (o Opts) withDefaults() Opts {
 	setD(&o.Rest, max(20*time.Minute, o.MinOff))
 	setF(&o.MaxDuty, 0.9)
 	setI(&o.GoodReadings, 3)
-	setF(&o.GainC, 0.3)
-	setD(&o.GainTime, 2*time.Hour)
-	setD(&o.GainFloor, 30*time.Minute)
-	setF(&o.StuckC, 1.5)
-	setD(&o.StuckAfter, 20*time.Minute)
-	setD(&o.StuckWindow, 90*time.Minute)
+	setD(&o.GainTime, 30*time.Minute)
+	setD(&o.Look, 30*time.Minute)
+	setD(&o.DoubtRest, time.Hour)
+	setD(&o.Trial, 15*time.Minute)
+	setF(&o.StuckC, 30)
+	setD(&o.StuckAfter, 3*time.Hour)
 	setF(&o.DisagreeC, 3)
 	setF(&o.MaxSlopeC, 0.2)
 	if o.Location == nil {
@@ -148,12 +147,12 @@ func (o Opts) check() error {
 		{"rest", sec(o.Rest), sec(o.MinOff), 24 * 3600, "s"},
 		{"max_duty", o.MaxDuty, 0.05, 1, ""},
 		{"good_readings", float64(o.GoodReadings), 1, 100, ""},
-		{"gain_c", o.GainC, 0.1, 3, "°C"},
-		{"gain_floor", sec(o.GainFloor), 300, sec(o.GainTime), "s"},
 		{"gain_time", sec(o.GainTime), 300, 24 * 3600, "s"},
-		{"stuck_c", o.StuckC, 0.3, 10, "°C"},
+		{"look", sec(o.Look), 60, 4 * 3600, "s"},
+		{"doubt_rest", sec(o.DoubtRest), 60, 24 * 3600, "s"},
+		{"trial", sec(o.Trial), 60, 4 * 3600, "s"},
+		{"stuck_c", o.StuckC, 10, 60, "°C"},
 		{"stuck_after", sec(o.StuckAfter), 60, 24 * 3600, "s"},
-		{"stuck_window", sec(o.StuckWindow), 600, 24 * 3600, "s"},
 		{"disagree_c", o.DisagreeC, 0.5, 20, "°C"},
 		{"max_slope_c", o.MaxSlopeC, 0.01, 5, "°C/s"},
 		{"watts", o.MatW, 0, 200, "W"},

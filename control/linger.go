@@ -19,12 +19,12 @@ type lingerWatch struct {
 // What makes a vessel linger; guesses, checked on random plants by
 // TestWeldedSwitch.
 const (
-	lingerOff  = 3 * time.Hour // off for at least this long
+	lingerOff  = 30 * time.Minute // off for at least this long
 	lingerEnd  = 14 * time.Hour
 	lingerOver = 1.2 // °C above the setpoint
 	lingerGone = 0.6 // °C above the setpoint at which it is over
-	lingerLook = 90 * time.Minute
-	lingerFall = 0.3 // °C in one look: it cools, so nothing heats it
+	lingerLook = 30 * time.Minute
+	lingerFall = 0.1 // °C in one look: it cools, so nothing heats it
 )
 
 // look takes in a step of the guard.

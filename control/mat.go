@@ -88,6 +88,7 @@ func (m *Mat) Temperature(now time.Time, name string, place Place, tempC float64
 	if p := m.g.probes[i]; !p.has || p.at != m.g.now || p.good == 0 {
 		m.counts.rejected++
 	} else if c, ok := m.g.vessel(&m.lim); ok && place == AtVessel {
+		m.therm.model.roomC, m.therm.model.roomOK = m.g.mean(&m.lim, AtRoom)
 		m.therm.learn(m.g.now, c)
 	}
 	return m.do(now, m.wish())
@@ -186,6 +187,7 @@ func (m *Mat) Acknowledge(now time.Time) error {
 	m.do(now, event{kind: evAck})
 	switch {
 	case m.g.latched == 0:
+		m.therm.model.contact = 0
 		return nil
 	case m.g.tooHotToAck(&m.lim, m.lim.Stale):
 		return ErrStillHot
@@ -283,7 +285,18 @@ func (m *Mat) wish() event {
 	} else {
 		m.therm.update(m.g.now, c, m.g.setpointC)
 	}
-	return event{kind: evWish, wish: m.therm.wish}
+	return event{kind: evWish, wish: m.therm.wish, said: m.evidence(ok)}
+}
+
+// evidence is what the model says.
+func (m *Mat) evidence(ok bool) evidence {
+	if m.g.doubt.phase == rests && m.g.now >= m.g.doubt.until {
+		m.therm.model.contact = 0 // the trial that begins is judged by itself
+	}
+	if !ok {
+		return 0
+	}
+	return m.therm.model.evidence(m.g.setpointC, m.g.doubt.spent)
 }
 
 // do makes a step and reports the decision.

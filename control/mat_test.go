@@ -3,6 +3,7 @@ package control
 import (
 	"context"
 	"errors"
+	"slices"
 	"testing"
 	"time"
 )
@@ -70,6 +71,11 @@ func newBench(t *testing.T, o Opts) *bench {
 		t.Fatal(err)
 	}
 	return b
+}
+
+// without takes a rule out, for a test of another.
+func (b *bench) without(n int) {
+	b.m.lim.rules = slices.DeleteFunc(b.m.lim.rules, func(r rule) bool { return r.n == n })
 }
 
 // run lets time pass with a reading every ten seconds and a tick every two.
@@ -142,9 +148,14 @@ func TestCutoffLatches(t *testing.T) {
 	}
 	b.run(11*time.Minute, 24.5)
 	b.wantOn(true, "after the impossible jump and a pause")
-	b.idle(30 * time.Second)
-	b.m.Temperature(b.now, "crumb", AtVessel, 30)
-	b.wantOn(false, "at the cutoff, at once")
+	b.idle(70 * time.Second)
+	b.m.Temperature(b.now, "crumb", AtVessel, 38)
+	b.wantOn(false, "one hot reading after a gap, at once")
+	if len(b.m.State().Faults) != 1 || b.m.State().Faults[0].Kind != FaultSuspect {
+		t.Fatalf("one hot reading after a gap: %v", b.m.State().Faults)
+	}
+	b.idle(10 * time.Second)
+	b.m.Temperature(b.now, "crumb", AtVessel, 38)
 	b.wantFault(FaultVesselCutoff)
 	b.run(time.Hour, 20)
 	b.wantOn(false, "an hour later, cold again")

@@ -25,6 +25,8 @@ const (
 	ReasonSetpoint    Reason = "setpoint-too-high"
 	ReasonDisagree    Reason = "probes-disagree"
 	ReasonRest        Reason = "resting"
+	ReasonLooking     Reason = "looking"
+	ReasonNoGain      Reason = "no-gain"
 	ReasonDuty        Reason = "duty"
 	ReasonLapsed      Reason = "lapsed"
 	ReasonMinOff      Reason = "minimum-off"
@@ -33,7 +35,7 @@ const (
 // pause reports whether the reason merely makes heat wait.
 func (r Reason) pause() bool {
 	switch r {
-	case ReasonMinOff, ReasonRest, ReasonDuty:
+	case ReasonMinOff, ReasonRest, ReasonDuty, ReasonLooking, ReasonNoGain:
 		return true
 	}
 	return false
@@ -78,6 +80,10 @@ func (r Reason) Text() string {
 		return "off: two probes at one place disagree"
 	case ReasonRest:
 		return "off: it rests after a long time on"
+	case ReasonLooking:
+		return "off for some minutes, to see whether the probe answers"
+	case ReasonNoGain:
+		return "off: the mat was on and the probe did not answer; please look at both"
 	case ReasonDuty:
 		return "off: it has been on for as much of the day as it may"
 	case ReasonLapsed:
@@ -91,15 +97,15 @@ func (r Reason) Text() string {
 // FaultKind names a fault as a stable word.
 type FaultKind string
 
-// The faults. The first five latch: they keep the mat off, through restarts,
+// The faults. The first four latch: they keep the mat off, through restarts,
 // until a person acknowledges them.
 const (
 	FaultVesselCutoff FaultKind = "vessel-cutoff"
 	FaultMatCutoff    FaultKind = "mat-cutoff"
-	FaultNoGain       FaultKind = "no-gain"
 	FaultStuckOn      FaultKind = "stuck-on"
 	FaultPanic        FaultKind = "panic"
 
+	FaultNoGain   FaultKind = "no-gain"
 	FaultOutput   FaultKind = "output"
 	FaultStale    FaultKind = "stale-probe"
 	FaultSuspect  FaultKind = "suspect-probe"
@@ -115,8 +121,6 @@ func faultOf(l latch) FaultKind {
 		return FaultVesselCutoff
 	case latchMatCutoff:
 		return FaultMatCutoff
-	case latchNoGain:
-		return FaultNoGain
 	case latchStuckOn:
 		return FaultStuckOn
 	}
@@ -142,8 +146,10 @@ func (k FaultKind) Latched() bool {
 // OverText says that the fault is over.
 func (k FaultKind) OverText() string {
 	switch k {
-	case FaultVesselCutoff, FaultMatCutoff, FaultNoGain, FaultStuckOn, FaultPanic:
+	case FaultVesselCutoff, FaultMatCutoff, FaultStuckOn, FaultPanic:
 		return "The mat's fault was acknowledged; it may heat again."
+	case FaultNoGain:
+		return "The probe answers to the mat again."
 	case FaultOutput:
 		return "The mat's switch does again as it is told."
 	case FaultStale:
@@ -168,7 +174,7 @@ func (k FaultKind) Text() string {
 	case FaultMatCutoff:
 		return "The mat's surface reached its cutoff. The mat is off. See that nothing covers it, then acknowledge."
 	case FaultNoGain:
-		return "The mat was on and the vessel did not warm. See that the probe is in the vessel, the mat is plugged in and lies under it, and the room is not far too cold; then acknowledge."
+		return "The mat was on and the probe did not answer as a probe in the vessel does. The mat rests, and tries again for some minutes now and then. See that the probe is in the vessel, and that the mat is plugged in and lies under it; then acknowledge, and it heats at once."
 	case FaultStuckOn:
 		return "The mat is switched off and the vessel keeps warming. The switch may be stuck on: pull the mat's plug now, and look."
 	case FaultPanic:

@@ -26,8 +26,8 @@ func allRules() []rule {
 	return []rule{
 		{n: 3, name: "an impossible value is no reading", judge: believable},
 		{n: 2, name: "at a cutoff the mat goes off and stays off", watch: watchCutoff},
-		{n: 6, name: "on-time without gain is a fault", watch: watchGain},
-		{n: 13, name: "off but warming is a fault", watch: watchStuck},
+		{n: 6, name: "heat that the probe does not answer ends", watch: watchDoubt, block: blockDoubt},
+		{n: 13, name: "told off but heating is a fault", watch: watchStuck},
 		{n: 7, name: "a latched fault keeps off until acknowledged", watch: watchAck, block: blockLatched},
 		{n: 12, name: "a failed write means on", watch: watchWrites, block: blockUnknown},
 		{n: 11, name: "off beats on", block: blockMode},
@@ -57,19 +57,24 @@ const (
 )
 
 // believable is rule 3: it judges one value against physics and against the
-// last reading.
+// last reading. What no vessel does in the time may be a probe that was moved:
+// it is believed when a second value agrees.
 func believable(l *limits, p *probe, c float64, now time.Duration) bool {
-	switch {
-	case math.IsNaN(c) || math.IsInf(c, 0):
-		return false
-	case c < lowestC || c > highestC:
-		return false
-	case c == powerOnC || math.Abs(c-brownOutC) < 0.01:
-		return false
-	case !p.has:
-		return true
-	}
-	return math.Abs(c-p.tempC) <= 1+l.MaxSlopeC*(now-p.at).Seconds()
+	return possible(c) && (!p.has || l.follows(p.tempC, p.at, c, now) || p.odd && now-p.oddAt < l.Stale && l.follows(p.oddC, p.oddAt, c, now))
+}
+
+// possible reports whether a kitchen may have c and a sensor means it.
+func possible(c float64) bool {
+	return c >= lowestC && c <= highestC && c != powerOnC && math.Abs(c-brownOutC) >= 0.01
+}
+
+// longestSlope is for how long a temperature may have moved unseen, so that a
+// gap of the bus does not let everything pass (guess).
+const longestSlope = 20 * time.Second
+
+// follows reports whether a temperature can have gone from one to the other.
+func (l *limits) follows(was float64, at time.Duration, c float64, now time.Duration) bool {
+	return math.Abs(c-was) <= 1+l.MaxSlopeC*min(now-at, longestSlope).Seconds()
 }
 
 // cutoffOf returns the cutoff of a place; a room has none.
@@ -165,94 +170,13 @@ func blockFewReadings(l *limits, s *guardState, _ event) Reason {
 	return ""
 }
 
-// watchGain is rule 6. A proof is a rise by GainC, or having reached the
-// setpoint. Heat that merely keeps what it has won (a room too cold for the
-// mat) is no fault either, until a rest: after it the vessel must gain again,
-// so that a probe that lies in the room is found out.
-func watchGain(l *limits, s *guardState, e event) {
-	c, ok := s.vessel(l)
-	if e.kind != evReading || !ok || s.probes[e.probe].place != AtVessel {
-		return
-	}
-	g := &s.gain
-	if s.unknown {
-		g.set = false // whether it heats nobody knows, so nothing is proved or missed
-		return
-	}
-	switch {
-	case c >= s.setpointC-0.1:
-		g.set, g.on = false, 0
-	case !g.set:
-		g.set, g.baseC, g.climb = true, c, 0
-	case c < g.baseC:
-		g.baseC = c
-	case c >= g.baseC+l.GainC:
-		g.prove(c)
-	}
-	if g.proved && c >= g.topC-1 {
-		g.on = 0
-	}
-	if g.on >= g.allowed(l) {
-		s.latched |= latchNoGain
-	}
-}
-
-// prove notes a rise and learns how much on-time it took.
-func (g *gainWatch) prove(c float64) {
-	g.needOn = max(g.climb, g.needOn*9/10)
-	g.learned = min(g.learned+1, 3)
-	g.proved, g.topC = true, c
-	g.baseC, g.on, g.climb = c, 0, 0
-}
-
-// allowed is the on-time this mat may take for GainC: four times what it
-// took before, within the configured bounds.
-func (g *gainWatch) allowed(l *limits) time.Duration {
-	if g.learned < 3 {
-		return l.GainTime
-	}
-	return min(max(4*g.needOn, l.GainFloor), l.GainTime)
-}
-
-// watchStuck is rule 13: a mat that has been off for long must not warm the
-// vessel. A rise faster than any mat is a warm feed, and a room that is
-// warmer than the vessel explains a slow one.
-func watchStuck(l *limits, s *guardState, e event) {
-	w := &s.stuck
-	if s.on || s.now-s.offSince < l.StuckAfter {
-		w.armed = false
-		return
-	}
-	c, ok := s.vessel(l)
-	if e.kind != evReading || !ok {
-		return
-	}
-	age := s.now - w.since
-	rise := c - w.baseC
-	room, known := s.mean(l, AtRoom)
-	enough := l.StuckC
-	if s.mode != Hold {
-		enough *= 2 // an idle vessel may lie below room warmth, and mornings are warm
-	}
-	switch {
-	case !w.armed || age > l.StuckWindow || rise < 0 || known && room >= c-0.5:
-		w.armed, w.since, w.baseC = true, s.now, c
-	case rise >= enough && age < l.StuckWindow/9:
-		w.since, w.baseC = s.now, c
-	case rise >= enough:
-		s.latched |= latchStuckOn
-	}
-}
-
 // watchAck is the way out of rule 7: an acknowledgement clears what is
 // latched, unless a probe was close to its cutoff when it was last heard.
 func watchAck(l *limits, s *guardState, e event) {
 	if e.kind != evAck || s.tooHotToAck(l, math.MaxInt64) {
 		return
 	}
-	s.latched = 0
-	s.gain = gainWatch{needOn: s.gain.needOn, learned: s.gain.learned}
-	s.stuck = stuckWatch{}
+	s.latched, s.doubt, s.stuck = 0, doubt{}, stuckWatch{}
 	for i := range s.probes {
 		s.probes[i].good = 0
 	}
@@ -319,13 +243,11 @@ func blockDisagree(l *limits, s *guardState, _ event) Reason {
 	return ""
 }
 
-// watchRest is rule 5's memory: after the longest on comes a rest, and with
-// it the gain must be proved anew. The longest on is over when what is left of
+// watchRest is rule 5's memory: after the longest on comes a rest. The longest on is over when what is left of
 // it is no lease any more, for then the mat goes off.
 func watchRest(l *limits, s *guardState, _ event) {
 	if s.on && capMaxOn(l, s) < shortestLease {
 		s.resting, s.restEnd = true, s.now+l.Rest
-		s.gain.proved, s.gain.set = false, false
 	}
 	if s.resting && s.now >= s.restEnd {
 		s.resting = false

@@ -25,11 +25,11 @@ func smallLimits() limits {
 		SetpointC: 25, VesselCutoffC: 30, MatCutoffC: 40,
 		Stale: 3 * time.Second, Lease: 2 * time.Second, MinOff: 2 * time.Second,
 		MaxOn: 5 * time.Second, Rest: 2 * time.Second, MaxDuty: 0.5, GoodReadings: 2,
-		GainC: 2, GainTime: 4 * time.Second, GainFloor: 4 * time.Second,
-		StuckC: 2, StuckAfter: 3 * time.Second, StuckWindow: 9 * time.Second,
+		GainTime: 4 * time.Second, Trial: 3 * time.Second, Look: 2 * time.Second, DoubtRest: time.Second,
+		StuckC: 26, StuckAfter: 3 * time.Second,
 		DisagreeC: 3, MaxSlopeC: 5, OnSwitchesPerHour: 6,
 	})
-	l.bucket, l.buckets, l.cycle = 4*time.Second, 3, 4*time.Second
+	l.bucket, l.buckets, l.cycle, l.mostFails = 4*time.Second, 3, 4*time.Second, 2
 	return l
 }
 
@@ -49,6 +49,12 @@ func worlds() []world {
 		return e
 	}
 	wish := []event{{kind: evWish, wish: true}, {kind: evWish}}
+	says := func(all ...evidence) (e []event) {
+		for _, said := range all {
+			e = append(e, event{kind: evWish, wish: true, said: said})
+		}
+		return e
+	}
 	join := func(parts ...[]event) (all []event) {
 		for _, p := range parts {
 			all = append(all, p...)
@@ -60,7 +66,7 @@ func worlds() []world {
 	make := func(name string, tune func(*limits), probes [maxProbes]probe, events ...[]event) world {
 		w := world{name: name, l: smallLimits(), events: join(events...), jumps: []time.Duration{time.Second}}
 		w.l.MaxDuty, w.l.buckets = 1, 1
-		w.l.GainTime, w.l.GainFloor, w.l.StuckAfter = time.Hour, time.Hour, time.Hour
+		w.l.GainTime, w.l.StuckAfter = time.Hour, time.Hour
 		w.start = guardState{mode: Hold, setpointC: 25, wish: true, probes: probes}
 		if tune != nil {
 			tune(&w.l)
@@ -75,14 +81,14 @@ func worlds() []world {
 		stall(make("modes, writes and the end", nil, at(AtVessel), say(0, 20), wish, []event{
 			{kind: evMode, mode: Hold}, {kind: evMode, mode: Off}, {kind: evWrote}, {kind: evWriteFailed}, {kind: evClose}})),
 		make("duty of a day", func(l *limits) { l.MaxDuty, l.buckets = true1.MaxDuty, true1.buckets }, at(AtVessel), wish, say(0, 20)),
-		make("gain", func(l *limits) {
-			l.GainTime, l.GainFloor, l.cycle, l.Stale = 3*time.Second, 3*time.Second, 2*time.Second, 2*time.Second
-		}, at(AtVessel), wish,
-			say(0, 20, 22, 25), []event{{kind: evAck}}),
+		make("doubt, whatever the model says", func(l *limits) {
+			l.GainTime, l.Trial, l.cycle, l.Stale = 3*time.Second, 2*time.Second, time.Second, 2*time.Second
+			l.MinOff, l.GoodReadings, l.Lease, l.MaxOn = time.Second, 1, time.Second, time.Hour
+		}, at(AtVessel), wish, say(0, 20, 25), says(answers, deaf, spent, answers|agrees), []event{{kind: evAck}}),
 		make("a stuck switch", func(l *limits) { l.StuckAfter, l.Stale = true1.StuckAfter, 2*time.Second }, at(AtVessel), wish,
-			say(0, 20, 22, 24), []event{{kind: evMode, mode: Off}, {kind: evMode, mode: Hold}}),
+			say(0, 22, 26.5, 28), []event{{kind: evMode, mode: Off}, {kind: evMode, mode: Hold}, {kind: evAck}}),
 		make("a room that warms", func(l *limits) { l.StuckAfter, l.Stale = 2*time.Second, 2*time.Second }, at(AtVessel, AtRoom),
-			say(0, 25.5, 28), say(1, 15, 28), []event{{kind: evFailed, probe: 1}}),
+			say(0, 24, 28), say(1, 15, 28), []event{{kind: evFailed, probe: 1}}),
 		make("vessel and mat", func(l *limits) { l.Stale, l.GoodReadings = 2*time.Second, 1 }, at(AtVessel, AtMat), say(0, 22), say(1, 38, 41),
 			[]event{{kind: evAck}, {kind: evSetpoint, setpointC: 29}, {kind: evSetpoint, setpointC: 25}}),
 		make("two vessel probes", func(l *limits) { l.Stale, l.GoodReadings = 2*time.Second, 1 }, at(AtVessel, AtVessel), say(0, 20, 22), say(1, 20, 24)),
@@ -112,7 +118,12 @@ func (w *world) key(s *guardState) (k stateKey) {
 			break
 		}
 		hot := map[bool]int{true: 64}[p.hot]
-		b.put(byte(p.good | hot))
+		odd := map[bool]int{true: 128}[p.odd && s.now-p.oddAt < w.l.Stale]
+		b.put(byte(p.good | hot | odd))
+		if odd != 0 {
+			b.put(byte(p.oddC * 2))
+			age(p.oddAt, w.l.Stale)
+		}
 		if p.has {
 			b.put(byte(p.tempC * 2))
 			age(p.at, w.l.Stale)
@@ -136,20 +147,14 @@ func (w *world) key(s *guardState) (k stateKey) {
 			b.put(byte(s.onTime[(s.bucketN+int64(w.l.buckets)-i)%int64(w.l.buckets)] / time.Second))
 		}
 	}
-	if w.l.GainTime < time.Hour {
-		g := s.gain
-		b.put(byte(min(g.on, w.l.GainTime) / time.Second))
-		if g.set {
-			b.put(byte(g.baseC * 2))
-		}
-		if g.proved {
-			b.put(byte(100 + g.topC*2))
-		}
+	if d := s.doubt; w.l.GainTime < time.Hour {
+		b.put(byte(min(d.on, w.l.GainTime) / time.Second))
+		b.put(byte(d.phase)<<6 | byte(d.tries)<<4 | byte(d.fails)<<1 | map[bool]byte{true: 1}[d.spent])
+		b.put(byte(max((d.until-s.now)/time.Second, -w.l.Look/time.Second) + 8))
 	}
 	if w.l.StuckAfter < time.Hour && s.stuck.armed {
-		b.put(byte(200))
-		b.put(byte(s.stuck.baseC * 2))
-		age(s.stuck.since, w.l.StuckWindow)
+		b.put(byte(s.stuck.topC * 2))
+		age(s.stuck.since, w.l.StuckAfter)
 	}
 	return k
 }
@@ -258,11 +263,11 @@ func TestGuardExhaustive(t *testing.T) {
 		}
 	}
 	t.Logf("%-32s %8d states, %9d steps", "together", states, steps)
-	if want := latchVesselCutoff | latchMatCutoff | latchNoGain | latchStuckOn; all != want {
+	if want := latchVesselCutoff | latchMatCutoff | latchStuckOn; all != want {
 		t.Errorf("the search latched %b, want %b", all, want)
 	}
 	for _, r := range []Reason{ReasonClosed, ReasonMode, ReasonFault, ReasonOutput, ReasonFewReadings, ReasonStale,
-		ReasonSuspect, ReasonSetpoint, ReasonDisagree, ReasonRest, ReasonDuty, ReasonLapsed, ReasonMinOff} {
+		ReasonSuspect, ReasonSetpoint, ReasonDisagree, ReasonRest, ReasonDuty, ReasonLapsed, ReasonMinOff, ReasonLooking, ReasonNoGain} {
 		if !reasons[r] {
 			t.Errorf("the search never gave the reason %s", r)
 		}
@@ -278,8 +283,10 @@ func home(n int) int {
 		return 1
 	case 5:
 		return 2
-	case 6, 7:
+	case 6:
 		return 3
+	case 7:
+		return 4
 	case 13:
 		return 4
 	case 16:
@@ -325,7 +332,10 @@ func TestEachLimitIsTight(t *testing.T) {
 		{"good readings", 8, 0, func(l *limits) { l.GoodReadings-- }},
 		{"vessel cutoff", 2, 0, func(l *limits) { l.VesselCutoffC += 2 }},
 		{"mat cutoff", 2, 6, func(l *limits) { l.MatCutoffC += 2 }},
-		{"gain time", 6, 3, func(l *limits) { l.GainTime += s; l.GainFloor += s }},
+		{"gain time", 6, 3, func(l *limits) { l.GainTime += s }},
+		{"trial", 6, 3, func(l *limits) { l.Trial += s }},
+		{"look", 6, 3, func(l *limits) { l.Look -= s }},
+		{"doubt's rest", 6, 3, func(l *limits) { l.DoubtRest -= s }},
 		{"disagree", 14, 7, func(l *limits) { l.DisagreeC += 2 }},
 		{"slope", 3, 0, func(l *limits) { l.MaxSlopeC = 20 }},
 		{"stuck", 13, 4, func(l *limits) { l.StuckC += 2 }},

@@ -17,6 +17,8 @@ type witness struct {
 	out      *faulty
 	readAt   map[string]time.Time
 	readC    map[string]float64
+	oddAt    map[string]time.Time // of a value that was not accepted alone
+	oddC     map[string]float64
 	on       bool
 	onAt     time.Time
 	offAt    time.Time
@@ -94,14 +96,23 @@ func maxTime(a, b time.Time) time.Time {
 
 // read tells the mat a temperature and notes it, if it is one to believe.
 func (w *witness) read(m *Mat, name string, place Place, c float64) {
-	last, ok := w.readC[name]
-	age := w.now.Sub(w.readAt[name]).Seconds()
-	step := c - last
-	if c > -10 && c < 80 && (!ok || step <= 1+0.2*age && -step <= 1+0.2*age) {
+	follows := func(was float64, at time.Time, ok bool) bool {
+		far := 1 + 0.2*min(w.now.Sub(at).Seconds(), 20)
+		return ok && c-was <= far && was-c <= far
+	}
+	_, read := w.readC[name]
+	oddAt, odd := w.oddAt[name]
+	switch {
+	case c <= -10 || c >= 80:
+		delete(w.oddAt, name)
+	case !read || follows(w.readC[name], w.readAt[name], true) || follows(w.oddC[name], oddAt, odd && w.now.Sub(oddAt) < w.o.Stale):
 		w.readAt[name], w.readC[name] = w.now, c
+		delete(w.oddAt, name)
 		if place == AtVessel && c >= w.o.VesselCutoffC || place == AtMat && c >= w.o.MatCutoffC {
 			w.latched = true
 		}
+	default:
+		w.oddAt[name], w.oddC[name] = w.now, c
 	}
 	m.Temperature(w.now, name, place, c)
 }
@@ -112,9 +123,9 @@ func TestSequences(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		o := Opts{
 			MinOff: 2 * time.Minute, MaxOn: 30 * time.Minute, Rest: 5 * time.Minute, MaxDuty: 0.2,
-			GainTime: time.Hour, GainFloor: 30 * time.Minute, Stale: time.Minute, Lease: 30 * time.Second,
+			GainTime: time.Hour, Stale: time.Minute, Lease: 30 * time.Second,
 		}.withDefaults()
-		w := &witness{o: o, now: time.Now(), readAt: map[string]time.Time{}, readC: map[string]float64{}, mode: Hold}
+		w := &witness{o: o, now: time.Now(), readAt: map[string]time.Time{}, readC: map[string]float64{}, oddAt: map[string]time.Time{}, oddC: map[string]float64{}, mode: Hold}
 		w.offAt = w.now
 		w.out = &faulty{now: func() time.Time { return w.now }}
 		m, err := New(w.out, o)

@@ -2,6 +2,7 @@ package control
 
 import (
 	"math"
+	"slices"
 	"time"
 )
 
@@ -22,7 +23,12 @@ type Snapshot struct {
 	RunS    int         `json:"run_s,omitempty"`     // on-time that a rest is owed for, s
 	RestS   int         `json:"rest_s,omitempty"`    // what is left of a rest, s
 	NoGainS int         `json:"no_gain_s,omitempty"` // on-time without a sign that it warms the probe, s
-	Mat     Learnt      `json:"mat,omitzero"`
+	Tries   int         `json:"tries,omitempty"`     // looks without such a sign
+	Fails   int         `json:"fails,omitempty"`     // rests without one
+	Spent   bool        `json:"spent,omitempty"`     // the heat given and the reading disagree
+	DoubtS  int         `json:"doubt_s,omitempty"`   // what is left of such a look or rest, s
+	Looks   bool        `json:"looks,omitempty"`     // it is a look
+	Mat     *Learnt     `json:"mat,omitempty"`
 	Life    Life        `json:"life,omitzero"`
 }
 
@@ -35,17 +41,33 @@ type Life struct {
 // ok reports whether l could be true: no switch does ten a second for years.
 func (l Life) ok() bool { return l.Switches < 1e9 && l.On >= 0 && l.On < 100*365*24*time.Hour }
 
-// Learnt is what the thermostat knows of a mat and its vessel.
+// Learnt is what the model knows of a mat and its vessel, and how far it
+// believes that the probe answers.
 type Learnt struct {
-	DelayMin float64 `json:"delay_min"`  // from wire to probe, minutes
-	RateCMin float64 `json:"rate_c_min"` // warming at full power, °C a minute
-	LossMin  float64 `json:"loss_min"`   // share of the excess temperature lost a minute
+	DelayMin float64   `json:"delay_min"`           // from wire to probe, minutes
+	RateCMin float64   `json:"rate_c_min"`          // warming at full power, °C a minute
+	LossMin  float64   `json:"loss_min"`            // share of the excess temperature lost a minute
+	Share    float64   `json:"share,omitempty"`     // of full power that holds it
+	OnMin    float64   `json:"on_min,omitempty"`    // on-time that this rests on, minutes
+	Contact  float64   `json:"contact,omitempty"`   // log odds that the probe answers
+	Jumps    float64   `json:"jumps,omitempty"`     // of the reading, of late
+	Stored   []float64 `json:"stored,omitempty"`    // heat on its way, for the likeliest delay
+	Was      float64   `json:"was,omitempty"`       // the share that held it when it had arrived
+	WasC     float64   `json:"was_c,omitempty"`     // and at what temperature
+	GapC     float64   `json:"gap_c,omitempty"`     // how far the heat given should have lifted it above its reading
+	UsedPart float64   `json:"used_part,omitempty"` // the share that was given of late
 }
 
 // ok reports whether l could be true; a store may hold anything.
 func (l Learnt) ok() bool {
 	in := func(v, lo, hi float64) bool { return !math.IsNaN(v) && v >= lo && v <= hi }
-	return in(l.DelayMin, 0.1, 120) && in(l.RateCMin, 0.001, 10) && in(l.LossMin, 1e-5, 1)
+	good := in(l.DelayMin, 0.1, 120) && in(l.RateCMin, 0.001, 10) && in(l.LossMin, 1e-5, 1) &&
+		in(l.Share, -5, 5) && in(l.OnMin, 0, 1e9) && in(l.Contact, -100, 100) && in(l.Jumps, 0, 1000) &&
+		in(l.Was, -5, 5) && in(l.WasC, -50, 100) && in(l.GapC, 0, 100) && in(l.UsedPart, 0, 1)
+	for _, x := range l.Stored {
+		good = good && in(x, 0, 1)
+	}
+	return good
 }
 
 // Coarse rounds what changes with every minute of on-time up to ten minutes,
@@ -75,8 +97,16 @@ func (m *Mat) snapshot() Snapshot {
 	g := &m.g
 	seconds := func(d time.Duration) int { return int((max(d, 0) + time.Second - 1) / time.Second) }
 	s := Snapshot{
-		Version: snapshotVersion, On: g.on || g.unknown, NoGainS: seconds(g.gain.on),
-		Mat: m.learnt(), Life: m.counts.Life, RunS: seconds(g.run),
+		Version: snapshotVersion, On: g.on || g.unknown, NoGainS: seconds(g.doubt.on),
+		Life: m.counts.Life, RunS: seconds(g.run), Mat: m.therm.model.learnt(),
+		Fails: g.doubt.fails, Tries: g.doubt.tries, Spent: g.doubt.spent,
+	}
+	if g.doubt.phase != heats {
+		s.DoubtS = seconds(g.doubt.until - g.now)
+		s.Looks = g.doubt.phase == looks
+	}
+	if s.Mat == nil {
+		s.Mat = m.therm.learnt
 	}
 	s.PhaseS = int(((g.now + g.phase) % m.lim.bucket).Seconds())
 	if g.resting {
@@ -97,16 +127,6 @@ func (m *Mat) snapshot() Snapshot {
 	return s
 }
 
-// learnt is what is known of the mat, from this run or the last.
-func (m *Mat) learnt() Learnt {
-	if m.therm.bank != nil {
-		if l := m.therm.bank.learnt(); l != (Learnt{}) {
-			return l
-		}
-	}
-	return m.therm.learnt
-}
-
 // Restore takes what Snapshot gave, before the first reading. Away is for how
 // long at least nothing ran since: a difference of one clock that does not
 // step, such as the one that counts since the board started; 0 where that is
@@ -118,6 +138,9 @@ func (m *Mat) Restore(s Snapshot, away time.Duration) {
 	defer m.mu.Unlock()
 	away = max(away, 0)
 	for _, k := range s.Latched {
+		if k == FaultNoGain {
+			continue // it does not latch any more
+		}
 		l, ok := latchOf(k)
 		if !ok {
 			l = latchPanic
@@ -128,15 +151,36 @@ func (m *Mat) Restore(s Snapshot, away time.Duration) {
 	if rest := time.Duration(s.RestS)*time.Second - away; s.RestS > 0 && rest > 0 {
 		m.g.resting, m.g.restEnd = true, min(rest, m.lim.Rest)
 	}
-	m.g.gain.on = min(time.Duration(max(s.NoGainS, 0))*time.Second, m.lim.GainTime)
+	m.restoreDoubt(s, away)
 	if s.Life.ok() {
 		m.counts.Life = s.Life
 	}
-	if s.Mat.ok() {
-		m.therm.learnt = s.Mat
+	if s.Mat != nil && s.Mat.ok() {
+		m.therm.learnt, m.therm.away = s.Mat, away
 	}
 	m.note(command{})
 	m.publish()
+}
+
+// restoreDoubt puts the guard where it was between belief and doubt. An old
+// no-gain, which latched, becomes a rest.
+func (m *Mat) restoreDoubt(s Snapshot, away time.Duration) {
+	d := &m.g.doubt
+	d.on = min(time.Duration(max(s.NoGainS, 0))*time.Second, m.lim.GainTime)
+	if s.On {
+		d.on = min(d.on+saveEvery, m.lim.GainTime)
+	}
+	d.tries, d.fails, d.spent = max(min(s.Tries, 1), 0), max(min(s.Fails, mostFails), 0), s.Spent
+	left := time.Duration(max(s.DoubtS, 0))*time.Second - away
+	if s.DoubtS > 0 {
+		d.phase, d.until = rests, min(left, m.lim.DoubtRest<<mostFails)
+		if s.Looks {
+			d.phase, d.until = looks, min(left, m.lim.Look)
+		}
+	}
+	if slices.Contains(s.Latched, FaultNoGain) {
+		d.fail(&m.lim, 0)
+	}
 }
 
 // restoreOn puts the on-time of the last day back into its half hours. A mat
@@ -168,7 +212,7 @@ func (m *Mat) save() {
 	if m.lim.Save == nil {
 		return
 	}
-	now := kept{m.g.on || m.g.unknown, m.g.resting, m.g.latched}
+	now := kept{m.g.on || m.g.unknown, m.g.resting, m.g.latched, m.g.doubt.phase}
 	if now == m.kept && !(now.on && m.g.now-m.keptAt >= saveEvery) {
 		return
 	}
@@ -180,4 +224,5 @@ func (m *Mat) save() {
 type kept struct {
 	on, resting bool
 	latched     latch
+	doubt       phase
 }

@@ -83,7 +83,7 @@ func TestFaultHasATime(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	mat.Restore(control.Snapshot{Latched: []control.FaultKind{control.FaultNoGain}}, 0)
+	mat.Restore(control.Snapshot{Latched: []control.FaultKind{control.FaultStuckOn}}, 0)
 	mat.Tick(now)
 	faults := mat.State().Faults
 	if len(faults) == 0 {

@@ -50,7 +50,7 @@ func TestJudge(t *testing.T) {
 		{"cutoff, cooled", control.FaultVesselCutoff, says(25, nil), ""},
 		{"cutoff, still hot", control.FaultVesselCutoff, says(34, nil), "still reads close to its cutoff"},
 		{"cutoff, silent probe", control.FaultVesselCutoff, says(0, errors.New("no answer")), "whether it has cooled cannot be told: no answer"},
-		{"no gain: nothing to measure", control.FaultNoGain, says(0, errors.New("no answer")), ""},
+		{"stuck on: nothing to measure", control.FaultStuckOn, says(0, errors.New("no answer")), ""},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -93,7 +93,7 @@ func TestAcknowledgeKept(t *testing.T) {
 		}
 		return m
 	}
-	keep(heating.Memory{Setpoint: 24, Mode: control.Hold, Kept: control.Snapshot{Latched: []control.FaultKind{control.FaultNoGain}}})
+	keep(heating.Memory{Setpoint: 24, Mode: control.Hold, Kept: control.Snapshot{Latched: []control.FaultKind{control.FaultStuckOn}}})
 	said, err := acknowledge(ctx, conf, []string{filepath.Join(t.TempDir(), "none.sock")})
 	if err != nil || !strings.Contains(said, "for the next start") {
 		t.Fatalf("%q, %v", said, err)

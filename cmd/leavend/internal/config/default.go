@@ -49,7 +49,7 @@ func defaultMat() Mat {
 		CutoffVesselC: 35, CutoffMatC: 45, DisagreeC: 3,
 		MinOff: 2 * time.Minute, MaxOn: 4 * time.Hour, Rest: 20 * time.Minute, MaxDuty: 0.9, SwitchesPerHour: 6, SwitchLife: 100_000,
 		StaleAfter: 2 * time.Minute, Lease: time.Minute, StartReadings: 3,
-		GainWithin: 2 * time.Hour, Anticipate: true,
+		GainWithin: 30 * time.Minute, Anticipate: true,
 	}
 }
 

@@ -73,7 +73,7 @@ func (r *reader) guard(s *section, m *Mat) {
 	s.span("stale_after", &m.StaleAfter, 10*time.Second, 10*time.Minute, "a mat must not heat by an old reading")
 	s.span("lease", &m.Lease, 5*time.Second, 5*time.Minute, "this long a mat may heat after everything else has failed")
 	s.whole("start_readings", &m.StartReadings, 1, 100)
-	s.span("gain_within", &m.GainWithin, 30*time.Minute, 12*time.Hour, "a seedling mat is slow, but not that slow")
+	s.span("gain_within", &m.GainWithin, 10*time.Minute, 12*time.Hour, "a probe in the vessel answers within the hour")
 	s.flag("anticipate", &m.Anticipate)
 	m.Rest = max(m.Rest, m.MinOff)
 	key, highest := "setpoint_c", m.SetpointMaxC

@@ -56,7 +56,7 @@ type Mat struct {
 	StaleAfter      time.Duration // without a good reading for this long: off
 	Lease           time.Duration // how long an on lasts that nobody renews
 	StartReadings   int           // good readings before the first on
-	GainWithin      time.Duration // on-time that must have warmed the probe by then, or it is a fault
+	GainWithin      time.Duration // on-time without an answer of the probe, after which the heat pauses for a look
 	Anticipate      bool          // switch early by what was learnt of the mat; false is plain hysteresis
 }
 

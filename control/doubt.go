@@ -1,0 +1,133 @@
+package control
+
+import "time"
+
+// evidence is what the model says at one moment. The guard does not know how
+// it was found, and keeps its limits whatever it says.
+type evidence uint8
+
+// What there may be evidence of.
+const (
+	answers evidence = 1 << iota // the probe answers to the heat
+	deaf                         // it does not, though heat was given
+	spent                        // the energy given would have brought the vessel far above its setpoint
+	agrees                       // energy and reading agree
+)
+
+// phase is where the guard is between belief and doubt.
+type phase uint8
+
+// The phases.
+const (
+	heats phase = iota // heat is allowed
+	looks              // it is off for some minutes, to see whether the probe answers
+	rests              // it did not answer: the heat has ended and the baker is asked
+)
+
+// doubt is the guard's memory of whether the probe answers to the heat.
+type doubt struct {
+	on    time.Duration // on-time since it last did
+	phase phase
+	until time.Duration // the end of the look or the rest
+	tries int           // 1 after a look without an answer, which may be bad luck
+	fails int           // rests in a row, counted up to mostFails
+	spent bool          // energy and reading disagreed, and do not agree again
+}
+
+// mostFails is how often in a row a rest grows: to 1, 2, 4 and 8 times DoubtRest.
+const mostFails = 4
+
+// allowed is the on-time without an answer before a look: after a look or a
+// rest only that of a trial.
+func (d *doubt) allowed(l *limits) time.Duration {
+	if d.fails > 0 || d.tries > 0 {
+		return min(l.Trial, l.GainTime)
+	}
+	return l.GainTime
+}
+
+// fail ends the heat for a rest.
+func (d *doubt) fail(l *limits, now time.Duration) {
+	d.fails, d.tries = min(d.fails+1, l.mostFails), 0
+	d.phase, d.until = rests, now+l.DoubtRest<<(d.fails-1)
+}
+
+// watchDoubt is rule 6. A probe in a vessel answers to heat that begins and
+// to heat that ends; room air, a reading that stands still and a mat without
+// power do not.
+func watchDoubt(l *limits, s *guardState, e event) {
+	d := &s.doubt
+	c, ok := s.vessel(l)
+	asks := ok && c < s.setpointC // what reads warm enough asks for nothing
+	said := evidence(0)
+	if e.kind == evWish {
+		said = e.said
+	}
+	switch {
+	case said&spent != 0:
+		d.spent = true
+		if d.phase != rests {
+			d.phase, d.until = rests, s.now
+		}
+		d.until = max(d.until, s.now+l.MinOff)
+	case said&answers != 0 && d.phase != rests:
+		*d = doubt{spent: d.spent && said&agrees == 0}
+	case d.phase == heats && (d.on >= d.allowed(l) || said&deaf != 0 && d.on >= min(l.Trial/2, d.allowed(l))):
+		d.phase, d.until = looks, s.now+l.Look
+	case d.phase == heats && d.tries > 0 && asks && said&deaf != 0 && s.now >= d.until+l.Look:
+		d.fail(l, s.now) // it reads too cold, and wants no heat to show why
+	case d.phase == looks && s.now >= d.until && asks && (d.tries > 0 || d.fails > 0):
+		d.fail(l, s.now)
+	case d.phase == looks && s.now >= d.until:
+		d.phase, d.on, d.tries = heats, 0, 1
+	case d.phase == rests && s.now >= d.until:
+		d.phase, d.on = heats, 0
+	}
+}
+
+// blockDoubt is the rest of rule 6.
+func blockDoubt(_ *limits, s *guardState, _ event) Reason {
+	switch s.doubt.phase {
+	case looks:
+		return ReasonLooking
+	case rests:
+		return ReasonNoGain
+	}
+	return ""
+}
+
+// stuckWatch follows whether a vessel stays hot without heat (rule 13).
+type stuckWatch struct {
+	armed bool
+	since time.Duration // it has been hot without a break
+	topC  float64       // and this hot at most
+}
+
+// stuckFallC is by how much a vessel has cooled that nothing heats, °C (guess).
+const stuckFallC = 0.5
+
+// watchStuck is rule 13: a vessel that stays hotter than any kitchen, hours
+// after the mat was told off, is heated by a switch that is stuck. What is less
+// hot than that does no harm, and sun or a warm room do it too; it is told by
+// lingerWatch and latches nothing.
+func watchStuck(l *limits, s *guardState, e event) {
+	w := &s.stuck
+	if s.on {
+		*w = stuckWatch{}
+		return
+	}
+	c, ok := s.vessel(l)
+	room, known := s.mean(l, AtRoom)
+	switch {
+	case e.kind != evReading || !ok:
+	case c < l.StuckC || c < s.setpointC+1 || known && room >= c-1:
+		*w = stuckWatch{}
+	case !w.armed || c < w.topC-stuckFallC:
+		*w = stuckWatch{armed: true, since: s.now, topC: c}
+	default:
+		w.topC = max(w.topC, c)
+		if s.now-max(w.since, s.offSince) >= l.StuckAfter {
+			s.latched |= latchStuckOn
+		}
+	}
+}

@@ -1,0 +1,61 @@
+package control
+
+import (
+	"math"
+	"slices"
+)
+
+// learnt is what a restart must not forget, by the likeliest candidate; nil
+// before there is anything.
+func (m *model) learnt() *Learnt {
+	if !m.given {
+		return nil
+	}
+	most := math.Inf(-1)
+	var best view
+	m.eachAnswer(func(f *filter, a *answer, l, d int) {
+		if a.score > most {
+			most, best = a.score, m.view(f, a, l, d)
+		}
+	})
+	n := &m.need
+	l := &Learnt{
+		DelayMin: best.delay, RateCMin: round(best.b), LossMin: round(best.loss), Share: round(-best.drift(best.c, m.t0) / best.b),
+		OnMin: math.Round(m.rated), Contact: round(m.contact), Jumps: round(m.jumps),
+	}
+	if n.since > settleMinutes {
+		l.Was, l.WasC, l.GapC, l.UsedPart = round(n.was), round(n.c), round(n.gap), round(n.used)
+	}
+	for _, x := range m.x[slices.Index(delays[:], best.delay)] {
+		l.Stored = append(l.Stored, round(x))
+	}
+	return l
+}
+
+// round keeps three digits, so that a snapshot stays small.
+func round(v float64) float64 { return math.Round(v*1000) / 1000 }
+
+// recall puts what was learnt before a restart, away minutes ago, in place of
+// the first beliefs, for a vessel that now reads c. It may be another vessel:
+// what was known counts as a few pulses.
+func (m *model) recall(l Learnt, c, away float64) {
+	m.eachAnswer(func(f *filter, a *answer, loss, d int) {
+		a.info = 1 / sq(3*sureB*l.RateCMin)
+		a.pull = l.RateCMin*a.info + (l.RateCMin-priorB)/sq(priorSigmaB)
+		a.score = -2*math.Abs(math.Log(delays[d]/l.DelayMin)) - math.Abs(math.Log(losses[loss]/l.LossMin))
+		f.s, f.pss = 0, sq(0.1*l.RateCMin) // it was held: what the heat gave, the room took
+	})
+	for i := range m.x {
+		copy(m.x[i][:], l.Stored)
+	}
+	m.given = true
+	m.pass(min(away, 24*60))
+	m.age = 0
+	m.eachAnswer(func(_ *filter, a *answer, _, _ int) {
+		a.heat.t, a.heat.s = a.heat.h, l.Share
+	})
+	m.rated, m.contact, m.jumps = l.OnMin, clamp(l.Contact, leastContact, mostContact), l.Jumps
+	if l.WasC != 0 {
+		m.need = need{since: settleMinutes + 1, was: l.Was, c: l.WasC, slow: l.Share, gap: l.GapC, used: l.UsedPart}
+	}
+}
