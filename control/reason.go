@@ -176,7 +176,7 @@ func (k FaultKind) Text() string {
 	case FaultNoGain:
 		return "The mat was on and the probe did not answer as a probe in the vessel does. The mat rests, and tries again for some minutes now and then. See that the probe is in the vessel, and that the mat is plugged in and lies under it; then acknowledge, and it heats at once."
 	case FaultStuckOn:
-		return "The mat is switched off and the vessel keeps warming. The switch may be stuck on: pull the mat's plug now, and look."
+		return "The mat has been switched off for hours and the vessel stays hot. The switch may be stuck on: pull the mat's plug now, and look."
 	case FaultPanic:
 		return "The program failed while it ran the mat. The mat is off. Please report this, then acknowledge."
 	case FaultOutput:
@@ -190,7 +190,7 @@ func (k FaultKind) Text() string {
 	case FaultLapsed:
 		return "The control loop stalled until the mat's permission ran out. The mat went off. Is the board overloaded?"
 	case FaultLingers:
-		return "The mat has been switched off for hours, and the vessel stays warmer than it should. Feel the mat: if it is warm, its switch is stuck on, so pull its plug. If it is cold, the room is that warm."
+		return "The mat is switched off, and the vessel stays warmer than it should. Feel the mat: if it is warm, its switch is stuck on, so pull its plug. If it is cold, the room is that warm."
 	}
 	return "unknown fault " + string(k)
 }
