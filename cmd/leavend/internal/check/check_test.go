@@ -46,22 +46,22 @@ func TestBoard(t *testing.T) {
 		says  string // a part of what it says
 		do    string // a part of what to do
 	}{
-		{"bus there", map[string]string{"/dev/i2c-1": ""}, i2c, Pass, "/dev/i2c-1 can be opened", ""},
-		{"bus closed to us", map[string]string{"/dev/i2c-1": ""}, func(b Board) Result { b.Open = deny; return i2c(b) }, Fail, "may not open", "usermod -aG i2c leavend"},
-		{"bus not enabled", map[string]string{"/proc/device-tree/model": pi, "/boot/firmware/config.txt": "#dtparam=i2c_arm=on\n"}, i2c, Fail, "not there", "echo dtparam=i2c_arm=on | sudo tee -a /boot/firmware/config.txt"},
-		{"bus not enabled, older system", map[string]string{"/proc/device-tree/model": pi, "/boot/config.txt": ""}, i2c, Fail, "not there", "tee -a /boot/config.txt"},
-		{"bus enabled since", map[string]string{"/proc/device-tree/model": pi, "/boot/firmware/config.txt": "dtparam=i2c_arm=on"}, i2c, Fail, "not there", "sudo reboot"},
-		{"bus without device file", map[string]string{"/sys/bus/i2c/devices/i2c-1/name": "x"}, i2c, Fail, "not there", "modprobe i2c-dev"},
-		{"another bus", map[string]string{"/dev/i2c-20": ""}, i2c, Fail, "not there", "/dev/i2c-20"},
+		{"bus there", map[string]string{"/dev/i2c-1": ""}, i2cBus, Pass, "/dev/i2c-1 can be opened", ""},
+		{"bus closed to us", map[string]string{"/dev/i2c-1": ""}, func(b Board) Result { b.Open = deny; return i2cBus(b) }, Fail, "may not open", "usermod -aG i2c leavend"},
+		{"bus not enabled", map[string]string{"/proc/device-tree/model": pi, "/boot/firmware/config.txt": "#dtparam=i2c_arm=on\n"}, i2cBus, Fail, "not there", "echo dtparam=i2c_arm=on | sudo tee -a /boot/firmware/config.txt"},
+		{"bus not enabled, older system", map[string]string{"/proc/device-tree/model": pi, "/boot/config.txt": ""}, i2cBus, Fail, "not there", "tee -a /boot/config.txt"},
+		{"bus enabled since", map[string]string{"/proc/device-tree/model": pi, "/boot/firmware/config.txt": "dtparam=i2c_arm=on"}, i2cBus, Fail, "not there", "sudo reboot"},
+		{"bus without device file", map[string]string{"/sys/bus/i2c/devices/i2c-1/name": "x"}, i2cBus, Fail, "not there", "modprobe i2c-dev"},
+		{"another bus", map[string]string{"/dev/i2c-20": ""}, i2cBus, Fail, "not there", "/dev/i2c-20"},
 
 		{"probe there", map[string]string{w1 + "w1_bus_master1/x": "", w1 + "28-0000000000a1/temperature": "21000"}, oneWire, Pass, "28-0000000000a1", ""},
 		{"no probe answers", map[string]string{w1 + "w1_bus_master1/x": ""}, oneWire, Fail, "no thermometer answers", "4.7 kΩ"},
 		{"no 1-wire", map[string]string{"/proc/device-tree/model": pi, "/boot/firmware/config.txt": "dtoverlay=w1-gpiox\n"}, oneWire, Fail, "no 1-Wire bus", "dtoverlay=w1-gpio,gpiopin=4"},
 		{"1-wire enabled since", map[string]string{"/proc/device-tree/model": pi, "/boot/firmware/config.txt": "dtoverlay=w1-gpio,gpiopin=4\n"}, oneWire, Fail, "no 1-Wire bus", "sudo reboot"},
 
-		{"lines there", map[string]string{"/dev/gpiochip0": ""}, gpio, Pass, "can be opened", ""},
-		{"another chip", map[string]string{"/dev/gpiochip4": ""}, gpio, Fail, "not there", `"gpiochip4:17"`},
-		{"no lines", nil, gpio, Fail, "not there", "use a plug"},
+		{"lines there", map[string]string{"/dev/gpiochip0": ""}, gpioLine, Pass, "can be opened", ""},
+		{"another chip", map[string]string{"/dev/gpiochip4": ""}, gpioLine, Fail, "not there", `"gpiochip4:17"`},
+		{"no lines", nil, gpioLine, Fail, "not there", "use a plug"},
 
 		{"kernel keeps the line", map[string]string{"/proc/device-tree/model": pi, "/sys/module/pinctrl_bcm2835/parameters/persist_gpio_outputs": "Y\n"}, Board.Persistence, Warn, "heats on", "dtparam=strict_gpiod | sudo tee"},
 		{"kernel keeps the line until the next start", map[string]string{"/proc/device-tree/model": pi, "/sys/module/pinctrl_rp1/parameters/persist_gpio_outputs": "Y\n", "/boot/firmware/config.txt": "[all]\ndtparam=strict_gpiod # mat\n"}, Board.Persistence, Warn, "heats on", "sudo reboot"},
@@ -122,11 +122,11 @@ func TestBoard(t *testing.T) {
 
 const w1 = "/sys/bus/w1/devices/"
 
-func i2c(b Board) Result     { r, _ := b.I2C(1); return r }
-func oneWire(b Board) Result { _, r, _ := b.OneWire(); return r }
-func gpio(b Board) Result    { r, _ := b.GPIO("gpiochip0"); return r }
-func space(b Board) Result   { return b.Space("/data", 5e7) }
-func port(b Board) Result    { return b.Port("page", "web.listen", "127.0.0.1:8420") }
+func i2cBus(b Board) Result   { r, _ := b.I2C(1); return r }
+func oneWire(b Board) Result  { _, r, _ := b.OneWire(); return r }
+func gpioLine(b Board) Result { r, _ := b.GPIO("gpiochip0"); return r }
+func space(b Board) Result    { return b.Space("/data", 5e7) }
+func port(b Board) Result     { return b.Port("page", "web.listen", "127.0.0.1:8420") }
 
 func TestProbe(t *testing.T) {
 	b := fake(t, nil)

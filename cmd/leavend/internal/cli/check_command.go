@@ -41,7 +41,7 @@ the configuration has mistakes.`,
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print one JSON object for a program")
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
 		if proposes {
-			said, err := daemon.Propose(daemon.Surveyor{Board: check.ThisBoard(), I2c: daemon.OpenI2C, Pause: time.Sleep}, *file)
+			said, err := daemon.Propose(daemon.Surveyor{Board: check.ThisBoard(), I2c: check.OpenI2C, Pause: time.Sleep}, *file)
 			if err != nil {
 				return err
 			}
@@ -53,14 +53,14 @@ the configuration has mistakes.`,
 			if err != nil {
 				return err
 			}
-			return daemon.RecordBus(cmd.Context(), conf, check.ThisBoard(), record)
+			return check.RecordBus(cmd.Context(), conf, check.ThisBoard(), record)
 		}
 		report := &check.Report{}
-		if switchMat && !yes && !daemon.Consent(cmd.InOrStdin(), cmd.ErrOrStderr()) {
+		if switchMat && !yes && !check.Consent(cmd.InOrStdin(), cmd.ErrOrStderr()) {
 			return failure.Misuse(errors.New("the mat is left alone: you did not type yes"))
 		}
 		bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1)}
-		hands := daemon.Checker{Board: check.ThisBoard(), I2c: daemon.OpenI2C, Open: bench.Open, Prepare: bench.Prepare}
+		hands := check.Checker{Board: check.ThisBoard(), I2c: check.OpenI2C, Open: bench.Open, Prepare: bench.Prepare}
 		code := hands.All(cmd.Context(), report, *file, switchMat)
 		if err := bench.Close(); err != nil {
 			report.Add(check.Result{Topic: "sensors", Level: check.Warn, Says: fmt.Sprintf("a bus could not be closed: %v.", err)})

@@ -14,7 +14,6 @@ import (
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/config/configtest"
-	"leavend/cmd/leavend/internal/daemon"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/mqtt"
 	"leavend/cmd/leavend/internal/text"
@@ -97,7 +96,7 @@ line = 17
 	board := check.ThisBoard()
 	board.Root = t.TempDir()
 	var all string
-	for _, r := range append(daemon.Explain(c), daemon.CheckMat(c, board)...) {
+	for _, r := range append(check.Explain(c), check.CheckMat(c, board)...) {
 		all += r.Says + "\n"
 	}
 	for _, want := range []string{"steered by probe to 25.0 °C ± 0.3 °C", "stays off at 35.0 °C", "not a safety device", "thermal cut-out", "smoke alarm"} {
@@ -130,7 +129,7 @@ func TestCheckBroker(t *testing.T) {
 	}()
 	board := check.ThisBoard()
 	ask := func(url, password string) check.Result {
-		return daemon.CheckBroker(ctx, config.MQTT{On: true, URL: url, User: "baker", ClientID: "leavend", Password: config.PlainSecret(password)}, board)
+		return check.CheckBroker(ctx, config.MQTT{On: true, URL: url, User: "baker", ClientID: "leavend", Password: config.PlainSecret(password)}, board)
 	}
 	if got := ask("mqtt://"+address, "crumb"); got.Level != check.Pass {
 		t.Errorf("right password: %+v", got)

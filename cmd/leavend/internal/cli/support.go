@@ -19,7 +19,6 @@ import (
 
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
-	"leavend/cmd/leavend/internal/daemon"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/store"
@@ -146,7 +145,7 @@ func (s *support) report(ctx context.Context) *check.Report {
 	report := &check.Report{}
 	bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1)}
 	defer bench.Close() // What it says of closing helps nobody here.
-	daemon.Checker{Board: s.board, I2c: daemon.OpenI2C, Open: bench.Open, Prepare: bench.Prepare}.All(ctx, report, s.file, false)
+	check.Checker{Board: s.board, I2c: check.OpenI2C, Open: bench.Open, Prepare: bench.Prepare}.All(ctx, report, s.file, false)
 	return report
 }
 

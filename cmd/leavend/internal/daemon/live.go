@@ -9,6 +9,7 @@ import (
 	"sync"
 	"time"
 
+	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/monitor"
@@ -225,7 +226,7 @@ func (d *Daemon) noteOff(failed error) {
 	if failed != nil || d.out == nil {
 		return
 	}
-	if err := confirmed(context.Background(), d.out, 3*time.Second); err != nil {
+	if err := check.Confirmed(context.Background(), d.out, 3*time.Second); err != nil {
 		d.Log.Warn("the mat was told to be off, but did not confirm it", "err", err)
 		return
 	}

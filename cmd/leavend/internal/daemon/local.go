@@ -12,6 +12,7 @@ import (
 	"slices"
 	"time"
 
+	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/control"
@@ -109,7 +110,7 @@ func OffConfirmed(ctx context.Context, out control.Output, within time.Duration)
 			return err
 		}
 		if err = out.Off(ctx); err == nil {
-			if confirmed(ctx, out, min(left, 2*time.Second)) == nil {
+			if check.Confirmed(ctx, out, min(left, 2*time.Second)) == nil {
 				return nil
 			}
 			err = fmt.Errorf("%s was told so for %s, and does not answer", out, within.Round(time.Second))

@@ -25,7 +25,7 @@ type find struct {
 // Surveyor looks at what hangs on a board.
 type Surveyor struct {
 	Board check.Board
-	I2c   i2cOpener
+	I2c   check.BusOpener
 	Pause func(time.Duration)
 }
 

@@ -27,7 +27,7 @@ func TestFahrenheitEverywhere(t *testing.T) {
 		t.Fatal(err)
 	}
 	var all []string
-	for _, r := range Explain(conf) {
+	for _, r := range check.Explain(conf) {
 		all = append(all, r.Says, r.Do)
 	}
 	all = append(all,

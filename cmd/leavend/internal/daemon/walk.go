@@ -39,7 +39,7 @@ type walk struct {
 func newWalk(d *Daemon, restart func([]byte)) *walk {
 	return &walk{
 		d: d, file: d.Conf.File, restart: restart,
-		survey: Surveyor{Board: check.ThisBoard(), I2c: OpenI2C, Pause: time.Sleep},
+		survey: Surveyor{Board: check.ThisBoard(), I2c: check.OpenI2C, Pause: time.Sleep},
 		open: func(s config.Sensor) ([]hardware.Channel, func() error, error) {
 			bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1)}
 			bench.Prepare([]config.Sensor{s})

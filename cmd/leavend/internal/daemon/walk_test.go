@@ -26,7 +26,7 @@ type bareBus struct{}
 
 func (bareBus) Tx(a uint16, w, r []byte) error {
 	if a != 0x29 {
-		return errSilent
+		return errNoAnswer
 	}
 	if string(w) == "\xc0" { // VL53L0X data sheet, table "Reference registers"
 		r[0] = 0xee
@@ -208,3 +208,5 @@ func TestWalkRefuses(t *testing.T) {
 		}
 	}
 }
+
+var errNoAnswer = errors.New("no acknowledge")

@@ -1,4 +1,4 @@
-package daemon
+package check
 
 import (
 	"context"
@@ -10,7 +10,6 @@ import (
 	"testing/synctest"
 	"time"
 
-	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
@@ -89,13 +88,13 @@ func TestTryMat(t *testing.T) {
 		name   string
 		relay  *relay
 		cancel bool
-		level  check.Level
+		level  Level
 		says   string
 	}{
-		{"as it should", &relay{}, false, check.Pass, "was on for 5s and is off again"},
-		{"Ctrl-C", &relay{}, true, check.Fail, "the mat is off"},
-		{"no on", &relay{onErr: broken}, false, check.Fail, "could not be switched on"},
-		{"no off", &relay{offErr: broken}, false, check.Fail, "could not be switched off"},
+		{"as it should", &relay{}, false, Pass, "was on for 5s and is off again"},
+		{"Ctrl-C", &relay{}, true, Fail, "the mat is off"},
+		{"no on", &relay{onErr: broken}, false, Fail, "could not be switched on"},
+		{"no off", &relay{offErr: broken}, false, Fail, "could not be switched off"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
@@ -140,13 +139,13 @@ func TestCheckSensorsReadsAProbe(t *testing.T) {
 	configtest.WriteFile(t, filepath.Join(probe, "w1_slave"), text)
 	c := configtest.Parse(t, "[[sensor]]\nname = \"probe\"\nchip = \"ds18b20\"\nid = \"28-0000000000a1\"\npath = \""+dir+"\"\n")
 	bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1)}
-	got := checkSensors(context.Background(), c, &check.Report{}, bench.Open)
-	if len(got) != 1 || got[0].Level != check.Pass || !strings.Contains(got[0].Says, "temperature 25.06 °C, noise 0.00 °C (standard deviation of 5 readings)") {
+	got := checkSensors(context.Background(), c, &Report{}, bench.Open)
+	if len(got) != 1 || got[0].Level != Pass || !strings.Contains(got[0].Says, "temperature 25.06 °C, noise 0.00 °C (standard deviation of 5 readings)") {
 		t.Errorf("got %+v", got)
 	}
 	// A bus that failed is not read again.
-	var before check.Report
-	before.Add(check.Result{Topic: "1-wire", Level: check.Fail})
+	var before Report
+	before.Add(Result{Topic: "1-wire", Level: Fail})
 	if got := checkSensors(context.Background(), c, &before, bench.Open); len(got) != 0 {
 		t.Errorf("a failed bus was read: %+v", got)
 	}

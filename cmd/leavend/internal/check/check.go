@@ -1,4 +1,4 @@
-package daemon
+package check
 
 import (
 	"context"
@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io/fs"
 
-	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/hardware"
@@ -14,15 +13,15 @@ import (
 
 // Checker is what a check looks at, so that tests can show it another board.
 type Checker struct {
-	Board check.Board
-	I2c   i2cOpener
+	Board Board
+	I2c   BusOpener
 	Open  hardware.Opener
 
 	Prepare func([]config.Sensor, ...config.Bus) // nil where nothing is shared
 }
 
 // All fills the report and returns the exit code that belongs to it.
-func (h Checker) All(ctx context.Context, report *check.Report, file string, switchMat bool) int {
+func (h Checker) All(ctx context.Context, report *Report, file string, switchMat bool) int {
 	c, err := config.Load(file)
 	if err != nil {
 		report.Add(configProblems(file, err)...)
@@ -51,10 +50,10 @@ func (h Checker) All(ctx context.Context, report *check.Report, file string, swi
 }
 
 // configProblems turns what is wrong with the file into results.
-func configProblems(file string, err error) []check.Result {
+func configProblems(file string, err error) []Result {
 	var all *config.Error
 	if !errors.As(err, &all) {
-		r := check.Result{Topic: "config", Level: check.Fail, Says: err.Error()}
+		r := Result{Topic: "config", Level: Fail, Says: err.Error()}
 		switch {
 		case errors.Is(err, fs.ErrPermission):
 			r.Says, r.Do = "you may not read "+file+".", "put sudo in front, or sudo -u leavend"
@@ -62,11 +61,11 @@ func configProblems(file string, err error) []check.Result {
 			r.Says = "there is no file " + file + "."
 			r.Do = fmt.Sprintf("make one with every key explained: leavend config > %s; or say where it is: leavend check --config FILE", file)
 		}
-		return []check.Result{r}
+		return []Result{r}
 	}
-	var out []check.Result
+	var out []Result
 	for _, p := range all.Problems {
-		r := check.Result{Topic: "config", Level: check.Fail, Says: p.String(), Line: p.Line}
+		r := Result{Topic: "config", Level: Fail, Says: p.String(), Line: p.Line}
 		if p.Line > 0 {
 			r.Do = fmt.Sprintf("repair line %d of %s", p.Line, file)
 		}

@@ -1,4 +1,4 @@
-package daemon
+package check
 
 import (
 	"context"
@@ -8,7 +8,6 @@ import (
 
 	mqtt "github.com/eclipse/paho.mqtt.golang"
 
-	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/text"
@@ -22,8 +21,8 @@ const checkReads = 5
 
 // checkSensors reads each sensor a few times, as the daemon will. Those whose
 // bus or whose chip is known to be amiss are left out: it has been said.
-func checkSensors(ctx context.Context, c *config.Config, before *check.Report, open hardware.Opener) []check.Result {
-	var out []check.Result
+func checkSensors(ctx context.Context, c *config.Config, before *Report, open hardware.Opener) []Result {
+	var out []Result
 	for _, s := range c.Sensors {
 		name := "sensor " + s.Name
 		switch {
@@ -33,12 +32,12 @@ func checkSensors(ctx context.Context, c *config.Config, before *check.Report, o
 			out = append(out, checkTopic(ctx, c, s))
 			continue
 		case s.Chip == config.Kitchen:
-			out = append(out, check.Result{Topic: name, Level: check.Note, Says: "it is simulated, so there is nothing to read."})
+			out = append(out, Result{Topic: name, Level: Note, Says: "it is simulated, so there is nothing to read."})
 			continue
 		}
 		wires, err := open(s)
 		if err != nil {
-			out = append(out, check.Result{Topic: name, Level: check.Fail, Says: fmt.Sprintf("it cannot be opened: %v.", err), Do: "check its settings: leavend config explains each"})
+			out = append(out, Result{Topic: name, Level: Fail, Says: fmt.Sprintf("it cannot be opened: %v.", err), Do: "check its settings: leavend config explains each"})
 			continue
 		}
 		for _, w := range wires {
@@ -50,13 +49,13 @@ func checkSensors(ctx context.Context, c *config.Config, before *check.Report, o
 
 // checkReadings reads one quantity of a sensor and says how it is. A ranger is
 // read more often, for its noise decides how many readings are averaged.
-func checkReadings(ctx context.Context, w hardware.Channel, us bool) check.Result {
+func checkReadings(ctx context.Context, w hardware.Channel, us bool) Result {
 	reads, from := checkReads, time.Now()
 	if w.Quantity == sensor.Distance && hardware.IsRanger(w.Sensor) {
 		reads = noise.Enough
 	}
 	values, errs := hardware.ReadSome(ctx, w.Source, reads)
-	r := check.Readings(w.Sensor.Name, w.Quantity.String(), values, errs, us)
+	r := Readings(w.Sensor.Name, w.Quantity.String(), values, errs, us)
 	if says := hardware.WouldAverageText(values, time.Since(from), us); says != "" {
 		r.Says += " " + says
 	}
@@ -64,20 +63,20 @@ func checkReadings(ctx context.Context, w hardware.Channel, us bool) check.Resul
 }
 
 // checkTopic waits for one number of a sensor elsewhere.
-func checkTopic(ctx context.Context, c *config.Config, s config.Sensor) check.Result {
-	r := check.Result{Topic: "sensor " + s.Name, Level: check.Note}
+func checkTopic(ctx context.Context, c *config.Config, s config.Sensor) Result {
+	r := Result{Topic: "sensor " + s.Name, Level: Note}
 	if c.MQTT.Embedded() {
 		r.Says = "its numbers come to the broker inside leavend, which does not run now."
 		return r
 	}
 	value, err := oneMessage(ctx, c.MQTT, s)
 	if err != nil {
-		r.Level = check.Fail
+		r.Level = Fail
 		r.Says = fmt.Sprintf("no number came on %s within %s: %v.", s.Topic, text.Spell(hardware.MessageLimit), err)
 		r.Do = fmt.Sprintf("see what comes: mosquitto_sub -v -t '%s'; field and scale must fit it", s.Topic)
 		return r
 	}
-	return check.Readings(s.Name, s.Quantity.String(), []float64{value}, nil, c.Units == config.US)
+	return Readings(s.Name, s.Quantity.String(), []float64{value}, nil, c.Units == config.US)
 }
 
 // oneMessage subscribes as the daemon will and returns the first good number.

@@ -1,4 +1,4 @@
-package daemon
+package check
 
 import (
 	"bytes"
@@ -12,7 +12,6 @@ import (
 
 	"periph.io/x/conn/v3/i2c"
 
-	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
@@ -56,7 +55,7 @@ func TestRecordBus(t *testing.T) {
 			vl53l1xtest.New(vl53l1xtest.Sample{DistanceMM: 141, SigmaMM: 2, SignalMcps: 12, Raw: 9}), shttest.New(false, 0x44, 21.5, 50))
 		time.Sleep(5 * time.Millisecond) // they boot
 		r := &busRecorder{
-			board: check.Board{Root: t.TempDir()}, bench: &hardware.Registry{Clock: event.NewClock(time.Now(), 1)},
+			board: Board{Root: t.TempDir()}, bench: &hardware.Registry{Clock: event.NewClock(time.Now(), 1)},
 			open: func(int) (i2c.BusCloser, error) { return softWires{wires}, nil },
 		}
 		var file bytes.Buffer

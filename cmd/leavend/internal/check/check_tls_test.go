@@ -1,4 +1,4 @@
-package daemon
+package check
 
 import (
 	"context"
@@ -9,7 +9,6 @@ import (
 	"strings"
 	"testing"
 
-	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/leavendtest"
 	"leavend/cmd/leavend/internal/mqtt"
@@ -44,16 +43,16 @@ func TestCheckBrokerTLS(t *testing.T) {
 	goodAt, otherAt := serve(good), serve(other)
 	for _, tt := range []struct {
 		name, url, ca string
-		level         check.Level
+		level         Level
 		part          string
 	}{
-		{"trusted", "mqtts://" + goodAt, goodCA, check.Pass, "lets us in"},
-		{"signed by a stranger", "mqtts://" + goodAt, otherCA, check.Fail, "mqtt.ca_file"},
-		{"signed for another name", "mqtts://" + otherAt, otherCA, check.Fail, "for another name"},
-		{"no such authority", "mqtts://" + goodAt, filepath.Join(t.TempDir(), "none.pem"), check.Fail, "ca file"},
+		{"trusted", "mqtts://" + goodAt, goodCA, Pass, "lets us in"},
+		{"signed by a stranger", "mqtts://" + goodAt, otherCA, Fail, "mqtt.ca_file"},
+		{"signed for another name", "mqtts://" + otherAt, otherCA, Fail, "for another name"},
+		{"no such authority", "mqtts://" + goodAt, filepath.Join(t.TempDir(), "none.pem"), Fail, "ca file"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			got := CheckBroker(ctx, config.MQTT{On: true, URL: tt.url, User: "baker", ClientID: "leavend", CAFile: tt.ca, Password: config.PlainSecret("crumb")}, check.ThisBoard())
+			got := CheckBroker(ctx, config.MQTT{On: true, URL: tt.url, User: "baker", ClientID: "leavend", CAFile: tt.ca, Password: config.PlainSecret("crumb")}, ThisBoard())
 			if got.Level != tt.level || !strings.Contains(got.Says+got.Do, tt.part) {
 				t.Errorf("got %+v, want %s with %q", got, tt.level, tt.part)
 			}

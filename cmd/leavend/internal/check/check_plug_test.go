@@ -1,4 +1,4 @@
-package daemon
+package check
 
 import (
 	"context"
@@ -11,7 +11,6 @@ import (
 
 	mqtt "github.com/eclipse/paho.mqtt.golang"
 
-	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/control/plug/plugtest"
@@ -73,7 +72,7 @@ discovery = false
 		on <- false
 	}()
 	r := testPlug(ctx, c, note, 300*time.Millisecond)
-	if r.Level != check.Pass || !strings.Contains(r.Says, "was on for 300ms and is off again") {
+	if r.Level != Pass || !strings.Contains(r.Says, "was on for 300ms and is off again") {
 		t.Errorf("%+v", r)
 	}
 	if !<-on || fake.IsOn() {
@@ -86,7 +85,7 @@ discovery = false
 	fake.LoseEchoes(1000)
 	short, cancelShort := context.WithTimeout(ctx, 2*time.Second)
 	defer cancelShort()
-	if r := testPlug(short, c, note, 300*time.Millisecond); r.Level != check.Fail || !strings.Contains(r.Says, "not done") || fake.IsOn() {
+	if r := testPlug(short, c, note, 300*time.Millisecond); r.Level != Fail || !strings.Contains(r.Says, "not done") || fake.IsOn() {
 		t.Errorf("a plug that does not answer: %+v, on %v", r, fake.IsOn())
 	}
 }

@@ -1,4 +1,4 @@
-package daemon
+package check
 
 import (
 	"errors"
@@ -10,7 +10,6 @@ import (
 	"testing/synctest"
 	"time"
 
-	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/sensor/bme280/bme280test"
 	"leavend/sensor/bus/bustest"
@@ -59,7 +58,7 @@ mux_channel = 4
 	if err != nil {
 		t.Fatal(err)
 	}
-	board := check.ThisBoard()
+	board := ThisBoard()
 	board.Root = t.TempDir()
 	dev := filepath.Join(board.Root, "dev")
 	if err := errors.Join(os.Mkdir(dev, 0o755), os.WriteFile(filepath.Join(dev, "i2c-1"), nil, 0o600)); err != nil {
@@ -67,11 +66,11 @@ mux_channel = 4
 	}
 	bus := &muxed{}
 	closed := false
-	results := checkBuses(c, board, func(int) (check.Wires, func() error, error) {
+	results := checkBuses(c, board, func(int) (Wires, func() error, error) {
 		return bus, func() error { closed = true; return nil }, nil
 	})
 	var text strings.Builder
-	report := check.Report{Results: results}
+	report := Report{Results: results}
 	if err := report.WriteText(&text); err != nil {
 		t.Fatal(err)
 	}
@@ -95,8 +94,8 @@ func TestScanNamesEmulators(t *testing.T) {
 		for _, damp := range []bool{true, false} {
 			bus := bustest.New("I2C1", bme280test.New(damp), shttest.New(true, 0x44, 22, 55), vl53l0xtest.New(vl53l0xtest.Sample{}))
 			time.Sleep(5 * time.Millisecond) // They start.
-			want := []check.Found{{Address: 0x29, Chip: "vl53l0x"}, {Address: 0x44, Chip: "sht4x"}, {Address: 0x76, Chip: map[bool]string{true: "bme280", false: "bmp280"}[damp]}}
-			if got := check.Scan(bus, nil, time.Sleep); !slices.Equal(got, want) {
+			want := []Found{{Address: 0x29, Chip: "vl53l0x"}, {Address: 0x44, Chip: "sht4x"}, {Address: 0x76, Chip: map[bool]string{true: "bme280", false: "bmp280"}[damp]}}
+			if got := Scan(bus, nil, time.Sleep); !slices.Equal(got, want) {
 				t.Errorf("got %v, want %v", got, want)
 			}
 		}

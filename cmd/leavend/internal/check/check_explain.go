@@ -1,32 +1,31 @@
-package daemon
+package check
 
 import (
 	"cmp"
 	"fmt"
 	"strings"
 
-	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/text"
 )
 
 // Explain says in sentences what a sound configuration will do, and then what
 // about it is doubtful.
-func Explain(c *config.Config) []check.Result {
-	out := []check.Result{{Topic: "config", Level: check.Pass, Says: fmt.Sprintf("%s is sound: %s, %s.",
+func Explain(c *config.Config) []Result {
+	out := []Result{{Topic: "config", Level: Pass, Says: fmt.Sprintf("%s is sound: %s, %s.",
 		c.File, count(len(c.Vessels), "vessel"), count(len(c.Sensors), "sensor"))}}
 	if len(c.Vessels) == 0 {
-		out = append(out, check.Result{Topic: "vessels", Level: check.Warn, Says: "none is configured, so nothing is watched.",
+		out = append(out, Result{Topic: "vessels", Level: Warn, Says: "none is configured, so nothing is watched.",
 			Do: "add a [[sensor]] and a [[vessel]]: leavend check --propose prints them for what it finds, and the page's set-up does it with you"})
 	}
 	for _, v := range c.Vessels {
 		out = append(out, explainVessel(c, v)...)
 	}
 	note := func(topic, says string) {
-		out = append(out, check.Result{Topic: topic, Level: check.Note, Says: says})
+		out = append(out, Result{Topic: topic, Level: Note, Says: says})
 	}
 	note("mat", matSentence(c))
-	page := check.Result{Topic: "page", Level: check.Note, Says: pageSentence(c.Web)}
+	page := Result{Topic: "page", Level: Note, Says: pageSentence(c.Web)}
 	if c.Web.On && config.Loopback(c.Web.Listen) {
 		page.Do = "for a phone, set web.listen = \":8420\" and web.tls = \"self-made\""
 	}
@@ -37,16 +36,16 @@ func Explain(c *config.Config) []check.Result {
 		note("notify "+n.Name, recipientSentence(n))
 	}
 	if len(c.Notify) == 0 {
-		out = append(out, check.Result{Topic: "notify", Level: check.Note,
+		out = append(out, Result{Topic: "notify", Level: Note,
 			Says: "nobody is told on a phone; events are on the page and in MQTT only.", Do: "add a [[notify]] to be told when the top is there"})
 	}
 	for _, w := range c.Warnings {
-		out = append(out, check.Result{Topic: "config", Level: check.Warn, Says: w.String(), Line: w.Line})
+		out = append(out, Result{Topic: "config", Level: Warn, Says: w.String(), Line: w.Line})
 	}
 	return out
 }
 
-func explainVessel(c *config.Config, v config.Vessel) []check.Result {
+func explainVessel(c *config.Config, v config.Vessel) []Result {
 	var b strings.Builder
 	eye, _ := c.Sensor(v.Distance)
 	fmt.Fprintf(&b, "%s (%s) looks into it every %s", eye.Name, describe(eye), text.Spell(v.Every))
@@ -64,9 +63,9 @@ func explainVessel(c *config.Config, v config.Vessel) []check.Result {
 	} else {
 		fmt.Fprintf(&b, "; the top of %s is called.", v.Starter)
 	}
-	out := []check.Result{{Topic: string(v.Kind) + " " + v.Name, Level: check.Note, Says: b.String()}}
+	out := []Result{{Topic: string(v.Kind) + " " + v.Name, Level: Note, Says: b.String()}}
 	if !v.Calibrated() && eye.Chip != config.Kitchen {
-		out = append(out, check.Result{Topic: string(v.Kind) + " " + v.Name, Level: check.Warn,
+		out = append(out, Result{Topic: string(v.Kind) + " " + v.Name, Level: Warn,
 			Says: "it is not calibrated, so its height, and how many times it has risen, cannot be told.",
 			Do:   fmt.Sprintf("empty it and run: leavend calibrate %q", v.Name)})
 	}

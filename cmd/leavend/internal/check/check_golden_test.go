@@ -1,4 +1,4 @@
-package daemon
+package check
 
 import (
 	"bytes"
@@ -13,7 +13,6 @@ import (
 	"testing"
 	"time"
 
-	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/failure"
@@ -27,7 +26,7 @@ var updateCheck = flag.Bool("update-check", false, "write the golden files of 'l
 
 // kitchenBoard is a board made of files, as a Raspberry Pi in a kitchen would
 // show them. It is invented.
-func kitchenBoard(t *testing.T, files map[string]string) check.Board {
+func kitchenBoard(t *testing.T, files map[string]string) Board {
 	t.Helper()
 	root := t.TempDir()
 	for path, text := range files {
@@ -36,7 +35,7 @@ func kitchenBoard(t *testing.T, files map[string]string) check.Board {
 			t.Fatal(err)
 		}
 	}
-	return check.Board{
+	return Board{
 		Root: root, UID: 990, User: "leavend",
 		Open: func(path string, _ int) error {
 			_, err := os.Stat(path)
@@ -115,10 +114,10 @@ func TestCheckGolden(t *testing.T) {
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			file := configtest.Write(t, kitchenConfig)
-			hands := Checker{Board: kitchenBoard(t, tt.board), Open: steady, I2c: func(int) (check.Wires, func() error, error) {
+			hands := Checker{Board: kitchenBoard(t, tt.board), Open: steady, I2c: func(int) (Wires, func() error, error) {
 				return &muxed{}, func() error { return nil }, nil
 			}}
-			var report check.Report
+			var report Report
 			code := hands.All(context.Background(), &report, file, false)
 			var out bytes.Buffer
 			if err := report.WriteText(&out); err != nil {

@@ -1,4 +1,4 @@
-package daemon
+package check
 
 import (
 	"context"
@@ -11,7 +11,6 @@ import (
 
 	"periph.io/x/conn/v3/i2c"
 
-	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
@@ -32,14 +31,14 @@ const (
 // write the drivers. It knows addresses, registers and readings, and nothing of
 // what the sensors are called, of the network, or of any password.
 type busRecorder struct {
-	board check.Board
+	board Board
 	bench *hardware.Registry
 	open  func(number int) (i2c.BusCloser, error)
 	trace *bus.Trace
 }
 
 // RecordBus records the sensors that a configuration names.
-func RecordBus(ctx context.Context, conf *config.Config, board check.Board, path string) error {
+func RecordBus(ctx context.Context, conf *config.Config, board Board, path string) error {
 	if pid, ok := board.Running(); ok {
 		return fmt.Errorf("leavend runs (process %s) and reads the same sensors; stop it first: sudo systemctl stop leavend", pid)
 	}
@@ -105,7 +104,7 @@ func (r *busRecorder) addresses(sensors []config.Sensor) {
 			r.trace.Note("bus %d ! %v", s.Bus, err)
 			continue
 		}
-		for _, f := range check.Scan(b, nil, time.Sleep) {
+		for _, f := range Scan(b, nil, time.Sleep) {
 			r.trace.Note("found on bus %d: 0x%02x %s", s.Bus, f.Address, f.Chip)
 		}
 		_ = b.Close() // it was only read

@@ -1,17 +1,16 @@
-package daemon
+package check
 
 import (
 	"fmt"
 	"slices"
 	"time"
 
-	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
 )
 
 // checkBoard looks at the parts of the board that the configuration needs.
-func checkBoard(c *config.Config, b check.Board, i2c i2cOpener) []check.Result {
-	var out []check.Result
+func checkBoard(c *config.Config, b Board, i2c BusOpener) []Result {
+	var out []Result
 	if r, ok := b.AsRoot(); ok {
 		out = append(out, r)
 	}
@@ -20,7 +19,7 @@ func checkBoard(c *config.Config, b check.Board, i2c i2cOpener) []check.Result {
 	}
 	out = append(out, b.Clock(), b.Space(c.DataDir, spaceNeeded(c)))
 	if pid, ok := b.Running(); ok {
-		out = append(out, check.Result{Topic: "daemon", Level: check.Note,
+		out = append(out, Result{Topic: "daemon", Level: Note,
 			Says: fmt.Sprintf("leavend is running (process %s), so the sensors are left to it; the page and its log say how they are.", pid),
 			Do:   "to check the sensors themselves: sudo systemctl stop leavend, then leavend check"})
 	} else {
@@ -31,7 +30,7 @@ func checkBoard(c *config.Config, b check.Board, i2c i2cOpener) []check.Result {
 }
 
 // checkOneWire looks for the thermometers on the kernel's 1-Wire bus.
-func checkOneWire(c *config.Config, b check.Board) []check.Result {
+func checkOneWire(c *config.Config, b Board) []Result {
 	var probes []config.Sensor
 	for _, s := range c.Sensors {
 		if s.Chip == config.DS18B20 {
@@ -42,7 +41,7 @@ func checkOneWire(c *config.Config, b check.Board) []check.Result {
 		return nil
 	}
 	found, r, ok := b.OneWire()
-	out := []check.Result{r}
+	out := []Result{r}
 	if !ok {
 		return out
 	}
@@ -56,14 +55,14 @@ func checkOneWire(c *config.Config, b check.Board) []check.Result {
 }
 
 // checkLines looks at each GPIO chip that something is wired to.
-func checkLines(c *config.Config, b check.Board) []check.Result {
+func checkLines(c *config.Config, b Board) []Result {
 	var chips []string
-	var pins []check.Pin
+	var pins []Pin
 	use := func(key string, l config.Line) {
 		if !l.Set {
 			return
 		}
-		pins = append(pins, check.Pin{Number: l.Number, User: key})
+		pins = append(pins, Pin{Number: l.Number, User: key})
 		if !slices.Contains(chips, l.Chip) {
 			chips = append(chips, l.Chip)
 		}
@@ -81,7 +80,7 @@ func checkLines(c *config.Config, b check.Board) []check.Result {
 		use(at+"trigger", s.Trigger)
 		use(at+"echo", s.Echo)
 	}
-	var out []check.Result
+	var out []Result
 	for _, chip := range chips {
 		r, _ := b.GPIO(chip)
 		out = append(out, r)
@@ -113,15 +112,15 @@ func spaceNeeded(c *config.Config) uint64 {
 }
 
 // secretFiles checks the files that secrets are kept in.
-func secretFiles(c *config.Config, b check.Board) []check.Result {
-	var out []check.Result
+func secretFiles(c *config.Config, b Board) []Result {
+	var out []Result
 	one := func(topic string, s config.Secret) {
 		switch {
 		case s.File() != "":
 			out = append(out, b.SecretFile(topic, s.File()))
 		case s.IsSet():
 			if _, err := s.Reveal(); err != nil {
-				out = append(out, check.Result{Topic: topic, Level: check.Warn, Says: fmt.Sprintf("%v.", err),
+				out = append(out, Result{Topic: topic, Level: Warn, Says: fmt.Sprintf("%v.", err),
 					Do: "set it in the service's environment: sudo systemctl edit leavend, Environment= or EnvironmentFile="})
 			}
 		}

@@ -1,4 +1,4 @@
-package daemon
+package check
 
 import (
 	"context"
@@ -8,7 +8,6 @@ import (
 	"sync"
 	"time"
 
-	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/mqtt"
@@ -22,8 +21,8 @@ const plugArrives = 2 * time.Minute
 
 // testPlug tests a mat on a plug, by the broker and the client of the daemon.
 // A plug that does not say what it does is never switched on.
-func testPlug(ctx context.Context, c *config.Config, note string, on time.Duration) (r check.Result) {
-	r = check.Result{Topic: "mat test", Level: check.Fail, Do: "put that right, then run the test again"}
+func testPlug(ctx context.Context, c *config.Config, note string, on time.Duration) (r Result) {
+	r = Result{Topic: "mat test", Level: Fail, Do: "put that right, then run the test again"}
 	log := slog.New(slog.DiscardHandler)
 	client, broker, err := mqtt.Open(ctx, c, mqtt.OpenOpts{Log: log})
 	if err != nil {
@@ -65,7 +64,7 @@ func plugIsThere(ctx context.Context, out *plug.Dev, within time.Duration) error
 	last := errors.New("it was not reached")
 	for until := time.Now().Add(within); time.Now().Before(until); {
 		if last = out.Off(ctx); last == nil {
-			if last = confirmed(ctx, out, 5*time.Second); last == nil {
+			if last = Confirmed(ctx, out, 5*time.Second); last == nil {
 				return nil
 			}
 		}

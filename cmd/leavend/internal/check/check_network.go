@@ -1,4 +1,4 @@
-package daemon
+package check
 
 import (
 	"context"
@@ -12,7 +12,6 @@ import (
 	"strings"
 	"time"
 
-	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/mqtt"
 
@@ -25,7 +24,7 @@ const brokerPatience = 5 * time.Second
 
 // checkNetwork looks at the addresses that are listened on, the secrets, and
 // the broker.
-func checkNetwork(ctx context.Context, c *config.Config, b check.Board) []check.Result {
+func checkNetwork(ctx context.Context, c *config.Config, b Board) []Result {
 	out := secretFiles(c, b)
 	if c.Web.On {
 		out = append(out, b.Port("page", "web.listen", c.Web.Listen))
@@ -41,7 +40,7 @@ func checkNetwork(ctx context.Context, c *config.Config, b check.Board) []check.
 	}
 	if file := c.Metrics.WebConfigFile; c.Metrics.On && file != "" {
 		if err := exporter.Validate(file); err != nil {
-			out = append(out, check.Result{Topic: "metrics", Level: check.Fail, Says: fmt.Sprintf("%s cannot be used: %v.", file, err),
+			out = append(out, Result{Topic: "metrics", Level: Fail, Says: fmt.Sprintf("%s cannot be used: %v.", file, err),
 				Do: "see that it is there, and try it: promtool check web-config " + file})
 		}
 	}
@@ -55,8 +54,8 @@ func checkNetwork(ctx context.Context, c *config.Config, b check.Board) []check.
 }
 
 // CheckBroker goes through the door of another broker, and leaves again.
-func CheckBroker(ctx context.Context, m config.MQTT, b check.Board) check.Result {
-	r := check.Result{Topic: "mqtt", Level: check.Fail}
+func CheckBroker(ctx context.Context, m config.MQTT, b Board) Result {
+	r := Result{Topic: "mqtt", Level: Fail}
 	u, address, err := brokerAddress(m)
 	if err != nil {
 		r.Says = err.Error() + "."
@@ -71,7 +70,7 @@ func CheckBroker(ctx context.Context, m config.MQTT, b check.Board) check.Result
 	client, err := enterBroker(ctx, m, u, address)
 	if err == nil {
 		client.Disconnect(50)
-		r.Level, r.Says = check.Pass, m.URL+" lets us in."
+		r.Level, r.Says = Pass, m.URL+" lets us in."
 		return r
 	}
 	r.Says, r.Do = turnedAway(m, err)

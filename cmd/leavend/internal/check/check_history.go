@@ -1,17 +1,16 @@
-package daemon
+package check
 
 import (
 	"context"
 	"fmt"
 	"os"
 
-	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/store"
 )
 
 // checkHistory reads each row of the store, if there is one.
-func checkHistory(ctx context.Context, c *config.Config) []check.Result {
+func checkHistory(ctx context.Context, c *config.Config) []Result {
 	const topic = "history"
 	path := c.Store.File
 	if _, err := os.Stat(path); err != nil {
@@ -19,7 +18,7 @@ func checkHistory(ctx context.Context, c *config.Config) []check.Result {
 	}
 	s, _, err := store.Open(ctx, path, store.Opts{ReadOnly: true})
 	if err != nil {
-		return []check.Result{{Topic: topic, Level: check.Warn, Says: fmt.Sprintf("%v.", err),
+		return []Result{{Topic: topic, Level: Warn, Says: fmt.Sprintf("%v.", err),
 			Do: "run the check as the service's user: sudo -u leavend leavend check; if the file is damaged, the next start repairs it or sets it aside"}}
 	}
 	defer s.Close()
@@ -32,11 +31,11 @@ func checkHistory(ctx context.Context, c *config.Config) []check.Result {
 	})
 	switch {
 	case err != nil:
-		return []check.Result{{Topic: topic, Level: check.Warn, Says: fmt.Sprintf("%s is damaged: %v.", path, err),
+		return []Result{{Topic: topic, Level: Warn, Says: fmt.Sprintf("%s is damaged: %v.", path, err),
 			Do: "restart leavend, which sets it aside and saves what can be read; or go back to a backup: leavend restore FILE"}}
 	case bad > 0:
-		return []check.Result{{Topic: topic, Level: check.Warn, Says: fmt.Sprintf("%d of the %d rows in %s cannot be read; the first is %s.", bad, rows, path, first),
+		return []Result{{Topic: topic, Level: Warn, Says: fmt.Sprintf("%d of the %d rows in %s cannot be read; the first is %s.", bad, rows, path, first),
 			Do: "restart leavend: it keeps them aside and goes on with the rest; have a look at the card, on which a bit has changed"}}
 	}
-	return []check.Result{{Topic: topic, Level: check.Pass, Says: fmt.Sprintf("all %d rows of %s can be read.", rows, path)}}
+	return []Result{{Topic: topic, Level: Pass, Says: fmt.Sprintf("all %d rows of %s can be read.", rows, path)}}
 }

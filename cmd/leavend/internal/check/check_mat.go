@@ -1,4 +1,4 @@
-package daemon
+package check
 
 import (
 	"context"
@@ -8,7 +8,6 @@ import (
 	"path/filepath"
 	"time"
 
-	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/heating"
@@ -27,8 +26,8 @@ const echoPatience = 10 * time.Second
 
 // CheckMat looks at what a heater needs beside its output, and says the
 // cautions.
-func CheckMat(c *config.Config, b check.Board) []check.Result {
-	var out []check.Result
+func CheckMat(c *config.Config, b Board) []Result {
+	var out []Result
 	if c.Mat.Output == config.GPIO {
 		out = append(out, b.Persistence())
 	}
@@ -36,7 +35,7 @@ func CheckMat(c *config.Config, b check.Board) []check.Result {
 		return out
 	}
 	out = append(out, b.Watchdog())
-	return append(out, check.Result{Topic: "cautions", Level: check.Note, Says: control.Cautions})
+	return append(out, Result{Topic: "cautions", Level: Note, Says: control.Cautions})
 }
 
 // Consent asks on the terminal whether the mat may be switched on.
@@ -79,8 +78,8 @@ func mayHeat(ctx context.Context, c *config.Config, open hardware.Opener) string
 // confirmer is an output that says whether it was obeyed, such as a plug.
 type confirmer interface{ Confirmed() bool }
 
-// confirmed waits until an output has confirmed the last command, if it can.
-func confirmed(ctx context.Context, out control.Output, within time.Duration) error {
+// Confirmed waits until an output has confirmed the last command, if it can.
+func Confirmed(ctx context.Context, out control.Output, within time.Duration) error {
 	c, ok := out.(confirmer)
 	for until := time.Now().Add(within); ok && !c.Confirmed(); {
 		if time.Now().After(until) {
@@ -98,25 +97,25 @@ func confirmed(ctx context.Context, out control.Output, within time.Duration) er
 // tryMat switches an output on for a while and off again, whatever happens in
 // between, and wants each confirmed where the output can. The lease is there
 // for the case that this process is stopped.
-func tryMat(ctx context.Context, out control.Output, on time.Duration) (r check.Result) {
-	r = check.Result{Topic: "mat test", Level: check.Fail}
+func tryMat(ctx context.Context, out control.Output, on time.Duration) (r Result) {
+	r = Result{Topic: "mat test", Level: Fail}
 	defer func() {
 		// The mat goes off even if the baker has pressed Ctrl-C, which ends ctx.
 		off, cancel := context.WithTimeout(context.WithoutCancel(ctx), hardware.ReadLimit+echoPatience)
 		defer cancel()
 		err := out.Off(off)
 		if err == nil {
-			err = confirmed(off, out, echoPatience)
+			err = Confirmed(off, out, echoPatience)
 		}
 		if err != nil {
-			r.Level = check.Fail
+			r.Level = Fail
 			r.Says = fmt.Sprintf("the mat could not be switched off: %v.", err)
 			r.Do = "pull the mat's plug now"
 		}
 	}()
 	err := out.On(ctx, on+2*time.Second)
 	if err == nil {
-		err = confirmed(ctx, out, echoPatience)
+		err = Confirmed(ctx, out, echoPatience)
 	}
 	if err != nil {
 		r.Says = fmt.Sprintf("it could not be switched on: %v.", err)
@@ -132,14 +131,14 @@ func tryMat(ctx context.Context, out control.Output, on time.Duration) (r check.
 		return r
 	case <-deadline.C:
 	}
-	r.Level = check.Pass
+	r.Level = Pass
 	r.Says = fmt.Sprintf("%s was on for %s and is off again. If nothing was to be seen or heard, check its wires.", out, text.Spell(on))
 	return r
 }
 
 // testMat tests a mat on a GPIO line, if all is fit for it.
-func testMat(ctx context.Context, c *config.Config, b check.Board, open hardware.Opener) check.Result {
-	r := check.Result{Topic: "mat test", Level: check.Fail, Do: "put that right, then run the test again"}
+func testMat(ctx context.Context, c *config.Config, b Board, open hardware.Opener) Result {
+	r := Result{Topic: "mat test", Level: Fail, Do: "put that right, then run the test again"}
 	if pid, ok := b.Running(); ok {
 		r.Says = fmt.Sprintf("not done: leavend is running (process %s) and holds the mat.", pid)
 		r.Do = "sudo systemctl stop leavend, then run the test again"

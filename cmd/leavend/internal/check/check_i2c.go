@@ -1,21 +1,20 @@
-package daemon
+package check
 
 import (
 	"fmt"
 	"slices"
 	"time"
 
-	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/sensor"
 )
 
-// i2cOpener opens an I²C bus by its number.
-type i2cOpener func(bus int) (wires check.Wires, done func() error, err error)
+// BusOpener opens an I²C bus by its number.
+type BusOpener func(bus int) (wires Wires, done func() error, err error)
 
 // OpenI2C opens a bus of this board.
-func OpenI2C(bus int) (check.Wires, func() error, error) {
+func OpenI2C(bus int) (Wires, func() error, error) {
 	b, err := hardware.OpenI2C(bus)
 	if err != nil {
 		return nil, nil, err
@@ -25,7 +24,7 @@ func OpenI2C(bus int) (check.Wires, func() error, error) {
 
 // checkBuses looks at each I²C bus that a sensor hangs on: whether it is
 // there, who answers on it, and whether those are the ones configured.
-func checkBuses(c *config.Config, b check.Board, open i2cOpener) []check.Result {
+func checkBuses(c *config.Config, b Board, open BusOpener) []Result {
 	var buses []int
 	for _, s := range c.Sensors {
 		if s.OnI2C() && !slices.Contains(buses, s.Bus) {
@@ -33,7 +32,7 @@ func checkBuses(c *config.Config, b check.Board, open i2cOpener) []check.Result 
 		}
 	}
 	slices.Sort(buses)
-	var out []check.Result
+	var out []Result
 	for _, bus := range buses {
 		r, ok := b.I2C(bus)
 		if !ok {
@@ -46,13 +45,13 @@ func checkBuses(c *config.Config, b check.Board, open i2cOpener) []check.Result 
 }
 
 // checkChips asks who answers on a bus, and behind each multiplexer on it.
-func checkChips(c *config.Config, bus int, open i2cOpener) []check.Result {
+func checkChips(c *config.Config, bus int, open BusOpener) []Result {
 	wires, done, err := open(bus)
 	if err != nil {
-		return []check.Result{{Topic: fmt.Sprintf("i2c bus %d", bus), Level: check.Fail, Says: fmt.Sprintf("it cannot be opened: %v.", err),
+		return []Result{{Topic: fmt.Sprintf("i2c bus %d", bus), Level: Fail, Says: fmt.Sprintf("it cannot be opened: %v.", err),
 			Do: "see which program uses it: sudo fuser -v /dev/i2c-*"}}
 	}
-	var out []check.Result
+	var out []Result
 	for _, at := range sockets(c, bus) {
 		out = append(out, checkSocket(c, bus, at, wires)...)
 		if at.Mux != 0 {
@@ -62,7 +61,7 @@ func checkChips(c *config.Config, bus int, open i2cOpener) []check.Result {
 		}
 	}
 	if err := done(); err != nil {
-		out = append(out, check.Result{Topic: fmt.Sprintf("i2c bus %d", bus), Level: check.Warn, Says: fmt.Sprintf("it could not be closed: %v.", err)})
+		out = append(out, Result{Topic: fmt.Sprintf("i2c bus %d", bus), Level: Warn, Says: fmt.Sprintf("it could not be closed: %v.", err)})
 	}
 	return out
 }
@@ -81,13 +80,13 @@ func sockets(c *config.Config, bus int) []hardware.Socket {
 }
 
 // checkSocket looks at the chips of one place.
-func checkSocket(c *config.Config, bus int, at hardware.Socket, wires check.Wires) []check.Result {
+func checkSocket(c *config.Config, bus int, at hardware.Socket, wires Wires) []Result {
 	where := fmt.Sprintf("i2c bus %d", bus)
 	if at.Mux != 0 {
 		where += fmt.Sprintf(" mux 0x%02x channel %d", at.Mux, at.Channel)
 		// TCA9548A data sheet, control register: bit n opens channel n.
 		if err := wires.Tx(uint16(at.Mux), []byte{1 << at.Channel}, nil); err != nil {
-			return []check.Result{{Topic: where, Level: check.Fail, Says: fmt.Sprintf("the multiplexer does not answer: %v.", err), Do: "check its wires and its address jumpers, and mux in the configuration"}}
+			return []Result{{Topic: where, Level: Fail, Says: fmt.Sprintf("the multiplexer does not answer: %v.", err), Do: "check its wires and its address jumpers, and mux in the configuration"}}
 		}
 	}
 	var here []config.Sensor
@@ -101,14 +100,14 @@ func checkSocket(c *config.Config, bus int, at hardware.Socket, wires check.Wire
 			rangers = append(rangers, uint16(s.Address))
 		}
 	}
-	found := check.Scan(wires, rangers, time.Sleep)
-	survey := check.Survey(bus, slices.DeleteFunc(slices.Clone(found), func(f check.Found) bool {
+	found := Scan(wires, rangers, time.Sleep)
+	survey := Survey(bus, slices.DeleteFunc(slices.Clone(found), func(f Found) bool {
 		return int(f.Address) == at.Mux // it is on the bus itself, and was told of there
 	}))
 	survey.Topic = where
-	out := []check.Result{survey}
+	out := []Result{survey}
 	for _, s := range here {
-		out = append(out, check.Expect(s.Name, string(s.Chip), uint16(s.Address), s.XShut.Set, found))
+		out = append(out, Expect(s.Name, string(s.Chip), uint16(s.Address), s.XShut.Set, found))
 	}
 	return out
 }
