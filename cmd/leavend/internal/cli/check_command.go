@@ -8,10 +8,10 @@ import (
 	"github.com/spf13/cobra"
 
 	"leavend/cmd/leavend/internal/check"
-	"leavend/cmd/leavend/internal/daemon"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/setup"
 )
 
 func newCheckCommand() *cobra.Command {
@@ -41,7 +41,7 @@ the configuration has mistakes.`,
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print one JSON object for a program")
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
 		if proposes {
-			said, err := daemon.Propose(daemon.Surveyor{Board: check.ThisBoard(), I2c: check.OpenI2C, Pause: time.Sleep}, *file)
+			said, err := setup.Propose(setup.Scanner{Board: check.ThisBoard(), I2c: check.OpenI2C, Pause: time.Sleep}, *file)
 			if err != nil {
 				return err
 			}

@@ -8,6 +8,7 @@ import (
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/config/configtest"
+	"leavend/cmd/leavend/internal/setup"
 	"leavend/sensor"
 )
 
@@ -15,7 +16,7 @@ import (
 // answers on the board; put into the file, nothing is left to propose.
 func TestPropose(t *testing.T) {
 	w, file, _ := newTestWalk(t, "")
-	said, err := Propose(w.survey, file)
+	said, err := setup.Propose(w.Survey, file)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -37,18 +38,18 @@ func TestPropose(t *testing.T) {
 		t.Errorf("read back: %+v", c.Vessels)
 	}
 	configtest.WriteFile(t, file, after)
-	if said, err = Propose(w.survey, file); err != nil || strings.Contains(said, "[[") {
+	if said, err = setup.Propose(w.Survey, file); err != nil || strings.Contains(said, "[[") {
 		t.Errorf("a second time: %q, %v", said, err)
 	}
-	if said, err = Propose(w.survey, file+"-none"); err != nil || !strings.Contains(said, "[[vessel]]") {
+	if said, err = setup.Propose(w.Survey, file+"-none"); err != nil || !strings.Contains(said, "[[vessel]]") {
 		t.Errorf("without a file: %q, %v", said, err)
 	}
 }
 
 // A ranger that was given another address is no sensor without its line.
 func TestProposeMovedRanger(t *testing.T) {
-	f := find{Chip: config.VL53L1X, Measures: sensor.Distance, Settings: []config.Setting{{Key: "address", Value: "0x30"}}}
-	if !f.moved() {
+	f := setup.Find{Chip: config.VL53L1X, Measures: sensor.Distance, Settings: []config.Setting{{Key: "address", Value: "0x30"}}}
+	if !f.Moved() {
 		t.Error("a ranger at 0x30 is taken for one at its place")
 	}
 }
@@ -62,7 +63,7 @@ func TestNameFind(t *testing.T) {
 		"bmp280":      "a BMP280 for the warmth of the air (i2c-1-0x40)",
 		"ads1115-ntc": "an ADS1115 converter for thermistors (i2c-1-0x40)",
 	} {
-		if f, ok := nameFind(1, check.Found{Address: 0x40, Chip: chip}, map[string]bool{}); !ok || f.Says() != want {
+		if f, ok := setup.NameFind(1, check.Found{Address: 0x40, Chip: chip}, map[string]bool{}); !ok || f.Says() != want {
 			t.Errorf("%s: got %q, want %q", chip, f.Says(), want)
 		}
 	}

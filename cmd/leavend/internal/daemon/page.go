@@ -7,7 +7,6 @@ import (
 	"math"
 	"net/http"
 	"strconv"
-	"strings"
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
@@ -17,6 +16,7 @@ import (
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/notify"
+	"leavend/cmd/leavend/internal/setup"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/text"
 	"leavend/cmd/leavend/internal/version"
@@ -43,7 +43,7 @@ func (d *Daemon) openPage(p Parts) error {
 		opts.CertFile, opts.KeyFile = c.CertFile, c.KeyFile
 	}
 	if p.Reload != nil && d.Conf.File != "" {
-		opts.Walk = newWalk(d, p.Reload)
+		opts.Walk = setup.New(d.Conf.File, d.accepted, d.Log, p.Reload)
 	}
 	var err error
 	d.shown = &PageHouse{D: d, demo: p.demo}
@@ -259,7 +259,7 @@ func (p *PageHouse) mat() web.Mat {
 	memory := d.keeper.Memory()
 	nan := web.Real(math.NaN())
 	m := web.Mat{
-		ID: event.SubjectMat, Name: "Mat", Allowed: s.Mode == control.Hold, Accepted: !memory.Accepted.IsZero(), Cautions: cautionLines(),
+		ID: event.SubjectMat, Name: "Mat", Allowed: s.Mode == control.Hold, Accepted: !memory.Accepted.IsZero(), Cautions: heating.CautionLines(),
 		On: s.On, Since: d.mat.Since(), Reason: heating.Why(s).In(readerOf(d.Conf)), ReasonSay: heating.Why(s), SetpointC: web.Real(setpointOf(memory, conf)), SteeringC: nan,
 		LowC: web.Real(conf.SetpointMinC), HighC: web.Real(conf.SetpointMaxC), HysteresisC: web.Real(conf.HysteresisC),
 		CutoffC: web.Real(conf.CutoffVesselC), MatCutoffC: nan, OnShareDay: web.Real(s.DutyDay),
@@ -294,15 +294,6 @@ func setpointOf(m heating.Memory, conf config.Mat) float64 {
 		return m.Setpoint
 	}
 	return conf.SetpointC
-}
-
-// cautionLines are the cautions, one a line.
-func cautionLines() []string {
-	var lines []string
-	for _, l := range strings.Split(control.Cautions, "\n- ")[1:] {
-		lines = append(lines, strings.Join(strings.Fields(l), " "))
-	}
-	return lines
 }
 
 // Setup is how the daemon's parts do.

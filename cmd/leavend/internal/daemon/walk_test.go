@@ -17,6 +17,7 @@ import (
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/leavendtest"
+	"leavend/cmd/leavend/internal/setup"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/sensor"
 )
@@ -52,9 +53,12 @@ func (s *steadySource) Read(context.Context) (sensor.Reading, error) {
 
 func (s *steadySource) String() string { return "steady" }
 
+// walkOf finds the daemon behind a walk under test.
+var walkOf = map[*setup.Setup]*Daemon{}
+
 // newTestWalk returns the walk of a daemon with an empty config on a board
 // with one ranger and one thermometer.
-func newTestWalk(t *testing.T, text string) (w *walk, file string, restarted *[]byte) {
+func newTestWalk(t *testing.T, text string) (w *setup.Setup, file string, restarted *[]byte) {
 	t.Helper()
 	dir := t.TempDir()
 	file = filepath.Join(dir, "leavend.toml")
@@ -79,11 +83,12 @@ func newTestWalk(t *testing.T, text string) (w *walk, file string, restarted *[]
 	}
 	t.Cleanup(func() { d.Close() })
 	restarted = new([]byte)
-	w = newWalk(d, func(before []byte) { *restarted = before })
-	w.survey.Board.Root = dir
-	w.survey.I2c = func(int) (check.Wires, func() error, error) { return bareBus{}, func() error { return nil }, nil }
-	w.survey.Pause = func(time.Duration) {}
-	w.open = func(s config.Sensor) ([]hardware.Channel, func() error, error) {
+	w = setup.New(d.Conf.File, d.accepted, d.Log, func(before []byte) { *restarted = before })
+	walkOf[w] = d
+	w.Survey.Board.Root = dir
+	w.Survey.I2c = func(int) (check.Wires, func() error, error) { return bareBus{}, func() error { return nil }, nil }
+	w.Survey.Pause = func(time.Duration) {}
+	w.Open = func(s config.Sensor) ([]hardware.Channel, func() error, error) {
 		q, value := sensor.Distance, 171.4
 		if s.Chip == config.DS18B20 {
 			q, value = sensor.Temperature, 23.5
@@ -105,7 +110,7 @@ func TestWalk(t *testing.T) {
 		t.Fatalf("found %+v", found)
 	}
 	depth, err := w.Measure(ctx, "i2c-1-0x29")
-	if err != nil || depth.Value != 171.4 || depth.Taken != walkReads || depth.Unit != "mm" {
+	if err != nil || depth.Value != 171.4 || depth.Taken != setup.WalkReads || depth.Unit != "mm" {
 		t.Fatalf("measured %+v, %v", depth, err)
 	}
 	a := web.WalkAnswers{
@@ -142,10 +147,10 @@ func TestWalk(t *testing.T) {
 	if m.Output != config.GPIO || m.Line.Number != 17 || m.Vessel != "Bramble" || len(conf.Notify) != 1 {
 		t.Errorf("mat %+v, notify %+v", m, conf.Notify)
 	}
-	if info, err := os.Stat(w.secretFile()); err != nil || info.Mode().Perm() != 0o600 {
+	if info, err := os.Stat(w.SecretFile()); err != nil || info.Mode().Perm() != 0o600 {
 		t.Errorf("the secret's file: %v, %v", info, err)
 	}
-	if w.d.keeper.Memory().Accepted.IsZero() {
+	if walkOf[w].keeper.Memory().Accepted.IsZero() {
 		t.Error("that the cautions were accepted is forgotten")
 	}
 	// What is set up is not offered again.

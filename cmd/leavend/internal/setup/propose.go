@@ -1,4 +1,4 @@
-package daemon
+package setup
 
 import (
 	"fmt"
@@ -14,7 +14,7 @@ import (
 // file, for every sensor that answers on the board and that the file does not
 // name yet, and for a jar under each ranger. What is merely to be read stands
 // in comments. A file that is not there is an empty one.
-func Propose(s Surveyor, file string) (string, error) {
+func Propose(s Scanner, file string) (string, error) {
 	text, err := os.ReadFile(file)
 	if err != nil && !os.IsNotExist(err) {
 		return "", err
@@ -37,7 +37,7 @@ func Propose(s Surveyor, file string) (string, error) {
 	}
 	var eyes, probes []string
 	for _, f := range finds {
-		if f.moved() {
+		if f.Moved() {
 			fmt.Fprintf(&b, "\n# %s answers away from 0x29, where it wakes up: it has a shut-down line.\n# Name that line as xshut in a [[sensor]] of your own.\n", f.Says())
 			continue
 		}
@@ -76,9 +76,9 @@ func jars(c *config.Config, eyes, probes []string) string {
 	return b.String()
 }
 
-// moved reports whether a ranger answers where only one with a shut-down line
+// Moved reports whether a ranger answers where only one with a shut-down line
 // can have been put.
-func (f find) moved() bool {
+func (f Find) Moved() bool {
 	for _, s := range f.Settings {
 		if s.Key == "address" && f.Measures == sensor.Distance && s.Value != "0x29" {
 			return true
@@ -88,7 +88,7 @@ func (f find) moved() bool {
 }
 
 // atVessel reports whether a thermometer is one for a vessel.
-func (f find) atVessel() bool {
+func (f Find) atVessel() bool {
 	for _, s := range f.Settings {
 		if s.Key == "place" {
 			return s.Value == strconv.Quote(string(sensor.AtVessel))

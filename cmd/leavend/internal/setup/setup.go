@@ -1,10 +1,13 @@
-package daemon
+// Package setup finds the sensors on a board that no config names yet, and writes
+// a config from what the baker answers.
+package setup
 
 import (
 	"context"
 	"errors"
 	"fmt"
 	"io/fs"
+	"log/slog"
 	"os"
 	"path/filepath"
 	"slices"
@@ -18,29 +21,31 @@ import (
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/sensor"
 )
 
-// walk sets up a vessel from the page. It reads the board and the config
+// Setup sets up a vessel from the page. It reads the board and the config
 // anew for every question, so that nothing it says is old.
-type walk struct {
-	d       *Daemon
-	file    string // the config
-	survey  Surveyor
-	open    func(config.Sensor) ([]hardware.Channel, func() error, error)
-	restart func(before []byte) // has the daemon start anew; before is the config as it was
+type Setup struct {
+	accepted func(context.Context) error // notes that a person accepted the cautions
+	log      *slog.Logger
+	file     string // the config
+	Survey   Scanner
+	Open     func(config.Sensor) ([]hardware.Channel, func() error, error)
+	restart  func(before []byte) // has the daemon start anew; before is the config as it was
 
 	mu sync.Mutex // one question to the board at a time
 }
 
-// newWalk returns the walk of a daemon that runs on this board.
-func newWalk(d *Daemon, restart func([]byte)) *walk {
-	return &walk{
-		d: d, file: d.Conf.File, restart: restart,
-		survey: Surveyor{Board: check.ThisBoard(), I2c: check.OpenI2C, Pause: time.Sleep},
-		open: func(s config.Sensor) ([]hardware.Channel, func() error, error) {
+// New returns the walk of a daemon that runs on this board.
+func New(file string, accepted func(context.Context) error, log *slog.Logger, restart func([]byte)) *Setup {
+	return &Setup{
+		file: file, accepted: accepted, log: log, restart: restart,
+		Survey: Scanner{Board: check.ThisBoard(), I2c: check.OpenI2C, Pause: time.Sleep},
+		Open: func(s config.Sensor) ([]hardware.Channel, func() error, error) {
 			bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1)}
 			bench.Prepare([]config.Sensor{s})
 			wires, err := bench.Open(s)
@@ -55,16 +60,16 @@ func newWalk(d *Daemon, restart func([]byte)) *walk {
 var quietLines = []int{16, 17, 18, 19, 20, 21, 22, 23, 24, 25, 26, 27, 12, 13}
 
 // Found looks at what hangs on the board.
-func (w *walk) Found(context.Context) (web.WalkFound, error) {
+func (w *Setup) Found(context.Context) (web.WalkFound, error) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	conf, _, err := w.present()
 	if err != nil {
 		return web.WalkFound{}, err
 	}
-	finds, amiss := w.survey.look(conf)
+	finds, amiss := w.Survey.look(conf)
 	out := web.WalkFound{
-		Lines: quietLines, HasMat: conf.Mat.Heats(), Cautions: cautionLines(),
+		Lines: quietLines, HasMat: conf.Mat.Heats(), Cautions: heating.CautionLines(),
 		Recipes: []string{string(config.Tasmota), string(config.Shelly), string(config.Zigbee2MQTT), string(config.ESPHome)},
 		Blocked: w.blocked(),
 	}
@@ -81,7 +86,7 @@ func (w *walk) Found(context.Context) (web.WalkFound, error) {
 }
 
 // present reads the config as it stands in its file.
-func (w *walk) present() (*config.Config, []byte, error) {
+func (w *Setup) present() (*config.Config, []byte, error) {
 	text, err := os.ReadFile(w.file)
 	if err != nil {
 		return nil, nil, &failure.Refusal{Code: "config", Why: fmt.Sprintf("The configuration cannot be read: %v.", err)}
@@ -94,7 +99,7 @@ func (w *walk) present() (*config.Config, []byte, error) {
 }
 
 // blocked says why the config could not be written; "" when it can.
-func (w *walk) blocked() string {
+func (w *Setup) blocked() string {
 	path := w.file
 	if real, err := filepath.EvalSymlinks(path); err == nil {
 		path = real
@@ -107,11 +112,11 @@ func (w *walk) blocked() string {
 	return ""
 }
 
-// walkReads is how often Measure reads a sensor.
-const walkReads = 9
+// WalkReads is how often Measure reads a sensor.
+const WalkReads = 9
 
 // Measure reads a sensor that was found, a few times.
-func (w *walk) Measure(ctx context.Context, key string) (web.WalkReading, error) {
+func (w *Setup) Measure(ctx context.Context, key string) (web.WalkReading, error) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	conf, text, err := w.present()
@@ -130,7 +135,7 @@ func (w *walk) Measure(ctx context.Context, key string) (web.WalkReading, error)
 		return web.WalkReading{}, &failure.Refusal{Code: "config", Why: err.Error()}
 	}
 	i := slices.IndexFunc(conf.Sensors, func(s config.Sensor) bool { return s.Name == found.Name })
-	wires, done, err := w.open(conf.Sensors[i])
+	wires, done, err := w.Open(conf.Sensors[i])
 	if err != nil {
 		return web.WalkReading{}, &failure.Refusal{Code: "sensor", Why: fmt.Sprintf("It cannot be opened: %v.", err)}
 	}
@@ -147,7 +152,7 @@ func (w *walk) Measure(ctx context.Context, key string) (web.WalkReading, error)
 func reading(ctx context.Context, from hardware.Channel) (web.WalkReading, error) {
 	ctx, cancel := context.WithTimeout(ctx, 20*time.Second) // below the page's own limit
 	defer cancel()
-	values, errs := hardware.ReadSome(ctx, from.Source, walkReads)
+	values, errs := hardware.ReadSome(ctx, from.Source, WalkReads)
 	if len(values) == 0 {
 		return web.WalkReading{}, &failure.Refusal{Code: "sensor", Why: fmt.Sprintf("It gives no reading: %v. Look at its cable.", errors.Join(errs[:1]...))}
 	}
@@ -160,17 +165,17 @@ func reading(ctx context.Context, from hardware.Channel) (web.WalkReading, error
 }
 
 // find looks for a sensor once more, by its key.
-func (w *walk) find(conf *config.Config, key string) (find, error) {
-	finds, _ := w.survey.look(conf)
-	i := slices.IndexFunc(finds, func(f find) bool { return f.Key == key })
+func (w *Setup) find(conf *config.Config, key string) (Find, error) {
+	finds, _ := w.Survey.look(conf)
+	i := slices.IndexFunc(finds, func(f Find) bool { return f.Key == key })
 	if i < 0 {
-		return find{}, &failure.Refusal{Code: "sensor", Why: fmt.Sprintf("%q does not answer any more. Look at its cable, then look again.", key)}
+		return Find{}, &failure.Refusal{Code: "sensor", Why: fmt.Sprintf("%q does not answer any more. Look at its cable, then look again.", key)}
 	}
 	return finds[i], nil
 }
 
 // Draft says what Keep would write.
-func (w *walk) Draft(_ context.Context, a web.WalkAnswers) (web.WalkDraft, error) {
+func (w *Setup) Draft(_ context.Context, a web.WalkAnswers) (web.WalkDraft, error) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	before, after, secret, err := w.write(a)
@@ -179,7 +184,7 @@ func (w *walk) Draft(_ context.Context, a web.WalkAnswers) (web.WalkDraft, error
 	}
 	out := web.WalkDraft{Difference: config.Difference(before, after)}
 	if secret != "" {
-		out.Notes = append(out.Notes, fmt.Sprintf("The address goes into a file of its own, %s, which only leavend may read.", filepath.Base(w.secretFile())))
+		out.Notes = append(out.Notes, fmt.Sprintf("The address goes into a file of its own, %s, which only leavend may read.", filepath.Base(w.SecretFile())))
 	}
 	if a.FloorMM == 0 {
 		out.Notes = append(out.Notes, "Without the depth of the empty vessel only changes are told, and no ratios. You can measure it later: leavend calibrate.")
@@ -195,7 +200,7 @@ func (w *walk) Draft(_ context.Context, a web.WalkAnswers) (web.WalkDraft, error
 }
 
 // Keep writes the config and has the daemon start anew.
-func (w *walk) Keep(ctx context.Context, a web.WalkAnswers) error {
+func (w *Setup) Keep(ctx context.Context, a web.WalkAnswers) error {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	before, after, secret, err := w.write(a)
@@ -203,7 +208,7 @@ func (w *walk) Keep(ctx context.Context, a web.WalkAnswers) error {
 		return err
 	}
 	if secret != "" {
-		if err := os.WriteFile(w.secretFile(), []byte(secret+"\n"), 0o600); err != nil {
+		if err := os.WriteFile(w.SecretFile(), []byte(secret+"\n"), 0o600); err != nil {
 			return &failure.Refusal{Code: "config", Why: fmt.Sprintf("The address cannot be kept: %v.", err)}
 		}
 	}
@@ -215,21 +220,21 @@ func (w *walk) Keep(ctx context.Context, a web.WalkAnswers) error {
 		return &failure.Refusal{Code: "config", Why: why}
 	}
 	if a.Mat != "none" {
-		if err := w.d.accepted(ctx); err != nil {
-			w.d.Log.Error("that the cautions are accepted could not be stored", "err", err)
+		if err := w.accepted(ctx); err != nil {
+			w.log.Error("that the cautions are accepted could not be stored", "err", err)
 		}
 	}
-	w.d.Log.Info("set-up from the page; starting anew", "vessel", a.Name)
+	w.log.Info("set-up from the page; starting anew", "vessel", a.Name)
 	w.restart(before)
 	return nil
 }
 
-// secretFile is where the address of the phone's service goes.
-func (w *walk) secretFile() string { return filepath.Join(filepath.Dir(w.file), "phone-url") }
+// SecretFile is where the address of the phone's service goes.
+func (w *Setup) SecretFile() string { return filepath.Join(filepath.Dir(w.file), "phone-url") }
 
 // write returns the config as it is and as the answers would make it, and the
 // secret that has to go into a file beside it.
-func (w *walk) write(a web.WalkAnswers) (before, after []byte, secret string, err error) {
+func (w *Setup) write(a web.WalkAnswers) (before, after []byte, secret string, err error) {
 	conf, before, err := w.present()
 	if err != nil {
 		return nil, nil, "", err
@@ -269,7 +274,7 @@ type edit struct {
 }
 
 // edits turns the answers into changes of the config.
-func (w *walk) edits(conf *config.Config, a web.WalkAnswers) (out []edit, secret string, err error) {
+func (w *Setup) edits(conf *config.Config, a web.WalkAnswers) (out []edit, secret string, err error) {
 	if slices.ContainsFunc(conf.Vessels, func(v config.Vessel) bool { return v.Name == a.Name }) {
 		return nil, "", &failure.Refusal{Code: "name", Why: fmt.Sprintf("There is a %q already; give this one another name.", a.Name)}
 	}
@@ -318,13 +323,13 @@ func (w *walk) edits(conf *config.Config, a web.WalkAnswers) (out []edit, secret
 		if slices.ContainsFunc(conf.Notify, func(r config.Recipient) bool { return r.Name == "phone" }) {
 			return nil, "", &failure.Refusal{Code: "tell", Why: "Somebody called phone is told already; leave the address empty."}
 		}
-		out, secret = append(out, edit{"notify", "phone", []config.Setting{{Key: "url_file", Value: strconv.Quote(filepath.Base(w.secretFile()))}}}), tell
+		out, secret = append(out, edit{"notify", "phone", []config.Setting{{Key: "url_file", Value: strconv.Quote(filepath.Base(w.SecretFile()))}}}), tell
 	}
 	return out, secret, nil
 }
 
 // at puts a thermometer at another place.
-func (f find) at(place sensor.Place) find {
+func (f Find) at(place sensor.Place) Find {
 	f.Settings = slices.Clone(f.Settings)
 	for i, s := range f.Settings {
 		if s.Key == "place" {

@@ -1,4 +1,4 @@
-package daemon
+package setup
 
 import (
 	"fmt"
@@ -12,9 +12,9 @@ import (
 	"leavend/sensor"
 )
 
-// find is a sensor that answers on this board and that no [[sensor]] of the
+// Find is a sensor that answers on this board and that no [[sensor]] of the
 // config names yet.
-type find struct {
+type Find struct {
 	Key      string // tells it from others on this board: "i2c-1-0x29", "28-0316a279d5ff"
 	Name     string // a name for it that the config does not use
 	Chip     config.Chip
@@ -22,8 +22,8 @@ type find struct {
 	Settings []config.Setting
 }
 
-// Surveyor looks at what hangs on a board.
-type Surveyor struct {
+// Scanner looks at what hangs on a board.
+type Scanner struct {
 	Board check.Board
 	I2c   check.BusOpener
 	Pause func(time.Duration)
@@ -32,7 +32,7 @@ type Surveyor struct {
 // look returns the sensors that a config does not name, and what is amiss
 // where one could hang. A bus that the config uses is left alone: its chips
 // are being read, and a stranger's question could spoil an answer.
-func (s Surveyor) look(c *config.Config) (finds []find, amiss []check.Result) {
+func (s Scanner) look(c *config.Config) (finds []Find, amiss []check.Result) {
 	names := map[string]bool{}
 	var used []int
 	known := map[string]bool{}
@@ -52,7 +52,7 @@ func (s Surveyor) look(c *config.Config) (finds []find, amiss []check.Result) {
 			amiss = append(amiss, *problem)
 		}
 		for _, f := range found {
-			if f, ok := nameFind(bus, f, names); ok {
+			if f, ok := NameFind(bus, f, names); ok {
 				finds = append(finds, f)
 			}
 		}
@@ -65,14 +65,14 @@ func (s Surveyor) look(c *config.Config) (finds []find, amiss []check.Result) {
 		if known[id] {
 			continue
 		}
-		finds = append(finds, find{Key: id, Name: freeName("probe", names), Chip: config.DS18B20, Measures: sensor.Temperature,
+		finds = append(finds, Find{Key: id, Name: freeName("probe", names), Chip: config.DS18B20, Measures: sensor.Temperature,
 			Settings: []config.Setting{{Key: "chip", Value: quoted(config.DS18B20)}, {Key: "place", Value: `"vessel"`}, {Key: "id", Value: strconv.Quote(id)}}})
 	}
 	return finds, amiss
 }
 
 // lookAtBus asks who answers on one bus.
-func (s Surveyor) lookAtBus(bus int) ([]check.Found, *check.Result) {
+func (s Scanner) lookAtBus(bus int) ([]check.Found, *check.Result) {
 	if r, ok := s.Board.I2C(bus); !ok {
 		return nil, &r
 	}
@@ -87,10 +87,10 @@ func (s Surveyor) lookAtBus(bus int) ([]check.Found, *check.Result) {
 	return found, nil
 }
 
-// nameFind turns what answers on a bus into a sensor for the config; false
+// NameFind turns what answers on a bus into a sensor for the config; false
 // for a stranger.
-func nameFind(bus int, f check.Found, names map[string]bool) (find, bool) {
-	out := find{Key: fmt.Sprintf("i2c-%d-0x%02x", bus, f.Address), Chip: config.Chip(f.Chip)}
+func NameFind(bus int, f check.Found, names map[string]bool) (Find, bool) {
+	out := Find{Key: fmt.Sprintf("i2c-%d-0x%02x", bus, f.Address), Chip: config.Chip(f.Chip)}
 	place := ""
 	switch out.Chip {
 	case config.VL53L0X, config.VL53L1X, config.VL53L4CD, config.VL6180X:
@@ -100,7 +100,7 @@ func nameFind(bus int, f check.Found, names map[string]bool) (find, bool) {
 	case config.ADS1115NTC:
 		out.Name, out.Measures, place = freeName("thermistor", names), sensor.Temperature, "vessel"
 	default:
-		return find{}, false
+		return Find{}, false
 	}
 	out.Settings = []config.Setting{{Key: "chip", Value: quoted(out.Chip)}}
 	if place != "" {
@@ -125,7 +125,7 @@ func freeName(base string, taken map[string]bool) string {
 }
 
 // Says is what the baker reads of a find.
-func (f find) Says() string {
+func (f Find) Says() string {
 	switch f.Chip {
 	case config.DS18B20:
 		return "a DS18B20 thermometer, number " + f.Key
