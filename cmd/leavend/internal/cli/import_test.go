@@ -15,7 +15,6 @@ import (
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/leavendtest"
 	"leavend/cmd/leavend/internal/monitor"
-	"leavend/cmd/leavend/internal/setup"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/control"
@@ -115,7 +114,7 @@ func openedPast(t testing.TB, text string) *daemon.Daemon {
 // openedPastOf is openedPast with a config that was read already.
 func openedPastOf(t testing.TB, conf *config.Config) *daemon.Daemon {
 	t.Helper()
-	d, err := setup.New(t.Context(), conf, slog.New(slog.DiscardHandler), daemon.Parts{
+	d, err := daemon.New(t.Context(), conf, slog.New(slog.DiscardHandler), daemon.Parts{
 		Mat: &control.Dry{}, Note: filepath.Join(t.TempDir(), "mat.json"),
 		Simulated: func(config.Sensor) (sensor.Source, sensor.Source, error) { return nil, nil, nil },
 	})

@@ -18,7 +18,6 @@ import (
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/leavendtest"
-	"leavend/cmd/leavend/internal/setup"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
 	"leavend/sensor"
@@ -158,7 +157,7 @@ func scheduledDaemon(t *testing.T) *daemon.Daemon {
 	if err != nil {
 		t.Fatal(err)
 	}
-	d, err := setup.New(t.Context(), conf, slog.New(slog.DiscardHandler), daemon.Parts{Agreed: true, Mat: &control.Dry{}, Note: filepath.Join(dir, "mat.json")})
+	d, err := daemon.New(t.Context(), conf, slog.New(slog.DiscardHandler), daemon.Parts{Agreed: true, Mat: &control.Dry{}, Note: filepath.Join(dir, "mat.json")})
 	if err != nil {
 		t.Fatal(err)
 	}
