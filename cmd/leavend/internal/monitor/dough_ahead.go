@@ -2,7 +2,6 @@ package monitor
 
 import (
 	"context"
-	"fmt"
 	"math"
 	"sync"
 	"time"
@@ -135,15 +134,4 @@ func orZero(v float64) float64 {
 		return 0
 	}
 	return v
-}
-
-// DoughNote says what such a forecast rests on.
-func DoughNote(doughs int) string {
-	switch doughs {
-	case 0:
-		return "foretold by common practice, for no dough of yours was watched yet; the curve will tell better"
-	case 1:
-		return "foretold from your last dough; the curve will tell better"
-	}
-	return fmt.Sprintf("foretold from your last %d doughs; the curve will tell better", doughs)
 }
