@@ -59,3 +59,5 @@ require (
 	modernc.org/mathutil v1.7.1 // indirect
 	modernc.org/memory v1.12.1 // indirect
 )
+
+ignore ./cmd/leavend/internal/web/browser/node_modules
