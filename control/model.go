@@ -31,7 +31,7 @@ type model struct {
 	sum     float64     // of the readings in the present minute
 	n       float64     // their number
 	age     float64     // minutes since the filters were last brought forward
-	x, xs   [nDelay]lag // heat on its way as commanded; and if the switch were stuck since the last off
+	x       [nDelay]lag // heat on its way as commanded
 	on      bool        // as commanded
 	cand    [nWander][nLoss]filter
 	regime  [nWander]float64 // log odds of each wander against the likeliest

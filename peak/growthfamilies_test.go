@@ -3,8 +3,6 @@ package peak
 import (
 	"math"
 	"math/rand/v2"
-
-	"leavend/sensor/sim"
 )
 
 // This file invents the curves that the forecast learns from besides those of
@@ -95,32 +93,4 @@ func burstsCurve(r *rand.Rand, warmPeak, rise float64) shape {
 		return burstsCurve(r, warmPeak, rise)
 	}
 	return table(v, du*warmPeak/at, rise/top)
-}
-
-// grown invents one marked feed for the forecast to learn from. Its way to
-// the top may be shorter and longer than those of the campaign.
-func grown(f family, seed uint64) invented {
-	r := rand.New(rand.NewPCG(seed, 23))
-	k := newScene(r)
-	warmPeak := math.Exp(math.Log(6.8) + 0.4*r.NormFloat64())
-	rise := uniform(r, 15, 100)
-	grid, tr := k.lay(f.make(r, warmPeak, rise), 0, 60)
-	hours := min(max(tr.hi+2, tr.peak*1.4), 59)
-	tr.marked = true
-	base := -uniform(r, 120, 175)
-	lifts, gaps := k.trouble(0.3, hours, base-uniform(r, 25, 60))
-	rows := k.record(hours, func(h float64) float64 { return base + gridAt(grid, h) }, lifts, gaps)
-	rows[0].fed = true
-	return invented{name: f.name, rows: rows, feeds: []truth{tr}, hours: hours}
-}
-
-// kitchenFeed is one feed of the simulated kitchen; false where it has not
-// one feed with a top of its own making.
-func kitchenFeed(seed uint64) (invented, bool) {
-	r := sim.RandomRecording(seed)
-	rec := fromKitchen(r)
-	if len(rec.feeds) != 1 || r.Truth.Feeds[0].Abrupt {
-		return rec, false
-	}
-	return rec, true
 }

@@ -182,7 +182,7 @@ func (b *trend) expects(dt, wander float64) (z, v float64) {
 	keep := wanderKeep(dt)
 	var m2 float64
 	for i := range b.tracks {
-		t := *(&b.tracks[i])
+		t := b.tracks[i]
 		t.predict(dt, keep, wander)
 		x := t.x[0] + t.x[3]
 		z += t.w * x

@@ -8,7 +8,7 @@
 #   deploy/package/try.sh [PACKAGE.deb]
 #
 # The fresh system is kept (TRY_CACHE, default below the user's cache folder)
-# and unpacked anew each time. No service is started in it: nothing there is
+# and unpacked again each time. No service is started in it: nothing there is
 # process 1. The daemon is run by hand instead, as its own user. It ends with 77
 # where a fresh system cannot be had.
 set -euo pipefail

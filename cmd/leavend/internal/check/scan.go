@@ -153,7 +153,7 @@ func crc8(data []byte) byte {
 func Survey(bus int, found []Found) Result {
 	topic := fmt.Sprintf("i2c bus %d", bus)
 	if len(found) == 0 {
-		return Result{Topic: topic, Level: Warn, Says: "nobody answers.",
+		return Result{Topic: topic, Level: Warn, Says: "no chip answers.",
 			Do: "check the wires: 3.3 V, ground, SDA and SCL, and that SDA and SCL are not swapped"}
 	}
 	var parts []string

@@ -16,14 +16,6 @@ import (
 	"leavend/sensor/topic"
 )
 
-// complaint is what is said of a fault: to the baker what is wrong and what to
-// do, to whoever mends it which part said what, and to both when it is over.
-type complaint struct {
-	Text   string // sentences for the baker
-	Detail string // chip, bus and address, for the log and the set-up page; may be empty
-	Over   string // a sentence for the baker, once it is over
-}
-
 // sensorComplaint says that a sensor gives no reading.
 func (d *Daemon) sensorComplaint(w hardware.Channel, err error) event.AlarmText {
 	who := d.calls(w)

@@ -21,7 +21,7 @@ func (w *madeUpWalk) Found(context.Context) (WalkFound, error) {
 	defer w.mu.Unlock()
 	f := WalkFound{
 		Sensors:  []WalkSensor{{"i2c-1-0x29", "a VL53L1X laser ranger (i2c-1-0x29)", "distance"}, {"28-000000000001", "a DS18B20 thermometer, number 28-000000000001", "temperature"}},
-		Amiss:    []Check{{Group: "sensors", Name: "i2c bus 3", State: "bad", Says: "nobody answers.", Do: "check the wires"}},
+		Amiss:    []Check{{Group: "sensors", Name: "i2c bus 3", State: "bad", Says: "no chip answers.", Do: "check the wires"}},
 		Lines:    []int{16, 17},
 		Recipes:  []string{"tasmota", "shelly"},
 		Cautions: []string{"leavend is a controller, not a safety device.", "Have a working smoke alarm in the room."},
