@@ -99,7 +99,7 @@ func TestToldAfterTheTop(t *testing.T) {
 		again.close(t)
 		tops, at := phone.of(notify.OnTop)
 		for i, l := range tops {
-			if late := at[i].Sub(l.At) > time.Hour; late == strings.Contains(l.Title, "now") {
+			if late := at[i].Sub(l.At) > time.Hour; late == strings.Contains(l.Title, "is ready") {
 				t.Errorf("a top of %v is told at %v: %q", l.At, at[i], l.Title)
 			}
 		}

@@ -151,7 +151,7 @@ func (s *soak) open() {
 	s.heard = told.Listen("soak")
 	s.house, err = New(ctx, s.conf, log, Parts{
 		clock: s.clock, made: true, Agreed: true, Mat: mat, Note: filepath.Join(s.disk.dir, "mat.json"),
-		sender: s.phone.sender, Simulated: func(c config.Sensor) (sensor.Source, sensor.Source, error) { return demoSources(s.kitchen)(c) },
+		hub: told, sender: s.phone.sender, Simulated: func(c config.Sensor) (sensor.Source, sensor.Source, error) { return demoSources(s.kitchen)(c) },
 	})
 	if err != nil {
 		s.Fatal(err)
