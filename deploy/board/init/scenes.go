@@ -53,8 +53,7 @@ func scenes() []scene {
 }
 
 // brief is what CI plays, for want of time: a start that ends with SIGTERM, a
-// SIGKILL, a probe that falls silent, and mat off against a daemon that lives
-// and one that hangs.
+// SIGKILL, and a probe that falls silent.
 func brief() []scene {
 	return []scene{
 		{"start", func(b *board) ([]row, error) {
@@ -67,7 +66,6 @@ func brief() []scene {
 		}},
 		{"SIGKILL", playKill},
 		{"probe silent", playSilent},
-		{"mat off", playMatOffBriefly},
 	}
 }
 
