@@ -258,7 +258,7 @@ func (s guardState) decide(l *limits, reason Reason) (guardState, command) {
 }
 
 // repeatOff is how often an off is said again: to a plug it is the question
-// whether it is off, whose answer must come anew.
+// whether it is off, whose answer must come again.
 const repeatOff = 10 * time.Second
 
 // letGo switches off, or keeps off and says so again.

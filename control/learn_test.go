@@ -110,7 +110,7 @@ func TestMatProbeKeepsTheSurfaceBelowItsCutoff(t *testing.T) {
 	}
 }
 
-// The life of a relay does not begin anew with each start of the program.
+// The life of a relay does not begin again with each start of the program.
 func TestLifeOfTheSwitchSurvivesRestart(t *testing.T) {
 	po := sim.PlantOpts{MatW: 25, ContentsKg: 0.7, Room: sim.RoomOpts{MeanC: 19}}
 	m, _ := hold(t, po, control.Opts{SetpointC: 25}, 4*time.Hour, control.AtVessel)

@@ -312,7 +312,7 @@ func (m *Mat) do(now time.Time, e event) Decision {
 
 // step runs the guard and carries out what it orders, unless another step
 // follows at once: an output that hangs must cost a decision one write only.
-// What was wished before switches nothing on then, for it is asked anew.
+// What was wished before switches nothing on then, for it is asked again.
 func (m *Mat) step(now time.Time, e event, last bool) command {
 	at := m.since(now)
 	if chk, ok := m.out.(Checker); ok && !m.g.unknown {

@@ -67,7 +67,7 @@
 // # What a kitchen does
 //
 // A jar that is lifted and put back some millimetres off: the level is taken
-// anew and the speed is kept. Fed with nobody pressing: found within ten
+// again and the speed is kept. Fed with nobody pressing: found within ten
 // minutes as a rule. Knocked so that it slumps: a fault says so and the curve
 // goes on from there. A hand: refused. For an hour without a usable distance a
 // fault is told and the stage is "lost"; after twelve hours the feed is no

@@ -193,7 +193,7 @@ func knotsCurve(r *rand.Rand, warmPeak, rise float64) shape {
 }
 
 // twinCurve is the gas of two populations, one after the other, that leaks
-// through a skin which gives way by and by.
+// through a skin which gives way gradually.
 func twinCurve(r *rand.Rand, warmPeak, rise float64) shape {
 	return valid(func() shape {
 		const du = 1.0 / 400

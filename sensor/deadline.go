@@ -10,7 +10,7 @@ import (
 // or when the time for the read is over. One serves all the reads of a bus, so
 // that a year of readings allocates no more than the first ten seconds.
 //
-// It may be set anew only when the read it was given to has come back.
+// It may be set again only when the read it was given to has come back.
 type deadline struct {
 	context.Context // the parent
 	timer           *time.Timer

@@ -31,7 +31,7 @@
 // Whether dough goes into the fridge is laid down in a plan beforehand. To decide
 // it only when the dough is ready would gain 0.25 points on the mean of 286 small
 // problems, 12 at most (go test ./peak/plan -run Everything -v -tried 400); some of
-// that is had all the same, for a plan is worked out anew as the dough shows its
+// that is had all the same, for a plan is worked out again as the dough shows its
 // way.
 //
 // # What it counts

@@ -141,7 +141,7 @@ func (p Problem) ripening(nth int, ratios []Ratio, counts bool) part {
 	return out
 }
 
-// ripe returns the outcomes of a feed by its slot. They are asked for anew
+// ripe returns the outcomes of a feed by its slot. They are asked for again
 // only as the rest before the feed grows by hours.
 func (p Problem) ripe(nth int, r Ratio, w Warmth) func(int) []int {
 	known := map[int][]int{}

@@ -16,7 +16,7 @@
 // the same readings how the vessel warms, cools, and where the room lets it
 // settle, and foretells the temperature under a setpoint. The setpoint is then
 // the one on which the work is done at the wish. Every few minutes it is found
-// anew, so that what the curve shows corrects it.
+// again, so that what the curve shows corrects it.
 //
 // # What it cannot do
 //

@@ -161,7 +161,7 @@ func (g *Regs) Sure16(reg uint16) uint16 {
 func (g *Regs) Old(reg uint16, n int) { copy(g.last[:n], g.Sure(reg, n)) }
 
 // Fresh is Sure for a block of results that holds counts of light or the like:
-// a block that equals the one before to the bit was not measured anew. A chip
+// a block that equals the one before to the bit was not measured again. A chip
 // has one such block.
 func (g *Regs) Fresh(reg uint16, n int) []byte {
 	r := g.Sure(reg, n)

@@ -45,7 +45,7 @@ var ErrHeld = errors.New("the bus stays stuck; switch the chips off and on")
 // The two pins must be general ones that may be driven while the controller
 // idles: spare pins wired in parallel to the bus are best. On boards where the
 // controller's own pins turn into inputs and stay so, as on a Raspberry Pi,
-// the bus needs its driver bound anew afterwards. A line is pulled low or let
+// the bus needs its driver bound again afterwards. A line is pulled low or let
 // go, never driven high, for a chip may hold it.
 func Clear(scl, sda gpio.PinIO) (pulses int, err error) {
 	lines, err := Look(scl, sda)

@@ -4,7 +4,7 @@
 // A port is an I²C bus like any other, and a driver on it need not know. The
 // switch is set before the transfer when it stands elsewhere, and read back:
 // a switch that lost its settings would make a chip speak for another. After
-// any error the setting counts as unknown and is written anew.
+// any error the setting counts as unknown and is written again.
 //
 // Chips on the board's own bus are heard on every port, so none of them may
 // have an address that is used behind the switch.

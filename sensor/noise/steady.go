@@ -24,7 +24,7 @@ type SteadyOpts struct {
 const learnBurst = 5
 
 // Steady is a source that averages another one as far as its noise asks for.
-// It watches the latest readings, and after each [Enough] of them chooses anew
+// It watches the latest readings, and after each [Enough] of them chooses again
 // how many make one. As with every source, one goroutine reads; any may ask
 // what was chosen.
 type Steady struct {

@@ -178,7 +178,7 @@ func DeadStarter(seed uint64) *Recording {
 	}).as(func(o *RecordOpts) { o.Starter.Dead, o.Starter.Air = true, 0.05 })
 }
 
-// as records anew with options changed.
+// as records again with options changed.
 func (r *Recording) as(f func(o *RecordOpts)) *Recording {
 	o := r.Opts
 	f(&o)

@@ -87,7 +87,7 @@
 // vessel into a fridge, Refill is a feed, Room().OpenDoor lets cold air in.
 //
 // RandomPlant draws one over the range that a thermostat must cope with. To
-// run several thermostats on the same plant, build it anew each time with
+// run several thermostats on the same plant, build it again each time with
 // NewPlant(p.Opts()) and use equal steps: room and doors are then the same.
 // Reach says which setpoints a plant can hold at any hour, DeadTime how slow
 // it is.

@@ -69,7 +69,7 @@ type Plant struct {
 }
 
 // plantBuild is what the plant's equations depend on; when it changes they
-// are set up anew.
+// are set up again.
 type plantBuild struct {
 	kg       float64
 	probeOut bool

@@ -79,7 +79,7 @@ func (s *Starter) Feed(r Ratio) {
 	s.dome, s.age = 0, 0
 }
 
-// Stir beats most of the gas out without feeding: the film is folded anew and
+// Stir beats most of the gas out without feeding: the film is folded again and
 // what sugar is left drives a second rise.
 func (s *Starter) Stir() {
 	s.x[sGas] *= 0.12

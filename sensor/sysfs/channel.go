@@ -14,7 +14,7 @@ import (
 )
 
 // channel is the open files of one channel. Scale and offset are read once:
-// they change only when a driver is loaded anew, and then the files are gone.
+// they change only when a driver is loaded again, and then the files are gone.
 type channel struct {
 	value         *blocking.File
 	fault         *blocking.File // of hwmon: reads 1 when the sensor is broken; nil if there is none

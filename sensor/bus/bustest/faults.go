@@ -53,7 +53,7 @@ func faults() []fault {
 
 // Faults injects each fault between good readings. During the fault every read
 // is an error that names chip, bus and address; the second read after it, at
-// the latest, is good, with the driver never made anew.
+// the latest, is good, with the driver never made again.
 func Faults(t *testing.T, open func(testing.TB) Rig) {
 	for _, f := range faults() {
 		t.Run(f.name, func(t *testing.T) {

@@ -9,7 +9,7 @@ import (
 )
 
 // File is a file of sysfs that is read again and again. It is kept open, for
-// a read from the start makes the kernel measure anew; it is opened again
+// a read from the start makes the kernel measure again; it is opened again
 // after an error, for the device may have been unplugged and come back.
 type File struct {
 	path string

@@ -324,7 +324,7 @@ func TestCalibrateCoverGlass(t *testing.T) {
 					t.Errorf("floor_mm is %v, want %v", got, tt.floor)
 				}
 
-				// Both start anew; rye (a fifth of the light) stands in the jar.
+				// Both start again; rye (a fifth of the light) stands in the jar.
 				see(tt.deep, light(tt.deep, 0.2))
 				var mean [2]float64
 				for i, c := range []*config.Config{conf, after} {

@@ -16,7 +16,7 @@ import (
 )
 
 // plugArrives is how long a plug may take to come to the broker: with the one
-// inside leavend it has to find it anew first.
+// inside leavend it has to find it again first.
 const plugArrives = 2 * time.Minute
 
 // testPlug tests a mat on a plug, by the broker and the client of the daemon.

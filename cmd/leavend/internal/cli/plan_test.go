@@ -199,7 +199,7 @@ func TestPlanMistakes(t *testing.T) {
 }
 
 // The calendar of a plan is read back by python3-icalendar; each step keeps
-// its UID when the plan is made anew at another hour.
+// its UID when the plan is made again at another hour.
 func TestPlanCalendar(t *testing.T) {
 	const python = "/usr/bin/python3"
 	if err := exec.Command(python, "-c", "import icalendar").Run(); err != nil {

@@ -32,7 +32,7 @@ whatever ends it. 'leavend config' prints a config to start from, and
 	return cmd
 }
 
-// stay runs the house, and starts it anew whenever its config was changed
+// stay runs the house, and starts it again whenever its config was changed
 // from the page. A change that keeps the house from starting is taken back,
 // or nobody could reach the page to mend it. See runOnce for what once
 // returns.

@@ -189,7 +189,7 @@ func (d *Daemon) guard(ctx context.Context) error {
 }
 
 // silentLimit is how long a bus may give no answer at all before systemd is
-// to start the daemon anew: a poller that works answers within seconds, if
+// to start the daemon again: a poller that works answers within seconds, if
 // only with an error.
 const silentLimit = 2 * time.Minute
 

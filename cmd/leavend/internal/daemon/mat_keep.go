@@ -106,7 +106,7 @@ func (d *Daemon) allow(ctx context.Context, accepted bool) error {
 }
 
 // accepted notes that a person has accepted the cautions while setting the mat
-// up, before the daemon starts anew with it.
+// up, before the daemon starts again with it.
 func (d *Daemon) accepted(ctx context.Context) error {
 	now := d.Clock.Now()
 	return d.remember(ctx, func(m *heating.Memory) {

@@ -117,7 +117,7 @@ func BenchmarkWindows(b *testing.B) {
 	}
 }
 
-// anew is the page as after a start; with forget nothing is known of the feeds.
+// again is the page as after a start; with forget nothing is known of the feeds.
 func anew(b *testing.B, d *Daemon, forget bool) http.Handler {
 	b.Helper()
 	for _, jar := range windowJars {

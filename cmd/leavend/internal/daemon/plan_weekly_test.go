@@ -12,7 +12,7 @@ import (
 )
 
 // A loaf of every Saturday is planned three days ahead, skipped once, planned
-// again the week after, not planned anew when it is dropped, and is still there
+// again the week after, not planned again when it is dropped, and is still there
 // after a restart.
 func TestLoafOfEveryWeek(t *testing.T) {
 	d := deskHouse(t, t.TempDir(), leavendtest.ThursdayEvening)

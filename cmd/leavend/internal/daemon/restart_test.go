@@ -130,7 +130,7 @@ func TestSetpointByTopicIsKept(t *testing.T) {
 }
 
 // A feed is taken back while the ranger goes on measuring: the curve that is
-// built anew misses nothing of what was before.
+// built again misses nothing of what was before.
 func TestUnfedWhileMeasuring(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {

@@ -249,7 +249,7 @@ func (d *Daemon) steerFed(ctx context.Context, at time.Time) {
 	}
 }
 
-// forgetSteered has the steer look at the running feed and its starter anew.
+// forgetSteered has the steer look at the running feed and its starter again.
 func (d *Daemon) forgetSteered() {
 	if g := d.steering; g != nil {
 		g.mu.Lock()

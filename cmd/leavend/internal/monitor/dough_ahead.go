@@ -13,7 +13,7 @@ import (
 )
 
 // doughForecaster foretells from past doughs when one that was just mixed has risen
-// enough, until its own curve shows it. It is worked out anew every few minutes,
+// enough, until its own curve shows it. It is worked out again every few minutes,
 // for whoever looks must not wait for the history.
 type doughForecaster struct {
 	mu    sync.Mutex // guards what follows

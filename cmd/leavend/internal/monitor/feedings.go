@@ -38,7 +38,7 @@ func (m *Monitor) Open(ctx context.Context) error {
 	return nil
 }
 
-// Rebuild starts a vessel's detector anew from what is stored. What it then
+// Rebuild starts a vessel's detector again from what is stored. What it then
 // says and nobody was told before, because the daemon was off, is told now.
 func (m *Monitor) Rebuild(ctx context.Context, v *Vessel) error {
 	var feed store.Feed
@@ -208,7 +208,7 @@ func (m *Monitor) PastFeeds(ctx context.Context, q store.Query) ([]peak.Feed, er
 }
 
 // Fed notes that a vessel was fed: first on the disk, then in the detector.
-// When it cannot be stored the curve starts anew all the same, for fed it was,
+// When it cannot be stored the curve starts again all the same, for fed it was,
 // and the error says that the journal lacks it. Nobody else is told then: the
 // baker presses again until it is stored, and that is told once.
 func (m *Monitor) Fed(ctx context.Context, slug string, feed store.Feed) (store.Feed, error) {
@@ -256,7 +256,7 @@ func (m *Monitor) Fed(ctx context.Context, slug string, feed store.Feed) (store.
 const lateAfter = 5 * time.Minute
 
 // fedLate takes a feed into the curve that was noted long after it was given.
-// The detector looks ahead only, so the curve is built anew. A feed before the
+// The detector looks ahead only, so the curve is built again. A feed before the
 // last one is for the journal and no news.
 func (m *Monitor) fedLate(ctx context.Context, v *Vessel, feed store.Feed, now time.Time) error {
 	last, _, err := m.Store.LastFeed(ctx, v.Conf.Slug)

@@ -101,7 +101,7 @@ func (f *fridge) Out(ctx context.Context, s *store.Store, slug string, now time.
 	return errors.Join(f.stay(ctx, s, slug, stayed), f.Set(ctx, s, slug, time.Time{}))
 }
 
-// forget notes that a jar was fed: it is out, and the count begins anew.
+// forget notes that a jar was fed: it is out, and the count begins again.
 func (f *fridge) forget(ctx context.Context, s *store.Store, slug string) error {
 	return errors.Join(f.stay(ctx, s, slug, 0), f.Set(ctx, s, slug, time.Time{}))
 }

@@ -24,7 +24,7 @@ func (s *Scores) Said(e event.Event) {
 	s.said[e.Subject] = append(s.said[e.Subject], e)
 }
 
-// Forget starts a feed's forecasts anew.
+// Forget starts a feed's forecasts again.
 func (s *Scores) Forget(vessel string) { delete(s.said, vessel) }
 
 // Off returns how far the top was from the last forecast made well before it;

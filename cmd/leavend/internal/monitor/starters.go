@@ -96,7 +96,7 @@ func (m *Monitor) NewStarter(ctx context.Context, slug string, feed store.Feed, 
 	return n, m.StarterChanged(ctx, slug)
 }
 
-// StarterChanged begins a jar's curve anew, by what is known of its starter now.
+// StarterChanged begins a jar's curve again, by what is known of its starter now.
 func (m *Monitor) StarterChanged(ctx context.Context, slug string) error {
 	if m.Changed != nil {
 		m.Changed(slug)

@@ -43,7 +43,7 @@ func (c *Client) announceAll() {
 	}
 }
 
-// birth answers a hub that has just started: it wants every device anew, and
+// birth answers a hub that has just started: it wants every device again, and
 // then their states. A retained birth is answered by our connection itself.
 func (c *Client) birth(in Inbound) {
 	if in.Retained || string(in.Payload) != string(upDown(true)) {

@@ -66,7 +66,7 @@ func (c *Client) serve(ctx context.Context) error {
 }
 
 // greet does what every new connection needs: the subscriptions, each state
-// anew, and last the word that we are here.
+// again, and last the word that we are here.
 func (c *Client) greet(ctx context.Context, s *session) error {
 	if err := c.subscribeAll(s); err != nil {
 		return err

@@ -190,7 +190,7 @@ func (n *Notifier) Expect(ctx context.Context, o Outlook) error {
 // waits for.
 func (p Recipient) upkeep(bowl, bake bool) bool { return p.QuietUpkeep && !bowl && !bake }
 
-// mostAgain is how often a heads-up is told anew: twice is as often as one wants to
+// mostAgain is how often a heads-up is told again: twice is as often as one wants to
 // hear of one peak before it comes.
 const mostAgain = 1
 

@@ -22,7 +22,7 @@ import (
 )
 
 // Keeper keeps the plan that the baker chose: it tells of its steps, notes
-// what is done, and works the rest out anew when the starter goes its own way.
+// what is done, and works the rest out again when the starter goes its own way.
 type Keeper struct {
 	m    *monitor.Monitor
 	Mat  Mat  // nil where no vessel stands on one
@@ -512,10 +512,10 @@ func (k *Keeper) remind(ctx context.Context, now time.Time) error {
 }
 
 // movesFrom is by how much a wait must be over at another time than planned
-// for the rest to be worked out anew.
+// for the rest to be worked out again.
 const movesFrom = 10 * time.Minute
 
-// retime works the rest out anew, where what is seen has moved it, or always.
+// retime works the rest out again, where what is seen has moved it, or always.
 // The caller holds mu.
 func (k *Keeper) retime(ctx context.Context, now time.Time, always bool) error {
 	c := k.chosen.clone()

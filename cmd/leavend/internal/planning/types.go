@@ -84,7 +84,7 @@ type Chosen struct {
 	Trouble  *Said     `json:"trouble,omitempty"` // why it cannot be met
 }
 
-// Weekly is a loaf of every week. It is planned anew each time, some days ahead.
+// Weekly is a loaf of every week. It is planned again each time, some days ahead.
 type Weekly struct {
 	Days    []string  `json:"days"` // mon to sun
 	At      string    `json:"at"`   // 07:30

@@ -263,7 +263,7 @@ func (w Writer) put(s Step, l said.Line) Step {
 	return s
 }
 
-// Again writes what was said of a plan anew, for a reader of another form than
+// Again writes what was said of a plan again, for a reader of another form than
 // the one it was made in.
 func (w Writer) Again(p Plan) Plan {
 	p.Steps, p.Risks, p.Why = slices.Clone(p.Steps), slices.Clone(p.Risks), slices.Clone(p.Why)

@@ -28,7 +28,7 @@ import (
 )
 
 // Setup sets up a vessel from the page. It reads the board and the config
-// anew for every question, so that nothing it says is old.
+// again for every question, so that nothing it says is old.
 type Setup struct {
 	accepted func(context.Context) error // notes that a person accepted the cautions
 	log      *slog.Logger
@@ -199,7 +199,7 @@ func (w *Setup) Draft(_ context.Context, a web.WalkAnswers) (web.WalkDraft, erro
 	return out, nil
 }
 
-// Keep writes the config and has the daemon start anew.
+// Keep writes the config and has the daemon start again.
 func (w *Setup) Keep(ctx context.Context, a web.WalkAnswers) error {
 	w.mu.Lock()
 	defer w.mu.Unlock()

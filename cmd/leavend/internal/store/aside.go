@@ -50,7 +50,7 @@ func setRowAside(ctx context.Context, tx *sql.Tx, b BadRow, now time.Time) error
 	return err
 }
 
-// reindex makes the indexes of tables anew, since a row that its index does not
+// reindex makes the indexes of tables again, since a row that its index does not
 // name is not found. Two rows that a changed bit made alike are left as they are.
 func reindex(ctx context.Context, db *sql.DB, tables []string) error {
 	for _, name := range tables {

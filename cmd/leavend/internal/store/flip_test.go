@@ -137,7 +137,7 @@ func TestFlippedBits(t *testing.T) {
 		for _, table := range []string{"entry", "kept", "rollup", "block", "vessel"} {
 			missing := before[table] - after[table]
 			said := report.Lost[table] + aside[table] - report.Filled.Rows[table]
-			// Rollups are worked out anew from readings, and a vessel whose name is
+			// Rollups are worked out again from readings, and a vessel whose name is
 			// lost gets a stand-in; of those fewer may be missing.
 			if missing != said && !(missing <= said && (table == "rollup" || table == "vessel")) {
 				t.Errorf("store %d with %d bits flipped: of %s %d rows are missing, and the report says %d lost, %d aside, %d back", i, n, table, missing, report.Lost[table], aside[table], report.Filled.Rows[table])

@@ -232,7 +232,7 @@ func repair(ctx context.Context, path, fresh string, h head) (sound bool, err er
 	return false, putTables(ctx, fresh, h)
 }
 
-// putTables gives a file an empty first page and writes anew which tables it
+// putTables gives a file an empty first page and writes again which tables it
 // holds and where they begin.
 func putTables(ctx context.Context, path string, h head) error {
 	if err := removeAll(path+"-wal", path+"-shm"); err != nil {

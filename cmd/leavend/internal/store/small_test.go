@@ -50,7 +50,7 @@ func TestSmallBackup(t *testing.T) {
 			n += st.N
 		}
 	}
-	// The page that was still open when the backup was made is worked out anew.
+	// The page that was still open when the backup was made is worked out again.
 	if err != nil || n != len(old)+len(lately) {
 		t.Errorf("the rollups sum up %d readings of %d, %v", n, len(old)+len(lately), err)
 	}

@@ -80,7 +80,7 @@ type Discards interface {
 	UndoDiscard(ctx context.Context, vessel, move string) error
 }
 
-// Starters begin anew in a jar.
+// Starters begin again in a jar.
 type Starters interface {
 	// NewStarter says that a jar holds another starter, from s.Feed on or, where
 	// that is empty, from now on: what was learnt does not count for it.

@@ -75,7 +75,7 @@ func (t *tries) forgive(from netip.Addr) {
 }
 
 // forget keeps the table small. When it is full of fresh guessers, all start
-// anew; the rate of everybody together still holds.
+// again; the rate of everybody together still holds.
 func (t *tries) forget(now time.Time) {
 	if len(t.by) < maxGuessers {
 		return

@@ -19,7 +19,7 @@ type Walk interface {
 	Measure(ctx context.Context, sensor string) (WalkReading, error)
 	// Draft says what Keep would write.
 	Draft(ctx context.Context, a WalkAnswers) (WalkDraft, error)
-	// Keep writes the configuration and has the daemon start anew with it,
+	// Keep writes the configuration and has the daemon start again with it,
 	// the mat off.
 	Keep(ctx context.Context, a WalkAnswers) error
 }
