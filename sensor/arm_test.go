@@ -28,30 +28,45 @@ func TestRunsOnTheBoards(t *testing.T) {
 			if out, err := build.CombinedOutput(); err != nil {
 				t.Fatalf("build: %v\n%s", err, out)
 			}
+			folders := testFolders(t)
 			tests, err := filepath.Glob(filepath.Join(dir, "*.test"))
 			if err != nil || len(tests) < 15 {
 				t.Fatalf("%d test programs were built, %v", len(tests), err)
 			}
 			for _, program := range tests {
-				runOn(t, emulator, program)
+				runOn(t, emulator, program, folders)
 			}
 		})
 	}
 }
 
-// runOn runs one package's tests. The tests of this very package would start
-// themselves again, and those of the kitchen are long and know no hardware.
-func runOn(t *testing.T, emulator, program string) {
+// testFolders gives the folder of each package's source by the last part of
+// the package's path, which is the name of its test program.
+func testFolders(t *testing.T) map[string]string {
+	t.Helper()
+	list, err := exec.CommandContext(t.Context(), "go", "list", "-f", "{{.Dir}}", "./...").Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	folders := map[string]string{}
+	for _, dir := range strings.Fields(string(list)) {
+		folders[filepath.Base(dir)] = dir
+	}
+	return folders
+}
+
+// runOn runs one package's tests in the folder of its source, whose files some
+// tests read. The tests of this very package would start themselves again
+// without the environment below, and those of the simulation are long and know
+// no hardware.
+func runOn(t *testing.T, emulator, program string, folders map[string]string) {
 	name := strings.TrimSuffix(filepath.Base(program), ".test")
-	if name == "kitchen" {
+	if name == "sim" {
 		return
 	}
 	t.Run(name, func(t *testing.T) {
 		run := exec.CommandContext(t.Context(), emulator, program, "-test.short", "-test.timeout=5m")
-		run.Dir = map[string]string{"sensor": ".", "blocking": "internal/blocking"}[name]
-		if run.Dir == "" {
-			run.Dir = name // Some tests read files of their folder.
-		}
+		run.Dir = folders[name]
 		run.Env = append(os.Environ(), "LEAVEND_REAL_PEERS=", "LEAVEND_BUS_REPLIES=2000")
 		if out, err := run.CombinedOutput(); err != nil {
 			t.Errorf("%v\n%s", err, out)
