@@ -54,7 +54,7 @@ func BenchmarkCaller(b *testing.B) {
 	})
 	b.Run("event", func(b *testing.B) {
 		for b.Loop() {
-			c.Event(e)
+			c.events.add(e)
 		}
 	})
 }
@@ -63,7 +63,7 @@ func BenchmarkCaller(b *testing.B) {
 func BenchmarkEvent(b *testing.B) {
 	c := benchClient(b, 1)
 	for b.Loop() {
-		c.Event(topEvent())
+		c.events.add(topEvent())
 		for c.Stats().EventsWaiting > 0 {
 			time.Sleep(10 * time.Microsecond)
 		}

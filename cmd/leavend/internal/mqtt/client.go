@@ -1,18 +1,19 @@
 package mqtt
 
 import (
+	"cmp"
 	"crypto/rand"
 	"encoding/hex"
 	"errors"
 	"fmt"
 	"log/slog"
 	"net/url"
-	"sync"
 	"sync/atomic"
 	"time"
 
+	mqtt "github.com/eclipse/paho.mqtt.golang"
+
 	"leavend/cmd/leavend/internal/config"
-	"leavend/cmd/leavend/internal/event"
 )
 
 // ErrNotConnected says that a command was refused because there is no
@@ -22,30 +23,24 @@ var ErrNotConnected = errors.New("mqtt: not connected to the broker")
 // Client speaks with one broker. Its methods may be called from any goroutine
 // and before, during and after Run.
 type Client struct {
-	topics  Topics
-	url     *url.URL
-	opts    Opts
-	id      string
-	log     *slog.Logger
-	queue   *queue
-	events  *event.Consumer
-	timing  timing
-	started time.Time
-	glances []string // filters that each connection gives up again; fixed in New
+	topics   Topics
+	url      *url.URL
+	opts     Opts
+	id       string
+	log      *slog.Logger
+	timing   timing
+	started  time.Time
+	retained []string // filters that each connection gives up again; fixed in New
 
-	live atomic.Pointer[session] // the present connection, nil if there is none
-	tell counters
+	queue    *queue // of states
+	events   *eventSender
+	subs     *subscriptions
+	commands *commandReceiver
+	hub      *hub
+	state    *connectionState
+	live     atomic.Pointer[session] // the present connection, nil if there is none
 
-	mu      sync.Mutex // guards all below
-	subs    []*subscription
-	since   time.Time
-	trouble string
-}
-
-// counters are the parts of Stats that many goroutines add to.
-type counters struct {
-	connections, events, lost, states, commands, refused atomic.Uint64
-	wishes, commandsRefused, inboundLost                 atomic.Uint64
+	states, plugCommands, plugRefused atomic.Uint64 // see Stats
 }
 
 // New returns a client for the broker at address, mqtt://host:1883 or
@@ -55,43 +50,55 @@ func New(address string, o Opts) (*Client, error) {
 	if err != nil {
 		return nil, err
 	}
-	if o.Prefix == "" {
-		o.Prefix = DefaultPrefix
-	}
-	if err := checkPrefix(o.Prefix); err != nil {
-		return nil, err
-	}
-	if o.DiscoveryPrefix == "" {
-		o.DiscoveryPrefix = DefaultDiscoveryPrefix
-	}
-	if err := checkPrefix(o.DiscoveryPrefix); err != nil {
-		return nil, err
-	}
-	vessels, mats := o.ids()
-	if err := checkIDs(append(vessels, mats...)...); err != nil {
-		return nil, err
-	}
-	if o.Events == nil {
-		if o.Events, err = memoryLog(); err != nil {
-			return nil, err
-		}
-	}
 	if o.User == "" && u.User != nil {
 		o.User = u.User.Username()
 		o.Password, _ = u.User.Password()
 	}
 	u.User = nil
+	if err := o.complete(); err != nil {
+		return nil, err
+	}
+	c := &Client{topics: Topics{o.Prefix}, url: u, opts: o, id: clientID(o.ClientID), log: o.Log, timing: usualTiming(), started: time.Now()}
+	c.queue, c.subs = newQueue(), new(subscriptions)
+	c.state = &connectionState{broker: u.Host, log: o.Log}
+	c.events = &eventSender{topics: c.topics, journal: o.Events, consumer: o.Events.Events(consumer), log: o.Log, lostMore: c.about}
+	c.commands = &commandReceiver{topics: c.topics, obey: o.Command, queue: c.queue, events: c.events, log: o.Log}
+	c.hub = &hub{discovery: discovery{c.topics, o}, queue: c.queue, log: o.Log}
+	c.about()
+	c.listen()
+	return c, nil
+}
+
+// complete fills in the defaults and checks the names.
+func (o *Opts) complete() (err error) {
+	o.Prefix, o.DiscoveryPrefix = cmp.Or(o.Prefix, DefaultPrefix), cmp.Or(o.DiscoveryPrefix, DefaultDiscoveryPrefix)
+	vessels, mats := o.ids()
+	if err := errors.Join(checkPrefix(o.Prefix), checkPrefix(o.DiscoveryPrefix), checkIDs(append(vessels, mats...)...)); err != nil {
+		return err
+	}
 	if o.Log == nil {
 		o.Log = slog.New(slog.DiscardHandler)
 	}
-	c := &Client{
-		topics: Topics{o.Prefix}, url: u, opts: o, id: clientID(o.ClientID), log: o.Log,
-		queue: newQueue(), events: o.Events.Events(consumer), timing: usualTiming(), started: time.Now(),
+	if o.Events == nil {
+		o.Events, err = memoryLog()
 	}
-	c.about()
-	c.subscribeCommands()
-	c.meetHub()
-	return c, nil
+	return err
+}
+
+// listen makes the subscriptions that every client has: commands, the home
+// hub's birth, and what the broker has retained of an earlier configuration.
+func (c *Client) listen() {
+	vessels, mats := c.opts.ids()
+	c.commands.subscribe(c.subs, vessels, mats)
+	// The filters are ours and passed checkPrefix, so none is refused.
+	if c.opts.Discovery {
+		c.hub.announceAll()
+		_ = c.subs.add(c.opts.DiscoveryPrefix+"/status", 1, func(in Inbound) { c.hub.birth(in, c.timing.birthSpread) })
+	}
+	for filter, read := range c.hub.retainedFilters() {
+		_ = c.subs.add(filter, 0, read)
+		c.retained = append(c.retained, filter)
+	}
 }
 
 // clientID ends in chance, so that two boards with one config do not throw each
@@ -127,7 +134,7 @@ func (c *Client) about() {
 		Vessels []string   `json:"vessels"`
 		Mats    []string   `json:"mats"`
 		Lost    uint64     `json:"events_lost"`
-	}{stamp(c.started), c.opts.Version, vessels, mats, c.events.Lost()}))
+	}{stamp(c.started), c.opts.Version, vessels, mats, c.events.consumer.Lost()}))
 }
 
 // Connected reports whether there is a connection to the broker now.
@@ -145,29 +152,61 @@ func (c *Client) Command(topic, payload string) error {
 	}
 	s := c.live.Load()
 	if s == nil || !s.open() {
-		c.tell.refused.Add(1)
+		c.plugRefused.Add(1)
 		return ErrNotConnected
 	}
 	if err := s.now(topic, payload); err != nil {
-		c.tell.refused.Add(1)
+		c.plugRefused.Add(1)
 		return err
 	}
-	c.tell.commands.Add(1)
+	c.plugCommands.Add(1)
 	return nil
+}
+
+// Subscribe has read called, one message at a time and in order, for each
+// message that filter matches; it holds across reconnections. If read is
+// slower than the messages, the oldest of those that wait are dropped and
+// counted.
+func (c *Client) Subscribe(filter string, read func(Inbound)) error {
+	if err := c.subs.add(filter, 0, read); err != nil {
+		return err
+	}
+	if s := c.live.Load(); s != nil && s.open() {
+		go s.subscribe(map[string]byte{filter: 0})
+	}
+	return nil
+}
+
+// receive takes a message from the library and never waits.
+func (c *Client) receive(m mqtt.Message) {
+	in := Inbound{Topic: m.Topic(), Payload: m.Payload(), At: time.Now(), Retained: m.Retained()}
+	if in.Topic == c.topics.Status() {
+		c.repairStatus(in)
+	}
+	c.subs.deliver(in)
+}
+
+// repairStatus says online again. After a power cut the broker may find the old
+// connection dead only after we are back, and its last will then stands over
+// our online.
+func (c *Client) repairStatus(in Inbound) {
+	s := c.live.Load()
+	if string(in.Payload) == string(upDown(true)) || s == nil || !s.greeted.Load() {
+		return
+	}
+	s.lib.Publish(c.topics.Status(), 1, true, upDown(true))
 }
 
 // Stats returns the client's counters and how it stands.
 func (c *Client) Stats() Stats {
 	states, stale := c.queue.waiting()
-	c.mu.Lock()
-	since, trouble := c.since, c.trouble
-	c.mu.Unlock()
+	since, trouble := c.state.now()
 	return Stats{
-		Connected: c.Connected(), Connections: c.tell.connections.Load(), Since: since, Trouble: trouble,
-		EventsWaiting: len(c.events.Waiting(time.Now())), EventsSent: c.tell.events.Load(), EventsLost: c.events.Lost(),
-		StatesWaiting: states, StatesSent: c.tell.states.Load(), StatesStale: stale,
-		PlugCommands: c.tell.commands.Load(), PlugRefused: c.tell.refused.Load(),
-		Commands: c.tell.wishes.Load(), CommandsRefused: c.tell.commandsRefused.Load(),
-		InboundLost: c.tell.inboundLost.Load(),
+		Connected: c.Connected(), Connections: c.state.made.Load(), Since: since, Trouble: trouble,
+		EventsWaiting: len(c.events.consumer.Waiting(time.Now())), EventsSent: c.events.sent.Load(), EventsLost: c.events.consumer.Lost(),
+		StatesWaiting: states, StatesSent: c.states.Load(), StatesStale: stale,
+		PlugCommands: c.plugCommands.Load(), PlugRefused: c.plugRefused.Load(),
+		Commands: c.commands.obeyed.Load(), CommandsRefused: c.commands.refused.Load(),
+		InboundLost: c.subs.lost.Load(),
 	}
 }

@@ -77,7 +77,7 @@ func TestStateIsRetainedAndEventIsNot(t *testing.T) {
 	run(t, c.Run)
 	c.Vessel(bramble())
 	c.Mat(warmMat())
-	c.Event(topEvent())
+	c.events.add(topEvent())
 	eventually(t, "the event arrives", func() bool { return len(early.find("leavend/bramble/event", `"peak"`)) == 1 })
 	eventually(t, "the state arrives", func() bool { return len(early.find("leavend/bramble/state", "82.4")) > 0 })
 
@@ -101,7 +101,7 @@ func TestOfflineAtTheEnd(t *testing.T) {
 	r, _ := read(t, b, "leavend/status")
 	stop := run(t, c.Run)
 	eventually(t, "online", func() bool { return len(r.find("leavend/status", "online")) > 0 })
-	c.Event(Event{At: noon, Subject: "mat", Kind: EventFault})
+	c.events.add(Event{At: noon, Subject: "mat", Kind: EventFault})
 	stop()
 	eventually(t, "offline", func() bool { return len(r.find("leavend/status", "offline")) > 0 })
 	if s := c.Stats(); s.EventsWaiting != 0 || s.EventsSent != 1 {
@@ -162,7 +162,7 @@ func TestEventsGoThroughAFlood(t *testing.T) {
 	change()
 	run(t, c.Run)
 	eventually(t, "online", func() bool { return len(status.find("leavend/status", "online")) > 0 })
-	c.Event(topEvent())
+	c.events.add(topEvent())
 	eventually(t, "the event comes", func() bool { return len(events.find("leavend/bramble/event", "")) > 0 })
 	before := changes.Load()
 	eventually(t, "the flood goes on", func() bool { return changes.Load() > before+10 })
@@ -181,7 +181,7 @@ func TestGoodbyeThroughABrokerThatEndsToo(t *testing.T) {
 	both.Go(func() { b.Run(ctx) })
 	both.Go(func() { c.Run(ctx) })
 	eventually(t, "connected", c.Connected)
-	c.Event(topEvent())
+	c.events.add(topEvent())
 	cancel()
 	both.Wait()
 	if s := c.Stats(); s.EventsWaiting != 0 || log.Len() > 0 {
@@ -291,10 +291,10 @@ func TestCommandes(t *testing.T) {
 }
 
 func TestSlowReaderLosesTheOldest(t *testing.T) {
-	var c Client
+	var all subscriptions
 	var got []string
 	gate := make(chan struct{})
-	sub := &subscription{filter: "x", lost: &c.tell.inboundLost, read: func(in Inbound) { <-gate; got = append(got, string(in.Payload)) }}
+	sub := &subscription{filter: "x", lost: &all.lost, read: func(in Inbound) { <-gate; got = append(got, string(in.Payload)) }}
 	for i := range mailboxSize + 10 {
 		sub.put(Inbound{Payload: fmt.Append(nil, i)})
 	}
@@ -304,7 +304,7 @@ func TestSlowReaderLosesTheOldest(t *testing.T) {
 		defer sub.mu.Unlock()
 		return !sub.running
 	})
-	if lost := c.tell.inboundLost.Load(); lost < 9 || got[len(got)-1] != fmt.Sprint(mailboxSize+9) {
+	if lost := all.lost.Load(); lost < 9 || got[len(got)-1] != fmt.Sprint(mailboxSize+9) {
 		t.Errorf("lost %d, last read %s; want 9 or 10 lost and the newest read last", lost, got[len(got)-1])
 	}
 }

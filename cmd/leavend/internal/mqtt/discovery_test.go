@@ -298,7 +298,7 @@ func TestAnnouncements(t *testing.T) {
 	}
 	unique := make(map[string]bool)
 	var all bytes.Buffer
-	for _, m := range c.announcements() {
+	for _, m := range c.hub.announcements() {
 		verifyAnnouncement(t, m.topic, m.payload, states, unique)
 		fmt.Fprintf(&all, "%s\n", m.topic)
 		json.Indent(&all, m.payload, "", "  ")

@@ -1,5 +1,5 @@
-// Package mqtt carries the daemon's word out by MQTT and brings readings
-// and wishes in. It holds the client, and a small broker for kitchens that
+// Package mqtt publishes states and events by MQTT and takes in readings
+// and commands. It holds the client, and a small broker for kitchens that
 // have none.
 //
 // # Topics
@@ -12,13 +12,13 @@
 //	leavend/<vessel>/state       JSON, see Vessel; retained
 //	leavend/<vessel>/available   online or offline: do the vessel's sensors answer; retained
 //	leavend/<vessel>/event       JSON, see Event; never retained, QoS 1
-//	leavend/<vessel>/fed/set     a wish: the starter was fed now
-//	leavend/<vessel>/ready/set   a wish: be ready at an hour, such as 20:00 or Saturday 07:30; off forgets it
-//	leavend/<vessel>/seen/set    a wish: its message was seen and need not be said again
+//	leavend/<vessel>/fed/set     says that the starter was fed now
+//	leavend/<vessel>/ready/set   asks to be ready at an hour, such as 20:00 or Saturday 07:30; off forgets it
+//	leavend/<vessel>/seen/set    says that its message was seen and need not be sent again
 //	leavend/<mat>/state          JSON, see Mat; retained
 //	leavend/<mat>/event          JSON, see Event; never retained, QoS 1
-//	leavend/<mat>/setpoint/set   a wish: the setpoint, in degrees Celsius
-//	leavend/<mat>/mode/set       a wish: heat or off; heat only where a person allows it
+//	leavend/<mat>/setpoint/set   asks for a setpoint, in degrees Celsius
+//	leavend/<mat>/mode/set       asks for heat or off; heat only where a person allows it
 //	leavend/<mat>/seen/set       as of a vessel; it clears no fault
 //
 // Every JSON message has ts, the time it speaks of, in RFC 3339 and UTC. A
@@ -60,6 +60,6 @@
 // takes back. The other client, which speaks 5, would be a second code base for
 // the way a plug is switched, and that way is to stay the one that was tested.
 //
-// A wish that arrives retained is refused: it would be obeyed again at each
-// connection. A retained number is no reading, for nobody knows its age.
+// A command that arrives retained is refused: it would be obeyed again at each
+// connection. A retained number is no reading, for its age is unknown.
 package mqtt

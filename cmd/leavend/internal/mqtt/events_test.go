@@ -183,7 +183,7 @@ func TestFileOfBeforeIsTakenOver(t *testing.T) {
 	b, c := kitchen(t, BrokerOpts{}, Opts{})
 	r, _ := read(t, b, "leavend/bramble/event")
 	for range 2 {
-		if err := c.TakeOver(t.Context(), path); err != nil {
+		if err := c.events.takeOver(t.Context(), path); err != nil {
 			t.Fatal(err)
 		}
 	}

@@ -24,13 +24,13 @@ func FuzzInbound(f *testing.F) {
 		}
 		c.timing.birthSpread = 1
 		in := Inbound{Topic: topic, Payload: payload, Retained: retained}
-		for _, sub := range c.subs {
+		for _, sub := range c.subs.all {
 			if matches(sub.filter, topic) {
 				sub.read(in)
 			}
 		}
 		for _, m := range c.queue.takeStates(100) {
-			if len(m.payload) == 0 && (!retained || c.announced(m.topic) || m.topic == c.topics.State("mat") || m.topic == c.topics.State("bramble")) {
+			if len(m.payload) == 0 && (!retained || c.hub.announced(m.topic) || m.topic == c.topics.State("mat") || m.topic == c.topics.State("bramble")) {
 				t.Errorf("%q %q made us clear %s", topic, payload, m.topic)
 			}
 		}

@@ -2,6 +2,7 @@ package mqtt
 
 import (
 	"encoding/json"
+	"log/slog"
 	"math/rand/v2"
 	"slices"
 	"strings"
@@ -12,53 +13,47 @@ import (
 // that ten boards do not answer in the same instant.
 const birthSpread = 2 * time.Second
 
-// meetHub announces our devices and clears away those that are no longer
-// configured. With discovery off it clears away all.
-func (c *Client) meetHub() {
-	if c.opts.Discovery {
-		c.announceAll()
-		_ = c.subscribe(c.opts.DiscoveryPrefix+"/status", 1, c.birth)
+// hub keeps what a home hub and the broker know of our devices in step with the
+// configuration.
+type hub struct {
+	discovery
+	queue *queue
+	log   *slog.Logger
+}
+
+// announceAll has each device announced.
+func (h *hub) announceAll() {
+	for _, m := range h.announcements() {
+		h.queue.state(m.topic, m.payload)
 	}
-	c.glance(c.opts.DiscoveryPrefix+"/device/+/config", c.sweepDevice)
-	c.glance(c.topics.State("+"), c.sweepState)
-	c.glance(c.topics.Available("+"), c.sweepState)
 }
 
-// glance subscribes for what the broker has kept, and only for that: each
-// connection gives the subscription up again, for our own states would come
-// back through it for ever.
-func (c *Client) glance(filter string, read func(Inbound)) {
-	_ = c.subscribe(filter, 0, read) // a filter of ours, which passed checkPrefix
-	c.glances = append(c.glances, filter)
-}
-
-// lookAway ends the glances of one connection.
-func (c *Client) lookAway(s *session) {
-	time.AfterFunc(c.timing.glance, func() { s.lib.Unsubscribe(c.glances...) })
-}
-
-func (c *Client) announceAll() {
-	for _, m := range c.announcements() {
-		c.queue.state(m.topic, m.payload)
+// retainedFilters are where the broker may still have what an earlier
+// configuration retained, and who reads it.
+func (h *hub) retainedFilters() map[string]func(Inbound) {
+	return map[string]func(Inbound){
+		h.opts.DiscoveryPrefix + "/device/+/config": h.removeDevice,
+		h.topics.State("+"):                         h.removeState,
+		h.topics.Available("+"):                     h.removeState,
 	}
 }
 
 // birth answers a hub that has just started: it wants every device again, and
 // then their states. A retained birth is answered by our connection itself.
-func (c *Client) birth(in Inbound) {
+func (h *hub) birth(in Inbound, spread time.Duration) {
 	if in.Retained || string(in.Payload) != string(upDown(true)) {
 		return
 	}
-	time.Sleep(rand.N(c.timing.birthSpread))
-	c.log.Info("the home hub has started; announcing our devices again")
-	c.announceAll()
-	c.queue.resend()
+	time.Sleep(rand.N(spread))
+	h.log.Info("the home hub has started; announcing our devices again")
+	h.announceAll()
+	h.queue.resend()
 }
 
-// sweepDevice takes back a device of ours that the config does not name any
-// more. It is ours if its availability is our status topic.
-func (c *Client) sweepDevice(in Inbound) {
-	if !in.Retained || len(in.Payload) == 0 || c.announced(in.Topic) {
+// removeDevice takes back a device of ours that the config no longer
+// names. It is ours if its availability is our status topic.
+func (h *hub) removeDevice(in Inbound) {
+	if !in.Retained || len(in.Payload) == 0 || h.announced(in.Topic) {
 		return
 	}
 	var device struct {
@@ -66,28 +61,23 @@ func (c *Client) sweepDevice(in Inbound) {
 			Topic string `json:"topic"`
 		} `json:"availability"`
 	}
-	if json.Unmarshal(in.Payload, &device) != nil || len(device.Availability) == 0 || device.Availability[0].Topic != c.topics.Status() {
+	if json.Unmarshal(in.Payload, &device) != nil || len(device.Availability) == 0 || device.Availability[0].Topic != h.topics.Status() {
 		return
 	}
-	c.clear(in.Topic)
+	h.clear(in.Topic)
 }
 
-// announced reports whether a discovery topic is one of those we use.
-func (c *Client) announced(topic string) bool {
-	vessels, mats := c.opts.ids()
-	return c.opts.Discovery && slices.ContainsFunc(append(vessels, mats...), func(id string) bool { return c.announceTopic(id) == topic })
-}
-
-// sweepState clears the retained state of a vessel or mat that is gone.
-func (c *Client) sweepState(in Inbound) {
-	vessels, mats := c.opts.ids()
-	id, _, _ := strings.Cut(strings.TrimPrefix(in.Topic, c.opts.Prefix+"/"), "/")
+// removeState clears the retained state of a vessel or mat that is gone.
+func (h *hub) removeState(in Inbound) {
+	vessels, mats := h.opts.ids()
+	id, _, _ := strings.Cut(strings.TrimPrefix(in.Topic, h.opts.Prefix+"/"), "/")
 	if in.Retained && len(in.Payload) > 0 && !slices.Contains(append(vessels, mats...), id) {
-		c.clear(in.Topic)
+		h.clear(in.Topic)
 	}
 }
 
-func (c *Client) clear(topic string) {
-	c.log.Info("cleared what an earlier configuration had left at the broker", "topic", topic)
-	c.queue.state(topic, nil)
+// clear takes a retained message away from the broker.
+func (h *hub) clear(topic string) {
+	h.log.Info("cleared what an earlier configuration had left at the broker", "topic", topic)
+	h.queue.state(topic, nil)
 }

@@ -18,7 +18,7 @@ import (
 // OpenOpts are what Open needs beside the config.
 type OpenOpts struct {
 	Version string
-	Command func(Command) error // obeys what is asked by topic; nil for no one
+	Command func(Command) error // obeys what is asked by topic; nil where none is taken
 	Events  *event.Log          // what must reach the broker; nil for nothing
 	Log     *slog.Logger
 }
@@ -51,7 +51,7 @@ func Open(ctx context.Context, conf *config.Config, o OpenOpts) (*Client, *Broke
 	if err != nil {
 		return nil, nil, err
 	}
-	if err := client.TakeOver(ctx, filepath.Join(conf.DataDir, "mqtt-events.jsonl")); err != nil {
+	if err := client.events.takeOver(ctx, filepath.Join(conf.DataDir, "mqtt-events.jsonl")); err != nil {
 		o.Log.Error("the events that an earlier release did not send are still in its file", "err", err)
 	}
 	return client, broker, nil
@@ -101,7 +101,7 @@ func openBroker(conf *config.Config, user, password string, log *slog.Logger) (*
 	return broker, err
 }
 
-// guardPlug has the broker let nobody else command the plug or speak for it.
+// guardPlug has the broker let no other client command the plug or speak for it.
 func guardPlug(conf *config.Config, o *BrokerOpts) error {
 	p := conf.Mat.Plug
 	if conf.Mat.Output != config.Plug {

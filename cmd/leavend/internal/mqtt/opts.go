@@ -19,7 +19,7 @@ type Opts struct {
 	Mats     []MatInfo
 	Version  string              // of the program, for the about topic
 	Events   *event.Log          // what happens; default: one in memory, of the client's own
-	Command  func(Command) error // obeys what is asked for by topic, or says why not; default: no wish is heard
+	Command  func(Command) error // obeys what is asked for by topic, or says why not; default: no command is taken
 	Log      *slog.Logger        // default: none
 
 	Discovery       bool     // announce our devices to a home hub; off takes an earlier announcement back
@@ -33,13 +33,13 @@ type VesselInfo struct {
 	ID   string // fit for a topic; see Slug
 	Name string // as the baker calls it
 	Kind string // jar or bowl
-	Mat  bool   // it stands on a mat, which can be steered to an hour
+	Mat  bool   // it stands on a mat, which can heat it to be ready at an hour
 }
 
 // MatInfo is what does not change about a mat.
 type MatInfo struct {
 	ID, Name   string
-	MinC, MaxC float64 // the setpoints that may be wished
+	MinC, MaxC float64 // the setpoints that may be asked for
 }
 
 // ids returns the ids of all vessels, and of all mats.
@@ -68,12 +68,12 @@ type Stats struct {
 	StatesStale     uint64 // replaced by a newer one before they were sent
 	PlugCommands    uint64 // plug commands handed to the network
 	PlugRefused     uint64 // plug commands refused for want of a connection
-	Commands        uint64 // wishes obeyed
-	CommandsRefused uint64 // wishes refused: retained, malformed or out of range
+	Commands        uint64 // commands obeyed
+	CommandsRefused uint64 // commands refused: retained, malformed or out of range
 	InboundLost     uint64 // messages that came faster than their reader
 }
 
-// timing holds the client's patience. Only tests change it.
+// timing holds the client's time limits. Only tests change it.
 type timing struct {
 	connect   time.Duration // to open the connection and be let in
 	ack       time.Duration // for the broker to confirm a message
@@ -85,7 +85,7 @@ type timing struct {
 	lastWait  time.Duration
 
 	birthSpread time.Duration // before a hub's birth is answered, at most
-	glance      time.Duration // how long the broker may take to say what it has kept
+	retained    time.Duration // how long the broker may take to send what it has retained
 }
 
 func usualTiming() timing {
@@ -93,6 +93,6 @@ func usualTiming() timing {
 		connect: 10 * time.Second, ack: 10 * time.Second, command: 2 * time.Second, write: 5 * time.Second,
 		keepAlive: 10 * time.Second, goodbye: 2 * time.Second,
 		firstWait: time.Second, lastWait: 30 * time.Second,
-		birthSpread: birthSpread, glance: 10 * time.Second,
+		birthSpread: birthSpread, retained: 10 * time.Second,
 	}
 }

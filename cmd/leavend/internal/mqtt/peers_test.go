@@ -43,7 +43,7 @@ func daemon(address string) {
 		happen(c, events)
 	}
 	c.Vessel(bramble())
-	c.Event(topEvent())
+	c.events.add(topEvent())
 	c.Run(context.Background())
 }
 
@@ -125,7 +125,7 @@ func TestBrokerOutage(t *testing.T) {
 	sent := 0
 	event := func() {
 		if sent < total {
-			c.Event(Event{ID: fmt.Sprintf("n%03d", sent), At: noon, Subject: "bramble", Kind: EventFed})
+			c.events.add(Event{ID: fmt.Sprintf("n%03d", sent), At: noon, Subject: "bramble", Kind: EventFed})
 			sent++
 		}
 	}

@@ -6,8 +6,6 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"time"
-
-	"leavend/cmd/leavend/internal/event"
 )
 
 // batch is how many states may be on their way to the broker at once.
@@ -23,7 +21,7 @@ func (c *Client) Run(ctx context.Context) error {
 		if ctx.Err() != nil {
 			return nil
 		}
-		c.down(err)
+		c.state.down(err)
 		if time.Since(began) > c.timing.lastWait {
 			wait = c.timing.firstWait
 		}
@@ -45,14 +43,14 @@ func pause(ctx context.Context, d time.Duration) {
 	}
 }
 
-// serve is the life of one connection.
+// serve keeps one connection until it or ctx ends.
 func (c *Client) serve(ctx context.Context) error {
 	s, err := c.open(ctx)
 	if err != nil {
 		return err
 	}
 	c.live.Store(s)
-	c.up()
+	c.state.up()
 	err = c.greet(ctx, s)
 	if err == nil {
 		err = c.pump(ctx, s)
@@ -66,7 +64,7 @@ func (c *Client) serve(ctx context.Context) error {
 }
 
 // greet does what every new connection needs: the subscriptions, each state
-// again, and last the word that we are here.
+// again, and last that we are online.
 func (c *Client) greet(ctx context.Context, s *session) error {
 	if err := c.subscribeAll(s); err != nil {
 		return err
@@ -79,7 +77,7 @@ func (c *Client) greet(ctx context.Context, s *session) error {
 		return err
 	}
 	s.greeted.Store(true)
-	c.lookAway(s)
+	c.endRetained(s)
 	return nil
 }
 
@@ -96,7 +94,7 @@ func (c *Client) pump(ctx context.Context, s *session) error {
 		}
 		select {
 		case <-c.queue.wake:
-		case <-c.events.Wake():
+		case <-c.events.consumer.Wake():
 		case err := <-s.lost:
 			return err
 		case <-ctx.Done():
@@ -106,49 +104,10 @@ func (c *Client) pump(ctx context.Context, s *session) error {
 }
 
 func (c *Client) sendAll(ctx context.Context, s *session) error {
-	if err := c.sendEvents(ctx, s); err != nil {
+	if err := c.events.sendAll(ctx, s); err != nil {
 		return err
 	}
 	return c.sendStates(ctx, s)
-}
-
-// sendEvents sends what waits in the log. The cursor moves on only when the
-// broker has confirmed an event.
-func (c *Client) sendEvents(ctx context.Context, s *session) error {
-	for r, more := c.events.Next(time.Now()); more; r, more = c.events.Next(time.Now()) {
-		m, ok := c.message(r)
-		if !ok {
-			c.log.Error("an event of the log cannot be read and is not sent", "record", r.Seq)
-		} else if err := s.send(ctx, m); err != nil {
-			return err
-		}
-		c.done(r)
-		if ok {
-			c.tell.events.Add(1)
-		}
-	}
-	c.tellLost()
-	return nil
-}
-
-// done moves our cursor behind a record, even while the process ends.
-func (c *Client) done(r event.Record) {
-	ctx, end := context.WithTimeout(context.Background(), commitLimit)
-	defer end()
-	if err := c.events.Done(ctx, r); err != nil {
-		c.log.Debug("a sent event could not be marked yet", "err", err)
-	}
-}
-
-// tellLost tells on the about topic that events were lost, where more were.
-func (c *Client) tellLost() {
-	lost := c.events.Lost()
-	if before := c.tell.lost.Swap(lost); lost == before {
-		return
-	} else if before == 0 {
-		c.log.Error("too many events waited for the broker; the oldest are lost", "lost", lost)
-	}
-	c.about()
 }
 
 // sendStates sends the states that the broker does not have, a batch at a
@@ -168,9 +127,9 @@ func (c *Client) sendStates(ctx context.Context, s *session) error {
 		for _, m := range states {
 			c.queue.stateDone(m)
 		}
-		c.tell.states.Add(uint64(len(states)))
-		if _, ok := c.events.Next(time.Now()); ok && s.greeted.Load() {
-			if err := c.sendEvents(ctx, s); err != nil {
+		c.states.Add(uint64(len(states)))
+		if s.greeted.Load() && c.events.waits() {
+			if err := c.events.sendAll(ctx, s); err != nil {
 				return err
 			}
 		}
@@ -198,45 +157,9 @@ func (c *Client) farewell(s *session) {
 	}
 }
 
-func (c *Client) up() {
-	c.tell.connections.Add(1)
-	c.setTrouble("")
-	c.log.Info("connected to the broker", "broker", c.url.Host)
-}
-
-// down notes why there is no connection; the same reason is logged once.
-func (c *Client) down(err error) {
-	if err == nil {
-		err = errors.New("the broker closed the connection")
-	}
-	text := err.Error()
-	if c.setTrouble(text) {
-		c.log.Warn("no connection to the broker; trying again", "broker", c.url.Host, "err", text)
-	}
-}
-
-// setTrouble reports whether the text is new.
-func (c *Client) setTrouble(text string) bool {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	if c.trouble == text && text != "" {
-		return false
-	}
-	if (c.trouble == "") != (text == "") || c.since.IsZero() {
-		c.since = time.Now()
-	}
-	c.trouble = text
-	return true
-}
-
-// subscribeAll asks the broker for every topic that somebody here wants.
+// subscribeAll asks the broker for every topic that has a reader here.
 func (c *Client) subscribeAll(s *session) error {
-	c.mu.Lock()
-	filters := make(map[string]byte, len(c.subs)+1)
-	for _, sub := range c.subs {
-		filters[sub.filter] = max(filters[sub.filter], sub.qos)
-	}
-	c.mu.Unlock()
+	filters := c.subs.filters()
 	filters[c.topics.Status()] = 1
 	refused, err := s.subscribe(filters)
 	if err != nil {
@@ -246,4 +169,10 @@ func (c *Client) subscribeAll(s *session) error {
 		c.log.Error("the broker refuses a subscription; its ACL must allow it", "topic", f)
 	}
 	return nil
+}
+
+// endRetained gives up the subscriptions that only read what the broker had
+// retained: our own states would come back through them for ever.
+func (c *Client) endRetained(s *session) {
+	time.AfterFunc(c.timing.retained, func() { s.lib.Unsubscribe(c.retained...) })
 }

@@ -6,12 +6,10 @@ import (
 	"sync"
 	"sync/atomic"
 	"time"
-
-	mqtt "github.com/eclipse/paho.mqtt.golang"
 )
 
 // maxInbound is the largest payload that a reader gets, in bytes. A reading, a
-// wish or a plug's echo is far smaller.
+// command or a plug's echo is far smaller.
 const maxInbound = 64 << 10
 
 // mailboxSize is how many messages of one subscription may wait for its reader.
@@ -22,7 +20,7 @@ type Inbound struct {
 	Topic    string
 	Payload  []byte
 	At       time.Time // when it came
-	Retained bool      // the broker kept it; nobody knows how old it is
+	Retained bool      // the broker kept it; its age is unknown
 }
 
 // subscription is one reader of a topic and the mailbox in front of it.
@@ -37,60 +35,54 @@ type subscription struct {
 	running bool
 }
 
-// Subscribe has read called, one message at a time and in order, for each
-// message that filter matches; it holds across reconnections. If read is
-// slower than the messages, the oldest of those that wait are dropped and
-// counted.
-func (c *Client) Subscribe(filter string, read func(Inbound)) error {
-	return c.subscribe(filter, 0, read)
+// subscriptions are all readers of a client; they hold across reconnections.
+type subscriptions struct {
+	lost atomic.Uint64 // messages that came faster than their reader
+
+	mu  sync.Mutex // guards all
+	all []*subscription
 }
 
-func (c *Client) subscribe(filter string, qos byte, read func(Inbound)) error {
+// add has read called, one message at a time and in order, for each message
+// that filter matches.
+func (s *subscriptions) add(filter string, qos byte, read func(Inbound)) error {
 	if filter == "" || len(filter) > 1024 {
 		return fmt.Errorf("mqtt: subscribe %q: want a topic of 1 to 1024 bytes", filter)
 	}
-	sub := &subscription{filter: filter, qos: qos, read: read, lost: &c.tell.inboundLost}
-	c.mu.Lock()
-	c.subs = append(c.subs, sub)
-	c.mu.Unlock()
-	if s := c.live.Load(); s != nil && s.open() {
-		go s.subscribe(map[string]byte{filter: qos})
-	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.all = append(s.all, &subscription{filter: filter, qos: qos, read: read, lost: &s.lost})
 	return nil
 }
 
-// receive takes a message from the library and never waits.
-func (c *Client) receive(m mqtt.Message) {
-	in := Inbound{Topic: m.Topic(), Payload: m.Payload(), At: time.Now(), Retained: m.Retained()}
+// filters returns what to ask the broker for, and with which QoS.
+func (s *subscriptions) filters() map[string]byte {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	filters := make(map[string]byte, len(s.all)+1)
+	for _, sub := range s.all {
+		filters[sub.filter] = max(filters[sub.filter], sub.qos)
+	}
+	return filters
+}
+
+// deliver hands a message to each reader that wants it, and never waits.
+func (s *subscriptions) deliver(in Inbound) {
 	if len(in.Payload) > maxInbound {
-		c.tell.inboundLost.Add(1)
+		s.lost.Add(1)
 		return
 	}
-	if in.Topic == c.topics.Status() {
-		c.noteStatus(in)
-	}
-	c.mu.Lock()
-	subs := c.subs
-	c.mu.Unlock()
-	for _, sub := range subs {
+	s.mu.Lock()
+	all := s.all
+	s.mu.Unlock()
+	for _, sub := range all {
 		if matches(sub.filter, in.Topic) {
 			sub.put(in)
 		}
 	}
 }
 
-// noteStatus repairs the status topic. After a power cut the broker may find
-// the old connection dead only after we are back, and its last will then
-// stands over our online.
-func (c *Client) noteStatus(in Inbound) {
-	s := c.live.Load()
-	if string(in.Payload) == string(upDown(true)) || s == nil || !s.greeted.Load() {
-		return
-	}
-	s.lib.Publish(c.topics.Status(), 1, true, upDown(true))
-}
-
-// put adds a message to the mailbox and sees that somebody empties it.
+// put adds a message to the mailbox and starts to empty it.
 func (s *subscription) put(in Inbound) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
