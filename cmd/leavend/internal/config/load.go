@@ -88,26 +88,26 @@ func (r *reader) rooted(path string) string {
 func (r *reader) config(root *node) *Config {
 	c := Default()
 	top := &section{r: r, table: root}
-	r.top(top, c)
+	readTop(top, c)
 	for _, s := range top.sections("sensor") {
-		c.Sensors = append(c.Sensors, r.sensor(s))
+		c.Sensors = append(c.Sensors, readSensor(s))
 	}
 	for _, s := range top.sections("i2c") {
-		c.Buses = append(c.Buses, r.bus(s))
+		c.Buses = append(c.Buses, readBus(s))
 	}
 	for _, s := range top.sections("vessel") {
-		c.Vessels = append(c.Vessels, r.vessel(s))
+		c.Vessels = append(c.Vessels, readVessel(s))
 	}
-	r.mat(top.section("mat"), &c.Mat)
-	r.mqtt(top.section("mqtt"), &c.MQTT)
-	r.web(top.section("web"), &c.Web)
-	r.metrics(top.section("metrics"), &c.Metrics)
-	r.store(top.section("store"), &c.Store)
+	readMat(top.section("mat"), &c.Mat)
+	readMqtt(top.section("mqtt"), &c.MQTT)
+	readWeb(top.section("web"), &c.Web)
+	readMetrics(top.section("metrics"), &c.Metrics)
+	readStore(top.section("store"), &c.Store)
 	for _, s := range top.sections("notify") {
-		c.Notify = append(c.Notify, r.recipient(s))
+		c.Notify = append(c.Notify, readRecipient(s))
 	}
-	r.reminders(top.section("reminders"), &c.Reminders)
-	r.plan(top.section("plan"), &c.Plan, c.Timezone)
+	readReminders(top.section("reminders"), &c.Reminders)
+	readPlan(top.section("plan"), &c.Plan, c.Timezone)
 	top.done()
 	if c.Store.File == "" {
 		c.Store.File = filepath.Join(c.DataDir, "leavend.db")
@@ -118,11 +118,11 @@ func (r *reader) config(root *node) *Config {
 	case noBackup:
 		c.Store.BackupDir = ""
 	}
-	r.together(c)
+	(&consistency{r, c}).check()
 	return c
 }
 
-func (r *reader) top(s *section, c *Config) {
+func readTop(s *section, c *Config) {
 	s.file("data_dir", &c.DataDir)
 	word(s, "units", &c.Units, Metric, US)
 	word(s, "language", &c.Language, text.Languages()...)
@@ -149,7 +149,7 @@ func (r *reader) top(s *section, c *Config) {
 // noBackup is what store.backup_dir says where no backup is wanted.
 const noBackup = "off"
 
-func (r *reader) store(s *section, st *Store) {
+func readStore(s *section, st *Store) {
 	s.file("file", &st.File)
 	s.whole("full_rate_days", &st.FullRateDays, 1, 3650)
 	s.span("sync_every", &st.SyncEvery, 10*time.Second, 10*time.Minute, "what lies in between is lost when the power goes")
@@ -162,7 +162,7 @@ func (r *reader) store(s *section, st *Store) {
 	s.done()
 }
 
-func (r *reader) reminders(s *section, m *Reminders) {
+func readReminders(s *section, m *Reminders) {
 	const day = 24 * time.Hour
 	s.span("feed_every", &m.FeedEvery, 0, 14*day, "")
 	s.span("fridge_feed_every", &m.FridgeFeedEvery, 0, 60*day, "")

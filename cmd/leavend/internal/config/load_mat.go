@@ -15,9 +15,9 @@ const (
 	marginC          = 2 // least distance from a setpoint to a cutoff
 )
 
-func (r *reader) mat(s *section, m *Mat) {
+func readMat(s *section, m *Mat) {
 	word(s, "output", &m.Output, NoOutput, GPIO, Plug, Toy)
-	m.Line = r.line(s, "line")
+	m.Line = readLine(s, "line")
 	s.text("vessel", &m.Vessel)
 	s.text("probe", &m.Probe)
 	s.text("second_probe", &m.SecondProbe)
@@ -25,11 +25,11 @@ func (r *reader) mat(s *section, m *Mat) {
 	s.text("room_probe", &m.RoomProbe)
 	s.number("watts", &m.Watts, limits{low: 1, high: 100, unit: " W", why: "a seedling mat has 10 to 40"})
 	s.whole("switch_life", &m.SwitchLife, 0, 100_000_000)
-	r.warmth(s, m)
-	r.guard(s, m)
-	r.plug(s.section("plug"), m)
+	readThermostat(s, m)
+	readGuard(s, m)
+	readPlug(s.section("plug"), m)
 	for _, slot := range s.sections("schedule") {
-		m.Schedule = append(m.Schedule, r.slot(slot, *m))
+		m.Schedule = append(m.Schedule, readSlot(slot, *m))
 	}
 	if m.Output == GPIO && !m.Line.Set {
 		s.missing("line", "must be given with output \"gpio\": the GPIO line that switches the mat, such as 17")
@@ -37,8 +37,8 @@ func (r *reader) mat(s *section, m *Mat) {
 	s.done()
 }
 
-// warmth reads the setpoint and who may move it how far.
-func (r *reader) warmth(s *section, m *Mat) {
+// readThermostat reads the setpoint and who may move it how far.
+func readThermostat(s *section, m *Mat) {
 	l := limits{low: 10, high: hardSetpointMaxC, why: "more warmth harms the starter"}
 	s.temperature("setpoint_c", &m.SetpointC, l)
 	s.temperature("setpoint_min_c", &m.SetpointMinC, l)
@@ -60,8 +60,8 @@ func (r *reader) warmth(s *section, m *Mat) {
 	}
 }
 
-// guard reads the limits that take permission to heat away.
-func (r *reader) guard(s *section, m *Mat) {
+// readGuard reads the limits that take permission to heat away.
+func readGuard(s *section, m *Mat) {
 	s.temperature("cutoff_vessel_c", &m.CutoffVesselC, limits{low: 15, high: hardVesselMaxC, why: "a starter does not survive more"})
 	s.temperature("cutoff_mat_c", &m.CutoffMatC, limits{low: 20, high: hardMatMaxC, why: "a hotter mat is a fault"})
 	s.degrees("disagree_c", &m.DisagreeC, limits{low: 1, high: 15})
@@ -80,13 +80,13 @@ func (r *reader) guard(s *section, m *Mat) {
 	if s.given("setpoint_max_c") {
 		key = "setpoint_max_c"
 	}
-	r.apart(s, key, highest, "cutoff_vessel_c", m.CutoffVesselC)
-	r.apart(s, key, highest, "cutoff_mat_c", m.CutoffMatC)
+	checkApart(s, key, highest, "cutoff_vessel_c", m.CutoffVesselC)
+	checkApart(s, key, highest, "cutoff_mat_c", m.CutoffMatC)
 }
 
-// apart demands that a cutoff lies well above every setpoint, so that normal
+// checkApart demands that a cutoff lies well above every setpoint, so that normal
 // swings never reach it.
-func (r *reader) apart(s *section, key string, setpoint float64, cutoffKey string, cutoff float64) {
+func checkApart(s *section, key string, setpoint float64, cutoffKey string, cutoff float64) {
 	if cutoff-setpoint >= marginC {
 		return
 	}
@@ -98,7 +98,7 @@ func (r *reader) apart(s *section, key string, setpoint float64, cutoffKey strin
 		cutoffKey, plain(cutoff), marginC, plain(setpoint), key, cutoffKey)
 }
 
-func (r *reader) plug(s *section, m *Mat) {
+func readPlug(s *section, m *Mat) {
 	p := &m.Plug
 	word(s, "recipe", &p.Recipe, Tasmota, Shelly, Zigbee2MQTT, ESPHome, Custom)
 	s.text("topic", &p.Topic)
@@ -125,9 +125,9 @@ func (r *reader) plug(s *section, m *Mat) {
 		}
 	}
 	if m.Output == Plug {
-		r.plugNeeds(s, p)
+		checkPlug(s, p)
 	} else if s.given("recipe") {
-		r.warn(s, "recipe", "a plug is described, but mat.output is %q, so it is not used", m.Output)
+		s.warn("recipe", "a plug is described, but mat.output is %q, so it is not used", m.Output)
 	}
 	s.done()
 }
@@ -138,9 +138,9 @@ func customKeys() []string {
 	return []string{"command_topic", "on", "off", "timer_topic", "timer", "state_topic", "state_field", "state_on", "state_off", "available_topic", "available_text"}
 }
 
-// plugNeeds asks for what a plug cannot do without: a command, an echo, and a
+// checkPlug asks for what a plug cannot do without: a command, an echo, and a
 // timer that ends the heat when nobody renews it.
-func (r *reader) plugNeeds(s *section, p *PlugOutput) {
+func checkPlug(s *section, p *PlugOutput) {
 	if p.Recipe == "" && !s.given("recipe") {
 		s.missing("recipe", "must be given with output \"plug\": %s", list([]Recipe{Tasmota, Shelly, Zigbee2MQTT, ESPHome, Custom}))
 		return
@@ -191,7 +191,7 @@ func (s *section) oneTopic(key, topic, must string) {
 	}
 }
 
-func (r *reader) slot(s *section, m Mat) Slot {
+func readSlot(s *section, m Mat) Slot {
 	slot := Slot{SetpointC: m.SetpointC}
 	s.clock("from", &slot.From)
 	s.clock("to", &slot.To)
@@ -220,9 +220,9 @@ func (r *reader) slot(s *section, m Mat) Slot {
 }
 
 // warn notes what works but is likely not meant.
-func (r *reader) warn(s *section, key, format string, args ...any) {
-	mark := len(r.problems)
+func (s *section) warn(key, format string, args ...any) {
+	mark := len(s.r.problems)
 	s.wrong(key, format, args...)
-	r.warnings = append(r.warnings, r.problems[mark:]...)
-	r.problems = r.problems[:mark]
+	s.r.warnings = append(s.r.warnings, s.r.problems[mark:]...)
+	s.r.problems = s.r.problems[:mark]
 }

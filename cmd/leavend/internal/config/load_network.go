@@ -10,7 +10,7 @@ import (
 	"time"
 )
 
-func (r *reader) mqtt(s *section, m *MQTT) {
+func readMqtt(s *section, m *MQTT) {
 	s.flag("on", &m.On)
 	s.text("url", &m.URL)
 	s.address("listen", &m.Listen)
@@ -25,16 +25,16 @@ func (r *reader) mqtt(s *section, m *MQTT) {
 	s.flag("discovery", &m.Discovery)
 	s.topicLevel("discovery_prefix", &m.DiscoveryPrefix)
 	s.pair("cert_file", "key_file")
-	r.broker(s, m)
+	readBroker(s, m)
 	if s.given("password") {
-		r.warn(s, "password", "stands in the file; password_file or password_env keeps it from whoever reads the config")
+		s.warn("password", "stands in the file; password_file or password_env keeps it from whoever reads the config")
 	}
 	s.done()
 }
 
-// broker checks what a broker needs: ours a login when others can reach it,
+// readBroker checks what a broker needs: ours a login when others can reach it,
 // another one an address.
-func (r *reader) broker(s *section, m *MQTT) {
+func readBroker(s *section, m *MQTT) {
 	login := m.User != "" && m.Password.IsSet()
 	if m.Password.IsSet() && m.User == "" {
 		s.missing("user", "must be given with a password")
@@ -72,7 +72,7 @@ func (r *reader) broker(s *section, m *MQTT) {
 	case u.Scheme == "mqtt" && (m.CAFile != "" || m.CertFile != ""):
 		s.wrong("url", "starts with %q, which is not encrypted, but certificates are given; use mqtts://", u.Scheme+"://")
 	case login && u.Scheme == "mqtt" && !loopback(u.Host):
-		r.warn(s, "url", "sends the password over the network in the clear; mqtts:// would not")
+		s.warn("url", "sends the password over the network in the clear; mqtts:// would not")
 	}
 }
 
@@ -127,7 +127,7 @@ func loopback(addr string) bool {
 	return err == nil && ip.Unmap().IsLoopback()
 }
 
-func (r *reader) web(s *section, w *Web) {
+func readWeb(s *section, w *Web) {
 	s.flag("on", &w.On)
 	s.address("listen", &w.Listen)
 	word(s, "tls", &w.TLS, TLSOff, TLSSelfMade, TLSFiles)
@@ -148,19 +148,19 @@ func (r *reader) web(s *section, w *Web) {
 		}
 	}
 	if w.On && w.TLS == TLSOff && !loopback(w.Listen) {
-		r.warn(s, "listen", "the page is reached over the network without TLS, so its password travels in the clear; tls = \"self-made\" would encrypt it")
+		s.warn("listen", "the page is reached over the network without TLS, so its password travels in the clear; tls = \"self-made\" would encrypt it")
 	}
 	s.done()
 }
 
-func (r *reader) metrics(s *section, m *Metrics) {
+func readMetrics(s *section, m *Metrics) {
 	s.flag("on", &m.On)
 	s.address("listen", &m.Listen)
 	s.file("web_config_file", &m.WebConfigFile)
 	s.done()
 }
 
-func (r *reader) recipient(s *section) Recipient {
+func readRecipient(s *section) Recipient {
 	n := DefaultRecipient()
 	s.text("name", &n.Name)
 	s.secret("url", &n.URL)
@@ -186,7 +186,7 @@ func (r *reader) recipient(s *section) Recipient {
 		s.wrong("repeat_every", "%s is below the limit 1m; 0s is never", short(n.RepeatEvery))
 	}
 	if s.given("url") {
-		r.warn(s, "url", "stands in the file; url_file or url_env keeps a password in it from whoever reads the config")
+		s.warn("url", "stands in the file; url_file or url_env keeps a password in it from whoever reads the config")
 	}
 	s.done()
 	return n

@@ -10,7 +10,7 @@ import (
 	"leavend/peak/plan"
 )
 
-func (r *reader) plan(s *section, p *Plan, zone *time.Location) {
+func readPlan(s *section, p *Plan, zone *time.Location) {
 	const why = "below it a starter hardly works, above it it suffers"
 	s.clock("asleep_from", &p.AsleepFrom)
 	s.clock("asleep_to", &p.AsleepTo)
@@ -25,15 +25,15 @@ func (r *reader) plan(s *section, p *Plan, zone *time.Location) {
 	s.ratios("ratios", &p.Ratios)
 	s.text("usual_recipe", &p.Recipe)
 	for _, sub := range s.sections("away") {
-		p.Away = append(p.Away, r.away(sub, zone))
+		p.Away = append(p.Away, readAway(sub, zone))
 	}
 	for _, sub := range s.sections("flour") {
-		p.Flours = append(p.Flours, r.flour(sub))
+		p.Flours = append(p.Flours, readFlour(sub))
 	}
 	s.temperature("fridge_c", &p.FridgeC, limits{low: 0, high: 12, why: "dough hardly cools beyond that"})
-	r.stops(s, p)
+	readStops(s, p)
 	for _, sub := range s.sections("recipe") {
-		one := r.recipe(sub)
+		one := readRecipe(sub)
 		if _, twice := find(p.Recipes, one.Name); twice && one.Name != "" {
 			sub.wrong("name", "two recipes are called %q; each needs a name of its own", one.Name)
 		}
@@ -45,9 +45,9 @@ func (r *reader) plan(s *section, p *Plan, zone *time.Location) {
 	s.done()
 }
 
-// stops reads the table of when a bulk ends; one of the file takes the place of the
+// readStops reads the table of when a bulk ends; one of the file takes the place of the
 // whole table that leavend brings along.
-func (r *reader) stops(s *section, p *Plan) {
+func readStops(s *section, p *Plan) {
 	var own dough.Stops
 	for _, sub := range s.sections("stop") {
 		row := dough.Stop{}
@@ -70,7 +70,7 @@ func (r *reader) stops(s *section, p *Plan) {
 	if len(own) == 0 {
 		return
 	}
-	if err := own.Check(); err != nil && !r.broken {
+	if err := own.Check(); err != nil && !s.r.broken {
 		s.wrong("stop", "%v", err)
 		return
 	}
@@ -118,8 +118,8 @@ func ParseRatio(text string) (plan.Ratio, bool) {
 	return one, v[0] > 0 && one.Flour >= 0.1 && one.Flour <= 100 && one.Water <= 200
 }
 
-// away reads a time at which nobody is at home: of every week, or once.
-func (r *reader) away(s *section, zone *time.Location) plan.Away {
+// readAway reads a time at which nobody is at home: of every week, or once.
+func readAway(s *section, zone *time.Location) plan.Away {
 	var a plan.Away
 	var from, to ClockTime
 	var days []Day
@@ -167,7 +167,7 @@ func (s *section) moment(key string, dst *time.Time, zone *time.Location) {
 	s.wanted(key, n, `a date with a time such as "2027-01-02 18:00"`)
 }
 
-func (r *reader) flour(s *section) plan.Flour {
+func readFlour(s *section) plan.Flour {
 	var f plan.Flour
 	s.text("kind", &f.Kind)
 	s.number("grams", &f.Grams, limits{low: 0, high: 100_000, unit: " g"})
@@ -181,30 +181,30 @@ func (r *reader) flour(s *section) plan.Flour {
 	return f
 }
 
-// recipe reads one of the baker's own recipes.
-func (r *reader) recipe(s *section) plan.Recipe {
+// readRecipe reads one of the baker's own recipes.
+func readRecipe(s *section) plan.Recipe {
 	var out plan.Recipe
-	before := len(r.problems)
+	before := len(s.r.problems)
 	s.text("name", &out.Name)
 	const most = 20_000
 	s.number("starter_g", &out.StarterG, limits{low: 1, high: most, unit: " g"})
 	s.number("water_g", &out.WaterG, limits{low: 0, high: most, unit: " g"})
 	s.number("salt_g", &out.SaltG, limits{low: 0, high: most, unit: " g"})
 	for _, sub := range s.sections("flour") {
-		out.Flours = append(out.Flours, r.flour(sub))
+		out.Flours = append(out.Flours, readFlour(sub))
 	}
 	for _, sub := range s.sections("stage") {
-		out.Stages = append(out.Stages, r.stage(sub))
+		out.Stages = append(out.Stages, readStage(sub))
 	}
 	s.done()
-	if err := out.Check(); err != nil && len(r.problems) == before && !r.broken {
+	if err := out.Check(); err != nil && len(s.r.problems) == before && !s.r.broken {
 		s.wrong("name", "this recipe cannot be planned: %v", err)
 	}
 	return out
 }
 
-// stage reads one stage of a recipe.
-func (r *reader) stage(s *section) plan.Stage {
+// readStage reads one stage of a recipe.
+func readStage(s *section) plan.Stage {
 	st := plan.Stage{Kind: plan.Hands}
 	s.text("name", &st.Name)
 	word(s, "kind", &st.Kind, plan.Kinds()...)

@@ -11,17 +11,17 @@ import (
 	"leavend/sensor/topic"
 )
 
-// sensor reads one [[sensor]]: the keys of every sensor, then those of its
-// chip. A key of another chip is an unknown key.
-func (r *reader) sensor(s *section) Sensor {
+// readSensor reads one [[sensor]]: the keys of every sensor, then those of its
+// readChip. A key of another chip is an unknown key.
+func readSensor(s *section) Sensor {
 	chip := Chip("")
 	word(s, "chip", &chip, Chips()...)
 	d := DefaultSensor(chip)
 	switch chip {
 	case Topic, IIO:
-		d.Quantity = r.quantity(s)
+		d.Quantity = readQuantity(s)
 	case Hwmon:
-		r.input(s, &d) // which tells what it measures
+		readInput(s, &d) // which tells what it measures
 	}
 	s.text("name", &d.Name)
 	if d.Name == "" {
@@ -44,13 +44,13 @@ func (r *reader) sensor(s *section) Sensor {
 	if measures(d, sensor.Distance) {
 		s.length("offset_mm", &d.OffsetMM, limits{low: -100, high: 100})
 	}
-	r.chip(s, &d)
+	readChip(s, &d)
 	s.doneChip(d)
 	return d
 }
 
-// chip reads the keys that only this kind of chip has.
-func (r *reader) chip(s *section, d *Sensor) {
+// readChip reads the keys that only this kind of chip has.
+func readChip(s *section, d *Sensor) {
 	switch d.Chip {
 	case DS18B20:
 		s.text("id", &d.ID)
@@ -59,31 +59,31 @@ func (r *reader) chip(s *section, d *Sensor) {
 			s.wrong("id", `%q is not the number of a DS18B20; it looks like "28-0316a2794cff", see 'ls /sys/bus/w1/devices'`, d.ID)
 		}
 	case VL53L1X:
-		r.ranger(s, d)
-		r.roi(s, d)
+		readRanger(s, d)
+		readRoi(s, d)
 		s.flag("long", &d.Long)
 		s.span("budget", &d.Budget, 20*time.Millisecond, 500*time.Millisecond, "longer is steadier")
 		if ms := d.Budget.Milliseconds(); !slices.Contains([]int64{20, 33, 50, 100, 200, 500}, ms) {
 			s.wrong("budget", `%dms is none of the chip's own: "20ms", "33ms", "50ms", "100ms", "200ms" or "500ms"`, ms)
 		}
 	case VL53L4CD:
-		r.ranger(s, d)
+		readRanger(s, d)
 		s.span("budget", &d.Budget, 20*time.Millisecond, 200*time.Millisecond, "longer is steadier")
 	case VL53L0X:
-		r.ranger(s, d)
+		readRanger(s, d)
 		s.span("budget", &d.Budget, 20*time.Millisecond, 500*time.Millisecond, "longer is steadier")
 	case VL6180X:
-		r.ranger(s, d)
+		readRanger(s, d)
 	case Ultrasonic:
-		r.ultrasonic(s, d)
+		readUltrasonic(s, d)
 	case ADS1115NTC:
-		r.thermistor(s, d)
+		readThermistor(s, d)
 	case SHT3x, SHT4x:
-		r.i2c(s, d, 0x44, 0x46)
+		readI2c(s, d, 0x44, 0x46)
 	case BME280, BMP280:
-		r.i2c(s, d, 0x76, 0x77)
+		readI2c(s, d, 0x76, 0x77)
 	case IIO:
-		r.input(s, d)
+		readInput(s, d)
 		fallthrough
 	case Hwmon:
 		s.text("device", &d.Device)
@@ -91,7 +91,7 @@ func (r *reader) chip(s *section, d *Sensor) {
 			s.missing("device", "must be given: the device's name or its folder below /sys")
 		}
 	case Topic:
-		r.topic(s, d)
+		readTopic(s, d)
 	case Recording:
 		s.file("file", &d.CSV)
 		if d.CSV == "" {
@@ -105,10 +105,10 @@ func (r *reader) chip(s *section, d *Sensor) {
 	}
 }
 
-// input reads the channel of a kernel device and sees that it measures what it
+// readInput reads the channel of a kernel device and sees that it measures what it
 // is taken for: the kernel names its channels so (Documentation/ABI/testing/
 // sysfs-bus-iio and sysfs-class-hwmon).
-func (r *reader) input(s *section, d *Sensor) {
+func readInput(s *section, d *Sensor) {
 	s.text("input", &d.Input)
 	is := channelOf(d.Input)
 	switch {
@@ -135,8 +135,8 @@ func channelOf(input string) sensor.Quantity {
 	return 0
 }
 
-// quantity reads what a topic or a kernel device measures.
-func (r *reader) quantity(s *section) sensor.Quantity {
+// readQuantity reads what a topic or a kernel device measures.
+func readQuantity(s *section) sensor.Quantity {
 	q := ""
 	word(s, "quantity", &q, "distance", "temperature", "humidity")
 	switch q {
@@ -153,8 +153,8 @@ func (r *reader) quantity(s *section) sensor.Quantity {
 	return 0
 }
 
-// i2c reads where a chip sits on the I²C bus.
-func (r *reader) i2c(s *section, d *Sensor, low, high int) {
+// readI2c reads where a chip sits on the I²C bus.
+func readI2c(s *section, d *Sensor, low, high int) {
 	s.whole("bus", &d.Bus, 0, 255)
 	s.busAddress("address", &d.Address, low, high)
 	s.busAddress("mux", &d.Mux, 0x70, 0x77)
@@ -164,11 +164,11 @@ func (r *reader) i2c(s *section, d *Sensor, low, high int) {
 	}
 }
 
-// bus reads an [[i2c]]: the two lines that can clock a stuck bus free.
-func (r *reader) bus(s *section) Bus {
+// readBus reads an [[i2c]]: the two lines that can clock a stuck bus free.
+func readBus(s *section) Bus {
 	b := Bus{Number: 1}
 	s.whole("bus", &b.Number, 0, 255)
-	b.FreeSCL, b.FreeSDA = r.line(s, "free_scl"), r.line(s, "free_sda")
+	b.FreeSCL, b.FreeSDA = readLine(s, "free_scl"), readLine(s, "free_sda")
 	for _, key := range []string{"free_scl", "free_sda"} {
 		if !s.given(key) {
 			s.missing(key, "must be given: the spare GPIO line wired to the bus's %s; it takes both lines to free a bus", strings.ToUpper(key[len("free_"):]))
@@ -199,11 +199,11 @@ func (s *section) busAddress(key string, dst *int, low, high int) {
 // the VL53L1X, VL53L4CD, VL53L0X and VL6180X: 0x52 with the bit for reading).
 const wakeAddress = 0x29
 
-// ranger reads the keys that laser rangers share.
-func (r *reader) ranger(s *section, d *Sensor) {
+// readRanger reads the keys that laser rangers share.
+func readRanger(s *section, d *Sensor) {
 	// 0x08 to 0x77 are the addresses that I²C leaves to devices.
-	r.i2c(s, d, 0x08, 0x77)
-	d.XShut = r.line(s, "xshut")
+	readI2c(s, d, 0x08, 0x77)
+	d.XShut = readLine(s, "xshut")
 	if d.XShut.Set && d.Address == wakeAddress {
 		const why = "at 0x29 it would be in the way when others wake up; give one with a shut-down line (xshut) an address of its own, such as 0x30"
 		if s.given("address") {
@@ -228,8 +228,8 @@ func MostCrosstalk(c Chip) float64 {
 	return 127
 }
 
-// roi reads the region of interest of a VL53L1X: the side of a square.
-func (r *reader) roi(s *section, d *Sensor) {
+// readRoi reads the region of interest of a VL53L1X: the side of a square.
+func readRoi(s *section, d *Sensor) {
 	n := s.take("roi")
 	if n == nil {
 		return
@@ -244,8 +244,8 @@ func (r *reader) roi(s *section, d *Sensor) {
 	}
 }
 
-// line reads a GPIO line: a number on gpiochip0, or "gpiochip4:17".
-func (r *reader) line(s *section, key string) Line {
+// readLine reads a GPIO line: a number on gpiochip0, or "gpiochip4:17".
+func readLine(s *section, key string) Line {
 	n := s.take(key)
 	if n == nil {
 		return Line{}
@@ -267,9 +267,9 @@ func (r *reader) line(s *section, key string) Line {
 	return l
 }
 
-func (r *reader) ultrasonic(s *section, d *Sensor) {
-	d.Trigger = r.line(s, "trigger")
-	d.Echo = r.line(s, "echo")
+func readUltrasonic(s *section, d *Sensor) {
+	d.Trigger = readLine(s, "trigger")
+	d.Echo = readLine(s, "echo")
 	for _, key := range []string{"trigger", "echo"} {
 		if !s.given(key) {
 			s.missing(key, "must be given: the GPIO line it is wired to")
@@ -279,8 +279,8 @@ func (r *reader) ultrasonic(s *section, d *Sensor) {
 	s.temperature("air_c", &d.AirC, limits{low: 0, high: 30, why: "the formula of the speed of sound holds from 0 to 30 °C"})
 }
 
-func (r *reader) thermistor(s *section, d *Sensor) {
-	r.i2c(s, d, 0x48, 0x4b)
+func readThermistor(s *section, d *Sensor) {
+	readI2c(s, d, 0x48, 0x4b)
 	s.whole("channel", &d.Channel, 0, 3)
 	s.flag("thermistor_high", &d.ThermistorHigh)
 	s.number("supply_v", &d.SupplyV, limits{low: 1.8, high: 4, unit: " V", why: "the converter reads no more"})
@@ -310,7 +310,7 @@ func (r *reader) thermistor(s *section, d *Sensor) {
 	}
 }
 
-func (r *reader) topic(s *section, d *Sensor) {
+func readTopic(s *section, d *Sensor) {
 	s.text("topic", &d.Topic)
 	switch {
 	case d.Topic == "":

@@ -8,7 +8,7 @@ import (
 	"golang.org/x/text/unicode/norm"
 )
 
-func (r *reader) vessel(s *section) Vessel {
+func readVessel(s *section) Vessel {
 	kind := Jar
 	word(s, "kind", &kind, Jar, Bowl, aliquotKind)
 	aliquot := kind == aliquotKind
@@ -18,7 +18,7 @@ func (r *reader) vessel(s *section) Vessel {
 	v := DefaultVessel(kind)
 	v.Aliquot = aliquot
 	s.text("name", &v.Name)
-	r.slug(s, &v)
+	readSlug(s, &v)
 	s.text("starter", &v.Starter)
 	if v.Starter == "" && kind == Jar {
 		v.Starter = v.Name
@@ -50,8 +50,8 @@ func (r *reader) vessel(s *section) Vessel {
 	return v
 }
 
-// slug takes the vessel's name for topics from the file or from its name.
-func (r *reader) slug(s *section, v *Vessel) {
+// readSlug takes the vessel's name for topics from the file or from its name.
+func readSlug(s *section, v *Vessel) {
 	s.text("slug", &v.Slug)
 	switch {
 	case v.Name == "":

@@ -7,41 +7,45 @@ import (
 	"leavend/sensor"
 )
 
-// together checks that the parts of a configuration fit. It runs after every
-// key has been read, and speaks of the key that is most likely wrong.
-func (r *reader) together(c *Config) {
-	if r.broken {
-		return // half a file fits together with nothing
+// consistency checks that the parts of a configuration fit together. It runs
+// after every key has been read, and names the key that is most likely wrong.
+type consistency struct {
+	r *reader
+	c *Config
+}
+
+func (k *consistency) check() {
+	if k.r.broken {
+		return // what is missing may stand in the part that could not be read
 	}
-	r.uniqueNames(c)
-	for i, v := range c.Vessels {
+	k.uniqueNames()
+	for i, v := range k.c.Vessels {
 		at := fmt.Sprintf("vessel[%s]", tag(v.Name, i))
-		r.refer(c, at+".distance", v.Distance, sensor.Distance, "")
-		r.refer(c, at+".temperature", v.Temperature, sensor.Temperature, sensor.AtVessel)
+		k.refer(at+".distance", v.Distance, sensor.Distance, "")
+		k.refer(at+".temperature", v.Temperature, sensor.Temperature, sensor.AtVessel)
 	}
-	for i, s := range c.Sensors {
+	for i, s := range k.c.Sensors {
 		if s.Air != "" {
-			r.refer(c, fmt.Sprintf("sensor[%s].air", tag(s.Name, i)), s.Air, sensor.Temperature, "")
+			k.refer(fmt.Sprintf("sensor[%s].air", tag(s.Name, i)), s.Air, sensor.Temperature, "")
 		}
 	}
-	r.sharedRangers(c)
-	r.sharedWires(c)
-	r.wakingRangers(c)
-	r.matFits(c)
-	r.farSensors(c)
+	k.sharedRangers()
+	k.sharedWires()
+	k.wakingRangers()
+	k.matFits()
+	k.farSensors()
 }
 
 // farSensors checks that sensors elsewhere can reach the broker.
-func (r *reader) farSensors(c *Config) {
-	for i, s := range c.Sensors {
+func (k *consistency) farSensors() {
+	for i, s := range k.c.Sensors {
 		key := fmt.Sprintf("sensor[%s].topic", tag(s.Name, i))
 		switch {
 		case s.Chip != Topic:
-		case !c.MQTT.On:
-			r.at(key, "needs MQTT, but mqtt.on is false")
-		case c.MQTT.local():
-			r.warnings = append(r.warnings, Problem{Line: r.lines[key], Key: key,
-				Text: "the broker listens on this board only, so a sensor elsewhere cannot reach it; set mqtt.listen to \":1883\" with user and password_file"})
+		case !k.c.MQTT.On:
+			k.wrong(key, "needs MQTT, but mqtt.on is false")
+		case k.c.MQTT.local():
+			k.warn(key, "the broker listens on this board only, so a sensor elsewhere cannot reach it; set mqtt.listen to \":1883\" with user and password_file")
 		}
 	}
 }
@@ -54,32 +58,37 @@ func tag(name string, i int) string {
 	return name
 }
 
-// at notes a problem with a key by its full name.
-func (r *reader) at(key, format string, args ...any) {
-	r.problems = append(r.problems, Problem{Line: r.lines[key], Key: key, Text: fmt.Sprintf(format, args...)})
+// wrong notes a problem with a key by its full name.
+func (k *consistency) wrong(key, format string, args ...any) {
+	k.r.problems = append(k.r.problems, Problem{Line: k.r.lines[key], Key: key, Text: fmt.Sprintf(format, args...)})
+}
+
+// warn notes what is allowed and yet doubtful.
+func (k *consistency) warn(key, format string, args ...any) {
+	k.r.warnings = append(k.r.warnings, Problem{Line: k.r.lines[key], Key: key, Text: fmt.Sprintf(format, args...)})
 }
 
 // uniqueNames finds names that two of a kind share. The line of the second
 // cannot be told by its key, which is the first's as well; so it is told by
 // its number.
-func (r *reader) uniqueNames(c *Config) {
+func (k *consistency) uniqueNames() {
 	names := func(kind string, n int, name func(int) string) {
 		seen := map[string]int{}
 		for i := range n {
 			if first, ok := seen[name(i)]; ok && name(i) != "" {
-				r.at(kind+"["+name(i)+"].name", "%s %d and %s %d are both called %q; each needs a name of its own", kind, first+1, kind, i+1, name(i))
+				k.wrong(kind+"["+name(i)+"].name", "%s %d and %s %d are both called %q; each needs a name of its own", kind, first+1, kind, i+1, name(i))
 				continue
 			}
 			seen[name(i)] = i
 		}
 	}
-	names("sensor", len(c.Sensors), func(i int) string { return c.Sensors[i].Name })
-	names("vessel", len(c.Vessels), func(i int) string { return c.Vessels[i].Name })
-	names("notify", len(c.Notify), func(i int) string { return c.Notify[i].Name })
+	names("sensor", len(k.c.Sensors), func(i int) string { return k.c.Sensors[i].Name })
+	names("vessel", len(k.c.Vessels), func(i int) string { return k.c.Vessels[i].Name })
+	names("notify", len(k.c.Notify), func(i int) string { return k.c.Notify[i].Name })
 	slugs := map[string]string{}
-	for _, v := range c.Vessels {
+	for _, v := range k.c.Vessels {
 		if other, ok := slugs[v.Slug]; ok && other != v.Name && v.Slug != "" {
-			r.at("vessel["+v.Name+"].name", "%q and %q would both be %q in topics; give one of them a slug", other, v.Name, v.Slug)
+			k.wrong("vessel["+v.Name+"].name", "%q and %q would both be %q in topics; give one of them a slug", other, v.Name, v.Slug)
 		}
 		slugs[v.Slug] = v.Name
 	}
@@ -87,24 +96,24 @@ func (r *reader) uniqueNames(c *Config) {
 
 // refer checks that a name is that of a sensor which measures the right thing
 // at the right place.
-func (r *reader) refer(c *Config, key, name string, q sensor.Quantity, place sensor.Place) {
+func (k *consistency) refer(key, name string, q sensor.Quantity, place sensor.Place) {
 	if name == "" {
 		return
 	}
-	s, ok := c.Sensor(name)
+	s, ok := k.c.Sensor(name)
 	if !ok {
-		r.at(key, "there is no sensor %q%s", name, didYouMean(name, c.sensorNames()))
+		k.wrong(key, "there is no sensor %q%s", name, didYouMean(name, k.c.sensorNames()))
 		return
 	}
 	if s.Chip == "" || s.Quantity == 0 && (s.Chip == Topic || s.Chip == IIO) {
 		return // what it measures is a problem already told
 	}
 	if !measures(s, q) {
-		r.at(key, "the sensor %q does not measure %s; its chip is %s%s", name, q, s.Chip, channelNote(s))
+		k.wrong(key, "the sensor %q does not measure %s; its chip is %s%s", name, q, s.Chip, channelNote(s))
 		return
 	}
 	if place != "" && s.Place != place {
-		r.at(key, "the sensor %q has place %q, but one at the %s is wanted", name, s.Place, place)
+		k.wrong(key, "the sensor %q has place %q, but one at the %s is wanted", name, s.Place, place)
 	}
 }
 
@@ -138,44 +147,44 @@ func (c *Config) sensorNames() []string {
 
 // sharedRangers finds vessels that name the same distance sensor: one cone
 // sees one jar.
-func (r *reader) sharedRangers(c *Config) {
+func (k *consistency) sharedRangers() {
 	used := map[string]string{}
-	for i, v := range c.Vessels {
+	for i, v := range k.c.Vessels {
 		if other, ok := used[v.Distance]; ok && v.Distance != "" {
-			r.at(fmt.Sprintf("vessel[%s].distance", tag(v.Name, i)), "the sensor %q already looks into %q; each vessel needs one of its own", v.Distance, other)
+			k.wrong(fmt.Sprintf("vessel[%s].distance", tag(v.Name, i)), "the sensor %q already looks into %q; each vessel needs one of its own", v.Distance, other)
 			continue
 		}
 		used[v.Distance] = v.Name
 	}
-	for i, s := range c.Sensors {
-		if !r.usedSensor(c, s.Name) {
+	for i, s := range k.c.Sensors {
+		if !k.usedSensor(s.Name) {
 			key := fmt.Sprintf("sensor[%s].name", tag(s.Name, i))
-			r.warnings = append(r.warnings, Problem{Line: r.lines[key], Key: key, Text: "no vessel and no mat uses this sensor; it is read and published all the same"})
+			k.warn(key, "no vessel and no mat uses this sensor; it is read and published all the same")
 		}
 	}
 }
 
-func (r *reader) usedSensor(c *Config, name string) bool {
-	for _, v := range c.Vessels {
+func (k *consistency) usedSensor(name string) bool {
+	for _, v := range k.c.Vessels {
 		if v.Distance == name || v.Temperature == name {
 			return true
 		}
 	}
-	for _, s := range c.Sensors {
+	for _, s := range k.c.Sensors {
 		if s.Air == name {
 			return true
 		}
 	}
-	m := c.Mat
+	m := k.c.Mat
 	return m.Heats() && (m.Probe == name || m.SecondProbe == name || m.MatProbe == name || m.RoomProbe == name)
 }
 
 // sharedWires finds lines and addresses that two things would fight over.
-func (r *reader) sharedWires(c *Config) {
+func (k *consistency) sharedWires() {
 	used := map[string]string{}
 	claim := func(key, what, wire string) {
 		if other, ok := used[wire]; ok {
-			r.at(key, "%s is already used by %s", what, other)
+			k.wrong(key, "%s is already used by %s", what, other)
 			return
 		}
 		used[wire] = key
@@ -185,20 +194,20 @@ func (r *reader) sharedWires(c *Config) {
 			claim(key, "GPIO "+l.String(), l.String())
 		}
 	}
-	if c.Mat.Output == GPIO {
-		line("mat.line", c.Mat.Line)
+	if k.c.Mat.Output == GPIO {
+		line("mat.line", k.c.Mat.Line)
 	}
-	for i, b := range c.Buses {
+	for i, b := range k.c.Buses {
 		at := fmt.Sprintf("i2c[%d]", i+1)
 		claim(at+".bus", fmt.Sprintf("I²C bus %d", b.Number), fmt.Sprintf("i2c bus %d", b.Number))
 		line(at+".free_scl", b.FreeSCL)
 		line(at+".free_sda", b.FreeSDA)
-		if !slices.ContainsFunc(c.Sensors, func(s Sensor) bool { return s.OnI2C() && s.Bus == b.Number }) {
-			r.warnings = append(r.warnings, Problem{Line: r.lines[at+".free_scl"], Key: at + ".bus", Text: fmt.Sprintf("no sensor hangs on I²C bus %d, so there is nothing to free", b.Number)})
+		if !slices.ContainsFunc(k.c.Sensors, func(s Sensor) bool { return s.OnI2C() && s.Bus == b.Number }) {
+			k.warn(at+".free_scl", "no sensor hangs on I²C bus %d, so there is nothing to free", b.Number)
 		}
 	}
 	probes := 0
-	for i, s := range c.Sensors {
+	for i, s := range k.c.Sensors {
 		at := fmt.Sprintf("sensor[%s]", tag(s.Name, i))
 		line(at+".xshut", s.XShut)
 		line(at+".trigger", s.Trigger)
@@ -216,9 +225,9 @@ func (r *reader) sharedWires(c *Config) {
 			claim(at+".topic", "the number at "+s.Topic+" "+s.Field, "topic "+s.Topic+"\x00"+s.Field)
 		}
 	}
-	for i, s := range c.Sensors {
+	for i, s := range k.c.Sensors {
 		if s.Chip == DS18B20 && s.ID == "" && probes > 1 {
-			r.at(fmt.Sprintf("sensor[%s].id", tag(s.Name, i)), "must be given, for there are %d ds18b20; see 'ls %s'", probes, s.Path)
+			k.wrong(fmt.Sprintf("sensor[%s].id", tag(s.Name, i)), "must be given, for there are %d ds18b20; see 'ls %s'", probes, s.Path)
 		}
 	}
 }
@@ -234,19 +243,19 @@ func channelNote(s Sensor) string {
 // wakingRangers finds rangers that stay at 0x29 where others wake up: both
 // would answer at once, and each take the other's new address. A chip on the
 // bus itself is seen through every channel of a multiplexer too.
-func (r *reader) wakingRangers(c *Config) {
+func (k *consistency) wakingRangers() {
 	meet := func(a, b Sensor) bool {
 		return a.Bus == b.Bus && (a.Mux == 0 || b.Mux == 0 || a.Mux == b.Mux && a.MuxChannel == b.MuxChannel)
 	}
-	for i, s := range c.Sensors {
+	for i, s := range k.c.Sensors {
 		if !s.Chip.Laser() || s.XShut.Set || s.Address != wakeAddress {
 			continue
 		}
-		for _, other := range c.Sensors {
+		for _, other := range k.c.Sensors {
 			if !other.Chip.Laser() || !other.XShut.Set || !meet(s, other) {
 				continue
 			}
-			r.at(fmt.Sprintf("sensor[%s].name", tag(s.Name, i)),
+			k.wrong(fmt.Sprintf("sensor[%s].name", tag(s.Name, i)),
 				"it stays at 0x29, where %q on the same wires wakes up, and both would answer; wire its shut-down line as well and give it xshut and an address of its own, or put it behind a multiplexer", other.Name)
 			break
 		}
