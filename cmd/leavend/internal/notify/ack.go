@@ -3,10 +3,6 @@ package notify
 import (
 	"cmp"
 	"context"
-	"crypto/hmac"
-	"crypto/sha256"
-	"encoding/base64"
-	"encoding/json"
 	"errors"
 	"html/template"
 	"net/http"
@@ -22,58 +18,6 @@ const AckPath = "/ack/"
 // a service that has buttons.
 const ackButton = "I have seen it"
 
-// linkLife is how long a link can be used.
-const linkLife = 24 * time.Hour
-
-// ticket is what a link lets its holder do: end one ask, of one vessel, until a
-// certain time. It opens nothing else.
-type ticket struct {
-	Ask   string `json:"a"`
-	At    int64  `json:"t"` // of the notice, so that it does not end a later one
-	Until int64  `json:"u"`
-}
-
-var errLink = errors.New("this link is no longer good, or never was")
-
-// link makes a link for a notice that is said again; "" where there is none.
-func (n *Notifier) link(note Notice, _ string, now time.Time) string {
-	if n.o.Link == "" || note.Ask == "" {
-		return ""
-	}
-	data, err := json.Marshal(ticket{note.Ask, note.At.Unix(), now.Add(linkLife).Unix()})
-	if err != nil {
-		return ""
-	}
-	text := base64.RawURLEncoding
-	return strings.TrimSuffix(n.o.Link, "/") + AckPath + text.EncodeToString(data) + "." + text.EncodeToString(n.seal(data))
-}
-
-func (n *Notifier) seal(data []byte) []byte {
-	m := hmac.New(sha256.New, n.key)
-	m.Write([]byte("acknowledge "))
-	m.Write(data)
-	return m.Sum(nil)
-}
-
-// read checks a link's token.
-func (n *Notifier) read(token string) (ticket, error) {
-	var p ticket
-	text := base64.RawURLEncoding
-	body, seal, _ := strings.Cut(token, ".")
-	data, err := text.DecodeString(body)
-	if err != nil || len(token) > 1024 {
-		return p, errLink
-	}
-	mac, err := text.DecodeString(seal)
-	if err != nil || !hmac.Equal(mac, n.seal(data)) {
-		return p, errLink
-	}
-	if err := json.Unmarshal(data, &p); err != nil || n.o.Now().Unix() > p.Until {
-		return p, errLink
-	}
-	return p, nil
-}
-
 // ServeHTTP answers links. It needs no login: the link is the right. A GET
 // changes nothing, because messengers fetch links to show a preview; it shows
 // a button.
@@ -88,7 +32,7 @@ func (n *Notifier) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, "Use the button on the page.", http.StatusMethodNotAllowed)
 		return
 	}
-	p, err := n.read(strings.TrimPrefix(r.URL.Path, AckPath))
+	p, err := n.links.read(strings.TrimPrefix(r.URL.Path, AckPath))
 	if err != nil {
 		w.WriteHeader(http.StatusGone)
 		n.show(w, ackPage{Text: "This link is no longer good. Open the page of leavend instead."})
@@ -97,10 +41,10 @@ func (n *Notifier) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	note, open := n.asked(p)
 	switch {
 	case !open:
-		n.show(w, ackPage{Text: "Nobody is being asked any more. There is nothing to do."})
+		n.show(w, ackPage{Text: "This message is not repeated any more. There is nothing to do."})
 	case r.Method == http.MethodPost:
 		n.mu.Lock()
-		n.came(note.Vessel)
+		n.rules.acknowledge(note.Vessel)
 		err := n.save(r.Context(), nil)
 		n.mu.Unlock()
 		if err != nil {
@@ -116,14 +60,14 @@ func (n *Notifier) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 func (n *Notifier) asked(p ticket) (Notice, bool) {
 	n.mu.Lock()
 	defer n.mu.Unlock()
-	a := n.state.Asks[p.Ask]
+	a := n.rules.state.Asks[p.Ask]
 	if a == nil || a.Notice.At.Unix() != p.At {
 		return Notice{}, false
 	}
 	return a.Notice, true
 }
 
-// Asked is something that is said again until somebody comes.
+// Asked is a message that is repeated until it is acknowledged.
 type Asked struct {
 	ID     string // for Seen
 	Vessel string
@@ -137,7 +81,7 @@ func (n *Notifier) Asks() []Asked {
 	defer n.mu.Unlock()
 	now := n.o.Now()
 	all := []Asked{}
-	for key, a := range n.state.Asks {
+	for key, a := range n.rules.state.Asks {
 		if a.Notice.stale(now) || !n.sounds(a) {
 			continue
 		}
@@ -147,28 +91,28 @@ func (n *Notifier) Asks() []Asked {
 	return all
 }
 
-// sounds reports whether anybody would hear of an ask again. The caller holds
-// mu.
+// sounds reports whether an ask will be repeated for any recipient. The caller
+// holds mu.
 func (n *Notifier) sounds(a *ask) bool {
-	return slices.ContainsFunc(n.people, func(p Recipient) bool {
+	return slices.ContainsFunc(n.rules.people, func(p Recipient) bool {
 		s, told := a.Said[p.Name]
 		return told && p.RepeatEvery > 0 && s.Times < p.Repeats
 	})
 }
 
-// ErrNotAsked says that nobody is being asked what was to be ended.
-var ErrNotAsked = errors.New("nobody is being asked that any more")
+// ErrNotAsked says that the message to acknowledge is not repeated any more.
+var ErrNotAsked = errors.New("this message is not repeated any more")
 
 // Seen ends what is said again, as a link in a message does. It is on the disk
 // when it returns.
 func (n *Notifier) Seen(ctx context.Context, id string) error {
 	n.mu.Lock()
 	defer n.mu.Unlock()
-	a := n.state.Asks[strings.ReplaceAll(id, "~", "/")]
+	a := n.rules.state.Asks[strings.ReplaceAll(id, "~", "/")]
 	if a == nil {
 		return ErrNotAsked
 	}
-	n.came(a.Notice.Vessel)
+	n.rules.acknowledge(a.Notice.Vessel)
 	return n.save(ctx, nil)
 }
 
@@ -176,9 +120,9 @@ func (n *Notifier) Seen(ctx context.Context, id string) error {
 func (n *Notifier) SeenOf(ctx context.Context, subject string) error {
 	n.mu.Lock()
 	defer n.mu.Unlock()
-	for _, a := range n.state.Asks {
+	for _, a := range n.rules.state.Asks {
 		if a.Notice.Vessel == subject {
-			n.came(subject)
+			n.rules.acknowledge(subject)
 			return n.save(ctx, nil)
 		}
 	}

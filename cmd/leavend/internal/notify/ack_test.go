@@ -68,8 +68,8 @@ func FuzzLink(f *testing.F) {
 	f.Add("x.y")
 	f.Add("")
 	f.Fuzz(func(t *testing.T, token string) {
-		n := &Notifier{o: Opts{Now: time.Now}, key: make([]byte, keyLength)}
-		if _, err := n.read(token); err == nil {
+		k := &links{now: time.Now, key: make([]byte, keyLength)}
+		if _, err := k.read(token); err == nil {
 			t.Errorf("%q opens something", token)
 		}
 	})

@@ -22,7 +22,7 @@
 // A failure that passes (no network, a busy server) is tried again after 15
 // seconds, then twice as long each time up to five minutes, until the message
 // expires. An address that is refused (a wrong token, an unknown topic) is
-// tried every fifteen minutes, since somebody may put it right before the
+// tried every fifteen minutes, since it may be put right before the
 // message is stale. A message that the other side will never take is given up,
 // and counted. What an error says about itself is chosen from a short list and
 // never quoted, because services like to repeat the address, and the address is
@@ -47,7 +47,7 @@
 //
 // Browser push is [Devices], by github.com/SherClockHolmes/webpush-go, pinned at
 // v1.4.0 (MIT; beside x/crypto it needs golang-jwt only): encryption for one
-// browser (RFC 8291) and the house's signature (RFC 8292). All browsers together
+// browser (RFC 8291) and the daemon's signature (RFC 8292). All browsers together
 // are one recipient; a letter that one of them did not get is sent again to that
 // one alone.
 package notify

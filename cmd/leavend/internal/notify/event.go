@@ -12,7 +12,7 @@ type Kind string
 const (
 	HeadsUp     Kind = "heads-up"       // the top is near
 	OnTop       Kind = "top"            // the starter stands at its top
-	Falling     Kind = "falling"        // it falls, and nobody came
+	Falling     Kind = "falling"        // it falls, and the message at the peak was not acknowledged
 	TargetSoon  Kind = "target-soon"    // when the dough will be at its target
 	AtTarget    Kind = "target"         // the dough is at its target
 	FeedDue     Kind = "feed-due"       // the starter wants feeding
@@ -26,13 +26,13 @@ const (
 	Test        Kind = "test"           // sent by hand
 )
 
-// Kinds returns every kind that the house can send.
+// Kinds returns every kind that can be sent.
 func Kinds() []Kind {
 	return []Kind{HeadsUp, OnTop, Falling, TargetSoon, AtTarget, FeedDue, CleanJar, Worn, PlanStep, MatFault, SensorFault, Normal, Storage}
 }
 
-// asks reports whether a message of the kind is said again until somebody
-// comes.
+// asks reports whether a message of the kind is repeated until it is
+// acknowledged.
 func (k Kind) asks() bool { return k == OnTop || k == AtTarget || k == MatFault }
 
 // urgent reports whether the kind keeps no quiet hours and no limit.
@@ -52,7 +52,7 @@ func (k Kind) life() time.Duration {
 	return 24 * time.Hour
 }
 
-// What says what happened in the house.
+// What says what happened.
 type What uint8
 
 // The kinds of event.
@@ -61,7 +61,7 @@ const (
 	Peaked                   // its peak was called
 	Fell                     // it has fallen well below its top
 	Risen                    // dough is at its target
-	Came                     // somebody was there: the jar was lifted, or a button pressed
+	Came                     // the baker was there: the jar was lifted, or a button pressed
 	AlarmRaised              // a fault began
 	AlarmCleared             // a fault is over
 	FeedOverdue              // the last feed is too long ago
@@ -75,7 +75,7 @@ const (
 	PastBest                 // and is past its best
 )
 
-// Event is one thing that happened, as the house tells it.
+// Event is one thing that happened.
 type Event struct {
 	What   What
 	Vessel string    // its slug, or another subject's id

@@ -13,68 +13,68 @@ const (
 
 func incidentKey(h Event) string { return h.Vessel + "|" + string(h.Fault) + "|" + h.Part }
 
-// broke takes in the begin of a fault. The caller holds mu.
-func (n *Notifier) broke(h Event) {
-	n.changed = true
-	t := n.state.Incidents[incidentKey(h)]
+// alarmRaised takes in the begin of a fault.
+func (r *rules) alarmRaised(h Event) {
+	r.changed = true
+	t := r.state.Incidents[incidentKey(h)]
 	if t != nil {
 		if !t.Unsure {
 			t.Times++
 		}
 		if t.Kind.asks() && !t.Unsure && !t.Stands {
-			n.ask(t.notice()) // it counts as said, and is said again if it stays
+			r.ask(t.notice()) // it counts as said, and is said again if it stays
 		}
 		t.Stands, t.Unsure, t.Changed, t.Text = !t.Passes, false, h.At, h.Text
 		return
 	}
-	t = &incident{Subject: h.Vessel, Name: h.Name, Kind: h.Fault, Text: h.Text, Since: h.At, Changed: h.At, Told: n.o.Now(), Times: 1, Stands: !h.Passes, Passes: h.Passes}
-	n.state.Incidents[incidentKey(h)] = t
+	t = &incident{Subject: h.Vessel, Name: h.Name, Kind: h.Fault, Text: h.Text, Since: h.At, Changed: h.At, Told: r.now(), Times: 1, Stands: !h.Passes, Passes: h.Passes}
+	r.state.Incidents[incidentKey(h)] = t
 	note := t.notice()
 	if h.Fault.asks() && !h.Passes {
-		n.askAndPost(note)
+		r.askAndPost(note)
 		return
 	}
-	n.post(nil, note)
+	r.post(nil, note)
 }
 
 func (t *incident) notice() Notice {
 	return Notice{Kind: t.Kind, Vessel: t.Subject, Name: t.Name, At: t.Since, Text: t.Text}
 }
 
-// mended takes in the end of a fault. The caller holds mu.
-func (n *Notifier) mended(h Event) {
-	if t := n.state.Incidents[incidentKey(h)]; t != nil {
-		t.Stands, t.Unsure, t.Changed, n.changed = false, false, h.At, true
-		if !n.standing(t.Subject, t.Kind) {
-			delete(n.state.Asks, string(t.Kind)+"/"+t.Subject)
+// alarmCleared takes in the end of a fault.
+func (r *rules) alarmCleared(h Event) {
+	if t := r.state.Incidents[incidentKey(h)]; t != nil {
+		t.Stands, t.Unsure, t.Changed, r.changed = false, false, h.At, true
+		if !r.standing(t.Subject, t.Kind) {
+			delete(r.state.Asks, string(t.Kind)+"/"+t.Subject)
 		}
 	}
 }
 
-// settle looks which troubles are over. The caller holds mu.
-func (n *Notifier) settle(now time.Time) {
-	for key, t := range n.state.Incidents {
+// closeIncidents looks which troubles are over.
+func (r *rules) closeIncidents(now time.Time) {
+	for key, t := range r.state.Incidents {
 		note := Notice{Kind: Normal, Vessel: t.Subject, Name: t.Name, At: t.Since, Until: t.Changed, Fault: t.Kind, Text: t.Text, Times: t.Times}
 		switch {
 		case t.Passes && now.Sub(t.Changed) >= stillEvery:
-			delete(n.state.Incidents, key)
-			n.changed = true
+			delete(r.state.Incidents, key)
+			r.changed = true
 		case t.Passes:
 		case !t.Stands && now.Sub(t.Changed) >= settleFor:
-			delete(n.state.Incidents, key)
-			n.changed = true
-			n.post(nil, note)
+			delete(r.state.Incidents, key)
+			r.changed = true
+			r.post(nil, note)
 		case t.Times > 1 && now.Sub(t.Told) >= stillEvery && now.Sub(t.Changed) < stillEvery:
-			t.Told, n.changed = now, true
+			t.Told, r.changed = now, true
 			note.Stays, note.Until = true, now
-			n.post(nil, note)
+			r.post(nil, note)
 		}
 	}
 }
 
 // standing reports whether a subject has a trouble of a kind that stands.
-func (n *Notifier) standing(subject string, k Kind) bool {
-	for _, t := range n.state.Incidents {
+func (r *rules) standing(subject string, k Kind) bool {
+	for _, t := range r.state.Incidents {
 		if t.Stands && t.Subject == subject && t.Kind == k {
 			return true
 		}

@@ -22,7 +22,7 @@ import (
 
 // Browser push (RFC 8030): a browser that shows the page over TLS hands us an
 // address at its maker's push service. What we send there is encrypted for that
-// browser alone (RFC 8291) and signed with a key of this house (RFC 8292), so
+// browser alone (RFC 8291) and signed with a key of this daemon (RFC 8292), so
 // the service learns that there was a message and how long it is, and no more.
 
 // PushAddress is the address of the recipient that is all browsers together.
@@ -51,7 +51,7 @@ type Devices struct {
 	told map[string]map[string]bool // by letter, the endpoints that have it already
 }
 
-// pushKeys are this house's key pair, as RFC 8292 wants it.
+// pushKeys are this daemon's key pair, as RFC 8292 wants it.
 type pushKeys struct {
 	Public  string `json:"public"`
 	Private string `json:"private"`
@@ -75,7 +75,7 @@ var ErrBadKeys = errors.New("the browser's keys cannot be read")
 // is an address for the push services' keepers, an https: or mailto: URL.
 func OpenDevices(ctx context.Context, memory Memory, keyFile, contact string) (*Devices, error) {
 	d := &Devices{memory: memory, contact: contact, told: map[string]map[string]bool{}, client: &http.Client{
-		// A redirect would carry the letter to where nobody subscribed.
+		// A redirect would carry the letter to an address that no browser subscribed from.
 		CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse },
 	}}
 	var err error
@@ -140,7 +140,7 @@ func (d *Devices) Add(ctx context.Context, one Device) error {
 	if len(list) > mostDevices {
 		list = list[len(list)-mostDevices:] // the oldest has most likely gone
 	}
-	return d.keep(ctx, list)
+	return d.save(ctx, list)
 }
 
 // Remove forgets a device.
@@ -151,11 +151,11 @@ func (d *Devices) Remove(ctx context.Context, endpoint string) error {
 	if len(list) == len(d.list) {
 		return nil
 	}
-	return d.keep(ctx, list)
+	return d.save(ctx, list)
 }
 
-// keep stores the list. The caller holds mu.
-func (d *Devices) keep(ctx context.Context, list []Device) error {
+// save stores the list. The caller holds mu.
+func (d *Devices) save(ctx context.Context, list []Device) error {
 	if err := d.memory.SetState(ctx, devicesState, list); err != nil {
 		return fmt.Errorf("notify: devices: %w", err)
 	}
@@ -163,8 +163,8 @@ func (d *Devices) keep(ctx context.Context, list []Device) error {
 	return nil
 }
 
-// check refuses an endpoint that would have this house knock inside the house,
-// and keys that are none.
+// check refuses an endpoint that would have the daemon send a request inside the
+// home network, and keys that are malformed.
 func (d *Devices) check(one Device) error {
 	u, err := url.Parse(one.Endpoint)
 	if err != nil || len(one.Endpoint) > 2048 || u.User != nil {
@@ -271,7 +271,7 @@ func (d *Devices) push(ctx context.Context, one Device, l Letter, body []byte) e
 	case r.StatusCode == http.StatusNotFound || r.StatusCode == http.StatusGone: // RFC 8030, sections 7.3 and 8.3
 		return &Failure{Address, "the browser is gone"}
 	case r.StatusCode == http.StatusUnauthorized || r.StatusCode == http.StatusForbidden:
-		return &Failure{Passing, fmt.Sprintf("its push service answers %d: it does not accept this house's key", r.StatusCode)}
+		return &Failure{Passing, fmt.Sprintf("its push service answers %d: it does not accept this daemon's key", r.StatusCode)}
 	}
 	return ofStatus(r.StatusCode)
 }

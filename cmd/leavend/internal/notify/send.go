@@ -30,7 +30,7 @@ type Fate uint8
 // The fates.
 const (
 	Passing Fate = iota // it may be taken later
-	Address             // not until somebody puts the address right
+	Address             // not until the address is put right
 	Refused             // never
 )
 

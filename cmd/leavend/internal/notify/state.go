@@ -2,12 +2,12 @@ package notify
 
 import (
 	"context"
-	"crypto/rand"
 	"fmt"
 	"time"
 )
 
-// state is what is known again after a restart.
+// state is what is known again after a restart. Its JSON names are those of
+// earlier releases.
 type state struct {
 	Heard     map[string]time.Time    `json:"heard"` // events dealt with, by key
 	Vessels   map[string]*vesselState `json:"vessels"`
@@ -22,15 +22,15 @@ type planStep struct {
 	At     time.Time `json:"at"`
 }
 
-// vesselState is what was said of the running feed.
+// vesselState is what was sent about the running feed.
 type vesselState struct {
-	Topped   bool                 `json:"topped,omitempty"` // its top or target was told
-	Came     bool                 `json:"came,omitempty"`   // somebody has been there since
+	Topped   bool                 `json:"topped,omitempty"` // its peak or target was sent
+	Came     bool                 `json:"came,omitempty"`   // the baker has been there since
 	HeadsUp  map[string]time.Time `json:"heads_up"`         // by recipient: the time told
-	Again    map[string]int       `json:"again,omitempty"`  // how often it was told anew, by recipient
+	Again    map[string]int       `json:"again,omitempty"`  // how often it was sent again, by recipient
 	Soon     map[string]bool      `json:"soon"`             // by recipient: told of the target
 	FeedDue  time.Time            `json:"feed_due,omitzero"`
-	FeedLate bool                 `json:"feed_late,omitempty"` // the second word was said
+	FeedLate bool                 `json:"feed_late,omitempty"` // the second message was sent
 	CleanJar time.Time            `json:"clean_jar,omitzero"`
 }
 
@@ -49,7 +49,7 @@ type incident struct {
 	Unsure  bool      `json:"unsure,omitempty"` // stood before a restart
 }
 
-// ask is something that is said again until somebody comes.
+// ask is a notice that is repeated until it is acknowledged.
 type ask struct {
 	Notice Notice          `json:"notice"`
 	Said   map[string]said `json:"said"` // by recipient
@@ -63,52 +63,39 @@ type said struct {
 // heardFor is how long an event is known to have been dealt with.
 const heardFor = 72 * time.Hour
 
-// recall reads the memory.
-func (n *Notifier) recall(ctx context.Context) error {
-	known, err := n.memory.State(ctx, stateName, &n.state)
+// load reads what was known before the restart.
+func (r *rules) load(ctx context.Context, memory Memory) error {
+	known, err := memory.State(ctx, stateName, &r.state)
 	if err != nil {
-		return fmt.Errorf("recall: %w", err)
+		return fmt.Errorf("load: %w", err)
 	}
-	n.changed = !known
-	if n.state.Heard == nil {
-		n.state.Heard = map[string]time.Time{}
+	r.changed = !known
+	if r.state.Heard == nil {
+		r.state.Heard = map[string]time.Time{}
 	}
-	if n.state.Vessels == nil {
-		n.state.Vessels = map[string]*vesselState{}
+	if r.state.Vessels == nil {
+		r.state.Vessels = map[string]*vesselState{}
 	}
-	if n.state.Incidents == nil {
-		n.state.Incidents = map[string]*incident{}
+	if r.state.Incidents == nil {
+		r.state.Incidents = map[string]*incident{}
 	}
-	if n.state.Asks == nil {
-		n.state.Asks = map[string]*ask{}
+	if r.state.Asks == nil {
+		r.state.Asks = map[string]*ask{}
 	}
-	for _, t := range n.state.Incidents {
-		// Whether it still stands, the house will say; if it does not within the
-		// time that any fault has to stay away, it is over.
-		t.Unsure, t.Stands, t.Changed = t.Stands, false, n.o.Now()
-	}
-	if known, err = n.memory.State(ctx, stateName+" key", &n.key); err != nil {
-		return fmt.Errorf("recall: %w", err)
-	}
-	if !known || len(n.key) != keyLength {
-		n.key = make([]byte, keyLength)
-		_, _ = rand.Read(n.key) // it never fails
-		if err := n.memory.SetState(ctx, stateName+" key", n.key); err != nil {
-			n.o.Log.Warn("links in messages will not outlive this run", "err", err)
-		}
+	for _, t := range r.state.Incidents {
+		// The daemon raises it again if it still stands. If it does not within
+		// the time that any fault has to stay away, it is over.
+		t.Unsure, t.Stands, t.Changed = t.Stands, false, r.now()
 	}
 	return nil
 }
 
-// keyLength is that of the key which signs links, in bytes.
-const keyLength = 32
-
-// vessel returns the memory of one vessel. The caller holds mu.
-func (n *Notifier) vessel(slug string) *vesselState {
-	v := n.state.Vessels[slug]
+// vessel returns the memory of one vessel.
+func (r *rules) vessel(slug string) *vesselState {
+	v := r.state.Vessels[slug]
 	if v == nil {
 		v = &vesselState{}
-		n.state.Vessels[slug] = v
+		r.state.Vessels[slug] = v
 	}
 	if v.HeadsUp == nil {
 		v.HeadsUp = map[string]time.Time{}
@@ -122,18 +109,17 @@ func (n *Notifier) vessel(slug string) *vesselState {
 	return v
 }
 
-// seenBefore notes an event and reports whether it was noted before. The
-// caller holds mu.
-func (n *Notifier) seenBefore(h Event) bool {
-	if _, known := n.state.Heard[h.key()]; known {
+// knownBefore notes an event and reports whether it was noted before.
+func (r *rules) knownBefore(h Event) bool {
+	if _, known := r.state.Heard[h.key()]; known {
 		return true
 	}
-	for k, at := range n.state.Heard {
-		if n.o.Now().Sub(at) > heardFor {
-			delete(n.state.Heard, k)
+	for k, at := range r.state.Heard {
+		if r.now().Sub(at) > heardFor {
+			delete(r.state.Heard, k)
 		}
 	}
-	n.state.Heard[h.key()] = n.o.Now()
-	n.changed = true
+	r.state.Heard[h.key()] = r.now()
+	r.changed = true
 	return false
 }

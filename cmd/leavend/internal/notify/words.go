@@ -24,7 +24,7 @@ type Letter struct {
 	At     time.Time // what it is about
 	Title  string    // one short line
 	Text   string    // one or more sentences
-	Link   string    // to say that somebody came; may be empty
+	Link   string    // to acknowledge the message; may be empty
 	Urgent bool
 }
 
@@ -193,7 +193,7 @@ func (w Words) gather(all []Letter) Letter {
 	return l
 }
 
-// seen is the line before the link that says that somebody came.
+// seen is the line before the link that acknowledges the message.
 func (w Words) seen(link string) string {
 	return text.Say("message.seen", text.Name("link", link)).In(w.Reader)
 }

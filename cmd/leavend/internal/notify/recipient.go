@@ -1,0 +1,52 @@
+package notify
+
+import (
+	"slices"
+	"time"
+)
+
+// Recipient is a person, or a program, that gets messages.
+type Recipient struct {
+	Name    string
+	Address func() (address, key string, err error) // fetched for each send
+	Kinds   []Kind
+	// QuietFrom and QuietTo are minutes since midnight; equal is no quiet hours.
+	QuietFrom, QuietTo int
+	HeadsUp            time.Duration // before the top; 0 is never
+	RepeatEvery        time.Duration // until it is acknowledged; 0 is once
+	Repeats            int
+	MaxPerHour         int // 0 is no limit
+	// QuietUpkeep says a peak that no bake waits for once, and says nothing before and
+	// after it.
+	QuietUpkeep bool
+	// Wanted reports whether there is anybody behind the address now; nil is yes.
+	Wanted func() bool
+}
+
+// wants reports whether a recipient is to be told of a kind.
+func (p Recipient) wants(k Kind) bool {
+	return slices.Contains(p.Kinds, k) && (p.Wanted == nil || p.Wanted())
+}
+
+// quiet reports whether a recipient has quiet hours at now, by the clock on
+// their wall.
+func (p Recipient) quiet(now time.Time, zone *time.Location) bool {
+	if p.QuietFrom == p.QuietTo {
+		return false
+	}
+	now = now.In(zone)
+	minute := now.Hour()*60 + now.Minute()
+	if p.QuietFrom < p.QuietTo {
+		return minute >= p.QuietFrom && minute < p.QuietTo
+	}
+	return minute >= p.QuietFrom || minute < p.QuietTo
+}
+
+// upkeep reports whether a recipient wants little said of it: starter that no bake
+// waits for.
+func (p Recipient) upkeep(bowl, bake bool) bool { return p.QuietUpkeep && !bowl && !bake }
+
+// only chooses one recipient.
+func only(p Recipient) func(Recipient) bool {
+	return func(other Recipient) bool { return other.Name == p.Name }
+}
