@@ -4,6 +4,9 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"time"
+
+	"leavend/peak"
 )
 
 // Next is what follows the bulk.
@@ -81,4 +84,35 @@ func (s Stops) Rise(tempC float64, next Next) float64 {
 	}
 	warm, cool := s[i-1], s[i]
 	return of(cool) + (of(warm)-of(cool))*(tempC-cool.DoughC)/(warm.DoughC-cool.DoughC)
+}
+
+// What the table is for: a loaf of a kilogram with a fifth of starter, one night in a
+// fridge at 4 °C.
+const (
+	night       = 12 * time.Hour
+	leastBefore = 0.15 // no bulk ends before: the dough has no strength yet (common practice)
+)
+
+// usualDoubles is how many hours at 25 °C such a dough takes to double.
+func usualDoubles() float64 {
+	r := Practice(usualShare)
+	return r.Time.Hours() * peak.Pace(r.AtC)
+}
+
+// Whole is by how much dough has risen in all once it comes out of the fridge, if its
+// bulk ended at a rise and a temperature: what such a dough rises while it cools is in it.
+func Whole(ended, tempC float64) float64 {
+	return Risen(ended, Cooling{}.WarmHours(tempC, night), usualDoubles())
+}
+
+// Before is by how much dough should have risen when its bulk ends before a night in a
+// fridge, so that it comes no further in all than the table means with such an end. A
+// large dough, a warm fridge or a fast dough end it earlier; doubles is how many hours at 25 °C
+// the dough takes to double.
+func Before(ended, tempC, doubles float64, fridge Cooling) float64 {
+	if !(doubles > 0) {
+		return ended
+	}
+	left := math.Pow(Whole(ended, tempC), riseBy) - fridge.WarmHours(tempC, night)/doubles
+	return min(ended, math.Pow(max(left, math.Pow(leastBefore, riseBy)), 1/riseBy))
 }

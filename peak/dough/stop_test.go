@@ -54,3 +54,25 @@ func TestCooling(t *testing.T) {
 		t.Errorf("400 g in %v, a kilogram in %v, two in %v", small, one, large)
 	}
 }
+
+// TestBulkEndsEarlierForALargeDoughAndAWarmFridge: a dough of two kilograms, or one in a
+// fridge at 8 °C, goes on for longer than the loaf that the table is for; a fast dough
+// goes further in the same hours. Nothing ends it later than the table does.
+func TestBulkEndsEarlierForALargeDoughAndAWarmFridge(t *testing.T) {
+	usual := usualDoubles()
+	before := func(doubles float64, c Cooling) float64 { return Before(0.5, 24, doubles, c) }
+	if got := before(usual, Cooling{}); math.Abs(got-0.5) > 1e-9 {
+		t.Errorf("the usual loaf ends at %.2f", got)
+	}
+	if got := before(2*usual, Cooling{MassKg: 0.4}); got > 0.5 {
+		t.Errorf("a slow, small dough ends at %.2f", got)
+	}
+	for name, got := range map[string]float64{
+		"two kilograms": before(usual, Cooling{MassKg: 2}), "a fridge at 8 °C": before(usual, Cooling{FridgeC: 8}),
+		"a fast dough": before(usual/2, Cooling{}), "a fridge that cools slowly": before(usual, Cooling{Halves: 4 * time.Hour}),
+	} {
+		if !(got < 0.45 && got >= leastBefore) {
+			t.Errorf("%s: it ends at %.2f", name, got)
+		}
+	}
+}

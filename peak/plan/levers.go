@@ -15,8 +15,11 @@ import (
 // shares are the starter's, of the flour that is added (common practice: 5 to 30 %).
 var shares = []float64{0.05, 0.1, 0.2, 0.3}
 
-// ColdBulkName is the stage that a bulk in the fridge adds.
-const ColdBulkName = "bulk in the fridge"
+// ChillName and ColdBulkName are the stages that a bulk in the fridge adds.
+const (
+	ChillName    = "dough into the fridge"
+	ColdBulkName = "bulk in the fridge"
+)
 
 // A bulk in the fridge is for a night or a day, and the shaped dough then needs longer,
 // for it comes out cold (common practice).
@@ -101,6 +104,7 @@ func (r Recipe) WithColdBulk() (Recipe, bool) {
 			s.FridgeShortest, s.FridgeLongest = 0, 0
 		}
 		if out = append(out, s); s.Name == b.Name {
+			out = append(out, Stage{Name: ChillName, Kind: Hands, Time: Slot})
 			out = append(out, Stage{Name: ColdBulkName, Kind: Rise, Time: b.Time, AtC: b.AtC, FridgeShortest: coldBulkShortest, FridgeLongest: coldBulkLongest})
 		}
 	}

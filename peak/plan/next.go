@@ -28,14 +28,16 @@ func (s Stage) rises() float64 {
 
 // rise is by which share a stage shall rise at a warmth; 0 where nothing names one.
 func (p Problem) rise(s Stage, c float64) float64 {
-	if b, ok := p.Recipe.bulk(); !ok || p.Stop == nil || b.Name != s.Name {
+	b, ok := p.Recipe.bulk()
+	switch {
+	case !ok || p.Stop == nil || b.Name != s.Name:
 		return 0
+	case !p.coldNext && !p.coldBulk:
+		return p.Stop(c, dough.RoomProof)
+	case p.Fridge == nil:
+		return p.Stop(c, dough.ColdProof)
 	}
-	next := dough.RoomProof
-	if p.coldNext || p.coldBulk {
-		next = dough.ColdProof
-	}
-	return p.Stop(c, next)
+	return dough.Before(p.Stop(c, dough.ColdProof), c, p.doubles(b, c), *p.Fridge)
 }
 
 // kept says how a rise may be spent: warm, in the fridge, or either. What follows the
@@ -45,20 +47,21 @@ func (p Problem) kept(s Stage) (warm, cold bool) {
 	switch {
 	case s.Name == ColdBulkName:
 		return false, true
-	case !ok || p.Stop == nil || b.Name == s.Name:
+	case !ok || p.Stop == nil && p.Fridge == nil || b.Name == s.Name:
 		return true, s.Cold()
 	}
 	return !p.coldNext || !s.Cold(), s.Cold() && p.coldNext
 }
 
-// variants are the problem once for each thing that may follow the bulk.
+// variants are the problem once for each thing that may follow the bulk, and for each
+// warmth of a bulk that the fridge follows: it decides how far the dough goes on there.
 func (p Problem) variants() []Problem {
 	_, ok := p.Recipe.bulk()
-	if !ok || p.Stop == nil {
+	if !ok || p.Stop == nil && p.Fridge == nil {
 		return []Problem{p}
 	}
 	if p.coldBulk {
-		return []Problem{p}
+		return p.byWarmth()
 	}
 	room, cold := p, p
 	cold.coldNext = true
@@ -67,21 +70,32 @@ func (p Problem) variants() []Problem {
 	case !colds:
 		return []Problem{room}
 	case p.Running != nil && p.Running.Next != nil && *p.Running.Next == dough.ColdProof:
-		return []Problem{cold} // it rises only so far
+		return cold.byWarmth() // it rises only so far
 	case p.Running != nil && p.Running.Next != nil:
 		return []Problem{room}
 	}
-	return []Problem{room, cold}
+	return append(cold.byWarmth(), room)
 }
 
-// stage is the recipe's stage of a name.
-func (p Problem) stage(name string) Stage {
-	for _, s := range p.Recipe.Stages {
-		if s.Name == name {
-			return s
-		}
+// byWarmth are the problem once for each warmth of the bulk.
+func (p Problem) byWarmth() []Problem {
+	b, _ := p.Recipe.bulk()
+	switch {
+	case p.Fridge == nil:
+		return []Problem{p}
+	case p.Running != nil && p.Running.Wait == b.Name:
+		p.bulkAt = &p.Running.Warmth
+		return []Problem{p}
+	case p.Running != nil && p.Running.Wait != TopName && p.Running.Wait != RefreshWait:
+		return []Problem{p} // the bulk is over
 	}
-	return Stage{}
+	var out []Problem
+	for _, w := range p.DoughAt {
+		q := p
+		q.bulkAt = &w
+		out = append(out, q)
+	}
+	return out
 }
 
 // warmth is that of the last wait outside the fridge, and else the room's.

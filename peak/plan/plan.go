@@ -49,6 +49,7 @@ type Wait struct {
 	Held      time.Time // ripe starter goes into the fridge; zero if it does not
 	Rise      float64   // of a bulk: by which share it has risen when it ends; 0 where none is named
 	Cold      time.Time // in the fridge: when it is cold through; zero where that is not known
+	Whole     float64   // and by which share it has risen in all when it comes out; 0 where that is not known
 
 	TooEarly, TooLate float64  // probabilities that it is past its best, or not ready, when it is used
 	Unseen            []Unseen // hours at which nobody can act on it
@@ -134,8 +135,8 @@ func (c *courier) pass(i, s int) (int, bool) {
 	c.held, c.use, c.hold = m.held, y.use, y.hold
 	tag := x.tags[w]
 	wait := Wait{Name: x.name, From: c.p.at(s), Likely: c.p.at(c.ready), Until: c.p.at(m.at), Warmth: tag.warmth, Fridge: tag.fridge, Cool: x.cool, Top: x.top, Rise: tag.rise}
-	if tag.fridge && c.p.Cool != nil {
-		wait.Cold = c.p.at(s).Add(c.p.Cool(c.p.stage(x.name), c.warmth())).Round(Slot)
+	if tag.fridge {
+		c.p.chilled(&wait, c.warmth())
 	}
 	n := len(outcomes)
 	wait.Low, wait.High = c.p.at(s+outcomes[n/10]), c.p.at(s+outcomes[n-1-n/10])

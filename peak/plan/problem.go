@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 	"time"
+
+	"leavend/peak/dough"
 )
 
 // Ratio is starter : flour : water by weight, with the starter as 1.
@@ -71,13 +73,14 @@ type Problem struct {
 	Ripen         func(Feeding) Ripe
 	Dough         func(s Stage, c, rise float64) Ripe              // how long it takes to rise by a share at a warmth, 0 where none is named; nil, for all or for one: the recipe's time
 	Stop          func(c float64, next Next) float64               // by which share the bulk rises at a warmth, before what follows; nil: the recipe's time is the rule
-	Cool          func(s Stage, fromC float64) time.Duration       // how long dough takes to be cold in the fridge; nil: nothing is said of it
+	Fridge        *dough.Cooling                                   // how dough cools in the fridge, and rises until then; nil: it stops at once
 	Amounts       func(r Ratio, starterG float64) (Amounts, error) // of a feed that makes so much ripe starter for the dough; nil: no weights are worked out
 	NoStarterHold bool                                             // ripe starter is never put into the fridge to wait
 
 	Fixed bool // the recipe is taken as it stands: no lever is pulled
 
 	coldNext bool    // the bulk is followed by the fridge
+	bulkAt   *Warmth // and is as warm as this; nil: any
 	share    float64 // the lever that is pulled: the starter's share; 0 is the recipe's own
 	coldBulk bool    // or the bulk in the fridge
 	lever    float64 // what it costs

@@ -190,6 +190,9 @@ func (p Problem) recipePart(s Stage) part {
 			if !warm {
 				break
 			}
+			if b, _ := p.Recipe.bulk(); p.bulkAt != nil && s.Name == b.Name && w != *p.bulkAt {
+				continue
+			}
 			ripe := p.dough(s, w.C)
 			ready := outcomes(ripe, doughOutcomes)
 			out.node.ways = append(out.node.ways, way{
@@ -198,7 +201,7 @@ func (p Problem) recipePart(s Stage) part {
 			out.tags = append(out.tags, tag{warmth: w, rise: p.rise(s, w.C)})
 		}
 		if cold {
-			y := fixed(0, stay(s.FridgeShortest, s.FridgeLongest, 0))
+			y := fixed(0, p.coldStay(s))
 			y.cost = fridgeCost
 			out.node.ways = append(out.node.ways, y)
 			out.tags = append(out.tags, tag{fridge: true})

@@ -86,9 +86,10 @@ func (p Planner) Prepare(ctx context.Context, ask Ask, now time.Time) (asked, er
 		Fixed: fixed,
 		Now:   now, Ready: ask.Ready, Cooled: ask.Cooled, Recipe: recipe, Hours: p.hours(), Ratios: a.ratios(p.Conf.Plan.Ratios),
 		FlourInHouse: p.Conf.Plan.Flours, Ripen: a.ripen, Dough: a.Rise, Amounts: a.amounts,
-		Stop: p.Conf.Plan.Stops.Rise, Cool: a.cold(p.Conf.Plan.FridgeC),
+		Stop: p.Conf.Plan.Stops.Rise,
 	}
 	a.problem.StarterAt, a.problem.DoughAt = p.warmths(&a)
+	a.problem.Fridge = &dough.Cooling{FridgeC: p.Conf.Plan.FridgeC, MassKg: recipe.DoughG() / 1000 / float64(max(1, ask.Loaves))}
 	a.starter(now)
 	a.problem.KeepG, a.problem.Standing = spareG, p.standing(&a)
 	return a, nil
@@ -378,15 +379,3 @@ func (a *asked) Rise(s plan.Stage, c, rise float64) plan.Ripe {
 	}
 	return a.doughs.RisenAfter(word, 1+rise, a.problem.Now, course, monitor.DoughDoubtC).Quantile
 }
-
-// cold is how long dough of the recipe takes in the fridge until it is all but cold.
-func (a *asked) cold(fridgeC float64) func(plan.Stage, float64) time.Duration {
-	return func(_ plan.Stage, fromC float64) time.Duration {
-		d, _ := dough.Cooling{FridgeC: fridgeC, MassKg: a.problem.Recipe.DoughG() / 1000 / float64(max(1, a.ask.Loaves))}.Until(fromC, fridgeC+allButCold)
-		return d
-	}
-}
-
-// allButCold is how near to the fridge's own temperature dough counts as cold: a degree
-// or two more hardly let it rise.
-const allButCold = 2

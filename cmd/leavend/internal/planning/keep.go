@@ -478,7 +478,8 @@ func (k *Keeper) aim(ctx context.Context, c *chosenPlan) error {
 		return nil // it holds another dough
 	}
 	if !math.IsNaN(w.TempC) {
-		rise = k.m.Conf.Plan.Stops.Rise(w.TempC, *c.Running.next())
+		stops, next := k.m.Conf.Plan.Stops, *c.Running.next()
+		rise *= stops.Rise(w.TempC, next) / stops.Rise(c.Running.Wait.Warmth.C, next)
 	}
 	if !w.Target.At.IsZero() || math.Abs(v.Target()-1-rise) < 0.01 {
 		return nil
