@@ -39,8 +39,11 @@ func (t *thermostat) live(now time.Duration, on bool) {
 	if now > t.at {
 		t.model.pass((now - t.at).Minutes())
 	}
-	if on && !t.on {
+	switch {
+	case on && !t.on:
 		t.onAt = now
+	case !on && t.on && t.wish:
+		t.onAt = 0 // the guard cut the pulse short: no pause is owed
 	}
 	t.at, t.on = now, on
 	t.model.switched(on)
@@ -159,4 +162,4 @@ func (t *thermostat) expect(set float64) (c float64, far, ok bool) {
 }
 
 // lost forgets the wish: there is no temperature to go by.
-func (t *thermostat) lost() { t.wish, t.why = false, ReasonUnknown }
+func (t *thermostat) lost() { t.wish, t.why, t.onAt = false, ReasonUnknown, 0 }

@@ -53,7 +53,8 @@ func scenes() []scene {
 }
 
 // brief is what CI plays, for want of time: a start that ends with SIGTERM, a
-// SIGKILL, and a probe that falls silent.
+// SIGKILL, a probe that falls silent, and mat off against a daemon that lives
+// and one that hangs.
 func brief() []scene {
 	return []scene{
 		{"start", func(b *board) ([]row, error) {
@@ -66,6 +67,7 @@ func brief() []scene {
 		}},
 		{"SIGKILL", playKill},
 		{"probe silent", playSilent},
+		{"mat off", playMatOffBriefly},
 	}
 }
 
