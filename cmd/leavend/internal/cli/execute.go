@@ -97,6 +97,7 @@ func newRoot() *cobra.Command {
 		newImportCommand(),
 		newNotifyCommand(),
 		newPasswordCommand(),
+		newWebCommand(),
 		newCalibrateCommand(),
 		newPlanCommand(),
 		newSupportCommand(),

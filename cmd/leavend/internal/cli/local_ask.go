@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
@@ -42,6 +43,19 @@ func (r refusedError) Error() string { return string(r) }
 // askDaemon asks the daemon at a socket, and reads its answer into into, which
 // may be nil.
 func askDaemon(ctx context.Context, socket, method, path string, within time.Duration, into any) error {
+	return tellDaemon(ctx, socket, method, path, within, nil, into)
+}
+
+// tellDaemon is askDaemon with something to say, as JSON.
+func tellDaemon(ctx context.Context, socket, method, path string, within time.Duration, body, into any) error {
+	var said io.Reader
+	if body != nil {
+		b, err := json.Marshal(body)
+		if err != nil {
+			return err
+		}
+		said = bytes.NewReader(b)
+	}
 	client := http.Client{Timeout: within, Transport: &http.Transport{
 		DisableKeepAlives: true,
 		DialContext: func(ctx context.Context, _, _ string) (net.Conn, error) {
@@ -50,7 +64,7 @@ func askDaemon(ctx context.Context, socket, method, path string, within time.Dur
 			return new(net.Dialer).DialContext(ctx, "unix", path)
 		},
 	}}
-	req, err := http.NewRequestWithContext(ctx, method, "http://leavend"+path, nil)
+	req, err := http.NewRequestWithContext(ctx, method, "http://leavend"+path, said)
 	if err != nil {
 		return err
 	}

@@ -19,8 +19,8 @@ func newPasswordCommand() *cobra.Command {
 		Use:   "forget",
 		Short: "Forget the page's password, so that a new one can be chosen",
 		Long: `Forget sets aside the page's password and who is signed in; history, config and
-mat stay as they are. Restart the daemon afterwards: its log then shows the
-set-up code with which a new password is chosen on the page.`,
+mat stay as they are. Restart the daemon afterwards: 'leavend web show' then says
+the set-up code with which a new password is chosen on the page.`,
 		Args: takes(0, 0),
 	}
 	file := addConfigFlag(forget)
@@ -45,7 +45,7 @@ set-up code with which a new password is chosen on the page.`,
 			return fmt.Errorf("no password is kept in %s", conf.DataDir)
 		}
 		t.Say("The old one is kept as %s.", aside)
-		t.Say("Restart the daemon (sudo systemctl restart leavend); its log then shows the set-up code.")
+		t.Say("Restart the daemon (sudo systemctl restart leavend); 'sudo leavend web show' then says the set-up code.")
 		return nil
 	}
 	parent.AddCommand(forget)

@@ -378,9 +378,15 @@ func (s *section) given(key string) bool { return s.table.fields[key] != nil }
 // done reports the keys that nobody has asked for.
 func (s *section) done() {
 	for _, key := range s.table.keys {
-		if !slices.Contains(s.own, key) {
-			s.wrong(key, "there is no such key here%s", s.hint(key, s.own))
+		if slices.Contains(s.own, key) {
+			continue
 		}
+		if n := s.table.fields[key]; n.dotted != "" && s.name != "" && s.r.schema()[key] != nil {
+			_, inner, _ := strings.Cut(n.dotted, ".")
+			s.wrong(key, "there is no such key here, for this line stands below [%s]; write %s below [%s] instead", s.name, inner, key)
+			continue
+		}
+		s.wrong(key, "there is no such key here%s", s.hint(key, s.own))
 	}
 }
 

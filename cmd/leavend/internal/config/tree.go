@@ -41,6 +41,7 @@ type node struct {
 	fields map[string]*node // of a table
 	items  []*node          // of a list or of a list of tables
 	stated bool             // a table that its own header has opened
+	dotted string           // a table that a key with dots has opened: that key
 }
 
 // quoted returns the value as it should stand in a message.
@@ -195,6 +196,10 @@ func (p *parser) open(e *unstable.Node) (*node, []string) {
 		t.stated = true
 		parent.add(last, t)
 		return t, parts
+	case old.shape == isTable && old.dotted != "":
+		p.problem(line, parts, "has a key on line %d already, %s; move that key to the lines below this header", old.line, old.dotted)
+		old.stated = true
+		return old, parts
 	case old.shape == isTable && !old.stated:
 		old.stated = true
 		return old, parts
@@ -234,6 +239,9 @@ func (p *parser) keyValue(table *node, path []string, e *unstable.Node) {
 	parts, line := p.key(e.Key())
 	last := parts[len(parts)-1]
 	t := p.descend(table, parts[:len(parts)-1], line)
+	if len(parts) > 1 && !t.stated && t.dotted == "" {
+		t.dotted = strings.Join(parts, ".")
+	}
 	full := append(append([]string(nil), path...), parts...)
 	if old := t.fields[last]; old != nil {
 		p.problem(line, full, "is given twice, first on line %d; keep one", old.line)

@@ -156,6 +156,8 @@ func (d *Daemon) localRoutes() http.Handler {
 		}
 		answer(w, d.matNow())
 	})
+	mux.HandleFunc("GET "+PagePath, d.getPage)
+	mux.HandleFunc("PUT "+PagePath, d.putPage)
 	mux.HandleFunc("POST "+AcknowledgePath, func(w http.ResponseWriter, r *http.Request) {
 		latched := d.Warm != nil && slices.ContainsFunc(d.Warm.State().Faults, func(f control.Fault) bool { return f.Latched })
 		switch err := d.acknowledge(r.Context()); {

@@ -43,7 +43,8 @@ func (d *Daemon) openPage(p Parts) error {
 		opts.CertFile, opts.KeyFile = c.CertFile, c.KeyFile
 	}
 	if p.Reload != nil && d.Conf.File != "" {
-		opts.Walk = setup.New(d.Conf.File, d.accepted, d.Log, p.Reload)
+		board := setup.New(d.Conf.File, d.accepted, d.Log, p.Reload)
+		opts.Walk, opts.Reach = board, board
 	}
 	var err error
 	d.shown = &PageHouse{D: d, demo: p.demo}

@@ -7,17 +7,21 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"os"
 	"strings"
 )
 
 // Terminal is a conversation on the terminal.
 type Terminal struct {
-	in  *bufio.Reader
-	out io.Writer
+	in   *bufio.Reader
+	out  io.Writer
+	file *os.File // behind in; nil where there is none
 }
 
 // New returns a conversation.
-func New(in io.Reader, out io.Writer) *Terminal { return &Terminal{bufio.NewReader(in), out} }
+func New(in io.Reader, out io.Writer) *Terminal {
+	return &Terminal{bufio.NewReader(in), out, asFile(in)}
+}
 
 // Say prints a line. Nobody can be told that the terminal is gone.
 func (t *Terminal) Say(format string, args ...any) { fmt.Fprintf(t.out, format+"\n", args...) }

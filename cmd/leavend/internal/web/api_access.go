@@ -103,7 +103,7 @@ func (s *sessions) putPassword(w http.ResponseWriter, r *http.Request) error {
 	}
 	switch {
 	case first && !fromThisMachine(r) && !s.keys.codeFits(in.Code):
-		return newProblem(http.StatusUnauthorized, "code", "That is not the set-up code; it stands in the daemon's log.")
+		return newProblem(http.StatusUnauthorized, "code", "That is not the set-up code; on the board, 'sudo leavend web show' says it.")
 	case !first && !s.keys.passwordFits(in.Old):
 		return newProblem(http.StatusUnauthorized, "password", "That is not the present password.")
 	}

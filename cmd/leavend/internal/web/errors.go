@@ -23,6 +23,15 @@ type problem struct {
 
 func (p *problem) Error() string { return fmt.Sprintf("%d %s: %s", p.Status, p.Code, p.Detail) }
 
+// Detail is what a person reads of an error of the page.
+func Detail(err error) string {
+	var p *problem
+	if errors.As(err, &p) {
+		return p.Detail
+	}
+	return err.Error()
+}
+
 func newProblem(status int, code, detail string, args ...any) *problem {
 	if len(args) > 0 {
 		detail = fmt.Sprintf(detail, args...)

@@ -39,6 +39,7 @@ func (s *Server) apiRoutes(b Backend) []route {
 	plans := planHandler{b.Plans, s.now}
 	doughs := doughHandler{b.Doughs}
 	setup := walkHandler{s.opts.Walk}
+	reach := reachHandler{s, s.sessions}
 	return []route{
 		{"GET", "/api/openapi.json", anyone, getOpenAPI},
 		{"GET", "/api/session", anyone, s.sessions.getSession},
@@ -87,6 +88,8 @@ func (s *Server) apiRoutes(b Backend) []route {
 		{"PUT", "/api/mats/{mat}/schedule", changer, mats.putSchedule},
 		{"PUT", "/api/mats/{mat}/allowed", changer, mats.putAllowed},
 		{"POST", "/api/faults/{fault}/acknowledgement", changer, mats.postAcknowledgement},
+		{"GET", "/api/reach", reader, reach.getReach},
+		{"PUT", "/api/reach", changer, reach.putReach},
 		{"GET", "/api/walk", changer, setup.getWalk},
 		{"POST", "/api/walk/reading", changer, setup.postWalkReading},
 		{"POST", "/api/walk/draft", changer, setup.postWalkDraft},

@@ -53,6 +53,9 @@ type Opts struct {
 	// Walk sets up the first vessel from the page; nil where nothing can be.
 	Walk Walk
 
+	// Reach opens the page to the home network; nil where it cannot.
+	Reach Reach
+
 	Log *slog.Logger     // default slog.Default()
 	Now func() time.Time // the clock; default time.Now
 }
@@ -170,7 +173,7 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 			_ = l.Close()
 			return err
 		}
-		l, scheme = tls.NewListener(l, config), "https"
+		l, scheme = tls.NewListener(redirect(l), config), "https"
 	}
 	s.log.Info("web: the page is served", slog.String("url", scheme+"://"+l.Addr().String()+"/"))
 	if code := s.sessions.keys.setupCode(); code != "" && !s.sessions.local {

@@ -5,6 +5,7 @@ import { describe } from 'node:test';
 import { AT_ONCE } from './kit.mjs';
 import jobs from './jobs.mjs';
 import look from './look.mjs';
+import reach from './reach.mjs';
 import walk from './walk.mjs';
 import plan from './plan.mjs';
 import first from './first.mjs';
@@ -16,6 +17,7 @@ describe('the page', AT_ONCE, () => {
   first();
   look();
   walk();
+  reach();
   plan();
   states();
 });

@@ -5,6 +5,7 @@ import { h, say, show } from '../dom.js';
 import { has, t } from '../text.js';
 import { choices, field } from '../parts.js';
 import { pushPart } from '../push.js';
+import { reachPart } from '../reach.js';
 import { matEnergy } from '../energy.js';
 import { prefer, taste } from '../units.js';
 import { post, put, read, remove } from '../api.js';
@@ -15,7 +16,7 @@ export function open(root, app) {
   const fails = h('p', { class: 'wrong', role: 'alert' });
   const vessels = h('section', { class: 'block' }, h('h2', {}, t('setup.vessels')));
   const energy = matEnergy();
-  root.append(h('div', { class: 'sheet' }, h('h1', {}, t('setup.title')), display(app, app.languages), vessels, pushPart(app), access, fails, checks, about()));
+  root.append(h('div', { class: 'sheet' }, h('h1', {}, t('setup.title')), display(app, app.languages), vessels, pushPart(app), access, fails, checks, about(app)));
   vessels.append(h('div', { class: 'row' }, h('a', { class: 'button', href: '#/new' }, t('setup.add'))));
   drawAccess();
   drawChecks();
@@ -101,9 +102,9 @@ function checkParts(setup, energy) {
     h('p', { class: 'quiet' }, setup.started ? t('setup.version_since', { version: setup.version, since: setup.started }) : t('setup.version', { version: setup.version }))].filter(Boolean);
 }
 
-function about() {
+function about(app) {
   const install = h('p', {}, isSecureContext ? t('setup.install') : t('setup.install_not'));
   show(install, !matchMedia('(display-mode: standalone)').matches);
-  return h('section', { class: 'block' }, h('h2', {}, t('setup.phone')), install,
+  return h('section', { class: 'block' }, h('h2', {}, t('setup.phone')), reachPart(app), install,
     h('p', { class: 'small-print' }, t('setup.thanks'), ' ', h('a', { href: 'vendor/uPlot-LICENSE.txt' }, 'uPlot'), ', ', h('a', { href: 'vendor/vollkorn-LICENSE.txt' }, 'Vollkorn'), '. ', h('a', { href: 'api/openapi.json' }, t('setup.api'))));
 }

@@ -1,0 +1,32 @@
+package prompt
+
+import (
+	"context"
+	"fmt"
+	"os"
+
+	"golang.org/x/term"
+)
+
+// Secret asks for a password, and does not show what is typed where in is a
+// terminal. From a pipe it takes a line.
+func (t *Terminal) Secret(ctx context.Context, question string) (string, error) {
+	if t.file == nil || !term.IsTerminal(int(t.file.Fd())) {
+		return t.Ask(ctx, "%s", question)
+	}
+	fmt.Fprint(t.out, question)
+	b, err := term.ReadPassword(int(t.file.Fd()))
+	t.Say("")
+	return string(b), err
+}
+
+// Interactive reports whether a person sits there.
+func (t *Terminal) Interactive() bool {
+	return t.file != nil && term.IsTerminal(int(t.file.Fd()))
+}
+
+// asFile is the file behind a reader; nil where there is none.
+func asFile(in any) *os.File {
+	f, _ := in.(*os.File)
+	return f
+}
