@@ -9,28 +9,10 @@ import (
 	"testing"
 	"time"
 
-	mqtt "github.com/eclipse/paho.mqtt.golang"
-
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/heating"
-	"leavend/control/plug/plugtest"
+	"leavend/cmd/leavend/internal/leavendtest"
 )
-
-// meetPlug connects a fake plug to a broker that may not be there yet.
-func meetPlug(t *testing.T, address string) *plugtest.Fake {
-	t.Helper()
-	fake := plugtest.New("tasmota", "mat", time.Now)
-	o := mqtt.NewClientOptions().AddBroker("tcp://" + address).SetClientID("the-plug").
-		SetConnectRetry(true).SetConnectRetryInterval(50 * time.Millisecond).SetOrderMatters(false)
-	o.SetOnConnectHandler(func(c mqtt.Client) {
-		c.Subscribe("cmnd/mat/#", 1, func(_ mqtt.Client, m mqtt.Message) { _ = fake.Command(m.Topic(), string(m.Payload())) })
-	})
-	client := mqtt.NewClient(o)
-	fake.Tell(func(topic string, payload []byte, _ time.Time) { client.Publish(topic, 1, false, payload) })
-	client.Connect()
-	t.Cleanup(func() { client.Disconnect(50) })
-	return fake
-}
 
 // TestCheckPlug tests a mat on a plug through the broker inside leavend: a plug
 // that answers, and one whose answers are lost, which is never switched on.
@@ -56,7 +38,7 @@ topic = "mat"
 listen = %q
 discovery = false
 `, dir, address))
-	fake := meetPlug(t, address)
+	fake := leavendtest.ConnectPlug(t, address)
 	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
 	defer cancel()
 	note := filepath.Join(dir, "mat.json")

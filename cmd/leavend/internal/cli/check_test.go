@@ -15,6 +15,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/leavendtest"
 	"leavend/cmd/leavend/internal/mqtt"
 	"leavend/cmd/leavend/internal/text"
 )
@@ -75,24 +76,7 @@ func TestCheckExitCodes(t *testing.T) {
 
 // A heater's cautions are said whenever one is configured.
 func TestCheckSaysTheCautions(t *testing.T) {
-	c, err := config.Parse([]byte(`
-[[sensor]]
-name = "probe"
-chip = "ds18b20"
-[[sensor]]
-name = "eye"
-chip = "vl53l1x"
-[[vessel]]
-name = "Bramble"
-distance = "eye"
-temperature = "probe"
-[mat]
-output = "gpio"
-line = 17
-`), "leavend.toml")
-	if err != nil {
-		t.Fatal(err)
-	}
+	c := configtest.Parse(t, leavendtest.MatConfig)
 	board := check.ThisBoard()
 	board.Root = t.TempDir()
 	var all string

@@ -6,7 +6,6 @@ import (
 	"crypto/sha256"
 	"encoding/json"
 	"errors"
-	"flag"
 	"fmt"
 	"net/http"
 	"net/http/httptest"
@@ -18,14 +17,10 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config/configtest"
-	"leavend/cmd/leavend/internal/daemon"
-	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/leavendtest"
-	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/planning"
 	"leavend/cmd/leavend/internal/store"
-	"leavend/peak"
 	"leavend/peak/plan"
 )
 
@@ -54,10 +49,10 @@ func TestGoldenReplay(t *testing.T) {
 		name := strings.TrimSuffix(filepath.Base(file), ".csv.gz")
 		fmt.Fprintf(&sums, "%s %d lines %x\n", name, strings.Count(out, "\n"), sha256.Sum256([]byte(out)))
 		if name == "clean-00" {
-			goldenText(t, "replay-clean-00.jsonl", out)
+			leavendtest.Golden(t, "replay-clean-00.jsonl", out)
 		}
 	}
-	goldenText(t, "replay.txt", sums.String())
+	leavendtest.Golden(t, "replay.txt", sums.String())
 }
 
 func TestNotifyCommand(t *testing.T) {
@@ -191,7 +186,7 @@ func TestNewStarterTravels(t *testing.T) {
 	d := openedPast(t, leavendtest.JarConfig(t.TempDir()))
 	now := time.Now().Add(-96 * time.Hour).Truncate(time.Second)
 	for i := range 3 {
-		ripened(t, d, "bramble", now.Add(time.Duration(i)*24*time.Hour))
+		leavendtest.PeakedFeed(t, d.Store, "bramble", now.Add(time.Duration(i)*24*time.Hour))
 	}
 	d.Store.Add(store.Reading{Vessel: "bramble", Channel: store.Distance, At: now.Add(72 * time.Hour), Value: 100})
 	if _, err := d.Store.AddStarter(t.Context(), store.NewStarter{Vessel: "bramble", At: now.Add(48 * time.Hour)}); err != nil {
@@ -283,76 +278,4 @@ func TestEmptyConfig(t *testing.T) {
 	if err := cmd.Wait(); err != nil {
 		t.Errorf("it ended with %v", err)
 	}
-}
-
-// updateGolden has the golden files of replay written instead of compared.
-var updateGolden = flag.Bool("updategolden", false, "write testdata/golden")
-
-// goldenText compares a text with its golden file.
-func goldenText(t *testing.T, name, got string) {
-	t.Helper()
-	file := filepath.Join("testdata", "golden", name)
-	if *updateGolden {
-		if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(file, []byte(got), 0o644); err != nil {
-			t.Fatal(err)
-		}
-		return
-	}
-	want, err := os.ReadFile(file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	gotLines, wantLines := strings.Split(got, "\n"), strings.Split(string(want), "\n")
-	shown := 0
-	for i := range max(len(gotLines), len(wantLines)) {
-		var g, w string
-		if i < len(gotLines) {
-			g = gotLines[i]
-		}
-		if i < len(wantLines) {
-			w = wantLines[i]
-		}
-		if g != w {
-			if shown++; shown > 5 {
-				t.Errorf("%s: and more", name)
-				return
-			}
-			t.Errorf("%s:%d\n got %s\nwant %s", name, i+1, g, w)
-		}
-	}
-}
-
-// ripened stores a feed with its forecast and its top, as the daemon does.
-func ripened(t *testing.T, d *daemon.Daemon, slug string, at time.Time) store.Feed {
-	t.Helper()
-	ctx, top := t.Context(), at.Add(5*time.Hour)
-	feed, err := d.Store.AddFeed(ctx, store.Feed{Vessel: slug, At: at, KeptG: 20, Flours: []store.Flour{{Kind: "wheat", Grams: 50}}, WaterG: 50})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if _, err := d.Store.AddForecast(ctx, store.Forecast{Vessel: slug, At: top.Add(-150 * time.Minute), Feed: feed.ID, Peak: top, Low: top.Add(-time.Hour), High: top.Add(time.Hour)}); err != nil {
-		t.Fatal(err)
-	}
-	past := peak.Feed{At: at, PeakAt: top, WarmHours: 5, MeanTempC: 25, RiseMM: 60, RiseRatio: 2, Curve: make([]float32, 20)}
-	for i := range past.Curve {
-		past.Curve[i] = float32(i+1) / 20
-	}
-	data, err := json.Marshal(past)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if _, err := d.Store.AddCurve(ctx, store.Curve{Vessel: slug, At: at, Data: data}); err != nil {
-		t.Fatal(err)
-	}
-	data, err = json.Marshal(monitor.EventData{PeakAt: top})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if _, err := d.Store.AddEvent(ctx, store.Event{Vessel: slug, At: top, Kind: string(event.Peak), Data: data}); err != nil {
-		t.Fatal(err)
-	}
-	return feed
 }

@@ -146,18 +146,11 @@ func TestAcknowledgeRunning(t *testing.T) {
 	}
 }
 
-// scheduledDaemon opens a house whose config is a file, and starts nothing.
+// scheduledDaemon opens a daemon whose config is a file, and starts nothing.
 func scheduledDaemon(t *testing.T) *daemon.Daemon {
 	t.Helper()
-	dir := t.TempDir()
-	file := filepath.Join(dir, "leavend.toml")
-	text := "data_dir = \"data\"\n[[sensor]]\nname = \"probe\" # in the jar\nchip = \"ds18b20\"\n[mat]\noutput = \"gpio\"\nline = 17\nprobe = \"probe\"\nsetpoint_c = 26\n" + leavendtest.NoNetwork
-	configtest.WriteFile(t, file, text)
-	conf, err := config.Load(file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	d, err := daemon.New(t.Context(), conf, slog.New(slog.DiscardHandler), daemon.Parts{Agreed: true, Mat: &control.Dry{}, Note: filepath.Join(dir, "mat.json")})
+	conf := leavendtest.MatConfigFile(t)
+	d, err := daemon.New(t.Context(), conf, slog.New(slog.DiscardHandler), daemon.Parts{Agreed: true, Mat: &control.Dry{}, Note: filepath.Join(filepath.Dir(conf.File), "mat.json")})
 	if err != nil {
 		t.Fatal(err)
 	}

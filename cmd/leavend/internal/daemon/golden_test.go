@@ -3,13 +3,10 @@ package daemon
 import (
 	"bytes"
 	"encoding/json"
-	"flag"
 	"fmt"
 	"log/slog"
 	"net/http"
 	"net/http/httptest"
-	"os"
-	"path/filepath"
 	"regexp"
 	"strings"
 	"testing"
@@ -27,48 +24,6 @@ import (
 	"leavend/sensor"
 	"leavend/sensor/recording"
 )
-
-// The golden files of this folder freeze what the program says, so that a change
-// of its structure shows whether it changed anything else. `go test -run Golden
-// -updategolden` writes them; look at the difference before you commit it.
-var UpdateGolden = flag.Bool("updategolden", false, "write testdata/golden")
-
-// goldenFile compares a text with its golden file.
-func goldenFile(t *testing.T, name, got string) {
-	t.Helper()
-	file := filepath.Join("testdata", "golden", name)
-	if *UpdateGolden {
-		if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(file, []byte(got), 0o644); err != nil {
-			t.Fatal(err)
-		}
-		return
-	}
-	want, err := os.ReadFile(file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	gotLines, wantLines := strings.Split(got, "\n"), strings.Split(string(want), "\n")
-	shown := 0
-	for i := range max(len(gotLines), len(wantLines)) {
-		var g, w string
-		if i < len(gotLines) {
-			g = gotLines[i]
-		}
-		if i < len(wantLines) {
-			w = wantLines[i]
-		}
-		if g != w {
-			if shown++; shown > 5 {
-				t.Errorf("%s: and more", name)
-				return
-			}
-			t.Errorf("%s:%d\n got %s\nwant %s", name, i+1, g, w)
-		}
-	}
-}
 
 // goldenActs is what the baker does: at these hours after the start jar and bowl
 // are filled, and Pilot goes into the fridge and comes out.
@@ -211,9 +166,9 @@ func TestGoldenDemo(t *testing.T) {
 			http.WriteString(askPage(t, page, "GET", path, ""))
 		}
 		h.close(t)
-		goldenFile(t, "demo-mqtt.txt", messages.String())
-		goldenFile(t, "demo-http.txt", http.String())
-		goldenFile(t, "demo-metrics.txt", metrics.String())
+		leavendtest.Golden(t, "demo-mqtt.txt", messages.String())
+		leavendtest.Golden(t, "demo-http.txt", http.String())
+		leavendtest.Golden(t, "demo-metrics.txt", metrics.String())
 	})
 }
 

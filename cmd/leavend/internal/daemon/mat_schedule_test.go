@@ -9,23 +9,15 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
-	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/leavendtest"
 	"leavend/control"
 )
 
-// scheduledHouse opens a house whose config is a file, and starts nothing.
+// scheduledHouse opens a daemon whose config is a file, and starts nothing.
 func scheduledHouse(t *testing.T) *Daemon {
 	t.Helper()
-	dir := t.TempDir()
-	file := filepath.Join(dir, "leavend.toml")
-	text := "data_dir = \"data\"\n[[sensor]]\nname = \"probe\" # in the jar\nchip = \"ds18b20\"\n[mat]\noutput = \"gpio\"\nline = 17\nprobe = \"probe\"\nsetpoint_c = 26\n" + leavendtest.NoNetwork
-	configtest.WriteFile(t, file, text)
-	conf, err := config.Load(file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	d, err := New(t.Context(), conf, slog.New(slog.DiscardHandler), Parts{Agreed: true, Mat: &control.Dry{}, Note: filepath.Join(dir, "mat.json")})
+	conf := leavendtest.MatConfigFile(t)
+	d, err := New(t.Context(), conf, slog.New(slog.DiscardHandler), Parts{Agreed: true, Mat: &control.Dry{}, Note: filepath.Join(filepath.Dir(conf.File), "mat.json")})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -8,13 +8,10 @@ import (
 	"testing"
 	"time"
 
-	mqtt "github.com/eclipse/paho.mqtt.golang"
-
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/leavendtest"
 	"leavend/control"
-	"leavend/control/plug/plugtest"
 )
 
 // A plug on the broker inside leavend finds it some seconds after the start.
@@ -70,23 +67,7 @@ on = false
 	if s := d.Warm.State(); s.Output != control.OutputUnknown || s.Reason != control.ReasonStarting && s.Reason != control.ReasonMode {
 		t.Errorf("before the plug has spoken the output is %s, because %s", s.Output, s.Reason)
 	}
-	greetPlug(t, address)
+	leavendtest.ConnectPlug(t, address)
 	leavendtest.Eventually(t, "the plug has said that it is off", func() bool { return d.Warm.State().Output == control.OutputOff })
 	quiet(2 * time.Second)
-}
-
-// greetPlug connects a fake plug to a broker that may not be there yet.
-func greetPlug(t *testing.T, address string) *plugtest.Fake {
-	t.Helper()
-	fake := plugtest.New("tasmota", "mat", time.Now)
-	o := mqtt.NewClientOptions().AddBroker("tcp://" + address).SetClientID("the-plug").
-		SetConnectRetry(true).SetConnectRetryInterval(50 * time.Millisecond).SetOrderMatters(false)
-	o.SetOnConnectHandler(func(c mqtt.Client) {
-		c.Subscribe("cmnd/mat/#", 1, func(_ mqtt.Client, m mqtt.Message) { _ = fake.Command(m.Topic(), string(m.Payload())) })
-	})
-	client := mqtt.NewClient(o)
-	fake.Tell(func(topic string, payload []byte, _ time.Time) { client.Publish(topic, 1, false, payload) })
-	client.Connect()
-	t.Cleanup(func() { client.Disconnect(50) })
-	return fake
 }

@@ -1,18 +1,15 @@
 package daemon
 
 import (
-	"encoding/json"
 	"strings"
 	"testing"
 	"time"
 
-	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/leavendtest"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
-	"leavend/peak"
 )
 
 // twoJars are two jars with one starter.
@@ -67,10 +64,10 @@ func TestNewStarterBeginsAnew(t *testing.T) {
 	p := &PageHouse{D: d}
 	now := time.Now().Truncate(time.Second)
 	for i := range 4 {
-		ripen(t, d, "bramble", now.Add(-time.Duration(5-i)*24*time.Hour))
-		ripen(t, d, "pilot", now.Add(-time.Duration(5-i)*24*time.Hour).Add(time.Hour))
+		leavendtest.PeakedFeed(t, d.Store, "bramble", now.Add(-time.Duration(5-i)*24*time.Hour))
+		leavendtest.PeakedFeed(t, d.Store, "pilot", now.Add(-time.Duration(5-i)*24*time.Hour).Add(time.Hour))
 	}
-	last := ripen(t, d, "bramble", now.Add(-24*time.Hour))
+	last := leavendtest.PeakedFeed(t, d.Store, "bramble", now.Add(-24*time.Hour))
 	again := func() { // as after a restart
 		t.Helper()
 		if err := d.Close(); err != nil {
@@ -172,11 +169,11 @@ func TestNewStarterOfBothJars(t *testing.T) {
 	p := &PageHouse{D: d}
 	now := time.Now().Truncate(time.Second)
 	for _, slug := range []string{"bramble", "pilot"} {
-		ripen(t, d, slug, now.Add(-72*time.Hour))
+		leavendtest.PeakedFeed(t, d.Store, slug, now.Add(-72*time.Hour))
 		if _, err := d.Store.AddStarter(t.Context(), store.NewStarter{Vessel: slug, At: now.Add(-48 * time.Hour)}); err != nil {
 			t.Fatal(err)
 		}
-		ripen(t, d, slug, now.Add(-24*time.Hour))
+		leavendtest.PeakedFeed(t, d.Store, slug, now.Add(-24*time.Hour))
 	}
 	for _, slug := range []string{"bramble", "pilot"} {
 		if past, err := d.History(t.Context(), d.Vessel(slug)); err != nil || len(past) != 2 {
@@ -186,36 +183,4 @@ func TestNewStarterOfBothJars(t *testing.T) {
 	if _, err := p.NewStarter(t.Context(), "shelf", web.Starter{}); err != failure.ErrUnknown {
 		t.Errorf("a new starter in no jar: %v", err)
 	}
-}
-
-// ripen stores a feed with its forecast and its top, as the daemon does.
-func ripen(t *testing.T, d *Daemon, slug string, at time.Time) store.Feed {
-	t.Helper()
-	ctx, top := t.Context(), at.Add(5*time.Hour)
-	feed, err := d.Store.AddFeed(ctx, store.Feed{Vessel: slug, At: at, KeptG: 20, Flours: []store.Flour{{Kind: "wheat", Grams: 50}}, WaterG: 50})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if _, err := d.Store.AddForecast(ctx, store.Forecast{Vessel: slug, At: top.Add(-150 * time.Minute), Feed: feed.ID, Peak: top, Low: top.Add(-time.Hour), High: top.Add(time.Hour)}); err != nil {
-		t.Fatal(err)
-	}
-	past := peak.Feed{At: at, PeakAt: top, WarmHours: 5, MeanTempC: 25, RiseMM: 60, RiseRatio: 2, Curve: make([]float32, 20)}
-	for i := range past.Curve {
-		past.Curve[i] = float32(i+1) / 20
-	}
-	data, err := json.Marshal(past)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if _, err := d.Store.AddCurve(ctx, store.Curve{Vessel: slug, At: at, Data: data}); err != nil {
-		t.Fatal(err)
-	}
-	data, err = json.Marshal(monitor.EventData{PeakAt: top})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if _, err := d.Store.AddEvent(ctx, store.Event{Vessel: slug, At: top, Kind: string(event.Peak), Data: data}); err != nil {
-		t.Fatal(err)
-	}
-	return feed
 }
