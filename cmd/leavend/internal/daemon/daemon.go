@@ -362,7 +362,7 @@ func (d *Daemon) look(v *monitor.Vessel, now time.Time, r sensor.Reading, err er
 		if state.RoomOK {
 			s.RoomC = state.RoomC
 		}
-		d.Warm.SetStage(now, stageOf(s.View.Status.Stage, v.Conf.Kind))
+		d.Warm.SetStage(now, scheduleStage(s.Seen.Stage))
 	}
 	d.Hub.Status(s)
 	for _, e := range events {

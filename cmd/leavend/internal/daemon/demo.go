@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
-	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -15,7 +14,6 @@ import (
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
-	"leavend/peak"
 	"leavend/peak/said"
 	"leavend/sensor"
 	"leavend/sensor/sim"
@@ -170,7 +168,7 @@ func (s *stage) say(e event.Event) {
 func (s *stage) show(at time.Time) {
 	clock := s.d.Conf.Form().Clock(at)
 	for _, v := range s.d.Vessels {
-		fmt.Fprintf(s.out, "%-8s  %s\n", clock, standing(v.Conf, v.View(), s.d.Conf.Form()))
+		fmt.Fprintf(s.out, "%-8s  %s\n", clock, standing(v.Status(at), s.d.Conf.Form()))
 		clock = ""
 	}
 	s.showMat()
@@ -182,44 +180,31 @@ func (s *stage) showMat() {
 	w := s.d.Warm.State()
 	was := w.OnTotal - s.onTotal
 	s.onTotal = w.OnTotal
-	fmt.Fprintf(s.out, "          %s (%.0f min of heat since)\n", matStands(w, readerOf(s.d.Conf)), was.Minutes())
+	fmt.Fprintf(s.out, "          %s (%.0f min of heat since)\n", matStands(w, s.d.Conf.Reader()), was.Minutes())
 }
 
 // standing says in a few words how one vessel stands.
-func standing(conf config.Vessel, w monitor.View, f said.Form) string {
-	rise, warmth, ahead := "", "", ""
-	if !math.IsNaN(w.Status.RiseRatio) && !w.Status.FedAt.IsZero() {
-		rise = fmt.Sprintf("%.2fx", w.Status.RiseRatio)
+func standing(v monitor.Status, f said.Form) string {
+	rise, temp, ahead := "", "", ""
+	if v.Ratio != nil {
+		rise = fmt.Sprintf("%.2fx", v.Ratio.Value)
 	}
-	if !math.IsNaN(w.TempC) {
-		warmth = said.Say("%v", said.Tenths(w.TempC)).In(f)
+	if v.Temp != nil && v.Temp.Fresh {
+		temp = said.Say("%v", said.Tenths(v.Temp.Value)).In(f)
 	}
-	if w.Expecting {
-		what := "top"
-		if conf.Kind == config.Bowl {
+	if a := v.Forecast; a != nil {
+		what := "peak"
+		if v.Kind == config.Bowl {
 			what = "risen"
 		}
-		ahead = fmt.Sprintf("%s about %s (%s to %s)", what, f.Clock(w.Forecast.PeakAt), f.Clock(w.Forecast.Low), f.Clock(w.Forecast.High))
+		ahead = fmt.Sprintf("%s about %s (%s to %s)", what, f.Clock(a.At), f.Clock(a.Low), f.Clock(a.High))
 	}
-	return strings.TrimRight(fmt.Sprintf("%-8s %-13s %5s  %7s  %s", conf.Name, stageInWords(conf.Kind, w.Status.Stage), rise, warmth, ahead), " ")
+	return strings.TrimRight(fmt.Sprintf("%-8s %-13s %5s  %7s  %s", v.Name, stageWords[v.Stage], rise, temp, ahead), " ")
 }
 
-// stageInWords is a stage as a baker says it.
-func stageInWords(kind config.VesselKind, s peak.Stage) string {
-	bowl := kind == config.Bowl
-	switch {
-	case s == peak.Waiting && bowl:
-		return "no dough yet"
-	case s == peak.Waiting:
-		return "not fed yet"
-	case s == peak.Lag:
-		return "settling in"
-	case s == peak.AtPeak && bowl:
-		return "risen enough"
-	case s == peak.AtPeak:
-		return "on top, use it"
-	case s == peak.Collapsed:
-		return "fallen"
-	}
-	return s.String()
+// stageWords are the stages as the demo's lines name them.
+var stageWords = map[monitor.Stage]string{
+	monitor.Waiting: "not fed yet", monitor.Lag: "settling in", monitor.Rising: "rising", monitor.AtPeak: "at its peak", monitor.Falling: "falling",
+	monitor.Collapsed: "fallen", monitor.AtTarget: "risen enough", monitor.Over: "going over", monitor.Past: "past its best",
+	monitor.InFridge: "in the fridge", monitor.Unsure: "unsure",
 }

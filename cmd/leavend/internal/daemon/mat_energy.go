@@ -45,7 +45,7 @@ func (p *PageHouse) energy(now time.Time) []web.Energy {
 	}
 	add(web.EnergyNight, evening, evening.Add(nightHours*time.Hour))
 	if v := p.D.Vessel(p.D.Warm.Vessel); v != nil {
-		if fed := v.View().Status.FedAt; !fed.IsZero() && now.Sub(fed) < heating.MeterSpan {
+		if fed := v.Observed().Status.FedAt; !fed.IsZero() && now.Sub(fed) < heating.MeterSpan {
 			add(web.EnergyFeed, fed, now)
 		}
 	}

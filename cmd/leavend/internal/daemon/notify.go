@@ -7,12 +7,9 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
-	"leavend/cmd/leavend/internal/feedmath"
 	"leavend/cmd/leavend/internal/metrics"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/notify"
-	"leavend/cmd/leavend/internal/store"
-	"leavend/cmd/leavend/internal/text"
 	"leavend/cmd/leavend/internal/web"
 )
 
@@ -66,15 +63,9 @@ func (d *Daemon) openTeller(ctx context.Context, sender func(address, key string
 	return nil
 }
 
-// readerOf is how whoever the config speaks for reads.
-func readerOf(c *config.Config) text.Reader {
-	us := c.Units == config.US
-	return text.Reader{Language: c.Language, Zone: c.Timezone, Hours12: c.Clock == 12, Fahrenheit: us, Inches: us}
-}
-
 // NotifyOpts are the choices that the config makes.
 func NotifyOpts(c *config.Config) notify.Opts {
-	return notify.Opts{Words: notify.Words{Reader: readerOf(c)}}
+	return notify.Opts{Words: notify.Words{Reader: c.Reader()}}
 }
 
 // Recipients are those of the config, as the notifier knows them.
@@ -108,7 +99,7 @@ func (t *teller) eventOf(kind event.Kind, slug string) (notify.Event, bool) {
 	}
 	var ok bool
 	h.What, ok = map[event.Kind]notify.What{
-		event.Fed: notify.Fed, event.Peak: notify.Peaked, event.Target: notify.Risen, event.Collapse: notify.Fell,
+		event.Fed: notify.Fed, event.Peak: notify.Peaked, event.Target: notify.Risen, event.Falling: notify.Fell,
 		event.Over: notify.GoesOver, event.Past: notify.PastBest,
 		event.AlarmRaised: notify.AlarmRaised, event.AlarmCleared: notify.AlarmCleared,
 	}[kind]
@@ -150,9 +141,9 @@ func (t *teller) read(e event.Event) (notify.Event, bool) {
 		}
 		h.Part, h.Text = string(e.Alarm.Reason)+"/"+e.Alarm.Part, e.Text
 		h.Passes = e.Alarm.Reason == event.UnclearCurve
-		if _, chilled := t.d.Fridge.Since(e.Subject); chilled && h.Passes {
-			return h, false // there is no curve of a jar in the fridge
-		}
+	}
+	if _, chilled := t.d.Fridge.Since(e.Subject); chilled && (h.Passes || h.What == notify.Peaked || h.What == notify.Fell) {
+		return h, false // there is no curve of a jar in the fridge
 	}
 	return h, true
 }
@@ -189,10 +180,10 @@ const liftedFor = 3
 func (t *teller) look(s monitor.Sample) {
 	a := t.away[s.Vessel]
 	if a == nil {
-		a = &absence{count: int(s.View.Status.Refused.Away)}
+		a = &absence{count: int(s.Seen.Status.Refused.Away)}
 		t.away[s.Vessel] = a
 	}
-	if now := int(s.View.Status.Refused.Away); now > a.count {
+	if now := int(s.Seen.Status.Refused.Away); now > a.count {
 		a.count, a.run = now, a.run+1
 	} else {
 		a.count, a.run = now, 0
@@ -200,15 +191,13 @@ func (t *teller) look(s monitor.Sample) {
 	if a.run == liftedFor {
 		t.Came(s.Vessel)
 	}
-	if !s.View.Expecting {
+	outlook, ok := notify.OutlookOf(t.d.Vessel(s.Vessel).Status(t.d.Clock.Now()), t.d.bakes(s.Vessel))
+	if !ok {
 		return
 	}
 	ctx, cancel := context.WithTimeout(context.Background(), 10*time.Second)
 	defer cancel()
-	f := s.View.Forecast
-	v := t.d.Vessel(s.Vessel)
-	err := t.n.Expect(ctx, notify.Outlook{Vessel: s.Vessel, Name: v.Conf.Name, Bowl: v.Conf.Kind == config.Bowl, Bake: t.d.bakes(s.Vessel), At: f.PeakAt, Low: f.Low, High: f.High})
-	if err != nil {
+	if err := t.n.Expect(ctx, outlook); err != nil {
 		t.d.Log.Debug("what is to be told could not be stored", "err", err)
 	}
 }
@@ -227,7 +216,7 @@ func (t *teller) Run(ctx context.Context) error {
 		defer close(reminded)
 		t.d.Clock.Every(ctx, 10*time.Minute, func(now time.Time) {
 			for _, v := range t.d.Vessels {
-				if err := t.remind(ctx, now, v.Conf); err != nil && ctx.Err() == nil {
+				if err := t.remind(ctx, now, v); err != nil && ctx.Err() == nil {
 					t.d.Log.Warn("the journal cannot be read for reminders", "vessel", v.Conf.Name, "err", err)
 				}
 			}
@@ -238,42 +227,17 @@ func (t *teller) Run(ctx context.Context) error {
 	return err
 }
 
-// remind tells what the journal says is due of a jar.
-func (t *teller) remind(ctx context.Context, now time.Time, v config.Vessel) error {
-	if v.Kind != config.Jar {
-		return nil
-	}
-	begun, err := monitor.BegunAt(ctx, t.d.Store, v.Slug)
+// remind tells what the journal says is due of a vessel.
+func (t *teller) remind(ctx context.Context, now time.Time, v *monitor.Vessel) error {
+	d, err := t.d.Due(ctx, v, now)
 	if err != nil {
 		return err
 	}
-	feeds, err := t.d.Store.Feeds(ctx, store.Query{Vessel: v.Slug, From: begun, Limit: 100})
-	if err != nil {
-		return err
-	}
-	_, chilled := t.d.Fridge.Since(v.Slug)
-	cleaned := begun // zero also of a jar that never was
-	for _, f := range feeds {
-		if f.CleanJar {
-			cleaned = f.At
-			break
+	for _, due := range d.Reminders {
+		if h, ok := notify.DueOf(due, d, v.Conf); ok {
+			h.At = now
+			t.tell(h)
 		}
-	}
-	c := feedmath.Count(now, begun, monitor.MixedFeeds(feeds), nil)
-	for _, due := range feedmath.Due(c, chilled, journalRules(t.d.Conf.Reminders, t.d.Vessel(v.Slug).View().TempC)) {
-		h := notify.Event{Vessel: v.Slug, Name: v.Name, At: now, Chilled: chilled}
-		switch due.Kind {
-		case feedmath.FeedDue, feedmath.FridgeDue:
-			h.What, h.For = notify.FeedOverdue, feeds[0].At
-		case feedmath.FridgeLate:
-			// A second word, under a time of its own, when it has waited too long.
-			h.What, h.For, h.Late = notify.FeedOverdue, feeds[0].At, true
-		case feedmath.CleanDue:
-			h.What, h.For, h.Count = notify.JarDirty, cleaned, due.Feeds
-		default:
-			continue
-		}
-		t.tell(h)
 	}
 	return nil
 }

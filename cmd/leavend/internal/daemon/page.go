@@ -17,12 +17,9 @@ import (
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/setup"
-	"leavend/cmd/leavend/internal/store"
-	"leavend/cmd/leavend/internal/text"
 	"leavend/cmd/leavend/internal/version"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/control"
-	"leavend/peak"
 	"leavend/sensor"
 )
 
@@ -91,166 +88,18 @@ func zoneName(l *time.Location) string {
 	return ""
 }
 
-// undoFor is how long one tap takes a feed back.
-const undoFor = 10 * time.Minute
-
 // vessel is one vessel as the page shows it.
 func (p *PageHouse) vessel(v *monitor.Vessel) web.Vessel {
-	view, conf := v.View(), v.Conf
-	s := view.Status
-	out := web.Vessel{
-		ID: conf.Slug, Name: conf.Name, Kind: web.Kind(conf.Kind), Stage: pageStage(s, conf.Kind),
-		FedHeightMM: web.Real(math.NaN()), InsideMM: web.Real(conf.HeightMM), TargetRatio: web.Real(math.NaN()),
-		StaleAfterS: int(v.StaleAfter().Seconds()),
+	s := v.Status(p.D.Clock.Now())
+	out := web.VesselOf(s, p.D.Conf.Reader())
+	if s.Forecast != nil && s.Forecast.Source == monitor.OwnCurve {
+		out.Forecast.Fan = web.FanOf(v.Fan())
 	}
-	if (s.Stage == peak.Lag || s.Stage == peak.Rising) && out.Stage != web.Unfed {
-		out.NoteSay = whyNoForecast(s.WhyNoForecast)
-	}
-	if conf.HeightMM == 0 {
-		out.InsideMM = web.Real(conf.FloorMM)
-	}
-	if conf.Kind == config.Bowl {
-		out.TargetRatio = web.Real(v.Target())
-		switch view.Proof(v.Target()) {
-		case monitor.Overproofing:
-			out.Stage = web.Over
-		case monitor.Overproofed:
-			out.Stage = web.Past
-		}
-	}
-	if conf.Calibrated() && !math.IsNaN(s.HeightMM) {
-		out.Height = &web.Measure{Value: web.Real(s.HeightMM), At: view.At}
-		if !s.FedAt.IsZero() {
-			out.FedHeightMM = web.Real(s.HeightMM - s.RiseMM)
-			out.Ratio = &web.Measure{Value: web.Real(s.RiseRatio), At: view.At}
-		}
-	}
-	if h, ok := p.D.Health.Of(hardware.ChannelKey{Sensor: conf.Temperature, Quantity: sensor.Temperature}); ok && h.Has {
-		out.Temp = &web.Measure{Value: web.Real(h.Last.Value), At: h.Last.At}
-	}
-	if view.Expecting {
-		out.Forecast = &web.Forecast{MadeAt: view.At, TopAt: view.Forecast.PeakAt, LowAt: view.Forecast.Low,
-			HighAt: view.Forecast.High, Ratio: web.Real(view.Forecast.RiseRatio), Fan: webFan(v, s)}
-	}
-	if f, n, ok := p.D.DoughForecast(context.Background(), v); ok {
-		out.Forecast = &web.Forecast{MadeAt: p.D.Clock.Now(), TopAt: f.PeakAt, LowAt: f.Low, HighAt: f.High, Ratio: web.Real(f.RiseRatio)}
-		out.NoteSay = text.Say("now.note.dough_common")
-		if n > 0 {
-			out.NoteSay = text.Say("now.note.dough_own", text.Count("n", n))
-		}
-	}
-	if !s.Peak.At.IsZero() {
-		out.Top = &web.Top{CalledAt: s.Peak.At, TopAt: s.Peak.PeakAt, Ratio: web.Real(s.Peak.RiseRatio)}
-	}
-	if t := view.Target; !t.At.IsZero() {
-		out.Top = &web.Top{CalledAt: t.At, TopAt: t.PeakAt, Ratio: web.Real(t.RiseRatio)}
-	}
-	out.Collapse = view.Collapse
-	p.addFeedMark(&out, v)
-	for i, r := range v.Refusals() {
-		if i == 0 {
-			last := webRefused(r, readerOf(p.D.Conf))
-			out.Refused = &last
-		}
-		if p.D.Clock.Now().Sub(r.At) < time.Hour {
-			out.RefusedHour++
-		}
-	}
-	if p.D.Warm != nil && p.D.Warm.Vessel == conf.Slug {
+	if s.OnMat {
 		out.Mat = event.SubjectMat
 	}
-	out.Wish = p.wish(conf.Slug)
-	p.addAlarms(&out, conf)
-	if since, chilled := p.D.Fridge.Since(conf.Slug); chilled {
-		out.Stage, out.FridgeSince, out.Note, out.NoteSay, out.Forecast, out.Top = web.Asleep, since, "", text.Message{}, nil, nil
-	}
-	if out.Note == "" {
-		out.Note = out.NoteSay.In(readerOf(p.D.Conf))
-	}
+	out.Wish = p.wish(s.ID)
 	return out
-}
-
-// whyNoForecast says what a forecast is waiting for.
-func whyNoForecast(r peak.Reason) text.Message {
-	if key := map[peak.Reason]string{
-		peak.FewReadings: "few_readings", peak.LittleRise: "little_rise", peak.TooCold: "too_cold",
-		peak.FloorUnknown: "floor_unknown", peak.NoGrounds: "no_grounds",
-	}[r]; key != "" {
-		return text.Say("now.note." + key)
-	}
-	return text.Message{}
-}
-
-// addAlarms says what is wrong with a vessel's sensors. Without its thermometer
-// the rise is still watched, and with it the stage holds.
-func (p *PageHouse) addAlarms(out *web.Vessel, conf config.Vessel) {
-	out.NoTemp = conf.Temperature != "" && !p.D.Health.Answers(hardware.ChannelKey{Sensor: conf.Temperature, Quantity: sensor.Temperature})
-	seen := p.D.Health.Answers(hardware.ChannelKey{Sensor: conf.Distance, Quantity: sensor.Distance})
-	for _, f := range p.D.Alarms.Of(conf.Slug) {
-		if !out.NoTemp || !seen {
-			out.Stage, out.Note, out.NoteSay = web.Unsure, f.Text, text.Message{}
-			return
-		}
-		out.NoteSay = text.Say("now.note.thermometer")
-		if out.Mat != "" {
-			out.NoteSay = text.Say("now.note.thermometer_mat")
-		}
-	}
-}
-
-// webFan is the expected course as rise ratios, which is how the page draws a
-// curve; none where the height at the feed is not known.
-func webFan(v *monitor.Vessel, s peak.Status) []web.FanRow {
-	fed := v.Shape.EquivalentMM(s.HeightMM - s.RiseMM)
-	fan, ok := v.Fan()
-	if !ok || !v.Conf.Calibrated() || !(fed > 0) {
-		return nil
-	}
-	rows := make([]web.FanRow, 0, len(fan))
-	ratio := func(mm float64) web.Real { return web.Real(1 + mm/fed) }
-	for _, p := range fan {
-		rows = append(rows, web.FanRow{At: p.At, Low: ratio(p.LowMM), Mid: ratio(p.MidMM), High: ratio(p.HighMM)})
-	}
-	return rows
-}
-
-// addFeedMark adds what the now screen needs of the last feed.
-func (p *PageHouse) addFeedMark(out *web.Vessel, v *monitor.Vessel) {
-	s := v.View().Status
-	if s.FedAt.IsZero() || s.FedSource == "" {
-		return
-	}
-	mark := &web.FeedMark{At: s.FedAt, Found: s.FedSource == store.Found}
-	if id, made := v.LastFeed(); id != 0 {
-		mark.ID = feedID(id)
-		if until := made.Add(undoFor); p.D.Clock.Now().Before(until) {
-			mark.UndoUntil = until
-		}
-	}
-	out.Feed = mark
-}
-
-// pageStage says a stage in the page's words.
-func pageStage(s peak.Status, kind config.VesselKind) web.Stage {
-	switch s.Stage {
-	case peak.Waiting:
-		return web.Unfed
-	case peak.Lag:
-		if s.FedAt.IsZero() {
-			return web.Unfed // nothing moves, and nobody has said what is in it
-		}
-		return web.Settling
-	case peak.Rising:
-		return web.Rising
-	case peak.AtPeak:
-		if kind == config.Bowl {
-			return web.OnTarget
-		}
-		return web.OnTop
-	case peak.Falling, peak.Collapsed:
-		return web.Falling
-	}
-	return web.Unsure
 }
 
 // mat is the mat as the page shows it.
@@ -261,7 +110,7 @@ func (p *PageHouse) mat() web.Mat {
 	nan := web.Real(math.NaN())
 	m := web.Mat{
 		ID: event.SubjectMat, Name: "Mat", Allowed: s.Mode == control.Hold, Accepted: !memory.Accepted.IsZero(), Cautions: heating.CautionLines(),
-		On: s.On, Since: d.mat.Since(), Reason: heating.Why(s).In(readerOf(d.Conf)), ReasonSay: heating.Why(s), SetpointC: web.Real(setpointOf(memory, conf)), SteeringC: nan,
+		On: s.On, Since: d.mat.Since(), Reason: heating.Why(s).In(d.Conf.Reader()), ReasonSay: heating.Why(s), SetpointC: web.Real(setpointOf(memory, conf)), SteeringC: nan,
 		LowC: web.Real(conf.SetpointMinC), HighC: web.Real(conf.SetpointMaxC), HysteresisC: web.Real(conf.HysteresisC),
 		CutoffC: web.Real(conf.CutoffVesselC), MatCutoffC: nan, OnShareDay: web.Real(s.DutyDay),
 		Energy: p.energy(d.Clock.Now()), Switches: int(s.OnSwitches), SwitchLife: conf.SwitchLife, SwitchWorn: heating.WornTimes(s.OnSwitches, conf.SwitchLife) > 0,

@@ -98,34 +98,24 @@ func (p *PageHouse) startersAmong(ctx context.Context, slug string, feeds []stor
 
 // addCounts adds what the journal tells at a glance.
 func (p *PageHouse) addCounts(ctx context.Context, book *web.Book, slug string) error {
-	begun, err := monitor.BegunAt(ctx, p.D.Store, slug)
+	now := p.D.Clock.Now()
+	d, err := p.D.Due(ctx, p.D.Vessel(slug), now)
 	if err != nil {
 		return err
 	}
-	feeds, err := p.D.Store.Feeds(ctx, store.Query{Vessel: slug, Limit: 500})
-	if err != nil {
-		return err
-	}
-	moves, err := p.D.Store.Discards(ctx, store.Query{Vessel: slug, Limit: 500})
-	if err != nil {
-		return err
-	}
-	for _, m := range moves[:min(len(moves), movesShown)] {
+	for _, m := range d.Discards[:min(len(d.Discards), movesShown)] {
 		book.DiscardMoves = append(book.DiscardMoves, webMove(m))
 	}
-	now := p.D.Clock.Now()
-	c := feedmath.Count(now, begun, monitor.MixedFeeds(feeds), journalMoves(moves))
-	book.FeedsSinceWash, book.DiscardG = c.SinceClean, web.Real(c.DiscardG)
-	if c.DiscardSince > 0 {
-		book.DiscardSince = now.Add(-c.DiscardSince)
+	book.FeedsSinceWash, book.DiscardG = d.SinceClean, web.Real(d.DiscardG)
+	if d.DiscardSince > 0 {
+		book.DiscardSince = now.Add(-d.DiscardSince)
 	}
 	for _, sign := range feedmath.Signs() {
 		book.Signs = append(book.Signs, web.Sign(sign))
 	}
-	_, chilled := p.D.Fridge.Since(slug)
-	for _, due := range feedmath.Due(c, chilled, journalRules(p.D.Conf.Reminders, p.D.Vessel(slug).View().TempC)) {
+	for _, due := range d.Reminders {
 		say := text.Say("feeds.due."+strings.ReplaceAll(due.Kind, " ", "_"), text.Duration("span", due.Since), text.Count("n", due.Feeds))
-		book.Reminders = append(book.Reminders, web.Reminder{Code: due.Kind, Text: say.In(readerOf(p.D.Conf)), Say: say})
+		book.Reminders = append(book.Reminders, web.Reminder{Code: due.Kind, Text: say.In(p.D.Conf.Reader()), Say: say})
 	}
 	return nil
 }
@@ -178,7 +168,7 @@ func (p *PageHouse) AddFeed(ctx context.Context, slug string, f web.Feed) (web.F
 		return f, err
 	}
 	out := p.webFeed(stored)
-	out.UndoUntil = p.D.Clock.Now().Add(undoFor)
+	out.UndoUntil = p.D.Clock.Now().Add(monitor.UndoFor)
 	out.InMemory = p.D.stopgap != ""
 	return out, nil
 }

@@ -4,9 +4,7 @@ import (
 	"context"
 	"errors"
 
-	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/failure"
-	"leavend/cmd/leavend/internal/feedmath"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 )
@@ -114,21 +112,4 @@ func (p *PageHouse) UndoDiscard(ctx context.Context, slug, move string) error {
 // webMove is a stored move of discard as the page knows it.
 func webMove(m store.DiscardMove) web.DiscardMove {
 	return web.DiscardMove{ID: feedID(m.ID), At: m.At, Act: web.DiscardAct(m.Act), Grams: web.Real(m.Grams), Note: m.Note}
-}
-
-// journalMoves are stored moves of discard as the arithmetic wants them.
-func journalMoves(moves []store.DiscardMove) []feedmath.DiscardMove {
-	out := make([]feedmath.DiscardMove, 0, len(moves))
-	for _, m := range moves {
-		out = append(out, feedmath.DiscardMove{At: m.At, Act: m.Act, Grams: m.Grams})
-	}
-	return out
-}
-
-// journalRules are the reminders of the trade as the config wants them, for a jar that
-// stands at a temperature.
-func journalRules(r config.Reminders, tempC float64) feedmath.Rules {
-	rules := feedmath.UsualRules()
-	rules.FeedEvery, rules.FridgeEvery, rules.CleanFeeds, rules.DiscardAge = feedmath.FeedEveryAt(r.FeedEvery, tempC), r.FridgeFeedEvery, r.CleanJarFeeds, r.DiscardKeeps
-	return rules
 }

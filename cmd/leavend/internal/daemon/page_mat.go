@@ -28,7 +28,7 @@ func matFault(f control.Fault, s control.State, conf *config.Config) web.Fault {
 			out.Holds, out.WhySay = true, heating.StillHot(true, s.MatC, limit)
 		}
 	}
-	reader := readerOf(conf)
+	reader := conf.Reader()
 	out.Text, out.Do, out.Why = what.In(reader), do.In(reader), out.WhySay.In(reader)
 	return out
 }

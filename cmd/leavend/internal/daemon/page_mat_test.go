@@ -55,9 +55,9 @@ func TestFridge(t *testing.T) {
 		if v := page.Now().Vessels[0]; v.Stage != web.Asleep || v.FridgeSince.IsZero() {
 			t.Errorf("in the fridge it is %s since %v", v.Stage, v.FridgeSince)
 		}
-		conf := h.Vessels[0].Conf
+		jar := h.Vessels[0]
 		said := func(after time.Duration) []notify.Letter {
-			if err := h.teller.remind(t.Context(), fed.Add(after), conf); err != nil {
+			if err := h.teller.remind(t.Context(), fed.Add(after), jar); err != nil {
 				t.Fatal(err)
 			}
 			h.pass(t, time.Minute, nil)

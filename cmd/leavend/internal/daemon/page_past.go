@@ -12,7 +12,6 @@ import (
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
-	"leavend/cmd/leavend/internal/text"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak"
 )
@@ -292,15 +291,9 @@ func (p *PageHouse) Refused(_ context.Context, slug string) ([]web.Refused, erro
 	}
 	out := []web.Refused{}
 	for _, r := range v.Refusals() {
-		out = append(out, webRefused(r, readerOf(p.D.Conf)))
+		out = append(out, web.RefusedOf(r, p.D.Conf.Reader()))
 	}
 	return out, nil
-}
-
-// webRefused is a refusal as the page shows it.
-func webRefused(r monitor.Refusal, reader text.Reader) web.Refused {
-	why := text.Say("outliers.why." + r.Why)
-	return web.Refused{At: r.At, What: "distance", Value: web.Real(r.Value), Unit: "mm", Why: why.In(reader), WhySay: why}
 }
 
 // topShare is how much of its rise a jar must have to stand at its top, a choice

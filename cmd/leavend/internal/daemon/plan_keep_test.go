@@ -184,14 +184,14 @@ func TestTopMovesThePlan(t *testing.T) {
 	}
 	planned := stepOf(t, d.plans.Chosen(), "mix").At
 	v := d.Vessels[0]
-	sees := func(change func(*monitor.View)) {
-		v.Assume(func(now *monitor.View) {
+	sees := func(change func(*monitor.Observation)) {
+		v.Assume(func(now *monitor.Observation) {
 			now.Status.FedAt = feed.At
 			change(now)
 		})
 	}
 	later := top.At.Add(100 * time.Minute)
-	sees(func(w *monitor.View) {
+	sees(func(w *monitor.Observation) {
 		w.Expecting, w.Forecast = true, peak.Forecast{PeakAt: later, Low: later.Add(-20 * time.Minute), High: later.Add(20 * time.Minute)}
 	})
 	d.to(t, feed.At.Add(90*time.Minute))
@@ -199,8 +199,8 @@ func TestTopMovesThePlan(t *testing.T) {
 		t.Errorf("the top is foretold 100 minutes later and the mix moves by %v", by)
 	}
 	called := feed.At.Add(3 * time.Hour)
-	sees(func(w *monitor.View) {
-		w.Status.Peak = peak.Event{At: called, PeakAt: called.Add(-10 * time.Minute)}
+	sees(func(w *monitor.Observation) {
+		w.Call = peak.Event{At: called, PeakAt: called.Add(-10 * time.Minute)}
 	})
 	d.to(t, called)
 	mix := stepOf(t, d.plans.Chosen(), "mix")

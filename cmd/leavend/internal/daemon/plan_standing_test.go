@@ -27,7 +27,7 @@ func TestPlanUsesTheRisingJar(t *testing.T) {
 	v := d.Vessel("bramble")
 	expect := func(peakAfter time.Duration) {
 		at := fed.Add(peakAfter)
-		v.Assume(func(w *monitor.View) {
+		v.Assume(func(w *monitor.Observation) {
 			w.Status = peak.Status{Stage: peak.Rising, FedAt: fed}
 			w.TempC = math.NaN()
 			w.Expecting, w.Forecast = true, peak.Forecast{PeakAt: at, Low: at.Add(-20 * time.Minute), High: at.Add(20 * time.Minute)}

@@ -138,7 +138,7 @@ func TestUnfedWhileMeasuring(t *testing.T) {
 		h := openHouse(t, k, leavendtest.JarConfig(dir), nil)
 		h.pass(t, 4*time.Hour, nil)
 		v := h.Vessels[0]
-		before := v.View().Status
+		before := v.Observed().Status
 		fed, err := h.Fed(context.Background(), v.Conf.Slug, store.Feed{})
 		if err != nil {
 			t.Fatal(err)
@@ -160,7 +160,7 @@ func TestUnfedWhileMeasuring(t *testing.T) {
 		}
 		close(stop)
 		measuring.Wait()
-		after := v.View().Status
+		after := v.Observed().Status
 		if after.FedAt.Sub(before.FedAt).Abs() > time.Second || after.Stage != before.Stage || after.RiseMM < before.RiseMM-3 {
 			t.Errorf("before %+v\nafter  %+v", before, after)
 		}
@@ -181,14 +181,14 @@ func TestFeedNotedLate(t *testing.T) {
 			t.Fatal(err)
 		}
 		h.pass(t, time.Minute, nil)
-		now := v.View().Status
+		now := v.Observed().Status
 		if now.FedAt.Sub(at).Abs() > time.Minute {
 			t.Errorf("fed at %v, said to be at %v", at, now.FedAt)
 		}
 		h.close(t)
 		again := openHouse(t, k, leavendtest.JarConfig(dir), nil)
 		again.pass(t, time.Minute, nil)
-		if after := again.Vessels[0].View().Status; after.FedAt.Sub(at).Abs() > time.Minute || after.RiseMM < now.RiseMM-2 || after.RiseMM > now.RiseMM+2 {
+		if after := again.Vessels[0].Observed().Status; after.FedAt.Sub(at).Abs() > time.Minute || after.RiseMM < now.RiseMM-2 || after.RiseMM > now.RiseMM+2 {
 			t.Errorf("before the restart %+v\nafter %+v", now, after)
 		}
 		again.close(t)

@@ -54,7 +54,7 @@ func learnt(t *testing.T, d *Daemon, slug string) knownOf {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return knownOf{len(past), record.Model.Feeds(), len(scored.Rows), book.FeedsSinceWash, record.Fed, !v.View().Status.FedAt.IsZero()}
+	return knownOf{len(past), record.Model.Feeds(), len(scored.Rows), book.FeedsSinceWash, record.Fed, !v.Observed().Status.FedAt.IsZero()}
 }
 
 func TestNewStarterBeginsAnew(t *testing.T) {

@@ -148,7 +148,7 @@ func (d *Daemon) steerNow(ctx context.Context, now time.Time) {
 	g := d.steering
 	g.mu.Lock()
 	defer g.mu.Unlock()
-	w := g.v.View()
+	w := g.v.Observed()
 	if !w.Status.FedAt.Equal(g.fedAt) {
 		d.steerFed(ctx, w.Status.FedAt)
 	}
@@ -219,12 +219,8 @@ func (d *Daemon) follow(now time.Time, a readyby.Advice, mode control.Mode) {
 }
 
 // view is what the detector knows, in the steer's words. The caller holds mu.
-func (g *steering) view(w monitor.View) readyby.Observation {
-	out := readyby.Observation{Forecast: w.Forecast, HasForecast: w.Expecting, Stage: w.Status.Stage, Came: w.Status.Peak, ReadAt: g.read}
-	if !w.Target.At.IsZero() {
-		out.Came = w.Target
-	}
-	return out
+func (g *steering) view(w monitor.Observation) readyby.Observation {
+	return readyby.Observation{Forecast: w.Forecast, HasForecast: w.Expecting, Stage: w.Status.Stage, Came: w.Call, ReadAt: g.read}
 }
 
 // steerFed shows the steer a feed: what is in it, and all that is known of
@@ -350,15 +346,14 @@ func (d *Daemon) Steered(slug string) (readyby.Advice, bool) {
 // toldFor is how long after its hour the end of a wish is shown.
 const toldFor = 6 * time.Hour
 
-// stageOf says in the schedule's words where a vessel stands.
-func stageOf(s peak.Stage, kind config.VesselKind) control.Stage {
+// scheduleStage is a vessel's stage in the words of the mat's schedule.
+func scheduleStage(s monitor.Stage) control.Stage {
 	switch s {
-	case peak.AtPeak:
-		if kind == config.Bowl {
-			return control.AtTarget
-		}
+	case monitor.AtPeak:
 		return control.AtTop
-	case peak.Falling, peak.Collapsed:
+	case monitor.AtTarget, monitor.Over:
+		return control.AtTarget
+	case monitor.Falling, monitor.Collapsed, monitor.Past:
 		return control.Falling
 	}
 	return control.Rising

@@ -18,7 +18,6 @@ import (
 	"leavend/cmd/leavend/internal/version"
 	"leavend/control"
 	"leavend/control/plug"
-	"leavend/peak"
 )
 
 // known returns a pointer to v, or nil when v is no number.
@@ -47,23 +46,7 @@ func (d *Daemon) announce(it monitor.Item) {
 
 // vesselState is how a vessel goes out by MQTT.
 func (d *Daemon) vesselState(v *monitor.Vessel) mqtt.Vessel {
-	w := v.View()
-	s := w.Status
-	out := mqtt.Vessel{
-		ID: v.Conf.Slug, At: w.At, Stage: s.Stage.String(),
-		RiseMM: known(s.RiseMM), RiseRatio: known(s.RiseRatio), TemperatureC: known(w.TempC),
-		FedAt: s.FedAt, Available: d.Available(v),
-	}
-	if v.Conf.Calibrated() {
-		out.HeightMM = known(s.HeightMM)
-	}
-	if w.Expecting {
-		out.PeakAt, out.PeakLow, out.PeakHigh = w.Forecast.PeakAt, w.Forecast.Low, w.Forecast.High
-	} else if f, _, ok := d.DoughForecast(context.Background(), v); ok {
-		out.PeakAt, out.PeakLow, out.PeakHigh = f.PeakAt, f.Low, f.High
-	} else {
-		out.PeakAt = s.Peak.PeakAt
-	}
+	out := mqtt.VesselOf(v.Status(d.Clock.Now()))
 	if a, ok := d.Steered(v.Conf.Slug); ok {
 		out.ReadyAt, out.Ready = a.ReadyBy, a.Say().In(d.Conf.Form())
 	}
@@ -106,7 +89,7 @@ func matStands(s control.State, r text.Reader) string {
 // matState is how the mat goes out by MQTT.
 func (d *Daemon) matState(now time.Time, s control.State) mqtt.Mat {
 	m := mqtt.Mat{
-		ID: event.SubjectMat, At: now, On: s.On, Mode: mqtt.ModeOff, Reason: heating.Why(s).In(readerOf(d.Conf)),
+		ID: event.SubjectMat, At: now, On: s.On, Mode: mqtt.ModeOff, Reason: heating.Why(s).In(d.Conf.Reader()),
 		SetpointC: known(s.SetpointC), CutoffC: known(d.Conf.Mat.CutoffVesselC),
 		TemperatureC: knownIf(s.VesselC, s.VesselOK), MatC: knownIf(s.MatC, s.MatOK),
 	}
@@ -211,9 +194,7 @@ func (d *Daemon) metricsOpts() metrics.Opts {
 		FaultKinds:   texts(event.Reasons()),
 		Refresh:      d.refreshMetrics,
 	}
-	for _, s := range peak.Stages() {
-		o.Stages = append(o.Stages, s.String())
-	}
+	o.Stages = texts(monitor.Stages())
 	for _, k := range control.FaultKinds() {
 		o.FaultKinds = append(o.FaultKinds, string(k))
 	}
@@ -248,7 +229,7 @@ func (d *Daemon) refreshMetrics(m *metrics.Metrics) {
 		}
 	}
 	for _, v := range d.Vessels {
-		m.Vessel(d.vesselMetrics(v))
+		m.Vessel(metrics.VesselOf(v.Status(d.Clock.Now())))
 	}
 	if d.Warm != nil {
 		m.Mat(d.matMetrics(d.Warm.State()))
@@ -267,24 +248,6 @@ func (d *Daemon) refreshMetrics(m *metrics.Metrics) {
 	for name, n := range d.Hub.Dropped() {
 		m.Dropped(name, n)
 	}
-}
-
-// vesselMetrics is a vessel as the metrics show it.
-func (d *Daemon) vesselMetrics(v *monitor.Vessel) metrics.Vessel {
-	p := d.vesselState(v)
-	out := metrics.Vessel{
-		ID: p.ID, Available: p.Available, Stage: p.Stage, HeightMM: p.HeightMM, RiseMM: p.RiseMM,
-		RiseRatio: p.RiseRatio, TemperatureC: p.TemperatureC, FedAt: p.FedAt,
-	}
-	w := v.View()
-	if w.Expecting {
-		out.ForecastAt, out.ForecastLow, out.ForecastHigh = w.Forecast.PeakAt, w.Forecast.Low, w.Forecast.High
-	}
-	out.PeakAt = w.Status.Peak.PeakAt
-	if !p.FedAt.IsZero() && d.Conf.Reminders.FeedEvery > 0 {
-		out.FeedDueAt = p.FedAt.Add(d.Conf.Reminders.FeedEvery)
-	}
-	return out
 }
 
 // matMetrics is the mat as the metrics show it.

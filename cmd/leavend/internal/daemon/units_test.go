@@ -31,7 +31,7 @@ func TestFahrenheitEverywhere(t *testing.T) {
 		all = append(all, r.Says, r.Do)
 	}
 	all = append(all,
-		heating.Why(control.State{Unreachable: true, ExpectC: 23.5}).In(readerOf(conf)),
+		heating.Why(control.State{Unreachable: true, ExpectC: 23.5}).In(conf.Reader()),
 		w.AskSetpoint(w.State().At, 60).Error(),
 		withUnit(conf, sensor.Temperature, 25), withUnit(conf, sensor.Distance, 101),
 		check.Readings("probe", "temperature", []float64{25, 25.1}, nil, true).Says,
@@ -39,16 +39,16 @@ func TestFahrenheitEverywhere(t *testing.T) {
 		hardware.WouldAverageText(make([]float64, 30), 0, true),
 	)
 	for _, r := range control.Reasons() {
-		all = append(all, heating.Why(control.State{Reason: r}).In(readerOf(conf)))
+		all = append(all, heating.Why(control.State{Reason: r}).In(conf.Reader()))
 	}
 	for _, k := range control.FaultKinds() {
 		all = append(all, k.Text(), k.OverText())
 	}
-	all = append(all, heating.Why(control.State{FreeAt: time.Date(2026, 1, 5, 18, 9, 20, 0, conf.Timezone)}).In(readerOf(conf)))
+	all = append(all, heating.Why(control.State{FreeAt: time.Date(2026, 1, 5, 18, 9, 20, 0, conf.Timezone)}).In(conf.Reader()))
 	v := monitor.NewVessel(config.Vessel{Name: "Bramble"}, nil)
 	v.Form = conf.Form()
 	all = append(all, v.Sentence(peak.Event{Kind: peak.EventPeak, PeakAt: time.Now(), RiseMM: 60, RiseRatio: math.NaN()}),
-		standing(v.Conf, monitor.View{TempC: 24, Status: peak.Status{RiseRatio: math.NaN()}}, v.Form))
+		standing(monitor.Status{Temp: &monitor.Measure{Value: 24, Fresh: true}}, v.Form))
 	text := strings.Join(all, "\n")
 	if m := regexp.MustCompile(`.*([0-9] ?°C|[0-9] mm).*`).FindString(text); m != "" {
 		t.Errorf("metric: %s", m)

@@ -19,6 +19,7 @@ const (
 	Target       Kind = "target"
 	Over         Kind = "over" // dough has risen more than it should
 	Past         Kind = "past" // and is past its best
+	Falling      Kind = "falling" // a jar is past its peak
 	Collapse     Kind = "collapse"
 	Folded       Kind = "folded" // a bowl's dough was stretched and folded
 	AlarmRaised  Kind = "fault"
@@ -27,7 +28,7 @@ const (
 
 // Kinds returns every kind that is news, for counters that start at zero.
 func Kinds() []Kind {
-	return []Kind{Fed, Peak, Target, Over, Past, Collapse, Folded, AlarmRaised, AlarmCleared}
+	return []Kind{Fed, Peak, Target, Over, Past, Falling, Collapse, Folded, AlarmRaised, AlarmCleared}
 }
 
 // Event is one thing that happened.

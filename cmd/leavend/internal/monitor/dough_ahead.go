@@ -31,9 +31,8 @@ const aheadEvery = 5 * time.Minute
 // DoughForecast returns what past doughs say of the dough in a bowl, and how many
 // they are; false where its own curve speaks, or nothing is in it.
 func (m *Monitor) DoughForecast(ctx context.Context, v *Vessel) (peak.Forecast, int, bool) {
-	w := v.View()
-	if bowl, ok := bowlOf(m.Conf); !ok || bowl.Slug != v.Conf.Slug || !v.Conf.Calibrated() || w.Expecting ||
-		w.Status.FedAt.IsZero() || w.Status.FedSource == "" || !w.Target.At.IsZero() || w.Status.Stage != peak.Lag && w.Status.Stage != peak.Rising {
+	w := v.Observed()
+	if bowl, ok := bowlOf(m.Conf); !ok || bowl.Slug != v.Conf.Slug || !v.Conf.Calibrated() || w.Expecting || w.Status.FedSource == "" || w.Stage != Lag && w.Stage != Rising {
 		return peak.Forecast{}, 0, false
 	}
 	now := m.Clock.Now()
@@ -100,7 +99,7 @@ func (a *doughForecaster) foretell(now time.Time, c timetopeak.Course, target fl
 // temperatureAhead is the course of a dough's warmth since it was mixed: as measured up
 // to now, and from there on to the mat's setpoint or the room's warmth.
 func (m *Monitor) temperatureAhead(ctx context.Context, v *Vessel, now time.Time) timetopeak.Course {
-	w := v.View()
+	w := v.Observed()
 	age := now.Sub(w.Status.FedAt)
 	past, err := courseOf(ctx, m.Store, v.Conf.Slug, peak.Feed{At: w.Status.FedAt, PeakAt: now, MeanTempC: orZero(w.TempC)})
 	if err != nil {

@@ -24,7 +24,7 @@ const curveSpan = 36 * time.Hour
 func (m *Monitor) Open(ctx context.Context) error {
 	for _, conf := range m.Conf.Vessels {
 		v := NewVessel(conf, nil)
-		v.Form = m.Conf.Form()
+		v.Form, v.of = m.Conf.Form(), m
 		m.Vessels = append(m.Vessels, v)
 		if err := errors.Join(m.Rebuild(ctx, v), m.tellFeed(ctx, v)); err != nil {
 			// A past that cannot be read costs the curve so far, not the night.
@@ -55,6 +55,11 @@ func (m *Monitor) Rebuild(ctx context.Context, v *Vessel) error {
 			return nil, err
 		}
 		m.recallTarget(ctx, fresh, feed.At)
+		known, err := m.Store.Events(ctx, store.Query{Vessel: v.Conf.Slug, From: feed.At})
+		if err != nil {
+			return nil, err
+		}
+		fresh.recall(known)
 		said, err = replayInto(fresh, readings)
 		return fresh, err
 	})
@@ -299,6 +304,13 @@ type EventData struct {
 	Past      bool      `json:"past,omitempty"` // told late
 	RiseMM    *float64  `json:"rise_mm,omitempty"`
 	RiseRatio *float64  `json:"rise_ratio,omitempty"`
+}
+
+// dataOf is what the store keeps of an event; nothing of one that another
+// version wrote.
+func dataOf(e store.Event) (data EventData) {
+	_ = json.Unmarshal(e.Data, &data) // what cannot be read is not known
+	return data
 }
 
 // Finite returns a pointer to v, or nil when v is no number or not known.

@@ -1,13 +1,6 @@
 package monitor
 
-import (
-	"math"
-	"time"
-
-	"leavend/cmd/leavend/internal/config"
-	"leavend/cmd/leavend/internal/event"
-	"leavend/peak"
-)
+import "math"
 
 // Proof is how far dough has come.
 type Proof uint8
@@ -30,43 +23,27 @@ const (
 	pastShare = 1.6
 )
 
-// Proof tells how far dough has come that should rise to target times its
-// height.
-func (w View) Proof(target float64) Proof {
-	s := w.Status
-	if w.Target.At.IsZero() || !(target > 1) {
+// sunkShare is how far below its target dough must sink to count as falling
+// (a choice of ours: well beyond the sensor's noise).
+const sunkShare = 0.9
+
+// proof tells how far dough has come. The caller holds mu.
+func (v *Vessel) proof() Proof {
+	return proofAt(v.now.Status.RiseRatio, v.detector.Target(), !v.run.call.At.IsZero())
+}
+
+// proofAt tells how far dough has come that should rise to target times its
+// height, stands at ratio, and has or has not been at its target.
+func proofAt(ratio, target float64, reached bool) Proof {
+	if !reached || !(target > 1) {
 		return Underproofed
 	}
-	risen := (s.RiseRatio - 1) / (target - 1)
+	risen := (ratio - 1) / (target - 1)
 	switch {
-	case s.Stage == peak.Falling || s.Stage == peak.Collapsed || risen >= pastShare:
+	case ratio < sunkShare*target, risen >= pastShare:
 		return Overproofed
 	case math.IsNaN(risen) || risen < overShare:
 		return Proofed
 	}
 	return Overproofing
-}
-
-// proved tells once when dough goes over, and once when it is past its best.
-// The caller holds mu.
-func (v *Vessel) proved(at time.Time) []event.Event {
-	if v.Conf.Kind != config.Bowl {
-		return nil
-	}
-	now := v.now.Proof(v.detector.Target())
-	if now <= v.proof {
-		return nil
-	}
-	v.proof = now
-	if now < Overproofing {
-		return nil
-	}
-	kind, says := event.Over, " is going over"
-	if now == Overproofed {
-		kind, says = event.Past, " is past its best"
-	}
-	s := v.now.Status
-	reached := v.target
-	reached.At, reached.RiseRatio, reached.RiseMM, reached.HeightMM = at, s.RiseRatio, s.RiseMM, s.HeightMM
-	return []event.Event{{Kind: kind, Subject: v.Conf.Slug, At: at, Detected: reached, Text: v.Conf.Name + says}}
 }

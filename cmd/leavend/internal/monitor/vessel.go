@@ -24,19 +24,17 @@ type Vessel struct {
 	Conf  config.Vessel
 	Shape jar.Shape // its inside; the zero shape is a straight one
 	Form  said.Form // of what it says
+	of    *Monitor  // who knows what surrounds it; nil of a vessel alone
 
 	mu       sync.Mutex // guards all below
 	detector *peak.Detector
 	tempC    hardware.Recent
-	now      View
-	refused  []Refusal  // the latest, newest last
-	feedID   int64      // of the last feed in the journal; 0 if none is there
-	feedMade time.Time  // when it was noted
-	target   peak.Event // of the running feed: dough was at its target; zero before
-	proof    Proof      // the farthest that the dough has come
-	collapse time.Time  // of the running feed: the fall set in; zero before
-	fan      peak.Fan   // the last that was worked out
-	hasFan   bool
+	now      Observation
+	refused  []Refusal // the latest, newest last
+	feedID   int64     // of the last feed in the journal; 0 if none is there
+	feedMade time.Time // when it was noted
+	run      feedRun
+	fan      peak.Fan  // the last that was worked out
 	fanAt    time.Time // the reading that it was worked out for
 
 	building  sync.Mutex                    // held while the curve is built anew; taken before mu
@@ -54,16 +52,19 @@ type Refusal struct {
 // refusalsKept bounds the memory of refused readings.
 const refusalsKept = 50
 
-// View is what can be said of a vessel at one moment.
-type View struct {
+// Observation is what the sensors and the detector say of a vessel, before
+// anything else is known of it. What the baker is shown is its Status.
+type Observation struct {
 	At         time.Time
-	DistanceMM float64 // NaN when the last reading failed
+	ReadAt     time.Time // of the last distance that came; zero before
+	DistanceMM float64   // NaN when the last reading failed
 	TempC      float64
 	Status     peak.Status
+	Stage      Stage // as far as the curve alone tells
 	Forecast   peak.Forecast
 	Expecting  bool       // there is a forecast
-	Target     peak.Event // dough was at its target; zero (Target.At.IsZero) before
-	Collapse   time.Time  // when the fall after the top was seen; zero before
+	Call       peak.Event // the peak, or a dough's target, as it was told; zero (Call.At.IsZero) before
+	Collapse   time.Time  // when the fall after the peak was seen; zero before
 }
 
 // NewVessel returns a vessel about whose starter history tells the past.
@@ -75,7 +76,8 @@ func NewVessel(conf config.Vessel, history []peak.Feed) *Vessel {
 		o.Kind = peak.Bowl
 	}
 	v.detector = peak.New(o)
-	v.now = View{DistanceMM: math.NaN(), TempC: math.NaN(), Status: v.detector.Status()}
+	v.now = Observation{DistanceMM: math.NaN(), TempC: math.NaN(), Status: v.detector.Status()}
+	v.now.Stage = v.curveStage()
 	return v
 }
 
@@ -99,7 +101,7 @@ func (v *Vessel) Distance(at time.Time, distanceMM float64, status string) (Samp
 	events, refused := v.add(at, distanceMM, tempC)
 	s := Sample{
 		Vessel: v.Conf.Slug, At: at, DistanceMM: distanceMM, HeightMM: v.heightMM(distanceMM), SurfaceMM: math.NaN(),
-		TempC: tempC, MatC: math.NaN(), RoomC: math.NaN(), MatOn: math.NaN(), Status: status, View: v.now,
+		TempC: tempC, MatC: math.NaN(), RoomC: math.NaN(), MatOn: math.NaN(), Status: status, Seen: v.now,
 	}
 	if !v.Conf.Calibrated() {
 		s.HeightMM, s.SurfaceMM = math.NaN(), distanceMM
@@ -123,9 +125,13 @@ func (v *Vessel) Replay(at time.Time, distanceMM, tempC float64) []event.Event {
 func (v *Vessel) add(at time.Time, distanceMM, tempC float64) (events []event.Event, refused bool) {
 	before := v.now.Status.Refused
 	events = v.said(v.detector.Add(at, v.Shape.EquivalentMM(v.heightMM(distanceMM)), tempC))
-	v.now = View{At: at, DistanceMM: distanceMM, TempC: tempC}
-	v.look()
-	events = append(events, v.proved(at)...)
+	read := v.now.ReadAt
+	if !math.IsNaN(distanceMM) {
+		read = at
+	}
+	v.now = Observation{At: at, ReadAt: read, DistanceMM: distanceMM, TempC: tempC}
+	v.observe()
+	events = append(events, v.passed(at)...)
 	if why := whyRefused(before, v.now.Status.Refused); why != "" {
 		if len(v.refused) == refusalsKept {
 			v.refused = append(v.refused[:0], v.refused[1:]...)
@@ -193,7 +199,7 @@ func (v *Vessel) Fed(at time.Time) []event.Event {
 		return fresh.Fed(at)
 	})
 	events := v.said(v.detector.Fed(at))
-	v.look()
+	v.observe()
 	return events
 }
 
@@ -203,7 +209,7 @@ func (v *Vessel) Folded(at time.Time) []event.Event {
 	defer v.mu.Unlock()
 	v.note(func(fresh *Vessel) []event.Event { return fresh.Folded(at) })
 	events := v.said(v.detector.Folded(at))
-	v.look()
+	v.observe()
 	return events
 }
 
@@ -213,24 +219,13 @@ func (v *Vessel) wasFed(at time.Time) event.Event {
 	return event.Event{Kind: event.Fed, Subject: v.Conf.Slug, At: at, Detected: p, Text: v.Sentence(p)}
 }
 
-// look takes in how the detector stands. Dough that has reached its target
-// goes on rising and is ready all the same, until it sinks below it again.
-// The caller holds mu.
-func (v *Vessel) look() {
+// observe takes in how the detector stands. The caller holds mu.
+func (v *Vessel) observe() {
 	v.now.Status = v.inHeights(v.detector.Status())
 	v.now.Forecast, v.now.Expecting = v.detector.Forecast()
-	v.now.Target, v.now.Collapse = v.target, v.collapse
-	if s := &v.now.Status; !v.target.At.IsZero() && (s.Stage == peak.Rising || s.Stage == peak.Lag) {
-		s.Stage = peak.AtPeak
-		if s.RiseRatio < sunkShare*v.detector.Target() {
-			s.Stage = peak.Falling
-		}
-	}
+	v.now.Call, v.now.Collapse = v.run.call, v.run.collapse
+	v.now.Stage = v.curveStage()
 }
-
-// sunkShare is how far below its target dough must sink to count as falling
-// (a choice of ours: well beyond the sensor's noise).
-const sunkShare = 0.9
 
 // Rebuild puts a curve that build makes in the place of the one that is shown.
 // Build may take its time: what the sensors and the baker say meanwhile goes to
@@ -254,8 +249,8 @@ func (v *Vessel) Rebuild(build func() (*Vessel, error)) ([]event.Event, error) {
 		said = append(said, tell(fresh)...)
 	}
 	v.detector, v.now, v.refused = fresh.detector, fresh.now, fresh.refused
-	v.target, v.collapse, v.proof = fresh.target, fresh.collapse, fresh.proof
-	v.fan, v.hasFan, v.fanAt = peak.Fan{}, false, time.Time{}
+	v.run = fresh.run
+	v.fan, v.fanAt = peak.Fan{}, time.Time{}
 	return said, err
 }
 
@@ -313,23 +308,38 @@ func (v *Vessel) Target() float64 {
 	return v.detector.Target()
 }
 
-// Fan returns the curve that the forecast expects; false when there is none.
-// It is worked out at most once a minute, however often somebody looks.
-func (v *Vessel) Fan() (peak.Fan, bool) {
-	v.mu.Lock()
-	defer v.mu.Unlock()
-	if !v.now.Expecting {
-		return peak.Fan{}, false
-	}
-	if v.now.At.Sub(v.fanAt).Abs() >= time.Minute {
-		v.fan, v.hasFan = v.detector.Fan()
-		v.fanAt = v.now.At
-	}
-	return v.fan, v.hasFan
+// FanPoint is a moment of the expected course, as rise ratios: the median and
+// the 80 % interval.
+type FanPoint struct {
+	At             time.Time
+	Low, Mid, High float64
 }
 
-// View returns what can be said now.
-func (v *Vessel) View() View {
+// Fan returns the course that the forecast expects; empty where there is none, or
+// where the height at the feed is not known. It is worked out at most once a
+// minute, however often somebody looks.
+func (v *Vessel) Fan() []FanPoint {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	s := v.now.Status
+	fed := v.Shape.EquivalentMM(s.HeightMM - s.RiseMM)
+	if !v.now.Expecting || !v.Conf.Calibrated() || !(fed > 0) {
+		return nil
+	}
+	if v.now.At.Sub(v.fanAt).Abs() >= time.Minute {
+		v.fan, _ = v.detector.Fan()
+		v.fanAt = v.now.At
+	}
+	course := make([]FanPoint, 0, len(v.fan))
+	ratio := func(mm float64) float64 { return 1 + mm/fed }
+	for _, p := range v.fan {
+		course = append(course, FanPoint{p.At, ratio(p.LowMM), ratio(p.MidMM), ratio(p.HighMM)})
+	}
+	return course
+}
+
+// Observed returns what the sensors and the detector say now.
+func (v *Vessel) Observed() Observation {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	return v.now
@@ -337,7 +347,7 @@ func (v *Vessel) View() View {
 
 // Assume changes what is shown until the next reading comes, to rehearse what
 // follows from it.
-func (v *Vessel) Assume(change func(*View)) {
+func (v *Vessel) Assume(change func(*Observation)) {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	change(&v.now)
@@ -357,7 +367,7 @@ func (v *Vessel) Record() (peak.Feed, bool) {
 	return v.detector.Record()
 }
 
-// said turns the detector's events into the house's. The detector's slice is
+// said turns the detector's events into the daemon's. The detector's slice is
 // its own until the next call, so each event is copied.
 func (v *Vessel) said(found []peak.Event) []event.Event {
 	if len(found) == 0 {
@@ -365,23 +375,27 @@ func (v *Vessel) said(found []peak.Event) []event.Event {
 	}
 	events := make([]event.Event, 0, len(found))
 	for _, p := range found {
+		if (p.Kind == peak.EventPeak || p.Kind == peak.EventTarget) && !v.run.call.At.IsZero() {
+			continue // it was told before the curve was built again
+		}
 		p.HeightMM, p.RiseMM = v.inHeight(p.HeightMM, p.RiseMM)
 		e := event.Event{Subject: v.Conf.Slug, At: p.At, Detected: p, Text: v.Sentence(p)}
 		switch p.Kind {
 		case peak.EventFed:
 			e.Kind = event.Fed
-			v.target, v.collapse, v.proof = peak.Event{}, time.Time{}, Underproofed
+			v.run = feedRun{}
 			v.detector.SetTarget(v.Conf.TargetRatio) // until a plan names another
 		case peak.EventForecast:
 			e.Kind = event.Forecast
 		case peak.EventPeak:
 			e.Kind = event.Peak
+			v.run.call = p
 		case peak.EventTarget:
 			e.Kind = event.Target
-			v.target = p
+			v.run.call = p
 		case peak.EventCollapse:
 			e.Kind = event.Collapse
-			v.collapse = p.At
+			v.run.collapse = p.At
 		case peak.EventFolded:
 			e.Kind = event.Folded
 		case peak.EventFault:
@@ -424,7 +438,7 @@ func (v *Vessel) Sentence(e peak.Event) string {
 	case peak.EventFolded:
 		return fmt.Sprintf("%s was folded at %s", v.Conf.Name, clock(e.PeakAt))
 	case peak.EventCollapse:
-		return fmt.Sprintf("%s is falling; its top was at %s", v.Conf.Name, clock(e.PeakAt))
+		return fmt.Sprintf("%s has lost half of its rise; its peak was at %s", v.Conf.Name, clock(e.PeakAt))
 	}
 	return v.Conf.Name + ": " + e.Fault.String()
 }

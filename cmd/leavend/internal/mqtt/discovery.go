@@ -96,7 +96,7 @@ func (d discovery) vesselParts(v VesselInfo) fields {
 		"rise_ratio":  number(state, "rise_ratio", fields{"name": "Rise ratio", "suggested_display_precision": 2}),
 		"temperature": number(state, "temperature_c", fields{"name": "Temperature", "device_class": "temperature", "unit_of_measurement": "°C", "suggested_display_precision": 1}),
 		"stage":       value(state, "stage", fields{"platform": "sensor", "name": "Stage"}),
-		"peak_at":     value(state, "peak_at", fields{"platform": "sensor", "name": "Top", "device_class": "timestamp"}),
+		"peak_at":     value(state, "peak_at", fields{"platform": "sensor", "name": "Peak", "device_class": "timestamp"}),
 		"fed_at":      value(state, "fed_at", fields{"platform": "sensor", "name": "Last fed", "device_class": "timestamp"}),
 		"event":       d.eventPart(v.ID),
 		"fed":         fields{"platform": "button", "name": "Fed now", "command_topic": d.topics.Set(v.ID, CommandFed), "payload_press": "PRESS"},
@@ -156,7 +156,7 @@ func number(state, field string, f fields) fields {
 func (d discovery) eventPart(id string) fields {
 	return fields{
 		"platform": "event", "name": "Event", "state_topic": d.topics.Event(id),
-		"event_types": []string{EventFed, EventPeak, EventTarget, EventOver, EventPast, EventCollapse, EventFolded, EventFault, EventCleared, EventRefused},
+		"event_types": []string{EventFed, EventPeak, EventTarget, EventOver, EventPast, EventFalling, EventCollapse, EventFolded, EventFault, EventCleared, EventRefused},
 	}
 }
 

@@ -11,13 +11,13 @@ import (
 type Vessel struct {
 	ID           string    // as in Opts.Vessels
 	At           time.Time // the time the state speaks of
-	Stage        string    // a word such as rising or falling
+	Stage        string    // one of Opts.Stages
 	HeightMM     *float64  // surface above the vessel's floor
 	RiseMM       *float64  // height above the height at the feed
 	RiseRatio    *float64  // height over the height at the feed; 2 is doubled
 	TemperatureC *float64  // of the vessel
 	FedAt        time.Time // the last feed
-	PeakAt       time.Time // when the top is expected, or was
+	PeakAt       time.Time // when the peak, or a dough's target, is expected or was
 	PeakLow      time.Time // the 80 % interval of PeakAt while it is a forecast
 	PeakHigh     time.Time
 	ReadyAt      time.Time // the hour that was wished for it
@@ -53,6 +53,7 @@ const (
 	EventTarget   = "target"
 	EventOver     = "over"
 	EventPast     = "past"
+	EventFalling  = "falling"
 	EventCollapse = "collapse"
 	EventFolded   = "folded"
 	EventFault    = "fault"

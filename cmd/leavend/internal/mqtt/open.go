@@ -12,7 +12,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/heating"
-	"leavend/peak"
+	"leavend/cmd/leavend/internal/monitor"
 )
 
 // OpenOpts are what Open needs beside the config.
@@ -64,8 +64,8 @@ func clientOpts(conf *config.Config, o OpenOpts) Opts {
 		Prefix: m.Prefix, ClientID: m.ClientID, Version: o.Version, Command: o.Command, Log: o.Log,
 		PageURL: conf.Web.PageAddress(), Discovery: m.Discovery, DiscoveryPrefix: m.DiscoveryPrefix, Events: o.Events,
 	}
-	for _, s := range peak.Stages() {
-		opts.Stages = append(opts.Stages, s.String())
+	for _, s := range monitor.Stages() {
+		opts.Stages = append(opts.Stages, string(s))
 	}
 	for _, v := range conf.Vessels {
 		opts.Vessels = append(opts.Vessels, VesselInfo{ID: v.Slug, Name: v.Name, Kind: string(v.Kind), Mat: conf.Mat.Heats() && conf.Mat.Vessel == v.Name})

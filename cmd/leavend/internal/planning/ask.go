@@ -24,7 +24,7 @@ import (
 type Planner struct {
 	Conf  *config.Config
 	Store *store.Store                           // nil: nothing is known
-	live  func(slug string) (monitor.View, bool) // how a vessel stands now; nil: nobody watches
+	live  func(slug string) (monitor.Observation, bool) // how a vessel stands now; nil: nobody watches
 }
 
 // AskError is a mistake in what was asked.

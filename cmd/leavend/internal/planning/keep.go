@@ -142,12 +142,12 @@ func (k *Keeper) planner() Planner {
 }
 
 // live is how a vessel stands now.
-func (k *Keeper) live(slug string) (monitor.View, bool) {
+func (k *Keeper) live(slug string) (monitor.Observation, bool) {
 	v := k.m.Vessel(slug)
 	if v == nil {
-		return monitor.View{}, false
+		return monitor.Observation{}, false
 	}
-	return v.View(), true
+	return v.Observed(), true
 }
 
 // Offer answers a question, and remembers what was shown.
@@ -473,7 +473,7 @@ func (k *Keeper) aim(ctx context.Context, c *chosenPlan) error {
 	if v == nil {
 		return nil
 	}
-	w, rise := v.View(), c.Running.Wait.Rise
+	w, rise := v.Observed(), c.Running.Wait.Rise
 	if w.Status.FedAt.Before(c.Running.Began.Add(-time.Hour)) {
 		return nil // it holds another dough
 	}
@@ -481,7 +481,7 @@ func (k *Keeper) aim(ctx context.Context, c *chosenPlan) error {
 		stops, next := k.m.Conf.Plan.Stops, *c.Running.next()
 		rise *= stops.Rise(w.TempC, next) / stops.Rise(c.Running.Wait.Warmth.C, next)
 	}
-	if !w.Target.At.IsZero() || math.Abs(v.Target()-1-rise) < 0.01 {
+	if !w.Call.At.IsZero() || math.Abs(v.Target()-1-rise) < 0.01 {
 		return nil
 	}
 	v.SetTarget(1 + rise)
@@ -573,16 +573,12 @@ func (k *Keeper) seen(c *chosenPlan) plan.Ripe {
 	if v == nil {
 		return nil
 	}
-	view, began := v.View(), c.Running.Began
+	view, began := v.Observed(), c.Running.Began
 	if view.Status.FedAt.Before(began.Add(-time.Hour)) {
 		return nil // it speaks of a feed before
 	}
-	top := view.Status.Peak
-	if v.Conf.Kind == config.Bowl {
-		top = view.Target
-	}
-	if !top.At.IsZero() {
-		return func(float64) time.Duration { return top.PeakAt.Sub(began) }
+	if call := view.Call; !call.At.IsZero() {
+		return func(float64) time.Duration { return call.PeakAt.Sub(began) }
 	}
 	if f := view.Forecast; view.Expecting && f.PeakAt.After(began) {
 		return timetopeak.Span{Low: max(f.Low.Sub(began), time.Minute), Likely: f.PeakAt.Sub(began), High: f.High.Sub(began)}.Quantile

@@ -5,7 +5,6 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/monitor"
-	"leavend/peak"
 	"leavend/peak/plan"
 	"leavend/peak/timetopeak"
 )
@@ -21,7 +20,7 @@ func (p Planner) standing(a *asked) *plan.Standing {
 	if g := a.haveG(); g < enoughG {
 		s.RipeG = g
 	}
-	w, watched := monitor.View{}, false
+	w, watched := monitor.Observation{}, false
 	if p.live != nil {
 		w, watched = p.live(a.jar.Slug)
 	}
@@ -29,10 +28,10 @@ func (p Planner) standing(a *asked) *plan.Standing {
 		s.Warmth = plan.Warmth{C: w.TempC, Mat: p.Conf.Mat.Heats() && p.Conf.Mat.Vessel == a.jar.Slug}
 	}
 	switch {
-	case watched && w.Status.Stage == peak.Collapsed, watched && w.Status.Stage == peak.Lost:
+	case watched && w.Stage == monitor.Collapsed, watched && w.Stage == monitor.Unsure:
 		return nil
-	case watched && !w.Status.Peak.At.IsZero():
-		s.Ready = at(w.Status.Peak.PeakAt.Sub(s.FedAt))
+	case watched && !w.Call.At.IsZero():
+		s.Ready = at(w.Call.PeakAt.Sub(s.FedAt))
 	case watched && w.Expecting:
 		f := w.Forecast
 		s.Ready = timetopeak.Span{Low: f.Low.Sub(s.FedAt), Likely: f.PeakAt.Sub(s.FedAt), High: f.High.Sub(s.FedAt)}.Quantile

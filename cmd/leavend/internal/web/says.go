@@ -48,7 +48,7 @@ func (v Vessel) says(now time.Time) Says {
 	case s.Face == FaceReady:
 		v.sayReady(&s, now)
 	case v.Top != nil:
-		v.sayPast(&s)
+		v.sayPast(&s, now)
 	case v.Forecast != nil:
 		v.sayForecast(&s)
 	default:
@@ -98,10 +98,6 @@ func (v Vessel) stageKey(f Face) string {
 	return string(f)
 }
 
-// atPeak is how long a jar stands at its peak where nothing better is known: an
-// hour or two (common practice).
-const atPeak = 90 * time.Minute
-
 // sayReady is the moment itself.
 func (v Vessel) sayReady(s *Says, now time.Time) {
 	s.Hour, s.Do = text.Say("now.ready"), do("use")
@@ -109,19 +105,20 @@ func (v Vessel) sayReady(s *Says, now time.Time) {
 	if v.Kind == Bowl {
 		peaked, s.Do = "now.risen", do("shape")
 	}
-	until := v.BestUntil
-	if until.IsZero() && v.Kind != Bowl && v.Top != nil {
-		until = v.Top.TopAt.Add(atPeak)
-	}
-	if !until.IsZero() && until.After(now) {
-		s.Range = text.Say("now.best_until", text.Time("until", about(until, time.Hour)))
-	}
+	v.sayUntil(s, now)
 	if v.Top != nil {
 		s.Wait = text.Say(peaked, text.Time("at", v.Top.TopAt), text.Ratio("ratio", float64(v.Top.Ratio)))
 	}
 }
 
-func (v Vessel) sayPast(s *Says) {
+// sayUntil says how long it is at its best, where that lies ahead.
+func (v Vessel) sayUntil(s *Says, now time.Time) {
+	if v.BestUntil.After(now) {
+		s.Range = text.Say("now.best_until", text.Time("until", about(v.BestUntil, time.Hour)))
+	}
+}
+
+func (v Vessel) sayPast(s *Says, now time.Time) {
 	s.Label, s.Hour = text.Say("now.peaked_at"), hour(v.Top.TopAt)
 	if v.Kind == Bowl {
 		s.Label = text.Say("now.risen_at")
@@ -131,6 +128,7 @@ func (v Vessel) sayPast(s *Says) {
 	switch {
 	case s.Face == FaceOver && v.Kind == Bowl:
 		s.Do = do("soon")
+		v.sayUntil(s, now)
 	case s.Face == FacePast && v.Kind == Bowl:
 		s.Do = do("late")
 	case s.Face == FacePast:

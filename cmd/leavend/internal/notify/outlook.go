@@ -1,0 +1,35 @@
+package notify
+
+import (
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/feedmath"
+	"leavend/cmd/leavend/internal/monitor"
+)
+
+// OutlookOf is what a vessel's status foretells; false where it foretells
+// nothing. bake says that a bake waits for it.
+func OutlookOf(s monitor.Status, bake bool) (Outlook, bool) {
+	if s.Forecast == nil {
+		return Outlook{}, false
+	}
+	f := s.Forecast
+	return Outlook{Vessel: s.ID, Name: s.Name, Bowl: s.Kind == config.Bowl, Bake: bake, At: f.At, Low: f.Low, High: f.High}, true
+}
+
+// DueOf is a reminder of the journal's as an event; false of one that is for the
+// page alone.
+func DueOf(r feedmath.Reminder, d monitor.Due, v config.Vessel) (Event, bool) {
+	h := Event{Vessel: v.Slug, Name: v.Name, Chilled: d.InFridge}
+	switch r.Kind {
+	case feedmath.FeedDue, feedmath.FridgeDue:
+		h.What, h.For = FeedOverdue, d.LastFed
+	case feedmath.FridgeLate:
+		// A second message, under a time of its own, when it has waited too long.
+		h.What, h.For, h.Late = FeedOverdue, d.LastFed, true
+	case feedmath.CleanDue:
+		h.What, h.For, h.Count = JarDirty, d.Cleaned, r.Feeds
+	default:
+		return Event{}, false
+	}
+	return h, true
+}
