@@ -186,7 +186,7 @@ func (s *stage) showMat() {
 // standing says in a few words how one vessel stands.
 func standing(v monitor.Status, f said.Form) string {
 	rise, temp, ahead := "", "", ""
-	if v.Ratio != nil {
+	if v.Ratio != nil && v.Feed != nil {
 		rise = fmt.Sprintf("%.2fx", v.Ratio.Value)
 	}
 	if v.Temp != nil && v.Temp.Fresh {

@@ -14,7 +14,6 @@ import (
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/text"
 	"leavend/cmd/leavend/internal/web"
-	"leavend/peak"
 )
 
 // Book is a part of the journal, newest first, with its counts.
@@ -31,7 +30,7 @@ func (p *PageHouse) Book(ctx context.Context, slug string, before time.Time, lim
 		return web.Book{}, err
 	}
 	book := web.Book{Feeds: []web.Feed{}, Bakes: []web.Bake{}, More: len(feeds) > limit, Reminders: []web.Reminder{}}
-	outcomes, err := p.outcomes(ctx, slug, feeds)
+	outcomes, err := p.D.Outcomes(ctx, slug, feeds)
 	if err != nil {
 		return web.Book{}, err
 	}
@@ -45,13 +44,11 @@ func (p *PageHouse) Book(ctx context.Context, slug string, before time.Time, lim
 	for _, f := range feeds[:min(limit, len(feeds))] {
 		out := p.webFeed(f)
 		out.Corrected = corrected[f.ID]
-		for _, o := range outcomes {
-			if o.At.Sub(f.At).Abs() < time.Minute {
-				out.Outcome.RiseRatio = web.Real(monitor.OrNaN(o.RiseRatio))
-				out.Outcome.HoursToTop = web.Real(o.PeakAt.Sub(o.At).Hours())
-				out.Outcome.MeanTempC = web.Real(monitor.OrNaN(o.MeanTempC))
-				out.Outcome.HoursOnTop = web.Real(p.hoursOnTop(ctx, f))
-			}
+		if o, ok := outcomes[f.ID]; ok {
+			out.Outcome.RiseRatio = web.Real(monitor.OrNaN(o.RiseRatio))
+			out.Outcome.HoursToTop = web.Real(o.PeakAt.Sub(f.At).Hours())
+			out.Outcome.MeanTempC = web.Real(monitor.OrNaN(o.MeanTempC))
+			out.Outcome.HoursOnTop = web.Real(p.hoursOnTop(ctx, f))
 		}
 		book.Feeds = append(book.Feeds, out)
 	}
@@ -64,15 +61,6 @@ func (p *PageHouse) Book(ctx context.Context, slug string, before time.Time, lim
 		book.Bakes = append(book.Bakes, web.Bake{ID: feedID(b.ID), At: b.At, Stars: b.Stars, Note: b.Note, Has: photos[b.ID], Corrected: corrected[b.ID]})
 	}
 	return book, p.addCounts(ctx, &book, slug)
-}
-
-// outcomes returns what was learnt of feeds, which are newest first: of all that
-// are shown, whatever starter they were of.
-func (p *PageHouse) outcomes(ctx context.Context, slug string, feeds []store.Feed) ([]peak.Feed, error) {
-	if len(feeds) == 0 {
-		return nil, nil
-	}
-	return p.D.PastFeeds(ctx, store.Query{Vessel: slug, From: feeds[len(feeds)-1].At.Add(-time.Minute), To: feeds[0].At.Add(time.Minute)})
 }
 
 // startersAmong returns the beginnings of starters that belong between feeds,

@@ -207,7 +207,24 @@ func (p *PageHouse) courseOf(ctx context.Context, feed store.Feed) (web.FeedCurv
 		last = at
 		c.WarmHours = append(c.WarmHours, warm)
 	}
-	return c, nil
+	return c, p.addPeak(ctx, &c, feed)
+}
+
+// addPeak adds the peak that was called, as the journal has it.
+func (p *PageHouse) addPeak(ctx context.Context, c *web.FeedCurve, feed store.Feed) error {
+	nan := web.Real(math.NaN())
+	c.PeakHours, c.PeakWarmHours, c.PeakRatio = nan, nan, nan
+	outcomes, err := p.D.Outcomes(ctx, feed.Vessel, []store.Feed{feed})
+	o, ok := outcomes[feed.ID]
+	if err != nil || !ok {
+		return err
+	}
+	peaked := o.PeakAt.Sub(feed.At).Hours()
+	c.PeakHours, c.PeakRatio = web.Real(peaked), web.Real(monitor.OrNaN(o.RiseRatio))
+	if i, _ := slices.BinarySearch(c.Hours, peaked); i < len(c.WarmHours) {
+		c.PeakWarmHours = web.Real(c.WarmHours[i])
+	}
+	return nil
 }
 
 // feed finds a feed by the page's name for it.

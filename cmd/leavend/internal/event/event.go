@@ -17,8 +17,8 @@ const (
 	Forecast     Kind = "forecast" // kept for scoring; it is no news
 	Peak         Kind = "peak"
 	Target       Kind = "target"
-	Over         Kind = "over" // dough has risen more than it should
-	Past         Kind = "past" // and is past its best
+	Over         Kind = "over"    // dough has risen more than it should
+	Past         Kind = "past"    // and is past its best
 	Falling      Kind = "falling" // a jar is past its peak
 	Collapse     Kind = "collapse"
 	Folded       Kind = "folded" // a bowl's dough was stretched and folded

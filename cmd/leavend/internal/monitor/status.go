@@ -32,8 +32,8 @@ type Status struct {
 	StaleAfter  time.Duration
 
 	Height      *Measure // mm above the floor
-	Rise        *Measure // mm since the feed
-	Ratio       *Measure // height over height at the feed
+	Rise        *Measure // mm since the feed or, where none is known, since it was first seen
+	Ratio       *Measure // height over height then
 	Temp        *Measure // °C
 	FedHeightMM *float64
 
@@ -144,15 +144,13 @@ func (v *Vessel) Status(now time.Time) Status {
 // addHeights adds how high it stands.
 func (v *Vessel) addHeights(s *Status, o Observation) {
 	c := o.Status
-	if !c.FedAt.IsZero() {
-		s.Rise = v.measure(s.At, c.RiseMM, o.ReadAt)
-	}
+	s.Rise, s.Ratio = v.measure(s.At, c.RiseMM, o.ReadAt), v.measure(s.At, c.RiseRatio, o.ReadAt)
 	if !v.Conf.Calibrated() || math.IsNaN(c.HeightMM) {
 		return
 	}
 	s.Height = v.measure(s.At, c.HeightMM, o.ReadAt)
 	if !c.FedAt.IsZero() {
-		s.Ratio, s.FedHeightMM = v.measure(s.At, c.RiseRatio, o.ReadAt), number(c.HeightMM-c.RiseMM)
+		s.FedHeightMM = number(c.HeightMM - c.RiseMM)
 	}
 }
 

@@ -23,7 +23,7 @@ import (
 // one, the history.
 type Planner struct {
 	Conf  *config.Config
-	Store *store.Store                           // nil: nothing is known
+	Store *store.Store                                  // nil: nothing is known
 	live  func(slug string) (monitor.Observation, bool) // how a vessel stands now; nil: nobody watches
 }
 

@@ -369,7 +369,8 @@ func (h *fakeHouse) FeedCurve(_ context.Context, vessel, feed string) (FeedCurve
 		if n+1 < len(h.feeds[vessel]) {
 			end = h.feeds[vessel][n+1].At
 		}
-		c := FeedCurve{Feed: feed, At: f.At, ReferenceC: 25}
+		none := Real(math.NaN())
+		c := FeedCurve{Feed: feed, At: f.At, ReferenceC: 25, PeakHours: none, PeakWarmHours: none, PeakRatio: none}
 		warm := 0.0
 		for at := f.At; at.Before(end); at = at.Add(3 * time.Minute) {
 			hours := at.Sub(f.At).Hours()

@@ -42,6 +42,12 @@ type FeedCurve struct {
 	WarmHours  Column    `json:"warm_hours"`
 	Ratio      Column    `json:"ratio"`
 	TempC      Column    `json:"temp_c"`
+
+	// The peak as it was called, in both ways of counting hours, and the rise
+	// there; null where none was called. It is the journal's peak.
+	PeakHours     Real `json:"peak_hours"`
+	PeakWarmHours Real `json:"peak_warm_hours"`
+	PeakRatio     Real `json:"peak_ratio"`
 }
 
 // Record scores past forecasts of one vessel.

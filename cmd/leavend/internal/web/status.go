@@ -19,7 +19,7 @@ var stageWords = map[monitor.Stage]Stage{
 func VesselOf(s monitor.Status, reader text.Reader) Vessel {
 	out := Vessel{
 		ID: s.ID, Name: s.Name, Kind: Kind(s.Kind), Stage: stageWords[s.Stage],
-		Height: measureOf(s.Height), Ratio: measureOf(s.Ratio), Temp: measureOf(s.Temp),
+		Height: measureOf(s.Height), Temp: measureOf(s.Temp),
 		FedHeightMM: realOf(s.FedHeightMM), InsideMM: Real(s.InsideMM), TargetRatio: realOf(s.TargetRatio),
 		StaleAfterS: int(s.StaleAfter.Seconds()), BestUntil: timeOf(s.BestUntil), NoTemp: s.NoThermometer,
 		Collapse: timeOf(s.FellAt), FridgeSince: timeOf(s.FridgeSince), RefusedHour: s.RefusedHour,
@@ -27,6 +27,9 @@ func VesselOf(s monitor.Status, reader text.Reader) Vessel {
 	}
 	if s.Alarm != nil {
 		out.Note = s.Alarm.Text
+	}
+	if s.FedHeightMM != nil { // the page says "its height when fed"
+		out.Ratio = measureOf(s.Ratio)
 	}
 	if f := s.Feed; f != nil {
 		out.Feed = &FeedMark{At: f.At, Found: f.Found, UndoUntil: timeOf(f.UndoUntil)}

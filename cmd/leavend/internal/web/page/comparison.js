@@ -9,6 +9,14 @@ import { compareChart } from './comparechart.js';
 
 const RISEN = 1.1; // a feed that rose less has not risen yet: the noise alone makes 1.06 of one
 
+// peakOf is when a feed peaked, as it was called and as the journal has it, and its
+// rise there; before the call, or where it was missed, the greatest rise so far.
+function peakOf(c, warm) {
+  if (c.peak_ratio !== null && c.peak_hours !== null) return [warm ? c.peak_warm_hours : c.peak_hours, c.peak_ratio];
+  const best = c.ratio.reduce((m, x, i) => (x > c.ratio[m] ? i : m), 0);
+  return [(warm ? c.warm_hours : c.hours)[best], c.ratio[best]];
+}
+
 // comparison lays feeds over each other, all starting at their feed.
 export function comparison(v) {
   let against = 'time';
@@ -42,10 +50,7 @@ export function comparison(v) {
     const usable = warm ? curves.filter((c) => c.warm_hours.length) : curves;
     chart.draw(usable, warm);
     key.replaceChildren(...usable.map((c, i) => h('li', { class: `line-${i + 1}` }, dayClock(c.at))));
-    const tops = usable.map((c) => {
-      const best = c.ratio.reduce((m, x, i) => (x > c.ratio[m] ? i : m), 0);
-      return [c, (warm ? c.warm_hours : c.hours)[best], c.ratio[best]];
-    });
+    const tops = usable.map((c) => [c, ...peakOf(c, warm)]);
     say(says, tops.length ? `${warm ? t('compare.at_temperature', { at: usable[0].reference_c }) : ''} ${tops.map(([, hours, r], i) => (r < RISEN ? t('compare.not_risen', { n: i + 1 }) : t('compare.one', { n: i + 1, after: hours * 3600, ratio: r }))).join(' ')}`.trim() : '');
     numbers.lastChild.replaceChildren(table(t('compare.title'), [t('column.feed'), t('column.greatest'), t('column.after')], tops.map(([c, hours, r]) => [moment(c.at), times(r), r < RISEN ? t('number.unknown') : span(hours * 3600)])));
     set(box, 'data-lines', usable.length);

@@ -1,0 +1,180 @@
+package daemon
+
+import (
+	"context"
+	"strings"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/leavendtest"
+	"leavend/cmd/leavend/internal/metrics"
+	"leavend/cmd/leavend/internal/monitor"
+	"leavend/cmd/leavend/internal/mqtt"
+	"leavend/cmd/leavend/internal/notify"
+	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/text"
+	"leavend/cmd/leavend/internal/web"
+	"leavend/peak/said"
+)
+
+// TestSurfacesAgree feeds one status after another to every surface and compares
+// what they say: the stage, the time that is foretold or was called, the values,
+// the feed and when the next is due.
+func TestSurfacesAgree(t *testing.T) {
+	now := time.Date(2026, 3, 1, 9, 0, 0, 0, time.UTC)
+	// The page's and the demo's words of each stage; MQTT and the metrics have the
+	// stage's own.
+	words := map[monitor.Stage]struct{ page, line string }{
+		monitor.Waiting: {"unfed", "not fed yet"}, monitor.Lag: {"settling", "settling in"},
+		monitor.Rising: {"rising", "rising"}, monitor.AtPeak: {"top", "at its peak"},
+		monitor.Falling: {"falling", "falling"}, monitor.Collapsed: {"falling", "fallen"},
+		monitor.AtTarget: {"target", "risen enough"}, monitor.Over: {"over", "going over"},
+		monitor.Past: {"past", "past its best"}, monitor.InFridge: {"asleep", "in the fridge"},
+		monitor.Unsure: {"unsure", "unsure"},
+	}
+	ratio := 2.1
+	foretold := &monitor.Forecast{MadeAt: now, At: now.Add(2 * time.Hour), Low: now.Add(time.Hour), High: now.Add(3 * time.Hour), Ratio: &ratio}
+	call := &monitor.Call{MadeAt: now.Add(-time.Hour), At: now.Add(-70 * time.Minute), Ratio: &ratio}
+	due := now.Add(20 * time.Hour)
+	for _, kind := range []config.VesselKind{config.Jar, config.Bowl} {
+		for _, stage := range monitor.Stages() {
+			for name, change := range map[string]func(*monitor.Status){
+				"nothing known": func(*monitor.Status) {},
+				"foretold":      func(s *monitor.Status) { s.Forecast = foretold },
+				"called":        func(s *monitor.Status) { s.Call = call },
+				"measured": func(s *monitor.Status) {
+					s.Height, s.Ratio = &monitor.Measure{Value: 120, At: now, Fresh: true}, &monitor.Measure{Value: 2, At: now, Fresh: true}
+					s.Temp = &monitor.Measure{Value: 24.5, At: now, Fresh: true}
+					s.FedHeightMM, s.Feed = new(60.0), &monitor.FeedStatus{At: now.Add(-4 * time.Hour), DueAt: &due}
+				},
+				"measured long ago": func(s *monitor.Status) { s.Temp = &monitor.Measure{Value: 24.5, At: now.Add(-time.Hour)} },
+				"fed":               func(s *monitor.Status) { s.Feed = &monitor.FeedStatus{ID: 7, At: now.Add(-4 * time.Hour), DueAt: &due} },
+			} {
+				t.Run(string(kind)+" "+string(stage)+" "+name, func(t *testing.T) {
+					s := monitor.Status{ID: "bramble", Name: "Bramble", Kind: kind, At: now, ReadAt: &now, Stage: stage, StaleAfter: time.Minute, Available: stage != monitor.Unsure}
+					change(&s)
+					agree(t, s, words[stage].page, words[stage].line)
+				})
+			}
+		}
+	}
+}
+
+// agree compares what the surfaces say of a status.
+func agree(t *testing.T, s monitor.Status, pageWord, lineWord string) {
+	t.Helper()
+	page, out, numbers, line := web.VesselOf(s, text.Reader{}), mqtt.VesselOf(s), metrics.VesselOf(s), standing(s, said.Form{})
+	outlook, expects := notify.OutlookOf(s, false)
+	if string(page.Stage) != pageWord || out.Stage != string(s.Stage) || numbers.Stage != string(s.Stage) || !strings.Contains(line, lineWord) {
+		t.Errorf("stage: page %q, MQTT %q, metrics %q, line %q", page.Stage, out.Stage, numbers.Stage, line)
+	}
+	if out.Available != s.Available || numbers.Available != s.Available {
+		t.Errorf("available: MQTT %v, metrics %v, want %v", out.Available, numbers.Available, s.Available)
+	}
+	var peakAt, low, high time.Time // zero: nothing is said
+	if s.Forecast != nil {
+		peakAt, low, high = s.Forecast.At, s.Forecast.Low, s.Forecast.High
+	}
+	if page.Forecast != nil && !(page.Forecast.TopAt.Equal(peakAt) && page.Forecast.LowAt.Equal(low) && page.Forecast.HighAt.Equal(high)) || (page.Forecast != nil) != (s.Forecast != nil) {
+		t.Errorf("forecast: page %+v", page.Forecast)
+	}
+	if !numbers.ForecastAt.Equal(peakAt) || !numbers.ForecastLow.Equal(low) || !numbers.ForecastHigh.Equal(high) || !out.PeakLow.Equal(low) || !out.PeakHigh.Equal(high) {
+		t.Errorf("forecast: metrics %v (%v to %v), MQTT (%v to %v)", numbers.ForecastAt, numbers.ForecastLow, numbers.ForecastHigh, out.PeakLow, out.PeakHigh)
+	}
+	if expects != (s.Forecast != nil) || expects && !outlook.At.Equal(peakAt) || strings.Contains(line, "about") != expects {
+		t.Errorf("forecast: messages %v %v, line %q", expects, outlook.At, line)
+	}
+	var came time.Time
+	if s.Call != nil {
+		came = s.Call.At
+	}
+	if (page.Top != nil) != (s.Call != nil) || page.Top != nil && !page.Top.TopAt.Equal(came) || !numbers.PeakAt.Equal(came) || s.Forecast == nil && !out.PeakAt.Equal(came) || s.Forecast != nil && !out.PeakAt.Equal(peakAt) {
+		t.Errorf("peak: page %+v, metrics %v, MQTT %v", page.Top, numbers.PeakAt, out.PeakAt)
+	}
+	if known, fresh := s.Temp != nil, s.Temp != nil && s.Temp.Fresh; (page.Temp != nil) != known || (out.TemperatureC != nil) != fresh || (numbers.TemperatureC != nil) != fresh || strings.Contains(line, "°C") != fresh {
+		t.Errorf("temperature: page %+v, MQTT %v, metrics %v, line %q", page.Temp, out.TemperatureC, numbers.TemperatureC, line)
+	}
+	if known := s.Ratio != nil; (page.Ratio != nil) != known || (out.RiseRatio != nil) != known || (numbers.RiseRatio != nil) != known || strings.Contains(line, "x ") != known {
+		t.Errorf("ratio: page %+v, MQTT %v, metrics %v, line %q", page.Ratio, out.RiseRatio, numbers.RiseRatio, line)
+	}
+	var fed, due time.Time
+	if s.Feed != nil {
+		fed, due = s.Feed.At, *s.Feed.DueAt
+	}
+	if !out.FedAt.Equal(fed) || !numbers.FedAt.Equal(fed) || !numbers.FeedDueAt.Equal(due) || (page.Feed != nil) != (s.Feed != nil) {
+		t.Errorf("feed: MQTT %v, metrics %v due %v, page %+v", out.FedAt, numbers.FedAt, numbers.FeedDueAt, page.Feed)
+	}
+}
+
+// TestOnePeakOfAFeed follows a jar beyond its peak, feeds it and takes that back:
+// the page, MQTT, the journal and the comparison have one and the same peak, before
+// and after; and the message of its fall comes when the page says so.
+func TestOnePeakOfAFeed(t *testing.T) {
+	dir := t.TempDir()
+	synctest.Test(t, func(t *testing.T) {
+		k := invented(t)
+		h := openHouse(t, k, leavendtest.JarConfig(dir), nil)
+		page := &PageHouse{D: h.Daemon}
+		v := h.Vessels[0]
+		var fallen time.Time
+		for began := time.Now(); fallen.IsZero() && time.Since(began) < 20*time.Hour; {
+			h.pass(t, 10*time.Second, func() {
+				if s := v.Status(time.Now()); s.Stage == monitor.Falling || s.Stage == monitor.Collapsed {
+					fallen = time.Now()
+				}
+			})
+		}
+		h.pass(t, 10*time.Minute, nil)
+		peaks, falls := h.of(event.Peak), h.of(event.Falling)
+		if len(peaks) != 1 || len(falls) != 1 {
+			t.Fatalf("%d peaks and %d falls are told, want one of each", len(peaks), len(falls))
+		}
+		if d := falls[0].At.Sub(fallen); d.Abs() > 10*time.Second {
+			t.Errorf("the fall is told at %v, the page says so at %v", falls[0].At, fallen)
+		}
+		onePeak := func(when string) {
+			t.Helper()
+			want := peaks[0].Detected.PeakAt
+			look := page.vessel(v)
+			book, err := page.Book(context.Background(), "bramble", time.Now().Add(time.Minute), 5)
+			if err != nil || look.Top == nil {
+				t.Fatal(err, look.Top)
+			}
+			feed := book.Feeds[0]
+			curve, err := page.FeedCurve(context.Background(), "bramble", feed.ID)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for says, at := range map[string]time.Time{
+				"page": look.Top.TopAt, "MQTT": h.vesselState(v).PeakAt,
+				"journal":    feed.At.Add(time.Duration(float64(feed.Outcome.HoursToTop) * float64(time.Hour))),
+				"comparison": curve.At.Add(time.Duration(float64(curve.PeakHours) * float64(time.Hour))),
+			} {
+				if at.Sub(want).Abs() > time.Second {
+					t.Errorf("%s: the %s has the peak at %v, it was told for %v", when, says, at, want)
+				}
+			}
+			if feed.Outcome.RiseRatio != curve.PeakRatio {
+				t.Errorf("%s: %v times in the journal, %v in the comparison", when, feed.Outcome.RiseRatio, curve.PeakRatio)
+			}
+		}
+		onePeak("at first")
+		fed, err := h.Fed(context.Background(), "bramble", store.Feed{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		h.pass(t, time.Minute, nil)
+		if err := h.Unfed(context.Background(), "bramble", fed.ID); err != nil {
+			t.Fatal(err)
+		}
+		h.pass(t, time.Minute, nil)
+		onePeak("after a feed was taken back")
+		if n := len(h.of(event.Peak)); n != 1 {
+			t.Errorf("the peak is told %d times", n)
+		}
+		h.close(t)
+	})
+}
