@@ -13,14 +13,6 @@ const (
 // hours pass in a minute.
 const DemoSpeed = 600
 
-// QuickMotion returns a clock that starts at now and runs speed times as fast.
-func QuickMotion(now func() time.Time, speed float64) func() time.Time {
-	start := now()
-	return func() time.Time {
-		return start.Add(time.Duration(float64(now().Sub(start)) * speed))
-	}
-}
-
 // DemoOpts is the demo kitchen and its story. In the first ten hours, a
 // minute at the default speed, Bramble is fed at 0:30 and rises on its mat to
 // a top after about six hours; on the way the jar is lifted and put back

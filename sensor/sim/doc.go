@@ -94,11 +94,9 @@
 //
 // # The live kitchen
 //
-// New gives a Kitchen that follows any clock, and Demo the one of the demo;
-// QuickMotion makes a clock that runs faster than the world.
+// New gives a Kitchen that follows any clock, and Demo the one of the demo.
 //
-//	clock := sim.QuickMotion(time.Now, sim.DemoSpeed)
-//	k, err := sim.Demo(clock, 1)
+//	k, err := sim.Demo(time.Now, 1)
 //	ranger, err := k.Ranger(sim.Bramble)                    // a sensor.Source
 //	probe, err := k.Probe(sim.Bramble, sensor.AtVessel)     // another
 //	mat, err := k.Mat(sim.Bramble)                          // On(ctx, lease), Off(ctx), Set(on)

@@ -44,7 +44,8 @@ type class struct {
 	folder string // below Root, one subfolder a device
 }
 
-func iio() class   { return class{"iio", "bus/iio/devices"} }
+func iio() class { return class{"iio", "bus/iio/devices"} }
+
 func hwmon() class { return class{"hwmon", "class/hwmon"} }
 
 // Dev is one channel of one device.
@@ -201,17 +202,6 @@ type Found struct {
 	Name   string
 	Dir    string
 	Inputs []string // channels this package can read
-}
-
-// Find lists the kernel's devices that have a channel to read. An empty root
-// means Root.
-func Find(root string) ([]Found, error) {
-	if root == "" {
-		root = Root
-	}
-	a, errA := list(root, iio())
-	b, errB := list(root, hwmon())
-	return append(a, b...), errors.Join(errA, errB)
 }
 
 // list returns the devices of one class, in order. A class that the kernel

@@ -8,8 +8,6 @@ import (
 	"strings"
 	"testing"
 
-	"github.com/google/go-cmp/cmp"
-
 	"leavend/sensor"
 	"leavend/sensor/sysfs"
 )
@@ -149,31 +147,6 @@ func TestComesBack(t *testing.T) {
 	os.WriteFile(filepath.Join(dir, "temp1_input"), []byte("27000\n"), 0o644)
 	if r, err := d.Read(t.Context()); err != nil || r.Value != 27 {
 		t.Errorf("plugged in again: %v, %v", r.Value, err)
-	}
-}
-
-func TestFind(t *testing.T) {
-	root := tree(t, map[string]string{
-		dev0 + "name": "vl53l0x", dev0 + "in_distance_raw": "1", dev0 + "in_distance_scale": "0.001",
-		"bus/iio/devices/trigger0/uevent":    "",
-		"class/hwmon/hwmon0/name":            "sht3x",
-		"class/hwmon/hwmon0/temp1_input":     "1",
-		"class/hwmon/hwmon0/humidity1_input": "1",
-		"class/hwmon/hwmon0/temp1_max":       "1",
-	})
-	got, err := sysfs.Find(root)
-	if err != nil {
-		t.Fatal(err)
-	}
-	want := []sysfs.Found{
-		{Class: "iio", Name: "vl53l0x", Dir: filepath.Join(root, dev0), Inputs: []string{"in_distance"}},
-		{Class: "hwmon", Name: "sht3x", Dir: filepath.Join(root, "class/hwmon/hwmon0"), Inputs: []string{"humidity1", "temp1"}},
-	}
-	if diff := cmp.Diff(got, want); diff != "" {
-		t.Errorf("(-got +want)\n%s", diff)
-	}
-	if got, err := sysfs.Find(t.TempDir()); err != nil || len(got) > 0 {
-		t.Errorf("a kernel without either class: %v, %v", got, err)
 	}
 }
 

@@ -1,7 +1,6 @@
 package feedmath
 
 import (
-	"fmt"
 	"slices"
 	"time"
 )
@@ -125,24 +124,6 @@ type Reminder struct {
 	Kind  string
 	Since time.Duration // how long ago the last feed was, or how old the discard is
 	Feeds int           // for CleanDue
-}
-
-// String says it in English; a page may have words of its own.
-func (r Reminder) String() string {
-	days := int(r.Since.Hours() / 24)
-	switch r.Kind {
-	case FeedDue:
-		return fmt.Sprintf("The last feed was %d hours ago.", int(r.Since.Hours()))
-	case FridgeDue:
-		return fmt.Sprintf("In the fridge for %d days without a feed.", days)
-	case FridgeLate:
-		return fmt.Sprintf("In the fridge for %d days without a feed: feed it soon, and look and smell first.", days)
-	case CleanDue:
-		return fmt.Sprintf("%d feeds in this jar: time for a clean one.", r.Feeds)
-	case DiscardOld:
-		return fmt.Sprintf("The oldest discard is %d days old.", days)
-	}
-	return r.Kind
 }
 
 // Due returns what is due by the rules, the most pressing first.

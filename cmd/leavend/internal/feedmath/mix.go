@@ -51,11 +51,6 @@ func (m Mix) AddedHydration() (float64, bool) { return over(m.WaterG, m.FlourG) 
 // Inoculation is the starter's weight over that of the flour it is given.
 func (m Mix) Inoculation() (float64, bool) { return over(m.Kept.Grams, m.FlourG) }
 
-// Prefermented is the share of all flour that comes in with the starter.
-func (m Mix) Prefermented() (float64, bool) {
-	return over(m.Kept.FlourG(), m.FlourG+m.Kept.FlourG())
-}
-
 // Ratio is starter : flour : water by weight, with the starter as 1.
 func (m Mix) Ratio() (Ratio, bool) {
 	if !(m.Kept.Grams > 0) {
@@ -102,12 +97,4 @@ func (r Ratio) Check() error {
 func (r Ratio) Of(kept Starter) Mix {
 	unit := kept.Grams / r.Starter
 	return Mix{kept, unit * r.Flour, unit * r.Water}
-}
-
-// Milder returns the ratio with more water, as a share of the flour above
-// equal weights: 0.2 gives 20 % more water than flour. A wetter starter tastes
-// milder (common practice: up to 20 % more).
-func (r Ratio) Milder(more float64) Ratio {
-	r.Water = r.Flour * (1 + more)
-	return r
 }

@@ -36,22 +36,6 @@ func (f Feed) Mix(h float64) Mix { return Mix{Starter{f.KeptG, h}, f.FlourG(), f
 // full reports whether all three weights were given.
 func (f Feed) full() bool { return f.KeptG > 0 && f.FlourG() > 0 && f.WaterG > 0 }
 
-// OwnHydration follows a starter's hydration through its feeds, oldest first,
-// from the hydration it had before the first: each feed leaves a share of the
-// old in the new. Feeds without weights leave it as it is.
-func OwnHydration(before float64, feeds []Feed) float64 {
-	h := before
-	for _, f := range feeds {
-		if !f.full() {
-			continue
-		}
-		if whole, ok := f.Mix(h).Hydration(); ok {
-			h = whole
-		}
-	}
-	return h
-}
-
 // suggestFrom is how many of the last feeds a suggestion is made from.
 const suggestFrom = 5
 

@@ -2,6 +2,7 @@ package metrics
 
 import (
 	"flag"
+	"fmt"
 	"math"
 	"net/http/httptest"
 	"os"
@@ -107,7 +108,7 @@ func TestPage(t *testing.T) { golden(t, filepath.Join("testdata", "page.txt"), o
 func TestEmpty(t *testing.T) {
 	golden(t, filepath.Join("testdata", "empty.txt"), ours(page(t, New(opts()))))
 }
-func TestTable(t *testing.T) { golden(t, "METRICS.md", Markdown()) }
+func TestTable(t *testing.T) { golden(t, "METRICS.md", markdown()) }
 
 func TestEverySeriesHasALineOnTheFullPage(t *testing.T) {
 	got := page(t, full())
@@ -211,4 +212,24 @@ func TestUnits(t *testing.T) {
 			t.Errorf("the check lets %s pass", bad)
 		}
 	}
+}
+
+// markdown returns the documentation of every series.
+func markdown() string {
+	var b strings.Builder
+	b.WriteString(`# Series
+
+Written by ` + "`go test ./cmd/leavend/internal/metrics -update`" + ` from the table that makes the page.
+
+Units are the base units of the exposition format: seconds, metres, degrees Celsius, ratios from 0 to 1 (a rise ratio
+may pass 1). Instants are Unix timestamps; an age is ` + "`time() - …_timestamp_seconds`" + `. A value that is not known
+has no line. Beside these the page holds the ` + "`go_`" + `, ` + "`process_`" + ` and ` + "`promhttp_`" + ` series of the client library.
+
+| series | type | labels | meaning |
+|---|---|---|---|
+`)
+	for _, s := range table() {
+		fmt.Fprintf(&b, "| `%s` | %s | %s | %s |\n", s.name, s.kind, strings.Join(s.labels, ", "), s.help)
+	}
+	return b.String()
 }

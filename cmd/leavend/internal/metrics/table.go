@@ -1,10 +1,5 @@
 package metrics
 
-import (
-	"fmt"
-	"strings"
-)
-
 // kind is the type of a series in the exposition format.
 type kind string
 
@@ -111,24 +106,4 @@ func Names() []string {
 		names = append(names, s.name)
 	}
 	return names
-}
-
-// Markdown returns the documentation of every series.
-func Markdown() string {
-	var b strings.Builder
-	b.WriteString(`# Series
-
-Written by ` + "`go test ./cmd/leavend/internal/metrics -update`" + ` from the table that makes the page.
-
-Units are the base units of the exposition format: seconds, metres, degrees Celsius, ratios from 0 to 1 (a rise ratio
-may pass 1). Instants are Unix timestamps; an age is ` + "`time() - …_timestamp_seconds`" + `. A value that is not known
-has no line. Beside these the page holds the ` + "`go_`" + `, ` + "`process_`" + ` and ` + "`promhttp_`" + ` series of the client library.
-
-| series | type | labels | meaning |
-|---|---|---|---|
-`)
-	for _, s := range table() {
-		fmt.Fprintf(&b, "| `%s` | %s | %s | %s |\n", s.name, s.kind, strings.Join(s.labels, ", "), s.help)
-	}
-	return b.String()
 }

@@ -65,14 +65,8 @@ func Weight(name string, g float64) Arg { return Arg{name, real(g)} }
 // Length is a length in millimetres.
 func Length(name string, mm float64) Arg { return Arg{name, real(mm)} }
 
-// Volume is a volume in litres.
-func Volume(name string, l float64) Arg { return Arg{name, real(l)} }
-
 // Ratio is a rise ratio: 2 is doubled.
 func Ratio(name string, r float64) Arg { return Arg{name, real(r)} }
-
-// Share is a share of one.
-func Share(name string, s float64) Arg { return Arg{name, real(s)} }
 
 // Number is a number without a unit.
 func Number(name string, v float64) Arg { return Arg{name, real(v)} }
