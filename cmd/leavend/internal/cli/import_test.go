@@ -17,6 +17,7 @@ import (
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
+	"leavend/cmd/leavend/internal/web/backend"
 	"leavend/control"
 	"leavend/sensor"
 )
@@ -63,8 +64,8 @@ func TestImportIsDrawn(t *testing.T) {
 			}
 			d := openedPast(t, text)
 			defer d.Close()
-			p := &daemon.PageHouse{D: d}
-			w, err := p.Window(t.Context(), "bramble", web.Span{From: began.Add(-time.Hour), To: began.Add(54 * time.Hour), Max: 2000})
+			page, _ := backend.New(d.Monitor, nil, backend.Opts{})
+			w, err := page.History.Window(t.Context(), "bramble", web.Span{From: began.Add(-time.Hour), To: began.Add(54 * time.Hour), Max: 2000})
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -25,6 +25,7 @@ import (
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/version"
 	"leavend/cmd/leavend/internal/web"
+	"leavend/cmd/leavend/internal/web/backend"
 	"leavend/control"
 	"leavend/sensor"
 )
@@ -44,8 +45,9 @@ type Daemon struct {
 	broker   *mqtt.Broker // nil with another broker
 	metrics  *metrics.Metrics
 	page     *web.Server // nil without a page
-	shown    *PageHouse  // what it shows
-	teller   *teller     // nil when nobody is to be told
+	curves   *backend.History
+	demo     bool    // the data is invented
+	teller   *teller // nil when nobody is to be told
 
 	metricsPort, pagePort net.Listener // nil where not wanted
 
@@ -95,7 +97,7 @@ func New(ctx context.Context, conf *config.Config, log *slog.Logger, p Parts) (_
 	if p.clock == nil {
 		p.clock = event.NewClock(time.Now(), 1)
 	}
-	d := &Daemon{Monitor: monitor.NewMonitor(conf, p.clock, log), super: newSupervisor(), started: p.clock.Now(), began: time.Now(), made: p.made}
+	d := &Daemon{Monitor: monitor.NewMonitor(conf, p.clock, log), super: newSupervisor(), started: p.clock.Now(), began: time.Now(), made: p.made, demo: p.demo}
 	if p.hub != nil {
 		d.SetHub(p.hub)
 	}

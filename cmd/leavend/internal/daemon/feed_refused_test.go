@@ -15,7 +15,6 @@ import (
 // is stored; then they hear once.
 func TestRefusedFeedIsToldOnce(t *testing.T) {
 	d := openPast(t, leavendtest.JarConfig(t.TempDir()))
-	p := &PageHouse{D: d}
 	writes := d.Store
 	defer func() { d.Store = writes; d.Close() }()
 	heard := d.Hub.Listen("test")
@@ -49,7 +48,7 @@ func TestRefusedFeedIsToldOnce(t *testing.T) {
 	if n := fed(); n != 0 {
 		t.Errorf("%d feeds were told that the journal lacks", n)
 	}
-	mark := p.vessel(d.Vessel("bramble")).Feed
+	mark := shown(d, d.Vessel("bramble").Conf.Slug).Feed
 	if mark == nil || mark.At.Sub(now.Add(-time.Minute)).Abs() > time.Millisecond || mark.ID != "" || !mark.UndoUntil.IsZero() {
 		t.Errorf("the curve begins with %+v, want one minute ago, and no way to take the feed before back", mark)
 	}

@@ -17,14 +17,14 @@ func TestFeedKnowsTheFridge(t *testing.T) {
 	if err := d.OpenFridge(t.Context()); err != nil {
 		t.Fatal(err)
 	}
-	p := &PageHouse{D: d}
+	p := pageOf(d)
 	begin := d.Clock.Now()
 	at := func(h float64) {
 		d.Clock.Advance(begin.Add(time.Duration(h * float64(time.Hour))).Sub(d.Clock.Now()))
 	}
 	chill := func(in bool) {
 		t.Helper()
-		if err := p.Chill(t.Context(), "bramble", in); err != nil {
+		if err := p.Fridge.Chill(t.Context(), "bramble", in); err != nil {
 			t.Fatal(err)
 		}
 	}

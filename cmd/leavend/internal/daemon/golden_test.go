@@ -121,7 +121,7 @@ func TestGoldenDemo(t *testing.T) {
 		h := openHouse(t, invented(t), goldenConfig(dir), func(p *Parts) {
 			p.Mat, p.demo, p.Simulated = &control.Dry{}, true, goldenSources(t, time.Now())
 		})
-		server, err := web.New((&PageHouse{D: h.Daemon, demo: true}).backend(), web.Opts{Log: slog.New(slog.DiscardHandler)})
+		server, err := web.New(pageOf(h.Daemon), web.Opts{Log: slog.New(slog.DiscardHandler)})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -1,9 +1,15 @@
 package daemon
 
 import (
+	"log/slog"
+	"path/filepath"
 	"testing"
 	"time"
 
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/web"
+	"leavend/control"
+	"leavend/sensor"
 	"leavend/sensor/sim"
 )
 
@@ -18,3 +24,45 @@ func invented(t testing.TB) *sim.Kitchen {
 	}
 	return k
 }
+
+// openPast is a daemon without network that watches one jar.
+func openPast(t testing.TB, text string) *Daemon {
+	t.Helper()
+	conf, err := config.Parse([]byte(text), "test.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return openPastOf(t, conf)
+}
+
+// openPastOf is openPast with a config that was read already.
+func openPastOf(t testing.TB, conf *config.Config) *Daemon {
+	t.Helper()
+	d, err := New(t.Context(), conf, slog.New(slog.DiscardHandler), Parts{
+		Mat: &control.Dry{}, Note: filepath.Join(t.TempDir(), "mat.json"),
+		Simulated: func(config.Sensor) (sensor.Source, sensor.Source, error) { return nil, nil, nil },
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return d
+}
+
+// pageOf is what stands behind the page of a daemon.
+func pageOf(d *Daemon) web.Backend {
+	b, _ := d.backend()
+	return b
+}
+
+// shown is a vessel as the page shows it.
+func shown(d *Daemon, slug string) web.Vessel {
+	for _, v := range pageOf(d).Watch.Now().Vessels {
+		if v.ID == slug {
+			return v
+		}
+	}
+	return web.Vessel{}
+}
+
+// shownMat is the mat as the page shows it.
+func shownMat(d *Daemon) web.Mat { return pageOf(d).Watch.Now().Mats[0] }

@@ -68,7 +68,7 @@ func (d *Daemon) Run(ctx context.Context) error {
 	}
 	if d.pagePort != nil {
 		outer.Go(shell, "page", func(ctx context.Context) error { return d.page.Serve(ctx, d.pagePort) })
-		outer.Go(shell, "curves", d.shown.learnBases)
+		outer.Go(shell, "curves", d.curves.LearnBaselines)
 	}
 	if d.Conf.Store.BackupDir != "" {
 		outer.Go(shell, "backup", d.backUpNightly)

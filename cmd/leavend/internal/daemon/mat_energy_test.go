@@ -165,7 +165,7 @@ func TestWornSwitchIsToldOnce(t *testing.T) {
 			t.Errorf("step %d, %d times of %s: %d letters altogether, want %d", i, step.switches, step.lines, letters, told)
 		}
 		s := d.Warm.State()
-		worn := (&PageHouse{D: d}).mat()
+		worn := shownMat(d)
 		if len(s.Faults) != 0 || worn.SwitchWorn != step.worn || worn.Switches != int(step.switches) {
 			t.Errorf("step %d: faults %v, and the page shows %d of %d, worn %v", i, s.Faults, worn.Switches, worn.SwitchLife, worn.SwitchWorn)
 		}

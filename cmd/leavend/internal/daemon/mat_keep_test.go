@@ -36,21 +36,21 @@ func TestCautionsAreAcceptedByAPerson(t *testing.T) {
 				t.Fatal("it heats, and nobody has accepted the cautions")
 			}
 		})
-		page := &PageHouse{D: h.Daemon}
+		page := pageOf(h.Daemon)
 		if err := h.obey(heat); err == nil || !strings.Contains(err.Error(), "cautions") {
 			t.Errorf("a hub's wish: %v", err)
 		}
 		var refused *failure.Refusal
-		if err := page.Allow(t.Context(), event.SubjectMat, true, false); !errors.As(err, &refused) || refused.Code != "cautions" {
+		if err := page.Mats.Allow(t.Context(), event.SubjectMat, true, false); !errors.As(err, &refused) || refused.Code != "cautions" {
 			t.Errorf("the page, without accepting: %v", err)
 		}
-		if m := page.mat(); m.Accepted || m.Allowed {
+		if m := shownMat(h.Daemon); m.Accepted || m.Allowed {
 			t.Errorf("the page says accepted %v, allowed %v", m.Accepted, m.Allowed)
 		}
 		if n := h.Alarms.Of(event.SubjectDaemon); !slices.ContainsFunc(n, func(a event.Alarm) bool { return a.Key == matUnread }) {
 			t.Errorf("nothing says what the mat waits for: %v", n)
 		}
-		if err := page.Allow(t.Context(), event.SubjectMat, true, true); err != nil {
+		if err := page.Mats.Allow(t.Context(), event.SubjectMat, true, true); err != nil {
 			t.Fatal(err)
 		}
 		h.pass(t, 10*time.Minute, nil)

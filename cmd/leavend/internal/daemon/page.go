@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"math"
 	"net/http"
-	"strconv"
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
@@ -19,6 +18,7 @@ import (
 	"leavend/cmd/leavend/internal/setup"
 	"leavend/cmd/leavend/internal/version"
 	"leavend/cmd/leavend/internal/web"
+	"leavend/cmd/leavend/internal/web/backend"
 	"leavend/control"
 	"leavend/sensor"
 )
@@ -44,27 +44,29 @@ func (d *Daemon) openPage(p Parts) error {
 		opts.Walk, opts.Reach = board, board
 	}
 	var err error
-	d.shown = &PageHouse{D: d, demo: p.demo}
-	d.page, err = web.New(d.shown.backend(), opts)
+	var b web.Backend
+	b, d.curves = d.backend()
+	d.page, err = web.New(b, opts)
 	return err
 }
 
 // PageHouse shows the house to the page.
 type PageHouse struct {
-	D     *Daemon
-	demo  bool
-	basis basisBook
+	D *Daemon
 }
 
-// backend is the house as the page takes it.
-func (p *PageHouse) backend() web.Backend {
-	return web.Backend{Watch: p, History: p, Journal: p, Feeds: p, Bakes: p, Discards: p, Starters: p, Fridge: p, Reminders: p, Mats: p, Push: p, ReadyBy: p, Plans: p, Doughs: p}
+// backend is what stands behind the page.
+func (d *Daemon) backend() (web.Backend, *backend.History) {
+	b, curves := backend.New(d.Monitor, d.plans, backend.Opts{InMemory: d.stopgap != "", Came: d.teller.Came})
+	p := &PageHouse{D: d}
+	b.Watch, b.Reminders, b.Mats, b.Push, b.ReadyBy = p, p, p, p, p
+	return b, curves
 }
 
 // Now is everything the page shows at a glance.
 func (p *PageHouse) Now() web.Snapshot {
 	d := p.D
-	k := web.Snapshot{At: d.Clock.Now(), Zone: zoneName(d.Conf.Timezone), Demo: p.demo}
+	k := web.Snapshot{At: d.Clock.Now(), Zone: zoneName(d.Conf.Timezone), Demo: d.demo}
 	for _, v := range d.Vessels {
 		k.Vessels = append(k.Vessels, p.vessel(v))
 	}
@@ -259,15 +261,4 @@ func (p *PageHouse) knownMat(id string) error {
 		return failure.ErrUnknown
 	}
 	return nil
-}
-
-// feedID and parseID turn the store's numbers into the page's names and back.
-func feedID(id int64) string { return strconv.FormatInt(id, 10) }
-
-func parseID(id string) (int64, error) {
-	n, err := strconv.ParseInt(id, 10, 64)
-	if err != nil {
-		return 0, failure.ErrUnknown
-	}
-	return n, nil
 }

@@ -43,16 +43,16 @@ func TestFridge(t *testing.T) {
 		k := invented(t)
 		var phone pocket
 		h := openHouse(t, k, leavendtest.JarConfig(dir)+tellPhone, phone.parts)
-		page := &PageHouse{D: h.Daemon}
+		page := pageOf(h.Daemon)
 		h.pass(t, time.Minute, nil)
 		fed := time.Now()
 		if _, err := h.Fed(t.Context(), "bramble", store.Feed{}); err != nil {
 			t.Fatal(err)
 		}
-		if err := page.Chill(t.Context(), "bramble", true); err != nil {
+		if err := page.Fridge.Chill(t.Context(), "bramble", true); err != nil {
 			t.Fatal(err)
 		}
-		if v := page.Now().Vessels[0]; v.Stage != web.Asleep || v.FridgeSince.IsZero() {
+		if v := page.Watch.Now().Vessels[0]; v.Stage != web.Asleep || v.FridgeSince.IsZero() {
 			t.Errorf("in the fridge it is %s since %v", v.Stage, v.FridgeSince)
 		}
 		jar := h.Vessels[0]
@@ -90,20 +90,20 @@ func TestSeen(t *testing.T) {
 		k := invented(t)
 		var phone pocket
 		h := openHouse(t, k, leavendtest.JarConfig(dir)+tellPhone+"repeat_every = \"15m\"\nrepeats = 3\n", phone.parts)
-		page := &PageHouse{D: h.Daemon}
+		page := pageOf(h.Daemon)
 		h.pass(t, time.Minute, nil)
 		for i, end := range []func() error{
-			func() error { return page.Seen(t.Context(), page.Now().Asks[0].ID) },
+			func() error { return page.Reminders.Seen(t.Context(), page.Watch.Now().Asks[0].ID) },
 			func() error { return h.obey(mqtt.Command{Kind: mqtt.CommandSeen, Subject: "bramble"}) },
 		} {
 			h.teller.tell(notify.Event{What: notify.Peaked, Vessel: "bramble", Name: "Bramble", At: time.Now(), For: time.Now()})
-			if asks := page.Now().Asks; len(asks) != 1 || !strings.Contains(asks[0].Text, "Bramble") {
+			if asks := page.Watch.Now().Asks; len(asks) != 1 || !strings.Contains(asks[0].Text, "Bramble") {
 				t.Fatalf("round %d: the page asks %v", i, asks)
 			}
 			if err := end(); err != nil {
 				t.Fatal(err)
 			}
-			if asks := page.Now().Asks; len(asks) != 0 {
+			if asks := page.Watch.Now().Asks; len(asks) != 0 {
 				t.Errorf("round %d: it was seen and the page still asks %v", i, asks)
 			}
 			if err := seenByTopic(h, "bramble"); err == nil {

@@ -25,6 +25,7 @@ import (
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
+	"leavend/cmd/leavend/internal/web/backend"
 	"leavend/control"
 	"leavend/sensor"
 )
@@ -64,7 +65,7 @@ func BenchmarkWindows(b *testing.B) {
 		b.Fatal(err)
 	}
 	defer d.Close()
-	page := anew(b, d, false)
+	page := afterStart(b, d, false)
 	ask := func(b *testing.B, jar string, from, to time.Time) (points int, took time.Duration) {
 		b.Helper()
 		q := url.Values{"from": {from.UTC().Format(time.RFC3339)}, "to": {to.UTC().Format(time.RFC3339)}, "max": {"2000"}}
@@ -98,7 +99,7 @@ func BenchmarkWindows(b *testing.B) {
 				jar := windowJars[i%len(windowJars)]
 				if zoom.name == "first" || zoom.name == "start" {
 					b.StopTimer()
-					page = anew(b, d, zoom.name == "first")
+					page = afterStart(b, d, zoom.name == "first")
 					b.StartTimer()
 				}
 				back := time.Duration(rng.Int64N(int64(max(filled-zoom.span, 0)) + 1))
@@ -117,18 +118,18 @@ func BenchmarkWindows(b *testing.B) {
 	}
 }
 
-// again is the page as after a start; with forget nothing is known of the feeds.
-func anew(b *testing.B, d *Daemon, forget bool) http.Handler {
+// afterStart is the page as after a start; with forget nothing is known of the feeds.
+func afterStart(b *testing.B, d *Daemon, forget bool) http.Handler {
 	b.Helper()
 	for _, jar := range windowJars {
 		if !forget {
 			break
 		}
-		if err := d.Store.SetState(b.Context(), basisState(strings.ToLower(jar)), map[int64]feedBasis{}); err != nil {
+		if err := d.Store.SetState(b.Context(), backend.BaselineState(strings.ToLower(jar)), struct{}{}); err != nil {
 			b.Fatal(err)
 		}
 	}
-	server, err := web.New((&PageHouse{D: d}).backend(), web.Opts{})
+	server, err := web.New(pageOf(d), web.Opts{})
 	if err != nil {
 		b.Fatal(err)
 	}

@@ -30,7 +30,7 @@ func TestDoughIsForetoldAtTheMix(t *testing.T) {
 		text := "timezone = \"UTC\"\n" + strings.Replace(leavendtest.JarConfig(dir), "name = \"Bramble\"\n", "name = \"Bramble\"\nkind = \"bowl\"\n", 1)
 		h := openHouse(t, k, text, nil)
 		h.pass(t, 3*time.Minute, nil)
-		look := func() web.Vessel { return (&PageHouse{D: h.Daemon}).vessel(h.Vessel("bramble")) }
+		look := func() web.Vessel { return shown(h.Daemon, "bramble") }
 		if v := look(); v.Forecast != nil && v.Stage == web.Unfed {
 			t.Errorf("foretold before the mixing: %+v", v.Forecast)
 		}

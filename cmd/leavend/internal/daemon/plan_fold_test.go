@@ -56,15 +56,15 @@ func TestFoldPressed(t *testing.T) {
 	v := monitor.NewVessel(config.Vessel{Name: "Bowl", Slug: "bowl", Kind: config.Bowl, FloorMM: 250, TargetRatio: 1.75, Every: 15 * time.Second}, nil)
 	d.Vessels = append(d.Vessels, v)
 	v.Fed(leavendtest.ThursdayEvening.Add(-time.Hour))
-	p := &PageHouse{D: d}
-	if err := p.Fold(t.Context(), "bowl"); err != nil {
+	p := pageOf(d)
+	if err := p.Doughs.Fold(t.Context(), "bowl"); err != nil {
 		t.Fatal(err)
 	}
 	var refused *failure.Refusal
-	if err := p.Fold(t.Context(), "bramble"); !errors.As(err, &refused) {
+	if err := p.Doughs.Fold(t.Context(), "bramble"); !errors.As(err, &refused) {
 		t.Errorf("a jar was folded: %v", err)
 	}
-	if err := p.Fold(t.Context(), "nowhere"); !errors.Is(err, failure.ErrUnknown) {
+	if err := p.Doughs.Fold(t.Context(), "nowhere"); !errors.Is(err, failure.ErrUnknown) {
 		t.Errorf("what is not there was folded: %v", err)
 	}
 	for i := range 40 {

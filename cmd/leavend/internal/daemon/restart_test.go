@@ -116,7 +116,7 @@ func TestSetpointByTopicIsKept(t *testing.T) {
 		if err := h.obey(mqtt.Command{Kind: mqtt.CommandSetpoint, Subject: event.SubjectMat, Value: 27}); err != nil {
 			t.Fatal(err)
 		}
-		if m := (&PageHouse{D: h.Daemon}).mat(); m.SetpointC != 27 {
+		if m := shownMat(h.Daemon); m.SetpointC != 27 {
 			t.Errorf("the page shows %v, not what was asked for", m.SetpointC)
 		}
 		h.pass(t, time.Minute, nil)

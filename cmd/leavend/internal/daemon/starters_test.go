@@ -1,6 +1,7 @@
 package daemon
 
 import (
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -34,7 +35,7 @@ type knownOf struct {
 
 func learnt(t *testing.T, d *Daemon, slug string) knownOf {
 	t.Helper()
-	p, v := &PageHouse{D: d}, d.Vessel(slug)
+	p, v := pageOf(d), d.Vessel(slug)
 	past, err := d.History(t.Context(), v)
 	if err != nil {
 		t.Fatal(err)
@@ -46,11 +47,11 @@ func learnt(t *testing.T, d *Daemon, slug string) knownOf {
 	if err != nil {
 		t.Fatal(err)
 	}
-	scored, err := p.Record(t.Context(), slug)
+	scored, err := p.History.Record(t.Context(), slug)
 	if err != nil {
 		t.Fatal(err)
 	}
-	book, err := p.Book(t.Context(), slug, d.Clock.Now().Add(time.Hour), 100)
+	book, err := p.Journal.Book(t.Context(), slug, d.Clock.Now().Add(time.Hour), 100)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -61,7 +62,7 @@ func TestNewStarterBeginsAnew(t *testing.T) {
 	dir := t.TempDir()
 	d := openPast(t, twoJars(dir))
 	defer func() { d.Close() }()
-	p := &PageHouse{D: d}
+	p := pageOf(d)
 	now := time.Now().Truncate(time.Second)
 	for i := range 4 {
 		leavendtest.PeakedFeed(t, d.Store, "bramble", now.Add(-time.Duration(5-i)*24*time.Hour))
@@ -74,7 +75,7 @@ func TestNewStarterBeginsAnew(t *testing.T) {
 			t.Fatal(err)
 		}
 		d = openPast(t, twoJars(dir))
-		p = &PageHouse{D: d}
+		p = pageOf(d)
 	}
 	again()
 	want := func(when, slug string, w knownOf) {
@@ -89,7 +90,7 @@ func TestNewStarterBeginsAnew(t *testing.T) {
 	want("before", "pilot", pilot)
 
 	// The last feed was the new one's first.
-	made, err := p.NewStarter(t.Context(), "bramble", web.Starter{Feed: feedID(last.ID), Note: "the old one was mouldy"})
+	made, err := p.Starters.NewStarter(t.Context(), "bramble", web.Starter{Feed: strconv.FormatInt(last.ID, 10), Note: "the old one was mouldy"})
 	if err != nil || !made.At.Equal(last.At) {
 		t.Fatalf("began at %v, %v; want %v", made.At, err, last.At)
 	}
@@ -101,7 +102,7 @@ func TestNewStarterBeginsAnew(t *testing.T) {
 	want("after a restart", "pilot", pilot) // still of the old
 
 	// All that was is shown, and where the new one begins.
-	book, err := p.Book(t.Context(), "bramble", d.Clock.Now(), 100)
+	book, err := p.Journal.Book(t.Context(), "bramble", d.Clock.Now(), 100)
 	if err != nil || len(book.Feeds) != 5 || len(book.Starters) != 1 || book.Starters[0].Note != "the old one was mouldy" {
 		t.Fatalf("%d feeds and %+v in the journal, %v; want 5 and the new starter", len(book.Feeds), book.Starters, err)
 	}
@@ -110,7 +111,7 @@ func TestNewStarterBeginsAnew(t *testing.T) {
 			t.Errorf("the feed of %v is shown with its top after %v h, want 5", f.At, f.Outcome.HoursToTop)
 		}
 	}
-	w, err := p.Window(t.Context(), "bramble", web.Span{From: now.Add(-6 * 24 * time.Hour), To: now, Max: 100})
+	w, err := p.History.Window(t.Context(), "bramble", web.Span{From: now.Add(-6 * 24 * time.Hour), To: now, Max: 100})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -123,7 +124,7 @@ func TestNewStarterBeginsAnew(t *testing.T) {
 	}
 
 	// The feed's hour is corrected, and the new one begins with it all the same.
-	if _, err := p.CorrectFeed(t.Context(), "bramble", feedID(last.ID), web.Feed{At: last.At.Add(-20 * time.Minute)}); err != nil {
+	if _, err := p.Feeds.CorrectFeed(t.Context(), "bramble", strconv.FormatInt(last.ID, 10), web.Feed{At: last.At.Add(-20 * time.Minute)}); err != nil {
 		t.Fatal(err)
 	}
 	if got := learnt(t, d, "bramble"); !got.Fed || !got.Seen || got.SinceClean != 0 {
@@ -131,14 +132,14 @@ func TestNewStarterBeginsAnew(t *testing.T) {
 	}
 
 	// Another, from now on: nothing at all is known of it.
-	second, err := p.NewStarter(t.Context(), "bramble", web.Starter{})
+	second, err := p.Starters.NewStarter(t.Context(), "bramble", web.Starter{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	want("from now on", "bramble", knownOf{})
 	again()
 	want("from now on, after a restart", "bramble", knownOf{})
-	if out := p.vessel(d.Vessel("bramble")); out.Stage != web.Unfed {
+	if out := shown(d, d.Vessel("bramble").Conf.Slug); out.Stage != web.Unfed {
 		t.Errorf("the jar is shown as %v, want %v", out.Stage, web.Unfed)
 	}
 	// What is written down late of the one before is not the new one's.
@@ -149,14 +150,14 @@ func TestNewStarterBeginsAnew(t *testing.T) {
 
 	// Taken back, one after the other.
 	for _, id := range []string{second.ID, made.ID} {
-		if err := p.UndoStarter(t.Context(), "bramble", id); err != nil {
+		if err := p.Starters.UndoStarter(t.Context(), "bramble", id); err != nil {
 			t.Fatal(err)
 		}
 	}
 	again()
 	all.SinceClean = 6
 	want("taken back", "bramble", all)
-	if err := p.UndoStarter(t.Context(), "bramble", made.ID); err == nil {
+	if err := p.Starters.UndoStarter(t.Context(), "bramble", made.ID); err == nil {
 		t.Error("a new starter was taken back twice")
 	}
 }
@@ -166,7 +167,7 @@ func TestNewStarterBeginsAnew(t *testing.T) {
 func TestNewStarterOfBothJars(t *testing.T) {
 	d := openPast(t, twoJars(t.TempDir()))
 	defer d.Close()
-	p := &PageHouse{D: d}
+	p := pageOf(d)
 	now := time.Now().Truncate(time.Second)
 	for _, slug := range []string{"bramble", "pilot"} {
 		leavendtest.PeakedFeed(t, d.Store, slug, now.Add(-72*time.Hour))
@@ -180,7 +181,7 @@ func TestNewStarterOfBothJars(t *testing.T) {
 			t.Errorf("%s learns from %d feeds, %v; want its own and the other jar's", slug, len(past), err)
 		}
 	}
-	if _, err := p.NewStarter(t.Context(), "shelf", web.Starter{}); err != failure.ErrUnknown {
+	if _, err := p.Starters.NewStarter(t.Context(), "shelf", web.Starter{}); err != failure.ErrUnknown {
 		t.Errorf("a new starter in no jar: %v", err)
 	}
 }

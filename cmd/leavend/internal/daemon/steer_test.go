@@ -21,7 +21,7 @@ func TestWishThroughTheNight(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
 		h := openHouse(t, k, leavendtest.JarConfig(dir), nil)
-		page := &PageHouse{D: h.Daemon}
+		page := pageOf(h.Daemon)
 		h.pass(t, 80*time.Minute, nil)
 		if len(h.of(event.Fed)) == 0 {
 			t.Fatal("nobody has fed the jar")
@@ -32,10 +32,10 @@ func TestWishThroughTheNight(t *testing.T) {
 		}
 		// An hour that no mat can make.
 		wish := time.Now().Add(45 * time.Minute)
-		if err := page.Wish(t.Context(), "bramble", wish); err != nil {
+		if err := page.ReadyBy.Wish(t.Context(), "bramble", wish); err != nil {
 			t.Fatal(err)
 		}
-		w := page.Now().Vessels[0].Wish
+		w := page.Watch.Now().Vessels[0].Wish
 		if w == nil || w.Reason != readyby.TooEarly.String() || !w.SoonestAt.After(wish) || w.Over {
 			t.Fatalf("three quarters of an hour ahead: %+v", w)
 		}
@@ -45,21 +45,21 @@ func TestWishThroughTheNight(t *testing.T) {
 		// It survives a restart.
 		h.close(t)
 		h = openHouse(t, k, leavendtest.JarConfig(dir), nil)
-		page = &PageHouse{D: h.Daemon}
+		page = pageOf(h.Daemon)
 		h.pass(t, 3*time.Minute, nil)
 		if a, ok := h.Steered("bramble"); !ok || !a.ReadyBy.Equal(wish) || setpoint() <= 26 {
 			t.Errorf("after a restart: %v, %v, setpoint %g", a, ok, setpoint())
 		}
 		// Dropped, the mat goes back at once.
-		if err := page.DropWish(t.Context(), "bramble"); err != nil {
+		if err := page.ReadyBy.DropWish(t.Context(), "bramble"); err != nil {
 			t.Fatal(err)
 		}
-		if got := setpoint(); got != 26 || page.Now().Vessels[0].Wish != nil {
-			t.Errorf("dropped: setpoint %g, %+v", got, page.Now().Vessels[0].Wish)
+		if got := setpoint(); got != 26 || page.Watch.Now().Vessels[0].Wish != nil {
+			t.Errorf("dropped: setpoint %g, %+v", got, page.Watch.Now().Vessels[0].Wish)
 		}
 		// A wish in the evening, with the sensor's probe unplugged on the way
 		// (from 3:30 on in this kitchen): blind, it goes by the usual setpoint.
-		if err := page.Wish(t.Context(), "bramble", time.Now().Add(6*time.Hour)); err != nil {
+		if err := page.ReadyBy.Wish(t.Context(), "bramble", time.Now().Add(6*time.Hour)); err != nil {
 			t.Fatal(err)
 		}
 		seen := map[readyby.Reason]bool{}
@@ -79,7 +79,7 @@ func TestWishThroughTheNight(t *testing.T) {
 		if !seen[readyby.BlindProbe] || !(seen[readyby.OnCourse] || seen[readyby.Ahead] || seen[readyby.Behind] || seen[readyby.TooLate]) {
 			t.Errorf("seen: %v", seen)
 		}
-		w = page.Now().Vessels[0].Wish
+		w = page.Watch.Now().Vessels[0].Wish
 		if w == nil || !w.Over || setpoint() != 26 {
 			t.Errorf("three hours after its hour: %+v, setpoint %g", w, setpoint())
 		}
@@ -93,9 +93,9 @@ func TestWishRefused(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
 		h := openHouse(t, k, leavendtest.JarConfig(dir), nil)
-		page := &PageHouse{D: h.Daemon}
+		page := pageOf(h.Daemon)
 		h.pass(t, time.Minute, nil)
-		if err := page.Wish(t.Context(), "nobody", time.Now().Add(time.Hour)); !errors.Is(err, failure.ErrUnknown) {
+		if err := page.ReadyBy.Wish(t.Context(), "nobody", time.Now().Add(time.Hour)); !errors.Is(err, failure.ErrUnknown) {
 			t.Errorf("for a vessel that is not there: %v", err)
 		}
 		for _, at := range []time.Time{time.Now().Add(-time.Minute), time.Now().Add(72 * time.Hour)} {

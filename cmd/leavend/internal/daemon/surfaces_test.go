@@ -117,7 +117,7 @@ func TestOnePeakOfAFeed(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
 		h := openHouse(t, k, leavendtest.JarConfig(dir), nil)
-		page := &PageHouse{D: h.Daemon}
+		page := pageOf(h.Daemon)
 		v := h.Vessels[0]
 		var fallen time.Time
 		for began := time.Now(); fallen.IsZero() && time.Since(began) < 20*time.Hour; {
@@ -138,13 +138,13 @@ func TestOnePeakOfAFeed(t *testing.T) {
 		onePeak := func(when string) {
 			t.Helper()
 			want := peaks[0].Detected.PeakAt
-			look := page.vessel(v)
-			book, err := page.Book(context.Background(), "bramble", time.Now().Add(time.Minute), 5)
+			look := shown(h.Daemon, v.Conf.Slug)
+			book, err := page.Journal.Book(context.Background(), "bramble", time.Now().Add(time.Minute), 5)
 			if err != nil || look.Top == nil {
 				t.Fatal(err, look.Top)
 			}
 			feed := book.Feeds[0]
-			curve, err := page.FeedCurve(context.Background(), "bramble", feed.ID)
+			curve, err := page.History.FeedCurve(context.Background(), "bramble", feed.ID)
 			if err != nil {
 				t.Fatal(err)
 			}

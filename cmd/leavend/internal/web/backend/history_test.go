@@ -1,4 +1,4 @@
-package daemon
+package backend
 
 import (
 	"log/slog"
@@ -9,11 +9,11 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/leavendtest"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
-	"leavend/control"
-	"leavend/sensor"
 )
 
 func TestOnTop(t *testing.T) {
@@ -44,35 +44,30 @@ func TestOnTop(t *testing.T) {
 	}
 }
 
-// openPast is a daemon without network that watches one jar.
-func openPast(t testing.TB, text string) *Daemon {
+// openPast is what a daemon with this config knows, without its sensors.
+func openPast(t testing.TB, text string) *monitor.Monitor {
 	t.Helper()
 	conf, err := config.Parse([]byte(text), "test.toml")
 	if err != nil {
 		t.Fatal(err)
 	}
-	return openPastOf(t, conf)
-}
-
-// openPastOf is openPast with a config that was read already.
-func openPastOf(t testing.TB, conf *config.Config) *Daemon {
-	t.Helper()
-	d, err := New(t.Context(), conf, slog.New(slog.DiscardHandler), Parts{
-		Mat: &control.Dry{}, Note: filepath.Join(t.TempDir(), "mat.json"),
-		Simulated: func(config.Sensor) (sensor.Source, sensor.Source, error) { return nil, nil, nil },
-	})
-	if err != nil {
+	m := monitor.NewMonitor(conf, event.NewClock(time.Now(), 1), slog.New(slog.DiscardHandler))
+	if m.Store, _, err = store.Open(t.Context(), filepath.Join(t.TempDir(), "leavend.db"), store.Opts{}); err != nil {
 		t.Fatal(err)
 	}
-	return d
+	t.Cleanup(func() { m.Store.Close() })
+	if err := m.Open(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	return m
 }
 
 // TestCorrectedFeedHasAnotherBasis moves a feed in time: the curve must count
 // from the height at the new moment, however often the old one was asked for.
 func TestCorrectedFeedHasAnotherBasis(t *testing.T) {
 	d := openPast(t, leavendtest.JarConfig(t.TempDir()))
-	defer d.Close()
-	p := &PageHouse{D: d}
+
+	p := &History{m: d}
 	began := time.Now().Add(-6 * time.Hour).Truncate(time.Second)
 	for i := range 6 * 60 { // a step of 20 mm after each of three hours, from 60 mm on
 		at := began.Add(time.Duration(i) * time.Minute)
@@ -106,8 +101,8 @@ func TestCorrectedFeedHasAnotherBasis(t *testing.T) {
 // shown as ever.
 func TestHandIsNoCurve(t *testing.T) {
 	d := openPast(t, strings.Replace(leavendtest.JarConfig(t.TempDir()), "floor_mm = 215\n", "", 1))
-	defer d.Close()
-	p, v := &PageHouse{D: d}, d.Vessel("bramble")
+
+	p, v := &History{m: d}, d.Vessel("bramble")
 	began := time.Now().Add(-4 * time.Hour).Truncate(time.Second)
 	if _, err := d.Store.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: began.Add(-time.Minute)}); err != nil {
 		t.Fatal(err)
@@ -148,7 +143,7 @@ func TestCurveOfAJarNeverFed(t *testing.T) {
 	d := openPast(t, leavendtest.JarConfig(t.TempDir()))
 	now := time.Now()
 	d.Store.Add(store.Reading{Vessel: "bramble", Channel: store.Height, At: now.Add(-time.Minute), Value: 60})
-	w, err := (&PageHouse{D: d}).Window(t.Context(), "bramble", web.Span{From: now.Add(-time.Hour), To: now, Max: 400})
+	w, err := (&History{m: d}).Window(t.Context(), "bramble", web.Span{From: now.Add(-time.Hour), To: now, Max: 400})
 	if err != nil || len(w.HeightMM) != 1 || w.HeightMM[0] != 60 || !math.IsNaN(w.Ratio[0]) {
 		t.Errorf("%v, %v", w, err)
 	}

@@ -1,9 +1,8 @@
-package daemon
+package backend
 
 import (
 	"context"
 	"encoding/json"
-	"fmt"
 	"math"
 	"slices"
 	"time"
@@ -16,38 +15,45 @@ import (
 	"leavend/peak"
 )
 
+// History answers about the past: curves, how forecasts turned out, and readings
+// that were not believed.
+type History struct {
+	m         *monitor.Monitor
+	baselines baselineCache
+}
+
 // Window is a vessel's curve between two moments.
-func (p *PageHouse) Window(ctx context.Context, slug string, span web.Span) (web.Window, error) {
-	v := p.D.Vessel(slug)
+func (y *History) Window(ctx context.Context, slug string, span web.Span) (web.Window, error) {
+	v := y.m.Vessel(slug)
 	if v == nil {
 		return web.Window{}, failure.ErrUnknown
 	}
-	w, err := p.D.Store.Window(ctx, slug, span.From, span.To, span.Max)
+	w, err := y.m.Store.Window(ctx, slug, span.From, span.To, span.Max)
 	if err != nil {
 		return web.Window{}, err
 	}
-	feeds, err := p.feedsOver(ctx, slug, span)
+	feeds, err := y.feedsOver(ctx, slug, span)
 	if err != nil {
 		return web.Window{}, err
 	}
 	out := web.Window{From: span.From, To: span.To, StepS: web.Real(w.Step.Seconds())}
-	t := newTracer(ctx, p, v, w, feeds)
+	t := newTracer(ctx, y, v, w, feeds)
 	for _, pt := range w.Points {
 		t.add(&out, pt)
 	}
-	p.basis.keep(ctx, p.D.Store, slug)
-	out.Marks, err = p.marks(ctx, slug, span)
+	y.baselines.keep(ctx, y.m.Store, slug)
+	out.Marks, err = y.marks(ctx, slug, span)
 	return out, err
 }
 
 // feedsOver returns the feeds that a span shows, oldest first, with the last
 // one before it.
-func (p *PageHouse) feedsOver(ctx context.Context, slug string, span web.Span) ([]store.Feed, error) {
-	during, err := p.D.Store.Feeds(ctx, store.Query{Vessel: slug, From: span.From, To: span.To})
+func (y *History) feedsOver(ctx context.Context, slug string, span web.Span) ([]store.Feed, error) {
+	during, err := y.m.Store.Feeds(ctx, store.Query{Vessel: slug, From: span.From, To: span.To})
 	if err != nil {
 		return nil, err
 	}
-	before, err := p.D.Store.Feeds(ctx, store.Query{Vessel: slug, To: span.From, Limit: 1})
+	before, err := y.m.Store.Feeds(ctx, store.Query{Vessel: slug, To: span.From, Limit: 1})
 	if err != nil {
 		return nil, err
 	}
@@ -69,12 +75,12 @@ type tracer struct {
 	volume  func(heightMM float64) float64 // what a rise is counted in
 }
 
-func newTracer(ctx context.Context, p *PageHouse, v *monitor.Vessel, w store.Window, feeds []store.Feed) *tracer {
+func newTracer(ctx context.Context, y *History, v *monitor.Vessel, w store.Window, feeds []store.Feed) *tracer {
 	t := &tracer{w: w, surface: store.Height, floorMM: v.Conf.FloorMM, feeds: feeds, volume: v.Shape.EquivalentMM}
 	if !v.Conf.Calibrated() {
 		t.surface, t.down, t.since = store.Surface, true, w.Since(store.Surface)
 	}
-	t.base = func(f store.Feed) (float64, bool) { return p.baseOf(ctx, f, v) }
+	t.base = func(f store.Feed) (float64, bool) { return y.baseOf(ctx, f, v) }
 	return t
 }
 
@@ -142,8 +148,8 @@ func (t *tracer) add(out *web.Window, pt store.Point) {
 }
 
 // marks are the events on a curve.
-func (p *PageHouse) marks(ctx context.Context, slug string, span web.Span) ([]web.Mark, error) {
-	events, err := p.D.Store.Events(ctx, store.Query{Vessel: slug, From: span.From, To: span.To, Limit: 500})
+func (y *History) marks(ctx context.Context, slug string, span web.Span) ([]web.Mark, error) {
+	events, err := y.m.Store.Events(ctx, store.Query{Vessel: slug, From: span.From, To: span.To, Limit: 500})
 	if err != nil {
 		return nil, err
 	}
@@ -163,7 +169,7 @@ func (p *PageHouse) marks(ctx context.Context, slug string, span web.Span) ([]we
 		}
 		marks = append(marks, m)
 	}
-	begun, err := p.D.Store.Starters(ctx, store.Query{Vessel: slug, From: span.From, To: span.To})
+	begun, err := y.m.Store.Starters(ctx, store.Query{Vessel: slug, From: span.From, To: span.To})
 	if err != nil {
 		return nil, err
 	}
@@ -177,22 +183,22 @@ func (p *PageHouse) marks(ctx context.Context, slug string, span web.Span) ([]we
 const referenceC = 25
 
 // FeedCurve is one feed's course against the hours since it.
-func (p *PageHouse) FeedCurve(ctx context.Context, slug, id string) (web.FeedCurve, error) {
-	feed, err := p.feed(ctx, slug, id)
+func (y *History) FeedCurve(ctx context.Context, slug, id string) (web.FeedCurve, error) {
+	feed, err := findFeed(ctx, y.m, slug, id)
 	if err != nil {
 		return web.FeedCurve{}, err
 	}
-	return p.courseOf(ctx, feed)
+	return y.courseOf(ctx, feed)
 }
 
 // courseOf is the course of a feed until the next one, or a day.
-func (p *PageHouse) courseOf(ctx context.Context, feed store.Feed) (web.FeedCurve, error) {
+func (y *History) courseOf(ctx context.Context, feed store.Feed) (web.FeedCurve, error) {
 	slug := feed.Vessel
 	end := feed.At.Add(24 * time.Hour)
-	if next, err := p.D.Store.Feeds(ctx, store.Query{Vessel: slug, From: feed.At.Add(time.Second), To: end}); err == nil && len(next) > 0 {
+	if next, err := y.m.Store.Feeds(ctx, store.Query{Vessel: slug, From: feed.At.Add(time.Second), To: end}); err == nil && len(next) > 0 {
 		end = next[len(next)-1].At
 	}
-	w, err := p.Window(ctx, slug, web.Span{From: feed.At, To: end, Max: 400})
+	w, err := y.Window(ctx, slug, web.Span{From: feed.At, To: end, Max: 400})
 	if err != nil {
 		return web.FeedCurve{}, err
 	}
@@ -207,14 +213,14 @@ func (p *PageHouse) courseOf(ctx context.Context, feed store.Feed) (web.FeedCurv
 		last = at
 		c.WarmHours = append(c.WarmHours, warm)
 	}
-	return c, p.addPeak(ctx, &c, feed)
+	return c, y.addPeak(ctx, &c, feed)
 }
 
 // addPeak adds the peak that was called, as the journal has it.
-func (p *PageHouse) addPeak(ctx context.Context, c *web.FeedCurve, feed store.Feed) error {
+func (y *History) addPeak(ctx context.Context, c *web.FeedCurve, feed store.Feed) error {
 	nan := web.Real(math.NaN())
 	c.PeakHours, c.PeakWarmHours, c.PeakRatio = nan, nan, nan
-	outcomes, err := p.D.Outcomes(ctx, feed.Vessel, []store.Feed{feed})
+	outcomes, err := y.m.Outcomes(ctx, feed.Vessel, []store.Feed{feed})
 	o, ok := outcomes[feed.ID]
 	if err != nil || !ok {
 		return err
@@ -227,42 +233,21 @@ func (p *PageHouse) addPeak(ctx context.Context, c *web.FeedCurve, feed store.Fe
 	return nil
 }
 
-// feed finds a feed by the page's name for it.
-func (p *PageHouse) feed(ctx context.Context, slug, id string) (store.Feed, error) {
-	n, err := parseID(id)
-	if err != nil {
-		return store.Feed{}, err
-	}
-	if p.D.Vessel(slug) == nil {
-		return store.Feed{}, failure.ErrUnknown
-	}
-	feeds, err := p.D.Store.Feeds(ctx, store.Query{Vessel: slug})
-	if err != nil {
-		return store.Feed{}, err
-	}
-	for _, f := range feeds {
-		if f.ID == n {
-			return f, nil
-		}
-	}
-	return store.Feed{}, fmt.Errorf("feed %s: %w", id, failure.ErrUnknown)
-}
-
 // scoreAhead is how long before a top the forecast is looked up that is
 // scored against it.
 const scoreAhead = 2 * time.Hour
 
 // Record tells how past forecasts turned out.
-func (p *PageHouse) Record(ctx context.Context, slug string) (web.Record, error) {
-	if p.D.Vessel(slug) == nil {
+func (y *History) Record(ctx context.Context, slug string) (web.Record, error) {
+	if y.m.Vessel(slug) == nil {
 		return web.Record{}, failure.ErrUnknown
 	}
 	out := web.Record{Rows: []web.RecordRow{}}
-	begun, err := monitor.BegunAt(ctx, p.D.Store, slug)
+	begun, err := monitor.BegunAt(ctx, y.m.Store, slug)
 	if err != nil {
 		return out, err
 	}
-	tops, err := p.D.Store.Events(ctx, store.Query{Vessel: slug, From: begun, Limit: 200})
+	tops, err := y.m.Store.Events(ctx, store.Query{Vessel: slug, From: begun, Limit: 200})
 	if err != nil {
 		return out, err
 	}
@@ -275,7 +260,7 @@ func (p *PageHouse) Record(ctx context.Context, slug string) (web.Record, error)
 		if from.Before(begun) {
 			from = begun
 		}
-		said, err := p.D.Store.Forecasts(ctx, store.Query{Vessel: slug, From: from, To: data.PeakAt.Add(-scoreAhead), Limit: 1})
+		said, err := y.m.Store.Forecasts(ctx, store.Query{Vessel: slug, From: from, To: data.PeakAt.Add(-scoreAhead), Limit: 1})
 		if err != nil {
 			return out, err
 		}
@@ -284,7 +269,7 @@ func (p *PageHouse) Record(ctx context.Context, slug string) (web.Record, error)
 		}
 		f := said[0]
 		out.Rows = append(out.Rows, web.RecordRow{
-			FeedAt: p.fedBefore(ctx, slug, data.PeakAt), MadeAt: f.At, TopAt: data.PeakAt, SaidAt: f.Peak, LowAt: f.Low, HighAt: f.High,
+			FeedAt: y.fedBefore(ctx, slug, data.PeakAt), MadeAt: f.At, TopAt: data.PeakAt, SaidAt: f.Peak, LowAt: f.Low, HighAt: f.High,
 			AheadMin: web.Real(data.PeakAt.Sub(f.At).Minutes()),
 		})
 	}
@@ -292,8 +277,8 @@ func (p *PageHouse) Record(ctx context.Context, slug string) (web.Record, error)
 }
 
 // fedBefore returns when a vessel was last fed before a moment.
-func (p *PageHouse) fedBefore(ctx context.Context, slug string, at time.Time) time.Time {
-	feeds, err := p.D.Store.Feeds(ctx, store.Query{Vessel: slug, To: at, Limit: 1})
+func (y *History) fedBefore(ctx context.Context, slug string, at time.Time) time.Time {
+	feeds, err := y.m.Store.Feeds(ctx, store.Query{Vessel: slug, To: at, Limit: 1})
 	if err != nil || len(feeds) == 0 {
 		return time.Time{}
 	}
@@ -301,14 +286,14 @@ func (p *PageHouse) fedBefore(ctx context.Context, slug string, at time.Time) ti
 }
 
 // Refused returns the latest readings that were not believed.
-func (p *PageHouse) Refused(_ context.Context, slug string) ([]web.Refused, error) {
-	v := p.D.Vessel(slug)
+func (y *History) Refused(_ context.Context, slug string) ([]web.Refused, error) {
+	v := y.m.Vessel(slug)
 	if v == nil {
 		return nil, failure.ErrUnknown
 	}
 	out := []web.Refused{}
 	for _, r := range v.Refusals() {
-		out = append(out, web.RefusedOf(r, p.D.Conf.Reader()))
+		out = append(out, web.RefusedOf(r, y.m.Conf.Reader()))
 	}
 	return out, nil
 }

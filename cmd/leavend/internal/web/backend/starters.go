@@ -1,4 +1,4 @@
-package daemon
+package backend
 
 import (
 	"context"
@@ -7,14 +7,18 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
 )
 
+// Starters begins starters again in a jar.
+type Starters struct{ m *monitor.Monitor }
+
 // NewStarter says that a jar holds another starter, from a feed on or from now
 // on.
-func (p *PageHouse) NewStarter(ctx context.Context, slug string, s web.Starter) (web.Starter, error) {
-	v := p.D.Vessel(slug)
+func (b Starters) NewStarter(ctx context.Context, slug string, s web.Starter) (web.Starter, error) {
+	v := b.m.Vessel(slug)
 	if v == nil {
 		return s, failure.ErrUnknown
 	}
@@ -24,29 +28,29 @@ func (p *PageHouse) NewStarter(ctx context.Context, slug string, s web.Starter) 
 	var feed store.Feed
 	if s.Feed != "" {
 		var err error
-		if feed, err = p.feed(ctx, slug, s.Feed); err != nil {
+		if feed, err = findFeed(ctx, b.m, slug, s.Feed); err != nil {
 			return s, err
 		}
 	}
-	n, err := p.D.NewStarter(ctx, slug, feed, s.Note)
+	n, err := b.m.NewStarter(ctx, slug, feed, s.Note)
 	return webStarter(n), err
 }
 
 // UndoStarter takes back that a new starter began.
-func (p *PageHouse) UndoStarter(ctx context.Context, slug, id string) error {
-	if p.D.Vessel(slug) == nil {
+func (b Starters) UndoStarter(ctx context.Context, slug, id string) error {
+	if b.m.Vessel(slug) == nil {
 		return failure.ErrUnknown
 	}
-	all, err := p.D.Store.Starters(ctx, store.Query{Vessel: slug})
+	all, err := b.m.Store.Starters(ctx, store.Query{Vessel: slug})
 	if err != nil {
 		return err
 	}
 	for _, n := range all {
 		if feedID(n.ID) == id {
-			if err := p.D.Store.UndoStarter(ctx, n.ID); err != nil {
+			if err := b.m.Store.UndoStarter(ctx, n.ID); err != nil {
 				return err
 			}
-			return p.D.StarterChanged(ctx, slug)
+			return b.m.StarterChanged(ctx, slug)
 		}
 	}
 	return fmt.Errorf("starter %s: %w", id, failure.ErrUnknown)
@@ -54,14 +58,14 @@ func (p *PageHouse) UndoStarter(ctx context.Context, slug, id string) error {
 
 // moveStarter moves the beginning of a starter with the feed that it began
 // with, when the hour of that feed is corrected.
-func (p *PageHouse) moveStarter(ctx context.Context, slug string, from, to time.Time) error {
-	begun, err := p.D.Store.Starters(ctx, store.Query{Vessel: slug, From: from, To: from.Add(time.Millisecond)})
+func moveStarter(ctx context.Context, m *monitor.Monitor, slug string, from, to time.Time) error {
+	begun, err := m.Store.Starters(ctx, store.Query{Vessel: slug, From: from, To: from.Add(time.Millisecond)})
 	if err != nil {
 		return err
 	}
 	for _, n := range begun {
 		n.At = to
-		if err := p.D.Store.CorrectStarter(ctx, n); err != nil {
+		if err := m.Store.CorrectStarter(ctx, n); err != nil {
 			return err
 		}
 	}

@@ -1,4 +1,4 @@
-package daemon
+package backend
 
 import (
 	"math"
@@ -10,12 +10,12 @@ import (
 	"leavend/cmd/leavend/internal/web"
 )
 
-// TestBasisIsKept asks for a curve over many feeds, and again after a restart:
+// TestBaselineIsKept asks for a curve over many feeds, and again after a restart:
 // what it comes down to is the same, is then read from one place, and gives way
 // when a feed's hour is corrected.
-func TestBasisIsKept(t *testing.T) {
+func TestBaselineIsKept(t *testing.T) {
 	d := openPast(t, leavendtest.JarConfig(t.TempDir()))
-	defer d.Close()
+
 	now := time.Now().Truncate(time.Minute)
 	from := now.Add(-10 * 12 * time.Hour)
 	var feeds []store.Feed
@@ -36,7 +36,7 @@ func TestBasisIsKept(t *testing.T) {
 		t.Fatal(err)
 	}
 	ask := func() web.Window {
-		w, err := (&PageHouse{D: d}).Window(t.Context(), "bramble", web.Span{From: from, To: now, Max: 500})
+		w, err := (&History{m: d}).Window(t.Context(), "bramble", web.Span{From: from, To: now, Max: 500})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -50,20 +50,20 @@ func TestBasisIsKept(t *testing.T) {
 	if highest < 1.9 || highest > 2 {
 		t.Errorf("the feeds double, but the highest ratio is %.2f", highest)
 	}
-	var kept map[int64]feedBasis
-	if ok, err := d.Store.State(t.Context(), basisState("bramble"), &kept); !ok || err != nil || len(kept) != len(feeds) {
+	var kept map[int64]baseline
+	if ok, err := d.Store.State(t.Context(), BaselineState("bramble"), &kept); !ok || err != nil || len(kept) != len(feeds) {
 		t.Fatalf("of %d feeds the store knows %d: %v, %v", len(feeds), len(kept), ok, err)
 	}
-	// Put something wrong into the book: it must be what the next answer uses.
+	// Put something wrong into the cache: it must be what the next answer uses.
 	for id, b := range kept {
 		b.HeightMM[store.Height] *= 2
 		kept[id] = b
 	}
-	if err := d.Store.SetState(t.Context(), basisState("bramble"), kept); err != nil {
+	if err := d.Store.SetState(t.Context(), BaselineState("bramble"), kept); err != nil {
 		t.Fatal(err)
 	}
 	if again := ask(); math.Abs(again.Ratio[100]-first.Ratio[100]/2) > 1e-9 {
-		t.Errorf("the book is not read: ratio %.3f, want half of %.3f", again.Ratio[100], first.Ratio[100])
+		t.Errorf("the cache is not read: ratio %.3f, want half of %.3f", again.Ratio[100], first.Ratio[100])
 	}
 	last := feeds[len(feeds)-1]
 	last.At = last.At.Add(-time.Minute)
@@ -76,13 +76,13 @@ func TestBasisIsKept(t *testing.T) {
 	}
 }
 
-// TestBasesAreLearnt finds the starts of feeds out before anybody asks for a
+// TestBaselinesAreLearnt finds the starts of feeds out before anybody asks for a
 // curve: so many in a round, and none twice where nothing was read.
-func TestBasesAreLearnt(t *testing.T) {
+func TestBaselinesAreLearnt(t *testing.T) {
 	d := openPast(t, leavendtest.JarConfig(t.TempDir()))
-	p, v := &PageHouse{D: d}, d.Vessel("bramble")
+	p, v := &History{m: d}, d.Vessel("bramble")
 	now := time.Now().Truncate(time.Minute)
-	const feeds, blind = basisRound + 30, 20 // the latest have no curve
+	const feeds, blind = baselinesAtOnce + 30, 20 // the latest have no curve
 	for i := range feeds + blind {
 		at := now.Add(-time.Duration(feeds+blind-i) * time.Hour)
 		if _, err := d.Store.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: at}); err != nil {
@@ -96,10 +96,10 @@ func TestBasesAreLearnt(t *testing.T) {
 		t.Fatal(err)
 	}
 	tried := map[int64]int64{}
-	for round, want := range []int{basisRound - blind, feeds, feeds} {
+	for round, want := range []int{baselinesAtOnce - blind, feeds, feeds} {
 		p.learnSome(t.Context(), v, now, tried)
-		var kept map[int64]feedBasis
-		if _, err := d.Store.State(t.Context(), basisState("bramble"), &kept); err != nil || len(kept) != want {
+		var kept map[int64]baseline
+		if _, err := d.Store.State(t.Context(), BaselineState("bramble"), &kept); err != nil || len(kept) != want {
 			t.Errorf("round %d: %d feeds are known, want %d (%v)", round, len(kept), want, err)
 		}
 	}

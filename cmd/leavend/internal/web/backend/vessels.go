@@ -1,0 +1,47 @@
+package backend
+
+import (
+	"context"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/monitor"
+)
+
+// Vessels notes what the baker does with a jar or a bowl beside feeding.
+type Vessels struct {
+	m    *monitor.Monitor
+	came func(subject string) // told that somebody was there
+}
+
+// Chill says that a jar went into the fridge, or came out of it.
+func (s Vessels) Chill(ctx context.Context, slug string, in bool) error {
+	v := s.m.Vessel(slug)
+	if v == nil {
+		return failure.ErrUnknown
+	}
+	if v.Conf.Kind != config.Jar {
+		return &failure.Refusal{Code: "bowl", Why: "Dough in the fridge is not followed; only jars are."}
+	}
+	now := s.m.Clock.Now()
+	s.came(slug)
+	if in {
+		return s.m.Fridge.Set(ctx, s.m.Store, slug, now)
+	}
+	return s.m.Fridge.Out(ctx, s.m.Store, slug, now)
+}
+
+// Fold says that the dough in a bowl was folded just now.
+func (s Vessels) Fold(_ context.Context, slug string) error {
+	v := s.m.Vessel(slug)
+	switch {
+	case v == nil:
+		return failure.ErrUnknown
+	case v.Conf.Kind != config.Bowl:
+		return &failure.Refusal{Code: "jar", Why: "Only dough in a bowl is folded."}
+	}
+	for _, e := range v.Folded(s.m.Clock.Now()) {
+		s.m.Hub.Event(e)
+	}
+	return nil
+}
