@@ -10,7 +10,7 @@ import (
 	"leavend/control"
 )
 
-// A course goes before schedule and setpoint, and when nobody renews it both
+// A course goes before schedule and setpoint, and when it is not renewed both
 // hold again as they were.
 func TestCourseEndsByItself(t *testing.T) {
 	m, err := control.New(&control.Dry{}, control.Opts{SetpointC: 25, Schedule: control.Schedule{{SetpointC: 23}}})

@@ -104,7 +104,7 @@ const (
 	evSetpoint
 	evAck
 	evWrote       // the output did as it was told
-	evWriteFailed // it did not, or nobody knows
+	evWriteFailed // it did not, or it is unknown
 	evClose
 )
 
@@ -274,7 +274,7 @@ func (s guardState) letGo(l *limits, reason Reason) (guardState, command) {
 }
 
 // pauseEnd is when the pause that is the reason ends; ok is false where the
-// reason is none, or nobody can tell.
+// reason is none, or it is unknown.
 func (s *guardState) pauseEnd(l *limits, why Reason) (end time.Duration, ok bool) {
 	switch why {
 	case ReasonMinOff:

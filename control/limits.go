@@ -72,7 +72,7 @@ type Opts struct {
 	Location *time.Location
 
 	// MatW is the mat's power and VesselKg the weight of the lightest contents
-	// it is used with; 0 where nobody said. See Promise.
+	// it is used with; 0 where it is not given. See Promise.
 	MatW, VesselKg float64
 
 	// Save, if set, gets a snapshot as soon as something changed that must

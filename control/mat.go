@@ -174,7 +174,7 @@ func (m *Mat) SetStage(now time.Time, stage Stage) {
 // ErrStillHot says that a cutoff would trip again at once.
 var ErrStillHot = errors.New("a probe still reads close to its cutoff; let it cool, then acknowledge again")
 
-// ErrHotUnheard says that nobody knows whether it would.
+// ErrHotUnheard says that it is unknown whether it would.
 var ErrHotUnheard = errors.New("a probe was close to its cutoff when it was last heard, and is silent since; see that it answers, then acknowledge again")
 
 // Acknowledge clears the latched faults. It refuses with ErrStillHot while a

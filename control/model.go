@@ -42,7 +42,7 @@ type model struct {
 	need    need
 	roomC   float64 // what a probe in the room says
 	roomOK  bool
-	jumps   float64 // of late
+	jumps   float64 // recently
 }
 
 // The grid of candidates. Wanders are, in this order, those of a covered

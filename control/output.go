@@ -9,7 +9,7 @@ import (
 // Output is whatever switches the mat. On is permission for the length of the
 // lease: it switches on or renews, and an output that can let go by itself
 // when the lease runs out does so. Off switches off now. An error from either
-// means that nobody knows, and the mat is then taken to be on.
+// means unknown, and the mat is then taken to be on.
 //
 // Both must return soon after ctx ends.
 type Output interface {

@@ -213,7 +213,7 @@ func watchWrites(_ *limits, s *guardState, e event) {
 	}
 }
 
-// blockUnknown keeps off while nobody knows what the output does.
+// blockUnknown keeps off while it is unknown what the output does.
 func blockUnknown(_ *limits, s *guardState, _ event) Reason {
 	if s.unknown {
 		return ReasonOutput

@@ -50,12 +50,12 @@ type Learnt struct {
 	Share    float64   `json:"share,omitempty"`     // of full power that holds it
 	OnMin    float64   `json:"on_min,omitempty"`    // on-time that this rests on, minutes
 	Contact  float64   `json:"contact,omitempty"`   // log odds that the probe answers
-	Jumps    float64   `json:"jumps,omitempty"`     // of the reading, of late
+	Jumps    float64   `json:"jumps,omitempty"`     // of the reading, recently
 	Stored   []float64 `json:"stored,omitempty"`    // heat on its way, for the likeliest delay
 	Was      float64   `json:"was,omitempty"`       // the share that held it when it had arrived
 	WasC     float64   `json:"was_c,omitempty"`     // and at what temperature
 	GapC     float64   `json:"gap_c,omitempty"`     // how far the heat given should have lifted it above its reading
-	UsedPart float64   `json:"used_part,omitempty"` // the share that was given of late
+	UsedPart float64   `json:"used_part,omitempty"` // the share that was given recently
 }
 
 // ok reports whether l could be true; a store may hold anything.

@@ -43,7 +43,7 @@ func TestUnitKeepsTheMatSafe(t *testing.T) {
 	u := unit(t, "leavend.service")
 	for key, want := range map[string]string{
 		"Type":                     "notify",
-		"NotifyAccess":             "main", // nobody else may feed the watchdog
+		"NotifyAccess":             "main", // no other process may feed the watchdog
 		"ExecStopPost":             "/usr/bin/leavend mat off --after-exit",
 		"Restart":                  "always",
 		"StartLimitIntervalSec":    "0",

@@ -48,7 +48,7 @@ func (b *bin) centre(noise float64) (mean float64, n int, variance float64) {
 			n++
 		}
 	}
-	if 2*n < len(y) { // they do not agree: nobody is right
+	if 2*n < len(y) { // they do not agree, so none is right
 		return med, 0, 0
 	}
 	m := s / float64(n)

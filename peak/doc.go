@@ -52,7 +52,7 @@
 // train_test.go makes all of it, weights.f32 holds it.
 //
 // Past feeds of the same starter (history.go, profile.go) sharpen both, and
-// give a forecast at the very feed. A feed that nobody marked is found by how
+// give a forecast at the very feed. A feed that was not marked is found by how
 // long the jar was away, how far the level came back lower, whether the
 // temperature jumped, and whether the last feed had done its work
 // (findfeed.go); or afterwards, when a collapsed jar that was away rises again.
@@ -67,7 +67,7 @@
 // # What a kitchen does
 //
 // A jar that is lifted and put back some millimetres off: the level is taken
-// again and the speed is kept. Fed with nobody pressing: found within ten
+// again and the speed is kept. Fed without a press: found within ten
 // minutes as a rule. Knocked so that it slumps: a fault says so and the curve
 // goes on from there. A hand: refused. For an hour without a usable distance a
 // fault is told and the stage is "lost"; after twelve hours the feed is no

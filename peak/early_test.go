@@ -8,7 +8,7 @@ import (
 )
 
 // fedEarly is a recording that begins with an old jar in its place; it is taken
-// away, fed and put back lower within the first 45 minutes, and nobody says so.
+// away, fed and put back lower within the first 45 minutes, and no feed is marked.
 // While it is away the table is seen, or nothing at all.
 func fedEarly(seed uint64) (rows []sample, fed float64) {
 	r := rand.New(rand.NewPCG(seed, 51))

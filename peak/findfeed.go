@@ -2,7 +2,7 @@ package peak
 
 import "math"
 
-// A feed that nobody marked shows in four things: the jar was away for some
+// A feed that was not marked shows in four things: the jar was away for some
 // minutes, its level came back lower, its temperature jumped, and it had
 // done its work before. None is enough alone, since a jar is also lifted to
 // be looked at; so each adds to a balance.
@@ -135,7 +135,7 @@ func (c *curve) realign(jump float64) {
 	}
 }
 
-// foundFeed starts a feed that nobody marked.
+// foundFeed starts a feed that was not marked.
 func (d *Detector) foundFeed(since float64) {
 	d.remember()
 	d.begin("found")

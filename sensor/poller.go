@@ -151,7 +151,7 @@ func (p *Poller) read(it Item) (Reading, error) {
 }
 
 // stillBusy returns an error while an earlier read has not come back. Its late
-// answer is thrown away: nobody knows what it measured, and when.
+// answer is thrown away: what it measured, and when, is unknown.
 func (p *Poller) stillBusy() error {
 	if p.busy == nil {
 		return nil

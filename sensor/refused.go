@@ -2,7 +2,7 @@ package sensor
 
 import "fmt"
 
-// Refused is the error of a measurement that a chip made and nobody should
+// Refused is the error of a measurement that a chip made and that no caller should
 // believe: the chip itself doubts it, or it cannot be. The reading is kept for
 // recordings and diagnosis, never for control.
 type Refused struct {

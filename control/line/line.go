@@ -1,13 +1,13 @@
 // Package line switches a mat through a GPIO line: high is on, low is off.
 //
 // Only active-high drivers are supported, with a pull-down in hardware: a
-// line that nobody drives, before boot and after a crash, must mean off. A
+// line that no driver holds, before boot and after a crash, must mean off. A
 // line is an output from the first request on, low, and it is never read
 // back: on periph's character-device lines a read turns the output into an
 // input with a pull-up, which can switch the driver on.
 //
 // A lease is kept by a timer of this process. It lets go of the line when
-// nobody renews, even if the control loop hangs; it cannot when the whole
+// is not renewed, even if the control loop hangs; it cannot when the whole
 // process is stopped, and what the line does after the process is killed is
 // the kernel's choice (see deploy/board for what was measured).
 package line
@@ -76,7 +76,7 @@ func (d *Dev) Off(context.Context) error {
 // String names the line.
 func (d *Dev) String() string { return "line " + d.name }
 
-// expire ends a lease that nobody renewed.
+// expire ends a lease that was not renewed.
 func (d *Dev) expire(turn uint64) {
 	d.mu.Lock()
 	defer d.mu.Unlock()

@@ -32,7 +32,7 @@ type Recipe struct {
 
 	// Obeys are filters for all topics that could switch or set up the plug, and
 	// Says for those on which it tells of itself: a broker that knows them lets
-	// nobody else command it or speak for it. Groups are filters by which it may
+	// no other client command it or speak for it. Groups are filters by which it may
 	// be told together with others, where the broker does not know what it
 	// listens to. A Bridge listens for other devices too.
 	Obeys, Says, Groups []string

@@ -12,7 +12,7 @@ import (
 )
 
 // A plug needs a while to come back to a broker that has just started. Until
-// it has had that time the mat is off and its output unknown, and nobody is
+// it has had that time the mat is off and its output unknown, and no one is
 // told to pull anything.
 func TestStartIsNoFault(t *testing.T) {
 	const grace = 70 * time.Second

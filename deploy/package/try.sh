@@ -79,7 +79,7 @@ apt install leavend
 holds "it is the version before" bash -c "chroot '$root' dpkg-query -W leavend | grep -w 0~before-1"
 holds "dpkg finds every file as it was packed" in_it dpkg --verify leavend
 holds "the user is in the devices' groups" bash -c "chroot '$root' id -nG leavend | grep -w gpio | grep -w i2c"
-holds "nobody else reads the configuration" mode /etc/leavend/leavend.toml "660 root:leavend"
+holds "no other user reads the configuration" mode /etc/leavend/leavend.toml "660 root:leavend"
 holds "its folder belongs to its group" mode /etc/leavend "2770 root:leavend"
 holds "the service starts with the board" test -L "$root$wanted"
 holds "the unit is sound in this system" in_it systemd-analyze verify --man=no leavend.service

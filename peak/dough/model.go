@@ -106,7 +106,7 @@ func warmHours(c timetopeak.Course, d time.Duration) (hours, meanC float64) {
 	return hours, meanC / float64(max(n, 1))
 }
 
-// tempAt is a course's warmth; where nobody knows it, that of a room.
+// tempAt is a course's warmth; where it is unknown, that of a room.
 func tempAt(c timetopeak.Course, t time.Duration) float64 {
 	if c != nil {
 		if at := c(t); !math.IsNaN(at) && !math.IsInf(at, 0) {

@@ -20,7 +20,7 @@ type Recipe struct {
 // warm, and elsewhere that it has risen by three quarters in four to five at
 // 25 °C; this lies between. Another share takes longer or shorter by the
 // generations that the culture must grow (as in package timetopeak: the logarithm
-// of the dilution, plus a little that is not dilution). Where nobody knows the
+// of the dilution, plus a little that is not dilution). Without the
 // share, or no dough has such a one, a fifth is taken.
 func Practice(share float64) Recipe {
 	if !(share >= 0.01 && share <= 2) {

@@ -25,7 +25,7 @@ const (
 	NotHome = "away"
 )
 
-// Busy says why nobody can work at a moment; "" where somebody can.
+// Busy says why the baker cannot work at a moment; "" where the baker can.
 func (h Hours) Busy(at time.Time) string {
 	zone := h.Zone
 	if zone == nil {

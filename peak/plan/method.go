@@ -97,7 +97,7 @@ func (r Recipe) checkMethod() error {
 	return nil
 }
 
-// missedFolds is what it costs that nobody is there for some folds of a rise that begins
+// missedFolds is what it costs that the baker misses some folds of a rise that begins
 // at a slot.
 func (p Problem) missedFolds(s Stage) func(start int) float64 {
 	if s.Folds.Count == 0 {

@@ -6,7 +6,7 @@ import (
 )
 
 // Who is up a little sooner has bread by an hour that sleep forbids: the oven must be
-// on before the bake, and nobody is up for it.
+// on before the bake, and the baker is asleep.
 func TestUp(t *testing.T) {
 	p := usual()
 	p.Ready, p.NoStarterHold = moment(5, 7, 10), true

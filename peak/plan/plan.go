@@ -52,10 +52,10 @@ type Wait struct {
 	Whole     float64   // and by which share it has risen in all when it comes out; 0 where that is not known
 
 	TooEarly, TooLate float64  // probabilities that it is past its best, or not ready, when it is used
-	Unseen            []Unseen // hours at which nobody can act on it
+	Unseen            []Unseen // hours at which the baker cannot act on it
 }
 
-// Unseen is a time in which nobody could act, with the probability that a
+// Unseen is a time in which the baker could not act, with the probability that a
 // wait is over in it.
 type Unseen struct {
 	From, To time.Time

@@ -157,7 +157,7 @@ func TestOvernight(t *testing.T) {
 		t.Errorf("bulk of %v, %v to %v", d, w.From, w.Until)
 	}
 	if len(w.Unseen) == 0 {
-		t.Error("the night is not among the hours in which nobody can act")
+		t.Error("the night is not among the hours in which the baker cannot act")
 	}
 }
 
@@ -166,7 +166,7 @@ func TestAway(t *testing.T) {
 	p.Hours.Away = []Away{{From: 8 * 60, To: 17 * 60}, {Start: moment(3, 19, 0), End: moment(3, 21, 0)}}
 	for _, one := range find(t, p) {
 		if one.Score() > 99 {
-			t.Errorf("a score of %d for a day in which nobody is at home", one.Score())
+			t.Errorf("a score of %d for a day away from home", one.Score())
 		}
 	}
 }

@@ -12,7 +12,7 @@ import (
 // Ratio is starter : flour : water by weight, with the starter as 1.
 type Ratio struct{ Flour, Water float64 }
 
-// UsualRatios are those that a plan chooses from where nobody says otherwise
+// UsualRatios are those that a plan chooses from unless it is told otherwise
 // (common practice).
 func UsualRatios() []Ratio {
 	return []Ratio{{1, 1}, {2, 2}, {3, 3}, {4, 4}, {5, 5}, {7, 7}, {10, 10}}
@@ -125,7 +125,7 @@ func (p Problem) Check() error {
 // slots rounds a duration to slots, at least one.
 func slots(d time.Duration) int { return max(1, int(math.Round(float64(d)/float64(Slot)))) }
 
-// workSlots rounds work up: nobody is asked to hurry.
+// workSlots rounds work up: the baker is not asked to hurry.
 func workSlots(d time.Duration) int { return max(1, int(math.Ceil(float64(d)/float64(Slot)-1e-9))) }
 
 // tolerance returns a curve that costs next to nothing from lo to hi, and

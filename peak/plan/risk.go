@@ -56,7 +56,7 @@ func (c *courier) risks(start int) {
 	}
 }
 
-// unseen finds the times around a wait's end in which nobody can act.
+// unseen finds the times around a wait's end in which the baker cannot act.
 func (c *courier) unseen(w *Wait, over map[int]float64) {
 	n := len(c.t.g.free)
 	for s := 0; s < n; s++ {

@@ -13,13 +13,13 @@ const (
 	lateHour     = 20.0  // and each hour of that
 	earlyHour    = 1.5   // each hour that the loaf waits for the baker
 	offMinute    = 0.01  // each minute that a wait ends beside its best, within tolerance
-	missedFold   = 3.0   // nobody is there for a fold; dough can do without
+	missedFold   = 3.0   // the baker is away for a fold; dough can do without
 	perDegree    = 0.4   // each degree beside the recipe's own
 	perRatio     = 0.8   // a ratio e times as rich or lean as the usual one
 	fridgeCost   = 1.5   // a stay in the fridge, for the way there and back
 	holdHour     = 0.3   // each hour that ripe starter waits in the fridge
 	soundBy      = 10.0  // a step's window ends where the plan gets worse by this
-	wasteCost    = 15.0  // to feed anew where a starter ripens that could be used
+	wasteCost    = 15.0  // to feed again where a starter ripens that could be used
 	perShare     = 3.0   // a share of starter e times the recipe's, or a part of it
 	coldBulkCost = 4.0   // the bulk in the fridge, which takes a bowl's room there
 	leverFrom    = 25.0  // a lever is pulled where the best plan without one costs as much

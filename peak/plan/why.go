@@ -12,7 +12,7 @@ type Reason struct {
 	Warmth Warmth    // the other warmth
 	Stage  string    // which wait it is about
 	At     time.Time // when it would be ready then
-	Busy   string    // why nobody could act then; "" where somebody could
+	Busy   string    // why the baker could not act then; "" where the baker could
 	Worse  float64   // by how much the plan would cost more
 }
 

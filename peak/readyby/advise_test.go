@@ -16,7 +16,7 @@ import (
 	"leavend/peak/timetopeak"
 )
 
-var update = flag.Bool("update", false, "write the golden files anew")
+var update = flag.Bool("update", false, "write the golden files")
 
 // noon is a day in an invented kitchen.
 var noon = time.Date(2027, 3, 1, 12, 0, 0, 0, time.UTC)

@@ -13,7 +13,7 @@ type Reason uint8
 
 // The reasons.
 const (
-	NoHour     Reason = iota // nobody wished an hour
+	NoHour     Reason = iota // no hour was set
 	NoFeed                   // the wish waits for a feed
 	OnCourse                 // it comes at the hour
 	Ahead                    // it would come early: the mat rests, or holds it cooler

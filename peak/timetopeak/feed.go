@@ -13,14 +13,14 @@ type Flour struct {
 }
 
 // Feed is what is known of a feed at its moment. Weights of zero mean that
-// nobody said; the ratio of the feed before is then taken, with more doubt.
+// means unknown; the ratio of the feed before is then taken, with more doubt.
 type Feed struct {
 	StarterG float64 // ripe starter kept, g
 	WaterG   float64 // water added, g
 	Flours   []Flour // flour added
 
 	// Rested is the time since the feed before, Chilled how much of that the
-	// starter spent in the fridge. Zero means that nobody said.
+	// starter spent in the fridge. Zero means unknown.
 	Rested, Chilled time.Duration
 }
 
@@ -74,7 +74,7 @@ func (f Feed) whole() float64 {
 }
 
 // Course is a temperature course: °C at a time after the feed. NaN means that
-// nobody knows and counts as 22 °C, as a nil Course does.
+// is unknown and counts as 22 °C, as a nil Course does.
 type Course func(after time.Duration) float64
 
 // Steady is a course that stays at tempC.

@@ -232,7 +232,7 @@ func (g Grounds) String() string {
 		s = fmt.Sprintf("from %d past feeds of this starter", g.Feeds)
 	}
 	if !g.RatioKnown {
-		s += "; nobody said how much it was fed"
+		s += "; how much it was fed is unknown"
 	}
 	if g.Endless {
 		s += "; that cold it may not come to a top at all"

@@ -31,7 +31,7 @@ var (
 
 // Explain adds what is wrong to a bus error. Periph passes the kernel's error
 // on as text, so text is looked at where the number is gone: bcm2835 answers
-// EREMOTEIO where nobody acknowledges, most other controllers ENXIO, and all
+// EREMOTEIO where no device acknowledges, most other controllers ENXIO, and all
 // of them ETIMEDOUT when a line does not rise.
 func Explain(err error) error {
 	switch {

@@ -128,7 +128,7 @@ func TestSwitchResetAtEveryTransfer(t *testing.T) {
 	})
 }
 
-// TestOneAlone has nobody else turn the switch: the driver of the only ranger
+// TestOneAlone has no other driver turn the switch: the driver of the only ranger
 // has to notice that the switch was reset.
 func TestOneAlone(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {

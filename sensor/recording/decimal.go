@@ -95,7 +95,7 @@ func (r *Reader) pointed(cell []byte, mark byte) (float64, bool) {
 	return parseNumber(cell)
 }
 
-// plainly shows both ways to write a number so that nobody can mistake it.
+// plainly shows both ways to write a number that cannot be mistaken.
 func plainly(cell []byte, mark byte) string {
 	at := bytes.IndexByte(cell, mark)
 	return fmt.Sprintf("%s%s0, or as %s%s", cell[:at+1], cell[at+1:], cell[:at], cell[at+1:])

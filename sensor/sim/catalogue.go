@@ -75,7 +75,7 @@ func LiftedJar(seed uint64) *Recording {
 	})
 }
 
-// SilentFeed is discarded and fed an hour or more after its top while nobody
+// SilentFeed is discarded and fed an hour or more after its top while no one
 // says so, and rises again.
 func SilentFeed(seed uint64) *Recording {
 	o, t := ordinary(seed, "fed and stirred with nobody pressing")

@@ -18,7 +18,7 @@ const DemoSpeed = 600
 // a top after about six hours; on the way the jar is lifted and put back
 // 3 mm off (2:45), and its probe comes unplugged for forty minutes (3:30), so
 // that the mat has to go off by itself. Pilot, fed four hours before, tops at
-// about 2:30 and is fed again at 14:00 with nobody saying so. The bowl is
+// about 2:30 and is fed again at 14:00 without a press. The bowl is
 // mixed at 1:00 and reaches its target in the seventh hour. The story begins
 // again every twelve hours (Bramble) and every day (the others).
 func DemoOpts(seed uint64) Opts {

@@ -60,7 +60,7 @@
 // stretched; and cracks that spread once it is overstretched. StarterOpts
 // names each constant. The rates, the lag's form and the dilution law are
 // published; the gas, film and crack equations are an engineering choice, for
-// nobody has published a closed form of rise and collapse. With the default
+// no closed form of rise and collapse is published. With the default
 // constants a feed tops within the trade's times at 20 °C for every ratio from
 // 1:1:1 to 1:10:10, and 30 °C hastens the growth 1.5 to 1.7 times.
 //

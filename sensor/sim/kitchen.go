@@ -61,7 +61,7 @@ type Press struct {
 	At     time.Time
 }
 
-// longestNap is how much a kitchen makes up for when nobody has asked it for
+// longestNap is how much a kitchen makes up for when it was not asked for
 // long, as after a laptop was shut; the rest of the time it stood still.
 const longestNap = 48 * time.Hour
 
@@ -88,7 +88,7 @@ func New(now func() time.Time, o Opts) (*Kitchen, error) {
 	k.open = true
 	if o.Before > 0 {
 		for _, v := range k.vessels {
-			v.presses = nil // nobody was there to hear them
+			v.presses = nil // no daemon was there to take them
 		}
 	}
 	return k, nil

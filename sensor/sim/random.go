@@ -20,7 +20,7 @@ var (
 // still climbing at the end, one that stays in the fridge), the others walk
 // through all pairs of family and case. The same seed gives the same recording.
 //
-// A draw whose truth nobody could tell from the curve (it rises by 3 to 8 mm,
+// A draw whose truth cannot be told from the curve (it rises by 3 to 8 mm,
 // has just begun to fall at the end, or fell by itself before it rose higher)
 // is drawn again.
 func RandomRecording(seed uint64) *Recording {

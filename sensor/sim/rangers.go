@@ -6,7 +6,7 @@ import (
 )
 
 // The rangers below are as their makers and the one long public recording
-// describe them; what nobody has published is a guess and says so. White noise
+// describe them; what is not published is a guess and says so. White noise
 // is that of one reading as it is stored: the daemon averages what fits into a
 // second, so the lower ends are usual.
 

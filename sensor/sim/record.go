@@ -146,7 +146,7 @@ func (r *Recording) Heights() []float64 {
 }
 
 // Cut ends the recording at the given time after its start and works the
-// truth out again: what nobody saw is no top. A top whose fall is cut off is
+// truth out again: a peak that was not recorded is none. A top whose fall is cut off is
 // none.
 func (r *Recording) Cut(end time.Duration) {
 	t := &r.Truth

@@ -115,7 +115,7 @@ func TestCutRecordingForgetsWhatNobodySaw(t *testing.T) {
 	end := r.Truth.Feeds[0].LoAfter - time.Hour
 	r.Cut(end)
 	if r.Truth.Peaked() {
-		t.Error("a top that nobody saw is in the truth")
+		t.Error("a peak that was not recorded is in the truth")
 	}
 	if last := r.Rows[len(r.Rows)-1].Elapsed; last > end {
 		t.Errorf("rows go on until %s, cut at %s", last, end)

@@ -8,7 +8,7 @@
 //
 // A message has an age. One older than MaxAge is no reading any more. A
 // retained message is one the broker kept, from a second ago or a year ago;
-// nobody can tell, so it is refused unless the document carries its own time.
+// cannot be known, so it is refused unless the document carries its own time.
 //
 // A message that cannot be read makes the source fail until a good one comes:
 // firmware that starts to send "unavailable" says that it has no reading.

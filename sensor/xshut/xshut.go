@@ -4,7 +4,7 @@
 //
 // A ranger that loses its supply for a moment comes back at 0x29. Its driver
 // notices, asks its Member to Wake it, and that holds all strangers at 0x29 in
-// shutdown while the one is moved. Nobody else's readings are disturbed.
+// shutdown while the one is moved. The readings of the others are not disturbed.
 //
 // A pin is pulled low or let go, never driven high: XSHUT of the bare chips
 // bears 2.8 V, and boards with a level shifter pull it up themselves.
@@ -110,7 +110,7 @@ func (m *Member) Wake(ctx context.Context) error {
 	return nil
 }
 
-// clearHome makes sure that nobody is at Home: the ranger itself, those that
+// clearHome makes sure that no ranger is at Home: the ranger itself, those that
 // are known to be lost, and, when one is there that should be elsewhere, all.
 func (l *Assigner) clearHome(m *Member) error {
 	if err := m.sleep(); err != nil {

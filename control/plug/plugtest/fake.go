@@ -121,7 +121,7 @@ func (f *Fake) Command(topic, payload string) error {
 	if f.gone || f.loseIn > 0 {
 		f.loseIn--
 		f.mu.Unlock()
-		return nil // QoS 0: nobody learns of it
+		return nil // QoS 0: no error comes back
 	}
 	f.commands++
 	f.lapse()

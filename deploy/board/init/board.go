@@ -151,7 +151,7 @@ func (b *board) write(text string) error {
 }
 
 // level is what the line does, as the kernel's pin list says: "out high",
-// "out low", or "in" when nobody drives it and the pull-down holds it. A line
+// "out low", or "in" when no driver holds it and the pull-down holds it. A line
 // that cannot be told is an error, and no "off".
 func (b *board) level() (string, error) {
 	list, err := os.ReadFile(b.pins)

@@ -5,7 +5,7 @@
 //   - a bill of materials in the CycloneDX 1.5 form (-sbom), and
 //   - the licences of all of it, word for word (-licences).
 //
-// A module without a licence that is known here ends it with an error: nobody
+// A module without a licence that is known here ends it with an error: no one
 // has looked at that one yet. The same binary gives the same bytes.
 package main
 

@@ -57,7 +57,7 @@ func (b *Bus) Count() int {
 	return b.count
 }
 
-// NoAck is what the kernel says, through periph, where nobody acknowledges.
+// NoAck is what the kernel says, through periph, where no device acknowledges.
 func NoAck() error { return fmt.Errorf("sysfs-i2c: %v", syscall.EREMOTEIO) }
 
 // TimedOut is what it says when a line does not rise.

@@ -31,7 +31,7 @@ func TestDo(t *testing.T) {
 	}{
 		{"asked again while it runs, its result is taken", 300 * time.Millisecond, 1, 400 * time.Millisecond},
 		{"asked again soon after, its result is taken", 2 * time.Second, 1, 0},
-		{"asked a minute later, it measures anew", time.Minute, 2, 750 * time.Millisecond},
+		{"asked a minute later, it measures again", time.Minute, 2, 750 * time.Millisecond},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {

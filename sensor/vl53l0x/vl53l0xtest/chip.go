@@ -181,7 +181,7 @@ func (c *Chip) reading(m *bustest.Memory, reg byte) {
 	}
 }
 
-// finish lays a result down. Ambient light, which nobody reads, differs from
+// finish lays a result down. Ambient light, which no driver reads, differs from
 // measurement to measurement as it does in a kitchen.
 func (c *Chip) finish(p []byte) {
 	c.n++

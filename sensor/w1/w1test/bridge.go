@@ -113,7 +113,7 @@ func (b *Bridge) triplet(way byte) {
 	if bit != not {
 		way = bit
 	} else if bit == 1 {
-		way = 1 // nobody takes part
+		way = 1 // no device takes part
 	}
 	b.set(single, bit == 1)
 	b.set(second, not == 1)

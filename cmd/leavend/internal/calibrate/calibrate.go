@@ -27,7 +27,7 @@ type Opts struct {
 	Offset, Card                  string
 }
 
-// scripted reports whether the vessel stands ready and nobody is to be asked.
+// scripted reports whether the vessel stands ready and no question is to be asked.
 func (f Opts) scripted() bool { return f.Empty || f.Level != "" || f.cards() }
 
 // cards reports whether a card lies there, and no vessel stands.

@@ -31,7 +31,7 @@ import (
 	"leavend/sensor/vl6180x/vl6180xtest"
 )
 
-var updateCalibrate = flag.Bool("update-calibrate", false, "write the golden files of 'leavend calibrate' anew")
+var updateCalibrate = flag.Bool("update-calibrate", false, "write the golden files of 'leavend calibrate'")
 
 // baker types answers, and fills the vessel before each.
 type baker struct {
@@ -169,7 +169,7 @@ func TestCalibrateTellsWhatDoesNotFit(t *testing.T) {
 	}
 }
 
-// A script says what is under the sensor; nobody is asked.
+// A script says what is under the sensor; no question is asked.
 func TestCalibrateByScript(t *testing.T) {
 	_, after, err := calibrateWith(t, kitchenTable, Opts{Level: "60", Yes: true, BoreBottom: "80"}, nil)
 	if v := configtest.Parse(t, after).Vessels[0]; err != nil || v.FloorMM != 275 || v.BottomMM != 80 {
@@ -199,8 +199,8 @@ func TestCalibrateLeavesTheConfigAlone(t *testing.T) {
 		want    string
 	}{
 		{"no", Opts{Empty: true}, nil, []answer{{"no", 0}}, "nothing was written"},
-		{"nobody there", Opts{Empty: true}, nil, nil, "there is nobody to ask"},
-		{"nobody there to empty it", Opts{}, nil, nil, "there is nobody to ask"},
+		{"nobody there", Opts{Empty: true}, nil, nil, "no terminal to ask at"},
+		{"nobody there to empty it", Opts{}, nil, nil, "no terminal to ask at"},
 		{"a dead sensor", Opts{Empty: true, Yes: true}, dead, nil, "sensor eye: only 0 of 5 readings came: no acknowledge"},
 		{"a shaky one, and no", Opts{Empty: true}, shaky, []answer{{"y", 0}}, "nothing was written"},
 	} {

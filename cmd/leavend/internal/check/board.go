@@ -142,7 +142,7 @@ func (b Board) device(topic, path, group string, flag int) (Result, bool) {
 		return Result{Topic: topic, Level: Fail, Says: path + " is not there."}, false
 	case errors.Is(err, fs.ErrPermission):
 		return Result{Topic: topic, Level: Fail, Says: fmt.Sprintf("the user %s may not open %s.", b.User, path),
-			Do: fmt.Sprintf("sudo usermod -aG %s %s, then log in anew or restart the service", group, b.User)}, false
+			Do: fmt.Sprintf("sudo usermod -aG %s %s, then log in again or restart the service", group, b.User)}, false
 	}
 	return Result{Topic: topic, Level: Fail, Says: fmt.Sprintf("%s cannot be opened: %v.", path, reason(err)),
 		Do: "see whether another program uses it: sudo fuser -v " + path}, false

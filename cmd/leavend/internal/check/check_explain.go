@@ -37,7 +37,7 @@ func Explain(c *config.Config) []Result {
 	}
 	if len(c.Notify) == 0 {
 		out = append(out, Result{Topic: "notify", Level: Note,
-			Says: "nobody is told on a phone; events are on the page and in MQTT only.", Do: "add a [[notify]] to be told when the top is there"})
+			Says: "no phone gets messages; events are on the page and in MQTT only.", Do: "add a [[notify]] to be told when the top is there"})
 	}
 	for _, w := range c.Warnings {
 		out = append(out, Result{Topic: "config", Level: Warn, Says: w.String(), Line: w.Line})
@@ -120,7 +120,7 @@ func matSentence(c *config.Config) string {
 		fmt.Fprintf(&b, ", or at %s on the mat", c.Degrees(m.CutoffMatC))
 	}
 	fmt.Fprintf(&b, "; it goes off after %s without a reading.\n", text.Spell(m.StaleAfter))
-	fmt.Fprintf(&b, "It is on for at most %s on end and %.0f %% of a day, and no \"on\" outlives %s that nobody renews.",
+	fmt.Fprintf(&b, "It is on for at most %s on end and %.0f %% of a day, and no \"on\" outlives %s that is not renewed.",
 		text.Spell(m.MaxOn), 100*m.MaxDuty, text.Spell(m.Lease))
 	if len(m.Schedule) > 0 {
 		fmt.Fprintf(&b, "\nIts schedule has %s.", entries(len(m.Schedule)))

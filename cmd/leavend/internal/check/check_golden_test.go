@@ -22,7 +22,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 )
 
-var updateCheck = flag.Bool("update-check", false, "write the golden files of 'leavend check' anew")
+var updateCheck = flag.Bool("update-check", false, "write the golden files of 'leavend check'")
 
 // kitchenBoard is a board made of files, as a Raspberry Pi in a kitchen would
 // show them. It is invented.
@@ -138,7 +138,7 @@ func TestCheckGolden(t *testing.T) {
 				t.Fatal(err)
 			}
 			if d := cmp.Diff(got, string(want)); d != "" {
-				t.Errorf("-got +want (-update-check writes anew):\n%s", d)
+				t.Errorf("-got +want (-update-check writes it):\n%s", d)
 			}
 		})
 	}

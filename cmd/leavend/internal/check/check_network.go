@@ -152,7 +152,7 @@ func turnedAway(m config.MQTT, err error) (says, do string) {
 	text := strings.ToLower(err.Error())
 	switch {
 	case errors.As(err, &unknown) || strings.Contains(text, "unknown authority"):
-		return m.URL + " shows a certificate that nobody we trust has signed.", "set mqtt.ca_file to the certificate of whoever signed it"
+		return m.URL + " shows a certificate that no trusted authority has signed.", "set mqtt.ca_file to the certificate of whoever signed it"
 	case errors.As(err, &wrongHost) || strings.Contains(text, "certificate is valid for"):
 		return fmt.Sprintf("%s shows a certificate for another name: %v.", m.URL, err), "write mqtt.url with the name in the certificate"
 	case errors.As(err, &record) || strings.Contains(text, "first record does not look like a tls"):

@@ -187,7 +187,7 @@ func Expect(sensor, chip string, address uint16, sleeps bool, found []Found) Res
 		}
 	}
 	if sleeps {
-		return Result{Topic: topic, Level: Note, Says: fmt.Sprintf("nobody is at 0x%02x yet; its shut-down line wakes it when leavend starts.", address)}
+		return Result{Topic: topic, Level: Note, Says: fmt.Sprintf("no device is at 0x%02x yet; its shut-down line wakes it when leavend starts.", address)}
 	}
 	r := Result{Topic: topic, Level: Fail, Says: fmt.Sprintf("no %s answers at 0x%02x.", chip, address),
 		Do: "check its wires: 3.3 V, ground, SDA, SCL"}

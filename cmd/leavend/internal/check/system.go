@@ -92,7 +92,7 @@ func size(n uint64) string {
 	return fmt.Sprintf("%.0f %s", v, units[i])
 }
 
-// SecretFile checks that a secret's file can be read, and by nobody else.
+// SecretFile checks that a secret's file can be read, and by no other user.
 func (b Board) SecretFile(topic, file string) Result {
 	info, err := os.Stat(file)
 	if err == nil && !info.Mode().IsRegular() {

@@ -101,7 +101,7 @@ func importFile(cmd *cobra.Command, s *store.Store, vessel, file string) error {
 }
 
 // slugOf finds the vessel that is meant, by its name or by its slug, so that no
-// past is stored where nobody looks. Where only the store's file was named,
+// past is stored where no page shows it. Where only the store's file was named,
 // nothing is known of vessels, and the slug it is.
 func (f *storeFlags) slugOf(vessel string) (string, error) {
 	if f.file != "" {

@@ -57,7 +57,7 @@ func TestImportIsDrawn(t *testing.T) {
 				}
 			}
 			if _, errs, code := runLine(t, "import", "--config", conf, "--vessel", "Pilot", file); code != failure.Usage || !strings.Contains(errs, `there is no "Pilot"`) {
-				t.Errorf("into a vessel that nobody has: %d %s", code, errs)
+				t.Errorf("into a vessel that is not configured: %d %s", code, errs)
 			}
 			if _, errs, code := runLine(t, "import", "--config", conf, "--vessel", "Bramble", file); code != failure.Done {
 				t.Fatalf("import: %d %s", code, errs)

@@ -30,7 +30,7 @@ func ackConfig(t *testing.T) *config.Config {
 }
 
 // A fault that is kept is cleared when its probe has cooled, and only then:
-// not while it is hot, and not when nobody can tell.
+// not while it is hot, and not when that is unknown.
 func TestJudge(t *testing.T) {
 	conf := ackConfig(t)
 	says := func(c float64, err error) hardware.Opener {

@@ -65,7 +65,7 @@ func (p offPlace) endDaemon(n heating.Note, socket string, asked error) (how str
 const againWithin = 40 * time.Second
 
 // startedAgain asks the daemon that systemd starts in place of one that was
-// ended, where nobody else can ask the plug: its broker ended with the daemon.
+// ended, where no other program can ask the plug: its broker ended with the daemon.
 func (p offPlace) startedAgain(ctx context.Context, n heating.Note, socket, how string) (r offResult) {
 	service := filepath.Dir(p.note) == heating.UsualFolders()[0]
 	if n.Plug == nil || n.Plug.Broker != "" || !strings.Contains(how, "was ended") || !service {

@@ -117,7 +117,7 @@ func (p offPlace) without(ctx context.Context, n heating.Note, how string) offRe
 }
 
 // afterExit switches off what a daemon has left behind that has just ended. It
-// ends nobody, and leaves no word to stay off: the next start may heat.
+// ends no process, and leaves no file to stay off: the next start may heat.
 func (p offPlace) afterExit(ctx context.Context) offResult {
 	n, err := heating.ReadNote(p.note)
 	switch {

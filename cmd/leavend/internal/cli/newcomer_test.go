@@ -61,7 +61,7 @@ func TestNewcomersMistakes(t *testing.T) {
 	}
 }
 
-// A second daemon that cannot start has switched nothing on, and sends nobody
+// A second daemon that cannot start has switched nothing on, and sends no one
 // to pull a plug; a taken port is told by its key.
 func TestSecondDaemonIsNoAlarm(t *testing.T) {
 	taken, err := net.Listen("tcp", "127.0.0.1:0")

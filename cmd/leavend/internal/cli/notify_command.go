@@ -40,7 +40,7 @@ none. It ends with 1 when a message was not taken.`,
 // tryNotify sends the test and prints a line for each recipient.
 func tryNotify(ctx context.Context, conf *config.Config, name string, out io.Writer) error {
 	if len(conf.Notify) == 0 {
-		return failure.Misuse(fmt.Errorf("%s names nobody to tell; add a [[notify]], see 'leavend config'", conf.File))
+		return failure.Misuse(fmt.Errorf("%s names no recipient; add a [[notify]], see 'leavend config'", conf.File))
 	}
 	bad := 0
 	people := daemon.Recipients(conf)

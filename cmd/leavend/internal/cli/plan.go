@@ -41,7 +41,7 @@ best two or three ways there: when to feed and how much, how warm to keep it,
 when to mix, shape and bake, each with the time at which it may begin, and what
 may go wrong. Hours of sleep and absence, recipes and flour are set in the
 configuration under [plan]. "every Saturday 07:30" plans the next of each day
-named, and writes a calendar that comes back every week; to have it planned anew
+named, and writes a calendar that comes back every week; to have it planned again
 each week, choose it on the page under Bread. It uses the history of the starter where there is
 one, and runs without history, configuration or daemon as well.`,
 		Example: `  leavend plan "Saturday 07:30"

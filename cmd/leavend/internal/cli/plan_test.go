@@ -22,7 +22,7 @@ import (
 	"leavend/cmd/leavend/internal/planning"
 )
 
-var updatePlan = flag.Bool("update-plan", false, "write the golden files of 'leavend plan' anew")
+var updatePlan = flag.Bool("update-plan", false, "write the golden files of 'leavend plan'")
 
 // planDough is a baker's own dough, which is wanted risen and not baked.
 const planDough = `[[plan.recipe]]
@@ -146,7 +146,7 @@ func goldenPlan(t *testing.T, file, got string) {
 		t.Fatal(err)
 	}
 	if d := cmp.Diff(string(want), got); d != "" {
-		t.Errorf("%s (-want +got; write it anew with -update-plan):\n%s", file, d)
+		t.Errorf("%s (-want +got; write it with -update-plan):\n%s", file, d)
 	}
 }
 

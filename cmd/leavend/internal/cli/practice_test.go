@@ -212,7 +212,7 @@ func TestPractice(t *testing.T) {
 				}
 			}
 			if want, err := os.ReadFile(golden); err != nil || string(want) != got {
-				t.Errorf("%s: got %s (%v); -update-plan writes it anew", golden, got, err)
+				t.Errorf("%s: got %s (%v); -update-plan writes it", golden, got, err)
 			}
 		})
 	}

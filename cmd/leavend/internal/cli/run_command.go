@@ -34,7 +34,7 @@ whatever ends it. 'leavend config' prints a config to start from, and
 
 // stay runs the house, and starts it again whenever its config was changed
 // from the page. A change that keeps the house from starting is taken back,
-// or nobody could reach the page to mend it. See runOnce for what once
+// or the baker could not reach the page to mend it. See runOnce for what once
 // returns.
 func stay(file string, once func(trouble string) (started bool, changed []byte, err error)) error {
 	var former []byte // the config before a change that is being tried
@@ -74,15 +74,15 @@ func runOnce(ctx context.Context, file, trouble string, stderr io.Writer) (start
 	}
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
-	anew := make(chan []byte, 1)
-	d, err := daemon.New(ctx, conf, log, daemon.Parts{Local: true, Reload: func(before []byte) { anew <- before; stop() }})
+	changedFile := make(chan []byte, 1)
+	d, err := daemon.New(ctx, conf, log, daemon.Parts{Local: true, Reload: func(before []byte) { changedFile <- before; stop() }})
 	if err != nil {
 		return false, nil, err
 	}
 	d.Greet(trouble)
 	err = d.Run(ctx)
 	select {
-	case changed = <-anew:
+	case changed = <-changedFile:
 		return true, changed, nil
 	default:
 		return true, nil, err

@@ -144,7 +144,7 @@ func (s *support) config(_ context.Context, w io.Writer) error {
 func (s *support) report(ctx context.Context) *check.Report {
 	report := &check.Report{}
 	bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1)}
-	defer bench.Close() // What it says of closing helps nobody here.
+	defer bench.Close() // An error of closing changes nothing here.
 	check.Checker{Board: s.board, I2c: check.OpenI2C, Open: bench.Open, Prepare: bench.Prepare}.All(ctx, report, s.file, false)
 	return report
 }

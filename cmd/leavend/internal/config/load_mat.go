@@ -139,7 +139,7 @@ func customKeys() []string {
 }
 
 // checkPlug asks for what a plug cannot do without: a command, an echo, and a
-// timer that ends the heat when nobody renews it.
+// timer that ends the heat unless it is renewed.
 func checkPlug(s *section, p *PlugOutput) {
 	if p.Recipe == "" && !s.given("recipe") {
 		s.missing("recipe", "must be given with output \"plug\": %s", list([]Recipe{Tasmota, Shelly, Zigbee2MQTT, ESPHome, Custom}))

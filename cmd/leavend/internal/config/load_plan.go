@@ -118,7 +118,7 @@ func ParseRatio(text string) (plan.Ratio, bool) {
 	return one, v[0] > 0 && one.Flour >= 0.1 && one.Flour <= 100 && one.Water <= 200
 }
 
-// readAway reads a time at which nobody is at home: of every week, or once.
+// readAway reads a time at which the baker is away: of every week, or once.
 func readAway(s *section, zone *time.Location) plan.Away {
 	var a plan.Away
 	var from, to ClockTime

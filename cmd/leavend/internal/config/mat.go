@@ -40,7 +40,7 @@ type Mat struct {
 	SwitchLife  int // how often its switch may switch on before it wears out; 0 is for ever
 
 	SetpointC    float64
-	SetpointMinC float64 // nobody may set less
+	SetpointMinC float64 // no one may set less
 	SetpointMaxC float64 // nor more
 	HysteresisC  float64 // half the band around the setpoint
 	Schedule     []Slot
@@ -54,7 +54,7 @@ type Mat struct {
 	MaxDuty         float64       // greatest share of 24 h that it may be on, 0 to 1
 	SwitchesPerHour int           // most on-switches in an hour
 	StaleAfter      time.Duration // without a good reading for this long: off
-	Lease           time.Duration // how long an on lasts that nobody renews
+	Lease           time.Duration // how long an on lasts that is not renewed
 	StartReadings   int           // good readings before the first on
 	GainWithin      time.Duration // on-time without an answer of the probe, after which the heat pauses for a look
 	Anticipate      bool          // switch early by what was learnt of the mat; false is plain hysteresis

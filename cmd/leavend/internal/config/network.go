@@ -63,7 +63,7 @@ type NoticeKind string
 const (
 	HeadsUp      NoticeKind = "heads-up"       // the peak comes in HeadsUp
 	OnTop        NoticeKind = "top"            // the peak is here
-	StartsToFall NoticeKind = "falling"        // after the peak, nobody came
+	StartsToFall NoticeKind = "falling"        // after the peak, and not acknowledged
 	TargetSoon   NoticeKind = "target-soon"    // when the dough will be at its target
 	Target       NoticeKind = "target"         // the dough is at its target
 	FeedDue      NoticeKind = "feed-due"       // the starter wants feeding

@@ -9,13 +9,13 @@ import (
 // warmth it may ask for.
 type Plan struct {
 	AsleepFrom, AsleepTo ClockTime   // no feed is planned in between
-	Away                 []plan.Away // nor while nobody is at home
+	Away                 []plan.Away // nor while the baker is away
 	CoolestC, WarmestC   float64     // setpoints that a plan may choose
 	DoughOnMat           bool        // dough may stand on a jar's mat
 	StarterOnMat         bool        // the starter may stand on a bowl's mat
 	RoomC                float64     // taken where no probe measures the room
 	Ratios               []plan.Ratio
-	Recipe               string        // the bread that is meant where nobody says which
+	Recipe               string        // the bread that is meant where none is named
 	Recipes              []plan.Recipe // the baker's own; they come before those of the same name that leavend brings along
 	Flours               []plan.Flour  // what is in the house; nil: enough of everything
 	Stops                dough.Stops   // how far a bulk rises, by the dough's temperature and by what follows

@@ -375,7 +375,7 @@ func (s *section) clock(key string, dst *ClockTime) {
 // given reports whether the file has the key.
 func (s *section) given(key string) bool { return s.table.fields[key] != nil }
 
-// done reports the keys that nobody has asked for.
+// done reports the keys that were not asked for.
 func (s *section) done() {
 	for _, key := range s.table.keys {
 		if slices.Contains(s.own, key) {
@@ -394,7 +394,7 @@ func (s *section) done() {
 // it, or the section where it belongs.
 func (s *section) hint(key string, known []string) string {
 	if len(s.r.problems) > mostPrinted {
-		return "" // nobody reads so far, and each hint takes a while to find
+		return "" // Error prints no more, and each hint takes a while to find
 	}
 	if like := didYouMean(key, known); like != "" {
 		return like

@@ -71,7 +71,7 @@ func over(a, b float64) (float64, bool) {
 type Ratio struct{ Starter, Flour, Water float64 }
 
 // String writes a ratio as bakers do: 1:5:5, or 1:2.5:2.5. More than a tenth
-// of a part nobody weighs.
+// of a part that is not weighed.
 func (r Ratio) String() string {
 	return part(r.Starter) + ":" + part(r.Flour) + ":" + part(r.Water)
 }

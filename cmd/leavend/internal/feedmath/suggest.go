@@ -11,7 +11,7 @@ type Flour struct {
 	Grams float64
 }
 
-// Feed is a feed as the journal keeps it. A weight of 0 means nobody said.
+// Feed is a feed as the journal keeps it. A weight of 0 is unknown.
 type Feed struct {
 	At       time.Time
 	KeptG    float64

@@ -30,7 +30,7 @@ func OpenLine(chip, line string) (gpio.PinOut, error) {
 	return takeLow(c, l)
 }
 
-// seekLine finds a line that nobody holds, and leaves it as it is.
+// seekLine finds a line that no program holds, and leaves it as it is.
 func seekLine(chip, line string) (*gpioioctl.GPIOChip, *gpioioctl.GPIOLine, error) {
 	if err := keepStdin(func() error { _, err := driverreg.Init(); return err }); err != nil {
 		return nil, nil, fmt.Errorf("gpio: %w", err)

@@ -81,7 +81,7 @@ type quantity struct {
 }
 
 // Prepare makes ready what sensors share. It is given all sensors of the
-// config, also those that will not be opened: a ranger that nobody reads has
+// config, also those that will not be opened: a ranger that is not read has
 // to be kept asleep all the same, or it would speak for another. Buses are
 // those with lines to free them. Call it before anything else is opened: see
 // OpenLine.

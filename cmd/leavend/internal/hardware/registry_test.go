@@ -300,7 +300,7 @@ func TestOpenOneOfTheSleepers(t *testing.T) {
 		}
 		reads(t, channels[0], 101, 0)
 		if cores[0].Addr() != 0 {
-			t.Errorf("the ranger that nobody reads is awake at %#x", cores[0].Addr())
+			t.Errorf("the ranger that is not read is awake at %#x", cores[0].Addr())
 		}
 	})
 }

@@ -13,7 +13,7 @@ import (
 const roomy = 4096
 
 // WriteFile writes a small JSON file, readable by its owner alone, in one
-// rename, so that nobody reads half of it. On a full disk it writes over the
+// rename, so that no reader sees half of it. On a full disk it writes over the
 // file that is there: rather at risk of half a file after a power cut than
 // surely of an old one.
 func WriteFile(path string, text []byte) error {

@@ -88,7 +88,7 @@ func (k *Keeper) Recall(ctx context.Context, store Store, lost bool) (m Memory, 
 		k.filed = copyState{memory: m, has: true}
 		if !known && !forgot {
 			// The data folder is a fresh one: what the mat has done still counts,
-			// and nobody has accepted anything for it.
+			// and no caution was accepted for it.
 			m.Accepted, m.Mode = time.Time{}, control.Off
 		}
 		forgot = false

@@ -108,7 +108,7 @@ func remove(t *testing.T, _ *disk, file string) {
 	}
 }
 
-// A fresh data folder knows nobody who has accepted the cautions, whatever the
+// A fresh data folder has no acceptance of the cautions, whatever the
 // runtime folder has from another one; a fault counts all the same.
 func TestFreshDataFolder(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "mat-memory.json")
@@ -164,7 +164,7 @@ func TestKeeperTriesAgain(t *testing.T) {
 	}
 }
 
-// The cautions of an older store were accepted by nobody that can be named.
+// The cautions of an older store were accepted by no one that can be named.
 func TestOldAcceptanceDoesNotCount(t *testing.T) {
 	d := &disk{text: []byte(`{"kept":{},"mode":"hold","cautions_accepted":true,"setpoint_c":24}`)}
 	m, _, forgot := NewKeeper(filepath.Join(t.TempDir(), "none"), slog.New(slog.DiscardHandler)).Recall(t.Context(), d, false)

@@ -17,7 +17,7 @@ type Memory struct {
 	Setpoint float64          `json:"setpoint_c,omitempty"`
 	Mode     control.Mode     `json:"mode,omitempty"`
 	Held     bool             `json:"held_off,omitempty"`            // switched off by hand on the board: only a person may allow it again
-	Accepted time.Time        `json:"cautions_accepted_at,omitzero"` // when a person accepted the cautions; zero: nobody did
+	Accepted time.Time        `json:"cautions_accepted_at,omitzero"` // when a person accepted the cautions; zero: not accepted
 	Energy   *Energy          `json:"energy,omitempty"`
 	Worn     Worn             `json:"worn,omitzero"`
 }
@@ -34,7 +34,7 @@ type Worn struct {
 	Times int `json:"times"`
 }
 
-// MayHeat reports whether a person has accepted the cautions and nobody has
+// MayHeat reports whether a person has accepted the cautions and no one has
 // switched the mat off by hand since.
 func (m Memory) MayHeat() bool { return !m.Accepted.IsZero() && !m.Held }
 

@@ -12,7 +12,7 @@ import (
 // guard counts it, times the watts that the config says meanwhile. Other watts
 // count from then on, and what was counted before stays.
 type Meter struct {
-	watts float64 // 0: nobody said
+	watts float64 // 0: not given
 
 	mu      sync.Mutex    // guards what follows
 	totalJ  float64       // altogether
@@ -59,7 +59,7 @@ func (m *Meter) Note(now time.Time, on time.Duration) {
 	m.Lately.Quarters = slices.DeleteFunc(q, func(x quarter) bool { return x.N < old })
 }
 
-// Kept is what the store is to keep; nil when nobody ever said the watts.
+// Kept is what the store is to keep; nil when the watts were never given.
 func (m *Meter) Kept() *Energy {
 	m.mu.Lock()
 	defer m.mu.Unlock()
@@ -69,7 +69,7 @@ func (m *Meter) Kept() *Energy {
 	return &Energy{J: m.totalJ, On: m.on}
 }
 
-// Metered returns the energy so far in joules; nil when nobody ever said the
+// Metered returns the energy so far in joules; nil when the watts were
 // watts.
 func (m *Meter) Metered() *float64 {
 	m.mu.Lock()

@@ -126,7 +126,7 @@ func forecastErrors() *prometheus.HistogramVec {
 	}, s.labels)
 }
 
-// zeros returns a count of 0 for each kind and for those that nobody named.
+// zeros returns a count of 0 for each kind and for those that are not listed.
 func zeros(kinds []string) map[string]float64 {
 	z := map[string]float64{other: 0}
 	for _, k := range kinds {

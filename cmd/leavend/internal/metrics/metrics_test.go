@@ -15,7 +15,7 @@ import (
 	"github.com/prometheus/client_golang/prometheus/testutil/promlint"
 )
 
-var update = flag.Bool("update", false, "write the golden files anew")
+var update = flag.Bool("update", false, "write the golden files")
 
 func golden(t *testing.T, path, got string) {
 	t.Helper()
@@ -127,7 +127,7 @@ func TestUnknownIsAbsent(t *testing.T) {
 	got := page(t, m)
 	for _, name := range []string{"leavend_surface_height_meters", "leavend_rise_ratio", "leavend_last_fed", "leavend_temperature_celsius"} {
 		if strings.Contains(got, "\n"+name) {
-			t.Errorf("%s is shown though nobody knows it", name)
+			t.Errorf("%s is shown though it is unknown", name)
 		}
 	}
 	if !strings.Contains(got, `leavend_reading_timestamp_seconds{quantity="temperature",sensor="crumb"} 1.7734896e+09`) {

@@ -31,7 +31,7 @@ type Mat struct {
 	Enabled   bool // the mode is heat
 	Latched   bool
 	OnTime    time.Duration // on altogether, kept over restarts
-	EnergyJ   *float64      // drawn altogether, kept over restarts; nil if nobody said the watts
+	EnergyJ   *float64      // drawn altogether, kept over restarts; nil if the watts are not given
 	Switches  uint64        // off to on, kept over restarts
 	SetpointC *float64
 	CutoffC   *float64

@@ -164,9 +164,9 @@ func TestExampleACL(t *testing.T) {
 	}
 }
 
-// With the topics of a Tasmota plug in the example's places nobody but the
+// With the topics of a Tasmota plug in the example's places no client but the
 // daemon reaches it: not by another command, not by the topic of its group, and
-// not in other letters; and nobody speaks as the plug.
+// not in other letters; and none speaks as the plug.
 func TestExampleACLOfATasmotaPlug(t *testing.T) {
 	plain, _, _ := exampleBroker(t, "plugs/mat/set", "cmnd/oven/#", "plugs/mat/state", "stat/oven/#")
 	plug := overhear(t, plain, "mat-plug", "cmnd/oven/#", "cmnd/tasmotas/#", "cmnd/DVES_A1B2C3_fb/#")

@@ -23,7 +23,7 @@ type User struct {
 	Hash     string // bcrypt, as htpasswd -B writes it
 }
 
-// ownUser is the name that our own client enters by; nobody else can have it.
+// ownUser is the name that our own client logs in with; no other client can have it.
 const ownUser = "leavend (own)"
 
 // slowDown is how long a wrong password takes to be refused.

@@ -11,8 +11,8 @@ import (
 // forged is what only an attacker publishes in these tests.
 const forged = "forged"
 
-// Nobody but our own client reaches the plug, by whatever topic it can be
-// commanded and in any case of letters, and nobody but the plug's login speaks
+// No client but our own reaches the plug, by whatever topic it can be
+// commanded and in any case of letters, and only the plug's login speaks
 // as the plug. The topics of the firmwares are from their documentation.
 func TestOnlyThePlugIsThePlug(t *testing.T) {
 	tests := []struct {

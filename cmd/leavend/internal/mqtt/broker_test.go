@@ -74,7 +74,7 @@ func TestDoor(t *testing.T) {
 		opts *mqtt.ClientOptions
 		ok   bool
 	}{
-		{"nobody", mqtt.NewClientOptions(), false},
+		{"no login", mqtt.NewClientOptions(), false},
 		{"a wrong password", mqtt.NewClientOptions().SetUsername("baker").SetPassword("spelt"), false},
 		{"an unknown user", mqtt.NewClientOptions().SetUsername("guest").SetPassword("rye"), false},
 		{"our own password from outside", mqtt.NewClientOptions().SetUsername(ownUser).SetPassword(b.auth.secret), false},

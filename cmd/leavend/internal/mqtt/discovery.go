@@ -8,7 +8,7 @@ import (
 // DefaultDiscoveryPrefix is where the hub listens unless it was told otherwise.
 const DefaultDiscoveryPrefix = "homeassistant"
 
-// expireAfter is how long the hub shows a number that nobody renews, in
+// expireAfter is how long the hub shows a number that is not renewed, in
 // seconds. It is a guess: far longer than any sample period in use, far
 // shorter than a rise.
 const expireAfter = 900

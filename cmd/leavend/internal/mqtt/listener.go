@@ -74,7 +74,7 @@ func (h *tcpListener) busy() bool {
 // alone; empty did that.
 func (h *tcpListener) Close(listeners.CloseFn) { h.listener.Close() }
 
-// empty sees everybody out and lets nobody in any more.
+// empty closes all connections and takes no new one.
 func (h *tcpListener) empty() {
 	h.mu.Lock()
 	h.closed = true

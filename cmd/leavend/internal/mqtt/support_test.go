@@ -16,7 +16,7 @@ import (
 	"time"
 )
 
-var update = flag.Bool("update", false, "write the golden files anew")
+var update = flag.Bool("update", false, "write the golden files")
 
 // golden compares got with a file below testdata.
 func golden(t *testing.T, name string, got []byte) {

@@ -26,7 +26,7 @@ func (k *kitchen) happen(kind event.Kind) {
 func TestEventOfTheLogIsToldOnce(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		k := start(t, nil, anna())
-		k.happen(event.Fed) // nobody is told of that
+		k.happen(event.Fed) // no message follows
 		k.happen(event.Peak)
 		k.want("Bramble is ready")
 		k.close()

@@ -46,7 +46,7 @@ func TestNobodyComes(t *testing.T) {
 	})
 }
 
-// TestDoughLeftStanding follows dough that nobody comes for, and dough that
+// TestDoughLeftStanding follows dough that is not acknowledged, and dough that
 // somebody has seen.
 func TestDoughLeftStanding(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {

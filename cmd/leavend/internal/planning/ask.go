@@ -24,7 +24,7 @@ import (
 type Planner struct {
 	Conf  *config.Config
 	Store *store.Store                                  // nil: nothing is known
-	live  func(slug string) (monitor.Observation, bool) // how a vessel stands now; nil: nobody watches
+	live  func(slug string) (monitor.Observation, bool) // how a vessel stands now; nil: it is not watched
 }
 
 // AskError is a mistake in what was asked.
@@ -153,15 +153,15 @@ func (p Planner) warmths(a *asked) (starter, dough []plan.Warmth) {
 	return starter, dough
 }
 
-// starter says how the starter stands, and what of that nobody can know.
+// starter says how the starter stands, and what of that cannot be known.
 func (a *asked) starter(now time.Time) {
 	s := plan.Starter{Chilled: a.ask.Fridge}
 	r := a.record
 	switch {
 	case !r.Fed:
-		a.doubt("No feed of %v is in the journal: whether it is alive and how lively, nobody can tell from here.", a.jar.Name)
+		a.doubt("No feed of %v is in the journal: whether it is alive and how lively cannot be told from here.", a.jar.Name)
 	case a.shouldHaveTopped(now) && !r.Topped && r.Seen:
-		a.doubt("%v has shown no top since its last feed, %v %v. It may be dead or too cold. Whether it rises next time nobody can know, so it is fed once first; go on only if it rises.", a.jar.Name, said.On(r.Last.At), said.Clock(r.Last.At))
+		a.doubt("%v has shown no top since its last feed, %v %v. It may be dead or too cold. Whether it rises next time cannot be known, so it is fed once first; go on only if it rises.", a.jar.Name, said.On(r.Last.At), said.Clock(r.Last.At))
 		s.Refreshes, a.dead = 1, true
 	case feedmath.WakingFeeds(now.Sub(r.Last.At)) > 0:
 		if s.Refreshes = feedmath.WakingFeeds(now.Sub(r.Last.At)); s.Refreshes > 2 {
@@ -302,11 +302,11 @@ func (a *asked) amounts(r plan.Ratio, starterG float64) (plan.Amounts, error) {
 	return out, nil
 }
 
-// enoughG stands for a jar of which nobody knows how much is in it.
+// enoughG stands for a jar whose content is not known.
 const enoughG = 100_000
 
 // haveG is what is in the jar: as asked, or what the last feed came to. Where
-// nobody knows there is taken to be enough.
+// neither is known, it is taken to be enough.
 func (a *asked) haveG() float64 {
 	if a.ask.HaveG > 0 {
 		return float64(a.ask.HaveG)

@@ -26,7 +26,7 @@ import (
 type Keeper struct {
 	m    *monitor.Monitor
 	Mat  Mat  // nil where no vessel stands on one
-	Told Told // nil where nobody is told
+	Told Told // nil where no one is told
 
 	baking atomic.Value // the slug of the jar whose peak a bake waits for; "" is none
 
@@ -180,7 +180,7 @@ func (k *Keeper) Choose(ctx context.Context, id string) error {
 			return k.goBy(ctx, o)
 		}
 	}
-	return &failure.Refusal{Code: "stale", Why: "This plan was shown too long ago. Ask anew and choose then."}
+	return &failure.Refusal{Code: "stale", Why: "This plan was shown too long ago. Ask again and choose then."}
 }
 
 // goBy makes an offer the plan to go by. The caller holds mu.
@@ -198,13 +198,13 @@ func (k *Keeper) goBy(ctx context.Context, o planOffer) error {
 	return k.keep(ctx, c)
 }
 
-// Drop lets go of the plan; nobody is told of its steps any more.
+// Drop lets go of the plan; its steps are not told any more.
 func (k *Keeper) Drop(ctx context.Context) error {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	if c := k.chosen; c != nil && k.weekly != nil && c.Ask.Ready.After(k.weekly.After) {
 		w := *k.weekly
-		w.After = c.Ask.Ready // it is not wanted, and is not planned anew
+		w.After = c.Ask.Ready // it is not wanted, and is not planned again
 		if err := k.keepWeekly(ctx, &w); err != nil {
 			return err
 		}

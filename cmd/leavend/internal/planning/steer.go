@@ -17,7 +17,7 @@ import (
 // plan's, and the mat's limits and guard before both.
 
 // steer wishes the hour at which the running wait should be over, if the mat
-// can be steered to it and nobody else has wished. The caller holds mu.
+// can be steered to it and no one else has set an hour. The caller holds mu.
 func (k *Keeper) steer(ctx context.Context) error {
 	c := k.chosen
 	if c == nil || !k.onMat(c) || !c.Wish.IsZero() || len(c.Course.Waits) == 0 {

@@ -80,7 +80,7 @@ type Chosen struct {
 	Name     string    `json:"name"` // of the jar
 	Plan     Plan      `json:"plan"`
 	ChosenAt time.Time `json:"chosen_at"`
-	Moved    time.Time `json:"moved,omitzero"`    // when its hours were last worked out anew
+	Moved    time.Time `json:"moved,omitzero"`    // when its hours were last worked out again
 	Trouble  *Said     `json:"trouble,omitempty"` // why it cannot be met
 }
 

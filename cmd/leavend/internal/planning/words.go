@@ -428,8 +428,8 @@ func then(x plan.Wait, a *asked) said.Line {
 	return said.Say(" Then %v %v; ready at about %v (%v to %v).%v", x.Name, a.kept(x, x.Warmth), said.Near(x.Likely, x.From), said.Clock(x.Low), said.Clock(x.High), with)
 }
 
-// sharing says of plans that put something on another vessel's mat what nobody
-// can see from here, and what is done with the mat.
+// sharing says of plans that put something on another vessel's mat what cannot
+// be seen from here, and what is done with the mat.
 func sharing(plans []plan.Plan, a *asked) (out []said.Line) {
 	for _, share := range []struct {
 		of, what string
@@ -444,12 +444,12 @@ func sharing(plans []plan.Plan, a *asked) (out []said.Line) {
 		if a.ask.ByHand {
 			does = "You set that mat yourself, and the plan does not touch it"
 		}
-		out = append(out, said.Say("Whether %v stands on the mat of %v nobody can see from here. %v; the mat goes by its own thermometer, which must be with %v.", share.what, share.of, does, share.what))
+		out = append(out, said.Say("Whether %v stands on the mat of %v cannot be seen from here. %v; the mat goes by its own thermometer, which must be with %v.", share.what, share.of, does, share.what))
 	}
 	return out
 }
 
-// busy says why nobody can act.
+// busy says why the baker cannot act.
 func busy(why string) string {
 	if why == plan.NotHome {
 		return "while you are away"
@@ -465,7 +465,7 @@ func percent(share float64) string { return fmt.Sprintf("%.0f\u00a0%%", 5*math.R
 func risks(one plan.Plan, a asked) []said.Line {
 	var out []said.Line
 	if a.dead {
-		out = append(out, said.Say("Whether it rises at all nobody can put into numbers; all else holds only if it does."))
+		out = append(out, said.Say("Whether it rises at all cannot be put into numbers; all else holds only if it does."))
 	}
 	sayIf := func(p float64, format string, values ...any) {
 		if c := chance(p); c != "" {

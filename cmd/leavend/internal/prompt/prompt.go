@@ -23,11 +23,11 @@ func New(in io.Reader, out io.Writer) *Terminal {
 	return &Terminal{bufio.NewReader(in), out, asFile(in)}
 }
 
-// Say prints a line. Nobody can be told that the terminal is gone.
+// Say prints a line. An error would have nowhere to go: the terminal is gone.
 func (t *Terminal) Say(format string, args ...any) { fmt.Fprintf(t.out, format+"\n", args...) }
 
-// errUnanswered is the error of a question that nobody can answer.
-var errUnanswered = errors.New("there is nobody to ask; see --empty, --level and --yes")
+// errUnanswered is the error of a question without a terminal.
+var errUnanswered = errors.New("no terminal to ask at; see --empty, --level and --yes")
 
 // Ask asks and returns what was typed, without space around it. It does not
 // wait for an answer when ctx has ended: Ctrl-C works at a question too.

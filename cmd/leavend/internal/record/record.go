@@ -92,7 +92,7 @@ func vesselChannels(conf *config.Config, v config.Vessel, registry *hardware.Reg
 
 // Subscribe connects to the configured broker, so that sensors that
 // speak there are heard; stop ends it. The daemon's own broker runs only with
-// the daemon, and nobody can be heard without it.
+// the daemon, and no sensor can be heard without it.
 func Subscribe(ctx context.Context, conf *config.Config, registry *hardware.Registry) (stop func(), err error) {
 	if !conf.MQTT.On || conf.MQTT.Embedded() {
 		return func() {}, nil

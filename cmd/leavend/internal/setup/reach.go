@@ -38,7 +38,7 @@ func (w *Setup) SetReach(_ context.Context, ask web.ReachAsk) (begin func(), err
 		}
 		return nil, &failure.Refusal{Code: "config", Why: why}
 	}
-	w.log.Info("from where the page is reached was changed; starting anew", "home network", ask.Open)
+	w.log.Info("from where the page is reached was changed; restarting", "home network", ask.Open)
 	return func() { w.restart(before) }, nil
 }
 

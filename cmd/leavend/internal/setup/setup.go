@@ -35,7 +35,7 @@ type Setup struct {
 	file     string // the config
 	Survey   Scanner
 	Open     func(config.Sensor) ([]hardware.Channel, func() error, error)
-	restart  func(before []byte) // has the daemon start anew; before is the config as it was
+	restart  func(before []byte) // restarts the daemon; before is the config as it was
 
 	mu sync.Mutex // one question to the board at a time
 }
@@ -224,7 +224,7 @@ func (w *Setup) Keep(ctx context.Context, a web.WalkAnswers) error {
 			w.log.Error("that the cautions are accepted could not be stored", "err", err)
 		}
 	}
-	w.log.Info("set-up from the page; starting anew", "vessel", a.Name)
+	w.log.Info("set-up from the page; restarting", "vessel", a.Name)
 	w.restart(before)
 	return nil
 }
@@ -318,7 +318,7 @@ func (w *Setup) edits(conf *config.Config, a web.WalkAnswers) (out []edit, secre
 	}
 	if tell := strings.TrimSpace(a.Tell); tell != "" {
 		if _, err := notify.Open(tell, ""); err != nil {
-			return nil, "", &failure.Refusal{Code: "tell", Why: fmt.Sprintf("Nobody can be told at that address: %v.", err)}
+			return nil, "", &failure.Refusal{Code: "tell", Why: fmt.Sprintf("No message can be sent to that address: %v.", err)}
 		}
 		if slices.ContainsFunc(conf.Notify, func(r config.Recipient) bool { return r.Name == "phone" }) {
 			return nil, "", &failure.Refusal{Code: "tell", Why: "Somebody called phone is told already; leave the address empty."}

@@ -36,7 +36,7 @@ type spot struct {
 // addEntry stores a new entry; on the disk when it returns.
 func (s *Journal) addEntry(ctx context.Context, kind, vessel string, at time.Time, body any) (int64, error) {
 	var id int64
-	// A jump of the wall clock that nobody noticed yet would put an entry of
+	// A jump of the wall clock that is not noticed yet would put an entry of
 	// some minutes ago in the wrong place.
 	err := s.checkClock(ctx)
 	if err != nil {

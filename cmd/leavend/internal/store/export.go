@@ -224,7 +224,7 @@ func notesOf(feeds []Feed, starters []NewStarter) []exportNote {
 	for _, f := range feeds {
 		note := recording.Fed
 		if f.Source == Found {
-			note = "found" // nobody said so: replay is to find it again
+			note = "found" // not marked: replay is to find it again
 		}
 		all = append(all, exportNote{f.At, note})
 	}

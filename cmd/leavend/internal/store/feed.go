@@ -23,7 +23,7 @@ type Flour struct {
 	Grams float64 `json:"grams"`
 }
 
-// Feed is one feed of a starter. A weight of 0 means that nobody said.
+// Feed is one feed of a starter. A weight of 0 is unknown.
 type Feed struct {
 	ID         int64     `json:"id,omitempty"`
 	Vessel     string    `json:"vessel,omitempty"`
@@ -33,7 +33,7 @@ type Feed struct {
 	Flours     []Flour   `json:"flours,omitempty"`
 	WaterG     float64   `json:"water_g,omitempty"`
 	DiscardG   float64   `json:"discard_g,omitempty"`    // taken out into the discard jar
-	WaterTempC *float64  `json:"water_temp_c,omitempty"` // nil: nobody said
+	WaterTempC *float64  `json:"water_temp_c,omitempty"` // nil: unknown
 	CleanJar   bool      `json:"clean_jar,omitempty"`
 	ChilledH   float64   `json:"chilled_h,omitempty"` // hours in the fridge since the feed before
 	Note       string    `json:"note,omitempty"`

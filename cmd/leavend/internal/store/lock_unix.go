@@ -10,7 +10,7 @@ import (
 )
 
 // ownAs gives a file the owner and the mode of another, or the owner of its
-// folder where there is no other yet. Nobody but root can, and nobody else has
+// folder where there is no other yet. Only root can, and only root has
 // to.
 func ownAs(model, file string) error {
 	info, err := os.Stat(model)

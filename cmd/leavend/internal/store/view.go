@@ -37,7 +37,7 @@ func (s *Readings) look(ctx context.Context, vessel string) (*view, error) {
 }
 
 // fill reads into v what belongs together: it has the turn to write, so that
-// nobody else does meanwhile.
+// no other writer does meanwhile.
 func (s *Readings) fill(ctx context.Context, v *view, vessel string) (err error) {
 	if err := s.take(ctx); err != nil {
 		return err

@@ -156,7 +156,7 @@ func TestGuessing(t *testing.T) {
 		t.Errorf("%d tries at once, want %d", allowed, freeTries)
 	}
 	if tr.take(netip.MustParseAddr("2001:db8::ffff")) == 0 {
-		t.Error("another address of the same /64 starts anew")
+		t.Error("another address of the same /64 starts from zero")
 	}
 	if tr.take(netip.MustParseAddr("2001:db8:0:1::1")) != 0 {
 		t.Error("another house waits too")

@@ -116,7 +116,7 @@ type Mats interface {
 // Push tells browsers. A browser subscribes with its maker's push service; what
 // comes of that is handed on here.
 type Push interface {
-	// PushKey is the public key that a browser must be given; "" where nobody
+	// PushKey is the public key that a browser must be given; "" where no one
 	// can be told by push.
 	PushKey() string
 	AddDevice(ctx context.Context, d PushDevice) error

@@ -36,7 +36,7 @@ func (h *fakeHouse) Plans(_ context.Context, ask PlanAsk) (PlanSheet, error) {
 		return sheet, nil
 	}
 	if ask.Fridge {
-		sheet.Doubts = []Said{says("Bramble was last fed 12 days ago. It is fed once first to wake it up; how lively it then is, nobody can know before.")}
+		sheet.Doubts = []Said{says("Bramble was last fed 12 days ago. It is fed once first to wake it up; how lively it then is cannot be known before.")}
 	}
 	h.plans.ask, h.plans.shown = ask, nil
 	for i, ratio := range []string{"1:5:5", "1:2:2"} {
@@ -93,7 +93,7 @@ func (h *fakeHouse) ChoosePlan(_ context.Context, id string) error {
 			return nil
 		}
 	}
-	return &failure.Refusal{Code: "stale", Why: "This plan was shown too long ago. Ask anew and choose then."}
+	return &failure.Refusal{Code: "stale", Why: "This plan was shown too long ago. Ask again and choose then."}
 }
 
 func (h *fakeHouse) DropPlan(context.Context) error {

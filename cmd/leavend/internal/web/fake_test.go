@@ -665,7 +665,7 @@ func (h *fakeHouse) Seen(_ context.Context, ask string) error {
 	return nil
 }
 
-// fakePushKey is a valid point, as a browser wants it; nobody has its other half.
+// fakePushKey is a valid point, as a browser wants it; its private half is not kept.
 const fakePushKey = "BP4z9KsN6nGRTbVYI_c7VJSPQTBtkgcy27mlmlMoZIIgDll6e3vCYLocInmYWAmS6TlzAC8wEqKK6PBru3jl7A8"
 
 func (h *fakeHouse) PushKey() string { return fakePushKey }

@@ -15,7 +15,7 @@ const accessFile = "page-access.json"
 // Forget sets the page's password and all its sessions aside, under a name with
 // the moment in it, and returns that name; "" when there is none. A server that
 // runs goes on with what it has in memory until it is started again; then it
-// wants a password to be chosen with a set-up code, so nobody gains by this who
+// wants a password to be chosen with a set-up code, so no one gains by this who
 // cannot read its log.
 func Forget(dataDir string, now time.Time) (string, error) {
 	file := filepath.Join(dataDir, accessFile)

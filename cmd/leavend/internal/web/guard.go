@@ -18,7 +18,7 @@ type rights struct {
 
 // policy lets the page load only what it brought itself: no inline script but
 // the one that the document's own policy names (policyFor), no inline style,
-// nothing from elsewhere, in nobody's frame.
+// nothing from elsewhere, in no frame.
 const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; " +
 	"font-src 'self'; connect-src 'self'; manifest-src 'self'; worker-src 'self'; " +
 	"base-uri 'none'; form-action 'none'; frame-ancestors 'none'; " +
@@ -97,7 +97,7 @@ func fromThisMachine(r *http.Request) bool {
 
 // rights decides what a request may do. Whoever is signed in may do both.
 // At the machine itself everyone may read, and may change as long as the page
-// is served to this machine only and nobody has set a password.
+// is served to this machine only and no password is set.
 func (s *sessions) rights(r *http.Request) rights {
 	local := fromThisMachine(r)
 	signed := s.keys.signedIn(s.token(r))

@@ -169,7 +169,7 @@ func TestPlainHTTPIsSentToTLS(t *testing.T) {
 	if answer.StatusCode != 200 || answer.Request.URL.String() != st.url+"/api/session?x=1" {
 		t.Errorf("%d at %s", answer.StatusCode, answer.Request.URL)
 	}
-	// One that says nothing, or no HTTP, holds nobody up.
+	// One that says nothing, or no HTTP, delays no one.
 	for _, said := range []string{"", "\x00\x01", "GET\r\n\r\n"} {
 		c, err := net.Dial("tcp", strings.TrimPrefix(st.url, "https://"))
 		if err != nil {

@@ -94,7 +94,7 @@ type Vessel struct {
 type FeedMark struct {
 	ID        string    `json:"id"`
 	At        time.Time `json:"at"`
-	Found     bool      `json:"found"`               // found in the curve, nobody pressed
+	Found     bool      `json:"found"`               // found in the curve, not pressed
 	UndoUntil time.Time `json:"undo_until,omitzero"` // until when one tap takes it back
 }
 

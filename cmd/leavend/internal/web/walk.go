@@ -68,7 +68,7 @@ type WalkAnswers struct {
 	Topic    string `json:"topic"`
 	Cautions bool   `json:"cautions_accepted"`
 
-	Tell string `json:"tell"` // address of a service that tells a phone; "" is nobody
+	Tell string `json:"tell"` // address of a service that tells a phone; "" is none
 	US   bool   `json:"us"`   // °F and inches
 }
 

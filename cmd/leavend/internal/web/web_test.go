@@ -223,7 +223,7 @@ func TestBodiesThatAreRefused(t *testing.T) {
 		{"an hour in a week", "PUT", "/api/vessels/bramble/wish", `{"at":"2099-01-01T00:00:00Z"}`, 422},
 		{"an hour that is none", "PUT", "/api/vessels/bramble/wish", `{"at":"tomorrow"}`, 400},
 		{"neither in nor out of the fridge", "PUT", "/api/vessels/bramble/fridge", `{}`, 422},
-		{"a message that nobody is asked", "POST", "/api/asks/top~bramble/seen", ``, 404},
+		{"a message that is not repeated", "POST", "/api/asks/top~bramble/seen", ``, 404},
 		{"no setpoint", "PUT", "/api/mats/shelf/setpoint", `{}`, 422},
 		{"null setpoint", "PUT", "/api/mats/shelf/setpoint", `{"setpoint_c":null}`, 422},
 		{"text for a setpoint", "PUT", "/api/mats/shelf/setpoint", `{"setpoint_c":"26"}`, 400},

@@ -148,7 +148,7 @@ function late() {
   const list = [];
   const old = [];
   for (const v of kitchen.vessels) {
-    if (v.fridge_since || v.note || v.note_say) continue; // nobody looks at it there, or its card says why
+    if (v.fridge_since || v.note || v.note_say) continue; // it is not watched there, or its card says why
     const at = v.ratio?.at || v.height?.at || v.temp?.at;
     if (!at) list.push({ key: `silent-${v.id}`, kind: 'warn', text: t('banner.silent', { name: v.name }) });
     else if (v.stale_after_s && ageS(at) > v.stale_after_s) old.push([v.name, ageS(at)]);

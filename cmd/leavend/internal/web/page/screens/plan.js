@@ -120,7 +120,7 @@ function question(ask, everyWeek) {
     h('div', { class: 'row' }, h('button', { class: 'strong' }, t('plan.find')), h('button', { type: 'button', onclick: weekly }, t('plan.every_week'))));
   let today = null;
 
-  // fill lists the days anew once a day, and once the kitchen's clock is known.
+  // fill lists the days again once a day, and once the kitchen's clock is known.
   function fill() {
     const key = dayKey(now());
     if (key === today) return;
