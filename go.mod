@@ -7,6 +7,7 @@ require (
 	github.com/coreos/go-systemd/v22 v22.7.0
 	github.com/eclipse/paho.mqtt.golang v1.5.1
 	github.com/google/go-cmp v0.7.0
+	github.com/influxdata/line-protocol/v2 v2.2.1
 	github.com/mochi-mqtt/server/v2 v2.7.9
 	github.com/nicholas-fedor/shoutrrr v0.13.2
 	github.com/pelletier/go-toml/v2 v2.4.3

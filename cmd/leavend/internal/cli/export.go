@@ -20,19 +20,20 @@ import (
 type exportFlags struct {
 	storeFlags
 	vessel, from, to, out string
-	json                  bool
+	json, lines           bool
 }
 
 func newExportCommand() *cobra.Command {
 	var f exportFlags
 	c := &cobra.Command{
 		Use:   "export",
-		Short: "Write readings as a recording (CSV), or the journal as JSON",
+		Short: "Write readings as a recording (CSV) or as points, or the journal as JSON",
 		Long: `Export writes the readings of one vessel as a recording that 'leavend replay'
 reads, with a row for each feed; older readings, which are kept as means of a
 minute only, say so in the column mean_of. With --json it writes the journal:
-feeds, events, faults, forecasts, bakes and settings, corrections included. The
-daemon may run.`,
+feeds, events, faults, forecasts, bakes and settings, corrections included. With
+--line-protocol it writes readings and feeds, of all vessels where none is named,
+as time-series databases take them. The daemon may run.`,
 		Args: takes(0, 0),
 		RunE: func(cmd *cobra.Command, _ []string) error { return f.run(cmd) },
 	}
@@ -42,6 +43,8 @@ daemon may run.`,
 	c.Flags().StringVar(&f.to, "to", "", "end, exclusive (default: now)")
 	c.Flags().StringVar(&f.out, "out", "", "file to write, which must not exist (default: standard output)")
 	c.Flags().BoolVar(&f.json, "json", false, "write the journal instead of readings")
+	c.Flags().BoolVar(&f.lines, "line-protocol", false, "write points in the line protocol, of all vessels or of --vessel")
+	c.MarkFlagsMutuallyExclusive("json", "line-protocol")
 	return c
 }
 
@@ -66,6 +69,9 @@ func (f *exportFlags) run(cmd *cobra.Command) error {
 		if f.json {
 			return s.ExportJSON(cmd.Context(), w, store.Query{Vessel: f.vessel, From: from, To: to})
 		}
+		if f.lines {
+			return f.writeLines(cmd, s, w, from, to)
+		}
 		vessel, err := f.oneVessel(cmd.Context(), s)
 		if err != nil {
 			return err
@@ -76,6 +82,26 @@ func (f *exportFlags) run(cmd *cobra.Command) error {
 		}
 		return err
 	})
+}
+
+// writeLines writes points of the vessel that is named, or of all.
+func (f *exportFlags) writeLines(cmd *cobra.Command, s *store.Store, w io.Writer, from, to time.Time) error {
+	vessels, err := s.Vessels(cmd.Context())
+	if err != nil {
+		return err
+	}
+	if f.vessel != "" {
+		one, err := f.oneVessel(cmd.Context(), s)
+		if err != nil {
+			return err
+		}
+		vessels = []string{one}
+	}
+	points, err := s.ExportLines(cmd.Context(), w, vessels, from, to)
+	if err == nil {
+		fmt.Fprintf(cmd.ErrOrStderr(), "%d points\n", points)
+	}
+	return err
 }
 
 // write opens the file, hands it to fn and removes it again if fn fails.

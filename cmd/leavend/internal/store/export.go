@@ -2,7 +2,6 @@ package store
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -37,7 +36,8 @@ func (s *Copies) ExportCSV(ctx context.Context, w io.Writer, vessel string, from
 		return 0, err
 	}
 	defer v.close()
-	x := &exporter{view: v, notes: notesOf(feeds, starters), from: from.UnixMilli(), to: to.UnixMilli()}
+	x := &exporter{walker: walker{view: v, from: from.UnixMilli(), to: to.UnixMilli()}, notes: notesOf(feeds, starters)}
+	x.each = x.add
 	if err := x.begin(w); err != nil {
 		return 0, fmt.Errorf("store: export %s: %w", vessel, err)
 	}
@@ -49,12 +49,11 @@ func (s *Copies) ExportCSV(ctx context.Context, w io.Writer, vessel string, from
 
 // exporter gathers a vessel's numbers into rows.
 type exporter struct {
-	view     *view
-	notes    []exportNote // still to come, oldest first
-	from, to int64        // ms since 1970
-	out      *recording.Writer
-	extra    []Channel // columns of their own, in order
-	rows     int
+	walker
+	notes []exportNote // still to come, oldest first
+	out   *recording.Writer
+	extra []Channel // columns of their own, in order
+	rows  int
 
 	row   recording.Row
 	first int64 // time of the row's first number, ms; 0 if there is no row
@@ -79,75 +78,15 @@ func (x *exporter) begin(w io.Writer) error {
 	return err
 }
 
-// run writes clock after clock: first the minutes of what was thinned, then
-// the readings at full rate, then what is not yet committed.
+// run writes all rows.
 func (x *exporter) run(ctx context.Context) error {
-	for _, c := range x.view.clocks {
-		kept, err := x.minutes(ctx, c)
-		if err != nil {
-			return err
-		}
-		var failed error
-		err = blockSamples(ctx, x.view.tx, x.view.vessel, c.id, max(kept, x.from-c.shift), x.to-c.shift, func(s sample) bool {
-			failed = x.add(x.view.channelName(s.channel), s.t+c.shift, value(s.v), 0)
-			return failed == nil
-		})
-		if err := errors.Join(err, failed); err != nil {
-			return err
-		}
-	}
-	for _, a := range x.view.waiting {
-		at := a.t + x.view.running.shift
-		if at < x.from || at >= x.to {
-			continue
-		}
-		if err := x.add(a.channel, at, value(a.v), 0); err != nil {
-			return err
-		}
+	if err := x.walk(ctx); err != nil {
+		return err
 	}
 	if err := x.end(); err != nil {
 		return err
 	}
 	return x.notesUntil(math.MaxInt64)
-}
-
-// minutes writes the minutes before the first block of a clock, and returns
-// the time up to which it did.
-func (x *exporter) minutes(ctx context.Context, c clockRow) (int64, error) {
-	kept := int64(math.MaxInt64)
-	err := x.view.tx.QueryRowContext(ctx, `SELECT ifnull(min(t), ?) FROM block WHERE clock = ? AND vessel = ?`,
-		int64(1<<61), c.id, x.view.vessel).Scan(&kept)
-	if err != nil {
-		return 0, err
-	}
-	l := levels[0]
-	kept = floor(kept, l.span) // pages from here on are in the blocks, too
-	rows, err := x.view.tx.QueryContext(ctx, `SELECT t, data FROM rollup WHERE vessel = ? AND level = 0 AND clock = ? AND t >= ? AND t < ? ORDER BY t`,
-		x.view.vessel, c.id, x.from-c.shift-l.span, min(kept, x.to-c.shift))
-	if err != nil {
-		return 0, err
-	}
-	defer rows.Close()
-	for rows.Next() {
-		var start int64
-		var data []byte
-		if rows.Scan(&start, &data) != nil {
-			continue // a bit of the row has changed; Verify tells
-		}
-		var failed error
-		decodePage(start, l, data, func(t int64, stats []stat) {
-			at := t + c.shift
-			for _, s := range stats {
-				if at >= x.from && at < x.to && failed == nil {
-					failed = x.add(x.view.channelName(s.channel), at, value(s.sum)/float64(s.n), s.n)
-				}
-			}
-		})
-		if failed != nil {
-			return 0, failed
-		}
-	}
-	return kept, rows.Err()
 }
 
 // add puts one number into the row being gathered, or begins the next.

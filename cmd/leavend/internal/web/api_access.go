@@ -69,7 +69,7 @@ func (s *sessions) signIn(w http.ResponseWriter, r *http.Request) error {
 	}
 	http.SetCookie(w, s.cookie(token, int(sessionLife/time.Second)))
 	reply := s.sessionReply(r)
-	reply.Read, reply.Change, reply.Signed = true, true, true
+	reply.Read, reply.Feed, reply.Change, reply.Signed = true, true, true, true
 	return writeJSON(w, http.StatusOK, reply)
 }
 

@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"io"
 	"time"
 )
 
@@ -22,6 +23,7 @@ type Backend struct {
 	ReadyBy   ReadyBy
 	Plans     Plans
 	Doughs    Doughs
+	Exports   Exports
 }
 
 // Watch tells what is so at this moment. Both calls answer from memory and
@@ -51,6 +53,21 @@ type Journal interface {
 	// Suggest says what to keep and add; needG is the ripe starter wanted in
 	// grams, and 0 asks for a feed like the last ones.
 	Suggest(ctx context.Context, vessel string, needG float64) (Suggestion, error)
+}
+
+// Exports write what is stored, for programs. Each writes as it reads, so that
+// a year needs no memory. An empty vessel is all of them.
+type Exports interface {
+	// Recording writes one vessel's readings as `leavend replay` reads them.
+	Recording(ctx context.Context, w io.Writer, vessel string, from, to time.Time) error
+	// Table writes a number a row, as CSV.
+	Table(ctx context.Context, w io.Writer, vessel string, from, to time.Time) error
+	// Lines writes points of the line protocol.
+	Lines(ctx context.Context, w io.Writer, vessel string, from, to time.Time) error
+	// JournalFile writes the journal as JSON.
+	JournalFile(ctx context.Context, w io.Writer, vessel string, from, to time.Time) error
+	// Known returns ErrUnknown for a vessel that does not exist.
+	Known(vessel string) error
 }
 
 // Feeds are entered, corrected and taken away. A change returns only once it

@@ -29,5 +29,5 @@ func ExampleNew() {
 	r.RemoteAddr = "127.0.0.1:40000"
 	server.Handler().ServeHTTP(w, r)
 	fmt.Println(w.Code, w.Body)
-	// Output: 200 {"may_read":true,"may_change":true,"signed_in":false,"at_the_machine":true,"password_set":false,"needs_code":false,"tls":false}
+	// Output: 200 {"may_read":true,"may_feed":true,"may_change":true,"signed_in":false,"at_the_machine":true,"password_set":false,"needs_code":false,"tls":false}
 }

@@ -11,9 +11,11 @@ import (
 // rights are what a request may do.
 type rights struct {
 	Read   bool `json:"may_read"`
+	Feed   bool `json:"may_feed"` // say what is done in the kitchen
 	Change bool `json:"may_change"`
 	Signed bool `json:"signed_in"`
 	Local  bool `json:"at_the_machine"` // comes from this machine itself
+	owner  bool
 }
 
 // policy lets the page load only what it brought itself: no inline script but
@@ -95,17 +97,46 @@ func fromThisMachine(r *http.Request) bool {
 	return peer(r).IsLoopback()
 }
 
-// rights decides what a request may do. Whoever is signed in may do both.
-// At the machine itself everyone may read, and may change as long as the page
-// is served to this machine only and no password is set.
+// may reports whether the rights are enough.
+func (r rights) may(need who) bool {
+	switch need {
+	case reader:
+		return r.Read
+	case feeder:
+		return r.Feed
+	case changer:
+		return r.Change
+	case owner:
+		return r.owner
+	}
+	return need == anyone
+}
+
+// rights decides what a request may do. Whoever is signed in may do all, a
+// program what its token says. At the machine itself everyone may read, and may
+// do all as long as the page is served to this machine only and no password
+// is set.
 func (s *sessions) rights(r *http.Request) rights {
 	local := fromThisMachine(r)
 	signed := s.keys.signedIn(s.token(r))
-	open := local && s.local && !s.keys.hasPassword()
+	all := signed || local && s.local && !s.keys.hasPassword()
+	given := s.keys.rightOf(bearer(r))
 	return rights{
-		Read:   signed || local || s.open,
-		Change: signed || open,
+		Read:   all || local || s.open || given >= reader,
+		Feed:   all || given >= feeder,
+		Change: all || given >= changer,
 		Signed: signed,
 		Local:  local,
+		owner:  all,
 	}
+}
+
+// bearer is the token that a program shows: as the scheme Bearer (RFC 6750), or
+// as the password of the scheme Basic (RFC 7617), which scrapers know.
+func bearer(r *http.Request) string {
+	if scheme, token, ok := strings.Cut(r.Header.Get("Authorization"), " "); ok && strings.EqualFold(scheme, "Bearer") {
+		return strings.TrimSpace(token)
+	}
+	_, password, _ := r.BasicAuth()
+	return password
 }

@@ -47,6 +47,7 @@ type keyring struct {
 type keyFile struct {
 	Password string    `json:"password_bcrypt"`
 	Sessions []session `json:"sessions"`
+	Tokens   []token   `json:"tokens,omitempty"`
 }
 
 type session struct {
@@ -169,7 +170,7 @@ func (k *keyring) setPassword(password string, first bool) error {
 		return newProblem(409, "password-set", "A password is already set.")
 	}
 	old := k.file
-	k.file = keyFile{Password: string(hash)}
+	k.file = keyFile{Password: string(hash), Tokens: old.Tokens}
 	if err := k.save(); err != nil {
 		k.file = old
 		return err

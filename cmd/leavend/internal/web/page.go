@@ -26,9 +26,6 @@ import (
 //go:embed page
 var pageFiles embed.FS
 
-//go:embed openapi.json
-var openAPI []byte
-
 // page serves the embedded files. They are hashed and packed once, at the
 // start, so that a board does no work for a visitor who has them already.
 type page struct {

@@ -4,6 +4,7 @@ import (
 	"log/slog"
 	"net/http"
 	"slices"
+	"strings"
 )
 
 // who says which right a route asks for.
@@ -12,7 +13,9 @@ type who int
 const (
 	anyone who = iota
 	reader
-	changer
+	feeder  // says what is done in the kitchen
+	changer // changes what the daemon does
+	owner   // says who may do what; only with the password
 )
 
 // route is one line of the API. openapi.json describes the same lines, and a
@@ -39,6 +42,8 @@ func (s *Server) apiRoutes(b Backend) []route {
 	plans := planHandler{b.Plans, s.now}
 	doughs := doughHandler{b.Doughs}
 	setup := walkHandler{s.opts.Walk}
+	exports := exportHandler{b.Exports, make(chan struct{}, exportsAtOnce)}
+	tokens := tokenHandler{s.sessions.keys, s.now}
 	reach := reachHandler{s, s.sessions}
 	return []route{
 		{"GET", "/api/openapi.json", anyone, getOpenAPI},
@@ -50,31 +55,34 @@ func (s *Server) apiRoutes(b Backend) []route {
 		{"GET", "/api/events", reader, watch.getEvents},
 		{"GET", "/api/setup", reader, watch.getSetup},
 		{"GET", "/api/vessels/{vessel}/window", reader, history.getWindow},
+		{"GET", "/api/vessels/{vessel}/recording", reader, exports.getRecording},
+		{"GET", "/api/readings", reader, exports.getReadings},
+		{"GET", "/api/journal", reader, exports.getJournal},
 		{"GET", "/api/vessels/{vessel}/record", reader, history.getRecord},
 		{"GET", "/api/vessels/{vessel}/refused", reader, history.getRefused},
 		{"GET", "/api/vessels/{vessel}/book", reader, journal.getBook},
 		{"GET", "/api/vessels/{vessel}/suggestion", reader, journal.getSuggestion},
-		{"POST", "/api/vessels/{vessel}/feeds", changer, feeds.postFeed},
-		{"PUT", "/api/vessels/{vessel}/feeds/{feed}", changer, feeds.putFeed},
-		{"DELETE", "/api/vessels/{vessel}/feeds/{feed}", changer, feeds.deleteFeed},
+		{"POST", "/api/vessels/{vessel}/feeds", feeder, feeds.postFeed},
+		{"PUT", "/api/vessels/{vessel}/feeds/{feed}", feeder, feeds.putFeed},
+		{"DELETE", "/api/vessels/{vessel}/feeds/{feed}", feeder, feeds.deleteFeed},
 		{"GET", "/api/vessels/{vessel}/feeds/{feed}/curve", reader, history.getFeedCurve},
-		{"POST", "/api/vessels/{vessel}/bakes", changer, bakes.postBake},
-		{"PUT", "/api/vessels/{vessel}/bakes/{bake}", changer, bakes.putBake},
-		{"DELETE", "/api/vessels/{vessel}/bakes/{bake}", changer, bakes.deleteBake},
+		{"POST", "/api/vessels/{vessel}/bakes", feeder, bakes.postBake},
+		{"PUT", "/api/vessels/{vessel}/bakes/{bake}", feeder, bakes.putBake},
+		{"DELETE", "/api/vessels/{vessel}/bakes/{bake}", feeder, bakes.deleteBake},
 		{"GET", "/api/vessels/{vessel}/bakes/{bake}/photo", reader, bakes.getBakePhoto},
-		{"POST", "/api/vessels/{vessel}/discard", changer, discards.postDiscard},
-		{"DELETE", "/api/vessels/{vessel}/discard/{move}", changer, discards.deleteDiscard},
+		{"POST", "/api/vessels/{vessel}/discard", feeder, discards.postDiscard},
+		{"DELETE", "/api/vessels/{vessel}/discard/{move}", feeder, discards.deleteDiscard},
 		{"POST", "/api/vessels/{vessel}/starters", changer, starters.postStarter},
 		{"DELETE", "/api/vessels/{vessel}/starters/{starter}", changer, starters.deleteStarter},
-		{"PUT", "/api/vessels/{vessel}/fridge", changer, vessels.putFridge},
+		{"PUT", "/api/vessels/{vessel}/fridge", feeder, vessels.putFridge},
 		{"PUT", "/api/vessels/{vessel}/wish", changer, readyBy.putWish},
 		{"DELETE", "/api/vessels/{vessel}/wish", changer, readyBy.deleteWish},
-		{"POST", "/api/vessels/{vessel}/folds", changer, doughs.postFold},
+		{"POST", "/api/vessels/{vessel}/folds", feeder, doughs.postFold},
 		{"GET", "/api/push", reader, push.getPush},
 		{"POST", "/api/push/devices", changer, push.postDevice},
 		{"DELETE", "/api/push/devices", changer, push.deleteDevice},
 		{"POST", "/api/push/test", changer, push.postPushTest},
-		{"POST", "/api/asks/{ask}/seen", changer, vessels.postSeen},
+		{"POST", "/api/asks/{ask}/seen", feeder, vessels.postSeen},
 		{"GET", "/api/plans", reader, plans.getPlans},
 		{"GET", "/api/plan", reader, plans.getPlan},
 		{"PUT", "/api/plan", changer, plans.putPlan},
@@ -82,18 +90,21 @@ func (s *Server) apiRoutes(b Backend) []route {
 		{"PUT", "/api/plan/weekly", changer, plans.putPlanWeekly},
 		{"DELETE", "/api/plan/weekly", changer, plans.deletePlanWeekly},
 		{"POST", "/api/plan/weekly/skip", changer, plans.postPlanSkip},
-		{"PUT", "/api/plan/done", changer, plans.putPlanDone},
+		{"PUT", "/api/plan/done", feeder, plans.putPlanDone},
 		{"GET", "/api/plan/calendar", reader, plans.getPlanCalendar},
 		{"PUT", "/api/mats/{mat}/setpoint", changer, mats.putSetpoint},
 		{"PUT", "/api/mats/{mat}/schedule", changer, mats.putSchedule},
 		{"PUT", "/api/mats/{mat}/allowed", changer, mats.putAllowed},
 		{"POST", "/api/faults/{fault}/acknowledgement", changer, mats.postAcknowledgement},
 		{"GET", "/api/reach", reader, reach.getReach},
-		{"PUT", "/api/reach", changer, reach.putReach},
-		{"GET", "/api/walk", changer, setup.getWalk},
-		{"POST", "/api/walk/reading", changer, setup.postWalkReading},
-		{"POST", "/api/walk/draft", changer, setup.postWalkDraft},
-		{"POST", "/api/walk/keep", changer, setup.postWalkKeep},
+		{"PUT", "/api/reach", owner, reach.putReach},
+		{"GET", "/api/tokens", owner, tokens.getTokens},
+		{"POST", "/api/tokens", owner, tokens.postToken},
+		{"DELETE", "/api/tokens/{token}", owner, tokens.deleteToken},
+		{"GET", "/api/walk", owner, setup.getWalk},
+		{"POST", "/api/walk/reading", owner, setup.postWalkReading},
+		{"POST", "/api/walk/draft", owner, setup.postWalkDraft},
+		{"POST", "/api/walk/keep", owner, setup.postWalkKeep},
 	}
 }
 
@@ -101,8 +112,10 @@ func (s *Server) routes(b Backend) *http.ServeMux {
 	mux := http.NewServeMux()
 	methods := map[string][]string{}
 	for _, rt := range s.apiRoutes(b) {
-		mux.Handle(rt.method+" "+rt.path, s.entry(rt))
-		methods[rt.path] = append(methods[rt.path], rt.method)
+		for _, path := range []string{rt.path, promised(rt.path)} {
+			mux.Handle(rt.method+" "+path, s.entry(rt))
+			methods[path] = append(methods[path], rt.method)
+		}
 	}
 	for path, allowed := range methods {
 		mux.Handle(path, s.wrongMethod(allowed))
@@ -122,6 +135,11 @@ func (s *Server) routes(b Backend) *http.ServeMux {
 	return mux
 }
 
+// promised is an address for programs. What is served below /api/v1 stays: an
+// answer may gain fields, and nothing goes or changes its meaning. The page uses
+// the addresses without v1, which older bookmarks know too.
+func promised(path string) string { return "/api/v1" + strings.TrimPrefix(path, "/api") }
+
 // entry checks the right and turns an error into an answer.
 func (s *Server) entry(rt route) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
@@ -133,7 +151,7 @@ func (s *Server) entry(rt route) http.Handler {
 			s.writeProblem(w, r, err)
 			return
 		}
-		if rt.who == changer {
+		if rt.who >= feeder && rt.method != http.MethodGet {
 			s.log.Info("web: changed", slog.String("what", rt.method+" "+clip(r.URL.Path)), slog.String("from", peer(r).String()))
 			s.Changed()
 		}
@@ -145,7 +163,7 @@ func (s *sessions) admit(need who, r *http.Request) error {
 		return nil
 	}
 	have := s.rights(r)
-	if need == reader && have.Read || need == changer && have.Change {
+	if have.may(need) {
 		return nil
 	}
 	if have.Read {

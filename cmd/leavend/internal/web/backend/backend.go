@@ -22,6 +22,6 @@ func New(m *monitor.Monitor, plans *planning.Keeper, o Opts) (web.Backend, *Hist
 	vessels := Vessels{m, o.Came}
 	return web.Backend{
 		History: curves, Journal: Journal{m, curves}, Feeds: Feeds{m, o.InMemory}, Bakes: Bakes{m}, Discards: Discards{m},
-		Starters: Starters{m}, Fridge: vessels, Doughs: vessels, Plans: Plans{m, plans},
+		Starters: Starters{m}, Fridge: vessels, Doughs: vessels, Plans: Plans{m, plans}, Exports: Exports{m},
 	}, curves
 }

@@ -11,7 +11,7 @@ const PASSWORD = 'flour and water';
 export default () => {
 job('a phone reaches the page, from the settings on', async () => {
   const board = await visitor({ ignoreHTTPSErrors: true });
-  const page = await look(board, `${OPENABLE}/#/setup`, /Failed to load|net::|SSL|ERR_|401/); // the daemon goes and comes back in another way
+  const page = await look(board, `${OPENABLE}/#/setup`, /Failed to load|net::|SSL|ERR_|401|blocked by CORS/); // the daemon goes and comes back in another way
   const part = page.locator('.reach');
   await part.getByText('Only this board reaches the page now.').waitFor();
   await part.getByRole('button', { name: 'Not encrypted' }).click();

@@ -6,6 +6,7 @@ import { has, t } from '../text.js';
 import { choices, field } from '../parts.js';
 import { pushPart } from '../push.js';
 import { reachPart } from '../reach.js';
+import { dataPart, tokenPart } from '../data.js';
 import { matEnergy } from '../energy.js';
 import { prefer, taste } from '../units.js';
 import { post, put, read, remove } from '../api.js';
@@ -16,7 +17,8 @@ export function open(root, app) {
   const fails = h('p', { class: 'wrong', role: 'alert' });
   const vessels = h('section', { class: 'block' }, h('h2', {}, t('setup.vessels')));
   const energy = matEnergy();
-  root.append(h('div', { class: 'sheet' }, h('h1', {}, t('setup.title')), display(app, app.languages), vessels, pushPart(app), access, fails, checks, about(app)));
+  const data = dataPart();
+  root.append(h('div', { class: 'sheet' }, h('h1', {}, t('setup.title')), display(app, app.languages), vessels, pushPart(app), access, tokenPart(app), fails, data.el, checks, about(app)));
   vessels.append(h('div', { class: 'row' }, h('a', { class: 'button', href: '#/new' }, t('setup.add'))));
   drawAccess();
   drawChecks();
@@ -36,7 +38,7 @@ export function open(root, app) {
       say(fails, err.message);
     }
   }
-  return { show(kitchen) { if (kitchen.mats[0]) energy.update(kitchen.mats[0]); }, close() {} };
+  return { show(kitchen) { data.show(kitchen); if (kitchen.mats[0]) energy.update(kitchen.mats[0]); }, close() {} };
 }
 
 // display is kept in this browser only.

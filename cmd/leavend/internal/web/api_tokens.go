@@ -1,0 +1,62 @@
+package web
+
+import (
+	"net/http"
+	"time"
+
+	"leavend/cmd/leavend/internal/failure"
+)
+
+// tokenHandler gives programs their tokens.
+type tokenHandler struct {
+	keys *keyring
+	now  func() time.Time
+}
+
+// tokenReply is a token as it is listed.
+type tokenReply struct {
+	Name  string    `json:"name"`
+	Right string    `json:"right"`
+	Made  time.Time `json:"made"`
+	Token string    `json:"token,omitempty"` // once, when it is made
+}
+
+func (h tokenHandler) getTokens(w http.ResponseWriter, _ *http.Request) error {
+	out := []tokenReply{}
+	for _, t := range h.keys.tokens() {
+		out = append(out, tokenReply{Name: t.Name, Right: t.Right, Made: t.Made})
+	}
+	return writeJSON(w, http.StatusOK, map[string]any{"tokens": out})
+}
+
+func (h tokenHandler) postToken(w http.ResponseWriter, r *http.Request) error {
+	var in struct {
+		Name  string `json:"name"`
+		Right string `json:"right"`
+	}
+	if err := readBody(w, r, maxBody, &in); err != nil {
+		return err
+	}
+	var c checks
+	c.that(tokenName().MatchString(in.Name), "name: lower-case letters, digits, - and _, such as home-hub.")
+	c.that(tokenRights[in.Right] != anyone, "right: read, feed or change.")
+	if c.err != nil {
+		return c.err
+	}
+	made, err := h.keys.newToken(in.Name, in.Right)
+	if err != nil {
+		return err
+	}
+	return writeJSON(w, http.StatusCreated, tokenReply{Name: in.Name, Right: in.Right, Made: h.now().UTC().Truncate(time.Second), Token: made})
+}
+
+func (h tokenHandler) deleteToken(w http.ResponseWriter, r *http.Request) error {
+	there, err := h.keys.revoke(r.PathValue("token"))
+	if err != nil {
+		return err
+	}
+	if !there {
+		return failure.ErrUnknown
+	}
+	return noContent(w)
+}
