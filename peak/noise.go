@@ -7,11 +7,9 @@ import "math"
 // averaging takes off. Standard deviations, mm.
 type Noise struct{ WhiteMM, WanderMM float64 }
 
-// Wanders reports whether the sensor wanders too much for a sharp call: by more
-// than two thirds of a millimetre, where the call on kinds of curves that were
-// not learnt from falls below four in five. Shade, a firm mount, a longer
-// ranging budget or another chip may help.
-func (n Noise) Wanders() bool { return n.WanderMM > 0.65 }
+// Wanders reports whether the sensor wanders too much for a sharp call, by more
+// than about two thirds of a millimetre. RESULTS.md has the shares.
+func (s *Status) Wanders() bool { return s.WanderMM > 0.65 }
 
 // Noise returns what the running feed has shown of the sensor's noise.
 func (c *curve) Noise() Noise { return Noise{c.noise.ofReading(), math.Sqrt(c.noise.wander)} }

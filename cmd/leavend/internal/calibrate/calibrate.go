@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"time"
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/failure"
@@ -25,6 +26,7 @@ type Opts struct {
 	Level                         string
 	BoreBottom, BoreTop, HeightMM string
 	Offset, Card                  string
+	Watch                         time.Duration // the vessel stands still for so long
 }
 
 // scripted reports whether the vessel stands ready and no question is to be asked.
@@ -52,6 +54,9 @@ func Run(ctx context.Context, bench *hardware.Registry, conf *config.Config, nam
 	}
 	c.shape = jar.Shape{BottomMM: c.vessel.BottomMM, TopMM: c.vessel.TopMM, HeightMM: c.vessel.HeightMM}
 	c.talk.Say("The sensor %s (%s) looks down into %s. Nothing is written before you agree.", c.eye.Name, c.eye.Chip, c.vessel.Name)
+	if f.Watch > 0 {
+		return c.watch(ctx, f.Watch)
+	}
 	for _, step := range []func(context.Context, Opts) error{c.cards, c.measureLevels, c.askShape} {
 		if err := step(ctx, f); err != nil {
 			return err

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -465,4 +466,31 @@ func (s *scripted) Read(context.Context) (sensor.Reading, error) {
 		return sensor.Reading{}, s.errs[i]
 	}
 	return sensor.Reading{Quantity: sensor.Temperature, Value: s.values[i%len(s.values)]}, nil
+}
+
+// TestCalibrateWatch watches a still jar for an hour with a ranger that wanders
+// as a recorded VL53L0X does, and with one that does not.
+func TestCalibrateWatch(t *testing.T) {
+	for _, wanderMM := range []float64{0, 1.1} {
+		synctest.Test(t, func(t *testing.T) {
+			surface, rng := 215.0, rand.New(rand.NewPCG(5, 6))
+			wander := wanderMM * rng.NormFloat64()
+			bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1), Simulated: func(config.Sensor) (sensor.Source, sensor.Source, error) {
+				return &sight{surface: &surface, lost: func(int) bool {
+					keep := math.Exp(-10.0 / 450) // ten seconds of seven and a half minutes
+					wander = keep*wander + math.Sqrt(1-keep*keep)*wanderMM*rng.NormFloat64()
+					surface = 215 + wander
+					return false
+				}}, &scripted{values: []float64{24}}, nil
+			}}
+			var out strings.Builder
+			err := Run(t.Context(), bench, configtest.Parse(t, kitchenTable), "Bramble", Opts{Watch: time.Hour}, strings.NewReader(""), &out)
+			if told := strings.Contains(out.String(), "too much for a sharp call"); err != nil || told != (wanderMM > 0) {
+				t.Errorf("a wander of %.1f mm: got %v and\n%s", wanderMM, err, &out)
+			}
+		})
+	}
+	if _, _, err := calibrateWith(t, kitchenTable, Opts{Watch: time.Minute}, nil); failure.Code(err) != failure.Usage {
+		t.Errorf("a watch of a minute: got %v", err)
+	}
 }

@@ -29,9 +29,13 @@ would change; it writes them after you agree. The daemon must not run.
 
 For scripts: --empty, --level, --offset or --crosstalk says what is under the
 sensor now, so that nothing is asked but whether to write, and --yes agrees to
-that. Measure the offset before the glass, and both before the vessel.`,
+that. Measure the offset before the glass, and both before the vessel.
+
+With --watch it changes nothing: it reads a vessel that stands still for so
+long, and says how much the distance wanders by itself.`,
 		Example: `  leavend calibrate Bramble
   leavend calibrate Bramble --offset 140 --yes
+  leavend calibrate Bramble --watch 1h
   leavend calibrate Bramble --empty --bore-bottom 80 --yes`,
 		Args: takes(1, 1),
 	}
@@ -43,8 +47,9 @@ that. Measure the offset before the glass, and both before the vessel.`,
 	cmd.Flags().StringVar(&f.HeightMM, "height", "", "inside height")
 	cmd.Flags().StringVar(&f.Offset, "offset", "", "white paper lies this far below the sensor; measure by how much its readings are off")
 	cmd.Flags().StringVar(&f.Card, "crosstalk", "", "a dull grey card (17 %; for a vl6180x a dull black one) lies this far below the sensor, whose offset is known; measure the cover glass")
+	cmd.Flags().DurationVar(&f.Watch, "watch", 0, "the vessel stands still; watch it for so long (15m to 24h) and say how much its distance wanders")
 	cmd.Flags().BoolVar(&f.Yes, "yes", false, "write the change without asking")
-	cmd.MarkFlagsMutuallyExclusive("empty", "level", "offset", "crosstalk")
+	cmd.MarkFlagsMutuallyExclusive("empty", "level", "offset", "crosstalk", "watch")
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
 		if pid, ok := check.ThisBoard().Running(); ok {
 			return fmt.Errorf("leavend runs (process %s) and reads the same sensors; stop it first: sudo systemctl stop leavend", pid)

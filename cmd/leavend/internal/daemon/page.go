@@ -168,6 +168,7 @@ func (p *PageHouse) Setup() web.Setup {
 			if says := hardware.AveragingText(w.Source, d.Conf.Units == config.US); says != "" {
 				c.Says += " " + says
 			}
+			d.tellWander(w, &c)
 		}
 		s.Checks = append(s.Checks, c)
 	}
@@ -189,6 +190,18 @@ func (p *PageHouse) Setup() web.Setup {
 		Says: fmt.Sprintf("%.1f MB kept, %.1f GB free; %d readings wait for the next write.",
 			float64(fileSize(d.Store.Path()))/1e6, float64(freeBytes(d.Store.Path()))/1e9, st.Buffered)})
 	return s
+}
+
+// tellWander adds how much a vessel's ranger wanders, once a curve has shown it.
+func (d *Daemon) tellWander(w hardware.Channel, c *web.Check) {
+	for _, v := range d.Vessels {
+		status := v.Observed().Status
+		if v.Conf.Distance != w.Sensor.Name || w.Quantity != sensor.Distance || !status.Wanders() {
+			continue
+		}
+		says, do := hardware.WanderText(status, d.Conf.Units == config.US)
+		c.State, c.Says, c.Do = "warn", c.Says+" "+says, do
+	}
 }
 
 // withUnit writes a reading in the baker's units.

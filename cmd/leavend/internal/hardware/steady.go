@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/peak"
 	"leavend/sensor"
 	"leavend/sensor/noise"
 )
@@ -56,14 +57,26 @@ func WouldAverageText(values []float64, took time.Duration, us bool) string {
 }
 
 func averagingText(n int, from noise.Stats, us bool) string {
-	length := func(mm float64) string {
-		if us {
-			return fmt.Sprintf("%.3f in", mm/25.4)
-		}
-		return fmt.Sprintf("%.1f mm", mm)
-	}
 	if n == 1 {
-		return fmt.Sprintf("It scatters by %s and is used as it comes.", length(from.SD))
+		return fmt.Sprintf("It scatters by %s and is used as it comes.", smallLength(from.SD, us))
 	}
-	return fmt.Sprintf("It scatters by %s, so leavend averages %d readings each time, to %s.", length(from.SD), n, length(from.StandardError(n)))
+	return fmt.Sprintf("It scatters by %s, so leavend averages %d readings each time, to %s.", smallLength(from.SD, us), n, smallLength(from.StandardError(n), us))
+}
+
+func smallLength(mm float64, us bool) string {
+	if us {
+		return fmt.Sprintf("%.3f in", mm/25.4)
+	}
+	return fmt.Sprintf("%.1f mm", mm)
+}
+
+// WanderText says how much a ranger's distance wanders over minutes, and what a
+// baker can do where that is too much for a sharp call.
+func WanderText(s peak.Status, us bool) (says, do string) {
+	says = fmt.Sprintf("Its distance wanders by %s over some minutes, which no averaging takes off.", smallLength(s.WanderMM, us))
+	if !s.Wanders() {
+		return says, ""
+	}
+	return says + " That is too much for a sharp call: the peak may be called up to an hour early or late.",
+		"Shade it from sun and lamps, mount it firmly and away from the mat's warm air, and clean its window; if that does not help, another ranger may."
 }

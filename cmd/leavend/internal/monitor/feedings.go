@@ -9,6 +9,7 @@ import (
 	"slices"
 	"time"
 
+	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/store"
@@ -68,6 +69,18 @@ func (m *Monitor) Rebuild(ctx context.Context, v *Vessel) error {
 	}
 	v.Noted(feed.ID, feed.At)
 	return m.tellMissed(ctx, v, feed, append(said, missed...))
+}
+
+// LastCurve is how the curve of a vessel's last feed stands by the stored
+// readings alone.
+func (m *Monitor) LastCurve(ctx context.Context, conf config.Vessel) (peak.Status, error) {
+	v := NewVessel(conf, nil)
+	_, readings, err := m.sinceFeed(ctx, v)
+	if err != nil {
+		return peak.Status{}, err
+	}
+	_, err = replayInto(v, readings)
+	return v.Observed().Status, err
 }
 
 // bowlTarget is what the store keeps of the rise that a dough waits for.
