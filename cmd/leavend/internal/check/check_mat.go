@@ -75,25 +75,6 @@ func mayHeat(ctx context.Context, c *config.Config, open hardware.Opener) string
 	return "its probe takes no temperature"
 }
 
-// confirmer is an output that says whether it was obeyed, such as a plug.
-type confirmer interface{ Confirmed() bool }
-
-// Confirmed waits until an output has confirmed the last command, if it can.
-func Confirmed(ctx context.Context, out control.Output, within time.Duration) error {
-	c, ok := out.(confirmer)
-	for until := time.Now().Add(within); ok && !c.Confirmed(); {
-		if time.Now().After(until) {
-			return fmt.Errorf("%s did not confirm within %s", out, text.Spell(within))
-		}
-		select {
-		case <-ctx.Done():
-			return ctx.Err()
-		case <-time.After(50 * time.Millisecond):
-		}
-	}
-	return nil
-}
-
 // tryMat switches an output on for a while and off again, whatever happens in
 // between, and wants each confirmed where the output can. The lease is there
 // for the case that this process is stopped.
@@ -105,7 +86,7 @@ func tryMat(ctx context.Context, out control.Output, on time.Duration) (r Result
 		defer cancel()
 		err := out.Off(off)
 		if err == nil {
-			err = Confirmed(off, out, echoPatience)
+			err = heating.Confirmed(off, out, echoPatience)
 		}
 		if err != nil {
 			r.Level = Fail
@@ -115,7 +96,7 @@ func tryMat(ctx context.Context, out control.Output, on time.Duration) (r Result
 	}()
 	err := out.On(ctx, on+2*time.Second)
 	if err == nil {
-		err = Confirmed(ctx, out, echoPatience)
+		err = heating.Confirmed(ctx, out, echoPatience)
 	}
 	if err != nil {
 		r.Says = fmt.Sprintf("it could not be switched on: %v.", err)

@@ -64,7 +64,7 @@ func plugIsThere(ctx context.Context, out *plug.Dev, within time.Duration) error
 	last := errors.New("it was not reached")
 	for until := time.Now().Add(within); time.Now().Before(until); {
 		if last = out.Off(ctx); last == nil {
-			if last = Confirmed(ctx, out, 5*time.Second); last == nil {
+			if last = heating.Confirmed(ctx, out, 5*time.Second); last == nil {
 				return nil
 			}
 		}
@@ -78,6 +78,6 @@ func plugIsThere(ctx context.Context, out *plug.Dev, within time.Duration) error
 }
 
 var (
-	_ control.Output = (*plug.Dev)(nil)
-	_ confirmer      = (*plug.Dev)(nil)
+	_ control.Output    = (*plug.Dev)(nil)
+	_ heating.Confirmer = (*plug.Dev)(nil)
 )

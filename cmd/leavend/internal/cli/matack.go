@@ -151,9 +151,9 @@ func acknowledgeKept(ctx context.Context, conf *config.Config) (said string, err
 func memoryFile(conf *config.Config) string {
 	service := heating.UsualFolders()[0]
 	if n, err := heating.ReadNote(filepath.Join(service, heating.NoteName)); err == nil && n.DataDir == conf.DataDir {
-		return filepath.Join(service, daemon.MemoryName)
+		return filepath.Join(service, heating.MemoryName)
 	}
-	return filepath.Join(conf.DataDir, daemon.MemoryName)
+	return filepath.Join(conf.DataDir, heating.MemoryName)
 }
 
 // judge has a guard acknowledge what is kept, and returns what is to be kept

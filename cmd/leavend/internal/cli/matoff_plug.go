@@ -9,7 +9,6 @@ import (
 
 	paho "github.com/eclipse/paho.mqtt.golang"
 
-	"leavend/cmd/leavend/internal/daemon"
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/mqtt"
 	"leavend/control/plug"
@@ -51,7 +50,7 @@ func plugOff(ctx context.Context, p heating.Plug) error {
 			return fmt.Errorf("the plug's word cannot be heard: %w; %s", err, timer)
 		}
 	}
-	if err := daemon.OffConfirmed(ctx, dev, max(p.Echo, time.Second)); err != nil {
+	if err := heating.OffConfirmed(ctx, dev, max(p.Echo, time.Second)); err != nil {
 		return fmt.Errorf("the plug was told to be off, but does not say that it is: %w; %s", err, timer)
 	}
 	return nil

@@ -110,8 +110,3 @@ func inPlainWords(q sensor.Quantity, err error) (what, do string) {
 	}
 	return "does not answer", "Look at its cable and its plug"
 }
-
-// matComplaint says a fault of the mat.
-func matComplaint(f control.Fault) event.AlarmText {
-	return event.AlarmText{Text: f.Kind.Text(), Detail: f.Detail, Over: f.Kind.OverText()}
-}

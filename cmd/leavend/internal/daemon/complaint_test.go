@@ -82,7 +82,7 @@ func TestComplaints(t *testing.T) {
 		say(name, d.sensorComplaint(d.wireOf(name, sensor.Temperature), errors.New("gone")))
 	}
 	for _, k := range control.FaultKinds() {
-		say("the mat: "+string(k), matComplaint(control.Fault{Kind: k, Detail: "gpiochip0 line 17: input/output error"}))
+		say("the mat: "+string(k), heating.FaultAlarm(control.Fault{Kind: k, Detail: "gpiochip0 line 17: input/output error"}))
 	}
 	file := filepath.Join("testdata", "complaints.txt")
 	if *updateWords {

@@ -35,19 +35,20 @@ import (
 // Run.
 type Daemon struct {
 	*monitor.Monitor
-	early    listeners // those who must hear what happens while the daemon opens
-	super    *supervisor
-	bench    *hardware.Registry
-	wires    []hardware.Channel
-	Warm     *heating.Mat // nil without a mat
-	steering *steering    // nil without a vessel on it
-	client   *mqtt.Client // nil without MQTT
-	broker   *mqtt.Broker // nil with another broker
-	metrics  *metrics.Metrics
-	page     *web.Server // nil without a page
-	curves   *backend.History
-	demo     bool    // the data is invented
-	teller   *teller // nil when nobody is to be told
+	early   listeners // those who must hear what happens while the daemon opens
+	super   *supervisor
+	bench   *hardware.Registry
+	wires   []hardware.Channel
+	Warm    *heating.Mat // nil without a mat
+	heat    *heating.Heater
+	readyBy *heating.ReadyBy // nil without a vessel on the mat
+	client  *mqtt.Client     // nil without MQTT
+	broker  *mqtt.Broker     // nil with another broker
+	metrics *metrics.Metrics
+	page    *web.Server // nil without a page
+	curves  *backend.History
+	demo    bool    // the data is invented
+	teller  *teller // nil when nobody is to be told
 
 	metricsPort, pagePort net.Listener // nil where not wanted
 
@@ -59,17 +60,12 @@ type Daemon struct {
 	ran     bool      // Run was called, and the mat may have been switched on
 	beats   heartbeats
 	plans   *planning.Keeper
-	mat     heating.SwitchTimes
 	scores  monitor.Scores
 
-	Local  string     // socket for commands on this board; "" for none
-	fileMu sync.Mutex // held while the config file is changed
+	Local string // socket for commands on this board; "" for none
 
-	noteFile string          // where the note for 'leavend mat off' is
-	out      control.Output  // what switches the mat; nil without one
-	keeper   *heating.Keeper // what is known of the mat
+	noteFile string // where the note for 'leavend mat off' is
 
-	meter *heating.Meter // nil without a mat
 }
 
 // listeners are those who hear of what happens from the beginning.
@@ -101,8 +97,7 @@ func New(ctx context.Context, conf *config.Config, log *slog.Logger, p Parts) (_
 	if p.hub != nil {
 		d.SetHub(p.hub)
 	}
-	d.Changed = func(slug string) { d.teller.Came(slug); d.forgetSteered() }
-	d.HeldAt = d.matHolds
+	d.Changed = func(slug string) { d.teller.Came(slug); d.readyBy.Forget() }
 	d.early = listeners{log: d.Hub.Listen("log"), store: d.Hub.Listen("store"), metrics: d.Hub.Listen("metrics"), plan: d.Hub.Listen("plan")}
 	d.bench = &hardware.Registry{Clock: d.Clock, Simulated: p.Simulated}
 	defer func() {
@@ -113,7 +108,9 @@ func New(ctx context.Context, conf *config.Config, log *slog.Logger, p Parts) (_
 	if d.noteFile, err = d.note(p.Note); err != nil {
 		return nil, err
 	}
-	d.keeper = heating.NewKeeper(filepath.Join(filepath.Dir(d.noteFile), MemoryName), d.Log)
+	d.heat = heating.NewHeater(conf, filepath.Dir(d.noteFile), d.Clock, d.Alarms, d.Log)
+	d.heat.Seen = func() { d.teller.Came(event.SubjectMat) }
+	d.HeldAt = d.heat.Holds
 	if p.Local {
 		d.Local = SocketBeside(d.noteFile)
 	}
@@ -123,10 +120,11 @@ func New(ctx context.Context, conf *config.Config, log *slog.Logger, p Parts) (_
 			return nil, err
 		}
 	}
-	if d.out = out; out != nil {
-		if d.Warm, err = heating.NewMat(conf, out, d.keeper.Saved); err != nil {
+	if d.heat.Output = out; out != nil {
+		if d.Warm, err = heating.NewMat(conf, out, d.heat.Saved); err != nil {
 			return nil, err
 		}
+		d.heat.Mat = d.Warm
 	}
 	d.bench.Prepare(conf.Sensors, conf.Buses...) // GPIO lines too come before other files
 	hearPlug := func(context.Context) error { return d.hearPlug(out) }
@@ -142,13 +140,15 @@ func New(ctx context.Context, conf *config.Config, log *slog.Logger, p Parts) (_
 		}
 	}
 	d.metrics = metrics.New(d.metricsOpts())
-	d.recallMat(ctx, p.Agreed || p.demo)
-	if d.Warm != nil {
-		d.openMeter(ctx)
+	d.heat.Recall(ctx, d.Store, p.Agreed || p.demo, d.lossy)
+	if d.readyBy = heating.OpenReadyBy(ctx, d.Monitor, d.heat); d.readyBy != nil {
+		d.plans.Mat = d.readyBy
 	}
-	d.openSteering(ctx)
 	if err = d.openTeller(ctx, p.sender); err != nil {
 		return nil, err
+	}
+	if d.readyBy != nil && d.teller != nil {
+		d.readyBy.Missed = d.tellMissed
 	}
 	if err = d.openPage(p); err != nil {
 		return nil, err
@@ -364,21 +364,12 @@ func (d *Daemon) look(v *monitor.Vessel, now time.Time, r sensor.Reading, err er
 		if state.RoomOK {
 			s.RoomC = state.RoomC
 		}
-		d.Warm.SetStage(now, scheduleStage(s.Seen.Stage))
+		d.Warm.SetStage(now, heating.ScheduleStage(s.Seen.Stage))
 	}
 	d.Hub.Status(s)
 	for _, e := range events {
 		d.Hub.Event(e)
 	}
-}
-
-// matHolds returns what the mat holds a vessel at, and whether it does.
-func (d *Daemon) matHolds(slug string) (celsius float64, ok bool) {
-	if d.Warm == nil || d.Warm.Vessel != slug {
-		return 0, false
-	}
-	s := d.Warm.State()
-	return s.SetpointC, s.Mode == control.Hold
 }
 
 // network is the client as the mat's plug uses it; nil while there is none.

@@ -9,7 +9,6 @@ import (
 	"sync"
 	"time"
 
-	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/monitor"
@@ -79,7 +78,7 @@ func (d *Daemon) Run(ctx context.Context) error {
 	d.startPollers(ctx, &inner)
 	inner.Go(ctx, "guard", d.guard)
 	inner.Go(ctx, "upkeep", d.upkeep)
-	inner.Go(ctx, "steer", d.steerOn)
+	inner.Go(ctx, "ready-by", d.readyBy.Run)
 	d.super.Ready()
 
 	<-ctx.Done()
@@ -88,8 +87,7 @@ func (d *Daemon) Run(ctx context.Context) error {
 	d.noteOff(err)
 	inner.Wait()
 	// The last stint ended just now, and upkeep may have looked before it did.
-	d.keepMatLast(context.WithoutCancel(ctx))
-	d.keepMeter(context.WithoutCancel(ctx))
+	d.heat.SaveLast(context.WithoutCancel(ctx))
 	stopShell()
 	outer.Wait()
 	if cause := context.Cause(ctx); !errors.Is(cause, context.Canceled) && !errors.Is(cause, context.DeadlineExceeded) {
@@ -174,7 +172,7 @@ func (d *Daemon) guard(ctx context.Context) error {
 		if d.Warm != nil {
 			d.Warm.Tick(now)
 			state := d.Warm.State()
-			d.tellMat(now, state)
+			d.noteMat(now, state)
 			if state.Output != control.OutputUnknown {
 				unknownSince = time.Time{}
 			} else if unknownSince.IsZero() {
@@ -223,10 +221,10 @@ func (d *Daemon) matOff() error {
 // noteOff notes for 'leavend mat off' that the mat was known to be off when the
 // daemon ended: of a plug on the broker inside, nobody else will know.
 func (d *Daemon) noteOff(failed error) {
-	if failed != nil || d.out == nil {
+	if failed != nil || d.heat.Output == nil {
 		return
 	}
-	if err := check.Confirmed(context.Background(), d.out, 3*time.Second); err != nil {
+	if err := heating.Confirmed(context.Background(), d.heat.Output, 3*time.Second); err != nil {
 		d.Log.Warn("the mat was told to be off, but did not confirm it", "err", err)
 		return
 	}

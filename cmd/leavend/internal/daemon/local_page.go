@@ -15,13 +15,13 @@ import (
 const PagePath = "/page"
 
 // getPage says from where the page is reached.
-func (d *Daemon) getPage(w http.ResponseWriter, _ *http.Request) {
-	if d.page == nil {
+func (l local) getPage(w http.ResponseWriter, _ *http.Request) {
+	if l.page == nil {
 		http.Error(w, noPage, http.StatusConflict)
 		return
 	}
-	out := d.page.Reached()
-	for _, a := range d.Alarms.Active() {
+	out := l.page.Reached()
+	for _, a := range l.alarms.Active() {
 		if a.Key.Reason == event.SettingsUndone {
 			out.Trouble = a.Text
 		}
@@ -33,8 +33,8 @@ const noPage = "the page is switched off; set on = true under [web] in the confi
 
 // putPage changes from where the page is reached. It answers before the daemon
 // starts again, which ends every connection.
-func (d *Daemon) putPage(w http.ResponseWriter, r *http.Request) {
-	if d.page == nil {
+func (l local) putPage(w http.ResponseWriter, r *http.Request) {
+	if l.page == nil {
 		http.Error(w, noPage, http.StatusConflict)
 		return
 	}
@@ -43,7 +43,7 @@ func (d *Daemon) putPage(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, "the request cannot be read", http.StatusBadRequest)
 		return
 	}
-	out, begin, err := d.page.SetReach(r.Context(), ask)
+	out, begin, err := l.page.SetReach(r.Context(), ask)
 	if err != nil {
 		http.Error(w, plainRefusal(err), http.StatusConflict)
 		return

@@ -8,9 +8,9 @@ import (
 	"testing/synctest"
 	"time"
 
+	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/leavendtest"
 	"leavend/cmd/leavend/internal/notify"
-	"leavend/cmd/leavend/internal/web"
 	"leavend/control"
 )
 
@@ -22,9 +22,9 @@ func withMat(dir, lines string) string {
 // lived gives the mat the life of a switch, and has the house look at it.
 func lived(d *Daemon, now time.Time, life control.Life) {
 	d.Warm.Restore(control.Snapshot{Life: life}, 0)
-	d.tellMat(now, d.Warm.State())
-	d.keeper.Saved(d.Warm.Snapshot())
-	d.keepMat(context.Background())
+	d.noteMat(now, d.Warm.State())
+	d.heat.Saved(d.Warm.Snapshot())
+	d.heat.Save(context.Background())
 }
 
 // TestEnergyCountsByTheWattsOfTheTime changes the watts in the config after two
@@ -49,7 +49,7 @@ func TestEnergyCountsByTheWattsOfTheTime(t *testing.T) {
 	} {
 		d := openPast(t, withMat(dir, step.lines))
 		lived(d, now, control.Life{Switches: 1, On: hours(step.on)})
-		got := d.matMetrics(d.Warm.State()).EnergyJ
+		got := d.heat.Meter.Metered()
 		switch {
 		case step.want < 0 && got != nil:
 			t.Errorf("run %d: %v J are told of unknown watts", i, *got)
@@ -75,54 +75,53 @@ func TestEnergyOfADayAndANight(t *testing.T) {
 	}
 	d := openPast(t, text)
 	begin := time.Date(2027, 3, 8, 6, 0, 0, 0, berlin)
-	d.meter.Lately.Since = begin
+	d.heat.Meter.Lately.Since = begin
 	on := time.Duration(0)
 	until := func(from, to time.Time) {
 		for at := from; at.Before(to); at = at.Add(time.Minute) {
 			if at.Minute() < 20 {
 				on += time.Minute
 			}
-			d.meter.Note(at.Add(time.Minute-time.Second), on)
+			d.heat.Meter.Note(at.Add(time.Minute-time.Second), on)
 		}
 	}
 	now := begin.Add(30 * time.Hour) // noon of the 9th
 	until(begin, now)
-	d.keepMeter(t.Context())
+	d.heat.SaveEnergy(t.Context())
 	if err := d.Close(); err != nil {
 		t.Fatal(err)
 	}
 	d = openPast(t, text)
 	defer d.Close()
-	p := &PageHouse{D: d}
 	d.Vessel("bramble").Fed(now.Add(-3 * time.Hour))
 	const hour = 30.0 * 20 / 60 / 1000 // kWh: 30 W, 20 minutes of each
-	got := map[web.EnergyOf]web.Energy{}
-	for _, e := range p.energy(now) {
+	got := map[string]heating.EnergySpan{}
+	for _, e := range d.heat.EnergySpans(now, now.Add(-3*time.Hour)) {
 		got[e.Of] = e
 	}
-	for of, want := range map[web.EnergyOf]struct {
+	for of, want := range map[string]struct {
 		from  time.Time
 		hours float64
 	}{
-		web.EnergyDay: {now.Add(-24 * time.Hour), 24}, web.EnergyNight: {time.Date(2027, 3, 8, 20, 0, 0, 0, berlin), 12}, web.EnergyFeed: {now.Add(-3 * time.Hour), 3},
+		heating.LastDay: {now.Add(-24 * time.Hour), 24}, heating.LastNight: {time.Date(2027, 3, 8, 20, 0, 0, 0, berlin), 12}, heating.SinceFeed: {now.Add(-3 * time.Hour), 3},
 	} {
 		e, ok := got[of]
-		if !ok || e.From.Sub(want.from).Abs() > time.Second || e.To.Sub(e.From) != time.Duration(want.hours*float64(time.Hour)) && of == web.EnergyNight || math.Abs(float64(e.KWh)-want.hours*hour) > 0.01*want.hours*hour {
+		if !ok || e.From.Sub(want.from).Abs() > time.Second || e.To.Sub(e.From) != time.Duration(want.hours*float64(time.Hour)) && of == heating.LastNight || math.Abs(float64(e.KWh)-want.hours*hour) > 0.01*want.hours*hour {
 			t.Errorf("%s: %+v, want %.4f kWh from %v", of, e, want.hours*hour, want.from)
 		}
 	}
 	// Of a night that began before anything was counted nothing is told.
-	for _, e := range p.energy(begin.Add(time.Hour)) {
-		if e.Of == web.EnergyNight {
+	for _, e := range d.heat.EnergySpans(begin.Add(time.Hour), time.Time{}) {
+		if e.Of == heating.LastNight {
 			t.Errorf("of half a night is told %+v", e)
 		}
 	}
-	if kWh, whole := d.meter.Between(begin.Add(-time.Hour), now); whole || kWh == 0 {
+	if kWh, whole := d.heat.Meter.Between(begin.Add(-time.Hour), now); whole || kWh == 0 {
 		t.Errorf("before the beginning: %v kWh, whole %v", kWh, whole)
 	}
 	// A week on, the old has gone.
-	d.meter.Note(now.Add(10*24*time.Hour), on+time.Minute)
-	if n := len(d.meter.Lately.Quarters); n != 1 {
+	d.heat.Meter.Note(now.Add(10*24*time.Hour), on+time.Minute)
+	if n := len(d.heat.Meter.Lately.Quarters); n != 1 {
 		t.Errorf("%d quarters of an hour are kept after ten quiet days, want 1", n)
 	}
 }
@@ -150,7 +149,7 @@ func TestWornSwitchIsToldOnce(t *testing.T) {
 		d := openPast(t, withMat(dir, step.lines)+tellPhone)
 		lived(d, time.Now(), control.Life{Switches: step.switches})
 		for range 3 {
-			d.watchSwitch(t.Context(), time.Now())
+			d.heat.Worn(t.Context(), d.teller.Worn)
 		}
 		if step.tells {
 			told++
@@ -200,7 +199,7 @@ func TestEnergyIsWhatThePlantDrew(t *testing.T) {
 		for range 2 {
 			h := openHouse(t, k, withMat(dir, "watts = 18"), nil)
 			h.pass(t, 4*time.Hour, nil)
-			told = *h.meter.Metered()
+			told = *h.heat.Meter.Metered()
 			h.close(t)
 		}
 		close(stop)

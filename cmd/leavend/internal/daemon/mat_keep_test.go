@@ -47,7 +47,7 @@ func TestCautionsAreAcceptedByAPerson(t *testing.T) {
 		if m := shownMat(h.Daemon); m.Accepted || m.Allowed {
 			t.Errorf("the page says accepted %v, allowed %v", m.Accepted, m.Allowed)
 		}
-		if n := h.Alarms.Of(event.SubjectDaemon); !slices.ContainsFunc(n, func(a event.Alarm) bool { return a.Key == matUnread }) {
+		if n := h.Alarms.Of(event.SubjectDaemon); !slices.ContainsFunc(n, func(a event.Alarm) bool { return a.Key == heating.AlarmCautions }) {
 			t.Errorf("nothing says what the mat waits for: %v", n)
 		}
 		if err := page.Mats.Allow(t.Context(), event.SubjectMat, true, true); err != nil {
@@ -84,7 +84,7 @@ func TestHeldOff(t *testing.T) {
 		if !drawing(t, k) {
 			t.Fatal("it does not heat before")
 		}
-		if a := h.holdOff(t.Context()); a.Output != "off" || a.Trouble != "" || a.Unkept != "" || drawing(t, k) {
+		if a := h.local().holdOff(t.Context()); a.Output != "off" || a.Trouble != "" || a.Unkept != "" || drawing(t, k) {
 			t.Errorf("%+v, drawing %v", a, drawing(t, k))
 		}
 		heat := mqtt.Command{Kind: mqtt.CommandMode, Mode: mqtt.ModeHeat}
@@ -103,7 +103,7 @@ func TestHeldOff(t *testing.T) {
 		h.close(t)
 		again := openHouse(t, k, leavendtest.JarConfig(dir), nil)
 		cold(again)
-		if err := again.allow(t.Context(), false); err != nil {
+		if err := again.heat.Allow(t.Context(), false); err != nil {
 			t.Fatal(err)
 		}
 		again.pass(t, 10*time.Minute, nil)
@@ -148,7 +148,7 @@ func (*panicky) On(context.Context, time.Duration) error { panic("a nil map") }
 // A panic while the mat is run is on record before the process can end.
 func TestPanicIsOnRecord(t *testing.T) {
 	dir := t.TempDir()
-	file := filepath.Join(dir, MemoryName)
+	file := filepath.Join(dir, heating.MemoryName)
 	keeper := heating.NewKeeper(file, slog.New(slog.DiscardHandler))
 	keeper.Recall(t.Context(), &noStore{}, false)
 	conf := configtest.Parse(t, "[[sensor]]\nname = \"crumb\"\nchip = \"ds18b20\"\n[mat]\noutput = \"gpio\"\nline = 17\nprobe = \"crumb\"\nanticipate = false\n"+leavendtest.NoNetwork)

@@ -33,7 +33,7 @@ func TestScheduleIsKeptAndFollowed(t *testing.T) {
 	d := scheduledHouse(t)
 	at := time.Date(2026, 11, 25, 23, 0, 0, 0, time.Local)
 	want := []config.Slot{{From: 22 * 60, To: 6 * 60, SetpointC: 22}}
-	if err := d.SetSchedule(at, want); err != nil {
+	if err := d.heat.SetSchedule(at, want); err != nil {
 		t.Fatal(err)
 	}
 	if c := d.Warm.State().SetpointC; c != 22 {
@@ -69,9 +69,9 @@ func TestScheduleThatCannotBe(t *testing.T) {
 			t.Errorf("%s: error %v, slots %v, setpoint %.1f, file:\n%s", why, err, d.Warm.Slots(), d.Warm.State().SetpointC, after)
 		}
 	}
-	unchanged("too warm", d.SetSchedule(at, []config.Slot{{SetpointC: 34}}))
+	unchanged("too warm", d.heat.SetSchedule(at, []config.Slot{{SetpointC: 34}}))
 	d.Conf.File, real = d.Conf.File+"-none", d.Conf.File
-	err := d.SetSchedule(at, []config.Slot{{SetpointC: 22}})
+	err := d.heat.SetSchedule(at, []config.Slot{{SetpointC: 22}})
 	d.Conf.File = real
 	unchanged("no file", err)
 }

@@ -1,25 +1,17 @@
 package daemon
 
 import (
-	"context"
-	"errors"
 	"fmt"
-	"math"
 	"net/http"
-	"time"
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
-	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/hardware"
-	"leavend/cmd/leavend/internal/heating"
-	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/setup"
 	"leavend/cmd/leavend/internal/version"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/cmd/leavend/internal/web/backend"
-	"leavend/control"
 	"leavend/sensor"
 )
 
@@ -40,7 +32,7 @@ func (d *Daemon) openPage(p Parts) error {
 		opts.CertFile, opts.KeyFile = c.CertFile, c.KeyFile
 	}
 	if p.Reload != nil && d.Conf.File != "" {
-		board := setup.New(d.Conf.File, d.accepted, d.Log, p.Reload)
+		board := setup.New(d.Conf.File, d.heat.Accept, d.Log, p.Reload)
 		opts.Walk, opts.Reach = board, board
 	}
 	var err error
@@ -50,107 +42,17 @@ func (d *Daemon) openPage(p Parts) error {
 	return err
 }
 
-// PageHouse shows the house to the page.
-type PageHouse struct {
-	D *Daemon
-}
-
 // backend is what stands behind the page.
 func (d *Daemon) backend() (web.Backend, *backend.History) {
-	b, curves := backend.New(d.Monitor, d.plans, backend.Opts{InMemory: d.stopgap != "", Came: d.teller.Came})
-	p := &PageHouse{D: d}
-	b.Watch, b.Reminders, b.Mats, b.Push, b.ReadyBy = p, p, p, p, p
-	return b, curves
+	messages := pageMessages{d}
+	return backend.New(d.Monitor, d.plans, backend.Opts{
+		Heat: d.heat, Ready: d.readyBy, Demo: d.demo, InMemory: d.stopgap != "", Came: d.teller.Came,
+		Asks: messages.asks, Setup: d.setup, Push: messages, Reminders: messages,
+	})
 }
 
-// Now is everything the page shows at a glance.
-func (p *PageHouse) Now() web.Snapshot {
-	d := p.D
-	k := web.Snapshot{At: d.Clock.Now(), Zone: zoneName(d.Conf.Timezone), Demo: d.demo}
-	for _, v := range d.Vessels {
-		k.Vessels = append(k.Vessels, p.vessel(v))
-	}
-	if d.Warm != nil {
-		k.Mats = []web.Mat{p.mat()}
-	}
-	k.Asks = p.asks()
-	for _, f := range d.Alarms.Active() {
-		if f.Key.Subject == event.SubjectDaemon {
-			k.Notices = append(k.Notices, web.Notice{Code: string(f.Key.Reason), Text: f.Text, Since: f.Since})
-		}
-	}
-	return k
-}
-
-// zoneName is the time zone's name for a browser; it knows no "Local".
-func zoneName(l *time.Location) string {
-	if name := l.String(); name != "Local" {
-		return name
-	}
-	return ""
-}
-
-// vessel is one vessel as the page shows it.
-func (p *PageHouse) vessel(v *monitor.Vessel) web.Vessel {
-	s := v.Status(p.D.Clock.Now())
-	out := web.VesselOf(s, p.D.Conf.Reader())
-	if s.Forecast != nil && s.Forecast.Source == monitor.OwnCurve {
-		out.Forecast.Fan = web.FanOf(v.Fan())
-	}
-	if s.OnMat {
-		out.Mat = event.SubjectMat
-	}
-	out.Wish = p.wish(s.ID)
-	return out
-}
-
-// mat is the mat as the page shows it.
-func (p *PageHouse) mat() web.Mat {
-	d := p.D
-	s, conf := d.Warm.State(), d.Conf.Mat
-	memory := d.keeper.Memory()
-	nan := web.Real(math.NaN())
-	m := web.Mat{
-		ID: event.SubjectMat, Name: "Mat", Allowed: s.Mode == control.Hold, Accepted: !memory.Accepted.IsZero(), Cautions: heating.CautionLines(),
-		On: s.On, Since: d.mat.Since(), Reason: heating.Why(s).In(d.Conf.Reader()), ReasonSay: heating.Why(s), SetpointC: web.Real(setpointOf(memory, conf)), SteeringC: nan,
-		LowC: web.Real(conf.SetpointMinC), HighC: web.Real(conf.SetpointMaxC), HysteresisC: web.Real(conf.HysteresisC),
-		CutoffC: web.Real(conf.CutoffVesselC), MatCutoffC: nan, OnShareDay: web.Real(s.DutyDay),
-		Energy: p.energy(d.Clock.Now()), Switches: int(s.OnSwitches), SwitchLife: conf.SwitchLife, SwitchWorn: heating.WornTimes(s.OnSwitches, conf.SwitchLife) > 0,
-		Faults: []web.Fault{},
-	}
-	m.Steps, m.StepsFixed = stepsOf(d.Warm.Slots())
-	if s.SetpointC != setpointOf(memory, conf) {
-		m.SteeringC = web.Real(s.SetpointC)
-	}
-	if conf.MatProbe != "" {
-		m.MatCutoffC = web.Real(conf.CutoffMatC)
-	}
-	for _, at := range []struct {
-		to *(*web.Measure)
-		c  float64
-		ok bool
-	}{{&m.Temp, s.VesselC, s.VesselOK}, {&m.MatTemp, s.MatC, s.MatOK}, {&m.RoomTemp, s.RoomC, s.RoomOK}} {
-		if at.ok {
-			*at.to = &web.Measure{Value: web.Real(at.c), At: s.At}
-		}
-	}
-	for _, f := range s.Faults {
-		m.Faults = append(m.Faults, matFault(f, s, d.Conf))
-	}
-	return m
-}
-
-// setpointOf is what the baker set, or else what the config says.
-func setpointOf(m heating.Memory, conf config.Mat) float64 {
-	if m.Setpoint != 0 {
-		return m.Setpoint
-	}
-	return conf.SetpointC
-}
-
-// Setup is how the daemon's parts do.
-func (p *PageHouse) Setup() web.Setup {
-	d := p.D
+// setup is how the daemon's parts do.
+func (d *Daemon) setup() web.Setup {
 	s := web.Setup{Version: version.Version, Started: d.started, Checks: []web.Check{}}
 	for _, w := range d.wires {
 		c := web.Check{Group: "sensors", Name: w.Sensor.Name + ", " + w.Quantity.String(), State: "ok"}
@@ -223,55 +125,4 @@ func withDetail(c event.AlarmText) string {
 		return c.Text
 	}
 	return c.Text + " (" + c.Detail + ")"
-}
-
-// SetSetpoint changes the warmth to hold, within the config's limits.
-func (p *PageHouse) SetSetpoint(ctx context.Context, mat string, c float64) error {
-	if err := p.knownMat(mat); err != nil {
-		return err
-	}
-	if err := p.D.Warm.AskSetpoint(p.D.Clock.Now(), c); err != nil {
-		return &failure.Refusal{Code: "limits", Why: err.Error()}
-	}
-	return p.D.remember(ctx, func(m *heating.Memory) { m.Setpoint = c })
-}
-
-// Allow lets the mat heat, or forbids it.
-func (p *PageHouse) Allow(ctx context.Context, mat string, on, accepted bool) error {
-	if err := p.knownMat(mat); err != nil {
-		return err
-	}
-	if on {
-		err := p.D.allow(ctx, accepted)
-		if errors.Is(err, errCautions) {
-			return &failure.Refusal{Code: "cautions", Why: "Read and accept the cautions first."}
-		}
-		return err
-	}
-	if err := p.D.Warm.SetMode(p.D.Clock.Now(), control.Off); err != nil {
-		return &failure.Refusal{Code: "mat", Why: err.Error()}
-	}
-	return p.D.remember(ctx, func(m *heating.Memory) { m.Mode = control.Off })
-}
-
-// Acknowledge clears the latched faults, unless their cause still holds.
-func (p *PageHouse) Acknowledge(ctx context.Context, _ string) error {
-	if err := p.knownMat(event.SubjectMat); err != nil {
-		return err
-	}
-	err := p.D.acknowledge(ctx)
-	switch {
-	case errors.Is(err, control.ErrStillHot):
-		return &failure.Refusal{Code: "holds", Why: "A probe still reads close to its cutoff; let it cool, then acknowledge again."}
-	case errors.Is(err, control.ErrHotUnheard):
-		return &failure.Refusal{Code: "holds", Why: "A probe was close to its cutoff when it was last heard, and is silent since; see that it answers, then acknowledge again."}
-	}
-	return err
-}
-
-func (p *PageHouse) knownMat(id string) error {
-	if p.D.Warm == nil || id != event.SubjectMat {
-		return failure.ErrUnknown
-	}
-	return nil
 }

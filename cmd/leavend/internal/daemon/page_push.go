@@ -54,21 +54,21 @@ func browserRecipient(devices *notify.Devices, people []notify.Recipient) []noti
 }
 
 // PushKey is the key that a browser must be given.
-func (p *PageHouse) PushKey() string {
-	if p.D.teller == nil || p.D.teller.devices == nil {
+func (p pageMessages) PushKey() string {
+	if p.d.teller == nil || p.d.teller.devices == nil {
 		return ""
 	}
-	return p.D.teller.devices.Key()
+	return p.d.teller.devices.Key()
 }
 
 var errNoPush = &failure.Refusal{Code: "push", Why: "Browsers cannot be told by push here; the daemon's log says why."}
 
 // AddDevice keeps a browser that wants to be told.
-func (p *PageHouse) AddDevice(ctx context.Context, one web.PushDevice) error {
+func (p pageMessages) AddDevice(ctx context.Context, one web.PushDevice) error {
 	if p.PushKey() == "" {
 		return errNoPush
 	}
-	return refusedPush(p.D.teller.devices.Add(ctx, notify.Device{Endpoint: one.Endpoint, P256dh: one.P256dh, Auth: one.Auth, Name: one.Name, Added: p.D.Clock.Now()}))
+	return refusedPush(p.d.teller.devices.Add(ctx, notify.Device{Endpoint: one.Endpoint, P256dh: one.P256dh, Auth: one.Auth, Name: one.Name, Added: p.d.Clock.Now()}))
 }
 
 // refusedPush turns what the baker can do something about into a refusal.
@@ -80,20 +80,20 @@ func refusedPush(err error) error {
 }
 
 // RemoveDevice forgets a browser.
-func (p *PageHouse) RemoveDevice(ctx context.Context, endpoint string) error {
+func (p pageMessages) RemoveDevice(ctx context.Context, endpoint string) error {
 	if p.PushKey() == "" {
 		return errNoPush
 	}
-	return p.D.teller.devices.Remove(ctx, endpoint)
+	return p.d.teller.devices.Remove(ctx, endpoint)
 }
 
 // TryPush sends a test to every browser.
-func (p *PageHouse) TryPush(ctx context.Context) error {
+func (p pageMessages) TryPush(ctx context.Context) error {
 	if p.PushKey() == "" {
 		return errNoPush
 	}
 	var sent error
-	err := notify.Try(ctx, p.D.teller.people, Browsers, p.D.teller.opts, func(_ string, err error) { sent = err })
+	err := notify.Try(ctx, p.d.teller.people, Browsers, p.d.teller.opts, func(_ string, err error) { sent = err })
 	if sent != nil {
 		return &failure.Refusal{Code: "push", Why: "The test was not sent: " + sent.Error() + "."}
 	}

@@ -109,25 +109,25 @@ func TestPlanWarmsTheDough(t *testing.T) {
 		}
 		setpoint := func() float64 { return h.Warm.State().SetpointC }
 		goes(true)
-		if wish, _ := h.steering.said.now(); !wish.At.IsZero() || setpoint() != 26 {
+		if wish := h.readyBy.Request(); !wish.At.IsZero() || setpoint() != 26 {
 			t.Errorf("the baker keeps the mat, and it is steered to %v at %g °C", wish.At, setpoint())
 		}
 		goes(false)
 		mix := stepOf(t, h.plans.Chosen(), "mix")
-		if wish, _ := h.steering.said.now(); !mix.Mat || *mix.WarmthC == 26 || wish.At.IsZero() || !wish.Plan {
+		if wish := h.readyBy.Request(); !mix.Mat || *mix.WarmthC == 26 || wish.At.IsZero() || !wish.Plan {
 			t.Fatalf("the dough is mixed, %+v, and the wish is %+v", mix, wish)
 		}
-		if err := h.DropWish(ctx, "bramble"); err != nil {
+		if err := h.readyBy.Drop(ctx, "bramble"); err != nil {
 			t.Fatal(err)
 		}
 		h.pass(t, 2*time.Minute, nil)
-		if wish, _ := h.steering.said.now(); !wish.At.IsZero() || math.Abs(setpoint()-float64(*mix.WarmthC)) > 1e-9 {
+		if wish := h.readyBy.Request(); !wish.At.IsZero() || math.Abs(setpoint()-float64(*mix.WarmthC)) > 1e-9 {
 			t.Errorf("the plan's wish is dropped, it is steered to %v at %g °C, want the plan's %g", wish.At, setpoint(), float64(*mix.WarmthC))
 		}
 		if err := h.plans.Drop(ctx); err != nil || setpoint() != 26 {
 			t.Errorf("dropped: %v, the mat holds %g °C, want its own 26", err, setpoint())
 		}
-		if err := h.WishReady(ctx, "bramble", time.Now().Add(20*time.Minute)); err != nil {
+		if err := h.readyBy.Ask(ctx, "bramble", time.Now().Add(20*time.Minute)); err != nil {
 			t.Fatal(err)
 		}
 		h.pass(t, 40*time.Minute, nil)

@@ -122,14 +122,14 @@ func TestDoughOnTheJarsMat(t *testing.T) {
 			t.Errorf("mixed, and started anew, the mat holds %g °C, want the dough's %g", got, warm)
 		}
 		// A wish of the baker's for the jar stands before the plan.
-		if err := h.WishReady(context.Background(), "bramble", time.Now().Add(6*time.Hour)); err != nil {
+		if err := h.readyBy.Ask(context.Background(), "bramble", time.Now().Add(6*time.Hour)); err != nil {
 			t.Fatal(err)
 		}
 		h.pass(t, 2*time.Minute, nil)
-		if wish, _ := h.steering.said.now(); wish.At.IsZero() || wish.Plan {
+		if wish := h.readyBy.Request(); wish.At.IsZero() || wish.Plan {
 			t.Errorf("the baker's wish is %+v", wish)
 		}
-		if err := h.DropWish(context.Background(), "bramble"); err != nil {
+		if err := h.readyBy.Drop(context.Background(), "bramble"); err != nil {
 			t.Fatal(err)
 		}
 		h.pass(t, 2*time.Minute, nil)

@@ -4,10 +4,11 @@ import (
 	"context"
 	"time"
 
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/planning"
-	"leavend/control"
+	"leavend/peak/readyby"
 )
 
 // openPlans recalls the chosen plan.
@@ -24,28 +25,16 @@ func (d *Daemon) planTold() {
 	}
 }
 
-// steeredMat is the mat as a plan asks for it.
-type steeredMat struct{ d *Daemon }
-
-func (m steeredMat) Vessel() *monitor.Vessel { return m.d.steering.v }
-
-func (m steeredMat) ReadyBy() time.Time {
-	standing, _ := m.d.steering.said.now()
-	return standing.At
+// tellMissed tells that a time which was asked for cannot be met.
+func (d *Daemon) tellMissed(now time.Time, v *monitor.Vessel, a readyby.Advice) {
+	d.teller.tell(notify.Event{What: notify.WishFails, Vessel: v.Conf.Slug, Name: v.Conf.Name, At: now, For: a.ReadyBy, Text: a.Miss().In(d.Conf.Form())})
 }
 
-func (m steeredMat) SteerTo(ctx context.Context, at time.Time) error {
-	return m.d.wishAs(ctx, m.Vessel().Conf.Slug, wishMemory{At: at, Plan: true})
-}
-
-func (m steeredMat) Release(ctx context.Context) error {
-	return m.d.DropWish(ctx, m.Vessel().Conf.Slug)
-}
-
-func (m steeredMat) Allowed() bool { return m.d.Warm.State().Mode == control.Hold }
-
-func (m steeredMat) Hold(now time.Time, celsius float64) error {
-	return m.d.Warm.SetCourse(now, celsius, courseFor)
+// Worn tells that the mat's switch comes near the end of its life.
+func (t *teller) Worn(switches, life, times int) {
+	t.tell(notify.Event{
+		What: notify.SwitchWorn, Vessel: event.SubjectMat, Name: "Heat mat", At: t.d.Clock.Now(), For: time.Unix(int64(life)*int64(times), 0), Count: switches, Life: life,
+	})
 }
 
 // StepDue tells that a step of the chosen plan is due.

@@ -47,7 +47,7 @@ func TestWishThroughTheNight(t *testing.T) {
 		h = openHouse(t, k, leavendtest.JarConfig(dir), nil)
 		page = pageOf(h.Daemon)
 		h.pass(t, 3*time.Minute, nil)
-		if a, ok := h.Steered("bramble"); !ok || !a.ReadyBy.Equal(wish) || setpoint() <= 26 {
+		if a, ok := h.readyBy.Advice("bramble"); !ok || !a.ReadyBy.Equal(wish) || setpoint() <= 26 {
 			t.Errorf("after a restart: %v, %v, setpoint %g", a, ok, setpoint())
 		}
 		// Dropped, the mat goes back at once.
@@ -64,7 +64,7 @@ func TestWishThroughTheNight(t *testing.T) {
 		}
 		seen := map[readyby.Reason]bool{}
 		h.pass(t, 9*time.Hour, func() {
-			a, ok := h.Steered("bramble")
+			a, ok := h.readyBy.Advice("bramble")
 			if !ok {
 				return
 			}
@@ -99,27 +99,27 @@ func TestWishRefused(t *testing.T) {
 			t.Errorf("for a vessel that is not there: %v", err)
 		}
 		for _, at := range []time.Time{time.Now().Add(-time.Minute), time.Now().Add(72 * time.Hour)} {
-			if err := h.WishReady(t.Context(), "bramble", at); err == nil {
+			if err := h.readyBy.Ask(t.Context(), "bramble", at); err == nil {
 				t.Errorf("a wish for %v was taken", at)
 			}
 		}
 		if err := h.Daemon.obey(mqtt.Command{Kind: mqtt.CommandReady, Subject: "bramble", Text: "when it likes"}); err == nil {
 			t.Error("no hour was taken for one")
 		}
-		if _, ok := h.Steered("bramble"); ok {
+		if _, ok := h.readyBy.Advice("bramble"); ok {
 			t.Error("a refused wish stands")
 		}
 		if err := h.Daemon.obey(mqtt.Command{Kind: mqtt.CommandReady, Subject: "bramble", Text: "23:30"}); err != nil {
 			t.Error(err)
 		}
-		a, ok := h.Steered("bramble")
+		a, ok := h.readyBy.Advice("bramble")
 		if got := h.vesselState(h.Vessel("bramble")); !ok || a.ReadyBy.Format("15:04") != "23:30" || !got.ReadyAt.Equal(a.ReadyBy) || got.Ready != a.String() {
 			t.Errorf("by MQTT: %v, sent out %v %q", a, got.ReadyAt, got.Ready)
 		}
 		if err := h.Daemon.obey(mqtt.Command{Kind: mqtt.CommandReady, Subject: "bramble"}); err != nil {
 			t.Error(err)
 		}
-		if _, ok := h.Steered("bramble"); ok {
+		if _, ok := h.readyBy.Advice("bramble"); ok {
 			t.Error("a wish that was forgotten stands")
 		}
 		h.close(t)

@@ -13,6 +13,7 @@ import (
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/mqtt"
 	"leavend/cmd/leavend/internal/notify"
+	"leavend/cmd/leavend/internal/planning"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/text"
 	"leavend/cmd/leavend/internal/version"
@@ -47,33 +48,17 @@ func (d *Daemon) announce(it monitor.Item) {
 // vesselState is how a vessel goes out by MQTT.
 func (d *Daemon) vesselState(v *monitor.Vessel) mqtt.Vessel {
 	out := mqtt.VesselOf(v.Status(d.Clock.Now()))
-	if a, ok := d.Steered(v.Conf.Slug); ok {
+	if a, ok := d.readyBy.Advice(v.Conf.Slug); ok {
 		out.ReadyAt, out.Ready = a.ReadyBy, a.Say().In(d.Conf.Form())
 	}
 	return out
 }
 
-// tellMat passes the mat's state on, and its faults as they come and go.
-func (d *Daemon) tellMat(now time.Time, s control.State) {
-	d.mat.Note(now, s.On)
-	d.meter.Note(now, s.OnTotal)
-	standing := map[string]bool{}
-	for _, f := range s.Faults {
-		standing[string(f.Kind)] = true
-		d.Alarms.Raise(now, event.AlarmKey{Subject: event.SubjectMat, Reason: event.Reason(f.Kind)}, matComplaint(f))
-	}
-	for _, f := range d.Alarms.Of(event.SubjectMat) {
-		if f.Key.Reason != event.NoReading && !standing[string(f.Key.Reason)] {
-			d.Alarms.Clear(now, f.Key)
-		}
-	}
-	if s.Mode == control.Hold {
-		for _, key := range matHeatsNot {
-			d.Alarms.Clear(now, key)
-		}
-	}
+// noteMat takes in how the mat is, and passes it on.
+func (d *Daemon) noteMat(now time.Time, s control.State) {
+	d.heat.Note(now, s)
 	if d.client != nil {
-		d.client.Mat(d.matState(now, s))
+		d.client.Mat(mqtt.MatOf(now, s, d.Conf))
 	}
 }
 
@@ -86,57 +71,39 @@ func matStands(s control.State, r text.Reader) string {
 	return head + heating.Why(s).In(r)
 }
 
-// matState is how the mat goes out by MQTT.
-func (d *Daemon) matState(now time.Time, s control.State) mqtt.Mat {
-	m := mqtt.Mat{
-		ID: event.SubjectMat, At: now, On: s.On, Mode: mqtt.ModeOff, Reason: heating.Why(s).In(d.Conf.Reader()),
-		SetpointC: known(s.SetpointC), CutoffC: known(d.Conf.Mat.CutoffVesselC),
-		TemperatureC: knownIf(s.VesselC, s.VesselOK), MatC: knownIf(s.MatC, s.MatOK),
-	}
-	if s.Mode == control.Hold {
-		m.Mode = mqtt.ModeHeat
-	}
-	for _, f := range s.Faults {
-		m.Latched = m.Latched || f.Latched
-	}
-	return m
-}
-
 // obey does what somebody asked for by MQTT, or says why not.
-func (d *Daemon) obey(w mqtt.Command) error {
+func (d *Daemon) obey(c mqtt.Command) error {
 	ctx, cancel := context.WithTimeout(context.Background(), 10*time.Second)
 	defer cancel()
-	if w.Kind == mqtt.CommandFed {
-		_, err := d.Fed(ctx, w.Subject, store.Feed{})
+	switch c.Kind {
+	case mqtt.CommandFed:
+		_, err := d.Fed(ctx, c.Subject, store.Feed{})
+		return err
+	case mqtt.CommandReady:
+		return d.askReady(ctx, c.Subject, c.Text)
+	case mqtt.CommandSeen:
+		return d.seen(ctx, c.Subject)
+	case mqtt.CommandSetpoint:
+		return d.heat.SetSetpoint(ctx, c.Value)
+	case mqtt.CommandMode:
+		if c.Mode == mqtt.ModeHeat {
+			return d.heat.Resume()
+		}
+		return d.heat.Pause()
+	}
+	return fmt.Errorf("%q is not understood", c.Kind)
+}
+
+// askReady takes a time in a baker's words; none forgets the one there is.
+func (d *Daemon) askReady(ctx context.Context, slug, text string) error {
+	if text == "" {
+		return d.readyBy.Drop(ctx, slug)
+	}
+	at, err := planning.ParseTime(text, d.Clock.Now(), d.Conf.Timezone)
+	if err != nil {
 		return err
 	}
-	if w.Kind == mqtt.CommandReady {
-		return d.wishReady(ctx, w.Subject, w.Text)
-	}
-	if w.Kind == mqtt.CommandSeen {
-		return d.seen(ctx, w.Subject)
-	}
-	if d.Warm == nil {
-		return heating.ErrNoMat
-	}
-	now := d.Clock.Now()
-	switch w.Kind {
-	case mqtt.CommandSetpoint:
-		if err := d.Warm.AskSetpoint(now, w.Value); err != nil {
-			return err
-		}
-		return d.remember(ctx, func(m *heating.Memory) { m.Setpoint = w.Value })
-	case mqtt.CommandMode:
-		if w.Mode != mqtt.ModeHeat {
-			return d.Warm.SetMode(now, control.Off)
-		}
-		// A hub may undo its own off, and never the word of a person.
-		if m := d.keeper.Memory(); !m.MayHeat() {
-			return errors.New(waitsFor(m))
-		}
-		return d.Warm.SetMode(now, control.Hold)
-	}
-	return fmt.Errorf("%q is not understood", w.Kind)
+	return d.readyBy.Ask(ctx, slug, at)
 }
 
 // seen says that somebody has seen what is said again about a subject. It
@@ -232,7 +199,7 @@ func (d *Daemon) refreshMetrics(m *metrics.Metrics) {
 		m.Vessel(metrics.VesselOf(v.Status(d.Clock.Now())))
 	}
 	if d.Warm != nil {
-		m.Mat(d.matMetrics(d.Warm.State()))
+		m.Mat(metrics.MatOf(d.Warm.State(), d.Conf, d.heat.Meter.Metered()))
 	}
 	if d.client != nil {
 		s := d.client.Stats()
@@ -247,14 +214,5 @@ func (d *Daemon) refreshMetrics(m *metrics.Metrics) {
 	d.teller.refresh(m)
 	for name, n := range d.Hub.Dropped() {
 		m.Dropped(name, n)
-	}
-}
-
-// matMetrics is the mat as the metrics show it.
-func (d *Daemon) matMetrics(s control.State) metrics.Mat {
-	p := d.matState(s.At, s)
-	return metrics.Mat{
-		ID: event.SubjectMat, On: s.On, Enabled: s.Mode == control.Hold, Latched: p.Latched, OnTime: s.OnTotal, EnergyJ: d.meter.Metered(), Switches: s.OnSwitches,
-		SetpointC: p.SetpointC, CutoffC: p.CutoffC, MatC: p.MatC, DecidedAt: s.At,
 	}
 }

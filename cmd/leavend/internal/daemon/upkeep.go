@@ -22,17 +22,19 @@ func (d *Daemon) upkeep(ctx context.Context) error {
 	hour := next.Add(time.Hour)
 	d.Clock.Every(ctx, time.Second, func(now time.Time) {
 		// A fault that latched must be on the disk before anything can end us.
-		d.keepMat(ctx)
+		d.heat.Save(ctx)
 		if now.Before(next) {
 			return
 		}
 		next = now.Add(10 * time.Second)
 		d.watchStore(now)
 		d.watchBroker(now)
-		d.watchSwitch(ctx, now)
+		if d.teller != nil {
+			d.heat.Worn(ctx, d.teller.Worn)
+		}
 		if !now.Before(hour) {
 			hour = now.Add(time.Hour)
-			d.keepMeter(ctx)
+			d.heat.SaveEnergy(ctx)
 		}
 	})
 	return nil

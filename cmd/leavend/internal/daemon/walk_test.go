@@ -83,7 +83,7 @@ func newTestWalk(t *testing.T, text string) (w *setup.Setup, file string, restar
 	}
 	t.Cleanup(func() { d.Close() })
 	restarted = new([]byte)
-	w = setup.New(d.Conf.File, d.accepted, d.Log, func(before []byte) { *restarted = before })
+	w = setup.New(d.Conf.File, d.heat.Accept, d.Log, func(before []byte) { *restarted = before })
 	walkOf[w] = d
 	w.Survey.Board.Root = dir
 	w.Survey.I2c = func(int) (check.Wires, func() error, error) { return bareBus{}, func() error { return nil }, nil }
@@ -150,7 +150,7 @@ func TestWalk(t *testing.T) {
 	if info, err := os.Stat(w.SecretFile()); err != nil || info.Mode().Perm() != 0o600 {
 		t.Errorf("the secret's file: %v, %v", info, err)
 	}
-	if walkOf[w].keeper.Memory().Accepted.IsZero() {
+	if walkOf[w].heat.Memory().Accepted.IsZero() {
 		t.Error("that the cautions were accepted is forgotten")
 	}
 	// What is set up is not offered again.

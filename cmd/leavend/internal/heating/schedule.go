@@ -1,10 +1,11 @@
 package heating
 
 import (
-	"leavend/cmd/leavend/internal/config"
 	"slices"
 	"sync"
 	"time"
+
+	"leavend/cmd/leavend/internal/config"
 )
 
 // slots are the mat's schedule as it stands now; the config's is what it was

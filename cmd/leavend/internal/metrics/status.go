@@ -1,6 +1,11 @@
 package metrics
 
-import "leavend/cmd/leavend/internal/monitor"
+import (
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/monitor"
+	"leavend/control"
+)
 
 // VesselOf is a vessel's status as the metrics show it. A value whose reading
 // is no longer fresh is left out, as Prometheus expects.
@@ -22,6 +27,22 @@ func VesselOf(s monitor.Status) Vessel {
 		out.PeakAt = s.Call.At
 	}
 	return out
+}
+
+// MatOf is a mat as the metrics show it, with the energy that it drew; nil where
+// that is not known.
+func MatOf(s control.State, conf *config.Config, energyJ *float64) Mat {
+	m := Mat{
+		ID: event.SubjectMat, On: s.On, Enabled: s.Mode == control.Hold, OnTime: s.OnTotal, EnergyJ: energyJ, Switches: s.OnSwitches,
+		SetpointC: &s.SetpointC, CutoffC: &conf.Mat.CutoffVesselC, DecidedAt: s.At,
+	}
+	if s.MatOK {
+		m.MatC = &s.MatC
+	}
+	for _, f := range s.Faults {
+		m.Latched = m.Latched || f.Latched
+	}
+	return m
 }
 
 // fresh is the value of a measure; nil where it is not known.

@@ -1,9 +1,14 @@
 package mqtt
 
 import (
+	"math"
 	"time"
 
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/monitor"
+	"leavend/control"
 )
 
 // VesselOf is a vessel's status as it goes out. A value whose reading is no
@@ -23,6 +28,30 @@ func VesselOf(s monitor.Status) Vessel {
 		out.PeakAt = s.Call.At
 	}
 	return out
+}
+
+// MatOf is a mat as it goes out.
+func MatOf(now time.Time, s control.State, conf *config.Config) Mat {
+	m := Mat{
+		ID: event.SubjectMat, At: now, On: s.On, Mode: ModeOff, Reason: heating.Why(s).In(conf.Reader()),
+		SetpointC: finite(s.SetpointC, true), CutoffC: finite(conf.Mat.CutoffVesselC, true),
+		TemperatureC: finite(s.VesselC, s.VesselOK), MatC: finite(s.MatC, s.MatOK),
+	}
+	if s.Mode == control.Hold {
+		m.Mode = ModeHeat
+	}
+	for _, f := range s.Faults {
+		m.Latched = m.Latched || f.Latched
+	}
+	return m
+}
+
+// finite is a number that is known, else nil.
+func finite(v float64, known bool) *float64 {
+	if !known || math.IsNaN(v) || math.IsInf(v, 0) {
+		return nil
+	}
+	return &v
 }
 
 // fresh is the value of a measure; nil where it is not known.

@@ -1,4 +1,4 @@
-package daemon
+package backend
 
 import (
 	"context"
@@ -54,18 +54,18 @@ func slotsOf(steps []web.Step) ([]config.Slot, error) {
 
 // SetSchedule changes the day's course of warmth, in the config file and at
 // once.
-func (p *PageHouse) SetSchedule(_ context.Context, mat string, steps []web.Step) error {
+func (p Mats) SetSchedule(_ context.Context, mat string, steps []web.Step) error {
 	if err := p.knownMat(mat); err != nil {
 		return err
 	}
-	if _, fixed := stepsOf(p.D.Warm.Slots()); fixed {
+	if _, fixed := stepsOf(p.heat.Mat.Slots()); fixed {
 		return &failure.Refusal{Code: "schedule", Why: "The schedule in the config file has days, stages, rests or gaps, which cannot be kept here; change it there."}
 	}
 	slots, err := slotsOf(steps)
 	if err != nil {
 		return err
 	}
-	err = p.D.SetSchedule(p.D.Clock.Now(), slots)
+	err = p.heat.SetSchedule(p.m.Clock.Now(), slots)
 	var unsound *config.Error
 	if errors.As(err, &unsound) {
 		return &failure.Refusal{Code: "schedule", Why: "The config does not take that: " + strings.TrimSuffix(unsound.Error(), ".") + "."}

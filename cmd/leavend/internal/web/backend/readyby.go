@@ -1,0 +1,50 @@
+package backend
+
+import (
+	"context"
+	"errors"
+	"time"
+
+	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/heating"
+	"leavend/cmd/leavend/internal/monitor"
+	"leavend/cmd/leavend/internal/web"
+)
+
+// ReadyBy takes the time at which a vessel should be ready.
+type ReadyBy struct {
+	m     *monitor.Monitor
+	ready *heating.ReadyBy // nil where no vessel stands on a mat
+}
+
+// Wish asks that a vessel be ready at an hour.
+func (p ReadyBy) Wish(ctx context.Context, slug string, at time.Time) error {
+	return p.wished(slug, func() error { return p.ready.Ask(ctx, slug, at) })
+}
+
+// DropWish forgets the wish.
+func (p ReadyBy) DropWish(ctx context.Context, slug string) error {
+	return p.wished(slug, func() error { return p.ready.Drop(ctx, slug) })
+}
+
+func (p ReadyBy) wished(slug string, do func() error) error {
+	if p.m.Vessel(slug) == nil {
+		return failure.ErrUnknown
+	}
+	err := do()
+	if errors.Is(err, heating.ErrNotOnMat) {
+		return &failure.Refusal{Code: "no-mat", Why: "It does not stand on the mat, so its hour cannot be steered."}
+	}
+	return err
+}
+
+// wish is a vessel's wish as the page shows it; nil when there is none.
+func (p ReadyBy) wish(slug string) *web.Wish {
+	a, ok := p.ready.Advice(slug)
+	if !ok {
+		return nil
+	}
+	line := a.Say()
+	return &web.Wish{At: a.ReadyBy, Over: a.Done(), Reason: a.Reason.String(), Text: line.In(p.m.Conf.Form()), Say: line, SetpointC: web.Real(a.SetpointC),
+		ExpectAt: a.Expect, LowAt: a.Low, HighAt: a.High, SoonestAt: a.Soonest, LatestAt: a.Latest}
+}
