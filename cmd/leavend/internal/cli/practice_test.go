@@ -192,6 +192,7 @@ func TestPractice(t *testing.T) {
 	}
 	for _, r := range requests {
 		t.Run(r.name, func(t *testing.T) {
+			leavendtest.NotUnderRace(t)
 			out, errs, _ := planned(t, r.conf, append(r.args, "--json")...)
 			var sheet planning.Sheet
 			if err := json.Unmarshal([]byte(out), &sheet); err != nil {

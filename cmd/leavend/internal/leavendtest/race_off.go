@@ -1,0 +1,5 @@
+//go:build !race
+
+package leavendtest
+
+const race = false
