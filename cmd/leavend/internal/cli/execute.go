@@ -28,7 +28,7 @@ func Execute(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 		fmt.Fprintf(stderr, "leavend: %s\nTry '%s --help'.\n", plainly(err), cmd.CommandPath())
 		return failure.Usage
 	case !errors.Is(err, failure.ErrSaid):
-		fmt.Fprintln(stderr, "leavend:", err)
+		printError(stderr, err)
 	}
 	return failure.Code(err)
 }

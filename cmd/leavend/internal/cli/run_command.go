@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"io"
-	"log/slog"
 
 	"github.com/spf13/cobra"
 
@@ -57,9 +56,9 @@ func stay(file string, once func(trouble string) (started bool, changed []byte, 
 	}
 }
 
-// runOnce runs the house until ctx ends, or until its config was changed from
+// runOnce runs the daemon until ctx ends, or until its config was changed from
 // the page; changed is then the config as it was before. started is whether
-// the house opened at all.
+// the daemon opened at all.
 func runOnce(ctx context.Context, file, trouble string, stderr io.Writer) (started bool, changed []byte, err error) {
 	conf, err := loadConfig(file)
 	if err != nil {
@@ -68,7 +67,7 @@ func runOnce(ctx context.Context, file, trouble string, stderr io.Writer) (start
 	if len(conf.Vessels) == 0 && !conf.Web.On {
 		return false, nil, failure.Misuse(fmt.Errorf("%s: there is nothing to watch; add a [[sensor]] and a [[vessel]], see 'leavend config', or let the page do it with web.on = true", file))
 	}
-	log := slog.New(slog.NewTextHandler(stderr, &slog.HandlerOptions{Level: conf.LogLevel}))
+	log := newLog(stderr, conf.LogLevel)
 	for _, w := range conf.Warnings {
 		log.Warn("config", "says", w.String())
 	}
