@@ -134,7 +134,7 @@ func New(ctx context.Context, conf *config.Config, log *slog.Logger, p Parts) (_
 		}
 		return p.past(ctx, d.Store)
 	}
-	for _, step := range []func(context.Context) error{d.openStore, fill, d.openEvents, d.OpenFridge, d.openMQTT, hearPlug, d.openSensors, d.Open, d.openPlans} {
+	for _, step := range []func(context.Context) error{d.openStore, fill, d.openEvents, d.OpenFridge, d.OpenUses, d.openMQTT, hearPlug, d.openSensors, d.Open, d.openPlans} {
 		if err = step(ctx); err != nil {
 			return nil, err
 		}

@@ -145,8 +145,14 @@ func (t *teller) read(e event.Event) (notify.Event, bool) {
 	if _, chilled := t.d.Fridge.Since(e.Subject); chilled && (h.Passes || h.What == notify.Peaked || h.What == notify.Fell) {
 		return h, false // there is no curve of a jar in the fridge
 	}
+	if _, used := t.d.UsedUp(e.Subject); used && (h.Passes || rises[h.What]) {
+		return h, false // nothing rises there that anybody waits for
+	}
 	return h, true
 }
+
+// rises are the events of a rise, of which nobody is told once it was used.
+var rises = map[notify.What]bool{notify.Peaked: true, notify.Fell: true, notify.Risen: true, notify.GoesOver: true, notify.PastBest: true}
 
 // faultNotice says which kind of message a fault is; false for none. That the
 // broker is away is for the page: a phone needs no broker.

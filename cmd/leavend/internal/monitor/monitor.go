@@ -21,6 +21,7 @@ type Monitor struct {
 	Health  *health
 	Vessels []*Vessel // in the order of the config
 	Fridge  fridge
+	Uses    uses
 	ahead   doughForecaster
 
 	// HeldAt returns what a mat holds a vessel at, and whether one does; nil

@@ -43,6 +43,7 @@ type Status struct {
 	FellAt      *time.Time // the jar has lost half of its rise since then
 	BestUntil   *time.Time // of what is ready, or of dough that goes over: about how long it is at its best
 	FridgeSince *time.Time
+	Used        *Used // what the baker did with it since the feed
 
 	Available     bool     // all its sensors answer
 	NoThermometer bool     // its thermometer does not answer
@@ -222,6 +223,7 @@ func (m *Monitor) addSurroundings(s *Status, v *Vessel) {
 		}
 	}
 	m.addAlarms(s, v, seen)
+	m.addUse(s, v)
 	if at, in := m.Fridge.Since(s.ID); in {
 		s.Stage, s.FridgeSince, s.Why, s.Alarm = InFridge, &at, text.Message{}, nil
 		s.Call, s.BestUntil, s.FellAt = nil, nil, nil

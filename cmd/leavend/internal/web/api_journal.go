@@ -145,6 +145,7 @@ func (h starterHandler) deleteStarter(w http.ResponseWriter, r *http.Request) er
 // vesselHandler notes what is done with a vessel besides.
 type vesselHandler struct {
 	fridge    Fridge
+	uses      Uses
 	reminders Reminders
 }
 
@@ -159,6 +160,27 @@ func (h vesselHandler) putFridge(w http.ResponseWriter, r *http.Request) error {
 		return newProblem(http.StatusUnprocessableEntity, "missing", "in is missing.")
 	}
 	if err := h.fridge.Chill(r.Context(), r.PathValue("vessel"), *in.In); err != nil {
+		return err
+	}
+	return noContent(w)
+}
+
+func (h vesselHandler) putUsed(w http.ResponseWriter, r *http.Request) error {
+	var in struct {
+		How string `json:"how"`
+	}
+	if err := readBody(w, r, maxBody, &in); err != nil {
+		return err
+	}
+	used, err := h.uses.Use(r.Context(), r.PathValue("vessel"), in.How)
+	if err != nil {
+		return err
+	}
+	return writeJSON(w, http.StatusOK, used)
+}
+
+func (h vesselHandler) deleteUsed(w http.ResponseWriter, r *http.Request) error {
+	if err := h.uses.Unuse(r.Context(), r.PathValue("vessel")); err != nil {
 		return err
 	}
 	return noContent(w)

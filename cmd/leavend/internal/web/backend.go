@@ -17,6 +17,7 @@ type Backend struct {
 	Discards  Discards
 	Starters  Starters
 	Fridge    Fridge
+	Uses      Uses
 	Reminders Reminders
 	Mats      Mats
 	Push      Push
@@ -109,6 +110,15 @@ type Starters interface {
 type Fridge interface {
 	// Chill says that a jar went into the fridge, or came out of it.
 	Chill(ctx context.Context, vessel string, in bool) error
+}
+
+// Uses are what the baker does with a starter at its peak, or with dough that
+// has risen.
+type Uses interface {
+	// Use says that it was used, shaped or chilled just now, or that it was not.
+	// What is not done with such a vessel is a *Refusal.
+	Use(ctx context.Context, vessel, how string) (Used, error)
+	Unuse(ctx context.Context, vessel string) error
 }
 
 // Reminders are the messages that are sent again until somebody has seen them.

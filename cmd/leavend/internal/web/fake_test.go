@@ -25,6 +25,7 @@ type fakeHouse struct {
 	moves    []DiscardMove
 	starters []Starter // of bramble
 	fridge   map[string]time.Time
+	used     map[string]Used
 	asks     []Ask
 	devices  map[string]PushDevice
 	wish     *Wish // of bramble
@@ -217,6 +218,11 @@ func (h *fakeHouse) Now() Snapshot {
 			v.Humidity = &Measure{61, at}
 		}
 		h.stand(&v, now)
+		if u, ok := h.used[fv.id]; ok {
+			if v.Used = &u; v.Kind == Bowl {
+				v.Stage, v.Forecast, v.Top = Unfed, nil, nil
+			}
+		}
 		k.Vessels = append(k.Vessels, v)
 	}
 	if h.empty {
@@ -631,6 +637,27 @@ func (h *fakeHouse) Chill(_ context.Context, vessel string, in bool) error {
 		h.fridge[vessel] = h.clock()
 	}
 	return nil
+}
+
+func (h *fakeHouse) Use(_ context.Context, vessel, how string) (Used, error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if err := h.known(vessel); err != nil {
+		return Used{}, err
+	}
+	used := Used{How: how, At: h.clock(), UndoUntil: h.clock().Add(10 * time.Minute)}
+	if h.used == nil {
+		h.used = map[string]Used{}
+	}
+	h.used[vessel] = used
+	return used, nil
+}
+
+func (h *fakeHouse) Unuse(_ context.Context, vessel string) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	delete(h.used, vessel)
+	return h.known(vessel)
 }
 
 func (h *fakeHouse) Wish(_ context.Context, vessel string, at time.Time) error {

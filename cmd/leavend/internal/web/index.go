@@ -88,7 +88,9 @@ type skeleton struct {
 	Face                            Face
 	Stage, Label, Hour, Range, Wait string
 	Long, Half                      bool // an hour with a day before it, or with am or pm behind it
-	Do, Press                       string
+	Do                              string
+	Press                           Press
+	Button                          string // what stands on it; empty while what was pressed can be taken back
 	Facts                           []string
 	Drawing                         drawing
 }
@@ -163,10 +165,15 @@ func (v Vessel) skeleton(r text.Reader, now time.Time) skeleton {
 	if v.Mat != "" {
 		s.Facts = append(s.Facts, text.Say("fact.mat").In(r))
 	}
-	if v.Feed == nil || !v.Feed.UndoUntil.After(now) {
-		s.Press = text.Say("now.fed." + string(v.Kind)).In(r)
+	if s.Press = says.Press; !v.undoable(now) {
+		s.Button = s.Press.text(v.Kind).In(r)
 	}
 	return s
+}
+
+// undoable reports whether what was pressed last can still be taken back.
+func (v Vessel) undoable(now time.Time) bool {
+	return v.Feed != nil && v.Feed.UndoUntil.After(now) || v.Used != nil && v.Used.UndoUntil.After(now)
 }
 
 // drawing is one vessel at its level. The numbers are the picture's own units.

@@ -56,6 +56,8 @@ func TestSays(t *testing.T) {
 		{"past its peak", Vessel{Kind: Jar, Stage: Falling, Top: peak(noon), Forecast: soon(later)}, "", FacePast, []string{"Past its peak", "Peaked at", "14:00", "at 2.25×", "Feed it, or put it in the fridge."}},
 		{"tomorrow in the kitchen", Vessel{Kind: Jar, Stage: Rising, Forecast: soon(later.Add(6 * time.Hour))}, "", FaceRising, []string{"Rising", "Peak at about", "tomorrow\u00a001:00", "between 00:00 and 02:00", ""}},
 		{"days ago", Vessel{Kind: Jar, Stage: Falling, Top: peak(noon.AddDate(0, 0, -3))}, "", FacePast, []string{"Past its peak", "Peaked at", "Wed\u00a01\u00a0Jul\u00a014:00", "at 2.25×", "Feed it, or put it in the fridge."}},
+		{"used", Vessel{Kind: Jar, Stage: OnTop, Top: peak(noon), Used: &Used{How: "used", At: noon.Add(time.Hour)}}, "", FacePast, []string{"Used", "Used at", "15:00", "Peaked at 14:00, at 2.25×", "Feed what is left, or put it in the fridge."}},
+		{"shaped", Vessel{Kind: Bowl, Stage: Unfed, Used: &Used{How: "shaped", At: noon}}, "", FaceWaiting, []string{"Waiting for dough", "Shaped at", "14:00", "Put the dough in, then press “I mixed the dough”.", ""}},
 		{"in the fridge", Vessel{Kind: Jar, Stage: Asleep, FridgeSince: noon, Forecast: soon(later)}, "", FaceCold, []string{"In the fridge", "In the fridge since", "14:00", "It will be watched again once you take it out.", ""}},
 		{"nothing clear", Vessel{Kind: Jar, Stage: Unsure, Note: "why"}, "", FaceUnsure, []string{"No clear reading", "Too early to tell", "", "", ""}},
 	}
@@ -76,22 +78,33 @@ func TestSays(t *testing.T) {
 	}
 }
 
-// TestDocumentPressesNothingTwice leaves the button out while the last feed can
-// still be taken back, as the script does.
-func TestDocumentPressesNothingTwice(t *testing.T) {
+// TestDocumentPresses says what the button does in each state: what is to be
+// done next. It is left out while the last press can still be taken back.
+func TestDocumentPresses(t *testing.T) {
 	now := time.Date(2026, 7, 4, 12, 0, 0, 0, time.UTC)
+	later, before := now.Add(time.Minute), now.Add(-time.Minute)
 	for _, tt := range []struct {
-		name string
-		v    Vessel
-		want string
+		name  string
+		v     Vessel
+		press Press
+		want  string
 	}{
-		{"never fed", Vessel{Kind: Jar}, "I fed it"},
-		{"fed long ago", Vessel{Kind: Bowl, Feed: &FeedMark{At: now.Add(-time.Hour), UndoUntil: now.Add(-time.Minute)}}, "I mixed the dough"},
-		{"fed just now", Vessel{Kind: Jar, Feed: &FeedMark{At: now, UndoUntil: now.Add(time.Minute)}}, ""},
+		{"never fed", Vessel{Kind: Jar, Stage: Unfed}, PressFeed, "I fed it"},
+		{"no dough", Vessel{Kind: Bowl, Stage: Unfed}, PressFeed, "I mixed the dough"},
+		{"just fed", Vessel{Kind: Jar, Stage: Settling, Feed: &FeedMark{At: now, UndoUntil: later}}, "", ""},
+		{"rising", Vessel{Kind: Jar, Stage: Rising, Feed: &FeedMark{At: before, UndoUntil: before}}, "", "I fed it"},
+		{"at its peak", Vessel{Kind: Jar, Stage: OnTop}, PressUse, "I used it"},
+		{"dough ready", Vessel{Kind: Bowl, Stage: OnTarget}, PressUse, "I shaped it"},
+		{"dough past its best", Vessel{Kind: Bowl, Stage: Past}, PressUse, "I shaped it"},
+		{"falling", Vessel{Kind: Jar, Stage: Falling}, PressFeed, "I fed it"},
+		{"used just now", Vessel{Kind: Jar, Stage: OnTop, Used: &Used{At: now, UndoUntil: later}}, PressFeed, ""},
+		{"used", Vessel{Kind: Jar, Stage: OnTop, Used: &Used{At: before, UndoUntil: before}}, PressFeed, "I fed it"},
+		{"in the fridge", Vessel{Kind: Jar, Stage: Asleep, FridgeSince: before}, PressOut, "Take it out of the fridge"},
+		{"nothing clear", Vessel{Kind: Jar, Stage: Unsure}, "", "I fed it"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			if got := tt.v.skeleton(text.Reader{}, now).Press; got != tt.want {
-				t.Errorf("the button says %q, want %q", got, tt.want)
+			if got := tt.v.skeleton(text.Reader{}, now); got.Press != tt.press || got.Button != tt.want {
+				t.Errorf("the button does %q and says %q, want %q and %q", got.Press, got.Button, tt.press, tt.want)
 			}
 		})
 	}

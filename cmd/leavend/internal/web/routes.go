@@ -35,7 +35,7 @@ func (s *Server) apiRoutes(b Backend) []route {
 	bakes := bakeHandler{b.Bakes, s.now}
 	discards := discardHandler{b.Discards, s.now}
 	starters := starterHandler{b.Starters}
-	vessels := vesselHandler{b.Fridge, b.Reminders}
+	vessels := vesselHandler{b.Fridge, b.Uses, b.Reminders}
 	mats := matHandler{b.Watch, b.Mats}
 	push := pushHandler{b.Push}
 	readyBy := readyByHandler{b.ReadyBy, s.now}
@@ -75,6 +75,8 @@ func (s *Server) apiRoutes(b Backend) []route {
 		{"POST", "/api/vessels/{vessel}/starters", changer, starters.postStarter},
 		{"DELETE", "/api/vessels/{vessel}/starters/{starter}", changer, starters.deleteStarter},
 		{"PUT", "/api/vessels/{vessel}/fridge", feeder, vessels.putFridge},
+		{"PUT", "/api/vessels/{vessel}/used", feeder, vessels.putUsed},
+		{"DELETE", "/api/vessels/{vessel}/used", feeder, vessels.deleteUsed},
 		{"PUT", "/api/vessels/{vessel}/wish", changer, readyBy.putWish},
 		{"DELETE", "/api/vessels/{vessel}/wish", changer, readyBy.deleteWish},
 		{"POST", "/api/vessels/{vessel}/folds", feeder, doughs.postFold},

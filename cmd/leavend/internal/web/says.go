@@ -22,6 +22,17 @@ const (
 	FaceUnsure  Face = "unsure"
 )
 
+// Press is what the button does that a thumb hits first: what is to be done
+// next. Where there is nothing to do it is empty.
+type Press string
+
+// The presses.
+const (
+	PressFeed Press = "feed" // it was fed, or dough mixed
+	PressUse  Press = "use"  // it was used, or dough shaped
+	PressOut  Press = "out"  // it came out of the fridge
+)
+
 // Says is what the first screen says of a vessel. The document and the script
 // both only put it into words, so that neither decides anything.
 type Says struct {
@@ -32,7 +43,8 @@ type Says struct {
 	Range text.Message `json:"range,omitzero"` // below it
 	Wait  text.Message `json:"wait,omitzero"`  // how far off it is
 	Do    text.Message `json:"do,omitzero"`    // the one thing to do
-	At    time.Time    `json:"at,omitzero"`    // the hour that is expected, as it is written
+	Press Press        `json:"press,omitempty"`
+	At    time.Time    `json:"at,omitzero"` // the hour that is expected, as it is written
 }
 
 // nearly is how long before its peak a vessel counts as nearly there.
@@ -40,11 +52,13 @@ const nearly = 30 * time.Minute
 
 // says puts together what is said of a vessel at now.
 func (v Vessel) says(now time.Time) Says {
-	s := Says{Face: v.face(now)}
+	s := Says{Face: v.face(now), Press: v.press()}
 	s.Stage = text.Say("stage." + string(v.Kind) + "." + v.stageKey(s.Face))
 	switch {
 	case !v.FridgeSince.IsZero():
 		s.Label, s.Hour, s.Range = text.Say("now.in_fridge"), hour(v.FridgeSince), text.Say("now.in_fridge_hint")
+	case v.Used != nil:
+		v.sayUsed(&s)
 	case s.Face == FaceReady:
 		v.sayReady(&s, now)
 	case v.Top != nil:
@@ -61,8 +75,35 @@ func hour(at time.Time) text.Message { return text.Say("now.hour", text.Time("at
 
 func do(key string) text.Message { return text.Say("now.do." + key) }
 
+// press is what is to be done next.
+func (v Vessel) press() Press {
+	switch {
+	case v.Stage == Asleep:
+		return PressOut
+	case v.Stage == Unfed, v.Stage == Falling, v.Used != nil:
+		return PressFeed
+	case v.Stage == OnTop, v.Stage == OnTarget, v.Stage == Over, v.Stage == Past:
+		return PressUse
+	}
+	return ""
+}
+
+// text is what stands on the button.
+func (p Press) text(kind Kind) text.Message {
+	switch p {
+	case PressOut:
+		return text.Say("now.out_of_fridge")
+	case PressUse:
+		return text.Say("now.used." + string(kind))
+	}
+	return text.Say("now.fed." + string(kind))
+}
+
 // face sorts a vessel by what its place looks like.
 func (v Vessel) face(now time.Time) Face {
+	if v.Used != nil && (v.Stage == OnTop || v.Stage == Falling) {
+		return FacePast // the best of it is gone
+	}
 	switch v.Stage {
 	case Unfed, Settling:
 		return FaceWaiting
@@ -90,6 +131,10 @@ func (v Vessel) stageKey(f Face) string {
 		return string(v.Stage)
 	case FaceCold:
 		return "asleep"
+	case FacePast:
+		if v.Used != nil {
+			return "used"
+		}
 	case FaceOver:
 		if v.Kind != Bowl {
 			return "past"
@@ -146,6 +191,20 @@ func (v Vessel) sayForecast(s *Says) {
 	}
 	s.Range = text.Say("now.between", text.Time("low", about(f.LowAt, grain)), text.Time("high", about(f.HighAt, grain)))
 	s.Wait = text.Say("now.in", text.Time("at", f.TopAt))
+}
+
+// sayUsed says what the baker did with it, and what is next.
+func (v Vessel) sayUsed(s *Says) {
+	s.Label, s.Hour = text.Say("now.used_at."+v.Used.How), hour(v.Used.At)
+	s.Wait = text.Say("now.ago", text.Time("at", v.Used.At))
+	if v.Kind == Bowl {
+		s.Range = text.Say("now.why.unfed.bowl")
+		return
+	}
+	s.Do = do("rest")
+	if v.Top != nil {
+		s.Range = text.Say("now.peaked", text.Time("at", v.Top.TopAt), text.Ratio("ratio", float64(v.Top.Ratio)))
+	}
 }
 
 // sayNothing says why there is no hour; a note of the vessel's says it better.

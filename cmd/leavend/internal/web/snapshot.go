@@ -84,6 +84,7 @@ type Vessel struct {
 	Says        Says         `json:"says"`                  // what the page says of it; filled in here
 	Collapse    time.Time    `json:"collapse,omitzero"`     // when the fall set in
 	FridgeSince time.Time    `json:"fridge_since,omitzero"` // in the fridge since then
+	Used        *Used        `json:"used,omitempty"`        // what the baker did with it since the feed
 	Mat         string       `json:"mat,omitempty"`         // id of the mat that warms it
 	Wish        *Wish        `json:"wish,omitempty"`        // the hour it shall be ready
 	Refused     *Refused     `json:"refused,omitempty"`     // the last reading not believed
@@ -121,6 +122,13 @@ type Top struct {
 	CalledAt time.Time `json:"called_at"`
 	TopAt    time.Time `json:"top_at"`
 	Ratio    Real      `json:"ratio"`
+}
+
+// Used is what the baker did with what stood ready.
+type Used struct {
+	How       string    `json:"how"` // used, shaped or chilled
+	At        time.Time `json:"at"`
+	UndoUntil time.Time `json:"undo_until,omitzero"` // until when one tap takes it back
 }
 
 // Refused is a reading that was not believed, and why.

@@ -43,6 +43,12 @@ func VesselOf(s monitor.Status, reader text.Reader) Vessel {
 	if c := s.Call; c != nil {
 		out.Top = &Top{CalledAt: c.MadeAt, TopAt: c.At, Ratio: realOf(c.Ratio)}
 	}
+	if u := s.Used; u != nil {
+		out.Used = &Used{How: string(u.How), At: u.At}
+		if until := u.At.Add(monitor.UndoFor); s.At.Before(until) {
+			out.Used.UndoUntil = until
+		}
+	}
 	if s.Refused != nil {
 		last := RefusedOf(*s.Refused, reader)
 		out.Refused = &last

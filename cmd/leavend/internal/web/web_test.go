@@ -340,6 +340,16 @@ func TestDiscardFridgeAndSeen(t *testing.T) {
 	if code, _ := v.do("PUT", "/api/vessels/bramble/fridge", `{"in":false}`); code != 204 || stage() == "asleep" {
 		t.Errorf("out of the fridge = %d, stage %v", code, stage())
 	}
+	used := func() any {
+		_, now := v.do("GET", "/api/now", "")
+		return now["vessels"].([]any)[0].(map[string]any)["used"]
+	}
+	if code, made := v.do("PUT", "/api/vessels/bramble/used", `{"how":"used"}`); code != 200 || made["undo_until"] == nil || used() == nil {
+		t.Errorf("used = %d %v, the page shows %v", code, made, used())
+	}
+	if code, _ := v.do("DELETE", "/api/vessels/bramble/used", ""); code != 204 || used() != nil {
+		t.Errorf("taken back = %d, the page shows %v", code, used())
+	}
 	house.asks = []Ask{{ID: "top~bramble", Text: "Bramble is on top now.", Since: fakeStart}}
 	if _, now := v.do("GET", "/api/now", ""); len(now["asks"].([]any)) != 1 {
 		t.Errorf("asked: %v", now["asks"])

@@ -6,6 +6,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/monitor"
+	"leavend/cmd/leavend/internal/web"
 )
 
 // Vessels notes what the baker does with a jar or a bowl beside feeding.
@@ -29,6 +30,30 @@ func (s Vessels) Chill(ctx context.Context, slug string, in bool) error {
 		return s.m.Fridge.Set(ctx, s.m.Store, slug, now)
 	}
 	return s.m.Fridge.Out(ctx, s.m.Store, slug, now)
+}
+
+// Use says what was done with what stood ready.
+func (s Vessels) Use(ctx context.Context, slug, how string) (web.Used, error) {
+	v := s.m.Vessel(slug)
+	switch {
+	case v == nil:
+		return web.Used{}, failure.ErrUnknown
+	case !monitor.UseIn(v.Conf.Kind, monitor.Use(how)):
+		return web.Used{}, &failure.Refusal{Code: "use", Why: "A starter is used; dough is shaped or chilled."}
+	case v.Observed().Status.FedAt.IsZero():
+		return web.Used{}, &failure.Refusal{Code: "not-fed", Why: "Nothing is in it yet."}
+	}
+	s.came(slug)
+	used := monitor.Used{At: s.m.Clock.Now(), How: monitor.Use(how)}
+	return web.Used{How: how, At: used.At, UndoUntil: used.At.Add(monitor.UndoFor)}, s.m.Uses.Set(ctx, s.m.Store, slug, used)
+}
+
+// Unuse takes back what Use said.
+func (s Vessels) Unuse(ctx context.Context, slug string) error {
+	if s.m.Vessel(slug) == nil {
+		return failure.ErrUnknown
+	}
+	return s.m.Uses.Set(ctx, s.m.Store, slug, monitor.Used{})
 }
 
 // Fold says that the dough in a bowl was folded just now.

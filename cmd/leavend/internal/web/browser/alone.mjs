@@ -16,7 +16,7 @@ async function coldLoad() {
   const context = await visitor({ serviceWorkers: 'block', deviceScaleFactor: 2 });
   const page = await context.newPage();
   await page.addInitScript(() => {
-    const useful = () => document.querySelector('.vessel .dough[d]') && document.querySelector('button.big')
+    const useful = () => document.querySelector('.vessel .dough[d]') && document.querySelector('.act button')
       && [...document.querySelectorAll('.outlook-time, .outlook-hour')].some((el) => el.textContent);
     const eachFrame = () => {
       if (!useful()) return requestAnimationFrame(eachFrame);

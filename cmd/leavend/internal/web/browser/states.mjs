@@ -85,6 +85,22 @@ export default () => {
       }
     });
 
+    job('what is ready is used or shaped by one press, and the press can be taken back', async () => {
+      for (const [id, press, done] of [['dough', 'I shaped it: Saturday loaf', /^Shaped at/], ['bramble', 'I used it: Bramble', /^Used at/]]) {
+        await pull('stand', { vessel: id, as: 'ready' });
+        const context = await visitor();
+        const page = await look(context);
+        const place = page.locator(`[data-key="${id}"]`);
+        assert.equal(await place.locator('button.big:visible').count(), 1, 'what a thumb hits is one thing');
+        await place.getByRole('button', { name: press }).click();
+        await place.locator('.noted').filter({ hasText: done }).waitFor();
+        assert.deepEqual(await violations(page), []);
+        await place.getByRole('button', { name: /^Undo/ }).click();
+        await place.getByRole('button', { name: press }).waitFor();
+        await context.close();
+      }
+    });
+
     job('the next step of a plan stands on the first screen, with its button', async () => {
       const ready = new Date(Date.parse((await (await fetch(`${PAGE}/api/now`)).json()).at) + 30 * 3600e3).toISOString();
       const { plans } = await (await fetch(`${PAGE}/api/plans?ready=${encodeURIComponent(ready)}`)).json();

@@ -189,10 +189,10 @@ async function start() {
   });
   known();
   await route();
-  const pressed = [...document.querySelectorAll('#frame [data-pressed]')].map((el) => el.closest('article').dataset.vessel);
+  const pressed = [...document.querySelectorAll('#frame [data-pressed]')].map((el) => [el.closest('article').dataset.vessel, el.dataset.act]);
   document.getElementById('frame')?.remove();
   delete document.documentElement.dataset.elsewhere;
-  for (const id of pressed) main.querySelector(`[data-key="${CSS.escape(id)}"] button.big:not([hidden])`)?.click();
+  for (const [id, act] of pressed) main.querySelector(`[data-key="${CSS.escape(id)}"] button[data-act="${act}"]:not([hidden])`)?.click();
   await first;
   refresh();
   listen(heard, (up) => { online = up; refresh(); });

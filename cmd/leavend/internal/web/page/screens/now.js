@@ -1,13 +1,15 @@
-// What each vessel does at this moment, the one thing to do, and the button to
-// press after a feed. What is said of a vessel comes from the daemon.
+// What each vessel does at this moment, the one thing to do, and its button.
+// What is said of a vessel comes from the daemon.
 
 import { h, keep, say, set, show } from '../dom.js';
 import { message, t } from '../text.js';
 import { drawVessel } from '../vessel.js';
 import { forgotten } from '../forgotten.js';
 import { nothingYet } from '../parts.js';
-import { ago, ageS, degrees, moment, now, sentence, strike, told } from '../units.js';
-import { post, put, remove, vesselPath } from '../api.js';
+import { factList } from '../facts.js';
+import { chillAct, coldDough, foldAct, mainAct, seenAct } from '../acts.js';
+import { moment, sentence, told } from '../units.js';
+import { put } from '../api.js';
 
 export function open(root, app) {
   const next = nextStep(app);
@@ -58,9 +60,8 @@ function place(first, app) {
   const stage = h('p', { class: 'stage' });
   const head = outlook();
   const facts = factList(first.kind === 'bowl');
-  const act = feedAct(first, app);
-  const cold = first.kind === 'jar' && chillAct(first, app);
-  const fold = first.kind === 'bowl' && foldAct(first, app);
+  const act = mainAct(first, app);
+  const aside = first.kind === 'bowl' ? [foldAct(first, app), coldDough(first, app)] : [chillAct(first, app)];
   const seen = seenAct(app);
   const advice = h('p', { class: 'advice' });
   const note = h('p', { class: 'note' });
@@ -69,7 +70,7 @@ function place(first, app) {
     h('header', {}, name, stage),
     h('div', { class: 'stand' }, h('a', { class: 'picture', href: `#/curve/${first.id}`, 'aria-label': t('now.curve_of', { name: first.name }) }, picture), head.el),
     h('div', { class: 'board', 'aria-hidden': 'true' }),
-    h('div', {}, advice, note, facts.el), h('div', { class: 'act' }, act.el, seen.el), h('div', { class: 'aside' }, cold && cold.el, fold && fold.el, earlier));
+    h('div', {}, advice, note, facts.el), h('div', { class: 'act' }, act.el, seen.el), h('div', { class: 'aside' }, aside.map((a) => a.el), earlier));
   el.update = (v, kitchen) => {
     say(name, v.name);
     set(el, 'data-face', v.says.face);
@@ -83,8 +84,7 @@ function place(first, app) {
     facts.update(v, kitchen.mats.find((m) => m.id === v.mat));
     act.update(v, kitchen);
     seen.update(kitchen.asks.find((a) => a.vessel === v.id));
-    if (cold) cold.update(v);
-    if (fold) fold.update(v);
+    for (const a of aside) a.update(v);
   };
   return el;
 }
@@ -105,146 +105,6 @@ function outlook() {
       }
       set(big, 'data-long', hour.length > 8);
       set(big, 'data-half', hour.length <= 8 && /[ap]m$/.test(hour));
-    },
-  };
-}
-
-// factList says the rest in a few short lines; only a reading that is late
-// shows its age.
-function factList(bowl) {
-  const el = h('dl', { class: 'facts' });
-  const line = (key) => {
-    const value = h('span');
-    const age = h('span', { class: 'age' });
-    const row = h('div', {}, h('dt', {}, t(`fact.${key}`)), h('dd', {}, value, ' ', age));
-    el.append(row);
-    return (text, at, staleAfter) => {
-      show(row, text !== null);
-      if (text === null) return;
-      const late = at && staleAfter && ageS(at) > staleAfter;
-      say(value, text);
-      say(age, at && (late || !staleAfter) ? ago(at) : '');
-      set(row, 'data-stale', late ? 'yes' : null);
-    };
-  };
-  const rise = line('rise');
-  const fed = line(bowl ? 'mixed' : 'fed');
-  const warmth = line('temperature');
-  const mat = line('mat');
-  const air = line('air');
-  return {
-    el,
-    update(v, m) {
-      const ratio = v.ratio?.value;
-      if (v.ratio) rise(bowl && v.target_ratio ? t('fact.rise_bowl', { ratio, target: v.target_ratio }) : t('fact.rise_jar', { ratio }), v.ratio.at, v.stale_after_s);
-      else rise(v.height ? t('fact.height', { mm: v.height.value }) : t('number.unknown'), v.height?.at, v.stale_after_s);
-      fed(v.feed ? moment(v.feed.at) : t('fact.not_yet'), v.feed?.at);
-      warmth(v.thermometer_out ? t('fact.no_thermometer') : v.temp ? degrees(v.temp.value) : t('number.unknown'), v.temp?.at, v.stale_after_s);
-      mat(m ? matText(m) : null);
-      air(v.humidity ? t('fact.humidity', { share: v.humidity.value / 100 }) : null, v.humidity?.at, v.stale_after_s);
-    },
-  };
-}
-
-function matText(m) {
-  const to = m.steering_c ?? m.setpoint_c;
-  if (m.faults.length > 0) return t('fact.mat_fault');
-  if (!m.allowed) return t('fact.mat_forbidden');
-  return t(m.on ? 'fact.mat_on' : 'fact.mat_off', { to });
-}
-
-// seenAct ends the reminders of what is said of this vessel.
-function seenAct(app) {
-  const button = h('button', { type: 'button', hidden: true, onclick: () => app.change(() => post(`asks/${encodeURIComponent(ask.id)}/seen`).then(() => true)) }, t('now.seen'));
-  let ask = null;
-  return {
-    el: button,
-    update(a) {
-      ask = a;
-      show(button, Boolean(a));
-      if (a) set(button, 'aria-label', t('now.seen_label', { text: a.text }));
-    },
-  };
-}
-
-// feedAct is the big button. Once pressed it makes room for Undo, so that a
-// second press by a floury thumb takes nothing further.
-function feedAct(first, app) {
-  const { kind, name } = first;
-  const button = h('button', { class: 'big', type: 'button', 'aria-label': t(`now.fed_label.${kind}`, { name }), onclick: fed }, t(`now.fed.${kind}`));
-  const done = h('p', { class: 'noted' });
-  const undo = h('button', { type: 'button', 'aria-label': t('now.undo_label', { name }), onclick: takeBack }, t('now.undo'));
-  const more = h('a', { class: 'button', href: `#/feeds/${first.id}` }, t('now.amounts'));
-  const after = h('div', { class: 'after', hidden: true }, done, undo, more);
-  let feed = null; // the one that can be taken back
-  let acted = 0; // what the kitchen said before this moment is out of date
-
-  async function fed() {
-    button.disabled = true;
-    const made = await app.change(() => post(vesselPath(first.id, 'feeds'), {}));
-    button.disabled = false;
-    if (!made) return;
-    strike(made.at); // a thumb may be quicker than the kitchen's first word
-    acted = Math.max(now(), Date.parse(made.at)); // a message that came late makes this clock run behind the kitchen's
-    feed = { id: made.id, at: made.at, undo_until: made.undo_until };
-    render();
-    undo.focus();
-    app.announce(t(`now.noted.${kind}`, { at: made.at }));
-  }
-
-  async function takeBack() {
-    undo.disabled = true;
-    const gone = await app.change(() => remove(vesselPath(first.id, `feeds/${encodeURIComponent(feed.id)}`)).then(() => true));
-    undo.disabled = false;
-    if (!gone) return;
-    acted = now();
-    feed = null;
-    render();
-    button.focus();
-    app.announce(t('common.removed'));
-  }
-
-  function render() {
-    const open = feed && feed.undo_until && Date.parse(feed.undo_until) > now();
-    show(after, Boolean(open));
-    show(button, !open);
-    if (open) say(done, t(`now.noted.${kind}`, { at: feed.at }));
-  }
-
-  return {
-    el: h('div', { class: 'feed-act' }, button, after),
-    update(v, kitchen) {
-      if (Date.parse(kitchen.at) < acted) return;
-      feed = v.feed || null;
-      render();
-    },
-  };
-}
-
-// foldAct says that the dough was stretched and folded, while it rises.
-function foldAct(first, app) {
-  const button = h('button', { type: 'button', class: 'small plain', 'aria-label': t('now.folded_label', { name: first.name }), onclick: fold }, t('now.folded'));
-  async function fold() {
-    if (await app.change(() => post(vesselPath(first.id, 'folds')).then(() => true))) app.announce(t('now.was_folded', { name: first.name }));
-  }
-  return { el: button, update: (v) => show(button, v.stage === 'rising' || v.stage === 'settling') };
-}
-
-// chillAct says that a jar goes into the fridge, or comes out of it.
-function chillAct(first, app) {
-  let v = first;
-  const button = h('button', { type: 'button', class: 'small plain', onclick: move });
-  async function move() {
-    const into = !v.fridge_since;
-    const done = await app.change(() => put(vesselPath(v.id, 'fridge'), { in: into }).then(() => true));
-    if (done) app.announce(t(into ? 'now.chilled' : 'now.unchilled', { name: v.name }));
-  }
-  return {
-    el: button,
-    update(latest) {
-      v = latest;
-      say(button, t(v.fridge_since ? 'now.out_of_fridge' : 'now.into_fridge'));
-      set(button, 'aria-label', t(v.fridge_since ? 'now.out_of_fridge_label' : 'now.into_fridge_label', { name: v.name }));
     },
   };
 }

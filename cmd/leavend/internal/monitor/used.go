@@ -1,0 +1,113 @@
+package monitor
+
+import (
+	"context"
+	"fmt"
+	"sync"
+	"time"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/text"
+)
+
+// Use says what the baker did with what stood ready.
+type Use string
+
+// What is done with a starter at its peak, and with dough that has risen.
+const (
+	StarterUsed  Use = "used"
+	DoughShaped  Use = "shaped"
+	DoughChilled Use = "chilled"
+)
+
+// UseIn reports whether a use is one of a kind of vessel.
+func UseIn(kind config.VesselKind, how Use) bool {
+	if kind == config.Bowl {
+		return how == DoughShaped || how == DoughChilled
+	}
+	return how == StarterUsed
+}
+
+// Used is what the baker did with the running feed, and when.
+type Used struct {
+	At  time.Time `json:"at"`
+	How Use       `json:"how"`
+}
+
+// uses knows which feeds were used. One that is older than the last feed no
+// longer counts, so that a feed needs to clear nothing.
+type uses struct {
+	mu   sync.Mutex // guards what follows
+	last map[string]Used
+}
+
+// usedSetting is the name under which the store keeps it.
+func usedSetting(slug string) string { return "used/" + slug }
+
+// Of returns how and when the running feed was used; false while it was not.
+func (u *uses) Of(slug string, fedAt time.Time) (Used, bool) {
+	u.mu.Lock()
+	defer u.mu.Unlock()
+	one := u.last[slug]
+	return one, one.At.After(fedAt)
+}
+
+// Set notes a use, or takes it back (zero). It is on the disk before it counts.
+func (u *uses) Set(ctx context.Context, s *store.Store, slug string, one Used) error {
+	if err := s.SetSetting(ctx, usedSetting(slug), one); err != nil {
+		return fmt.Errorf("what was used: %w", err)
+	}
+	u.mu.Lock()
+	defer u.mu.Unlock()
+	if u.last == nil {
+		u.last = map[string]Used{}
+	}
+	u.last[slug] = one
+	return nil
+}
+
+// OpenUses recalls which feeds were used. Not knowing it costs a message too
+// many, so the start goes on.
+func (m *Monitor) OpenUses(ctx context.Context) error {
+	m.Uses.mu.Lock()
+	defer m.Uses.mu.Unlock()
+	m.Uses.last = map[string]Used{}
+	for _, v := range m.Conf.Vessels {
+		var one Used
+		if _, err := m.Store.Setting(ctx, usedSetting(v.Slug), &one); err != nil {
+			m.Log.Error("what was used cannot be read", "vessel", v.Name, "err", err)
+		}
+		m.Uses.last[v.Slug] = one
+	}
+	return nil
+}
+
+// UsedUp returns how and when what stands in a vessel was used; false while it
+// was not.
+func (m *Monitor) UsedUp(slug string) (Used, bool) {
+	v := m.Vessel(slug)
+	if v == nil {
+		return Used{}, false
+	}
+	return m.Uses.Of(slug, v.Observed().Status.FedAt)
+}
+
+// addUse says what was done with it. A bowl whose dough was shaped or chilled
+// stands empty until the next dough, whatever the sensor sees meanwhile. Of a
+// jar the curve goes on, but it is no longer at its best: most of it is gone.
+func (m *Monitor) addUse(s *Status, v *Vessel) {
+	one, ok := m.Uses.Of(v.Conf.Slug, v.Observed().Status.FedAt)
+	if !ok {
+		return
+	}
+	s.Used, s.BestUntil = &one, nil
+	if s.Kind != config.Bowl {
+		return
+	}
+	s.Forecast, s.Call, s.Why = nil, nil, text.Message{}
+	if s.Alarm == nil || s.Alarm.Key.Reason == event.UnclearCurve {
+		s.Stage, s.Alarm = Waiting, nil
+	}
+}
