@@ -19,7 +19,7 @@ func newPasswordCommand() *cobra.Command {
 		Use:   "forget",
 		Short: "Forget the page's password, so that a new one can be chosen",
 		Long: `Forget sets aside the page's password and who is signed in; history, config and
-mat stay as they are. Restart the daemon afterwards: 'leavend web show' then says
+mat stay as they are. A daemon that runs notices at once; 'leavend web show' says
 the set-up code with which a new password is chosen on the page.`,
 		Args: takes(0, 0),
 	}
@@ -45,7 +45,7 @@ the set-up code with which a new password is chosen on the page.`,
 			return fmt.Errorf("no password is kept in %s", conf.DataDir)
 		}
 		t.Say("The old one is kept as %s.", aside)
-		t.Say("Restart the daemon (sudo systemctl restart leavend); 'sudo leavend web show' then says the set-up code.")
+		t.Say("'sudo leavend web show' now says the set-up code for a new one.")
 		return nil
 	}
 	parent.AddCommand(forget)

@@ -12,9 +12,11 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"runtime"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"leavend/cmd/leavend/internal/check"
@@ -23,6 +25,7 @@ import (
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/version"
+	"leavend/cmd/leavend/internal/web"
 
 	"github.com/spf13/cobra"
 )
@@ -225,12 +228,17 @@ func (s *support) sizes(_ context.Context, w io.Writer) error {
 	})
 }
 
+// setupCode finds the code with which the page's first password is chosen.
+var setupCode = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`\b(code|` + web.SetupCodeKey + `)=\d+`)
+})
+
 // log asks systemd for what the daemon said.
 func (s *support) log(ctx context.Context, w io.Writer) error {
 	ctx, stop := context.WithTimeout(ctx, 20*time.Second)
 	defer stop()
 	out, err := exec.CommandContext(ctx, "journalctl", "--unit=leavend", "--no-pager", "--output=short-iso", "--lines="+supportLog).CombinedOutput()
-	if _, werr := w.Write(out); werr != nil {
+	if _, werr := w.Write(setupCode().ReplaceAll(out, []byte("$1=(left out)"))); werr != nil {
 		return werr
 	}
 	return err

@@ -194,3 +194,20 @@ func TestSupportKeepsAFile(t *testing.T) {
 		t.Errorf("the file now says %q, %v", text, err)
 	}
 }
+
+// TestSupportLeavesOutTheSetupCode plants the code with which the page's first
+// password is chosen into the log.
+func TestSupportLeavesOutTheSetupCode(t *testing.T) {
+	dir := t.TempDir()
+	script := "#!/bin/sh\necho 'msg=\"web: no password is set\" setup_code=04217735'\necho 'msg=\"web: no password is set\" code=04217735'\n"
+	if err := os.WriteFile(filepath.Join(dir, "journalctl"), []byte(script), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	t.Setenv("PATH", dir+":"+os.Getenv("PATH"))
+	conf := filepath.Join(dir, "leavend.toml")
+	configtest.WriteFile(t, conf, fmt.Sprintf("data_dir = %q\n", dir))
+	log := supportFile(t, conf)["log.txt"]
+	if strings.Contains(log, "04217735") || strings.Count(log, "no password is set") != 2 {
+		t.Errorf("the log in the support file: %s", log)
+	}
+}

@@ -15,6 +15,9 @@ const (
 // ErrUnknown is the answer to a request about something that does not exist.
 var ErrUnknown = errors.New("not known here")
 
+// ErrFull says that the disk has no room. Nothing of the call was stored.
+var ErrFull = errors.New("the disk is full")
+
 // ErrSaid ends a command that has already said what is wrong.
 var ErrSaid = errors.New("it has been said what is wrong")
 

@@ -5,13 +5,15 @@ import (
 	"fmt"
 	"syscall"
 
+	"leavend/cmd/leavend/internal/failure"
+
 	"modernc.org/sqlite"
 	sqlite3 "modernc.org/sqlite/lib"
 )
 
 var (
 	// ErrFull says that the disk has no room. Nothing of the call was stored.
-	ErrFull = errors.New("the disk is full")
+	ErrFull = failure.ErrFull
 	// ErrNotFound says that there is no such entry.
 	ErrNotFound = errors.New("no such entry")
 	// ErrImported says that the same recording was imported before.

@@ -137,8 +137,12 @@ func TestSessionsAndPasswordOutliveARestart(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(dir, "page-access.json"), []byte("{"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := New(newFakeHouse(fixedClock).backend(), Opts{DataDir: dir}); err == nil || !strings.Contains(err.Error(), "damaged") {
-		t.Errorf("a damaged file: %v; the door must not open", err)
+	_, s4, v4 := newKitchen(t, Opts{DataDir: dir})
+	if err := s4.AccessTrouble(); err == nil || !strings.Contains(err.Error(), "damaged") || s4.SetupCode() != "" {
+		t.Errorf("a damaged file: %v, set-up code %q", err, s4.SetupCode())
+	}
+	if code, _ := v4.do("POST", "/api/vessels/bramble/feeds", `{}`); code != 401 {
+		t.Errorf("a change with a damaged file = %d; the door must not open", code)
 	}
 }
 

@@ -41,6 +41,9 @@ func (s *sessions) postSession(w http.ResponseWriter, r *http.Request) error {
 	if err := readBody(w, r, maxBody, &in); err != nil {
 		return err
 	}
+	if s.keys.usable() != nil {
+		return errAccessFile
+	}
 	if err := s.tryOnce(r); err != nil {
 		return err
 	}
@@ -94,6 +97,9 @@ func (s *sessions) putPassword(w http.ResponseWriter, r *http.Request) error {
 	}
 	if err := readBody(w, r, maxBody, &in); err != nil {
 		return err
+	}
+	if s.keys.usable() != nil {
+		return errAccessFile
 	}
 	first := !s.keys.hasPassword()
 	if !first || !fromThisMachine(r) {

@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"net/http"
 	"strconv"
+	"syscall"
 	"time"
 
 	"leavend/cmd/leavend/internal/failure"
@@ -52,6 +53,8 @@ func (s *Server) asProblem(r *http.Request, err error) *problem {
 		return newProblem(http.StatusConflict, refusal.Code, "%s", refusal.Why)
 	case errors.Is(err, failure.ErrUnknown):
 		return newProblem(http.StatusNotFound, "unknown", "Nothing of that name is kept here.")
+	case errors.Is(err, failure.ErrFull), errors.Is(err, syscall.ENOSPC):
+		return newProblem(http.StatusInsufficientStorage, "disk-full", "The disk is full, so this could not be stored. Make room on it, then do it again.")
 	case errors.As(err, &tooLarge):
 		return newProblem(http.StatusRequestEntityTooLarge, "too-large", "That is more than %d bytes.", tooLarge.Limit)
 	case r.Context().Err() != nil:

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"log/slog"
 	"os"
 	"path/filepath"
 	"time"
@@ -12,11 +13,16 @@ import (
 // accessFile holds the page's password and sessions, in the data folder.
 const accessFile = "page-access.json"
 
+// CheckAccess returns why the file with the page's password cannot be read, if it
+// cannot; that there is none yet is right.
+func CheckAccess(dataDir string) error {
+	return openKeyring(dataDir, time.Now, slog.New(slog.DiscardHandler)).usable()
+}
+
 // Forget sets the page's password and all its sessions aside, under a name with
 // the moment in it, and returns that name; "" when there is none. A server that
-// runs goes on with what it has in memory until it is started again; then it
-// wants a password to be chosen with a set-up code, so no one gains by this who
-// cannot read its log.
+// runs notices at its next request. It then wants a password to be chosen with a
+// set-up code, so no one gains by this who cannot read its log.
 func Forget(dataDir string, now time.Time) (string, error) {
 	file := filepath.Join(dataDir, accessFile)
 	aside := file + ".forgotten-" + now.UTC().Format("20060102-150405")

@@ -4,12 +4,13 @@ import (
 	"crypto/rand"
 	"crypto/sha256"
 	"crypto/subtle"
+	"encoding/binary"
 	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"io/fs"
-	"math/big"
+	"log/slog"
 	"os"
 	"path/filepath"
 	"slices"
@@ -36,13 +37,23 @@ const (
 type keyring struct {
 	path string // "" keeps everything in memory
 	now  func() time.Time
+	log  *slog.Logger
 	slot chan struct{} // one bcrypt at a time, whoever asks
 	cost int           // of bcrypt
 
-	mu   sync.Mutex // guards what follows
-	file keyFile
-	code string
+	mu      sync.Mutex // guards what follows
+	file    keyFile
+	code    string
+	seen    os.FileInfo // of the file as it was read or written last; nil where there is none
+	trouble error       // why it cannot be read; meanwhile nobody is signed in
 }
+
+// SetupCodeKey is the name of the set-up code in the log.
+const SetupCodeKey = "setup_code"
+
+// errAccessFile answers who wants to sign in while the file cannot be read.
+var errAccessFile = newProblem(503, "access-file",
+	"The file with the page's password cannot be read. Run 'leavend check', which says why; 'sudo leavend password forget' sets it aside.")
 
 type keyFile struct {
 	Password string    `json:"password_bcrypt"`
@@ -55,38 +66,90 @@ type session struct {
 	Expires time.Time `json:"expires"`
 }
 
-func openKeyring(dir string, now func() time.Time) (*keyring, error) {
-	k := &keyring{now: now, slot: make(chan struct{}, 1), cost: bcryptCost}
+func openKeyring(dir string, now func() time.Time, log *slog.Logger) *keyring {
+	k := &keyring{now: now, log: log, slot: make(chan struct{}, 1), cost: bcryptCost}
 	if dir != "" {
 		k.path = filepath.Join(dir, accessFile)
-		if err := k.load(); err != nil {
-			return nil, err
-		}
 	}
-	if k.file.Password == "" {
-		n, err := rand.Int(rand.Reader, big.NewInt(100_000_000))
-		if err != nil {
-			return nil, fmt.Errorf("web: make set-up code: %w", err)
-		}
-		k.code = fmt.Sprintf("%08d", n)
+	k.refresh()
+	if k.file.Password == "" && k.trouble == nil {
+		k.code = newCode()
 	}
-	return k, nil
+	return k
 }
 
-// load refuses a file it cannot read rather than starting without a
-// password, which would open the door.
-func (k *keyring) load() error {
+// newCode makes a code with which the first password is chosen.
+func newCode() string {
+	var b [8]byte
+	rand.Read(b[:])
+	return fmt.Sprintf("%08d", binary.BigEndian.Uint64(b[:])%100_000_000)
+}
+
+// refresh takes in what has become of the file: 'leavend password forget' sets
+// it aside, and a person may put a damaged one right. A file that cannot be read
+// is no word that there is no password, which would open the door. The caller
+// holds mu.
+func (k *keyring) refresh() {
+	if k.path == "" {
+		return
+	}
+	info, err := os.Stat(k.path)
+	switch {
+	case errors.Is(err, fs.ErrNotExist) && k.seen == nil && k.trouble == nil: // there was none before
+	case errors.Is(err, fs.ErrNotExist) && k.folderThere():
+		k.forgotten()
+	case err != nil:
+		k.refuse(fmt.Errorf("web: read page access: %w", err))
+	case k.seen == nil || !os.SameFile(k.seen, info) || !k.seen.ModTime().Equal(info.ModTime()) || k.seen.Size() != info.Size():
+		k.seen = info
+		k.load()
+	}
+}
+
+// folderThere reports whether the data folder is there: a disk that was taken
+// away takes no password with it.
+func (k *keyring) folderThere() bool {
+	_, err := os.Stat(filepath.Dir(k.path))
+	return err == nil
+}
+
+// forgotten starts again without password and sessions.
+func (k *keyring) forgotten() {
+	k.file, k.seen, k.trouble, k.code = keyFile{}, nil, nil, newCode()
+	k.log.Info("web: the password was forgotten; choose one on the page with this set-up code", slog.String(SetupCodeKey, k.code))
+}
+
+// refuse lets nobody in until the file can be read.
+func (k *keyring) refuse(err error) {
+	k.file, k.code, k.seen, k.trouble = keyFile{}, "", nil, err
+}
+
+func (k *keyring) load() {
+	var file keyFile
 	b, err := os.ReadFile(k.path)
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil
-	}
 	if err != nil {
-		return fmt.Errorf("web: read page access: %w", err)
+		k.refuse(fmt.Errorf("web: read page access: %w", err))
+		return
 	}
-	if err := json.Unmarshal(b, &k.file); err != nil {
-		return fmt.Errorf("web: %s is damaged (%w); delete it to choose a new password", k.path, err)
+	if err := json.Unmarshal(b, &file); err != nil {
+		k.refuse(fmt.Errorf("web: %s is damaged: %w", k.path, err))
+		return
 	}
-	return nil
+	k.file, k.trouble = file, nil
+	switch {
+	case k.file.Password != "":
+		k.code = ""
+	case k.code == "":
+		k.code = newCode()
+	}
+}
+
+// usable returns an error while the file cannot be read.
+func (k *keyring) usable() error {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	k.refresh()
+	return k.trouble
 }
 
 // save writes the file whole or not at all. The caller holds mu.
@@ -98,7 +161,11 @@ func (k *keyring) save() error {
 	if err != nil {
 		return fmt.Errorf("web: encode page access: %w", err)
 	}
-	return writeWhole(k.path, b, 0o600)
+	if err := writeWhole(k.path, b, 0o600); err != nil {
+		return err
+	}
+	k.seen, err = os.Stat(k.path)
+	return err
 }
 
 // writeWhole replaces a file so that a power cut leaves the old or the new
@@ -123,25 +190,30 @@ func writeWhole(path string, b []byte, mode os.FileMode) error {
 func (k *keyring) setupCode() string {
 	k.mu.Lock()
 	defer k.mu.Unlock()
+	k.refresh()
 	return k.code
 }
 
+// hasPassword reports whether there is a password, as far as can be told.
 func (k *keyring) hasPassword() bool {
 	k.mu.Lock()
 	defer k.mu.Unlock()
-	return k.file.Password != ""
+	k.refresh()
+	return k.file.Password != "" || k.trouble != nil
 }
 
 // codeFits compares a set-up code in constant time.
 func (k *keyring) codeFits(code string) bool {
 	k.mu.Lock()
 	defer k.mu.Unlock()
+	k.refresh()
 	return k.code != "" && subtle.ConstantTimeCompare([]byte(k.code), []byte(code)) == 1
 }
 
 // passwordFits takes its time, and one caller at a time.
 func (k *keyring) passwordFits(password string) bool {
 	k.mu.Lock()
+	k.refresh()
 	hash := k.file.Password
 	k.mu.Unlock()
 	if hash == "" || len(password) > maxPassword {
@@ -166,6 +238,10 @@ func (k *keyring) setPassword(password string, first bool) error {
 	}
 	k.mu.Lock()
 	defer k.mu.Unlock()
+	k.refresh()
+	if k.trouble != nil {
+		return errAccessFile
+	}
 	if first && k.file.Password != "" {
 		return newProblem(409, "password-set", "A password is already set.")
 	}
@@ -189,12 +265,20 @@ func (k *keyring) open() (token string, err error) {
 	token = hex.EncodeToString(raw)
 	k.mu.Lock()
 	defer k.mu.Unlock()
+	k.refresh()
+	if k.trouble != nil {
+		return "", errAccessFile
+	}
 	k.prune()
 	if len(k.file.Sessions) >= maxSessions {
 		k.file.Sessions = slices.Delete(k.file.Sessions, 0, 1)
 	}
 	k.file.Sessions = append(k.file.Sessions, session{Hash: hashToken(token), Expires: k.now().Add(sessionLife)})
-	return token, k.save()
+	if err := k.save(); err != nil {
+		// A full disk must not keep the baker from the mat's switch.
+		k.log.Warn("web: a session cannot be stored; it lasts until leavend restarts", slog.Any("err", err))
+	}
+	return token, nil
 }
 
 func (k *keyring) prune() {
@@ -209,6 +293,7 @@ func (k *keyring) signedIn(token string) bool {
 	hash := hashToken(token)
 	k.mu.Lock()
 	defer k.mu.Unlock()
+	k.refresh()
 	k.prune()
 	return slices.ContainsFunc(k.file.Sessions, func(s session) bool {
 		return subtle.ConstantTimeCompare([]byte(s.Hash), []byte(hash)) == 1
@@ -219,7 +304,12 @@ func (k *keyring) close(token string) error {
 	hash := hashToken(token)
 	k.mu.Lock()
 	defer k.mu.Unlock()
+	k.refresh()
+	before := len(k.file.Sessions)
 	k.file.Sessions = slices.DeleteFunc(k.file.Sessions, func(s session) bool { return s.Hash == hash })
+	if len(k.file.Sessions) == before {
+		return nil
+	}
 	return k.save()
 }
 

@@ -38,6 +38,7 @@ func (k *keyring) rightOf(shown string) who {
 	hash := hashToken(shown)
 	k.mu.Lock()
 	defer k.mu.Unlock()
+	k.refresh()
 	for _, t := range k.file.Tokens {
 		if subtle.ConstantTimeCompare([]byte(t.Hash), []byte(hash)) == 1 {
 			return tokenRights[t.Right]
@@ -50,6 +51,7 @@ func (k *keyring) rightOf(shown string) who {
 func (k *keyring) tokens() []token {
 	k.mu.Lock()
 	defer k.mu.Unlock()
+	k.refresh()
 	return slices.Clone(k.file.Tokens)
 }
 
@@ -62,7 +64,10 @@ func (k *keyring) newToken(name, right string) (string, error) {
 	made := tokenPrefix + hex.EncodeToString(raw)
 	k.mu.Lock()
 	defer k.mu.Unlock()
+	k.refresh()
 	switch {
+	case k.trouble != nil:
+		return "", errAccessFile
 	case slices.ContainsFunc(k.file.Tokens, func(t token) bool { return t.Name == name }):
 		return "", newProblem(http.StatusConflict, "token-name", "There is a token called %q already; revoke it first, or take another name.", name)
 	case len(k.file.Tokens) >= maxTokens:
@@ -80,6 +85,7 @@ func (k *keyring) newToken(name, right string) (string, error) {
 func (k *keyring) revoke(name string) (bool, error) {
 	k.mu.Lock()
 	defer k.mu.Unlock()
+	k.refresh()
 	old := k.file.Tokens
 	k.file.Tokens = slices.DeleteFunc(slices.Clone(old), func(t token) bool { return t.Name == name })
 	if len(k.file.Tokens) == len(old) {

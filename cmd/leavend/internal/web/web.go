@@ -74,7 +74,8 @@ type Server struct {
 }
 
 // New prepares a server. It reads the stored password but opens no port and
-// starts no goroutine.
+// starts no goroutine. A password file that cannot be read ends nothing: see
+// AccessTrouble.
 func New(b Backend, opts Opts) (*Server, error) {
 	if opts.Listen == "" {
 		opts.Listen = DefaultListen
@@ -92,16 +93,12 @@ func New(b Backend, opts Opts) (*Server, error) {
 	if err != nil {
 		return nil, fmt.Errorf("web: listen address %q: %w", opts.Listen, err)
 	}
-	keys, err := openKeyring(opts.DataDir, opts.Now)
-	if err != nil {
-		return nil, err
-	}
 	files, err := newPage()
 	if err != nil {
 		return nil, err
 	}
 	s := &Server{opts: opts, log: opts.Log, now: opts.Now, page: files, hosts: hostNames(opts.Hosts), snaps: snapshots{b.Watch, b.Plans, opts.Now}}
-	s.sessions = &sessions{keys: keys, tries: newTries(opts.Now), log: opts.Log, local: isLoopbackName(host), tls: s.TLS(), open: opts.OpenReading}
+	s.sessions = &sessions{keys: openKeyring(opts.DataDir, opts.Now, opts.Log), tries: newTries(opts.Now), log: opts.Log, local: isLoopbackName(host), tls: s.TLS(), open: opts.OpenReading}
 	s.stream = newStream(s.snaps.encoded)
 	s.mux = s.routes(b)
 	return s, nil
@@ -145,6 +142,10 @@ func (s *Server) Visitors() int { return s.stream.count() }
 // the first password, or "" once there is one.
 func (s *Server) SetupCode() string { return s.sessions.keys.setupCode() }
 
+// AccessTrouble returns why the file with the password cannot be read. Until it
+// can, nobody can sign in.
+func (s *Server) AccessTrouble() error { return s.sessions.keys.usable() }
+
 // Handler returns the whole page with all its checks, for tests and for
 // mounting elsewhere.
 func (s *Server) Handler() http.Handler { return s.guard(s.mux) }
@@ -177,7 +178,7 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	}
 	s.log.Info("web: the page is served", slog.String("url", scheme+"://"+l.Addr().String()+"/"))
 	if code := s.sessions.keys.setupCode(); code != "" && !s.sessions.local {
-		s.log.Info("web: no password is set; choose one on the page with this set-up code", slog.String("code", code))
+		s.log.Info("web: no password is set; choose one on the page with this set-up code", slog.String(SetupCodeKey, code))
 	}
 	return s.serve(ctx, l)
 }
