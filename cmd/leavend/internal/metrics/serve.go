@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"github.com/prometheus/exporter-toolkit/web"
+	"golang.org/x/net/netutil"
 )
 
 // CheckWebConfig returns an error unless path is empty or holds a web config
@@ -24,6 +25,10 @@ func CheckWebConfig(path string) error {
 	return nil
 }
 
+// maxConns bounds open connections: a collector needs one, and a board has
+// little memory.
+const maxConns = 32
+
 // Serve shows the page at /metrics on a port of its own until ctx ends. The
 // web config at path, if any, brings TLS and basic auth.
 func (m *Metrics) Serve(ctx context.Context, l net.Listener, webConfig string, log *slog.Logger) error {
@@ -33,7 +38,8 @@ func (m *Metrics) Serve(ctx context.Context, l net.Listener, webConfig string, l
 	}
 	landing, err := web.NewLandingPage(web.LandingConfig{
 		Name: "leavend", Description: "Numbers of a sourdough watcher", Version: m.opts.Version,
-		Links: []web.LandingLinks{{Address: "/metrics", Text: "Metrics"}},
+		Profiling: "false",
+		Links:     []web.LandingLinks{{Address: "/metrics", Text: "Metrics"}},
 	})
 	if err != nil {
 		l.Close()
@@ -42,7 +48,11 @@ func (m *Metrics) Serve(ctx context.Context, l net.Listener, webConfig string, l
 	mux := http.NewServeMux()
 	mux.Handle("/metrics", m.Handler())
 	mux.Handle("/{$}", landing)
-	server := &http.Server{Handler: mux, ReadHeaderTimeout: 5 * time.Second, IdleTimeout: 2 * time.Minute}
+	l = netutil.LimitListener(l, maxConns)
+	server := &http.Server{
+		Handler: mux, ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 10 * time.Second, WriteTimeout: 30 * time.Second,
+		IdleTimeout: time.Minute, MaxHeaderBytes: 16 << 10,
+	}
 	stop := context.AfterFunc(ctx, func() { server.Close() })
 	defer stop()
 	err = web.Serve(l, server, &web.FlagConfig{WebConfigFile: &webConfig}, log)
