@@ -27,11 +27,16 @@ func (h Checker) All(ctx context.Context, report *Report, file string, switchMat
 		report.Add(configProblems(file, err)...)
 		return failure.Usage
 	}
+	pid, running := h.Board.RunningWith(file)
+	if len(c.Vessels) == 0 && !c.Web.On {
+		report.Add(Result{Topic: "config", Level: Fail, Says: "there is nothing to watch, and no page to set something up with, so leavend ends at once.",
+			Do: "add a [[sensor]] and a [[vessel]], see 'leavend config', or set web.on = true"})
+	}
 	report.Add(Explain(c)...)
-	report.Add(checkBoard(c, h.Board, h.I2c)...)
-	report.Add(checkNetwork(ctx, c, h.Board)...)
+	report.Add(checkBoard(c, h.Board, h.I2c, pid)...)
+	report.Add(checkNetwork(ctx, c, h.Board, running)...)
 	report.Add(checkHistory(ctx, c)...)
-	if _, running := h.Board.Running(); !running {
+	if !running {
 		if h.Prepare != nil {
 			h.Prepare(c.Sensors, c.Buses...)
 		}

@@ -9,7 +9,7 @@ import (
 )
 
 // checkBoard looks at the parts of the board that the configuration needs.
-func checkBoard(c *config.Config, b Board, i2c BusOpener) []Result {
+func checkBoard(c *config.Config, b Board, i2c BusOpener, pid string) []Result {
 	var out []Result
 	if r, ok := b.AsRoot(); ok {
 		out = append(out, r)
@@ -18,7 +18,7 @@ func checkBoard(c *config.Config, b Board, i2c BusOpener) []Result {
 		out = append(out, r)
 	}
 	out = append(out, b.Clock(), b.Space(c.DataDir, spaceNeeded(c)))
-	if pid, ok := b.Running(); ok {
+	if pid != "" {
 		out = append(out, Result{Topic: "daemon", Level: Note,
 			Says: fmt.Sprintf("leavend is running (process %s), so the sensors are left to it; the page and its log say how they are.", pid),
 			Do:   "to check the sensors themselves: sudo systemctl stop leavend, then leavend check"})

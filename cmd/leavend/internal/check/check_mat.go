@@ -32,7 +32,8 @@ func CheckMat(c *config.Config, b Board) []Result {
 		out = append(out, b.Persistence())
 	}
 	if c.Mat.Output == config.Toy {
-		return out
+		return append(out, Result{Topic: "mat", Level: Fail, Says: "its output is the simulated kitchen, which only 'leavend demo' has: leavend ends at once.",
+			Do: "set mat.output to \"gpio\", \"plug\" or \"none\""})
 	}
 	out = append(out, b.Watchdog())
 	return append(out, Result{Topic: "cautions", Level: Note, Says: control.Cautions})

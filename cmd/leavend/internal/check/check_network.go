@@ -14,6 +14,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/mqtt"
+	"leavend/cmd/leavend/internal/web"
 
 	paho "github.com/eclipse/paho.mqtt.golang"
 	exporter "github.com/prometheus/exporter-toolkit/web"
@@ -24,10 +25,11 @@ const brokerPatience = 5 * time.Second
 
 // checkNetwork looks at the addresses that are listened on, the secrets, and
 // the broker.
-func checkNetwork(ctx context.Context, c *config.Config, b Board) []Result {
+func checkNetwork(ctx context.Context, c *config.Config, b Board, running bool) []Result {
 	out := secretFiles(c, b)
 	if c.Web.On {
-		out = append(out, b.Port("page", "web.listen", c.Web.Listen))
+		out = append(out, b.Port("page", "web.listen", c.Web.Listen, running))
+		out = append(out, pageAccess(c.DataDir)...)
 	}
 	if c.Web.On && c.Web.TLS == config.TLSFiles {
 		out = append(out, b.Certificate("page", c.Web.CertFile, c.Web.KeyFile))
@@ -36,30 +38,46 @@ func checkNetwork(ctx context.Context, c *config.Config, b Board) []Result {
 		out = append(out, b.Certificate("mqtt", c.MQTT.CertFile, c.MQTT.KeyFile))
 	}
 	if c.Metrics.On {
-		out = append(out, b.Port("metrics", "metrics.listen", c.Metrics.Listen))
+		out = append(out, b.Port("metrics", "metrics.listen", c.Metrics.Listen, running))
 	}
 	if file := c.Metrics.WebConfigFile; c.Metrics.On && file != "" {
 		if err := exporter.Validate(file); err != nil {
 			out = append(out, Result{Topic: "metrics", Level: Fail, Says: fmt.Sprintf("%s cannot be used: %v.", file, err),
-				Do: "see that it is there, and try it: promtool check web-config " + file})
+				Do: "see that it is there, and try it: promtool check web-config " + file, Without: "the metrics"})
 		}
 	}
 	switch {
 	case c.MQTT.Embedded():
-		out = append(out, b.Port("mqtt", "mqtt.listen", c.MQTT.Listen))
+		out = append(out, b.Port("mqtt", "mqtt.listen", c.MQTT.Listen, running))
+		if c.MQTT.ListenTLS != "" {
+			out = append(out, b.Port("mqtt", "mqtt.listen_tls", c.MQTT.ListenTLS, running))
+		}
 	case c.MQTT.On:
 		out = append(out, CheckBroker(ctx, c.MQTT, b))
 	}
 	return out
 }
 
+// pageAccess checks the file with the page's password.
+func pageAccess(dir string) []Result {
+	if err := web.CheckAccess(dir); err != nil {
+		return []Result{{Topic: "page", Level: Fail, Says: fmt.Sprintf("nobody can sign in: %v.", err), Without: "signing in to the page",
+			Do: "run the check as the service's user, sudo -u leavend leavend check; a file that is damaged is set aside by: sudo leavend password forget"}}
+	}
+	return nil
+}
+
 // CheckBroker goes through the door of another broker, and leaves again.
 func CheckBroker(ctx context.Context, m config.MQTT, b Board) Result {
-	r := Result{Topic: "mqtt", Level: Fail}
+	r := Result{Topic: "mqtt", Level: Fail, Without: "the MQTT broker"}
 	u, address, err := brokerAddress(m)
 	if err != nil {
 		r.Says = err.Error() + "."
 		return r // the configuration has been checked, so this does not come
+	}
+	if _, err := mqtt.OptionalTLS(m.CAFile, m.CertFile, m.KeyFile); err != nil {
+		r.Says, r.Do = err.Error()+".", "see that mqtt.ca_file, mqtt.cert_file and mqtt.key_file are PEM files that leavend may read"
+		return r
 	}
 	conn, err := b.Dial(address)
 	if err != nil {
@@ -70,7 +88,7 @@ func CheckBroker(ctx context.Context, m config.MQTT, b Board) Result {
 	client, err := enterBroker(ctx, m, u, address)
 	if err == nil {
 		client.Disconnect(50)
-		r.Level, r.Says = Pass, m.URL+" lets us in."
+		r.Level, r.Without, r.Says = Pass, "", m.URL+" lets us in."
 		return r
 	}
 	r.Says, r.Do = turnedAway(m, err)

@@ -48,6 +48,10 @@ func testPlug(ctx context.Context, c *config.Config, note string, on time.Durati
 	var wg sync.WaitGroup
 	defer func() { stop(); wg.Wait() }()
 	if broker != nil {
+		if err := broker.Open(); err != nil {
+			r.Says = fmt.Sprintf("not done: %v.", err)
+			return r
+		}
 		wg.Go(func() { _ = broker.Run(running) })
 	}
 	wg.Go(func() { _ = client.Run(running) })

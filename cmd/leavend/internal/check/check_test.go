@@ -97,7 +97,11 @@ func TestBoard(t *testing.T) {
 		{"port in use", nil, func(b Board) Result {
 			b.Listen = func(string) error { return syscall.EADDRINUSE }
 			return port(b)
-		}, Note, "in use", "ss -ltnp 'sport = :8420'"},
+		}, Fail, "another program", "ss -ltnp 'sport = :8420'"},
+		{"port of the daemon", nil, func(b Board) Result {
+			b.Listen = func(string) error { return syscall.EADDRINUSE }
+			return b.Port("page", "web.listen", "127.0.0.1:8420", true)
+		}, Note, "leavend is running", ""},
 		{"port forbidden", nil, func(b Board) Result { b.Listen = func(string) error { return syscall.EACCES }; return port(b) }, Fail, "below 1024", "web.listen"},
 		{"port of another board", nil, func(b Board) Result {
 			b.Listen = func(string) error { return syscall.EADDRNOTAVAIL }
@@ -126,7 +130,7 @@ func i2cBus(b Board) Result   { r, _ := b.I2C(1); return r }
 func oneWire(b Board) Result  { _, r, _ := b.OneWire(); return r }
 func gpioLine(b Board) Result { r, _ := b.GPIO("gpiochip0"); return r }
 func space(b Board) Result    { return b.Space("/data", 5e7) }
-func port(b Board) Result     { return b.Port("page", "web.listen", "127.0.0.1:8420") }
+func port(b Board) Result     { return b.Port("page", "web.listen", "127.0.0.1:8420", false) }
 
 func TestProbe(t *testing.T) {
 	b := fake(t, nil)

@@ -3,7 +3,6 @@ package check
 import (
 	"fmt"
 	"math"
-	"strings"
 )
 
 // Kind is what is known of a quantity when judging a few readings of it.
@@ -94,16 +93,4 @@ func spread(values []float64) (mean, sd float64) {
 		sd += (v - mean) * (v - mean) / float64(len(values)-1)
 	}
 	return mean, math.Sqrt(sd)
-}
-
-// Running finds a leavend daemon that is running on the board: reading its
-// sensors behind its back would disturb both.
-func (b Board) Running() (pid string, ok bool) {
-	for _, p := range b.glob("/proc/[0-9]*/cmdline") {
-		args := strings.Split(b.read(p), "\x00")
-		if len(args) > 1 && strings.HasSuffix("/"+args[0], "/leavend") && args[1] == "run" {
-			return strings.Split(p, "/")[2], true
-		}
-	}
-	return "", false
 }

@@ -9,6 +9,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 )
 
@@ -30,6 +31,11 @@ type Result struct {
 	Says  string `json:"says"`         // what was found, in a sentence
 	Do    string `json:"do,omitempty"` // what to do about it, as exactly as can be
 	Line  int    `json:"line,omitempty"`
+
+	// Without is what of leavend is missing until a failure is repaired, such as
+	// "the page"; sensors and mat run meanwhile. It is empty where they are what
+	// does not work.
+	Without string `json:"without,omitempty"`
 }
 
 // Report is what a whole run found.
@@ -68,12 +74,29 @@ func (r *Report) OK() bool { return r.Count(Fail) == 0 }
 func (r *Report) Summary() string {
 	fails, warns := r.Count(Fail), r.Count(Warn)
 	switch {
+	case fails > 0 && len(r.without()) > 0:
+		return fmt.Sprintf("It will run, without %s. %s to repair, %s to look at.", strings.Join(r.without(), ", "), capital(things(fails)), things(warns))
 	case fails > 0:
 		return fmt.Sprintf("%s to repair, %s to look at.", things(fails), things(warns))
 	case warns > 0:
 		return fmt.Sprintf("It will run. %s to look at.", capital(things(warns)))
 	}
 	return "All is well."
+}
+
+// without returns what will be missing, if nothing worse failed.
+func (r *Report) without() []string {
+	var parts []string
+	for _, res := range r.Results {
+		switch {
+		case res.Level != Fail, slices.Contains(parts, res.Without):
+		case res.Without == "":
+			return nil
+		default:
+			parts = append(parts, res.Without)
+		}
+	}
+	return parts
 }
 
 func things(n int) string {

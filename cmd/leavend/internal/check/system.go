@@ -117,14 +117,30 @@ func (b Board) SecretFile(topic, file string) Result {
 	return Result{Topic: topic, Level: Pass, Says: file + " can be read."}
 }
 
-// Port checks that an address can be listened on.
-func (b Board) Port(topic, key, address string) Result {
+// Port checks that an address can be listened on. While the daemon runs it is
+// taken.
+func (b Board) Port(topic, key, address string, running bool) Result {
+	r := b.port(topic, key, address, running)
+	if r.Level == Fail {
+		r.Without = partOf(topic)
+	}
+	return r
+}
+
+// partOf is what is missing while something of a topic is to be repaired.
+func partOf(topic string) string {
+	return map[string]string{"page": "the page", "metrics": "the metrics", "mqtt": "the MQTT broker"}[topic]
+}
+
+func (b Board) port(topic, key, address string, running bool) Result {
 	err := b.Listen(address)
 	switch {
 	case err == nil:
 		return Result{Topic: topic, Level: Pass, Says: address + " is free to listen on."}
+	case errors.Is(err, syscall.EADDRINUSE) && running:
+		return Result{Topic: topic, Level: Note, Says: address + " is in use; leavend is running, so that is most likely leavend."}
 	case errors.Is(err, syscall.EADDRINUSE):
-		return Result{Topic: topic, Level: Note, Says: address + " is in use; if leavend is running, that is leavend.",
+		return Result{Topic: topic, Level: Fail, Says: "another program listens on " + address + ".",
 			Do: "see who it is: sudo ss -ltnp 'sport = :" + address[strings.LastIndex(address, ":")+1:] + "'; or set " + key + " to another port"}
 	case errors.Is(err, syscall.EADDRNOTAVAIL):
 		return Result{Topic: topic, Level: Fail, Says: address + " is no address of this board.", Do: "set " + key + " to one of: ip -brief address"}

@@ -15,7 +15,7 @@ import (
 type storeFlags struct{ config, file string }
 
 func (f *storeFlags) add(c *cobra.Command) {
-	c.Flags().StringVar(&f.config, "config", "/etc/leavend/leavend.toml", "configuration that says where the store is")
+	c.Flags().StringVar(&f.config, "config", defaultConfigFile, "configuration that says where the store is")
 	c.Flags().StringVar(&f.file, "store", "", "the store's file, whatever the configuration says")
 }
 

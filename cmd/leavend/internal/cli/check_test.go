@@ -43,9 +43,9 @@ func TestCheckExitCodes(t *testing.T) {
 		code       int
 		says       string
 	}{
-		{"nothing to watch", quiet, failure.Done, "nothing is watched"},
+		{"nothing to watch", quiet, failure.Failed, "there is nothing to watch"},
 		{"two mistakes", "clock = 13\nunits = \"imperial\"\n", failure.Usage, "2 things to repair"},
-		{"a jar of the simulated kitchen", quiet + "[[sensor]]\nname = \"toy\"\nchip = \"kitchen\"\n[[vessel]]\nname = \"Bramble\"\ndistance = \"toy\"\ntemperature = \"toy\"\n", failure.Done, "jar Bramble: toy (simulated"},
+		{"a jar of the simulated kitchen", quiet + "[[sensor]]\nname = \"toy\"\nchip = \"kitchen\"\n[[vessel]]\nname = \"Bramble\"\ndistance = \"toy\"\ntemperature = \"toy\"\n", failure.Failed, "which only 'leavend demo' has"},
 		{"a bus that is not there", quiet + "[[sensor]]\nname = \"eye\"\nchip = \"vl53l1x\"\nbus = 250\n", failure.Failed, "/dev/i2c-250 is not there"},
 	}
 	for _, tt := range tests {

@@ -12,7 +12,7 @@ import (
 )
 
 // defaultConfigFile is where the package puts the configuration.
-const defaultConfigFile = "/etc/leavend/leavend.toml"
+const defaultConfigFile = config.DefaultFile
 
 // addConfigFlag gives a command the --config flag and returns where its value
 // will be.

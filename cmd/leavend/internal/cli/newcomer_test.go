@@ -3,7 +3,6 @@ package cli
 import (
 	"bytes"
 	"io"
-	"net"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -15,6 +14,7 @@ import (
 	"leavend/cmd/leavend/internal/daemon"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/leavendtest"
+	"leavend/cmd/leavend/internal/store"
 )
 
 // What a newcomer types wrongly is answered with what was wrong and what to do,
@@ -61,25 +61,23 @@ func TestNewcomersMistakes(t *testing.T) {
 	}
 }
 
-// A second daemon that cannot start has switched nothing on, and sends no one
-// to pull a plug; a taken port is told by its key.
+// A second daemon on the same history ends before it switches anything on, says
+// who has the history, and sends no one to pull a plug.
 func TestSecondDaemonIsNoAlarm(t *testing.T) {
-	taken, err := net.Listen("tcp", "127.0.0.1:0")
+	file, dir := farConfig(t, "127.0.0.1:1", leavendtest.FreePort(t), leavendtest.FreePort(t))
+	if err := os.Mkdir(filepath.Join(dir, "data"), 0o700); err != nil {
+		t.Fatal(err)
+	}
+	first, _, err := store.Open(t.Context(), filepath.Join(dir, "data", "leavend.db"), store.Opts{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer taken.Close()
-	file, _ := farConfig(t, "127.0.0.1:1", leavendtest.FreePort(t), leavendtest.FreePort(t))
-	text, err := os.ReadFile(file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	configtest.WriteFile(t, file, strings.Replace(string(text), `url = "mqtt://127.0.0.1:1"`, "listen = "+strconv.Quote(taken.Addr().String()), 1))
+	defer first.Close()
 	var stderr bytes.Buffer
 	if code := Execute(t.Context(), []string{"run", "--config", file}, io.Discard, &stderr); code != failure.Failed {
 		t.Errorf("exit %d, want %d", code, failure.Failed)
 	}
-	if said := stderr.String(); !strings.Contains(said, "mqtt.listen: ") || strings.Contains(said, "pull its plug") {
+	if said := stderr.String(); !strings.Contains(said, "is leavend running?") || strings.Contains(said, "pull its plug") {
 		t.Errorf("it says:\n%s", said)
 	}
 }

@@ -340,23 +340,6 @@ func ask(address, query string) string {
 	return string(b)
 }
 
-// TestPortInUse ends with exit 1 before anything is switched on.
-func TestPortInUse(t *testing.T) {
-	taken, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer taken.Close()
-	config, _ := farConfig(t, "127.0.0.1:1", leavendtest.FreePort(t), taken.Addr().String())
-	var stderr bytes.Buffer
-	if code := Execute(t.Context(), []string{"run", "--config", config}, io.Discard, &stderr); code != failure.Failed {
-		t.Errorf("exit %d, want %d", code, failure.Failed)
-	}
-	if !strings.Contains(stderr.String(), "web.listen") {
-		t.Errorf("it does not say which key to change: %s", stderr.String())
-	}
-}
-
 // TestBrokenConfig ends with exit 2 and says every mistake with its line.
 func TestBrokenConfig(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "leavend.toml")

@@ -10,6 +10,9 @@ import (
 	"leavend/sensor"
 )
 
+// DefaultFile is where the config is looked for.
+const DefaultFile = "/etc/leavend/leavend.toml"
+
 // Default returns the configuration of an empty file: nothing to watch, no
 // mat, the page and the broker on this board only.
 func Default() *Config {

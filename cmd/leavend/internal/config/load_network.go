@@ -40,6 +40,9 @@ func readBroker(s *section, m *MQTT) {
 		s.missing("user", "must be given with a password")
 	}
 	if m.URL == "" {
+		if m.User != "" && !m.Password.IsSet() {
+			s.missing("password_file", "must be given with a user")
+		}
 		if m.On && !loopback(m.Listen) && !login {
 			s.wrong("listen", "%q lets the whole network in, so user and password_file must be given; or listen on 127.0.0.1:1883", m.Listen)
 		}

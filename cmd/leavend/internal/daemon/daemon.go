@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"log/slog"
 	"math"
-	"net"
 	"os"
 	"path/filepath"
 	"sync"
@@ -50,7 +49,8 @@ type Daemon struct {
 	demo    bool    // the data is invented
 	teller  *teller // nil when nobody is to be told
 
-	metricsPort, pagePort net.Listener // nil where not wanted
+	parts                 []*part // what the daemon can be without
+	metricsPort, pagePort *port   // nil where not wanted
 
 	started time.Time // by the house's clock
 	began   time.Time // the same by the machine's
@@ -156,7 +156,8 @@ func New(ctx context.Context, conf *config.Config, log *slog.Logger, p Parts) (_
 	if err := d.Events.Begin(ctx); err != nil {
 		d.Log.Error("the event log cannot be written", "err", err)
 	}
-	return d, d.openPorts()
+	d.openParts()
+	return d, nil
 }
 
 // note returns where the note for `leavend mat off` goes: systemd's runtime

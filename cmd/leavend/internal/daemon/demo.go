@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"log/slog"
@@ -63,6 +64,9 @@ func (f *Demo) Run(ctx context.Context, stdout, stderr io.Writer) error {
 	})
 	if err != nil {
 		return err
+	}
+	if err := d.missing(); err != nil { // a visitor looks at the page
+		return errors.Join(err, d.Close())
 	}
 	s := &stage{d: d, kitchen: k.Kitchen, out: stdout}
 	s.welcome(f.Speed)

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"net"
 	"os"
 	"sync"
 	"time"
@@ -46,7 +45,7 @@ func (d *Daemon) Run(ctx context.Context) error {
 	if d.teller != nil {
 		outer.Hear(shell, d.Hub.Listen("notify"), d.teller.Hear)
 	}
-	if d.pagePort != nil {
+	if d.page != nil {
 		outer.Hear(shell, d.Hub.Listen("page"), func(monitor.Item) { d.page.Changed() })
 	}
 	outer.Go(shell, "store", d.Store.Run)
@@ -60,13 +59,10 @@ func (d *Daemon) Run(ctx context.Context) error {
 		outer.Go(shell, "notify", d.teller.Run)
 	}
 	outer.Go(shell, "plan", d.plans.Run)
-	if d.metricsPort != nil {
-		outer.Go(shell, "metrics", func(ctx context.Context) error {
-			return d.metrics.Serve(ctx, d.metricsPort, d.Conf.Metrics.WebConfigFile, d.Log)
-		})
+	for _, p := range d.parts {
+		outer.Go(shell, p.name, func(ctx context.Context) error { return d.sustain(ctx, p) })
 	}
-	if d.pagePort != nil {
-		outer.Go(shell, "page", func(ctx context.Context) error { return d.page.Serve(ctx, d.pagePort) })
+	if d.page != nil {
 		outer.Go(shell, "curves", d.curves.LearnBaselines)
 	}
 	if d.Conf.Store.BackupDir != "" {
@@ -94,28 +90,6 @@ func (d *Daemon) Run(ctx context.Context) error {
 		err = errors.Join(cause, err)
 	}
 	return errors.Join(err, d.Close())
-}
-
-// openPorts opens the ports early, so that one in use is known before
-// anything starts.
-func (d *Daemon) openPorts() (err error) {
-	if d.metricsPort, err = listen(d.Conf.Metrics.On, "metrics.listen", d.Conf.Metrics.Listen); err != nil {
-		return err
-	}
-	d.pagePort, err = listen(d.page != nil, "web.listen", d.Conf.Web.Listen)
-	return err
-}
-
-// listen opens one port; nil where it is not wanted.
-func listen(wanted bool, key, address string) (net.Listener, error) {
-	if !wanted {
-		return nil, nil
-	}
-	l, err := net.Listen("tcp", address)
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w; is another leavend running?", key, err)
-	}
-	return l, nil
 }
 
 // startPollers gives each bus its goroutine.
@@ -239,10 +213,8 @@ func (d *Daemon) Close() error {
 	if d.bench != nil {
 		errs = append(errs, d.bench.Close())
 	}
-	for _, l := range []net.Listener{d.metricsPort, d.pagePort} {
-		if l != nil {
-			_ = l.Close() // its server has closed it already, unless it never ran
-		}
+	for _, p := range d.parts {
+		p.close()
 	}
 	if d.Store != nil {
 		errs = append(errs, d.Store.Close())

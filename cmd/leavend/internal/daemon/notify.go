@@ -160,7 +160,7 @@ func faultNotice(k event.AlarmKey) (notify.Kind, bool) {
 	switch {
 	case k.Reason == event.BrokerUnreached:
 		return "", false
-	case k.Reason == event.StorageFailing:
+	case k.Reason == event.StorageFailing, k.Reason == event.PartMissing:
 		return notify.Storage, true
 	case k.Reason == event.NoReading, k.Reason == event.UnclearCurve:
 		return notify.SensorFault, true

@@ -28,7 +28,7 @@ func TestYearOnThePage(t *testing.T) {
 	fillYear(t, d.Store)
 	ctx, stop := context.WithCancel(t.Context())
 	served := make(chan error, 1)
-	go func() { served <- d.page.Serve(ctx, d.pagePort) }()
+	go func() { served <- d.page.Serve(ctx, d.pagePort.take()) }()
 	cmd := exec.CommandContext(ctx, "node", "year.mjs")
 	cmd.Dir = "../web/browser"
 	cmd.Env = append(os.Environ(), "PAGE=http://"+d.pagePort.Addr().String())

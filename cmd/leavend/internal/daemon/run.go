@@ -12,6 +12,6 @@ func (d *Daemon) Greet(trouble string) {
 	}
 	d.Log.Info("leavend watches", "version", version.Version, "vessels", len(d.Vessels), "sensors", len(d.Conf.Sensors))
 	if len(d.Vessels) == 0 {
-		d.Log.Info("nothing is set up yet; open the page and follow it", "page", d.pagePort.Addr())
+		d.Log.Info("nothing is set up yet; open the page and follow it", "page", d.Conf.Web.Listen)
 	}
 }

@@ -29,6 +29,7 @@ func (d *Daemon) upkeep(ctx context.Context) error {
 		next = now.Add(10 * time.Second)
 		d.watchStore(now)
 		d.watchBroker(now)
+		d.watchAccess(now)
 		if d.teller != nil {
 			d.heat.Worn(ctx, d.teller.Worn)
 		}
@@ -106,6 +107,11 @@ func (d *Daemon) watchBroker(now time.Time) {
 	switch {
 	case s.Connected:
 		d.Alarms.Clear(now, key)
+	case s.NoLogin:
+		d.Alarms.Raise(now, key, event.AlarmText{
+			Text:   "A file that the login at the MQTT broker needs cannot be read; events wait. Run 'leavend check', which says what to do.",
+			Detail: s.Trouble, Over: "The MQTT broker is reached again.",
+		})
 	case time.Since(s.Since) > brokerAwayFor:
 		d.Alarms.Raise(now, key, event.AlarmText{
 			Text:   "There is no connection to the MQTT broker; events wait. See that it runs, and that the network is there.",

@@ -19,11 +19,12 @@ const (
 	MatNotAllowed   Reason = "not-allowed" // the mat waits for a person to let it heat
 	SettingsUndone  Reason = "settings"    // a change of the config was taken back
 	BrokerUnreached Reason = "broker"      // there is no connection to the MQTT broker
+	PartMissing     Reason = "part"        // the page, the metrics or a port of the broker cannot be had
 )
 
 // Reasons returns the reasons that are not the mat's.
 func Reasons() []Reason {
-	return []Reason{NoReading, UnclearCurve, StorageFailing, BrokerUnreached, SettingsUndone, MatNotAllowed}
+	return []Reason{NoReading, UnclearCurve, StorageFailing, BrokerUnreached, PartMissing, SettingsUndone, MatNotAllowed}
 }
 
 // Severity says how soon somebody must look.

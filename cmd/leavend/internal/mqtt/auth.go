@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"log/slog"
 	"strings"
+	"sync/atomic"
 	"time"
 
 	mqtt "github.com/mochi-mqtt/server/v2"
@@ -21,6 +22,8 @@ type User struct {
 	Name     string
 	Password string // as typed; only its hash stays in memory
 	Hash     string // bcrypt, as htpasswd -B writes it
+
+	Reveal func() (string, error) // fetches the password when a port opens, in place of Password
 }
 
 // ownUser is the name that our own client logs in with; no other client can have it.
@@ -34,7 +37,7 @@ const slowDown = 300 * time.Millisecond
 type authHook struct {
 	mqtt.HookBase
 	server  *mqtt.Server
-	users   *userList
+	users   atomic.Pointer[userList] // nil allows everybody; set before the first port for others opens
 	prefix  string
 	guarded []string
 	plug    PlugAccess
@@ -65,7 +68,7 @@ func (d *authHook) OnConnectAuthenticate(cl *mqtt.Client, pk packets.Packet) boo
 	case inner != (name == ownUser), !inner && d.isOurs(cl.ID):
 	case inner && subtle.ConstantTimeCompare([]byte(password), []byte(d.secret)) == 1:
 		return true
-	case !inner && d.users.allows(name, password):
+	case !inner && d.users.Load().allows(name, password):
 		if !pk.Connect.WillFlag || d.mayWrite(name, pk.Connect.WillTopic) {
 			return true
 		}
@@ -85,7 +88,7 @@ func (d *authHook) OnConnectAuthenticate(cl *mqtt.Client, pk packets.Packet) boo
 // By the address alone a device with an old password would keep others on the
 // same machine out. All names that are unknown count as one.
 func (d *authHook) account(cl *mqtt.Client, name string) account {
-	if !d.users.knows(name) {
+	if !d.users.Load().knows(name) {
 		name = ""
 	}
 	return account{name, addressOf(cl.Net.Remote)}
@@ -151,6 +154,12 @@ func hashUsers(users []User) (*userList, error) {
 }
 
 func (l *userList) add(u User) error {
+	if u.Reveal != nil {
+		var err error
+		if u.Password, err = u.Reveal(); err != nil {
+			return err
+		}
+	}
 	switch {
 	case u.Name == "" || u.Name == ownUser:
 		return errors.New("the name cannot be used")

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"log/slog"
 	"net"
+	"slices"
 	"time"
 
 	mqtt "github.com/mochi-mqtt/server/v2"
@@ -16,16 +17,17 @@ import (
 
 // BrokerOpts are the settings of a Broker that have defaults.
 type BrokerOpts struct {
-	Listen    string      // host:port for plain connections; default 127.0.0.1:1883; "off" for none
-	ListenTLS string      // host:port for TLS connections; default none
-	TLS       *tls.Config // with a certificate; needed for ListenTLS
-	Users     []User      // who may connect; if empty, anybody on this machine
-	Prefix    string      // as the client's
-	Guarded   []string    // topic filters that only our own client may publish to
-	Plug      PlugAccess  // of the plug that heats
-	Open      []string    // topics that the plug may listen to and anybody may publish to, such as a hub's word that it has started
-	Clients   int         // the most connections at once; default 64
-	Packet    int         // the largest packet in bytes; default 262144
+	Listen    string                      // host:port for plain connections; default 127.0.0.1:1883; "off" for none
+	ListenTLS string                      // host:port for TLS connections; default none
+	TLS       *tls.Config                 // with a certificate; needed for ListenTLS
+	LoadTLS   func() (*tls.Config, error) // fetches it when the port opens, in place of TLS
+	Users     []User                      // who may connect; if empty, anybody on this machine
+	Prefix    string                      // as the client's
+	Guarded   []string                    // topic filters that only our own client may publish to
+	Plug      PlugAccess                  // of the plug that heats
+	Open      []string                    // topics that the plug may listen to and anybody may publish to, such as a hub's word that it has started
+	Clients   int                         // the most connections at once; default 64
+	Packet    int                         // the largest packet in bytes; default 262144
 	Log       *slog.Logger
 }
 
@@ -33,29 +35,40 @@ type BrokerOpts struct {
 // on disk: our own client sends every state again when it connects, and what
 // others had retained is gone after a restart.
 type Broker struct {
-	listeners []*tcpListener
-	opts      BrokerOpts
-	auth      *authHook
-	limits    *limits
-	server    *mqtt.Server
-	plain     net.Listener
-	secure    net.Listener
-	inner     net.Listener // for our own client, on loopback
+	opts   BrokerOpts
+	auth   *authHook
+	limits *limits
+	server *mqtt.Server
+	inner  *tcpListener  // for our own client, on loopback
+	ports  []*Port       // for others
+	serves chan struct{} // closed once the broker serves
 }
 
 // NewBroker opens the ports, so that a port in use is known at once; Run
 // serves. A broker that listens beyond this machine needs users.
 func NewBroker(o BrokerOpts) (*Broker, error) {
+	b, err := newBroker(o)
+	if err != nil {
+		return nil, err
+	}
+	if err := b.Open(); err != nil {
+		return nil, err
+	}
+	return b, nil
+}
+
+// newBroker opens our own client's way in, and no port for others yet.
+func newBroker(o BrokerOpts) (*Broker, error) {
 	o = o.withDefaults()
 	if err := o.check(); err != nil {
 		return nil, err
 	}
-	users, err := hashUsers(o.Users)
-	if err != nil {
+	known := slices.DeleteFunc(slices.Clone(o.Users), func(u User) bool { return u.Reveal != nil })
+	if _, err := hashUsers(known); err != nil {
 		return nil, err
 	}
-	b := &Broker{opts: o}
-	b.auth = &authHook{users: users, prefix: o.Prefix, guarded: o.Guarded, plug: o.Plug, open: o.Open, log: o.Log, secret: secret()}
+	b := &Broker{opts: o, serves: make(chan struct{})}
+	b.auth = &authHook{prefix: o.Prefix, guarded: o.Guarded, plug: o.Plug, open: o.Open, log: o.Log, secret: secret()}
 	b.server = mqtt.New(&mqtt.Options{
 		Capabilities:           o.capabilities(),
 		SysTopicResendInterval: 60,
@@ -70,11 +83,36 @@ func NewBroker(o BrokerOpts) (*Broker, error) {
 			return nil, fmt.Errorf("mqtt: broker: %w", err)
 		}
 	}
-	if err := b.listen(); err != nil {
-		b.closeListeners()
+	var err error
+	// Our own client does not compete with strangers for room.
+	if b.inner, err = limited("inner", "127.0.0.1:0", 4, nil); err != nil {
 		return nil, err
 	}
+	if err := b.server.AddListener(b.inner); err != nil {
+		b.inner.listener.Close()
+		return nil, fmt.Errorf("mqtt: broker: %w", err)
+	}
+	if o.Listen != "off" {
+		b.ports = append(b.ports, &Port{b: b, Name: "mqtt.listen", address: o.Listen})
+	}
+	if o.ListenTLS != "" {
+		b.ports = append(b.ports, &Port{b: b, Name: "mqtt.listen_tls", address: o.ListenTLS, secure: true})
+	}
 	return b, nil
+}
+
+// Ports are the broker's addresses for others.
+func (b *Broker) Ports() []*Port { return b.ports }
+
+// Open opens every port for others, or none.
+func (b *Broker) Open() error {
+	for _, p := range b.ports {
+		if err := p.Open(); err != nil {
+			b.closeListeners()
+			return err
+		}
+	}
+	return nil
 }
 
 func (o BrokerOpts) withDefaults() BrokerOpts {
@@ -103,7 +141,7 @@ func (o BrokerOpts) check() error {
 	if o.Clients < 1 || o.Packet < 1024 {
 		return fmt.Errorf("mqtt: broker: %d clients and packets of %d bytes: want at least 1 and 1024", o.Clients, o.Packet)
 	}
-	if o.ListenTLS != "" && (o.TLS == nil || len(o.TLS.Certificates) == 0 && o.TLS.GetCertificate == nil) {
+	if o.ListenTLS != "" && o.LoadTLS == nil && (o.TLS == nil || len(o.TLS.Certificates) == 0 && o.TLS.GetCertificate == nil) {
 		return errors.New("mqtt: broker: a TLS port needs a certificate")
 	}
 	for _, address := range []string{o.Listen, o.ListenTLS} {
@@ -139,49 +177,10 @@ func (o BrokerOpts) capabilities() *mqtt.Capabilities {
 	return c
 }
 
-// listen opens all ports. Our own client has one of its own, so that it does
-// not compete with strangers for room.
-func (b *Broker) listen() error {
-	var err error
-	if b.inner, err = b.limited("inner", "127.0.0.1:0", 4); err != nil {
-		return err
-	}
-	if b.opts.Listen != "off" {
-		if b.plain, err = b.limited("plain", b.opts.Listen, b.opts.Clients); err != nil {
-			return err
-		}
-	}
-	if b.opts.ListenTLS == "" {
-		return nil
-	}
-	b.secure, err = b.limited("tls", b.opts.ListenTLS, b.opts.Clients)
-	return err
-}
-
-// connLimit opens one port and hands it to the library.
-func (b *Broker) limited(name, address string, most int) (net.Listener, error) {
-	l, err := net.Listen("tcp", address)
-	if err != nil {
-		return nil, fmt.Errorf("mqtt: broker: %w", err)
-	}
-	var guarded net.Listener = newConnLimit(l, most)
-	if name == "tls" {
-		guarded = tls.NewListener(guarded, b.opts.TLS)
-	}
-	h := newTCPListener(name, guarded)
-	if err := b.server.AddListener(h); err != nil {
-		l.Close()
-		return nil, fmt.Errorf("mqtt: broker: %w", err)
-	}
-	b.listeners = append(b.listeners, h)
-	return l, nil
-}
-
 func (b *Broker) closeListeners() {
-	for _, l := range []net.Listener{b.inner, b.plain, b.secure} {
-		if l != nil {
-			l.Close()
-		}
+	b.inner.listener.Close()
+	for _, p := range b.ports {
+		p.Close()
 	}
 }
 
@@ -196,13 +195,15 @@ func (b *Broker) Run(ctx context.Context) error {
 		b.closeListeners()
 		return fmt.Errorf("mqtt: broker: %w", err)
 	}
+	close(b.serves)
 	b.limits.run(ctx)
-	for end := time.Now().Add(lastWord); b.ownIsIn() && time.Now().Before(end); {
+	for end := time.Now().Add(lastWord); b.inner.busy() && time.Now().Before(end); {
 		time.Sleep(10 * time.Millisecond)
 	}
 	b.closeListeners()
-	for _, h := range b.listeners {
-		h.empty()
+	b.inner.empty()
+	for _, p := range b.ports {
+		p.empty()
 	}
 	if err := b.server.Close(); err != nil {
 		return fmt.Errorf("mqtt: broker: %w", err)
@@ -210,33 +211,25 @@ func (b *Broker) Run(ctx context.Context) error {
 	return nil
 }
 
-// ownIsIn reports whether our own client is connected.
-func (b *Broker) ownIsIn() bool {
-	for _, h := range b.listeners {
-		if h.id == "inner" && h.busy() {
-			return true
-		}
-	}
-	return false
-}
-
 // Login returns the address, user and password with which our own client, and
 // no other, enters. The password is new for each process.
 func (b *Broker) Login() (address, user, password string) {
-	return "mqtt://" + b.inner.Addr().String(), ownUser, b.auth.secret
+	return "mqtt://" + b.inner.listener.Addr().String(), ownUser, b.auth.secret
 }
 
 // Address returns where others connect without TLS, or nil if nowhere.
-func (b *Broker) Address() net.Addr { return address(b.plain) }
+func (b *Broker) Address() net.Addr { return b.address(false) }
 
 // AddressTLS returns where others connect with TLS, or nil if nowhere.
-func (b *Broker) AddressTLS() net.Addr { return address(b.secure) }
+func (b *Broker) AddressTLS() net.Addr { return b.address(true) }
 
-func address(l net.Listener) net.Addr {
-	if l == nil {
-		return nil
+func (b *Broker) address(secure bool) net.Addr {
+	for _, p := range b.ports {
+		if p.secure == secure {
+			return p.Addr()
+		}
 	}
-	return l.Addr()
+	return nil
 }
 
 // secret returns 256 bits of chance as text.

@@ -31,7 +31,7 @@ func TestBrokerRefusesOpenDoors(t *testing.T) {
 		{"a TLS port for all without users", BrokerOpts{Listen: "off", ListenTLS: "0.0.0.0:0", TLS: &tls.Config{Certificates: make([]tls.Certificate, 1)}}},
 		{"a TLS port without a certificate", BrokerOpts{Listen: "127.0.0.1:0", ListenTLS: "127.0.0.1:0"}},
 		{"a user without a password", BrokerOpts{Listen: "127.0.0.1:0", Users: []User{{Name: "baker"}}}},
-		{"a user with two passwords", BrokerOpts{Listen: "127.0.0.1:0", Users: []User{{"baker", "x", "$2a$04$"}}}},
+		{"a user with two passwords", BrokerOpts{Listen: "127.0.0.1:0", Users: []User{{Name: "baker", Password: "x", Hash: "$2a$04$"}}}},
 		{"a hash that is none", BrokerOpts{Listen: "127.0.0.1:0", Users: []User{{Name: "baker", Hash: "md5"}}}},
 		{"one user twice", BrokerOpts{Listen: "127.0.0.1:0", Users: []User{{Name: "a", Password: "x"}, {Name: "a", Password: "y"}}}},
 		{"our own user", BrokerOpts{Listen: "127.0.0.1:0", Users: []User{{Name: ownUser, Password: "x"}}}},

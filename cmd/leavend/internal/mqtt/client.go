@@ -200,9 +200,9 @@ func (c *Client) repairStatus(in Inbound) {
 // Stats returns the client's counters and how it stands.
 func (c *Client) Stats() Stats {
 	states, stale := c.queue.waiting()
-	since, trouble := c.state.now()
+	since, trouble, noLogin := c.state.now()
 	return Stats{
-		Connected: c.Connected(), Connections: c.state.made.Load(), Since: since, Trouble: trouble,
+		Connected: c.Connected(), Connections: c.state.made.Load(), Since: since, Trouble: trouble, NoLogin: noLogin,
 		EventsWaiting: len(c.events.consumer.Waiting(time.Now())), EventsSent: c.events.sent.Load(), EventsLost: c.events.consumer.Lost(),
 		StatesWaiting: states, StatesSent: c.states.Load(), StatesStale: stale,
 		PlugCommands: c.plugCommands.Load(), PlugRefused: c.plugRefused.Load(),

@@ -3,6 +3,7 @@ package mqtt
 import (
 	"errors"
 	"log/slog"
+	"regexp"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -18,12 +19,20 @@ type connectionState struct {
 	mu      sync.Mutex // guards all below
 	since   time.Time
 	trouble string
+	noLogin bool // the trouble is with the login's files
 }
+
+// errLogin says that what the login needs cannot be read from its files.
+var errLogin = errors.New("mqtt: the login cannot be read")
+
+// localPort is our own side of a connection, which is new for each: two errors
+// that differ in it alone are one.
+var localPort = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`:\d+->`) })
 
 // up notes a new connection.
 func (s *connectionState) up() {
 	s.made.Add(1)
-	s.set("")
+	s.set("", false)
 	s.log.Info("connected to the broker", "broker", s.broker)
 }
 
@@ -33,15 +42,17 @@ func (s *connectionState) down(err error) {
 		err = errors.New("the broker closed the connection")
 	}
 	text := err.Error()
-	if s.set(text) {
+	if s.set(text, errors.Is(err, errLogin)) {
 		s.log.Warn("no connection to the broker; trying again", "broker", s.broker, "err", text)
 	}
 }
 
 // set reports whether the text is new.
-func (s *connectionState) set(trouble string) bool {
+func (s *connectionState) set(trouble string, noLogin bool) bool {
 	s.mu.Lock()
 	defer s.mu.Unlock()
+	s.noLogin = noLogin
+	trouble = localPort().ReplaceAllString(trouble, "->")
 	if s.trouble == trouble && trouble != "" {
 		return false
 	}
@@ -52,9 +63,10 @@ func (s *connectionState) set(trouble string) bool {
 	return true
 }
 
-// now returns since when it is so, and why there is no connection.
-func (s *connectionState) now() (since time.Time, trouble string) {
+// now returns since when it is so, why there is no connection, and whether the
+// login's files are to blame.
+func (s *connectionState) now() (since time.Time, trouble string, noLogin bool) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	return s.since, s.trouble
+	return s.since, s.trouble, s.noLogin
 }

@@ -2,11 +2,11 @@ package mqtt
 
 import (
 	"context"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"log/slog"
 	"path/filepath"
-	"syscall"
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
@@ -25,28 +25,26 @@ type OpenOpts struct {
 
 // Open makes the client that a config asks for, and the broker it speaks to
 // where that is ours; both are nil without MQTT. Nothing is sent before they
-// run.
+// run, and the broker's ports for others are not open yet. Files that cannot be
+// read keep neither from running: they are read again for each connection, and
+// when a port opens.
 func Open(ctx context.Context, conf *config.Config, o OpenOpts) (*Client, *Broker, error) {
 	m := conf.MQTT
 	if !m.On {
 		return nil, nil, nil
 	}
-	password, err := m.Password.Reveal()
-	if err != nil {
-		return nil, nil, fmt.Errorf("mqtt.password: %w", err)
-	}
 	opts := clientOpts(conf, o)
-	address, user := m.URL, m.User
+	address := m.URL
 	var broker *Broker
 	if m.Embedded() {
-		if broker, err = openBroker(conf, user, password, o.Log); err != nil {
+		var err error
+		if broker, err = openBroker(conf, o.Log); err != nil {
 			return nil, nil, err
 		}
-		address, user, password = broker.Login()
-	} else if opts.TLS, err = OptionalTLS(m.CAFile, m.CertFile, m.KeyFile); err != nil {
-		return nil, nil, fmt.Errorf("mqtt: %w", err)
+		address, opts.User, opts.Password = broker.Login()
+	} else {
+		opts.Login = func() (Login, error) { return readLogin(m) }
 	}
-	opts.User, opts.Password = user, password
 	client, err := New(address, opts)
 	if err != nil {
 		return nil, nil, err
@@ -55,6 +53,19 @@ func Open(ctx context.Context, conf *config.Config, o OpenOpts) (*Client, *Broke
 		o.Log.Error("the events that an earlier release did not send are still in its file", "err", err)
 	}
 	return client, broker, nil
+}
+
+// readLogin reads from files how another broker lets us in.
+func readLogin(m config.MQTT) (Login, error) {
+	password, err := m.Password.Reveal()
+	if err != nil {
+		return Login{}, fmt.Errorf("%w: mqtt.password: %w", errLogin, err)
+	}
+	trust, err := OptionalTLS(m.CAFile, m.CertFile, m.KeyFile)
+	if err != nil {
+		return Login{}, fmt.Errorf("%w: %w", errLogin, err)
+	}
+	return Login{m.User, password, trust}, nil
 }
 
 // clientOpts are the settings of the client, but for its login.
@@ -77,28 +88,21 @@ func clientOpts(conf *config.Config, o OpenOpts) Opts {
 }
 
 // openBroker makes our own broker.
-func openBroker(conf *config.Config, user, password string, log *slog.Logger) (*Broker, error) {
+func openBroker(conf *config.Config, log *slog.Logger) (*Broker, error) {
 	m := conf.MQTT
 	o := BrokerOpts{Listen: m.Listen, ListenTLS: m.ListenTLS, Prefix: m.Prefix, Log: log}
 	o.Guarded = []string{m.DiscoveryPrefix + "/device/+/config"}
 	if m.ListenTLS != "" {
-		var err error
-		if o.TLS, err = LoadTLS("", m.CertFile, m.KeyFile); err != nil {
-			return nil, fmt.Errorf("mqtt.listen_tls: %w", err)
-		}
+		o.LoadTLS = func() (*tls.Config, error) { return LoadTLS("", m.CertFile, m.KeyFile) }
 	}
-	if user != "" {
-		o.Users = []User{{Name: user, Password: password}}
+	if m.User != "" {
+		o.Users = []User{{Name: m.User, Reveal: m.Password.Reveal}}
 	}
 	o.Open = []string{m.DiscoveryPrefix + "/status"}
 	if err := guardPlug(conf, &o); err != nil {
 		return nil, err
 	}
-	broker, err := NewBroker(o)
-	if errors.Is(err, syscall.EADDRINUSE) {
-		return nil, fmt.Errorf("mqtt.listen: %w; is another broker or another leavend running?", err)
-	}
-	return broker, err
+	return newBroker(o)
 }
 
 // guardPlug has the broker let no other client command the plug or speak for it.
@@ -116,11 +120,7 @@ func guardPlug(conf *config.Config, o *BrokerOpts) error {
 		o.Plug.Obeys = append(o.Plug.Obeys, recipe.Groups...)
 		return nil
 	}
-	password, err := p.Password.Reveal()
-	if err != nil {
-		return fmt.Errorf("mat.plug.password: %w", err)
-	}
-	o.Users = append(o.Users, User{Name: p.User, Password: password})
+	o.Users = append(o.Users, User{Name: p.User, Reveal: p.Password.Reveal})
 	return nil
 }
 

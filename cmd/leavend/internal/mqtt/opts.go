@@ -10,11 +10,12 @@ import (
 
 // Opts are the settings of a Client that have defaults.
 type Opts struct {
-	Prefix   string      // first levels of every topic of ours; default leavend
-	User     string      // login at the broker; default none, or what the URL holds
-	Password string      //
-	TLS      *tls.Config // for mqtts://; default: the system's certificates, TLS 1.2 or later
-	ClientID string      // how the client id begins; default leavend
+	Prefix   string                // first levels of every topic of ours; default leavend
+	User     string                // login at the broker; default none, or what the URL holds
+	Password string                //
+	TLS      *tls.Config           // for mqtts://; default: the system's certificates, TLS 1.2 or later
+	Login    func() (Login, error) // fetched for each connection, in place of User, Password and TLS; default none
+	ClientID string                // how the client id begins; default leavend
 	Vessels  []VesselInfo
 	Mats     []MatInfo
 	Version  string              // of the program, for the about topic
@@ -26,6 +27,12 @@ type Opts struct {
 	DiscoveryPrefix string   // default homeassistant
 	PageURL         string   // of our own page, for the hub to link to
 	Stages          []string // every stage a vessel can be in
+}
+
+// Login is how the client is let into a broker.
+type Login struct {
+	User, Password string
+	TLS            *tls.Config
 }
 
 // VesselInfo is what does not change about a jar or bowl.
@@ -60,6 +67,7 @@ type Stats struct {
 	Connections     uint64    // made since New; more than one is a reconnection
 	Since           time.Time // of the present connection, or of its loss
 	Trouble         string    // why there is no connection; empty while there is one
+	NoLogin         bool      // a file that the login needs cannot be read: a password, a certificate
 	EventsWaiting   int
 	EventsSent      uint64
 	EventsLost      uint64 // too many waited

@@ -29,8 +29,15 @@ var errSilent = errors.New("the broker does not confirm messages")
 
 // open connects and is let in, or returns why not.
 func (c *Client) open(ctx context.Context) (*session, error) {
+	login := Login{c.opts.User, c.opts.Password, c.opts.TLS}
+	if c.opts.Login != nil {
+		var err error
+		if login, err = c.opts.Login(); err != nil {
+			return nil, err
+		}
+	}
 	s := &session{timing: c.timing, lost: make(chan error, 1)}
-	s.lib = mqtt.NewClient(c.library(s))
+	s.lib = mqtt.NewClient(c.library(s, login))
 	token := s.lib.Connect()
 	err := s.await(ctx, token, c.timing.connect+time.Second)
 	if err != nil {
@@ -41,10 +48,10 @@ func (c *Client) open(ctx context.Context) (*session, error) {
 }
 
 // library sets up the client library for one connection.
-func (c *Client) library(s *session) *mqtt.ClientOptions {
+func (c *Client) library(s *session, login Login) *mqtt.ClientOptions {
 	o := mqtt.NewClientOptions()
 	o.Servers = []*url.URL{c.url}
-	o.SetClientID(c.id).SetUsername(c.opts.User).SetPassword(c.opts.Password)
+	o.SetClientID(c.id).SetUsername(login.User).SetPassword(login.Password)
 	o.SetProtocolVersion(4).SetCleanSession(true)
 	o.SetAutoReconnect(false).SetConnectRetry(false).SetResumeSubs(false)
 	o.SetKeepAlive(c.timing.keepAlive).SetPingTimeout(c.timing.keepAlive / 2)
@@ -56,7 +63,7 @@ func (c *Client) library(s *session) *mqtt.ClientOptions {
 	o.SetDefaultPublishHandler(func(_ mqtt.Client, m mqtt.Message) { c.receive(m) })
 	o.SetConnectionLostHandler(func(_ mqtt.Client, err error) { s.drop(err) })
 	o.SetCustomOpenConnectionFn(func(u *url.URL, lo mqtt.ClientOptions) (net.Conn, error) {
-		w, err := dial(u, c.opts.TLS, c.timing.connect)
+		w, err := dial(u, login.TLS, c.timing.connect)
 		if err != nil {
 			return nil, err
 		}

@@ -1,0 +1,136 @@
+package mqtt
+
+import (
+	"context"
+	"crypto/tls"
+	"errors"
+	"fmt"
+	"net"
+	"sync"
+)
+
+// Port is an address of the broker for others. What it needs from files, a
+// certificate and passwords, is read when it opens, so that a file which is
+// missing can be put back while the broker runs.
+type Port struct {
+	Name    string // of the setting: mqtt.listen or mqtt.listen_tls
+	b       *Broker
+	address string
+	secure  bool // by TLS
+
+	mu     sync.Mutex    // guards what follows
+	open   *tcpListener  // nil while the port is not open
+	ended  chan struct{} // closed with it
+	former []*tcpListener
+}
+
+// Open reads the files that the port needs and listens, unless it listens
+// already. Clients come in as soon as the broker runs.
+func (p *Port) Open() error {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if p.open != nil {
+		return nil
+	}
+	users, err := hashUsers(p.b.opts.Users)
+	if err != nil {
+		return err
+	}
+	conf, err := p.loadTLS()
+	if err != nil {
+		return err
+	}
+	h, err := limited(p.Name, p.address, p.b.opts.Clients, conf)
+	if err != nil {
+		return err
+	}
+	p.b.auth.users.Store(users)
+	p.open, p.ended = h, make(chan struct{})
+	go p.serve(h, p.ended)
+	return nil
+}
+
+// loadTLS fetches the port's certificate; nil for a port without TLS.
+func (p *Port) loadTLS() (*tls.Config, error) {
+	switch o := p.b.opts; {
+	case !p.secure:
+		return nil, nil
+	case o.LoadTLS != nil:
+		return o.LoadTLS()
+	default:
+		return o.TLS, nil
+	}
+}
+
+// serve lets clients in from when the broker runs until the port ends.
+func (p *Port) serve(h *tcpListener, ended <-chan struct{}) {
+	select {
+	case <-p.b.serves:
+		h.Serve(p.b.server.EstablishConnection)
+	case <-ended:
+	}
+	p.Close()
+}
+
+// Wait returns nil when ctx ends, and an error when the port ends before.
+func (p *Port) Wait(ctx context.Context) error {
+	p.mu.Lock()
+	ended := p.ended
+	p.mu.Unlock()
+	if ended == nil {
+		return errors.New("mqtt: broker: the port is not open")
+	}
+	select {
+	case <-ctx.Done():
+		return nil
+	case <-ended:
+		return fmt.Errorf("mqtt: broker: %s ended", p.address)
+	}
+}
+
+// Close lets no further clients in. Those who are in stay until the broker ends.
+func (p *Port) Close() {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if p.open == nil {
+		return
+	}
+	p.open.listener.Close()
+	close(p.ended)
+	p.former = append(p.former, p.open)
+	p.open = nil
+}
+
+// Addr is where the port listens; nil while it is not open.
+func (p *Port) Addr() net.Addr {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if p.open == nil {
+		return nil
+	}
+	return p.open.listener.Addr()
+}
+
+// empty sees everybody out.
+func (p *Port) empty() {
+	p.Close()
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	for _, h := range p.former {
+		h.empty()
+	}
+	p.former = nil
+}
+
+// limited listens on an address, for so many connections at most.
+func limited(name, address string, most int, conf *tls.Config) (*tcpListener, error) {
+	l, err := net.Listen("tcp", address)
+	if err != nil {
+		return nil, fmt.Errorf("mqtt: broker: %w", err)
+	}
+	l = newConnLimit(l, most)
+	if conf != nil {
+		l = tls.NewListener(l, conf)
+	}
+	return newTCPListener(name, l), nil
+}
