@@ -150,7 +150,7 @@ func TestGoldenDemo(t *testing.T) {
 			for _, v := range h.Vessels {
 				fmt.Fprintf(&messages, "%s %s\n", v.Conf.Slug, h.vesselState(v).Payload())
 			}
-			fmt.Fprintf(&messages, "mat %s\n", mqtt.MatOf(time.Now(), h.Warm.State(), h.Conf).Payload())
+			fmt.Fprintf(&messages, "mat %s\n", mqtt.MatOf(time.Now(), h.Warm.State(), h.Conf, h.heat.Meter.Metered()).Payload())
 			if hour%3 == 0 {
 				fmt.Fprintf(&http, "hour %d\n%s", hour, askPage(t, page, "GET", "/api/now", ""))
 			}

@@ -4,7 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"math"
+	"strings"
 	"time"
 
 	"leavend/cmd/leavend/internal/event"
@@ -21,27 +21,12 @@ import (
 	"leavend/control/plug"
 )
 
-// known returns a pointer to v, or nil when v is no number.
-func known(v float64) *float64 {
-	if math.IsNaN(v) || math.IsInf(v, 0) {
-		return nil
-	}
-	return &v
-}
-
-// knownIf is known where ok, else nil.
-func knownIf(v float64, ok bool) *float64 {
-	if !ok {
-		return nil
-	}
-	return known(v)
-}
-
 // announce passes how a vessel stands to the MQTT client, which never blocks.
 // Events it takes from the log.
 func (d *Daemon) announce(it monitor.Item) {
 	if it.Status != nil {
 		d.client.Vessel(d.vesselState(d.Vessel(it.Status.Vessel)))
+		d.client.Daemon(d.ownState(it.Status.At))
 	}
 }
 
@@ -50,15 +35,47 @@ func (d *Daemon) vesselState(v *monitor.Vessel) mqtt.Vessel {
 	out := mqtt.VesselOf(v.Status(d.Clock.Now()))
 	if a, ok := d.readyBy.Advice(v.Conf.Slug); ok {
 		out.ReadyAt, out.Ready = a.ReadyBy, a.Say().In(d.Conf.Form())
+		out.ReadyTime = a.ReadyBy.In(d.Conf.Timezone).Format("15:04")
+	}
+	out.Alarm = d.alarmOf(v.Conf.Slug)
+	return out
+}
+
+// ownState is how the daemon itself goes out by MQTT.
+func (d *Daemon) ownState(now time.Time) mqtt.Daemon {
+	out := mqtt.Daemon{At: now, Alarm: d.alarmOf(event.SubjectDaemon)}
+	chosen := d.plans.Chosen()
+	if chosen == nil {
+		return out
+	}
+	for _, step := range chosen.Plan.Steps {
+		if step.Kind == "loaf" {
+			out.LoafAt = step.At
+		}
+		if step.Kind == "do" && !step.Done && out.NextStep == "" {
+			out.NextStep, out.NextAt = step.Text, step.At
+		}
 	}
 	return out
+}
+
+// alarmOf is what is wrong with a vessel, the mat or the daemon; empty where
+// nothing is.
+func (d *Daemon) alarmOf(subject string) string {
+	var all []string
+	for _, a := range d.Alarms.Of(subject) {
+		all = append(all, a.Text)
+	}
+	return strings.Join(all, " ")
 }
 
 // noteMat takes in how the mat is, and passes it on.
 func (d *Daemon) noteMat(now time.Time, s control.State) {
 	d.heat.Note(now, s)
 	if d.client != nil {
-		d.client.Mat(mqtt.MatOf(now, s, d.Conf))
+		m := mqtt.MatOf(now, s, d.Conf, d.heat.Meter.Metered())
+		m.Alarm = d.alarmOf(event.SubjectMat)
+		d.client.Mat(m)
 	}
 }
 

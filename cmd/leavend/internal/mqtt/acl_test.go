@@ -111,7 +111,7 @@ func TestExampleACL(t *testing.T) {
 	// A witness with the daemon's rights sees what really goes through.
 	witness := new(reader)
 	w := newClient(t, fmt.Sprintf("mqtt://leavend:p@127.0.0.1:%d", plain), Opts{Prefix: "leavend/witness"})
-	for _, topic := range []string{"leavend/#", "plugs/mat/state", "sensors/shed/#", "homeassistant/status", "homeassistant/device/+/config"} {
+	for _, topic := range []string{"leavend/#", "plugs/mat/state", "sensors/shed/#", "homeassistant/status", "homeassistant/device/+/config", "homeassistant/time/+/+/config"} {
 		if err := w.Subscribe(topic, witness.take); err != nil {
 			t.Fatal(err)
 		}
@@ -123,7 +123,7 @@ func TestExampleACL(t *testing.T) {
 	// What must not work.
 	for _, user := range []string{"hub", "guest", "shed-sensor", "mat-plug"} {
 		forger := login(t, plain, user)
-		for _, topic := range []string{"plugs/mat/set", "leavend/mat/state", "leavend/status", "homeassistant/device/leavend_mat/config"} {
+		for _, topic := range []string{"plugs/mat/set", "leavend/mat/state", "leavend/status", "homeassistant/device/leavend_mat/config", "homeassistant/time/leavend_bramble/ready_by/config"} {
 			forger.Publish(topic, 1, false, "forged by "+user).Wait()
 			forger.Publish(topic, 1, true, "forged by "+user).Wait()
 		}

@@ -125,6 +125,9 @@ func (c *Client) Vessel(v Vessel) {
 // Mat publishes the state of a mat.
 func (c *Client) Mat(m Mat) { c.queue.state(c.topics.State(m.ID), m.Payload()) }
 
+// Daemon publishes the daemon's own state.
+func (c *Client) Daemon(d Daemon) { c.queue.state(c.topics.Daemon(), d.Payload()) }
+
 // about tells what the daemon is and whether it lost events.
 func (c *Client) about() {
 	vessels, mats := c.opts.ids()

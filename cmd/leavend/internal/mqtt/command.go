@@ -45,6 +45,9 @@ func parseCommand(id string, kind CommandKind, text string) (Command, error) {
 		}
 		return w, nil
 	case CommandReady:
+		if seconds := strings.TrimSuffix(text, ":00"); strings.Count(seconds, ":") == 1 && strings.Count(text, ":") == 2 {
+			text = seconds // a hub's time control sends 20:00:00
+		}
 		if w.Text = text; strings.EqualFold(text, "off") {
 			w.Text = ""
 		} else if text == "" {

@@ -30,6 +30,8 @@ func TestParseCommand(t *testing.T) {
 		{CommandFed, "", Command{}, false},
 		{CommandFed, "OFF", Command{}, false},
 		{CommandReady, " 20:00 ", Command{Text: "20:00"}, true},
+		{CommandReady, "20:00:00", Command{Text: "20:00"}, true}, // as a hub's time control says it
+		{CommandReady, "20:00", Command{Text: "20:00"}, true},
 		{CommandReady, "OFF", Command{}, true},
 		{CommandReady, "", Command{}, false},
 		{CommandSeen, "PRESS", Command{}, true},

@@ -23,11 +23,15 @@ type discovery struct {
 	opts   Opts
 }
 
-// announcements returns the discovery message of each vessel and mat.
+// announcements returns the discovery messages of the daemon and of each vessel
+// and mat.
 func (d discovery) announcements() []message {
-	var all []message
+	all := []message{d.announce("", "leavend", "sourdough watcher", d.daemonParts())}
 	for _, v := range d.opts.Vessels {
 		all = append(all, d.announce(v.ID, name(v.Name, v.ID), v.Kind, d.vesselParts(v)))
+		if v.Mat {
+			all = append(all, d.timeControl(v))
+		}
 	}
 	for _, m := range d.opts.Mats {
 		all = append(all, d.announce(m.ID, name(m.Name, m.ID), "heat mat", d.matParts(m)))
@@ -42,10 +46,14 @@ func name(name, id string) string {
 	return name
 }
 
-// node is the name under which the hub knows a vessel or mat. The hub allows
-// letters, digits, - and _ in it.
+// node is the name under which the hub knows a vessel or mat, or the daemon for
+// "". The hub allows letters, digits, - and _ in it.
 func (d discovery) node(id string) string {
-	return Slug(strings.ReplaceAll(d.opts.Prefix, "/", "_")) + "_" + id
+	node := Slug(strings.ReplaceAll(d.opts.Prefix, "/", "_"))
+	if id == "" {
+		return node
+	}
+	return node + "_" + id
 }
 
 // announceTopic is where the hub looks for a device.
@@ -68,14 +76,46 @@ func (d discovery) announce(id, name, model string, parts fields) message {
 	if d.opts.PageURL != "" {
 		device["configuration_url"] = d.opts.PageURL
 	}
-	available := []fields{{"topic": d.topics.Status()}}
-	if d.isVessel(id) {
-		available = append(available, fields{"topic": d.topics.Available(id)})
+	if id != "" {
+		device["via_device"] = d.node("")
 	}
 	return message{topic: d.announceTopic(id), retain: true, payload: encode(fields{
-		"device": device, "origin": fields{"name": "leavend", "sw_version": d.opts.Version},
-		"availability": available, "availability_mode": "all", "qos": 1, "components": parts,
+		"device": device, "origin": d.origin(),
+		"availability": d.available(id), "availability_mode": "all", "qos": 1, "components": parts,
 	})}
+}
+
+// origin says which program announces.
+func (d discovery) origin() fields { return fields{"name": "leavend", "sw_version": d.opts.Version} }
+
+// available says when a device is there: its daemon is, and a vessel's sensors
+// answer.
+func (d discovery) available(id string) []fields {
+	all := d.daemonThere()
+	if d.isVessel(id) {
+		all = append(all, fields{"topic": d.topics.Available(id)})
+	}
+	return all
+}
+
+// daemonThere is for what is known also while a vessel's sensors do not answer.
+func (d discovery) daemonThere() []fields { return []fields{{"topic": d.topics.Status()}} }
+
+// timeTopic is where the hub looks for the time control of a vessel.
+func (d discovery) timeTopic(id string) string {
+	return d.opts.DiscoveryPrefix + "/time/" + d.node(id) + "/ready_by/config"
+}
+
+// timeControl asks for the hour at which a vessel on a mat shall be ready. It has
+// a message of its own: a hub that does not know time controls yet would refuse
+// the whole device for it.
+func (d discovery) timeControl(v VesselInfo) message {
+	return message{topic: d.timeTopic(v.ID), retain: true, payload: encode(value(d.topics.State(v.ID), "ready_time", fields{
+		"name": "Ready by", "unique_id": d.node(v.ID) + "_ready_by", "icon": "mdi:clock-check-outline",
+		"command_topic": d.topics.Set(v.ID, CommandReady), "qos": 1,
+		"availability": d.available(v.ID), "availability_mode": "all",
+		"device": fields{"identifiers": []string{d.node(v.ID)}}, "origin": d.origin(),
+	}))}
 }
 
 func (d discovery) isVessel(id string) bool {
@@ -85,25 +125,52 @@ func (d discovery) isVessel(id string) bool {
 // announced reports whether a topic is one on which we announce a device.
 func (d discovery) announced(topic string) bool {
 	vessels, mats := d.opts.ids()
-	return d.opts.Discovery && slices.ContainsFunc(append(vessels, mats...), func(id string) bool { return d.announceTopic(id) == topic })
+	return d.opts.Discovery && (topic == d.announceTopic("") ||
+		slices.ContainsFunc(append(vessels, mats...), func(id string) bool { return d.announceTopic(id) == topic }) ||
+		slices.ContainsFunc(d.opts.Vessels, func(v VesselInfo) bool { return v.Mat && d.timeTopic(v.ID) == topic }))
+}
+
+// daemonParts are the entities of the daemon itself.
+func (d discovery) daemonParts() fields {
+	state := d.topics.Daemon()
+	return fields{
+		"next_step": value(state, "next_step", fields{"platform": "sensor", "name": "Next step", "icon": "mdi:format-list-checks"}),
+		"next_at":   moment(state, "next_at", "Next step at", ""),
+		"loaf_at":   moment(state, "loaf_at", "Bread ready", "mdi:bread-slice-outline"),
+		"problem":   d.problemPart(state),
+	}
 }
 
 // vesselParts are the entities of a jar or bowl.
 func (d discovery) vesselParts(v VesselInfo) fields {
 	state := d.topics.State(v.ID)
+	moment := func(field, name, icon string) fields { return moment(state, field, name, icon) }
+	ready := "Peak" // what is waited for
+	if v.Kind != "jar" {
+		ready = "Ready"
+	}
 	parts := fields{
 		"height":      number(state, "height_mm", fields{"name": "Height", "device_class": "distance", "unit_of_measurement": "mm", "suggested_display_precision": 0}),
-		"rise_ratio":  number(state, "rise_ratio", fields{"name": "Rise ratio", "suggested_display_precision": 2}),
+		"rise_ratio":  number(state, "rise_ratio", fields{"name": "Rise ratio", "suggested_display_precision": 2, "icon": "mdi:arrow-expand-vertical"}),
 		"temperature": number(state, "temperature_c", fields{"name": "Temperature", "device_class": "temperature", "unit_of_measurement": "°C", "suggested_display_precision": 1}),
-		"stage":       value(state, "stage", fields{"platform": "sensor", "name": "Stage"}),
-		"peak_at":     value(state, "peak_at", fields{"platform": "sensor", "name": "Peak", "device_class": "timestamp"}),
-		"fed_at":      value(state, "fed_at", fields{"platform": "sensor", "name": "Last fed", "device_class": "timestamp"}),
-		"event":       d.eventPart(v.ID),
-		"fed":         fields{"platform": "button", "name": "Fed now", "command_topic": d.topics.Set(v.ID, CommandFed), "payload_press": "PRESS"},
+		"stage":       value(state, "stage", fields{"platform": "sensor", "name": "Stage", "icon": "mdi:chart-bell-curve"}),
+		"expected_at": moment("expected_at", ready+" expected", "mdi:clock-outline"),
+		"peak_low":    moment("peak_low", ready+" at the earliest", "mdi:clock-start"),
+		"peak_high":   moment("peak_high", ready+" at the latest", "mdi:clock-end"),
+		"peak_at":     moment("called_at", ready+" at", "mdi:bell-outline"),
+		"best_until":  moment("best_until", "Best until", "mdi:timer-sand"),
+		"fed_at":      moment("fed_at", "Last fed", "mdi:history"),
+		"event":       d.eventPart(v.ID, EventFed, EventPeak, EventTarget, EventOver, EventPast, EventFalling, EventCollapse, EventFolded, EventFault, EventCleared, EventRefused),
+		"fed":         d.buttonPart(v.ID, CommandFed, "PRESS", "Fed now", "mdi:silverware-spoon"),
 		"seen":        d.seenPart(v.ID),
+		"problem":     d.problemPart(state),
+	}
+	if v.Kind == "jar" {
+		parts["feed_due_at"] = moment("feed_due_at", "Feed due", "mdi:calendar-clock")
 	}
 	if v.Mat {
-		parts["ready_at"] = value(state, "ready_at", fields{"platform": "sensor", "name": "Wished ready", "device_class": "timestamp"})
+		parts["ready_at"] = moment("ready_at", "Wished ready", "")
+		parts["ready_off"] = d.buttonPart(v.ID, CommandReady, "off", "Forget the wish", "mdi:clock-remove-outline")
 	}
 	if len(d.opts.Stages) > 0 {
 		stage := parts["stage"].(fields)
@@ -115,10 +182,11 @@ func (d discovery) vesselParts(v VesselInfo) fields {
 	return parts
 }
 
-// matParts are the entities of a mat.
+// matParts are the entities of a mat. The reason is a code: a sentence that
+// counts down minutes would fill the hub's history.
 func (d discovery) matParts(m MatInfo) fields {
 	state := d.topics.State(m.ID)
-	return fields{
+	parts := fields{
 		"thermostat": fields{
 			"platform": "climate", "name": nil, "modes": []string{ModeOff, ModeHeat},
 			"mode_state_topic": state, "mode_state_template": template("mode"), "mode_command_topic": d.topics.Set(m.ID, CommandMode),
@@ -131,11 +199,43 @@ func (d discovery) matParts(m MatInfo) fields {
 		"heating":     value(state, "on", fields{"platform": "binary_sensor", "name": "Heating", "device_class": "running", "payload_on": "on", "payload_off": "off"}),
 		"cutoff":      value(state, "latched", fields{"platform": "binary_sensor", "name": "Cutoff", "device_class": "problem", "payload_on": "on", "payload_off": "off"}),
 		"temperature": number(state, "mat_c", fields{"name": "Temperature", "device_class": "temperature", "unit_of_measurement": "°C", "suggested_display_precision": 1}),
-		"reason":      value(state, "reason", fields{"platform": "sensor", "name": "Reason", "entity_category": "diagnostic"}),
-		"event":       d.eventPart(m.ID),
+		"reason":      value(state, "reason_code", fields{"platform": "sensor", "name": "Reason", "entity_category": "diagnostic", "icon": "mdi:help-circle-outline"}),
+		"energy":      counter(state, "energy_kwh", fields{"name": "Energy", "device_class": "energy", "unit_of_measurement": "kWh", "suggested_display_precision": 2}),
+		"switches":    counter(state, "switches", fields{"name": "Switchings", "entity_category": "diagnostic", "suggested_display_precision": 0, "icon": "mdi:counter"}),
+		"event":       d.eventPart(m.ID, EventFault, EventCleared, EventRefused),
 		"seen":        d.seenPart(m.ID),
 		"on_fault":    d.trigger(m.ID, EventFault),
+		"problem":     d.problemPart(state),
 	}
+	if len(d.opts.MatReasons) > 0 {
+		reason := parts["reason"].(fields)
+		reason["device_class"], reason["options"] = "enum", d.opts.MatReasons
+	}
+	return parts
+}
+
+// problemPart is on while something is wrong, and says what; also while the
+// sensors do not answer, which is when it is needed.
+func (d discovery) problemPart(state string) fields {
+	return value(state, "problem", fields{
+		"platform": "binary_sensor", "name": "Problem", "device_class": "problem", "payload_on": "on", "payload_off": "off",
+		"availability": d.daemonThere(), "json_attributes_topic": state, "json_attributes_template": "{{ {'alarm': value_json.alarm} | tojson }}",
+	})
+}
+
+// moment is a sensor that shows a time.
+func moment(state, field, name, icon string) fields {
+	f := fields{"platform": "sensor", "name": name, "device_class": "timestamp"}
+	if icon != "" {
+		f["icon"] = icon
+	}
+	return value(state, field, f)
+}
+
+// counter is a sensor of what only grows, or begins at nothing again.
+func counter(state, field string, f fields) fields {
+	f["platform"], f["state_class"] = "sensor", "total_increasing"
+	return value(state, field, f)
 }
 
 // template picks one field of a state.
@@ -153,16 +253,19 @@ func number(state, field string, f fields) fields {
 	return value(state, field, f)
 }
 
-func (d discovery) eventPart(id string) fields {
-	return fields{
-		"platform": "event", "name": "Event", "state_topic": d.topics.Event(id),
-		"event_types": []string{EventFed, EventPeak, EventTarget, EventOver, EventPast, EventFalling, EventCollapse, EventFolded, EventFault, EventCleared, EventRefused},
-	}
+// eventPart shows what happens, as far as it can happen there.
+func (d discovery) eventPart(id string, kinds ...string) fields {
+	return fields{"platform": "event", "name": "Event", "state_topic": d.topics.Event(id), "event_types": kinds, "icon": "mdi:message-flash-outline"}
+}
+
+// buttonPart asks for something at a press.
+func (d discovery) buttonPart(id string, kind CommandKind, press, name, icon string) fields {
+	return fields{"platform": "button", "name": name, "command_topic": d.topics.Set(id, kind), "payload_press": press, "icon": icon}
 }
 
 // seenPart is the button that ends what is said again.
 func (d discovery) seenPart(id string) fields {
-	return fields{"platform": "button", "name": "Message seen", "command_topic": d.topics.Set(id, CommandSeen), "payload_press": "PRESS"}
+	return d.buttonPart(id, CommandSeen, "PRESS", "Message seen", "mdi:check-all")
 }
 
 // trigger lets an automation start by itself when an event of one kind comes.

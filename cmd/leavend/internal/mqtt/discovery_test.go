@@ -12,8 +12,8 @@ import (
 )
 
 // The schema below is written from the hub's published integration pages
-// (mqtt, sensor.mqtt, binary_sensor.mqtt, climate.mqtt, button.mqtt,
-// event.mqtt, device_trigger.mqtt) and its discovery validation, as of August
+// (mqtt, sensor.mqtt, binary_sensor.mqtt, climate.mqtt, button.mqtt, time.mqtt,
+// event.mqtt, device_trigger.mqtt) and its discovery validation, as of November
 // 2026. It names what we use and refuses every key that it does not know.
 
 // check returns what is wrong with a value, or an empty string.
@@ -44,6 +44,22 @@ func topicName(v any) string {
 func templateText(v any) string {
 	if s, _ := v.(string); !regexp.MustCompile(`^\{\{ value_json\.[a-z_]+ \}\}$`).MatchString(s) {
 		return "want a template"
+	}
+	return ""
+}
+
+// attributes is a template that makes a JSON object of one field.
+func attributes(v any) string {
+	if s, _ := v.(string); !regexp.MustCompile(`^\{\{ \{'[a-z]+': value_json\.[a-z_]+\} \| tojson \}\}$`).MatchString(s) {
+		return "want a template of an object"
+	}
+	return ""
+}
+
+// icon is a name of the set that the hub brings.
+func icon(v any) string {
+	if s, _ := v.(string); !regexp.MustCompile(`^mdi:[a-z-]+$`).MatchString(s) {
+		return "want an icon"
 	}
 	return ""
 }
@@ -149,7 +165,11 @@ var (
 		"hw_version": text, "serial_number": text, "via_device": text, "suggested_area": text, "configuration_url": text,
 	}}
 	originShape = shape{[]string{"name"}, map[string]check{"name": text, "sw_version": text, "support_url": text}}
-	availShape  = shape{[]string{"topic"}, map[string]check{
+	timeShape   = shape{[]string{"command_topic", "unique_id", "device", "origin"}, map[string]check{
+		"name": text, "unique_id": text, "icon": icon, "command_topic": topicName, "state_topic": topicName, "value_template": templateText,
+		"qos": oneOf(0.0, 1.0, 2.0), "availability": objects, "availability_mode": oneOf("all", "any", "latest"), "device": object, "origin": object,
+	}}
+	availShape = shape{[]string{"topic"}, map[string]check{
 		"topic": topicName, "payload_available": text, "payload_not_available": text, "value_template": templateText,
 	}}
 )
@@ -158,7 +178,8 @@ var (
 func entity(need []string, may map[string]check) shape {
 	all := map[string]check{
 		"platform": text, "name": textOrNull, "unique_id": text, "entity_category": oneOf("config", "diagnostic"),
-		"icon": text, "default_entity_id": text,
+		"icon": icon, "default_entity_id": text, "availability": objects, "availability_mode": oneOf("all", "any", "latest"),
+		"json_attributes_topic": topicName, "json_attributes_template": attributes, "enabled_by_default": oneOf(true, false),
 	}
 	maps.Copy(all, may)
 	return shape{append(need, "platform", "unique_id"), all}
@@ -167,8 +188,8 @@ func entity(need []string, may map[string]check) shape {
 func partShapes() map[string]shape {
 	return map[string]shape{
 		"sensor": entity([]string{"state_topic"}, map[string]check{
-			"state_topic": topicName, "value_template": templateText, "device_class": oneOf("distance", "temperature", "timestamp", "enum"),
-			"unit_of_measurement": oneOf("mm", "°C"), "state_class": oneOf("measurement", "total", "total_increasing"),
+			"state_topic": topicName, "value_template": templateText, "device_class": oneOf("distance", "temperature", "timestamp", "enum", "energy"),
+			"unit_of_measurement": oneOf("mm", "°C", "kWh"), "state_class": oneOf("measurement", "total", "total_increasing"),
 			"suggested_display_precision": whole, "expire_after": whole, "options": texts,
 		}),
 		"binary_sensor": entity([]string{"state_topic"}, map[string]check{
@@ -196,12 +217,19 @@ func partShapes() map[string]shape {
 // that each template names a field which state really has.
 func verifyAnnouncement(t *testing.T, topic string, payload []byte, states map[string]map[string]any, unique map[string]bool) {
 	t.Helper()
-	if !regexp.MustCompile(`^homeassistant/device/[a-zA-Z0-9_-]+/config$`).MatchString(topic) {
-		t.Errorf("topic %s is not one that the hub reads", topic)
-	}
 	var root map[string]any
 	if err := json.Unmarshal(payload, &root); err != nil {
 		t.Fatal(err)
+	}
+	if regexp.MustCompile(`^homeassistant/time/[a-zA-Z0-9_-]+/[a-zA-Z0-9_-]+/config$`).MatchString(topic) {
+		timeShape.verify(t, topic, root)
+		deviceShape.verify(t, topic+" device", root["device"].(map[string]any))
+		verifyFields(t, topic, root, states)
+		unique[root["unique_id"].(string)] = true
+		return
+	}
+	if !regexp.MustCompile(`^homeassistant/device/[a-zA-Z0-9_-]+/config$`).MatchString(topic) {
+		t.Errorf("topic %s is not one that the hub reads", topic)
 	}
 	rootShape.verify(t, topic, root)
 	deviceShape.verify(t, topic+" device", root["device"].(map[string]any))
@@ -239,6 +267,10 @@ func verifyClasses(t *testing.T, where string, part map[string]any) {
 			}
 		}
 	}
+	// Energy that only grows is what the hub's energy page adds up.
+	if class == "energy" && (part["state_class"] != "total_increasing" || part["unit_of_measurement"] != "kWh") {
+		t.Errorf("%s: energy must be total_increasing, in kWh", where)
+	}
 	if (class == "enum") != (part["options"] != nil) {
 		t.Errorf("%s: options go with enum and with nothing else", where)
 	}
@@ -262,7 +294,7 @@ func verifyFields(t *testing.T, where string, part map[string]any, states map[st
 		if topic == "" {
 			topic, _ = part["topic"].(string)
 		}
-		field := strings.TrimSuffix(strings.TrimPrefix(v.(string), "{{ value_json."), " }}")
+		field := regexp.MustCompile(`value_json\.([a-z_]+)`).FindStringSubmatch(v.(string))[1]
 		if _, ok := states[topic][field]; !ok {
 			t.Errorf("%s: %s reads %s of %s, which has no such field", where, k, field, topic)
 		}
@@ -273,7 +305,7 @@ func verifyFields(t *testing.T, where string, part map[string]any, states map[st
 func hubOpts() Opts {
 	return Opts{
 		Prefix: "leavend/north", Version: "0.0.0-test", Discovery: true, PageURL: "http://kitchen.example:8080/",
-		Stages:  []string{"waiting", "rising", "top", "falling"},
+		Stages: []string{"waiting", "rising", "top", "falling"}, MatReasons: []string{"below-setpoint", "within-band"},
 		Vessels: []VesselInfo{{"bramble", "Bramble", "jar", true}, {"trough", "Trough", "bowl", false}},
 		Mats:    []MatInfo{{"mat", "Mat", 20, 32}},
 	}
@@ -289,6 +321,7 @@ func TestAnnouncements(t *testing.T) {
 		"leavend/north/bramble/state": bramble().Payload(), "leavend/north/trough/state": bramble().Payload(),
 		"leavend/north/mat/state": warmMat().Payload(), "leavend/north/bramble/event": topEvent().Payload(),
 		"leavend/north/trough/event": topEvent().Payload(), "leavend/north/mat/event": topEvent().Payload(),
+		"leavend/north/state": Daemon{At: noon}.Payload(),
 	} {
 		var state map[string]any
 		if err := json.Unmarshal(payload, &state); err != nil {
@@ -307,10 +340,36 @@ func TestAnnouncements(t *testing.T) {
 			t.Errorf("%s has %d bytes", m.topic, len(m.payload))
 		}
 	}
-	if len(unique) < 20 {
+	verifyVia(t, c.hub.announcements())
+	if len(unique) < 40 {
 		t.Errorf("%d entities, want each of the vessels and the mat", len(unique))
 	}
 	golden(t, "discovery.txt", all.Bytes())
+}
+
+// verifyVia wants each device but the daemon to hang on one that is announced.
+func verifyVia(t *testing.T, all []message) {
+	t.Helper()
+	type device struct {
+		IDs []string `json:"identifiers"`
+		Via string   `json:"via_device"`
+	}
+	known, vias := map[string]bool{}, map[string]string{}
+	for _, m := range all {
+		var root struct{ Device device }
+		if err := json.Unmarshal(m.payload, &root); err != nil {
+			t.Fatal(err)
+		}
+		known[root.Device.IDs[0]] = true
+		if root.Device.Via != "" {
+			vias[root.Device.IDs[0]] = root.Device.Via
+		}
+	}
+	for id := range known {
+		if via := vias[id]; id != "leavend_north" && !known[via] {
+			t.Errorf("%s hangs on %q, which nothing announces", id, via)
+		}
+	}
 }
 
 // A schema that lets everything pass proves nothing.
@@ -380,15 +439,18 @@ func TestRemovedDevicesLeaveNoGhosts(t *testing.T) {
 		slices.Sort(topics)
 		return topics
 	}
-	south := []string{"homeassistant/device/leavend_south_bramble/config", "homeassistant/device/leavend_south_mat/config", "homeassistant/device/leavend_south_trough/config"}
+	south := []string{
+		"homeassistant/device/leavend_south/config", "homeassistant/device/leavend_south_bramble/config", "homeassistant/device/leavend_south_mat/config",
+		"homeassistant/device/leavend_south_trough/config", "homeassistant/time/leavend_south_bramble/ready_by/config",
+	}
 
 	second := hubOpts()
 	second.Vessels = second.Vessels[:1] // the trough is sold
 	c = newClient(t, m.url(), second)
 	stop = run(t, c.Run)
 	want := append([]string{
-		"homeassistant/device/leavend_north_bramble/config", "homeassistant/device/leavend_north_mat/config",
-		"leavend/north/bramble/available", "leavend/north/bramble/state", "leavend/north/mat/state",
+		"homeassistant/device/leavend_north/config", "homeassistant/device/leavend_north_bramble/config", "homeassistant/device/leavend_north_mat/config",
+		"homeassistant/time/leavend_north_bramble/ready_by/config", "leavend/north/bramble/available", "leavend/north/bramble/state", "leavend/north/mat/state",
 	}, south...)
 	slices.Sort(want)
 	eventually(t, "the trough is gone and nothing else", func() bool { return slices.Equal(kept(), want) })
@@ -398,7 +460,9 @@ func TestRemovedDevicesLeaveNoGhosts(t *testing.T) {
 	third.Discovery = false // one line in the config
 	run(t, newClient(t, m.url(), third).Run)
 	eventually(t, "no device of ours is announced any more", func() bool {
-		return !slices.ContainsFunc(kept(), func(s string) bool { return strings.HasPrefix(s, "homeassistant/device/leavend_north") })
+		return !slices.ContainsFunc(kept(), func(s string) bool {
+			return strings.HasPrefix(s, "homeassistant/") && strings.Contains(s, "leavend_north")
+		})
 	})
 	if got := kept(); !slices.Contains(got, south[0]) {
 		t.Errorf("the neighbour's devices are gone: %v", got)

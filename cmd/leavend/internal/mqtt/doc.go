@@ -9,6 +9,7 @@
 //
 //	leavend/status               online or offline; retained; the last will says offline
 //	leavend/about                JSON; version, start, names, events lost; retained
+//	leavend/state                JSON, see Daemon: the plan's next step, and what is wrong; retained
 //	leavend/<vessel>/state       JSON, see Vessel; retained
 //	leavend/<vessel>/available   online or offline: do the vessel's sensors answer; retained
 //	leavend/<vessel>/event       JSON, see Event; never retained, QoS 1

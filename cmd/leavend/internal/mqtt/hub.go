@@ -33,6 +33,7 @@ func (h *hub) announceAll() {
 func (h *hub) retainedFilters() map[string]func(Inbound) {
 	return map[string]func(Inbound){
 		h.opts.DiscoveryPrefix + "/device/+/config": h.removeDevice,
+		h.opts.DiscoveryPrefix + "/time/+/+/config": h.removeDevice,
 		h.topics.State("+"):                         h.removeState,
 		h.topics.Available("+"):                     h.removeState,
 	}

@@ -20,7 +20,13 @@ type Vessel struct {
 	PeakAt       time.Time // when the peak, or a dough's target, is expected or was
 	PeakLow      time.Time // the 80 % interval of PeakAt while it is a forecast
 	PeakHigh     time.Time
+	ExpectedAt   time.Time // when the peak, or the target, is expected
+	CalledAt     time.Time // when it was, once it has come
+	BestUntil    time.Time // until when it is at its best
+	FeedDueAt    time.Time // when the next feed is due
+	Alarm        string    // what is wrong, as sentences; empty where nothing is
 	ReadyAt      time.Time // the hour that was wished for it
+	ReadyTime    string    // the same on the kitchen's clock, such as 20:00
 	Ready        string    // how that wish stands, as a sentence
 	Available    bool      // the vessel's sensors answer
 }
@@ -36,7 +42,20 @@ type Mat struct {
 	TemperatureC *float64 // what the thermostat steers by
 	MatC         *float64 // of the mat itself, where it has a probe
 	CutoffC      *float64
-	Latched      bool // the cutoff has tripped and waits for a person
+	Latched      bool     // the cutoff has tripped and waits for a person
+	ReasonCode   string   // why it is on or off, one of Opts.MatReasons
+	Alarm        string   // what is wrong, as sentences; empty where nothing is
+	EnergyKWh    *float64 // since the meter began; nil where the mat's power is not known
+	Switches     *float64 // how often its switch has switched on
+}
+
+// Daemon is the state of the daemon itself as it goes out.
+type Daemon struct {
+	At       time.Time // the time the state speaks of
+	NextStep string    // of the chosen plan, as a sentence; empty where there is none
+	NextAt   time.Time // when it is best done
+	LoafAt   time.Time // when the bread is ready
+	Alarm    string    // what is wrong with storage, settings or connections; empty where nothing is
 }
 
 // The modes of a mat.
@@ -86,12 +105,20 @@ func (v Vessel) Payload() []byte {
 		PeakAt       *time.Time `json:"peak_at"`
 		PeakLow      *time.Time `json:"peak_low"`
 		PeakHigh     *time.Time `json:"peak_high"`
+		ExpectedAt   *time.Time `json:"expected_at"`
+		CalledAt     *time.Time `json:"called_at"`
+		BestUntil    *time.Time `json:"best_until"`
+		FeedDueAt    *time.Time `json:"feed_due_at"`
+		Problem      string     `json:"problem"`
+		Alarm        *string    `json:"alarm"`
 		ReadyAt      *time.Time `json:"ready_at"`
+		ReadyTime    *string    `json:"ready_time"`
 		Ready        string     `json:"ready,omitempty"`
 	}{
 		stamp(v.At), v.Stage, round(v.HeightMM, 1), round(v.RiseMM, 1), round(v.RiseRatio, 3),
 		round(v.TemperatureC, 2), stamp(v.FedAt), stamp(v.PeakAt), stamp(v.PeakLow), stamp(v.PeakHigh),
-		stamp(v.ReadyAt), v.Ready,
+		stamp(v.ExpectedAt), stamp(v.CalledAt), stamp(v.BestUntil), stamp(v.FeedDueAt), onOff(v.Alarm != ""), said(v.Alarm),
+		stamp(v.ReadyAt), said(v.ReadyTime), v.Ready,
 	})
 }
 
@@ -108,10 +135,36 @@ func (m Mat) Payload() []byte {
 		MatC         *float64   `json:"mat_c"`
 		CutoffC      *float64   `json:"cutoff_c"`
 		Latched      string     `json:"latched"`
+		ReasonCode   *string    `json:"reason_code"`
+		Problem      string     `json:"problem"`
+		Alarm        *string    `json:"alarm"`
+		EnergyKWh    *float64   `json:"energy_kwh"`
+		Switches     *float64   `json:"switches"`
 	}{
 		stamp(m.At), onOff(m.On), m.Mode, m.action(), m.Reason, round(m.SetpointC, 2),
 		round(m.TemperatureC, 2), round(m.MatC, 2), round(m.CutoffC, 2), onOff(m.Latched),
+		said(m.ReasonCode), onOff(m.Alarm != ""), said(m.Alarm), round(m.EnergyKWh, 4), round(m.Switches, 0),
 	})
+}
+
+// Payload is the message as it goes out.
+func (d Daemon) Payload() []byte {
+	return encode(struct {
+		TS       *time.Time `json:"ts"`
+		NextStep *string    `json:"next_step"`
+		NextAt   *time.Time `json:"next_at"`
+		LoafAt   *time.Time `json:"loaf_at"`
+		Problem  string     `json:"problem"`
+		Alarm    *string    `json:"alarm"`
+	}{stamp(d.At), said(d.NextStep), stamp(d.NextAt), stamp(d.LoafAt), onOff(d.Alarm != ""), said(d.Alarm)})
+}
+
+// said is a text, or null where there is none.
+func said(text string) *string {
+	if text == "" {
+		return nil
+	}
+	return &text
 }
 
 // action says what the mat does now, in the words that thermostats use.

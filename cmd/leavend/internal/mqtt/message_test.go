@@ -17,6 +17,7 @@ func bramble() Vessel {
 		ID: "bramble", At: noon, Stage: "rising", HeightMM: new(82.449), RiseMM: new(37.4), RiseRatio: new(1.83111),
 		TemperatureC: new(25.0625), FedAt: noon.Add(-4 * time.Hour), PeakAt: noon.Add(2 * time.Hour),
 		PeakLow: noon.Add(90 * time.Minute), PeakHigh: noon.Add(160 * time.Minute), Available: true,
+		ExpectedAt: noon.Add(2 * time.Hour), FeedDueAt: noon.Add(20 * time.Hour), ReadyAt: noon.Add(3 * time.Hour), ReadyTime: "15:00",
 	}
 }
 
@@ -24,6 +25,7 @@ func warmMat() Mat {
 	return Mat{
 		ID: "mat", At: noon, On: true, Mode: ModeHeat, Reason: "below the setpoint", SetpointC: new(26.0),
 		TemperatureC: new(25.0625), MatC: new(31.5), CutoffC: new(38.0),
+		ReasonCode: "below-setpoint", EnergyKWh: new(1.23456), Switches: new(1234.0),
 	}
 }
 
@@ -44,6 +46,7 @@ func TestMessages(t *testing.T) {
 		{"mat.json", warmMat().Payload()},
 		{"mat-latched.json", Mat{ID: "mat", At: noon, Mode: ModeOff, Reason: "cutoff", Latched: true}.Payload()},
 		{"event.json", topEvent().Payload()},
+		{"daemon.json", Daemon{At: noon, NextStep: "Feed Bramble", NextAt: noon.Add(time.Hour), LoafAt: noon.Add(20 * time.Hour), Alarm: "The disk is full."}.Payload()},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {

@@ -13,6 +13,7 @@ import (
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/monitor"
+	"leavend/control"
 )
 
 // OpenOpts are what Open needs beside the config.
@@ -78,6 +79,9 @@ func clientOpts(conf *config.Config, o OpenOpts) Opts {
 	for _, s := range monitor.Stages() {
 		opts.Stages = append(opts.Stages, string(s))
 	}
+	for _, r := range control.Reasons() {
+		opts.MatReasons = append(opts.MatReasons, string(r))
+	}
 	for _, v := range conf.Vessels {
 		opts.Vessels = append(opts.Vessels, VesselInfo{ID: v.Slug, Name: v.Name, Kind: string(v.Kind), Mat: conf.Mat.Heats() && conf.Mat.Vessel == v.Name})
 	}
@@ -91,7 +95,7 @@ func clientOpts(conf *config.Config, o OpenOpts) Opts {
 func openBroker(conf *config.Config, log *slog.Logger) (*Broker, error) {
 	m := conf.MQTT
 	o := BrokerOpts{Listen: m.Listen, ListenTLS: m.ListenTLS, Prefix: m.Prefix, Log: log}
-	o.Guarded = []string{m.DiscoveryPrefix + "/device/+/config"}
+	o.Guarded = []string{m.DiscoveryPrefix + "/device/+/config", m.DiscoveryPrefix + "/time/+/+/config"}
 	if m.ListenTLS != "" {
 		o.LoadTLS = func() (*tls.Config, error) { return LoadTLS("", m.CertFile, m.KeyFile) }
 	}

@@ -27,6 +27,7 @@ type Opts struct {
 	DiscoveryPrefix string   // default homeassistant
 	PageURL         string   // of our own page, for the hub to link to
 	Stages          []string // every stage a vessel can be in
+	MatReasons      []string // every reason of a mat
 }
 
 // Login is how the client is let into a broker.

@@ -19,10 +19,15 @@ func VesselOf(s monitor.Status) Vessel {
 		HeightMM: fresh(s.Height), RiseMM: fresh(s.Rise), RiseRatio: fresh(s.Ratio), TemperatureC: fresh(s.Temp),
 	}
 	if s.Feed != nil {
-		out.FedAt = s.Feed.At
+		out.FedAt, out.FeedDueAt = s.Feed.At, timeOf(s.Feed.DueAt)
 	}
+	if s.Call != nil {
+		out.CalledAt = s.Call.At
+	}
+	out.BestUntil = timeOf(s.BestUntil)
 	switch {
 	case s.Forecast != nil:
+		out.ExpectedAt = s.Forecast.At
 		out.PeakAt, out.PeakLow, out.PeakHigh = s.Forecast.At, s.Forecast.Low, s.Forecast.High
 	case s.Call != nil:
 		out.PeakAt = s.Call.At
@@ -30,12 +35,17 @@ func VesselOf(s monitor.Status) Vessel {
 	return out
 }
 
-// MatOf is a mat as it goes out.
-func MatOf(now time.Time, s control.State, conf *config.Config) Mat {
+// MatOf is a mat as it goes out. energyJ is what it has used, nil where its power
+// is not known.
+func MatOf(now time.Time, s control.State, conf *config.Config, energyJ *float64) Mat {
 	m := Mat{
 		ID: event.SubjectMat, At: now, On: s.On, Mode: ModeOff, Reason: heating.Why(s).In(conf.Reader()),
 		SetpointC: finite(s.SetpointC, true), CutoffC: finite(conf.Mat.CutoffVesselC, true),
 		TemperatureC: finite(s.VesselC, s.VesselOK), MatC: finite(s.MatC, s.MatOK),
+		ReasonCode: string(s.Reason), Switches: finite(float64(s.OnSwitches), true),
+	}
+	if energyJ != nil {
+		m.EnergyKWh = finite(*energyJ/joulesInKWh, true)
 	}
 	if s.Mode == control.Hold {
 		m.Mode = ModeHeat
@@ -45,6 +55,9 @@ func MatOf(now time.Time, s control.State, conf *config.Config) Mat {
 	}
 	return m
 }
+
+// joulesInKWh is what the unit of energy bills holds.
+const joulesInKWh = 3.6e6
 
 // finite is a number that is known, else nil.
 func finite(v float64, known bool) *float64 {

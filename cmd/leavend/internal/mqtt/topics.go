@@ -20,6 +20,9 @@ func (t Topics) Status() string { return t.Prefix + "/status" }
 // About returns the topic of what the daemon is.
 func (t Topics) About() string { return t.Prefix + "/about" }
 
+// Daemon returns the retained topic of the daemon's own state.
+func (t Topics) Daemon() string { return t.Prefix + "/state" }
+
 // State returns the retained state topic of a vessel or mat.
 func (t Topics) State(id string) string { return t.Prefix + "/" + id + "/state" }
 
@@ -35,7 +38,7 @@ func (t Topics) Set(id string, kind CommandKind) string {
 }
 
 // reserved are the names that stand beside vessels and mats in the tree.
-var reserved = [...]string{"status", "about"}
+var reserved = [...]string{"status", "about", "state"}
 
 // checkPrefix returns an error unless p can begin a topic.
 func checkPrefix(p string) error {
@@ -77,7 +80,7 @@ func checkIDs(ids ...string) error {
 			return fmt.Errorf("mqtt: name %q: want lower-case letters, digits, - and _ only, such as %q", id, Slug(id))
 		}
 		if seen[id] {
-			return fmt.Errorf("mqtt: name %q: is taken; vessels and mats share one tree with %s", id, strings.Join(reserved[:], " and "))
+			return fmt.Errorf("mqtt: name %q: is taken; vessels and mats share one tree with %s", id, strings.Join(reserved[:], ", "))
 		}
 		seen[id] = true
 	}
