@@ -6,6 +6,7 @@ import (
 	"sync"
 	"time"
 
+	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/peak"
 	"leavend/peak/dough"
@@ -96,7 +97,7 @@ func (a *doughForecaster) foretell(now time.Time, c timetopeak.Course, target fl
 	return peak.Forecast{PeakAt: at(0.5), Low: at(0.1), High: at(0.9), RiseRatio: target, RiseMM: math.NaN()}, true
 }
 
-// temperatureAhead is the course of a dough's warmth since it was mixed: as measured up
+// temperatureAhead is the course of a vessel's temperature since it was fed: as measured up
 // to now, and from there on to the mat's setpoint or the room's warmth.
 func (m *Monitor) temperatureAhead(ctx context.Context, v *Vessel, now time.Time) timetopeak.Course {
 	w := v.Observed()
@@ -118,7 +119,11 @@ func (m *Monitor) temperatureAhead(ctx context.Context, v *Vessel, now time.Time
 	if math.IsNaN(from) {
 		from = to
 	}
-	ahead := timetopeak.Settling(from, to, BowlHalf)
+	half := BowlHalf
+	if v.Conf.Kind == config.Jar {
+		half = jarHalf
+	}
+	ahead := timetopeak.Settling(from, to, half)
 	return func(after time.Duration) float64 {
 		if after < age {
 			return past(after)

@@ -23,6 +23,7 @@ type Monitor struct {
 	Fridge  fridge
 	Uses    uses
 	ahead   doughForecaster
+	usual   starterForecaster
 
 	// HeldAt returns what a mat holds a vessel at, and whether one does; nil
 	// without a mat.

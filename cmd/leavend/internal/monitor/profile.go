@@ -27,8 +27,9 @@ type Profile struct {
 	ToppedAt  time.Time  // when, as far as that was kept
 	Seen      bool       // the jar was watched since
 	Usual     feedmath.Feed
-	Weighs    bool    // Usual has weights
-	Hydration float64 // of the starter, water over flour, by what it is usually fed; 0 where that is not known
+	Weighs    bool          // Usual has weights
+	Takes     time.Duration // from a feed to its peak, the median of those learnt from
+	Hydration float64       // of the starter, water over flour, by what it is usually fed; 0 where that is not known
 }
 
 // learnFrom is how many of the last tops are learnt from.
@@ -62,9 +63,13 @@ func ProfileOf(ctx context.Context, s *store.Store, vessels []config.Vessel, of 
 		order[i] = i
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return at[a].Compare(at[b]) })
+	var took []time.Duration
 	for _, i := range order[max(0, len(order)-learnFrom):] {
-		out.Model.Learn(past[i])
+		if out.Model.Learn(past[i]) {
+			took = append(took, past[i].Top)
+		}
 	}
+	out.Takes = median(took)
 	return out, out.present(ctx, s, of)
 }
 

@@ -98,6 +98,7 @@ func (m *Monitor) NewStarter(ctx context.Context, slug string, feed store.Feed, 
 
 // StarterChanged begins a jar's curve again, by what is known of its starter now.
 func (m *Monitor) StarterChanged(ctx context.Context, slug string) error {
+	m.usual.forget(slug)
 	if m.Changed != nil {
 		m.Changed(slug)
 	}

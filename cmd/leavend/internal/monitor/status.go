@@ -76,6 +76,7 @@ type ForecastSource string
 const (
 	OwnCurve   ForecastSource = "curve"    // the curve of this feed
 	PastDoughs ForecastSource = "doughs"   // the doughs before this one
+	PastFeeds  ForecastSource = "feeds"    // this starter's feeds before this one
 	Practice   ForecastSource = "practice" // common practice
 )
 
@@ -222,6 +223,7 @@ func (m *Monitor) addSurroundings(s *Status, v *Vessel) {
 			s.Forecast.Source, s.Why = PastDoughs, text.Say("now.note.dough_own", text.Count("n", n))
 		}
 	}
+	m.addUsual(s, v)
 	m.addAlarms(s, v, seen)
 	m.addUse(s, v)
 	if at, in := m.Fridge.Since(s.ID); in {

@@ -9,7 +9,7 @@ import (
 // OutlookOf is what a vessel's status foretells; false where it foretells
 // nothing. bake says that a bake waits for it.
 func OutlookOf(s monitor.Status, bake bool) (Outlook, bool) {
-	if s.Forecast == nil {
+	if s.Forecast == nil || s.Forecast.Source == monitor.PastFeeds { // what is usual is no news
 		return Outlook{}, false
 	}
 	f := s.Forecast

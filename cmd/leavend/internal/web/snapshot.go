@@ -106,6 +106,7 @@ type Forecast struct {
 	LowAt  time.Time `json:"low_at"`  // with HighAt an 80 % interval
 	HighAt time.Time `json:"high_at"` //
 	Ratio  Real      `json:"ratio"`   // expected rise ratio there, or null
+	Source string    `json:"source"`  // what it is made from: curve, feeds, doughs or practice
 	Fan    []FanRow  `json:"fan,omitempty"`
 }
 

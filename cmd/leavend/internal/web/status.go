@@ -38,7 +38,7 @@ func VesselOf(s monitor.Status, reader text.Reader) Vessel {
 		}
 	}
 	if f := s.Forecast; f != nil {
-		out.Forecast = &Forecast{MadeAt: f.MadeAt, TopAt: f.At, LowAt: f.Low, HighAt: f.High, Ratio: realOf(f.Ratio)}
+		out.Forecast = &Forecast{MadeAt: f.MadeAt, TopAt: f.At, LowAt: f.Low, HighAt: f.High, Ratio: realOf(f.Ratio), Source: string(f.Source)}
 	}
 	if c := s.Call; c != nil {
 		out.Top = &Top{CalledAt: c.MadeAt, TopAt: c.At, Ratio: realOf(c.Ratio)}
