@@ -73,6 +73,9 @@ func (k *redactor) line(line string) string {
 	value := aValue().FindStringSubmatch(m[2])
 	switch {
 	case value != nil && k.open(m[1]):
+		if aLogin().MatchString(value[1]) {
+			k.note(unquote(value[1]))
+		}
 		return m[1] + " = " + Bare(value[1])
 	case value != nil && aNumber().MatchString(value[1]) && !k.family(m[1]):
 		return m[1] + " = " + value[1]
