@@ -9,7 +9,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"leavend/cmd/leavend/internal/config"
-	"leavend/cmd/leavend/internal/daemon"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/notify"
 )
@@ -43,13 +42,13 @@ func tryNotify(ctx context.Context, conf *config.Config, name string, out io.Wri
 		return failure.Misuse(fmt.Errorf("%s names no recipient; add a [[notify]], see 'leavend config'", conf.File))
 	}
 	bad := 0
-	people := daemon.Recipients(conf)
-	if i := slices.IndexFunc(people, func(p notify.Recipient) bool { return p.Name == daemon.Browsers }); i >= 0 {
+	people := notify.Recipients(conf)
+	if i := slices.IndexFunc(people, func(p notify.Recipient) bool { return p.Name == notify.Browsers }); i >= 0 {
 		// Which browsers there are is known to the daemon alone, which may run.
-		fmt.Fprintf(out, "%s: send their test from the page, under Set-up\n", daemon.Browsers)
+		fmt.Fprintf(out, "%s: send their test from the page, under Set-up\n", notify.Browsers)
 		people = slices.Delete(people, i, i+1)
 	}
-	err := notify.Try(ctx, people, name, daemon.NotifyOpts(conf), func(recipient string, err error) {
+	err := notify.Try(ctx, people, name, notify.OptsOf(conf), func(recipient string, err error) {
 		if err != nil {
 			bad++
 			fmt.Fprintf(out, "%s: not sent: %v\n", recipient, err)

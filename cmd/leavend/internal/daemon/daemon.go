@@ -34,20 +34,20 @@ import (
 // Run.
 type Daemon struct {
 	*monitor.Monitor
-	early   listeners // those who must hear what happens while the daemon opens
-	super   *supervisor
-	bench   *hardware.Registry
-	wires   []hardware.Channel
-	Warm    *heating.Mat // nil without a mat
-	heat    *heating.Heater
-	readyBy *heating.ReadyBy // nil without a vessel on the mat
-	client  *mqtt.Client     // nil without MQTT
-	broker  *mqtt.Broker     // nil with another broker
-	metrics *metrics.Metrics
-	page    *web.Server // nil without a page
-	curves  *backend.History
-	demo    bool    // the data is invented
-	teller  *teller // nil when nobody is to be told
+	early    listeners // those who must hear what happens while the daemon opens
+	super    *supervisor
+	bench    *hardware.Registry
+	wires    []hardware.Channel
+	Warm     *heating.Mat // nil without a mat
+	heat     *heating.Heater
+	readyBy  *heating.ReadyBy // nil without a vessel on the mat
+	client   *mqtt.Client     // nil without MQTT
+	broker   *mqtt.Broker     // nil with another broker
+	metrics  *metrics.Metrics
+	page     *web.Server // nil without a page
+	curves   *backend.History
+	demo     bool               // the data is invented
+	messages *notify.Dispatcher // nil without a recipient
 
 	parts                 []*part // what the daemon can be without
 	metricsPort, pagePort *port   // nil where not wanted
@@ -97,7 +97,7 @@ func New(ctx context.Context, conf *config.Config, log *slog.Logger, p Parts) (_
 	if p.hub != nil {
 		d.SetHub(p.hub)
 	}
-	d.Changed = func(slug string) { d.teller.Came(slug); d.readyBy.Forget() }
+	d.Changed = func(slug string) { d.messages.Came(slug); d.readyBy.Forget() }
 	d.early = listeners{log: d.Hub.Listen("log"), store: d.Hub.Listen("store"), metrics: d.Hub.Listen("metrics"), plan: d.Hub.Listen("plan")}
 	d.bench = &hardware.Registry{Clock: d.Clock, Simulated: p.Simulated}
 	defer func() {
@@ -109,7 +109,7 @@ func New(ctx context.Context, conf *config.Config, log *slog.Logger, p Parts) (_
 		return nil, err
 	}
 	d.heat = heating.NewHeater(conf, filepath.Dir(d.noteFile), d.Clock, d.Alarms, d.Log)
-	d.heat.Seen = func() { d.teller.Came(event.SubjectMat) }
+	d.heat.Seen = func() { d.messages.Came(event.SubjectMat) }
 	d.HeldAt = d.heat.Holds
 	if p.Local {
 		d.Local = SocketBeside(d.noteFile)
@@ -134,7 +134,11 @@ func New(ctx context.Context, conf *config.Config, log *slog.Logger, p Parts) (_
 		}
 		return p.past(ctx, d.Store)
 	}
-	for _, step := range []func(context.Context) error{d.openStore, fill, d.openEvents, d.OpenFridge, d.OpenUses, d.openMQTT, hearPlug, d.openSensors, d.Open, d.openPlans} {
+	openPlans := func(ctx context.Context) error {
+		d.plans = planning.NewKeeper(ctx, d.Monitor)
+		return nil
+	}
+	for _, step := range []func(context.Context) error{d.openStore, fill, d.openEvents, d.OpenFridge, d.OpenUses, d.openMQTT, hearPlug, d.openSensors, d.Open, openPlans} {
 		if err = step(ctx); err != nil {
 			return nil, err
 		}
@@ -144,11 +148,8 @@ func New(ctx context.Context, conf *config.Config, log *slog.Logger, p Parts) (_
 	if d.readyBy = heating.OpenReadyBy(ctx, d.Monitor, d.heat); d.readyBy != nil {
 		d.plans.Mat = d.readyBy
 	}
-	if err = d.openTeller(ctx, p.sender); err != nil {
+	if err = d.openMessages(ctx, p.sender); err != nil {
 		return nil, err
-	}
-	if d.readyBy != nil && d.teller != nil {
-		d.readyBy.Missed = d.tellMissed
 	}
 	if err = d.openPage(p); err != nil {
 		return nil, err

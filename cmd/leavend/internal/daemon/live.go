@@ -42,8 +42,8 @@ func (d *Daemon) Run(ctx context.Context) error {
 	if d.client != nil {
 		outer.Hear(shell, d.Hub.Listen("mqtt"), d.announce)
 	}
-	if d.teller != nil {
-		outer.Hear(shell, d.Hub.Listen("notify"), d.teller.Hear)
+	if d.messages != nil {
+		outer.Hear(shell, d.Hub.Listen("notify"), d.messages.Hear)
 	}
 	if d.page != nil {
 		outer.Hear(shell, d.Hub.Listen("page"), func(monitor.Item) { d.page.Changed() })
@@ -55,8 +55,8 @@ func (d *Daemon) Run(ctx context.Context) error {
 	if d.client != nil {
 		outer.Go(shell, "mqtt", d.client.Run)
 	}
-	if d.teller != nil {
-		outer.Go(shell, "notify", d.teller.Run)
+	if d.messages != nil {
+		outer.Go(shell, "notify", d.messages.Run)
 	}
 	outer.Go(shell, "plan", d.plans.Run)
 	for _, p := range d.parts {

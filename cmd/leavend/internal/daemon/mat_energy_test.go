@@ -149,7 +149,7 @@ func TestWornSwitchIsToldOnce(t *testing.T) {
 		d := openPast(t, withMat(dir, step.lines)+tellPhone)
 		lived(d, time.Now(), control.Life{Switches: step.switches})
 		for range 3 {
-			d.heat.Worn(t.Context(), d.teller.Worn)
+			d.heat.Worn(t.Context(), d.messages.Worn)
 		}
 		if step.tells {
 			told++

@@ -25,8 +25,8 @@ func (d *Daemon) openPage(p Parts) error {
 		Listen: c.Listen, OpenReading: c.OpenRead, Hosts: c.Hosts, DataDir: d.Conf.DataDir,
 		SelfSigned: c.TLS == config.TLSSelfMade, Log: d.Log, Now: d.Clock.Now,
 	}
-	if d.teller != nil {
-		opts.Open = map[string]http.Handler{notify.AckPath: d.teller.n}
+	if d.messages != nil {
+		opts.Open = map[string]http.Handler{notify.AckPath: d.messages.Notifier}
 	}
 	if c.TLS == config.TLSFiles {
 		opts.CertFile, opts.KeyFile = c.CertFile, c.KeyFile
@@ -44,9 +44,9 @@ func (d *Daemon) openPage(p Parts) error {
 
 // backend is what stands behind the page.
 func (d *Daemon) backend() (web.Backend, *backend.History) {
-	messages := pageMessages{d}
+	messages := pageMessages{d.messages, d.Clock.Now}
 	return backend.New(d.Monitor, d.plans, backend.Opts{
-		Heat: d.heat, Ready: d.readyBy, Demo: d.demo, InMemory: d.stopgap != "", Came: d.teller.Came,
+		Heat: d.heat, Ready: d.readyBy, Demo: d.demo, InMemory: d.stopgap != "", Came: d.messages.Came,
 		Asks: messages.asks, Setup: d.setup, Push: messages, Reminders: messages,
 	})
 }
@@ -86,7 +86,7 @@ func (d *Daemon) setup() web.Setup {
 		}
 		s.Checks = append(s.Checks, c)
 	}
-	s.Checks = append(s.Checks, d.teller.checks()...)
+	s.Checks = append(s.Checks, messageChecks(d.messages.Channels())...)
 	st := d.Store.Stats()
 	s.Checks = append(s.Checks, web.Check{Group: "storage", Name: "History", State: "ok",
 		Says: fmt.Sprintf("%.1f MB kept, %.1f GB free; %d readings wait for the next write.",

@@ -35,7 +35,7 @@ func TestFridge(t *testing.T) {
 		}
 		jar := h.Vessels[0]
 		said := func(after time.Duration) []notify.Letter {
-			if err := h.teller.remind(t.Context(), fed.Add(after), jar); err != nil {
+			if err := h.messages.Remind(t.Context(), fed.Add(after), jar); err != nil {
 				t.Fatal(err)
 			}
 			h.pass(t, time.Minute, nil)
@@ -74,7 +74,7 @@ func TestSeen(t *testing.T) {
 			func() error { return page.Reminders.Seen(t.Context(), page.Watch.Now().Asks[0].ID) },
 			func() error { return h.obey(mqtt.Command{Kind: mqtt.CommandSeen, Subject: "bramble"}) },
 		} {
-			h.teller.tell(notify.Event{What: notify.Peaked, Vessel: "bramble", Name: "Bramble", At: time.Now(), For: time.Now()})
+			h.messages.Tell(notify.Event{What: notify.Peaked, Vessel: "bramble", Name: "Bramble", At: time.Now(), For: time.Now()})
 			if asks := page.Watch.Now().Asks; len(asks) != 1 || !strings.Contains(asks[0].Text, "Bramble") {
 				t.Fatalf("round %d: the page asks %v", i, asks)
 			}

@@ -3,6 +3,7 @@ package daemon
 import (
 	"context"
 	"errors"
+	"time"
 
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/notify"
@@ -11,15 +12,18 @@ import (
 
 // pageMessages are the messages as the page shows them, and the browsers that want
 // to be sent them.
-type pageMessages struct{ d *Daemon }
+type pageMessages struct {
+	to  *notify.Dispatcher // nil without a recipient
+	now func() time.Time
+}
 
 // asks are the messages that are said again until somebody has seen them.
 func (p pageMessages) asks() []web.Ask {
-	if p.d.teller == nil {
+	if p.to == nil {
 		return nil
 	}
 	var all []web.Ask
-	for _, a := range p.d.teller.n.Asks() {
+	for _, a := range p.to.Notifier.Asks() {
 		all = append(all, web.Ask{ID: a.ID, Vessel: a.Vessel, Text: a.Text, Since: a.Since})
 	}
 	return all
@@ -27,12 +31,59 @@ func (p pageMessages) asks() []web.Ask {
 
 // Seen says that somebody has seen a message.
 func (p pageMessages) Seen(ctx context.Context, ask string) error {
-	if p.d.teller == nil {
+	if p.to == nil {
 		return failure.ErrUnknown
 	}
-	err := p.d.teller.n.Seen(ctx, ask)
+	err := p.to.Notifier.Seen(ctx, ask)
 	if errors.Is(err, notify.ErrNotAsked) {
 		return failure.ErrUnknown
+	}
+	return err
+}
+
+// PushKey is the key that a browser must be given.
+func (p pageMessages) PushKey() string {
+	if p.to == nil || p.to.Devices == nil {
+		return ""
+	}
+	return p.to.Devices.Key()
+}
+
+var errNoPush = &failure.Refusal{Code: "push", Why: "Browsers cannot be told by push here; the daemon's log says why."}
+
+// AddDevice keeps a browser that wants to be told.
+func (p pageMessages) AddDevice(ctx context.Context, one web.PushDevice) error {
+	if p.PushKey() == "" {
+		return errNoPush
+	}
+	return refusedPush(p.to.Devices.Add(ctx, notify.Device{Endpoint: one.Endpoint, P256dh: one.P256dh, Auth: one.Auth, Name: one.Name, Added: p.now()}))
+}
+
+// refusedPush turns what the baker can do something about into a refusal.
+func refusedPush(err error) error {
+	if errors.Is(err, notify.ErrNoPushAddress) || errors.Is(err, notify.ErrBadKeys) {
+		return &failure.Refusal{Code: "push", Why: "The browser's subscription is refused: " + err.Error() + "."}
+	}
+	return err
+}
+
+// RemoveDevice forgets a browser.
+func (p pageMessages) RemoveDevice(ctx context.Context, endpoint string) error {
+	if p.PushKey() == "" {
+		return errNoPush
+	}
+	return p.to.Devices.Remove(ctx, endpoint)
+}
+
+// TryPush sends a test to every browser.
+func (p pageMessages) TryPush(ctx context.Context) error {
+	if p.PushKey() == "" {
+		return errNoPush
+	}
+	var sent error
+	err := p.to.TryBrowsers(ctx, func(err error) { sent = err })
+	if sent != nil {
+		return &failure.Refusal{Code: "push", Why: "The test was not sent: " + sent.Error() + "."}
 	}
 	return err
 }

@@ -42,10 +42,8 @@ func deskHouse(t *testing.T, dir string, now time.Time) *Daemon {
 		d.Vessels = append(d.Vessels, monitor.NewVessel(v, nil))
 	}
 	phone := &pocket{}
-	if err := d.openTeller(ctx, func(string, string) (notify.Sender, error) { return phone, nil }); err != nil {
-		t.Fatal(err)
-	}
-	if err := d.openPlans(ctx); err != nil {
+	d.plans = planning.NewKeeper(ctx, d.Monitor)
+	if err := d.openMessages(ctx, func(string, string) (notify.Sender, error) { return phone, nil }); err != nil {
 		t.Fatal(err)
 	}
 	return d
@@ -66,7 +64,7 @@ func (d *Daemon) told(t *testing.T) []string {
 	var out []string
 	for _, n := range d.notices(t) {
 		if n.Kind == notify.PlanStep {
-			out = append(out, NotifyOpts(d.Conf).Words.Say(n, d.Clock.Now()).Text)
+			out = append(out, notify.OptsOf(d.Conf).Words.Say(n, d.Clock.Now()).Text)
 		}
 	}
 	return out
@@ -323,4 +321,13 @@ func TestPlanInTheKitchen(t *testing.T) {
 			t.Errorf("the top was at %v; the mix is told as %v at %v", tops[0].Detected.PeakAt, letters, at)
 		}
 	})
+}
+
+// openPlans recalls the plan as after a start.
+func (d *Daemon) openPlans(ctx context.Context) error {
+	d.plans = planning.NewKeeper(ctx, d.Monitor)
+	if d.messages != nil {
+		d.plans.Told = d.messages
+	}
+	return nil
 }

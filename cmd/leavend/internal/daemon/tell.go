@@ -126,10 +126,10 @@ func (d *Daemon) askReady(ctx context.Context, slug, text string) error {
 // seen says that somebody has seen what is said again about a subject. It
 // clears no fault: for that somebody has to look, and say so on the page.
 func (d *Daemon) seen(ctx context.Context, subject string) error {
-	if d.teller == nil {
+	if d.messages == nil {
 		return notify.ErrNotAsked
 	}
-	return d.teller.n.SeenOf(ctx, subject)
+	return d.messages.Notifier.SeenOf(ctx, subject)
 }
 
 // hearPlug brings the plug's own word to its output.
@@ -228,7 +228,7 @@ func (d *Daemon) refreshMetrics(m *metrics.Metrics) {
 	}
 	s := d.Store.Stats()
 	m.Store(metrics.Store{Waiting: s.Buffered, Errors: uint64(s.Failed), CommittedAt: s.Commit, Bytes: fileSize(d.Store.Path()), FreeBytes: freeBytes(d.Store.Path())})
-	d.teller.refresh(m)
+	messageMetrics(m, d.messages.Channels())
 	for name, n := range d.Hub.Dropped() {
 		m.Dropped(name, n)
 	}

@@ -30,8 +30,8 @@ func (d *Daemon) upkeep(ctx context.Context) error {
 		d.watchStore(now)
 		d.watchBroker(now)
 		d.watchAccess(now)
-		if d.teller != nil {
-			d.heat.Worn(ctx, d.teller.Worn)
+		if d.messages != nil {
+			d.heat.Worn(ctx, d.messages.Worn)
 		}
 		if !now.Before(hour) {
 			hour = now.Add(time.Hour)

@@ -170,7 +170,7 @@ func (d *drawer) SetState(_ context.Context, name string, v any) error {
 	return err
 }
 
-func openDevices(t *testing.T, memory Memory, file string) *Devices {
+func testDevices(t *testing.T, memory Memory, file string) *Devices {
 	t.Helper()
 	d, err := OpenDevices(t.Context(), memory, file, "https://board.example:8420")
 	if err != nil {
@@ -183,7 +183,7 @@ func openDevices(t *testing.T, memory Memory, file string) *Devices {
 func TestPush(t *testing.T) {
 	service, memory := newPushService(t), &drawer{map[string][]byte{}}
 	file := filepath.Join(t.TempDir(), "push-key.json")
-	d := openDevices(t, memory, file)
+	d := testDevices(t, memory, file)
 	phone, tablet := newBrowser(t), newBrowser(t)
 	for path, b := range map[string]*browser{"/phone": phone, "/tablet": tablet} {
 		if err := d.Add(t.Context(), b.device(service.URL+path)); err != nil {
@@ -220,7 +220,7 @@ func TestPush(t *testing.T) {
 	}
 	// After a restart key and devices are the same, and one that is gone is
 	// forgotten.
-	again := openDevices(t, memory, file)
+	again := testDevices(t, memory, file)
 	if again.Key() != d.Key() {
 		t.Error("the key changed over a restart: every browser would have to be set up again")
 	}
@@ -232,7 +232,7 @@ func TestPush(t *testing.T) {
 	if err := again.Send(t.Context(), letter); err != nil {
 		t.Errorf("with a browser that is gone: %v", err)
 	}
-	if third := openDevices(t, memory, file); len(third.list) != 1 || third.list[0].Endpoint != service.URL+"/tablet" {
+	if third := testDevices(t, memory, file); len(third.list) != 1 || third.list[0].Endpoint != service.URL+"/tablet" {
 		t.Errorf("left are %v, want the tablet", third.list)
 	}
 }
@@ -285,7 +285,7 @@ func checkVAPID(t *testing.T, header, key, origin string) {
 }
 
 func TestPushRefuses(t *testing.T) {
-	d := openDevices(t, &drawer{map[string][]byte{}}, filepath.Join(t.TempDir(), "k"))
+	d := testDevices(t, &drawer{map[string][]byte{}}, filepath.Join(t.TempDir(), "k"))
 	d.indoors = false
 	b := newBrowser(t)
 	for _, endpoint := range []string{"", "http://push.example/x", "https://127.0.0.1/x", "https://[::1]/x", "https://router/x", "https://board.local/x", "https://u:p@push.example/x", "ftp://push.example/x", "https://push.example/" + strings.Repeat("x", 2050)} {
@@ -310,7 +310,7 @@ func TestPushRefuses(t *testing.T) {
 // push service takes.
 func TestPushLongLetter(t *testing.T) {
 	service := newPushService(t)
-	d := openDevices(t, &drawer{map[string][]byte{}}, filepath.Join(t.TempDir(), "k"))
+	d := testDevices(t, &drawer{map[string][]byte{}}, filepath.Join(t.TempDir(), "k"))
 	b := newBrowser(t)
 	if err := d.Add(t.Context(), b.device(service.URL+"/phone")); err != nil {
 		t.Fatal(err)

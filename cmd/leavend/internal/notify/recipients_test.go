@@ -1,4 +1,4 @@
-package daemon
+package notify
 
 import (
 	"fmt"
@@ -8,7 +8,6 @@ import (
 
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/leavendtest"
-	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/store"
 )
 
@@ -20,7 +19,7 @@ func TestBrowserRecipient(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer s.Close()
-	devices, err := notify.OpenDevices(t.Context(), s, filepath.Join(t.TempDir(), pushKeyFile), "https://board.example")
+	devices, err := OpenDevices(t.Context(), s, filepath.Join(t.TempDir(), PushKeyFile), "https://board.example")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -28,18 +27,18 @@ func TestBrowserRecipient(t *testing.T) {
 		name, text string
 		kinds      int
 	}{
-		{"by default", "", len(notify.Kinds())},
-		{"as the config says", fmt.Sprintf("[[notify]]\nname = %q\nurl = %q\nkinds = [\"top\", \"mat-fault\"]\n", Browsers, notify.PushAddress), 2},
+		{"by default", "", len(Kinds())},
+		{"as the config says", fmt.Sprintf("[[notify]]\nname = %q\nurl = %q\nkinds = [\"top\", \"mat-fault\"]\n", Browsers, PushAddress), 2},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			conf := configtest.Parse(t, leavendtest.JarConfig(t.TempDir())+tellPhone+tt.text)
+			conf := configtest.Parse(t, leavendtest.JarConfig(t.TempDir())+"[[notify]]\nname = \"phone\"\nurl = \"ntfy://phone.example/x\"\n"+tt.text)
 			people := browserRecipient(devices, Recipients(conf))
-			i := slices.IndexFunc(people, func(r notify.Recipient) bool { return r.Name == Browsers })
+			i := slices.IndexFunc(people, func(r Recipient) bool { return r.Name == Browsers })
 			if len(people) != 2 || i < 0 || len(people[i].Kinds) != tt.kinds {
 				t.Fatalf("recipients %+v", people)
 			}
-			if address, _, err := people[i].Address(); err != nil || address != notify.PushAddress || people[i].Wanted() {
+			if address, _, err := people[i].Address(); err != nil || address != PushAddress || people[i].Wanted() {
 				t.Errorf("address %q, %v, wanted %v; no browser has asked", address, err, people[i].Wanted())
 			}
 		})
