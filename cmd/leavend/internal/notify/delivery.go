@@ -192,9 +192,11 @@ func (d *delivery) record(p Recipient, l *lane, count int, err error) {
 	switch {
 	case errors.As(err, &f) && f.Fate == Refused:
 		l.failures = 0
-	case errors.As(err, &f) && f.Fate == Address:
+	case errors.As(err, &f) && f.Fate == Address && !l.urgent:
 		l.next = now.Add(addressWait)
 	default:
+		// A network that answers for everybody, as a router does that starts, says of
+		// each address that it has moved: what is urgent does not wait for a person.
 		l.next = now.Add(backOff(l.failures))
 		l.failures++
 	}

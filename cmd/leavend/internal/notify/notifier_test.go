@@ -153,6 +153,15 @@ func TestFates(t *testing.T) {
 		if all := titles(k.phone.take()); !slices.Contains(all, "Pilot is ready") {
 			t.Errorf("the phone shows %q", all)
 		}
+		// A router that starts answers for every address that it has moved.
+		k.phone.cut(ofStatus(302))
+		k.hear(Event{What: AlarmRaised, Vessel: "mat", Name: "the mat", Fault: MatFault, Text: "the cutoff was reached"})
+		pass(2 * time.Minute)
+		k.phone.cut(nil)
+		pass(2 * time.Minute)
+		if all := titles(k.phone.take()); len(all) != 1 {
+			t.Errorf("the mat's fault waits for the address: the phone shows %q", all)
+		}
 	})
 }
 

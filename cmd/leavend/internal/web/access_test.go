@@ -237,6 +237,8 @@ func TestOtherSitesAreRefused(t *testing.T) {
 	if len(house.feeds["bramble"]) != before {
 		t.Error("another site's request was carried out")
 	}
+	v.host, v.header = "localhost:8420", http.Header{}
+	v.do("PUT", "/api/v1/password", `{"new":"flour and water"}`) // by name, and through proxies, a visitor is not at the machine
 	for _, host := range []string{"localhost:8420", "127.0.0.1:8420", "[::1]:8420", "192.0.2.1", "bread.example:8420", "leaven.localhost"} {
 		v.host, v.header = host, http.Header{"Origin": {"http://" + host}, "Sec-Fetch-Site": {"same-origin"}}
 		if code, _ := v.do("POST", feeds, `{}`); code != 201 {

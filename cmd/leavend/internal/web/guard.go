@@ -88,14 +88,7 @@ func peer(r *http.Request) netip.Addr {
 }
 
 // fromThisMachine is false for what a proxy on this machine passes on.
-func fromThisMachine(r *http.Request) bool {
-	for _, name := range []string{"Forwarded", "X-Forwarded-For", "X-Real-Ip", "Via"} {
-		if r.Header.Get(name) != "" {
-			return false
-		}
-	}
-	return peer(r).IsLoopback()
-}
+func fromThisMachine(r *http.Request) bool { return peer(r).IsLoopback() && !throughProxy(r) }
 
 // may reports whether the rights are enough.
 func (r rights) may(need who) bool {

@@ -196,6 +196,7 @@ func (s *Server) serve(ctx context.Context, l net.Listener) error {
 		ErrorLog:          slog.NewLogLogger(s.log.Handler(), slog.LevelDebug),
 		// Streams end with the daemon: Shutdown would wait for them.
 		BaseContext: func(net.Listener) context.Context { return streams },
+		ConnContext: withService,
 	}
 	pushed := make(chan struct{})
 	go func() { defer close(pushed); s.stream.run(streams) }()
