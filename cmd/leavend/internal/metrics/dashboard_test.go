@@ -155,8 +155,8 @@ func TestPrometheusReadsTheDashboardsExpressions(t *testing.T) {
 
 func TestDashboardForm(t *testing.T) {
 	d := loadDashboard(t)
-	if d.UID == "" || d.Title == "" || d.SchemaVersion < 36 {
-		t.Errorf("uid %q, title %q, schema version %d", d.UID, d.Title, d.SchemaVersion)
+	if d.UID == "" || d.Title == "" || d.SchemaVersion != 42 {
+		t.Errorf("uid %q, title %q, schema version %d, want 42, that of @grafana/schema 13.2", d.UID, d.Title, d.SchemaVersion)
 	}
 	kinds := []string{"row", "stat", "xychart", "timeseries", "state-timeline"}
 	ids := make(map[int]bool)
