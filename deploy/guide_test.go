@@ -8,8 +8,10 @@ import (
 	"go/parser"
 	"go/token"
 	"io"
+	"io/fs"
 	"math"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"regexp"
 	"slices"
@@ -41,6 +43,39 @@ func TestTroublesAreTheChecks(t *testing.T) {
 	for _, h := range headings {
 		if !slices.Contains(all, h) {
 			t.Errorf("guide/trouble.md has a heading %q, which the check never says", h)
+		}
+	}
+}
+
+// What the package holds of the papers links only to what it holds too.
+func TestPackagedPapersLinkToOneAnother(t *testing.T) {
+	dir := t.TempDir()
+	if out, err := exec.Command("package/papers.sh", dir).CombinedOutput(); err != nil {
+		t.Fatalf("%v: %s", err, out)
+	}
+	papers := 0
+	err := filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
+		if err != nil || filepath.Ext(path) != ".md" {
+			return err
+		}
+		papers++
+		text, err := os.ReadFile(path)
+		if err != nil {
+			return err
+		}
+		for _, m := range regexp.MustCompile(`\]\(([^)#:]+)[)#]`).FindAllStringSubmatch(string(text), -1) {
+			if _, err := os.Stat(filepath.Join(filepath.Dir(path), m[1])); err != nil {
+				t.Errorf("%s: %v", path, err)
+			}
+		}
+		return nil
+	})
+	if err != nil || papers < 12 {
+		t.Errorf("%d papers, %v", papers, err)
+	}
+	for _, wanted := range []string{"deploy/guide/start.md", "cmd/leavend/internal/metrics/METRICS.md", "deploy/prometheus/README.md"} {
+		if _, err := os.Stat(filepath.Join(dir, wanted)); err != nil {
+			t.Error(err)
 		}
 	}
 }

@@ -52,6 +52,7 @@ common() {
 	for shell in bash zsh fish; do "$own" completion "$shell" >"$stage/leavend.$shell"; done
 	"$own" config >"$stage/leavend.toml"
 	gzip -9nc CHANGELOG.md >"$stage/changelog.gz"
+	deploy/package/papers.sh "$stage/papers"
 	{
 		printf 'leavend (%s-1) unstable; urgency=medium\n\n  * What changed is in /usr/share/doc/leavend/changelog.gz.\n\n' "$version"
 		printf ' -- %s  %s\n' "$MAINTAINER" "$(LC_ALL=C date -u -R -d "@$SOURCE_DATE_EPOCH")"
