@@ -28,6 +28,7 @@ type Profile struct {
 	Seen      bool       // the jar was watched since
 	Usual     feedmath.Feed
 	Weighs    bool          // Usual has weights
+	Rises     float64       // its rise ratio at the peak, the median; NaN where that is not known
 	Takes     time.Duration // from a feed to its peak, the median of those learnt from
 	Hydration float64       // of the starter, water over flour, by what it is usually fed; 0 where that is not known
 }
@@ -43,6 +44,7 @@ func ProfileOf(ctx context.Context, s *store.Store, vessels []config.Vessel, of 
 		return out, nil
 	}
 	var past []timetopeak.Past
+	var rise []float64
 	at := map[int]time.Time{}
 	kin, err := lineage(ctx, s, vessels, of)
 	if err != nil {
@@ -55,7 +57,7 @@ func ProfileOf(ctx context.Context, s *store.Store, vessels []config.Vessel, of 
 		}
 		for _, t := range tops {
 			at[len(past)] = t.at
-			past = append(past, t.past)
+			past, rise = append(past, t.past), append(rise, t.rise)
 		}
 	}
 	order := make([]int, len(past))
@@ -64,12 +66,19 @@ func ProfileOf(ctx context.Context, s *store.Store, vessels []config.Vessel, of 
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return at[a].Compare(at[b]) })
 	var took []time.Duration
+	var rose []float64
 	for _, i := range order[max(0, len(order)-learnFrom):] {
 		if out.Model.Learn(past[i]) {
 			took = append(took, past[i].Top)
+			if rise[i] > 1 {
+				rose = append(rose, rise[i])
+			}
 		}
 	}
-	out.Takes = median(took)
+	out.Takes, out.Rises = median(took), median(rose)
+	if len(rose) == 0 {
+		out.Rises = math.NaN()
+	}
 	return out, out.present(ctx, s, of)
 }
 
@@ -112,6 +121,7 @@ func (r *Profile) present(ctx context.Context, s *store.Store, of config.Vessel)
 type topOnRecord struct {
 	at   time.Time
 	past timetopeak.Past
+	rise float64 // the ratio; 0 where it is not known
 }
 
 // pastTops returns the feeds of a reign that came to their top, with what
@@ -135,7 +145,7 @@ func pastTops(ctx context.Context, s *store.Store, r generation) ([]topOnRecord,
 		if err != nil {
 			return nil, err
 		}
-		out = append(out, topOnRecord{f.At, timetopeak.Past{Feed: FeedAt(feeds, f.At), Course: course, Top: f.PeakAt.Sub(f.At)}})
+		out = append(out, topOnRecord{f.At, timetopeak.Past{Feed: FeedAt(feeds, f.At), Course: course, Top: f.PeakAt.Sub(f.At)}, f.RiseRatio})
 	}
 	return out, nil
 }

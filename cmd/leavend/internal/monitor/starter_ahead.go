@@ -1,6 +1,7 @@
 package monitor
 
 import (
+	"cmp"
 	"context"
 	"math"
 	"slices"
@@ -25,11 +26,12 @@ const jarHalf = 30 * time.Minute
 type Usual struct {
 	Forecast peak.Forecast
 	Takes    time.Duration // how long its past feeds took, the median
+	Ratio    float64       // how far they rose, the median; NaN where that is not known
 	Feeds    int           // how many they are
 }
 
 // starterForecaster foretells from a starter's past feeds when the running one
-// peaks, from the feed on until its own curve shows it. It is worked out again
+// peaks, from the feed on. It is worked out again
 // every few minutes, for whoever looks must not wait for the history.
 type starterForecaster struct {
 	mu sync.Mutex // guards what follows
@@ -46,10 +48,10 @@ type usualOf struct {
 }
 
 // UsualPeak returns what a starter's past feeds say of the running one at now; false
-// where its own curve speaks, nothing is in the jar, or too few are known.
+// where nothing rises in the jar, too few are known, or it takes its own way.
 func (m *Monitor) UsualPeak(ctx context.Context, v *Vessel, now time.Time) (Usual, bool) {
 	w := v.Observed()
-	if m.Store == nil || v.Conf.Kind != config.Jar || w.Expecting || w.Status.FedSource == "" || w.Stage != Lag && w.Stage != Rising {
+	if m.Store == nil || v.Conf.Kind != config.Jar || w.Status.FedSource == "" || w.Stage != Lag && w.Stage != Rising {
 		return Usual{}, false
 	}
 	m.usual.mu.Lock()
@@ -75,43 +77,29 @@ func (m *Monitor) UsualPeak(ctx context.Context, v *Vessel, now time.Time) (Usua
 	return u.said, u.speaks
 }
 
-// unusual is how far the curve's own forecast may be from the usual hour before
-// the baker is told why it differs.
-const unusual = 20 * time.Minute
+// unusual is how far the curve's own forecast may be from what this starter
+// usually takes before the baker is told that it differs.
+const unusual = 30 * time.Minute
 
-// addUsual adds the usual hour while the curve itself says nothing yet, and
-// afterwards why the hour differs from it.
+// addUsual adds the usual hour while the curve itself says nothing yet, and how
+// the hour that it says differs from it.
 func (m *Monitor) addUsual(s *Status, v *Vessel) {
-	if u, ok := m.UsualPeak(context.Background(), v, s.At); ok {
-		f := u.Forecast
-		s.Forecast = &Forecast{MadeAt: s.At, At: f.PeakAt, Low: f.Low, High: f.High, Source: PastFeeds}
-		s.Why = text.Say("now.note.starter_usual", text.Duration("takes", u.Takes.Round(10*time.Minute)), text.Count("n", u.Feeds))
-		return
-	}
-	usual, ok := m.usual.before(s)
+	u, ok := m.UsualPeak(context.Background(), v, s.At)
 	if !ok {
 		return
 	}
-	switch off := s.Forecast.At.Sub(usual); {
+	if s.Forecast == nil {
+		f := u.Forecast
+		s.Forecast = &Forecast{MadeAt: s.At, At: f.PeakAt, Low: f.Low, High: f.High, Ratio: number(u.Ratio), Source: PastFeeds}
+	}
+	switch off := s.Forecast.At.Sub(s.Feed.At) - u.Takes; {
+	case s.Forecast.Source == PastFeeds, s.Stage == Lag:
+		s.Why = text.Say("now.note.starter_usual", text.Duration("takes", u.Takes.Round(10*time.Minute)), text.Count("n", u.Feeds))
 	case off >= unusual:
 		s.Why = text.Say("now.note.slower", text.Duration("by", off.Round(10*time.Minute)))
 	case off <= -unusual:
 		s.Why = text.Say("now.note.faster", text.Duration("by", -off.Round(10*time.Minute)))
 	}
-}
-
-// before is the usual hour of a feed whose curve speaks by now.
-func (f *starterForecaster) before(s *Status) (time.Time, bool) {
-	if s.Forecast == nil || s.Forecast.Source != OwnCurve || s.Feed == nil {
-		return time.Time{}, false
-	}
-	f.mu.Lock()
-	defer f.mu.Unlock()
-	u := f.of[s.ID]
-	if u == nil || !u.speaks || !u.fedAt.Equal(s.Feed.At) {
-		return time.Time{}, false
-	}
-	return u.said.Forecast.PeakAt, true
 }
 
 // forget has what is usual in a vessel worked out anew: another starter stands
@@ -154,14 +142,13 @@ func (u *usualOf) foretell(now time.Time, c timetopeak.Course) (Usual, bool) {
 		return u.fedAt.Add(span.Quantile(passed + (1-passed)*p)).Round(time.Minute)
 	}
 	f := peak.Forecast{PeakAt: at(0.5), Low: at(0.1), High: at(0.9), RiseRatio: math.NaN(), RiseMM: math.NaN()}
-	return Usual{Forecast: f, Takes: u.known.Takes, Feeds: u.known.Model.Feeds()}, true
+	return Usual{Forecast: f, Takes: u.known.Takes, Ratio: u.known.Rises, Feeds: u.known.Model.Feeds()}, true
 }
 
-// median is the middle of some times; 0 of none.
-func median(all []time.Duration) time.Duration {
-	if len(all) == 0 {
-		return 0
+// median is the middle of some values, or the zero value of none.
+func median[T cmp.Ordered](all []T) (mid T) {
+	if len(all) > 0 {
+		mid = slices.Sorted(slices.Values(all))[len(all)/2]
 	}
-	sorted := slices.Sorted(slices.Values(all))
-	return sorted[len(sorted)/2]
+	return mid
 }

@@ -18,7 +18,7 @@ func invented(t *testing.T, m *Monitor, now time.Time, feeds int, took time.Dura
 		if _, err := m.Store.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: at, KeptG: 30, WaterG: 90, Flours: []store.Flour{{Kind: "wheat", Grams: 90}}}); err != nil {
 			t.Fatal(err)
 		}
-		data, err := json.Marshal(peak.Feed{At: at, PeakAt: at.Add(took), MeanTempC: 24, RiseMM: 60})
+		data, err := json.Marshal(peak.Feed{At: at, PeakAt: at.Add(took), MeanTempC: 24, RiseMM: 60, RiseRatio: 2.2})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -30,7 +30,7 @@ func invented(t *testing.T, m *Monitor, now time.Time, feeds int, took time.Dura
 
 // TestUsualPeak foretells from the feed on what a starter always did, says
 // nothing of one that is hardly known or that takes its own way, and gives way
-// to the curve, of which it says why the hour differs.
+// to the curve, of which it says how the hour differs.
 func TestUsualPeak(t *testing.T) {
 	now := time.Date(2026, 3, 4, 12, 0, 0, 0, time.UTC)
 	const took = 5 * time.Hour
@@ -62,6 +62,8 @@ func TestUsualPeak(t *testing.T) {
 			s := v.Status(now)
 			if tt.curve > 0 {
 				at := fedAt.Add(tt.curve)
+				v.now.Status.Stage = peak.Rising
+				v.now.Stage = v.curveStage()
 				v.now.Expecting, v.now.Forecast = true, peak.Forecast{PeakAt: at, Low: at, High: at, RiseRatio: 2}
 				s = v.Status(now)
 			}
@@ -76,6 +78,9 @@ func TestUsualPeak(t *testing.T) {
 			}
 			if tt.source != PastFeeds {
 				return
+			}
+			if s.Forecast.Ratio == nil || *s.Forecast.Ratio != 2.2 {
+				t.Errorf("it expects a rise of %v, each was 2.2", s.Forecast.Ratio)
 			}
 			if off := s.Forecast.At.Sub(fedAt.Add(took)); math.Abs(off.Minutes()) > 20 {
 				t.Errorf("it expects %v after the feed, what took %v each time", s.Forecast.At.Sub(fedAt), took)

@@ -3,7 +3,7 @@
 
 import { h, say, set, show } from './dom.js';
 import { t } from './text.js';
-import { now, strike } from './units.js';
+import { now, strike } from './times.js';
 import { post, put, remove, vesselPath } from './api.js';
 
 // mainAct is the big button and what a press of it leaves: once pressed it makes

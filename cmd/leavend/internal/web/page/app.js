@@ -3,7 +3,8 @@
 
 import { h, keep, say, set, show, ask } from './dom.js';
 import { list as joined, loadText, t } from './text.js';
-import { ageS, now, taste, tune } from './units.js';
+import { taste } from './taste.js';
+import { ageS, now, tune } from './times.js';
 import { read, post, Trouble } from './api.js';
 import { listen } from './news.js';
 import { dress } from './tab.js';

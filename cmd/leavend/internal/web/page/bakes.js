@@ -3,7 +3,7 @@
 import { h, say, show } from './dom.js';
 import { t } from './text.js';
 import { field } from './parts.js';
-import { day } from './units.js';
+import { day } from './times.js';
 import { post, put, remove, vesselPath } from './api.js';
 
 export function bakes(v, app, again) {

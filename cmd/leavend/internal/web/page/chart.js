@@ -4,7 +4,7 @@
 
 import { h } from './dom.js';
 import { trusted } from './trusted.js';
-import { clock, dayMonth, month, now } from './units.js';
+import { clock, dayMonth, month, now } from './times.js';
 
 let loading = null;
 

@@ -3,7 +3,8 @@
 import { h, say, set, show } from './dom.js';
 import { t } from './text.js';
 import { choices, table } from './parts.js';
-import { dayClock, moment, span, times } from './units.js';
+import { dayClock, moment, span } from './times.js';
+import { times } from './units.js';
 import { read, vesselPath } from './api.js';
 import { compareChart } from './comparechart.js';
 

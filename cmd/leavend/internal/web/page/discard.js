@@ -3,7 +3,8 @@
 import { h, say } from './dom.js';
 import { t } from './text.js';
 import { field } from './parts.js';
-import { gramsIn, moment, weightSign } from './units.js';
+import { moment } from './times.js';
+import { gramsIn, weightSign } from './units.js';
 import { post, remove, vesselPath } from './api.js';
 
 export function discardJar(v, app, again) {

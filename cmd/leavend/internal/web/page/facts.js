@@ -2,7 +2,8 @@
 
 import { h, say, set, show } from './dom.js';
 import { t } from './text.js';
-import { ago, ageS, degrees, moment } from './units.js';
+import { ago, ageS, moment } from './times.js';
+import { degrees } from './units.js';
 
 // factList says the rest in a few short lines; only a reading that is late
 // shows its age.

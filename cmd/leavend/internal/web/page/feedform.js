@@ -3,7 +3,8 @@
 import { h, say } from './dom.js';
 import { t } from './text.js';
 import { field } from './parts.js';
-import { atOf, degreesIn, degreesOf, degreeSign, grams, gramsIn, gramsOut, localOf, now, plain, weightSign } from './units.js';
+import { atOf, localOf, now } from './times.js';
+import { degreesIn, degreesOf, degreeSign, grams, gramsIn, gramsOut, plain, weightSign } from './units.js';
 import { read, vesselPath } from './api.js';
 
 export const flourOf = (f) => f.flours.reduce((s, x) => s + x.grams, 0);

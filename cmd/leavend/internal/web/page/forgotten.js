@@ -3,7 +3,7 @@
 import { ask, h } from './dom.js';
 import { t } from './text.js';
 import { field } from './parts.js';
-import { atOf, localOf, moment, now } from './units.js';
+import { atOf, localOf, moment, now } from './times.js';
 import { post, vesselPath } from './api.js';
 
 // forgotten asks when a vessel was fed and enters the feed. It resolves with

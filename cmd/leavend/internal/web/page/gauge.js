@@ -2,7 +2,8 @@
 
 import { h, say, set, show } from './dom.js';
 import { t } from './text.js';
-import { ago, ageS, degrees } from './units.js';
+import { ago, ageS } from './times.js';
+import { degrees } from './units.js';
 
 const LATE = 120; // seconds from when on a reading shows its age
 

@@ -3,7 +3,7 @@
 
 import { h, show } from './dom.js';
 import { t } from './text.js';
-import { dayClock } from './units.js';
+import { dayClock } from './times.js';
 import { post, remove, vesselPath } from './api.js';
 
 export function newStarter(v, app, again) {

@@ -4,7 +4,8 @@
 import { ask, h, keep, say, show } from './dom.js';
 import { t } from './text.js';
 import { field } from './parts.js';
-import { nextAt, told } from './units.js';
+import { nextAt } from './times.js';
+import { told } from './units.js';
 import { put, remove, vesselPath } from './api.js';
 
 // readyBy asks for a time and lists those that stand; planned tells whether a

@@ -3,7 +3,9 @@
 import { h, show } from './dom.js';
 import { t } from './text.js';
 import { field } from './parts.js';
-import { clockText, degreesIn, degreesOf, degreeSign, taste } from './units.js';
+import { taste } from './taste.js';
+import { clockText } from './times.js';
+import { degreesIn, degreesOf, degreeSign } from './units.js';
 import { put } from './api.js';
 
 // schedule is the day's list of times and setpoints.

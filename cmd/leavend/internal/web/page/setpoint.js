@@ -2,7 +2,8 @@
 
 import { h, say, show } from './dom.js';
 import { t } from './text.js';
-import { degrees, degreesIn, degreesOf, degreeSign, plain, taste } from './units.js';
+import { taste } from './taste.js';
+import { degrees, degreesIn, degreesOf, degreeSign, plain } from './units.js';
 import { put } from './api.js';
 
 // setpoint changes in half degrees and takes effect when it is confirmed.

@@ -2,7 +2,7 @@
 // a tab in the background.
 
 import { t } from './text.js';
-import { clock } from './units.js';
+import { clock } from './times.js';
 
 // headline is the vessel most worth a look: one on its top or target now,
 // else the one whose top comes first.

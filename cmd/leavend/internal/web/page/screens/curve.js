@@ -2,12 +2,14 @@
 // the call and the forecast.
 
 import { h, say, set, show } from '../dom.js';
-import { message, t } from '../text.js';
+import { t } from '../text.js';
 import { choices, download, nothingYet, pick, table, vesselTabs } from '../parts.js';
-import { ageS, clock, day, degrees, length, moment, now, plain, sentence, times } from '../units.js';
+import { ageS, day, moment, now } from '../times.js';
+import { degrees, length, times } from '../units.js';
 import { read, vesselPath } from '../api.js';
 import { savePicture } from '../chart.js';
 import { curveChart } from '../curvechart.js';
+import { recordOf, refusedList, summarise } from '../curvesays.js';
 
 const HOUR = 3600_000;
 const SPANS = { hour: HOUR, six: 6 * HOUR, day: 24 * HOUR, week: 168 * HOUR, month: 31 * 24 * HOUR, year: 366 * 24 * HOUR, all: 10 * 366 * 24 * HOUR };
@@ -55,7 +57,6 @@ function build(root, app, kitchen, first) {
   const record = h('section', { class: 'block' });
   const key = legend();
   const keyOf = (k) => key.querySelector(`.${k}`);
-  show(keyOf('starter'), false);
   const chart = curveChart(box, { vessel: () => vessel, picked: zoomTo, pointed });
 
   root.append(h('div', { class: 'sheet wide' },
@@ -115,12 +116,22 @@ function build(root, app, kitchen, first) {
       }
       await chart.draw(data, from / 1000, to / 1000);
       say(summary, summarise(vessel, data));
-      show(keyOf('starter'), data.marks.some((m) => m.kind === 'starter'));
+      explain();
       set(box, 'data-points', data.at.length);
       tabulate();
     } catch (err) {
       say(fails, err.message);
     }
+  }
+
+  // explain keeps in the legend what there is in the picture.
+  function explain() {
+    const kinds = new Set(data.marks.map((m) => (m.kind === 'target' || m.kind === 'top' ? 'peak' : m.kind)));
+    for (const k of ['fed', 'starter', 'peak', 'collapse']) show(keyOf(k), kinds.has(k));
+    show(keyOf('fault'), [...kinds].some((k) => !['fed', 'starter', 'peak', 'collapse'].includes(k)));
+    show(keyOf('temperature'), data.temp_c.some((x) => x !== null));
+    show(keyOf('mat'), data.mat_on.some((x) => x !== null));
+    show(keyOf('forecast'), Boolean(vessel.forecast) && Date.parse(vessel.forecast.low_at) < to);
   }
 
   // save hands over what is shown.
@@ -176,8 +187,13 @@ function build(root, app, kitchen, first) {
   background();
   return {
     show(v) {
+      const moved = v.forecast?.top_at !== vessel.forecast?.top_at;
       vessel = v;
       if (data) say(summary, summarise(v, data));
+      if (data && moved) {
+        explain();
+        chart.redraw();
+      }
       const jumped = Math.abs(now() - seen) > 90_000; // the kitchen's clock became known
       seen = now();
       if (jumped && follows) {
@@ -202,67 +218,3 @@ const firstKnown = (...columns) => Math.max(0, Math.min(...columns.map((c) => { 
 function legend() {
   return h('ul', { class: 'legend', 'aria-label': t('curve.legend_label') }, ['rise', 'temperature', 'mat', 'fed', 'starter', 'peak', 'collapse', 'fault', 'forecast'].map((k) => h('li', { class: `key ${k}` }, t(`curve.legend.${k}`))));
 }
-
-// summarise says in words what the picture shows.
-function summarise(v, d) {
-  const known = d.ratio.filter((x) => x !== null);
-  const warm = d.temp_c.filter((x) => x !== null);
-  const on = d.mat_on.filter((x) => x !== null);
-  const stage = message(v.says.stage).toLowerCase();
-  const parts = [v.ratio ? t(`curve.says_now_ratio.${v.kind}`, { name: v.name, stage, ratio: v.ratio.value }) : t('curve.says_now', { name: v.name, stage })];
-  if (v.forecast && v.says.at) parts.push(t(`curve.says_forecast.${v.kind}`, { at: v.says.at, ...v.says.range.args }));
-  else if (v.top) parts.push(t(`curve.says_peak.${v.kind}`, { at: v.top.top_at, ratio: v.top.ratio }));
-  if (!known.length && !warm.length) parts.push(t('curve.nothing_yet'));
-  else if (v.stage === 'settling' && known.length < 30) parts.push(t('curve.just_fed'));
-  if (known.length) parts.push(t('curve.says_range', { from: Date.parse(d.from), low: Math.min(...known), high: Math.max(...known) }));
-  if (warm.length) parts.push(t('curve.says_temperature', { low: Math.min(...warm), high: Math.max(...warm) }));
-  if (on.length && v.mat) parts.push(t('curve.says_mat', { percent: Math.round(100 * on.reduce((a, b) => a + b, 0) / on.length) }));
-  const feeds = d.marks.filter((m) => m.kind === 'fed').length;
-  if (feeds) parts.push(t('curve.says_feeds', { n: feeds }));
-  for (const m of d.marks) if (m.kind === 'starter') parts.push(t('starter.says', { at: m.at }));
-  return parts.join(' ');
-}
-
-// refusedList shows runs of the same trouble as one: a jar that was lifted for
-// two minutes is one thing and not twenty.
-function refusedList(list) {
-  if (!list.length) return [h('h2', {}, t('outliers.title')), h('p', { class: 'quiet' }, t('outliers.none'))];
-  return [h('details', {}, h('summary', {}, t('outliers.title')), h('ul', { class: 'plain-list' }, runs(list).slice(0, 12).map((run) => {
-    const [last, first] = [run[0], run.at(-1)];
-    const what = run.length > 1 ? t(`outliers.many.${last.what}`, { n: run.length }) : t(`outliers.one.${last.what}`, { value: last.value === null ? null : measured(last) });
-    const when = clock(first.at) === clock(last.at) ? moment(last.at) : t('time.from_to', { from: first.at, to: last.at });
-    return h('li', {}, h('p', {}, h('strong', {}, what), ' ', h('span', { class: 'age' }, when)), h('p', {}, last.why_say ? message(last.why_say) : sentence(last.why)));
-  })))];
-}
-
-// measured writes a refused value in the baker's units, where the unit is known.
-const measured = ({ value, unit }) => (unit === 'mm' ? length(value) : unit === '°C' ? degrees(value) : `${plain(value, 1)} ${unit}`);
-
-const RUN = 600_000; // ms between two of one run
-
-function runs(list) {
-  const all = [];
-  for (const r of list) {
-    const run = all.at(-1);
-    if (run && run[0].what === r.what && run[0].why === r.why && Date.parse(run.at(-1).at) - Date.parse(r.at) < RUN) run.push(r);
-    else all.push([r]);
-  }
-  return all;
-}
-
-// recordOf scores what was forecast: how far off, and how often the top fell
-// between the stated times.
-function recordOf(rows) {
-  const head = h('h2', {}, t('record.title'));
-  if (!rows.length) return [head, h('p', { class: 'quiet' }, t('record.none'))];
-  const off = rows.map((r) => (Date.parse(r.said_at) - Date.parse(r.top_at)) / 60000);
-  const sorted = off.map(Math.abs).sort((a, b) => a - b);
-  const mid = sorted[Math.floor(sorted.length / 2)];
-  const inside = rows.filter((r) => r.low_at <= r.top_at && r.top_at <= r.high_at).length;
-  const ahead = rows.reduce((s, r) => s + r.ahead_min, 0) / rows.length;
-  return [head, h('p', {}, t('record.says', { n: rows.length, ahead: ahead * 60, off: mid * 60, inside })),
-    h('details', {}, h('summary', {}, t('record.all')), table(t('record.title'), [t('column.feed'), t('column.said'), t('column.came'), t('column.off')],
-      rows.map((r, i) => [moment(r.feed_at), clock(r.said_at), clock(r.top_at), offBy(Math.round(off[i]))])))];
-}
-
-const offBy = (minutes) => (minutes === 0 ? t('record.exact') : t(minutes > 0 ? 'record.late' : 'record.early', { n: Math.abs(minutes) }));

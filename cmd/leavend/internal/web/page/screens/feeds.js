@@ -4,7 +4,8 @@
 import { h, say, show } from '../dom.js';
 import { message, t } from '../text.js';
 import { download, field, nothingYet, pick, vesselTabs } from '../parts.js';
-import { ageS, dayClock, grams, gramsIn, moment, weightSign } from '../units.js';
+import { ageS, dayClock, moment } from '../times.js';
+import { grams, gramsIn, weightSign } from '../units.js';
 import { put, read, remove, vesselPath } from '../api.js';
 import { bakes } from '../bakes.js';
 import { among } from '../newstarter.js';

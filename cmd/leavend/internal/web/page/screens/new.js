@@ -4,7 +4,8 @@
 import { h, say, set, show } from '../dom.js';
 import { t } from '../text.js';
 import { choices, field } from '../parts.js';
-import { degrees, length, plain, sentence, taste } from '../units.js';
+import { taste } from '../taste.js';
+import { degrees, length, plain, sentence } from '../units.js';
 import { post, read } from '../api.js';
 
 export function open(root, app) {

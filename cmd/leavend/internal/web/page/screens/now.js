@@ -8,7 +8,8 @@ import { forgotten } from '../forgotten.js';
 import { nothingYet } from '../parts.js';
 import { factList } from '../facts.js';
 import { chillAct, coldDough, foldAct, mainAct, seenAct } from '../acts.js';
-import { moment, sentence, told } from '../units.js';
+import { moment } from '../times.js';
+import { sentence, told } from '../units.js';
 import { put } from '../api.js';
 
 export function open(root, app) {

@@ -3,7 +3,9 @@
 import { h, say, show } from '../dom.js';
 import { t } from '../text.js';
 import { field } from '../parts.js';
-import { clock, clockText, day, dayKey, nextAt, now, taste, told, weekday } from '../units.js';
+import { taste } from '../taste.js';
+import { clock, clockText, day, dayKey, nextAt, now, weekday } from '../times.js';
+import { told } from '../units.js';
 import { post, put, read, remove } from '../api.js';
 import { readyBy } from '../readyby.js';
 

@@ -8,7 +8,7 @@ import { pushPart } from '../push.js';
 import { reachPart } from '../reach.js';
 import { dataPart, tokenPart } from '../data.js';
 import { matEnergy } from '../energy.js';
-import { prefer, taste } from '../units.js';
+import { prefer, taste } from '../taste.js';
 import { post, put, read, remove } from '../api.js';
 
 export function open(root, app) {

@@ -4,7 +4,8 @@
 import { h, say } from '../dom.js';
 import { t } from '../text.js';
 import { pick, vesselTabs } from '../parts.js';
-import { ageS, sentence } from '../units.js';
+import { ageS } from '../times.js';
+import { sentence } from '../units.js';
 import { read, vesselPath } from '../api.js';
 import { discardJar } from '../discard.js';
 import { newStarter } from '../newstarter.js';
