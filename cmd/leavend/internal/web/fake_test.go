@@ -195,7 +195,7 @@ func (h *fakeHouse) Now() Snapshot {
 			}
 			if (v.Stage == Rising) && hours > 1.5 {
 				half := time.Duration(float64(topAt.Sub(now)) * 0.24)
-				v.Forecast = &Forecast{MadeAt: now.Add(-2 * time.Minute), TopAt: topAt, LowAt: topAt.Add(-half), HighAt: topAt.Add(half + 5*time.Minute), Ratio: Real(topRatio), Fan: fan(fv.id, n, f.At, now, topAt)}
+				v.Forecast = &Forecast{MadeAt: now.Add(-2 * time.Minute), TopAt: topAt, LowAt: topAt.Add(-half), HighAt: topAt.Add(half + 5*time.Minute), Ratio: Real(topRatio), Source: "curve", Fan: fan(fv.id, n, f.At, now, topAt)}
 			}
 			if v.Stage == OnTop || v.Stage == Falling {
 				v.Top = &Top{CalledAt: topAt.Add(8 * time.Minute), TopAt: topAt, Ratio: Real(topRatio)}
@@ -245,7 +245,7 @@ func (h *fakeHouse) Now() Snapshot {
 func (h *fakeHouse) stand(v *Vessel, now time.Time) {
 	peak := now.Add(-25 * time.Minute)
 	ahead := func(d time.Duration) *Forecast {
-		return &Forecast{MadeAt: now, TopAt: now.Add(d), LowAt: now.Add(d - d/4), HighAt: now.Add(d + d/4), Ratio: 2.1}
+		return &Forecast{MadeAt: now, TopAt: now.Add(d), LowAt: now.Add(d - d/4), HighAt: now.Add(d + d/4), Ratio: 2.1, Source: "curve"}
 	}
 	switch h.stands[v.ID] {
 	case "unfed":
