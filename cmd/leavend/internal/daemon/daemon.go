@@ -5,10 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
-	"math"
 	"os"
 	"path/filepath"
-	"sync"
 	"syscall"
 	"time"
 
@@ -36,8 +34,7 @@ type Daemon struct {
 	*monitor.Monitor
 	early    listeners // those who must hear what happens while the daemon opens
 	super    *supervisor
-	bench    *hardware.Registry
-	wires    []hardware.Channel
+	sensing  *sensing
 	Warm     *heating.Mat // nil without a mat
 	heat     *heating.Heater
 	readyBy  *heating.ReadyBy // nil without a vessel on the mat
@@ -58,7 +55,6 @@ type Daemon struct {
 	lossy   bool      // what was in the history before is lost, all or in part
 	stopgap string    // the folder in memory of a history that lasts until the end; "" for none
 	ran     bool      // Run was called, and the mat may have been switched on
-	beats   heartbeats
 	plans   *planning.Keeper
 	scores  monitor.Scores
 
@@ -99,7 +95,7 @@ func New(ctx context.Context, conf *config.Config, log *slog.Logger, p Parts) (_
 	}
 	d.Changed = func(slug string) { d.messages.Came(slug); d.readyBy.Forget() }
 	d.early = listeners{log: d.Hub.Listen("log"), store: d.Hub.Listen("store"), metrics: d.Hub.Listen("metrics"), plan: d.Hub.Listen("plan")}
-	d.bench = &hardware.Registry{Clock: d.Clock, Simulated: p.Simulated}
+	registry := &hardware.Registry{Clock: d.Clock, Simulated: p.Simulated}
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, d.Close())
@@ -111,6 +107,7 @@ func New(ctx context.Context, conf *config.Config, log *slog.Logger, p Parts) (_
 	d.heat = heating.NewHeater(conf, filepath.Dir(d.noteFile), d.Clock, d.Alarms, d.Log)
 	d.heat.Seen = func() { d.messages.Came(event.SubjectMat) }
 	d.HeldAt = d.heat.Holds
+	d.sensing = &sensing{m: d.Monitor, heat: d.heat, registry: registry}
 	if p.Local {
 		d.Local = SocketBeside(d.noteFile)
 	}
@@ -126,7 +123,7 @@ func New(ctx context.Context, conf *config.Config, log *slog.Logger, p Parts) (_
 		}
 		d.heat.Mat = d.Warm
 	}
-	d.bench.Prepare(conf.Sensors, conf.Buses...) // GPIO lines too come before other files
+	registry.Prepare(conf.Sensors, conf.Buses...) // GPIO lines too come before other files
 	hearPlug := func(context.Context) error { return d.hearPlug(out) }
 	fill := func(ctx context.Context) error {
 		if p.past == nil {
@@ -138,12 +135,13 @@ func New(ctx context.Context, conf *config.Config, log *slog.Logger, p Parts) (_
 		d.plans = planning.NewKeeper(ctx, d.Monitor)
 		return nil
 	}
-	for _, step := range []func(context.Context) error{d.openStore, fill, d.openEvents, d.OpenFridge, d.OpenUses, d.openMQTT, hearPlug, d.openSensors, d.Open, openPlans} {
+	for _, step := range []func(context.Context) error{d.openStore, fill, d.openEvents, d.OpenFridge, d.OpenUses, d.openMQTT, hearPlug, d.sensing.open, d.Open, openPlans} {
 		if err = step(ctx); err != nil {
 			return nil, err
 		}
 	}
 	d.metrics = metrics.New(d.metricsOpts())
+	d.sensing.metrics = d.metrics
 	d.heat.Recall(ctx, d.Store, p.Agreed || p.demo, d.lossy)
 	if d.readyBy = heating.OpenReadyBy(ctx, d.Monitor, d.heat); d.readyBy != nil {
 		d.plans.Mat = d.readyBy
@@ -268,110 +266,10 @@ func (d *Daemon) openMQTT(ctx context.Context) (err error) {
 	if d.client, d.broker, err = mqtt.Open(ctx, d.Conf, mqtt.OpenOpts{Version: version.Version, Command: d.obey, Events: d.Events, Log: d.Log}); d.client == nil {
 		return err
 	}
-	d.bench.Subscribe = func(filter string, heard func([]byte, time.Time, bool)) error {
+	d.sensing.registry.Subscribe = func(filter string, heard func([]byte, time.Time, bool)) error {
 		return d.client.Subscribe(filter, func(in mqtt.Inbound) { heard(in.Payload, d.Clock.Now(), in.Retained) })
 	}
 	return nil
-}
-
-// openSensors makes the wires of every configured sensor.
-func (d *Daemon) openSensors(context.Context) error {
-	var errs []error
-	for _, s := range d.Conf.Sensors {
-		wires, err := d.bench.Open(s)
-		errs = append(errs, err)
-		for i := range wires {
-			wires[i] = hardware.Steadied(wires[i], d.period(s.Name)/time.Duration(2*d.rangersOn(wires[i].Bus)))
-		}
-		d.wires = append(d.wires, wires...)
-	}
-	return errors.Join(errs...)
-}
-
-// rangersOn counts the rangers of a bus and those not opened yet, so that each
-// gets its share of the time; at least one.
-func (d *Daemon) rangersOn(bus string) int {
-	n := 0
-	for _, s := range d.Conf.Sensors {
-		if s.OnI2C() && hardware.BusName(s.Bus) == bus && s.Measures(sensor.Distance) {
-			n++
-		}
-	}
-	return max(n, 1)
-}
-
-// deliver takes what a read gave. It runs on the bus's own goroutine, and the
-// mat comes first.
-func (d *Daemon) deliver(w hardware.Channel, last *time.Time, r sensor.Reading, err error) {
-	now := d.Clock.Now()
-	d.beats.Beat(w.Bus, now)
-	name := w.Sensor.Name
-	if d.Warm != nil && w.Quantity == sensor.Temperature {
-		if err != nil {
-			d.Warm.Failed(now, name, err)
-		} else {
-			d.Warm.Temperature(now, name, r.Value, r.At)
-		}
-	}
-	d.Health.Heard(now, w.Key(), d.subject(w), r, err, func(err error) event.AlarmText { return d.sensorComplaint(w, err) })
-	if err != nil {
-		d.metrics.SensorError(name, errorReason(err))
-	} else if r.At.Equal(*last) {
-		return // the same number still, not a new reading
-	}
-	if err == nil {
-		d.metrics.Reading(metrics.Reading{Sensor: name, Quantity: w.Quantity.String(), Value: r.Value, At: r.At})
-	}
-	*last = r.At
-	for _, v := range d.Vessels {
-		if v.Conf.Temperature == name && w.Quantity == sensor.Temperature && err == nil {
-			r.At = now
-			v.Temperature(r)
-		}
-		if v.Conf.Distance == name && w.Quantity == sensor.Distance {
-			d.look(v, now, r, err)
-		}
-	}
-}
-
-// subject returns whom a sensor serves: a vessel, the mat, or the house.
-func (d *Daemon) subject(w hardware.Channel) string {
-	if slug := d.ServedBy(w.Sensor.Name); slug != "" {
-		return slug
-	}
-	if d.Warm != nil {
-		if _, ours := d.Warm.Places[w.Sensor.Name]; ours {
-			return event.SubjectMat
-		}
-	}
-	return event.SubjectDaemon
-}
-
-// look gives a distance to its vessel and tells the house what came of it.
-func (d *Daemon) look(v *monitor.Vessel, now time.Time, r sensor.Reading, err error) {
-	distance, status := r.Value, r.Status
-	if err != nil {
-		distance, status = math.NaN(), errorReason(err)
-	}
-	s, events := v.Distance(now, distance, status)
-	if d.Warm != nil && d.Warm.Vessel == v.Conf.Slug {
-		state := d.Warm.State()
-		s.MatOn = 0
-		if state.On {
-			s.MatOn = 1
-		}
-		if state.MatOK {
-			s.MatC = state.MatC
-		}
-		if state.RoomOK {
-			s.RoomC = state.RoomC
-		}
-		d.Warm.SetStage(now, heating.ScheduleStage(s.Seen.Stage))
-	}
-	d.Hub.Status(s)
-	for _, e := range events {
-		d.Hub.Event(e)
-	}
 }
 
 // network is the client as the mat's plug uses it; nil while there is none.
@@ -380,44 +278,4 @@ func (d *Daemon) network() heating.Network {
 		return nil
 	}
 	return d.client
-}
-
-// heartbeats remembers when each bus last gave an answer, good or bad.
-type heartbeats struct {
-	mu   sync.Mutex // guards last
-	last map[string]time.Time
-}
-
-// Beat notes that a bus gave an answer.
-func (h *heartbeats) Beat(bus string, now time.Time) {
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	if h.last == nil {
-		h.last = map[string]time.Time{}
-	}
-	h.last[bus] = now
-}
-
-// Silent returns the buses that have not answered for longer than limit.
-func (h *heartbeats) Silent(now time.Time, limit time.Duration) []string {
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	var silent []string
-	for bus, at := range h.last {
-		if now.Sub(at) > limit {
-			silent = append(silent, bus)
-		}
-	}
-	return silent
-}
-
-// errorReason is a short word for why a read failed, for counters.
-func errorReason(err error) string {
-	switch {
-	case errors.Is(err, sensor.ErrHung):
-		return "hung"
-	case errors.Is(err, context.DeadlineExceeded):
-		return "timeout"
-	}
-	return "failed"
 }

@@ -8,12 +8,10 @@ import (
 	"sync"
 	"time"
 
-	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/control"
 	"leavend/control/plug"
-	"leavend/sensor"
 )
 
 // Run lives until ctx ends or a part that the house cannot do without fails.
@@ -71,7 +69,7 @@ func (d *Daemon) Run(ctx context.Context) error {
 	if d.Local != "" {
 		outer.Go(shell, "local", d.ServeLocal)
 	}
-	d.startPollers(ctx, &inner)
+	d.sensing.start(ctx, &inner)
 	inner.Go(ctx, "guard", d.guard)
 	inner.Go(ctx, "upkeep", d.upkeep)
 	inner.Go(ctx, "ready-by", d.readyBy.Run)
@@ -90,48 +88,6 @@ func (d *Daemon) Run(ctx context.Context) error {
 		err = errors.Join(cause, err)
 	}
 	return errors.Join(err, d.Close())
-}
-
-// startPollers gives each bus its goroutine.
-func (d *Daemon) startPollers(ctx context.Context, c *crew) {
-	for bus, wires := range hardware.ByBus(d.wires) {
-		var items []sensor.Item
-		byName := map[string]hardware.Channel{}
-		seen := map[string]*time.Time{}
-		period := usualPeriod
-		for _, w := range wires {
-			name := w.Key().Item()
-			items = append(items, sensor.Item{Name: name, Source: w.Source})
-			byName[name], seen[name] = w, new(time.Time)
-			period = min(period, d.period(w.Sensor.Name))
-		}
-		deliver := func(name string, r sensor.Reading, err error) { d.deliver(byName[name], seen[name], r, err) }
-		p := sensor.NewPoller(bus, items, deliver, sensor.PollerOpts{
-			Period: d.Clock.Real(period),
-			Late:   func(by time.Duration) { d.Log.Debug("a bus is slow", "bus", bus, "late", by) },
-		})
-		c.Go(ctx, bus, p.Run)
-	}
-}
-
-// usualPeriod is how often a sensor is read that nobody wants more often.
-const usualPeriod = 10 * time.Second
-
-// period is how often a sensor must be read: as often as the most curious of
-// its users wants, and often enough for the mat.
-func (d *Daemon) period(name string) time.Duration {
-	period := usualPeriod
-	for _, v := range d.Conf.Vessels {
-		if v.Distance == name || v.Temperature == name {
-			period = min(period, v.Every)
-		}
-	}
-	if d.Warm != nil {
-		if _, ours := d.Warm.Places[name]; ours {
-			period = min(period, d.Conf.Mat.StaleAfter/4)
-		}
-	}
-	return period
 }
 
 // guard is the mat's own ticker. A bus that hangs cannot keep the mat on, and
@@ -169,7 +125,7 @@ const silentLimit = 2 * time.Minute
 // line that cannot be written is a reason for a fresh start; a plug that
 // cannot be reached is not, for that is the network's doing.
 func (d *Daemon) sound(now, unknownSince time.Time) bool {
-	if silent := d.beats.Silent(now, silentLimit); len(silent) > 0 && d.Clock.Speed() == 1 {
+	if silent := d.sensing.beats.Silent(now, silentLimit); len(silent) > 0 && d.Clock.Speed() == 1 {
 		d.Log.Error("a bus gives no answer; the watchdog is not fed", "buses", silent)
 		return false
 	}
@@ -210,8 +166,8 @@ func (d *Daemon) noteOff(failed error) {
 // close closes what New opened, the mat's output first.
 func (d *Daemon) Close() error {
 	errs := []error{d.matOff()}
-	if d.bench != nil {
-		errs = append(errs, d.bench.Close())
+	if d.sensing != nil {
+		errs = append(errs, d.sensing.registry.Close())
 	}
 	for _, p := range d.parts {
 		p.close()

@@ -54,7 +54,7 @@ func (d *Daemon) backend() (web.Backend, *backend.History) {
 // setup is how the daemon's parts do.
 func (d *Daemon) setup() web.Setup {
 	s := web.Setup{Version: version.Version, Started: d.started, Checks: []web.Check{}}
-	for _, w := range d.wires {
+	for _, w := range d.sensing.channels {
 		c := web.Check{Group: "sensors", Name: w.Sensor.Name + ", " + w.Quantity.String(), State: "ok"}
 		h, ok := d.Health.Of(w.Key())
 		switch {

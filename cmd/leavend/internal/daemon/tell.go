@@ -188,7 +188,7 @@ func (d *Daemon) metricsOpts() metrics.Opts {
 	if d.Warm != nil {
 		o.Mats = []metrics.Info{{ID: event.SubjectMat, Name: "mat", Kind: string(d.Conf.Mat.Output)}}
 	}
-	for _, w := range d.wires {
+	for _, w := range d.sensing.channels {
 		o.Sensors = append(o.Sensors, metrics.Sensor{
 			ID: w.Sensor.Name, Vessel: d.ServedBy(w.Sensor.Name), Place: string(w.Sensor.Place), Quantity: w.Quantity.String(),
 		})
@@ -207,7 +207,7 @@ func texts[T ~string](words []T) []string {
 
 // refreshMetrics puts in what is so now.
 func (d *Daemon) refreshMetrics(m *metrics.Metrics) {
-	for _, w := range d.wires {
+	for _, w := range d.sensing.channels {
 		if h, ok := d.Health.Of(w.Key()); ok && h.Has {
 			m.Reading(metrics.Reading{Sensor: w.Sensor.Name, Quantity: w.Quantity.String(), Value: h.Last.Value, At: h.Last.At, Failed: h.Failing > 0})
 		}

@@ -8,7 +8,9 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/hardware"
 	"leavend/control"
+	"leavend/sensor"
 
 	"log/slog"
 	"sync"
@@ -202,6 +204,25 @@ func (h *Heater) Holds(slug string) (celsius float64, ok bool) {
 	}
 	s := h.Mat.State()
 	return s.SetpointC, s.Mode == control.Hold
+}
+
+// PlaceOf is where a thermometer sits: as the mat takes it, or as the config says.
+func (h *Heater) PlaceOf(s config.Sensor) sensor.Place {
+	if h.Mat != nil {
+		if at, ours := h.Mat.Places[s.Name]; ours {
+			return sensor.Place(at)
+		}
+	}
+	return s.Place
+}
+
+// Needs reports whether the mat relies on a channel of a sensor.
+func (h *Heater) Needs(w hardware.Channel) bool {
+	if h.Mat == nil || w.Quantity != sensor.Temperature {
+		return false
+	}
+	at, ours := h.Mat.Places[w.Sensor.Name]
+	return ours && at != control.AtRoom
 }
 
 // Acknowledge clears the mat's latched faults, unless their cause still holds,

@@ -1,4 +1,4 @@
-package daemon
+package heating
 
 import (
 	"context"
@@ -17,7 +17,6 @@ import (
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
-	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/control"
 	"leavend/sensor"
@@ -26,10 +25,10 @@ import (
 	"leavend/sensor/topic"
 )
 
-var updateWords = flag.Bool("update-words", false, "write anew what the baker is told of faults")
+var updateWords = flag.Bool("update-words", false, "write what the baker is told of faults")
 
-// complaintHouse has a sensor in every place.
-func complaintHouse(t *testing.T) *Daemon {
+// alarmHeater has a sensor in every place.
+func alarmHeater(t *testing.T) *Heater {
 	t.Helper()
 	var b strings.Builder
 	for i, name := range []string{"probe", "pad", "air", "spare"} {
@@ -40,23 +39,24 @@ func complaintHouse(t *testing.T) *Daemon {
 	b.WriteString("[mat]\noutput = \"gpio\"\nline = 17\nvessel = \"Bramble\"\nprobe = \"probe\"\nmat_probe = \"pad\"\nroom_probe = \"air\"\n")
 	text := strings.NewReplacer("name = \"pad\"\n", "name = \"pad\"\nplace = \"mat\"\n", "name = \"air\"\n", "name = \"air\"\nplace = \"room\"\n").Replace(b.String())
 	conf := configtest.Parse(t, text)
-	w, err := heating.NewMat(conf, &control.Dry{}, nil)
+	w, err := NewMat(conf, &control.Dry{}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	return &Daemon{Monitor: &monitor.Monitor{Conf: conf}, Warm: w}
+	return &Heater{Mat: w, conf: conf}
 }
 
-// wireOf is the wire of a sensor in a config.
-func (d *Daemon) wireOf(name string, q sensor.Quantity) hardware.Channel {
-	s, _ := d.Conf.Sensor(name)
-	return hardware.Channel{Sensor: s, Quantity: q}
+// alarmOf is the alarm of a sensor in the config.
+func (h *Heater) alarmOf(name string, q sensor.Quantity, err error) event.AlarmText {
+	s, _ := h.conf.Sensor(name)
+	w := hardware.Channel{Sensor: s, Quantity: q}
+	return monitor.SensorAlarm(h.conf, w, h.PlaceOf(s), h.Needs(w), err)
 }
 
-// TestComplaints holds what the baker is told of each fault to a file, and
+// TestAlarmTexts holds what the baker is told of each fault to a file, and
 // sees that none of it is a matter for a data sheet.
-func TestComplaints(t *testing.T) {
-	d := complaintHouse(t)
+func TestAlarmTexts(t *testing.T) {
+	d := alarmHeater(t)
 	chip := func(err error) error { return fmt.Errorf("vl53l1x I2C1 0x29: measure: %w", err) }
 	var got strings.Builder
 	say := func(head string, c event.AlarmText) {
@@ -70,21 +70,21 @@ func TestComplaints(t *testing.T) {
 		&sensor.Refused{Reading: sensor.Reading{Quantity: sensor.Distance, Value: 212}, Reason: "status 1: sigma"},
 		topic.ErrCoarse, sensor.ErrHung, context.DeadlineExceeded, errors.New("something new"),
 	} {
-		say("the ranger: "+err.Error(), d.sensorComplaint(d.wireOf("eye", sensor.Distance), chip(err)))
+		say("the ranger: "+err.Error(), d.alarmOf("eye", sensor.Distance, chip(err)))
 	}
 	for _, err := range []error{
 		errors.New("the kernel does not see it: unplugged, or a wire is broken"), topic.ErrOld, fs.ErrPermission, ntc.ErrOpen,
 		&sensor.Refused{Reading: sensor.Reading{Quantity: sensor.Temperature, Value: 127}, Reason: "outside"},
 	} {
-		say("the probe: "+err.Error(), d.sensorComplaint(d.wireOf("probe", sensor.Temperature), fmt.Errorf("ds18b20 w1 28-0: read: %w", err)))
+		say("the probe: "+err.Error(), d.alarmOf("probe", sensor.Temperature, fmt.Errorf("ds18b20 w1 28-0: read: %w", err)))
 	}
 	for _, name := range []string{"pad", "air", "spare"} {
-		say(name, d.sensorComplaint(d.wireOf(name, sensor.Temperature), errors.New("gone")))
+		say(name, d.alarmOf(name, sensor.Temperature, errors.New("gone")))
 	}
 	for _, k := range control.FaultKinds() {
-		say("the mat: "+string(k), heating.FaultAlarm(control.Fault{Kind: k, Detail: "gpiochip0 line 17: input/output error"}))
+		say("the mat: "+string(k), FaultAlarm(control.Fault{Kind: k, Detail: "gpiochip0 line 17: input/output error"}))
 	}
-	file := filepath.Join("testdata", "complaints.txt")
+	file := filepath.Join("testdata", "alarms.txt")
 	if *updateWords {
 		configtest.WriteFile(t, file, got.String())
 	}

@@ -1,4 +1,4 @@
-package daemon
+package monitor
 
 import (
 	"context"
@@ -9,31 +9,31 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
-	"leavend/control"
 	"leavend/sensor"
 	"leavend/sensor/bus"
 	"leavend/sensor/ntc"
 	"leavend/sensor/topic"
 )
 
-// sensorComplaint says that a sensor gives no reading.
-func (d *Daemon) sensorComplaint(w hardware.Channel, err error) event.AlarmText {
-	who := d.calls(w)
+// SensorAlarm says that a sensor gives no reading. Place is where a thermometer
+// sits; needed says that the mat relies on it.
+func SensorAlarm(c *config.Config, w hardware.Channel, place sensor.Place, needed bool, err error) event.AlarmText {
+	who := sensorName(c, w, place)
 	what, do := inPlainWords(w.Quantity, err)
-	c := event.AlarmText{
+	a := event.AlarmText{
 		Text:   fmt.Sprintf("%s %s. %s.", who, what, do),
 		Detail: fmt.Sprintf("no %s from sensor %s: %v", w.Quantity, w.Sensor.Name, err),
 		Over:   who + " answers again.",
 	}
-	if d.heatNeeds(w) {
-		c.Text += " The mat goes off until it answers."
+	if needed {
+		a.Text += " The mat goes off until it answers."
 	}
-	return c
+	return a
 }
 
-// calls is what the baker calls a sensor: by whom it serves.
-func (d *Daemon) calls(w hardware.Channel) string {
-	for _, v := range d.Conf.Vessels {
+// sensorName is what the baker calls a sensor: by whom it serves.
+func sensorName(c *config.Config, w hardware.Channel, place sensor.Place) string {
+	for _, v := range c.Vessels {
 		switch {
 		case w.Quantity == sensor.Distance && v.Distance == w.Sensor.Name:
 			return "The distance sensor over " + v.Name
@@ -42,7 +42,7 @@ func (d *Daemon) calls(w hardware.Channel) string {
 		}
 	}
 	if w.Quantity == sensor.Temperature {
-		switch d.placeOf(w.Sensor) {
+		switch place {
 		case sensor.AtMat:
 			return "The thermometer on the mat"
 		case sensor.AtRoom:
@@ -50,26 +50,6 @@ func (d *Daemon) calls(w hardware.Channel) string {
 		}
 	}
 	return fmt.Sprintf("The sensor %q", w.Sensor.Name)
-}
-
-// placeOf is where a thermometer sits: as the mat takes it, or as the config
-// says.
-func (d *Daemon) placeOf(s config.Sensor) sensor.Place {
-	if d.Warm != nil {
-		if at, ours := d.Warm.Places[s.Name]; ours {
-			return sensor.Place(at)
-		}
-	}
-	return s.Place
-}
-
-// heatNeeds reports whether the mat relies on a wire.
-func (d *Daemon) heatNeeds(w hardware.Channel) bool {
-	if d.Warm == nil || w.Quantity != sensor.Temperature {
-		return false
-	}
-	at, ours := d.Warm.Places[w.Sensor.Name]
-	return ours && at != control.AtRoom
 }
 
 // inPlainWords says what an error of a read means in a kitchen, and what to do
