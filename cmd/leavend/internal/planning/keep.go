@@ -4,28 +4,22 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"math"
 	"slices"
 	"sync"
 	"sync/atomic"
 	"time"
 
-	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/text"
-	"leavend/peak/dough"
 	"leavend/peak/plan"
-	"leavend/peak/said"
-	"leavend/peak/timetopeak"
 )
 
 // Keeper keeps the plan that the baker chose: it tells of its steps, notes
 // what is done, and works the rest out again when the starter goes its own way.
 type Keeper struct {
-	m    *monitor.Monitor
-	Mat  Mat  // nil where no vessel stands on one
+	planMat
 	Told Told // nil where no one is told
 
 	baking atomic.Value // the slug of the jar whose peak a bake waits for; "" is none
@@ -34,67 +28,7 @@ type Keeper struct {
 	chosen *chosenPlan
 	weekly *weekly     // nil: none
 	offers []planOffer // the newest last
-	holds  bool        // the mat was asked for the dough's warmth
 }
-
-// planOffer is a plan that was shown and may be chosen.
-type planOffer struct {
-	id     string
-	ask    Ask
-	name   string
-	shown  Plan
-	course plan.Plan
-}
-
-// mostOffers bounds what is remembered of what was shown.
-const mostOffers = 30
-
-// chosenPlan is what the store keeps.
-type chosenPlan struct {
-	Ask      Ask          `json:"ask"`
-	Name     string       `json:"name"`
-	Shown    Plan         `json:"shown"`
-	Course   plan.Plan    `json:"course"`            // of what is left
-	Running  *runningWait `json:"running,omitempty"` // since the last step that is done
-	ChosenAt time.Time    `json:"chosen_at"`
-	Moved    time.Time    `json:"moved,omitzero"`
-	Sequence int          `json:"sequence"`
-	Trouble  said.Line    `json:"trouble,omitempty"`
-	Wish     time.Time    `json:"wish,omitzero"` // the mat is steered to this hour of the top, for this plan
-}
-
-// runningWait is what goes on by itself now.
-type runningWait struct {
-	Wait  plan.Wait  `json:"wait"`
-	Began time.Time  `json:"began"`
-	Ratio plan.Ratio `json:"ratio"`
-	Held  bool       `json:"held,omitempty"` // the ripe starter is in the fridge
-	Cold  bool       `json:"cold,omitempty"` // of a bulk: it is ended for a proof in the fridge
-}
-
-// next is what a bulk is ended for; nil where it is none.
-func (r *runningWait) next() *plan.Next {
-	switch {
-	case r.Wait.Rise == 0:
-		return nil
-	case r.Cold:
-		return new(dough.ColdProof)
-	}
-	return new(dough.RoomProof)
-}
-
-// refreshesLeft is how many feeds that wake a starter up are still to give.
-func (c *chosenPlan) refreshesLeft() (n int) {
-	for _, s := range c.Shown.Steps {
-		if s.Kind == "do" && s.Name == plan.RefreshFeed && !s.Done {
-			n++
-		}
-	}
-	return n
-}
-
-// steady reports whether nothing that is seen can move what comes next.
-func (r *runningWait) steady() bool { return r.Wait.Fridge || r.Wait.Cool || r.Held }
 
 // planState is the name under which the store keeps the plan and how far it is.
 const planState = "plan"
@@ -119,7 +53,7 @@ type Told interface {
 
 // NewKeeper returns a keeper with the plan that was chosen before a restart.
 func NewKeeper(ctx context.Context, m *monitor.Monitor) *Keeper {
-	k := &Keeper{m: m}
+	k := &Keeper{planMat: planMat{progress: progress{m: m}}}
 	var c *chosenPlan
 	if _, err := m.Store.State(ctx, planState, &c); err != nil {
 		m.Log.Error("the chosen plan cannot be read", "err", err)
@@ -218,7 +152,7 @@ func (k *Keeper) end(ctx context.Context) error {
 	k.over("")
 	k.unsteer(ctx, k.chosen)
 	err := k.keep(ctx, nil)
-	k.warm(k.m.Clock.Now())
+	k.warm(k.chosen, k.m.Clock.Now())
 	return err
 }
 
@@ -274,7 +208,7 @@ func (k *Keeper) done(ctx context.Context, name string, at time.Time) error {
 		return err
 	}
 	err := k.steer(ctx)
-	k.warm(k.m.Clock.Now())
+	k.warm(k.chosen, k.m.Clock.Now())
 	return err
 }
 
@@ -296,16 +230,6 @@ func (k *Keeper) begin(c *chosenPlan, done Step, at time.Time) {
 			}
 		}
 	}
-}
-
-func (c *chosenPlan) clone() *chosenPlan {
-	out := *c
-	out.Shown.Steps = slices.Clone(c.Shown.Steps)
-	if c.Running != nil {
-		r := *c.Running
-		out.Running = &r
-	}
-	return &out
 }
 
 // keep stores the plan before it counts. The caller holds mu.
@@ -391,24 +315,6 @@ func (k *Keeper) folded(at time.Time) {
 	}
 }
 
-// stepFed is the step that a feed of a jar, or the mixing of a bowl, may be;
-// -1 if none.
-func (k *Keeper) stepFed(c *chosenPlan, subject string) int {
-	if c == nil {
-		return -1
-	}
-	mixes := ""
-	if bowl := k.bowl(); bowl != nil && bowl.Conf.Slug == subject && c.Running != nil && c.Running.Wait.Name != plan.RefreshWait {
-		if r, ok := k.m.Conf.Plan.FindRecipe(c.Ask.Recipe); ok {
-			mixes = r.Stages[r.Joins()].Name
-		}
-	}
-	return slices.IndexFunc(c.Shown.Steps, func(s Step) bool {
-		feeds := c.Ask.Vessel == subject && (s.Name == plan.FeedName || s.Name == plan.RefreshFeed)
-		return s.Kind == "do" && !s.Done && (feeds || s.Name == mixes)
-	})
-}
-
 // Run tells of steps and follows the starter until ctx ends.
 func (k *Keeper) Run(ctx context.Context) error {
 	k.m.Clock.Every(ctx, time.Minute, func(now time.Time) {
@@ -421,19 +327,6 @@ func (k *Keeper) Run(ctx context.Context) error {
 
 // stepAhead is how long before its best time a step is told.
 const stepAhead = 10 * time.Minute
-
-// keptAfter is how long a plan is kept after its loaf.
-const keptAfter = 3 * time.Hour
-
-// over reports whether nothing is left of a plan. Where the next waits, as with a
-// loaf of every week, it is let go of as soon as the loaf is there.
-func (c *chosenPlan) over(now time.Time, next bool) bool {
-	left := slices.ContainsFunc(c.Shown.Steps, func(s Step) bool { return s.Kind == "do" && !s.Done })
-	if next && !left && now.After(c.Shown.Loaf) {
-		return true
-	}
-	return now.After(c.Shown.Loaf.Add(keptAfter)) && now.After(c.Ask.Ready.Add(keptAfter))
-}
 
 // Tick does what is to be done at a moment; Run calls it each minute.
 func (k *Keeper) Tick(ctx context.Context, now time.Time) error {
@@ -456,36 +349,11 @@ func (k *Keeper) tick(ctx context.Context, now time.Time) error {
 	if err := k.steer(ctx); err != nil {
 		return err
 	}
-	k.warm(now)
+	k.warm(k.chosen, now)
 	if err := k.aim(ctx, k.chosen); err != nil {
 		return err
 	}
 	return k.remind(ctx, now)
-}
-
-// aim has the bowl wait for the rise at which the plan ends its bulk: by the dough's
-// own temperature, where a probe shows it. The caller holds mu.
-func (k *Keeper) aim(ctx context.Context, c *chosenPlan) error {
-	if c == nil || c.Running == nil || c.Running.Wait.Rise == 0 {
-		return nil
-	}
-	v := k.watched(c)
-	if v == nil {
-		return nil
-	}
-	w, rise := v.Observed(), c.Running.Wait.Rise
-	if w.Status.FedAt.Before(c.Running.Began.Add(-time.Hour)) {
-		return nil // it holds another dough
-	}
-	if !math.IsNaN(w.TempC) {
-		stops, next := k.m.Conf.Plan.Stops, *c.Running.next()
-		rise *= stops.Rise(w.TempC, next) / stops.Rise(c.Running.Wait.Warmth.C, next)
-	}
-	if !w.Call.At.IsZero() || math.Abs(v.Target()-1-rise) < 0.01 {
-		return nil
-	}
-	v.SetTarget(1 + rise)
-	return k.m.SaveTarget(ctx, v.Conf.Slug, w.Status.FedAt, 1+rise)
 }
 
 // remind tells of the steps that are due.
@@ -509,182 +377,6 @@ func (k *Keeper) remind(ctx context.Context, now time.Time) error {
 	if !told {
 		return nil
 	}
-	return k.keep(ctx, c)
-}
-
-// movesFrom is by how much a wait must be over at another time than planned
-// for the rest to be worked out again.
-const movesFrom = 10 * time.Minute
-
-// retime works the rest out again, where what is seen has moved it, or always.
-// The caller holds mu.
-func (k *Keeper) retime(ctx context.Context, now time.Time, always bool) error {
-	c := k.chosen.clone()
-	next := slices.IndexFunc(c.Shown.Steps, func(s Step) bool { return s.Kind == "do" && !s.Done })
-	if next < 0 || !now.Before(c.Ask.Ready) || c.Running != nil && c.Running.steady() || c.Running == nil && next > 0 {
-		return nil
-	}
-	late := now.After(c.Shown.Steps[next].Latest.Add(movesFrom))
-	ready := k.seen(c)
-	if !always && !late && !moved(c, ready) {
-		return nil
-	}
-	if c.Running == nil && !late || c.Trouble != nil && !always && now.Sub(c.Moved) < time.Hour {
-		return nil
-	}
-	c.Moved = now
-	a, course, err := k.rest(ctx, c, now, ready)
-	var none *plan.NoPlanError
-	switch {
-	case errors.As(err, &none):
-		return k.fails(ctx, c, none, now)
-	case err != nil:
-		return err
-	}
-	was := c.Trouble
-	k.take(c, a, course)
-	if course.Loaf.After(c.Ask.Ready) {
-		k.troubled(c, was, said.Say("The loaf can hardly be ready by %v; %v is likely.", said.Near(c.Ask.Ready, now), said.Near(course.Loaf, now)), now)
-	}
-	return k.keep(ctx, c)
-}
-
-// troubled notes what is wrong with the plan, and tells it unless something
-// was told before.
-func (k *Keeper) troubled(c *chosenPlan, was, text said.Line, now time.Time) {
-	if c.Trouble = text; was == nil && k.Told != nil {
-		k.Told.PlanFails(c.Ask.Vessel, c.Name, text.In(k.m.Conf.Form()), now)
-	}
-}
-
-// moved reports whether the running wait is likely over at another time than
-// the plan has it.
-func moved(c *chosenPlan, ready plan.Ripe) bool {
-	if c.Running == nil || ready == nil || len(c.Course.Waits) == 0 {
-		return false
-	}
-	return c.Running.Began.Add(ready(0.5)).Sub(c.Course.Waits[0].Likely).Abs() >= movesFrom
-}
-
-// seen is what the detector says of the running wait, counted from when it
-// began; nil where it says nothing.
-func (k *Keeper) seen(c *chosenPlan) plan.Ripe {
-	v := k.watched(c)
-	if v == nil {
-		return nil
-	}
-	view, began := v.Observed(), c.Running.Began
-	if view.Status.FedAt.Before(began.Add(-time.Hour)) {
-		return nil // it speaks of a feed before
-	}
-	if call := view.Call; !call.At.IsZero() {
-		return func(float64) time.Duration { return call.PeakAt.Sub(began) }
-	}
-	if f := view.Forecast; view.Expecting && f.PeakAt.After(began) {
-		return timetopeak.Span{Low: max(f.Low.Sub(began), time.Minute), Likely: f.PeakAt.Sub(began), High: f.High.Sub(began)}.Quantile
-	}
-	return nil
-}
-
-// watched is the vessel that shows how far the running wait is: the jar until
-// the top, and the bowl for the dough's first rise, for which its target is
-// set; nil where nothing does.
-func (k *Keeper) watched(c *chosenPlan) *monitor.Vessel {
-	switch {
-	case c.Running == nil:
-		return nil
-	case c.Running.Wait.Top:
-		return k.m.Vessel(c.Ask.Vessel)
-	case c.Running.Wait.Fridge:
-		return nil
-	}
-	r, _ := k.m.Conf.Plan.FindRecipe(c.Ask.Recipe)
-	if i := slices.IndexFunc(r.Stages, func(s plan.Stage) bool { return s.Kind == plan.Rise }); i >= 0 && r.Stages[i].Name == c.Running.Wait.Name {
-		return k.bowl()
-	}
-	return nil
-}
-
-// bowl is where the dough is mixed into: the bowl on the mat, or else the
-// first; nil where there is none.
-func (k *Keeper) bowl() *monitor.Vessel {
-	var first *monitor.Vessel
-	for _, v := range k.m.Vessels {
-		switch {
-		case v.Conf.Kind != config.Bowl:
-		case k.Mat != nil && k.Mat.Vessel() == v:
-			return v
-		case first == nil:
-			first = v
-		}
-	}
-	return first
-}
-
-// rest searches for the best way from here.
-func (k *Keeper) rest(ctx context.Context, c *chosenPlan, now time.Time, ready plan.Ripe) (asked, plan.Plan, error) {
-	a, err := k.planner().Prepare(ctx, c.Ask, now)
-	if err != nil {
-		return a, plan.Plan{}, err
-	}
-	if r := c.Running; r != nil {
-		if a.problem.Starter.Refreshes = 0; r.Wait.Name == plan.RefreshWait {
-			a.problem.Starter.Refreshes = 1 + c.refreshesLeft()
-			if a.problem.Starter.Refreshes < 2 {
-				a.problem.Starter.Apart = 0
-			}
-		} else {
-			a.problem.Amounts, a.problem.FlourInHouse = nil, nil // it is fed
-		}
-		a.problem.Running = &plan.Running{Wait: r.Wait.Name, Began: r.Began, Ratio: r.Ratio, Warmth: r.Wait.Warmth, Ready: ready, Next: r.next()}
-	}
-	plans, err := plan.Find(a.problem)
-	if err != nil {
-		return a, plan.Plan{}, err
-	}
-	return a, plans[0], nil
-}
-
-// take puts a new course in the place of what is left of the plan.
-func (k *Keeper) take(c *chosenPlan, a asked, course plan.Plan) {
-	shown := k.planner().Writer().plan(c.Shown.ID, course, a)
-	was := map[string]Step{}
-	var steps []Step
-	for _, s := range c.Shown.Steps {
-		if was[s.Name] = s; s.Done {
-			steps = append(steps, s)
-		}
-	}
-	for _, s := range shown.Steps {
-		if s.Kind == "fold" && was[s.Name].Done {
-			continue
-		}
-		if old := was[s.Name]; (s.Kind == "do" || s.Kind == "fold") && s.At.Sub(old.At).Abs() < 30*time.Minute {
-			s.Told = old.Told
-		}
-		steps = append(steps, s)
-	}
-	if shown.Ratio == ratioText(plan.Ratio{}) {
-		shown.Ratio = c.Shown.Ratio
-	}
-	for _, s := range c.Shown.Steps {
-		if s.Kind == "do" && !s.Done && s.Told && !slices.ContainsFunc(steps, func(n Step) bool { return n.Name == s.Name && n.Told }) {
-			k.over(s.Name)
-		}
-	}
-	c.Shown, c.Course, c.Trouble = shown, course, nil
-	c.Shown.Steps = steps
-	k.sayWish(c)
-	c.Sequence++
-}
-
-// fails notes that the plan cannot be met, and tells it once.
-func (k *Keeper) fails(ctx context.Context, c *chosenPlan, none *plan.NoPlanError, now time.Time) error {
-	could := said.Line(nil)
-	if !none.Earliest.IsZero() {
-		could = said.Say("; it could be by %v", said.Near(none.Earliest, now))
-	}
-	k.troubled(c, c.Trouble, said.Say("The loaf can no longer be ready by %v%v. Drop the plan or make a new one.", said.Near(c.Ask.Ready, now), could), now)
 	return k.keep(ctx, c)
 }
 

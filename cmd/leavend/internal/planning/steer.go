@@ -16,7 +16,13 @@ import (
 // it. The baker may keep the mat to himself. A wish of his own stands before the
 // plan's, and the mat's limits and guard before both.
 
-// steer wishes the hour at which the running wait should be over, if the mat
+// planMat asks the mat for what the plan wants of it.
+type planMat struct {
+	progress
+	holds bool // the mat was asked for the dough's temperature
+}
+
+// steer sets the hour at which the running wait should be over, if the mat
 // can be steered to it and no one else has set an hour. The caller holds mu.
 func (k *Keeper) steer(ctx context.Context) error {
 	c := k.chosen
@@ -46,19 +52,19 @@ func (k *Keeper) steer(ctx context.Context) error {
 
 // onMat reports whether what the plan waits for stands on the mat, and the mat
 // is the plan's to ask for.
-func (k *Keeper) onMat(c *chosenPlan) bool {
+func (p *planMat) onMat(c *chosenPlan) bool {
 	r := c.Running
-	return r != nil && !c.Ask.ByHand && !r.steady() && r.Wait.Warmth.Mat && k.Mat != nil && k.Mat.Allowed()
+	return r != nil && !c.Ask.ByHand && !r.steady() && r.Wait.Warmth.Mat && p.Mat != nil && p.Mat.Allowed()
 }
 
-// unsteer takes the plan's wish back, unless another took its place.
-func (k *Keeper) unsteer(ctx context.Context, c *chosenPlan) {
-	if c == nil || c.Wish.IsZero() || k.Mat == nil {
+// unsteer takes the plan's hour back, unless another took its place.
+func (p *planMat) unsteer(ctx context.Context, c *chosenPlan) {
+	if c == nil || c.Wish.IsZero() || p.Mat == nil {
 		return
 	}
-	if k.Mat.ReadyBy().Equal(c.Wish) {
-		if err := k.Mat.Release(ctx); err != nil {
-			k.m.Log.Warn("the wish of the plan cannot be taken back", "err", err)
+	if p.Mat.ReadyBy().Equal(c.Wish) {
+		if err := p.Mat.Release(ctx); err != nil {
+			p.m.Log.Warn("the wish of the plan cannot be taken back", "err", err)
 		}
 	}
 	c.Wish = time.Time{}
@@ -66,32 +72,32 @@ func (k *Keeper) unsteer(ctx context.Context, c *chosenPlan) {
 
 // warm holds what waits on the mat at the plan's warmth where no hour is
 // steered to. It asks as a wish does: for minutes at a time, so that nothing is
-// left behind. The caller holds mu.
-func (k *Keeper) warm(now time.Time) {
-	if k.Mat == nil {
+// left behind.
+func (p *planMat) warm(c *chosenPlan, now time.Time) {
+	if p.Mat == nil {
 		return
 	}
-	if !k.Mat.ReadyBy().IsZero() {
-		k.holds = false // its course took the place of ours
+	if !p.Mat.ReadyBy().IsZero() {
+		p.holds = false // its course took the place of ours
 		return
 	}
 	want := 0.0
-	if c := k.chosen; c != nil && k.onMat(c) && k.mayHold(c) && inTime(c, now) {
-		want = min(max(c.Running.Wait.Warmth.C, k.m.Conf.Mat.SetpointMinC), k.m.Conf.Mat.SetpointMaxC)
+	if c != nil && p.onMat(c) && p.mayHold(c) && inTime(c, now) {
+		want = min(max(c.Running.Wait.Warmth.C, p.m.Conf.Mat.SetpointMinC), p.m.Conf.Mat.SetpointMaxC)
 	}
-	if want == 0 && !k.holds {
+	if want == 0 && !p.holds {
 		return
 	}
-	k.holds = want != 0
-	if err := k.Mat.Hold(now, want); err != nil {
-		k.m.Log.Error("the mat does not take the plan's warmth", "setpoint_c", want, "err", err)
+	p.holds = want != 0
+	if err := p.Mat.Hold(now, want); err != nil {
+		p.m.Log.Error("the mat does not take the plan's warmth", "setpoint_c", want, "err", err)
 	}
 }
 
 // mayHold reports whether what the plan waits for may stand on the mat, and is
 // not steered to its hour there.
-func (k *Keeper) mayHold(c *chosenPlan) bool {
-	on, may := k.Mat.Vessel().Conf, k.m.Conf.Plan
+func (p *planMat) mayHold(c *chosenPlan) bool {
+	on, may := p.Mat.Vessel().Conf, p.m.Conf.Plan
 	switch w := c.Running.Wait; {
 	case w.Top && on.Slug == c.Ask.Vessel:
 		return false // its hour was steered to, and the baker dropped that
