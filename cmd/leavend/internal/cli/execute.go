@@ -90,6 +90,7 @@ func newRoot() *cobra.Command {
 		newConfigCommand(),
 		newReplayCommand(),
 		newVersionCommand(),
+		newHealthCommand(),
 		newMatCommand(),
 		newBackupCommand(),
 		newRestoreCommand(),

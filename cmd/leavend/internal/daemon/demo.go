@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"syscall"
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
@@ -66,7 +67,7 @@ func (f *Demo) Run(ctx context.Context, stdout, stderr io.Writer) error {
 		return err
 	}
 	if err := d.missing(); err != nil { // a visitor looks at the page
-		return errors.Join(err, d.Close())
+		return errors.Join(withOtherPorts(err), d.Close())
 	}
 	s := &stage{d: d, kitchen: k.Kitchen, out: stdout}
 	s.welcome(f.Speed)
@@ -75,6 +76,14 @@ func (f *Demo) Run(ctx context.Context, stdout, stderr io.Writer) error {
 	err = d.Run(ctx)
 	fmt.Fprintln(stdout, "\nThe demo is over; the mat is off. Nothing was kept.")
 	return err
+}
+
+// withOtherPorts names the way out where another program has a port.
+func withOtherPorts(err error) error {
+	if !errors.Is(err, syscall.EADDRINUSE) {
+		return err
+	}
+	return fmt.Errorf("%w\nAnother program has that port; this takes free ones: leavend demo --any-ports", err)
 }
 
 // config is the demo's own configuration, read like any other.
@@ -125,14 +134,13 @@ type stage struct {
 
 // welcome says what the visitor is about to see, and where else to look.
 func (s *stage) welcome(speed float64) {
-	fmt.Fprintf(s.out, `An invented kitchen in quick motion: one second here is %s there.
+	fmt.Fprintf(s.out, "\nOpen http://%s/ in your browser.\n\n", s.d.pagePort.Addr())
+	fmt.Fprintf(s.out, `It shows an invented kitchen in quick motion: one second here is %s there.
 All data is made up. Ctrl-C ends it.
 
 `, time.Duration(speed*float64(time.Second)))
-	fmt.Fprintf(s.out, "  messages  MQTT at %s, topics below leavend/\n", s.d.broker.Address())
-	fmt.Fprintf(s.out, "  metrics   http://%s/metrics\n", s.d.metricsPort.Addr())
-	fmt.Fprintf(s.out, "  page      http://%s/\n", s.d.pagePort.Addr())
-	fmt.Fprintln(s.out)
+	fmt.Fprintf(s.out, "  MQTT     %s, topics below leavend/\n", s.d.broker.Address())
+	fmt.Fprintf(s.out, "  metrics  http://%s/metrics\n\n", s.d.metricsPort.Addr())
 }
 
 // play passes on what the invented baker says, and prints what happens.

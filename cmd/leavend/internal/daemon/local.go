@@ -104,6 +104,7 @@ func (l local) routes() http.Handler {
 		}
 		answer(w, l.matNow())
 	})
+	mux.HandleFunc("GET "+HealthPath, l.getHealth)
 	mux.HandleFunc("GET "+PagePath, l.getPage)
 	mux.HandleFunc("PUT "+PagePath, l.putPage)
 	mux.HandleFunc("POST "+AcknowledgePath, func(w http.ResponseWriter, r *http.Request) {
