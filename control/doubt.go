@@ -12,6 +12,8 @@ const (
 	deaf                         // it does not, though heat was given
 	spent                        // the energy given would have brought the vessel far above its setpoint
 	agrees                       // energy and reading agree
+	moved                        // the reading leapt, as when a probe falls, and has not answered since
+	quick                        // the mat is strong for its load: a trial's time shows
 )
 
 // phase is where the guard is between belief and doubt.
@@ -32,23 +34,44 @@ type doubt struct {
 	tries int           // 1 after a look without an answer, which may be bad luck
 	fails int           // rests in a row, counted up to mostFails
 	spent bool          // energy and reading disagreed, and do not agree again
+	wary  time.Duration // until when each look must be answered again, after a doubt
+	past  int           // rests before that
 }
 
 // mostFails is how often in a row a rest grows: to 1, 2, 4 and 8 times DoubtRest.
 const mostFails = 4
 
-// allowed is the on-time without an answer before a look: after a look or a
-// rest only that of a trial.
-func (d *doubt) allowed(l *limits) time.Duration {
-	if d.fails > 0 || d.tries > 0 {
+// doubtful reports whether a look without an answer ends the heat.
+func (d *doubt) doubtful(now time.Duration) bool { return d.fails > 0 || d.tries > 0 || now < d.wary }
+
+// allowed is the on-time without an answer before a look: only that of a trial
+// after a look or a rest, after a leap of the reading, and for a strong mat.
+func (d *doubt) allowed(l *limits, now time.Duration, said evidence) time.Duration {
+	if d.doubtful(now) || said&(moved|quick) != 0 {
 		return min(l.Trial, l.GainTime)
 	}
 	return l.GainTime
 }
 
+// answered ends a doubt. After one, each look must be answered for a while.
+func (d *doubt) answered(l *limits, now time.Duration, said evidence) {
+	was := *d
+	*d = doubt{spent: was.spent && said&agrees == 0, wary: was.wary, past: was.past}
+	if was.fails > 0 {
+		d.wary, d.past = now+waryRests*l.DoubtRest, was.fails
+	}
+	if now >= d.wary {
+		d.wary, d.past = 0, 0
+	}
+}
+
+// waryRests is for how many times DoubtRest an answer after a rest must be
+// given again to each look (guess).
+const waryRests = 3
+
 // fail ends the heat for a rest.
 func (d *doubt) fail(l *limits, now time.Duration) {
-	d.fails, d.tries = min(d.fails+1, l.mostFails), 0
+	d.fails, d.tries, d.wary, d.past = min(max(d.fails, d.past)+1, l.mostFails), 0, 0, 0
 	d.phase, d.until = rests, now+l.DoubtRest<<(d.fails-1)
 }
 
@@ -70,13 +93,16 @@ func watchDoubt(l *limits, s *guardState, e event) {
 			d.phase, d.until = rests, s.now
 		}
 		d.until = max(d.until, s.now+l.MinOff)
-	case said&answers != 0 && d.phase != rests:
-		*d = doubt{spent: d.spent && said&agrees == 0}
-	case d.phase == heats && (d.on >= d.allowed(l) || said&deaf != 0 && d.on >= min(l.Trial/2, d.allowed(l))):
+	case said&answers != 0 && (d.phase == looks || d.phase == heats && s.now >= d.wary):
+		d.answered(l, s.now, said)
+	case d.phase == heats && (d.on >= d.allowed(l, s.now, said) || said&deaf != 0 && d.on >= min(l.Trial/2, d.allowed(l, s.now, said))):
 		d.phase, d.until = looks, s.now+l.Look
+		if said&moved != 0 {
+			d.tries = 1
+		}
 	case d.phase == heats && d.tries > 0 && asks && said&deaf != 0 && s.now >= d.until+l.Look:
 		d.fail(l, s.now) // it reads too cold, and wants no heat to show why
-	case d.phase == looks && s.now >= d.until && asks && (d.tries > 0 || d.fails > 0):
+	case d.phase == looks && s.now >= d.until && asks && d.doubtful(s.now):
 		d.fail(l, s.now)
 	case d.phase == looks && s.now >= d.until:
 		d.phase, d.on, d.tries = heats, 0, 1

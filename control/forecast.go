@@ -6,6 +6,8 @@ import "math"
 type plan struct {
 	share  float64 // of the window, 0 to 1
 	window float64 // minutes
+	gain   float64 // share for a degree
+	offset float64 // by which the model's offset is to move, a minute
 }
 
 // believed calls f for every candidate worth asking, with a weight; the
@@ -47,6 +49,11 @@ func (m *model) view(f *filter, a *answer, l, d int) view {
 // drift is how fast the vessel would move at c without heat.
 func (v *view) drift(c, t0 float64) float64 { return v.s - v.loss*(c-t0) }
 
+// What the model gets wrong in the long run is left to an integral, as in a PI
+// controller: it acts within nearC of the setpoint, in about resetMinutes, and
+// adds mostOffset at most (guesses, checked by TestHold).
+const nearC, resetMinutes, mostOffset = 0.6, 60, 0.3
+
 // plan answers how wide the pulse should be that has lasted for gone minutes.
 func (m *model) plan(set, gone, cycle float64) (p plan) {
 	p.window = clamp(4*rippleC/m.rate(), cycle, 3*cycle)
@@ -59,8 +66,12 @@ func (m *model) plan(set, gone, cycle float64) (p plan) {
 		aim := set + v.b*(1-hold)*(gone-hold*p.window/2)
 		soon := math.Max(1.4*v.delay, 1.4*cycle)
 		p.share += w * clamp(hold+(aim-then)/(v.b*soon), -1, 2)
+		p.gain += w / (v.b * soon)
 	})
-	p.share = clamp(p.share, 0, 1)
+	p.share = clamp(p.share+m.offset, 0, 1)
+	if off := set - m.last; math.Abs(off) < nearC && (p.share > 0 || off > 0) && (p.share < 1 || off < 0) {
+		p.offset = p.gain * off / resetMinutes
+	}
 	return p
 }
 

@@ -13,6 +13,7 @@ type limits struct {
 	renewEvery int           // a lease is renewed when this fraction of it has passed
 	mostFails  int           // how often in a row a rest of doubt grows
 	payBack    float64       // on-time that a pause of the same length makes good
+	budget     float64       // level that the thermal image may reach
 }
 
 // shortestLease is the shortest permission worth giving: plugs count whole
@@ -33,6 +34,7 @@ func newLimits(o Opts) limits {
 		renewEvery: 8, // so that one lost message costs a plug nothing
 		mostFails:  mostFails,
 		payBack:    o.MaxOn.Seconds() / o.Rest.Seconds(),
+		budget:     o.budget(),
 	}
 }
 
@@ -82,6 +84,7 @@ type guardState struct {
 	run               time.Duration // on-time that a rest is owed for; pauses pay it back
 	resting           bool          // since run reached MaxOn, until Rest is over
 	restEnd           time.Duration
+	image             float64 // thermal image: what the energy given has warmed, as a share of what full power would
 
 	onTime  [maxBuckets]time.Duration // on-time by bucket, a ring
 	bucketN int64                     // number of the bucket that now lies in
@@ -161,6 +164,7 @@ func (s *guardState) advance(l *limits, now time.Duration) {
 		if s.on {
 			s.doubt.on += s.heated(upto)
 		}
+		s.warmImage(l, upto-s.now)
 		s.now = upto
 	}
 	s.turnBuckets(l)

@@ -167,6 +167,10 @@ func TestHold(t *testing.T) {
 		{"leavend", func(_ uint64, _ string, set float64) (controller, control.Opts) {
 			return nil, control.Opts{SetpointC: set}
 		}},
+		{"leavend with a budget", func(seed uint64, room string, set float64) (controller, control.Opts) {
+			p, _ := held(seed, room)
+			return nil, control.Opts{SetpointC: set, MatW: p.w, VesselKg: p.kg}
+		}},
 	}
 	n := uint64(seeds(3, 100))
 	t.Logf("%-10s %-24s  within ±0.5 °C: p5    p10   median   overshoot p50   p90   most switches an hour", "room", "")

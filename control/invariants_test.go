@@ -179,10 +179,11 @@ func answerIsDemanded(l *limits, t *transition) bool {
 	if t.event.kind == evWish {
 		said = t.event.said
 	}
-	answered := said&answers != 0 && said&spent == 0 && b.phase != rests
+	wary := t.after.now < b.wary // heat that goes on is no answer then, only a look's end is
+	answered := said&answers != 0 && said&spent == 0 && b.phase != rests && !(wary && b.phase == heats)
 	free := t.event.kind == evAck && t.after.latched == 0 || answered
 	most := l.GainTime
-	if b.fails > 0 || b.tries > 0 {
+	if b.fails > 0 || b.tries > 0 || wary || said&(moved|quick) != 0 {
 		most = min(l.Trial, l.GainTime)
 	}
 	switch {
@@ -198,11 +199,16 @@ func answerIsDemanded(l *limits, t *transition) bool {
 		return false
 	case b.phase != rests && a.phase == rests && said&spent == 0 && a.until < t.after.now+l.DoubtRest<<(a.fails-1):
 		return false
-	case b.phase == looks && a.phase == heats && !free && a.tries != 1:
+	case b.phase == looks && a.phase == heats && !free && (a.tries != 1 || wary && t.after.vesselBelow(l)):
 		return false
+	case b.fails > 0 && a.fails == 0 && !(t.event.kind == evAck && t.after.latched == 0) && (a.past != b.fails || a.wary < t.after.now+waryRests*l.DoubtRest):
+		return false // a doubt that was answered is not forgotten at once
 	}
 	return b.spent == a.spent || !b.spent && said&spent != 0 || b.spent && free
 }
+
+// vesselBelow reports whether the vessel reads below its setpoint.
+func (s *guardState) vesselBelow(l *limits) bool { c, ok := s.vessel(l); return ok && c < s.setpointC }
 
 func latchedStaysOff(_ *limits, t *transition) bool {
 	lost := t.before.latched &^ t.after.latched

@@ -8,6 +8,6 @@ func Reasons() []Reason {
 	return []Reason{
 		ReasonBelow, ReasonAhead, ReasonWithin, ReasonAbove, ReasonCoasting, ReasonMatWarm, ReasonUnknown,
 		ReasonClosed, ReasonMode, ReasonFault, ReasonOutput, ReasonStarting, ReasonFewReadings, ReasonStale, ReasonSuspect,
-		ReasonSetpoint, ReasonDisagree, ReasonRest, ReasonLooking, ReasonNoGain, ReasonDuty, ReasonLapsed, ReasonMinOff,
+		ReasonSetpoint, ReasonDisagree, ReasonRest, ReasonLooking, ReasonNoGain, ReasonDuty, ReasonBudget, ReasonLapsed, ReasonMinOff,
 	}
 }

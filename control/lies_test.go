@@ -87,7 +87,7 @@ func (l lie) tell(seed uint64) (r lied) {
 		}
 	}
 	r.onAfter, r.overC = b.since, b.maxC-set
-	r.promise = p.w/p.kg <= control.PromiseWPerKg
+	r.promise = control.Opts{MatW: p.w, VesselKg: p.kg}.Promise().Kept
 	return r
 }
 

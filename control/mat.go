@@ -290,9 +290,6 @@ func (m *Mat) wish() event {
 
 // evidence is what the model says.
 func (m *Mat) evidence(ok bool) evidence {
-	if m.g.doubt.phase == rests && m.g.now >= m.g.doubt.until {
-		m.therm.model.contact = 0 // the trial that begins is judged by itself
-	}
 	if !ok {
 		return 0
 	}
@@ -326,7 +323,11 @@ func (m *Mat) step(now time.Time, e event, last bool) command {
 	before := m.g.now
 	m.g.wish = m.g.wish && (last || wasOn)
 	var c command
+	looked := m.g.doubt.phase
 	m.g, c = step(&m.lim, m.g, e, at)
+	if m.g.doubt.phase == looks && looked == heats {
+		m.therm.model.contact = min(m.therm.model.contact, 0) // the look that begins is judged by itself
+	}
 	if wasOn {
 		m.counts.On += m.g.now - before
 	}

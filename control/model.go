@@ -43,18 +43,19 @@ type model struct {
 	roomC   float64 // what a probe in the room says
 	roomOK  bool
 	jumps   float64 // recently
+	offset  float64 // share that the forecast was short of in the long run
 }
 
 // The grid of candidates. Wanders are, in this order, those of a covered
 // vessel, of a vessel in draughts, of room air, and of air near a radiator or a
 // door: steps of the level and of
 // the trend by the square root of a minute (guesses, checked by the tests).
-const nWander, nLoss, nDelay = 3, 4, 9
+const nWander, nLoss, nDelay = 3, 5, 9
 
 var (
 	levelStep = [nWander]float64{0.004, 0.015, 0.07}
 	trendStep = [nWander]float64{0.0004, 0.002, 0.006}
-	losses    = [nLoss]float64{1.0 / 400, 1.0 / 150, 1.0 / 60, 1.0 / 25}
+	losses    = [nLoss]float64{1.0 / 400, 1.0 / 150, 1.0 / 60, 1.0 / 25, 1.0 / 12}
 	delays    = [nDelay]float64{1, 1.6, 2.5, 4, 6, 9, 13, 19, 28}
 )
 
@@ -64,7 +65,7 @@ const minuteSigma = 0.025
 
 // lag is a chain of equal lags; what leaves the last one has arrived. Three
 // give a response that begins flat, as real ones do.
-type lag [6]float64
+type lag [10]float64
 
 // pass moves the chain on by h minutes with on-share u.
 func (x *lag) pass(h, delay, u float64) {
@@ -222,6 +223,12 @@ func (m *model) evidence(set float64, wary bool) (e evidence) {
 	if m.contact >= answersAt && m.jumps < manyJumps {
 		e |= answers
 	}
+	if m.known() && m.jumps > movedJumps && m.contact < answersAt {
+		e |= moved
+	}
+	if m.known() && m.rate() >= quickRate {
+		e |= quick
+	}
 	if m.contact <= deafAt || m.jumps >= manyJumps {
 		e |= deaf
 	}
@@ -232,6 +239,11 @@ func (m *model) evidence(set float64, wary bool) (e evidence) {
 // (guesses): 150 to 1 for an answer and 20 to 1 against one, since a look costs
 // little.
 const answersAt, deafAt = 5, -3
+
+// A reading that leapt within the last two and a half hours is taken for moved,
+// and a mat that warms its vessel by 2 °C in a trial of 15 min for quick
+// (guesses).
+const movedJumps, quickRate = 0.3, 2.0 / 15
 
 func sq(v float64) float64 { return v * v }
 
@@ -263,7 +275,7 @@ func (m *model) weigh(y, dt float64) {
 	}
 	var in, out, heatedBy, deafBy [nWander][nLoss]float64
 	keep := math.Exp(-dt / forgetMinutes)
-	trust := 1 / (1 + math.Exp(-m.contact-trustAt)) // what does not answer teaches nothing about the mat
+	trust := 1 / (1 + math.Exp(m.doubtful()-m.contact)) // what does not answer teaches nothing about the mat
 	var regime [nWander]float64
 	for w := range m.cand {
 		for l := range m.cand[w] {
@@ -285,6 +297,22 @@ func (m *model) weigh(y, dt float64) {
 	heated, deaf := mix(&heatedBy, &in, regime), mix(&deafBy, &out, regime)
 	m.contact = clamp(m.contact+heated-deaf, leastContact, mostContact)
 }
+
+// doubtful is how far the odds must lie for contact before half of what is seen
+// is learnt: little as long as nothing is known, and more of a mat that is.
+func (m *model) doubtful() float64 {
+	if m.known() {
+		return knownAt
+	}
+	return -trustAt
+}
+
+// known reports whether the mat has been seen to heat for long enough.
+func (m *model) known() bool { return m.rated > knownMinutes }
+
+// knownMinutes is the on-time after which a mat is known, and knownAt the odds
+// that are then asked for (guesses).
+const knownMinutes, knownAt = 60, 4
 
 // share turns scores into weights that add up to one, and returns the mean
 // likelihood under them.

@@ -28,6 +28,7 @@ const (
 	ReasonLooking     Reason = "looking"
 	ReasonNoGain      Reason = "no-gain"
 	ReasonDuty        Reason = "duty"
+	ReasonBudget      Reason = "budget"
 	ReasonLapsed      Reason = "lapsed"
 	ReasonMinOff      Reason = "minimum-off"
 )
@@ -35,7 +36,7 @@ const (
 // pause reports whether the reason merely makes heat wait.
 func (r Reason) pause() bool {
 	switch r {
-	case ReasonMinOff, ReasonRest, ReasonDuty, ReasonLooking, ReasonNoGain:
+	case ReasonMinOff, ReasonRest, ReasonDuty, ReasonBudget, ReasonLooking, ReasonNoGain:
 		return true
 	}
 	return false
@@ -86,6 +87,8 @@ func (r Reason) Text() string {
 		return "off: the mat was on and the probe did not answer; please look at both"
 	case ReasonDuty:
 		return "off: it has been on for as much of the day as it may"
+	case ReasonBudget:
+		return "off: a mat this strong may give its load no more in half an hour"
 	case ReasonLapsed:
 		return "off: the program stood still for too long"
 	case ReasonMinOff:

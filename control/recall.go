@@ -1,9 +1,81 @@
 package control
 
 import (
+	"encoding/binary"
 	"math"
 	"slices"
 )
+
+// modelForm changes when the numbers of a model, or what they mean, change.
+const modelForm = 1
+
+// numbers calls f for every number of a model that a restart must not lose.
+func (m *model) numbers(f func(*float64)) {
+	for _, v := range []*float64{&m.t0, &m.sum, &m.n, &m.age, &m.last, &m.contact, &m.rated, &m.jumps, &m.offset} {
+		f(v)
+	}
+	n := &m.need
+	for _, v := range []*float64{&n.since, &n.was, &n.c, &n.set, &n.roomC, &n.slow, &n.used, &n.more, &n.gap} {
+		f(v)
+	}
+	for i := range m.regime {
+		f(&m.regime[i])
+	}
+	for d := range m.x {
+		for i := range m.x[d] {
+			f(&m.x[d][i])
+		}
+	}
+	for w := range m.cand {
+		for l := range m.cand[w] {
+			g := &m.cand[w][l]
+			for _, v := range []*float64{&g.t, &g.s, &g.ptt, &g.pts, &g.pss, &g.deaf} {
+				f(v)
+			}
+		}
+	}
+	m.eachAnswer(func(_ *filter, a *answer, _, _ int) {
+		for _, v := range []*float64{&a.heat.h, &a.heat.t, &a.heat.s, &a.info, &a.pull, &a.score} {
+			f(v)
+		}
+	})
+}
+
+// bytes is the whole model; nil before there is anything to keep.
+func (m *model) bytes() []byte {
+	if !m.given {
+		return nil
+	}
+	b := []byte{modelForm}
+	m.numbers(func(v *float64) { b = binary.LittleEndian.AppendUint64(b, math.Float64bits(*v)) })
+	return b
+}
+
+// continues puts the model of a run that ended away minutes ago in place of m,
+// if b is one and that is short enough for it to go on as if nothing had been.
+func (m *model) continues(b []byte, away float64) bool {
+	if len(b) == 0 || b[0] != modelForm || away > longestAway {
+		return false
+	}
+	was, good := model{begun: true, given: true}, true
+	b = b[1:]
+	was.numbers(func(v *float64) {
+		if good = good && len(b) >= 8; good {
+			*v = math.Float64frombits(binary.LittleEndian.Uint64(b))
+			b = b[8:]
+			good = !math.IsNaN(*v) && !math.IsInf(*v, 0)
+		}
+	})
+	if !good || len(b) > 0 {
+		return false
+	}
+	*m = was
+	m.pass(away)
+	return true
+}
+
+// longestAway is for how many minutes nothing may have run (guess).
+const longestAway = 30
 
 // learnt is what a restart must not forget, by the likeliest candidate; nil
 // before there is anything.

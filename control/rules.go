@@ -35,7 +35,7 @@ func allRules() []rule {
 		{n: 8, name: "the first on needs good readings", block: blockFewReadings},
 		{n: 2, name: "what looks too hot, or a setpoint near a cutoff, blocks", block: blockHot},
 		{n: 14, name: "probes that disagree block", block: blockDisagree},
-		{n: 5, name: "longest on and greatest duty", watch: watchRest, block: blockTooLong, cap: capMaxOn},
+		{n: 5, name: "longest on, greatest duty and the budget of energy", watch: watchRest, block: blockTooLong, cap: capTooLong},
 		{n: 4, name: "every on is a lease", block: blockLapsed, cap: capLease},
 		{n: 9, name: "minimum off-time and on-switches an hour", block: blockMinOff},
 		{n: 16, name: "a failed read never switches on", block: blockFailure},
@@ -262,8 +262,15 @@ func blockTooLong(l *limits, s *guardState, _ event) Reason {
 		return ReasonRest
 	case float64(s.dutyOn(l)) >= l.MaxDuty*float64(window):
 		return ReasonDuty
+	case s.overBudget(l):
+		return ReasonBudget
 	}
 	return ""
+}
+
+// capTooLong is the cap of rule 5.
+func capTooLong(l *limits, s *guardState) time.Duration {
+	return min(capMaxOn(l, s), capBudget(l, s))
 }
 
 // capMaxOn ends the lease when the longest on is reached. Short pauses, as a

@@ -84,7 +84,7 @@ func worlds() []world {
 		make("doubt, whatever the model says", func(l *limits) {
 			l.GainTime, l.Trial, l.cycle, l.Stale = 3*time.Second, 2*time.Second, time.Second, 2*time.Second
 			l.MinOff, l.GoodReadings, l.Lease, l.MaxOn = time.Second, 1, time.Second, time.Hour
-		}, at(AtVessel), wish, say(0, 20, 25), says(answers, deaf, spent, answers|agrees), []event{{kind: evAck}}),
+		}, at(AtVessel), wish, say(0, 20, 25), says(answers, deaf, spent, answers|agrees, deaf|moved, quick), []event{{kind: evAck}}),
 		make("a stuck switch", func(l *limits) { l.StuckAfter, l.Stale = true1.StuckAfter, 2*time.Second }, at(AtVessel), wish,
 			say(0, 22, 26.5, 28), []event{{kind: evMode, mode: Off}, {kind: evMode, mode: Hold}, {kind: evAck}}),
 		make("a room that warms", func(l *limits) { l.StuckAfter, l.Stale = 2*time.Second, 2*time.Second }, at(AtVessel, AtRoom),
@@ -151,6 +151,7 @@ func (w *world) key(s *guardState) (k stateKey) {
 		b.put(byte(min(d.on, w.l.GainTime) / time.Second))
 		b.put(byte(d.phase)<<6 | byte(d.tries)<<4 | byte(d.fails)<<1 | map[bool]byte{true: 1}[d.spent])
 		b.put(byte(max((d.until-s.now)/time.Second, -w.l.Look/time.Second) + 8))
+		b.put(byte(max((d.wary-s.now)/time.Second, -1)+1)<<2 | byte(d.past))
 	}
 	if w.l.StuckAfter < time.Hour && s.stuck.armed {
 		b.put(byte(s.stuck.topC * 2))

@@ -13,7 +13,7 @@ const snapshotVersion = 2
 
 // Snapshot is what must outlive the process: faults, how much the mat has been
 // on, the rest it serves, and what was learnt of it. It is about a kilobyte of
-// JSON. It holds no time of day: durations count back from when it was taken.
+// JSON, and ten more with Model, which belongs on no memory card. It holds no time of day: durations count back from when it was taken.
 type Snapshot struct {
 	Version int         `json:"version,omitempty"`
 	Latched []FaultKind `json:"latched,omitempty"`
@@ -22,13 +22,17 @@ type Snapshot struct {
 	PhaseS  int         `json:"phase_s,omitempty"`   // how far the newest half hour has got, s
 	RunS    int         `json:"run_s,omitempty"`     // on-time that a rest is owed for, s
 	RestS   int         `json:"rest_s,omitempty"`    // what is left of a rest, s
+	Image   float64     `json:"image,omitempty"`     // thermal image, 0 to 1
 	NoGainS int         `json:"no_gain_s,omitempty"` // on-time without a sign that it warms the probe, s
 	Tries   int         `json:"tries,omitempty"`     // looks without such a sign
 	Fails   int         `json:"fails,omitempty"`     // rests without one
 	Spent   bool        `json:"spent,omitempty"`     // the heat given and the reading disagree
 	DoubtS  int         `json:"doubt_s,omitempty"`   // what is left of such a look or rest, s
 	Looks   bool        `json:"looks,omitempty"`     // it is a look
+	WaryS   int         `json:"wary_s,omitempty"`    // for how long each look must be answered again
+	Past    int         `json:"past,omitempty"`      // rests before that
 	Mat     *Learnt     `json:"mat,omitempty"`
+	Model   []byte      `json:"model,omitempty"` // all that the model holds, for a restart within minutes
 	Life    Life        `json:"life,omitzero"`
 }
 
@@ -80,7 +84,7 @@ func (s Snapshot) Coarse() Snapshot {
 	for i := range s.OnS {
 		s.OnS[i] = min(up(s.OnS[i]), int((24 * time.Hour / maxBuckets).Seconds()))
 	}
-	s.RunS, s.RestS, s.NoGainS, s.On = up(s.RunS), up(s.RestS), up(s.NoGainS), false
+	s.RunS, s.RestS, s.NoGainS, s.On, s.Model = up(s.RunS), up(s.RestS), up(s.NoGainS), false, nil
 	s.Life.On = s.Life.On / time.Minute * time.Minute
 	return s
 }
@@ -100,6 +104,7 @@ func (m *Mat) snapshot() Snapshot {
 		Version: snapshotVersion, On: g.on || g.unknown, NoGainS: seconds(g.doubt.on),
 		Life: m.counts.Life, RunS: seconds(g.run), Mat: m.therm.model.learnt(),
 		Fails: g.doubt.fails, Tries: g.doubt.tries, Spent: g.doubt.spent,
+		Image: math.Ceil(g.image*1000) / 1000, WaryS: seconds(g.doubt.wary - g.now), Past: g.doubt.past, Model: m.therm.model.bytes(),
 	}
 	if g.doubt.phase != heats {
 		s.DoubtS = seconds(g.doubt.until - g.now)
@@ -155,7 +160,9 @@ func (m *Mat) Restore(s Snapshot, away time.Duration) {
 	if s.Life.ok() {
 		m.counts.Life = s.Life
 	}
-	if s.Mat != nil && s.Mat.ok() {
+	switch {
+	case m.therm.model.continues(s.Model, away.Minutes()):
+	case s.Mat != nil && s.Mat.ok():
 		m.therm.learnt, m.therm.away = s.Mat, away
 	}
 	m.note(command{})
@@ -171,6 +178,10 @@ func (m *Mat) restoreDoubt(s Snapshot, away time.Duration) {
 		d.on = min(d.on+saveEvery, m.lim.GainTime)
 	}
 	d.tries, d.fails, d.spent = max(min(s.Tries, 1), 0), max(min(s.Fails, mostFails), 0), s.Spent
+	d.past = max(min(s.Past, mostFails), 0)
+	if d.wary = min(time.Duration(s.WaryS)*time.Second-away, waryRests*m.lim.DoubtRest); d.wary <= 0 {
+		d.wary, d.past = 0, 0
+	}
 	left := time.Duration(max(s.DoubtS, 0))*time.Second - away
 	if s.DoubtS > 0 {
 		d.phase, d.until = rests, min(left, m.lim.DoubtRest<<mostFails)
@@ -197,7 +208,11 @@ func (m *Mat) restoreOn(s Snapshot, away time.Duration) {
 		}
 	}
 	run := time.Duration(max(s.RunS, 0)) * time.Second
+	if s.Image > 0 && s.Image <= 1 {
+		m.g.image = s.Image * math.Exp(-away.Seconds()/imageTime.Seconds())
+	}
 	if s.On {
+		m.g.image = 1 - (1-m.g.image)*math.Exp(-(saveEvery+m.lim.Lease).Seconds()/imageTime.Seconds())
 		m.g.onTime[0] += saveEvery + m.lim.Lease
 		run += saveEvery + m.lim.Lease
 	}

@@ -1,6 +1,7 @@
 package control
 
 import (
+	"math"
 	"time"
 )
 
@@ -31,6 +32,8 @@ type thermostat struct {
 	at     time.Duration // until when the model has lived
 	on     bool          // what the mat does since then
 	onAt   time.Duration // the beginning of the present pulse's window
+	spread float64       // how much longer than the shortest it is, 0 to 1
+	planAt time.Duration // the last plan
 }
 
 // live tells what the mat does from now on; until now it did what was told
@@ -41,7 +44,7 @@ func (t *thermostat) live(now time.Duration, on bool) {
 	}
 	switch {
 	case on && !t.on:
-		t.onAt = now
+		t.begin(now)
 	case !on && t.on && t.wish:
 		t.onAt = 0 // the guard cut the pulse short: no pause is owed
 	}
@@ -121,10 +124,13 @@ func (t *thermostat) pulse(now time.Duration, c, set float64) {
 	if c >= set-0.5 {
 		t.model.arrive()
 	}
-	p := t.model.plan(set, gone, t.cycle.Minutes())
+	p := t.model.plan(set, gone, t.cycle.Minutes()*t.uneven())
+	t.model.offset = clamp(t.model.offset+p.offset*(now-t.planAt).Minutes(), -mostOffset, mostOffset)
+	t.planAt = now
 	window := time.Duration(p.window * float64(time.Minute))
 	if heating && t.on && now-t.onAt >= window {
-		t.onAt, gone = now, 0 // the pulse fills its window: the next begins
+		t.begin(now) // the pulse fills its window
+		gone = 0
 	}
 	wide := p.share * p.window
 	switch {
@@ -146,6 +152,20 @@ func (t *thermostat) pulse(now time.Duration, c, set float64) {
 		t.why = ReasonAbove
 	}
 }
+
+// begin begins a pulse.
+func (t *thermostat) begin(now time.Duration) {
+	t.onAt = now
+	_, t.spread = math.Modf(t.spread + golden)
+}
+
+// Pulses at even intervals cannot be told from a radiator's rhythm, and their
+// delay not from the same plus an interval. So the intervals differ, by a share
+// that no number of pulses repeats: the golden section's (Weyl's sequence).
+const golden, unevenness = 0.6180339887, 0.3
+
+// uneven is how much longer than the shortest the present window is.
+func (t *thermostat) uneven() float64 { return 1 + unevenness*t.spread }
 
 // expectMinutes is the on-time before a forecast of the level-off is worth
 // telling (guess).

@@ -179,7 +179,9 @@ func (k *Keeper) writeStore(ctx context.Context, all bool) error {
 	if !all && !k.due(m) || k.stored.has && m.same(k.stored.memory) {
 		return nil
 	}
-	err := k.store.SetState(ctx, stateName, m)
+	kept := m
+	kept.Kept.Model = nil // of use within minutes only, and ten times as long as the rest
+	err := k.store.SetState(ctx, stateName, kept)
 	if k.stored.tells(m, err) {
 		k.log.Error("what is known of the mat could not be stored", "err", err)
 	}
