@@ -35,7 +35,7 @@ func CheckMat(c *config.Config, b Board) []Result {
 		return append(out, Result{Topic: "mat", Level: Fail, Says: "its output is the simulated kitchen, which only 'leavend demo' has: leavend ends at once.",
 			Do: "set mat.output to \"gpio\", \"plug\" or \"none\""})
 	}
-	out = append(out, b.Watchdog())
+	out = append(out, b.Watchdog(), checkPromise(c.Mat), checkSwitch(c.Mat))
 	return append(out, Result{Topic: "cautions", Level: Note, Says: control.Cautions})
 }
 

@@ -24,6 +24,7 @@ func readMat(s *section, m *Mat) {
 	s.text("mat_probe", &m.MatProbe)
 	s.text("room_probe", &m.RoomProbe)
 	s.number("watts", &m.Watts, limits{low: 1, high: 100, unit: " W", why: "a seedling mat has 10 to 40"})
+	s.number("load_kg", &m.LoadKg, limits{low: 0.1, high: 20, unit: " kg", why: "it is what stands on the mat"})
 	s.whole("switch_life", &m.SwitchLife, 0, 100_000_000)
 	readThermostat(s, m)
 	readGuard(s, m)

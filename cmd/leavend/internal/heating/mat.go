@@ -60,7 +60,7 @@ func NewMat(conf *config.Config, out control.Output, save func(control.Snapshot)
 		Probes: probes, Stale: m.StaleAfter, Lease: m.Lease, MinOff: m.MinOff,
 		OnSwitchesPerHour: m.SwitchesPerHour, MaxOn: m.MaxOn, Rest: m.Rest, MaxDuty: m.MaxDuty,
 		GoodReadings: m.StartReadings, DisagreeC: m.DisagreeC, GainTime: m.GainWithin,
-		Plain: !m.Anticipate, Schedule: schedule(m.Schedule), Location: conf.Timezone, Save: save,
+		Plain: !m.Anticipate, Schedule: schedule(m.Schedule), Location: conf.Timezone, MatW: m.Watts, VesselKg: m.LoadKg, Save: save,
 	})
 	if err != nil {
 		return nil, err
