@@ -28,7 +28,16 @@ func Load(path string) (*Config, error) {
 	if err != nil {
 		return nil, fmt.Errorf("config: read %s: %w", path, err)
 	}
-	return Parse(data, path)
+	c, err := Parse(data, path)
+	if err != nil {
+		return nil, err
+	}
+	if info, err := f.Stat(); err == nil {
+		if a, other := writerOf(info); other {
+			c.readAs(a)
+		}
+	}
+	return c, nil
 }
 
 // Parse checks the text of a configuration file; path is what messages call

@@ -119,7 +119,7 @@ func (k *redactor) fetch(key, value string) {
 		if !filepath.IsAbs(value) {
 			value = filepath.Join(k.dir, value)
 		}
-		if s, err := readSecret(value); err == nil {
+		if s, err := readSecret(value, nil); err == nil {
 			k.note(s)
 		}
 	case strings.HasSuffix(key, "_env"):

@@ -12,6 +12,8 @@ import (
 // logging one shows only where it is kept.
 type Secret struct {
 	value, file, env string
+
+	as *account // who reads the file; nil is the process itself
 }
 
 // maxSecret bounds what is read from a secret's file.
@@ -26,7 +28,7 @@ func (s Secret) IsSet() bool { return s != Secret{} }
 func (s Secret) Reveal() (string, error) {
 	switch {
 	case s.file != "":
-		return readSecret(s.file)
+		return readSecret(s.file, s.as)
 	case s.env != "":
 		v, ok := os.LookupEnv(s.env)
 		if !ok || v == "" {
@@ -37,8 +39,12 @@ func (s Secret) Reveal() (string, error) {
 	return s.value, nil
 }
 
-func readSecret(name string) (string, error) {
-	f, err := os.Open(name)
+func readSecret(name string, as *account) (string, error) {
+	open := os.Open
+	if as != nil {
+		open = func(name string) (*os.File, error) { return openAs(name, *as) }
+	}
+	f, err := open(name)
 	if err != nil {
 		return "", fmt.Errorf("secret: %w", err)
 	}
