@@ -15,6 +15,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/monitor"
+	"leavend/cmd/leavend/internal/replay"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/sensor/recording"
 )
@@ -25,8 +26,8 @@ func newImportCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "import --vessel NAME FILE...",
 		Short: "Store recordings as a vessel's past",
-		Long: `Import stores recordings (CSV) as readings and feeds of a vessel, with the
-times that stand in them. A row that cannot be read is named on stderr and
+		Long: `Import stores recordings (CSV, or CSV packed with gzip) as readings and feeds
+of a vessel, with the times that stand in them. A row that cannot be read is named on stderr and
 skipped, and so is a number whose decimal mark is in doubt. A recording that was
 imported before is not imported again. The daemon must not run.`,
 		Args: takes(1, -1),
@@ -62,21 +63,26 @@ imported before is not imported again. The daemon must not run.`,
 	return c
 }
 
-// importFile stores one recording, whose name in the store is its hash.
+// importFile stores one recording, whose name in the store is the hash of what it
+// holds, packed or not.
 func importFile(cmd *cobra.Command, s *store.Store, vessel, file string) error {
 	f, err := os.Open(file)
 	if err != nil {
 		return err
 	}
 	defer f.Close()
-	hash := sha256.New()
-	if _, err := io.Copy(hash, f); err != nil {
+	in, err := unpacked(f)
+	if err != nil {
 		return fmt.Errorf("%s: %w", file, err)
 	}
-	if _, err := f.Seek(0, io.SeekStart); err != nil {
-		return err
+	hash := sha256.New()
+	if _, err := io.Copy(hash, in); err != nil {
+		return fmt.Errorf("%s: %w", file, err)
 	}
-	r, err := recording.NewReader(f)
+	if in, err = unpacked(f); err != nil {
+		return fmt.Errorf("%s: %w", file, err)
+	}
+	r, err := recording.NewReader(in)
 	if err != nil {
 		return fmt.Errorf("%s: %w", file, err)
 	}
@@ -98,6 +104,15 @@ func importFile(cmd *cobra.Command, s *store.Store, vessel, file string) error {
 		_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s: %d new starters; what was learnt before the last does not count any more\n", file, done.Starters)
 	}
 	return err
+}
+
+// unpacked reads a file from its beginning, through gzip where it is packed.
+func unpacked(f *os.File) (io.Reader, error) {
+	if _, err := f.Seek(0, io.SeekStart); err != nil {
+		return nil, err
+	}
+	in, _, err := replay.Unpack(f)
+	return in, err
 }
 
 // slugOf finds the vessel that is meant, by its name or by its slug, so that no

@@ -1,6 +1,8 @@
 package cli
 
 import (
+	"bytes"
+	"compress/gzip"
 	"fmt"
 	"log/slog"
 	"math"
@@ -61,6 +63,9 @@ func TestImportIsDrawn(t *testing.T) {
 			}
 			if _, errs, code := runLine(t, "import", "--config", conf, "--vessel", "Bramble", file); code != failure.Done {
 				t.Fatalf("import: %d %s", code, errs)
+			}
+			if _, errs, code := runLine(t, "import", "--config", conf, "--vessel", "Bramble", packed(t, file)); code == failure.Done || !strings.Contains(errs, store.ErrImported.Error()) {
+				t.Errorf("the same, packed: %d %s", code, errs)
 			}
 			d := openedPast(t, text)
 			defer d.Close()
@@ -123,4 +128,39 @@ func openedPastOf(t testing.TB, conf *config.Config) *daemon.Daemon {
 		t.Fatal(err)
 	}
 	return d
+}
+
+// packed packs a file with gzip.
+func packed(t *testing.T, file string) string {
+	t.Helper()
+	text, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var b bytes.Buffer
+	z := gzip.NewWriter(&b)
+	if _, err := z.Write(text); err != nil {
+		t.Fatal(err)
+	}
+	if err := z.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(file+".gz", b.Bytes(), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	return file + ".gz"
+}
+
+// TestImportUnpacks imports a recording that is packed.
+func TestImportUnpacks(t *testing.T) {
+	dir := t.TempDir()
+	file := filepath.Join(dir, "past.csv")
+	text := "time,distance_mm,temperature_c,note\n2026-01-02T08:00:00Z,155,25,fed\n2026-01-02T08:01:00Z,154,25,\n"
+	if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	out, errs, code := runLine(t, "import", "--store", filepath.Join(dir, "past.db"), "--vessel", "bramble", packed(t, file))
+	if code != failure.Done || !strings.Contains(out, "2 rows") {
+		t.Errorf("exit %d: %s%s", code, out, errs)
+	}
 }

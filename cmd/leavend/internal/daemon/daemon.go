@@ -184,7 +184,7 @@ func (d *Daemon) openStore(ctx context.Context) error {
 	if d.made {
 		opts.Clock = store.SteadyClock(d.Clock.Now, fmt.Sprintf("made up %d", time.Now().UnixNano()))
 	}
-	err := os.MkdirAll(filepath.Dir(d.Conf.Store.File), 0o755)
+	err := os.MkdirAll(filepath.Dir(d.Conf.Store.File), 0o750)
 	var report store.Report
 	if err == nil {
 		d.Store, report, err = store.Open(ctx, d.Conf.Store.File, opts)

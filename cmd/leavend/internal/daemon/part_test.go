@@ -312,3 +312,39 @@ func pemPair(t *testing.T) []byte {
 func insecure() *http.Client {
 	return &http.Client{Timeout: 5 * time.Second, Transport: &http.Transport{TLSClientConfig: &tls.Config{InsecureSkipVerify: true}, DisableKeepAlives: true}}
 }
+
+// TestOthersReadNothing runs a daemon under the usual umask: no other account on
+// the board can read the history, the push keys in it, or the page's password.
+func TestOthersReadNothing(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "data")
+	at := leavendtest.FreePort(t)
+	d, _ := openLive(t, configtest.Write(t, partConfig(dir, fmt.Sprintf("[web]\nlisten = %q\ntls = \"self-made\"\n", at), "[metrics]\non = false\n", "[mqtt]\non = false\n")))
+	atWork(t, d)
+	leavendtest.Eventually(t, "a password is chosen", func() bool {
+		r, err := http.NewRequest("PUT", "https://"+at+"/api/v1/password", strings.NewReader(`{"new":"flour and water"}`))
+		if err != nil {
+			t.Fatal(err)
+		}
+		r.Header.Set("Content-Type", "application/json")
+		answer, err := insecure().Do(r)
+		if err == nil {
+			answer.Body.Close()
+		}
+		return err == nil && answer.StatusCode == http.StatusOK
+	})
+	seen := 0
+	err := filepath.WalkDir(dir, func(path string, e os.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		info, err := e.Info()
+		if err == nil && info.Mode().Perm()&0o007 != 0 {
+			t.Errorf("%s is %v", path, info.Mode())
+		}
+		seen++
+		return err
+	})
+	if err != nil || seen < 4 {
+		t.Errorf("%d files, %v", seen, err)
+	}
+}

@@ -23,11 +23,11 @@ func (d *Daemon) upkeep(ctx context.Context) error {
 	d.Clock.Every(ctx, time.Second, func(now time.Time) {
 		// A fault that latched must be on the disk before anything can end us.
 		d.heat.Save(ctx)
+		d.watchStore(now)
 		if now.Before(next) {
 			return
 		}
 		next = now.Add(10 * time.Second)
-		d.watchStore(now)
 		d.watchBroker(now)
 		d.watchAccess(now)
 		if d.messages != nil {

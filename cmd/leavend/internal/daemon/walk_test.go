@@ -14,6 +14,7 @@ import (
 
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/leavendtest"
@@ -101,6 +102,8 @@ func newTestWalk(t *testing.T, text string) (w *setup.Setup, file string, restar
 // TestWalk goes the whole way from an empty config to a watched jar on a mat.
 func TestWalk(t *testing.T) {
 	w, file, restarted := newTestWalk(t, "")
+	theirs := filepath.Join(filepath.Dir(file), "phone-url") // of a recipient with a name of its own
+	configtest.WriteFile(t, theirs, "ntfy://host.example/another\n")
 	ctx := t.Context()
 	found, err := w.Found(ctx)
 	if err != nil {
@@ -124,7 +127,7 @@ func TestWalk(t *testing.T) {
 	if strings.Contains(draft.Difference, "a-secret-topic") {
 		t.Errorf("the difference shows the secret:\n%s", draft.Difference)
 	}
-	for _, line := range []string{"+units = \"us\"", "+[[sensor]]", "+name = \"eye\"", "+chip = \"vl53l0x\"", "+id = \"28-0316a279d5ff\"", "+[[vessel]]", "+floor_mm = 171.4", "+line = 17", "+url_file = \"phone-url\""} {
+	for _, line := range []string{"+units = \"us\"", "+[[sensor]]", "+name = \"eye\"", "+chip = \"vl53l0x\"", "+id = \"28-0316a279d5ff\"", "+[[vessel]]", "+floor_mm = 171.4", "+line = 17", "+url_file = \"phone-url-2\""} {
 		if !strings.Contains(draft.Difference, line+"\n") {
 			t.Errorf("%q is missing in\n%s", line, draft.Difference)
 		}
@@ -147,8 +150,11 @@ func TestWalk(t *testing.T) {
 	if m.Output != config.GPIO || m.Line.Number != 17 || m.Vessel != "Bramble" || len(conf.Notify) != 1 {
 		t.Errorf("mat %+v, notify %+v", m, conf.Notify)
 	}
-	if info, err := os.Stat(w.SecretFile()); err != nil || info.Mode().Perm() != 0o600 {
+	if info, err := os.Stat(theirs + "-2"); err != nil || info.Mode().Perm() != 0o600 {
 		t.Errorf("the secret's file: %v, %v", info, err)
+	}
+	if text, err := os.ReadFile(theirs); err != nil || string(text) != "ntfy://host.example/another\n" {
+		t.Errorf("another recipient's address became %q, %v", text, err)
 	}
 	if walkOf[w].heat.Memory().Accepted.IsZero() {
 		t.Error("that the cautions were accepted is forgotten")

@@ -183,8 +183,8 @@ func (w *Setup) Draft(_ context.Context, a web.WalkAnswers) (web.WalkDraft, erro
 		return web.WalkDraft{}, err
 	}
 	out := web.WalkDraft{Difference: config.Difference(before, after)}
-	if secret != "" {
-		out.Notes = append(out.Notes, fmt.Sprintf("The address goes into a file of its own, %s, which only leavend may read.", filepath.Base(w.SecretFile())))
+	if secret.text != "" {
+		out.Notes = append(out.Notes, fmt.Sprintf("The address goes into a file of its own, %s, which only leavend may read.", filepath.Base(secret.file)))
 	}
 	if a.FloorMM == 0 {
 		out.Notes = append(out.Notes, "Without the depth of the empty vessel only changes are told, and no ratios. You can measure it later: leavend calibrate.")
@@ -207,12 +207,11 @@ func (w *Setup) Keep(ctx context.Context, a web.WalkAnswers) error {
 	if err != nil {
 		return err
 	}
-	if secret != "" {
-		if err := os.WriteFile(w.SecretFile(), []byte(secret+"\n"), 0o600); err != nil {
-			return &failure.Refusal{Code: "config", Why: fmt.Sprintf("The address cannot be kept: %v.", err)}
-		}
+	if err := secret.save(); err != nil {
+		return &failure.Refusal{Code: "config", Why: fmt.Sprintf("The address cannot be kept: %v.", err)}
 	}
 	if err := config.Save(w.file, after); err != nil {
+		secret.remove()
 		why := err.Error()
 		if errors.Is(err, fs.ErrPermission) {
 			why = w.blocked()
@@ -229,28 +228,25 @@ func (w *Setup) Keep(ctx context.Context, a web.WalkAnswers) error {
 	return nil
 }
 
-// SecretFile is where the address of the phone's service goes.
-func (w *Setup) SecretFile() string { return filepath.Join(filepath.Dir(w.file), "phone-url") }
-
 // write returns the config as it is and as the answers would make it, and the
 // secret that has to go into a file beside it.
-func (w *Setup) write(a web.WalkAnswers) (before, after []byte, secret string, err error) {
+func (w *Setup) write(a web.WalkAnswers) (before, after []byte, of secret, err error) {
 	conf, before, err := w.present()
 	if err != nil {
-		return nil, nil, "", err
+		return nil, nil, of, err
 	}
-	edits, secret, err := w.edits(conf, a)
+	edits, of, err := w.edits(conf, a)
 	if err != nil {
-		return nil, nil, "", err
+		return nil, nil, of, err
 	}
 	after = before
 	for _, e := range edits {
 		slices.Reverse(e.settings) // each new key goes right behind the name
 		if after, err = config.Edit(after, w.file, e.table, e.name, e.settings...); err != nil {
-			return nil, nil, "", &failure.Refusal{Code: "config", Why: plainProblems(err)}
+			return nil, nil, of, &failure.Refusal{Code: "config", Why: plainProblems(err)}
 		}
 	}
-	return before, after, secret, nil
+	return before, after, of, nil
 }
 
 // plainProblems says what is wrong with a config without its file and lines,
@@ -274,9 +270,9 @@ type edit struct {
 }
 
 // edits turns the answers into changes of the config.
-func (w *Setup) edits(conf *config.Config, a web.WalkAnswers) (out []edit, secret string, err error) {
+func (w *Setup) edits(conf *config.Config, a web.WalkAnswers) (out []edit, of secret, err error) {
 	if slices.ContainsFunc(conf.Vessels, func(v config.Vessel) bool { return v.Name == a.Name }) {
-		return nil, "", &failure.Refusal{Code: "name", Why: fmt.Sprintf("There is a %q already; give this one another name.", a.Name)}
+		return nil, of, &failure.Refusal{Code: "name", Why: fmt.Sprintf("There is a %q already; give this one another name.", a.Name)}
 	}
 	vessel := []config.Setting{{Key: "kind", Value: strconv.Quote(string(a.Kind))}}
 	for _, s := range []struct {
@@ -288,10 +284,10 @@ func (w *Setup) edits(conf *config.Config, a web.WalkAnswers) (out []edit, secre
 		}
 		found, err := w.find(conf, s.key)
 		if err != nil {
-			return nil, "", err
+			return nil, of, err
 		}
 		if found.Measures != s.of {
-			return nil, "", &failure.Refusal{Code: "sensor", Why: fmt.Sprintf("%s does not measure the %s.", found.Says(), s.of)}
+			return nil, of, &failure.Refusal{Code: "sensor", Why: fmt.Sprintf("%s does not measure the %s.", found.Says(), s.of)}
 		}
 		if s.of == sensor.Temperature {
 			found = found.at(sensor.AtVessel)
@@ -310,7 +306,7 @@ func (w *Setup) edits(conf *config.Config, a web.WalkAnswers) (out []edit, secre
 	out = append(out, edit{"vessel", a.Name, vessel})
 	mat, err := matEdits(conf, a)
 	if err != nil {
-		return nil, "", err
+		return nil, of, err
 	}
 	out = append(out, mat...)
 	if a.US && conf.Units != config.US {
@@ -318,14 +314,15 @@ func (w *Setup) edits(conf *config.Config, a web.WalkAnswers) (out []edit, secre
 	}
 	if tell := strings.TrimSpace(a.Tell); tell != "" {
 		if _, err := notify.Open(tell, ""); err != nil {
-			return nil, "", &failure.Refusal{Code: "tell", Why: fmt.Sprintf("No message can be sent to that address: %v.", err)}
+			return nil, of, &failure.Refusal{Code: "tell", Why: fmt.Sprintf("No message can be sent to that address: %v.", err)}
 		}
 		if slices.ContainsFunc(conf.Notify, func(r config.Recipient) bool { return r.Name == "phone" }) {
-			return nil, "", &failure.Refusal{Code: "tell", Why: "Somebody called phone is told already; leave the address empty."}
+			return nil, of, &failure.Refusal{Code: "tell", Why: "Somebody called phone is told already; leave the address empty."}
 		}
-		out, secret = append(out, edit{"notify", "phone", []config.Setting{{Key: "url_file", Value: strconv.Quote(filepath.Base(w.SecretFile()))}}}), tell
+		of = w.newSecret(tell)
+		out = append(out, edit{"notify", "phone", []config.Setting{{Key: "url_file", Value: strconv.Quote(filepath.Base(of.file))}}})
 	}
-	return out, secret, nil
+	return out, of, nil
 }
 
 // at puts a thermometer at another place.

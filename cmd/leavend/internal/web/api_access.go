@@ -59,7 +59,7 @@ func (s *sessions) tryOnce(r *http.Request) error {
 	if wait <= 0 {
 		return nil
 	}
-	p := newProblem(http.StatusTooManyRequests, "wait", "Too many tries; wait %s.", wait.Round(time.Second))
+	p := newProblem(http.StatusTooManyRequests, "wait", "Too many tries; wait %s.", (wait + time.Second - 1).Truncate(time.Second))
 	p.RetryAfter = wait
 	return p
 }
