@@ -99,7 +99,7 @@ func (p Problem) byWarmth() []Problem {
 }
 
 // warmth is that of the last wait outside the fridge, and else the room's.
-func (c *courier) warmth() float64 {
+func (c *builder) warmth() float64 {
 	for i := len(c.plan.Waits) - 1; i >= 0; i-- {
 		if w := c.plan.Waits[i]; !w.Fridge && !w.Cool && !w.Top && w.Warmth.C > 0 {
 			return w.Warmth.C

@@ -80,7 +80,7 @@ func (p Plan) start() time.Time { return p.Steps[0].At }
 
 // course follows the policy from a slot, each wait taking its median.
 func (p Problem) course(t *table, parts []part, start int) (Plan, bool) {
-	c := &courier{p: p, t: t, parts: parts, plan: Plan{Recipe: p.Recipe.Name, Dough: p.Recipe, Share: p.share, ColdBulk: p.coldBulk, Ready: p.Ready, Cost: t.value[0][start] + p.lever}}
+	c := &builder{p: p, t: t, parts: parts, plan: Plan{Recipe: p.Recipe.Name, Dough: p.Recipe, Share: p.share, ColdBulk: p.coldBulk, Ready: p.Ready, Cost: t.value[0][start] + p.lever}}
 	s := start
 	for i := range parts {
 		var ok bool
@@ -97,8 +97,8 @@ func (p Problem) course(t *table, parts []part, start int) (Plan, bool) {
 	return c.plan, true
 }
 
-// courier goes once through a policy and writes down the plan.
-type courier struct {
+// builder follows the best policy once, from its start, and writes the plan down.
+type builder struct {
 	p     Problem
 	t     *table
 	parts []part
@@ -112,7 +112,7 @@ type courier struct {
 }
 
 // pass goes through one part from slot s and returns where the next begins.
-func (c *courier) pass(i, s int) (int, bool) {
+func (c *builder) pass(i, s int) (int, bool) {
 	x := c.parts[i]
 	c.spot = append(c.spot, s)
 	if x.work {
@@ -156,7 +156,7 @@ func (c *courier) pass(i, s int) (int, bool) {
 }
 
 // step notes work at slot s, with its window.
-func (c *courier) step(i, s int) {
+func (c *builder) step(i, s int) {
 	n := c.parts[i].node
 	lo, hi := c.window(i, s)
 	step := Step{Name: c.parts[i].name, At: c.p.at(s), Until: c.p.at(s + n.hands), Earliest: c.p.at(lo), Latest: c.p.at(hi)}
@@ -167,7 +167,7 @@ func (c *courier) step(i, s int) {
 }
 
 // window returns the stretch of slots around s at which the work may begin.
-func (c *courier) window(i, s int) (lo, hi int) {
+func (c *builder) window(i, s int) (lo, hi int) {
 	bound := c.cost(i, s, -1) + soundBy
 	way := -1
 	if i+1 < len(c.parts) && !c.parts[i+1].work {
@@ -185,7 +185,7 @@ func (c *courier) window(i, s int) (lo, hi int) {
 
 // cost is what it costs to begin work i at slot s, all before being as
 // planned, and to spend the wait after it in the given way; -1 is the best.
-func (c *courier) cost(i, s, way int) float64 {
+func (c *builder) cost(i, s, way int) float64 {
 	n := c.parts[i].node
 	if !c.t.g.canWork(s-n.lead, s+n.hands) {
 		return math.Inf(1)

@@ -2,7 +2,7 @@ package plan
 
 // risks follows the policy through all that may come, and notes how likely
 // each mishap is.
-func (c *courier) risks(start int) {
+func (c *builder) risks(start int) {
 	at := map[int]float64{start: 1}
 	lost := 0.0
 	wait := 0
@@ -57,7 +57,7 @@ func (c *courier) risks(start int) {
 }
 
 // unseen finds the times around a wait's end in which the baker cannot act.
-func (c *courier) unseen(w *Wait, over map[int]float64) {
+func (c *builder) unseen(w *Wait, over map[int]float64) {
 	n := len(c.t.g.free)
 	for s := 0; s < n; s++ {
 		if c.t.g.free[s] {

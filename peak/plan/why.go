@@ -24,7 +24,7 @@ const (
 )
 
 // reasons compares the plan's choices with the next best ones.
-func (c *courier) reasons() {
+func (c *builder) reasons() {
 	for i, x := range c.parts {
 		switch {
 		case x.top:
@@ -39,7 +39,7 @@ func (c *courier) reasons() {
 }
 
 // ratioReasons looks at the next leaner and the next richer ratio.
-func (c *courier) ratioReasons(i int) {
+func (c *builder) ratioReasons(i int) {
 	x, mine := c.parts[i], c.parts[i].tags[c.chose[i]].ratio
 	for _, leaner := range []bool{true, false} {
 		other, found := Ratio{}, false
@@ -55,7 +55,7 @@ func (c *courier) ratioReasons(i int) {
 	}
 }
 
-func (c *courier) warmthReason(i int) {
+func (c *builder) warmthReason(i int) {
 	mine := c.parts[i].tags[c.chose[i]]
 	c.compare(i, Reason{Code: OtherWarmth}, func(t tag) bool {
 		return t.ratio == mine.ratio && !t.fridge && t.warmth.Mat != mine.warmth.Mat
@@ -63,7 +63,7 @@ func (c *courier) warmthReason(i int) {
 }
 
 // fridgeReason asks what the dough would do outside the fridge.
-func (c *courier) fridgeReason(i int) {
+func (c *builder) fridgeReason(i int) {
 	for _, s := range c.p.Recipe.Stages {
 		if s.Name != c.parts[i].name || s.Kind != Rise {
 			continue
@@ -76,7 +76,7 @@ func (c *courier) fridgeReason(i int) {
 
 // compare adds a reason if the best of the other ways is worse than the
 // chosen by enough to be worth a word.
-func (c *courier) compare(i int, r Reason, other func(tag) bool) {
+func (c *builder) compare(i int, r Reason, other func(tag) bool) {
 	x, s := c.parts[i], c.spot[i]
 	best := math.Inf(1)
 	for w, t := range x.tags {

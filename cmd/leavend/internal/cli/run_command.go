@@ -31,8 +31,8 @@ whatever ends it. 'leavend config' prints a config to start from, and
 	return cmd
 }
 
-// stay runs the house, and starts it again whenever its config was changed
-// from the page. A change that keeps the house from starting is taken back,
+// stay runs the daemon, and starts it again whenever its config was changed
+// from the page. A change that keeps the daemon from starting is taken back,
 // or the baker could not reach the page to mend it. See runOnce for what once
 // returns.
 func stay(file string, once func(trouble string) (started bool, changed []byte, err error)) error {

@@ -14,12 +14,12 @@ import (
 	"leavend/sensor"
 )
 
-// Mat is the mat as the house keeps it: the mat under control, and which
+// Mat is the mat as the daemon keeps it: the mat under control, and which
 // sensors it hears.
 type Mat struct {
 	*control.Mat
 	conf   config.Mat
-	house  *config.Config           // whose units people are shown
+	config *config.Config           // whose units people are shown
 	slots  slots                    // the schedule as it is now
 	Vessel string                   // slug of the vessel on the mat; "" if none
 	Places map[string]control.Place // by sensor name
@@ -34,7 +34,7 @@ func (w *Mat) TickEvery() time.Duration { return min(2*time.Second, w.conf.Lease
 // not nil, gets what must outlive the process.
 func NewMat(conf *config.Config, out control.Output, save func(control.Snapshot)) (*Mat, error) {
 	m := conf.Mat
-	w := &Mat{conf: m, house: conf, Places: map[string]control.Place{}, heard: map[string]*time.Time{}}
+	w := &Mat{conf: m, config: conf, Places: map[string]control.Place{}, heard: map[string]*time.Time{}}
 	for _, v := range conf.Vessels {
 		if v.Name == m.Vessel {
 			w.Vessel = v.Slug
@@ -114,7 +114,7 @@ func (w *Mat) Failed(now time.Time, name string, err error) {
 // asks.
 func (w *Mat) AskSetpoint(now time.Time, c float64) error {
 	if !(c >= w.conf.SetpointMinC && c <= w.conf.SetpointMaxC) {
-		return fmt.Errorf("setpoint %s is outside %s to %s, the limits in the config", w.house.Degrees(c), w.house.Degrees(w.conf.SetpointMinC), w.house.Degrees(w.conf.SetpointMaxC))
+		return fmt.Errorf("setpoint %s is outside %s to %s, the limits in the config", w.config.Degrees(c), w.config.Degrees(w.conf.SetpointMinC), w.config.Degrees(w.conf.SetpointMaxC))
 	}
 	return w.SetSetpoint(now, c)
 }

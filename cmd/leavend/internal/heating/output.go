@@ -102,7 +102,7 @@ func openPlug(conf *config.Config, client func() Network) (*plug.Dev, error) {
 		return nil, err
 	}
 	// By the end of its lease the plug has let go by itself, whatever it was told.
-	return plug.New(recipe, courier{client}, plug.Opts{EchoWithin: conf.Mat.Plug.EchoDeadline, StartsWithin: conf.Mat.Lease + conf.Mat.Plug.EchoDeadline})
+	return plug.New(recipe, commandSender{client}, plug.Opts{EchoWithin: conf.Mat.Plug.EchoDeadline, StartsWithin: conf.Mat.Lease + conf.Mat.Plug.EchoDeadline})
 }
 
 // Network carries commands to a plug, at once or not at all.
@@ -114,11 +114,11 @@ type Network interface {
 // errNoBroker is the answer of a network that is not there.
 var errNoBroker = errors.New("mqtt: there is no connection to the broker")
 
-// courier carries a plug's commands to the client, at once or not at all.
-type courier struct{ client func() Network }
+// commandSender hands a plug's commands to the client, at once or not at all.
+type commandSender struct{ client func() Network }
 
 // Command hands one command to the network, or says why not.
-func (c courier) Command(topic, payload string) error {
+func (c commandSender) Command(topic, payload string) error {
 	if cl := c.client(); cl != nil {
 		return cl.Command(topic, payload)
 	}
@@ -126,7 +126,7 @@ func (c courier) Command(topic, payload string) error {
 }
 
 // Connected reports whether a command could go out now.
-func (c courier) Connected() bool {
+func (c commandSender) Connected() bool {
 	cl := c.client()
 	return cl != nil && cl.Connected()
 }

@@ -40,7 +40,7 @@ func Recipients(c *config.Config) []Recipient {
 // be tolm. A [[notify]] of this name says what they are told, and when.
 const Browsers = "browsers"
 
-// PushKeyFile is the name of the file beside the store that holds the house's
+// PushKeyFile is the name of the file beside the store that holds the daemon's
 // key pair for browser push.
 const PushKeyFile = "push-key.json"
 

@@ -70,7 +70,7 @@ func NewKeeper(ctx context.Context, m *monitor.Monitor) *Keeper {
 	return k
 }
 
-// planner answers by what the house knows now.
+// planner answers by what is known now.
 func (k *Keeper) planner() Planner {
 	return Planner{Conf: k.m.Conf, Store: k.m.Store, live: k.live}
 }

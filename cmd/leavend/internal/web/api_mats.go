@@ -93,8 +93,8 @@ func (h matHandler) putAllowed(w http.ResponseWriter, r *http.Request) error {
 	return noContent(w)
 }
 
-// postAcknowledgement asks the house only when the fault does not hold; the
-// house looks again for itself.
+// postAcknowledgement asks the mat only when the fault does not hold; the
+// mat looks again for itself.
 func (h matHandler) postAcknowledgement(w http.ResponseWriter, r *http.Request) error {
 	id := r.PathValue("fault")
 	for _, mat := range h.watch.Now().Mats {

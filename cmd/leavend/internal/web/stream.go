@@ -48,7 +48,7 @@ func (s *stream) count() int {
 	return s.visitors
 }
 
-// run makes messages until ctx ends. It asks the house only while somebody
+// run makes messages until ctx ends. It asks for the state only while somebody
 // listens.
 func (s *stream) run(ctx context.Context) {
 	beat := time.NewTicker(streamBeat)
@@ -86,7 +86,7 @@ func (s *stream) renew() {
 	s.next = make(chan struct{})
 }
 
-// enter counts a visitor in, or says that the house is full.
+// enter counts a visitor in, or says that there is room for no more.
 func (s *stream) enter() bool {
 	s.mu.Lock()
 	defer s.mu.Unlock()

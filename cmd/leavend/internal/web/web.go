@@ -1,8 +1,8 @@
-// Package web serves the page on the fridge door: what each jar does, when
-// the top comes, whether the mat is all right, and one button to say "fed".
+// Package web serves the page: what each jar does, when its peak comes, whether
+// the mat is all right, and one button to say "fed".
 //
-// The page is embedded and needs no build step and nothing from outside the
-// house. It uses the same HTTP API that openapi.json describes. Everything it
+// The page is embedded, needs no build step and loads nothing from the
+// internet. It uses the same HTTP API that openapi.json describes. Everything it
 // knows of the daemon comes through the interfaces of a Backend; news is pushed by
 // calling Changed, which never blocks.
 //

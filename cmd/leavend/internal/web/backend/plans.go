@@ -19,7 +19,7 @@ type Plans struct {
 	kept *planning.Keeper
 }
 
-// Plans answers the baker's question from what the house knows.
+// Plans answers the baker's question from what is known.
 func (p Plans) Plans(ctx context.Context, ask planning.Ask) (planning.Sheet, error) {
 	return p.kept.Offer(ctx, ask)
 }
