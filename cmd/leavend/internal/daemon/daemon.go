@@ -40,7 +40,8 @@ type Daemon struct {
 	readyBy  *heating.ReadyBy // nil without a vessel on the mat
 	client   *mqtt.Client     // nil without MQTT
 	broker   *mqtt.Broker     // nil with another broker
-	metrics  *metrics.Metrics
+	link     *mqttLink
+	metrics  *measures
 	page     *web.Server // nil without a page
 	curves   *backend.History
 	demo     bool               // the data is invented
@@ -56,7 +57,6 @@ type Daemon struct {
 	stopgap string    // the folder in memory of a history that lasts until the end; "" for none
 	ran     bool      // Run was called, and the mat may have been switched on
 	plans   *planning.Keeper
-	scores  monitor.Scores
 
 	Local string // socket for commands on this board; "" for none
 
@@ -107,6 +107,7 @@ func New(ctx context.Context, conf *config.Config, log *slog.Logger, p Parts) (_
 	d.heat = heating.NewHeater(conf, filepath.Dir(d.noteFile), d.Clock, d.Alarms, d.Log)
 	d.heat.Seen = func() { d.messages.Came(event.SubjectMat) }
 	d.HeldAt = d.heat.Holds
+	d.link = &mqttLink{m: d.Monitor, heat: d.heat}
 	d.sensing = &sensing{m: d.Monitor, heat: d.heat, registry: registry}
 	if p.Local {
 		d.Local = SocketBeside(d.noteFile)
@@ -124,7 +125,7 @@ func New(ctx context.Context, conf *config.Config, log *slog.Logger, p Parts) (_
 		d.heat.Mat = d.Warm
 	}
 	registry.Prepare(conf.Sensors, conf.Buses...) // GPIO lines too come before other files
-	hearPlug := func(context.Context) error { return d.hearPlug(out) }
+	hearPlug := func(context.Context) error { return d.link.hearPlug(out) }
 	fill := func(ctx context.Context) error {
 		if p.past == nil {
 			return nil
@@ -140,15 +141,18 @@ func New(ctx context.Context, conf *config.Config, log *slog.Logger, p Parts) (_
 			return nil, err
 		}
 	}
-	d.metrics = metrics.New(d.metricsOpts())
-	d.sensing.metrics = d.metrics
+	d.link.plans = d.plans
+	d.metrics = &measures{m: d.Monitor, heat: d.heat, sensing: d.sensing, client: d.client}
+	d.metrics.Metrics = metrics.New(d.metrics.opts())
+	d.sensing.metrics = d.metrics.Metrics
 	d.heat.Recall(ctx, d.Store, p.Agreed || p.demo, d.lossy)
 	if d.readyBy = heating.OpenReadyBy(ctx, d.Monitor, d.heat); d.readyBy != nil {
-		d.plans.Mat = d.readyBy
+		d.plans.Mat, d.link.readyBy = d.readyBy, d.readyBy
 	}
 	if err = d.openMessages(ctx, p.sender); err != nil {
 		return nil, err
 	}
+	d.link.messages, d.metrics.messages = d.messages, d.messages
 	if err = d.openPage(p); err != nil {
 		return nil, err
 	}
@@ -263,9 +267,10 @@ func StopgapDir(in string) (string, error) {
 
 // openMQTT makes the client, and the broker it speaks to if that is ours.
 func (d *Daemon) openMQTT(ctx context.Context) (err error) {
-	if d.client, d.broker, err = mqtt.Open(ctx, d.Conf, mqtt.OpenOpts{Version: version.Version, Command: d.obey, Events: d.Events, Log: d.Log}); d.client == nil {
+	if d.client, d.broker, err = mqtt.Open(ctx, d.Conf, mqtt.OpenOpts{Version: version.Version, Command: d.link.obey, Events: d.Events, Log: d.Log}); d.client == nil {
 		return err
 	}
+	d.link.client = d.client
 	d.sensing.registry.Subscribe = func(filter string, heard func([]byte, time.Time, bool)) error {
 		return d.client.Subscribe(filter, func(in mqtt.Inbound) { heard(in.Payload, d.Clock.Now(), in.Retained) })
 	}

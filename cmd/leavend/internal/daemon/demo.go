@@ -14,8 +14,11 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/text"
+	"leavend/control"
 	"leavend/peak/said"
 	"leavend/sensor"
 	"leavend/sensor/sim"
@@ -219,4 +222,13 @@ var stageWords = map[monitor.Stage]string{
 	monitor.Waiting: "not fed yet", monitor.Lag: "settling in", monitor.Rising: "rising", monitor.AtPeak: "at its peak", monitor.Falling: "falling",
 	monitor.Collapsed: "fallen", monitor.AtTarget: "risen enough", monitor.Over: "going over", monitor.Past: "past its best",
 	monitor.InFridge: "in the fridge", monitor.Unsure: "unsure",
+}
+
+// matStands says on or off, and why; most reasons name it themselves.
+func matStands(s control.State, r text.Reader) string {
+	head := "mat: "
+	if s.Unreachable || s.FreeAt.IsZero() && (s.Reason == control.ReasonWithin || s.Reason == control.ReasonRest) {
+		head = map[bool]string{true: "mat on: ", false: "mat off: "}[s.On]
+	}
+	return head + heating.Why(s).In(r)
 }

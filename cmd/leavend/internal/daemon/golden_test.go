@@ -148,7 +148,7 @@ func TestGoldenDemo(t *testing.T) {
 			hour = now
 			goldenActs(t, page, hour)
 			for _, v := range h.Vessels {
-				fmt.Fprintf(&messages, "%s %s\n", v.Conf.Slug, h.vesselState(v).Payload())
+				fmt.Fprintf(&messages, "%s %s\n", v.Conf.Slug, h.link.vessel(v).Payload())
 			}
 			fmt.Fprintf(&messages, "mat %s\n", mqtt.MatOf(time.Now(), h.Warm.State(), h.Conf, h.heat.Meter.Metered()).Payload())
 			if hour%3 == 0 {

@@ -35,10 +35,10 @@ func (d *Daemon) Run(ctx context.Context) error {
 	// Everybody hears before anybody can tell, for an event is told once.
 	outer.Hear(shell, d.early.log, d.logChange)
 	outer.Hear(shell, d.early.store, d.Save)
-	outer.Hear(shell, d.early.metrics, d.count)
+	outer.Hear(shell, d.early.metrics, d.metrics.count)
 	outer.Hear(shell, d.early.plan, d.plans.Hear)
 	if d.client != nil {
-		outer.Hear(shell, d.Hub.Listen("mqtt"), d.announce)
+		outer.Hear(shell, d.Hub.Listen("mqtt"), d.link.announce)
 	}
 	if d.messages != nil {
 		outer.Hear(shell, d.Hub.Listen("notify"), d.messages.Hear)
@@ -102,7 +102,8 @@ func (d *Daemon) guard(ctx context.Context) error {
 		if d.Warm != nil {
 			d.Warm.Tick(now)
 			state := d.Warm.State()
-			d.noteMat(now, state)
+			d.heat.Note(now, state)
+			d.link.mat(now, state)
 			if state.Output != control.OutputUnknown {
 				unknownSince = time.Time{}
 			} else if unknownSince.IsZero() {

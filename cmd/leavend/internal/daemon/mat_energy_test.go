@@ -22,7 +22,7 @@ func withMat(dir, lines string) string {
 // lived gives the mat the life of a switch, and has the house look at it.
 func lived(d *Daemon, now time.Time, life control.Life) {
 	d.Warm.Restore(control.Snapshot{Life: life}, 0)
-	d.noteMat(now, d.Warm.State())
+	d.heat.Note(now, d.Warm.State())
 	d.heat.Saved(d.Warm.Snapshot())
 	d.heat.Save(context.Background())
 }

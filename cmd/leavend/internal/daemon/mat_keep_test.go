@@ -37,7 +37,7 @@ func TestCautionsAreAcceptedByAPerson(t *testing.T) {
 			}
 		})
 		page := pageOf(h.Daemon)
-		if err := h.obey(heat); err == nil || !strings.Contains(err.Error(), "cautions") {
+		if err := h.link.obey(heat); err == nil || !strings.Contains(err.Error(), "cautions") {
 			t.Errorf("a hub's wish: %v", err)
 		}
 		var refused *failure.Refusal
@@ -57,10 +57,10 @@ func TestCautionsAreAcceptedByAPerson(t *testing.T) {
 		if !drawing(t, k) {
 			t.Error("it does not heat after the cautions were accepted")
 		}
-		if err := h.obey(mqtt.Command{Kind: mqtt.CommandMode, Mode: mqtt.ModeOff}); err != nil {
+		if err := h.link.obey(mqtt.Command{Kind: mqtt.CommandMode, Mode: mqtt.ModeOff}); err != nil {
 			t.Error(err)
 		}
-		if err := h.obey(heat); err != nil {
+		if err := h.link.obey(heat); err != nil {
 			t.Errorf("a hub's wish, once they are accepted: %v", err)
 		}
 		h.close(t)
@@ -90,7 +90,7 @@ func TestHeldOff(t *testing.T) {
 		heat := mqtt.Command{Kind: mqtt.CommandMode, Mode: mqtt.ModeHeat}
 		cold := func(h *testHouse) {
 			t.Helper()
-			if err := h.obey(heat); err == nil || !strings.Contains(err.Error(), "mat off") {
+			if err := h.link.obey(heat); err == nil || !strings.Contains(err.Error(), "mat off") {
 				t.Errorf("a hub's wish: %v", err)
 			}
 			h.pass(t, 20*time.Minute, func() {

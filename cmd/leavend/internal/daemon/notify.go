@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 
-	"leavend/cmd/leavend/internal/metrics"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/web"
 )
@@ -34,11 +33,4 @@ func messageChecks(channels []notify.Channel) []web.Check {
 		out = append(out, c)
 	}
 	return out
-}
-
-// messageMetrics puts into the metrics how each recipient stands.
-func messageMetrics(m *metrics.Metrics, channels []notify.Channel) {
-	for _, s := range channels {
-		m.Notify(s.Name, metrics.Notify{Waiting: s.Waiting, Sent: s.Sent, Failed: s.Failed})
-	}
 }

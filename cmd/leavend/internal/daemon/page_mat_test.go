@@ -72,7 +72,7 @@ func TestSeen(t *testing.T) {
 		h.pass(t, time.Minute, nil)
 		for i, end := range []func() error{
 			func() error { return page.Reminders.Seen(t.Context(), page.Watch.Now().Asks[0].ID) },
-			func() error { return h.obey(mqtt.Command{Kind: mqtt.CommandSeen, Subject: "bramble"}) },
+			func() error { return h.link.obey(mqtt.Command{Kind: mqtt.CommandSeen, Subject: "bramble"}) },
 		} {
 			h.messages.Tell(notify.Event{What: notify.Peaked, Vessel: "bramble", Name: "Bramble", At: time.Now(), For: time.Now()})
 			if asks := page.Watch.Now().Asks; len(asks) != 1 || !strings.Contains(asks[0].Text, "Bramble") {
@@ -103,5 +103,5 @@ func TestSeen(t *testing.T) {
 
 // seenByTopic says by topic that a message was seen.
 func seenByTopic(h *testHouse, subject string) error {
-	return h.obey(mqtt.Command{Kind: mqtt.CommandSeen, Subject: subject})
+	return h.link.obey(mqtt.Command{Kind: mqtt.CommandSeen, Subject: subject})
 }

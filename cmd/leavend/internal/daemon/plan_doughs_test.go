@@ -47,7 +47,7 @@ func TestDoughIsForetoldAtTheMix(t *testing.T) {
 		if d := first.Forecast.TopAt.Sub(mixed); d < 3*time.Hour || d > 4*time.Hour+10*time.Minute || !first.Forecast.LowAt.Before(first.Forecast.TopAt) || !first.Forecast.TopAt.Before(first.Forecast.HighAt) {
 			t.Errorf("foretold for %v after the mixing, %v to %v", d, first.Forecast.LowAt.Sub(mixed), first.Forecast.HighAt.Sub(mixed))
 		}
-		if out := h.vesselState(h.Vessel("bramble")); !out.PeakAt.Equal(first.Forecast.TopAt) || !out.PeakLow.Equal(first.Forecast.LowAt) {
+		if out := h.link.vessel(h.Vessel("bramble")); !out.PeakAt.Equal(first.Forecast.TopAt) || !out.PeakLow.Equal(first.Forecast.LowAt) {
 			t.Errorf("by MQTT %v, on the page %v", out.PeakAt, first.Forecast.TopAt)
 		}
 		h.close(t)

@@ -113,7 +113,7 @@ func TestSetpointByTopicIsKept(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
 		h := openHouse(t, k, leavendtest.JarConfig(dir), nil)
-		if err := h.obey(mqtt.Command{Kind: mqtt.CommandSetpoint, Subject: event.SubjectMat, Value: 27}); err != nil {
+		if err := h.link.obey(mqtt.Command{Kind: mqtt.CommandSetpoint, Subject: event.SubjectMat, Value: 27}); err != nil {
 			t.Fatal(err)
 		}
 		if m := shownMat(h.Daemon); m.SetpointC != 27 {

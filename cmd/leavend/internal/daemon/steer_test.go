@@ -103,20 +103,20 @@ func TestWishRefused(t *testing.T) {
 				t.Errorf("a wish for %v was taken", at)
 			}
 		}
-		if err := h.Daemon.obey(mqtt.Command{Kind: mqtt.CommandReady, Subject: "bramble", Text: "when it likes"}); err == nil {
+		if err := h.link.obey(mqtt.Command{Kind: mqtt.CommandReady, Subject: "bramble", Text: "when it likes"}); err == nil {
 			t.Error("no hour was taken for one")
 		}
 		if _, ok := h.readyBy.Advice("bramble"); ok {
 			t.Error("a refused wish stands")
 		}
-		if err := h.Daemon.obey(mqtt.Command{Kind: mqtt.CommandReady, Subject: "bramble", Text: "23:30"}); err != nil {
+		if err := h.link.obey(mqtt.Command{Kind: mqtt.CommandReady, Subject: "bramble", Text: "23:30"}); err != nil {
 			t.Error(err)
 		}
 		a, ok := h.readyBy.Advice("bramble")
-		if got := h.vesselState(h.Vessel("bramble")); !ok || a.ReadyBy.Format("15:04") != "23:30" || !got.ReadyAt.Equal(a.ReadyBy) || got.Ready != a.String() {
+		if got := h.link.vessel(h.Vessel("bramble")); !ok || a.ReadyBy.Format("15:04") != "23:30" || !got.ReadyAt.Equal(a.ReadyBy) || got.Ready != a.String() {
 			t.Errorf("by MQTT: %v, sent out %v %q", a, got.ReadyAt, got.Ready)
 		}
-		if err := h.Daemon.obey(mqtt.Command{Kind: mqtt.CommandReady, Subject: "bramble"}); err != nil {
+		if err := h.link.obey(mqtt.Command{Kind: mqtt.CommandReady, Subject: "bramble"}); err != nil {
 			t.Error(err)
 		}
 		if _, ok := h.readyBy.Advice("bramble"); ok {

@@ -50,22 +50,22 @@ func (m *Monitor) Due(ctx context.Context, v *Vessel, now time.Time) (Due, error
 	s := v.Status(now)
 	d.InFridge = s.FridgeSince != nil
 	if s.Kind == config.Jar {
-		d.Reminders = feedmath.Due(d.Counts, d.InFridge, m.rules(s))
+		d.Reminders = feedmath.Due(d.Counts, d.InFridge, rulesFor(m.Conf.Reminders, s))
 	}
 	return d, nil
 }
 
-// rules are the reminders of the trade as the config wants them, for a jar as it
+// rulesFor are the reminders of the trade as the config wants them, for a jar as it
 // stands.
-func (m *Monitor) rules(s Status) feedmath.Rules {
-	r, rules := m.Conf.Reminders, feedmath.UsualRules()
+func rulesFor(r config.Reminders, s Status) feedmath.Rules {
+	rules := feedmath.UsualRules()
 	rules.FeedEvery, rules.FridgeEvery, rules.CleanFeeds, rules.DiscardAge = feedmath.FeedEveryAt(r.FeedEvery, tempOf(s)), r.FridgeFeedEvery, r.CleanJarFeeds, r.DiscardKeeps
 	return rules
 }
 
 // feedDue is when a jar is to be fed next; nil where that is not minded.
-func (m *Monitor) feedDue(s Status) *time.Time {
-	rules := m.rules(s)
+func feedDue(r config.Reminders, s Status) *time.Time {
+	rules := rulesFor(r, s)
 	every := rules.FeedEvery
 	if s.FridgeSince != nil {
 		every = rules.FridgeEvery

@@ -335,7 +335,7 @@ func Finite(v float64) *float64 {
 }
 
 // keepForecast stores a forecast, to be scored once the top has come.
-func (m *Monitor) keepForecast(ctx context.Context, e event.Event) error {
+func keepForecast(ctx context.Context, m *Monitor, e event.Event) error {
 	feed, ok, err := m.Store.LastFeed(ctx, e.Subject)
 	if err != nil || !ok {
 		return err
@@ -350,7 +350,7 @@ func (m *Monitor) keepForecast(ctx context.Context, e event.Event) error {
 
 // curveOf is what was learned of the running feed, so that the next forecast of
 // this starter knows it.
-func (m *Monitor) curveOf(e event.Event) (store.Curve, bool) {
+func curveOf(m *Monitor, e event.Event) (store.Curve, bool) {
 	record, ok := m.Vessel(e.Subject).Record()
 	if !ok || record.At.IsZero() {
 		return store.Curve{}, false // of a feed that nobody saw nothing can be learned

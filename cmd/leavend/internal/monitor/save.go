@@ -25,7 +25,7 @@ func (m *Monitor) Save(it Item) {
 	}
 	e := *it.Event
 	if e.Kind == event.Forecast {
-		if err := m.keepForecast(ctx, e); err != nil {
+		if err := keepForecast(ctx, m, e); err != nil {
 			m.Log.Warn("a forecast could not be stored", "subject", e.Subject, "err", err)
 		}
 		return
@@ -42,25 +42,25 @@ func (m *Monitor) SaveEvent(ctx context.Context, e event.Event) error {
 	if err != nil {
 		return err
 	}
-	return m.Events.Commit(ctx, event.Change{Records: []event.Record{{Body: body}}, Journal: m.entriesOf(e)})
+	return m.Events.Commit(ctx, event.Change{Records: []event.Record{{Body: body}}, Journal: entriesOf(m, e)})
 }
 
 // SavePast stores an event that is no news to anybody.
 func (m *Monitor) SavePast(ctx context.Context, e event.Event) error {
 	if e.Kind == event.Forecast {
-		return m.keepForecast(ctx, e)
+		return keepForecast(ctx, m, e)
 	}
-	return m.Events.Commit(ctx, event.Change{Journal: m.entriesOf(e)})
+	return m.Events.Commit(ctx, event.Change{Journal: entriesOf(m, e)})
 }
 
 // entriesOf are the journal entries that an event calls for.
-func (m *Monitor) entriesOf(e event.Event) []event.Entry {
+func entriesOf(m *Monitor, e event.Event) []event.Entry {
 	var all []event.Entry
 	switch {
 	case e.Kind == event.Fed && e.Detected.Source == store.Found:
-		all = append(all, m.found(e))
+		all = append(all, found(m, e))
 	case e.Kind == event.Peak:
-		if curve, ok := m.curveOf(e); ok {
+		if curve, ok := curveOf(m, e); ok {
 			all = append(all, curve.Entry())
 		}
 	}
@@ -74,7 +74,7 @@ func (m *Monitor) entriesOf(e event.Event) []event.Entry {
 
 // found is the journal's entry of a feed that was found in the curve. Its number
 // goes to the vessel, unless there was another feed since.
-func (m *Monitor) found(e event.Event) event.Entry {
+func found(m *Monitor, e event.Event) event.Entry {
 	entry := store.Feed{Vessel: e.Subject, At: e.Detected.FeedAt, Source: store.Found}.Entry()
 	entry.Stored = func(id int64) {
 		v := m.Vessel(e.Subject)

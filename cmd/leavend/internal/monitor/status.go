@@ -116,7 +116,7 @@ func (v *Vessel) Status(now time.Time) Status {
 		s.TargetRatio = &target
 	}
 	v.addHeights(&s, o)
-	s.Temp = v.measure(now, o.TempC, o.At)
+	s.Temp = measure(v.StaleAfter(), now, o.TempC, o.At)
 	v.addFeed(&s, o)
 	if o.Expecting {
 		f := o.Forecast
@@ -146,22 +146,22 @@ func (v *Vessel) Status(now time.Time) Status {
 // addHeights adds how high it stands.
 func (v *Vessel) addHeights(s *Status, o Observation) {
 	c := o.Status
-	s.Rise, s.Ratio = v.measure(s.At, c.RiseMM, o.ReadAt), v.measure(s.At, c.RiseRatio, o.ReadAt)
+	s.Rise, s.Ratio = measure(v.StaleAfter(), s.At, c.RiseMM, o.ReadAt), measure(v.StaleAfter(), s.At, c.RiseRatio, o.ReadAt)
 	if !v.Conf.Calibrated() || math.IsNaN(c.HeightMM) {
 		return
 	}
-	s.Height = v.measure(s.At, c.HeightMM, o.ReadAt)
+	s.Height = measure(v.StaleAfter(), s.At, c.HeightMM, o.ReadAt)
 	if !c.FedAt.IsZero() {
 		s.FedHeightMM = number(c.HeightMM - c.RiseMM)
 	}
 }
 
 // measure is a value with its time; nil where there is none.
-func (v *Vessel) measure(now time.Time, value float64, at time.Time) *Measure {
+func measure(stale time.Duration, now time.Time, value float64, at time.Time) *Measure {
 	if number(value) == nil || at.IsZero() {
 		return nil
 	}
-	return &Measure{Value: value, At: at, Fresh: now.Sub(at) <= v.StaleAfter()}
+	return &Measure{Value: value, At: at, Fresh: now.Sub(at) <= stale}
 }
 
 // addFeed adds the last feed.
@@ -211,7 +211,7 @@ func (m *Monitor) addSurroundings(s *Status, v *Vessel) {
 	s.OnMat = m.Conf.Mat.Heats() && m.Conf.Mat.Vessel == s.Name
 	probe := hardware.ChannelKey{Sensor: v.Conf.Temperature, Quantity: sensor.Temperature}
 	if h, ok := m.Health.Of(probe); ok && h.Has {
-		s.Temp = v.measure(s.At, h.Last.Value, h.Last.At)
+		s.Temp = measure(v.StaleAfter(), s.At, h.Last.Value, h.Last.At)
 	}
 	s.NoThermometer = v.Conf.Temperature != "" && !m.Health.Answers(probe)
 	seen := m.Health.Answers(hardware.ChannelKey{Sensor: v.Conf.Distance, Quantity: sensor.Distance})
@@ -224,7 +224,7 @@ func (m *Monitor) addSurroundings(s *Status, v *Vessel) {
 		}
 	}
 	m.addUsual(s, v)
-	m.addAlarms(s, v, seen)
+	addAlarms(s, m.Alarms.Of(s.ID), seen)
 	m.addUse(s, v)
 	if at, in := m.Fridge.Since(s.ID); in {
 		s.Stage, s.FridgeSince, s.Why, s.Alarm = InFridge, &at, text.Message{}, nil
@@ -234,14 +234,14 @@ func (m *Monitor) addSurroundings(s *Status, v *Vessel) {
 		s.Forecast = nil // what is not seen is not foretold
 	}
 	if s.Feed != nil && s.Kind == config.Jar {
-		s.Feed.DueAt = m.feedDue(*s)
+		s.Feed.DueAt = feedDue(m.Conf.Reminders, *s)
 	}
 }
 
 // addAlarms says what is wrong with a vessel's sensors. Without its thermometer
 // the rise is still watched, and with it the stage holds.
-func (m *Monitor) addAlarms(s *Status, v *Vessel, seen bool) {
-	for _, a := range m.Alarms.Of(v.Conf.Slug) {
+func addAlarms(s *Status, standing []event.Alarm, seen bool) {
+	for _, a := range standing {
 		if !s.NoThermometer || !seen {
 			s.Stage, s.Why, s.Alarm, s.BestUntil = Unsure, text.Message{}, &a, nil
 			return

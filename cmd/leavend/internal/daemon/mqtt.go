@@ -1,0 +1,143 @@
+package daemon
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+
+	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/heating"
+	"leavend/cmd/leavend/internal/monitor"
+	"leavend/cmd/leavend/internal/mqtt"
+	"leavend/cmd/leavend/internal/notify"
+	"leavend/cmd/leavend/internal/planning"
+	"leavend/cmd/leavend/internal/store"
+	"leavend/control"
+	"leavend/control/plug"
+)
+
+// mqttLink says by MQTT what is so, and obeys what is asked for there. Its fields
+// are set as the daemon opens its parts.
+type mqttLink struct {
+	m        *monitor.Monitor
+	heat     *heating.Heater
+	client   *mqtt.Client     // nil without MQTT
+	readyBy  *heating.ReadyBy // nil without a vessel on the mat
+	plans    *planning.Keeper
+	messages *notify.Dispatcher // nil without a recipient
+}
+
+// announce passes how a vessel stands to the MQTT client, which never blocks.
+// Events it takes from the log.
+func (l *mqttLink) announce(it monitor.Item) {
+	if it.Status != nil {
+		l.client.Vessel(l.vessel(l.m.Vessel(it.Status.Vessel)))
+		l.client.Daemon(l.own(it.Status.At))
+	}
+}
+
+// vessel is how a vessel goes out by MQTT.
+func (l *mqttLink) vessel(v *monitor.Vessel) mqtt.Vessel {
+	out := mqtt.VesselOf(v.Status(l.m.Clock.Now()))
+	if a, ok := l.readyBy.Advice(v.Conf.Slug); ok {
+		out.ReadyAt, out.Ready = a.ReadyBy, a.Say().In(l.m.Conf.Form())
+		out.ReadyTime = a.ReadyBy.In(l.m.Conf.Timezone).Format("15:04")
+	}
+	out.Alarm = l.alarmOf(v.Conf.Slug)
+	return out
+}
+
+// own is how the daemon itself goes out by MQTT.
+func (l *mqttLink) own(now time.Time) mqtt.Daemon {
+	out := mqtt.Daemon{At: now, Alarm: l.alarmOf(event.SubjectDaemon)}
+	chosen := l.plans.Chosen()
+	if chosen == nil {
+		return out
+	}
+	for _, step := range chosen.Plan.Steps {
+		if step.Kind == "loaf" {
+			out.LoafAt = step.At
+		}
+		if step.Kind == "do" && !step.Done && out.NextStep == "" {
+			out.NextStep, out.NextAt = step.Text, step.At
+		}
+	}
+	return out
+}
+
+// alarmOf is what is wrong with a vessel, the mat or the daemon; empty where
+// nothing is.
+func (l *mqttLink) alarmOf(subject string) string {
+	var all []string
+	for _, a := range l.m.Alarms.Of(subject) {
+		all = append(all, a.Text)
+	}
+	return strings.Join(all, " ")
+}
+
+// mat passes on how the mat is.
+func (l *mqttLink) mat(now time.Time, s control.State) {
+	if l.client != nil {
+		m := mqtt.MatOf(now, s, l.m.Conf, l.heat.Meter.Metered())
+		m.Alarm = l.alarmOf(event.SubjectMat)
+		l.client.Mat(m)
+	}
+}
+
+// obey does what somebody asked for by MQTT, or says why not.
+func (l *mqttLink) obey(c mqtt.Command) error {
+	ctx, cancel := context.WithTimeout(context.Background(), 10*time.Second)
+	defer cancel()
+	switch c.Kind {
+	case mqtt.CommandFed:
+		_, err := l.m.Fed(ctx, c.Subject, store.Feed{})
+		return err
+	case mqtt.CommandReady:
+		return l.askReady(ctx, c.Subject, c.Text)
+	case mqtt.CommandSeen:
+		return l.seen(ctx, c.Subject)
+	case mqtt.CommandSetpoint:
+		return l.heat.SetSetpoint(ctx, c.Value)
+	case mqtt.CommandMode:
+		if c.Mode == mqtt.ModeHeat {
+			return l.heat.Resume()
+		}
+		return l.heat.Pause()
+	}
+	return fmt.Errorf("%q is not understood", c.Kind)
+}
+
+// askReady takes a time in a baker's words; none forgets the one there is.
+func (l *mqttLink) askReady(ctx context.Context, slug, text string) error {
+	if text == "" {
+		return l.readyBy.Drop(ctx, slug)
+	}
+	at, err := planning.ParseTime(text, l.m.Clock.Now(), l.m.Conf.Timezone)
+	if err != nil {
+		return err
+	}
+	return l.readyBy.Ask(ctx, slug, at)
+}
+
+// seen says that somebody has seen what is said again about a subject. It
+// clears no fault: for that somebody has to look, and say so on the page.
+func (l *mqttLink) seen(ctx context.Context, subject string) error {
+	if l.messages == nil {
+		return notify.ErrNotAsked
+	}
+	return l.messages.Notifier.SeenOf(ctx, subject)
+}
+
+// hearPlug brings the plug's own word to its output.
+func (l *mqttLink) hearPlug(out control.Output) error {
+	p, ok := out.(*plug.Dev)
+	if !ok {
+		return nil
+	}
+	if l.client == nil {
+		return errors.New("mat.output: a plug is switched by MQTT, and mqtt.on is false")
+	}
+	return l.client.HearPlug(p, l.m.Clock.Now)
+}
