@@ -23,7 +23,7 @@ func EditSchedule(text []byte, path string, slots []Slot) ([]byte, error) {
 		return text, nil
 	}
 	lines := split(text)
-	old, err := scheduleBlocks(text, lines)
+	old, err := blocksOf(text, lines, "mat", "schedule")
 	if err != nil {
 		return nil, fmt.Errorf("config: set mat.schedule in %s: %w", path, err)
 	}
@@ -36,7 +36,7 @@ func EditSchedule(text []byte, path string, slots []Slot) ([]byte, error) {
 		}
 		fresh = append(fresh, slot.toml(before.Units))
 	}
-	after := []byte(putBlocks(lines, old, fresh))
+	after := []byte(putBlocks(lines, old, fresh, "#[[mat.schedule]]"))
 	if _, err := Parse(after, path); err != nil {
 		return nil, err
 	}
@@ -91,29 +91,38 @@ func decimal(v float64) string {
 // block is a run of lines, from and up to but not with an index.
 type block struct{ from, to int }
 
-// scheduleBlocks finds the lines of each [[mat.schedule]]: from the comment
-// right above its header to the last of its keys.
-func scheduleBlocks(text []byte, lines []string) ([]block, error) {
+// blocksOf finds the lines of each [[table.key]].
+func blocksOf(text []byte, lines []string, table, key string) ([]block, error) {
 	root, _, _ := parse(text)
-	t := findTable(root, "mat", "")
-	if t == nil || t.fields["schedule"] == nil {
+	t := findTable(root, table, "")
+	if t == nil || t.fields[key] == nil {
 		return nil, nil
 	}
 	var out []block
-	for _, item := range t.fields["schedule"].items {
-		b := block{item.line - 1, item.line}
-		if item.shape != isTable || !headerLine().MatchString(lines[b.from]) {
-			return nil, errByHand
-		}
-		b.from = aboveComment(lines, b.from)
-		for i := b.to; i < len(lines) && !headerLine().MatchString(lines[i]); i++ {
-			if said := strings.TrimSpace(lines[i]); said != "" && said[0] != '#' {
-				b.to = i + 1
-			}
+	for _, item := range t.fields[key].items {
+		b, err := blockOf(lines, item)
+		if err != nil {
+			return nil, err
 		}
 		out = append(out, b)
 	}
 	return out, nil
+}
+
+// blockOf finds the lines of a table: from the comment right above its header to
+// the last of its keys.
+func blockOf(lines []string, table *node) (block, error) {
+	b := block{table.line - 1, table.line}
+	if table.shape != isTable || !headerLine().MatchString(lines[b.from]) {
+		return b, errByHand
+	}
+	b.from = aboveComment(lines, b.from)
+	for i := b.to; i < len(lines) && !headerLine().MatchString(lines[i]); i++ {
+		if said := strings.TrimSpace(lines[i]); said != "" && said[0] != '#' {
+			b.to = i + 1
+		}
+	}
+	return b, nil
 }
 
 // aboveComment returns where the comment begins that stands right above a line.
@@ -125,13 +134,13 @@ func aboveComment(lines []string, i int) int {
 }
 
 // putBlocks cuts the old blocks out and puts the fresh ones where the first
-// of them stood: or else where the reference shows how they look, or at the
-// end.
-func putBlocks(lines []string, old []block, fresh []string) string {
+// of them stood: or else where the reference shows, by a line with this header,
+// how they look, or at the end.
+func putBlocks(lines []string, old []block, fresh []string, header string) string {
 	at := len(lines)
 	if len(old) > 0 {
 		at = old[0].from
-	} else if i := slices.IndexFunc(lines, func(l string) bool { return strings.HasPrefix(l, "#[[mat.schedule]]") }); i >= 0 {
+	} else if i := slices.IndexFunc(lines, func(l string) bool { return strings.HasPrefix(l, header) }); i >= 0 {
 		at = aboveComment(lines, i)
 	}
 	var b strings.Builder

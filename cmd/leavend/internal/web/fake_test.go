@@ -26,6 +26,9 @@ type fakeHouse struct {
 	starters []Starter // of bramble
 	fridge   map[string]time.Time
 	used     map[string]Used
+	names    map[string]string
+	gone     map[string]bool
+	hours    Hours
 	asks     []Ask
 	devices  map[string]PushDevice
 	wish     *Wish // of bramble
@@ -225,6 +228,12 @@ func (h *fakeHouse) Now() Snapshot {
 		}
 		k.Vessels = append(k.Vessels, v)
 	}
+	for i, v := range k.Vessels {
+		if name := h.names[v.ID]; name != "" {
+			k.Vessels[i].Name = name
+		}
+	}
+	k.Vessels = slices.DeleteFunc(k.Vessels, func(v Vessel) bool { return h.gone[v.ID] })
 	if h.empty {
 		k.Vessels, k.Mats = nil, nil
 	}

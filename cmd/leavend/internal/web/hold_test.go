@@ -37,6 +37,7 @@ func raise(t *testing.T, listen string, opts Opts) *stage {
 		opts.Now = clock
 	}
 	house := newFakeHouse(clock)
+	opts.Household = house
 	server, err := New(house.backend(), opts)
 	if err != nil {
 		t.Fatal(err)
@@ -86,7 +87,7 @@ func raise(t *testing.T, listen string, opts Opts) *stage {
 		house.lost, house.nextID, house.undone, house.acked, house.set = map[string]bool{}, fresh.nextID, nil, nil, nil
 		house.plans, house.stands, house.empty = fakePlans{}, map[string]string{}, false
 		house.devices = map[string]PushDevice{}
-		house.moves, house.starters, house.fridge, house.used, house.asks, house.wish = nil, nil, map[string]time.Time{}, nil, nil, nil
+		house.moves, house.starters, house.fridge, house.used, house.names, house.gone, house.hours, house.asks, house.wish = nil, nil, map[string]time.Time{}, nil, nil, nil, Hours{}, nil, nil
 		return nil
 	})
 	pull("trip", func(r *http.Request) any { house.trip(r.FormValue("holds") != ""); return nil })

@@ -42,6 +42,7 @@ func (s *Server) apiRoutes(b Backend) []route {
 	plans := planHandler{b.Plans, s.now}
 	doughs := doughHandler{b.Doughs}
 	setup := walkHandler{s.opts.Walk}
+	household := householdHandler{s.opts.Household}
 	exports := exportHandler{b.Exports, make(chan struct{}, exportsAtOnce)}
 	tokens := tokenHandler{s.sessions.keys, s.now}
 	reach := reachHandler{s, s.sessions}
@@ -103,6 +104,10 @@ func (s *Server) apiRoutes(b Backend) []route {
 		{"GET", "/api/tokens", owner, tokens.getTokens},
 		{"POST", "/api/tokens", owner, tokens.postToken},
 		{"DELETE", "/api/tokens/{token}", owner, tokens.deleteToken},
+		{"PUT", "/api/vessels/{vessel}/name", changer, household.putName},
+		{"DELETE", "/api/vessels/{vessel}", changer, household.deleteVessel},
+		{"GET", "/api/hours", reader, household.getHours},
+		{"PUT", "/api/hours", changer, household.putHours},
 		{"GET", "/api/walk", owner, setup.getWalk},
 		{"POST", "/api/walk/reading", owner, setup.postWalkReading},
 		{"POST", "/api/walk/draft", owner, setup.postWalkDraft},

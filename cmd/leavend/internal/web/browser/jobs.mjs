@@ -520,6 +520,28 @@ describe('who may touch it', AT_ONCE, () => {
   });
 });
 
+describe('the household', AT_ONCE, () => {
+  job('a jar is renamed, a bowl is no longer watched, and hours are changed', async () => {
+    const context = await visitor();
+    const page = await look(context, `${PAGE}/#/setup`);
+    await page.getByRole('button', { name: 'Rename Bramble' }).click();
+    await page.getByLabel('New name').fill('Bess');
+    assert.deepEqual(await violations(page), []);
+    await page.getByRole('dialog').getByRole('button', { name: 'Save' }).click();
+    await page.getByRole('button', { name: 'Rename Bess' }).waitFor();
+    await page.getByRole('button', { name: 'Stop watching Saturday loaf' }).click();
+    await page.getByRole('dialog').getByRole('button', { name: 'Stop watching' }).click();
+    await until('the bowl is gone', async () => !(await (await fetch(`${PAGE}/api/now`)).json()).vessels.some((v) => v.id === 'dough'));
+    await page.getByLabel('Asleep from').fill('23:15');
+    await page.getByRole('button', { name: 'Tuesday' }).click();
+    await page.getByRole('button', { name: 'Add a time' }).click();
+    await page.locator('section', { has: page.getByRole('heading', { name: 'Your day' }) }).getByRole('button', { name: 'Save' }).click();
+    await until('the hours are kept', async () => (await (await fetch(`${PAGE}/api/hours`)).json()).asleep_from === '23:15');
+    assert.deepEqual((await (await fetch(`${PAGE}/api/hours`)).json()).away, [{ from: '08:00', to: '17:00', days: ['mon'] }, { from: '08:00', to: '17:00', days: ['mon', 'tue', 'wed', 'thu', 'fri'] }]);
+    await context.close();
+  });
+});
+
 describe('taste', AT_ONCE, () => {
   job('Fahrenheit, grams and a twelve-hour clock, each chosen apart', async () => {
     const context = await visitor({ locale: 'en-US', viewport: { width: 1280, height: 900 } });

@@ -7,6 +7,7 @@ import { choices, field } from '../parts.js';
 import { pushPart } from '../push.js';
 import { reachPart } from '../reach.js';
 import { dataPart, tokenPart } from '../data.js';
+import { hoursOf, hoursPart, vesselList } from '../household.js';
 import { matEnergy } from '../energy.js';
 import { prefer, taste } from '../taste.js';
 import { post, put, read, remove } from '../api.js';
@@ -15,10 +16,12 @@ export function open(root, app) {
   const access = h('section', { class: 'block' });
   const checks = h('section', { class: 'block' });
   const fails = h('p', { class: 'wrong', role: 'alert' });
-  const vessels = h('section', { class: 'block' }, h('h2', {}, t('setup.vessels')));
+  const hours = hoursOf();
+  const list = vesselList(app, hours.then((got) => Boolean(got) && !got.blocked));
+  const vessels = h('section', { class: 'block' }, h('h2', {}, t('setup.vessels')), list.el);
   const energy = matEnergy();
   const data = dataPart();
-  root.append(h('div', { class: 'sheet' }, h('h1', {}, t('setup.title')), display(app, app.languages), vessels, pushPart(app), access, tokenPart(app), fails, data.el, checks, about(app)));
+  root.append(h('div', { class: 'sheet' }, h('h1', {}, t('setup.title')), display(app, app.languages), vessels, hoursPart(app, hours), pushPart(app), access, tokenPart(app), fails, data.el, checks, about(app)));
   vessels.append(h('div', { class: 'row' }, h('a', { class: 'button', href: '#/new' }, t('setup.add'))));
   drawAccess();
   drawChecks();
@@ -38,7 +41,7 @@ export function open(root, app) {
       say(fails, err.message);
     }
   }
-  return { show(kitchen) { data.show(kitchen); if (kitchen.mats[0]) energy.update(kitchen.mats[0]); }, close() {} };
+  return { show(kitchen) { list.show(kitchen); data.show(kitchen); if (kitchen.mats[0]) energy.update(kitchen.mats[0]); }, close() {} };
 }
 
 // display is kept in this browser only.

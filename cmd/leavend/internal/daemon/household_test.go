@@ -1,0 +1,47 @@
+package daemon
+
+import (
+	"os"
+	"strings"
+	"testing"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/web"
+)
+
+// TestHousehold changes names and hours in the config's own file and has the
+// daemon start again with it; what cannot be done says why and changes nothing.
+func TestHousehold(t *testing.T) {
+	const text = "[[sensor]]\nname = \"eye\"\nchip = \"vl53l4cd\"\n[[sensor]]\nname = \"probe\"\nchip = \"ds18b20\"\nid = \"28-0316a279d5ff\"\n" +
+		"[[vessel]]\nname = \"Bramble\"\ndistance = \"eye\"\ntemperature = \"probe\"\n"
+	w, file, restarted := newTestWalk(t, text)
+	ctx := t.Context()
+	if err := w.Rename(ctx, "bess", "Bess"); err == nil || *restarted != nil {
+		t.Errorf("an unknown jar was renamed: %v", err)
+	}
+	if err := w.Rename(ctx, "bramble", "Bess"); err != nil || *restarted == nil {
+		t.Fatalf("renamed: %v, restarted %v", err, *restarted != nil)
+	}
+	hours := web.Hours{AsleepFrom: "23:15", AsleepTo: "07:00", Away: []web.Absence{{From: "08:00", To: "17:00", Days: []string{"mon"}}}}
+	if err := w.SetHours(ctx, hours); err != nil {
+		t.Fatal(err)
+	}
+	got, err := w.Hours(ctx)
+	if err != nil || got.AsleepFrom != "23:15" || len(got.Away) != 1 || got.Away[0].Days[0] != "mon" {
+		t.Errorf("the hours are %+v, %v", got, err)
+	}
+	if err := w.SetHours(ctx, web.Hours{AsleepFrom: "25:00", AsleepTo: "07:00"}); err == nil {
+		t.Error("25:00 was taken for a time of day")
+	}
+	conf, err := config.Load(file)
+	if err != nil || conf.Vessels[0].Name != "Bess" || conf.Vessels[0].Slug != "bramble" {
+		t.Fatalf("the file says %+v, %v", conf, err)
+	}
+	if err := w.Remove(ctx, "bramble"); err != nil {
+		t.Fatal(err)
+	}
+	after, err := os.ReadFile(file)
+	if err != nil || strings.Contains(string(after), "Bess") || strings.Contains(string(after), "probe") {
+		t.Errorf("what is left is %s (%v)", after, err)
+	}
+}

@@ -1,0 +1,121 @@
+package setup
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"slices"
+	"time"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/web"
+	"leavend/peak/plan"
+)
+
+// Rename gives a vessel another name; its history stays with it.
+func (w *Setup) Rename(_ context.Context, slug, name string) error {
+	return w.changeVessel(slug, func(text []byte, v config.Vessel) ([]byte, error) {
+		return config.RenameVessel(text, w.file, v.Name, name)
+	})
+}
+
+// Remove takes a vessel out of the config; its history stays in the store.
+func (w *Setup) Remove(_ context.Context, slug string) error {
+	return w.changeVessel(slug, func(text []byte, v config.Vessel) ([]byte, error) {
+		return config.RemoveVessel(text, w.file, v.Name)
+	})
+}
+
+func (w *Setup) changeVessel(slug string, edit func([]byte, config.Vessel) ([]byte, error)) error {
+	return w.change(func(conf *config.Config, text []byte) ([]byte, error) {
+		i := slices.IndexFunc(conf.Vessels, func(v config.Vessel) bool { return v.Slug == slug })
+		if i < 0 {
+			return nil, failure.ErrUnknown
+		}
+		return edit(text, conf.Vessels[i])
+	})
+}
+
+// change edits the config, saves it, and has the daemon start again with it.
+func (w *Setup) change(edit func(*config.Config, []byte) ([]byte, error)) error {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	conf, before, err := w.present()
+	if err != nil {
+		return err
+	}
+	after, err := edit(conf, before)
+	switch {
+	case errors.Is(err, failure.ErrUnknown):
+		return err
+	case errors.Is(err, config.ErrWarmed):
+		return &failure.Refusal{Code: "warmed", Why: fmt.Sprintf("It cannot be removed: %v.", err)}
+	case err != nil:
+		return &failure.Refusal{Code: "config", Why: plainProblems(err)}
+	case string(after) == string(before):
+		return nil
+	}
+	if err := config.Save(w.file, after); err != nil {
+		why := err.Error()
+		if errors.Is(err, fs.ErrPermission) {
+			why = w.blocked()
+		}
+		return &failure.Refusal{Code: "config", Why: why}
+	}
+	w.log.Info("the configuration was changed from the page; restarting")
+	w.restart(before)
+	return nil
+}
+
+// Hours are when nothing is planned.
+func (w *Setup) Hours(context.Context) (web.Hours, error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	conf, _, err := w.present()
+	if err != nil {
+		return web.Hours{}, err
+	}
+	out := web.Hours{AsleepFrom: conf.Plan.AsleepFrom.String(), AsleepTo: conf.Plan.AsleepTo.String(), Away: []web.Absence{}, Blocked: w.blocked()}
+	for _, a := range conf.Plan.Away {
+		if !a.Start.IsZero() {
+			continue // a date is for the config
+		}
+		one := web.Absence{From: config.ClockTime(a.From).String(), To: config.ClockTime(a.To).String(), Days: []string{}}
+		for _, d := range config.DaysOf(a.Days) {
+			one.Days = append(one.Days, string(d))
+		}
+		out.Away = append(out.Away, one)
+	}
+	return out, nil
+}
+
+// SetHours changes when nothing is planned.
+func (w *Setup) SetHours(_ context.Context, h web.Hours) error {
+	from, fromOK := clockOf(h.AsleepFrom)
+	to, toOK := clockOf(h.AsleepTo)
+	ok := fromOK && toOK
+	var away []plan.Away
+	for _, a := range h.Away {
+		start, startOK := clockOf(a.From)
+		end, endOK := clockOf(a.To)
+		one := plan.Away{From: int(start), To: int(end)}
+		for _, d := range a.Days {
+			one.Days = append(one.Days, config.Day(d).Weekday())
+		}
+		away, ok = append(away, one), ok && startOK && endOK
+	}
+	if !ok {
+		return &failure.Refusal{Code: "hours", Why: "Every time must be a time of day such as 22:30."}
+	}
+	return w.change(func(_ *config.Config, text []byte) ([]byte, error) {
+		return config.EditHours(text, w.file, from, to, away)
+	})
+}
+
+// clockOf reads a time of day such as 22:30.
+func clockOf(text string) (config.ClockTime, bool) {
+	t, err := time.Parse("15:04", text)
+	return config.ClockTime(t.Hour()*60 + t.Minute()), err == nil
+}

@@ -1,0 +1,124 @@
+package web
+
+import (
+	"context"
+	"net/http"
+	"slices"
+	"strings"
+	"unicode/utf8"
+)
+
+// Household changes what stands in the configuration about the jars and bowls,
+// and about the baker's day. The daemon starts again with each change.
+type Household interface {
+	// Rename gives a jar or bowl another name. Its history stays.
+	Rename(ctx context.Context, vessel, name string) error
+	// Remove takes it out of the configuration. Its history stays in the store.
+	Remove(ctx context.Context, vessel string) error
+	Hours(ctx context.Context) (Hours, error)
+	SetHours(ctx context.Context, h Hours) error
+}
+
+// Hours are when no step of a plan is set.
+type Hours struct {
+	AsleepFrom string    `json:"asleep_from"` // "22:30"
+	AsleepTo   string    `json:"asleep_to"`
+	Away       []Absence `json:"away"`              // every week
+	Blocked    string    `json:"blocked,omitempty"` // why they cannot be changed here
+}
+
+// Absence is a time of the week at which the baker is away.
+type Absence struct {
+	From string   `json:"from"`
+	To   string   `json:"to"`
+	Days []string `json:"days"` // on which From falls, mon to sun; none is every day
+}
+
+// weekdays are the days of an absence.
+var weekdays = []string{"mon", "tue", "wed", "thu", "fri", "sat", "sun"}
+
+// maxAway bounds the absences of a week.
+const maxAway = 40
+
+// householdHandler passes changes of the configuration on.
+type householdHandler struct{ household Household }
+
+func (h householdHandler) there() (Household, error) {
+	if h.household == nil {
+		return nil, newProblem(http.StatusConflict, "no-reach", noReach)
+	}
+	return h.household, nil
+}
+
+func (h householdHandler) putName(w http.ResponseWriter, r *http.Request) error {
+	var in struct {
+		Name string `json:"name"`
+	}
+	if err := readBody(w, r, maxBody, &in); err != nil {
+		return err
+	}
+	in.Name = strings.TrimSpace(in.Name)
+	var c checks
+	c.that(in.Name != "" && utf8.ValidString(in.Name) && len(in.Name) <= 60 && !strings.ContainsFunc(in.Name, func(r rune) bool { return r < ' ' || r == 0x7f }),
+		"name: 1 to 60 characters.")
+	if c.err != nil {
+		return c.err
+	}
+	household, err := h.there()
+	if err != nil {
+		return err
+	}
+	if err := household.Rename(r.Context(), r.PathValue("vessel"), in.Name); err != nil {
+		return err
+	}
+	return noContent(w)
+}
+
+func (h householdHandler) deleteVessel(w http.ResponseWriter, r *http.Request) error {
+	household, err := h.there()
+	if err != nil {
+		return err
+	}
+	if err := household.Remove(r.Context(), r.PathValue("vessel")); err != nil {
+		return err
+	}
+	return noContent(w)
+}
+
+func (h householdHandler) getHours(w http.ResponseWriter, r *http.Request) error {
+	household, err := h.there()
+	if err != nil {
+		return err
+	}
+	hours, err := household.Hours(r.Context())
+	if err != nil {
+		return err
+	}
+	hours.Away = orEmpty(hours.Away)
+	return writeJSON(w, http.StatusOK, hours)
+}
+
+func (h householdHandler) putHours(w http.ResponseWriter, r *http.Request) error {
+	var in Hours
+	if err := readBody(w, r, maxBody, &in); err != nil {
+		return err
+	}
+	var c checks
+	c.that(len(in.Away) <= maxAway, "away: at most 40 times.")
+	for _, a := range in.Away {
+		for _, d := range a.Days {
+			c.that(slices.Contains(weekdays, d), "days: mon to sun.")
+		}
+	}
+	if c.err != nil {
+		return c.err
+	}
+	household, err := h.there()
+	if err != nil {
+		return err
+	}
+	if err := household.SetHours(r.Context(), in); err != nil {
+		return err
+	}
+	return noContent(w)
+}
