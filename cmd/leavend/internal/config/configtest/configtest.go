@@ -34,3 +34,13 @@ func Write(t testing.TB, text string) (file string) {
 	WriteFile(t, file, text)
 	return file
 }
+
+// Load reads a config from its file.
+func Load(t testing.TB, file string) *config.Config {
+	t.Helper()
+	c, err := config.Load(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
