@@ -20,6 +20,9 @@ func TestUp(t *testing.T) {
 	if !ok || minute >= p.Hours.AsleepTo || minute < p.Hours.AsleepTo-60 {
 		t.Fatalf("up at %d:%02d, %v", minute/60, minute%60, ok)
 	}
+	if step, at, why, ok := p.Needed(); !ok || step != "bake" || why != Asleep || at.Before(moment(5, 6, 0)) || !at.Before(moment(5, 6, 30)) {
+		t.Errorf("it is needed to %q at %v (%q, %v), want the bake in the last half hour of the night", step, at, why, ok)
+	}
 	p.Hours.AsleepTo = minute
 	if got := find(t, p)[0]; got.Cost >= lateCost {
 		t.Errorf("up then it still costs %g", got.Cost)

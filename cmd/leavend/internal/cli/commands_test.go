@@ -114,7 +114,7 @@ func TestPlanLearnsFromDoughs(t *testing.T) {
 		if sheet.DoughsUsed != n || narrow >= wide {
 			t.Errorf("%d doughs on record: %d are used, and the bulk is foretold to %v, before to %v", n, sheet.DoughsUsed, narrow, wide)
 		}
-		if want := map[int]string{1: "The bulk's rests on the recipe and on your last dough.", 6: "The bulk's rests on your last 6 doughs."}[n]; !strings.HasSuffix(sheet.Grounds.Text, want) {
+		if want := map[int]string{1: "How long the bulk takes rests on the recipe and on your last dough.", 6: "How long the bulk takes rests on your last 6 doughs."}[n]; !strings.HasSuffix(sheet.Grounds.Text, want) {
 			t.Errorf("it says %q, want %q", sheet.Grounds.Text, want)
 		}
 		wide = narrow
@@ -165,7 +165,7 @@ func TestPlanEveryWeek(t *testing.T) {
 	}
 	file := filepath.Join(t.TempDir(), "bread.ics")
 	out, errs, code := planned(t, leavendtest.PlanConfig+leavendtest.PlanMat, "every Wednesday and Saturday 07:30", "--from", "2026-11-26 18:04", "--ics", file)
-	if code != 0 || !strings.Contains(out, "Saturday 28 November 07:30") || !strings.Contains(out, "Wednesday 2 December 07:30") {
+	if code != 0 || !strings.Contains(out, "Sat 28 Nov 07:30") || !strings.Contains(out, "Wed 2 Dec 07:30") {
 		t.Fatalf("exit %d, %s\n%s", code, errs, out)
 	}
 	text, err := os.ReadFile(file)

@@ -83,6 +83,7 @@ func (f *planFlags) run(cmd *cobra.Command, when string) error {
 	for i, d := range days {
 		wishes = append(wishes[:i], d+" "+clock)
 	}
+	w := planning.Planner{Conf: conf}.Writer()
 	var hours []time.Time
 	for _, wish := range wishes {
 		ready, err := planning.ParseTime(wish, now, conf.Timezone)
@@ -90,7 +91,6 @@ func (f *planFlags) run(cmd *cobra.Command, when string) error {
 			return failure.Misuse(fmt.Errorf("plan: %w", err))
 		}
 		if !ready.After(now) {
-			w := planning.Planner{Conf: conf}.Writer()
 			return failure.Misuse(fmt.Errorf("plan: %s %s is past", w.Day(ready), w.Clock(ready)))
 		}
 		hours = append(hours, ready)
@@ -128,9 +128,9 @@ func (f *planFlags) run(cmd *cobra.Command, when string) error {
 		case len(sheet.Plans) == 0:
 			return failure.ErrSaid // what is wrong was said
 		case every:
-			events = append(events, planning.WeeklyEvents(sheet.Ask, sheet.Plans[0], conf.Timezone)...)
+			events = append(events, w.WeeklyEvents(sheet.Ask, sheet.Plans[0], conf.Timezone)...)
 		default:
-			events = planning.Events(sheet.Ask, sheet.Plans[0], 0)
+			events = w.Events(sheet.Ask, sheet.Plans[0], 0)
 		}
 	}
 	return f.writeCalendar(text.Capital(name), events, now)

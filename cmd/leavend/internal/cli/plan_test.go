@@ -111,11 +111,20 @@ func TestPlanGolden(t *testing.T) {
 		}{name, conf, args})
 	}
 	const us = "units = \"us\"\nclock = 12\n"
-	for _, tt := range tests[1:5] {
-		tt.name += ", in Fahrenheit"
-		tt.conf = us + tt.conf
-		tests = append(tests, tt)
+	const german = "language = \"de\"\n"
+	for i, tt := range tests[1:9] {
+		if i < 4 {
+			tests = append(tests, struct {
+				name, conf string
+				args       []string
+			}{tt.name + ", in Fahrenheit", us + tt.conf, tt.args})
+		}
+		tests = append(tests, struct {
+			name, conf string
+			args       []string
+		}{tt.name + ", in German", german + strings.TrimPrefix(tt.conf, us), tt.args})
 	}
+	english := regexp.MustCompile(`\b([Tt]he|of|and|until|with|keep|fridge|mix|bulk|while)\b`)
 	metric := regexp.MustCompile(`[0-9] ?°C|[0-9] g\b|\b(1[3-9]|2[0-3]):[0-5]0|\b0[0-9]:[0-5]0`)
 	for i, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -125,6 +134,9 @@ func TestPlanGolden(t *testing.T) {
 			out, errs, code := planned(t, tt.conf, tt.args...)
 			if m := metric.FindString(out); m != "" && strings.HasPrefix(tt.conf, us) {
 				t.Errorf("%q is said to a baker in the United States", m)
+			}
+			if m := english.FindString(strings.ReplaceAll(out, "Pan loaf", "")); m != "" && strings.HasPrefix(tt.conf, german) {
+				t.Errorf("%q is said to a German reader: %s", m, out)
 			}
 			got := out + fmt.Sprintf("\nexit %d\n", code)
 			if errs != "" {

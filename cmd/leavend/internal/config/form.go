@@ -4,18 +4,12 @@ import (
 	"fmt"
 
 	"leavend/cmd/leavend/internal/text"
-	"leavend/peak/said"
 )
 
-// Form is how numbers are written for the readers of this config.
-func (c *Config) Form() said.Form {
-	return said.Form{Zone: c.Timezone, Hours12: c.Clock == 12, US: c.Units == US}
-}
-
-// Reader is how whoever the config speaks for reads.
+// Reader is how whoever the config speaks for has sentences and numbers written.
 func (c *Config) Reader() text.Reader {
 	us := c.Units == US
-	return text.Reader{Language: c.Language, Zone: c.Timezone, Hours12: c.Clock == 12, Fahrenheit: us, Inches: us}
+	return text.Reader{Language: c.Language, Zone: c.Timezone, Hours12: c.Clock == 12, Fahrenheit: us, Ounces: us, Inches: us}
 }
 
 // Degrees returns a temperature in the units of the configuration.

@@ -19,10 +19,7 @@ func TestDegreesAsTheBakerReadsThem(t *testing.T) {
 			t.Errorf("%s: got %q, want %q", tt.name, tt.got, tt.want)
 		}
 	}
-	if f := us.Form(); !f.US || !f.Hours12 || f.Zone != time.Local {
-		t.Errorf("a form of %+v", f)
-	}
-	if r := us.Reader(); !r.Fahrenheit || !r.Inches || !r.Hours12 || r.Language != "en" {
+	if r := us.Reader(); !r.Fahrenheit || !r.Inches || !r.Ounces || !r.Hours12 || r.Language != "en" || r.Zone != time.Local {
 		t.Errorf("a reader of %+v", r)
 	}
 	if r := metric.Reader(); r.Fahrenheit || r.Inches || r.Hours12 {

@@ -19,7 +19,6 @@ import (
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/text"
 	"leavend/control"
-	"leavend/peak/said"
 	"leavend/sensor"
 	"leavend/sensor/sim"
 )
@@ -175,15 +174,15 @@ func (s *stage) say(e event.Event) {
 	if e.Kind == event.Forecast {
 		return
 	}
-	fmt.Fprintf(s.out, "%s  >> %s\n", s.d.Conf.Form().Clock(e.At), e.Text)
+	fmt.Fprintf(s.out, "%s  >> %s\n", s.d.Conf.Reader().Clock(e.At), e.Text)
 }
 
 // show prints how everything stands, a line for each vessel and one for the
 // mat.
 func (s *stage) show(at time.Time) {
-	clock := s.d.Conf.Form().Clock(at)
+	clock := s.d.Conf.Reader().Clock(at)
 	for _, v := range s.d.Vessels {
-		fmt.Fprintf(s.out, "%-8s  %s\n", clock, standing(v.Status(at), s.d.Conf.Form()))
+		fmt.Fprintf(s.out, "%-8s  %s\n", clock, standing(v.Status(at), s.d.Conf.Reader()))
 		clock = ""
 	}
 	s.showMat()
@@ -199,20 +198,20 @@ func (s *stage) showMat() {
 }
 
 // standing says in a few words how one vessel stands.
-func standing(v monitor.Status, f said.Form) string {
+func standing(v monitor.Status, r text.Reader) string {
 	rise, temp, ahead := "", "", ""
 	if v.Ratio != nil && v.Feed != nil {
 		rise = fmt.Sprintf("%.2fx", v.Ratio.Value)
 	}
 	if v.Temp != nil && v.Temp.Fresh {
-		temp = said.Say("%v", said.Tenths(v.Temp.Value)).In(f)
+		temp = text.Say("number.temp", text.Temp("temp", v.Temp.Value)).In(r)
 	}
 	if a := v.Forecast; a != nil {
 		what := "peak"
 		if v.Kind == config.Bowl {
 			what = "risen"
 		}
-		ahead = fmt.Sprintf("%s about %s (%s to %s)", what, f.Clock(a.At), f.Clock(a.Low), f.Clock(a.High))
+		ahead = fmt.Sprintf("%s about %s (%s to %s)", what, r.Clock(a.At), r.Clock(a.Low), r.Clock(a.High))
 	}
 	return strings.TrimRight(fmt.Sprintf("%-8s %-13s %5s  %7s  %s", v.Name, stageWords[v.Stage], rise, temp, ahead), " ")
 }

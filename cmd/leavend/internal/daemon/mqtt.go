@@ -42,7 +42,7 @@ func (l *mqttLink) announce(it monitor.Item) {
 func (l *mqttLink) vessel(v *monitor.Vessel) mqtt.Vessel {
 	out := mqtt.VesselOf(v.Status(l.m.Clock.Now()))
 	if a, ok := l.readyBy.Advice(v.Conf.Slug); ok {
-		out.ReadyAt, out.Ready = a.ReadyBy, a.Say().In(l.m.Conf.Form())
+		out.ReadyAt, out.Ready = a.ReadyBy, planning.Steered(a).In(l.m.Conf.Reader())
 		out.ReadyTime = a.ReadyBy.In(l.m.Conf.Timezone).Format("15:04")
 	}
 	out.Alarm = l.alarmOf(v.Conf.Slug)

@@ -108,7 +108,7 @@ func TestDoughOnTheJarsMat(t *testing.T) {
 		if want := "on the mat of Bramble at " + fmt.Sprintf("%.0f °C", warm); !strings.Contains(mix.Text, want) || !strings.Contains(mix.Text, "thermometer goes with it") {
 			t.Errorf("the mixing says %q, want %q", mix.Text, want)
 		}
-		if !tells(sheet.Doubts, "Whether the dough stands on the mat of Bramble cannot be seen from here. A plan that you go by has that mat hold its warmth") {
+		if !tells(sheet.Doubts, "leavend cannot see whether the dough stands on the mat of Bramble. A plan that you use has that mat hold its temperature") {
 			t.Errorf("the doubts are %+v", sheet.Doubts)
 		}
 		h.done(t, "feed")

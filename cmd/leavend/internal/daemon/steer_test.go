@@ -11,6 +11,7 @@ import (
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/leavendtest"
 	"leavend/cmd/leavend/internal/mqtt"
+	"leavend/cmd/leavend/internal/planning"
 	"leavend/peak/readyby"
 )
 
@@ -113,7 +114,7 @@ func TestWishRefused(t *testing.T) {
 			t.Error(err)
 		}
 		a, ok := h.readyBy.Advice("bramble")
-		if got := h.link.vessel(h.Vessel("bramble")); !ok || a.ReadyBy.Format("15:04") != "23:30" || !got.ReadyAt.Equal(a.ReadyBy) || got.Ready != a.String() {
+		if got := h.link.vessel(h.Vessel("bramble")); !ok || a.ReadyBy.Format("15:04") != "23:30" || !got.ReadyAt.Equal(a.ReadyBy) || got.Ready != planning.Steered(a).In(h.Conf.Reader()) {
 			t.Errorf("by MQTT: %v, sent out %v %q", a, got.ReadyAt, got.Ready)
 		}
 		if err := h.link.obey(mqtt.Command{Kind: mqtt.CommandReady, Subject: "bramble"}); err != nil {

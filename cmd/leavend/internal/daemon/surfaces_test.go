@@ -17,7 +17,6 @@ import (
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/text"
 	"leavend/cmd/leavend/internal/web"
-	"leavend/peak/said"
 )
 
 // TestSurfacesAgree feeds one status after another to every surface and compares
@@ -66,7 +65,7 @@ func TestSurfacesAgree(t *testing.T) {
 // agree compares what the surfaces say of a status.
 func agree(t *testing.T, s monitor.Status, pageWord, lineWord string) {
 	t.Helper()
-	page, out, numbers, line := web.VesselOf(s, text.Reader{}), mqtt.VesselOf(s), metrics.VesselOf(s), standing(s, said.Form{})
+	page, out, numbers, line := web.VesselOf(s, text.Reader{}), mqtt.VesselOf(s), metrics.VesselOf(s), standing(s, text.Reader{})
 	outlook, expects := notify.OutlookOf(s, false)
 	if string(page.Stage) != pageWord || out.Stage != string(s.Stage) || numbers.Stage != string(s.Stage) || !strings.Contains(line, lineWord) {
 		t.Errorf("stage: page %q, MQTT %q, metrics %q, line %q", page.Stage, out.Stage, numbers.Stage, line)

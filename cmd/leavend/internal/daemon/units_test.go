@@ -46,9 +46,9 @@ func TestFahrenheitEverywhere(t *testing.T) {
 	}
 	all = append(all, heating.Why(control.State{FreeAt: time.Date(2026, 1, 5, 18, 9, 20, 0, conf.Timezone)}).In(conf.Reader()))
 	v := monitor.NewVessel(config.Vessel{Name: "Bramble"}, nil)
-	v.Form = conf.Form()
+	v.Reader = conf.Reader()
 	all = append(all, v.Sentence(peak.Event{Kind: peak.EventPeak, PeakAt: time.Now(), RiseMM: 60, RiseRatio: math.NaN()}),
-		standing(monitor.Status{Temp: &monitor.Measure{Value: 24, Fresh: true}}, v.Form))
+		standing(monitor.Status{Temp: &monitor.Measure{Value: 24, Fresh: true}}, v.Reader))
 	text := strings.Join(all, "\n")
 	if m := regexp.MustCompile(`.*([0-9] ?°C|[0-9] mm).*`).FindString(text); m != "" {
 		t.Errorf("metric: %s", m)

@@ -25,7 +25,7 @@ const curveSpan = 36 * time.Hour
 func (m *Monitor) Open(ctx context.Context) error {
 	for _, conf := range m.Conf.Vessels {
 		v := NewVessel(conf, nil)
-		v.Form, v.of = m.Conf.Form(), m
+		v.Reader, v.of = m.Conf.Reader(), m
 		m.Vessels = append(m.Vessels, v)
 		if err := errors.Join(m.Rebuild(ctx, v), m.tellFeed(ctx, v)); err != nil {
 			// A past that cannot be read costs the curve so far, not the night.
@@ -50,7 +50,7 @@ func (m *Monitor) Rebuild(ctx context.Context, v *Vessel) error {
 			return nil, err
 		}
 		fresh := NewVessel(v.Conf, history)
-		fresh.Form = v.Form
+		fresh.Reader = v.Reader
 		var readings func(func(store.Reading, error) bool)
 		if feed, readings, err = m.sinceFeed(ctx, fresh); err != nil {
 			return nil, err

@@ -82,7 +82,7 @@ func (v *Vessel) passed(at time.Time) []event.Event {
 	switch stage := v.now.Stage; {
 	case (stage == Falling || stage == Collapsed) && v.run.fell.IsZero() && !v.run.call.At.IsZero():
 		v.run.fell = at
-		kind, says = event.Falling, " is falling; its peak was at "+v.Form.Clock(v.run.call.PeakAt)
+		kind, says = event.Falling, " is falling; its peak was at "+v.Reader.Clock(v.run.call.PeakAt)
 	case stage == Over && v.run.proof < Overproofing:
 		v.run.proof = Overproofing
 		kind, says = event.Over, " is going over"

@@ -11,8 +11,8 @@ import (
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/peak"
-	"leavend/peak/said"
 	"leavend/sensor"
 	"leavend/sensor/jar"
 )
@@ -21,10 +21,10 @@ import (
 // detector that follows its curve. Its methods may be called from any
 // goroutine and never wait for anything but each other.
 type Vessel struct {
-	Conf  config.Vessel
-	Shape jar.Shape // its inside; the zero shape is a straight one
-	Form  said.Form // of what it says
-	of    *Monitor  // who knows what surrounds it; nil of a vessel alone
+	Conf   config.Vessel
+	Shape  jar.Shape   // its inside; the zero shape is a straight one
+	Reader text.Reader // of what it says
+	of     *Monitor    // who knows what surrounds it; nil of a vessel alone
 
 	mu       sync.Mutex // guards all below
 	detector *peak.Detector
@@ -412,8 +412,8 @@ const longAgo = time.Hour
 
 // Sentence says a detector's event in a baker's words.
 func (v *Vessel) Sentence(e peak.Event) string {
-	clock := v.Form.Clock
-	rise := "up " + v.Form.Height(e.RiseMM)
+	clock := v.Reader.Clock
+	rise := "up " + text.Say("number.length", text.Length("mm", e.RiseMM)).In(v.Reader)
 	if !math.IsNaN(e.RiseRatio) && e.RiseRatio > 0 {
 		rise = fmt.Sprintf("%.2g times its height", e.RiseRatio)
 	}

@@ -8,6 +8,7 @@ import (
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/planning"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/peak/readyby"
 )
 
@@ -229,7 +230,7 @@ func (t *Dispatcher) Worn(switches, life, times int) {
 
 // StepDue tells that a step of the chosen plan is due.
 func (t *Dispatcher) StepDue(vessel, jar string, s planning.Step, now time.Time) {
-	t.Tell(Event{What: StepDue, Vessel: vessel, Name: jar, At: now, For: s.At, Until: s.Latest, Part: s.Name, Text: s.Say.In(t.m.Conf.Form())})
+	t.Tell(Event{What: StepDue, Vessel: vessel, Name: jar, At: now, For: s.At, Until: s.Latest, Part: s.Name, Text: s.Say.In(t.m.Conf.Reader())})
 }
 
 // StepOver tells that a step is done or no longer planned.
@@ -238,13 +239,13 @@ func (t *Dispatcher) StepOver(step string, now time.Time) {
 }
 
 // PlanFails tells that the plan cannot be met.
-func (t *Dispatcher) PlanFails(vessel, jar, why string, now time.Time) {
-	t.Tell(Event{What: PlanFails, Vessel: vessel, Name: jar, At: now, Text: why})
+func (t *Dispatcher) PlanFails(vessel, jar string, why text.Message, now time.Time) {
+	t.Tell(Event{What: PlanFails, Vessel: vessel, Name: jar, At: now, Text: why.In(t.m.Conf.Reader())})
 }
 
 // Missed tells that a vessel will not be ready at the time that was asked for.
 func (t *Dispatcher) Missed(now time.Time, v *monitor.Vessel, a readyby.Advice) {
-	t.Tell(Event{What: WishFails, Vessel: v.Conf.Slug, Name: v.Conf.Name, At: now, For: a.ReadyBy, Text: a.Miss().In(t.m.Conf.Form())})
+	t.Tell(Event{What: WishFails, Vessel: v.Conf.Slug, Name: v.Conf.Name, At: now, For: a.ReadyBy, Text: planning.Missed(a).In(t.m.Conf.Reader())})
 }
 
 // Try sends a test message to every browser, and says what kept it from one.

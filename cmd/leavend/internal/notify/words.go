@@ -4,8 +4,6 @@ import (
 	"math"
 	"strings"
 	"time"
-	"unicode"
-	"unicode/utf8"
 
 	"leavend/cmd/leavend/internal/text"
 	"leavend/peak/plan"
@@ -115,9 +113,9 @@ func (n Notice) planStep() (title, body text.Message) {
 	case n.Step == "":
 		return n.pair("plan_fails.title", "plan_fails.text")
 	case n.Until.After(n.At.Add(10 * time.Minute)):
-		return n.pair("step.title", "step.waits", text.Name("step", capital(n.Step)))
+		return n.pair("step.title", "step.waits", text.Sub("step", text.Stage(n.Step)))
 	}
-	return n.pair("step.title", "step.text", text.Name("step", capital(n.Step)))
+	return n.pair("step.title", "step.text", text.Sub("step", text.Stage(n.Step)))
 }
 
 func (n Notice) headsUp(now time.Time) (title, body text.Message) {
@@ -203,14 +201,6 @@ func (w Words) zone() *time.Location {
 		return time.UTC
 	}
 	return w.Zone
-}
-
-func capital(s string) string {
-	first, size := utf8.DecodeRuneInString(s)
-	if size == 0 {
-		return ""
-	}
-	return string(unicode.ToUpper(first)) + s[size:]
 }
 
 // inside prepares a text from elsewhere to stand inside one of ours: one line,

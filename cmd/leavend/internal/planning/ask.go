@@ -13,9 +13,9 @@ import (
 	"leavend/cmd/leavend/internal/feedmath"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/peak/dough"
 	"leavend/peak/plan"
-	"leavend/peak/said"
 	"leavend/peak/timetopeak"
 )
 
@@ -44,7 +44,7 @@ type asked struct {
 	// Whose mat dough and starter stand on, where it is another vessel's.
 	doughMat, starterMat string
 
-	doubts []said.Line
+	doubts []text.Message
 	dead   bool // it showed no top when it should have
 }
 
@@ -156,20 +156,21 @@ func (p Planner) warmths(a *asked) (starter, dough []plan.Warmth) {
 // starter says how the starter stands, and what of that cannot be known.
 func (a *asked) starter(now time.Time) {
 	s := plan.Starter{Chilled: a.ask.Fridge}
-	r := a.record
+	r, name := a.record, text.Name("name", a.jar.Name)
 	switch {
 	case !r.Fed:
-		a.doubt("No feed of %v is in the journal: whether it is alive and how lively cannot be told from here.", a.jar.Name)
+		a.doubt("plan.doubt.not_fed", name)
 	case a.shouldHaveTopped(now) && !r.Topped && r.Seen:
-		a.doubt("%v has shown no top since its last feed, %v %v. It may be dead or too cold. Whether it rises next time cannot be known, so it is fed once first; go on only if it rises.", a.jar.Name, said.On(r.Last.At), said.Clock(r.Last.At))
+		a.doubt("plan.doubt.no_peak", name, text.Time("at", r.Last.At))
 		s.Refreshes, a.dead = 1, true
 	case feedmath.WakingFeeds(now.Sub(r.Last.At)) > 0:
 		if s.Refreshes = feedmath.WakingFeeds(now.Sub(r.Last.At)); s.Refreshes > 2 {
 			s.Apart = 10 * time.Hour // two a day
 		}
-		a.doubt("%v was last fed %v days ago. Look at it and smell it first: if it smells bad or shows fuzz, or pink or orange streaks, throw it away. %v", a.jar.Name, int(now.Sub(r.Last.At).Hours()/24), waking(s.Refreshes))
+		a.doubt("plan.doubt.long", name, text.Count("n", int(now.Sub(r.Last.At).Hours()/24)))
+		a.doubt(waking(s.Refreshes))
 	case r.Model.Feeds() == 0:
-		a.doubt("%v was fed, but no top of it was seen yet; the times are those of any starter.", a.jar.Name)
+		a.doubt("plan.doubt.unseen", name)
 	}
 	if r.Fed {
 		s.FedAt = r.Last.At
@@ -182,18 +183,18 @@ func (a *asked) starter(now time.Time) {
 
 // waking says how a starter is brought back, and what it must show before it is baked
 // with.
-func waking(feeds int) said.Line {
+func waking(feeds int) string {
 	switch feeds {
 	case 1:
-		return said.Say("It is fed once first to wake it up. Feed it so once more if it has not doubled; bake with it only after it has.")
+		return "plan.doubt.wake_once"
 	case 2:
-		return said.Say("It is fed twice first to wake it up, a third time if it has not doubled; bake with it only after it has.")
+		return "plan.doubt.wake_twice"
 	}
-	return said.Say("It is fed twice a day for two days first, and longer if it has not doubled by then; bake with it only after it has.")
+	return "plan.doubt.wake_days"
 }
 
-func (a *asked) doubt(format string, values ...any) {
-	a.doubts = append(a.doubts, said.Say(format, values...))
+func (a *asked) doubt(key string, args ...text.Arg) {
+	a.doubts = append(a.doubts, text.Say(key, args...))
 }
 
 // shouldHaveTopped reports whether nineteen starters in twenty would have come
@@ -332,7 +333,7 @@ func (p Planner) Answer(ctx context.Context, ask Ask, now time.Time) (Sheet, ask
 	for errors.As(err, &none) && tooLittle(none.Ratios) && a.problem.Starter.Refreshes < mostBuilding {
 		a.problem.Starter.Refreshes++ // one feed more makes more of it
 		if plans, err = plan.Find(a.problem); err == nil {
-			a.doubt("%v in the jar make too little in one feed: it is fed %v more first, so that there is enough.", said.Grams(a.haveG()), times(a.problem.Starter.Refreshes))
+			a.doubt("plan.doubt.builds", text.Weight("have", a.haveG()), text.Count("n", a.problem.Starter.Refreshes))
 			none = nil
 		}
 	}
@@ -353,17 +354,9 @@ func tooLittle(why []error) bool {
 	})
 }
 
-// times says how often.
-func times(n int) string {
-	if n == 1 {
-		return "once"
-	}
-	return "twice"
-}
-
 // Writer speaks as the config wants it.
 func (p Planner) Writer() Writer {
-	return Writer{p.Conf.Form()}
+	return Writer{p.Conf.Reader()}
 }
 
 // Rise asks the doughs of the past how long the first rise takes. The water is

@@ -3,9 +3,10 @@ package planning
 import (
 	"leavend/peak/dough"
 	"leavend/peak/plan"
-	"leavend/peak/said"
 	"slices"
 	"time"
+
+	"leavend/cmd/leavend/internal/text"
 )
 
 // planOffer is a plan that was shown and may be chosen.
@@ -30,7 +31,7 @@ type chosenPlan struct {
 	ChosenAt time.Time    `json:"chosen_at"`
 	Moved    time.Time    `json:"moved,omitzero"`
 	Sequence int          `json:"sequence"`
-	Trouble  said.Line    `json:"trouble,omitempty"`
+	Trouble  text.Message `json:"trouble,omitzero"`
 	Wish     time.Time    `json:"wish,omitzero"` // the mat is steered to this hour of the top, for this plan
 }
 

@@ -48,18 +48,18 @@ type Mat interface {
 type Told interface {
 	StepDue(vessel, jar string, s Step, now time.Time)
 	StepOver(step string, now time.Time) // no step is all of them
-	PlanFails(vessel, jar, why string, now time.Time)
+	PlanFails(vessel, jar string, why text.Message, now time.Time)
 }
 
 // NewKeeper returns a keeper with the plan that was chosen before a restart.
 func NewKeeper(ctx context.Context, m *monitor.Monitor) *Keeper {
 	k := &Keeper{planMat: planMat{progress: progress{m: m}}}
-	var c *chosenPlan
-	if _, err := m.Store.State(ctx, planState, &c); err != nil {
+	var stored storedPlan
+	if _, err := m.Store.State(ctx, planState, &stored); err != nil {
 		m.Log.Error("the chosen plan cannot be read", "err", err)
 		return k
 	}
-	k.chosen = c
+	k.chosen = stored.plan
 	k.noteBaking()
 	var w *weekly
 	if _, err := m.Store.State(ctx, weeklyState, &w); err != nil {
@@ -166,7 +166,7 @@ func (k *Keeper) Chosen() *Chosen {
 	}
 	w := k.planner().Writer()
 	out := &Chosen{Ask: c.Ask, Name: c.Name, Plan: w.Again(c.Shown), ChosenAt: c.ChosenAt, Moved: c.Moved}
-	if c.Trouble != nil {
+	if !c.Trouble.IsZero() {
 		out.Trouble = new(w.says(c.Trouble))
 	}
 	return out

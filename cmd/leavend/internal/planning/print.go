@@ -12,16 +12,19 @@ import (
 // and the window.
 func (w Writer) Print(s Sheet, r plan.Recipe) string {
 	var b strings.Builder
-	wanted := "out of the oven"
+	say := func(format, key string, args ...text.Arg) {
+		fmt.Fprintf(&b, format, text.Say(key, args...).In(w.Reader))
+	}
+	wanted := "cli.plan.baked"
 	switch {
 	case !r.Bakes():
-		wanted = "ready"
+		wanted = "cli.plan.ready"
 	case s.Ask.Cooled:
-		wanted = "out of the oven and cooled"
+		wanted = "cli.plan.cooled"
 	}
-	fmt.Fprintf(&b, "%s, %s by %s %s, with %s.\n", text.Capital(s.Ask.Recipe), wanted, s.Ask.Ready.In(w.Zone).Format("Monday 2 January"), w.Clock(s.Ask.Ready), s.Name)
+	say("%s\n", wanted, text.Name("recipe", text.Capital(s.Ask.Recipe)), text.Time("at", s.Ask.Ready), text.Name("name", s.Name))
 	if s.Invented {
-		b.WriteString("The recipe is invented; its times are common practice.\n")
+		say("%s\n", "cli.plan.invented")
 	}
 	fmt.Fprintln(&b, s.Grounds.Text)
 	for _, d := range s.Doubts {
@@ -31,18 +34,18 @@ func (w Writer) Print(s Sheet, r plan.Recipe) string {
 		fmt.Fprintf(&b, "\n%s\n", s.NoPlan.Text)
 	}
 	for i, p := range s.Plans {
-		fmt.Fprintf(&b, "\nPlan %d, %d of 100\n", i+1, p.Score)
-		w.steps(&b, p)
-		block(&b, "risk", p.Risks)
-		block(&b, "why", p.Why)
+		say("\n%s\n", "cli.plan.numbered", text.Number("n", float64(i+1)), text.Number("score", float64(p.Score)))
+		w.printSteps(&b, p)
+		w.block(&b, "cli.plan.risk", p.Risks)
+		w.block(&b, "cli.plan.why", p.Why)
 	}
 	if !s.Earliest.IsZero() {
-		fmt.Fprintf(&b, "\nA sound plan could have the loaf ready by %s %s.\n", w.Day(s.Earliest), w.Clock(s.Earliest))
+		say("\n%s\n", "cli.plan.earliest", text.Time("at", s.Earliest))
 	}
 	return b.String()
 }
 
-func (w Writer) steps(b *strings.Builder, p Plan) {
+func (w Writer) printSteps(b *strings.Builder, p Plan) {
 	day := ""
 	for _, s := range p.Steps {
 		if d := w.Day(s.At); d != day {
@@ -51,18 +54,17 @@ func (w Writer) steps(b *strings.Builder, p Plan) {
 		}
 		window := ""
 		if !s.Earliest.Equal(s.Latest) {
-			window = fmt.Sprintf("%s to %s", w.Clock(s.Earliest), w.Clock(s.Latest))
+			window = text.Say("cli.plan.window", text.Time("from", s.Earliest), text.Time("to", s.Latest)).In(w.Reader)
 		}
 		fmt.Fprintf(b, "    %8s  %-20s  %s\n", w.Clock(s.At), window, s.Text)
 	}
 }
 
 // block prints sentences under a heading.
-func block(b *strings.Builder, heading string, lines []Said) {
-	for i, l := range lines {
-		if i > 0 {
-			heading = ""
-		}
-		fmt.Fprintf(b, "  %-4s  %s\n", heading, l.Text)
+func (w Writer) block(b *strings.Builder, heading string, lines []Said) {
+	head := text.Say(heading).In(w.Reader)
+	for _, l := range lines {
+		fmt.Fprintf(b, "  %-6s %s\n", head, l.Text)
+		head = ""
 	}
 }

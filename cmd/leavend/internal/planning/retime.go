@@ -3,8 +3,8 @@ package planning
 import (
 	"context"
 	"errors"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/peak/plan"
-	"leavend/peak/said"
 	"slices"
 	"time"
 )
@@ -26,7 +26,7 @@ func (k *Keeper) retime(ctx context.Context, now time.Time, always bool) error {
 	if !always && !late && !moved(c, ready) {
 		return nil
 	}
-	if c.Running == nil && !late || c.Trouble != nil && !always && now.Sub(c.Moved) < time.Hour {
+	if c.Running == nil && !late || !c.Trouble.IsZero() && !always && now.Sub(c.Moved) < time.Hour {
 		return nil
 	}
 	c.Moved = now
@@ -41,17 +41,22 @@ func (k *Keeper) retime(ctx context.Context, now time.Time, always bool) error {
 	was := c.Trouble
 	k.take(c, a, course)
 	if course.Loaf.After(c.Ask.Ready) {
-		k.troubled(c, was, said.Say("The loaf can hardly be ready by %v; %v is likely.", said.Near(c.Ask.Ready, now), said.Near(course.Loaf, now)), now)
+		k.troubled(c, was, text.Say("plan.trouble.late", k.beside("at", c.Ask.Ready, now), k.beside("likely", course.Loaf, now)), now)
 	}
 	return k.keep(ctx, c)
 }
 
 // troubled notes what is wrong with the plan, and tells it unless something
 // was told before.
-func (k *Keeper) troubled(c *chosenPlan, was, text said.Line, now time.Time) {
-	if c.Trouble = text; was == nil && k.Told != nil {
-		k.Told.PlanFails(c.Ask.Vessel, c.Name, text.In(k.m.Conf.Form()), now)
+func (k *Keeper) troubled(c *chosenPlan, was, why text.Message, now time.Time) {
+	if c.Trouble = why; was.IsZero() && k.Told != nil {
+		k.Told.PlanFails(c.Ask.Vessel, c.Name, why, now)
 	}
+}
+
+// beside is a time of day beside another, by the kitchen's clock.
+func (k *Keeper) beside(name string, t, from time.Time) text.Arg {
+	return beside(name, t, from, k.m.Conf.Timezone)
 }
 
 // moved reports whether the running wait is likely over at another time than
@@ -114,7 +119,7 @@ func (k *Keeper) take(c *chosenPlan, a asked, course plan.Plan) {
 			k.over(s.Name)
 		}
 	}
-	c.Shown, c.Course, c.Trouble = shown, course, nil
+	c.Shown, c.Course, c.Trouble = shown, course, text.Message{}
 	c.Shown.Steps = steps
 	k.sayWish(c)
 	c.Sequence++
@@ -122,10 +127,10 @@ func (k *Keeper) take(c *chosenPlan, a asked, course plan.Plan) {
 
 // fails notes that the plan cannot be met, and tells it once.
 func (k *Keeper) fails(ctx context.Context, c *chosenPlan, none *plan.NoPlanError, now time.Time) error {
-	could := said.Line(nil)
+	why := text.Say("plan.trouble.lost", k.beside("at", c.Ask.Ready, now))
 	if !none.Earliest.IsZero() {
-		could = said.Say("; it could be by %v", said.Near(none.Earliest, now))
+		why = text.Say("plan.trouble.lost_could", k.beside("at", c.Ask.Ready, now), k.beside("could", none.Earliest, now))
 	}
-	k.troubled(c, c.Trouble, said.Say("The loaf can no longer be ready by %v%v. Drop the plan or make a new one.", said.Near(c.Ask.Ready, now), could), now)
+	k.troubled(c, c.Trouble, why, now)
 	return k.keep(ctx, c)
 }

@@ -5,8 +5,8 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/peak/plan"
-	"leavend/peak/said"
 )
 
 // A plan has the mat steered to the hour of the starter's top, once it is fed,
@@ -124,7 +124,7 @@ func (k *Keeper) sayWish(c *chosenPlan) {
 	}
 	for i := range c.Shown.Steps {
 		if s := &c.Shown.Steps[i]; s.Name == plan.TopName {
-			*s = k.planner().Writer().put(*s, said.Say("Top of the starter; the mat is steered to %v.", said.Clock(c.Wish)))
+			*s = k.planner().Writer().put(*s, text.Say("plan.step.peak_steered", text.Time("at", c.Wish)))
 		}
 	}
 }

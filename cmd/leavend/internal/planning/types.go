@@ -3,14 +3,14 @@ package planning
 import (
 	"time"
 
-	"leavend/peak/said"
+	"leavend/cmd/leavend/internal/text"
 )
 
-// Said is a sentence: as the daemon writes it, and with its numbers still
-// values, for a reader who writes them otherwise.
+// Said is a sentence: as the daemon writes it, and by its key with its values, for a reader
+// of another language who writes numbers otherwise.
 type Said struct {
-	Text string    `json:"text"`
-	Say  said.Line `json:"say"`
+	Text string       `json:"text"`
+	Say  text.Message `json:"say"`
 }
 
 // Ask is what a plan is asked for.
@@ -58,20 +58,20 @@ type Plan struct {
 
 // Step is one line of a plan: something to do, or the top.
 type Step struct {
-	Name     string    `json:"name"`
-	Kind     string    `json:"kind"` // "do", "top" or "loaf"
-	Text     string    `json:"text"`
-	Say      said.Line `json:"say"`
-	At       time.Time `json:"at"`       // best; of the top: likely
-	Earliest time.Time `json:"earliest"` // of the top: the 80 % interval
-	Latest   time.Time `json:"latest"`
-	Until    time.Time `json:"until"`
-	OvenOn   time.Time `json:"oven_on,omitzero"`
-	Mat      bool      `json:"mat"`      // the mat holds what follows
-	WarmthC  *float64  `json:"warmth_c"` // of what follows; null where it does not matter
-	Fridge   bool      `json:"fridge"`   // what follows is in the fridge
-	Done     bool      `json:"done"`     // of a chosen plan
-	Told     bool      `json:"told"`     // the reminder went out
+	Name     string       `json:"name"`
+	Kind     string       `json:"kind"` // "do", "top" or "loaf"
+	Text     string       `json:"text"`
+	Say      text.Message `json:"say"`
+	At       time.Time    `json:"at"`       // best; of the top: likely
+	Earliest time.Time    `json:"earliest"` // of the top: the 80 % interval
+	Latest   time.Time    `json:"latest"`
+	Until    time.Time    `json:"until"`
+	OvenOn   time.Time    `json:"oven_on,omitzero"`
+	Mat      bool         `json:"mat"`      // the mat holds what follows
+	WarmthC  *float64     `json:"warmth_c"` // of what follows; null where it does not matter
+	Fridge   bool         `json:"fridge"`   // what follows is in the fridge
+	Done     bool         `json:"done"`     // of a chosen plan
+	Told     bool         `json:"told"`     // the reminder went out
 }
 
 // Chosen is the plan that the baker goes by.

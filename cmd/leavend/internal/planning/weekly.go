@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/text"
 )
 
 // weekly is a loaf of every week.
@@ -64,14 +65,14 @@ func (k *Keeper) repeat(ctx context.Context, now time.Time) error {
 		return err
 	}
 	if mistake != nil || sheet.NoPlan != nil || len(sheet.Plans) == 0 {
-		why := ""
+		var why text.Message
 		if mistake != nil {
-			why = "The loaf of every week cannot be planned: " + mistake.text
+			why = text.Say("plan.trouble.weekly", text.Name("why", mistake.text))
 		} else if sheet.NoPlan != nil {
-			why = sheet.NoPlan.Text
+			why = sheet.NoPlan.Say
 		}
 		if k.Told != nil {
-			k.Told.PlanFails(ask.Vessel, sheet.Name, strings.TrimSuffix(why, "."), now)
+			k.Told.PlanFails(ask.Vessel, sheet.Name, why, now)
 		}
 		return nil
 	}

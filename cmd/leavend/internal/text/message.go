@@ -68,6 +68,9 @@ func Length(name string, mm float64) Arg { return Arg{name, real(mm)} }
 // Ratio is a rise ratio: 2 is doubled.
 func Ratio(name string, r float64) Arg { return Arg{name, real(r)} }
 
+// Share is a share of one.
+func Share(name string, s float64) Arg { return Arg{name, real(s)} }
+
 // Number is a number without a unit.
 func Number(name string, v float64) Arg { return Arg{name, real(v)} }
 

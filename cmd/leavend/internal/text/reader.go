@@ -51,8 +51,14 @@ func (r Reader) write(p piece, value any) string {
 	case nil:
 		return r.word("number.unknown")
 	case Message:
+		if p.style == "capital" {
+			return Capital(v.In(r))
+		}
 		return v.In(r)
 	case []Message:
+		if p.style == "sentences" {
+			return r.sentences(v)
+		}
 		return r.join(v)
 	case time.Time:
 		return r.moment(p.style, v)
@@ -83,8 +89,17 @@ func (r Reader) join(all []Message) string {
 	}
 }
 
+// sentences puts whole sentences one behind the other.
+func (r Reader) sentences(all []Message) string {
+	parts := make([]string, len(all))
+	for i, m := range all {
+		parts[i] = m.In(r)
+	}
+	return strings.Join(parts, " ")
+}
+
 // times are the styles of a moment.
-var times = map[string]bool{"time": true, "when": true, "clock": true, "day": true, "ago": true, "in": true}
+var times = map[string]bool{"time": true, "when": true, "clock": true, "weekday": true, "date": true, "day": true, "ago": true, "in": true}
 
 func (r Reader) zone(t time.Time) time.Time {
 	if r.Zone == nil {
@@ -98,9 +113,13 @@ func (r Reader) zone(t time.Time) time.Time {
 func (r Reader) moment(style string, t time.Time) string {
 	switch style {
 	case "clock":
-		return r.clock(t)
+		return r.Clock(t)
+	case "weekday": // a clock time with its day, for who reads of several days
+		return Say("time.on", Sub("day", r.weekday(t)), Name("clock", r.Clock(t))).In(r)
+	case "date":
+		return Say("time.on", Name("day", r.Day(t)), Name("clock", r.Clock(t))).In(r)
 	case "day":
-		return r.day(t)
+		return r.Day(t)
 	case "when":
 		return r.near(t, whenKeys)
 	case "ago":
@@ -115,16 +134,23 @@ func (r Reader) moment(style string, t time.Time) string {
 	return r.near(t, nearKeys)
 }
 
-func (r Reader) clock(t time.Time) string {
+// Clock is a time of day.
+func (r Reader) Clock(t time.Time) string {
 	if r.Hours12 {
 		return r.zone(t).Format("3:04 pm")
 	}
 	return r.zone(t).Format("15:04")
 }
 
-func (r Reader) day(t time.Time) string {
+// weekday is the day of the week, in short.
+func (r Reader) weekday(t time.Time) Message {
+	return Say("time.weekday." + strconv.Itoa(int(r.zone(t).Weekday())))
+}
+
+// Day is a date without a year.
+func (r Reader) Day(t time.Time) string {
 	t = r.zone(t)
-	return Say("time.date", Sub("weekday", Say("time.weekday."+strconv.Itoa(int(t.Weekday())))),
+	return Say("time.date", Sub("weekday", r.weekday(t)),
 		Number("day", float64(t.Day())), Sub("month", Say("time.month."+strconv.Itoa(int(t.Month()))))).In(r)
 }
 
@@ -139,7 +165,7 @@ var (
 
 // near is a clock time, with its day where that is not the one of Now.
 func (r Reader) near(t time.Time, k keys) string {
-	clock := Name("clock", r.clock(t))
+	clock := Name("clock", r.Clock(t))
 	days := 0
 	if !r.Now.IsZero() {
 		days = r.days(t)
@@ -152,9 +178,9 @@ func (r Reader) near(t time.Time, k keys) string {
 	case days == -1:
 		return Say(k.yesterday, clock).In(r)
 	case days > 1 && days < 7:
-		return Say(k.on, Sub("day", Say("time.weekday."+strconv.Itoa(int(r.zone(t).Weekday())))), clock).In(r)
+		return Say(k.on, Sub("day", r.weekday(t)), clock).In(r)
 	}
-	return Say(k.on, Name("day", r.day(t)), clock).In(r)
+	return Say(k.on, Name("day", r.Day(t)), clock).In(r)
 }
 
 // days is how many days of the calendar lie between Now and t.

@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"leavend/cmd/leavend/internal/text"
 )
 
 // planHandler plans bread.
@@ -122,7 +124,7 @@ func (h planHandler) putPlanDone(w http.ResponseWriter, r *http.Request) error {
 
 func (h planHandler) getPlanCalendar(w http.ResponseWriter, r *http.Request) error {
 	q := query{values: r.URL.Query()}
-	taste := Taste{Units: q.choice("units", "metric", "us"), Clock: q.choice("clock", "24", "12")}
+	taste := Taste{Units: q.choice("units", "metric", "us"), Clock: q.choice("clock", "24", "12"), Language: q.choice("language", text.Languages()...)}
 	if q.err != nil {
 		return q.err
 	}

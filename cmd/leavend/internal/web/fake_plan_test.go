@@ -6,7 +6,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/failure"
-	"leavend/peak/said"
+	"leavend/cmd/leavend/internal/text"
 )
 
 // fakePlans are the plans of the invented kitchen: a loaf by the hour asked
@@ -27,16 +27,16 @@ func (h *fakeHouse) Plans(_ context.Context, ask PlanAsk) (PlanSheet, error) {
 	if ask.Recipe == "" {
 		ask.Recipe = fakeRecipes[0]
 	}
-	sheet := PlanSheet{Ask: ask, Name: "Bramble", Invented: true, Grounds: says("The times rest on 8 past feeds of this starter."), Recipes: fakeRecipes, MadeAt: now, RoomC: 21, FeedsUsed: 8}
+	sheet := PlanSheet{Ask: ask, Name: "Bramble", Invented: true, Grounds: says("plan.grounds.feeds", text.Count("n", 8)), Recipes: fakeRecipes, MadeAt: now, RoomC: 21, FeedsUsed: 8}
 	if !ask.Ready.After(now) {
 		return sheet, &failure.Refusal{Code: "ask", Why: "That hour is past."}
 	}
 	if ask.Ready.Before(now.Add(8 * time.Hour)) {
-		sheet.NoPlan, sheet.Earliest = new(says("There is no way to the pan loaf by %v: too little time, with your hours of sleep and absence.", said.Near(ask.Ready, now))), now.Add(11*time.Hour)
+		sheet.NoPlan, sheet.Earliest = new(says("plan.none.no_time", text.Sub("at", text.Say("time.that_week", text.Time("at", ask.Ready))))), now.Add(11*time.Hour)
 		return sheet, nil
 	}
 	if ask.Fridge {
-		sheet.Doubts = []Said{says("Bramble was last fed 12 days ago. It is fed once first to wake it up; how lively it then is cannot be known before.")}
+		sheet.Doubts = []Said{says("plan.doubt.long", text.Name("name", "Bramble"), text.Count("n", 12))}
 	}
 	h.plans.ask, h.plans.shown = ask, nil
 	for i, ratio := range []string{"1:5:5", "1:2:2"} {
@@ -47,9 +47,23 @@ func (h *fakeHouse) Plans(_ context.Context, ask PlanAsk) (PlanSheet, error) {
 }
 
 // says is a sentence of the invented kitchen, whose clock is in UTC.
-func says(format string, values ...any) Said {
-	l := said.Say(format, values...)
-	return Said{Text: l.In(said.Form{}), Say: l}
+func says(key string, args ...text.Arg) Said {
+	m := text.Say(key, args...)
+	return Said{Text: m.In(text.Reader{}), Say: m}
+}
+
+// then is a sentence with another behind it.
+func then(s Said, key string, args ...text.Arg) Said {
+	m := text.Sentences(s.Say, text.Say(key, args...))
+	return Said{Text: m.In(text.Reader{}), Say: m}
+}
+
+// weighs lists weights by what is weighed.
+func weighs(all ...any) (out []text.Message) {
+	for i := 0; i < len(all); i += 2 {
+		out = append(out, text.Say("plan.step.weight", text.Weight("grams", all[i].(float64)), text.Sub("what", text.Ingredient(all[i+1].(string)))))
+	}
+	return out
 }
 
 func fakePlan(id, ratio string, ready time.Time, later time.Duration) Plan {
@@ -57,19 +71,23 @@ func fakePlan(id, ratio string, ready time.Time, later time.Duration) Plan {
 	line := func(name, kind string, text Said, before, early, late time.Duration) PlanStep {
 		return PlanStep{Name: name, Kind: kind, Text: text.Text, Say: text.Say, At: at(before), Earliest: at(before + early), Latest: at(before - late), Until: at(before - 20*time.Minute)}
 	}
-	feed := line("feed", "do", says("Feed %v: keep %v of starter, add %v of wheat and %v of water. Keep it on the mat at %v.", ratio, said.Grams(12), said.Grams(58), said.Grams(58), said.Degrees(26)), 24*time.Hour-later, time.Hour, 2*time.Hour)
+	mat := text.Say("plan.kept.mat", text.Temp("temp", 26))
+	feed := line("feed", "do", then(says("plan.step.feed", text.Name("ratio", ratio), text.Weight("keep", 12), text.List("flours", weighs(58.0, "wheat")), text.Weight("water", 58)),
+		"plan.then.keep", text.Sub("kept", mat)), 24*time.Hour-later, time.Hour, 2*time.Hour)
 	feed.Mat, feed.WarmthC = true, new(26.0)
-	shape := line("shape", "do", says("Shape. Then proof in the fridge until the morning."), 11*time.Hour, time.Hour, time.Hour)
+	shape := line("shape", "do", then(says("plan.step.work", text.Sub("stage", text.Stage("shape"))), "plan.then.fridge", text.Sub("stage", text.Stage("proof")), text.Sub("until", text.Say("time.that_week", text.Time("at", at(time.Hour))))), 11*time.Hour, time.Hour, time.Hour)
 	shape.Fridge = true
-	bake := line("bake", "do", says("Oven on at %v. Bake for 40 min.", said.Clock(at(time.Hour))), 40*time.Minute, 0, 0)
+	bake := line("bake", "do", says("plan.step.oven", text.Time("at", at(time.Hour)), text.Sub("stage", text.Stage("bake")), text.Duration("span", 40*time.Minute), text.Temp("low", 93), text.Temp("high", 98)), 40*time.Minute, 0, 0)
 	bake.OvenOn = at(time.Hour)
 	return Plan{ID: id, Score: 98 - int(later.Hours())*4, Ratio: ratio, Loaf: ready, Late: new(0.01),
 		Steps: []PlanStep{feed,
-			line("top", "top", says("Top of the starter, likely."), 17*time.Hour-later, 40*time.Minute, 50*time.Minute),
-			line("mix", "do", says("Mix: %v of ripe starter, %v of wheat, %v of water, %v of salt. Then bulk on the mat at %v.", said.Grams(100), said.Grams(500), said.Grams(330), said.Grams(10), said.Degrees(26)), 17*time.Hour-later, 30*time.Minute, 100*time.Minute),
-			shape, bake, line("loaf", "loaf", says("The loaf is out of the oven."), 0, 0, 0)},
-		Risks: []Said{says("Two in ten that the top comes before %v, while you sleep.", said.Clock(at(25*time.Hour)))},
-		Why:   []Said{says("Fed 1:1:1 the top would come at about %v, while you sleep.", said.Clock(at(28*time.Hour+50*time.Minute)))}}
+			line("top", "top", says("plan.step.peak"), 17*time.Hour-later, 40*time.Minute, 50*time.Minute),
+			line("mix", "do", then(says("plan.step.adds", text.Sub("stage", text.Stage("mix")), text.List("adds", weighs(100.0, "ripe starter", 500.0, "wheat", 330.0, "water", 10.0, "salt"))),
+				"plan.then.ready", text.Sub("stage", text.Stage("bulk")), text.Sub("kept", mat), text.Sub("at", text.Say("time.that_day", text.Time("at", at(12*time.Hour)))), text.Time("low", at(13*time.Hour)), text.Time("high", at(11*time.Hour))), 17*time.Hour-later, 30*time.Minute, 100*time.Minute),
+			shape, bake, line("loaf", "loaf", says("plan.step.loaf"), 0, 0, 0)},
+		Risks: []Said{says("plan.risk.that", text.Sub("chance", text.Say("plan.chance.n2")), text.Sub("what", text.Say("plan.risk.peak_before", text.Sub("at", text.Say("time.that_day", text.Time("at", at(25*time.Hour)))), text.Sub("busy", text.Say("plan.busy.asleep")))))},
+		Why: []Said{says("plan.because.peak", text.Sub("otherwise", text.Say("plan.because.fed", text.Name("ratio", "1:1:1"))), text.Sub("at", text.Say("time.that_day", text.Time("at", at(28*time.Hour+50*time.Minute)))),
+			text.Sub("verdict", text.Say("plan.because.busy", text.Sub("busy", text.Say("plan.busy.asleep")))))}}
 }
 
 func (h *fakeHouse) ChosenPlan() (*ChosenPlan, []string) {
@@ -93,7 +111,7 @@ func (h *fakeHouse) ChoosePlan(_ context.Context, id string) error {
 			return nil
 		}
 	}
-	return &failure.Refusal{Code: "stale", Why: "This plan was shown too long ago. Ask again and choose then."}
+	return &failure.Refusal{Code: "stale", Why: "This plan was shown too long ago. Ask anew and choose then."}
 }
 
 func (h *fakeHouse) DropPlan(context.Context) error {

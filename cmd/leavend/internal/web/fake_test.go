@@ -11,7 +11,6 @@ import (
 
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/text"
-	"leavend/peak/said"
 )
 
 // fakeHouse is an invented kitchen for the tests: two jars, a bowl and two
@@ -678,7 +677,7 @@ func (h *fakeHouse) Wish(_ context.Context, vessel string, at time.Time) error {
 	if vessel != "bramble" {
 		return &failure.Refusal{Code: "no-mat", Why: "It does not stand on the mat, so its hour cannot be steered."}
 	}
-	line := says("On course for %v; the mat holds %v.", said.Clock(at), said.Tenths(24.5))
+	line := says("steer.on_course", text.Time("at", at), text.Temp("holds", 24.5))
 	h.wish = &Wish{At: at, Reason: "on-course", Text: line.Text, Say: line.Say, SetpointC: 24.5}
 	return nil
 }

@@ -4,7 +4,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/planning"
-	"leavend/peak/said"
+	"leavend/cmd/leavend/internal/text"
 )
 
 // What a plan is asked for and what is answered goes over the wire as it is.
@@ -21,22 +21,23 @@ type (
 // Taste is how a visitor has numbers written where the page cannot write them
 // itself. What is empty is as the daemon is configured.
 type Taste struct {
-	Units string // metric or us
-	Clock string // 24 or 12
+	Units    string // metric or us
+	Clock    string // 24 or 12
+	Language string // a code of text.Languages
 }
 
 // Wish is the time wished for a vessel and how it stands. Times that do not
 // belong to the reason are left out.
 type Wish struct {
-	At        time.Time `json:"at"`
-	Over      bool      `json:"over,omitempty"` // it has ended, and this is what became of it
-	Reason    string    `json:"reason"`         // no-feed, on-course, ahead, behind, too-early, too-late, keeping, blind-probe, blind-curve, arrived, run-out
-	Text      string    `json:"text"`           // the same in one sentence
-	Say       said.Line `json:"say"`            // and with its numbers as values
-	SetpointC Real      `json:"setpoint_c"`     // what the mat is asked to hold
-	ExpectAt  time.Time `json:"expect_at,omitzero"`
-	LowAt     time.Time `json:"low_at,omitzero"` // with HighAt an 80 % interval
-	HighAt    time.Time `json:"high_at,omitzero"`
-	SoonestAt time.Time `json:"soonest_at,omitzero"` // what the limits of the mat allow
-	LatestAt  time.Time `json:"latest_at,omitzero"`
+	At        time.Time    `json:"at"`
+	Over      bool         `json:"over,omitempty"` // it has ended, and this is what became of it
+	Reason    string       `json:"reason"`         // no-feed, on-course, ahead, behind, too-early, too-late, keeping, blind-probe, blind-curve, arrived, run-out
+	Text      string       `json:"text"`           // the same in one sentence
+	Say       text.Message `json:"say"`            // and by its key, with its values
+	SetpointC Real         `json:"setpoint_c"`     // what the mat is asked to hold
+	ExpectAt  time.Time    `json:"expect_at,omitzero"`
+	LowAt     time.Time    `json:"low_at,omitzero"` // with HighAt an 80 % interval
+	HighAt    time.Time    `json:"high_at,omitzero"`
+	SoonestAt time.Time    `json:"soonest_at,omitzero"` // what the limits of the mat allow
+	LatestAt  time.Time    `json:"latest_at,omitzero"`
 }

@@ -8,9 +8,9 @@ import (
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/planning"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/cmd/leavend/internal/version"
 	"leavend/cmd/leavend/internal/web"
-	"leavend/peak/said"
 )
 
 // Plans answers about ways to a loaf.
@@ -59,20 +59,25 @@ func (p Plans) PlanCalendar(_ context.Context, id string, t web.Taste) ([]byte, 
 	if !ok {
 		return nil, failure.ErrUnknown
 	}
-	plan = planning.Writer{Form: tasted(p.m.Conf, t)}.Again(plan)
+	w := planning.Writer{Reader: tasted(p.m.Conf, t)}
+	plan = w.Again(plan)
 	var b bytes.Buffer
-	err := planning.WriteCalendar(&b, ask, plan, sequence, "leavend "+version.Version, p.m.Clock.Now())
+	err := w.WriteCalendar(&b, ask, plan, sequence, "leavend "+version.Version, p.m.Clock.Now())
 	return b.Bytes(), err
 }
 
-// tasted is the form that a visitor wants.
-func tasted(c *config.Config, t web.Taste) said.Form {
-	f := c.Form()
+// tasted is how a visitor reads.
+func tasted(c *config.Config, t web.Taste) text.Reader {
+	r := c.Reader()
 	if t.Units != "" {
-		f.US = t.Units == string(config.US)
+		us := t.Units == string(config.US)
+		r.Fahrenheit, r.Ounces, r.Inches = us, us, us
 	}
 	if t.Clock != "" {
-		f.Hours12 = t.Clock == "12"
+		r.Hours12 = t.Clock == "12"
 	}
-	return f
+	if t.Language != "" {
+		r.Language = t.Language
+	}
+	return r
 }

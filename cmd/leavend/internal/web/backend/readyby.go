@@ -8,6 +8,7 @@ import (
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/monitor"
+	"leavend/cmd/leavend/internal/planning"
 	"leavend/cmd/leavend/internal/web"
 )
 
@@ -44,7 +45,7 @@ func (p ReadyBy) wish(slug string) *web.Wish {
 	if !ok {
 		return nil
 	}
-	line := a.Say()
-	return &web.Wish{At: a.ReadyBy, Over: a.Done(), Reason: a.Reason.String(), Text: line.In(p.m.Conf.Form()), Say: line, SetpointC: web.Real(a.SetpointC),
+	line := planning.Steered(a)
+	return &web.Wish{At: a.ReadyBy, Over: a.Done(), Reason: a.Reason.String(), Text: line.In(p.m.Conf.Reader()), Say: line, SetpointC: web.Real(a.SetpointC),
 		ExpectAt: a.Expect, LowAt: a.Low, HighAt: a.High, SoonestAt: a.Soonest, LatestAt: a.Latest}
 }

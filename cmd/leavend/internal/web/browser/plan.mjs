@@ -17,7 +17,7 @@ job('bread is planned: asked for, chosen, gone by, dropped', async () => {
   assert.equal(await page.locator('article.bread').count(), 2);
   assert.deepEqual(await page.locator('article.bread').first().locator('.bread-clock').allTextContents().then((all) => all.at(-1)), '07:30');
   await page.getByText('What could go wrong, and why this plan').first().click();
-  await page.getByText('Two in ten that the top comes before 06:30').first().waitFor();
+  await page.getByText('Two in ten that the starter peaks before 06:30').first().waitFor();
   assert.deepEqual(await violations(page), []);
   await page.screenshot({ path: `${ARTEFACTS}/plans-phone.png`, fullPage: true });
 
@@ -55,11 +55,11 @@ job('a plan and a wish are read in the United States', async () => {
   await page.getByRole('heading', { name: /^Plan 1/ }).waitFor();
   const first = page.locator('article.bread').first();
   await first.getByText(/^Feed 1:5:5: keep 12.g of starter, add 58.g of wheat and 58.g of water\. Keep it on the mat at 79.°F\.$/).waitFor();
-  await first.getByText(/^Oven on at 6:30\sam\. Bake for 40\smin\.$/).waitFor();
+  await first.getByText(/^Oven on at 6:30\sam\. Bake for 40\smin, until it is 199.°F to 208.°F inside\.$/).waitFor();
   await first.getByText('What could go wrong, and why this plan').click();
-  await first.getByText('Two in ten that the top comes before 6:30 am, while you sleep.').waitFor();
+  await first.getByText('Two in ten that the starter peaks before 6:30 am, while you sleep.').waitFor();
   const link = page.getByRole('link', { name: 'Add to my calendar: plan 1' });
-  assert.match(await link.getAttribute('href'), /units=us&clock=12$/);
+  assert.match(await link.getAttribute('href'), /units=us&clock=12&language=en$/);
   const metric = /°C|\b(1[3-9]|2[0-3]):\d\d\b|\b0\d:\d\d\b/;
   assert.doesNotMatch(await first.innerText(), metric);
   await page.getByRole('button', { name: 'Use this plan: plan 1' }).click();
@@ -75,6 +75,22 @@ job('a plan and a wish are read in the United States', async () => {
   await stands.getByText(/^On course for 8:00\spm; the mat holds 76\.1.°F\.$/).waitFor();
   await stands.getByRole('button', { name: 'Cancel this' }).click();
   await stands.waitFor({ state: 'detached' });
+  await context.close();
+});
+
+job('a German page shows German plans', async () => {
+  const context = await visitor({ locale: 'de-DE' });
+  const page = await look(context, `${PAGE}/#/plan`);
+  await page.locator('input[type=time]').first().fill('07:30');
+  await page.locator('select').first().selectOption({ index: 2 });
+  await page.locator('form').first().getByRole('button').first().click();
+  const first = page.locator('article.bread').first();
+  await first.getByText(/^1:5:5 füttern: 12.g Starter behalten, 58.g Weizen und 58.g Wasser dazu\. So steht er: auf der Matte bei 26.°C\.$/).waitFor();
+  await first.getByText(/^Formen\. Dann Stückgare im Kühlschrank bis/).waitFor();
+  await first.locator('summary').click();
+  await first.getByText('In zwei von zehn Fällen kommt der Höchststand vor 06:30, während du schläfst.').waitFor();
+  assert.doesNotMatch(await first.innerText(), /\b(the|of|and|until|with|keep|fridge|mix|bulk|while)\b/);
+  assert.deepEqual(await violations(page), []);
   await context.close();
 });
 
@@ -107,7 +123,7 @@ job('a loaf that cannot be had says what can', async () => {
   const soon = new Date(Date.parse(at) + 2 * 3600e3).toLocaleTimeString('en-GB', { timeZone: zone || undefined, hour: '2-digit', minute: '2-digit' });
   await page.getByLabel('Out of the oven by').fill(soon);
   await page.getByRole('button', { name: 'Show me plans' }).click();
-  await page.getByText(`There is no way to the pan loaf by ${soon}`).or(page.getByText(/There is no way to the pan loaf by \w{3} /)).waitFor();
+  await page.getByText(`There is no way to the loaf by ${soon}`).or(page.getByText(/There is no way to the loaf by \w{3} /)).waitFor();
   await page.getByText('would work.').waitFor();
   assert.equal(await page.locator('article.bread').count(), 0);
   await page.getByLabel('Out of the oven by').fill('00:01');

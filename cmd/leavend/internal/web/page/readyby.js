@@ -2,10 +2,9 @@
 // mat's setpoint for it and says in one line how it stands.
 
 import { ask, h, keep, say, show } from './dom.js';
-import { t } from './text.js';
+import { message, t } from './text.js';
 import { field } from './parts.js';
 import { nextAt } from './times.js';
-import { told } from './units.js';
 import { put, remove, vesselPath } from './api.js';
 
 // readyBy asks for a time and lists those that stand; planned tells whether a
@@ -49,7 +48,7 @@ function standing(first, app) {
     if (await app.change(() => remove(vesselPath(first.id, 'wish')).then(() => true))) app.announce(t('ready_by.dropped'));
   }
   el.update = (v) => {
-    say(line, told(v.wish.say));
+    say(line, message(v.wish.say));
     show(drop, !v.wish.over);
   };
   return el;

@@ -31,9 +31,17 @@ const counted = (form, args) => args[/\{(\w+):count\}/.exec(form)[1]];
 
 function write(value, style) {
   if (value === null || value === undefined) return t('number.unknown');
-  if (Array.isArray(value)) return list(value.map((v) => write(v)));
-  if (value.key) return message(value);
+  if (Array.isArray(value)) return style === 'sentences' ? value.map(message).join(' ') : list(value.map((v) => write(v)));
+  if (value.key) return style === 'capital' ? capital(message(value)) : message(value);
   return style && styles[style] ? styles[style](value) : String(value);
+}
+
+const capital = (text) => text.charAt(0).toUpperCase() + text.slice(1);
+
+// stage is the name of a step of a bake: the trade's word for it, or the baker's own.
+export function stage(name) {
+  const key = `plan.stage.${name.startsWith('fold ') ? 'fold' : name.replaceAll(' ', '_')}`;
+  return has(key) ? t(key) : name;
 }
 
 // has reports whether the catalogue knows a key.

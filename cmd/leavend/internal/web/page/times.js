@@ -129,12 +129,8 @@ export const dayClock = (at) => t('time.on', { day: day(at), clock: clock(at) })
 // the week alone tells it.
 const ahead7 = (at) => ms(at) > now() && ms(at) < now() + 6 * 864e5;
 
-// beside is a clock time, with its day of the week where that is not the day of from.
-export function beside(at, from) {
-  if (!from || dayKey(at) === dayKey(from)) return clock(at);
-  if (Math.abs(ms(at) - ms(from)) >= 6 * 864e5) return `${day(at)} ${clock(at)}`;
-  return `${form('weekday', { weekday: 'short' }).format(ms(at))} ${clock(at)}`;
-}
+// weekdayClock is a clock time with its day of the week.
+const weekdayClock = (at) => t('time.on', { day: form('weekday', { weekday: 'short' }).format(ms(at)), clock: clock(at) });
 
 // ageS is the age in seconds.
 export const ageS = (at) => Math.max(0, (now() - ms(at)) / 1000);
@@ -156,4 +152,4 @@ export function until(at) {
   return m < 5 ? t('time.any_minute') : t('time.in', { span: m * 60 });
 }
 
-Object.assign(styles, { time: moment, when, clock, day, ago, in: until, duration: span });
+Object.assign(styles, { time: moment, when, clock, weekday: weekdayClock, date: dayClock, day, ago, in: until, duration: span });

@@ -1,21 +1,8 @@
 // How temperatures, weights and sizes are written. Everything arrives in metric
 // units.
 
-import { language, message, styles, t } from './text.js';
-import { beside, day } from './times.js';
+import { language, styles, t } from './text.js';
 import { taste } from './taste.js';
-
-// told writes a sentence of the daemon's, which comes in pieces: text, and values
-// that are written as the baker chose.
-export const told = (said = []) => (said.key ? message(said) : said.map((p) => {
-  if (typeof p === 'string') return p;
-  if (p.at) return beside(p.at, p.from);
-  if (p.day) return day(p.day);
-  return p.c === undefined ? grams(p.g) : degrees(p.c, p.digits ?? short(p.c));
-}).join(''));
-
-// sentence dresses a daemon's words: a capital in front, a full stop behind.
-export const sentence = (text) => (text ? text[0].toUpperCase() + text.slice(1) + (/[.!?]$/.test(text) ? '' : '.') : '');
 
 // short is how many decimals a warmth needs.
 const short = (c) => (taste.temperature !== 'f' && Math.abs(c - Math.round(c)) > 0.05 ? 1 : 0);

@@ -9,7 +9,7 @@ import { nothingYet } from '../parts.js';
 import { factList } from '../facts.js';
 import { chillAct, coldDough, foldAct, mainAct, seenAct } from '../acts.js';
 import { moment } from '../times.js';
-import { sentence, told } from '../units.js';
+import { sentence } from '../units.js';
 import { put } from '../api.js';
 
 export function open(root, app) {
@@ -47,7 +47,7 @@ function nextStep(app) {
       show(el, Boolean(s));
       if (!s) return;
       say(when, moment(s.at));
-      say(what, told(s.say));
+      say(what, message(s.say));
       set(done, 'aria-label', t('now.step_done_label', { step: what.textContent }));
     },
   };

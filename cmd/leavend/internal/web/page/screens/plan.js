@@ -1,11 +1,10 @@
 // Bread by the hour: ask for a loaf, see the ways to it, go by one of them.
 
 import { h, say, show } from '../dom.js';
-import { t } from '../text.js';
+import { language, message, stage, t } from '../text.js';
 import { field } from '../parts.js';
 import { taste } from '../taste.js';
 import { clock, clockText, day, dayKey, nextAt, now, weekday } from '../times.js';
-import { told } from '../units.js';
 import { post, put, read, remove } from '../api.js';
 import { readyBy } from '../readyby.js';
 
@@ -166,10 +165,10 @@ function question(ask, everyWeek) {
 function answer(sheet, choose, going) {
   return [
     h('h2', {}, t('plan.answer', { recipe: sheet.ask.recipe, at: sheet.ask.ready })),
-    h('p', {}, told(sheet.grounds.say)),
+    h('p', {}, message(sheet.grounds.say)),
     sheet.invented && h('p', { class: 'quiet' }, t('plan.invented')),
-    ...sheet.doubts.map((d) => h('p', { class: 'note' }, told(d.say))),
-    sheet.no_plan && h('p', { class: 'note' }, told(sheet.no_plan.say)),
+    ...sheet.doubts.map((d) => h('p', { class: 'note' }, message(d.say))),
+    sheet.no_plan && h('p', { class: 'note' }, message(sheet.no_plan.say)),
     sheet.earliest && h('p', {}, t('plan.earliest', { at: sheet.earliest })),
     going && sheet.plans.length > 0 && h('p', { class: 'note' }, t('plan.replaces', { recipe: going.ask.recipe, at: going.ask.ready })),
     ...sheet.plans.map((p, i) => h('article', { class: 'bread', 'data-grade': grade(p.score), 'aria-labelledby': `plan-${i}` },
@@ -195,12 +194,12 @@ function ofEveryWeek(w, skip, end) {
 function goingBy(c, app, again, drop) {
   const done = async (s) => {
     if (!(await app.change(() => put('plan/done', { step: s.name }).then(() => true)))) return;
-    app.announce(t('plan.step_done', { step: s.name }));
+    app.announce(t('plan.step_done', { step: stage(s.name) }));
     await again();
   };
   return [
     h('h2', { tabindex: '-1' }, t('plan.current', { recipe: c.ask.recipe, at: c.ask.ready })),
-    c.trouble && h('p', { class: 'wrong', role: 'alert' }, told(c.trouble.say)),
+    c.trouble && h('p', { class: 'wrong', role: 'alert' }, message(c.trouble.say)),
     c.moved && h('p', { class: 'quiet' }, t('plan.moved', { at: c.moved })),
     strip(c.plan), lines(c.plan, done), said(c.plan),
     h('div', { class: 'row' }, h('a', { class: 'button', href: calendar(''), download: 'bread.ics' }, t('plan.calendar')),
@@ -212,7 +211,7 @@ function goingBy(c, app, again, drop) {
 const grade = (score) => (score >= 85 ? 'sound' : score >= 60 ? 'tight' : 'risky');
 
 // calendar is the address of a plan as a calendar; the chosen one's without an id.
-const calendar = (id) => `api/plan/calendar?${new URLSearchParams({ id, units: taste.temperature === 'f' ? 'us' : 'metric', clock: taste.clock })}`;
+const calendar = (id) => `api/plan/calendar?${new URLSearchParams({ id, units: taste.temperature === 'f' ? 'us' : 'metric', clock: taste.clock, language: language.code })}`;
 
 // lines is the plan line by line; only the next step can be noted as done.
 function lines(plan, done) {
@@ -224,15 +223,15 @@ function lines(plan, done) {
     last = key;
     return [head, h('li', { 'data-kind': s.kind, 'data-done': s.done ? 'true' : null },
       h('time', { class: 'bread-clock', datetime: s.at }, clock(s.at)),
-      h('div', {}, h('p', {}, told(s.say)), s.done ? h('p', { class: 'hint' }, t('plan.done')) : s.earliest !== s.latest && h('p', { class: 'hint' }, t(s.kind === 'top' || s.kind === 'peak' ? 'plan.window.peak' : 'plan.window.step', { low: s.earliest, high: s.latest })),
-        done && s === next && h('button', { type: 'button', class: 'small', 'aria-label': t('plan.done_label', { step: s.name }), onclick: () => done(s) }, t('plan.done_button'))))].filter(Boolean);
+      h('div', {}, h('p', {}, message(s.say)), s.done ? h('p', { class: 'hint' }, t('plan.done')) : s.earliest !== s.latest && h('p', { class: 'hint' }, t(s.kind === 'top' || s.kind === 'peak' ? 'plan.window.peak' : 'plan.window.step', { low: s.earliest, high: s.latest })),
+        done && s === next && h('button', { type: 'button', class: 'small', 'aria-label': t('plan.done_label', { step: stage(s.name) }), onclick: () => done(s) }, t('plan.done_button'))))].filter(Boolean);
   }));
 }
 
 // said is what may go wrong and why the plan is as it is.
 function said(plan) {
-  return h('details', {}, h('summary', {}, t('plan.risks')), h('ul', {}, plan.risks.map((r) => h('li', {}, told(r.say)))),
-    plan.why.length > 0 && h('p', {}, h('strong', {}, t('plan.why'))), plan.why.length > 0 && h('ul', {}, plan.why.map((r) => h('li', {}, told(r.say)))));
+  return h('details', {}, h('summary', {}, t('plan.risks')), h('ul', {}, plan.risks.map((r) => h('li', {}, message(r.say)))),
+    plan.why.length > 0 && h('p', {}, h('strong', {}, t('plan.why'))), plan.why.length > 0 && h('ul', {}, plan.why.map((r) => h('li', {}, message(r.say)))));
 }
 
 // strip is the plan as a stretch of time. What it shows is said in the lines.

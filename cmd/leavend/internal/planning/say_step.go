@@ -1,0 +1,165 @@
+package planning
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"leavend/cmd/leavend/internal/feedmath"
+	"leavend/cmd/leavend/internal/text"
+	"leavend/peak/plan"
+)
+
+// step says what to do.
+func step(s plan.Step, one plan.Plan, a asked) text.Message {
+	switch s.Name {
+	case plan.OutOfFridge:
+		return text.Say("plan.step.out_of_fridge")
+	case plan.RefreshFeed:
+		return text.Say("plan.step.wake", text.Weight("grams", min(feedmath.WakingG(one.Feed.KeepG), math.Floor(a.haveG()))))
+	case plan.FeedName:
+		return text.Say("plan.step.feed", text.Name("ratio", ratioText(one.Ratio)), text.Weight("keep", one.Feed.KeepG),
+			text.List("flours", weigh(one.Feed.Flours)), text.Weight("water", one.Feed.WaterG))
+	case plan.IntoFridge:
+		return text.Say("plan.step.into_fridge")
+	case plan.ChillName:
+		return text.Say("plan.step.chill")
+	}
+	if !s.OvenOn.IsZero() {
+		return text.Say("plan.step.oven", text.Time("at", s.OvenOn), stage(s.Name), text.Duration("span", s.Until.Sub(s.At)), text.Temp("low", bakedFromC), text.Temp("high", bakedToC))
+	}
+	return work(s.Name, one, a)
+}
+
+// work says what is done with the dough, and what goes into it.
+func work(name string, one plan.Plan, a asked) text.Message {
+	r := doughOf(one, a)
+	in := r.AddsAt(name)
+	if len(in) == 0 {
+		return text.Say("plan.step.work", stage(name))
+	}
+	all := text.List("adds", weigh(adds(r, name)))
+	if wantC, waterC, ok := a.water(one); ok && slices.Contains(in, plan.AddsWater) {
+		return text.Say("plan.step.adds_water", stage(name), all, text.Temp("water", waterC), text.Temp("dough", wantC))
+	}
+	return text.Say("plan.step.adds", stage(name), all)
+}
+
+func stage(name string) text.Arg { return text.Sub("stage", text.Stage(name)) }
+
+// A loaf is baked through between these, °C in the middle (common practice).
+const bakedFromC, bakedToC = 93, 98
+
+// adds are the weights that go in at a stage.
+func adds(r plan.Recipe, stage string) (all []plan.Flour) {
+	in := r.AddsAt(stage)
+	if slices.Contains(in, plan.AddsStarter) {
+		all = append(all, plan.Flour{Kind: "ripe starter", Grams: r.StarterG})
+	}
+	if slices.Contains(in, plan.AddsFlour) {
+		all = append(all, r.Flours...)
+	}
+	if slices.Contains(in, plan.AddsWater) {
+		all = append(all, plan.Flour{Kind: "water", Grams: r.WaterG})
+	}
+	if slices.Contains(in, plan.AddsSalt) {
+		all = append(all, plan.Flour{Kind: "salt", Grams: r.SaltG})
+	}
+	return all
+}
+
+// foldName is the name of a fold's step.
+func foldName(nth int) string { return fmt.Sprintf("fold %d", nth) }
+
+// folds are the steps of a rise's folds that are still to come.
+func (w Writer) folds(x plan.Wait, began time.Time, one plan.Plan, a asked) (out []Step) {
+	f := plan.Folds{}
+	for _, s := range doughOf(one, a).Stages {
+		if s.Name == x.Name {
+			f = s.Folds
+		}
+	}
+	for i, at := range f.At(began) {
+		if at.Before(a.problem.Now) {
+			continue
+		}
+		says := text.Say("plan.step.fold", text.Number("n", float64(i+1)), text.Number("of", float64(f.Count)))
+		if i == 0 && f.Count > 1 {
+			says = text.Say("plan.step.fold_first", text.Number("left", float64(f.Count-1)), text.Duration("every", f.Every))
+		}
+		out = append(out, w.put(Step{Name: foldName(i + 1), Kind: "fold", At: at, Earliest: at.Add(-foldSlack), Latest: at.Add(foldSlack), Until: at.Add(foldTakes)}, says))
+	}
+	return out
+}
+
+// A fold takes some minutes, and ten more or less do not matter (common practice).
+const foldTakes, foldSlack = 5 * time.Minute, 10 * time.Minute
+
+// doughOf is what goes into the dough, as a plan has it.
+func doughOf(one plan.Plan, a asked) plan.Recipe {
+	if len(one.Dough.Stages) > 0 {
+		return one.Dough
+	}
+	return a.problem.Recipe
+}
+
+// water is how warm the water must be for the dough to begin as warm as it is kept then;
+// false where nothing is to be made of it.
+func (a *asked) water(one plan.Plan) (wantC, waterC float64, ok bool) {
+	starterC := a.roomC
+	for _, x := range one.Waits {
+		switch {
+		case x.Top && x.Held.IsZero():
+			starterC = x.Warmth.C
+		case x.Top:
+			starterC = coldStarterC
+		case !x.Fridge && !x.Cool && x.Name != plan.RefreshWait && x.Warmth.C > 0:
+			waterC, _ = feedmath.WaterC(x.Warmth.C, a.roomC, starterC, a.roomC)
+			return x.Warmth.C, math.Round(waterC), true
+		}
+	}
+	return 0, 0, false
+}
+
+// coldStarterC is a ripe starter's temperature when it comes out of the fridge for the
+// mixing.
+const coldStarterC = 6
+
+// then says how what follows is kept.
+func then(x plan.Wait, a *asked) []text.Message {
+	var out []text.Message
+	switch {
+	case x.Top, x.Name == plan.RefreshWait:
+		out = append(out, text.Say("plan.then.keep", text.Sub("kept", a.kept(x, x.Warmth))))
+	case x.Cool:
+		return nil
+	case x.Fridge:
+		return append(out, a.inFridge(x))
+	case x.Rise > 0:
+		out = append(out, text.Say("plan.then.rise", append(a.waits(x), text.Share("rise", fives(x.Rise)))...))
+	default:
+		out = append(out, text.Say("plan.then.ready", a.waits(x)...))
+	}
+	if a.shared(x) {
+		out = append(out, text.Say("plan.then.its_probe"))
+	}
+	return out
+}
+
+// waits are the values of a rise outside the fridge.
+func (a *asked) waits(x plan.Wait) []text.Arg {
+	return []text.Arg{stage(x.Name), text.Sub("kept", a.kept(x, x.Warmth)), a.beside("at", x.Likely, x.From), text.Time("low", x.Low), text.Time("high", x.High)}
+}
+
+// inFridge says how long dough lies in the fridge, and how far it still goes there.
+func (a *asked) inFridge(x plan.Wait) text.Message {
+	args := []text.Arg{stage(x.Name), a.beside("until", x.Until, x.From)}
+	switch {
+	case x.Cold.IsZero() || !x.Cold.Before(x.Until):
+		return text.Say("plan.then.fridge", args...)
+	case x.Whole == 0:
+		return text.Say("plan.then.fridge_rises", append(args, a.beside("cold", x.Cold, x.From))...)
+	}
+	return text.Say("plan.then.fridge_whole", append(args, a.beside("cold", x.Cold, x.From), text.Share("whole", fives(x.Whole)))...)
+}
