@@ -2,6 +2,7 @@
 // dashes and its number at its end.
 
 import { axis, colours, face, library, live } from './chart.js';
+import { smooth } from './smooth.js';
 import { plain } from './units.js';
 import { t } from './text.js';
 
@@ -57,6 +58,10 @@ export function compareChart(box) {
 
 // join lays the curves on one axis of hours.
 function join(curves, warm) {
-  const tables = curves.map((c) => [warm ? c.warm_hours : c.hours, c.ratio]);
+  const tables = curves.map((c) => [warm ? c.warm_hours : c.hours, calm(c)]);
   return tables.length ? window.uPlot.join(tables) : [[], []];
 }
+
+// calm is a curve without what is only the sensor's noise: the mean of a quarter of
+// an hour.
+const calm = (c) => smooth(c.hours.map((x) => x * 3600), c.ratio, [], 3600, 450);

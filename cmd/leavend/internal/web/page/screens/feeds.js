@@ -36,6 +36,7 @@ export function open(root, app, wanted) {
 
 function build(root, app, kitchen, v) {
   let latest = v.feed?.id;
+  let stands = v;
   let book = { feeds: [], bakes: [], starters: [], reminders: [] };
   const chosen = new Set();
   const counts = h('p', { class: 'summary' });
@@ -111,7 +112,7 @@ function build(root, app, kitchen, v) {
     });
     const place = h('div');
     const mix = mixOf(f);
-    const outcome = outcomeOf(f.outcome || {}) || (f === book.feeds[0] ? t('feeds.no_outcome') : '');
+    const outcome = outcomeOf(f.outcome || {}) || (f === book.feeds[0] ? soFar(stands, f) : '');
     return h('li', {},
       h('div', { class: 'entry-head' }, h('h3', {}, h('time', { datetime: f.at }, dayClock(f.at))),
         f.found && h('span', { class: 'tag' }, t('feeds.found')), f.clean_jar && h('span', { class: 'tag' }, t('feeds.clean_jar')), f.corrected && h('span', { class: 'tag' }, t('feeds.corrected'))),
@@ -143,6 +144,7 @@ function build(root, app, kitchen, v) {
   load();
   return {
     show(now) {
+      stands = now;
       if (now.feed?.id === latest) return;
       latest = now.feed?.id;
       load();
@@ -157,6 +159,12 @@ function countsOf(v, b) {
   if (last) parts.push(t('feeds.last', { span: ageS(last.at) }));
   if (last && v.kind === 'jar') parts.push(b.feeds_since_clean_jar ? t('feeds.since_clean_jar', { n: b.feeds_since_clean_jar }) : t('feeds.fresh_jar'));
   return parts.join(' ');
+}
+
+// soFar is what is known of the running feed.
+function soFar(v, f) {
+  if (v.top) return outcomeOf({ rise_ratio: v.top.ratio, hours_to_top: (Date.parse(v.top.top_at) - Date.parse(f.at)) / 36e5 });
+  return v.stage === 'settling' || v.stage === 'rising' ? t('feeds.no_outcome') : '';
 }
 
 function outcomeOf(o) {

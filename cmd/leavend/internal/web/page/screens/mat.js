@@ -12,7 +12,7 @@ import { schedule } from '../schedule.js';
 export function open(root, app) {
   const list = h('div', { class: 'mats' });
   const none = h('p', { class: 'quiet', hidden: true }, t('mat.none'));
-  root.append(h('div', { class: 'sheet' }, h('h1', {}, t('mat.title')), none, list, h('p', { class: 'small-print' }, t('mat.not_safety'))));
+  root.append(h('div', { class: 'sheet wide' }, h('h1', {}, t('mat.title')), none, list, h('p', { class: 'small-print' }, t('mat.not_safety'))));
   return {
     show(kitchen) {
       show(none, kitchen.mats.length === 0);
@@ -35,7 +35,7 @@ function mat(first, app) {
   const power = h('button', { type: 'button', onclick: toggle });
   const plan = schedule(() => m, app, at);
   const el = h('section', { class: 'mat-place', 'aria-labelledby': `mat-${first.id}` },
-    h('header', {}, h('div', {}, name, state), power), reason, faults, dial.el, scale.el, share, plan.el);
+    h('header', {}, h('div', {}, name, state), power), reason, faults, h('div', { class: 'pair' }, h('div', {}, dial.el, scale.el, share), plan.el));
 
   async function toggle() {
     const on = !m.allowed;

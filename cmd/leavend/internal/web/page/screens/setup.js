@@ -21,7 +21,7 @@ export function open(root, app) {
   const vessels = h('section', { class: 'block' }, h('h2', {}, t('setup.vessels')), list.el);
   const energy = matEnergy();
   const data = dataPart();
-  root.append(h('div', { class: 'sheet' }, h('h1', {}, t('setup.title')), display(app, app.languages), vessels, hoursPart(app, hours), pushPart(app), access, tokenPart(app), fails, data.el, checks, about(app)));
+  root.append(h('div', { class: 'sheet wide' }, h('h1', {}, t('setup.title')), h('div', { class: 'spread' }, display(app, app.languages), vessels, hoursPart(app, hours), pushPart(app), access, tokenPart(app), fails, data.el, checks, about(app))));
   vessels.append(h('div', { class: 'row' }, h('a', { class: 'button', href: '#/new' }, t('setup.add'))));
   drawAccess();
   drawChecks();

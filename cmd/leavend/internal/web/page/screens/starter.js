@@ -31,7 +31,7 @@ function build(root, app, jars, v) {
   const signs = h('section', { class: 'block' });
   root.append(h('div', { class: 'sheet wide' },
     h('p', {}, h('a', { href: `#/feeds/${encodeURIComponent(v.id)}` }, t('feeds.back'))),
-    h('h1', {}, t('feeds.more')), vesselTabs('starter', jars, v.id), fails, leftovers.el, another.el, signs));
+    h('h1', {}, t('feeds.more')), vesselTabs('starter', jars, v.id), fails, h('div', { class: 'spread' }, leftovers.el, another.el, signs)));
 
   async function load() {
     try {
