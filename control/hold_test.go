@@ -167,6 +167,9 @@ func TestHold(t *testing.T) {
 		{"leavend", func(_ uint64, _ string, set float64) (controller, control.Opts) {
 			return nil, control.Opts{SetpointC: set}
 		}},
+		{"leavend, 3 switches", func(_ uint64, _ string, set float64) (controller, control.Opts) {
+			return nil, control.Opts{SetpointC: set, OnSwitchesPerHour: 3}
+		}},
 		{"leavend with a budget", func(seed uint64, room string, set float64) (controller, control.Opts) {
 			p, _ := held(seed, room)
 			return nil, control.Opts{SetpointC: set, MatW: p.w, VesselKg: p.kg}

@@ -34,6 +34,7 @@ type Mat struct {
 	faults  map[FaultKind]Fault
 	counts  counts
 	lastErr error
+	likely  string        // what the missing answer comes from, if anything tells
 	due     bool          // an order was not carried out yet
 	badAt   time.Duration // when a write or its echo last failed
 	bad     bool          // and no on has worked since
@@ -323,10 +324,13 @@ func (m *Mat) step(now time.Time, e event, last bool) command {
 	before := m.g.now
 	m.g.wish = m.g.wish && (last || wasOn)
 	var c command
-	looked := m.g.doubt.phase
+	was := m.g.doubt
 	m.g, c = step(&m.lim, m.g, e, at)
-	if m.g.doubt.phase == looks && looked == heats {
+	if m.g.doubt.phase == looks && was.phase == heats {
 		m.therm.model.contact = min(m.therm.model.contact, 0) // the look that begins is judged by itself
+	}
+	if m.g.doubt.phase == rests && was.phase != rests && was.fails == 0 {
+		m.likely = m.therm.model.likely(m.g.setpointC)
 	}
 	if wasOn {
 		m.counts.On += m.g.now - before

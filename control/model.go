@@ -310,6 +310,25 @@ func (m *model) doubtful() float64 {
 // known reports whether the mat has been seen to heat for long enough.
 func (m *model) known() bool { return m.rated > knownMinutes }
 
+// sankC is how far below its setpoint a vessel that was held has sunk when its
+// mat gives no heat (guess).
+const sankC = 1.5
+
+// likely says what a missing answer probably comes from; "" if nothing tells. A
+// probe that slips out leaps to the air's temperature, and a vessel whose mat
+// has no power sinks slowly.
+func (m *model) likely(set float64) string {
+	switch {
+	case !m.known():
+		return ""
+	case m.jumps > movedJumps:
+		return "the reading leapt: the probe has probably slipped out"
+	case m.last < set-sankC:
+		return "the reading sank slowly: the mat probably gives no heat"
+	}
+	return ""
+}
+
 // knownMinutes is the on-time after which a mat is known, and knownAt the odds
 // that are then asked for (guesses).
 const knownMinutes, knownAt = 60, 4

@@ -17,7 +17,7 @@ func (m *Mat) note(c command) {
 	// A failure that a retry has mended is still told for a while: somebody
 	// should look at that switch.
 	m.fault(FaultOutput, m.g.unknown && !m.starting() || m.bad && m.g.now-m.badAt < tellBad, detail)
-	m.fault(FaultNoGain, m.g.doubt.fails > 0 || m.g.doubt.spent, "")
+	m.fault(FaultNoGain, m.g.doubt.fails > 0 || m.g.doubt.spent, m.likely)
 	m.fault(FaultStale, m.staleProbe() != "", m.staleProbe())
 	m.fault(FaultSuspect, m.suspectProbe() != "", m.suspectProbe())
 	m.fault(FaultLingers, m.linger.tells && m.g.latched&latchStuckOn == 0, "")

@@ -6,6 +6,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/planning"
 	"leavend/cmd/leavend/internal/text"
@@ -137,6 +138,8 @@ func faultNotice(k event.AlarmKey) (Kind, bool) {
 		return Storage, true
 	case k.Reason == event.NoReading, k.Reason == event.UnclearCurve:
 		return SensorFault, true
+	case k == heating.AlarmCautions:
+		return MatFault, true // whoever switched it off by hand knows; that it waits for its cautions, perhaps no one
 	}
 	return MatFault, k.Subject == event.SubjectMat
 }
