@@ -222,6 +222,7 @@ func TestRestartOnTheWay(t *testing.T) {
 // TestOffAcrossTheTop has the daemon off while the jar stands at its top. On
 // start the baker hears what was missed, and that it was.
 func TestOffAcrossTheTop(t *testing.T) {
+	leavendtest.NotUnderRace(t)
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)

@@ -177,6 +177,7 @@ func TestWornSwitchIsToldOnce(t *testing.T) {
 // TestEnergyIsWhatThePlantDrew holds a jar warm in the invented kitchen and
 // compares what is told with the power that the mat there drew, over a restart.
 func TestEnergyIsWhatThePlantDrew(t *testing.T) {
+	leavendtest.NotUnderRace(t)
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)

@@ -86,6 +86,7 @@ func TestBakerIsTold(t *testing.T) {
 // TestToldAfterTheTop has the daemon off while the jar stands at its top.
 // Whatever the phone then says of that top, it does not say that it is now.
 func TestToldAfterTheTop(t *testing.T) {
+	leavendtest.NotUnderRace(t)
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)

@@ -229,6 +229,7 @@ func TestDroppedPlanIsSilent(t *testing.T) {
 
 // Nobody feeds. The plan moves on as long as it can, and then says so once.
 func TestForgottenFeed(t *testing.T) {
+	leavendtest.NotUnderRace(t)
 	d := deskHouse(t, t.TempDir(), leavendtest.ThursdayEvening)
 	c := d.chooses(t)
 	d.to(t, stepOf(t, c, "feed").Latest.Add(20*time.Minute))
@@ -272,6 +273,7 @@ func TestOldOfferIsRefused(t *testing.T) {
 // TestPlanInTheKitchen goes through feed and top in the whole invented house:
 // the baker's press does the feed step, and the mix is told after the call.
 func TestPlanInTheKitchen(t *testing.T) {
+	leavendtest.NotUnderRace(t)
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)

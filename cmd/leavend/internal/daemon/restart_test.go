@@ -170,6 +170,7 @@ func TestUnfedWhileMeasuring(t *testing.T) {
 
 // A feed that was an hour ago counts from then, at once and after a restart.
 func TestFeedNotedLate(t *testing.T) {
+	leavendtest.NotUnderRace(t)
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)

@@ -18,6 +18,7 @@ import (
 // TestWishThroughTheNight wishes an hour for the jar on the mat, restarts the
 // daemon, has an hour refused, and lets the wish run out.
 func TestWishThroughTheNight(t *testing.T) {
+	leavendtest.NotUnderRace(t)
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)

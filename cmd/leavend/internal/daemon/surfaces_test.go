@@ -112,6 +112,7 @@ func agree(t *testing.T, s monitor.Status, pageWord, lineWord string) {
 // the page, MQTT, the journal and the comparison have one and the same peak, before
 // and after; and the message of its fall comes when the page says so.
 func TestOnePeakOfAFeed(t *testing.T) {
+	leavendtest.NotUnderRace(t)
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)

@@ -8,9 +8,10 @@ import (
 // Long reports whether campaigns run at their full size: LEAVEND_LONG=1.
 func Long() bool { return os.Getenv("LEAVEND_LONG") == "1" }
 
-// NotUnderRace skips what only computes, in one goroutine: under the race
-// detector it takes ten times as long and shows nothing more. `.ci/run` plays it
-// without the detector.
+// NotUnderRace skips a test under the race detector that computes in one
+// goroutine, or lives through hours that show the detector no goroutine which
+// another test does not: it takes five to ten times as long there. `.ci/run`
+// plays these tests without the detector.
 func NotUnderRace(t *testing.T) {
 	t.Helper()
 	if race && !Long() {
