@@ -77,8 +77,12 @@ func (j *joiner) add(name string, wanting []string) error {
 		return fmt.Errorf("%s is imported by %s and does not exist", name, strings.Join(wanting, ", "))
 	}
 	for _, m := range importLine().FindAllSubmatch(source, -1) {
-		if err := j.add(path.Join(path.Dir(name), string(m[2])), append(wanting, name)); err != nil {
+		from := path.Join(path.Dir(name), string(m[2]))
+		if err := j.add(from, append(wanting, name)); err != nil {
 			return err
+		}
+		if missing, ok := notExported(j.modules[from], string(m[1])); ok {
+			return fmt.Errorf("%s imports %s, which %s does not export", name, missing, from)
 		}
 	}
 	body, err := scoped(name, source)
@@ -87,6 +91,21 @@ func (j *joiner) add(name string, wanting []string) error {
 	}
 	j.out.Write(body)
 	return nil
+}
+
+// notExported finds the first of the imported names that a module does not export.
+func notExported(module []byte, imported string) (string, bool) {
+	exported := map[string]bool{}
+	for _, m := range exportLine().FindAllSubmatch(module, -1) {
+		exported[string(m[2])] = true
+	}
+	for name := range strings.SplitSeq(imported, ",") {
+		name, _, _ = strings.Cut(strings.TrimSpace(name), " as ")
+		if name != "" && !exported[name] {
+			return name, true
+		}
+	}
+	return "", false
 }
 
 // scoped turns a module into a function's body that returns what it exports.

@@ -22,6 +22,7 @@ func TestJoinModules(t *testing.T) {
 			[]string{"module('a.js', () => {\nconst a = 1; // one", "return { a, c, D };", "module('screens/b.js'", "const { a, } = M['a.js'];", "return { b };", "module('app.js'", "const { b: bee } = M['screens/b.js'];", "await M[`screens/${name}.js`]", "M['app.js'];"}, ""},
 		{"a circle", map[string]string{"app.js": "import { a } from './a.js';\n", "a.js": "import { b } from './app.js';\n"}, nil, "imports itself"},
 		{"a module that is not there", map[string]string{"app.js": "import { a } from './a.js';\n"}, nil, "does not exist"},
+		{"a name that is not exported", map[string]string{"app.js": "import { a, b as c } from './a.js';\n", "a.js": "export const a = 1;\n"}, nil, "imports b, which a.js does not export"},
 		{"a form that is not understood", map[string]string{"app.js": "export default 3;\n"}, nil, "not understood: export default"},
 		{"another such form", map[string]string{"app.js": "import * as a from './a.js';\n", "a.js": ""}, nil, "not understood: import *"},
 	}

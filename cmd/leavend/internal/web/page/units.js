@@ -4,6 +4,9 @@
 import { language, styles, t } from './text.js';
 import { taste } from './taste.js';
 
+// sentence dresses a daemon's words: a capital in front, a full stop behind.
+export const sentence = (text) => (text ? text[0].toUpperCase() + text.slice(1) + (/[.!?]$/.test(text) ? '' : '.') : '');
+
 // short is how many decimals a warmth needs.
 const short = (c) => (taste.temperature !== 'f' && Math.abs(c - Math.round(c)) > 0.05 ? 1 : 0);
 
