@@ -2,8 +2,10 @@ package cli
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
+	"os"
 
 	"github.com/spf13/cobra"
 
@@ -24,9 +26,8 @@ whatever ends it. 'leavend config' prints a config to start from, and
 	}
 	file := addConfigFlag(cmd)
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
-		return stay(*file, func(trouble string) (bool, []byte, error) {
-			return runOnce(cmd.Context(), *file, trouble, cmd.ErrOrStderr())
-		})
+		run := &runner{file: *file, stderr: cmd.ErrOrStderr()}
+		return stay(*file, func(trouble string) (bool, []byte, error) { return run.once(cmd.Context(), trouble) })
 	}
 	return cmd
 }
@@ -56,10 +57,20 @@ func stay(file string, once func(trouble string) (started bool, changed []byte, 
 	}
 }
 
-// runOnce runs the daemon until ctx ends, or until its config was changed from
-// the page; changed is then the config as it was before. started is whether
-// the daemon opened at all.
-func runOnce(ctx context.Context, file, trouble string, stderr io.Writer) (started bool, changed []byte, err error) {
+// runner runs the daemon once or, when the page wants it, once again.
+type runner struct {
+	file   string
+	stderr io.Writer
+	again  bool   // the page has changed the config, or wants a backup
+	backup string // to go back to before the next run; "" for none
+}
+
+// once runs the daemon until ctx ends, or until the page wants it to start again;
+// changed is then the config as it was before. started is whether the daemon
+// opened at all.
+func (r *runner) once(ctx context.Context, trouble string) (started bool, changed []byte, err error) {
+	file, again := r.file, r.again
+	r.again = false
 	conf, err := loadConfig(file)
 	if err != nil {
 		return false, nil, err
@@ -67,23 +78,64 @@ func runOnce(ctx context.Context, file, trouble string, stderr io.Writer) (start
 	if len(conf.Vessels) == 0 && !conf.Web.On {
 		return false, nil, failure.Misuse(fmt.Errorf("%s: there is nothing to watch; add a [[sensor]] and a [[vessel]], see 'leavend config', or let the page do it with web.on = true", file))
 	}
-	log := newLog(stderr, conf.LogLevel)
+	log := newLog(r.stderr, conf.LogLevel)
 	for _, w := range conf.Warnings {
 		log.Warn("config", "says", w.String())
 	}
+	if r.backup != "" {
+		said, err := daemon.RestoreBackup(ctx, conf.Store.File, r.backup)
+		if r.backup = ""; err != nil {
+			log.Error("restore", "err", err)
+			trouble = err.Error()
+		} else {
+			log.Info(said)
+		}
+	}
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
-	changedFile := make(chan []byte, 1)
-	d, err := daemon.New(ctx, conf, log, daemon.Parts{Local: true, Reload: func(before []byte) { changedFile <- before; stop() }})
+	asked := make(chan restart, 1)
+	ask := func(q restart) {
+		select {
+		case asked <- q:
+		default: // one is enough
+		}
+		stop()
+	}
+	d, err := daemon.New(ctx, conf, log, daemon.Parts{
+		Local: true, Reload: func(before []byte) { ask(restart{before: before}) }, Restore: func(backup string) { ask(restart{backup: backup}) },
+	})
 	if err != nil {
 		return false, nil, err
+	}
+	if again {
+		if err := d.PageMissing(); err != nil {
+			return false, nil, errors.Join(err, d.Close())
+		}
 	}
 	d.Greet(trouble)
 	err = d.Run(ctx)
 	select {
-	case changed = <-changedFile:
-		return true, changed, nil
+	case q := <-asked:
+		return r.next(q)
 	default:
 		return true, nil, err
 	}
+}
+
+// restart is why the page wants the daemon to start again: a config that it has
+// changed, of which it hands over the former text, or a backup to go back to.
+type restart struct {
+	before []byte
+	backup string
+}
+
+// next prepares the next run.
+func (r *runner) next(q restart) (started bool, changed []byte, err error) {
+	r.backup = q.backup
+	if q.backup == "" {
+		r.again = true
+		return true, q.before, nil
+	}
+	present, err := os.ReadFile(r.file) // it is what the next run goes back to, if it cannot start
+	return true, present, err
 }

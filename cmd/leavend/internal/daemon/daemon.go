@@ -54,6 +54,7 @@ type Daemon struct {
 	began   time.Time // the same by the machine's
 	made    bool      // the clock is not this machine's
 	lossy   bool      // what was in the history before is lost, all or in part
+	damaged bool      // the history lost something when it was opened, or cannot be kept
 	stopgap string    // the folder in memory of a history that lasts until the end; "" for none
 	ran     bool      // Run was called, and the mat may have been switched on
 	plans   *planning.Keeper
@@ -77,6 +78,7 @@ type Parts struct {
 	sender    func(address, key string) (notify.Sender, error) // in place of the network
 	demo      bool                                             // the data is invented, and the page says so
 	Agreed    bool                                             // the mat is invented, so its cautions need nobody to accept them
+	Restore   func(backup string)                              // starts the daemon again with a backup of the history; nil where it cannot
 	Reload    func(before []byte)                              // starts the house anew with a config that the page has changed; nil where it cannot
 	made      bool                                             // the clock is not this machine's, which the history must know
 	past      func(context.Context, *store.Store) error        // fills a demo's empty store
@@ -200,10 +202,11 @@ func (d *Daemon) openStore(ctx context.Context) error {
 	case err != nil:
 		return d.openStopgap(ctx, opts, err)
 	case !report.OK():
-		d.lossy = true
+		d.lossy, d.damaged = true, true
 		d.Log.Error("the history was damaged", "report", report.String())
 		d.Alarms.Raise(d.Clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing}, event.AlarmText{Text: report.String()})
 	case len(report.Aside) > 0:
+		d.damaged = true
 		d.tellAside(report)
 	}
 	return nil
@@ -242,7 +245,7 @@ func (d *Daemon) openStopgap(ctx context.Context, opts store.Opts, why error) er
 		return errors.Join(why, err)
 	}
 	d.stopgap = dir
-	d.lossy = true
+	d.lossy, d.damaged = true, true
 	d.Log.Error("the history cannot be opened; it is kept in memory until the next start", "err", why)
 	if d.Store, _, err = store.Open(ctx, filepath.Join(dir, "leavend.db"), opts); err != nil {
 		return errors.Join(why, err)

@@ -35,6 +35,9 @@ func (d *Daemon) openPage(p Parts) error {
 		board := setup.New(d.Conf.File, d.heat.Accept, d.Log, p.Reload)
 		opts.Walk, opts.Reach, opts.Household = board, board, board
 	}
+	if p.Restore != nil {
+		opts.Restore = restore{d, p.Restore}
+	}
 	var err error
 	var b web.Backend
 	b, d.curves = d.backend()

@@ -25,6 +25,7 @@ type watchHandler struct {
 	snaps    snapshots
 	stream   *stream
 	sessions *sessions
+	backup   restoreHandler
 }
 
 func (h watchHandler) getNow(w http.ResponseWriter, _ *http.Request) error {
@@ -38,7 +39,7 @@ func (h watchHandler) getNow(w http.ResponseWriter, _ *http.Request) error {
 
 func (h watchHandler) getSetup(w http.ResponseWriter, _ *http.Request) error {
 	setup := h.watch.Setup()
-	setup.Checks = orEmpty(setup.Checks)
+	setup.Checks, setup.Restore = orEmpty(setup.Checks), h.backup.offered()
 	return writeJSON(w, http.StatusOK, setup)
 }
 

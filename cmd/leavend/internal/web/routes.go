@@ -28,7 +28,7 @@ type route struct {
 
 // apiRoutes hands each address to the handler of its part of the page.
 func (s *Server) apiRoutes(b Backend) []route {
-	watch := watchHandler{b.Watch, s.snaps, s.stream, s.sessions}
+	watch := watchHandler{b.Watch, s.snaps, s.stream, s.sessions, restoreHandler{s.opts.Restore}}
 	history := historyHandler{b.History, s.now}
 	journal := journalHandler{b.Journal, s.now}
 	feeds := feedHandler{b.Feeds, s.now}
@@ -42,6 +42,7 @@ func (s *Server) apiRoutes(b Backend) []route {
 	plans := planHandler{b.Plans, s.now}
 	doughs := doughHandler{b.Doughs}
 	setup := walkHandler{s.opts.Walk}
+	backup := restoreHandler{s.opts.Restore}
 	household := householdHandler{s.opts.Household}
 	exports := exportHandler{b.Exports, make(chan struct{}, exportsAtOnce)}
 	tokens := tokenHandler{s.sessions.keys, s.now}
@@ -108,6 +109,7 @@ func (s *Server) apiRoutes(b Backend) []route {
 		{"DELETE", "/api/vessels/{vessel}", changer, household.deleteVessel},
 		{"GET", "/api/hours", reader, household.getHours},
 		{"PUT", "/api/hours", changer, household.putHours},
+		{"POST", "/api/restore", owner, backup.postRestore},
 		{"GET", "/api/walk", owner, setup.getWalk},
 		{"POST", "/api/walk/reading", owner, setup.postWalkReading},
 		{"POST", "/api/walk/draft", owner, setup.postWalkDraft},

@@ -147,6 +147,8 @@ type Setup struct {
 	Version string    `json:"version"`
 	Started time.Time `json:"started,omitzero"`
 	Checks  []Check   `json:"checks"`
+
+	Restore *BackupOffer `json:"restore,omitempty"` // what one may go back to, while the history is damaged
 }
 
 // Check is one part of the daemon and how it does.

@@ -50,6 +50,10 @@ type Opts struct {
 	// request themselves.
 	Open map[string]http.Handler
 
+	// Restore goes back to the last backup; nil where it cannot be done from the
+	// page.
+	Restore Restore
+
 	// Walk sets up the first vessel from the page; nil where nothing can be.
 	Walk Walk
 

@@ -40,7 +40,9 @@ const app = {
 async function change(act) {
   show(toast, false);
   try {
-    return await act();
+    const made = await act();
+    if (made?.in_memory) complain(t('error.in_memory'));
+    return made;
   } catch (err) {
     if (!(err instanceof Trouble)) throw err;
     if (err.code === 'sign-in' && await signIn()) return change(act);
@@ -136,7 +138,7 @@ function banners() {
   for (const m of kitchen.mats) if (m.faults.length) list.push({ key: `fault-${m.id}`, kind: 'bad', text: t('banner.fault', { name: m.name }), link: '#/mat' });
   for (const a of kitchen.asks) if (!ofVessel(a) && !ofMat(a)) list.push({ key: `ask-${a.id}`, kind: 'ask', text: a.text, ask: a.id });
   if (online) list.push(...late());
-  for (const n of kitchen.notices) list.push({ key: n.code, kind: 'warn', text: n.text });
+  for (const n of kitchen.notices) list.push({ key: `${n.code} ${n.text}`, kind: 'warn', text: n.text });
   if (kitchen.demo) list.push({ key: 'demo', kind: 'plain', text: t('banner.demo') });
   return list;
 }

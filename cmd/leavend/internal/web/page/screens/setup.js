@@ -9,6 +9,7 @@ import { reachPart } from '../reach.js';
 import { dataPart, tokenPart } from '../data.js';
 import { hoursOf, hoursPart, vesselList } from '../household.js';
 import { matEnergy } from '../energy.js';
+import { restorePart } from '../restore.js';
 import { prefer, taste } from '../taste.js';
 import { post, put, read, remove } from '../api.js';
 
@@ -36,7 +37,7 @@ export function open(root, app) {
 
   async function drawChecks() {
     try {
-      checks.replaceChildren(...checkParts(await read('setup'), energy.els));
+      checks.replaceChildren(...checkParts(await read('setup'), energy.els, app));
     } catch (err) {
       say(fails, err.message);
     }
@@ -93,7 +94,7 @@ function passwordForm(s, app, again) {
 
 // checkParts says in one line how the system is, then what needs attention; the
 // rest is folded away.
-function checkParts(setup, energy) {
+function checkParts(setup, energy, app) {
   const amiss = setup.checks.filter((c) => c.state !== 'ok');
   const groups = [...new Set(setup.checks.map((c) => c.group))];
   const line = (c) => h('li', { 'data-state': c.state },
@@ -101,6 +102,7 @@ function checkParts(setup, energy) {
     h('p', {}, c.says), c.do && h('p', { class: 'todo' }, c.do));
   return [h('h2', {}, t('setup.checks')),
     h('p', {}, amiss.length ? t('setup.some_bad', { n: amiss.length }) : t('setup.all_well')),
+    restorePart(app, setup.restore),
     amiss.length > 0 && h('ul', { class: 'checks' }, amiss.map(line)),
     h('details', {}, h('summary', {}, t('setup.details')), ...groups.flatMap((g) => [
       h('h3', {}, has(`setup.group.${g}`) ? t(`setup.group.${g}`) : g), h('ul', { class: 'checks' }, setup.checks.filter((c) => c.group === g).map(line))]), ...energy),
