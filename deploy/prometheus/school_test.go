@@ -132,7 +132,8 @@ func (w *witness) hear(_ mqtt.Client, m mqtt.Message) {
 	case strings.HasSuffix(m.Topic(), "/set"), strings.HasSuffix(m.Topic(), "/status"):
 	default:
 		w.states++
-		if strings.HasSuffix(m.Topic(), "/state") {
+		// leavend/board-0/jar-0/state is a jar's, leavend/board-0/state the daemon's.
+		if strings.Contains(m.Topic(), "/jar-") && strings.HasSuffix(m.Topic(), "/state") {
 			w.seen[m.Topic()] = true
 		}
 	}

@@ -57,7 +57,7 @@ func checkWander(ctx context.Context, c *config.Config, s *store.Store) (out []R
 			continue // what cannot be read was told above
 		}
 		says, do := hardware.WanderText(status, c.Units == config.US)
-		out = append(out, Result{Topic: "sensor " + v.Distance, Level: Warn, Says: fmt.Sprintf("over %s: %s", v.Name, says), Do: do})
+		out = append(out, Result{Topic: "sensor " + v.Distance, Level: Warn, Says: fmt.Sprintf("the ranger over %s: %s", v.Name, says), Do: do})
 	}
 	return out
 }

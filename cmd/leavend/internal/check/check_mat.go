@@ -32,7 +32,7 @@ func CheckMat(c *config.Config, b Board) []Result {
 		out = append(out, b.Persistence())
 	}
 	if c.Mat.Output == config.Toy {
-		return append(out, Result{Topic: "mat", Level: Fail, Says: "its output is the simulated kitchen, which only 'leavend demo' has: leavend ends at once.",
+		return append(out, Result{Topic: "mat", Level: Fail, Says: "its output belongs to the simulated kitchen, which only 'leavend demo' has: leavend ends at once.",
 			Do: "set mat.output to \"gpio\", \"plug\" or \"none\""})
 	}
 	out = append(out, b.Watchdog(), checkPromise(c.Mat), checkSwitch(c.Mat))

@@ -61,13 +61,13 @@ func checkNetwork(ctx context.Context, c *config.Config, b Board, running bool) 
 // pageAccess checks the file with the page's password.
 func pageAccess(dir string) []Result {
 	if err := web.CheckAccess(dir); err != nil {
-		return []Result{{Topic: "page", Level: Fail, Says: fmt.Sprintf("nobody can sign in: %v.", err), Without: "signing in to the page",
+		return []Result{{Topic: "page", Level: Fail, Says: fmt.Sprintf("sign-in to the page does not work: %v.", err), Without: "signing in to the page",
 			Do: "run the check as the service's user, sudo -u leavend leavend check; a file that is damaged is set aside by: sudo leavend password forget"}}
 	}
 	return nil
 }
 
-// CheckBroker goes through the door of another broker, and leaves again.
+// CheckBroker signs in to another broker, and out again.
 func CheckBroker(ctx context.Context, m config.MQTT, b Board) Result {
 	r := Result{Topic: "mqtt", Level: Fail, Without: "the MQTT broker"}
 	u, address, err := brokerAddress(m)

@@ -32,7 +32,7 @@ func checkSensors(ctx context.Context, c *config.Config, before *Report, open ha
 			out = append(out, checkTopic(ctx, c, s))
 			continue
 		case s.Chip == config.Kitchen:
-			out = append(out, Result{Topic: name, Level: Fail, Says: "it is of the simulated kitchen, which only 'leavend demo' has: leavend ends at once.", Do: "name a chip that this board has: leavend config explains each"})
+			out = append(out, Result{Topic: name, Level: Fail, Says: "it belongs to the simulated kitchen, which only 'leavend demo' has: leavend ends at once.", Do: "name a chip that this board has: leavend config explains each"})
 			continue
 		}
 		wires, err := open(s)
