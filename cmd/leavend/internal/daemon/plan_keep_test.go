@@ -207,8 +207,9 @@ func TestTopMovesThePlan(t *testing.T) {
 	}
 	d.to(t, mix.At.Add(-5*time.Minute))
 	told := d.told(t)
-	if !slices.ContainsFunc(told, func(s string) bool { return strings.HasPrefix(s, "Mix:") }) {
-		t.Errorf("the mix is not told: %q", told)
+	alone := slices.ContainsFunc(told, func(s string) bool { return strings.HasPrefix(s, "Mix:") })
+	if next, ok := d.plans.Awaits("bramble"); alone != (mix.At.Sub(called) > 30*time.Minute) || !ok || next.Name != "mix" {
+		t.Errorf("the mix is %v after the call, told in %q; the peak names %q", mix.At.Sub(called), told, next.Name)
 	}
 }
 
@@ -310,7 +311,7 @@ func TestPlanInTheKitchen(t *testing.T) {
 		if c == nil || !stepOf(t, c, "feed").Done {
 			t.Fatalf("the feed step is not done: %+v", c)
 		}
-		letters, at := phone.of(notify.PlanStep)
+		letters, at := phone.of(notify.OnTop)
 		for i, l := range letters {
 			t.Logf("%v: %s | %s", at[i].Format("15:04"), l.Title, l.Text)
 		}
@@ -318,9 +319,9 @@ func TestPlanInTheKitchen(t *testing.T) {
 		if len(tops) == 0 {
 			t.Fatal("no top was called in seven hours")
 		}
-		i := slices.IndexFunc(letters, func(l notify.Letter) bool { return strings.HasPrefix(l.Title, "Mix") })
+		i := slices.IndexFunc(letters, func(l notify.Letter) bool { return strings.Contains(l.Text, "Next for your bake: Mix") })
 		if i < 0 || at[i].Sub(tops[0].Detected.PeakAt).Abs() > 2*time.Hour {
-			t.Errorf("the top was at %v; the mix is told as %v at %v", tops[0].Detected.PeakAt, letters, at)
+			t.Errorf("the peak was at %v; the mix is told as %v at %v", tops[0].Detected.PeakAt, letters, at)
 		}
 	})
 }

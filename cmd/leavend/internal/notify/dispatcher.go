@@ -21,7 +21,7 @@ type Dispatcher struct {
 	Devices  *Devices // the browsers that want to be sent messages; nil without browser push
 
 	m      *monitor.Monitor
-	bakes  func(slug string) bool
+	awaits func(slug string) (planning.Step, bool)
 	people []Recipient
 	opts   Opts
 	away   map[string]*lifted // by vessel
@@ -34,7 +34,7 @@ type lifted struct {
 
 // DispatcherOpts are what a Dispatcher needs beside the monitor.
 type DispatcherOpts struct {
-	Bakes  func(slug string) bool                    // whether a bake waits for the peak of a jar
+	Awaits func(slug string) (planning.Step, bool)   // whether a bake waits for a vessel, and the step that follows
 	Sender func(address, key string) (Sender, error) // in place of the network; nil but in tests
 }
 
@@ -60,7 +60,7 @@ func OpenDispatcher(ctx context.Context, m *monitor.Monitor, with DispatcherOpts
 		}
 		return Open(address, key)
 	}
-	t := &Dispatcher{m: m, bakes: with.Bakes, away: map[string]*lifted{}, Devices: devices, people: people, opts: o}
+	t := &Dispatcher{m: m, awaits: with.Awaits, away: map[string]*lifted{}, Devices: devices, people: people, opts: o}
 	o.Read = t.read
 	var err error
 	t.Notifier, err = New(ctx, m.Events, m.Store, people, o)
@@ -72,7 +72,7 @@ func (t *Dispatcher) eventOf(kind event.Kind, slug string) (Event, bool) {
 	h := Event{Vessel: slug, Name: t.name(slug)}
 	if v := t.m.Vessel(slug); v != nil {
 		h.Bowl = v.Conf.Kind == config.Bowl
-		h.Bake = t.bakes(slug)
+		_, h.Bake = t.awaits(slug)
 	}
 	var ok bool
 	h.What, ok = map[event.Kind]What{
@@ -108,6 +108,9 @@ func (t *Dispatcher) read(e event.Event) (Event, bool) {
 	h.At, h.For, h.RiseRatio, h.RiseMM = e.At, e.Detected.PeakAt, e.Detected.RiseRatio, e.Detected.RiseMM
 	if e.Kind == event.Fed {
 		h.For = time.Time{}
+	}
+	if step, ok := t.awaits(e.Subject); ok && (h.What == Peaked || h.What == Risen) {
+		h.Step, h.Text, h.Until = step.Name, step.Say.In(t.m.Conf.Reader()), step.Latest
 	}
 	if e.Kind == event.AlarmRaised || e.Kind == event.AlarmCleared {
 		if h.Fault, ok = faultNotice(e.Alarm); !ok {
@@ -173,7 +176,8 @@ func (t *Dispatcher) look(s monitor.Sample) {
 	if a.run == liftedFor {
 		t.Came(s.Vessel)
 	}
-	outlook, ok := OutlookOf(t.m.Vessel(s.Vessel).Status(t.m.Clock.Now()), t.bakes(s.Vessel))
+	_, bakes := t.awaits(s.Vessel)
+	outlook, ok := OutlookOf(t.m.Vessel(s.Vessel).Status(t.m.Clock.Now()), bakes)
 	if !ok {
 		return
 	}

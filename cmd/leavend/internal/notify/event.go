@@ -97,6 +97,7 @@ type Event struct {
 	Life  int // of SwitchWorn: how often one like it commonly does
 
 	Until time.Time // of StepDue: when it is too late to begin
+	Step  string    // of Peaked and Risen: the step of the plan that follows; Text says it, Until is its latest
 
 	Chilled bool // of FeedOverdue: the jar is in the fridge
 	Late    bool // of FeedOverdue: longer than it is sure to survive there

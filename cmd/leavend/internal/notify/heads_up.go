@@ -31,6 +31,9 @@ func (r *rules) headsUp(now time.Time, p Recipient, v *vesselState, o Outlook) {
 	if !moved && (before || !near) || !p.wants(HeadsUp) || p.upkeep(o.Bowl, o.Bake) {
 		return
 	}
+	if o.Bake && p.wants(PlanStep) {
+		return // the plan told its hours, and the message of the peak names what comes next
+	}
 	v.HeadsUp[p.Name], r.changed = o.At, true
 	if before {
 		v.Again[p.Name]++

@@ -7,12 +7,17 @@ import (
 
 // stepDue tells of a step of the chosen plan, and remembers that it stands.
 func (r *rules) stepDue(h Event) {
+	r.post(nil, r.planned(h))
+}
+
+// planned remembers that a step stands, and returns the notice of it.
+func (r *rules) planned(h Event) Notice {
 	if r.state.Steps == nil {
 		r.state.Steps = map[string]planStep{}
 	}
 	r.state.Steps[h.Part] = planStep{Vessel: h.Vessel, At: h.For}
 	r.changed = true
-	r.post(nil, Notice{Kind: PlanStep, Vessel: h.Vessel, Name: h.Name, At: h.For, Until: h.Until, Text: h.Text, Step: h.Part})
+	return Notice{Kind: PlanStep, Vessel: h.Vessel, Name: h.Name, At: h.For, Until: h.Until, Text: h.Text, Step: h.Part}
 }
 
 // stepOver forgets a step, or all of them, so that it is not sent any

@@ -89,6 +89,10 @@ func (r *rules) atPeak(h Event, kind Kind) {
 	v := r.vessel(h.Vessel)
 	v.Topped, v.Came = true, false
 	note := Notice{Kind: kind, Vessel: h.Vessel, Name: h.Name, Bowl: h.Bowl, Bake: h.Bake, At: h.For, RiseRatio: real(h.RiseRatio), RiseMM: real(h.RiseMM)}
+	if h.Step != "" {
+		note.Step, note.Text = h.Step, h.Text
+		r.post(func(p Recipient) bool { return !p.wants(kind) }, r.planned(Event{Vessel: h.Vessel, Name: h.Name, For: h.For, Until: h.Until, Part: h.Step, Text: h.Text}))
+	}
 	r.askAndPost(note)
 }
 

@@ -61,6 +61,8 @@ func (n Notice) say(now time.Time) (title, body text.Message) {
 		switch {
 		case late:
 			return n.pair("peak.late_title", "peak.late")
+		case n.Step != "":
+			return n.pair("peak.title", "peak.next")
 		case n.At.After(now):
 			return n.pair("peak.title", "peak.ahead")
 		}
@@ -77,6 +79,9 @@ func (n Notice) say(now time.Time) (title, body text.Message) {
 			return n.pair("over.title", "over.text")
 		case late:
 			return n.pair("target.late_title", "target.late")
+		}
+		if n.Step != "" {
+			return n.pair("target.title", "target.next")
 		}
 		return n.pair("target.title", "target.text")
 	case FeedDue:

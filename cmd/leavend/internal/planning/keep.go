@@ -22,7 +22,7 @@ type Keeper struct {
 	planMat
 	Told Told // nil where no one is told
 
-	baking atomic.Value // the slug of the jar whose peak a bake waits for; "" is none
+	awaited atomic.Value // *awaited: the vessel that a bake waits for, and what comes next
 
 	mu     sync.Mutex // guards what follows
 	chosen *chosenPlan
@@ -60,7 +60,7 @@ func NewKeeper(ctx context.Context, m *monitor.Monitor) *Keeper {
 		return k
 	}
 	k.chosen = stored.plan
-	k.noteBaking()
+	k.noteAwaited()
 	var w *weekly
 	if _, err := m.Store.State(ctx, weeklyState, &w); err != nil {
 		m.Log.Error("the loaf of every week cannot be read", "err", err)
@@ -238,24 +238,8 @@ func (k *Keeper) keep(ctx context.Context, c *chosenPlan) error {
 		return fmt.Errorf("plan: %w", err)
 	}
 	k.chosen = c
-	k.noteBaking()
+	k.noteAwaited()
 	return nil
-}
-
-// noteBaking notes which jar's peak a bake waits for, for who asks without waiting for
-// the keeper. The caller holds mu.
-func (k *Keeper) noteBaking() {
-	slug := ""
-	if c := k.chosen; c != nil && c.Running != nil && c.Running.Wait.Top {
-		slug = c.Ask.Vessel
-	}
-	k.baking.Store(slug)
-}
-
-// Baking reports whether a bake waits for the peak of a jar.
-func (k *Keeper) Baking(slug string) bool {
-	got, _ := k.baking.Load().(string)
-	return got != "" && got == slug
 }
 
 // over ends what is told of a step, or of all.
@@ -325,9 +309,6 @@ func (k *Keeper) Run(ctx context.Context) error {
 	return ctx.Err()
 }
 
-// stepAhead is how long before its best time a step is told.
-const stepAhead = 10 * time.Minute
-
 // Tick does what is to be done at a moment; Run calls it each minute.
 func (k *Keeper) Tick(ctx context.Context, now time.Time) error {
 	k.mu.Lock()
@@ -354,30 +335,6 @@ func (k *Keeper) tick(ctx context.Context, now time.Time) error {
 		return err
 	}
 	return k.remind(ctx, now)
-}
-
-// remind tells of the steps that are due.
-func (k *Keeper) remind(ctx context.Context, now time.Time) error {
-	c := k.chosen.clone()
-	told := false
-	for i := range c.Shown.Steps {
-		s := &c.Shown.Steps[i]
-		from := s.At
-		if !s.OvenOn.IsZero() {
-			from = s.OvenOn
-		}
-		if s.Kind != "do" && s.Name != foldName(1) || s.Done || s.Told || now.Before(from.Add(-stepAhead)) {
-			continue
-		}
-		s.Told, told = true, true
-		if k.Told != nil {
-			k.Told.StepDue(c.Ask.Vessel, c.Name, *s, now)
-		}
-	}
-	if !told {
-		return nil
-	}
-	return k.keep(ctx, c)
 }
 
 // Calendar is the chosen plan, or one that was offered, for a calendar.
