@@ -22,6 +22,9 @@ const maxSecret = 64 << 10
 // IsSet reports whether the configuration says where the secret is.
 func (s Secret) IsSet() bool { return s != Secret{} }
 
+// From reports whether the secret is kept in that file.
+func (s Secret) From(file string) bool { return s.file == file }
+
 // Reveal fetches the secret. A file is read again each time, so that a changed
 // password needs no change of the configuration; one line end at its tail
 // does not belong to it.

@@ -33,7 +33,7 @@ func (d *Daemon) openPage(p Parts) error {
 	}
 	if p.Reload != nil && d.Conf.File != "" {
 		board := setup.New(d.Conf.File, d.heat.Accept, d.Log, p.Reload)
-		opts.Walk, opts.Reach, opts.Household = board, board, board
+		opts.Walk, opts.Reach, opts.Household, opts.Messages = board, board, board, board
 	}
 	if p.Restore != nil {
 		opts.Restore = restore{d, p.Restore}

@@ -50,6 +50,12 @@ func asked() [][3]string {
 		{"PUT", "/api/vessels/bramble/wish", `{"at":"` + at(7*time.Hour) + `"}`},
 		{"DELETE", "/api/vessels/bramble/wish", ""},
 		{"POST", "/api/vessels/dough/folds", ""},
+		{"PUT", "/api/vessels/bramble/used", `{"how":"used"}`},
+		{"DELETE", "/api/vessels/bramble/used", ""},
+		{"PUT", "/api/vessels/pilot/name", `{"name":"Pilot the second"}`},
+		{"DELETE", "/api/vessels/pilot", ""},
+		{"GET", "/api/hours", ""},
+		{"PUT", "/api/hours", `{"asleep_from":"23:00","asleep_to":"07:00","away":[{"from":"08:00","to":"17:00","days":["mon","tue"]}]}`},
 		{"GET", "/api/push", ""},
 		{"POST", "/api/push/devices", `{"endpoint":"https://push.example/abc","p256dh":"BCVxsr7N_eNgVRqvHtD0zTZsEc6-VV-JvLexhqUzORcxaOzi6-AYWXvTBHm4bjyPjs7Vd8pZGH6SRpkNtoIAiw4","auth":"BTBZMqHH6r4Tts7J_aSIgg"}`},
 		{"DELETE", "/api/push/devices", `{"endpoint":"https://push.example/abc"}`},
@@ -69,6 +75,10 @@ func asked() [][3]string {
 		{"POST", "/api/walk/reading", `{"sensor":"i2c-1-0x29"}`},
 		{"POST", "/api/walk/draft", walk},
 		{"POST", "/api/walk/keep", walk},
+		{"GET", "/api/messages", ""},
+		{"POST", "/api/message-test", `{"address":"ntfy://ntfy.example/my-kitchen"}`},
+		{"PUT", "/api/messages/phone", `{"address":"ntfy://ntfy.example/my-kitchen","about":["peak","faults"],"quiet_from":"22:30","quiet_to":"06:30"}`},
+		{"DELETE", "/api/messages/phone", ""},
 		{"GET", "/api/reach", ""},
 		{"PUT", "/api/reach", `{"open":true,"tls":"self-made","password":"flour and water"}`},
 		{"POST", "/api/session", `{"password":"flour and water"}`},
@@ -82,7 +92,7 @@ func asked() [][3]string {
 // TestExamples plays each request against the invented kitchen and holds what
 // comes to examples.json: -updateexamples writes it.
 func TestExamples(t *testing.T) {
-	_, s, _ := newKitchen(t, Opts{Listen: "127.0.0.1:8420", Walk: &madeUpWalk{}, Reach: &heldReach{}})
+	_, s, _ := newKitchen(t, Opts{Listen: "127.0.0.1:8420", Walk: &madeUpWalk{}, Reach: &heldReach{}, Messages: &heldMessages{}, Household: newFakeHouse(fixedClock)})
 	v := &visitor{from: "127.0.0.1:40000"}
 	got, id := map[string]example{}, ""
 	d := readDescription(t)
@@ -125,6 +135,11 @@ func TestExamples(t *testing.T) {
 	}
 	got["events"] = example{Status: 200, Kind: "text/event-stream", Response: "event: now\ndata: {\"at\":\"2026-03-14T11:42:10Z\",…}\n\n"}
 	got["openapi"] = example{Status: 200, Kind: "application/json", Response: map[string]any{"openapi": "3.1.0"}}
+	for _, rt := range allRoutes() {
+		if op := d.at(rt.path)[strings.ToLower(rt.method)]; got[op.ID].Status == 0 && !op.silent() {
+			t.Errorf("%s %s has no example; add a request to asked", rt.method, rt.path)
+		}
+	}
 	text, err := json.MarshalIndent(got, "", " ")
 	if err != nil {
 		t.Fatal(err)
@@ -142,6 +157,13 @@ func TestExamples(t *testing.T) {
 	if diff := cmp.Diff(string(want), string(text)); diff != "" {
 		t.Errorf("examples.json is not what the API says; -updateexamples renews it (-kept +said):\n%s", diff)
 	}
+}
+
+// silent reports whether an operation takes nothing and says nothing, or only a
+// picture: it needs no example.
+func (o operation) silent() bool {
+	_, nothing := o.Responses["204"]
+	return nothing && o.Body == nil || o.ID == "bakePhoto"
 }
 
 // operationAt is the operationId of an address.

@@ -24,6 +24,7 @@ type operation struct {
 	ID         string                      `json:"operationId"`
 	Parameters []struct{ Name, In string } `json:"parameters"`
 	Security   []map[string][]string       `json:"security"`
+	Body       any                         `json:"requestBody"`
 	Responses  map[string]struct {
 		Content map[string]struct {
 			Schema schema `json:"schema"`

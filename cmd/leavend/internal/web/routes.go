@@ -45,6 +45,7 @@ func (s *Server) apiRoutes(b Backend) []route {
 	backup := restoreHandler{s.opts.Restore}
 	household := householdHandler{s.opts.Household}
 	exports := exportHandler{b.Exports, make(chan struct{}, exportsAtOnce)}
+	messages := messageHandler{s.opts.Messages}
 	tokens := tokenHandler{s.sessions.keys, s.now}
 	reach := reachHandler{s, s.sessions}
 	return []route{
@@ -102,6 +103,10 @@ func (s *Server) apiRoutes(b Backend) []route {
 		{"POST", "/api/faults/{fault}/acknowledgement", changer, mats.postAcknowledgement},
 		{"GET", "/api/reach", reader, reach.getReach},
 		{"PUT", "/api/reach", owner, reach.putReach},
+		{"GET", "/api/messages", owner, messages.getMessages},
+		{"POST", "/api/message-test", owner, messages.postMessageTest},
+		{"PUT", "/api/messages/{recipient}", owner, messages.putRecipient},
+		{"DELETE", "/api/messages/{recipient}", owner, messages.deleteRecipient},
 		{"GET", "/api/tokens", owner, tokens.getTokens},
 		{"POST", "/api/tokens", owner, tokens.postToken},
 		{"DELETE", "/api/tokens/{token}", owner, tokens.deleteToken},

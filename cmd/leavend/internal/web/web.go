@@ -63,6 +63,9 @@ type Opts struct {
 	// Reach opens the page to the home network; nil where it cannot.
 	Reach Reach
 
+	// Messages chooses who is told; nil where nobody can.
+	Messages Messages
+
 	Log *slog.Logger     // default slog.Default()
 	Now func() time.Time // the clock; default time.Now
 }

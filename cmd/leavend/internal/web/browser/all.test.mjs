@@ -5,6 +5,7 @@ import { describe } from 'node:test';
 import { AT_ONCE } from './kit.mjs';
 import jobs from './jobs.mjs';
 import look from './look.mjs';
+import messages from './messages.mjs';
 import reach from './reach.mjs';
 import walk from './walk.mjs';
 import plan from './plan.mjs';
@@ -18,6 +19,7 @@ describe('the page', AT_ONCE, () => {
   look();
   walk();
   reach();
+  messages();
   plan();
   states();
 });

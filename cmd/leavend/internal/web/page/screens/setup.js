@@ -5,6 +5,7 @@ import { h, say, show } from '../dom.js';
 import { has, t } from '../text.js';
 import { choices, field } from '../parts.js';
 import { pushPart } from '../push.js';
+import { messagesPart } from '../messages.js';
 import { reachPart } from '../reach.js';
 import { dataPart, tokenPart } from '../data.js';
 import { hoursOf, hoursPart, vesselList } from '../household.js';
@@ -22,7 +23,7 @@ export function open(root, app) {
   const vessels = h('section', { class: 'block' }, h('h2', {}, t('setup.vessels')), list.el);
   const energy = matEnergy();
   const data = dataPart();
-  root.append(h('div', { class: 'sheet wide' }, h('h1', {}, t('setup.title')), h('div', { class: 'spread' }, display(app, app.languages), vessels, hoursPart(app, hours), pushPart(app), access, tokenPart(app), fails, data.el, checks, about(app))));
+  root.append(h('div', { class: 'sheet wide' }, h('h1', {}, t('setup.title')), h('div', { class: 'spread' }, display(app, app.languages), vessels, hoursPart(app, hours), pushPart(app), messagesPart(app), access, tokenPart(app), fails, data.el, checks, about(app))));
   vessels.append(h('div', { class: 'row' }, h('a', { class: 'button', href: '#/new' }, t('setup.add'))));
   drawAccess();
   drawChecks();
