@@ -6,13 +6,13 @@ import (
 	"github.com/spf13/cobra"
 
 	"leavend/cmd/leavend/internal/config"
-	"leavend/cmd/leavend/internal/daemon"
+	"leavend/cmd/leavend/internal/demo"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/sensor/sim"
 )
 
 func newDemoCommand() *cobra.Command {
-	var f daemon.Demo
+	var f demo.Opts
 	cmd := &cobra.Command{
 		Use:   "demo",
 		Short: "Show the daemon at work in an invented kitchen, without hardware",
@@ -27,7 +27,7 @@ faults are simulated, and all data is made up. It ends with Ctrl-C.`,
 			if f.Units != string(config.Metric) && f.Units != string(config.US) || f.Clock != 12 && f.Clock != 24 {
 				return failure.Misuse(fmt.Errorf("--units %s --clock %d: units are metric or us, a clock has 12 or 24 hours", f.Units, f.Clock))
 			}
-			return f.Run(cmd.Context(), cmd.OutOrStdout(), cmd.ErrOrStderr())
+			return demo.Run(cmd.Context(), f, cmd.OutOrStdout(), cmd.ErrOrStderr())
 		},
 	}
 	flags := cmd.Flags()

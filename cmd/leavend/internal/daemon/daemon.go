@@ -70,30 +70,30 @@ type listeners struct{ log, store, metrics, plan *monitor.Listener }
 
 // Parts are what a demo or a test brings in place of the board's own.
 type Parts struct {
-	clock     *event.Clock
-	Mat       control.Output // in place of the configured output
-	Simulated func(config.Sensor) (distance, temperature sensor.Source, err error)
-	Local     bool                                             // commands on this board may ask
-	Note      string                                           // where `leavend mat off` looks; "" is the usual place
-	sender    func(address, key string) (notify.Sender, error) // in place of the network
-	demo      bool                                             // the data is invented, and the page says so
-	Agreed    bool                                             // the mat is invented, so its cautions need nobody to accept them
-	Restore   func(backup string)                              // starts the daemon again with a backup of the history; nil where it cannot
-	Reload    func(before []byte)                              // starts the house anew with a config that the page has changed; nil where it cannot
-	made      bool                                             // the clock is not this machine's, which the history must know
-	past      func(context.Context, *store.Store) error        // fills a demo's empty store
-	hub       *monitor.Hub                                     // of somebody who listens from the beginning
+	Clock     *event.Clock                                                         // in place of the machine's
+	ClockMade bool                                                                 // that clock is invented, which the history must know
+	Mat       control.Output                                                       // in place of the configured output
+	Simulated func(config.Sensor) (distance, temperature sensor.Source, err error) // in place of chips
+	Sender    func(address, key string) (notify.Sender, error)                     // in place of the network
+	Past      func(context.Context, *store.Store) error                            // fills an empty store
+	Hub       *monitor.Hub                                                         // of somebody who listens from the beginning
+	Local     bool                                                                 // commands on this board may ask
+	Note      string                                                               // where `leavend mat off` looks; "" is the usual place
+	Invented  bool                                                                 // all data is invented, and the page says so
+	Agreed    bool                                                                 // the mat is invented, so its cautions need nobody to accept them
+	Reload    func(before []byte)                                                  // starts the daemon again with a config that the page has changed; nil where it cannot
+	Restore   func(backup string)                                                  // starts the daemon again with a backup of the history; nil where it cannot
 }
 
 // New opens everything and switches nothing on. The mat's output comes
 // first: opened early it is in its safe state early, and see OpenLine.
 func New(ctx context.Context, conf *config.Config, log *slog.Logger, p Parts) (_ *Daemon, err error) {
-	if p.clock == nil {
-		p.clock = event.NewClock(time.Now(), 1)
+	if p.Clock == nil {
+		p.Clock = event.NewClock(time.Now(), 1)
 	}
-	d := &Daemon{Monitor: monitor.NewMonitor(conf, p.clock, log), super: newSupervisor(), started: p.clock.Now(), began: time.Now(), made: p.made, demo: p.demo}
-	if p.hub != nil {
-		d.SetHub(p.hub)
+	d := &Daemon{Monitor: monitor.NewMonitor(conf, p.Clock, log), super: newSupervisor(), started: p.Clock.Now(), began: time.Now(), made: p.ClockMade, demo: p.Invented}
+	if p.Hub != nil {
+		d.SetHub(p.Hub)
 	}
 	d.Changed = func(slug string) { d.messages.Came(slug); d.readyBy.Forget() }
 	d.early = listeners{log: d.Hub.Listen("log"), store: d.Hub.Listen("store"), metrics: d.Hub.Listen("metrics"), plan: d.Hub.Listen("plan")}
@@ -129,10 +129,10 @@ func New(ctx context.Context, conf *config.Config, log *slog.Logger, p Parts) (_
 	registry.Prepare(conf.Sensors, conf.Buses...) // GPIO lines too come before other files
 	hearPlug := func(context.Context) error { return d.link.hearPlug(out) }
 	fill := func(ctx context.Context) error {
-		if p.past == nil {
+		if p.Past == nil {
 			return nil
 		}
-		return p.past(ctx, d.Store)
+		return p.Past(ctx, d.Store)
 	}
 	openPlans := func(ctx context.Context) error {
 		d.plans = planning.NewKeeper(ctx, d.Monitor)
@@ -147,11 +147,11 @@ func New(ctx context.Context, conf *config.Config, log *slog.Logger, p Parts) (_
 	d.metrics = &measures{m: d.Monitor, heat: d.heat, sensing: d.sensing, client: d.client}
 	d.metrics.Metrics = metrics.New(d.metrics.opts())
 	d.sensing.metrics = d.metrics.Metrics
-	d.heat.Recall(ctx, d.Store, p.Agreed || p.demo, d.lossy)
+	d.heat.Recall(ctx, d.Store, p.Agreed || p.Invented, d.lossy)
 	if d.readyBy = heating.OpenReadyBy(ctx, d.Monitor, d.heat); d.readyBy != nil {
 		d.plans.Mat, d.link.readyBy = d.readyBy, d.readyBy
 	}
-	if err = d.openMessages(ctx, p.sender); err != nil {
+	if err = d.openMessages(ctx, p.Sender); err != nil {
 		return nil, err
 	}
 	d.link.messages, d.metrics.messages = d.messages, d.messages

@@ -119,7 +119,7 @@ func TestGoldenDemo(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		h := openHouse(t, invented(t), goldenConfig(dir), func(p *Parts) {
-			p.Mat, p.demo, p.Simulated = &control.Dry{}, true, goldenSources(t, time.Now())
+			p.Mat, p.Invented, p.Simulated = &control.Dry{}, true, goldenSources(t, time.Now())
 		})
 		server, err := web.New(pageOf(h.Daemon), web.Opts{Log: slog.New(slog.DiscardHandler)})
 		if err != nil {

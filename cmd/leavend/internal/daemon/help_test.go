@@ -3,6 +3,7 @@ package daemon
 import (
 	"log/slog"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -66,3 +67,15 @@ func shown(d *Daemon, slug string) web.Vessel {
 
 // shownMat is the mat as the page shows it.
 func shownMat(d *Daemon) web.Mat { return pageOf(d).Watch.Now().Mats[0] }
+
+// simulated finds a sensor that is named after its vessel in a kitchen.
+func simulated(k *sim.Kitchen) func(config.Sensor) (sensor.Source, sensor.Source, error) {
+	return func(s config.Sensor) (distance, temperature sensor.Source, err error) {
+		name := strings.TrimPrefix(s.Name, "over ")
+		if distance, err = k.Ranger(name); err != nil {
+			return nil, nil, err
+		}
+		temperature, err = k.Probe(name, sensor.AtVessel)
+		return distance, temperature, err
+	}
+}

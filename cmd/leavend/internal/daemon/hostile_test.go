@@ -115,7 +115,7 @@ func openHostile(t *testing.T) *hostile {
 	if err != nil {
 		t.Fatal(err)
 	}
-	d, err := New(t.Context(), conf, slog.New(slog.DiscardHandler), Parts{Mat: mat, Note: filepath.Join(conf.DataDir, "mat.json"), Simulated: demoSources(k)})
+	d, err := New(t.Context(), conf, slog.New(slog.DiscardHandler), Parts{Mat: mat, Note: filepath.Join(conf.DataDir, "mat.json"), Simulated: simulated(k)})
 	if err != nil {
 		t.Fatal(err)
 	}

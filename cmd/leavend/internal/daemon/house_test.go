@@ -48,7 +48,7 @@ func openHouse(t *testing.T, k *sim.Kitchen, text string, change func(*Parts)) *
 	if err != nil {
 		t.Fatal(err)
 	}
-	p := Parts{made: true, Agreed: true, Mat: mat, Note: filepath.Join(conf.DataDir, "mat.json"), Simulated: func(config.Sensor) (sensor.Source, sensor.Source, error) {
+	p := Parts{ClockMade: true, Agreed: true, Mat: mat, Note: filepath.Join(conf.DataDir, "mat.json"), Simulated: func(config.Sensor) (sensor.Source, sensor.Source, error) {
 		ranger, err := k.Ranger(sim.Bramble)
 		if err != nil {
 			return nil, nil, err
@@ -61,8 +61,8 @@ func openHouse(t *testing.T, k *sim.Kitchen, text string, change func(*Parts)) *
 	}
 	ctx, stop := context.WithCancel(context.Background())
 	log := slog.New(slog.NewTextHandler(t.Output(), &slog.HandlerOptions{Level: slog.LevelError}))
-	p.hub = &monitor.Hub{}
-	heard := p.hub.Listen("test")
+	p.Hub = &monitor.Hub{}
+	heard := p.Hub.Listen("test")
 	d, err := New(ctx, conf, log, p)
 	if err != nil {
 		t.Fatal(err)
@@ -340,7 +340,7 @@ func TestWallClockStep(t *testing.T) {
 				var skew atomic.Int64
 				c := event.NewClock(time.Now(), 1)
 				c.Wall = func(t time.Time) time.Time { return stepped(t, time.Duration(skew.Load())) }
-				h := openHouse(t, k, leavendtest.JarConfig(dir), func(p *Parts) { p.clock = c })
+				h := openHouse(t, k, leavendtest.JarConfig(dir), func(p *Parts) { p.Clock = c })
 				h.pass(t, 3*time.Hour, nil)
 				before := h.Vessels[0].Observed().Status
 				faults, on := len(h.of(event.AlarmRaised)), h.Warm.State().OnSwitches

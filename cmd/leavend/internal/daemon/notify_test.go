@@ -40,7 +40,7 @@ func (p *pocket) Send(_ context.Context, l notify.Letter) error {
 }
 
 func (p *pocket) parts(o *Parts) {
-	o.sender = func(string, string) (notify.Sender, error) { return p, nil }
+	o.Sender = func(string, string) (notify.Sender, error) { return p, nil }
 }
 
 // of returns the letters of one kind, said for the first time.

@@ -64,8 +64,8 @@ func (d *Daemon) addPort(name, key string, at *port, serve func(context.Context,
 	})
 }
 
-// missing returns why parts could not be opened at the start.
-func (d *Daemon) missing() error {
+// Missing returns why parts could not be opened at the start.
+func (d *Daemon) Missing() error {
 	var errs []error
 	for _, p := range d.parts {
 		if p.trouble != nil {

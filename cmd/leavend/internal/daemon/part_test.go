@@ -142,7 +142,7 @@ func openLive(t *testing.T, file string) (d *Daemon, told func() string) {
 	inbox := &pocket{}
 	d, err = New(t.Context(), conf, slog.New(slog.DiscardHandler), Parts{
 		Agreed: true, Mat: mat, Note: filepath.Join(conf.DataDir, "mat.json"),
-		Simulated: demoSources(k), sender: func(string, string) (notify.Sender, error) { return inbox, nil },
+		Simulated: simulated(k), Sender: func(string, string) (notify.Sender, error) { return inbox, nil },
 	})
 	if err != nil {
 		t.Fatal(err)

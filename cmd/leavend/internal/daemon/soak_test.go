@@ -150,8 +150,8 @@ func (s *soak) open() {
 	told := &monitor.Hub{}
 	s.heard = told.Listen("soak")
 	s.house, err = New(ctx, s.conf, log, Parts{
-		clock: s.clock, made: true, Agreed: true, Mat: mat, Note: filepath.Join(s.disk.dir, "mat.json"),
-		hub: told, sender: s.phone.sender, Simulated: func(c config.Sensor) (sensor.Source, sensor.Source, error) { return demoSources(s.kitchen)(c) },
+		Clock: s.clock, ClockMade: true, Agreed: true, Mat: mat, Note: filepath.Join(s.disk.dir, "mat.json"),
+		Hub: told, Sender: s.phone.sender, Simulated: func(c config.Sensor) (sensor.Source, sensor.Source, error) { return simulated(s.kitchen)(c) },
 	})
 	if err != nil {
 		s.Fatal(err)

@@ -1,4 +1,6 @@
-package daemon
+// Package demo runs the daemon in an invented kitchen, in quick motion, and shows a
+// visitor what goes on.
+package demo
 
 import (
 	"context"
@@ -13,18 +15,16 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/daemon"
 	"leavend/cmd/leavend/internal/event"
-	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
-	"leavend/cmd/leavend/internal/text"
-	"leavend/control"
 	"leavend/sensor"
 	"leavend/sensor/sim"
 )
 
-// Demo are the switches of the demo.
-type Demo struct {
+// Opts are the switches of the demo.
+type Opts struct {
 	Speed    float64
 	Seed     uint64
 	Duration time.Duration
@@ -33,13 +33,8 @@ type Demo struct {
 	Clock    int
 }
 
-// Run plays the demo.
-func (f *Demo) Run(ctx context.Context, stdout, stderr io.Writer) error {
-	if f.Duration > 0 {
-		var stop context.CancelFunc
-		ctx, stop = context.WithTimeout(ctx, f.Duration)
-		defer stop()
-	}
+// Run plays the demo until ctx ends.
+func Run(ctx context.Context, f Opts, stdout, stderr io.Writer) error {
 	dir, err := os.MkdirTemp("", "leavend-demo-")
 	if err != nil {
 		return err
@@ -50,7 +45,7 @@ func (f *Demo) Run(ctx context.Context, stdout, stderr io.Writer) error {
 		return err
 	}
 	c := event.NewClock(time.Now(), f.Speed)
-	k, err := openDemoKitchen(ctx, c.Now, f.Seed)
+	k, err := openKitchen(ctx, c.Now, f.Seed)
 	if err != nil {
 		return err
 	}
@@ -61,15 +56,20 @@ func (f *Demo) Run(ctx context.Context, stdout, stderr io.Writer) error {
 	log := slog.New(slog.NewTextHandler(stderr, &slog.HandlerOptions{Level: slog.LevelError}))
 	h := &monitor.Hub{}
 	heard := h.Listen("demo")
-	d, err := New(ctx, conf, log, Parts{
-		hub: h, clock: c, Mat: mat, Simulated: demoSources(k.Kitchen), Note: filepath.Join(dir, "mat.json"), demo: true, made: true,
-		past: k.remember(conf),
+	d, err := daemon.New(ctx, conf, log, daemon.Parts{
+		Hub: h, Clock: c, Mat: mat, Simulated: sources(k.Kitchen), Note: filepath.Join(dir, "mat.json"), Invented: true, ClockMade: true,
+		Past: k.remember(conf),
 	})
 	if err != nil {
 		return err
 	}
-	if err := d.missing(); err != nil { // a visitor looks at the page
+	if err := d.Missing(); err != nil { // a visitor looks at the page
 		return errors.Join(withOtherPorts(err), d.Close())
+	}
+	if f.Duration > 0 {
+		var stop context.CancelFunc
+		ctx, stop = context.WithTimeout(ctx, f.Duration)
+		defer stop()
 	}
 	s := &stage{d: d, kitchen: k.Kitchen, out: stdout}
 	s.welcome(f.Speed)
@@ -89,7 +89,7 @@ func withOtherPorts(err error) error {
 }
 
 // config is the demo's own configuration, read like any other.
-func (f *Demo) config(dir string) (*config.Config, error) {
+func (f Opts) config(dir string) (*config.Config, error) {
 	var b strings.Builder
 	fmt.Fprintf(&b, "data_dir = %q\nunits = %q\nclock = %d\n", dir, f.Units, f.Clock)
 	for _, v := range []struct {
@@ -113,8 +113,8 @@ func (f *Demo) config(dir string) (*config.Config, error) {
 	return conf, err
 }
 
-// demoSources finds a configured sensor's vessel in the kitchen.
-func demoSources(k *sim.Kitchen) func(config.Sensor) (sensor.Source, sensor.Source, error) {
+// sources finds a configured sensor's vessel in the kitchen.
+func sources(k *sim.Kitchen) func(config.Sensor) (sensor.Source, sensor.Source, error) {
 	return func(s config.Sensor) (distance, temperature sensor.Source, err error) {
 		name := strings.TrimPrefix(s.Name, "over ")
 		if distance, err = k.Ranger(name); err != nil {
@@ -127,7 +127,7 @@ func demoSources(k *sim.Kitchen) func(config.Sensor) (sensor.Source, sensor.Sour
 
 // stage shows the visitor what goes on.
 type stage struct {
-	d       *Daemon
+	d       *daemon.Daemon
 	kitchen *sim.Kitchen
 	out     io.Writer
 	shown   time.Time     // kitchen time of the last live lines
@@ -136,13 +136,14 @@ type stage struct {
 
 // welcome says what the visitor is about to see, and where else to look.
 func (s *stage) welcome(speed float64) {
-	fmt.Fprintf(s.out, "\nOpen http://%s/ in your browser.\n\n", s.d.pagePort.Addr())
+	at := s.d.Addresses()
+	fmt.Fprintf(s.out, "\nOpen http://%s/ in your browser.\n\n", at.Page)
 	fmt.Fprintf(s.out, `It shows an invented kitchen in quick motion: one second here is %s there.
 All data is made up. Ctrl-C ends it.
 
 `, time.Duration(speed*float64(time.Second)))
-	fmt.Fprintf(s.out, "  MQTT     %s, topics below leavend/\n", s.d.broker.Address())
-	fmt.Fprintf(s.out, "  metrics  http://%s/metrics\n\n", s.d.metricsPort.Addr())
+	fmt.Fprintf(s.out, "  MQTT     %s, topics below leavend/\n", at.Broker)
+	fmt.Fprintf(s.out, "  metrics  http://%s/metrics\n\n", at.Metrics)
 }
 
 // play passes on what the invented baker says, and prints what happens.
@@ -159,7 +160,7 @@ func (s *stage) play(ctx context.Context, l *monitor.Listener) {
 	})
 }
 
-// hearBaker hands the invented baker's word to the daemon.
+// hearBaker hands what the invented baker presses to the daemon.
 func (s *stage) hearBaker(ctx context.Context) {
 	for _, p := range s.kitchen.Presses() {
 		v := s.d.Find(p.Vessel)
@@ -195,39 +196,4 @@ func (s *stage) showMat() {
 	was := w.OnTotal - s.onTotal
 	s.onTotal = w.OnTotal
 	fmt.Fprintf(s.out, "          %s (%.0f min of heat since)\n", matStands(w, s.d.Conf.Reader()), was.Minutes())
-}
-
-// standing says in a few words how one vessel stands.
-func standing(v monitor.Status, r text.Reader) string {
-	rise, temp, ahead := "", "", ""
-	if v.Ratio != nil && v.Feed != nil {
-		rise = fmt.Sprintf("%.2fx", v.Ratio.Value)
-	}
-	if v.Temp != nil && v.Temp.Fresh {
-		temp = text.Say("number.temp", text.Temp("temp", v.Temp.Value)).In(r)
-	}
-	if a := v.Forecast; a != nil {
-		what := "peak"
-		if v.Kind == config.Bowl {
-			what = "risen"
-		}
-		ahead = fmt.Sprintf("%s about %s (%s to %s)", what, r.Clock(a.At), r.Clock(a.Low), r.Clock(a.High))
-	}
-	return strings.TrimRight(fmt.Sprintf("%-8s %-13s %5s  %7s  %s", v.Name, stageWords[v.Stage], rise, temp, ahead), " ")
-}
-
-// stageWords are the stages as the demo's lines name them.
-var stageWords = map[monitor.Stage]string{
-	monitor.Waiting: "not fed yet", monitor.Lag: "settling in", monitor.Rising: "rising", monitor.AtPeak: "at its peak", monitor.Falling: "falling",
-	monitor.Collapsed: "fallen", monitor.AtTarget: "risen enough", monitor.Over: "going over", monitor.Past: "past its best",
-	monitor.InFridge: "in the fridge", monitor.Unsure: "unsure",
-}
-
-// matStands says on or off, and why; most reasons name it themselves.
-func matStands(s control.State, r text.Reader) string {
-	head := "mat: "
-	if s.Unreachable || s.FreeAt.IsZero() && (s.Reason == control.ReasonWithin || s.Reason == control.ReasonRest) {
-		head = map[bool]string{true: "mat on: ", false: "mat off: "}[s.On]
-	}
-	return head + heating.Why(s).In(r)
 }

@@ -1,4 +1,4 @@
-package daemon
+package demo
 
 import (
 	"context"
@@ -22,9 +22,9 @@ import (
 // real kitchen.
 
 const (
-	demoFeeds   = 13             // of Bramble before the last half day, twelve hours apart
-	demoMorning = 12 * time.Hour // how long the kitchen is watched before the visitor comes
-	demoEvery   = 30 * time.Second
+	pastFeeds = 13             // of Bramble before the last half day, twelve hours apart
+	morning   = 12 * time.Hour // how long the kitchen is watched before the visitor comes
+	lookEvery = 30 * time.Second
 )
 
 // pastReading is what the sensors over a vessel said at one moment.
@@ -35,19 +35,19 @@ type pastReading struct {
 	fed               bool
 }
 
-// demoKitchen is the demo's kitchen with what happened in it before.
-type demoKitchen struct {
+// kitchen is the demo's kitchen with what happened in it before.
+type kitchen struct {
 	*sim.Kitchen
 	past map[string][]pastReading // by vessel
 }
 
-// openDemoKitchen lets the invented kitchen live through the hours before
-// opened, and then gives it the clock of the house.
-func openDemoKitchen(ctx context.Context, now func() time.Time, seed uint64) (*demoKitchen, error) {
+// openKitchen lets the invented kitchen live through the hours before
+// opened, and then gives it the clock of the daemon.
+func openKitchen(ctx context.Context, now func() time.Time, seed uint64) (*kitchen, error) {
 	opened := now()
-	at, living := opened.Add(-demoMorning), false
+	at, living := opened.Add(-morning), false
 	o := sim.DemoOpts(seed)
-	o.Before -= demoMorning
+	o.Before -= morning
 	k, err := sim.New(func() time.Time {
 		if living {
 			return now()
@@ -57,12 +57,12 @@ func openDemoKitchen(ctx context.Context, now func() time.Time, seed uint64) (*d
 	if err != nil {
 		return nil, err
 	}
-	d := &demoKitchen{k, map[string][]pastReading{sim.Bramble: bramblesWeek(seed, at)}}
+	d := &kitchen{k, map[string][]pastReading{sim.Bramble: bramblesWeek(seed, at)}}
 	look, err := d.watcher(ctx)
 	if err != nil {
 		return nil, err
 	}
-	for ; at.Before(opened); at = at.Add(demoEvery) {
+	for ; at.Before(opened); at = at.Add(lookEvery) {
 		look(at)
 	}
 	living = true
@@ -72,7 +72,7 @@ func openDemoKitchen(ctx context.Context, now func() time.Time, seed uint64) (*d
 // bramblesWeek is what stood over Bramble before the last half day.
 func bramblesWeek(seed uint64, until time.Time) []pastReading {
 	var past []pastReading
-	for _, r := range sim.DemoHistory(seed, until, demoFeeds).Rows {
+	for _, r := range sim.DemoHistory(seed, until, pastFeeds).Rows {
 		p := pastReading{at: r.At, distanceMM: r.DistanceMM, tempC: r.TempC, fed: r.Fed}
 		if r.MatOn {
 			p.matOn = 1
@@ -84,7 +84,7 @@ func bramblesWeek(seed uint64, until time.Time) []pastReading {
 
 // watcher returns what notes one moment of both jars and holds Bramble at 26 °C
 // by plain hysteresis.
-func (d *demoKitchen) watcher(ctx context.Context) (func(at time.Time), error) {
+func (d *kitchen) watcher(ctx context.Context) (func(at time.Time), error) {
 	mat, err := d.Mat(sim.Bramble)
 	if err != nil {
 		return nil, err
@@ -136,7 +136,7 @@ func valueOf(ctx context.Context, s sensor.Source) float64 {
 }
 
 // remember fills a demo's empty store with the past.
-func (d *demoKitchen) remember(conf *config.Config) func(context.Context, *store.Store) error {
+func (d *kitchen) remember(conf *config.Config) func(context.Context, *store.Store) error {
 	return func(ctx context.Context, s *store.Store) error {
 		for name, past := range d.past {
 			if err := invent(ctx, s, conf, name, past); err != nil {

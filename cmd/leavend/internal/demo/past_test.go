@@ -1,4 +1,4 @@
-package daemon
+package demo
 
 import (
 	"encoding/json"
@@ -19,11 +19,11 @@ import (
 func TestDemoPast(t *testing.T) {
 	ctx := t.Context()
 	opened := time.Date(2027, 3, 6, 9, 0, 0, 0, time.UTC)
-	k, err := openDemoKitchen(ctx, func() time.Time { return opened }, 1)
+	k, err := openKitchen(ctx, func() time.Time { return opened }, 1)
 	if err != nil {
 		t.Fatal(err)
 	}
-	conf, err := (&Demo{Units: "metric", Clock: 24}).config(t.TempDir())
+	conf, err := Opts{Units: "metric", Clock: 24}.config(t.TempDir())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -35,7 +35,7 @@ func TestDemoPast(t *testing.T) {
 	if err := k.remember(conf)(ctx, s); err != nil {
 		t.Fatal(err)
 	}
-	for slug, want := range map[string]int{"bramble": demoFeeds + 1, "pilot": 1, "bowl": 0} {
+	for slug, want := range map[string]int{"bramble": pastFeeds + 1, "pilot": 1, "bowl": 0} {
 		feeds, err := s.Feeds(ctx, store.Query{Vessel: slug})
 		if err != nil || len(feeds) != want {
 			t.Errorf("%s has %d feeds (%v), want %d", slug, len(feeds), err, want)
@@ -44,7 +44,7 @@ func TestDemoPast(t *testing.T) {
 			t.Errorf("pilot was fed at %s, want four hours before %s", feeds[0].At, opened)
 		}
 	}
-	truth := sim.DemoHistory(1, opened.Add(-demoMorning), demoFeeds).Truth
+	truth := sim.DemoHistory(1, opened.Add(-morning), pastFeeds).Truth
 	events, err := s.Events(ctx, store.Query{Vessel: "bramble"})
 	if err != nil {
 		t.Fatal(err)
