@@ -77,7 +77,7 @@ func newBroker(o BrokerOpts) (*Broker, error) {
 		Logger: slog.New(slog.DiscardHandler),
 	})
 	b.auth.server = b.server
-	b.limits = &limits{server: b.server, log: o.Log, retained: map[string]int{}}
+	b.limits = &limits{server: b.server, log: o.Log, retained: map[string]int{}, left: map[*mqtt.Client]uint64{}}
 	for _, hook := range []mqtt.Hook{b.auth, b.limits} {
 		if err := b.server.AddHook(hook, nil); err != nil {
 			return nil, fmt.Errorf("mqtt: broker: %w", err)

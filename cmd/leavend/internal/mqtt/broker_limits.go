@@ -2,8 +2,10 @@ package mqtt
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"log/slog"
+	"slices"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -38,7 +40,9 @@ type limits struct {
 
 	mu       sync.Mutex // guards what follows
 	retained map[string]int
-	bytes    int // of all in retained
+	bytes    int                     // of all in retained
+	left     map[*mqtt.Client]uint64 // the order in which clients left; the library knows it by the second only
+	lefts    uint64
 }
 
 // ID names the hook to the library.
@@ -46,24 +50,31 @@ func (l *limits) ID() string { return "leavend-limits" }
 
 // Provides tells the library which questions to ask here.
 func (l *limits) Provides(b byte) bool {
-	return bytes.IndexByte([]byte{mqtt.OnPublish, mqtt.OnQosPublish, mqtt.OnSessionEstablished}, b) >= 0
+	return bytes.IndexByte([]byte{mqtt.OnPublish, mqtt.OnQosPublish, mqtt.OnSessionEstablish, mqtt.OnSessionEstablished, mqtt.OnDisconnect}, b) >= 0
 }
 
-// OnSessionEstablished marks the connection as known, and puts the longest absent sessions out where there are
-// too many, so that left sessions never keep a new client out.
-func (l *limits) OnSessionEstablished(cl *mqtt.Client, _ packets.Packet) {
-	know(cl.Net.Conn)
+// OnSessionEstablish marks the connection as known before its client hears that it
+// is in, so that no silent connection takes its place.
+func (l *limits) OnSessionEstablish(cl *mqtt.Client, _ packets.Packet) { know(cl.Net.Conn) }
+
+// OnSessionEstablished puts the longest absent sessions out where there are too
+// many, so that left sessions never keep a new client out.
+func (l *limits) OnSessionEstablished(*mqtt.Client, packets.Packet) {
 	absent := l.absent()
-	for len(absent) > maxAbsentSessions {
-		oldest := 0
-		for i, cl := range absent {
-			if cl.StopTime() < absent[oldest].StopTime() {
-				oldest = i
-			}
-		}
-		l.forget(absent[oldest])
-		absent = append(absent[:oldest], absent[oldest+1:]...)
+	for _, cl := range absent[:max(0, len(absent)-maxAbsentSessions)] {
+		l.forget(cl)
 	}
+}
+
+// OnDisconnect notes who leaves a session behind.
+func (l *limits) OnDisconnect(cl *mqtt.Client, _ error, expire bool) {
+	if expire || own(cl) {
+		return
+	}
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.lefts++
+	l.left[cl] = l.lefts
 }
 
 // OnPublish rejects what there is no room for.
@@ -163,14 +174,20 @@ func (l *limits) measure() (total, most int64, holder *mqtt.Client) {
 	return total, most, holder
 }
 
-// absent returns the sessions of other clients that are not connected.
+// absent returns the sessions of other clients that are not connected, the longest
+// absent first.
 func (l *limits) absent() []*mqtt.Client {
 	var out []*mqtt.Client
+	order := map[*mqtt.Client]uint64{}
+	l.mu.Lock()
+	defer l.mu.Unlock()
 	for _, cl := range l.server.Clients.GetAll() {
-		if cl.StopTime() != 0 && !own(cl) {
-			out = append(out, cl)
+		if n, left := l.left[cl]; left || cl.StopTime() != 0 && !own(cl) {
+			out, order[cl] = append(out, cl), n
 		}
 	}
+	l.left = order // who is gone is forgotten
+	slices.SortFunc(out, func(a, b *mqtt.Client) int { return cmp.Compare(order[a], order[b]) })
 	return out
 }
 
