@@ -190,7 +190,7 @@ func (h *hostile) value(s *schema, name string, depth int) any {
 	if s != nil && s.Ref != "" {
 		s = h.api.Components.Schemas[s.Ref[strings.LastIndex(s.Ref, "/")+1:]]
 	}
-	if strings.HasPrefix(name, "accept") || name == "cautions" {
+	if strings.Contains(name, "accept") || strings.Contains(name, "caution") {
 		return h.pick(false, nil, "true", 1, []any{true}) // it stands for a person's word
 	}
 	if name == "new" { // a password would end our own rights
