@@ -37,6 +37,12 @@ func TestHousehold(t *testing.T) {
 	if err != nil || conf.Vessels[0].Name != "Bess" || conf.Vessels[0].Slug != "bramble" {
 		t.Fatalf("the file says %+v, %v", conf, err)
 	}
+	if err := w.SetFloor(ctx, "bramble", 171.44); err != nil {
+		t.Fatal(err)
+	}
+	if conf, err := config.Load(file); err != nil || conf.Vessels[0].FloorMM != 171.4 {
+		t.Errorf("the floor is %+v, %v; want 171.4", conf, err)
+	}
 	if err := w.Remove(ctx, "bramble"); err != nil {
 		t.Fatal(err)
 	}

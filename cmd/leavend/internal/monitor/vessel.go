@@ -26,16 +26,17 @@ type Vessel struct {
 	Reader text.Reader // of what it says
 	of     *Monitor    // who knows what surrounds it; nil of a vessel alone
 
-	mu       sync.Mutex // guards all below
-	detector *peak.Detector
-	tempC    hardware.Recent
-	now      Observation
-	refused  []Refusal // the latest, newest last
-	feedID   int64     // of the last feed in the journal; 0 if none is there
-	feedMade time.Time // when it was noted
-	run      feedRun
-	fan      peak.Fan  // the last that was worked out
-	fanAt    time.Time // the reading that it was worked out for
+	mu        sync.Mutex // guards all below
+	detector  *peak.Detector
+	tempC     hardware.Recent
+	now       Observation
+	refused   []Refusal    // the latest, newest last
+	distances []distanceAt // the latest, newest last
+	feedID    int64        // of the last feed in the journal; 0 if none is there
+	feedMade  time.Time    // when it was noted
+	run       feedRun
+	fan       peak.Fan  // the last that was worked out
+	fanAt     time.Time // the reading that it was worked out for
 
 	building  sync.Mutex                    // held while the curve is built anew; taken before mu
 	meanwhile []func(*Vessel) []event.Event // what came since then, for the new curve
@@ -97,6 +98,7 @@ func (v *Vessel) Distance(at time.Time, distanceMM float64, status string) (Samp
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	tempC := v.tempC.Within(at, v.StaleAfter())
+	v.keepDistance(at, distanceMM)
 	v.note(func(fresh *Vessel) []event.Event { return fresh.catchUp(at, distanceMM, tempC) })
 	events, refused := v.add(at, distanceMM, tempC)
 	s := Sample{

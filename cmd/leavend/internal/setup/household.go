@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io/fs"
 	"slices"
+	"strconv"
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
@@ -25,6 +26,14 @@ func (w *Setup) Rename(_ context.Context, slug, name string) error {
 func (w *Setup) Remove(_ context.Context, slug string) error {
 	return w.changeVessel(slug, func(text []byte, v config.Vessel) ([]byte, error) {
 		return config.RemoveVessel(text, w.file, v.Name)
+	})
+}
+
+// SetFloor says how far below its sensor the floor of a vessel is. Heights of the
+// past stay as they were taken.
+func (w *Setup) SetFloor(_ context.Context, slug string, mm float64) error {
+	return w.changeVessel(slug, func(text []byte, v config.Vessel) ([]byte, error) {
+		return config.Edit(text, w.file, "vessel", v.Name, config.Setting{Key: "floor_mm", Value: strconv.FormatFloat(mm, 'f', 1, 64)})
 	})
 }
 

@@ -24,6 +24,7 @@ type Backend struct {
 	ReadyBy   ReadyBy
 	Plans     Plans
 	Doughs    Doughs
+	Depths    Depths
 	Exports   Exports
 }
 
@@ -158,6 +159,12 @@ type ReadyBy interface {
 	// Wish asks for an hour; it replaces the one before.
 	Wish(ctx context.Context, vessel string, at time.Time) error
 	DropWish(ctx context.Context, vessel string) error
+}
+
+// Depths tell how far a vessel's sensor looks down.
+type Depths interface {
+	// Depth is what the sensor over a vessel has said since a moment.
+	Depth(ctx context.Context, vessel string, since time.Time) (WalkReading, error)
 }
 
 // Doughs take what the baker does to a dough. A vessel that is no bowl is a *Refusal.

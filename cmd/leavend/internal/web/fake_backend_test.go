@@ -2,13 +2,14 @@ package web
 
 import (
 	"context"
+	"time"
 
 	"leavend/cmd/leavend/internal/failure"
 )
 
 // backend is the invented kitchen as the server takes it.
 func (h *fakeHouse) backend() Backend {
-	return Backend{Watch: h, History: h, Journal: h, Feeds: h, Bakes: h, Discards: h, Starters: h, Fridge: h, Uses: h, Reminders: h, Mats: h, Push: h, ReadyBy: h, Plans: h, Doughs: h, Exports: h}
+	return Backend{Watch: h, History: h, Journal: h, Feeds: h, Bakes: h, Discards: h, Starters: h, Fridge: h, Uses: h, Reminders: h, Mats: h, Push: h, ReadyBy: h, Plans: h, Doughs: h, Depths: h, Exports: h}
 }
 
 // allRoutes are the addresses that a server answers.
@@ -52,4 +53,20 @@ func (h *fakeHouse) SetHours(_ context.Context, hours Hours) error {
 	defer h.mu.Unlock()
 	h.hours = hours
 	return nil
+}
+
+func (h *fakeHouse) SetFloor(_ context.Context, vessel string, mm float64) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if h.floors == nil {
+		h.floors = map[string]float64{}
+	}
+	h.floors[vessel] = mm
+	return h.known(vessel)
+}
+
+func (h *fakeHouse) Depth(_ context.Context, vessel string, _ time.Time) (WalkReading, error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return WalkReading{Value: 171.4, Spread: 0.8, Unit: "mm", Taken: 5}, h.known(vessel)
 }

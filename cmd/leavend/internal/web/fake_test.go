@@ -28,6 +28,7 @@ type fakeHouse struct {
 	names    map[string]string
 	gone     map[string]bool
 	hours    Hours
+	floors   map[string]float64
 	asks     []Ask
 	devices  map[string]PushDevice
 	wish     *Wish // of bramble

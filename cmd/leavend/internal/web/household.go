@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"slices"
 	"strings"
+	"time"
 	"unicode/utf8"
 )
 
@@ -15,6 +16,8 @@ type Household interface {
 	Rename(ctx context.Context, vessel, name string) error
 	// Remove takes it out of the configuration. Its history stays in the store.
 	Remove(ctx context.Context, vessel string) error
+	// SetFloor says how far below its sensor the floor of a vessel is.
+	SetFloor(ctx context.Context, vessel string, mm float64) error
 	Hours(ctx context.Context) (Hours, error)
 	SetHours(ctx context.Context, h Hours) error
 }
@@ -41,7 +44,11 @@ var weekdays = []string{"mon", "tue", "wed", "thu", "fri", "sat", "sun"}
 const maxAway = 40
 
 // householdHandler passes changes of the configuration on.
-type householdHandler struct{ household Household }
+type householdHandler struct {
+	household Household
+	depths    Depths
+	now       func() time.Time
+}
 
 func (h householdHandler) there() (Household, error) {
 	if h.household == nil {
@@ -80,6 +87,42 @@ func (h householdHandler) deleteVessel(w http.ResponseWriter, r *http.Request) e
 		return err
 	}
 	if err := household.Remove(r.Context(), r.PathValue("vessel")); err != nil {
+		return err
+	}
+	return noContent(w)
+}
+
+// getDepth tells what the sensor has said since the vessel was emptied.
+func (h householdHandler) getDepth(w http.ResponseWriter, r *http.Request) error {
+	q := query{values: r.URL.Query()}
+	since := q.time("since", h.now().Add(-time.Minute))
+	if q.err != nil {
+		return q.err
+	}
+	depth, err := h.depths.Depth(r.Context(), r.PathValue("vessel"), since)
+	if err != nil {
+		return err
+	}
+	return writeJSON(w, http.StatusOK, depth)
+}
+
+func (h householdHandler) putFloor(w http.ResponseWriter, r *http.Request) error {
+	var in struct {
+		FloorMM Real `json:"floor_mm"`
+	}
+	if err := readBody(w, r, maxBody, &in); err != nil {
+		return err
+	}
+	var c checks
+	c.that(in.FloorMM >= 1 && in.FloorMM <= 4000, "floor_mm: 1 to 4000.")
+	if c.err != nil {
+		return c.err
+	}
+	household, err := h.there()
+	if err != nil {
+		return err
+	}
+	if err := household.SetFloor(r.Context(), r.PathValue("vessel"), float64(in.FloorMM)); err != nil {
 		return err
 	}
 	return noContent(w)

@@ -43,7 +43,7 @@ func (s *Server) apiRoutes(b Backend) []route {
 	doughs := doughHandler{b.Doughs}
 	setup := walkHandler{s.opts.Walk}
 	backup := restoreHandler{s.opts.Restore}
-	household := householdHandler{s.opts.Household}
+	household := householdHandler{s.opts.Household, b.Depths, s.now}
 	exports := exportHandler{b.Exports, make(chan struct{}, exportsAtOnce)}
 	messages := messageHandler{s.opts.Messages}
 	tokens := tokenHandler{s.sessions.keys, s.now}
@@ -112,6 +112,8 @@ func (s *Server) apiRoutes(b Backend) []route {
 		{"DELETE", "/api/tokens/{token}", owner, tokens.deleteToken},
 		{"PUT", "/api/vessels/{vessel}/name", changer, household.putName},
 		{"DELETE", "/api/vessels/{vessel}", changer, household.deleteVessel},
+		{"GET", "/api/vessels/{vessel}/depth", reader, household.getDepth},
+		{"PUT", "/api/vessels/{vessel}/floor", changer, household.putFloor},
 		{"GET", "/api/hours", reader, household.getHours},
 		{"PUT", "/api/hours", changer, household.putHours},
 		{"POST", "/api/restore", owner, backup.postRestore},

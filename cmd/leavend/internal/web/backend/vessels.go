@@ -2,6 +2,7 @@ package backend
 
 import (
 	"context"
+	"time"
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/failure"
@@ -54,6 +55,16 @@ func (s Vessels) Unuse(ctx context.Context, slug string) error {
 		return failure.ErrUnknown
 	}
 	return s.m.Uses.Set(ctx, s.m.Store, slug, monitor.Used{})
+}
+
+// Depth is what the sensor over a vessel has said since a moment.
+func (s Vessels) Depth(_ context.Context, slug string, since time.Time) (web.WalkReading, error) {
+	v := s.m.Vessel(slug)
+	if v == nil {
+		return web.WalkReading{}, failure.ErrUnknown
+	}
+	middle, spread, came, failed := v.Depth(since)
+	return web.WalkReading{Value: web.Real(middle), Spread: web.Real(spread), Unit: "mm", Taken: came, Failed: failed}, nil
 }
 
 // Fold says that the dough in a bowl was folded just now.

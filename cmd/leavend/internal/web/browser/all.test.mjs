@@ -11,6 +11,7 @@ import walk from './walk.mjs';
 import plan from './plan.mjs';
 import first from './first.mjs';
 import states from './states.mjs';
+import tasks from './tasks.mjs';
 import alone from './alone.mjs';
 
 describe('the page', AT_ONCE, () => {
@@ -22,6 +23,7 @@ describe('the page', AT_ONCE, () => {
   messages();
   plan();
   states();
+  tasks();
 });
 
 // What is measured is measured when nothing else goes on.

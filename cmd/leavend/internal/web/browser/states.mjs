@@ -21,8 +21,18 @@ const STATES = [
   ['dough past', () => pull('stand', { vessel: 'dough', as: 'past' }), 'Past its best'],
   ['no thermometer', () => pull('stand', { vessel: 'pilot', as: 'no-thermometer' }), 'Thermometer not answering'],
   ['latched mat', () => pull('trip', { holds: '1' }), 'Shelf mat: switched off for safety.'],
+  ['plan running', plan, 'Next for your bake'],
+  ['offline', () => pull('away'), /^Offline since/],
+  ['back again', () => pull('back'), 'Next for your bake'],
   ['nothing set up', () => pull('empty'), 'Set up your first jar'],
 ];
+
+// plan has the baker go by the first plan for a loaf of tomorrow.
+async function plan() {
+  const ready = new Date(Date.parse((await (await fetch(`${PAGE}/api/now`)).json()).at) + 30 * 3600e3).toISOString();
+  const { plans } = await (await fetch(`${PAGE}/api/plans?ready=${encodeURIComponent(ready)}`)).json();
+  await post('plan', 'PUT', { id: plans[0].id });
+}
 
 // contrast is how far the level in a drawn jar, and the border of a plain
 // button, stand out: WCAG 2.2, 1.4.11 asks for 3:1.
@@ -61,12 +71,12 @@ export default () => {
       for (const width of [390, 1280]) {
         job(`${width} px, ${colorScheme}`, async () => {
           const context = await visitor({ colorScheme, viewport: { width, height: width === 390 ? 844 : 900 } });
-          const page = await look(context);
-          for (const [what, ratio] of Object.entries(await contrast(page))) assert.ok(ratio >= 3, `${what}: ${ratio.toFixed(2)}:1`);
+          const page = await look(context, `${PAGE}/#/now`, /Failed to load resource|ERR_|net::/); // it goes away on purpose
           for (const [name, prepare, says] of STATES) {
             await prepare();
             await page.getByText(says).first().waitFor();
             assert.deepEqual(await violations(page, colorScheme), [], name);
+            if (name !== 'nothing set up') for (const [what, ratio] of Object.entries(await contrast(page))) assert.ok(ratio >= 3, `${name}: ${what}: ${ratio.toFixed(2)}:1`);
             await page.screenshot({ path: `${ARTEFACTS}/state-${name.replaceAll(' ', '-')}-${width}-${colorScheme}.png` });
           }
           await context.close();
@@ -102,9 +112,7 @@ export default () => {
     });
 
     job('the next step of a plan stands on the first screen, with its button', async () => {
-      const ready = new Date(Date.parse((await (await fetch(`${PAGE}/api/now`)).json()).at) + 30 * 3600e3).toISOString();
-      const { plans } = await (await fetch(`${PAGE}/api/plans?ready=${encodeURIComponent(ready)}`)).json();
-      await post('plan', 'PUT', { id: plans[0].id });
+      await plan();
       const context = await visitor();
       const page = await look(context);
       const next = page.getByRole('complementary', { name: 'Next for your bake' });
