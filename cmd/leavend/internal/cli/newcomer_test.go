@@ -83,7 +83,7 @@ func TestSecondDaemonIsNoAlarm(t *testing.T) {
 }
 
 // The history in memory of a process that is no more makes room for the next.
-func TestStopgapMakesRoom(t *testing.T) {
+func TestTemporaryStoreMakesRoom(t *testing.T) {
 	ended := exec.Command("true")
 	if err := ended.Run(); err != nil {
 		t.Fatal(err)
@@ -97,7 +97,7 @@ func TestStopgapMakesRoom(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	dir, err := daemon.StopgapDir(in)
+	dir, err := daemon.TemporaryDir(in)
 	if err != nil {
 		t.Fatal(err)
 	}

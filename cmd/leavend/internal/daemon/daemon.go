@@ -27,9 +27,8 @@ import (
 	"leavend/sensor"
 )
 
-// Daemon is the whole house: it wires sensors to the thermostat and the
-// detectors, and both to those who tell and keep. Nothing in it starts before
-// Run.
+// Daemon builds the parts of the application, runs and stops them. Nothing in it
+// starts before Run.
 type Daemon struct {
 	*monitor.Monitor
 	early    listeners // those who must hear what happens while the daemon opens
@@ -50,14 +49,14 @@ type Daemon struct {
 	parts                 []*part // what the daemon can be without
 	metricsPort, pagePort *port   // nil where not wanted
 
-	started time.Time // by the house's clock
-	began   time.Time // the same by the machine's
-	made    bool      // the clock is not this machine's
-	lossy   bool      // what was in the history before is lost, all or in part
-	damaged bool      // the history lost something when it was opened, or cannot be kept
-	stopgap string    // the folder in memory of a history that lasts until the end; "" for none
-	ran     bool      // Run was called, and the mat may have been switched on
-	plans   *planning.Keeper
+	started   time.Time // by the daemon's clock, which a demo makes up
+	began     time.Time // the same by the machine's
+	made      bool      // the clock is not this machine's
+	lossy     bool      // what was in the history before is lost, all or in part
+	damaged   bool      // the history lost something when it was opened, or cannot be kept
+	temporary string    // the folder in memory of a history that lasts until the end; "" for none
+	ran       bool      // Run was called, and the mat may have been switched on
+	plans     *planning.Keeper
 
 	Local string // socket for commands on this board; "" for none
 
@@ -80,7 +79,7 @@ type Parts struct {
 	Local     bool                                                                 // commands on this board may ask
 	Note      string                                                               // where `leavend mat off` looks; "" is the usual place
 	Invented  bool                                                                 // all data is invented, and the page says so
-	Agreed    bool                                                                 // the mat is invented, so its cautions need nobody to accept them
+	Agreed    bool                                                                 // the mat is invented, so its cautions need not be accepted
 	Reload    func(before []byte)                                                  // starts the daemon again with a config that the page has changed; nil where it cannot
 	Restore   func(backup string)                                                  // starts the daemon again with a backup of the history; nil where it cannot
 }
@@ -179,8 +178,9 @@ func (d *Daemon) note(path string) (string, error) {
 	return filepath.Abs(filepath.Join(dir, heating.NoteName))
 }
 
-// openStore opens the history. A disk that cannot be written keeps nobody
-// from seeing the curve: the history then goes to memory, and the baker is told.
+// openStore opens the history. Where the disk cannot be
+// written the history goes to memory, so that the curve is seen, and an alarm is
+// raised.
 func (d *Daemon) openStore(ctx context.Context) error {
 	opts := store.Opts{
 		Backups:  d.Conf.Store.BackupDir,
@@ -200,7 +200,7 @@ func (d *Daemon) openStore(ctx context.Context) error {
 	case errors.As(err, &inUse):
 		return err
 	case err != nil:
-		return d.openStopgap(ctx, opts, err)
+		return d.openTemporary(ctx, opts, err)
 	case !report.OK():
 		d.lossy, d.damaged = true, true
 		d.Log.Error("the history was damaged", "report", report.String())
@@ -238,13 +238,13 @@ func (d *Daemon) openEvents(ctx context.Context) error {
 	return nil
 }
 
-// openStopgap opens a history that lasts until the next restart.
-func (d *Daemon) openStopgap(ctx context.Context, opts store.Opts, why error) error {
-	dir, err := StopgapDir("/dev/shm")
+// openTemporary opens a history that lasts until the next restart.
+func (d *Daemon) openTemporary(ctx context.Context, opts store.Opts, why error) error {
+	dir, err := TemporaryDir("/dev/shm")
 	if err != nil {
 		return errors.Join(why, err)
 	}
-	d.stopgap = dir
+	d.temporary = dir
 	d.lossy, d.damaged = true, true
 	d.Log.Error("the history cannot be opened; it is kept in memory until the next start", "err", why)
 	if d.Store, _, err = store.Open(ctx, filepath.Join(dir, "leavend.db"), opts); err != nil {
@@ -255,9 +255,9 @@ func (d *Daemon) openStopgap(ctx context.Context, opts store.Opts, why error) er
 	return nil
 }
 
-// StopgapDir makes a folder in memory for the history of this process, and takes
+// TemporaryDir makes a folder in memory for the history of this process, and takes
 // away those of processes that are no more: memory is what a board has least of.
-func StopgapDir(in string) (string, error) {
+func TemporaryDir(in string) (string, error) {
 	old, _ := filepath.Glob(filepath.Join(in, "leavend-*-*")) // the pattern is sound
 	for _, dir := range old {
 		var pid int

@@ -14,7 +14,7 @@ import (
 	"leavend/control/plug"
 )
 
-// Run lives until ctx ends or a part that the house cannot do without fails.
+// Run lives until ctx ends or a part that the daemon cannot do without fails.
 // Whatever ends it, the mat goes off first.
 func (d *Daemon) Run(ctx context.Context) error {
 	d.ran = true
@@ -25,8 +25,8 @@ func (d *Daemon) Run(ctx context.Context) error {
 	shell, stopShell := context.WithCancel(context.WithoutCancel(ctx))
 	defer stopShell()
 
-	var inner, outer crew
-	for _, c := range []*crew{&inner, &outer} {
+	var inner, outer taskGroup
+	for _, c := range []*taskGroup{&inner, &outer} {
 		c.failed = stop
 		if d.Warm != nil {
 			c.mat = d.Warm.Mat
@@ -150,7 +150,7 @@ func (d *Daemon) matOff() error {
 }
 
 // noteOff notes for 'leavend mat off' that the mat was known to be off when the
-// daemon ended: of a plug on the broker inside, nobody else will know.
+// daemon ended: of a plug on the broker inside, no other program knows.
 func (d *Daemon) noteOff(failed error) {
 	if failed != nil || d.heat.Output == nil {
 		return
@@ -177,27 +177,27 @@ func (d *Daemon) Close() error {
 		errs = append(errs, d.Store.Close())
 		d.Store = nil
 	}
-	if d.stopgap != "" {
-		errs = append(errs, os.RemoveAll(d.stopgap))
+	if d.temporary != "" {
+		errs = append(errs, os.RemoveAll(d.temporary))
 	}
 	return errors.Join(errs...)
 }
 
-// crew is a group of goroutines that end together.
-type crew struct {
+// taskGroup is a group of goroutines that end together.
+type taskGroup struct {
 	wg     sync.WaitGroup
 	mat    *control.Mat            // goes off before a panic goes on; nil without a mat
 	failed context.CancelCauseFunc // told when one fails
 }
 
-// Go starts a goroutine; its error ends the house.
-func (c *crew) Go(ctx context.Context, name string, f func(context.Context) error) {
+// Go starts a goroutine; its error ends the daemon.
+func (c *taskGroup) Go(ctx context.Context, name string, f func(context.Context) error) {
 	c.wg.Go(func() { c.work(ctx, name, f) })
 }
 
-// work is what a goroutine of the crew does. When it panics the mat goes off
+// work is what a goroutine of the group does. When it panics the mat goes off
 // before the program ends.
-func (c *crew) work(ctx context.Context, name string, f func(context.Context) error) {
+func (c *taskGroup) work(ctx context.Context, name string, f func(context.Context) error) {
 	if c.mat != nil {
 		defer c.mat.OffOnPanic()
 	}
@@ -207,9 +207,9 @@ func (c *crew) work(ctx context.Context, name string, f func(context.Context) er
 }
 
 // Hear starts a goroutine that hears the hub.
-func (c *crew) Hear(ctx context.Context, l *monitor.Listener, f func(monitor.Item)) {
+func (c *taskGroup) Hear(ctx context.Context, l *monitor.Listener, f func(monitor.Item)) {
 	c.Go(ctx, l.Name, func(ctx context.Context) error { l.Run(ctx, f); return nil })
 }
 
 // Wait waits for all of them.
-func (c *crew) Wait() { c.wg.Wait() }
+func (c *taskGroup) Wait() { c.wg.Wait() }

@@ -168,7 +168,7 @@ func SocketBeside(note string) string { return filepath.Join(filepath.Dir(note),
 
 // local is what answers commands on this board.
 func (d *Daemon) local() local {
-	return local{heat: d.heat, conf: d.Conf, path: d.Local, inMemory: d.stopgap != "", page: d.page, alarms: d.Alarms, log: d.Log}
+	return local{heat: d.heat, conf: d.Conf, path: d.Local, inMemory: d.temporary != "", page: d.page, alarms: d.Alarms, log: d.Log}
 }
 
 // ServeLocal answers commands on this board until ctx ends.

@@ -257,7 +257,7 @@ func TestPanicAnywhereSwitchesOff(t *testing.T) {
 			t.Error("the mat is on after a panic")
 		}
 	}()
-	(&crew{mat: mat}).work(t.Context(), "page", func(context.Context) error { panic("a nil map") })
+	(&taskGroup{mat: mat}).work(t.Context(), "page", func(context.Context) error { panic("a nil map") })
 }
 
 // A fault that latched, and an off, are on the disk within seconds: a kill may

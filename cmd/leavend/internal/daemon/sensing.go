@@ -83,12 +83,12 @@ func (s *sensing) deliver(w hardware.Channel, last *time.Time, r sensor.Reading,
 			v.Temperature(r)
 		}
 		if v.Conf.Distance == name && w.Quantity == sensor.Distance {
-			s.look(v, now, r, err)
+			s.distance(v, now, r, err)
 		}
 	}
 }
 
-// subject returns whom a sensor serves: a vessel, the mat, or the house.
+// subject returns whom a sensor serves: a vessel, the mat, or the daemon.
 func (s *sensing) subject(w hardware.Channel) string {
 	if slug := s.m.ServedBy(w.Sensor.Name); slug != "" {
 		return slug
@@ -101,13 +101,13 @@ func (s *sensing) subject(w hardware.Channel) string {
 	return event.SubjectDaemon
 }
 
-// look gives a distance to its vessel and tells the house what came of it.
-func (s *sensing) look(v *monitor.Vessel, now time.Time, r sensor.Reading, err error) {
-	distance, status := r.Value, r.Status
+// distance gives a distance to its vessel, and to the hub what comes of it.
+func (s *sensing) distance(v *monitor.Vessel, now time.Time, r sensor.Reading, err error) {
+	mm, status := r.Value, r.Status
 	if err != nil {
-		distance, status = math.NaN(), errorReason(err)
+		mm, status = math.NaN(), errorReason(err)
 	}
-	sample, events := v.Distance(now, distance, status)
+	sample, events := v.Distance(now, mm, status)
 	if s.heat.Mat != nil && s.heat.Mat.Vessel == v.Conf.Slug {
 		state := s.heat.Mat.State()
 		sample.MatOn = 0
@@ -129,7 +129,7 @@ func (s *sensing) look(v *monitor.Vessel, now time.Time, r sensor.Reading, err e
 }
 
 // start gives each bus its goroutine.
-func (s *sensing) start(ctx context.Context, c *crew) {
+func (s *sensing) start(ctx context.Context, c *taskGroup) {
 	for bus, wires := range hardware.ByBus(s.channels) {
 		var items []sensor.Item
 		byName := map[string]hardware.Channel{}
@@ -150,7 +150,7 @@ func (s *sensing) start(ctx context.Context, c *crew) {
 	}
 }
 
-// usualPeriod is how often a sensor is read that nobody wants more often.
+// usualPeriod is how often a sensor is read unless it is wanted more often.
 const usualPeriod = 10 * time.Second
 
 // period is how often a sensor must be read: as often as the most curious of

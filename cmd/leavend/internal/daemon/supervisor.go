@@ -8,7 +8,7 @@ import (
 
 // supervisor speaks to systemd, when it is there. Its watchdog is fed by the
 // control loop alone, after a step that was sound: a ticker of its own would
-// report health that nobody checked.
+// report health that was not checked.
 type supervisor struct {
 	every time.Duration // half the watchdog's time; 0 without a watchdog
 	last  time.Time

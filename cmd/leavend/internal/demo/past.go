@@ -118,7 +118,7 @@ func (d *kitchen) watcher(ctx context.Context) (func(at time.Time), error) {
 				on = p.tempC < 25.7 || on && p.tempC < 26.3
 			}
 			// What stood in Bramble before its first feed here is not what the week
-			// before it left; nobody looked in between.
+			// before it left; no reading fell in between.
 			if met[name] = met[name] || p.fed || name != sim.Bramble; met[name] {
 				d.past[name] = append(d.past[name], p)
 			}

@@ -45,8 +45,8 @@ func NewHeater(conf *config.Config, folder string, clock *event.Clock, alarms *e
 }
 
 // Recall gives the mat back what it knew, or raises an alarm that this is lost.
-// Agreed is whether the mat is invented, so that its cautions need nobody to accept
-// them; lost whether the history is.
+// Agreed is whether the mat is invented, so that its cautions need not be accepted;
+// lost whether the history is.
 func (h *Heater) Recall(ctx context.Context, from Store, agreed, lost bool) {
 	h.store = from
 	m, away, forgot := h.Keeper.Recall(ctx, from, lost)
@@ -76,12 +76,12 @@ func (h *Heater) Recall(ctx context.Context, from Store, agreed, lost bool) {
 // holdFolders are where a file may stand that says that the mat is to stay off.
 func (h *Heater) holdFolders() []string { return []string{h.folder, h.conf.DataDir} }
 
-// The alarms of a mat whose memory is lost, whose cautions nobody has accepted,
+// The alarms of a mat whose memory is lost, whose cautions are not accepted,
 // and that somebody switched off by hand. They are over when a person allows it
 // to heat.
 var (
 	alarmForgot   = event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing, Part: "mat"}
-	AlarmCautions = event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.MatNotAllowed, Part: "cautions"} // of a mat whose cautions nobody has accepted
+	AlarmCautions = event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.MatNotAllowed, Part: "cautions"} // of a mat whose cautions are not accepted
 	alarmHeld     = event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.MatNotAllowed, Part: "held"}
 )
 
@@ -108,7 +108,7 @@ func (h *Heater) raiseWaits(now time.Time) {
 	}
 }
 
-// ErrCautions says that nobody has accepted the cautions.
+// ErrCautions says that the cautions are not accepted yet.
 var ErrCautions = errors.New("nobody has accepted the cautions yet")
 
 // Allow lets the mat heat, for a person who asks and who has accepted the

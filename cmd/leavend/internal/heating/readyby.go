@@ -21,7 +21,7 @@ import (
 // when it is not renewed, and the guard decides as ever.
 type ReadyBy struct {
 	// Missed is told once that a time which a person asked for cannot be met; nil
-	// for nobody. A plan says itself what comes of its own.
+	// for none. A plan says itself what comes of its own.
 	Missed func(now time.Time, v *monitor.Vessel, a readyby.Advice)
 
 	m    *monitor.Monitor

@@ -31,7 +31,7 @@ func (m *Monitor) Open(ctx context.Context) error {
 			// A past that cannot be read costs the curve so far, not the night.
 			m.Log.Error("the curve so far cannot be read", "vessel", conf.Name, "err", err)
 			m.Alarms.Raise(m.Clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing}, event.AlarmText{
-				Text:   fmt.Sprintf("The curve of %s so far cannot be read; it begins anew.", conf.Name),
+				Text:   fmt.Sprintf("The curve of %s so far cannot be read; it begins again.", conf.Name),
 				Detail: err.Error(),
 			})
 		}
@@ -40,7 +40,7 @@ func (m *Monitor) Open(ctx context.Context) error {
 }
 
 // Rebuild starts a vessel's detector again from what is stored. What it then
-// says and nobody was told before, because the daemon was off, is told now.
+// says and was not told before, because the daemon was off, is told now.
 func (m *Monitor) Rebuild(ctx context.Context, v *Vessel) error {
 	var feed store.Feed
 	var said []event.Event
@@ -353,7 +353,7 @@ func keepForecast(ctx context.Context, m *Monitor, e event.Event) error {
 func curveOf(m *Monitor, e event.Event) (store.Curve, bool) {
 	record, ok := m.Vessel(e.Subject).Record()
 	if !ok || record.At.IsZero() {
-		return store.Curve{}, false // of a feed that nobody saw nothing can be learned
+		return store.Curve{}, false // of a feed that was not seen nothing can be learned
 	}
 	data, err := json.Marshal(record)
 	return store.Curve{Vessel: e.Subject, At: record.At, Data: data}, err == nil

@@ -260,13 +260,13 @@ func TestToldPeakStays(t *testing.T) {
 	_, v := watched(t, "bramble", at(8), func(v *Vessel) { v.now.Status.FedAt = fed })
 	v.run = feedRun{}
 	v.recall([]store.Event{told(event.Peak, 10), told(event.Fed, 9), told(event.Peak, 6), told(event.Fed, 0)})
-	if events := v.said([]peak.Event{{Kind: peak.EventPeak, At: at(6.05), PeakAt: at(6)}}); len(events) != 0 {
+	if events := v.eventsOf([]peak.Event{{Kind: peak.EventPeak, At: at(6.05), PeakAt: at(6)}}); len(events) != 0 {
 		t.Errorf("the peak is told again: %v", events)
 	}
 	if got, want := v.run.call.PeakAt, at(6).Add(-9*time.Minute); !got.Equal(want) || v.run.call.RiseRatio != 2.2 {
 		t.Errorf("the peak is at %v (%g times), it was told for %v", got, v.run.call.RiseRatio, want)
 	}
-	v.said([]peak.Event{{Kind: peak.EventFed, At: at(12), FeedAt: at(12)}})
+	v.eventsOf([]peak.Event{{Kind: peak.EventFed, At: at(12), FeedAt: at(12)}})
 	if !v.run.call.At.IsZero() {
 		t.Error("the next feed begins with the peak of the one before")
 	}

@@ -38,7 +38,7 @@ type Vessel struct {
 	fan       peak.Fan  // the last that was worked out
 	fanAt     time.Time // the reading that it was worked out for
 
-	building  sync.Mutex                    // held while the curve is built anew; taken before mu
+	building  sync.Mutex                    // held while the curve is built again; taken before mu
 	meanwhile []func(*Vessel) []event.Event // what came since then, for the new curve
 	notes     bool                          // it is noted
 }
@@ -126,7 +126,7 @@ func (v *Vessel) Replay(at time.Time, distanceMM, tempC float64) []event.Event {
 // The caller holds mu.
 func (v *Vessel) add(at time.Time, distanceMM, tempC float64) (events []event.Event, refused bool) {
 	before := v.now.Status.Refused
-	events = v.said(v.detector.Add(at, v.Shape.EquivalentMM(v.heightMM(distanceMM)), tempC))
+	events = v.eventsOf(v.detector.Add(at, v.Shape.EquivalentMM(v.heightMM(distanceMM)), tempC))
 	read := v.now.ReadAt
 	if !math.IsNaN(distanceMM) {
 		read = at
@@ -200,7 +200,7 @@ func (v *Vessel) Fed(at time.Time) []event.Event {
 		}
 		return fresh.Fed(at)
 	})
-	events := v.said(v.detector.Fed(at))
+	events := v.eventsOf(v.detector.Fed(at))
 	v.observe()
 	return events
 }
@@ -210,7 +210,7 @@ func (v *Vessel) Folded(at time.Time) []event.Event {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	v.note(func(fresh *Vessel) []event.Event { return fresh.Folded(at) })
-	events := v.said(v.detector.Folded(at))
+	events := v.eventsOf(v.detector.Folded(at))
 	v.observe()
 	return events
 }
@@ -369,9 +369,9 @@ func (v *Vessel) Record() (peak.Feed, bool) {
 	return v.detector.Record()
 }
 
-// said turns the detector's events into the daemon's. The detector's slice is
+// eventsOf turns the detector's events into the daemon's. The detector's slice is
 // its own until the next call, so each event is copied.
-func (v *Vessel) said(found []peak.Event) []event.Event {
+func (v *Vessel) eventsOf(found []peak.Event) []event.Event {
 	if len(found) == 0 {
 		return nil
 	}

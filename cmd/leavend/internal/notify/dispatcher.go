@@ -99,7 +99,7 @@ func (t *Dispatcher) Hear(it monitor.Item) {
 	}
 }
 
-// read turns an event of the log into one for the notifier; false where nobody is told.
+// read turns an event of the log into one for the notifier; false where no message follows.
 func (t *Dispatcher) read(e event.Event) (Event, bool) {
 	h, ok := t.eventOf(e.Kind, e.Subject)
 	if !ok {
@@ -128,7 +128,7 @@ func (t *Dispatcher) read(e event.Event) (Event, bool) {
 	return h, true
 }
 
-// rises are the events of a rise, of which nobody is told once it was used.
+// rises are the events of a rise, which send no message once it was used.
 var rises = map[What]bool{Peaked: true, Fell: true, Risen: true, GoesOver: true, PastBest: true}
 
 // faultNotice says which kind of message a fault is; false for none. That the

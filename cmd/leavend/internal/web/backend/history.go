@@ -207,7 +207,7 @@ func (y *History) courseOf(ctx context.Context, feed store.Feed) (web.FeedCurve,
 	for i, at := range w.At {
 		c.Hours = append(c.Hours, at.Sub(feed.At).Hours())
 		if math.IsNaN(w.TempC[i]) {
-			warm = math.NaN() // from here on nobody knows
+			warm = math.NaN() // from here on it is not known
 		}
 		warm += at.Sub(last).Hours() * peak.Pace(w.TempC[i]) / peak.Pace(referenceC)
 		last = at
