@@ -1,6 +1,10 @@
 package peak
 
-import "math"
+import (
+	"math"
+	"slices"
+	"time"
+)
 
 // A bowl of dough waits for a target rise and not for a top, which comes much
 // later and too late. The target is forecast by a network of its own, which
@@ -9,12 +13,12 @@ import "math"
 
 // judgeTarget follows a bowl.
 func (d *Detector) judgeTarget(h float64) {
-	d.hasForecast = false
+	d.ahead.has = false
 	f := &d.feed
 	if f.target || !d.opts.FloorKnown || f.baseN < baseBins || !(f.base > 0) {
 		return
 	}
-	want := d.wanted()
+	want := d.feed.wanted(d.opts.TargetRatio)
 	if h-f.base < want {
 		d.renewTarget()
 		return
@@ -25,9 +29,9 @@ func (d *Detector) judgeTarget(h float64) {
 	if v > 0.5 {
 		over = min((h-f.base-want)/v, 0.25)
 	}
-	at := d.clock.time(d.trendAt - over)
+	at := d.clock.time(d.trend.now - over)
 	d.say(Event{Kind: EventTarget, PeakAt: at, Low: at, High: at,
-		RiseRatio: d.ratio(h), RiseMM: h - f.base, HeightMM: h})
+		RiseRatio: d.feed.ratio(h), RiseMM: h - f.base, HeightMM: h})
 }
 
 // SetTarget changes the rise that a bowl waits for, while it is not there yet.
@@ -42,24 +46,21 @@ func (d *Detector) Target() float64 { return d.opts.TargetRatio }
 
 // renewTarget forecasts when the bowl stands at its target.
 func (d *Detector) renewTarget() {
-	if !d.moves() || d.cold() {
+	if !d.risenBy(minRiseMM/2) || d.thermal.cold() {
 		return
 	}
 	if d.watchAhead != nil {
-		d.watchAhead(d)
+		d.watchAhead(d, nil)
 		return
 	}
 	var in [bowlInputs]float32
 	var out [bowlOuts]float32
-	d.readBowl(&in)
-	d.model.bowl.run(in[:], out[:])
+	bowlFeatures(&d.curve, &in)
+	d.model.bowl.Run(in[:], out[:])
 	q := [3]float64{float64(out[0]), float64(out[1]), float64(out[2])}
-	sort3(&q)
-	d.foretell(&q, d.wanted(), d.opts.TargetRatio)
+	slices.Sort(q[:])
+	d.foretell(&q, d.model.limits[limitBowl:limitCount], d.feed.wanted(d.opts.TargetRatio), d.opts.TargetRatio)
 }
-
-// wanted is the rise that a bowl waits for, mm.
-func (c *curve) wanted() float64 { return (c.opts.TargetRatio - 1) * c.feed.base }
 
 // drawnOn returns the hours until a curve with speed v and acceleration a has
 // climbed mm. Half of the acceleration is believed, for it does not last; a
@@ -73,4 +74,23 @@ func drawnOn(mm, v, a float64) float64 {
 		return (math.Sqrt(d) - v) / a
 	}
 	return 2 * mm / (v + v/3) * 1.2
+}
+
+// Folded tells the detector that the baker has folded the dough in a bowl.
+func (d *Detector) Folded(at time.Time) []Event {
+	d.events = d.events[:0]
+	if d.opts.Kind != Bowl {
+		return d.events
+	}
+	if _, known := d.folds.Levels(at); !known { // else it was found already
+		d.sayFolded(at)
+	}
+	d.folds.Folded(at)
+	return d.events
+}
+
+func (d *Detector) sayFolded(at time.Time) {
+	h, _ := d.trend.at(0)
+	d.say(Event{Kind: EventFolded, PeakAt: at, RiseRatio: d.feed.ratio(h), RiseMM: h - d.feed.base, HeightMM: h})
+	d.events[len(d.events)-1].At = at
 }

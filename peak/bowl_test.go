@@ -131,8 +131,8 @@ func TestBowl(t *testing.T) {
 		if d := percentile(s.delay, 50); math.Abs(d) > 4 {
 			t.Errorf("median delay %.1f min, want at most 4", d)
 		}
-		if d := percentile(s.delay, 90); d > 30 {
-			t.Errorf("delay at the 90th percentile %.1f min, want at most 30", d)
+		if d := percentile(s.delay, 90); d > 15 {
+			t.Errorf("delay at the 90th percentile %.1f min, want at most 15", d)
 		}
 	}
 	if share := float64(drawn.held+simulated.held) / float64(drawn.offered+simulated.offered); share < 0.65 || share > 0.95 {

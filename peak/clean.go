@@ -1,6 +1,9 @@
 package peak
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 const (
 	binHours = 1.0 / 60 // one bin of readings
@@ -15,6 +18,27 @@ type bin struct {
 	t     float64         // sum of times, hours since the origin
 	tempN int
 	temp  float64 // sum of °C
+}
+
+// minuteOf numbers the minutes from the feed on, so that a detector that is
+// rebuilt from the readings since the feed sees the same minutes.
+func minuteOf(sinceFeed float64) int64 { return int64(math.Floor((sinceFeed + 1e-9) / binHours)) }
+
+// addTemp gathers a plausible temperature.
+func (b *bin) addTemp(tempC float64) {
+	if !(tempC > -20 && tempC < 60) || b.tempN > 0 && math.Abs(tempC-b.temp/float64(b.tempN)) > 4 {
+		return
+	}
+	b.temp += tempC
+	b.tempN++
+}
+
+// tempC is the minute's mean temperature, NaN when none came.
+func (b *bin) tempC() float64 {
+	if b.tempN == 0 {
+		return math.NaN()
+	}
+	return b.temp / float64(b.tempN)
 }
 
 func (b *bin) reset(index int64) { b.index, b.n, b.t, b.tempN, b.temp = index, 0, 0, 0, 0 }
@@ -34,7 +58,7 @@ func (b *bin) centre(noise float64) (mean float64, n int, variance float64) {
 		return math.NaN(), 0, 0
 	}
 	y := b.y[:b.n]
-	insertionSort(y)
+	slices.Sort(y)
 	med := y[len(y)/2]
 	if len(y)%2 == 0 {
 		med = (med + y[len(y)/2-1]) / 2
@@ -56,15 +80,4 @@ func (b *bin) centre(noise float64) (mean float64, n int, variance float64) {
 		variance = max((s2-s*m)/float64(n-1), 0)
 	}
 	return med + m, n, variance
-}
-
-func insertionSort(y []float64) {
-	for i := 1; i < len(y); i++ {
-		v, j := y[i], i
-		for j > 0 && y[j-1] > v {
-			y[j] = y[j-1]
-			j--
-		}
-		y[j] = v
-	}
 }

@@ -29,7 +29,7 @@
 // minute that leaves the curve all at once is held back for up to ten minutes,
 // since dough does not jump and glints do (spike.go).
 //
-// The noise is estimated on the way (noise.go): the white part from the scatter
+// The noise is estimated on the way (noise.go): white noise from the scatter
 // within minutes, the sensor's step from the differences between readings, and
 // the wander, which no averaging takes off, by asking under which of six sizes
 // two filters would have predicted the minutes best.
@@ -38,18 +38,18 @@
 // (trend.go) follows the minutes, from one that believes in a curve that hardly
 // bends to one that may turn within minutes. Each is weighed by how well it
 // predicts. This smoothed derivative is the heart of the call. Time counts as
-// thermal time: an hour at 25 °C is one, and the pace follows the cardinal
-// temperature model of S. cerevisiae (thermal.go).
+// thermal time (thermal.go): the pace follows the cardinal temperature model of
+// S. cerevisiae, and a night in the fridge is nearly none.
 //
 // One small network calls the peak, another forecasts it; both read the bank,
 // the way so far, the temperature and the starter's profile as numbers without
 // units (features.go). The call was learnt as optimal stopping: on invented
 // curves the chance of calling at each minute makes the average worth of the
-// whole curve, and the weights climb that worth. An early call costs, a late
-// one gains little, one for a dead starter costs most. The forecast states the
-// 10, 50 and 90 % quantiles of what is left of the way; factors chosen on kinds
-// of curves that it did not learn from give the interval its honest width.
-// train_test.go makes all of it, weights.f32 holds it.
+// whole curve, and the weights climb that worth. The forecast states quantiles
+// of what is left of the way. The interval (interval.go) is widened by factors
+// for each stage of the way, and more where the forecast has been moving back or
+// past feeds do not fit; they are chosen on kinds of curves that the network did
+// not learn from. train_test.go makes all of it, weights.f32 holds it.
 //
 // Past feeds of the same starter (history.go, profile.go) sharpen both, and
 // give a forecast at the very feed. A feed that was not marked is found by how

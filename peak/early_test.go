@@ -5,6 +5,8 @@ import (
 	"math/rand/v2"
 	"testing"
 	"time"
+
+	"leavend/peak/growth"
 )
 
 // fedEarly is a recording that begins with an old jar in its place; it is taken
@@ -75,7 +77,7 @@ func TestForecastAtTheFeed(t *testing.T) {
 	if !ok {
 		t.Fatal("no forecast ten minutes after the feed")
 	}
-	want := 6 / pace(24)
+	want := 6 / growth.Pace(24)
 	if got := f.PeakAt.Sub(starts).Hours(); math.Abs(got-want) > 0.1 {
 		t.Errorf("peak after %.2f h, want %.2f as in the past", got, want)
 	}

@@ -4,6 +4,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"time"
+
+	"leavend/peak/growth"
 )
 
 // This file invents curves. It is a test generator of many families, made
@@ -297,7 +299,7 @@ type scene struct {
 	gaps      int
 	lifts     int
 	glints    int
-	response  CTMI
+	response  growth.CTMI
 	temp      func(h float64) float64
 }
 
@@ -313,14 +315,13 @@ func newScene(r *rand.Rand) scene {
 		quantum:   []float64{1, 1, 1, 0.1}[r.IntN(4)],
 		missing:   []float64{0, 0.01, 0.05, 0.1}[r.IntN(4)],
 		spikes:    []float64{0, 0, 0, 0.002, 0.01}[r.IntN(5)],
-		response:  CTMI{uniform(r, 2, 5), uniform(r, 29.5, 33), uniform(r, 40, 46)},
+		response:  growth.CTMI{TMin: uniform(r, 2, 5), TOpt: uniform(r, 29.5, 33), TMax: uniform(r, 40, 46)},
 	}
 	if r.IntN(8) == 0 { // a yeast that likes it cooler
-		k.response = CTMI{uniform(r, 4, 8), uniform(r, 26.5, 29), uniform(r, 35, 40)}
+		k.response = growth.CTMI{TMin: uniform(r, 4, 8), TOpt: uniform(r, 26.5, 29), TMax: uniform(r, 35, 40)}
 	}
 	if r.IntN(5) > 0 { // from none to twice what a real VL53L0X was seen to do
-		u := r.Float64() // small wander is as frequent as large
-		k.wander = sensorWanderMM * 2.1 * u * u
+		k.wander = sensorWanderMM * 2.1 * r.Float64()
 	}
 	if r.IntN(6) == 0 { // an echo counts in millimetres
 		k.quantum = uniform(r, 2, 3.5)

@@ -46,13 +46,15 @@ var fanWays = [...][2]float64{{0.4, 0.2}, {1.9, 1.2}}
 
 // Fan works out the curve ahead; false where there is no forecast.
 func (d *Detector) Fan() (fan Fan, ok bool) {
-	if !d.hasForecast {
+	if !d.ahead.has {
 		return fan, false
 	}
 	h, v := d.trend.at(0)
-	now := d.clock.time(d.trendAt)
-	courses := d.courses(h-d.feed.base, now)
-	reach := max(d.forecast.High.Sub(now).Hours()*fanBeyond, fanLeast)
+	now := d.clock.time(d.trend.now)
+	speed, _ := d.trend.speed()
+	rising := course{rise: h - d.feed.base, speed: speed, on: d.opts.Kind == Bowl}
+	courses := d.ahead.now.courses(rising, now, d.trend.now-d.feed.at)
+	reach := max(d.ahead.now.High.Sub(now).Hours()*fanBeyond, fanLeast)
 	var rises [fanTimes * len(fanWays)]float64
 	for i := range fan {
 		ahead := reach * float64(i) / (FanPoints - 1)
@@ -62,19 +64,18 @@ func (d *Detector) Fan() (fan Fan, ok bool) {
 		slices.Sort(rises[:])
 		n := len(rises)
 		sd := math.Sqrt(v)
-		fan[i] = FanPoint{d.clock.time(d.trendAt + ahead), rises[n/10] - sd, (rises[n/2-1] + rises[n/2]) / 2, rises[n-1-n/10] + sd}
+		fan[i] = FanPoint{d.clock.time(d.trend.now + ahead), rises[n/10] - sd, (rises[n/2-1] + rises[n/2]) / 2, rises[n-1-n/10] + sd}
 	}
 	return fan, true
 }
 
 // courses lists the ways on: the peak at ten times that are as likely by the
 // forecast, each with more and with less still to rise.
-func (d *Detector) courses(rise float64, now time.Time) (all [fanTimes * len(fanWays)]course) {
+func (f *Forecast) courses(from course, now time.Time, age float64) (all [fanTimes * len(fanWays)]course) {
 	soft := 0.05 // hours, keeps the logarithm finite
 	left := func(t time.Time) float64 { return math.Log(max(t.Sub(now).Hours(), 0) + soft) }
-	low, mid, high := left(d.forecast.Low), left(d.forecast.PeakAt), left(d.forecast.High)
-	speed, _ := d.trend.speed()
-	more := max(d.forecast.RiseMM-rise, 0)
+	low, mid, high := left(f.Low), left(f.PeakAt), left(f.High)
+	more := max(f.RiseMM-from.rise, 0)
 	for i := range fanTimes {
 		z := math.Sqrt2 * math.Erfinv(2*(float64(i)+0.5)/fanTimes-1) / z80
 		y := mid + z*(mid-low)
@@ -83,11 +84,10 @@ func (d *Detector) courses(rise float64, now time.Time) (all [fanTimes * len(fan
 		}
 		at := max(math.Exp(y)-soft, 0.02)
 		for k, way := range fanWays {
-			all[i*len(fanWays)+k] = course{
-				rise: rise, speed: speed, at: at, on: d.opts.Kind == Bowl,
-				most: rise + max(more*way[0]*math.Sqrt(at/(math.Exp(mid)+soft)), 0),
-				fall: way[1] * (d.trendAt - d.feed.at + at),
-			}
+			c := from
+			c.at, c.fall = at, way[1]*(age+at)
+			c.most = from.rise + max(more*way[0]*math.Sqrt(at/(math.Exp(mid)+soft)), 0)
+			all[i*len(fanWays)+k] = c
 		}
 	}
 	return all

@@ -1,6 +1,10 @@
 package peak
 
-import "math"
+import (
+	"math"
+
+	"leavend/peak/growth"
+)
 
 // A feature is a number without a unit and of size one, so that a slow small
 // jar and a quick big one look the same to a network.
@@ -26,7 +30,8 @@ func (p *featureWriter) signed(v, limit float64) { p.put(math.Asinh(v), 1.5, lim
 // scales are the units that a curve is measured in.
 type scales struct {
 	h, most     float64 // rise now and at most, mm
-	hours, warm float64 // since the feed: by the clock, and thermal time
+	hours, warm float64 // since the feed: at the present pace, and thermal time
+	clock       float64 // the same by the clock
 	perHour     float64 // mean speed so far, mm/h
 	tol         float64 // what counts as on top, mm
 	sd          float64 // of the height, mm
@@ -34,9 +39,9 @@ type scales struct {
 	speedSD     float64
 }
 
-func (c *curve) measure() scales {
+func measure(c *curve) scales {
 	h, v := c.trend.at(0)
-	s := scales{h: h - c.feed.base, hours: max(c.trendAt-c.feed.at, 0.1), warm: max(c.thermal.hours, 0.1), sd: math.Sqrt(v)}
+	s := scales{h: h - c.feed.base, hours: c.thermal.age(), warm: max(c.thermal.hours, 0.1), clock: max(c.trend.now-c.feed.at, 0.1), sd: math.Sqrt(v)}
 	s.most = max(c.feed.high-c.feed.base, s.h, 1)
 	s.perHour = s.most / s.hours
 	s.tol = max(1, 0.02*s.most)
@@ -73,8 +78,8 @@ func (p *featureWriter) putBank(b *trend, s *scales) {
 // putThermal writes what the temperature does to the pace.
 func (p *featureWriter) putThermal(d *curve, s *scales) {
 	p.put(math.Log(s.warm/6), 0.5, 4)
-	p.put(math.Log(s.hours/6), 0.5, 4)
-	p.put(math.Log(pace(d.thermal.tempC)*s.hours/s.warm), 0.2, 3)
+	p.put(math.Log(s.clock/6), 0.5, 4)
+	p.put(math.Log(growth.Pace(d.thermal.tempC)*s.clock/s.warm), 0.2, 3)
 	p.put(d.thermal.trend(), 0.5, 3)
 }
 
@@ -97,7 +102,7 @@ func (p *featureWriter) putLevels(d *curve, s *scales) {
 func (p *featureWriter) putFastest(d *curve, s *scales) {
 	f := &d.feed
 	p.put(d.trend.tracks[steady].x[1]/max(f.fastest, 0.1), 0.5, 3)
-	p.put((d.trendAt-f.fastestAt)/s.hours, 0.3, 3)
+	p.put((d.trend.now-f.fastestAt)/s.hours, 0.3, 3)
 	p.put(math.Log(max(f.fastest, 0.1)/s.perHour), 0.5, 3)
 }
 
@@ -116,9 +121,9 @@ var callBack = [...]float64{0.97, 0.93, 0.88, 0.8, 0.7, 0.5}
 // cooling room may stand on no peak.
 var callPaces = [...]float64{0.93, 0.8, 0.5}
 
-// readCall fills the features of the call.
-func (c *curve) readCall(out *[callInputs]float32) {
-	s := c.measure()
+// callFeatures fills the features of the call.
+func callFeatures(c *curve, out *[callInputs]float32) {
+	s := measure(c)
 	p := featureWriter{out: out[:]}
 	p.putBank(&c.trend, &s)
 	p.putThermal(c, &s)
@@ -127,7 +132,7 @@ func (c *curve) readCall(out *[callInputs]float32) {
 	f := &c.feed
 	p.signed((f.high-c.feed.base-s.h)/s.tol, 3)
 	p.put((f.high-c.feed.base-s.h)/(s.sd+0.05), 2, 3)
-	p.put((c.trendAt-f.highAt)/s.hours, 0.1, 3)
+	p.put((c.trend.now-f.highAt)/s.hours, 0.1, 3)
 	p.put(math.Log(s.sd/s.tol), 1, 3)
 	p.put(math.Log(math.Sqrt(c.noise.wander)/s.tol), 1, 4)
 	p.put(math.Log(math.Sqrt(c.noise.ofBin(int(c.noise.perBin+0.5)))/s.tol), 1, 4)
@@ -135,13 +140,13 @@ func (c *curve) readCall(out *[callInputs]float32) {
 	p.put(2*c.trend.falling(0)-1, 1, 1)
 	p.put(2*c.trend.falling(-0.1*s.perHour)-1, 1, 1)
 	for _, share := range callBack {
-		below := s.h - c.path.riseAt(share*s.hours)
+		below := s.h - c.path.riseAtWarm(share*s.warm)
 		p.signed(below/s.tol, 3)
 		p.put(below/s.most, 0.6, 3)
 	}
 	for _, share := range callPaces {
-		mean := (c.thermal.hours - c.path.warmAt(share*s.hours)) / ((1 - share) * s.hours)
-		p.put(math.Log(pace(c.thermal.tempC)/max(mean, 0.02)), 0.2, 3)
+		mean := (c.thermal.hours - c.path.warmAt(share*s.clock)) / ((1 - share) * s.clock)
+		p.put(math.Log(growth.Pace(c.thermal.tempC)/max(mean, 0.02)), 0.2, 3)
 	}
 	for _, k := range featureBends {
 		p.signed(toTurn(&c.trend.tracks[k])/s.tol, 3)
@@ -178,7 +183,7 @@ const profileInputs = 7
 // putProfile writes when past feeds expect the peak, and how well the curve
 // follows them: nothing at all where there are none.
 func (p *featureWriter) putProfile(d *curve, s *scales) {
-	e := d.expects()
+	e := d.profile.expects(d)
 	if !e.ok {
 		for range profileInputs {
 			p.put(0, 1, 1)
@@ -204,17 +209,17 @@ var (
 
 const forecastInputs = 2*(len(featureTracks)+len(featureBends)) + 6 + 4 + len(featureLevels) + 3 + 4 + len(forecastBack) + 3*len(forecastSpan) + profileInputs
 
-// readForecast fills the features of the forecast. The absolute rise is none:
+// forecastFeatures fills the features of the forecast. The absolute rise is none:
 // a small glass must not look like a weak starter.
-func (c *curve) readForecast(out *[forecastInputs]float32) {
-	s := c.measure()
+func forecastFeatures(c *curve, out *[forecastInputs]float32) {
+	s := measure(c)
 	p := featureWriter{out: out[:]}
 	p.putBank(&c.trend, &s)
 	p.putThermal(c, &s)
 	p.putLevels(c, &s)
 	p.putFastest(c, &s)
 	p.put((c.feed.high-c.feed.base-s.h)/s.most, 0.04, 3)
-	p.put((c.trendAt-c.feed.highAt)/s.hours, 0.1, 3)
+	p.put((c.trend.now-c.feed.highAt)/s.hours, 0.1, 3)
 	p.put(math.Log(s.sd/s.most*50), 1, 4)
 	p.put(math.Log(math.Sqrt(c.noise.ofMinute())/s.most*50), 1, 4)
 	for _, back := range forecastBack {
@@ -254,12 +259,12 @@ func (p *featureWriter) putBends(path *path, s *scales) {
 // bowlInputs is how many features the forecast of a bowl's target has.
 const bowlInputs = 14
 
-// readBowl fills them: how far the target is, and when each track of the bank
+// bowlFeatures fills them: how far the target is, and when each track of the bank
 // would pass it.
-func (c *curve) readBowl(out *[bowlInputs]float32) {
-	s := c.measure()
+func bowlFeatures(c *curve, out *[bowlInputs]float32) {
+	s := measure(c)
 	p := featureWriter{out: out[:]}
-	want := c.wanted()
+	want := c.feed.wanted(c.opts.TargetRatio)
 	left := max(want-s.h, 0)
 	p.put(left/s.most, 1, 4)
 	p.put(math.Log(max(want, 1)/s.most), 1, 3)
@@ -277,7 +282,3 @@ func (c *curve) readBowl(out *[bowlInputs]float32) {
 	p.putFastest(c, &s)
 	p.put(c.thermal.trend(), 0.5, 3)
 }
-
-// logLeft is the logarithm of what is left when the whole way is the given
-// multiple of the way so far, kept finite at the peak.
-func logLeft(whole float64) float64 { return math.Log(max(whole-1, 0) + forecastSoft) }

@@ -1,6 +1,10 @@
 package peak
 
-import "math"
+import (
+	"math"
+
+	"leavend/peak/growth"
+)
 
 // A feed that was not marked shows in four things: the jar was away for some
 // minutes, its level came back lower, its temperature jumped, and it had
@@ -26,7 +30,7 @@ const (
 
 // looksFed weighs the evidence; the weights are judgement, tried on the
 // invented families (lifts without a feed, feeds without a mark).
-func (c *curve) looksFed(e evidence) bool {
+func (e *evidence) looksFed(c *curve) bool {
 	f := &c.feed
 	rise := max(f.high-f.base, 0)
 	base := max(f.base, f.base0)
@@ -81,14 +85,14 @@ type review struct {
 	highAt  float64
 }
 
-// beginReview remembers the curve as it was before the absence.
-func (c *curve) beginReview(now, away float64, seen bool) {
-	if c.review.on && !seen {
+// begin remembers the curve as it was before the absence.
+func (r *review) begin(c *curve, now, away float64, seen bool) {
+	if r.on && !seen {
 		return
 	}
-	h, v := c.trend.at(now - c.trendAt)
+	h, v := c.trend.at(now - c.trend.now)
 	b, _ := c.trend.speed()
-	c.review = review{on: true, due: now + reviewHours, from: now, h: h, b: b, spread: math.Sqrt(v), startAt: now - away,
+	*r = review{on: true, due: now + reviewHours, from: now, h: h, b: b, spread: math.Sqrt(v), startAt: now - away,
 		high: c.feed.high, highAt: c.feed.highAt,
 		e: evidence{away: away, seen: seen, before: c.thermal.before(now - away)}}
 	c.feed.absentAt = now - away
@@ -108,10 +112,10 @@ func (d *Detector) reviewBin(t, mean float64) {
 	}
 	r.on = false
 	r.e.drop, r.e.level, r.e.spread = -r.sum/float64(r.n), mean, r.spread
-	if d.looksFed(r.e) {
+	if r.e.looksFed(&d.curve) {
 		d.foundFeed(r.startAt)
 	} else if r.e.seen && d.opts.Kind != Bowl {
-		d.realign(-r.e.drop)
+		r.realign(&d.curve, -r.e.drop)
 	}
 }
 
@@ -122,8 +126,8 @@ const putBackMM = 2.3
 // realign moves what is remembered of the curve by the part of a jump of the
 // level that is surely one: the jar was put back higher or lower, and a top
 // that lies millimetres off would be taken for a fall or hide one.
-func (c *curve) realign(jump float64) {
-	r, f := &c.review, &c.feed
+func (r *review) realign(c *curve, jump float64) {
+	f := &c.feed
 	_, sd := c.trend.speed()
 	doubt := r.spread*r.spread + sd*sd*reviewHours*reviewHours/4 + c.noise.wander + c.noise.ofBin(1)/4
 	by := jump * putBackMM * putBackMM / (putBackMM*putBackMM + doubt)
@@ -131,16 +135,15 @@ func (c *curve) realign(jump float64) {
 	if h, _ := c.trend.at(0); r.high+by >= h {
 		f.high, f.highAt = r.high+by, r.highAt
 	} else {
-		f.high, f.highAt = h, c.trendAt
+		f.high, f.highAt = h, c.trend.now
 	}
 }
 
 // foundFeed starts a feed that was not marked.
 func (d *Detector) foundFeed(since float64) {
-	d.remember()
 	d.begin("found")
 	d.feed.at = since
-	d.thermal.hours = (d.clock.hours - since) * pace(d.thermal.tempC)
+	d.thermal.hours = (d.clock.hours - since) * growth.Pace(d.thermal.tempC)
 	at := d.clock.time(since)
 	d.say(Event{Kind: EventFed, FeedAt: at, PeakAt: at, RiseRatio: 1, Source: "found"})
 }
@@ -149,18 +152,15 @@ func (d *Detector) foundFeed(since float64) {
 // for a moment and climbs again was fed, however little its level moved.
 func (d *Detector) hindsight(h float64) {
 	f := &d.feed
-	if !f.collapse {
-		return
-	}
 	f.low = min(f.low, h)
 	rise := f.high - f.base
 	if f.absentAt <= f.highAt || h-f.low < max(lateRiseMM, lateRisePart*rise) || d.trend.falling(0) > 0.01 {
 		return
 	}
 	since, low := f.absentAt, f.low
-	trend, at := d.trend, d.trendAt
+	trend := d.trend
 	noise := d.noise
 	d.foundFeed(since)
-	d.trend, d.trendAt, d.noise = trend, at, noise
-	d.feed.base, d.feed.base0, d.feed.baseN, d.feed.high, d.feed.highAt = low, low, baseBins, h, at
+	d.trend, d.noise = trend, noise
+	d.feed.base, d.feed.base0, d.feed.baseN, d.feed.high, d.feed.highAt = low, low, baseBins, h, trend.now
 }

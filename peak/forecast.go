@@ -2,7 +2,10 @@ package peak
 
 import (
 	"math"
+	"slices"
 	"time"
+
+	"leavend/peak/growth"
 )
 
 // forecastQuantiles are what the network of the forecast is asked for.
@@ -17,153 +20,100 @@ const (
 
 	forecastLook = 1.5 / 60 // hours between two looks ahead
 
-	calmHours = 0.2 // how long the forecast remembers what it was
+	calmHours = 0.2  // how long the forecast remembers what it was
+	driftPart = 0.25 // the share of the feed's age over which its drift is seen
 )
+
+// forecaster is the present forecast, and what it was recently. Its times are
+// thermal times from the feed to the peak.
+type forecaster struct {
+	now    Forecast
+	has    bool
+	toldAt float64    // hours at which it was last told
+	calm   [3]float64 // its quantiles, smoothed
+	slow   float64    // the logarithm of its median, smoothed over a part of the feed's age
+	at     float64    // hours at which both were last renewed; 0 before
+}
 
 // Forecast returns the present forecast; false when there are no grounds for
 // one, or when the top has been called.
-func (d *Detector) Forecast() (Forecast, bool) { return d.forecast, d.hasForecast }
+func (d *Detector) Forecast() (Forecast, bool) { return d.ahead.now, d.ahead.has }
 
-// moves reports whether the curve has risen by enough to say how it goes on:
-// half of what a call asks for.
-func (c *curve) moves() bool {
-	return c.risenBy(c.opts.MinRiseMM / 2)
+// foresee renews the forecast and tells it every ten minutes: by the curve where
+// it has risen by half of what a call asks for, and before by past feeds alone.
+func (d *Detector) foresee() {
+	moves := d.risenBy(minRiseMM / 2)
+	switch {
+	case !moves && (d.profile.feeds == 0 || d.feed.source == ""):
+	case d.watchAhead == nil && d.ahead.has && d.trend.now-d.ahead.at < forecastLook:
+	case moves && d.watchAhead != nil:
+		d.watchAhead(d, nil)
+	case moves:
+		q, more := d.model.ahead(&d.curve)
+		rise := max(d.feed.high-d.feed.base, 1) * math.Exp(max(more, 0))
+		d.foretell(&q, d.model.widths(d.profile.feeds > 0), rise, d.feed.ratio(d.feed.base+rise))
+	default:
+		q, ok := d.profile.ahead(&d.thermal)
+		rise := math.Exp(d.profile.rise)
+		switch {
+		case !ok:
+			d.ahead.has = false // by now it should have risen
+		case d.watchAhead != nil:
+			d.watchAhead(d, &q)
+		default:
+			d.foretell(&q, d.model.limits[limitProfile:limitBowl], rise, d.feed.ratio(d.feed.base+rise))
+		}
+	}
 }
 
-// renewForecast renews the forecast and tells it every ten minutes.
-func (d *Detector) renewForecast() {
-	if d.watchAhead != nil {
-		d.watchAhead(d)
-		return
-	}
-	if d.hasForecast && d.trendAt-d.feed.calmAt < forecastLook {
-		return
-	}
+// ahead asks the network for quantiles of the logarithm of what is left, and
+// for the logarithm of what the rise will grow by.
+func (m *model) ahead(c *curve) (q [3]float64, more float64) {
 	var in [forecastInputs]float32
 	var out [forecastOuts]float32
-	d.readForecast(&in)
-	d.model.forecast.run(in[:], out[:])
-	q := [3]float64{float64(out[0]), float64(out[1]), float64(out[2])}
-	sort3(&q)
-	d.model.widen(&q)
-	rise := max(d.feed.high-d.feed.base, 1) * math.Exp(max(float64(out[forecastMore]), 0))
-	d.foretell(&q, rise, d.ratio(d.feed.base+rise))
-}
-
-// foretellProfile forecasts from past feeds alone, before the curve has moved.
-func (d *Detector) foretellProfile() {
-	b := &d.profile
-	if b.feeds == 0 || d.feed.source == "" || d.watchAhead != nil || d.hasForecast && d.trendAt-d.feed.calmAt < forecastLook {
-		return
-	}
-	total := b.warm + b.perDeg*(min(max(d.thermal.tempC, b.tempC-8), b.tempC+8)-b.tempC)
-	if b.tempC == 0 || math.IsNaN(d.thermal.tempC) {
-		total = b.warm
-	}
-	warm := max(d.thermal.hours, 0.1)
-	if warm > 0.6*math.Exp(total) {
-		d.hasForecast = false // by now it should have risen
-		return
-	}
-	var q [3]float64
-	for i, z := range [...]float64{-z80, 0, z80} {
-		q[i] = logLeft(math.Exp(total+profileDoubt*z*b.warmSD) / warm)
-	}
-	rise := math.Exp(b.rise)
-	d.foretell(&q, rise, d.ratio(d.feed.base+rise))
-}
-
-// profileDoubt widens what past feeds expect of the next: few of them know
-// little of how much they differ.
-const profileDoubt = 1.3
-
-// widenStages are the shares of the way, as the forecast itself sees it, at
-// which the interval's halves have factors of their own. They are chosen so
-// that the interval holds the peak as often as it says, on kinds of curves that
-// were not learnt from.
-const widenStages = 5
-
-// widen draws the interval to its honest width.
-func (m *model) widen(q *[3]float64) {
-	i, f := widenAt(q[1])
-	at := func(first int) float64 {
-		l := m.limits[first:]
-		return float64(l[i]) + f*float64(l[i+1]-l[i])
-	}
-	q[0] = q[1] - at(limitLow)*(q[1]-q[0])
-	q[2] = q[1] + at(limitHigh)*(q[2]-q[1])
-}
-
-// widenAt returns between which stages a forecast lies, and how far.
-func widenAt(median float64) (i int, f float64) {
-	way := 1 / (1 + max(math.Exp(median)-forecastSoft, 0))
-	x := min(max((way-0.2)/0.7, 0), 0.9999) * (widenStages - 1)
-	return int(x), x - math.Floor(x)
+	forecastFeatures(c, &in)
+	m.forecast.Run(in[:], out[:])
+	q = [3]float64{float64(out[0]), float64(out[1]), float64(out[2])}
+	slices.Sort(q[:])
+	return q, float64(out[forecastMore])
 }
 
 // foretell states a forecast from three quantiles of the logarithm of what is
 // left, and tells it every ten minutes.
-func (d *Detector) foretell(q *[3]float64, rise, ratio float64) {
-	warm := max(d.thermal.hours, 0.1)
-	var whole [3]float64 // warm hours from the feed to the peak
-	for i, v := range q {
-		whole[i] = warm * (1 + max(math.Exp(v)-forecastSoft, 0))
-	}
-	d.calm(&whole)
+func (d *Detector) foretell(q *[3]float64, widths []float32, rise, ratio float64) {
+	a, warm := &d.ahead, max(d.thermal.hours, 0.1)
+	drift := a.settle(q, d.trend.now, d.trend.now-d.feed.at, warm)
+	spread{drift, d.profile.expects(&d.curve).doubt()}.widen(q, widths)
 	at := func(i int) time.Time {
-		return d.clock.time(d.trendAt + max(whole[i]-warm, 0)/pace(d.thermal.tempC))
+		return d.clock.time(d.trend.now + warm*max(math.Exp(q[i])-forecastSoft, 0)/growth.Pace(d.thermal.tempC))
 	}
-	d.forecast = Forecast{PeakAt: at(1), Low: at(0), High: at(2), RiseMM: rise, RiseRatio: ratio}
-	d.hasForecast = true
-	if d.trendAt-d.forecastAt >= forecastEvery {
-		d.forecastAt = d.trendAt
-		f := d.forecast
-		d.say(Event{Kind: EventForecast, PeakAt: f.PeakAt, Low: f.Low, High: f.High, RiseMM: f.RiseMM, RiseRatio: f.RiseRatio})
-	}
-}
-
-// calm draws the forecast towards what it has been lately: the curve's noise
-// makes it waver by more than anything new that a minute can tell.
-func (c *curve) calm(whole *[3]float64) {
-	f := &c.feed
-	if f.calmAt == 0 {
-		f.calm, f.calmAt = *whole, c.trendAt
-	}
-	share := 1 - math.Exp((f.calmAt-c.trendAt)/calmHours)
-	for i, v := range whole {
-		f.calm[i] += (v - f.calm[i]) * share
-	}
-	f.calmAt = c.trendAt
-	*whole = f.calm
-}
-
-// sort3 puts three numbers in order: quantiles that were learnt apart may
-// cross.
-func sort3(q *[3]float64) {
-	if q[0] > q[1] {
-		q[0], q[1] = q[1], q[0]
-	}
-	if q[1] > q[2] {
-		q[1], q[2] = q[2], q[1]
-	}
-	if q[0] > q[1] {
-		q[0], q[1] = q[1], q[0]
+	a.now = Forecast{PeakAt: at(1), Low: at(0), High: at(2), RiseMM: rise, RiseRatio: ratio}
+	a.has = true
+	if d.trend.now-a.toldAt >= forecastEvery {
+		a.toldAt = d.trend.now
+		d.say(Event{Kind: EventForecast, PeakAt: a.now.PeakAt, Low: a.now.Low, High: a.now.High, RiseMM: rise, RiseRatio: ratio})
 	}
 }
 
-// whyNoForecast says what a forecast is waiting for.
-func (c *curve) whyNoForecast() Reason {
-	switch {
-	case c.opts.Kind == Bowl && !c.opts.FloorKnown:
-		return FloorUnknown
-	case c.opts.Kind == Bowl && c.feed.target:
-		return TargetReached
-	case c.feed.called:
-		return PeakCalled
-	case c.cold():
-		return TooCold
-	case !c.risenBy(c.opts.MinRiseMM):
-		return LittleRise
+// settle draws the forecast towards what it has been recently: the curve's noise
+// makes it waver by more than anything new that a minute can tell. It returns
+// by how much of its upper half it has moved back over a part of the feed's age.
+func (a *forecaster) settle(q *[3]float64, now, age, warm float64) (drift float64) {
+	share := -math.Expm1((a.at - now) / calmHours)
+	slow := -math.Expm1((a.at - now) / (driftPart * max(age, 0.1)))
+	if a.at == 0 {
+		share, slow = 1, 1
 	}
-	return NoGrounds
+	for i, v := range q {
+		whole := warm * (1 + max(math.Exp(v)-forecastSoft, 0))
+		a.calm[i] += (whole - a.calm[i]) * share
+		q[i] = logLeft(a.calm[i] / warm)
+	}
+	a.slow += (math.Log(a.calm[1]) - a.slow) * slow
+	a.at = now
+	return (math.Log(a.calm[1]) - a.slow) / max(math.Log(a.calm[2]/a.calm[1]), 0.01)
 }
+
+// logLeft is the logarithm of what is left when the whole way is the given
+// multiple of the way so far, kept finite at the peak.
+func logLeft(whole float64) float64 { return math.Log(max(whole-1, 0) + forecastSoft) }

@@ -18,18 +18,25 @@ const (
 // between readings, and the wander of a real sensor times level.
 func heldBack(f family, seed uint64, level float64) invented {
 	r := rand.New(rand.NewPCG(seed, 41))
-	k := newScene(r)
-	k.period = []float64{2, 5, 10, 15, 30, 60}[r.IntN(6)] / 3600
-	k.noise = logUniform(r, 0.3, 2.1)
-	k.wander, k.wanderTau = sensorWanderMM*level, sensorWanderTau*logUniform(r, 0.7, 1.4)
-	k.spikes = []float64{0, 0, 0, 0.002}[r.IntN(4)]
-	k.glints = r.IntN(2) * r.IntN(3)
+	k := usualScene(r, level)
 	warmPeak := math.Exp(math.Log(6.5) + 0.35*r.NormFloat64())
 	rise := logUniform(r, 8, 150)
 	if r.IntN(2) == 0 {
 		rise = uniform(r, 25, 90)
 	}
 	return k.oneFeed(f, warmPeak, rise)
+}
+
+// usualScene is what surrounds a jar under a ranger whose wander is that of a
+// recorded one times level.
+func usualScene(r *rand.Rand, level float64) scene {
+	k := newScene(r)
+	k.period = []float64{2, 5, 10, 15, 30, 60}[r.IntN(6)] / 3600
+	k.noise = logUniform(r, 0.3, 2.1)
+	k.wander, k.wanderTau = sensorWanderMM*level, sensorWanderTau*logUniform(r, 0.7, 1.4)
+	k.spikes = []float64{0, 0, 0, 0.002}[r.IntN(4)]
+	k.glints = r.IntN(2) * r.IntN(3)
+	return k
 }
 
 // oneFeed records one marked feed of a kind.

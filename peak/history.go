@@ -73,23 +73,13 @@ func (c *curve) Record() (Feed, bool) {
 	return out, true
 }
 
-// remember puts the running feed into the history when it ends.
-func (d *Detector) remember() {
-	f, ok := d.Record()
-	if !ok || !f.usable() {
-		return
+// appendFeed adds a past feed in place of the oldest where there are enough.
+func appendFeed(past []Feed, f Feed) []Feed {
+	if len(past) == historyCap {
+		copy(past, past[1:])
+		past = past[:historyCap-1]
 	}
-	d.learn(f)
-}
-
-// learn adds one past feed.
-func (d *Detector) learn(f Feed) {
-	if len(d.history) == historyCap {
-		copy(d.history, d.history[1:])
-		d.history = d.history[:historyCap-1]
-	}
-	d.history = append(d.history, f)
-	d.profile.learn(d.history)
+	return append(past, f)
 }
 
 // top returns where the curve so far was highest: hours since the feed, warm
@@ -124,35 +114,4 @@ func (p *path) top() (t, warm, rise float64) {
 		}
 	}
 	return t, p.warmAt(t), rise
-}
-
-// warmAt returns the warm hours at t hours since the feed.
-func (p *path) warmAt(t float64) float64 { return lookUp(p.t[:p.n], p.warm[:p.n], t) }
-
-// riseAtWarm returns the rise at a number of warm hours since the feed.
-func (p *path) riseAtWarm(w float64) float64 { return lookUp(p.warm[:p.n], p.h[:p.n], w) }
-
-// lookUp interpolates y over ascending x and holds the ends.
-func lookUp(x, y []float32, at float64) float64 {
-	n := len(x)
-	if n == 0 {
-		return 0
-	}
-	v := float32(at)
-	if v <= x[0] {
-		return float64(y[0])
-	}
-	if v >= x[n-1] {
-		return float64(y[n-1])
-	}
-	lo, hi := 0, n-1
-	for hi-lo > 1 {
-		if m := (lo + hi) / 2; x[m] <= v {
-			lo = m
-		} else {
-			hi = m
-		}
-	}
-	f := float64(v-x[lo]) / max(float64(x[hi]-x[lo]), 1e-9)
-	return float64(y[lo]) + f*float64(y[hi]-y[lo])
 }

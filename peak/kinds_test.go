@@ -13,6 +13,30 @@ import (
 var learnKinds = append(append([]family{}, families...), append(append([]family{}, growthFamilies...),
 	family{"pulse", pulseCurve}, family{"gompertz", gompertzPairCurve}, family{"spline", splineCurve}, family{"gust", gustCurve})...)
 
+// blendCurve is a part of one kind and a part of another, each on a time of its
+// own that runs now faster and now slower: breadth beyond any single kind.
+func blendCurve(r *rand.Rand, warmPeak, rise float64) shape {
+	return valid(func() shape {
+		a, b := learnKinds[r.IntN(len(learnKinds))], learnKinds[r.IntN(len(learnKinds))]
+		f, g := a.make(r, 1, 1), b.make(r, logUniform(r, 0.6, 1.5), 1)
+		warp, share := drawWarp(r), uniform(r, 0.2, 1)
+		return func(u float64) float64 {
+			u = warp(u)
+			return share*f(u) + (1-share)*g(u)
+		}
+	}, warmPeak, rise)
+}
+
+// drawWarp draws a time that runs at a pace of its own, by up to twice either way.
+func drawWarp(r *rand.Rand) func(u float64) float64 {
+	x, y := []float64{0}, []float64{0}
+	for x[len(x)-1] < 6 {
+		l, step := len(x)-1, uniform(r, 0.15, 0.6)
+		x, y = append(x, x[l]+step), append(y, y[l]+step*logUniform(r, 0.5, 2))
+	}
+	return monotone(x, y)
+}
+
 // chooseKinds set limits and the width of intervals.
 var chooseKinds = []family{{"hill", hillCurve}, {"knots", knotsCurve}, {"twin", twinCurve}}
 

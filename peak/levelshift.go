@@ -23,22 +23,20 @@ const (
 	goneHours   = 6           // a far level is taken for a new vessel after this
 )
 
-// outlier takes in a reading that is far from the curve.
-func (d *Detector) outlier(now, y, pred float64) {
-	a := &d.shift
+// add takes in a reading that is far from the curve, counts it, and reports
+// whether a new level has settled within tol.
+func (a *levelShift) add(now, y, lastGood, tol float64, count *Refused) (settled bool) {
 	if a.n == 0 {
-		a.since, a.gap, a.lowest = d.lastGood, now-d.lastGood, y
+		a.since, a.gap, a.lowest = lastGood, now-lastGood, y
 	}
 	a.n++
 	if a.n < 3 {
-		d.refuse.Spike++
+		count.Spike++
 	} else {
-		d.refuse.Away++
+		count.Away++
 	}
-	a.follow(now, y, max(4*d.noise.ofReading(), 4))
-	if now-a.levelAt >= settleHours && a.levelN >= 4 {
-		d.newLevel(now, pred)
-	}
+	a.follow(now, y, tol)
+	return now-a.levelAt >= settleHours && a.levelN >= 4
 }
 
 // follow averages the suspects that agree, and starts over where they settle
@@ -70,27 +68,29 @@ func (d *Detector) newLevel(now, pred float64) {
 	}
 	e := evidence{away: a.levelAt - a.since, seen: true, drop: pred - a.level, level: a.level, before: d.thermal.before(a.since)}
 	switch {
-	case f.source == "" && !below && d.wasAway() && d.looksFed(e):
+	case f.source == "" && !below && a.wasAway(d.clock.period) && e.looksFed(&d.curve):
 		d.foundFeed(a.since)
-	case now-f.at < d.settleIn() && rise < d.opts.MinRiseMM && (f.source != "" || !below):
+	case now-f.at < d.opts.Kind.settleIn() && rise < minRiseMM && (f.source != "" || !below):
 		// The jar comes to rest only now; its feed is the one we know.
-		d.rebase()
+		d.shift, d.spikes.n, d.review.on, d.gate = levelShift{}, 0, false, gate{}
+		d.trend.begun = false
+		f.base, f.base0, f.baseN = 0, 0, 0
+		d.path.reset()
+		d.noise.breakOff()
 	case below && now-a.levelAt < goneHours:
 		// Far below the feed's level the jar is not there.
-	case !below && d.wasAway() && d.looksFed(e):
+	case !below && a.wasAway(d.clock.period) && e.looksFed(&d.curve):
 		d.foundFeed(a.since)
 	case now-a.levelAt > stepHours:
-		by := a.level - pred
-		d.step(by)
-		d.tellStep(by)
+		d.step(a.level - pred)
 	}
 }
 
 // wasAway reports whether something else was seen before the new level, or
 // nothing for a while. A jar that is knocked or stirred under the sensor stands
 // at its new level at once.
-func (c *curve) wasAway() bool {
-	return c.shift.moved > elsewhereMM || c.shift.gap > 1.6*c.clock.period
+func (a *levelShift) wasAway(period float64) bool {
+	return a.moved > elsewhereMM || a.gap > 1.6*period
 }
 
 // elsewhereMM is how far from the new level the place of the jar must have
@@ -99,33 +99,30 @@ const elsewhereMM = 12
 
 // settleIn is how long after a feed the vessel may still be put in its place, in
 // hours. A bowl is mixed where it stands, and the first fold comes within the hour.
-func (c *curve) settleIn() float64 {
-	if c.opts.Kind == Bowl {
+func (k Kind) settleIn() float64 {
+	if k == Bowl {
 		return 15.0 / 60
 	}
 	return 45.0 / 60
 }
 
-// rebase starts the curve over at a new level within the same feed.
-func (c *curve) rebase() {
-	c.shift, c.spikes.n, c.review.on, c.gate = levelShift{}, 0, false, gate{}
-	c.trend.begun = false
-	c.feed.base, c.feed.base0, c.feed.baseN = 0, 0, 0
-	c.path.reset()
-	c.noise.breakOff()
-}
+// tellStepMM is a jump of the level that a person is told of.
+const tellStepMM = 5
 
-// step accepts a new level for the same curve.
-func (c *curve) step(by float64) {
-	c.trend.shift(by)
-	c.trend.loosen(1)
-	if c.opts.Kind != Bowl { // a bowl's dough was mixed at the height at which it was mixed
-		c.feed.base += by
-		c.feed.high += by
+// step accepts a new level for the same curve, and says so.
+func (d *Detector) step(by float64) {
+	d.trend.shift(by)
+	d.trend.loosen(1)
+	if d.opts.Kind != Bowl { // a bowl's dough was mixed at the height at which it was mixed
+		d.feed.base += by
+		d.feed.high += by
 	}
-	c.shift = levelShift{}
-	c.noise.breakOff()
-	c.aim(c.clock.hours)
+	d.shift = levelShift{}
+	d.noise.breakOff()
+	d.gate = aim(&d.trend, &d.noise, d.clock.hours)
+	if math.Abs(by) >= tellStepMM {
+		d.say(Event{Kind: EventFault, Fault: Fault{Kind: LevelJumped, MM: by}})
+	}
 }
 
 // inlier notes a reading that fits the curve again.
@@ -137,13 +134,35 @@ func (c *curve) inlier(now float64) {
 	case seen:
 		// Put back, perhaps some millimetres off: the level is open again,
 		// the speed is not.
-		c.beginReview(now, now-a.since, true)
+		c.review.begin(c, now, now-a.since, true)
 		c.trend.loosen(4)
 	case away > 2.0/60 && away > 4*c.clock.period:
-		c.beginReview(now, away, false)
+		c.review.begin(c, now, away, false)
 		c.trend.loosen(0.5)
 	}
 	if a.n > 0 {
 		*a = levelShift{}
+	}
+}
+
+const (
+	lostHours = 1.0  // without a usable distance for this long, nothing can be told
+	gapHours  = 12.0 // and after this long the feed itself is no longer known
+)
+
+// watchGap looks at how long no usable distance has come.
+func (d *Detector) watchGap(now float64) {
+	if !d.trend.begun {
+		return
+	}
+	gap := now - d.lastGood
+	if gap > lostHours && !d.lost {
+		d.lost = true
+		d.ahead.has = false
+		d.say(Event{Kind: EventFault, Fault: Fault{Kind: NoDistance}})
+	}
+	if gap > gapHours {
+		d.say(Event{Kind: EventFault, Fault: Fault{Kind: FeedLost}})
+		d.begin("")
 	}
 }

@@ -2,17 +2,9 @@ package peak
 
 import "math"
 
-// Noise is what a sensor's readings are worth: how much each scatters by
-// itself, and by how much they wander together over minutes, which no
-// averaging takes off. Standard deviations, mm.
-type Noise struct{ WhiteMM, WanderMM float64 }
-
 // Wanders reports whether the sensor wanders too much for a sharp call, by more
 // than about two thirds of a millimetre. RESULTS.md has the shares.
 func (s *Status) Wanders() bool { return s.WanderMM > 0.65 }
-
-// Noise returns what the running feed has shown of the sensor's noise.
-func (c *curve) Noise() Noise { return Noise{c.noise.ofReading(), math.Sqrt(c.noise.wander)} }
 
 // wanderHours is how long the wander of a still VL53L0X remembers itself (see
 // sim.MeasuredWander). What wanders more quickly is averaged away, what wanders
@@ -53,19 +45,11 @@ const (
 	wanderForget = 0.998 // of the evidence on the wander, a minute: about eight hours
 )
 
-// reset begins with what is known of the sensor; zero is nothing.
-func (n *noise) reset(known Noise) {
+// reset forgets what the last feed has shown.
+func (n *noise) reset() {
 	*n = noise{white: noisePriorMM * noisePriorMM, weight: 30, perBin: 4}
-	if known.WhiteMM > 0 {
-		n.white, n.weight = known.WhiteMM*known.WhiteMM, noiseForget/2
-	}
 	for i := range n.filters {
-		size := wanderSizes[i/len(wanderRough)]
 		n.filters[i].logW = math.Log(wanderPrior[i/len(wanderRough)])
-		if known.WanderMM > 0 {
-			z := math.Log(size/known.WanderMM) / 0.4
-			n.filters[i].logW = -z * z / 2
-		}
 	}
 	n.weigh()
 }

@@ -4,6 +4,8 @@ import (
 	"math"
 	"strconv"
 	"testing"
+
+	"leavend/peak/growth"
 )
 
 func near(t *testing.T, what string, got, want, relative float64) {
@@ -67,39 +69,9 @@ func TestGrowthCurves(t *testing.T) {
 	near(t, "Baranyi(8)", Baranyi(8, 0, 3, 0.5, 1), 2.347039185, 1e-9)
 }
 
-// TestTemperature holds the temperature curves to published values.
-func TestTemperature(t *testing.T) {
-	// Gänzle et al. 1998 as quoted; 1/h.
-	sanf, mill := Ganzle{0.1267, 1.5404, 0.1931, 41}, Ganzle{0.0124, 2.981, 0.3355, 36}
-	for _, v := range []struct{ c, sanf, mill float64 }{
-		{15, .1265, .0944}, {20, .2390, .2247}, {25, .4129, .3936}, {27, .4945, .4233},
-		{30, .6088, .3458}, {32, .6576, .2020}, {35, .6284, .0089},
-	} {
-		if g := sanf.Growth(v.c); math.Abs(g-v.sanf) > 6e-5 {
-			t.Errorf("L. sanfranciscensis at %v °C: got %.4f, want %.4f", v.c, g, v.sanf)
-		}
-		if g := mill.Growth(v.c); math.Abs(g-v.mill) > 6e-5 {
-			t.Errorf("C. milleri at %v °C: got %.4f, want %.4f", v.c, g, v.mill)
-		}
-	}
-	if g := mill.Growth(37); g != 0 {
-		t.Errorf("C. milleri at 37 °C: got %v, want 0", g)
-	}
-	// The cardinal model: 0 at its ends, 1 at its optimum (Rosso et al. 1993).
-	c := CTMI{yeastTMin, yeastTOpt, yeastTMax}
-	near(t, "CTMI at the optimum", c.Growth(yeastTOpt), 1, 1e-12)
-	for _, x := range []float64{yeastTMin, yeastTMax, 0, 60, math.NaN()} {
-		if g := c.Growth(x); g != 0 {
-			t.Errorf("CTMI at %v °C: got %v, want 0", x, g)
-		}
-	}
-	// What a baker sees: 20 to 30 °C shortens the time by 1.5 to 1.7.
-	if r := pace(30) / pace(20); r < 1.5 || r > 1.7 {
-		t.Errorf("pace from 20 to 30 °C: got %.2f, want 1.5 to 1.7", r)
-	}
-	near(t, "20 to 25 °C", pace(25)/pace(20), 1.39, 0.005)
-	near(t, "25 to 30 °C", pace(30)/pace(25), 1.18, 0.005)
+// TestPaceTemp: the temperature at which a starter lives at a pace is found again.
+func TestPaceTemp(t *testing.T) {
 	for _, want := range []float64{10, 20, 28} {
-		near(t, "paceTemp", paceTemp(pace(want)), want, 1e-6)
+		near(t, "paceTemp", paceTemp(growth.Pace(want)), want, 1e-6)
 	}
 }

@@ -40,22 +40,8 @@ func (p *path) halve() {
 	p.every *= 2
 }
 
-// riseAt returns the rise at t hours since the feed, from the points around it;
-// the first point's for an earlier time.
-func (p *path) riseAt(t float64) float64 {
-	if p.n == 0 {
-		return 0
-	}
-	i := p.n - 1
-	for i > 0 && float64(p.t[i]) > t {
-		i--
-	}
-	if i == p.n-1 || float64(p.t[i]) > t {
-		return float64(p.h[i])
-	}
-	f := (t - float64(p.t[i])) / float64(p.t[i+1]-p.t[i])
-	return float64(p.h[i]) + f*float64(p.h[i+1]-p.h[i])
-}
+// riseAt returns the rise at t hours since the feed.
+func (p *path) riseAt(t float64) float64 { return lookUp(p.t[:p.n], p.h[:p.n], t) }
 
 // crossings fills out with the warm hours at which the rise first reached
 // each of the given levels (ascending); a level not reached gets the last.
@@ -78,4 +64,35 @@ func (p *path) crossings(levels []float64, out []float64) {
 		}
 		out[k] = w
 	}
+}
+
+// warmAt returns the warm hours at t hours since the feed.
+func (p *path) warmAt(t float64) float64 { return lookUp(p.t[:p.n], p.warm[:p.n], t) }
+
+// riseAtWarm returns the rise at a number of warm hours since the feed.
+func (p *path) riseAtWarm(w float64) float64 { return lookUp(p.warm[:p.n], p.h[:p.n], w) }
+
+// lookUp interpolates y over ascending x and holds the ends.
+func lookUp(x, y []float32, at float64) float64 {
+	n := len(x)
+	if n == 0 {
+		return 0
+	}
+	v := float32(at)
+	if v <= x[0] {
+		return float64(y[0])
+	}
+	if v >= x[n-1] {
+		return float64(y[n-1])
+	}
+	lo, hi := 0, n-1
+	for hi-lo > 1 {
+		if m := (lo + hi) / 2; x[m] <= v {
+			lo = m
+		} else {
+			hi = m
+		}
+	}
+	f := float64(v-x[lo]) / max(float64(x[hi]-x[lo]), 1e-9)
+	return float64(y[lo]) + f*float64(y[hi]-y[lo])
 }

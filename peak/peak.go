@@ -1,9 +1,10 @@
 package peak
 
 import (
-	"encoding/json"
-	"fmt"
+	"strconv"
 	"time"
+
+	"leavend/peak/growth"
 )
 
 // Kind tells what stands under the sensor.
@@ -38,14 +39,6 @@ type Opts struct {
 	// History holds past feeds of this starter, oldest first. They sharpen
 	// the forecast; at most the last 12 are used.
 	History []Feed
-
-	// Noise is what is known of the sensor, as Detector.Noise returned it once
-	// before; zero is nothing. It is only where each feed begins.
-	Noise Noise
-
-	// MinRiseMM is the rise below which nothing is called a peak; 0 means 6.
-	// A dead starter that creeps by a few millimetres has no top.
-	MinRiseMM float64
 }
 
 // EventKind names what happened.
@@ -64,15 +57,15 @@ const (
 var eventNames = [...]string{"fed", "forecast", "peak", "target", "collapse", "folded", "fault"}
 
 // String returns the word that stands in recordings' events.
-func (k EventKind) String() string {
-	if int(k) < len(eventNames) {
-		return eventNames[k]
-	}
-	return fmt.Sprintf("event(%d)", uint8(k))
-}
+func (k EventKind) String() string { return word(eventNames[:], int(k)) }
 
-// MarshalJSON writes the kind as its word.
-func (k EventKind) MarshalJSON() ([]byte, error) { return json.Marshal(k.String()) }
+// word returns the i-th word, and its number where there is none.
+func word(words []string, i int) string {
+	if i < len(words) {
+		return words[i]
+	}
+	return strconv.Itoa(i)
+}
 
 // Event is one thing the detector has to say. Fields that do not belong to
 // the kind are zero; RiseRatio is NaN where the floor is not known.
@@ -113,15 +106,7 @@ const (
 var stageNames = [...]string{"waiting", "lag", "rising", "peak", "falling", "collapsed", "lost"}
 
 // String returns the stage in one lower-case word.
-func (s Stage) String() string {
-	if int(s) < len(stageNames) {
-		return stageNames[s]
-	}
-	return fmt.Sprintf("stage(%d)", uint8(s))
-}
-
-// MarshalJSON writes the stage as its word.
-func (s Stage) MarshalJSON() ([]byte, error) { return json.Marshal(s.String()) }
+func (s Stage) String() string { return word(stageNames[:], int(s)) }
 
 // Refused counts the readings that were not used, by reason. The counts run
 // from New on and never go back.
@@ -151,3 +136,6 @@ type Status struct {
 	WhyNoForecast Reason    // why there is no forecast; none when there is one
 	Refused       Refused
 }
+
+// Pace returns how fast a starter lives at tempC relative to 25 °C (see growth).
+func Pace(tempC float64) float64 { return growth.Pace(tempC) }

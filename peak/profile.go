@@ -1,6 +1,10 @@
 package peak
 
-import "math"
+import (
+	"math"
+
+	"leavend/peak/growth"
+)
 
 // profile is what past feeds say about this starter: the shape of its curve in
 // warm time, how long it takes, how far it rises, and how much of that
@@ -14,6 +18,10 @@ type profile struct {
 	riseSD float64
 	tempC  float64 // mean temperature of the past feeds
 	perDeg float64 // change of the log of the warm hours per °C: the starter's own warmth response
+
+	fit   expectation // of the running feed
+	fitAt float64     // for which minute
+	fitN  int         // and for how many points of the path
 }
 
 // The spreads that are taken for granted before a starter has shown its own;
@@ -28,7 +36,7 @@ const (
 
 // learn works the past feeds into a habit. The newest count most.
 func (b *profile) learn(past []Feed) {
-	*b = profile{feeds: len(past)}
+	*b = profile{feeds: len(past), fitAt: math.Inf(-1)}
 	if b.feeds == 0 {
 		return
 	}
@@ -159,23 +167,41 @@ func (b *profile) expect(p *path, noiseVar, tempC float64) expectation {
 		shift: m, misfit: math.Sqrt(max(misfit, 0) / (float64(points) * min(1, hours/profilePoint)))}
 }
 
+// ahead returns quantiles of the logarithm of what is left as past feeds alone
+// expect it; false when the curve should have moved by now.
+func (b *profile) ahead(w *thermal) (q [3]float64, ok bool) {
+	total := b.warm
+	if b.tempC != 0 && !math.IsNaN(w.tempC) {
+		total += b.perDeg * (min(max(w.tempC, b.tempC-8), b.tempC+8) - b.tempC)
+	}
+	warm := max(w.hours, 0.1)
+	for i, z := range [...]float64{-z80, 0, z80} {
+		q[i] = logLeft(math.Exp(total+z*b.warmSD) / warm)
+	}
+	return q, warm <= 0.6*math.Exp(total)
+}
+
+// doubt is how far the curve is from what past feeds expect, in their usual
+// spreads beyond the first.
+func (e *expectation) doubt() float64 { return max(math.Abs(e.shift)-1, 0) }
+
 // expects is what past feeds expect of the running one. The call and the
 // forecast both ask in the same minute; it is worked out once.
-func (c *curve) expects() *expectation {
-	if c.expectedAt != c.trendAt || c.expectedN != c.path.n {
-		c.expectedAt, c.expectedN = c.trendAt, c.path.n
-		hours, warm := max(c.trendAt-c.feed.at, 0.1), max(c.thermal.hours, 0.1)
-		c.expected = c.profile.expect(&c.path, c.noise.ofMinute(), paceTemp(warm/hours))
+func (b *profile) expects(c *curve) *expectation {
+	if b.fitAt != c.trend.now || b.fitN != c.path.n {
+		b.fitAt, b.fitN = c.trend.now, c.path.n
+		hours, warm := max(c.trend.now-c.feed.at, 0.1), max(c.thermal.hours, 0.1)
+		b.fit = b.expect(&c.path, c.noise.ofMinute(), paceTemp(warm/hours))
 	}
-	return &c.expected
+	return &b.fit
 }
 
 // paceTemp returns the temperature below the optimum at which a starter
 // lives at the given pace.
 func paceTemp(want float64) float64 {
-	lo, hi := yeastTMin, yeastTOpt
+	lo, hi := growth.TMin, growth.TOpt
 	for range 40 {
-		if m := (lo + hi) / 2; pace(m) < want {
+		if m := (lo + hi) / 2; growth.Pace(m) < want {
 			lo = m
 		} else {
 			hi = m

@@ -68,7 +68,7 @@ func sameCall(t *testing.T, name string, got, want []Event, most time.Duration) 
 
 // flatTop is how far two calls for the same top may lie apart when the
 // readings differ a little: a flat top lasts two hours and longer.
-const flatTop = 120 * time.Minute
+const flatTop = 80 * time.Minute
 
 func TestHeightOffset(t *testing.T) {
 	for _, rec := range specimens() {

@@ -12,7 +12,7 @@ const (
 	NoReason      Reason = iota
 	FewReadings          // too few readings since the feed
 	LittleRise           // it has not risen enough
-	TooCold              // it stands in the cold, or did until lately
+	TooCold              // it stands in the cold, or did until recently
 	StillRising          // it rises
 	FloorUnknown         // without the vessel's floor there is no ratio
 	TargetReached        // the bowl stands at its target
@@ -33,22 +33,16 @@ var reasonTexts = [...]string{
 }
 
 // String returns the reason in English, for logs and the command line.
-func (r Reason) String() string {
-	if int(r) < len(reasonTexts) {
-		return reasonTexts[r]
-	}
-	return fmt.Sprintf("reason(%d)", uint8(r))
-}
+func (r Reason) String() string { return word(reasonTexts[:], int(r)) }
 
 // FaultKind says what is wrong with the readings.
 type FaultKind uint8
 
 const (
-	NoFault       FaultKind = iota
-	NoDistance              // none that could be used has come for an hour
-	FeedLost                // none has come for so long that the feed is no longer known
-	LevelJumped             // the level jumped and stayed
-	SensorWanders           // the sensor wanders too much for a sharp call
+	NoFault     FaultKind = iota
+	NoDistance            // none that could be used has come for an hour
+	FeedLost              // none has come for so long that the feed is no longer known
+	LevelJumped           // the level jumped and stayed
 )
 
 var faultNames = [...]string{"", "no_distance", "feed_lost", "level_jumped"}

@@ -6,11 +6,14 @@ import "math"
 // jump: a wet spot, a reflection or a bubble under the beam does, and goes
 // away again within minutes. A slump or a shifted jar stays.
 type spikeFilter struct {
-	n     int
-	t     [spikeCap]float64
-	y     [spikeCap]float64
-	count [spikeCap]int
-	e     [spikeCap]float64 // distance from the curve, mm
+	n    int
+	held [spikeCap]heldMinute
+}
+
+// heldMinute is a minute's mean y of count readings, e mm off the curve.
+type heldMinute struct {
+	t, y, e float64
+	count   int
 }
 
 const (
@@ -24,18 +27,18 @@ const (
 // hold takes in one minute and reports whether it was held back.
 func (d *Detector) hold(t, mean float64, n int) bool {
 	g := &d.spikes
-	pred, v := d.trend.expects(t-d.trendAt, d.noise.wander)
+	pred, v := d.trend.expects(t-d.trend.now, d.noise.wander)
 	s := math.Sqrt(v + d.noise.ofBin(n))
 	e := mean - pred
 	limit := max(spikeSigma*s, spikeMM, 1.2*d.noise.step)
 	if g.n > 0 {
 		limit = max(spikeBack*s, spikeMM*0.8, 1.2*d.noise.step)
 	}
-	if math.Abs(e) <= limit || g.n > 0 && e*g.e[0] < 0 {
+	if math.Abs(e) <= limit || g.n > 0 && e*g.held[0].e < 0 {
 		g.n = 0
 		return false
 	}
-	g.t[g.n], g.y[g.n], g.count[g.n], g.e[g.n] = t, mean, n, e
+	g.held[g.n] = heldMinute{t, mean, e, n}
 	g.n++
 	switch {
 	case g.ramp(math.Sqrt(d.noise.ofBin(n))):
@@ -52,8 +55,8 @@ func (g *spikeFilter) ramp(sd float64) bool {
 	if g.n < 3 {
 		return false
 	}
-	sign := math.Copysign(1, g.e[g.n-1])
-	now, before := sign*(g.e[g.n-1]-g.e[g.n-2]), sign*(g.e[g.n-2]-g.e[g.n-3])
+	sign := math.Copysign(1, g.held[g.n-1].e)
+	now, before := sign*(g.held[g.n-1].e-g.held[g.n-2].e), sign*(g.held[g.n-2].e-g.held[g.n-3].e)
 	return before > 2*sd && now > max(2*sd, 0.5*before) // a glint jumps once and then stands
 }
 
@@ -61,7 +64,7 @@ func (g *spikeFilter) ramp(sd float64) bool {
 func (g *spikeFilter) level() float64 {
 	s, n := 0.0, 0
 	for i := g.n / 3; i < g.n; i++ {
-		s += g.e[i]
+		s += g.held[i].e
 		n++
 	}
 	return s / float64(n)
@@ -69,14 +72,12 @@ func (g *spikeFilter) level() float64 {
 
 // returned reports whether the held minutes are back where the curve was a while
 // before them: then it was the curve that had followed a glint.
-func (d *Detector) returned(by float64) bool {
-	g := &d.spikes
-	level, n := 0.0, 0.0
-	for _, y := range g.y[g.n/3 : g.n] {
-		level, n = level+y-d.feed.base, n+1
+func (g *spikeFilter) returned(c *curve, by float64) bool {
+	level, n, from := 0.0, 0.0, g.held[0].t-c.feed.at
+	for _, m := range g.held[g.n/3 : g.n] {
+		level, n = level+m.y-c.feed.base, n+1
 	}
-	was := d.path.riseAt(g.t[0] - d.feed.at - glintHours)
-	return g.t[0]-d.feed.at > glintHours && math.Abs(level/n-was) < math.Abs(by)/2
+	return from > glintHours && math.Abs(level/n-c.path.riseAt(from-glintHours)) < math.Abs(by)/2
 }
 
 // glintHours is how long ago a glint's beginning surely was.
@@ -88,15 +89,14 @@ func (d *Detector) releaseHeld(by float64) {
 	g := &d.spikes
 	from := 0
 	switch {
-	case by != 0 && d.returned(by):
+	case by != 0 && g.returned(&d.curve, by):
 		d.trend.loosen(by * by)
 	case by != 0:
 		d.step(by)
-		d.tellStep(by)
 		from = g.n / 3
 	}
-	for i := from; i < g.n; i++ {
-		d.takeIn(g.t[i], g.y[i], g.count[i])
+	for _, m := range g.held[from:g.n] {
+		d.trend.add(m.t, m.y, d.noise.ofBin(m.count), d.noise.wander)
 	}
 	g.n = 0
 }

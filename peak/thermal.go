@@ -1,6 +1,10 @@
 package peak
 
-import "math"
+import (
+	"math"
+
+	"leavend/peak/growth"
+)
 
 // thermal follows the temperature: a smoothed value, the warm hours since the
 // feed, and how much it usually moves, so that a jump stands out.
@@ -15,14 +19,15 @@ type thermal struct {
 	ringN   int     // bins seen
 	usual   float64 // usual change over ten minutes, °C
 	usualN  int
-	pending int // bins that were far from the smoothed value in a row
+	coldAt  float64 // clock hours at which it was last too cold to tell
+	pending int     // bins that were far from the smoothed value in a row
 }
 
 // warmRing is how many minutes of temperature are kept.
 const warmRing = 32
 
 func (w *thermal) reset(now float64) {
-	*w = thermal{tempC: w.tempC, at: now, from: now}
+	*w = thermal{tempC: w.tempC, at: now, from: now, coldAt: math.Inf(-1)}
 }
 
 // add takes in a minute's mean temperature (NaN when none came) at now.
@@ -36,7 +41,7 @@ func (w *thermal) add(now, tempC float64) {
 	default:
 		w.pending++ // a jump of degrees must hold for some minutes
 	}
-	p := pace(w.tempC)
+	p := growth.Pace(w.tempC)
 	w.hours += (now - w.at) * p
 	w.best = max(p, w.best*(1-0.005*(now-w.at)))
 	w.at = now
@@ -52,7 +57,29 @@ func (w *thermal) add(now, tempC float64) {
 	w.ringN++
 }
 
-// trend returns how fast the temperature has moved lately, in °C an hour over
+// age is the time since the feed in hours at the present pace. After a night in
+// the fridge it is what the jar has lived through, and not what the clock says.
+func (w *thermal) age() float64 { return max(w.hours, 0.1) / growth.Pace(w.tempC) }
+
+const (
+	coldShare = 0.35 // below this share of its best pace a starter only waits
+	thawHours = 0.75 // and it takes this long after the cold to find its pace
+)
+
+// cold reports whether the jar is, or was until recently, so much colder than
+// before that a flat curve means nothing: it stands in the fridge, and its peak
+// will come when it has been taken out and is warm again.
+func (w *thermal) cold() bool {
+	if math.IsNaN(w.tempC) || w.at-w.from < 0.5 {
+		return false
+	}
+	if growth.Pace(w.tempC) < coldShare*w.best {
+		w.coldAt = w.at
+	}
+	return w.at-w.coldAt < thawHours
+}
+
+// trend returns how fast the temperature has moved recently, in °C an hour over
 // up to half an hour.
 func (w *thermal) trend() float64 {
 	n := min(w.ringN, warmRing)

@@ -3,6 +3,9 @@ package peak
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
+
+	"leavend/peak/growth"
 )
 
 // target is one moment of a dough and what was still to come.
@@ -16,13 +19,13 @@ type target struct {
 func watchBowl(b leaven) (out []target) {
 	d := New(Opts{Kind: Bowl, FloorKnown: true, TargetRatio: b.ratio})
 	n := 0
-	d.watchAhead = func(d *Detector) {
-		now := d.trendAt - d.feed.at
+	d.watchAhead = func(d *Detector, _ *[3]float64) {
+		now := d.trend.now - d.feed.at
 		if n++; n%4 != 0 || now > b.at+0.1 {
 			return
 		}
-		m := target{left: float32(max(b.at-now, 0) / (max(d.thermal.hours, 0.1) / pace(d.thermal.tempC)))}
-		d.readBowl(&m.in)
+		m := target{left: float32(max(b.at-now, 0) / (max(d.thermal.hours, 0.1) / growth.Pace(d.thermal.tempC)))}
+		bowlFeatures(&d.curve, &m.in)
 		out = append(out, m)
 	}
 	for _, s := range b.rows {
@@ -34,10 +37,12 @@ func watchBowl(b leaven) (out []target) {
 	return out
 }
 
-// gatherBowls draws the doughs to learn from: n of each kind that a dough may
-// follow, and as many of the kitchen as of all of them.
-func gatherBowls(n int, seed uint64) (all []target) {
-	kinds := []family{families[0], families[1], families[6], families[7], growthFamilies[0], growthFamilies[1], growthFamilies[3]}
+// bowlKinds are the kinds of curves that a dough may follow, to learn from.
+var bowlKinds = []family{families[0], families[1], families[6], families[7], growthFamilies[0], growthFamilies[1], growthFamilies[3]}
+
+// gatherBowls draws doughs: n of each kind, and as many of the kitchen as of all
+// of them.
+func gatherBowls(kinds []family, n int, seed uint64) (all []target) {
 	parts := make([][]target, len(kinds)*n)
 	inParallel(len(parts), func(i int) {
 		r := rand.New(rand.NewPCG(seed*1000+uint64(i/n), uint64(i%n)))
@@ -66,4 +71,22 @@ func learnBowl(all []target, seed uint64, epochs int) *learner {
 		l.backward(d, slopes[:])
 	})
 	return l
+}
+
+// chooseBowlWidths sets the factors of the interval's halves so that a tenth of
+// the targets lies beyond each end.
+func chooseBowlWidths(l *learner, all []target, m *model) {
+	d := l.newDesk()
+	var low, high []float64
+	for i := range all {
+		if all[i].left == 0 {
+			continue
+		}
+		o, y := l.forward(d, all[i].in[:]), math.Log(float64(all[i].left)+forecastSoft)
+		q := [3]float64{float64(o[0]), float64(o[1]), float64(o[2])}
+		slices.Sort(q[:])
+		low, high = append(low, (q[1]-y)/max(q[1]-q[0], 0.02)), append(high, (y-q[1])/max(q[2]-q[1], 0.02))
+	}
+	m.limits[limitBowl] = float32(max(percentile(low, 90), 0.5))
+	m.limits[limitBowl+1] = float32(max(percentile(high, 90), 0.5))
 }

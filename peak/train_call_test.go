@@ -2,8 +2,9 @@ package peak
 
 import (
 	"fmt"
+	"maps"
 	"math"
-	"sort"
+	"slices"
 	"strings"
 )
 
@@ -122,7 +123,7 @@ func (s callShares) String() string {
 
 // worth is what is maximised when the limits are chosen.
 func (s callShares) worth() float64 {
-	return s.on + 0.3*(s.near-s.on) - 0.3*s.early - 200*s.never/max(s.quiet, 1)
+	return s.on + 0.3*(s.near-s.on) - 0.3*s.early - 100*s.never/max(s.quiet, 1)
 }
 
 func sharesAt(rides []ride, scores [][]float32, m *model, in func(*ride) bool) (s callShares) {
@@ -198,14 +199,11 @@ func byKind(rides []ride, scores [][]float32, m *model) string {
 	for i := range rides {
 		kinds[rides[i].kind] = true
 	}
-	var names []string
-	for k := range kinds {
-		names = append(names, k)
-	}
-	sort.Strings(names)
 	var b strings.Builder
-	for _, k := range names {
+	for _, k := range sortedKeys(kinds) {
 		fmt.Fprintf(&b, "  %-10s %v\n", k, sharesAt(rides, scores, m, func(r *ride) bool { return r.kind == k }))
 	}
 	return b.String()
 }
+
+func sortedKeys[V any](m map[string]V) []string { return slices.Sorted(maps.Keys(m)) }

@@ -7,6 +7,8 @@ import (
 	"sync"
 
 	"gonum.org/v1/gonum/blas/gonum"
+
+	"leavend/peak/network"
 )
 
 // learner is a network in the making: layers with tanh between them, and
@@ -20,8 +22,8 @@ type learner struct {
 
 // newLearner draws first weights for a network, which has more outputs while it
 // learns.
-func newLearner(seed uint64, of network, more int) *learner {
-	sizes := append([]int(nil), of.shape[:]...)
+func newLearner(seed uint64, of network.Network, more int) *learner {
+	sizes := append([]int(nil), of.Shape[:]...)
 	sizes[len(sizes)-1] += more
 	n := 0
 	for i := 1; i < len(sizes); i++ {
@@ -45,6 +47,9 @@ func newLearner(seed uint64, of network, more int) *learner {
 	}
 	return l
 }
+
+// asLearner wraps a network that has learnt.
+func asLearner(n network.Network) *learner { return &learner{sizes: n.Shape[:], w: n.Weights} }
 
 // desk is what one worker needs: the states of the layers for one example,
 // the slopes below them, and the gradient.

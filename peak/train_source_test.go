@@ -2,17 +2,22 @@ package peak
 
 import (
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"strings"
 
 	"leavend/sensor/sim"
 )
 
-// amounts says how many recordings are drawn.
-type amounts struct{ kitchen, kinds, quiet, histories, catalogue int }
+// amounts says how many recordings are drawn. With usual the feeds of kinds take
+// as long as feeds do in kitchens, and not any time between 2.5 and 18 hours.
+type amounts struct {
+	kitchen, kinds, blends, quiet, histories, catalogue int
+	usual                                               bool
+}
 
 // lessons is what the networks learn from.
-var lessons = amounts{kitchen: 3200, kinds: 240, quiet: 800, histories: 280, catalogue: 12}
+var lessons = amounts{kitchen: 5500, kinds: 450, blends: 3000, quiet: 1600, histories: 600, catalogue: 25}
 
 // gather draws recordings and watches them. Rides come in the order of their
 // sources, whatever the machine.
@@ -34,8 +39,16 @@ func gather(a amounts, kinds []family, seed uint64) []ride {
 	for i, f := range kinds {
 		for j := range a.kinds {
 			s := seed*1_000_003 + uint64(i*100_000+j)
-			one(func() invented { return lesson(f, s) })
+			one(func() invented {
+				if a.usual {
+					return heldBack(f, s, 2*math.Pow(rand.New(rand.NewPCG(s, 43)).Float64(), 2))
+				}
+				return lesson(f, s)
+			})
 		}
+	}
+	for j := range a.blends {
+		one(func() invented { return lesson(family{"blend", blendCurve}, seed*1_000_003+40_000_000+uint64(j)) })
 	}
 	for j := range a.quiet {
 		one(func() invented { return quiet(seed*1_000_003 + 50_000_000 + uint64(j)) })
@@ -55,10 +68,10 @@ func gather(a amounts, kinds []family, seed uint64) []ride {
 				rec = several(kinds[j/2%len(kinds)], seed*1_000_003+70_000_000+uint64(j), 5, true)
 			}
 			for _, k := range feedByFeed(rec) {
-				if r.Float64() < strangers {
-					k.past = estrange(k.past, r)
-				}
 				k.rec.name = "history"
+				if r.Float64() < strangers {
+					k.past, k.rec.name = estrange(k.past, r), "changed"
+				}
 				out = append(out, watchFeed(k.rec, k.past))
 			}
 			return out

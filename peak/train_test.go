@@ -7,13 +7,14 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
-	"math"
 	"os"
 	"path/filepath"
 	"strconv"
 	"sync"
 	"testing"
 	"time"
+
+	"leavend/peak/network"
 )
 
 // The seeds of what is learnt from and of what limits are chosen on. Reports
@@ -44,8 +45,8 @@ func (m *model) encode() ([]byte, manifest) {
 	var b bytes.Buffer
 	var parts []manifestPart
 	shapes := map[string][]int{}
-	for name, n := range map[string]network{"call": m.call, "forecast": m.forecast, "bowl": m.bowl} {
-		shapes[name] = n.shape[:]
+	for name, n := range map[string]network.Network{"call": m.call, "forecast": m.forecast, "bowl": m.bowl} {
+		shapes[name] = n.Shape[:]
 	}
 	for _, s := range m.sections() {
 		binary.Write(&b, binary.LittleEndian, (*s.data)[:s.n])
@@ -72,7 +73,7 @@ func TestWeightFile(t *testing.T) {
 	if fmt.Sprint(got) != fmt.Sprint(want) {
 		t.Errorf("manifest: got %+v, want %+v; run %s", got, want, trainCommand)
 	}
-	if n := learnt().call.size() + learnt().forecast.size() + learnt().bowl.size(); n > 3000 {
+	if n := learnt().call.Size() + learnt().forecast.Size() + learnt().bowl.Size(); n > 3000 {
 		t.Errorf("the networks have %d weights, want at most 3000", n)
 	}
 }
@@ -90,42 +91,32 @@ func TestTrain(t *testing.T) {
 		t.Logf("%6.1f s  "+format, append([]any{time.Since(began).Seconds()}, args...)...)
 	}
 	part := func(n int) int { return max(1, int(share*float64(n))) }
-	a := amounts{part(lessons.kitchen), part(lessons.kinds), part(lessons.quiet), part(lessons.histories), part(lessons.catalogue)}
-	rides := gather(a, learnKinds, lessonSeed)
-	step("to learn from: %s", describe(rides))
-	chosen := gather(amounts{kitchen: part(1000), kinds: part(350), quiet: part(500)}, chooseKinds, chooseSeed)
+	a := amounts{kitchen: part(lessons.kitchen), kinds: part(lessons.kinds), blends: part(lessons.blends), quiet: part(lessons.quiet), histories: part(lessons.histories), catalogue: part(lessons.catalogue)}
+	chosen := gather(amounts{kitchen: part(1000), kinds: part(350), quiet: part(500), histories: part(200), usual: true}, chooseKinds, chooseSeed)
 	step("to choose by: %s", describe(chosen))
 	m := decodeModel(nil)
-	forecasts := make([]*learner, len(stageWeights))
-	var call *learner
-	var wg sync.WaitGroup
-	wg.Go(func() { call = learnCall(rides, callSeed, callEpochs) })
-	for i, w := range stageWeights {
-		wg.Go(func() { forecasts[i] = learnForecast(rides, 1, forecastEpochs, w) })
+	var call, forecast *learner
+	if trial != nil { // its networks are kept and the limits chosen again
+		call, forecast = asLearner(trial.call), asLearner(trial.forecast)
+		copy(m.bowl.Weights, trial.bowl.Weights)
+	} else {
+		rides := gather(a, learnKinds, lessonSeed)
+		step("to learn from: %s", describe(rides))
+		var wg sync.WaitGroup
+		wg.Go(func() { call = learnCall(rides, callSeed, callEpochs) })
+		wg.Go(func() { forecast = learnForecast(rides, 1, forecastEpochs) })
+		wg.Wait()
+		copy(m.bowl.Weights, learnBowl(gatherBowls(bowlKinds, part(100), lessonSeed), 1, 12).w)
 	}
-	wg.Wait()
-	copy(m.call.weights, call.kept(callOuts))
+	copy(m.call.Weights, call.kept(callOuts))
 	scores := call.scores(chosen)
 	chooseLimits(chosen, scores, m)
 	step("call: limits %.1f, %v\n%s", m.limits[:2], sharesAt(chosen, scores, m, func(*ride) bool { return true }), byKind(chosen, scores, m))
-	best := math.Inf(1)
-	for i, l := range forecasts {
-		all := l.lookAhead(chosen)
-		step("forecast %v: merit %.1f", stageWeights[i], merit(all))
-		if merit(all) < best {
-			best = merit(all)
-			copy(m.forecast.weights, l.w)
-			chooseWidths(all, m)
-		}
-		for _, share := range stagesOfWay {
-			m, t90, held := missesAt(widened(all, m), share)
-			t.Logf("  at %.0f %%: %.0f / %.0f min, held %.0f %%", 100*share, m, t90, held)
-		}
-	}
-	step("widths %.2f", m.limits[limitLow:])
-	bowls := gatherBowls(part(100), lessonSeed)
-	copy(m.bowl.weights, learnBowl(bowls, 1, 12).w)
-	step("bowl: %d moments", len(bowls))
+	copy(m.forecast.Weights, forecast.w)
+	ahead := forecast.lookAhead(chosen)
+	chooseWidths(ahead, m)
+	chooseBowlWidths(asLearner(m.bowl), gatherBowls(chooseKinds, part(100), chooseSeed), m)
+	step("widths %.2f\n%s", m.limits[limitNew:], describeWidths(ahead, m))
 	file, about := m.encode()
 	raw, _ := json.MarshalIndent(about, "", "  ")
 	dir := os.Getenv("LEAVEND_OUT")
@@ -139,7 +130,7 @@ func TestTrain(t *testing.T) {
 
 const (
 	callSeed       = 2
-	callEpochs     = 24
+	callEpochs     = 30
 	forecastEpochs = 9
 )
 

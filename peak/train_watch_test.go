@@ -4,6 +4,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+
+	"leavend/peak/growth"
 )
 
 // look is one moment of a curve with what was true then, for the call.
@@ -11,7 +13,7 @@ type look struct {
 	in    [callInputs]float32
 	worth float32 // of a call now
 	lag   float32 // hours from now to the peak
-	hours float32 // hours since the feed
+	hours float32 // age of the feed
 	place int8    // see the places
 	told  bool    // the lag is near enough to learn from
 }
@@ -28,11 +30,18 @@ const (
 // moment is one moment of a curve and what was still to come, for the
 // forecast.
 type moment struct {
-	in   [forecastInputs]float32
-	left float32 // hours to the peak at the present pace over thermal time so far; 0 past it
-	more float32 // logarithm of the rise at the peak over the greatest so far
-	way  float32 // share of the way from feed to peak
-	norm float32 // hours from feed to peak
+	in    [forecastInputs]float32
+	left  float32 // hours to the peak at the present pace over thermal time so far; 0 past it
+	more  float32 // logarithm of the rise at the peak over the greatest so far
+	way   float32 // share of the way from feed to peak
+	norm  float32 // hours from feed to peak
+	warm  float32 // thermal time since the feed
+	late  float32 // hours from the peak to the end of the ripe time
+	since float32 // hours since the feed, by a clock that does not step
+	doubt float32 // how far the curve is from what past feeds expect
+
+	alone bool       // only past feeds forecast here: the curve has not moved
+	q     [3]float32 // what they say
 }
 
 // ride is one feed as the networks see it.
@@ -49,8 +58,8 @@ type ride struct {
 // still ripe.
 const (
 	worthEarly     = -0.7
-	worthNearEarly = -0.1
-	worthNearLate  = 0.3
+	worthNearEarly = 0
+	worthNearLate  = 0.4
 	worthLate      = 0
 	worthMiss      = -0.1
 	worthNever     = -4
@@ -83,7 +92,7 @@ func watchFeed(rec invented, past []Feed) (out ride) {
 	if len(rec.feeds) > 0 {
 		f = rec.feeds[0]
 	}
-	n, m := 0, 0
+	n, m, early := 0, 0, 0
 	clock := func() float64 { return d.clock.last.Sub(rec.rows[0].at).Hours() } // when a call would be made; it may step
 	d.watch = func(d *Detector) bool {
 		now := clock()
@@ -94,23 +103,34 @@ func watchFeed(rec invented, past []Feed) (out ride) {
 		if n++; n%every != 0 || f.peaked && now > f.hi+2 {
 			return false
 		}
-		l := look{hours: float32(now)}
+		l := look{hours: float32(d.thermal.age())}
 		l.worth, l.place = worthOf(&f, now)
 		l.lag = float32(f.peak - now)
 		l.told = f.peaked && math.Abs(f.peak-now) < 1.5 && now > f.lo-0.75 && now < f.hi+0.75
-		d.readCall(&l.in)
+		callFeatures(&d.curve, &l.in)
 		out.looks = append(out.looks, l)
 		return false
 	}
-	d.watchAhead = func(d *Detector) {
-		now := clock()
-		if m++; m%6 != 0 || !f.peaked || now > min(f.hi, f.peak+0.5) {
+	d.watchAhead = func(d *Detector, past *[3]float64) {
+		now, count := clock(), &m
+		if past != nil {
+			count = &early
+		}
+		if *count++; *count%6 != 0 || !f.peaked || now > min(f.hi, f.peak+0.5) {
 			return
 		}
-		scale := max(d.thermal.hours, 0.1) / pace(d.thermal.tempC)
-		a := moment{left: float32(max(f.peak-now, 0) / scale), way: float32(now / f.peak), norm: float32(f.peak)}
-		a.more = float32(math.Log(max(f.rise/max(d.feed.high-d.feed.base, 1), 0.9)))
-		d.readForecast(&a.in)
+		warm := max(d.thermal.hours, 0.1)
+		a := moment{left: float32(max(f.peak-now, 0) * growth.Pace(d.thermal.tempC) / warm), way: float32(now / f.peak), norm: float32(f.peak), warm: float32(warm), late: float32(f.hi5 - f.peak), since: float32(d.trend.now - d.feed.at)}
+		if past != nil {
+			a.alone = true
+			for i, v := range past {
+				a.q[i] = float32(v)
+			}
+		} else {
+			a.more = float32(math.Log(max(f.rise/max(d.feed.high-d.feed.base, 1), 0.9)))
+			forecastFeatures(&d.curve, &a.in)
+			a.doubt = float32(d.profile.expects(&d.curve).doubt())
+		}
 		out.moments = append(out.moments, a)
 	}
 	for _, s := range rec.rows {
@@ -133,7 +153,7 @@ type knownFeed struct {
 func witness(rec invented, fed func(row int, d *Detector)) *Detector {
 	d, k := New(Opts{}), -1
 	t0 := rec.rows[0].at
-	d.watchAhead = func(*Detector) {}
+	d.watchAhead = func(*Detector, *[3]float64) {}
 	d.watch = func(d *Detector) bool {
 		if k >= 0 && k < len(rec.feeds) && rec.feeds[k].peaked && d.clock.last.Sub(t0).Hours() > rec.feeds[k].hi {
 			d.feed.called = true

@@ -86,11 +86,12 @@ func (t *track) begin(z, r, wander float64) {
 }
 
 // trend is a bank of tracks, from a curve that hardly bends to one that may
-// turn within minutes. Each is weighed by how well it has predicted lately,
+// turn within minutes. Each is weighed by how well it has predicted recently,
 // so that a dome is smoothed over hours and a cusp over minutes.
 type trend struct {
 	tracks [trackCount]track
 	begun  bool
+	now    float64 // hours of its state
 	dt     float64 // hours for which keep and fade were worked out
 	keep   float64 // share of the wander that is left after dt
 	fade   float64 // share of the evidence that is left after dt
@@ -111,18 +112,20 @@ var roughness = [trackCount][2]float64{
 	{0, 0.1}, {0, 1}, {0, 10}, {0, 100}, {4, 10}, {40, 100}, {400, 400}, {4000, 4000},
 }
 
-// reset starts the bank at a measured height z with variance r of white noise
-// and wander of the sensor.
-func (b *trend) reset(z, r, wander float64) {
+// reset starts the bank at now with a measured height z with variance r of white
+// noise and wander of the sensor.
+func (b *trend) reset(now, z, r, wander float64) {
 	for i := range b.tracks {
 		b.tracks[i] = track{qSpeed: roughness[i][0], qAccel: roughness[i][1], w: 1.0 / trackCount}
 		b.tracks[i].begin(z, r, wander)
 	}
-	b.begun = true
+	b.begun, b.now = true, now
 }
 
-// add moves the bank by dt hours and takes in a measured height.
-func (b *trend) add(dt, z, r, wander float64) {
+// add moves the bank to now and takes in a measured height.
+func (b *trend) add(now, z, r, wander float64) {
+	dt := now - b.now
+	b.now = now
 	if dt != b.dt {
 		b.dt, b.keep, b.fade = dt, wanderKeep(dt), math.Pow(evidenceKeep, dt*60)
 	}

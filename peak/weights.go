@@ -5,6 +5,8 @@ import (
 	"encoding/binary"
 	"math"
 	"sync"
+
+	"leavend/peak/network"
 )
 
 // weightFile holds everything that was learnt, as little-endian float32 in the
@@ -16,16 +18,18 @@ var weightFile []byte
 
 // model is what was learnt.
 type model struct {
-	call, forecast, bowl network
+	call, forecast, bowl network.Network
 	limits               []float32 // see the limit constants
 }
 
 // The places in model.limits.
 const (
-	limitCall  = 0                      // the score from which the peak is called: of a steady sensor, of one that wanders
-	limitLow   = 2                      // what the interval's lower half is multiplied with, for each stage
-	limitHigh  = limitLow + widenStages // the same of its upper half
-	limitCount = limitHigh + widenStages
+	limitCall    = 0                       // the score from which the peak is called: of a steady sensor, of one that wanders
+	limitNew     = 2                       // widths of the interval: of a new starter
+	limitKnown   = limitNew + widthCount   // of one with past feeds
+	limitProfile = limitKnown + widthCount // before the curve has moved: one for each half
+	limitBowl    = limitProfile + 2
+	limitCount   = limitBowl + 2
 )
 
 // The outputs of the networks.
@@ -48,13 +52,13 @@ type section struct {
 
 // sections lists the parts of the file in their order.
 func (m *model) sections() []section {
-	m.call.shape = [4]int{callInputs, 16, 8, callOuts}
-	m.forecast.shape = [4]int{forecastInputs, 14, 8, forecastOuts}
-	m.bowl.shape = [4]int{bowlInputs, 8, 4, bowlOuts}
+	m.call.Shape = [4]int{callInputs, 16, 8, callOuts}
+	m.forecast.Shape = [4]int{forecastInputs, 14, 8, forecastOuts}
+	m.bowl.Shape = [4]int{bowlInputs, 8, 4, bowlOuts}
 	return []section{
-		{"call", &m.call.weights, m.call.size()},
-		{"forecast", &m.forecast.weights, m.forecast.size()},
-		{"bowl", &m.bowl.weights, m.bowl.size()},
+		{"call", &m.call.Weights, m.call.Size()},
+		{"forecast", &m.forecast.Weights, m.forecast.Size()},
+		{"bowl", &m.bowl.Weights, m.bowl.Size()},
 		{"limits", &m.limits, limitCount},
 	}
 }

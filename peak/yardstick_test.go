@@ -3,6 +3,7 @@ package peak
 import (
 	"fmt"
 	"math"
+	"slices"
 	"testing"
 	"time"
 
@@ -65,7 +66,7 @@ func plainMinutes(rows []sample, start time.Time) (t, y []float64) {
 	for i, s := range rows {
 		m := math.Floor(s.at.Sub(start).Minutes())
 		if m != minute && len(of) > 0 {
-			insertionSort(of)
+			slices.Sort(of)
 			t, y = append(t, (minute+0.5)/60), append(y, of[len(of)/2])
 			of = of[:0]
 		}
@@ -77,7 +78,7 @@ func plainMinutes(rows []sample, start time.Time) (t, y []float64) {
 	calm := make([]float64, len(y))
 	for i := range y {
 		w := append([]float64(nil), y[max(0, i-7):min(len(y), i+8)]...)
-		insertionSort(w)
+		slices.Sort(w)
 		if calm[i] = y[i]; math.Abs(y[i]-w[len(w)/2]) > 6 {
 			calm[i] = w[len(w)/2]
 		}

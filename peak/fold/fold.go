@@ -55,6 +55,8 @@ type Filter struct {
 	missed int       // of them, that were missing
 	until  time.Time // the surface is level again then
 	noise  float64   // of a reading, mm
+	step   float64   // the smallest between two readings, mm; 0 where none was seen
+	last   float64   // the reading before, mm
 	block  []point   // the newest readings on the line
 	drawn  float64   // the line as it was at their beginning, drawn on
 	wander float64   // how far a block lies off it, mean square: foam and drift as well as noise
@@ -70,7 +72,7 @@ func New() *Filter { return &Filter{noise: 1.2, wander: 0.5} }
 
 // Reset forgets all, for a new dough.
 func (f *Filter) Reset() {
-	*f = Filter{noise: f.noise, wander: f.wander, past: f.past[:0], after: f.after[:0], block: f.block[:0]}
+	*f = Filter{noise: f.noise, step: f.step, wander: f.wander, past: f.past[:0], after: f.after[:0], block: f.block[:0]}
 }
 
 // Folded says that the baker has folded.
@@ -88,6 +90,7 @@ func (f *Filter) Add(at time.Time, mm float64) (heightMM float64, folded bool) {
 		f.missed++
 		return mm, false
 	}
+	f.seeStep(mm)
 	line, known := f.line(at)
 	off := math.Abs(mm - line)
 	switch {
@@ -101,7 +104,7 @@ func (f *Filter) Add(at time.Time, mm float64) (heightMM float64, folded bool) {
 		f.missed += 2
 		f.after = f.after[:0]
 		return f.through(at, mm), false
-	case !f.touched() && off <= max(SuddenMM, 3*f.noise):
+	case !f.touched() && off <= max(SuddenMM, 3*f.noise, f.sure()):
 		f.hand, f.missed, f.after = time.Time{}, 0, f.after[:0]
 		f.learn(at, mm, line)
 		f.keep(at, mm)
@@ -123,9 +126,9 @@ func (f *Filter) settle(at time.Time, mm, line float64) (heightMM float64, folde
 	case len(f.after) < settling || at.Sub(f.after[0].at) < 30*time.Second:
 		return math.NaN(), false
 	}
-	jump, least := median(f.after)-line, max(SuddenMM, 8*math.Sqrt(f.wander))
+	jump, least := median(f.after)-line, max(SuddenMM, 8*math.Sqrt(f.wander), f.sure())
 	if f.touched() {
-		least = max(touchedMM, 4*math.Sqrt(f.wander))
+		least = max(touchedMM, 4*math.Sqrt(f.wander), f.sure())
 	}
 	after := f.after
 	f.after, f.hand, f.missed = f.after[:0], time.Time{}, 0
@@ -141,6 +144,17 @@ func (f *Filter) settle(at time.Time, mm, line float64) (heightMM float64, folde
 	f.Folded(after[0].at)
 	return math.NaN(), true
 }
+
+// seeStep learns the ranger's step: an echo counts in millimetres.
+func (f *Filter) seeStep(mm float64) {
+	if gap := math.Abs(mm - f.last); gap > 1e-3 && (f.step == 0 || gap < f.step) && f.last != 0 {
+		f.step = gap
+	}
+	f.last = mm
+}
+
+// sure is the jump that is more than the ranger's next step.
+func (f *Filter) sure() float64 { return 1.5 * f.step }
 
 // touched reports whether something was between sensor and dough, or the bowl away.
 // One reading that did not come is no hand; one far off is.

@@ -3,7 +3,7 @@ package timetopeak
 import (
 	"math"
 
-	"leavend/peak"
+	"leavend/peak/growth"
 )
 
 // The warmth responses that a starter may have. The published ones stand for
@@ -39,8 +39,8 @@ type table [responses][tableLen]float64
 func newTable() *table {
 	// Gänzle, Ehmann and Hammes 1998 as quoted, for C. milleri, now K. humilis;
 	// Salvadó et al. 2011 as quoted, averaged over strains of S. cerevisiae.
-	h := peak.Ganzle{A: 0.0124, B: 2.981, C: 0.3355, TMax: 36}
-	c := peak.CTMI{TMin: 2.84, TOpt: 32.27, TMax: 45.39}
+	h := growth.Ganzle{A: 0.0124, B: 2.981, C: 0.3355, TMax: 36}
+	c := growth.CTMI{TMin: 2.84, TOpt: 32.27, TMax: 45.39}
 	t := &table{}
 	for i := range tableLen {
 		at := tableFromC + float64(i)/tablePerC

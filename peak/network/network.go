@@ -1,29 +1,30 @@
-package peak
+// Package network runs small neural networks without allocation.
+package network
 
 import "math"
 
-// network is a small one of two hidden layers with tanh. Its weights stand
-// layer by layer, and for each neuron its bias before its inputs.
-type network struct {
-	shape   [4]int // inputs, the two hidden layers, outputs
-	weights []float32
+// Network has two hidden layers with tanh. Its weights stand layer by layer,
+// and for each neuron its bias before its inputs.
+type Network struct {
+	Shape   [4]int // inputs, the two hidden layers of at most 16 neurons, outputs
+	Weights []float32
 }
 
 // hiddenMost is the width of the widest hidden layer.
 const hiddenMost = 16
 
-// size is how many weights a network of that shape has.
-func (n network) size() int {
-	s := n.shape
+// Size is how many weights a network of that shape has.
+func (n Network) Size() int {
+	s := n.Shape
 	return s[1]*(s[0]+1) + s[2]*(s[1]+1) + s[3]*(s[2]+1)
 }
 
-// run computes the outputs; it allocates nothing.
-func (n network) run(in, out []float32) {
+// Run computes the outputs; it allocates nothing.
+func (n Network) Run(in, out []float32) {
 	var a, b [hiddenMost]float32
-	w := layer(n.weights, in, a[:n.shape[1]], true)
-	w = layer(w, a[:n.shape[1]], b[:n.shape[2]], true)
-	layer(w, b[:n.shape[2]], out, false)
+	w := layer(n.Weights, in, a[:n.Shape[1]], true)
+	w = layer(w, a[:n.Shape[1]], b[:n.Shape[2]], true)
+	layer(w, b[:n.Shape[2]], out, false)
 }
 
 // layer runs one layer and returns the weights behind it.

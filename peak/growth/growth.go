@@ -1,4 +1,6 @@
-package peak
+// Package growth holds published rates of growth by temperature, and the pace
+// at which a starter lives.
+package growth
 
 import "math"
 
@@ -30,24 +32,25 @@ func (g Ganzle) Growth(tempC float64) float64 {
 	return g.A * math.Pow(x, g.B) * math.Exp(-g.C*x)
 }
 
-// The default pace is that of S. cerevisiae, cardinal temperatures averaged
-// over strains (quoted from Salvadó et al., AEM 77:2292, 2011).
+// The pace is that of S. cerevisiae, cardinal temperatures averaged over
+// strains (quoted from Salvadó et al., AEM 77:2292, 2011).
 const (
-	yeastTMin = 2.84
-	yeastTOpt = 32.27
-	yeastTMax = 45.39
-
-	refTempC = 25 // warm time runs like clock time at this temperature
+	TMin = 2.84
+	TOpt = 32.27
+	TMax = 45.39
 )
 
-// Pace returns how fast a starter lives at tempC relative to 25 °C. An hour
-// at pace 2 counts as two warm hours. NaN counts as 25 °C. Below the
+// paceC is where a thermal hour lasts an hour, °C.
+const paceC = 25
+
+// Pace returns how fast a starter lives at tempC relative to 25 °C: an hour at
+// pace 2 counts as two thermal hours. NaN counts as 25 °C. Below the
 // cardinal minimum the pace is a small floor and not zero, because a jar in
 // the fridge does go on.
-func pace(tempC float64) float64 {
+func Pace(tempC float64) float64 {
 	if !(tempC > -50 && tempC < 100) {
 		return 1
 	}
-	c := CTMI{yeastTMin, yeastTOpt, yeastTMax}
-	return max(c.Growth(tempC)/c.Growth(refTempC), 0.02)
+	c := CTMI{TMin, TOpt, TMax}
+	return max(c.Growth(tempC)/c.Growth(paceC), 0.02)
 }
