@@ -50,7 +50,7 @@ func TestStoreCommands(t *testing.T) {
 		t.Errorf("export: %d %s\n%s", code, errs, out)
 	}
 	file := filepath.Join(dir, "journal.json")
-	if _, errs, code = runLine(t, "export", "--store", copied, "--json", "--out", file); code != failure.Done {
+	if _, errs, code = runLine(t, "export", "--store", copied, "--json", "-o", file); code != failure.Done {
 		t.Errorf("export --json: %d %s", code, errs)
 	}
 	if text, err := os.ReadFile(file); err != nil || !bytes.Contains(text, []byte(`"source":"marked"`)) {

@@ -41,7 +41,7 @@ as time-series databases take them. The daemon may run.`,
 	c.Flags().StringVar(&f.vessel, "vessel", "", "which vessel; needed where there are several")
 	c.Flags().StringVar(&f.from, "from", "", "start: a date or an RFC 3339 time (default: the beginning)")
 	c.Flags().StringVar(&f.to, "to", "", "end, exclusive (default: now)")
-	c.Flags().StringVar(&f.out, "out", "", "file to write, which must not exist (default: standard output)")
+	c.Flags().StringVarP(&f.out, "output", "o", "", "file to write, which must not exist (default: standard output)")
 	c.Flags().BoolVar(&f.json, "json", false, "write the journal instead of readings")
 	c.Flags().BoolVar(&f.lines, "line-protocol", false, "write points in the line protocol, of all vessels or of --vessel")
 	c.MarkFlagsMutuallyExclusive("json", "line-protocol")
