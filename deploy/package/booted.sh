@@ -37,10 +37,39 @@ more_mats() { [ "$(mats)" != "$1" ] && mats | grep 'status=0'; }
 rated() { systemd-analyze security --no-pager leavend.service | awk '/Overall exposure/ {print; exit !($(NF-2) <= 2.0)}'; }
 apt() { DEBIAN_FRONTEND=noninteractive apt-get -qq -y --no-install-recommends "$@"; }
 
+# The guide's own commands, copied from the guide that the package holds. A
+# person's sudo is a few lines here, for a bare Debian has none.
+guide=/usr/share/doc/leavend/deploy/guide/start.md
+cat >/usr/local/bin/sudo <<'SUDO'
+#!/bin/sh
+[ "$1" = -u ] && { user=$2; shift 2; exec setpriv --reuid "$user" --regid "$user" --init-groups "$@"; }
+exec "$@"
+SUDO
+chmod 755 /usr/local/bin/sudo
+# play WORDS runs the guide's command that holds them; what a person types comes
+# by standard input.
+play() {
+	local command
+	command=$(grep -oE '^ {7}sudo .*|`sudo [^`]*`' "$guide" | tr -d '`' | sed 's/^ *//' | grep -F -- "$1" | head -1)
+	[ -n "$command" ] || { echo "the guide has no command with: $1"; return 1; }
+	bash -c "$command"
+}
+opened() { printf '1\nflour and water\n' | play 'web open' | grep -F 'https://'; }
+shown() { play 'web show' | grep -F 'https://'; }
+closed() { play 'web close'; }
+checked() { play 'leavend check' | grep -F 'leavend.toml is sound'; }
+
 holds 60 "the service came up with the system, and said that it is ready" is ActiveState active
 holds 20 "the page is there to set things up" page
 holds 10 "it runs as its user" bash -c '[ "$(ps -o user= -p "$(systemctl show -P MainPID leavend)" 2>/dev/null || stat -c %U /proc/$(systemctl show -P MainPID leavend))" = leavend ]'
 holds 10 "systemd rates the unit 2.0 or better" rated
+holds 60 "step 5 of the guide opens the page to the home network, without a file edited" opened
+holds 10 "and shows its address again" shown
+holds 10 "leavend says that it works" leavend health
+holds 60 "and closes it" closed
+holds 60 "and sends it as before" bash -c "sed -i 's/^tls = .*/tls = \"off\"/' /etc/leavend/leavend.toml && systemctl restart leavend"
+holds 20 "the page is there again" page
+holds 60 "step 6 of the guide says what will run" checked
 
 cat >>/etc/leavend/leavend.toml <<'CONF'
 [[sensor]]

@@ -91,15 +91,15 @@ func (r *runner) once(ctx context.Context, trouble string) (started bool, change
 			log.Info(said)
 		}
 	}
-	ctx, stop := context.WithCancel(ctx)
-	defer stop()
+	ctx, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
 	asked := make(chan restart, 1)
 	ask := func(q restart) {
 		select {
 		case asked <- q:
 		default: // one is enough
 		}
-		stop()
+		stop(daemon.ErrRestart)
 	}
 	d, err := daemon.New(ctx, conf, log, daemon.Parts{
 		Local: true, Reload: func(before []byte) { ask(restart{before: before}) }, Restore: func(backup string) { ask(restart{backup: backup}) },

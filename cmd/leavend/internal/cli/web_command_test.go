@@ -3,9 +3,12 @@ package cli
 import (
 	"crypto/tls"
 	"encoding/json"
+	"net"
 	"net/http"
 	"os"
+	"path/filepath"
 	"strings"
+	"syscall"
 	"testing"
 
 	"leavend/cmd/leavend/internal/config"
@@ -75,5 +78,49 @@ func TestDrawQR(t *testing.T) {
 `
 	if strings.TrimRight(got, "\n") != strings.TrimRight(want, "\n") {
 		t.Errorf("got\n%swant\n%s", got, want)
+	}
+}
+
+// TestRestartIsNoStopForSystemd listens where systemd would: a daemon that starts
+// again with other settings must not say that it stops, or systemd kills it when
+// it has not ended in TimeoutStopSec=.
+func TestRestartIsNoStopForSystemd(t *testing.T) {
+	dir := t.TempDir()
+	systemd, err := net.ListenUnixgram("unixgram", &net.UnixAddr{Name: filepath.Join(dir, "notify"), Net: "unixgram"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer systemd.Close()
+	heard := make(chan string, 100)
+	go func() {
+		defer close(heard)
+		for buf := make([]byte, 4096); ; {
+			n, err := systemd.Read(buf)
+			if err != nil {
+				return
+			}
+			heard <- string(buf[:n])
+		}
+	}()
+	file := configtest.Write(t, "data_dir = \""+dir+"\"\n[mqtt]\non = false\n[metrics]\non = false\n[web]\nlisten = \""+leavendtest.FreePort(t)+"\"\n")
+	daemon := program("run", "--config", file)
+	daemon.Env = append(daemon.Env, "NOTIFY_SOCKET="+systemd.LocalAddr().String())
+	leavendtest.Start(t, daemon)
+	if got := <-heard; got != "READY=1" {
+		t.Fatalf("systemd hears %q first", got)
+	}
+	open := program("web", "open", "--tls", "off", "--config", file)
+	open.Stdin = strings.NewReader("flour and water\n")
+	if out, err := open.CombinedOutput(); err != nil {
+		t.Fatalf("%v: %s", err, out)
+	}
+	if got := <-heard; got != "READY=1" {
+		t.Errorf("systemd hears %q when the daemon starts again", got)
+	}
+	if err := daemon.Process.Signal(syscall.SIGTERM); err != nil {
+		t.Fatal(err)
+	}
+	if got := <-heard; got != "STOPPING=1" {
+		t.Errorf("systemd hears %q when the daemon is to end", got)
 	}
 }

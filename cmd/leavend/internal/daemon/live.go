@@ -76,7 +76,9 @@ func (d *Daemon) Run(ctx context.Context) error {
 	d.super.Ready()
 
 	<-ctx.Done()
-	d.super.Stopping()
+	if !errors.Is(context.Cause(ctx), ErrRestart) {
+		d.super.Stopping()
+	}
 	err := d.matOff()
 	d.noteOff(err)
 	inner.Wait()

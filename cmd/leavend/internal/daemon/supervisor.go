@@ -1,6 +1,8 @@
 package daemon
 
 import (
+	"context"
+	"fmt"
 	"time"
 
 	systemd "github.com/coreos/go-systemd/v22/daemon"
@@ -25,6 +27,11 @@ func newSupervisor() *supervisor {
 
 // Ready says that the daemon is up.
 func (s *supervisor) Ready() { _, _ = systemd.SdNotify(false, systemd.SdNotifyReady) }
+
+// ErrRestart is the cause of a context that ends so that the same process opens
+// the daemon again. systemd is told nothing then: it would kill who says that
+// they stop and does not end.
+var ErrRestart = fmt.Errorf("starting again: %w", context.Canceled)
 
 // Stopping says that the daemon is going down.
 func (s *supervisor) Stopping() { _, _ = systemd.SdNotify(false, systemd.SdNotifyStopping) }
