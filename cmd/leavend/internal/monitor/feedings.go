@@ -1,6 +1,7 @@
 package monitor
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -245,7 +246,10 @@ func (m *Monitor) Fed(ctx context.Context, slug string, feed store.Feed) (store.
 		feed.At = now // the phone's clock is a little fast
 	}
 	feed.Vessel, feed.Source = slug, store.Marked
-	feed.ChilledH = m.Fridge.Hours(slug, feed.At)
+	if err := m.CheckLevain(slug, feed.From); err != nil {
+		return feed, err
+	}
+	feed.ChilledH = m.Fridge.Hours(cmp.Or(feed.From, slug), feed.At)
 	if begun, err := BegunAt(ctx, m.Store, slug); err == nil && feed.At.Before(begun) {
 		return m.Store.AddFeed(ctx, feed) // of the starter before; the curve goes on
 	}
@@ -263,9 +267,26 @@ func (m *Monitor) Fed(ctx context.Context, slug string, feed store.Feed) (store.
 		for _, e := range v.Fed(feed.At) {
 			m.Hub.Event(e)
 		}
+		if feed.From != "" { // it is foretold by the curves of the starter that it is built from
+			err = m.Rebuild(ctx, v)
+			v.Noted(feed.ID, now)
+		}
 	}
 	// Who is fed is not asleep; back in the fridge it is said again.
 	return feed, errors.Join(err, m.Fridge.forget(ctx, m.Store, slug))
+}
+
+// CheckLevain refuses a feed of a vessel that is said to be built from a jar where that
+// cannot be.
+func (m *Monitor) CheckLevain(slug, from string) error {
+	if from == "" {
+		return nil
+	}
+	v, mother := m.Vessel(slug), m.Vessel(from)
+	if mother == nil || v == nil || mother == v || mother.Conf.Kind != config.Jar || v.Conf.Kind != config.Jar {
+		return fmt.Errorf("a levain is built in a jar from the starter of another; %q is none", from)
+	}
+	return nil
 }
 
 // lateAfter is from when on a feed counts as noted late. The button is pressed

@@ -26,6 +26,7 @@ type Profile struct {
 	Topped    bool       // it came to its top since
 	ToppedAt  time.Time  // when, as far as that was kept
 	Seen      bool       // the jar was watched since
+	TakenG    float64    // of it, for levains in other jars since
 	Usual     feedmath.Feed
 	Weighs    bool          // Usual has weights
 	Rises     float64       // its rise ratio at the peak, the median; NaN where that is not known
@@ -98,6 +99,9 @@ func (r *Profile) present(ctx context.Context, s *store.Store, of config.Vessel)
 		return err
 	}
 	r.Fed, r.Last = true, feeds[0]
+	if r.TakenG, err = takenSince(ctx, s, of.Slug, r.Last.At); err != nil {
+		return err
+	}
 	events, err := s.Events(ctx, store.Query{Vessel: of.Slug, From: r.Last.At})
 	if err != nil {
 		return err

@@ -54,6 +54,10 @@ func BegunAt(ctx context.Context, s *store.Store, slug string) (time.Time, error
 // equally many new ones: a jar that alone got a new one learns alone, until the
 // others got it too.
 func lineage(ctx context.Context, s *store.Store, vessels []config.Vessel, of config.Vessel) ([]generation, error) {
+	of, err := motherOf(ctx, s, vessels, of)
+	if err != nil {
+		return nil, err
+	}
 	own, err := generationsOf(ctx, s, of.Slug)
 	if err != nil {
 		return nil, err
@@ -72,6 +76,33 @@ func lineage(ctx context.Context, s *store.Store, vessels []config.Vessel, of co
 		}
 	}
 	return kin, nil
+}
+
+// motherOf is the jar whose starter a vessel holds: another's, where a levain was built
+// in it, and else its own.
+func motherOf(ctx context.Context, s *store.Store, vessels []config.Vessel, of config.Vessel) (config.Vessel, error) {
+	last, ok, err := s.LastFeed(ctx, of.Slug)
+	if err != nil || !ok || last.From == "" {
+		return of, err
+	}
+	for _, conf := range vessels {
+		if conf.Slug == last.From && conf.Kind == of.Kind {
+			return conf, nil
+		}
+	}
+	return of, nil
+}
+
+// takenSince is how much of a jar's starter went into levains in other jars since a
+// moment, in grams.
+func takenSince(ctx context.Context, s *store.Store, of string, since time.Time) (grams float64, err error) {
+	feeds, err := s.Feeds(ctx, store.Query{From: since})
+	for _, f := range feeds {
+		if f.From == of && f.At.After(since) {
+			grams += f.KeptG
+		}
+	}
+	return grams, err
 }
 
 // query asks for what belongs to a reign, the newest so many.

@@ -44,6 +44,8 @@ type asked struct {
 	// Whose mat dough and starter stand on, where it is another vessel's.
 	doughMat, starterMat string
 
+	levainIn string // the name of the jar that a levain is built in
+
 	doubts []text.Message
 	dead   bool // it showed no top when it should have
 }
@@ -61,6 +63,9 @@ func (p Planner) Prepare(ctx context.Context, ask Ask, now time.Time) (asked, er
 	}
 	a.ask.Vessel = a.jar.Slug
 	var err error
+	if a.levainIn, err = p.levainJar(a.ask); err != nil {
+		return a, err
+	}
 	if a.ask.Fridge, err = p.chilled(ctx, a.ask); err != nil {
 		return a, err
 	}
@@ -139,7 +144,7 @@ func (p Planner) warmths(a *asked) (starter, dough []plan.Warmth) {
 	on, named := p.Conf.Vessel(m.Vessel)
 	bowls := named && on.Kind == config.Bowl
 	switch {
-	case !named || on.Slug == a.jar.Slug:
+	case !named && a.ask.Levain == "", named && on.Slug == a.ask.ripensIn():
 		starter = append(starter, held...)
 	case bowls && p.Conf.Plan.StarterOnMat:
 		starter, a.starterMat = append(starter, held...), on.Name
@@ -276,9 +281,12 @@ const spareG = 20
 
 // amounts are a feed's weights, by the journal's arithmetic.
 func (a *asked) amounts(r plan.Ratio, starterG float64) (plan.Amounts, error) {
-	have := a.haveG()
+	have, spare := a.haveG(), float64(spareG)
+	if a.ask.Levain != "" {
+		have, spare = max(have-spareG, 0), 0 // all of it goes into the dough, and the mother stays
+	}
 	need := feedmath.Need{
-		Grams: starterG, SpareG: spareG, StuckG: feedmath.UsualStuckG, LostShare: feedmath.UsualLostShare,
+		Grams: starterG, SpareG: spare, StuckG: feedmath.UsualStuckG, LostShare: feedmath.UsualLostShare,
 		Have: feedmath.Starter{Grams: enoughG, Hydration: 1}, Ratio: feedmath.Ratio{Starter: 1, Flour: r.Flour, Water: r.Water},
 	}
 	steps, err := feedmath.Plan(need)
@@ -314,7 +322,7 @@ func (a *asked) haveG() float64 {
 	}
 	last := monitor.MixedFeed(a.record.Last)
 	if m := last.Mix(1); last.KeptG > 0 && m.FlourG > 0 {
-		return m.TotalG()*(1-feedmath.UsualLostShare) - feedmath.UsualStuckG
+		return max(m.TotalG()*(1-feedmath.UsualLostShare)-feedmath.UsualStuckG-a.record.TakenG, 0)
 	}
 	return enoughG
 }

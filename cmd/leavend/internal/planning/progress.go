@@ -45,7 +45,7 @@ func (p *progress) watched(c *chosenPlan) *monitor.Vessel {
 	case c.Running == nil:
 		return nil
 	case c.Running.Wait.Top:
-		return p.m.Vessel(c.Ask.Vessel)
+		return p.m.Vessel(c.Ask.ripensIn())
 	case c.Running.Wait.Fridge:
 		return nil
 	}
@@ -85,7 +85,7 @@ func (p *progress) stepFed(c *chosenPlan, subject string) int {
 		}
 	}
 	return slices.IndexFunc(c.Shown.Steps, func(s Step) bool {
-		feeds := c.Ask.Vessel == subject && (s.Name == plan.FeedName || s.Name == plan.RefreshFeed)
+		feeds := s.Name == plan.FeedName && c.Ask.ripensIn() == subject || s.Name == plan.RefreshFeed && c.Ask.Vessel == subject
 		return s.Kind == "do" && !s.Done && (feeds || s.Name == mixes)
 	})
 }

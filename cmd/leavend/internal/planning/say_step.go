@@ -19,8 +19,7 @@ func step(s plan.Step, one plan.Plan, a asked) text.Message {
 	case plan.RefreshFeed:
 		return text.Say("plan.step.wake", text.Weight("grams", min(feedmath.WakingG(one.Feed.KeepG), math.Floor(a.haveG()))))
 	case plan.FeedName:
-		return text.Say("plan.step.feed", text.Name("ratio", ratioText(one.Ratio)), text.Weight("keep", one.Feed.KeepG),
-			text.List("flours", weigh(one.Feed.Flours)), text.Weight("water", one.Feed.WaterG))
+		return a.feeds(one)
 	case plan.IntoFridge:
 		return text.Say("plan.step.into_fridge")
 	case plan.ChillName:
@@ -30,6 +29,19 @@ func step(s plan.Step, one plan.Plan, a asked) text.Message {
 		return text.Say("plan.step.oven", text.Time("at", s.OvenOn), stage(s.Name), text.Duration("span", s.Until.Sub(s.At)), text.Temp("low", bakedFromC), text.Temp("high", bakedToC))
 	}
 	return work(s.Name, one, a)
+}
+
+// feeds says how the starter for the dough is fed, or a levain built from it.
+func (a *asked) feeds(one plan.Plan) text.Message {
+	args := []text.Arg{text.Name("ratio", ratioText(one.Ratio)), text.Weight("keep", one.Feed.KeepG), text.List("flours", weigh(one.Feed.Flours)),
+		text.Weight("water", one.Feed.WaterG), text.Name("name", a.jar.Name), text.Name("jar", a.levainIn)}
+	switch a.ask.Levain {
+	case "":
+		return text.Say("plan.step.feed", args...)
+	case unwatched:
+		return text.Say("plan.step.levain", args...)
+	}
+	return text.Say("plan.step.levain_in", args...)
 }
 
 // work says what is done with the dough, and what goes into it.

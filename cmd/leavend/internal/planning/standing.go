@@ -13,7 +13,7 @@ import (
 // there is none.
 func (p Planner) standing(a *asked) *plan.Standing {
 	r := a.record
-	if !r.Fed || a.dead || a.ask.Fridge || a.problem.Starter.Refreshes > 0 {
+	if !r.Fed || a.dead || a.ask.Levain != "" || a.ask.Fridge || a.problem.Starter.Refreshes > 0 {
 		return nil
 	}
 	s := &plan.Standing{FedAt: r.Last.At, Ratio: a.fedRatio(), Warmth: plan.Warmth{C: a.roomC}}

@@ -99,7 +99,7 @@ func (p *planMat) warm(c *chosenPlan, now time.Time) {
 func (p *planMat) mayHold(c *chosenPlan) bool {
 	on, may := p.Mat.Vessel().Conf, p.m.Conf.Plan
 	switch w := c.Running.Wait; {
-	case w.Top && on.Slug == c.Ask.Vessel:
+	case w.Top && on.Slug == c.Ask.ripensIn():
 		return false // its hour was steered to, and the baker dropped that
 	case w.Top, w.Name == plan.RefreshWait:
 		return on.Slug == c.Ask.Vessel || on.Kind == config.Bowl && may.StarterOnMat

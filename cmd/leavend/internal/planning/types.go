@@ -22,6 +22,7 @@ type Ask struct {
 	Fridge   bool      `json:"fridge"`                 // the jar stands in the fridge
 	HaveG    float64   `json:"have_g"`                 // starter in the jar; 0: as the journal has it
 	ByHand   bool      `json:"by_hand"`                // the baker sets the mat, and no plan does
+	Levain   string    `json:"levain,omitempty"`       // the jar that a levain is built in, and the mother kept; "-" is one that is not watched
 	Loaves   int       `json:"loaves,omitempty"`       // how many, each of the recipe's weight; 0 is one
 	Share    float64   `json:"starter_share,omitzero"` // of a chosen plan: the starter's share of the flour; 0 is the recipe's
 	ColdBulk bool      `json:"cold_bulk,omitempty"`    // of a chosen plan: the bulk goes into the fridge

@@ -35,6 +35,7 @@ type Feed struct {
 	DiscardG   float64   `json:"discard_g,omitempty"`    // taken out into the discard jar
 	WaterTempC *float64  `json:"water_temp_c,omitempty"` // nil: unknown
 	CleanJar   bool      `json:"clean_jar,omitempty"`
+	From       string    `json:"from,omitempty"`      // of a levain: the jar that the starter was taken from, which goes on
 	ChilledH   float64   `json:"chilled_h,omitempty"` // hours in the fridge since the feed before
 	Note       string    `json:"note,omitempty"`
 }
@@ -52,6 +53,9 @@ func (f Feed) FlourG() float64 {
 func (f Feed) check() error {
 	if f.Vessel == "" {
 		return errors.New("it names no vessel")
+	}
+	if f.From != "" && f.From == f.Vessel {
+		return errors.New("a levain built from its own jar is a feed of it; leave out where it comes from")
 	}
 	if f.Source != Marked && f.Source != Found {
 		return fmt.Errorf("its source is %q; it must be %q or %q", f.Source, Marked, Found)

@@ -63,6 +63,7 @@ func (h feedHandler) readFeed(w http.ResponseWriter, r *http.Request) (Feed, err
 		DiscardG   float64   `json:"discard_g"`
 		WaterTempC *Real     `json:"water_temp_c"`
 		CleanJar   bool      `json:"clean_jar"`
+		From       string    `json:"from"`
 		Note       string    `json:"note"`
 	}
 	if err := readBody(w, r, maxBody, &in); err != nil {
@@ -81,7 +82,9 @@ func (h feedHandler) readFeed(w http.ResponseWriter, r *http.Request) (Feed, err
 		c.that(*in.WaterTempC >= 0 && *in.WaterTempC <= 100, "water_temp_c: water has 0 to 100 °C.")
 	}
 	c.text("note", in.Note, maxNote)
+	c.text("from", in.From, 60)
+	c.that(in.From == "" || in.From != r.PathValue("vessel"), "from: a levain is built from the starter of another jar.")
 	c.moment("at", in.At, h.now())
 	return Feed{At: in.At, KeptG: Real(in.KeptG), Flours: in.Flours, WaterG: Real(in.WaterG),
-		DiscardG: Real(in.DiscardG), WaterTempC: in.WaterTempC, CleanJar: in.CleanJar, Note: in.Note}, c.err
+		DiscardG: Real(in.DiscardG), WaterTempC: in.WaterTempC, CleanJar: in.CleanJar, From: in.From, Note: in.Note}, c.err
 }

@@ -22,7 +22,7 @@ func (h planHandler) getPlans(w http.ResponseWriter, r *http.Request) error {
 	ask := PlanAsk{
 		Vessel: q.values.Get("vessel"), Recipe: q.values.Get("recipe"), Ready: q.time("ready", h.now()),
 		Cooled: q.flag("cooled"), Fridge: q.flag("fridge"), HaveG: q.number("have_g", 0, maxGrams), ByHand: q.flag("by_hand"),
-		Loaves: int(q.number("loaves", 0, mostLoaves)),
+		Loaves: int(q.number("loaves", 0, mostLoaves)), Levain: q.values.Get("levain"),
 	}
 	if q.err != nil {
 		return q.err

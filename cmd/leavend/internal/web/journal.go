@@ -23,6 +23,7 @@ type Feed struct {
 	DiscardG   Real      `json:"discard_g"`
 	WaterTempC *Real     `json:"water_temp_c,omitempty"`
 	CleanJar   bool      `json:"clean_jar"`
+	From       string    `json:"from,omitempty"` // of a levain: the jar that the starter was taken from
 	Note       string    `json:"note,omitempty"`
 	UndoUntil  time.Time `json:"undo_until,omitzero"`
 	InMemory   bool      `json:"in_memory,omitempty"` // there is no disk to keep it on: the next start forgets it

@@ -10,6 +10,7 @@ import (
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/cmd/leavend/internal/web"
 )
 
@@ -24,7 +25,7 @@ func feedOf(f store.Feed) web.Feed {
 	nan := web.Real(math.NaN())
 	out := web.Feed{
 		ID: feedID(f.ID), At: f.At, Found: f.Source == store.Found, KeptG: web.Real(f.KeptG), WaterG: web.Real(f.WaterG),
-		DiscardG: web.Real(f.DiscardG), CleanJar: f.CleanJar, Note: f.Note, Flours: []web.Flour{},
+		DiscardG: web.Real(f.DiscardG), CleanJar: f.CleanJar, From: f.From, Note: f.Note, Flours: []web.Flour{},
 		Outcome: &web.Outcome{HydrationPct: nan, RiseRatio: nan, HoursToTop: nan, HoursOnTop: nan, MeanTempC: nan},
 	}
 	for _, fl := range f.Flours {
@@ -46,7 +47,7 @@ func feedOf(f store.Feed) web.Feed {
 
 // storeFeed is the page's feed as the store keeps it.
 func storeFeed(f web.Feed) store.Feed {
-	out := store.Feed{At: f.At, KeptG: float64(f.KeptG), WaterG: float64(f.WaterG), DiscardG: float64(f.DiscardG), CleanJar: f.CleanJar, Note: f.Note}
+	out := store.Feed{At: f.At, KeptG: float64(f.KeptG), WaterG: float64(f.WaterG), DiscardG: float64(f.DiscardG), CleanJar: f.CleanJar, From: f.From, Note: f.Note}
 	for _, fl := range f.Flours {
 		out.Flours = append(out.Flours, store.Flour{Kind: fl.Kind, Grams: float64(fl.Grams)})
 	}
@@ -61,6 +62,9 @@ func storeFeed(f web.Feed) store.Feed {
 func (e Feeds) AddFeed(ctx context.Context, slug string, f web.Feed) (web.Feed, error) {
 	if e.m.Vessel(slug) == nil {
 		return f, failure.ErrUnknown
+	}
+	if err := e.m.CheckLevain(slug, f.From); err != nil {
+		return f, &failure.Refusal{Code: "from", Why: text.Capital(err.Error()) + "."}
 	}
 	stored, err := e.m.Fed(ctx, slug, storeFeed(f))
 	if err != nil {
@@ -78,13 +82,20 @@ func (e Feeds) CorrectFeed(ctx context.Context, slug, id string, f web.Feed) (we
 	if err != nil {
 		return f, err
 	}
+	if err := e.m.CheckLevain(slug, f.From); err != nil {
+		return f, &failure.Refusal{Code: "from", Why: text.Capital(err.Error()) + "."}
+	}
+	at := f.At
+	if at.IsZero() {
+		at = old.At
+	}
 	changed := storeFeed(f)
 	changed.ID, changed.Vessel, changed.Source, changed.ChilledH = old.ID, slug, old.Source, old.ChilledH
 	if err := e.m.Store.CorrectFeed(ctx, changed); err != nil {
 		return f, err
 	}
-	if !f.At.IsZero() && !f.At.Equal(old.At) {
-		if err := errors.Join(moveStarter(ctx, e.m, slug, old.At, f.At), e.m.Rebuild(ctx, e.m.Vessel(slug))); err != nil {
+	if !f.At.IsZero() && !f.At.Equal(old.At) || f.From != old.From {
+		if err := errors.Join(moveStarter(ctx, e.m, slug, old.At, at), e.m.Rebuild(ctx, e.m.Vessel(slug))); err != nil {
 			return f, err
 		}
 	}

@@ -81,9 +81,9 @@ job('a plan and a wish are read in the United States', async () => {
 job('a German page shows German plans', async () => {
   const context = await visitor({ locale: 'de-DE' });
   const page = await look(context, `${PAGE}/#/plan`);
-  await page.locator('input[type=time]').first().fill('07:30');
-  await page.locator('select').first().selectOption({ index: 2 });
-  await page.locator('form').first().getByRole('button').first().click();
+  await page.getByLabel('Aus dem Ofen bis').fill('07:30');
+  await page.getByLabel('Tag', { exact: true }).selectOption({ index: 2 });
+  await page.getByRole('button', { name: 'Pläne zeigen' }).click();
   const first = page.locator('article.bread').first();
   await first.getByText(/^1:5:5 füttern: 12.g Starter behalten, 58.g Weizen und 58.g Wasser dazu\. So steht er: auf der Matte bei 26.°C\.$/).waitFor();
   await first.getByText(/^Formen\. Dann Stückgare im Kühlschrank bis/).waitFor();

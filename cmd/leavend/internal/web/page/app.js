@@ -5,6 +5,7 @@ import { h, keep, say, set, show, ask } from './dom.js';
 import { list as joined, loadText, t } from './text.js';
 import { taste } from './taste.js';
 import { ageS, now, tune } from './times.js';
+import { writeUnits } from './units.js';
 import { read, post, Trouble } from './api.js';
 import { listen } from './news.js';
 import { dress } from './tab.js';
@@ -180,6 +181,7 @@ function heard(state) {
 // numbers do not wait for the stream.
 async function start() {
   light();
+  writeUnits();
   await loadText();
   nav = h('nav', { 'aria-label': t('screen.all') },
     SCREENS.map((name) => h('a', { href: `#/${name}`, 'data-screen': name }, h('span', { class: `icon ${name}`, 'aria-hidden': 'true' }), t(`screen.${name}`))));

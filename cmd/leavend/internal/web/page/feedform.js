@@ -25,7 +25,7 @@ export const number = (value, most) => {
 };
 
 // feedForm takes the amounts and shows what they come to while they are typed.
-export function feedForm(f, v, app, { save, cancel, takeAway }) {
+export function feedForm(f, v, app, { jars, save, cancel, takeAway }) {
   const when = h('input', { type: 'datetime-local', required: true, max: localOf(now()) });
   when.value = localOf(f.at);
   const kept = number(gramsOut(f.kept_g), 20000);
@@ -34,6 +34,8 @@ export function feedForm(f, v, app, { save, cancel, takeAway }) {
   const warm = number(f.water_temp_c === undefined ? '' : Math.round(degreesOf(f.water_temp_c)), 212);
   const clean = h('input', { type: 'checkbox' });
   clean.checked = f.clean_jar;
+  // A levain is built from the starter of another jar.
+  const from = h('select', {}, h('option', { value: '' }, t('feed_form.from_own')), ...jars.map((j) => h('option', { value: j.id, selected: j.id === f.from }, j.name)));
   const note = h('textarea', { rows: 2, maxlength: 2000 });
   note.value = f.note || '';
   const flours = h('div', { class: 'flours' });
@@ -52,7 +54,7 @@ export function feedForm(f, v, app, { save, cancel, takeAway }) {
   }).filter((x) => x.grams > 0);
   const body = () => ({
     at: when.value === localOf(f.at) ? f.at : new Date(atOf(when.value)).toISOString(), kept_g: round(gramsIn(Number(kept.value) || 0)), flours: flourRows(), water_g: round(gramsIn(Number(water.value) || 0)),
-    discard_g: round(gramsIn(Number(discard.value) || 0)), clean_jar: clean.checked, note: note.value.trim(),
+    discard_g: round(gramsIn(Number(discard.value) || 0)), clean_jar: clean.checked, note: note.value.trim(), ...(from.value && { from: from.value }),
     ...(warm.value === '' ? {} : { water_temp_c: round(degreesIn(Number(warm.value))) }),
   });
   const suggest = async () => {
@@ -79,6 +81,7 @@ export function feedForm(f, v, app, { save, cancel, takeAway }) {
     flours,
     h('button', { type: 'button', class: 'small', onclick: () => addFlour({ kind: '', grams: 0 }) }, t('feed_form.another_flour')),
     h('div', { class: 'two' }, field(t('feed_form.discard', { unit }), discard), field(t('feed_form.water_temperature', { unit: degreeSign() }), warm)),
+    jars.length > 0 && field(t('feed_form.from'), from),
     h('label', { class: 'tick' }, clean, t('feed_form.clean')),
     field(t('feed_form.note'), note), field(t('feed_form.when'), when), sum,
     h('div', { class: 'row' }, h('button', { class: 'strong' }, t('common.save')), h('button', { type: 'button', onclick: suggest }, t('feed_form.same_as_last')),

@@ -43,7 +43,8 @@ export const times = (r, digits = 2) => (none(r) ? t('number.unknown') : `${fixe
 export const percent = (share) => (none(share) ? t('number.unknown') : `${fixed(share * 100, 0)}\u00a0%`);
 export const plain = (v, digits = 0) => (none(v) ? t('number.unknown') : fixed(v, digits));
 
-Object.assign(styles, {
+// writeUnits has sentences write their values so; the page calls it once, before any screen.
+export const writeUnits = () => Object.assign(styles, {
   temp: degrees, degrees: (c) => degrees(c, short(c)), warmer: (k) => `${fixed(taste.temperature === 'f' ? k * 1.8 : k, 1)}°`,
   weight: grams, length, volume, ratio: times, percent, number: (v) => new Intl.NumberFormat(language.locale, { maximumFractionDigits: 3 }).format(v),
   count: (v) => new Intl.NumberFormat(language.locale).format(v),

@@ -36,6 +36,7 @@ export function open(root, app, wanted) {
 
 function build(root, app, kitchen, v) {
   let latest = v.feed?.id;
+  const nameOf = (id) => kitchen.vessels.find((j) => j.id === id)?.name || id;
   let stands = v;
   let book = { feeds: [], bakes: [], starters: [], reminders: [] };
   const chosen = new Set();
@@ -115,7 +116,7 @@ function build(root, app, kitchen, v) {
     const outcome = outcomeOf(f.outcome || {}) || (f === book.feeds[0] ? soFar(stands, f) : '');
     return h('li', {},
       h('div', { class: 'entry-head' }, h('h3', {}, h('time', { datetime: f.at }, dayClock(f.at))),
-        f.found && h('span', { class: 'tag' }, t('feeds.found')), f.clean_jar && h('span', { class: 'tag' }, t('feeds.clean_jar')), f.corrected && h('span', { class: 'tag' }, t('feeds.corrected'))),
+        f.found && h('span', { class: 'tag' }, t('feeds.found')), f.clean_jar && h('span', { class: 'tag' }, t('feeds.clean_jar')), f.from && h('span', { class: 'tag' }, t('feed_form.levain_from', { name: nameOf(f.from) })), f.corrected && h('span', { class: 'tag' }, t('feeds.corrected'))),
       h('p', { class: mix ? null : 'quiet' }, mix || t('feeds.no_amounts')),
       outcome && h('p', { class: 'quiet' }, outcome),
       f.note && h('p', { class: 'hand' }, f.note),
@@ -133,6 +134,7 @@ function build(root, app, kitchen, v) {
       load();
     };
     const form = feedForm(f, v, app, {
+      jars: v.kind === 'jar' ? kitchen.vessels.filter((j) => j.kind === 'jar' && j.id !== v.id) : [],
       save: async (body) => { if (await app.change(() => put(at, body))) done(t('common.saved')); },
       takeAway: async () => { if (await app.change(() => remove(at).then(() => true))) done(t('common.removed')); },
       cancel: () => place.replaceChildren(),

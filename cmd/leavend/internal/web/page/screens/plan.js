@@ -109,6 +109,8 @@ function question(ask, everyWeek) {
   const recipe = h('select', {});
   const jar = h('select', {});
   const jarField = field(t('plan.jar'), jar);
+  const levain = h('select', {});
+  let jars = [];
   const fridge = h('input', { type: 'checkbox', id: 'plan-fridge' });
   const cooled = h('input', { type: 'checkbox', id: 'plan-cooled' });
   const mat = h('input', { type: 'checkbox', id: 'plan-mat', checked: true });
@@ -117,7 +119,7 @@ function question(ask, everyWeek) {
   const el = h('form', { class: 'block bread-ask', onsubmit: send },
     h('h2', {}, t('plan.ask')),
     h('div', { class: 'two' }, field(t('plan.day'), days), field(t('plan.hour'), hour)),
-    field(t('plan.recipe'), recipe), jarField, tick(fridge, t('plan.fridge')), tick(cooled, t('plan.cooled')), matTick,
+    field(t('plan.recipe'), recipe), jarField, field(t('plan.levain'), levain), tick(fridge, t('plan.fridge')), tick(cooled, t('plan.cooled')), matTick,
     h('div', { class: 'row' }, h('button', { class: 'strong' }, t('plan.find')), h('button', { type: 'button', onclick: weekly }, t('plan.every_week'))));
   let today = null;
 
@@ -133,7 +135,7 @@ function question(ask, everyWeek) {
     }));
   }
 
-  const asked = () => ({ recipe: recipe.value, vessel: jar.value, fridge: fridge.checked, cooled: cooled.checked, by_hand: !mat.checked });
+  const asked = () => ({ recipe: recipe.value, vessel: jar.value, fridge: fridge.checked, cooled: cooled.checked, by_hand: !mat.checked, levain: levain.value });
 
   function weekly() {
     if (el.reportValidity()) everyWeek(asked(), weekday(Number(days.value) + 432e5), hour.value);
@@ -149,12 +151,19 @@ function question(ask, everyWeek) {
   const options = (select, list) => {
     if (select.children.length !== list.length) select.replaceChildren(...list.map(([value, text]) => h('option', { value }, text)));
   };
+  // levains lists the jars beside that of the starter.
+  function levains() {
+    levain.replaceChildren(...[['', t('plan.levain_none')], ...jars.filter((v) => v.id !== jar.value).map((v) => [v.id, t('plan.levain_in', { name: v.name })]), ['-', t('plan.levain_other')]].map(([value, text]) => h('option', { value }, text)));
+  }
+  jar.addEventListener('change', levains);
   return {
     el,
     fill,
     recipes: (names) => options(recipe, names.map((n) => [n, n])),
     jars(list) {
+      jars = list;
       options(jar, list.map((v) => [v.id, v.name]));
+      levains();
       show(jarField, list.length > 1);
     },
     mat: (there) => show(matTick, there),
