@@ -38,7 +38,8 @@ type doubt struct {
 	past  int           // rests before that
 }
 
-// mostFails is how often in a row a rest grows: to 1, 2, 4 and 8 times DoubtRest.
+// mostFails is how often in a row a rest grows: to 1, 2, 4 and 8 times DoubtRest
+// (guess).
 const mostFails = 4
 
 // doubtful reports whether a look without an answer ends the heat.

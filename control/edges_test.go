@@ -82,3 +82,34 @@ func TestAcknowledgeSaysThatAProbeIsSilent(t *testing.T) {
 		t.Errorf("heard again, and cool: %v", err)
 	}
 }
+
+// A write that failed and was mended by the next one is told of for a while:
+// somebody should look at that switch.
+func TestMendedFailureIsToldForAWhile(t *testing.T) {
+	b := newBench(t, Opts{SetpointC: 26})
+	b.warm()
+	b.run(time.Hour, 27)
+	b.out.failOff = errors.New("not connected")
+	_ = b.m.SetMode(b.now, Off)
+	b.run(20*time.Second, 27)
+	b.out.failOff = nil
+	b.run(tellBad-time.Minute, 27)
+	b.wantFault(FaultOutput)
+	b.run(2*time.Minute, 27)
+	for _, f := range b.m.State().Faults {
+		if f.Kind == FaultOutput {
+			t.Errorf("still told after %s", tellBad)
+		}
+	}
+}
+
+// The thermostat plans for as many switches as the guard allows.
+func TestThermostatKnowsTheCycle(t *testing.T) {
+	m, err := New(&Dry{}, Opts{OnSwitchesPerHour: 4, MinOff: 3 * time.Minute, MatCutoffC: 41})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if th := m.therm; th.cycle != 15*time.Minute || th.cycle != m.lim.cycle || th.minOff != 3*time.Minute || th.matTopC != 38 {
+		t.Errorf("cycle %s, min off %s, mat below %g °C; want 15m, 3m, 38", th.cycle, th.minOff, th.matTopC)
+	}
+}

@@ -122,5 +122,5 @@ func allFaults() []FaultKind {
 	}
 }
 
-// tellBad is how long a failed write is told of after it was mended.
+// tellBad is how long a failed write is told of after it was mended (guess).
 const tellBad = 10 * time.Minute
