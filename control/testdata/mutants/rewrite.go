@@ -47,7 +47,7 @@ func (m *mutator) walk(v reflect.Value) {
 		case *ast.AssignStmt:
 			m.exprs(n.Rhs)
 			return
-		case *ast.DeclStmt, *ast.TypeSwitchStmt, *ast.IncDecStmt, *ast.Object:
+		case *ast.DeclStmt, *ast.TypeSwitchStmt, *ast.IncDecStmt:
 			return
 		case *ast.RangeStmt:
 			m.block(n.Body.List)
