@@ -164,6 +164,15 @@ func TestThermalImage(t *testing.T) {
 			t.Errorf("on %v, after a restart in a quarter of an hour the image is at %.3f, want %.3f", on, m.g.image, want)
 		}
 	}
+	for _, image := range []float64{-1, 1.5} {
+		m, err := New(&Dry{}, o)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if m.Restore(Snapshot{Version: snapshotVersion, Image: image}, 0); m.g.image != 0 {
+			t.Errorf("an image of %g was believed", image)
+		}
+	}
 	if newLimits(Opts{}.withDefaults()).budget != 1 || newLimits(Opts{MatW: 8, VesselKg: 1}.withDefaults()).budget != 1 {
 		t.Error("a mat of which nothing is known, or a weak one, has a budget")
 	}

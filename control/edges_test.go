@@ -2,6 +2,7 @@ package control
 
 import (
 	"errors"
+	"slices"
 	"testing"
 	"time"
 )
@@ -103,6 +104,20 @@ func TestMendedFailureIsToldForAWhile(t *testing.T) {
 	}
 }
 
+// An on that works is the best sign that the switch is well again.
+func TestOnThatWorksEndsTheFault(t *testing.T) {
+	b := newBench(t, Opts{SetpointC: 26, OnSwitchesPerHour: 30})
+	b.out.failOn = errors.New("not connected")
+	b.run(6*time.Minute, 20)
+	b.wantFault(FaultOutput)
+	b.out.failOn = nil
+	b.run(7*time.Minute, 20)
+	b.wantOn(true, "when the switch answers")
+	for _, f := range b.m.State().Faults {
+		t.Errorf("still told: %s", f.Kind)
+	}
+}
+
 // The thermostat plans for as many switches as the guard allows.
 func TestThermostatKnowsTheCycle(t *testing.T) {
 	m, err := New(&Dry{}, Opts{OnSwitchesPerHour: 4, MinOff: 3 * time.Minute, MatCutoffC: 41})
@@ -111,5 +126,31 @@ func TestThermostatKnowsTheCycle(t *testing.T) {
 	}
 	if th := m.therm; th.cycle != 15*time.Minute || th.cycle != m.lim.cycle || th.minOff != 3*time.Minute || th.matTopC != 38 {
 		t.Errorf("cycle %s, min off %s, mat below %g °C; want 15m, 3m, 38", th.cycle, th.minOff, th.matTopC)
+	}
+}
+
+// The mat's own cutoff latches the mat's fault, and no other.
+func TestMatCutoffLatches(t *testing.T) {
+	b := newBench(t, Opts{SetpointC: 26, MatCutoffC: 45})
+	b.warm()
+	b.m.Temperature(b.now, "surface", AtMat, 44.9)
+	if b.m.g.latched != 0 {
+		t.Errorf("latched %b below the cutoff", b.m.g.latched)
+	}
+	b.m.Temperature(b.now.Add(time.Second), "surface", AtMat, 45)
+	if b.m.g.latched != latchMatCutoff {
+		t.Errorf("latched %b, want the mat's cutoff alone", b.m.g.latched)
+	}
+}
+
+// Half hours without heat between others keep their place in a snapshot.
+func TestIdleHalfHoursAreKept(t *testing.T) {
+	m, err := New(&Dry{}, Opts{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	m.g.onTime[maxBuckets-3] = 100 * time.Second
+	if got := m.Snapshot().OnS; !slices.Equal(got, []int{100, 0, 0, 0}) {
+		t.Errorf("on-time by half hours %v, want 100 three half hours ago", got)
 	}
 }
