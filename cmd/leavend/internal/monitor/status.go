@@ -115,9 +115,9 @@ func (v *Vessel) Status(now time.Time) Status {
 	if s.Kind == config.Bowl {
 		s.TargetRatio = &target
 	}
-	v.addHeights(&s, o)
+	addHeights(v, &s, o)
 	s.Temp = measure(v.StaleAfter(), now, o.TempC, o.At)
-	v.addFeed(&s, o)
+	addFeed(v, &s, o)
 	if o.Expecting {
 		f := o.Forecast
 		s.Forecast = &Forecast{MadeAt: o.At, At: f.PeakAt, Low: f.Low, High: f.High, Ratio: number(f.RiseRatio), Source: OwnCurve}
@@ -144,7 +144,7 @@ func (v *Vessel) Status(now time.Time) Status {
 }
 
 // addHeights adds how high it stands.
-func (v *Vessel) addHeights(s *Status, o Observation) {
+func addHeights(v *Vessel, s *Status, o Observation) {
 	c := o.Status
 	s.Rise, s.Ratio = measure(v.StaleAfter(), s.At, c.RiseMM, o.ReadAt), measure(v.StaleAfter(), s.At, c.RiseRatio, o.ReadAt)
 	if !v.Conf.Calibrated() || math.IsNaN(c.HeightMM) {
@@ -165,7 +165,7 @@ func measure(stale time.Duration, now time.Time, value float64, at time.Time) *M
 }
 
 // addFeed adds the last feed.
-func (v *Vessel) addFeed(s *Status, o Observation) {
+func addFeed(v *Vessel, s *Status, o Observation) {
 	if o.Status.FedAt.IsZero() || o.Status.FedSource == "" {
 		return
 	}
