@@ -25,7 +25,7 @@ func (p Planner) standing(a *asked) *plan.Standing {
 		w, watched = p.live(a.jar.Slug)
 	}
 	if watched = watched && w.Status.FedAt.Sub(s.FedAt).Abs() < time.Minute; watched && !math.IsNaN(w.TempC) {
-		s.Warmth = plan.Warmth{C: w.TempC, Mat: p.Conf.Mat.Heats() && p.Conf.Mat.Vessel == a.jar.Slug}
+		s.Warmth = plan.Warmth{C: w.TempC, Mat: p.Conf.Mat.Heats() && p.Conf.Mat.Vessel == a.jar.Name}
 	}
 	switch {
 	case watched && w.Stage == monitor.Collapsed, watched && w.Stage == monitor.Unsure:
