@@ -92,13 +92,16 @@ const mostRefreshes = 6
 // longest is how far ahead a plan may reach.
 const longest = 10 * 24 * time.Hour
 
+// ErrPast refuses bread for an hour that is past.
+var ErrPast = errors.New("that hour is past")
+
 // Check says what is wrong with a problem before any search.
 func (p Problem) Check() error {
 	switch {
 	case p.Now.IsZero() || p.Ready.IsZero():
 		return fmt.Errorf("it has no time")
 	case !p.Ready.After(p.Now):
-		return errors.New("that hour is past")
+		return ErrPast
 	case p.Ready.Sub(p.Now) > longest:
 		return fmt.Errorf("that hour is more than %d days away; plan later", int(longest.Hours()/24))
 	case p.Ripen == nil || len(p.Ratios) == 0 || len(p.StarterAt) == 0 || len(p.DoughAt) == 0:

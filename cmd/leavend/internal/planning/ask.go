@@ -28,9 +28,15 @@ type Planner struct {
 }
 
 // AskError is a mistake in what was asked.
-type AskError struct{ text string }
+type AskError struct {
+	text string
+	err  error // what the search refused; nil where the question itself is wrong
+}
 
 func (e *AskError) Error() string { return e.text }
+
+// Unwrap gives the reason of the search.
+func (e *AskError) Unwrap() error { return e.err }
 
 // asked is a question made ready for the search.
 type asked struct {
@@ -55,11 +61,11 @@ func (p Planner) Prepare(ctx context.Context, ask Ask, now time.Time) (asked, er
 	a := asked{ask: ask}
 	recipe, ok := p.Conf.Plan.FindRecipe(ask.Recipe)
 	if !ok {
-		return a, &AskError{fmt.Sprintf("there is no recipe %q; there are %s", ask.Recipe, strings.Join(p.Conf.Plan.RecipeNames(), ", "))}
+		return a, &AskError{text: fmt.Sprintf("there is no recipe %q; there are %s", ask.Recipe, strings.Join(p.Conf.Plan.RecipeNames(), ", "))}
 	}
 	a.ask.Recipe = recipe.Name
 	if a.jar, ok = p.jar(ask.Vessel); !ok {
-		return a, &AskError{fmt.Sprintf("there is no jar %q in the configuration", ask.Vessel)}
+		return a, &AskError{text: fmt.Sprintf("there is no jar %q in the configuration", ask.Vessel)}
 	}
 	a.ask.Vessel = a.jar.Slug
 	var err error
@@ -334,7 +340,7 @@ func (p Planner) Answer(ctx context.Context, ask Ask, now time.Time) (Sheet, ask
 		return Sheet{}, a, nil, err
 	}
 	if err := a.problem.Check(); err != nil {
-		return Sheet{}, a, nil, &AskError{err.Error()}
+		return Sheet{}, a, nil, &AskError{text: err.Error(), err: err}
 	}
 	plans, err := plan.Find(a.problem)
 	var none *plan.NoPlanError

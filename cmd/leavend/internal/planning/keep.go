@@ -89,6 +89,9 @@ func (k *Keeper) Offer(ctx context.Context, ask Ask) (Sheet, error) {
 	now := k.m.Clock.Now()
 	sheet, _, courses, err := k.planner().Answer(ctx, ask, now)
 	var mistake *AskError
+	if errors.Is(err, plan.ErrPast) {
+		return sheet, &failure.Refusal{Code: "past-hour", Why: "That hour has passed. Choose a later one."}
+	}
 	if errors.As(err, &mistake) {
 		return sheet, &failure.Refusal{Code: "ask", Why: text.Capital(mistake.text) + "."}
 	}

@@ -34,5 +34,5 @@ func (p Planner) levainJar(ask Ask) (name string, err error) {
 			return v.Name, nil
 		}
 	}
-	return "", &AskError{fmt.Sprintf("a levain is built in a jar beside that of the starter; %q is none", ask.Levain)}
+	return "", &AskError{text: fmt.Sprintf("a levain is built in a jar beside that of the starter; %q is none", ask.Levain)}
 }

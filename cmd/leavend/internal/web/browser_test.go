@@ -52,6 +52,7 @@ func TestBrowser(t *testing.T) {
 	}
 	lan := raise(t, "127.0.0.1:0", Opts{Listen: "0.0.0.0:0"}) // what it does beyond this machine, seen from this machine
 	secure := raise(t, "127.0.0.1:0", Opts{SelfSigned: true, DataDir: t.TempDir()})
+	plain := raise(t, "127.0.0.1:0", Opts{DataDir: t.TempDir(), Walk: &madeUpWalk{}, Messages: &heldMessages{}}) // by an address that a browser holds to be no secure context
 	openable := newOpenable(t)
 	ctx, stop := context.WithTimeout(t.Context(), 15*time.Minute)
 	defer stop()
@@ -60,7 +61,7 @@ func TestBrowser(t *testing.T) {
 		cmd.Args = []string{node, "--test", "--test-reporter=spec", "--test-name-pattern=" + one, "browser/"}
 	}
 	cmd.Env = append(os.Environ(), "KITCHENS="+string(served), "LAN="+lan.url, "LAN_STRINGS="+lan.strings,
-		"SECURE="+secure.url, "OPENABLE=http://127.0.0.1:"+openable.port, "ARTEFACTS="+artefacts)
+		"SECURE="+secure.url, "PLAIN="+plain.url, "OPENABLE=http://127.0.0.1:"+openable.port, "ARTEFACTS="+artefacts)
 	cmd.Stdout, cmd.Stderr = os.Stdout, os.Stderr // as it goes: it takes minutes
 	if err := cmd.Run(); err != nil {
 		t.Fatalf("browser tests: %v", err)

@@ -29,7 +29,7 @@ func (h *fakeHouse) Plans(_ context.Context, ask PlanAsk) (PlanSheet, error) {
 	}
 	sheet := PlanSheet{Ask: ask, Name: "Bramble", Invented: true, Grounds: says("plan.grounds.feeds", text.Count("n", 8)), Recipes: fakeRecipes, MadeAt: now, RoomC: 21, FeedsUsed: 8}
 	if !ask.Ready.After(now) {
-		return sheet, &failure.Refusal{Code: "ask", Why: "That hour is past."}
+		return sheet, &failure.Refusal{Code: "past-hour", Why: "That hour has passed. Choose a later one."}
 	}
 	if ask.Ready.Before(now.Add(8 * time.Hour)) {
 		sheet.NoPlan, sheet.Earliest = new(says("plan.none.no_time", text.Sub("at", text.Say("time.that_week", text.Time("at", ask.Ready))))), now.Add(11*time.Hour)

@@ -1,6 +1,6 @@
 import { describe } from 'node:test';
 import assert from 'node:assert/strict';
-import { ARTEFACTS, AT_ONCE, BARE, LAN, LAN_STRINGS, PAGE, SECURE, forgive, job, kitchen, look, pixels, pull, until, violations, visitor } from './kit.mjs';
+import { ARTEFACTS, AT_ONCE, BARE, LAN, LAN_STRINGS, PAGE, PLAIN, SECURE, forgive, job, kitchen, look, pixels, pull, until, violations, visitor } from './kit.mjs';
 
 // A picture of one pixel.
 const DOT = 'iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mNk+M9QDwADhgGAWjR9awAAAABJRU5ErkJggg==';
@@ -499,7 +499,13 @@ describe('who may touch it', AT_ONCE, () => {
 
   job('without any secure context everything works', async () => {
     const context = await visitor();
-    const page = await look(context, `http://${BARE}:${new URL(String(PAGE)).port}/#/now`, /Cross-Origin-Opener-Policy/);
+    const password = 'flour and water';
+    const kept = await fetch(`${PLAIN}/api/password`, { method: 'PUT', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify({ new: password }) });
+    assert.ok(kept.ok, `${kept.status}`);
+    const page = await look(context, `http://${BARE}:${new URL(PLAIN).port}/#/now`, /Cross-Origin-Opener-Policy|401/);
+    const dialog = page.getByRole('dialog');
+    await dialog.getByLabel('Password').fill(password);
+    await dialog.getByRole('button', { name: 'Sign in' }).click();
     await page.locator('article', { hasText: 'Bramble' }).waitFor();
     assert.equal(await page.evaluate(() => isSecureContext), false);
     await page.getByRole('button', { name: 'I fed it: Bramble' }).click();

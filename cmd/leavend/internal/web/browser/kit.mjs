@@ -8,7 +8,7 @@ import assert from 'node:assert/strict';
 import { AsyncLocalStorage } from 'node:async_hooks';
 import { chromium } from 'playwright-core';
 
-export const { LAN, LAN_STRINGS, SECURE, ARTEFACTS } = process.env;
+export const { LAN, LAN_STRINGS, SECURE, PLAIN, ARTEFACTS } = process.env;
 
 // Several kitchens are served, so that several tests can go on at once, each
 // in one of its own. PAGE and STRINGS are the addresses of the one that the

@@ -128,7 +128,7 @@ job('a loaf that cannot be had says what can', async () => {
   assert.equal(await page.locator('article.bread').count(), 0);
   await page.getByLabel('Out of the oven by').fill('00:01');
   await page.getByRole('button', { name: 'Show me plans' }).click();
-  await page.getByText('That hour is past.').waitFor();
+  await page.getByText('That hour has passed.').waitFor();
   forgive(); // the browser complains of every answer of 409
   await context.close();
 });
