@@ -227,17 +227,20 @@ func (g *ReadyBy) fed(ctx context.Context, at time.Time) {
 		return
 	}
 	record, err := monitor.ProfileOf(ctx, g.m.Store, g.m.Conf.Vessels, g.v.Conf)
-	if err != nil {
-		g.m.Log.Error("the starter's record cannot be read", "err", err)
-	}
+	g.report(ctx, "the starter's record cannot be read", err)
 	feeds, err := g.m.Store.Feeds(ctx, store.Query{Vessel: g.v.Conf.Slug, Limit: 5})
-	if err != nil {
-		g.m.Log.Error("the feed cannot be read", "err", err)
-	}
+	g.report(ctx, "the feed cannot be read", err)
 	g.steer.SetStarter(record.Model, g.h.Setpoint())
 	g.steer.Fed(at, monitor.FeedAt(feeds, at))
-	if err := g.learn(g.m.Store.ReadingsBetween(ctx, g.v.Conf.Slug, at, g.m.Clock.Now())); err != nil {
-		g.m.Log.Error("the warmth since the feed cannot be read", "err", err)
+	err = g.learn(g.m.Store.ReadingsBetween(ctx, g.v.Conf.Slug, at, g.m.Clock.Now()))
+	g.report(ctx, "the temperature since the feed cannot be read", err)
+}
+
+// report logs a failure. While the daemon ends, its store reads nothing more,
+// and that is no failure.
+func (g *ReadyBy) report(ctx context.Context, what string, err error) {
+	if err != nil && ctx.Err() == nil {
+		g.m.Log.Error(what, "err", err)
 	}
 }
 
