@@ -114,7 +114,7 @@ func domeCurve(r *rand.Rand, warmPeak, rise float64) shape {
 	}, warmPeak, rise)
 }
 
-// plateauCurve stands within a hair of its top for hours.
+// plateauCurve stands within a hair of its peak for hours.
 func plateauCurve(r *rand.Rand, warmPeak, rise float64) shape {
 	a, w := uniform(r, 0.35, 0.55), uniform(r, 0.06, 0.1)
 	b, q := uniform(r, 1.5, 2.2), uniform(r, 0.05, 0.2)

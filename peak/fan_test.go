@@ -6,7 +6,7 @@ import (
 	"testing"
 )
 
-// fanAt draws a curve, stops at a share of the way to its top and returns the
+// fanAt draws a curve, stops at a share of the way to its peak and returns the
 // fan, the moments in hours, and the true rises there.
 func fanAt(f family, seed uint64, share float64) (fan Fan, hours, rises []float64, ok bool) {
 	r := rand.New(rand.NewPCG(seed, 37))

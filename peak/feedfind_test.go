@@ -10,7 +10,7 @@ import (
 )
 
 // levelled is a starter that rises and falls, and what is done to it an hour
-// and a half after its top: its level drops to near where it began, with the
+// and a half after its peak: its level drops to near where it began, with the
 // jar taken away for a number of minutes first, or with none.
 func levelled(seed uint64, away float64) []sample {
 	r := rand.New(rand.NewPCG(seed, 5))

@@ -292,7 +292,7 @@ func membraneCurve(r *rand.Rand, warmPeak, rise float64) shape {
 }
 
 // walkCurve has a logarithm of speed that walks at random on its way up, and
-// after its top a random walk downwards.
+// after its peak a random walk downwards.
 func walkCurve(r *rand.Rand, warmPeak, rise float64) shape {
 	return valid(func() shape {
 		const du = 1.0 / 400

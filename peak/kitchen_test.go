@@ -32,7 +32,7 @@ func fromKitchen(r *sim.Recording) invented {
 	return rec
 }
 
-// ripeZone is the unbroken time within 5 % of a feed's rise around its top.
+// ripeZone is the unbroken time within 5 % of a feed's rise around its peak.
 func ripeZone(r *sim.Recording, feed int, tr truth) (lo, hi float64) {
 	f, h, every := r.Truth.Feeds[feed], r.Truth.HeightMM, r.Truth.Every
 	i := int(f.TopAfter / every)

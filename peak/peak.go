@@ -98,7 +98,7 @@ const (
 	Lag                    // fed, not yet rising
 	Rising                 // rising
 	AtPeak                 // the top has been called and the jar still stands near it
-	Falling                // the jar is past its top
+	Falling                // the jar is past its peak
 	Collapsed              // it has lost more than half of its rise
 	Lost                   // readings have been missing too long to tell
 )

@@ -9,7 +9,7 @@ import (
 )
 
 // This file scores a detector the way a baker would: was the call made while
-// the jar stood on its top, and were the forecasts any good.
+// the jar stood on its peak, and were the forecasts any good.
 
 // outcome is what a detector made of one feed.
 type outcome struct {

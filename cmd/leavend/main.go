@@ -1,6 +1,6 @@
 // Command leavend watches a sourdough starter: it reads a distance sensor
 // over the jar and a temperature probe, tells the baker when the starter
-// stands at its top, holds a heat mat at a setpoint, and keeps the curves.
+// stands at its peak, holds a heat mat at a setpoint, and keeps the curves.
 package main
 
 import (

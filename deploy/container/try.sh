@@ -61,7 +61,7 @@ run_demo() {
 		ip link set lo up
 		exec env -i PATH="$PATH" TMPDIR=/var/lib/leavend ZONEINFO=/usr/share/zoneinfo.zip \
 			chroot --userspec 65532:65532 "$1" /usr/bin/leavend demo --for 20s' - "$root" >"$stage/demo" 2>&1
-	grep 'Nothing was kept' "$stage/demo" || { cat "$stage/demo"; return 1; }
+	grep 'Nothing was saved' "$stage/demo" || { cat "$stage/demo"; return 1; }
 }
 holds "the demo runs and ends by itself" run_demo
 

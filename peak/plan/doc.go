@@ -7,7 +7,7 @@
 //	plans, err := plan.Find(plan.Problem{Now: now, Ready: saturday, Recipe: r, Hours: h, Ripen: model, ...})
 //
 // Find returns up to three plans that truly differ, the best first. It reads
-// no clock and knows no sensor; how long a fed starter takes to its top is
+// no clock and knows no sensor; how long a fed starter takes to its peak is
 // asked of Problem.Ripen, and what a ratio weighs of Problem.Amounts.
 //
 // # How it works

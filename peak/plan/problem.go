@@ -29,7 +29,7 @@ type Amounts struct {
 	KeepG  float64
 	Flours []Flour
 	WaterG float64
-	RipeG  float64 // what there is of it at its top
+	RipeG  float64 // what there is of it at its peak
 }
 
 // Feeding is a feed whose time to the top is asked for.
@@ -41,7 +41,7 @@ type Feeding struct {
 	Chilled time.Duration // of that, in the fridge
 }
 
-// Ripe is how long a feed takes to its top, as a distribution: the time that
+// Ripe is how long a feed takes to its peak, as a distribution: the time that
 // is not exceeded with probability p.
 type Ripe func(p float64) time.Duration
 

@@ -29,7 +29,7 @@ const (
 // latest is how long after the wished hour a loaf is still planned at all.
 const latest = 3 * time.Hour
 
-// Tolerances of the starter. It stands at its top for an hour or two (common
+// Tolerances of the starter. It stands at its peak for an hour or two (common
 // practice): used from half an hour before until an hour and a half after it
 // is as good as at the top. The hard limits are a guess.
 const (

@@ -22,7 +22,7 @@ const (
 	runsOut   = 2 * time.Hour    // a wish ends so long after its hour
 	silent    = 10 * time.Minute // without a temperature it is blind
 	unseen    = 20 * time.Minute // and without a distance
-	nearTop   = 0.6              // hours at 25 °C: dough this near its top stands on it, for a top is round
+	nearTop   = 0.6              // hours at 25 °C: dough this near its peak stands on it, for a top is round
 	tolerance = 15 * time.Minute // an hour missed by less counts as met
 	lateCool  = time.Hour        // nearer to the hour it is not cooled any more
 	keeps     = 45 * time.Minute // a top earlier than this before the hour is cooled, to keep

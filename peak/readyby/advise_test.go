@@ -51,7 +51,7 @@ func fed(o Opts, wish time.Time) (*Controller, time.Time) {
 	return s, now
 }
 
-// The prior has 1:2:2 at its top after some five hours at 24 °C.
+// The prior has 1:2:2 at its peak after some five hours at 24 °C.
 func TestAdvice(t *testing.T) {
 	fresh := func(now time.Time) Observation { return Observation{ReadAt: now, Stage: peak.Rising} }
 	for _, tt := range []struct {

@@ -140,7 +140,7 @@ func (c *tally) add(r run, goal time.Duration) {
 
 func (c tally) String() string {
 	m := slices.Sorted(slices.Values(c.missed))
-	return fmt.Sprintf("highest within 20 min of the wish %.0f %%, on its top within 20 min of it %.0f %%, at the very minute %.0f %%; highest missed by %.0f min (median), %.0f (90 %%)",
+	return fmt.Sprintf("highest within 20 min of the wish %.0f %%, on its peak within 20 min of it %.0f %%, at the very minute %.0f %%; highest missed by %.0f min (median), %.0f (90 %%)",
 		100*float64(c.highest)/float64(c.n), 100*float64(c.near)/float64(c.n), 100*float64(c.onTop)/float64(c.n), m[len(m)/2].Minutes(), m[len(m)*9/10].Minutes())
 }
 

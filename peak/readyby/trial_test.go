@@ -22,7 +22,7 @@ type trial struct {
 	past   []peak.Feed
 	feed   timetopeak.Feed
 	fedAt  time.Duration // after the kitchen's start
-	target float64       // of dough: the rise ratio that is waited for; 0 is a starter and its top
+	target float64       // of dough: the rise ratio that is waited for; 0 is a starter and its peak
 }
 
 const trialFeeds = 6

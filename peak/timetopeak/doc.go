@@ -1,5 +1,5 @@
 // Package timetopeak says, at the moment of a feed, when the starter will stand
-// at its top: from the ratio, the hydration, the flour, the temperatures to
+// at its peak: from the ratio, the hydration, the flour, the temperatures to
 // come and what this starter has done before.
 //
 //	m := timetopeak.New()

@@ -72,7 +72,7 @@ func rootFor(args []string) *cobra.Command {
 func bareRoot() *cobra.Command {
 	return &cobra.Command{
 		Use:           "leavend",
-		Short:         "Watch a sourdough starter, call its top, keep it warm",
+		Short:         "Watch a sourdough starter, tell when it peaks, keep it warm",
 		SilenceUsage:  true,
 		SilenceErrors: true,
 	}

@@ -40,7 +40,7 @@ func programPage(root *cobra.Command) string {
 	p.section("SYNOPSIS")
 	p.printf(".B leavend\n.I command\n.RI [ options ]\n")
 	p.section("DESCRIPTION")
-	p.text(`leavend looks down into a jar of sourdough starter with a distance sensor and reads a temperature probe. It tells when the starter will stand at its top and calls it when it does, holds a heat mat at a setpoint, and keeps every curve. It runs as a service; its page is on port 8420.
+	p.text(`leavend looks down into a jar of sourdough starter with a distance sensor and reads a temperature probe. It tells when the starter will stand at its peak and calls it when it does, holds a heat mat at a setpoint, and keeps every curve. It runs as a service; its page is on port 8420.
 
 A new board is set up in three steps: describe it in /etc/leavend/leavend.toml, look at it with "leavend check", and start it with "systemctl restart leavend".`)
 	p.section("COMMANDS")

@@ -132,7 +132,7 @@ func drawing(t *testing.T, k *sim.Kitchen) bool {
 }
 
 // TestDayInTheKitchen follows one feed from end to end: fed, risen, called on
-// its top, with the probe unplugged on the way.
+// its peak, with the probe unplugged on the way.
 func TestDayInTheKitchen(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
@@ -219,7 +219,7 @@ func TestRestartOnTheWay(t *testing.T) {
 	})
 }
 
-// TestOffAcrossTheTop has the daemon off while the jar stands at its top. On
+// TestOffAcrossTheTop has the daemon off while the jar stands at its peak. On
 // start the baker hears what was missed, and that it was.
 func TestOffAcrossTheTop(t *testing.T) {
 	leavendtest.NotUnderRace(t)
@@ -233,7 +233,7 @@ func TestOffAcrossTheTop(t *testing.T) {
 		again := openHouse(t, k, leavendtest.JarConfig(dir), nil)
 		again.pass(t, time.Hour, nil)
 		for _, e := range again.events {
-			if e.Kind == event.Peak && strings.Contains(e.Text, "at its top now") && time.Since(e.Detected.PeakAt) > 3*time.Hour {
+			if e.Kind == event.Peak && strings.Contains(e.Text, "at its peak now") && time.Since(e.Detected.PeakAt) > 3*time.Hour {
 				t.Errorf("an old top is told as new: %s", e.Text)
 			}
 		}

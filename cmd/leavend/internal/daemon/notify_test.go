@@ -83,7 +83,7 @@ func TestBakerIsTold(t *testing.T) {
 	})
 }
 
-// TestToldAfterTheTop has the daemon off while the jar stands at its top.
+// TestToldAfterTheTop has the daemon off while the jar stands at its peak.
 // Whatever the phone then says of that top, it does not say that it is now.
 func TestToldAfterTheTop(t *testing.T) {
 	leavendtest.NotUnderRace(t)

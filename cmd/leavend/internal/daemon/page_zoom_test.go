@@ -178,7 +178,7 @@ func fillJars(t testing.TB, file string, days int) {
 				if _, err := s.AddFeed(t.Context(), fed); err != nil {
 					t.Fatal(err)
 				}
-				top, err := json.Marshal(monitor.EventData{Text: "it stands at its top", PeakAt: now.Add(6 * time.Hour)})
+				top, err := json.Marshal(monitor.EventData{Text: "it stands at its peak", PeakAt: now.Add(6 * time.Hour)})
 				if err != nil {
 					t.Fatal(err)
 				}

@@ -108,7 +108,7 @@ func TestNewStarterBeginsAnew(t *testing.T) {
 	}
 	for _, f := range book.Feeds {
 		if f.Outcome.HoursToTop != 5 {
-			t.Errorf("the feed of %v is shown with its top after %v h, want 5", f.At, f.Outcome.HoursToTop)
+			t.Errorf("the feed of %v is shown with its peak after %v h, want 5", f.At, f.Outcome.HoursToTop)
 		}
 	}
 	w, err := p.History.Window(t.Context(), "bramble", web.Span{From: now.Add(-6 * 24 * time.Hour), To: now, Max: 100})

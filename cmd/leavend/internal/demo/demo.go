@@ -76,7 +76,7 @@ func Run(ctx context.Context, f Opts, stdout, stderr io.Writer) error {
 	go c.Run(ctx)
 	go s.play(ctx, heard)
 	err = d.Run(ctx)
-	fmt.Fprintln(stdout, "\nThe demo is over; the mat is off. Nothing was kept.")
+	fmt.Fprintln(stdout, "\nThe demo is over; the mat is off. Nothing was saved.")
 	return err
 }
 
@@ -138,10 +138,10 @@ type stage struct {
 func (s *stage) welcome(speed float64) {
 	at := s.d.Addresses()
 	fmt.Fprintf(s.out, "\nOpen http://%s/ in your browser.\n\n", at.Page)
-	fmt.Fprintf(s.out, `It shows an invented kitchen in quick motion: one second here is %s there.
+	fmt.Fprintf(s.out, `It shows an invented kitchen, %.0f times as fast as a real one.
 All data is made up. Ctrl-C ends it.
 
-`, time.Duration(speed*float64(time.Second)))
+`, speed)
 	fmt.Fprintf(s.out, "  MQTT     %s, topics below leavend/\n", at.Broker)
 	fmt.Fprintf(s.out, "  metrics  http://%s/metrics\n\n", at.Metrics)
 }

@@ -27,7 +27,7 @@ func standing(v monitor.Status, r text.Reader) string {
 		}
 		ahead = fmt.Sprintf("%s about %s (%s to %s)", what, r.Clock(a.At), r.Clock(a.Low), r.Clock(a.High))
 	}
-	return strings.TrimRight(fmt.Sprintf("%-8s %-13s %5s  %7s  %s", v.Name, stageWords[v.Stage], rise, temp, ahead), " ")
+	return strings.TrimRight(fmt.Sprintf("%-8s %-13s %5s  %7s  %s", v.Name, stageWord(v), rise, temp, ahead), " ")
 }
 
 // stageWords are the stages as the demo's lines name them.
@@ -35,6 +35,13 @@ var stageWords = map[monitor.Stage]string{
 	monitor.Waiting: "not fed yet", monitor.Lag: "settling in", monitor.Rising: "rising", monitor.AtPeak: "at its peak", monitor.Falling: "falling",
 	monitor.Collapsed: "fallen", monitor.AtTarget: "risen enough", monitor.Over: "going over", monitor.Past: "past its best",
 	monitor.InFridge: "in the fridge", monitor.Unsure: "unsure",
+}
+
+func stageWord(v monitor.Status) string {
+	if v.Kind == config.Bowl && v.Stage == monitor.Waiting {
+		return "no dough yet"
+	}
+	return stageWords[v.Stage]
 }
 
 // matStands says on or off, and why; most reasons name it themselves.

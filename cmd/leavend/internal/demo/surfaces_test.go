@@ -50,7 +50,11 @@ func TestSurfacesAgree(t *testing.T) {
 				t.Run(string(kind)+" "+string(stage)+" "+name, func(t *testing.T) {
 					s := monitor.Status{ID: "bramble", Name: "Bramble", Kind: kind, At: now, ReadAt: &now, Stage: stage, StaleAfter: time.Minute, Available: stage != monitor.Unsure}
 					change(&s)
-					agree(t, s, words[stage].page, words[stage].line)
+					line := words[stage].line
+					if kind == config.Bowl && stage == monitor.Waiting {
+						line = "no dough yet"
+					}
+					agree(t, s, words[stage].page, line)
 				})
 			}
 		}

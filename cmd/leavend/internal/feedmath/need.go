@@ -28,7 +28,7 @@ const (
 // Step is one feed of a plan: keep so much, add flour and water.
 type Step struct {
 	Mix
-	RipeG float64 // what there is of it at its top, losses taken off
+	RipeG float64 // what there is of it at its peak, losses taken off
 }
 
 // maxSteps bounds a plan. Three feeds at 1:5:5 make 1,300 times as much.

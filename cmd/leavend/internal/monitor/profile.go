@@ -23,7 +23,7 @@ type Profile struct {
 	Model     *timetopeak.Model
 	Fed       bool       // there is a feed in the journal
 	Last      store.Feed // the newest
-	Topped    bool       // it came to its top since
+	Topped    bool       // it came to its peak since
 	ToppedAt  time.Time  // when, as far as that was kept
 	Seen      bool       // the jar was watched since
 	TakenG    float64    // of it, for levains in other jars since
@@ -121,7 +121,7 @@ func (r *Profile) present(ctx context.Context, s *store.Store, of config.Vessel)
 	return err
 }
 
-// topOnRecord is a past feed that came to its top.
+// topOnRecord is a past feed that came to its peak.
 type topOnRecord struct {
 	at   time.Time
 	past timetopeak.Past
@@ -179,7 +179,7 @@ func RipeningFeed(f store.Feed) timetopeak.Feed {
 	return out
 }
 
-// courseOf is the warmth that a past feed had until its top; its mean where
+// courseOf is the warmth that a past feed had until its peak; its mean where
 // the readings are gone.
 func courseOf(ctx context.Context, s *store.Store, slug string, f peak.Feed) (timetopeak.Course, error) {
 	if !f.PeakAt.After(f.At) {

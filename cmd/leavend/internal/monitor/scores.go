@@ -6,7 +6,7 @@ import (
 	"leavend/cmd/leavend/internal/event"
 )
 
-// Scores holds each running feed's forecasts until its top has come and
+// Scores holds each running feed's forecasts until its peak has come and
 // shows how good they were. Only one goroutine uses it.
 type Scores struct {
 	said map[string][]event.Event // by vessel, oldest first

@@ -362,7 +362,7 @@ func (v *Vessel) Learnt() int {
 	return len(v.detector.History())
 }
 
-// Record returns what is known of the running feed, once its top was called.
+// Record returns what is known of the running feed, once its peak was called.
 func (v *Vessel) Record() (peak.Feed, bool) {
 	v.mu.Lock()
 	defer v.mu.Unlock()
@@ -409,7 +409,7 @@ func (v *Vessel) eventsOf(found []peak.Event) []event.Event {
 }
 
 // longAgo is when a top is told as one that was: the daemon was off, or blind,
-// when it came. A jar stands at its top for an hour or two (common practice).
+// when it came. A jar stands at its peak for an hour or two (common practice).
 const longAgo = time.Hour
 
 // Sentence says a detector's event in a baker's words.
@@ -429,12 +429,12 @@ func (v *Vessel) Sentence(e peak.Event) string {
 		}
 		return fmt.Sprintf("%s was fed at %s", v.Conf.Name, clock(e.FeedAt))
 	case peak.EventForecast:
-		return fmt.Sprintf("%s should be at its top at about %s (%s to %s)", v.Conf.Name, clock(e.PeakAt), clock(e.Low), clock(e.High))
+		return fmt.Sprintf("%s should peak at about %s (%s to %s)", v.Conf.Name, clock(e.PeakAt), clock(e.Low), clock(e.High))
 	case peak.EventPeak:
 		if e.At.Sub(e.PeakAt) > longAgo {
-			return fmt.Sprintf("%s was at its top at %s (%s); it is past it now", v.Conf.Name, clock(e.PeakAt), rise)
+			return fmt.Sprintf("%s peaked at %s (%s) and is past its peak now", v.Conf.Name, clock(e.PeakAt), rise)
 		}
-		return fmt.Sprintf("%s is at its top now (%s, %s)", v.Conf.Name, clock(e.PeakAt), rise)
+		return fmt.Sprintf("%s is at its peak now (%s, %s)", v.Conf.Name, clock(e.PeakAt), rise)
 	case peak.EventTarget:
 		return fmt.Sprintf("%s has risen enough (%s, %s)", v.Conf.Name, clock(e.PeakAt), rise)
 	case peak.EventFolded:

@@ -123,7 +123,7 @@ func (y *History) heightAt(ctx context.Context, f store.Feed, channel store.Chan
 	return s.Mean, ok
 }
 
-// hoursOnTop is how long a feed stood at its top, NaN where that is not known
+// hoursOnTop is how long a feed stood at its peak, NaN where that is not known
 // or not over.
 func (y *History) hoursOnTop(ctx context.Context, f store.Feed) float64 {
 	if h := y.baselines.of(ctx, y.m.Store, f).OnTopH; h != nil {

@@ -298,12 +298,12 @@ func (y *History) Refused(_ context.Context, slug string) ([]web.Refused, error)
 	return out, nil
 }
 
-// topShare is how much of its rise a jar must have to stand at its top, a choice
+// topShare is how much of its rise a jar must have to stand at its peak, a choice
 // of ours: bakers call it the top for as long as they see no fall.
 const topShare = 0.95
 
 // onTop returns for how many hours a curve stood within topShare of its rise,
-// and whether it has left its top since.
+// and whether it has left its peak since.
 func onTop(c web.FeedCurve) (hours float64, over bool) {
 	most := 1.0
 	for _, r := range c.Ratio {

@@ -4,7 +4,7 @@
 import { t } from './text.js';
 import { clock } from './times.js';
 
-// headline is the vessel most worth a look: one on its top or target now,
+// headline is the vessel most worth a look: one on its peak or target now,
 // else the one whose top comes first.
 export function headline(kitchen) {
   const ready = kitchen.vessels.find((v) => v.says.face === 'ready');
