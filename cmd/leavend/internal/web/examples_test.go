@@ -52,6 +52,8 @@ func asked() [][3]string {
 		{"POST", "/api/vessels/dough/folds", ""},
 		{"PUT", "/api/vessels/bramble/used", `{"how":"used"}`},
 		{"DELETE", "/api/vessels/bramble/used", ""},
+		{"GET", "/api/vessels/bramble/depth", ""},
+		{"PUT", "/api/vessels/bramble/floor", `{"floor_mm":171.4}`},
 		{"PUT", "/api/vessels/pilot/name", `{"name":"Pilot the second"}`},
 		{"DELETE", "/api/vessels/pilot", ""},
 		{"GET", "/api/hours", ""},
