@@ -189,6 +189,7 @@ func TestDayInTheKitchen(t *testing.T) {
 // TestRestartOnTheWay stops the daemon half-way up and starts it again: the
 // curve goes on, the mat starts off, and the top is called once.
 func TestRestartOnTheWay(t *testing.T) {
+	leavendtest.NotUnderRace(t)
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)

@@ -59,6 +59,7 @@ const tellPhone = "[[notify]]\nname = \"phone\"\nurl = \"ntfy://host.example/top
 
 // TestBakerIsTold follows a feed in the invented kitchen on the phone.
 func TestBakerIsTold(t *testing.T) {
+	leavendtest.NotUnderRace(t)
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
