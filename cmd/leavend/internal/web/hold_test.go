@@ -142,8 +142,13 @@ func raise(t *testing.T, listen string, opts Opts) *stage {
 		for v, list := range house.feeds {
 			feeds[v] = len(list)
 		}
-		return map[string]any{"visitors": server.Visitors(), "feeds": feeds, "undone": house.undone, "acked": house.acked, "set": house.set, "mats": house.mats, "bakes": house.bakes,
-			"moves": house.moves, "starters": orEmpty(house.starters), "asks": house.asks, "devices": len(house.devices), "floors": house.floors}
+		// Written while the lock is held, for a handler may change what it names.
+		state, err := json.Marshal(map[string]any{"visitors": server.Visitors(), "feeds": feeds, "undone": house.undone, "acked": house.acked, "set": house.set, "mats": house.mats, "bakes": house.bakes,
+			"moves": house.moves, "starters": orEmpty(house.starters), "asks": house.asks, "devices": len(house.devices), "floors": house.floors})
+		if err != nil {
+			t.Error(err)
+		}
+		return json.RawMessage(state)
 	})
 	pull("away", func(*http.Request) any { // the daemon goes
 		cut()
