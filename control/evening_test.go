@@ -12,7 +12,7 @@ import (
 	"time"
 )
 
-var updateEvening = flag.Bool("update-evening", false, "write testdata/evening.txt anew")
+var updateEvening = flag.Bool("update-evening", false, "write testdata/evening.txt again")
 
 // evening plays a fixed evening to the thermostat: a vessel of one pole and a
 // dead time, a mat switched by a script, a probe's noise, a feed, a probe in the

@@ -200,8 +200,8 @@ func TestCalibrateLeavesTheConfigAlone(t *testing.T) {
 		want    string
 	}{
 		{"no", Opts{Empty: true}, nil, []answer{{"no", 0}}, "nothing was written"},
-		{"nobody there", Opts{Empty: true}, nil, nil, "no terminal to ask at"},
-		{"nobody there to empty it", Opts{}, nil, nil, "no terminal to ask at"},
+		{"no person there", Opts{Empty: true}, nil, nil, "no terminal to ask at"},
+		{"no person there to empty it", Opts{}, nil, nil, "no terminal to ask at"},
 		{"a dead sensor", Opts{Empty: true, Yes: true}, dead, nil, "sensor eye: only 0 of 5 readings came: no acknowledge"},
 		{"a shaky one, and no", Opts{Empty: true}, shaky, []answer{{"y", 0}}, "nothing was written"},
 	} {

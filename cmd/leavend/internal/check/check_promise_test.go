@@ -14,7 +14,7 @@ func TestPromiseIsSaid(t *testing.T) {
 		level     Level
 		says      string
 	}{
-		{"nobody said", 0, 0, Note, "not both given"},
+		{"neither is given", 0, 0, Note, "not both given"},
 		{"a weight alone", 0, 1, Note, "not both given"},
 		{"a weak mat", 8, 1, Pass, "no vessel above 35 °C however wrong the probe reads"},
 		{"a strong mat", 40, 0.25, Note, "no more than 7"},

@@ -75,7 +75,7 @@ func TestNotifyCommand(t *testing.T) {
 		{"one that works", []string{"hook"}, 200, failure.Done, "hook: sent\n"},
 		{"one that does not", []string{"hook"}, 401, failure.Failed, "hook: not sent: its server answers 401: the login or token in the address is not accepted\n"},
 		{"all", nil, 200, failure.Failed, "hook: sent\nmail: not sent: the address is not one that service smtp understands\n"},
-		{"nobody", []string{"aunt"}, 200, failure.Usage, ""},
+		{"an unknown recipient", []string{"aunt"}, 200, failure.Usage, ""},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {

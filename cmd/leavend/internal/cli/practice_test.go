@@ -140,7 +140,7 @@ func TestPractice(t *testing.T) {
 				}
 				return says(s, "mix", "has risen by 3")
 			}},
-		{"wake-up", "Bread by seven wants an oven that is on at six; if nobody is up, that is what to say.",
+		{"wake-up", "Bread by seven wants an oven that is on at six; if the baker sleeps then, the plan must say so.",
 			mat, []string{"Saturday 07:00", "--from", "2026-11-27 17:30", "--store", past(-14*time.Hour, true)},
 			func(s planning.Sheet) error {
 				if s.NoPlan == nil || !strings.Contains(s.NoPlan.Text, "up at 06:00") {

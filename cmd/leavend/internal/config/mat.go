@@ -37,7 +37,7 @@ type Mat struct {
 	MatProbe    string // on the mat's surface; "" is none
 	RoomProbe   string // in the room; "" is none
 	Watts       float64
-	LoadKg      float64 // lightest load, with its vessel's contents only; 0: nobody said
+	LoadKg      float64 // lightest load, with its vessel's contents only; 0: not given
 	SwitchLife  int     // how often its switch may switch on before it wears out; 0 is for ever
 
 	SetpointC    float64

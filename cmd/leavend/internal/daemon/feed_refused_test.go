@@ -11,7 +11,7 @@ import (
 )
 
 // TestRefusedFeedIsToldOnce presses Fed while nothing can be stored: the curve
-// begins again, and nobody hears of a feed that the journal lacks, until a press
+// begins again, and no surface shows a feed that the journal lacks, until a press
 // is stored; then they hear once.
 func TestRefusedFeedIsToldOnce(t *testing.T) {
 	d := openPast(t, leavendtest.JarConfig(t.TempDir()))

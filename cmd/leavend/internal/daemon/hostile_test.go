@@ -357,7 +357,7 @@ func (h *hostile) publish(t *testing.T, n int) {
 		t.Fatal(tok.Error())
 	}
 	defer c.Disconnect(100)
-	topics := []string{"leavend/status", "leavend/bramble/state", "leavend/mat/event", "homeassistant/status", "$SYS/x", "leavend//set", "leavend/nobody/fed/set"}
+	topics := []string{"leavend/status", "leavend/bramble/state", "leavend/mat/event", "homeassistant/status", "$SYS/x", "leavend//set", "leavend/unknown/fed/set"}
 	for _, of := range []string{"bramble", "mat"} {
 		for _, kind := range []string{"fed", "ready", "seen", "setpoint", "mode"} {
 			topics = append(topics, "leavend/"+of+"/"+kind+"/set")

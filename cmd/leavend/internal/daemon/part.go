@@ -155,7 +155,7 @@ func (p *port) close() {
 	}
 }
 
-// watchAccess tells while nobody can sign in to the page, because the file with
+// watchAccess tells while sign-in to the page does not work, because the file with
 // its password cannot be read.
 func (d *Daemon) watchAccess(now time.Time) {
 	if d.page == nil {
@@ -168,7 +168,7 @@ func (d *Daemon) watchAccess(now time.Time) {
 		return
 	}
 	d.Alarms.Raise(now, key, event.AlarmText{
-		Text:   "Nobody can sign in to the page: the file with its password cannot be read. Sensors and mat go on. Run 'leavend check', which says what to do.",
+		Text:   "Sign-in to the page does not work: the file with its password cannot be read. Sensors and mat go on. Run 'leavend check', which says what to do.",
 		Detail: err.Error(), Over: "One can sign in to the page again.",
 	})
 }

@@ -97,7 +97,7 @@ func TestWishRefused(t *testing.T) {
 		h := openHouse(t, k, leavendtest.JarConfig(dir), nil)
 		page := pageOf(h.Daemon)
 		h.pass(t, time.Minute, nil)
-		if err := page.ReadyBy.Wish(t.Context(), "nobody", time.Now().Add(time.Hour)); !errors.Is(err, failure.ErrUnknown) {
+		if err := page.ReadyBy.Wish(t.Context(), "unknown", time.Now().Add(time.Hour)); !errors.Is(err, failure.ErrUnknown) {
 			t.Errorf("for a vessel that is not there: %v", err)
 		}
 		for _, at := range []time.Time{time.Now().Add(-time.Minute), time.Now().Add(72 * time.Hour)} {

@@ -109,7 +109,7 @@ func (h *Heater) raiseWaits(now time.Time) {
 }
 
 // ErrCautions says that the cautions are not accepted yet.
-var ErrCautions = errors.New("nobody has accepted the cautions yet")
+var ErrCautions = errors.New("the cautions are not accepted yet")
 
 // Allow lets the mat heat, for a person who asks and who has accepted the
 // cautions, now or before.

@@ -102,7 +102,7 @@ func (m *Monitor) addUsual(s *Status, v *Vessel) {
 	}
 }
 
-// forget has what is usual in a vessel worked out anew: another starter stands
+// forget has what is usual in a vessel computed again: another starter stands
 // in it.
 func (f *starterForecaster) forget(slug string) {
 	f.mu.Lock()

@@ -120,7 +120,7 @@ func TestStageOfACurve(t *testing.T) {
 		{"dough going over", "bowl", both(called, stands(peak.Rising, 2)), Over},
 		{"dough past its best", "bowl", both(called, stands(peak.Rising, 2.3)), Past},
 		{"dough that sinks", "bowl", both(called, stands(peak.Rising, 1.5)), Past},
-		{"dough past its best that nobody sees", "bowl", both(called, stands(peak.Lost, 2.3)), Past},
+		{"dough past its best, without readings", "bowl", both(called, stands(peak.Lost, 2.3)), Past},
 		{"dough that went over and shrank a little", "bowl", both(called, stands(peak.Rising, 1.9), func(v *Vessel) { v.run.proof = Overproofing }), Over},
 	} {
 		t.Run(tt.name, func(t *testing.T) {

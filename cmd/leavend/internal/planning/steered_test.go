@@ -13,7 +13,7 @@ import (
 	"leavend/peak/readyby"
 )
 
-var updateWords = flag.Bool("update-words", false, "write the golden files of sentences anew")
+var updateWords = flag.Bool("update-words", false, "write the golden files of sentences again")
 
 func clockAt(clock string) time.Time {
 	t, err := time.Parse("15:04", clock)

@@ -81,7 +81,7 @@ func (w *Setup) SetRecipient(_ context.Context, r web.Recipient, address string)
 	file := filepath.Join(filepath.Dir(w.file), r.Name+"-url")
 	if address != "" {
 		if _, err := notify.Open(address, ""); err != nil {
-			return nil, &failure.Refusal{Code: "tell", Why: fmt.Sprintf("Nobody can be told at that address: %v.", err)}
+			return nil, &failure.Refusal{Code: "tell", Why: fmt.Sprintf("No message reaches that address: %v.", err)}
 		}
 		if i >= 0 && !conf.Notify[i].URL.From(file) {
 			return nil, &failure.Refusal{Code: "tell", Why: "Its address stands elsewhere in the configuration; change it there, or remove it here and add it again."}

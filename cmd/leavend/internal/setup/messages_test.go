@@ -45,7 +45,7 @@ func TestRecipients(t *testing.T) {
 		t.Error("somebody new without an address")
 	}
 	if _, err := s.SetRecipient(t.Context(), phone, "carrier-pigeon://loft"); err == nil {
-		t.Error("an address that reaches nobody")
+		t.Error("an address that reaches no recipient")
 	}
 	set(phone, "ntfy://ntfy.example/my-kitchen")
 	secret := filepath.Join(filepath.Dir(file), "phone-url")

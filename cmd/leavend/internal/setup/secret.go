@@ -9,7 +9,7 @@ import (
 )
 
 // secret is the address of the phone's service, which goes into a file of its own;
-// it is empty where nobody is to be told.
+// it is empty where there are no recipients.
 type secret struct{ file, text string }
 
 // newSecret chooses a file that is not there: one of that name may be another

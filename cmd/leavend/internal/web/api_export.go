@@ -45,7 +45,7 @@ func (h exportHandler) getJournal(w http.ResponseWriter, r *http.Request) error 
 }
 
 // send streams. What fails once it has begun breaks the connection off, so
-// that nobody takes a part for the whole.
+// that a part is not taken for the whole.
 func (h exportHandler) send(w http.ResponseWriter, r *http.Request, vessel, name, kind string, write writeExport) error {
 	q := query{values: r.URL.Query()}
 	from, to := q.time("from", time.UnixMilli(0)), q.time("to", time.UnixMilli(1<<47))

@@ -76,7 +76,7 @@ func TestExports(t *testing.T) {
 		}
 	}
 	for path, want := range map[string]int{
-		"/api/vessels/nobody/recording": 404, "/api/readings?vessel=nobody": 404, "/api/readings?format=xml": 400,
+		"/api/vessels/unknown/recording": 404, "/api/readings?vessel=unknown": 404, "/api/readings?format=xml": 400,
 		"/api/readings?from=2026-03-02T00:00:00Z&to=2026-03-01T00:00:00Z": 400, "/api/journal?from=monday": 400,
 		"/api/readings?vessel=dough": 500, // with a problem document, for nothing was sent yet
 	} {

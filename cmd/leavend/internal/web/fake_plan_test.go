@@ -111,7 +111,7 @@ func (h *fakeHouse) ChoosePlan(_ context.Context, id string) error {
 			return nil
 		}
 	}
-	return &failure.Refusal{Code: "stale", Why: "This plan was shown too long ago. Ask anew and choose then."}
+	return &failure.Refusal{Code: "stale", Why: "This plan was shown too long ago. Ask again and choose then."}
 }
 
 func (h *fakeHouse) DropPlan(context.Context) error {

@@ -67,7 +67,7 @@ func TestForgetWhileServing(t *testing.T) {
 }
 
 // TestDamagedWhileServing damages the file under a server that runs, and puts it
-// back: meanwhile nobody is signed in, and no password can be chosen.
+// back: meanwhile no sign-in counts, and no password can be chosen.
 func TestDamagedWhileServing(t *testing.T) {
 	dir := t.TempDir()
 	_, s, v := newKitchen(t, Opts{DataDir: dir})

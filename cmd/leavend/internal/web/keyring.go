@@ -45,7 +45,7 @@ type keyring struct {
 	file    keyFile
 	code    string
 	seen    os.FileInfo // of the file as it was read or written last; nil where there is none
-	trouble error       // why it cannot be read; meanwhile nobody is signed in
+	trouble error       // why it cannot be read; meanwhile no sign-in counts
 }
 
 // SetupCodeKey is the name of the set-up code in the log.
@@ -119,7 +119,7 @@ func (k *keyring) forgotten() {
 	k.log.Info("web: the password was forgotten; choose one on the page with this set-up code", slog.String(SetupCodeKey, k.code))
 }
 
-// refuse lets nobody in until the file can be read.
+// refuse lets no visitor in until the file can be read.
 func (k *keyring) refuse(err error) {
 	k.file, k.code, k.seen, k.trouble = keyFile{}, "", nil, err
 }

@@ -11,8 +11,8 @@ import (
 	"leavend/cmd/leavend/internal/failure"
 )
 
-// heldMessages keeps recipients in memory. Nobody is at an address that holds
-// "nobody".
+// heldMessages keeps recipients in memory. An address that holds
+// "unreachable" reaches no recipient.
 type heldMessages struct {
 	mu    sync.Mutex // guards what follows
 	all   []Recipient
@@ -30,7 +30,7 @@ func (m *heldMessages) TryAddress(_ context.Context, address string) error {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	m.tried = append(m.tried, address)
-	if strings.Contains(address, "nobody") {
+	if strings.Contains(address, "unreachable") {
 		return &failure.Refusal{Code: "tell", Why: "The test was not taken: its server refuses the connection."}
 	}
 	return nil
@@ -66,7 +66,7 @@ func TestMessageRoutes(t *testing.T) {
 	}{
 		{"GET", "/api/messages", "", 200},
 		{"POST", "/api/message-test", `{"address":"ntfy://ntfy.example/x"}`, 204},
-		{"POST", "/api/message-test", `{"address":"ntfy://nobody.example/x"}`, 409},
+		{"POST", "/api/message-test", `{"address":"ntfy://unreachable.example/x"}`, 409},
 		{"POST", "/api/message-test", `{"address":"ntfy://a\nb"}`, 422},
 		{"PUT", "/api/messages/phone", good, 204},
 		{"PUT", "/api/messages/Phone", good, 422},

@@ -63,7 +63,7 @@ type Opts struct {
 	// Reach opens the page to the home network; nil where it cannot.
 	Reach Reach
 
-	// Messages chooses who is told; nil where nobody can.
+	// Messages chooses who is told; nil where that cannot be chosen.
 	Messages Messages
 
 	Log *slog.Logger     // default slog.Default()
@@ -153,7 +153,7 @@ func (s *Server) Visitors() int { return s.stream.count() }
 func (s *Server) SetupCode() string { return s.sessions.keys.setupCode() }
 
 // AccessTrouble returns why the file with the password cannot be read. Until it
-// can, nobody can sign in.
+// can, sign-in does not work.
 func (s *Server) AccessTrouble() error { return s.sessions.keys.usable() }
 
 // Handler returns the whole page with all its checks, for tests and for

@@ -137,7 +137,7 @@ func TestReading(t *testing.T) {
 		}
 	}
 	for path, want := range map[string]int{
-		"/api/vessels/nobody/window":                            404,
+		"/api/vessels/unknown/window":                           404,
 		"/api/vessels/bramble/feeds/f0/curve":                   404,
 		"/api/vessels/bramble/window?max=2001":                  400,
 		"/api/vessels/bramble/window?max=1":                     400,

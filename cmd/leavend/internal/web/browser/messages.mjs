@@ -12,7 +12,7 @@ job('somebody is told, after a test', async () => {
   assert.equal(await part.getByLabel('Quiet from').inputValue(), '22:30'); // the hours of sleep
   assert.equal(await part.getByLabel('Who').inputValue(), 'phone');
   await part.getByLabel('How').selectOption('ntfy');
-  await part.getByLabel('Address').fill('ntfy://nobody.example/x');
+  await part.getByLabel('Address').fill('ntfy://unreachable.example/x');
   await part.getByRole('button', { name: 'Send a test' }).click();
   await page.getByText('The test was not taken').waitFor();
   await part.getByLabel('Address').fill('ntfy://ntfy.example/my-kitchen');

@@ -31,7 +31,7 @@ export function messagesPart(app) {
       const all = await read('messages');
       el.hidden = false;
       el.replaceChildren(h('h2', {}, t('tell.title')), h('p', {}, t('tell.text')),
-        ...(all.recipients.length ? [h('ul', { class: 'checks' }, all.recipients.map((r) => line(r, all)))] : [h('p', { class: 'quiet' }, t('tell.nobody'))]),
+        ...(all.recipients.length ? [h('ul', { class: 'checks' }, all.recipients.map((r) => line(r, all)))] : [h('p', { class: 'quiet' }, t('tell.no_recipients'))]),
         all.blocked ? h('p', { class: 'hint' }, all.blocked) : h('details', {}, h('summary', {}, t('tell.add')), form(null, all)));
     } catch (err) {
       if (err.code !== 'sign-in' && err.code !== 'no-reach') say(el, err.message);
