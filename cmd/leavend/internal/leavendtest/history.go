@@ -12,21 +12,28 @@ import (
 	"leavend/peak"
 )
 
+// openHistory opens a store to fill; must ends the test where a write fails.
+func openHistory(t *testing.T, path string) (s *store.Store, must func(any, error)) {
+	t.Helper()
+	s, _, err := store.Open(context.Background(), path, store.Opts{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s, func(_ any, err error) {
+		t.Helper()
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
 // BramblesPast fills a store with an invented starter that is fed 1:5:5 every
 // morning and tops nine hours later at 22 °C, up to the last feed.
 func BramblesPast(t *testing.T, path string, last time.Time, feeds int, topped bool) {
 	t.Helper()
 	ctx := context.Background()
-	s, _, err := store.Open(ctx, path, store.Opts{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	s, must := openHistory(t, path)
 	defer s.Close()
-	must := func(_ any, err error) {
-		if err != nil {
-			t.Fatal(err)
-		}
-	}
 	for i := range feeds {
 		at := last.AddDate(0, 0, i-feeds+1)
 		must(s.AddFeed(ctx, store.Feed{Vessel: "bramble", At: at, KeptG: 20, WaterG: 100, Flours: []store.Flour{{Kind: "wheat", Grams: 100}}}))
@@ -50,16 +57,8 @@ func BramblesPast(t *testing.T, path string, last time.Time, feeds int, topped b
 func DoughsPast(t *testing.T, path, bowl string, last time.Time, doughs int, after time.Duration) {
 	t.Helper()
 	ctx := context.Background()
-	s, _, err := store.Open(ctx, path, store.Opts{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	s, must := openHistory(t, path)
 	defer s.Close()
-	must := func(_ any, err error) {
-		if err != nil {
-			t.Fatal(err)
-		}
-	}
 	for i := range doughs {
 		at := last.AddDate(0, 0, 7*(i-doughs+1))
 		must(s.AddFeed(ctx, store.Feed{Vessel: bowl, At: at, KeptG: 100, WaterG: 330, Flours: []store.Flour{{Kind: "wheat", Grams: 500}}}))
