@@ -91,7 +91,7 @@ var stated = map[string]struct {
 	onTop        int
 }{
 	"jar lifted and put back 3 mm off":         {calls: 1, onTop: 3},
-	"fed and stirred with nobody pressing":     {calls: 2, found: 1, onTop: 6},
+	"fed and stirred without a press":          {calls: 2, found: 1, onTop: 6},
 	"knocked so that it slumps":                {calls: 1, fault: true, onTop: 3},
 	"stuck to the glass and slipping":          {calls: 1, onTop: 1},
 	"a dome, then a crater":                    {calls: 1, onTop: 2},

@@ -14,7 +14,7 @@ type Entry struct {
 func Catalogue() []Entry {
 	return []Entry{
 		{"jar lifted and put back 3 mm off", LiftedJar},
-		{"fed and stirred with nobody pressing", SilentFeed},
+		{"fed and stirred without a press", SilentFeed},
 		{"knocked so that it slumps", KnockedJar},
 		{"stuck to the glass and slipping", StuckToGlass},
 		{"a dome, then a crater", DomeThenCrater},
@@ -78,7 +78,7 @@ func LiftedJar(seed uint64) *Recording {
 // SilentFeed is discarded and fed an hour or more after its top while no one
 // says so, and rises again.
 func SilentFeed(seed uint64) *Recording {
-	o, t := ordinary(seed, "fed and stirred with nobody pressing")
+	o, t := ordinary(seed, "fed and stirred without a press")
 	again := o.Feeds[0]
 	again.At, again.Away, again.Silent, again.OffMM = t.HiAfter+2*time.Hour, 5*time.Minute, true, 1
 	o.Feeds = append(o.Feeds, again)

@@ -24,7 +24,7 @@ func TestCatalogueShowsWhatItsNamesSay(t *testing.T) {
 			lift := r.Truth.Disturbances[0]
 			return peaks(r) && kinds(r)[Lifted] == 2 && math.Abs(offset(r, lift.At+lift.For)-offset(r, lift.At-4*time.Minute)-3) < 1.6
 		},
-		"fed and stirred with nobody pressing": func(r *Recording) bool {
+		"fed and stirred without a press": func(r *Recording) bool {
 			f := r.Truth.Feeds
 			return len(f) == 2 && f[0].Peaked && f[1].Peaked && f[0].Marked && !f[1].Marked && fedRows(r) == 1
 		},

@@ -155,6 +155,6 @@ func ExampleCatalogue() {
 	}
 	// Output:
 	// jar lifted and put back 3 mm off: 4801 rows
-	// fed and stirred with nobody pressing: 6464 rows
+	// fed and stirred without a press: 6464 rows
 	// knocked so that it slumps: 4801 rows
 }

@@ -120,7 +120,7 @@ func playCautions(b *board) ([]row, error) {
 	if err != nil {
 		return nil, err
 	}
-	rows := []row{{"a fresh data folder at 20 °C, and nobody accepts the cautions, for 75 s", "off", level, level == "out low"}}
+	rows := []row{{"a fresh data folder at 20 °C, the cautions are not accepted, for 75 s", "off", level, level == "out low"}}
 	if err := b.allow(); err != nil {
 		return rows, err
 	}

@@ -162,7 +162,7 @@ func TestExpect(t *testing.T) {
 		{"there", "vl53l1x", 0x29, false, Pass, "answers at 0x29"},
 		{"another chip", "vl53l0x", 0x29, false, Fail, `set chip = "vl53l1x"`},
 		{"another address", "sht4x", 0x45, false, Fail, "one is at 0x44"},
-		{"nobody", "vl6180x", 0x30, false, Fail, "check its wires"},
+		{"absent", "vl6180x", 0x30, false, Fail, "check its wires"},
 		{"asleep", "vl53l0x", 0x30, true, Note, "shut-down line wakes it"},
 		{"one that does not say who it is", "ads1115-ntc", 0x48, false, Pass, "answers at 0x48"},
 	} {

@@ -44,7 +44,7 @@ func TestEnergyCountsByTheWattsOfTheTime(t *testing.T) {
 		{"watts = 20", 2, 0.040}, // at first the hour before is taken to have had the same
 		{"watts = 40", 2, 0.040}, // other watts rewrite nothing
 		{"watts = 40", 3, 0.080},
-		{"", 4, 0.080}, // nobody says any more
+		{"", 4, 0.080}, // no longer given
 		{"watts = 10", 5, 0.090},
 	} {
 		d := openPast(t, withMat(dir, step.lines))

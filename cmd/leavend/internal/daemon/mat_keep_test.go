@@ -33,7 +33,7 @@ func TestCautionsAreAcceptedByAPerson(t *testing.T) {
 		heat := mqtt.Command{Kind: mqtt.CommandMode, Mode: mqtt.ModeHeat}
 		h.pass(t, 20*time.Minute, func() {
 			if drawing(t, k) {
-				t.Fatal("it heats, and nobody has accepted the cautions")
+				t.Fatal("it heats, and the cautions are not accepted")
 			}
 		})
 		page := pageOf(h.Daemon)

@@ -175,7 +175,7 @@ func TestKillHelper(t *testing.T) {
 		t.Fatal(err)
 	}
 	start := time.Date(2026, 11, 25, 6, 0, 0, 0, time.UTC)
-	for i := range killTops { // told anew at each start, as after any restart
+	for i := range killTops { // told again at each start, as after any restart
 		at := start.Add(time.Duration(i) * time.Minute)
 		if err := n.Hear(t.Context(), notify.Event{What: notify.Peaked, Vessel: fmt.Sprintf("jar-%02d", i), Name: "Jar", At: at, For: at}); err != nil {
 			t.Fatal(err)

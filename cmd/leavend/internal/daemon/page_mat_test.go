@@ -85,7 +85,7 @@ func TestSeen(t *testing.T) {
 				t.Errorf("round %d: it was seen and the page still asks %v", i, asks)
 			}
 			if err := seenByTopic(h, "bramble"); err == nil {
-				t.Errorf("round %d: nobody is asked, and seen is no error", i)
+				t.Errorf("round %d: no reminder is there, and seen is no error", i)
 			}
 			h.pass(t, time.Minute, nil)
 		}

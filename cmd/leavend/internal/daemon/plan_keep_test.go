@@ -228,7 +228,7 @@ func TestDroppedPlanIsSilent(t *testing.T) {
 	}
 }
 
-// Nobody feeds. The plan moves on as long as it can, and then says so once.
+// The feed does not come. The plan moves on as long as it can, and then says so once.
 func TestForgottenFeed(t *testing.T) {
 	leavendtest.NotUnderRace(t)
 	d := deskHouse(t, t.TempDir(), leavendtest.ThursdayEvening)

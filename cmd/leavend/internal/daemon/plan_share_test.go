@@ -98,7 +98,7 @@ func shares(t *testing.T, text string, play func(*testing.T, *shareHouse, func()
 	})
 }
 
-// Dough on a jar's mat: the plan says whose mat it is, what nobody can see, and
+// Dough on a jar's mat: the plan says whose mat it is, what cannot be seen, and
 // that the thermometer must go along; it has the mat hold the dough's warmth from
 // the mixing to the shaping, over a restart too, and gives it back.
 func TestDoughOnTheJarsMat(t *testing.T) {
@@ -113,14 +113,14 @@ func TestDoughOnTheJarsMat(t *testing.T) {
 			t.Errorf("the doubts are %+v", sheet.Doubts)
 		}
 		h.done(t, "feed")
-		warm = float64(*stepOf(t, h.plans.Chosen(), "mix").WarmthC) // worked out anew once it is fed
+		warm = float64(*stepOf(t, h.plans.Chosen(), "mix").WarmthC) // worked out again once it is fed
 		h.done(t, "mix")
 		if got := h.setpoint(); got != warm {
 			t.Errorf("mixed, the mat holds %g °C, want the dough's %g", got, warm)
 		}
 		h = restart()
 		if got := h.setpoint(); got != warm {
-			t.Errorf("mixed, and started anew, the mat holds %g °C, want the dough's %g", got, warm)
+			t.Errorf("mixed, and started again, the mat holds %g °C, want the dough's %g", got, warm)
 		}
 		// A wish of the baker's for the jar stands before the plan.
 		if err := h.readyBy.Ask(context.Background(), "bramble", time.Now().Add(6*time.Hour)); err != nil {
@@ -137,7 +137,7 @@ func TestDoughOnTheJarsMat(t *testing.T) {
 		if got := h.setpoint(); got != warm {
 			t.Errorf("the wish is dropped, and the mat holds %g °C, want the dough's %g", got, warm)
 		}
-		// Nobody shapes: once that is too late, the mat is the jar's again.
+		// The dough is not shaped: once that is too late, the mat is the jar's again.
 		late := stepOf(t, h.plans.Chosen(), "shape").Latest.Add(30 * time.Minute)
 		h.pass(t, time.Until(late), nil)
 		if s := stepOf(t, h.plans.Chosen(), "shape"); time.Now().After(s.Latest) && h.setpoint() != h.usual {
@@ -221,7 +221,7 @@ func TestStarterOnTheBowlsMat(t *testing.T) {
 			t.Errorf("fed, the mat holds %g °C, want the starter's %g", got, float64(*feed.WarmthC))
 		}
 		if h = restart(); h.setpoint() != float64(*feed.WarmthC) {
-			t.Errorf("fed, and started anew, the mat holds %g °C, want the starter's %g", h.setpoint(), float64(*feed.WarmthC))
+			t.Errorf("fed, and started again, the mat holds %g °C, want the starter's %g", h.setpoint(), float64(*feed.WarmthC))
 		}
 		if err := h.plans.Drop(context.Background()); err != nil || h.setpoint() != h.usual {
 			t.Errorf("dropped: %v, the mat holds %g °C, want its usual %g", err, h.setpoint(), h.usual)
@@ -233,7 +233,7 @@ func TestStarterOnTheBowlsMat(t *testing.T) {
 			t.Fatalf("%v %+v", err, sheet)
 		}
 		if s := sheet.Plans[0].Steps[0]; s.Mat || !strings.Contains(s.Text, "in the room") {
-			t.Errorf("nobody said that the starter may stand on the bowl's mat: %q", s.Text)
+			t.Errorf("not a word that the starter may stand on the bowl's mat: %q", s.Text)
 		}
 	})
 }

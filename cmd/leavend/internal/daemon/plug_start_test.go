@@ -15,7 +15,7 @@ import (
 )
 
 // A plug on the broker inside leavend finds it some seconds after the start.
-// Nobody is told to pull anything meanwhile, and the output is unknown until
+// No message says to pull the plug meanwhile, and the output is unknown until
 // the plug has said that it is off.
 func TestPlugStartsLate(t *testing.T) {
 	dir, address := t.TempDir(), leavendtest.FreePort(t)

@@ -56,8 +56,8 @@ mat_probe = "surface"
 	}
 }
 
-// What was known of the mat lies in a history that cannot be opened: nobody
-// knows whether a fault kept it off, or the baker. It stays off until told.
+// What was known of the mat lies in a history that cannot be opened: it is
+// not known whether a fault kept it off, or the baker. It stays off until told.
 func TestMatStaysOffWithoutItsMemory(t *testing.T) {
 	for name, spoil := range map[string]func(t *testing.T, file string){
 		"the history cannot be opened": func(t *testing.T, file string) {
@@ -95,7 +95,7 @@ func TestMatStaysOffWithoutItsMemory(t *testing.T) {
 				again := openHouse(t, k, leavendtest.JarConfig(dir), nil)
 				again.pass(t, 20*time.Minute, func() {
 					if drawing(t, k) {
-						t.Error("the mat heats, though nobody knows that it may")
+						t.Error("the mat heats, though it is not known that it may")
 					}
 				})
 				if len(again.of(event.AlarmRaised)) == 0 {

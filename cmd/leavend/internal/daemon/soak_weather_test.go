@@ -327,7 +327,7 @@ func (p *deafPhone) Send(_ context.Context, l notify.Letter) error {
 		return &notify.Failure{Fate: notify.Passing, Why: "no network"}
 	}
 	if strings.HasPrefix(l.Title, "Again") {
-		return nil // said once more because nobody came
+		return nil // said once more because no person came
 	}
 	p.mu.Lock()
 	defer p.mu.Unlock()

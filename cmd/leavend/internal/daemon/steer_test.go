@@ -26,7 +26,7 @@ func TestWishThroughTheNight(t *testing.T) {
 		page := pageOf(h.Daemon)
 		h.pass(t, 80*time.Minute, nil)
 		if len(h.of(event.Fed)) == 0 {
-			t.Fatal("nobody has fed the jar")
+			t.Fatal("the jar was not fed")
 		}
 		setpoint := func() float64 { return h.Warm.State().SetpointC }
 		if got := setpoint(); got != 26 {

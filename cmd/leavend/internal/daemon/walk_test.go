@@ -199,7 +199,7 @@ func TestWalkRefuses(t *testing.T) {
 		"a thermometer as ranger":       func(a *web.WalkAnswers) { a.Distance = "28-0316a279d5ff" },
 		"a mat without a thermometer":   func(a *web.WalkAnswers) { a.Mat, a.Cautions = "gpio", true },
 		"a mat without the cautions":    func(a *web.WalkAnswers) { a.Mat, a.Temperature = "gpio", "28-0316a279d5ff" },
-		"an address nobody understands": func(a *web.WalkAnswers) { a.Tell = "pigeon://loft" },
+		"an address of an unknown kind": func(a *web.WalkAnswers) { a.Tell = "pigeon://loft" },
 		"a plug of an unknown kind": func(a *web.WalkAnswers) {
 			a.Mat, a.Temperature, a.Cautions, a.Recipe = "plug", "28-0316a279d5ff", true, "magic"
 		},

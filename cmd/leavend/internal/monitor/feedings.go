@@ -228,7 +228,7 @@ func (m *Monitor) PastFeeds(ctx context.Context, q store.Query) ([]peak.Feed, er
 
 // Fed notes that a vessel was fed: first on the disk, then in the detector.
 // When it cannot be stored the curve starts again all the same, for fed it was,
-// and the error says that the journal lacks it. Nobody else is told then: the
+// and the error says that the journal lacks it. No other surface is told then: the
 // baker presses again until it is stored, and that is told once.
 func (m *Monitor) Fed(ctx context.Context, slug string, feed store.Feed) (store.Feed, error) {
 	v := m.Vessel(slug)

@@ -137,7 +137,7 @@ func TestReadingsComeBack(t *testing.T) {
 	if diff := cmp.Diff(want[20:], readings(t, s, "Bramble", epoch.Add(100*time.Second)), oneTen); diff != "" {
 		t.Error("since a time (-want +got):", diff)
 	}
-	if got := readings(t, s, "Nobody", epoch); got != nil {
+	if got := readings(t, s, "Unknown", epoch); got != nil {
 		t.Errorf("readings of a vessel without any = %v", got)
 	}
 }
