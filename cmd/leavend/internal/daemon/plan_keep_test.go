@@ -266,7 +266,7 @@ func TestOldOfferIsRefused(t *testing.T) {
 	if err := d.plans.Choose(context.Background(), "x-1"); !errors.As(err, &refusal) || refusal.Code != "stale" {
 		t.Errorf("got %v", err)
 	}
-	if _, err := d.plans.Offer(context.Background(), planning.Ask{Ready: leavendtest.ThursdayEvening.Add(-time.Hour)}); !errors.As(err, &refusal) || refusal.Code != "ask" {
+	if _, err := d.plans.Offer(context.Background(), planning.Ask{Ready: leavendtest.ThursdayEvening.Add(-time.Hour)}); !errors.As(err, &refusal) || refusal.Code != "past-hour" {
 		t.Errorf("a loaf in the past: %v", err)
 	}
 }

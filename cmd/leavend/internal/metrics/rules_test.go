@@ -48,8 +48,8 @@ func TestRuleCasesNoticeChanges(t *testing.T) {
 		{"the mat is on and on", "> 4.5 * 3600", "> 45 * 3600"},
 		{"a board goes dark", `up{job="leavend"} == 0`, `up == 0`},
 		{"a probe is pulled out", "leavend_reading_timestamp_seconds > 300", "leavend_reading_timestamp_seconds > 900"},
-		{"no feed is due", `leavend_vessel_info{kind="jar"}`, "leavend_vessel_info"},
-		{"no feed is due", `{stage="fridge"}`, `{stage="lag"}`},
+		{"the starter is not fed", `leavend_vessel_info{kind="jar"}`, "leavend_vessel_info"},
+		{"the starter is not fed", `{stage="fridge"}`, `{stage="lag"}`},
 		{"the history cannot be written", "min_over_time", "max_over_time"},
 	} {
 		dir := t.TempDir()
