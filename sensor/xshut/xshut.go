@@ -37,7 +37,7 @@ type Assigner struct {
 // Move brings the chip at Home to an address, such as vl53l1x.Readdress.
 type Move func(b i2c.Bus, to uint16) error
 
-// Member is one ranger of a assigner. It is the Wake option of its driver.
+// Member is one ranger of an assigner. It is the Wake option of its driver.
 type Member struct {
 	assigner *Assigner
 	pin      gpio.PinIO
@@ -76,7 +76,7 @@ func (m *Member) sleep() error {
 	return nil
 }
 
-// What may be wrong with the wiring of a assigner.
+// What may be wrong with the wiring of an assigner.
 var (
 	errStranger = errors.New("a ranger answers at 0x29 although every XSHUT is low: one is not wired, or one ranger too many is on the bus")
 	errSilent   = errors.New("nothing answers at 0x29 after XSHUT was let go: not wired, or without power")

@@ -4,12 +4,13 @@ import (
 	"context"
 	"crypto/tls"
 	"errors"
+	"fmt"
 	"net"
 	"path/filepath"
 	"strings"
 	"testing"
 
-	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/leavendtest"
 	"leavend/cmd/leavend/internal/mqtt"
 )
@@ -52,7 +53,8 @@ func TestCheckBrokerTLS(t *testing.T) {
 		{"no such authority", "mqtts://" + goodAt, filepath.Join(t.TempDir(), "none.pem"), Fail, "ca file"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			got := CheckBroker(ctx, config.MQTT{On: true, URL: tt.url, User: "baker", ClientID: "leavend", CAFile: tt.ca, Password: config.PlainSecret("crumb")}, ThisBoard())
+			conf := configtest.Parse(t, fmt.Sprintf("[mqtt]\nurl = %q\nca_file = %q\nuser = \"baker\"\npassword = \"crumb\"", tt.url, tt.ca))
+			got := CheckBroker(ctx, conf.MQTT, ThisBoard())
 			if got.Level != tt.level || !strings.Contains(got.Says+got.Do, tt.part) {
 				t.Errorf("got %+v, want %s with %q", got, tt.level, tt.part)
 			}

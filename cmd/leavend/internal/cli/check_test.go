@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"net"
 	"path/filepath"
 	"strings"
@@ -113,7 +114,7 @@ func TestCheckBroker(t *testing.T) {
 	}()
 	board := check.ThisBoard()
 	ask := func(url, password string) check.Result {
-		return check.CheckBroker(ctx, config.MQTT{On: true, URL: url, User: "baker", ClientID: "leavend", Password: config.PlainSecret(password)}, board)
+		return check.CheckBroker(ctx, configtest.Parse(t, fmt.Sprintf("[mqtt]\nurl = %q\nuser = \"baker\"\npassword = %q", url, password)).MQTT, board)
 	}
 	if got := ask("mqtt://"+address, "crumb"); got.Level != check.Pass {
 		t.Errorf("right password: %+v", got)

@@ -85,10 +85,6 @@ func (s Secret) LogValue() slog.Value { return slog.StringValue(s.String()) }
 // MarshalText keeps the secret out of JSON and everything else that is written.
 func (s Secret) MarshalText() ([]byte, error) { return []byte(s.String()), nil }
 
-// PlainSecret makes a secret of a value that is known already, for tests and
-// for parts that the daemon sets up itself.
-func PlainSecret(value string) Secret { return Secret{value: value} }
-
 // secret reads key, key_file or key_env; only one may be given.
 func (s *section) secret(key string, dst *Secret) {
 	var got Secret

@@ -123,7 +123,7 @@ func (r *Registry) quantities(s config.Sensor) (bus string, out []quantity, err 
 	}
 	switch s.Chip {
 	case config.DS18B20:
-		bus = "1-channel"
+		bus = "1-wire"
 		return one(sensor.Temperature, lazy(func() (sensor.Source, error) { return r.openProbe(s) }), nil)
 	case config.Ultrasonic:
 		source, err := r.openUltrasonic(s)
@@ -190,7 +190,7 @@ func (r *Registry) openProbe(s config.Sensor) (sensor.Source, error) {
 			return nil, err
 		}
 		if len(found) != 1 {
-			return nil, fmt.Errorf("1-channel: %d probes are there, and the config does not say which is %s; set its id: %v", len(found), s.Name, found)
+			return nil, fmt.Errorf("1-wire: %d probes are there, and the config does not say which is %s; set its id: %v", len(found), s.Name, found)
 		}
 		id = found[0]
 	}

@@ -51,7 +51,7 @@ type converterAt struct {
 	address int
 }
 
-// waker brings a ranger to its address. It is a member of a assigner.
+// waker brings a ranger to its address. It is a member of an assigner.
 type waker interface{ Wake(context.Context) error }
 
 // memberOr is a ranger in its assigner, or why it could not be taken in.
