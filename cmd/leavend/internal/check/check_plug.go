@@ -36,7 +36,7 @@ func testPlug(ctx context.Context, c *config.Config, note string, on time.Durati
 	made, err := heating.OpenOutput(c, note, func() heating.Network { return client })
 	out, _ := made.(*plug.Dev)
 	if err == nil {
-		err = client.HearPlug(out, time.Now)
+		err = client.SubscribePlug(out, time.Now)
 	}
 	if err != nil {
 		r.Says = fmt.Sprintf("not done: %v.", err)

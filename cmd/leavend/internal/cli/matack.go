@@ -168,7 +168,7 @@ func judge(ctx context.Context, conf *config.Config, kept control.Snapshot, open
 	}
 	w.Restore(kept, 0)
 	if slices.Contains(kept.Latched, control.FaultVesselCutoff) || slices.Contains(kept.Latched, control.FaultMatCutoff) {
-		if err := w.Feel(ctx, conf, open); err != nil {
+		if err := w.ReadProbes(ctx, conf, open); err != nil {
 			return kept, err
 		}
 	}

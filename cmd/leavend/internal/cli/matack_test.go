@@ -125,9 +125,9 @@ func TestAcknowledgeRunning(t *testing.T) {
 		}
 		time.Sleep(10 * time.Millisecond)
 	}
-	hot := func(c float64) { now := d.Clock.Now(); d.Warm.Temperature(now, "probe", c, now) }
+	hot := func(c float64) { now := d.Clock.Now(); d.Mat.Temperature(now, "probe", c, now) }
 	hot(36)
-	if n := len(d.Warm.Snapshot().Latched); n != 1 {
+	if n := len(d.Mat.Snapshot().Latched); n != 1 {
 		t.Fatalf("%d faults latched at 36 °C", n)
 	}
 	if _, err := acknowledge(ctx, d.Conf, []string{d.Local}); err == nil || !strings.Contains(err.Error(), "still reads close to its cutoff") {
@@ -137,8 +137,8 @@ func TestAcknowledgeRunning(t *testing.T) {
 		hot(c)
 	}
 	said, err := acknowledge(ctx, d.Conf, []string{filepath.Join(dir, "none.sock"), d.Local})
-	if err != nil || !strings.Contains(said, "are acknowledged") || len(d.Warm.Snapshot().Latched) != 0 {
-		t.Errorf("%q, %v, still %v", said, err, d.Warm.Snapshot().Latched)
+	if err != nil || !strings.Contains(said, "are acknowledged") || len(d.Mat.Snapshot().Latched) != 0 {
+		t.Errorf("%q, %v, still %v", said, err, d.Mat.Snapshot().Latched)
 	}
 	var m heating.Memory
 	if _, err := d.Store.State(ctx, event.SubjectMat, &m); err != nil || len(m.Kept.Latched) != 0 {

@@ -31,32 +31,32 @@ import (
 // starts before Run.
 type Daemon struct {
 	*monitor.Monitor
-	early    listeners // those who must hear what happens while the daemon opens
-	super    *supervisor
-	sensing  *sensing
-	Warm     *heating.Mat // nil without a mat
-	heat     *heating.Heater
-	readyBy  *heating.ReadyBy // nil without a vessel on the mat
-	client   *mqtt.Client     // nil without MQTT
-	broker   *mqtt.Broker     // nil with another broker
-	link     *mqttLink
-	metrics  *measures
-	page     *web.Server // nil without a page
-	curves   *backend.History
-	demo     bool               // the data is invented
-	messages *notify.Dispatcher // nil without a recipient
+	listeners listeners // those who must hear what happens while the daemon opens
+	super     *supervisor
+	sensing   *sensing
+	Mat       *heating.Mat // nil without a mat
+	heat      *heating.Heater
+	readyBy   *heating.ReadyBy // nil without a vessel on the mat
+	client    *mqtt.Client     // nil without MQTT
+	broker    *mqtt.Broker     // nil with another broker
+	link      *mqttLink
+	metrics   *measures
+	page      *web.Server // nil without a page
+	curves    *backend.History
+	demo      bool               // the data is invented
+	messages  *notify.Dispatcher // nil without a recipient
 
 	parts                 []*part // what the daemon can be without
 	metricsPort, pagePort *port   // nil where not wanted
 
-	started   time.Time // by the daemon's clock, which a demo makes up
-	began     time.Time // the same by the machine's
-	made      bool      // the clock is not this machine's
-	lossy     bool      // what was in the history before is lost, all or in part
-	damaged   bool      // the history lost something when it was opened, or cannot be kept
-	temporary string    // the folder in memory of a history that lasts until the end; "" for none
-	ran       bool      // Run was called, and the mat may have been switched on
-	plans     *planning.Keeper
+	started     time.Time // by the daemon's clock, which a demo makes up
+	startedReal time.Time // the same by the machine's
+	clockMade   bool      // the clock is not this machine's
+	lossy       bool      // what was in the history before is lost, all or in part
+	damaged     bool      // the history lost something when it was opened, or cannot be kept
+	temporary   string    // the folder in memory of a history that lasts until the end; "" for none
+	ran         bool      // Run was called, and the mat may have been switched on
+	plans       *planning.Keeper
 
 	Local string // socket for commands on this board; "" for none
 
@@ -90,12 +90,12 @@ func New(ctx context.Context, conf *config.Config, log *slog.Logger, p Parts) (_
 	if p.Clock == nil {
 		p.Clock = event.NewClock(time.Now(), 1)
 	}
-	d := &Daemon{Monitor: monitor.NewMonitor(conf, p.Clock, log), super: newSupervisor(), started: p.Clock.Now(), began: time.Now(), made: p.ClockMade, demo: p.Invented}
+	d := &Daemon{Monitor: monitor.NewMonitor(conf, p.Clock, log), super: newSupervisor(), started: p.Clock.Now(), startedReal: time.Now(), clockMade: p.ClockMade, demo: p.Invented}
 	if p.Hub != nil {
 		d.SetHub(p.Hub)
 	}
-	d.Changed = func(slug string) { d.messages.Came(slug); d.readyBy.Forget() }
-	d.early = listeners{log: d.Hub.Listen("log"), store: d.Hub.Listen("store"), metrics: d.Hub.Listen("metrics"), plan: d.Hub.Listen("plan")}
+	d.Changed = func(slug string) { d.messages.BakerPresent(slug); d.readyBy.Forget() }
+	d.listeners = listeners{log: d.Hub.Listen("log"), store: d.Hub.Listen("store"), metrics: d.Hub.Listen("metrics"), plan: d.Hub.Listen("plan")}
 	registry := &hardware.Registry{Clock: d.Clock, Simulated: p.Simulated}
 	defer func() {
 		if err != nil {
@@ -106,7 +106,7 @@ func New(ctx context.Context, conf *config.Config, log *slog.Logger, p Parts) (_
 		return nil, err
 	}
 	d.heat = heating.NewHeater(conf, filepath.Dir(d.noteFile), d.Clock, d.Alarms, d.Log)
-	d.heat.Seen = func() { d.messages.Came(event.SubjectMat) }
+	d.heat.OnAcknowledge = func() { d.messages.BakerPresent(event.SubjectMat) }
 	d.HeldAt = d.heat.Holds
 	d.link = &mqttLink{m: d.Monitor, heat: d.heat}
 	d.sensing = &sensing{m: d.Monitor, heat: d.heat, registry: registry}
@@ -120,13 +120,13 @@ func New(ctx context.Context, conf *config.Config, log *slog.Logger, p Parts) (_
 		}
 	}
 	if d.heat.Output = out; out != nil {
-		if d.Warm, err = heating.NewMat(conf, out, d.heat.Saved); err != nil {
+		if d.Mat, err = heating.NewMat(conf, out, d.heat.Saved); err != nil {
 			return nil, err
 		}
-		d.heat.Mat = d.Warm
+		d.heat.Mat = d.Mat
 	}
 	registry.Prepare(conf.Sensors, conf.Buses...) // GPIO lines too come before other files
-	hearPlug := func(context.Context) error { return d.link.hearPlug(out) }
+	hearPlug := func(context.Context) error { return d.link.subscribePlug(out) }
 	fill := func(ctx context.Context) error {
 		if p.Past == nil {
 			return nil
@@ -187,7 +187,7 @@ func (d *Daemon) openStore(ctx context.Context) error {
 		FullRate: time.Duration(d.Conf.Store.FullRateDays) * 24 * time.Hour,
 		Flush:    d.Clock.Real(d.Conf.Store.SyncEvery),
 	}
-	if d.made {
+	if d.clockMade {
 		opts.Clock = store.SteadyClock(d.Clock.Now, fmt.Sprintf("made up %d", time.Now().UnixNano()))
 	}
 	err := os.MkdirAll(filepath.Dir(d.Conf.Store.File), 0o750)
@@ -207,14 +207,14 @@ func (d *Daemon) openStore(ctx context.Context) error {
 		d.Alarms.Raise(d.Clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing}, event.AlarmText{Text: report.String()})
 	case len(report.Aside) > 0:
 		d.damaged = true
-		d.tellAside(report)
+		d.raiseAside(report)
 	}
 	return nil
 }
 
-// tellAside says that rows of the history could not be read. What the mat knew
+// raiseAside says that rows of the history could not be read. What the mat knew
 // may be among them.
-func (d *Daemon) tellAside(report store.Report) {
+func (d *Daemon) raiseAside(report store.Report) {
 	for _, r := range report.Aside {
 		d.lossy = d.lossy || r.Table == "kept"
 		d.Log.Error("a row of the history could not be read and is kept aside", "row", r.String())
@@ -270,7 +270,7 @@ func TemporaryDir(in string) (string, error) {
 
 // openMQTT makes the client, and the broker it speaks to if that is ours.
 func (d *Daemon) openMQTT(ctx context.Context) (err error) {
-	if d.client, d.broker, err = mqtt.Open(ctx, d.Conf, mqtt.OpenOpts{Version: version.Version, Command: d.link.obey, Events: d.Events, Log: d.Log}); d.client == nil {
+	if d.client, d.broker, err = mqtt.Open(ctx, d.Conf, mqtt.OpenOpts{Version: version.Version, Command: d.link.execute, Events: d.Events, Log: d.Log}); d.client == nil {
 		return err
 	}
 	d.link.client = d.client

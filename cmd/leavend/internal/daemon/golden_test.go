@@ -156,7 +156,7 @@ func TestGoldenDemo(t *testing.T) {
 			for _, v := range h.Vessels {
 				fmt.Fprintf(&messages, "%s %s\n", v.Conf.Slug, h.link.vessel(v).Payload())
 			}
-			fmt.Fprintf(&messages, "mat %s\n", mqtt.MatOf(time.Now(), h.Warm.State(), h.Conf, h.heat.Meter.Metered()).Payload())
+			fmt.Fprintf(&messages, "mat %s\n", mqtt.MatOf(time.Now(), h.Mat.State(), h.Conf, h.heat.Meter.Joules()).Payload())
 			if hour%3 == 0 {
 				fmt.Fprintf(&http, "hour %d\n%s", hour, askPage(t, page, "GET", "/api/now", ""))
 			}

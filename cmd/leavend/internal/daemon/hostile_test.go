@@ -43,7 +43,7 @@ func TestHostileRequests(t *testing.T) {
 	if code := h.ask(t, "GET", h.page+"/now", nil, "", nil); code != http.StatusOK {
 		t.Errorf("afterwards the page answers %d", code)
 	}
-	if s := h.d.Warm.State(); s.On || s.Mode != control.Off {
+	if s := h.d.Mat.State(); s.On || s.Mode != control.Off {
 		t.Errorf("the mat is %+v", s)
 	}
 	atRest(t, h.d)
@@ -61,7 +61,7 @@ func atRest(t *testing.T, d *Daemon) {
 	t.Helper()
 	read := d.Vessels[0].Observed().At
 	leavendtest.Eventually(t, "the jar is read", func() bool { return d.Vessels[0].Observed().At.After(read) })
-	if d.Warm.State().On {
+	if d.Mat.State().On {
 		t.Error("the mat is on")
 	}
 }
@@ -372,7 +372,7 @@ func (h *hostile) publish(t *testing.T, n int) {
 		if i%50 == 0 {
 			tok.WaitTimeout(5 * time.Second) // one that the broker refuses may close the connection
 		}
-		if h.d.Warm.State().On {
+		if h.d.Mat.State().On {
 			t.Fatalf("the mat is on after %q", payload)
 		}
 	}

@@ -344,10 +344,10 @@ func TestWallClockStep(t *testing.T) {
 				h := openHouse(t, k, leavendtest.JarConfig(dir), func(p *Parts) { p.Clock = c })
 				h.pass(t, 3*time.Hour, nil)
 				before := h.Vessels[0].Observed().Status
-				faults, on := len(h.of(event.AlarmRaised)), h.Warm.State().OnSwitches
+				faults, on := len(h.of(event.AlarmRaised)), h.Mat.State().OnSwitches
 				skew.Store(int64(by))
 				h.pass(t, 20*time.Second, nil)
-				if n := h.Warm.State().OnSwitches; n > on+1 {
+				if n := h.Mat.State().OnSwitches; n > on+1 {
 					t.Errorf("%d switch-ons in the twenty seconds of the step", n-on)
 				}
 				h.pass(t, 20*time.Minute, nil)
@@ -382,7 +382,7 @@ func TestOutputThatFails(t *testing.T) {
 		k := invented(t)
 		h := openHouse(t, k, leavendtest.JarConfig(dir), func(p *Parts) { p.Mat = brokenOutput{} })
 		h.pass(t, 2*time.Minute, nil)
-		if got := h.Warm.State().Output; got != control.OutputUnknown {
+		if got := h.Mat.State().Output; got != control.OutputUnknown {
 			t.Errorf("output %s, want unknown", got)
 		}
 		h.stop()

@@ -28,23 +28,23 @@ func (d *Daemon) Run(ctx context.Context) error {
 	var inner, outer taskGroup
 	for _, c := range []*taskGroup{&inner, &outer} {
 		c.failed = stop
-		if d.Warm != nil {
-			c.mat = d.Warm.Mat
+		if d.Mat != nil {
+			c.mat = d.Mat.Mat
 		}
 	}
 	// Everybody hears before anybody can tell, for an event is told once.
-	outer.Hear(shell, d.early.log, d.logChange)
-	outer.Hear(shell, d.early.store, d.Save)
-	outer.Hear(shell, d.early.metrics, d.metrics.count)
-	outer.Hear(shell, d.early.plan, d.plans.Hear)
+	outer.Listen(shell, d.listeners.log, d.logChange)
+	outer.Listen(shell, d.listeners.store, d.Save)
+	outer.Listen(shell, d.listeners.metrics, d.metrics.count)
+	outer.Listen(shell, d.listeners.plan, d.plans.Hear)
 	if d.client != nil {
-		outer.Hear(shell, d.Hub.Listen("mqtt"), d.link.announce)
+		outer.Listen(shell, d.Hub.Listen("mqtt"), d.link.announce)
 	}
 	if d.messages != nil {
-		outer.Hear(shell, d.Hub.Listen("notify"), d.messages.Hear)
+		outer.Listen(shell, d.Hub.Listen("notify"), d.messages.Observe)
 	}
 	if d.page != nil {
-		outer.Hear(shell, d.Hub.Listen("page"), func(monitor.Item) { d.page.Changed() })
+		outer.Listen(shell, d.Hub.Listen("page"), func(monitor.Item) { d.page.Changed() })
 	}
 	outer.Go(shell, "store", d.Store.Run)
 	if d.broker != nil {
@@ -96,14 +96,14 @@ func (d *Daemon) Run(ctx context.Context) error {
 // only a step that was sound feeds the watchdog.
 func (d *Daemon) guard(ctx context.Context) error {
 	every := 2 * time.Second
-	if d.Warm != nil {
-		every = d.Warm.TickEvery()
+	if d.Mat != nil {
+		every = d.Mat.TickEvery()
 	}
 	var unknownSince time.Time
 	d.Clock.Every(ctx, every, func(now time.Time) {
-		if d.Warm != nil {
-			d.Warm.Tick(now)
-			state := d.Warm.State()
+		if d.Mat != nil {
+			d.Mat.Tick(now)
+			state := d.Mat.State()
 			d.heat.Note(now, state)
 			d.link.mat(now, state)
 			if state.Output != control.OutputUnknown {
@@ -112,7 +112,7 @@ func (d *Daemon) guard(ctx context.Context) error {
 				unknownSince = now
 			}
 		}
-		if d.sound(now, unknownSince) {
+		if d.healthy(now, unknownSince) {
 			d.super.Alive(time.Now())
 		}
 	})
@@ -124,10 +124,10 @@ func (d *Daemon) guard(ctx context.Context) error {
 // only with an error.
 const silentLimit = 2 * time.Minute
 
-// sound reports whether the control loop does its work. An output on a GPIO
+// healthy reports whether the control loop does its work. An output on a GPIO
 // line that cannot be written is a reason for a fresh start; a plug that
 // cannot be reached is not, for that is the network's doing.
-func (d *Daemon) sound(now, unknownSince time.Time) bool {
+func (d *Daemon) healthy(now, unknownSince time.Time) bool {
 	if silent := d.sensing.beats.Silent(now, silentLimit); len(silent) > 0 && d.Clock.Speed() == 1 {
 		d.Log.Error("a bus gives no answer; the watchdog is not fed", "buses", silent)
 		return false
@@ -138,10 +138,10 @@ func (d *Daemon) sound(now, unknownSince time.Time) bool {
 
 // matOff switches the mat off for good.
 func (d *Daemon) matOff() error {
-	if d.Warm == nil {
+	if d.Mat == nil {
 		return nil
 	}
-	err := d.Warm.Close()
+	err := d.Mat.Close()
 	if !d.ran && errors.Is(err, plug.ErrDisconnected) {
 		return nil // it was never reached, so nothing was switched on
 	}
@@ -208,8 +208,8 @@ func (c *taskGroup) work(ctx context.Context, name string, f func(context.Contex
 	}
 }
 
-// Hear starts a goroutine that hears the hub.
-func (c *taskGroup) Hear(ctx context.Context, l *monitor.Listener, f func(monitor.Item)) {
+// Listen starts a goroutine that hears the hub.
+func (c *taskGroup) Listen(ctx context.Context, l *monitor.Listener, f func(monitor.Item)) {
 	c.Go(ctx, l.Name, func(ctx context.Context) error { l.Run(ctx, f); return nil })
 }
 

@@ -21,9 +21,9 @@ func withMat(dir, lines string) string {
 
 // lived gives the mat the life of a switch, and has the house look at it.
 func lived(d *Daemon, now time.Time, life control.Life) {
-	d.Warm.Restore(control.Snapshot{Life: life}, 0)
-	d.heat.Note(now, d.Warm.State())
-	d.heat.Saved(d.Warm.Snapshot())
+	d.Mat.Restore(control.Snapshot{Life: life}, 0)
+	d.heat.Note(now, d.Mat.State())
+	d.heat.Saved(d.Mat.Snapshot())
 	d.heat.Save(context.Background())
 }
 
@@ -49,7 +49,7 @@ func TestEnergyCountsByTheWattsOfTheTime(t *testing.T) {
 	} {
 		d := openPast(t, withMat(dir, step.lines))
 		lived(d, now, control.Life{Switches: 1, On: hours(step.on)})
-		got := d.heat.Meter.Metered()
+		got := d.heat.Meter.Joules()
 		switch {
 		case step.want < 0 && got != nil:
 			t.Errorf("run %d: %v J are told of unknown watts", i, *got)
@@ -149,7 +149,7 @@ func TestWornSwitchIsToldOnce(t *testing.T) {
 		d := openPast(t, withMat(dir, step.lines)+tellPhone)
 		lived(d, time.Now(), control.Life{Switches: step.switches})
 		for range 3 {
-			d.heat.Worn(t.Context(), d.messages.Worn)
+			d.heat.Worn(t.Context(), d.messages.SwitchWorn)
 		}
 		if step.tells {
 			told++
@@ -163,7 +163,7 @@ func TestWornSwitchIsToldOnce(t *testing.T) {
 		if letters != told {
 			t.Errorf("step %d, %d times of %s: %d letters altogether, want %d", i, step.switches, step.lines, letters, told)
 		}
-		s := d.Warm.State()
+		s := d.Mat.State()
 		worn := shownMat(d)
 		if len(s.Faults) != 0 || worn.SwitchWorn != step.worn || worn.Switches != int(step.switches) {
 			t.Errorf("step %d: faults %v, and the page shows %d of %d, worn %v", i, s.Faults, worn.Switches, worn.SwitchLife, worn.SwitchWorn)
@@ -200,7 +200,7 @@ func TestEnergyIsWhatThePlantDrew(t *testing.T) {
 		for range 2 {
 			h := openHouse(t, k, withMat(dir, "watts = 18"), nil)
 			h.pass(t, 4*time.Hour, nil)
-			told = *h.heat.Meter.Metered()
+			told = *h.heat.Meter.Joules()
 			h.close(t)
 		}
 		close(stop)

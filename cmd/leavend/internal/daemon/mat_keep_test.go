@@ -37,7 +37,7 @@ func TestCautionsAreAcceptedByAPerson(t *testing.T) {
 			}
 		})
 		page := pageOf(h.Daemon)
-		if err := h.link.obey(heat); err == nil || !strings.Contains(err.Error(), "cautions") {
+		if err := h.link.execute(heat); err == nil || !strings.Contains(err.Error(), "cautions") {
 			t.Errorf("a hub's wish: %v", err)
 		}
 		var refused *failure.Refusal
@@ -57,16 +57,16 @@ func TestCautionsAreAcceptedByAPerson(t *testing.T) {
 		if !drawing(t, k) {
 			t.Error("it does not heat after the cautions were accepted")
 		}
-		if err := h.link.obey(mqtt.Command{Kind: mqtt.CommandMode, Mode: mqtt.ModeOff}); err != nil {
+		if err := h.link.execute(mqtt.Command{Kind: mqtt.CommandMode, Mode: mqtt.ModeOff}); err != nil {
 			t.Error(err)
 		}
-		if err := h.link.obey(heat); err != nil {
+		if err := h.link.execute(heat); err != nil {
 			t.Errorf("a hub's wish, once they are accepted: %v", err)
 		}
 		h.close(t)
 		again := openHouse(t, k, leavendtest.JarConfig(dir), fresh)
 		again.pass(t, 20*time.Minute, nil)
-		if again.Warm.State().OnSwitches < 2 {
+		if again.Mat.State().OnSwitches < 2 {
 			t.Error("it does not heat after a restart")
 		}
 		again.close(t)
@@ -90,7 +90,7 @@ func TestHeldOff(t *testing.T) {
 		heat := mqtt.Command{Kind: mqtt.CommandMode, Mode: mqtt.ModeHeat}
 		cold := func(h *testHouse) {
 			t.Helper()
-			if err := h.link.obey(heat); err == nil || !strings.Contains(err.Error(), "mat off") {
+			if err := h.link.execute(heat); err == nil || !strings.Contains(err.Error(), "mat off") {
 				t.Errorf("a hub's wish: %v", err)
 			}
 			h.pass(t, 20*time.Minute, func() {
@@ -130,11 +130,11 @@ func TestLimitsOutliveARestart(t *testing.T) {
 		duty := 0.0
 		for run := range 4 {
 			h := openHouse(t, k, leavendtest.JarConfig(dir), nil)
-			if now := h.Warm.State().DutyDay; now < duty || run > 0 && now == 0 {
+			if now := h.Mat.State().DutyDay; now < duty || run > 0 && now == 0 {
 				t.Errorf("run %d begins with a duty of %.4f after %.4f", run, now, duty)
 			}
 			h.pass(t, 25*time.Minute, nil)
-			duty = h.Warm.State().DutyDay
+			duty = h.Mat.State().DutyDay
 			h.close(t)
 		}
 	})

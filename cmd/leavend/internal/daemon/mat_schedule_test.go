@@ -36,19 +36,19 @@ func TestScheduleIsKeptAndFollowed(t *testing.T) {
 	if err := d.heat.SetSchedule(at, want); err != nil {
 		t.Fatal(err)
 	}
-	if c := d.Warm.State().SetpointC; c != 22 {
+	if c := d.Mat.State().SetpointC; c != 22 {
 		t.Errorf("at 23:00 the mat holds %.1f °C, want 22", c)
 	}
-	d.Warm.Tick(at.Add(8 * time.Hour))
-	if c := d.Warm.State().SetpointC; c != 26 {
+	d.Mat.Tick(at.Add(8 * time.Hour))
+	if c := d.Mat.State().SetpointC; c != 26 {
 		t.Errorf("at 07:00 the mat holds %.1f °C, want 26", c)
 	}
 	again, err := config.Load(d.Conf.File)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(again.Mat.Schedule) != 1 || again.Mat.Schedule[0].SetpointC != 22 || len(d.Warm.Slots()) != 1 {
-		t.Errorf("the file has %+v, the mat %+v", again.Mat.Schedule, d.Warm.Slots())
+	if len(again.Mat.Schedule) != 1 || again.Mat.Schedule[0].SetpointC != 22 || len(d.Mat.Slots()) != 1 {
+		t.Errorf("the file has %+v, the mat %+v", again.Mat.Schedule, d.Mat.Slots())
 	}
 	if text, _ := os.ReadFile(d.Conf.File); !strings.Contains(string(text), "# in the jar") {
 		t.Errorf("the baker's comment is gone:\n%s", text)
@@ -65,8 +65,8 @@ func TestScheduleThatCannotBe(t *testing.T) {
 	unchanged := func(why string, err error) {
 		t.Helper()
 		after, _ := os.ReadFile(d.Conf.File)
-		if err == nil || string(after) != string(before) || len(d.Warm.Slots()) != 0 || d.Warm.State().SetpointC != 26 {
-			t.Errorf("%s: error %v, slots %v, setpoint %.1f, file:\n%s", why, err, d.Warm.Slots(), d.Warm.State().SetpointC, after)
+		if err == nil || string(after) != string(before) || len(d.Mat.Slots()) != 0 || d.Mat.State().SetpointC != 26 {
+			t.Errorf("%s: error %v, slots %v, setpoint %.1f, file:\n%s", why, err, d.Mat.Slots(), d.Mat.State().SetpointC, after)
 		}
 	}
 	unchanged("too warm", d.heat.SetSchedule(at, []config.Slot{{SetpointC: 34}}))

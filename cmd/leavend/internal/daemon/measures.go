@@ -31,7 +31,7 @@ func (s *measures) count(it monitor.Item) {
 	}
 	e := *it.Event
 	if e.Kind == event.Forecast {
-		s.scores.Said(e)
+		s.scores.Add(e)
 		return
 	}
 	s.Event(string(e.Kind))
@@ -95,7 +95,7 @@ func (s *measures) refresh(m *metrics.Metrics) {
 		m.Vessel(metrics.VesselOf(v.Status(s.m.Clock.Now())))
 	}
 	if s.heat.Mat != nil {
-		m.Mat(metrics.MatOf(s.heat.Mat.State(), s.m.Conf, s.heat.Meter.Metered()))
+		m.Mat(metrics.MatOf(s.heat.Mat.State(), s.m.Conf, s.heat.Meter.Joules()))
 	}
 	if s.client != nil {
 		c := s.client.Stats()

@@ -50,10 +50,10 @@ func TestMessagesInEachForm(t *testing.T) {
 	defer hook.Close()
 	post := mailServer(t, came)
 	at := time.Date(2026, 11, 25, 17, 40, 0, 0, time.UTC)
-	words := notify.Words{}
-	letters := []notify.Letter{
-		words.Say(notify.Notice{Kind: notify.OnTop, Vessel: "bramble", Name: "Bramble", At: at, RiseRatio: 2.6}, at.Add(10*time.Minute)),
-		words.Say(notify.Notice{Kind: notify.MatFault, Vessel: event.SubjectMat, Name: "the mat", At: at, Text: "The vessel reached its cutoff; the mat is off"}, at),
+	words := notify.Renderer{}
+	letters := []notify.Message{
+		words.Render(notify.Notice{Kind: notify.OnTop, Vessel: "bramble", Name: "Bramble", At: at, RiseRatio: 2.6}, at.Add(10*time.Minute)),
+		words.Render(notify.Notice{Kind: notify.MatFault, Vessel: event.SubjectMat, Name: "the mat", At: at, Text: "The vessel reached its cutoff; the mat is off"}, at),
 	}
 	var all []arrived
 	for _, address := range []string{

@@ -34,7 +34,7 @@ type mqttLink struct {
 func (l *mqttLink) announce(it monitor.Item) {
 	if it.Status != nil {
 		l.client.Vessel(l.vessel(l.m.Vessel(it.Status.Vessel)))
-		l.client.Daemon(l.own(it.Status.At))
+		l.client.Daemon(l.daemonState(it.Status.At))
 	}
 }
 
@@ -49,8 +49,8 @@ func (l *mqttLink) vessel(v *monitor.Vessel) mqtt.Vessel {
 	return out
 }
 
-// own is how the daemon itself goes out by MQTT.
-func (l *mqttLink) own(now time.Time) mqtt.Daemon {
+// daemonState is how the daemon itself goes out by MQTT.
+func (l *mqttLink) daemonState(now time.Time) mqtt.Daemon {
 	out := mqtt.Daemon{At: now, Alarm: l.alarmOf(event.SubjectDaemon)}
 	chosen := l.plans.Chosen()
 	if chosen == nil {
@@ -80,14 +80,14 @@ func (l *mqttLink) alarmOf(subject string) string {
 // mat passes on how the mat is.
 func (l *mqttLink) mat(now time.Time, s control.State) {
 	if l.client != nil {
-		m := mqtt.MatOf(now, s, l.m.Conf, l.heat.Meter.Metered())
+		m := mqtt.MatOf(now, s, l.m.Conf, l.heat.Meter.Joules())
 		m.Alarm = l.alarmOf(event.SubjectMat)
 		l.client.Mat(m)
 	}
 }
 
-// obey does what somebody asked for by MQTT, or says why not.
-func (l *mqttLink) obey(c mqtt.Command) error {
+// execute does what somebody asked for by MQTT, or says why not.
+func (l *mqttLink) execute(c mqtt.Command) error {
 	ctx, cancel := context.WithTimeout(context.Background(), 10*time.Second)
 	defer cancel()
 	switch c.Kind {
@@ -95,9 +95,9 @@ func (l *mqttLink) obey(c mqtt.Command) error {
 		_, err := l.m.Fed(ctx, c.Subject, store.Feed{})
 		return err
 	case mqtt.CommandReady:
-		return l.askReady(ctx, c.Subject, c.Text)
+		return l.setReadyBy(ctx, c.Subject, c.Text)
 	case mqtt.CommandSeen:
-		return l.seen(ctx, c.Subject)
+		return l.acknowledge(ctx, c.Subject)
 	case mqtt.CommandSetpoint:
 		return l.heat.SetSetpoint(ctx, c.Value)
 	case mqtt.CommandMode:
@@ -109,8 +109,8 @@ func (l *mqttLink) obey(c mqtt.Command) error {
 	return fmt.Errorf("%q is not understood", c.Kind)
 }
 
-// askReady takes a time in a baker's words; none forgets the one there is.
-func (l *mqttLink) askReady(ctx context.Context, slug, text string) error {
+// setReadyBy takes a time in a baker's words; none forgets the one there is.
+func (l *mqttLink) setReadyBy(ctx context.Context, slug, text string) error {
 	if text == "" {
 		return l.readyBy.Drop(ctx, slug)
 	}
@@ -121,17 +121,17 @@ func (l *mqttLink) askReady(ctx context.Context, slug, text string) error {
 	return l.readyBy.Ask(ctx, slug, at)
 }
 
-// seen says that somebody has seen what is said again about a subject. It
+// acknowledge says that somebody has seen what is said again about a subject. It
 // clears no fault: for that somebody has to look, and say so on the page.
-func (l *mqttLink) seen(ctx context.Context, subject string) error {
+func (l *mqttLink) acknowledge(ctx context.Context, subject string) error {
 	if l.messages == nil {
-		return notify.ErrNotAsked
+		return notify.ErrNotPending
 	}
-	return l.messages.Notifier.SeenOf(ctx, subject)
+	return l.messages.Notifier.AcknowledgeSubject(ctx, subject)
 }
 
-// hearPlug brings the plug's own word to its output.
-func (l *mqttLink) hearPlug(out control.Output) error {
+// subscribePlug brings the plug's own word to its output.
+func (l *mqttLink) subscribePlug(out control.Output) error {
 	p, ok := out.(*plug.Dev)
 	if !ok {
 		return nil
@@ -139,5 +139,5 @@ func (l *mqttLink) hearPlug(out control.Output) error {
 	if l.client == nil {
 		return errors.New("mat.output: a plug is switched by MQTT, and mqtt.on is false")
 	}
-	return l.client.HearPlug(p, l.m.Clock.Now)
+	return l.client.SubscribePlug(p, l.m.Clock.Now)
 }

@@ -15,9 +15,9 @@ func (d *Daemon) openMessages(ctx context.Context, sender func(address, key stri
 	if err != nil || d.messages == nil {
 		return err
 	}
-	d.plans.Told = d.messages
+	d.plans.Notifier = d.messages
 	if d.readyBy != nil {
-		d.readyBy.Missed = d.messages.Missed
+		d.readyBy.Missed = d.messages.ReadyByMissed
 	}
 	return nil
 }

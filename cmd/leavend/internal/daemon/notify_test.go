@@ -28,11 +28,11 @@ import (
 // pocket is a phone in somebody's pocket.
 type pocket struct {
 	mu      sync.Mutex // guards letters
-	letters []notify.Letter
+	letters []notify.Message
 	times   []time.Time
 }
 
-func (p *pocket) Send(_ context.Context, l notify.Letter) error {
+func (p *pocket) Send(_ context.Context, l notify.Message) error {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	p.letters, p.times = append(p.letters, l), append(p.times, time.Now())
@@ -44,7 +44,7 @@ func (p *pocket) parts(o *Parts) {
 }
 
 // of returns the letters of one kind, said for the first time.
-func (p *pocket) of(k notify.Kind) (all []notify.Letter, at []time.Time) {
+func (p *pocket) of(k notify.Kind) (all []notify.Message, at []time.Time) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	for i, l := range p.letters {
@@ -177,7 +177,7 @@ func TestKillHelper(t *testing.T) {
 	start := time.Date(2026, 11, 25, 6, 0, 0, 0, time.UTC)
 	for i := range killTops { // told again at each start, as after any restart
 		at := start.Add(time.Duration(i) * time.Minute)
-		if err := n.Hear(t.Context(), notify.Event{What: notify.Peaked, Vessel: fmt.Sprintf("jar-%02d", i), Name: "Jar", At: at, For: at}); err != nil {
+		if err := n.Handle(t.Context(), notify.Event{Kind: notify.Peaked, Vessel: fmt.Sprintf("jar-%02d", i), Name: "Jar", At: at, For: at}); err != nil {
 			t.Fatal(err)
 		}
 	}

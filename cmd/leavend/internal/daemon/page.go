@@ -49,8 +49,8 @@ func (d *Daemon) openPage(p Parts) error {
 func (d *Daemon) backend() (web.Backend, *backend.History) {
 	messages := pageMessages{d.messages, d.Clock.Now}
 	return backend.New(d.Monitor, d.plans, backend.Opts{
-		Heat: d.heat, Ready: d.readyBy, Demo: d.demo, InMemory: d.temporary != "", Came: d.messages.Came,
-		Asks: messages.asks, Setup: d.setup, Push: messages, Reminders: messages,
+		Heat: d.heat, Ready: d.readyBy, Demo: d.demo, InMemory: d.temporary != "", Came: d.messages.BakerPresent,
+		Asks: messages.pendingAcks, Setup: d.setup, Push: messages, Reminders: messages,
 	})
 }
 
@@ -73,7 +73,7 @@ func (d *Daemon) setup() web.Setup {
 			if says := hardware.AveragingText(w.Source, d.Conf.Units == config.US); says != "" {
 				c.Says += " " + says
 			}
-			d.tellWander(w, &c)
+			d.addWander(w, &c)
 		}
 		s.Checks = append(s.Checks, c)
 	}
@@ -97,8 +97,8 @@ func (d *Daemon) setup() web.Setup {
 	return s
 }
 
-// tellWander adds how much a vessel's ranger wanders, once a curve has shown it.
-func (d *Daemon) tellWander(w hardware.Channel, c *web.Check) {
+// addWander adds how much a vessel's ranger wanders, once a curve has shown it.
+func (d *Daemon) addWander(w hardware.Channel, c *web.Check) {
 	for _, v := range d.Vessels {
 		status := v.Observed().Status
 		if v.Conf.Distance != w.Sensor.Name || w.Quantity != sensor.Distance || !status.Wanders() {

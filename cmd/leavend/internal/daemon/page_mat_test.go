@@ -34,7 +34,7 @@ func TestFridge(t *testing.T) {
 			t.Errorf("in the fridge it is %s since %v", v.Stage, v.FridgeSince)
 		}
 		jar := h.Vessels[0]
-		said := func(after time.Duration) []notify.Letter {
+		said := func(after time.Duration) []notify.Message {
 			if err := h.messages.Remind(t.Context(), fed.Add(after), jar); err != nil {
 				t.Fatal(err)
 			}
@@ -72,9 +72,9 @@ func TestSeen(t *testing.T) {
 		h.pass(t, time.Minute, nil)
 		for i, end := range []func() error{
 			func() error { return page.Reminders.Seen(t.Context(), page.Watch.Now().Asks[0].ID) },
-			func() error { return h.link.obey(mqtt.Command{Kind: mqtt.CommandSeen, Subject: "bramble"}) },
+			func() error { return h.link.execute(mqtt.Command{Kind: mqtt.CommandSeen, Subject: "bramble"}) },
 		} {
-			h.messages.Tell(notify.Event{What: notify.Peaked, Vessel: "bramble", Name: "Bramble", At: time.Now(), For: time.Now()})
+			h.messages.Notify(notify.Event{Kind: notify.Peaked, Vessel: "bramble", Name: "Bramble", At: time.Now(), For: time.Now()})
 			if asks := page.Watch.Now().Asks; len(asks) != 1 || !strings.Contains(asks[0].Text, "Bramble") {
 				t.Fatalf("round %d: the page asks %v", i, asks)
 			}
@@ -103,5 +103,5 @@ func TestSeen(t *testing.T) {
 
 // seenByTopic says by topic that a message was seen.
 func seenByTopic(h *testHouse, subject string) error {
-	return h.link.obey(mqtt.Command{Kind: mqtt.CommandSeen, Subject: subject})
+	return h.link.execute(mqtt.Command{Kind: mqtt.CommandSeen, Subject: subject})
 }

@@ -17,13 +17,13 @@ type pageMessages struct {
 	now func() time.Time
 }
 
-// asks are the messages that are said again until somebody has seen them.
-func (p pageMessages) asks() []web.Ask {
+// pendingAcks are the messages that are said again until somebody has seen them.
+func (p pageMessages) pendingAcks() []web.Ask {
 	if p.to == nil {
 		return nil
 	}
 	var all []web.Ask
-	for _, a := range p.to.Notifier.Asks() {
+	for _, a := range p.to.Notifier.PendingAcks() {
 		all = append(all, web.Ask{ID: a.ID, Vessel: a.Vessel, Text: a.Text, Since: a.Since})
 	}
 	return all
@@ -34,8 +34,8 @@ func (p pageMessages) Seen(ctx context.Context, ask string) error {
 	if p.to == nil {
 		return failure.ErrUnknown
 	}
-	err := p.to.Notifier.Seen(ctx, ask)
-	if errors.Is(err, notify.ErrNotAsked) {
+	err := p.to.Notifier.Acknowledge(ctx, ask)
+	if errors.Is(err, notify.ErrNotPending) {
 		return failure.ErrUnknown
 	}
 	return err

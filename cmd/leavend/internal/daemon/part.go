@@ -92,7 +92,7 @@ func (d *Daemon) sustain(ctx context.Context, p *part) error {
 		if time.Since(began) > lastRetry {
 			wait = firstRetry
 		}
-		d.Alarms.Raise(d.Clock.Now(), key, p.complaint(err))
+		d.Alarms.Raise(d.Clock.Now(), key, p.alarmText(err))
 		select {
 		case <-ctx.Done():
 		case <-time.After(wait):
@@ -102,8 +102,8 @@ func (d *Daemon) sustain(ctx context.Context, p *part) error {
 	return nil
 }
 
-// complaint says that a part is missing.
-func (p *part) complaint(err error) event.AlarmText {
+// alarmText says that a part is missing.
+func (p *part) alarmText(err error) event.AlarmText {
 	why := "something that it needs cannot be used"
 	switch {
 	case errors.Is(err, syscall.EADDRINUSE):

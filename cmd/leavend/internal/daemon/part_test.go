@@ -120,9 +120,9 @@ func pageTells(d *Daemon) string {
 // atWork waits for a new reading and a new decision of the mat.
 func atWork(t *testing.T, d *Daemon) {
 	t.Helper()
-	read, decided := d.Vessels[0].Observed().At, d.Warm.State().At
+	read, decided := d.Vessels[0].Observed().At, d.Mat.State().At
 	leavendtest.Eventually(t, "the jar is read and the mat decides", func() bool {
-		return d.Vessels[0].Observed().At.After(read) && d.Warm.State().At.After(decided) && d.Warm.State().Mode == control.Hold
+		return d.Vessels[0].Observed().At.After(read) && d.Mat.State().At.After(decided) && d.Mat.State().Mode == control.Hold
 	})
 }
 
@@ -147,7 +147,7 @@ func openLive(t *testing.T, file string) (d *Daemon, told func() string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := d.Warm.SetMode(time.Now(), control.Hold); err != nil {
+	if err := d.Mat.SetMode(time.Now(), control.Hold); err != nil {
 		t.Fatal(err)
 	}
 	ctx, stop := context.WithCancel(context.Background())

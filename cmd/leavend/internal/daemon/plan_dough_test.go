@@ -107,7 +107,7 @@ func TestPlanWarmsTheDough(t *testing.T) {
 			}
 			h.pass(t, 2*time.Minute, nil)
 		}
-		setpoint := func() float64 { return h.Warm.State().SetpointC }
+		setpoint := func() float64 { return h.Mat.State().SetpointC }
 		goes(true)
 		if wish := h.readyBy.Request(); !wish.At.IsZero() || setpoint() != 26 {
 			t.Errorf("the baker keeps the mat, and it is steered to %v at %g °C", wish.At, setpoint())

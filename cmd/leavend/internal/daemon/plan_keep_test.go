@@ -64,7 +64,7 @@ func (d *Daemon) told(t *testing.T) []string {
 	var out []string
 	for _, n := range d.notices(t) {
 		if n.Kind == notify.PlanStep {
-			out = append(out, notify.OptsOf(d.Conf).Words.Say(n, d.Clock.Now()).Text)
+			out = append(out, notify.OptsOf(d.Conf).Renderer.Render(n, d.Clock.Now()).Text)
 		}
 	}
 	return out
@@ -319,7 +319,7 @@ func TestPlanInTheKitchen(t *testing.T) {
 		if len(tops) == 0 {
 			t.Fatal("no top was called in seven hours")
 		}
-		i := slices.IndexFunc(letters, func(l notify.Letter) bool { return strings.Contains(l.Text, "Next for your bake: Mix") })
+		i := slices.IndexFunc(letters, func(l notify.Message) bool { return strings.Contains(l.Text, "Next for your bake: Mix") })
 		if i < 0 || at[i].Sub(tops[0].Detected.PeakAt).Abs() > 2*time.Hour {
 			t.Errorf("the peak was at %v; the mix is told as %v at %v", tops[0].Detected.PeakAt, letters, at)
 		}
@@ -330,7 +330,7 @@ func TestPlanInTheKitchen(t *testing.T) {
 func (d *Daemon) openPlans(ctx context.Context) error {
 	d.plans = planning.NewKeeper(ctx, d.Monitor)
 	if d.messages != nil {
-		d.plans.Told = d.messages
+		d.plans.Notifier = d.messages
 	}
 	return nil
 }

@@ -30,7 +30,7 @@ type shareHouse struct {
 	usual float64
 }
 
-func (h *shareHouse) setpoint() float64 { return h.Warm.State().SetpointC }
+func (h *shareHouse) setpoint() float64 { return h.Mat.State().SetpointC }
 
 // goesBy takes the best plan for a loaf in 17 hours, if need be one whose dough
 // or starter waits on the mat.
@@ -91,7 +91,7 @@ func shares(t *testing.T, text string, play func(*testing.T, *shareHouse, func()
 			h.pass(t, 3*time.Minute, nil)
 			return h
 		})
-		if f := h.Warm.State().Faults; len(f) > 0 {
+		if f := h.Mat.State().Faults; len(f) > 0 {
 			t.Errorf("the mat has faults: %v", f)
 		}
 		h.close(t)
@@ -167,13 +167,13 @@ func TestDoughKeptOffTheJarsMat(t *testing.T) {
 		if got := h.setpoint(); got != h.usual {
 			t.Errorf("the baker keeps the mat, and it holds %g °C", got)
 		}
-		if err := h.Warm.SetMode(time.Now(), control.Off); err != nil {
+		if err := h.Mat.SetMode(time.Now(), control.Off); err != nil {
 			t.Fatal(err)
 		}
 		sheet, _ = h.goesBy(t, planning.Ask{}, "mix")
 		h.done(t, "feed")
 		h.done(t, "mix")
-		if s := h.Warm.State(); s.SetpointC != h.usual || s.On {
+		if s := h.Mat.State(); s.SetpointC != h.usual || s.On {
 			t.Errorf("the mat is switched off by the baker, and stands at %g °C, on %v", s.SetpointC, s.On)
 		}
 	})

@@ -58,16 +58,16 @@ on = false
 		for end := time.Now().Add(span); time.Now().Before(end); time.Sleep(50 * time.Millisecond) {
 			for _, a := range d.Alarms.Of(event.SubjectMat) {
 				if a.Key.Reason == event.Reason(control.FaultOutput) {
-					t.Fatalf("told %v after the start, since %v: %s", time.Since(d.began), a.Since, a.Text)
+					t.Fatalf("told %v after the start, since %v: %s", time.Since(d.startedReal), a.Since, a.Text)
 				}
 			}
 		}
 	}
 	quiet(4 * time.Second)
-	if s := d.Warm.State(); s.Output != control.OutputUnknown || s.Reason != control.ReasonStarting && s.Reason != control.ReasonMode {
+	if s := d.Mat.State(); s.Output != control.OutputUnknown || s.Reason != control.ReasonStarting && s.Reason != control.ReasonMode {
 		t.Errorf("before the plug has spoken the output is %s, because %s", s.Output, s.Reason)
 	}
 	leavendtest.ConnectPlug(t, address)
-	leavendtest.Eventually(t, "the plug has said that it is off", func() bool { return d.Warm.State().Output == control.OutputOff })
+	leavendtest.Eventually(t, "the plug has said that it is off", func() bool { return d.Mat.State().Output == control.OutputOff })
 	quiet(2 * time.Second)
 }

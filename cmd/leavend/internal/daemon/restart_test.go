@@ -86,7 +86,7 @@ func TestMatStaysOffWithoutItsMemory(t *testing.T) {
 				if !drawing(t, k) {
 					t.Fatal("the mat does not heat before")
 				}
-				if err := h.Warm.SetMode(time.Now(), control.Off); err != nil {
+				if err := h.Mat.SetMode(time.Now(), control.Off); err != nil {
 					t.Fatal(err)
 				}
 				h.pass(t, time.Minute, nil)
@@ -113,7 +113,7 @@ func TestSetpointByTopicIsKept(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
 		h := openHouse(t, k, leavendtest.JarConfig(dir), nil)
-		if err := h.link.obey(mqtt.Command{Kind: mqtt.CommandSetpoint, Subject: event.SubjectMat, Value: 27}); err != nil {
+		if err := h.link.execute(mqtt.Command{Kind: mqtt.CommandSetpoint, Subject: event.SubjectMat, Value: 27}); err != nil {
 			t.Fatal(err)
 		}
 		if m := shownMat(h.Daemon); m.SetpointC != 27 {
@@ -122,7 +122,7 @@ func TestSetpointByTopicIsKept(t *testing.T) {
 		h.pass(t, time.Minute, nil)
 		h.close(t)
 		again := openHouse(t, k, leavendtest.JarConfig(dir), nil)
-		if c := again.Warm.State().SetpointC; c != 27 {
+		if c := again.Mat.State().SetpointC; c != 27 {
 			t.Errorf("after a restart the setpoint is %v, want 27", c)
 		}
 		again.close(t)
@@ -266,8 +266,8 @@ func TestMatIsKeptAtOnce(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		h := openHouse(t, invented(t), leavendtest.JarConfig(dir), nil)
-		h.Warm.Restore(control.Snapshot{Latched: []control.FaultKind{control.FaultStuckOn}}, 0)
-		if err := h.Warm.SetMode(time.Now(), control.Off); err != nil {
+		h.Mat.Restore(control.Snapshot{Latched: []control.FaultKind{control.FaultStuckOn}}, 0)
+		if err := h.Mat.SetMode(time.Now(), control.Off); err != nil {
 			t.Fatal(err)
 		}
 		h.pass(t, 10*time.Second, nil)

@@ -65,7 +65,7 @@ func (s *sensing) deliver(w hardware.Channel, last *time.Time, r sensor.Reading,
 			s.heat.Mat.Temperature(now, name, r.Value, r.At)
 		}
 	}
-	s.m.Health.Heard(now, w.Key(), s.subject(w), r, err, func(err error) event.AlarmText {
+	s.m.Health.Record(now, w.Key(), s.subject(w), r, err, func(err error) event.AlarmText {
 		return monitor.SensorAlarm(s.m.Conf, w, s.heat.PlaceOf(w.Sensor), s.heat.Needs(w), err)
 	})
 	if err != nil {
@@ -120,7 +120,7 @@ func (s *sensing) distance(v *monitor.Vessel, now time.Time, r sensor.Reading, e
 		if state.RoomOK {
 			sample.RoomC = state.RoomC
 		}
-		s.heat.Mat.SetStage(now, heating.ScheduleStage(sample.Seen.Stage))
+		s.heat.Mat.SetStage(now, heating.ScheduleStage(sample.Observed.Stage))
 	}
 	s.m.Hub.Status(sample)
 	for _, e := range events {

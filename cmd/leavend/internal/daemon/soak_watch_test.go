@@ -201,8 +201,8 @@ func (m *watchedMat) look(s *soak, at time.Duration) {
 		return
 	}
 	m.nextVisit = at + 30*time.Minute
-	latched := slices.ContainsFunc(s.house.Warm.State().Faults, func(f control.Fault) bool { return f.Latched })
-	if latched && s.house.Warm.Acknowledge(s.house.Clock.Now()) == nil {
+	latched := slices.ContainsFunc(s.house.Mat.State().Faults, func(f control.Fault) bool { return f.Latched })
+	if latched && s.house.Mat.Acknowledge(s.house.Clock.Now()) == nil {
 		m.acknowledged++
 	}
 }

@@ -322,7 +322,7 @@ func (p *deafPhone) got(k notify.Kind) int {
 func (p *deafPhone) sender(string, string) (notify.Sender, error) { return p, nil }
 
 // Send takes a letter, or is out of reach.
-func (p *deafPhone) Send(_ context.Context, l notify.Letter) error {
+func (p *deafPhone) Send(_ context.Context, l notify.Message) error {
 	if p.deaf.Load() {
 		return &notify.Failure{Fate: notify.Passing, Why: "no network"}
 	}

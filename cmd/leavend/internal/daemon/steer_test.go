@@ -28,7 +28,7 @@ func TestWishThroughTheNight(t *testing.T) {
 		if len(h.of(event.Fed)) == 0 {
 			t.Fatal("the jar was not fed")
 		}
-		setpoint := func() float64 { return h.Warm.State().SetpointC }
+		setpoint := func() float64 { return h.Mat.State().SetpointC }
 		if got := setpoint(); got != 26 {
 			t.Fatalf("without a wish the setpoint is %g", got)
 		}
@@ -105,20 +105,20 @@ func TestWishRefused(t *testing.T) {
 				t.Errorf("a wish for %v was taken", at)
 			}
 		}
-		if err := h.link.obey(mqtt.Command{Kind: mqtt.CommandReady, Subject: "bramble", Text: "when it likes"}); err == nil {
+		if err := h.link.execute(mqtt.Command{Kind: mqtt.CommandReady, Subject: "bramble", Text: "when it likes"}); err == nil {
 			t.Error("no hour was taken for one")
 		}
 		if _, ok := h.readyBy.Advice("bramble"); ok {
 			t.Error("a refused wish stands")
 		}
-		if err := h.link.obey(mqtt.Command{Kind: mqtt.CommandReady, Subject: "bramble", Text: "23:30"}); err != nil {
+		if err := h.link.execute(mqtt.Command{Kind: mqtt.CommandReady, Subject: "bramble", Text: "23:30"}); err != nil {
 			t.Error(err)
 		}
 		a, ok := h.readyBy.Advice("bramble")
 		if got := h.link.vessel(h.Vessel("bramble")); !ok || a.ReadyBy.Format("15:04") != "23:30" || !got.ReadyAt.Equal(a.ReadyBy) || got.Ready != planning.Steered(a).In(h.Conf.Reader()) {
 			t.Errorf("by MQTT: %v, sent out %v %q", a, got.ReadyAt, got.Ready)
 		}
-		if err := h.link.obey(mqtt.Command{Kind: mqtt.CommandReady, Subject: "bramble"}); err != nil {
+		if err := h.link.execute(mqtt.Command{Kind: mqtt.CommandReady, Subject: "bramble"}); err != nil {
 			t.Error(err)
 		}
 		if _, ok := h.readyBy.Advice("bramble"); ok {

@@ -31,7 +31,7 @@ func (d *Daemon) upkeep(ctx context.Context) error {
 		d.watchBroker(now)
 		d.watchAccess(now)
 		if d.messages != nil {
-			d.heat.Worn(ctx, d.messages.Worn)
+			d.heat.Worn(ctx, d.messages.SwitchWorn)
 		}
 		if !now.Before(hour) {
 			hour = now.Add(time.Hour)
@@ -102,7 +102,7 @@ func (d *Daemon) watchBroker(now time.Time) {
 	key := event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.BrokerUnreached}
 	s := d.client.Stats()
 	if s.Since.IsZero() {
-		s.Since = d.began // there has been no connection yet
+		s.Since = d.startedReal // there has been no connection yet
 	}
 	switch {
 	case s.Connected:

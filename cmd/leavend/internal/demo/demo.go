@@ -192,7 +192,7 @@ func (s *stage) show(at time.Time) {
 // showMat prints how the mat stands, and how long it was on since the lines
 // before: it heats in short pulses, of which a line sees only one moment.
 func (s *stage) showMat() {
-	w := s.d.Warm.State()
+	w := s.d.Mat.State()
 	was := w.OnTotal - s.onTotal
 	s.onTotal = w.OnTotal
 	fmt.Fprintf(s.out, "          %s (%.0f min of heat since)\n", matStands(w, s.d.Conf.Reader()), was.Minutes())

@@ -69,7 +69,7 @@ func open(ctx context.Context, path, broker, hook string) (*daemon, error) {
 	}
 	people := []notify.Recipient{{Name: "hook", Kinds: []notify.Kind{notify.OnTop}, Address: func() (string, string, error) { return hook, "", nil }}}
 	d.told, err = notify.New(ctx, d.log, d.store, people, notify.Opts{Read: func(e event.Event) (notify.Event, bool) {
-		return notify.Event{What: notify.Peaked, Vessel: e.Subject, Name: "Bramble", At: e.At, For: e.Detected.PeakAt}, e.Kind == event.Peak
+		return notify.Event{Kind: notify.Peaked, Vessel: e.Subject, Name: "Bramble", At: e.At, For: e.Detected.PeakAt}, e.Kind == event.Peak
 	}})
 	if err != nil {
 		return nil, err

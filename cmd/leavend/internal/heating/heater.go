@@ -23,11 +23,11 @@ const MemoryName = "mat-memory.json"
 // it over restarts, who allows it, its energy, and its alarms.
 type Heater struct {
 	*Keeper
-	Mat      *Mat   // nil without a mat
-	Meter    *Meter // nil without a mat
-	Switched SwitchTimes
-	Output   control.Output // what switches it; nil without a mat
-	Seen     func()         // told that somebody has acknowledged a fault; may be nil
+	Mat           *Mat   // nil without a mat
+	Meter         *Meter // nil without a mat
+	Switched      SwitchTimes
+	Output        control.Output // what switches it; nil without a mat
+	OnAcknowledge func()         // told that somebody has acknowledged a fault; may be nil
 
 	conf   *config.Config
 	folder string // the runtime folder
@@ -234,8 +234,8 @@ func (h *Heater) Acknowledge(ctx context.Context) error {
 	if err := h.Mat.Acknowledge(h.clock.Now()); err != nil {
 		return err
 	}
-	if h.Seen != nil {
-		h.Seen()
+	if h.OnAcknowledge != nil {
+		h.OnAcknowledge()
 	}
 	kept := h.Mat.Snapshot()
 	if err := h.Change(ctx, func(m *Memory) { m.Kept = kept }); err != nil {

@@ -166,7 +166,7 @@ func (k *Keeper) writeFile() {
 		return
 	}
 	err := saveFile(k.file, m)
-	if k.filed.tells(m, err) {
+	if k.filed.failedNewly(m, err) {
 		k.log.Error("what is known of the mat could not be written to the runtime folder", "err", err)
 	}
 }
@@ -182,7 +182,7 @@ func (k *Keeper) writeStore(ctx context.Context, all bool) error {
 	kept := m
 	kept.Kept.Model = nil // of use within minutes only, and ten times as long as the rest
 	err := k.store.SetState(ctx, stateName, kept)
-	if k.stored.tells(m, err) {
+	if k.stored.failedNewly(m, err) {
 		k.log.Error("what is known of the mat could not be stored", "err", err)
 	}
 	if err == nil {
@@ -201,9 +201,9 @@ func (k *Keeper) due(m Memory) bool {
 	return !k.stored.has || !grave(m).same(grave(k.stored.memory)) || time.Since(k.storedAt) >= storeEvery
 }
 
-// tells notes what came of a write, and reports whether it failed in a way
+// failedNewly notes what came of a write, and reports whether it failed in a way
 // that was not told yet.
-func (c *copyState) tells(m Memory, err error) bool {
+func (c *copyState) failedNewly(m Memory, err error) bool {
 	if err == nil {
 		*c = copyState{memory: m, has: true}
 		return false

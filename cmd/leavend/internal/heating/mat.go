@@ -18,12 +18,12 @@ import (
 // sensors it hears.
 type Mat struct {
 	*control.Mat
-	conf   config.Mat
-	config *config.Config           // whose units people are shown
-	slots  slots                    // the schedule as it is now
-	Vessel string                   // slug of the vessel on the mat; "" if none
-	Places map[string]control.Place // by sensor name
-	heard  map[string]*time.Time    // by sensor name: the time of the last reading handed on; only the sensor's own goroutine touches what it points to
+	conf         config.Mat
+	config       *config.Config           // whose units people are shown
+	slots        slots                    // the schedule as it is now
+	Vessel       string                   // slug of the vessel on the mat; "" if none
+	Places       map[string]control.Place // by sensor name
+	lastReadings map[string]*time.Time    // by sensor name: the time of the last reading handed on; only the sensor's own goroutine touches what it points to
 }
 
 // TickEvery is how often the guard looks by itself: a third of a lease or more
@@ -34,7 +34,7 @@ func (w *Mat) TickEvery() time.Duration { return min(2*time.Second, w.conf.Lease
 // not nil, gets what must outlive the process.
 func NewMat(conf *config.Config, out control.Output, save func(control.Snapshot)) (*Mat, error) {
 	m := conf.Mat
-	w := &Mat{conf: m, config: conf, Places: map[string]control.Place{}, heard: map[string]*time.Time{}}
+	w := &Mat{conf: m, config: conf, Places: map[string]control.Place{}, lastReadings: map[string]*time.Time{}}
 	for _, v := range conf.Vessels {
 		if v.Name == m.Vessel {
 			w.Vessel = v.Slug
@@ -49,7 +49,7 @@ func NewMat(conf *config.Config, out control.Output, save func(control.Snapshot)
 			continue
 		}
 		w.Places[p.name] = p.place
-		w.heard[p.name] = new(time.Time)
+		w.lastReadings[p.name] = new(time.Time)
 		if p.place != control.AtRoom { // no heat depends on the room's probe
 			probes = append(probes, control.Probe{Name: p.name, Place: p.place})
 		}
@@ -96,10 +96,10 @@ func schedule(slots []config.Slot) control.Schedule {
 // stays on a topic must grow stale.
 func (w *Mat) Temperature(now time.Time, name string, tempC float64, at time.Time) {
 	place, ours := w.Places[name]
-	if !ours || at.Equal(*w.heard[name]) {
+	if !ours || at.Equal(*w.lastReadings[name]) {
 		return
 	}
-	*w.heard[name] = at
+	*w.lastReadings[name] = at
 	w.Mat.Temperature(now, name, place, tempC)
 }
 
@@ -139,8 +139,8 @@ func (w *Mat) Recall(now time.Time, m *Memory, away time.Duration, forgot bool, 
 // ErrNoMat is the answer to whoever asks for a mat that is not there.
 var ErrNoMat = errors.New("there is no mat here; set mat.output in the config")
 
-// Feel reads every probe that has a cutoff once.
-func (w *Mat) Feel(ctx context.Context, conf *config.Config, open hardware.Opener) error {
+// ReadProbes reads every probe that has a cutoff once.
+func (w *Mat) ReadProbes(ctx context.Context, conf *config.Config, open hardware.Opener) error {
 	for name, place := range w.Places {
 		s, ok := conf.Sensor(name)
 		if !ok || place == control.AtRoom {

@@ -69,9 +69,9 @@ func (m *Meter) Kept() *Energy {
 	return &Energy{J: m.totalJ, On: m.on}
 }
 
-// Metered returns the energy so far in joules; nil when the watts were
+// Joules returns the energy so far in joules; nil when the watts were
 // watts.
-func (m *Meter) Metered() *float64 {
+func (m *Meter) Joules() *float64 {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	if m.watts == 0 && m.totalJ == 0 {

@@ -24,43 +24,43 @@ type ReadyBy struct {
 	// for none. A plan says itself what comes of its own.
 	Missed func(now time.Time, v *monitor.Vessel, a readyby.Advice)
 
-	m    *monitor.Monitor
-	h    *Heater
-	v    *monitor.Vessel // on the mat
-	said answer
+	m      *monitor.Monitor
+	h      *Heater
+	v      *monitor.Vessel // on the mat
+	latest latestAdvice
 
-	mu    sync.Mutex // guards what follows, and is held while a request changes
-	steer *readyby.Controller
-	fedAt time.Time // of the feed that the controller knows
-	read  time.Time // of the last distance
-	holds bool      // a course was asked for
-	since time.Time // the time could not be met; zero while it can
+	mu         sync.Mutex // guards what follows, and is held while a request changes
+	controller *readyby.Controller
+	fedAt      time.Time // of the feed that the controller knows
+	read       time.Time // of the last distance
+	holds      bool      // a course was asked for
+	since      time.Time // the time could not be met; zero while it can
 }
 
-// answer is the request and the last advice. It has a lock of its own, for whoever
+// latestAdvice is the request and the last advice. It has a lock of its own, for whoever
 // looks must not wait for whoever reads the history.
-type answer struct {
+type latestAdvice struct {
 	mu      sync.Mutex // guards what follows
 	request Request
 	last    readyby.Advice // of a request that is over too
 }
 
 // now returns the request, and the last advice on it or on one that is over.
-func (s *answer) now() (Request, readyby.Advice) {
+func (s *latestAdvice) now() (Request, readyby.Advice) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	return s.request, s.last
 }
 
 // set notes a request, or that there is none.
-func (s *answer) set(r Request) {
+func (s *latestAdvice) set(r Request) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	s.request = r
 }
 
 // advise notes the advice of now and returns the one before.
-func (s *answer) advise(a readyby.Advice) (before readyby.Advice) {
+func (s *latestAdvice) advise(a readyby.Advice) (before readyby.Advice) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	before, s.last = s.last, a
@@ -96,13 +96,13 @@ func OpenReadyBy(ctx context.Context, m *monitor.Monitor, h *Heater) *ReadyBy {
 	if v.Conf.Kind == config.Bowl {
 		o.Kind = peak.Bowl
 	}
-	g := &ReadyBy{m: m, h: h, v: v, steer: readyby.New(o)}
+	g := &ReadyBy{m: m, h: h, v: v, controller: readyby.New(o)}
 	var kept Request
 	if _, err := m.Store.State(ctx, requestState(v.Conf.Slug), &kept); err != nil {
 		m.Log.Error("the wish that was made cannot be read", "vessel", v.Conf.Name, "err", err)
 	} else if !kept.At.IsZero() {
-		g.said.set(kept)
-		g.steer.Restore(kept.Made, kept.At.In(m.Conf.Timezone))
+		g.latest.set(kept)
+		g.controller.Restore(kept.Made, kept.At.In(m.Conf.Timezone))
 	}
 	now := m.Clock.Now()
 	if err := g.learn(m.Store.ReadingsBetween(ctx, v.Conf.Slug, now.Add(-learnSpan), now)); err != nil {
@@ -127,7 +127,7 @@ func (g *ReadyBy) learn(readings func(func(store.Reading, error) bool)) error {
 		case r.Channel == store.MatOn:
 			on = r.Value > 0.5
 		case r.Channel == store.Warmth:
-			g.steer.Observe(r.At, r.Value, on)
+			g.controller.Observe(r.At, r.Value, on)
 		}
 	}
 	return nil
@@ -155,15 +155,15 @@ func (g *ReadyBy) update(ctx context.Context, now time.Time) {
 	}
 	mat := g.h.Mat.State()
 	if mat.VesselOK {
-		g.steer.Observe(now, mat.VesselC, mat.On)
+		g.controller.Observe(now, mat.VesselC, mat.On)
 	}
-	request, _ := g.said.now()
+	request, _ := g.latest.now()
 	if request.At.IsZero() {
 		return
 	}
-	g.steer.SetStarter(nil, g.h.Setpoint())
-	a := g.steer.Advise(now, g.observed(w))
-	if before := g.said.advise(a); before.Reason != a.Reason {
+	g.controller.SetStarter(nil, g.h.Setpoint())
+	a := g.controller.Advise(now, g.observed(w))
+	if before := g.latest.advise(a); before.Reason != a.Reason {
 		g.m.Log.Info(a.String(), "vessel", g.v.Conf.Name, "why", a.Reason.String())
 	}
 	g.follow(now, a, mat.Mode)
@@ -230,8 +230,8 @@ func (g *ReadyBy) fed(ctx context.Context, at time.Time) {
 	g.report(ctx, "the starter's record cannot be read", err)
 	feeds, err := g.m.Store.Feeds(ctx, store.Query{Vessel: g.v.Conf.Slug, Limit: 5})
 	g.report(ctx, "the feed cannot be read", err)
-	g.steer.SetStarter(record.Model, g.h.Setpoint())
-	g.steer.Fed(at, monitor.FeedAt(feeds, at))
+	g.controller.SetStarter(record.Model, g.h.Setpoint())
+	g.controller.Fed(at, monitor.FeedAt(feeds, at))
 	err = g.learn(g.m.Store.ReadingsBetween(ctx, g.v.Conf.Slug, at, g.m.Clock.Now()))
 	g.report(ctx, "the temperature since the feed cannot be read", err)
 }
@@ -270,11 +270,11 @@ func (g *ReadyBy) ask(ctx context.Context, slug string, w Request) error {
 	now := g.m.Clock.Now()
 	w.Made = now
 	g.mu.Lock()
-	err := g.steer.SetReadyBy(now, w.At.In(g.m.Conf.Timezone))
+	err := g.controller.SetReadyBy(now, w.At.In(g.m.Conf.Timezone))
 	if err == nil {
 		if err = g.keep(ctx, w); err != nil {
-			g.steer.Clear()
-			g.said.set(Request{})
+			g.controller.Clear()
+			g.latest.set(Request{})
 			err = fmt.Errorf("the wish could not be stored: %w", err)
 		}
 	}
@@ -296,7 +296,7 @@ func (g *ReadyBy) Drop(ctx context.Context, slug string) error {
 	if err := g.keep(ctx, Request{}); err != nil {
 		return fmt.Errorf("that the wish was dropped could not be stored: %w", err)
 	}
-	g.said.advise(readyby.Advice{})
+	g.latest.advise(readyby.Advice{})
 	g.follow(g.m.Clock.Now(), readyby.Advice{}, control.Hold)
 	return nil
 }
@@ -306,8 +306,8 @@ func (g *ReadyBy) keep(ctx context.Context, w Request) error {
 	if err := g.m.Store.SetState(ctx, requestState(g.v.Conf.Slug), w); err != nil {
 		return err
 	}
-	if g.said.set(w); w.At.IsZero() {
-		g.steer.Clear()
+	if g.latest.set(w); w.At.IsZero() {
+		g.controller.Clear()
 	}
 	return nil
 }
@@ -318,7 +318,7 @@ func (g *ReadyBy) Advice(slug string) (readyby.Advice, bool) {
 	if g == nil || g.v.Conf.Slug != slug {
 		return readyby.Advice{}, false
 	}
-	request, last := g.said.now()
+	request, last := g.latest.now()
 	over := request.At.IsZero()
 	if last.ReadyBy.IsZero() || over && g.m.Clock.Now().Sub(last.ReadyBy) > shownFor {
 		return readyby.Advice{}, false
@@ -331,7 +331,7 @@ const shownFor = 6 * time.Hour
 
 // Request returns what was asked for; a zero At is nothing.
 func (g *ReadyBy) Request() Request {
-	request, _ := g.said.now()
+	request, _ := g.latest.now()
 	return request
 }
 

@@ -17,13 +17,13 @@ import (
 // enough, until its own curve shows it. It is worked out again every few minutes,
 // for whoever looks must not wait for the history.
 type doughForecaster struct {
-	mu    sync.Mutex // guards what follows
-	fedAt time.Time  // of the dough that model and recipe are for
-	model *dough.Model
-	word  dough.Recipe
-	at    time.Time // when it was last worked out
-	said  peak.Forecast
-	ok    bool
+	mu       sync.Mutex // guards what follows
+	fedAt    time.Time  // of the dough that model and recipe are for
+	model    *dough.Model
+	recipe   dough.Recipe
+	at       time.Time // when it was last worked out
+	forecast peak.Forecast
+	ok       bool
 }
 
 // aheadEvery is how long what was foretold stands.
@@ -48,13 +48,13 @@ func (m *Monitor) DoughForecast(ctx context.Context, v *Vessel) (peak.Forecast, 
 		if err := a.begin(ctx, m, v.Conf.Slug); err != nil {
 			m.Log.Error("past doughs cannot be read", "vessel", v.Conf.Name, "err", err)
 		} else {
-			a.said, a.ok = a.foretell(now, m.temperatureAhead(ctx, v, now), v.Target())
+			a.forecast, a.ok = a.predict(now, m.temperatureAhead(ctx, v, now), v.Target())
 		}
 	}
 	if !a.ok {
 		return peak.Forecast{}, 0, false
 	}
-	return a.said, a.model.Doughs(), true
+	return a.forecast, a.model.Doughs(), true
 }
 
 // begin learns from the doughs before the one that fedAt is of, once. The caller
@@ -75,7 +75,7 @@ func (a *doughForecaster) begin(ctx context.Context, m *Monitor, slug string) er
 	if len(mixes) > 0 && mixes[0].At.Sub(a.fedAt).Abs() < time.Minute {
 		mix = mixes[0]
 	}
-	a.word = recipeOf(m.Conf, named(a.fedAt), mix)
+	a.recipe = recipeOf(m.Conf, named(a.fedAt), mix)
 	model, err := DoughModel(ctx, m.Store, m.Conf)
 	if err == nil {
 		a.model = model
@@ -83,10 +83,10 @@ func (a *doughForecaster) begin(ctx context.Context, m *Monitor, slug string) er
 	return err
 }
 
-// foretell says when it has risen enough, given that by now it has not. The
+// predict says when it has risen enough, given that by now it has not. The
 // caller holds mu.
-func (a *doughForecaster) foretell(now time.Time, c timetopeak.Course, target float64) (peak.Forecast, bool) {
-	span := a.model.ReadyAfter(a.word, a.fedAt, c, DoughDoubtC)
+func (a *doughForecaster) predict(now time.Time, c timetopeak.Course, target float64) (peak.Forecast, bool) {
+	span := a.model.ReadyAfter(a.recipe, a.fedAt, c, DoughDoubtC)
 	passed := span.Before(now.Sub(a.fedAt))
 	if passed > 0.9 {
 		return peak.Forecast{}, false // it takes its own way

@@ -134,7 +134,7 @@ const doubled = 2
 func recipeOf(c *config.Config, name string, mix store.Feed) dough.Recipe {
 	if r, ok := c.Plan.FindRecipe(name); ok && name != "" {
 		if s, ok := FirstRise(r); ok {
-			return WordOf(r, s)
+			return StageRecipe(r, s)
 		}
 	}
 	if flour := mix.FlourG(); mix.KeptG > 0 && flour > 0 {
@@ -142,7 +142,7 @@ func recipeOf(c *config.Config, name string, mix store.Feed) dough.Recipe {
 	}
 	r, _ := c.Plan.FindRecipe("")
 	if s, ok := FirstRise(r); ok {
-		return WordOf(r, s)
+		return StageRecipe(r, s)
 	}
 	return dough.Practice(0)
 }
@@ -156,8 +156,8 @@ func FirstRise(r plan.Recipe) (plan.Stage, bool) {
 	return r.Stages[i], true
 }
 
-// WordOf is what a recipe says of a stage.
-func WordOf(r plan.Recipe, s plan.Stage) dough.Recipe {
+// StageRecipe is what a recipe says of a stage.
+func StageRecipe(r plan.Recipe, s plan.Stage) dough.Recipe {
 	word := dough.Recipe{Name: r.Name, Time: s.Time, AtC: s.AtC, Tried: !r.Invented}
 	switch {
 	case s.To > 0:

@@ -28,7 +28,7 @@ func (m *Monitor) Open(ctx context.Context) error {
 		v := NewVessel(conf, nil)
 		v.Reader, v.of = m.Conf.Reader(), m
 		m.Vessels = append(m.Vessels, v)
-		if err := errors.Join(m.Rebuild(ctx, v), m.tellFeed(ctx, v)); err != nil {
+		if err := errors.Join(m.Rebuild(ctx, v), m.publishLastFeed(ctx, v)); err != nil {
 			// A past that cannot be read costs the curve so far, not the night.
 			m.Log.Error("the curve so far cannot be read", "vessel", conf.Name, "err", err)
 			m.Alarms.Raise(m.Clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing}, event.AlarmText{
@@ -68,8 +68,8 @@ func (m *Monitor) Rebuild(ctx context.Context, v *Vessel) error {
 	if err != nil {
 		return err
 	}
-	v.Noted(feed.ID, feed.At)
-	return m.tellMissed(ctx, v, feed, append(said, missed...))
+	v.SetFeedID(feed.ID, feed.At)
+	return m.publishMissed(ctx, v, feed, append(said, missed...))
 }
 
 // LastCurve is how the curve of a vessel's last feed stands by the stored
@@ -151,8 +151,8 @@ func replayInto(v *Vessel, readings func(func(store.Reading, error) bool)) ([]ev
 	return said, nil
 }
 
-// tellMissed tells those of the events that the store does not know.
-func (m *Monitor) tellMissed(ctx context.Context, v *Vessel, feed store.Feed, said []event.Event) error {
+// publishMissed tells those of the events that the store does not know.
+func (m *Monitor) publishMissed(ctx context.Context, v *Vessel, feed store.Feed, said []event.Event) error {
 	known, err := m.Store.Events(ctx, store.Query{Vessel: v.Conf.Slug, From: feed.At})
 	if err != nil {
 		return err
@@ -161,7 +161,7 @@ func (m *Monitor) tellMissed(ctx context.Context, v *Vessel, feed store.Feed, sa
 		if e.Kind == event.Forecast || e.Kind == event.AlarmRaised || e.Kind == event.Fed && e.Detected.Source != store.Found {
 			continue
 		}
-		if !told(known, e.Kind) {
+		if !hasEvent(known, e.Kind) {
 			e.Past = true
 			m.Hub.Event(e)
 		}
@@ -169,24 +169,24 @@ func (m *Monitor) tellMissed(ctx context.Context, v *Vessel, feed store.Feed, sa
 	return nil
 }
 
-// tellFeed tells of the last feed where a kill came between what was stored of it
+// publishLastFeed tells of the last feed where a kill came between what was stored of it
 // and its event.
-func (m *Monitor) tellFeed(ctx context.Context, v *Vessel) error {
+func (m *Monitor) publishLastFeed(ctx context.Context, v *Vessel) error {
 	feed, ok, err := m.Store.LastFeed(ctx, v.Conf.Slug)
 	if err != nil || !ok || feed.Source != store.Marked || m.Clock.Now().Sub(feed.At) > longAgo {
 		return err
 	}
 	known, err := m.Store.Events(ctx, store.Query{Vessel: v.Conf.Slug, From: feed.At})
-	if err == nil && !told(known, event.Fed) {
-		e := v.wasFed(feed.At)
+	if err == nil && !hasEvent(known, event.Fed) {
+		e := v.fedEvent(feed.At)
 		e.Past = true
 		m.Hub.Event(e)
 	}
 	return err
 }
 
-// told reports whether the journal knows an event of a kind.
-func told(known []store.Event, k event.Kind) bool {
+// hasEvent reports whether the journal knows an event of a kind.
+func hasEvent(known []store.Event, k event.Kind) bool {
 	return slices.ContainsFunc(known, func(e store.Event) bool { return e.Kind == string(k) })
 }
 
@@ -255,7 +255,7 @@ func (m *Monitor) Fed(ctx context.Context, slug string, feed store.Feed) (store.
 	}
 	stored, err := m.Store.AddFeed(ctx, feed)
 	if err != nil {
-		v.Noted(0, now) // to take back the feed before would be wrong
+		v.SetFeedID(0, now) // to take back the feed before would be wrong
 		v.Fed(feed.At)
 		return feed, err
 	}
@@ -263,13 +263,13 @@ func (m *Monitor) Fed(ctx context.Context, slug string, feed store.Feed) (store.
 	if now.Sub(feed.At) >= lateAfter {
 		err = m.fedLate(ctx, v, feed, now)
 	} else {
-		v.Noted(feed.ID, now)
+		v.SetFeedID(feed.ID, now)
 		for _, e := range v.Fed(feed.At) {
 			m.Hub.Event(e)
 		}
 		if feed.From != "" { // it is foretold by the curves of the starter that it is built from
 			err = m.Rebuild(ctx, v)
-			v.Noted(feed.ID, now)
+			v.SetFeedID(feed.ID, now)
 		}
 	}
 	// Who is fed is not asleep; back in the fridge it is said again.
@@ -302,9 +302,9 @@ func (m *Monitor) fedLate(ctx context.Context, v *Vessel, feed store.Feed, now t
 	if err != nil || last.ID != feed.ID {
 		return err
 	}
-	m.Hub.Event(v.wasFed(feed.At))
+	m.Hub.Event(v.fedEvent(feed.At))
 	err = m.Rebuild(ctx, v)
-	v.Noted(feed.ID, now)
+	v.SetFeedID(feed.ID, now)
 	return err
 }
 

@@ -9,14 +9,14 @@ import (
 	"leavend/sensor"
 )
 
-// failuresBorne and silenceBorne are how many reads in a row may fail, and for
+// failureLimit and silenceBorne are how many reads in a row may fail, and for
 // how long, before the baker hears of it. A lost reading is the normal life of
 // a sensor; a ranger sees nothing while the jar is away, while a hand is under
 // it, or while its cover is fogged. The mat does not wait so long: its guard
 // has a limit of its own.
-const failuresBorne = 3
+const failureLimit = 3
 
-func silenceBorne(q sensor.Quantity) time.Duration {
+func silenceLimit(q sensor.Quantity) time.Duration {
 	if q == sensor.Distance {
 		return 5 * time.Minute
 	}
@@ -45,9 +45,9 @@ func newHealth(f *event.Alarms) *health {
 	return &health{alarms: f, sensors: map[hardware.ChannelKey]*sensorHealth{}}
 }
 
-// Heard notes what a read gave. Subject is whom the sensor serves; say puts a
+// Record notes what a read gave. Subject is whom the sensor serves; say puts a
 // failure into words.
-func (h *health) Heard(now time.Time, k hardware.ChannelKey, subject string, r sensor.Reading, err error, say func(error) event.AlarmText) {
+func (h *health) Record(now time.Time, k hardware.ChannelKey, subject string, r sensor.Reading, err error, say func(error) event.AlarmText) {
 	h.mu.Lock()
 	s := h.sensors[k]
 	if s == nil {
@@ -76,7 +76,7 @@ func (h *health) Heard(now time.Time, k hardware.ChannelKey, subject string, r s
 
 // silent reports whether reads have failed for longer than is borne.
 func (s *sensorHealth) silent(q sensor.Quantity, now time.Time) bool {
-	return s.Failing >= failuresBorne && now.Sub(s.Since) >= silenceBorne(q)
+	return s.Failing >= failureLimit && now.Sub(s.Since) >= silenceLimit(q)
 }
 
 // Of returns what is known of a sensor; false when it was never read.
@@ -94,5 +94,5 @@ func (h *health) Of(k hardware.ChannelKey) (sensorHealth, bool) {
 // baker is told: what a home hub shows must not be old.
 func (h *health) Answers(k hardware.ChannelKey) bool {
 	s, ok := h.Of(k)
-	return ok && s.Has && s.Failing < failuresBorne
+	return ok && s.Has && s.Failing < failureLimit
 }

@@ -26,16 +26,16 @@ func TestSilenceIsBorne(t *testing.T) {
 		h := newHealth(event.NewAlarms(new(Hub).Event))
 		k, start := hardware.ChannelKey{Sensor: "eye", Quantity: c.of}, time.Date(2027, 3, 1, 7, 0, 0, 0, time.UTC)
 		say := func(error) event.AlarmText { return event.AlarmText{Text: "silent"} }
-		h.Heard(start, k, "bramble", sensor.Reading{Quantity: c.of, Value: 20, At: start}, nil, say)
+		h.Record(start, k, "bramble", sensor.Reading{Quantity: c.of, Value: 20, At: start}, nil, say)
 		now := start
 		for d := 10 * time.Second; d <= c.silent; d += 10 * time.Second {
 			now = start.Add(d)
-			h.Heard(now, k, "bramble", sensor.Reading{}, errors.New("nothing"), say)
+			h.Record(now, k, "bramble", sensor.Reading{}, errors.New("nothing"), say)
 		}
 		if told := len(h.alarms.Active()) == 1; told != c.told || h.Answers(k) {
 			t.Errorf("%v silent for %v: told %v, answers %v", c.of, c.silent, told, h.Answers(k))
 		}
-		h.Heard(now.Add(10*time.Second), k, "bramble", sensor.Reading{Quantity: c.of, Value: 20, At: now}, nil, say)
+		h.Record(now.Add(10*time.Second), k, "bramble", sensor.Reading{Quantity: c.of, Value: 20, At: now}, nil, say)
 		if len(h.alarms.Active()) != 0 {
 			t.Errorf("%v: it answers again, and the fault stands", c.of)
 		}

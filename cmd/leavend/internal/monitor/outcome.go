@@ -32,16 +32,16 @@ func (m *Monitor) Outcomes(ctx context.Context, slug string, feeds []store.Feed)
 	for _, f := range feeds {
 		for _, p := range past {
 			if p.At.Sub(f.At).Abs() < time.Minute {
-				out[f.ID] = asTold(p, told, f.At)
+				out[f.ID] = withCalledPeak(p, told, f.At)
 			}
 		}
 	}
 	return out, nil
 }
 
-// asTold gives a record the first peak that was told after its feed; told is oldest
+// withCalledPeak gives a record the first peak that was told after its feed; told is oldest
 // first.
-func asTold(p peak.Feed, told []store.Event, fed time.Time) peak.Feed {
+func withCalledPeak(p peak.Feed, told []store.Event, fed time.Time) peak.Feed {
 	for _, e := range told {
 		if data := dataOf(e); event.Kind(e.Kind) == event.Peak && data.PeakAt.After(fed) {
 			p.PeakAt = data.PeakAt

@@ -20,18 +20,18 @@ import (
 // Profile is what the history tells of a starter. Its zero value with a
 // new model is a starter of which nothing is known.
 type Profile struct {
-	Model     *timetopeak.Model
-	Fed       bool       // there is a feed in the journal
-	Last      store.Feed // the newest
-	Topped    bool       // it came to its peak since
-	ToppedAt  time.Time  // when, as far as that was kept
-	Seen      bool       // the jar was watched since
-	TakenG    float64    // of it, for levains in other jars since
-	Usual     feedmath.Feed
-	Weighs    bool          // Usual has weights
-	Rises     float64       // its rise ratio at the peak, the median; NaN where that is not known
-	Takes     time.Duration // from a feed to its peak, the median of those learnt from
-	Hydration float64       // of the starter, water over flour, by what it is usually fed; 0 where that is not known
+	Model      *timetopeak.Model
+	Fed        bool       // there is a feed in the journal
+	Last       store.Feed // the newest
+	Peaked     bool       // it came to its peak since
+	PeakedAt   time.Time  // when, as far as that was kept
+	Watched    bool       // the jar was watched since
+	TakenG     float64    // of it, for levains in other jars since
+	Usual      feedmath.Feed
+	HasWeights bool          // Usual has weights
+	Rises      float64       // its rise ratio at the peak, the median; NaN where that is not known
+	Takes      time.Duration // from a feed to its peak, the median of those learnt from
+	Hydration  float64       // of the starter, water over flour, by what it is usually fed; 0 where that is not known
 }
 
 // learnFrom is how many of the last tops are learnt from.
@@ -52,7 +52,7 @@ func ProfileOf(ctx context.Context, s *store.Store, vessels []config.Vessel, of 
 		return out, err
 	}
 	for _, r := range kin {
-		tops, err := pastTops(ctx, s, r)
+		tops, err := pastPeaks(ctx, s, r)
 		if err != nil {
 			return out, err
 		}
@@ -90,8 +90,8 @@ func (r *Profile) present(ctx context.Context, s *store.Store, of config.Vessel)
 	if err != nil || len(feeds) == 0 {
 		return err
 	}
-	r.Usual, r.Weighs = feedmath.Suggest(MixedFeeds(feeds))
-	if h, ok := r.Usual.Mix(1).AddedHydration(); ok && r.Weighs {
+	r.Usual, r.HasWeights = feedmath.Suggest(MixedFeeds(feeds))
+	if h, ok := r.Usual.Mix(1).AddedHydration(); ok && r.HasWeights {
 		r.Hydration = h // its own, after a few such feeds
 	}
 	begun, err := BegunAt(ctx, s, of.Slug)
@@ -110,27 +110,27 @@ func (r *Profile) present(ctx context.Context, s *store.Store, of config.Vessel)
 		if event.Kind(e.Kind) != event.Peak {
 			continue
 		}
-		r.Topped, r.ToppedAt = true, e.At
+		r.Peaked, r.PeakedAt = true, e.At
 		var data EventData
 		if json.Unmarshal(e.Data, &data) == nil && !data.PeakAt.IsZero() {
-			r.ToppedAt = data.PeakAt
+			r.PeakedAt = data.PeakAt
 		}
 	}
 	w, err := s.Window(ctx, of.Slug, r.Last.At, r.Last.At.Add(48*time.Hour), 200)
-	r.Seen = len(w.Points) > 20
+	r.Watched = len(w.Points) > 20
 	return err
 }
 
-// topOnRecord is a past feed that came to its peak.
-type topOnRecord struct {
+// pastPeak is a past feed that came to its peak.
+type pastPeak struct {
 	at   time.Time
 	past timetopeak.Past
 	rise float64 // the ratio; 0 where it is not known
 }
 
-// pastTops returns the feeds of a reign that came to their top, with what
+// pastPeaks returns the feeds of a reign that came to their top, with what
 // they were and how warm they stood.
-func pastTops(ctx context.Context, s *store.Store, r generation) ([]topOnRecord, error) {
+func pastPeaks(ctx context.Context, s *store.Store, r generation) ([]pastPeak, error) {
 	curves, err := s.Curves(ctx, r.query(learnFrom))
 	if err != nil {
 		return nil, err
@@ -139,7 +139,7 @@ func pastTops(ctx context.Context, s *store.Store, r generation) ([]topOnRecord,
 	if err != nil {
 		return nil, err
 	}
-	var out []topOnRecord
+	var out []pastPeak
 	for _, c := range curves {
 		var f peak.Feed
 		if err := json.Unmarshal(c.Data, &f); err != nil {
@@ -149,7 +149,7 @@ func pastTops(ctx context.Context, s *store.Store, r generation) ([]topOnRecord,
 		if err != nil {
 			return nil, err
 		}
-		out = append(out, topOnRecord{f.At, timetopeak.Past{Feed: FeedAt(feeds, f.At), Course: course, Top: f.PeakAt.Sub(f.At)}, f.RiseRatio})
+		out = append(out, pastPeak{f.At, timetopeak.Past{Feed: FeedAt(feeds, f.At), Course: course, Top: f.PeakAt.Sub(f.At)}, f.RiseRatio})
 	}
 	return out, nil
 }
@@ -161,7 +161,7 @@ func FeedAt(feeds []store.Feed, at time.Time) timetopeak.Feed {
 		if f.At.Sub(at).Abs() > time.Minute {
 			continue
 		}
-		out := RipeningFeed(f)
+		out := TimeToPeakFeed(f)
 		if i+1 < len(feeds) {
 			out.Rested = f.At.Sub(feeds[i+1].At)
 		}
@@ -170,8 +170,8 @@ func FeedAt(feeds []store.Feed, at time.Time) timetopeak.Feed {
 	return timetopeak.Feed{}
 }
 
-// RipeningFeed is a stored feed as the time-to-peak model wants it.
-func RipeningFeed(f store.Feed) timetopeak.Feed {
+// TimeToPeakFeed is a stored feed as the time-to-peak model wants it.
+func TimeToPeakFeed(f store.Feed) timetopeak.Feed {
 	out := timetopeak.Feed{StarterG: f.KeptG, WaterG: f.WaterG, Chilled: time.Duration(f.ChilledH * float64(time.Hour))}
 	for _, fl := range f.Flours {
 		out.Flours = append(out.Flours, timetopeak.Flour{Kind: fl.Kind, Grams: fl.Grams})

@@ -19,7 +19,7 @@ type Sample struct {
 	RoomC      float64
 	MatOn      float64 // 1 while the mat under it heats, else 0; NaN without a mat
 	Status     string  // the ranger's own word
-	Seen       Observation
+	Observed   Observation
 }
 
 // The hub of this daemon carries samples.

@@ -79,7 +79,7 @@ func found(m *Monitor, e event.Event) event.Entry {
 	entry.Stored = func(id int64) {
 		v := m.Vessel(e.Subject)
 		if v != nil && v.Observed().Status.FedAt.Sub(e.Detected.FeedAt).Abs() < time.Second {
-			v.Noted(id, e.At)
+			v.SetFeedID(id, e.At)
 		}
 	}
 	return entry

@@ -19,7 +19,7 @@ import (
 // sits; needed says that the mat relies on it.
 func SensorAlarm(c *config.Config, w hardware.Channel, place sensor.Place, needed bool, err error) event.AlarmText {
 	who := sensorName(c, w, place)
-	what, do := inPlainWords(w.Quantity, err)
+	what, do := describeError(w.Quantity, err)
 	a := event.AlarmText{
 		Text:   fmt.Sprintf("%s %s. %s.", who, what, do),
 		Detail: fmt.Sprintf("no %s from sensor %s: %v", w.Quantity, w.Sensor.Name, err),
@@ -52,9 +52,9 @@ func sensorName(c *config.Config, w hardware.Channel, place sensor.Place) string
 	return fmt.Sprintf("The sensor %q", w.Sensor.Name)
 }
 
-// inPlainWords says what an error of a read means in a kitchen, and what to do
+// describeError says what an error of a read means in a kitchen, and what to do
 // about it.
-func inPlainWords(q sensor.Quantity, err error) (what, do string) {
+func describeError(q sensor.Quantity, err error) (what, do string) {
 	var refused *sensor.Refused
 	is := func(any ...error) bool {
 		for _, e := range any {

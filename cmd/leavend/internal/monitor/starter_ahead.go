@@ -39,12 +39,12 @@ type starterForecaster struct {
 }
 
 type usualOf struct {
-	fedAt  time.Time // of the feed that profile and feed are for
-	known  Profile
-	feed   timetopeak.Feed
-	at     time.Time // when it was last worked out
-	said   Usual
-	speaks bool
+	fedAt time.Time // of the feed that profile and feed are for
+	known Profile
+	feed  timetopeak.Feed
+	at    time.Time // when it was last worked out
+	usual Usual
+	ok    bool
 }
 
 // UsualPeak returns what a starter's past feeds say of the running one at now; false
@@ -65,16 +65,16 @@ func (m *Monitor) UsualPeak(ctx context.Context, v *Vessel, now time.Time) (Usua
 		m.usual.of[v.Conf.Slug] = u
 	}
 	if fed := w.Status.FedAt; u.fedAt.Equal(fed) && now.Sub(u.at).Abs() < aheadEvery {
-		return u.said, u.speaks
+		return u.usual, u.ok
 	}
 	if err := u.read(ctx, m, v.Conf, w.Status.FedAt); err != nil {
 		m.Log.Error("past feeds cannot be read", "vessel", v.Conf.Name, "err", err)
 	}
-	u.at, u.speaks = now, false
+	u.at, u.ok = now, false
 	if u.known.Model != nil && u.known.Model.Feeds() >= feedsForUsual {
-		u.said, u.speaks = u.foretell(now, m.temperatureAhead(ctx, v, now))
+		u.usual, u.ok = u.predict(now, m.temperatureAhead(ctx, v, now))
 	}
-	return u.said, u.speaks
+	return u.usual, u.ok
 }
 
 // unusual is how far the curve's own forecast may be from what this starter
@@ -124,15 +124,15 @@ func (u *usualOf) read(ctx context.Context, m *Monitor, of config.Vessel, fedAt 
 		return err
 	}
 	u.feed = FeedAt(feeds, fedAt)
-	if ratio, ok := u.known.Usual.Mix(1).Ratio(); ok && u.known.Weighs && u.feed.StarterG == 0 {
+	if ratio, ok := u.known.Usual.Mix(1).Ratio(); ok && u.known.HasWeights && u.feed.StarterG == 0 {
 		usual := timetopeak.Mixed(1, ratio.Flour, ratio.Water)
 		u.feed.StarterG, u.feed.WaterG, u.feed.Flours = usual.StarterG, usual.WaterG, usual.Flours
 	}
 	return nil
 }
 
-// foretell says when it peaks, given that by now it has not.
-func (u *usualOf) foretell(now time.Time, c timetopeak.Course) (Usual, bool) {
+// predict says when it peaks, given that by now it has not.
+func (u *usualOf) predict(now time.Time, c timetopeak.Course) (Usual, bool) {
 	span, _ := u.known.Model.TopWithin(u.feed, c, DoughDoubtC)
 	passed := span.Before(now.Sub(u.fedAt))
 	if passed > 0.9 {

@@ -58,7 +58,7 @@ func watched(t *testing.T, slug string, now time.Time, change func(*Vessel)) (*M
 		m.Vessels = append(m.Vessels, v)
 		for _, q := range []sensor.Quantity{sensor.Distance, sensor.Temperature} {
 			value := map[sensor.Quantity]float64{sensor.Distance: 120, sensor.Temperature: 20}[q]
-			m.Health.Heard(now, hardware.ChannelKey{Sensor: c.Distance, Quantity: q}, c.Slug, sensor.Reading{Value: value, At: now}, nil, nil)
+			m.Health.Record(now, hardware.ChannelKey{Sensor: c.Distance, Quantity: q}, c.Slug, sensor.Reading{Value: value, At: now}, nil, nil)
 		}
 	}
 	v := m.Vessel(slug)
@@ -199,8 +199,8 @@ func TestNothingIsForetoldUnseen(t *testing.T) {
 		t.Fatalf("while it is seen: %s, %+v", s.Stage, s.Forecast)
 	}
 	key := hardware.ChannelKey{Sensor: "eye", Quantity: sensor.Distance}
-	for range failuresBorne {
-		m.Health.Heard(now.Add(10*time.Minute), key, "bramble", sensor.Reading{}, sensor.ErrHung, func(error) event.AlarmText { return event.AlarmText{Text: "no distance"} })
+	for range failureLimit {
+		m.Health.Record(now.Add(10*time.Minute), key, "bramble", sensor.Reading{}, sensor.ErrHung, func(error) event.AlarmText { return event.AlarmText{Text: "no distance"} })
 	}
 	m.Alarms.Raise(now, event.AlarmKey{Subject: "bramble", Reason: event.NoReading}, event.AlarmText{Text: "no distance"})
 	s := v.Status(now.Add(10 * time.Minute))

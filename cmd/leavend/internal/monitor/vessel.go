@@ -103,7 +103,7 @@ func (v *Vessel) Distance(at time.Time, distanceMM float64, status string) (Samp
 	events, refused := v.add(at, distanceMM, tempC)
 	s := Sample{
 		Vessel: v.Conf.Slug, At: at, DistanceMM: distanceMM, HeightMM: v.heightMM(distanceMM), SurfaceMM: math.NaN(),
-		TempC: tempC, MatC: math.NaN(), RoomC: math.NaN(), MatOn: math.NaN(), Status: status, Seen: v.now,
+		TempC: tempC, MatC: math.NaN(), RoomC: math.NaN(), MatOn: math.NaN(), Status: status, Observed: v.now,
 	}
 	if !v.Conf.Calibrated() {
 		s.HeightMM, s.SurfaceMM = math.NaN(), distanceMM
@@ -160,8 +160,8 @@ func whyRefused(before, after peak.Refused) string {
 	return ""
 }
 
-// Noted says under which number the journal keeps the last feed.
-func (v *Vessel) Noted(id int64, made time.Time) {
+// SetFeedID says under which number the journal keeps the last feed.
+func (v *Vessel) SetFeedID(id int64, made time.Time) {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	v.feedID, v.feedMade = id, made
@@ -215,8 +215,8 @@ func (v *Vessel) Folded(at time.Time) []event.Event {
 	return events
 }
 
-// wasFed is the event of a feed that was given a while ago.
-func (v *Vessel) wasFed(at time.Time) event.Event {
+// fedEvent is the event of a feed that was given a while ago.
+func (v *Vessel) fedEvent(at time.Time) event.Event {
 	p := peak.Event{Kind: peak.EventFed, At: at, FeedAt: at, PeakAt: at, RiseRatio: 1, Source: store.Marked}
 	return event.Event{Kind: event.Fed, Subject: v.Conf.Slug, At: at, Detected: p, Text: v.Sentence(p)}
 }

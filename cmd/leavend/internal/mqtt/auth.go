@@ -59,7 +59,7 @@ func (d *authHook) Provides(b byte) bool {
 // last will against the rights of its owner, so that is done here.
 func (d *authHook) OnConnectAuthenticate(cl *mqtt.Client, pk packets.Packet) bool {
 	name, password := string(pk.Connect.Username), string(pk.Connect.Password)
-	inner := own(cl)
+	inner := isOwn(cl)
 	account := d.account(cl, name)
 	if d.guesses.waits(account, time.Now()) {
 		return false
@@ -98,14 +98,14 @@ func (d *authHook) account(cl *mqtt.Client, name string) account {
 // with the same id would take its session over.
 func (d *authHook) isOurs(id string) bool {
 	other, ok := d.server.Clients.Get(id)
-	return ok && own(other)
+	return ok && isOwn(other)
 }
 
 // OnACLCheck lets every client read, unless it has too many subscriptions, and
 // write where it does no harm.
 func (d *authHook) OnACLCheck(cl *mqtt.Client, topic string, write bool) bool {
 	if !write {
-		return own(cl) || cl.State.Subscriptions.Len() <= maxFilters
+		return isOwn(cl) || cl.State.Subscriptions.Len() <= maxFilters
 	}
 	user := string(cl.Properties.Username)
 	return user == ownUser || d.mayWrite(user, topic)
@@ -119,12 +119,12 @@ func (d *authHook) mayWrite(user, topic string) bool {
 	switch {
 	case topic == "" || strings.HasPrefix(topic, "$"):
 		return false
-	case anyMatches(d.guarded, topic), anyMatches(d.plug.Obeys, topic):
+	case anyMatches(d.guarded, topic), anyMatches(d.plug.CommandTopics, topic):
 		return false
 	case d.plug.User == "":
 	case user == d.plug.User:
 		return !ours
-	case anyMatches(d.plug.Says, topic), d.plugHears(topic):
+	case anyMatches(d.plug.StateTopics, topic), d.plugSubscribes(topic):
 		return false
 	}
 	return !ours || strings.HasSuffix(topic, "/set")

@@ -9,21 +9,21 @@ import (
 // client may command it. With a user of its own, only that user may speak as
 // the plug.
 type PlugAccess struct {
-	User   string   // the plug's login; "" where it has none of its own
-	Obeys  []string // topic filters of all that could switch it or set it up
-	Says   []string // topic filters of what it tells of itself
-	Bridge bool     // its login belongs to a bridge that listens for other devices too
+	User          string   // the plug's login; "" where it has none of its own
+	CommandTopics []string // topic filters of all that could switch it or set it up
+	StateTopics   []string // topic filters of what it tells of itself
+	Bridge        bool     // its login belongs to a bridge that listens for other devices too
 }
 
-// plugHears reports whether the plug has asked the broker for a topic: by a
+// plugSubscribes reports whether the plug has asked the broker for a topic: by a
 // group's topic or its own address it can be commanded as well, and which these
 // are only it knows. A bridge asks for the topics of all its devices.
-func (d *authHook) plugHears(topic string) bool {
+func (d *authHook) plugSubscribes(topic string) bool {
 	if d.plug.Bridge || anyMatches(d.open, topic) {
 		return false
 	}
 	for _, cl := range d.server.Clients.GetAll() {
-		if own(cl) || string(cl.Properties.Username) != d.plug.User {
+		if isOwn(cl) || string(cl.Properties.Username) != d.plug.User {
 			continue
 		}
 		for filter := range cl.State.Subscriptions.GetAll() {

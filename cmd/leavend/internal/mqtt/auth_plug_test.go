@@ -40,7 +40,7 @@ func TestOnlyThePlugIsThePlug(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			access := PlugAccess{User: "plug", Obeys: recipe.Obeys, Says: recipe.Says, Bridge: recipe.Bridge}
+			access := PlugAccess{User: "plug", CommandTopics: recipe.Obeys, StateTopics: recipe.Says, Bridge: recipe.Bridge}
 			users := []User{{Name: "plug", Password: "p"}, {Name: "baker", Password: "p"}}
 			b, c := kitchen(t, BrokerOpts{Users: users, Plug: access, Open: []string{"hub/status"}}, Opts{})
 			witness := new(reader)
@@ -107,7 +107,7 @@ func TestPlugWithoutLogin(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	d := &authHook{prefix: "leavend", plug: PlugAccess{Obeys: append(recipe.Obeys, recipe.Groups...)}}
+	d := &authHook{prefix: "leavend", plug: PlugAccess{CommandTopics: append(recipe.Obeys, recipe.Groups...)}}
 	for topic, may := range map[string]bool{"cmnd/any-group/power": false, "Cmnd/oven/POWER": false, "stat/oven/POWER": true, "shed/height": true} {
 		if got := d.mayWrite("", topic); got != may {
 			t.Errorf("%s: %v, want %v", topic, got, may)

@@ -77,7 +77,7 @@ func newBroker(o BrokerOpts) (*Broker, error) {
 		Logger: slog.New(slog.DiscardHandler),
 	})
 	b.auth.server = b.server
-	b.limits = &limits{server: b.server, log: o.Log, retained: map[string]int{}, left: map[*mqtt.Client]uint64{}}
+	b.limits = &limits{server: b.server, log: o.Log, retained: map[string]int{}, departed: map[*mqtt.Client]uint64{}}
 	for _, hook := range []mqtt.Hook{b.auth, b.limits} {
 		if err := b.server.AddHook(hook, nil); err != nil {
 			return nil, fmt.Errorf("mqtt: broker: %w", err)
@@ -184,9 +184,9 @@ func (b *Broker) closeListeners() {
 	}
 }
 
-// lastWord is how long the broker outlives its context, so that our own client,
+// drainLimit is how long the broker outlives its context, so that our own client,
 // which is told to end in the same instant, can still say goodbye through it.
-const lastWord = 3 * time.Second
+const drainLimit = 3 * time.Second
 
 // Run serves until ctx ends and our own client has left, then closes every
 // connection and returns nil.
@@ -197,7 +197,7 @@ func (b *Broker) Run(ctx context.Context) error {
 	}
 	close(b.serves)
 	b.limits.run(ctx)
-	for end := time.Now().Add(lastWord); b.inner.busy() && time.Now().Before(end); {
+	for end := time.Now().Add(drainLimit); b.inner.busy() && time.Now().Before(end); {
 		time.Sleep(10 * time.Millisecond)
 	}
 	b.closeListeners()

@@ -35,14 +35,14 @@ type limits struct {
 	server *mqtt.Server
 	log    *slog.Logger
 
-	waiting atomic.Int64 // bytes that wait in sessions; measured by sweep, added to in between
-	told    atomic.Int64 // when a refusal was logged last, Unix seconds
+	waiting  atomic.Int64 // bytes that wait in sessions; measured by sweep, added to in between
+	loggedAt atomic.Int64 // when a refusal was logged last, Unix seconds
 
-	mu       sync.Mutex // guards what follows
-	retained map[string]int
-	bytes    int                     // of all in retained
-	left     map[*mqtt.Client]uint64 // the order in which clients left; the library knows it by the second only
-	lefts    uint64
+	mu         sync.Mutex // guards what follows
+	retained   map[string]int
+	bytes      int                     // of all in retained
+	departed   map[*mqtt.Client]uint64 // the order in which clients left; the library knows it by the second only
+	departures uint64
 }
 
 // ID names the hook to the library.
@@ -55,7 +55,7 @@ func (l *limits) Provides(b byte) bool {
 
 // OnSessionEstablish marks the connection as known before its client hears that it
 // is in, so that no silent connection takes its place.
-func (l *limits) OnSessionEstablish(cl *mqtt.Client, _ packets.Packet) { know(cl.Net.Conn) }
+func (l *limits) OnSessionEstablish(cl *mqtt.Client, _ packets.Packet) { markIdentified(cl.Net.Conn) }
 
 // OnSessionEstablished puts the longest absent sessions out where there are too
 // many, so that left sessions never keep a new client out.
@@ -68,19 +68,19 @@ func (l *limits) OnSessionEstablished(*mqtt.Client, packets.Packet) {
 
 // OnDisconnect notes who leaves a session behind.
 func (l *limits) OnDisconnect(cl *mqtt.Client, _ error, expire bool) {
-	if expire || own(cl) {
+	if expire || isOwn(cl) {
 		return
 	}
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	l.lefts++
-	l.left[cl] = l.lefts
+	l.departures++
+	l.departed[cl] = l.departures
 }
 
 // OnPublish rejects what there is no room for.
 func (l *limits) OnPublish(cl *mqtt.Client, pk packets.Packet) (packets.Packet, error) {
 	switch {
-	case own(cl):
+	case isOwn(cl):
 		return pk, nil
 	case pk.FixedHeader.Qos > 0 && l.waiting.Load() > maxWaitingBytes:
 		return pk, l.refuse(cl, "too much waits for absent clients")
@@ -123,7 +123,7 @@ func (l *limits) retain(topic string, n int) bool {
 // refuse logs a refusal, once a minute at most.
 func (l *limits) refuse(cl *mqtt.Client, why string) error {
 	now := time.Now().Unix()
-	if last := l.told.Load(); now-last >= 60 && l.told.CompareAndSwap(last, now) {
+	if last := l.loggedAt.Load(); now-last >= 60 && l.loggedAt.CompareAndSwap(last, now) {
 		l.log.Warn("broker: refused a message", "why", why, "remote", cl.Net.Remote, "client", clip(cl.ID))
 	}
 	return packets.ErrRejectPacket
@@ -167,7 +167,7 @@ func (l *limits) measure() (total, most int64, holder *mqtt.Client) {
 			held += int64(len(pk.TopicName) + len(pk.Payload))
 		}
 		total += held
-		if cl.StopTime() != 0 && !own(cl) && held > most {
+		if cl.StopTime() != 0 && !isOwn(cl) && held > most {
 			most, holder = held, cl
 		}
 	}
@@ -182,11 +182,11 @@ func (l *limits) absent() []*mqtt.Client {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	for _, cl := range l.server.Clients.GetAll() {
-		if n, left := l.left[cl]; left || cl.StopTime() != 0 && !own(cl) {
+		if n, left := l.departed[cl]; left || cl.StopTime() != 0 && !isOwn(cl) {
 			out, order[cl] = append(out, cl), n
 		}
 	}
-	l.left = order // who is gone is forgotten
+	l.departed = order // who is gone is forgotten
 	slices.SortFunc(out, func(a, b *mqtt.Client) int { return cmp.Compare(order[a], order[b]) })
 	return out
 }
@@ -200,5 +200,5 @@ func (l *limits) forget(cl *mqtt.Client) {
 	}
 }
 
-// own reports whether a client is ours.
-func own(cl *mqtt.Client) bool { return cl.Net.Listener == "inner" }
+// isOwn reports whether a client is ours.
+func isOwn(cl *mqtt.Client) bool { return cl.Net.Listener == "inner" }

@@ -62,7 +62,7 @@ func New(address string, o Opts) (*Client, error) {
 	c.queue, c.subs = newQueue(), new(subscriptions)
 	c.state = &connectionState{broker: u.Host, log: o.Log}
 	c.events = &eventSender{topics: c.topics, journal: o.Events, consumer: o.Events.Events(consumer), log: o.Log, lostMore: c.about}
-	c.commands = &commandReceiver{topics: c.topics, obey: o.Command, queue: c.queue, events: c.events, log: o.Log}
+	c.commands = &commandReceiver{topics: c.topics, execute: o.Command, queue: c.queue, events: c.events, log: o.Log}
 	c.hub = &hub{discovery: discovery{c.topics, o}, queue: c.queue, log: o.Log}
 	c.about()
 	c.listen()
@@ -158,7 +158,7 @@ func (c *Client) Command(topic, payload string) error {
 		c.plugRefused.Add(1)
 		return ErrNotConnected
 	}
-	if err := s.now(topic, payload); err != nil {
+	if err := s.publishNow(topic, payload); err != nil {
 		c.plugRefused.Add(1)
 		return err
 	}
@@ -209,7 +209,7 @@ func (c *Client) Stats() Stats {
 		EventsWaiting: len(c.events.consumer.Waiting(time.Now())), EventsSent: c.events.sent.Load(), EventsLost: c.events.consumer.Lost(),
 		StatesWaiting: states, StatesSent: c.states.Load(), StatesStale: stale,
 		PlugCommands: c.plugCommands.Load(), PlugRefused: c.plugRefused.Load(),
-		Commands: c.commands.obeyed.Load(), CommandsRefused: c.commands.refused.Load(),
+		Commands: c.commands.executed.Load(), CommandsRefused: c.commands.refused.Load(),
 		InboundLost: c.subs.lost.Load(),
 	}
 }

@@ -10,18 +10,18 @@ import (
 // commandReceiver takes what is asked for on the set topics of our own vessels
 // and mats, has it obeyed, and answers.
 type commandReceiver struct {
-	topics Topics
-	obey   func(Command) error // nil where no command is taken
-	queue  *queue
-	events *eventSender
-	log    *slog.Logger
+	topics  Topics
+	execute func(Command) error // nil where no command is taken
+	queue   *queue
+	events  *eventSender
+	log     *slog.Logger
 
-	obeyed, refused atomic.Uint64
+	executed, refused atomic.Uint64
 }
 
 // subscribe listens on each set topic of the vessels and mats.
 func (r *commandReceiver) subscribe(to *subscriptions, vessels, mats []string) {
-	if r.obey == nil {
+	if r.execute == nil {
 		return
 	}
 	for _, id := range vessels {
@@ -57,7 +57,7 @@ func (r *commandReceiver) handle(id string, kind CommandKind, in Inbound) error 
 	if err != nil {
 		return err
 	}
-	return r.obey(c)
+	return r.execute(c)
 }
 
 // answer counts the command, says why it was refused, and in any case sends the
@@ -68,7 +68,7 @@ func (r *commandReceiver) answer(id string, kind CommandKind, err error) {
 		r.log.Warn("refused a command", "subject", id, "command", string(kind), "err", err)
 		r.events.add(Event{At: time.Now(), Subject: id, Kind: EventRefused, Text: fmt.Sprintf("%s: %s", kind, err)})
 	} else {
-		r.obeyed.Add(1)
+		r.executed.Add(1)
 	}
 	r.queue.again(r.topics.State(id))
 }

@@ -45,22 +45,22 @@ func LoadTLS(caFile, certFile, keyFile string) (*tls.Config, error) {
 	return c, nil
 }
 
-// wire is the network connection below one library client. Unless it ends in
+// resetConn is the network connection below one library client. Unless it ends in
 // order, closing it resets it, so that nothing unsent is sent later.
-type wire struct {
+type resetConn struct {
 	net.Conn
 	tcp     *net.TCPConn
 	orderly atomic.Bool
 }
 
-func dial(u *url.URL, conf *tls.Config, limit time.Duration) (*wire, error) {
+func dial(u *url.URL, conf *tls.Config, limit time.Duration) (*resetConn, error) {
 	raw, err := net.DialTimeout("tcp", u.Host, limit)
 	if err != nil {
 		return nil, err
 	}
 	tcp := raw.(*net.TCPConn)
 	limitUnacked(tcp, unackedLimit)
-	w := &wire{Conn: tcp, tcp: tcp}
+	w := &resetConn{Conn: tcp, tcp: tcp}
 	if u.Scheme != "mqtts" {
 		return w, nil
 	}
@@ -84,7 +84,7 @@ func dial(u *url.URL, conf *tls.Config, limit time.Duration) (*wire, error) {
 
 // Close ends the connection; without an orderly end it throws away what the
 // kernel still holds.
-func (w *wire) Close() error {
+func (w *resetConn) Close() error {
 	if !w.orderly.Load() {
 		w.tcp.SetLinger(0)
 		return w.tcp.Close()

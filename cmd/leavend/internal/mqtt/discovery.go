@@ -81,25 +81,25 @@ func (d discovery) announce(id, name, model string, parts fields) message {
 	}
 	return message{topic: d.announceTopic(id), retain: true, payload: encode(fields{
 		"device": device, "origin": d.origin(),
-		"availability": d.available(id), "availability_mode": "all", "qos": 1, "components": parts,
+		"availability": d.availability(id), "availability_mode": "all", "qos": 1, "components": parts,
 	})}
 }
 
 // origin says which program announces.
 func (d discovery) origin() fields { return fields{"name": "leavend", "sw_version": d.opts.Version} }
 
-// available says when a device is there: its daemon is, and a vessel's sensors
+// availability says when a device is there: its daemon is, and a vessel's sensors
 // answer.
-func (d discovery) available(id string) []fields {
-	all := d.daemonThere()
+func (d discovery) availability(id string) []fields {
+	all := d.daemonAvailability()
 	if d.isVessel(id) {
 		all = append(all, fields{"topic": d.topics.Available(id)})
 	}
 	return all
 }
 
-// daemonThere is for what is known also while a vessel's sensors do not answer.
-func (d discovery) daemonThere() []fields { return []fields{{"topic": d.topics.Status()}} }
+// daemonAvailability is for what is known also while a vessel's sensors do not answer.
+func (d discovery) daemonAvailability() []fields { return []fields{{"topic": d.topics.Status()}} }
 
 // timeTopic is where the hub looks for the time control of a vessel.
 func (d discovery) timeTopic(id string) string {
@@ -113,7 +113,7 @@ func (d discovery) timeControl(v VesselInfo) message {
 	return message{topic: d.timeTopic(v.ID), retain: true, payload: encode(value(d.topics.State(v.ID), "ready_time", fields{
 		"name": "Ready by", "unique_id": d.node(v.ID) + "_ready_by", "icon": "mdi:clock-check-outline",
 		"command_topic": d.topics.Set(v.ID, CommandReady), "qos": 1,
-		"availability": d.available(v.ID), "availability_mode": "all",
+		"availability": d.availability(v.ID), "availability_mode": "all",
 		"device": fields{"identifiers": []string{d.node(v.ID)}}, "origin": d.origin(),
 	}))}
 }
@@ -219,7 +219,7 @@ func (d discovery) matParts(m MatInfo) fields {
 func (d discovery) problemPart(state string) fields {
 	return value(state, "problem", fields{
 		"platform": "binary_sensor", "name": "Problem", "device_class": "problem", "payload_on": "on", "payload_off": "off",
-		"availability": d.daemonThere(), "json_attributes_topic": state, "json_attributes_template": "{{ {'alarm': value_json.alarm} | tojson }}",
+		"availability": d.daemonAvailability(), "json_attributes_topic": state, "json_attributes_template": "{{ {'alarm': value_json.alarm} | tojson }}",
 	})
 }
 

@@ -30,8 +30,8 @@ func memoryLog() (*event.Log, error) {
 	return l, l.Begin(context.Background())
 }
 
-// letter is a message for the broker as it stands in the log.
-type letter struct {
+// loggedMessage is a message for the broker as it stands in the log.
+type loggedMessage struct {
 	Topic   string          `json:"topic"`
 	Payload json.RawMessage `json:"payload"`
 }
@@ -57,7 +57,7 @@ func (s *eventSender) add(e Event) {
 	if e.ID == "" {
 		e.ID = eventID(e)
 	}
-	l := letter{s.topics.Event(e.Subject), e.Payload()}
+	l := loggedMessage{s.topics.Event(e.Subject), e.Payload()}
 	ctx, end := context.WithTimeout(context.Background(), commitLimit)
 	defer end()
 	if err := s.journal.Commit(ctx, event.Change{Records: []event.Record{{To: consumer, Body: encode(l)}}}); err != nil {
@@ -114,7 +114,7 @@ func (s *eventSender) countLost() {
 // says nothing that can be understood.
 func (s *eventSender) message(r event.Record) (message, bool) {
 	if r.To == consumer {
-		var l letter
+		var l loggedMessage
 		if json.Unmarshal(r.Body, &l) != nil || CheckTopic(l.Topic) != nil {
 			return message{}, false
 		}
@@ -141,7 +141,7 @@ func (s *eventSender) takeOver(ctx context.Context, file string) error {
 	var all []event.Record
 	skipped := 0
 	for raw := range bytes.Lines(text) {
-		var l letter
+		var l loggedMessage
 		if json.Unmarshal(raw, &l) != nil || CheckTopic(l.Topic) != nil {
 			skipped++
 			continue

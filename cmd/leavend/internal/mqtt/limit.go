@@ -7,9 +7,9 @@ import (
 	"time"
 )
 
-// firstWord is how long a new connection may take to say who it is. The broker
+// connectLimit is how long a new connection may take to say who it is. The broker
 // library sets its own deadline only after that.
-const firstWord = 10 * time.Second
+const connectLimit = 10 * time.Second
 
 // writeLimit is how long a client may leave a message unread. Without it a
 // client that reads nothing would hold a thousand messages in memory.
@@ -63,7 +63,7 @@ func (g *connLimit) admit(conn net.Conn) *limitedConn {
 	if silent != nil {
 		silent.Close()
 	}
-	conn.SetDeadline(time.Now().Add(firstWord))
+	conn.SetDeadline(time.Now().Add(connectLimit))
 	return c
 }
 
@@ -74,21 +74,21 @@ func (g *connLimit) fullWithSilent() *limitedConn {
 		return nil
 	}
 	for _, c := range g.conns {
-		if !c.known {
+		if !c.identified {
 			return c
 		}
 	}
 	return nil
 }
 
-// know notes that a connection's client has said who it is.
-func know(conn net.Conn) {
+// markIdentified notes that a connection's client has said who it is.
+func markIdentified(conn net.Conn) {
 	if t, ok := conn.(interface{ NetConn() net.Conn }); ok {
 		conn = t.NetConn() // below TLS
 	}
 	if c, ok := conn.(*limitedConn); ok {
 		c.limit.mu.Lock()
-		c.known = true
+		c.identified = true
 		c.limit.mu.Unlock()
 	}
 }
@@ -107,8 +107,8 @@ func (g *connLimit) leave(c *limitedConn) {
 // limitedConn is a connection that gives its place back when it is closed.
 type limitedConn struct {
 	net.Conn
-	limit *connLimit
-	known bool // guarded by limit.mu
+	limit      *connLimit
+	identified bool // guarded by limit.mu
 }
 
 // Write gives the other side a bounded time to read.

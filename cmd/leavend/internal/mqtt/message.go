@@ -117,8 +117,8 @@ func (v Vessel) Payload() []byte {
 	}{
 		stamp(v.At), v.Stage, round(v.HeightMM, 1), round(v.RiseMM, 1), round(v.RiseRatio, 3),
 		round(v.TemperatureC, 2), stamp(v.FedAt), stamp(v.PeakAt), stamp(v.PeakLow), stamp(v.PeakHigh),
-		stamp(v.ExpectedAt), stamp(v.CalledAt), stamp(v.BestUntil), stamp(v.FeedDueAt), onOff(v.Alarm != ""), said(v.Alarm),
-		stamp(v.ReadyAt), said(v.ReadyTime), v.Ready,
+		stamp(v.ExpectedAt), stamp(v.CalledAt), stamp(v.BestUntil), stamp(v.FeedDueAt), onOff(v.Alarm != ""), nullIfEmpty(v.Alarm),
+		stamp(v.ReadyAt), nullIfEmpty(v.ReadyTime), v.Ready,
 	})
 }
 
@@ -143,7 +143,7 @@ func (m Mat) Payload() []byte {
 	}{
 		stamp(m.At), onOff(m.On), m.Mode, m.action(), m.Reason, round(m.SetpointC, 2),
 		round(m.TemperatureC, 2), round(m.MatC, 2), round(m.CutoffC, 2), onOff(m.Latched),
-		said(m.ReasonCode), onOff(m.Alarm != ""), said(m.Alarm), round(m.EnergyKWh, 4), round(m.Switches, 0),
+		nullIfEmpty(m.ReasonCode), onOff(m.Alarm != ""), nullIfEmpty(m.Alarm), round(m.EnergyKWh, 4), round(m.Switches, 0),
 	})
 }
 
@@ -156,11 +156,11 @@ func (d Daemon) Payload() []byte {
 		LoafAt   *time.Time `json:"loaf_at"`
 		Problem  string     `json:"problem"`
 		Alarm    *string    `json:"alarm"`
-	}{stamp(d.At), said(d.NextStep), stamp(d.NextAt), stamp(d.LoafAt), onOff(d.Alarm != ""), said(d.Alarm)})
+	}{stamp(d.At), nullIfEmpty(d.NextStep), stamp(d.NextAt), stamp(d.LoafAt), onOff(d.Alarm != ""), nullIfEmpty(d.Alarm)})
 }
 
-// said is a text, or null where there is none.
-func said(text string) *string {
+// nullIfEmpty is a text, or null where there is none.
+func nullIfEmpty(text string) *string {
 	if text == "" {
 		return nil
 	}

@@ -119,9 +119,9 @@ func guardPlug(conf *config.Config, o *BrokerOpts) error {
 	if err != nil {
 		return err
 	}
-	o.Plug = PlugAccess{User: p.User, Obeys: recipe.Obeys, Says: recipe.Says, Bridge: recipe.Bridge}
+	o.Plug = PlugAccess{User: p.User, CommandTopics: recipe.Obeys, StateTopics: recipe.Says, Bridge: recipe.Bridge}
 	if p.User == "" {
-		o.Plug.Obeys = append(o.Plug.Obeys, recipe.Groups...)
+		o.Plug.CommandTopics = append(o.Plug.CommandTopics, recipe.Groups...)
 		return nil
 	}
 	o.Users = append(o.Users, User{Name: p.User, Reveal: p.Password.Reveal})
@@ -134,8 +134,8 @@ type Plug interface {
 	Heard(topic string, payload []byte, at time.Time)
 }
 
-// HearPlug brings what a plug says to its output.
-func (c *Client) HearPlug(p Plug, now func() time.Time) error {
+// SubscribePlug brings what a plug says to its output.
+func (c *Client) SubscribePlug(p Plug, now func() time.Time) error {
 	var errs []error
 	for _, t := range p.Topics() {
 		errs = append(errs, c.Subscribe(t, ear(p, now)))

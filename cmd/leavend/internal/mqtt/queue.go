@@ -57,10 +57,10 @@ func (q *queue) enqueue(topic string) {
 }
 
 // signal wakes the sender; the caller need not hold mu.
-func (q *queue) signal() { poke(q.wake) }
+func (q *queue) signal() { signalOnce(q.wake) }
 
-// poke leaves a token in a channel that holds one.
-func poke(c chan struct{}) {
+// signalOnce leaves a token in a channel that holds one.
+func signalOnce(c chan struct{}) {
 	select {
 	case c <- struct{}{}:
 	default:

@@ -51,21 +51,21 @@ func (c *Client) serve(ctx context.Context) error {
 	}
 	c.live.Store(s)
 	c.state.up()
-	err = c.greet(ctx, s)
+	err = c.onConnect(ctx, s)
 	if err == nil {
-		err = c.pump(ctx, s)
+		err = c.sendLoop(ctx, s)
 	}
 	if ctx.Err() != nil {
-		c.farewell(s)
+		c.disconnect(s)
 	}
 	c.live.Store(nil)
 	s.end()
 	return err
 }
 
-// greet does what every new connection needs: the subscriptions, each state
+// onConnect does what every new connection needs: the subscriptions, each state
 // again, and last that we are online.
-func (c *Client) greet(ctx context.Context, s *session) error {
+func (c *Client) onConnect(ctx context.Context, s *session) error {
 	if err := c.subscribeAll(s); err != nil {
 		return err
 	}
@@ -86,8 +86,8 @@ func (c *Client) status(up bool) message {
 	return message{topic: c.topics.Status(), payload: upDown(up), retain: true}
 }
 
-// pump sends what waits until the connection or ctx ends.
-func (c *Client) pump(ctx context.Context, s *session) error {
+// sendLoop sends what waits until the connection or ctx ends.
+func (c *Client) sendLoop(ctx context.Context, s *session) error {
 	for {
 		if err := c.sendAll(ctx, s); err != nil {
 			return err
@@ -137,9 +137,9 @@ func (c *Client) sendStates(ctx context.Context, s *session) error {
 	return nil
 }
 
-// farewell sends what waits and says offline, but not for long: ctx has ended
+// disconnect sends what waits and says offline, but not for long: ctx has ended
 // and the process wants to.
-func (c *Client) farewell(s *session) {
+func (c *Client) disconnect(s *session) {
 	if !s.open() {
 		return
 	}

@@ -17,7 +17,7 @@ import (
 // while the connection was down would be stored and sent later.
 type session struct {
 	lib     mqtt.Client
-	wire    atomic.Pointer[wire]
+	wire    atomic.Pointer[resetConn]
 	timing  timing
 	lost    chan error  // holds why the connection ended
 	greeted atomic.Bool // the status topic says online
@@ -103,10 +103,10 @@ func (s *session) send(ctx context.Context, all ...message) error {
 	return nil
 }
 
-// now hands a command to the network at QoS 0, so that no one on the way
+// publishNow hands a command to the network at QoS 0, so that no one on the way
 // keeps it for later. If it fails, the connection ends with it: a command that
 // was reported as not sent must not be sent after all.
-func (s *session) now(topic, payload string) error {
+func (s *session) publishNow(topic, payload string) error {
 	sent := make(chan error, 1)
 	go func() {
 		t := s.lib.Publish(topic, 0, false, payload)

@@ -38,7 +38,7 @@ func (n *Notifier) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		n.show(w, ackPage{Text: "This link is no longer good. Open the page of leavend instead."})
 		return
 	}
-	note, open := n.asked(p)
+	note, open := n.pending(p)
 	switch {
 	case !open:
 		n.show(w, ackPage{Text: "This message is not repeated any more. There is nothing to do."})
@@ -52,81 +52,81 @@ func (n *Notifier) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		}
 		n.show(w, ackPage{Text: "Thank you. It will not be said again."})
 	default:
-		n.show(w, ackPage{Text: n.o.Words.Say(note, n.o.Now()).Text, Button: ackButton})
+		n.show(w, ackPage{Text: n.o.Renderer.Render(note, n.o.Now()).Text, Button: ackButton})
 	}
 }
 
-// asked returns what a ticket is about, if it is still asked.
-func (n *Notifier) asked(p ticket) (Notice, bool) {
+// pending returns what a ticket is about, if it is still asked.
+func (n *Notifier) pending(p ticket) (Notice, bool) {
 	n.mu.Lock()
 	defer n.mu.Unlock()
-	a := n.rules.state.Asks[p.Ask]
+	a := n.rules.state.PendingAcks[p.AckKey]
 	if a == nil || a.Notice.At.Unix() != p.At {
 		return Notice{}, false
 	}
 	return a.Notice, true
 }
 
-// Asked is a message that is repeated until it is acknowledged.
-type Asked struct {
+// PendingAck is a message that is repeated until it is acknowledged.
+type PendingAck struct {
 	ID     string // for Seen
 	Vessel string
 	Text   string
 	Since  time.Time
 }
 
-// Asks returns what is said again now, oldest first.
-func (n *Notifier) Asks() []Asked {
+// PendingAcks returns what is said again now, oldest first.
+func (n *Notifier) PendingAcks() []PendingAck {
 	n.mu.Lock()
 	defer n.mu.Unlock()
 	now := n.o.Now()
-	all := []Asked{}
-	for key, a := range n.rules.state.Asks {
-		if a.Notice.stale(now) || !n.sounds(a) {
+	all := []PendingAck{}
+	for key, a := range n.rules.state.PendingAcks {
+		if a.Notice.stale(now) || !n.willRepeat(a) {
 			continue
 		}
-		all = append(all, Asked{strings.ReplaceAll(key, "/", "~"), a.Notice.Vessel, n.o.Words.Say(a.Notice, now).Text, a.Notice.At})
+		all = append(all, PendingAck{strings.ReplaceAll(key, "/", "~"), a.Notice.Vessel, n.o.Renderer.Render(a.Notice, now).Text, a.Notice.At})
 	}
-	slices.SortFunc(all, func(a, b Asked) int { return cmp.Or(a.Since.Compare(b.Since), strings.Compare(a.ID, b.ID)) })
+	slices.SortFunc(all, func(a, b PendingAck) int { return cmp.Or(a.Since.Compare(b.Since), strings.Compare(a.ID, b.ID)) })
 	return all
 }
 
-// sounds reports whether an ask will be repeated for any recipient. The caller
+// willRepeat reports whether an ask will be repeated for any recipient. The caller
 // holds mu.
-func (n *Notifier) sounds(a *ask) bool {
+func (n *Notifier) willRepeat(a *pendingAck) bool {
 	return slices.ContainsFunc(n.rules.people, func(p Recipient) bool {
-		s, told := a.Said[p.Name]
+		s, told := a.Repeats[p.Name]
 		return told && p.RepeatEvery > 0 && s.Times < p.Repeats
 	})
 }
 
-// ErrNotAsked says that the message to acknowledge is not repeated any more.
-var ErrNotAsked = errors.New("this message is not repeated any more")
+// ErrNotPending says that the message to acknowledge is not repeated any more.
+var ErrNotPending = errors.New("this message is not repeated any more")
 
-// Seen ends what is said again, as a link in a message does. It is on the disk
+// Acknowledge ends what is said again, as a link in a message does. It is on the disk
 // when it returns.
-func (n *Notifier) Seen(ctx context.Context, id string) error {
+func (n *Notifier) Acknowledge(ctx context.Context, id string) error {
 	n.mu.Lock()
 	defer n.mu.Unlock()
-	a := n.rules.state.Asks[strings.ReplaceAll(id, "~", "/")]
+	a := n.rules.state.PendingAcks[strings.ReplaceAll(id, "~", "/")]
 	if a == nil {
-		return ErrNotAsked
+		return ErrNotPending
 	}
 	n.rules.acknowledge(a.Notice.Vessel)
 	return n.save(ctx, nil)
 }
 
-// SeenOf ends all that is said again about a vessel or another subject.
-func (n *Notifier) SeenOf(ctx context.Context, subject string) error {
+// AcknowledgeSubject ends all that is said again about a vessel or another subject.
+func (n *Notifier) AcknowledgeSubject(ctx context.Context, subject string) error {
 	n.mu.Lock()
 	defer n.mu.Unlock()
-	for _, a := range n.rules.state.Asks {
+	for _, a := range n.rules.state.PendingAcks {
 		if a.Notice.Vessel == subject {
 			n.rules.acknowledge(subject)
 			return n.save(ctx, nil)
 		}
 	}
-	return ErrNotAsked
+	return ErrNotPending
 }
 
 type ackPage struct{ Text, Button string }

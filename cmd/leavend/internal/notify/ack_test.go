@@ -19,7 +19,7 @@ func TestLink(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		k := start(t, nil, anna())
 		defer k.close()
-		k.hear(Event{What: Peaked, For: time.Now()})
+		k.hear(Event{Kind: Peaked, For: time.Now()})
 		link := k.want("Bramble is ready")[0].Link
 		if w := k.open("GET", link); w.Code != 200 || !strings.Contains(w.Body.String(), "I have seen it") {
 			t.Errorf("the link shows %d %q", w.Code, w.Body)
@@ -37,8 +37,8 @@ func TestLink(t *testing.T) {
 		}
 		pass(2 * time.Hour)
 		k.want()
-		k.hear(Event{What: Fed})
-		k.hear(Event{What: Peaked, For: time.Now()})
+		k.hear(Event{Kind: Fed})
+		k.hear(Event{Kind: Peaked, For: time.Now()})
 		k.want("Bramble is ready")
 		k.open("POST", link) // of the top before
 		pass(16 * time.Minute)
@@ -53,7 +53,7 @@ func TestLink(t *testing.T) {
 func TestLinkOutlivesRestart(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		k := start(t, nil, anna())
-		k.hear(Event{What: Peaked, For: time.Now()})
+		k.hear(Event{Kind: Peaked, For: time.Now()})
 		link := k.want("Bramble is ready")[0].Link
 		k.close()
 		k = start(t, k.box, anna())

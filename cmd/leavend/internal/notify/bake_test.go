@@ -15,9 +15,9 @@ func TestBakeIsSixMessages(t *testing.T) {
 		k := start(t, nil, anna())
 		defer k.close()
 		step := func(name, text string) {
-			k.hear(Event{What: StepDue, Vessel: "bramble", Name: "Bramble", At: time.Now(), For: time.Now().Add(10 * time.Minute), Until: time.Now().Add(time.Hour), Part: name, Text: text})
+			k.hear(Event{Kind: StepDue, Vessel: "bramble", Name: "Bramble", At: time.Now(), For: time.Now().Add(10 * time.Minute), Until: time.Now().Add(time.Hour), Part: name, Text: text})
 		}
-		done := func(name string) { k.hear(Event{What: StepOver, Part: name, At: time.Now()}) }
+		done := func(name string) { k.hear(Event{Kind: StepOver, Part: name, At: time.Now()}) }
 		expects := func(o Outlook) {
 			if err := k.Expect(t.Context(), o); err != nil {
 				t.Error(err)
@@ -27,18 +27,18 @@ func TestBakeIsSixMessages(t *testing.T) {
 		step("feed", "Feed 1:2:2.")
 		pass(10 * time.Minute)
 		done("feed")
-		k.hear(Event{What: Fed, Vessel: "bramble", At: time.Now()})
+		k.hear(Event{Kind: Fed, Vessel: "bramble", At: time.Now()})
 		peak := time.Now().Add(5 * time.Hour)
 		for range 29 { // the forecast of the jar, all the time
 			pass(10 * time.Minute)
 			expects(Outlook{Vessel: "bramble", Name: "Bramble", At: peak, Low: peak.Add(-time.Hour), High: peak.Add(time.Hour), Bake: true})
 		}
 		pass(10 * time.Minute)
-		k.hear(Event{What: Peaked, Vessel: "bramble", Name: "Bramble", At: time.Now(), For: time.Now(), Bake: true, Step: "mix", Text: "Mix: 500 g of wheat.", Until: time.Now().Add(2 * time.Hour)})
+		k.hear(Event{Kind: Peaked, Vessel: "bramble", Name: "Bramble", At: time.Now(), For: time.Now(), Bake: true, Step: "mix", Text: "Mix: 500 g of wheat.", Until: time.Now().Add(2 * time.Hour)})
 		pass(10 * time.Minute)
 		done("mix")
-		k.hear(Event{What: Came, Vessel: "bramble", At: time.Now()})
-		k.hear(Event{What: Fed, Vessel: "trough", At: time.Now()})
+		k.hear(Event{Kind: BakerPresent, Vessel: "bramble", At: time.Now()})
+		k.hear(Event{Kind: Fed, Vessel: "trough", At: time.Now()})
 		pass(35 * time.Minute)
 		step("fold 1", "Stretch and fold.")
 		pass(15 * time.Minute)
@@ -49,10 +49,10 @@ func TestBakeIsSixMessages(t *testing.T) {
 			expects(Outlook{Vessel: "trough", Name: "Trough", Bowl: true, At: risen, Low: risen.Add(-time.Hour), High: risen.Add(time.Hour), Bake: true})
 		}
 		pass(10 * time.Minute)
-		k.hear(Event{What: Risen, Vessel: "trough", Name: "Trough", Bowl: true, At: time.Now(), For: time.Now(), Bake: true, Step: "shape", Text: "Shape.", Until: time.Now().Add(time.Hour)})
+		k.hear(Event{Kind: Risen, Vessel: "trough", Name: "Trough", Bowl: true, At: time.Now(), For: time.Now(), Bake: true, Step: "shape", Text: "Shape.", Until: time.Now().Add(time.Hour)})
 		pass(10 * time.Minute)
 		done("shape")
-		k.hear(Event{What: Came, Vessel: "trough", At: time.Now()})
+		k.hear(Event{Kind: BakerPresent, Vessel: "trough", At: time.Now()})
 		pass(10 * time.Hour)
 		step("bake", "Oven on at 06:30.")
 		pass(time.Hour)
@@ -82,7 +82,7 @@ func TestStepWithoutThePeak(t *testing.T) {
 		only.Kinds = []Kind{PlanStep}
 		k := start(t, nil, only)
 		defer k.close()
-		k.hear(Event{What: Peaked, Vessel: "bramble", Name: "Bramble", At: time.Now(), For: time.Now(), Bake: true, Step: "mix", Text: "Mix: 500 g of wheat.", Until: time.Now().Add(2 * time.Hour)})
+		k.hear(Event{Kind: Peaked, Vessel: "bramble", Name: "Bramble", At: time.Now(), For: time.Now(), Bake: true, Step: "mix", Text: "Mix: 500 g of wheat.", Until: time.Now().Add(2 * time.Hour)})
 		pass(time.Hour)
 		if got := titles(k.phone.take()); len(got) != 1 || !strings.HasPrefix(got[0], "Mix at ") {
 			t.Errorf("it is told in %q", got)

@@ -15,7 +15,7 @@ type cachedSender struct {
 }
 
 // send sends one letter with the time limit of a send.
-func (c *cachedSender) send(ctx context.Context, p Recipient, open func(address, key string) (Sender, error), l Letter) error {
+func (c *cachedSender) send(ctx context.Context, p Recipient, open func(address, key string) (Sender, error), l Message) error {
 	address, key, err := p.Address()
 	if err != nil {
 		// It names the file or variable, never what is in it.
@@ -52,7 +52,7 @@ func Try(ctx context.Context, people []Recipient, name string, o Opts, tell func
 		}
 		found = true
 		at := now()
-		l := o.Words.Say(Notice{Kind: Test, At: at}, at)
+		l := o.Renderer.Render(Notice{Kind: Test, At: at}, at)
 		l.ID = fmt.Sprintf("test-%d", at.UnixNano())
 		tell(p.Name, (&cachedSender{}).send(ctx, p, open, l))
 	}

@@ -17,7 +17,7 @@ import (
 // on each lane, within quiet hours and limits, and again after a failure.
 type delivery struct {
 	people   []Recipient
-	words    Words
+	renderer Renderer
 	now      func() time.Time
 	open     func(address, key string) (Sender, error)
 	log      *slog.Logger
@@ -37,14 +37,14 @@ func (d *delivery) addLanes(log *event.Log) {
 	for i, p := range d.people {
 		d.stats[p.Name] = &Stats{}
 		for _, name := range []string{p.Name, p.Name + urgentLane} {
-			d.lanes[name] = &lane{to: i, urgent: name != p.Name, letters: log.Letters(name)}
+			d.lanes[name] = &lane{to: i, urgent: name != p.Name, queue: log.Letters(name)}
 		}
 	}
 }
 
 // queued reports whether a lane has a message waiting.
 func (d *delivery) queued(name string, now time.Time) bool {
-	_, waits := d.lanes[name].letters.Next(now)
+	_, waits := d.lanes[name].queue.Next(now)
 	return waits
 }
 
@@ -56,7 +56,7 @@ func (d *delivery) statistics() map[string]Stats {
 	out := make(map[string]Stats, len(d.stats))
 	for name, s := range d.stats {
 		one := *s
-		one.Waiting = len(d.lanes[name].letters.Waiting(now)) + len(d.lanes[name+urgentLane].letters.Waiting(now))
+		one.Waiting = len(d.lanes[name].queue.Waiting(now)) + len(d.lanes[name+urgentLane].queue.Waiting(now))
 		out[name] = one
 	}
 	return out
@@ -71,7 +71,7 @@ func (d *delivery) dispatch(ctx context.Context, sends *sync.WaitGroup) {
 		if !d.begin(l, now) {
 			continue
 		}
-		if _, due := l.letters.Next(now); !due {
+		if _, due := l.queue.Next(now); !due {
 			d.end(l)
 			continue
 		}
@@ -85,7 +85,7 @@ func (d *delivery) dispatch(ctx context.Context, sends *sync.WaitGroup) {
 
 // begin takes a lane for a send, if it is free and may be used now.
 func (d *delivery) begin(l *lane, now time.Time) bool {
-	_, due := l.letters.Next(now)
+	_, due := l.queue.Next(now)
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if !due || l.busy || l.next.After(now) || !l.urgent && !d.allowed(d.people[l.to], l, now) {
@@ -105,16 +105,16 @@ func (d *delivery) end(l *lane) {
 // The caller holds mu.
 func (d *delivery) allowed(p Recipient, l *lane, now time.Time) bool {
 	l.sent = slices.DeleteFunc(l.sent, func(t time.Time) bool { return now.Sub(t) >= time.Hour })
-	held := p.quiet(now, d.words.zone()) || p.MaxPerHour > 0 && len(l.sent) >= p.MaxPerHour
-	l.gather = l.gather || held
+	held := p.quiet(now, d.renderer.zone()) || p.MaxPerHour > 0 && len(l.sent) >= p.MaxPerHour
+	l.batched = l.batched || held
 	return !held
 }
 
 // deliver sends a lane's next message, or all that were held up as one.
 func (d *delivery) deliver(ctx context.Context, p Recipient, l *lane) {
-	batch := l.letters.Waiting(d.now())
+	batch := l.queue.Waiting(d.now())
 	d.mu.Lock()
-	gather := l.gather
+	gather := l.batched
 	d.mu.Unlock()
 	if !gather {
 		batch = batch[:min(1, len(batch))]
@@ -122,7 +122,7 @@ func (d *delivery) deliver(ctx context.Context, p Recipient, l *lane) {
 	if len(batch) == 0 {
 		return
 	}
-	letter, count := d.letter(p, batch)
+	letter, count := d.compose(p, batch)
 	var err error
 	if count > 0 {
 		err = l.sender.send(ctx, p, d.open, letter)
@@ -137,11 +137,11 @@ func (d *delivery) deliver(ctx context.Context, p Recipient, l *lane) {
 	}
 }
 
-// letter puts messages into words. Those that are no news any more, or cannot
+// compose puts messages into words. Those that are no news any more, or cannot
 // be read, are left out; count is how many are in it.
-func (d *delivery) letter(p Recipient, batch []event.Record) (l Letter, count int) {
+func (d *delivery) compose(p Recipient, batch []event.Record) (l Message, count int) {
 	now := d.now()
-	var letters []Letter
+	var letters []Message
 	for _, r := range batch {
 		var note Notice
 		if err := json.Unmarshal(r.Body, &note); err != nil || note.Kind == "" {
@@ -151,18 +151,18 @@ func (d *delivery) letter(p Recipient, batch []event.Record) (l Letter, count in
 		if d.obsolete(note, p) {
 			continue
 		}
-		l := d.words.Say(note, now)
+		l := d.renderer.Render(note, now)
 		l.ID = fmt.Sprintf("leavend-%s-%d", note.Kind, r.Seq)
 		l.Link = d.link(note, now)
 		letters = append(letters, l)
 	}
 	switch len(letters) {
 	case 0:
-		return Letter{}, 0
+		return Message{}, 0
 	case 1:
 		return letters[0], 1
 	}
-	return d.words.gather(letters), len(letters)
+	return d.renderer.merge(letters), len(letters)
 }
 
 // record counts what came of a send, and settles when the next may be.
@@ -177,7 +177,7 @@ func (d *delivery) record(p Recipient, l *lane, count int, err error) {
 		}
 		s.Sent += uint64(count)
 		s.Trouble, s.Since = "", time.Time{}
-		l.sent, l.gather, l.failures = append(l.sent, now), false, 0
+		l.sent, l.batched, l.failures = append(l.sent, now), false, 0
 		return
 	}
 	if s.Trouble != err.Error() {
@@ -207,7 +207,7 @@ func (d *delivery) record(p Recipient, l *lane, count int, err error) {
 func (d *delivery) done(l *lane, last event.Record) {
 	ctx, cancel := context.WithTimeout(context.Background(), 10*time.Second)
 	defer cancel()
-	if err := l.letters.Done(ctx, last); err != nil {
+	if err := l.queue.Done(ctx, last); err != nil {
 		d.log.Debug("a sent message could not be marked yet", "err", err)
 	}
 }

@@ -61,7 +61,7 @@ func OpenDispatcher(ctx context.Context, m *monitor.Monitor, with DispatcherOpts
 		return Open(address, key)
 	}
 	t := &Dispatcher{m: m, awaits: with.Awaits, away: map[string]*lifted{}, Devices: devices, people: people, opts: o}
-	o.Read = t.read
+	o.Read = t.eventFromLog
 	var err error
 	t.Notifier, err = New(ctx, m.Events, m.Store, people, o)
 	return t, err
@@ -75,7 +75,7 @@ func (t *Dispatcher) eventOf(kind event.Kind, slug string) (Event, bool) {
 		_, h.Bake = t.awaits(slug)
 	}
 	var ok bool
-	h.What, ok = map[event.Kind]What{
+	h.Kind, ok = map[event.Kind]EventKind{
 		event.Fed: Fed, event.Peak: Peaked, event.Target: Risen, event.Falling: Fell,
 		event.Over: GoesOver, event.Past: PastBest,
 		event.AlarmRaised: AlarmRaised, event.AlarmCleared: AlarmCleared,
@@ -91,16 +91,16 @@ func (t *Dispatcher) name(subject string) string {
 	return map[string]string{event.SubjectMat: "the mat", event.SubjectDaemon: "the kitchen"}[subject]
 }
 
-// Hear takes what the hub tells of how vessels stand. Events the notifier takes
+// Observe takes what the hub tells of how vessels stand. Events the notifier takes
 // from the log.
-func (t *Dispatcher) Hear(it monitor.Item) {
+func (t *Dispatcher) Observe(it monitor.Item) {
 	if it.Status != nil {
-		t.look(*it.Status)
+		t.observe(*it.Status)
 	}
 }
 
-// read turns an event of the log into one for the notifier; false where no message follows.
-func (t *Dispatcher) read(e event.Event) (Event, bool) {
+// eventFromLog turns an event of the log into one for the notifier; false where no message follows.
+func (t *Dispatcher) eventFromLog(e event.Event) (Event, bool) {
 	h, ok := t.eventOf(e.Kind, e.Subject)
 	if !ok {
 		return h, false
@@ -109,7 +109,7 @@ func (t *Dispatcher) read(e event.Event) (Event, bool) {
 	if e.Kind == event.Fed {
 		h.For = time.Time{}
 	}
-	if step, ok := t.awaits(e.Subject); ok && (h.What == Peaked || h.What == Risen) {
+	if step, ok := t.awaits(e.Subject); ok && (h.Kind == Peaked || h.Kind == Risen) {
 		h.Step, h.Text, h.Until = step.Name, step.Say.In(t.m.Conf.Reader()), step.Latest
 	}
 	if e.Kind == event.AlarmRaised || e.Kind == event.AlarmCleared {
@@ -119,17 +119,17 @@ func (t *Dispatcher) read(e event.Event) (Event, bool) {
 		h.Part, h.Text = string(e.Alarm.Reason)+"/"+e.Alarm.Part, e.Text
 		h.Passes = e.Alarm.Reason == event.UnclearCurve
 	}
-	if _, chilled := t.m.Fridge.Since(e.Subject); chilled && (h.Passes || h.What == Peaked || h.What == Fell) {
+	if _, chilled := t.m.Fridge.Since(e.Subject); chilled && (h.Passes || h.Kind == Peaked || h.Kind == Fell) {
 		return h, false // there is no curve of a jar in the fridge
 	}
-	if _, used := t.m.UsedUp(e.Subject); used && (h.Passes || rises[h.What]) {
+	if _, used := t.m.UsedUp(e.Subject); used && (h.Passes || rises[h.Kind]) {
 		return h, false // nothing rises there that anybody waits for
 	}
 	return h, true
 }
 
 // rises are the events of a rise, which send no message once it was used.
-var rises = map[What]bool{Peaked: true, Fell: true, Risen: true, GoesOver: true, PastBest: true}
+var rises = map[EventKind]bool{Peaked: true, Fell: true, Risen: true, GoesOver: true, PastBest: true}
 
 // faultNotice says which kind of message a fault is; false for none. That the
 // broker is away is for the page: a phone needs no broker.
@@ -147,11 +147,11 @@ func faultNotice(k event.AlarmKey) (Kind, bool) {
 	return MatFault, k.Subject == event.SubjectMat
 }
 
-// Tell hands an event on.
-func (t *Dispatcher) Tell(h Event) {
+// Notify hands an event on.
+func (t *Dispatcher) Notify(h Event) {
 	ctx, cancel := context.WithTimeout(context.Background(), 10*time.Second)
 	defer cancel()
-	if err := t.Notifier.Hear(ctx, h); err != nil {
+	if err := t.Notifier.Handle(ctx, h); err != nil {
 		t.m.Log.Error("what is to be told could not be stored", "subject", h.Vessel, "err", err)
 	}
 }
@@ -160,21 +160,21 @@ func (t *Dispatcher) Tell(h Event) {
 // somebody is believed to have come: one alone may be a glint.
 const liftedFor = 3
 
-// look takes in how a vessel looks: what is expected of it, and whether
+// observe takes in how a vessel looks: what is expected of it, and whether
 // somebody has lifted it.
-func (t *Dispatcher) look(s monitor.Sample) {
+func (t *Dispatcher) observe(s monitor.Sample) {
 	a := t.away[s.Vessel]
 	if a == nil {
-		a = &lifted{count: int(s.Seen.Status.Refused.Away)}
+		a = &lifted{count: int(s.Observed.Status.Refused.Away)}
 		t.away[s.Vessel] = a
 	}
-	if now := int(s.Seen.Status.Refused.Away); now > a.count {
+	if now := int(s.Observed.Status.Refused.Away); now > a.count {
 		a.count, a.run = now, a.run+1
 	} else {
 		a.count, a.run = now, 0
 	}
 	if a.run == liftedFor {
-		t.Came(s.Vessel)
+		t.BakerPresent(s.Vessel)
 	}
 	_, bakes := t.awaits(s.Vessel)
 	outlook, ok := OutlookOf(t.m.Vessel(s.Vessel).Status(t.m.Clock.Now()), bakes)
@@ -188,10 +188,10 @@ func (t *Dispatcher) look(s monitor.Sample) {
 	}
 }
 
-// Came says that somebody was at a vessel or the mat.
-func (t *Dispatcher) Came(subject string) {
+// BakerPresent says that somebody was at a vessel or the mat.
+func (t *Dispatcher) BakerPresent(subject string) {
 	if t != nil {
-		t.Tell(Event{What: Came, Vessel: subject, At: t.m.Clock.Now()})
+		t.Notify(Event{Kind: BakerPresent, Vessel: subject, At: t.m.Clock.Now()})
 	}
 }
 
@@ -222,37 +222,37 @@ func (t *Dispatcher) Remind(ctx context.Context, now time.Time, v *monitor.Vesse
 	for _, due := range d.Reminders {
 		if h, ok := DueOf(due, d, v.Conf); ok {
 			h.At = now
-			t.Tell(h)
+			t.Notify(h)
 		}
 	}
 	return nil
 }
 
-// Worn tells that the mat's switch comes near the end of its life.
-func (t *Dispatcher) Worn(switches, life, times int) {
-	t.Tell(Event{
-		What: SwitchWorn, Vessel: event.SubjectMat, Name: "Heat mat", At: t.m.Clock.Now(), For: time.Unix(int64(life)*int64(times), 0), Count: switches, Life: life,
+// SwitchWorn tells that the mat's switch comes near the end of its life.
+func (t *Dispatcher) SwitchWorn(switches, life, times int) {
+	t.Notify(Event{
+		Kind: SwitchWorn, Vessel: event.SubjectMat, Name: "Heat mat", At: t.m.Clock.Now(), For: time.Unix(int64(life)*int64(times), 0), Count: switches, Life: life,
 	})
 }
 
 // StepDue tells that a step of the chosen plan is due.
 func (t *Dispatcher) StepDue(vessel, jar string, s planning.Step, now time.Time) {
-	t.Tell(Event{What: StepDue, Vessel: vessel, Name: jar, At: now, For: s.At, Until: s.Latest, Part: s.Name, Text: s.Say.In(t.m.Conf.Reader())})
+	t.Notify(Event{Kind: StepDue, Vessel: vessel, Name: jar, At: now, For: s.At, Until: s.Latest, Part: s.Name, Text: s.Say.In(t.m.Conf.Reader())})
 }
 
 // StepOver tells that a step is done or no longer planned.
 func (t *Dispatcher) StepOver(step string, now time.Time) {
-	t.Tell(Event{What: StepOver, Part: step, At: now})
+	t.Notify(Event{Kind: StepOver, Part: step, At: now})
 }
 
 // PlanFails tells that the plan cannot be met.
 func (t *Dispatcher) PlanFails(vessel, jar string, why text.Message, now time.Time) {
-	t.Tell(Event{What: PlanFails, Vessel: vessel, Name: jar, At: now, Text: why.In(t.m.Conf.Reader())})
+	t.Notify(Event{Kind: PlanFails, Vessel: vessel, Name: jar, At: now, Text: why.In(t.m.Conf.Reader())})
 }
 
-// Missed tells that a vessel will not be ready at the time that was asked for.
-func (t *Dispatcher) Missed(now time.Time, v *monitor.Vessel, a readyby.Advice) {
-	t.Tell(Event{What: WishFails, Vessel: v.Conf.Slug, Name: v.Conf.Name, At: now, For: a.ReadyBy, Text: planning.Missed(a).In(t.m.Conf.Reader())})
+// ReadyByMissed tells that a vessel will not be ready at the time that was asked for.
+func (t *Dispatcher) ReadyByMissed(now time.Time, v *monitor.Vessel, a readyby.Advice) {
+	t.Notify(Event{Kind: ReadyByFails, Vessel: v.Conf.Slug, Name: v.Conf.Name, At: now, For: a.ReadyBy, Text: planning.Missed(a).In(t.m.Conf.Reader())})
 }
 
 // Try sends a test message to every browser, and says what kept it from one.

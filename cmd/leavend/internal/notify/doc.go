@@ -4,7 +4,7 @@
 // # The way of a message
 //
 // Events come from the event log, by a cursor of the notifier's own; what happens
-// beside them is told by [Notifier.Hear] and [Notifier.Expect]. The notifier
+// beside them reaches [Notifier.Handle] and [Notifier.Expect]. The notifier
 // decides whom an event concerns and appends one message for each recipient to
 // the same log, in one write with its own state and its cursor, so that a kill
 // leaves all of it or nothing. [Notifier.Run] takes each recipient's messages from

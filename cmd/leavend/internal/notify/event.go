@@ -31,9 +31,9 @@ func Kinds() []Kind {
 	return []Kind{HeadsUp, OnTop, Falling, TargetSoon, AtTarget, FeedDue, CleanJar, Worn, PlanStep, MatFault, SensorFault, Normal, Storage}
 }
 
-// asks reports whether a message of the kind is repeated until it is
+// needsAck reports whether a message of the kind is repeated until it is
 // acknowledged.
-func (k Kind) asks() bool { return k == OnTop || k == AtTarget || k == MatFault }
+func (k Kind) needsAck() bool { return k == OnTop || k == AtTarget || k == MatFault }
 
 // urgent reports whether the kind keeps no quiet hours and no limit.
 func (k Kind) urgent() bool { return k == MatFault }
@@ -52,32 +52,32 @@ func (k Kind) life() time.Duration {
 	return 24 * time.Hour
 }
 
-// What says what happened.
-type What uint8
+// EventKind says what happened.
+type EventKind uint8
 
 // The kinds of event.
 const (
-	Fed          What = iota // a vessel was fed
-	Peaked                   // its peak was called
-	Fell                     // it has fallen well below its top
-	Risen                    // dough is at its target
-	Came                     // the baker was there: the jar was lifted, or a button pressed
-	AlarmRaised              // a fault began
-	AlarmCleared             // a fault is over
-	FeedOverdue              // the last feed is too long ago
-	JarDirty                 // the jar had too many feeds
-	StepDue                  // a step of the chosen plan is due: Part is its name, For its hour, Until its latest, Text what to do
-	StepOver                 // it is done or no longer planned; without Part all are
-	PlanFails                // the plan cannot be met any more; Text says what can
-	SwitchWorn               // the mat's switch has switched on Count times, near its Life
-	WishFails                // a vessel will not be ready at the hour wished, For; Text says what can
-	GoesOver                 // dough has risen more than it should; For is when it was ready
-	PastBest                 // and is past its best
+	Fed          EventKind = iota // a vessel was fed
+	Peaked                        // its peak was called
+	Fell                          // it has fallen well below its top
+	Risen                         // dough is at its target
+	BakerPresent                  // the baker was there: the jar was lifted, or a button pressed
+	AlarmRaised                   // a fault began
+	AlarmCleared                  // a fault is over
+	FeedOverdue                   // the last feed is too long ago
+	JarDirty                      // the jar had too many feeds
+	StepDue                       // a step of the chosen plan is due: Part is its name, For its hour, Until its latest, Text what to do
+	StepOver                      // it is done or no longer planned; without Part all are
+	PlanFails                     // the plan cannot be met any more; Text says what can
+	SwitchWorn                    // the mat's switch has switched on Count times, near its Life
+	ReadyByFails                  // a vessel will not be ready at the hour wished, For; Text says what can
+	GoesOver                      // dough has risen more than it should; For is when it was ready
+	PastBest                      // and is past its best
 )
 
 // Event is one thing that happened.
 type Event struct {
-	What   What
+	Kind   EventKind
 	Vessel string    // its slug, or another subject's id
 	Name   string    // as the baker calls it
 	Bowl   bool      // holds dough
@@ -115,7 +115,7 @@ func (h Event) key() string {
 	if h.Late {
 		part = "late"
 	}
-	return fmt.Sprintf("%d|%s|%s|%s|%d", h.What, h.Vessel, h.Fault, part, at.Unix())
+	return fmt.Sprintf("%d|%s|%s|%s|%d", h.Kind, h.Vessel, h.Fault, part, at.Unix())
 }
 
 // Outlook is what is expected of a vessel now.
@@ -139,24 +139,24 @@ type Notice struct {
 	Bake   bool      `json:"bake,omitempty"` // of a peak: a bake waits for it
 	At     time.Time `json:"at,omitzero"`    // what it is about: the top, the begin of a fault, the last feed
 
-	Low       time.Time `json:"low,omitzero"`
-	High      time.Time `json:"high,omitzero"`
-	Told      time.Time `json:"told,omitzero"` // of HeadsUp: the time that was said before
-	RiseRatio float64   `json:"rise_ratio,omitempty"`
-	RiseMM    float64   `json:"rise_mm,omitempty"`
+	Low        time.Time `json:"low,omitzero"`
+	High       time.Time `json:"high,omitzero"`
+	PreviousAt time.Time `json:"told,omitzero"` // of HeadsUp: the time that was said before
+	RiseRatio  float64   `json:"rise_ratio,omitempty"`
+	RiseMM     float64   `json:"rise_mm,omitempty"`
 
-	Fault Kind      `json:"fault,omitempty"` // of Normal: what is over
-	Text  string    `json:"text,omitempty"`  // the fault in a sentence
-	Until time.Time `json:"until,omitzero"`  // of a fault that came and went: so far
-	Times int       `json:"times,omitempty"` // how often it came
-	Stays bool      `json:"stays,omitempty"` // it still comes and goes
-	Count int       `json:"count,omitempty"` // feeds in this jar; of Worn: how often it switched on
-	Life  int       `json:"life,omitempty"`  // of Worn: how often one like it commonly does
-	Wish  bool      `json:"wish,omitempty"`  // of PlanStep: no plan is meant, but the hour At that was wished
-	Step  string    `json:"step,omitempty"`  // of PlanStep: its name; "" where the whole plan is meant
-	Cold  bool      `json:"cold,omitempty"`  // of FeedDue: it is in the fridge
-	Late  bool      `json:"late,omitempty"`  // of FeedDue: too long there
+	Fault   Kind      `json:"fault,omitempty"` // of Normal: what is over
+	Text    string    `json:"text,omitempty"`  // the fault in a sentence
+	Until   time.Time `json:"until,omitzero"`  // of a fault that came and went: so far
+	Times   int       `json:"times,omitempty"` // how often it came
+	Stays   bool      `json:"stays,omitempty"` // it still comes and goes
+	Count   int       `json:"count,omitempty"` // feeds in this jar; of Worn: how often it switched on
+	Life    int       `json:"life,omitempty"`  // of Worn: how often one like it commonly does
+	ReadyBy bool      `json:"wish,omitempty"`  // of PlanStep: no plan is meant, but the hour At that was wished
+	Step    string    `json:"step,omitempty"`  // of PlanStep: its name; "" where the whole plan is meant
+	Cold    bool      `json:"cold,omitempty"`  // of FeedDue: it is in the fridge
+	Late    bool      `json:"late,omitempty"`  // of FeedDue: too long there
 
 	Repeat int    `json:"repeat,omitempty"` // the so many-th time it is said again
-	Ask    string `json:"ask,omitempty"`    // what an acknowledgement ends
+	AckKey string `json:"ask,omitempty"`    // what an acknowledgement ends
 }

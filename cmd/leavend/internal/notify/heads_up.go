@@ -5,7 +5,7 @@ import "time"
 // expect tells each recipient who wants it that a peak or a target is near.
 func (r *rules) expect(o Outlook) {
 	v := r.vessel(o.Vessel)
-	if v.Topped || o.At.IsZero() {
+	if v.Called || o.At.IsZero() {
 		return
 	}
 	now := r.now()
@@ -15,9 +15,9 @@ func (r *rules) expect(o Outlook) {
 	}
 }
 
-// mostAgain is how often a heads-up is sent again. It is a guess that two messages
+// maxHeadsUpUpdates is how often a heads-up is sent again. It is a guess that two messages
 // before a peak are as many as anyone wants.
-const mostAgain = 1
+const maxHeadsUpUpdates = 1
 
 // movedBy is how far a forecast must move to be told again.
 const movedBy = 15 * time.Minute
@@ -27,7 +27,7 @@ const movedBy = 15 * time.Minute
 func (r *rules) headsUp(now time.Time, p Recipient, v *vesselState, o Outlook) {
 	told, before := v.HeadsUp[p.Name]
 	near := p.HeadsUp > 0 && o.At.Sub(now) <= p.HeadsUp && o.At.After(now)
-	moved := before && o.At.Sub(told).Abs() > movedBy && o.At.After(now) && v.Again[p.Name] < mostAgain
+	moved := before && o.At.Sub(told).Abs() > movedBy && o.At.After(now) && v.Again[p.Name] < maxHeadsUpUpdates
 	if !moved && (before || !near) || !p.wants(HeadsUp) || p.upkeep(o.Bowl, o.Bake) {
 		return
 	}
@@ -38,7 +38,7 @@ func (r *rules) headsUp(now time.Time, p Recipient, v *vesselState, o Outlook) {
 	if before {
 		v.Again[p.Name]++
 	}
-	r.post(only(p), Notice{Kind: HeadsUp, Vessel: o.Vessel, Name: o.Name, Bowl: o.Bowl, At: o.At, Low: o.Low, High: o.High, Told: told})
+	r.post(onlyTo(p), Notice{Kind: HeadsUp, Vessel: o.Vessel, Name: o.Name, Bowl: o.Bowl, At: o.At, Low: o.Low, High: o.High, PreviousAt: told})
 }
 
 // Dough's target is told ahead once: two hours before, or half an hour before
@@ -58,5 +58,5 @@ func (r *rules) soon(now time.Time, p Recipient, v *vesselState, o Outlook) {
 		return
 	}
 	v.Soon[p.Name], r.changed = true, true
-	r.post(only(p), Notice{Kind: TargetSoon, Vessel: o.Vessel, Name: o.Name, Bowl: true, At: o.At, Low: o.Low, High: o.High})
+	r.post(onlyTo(p), Notice{Kind: TargetSoon, Vessel: o.Vessel, Name: o.Name, Bowl: true, At: o.At, Low: o.Low, High: o.High})
 }

@@ -21,17 +21,17 @@ func (r *rules) alarmRaised(h Event) {
 		if !t.Unsure {
 			t.Times++
 		}
-		if t.Kind.asks() && !t.Unsure && !t.Stands {
-			r.ask(t.notice()) // it counts as said, and is said again if it stays
+		if t.Kind.needsAck() && !t.Unsure && !t.Stands {
+			r.expectAck(t.notice()) // it counts as said, and is said again if it stays
 		}
 		t.Stands, t.Unsure, t.Changed, t.Text = !t.Passes, false, h.At, h.Text
 		return
 	}
-	t = &incident{Subject: h.Vessel, Name: h.Name, Kind: h.Fault, Text: h.Text, Since: h.At, Changed: h.At, Told: r.now(), Times: 1, Stands: !h.Passes, Passes: h.Passes}
+	t = &incident{Subject: h.Vessel, Name: h.Name, Kind: h.Fault, Text: h.Text, Since: h.At, Changed: h.At, NotifiedAt: r.now(), Times: 1, Stands: !h.Passes, Passes: h.Passes}
 	r.state.Incidents[incidentKey(h)] = t
 	note := t.notice()
-	if h.Fault.asks() && !h.Passes {
-		r.askAndPost(note)
+	if h.Fault.needsAck() && !h.Passes {
+		r.postForAck(note)
 		return
 	}
 	r.post(nil, note)
@@ -46,7 +46,7 @@ func (r *rules) alarmCleared(h Event) {
 	if t := r.state.Incidents[incidentKey(h)]; t != nil {
 		t.Stands, t.Unsure, t.Changed, r.changed = false, false, h.At, true
 		if !r.standing(t.Subject, t.Kind) {
-			delete(r.state.Asks, string(t.Kind)+"/"+t.Subject)
+			delete(r.state.PendingAcks, string(t.Kind)+"/"+t.Subject)
 		}
 	}
 }
@@ -64,8 +64,8 @@ func (r *rules) closeIncidents(now time.Time) {
 			delete(r.state.Incidents, key)
 			r.changed = true
 			r.post(nil, note)
-		case t.Times > 1 && now.Sub(t.Told) >= stillEvery && now.Sub(t.Changed) < stillEvery:
-			t.Told, r.changed = now, true
+		case t.Times > 1 && now.Sub(t.NotifiedAt) >= stillEvery && now.Sub(t.Changed) < stillEvery:
+			t.NotifiedAt, r.changed = now, true
 			note.Stays, note.Until = true, now
 			r.post(nil, note)
 		}

@@ -8,15 +8,15 @@ import (
 
 // lane is one of a recipient's two queues: the usual one, or the urgent one.
 type lane struct {
-	to      int // in delivery.people
-	urgent  bool
-	letters *event.Consumer // what waits, in order
-	sender  cachedSender    // used by the send under way only
+	to     int // in delivery.people
+	urgent bool
+	queue  *event.Consumer // what waits, in order
+	sender cachedSender    // used by the send under way only
 
 	// What follows is guarded by delivery.mu.
 	busy     bool        // a send is under way
 	sent     []time.Time // in the last hour
-	gather   bool        // messages were held up and go out as one
+	batched  bool        // messages were held up and go out as one
 	failures int         // of the message that goes next
 	next     time.Time   // not before this
 }

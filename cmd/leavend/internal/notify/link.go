@@ -19,9 +19,9 @@ const linkLife = 24 * time.Hour
 // ticket is what a link lets its holder do: end one ask, of one vessel, until a
 // certain time. It opens nothing else.
 type ticket struct {
-	Ask   string `json:"a"`
-	At    int64  `json:"t"` // of the notice, so that it does not end a later one
-	Until int64  `json:"u"`
+	AckKey string `json:"a"`
+	At     int64  `json:"t"` // of the notice, so that it does not end a later one
+	Until  int64  `json:"u"`
 }
 
 var errLink = errors.New("this link is no longer good, or never was")
@@ -38,7 +38,7 @@ const keyLength = 32
 
 // load reads the key, or makes one. Without a key on the disk, links do not
 // outlive this run, which unsaved tells.
-func (k *links) load(ctx context.Context, memory Memory) (unsaved, err error) {
+func (k *links) load(ctx context.Context, memory StateStore) (unsaved, err error) {
 	known, err := memory.State(ctx, stateName+" key", &k.key)
 	if err != nil {
 		return nil, fmt.Errorf("load the key of links: %w", err)
@@ -53,10 +53,10 @@ func (k *links) load(ctx context.Context, memory Memory) (unsaved, err error) {
 
 // of makes a link for a notice that is said again; "" where there is none.
 func (k *links) of(note Notice, now time.Time) string {
-	if k.base == "" || note.Ask == "" {
+	if k.base == "" || note.AckKey == "" {
 		return ""
 	}
-	data, err := json.Marshal(ticket{note.Ask, note.At.Unix(), now.Add(linkLife).Unix()})
+	data, err := json.Marshal(ticket{note.AckKey, note.At.Unix(), now.Add(linkLife).Unix()})
 	if err != nil {
 		return ""
 	}

@@ -10,20 +10,20 @@ import (
 	"leavend/cmd/leavend/internal/event"
 )
 
-// Memory keeps what must be known again after a restart, as JSON.
-type Memory interface {
+// StateStore keeps what must be known again after a restart, as JSON.
+type StateStore interface {
 	State(ctx context.Context, name string, into any) (bool, error)
 	SetState(ctx context.Context, name string, v any) error
 }
 
 // Opts are the choices of New; each has a default.
 type Opts struct {
-	Words Words
-	Now   func() time.Time                          // time.Now
-	Open  func(address, key string) (Sender, error) // Open
-	Link  string                                    // address of the page, such as "https://board:8420", for links; "" makes none
-	Look  time.Duration                             // between two looks at what is due; 10 s
-	Log   *slog.Logger                              // slog.Default()
+	Renderer Renderer
+	Now      func() time.Time                          // time.Now
+	Open     func(address, key string) (Sender, error) // Open
+	Link     string                                    // address of the page, such as "https://board:8420", for links; "" makes none
+	Look     time.Duration                             // between two looks at what is due; 10 s
+	Log      *slog.Logger                              // slog.Default()
 
 	// Read turns an event of the log into what happened; false where no recipient is
 	// told of it. Nil reads none.
@@ -61,15 +61,15 @@ const consumer = "notify"
 
 // New makes a notifier, with what it knew before the restart. It takes events
 // from the log, and keeps there what each recipient is not told yet.
-func New(ctx context.Context, log *event.Log, memory Memory, people []Recipient, o Opts) (*Notifier, error) {
+func New(ctx context.Context, log *event.Log, memory StateStore, people []Recipient, o Opts) (*Notifier, error) {
 	o.complete()
 	n := &Notifier{o: o, log: log, events: log.Events(consumer), wake: make(chan struct{}, 1), links: &links{base: o.Link, now: o.Now}}
 	n.delivery = &delivery{
-		people: people, words: o.Words, now: o.Now, open: o.Open, log: o.Log,
-		link: n.links.of, obsolete: n.obsolete, finished: n.poke,
+		people: people, renderer: o.Renderer, now: o.Now, open: o.Open, log: o.Log,
+		link: n.links.of, obsolete: n.obsolete, finished: n.signal,
 	}
 	n.delivery.addLanes(log)
-	n.rules = &rules{people: people, now: o.Now, zone: o.Words.zone(), queued: n.delivery.queued}
+	n.rules = &rules{people: people, now: o.Now, zone: o.Renderer.zone(), queued: n.delivery.queued}
 	if err := n.rules.load(ctx, memory); err != nil {
 		return nil, fmt.Errorf("notify: %w", err)
 	}
@@ -102,10 +102,10 @@ func (o *Opts) complete() {
 // Stats returns how each recipient stands.
 func (n *Notifier) Stats() map[string]Stats { return n.delivery.statistics() }
 
-// Hear takes in what happened beside the events of the log. When it returns
+// Handle takes in what happened beside the events of the log. When it returns
 // without error, what follows from it is on the disk; with an error it is in
 // memory, and still on its way.
-func (n *Notifier) Hear(ctx context.Context, h Event) error {
+func (n *Notifier) Handle(ctx context.Context, h Event) error {
 	n.mu.Lock()
 	defer n.mu.Unlock()
 	n.rules.apply(h)
@@ -142,7 +142,7 @@ func (n *Notifier) save(ctx context.Context, moves map[string]int64) error {
 	n.rules.posted, n.rules.changed = nil, false
 	err := n.log.Commit(ctx, c)
 	if len(c.Records) > 0 {
-		n.poke()
+		n.signal()
 	}
 	if err != nil {
 		return fmt.Errorf("notify: what is to be told is in memory only, and a power cut would lose it: %w", err)
@@ -150,8 +150,8 @@ func (n *Notifier) save(ctx context.Context, moves map[string]int64) error {
 	return nil
 }
 
-// poke has Run look at once.
-func (n *Notifier) poke() {
+// signal has Run look at once.
+func (n *Notifier) signal() {
 	select {
 	case n.wake <- struct{}{}:
 	default:

@@ -14,17 +14,17 @@ func TestTopIsSaidUntilSomebodyComes(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		k := start(t, nil, anna())
 		defer k.close()
-		k.hear(Event{What: Peaked, For: time.Now()})
+		k.hear(Event{Kind: Peaked, For: time.Now()})
 		l := k.want("Bramble is ready")
 		if !strings.HasPrefix(l[0].Link, "https://board.example/ack/") {
 			t.Errorf("the link is %q", l[0].Link)
 		}
 		pass(16 * time.Minute)
 		k.want("Again: Bramble is ready")
-		k.hear(Event{What: Came})
+		k.hear(Event{Kind: BakerPresent})
 		pass(3 * time.Hour)
 		k.want()
-		k.hear(Event{What: Fell, For: time.Now().Add(-3 * time.Hour)})
+		k.hear(Event{Kind: Fell, For: time.Now().Add(-3 * time.Hour)})
 		k.want() // somebody came
 	})
 }
@@ -33,14 +33,14 @@ func TestNobodyComes(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		k := start(t, nil, anna())
 		defer k.close()
-		k.hear(Event{What: Peaked, For: time.Now()})
+		k.hear(Event{Kind: Peaked, For: time.Now()})
 		pass(59 * time.Minute)
 		again := "Again: Bramble is ready"
 		k.want("Bramble is ready", again, again, again)
 		pass(30 * time.Minute)
-		k.hear(Event{What: Fell, For: time.Now().Add(-90 * time.Minute)})
+		k.hear(Event{Kind: Fell, For: time.Now().Add(-90 * time.Minute)})
 		k.want("Bramble is falling")
-		k.hear(Event{What: Fed})
+		k.hear(Event{Kind: Fed})
 		pass(24 * time.Hour)
 		k.want()
 	})
@@ -53,21 +53,21 @@ func TestDoughLeftStanding(t *testing.T) {
 		k := start(t, nil, anna())
 		defer k.close()
 		ready := time.Now()
-		k.hear(Event{What: Risen, Bowl: true, For: ready})
+		k.hear(Event{Kind: Risen, Bowl: true, For: ready})
 		k.want("Bramble is ready to shape")
 		pass(10 * time.Minute)
-		k.hear(Event{What: GoesOver, Bowl: true, For: ready, RiseRatio: 2})
+		k.hear(Event{Kind: GoesOver, Bowl: true, For: ready, RiseRatio: 2})
 		k.want("Bramble is going over")
 		pass(10 * time.Minute)
-		k.hear(Event{What: PastBest, Bowl: true, For: ready, RiseRatio: 2.2})
+		k.hear(Event{Kind: PastBest, Bowl: true, For: ready, RiseRatio: 2.2})
 		k.want("Bramble is past its best")
 		pass(3 * time.Hour)
 		k.want() // it is the last message
-		k.hear(Event{What: Fed})
-		k.hear(Event{What: Risen, Bowl: true, For: time.Now()})
+		k.hear(Event{Kind: Fed})
+		k.hear(Event{Kind: Risen, Bowl: true, For: time.Now()})
 		k.want("Bramble is ready to shape")
-		k.hear(Event{What: Came})
-		k.hear(Event{What: GoesOver, Bowl: true, For: time.Now()})
+		k.hear(Event{Kind: BakerPresent})
+		k.hear(Event{Kind: GoesOver, Bowl: true, For: time.Now()})
 		pass(time.Minute)
 		k.want()
 	})
@@ -90,7 +90,7 @@ func TestHeadsUp(t *testing.T) {
 		}
 		k.expect(top.Add(-10 * time.Minute))
 		k.want() // twice is enough
-		k.hear(Event{What: Peaked, For: time.Now()})
+		k.hear(Event{Kind: Peaked, For: time.Now()})
 		k.expect(top)
 		k.want("Bramble is ready")
 	})
@@ -104,7 +104,7 @@ func TestNetworkAwayForAnHour(t *testing.T) {
 		top := time.Now()
 		k.expect(top.Add(29 * time.Minute))
 		pass(29 * time.Minute)
-		k.hear(Event{What: Peaked, For: top.Add(29 * time.Minute), RiseRatio: 2.5})
+		k.hear(Event{Kind: Peaked, For: top.Add(29 * time.Minute), RiseRatio: 2.5})
 		pass(3 * time.Hour)
 		if s := k.Stats()["phone"]; s.Waiting != 1 || s.Failed < 10 || s.Trouble != "no network" {
 			t.Errorf("it stands at %+v", s) // the heads-up has expired, and no repeats have piled up
@@ -124,7 +124,7 @@ func TestOrder(t *testing.T) {
 		defer k.close()
 		k.phone.cut(&Failure{Passing, "no network"})
 		for _, name := range []string{"Bramble", "Pilot", "Third"} {
-			k.hear(Event{What: Peaked, Vessel: strings.ToLower(name), Name: name, For: time.Now()})
+			k.hear(Event{Kind: Peaked, Vessel: strings.ToLower(name), Name: name, For: time.Now()})
 		}
 		pass(time.Minute)
 		k.phone.cut(nil)
@@ -138,12 +138,12 @@ func TestFates(t *testing.T) {
 		k := start(t, nil, anna())
 		defer k.close()
 		k.phone.cut(ofStatus(400))
-		k.hear(Event{What: Peaked, For: time.Now()})
+		k.hear(Event{Kind: Peaked, For: time.Now()})
 		if s := k.Stats()["phone"]; s.Waiting != 0 || s.Failed != 1 {
 			t.Errorf("a message that will never be taken: %+v", s)
 		}
 		k.phone.cut(ofStatus(401))
-		k.hear(Event{What: Peaked, Vessel: "pilot", Name: "Pilot", For: time.Now()})
+		k.hear(Event{Kind: Peaked, Vessel: "pilot", Name: "Pilot", For: time.Now()})
 		pass(14 * time.Minute)
 		if s := k.Stats()["phone"]; s.Waiting != 1 || s.Failed != 2 {
 			t.Errorf("a wrong token: %+v", s)
@@ -155,7 +155,7 @@ func TestFates(t *testing.T) {
 		}
 		// A router that starts answers for every address that it has moved.
 		k.phone.cut(ofStatus(302))
-		k.hear(Event{What: AlarmRaised, Vessel: "mat", Name: "the mat", Fault: MatFault, Text: "the cutoff was reached"})
+		k.hear(Event{Kind: AlarmRaised, Vessel: "mat", Name: "the mat", Fault: MatFault, Text: "the cutoff was reached"})
 		pass(2 * time.Minute)
 		k.phone.cut(nil)
 		pass(2 * time.Minute)
@@ -171,9 +171,9 @@ func TestFlappingSensor(t *testing.T) {
 		defer k.close()
 		flap := func(d time.Duration) {
 			for end := time.Now().Add(d); time.Now().Before(end); {
-				k.hear(Event{What: AlarmRaised, Fault: SensorFault, Text: "no answer"})
+				k.hear(Event{Kind: AlarmRaised, Fault: SensorFault, Text: "no answer"})
 				pass(time.Minute)
-				k.hear(Event{What: AlarmCleared, Fault: SensorFault})
+				k.hear(Event{Kind: AlarmCleared, Fault: SensorFault})
 				pass(4 * time.Minute)
 			}
 		}
@@ -190,12 +190,12 @@ func TestFlappingSensor(t *testing.T) {
 func TestFaultAcrossRestart(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		k := start(t, nil, anna())
-		k.hear(Event{What: AlarmRaised, Fault: SensorFault, Text: "no answer"})
+		k.hear(Event{Kind: AlarmRaised, Fault: SensorFault, Text: "no answer"})
 		k.want("Bramble: a sensor is not answering")
 		k.close()
 		pass(time.Minute)
 		k = start(t, k.box, anna()) // the sensor is still out
-		k.hear(Event{What: AlarmRaised, Fault: SensorFault, Text: "no answer"})
+		k.hear(Event{Kind: AlarmRaised, Fault: SensorFault, Text: "no answer"})
 		pass(time.Hour)
 		k.want()
 		k.close()
@@ -214,13 +214,13 @@ func TestQuietHours(t *testing.T) {
 		p.QuietFrom, p.QuietTo = 22*60+30, 6*60+30
 		k := start(t, nil, p) // at midnight
 		defer k.close()
-		k.hear(Event{What: Peaked, For: time.Now()})
-		k.hear(Event{What: Peaked, Vessel: "pilot", Name: "Pilot", For: time.Now()})
+		k.hear(Event{Kind: Peaked, For: time.Now()})
+		k.hear(Event{Kind: Peaked, Vessel: "pilot", Name: "Pilot", For: time.Now()})
 		pass(2 * time.Hour)
 		k.want()
-		k.hear(Event{What: AlarmRaised, Vessel: "mat", Name: "the mat", Fault: MatFault, Text: "too hot"})
+		k.hear(Event{Kind: AlarmRaised, Vessel: "mat", Name: "the mat", Fault: MatFault, Text: "too hot"})
 		k.want("Heat mat: check it now")
-		k.hear(Event{What: AlarmCleared, Vessel: "mat", Fault: MatFault})
+		k.hear(Event{Kind: AlarmCleared, Vessel: "mat", Fault: MatFault})
 		pass(4*time.Hour + 29*time.Minute)
 		k.want()
 		pass(2 * time.Minute)
@@ -280,11 +280,11 @@ func TestLimit(t *testing.T) {
 		k := start(t, nil, p)
 		defer k.close()
 		for _, name := range []string{"A", "B", "C", "D", "E"} {
-			k.hear(Event{What: Peaked, Vessel: name, Name: name, For: time.Now()})
+			k.hear(Event{Kind: Peaked, Vessel: name, Name: name, For: time.Now()})
 			pass(time.Minute)
 		}
 		k.want("A is ready", "B is ready")
-		k.hear(Event{What: AlarmRaised, Vessel: "mat", Name: "the mat", Fault: MatFault, Text: "too hot"})
+		k.hear(Event{Kind: AlarmRaised, Vessel: "mat", Name: "the mat", Fault: MatFault, Text: "too hot"})
 		k.want("Heat mat: check it now")
 		pass(56 * time.Minute)
 		k.want("3 messages from leavend")
@@ -296,9 +296,9 @@ func TestFullDisk(t *testing.T) {
 		k := start(t, nil, anna())
 		defer k.close()
 		k.phone.cut(&Failure{Passing, "no network"})
-		k.hear(Event{What: Peaked, For: time.Now()}) // on the disk
+		k.hear(Event{Kind: Peaked, For: time.Now()}) // on the disk
 		k.box.fill(true)
-		k.hear(Event{What: AlarmRaised, Vessel: "house", Name: "the kitchen", Fault: Storage, Text: "the disk is full"})
+		k.hear(Event{Kind: AlarmRaised, Vessel: "house", Name: "the kitchen", Fault: Storage, Text: "the disk is full"})
 		pass(time.Minute)
 		k.phone.cut(nil)
 		pass(2 * time.Minute)

@@ -22,12 +22,12 @@ func DueOf(r feedmath.Reminder, d monitor.Due, v config.Vessel) (Event, bool) {
 	h := Event{Vessel: v.Slug, Name: v.Name, Chilled: d.InFridge}
 	switch r.Kind {
 	case feedmath.FeedDue, feedmath.FridgeDue:
-		h.What, h.For = FeedOverdue, d.LastFed
+		h.Kind, h.For = FeedOverdue, d.LastFed
 	case feedmath.FridgeLate:
 		// A second message, under a time of its own, when it has waited too long.
-		h.What, h.For, h.Late = FeedOverdue, d.LastFed, true
+		h.Kind, h.For, h.Late = FeedOverdue, d.LastFed, true
 	case feedmath.CleanDue:
-		h.What, h.For, h.Count = JarDirty, d.Cleaned, r.Feeds
+		h.Kind, h.For, h.Count = JarDirty, d.Cleaned, r.Feeds
 	default:
 		return Event{}, false
 	}

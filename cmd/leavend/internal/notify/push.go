@@ -40,15 +40,15 @@ type Device struct {
 // Devices are the browsers that want to be told. They are a Sender: a letter
 // goes to each of them.
 type Devices struct {
-	memory  Memory
-	keys    pushKeys
-	contact string
-	client  *http.Client
-	indoors bool // a test's push service is on this machine
+	memory    StateStore
+	keys      pushKeys
+	contact   string
+	client    *http.Client
+	localPush bool // a test's push service is on this machine
 
-	mu   sync.Mutex // guards what follows
-	list []Device
-	told map[string]map[string]bool // by letter, the endpoints that have it already
+	mu        sync.Mutex // guards what follows
+	list      []Device
+	delivered map[string]map[string]bool // by letter, the endpoints that have it already
 }
 
 // pushKeys are this daemon's key pair, as RFC 8292 wants it.
@@ -59,9 +59,9 @@ type pushKeys struct {
 
 // Bounds of what is kept.
 const (
-	mostDevices   = 20
-	devicesState  = "push devices"
-	lettersInMind = 50
+	mostDevices        = 20
+	devicesState       = "push devices"
+	messagesRemembered = 50
 )
 
 // ErrNoPushAddress refuses what is no address of a push service.
@@ -73,8 +73,8 @@ var ErrBadKeys = errors.New("the browser's keys cannot be read")
 // OpenDevices reads the devices that the memory knows, and the key pair in
 // keyFile, which is made at the first start and readable by us alone. contact
 // is an address for the push services' keepers, an https: or mailto: URL.
-func OpenDevices(ctx context.Context, memory Memory, keyFile, contact string) (*Devices, error) {
-	d := &Devices{memory: memory, contact: contact, told: map[string]map[string]bool{}, client: &http.Client{
+func OpenDevices(ctx context.Context, memory StateStore, keyFile, contact string) (*Devices, error) {
+	d := &Devices{memory: memory, contact: contact, delivered: map[string]map[string]bool{}, client: &http.Client{
 		// A redirect would carry the letter to an address that no browser subscribed from.
 		CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse },
 	}}
@@ -173,7 +173,7 @@ func (d *Devices) check(one Device) error {
 	host := u.Hostname()
 	outdoors := u.Scheme == "https" && net.ParseIP(host) == nil && strings.Contains(strings.TrimSuffix(host, "."), ".") &&
 		!strings.HasSuffix(host, ".local") && !strings.HasSuffix(host, ".localhost")
-	if !outdoors && !d.indoors {
+	if !outdoors && !d.localPush {
 		return ErrNoPushAddress
 	}
 	for _, k := range []struct {
@@ -202,7 +202,7 @@ type pushed struct {
 const longestPush = 3500
 
 // payload puts a letter into a browser's terms.
-func payload(l Letter) ([]byte, error) {
+func payload(l Message) ([]byte, error) {
 	p := pushed{Title: l.Title, Text: l.Text, Link: l.Link, Tag: cmp.Or(l.Vessel, "house") + "/" + string(l.Kind), Urgent: l.Urgent}
 	for {
 		b, err := json.Marshal(p)
@@ -217,7 +217,7 @@ func payload(l Letter) ([]byte, error) {
 // Send gives a letter to each device that does not have it yet. A device whose
 // push service knows it no more is forgotten. It fails when one may be reached
 // later; what the others have is not sent to them again.
-func (d *Devices) Send(ctx context.Context, l Letter) error {
+func (d *Devices) Send(ctx context.Context, l Message) error {
 	body, err := payload(l)
 	if err != nil {
 		return &Failure{Refused, "the message cannot be written as JSON"}
@@ -251,12 +251,12 @@ func (d *Devices) Send(ctx context.Context, l Letter) error {
 }
 
 // push sends to one device.
-func (d *Devices) push(ctx context.Context, one Device, l Letter, body []byte) error {
+func (d *Devices) push(ctx context.Context, one Device, l Message, body []byte) error {
 	o := &webpush.Options{
 		HTTPClient: d.client, Subscriber: d.contact, TTL: int(l.Kind.life().Seconds()), Urgency: webpush.UrgencyNormal,
 		VAPIDPublicKey: d.keys.Public, VAPIDPrivateKey: d.keys.Private,
 	}
-	if l.Urgent || l.Kind.asks() {
+	if l.Urgent || l.Kind.needsAck() {
 		o.Urgency = webpush.UrgencyHigh
 	}
 	to := &webpush.Subscription{Endpoint: one.Endpoint, Keys: webpush.Keys{P256dh: one.P256dh, Auth: one.Auth}}
@@ -279,7 +279,7 @@ func (d *Devices) push(ctx context.Context, one Device, l Letter, body []byte) e
 func (d *Devices) has(letter, endpoint string) bool {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	return d.told[letter][endpoint]
+	return d.delivered[letter][endpoint]
 }
 
 // mark remembers that a device has a letter. What is in mind is bounded: a
@@ -287,17 +287,17 @@ func (d *Devices) has(letter, endpoint string) bool {
 func (d *Devices) mark(letter, endpoint string) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	if len(d.told) > lettersInMind {
-		clear(d.told)
+	if len(d.delivered) > messagesRemembered {
+		clear(d.delivered)
 	}
-	if d.told[letter] == nil {
-		d.told[letter] = map[string]bool{}
+	if d.delivered[letter] == nil {
+		d.delivered[letter] = map[string]bool{}
 	}
-	d.told[letter][endpoint] = true
+	d.delivered[letter][endpoint] = true
 }
 
 func (d *Devices) forget(letter string) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	delete(d.told, letter)
+	delete(d.delivered, letter)
 }

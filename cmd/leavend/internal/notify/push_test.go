@@ -170,13 +170,13 @@ func (d *drawer) SetState(_ context.Context, name string, v any) error {
 	return err
 }
 
-func testDevices(t *testing.T, memory Memory, file string) *Devices {
+func testDevices(t *testing.T, memory StateStore, file string) *Devices {
 	t.Helper()
 	d, err := OpenDevices(t.Context(), memory, file, "https://board.example:8420")
 	if err != nil {
 		t.Fatal(err)
 	}
-	d.indoors = true
+	d.localPush = true
 	return d
 }
 
@@ -190,7 +190,7 @@ func TestPush(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	letter := Letter{ID: "leavend-top-1", Kind: OnTop, Vessel: "bramble", Title: "Bramble is ready", Text: "Bramble has stood at its top since 18:40. Use it within the hour, or feed it.", Link: "https://board.example/ack/x.y"}
+	letter := Message{ID: "leavend-top-1", Kind: OnTop, Vessel: "bramble", Title: "Bramble is ready", Text: "Bramble has stood at its top since 18:40. Use it within the hour, or feed it.", Link: "https://board.example/ack/x.y"}
 	service.status["/tablet"] = 503
 	var f *Failure
 	if err := d.Send(t.Context(), letter); !errors.As(err, &f) || f.Fate != Passing || strings.Contains(f.Why, service.URL) {
@@ -286,7 +286,7 @@ func checkVAPID(t *testing.T, header, key, origin string) {
 
 func TestPushRefuses(t *testing.T) {
 	d := testDevices(t, &drawer{map[string][]byte{}}, filepath.Join(t.TempDir(), "k"))
-	d.indoors = false
+	d.localPush = false
 	b := newBrowser(t)
 	for _, endpoint := range []string{"", "http://push.example/x", "https://127.0.0.1/x", "https://[::1]/x", "https://router/x", "https://board.local/x", "https://u:p@push.example/x", "ftp://push.example/x", "https://push.example/" + strings.Repeat("x", 2050)} {
 		if err := d.Add(t.Context(), b.device(endpoint)); err == nil {
@@ -315,7 +315,7 @@ func TestPushLongLetter(t *testing.T) {
 	if err := d.Add(t.Context(), b.device(service.URL+"/phone")); err != nil {
 		t.Fatal(err)
 	}
-	if err := d.Send(t.Context(), Letter{ID: "x", Kind: Normal, Title: "21 messages", Text: strings.Repeat("- Brämble « is » well.\n", 400)}); err != nil {
+	if err := d.Send(t.Context(), Message{ID: "x", Kind: Normal, Title: "21 messages", Text: strings.Repeat("- Brämble « is » well.\n", 400)}); err != nil {
 		t.Fatal(err)
 	}
 	if plain, err := b.open(service.bodies["/phone"][0]); err != nil || !json.Valid(plain) {

@@ -46,7 +46,7 @@ func (p Recipient) quiet(now time.Time, zone *time.Location) bool {
 // waits for.
 func (p Recipient) upkeep(bowl, bake bool) bool { return p.QuietUpkeep && !bowl && !bake }
 
-// only chooses one recipient.
-func only(p Recipient) func(Recipient) bool {
+// onlyTo chooses one recipient.
+func onlyTo(p Recipient) func(Recipient) bool {
 	return func(other Recipient) bool { return other.Name == p.Name }
 }

@@ -11,7 +11,7 @@ import (
 
 // OptsOf are the choices that the config makes.
 func OptsOf(c *config.Config) Opts {
-	return Opts{Words: Words{Reader: c.Reader()}}
+	return Opts{Renderer: Renderer{Reader: c.Reader()}}
 }
 
 // Recipients are those of the config, as the notifier knows them.

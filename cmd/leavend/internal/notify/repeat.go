@@ -7,21 +7,21 @@ import (
 	"leavend/cmd/leavend/internal/event"
 )
 
-// askAndPost posts a notice that is repeated.
-func (r *rules) askAndPost(note Notice) {
-	r.post(nil, r.ask(note))
+// postForAck posts a notice that is repeated.
+func (r *rules) postForAck(note Notice) {
+	r.post(nil, r.expectAck(note))
 }
 
-// ask has a notice repeated until it is acknowledged.
-func (r *rules) ask(note Notice) Notice {
-	note.Ask = string(note.Kind) + "/" + note.Vessel
-	a := &ask{Notice: note, Said: map[string]said{}}
+// expectAck has a notice repeated until it is acknowledged.
+func (r *rules) expectAck(note Notice) Notice {
+	note.AckKey = string(note.Kind) + "/" + note.Vessel
+	a := &pendingAck{Notice: note, Repeats: map[string]repeatState{}}
 	for _, p := range r.people {
 		if p.wants(note.Kind) && !p.upkeep(note.Bowl, note.Bake) {
-			a.Said[p.Name] = said{0, r.now()}
+			a.Repeats[p.Name] = repeatState{0, r.now()}
 		}
 	}
-	r.state.Asks[note.Ask] = a
+	r.state.PendingAcks[note.AckKey] = a
 	r.changed = true
 	return note
 }
@@ -29,10 +29,10 @@ func (r *rules) ask(note Notice) Notice {
 // repeat posts again what is not acknowledged. A repeat waits until the message
 // before it is sent, so that an hour without network does not end in a burst.
 func (r *rules) repeat(now time.Time) {
-	for key, a := range r.state.Asks {
+	for key, a := range r.state.PendingAcks {
 		open := false
 		for _, p := range r.people {
-			s, told := a.Said[p.Name]
+			s, told := a.Repeats[p.Name]
 			if !told || p.RepeatEvery == 0 || s.Times >= p.Repeats {
 				continue
 			}
@@ -41,13 +41,13 @@ func (r *rules) repeat(now time.Time) {
 				continue
 			}
 			s.Times, s.Last = s.Times+1, now
-			a.Said[p.Name], r.changed = s, true
+			a.Repeats[p.Name], r.changed = s, true
 			note := a.Notice
 			note.Repeat = s.Times
-			r.post(only(p), note)
+			r.post(onlyTo(p), note)
 		}
 		if !open && now.Sub(a.Notice.At) > 24*time.Hour {
-			delete(r.state.Asks, key)
+			delete(r.state.PendingAcks, key)
 			r.changed = true
 		}
 	}
@@ -71,17 +71,17 @@ func (r *rules) queuedFor(name string, now time.Time) bool {
 // or is expected at another time, the vessel was fed since, or the notice was
 // acknowledged.
 func (r *rules) obsolete(note Notice, p Recipient) bool {
-	if note.Repeat > 0 && r.state.Asks[note.Ask] == nil {
+	if note.Repeat > 0 && r.state.PendingAcks[note.AckKey] == nil {
 		return true
 	}
 	v := r.vessel(note.Vessel)
 	switch note.Kind {
 	case HeadsUp:
-		return v.Topped || !v.HeadsUp[p.Name].Equal(note.At)
+		return v.Called || !v.HeadsUp[p.Name].Equal(note.At)
 	case TargetSoon:
-		return v.Topped || !v.Soon[p.Name]
+		return v.Called || !v.Soon[p.Name]
 	case OnTop, AtTarget, Falling:
-		return !v.Topped // it was fed since
+		return !v.Called // it was fed since
 	case FeedDue:
 		return !v.FeedDue.Equal(note.At)
 	case PlanStep:

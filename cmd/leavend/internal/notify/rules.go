@@ -25,15 +25,15 @@ type rules struct {
 
 // apply decides what follows from an event. The caller saves.
 func (r *rules) apply(h Event) {
-	if h.What != Came && h.What != StepOver && r.knownBefore(h) {
+	if h.Kind != BakerPresent && h.Kind != StepOver && r.alreadyHandled(h) {
 		return
 	}
-	switch h.What {
+	switch h.Kind {
 	case Fed:
 		r.acknowledge(h.Vessel)
 		delete(r.state.Vessels, h.Vessel)
 		r.changed = true
-	case Came:
+	case BakerPresent:
 		r.acknowledge(h.Vessel)
 	case Peaked:
 		r.atPeak(h, OnTop)
@@ -65,47 +65,47 @@ func (r *rules) apply(h Event) {
 		r.stepOver(h)
 	case PlanFails:
 		r.post(nil, Notice{Kind: PlanStep, Vessel: h.Vessel, Name: h.Name, At: h.At, Text: h.Text})
-	case WishFails:
-		r.post(nil, Notice{Kind: PlanStep, Vessel: h.Vessel, Name: h.Name, At: h.For, Until: h.For, Text: h.Text, Wish: true})
+	case ReadyByFails:
+		r.post(nil, Notice{Kind: PlanStep, Vessel: h.Vessel, Name: h.Name, At: h.For, Until: h.For, Text: h.Text, ReadyBy: true})
 	}
 }
 
 // acknowledge ends the repeats about a vessel, and remembers that the baker was
 // there.
 func (r *rules) acknowledge(vessel string) {
-	for key, a := range r.state.Asks {
+	for key, a := range r.state.PendingAcks {
 		if a.Notice.Vessel == vessel {
-			delete(r.state.Asks, key)
+			delete(r.state.PendingAcks, key)
 			r.changed = true
 		}
 	}
-	if v := r.vessel(vessel); v.Topped && !v.Came {
-		v.Came, r.changed = true, true
+	if v := r.vessel(vessel); v.Called && !v.BakerSeen {
+		v.BakerSeen, r.changed = true, true
 	}
 }
 
 // atPeak posts that a peak or a target is reached.
 func (r *rules) atPeak(h Event, kind Kind) {
 	v := r.vessel(h.Vessel)
-	v.Topped, v.Came = true, false
-	note := Notice{Kind: kind, Vessel: h.Vessel, Name: h.Name, Bowl: h.Bowl, Bake: h.Bake, At: h.For, RiseRatio: real(h.RiseRatio), RiseMM: real(h.RiseMM)}
+	v.Called, v.BakerSeen = true, false
+	note := Notice{Kind: kind, Vessel: h.Vessel, Name: h.Name, Bowl: h.Bowl, Bake: h.Bake, At: h.For, RiseRatio: finiteOrZero(h.RiseRatio), RiseMM: finiteOrZero(h.RiseMM)}
 	if h.Step != "" {
 		note.Step, note.Text = h.Step, h.Text
 		r.post(func(p Recipient) bool { return !p.wants(kind) }, r.planned(Event{Vessel: h.Vessel, Name: h.Name, For: h.For, Until: h.Until, Part: h.Step, Text: h.Text}))
 	}
-	r.askAndPost(note)
+	r.postForAck(note)
 }
 
 // collapsed posts a fall, unless the baker was there since the peak. It is the
 // last message about that peak.
 func (r *rules) collapsed(h Event) {
 	v := r.vessel(h.Vessel)
-	delete(r.state.Asks, string(OnTop)+"/"+h.Vessel)
+	delete(r.state.PendingAcks, string(OnTop)+"/"+h.Vessel)
 	r.changed = true
-	if v.Came {
+	if v.BakerSeen {
 		return
 	}
-	v.Topped = true
+	v.Called = true
 	r.post(func(p Recipient) bool { return !p.upkeep(h.Bowl, h.Bake) }, Notice{Kind: Falling, Vessel: h.Vessel, Name: h.Name, At: h.For})
 }
 
@@ -113,22 +113,22 @@ func (r *rules) collapsed(h Event) {
 // since it was ready. That it is past its best is the last message about it.
 func (r *rules) overproofed(h Event) {
 	v := r.vessel(h.Vessel)
-	delete(r.state.Asks, string(AtTarget)+"/"+h.Vessel)
+	delete(r.state.PendingAcks, string(AtTarget)+"/"+h.Vessel)
 	r.changed = true
-	if v.Came {
+	if v.BakerSeen {
 		return
 	}
-	v.Topped = true
-	note := Notice{Kind: AtTarget, Vessel: h.Vessel, Name: h.Name, Bowl: h.Bowl, At: h.For, RiseRatio: real(h.RiseRatio), RiseMM: real(h.RiseMM), Over: true, Past: h.What == PastBest}
+	v.Called = true
+	note := Notice{Kind: AtTarget, Vessel: h.Vessel, Name: h.Name, Bowl: h.Bowl, At: h.For, RiseRatio: finiteOrZero(h.RiseRatio), RiseMM: finiteOrZero(h.RiseMM), Over: true, Past: h.Kind == PastBest}
 	if note.Past {
 		r.post(nil, note)
 		return
 	}
-	r.askAndPost(note)
+	r.postForAck(note)
 }
 
-// real turns what is no number, or none worth saying, into 0.
-func real(v float64) float64 {
+// finiteOrZero turns what is no number, or none worth saying, into 0.
+func finiteOrZero(v float64) float64 {
 	if math.IsNaN(v) || math.IsInf(v, 0) || v < 0 {
 		return 0
 	}

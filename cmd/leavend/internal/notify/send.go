@@ -21,7 +21,7 @@ import (
 type Sender interface {
 	// Send returns nil when the other side has taken the letter. Its error is a
 	// *Failure, which holds no secret.
-	Send(ctx context.Context, l Letter) error
+	Send(ctx context.Context, l Message) error
 }
 
 // Fate is what may become of a message that was not taken.

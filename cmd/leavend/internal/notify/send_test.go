@@ -19,17 +19,17 @@ import (
 	"time"
 )
 
-// letterForTest has what gives services trouble: a line end, a letter beyond
+// messageForTest has what gives services trouble: a line end, a letter beyond
 // ASCII, a line of one full stop.
-func letterForTest() Letter {
-	return Letter{
+func messageForTest() Message {
+	return Message{
 		ID: "leavend-top-7", Kind: OnTop, Vessel: "bramble", At: time.Date(2026, 11, 25, 17, 40, 0, 0, time.UTC),
 		Title: "Brämble is\r\non top", Text: "One.\n.\nThree at 25 °C.", Link: "https://board.example/ack/x",
 	}
 }
 
 // send opens an address and sends a letter there.
-func send(t *testing.T, address, key string, l Letter) error {
+func send(t *testing.T, address, key string, l Message) error {
 	t.Helper()
 	s, err := Open(address, key)
 	if err != nil {
@@ -74,7 +74,7 @@ func TestPhone(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			status = 200
-			if err := send(t, address, "", letterForTest()); err != nil {
+			if err := send(t, address, "", messageForTest()); err != nil {
 				t.Fatal(err)
 			}
 			if !strings.Contains(body, "Three at 25 °C.") || !strings.Contains(body, "https://board.example/ack/x") {
@@ -92,13 +92,13 @@ func TestPhone(t *testing.T) {
 			}
 			for code, fate := range map[int]Fate{500: Passing, 429: Passing, 503: Passing, 401: Address, 404: Address, 413: Refused} {
 				status = code
-				wantFate(t, send(t, address, "", letterForTest()), fate)
+				wantFate(t, send(t, address, "", messageForTest()), fate)
 			}
 		})
 	}
 	server.Close()
 	for _, address := range []string{"ntfy://:hush@" + host + "/s3cret?scheme=http", "generic+http://" + host + "/s3cret", "http://" + host + "/s3cret"} {
-		wantFate(t, send(t, address, "hush", letterForTest()), Passing)
+		wantFate(t, send(t, address, "hush", messageForTest()), Passing)
 	}
 }
 
@@ -142,7 +142,7 @@ func TestWebhook(t *testing.T) {
 		w.WriteHeader(status)
 	}))
 	defer server.Close()
-	if err := send(t, server.URL+"/s3cret", "hush", letterForTest()); err != nil {
+	if err := send(t, server.URL+"/s3cret", "hush", messageForTest()); err != nil {
 		t.Fatal(err)
 	}
 	var at int64
@@ -156,7 +156,7 @@ func TestWebhook(t *testing.T) {
 	}
 	for code, fate := range map[int]Fate{500: Passing, 408: Passing, 307: Address, 403: Address, 410: Address, 422: Refused} {
 		status = code
-		wantFate(t, send(t, server.URL+"/s3cret", "hush", letterForTest()), fate)
+		wantFate(t, send(t, server.URL+"/s3cret", "hush", messageForTest()), fate)
 	}
 	if calls != 7 {
 		t.Errorf("it was called %d times, want 7: a redirect must not be followed", calls)
@@ -265,7 +265,7 @@ func (m *mailServer) takes(stage string) bool {
 func TestMail(t *testing.T) {
 	m := newMailServer(t)
 	address := "smtp://baker:hush@" + m.Addr().String() + "/?from=leavend@board.example&to=baker@kitchen.example&starttls=no"
-	if err := send(t, address, "", letterForTest()); err != nil {
+	if err := send(t, address, "", messageForTest()); err != nil {
 		t.Fatal(err)
 	}
 	if len(m.mails) != 1 {
@@ -290,7 +290,7 @@ func TestMail(t *testing.T) {
 				continue // the client then tries HELO, as the standard says
 			}
 			m.fail(stage, code)
-			wantFate(t, send(t, address, "", letterForTest()), Passing)
+			wantFate(t, send(t, address, "", messageForTest()), Passing)
 		}
 	}
 	for _, tt := range []struct {
@@ -299,10 +299,10 @@ func TestMail(t *testing.T) {
 		fate  Fate
 	}{{"AUTH", 535, Address}, {"RCPT", 550, Address}, {"RCPT", 450, Passing}, {"DATA", 554, Refused}, {"end", 552, Refused}, {"end", 452, Passing}} {
 		m.fail(tt.stage, tt.code)
-		wantFate(t, send(t, address, "", letterForTest()), tt.fate)
+		wantFate(t, send(t, address, "", messageForTest()), tt.fate)
 	}
 	m.fail("", 0)
-	if err := send(t, address, "", letterForTest()); err != nil || len(m.mails) != 2 {
+	if err := send(t, address, "", messageForTest()); err != nil || len(m.mails) != 2 {
 		t.Errorf("when all works again: %v, %d mails", err, len(m.mails))
 	}
 }

@@ -54,7 +54,7 @@ func known(scheme string) string {
 	return `(there is none of that name; it stands before "://")`
 }
 
-func (s *service) Send(ctx context.Context, l Letter) error {
+func (s *service) Send(ctx context.Context, l Message) error {
 	if s.hung.Load() >= mostHung {
 		return &Failure{Passing, "its server took connections and never answered"}
 	}
@@ -77,16 +77,16 @@ func (s *service) Send(ctx context.Context, l Letter) error {
 }
 
 // body is the text with the link below it.
-func body(l Letter) string {
+func body(l Message) string {
 	if l.Link == "" {
 		return l.Text
 	}
-	return l.Text + "\n\n" + Words{}.seen(l.Link)
+	return l.Text + "\n\n" + Renderer{}.ackLine(l.Link)
 }
 
 // params are what a service takes beside the text. A mail's subject may hold
 // ASCII only (RFC 5322), so anything else is encoded (RFC 2047).
-func (s *service) params(l Letter) *types.Params {
+func (s *service) params(l Message) *types.Params {
 	p := types.Params{types.TitleKey: strings.Join(strings.Fields(l.Title), " ")}
 	switch {
 	case s.scheme == "smtp":

@@ -9,11 +9,11 @@ import (
 // state is what is known again after a restart. Its JSON names are those of
 // earlier releases.
 type state struct {
-	Heard     map[string]time.Time    `json:"heard"` // events dealt with, by key
-	Vessels   map[string]*vesselState `json:"vessels"`
-	Incidents map[string]*incident    `json:"troubles"`
-	Asks      map[string]*ask         `json:"asks"`
-	Steps     map[string]planStep     `json:"steps,omitempty"` // of the chosen plan, told and not done, by name
+	Handled     map[string]time.Time    `json:"heard"` // events dealt with, by key
+	Vessels     map[string]*vesselState `json:"vessels"`
+	Incidents   map[string]*incident    `json:"troubles"`
+	PendingAcks map[string]*pendingAck  `json:"asks"`
+	Steps       map[string]planStep     `json:"steps,omitempty"` // of the chosen plan, told and not done, by name
 }
 
 // planStep is a step of the chosen plan.
@@ -24,54 +24,54 @@ type planStep struct {
 
 // vesselState is what was sent about the running feed.
 type vesselState struct {
-	Topped   bool                 `json:"topped,omitempty"` // its peak or target was sent
-	Came     bool                 `json:"came,omitempty"`   // the baker has been there since
-	HeadsUp  map[string]time.Time `json:"heads_up"`         // by recipient: the time told
-	Again    map[string]int       `json:"again,omitempty"`  // how often it was sent again, by recipient
-	Soon     map[string]bool      `json:"soon"`             // by recipient: told of the target
-	FeedDue  time.Time            `json:"feed_due,omitzero"`
-	FeedLate bool                 `json:"feed_late,omitempty"` // the second message was sent
-	CleanJar time.Time            `json:"clean_jar,omitzero"`
+	Called    bool                 `json:"topped,omitempty"` // its peak or target was sent
+	BakerSeen bool                 `json:"came,omitempty"`   // the baker has been there since
+	HeadsUp   map[string]time.Time `json:"heads_up"`         // by recipient: the time told
+	Again     map[string]int       `json:"again,omitempty"`  // how often it was sent again, by recipient
+	Soon      map[string]bool      `json:"soon"`             // by recipient: told of the target
+	FeedDue   time.Time            `json:"feed_due,omitzero"`
+	FeedLate  bool                 `json:"feed_late,omitempty"` // the second message was sent
+	CleanJar  time.Time            `json:"clean_jar,omitzero"`
 }
 
 // incident is an alarm from its begin until it has been over for a while.
 type incident struct {
-	Subject string    `json:"subject"`
-	Name    string    `json:"name"`
-	Kind    Kind      `json:"kind"`
-	Text    string    `json:"text"`
-	Since   time.Time `json:"since"`
-	Changed time.Time `json:"changed"` // last began or ended
-	Told    time.Time `json:"told"`    // last message about it
-	Times   int       `json:"times"`
-	Stands  bool      `json:"stands"`
-	Passes  bool      `json:"passes,omitempty"` // has no end
-	Unsure  bool      `json:"unsure,omitempty"` // stood before a restart
+	Subject    string    `json:"subject"`
+	Name       string    `json:"name"`
+	Kind       Kind      `json:"kind"`
+	Text       string    `json:"text"`
+	Since      time.Time `json:"since"`
+	Changed    time.Time `json:"changed"` // last began or ended
+	NotifiedAt time.Time `json:"told"`    // last message about it
+	Times      int       `json:"times"`
+	Stands     bool      `json:"stands"`
+	Passes     bool      `json:"passes,omitempty"` // has no end
+	Unsure     bool      `json:"unsure,omitempty"` // stood before a restart
 }
 
-// ask is a notice that is repeated until it is acknowledged.
-type ask struct {
-	Notice Notice          `json:"notice"`
-	Said   map[string]said `json:"said"` // by recipient
+// pendingAck is a notice that is repeated until it is acknowledged.
+type pendingAck struct {
+	Notice  Notice                 `json:"notice"`
+	Repeats map[string]repeatState `json:"said"` // by recipient
 }
 
-type said struct {
+type repeatState struct {
 	Times int       `json:"times"`
 	Last  time.Time `json:"last"`
 }
 
-// heardFor is how long an event is known to have been dealt with.
-const heardFor = 72 * time.Hour
+// handledFor is how long an event is known to have been dealt with.
+const handledFor = 72 * time.Hour
 
 // load reads what was known before the restart.
-func (r *rules) load(ctx context.Context, memory Memory) error {
+func (r *rules) load(ctx context.Context, memory StateStore) error {
 	known, err := memory.State(ctx, stateName, &r.state)
 	if err != nil {
 		return fmt.Errorf("load: %w", err)
 	}
 	r.changed = !known
-	if r.state.Heard == nil {
-		r.state.Heard = map[string]time.Time{}
+	if r.state.Handled == nil {
+		r.state.Handled = map[string]time.Time{}
 	}
 	if r.state.Vessels == nil {
 		r.state.Vessels = map[string]*vesselState{}
@@ -79,8 +79,8 @@ func (r *rules) load(ctx context.Context, memory Memory) error {
 	if r.state.Incidents == nil {
 		r.state.Incidents = map[string]*incident{}
 	}
-	if r.state.Asks == nil {
-		r.state.Asks = map[string]*ask{}
+	if r.state.PendingAcks == nil {
+		r.state.PendingAcks = map[string]*pendingAck{}
 	}
 	for _, t := range r.state.Incidents {
 		// The daemon raises it again if it still stands. If it does not within
@@ -109,17 +109,17 @@ func (r *rules) vessel(slug string) *vesselState {
 	return v
 }
 
-// knownBefore notes an event and reports whether it was noted before.
-func (r *rules) knownBefore(h Event) bool {
-	if _, known := r.state.Heard[h.key()]; known {
+// alreadyHandled notes an event and reports whether it was noted before.
+func (r *rules) alreadyHandled(h Event) bool {
+	if _, known := r.state.Handled[h.key()]; known {
 		return true
 	}
-	for k, at := range r.state.Heard {
-		if r.now().Sub(at) > heardFor {
-			delete(r.state.Heard, k)
+	for k, at := range r.state.Handled {
+		if r.now().Sub(at) > handledFor {
+			delete(r.state.Handled, k)
 		}
 	}
-	r.state.Heard[h.key()] = r.now()
+	r.state.Handled[h.key()] = r.now()
 	r.changed = true
 	return false
 }

@@ -96,10 +96,10 @@ type phone struct {
 
 type got struct {
 	at time.Time
-	Letter
+	Message
 }
 
-func (p *phone) Send(_ context.Context, l Letter) error {
+func (p *phone) Send(_ context.Context, l Message) error {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	if p.out != nil {
@@ -186,7 +186,7 @@ func (k *kitchen) close() {
 
 // read understands a call of the peak.
 func read(e event.Event) (Event, bool) {
-	return Event{What: Peaked, Vessel: e.Subject, Name: "Bramble", At: e.At, For: e.Detected.PeakAt}, e.Kind == event.Peak
+	return Event{Kind: Peaked, Vessel: e.Subject, Name: "Bramble", At: e.At, For: e.Detected.PeakAt}, e.Kind == event.Peak
 }
 
 // hear tells something of Bramble.
@@ -198,7 +198,7 @@ func (k *kitchen) hear(h Event) {
 	if h.At.IsZero() {
 		h.At = time.Now()
 	}
-	if err := k.Hear(k.t.Context(), h); err != nil {
+	if err := k.Handle(k.t.Context(), h); err != nil {
 		k.t.Log(err)
 	}
 	synctest.Wait()

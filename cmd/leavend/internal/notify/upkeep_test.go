@@ -17,7 +17,7 @@ func TestQuietUpkeep(t *testing.T) {
 		for week := range 4 { // a month
 			bake := week == 3
 			peak := time.Now().Add(5 * time.Hour)
-			k.hear(Event{What: Fed})
+			k.hear(Event{Kind: Fed})
 			expect := func() {
 				if err := k.Expect(t.Context(), Outlook{Vessel: "bramble", Name: "Bramble", At: peak, Bake: bake}); err != nil {
 					t.Error(err)
@@ -27,9 +27,9 @@ func TestQuietUpkeep(t *testing.T) {
 			pass(4*time.Hour + 40*time.Minute)
 			expect()
 			pass(20 * time.Minute)
-			k.hear(Event{What: Peaked, For: time.Now(), Bake: bake})
+			k.hear(Event{Kind: Peaked, For: time.Now(), Bake: bake})
 			pass(3 * time.Hour)
-			k.hear(Event{What: Fell, For: time.Now().Add(-3 * time.Hour), Bake: bake})
+			k.hear(Event{Kind: Fell, For: time.Now().Add(-3 * time.Hour), Bake: bake})
 			pass(6*24*time.Hour + 16*time.Hour)
 			got := titles(k.phone.take())
 			if !bake && len(got) != 1 {

@@ -69,7 +69,7 @@ type webhookData struct {
 	Seen   string `json:"seen_url,omitempty"`
 }
 
-func (w *webhook) Send(ctx context.Context, l Letter) error {
+func (w *webhook) Send(ctx context.Context, l Message) error {
 	data, err := json.Marshal(webhookBody{"leavend." + string(l.Kind), l.At, webhookData{l.Vessel, l.Title, l.Text, l.Urgent, l.Link}})
 	if err != nil {
 		return &Failure{Refused, "it could not be written as JSON"}

@@ -9,13 +9,13 @@ import (
 	"leavend/peak/plan"
 )
 
-// Words puts notices into a reader's language, units and clock. The sentences
+// Renderer puts notices into a reader's language, units and clock. The sentences
 // stand in the catalogue, under "message". The zero value writes English and
 // metric, on a 24-hour clock, in UTC.
-type Words struct{ text.Reader }
+type Renderer struct{ text.Reader }
 
-// Letter is a message in words.
-type Letter struct {
+// Message is a message in words.
+type Message struct {
 	ID     string // the same when it is sent twice
 	Kind   Kind
 	Vessel string
@@ -30,28 +30,28 @@ type Letter struct {
 // an hour or two (common practice).
 const longAgo = time.Hour
 
-// Say puts a notice into words as they are true at now.
-func (w Words) Say(n Notice, now time.Time) Letter {
+// Render puts a notice into words as they are true at now.
+func (w Renderer) Render(n Notice, now time.Time) Message {
 	w.Now = now
-	title, body := n.say(now)
-	l := Letter{Kind: n.Kind, Vessel: n.Vessel, At: n.At, Urgent: n.Kind.urgent(), Title: title.In(w.Reader), Text: body.In(w.Reader)}
+	title, body := n.message(now)
+	l := Message{Kind: n.Kind, Vessel: n.Vessel, At: n.At, Urgent: n.Kind.urgent(), Title: title.In(w.Reader), Text: body.In(w.Reader)}
 	if n.Repeat > 0 {
 		l.Title = text.Say("message.again", text.Name("title", l.Title)).In(w.Reader)
 	}
 	return l
 }
 
-// pair is a title with its text.
-func (n Notice) pair(title, body string, more ...text.Arg) (text.Message, text.Message) {
+// texts is a title with its text.
+func (n Notice) texts(title, body string, more ...text.Arg) (text.Message, text.Message) {
 	args := append([]text.Arg{
-		text.Name("name", n.Name), text.Time("at", n.At), text.Time("until", n.Until), text.Name("text", inside(n.Text)),
+		text.Name("name", n.Name), text.Time("at", n.At), text.Time("until", n.Until), text.Name("text", oneLine(n.Text)),
 		text.Sub("rise", n.rise()), text.Sub("range", n.interval()), text.Count("n", n.Count), text.Count("life", n.Life),
 	}, more...)
 	return text.Say("message."+title, args...), text.Say("message."+body, args...)
 }
 
-// say chooses the sentences of a notice.
-func (n Notice) say(now time.Time) (title, body text.Message) {
+// message chooses the sentences of a notice.
+func (n Notice) message(now time.Time) (title, body text.Message) {
 	late := now.Sub(n.At) > longAgo
 	switch n.Kind {
 	case HeadsUp:
@@ -60,67 +60,67 @@ func (n Notice) say(now time.Time) (title, body text.Message) {
 		n.Until = n.At.Add(plan.UsefulFor)
 		switch {
 		case late:
-			return n.pair("peak.late_title", "peak.late")
+			return n.texts("peak.late_title", "peak.late")
 		case n.Step != "":
-			return n.pair("peak.title", "peak.next")
+			return n.texts("peak.title", "peak.next")
 		case n.At.After(now):
-			return n.pair("peak.title", "peak.ahead")
+			return n.texts("peak.title", "peak.ahead")
 		}
-		return n.pair("peak.title", "peak.text")
+		return n.texts("peak.title", "peak.text")
 	case Falling:
-		return n.pair("falling.title", "falling.text")
+		return n.texts("falling.title", "falling.text")
 	case TargetSoon:
-		return n.pair("target_soon.title", "target_soon.text")
+		return n.texts("target_soon.title", "target_soon.text")
 	case AtTarget:
 		switch {
 		case n.Past:
-			return n.pair("past.title", "past.text")
+			return n.texts("past.title", "past.text")
 		case n.Over:
-			return n.pair("over.title", "over.text")
+			return n.texts("over.title", "over.text")
 		case late:
-			return n.pair("target.late_title", "target.late")
+			return n.texts("target.late_title", "target.late")
 		}
 		if n.Step != "" {
-			return n.pair("target.title", "target.next")
+			return n.texts("target.title", "target.next")
 		}
-		return n.pair("target.title", "target.text")
+		return n.texts("target.title", "target.text")
 	case FeedDue:
 		switch {
 		case n.Late:
-			return n.pair("feed_due.late_title", "feed_due.late")
+			return n.texts("feed_due.late_title", "feed_due.late")
 		case n.Cold:
-			return n.pair("feed_due.cold_title", "feed_due.cold")
+			return n.texts("feed_due.cold_title", "feed_due.cold")
 		}
-		return n.pair("feed_due.title", "feed_due.text")
+		return n.texts("feed_due.title", "feed_due.text")
 	case CleanJar:
-		return n.pair("clean_jar.title", "clean_jar.text")
+		return n.texts("clean_jar.title", "clean_jar.text")
 	case Worn:
-		return n.pair("worn.title", "worn.text")
+		return n.texts("worn.title", "worn.text")
 	case PlanStep:
 		return n.planStep()
 	case MatFault:
-		return n.pair("mat_fault.title", "mat_fault.text")
+		return n.texts("mat_fault.title", "mat_fault.text")
 	case SensorFault:
-		return n.pair("sensor_fault.title", "sensor_fault.text")
+		return n.texts("sensor_fault.title", "sensor_fault.text")
 	case Storage:
-		return n.pair("storage.title", "storage.text")
+		return n.texts("storage.title", "storage.text")
 	case Normal:
 		return n.normal()
 	}
-	return n.pair("test.title", "test.text")
+	return n.texts("test.title", "test.text")
 }
 
 // planStep says what to do next for the bread.
 func (n Notice) planStep() (title, body text.Message) {
 	switch {
-	case n.Wish:
-		return n.pair("not_ready.title", "not_ready.text")
+	case n.ReadyBy:
+		return n.texts("not_ready.title", "not_ready.text")
 	case n.Step == "":
-		return n.pair("plan_fails.title", "plan_fails.text")
+		return n.texts("plan_fails.title", "plan_fails.text")
 	case n.Until.After(n.At.Add(10 * time.Minute)):
-		return n.pair("step.title", "step.waits", text.Sub("step", text.Stage(n.Step)))
+		return n.texts("step.title", "step.waits", text.Sub("step", text.Stage(n.Step)))
 	}
-	return n.pair("step.title", "step.text", text.Sub("step", text.Stage(n.Step)))
+	return n.texts("step.title", "step.text", text.Sub("step", text.Stage(n.Step)))
 }
 
 func (n Notice) headsUp(now time.Time) (title, body text.Message) {
@@ -128,14 +128,14 @@ func (n Notice) headsUp(now time.Time) (title, body text.Message) {
 	if n.Bowl {
 		of = ".bowl"
 	}
-	title, body = n.pair("soon.title"+of, "soon.text"+of)
+	title, body = n.texts("soon.title"+of, "soon.text"+of)
 	switch {
-	case n.Told.IsZero():
+	case n.PreviousAt.IsZero():
 		return title, body
-	case n.At.After(n.Told):
-		return title, text.Say("message.later", text.Time("told", n.Told), text.Sub("text", body))
+	case n.At.After(n.PreviousAt):
+		return title, text.Say("message.later", text.Time("told", n.PreviousAt), text.Sub("text", body))
 	}
-	return title, text.Say("message.sooner", text.Time("told", n.Told), text.Sub("text", body))
+	return title, text.Say("message.sooner", text.Time("told", n.PreviousAt), text.Sub("text", body))
 }
 
 // normal says that a fault is over, or sums up one that comes and goes.
@@ -150,11 +150,11 @@ func (n Notice) normal() (title, body text.Message) {
 	args := []text.Arg{text.Sub("who", who), text.Count("n", n.Times)}
 	switch {
 	case n.Stays:
-		return n.pair("flapping.title", "flapping.text", args...)
+		return n.texts("flapping.title", "flapping.text", args...)
 	case n.Times > 1:
-		return n.pair("cleared.title", "cleared.often", args...)
+		return n.texts("cleared.title", "cleared.often", args...)
 	}
-	return n.pair("cleared.title", "cleared.text", args...)
+	return n.texts("cleared.title", "cleared.text", args...)
 }
 
 // interval is the time between which a forecast lies, where it is known.
@@ -176,10 +176,10 @@ func (n Notice) rise() text.Message {
 	return text.Message{}
 }
 
-// gather makes one letter of several; the newest may be cut off.
-func (w Words) gather(all []Letter) Letter {
+// merge makes one letter of several; the newest may be cut off.
+func (w Renderer) merge(all []Message) Message {
 	const most = 20
-	l := Letter{ID: all[0].ID, Kind: all[len(all)-1].Kind, At: all[len(all)-1].At, Title: text.Say("message.gathered", text.Count("n", len(all))).In(w.Reader)}
+	l := Message{ID: all[0].ID, Kind: all[len(all)-1].Kind, At: all[len(all)-1].At, Title: text.Say("message.gathered", text.Count("n", len(all))).In(w.Reader)}
 	lines := make([]string, 0, len(all))
 	for i, one := range all {
 		if i == most {
@@ -196,21 +196,21 @@ func (w Words) gather(all []Letter) Letter {
 	return l
 }
 
-// seen is the line before the link that acknowledges the message.
-func (w Words) seen(link string) string {
+// ackLine is the line before the link that acknowledges the message.
+func (w Renderer) ackLine(link string) string {
 	return text.Say("message.seen", text.Name("link", link)).In(w.Reader)
 }
 
-func (w Words) zone() *time.Location {
+func (w Renderer) zone() *time.Location {
 	if w.Zone == nil {
 		return time.UTC
 	}
 	return w.Zone
 }
 
-// inside prepares a text from elsewhere to stand inside one of ours: one line,
+// oneLine prepares a text from elsewhere to stand inside one of ours: one line,
 // no full stop at its end, of bounded length.
-func inside(s string) string {
+func oneLine(s string) string {
 	s = strings.TrimRight(strings.Join(strings.Fields(s), " "), ". ")
 	if r := []rune(s); len(r) > 300 {
 		s = string(r[:300]) + "..."

@@ -171,7 +171,7 @@ func (a *asked) starter(now time.Time) {
 	switch {
 	case !r.Fed:
 		a.doubt("plan.doubt.not_fed", name)
-	case a.shouldHaveTopped(now) && !r.Topped && r.Seen:
+	case a.shouldHaveTopped(now) && !r.Peaked && r.Watched:
 		a.doubt("plan.doubt.no_peak", name, text.Time("at", r.Last.At))
 		s.Refreshes, a.dead = 1, true
 	case feedmath.WakingFeeds(now.Sub(r.Last.At)) > 0:
@@ -187,7 +187,7 @@ func (a *asked) starter(now time.Time) {
 		s.FedAt = r.Last.At
 	}
 	a.problem.Starter = s
-	if ratio, ok := r.Usual.Mix(1).Ratio(); ok && r.Weighs {
+	if ratio, ok := r.Usual.Mix(1).Ratio(); ok && r.HasWeights {
 		a.problem.UsualRatio = plan.Ratio{Flour: ratio.Flour, Water: ratio.Water}
 	}
 }
@@ -214,7 +214,7 @@ func (a *asked) shouldHaveTopped(now time.Time) bool {
 	if a.ask.Fridge {
 		return false
 	}
-	span, _ := a.record.Model.TopAfter(monitor.RipeningFeed(a.record.Last), timetopeak.Steady(a.roomC))
+	span, _ := a.record.Model.TopAfter(monitor.TimeToPeakFeed(a.record.Last), timetopeak.Steady(a.roomC))
 	return now.Sub(a.record.Last.At) > span.Quantile(0.95)
 }
 
@@ -252,7 +252,7 @@ const courseDoubtC = 0.5
 // flours shares a weight of flour out as in the starter's usual feeds; else it
 // is of the kind that the recipe has most of.
 func (a *asked) flours(grams float64) []plan.Flour {
-	if total := a.record.Usual.FlourG(); a.record.Weighs && total > 0 {
+	if total := a.record.Usual.FlourG(); a.record.HasWeights && total > 0 {
 		var out []plan.Flour
 		for _, f := range a.record.Usual.Flours {
 			out = append(out, plan.Flour{Kind: f.Kind, Grams: grams * f.Grams / total})
@@ -380,7 +380,7 @@ func (a *asked) Rise(s plan.Stage, c, rise float64) plan.Ripe {
 	if !ok || first.Name != s.Name {
 		return nil
 	}
-	word, course := monitor.WordOf(a.problem.Recipe, s), timetopeak.Settling(c, c, monitor.BowlHalf) // the water makes it so warm
+	word, course := monitor.StageRecipe(a.problem.Recipe, s), timetopeak.Settling(c, c, monitor.BowlHalf) // the water makes it so warm
 	if rise == 0 {
 		return a.doughs.ReadyAfter(word, a.problem.Now, course, monitor.DoughDoubtC).Quantile
 	}

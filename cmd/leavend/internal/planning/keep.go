@@ -20,7 +20,7 @@ import (
 // what is done, and works the rest out again when the starter goes its own way.
 type Keeper struct {
 	planMat
-	Told Told // nil where no one is told
+	Notifier Notifier // nil where no one is told
 
 	awaited atomic.Value // *awaited: the vessel that a bake waits for, and what comes next
 
@@ -44,8 +44,8 @@ type Mat interface {
 	Hold(now time.Time, celsius float64) error
 }
 
-// Told is what the baker hears of a plan.
-type Told interface {
+// Notifier is what the baker hears of a plan.
+type Notifier interface {
 	StepDue(vessel, jar string, s Step, now time.Time)
 	StepOver(step string, now time.Time) // no step is all of them
 	PlanFails(vessel, jar string, why text.Message, now time.Time)
@@ -247,8 +247,8 @@ func (k *Keeper) keep(ctx context.Context, c *chosenPlan) error {
 
 // over ends what is told of a step, or of all.
 func (k *Keeper) over(step string) {
-	if k.Told != nil {
-		k.Told.StepOver(step, k.m.Clock.Now())
+	if k.Notifier != nil {
+		k.Notifier.StepOver(step, k.m.Clock.Now())
 	}
 }
 

@@ -67,8 +67,8 @@ func (k *Keeper) remind(ctx context.Context, now time.Time) error {
 			continue
 		}
 		s.Told, told = true, true
-		if k.Told != nil {
-			k.Told.StepDue(c.Ask.Vessel, c.Name, *s, now)
+		if k.Notifier != nil {
+			k.Notifier.StepDue(c.Ask.Vessel, c.Name, *s, now)
 		}
 	}
 	if !told {

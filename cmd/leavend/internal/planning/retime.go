@@ -49,8 +49,8 @@ func (k *Keeper) retime(ctx context.Context, now time.Time, always bool) error {
 // troubled notes what is wrong with the plan, and tells it unless something
 // was told before.
 func (k *Keeper) troubled(c *chosenPlan, was, why text.Message, now time.Time) {
-	if c.Trouble = why; was.IsZero() && k.Told != nil {
-		k.Told.PlanFails(c.Ask.Vessel, c.Name, why, now)
+	if c.Trouble = why; was.IsZero() && k.Notifier != nil {
+		k.Notifier.PlanFails(c.Ask.Vessel, c.Name, why, now)
 	}
 }
 

@@ -35,8 +35,8 @@ func (p Planner) standing(a *asked) *plan.Standing {
 	case watched && w.Expecting:
 		f := w.Forecast
 		s.Ready = timetopeak.Span{Low: f.Low.Sub(s.FedAt), Likely: f.PeakAt.Sub(s.FedAt), High: f.High.Sub(s.FedAt)}.Quantile
-	case r.Topped:
-		s.Ready = at(r.ToppedAt.Sub(s.FedAt))
+	case r.Peaked:
+		s.Ready = at(r.PeakedAt.Sub(s.FedAt))
 	default:
 		s.Ready = a.ripen(plan.Feeding{At: s.FedAt, Ratio: s.Ratio, C: s.Warmth.C})
 	}

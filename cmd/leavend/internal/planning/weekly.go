@@ -71,8 +71,8 @@ func (k *Keeper) repeat(ctx context.Context, now time.Time) error {
 		} else if sheet.NoPlan != nil {
 			why = sheet.NoPlan.Say
 		}
-		if k.Told != nil {
-			k.Told.PlanFails(ask.Vessel, sheet.Name, why, now)
+		if k.Notifier != nil {
+			k.Notifier.PlanFails(ask.Vessel, sheet.Name, why, now)
 		}
 		return nil
 	}
