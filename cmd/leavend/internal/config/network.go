@@ -66,8 +66,11 @@ const (
 	StartsToFall NoticeKind = "falling"        // after the peak, and not acknowledged
 	TargetSoon   NoticeKind = "target-soon"    // when the dough will be at its target
 	Target       NoticeKind = "target"         // the dough is at its target
+	NearRim      NoticeKind = "near-rim"       // what rises comes near the rim of its vessel
 	FeedDue      NoticeKind = "feed-due"       // the starter wants feeding
 	CleanJarDue  NoticeKind = "clean-jar-due"  // the jar wants washing
+	DiscardOld   NoticeKind = "discard-old"    // the discard jar holds old discard
+	FridgeCheck  NoticeKind = "fridge-check"   // a jar is not where the journal has it
 	SwitchWorn   NoticeKind = "switch-worn"    // the mat's switch wants replacing
 	PlanStep     NoticeKind = "plan"           // a step of the chosen plan is due
 	MatFault     NoticeKind = "mat-fault"      // the mat is off because something is wrong
@@ -78,7 +81,7 @@ const (
 
 // NoticeKinds returns all kinds, in the order of the reference.
 func NoticeKinds() []NoticeKind {
-	return []NoticeKind{HeadsUp, OnTop, StartsToFall, TargetSoon, Target, FeedDue, CleanJarDue, SwitchWorn, PlanStep, MatFault, SensorFault, BackToNormal, StoreTrouble}
+	return []NoticeKind{HeadsUp, OnTop, StartsToFall, TargetSoon, Target, NearRim, FeedDue, CleanJarDue, DiscardOld, FridgeCheck, SwitchWorn, PlanStep, MatFault, SensorFault, BackToNormal, StoreTrouble}
 }
 
 // Recipient is somebody who is told, and how.

@@ -40,6 +40,7 @@ type Status struct {
 	Feed        *FeedStatus
 	Forecast    *Forecast
 	Call        *Call      // the peak, or a dough's target, that came
+	Rim         *Rim       // how near the rim it comes; nil where it is far
 	FellAt      *time.Time // the jar has lost half of its rise since then
 	BestUntil   *time.Time // of what is ready, or of dough that goes over: about how long it is at its best
 	FridgeSince *time.Time
@@ -140,6 +141,7 @@ func (v *Vessel) Status(now time.Time) Status {
 	if v.of != nil {
 		v.of.addSurroundings(&s, v)
 	}
+	s.Rim = v.rim(s)
 	return s
 }
 

@@ -24,6 +24,9 @@ func TestBakeIsSixMessages(t *testing.T) {
 			}
 			synctest.Wait()
 		}
+		feed := time.Now().Add(12 * time.Hour)
+		k.hear(Event{Kind: StepAhead, Vessel: "bramble", Name: "Bramble", At: time.Now(), For: feed, Until: feed.Add(time.Hour), Part: "feed", Text: "Feed 1:2:2."})
+		pass(12*time.Hour - 10*time.Minute)
 		step("feed", "Feed 1:2:2.")
 		pass(10 * time.Minute)
 		done("feed")

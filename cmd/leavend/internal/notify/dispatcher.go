@@ -21,10 +21,11 @@ type Dispatcher struct {
 	Devices  *Devices // the browsers that want to be sent messages; nil without browser push
 
 	m      *monitor.Monitor
-	awaits func(slug string) (planning.Step, bool)
+	with   DispatcherOpts
 	people []Recipient
 	opts   Opts
-	away   map[string]*lifted // by vessel
+	away   map[string]*lifted              // by vessel
+	where  map[string]*monitor.Whereabouts // by vessel
 }
 
 // lifted follows how often a vessel was not where it should be.
@@ -35,6 +36,7 @@ type lifted struct {
 // DispatcherOpts are what a Dispatcher needs beside the monitor.
 type DispatcherOpts struct {
 	Awaits func(slug string) (planning.Step, bool)   // whether a bake waits for a vessel, and the step that follows
+	Chills func(slug string) bool                    // whether a plan counts on a jar in the fridge
 	Sender func(address, key string) (Sender, error) // in place of the network; nil but in tests
 }
 
@@ -60,7 +62,7 @@ func OpenDispatcher(ctx context.Context, m *monitor.Monitor, with DispatcherOpts
 		}
 		return Open(address, key)
 	}
-	t := &Dispatcher{m: m, awaits: with.Awaits, away: map[string]*lifted{}, Devices: devices, people: people, opts: o}
+	t := &Dispatcher{m: m, with: with, away: map[string]*lifted{}, where: map[string]*monitor.Whereabouts{}, Devices: devices, people: people, opts: o}
 	o.Read = t.eventFromLog
 	var err error
 	t.Notifier, err = New(ctx, m.Events, m.Store, people, o)
@@ -72,7 +74,7 @@ func (t *Dispatcher) eventOf(kind event.Kind, slug string) (Event, bool) {
 	h := Event{Vessel: slug, Name: t.name(slug)}
 	if v := t.m.Vessel(slug); v != nil {
 		h.Bowl = v.Conf.Kind == config.Bowl
-		_, h.Bake = t.awaits(slug)
+		_, h.Bake = t.with.Awaits(slug)
 	}
 	var ok bool
 	h.Kind, ok = map[event.Kind]EventKind{
@@ -109,7 +111,7 @@ func (t *Dispatcher) eventFromLog(e event.Event) (Event, bool) {
 	if e.Kind == event.Fed {
 		h.For = time.Time{}
 	}
-	if step, ok := t.awaits(e.Subject); ok && (h.Kind == Peaked || h.Kind == Risen) {
+	if step, ok := t.with.Awaits(e.Subject); ok && (h.Kind == Peaked || h.Kind == Risen) {
 		h.Step, h.Text, h.Until = step.Name, step.Say.In(t.m.Conf.Reader()), step.Latest
 	}
 	if e.Kind == event.AlarmRaised || e.Kind == event.AlarmCleared {
@@ -176,8 +178,10 @@ func (t *Dispatcher) observe(s monitor.Sample) {
 	if a.run == liftedFor {
 		t.BakerPresent(s.Vessel)
 	}
-	_, bakes := t.awaits(s.Vessel)
-	outlook, ok := OutlookOf(t.m.Vessel(s.Vessel).Status(t.m.Clock.Now()), bakes)
+	_, bakes := t.with.Awaits(s.Vessel)
+	status := t.m.Vessel(s.Vessel).Status(t.m.Clock.Now())
+	t.warn(status, s.Observed)
+	outlook, ok := OutlookOf(status, bakes)
 	if !ok {
 		return
 	}
@@ -220,8 +224,7 @@ func (t *Dispatcher) Remind(ctx context.Context, now time.Time, v *monitor.Vesse
 		return err
 	}
 	for _, due := range d.Reminders {
-		if h, ok := DueOf(due, d, v.Conf); ok {
-			h.At = now
+		if h, ok := DueOf(due, d, v.Conf, now); ok {
 			t.Notify(h)
 		}
 	}
@@ -237,7 +240,18 @@ func (t *Dispatcher) SwitchWorn(switches, life, times int) {
 
 // StepDue tells that a step of the chosen plan is due.
 func (t *Dispatcher) StepDue(vessel, jar string, s planning.Step, now time.Time) {
-	t.Notify(Event{Kind: StepDue, Vessel: vessel, Name: jar, At: now, For: s.At, Until: s.Latest, Part: s.Name, Text: s.Say.In(t.m.Conf.Reader())})
+	t.Notify(t.stepOf(vessel, jar, s, now))
+}
+
+func (t *Dispatcher) stepOf(vessel, jar string, s planning.Step, now time.Time) Event {
+	return Event{Kind: StepDue, Vessel: vessel, Name: jar, At: now, For: s.At, Until: s.Latest, Part: s.Name, Text: s.Say.In(t.m.Conf.Reader())}
+}
+
+// StepAhead tells of a step of the chosen plan the evening before.
+func (t *Dispatcher) StepAhead(vessel, jar string, s planning.Step, now time.Time) {
+	h := t.stepOf(vessel, jar, s, now)
+	h.Kind = StepAhead
+	t.Notify(h)
 }
 
 // StepOver tells that a step is done or no longer planned.

@@ -15,8 +15,11 @@ const (
 	Falling     Kind = "falling"        // it falls, and the message at the peak was not acknowledged
 	TargetSoon  Kind = "target-soon"    // when the dough will be at its target
 	AtTarget    Kind = "target"         // the dough is at its target
+	NearRim     Kind = "near-rim"       // what rises comes near the rim of its vessel
 	FeedDue     Kind = "feed-due"       // the starter wants feeding
 	CleanJar    Kind = "clean-jar-due"  // the jar wants washing
+	DiscardOld  Kind = "discard-old"    // the discard jar holds old discard
+	FridgeCheck Kind = "fridge-check"   // a jar is not where the journal has it
 	Worn        Kind = "switch-worn"    // the mat's switch wants replacing
 	PlanStep    Kind = "plan"           // a step of the chosen plan is due, or the plan is in trouble
 	MatFault    Kind = "mat-fault"      // the mat is off, or cannot be trusted
@@ -28,7 +31,7 @@ const (
 
 // Kinds returns every kind that can be sent.
 func Kinds() []Kind {
-	return []Kind{HeadsUp, OnTop, Falling, TargetSoon, AtTarget, FeedDue, CleanJar, Worn, PlanStep, MatFault, SensorFault, Normal, Storage}
+	return []Kind{HeadsUp, OnTop, Falling, TargetSoon, AtTarget, NearRim, FeedDue, CleanJar, DiscardOld, FridgeCheck, Worn, PlanStep, MatFault, SensorFault, Normal, Storage}
 }
 
 // needsAck reports whether a message of the kind is repeated until it is
@@ -44,7 +47,9 @@ func (k Kind) life() time.Duration {
 	switch k {
 	case MatFault:
 		return 7 * 24 * time.Hour
-	case FeedDue, CleanJar:
+	case NearRim:
+		return 2 * time.Hour
+	case FeedDue, CleanJar, DiscardOld:
 		return 48 * time.Hour
 	case Worn:
 		return 7 * 24 * time.Hour
@@ -66,6 +71,10 @@ const (
 	AlarmCleared                  // a fault is over
 	FeedOverdue                   // the last feed is too long ago
 	JarDirty                      // the jar had too many feeds
+	DiscardAged                   // the oldest discard in the discard jar is from For
+	RimNear                       // what rises comes near the rim: LeftMM are left, and Until it would go Over; For is its feed
+	FridgeAsked                   // a jar is not where it is meant to be since Until: in the fridge if Chilled; For is since when it is meant to be there
+	StepAhead                     // a step of the chosen plan that is due tomorrow: as StepDue
 	StepDue                       // a step of the chosen plan is due: Part is its name, For its hour, Until its latest, Text what to do
 	StepOver                      // it is done or no longer planned; without Part all are
 	PlanFails                     // the plan cannot be met any more; Text says what can
@@ -96,11 +105,14 @@ type Event struct {
 	Count int // of JarDirty: feeds since the last clean jar; of SwitchWorn: how often it switched on
 	Life  int // of SwitchWorn: how often one like it commonly does
 
+	LeftMM float64 // of RimNear: from the surface to the rim
+	TempC  float64 // of FridgeAsked: what the jar's probe shows
+
 	Until time.Time // of StepDue: when it is too late to begin
 	Step  string    // of Peaked and Risen: the step of the plan that follows; Text says it, Until is its latest
 
 	Chilled bool // of FeedOverdue: the jar is in the fridge
-	Late    bool // of FeedOverdue: longer than it is sure to survive there
+	Late    bool // of FeedOverdue: longer than it is sure to survive there; of RimNear: it is expected to rise over it
 }
 
 // key is the same for the same event told twice. A peak goes by its own
@@ -145,17 +157,21 @@ type Notice struct {
 	RiseRatio  float64   `json:"rise_ratio,omitempty"`
 	RiseMM     float64   `json:"rise_mm,omitempty"`
 
-	Fault   Kind      `json:"fault,omitempty"` // of Normal: what is over
-	Text    string    `json:"text,omitempty"`  // the fault in a sentence
-	Until   time.Time `json:"until,omitzero"`  // of a fault that came and went: so far
-	Times   int       `json:"times,omitempty"` // how often it came
-	Stays   bool      `json:"stays,omitempty"` // it still comes and goes
-	Count   int       `json:"count,omitempty"` // feeds in this jar; of Worn: how often it switched on
-	Life    int       `json:"life,omitempty"`  // of Worn: how often one like it commonly does
-	ReadyBy bool      `json:"wish,omitempty"`  // of PlanStep: no plan is meant, but the hour At that was wished
-	Step    string    `json:"step,omitempty"`  // of PlanStep: its name; "" where the whole plan is meant
-	Cold    bool      `json:"cold,omitempty"`  // of FeedDue: it is in the fridge
-	Late    bool      `json:"late,omitempty"`  // of FeedDue: too long there
+	Fault   Kind      `json:"fault,omitempty"`   // of Normal: what is over
+	Text    string    `json:"text,omitempty"`    // the fault in a sentence
+	Until   time.Time `json:"until,omitzero"`    // of a fault that came and went: so far
+	Times   int       `json:"times,omitempty"`   // how often it came
+	Stays   bool      `json:"stays,omitempty"`   // it still comes and goes
+	Count   int       `json:"count,omitempty"`   // feeds in this jar; of Worn: how often it switched on
+	Life    int       `json:"life,omitempty"`    // of Worn: how often one like it commonly does
+	ReadyBy bool      `json:"wish,omitempty"`    // of PlanStep: no plan is meant, but the hour At that was wished
+	Step    string    `json:"step,omitempty"`    // of PlanStep: its name; "" where the whole plan is meant
+	Ahead   bool      `json:"ahead,omitempty"`   // of PlanStep: it is told the evening before
+	Cold    bool      `json:"cold,omitempty"`    // of FeedDue: it is in the fridge; of FridgeCheck: the journal has it there
+	Late    bool      `json:"late,omitempty"`    // of FeedDue: too long there; of NearRim: it is expected to rise over it
+	LeftMM  float64   `json:"left_mm,omitempty"` // of NearRim: from the surface to the rim
+	TempC   float64   `json:"temp_c,omitempty"`  // of FridgeCheck: what its probe shows
+	Also    []Notice  `json:"also,omitempty"`    // of OnTop and FeedDue: what else the jar wants, and can wait
 
 	Repeat int    `json:"repeat,omitempty"` // the so many-th time it is said again
 	AckKey string `json:"ask,omitempty"`    // what an acknowledgement ends

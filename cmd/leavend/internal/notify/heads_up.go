@@ -54,6 +54,9 @@ func (r *rules) soon(now time.Time, p Recipient, v *vesselState, o Outlook) {
 	}
 	zone := r.zone
 	bedtime := !p.quiet(now, zone) && p.quiet(now.Add(bedtimeLead), zone)
+	if o.Bake && p.wants(PlanStep) && !bedtime {
+		return // the plan told its hours, as of a peak
+	}
 	if o.At.Sub(now) > soonBefore && !(bedtime && o.At.Sub(now) > bedtimeLead) {
 		return
 	}

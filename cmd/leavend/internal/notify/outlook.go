@@ -1,6 +1,8 @@
 package notify
 
 import (
+	"time"
+
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/feedmath"
 	"leavend/cmd/leavend/internal/monitor"
@@ -18,8 +20,8 @@ func OutlookOf(s monitor.Status, bake bool) (Outlook, bool) {
 
 // DueOf is a reminder of the journal's as an event; false of one that is for the
 // page alone.
-func DueOf(r feedmath.Reminder, d monitor.Due, v config.Vessel) (Event, bool) {
-	h := Event{Vessel: v.Slug, Name: v.Name, Chilled: d.InFridge}
+func DueOf(r feedmath.Reminder, d monitor.Due, v config.Vessel, now time.Time) (Event, bool) {
+	h := Event{At: now, Vessel: v.Slug, Name: v.Name, Chilled: d.InFridge}
 	switch r.Kind {
 	case feedmath.FeedDue, feedmath.FridgeDue:
 		h.Kind, h.For = FeedOverdue, d.LastFed
@@ -28,6 +30,8 @@ func DueOf(r feedmath.Reminder, d monitor.Due, v config.Vessel) (Event, bool) {
 		h.Kind, h.For, h.Late = FeedOverdue, d.LastFed, true
 	case feedmath.CleanDue:
 		h.Kind, h.For, h.Count = JarDirty, d.Cleaned, r.Feeds
+	case feedmath.DiscardOld:
+		h.Kind, h.For = DiscardAged, now.Add(-r.Since).Truncate(time.Second)
 	default:
 		return Event{}, false
 	}

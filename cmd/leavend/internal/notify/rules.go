@@ -25,13 +25,20 @@ type rules struct {
 
 // apply decides what follows from an event. The caller saves.
 func (r *rules) apply(h Event) {
-	if h.Kind != BakerPresent && h.Kind != StepOver && r.alreadyHandled(h) {
+	switch {
+	case h.Kind == JarDirty:
+		r.canWait(Notice{Kind: CleanJar, Vessel: h.Vessel, Name: h.Name, At: h.At, Count: h.Count}, h.For)
+		return
+	case h.Kind == DiscardAged:
+		r.canWait(Notice{Kind: DiscardOld, Vessel: h.Vessel, Name: h.Name, At: h.For}, h.For)
+		return
+	case h.Kind != BakerPresent && h.Kind != StepOver && r.alreadyHandled(h):
 		return
 	}
 	switch h.Kind {
 	case Fed:
 		r.acknowledge(h.Vessel)
-		delete(r.state.Vessels, h.Vessel)
+		*r.vessel(h.Vessel) = r.vessel(h.Vessel).forget()
 		r.changed = true
 	case BakerPresent:
 		r.acknowledge(h.Vessel)
@@ -50,13 +57,19 @@ func (r *rules) apply(h Event) {
 	case FeedOverdue:
 		if v := r.vessel(h.Vessel); !v.FeedDue.Equal(h.For) || h.Late && !v.FeedLate {
 			v.FeedDue, v.FeedLate = h.For, h.Late
-			r.post(nil, Notice{Kind: FeedDue, Vessel: h.Vessel, Name: h.Name, At: h.For, Cold: h.Chilled, Late: h.Late})
+			r.post(nil, r.withWaiting(Notice{Kind: FeedDue, Vessel: h.Vessel, Name: h.Name, At: h.For, Cold: h.Chilled, Late: h.Late}))
 		}
-	case JarDirty:
-		if v := r.vessel(h.Vessel); !v.CleanJar.Equal(h.For) {
-			v.CleanJar = h.For
-			r.post(nil, Notice{Kind: CleanJar, Vessel: h.Vessel, Name: h.Name, At: h.At, Count: h.Count})
+	case RimNear:
+		r.post(nil, Notice{Kind: NearRim, Vessel: h.Vessel, Name: h.Name, Bowl: h.Bowl, At: h.Until, LeftMM: h.LeftMM, Late: h.Late})
+	case FridgeAsked:
+		if v := r.vessel(h.Vessel); !v.Fridge.Equal(h.For) {
+			v.Fridge = h.For
+			r.post(nil, Notice{Kind: FridgeCheck, Vessel: h.Vessel, Name: h.Name, At: h.Until, Cold: h.Chilled, TempC: finiteOrZero(h.TempC)})
 		}
+	case StepAhead:
+		note := r.planned(h)
+		note.Ahead = true
+		r.post(nil, note)
 	case SwitchWorn:
 		r.post(nil, Notice{Kind: Worn, Vessel: h.Vessel, Name: h.Name, At: h.At, Count: h.Count, Life: h.Life})
 	case StepDue:
@@ -92,6 +105,9 @@ func (r *rules) atPeak(h Event, kind Kind) {
 	if h.Step != "" {
 		note.Step, note.Text = h.Step, h.Text
 		r.post(func(p Recipient) bool { return !p.wants(kind) }, r.planned(Event{Vessel: h.Vessel, Name: h.Name, For: h.For, Until: h.Until, Part: h.Step, Text: h.Text}))
+	}
+	if kind == OnTop {
+		note = r.withWaiting(note)
 	}
 	r.postForAck(note)
 }

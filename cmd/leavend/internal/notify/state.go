@@ -22,7 +22,7 @@ type planStep struct {
 	At     time.Time `json:"at"`
 }
 
-// vesselState is what was sent about the running feed.
+// vesselState is what was sent about a vessel: of its running feed, and of its jar.
 type vesselState struct {
 	Called    bool                 `json:"topped,omitempty"` // its peak or target was sent
 	BakerSeen bool                 `json:"came,omitempty"`   // the baker has been there since
@@ -31,7 +31,18 @@ type vesselState struct {
 	Soon      map[string]bool      `json:"soon"`             // by recipient: told of the target
 	FeedDue   time.Time            `json:"feed_due,omitzero"`
 	FeedLate  bool                 `json:"feed_late,omitempty"` // the second message was sent
-	CleanJar  time.Time            `json:"clean_jar,omitzero"`
+
+	CleanJar time.Time `json:"clean_jar,omitzero"`
+	Discard  time.Time `json:"discard,omitzero"` // the oldest discard that was told of
+	Fridge   time.Time `json:"fridge,omitzero"`  // the stay, or the feed, that was asked about
+	Told     time.Time `json:"told,omitzero"`    // the last message about the jar
+	Waits    []waiting `json:"waits,omitempty"`  // to be told with the next
+}
+
+// waiting is a notice that can wait, and what it goes by.
+type waiting struct {
+	Note  Notice    `json:"note"`
+	About time.Time `json:"about"`
 }
 
 // incident is an alarm from its begin until it has been over for a while.

@@ -34,6 +34,10 @@ const longAgo = time.Hour
 func (w Renderer) Render(n Notice, now time.Time) Message {
 	w.Now = now
 	title, body := n.message(now)
+	for _, also := range n.Also {
+		_, more := also.message(now)
+		body = text.Sentences(body, more)
+	}
 	l := Message{Kind: n.Kind, Vessel: n.Vessel, At: n.At, Urgent: n.Kind.urgent(), Title: title.In(w.Reader), Text: body.In(w.Reader)}
 	if n.Repeat > 0 {
 		l.Title = text.Say("message.again", text.Name("title", l.Title)).In(w.Reader)
@@ -45,7 +49,7 @@ func (w Renderer) Render(n Notice, now time.Time) Message {
 func (n Notice) texts(title, body string, more ...text.Arg) (text.Message, text.Message) {
 	args := append([]text.Arg{
 		text.Name("name", n.Name), text.Time("at", n.At), text.Time("until", n.Until), text.Name("text", oneLine(n.Text)),
-		text.Sub("rise", n.rise()), text.Sub("range", n.interval()), text.Count("n", n.Count), text.Count("life", n.Life),
+		text.Length("left", n.LeftMM), text.Temp("temp", n.TempC), text.Sub("rise", n.rise()), text.Sub("range", n.interval()), text.Count("n", n.Count), text.Count("life", n.Life),
 	}, more...)
 	return text.Say("message."+title, args...), text.Say("message."+body, args...)
 }
@@ -92,8 +96,20 @@ func (n Notice) message(now time.Time) (title, body text.Message) {
 			return n.texts("feed_due.cold_title", "feed_due.cold")
 		}
 		return n.texts("feed_due.title", "feed_due.text")
+	case NearRim:
+		if n.Late {
+			return n.texts("rim.title", "rim.over")
+		}
+		return n.texts("rim.title", "rim.text")
 	case CleanJar:
 		return n.texts("clean_jar.title", "clean_jar.text")
+	case DiscardOld:
+		return n.texts("discard_old.title", "discard_old.text")
+	case FridgeCheck:
+		if n.Cold {
+			return n.texts("fridge_check.title", "fridge_check.outside")
+		}
+		return n.texts("fridge_check.title", "fridge_check.inside")
 	case Worn:
 		return n.texts("worn.title", "worn.text")
 	case PlanStep:
@@ -117,6 +133,8 @@ func (n Notice) planStep() (title, body text.Message) {
 		return n.texts("not_ready.title", "not_ready.text")
 	case n.Step == "":
 		return n.texts("plan_fails.title", "plan_fails.text")
+	case n.Ahead:
+		return n.texts("step.ahead_title", "step.ahead", text.Sub("step", text.Stage(n.Step)))
 	case n.Until.After(n.At.Add(10 * time.Minute)):
 		return n.texts("step.title", "step.waits", text.Sub("step", text.Stage(n.Step)))
 	}

@@ -32,7 +32,8 @@ type chosenPlan struct {
 	Moved    time.Time    `json:"moved,omitzero"`
 	Sequence int          `json:"sequence"`
 	Trouble  text.Message `json:"trouble,omitzero"`
-	Wish     time.Time    `json:"wish,omitzero"` // the mat is steered to this hour of the top, for this plan
+	Ahead    string       `json:"ahead,omitempty"` // the step that was told the evening before
+	Wish     time.Time    `json:"wish,omitzero"`   // the mat is steered to this hour of the top, for this plan
 }
 
 // runningWait is what goes on by itself now.

@@ -47,7 +47,8 @@ type Mat interface {
 // Notifier is what the baker hears of a plan.
 type Notifier interface {
 	StepDue(vessel, jar string, s Step, now time.Time)
-	StepOver(step string, now time.Time) // no step is all of them
+	StepAhead(vessel, jar string, s Step, now time.Time) // the evening before
+	StepOver(step string, now time.Time)                 // no step is all of them
 	PlanFails(vessel, jar string, why text.Message, now time.Time)
 }
 
@@ -335,6 +336,9 @@ func (k *Keeper) tick(ctx context.Context, now time.Time) error {
 	}
 	k.warm(k.chosen, now)
 	if err := k.aim(ctx, k.chosen); err != nil {
+		return err
+	}
+	if err := k.tellAhead(ctx, now); err != nil {
 		return err
 	}
 	return k.remind(ctx, now)

@@ -4,18 +4,21 @@ import (
 	"context"
 	"slices"
 	"time"
+
+	"leavend/peak/plan"
 )
 
 // awaited is the vessel whose peak or target a bake waits for, and the step that follows.
 type awaited struct {
-	vessel string
-	next   Step
+	vessel  string
+	next    Step
+	chilled string // the jar that is to be in the fridge now
 }
 
 // noteAwaited notes what a bake waits for, for who asks without waiting for the keeper.
 // The caller holds mu.
 func (k *Keeper) noteAwaited() {
-	out := &awaited{}
+	out := &awaited{chilled: k.chosen.inFridge()}
 	if c := k.chosen; c != nil && c.Running != nil && !c.Running.Held {
 		if v := k.watched(c); v != nil {
 			out.vessel = v.Conf.Slug
@@ -25,6 +28,24 @@ func (k *Keeper) noteAwaited() {
 		}
 	}
 	k.awaited.Store(out)
+}
+
+// inFridge is the jar that the plan counts on in the fridge; "" where it counts on none.
+func (c *chosenPlan) inFridge() string {
+	switch {
+	case c == nil:
+	case c.Running != nil && c.Running.Held:
+		return c.Ask.ripensIn()
+	case c.Ask.Fridge && c.next() >= 0 && c.Shown.Steps[c.next()].Name == plan.OutOfFridge:
+		return c.Ask.Vessel
+	}
+	return ""
+}
+
+// Chills reports whether the plan counts on a jar in the fridge.
+func (k *Keeper) Chills(slug string) bool {
+	got, _ := k.awaited.Load().(*awaited)
+	return got != nil && slug != "" && got.chilled == slug
 }
 
 // next is the next thing to do; -1 where nothing is left.

@@ -40,8 +40,8 @@ type Recipient struct {
 func Topics() []Topic {
 	return []Topic{
 		{"peak", []string{"heads-up", "top", "falling"}},
-		{"dough", []string{"target-soon", "target"}},
-		{"feeding", []string{"feed-due", "clean-jar-due"}},
+		{"dough", []string{"target-soon", "target", "near-rim"}},
+		{"feeding", []string{"feed-due", "clean-jar-due", "discard-old", "fridge-check"}},
 		{"plan", []string{"plan"}},
 		{"faults", []string{"mat-fault", "sensor-fault", "store-trouble", "switch-worn", "back-to-normal"}},
 	}
