@@ -43,9 +43,7 @@ func (s *measures) count(it monitor.Item) {
 			s.Forecast(e.Subject, off)
 		}
 	case event.AlarmRaised:
-		s.Fault(string(e.Alarm.Reason), true)
-	case event.AlarmCleared:
-		s.Fault(string(e.Alarm.Reason), false)
+		s.Fault(string(e.Alarm.Reason))
 	}
 }
 
@@ -54,18 +52,12 @@ func (s *measures) opts() metrics.Opts {
 	o := metrics.Opts{
 		Version: version.Version, Revision: version.Revision(), EventKinds: texts(event.Kinds()),
 		ErrorReasons: []string{"failed", "timeout", "hung"},
-		FaultKinds:   texts(event.Reasons()),
-		Refresh:      s.refresh,
-	}
-	o.Stages = texts(monitor.Stages())
-	for _, k := range control.FaultKinds() {
-		o.FaultKinds = append(o.FaultKinds, string(k))
+		FaultKinds:   append(texts(event.Reasons()), texts(control.FaultKinds())...),
+		Stages:       texts(monitor.Stages()),
+		Collect:      s.collect,
 	}
 	for _, v := range s.m.Conf.Vessels {
-		o.Vessels = append(o.Vessels, metrics.Info{ID: v.Slug, Name: v.Name, Kind: string(v.Kind)})
-	}
-	if s.heat.Mat != nil {
-		o.Mats = []metrics.Info{{ID: event.SubjectMat, Name: "mat", Kind: string(s.m.Conf.Mat.Output)}}
+		o.Vessels = append(o.Vessels, v.Slug)
 	}
 	for _, w := range s.sensing.channels {
 		o.Sensors = append(o.Sensors, metrics.Sensor{
@@ -84,38 +76,60 @@ func texts[T ~string](words []T) []string {
 	return out
 }
 
-// refresh puts in what is so now.
-func (s *measures) refresh(m *metrics.Metrics) {
+// collect puts in what is so now.
+func (s *measures) collect(p metrics.Page) {
 	for _, w := range s.sensing.channels {
 		if h, ok := s.m.Health.Of(w.Key()); ok && h.Has {
-			m.Reading(metrics.Reading{Sensor: w.Sensor.Name, Quantity: w.Quantity.String(), Value: h.Last.Value, At: h.Last.At, Failed: h.Failing > 0})
+			p.Sensor(w.Sensor.Name, w.Quantity.String(), h.Last.Value, h.Last.At, h.Failing > 0)
 		}
 	}
 	for _, v := range s.m.Vessels {
-		m.Vessel(metrics.VesselOf(v.Status(s.m.Clock.Now())))
+		p.Vessel(v.Status(s.m.Clock.Now()))
 	}
 	if s.heat.Mat != nil {
-		m.Mat(metrics.MatOf(s.heat.Mat.State(), s.m.Conf, s.heat.Meter.Joules()))
+		p.Mat(s.heat.Mat.State(), s.m.Conf.Mat, s.heat.Switched.Since(), s.heat.Meter.Joules())
 	}
-	if s.client != nil {
-		c := s.client.Stats()
-		m.Publish(metrics.Publish{
-			Connected: c.Connected, EventsWaiting: c.EventsWaiting, Connections: c.Connections,
-			EventsSent: c.EventsSent, EventsLost: c.EventsLost, StatesSent: c.StatesSent,
-			Commands: c.PlugCommands, Refused: c.PlugRefused, Wishes: c.Commands, WishesRefused: c.CommandsRefused, InboundLost: c.InboundLost,
-		})
+	standing := map[string]bool{}
+	for _, a := range s.m.Alarms.Active() {
+		standing[string(a.Key.Reason)] = true
 	}
+	p.Faults(standing)
+	s.collectMQTT(p)
 	kept := s.m.Store.Stats()
-	m.Store(metrics.Store{Waiting: kept.Buffered, Errors: uint64(kept.Failed), CommittedAt: kept.Commit, Bytes: fileSize(s.m.Store.Path()), FreeBytes: freeBytes(s.m.Store.Path())})
-	messageMetrics(m, s.messages.Channels())
+	p.Put("leavend_store_bytes", float64(fileSize(s.m.Store.Path())))
+	p.Put("leavend_store_free_bytes", float64(freeBytes(s.m.Store.Path())))
+	p.Put("leavend_store_rows_waiting", float64(kept.Buffered))
+	p.Put("leavend_store_errors_total", float64(kept.Failed))
+	p.At("leavend_store_commit_timestamp_seconds", kept.Commit)
+	for _, c := range s.messages.Channels() {
+		p.Put("leavend_notifications_waiting", float64(c.Waiting), c.Name)
+		p.Put("leavend_notifications_sent_total", float64(c.Sent), c.Name)
+		p.Put("leavend_notifications_failed_total", float64(c.Failed), c.Name)
+	}
 	for name, n := range s.m.Hub.Dropped() {
-		m.Dropped(name, n)
+		p.Put("leavend_hub_dropped_total", float64(n), name)
 	}
 }
 
-// messageMetrics puts into the metrics how each recipient stands.
-func messageMetrics(m *metrics.Metrics, channels []notify.Channel) {
-	for _, s := range channels {
-		m.Notify(s.Name, metrics.Notify{Waiting: s.Waiting, Sent: s.Sent, Failed: s.Failed})
+// collectMQTT puts in how the MQTT client stands.
+func (s *measures) collectMQTT(p metrics.Page) {
+	if s.client == nil {
+		return
+	}
+	c := s.client.Stats()
+	p.Bool("leavend_mqtt_connected", c.Connected)
+	p.Put("leavend_mqtt_events_waiting", float64(c.EventsWaiting))
+	for name, n := range map[string]uint64{
+		"leavend_mqtt_connections_total":      c.Connections,
+		"leavend_mqtt_events_sent_total":      c.EventsSent,
+		"leavend_mqtt_events_lost_total":      c.EventsLost,
+		"leavend_mqtt_states_sent_total":      c.StatesSent,
+		"leavend_mqtt_commands_total":         c.PlugCommands,
+		"leavend_mqtt_commands_refused_total": c.PlugRefused,
+		"leavend_mqtt_wishes_total":           c.Commands,
+		"leavend_mqtt_wishes_refused_total":   c.CommandsRefused,
+		"leavend_mqtt_inbound_lost_total":     c.InboundLost,
+	} {
+		p.Put(name, float64(n))
 	}
 }

@@ -74,7 +74,7 @@ func (s *sensing) deliver(w hardware.Channel, last *time.Time, r sensor.Reading,
 		return // the same number still, not a new reading
 	}
 	if err == nil {
-		s.metrics.Reading(metrics.Reading{Sensor: name, Quantity: w.Quantity.String(), Value: r.Value, At: r.At})
+		s.metrics.Reading(name, w.Quantity.String())
 	}
 	*last = r.At
 	for _, v := range s.m.Vessels {

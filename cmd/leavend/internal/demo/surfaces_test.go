@@ -64,13 +64,13 @@ func TestSurfacesAgree(t *testing.T) {
 // agree compares what the surfaces say of a status.
 func agree(t *testing.T, s monitor.Status, pageWord, lineWord string) {
 	t.Helper()
-	page, out, numbers, line := web.VesselOf(s, text.Reader{}), mqtt.VesselOf(s), metrics.VesselOf(s), standing(s, text.Reader{})
+	page, out, numbers, line := web.VesselOf(s, text.Reader{}), mqtt.VesselOf(s), numbersOf(t, s), standing(s, text.Reader{})
 	outlook, expects := notify.OutlookOf(s, false)
-	if string(page.Stage) != pageWord || out.Stage != string(s.Stage) || numbers.Stage != string(s.Stage) || !strings.Contains(line, lineWord) {
-		t.Errorf("stage: page %q, MQTT %q, metrics %q, line %q", page.Stage, out.Stage, numbers.Stage, line)
+	if string(page.Stage) != pageWord || out.Stage != string(s.Stage) || numbers["leavend_stage "+string(s.Stage)] != 1 || !strings.Contains(line, lineWord) {
+		t.Errorf("stage: page %q, MQTT %q, metrics %v, line %q", page.Stage, out.Stage, numbers, line)
 	}
-	if out.Available != s.Available || numbers.Available != s.Available {
-		t.Errorf("available: MQTT %v, metrics %v, want %v", out.Available, numbers.Available, s.Available)
+	if out.Available != s.Available || (numbers["leavend_vessel_available"] == 1) != s.Available {
+		t.Errorf("available: MQTT %v, metrics %v, want %v", out.Available, numbers["leavend_vessel_available"], s.Available)
 	}
 	var peakAt, low, high time.Time // zero: nothing is said
 	if s.Forecast != nil {
@@ -79,8 +79,8 @@ func agree(t *testing.T, s monitor.Status, pageWord, lineWord string) {
 	if page.Forecast != nil && !(page.Forecast.TopAt.Equal(peakAt) && page.Forecast.LowAt.Equal(low) && page.Forecast.HighAt.Equal(high)) || (page.Forecast != nil) != (s.Forecast != nil) {
 		t.Errorf("forecast: page %+v", page.Forecast)
 	}
-	if !numbers.ForecastAt.Equal(peakAt) || !numbers.ForecastLow.Equal(low) || !numbers.ForecastHigh.Equal(high) || !out.PeakLow.Equal(low) || !out.PeakHigh.Equal(high) {
-		t.Errorf("forecast: metrics %v (%v to %v), MQTT (%v to %v)", numbers.ForecastAt, numbers.ForecastLow, numbers.ForecastHigh, out.PeakLow, out.PeakHigh)
+	if !numbers.at("peak_forecast").Equal(peakAt) || !numbers.at("peak_forecast_low").Equal(low) || !numbers.at("peak_forecast_high").Equal(high) || !out.PeakLow.Equal(low) || !out.PeakHigh.Equal(high) {
+		t.Errorf("forecast: metrics %v (%v to %v), MQTT (%v to %v)", numbers.at("peak_forecast"), numbers.at("peak_forecast_low"), numbers.at("peak_forecast_high"), out.PeakLow, out.PeakHigh)
 	}
 	if expects != (s.Forecast != nil) || expects && !outlook.At.Equal(peakAt) || strings.Contains(line, "about") != expects {
 		t.Errorf("forecast: messages %v %v, line %q", expects, outlook.At, line)
@@ -89,20 +89,58 @@ func agree(t *testing.T, s monitor.Status, pageWord, lineWord string) {
 	if s.Call != nil {
 		came = s.Call.At
 	}
-	if (page.Top != nil) != (s.Call != nil) || page.Top != nil && !page.Top.TopAt.Equal(came) || !numbers.PeakAt.Equal(came) || s.Forecast == nil && !out.PeakAt.Equal(came) || s.Forecast != nil && !out.PeakAt.Equal(peakAt) {
-		t.Errorf("peak: page %+v, metrics %v, MQTT %v", page.Top, numbers.PeakAt, out.PeakAt)
+	if (page.Top != nil) != (s.Call != nil) || page.Top != nil && !page.Top.TopAt.Equal(came) || !numbers.at("peak").Equal(came) || s.Forecast == nil && !out.PeakAt.Equal(came) || s.Forecast != nil && !out.PeakAt.Equal(peakAt) {
+		t.Errorf("peak: page %+v, metrics %v, MQTT %v", page.Top, numbers.at("peak"), out.PeakAt)
 	}
-	if known, fresh := s.Temp != nil, s.Temp != nil && s.Temp.Fresh; (page.Temp != nil) != known || (out.TemperatureC != nil) != fresh || (numbers.TemperatureC != nil) != fresh || strings.Contains(line, "°C") != fresh {
-		t.Errorf("temperature: page %+v, MQTT %v, metrics %v, line %q", page.Temp, out.TemperatureC, numbers.TemperatureC, line)
+	if known, fresh := s.Temp != nil, s.Temp != nil && s.Temp.Fresh; (page.Temp != nil) != known || (out.TemperatureC != nil) != fresh || numbers.has("leavend_vessel_temperature_celsius") != fresh || strings.Contains(line, "°C") != fresh {
+		t.Errorf("temperature: page %+v, MQTT %v, metrics %v, line %q", page.Temp, out.TemperatureC, numbers, line)
 	}
-	if known := s.Ratio != nil; (page.Ratio != nil) != known || (out.RiseRatio != nil) != known || (numbers.RiseRatio != nil) != known || strings.Contains(line, "x ") != known {
-		t.Errorf("ratio: page %+v, MQTT %v, metrics %v, line %q", page.Ratio, out.RiseRatio, numbers.RiseRatio, line)
+	if known := s.Ratio != nil; (page.Ratio != nil) != known || (out.RiseRatio != nil) != known || numbers.has("leavend_rise_ratio") != known || strings.Contains(line, "x ") != known {
+		t.Errorf("ratio: page %+v, MQTT %v, metrics %v, line %q", page.Ratio, out.RiseRatio, numbers, line)
 	}
 	var fed, due time.Time
 	if s.Feed != nil {
 		fed, due = s.Feed.At, *s.Feed.DueAt
 	}
-	if !out.FedAt.Equal(fed) || !numbers.FedAt.Equal(fed) || !numbers.FeedDueAt.Equal(due) || (page.Feed != nil) != (s.Feed != nil) {
-		t.Errorf("feed: MQTT %v, metrics %v due %v, page %+v", out.FedAt, numbers.FedAt, numbers.FeedDueAt, page.Feed)
+	if !out.FedAt.Equal(fed) || !numbers.at("last_fed").Equal(fed) || !numbers.at("feed_due").Equal(due) || (page.Feed != nil) != (s.Feed != nil) {
+		t.Errorf("feed: MQTT %v, metrics %v due %v, page %+v", out.FedAt, numbers.at("last_fed"), numbers.at("feed_due"), page.Feed)
 	}
+}
+
+// numbers are the metrics of one vessel by name; a stage has its own after the name.
+type numbers map[string]float64
+
+// numbersOf are the metrics of a status.
+func numbersOf(t *testing.T, s monitor.Status) numbers {
+	t.Helper()
+	var stages []string
+	for _, stage := range monitor.Stages() {
+		stages = append(stages, string(stage))
+	}
+	all, err := metrics.New(metrics.Opts{Stages: stages, Collect: func(p metrics.Page) { p.Vessel(s) }}).Gatherer().Gather()
+	if err != nil {
+		t.Fatal(err)
+	}
+	out := numbers{}
+	for _, family := range all {
+		for _, m := range family.GetMetric() {
+			name := family.GetName()
+			if name == "leavend_stage" {
+				name += " " + m.GetLabel()[0].GetValue()
+			}
+			out[name] = m.GetGauge().GetValue()
+		}
+	}
+	return out
+}
+
+func (n numbers) has(name string) bool { _, ok := n[name]; return ok }
+
+// at is an instant; zero where it is not shown.
+func (n numbers) at(name string) time.Time {
+	v, ok := n["leavend_"+name+"_timestamp_seconds"]
+	if !ok {
+		return time.Time{}
+	}
+	return time.UnixMilli(int64(v * 1000))
 }

@@ -10,13 +10,17 @@ import (
 func BenchmarkPage(b *testing.B) {
 	for _, jars := range []int{2, 50, 1000} {
 		b.Run(fmt.Sprint(jars), func(b *testing.B) {
-			m := New(opts())
-			for i := range jars {
-				id := fmt.Sprintf("jar-%04d", i)
-				m.Vessel(Vessel{ID: id, Available: true, Stage: "rising", HeightMM: new(82.4), RiseMM: new(37.4), RiseRatio: new(1.83), TemperatureC: new(25.0), FedAt: noon, ForecastAt: noon, ForecastLow: noon, ForecastHigh: noon})
-				m.Reading(Reading{Sensor: id + "-height", Quantity: "distance", Value: 117, At: noon})
-				m.Reading(Reading{Sensor: id + "-crumb", Quantity: "temperature", Value: 25, At: noon})
+			o := opts()
+			o.Collect = func(p Page) {
+				s := bramble()
+				for i := range jars {
+					s.ID = fmt.Sprintf("jar-%04d", i)
+					p.Vessel(s)
+					p.Sensor(s.ID+"-height", "distance", 117, noon, false)
+					p.Sensor(s.ID+"-crumb", "temperature", 25, noon, false)
+				}
 			}
+			m := New(o)
 			h, size := m.Handler(), 0
 			for b.Loop() {
 				w := httptest.NewRecorder()

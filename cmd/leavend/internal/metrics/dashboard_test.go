@@ -109,7 +109,7 @@ func TestDashboardNamesSeriesThatExist(t *testing.T) {
 		t.Errorf("found only %v", found)
 	}
 	for _, name := range found {
-		if !slices.Contains(Names(), name) {
+		if !slices.Contains(names(), name) {
 			t.Errorf("the dashboard names %s, which does not exist", name)
 		}
 	}

@@ -6,13 +6,14 @@ import (
 	"strings"
 
 	"leavend/cmd/leavend/internal/metrics"
+	"leavend/cmd/leavend/internal/monitor"
 )
 
-// Values go in as plain numbers in the kitchen's units and come out in base
-// units.
+// A status goes in with its units, and comes out in base units.
 func Example() {
-	m := metrics.New(metrics.Opts{Version: "1.0"})
-	m.Vessel(metrics.Vessel{ID: "bramble", Available: true, HeightMM: new(82.5)})
+	m := metrics.New(metrics.Opts{Version: "1.0", Collect: func(p metrics.Page) {
+		p.Vessel(monitor.Status{ID: "bramble", Available: true, Height: &monitor.Measure{Value: 82.5, Fresh: true}})
+	}})
 	w := httptest.NewRecorder()
 	m.Handler().ServeHTTP(w, httptest.NewRequest("GET", "/metrics", nil))
 	for line := range strings.Lines(w.Body.String()) {

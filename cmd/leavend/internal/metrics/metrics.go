@@ -1,18 +1,18 @@
 // Package metrics shows the daemon's numbers to a Prometheus server.
 //
-// It knows plain values only: the wiring puts in what the sensors, the
-// thermostat and the curve say, and the page shows the latest. A value that is
-// not known has no line on the page; it is never zero and never the last one.
+// It counts what happens, and each page is made of what is so when somebody
+// looks: the wiring puts in statuses and plain numbers. A value that is not
+// known has no line on the page; it is never zero and never the last one.
 // Instants are shown as Unix timestamps, so that a reader can work out an age
 // by its own clock. METRICS.md beside this file lists every series; a test
 // writes it from the same table that the page is made from.
 package metrics
 
 import (
+	"math"
 	"net/http"
 	"runtime"
 	"slices"
-	"sync"
 	"time"
 
 	"github.com/prometheus/client_golang/prometheus"
@@ -29,20 +29,10 @@ type Opts struct {
 	EventKinds   []string // every kind of event
 	FaultKinds   []string // every kind of fault
 	ErrorReasons []string // every way in which a sensor can fail
-	Vessels      []Info
-	Mats         []Info
+	Vessels      []string // their ids
 	Sensors      []Sensor
 
-	// Refresh, if set, is called before each page is made, to put in values
-	// that are only worth fetching when somebody looks.
-	Refresh func(*Metrics)
-}
-
-// Info is what does not change about a vessel or a mat.
-type Info struct {
-	ID   string
-	Name string // as the baker calls it
-	Kind string // jar or bowl; of a mat, the output that switches it
+	Collect func(Page) // puts in what is so, for each page; nil for nothing
 }
 
 // Sensor is what does not change about a sensor.
@@ -57,68 +47,59 @@ type Sensor struct {
 // from growing without bound.
 const other = "other"
 
-// Metrics holds the latest values and makes the page. Its methods may be
-// called from any goroutine and never wait for a reader.
+// Metrics counts what happens and makes the page. Its methods may be called from
+// any goroutine and never wait for a reader.
 type Metrics struct {
 	opts     Opts
 	registry *prometheus.Registry
-	descs    map[string]*prometheus.Desc
-	kinds    map[string]kind
-	forecast *prometheus.HistogramVec
+	series   map[string]series
+	descs    map[string]*prometheus.Desc // of what each page is asked for
 
-	mu       sync.Mutex // guards all below
-	vessels  map[string]Vessel
-	mats     map[string]Mat
-	readings map[[2]string]Reading // by sensor and quantity
-	count    map[[2]string]float64 // readings by sensor and quantity
-	errors   map[[2]string]float64
-	events   map[string]float64
-	faults   map[string]float64
-	active   map[string]bool
-	publish  *Publish
-	store    *Store
-	notify   map[string]Notify
-	dropped  map[string]float64
+	readings, errors, events, faults *prometheus.CounterVec
+	forecast                         *prometheus.HistogramVec
 }
 
 // New returns an empty page with a registry of its own.
 func New(o Opts) *Metrics {
-	m := &Metrics{
-		opts: o, registry: prometheus.NewRegistry(),
-		descs: make(map[string]*prometheus.Desc), kinds: make(map[string]kind),
-		vessels: make(map[string]Vessel), mats: make(map[string]Mat), readings: make(map[[2]string]Reading),
-		count: make(map[[2]string]float64), errors: make(map[[2]string]float64), events: zeros(o.EventKinds),
-		faults: zeros(o.FaultKinds), active: make(map[string]bool), notify: make(map[string]Notify),
-		dropped: make(map[string]float64),
-	}
-	for _, k := range append(slices.Clone(o.FaultKinds), other) {
-		m.active[k] = false
-	}
-	for _, s := range o.Sensors {
-		m.count[[2]string{s.ID, s.Quantity}] = 0
-		for reason := range zeros(o.ErrorReasons) {
-			m.errors[[2]string{s.ID, reason}] = 0
-		}
-	}
+	m := &Metrics{opts: o, registry: prometheus.NewRegistry(), series: map[string]series{}, descs: map[string]*prometheus.Desc{}}
 	for _, s := range table() {
-		m.kinds[s.name] = s.kind
-		if s.kind != histogram {
-			m.descs[s.name] = prometheus.NewDesc(s.name, s.help, s.labels, nil)
+		m.series[s.name] = s
+		m.descs[s.name] = prometheus.NewDesc(s.name, s.help, s.labels, nil)
+	}
+	m.readings, m.errors = m.counter("leavend_readings_total"), m.counter("leavend_sensor_errors_total")
+	m.events, m.faults = m.counter("leavend_events_total"), m.counter("leavend_faults_total")
+	m.forecast = m.forecastErrors()
+	for _, s := range o.Sensors {
+		m.readings.WithLabelValues(s.ID, s.Quantity)
+		for _, reason := range append(slices.Clone(o.ErrorReasons), other) {
+			m.errors.WithLabelValues(s.ID, reason)
 		}
 	}
-	m.forecast = forecastErrors()
-	for _, v := range o.Vessels {
-		m.forecast.WithLabelValues(v.ID)
+	for _, kind := range append(slices.Clone(o.EventKinds), other) {
+		m.events.WithLabelValues(kind)
 	}
-	m.registry.MustRegister(m, m.forecast, collectors.NewGoCollector(),
+	for _, kind := range append(slices.Clone(o.FaultKinds), other) {
+		m.faults.WithLabelValues(kind)
+	}
+	for _, id := range o.Vessels {
+		m.forecast.WithLabelValues(id)
+	}
+	m.registry.MustRegister(m, m.readings, m.errors, m.events, m.faults, m.forecast, collectors.NewGoCollector(),
 		collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
 	return m
 }
 
+// counter makes a counter of the table, which counts as things happen.
+func (m *Metrics) counter(name string) *prometheus.CounterVec {
+	delete(m.descs, name)
+	return prometheus.NewCounterVec(prometheus.CounterOpts{Name: name, Help: m.series[name].help}, m.series[name].labels)
+}
+
 // forecastErrors is the one histogram: how far off forecasts are is a
 // distribution, and its tail is what a baker feels.
-func forecastErrors() *prometheus.HistogramVec {
-	s := forecastSeries()
+func (m *Metrics) forecastErrors() *prometheus.HistogramVec {
+	s := m.series["leavend_forecast_error_seconds"]
+	delete(m.descs, s.name)
 	return prometheus.NewHistogramVec(prometheus.HistogramOpts{
 		Name: s.name, Help: s.help,
 		Buckets:                     []float64{300, 600, 1200, 1800, 3600, 7200},
@@ -126,13 +107,36 @@ func forecastErrors() *prometheus.HistogramVec {
 	}, s.labels)
 }
 
-// zeros returns a count of 0 for each kind and for those that are not listed.
-func zeros(kinds []string) map[string]float64 {
-	z := map[string]float64{other: 0}
-	for _, k := range kinds {
-		z[k] = 0
+// Reading counts a good reading.
+func (m *Metrics) Reading(sensor, quantity string) {
+	m.readings.WithLabelValues(sensor, quantity).Inc()
+}
+
+// SensorError counts a failed reading.
+func (m *Metrics) SensorError(sensor, reason string) {
+	m.errors.WithLabelValues(sensor, known(m.opts.ErrorReasons, reason)).Inc()
+}
+
+// Event counts an event.
+func (m *Metrics) Event(kind string) {
+	m.events.WithLabelValues(known(m.opts.EventKinds, kind)).Inc()
+}
+
+// Fault counts a fault that has begun.
+func (m *Metrics) Fault(kind string) {
+	m.faults.WithLabelValues(known(m.opts.FaultKinds, kind)).Inc()
+}
+
+// Forecast notes how far a forecast was from the peak that came.
+func (m *Metrics) Forecast(vessel string, off time.Duration) {
+	m.forecast.WithLabelValues(vessel).Observe(math.Abs(off.Seconds()))
+}
+
+func known(kinds []string, kind string) string {
+	if slices.Contains(kinds, kind) {
+		return kind
 	}
-	return z
+	return other
 }
 
 // Handler serves the page. A page that takes longer than five seconds is given
@@ -147,7 +151,7 @@ func (m *Metrics) Handler() http.Handler {
 // Gatherer gives the series to a reader in this process.
 func (m *Metrics) Gatherer() prometheus.Gatherer { return m.registry }
 
-// Describe names every series to the registry.
+// Describe names every series that Collect may send to the registry.
 func (m *Metrics) Describe(ch chan<- *prometheus.Desc) {
 	for _, d := range m.descs {
 		ch <- d
@@ -156,16 +160,12 @@ func (m *Metrics) Describe(ch chan<- *prometheus.Desc) {
 
 // Collect makes the page.
 func (m *Metrics) Collect(ch chan<- prometheus.Metric) {
-	if m.opts.Refresh != nil {
-		m.opts.Refresh(m)
+	p := Page{m, ch}
+	p.Put("leavend_build_info", 1, m.opts.Version, m.opts.Revision, runtime.Version())
+	for _, s := range m.opts.Sensors {
+		p.Put("leavend_sensor_info", 1, s.ID, s.Vessel, s.Place, s.Quantity)
 	}
-	m.mu.Lock()
-	defer m.mu.Unlock()
-	w := writer{m, ch}
-	w.put("leavend_build_info", 1, m.opts.Version, m.opts.Revision, runtime.Version())
-	w.vessels()
-	w.mats()
-	w.sensors()
-	w.happenings()
-	w.shell()
+	if m.opts.Collect != nil {
+		m.opts.Collect(p)
+	}
 }

@@ -13,6 +13,10 @@ import (
 	"time"
 
 	"github.com/prometheus/client_golang/prometheus/testutil/promlint"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/monitor"
+	"leavend/control"
 )
 
 var update = flag.Bool("update", false, "write the golden files")
@@ -42,8 +46,7 @@ func opts() Opts {
 		EventKinds:   []string{"fed", "peak"},
 		FaultKinds:   []string{"cutoff", "stale reading"},
 		ErrorReasons: []string{"no acknowledge", "bad checksum"},
-		Vessels:      []Info{{"bramble", "Bramble", "jar"}},
-		Mats:         []Info{{"mat", "Mat", "line"}},
+		Vessels:      []string{"bramble"},
 		Sensors: []Sensor{
 			{"bramble-height", "bramble", "vessel", "distance"},
 			{"crumb", "bramble", "vessel", "temperature"},
@@ -54,33 +57,57 @@ func opts() Opts {
 
 // full is a page on which every series has a value.
 func full() *Metrics {
-	m := New(opts())
-	m.Vessel(Vessel{
-		ID: "bramble", Available: true, Stage: "rising", HeightMM: new(82.4), RiseMM: new(37.4), RiseRatio: new(1.83),
-		TemperatureC: new(25.0625), FedAt: noon.Add(-4 * time.Hour), FeedDueAt: noon.Add(20 * time.Hour),
-		ForecastAt: noon.Add(2 * time.Hour), ForecastLow: noon.Add(time.Hour), ForecastHigh: noon.Add(3 * time.Hour),
-		PeakAt: noon.Add(-22 * time.Hour),
-	})
-	m.Mat(Mat{
-		ID: "mat", On: true, Enabled: true, OnTime: 90 * time.Minute, EnergyJ: new(108000.0), Switches: 7, SetpointC: new(26.0), CutoffC: new(38.0),
-		MatC: new(31.5), DecidedAt: noon, ChangedAt: noon.Add(-5 * time.Minute),
-	})
-	m.Reading(Reading{Sensor: "bramble-height", Quantity: "distance", Value: 117.6, At: noon})
-	m.Reading(Reading{Sensor: "crumb", Quantity: "temperature", Value: 25.0625, At: noon})
-	m.Reading(Reading{Sensor: "air", Quantity: "humidity", Value: 48, At: noon})
+	o := opts()
+	o.Collect = func(p Page) {
+		p.Vessel(bramble())
+		p.Mat(control.State{
+			On: true, Mode: control.Hold, OnTotal: 90 * time.Minute, OnSwitches: 7, SetpointC: 26, MatC: 31.5, MatOK: true, At: noon,
+		}, config.Mat{Output: "line", CutoffVesselC: 38}, noon.Add(-5*time.Minute), new(108000.0))
+		p.Sensor("bramble-height", "distance", 117.5, noon.Add(time.Second), false)
+		p.Sensor("crumb", "temperature", 25.0625, noon, false)
+		p.Sensor("air", "humidity", 48, noon, false)
+		p.Faults(nil)
+		p.Bool("leavend_mqtt_connected", true)
+		p.Put("leavend_mqtt_connections_total", 2)
+		p.Put("leavend_mqtt_events_sent_total", 3)
+		p.Put("leavend_mqtt_states_sent_total", 100)
+		for _, name := range []string{"events_waiting", "events_lost_total", "commands_total", "commands_refused_total", "wishes_total", "wishes_refused_total", "inbound_lost_total"} {
+			p.Put("leavend_mqtt_"+name, 0)
+		}
+		p.Put("leavend_store_bytes", 1<<20)
+		p.Put("leavend_store_free_bytes", 1<<34)
+		p.Put("leavend_store_rows_waiting", 0)
+		p.Put("leavend_store_errors_total", 0)
+		p.At("leavend_store_commit_timestamp_seconds", noon)
+		p.Put("leavend_notifications_waiting", 0, "phone")
+		p.Put("leavend_notifications_sent_total", 4, "phone")
+		p.Put("leavend_notifications_failed_total", 0, "phone")
+		p.Put("leavend_hub_dropped_total", 5, "web")
+	}
+	m := New(o)
+	m.Reading("bramble-height", "distance")
+	m.Reading("crumb", "temperature")
+	m.Reading("air", "humidity")
 	m.SensorError("bramble-height", "no acknowledge")
-	m.Reading(Reading{Sensor: "bramble-height", Quantity: "distance", Value: 117.5, At: noon.Add(time.Second)})
+	m.Reading("bramble-height", "distance")
 	m.Event("fed")
 	m.Event("something new")
-	m.Fault("cutoff", true)
-	m.Fault("cutoff", true)
-	m.Fault("cutoff", false)
+	m.Fault("cutoff")
 	m.Forecast("bramble", -14*time.Minute)
-	m.Publish(Publish{Connected: true, Connections: 2, EventsSent: 3, StatesSent: 100})
-	m.Store(Store{Bytes: 1 << 20, FreeBytes: 1 << 34, CommittedAt: noon})
-	m.Notify("phone", Notify{Sent: 4})
-	m.Dropped("web", 5)
 	return m
+}
+
+// bramble is a jar of which everything is known.
+func bramble() monitor.Status {
+	fresh := func(v float64) *monitor.Measure { return &monitor.Measure{Value: v, At: noon, Fresh: true} }
+	due := noon.Add(20 * time.Hour)
+	return monitor.Status{
+		ID: "bramble", Name: "Bramble", Kind: "jar", Available: true, Stage: "rising",
+		Height: fresh(82.4), Rise: fresh(37.4), Ratio: fresh(1.83), Temp: fresh(25.0625),
+		Feed:     &monitor.FeedStatus{At: noon.Add(-4 * time.Hour), DueAt: &due},
+		Forecast: &monitor.Forecast{At: noon.Add(2 * time.Hour), Low: noon.Add(time.Hour), High: noon.Add(3 * time.Hour)},
+		Call:     &monitor.Call{At: noon.Add(-22 * time.Hour)},
+	}
 }
 
 func page(t *testing.T, m *Metrics) string {
@@ -112,7 +139,7 @@ func TestTable(t *testing.T) { golden(t, "METRICS.md", markdown()) }
 
 func TestEverySeriesHasALineOnTheFullPage(t *testing.T) {
 	got := page(t, full())
-	for _, name := range Names() {
+	for _, name := range names() {
 		if !regexp.MustCompile(`(?m)^` + name + `[ {]`).MatchString(got) {
 			t.Errorf("the page has no %s", name)
 		}
@@ -120,12 +147,14 @@ func TestEverySeriesHasALineOnTheFullPage(t *testing.T) {
 }
 
 func TestUnknownIsAbsent(t *testing.T) {
-	m := New(opts())
-	m.Vessel(Vessel{ID: "bramble", HeightMM: new(math.NaN()), RiseRatio: new(math.Inf(1))})
-	m.Reading(Reading{Sensor: "crumb", Quantity: "temperature", Value: 25, At: noon})
-	m.SensorError("crumb", "bad checksum")
-	got := page(t, m)
-	for _, name := range []string{"leavend_surface_height_meters", "leavend_rise_ratio", "leavend_last_fed", "leavend_temperature_celsius"} {
+	o := opts()
+	o.Collect = func(p Page) {
+		fresh := func(v float64) *monitor.Measure { return &monitor.Measure{Value: v, At: noon, Fresh: true} }
+		p.Vessel(monitor.Status{ID: "bramble", Height: fresh(math.NaN()), Ratio: fresh(math.Inf(1)), Temp: &monitor.Measure{Value: 25, At: noon}})
+		p.Sensor("crumb", "temperature", 25, noon, true)
+	}
+	got := page(t, New(o))
+	for _, name := range []string{"leavend_surface_height_meters", "leavend_rise_ratio", "leavend_last_fed", "leavend_temperature_celsius", "leavend_vessel_temperature"} {
 		if strings.Contains(got, "\n"+name) {
 			t.Errorf("%s is shown though it is unknown", name)
 		}
@@ -135,14 +164,17 @@ func TestUnknownIsAbsent(t *testing.T) {
 	}
 }
 
-func TestReadingsCount(t *testing.T) {
-	m := New(opts())
-	for _, r := range []Reading{
-		{Sensor: "air", Quantity: "humidity", Value: 48, At: noon}, {Sensor: "air", Quantity: "temperature", Value: 21, At: noon},
-		{Sensor: "air", Quantity: "humidity", Value: 48, At: noon}, {Sensor: "air", Quantity: "humidity", Value: 49, At: noon.Add(time.Second)},
-	} {
-		m.Reading(r)
+// A sensor of two quantities has a line for each.
+func TestTwoQuantities(t *testing.T) {
+	o := opts()
+	o.Collect = func(p Page) {
+		p.Sensor("air", "humidity", 49, noon, false)
+		p.Sensor("air", "temperature", 21, noon, false)
 	}
+	m := New(o)
+	m.Reading("air", "humidity")
+	m.Reading("air", "temperature")
+	m.Reading("air", "humidity")
 	got := page(t, m)
 	for _, want := range []string{
 		`leavend_readings_total{quantity="humidity",sensor="air"} 2`, `leavend_readings_total{quantity="temperature",sensor="air"} 1`,
@@ -152,30 +184,60 @@ func TestReadingsCount(t *testing.T) {
 			t.Errorf("the page lacks %s", want)
 		}
 	}
-	m.SensorError("air", "no acknowledge")
-	if got := page(t, m); strings.Contains(got, "\nleavend_humidity_ratio") || strings.Contains(got, "\nleavend_temperature_celsius") {
-		t.Error("a value of a failed sensor is shown")
+}
+
+func TestFaultsThatStand(t *testing.T) {
+	for name, tt := range map[string]struct {
+		standing map[string]bool
+		want     string
+	}{
+		"one of the kinds": {map[string]bool{"cutoff": true}, `leavend_fault_active{kind="cutoff"} 1`},
+		"an unknown kind":  {map[string]bool{"something new": true}, `leavend_fault_active{kind="other"} 1`},
+		"none":             {nil, `leavend_fault_active{kind="other"} 0`},
+	} {
+		t.Run(name, func(t *testing.T) {
+			o := opts()
+			o.Collect = func(p Page) { p.Faults(tt.standing) }
+			if got := page(t, New(o)); !strings.Contains(got, tt.want+"\n") {
+				t.Errorf("the page lacks %s", tt.want)
+			}
+		})
 	}
 }
 
-func TestMatRemembersWhenItWasSwitched(t *testing.T) {
-	m := New(opts())
-	for i, on := range []bool{false, false, true, true, true} {
-		m.Mat(Mat{ID: "mat", On: on, DecidedAt: noon.Add(time.Duration(i) * time.Minute)})
-	}
-	if got, want := m.mats["mat"].ChangedAt, noon.Add(2*time.Minute); !got.Equal(want) {
-		t.Errorf("switched at %v, want %v", got, want)
+// A name that is not in the table spoils the page, and never the daemon.
+func TestUnknownName(t *testing.T) {
+	o := opts()
+	o.Collect = func(p Page) { p.Put("leavend_mistyped", 1) }
+	w := httptest.NewRecorder()
+	New(o).Handler().ServeHTTP(w, httptest.NewRequest("GET", "/metrics", nil))
+	if w.Code != 500 || !strings.Contains(w.Body.String(), "leavend_mistyped is not in the table") {
+		t.Errorf("status %d: %s", w.Code, w.Body)
 	}
 }
 
-func TestRefreshIsAskedForEachPage(t *testing.T) {
+func TestValuesAreCollectedForEachPage(t *testing.T) {
 	o, calls := opts(), 0
-	o.Refresh = func(m *Metrics) { calls++; m.Publish(Publish{Connections: uint64(calls)}) }
+	o.Collect = func(p Page) { calls++; p.Put("leavend_mqtt_connections_total", float64(calls)) }
 	m := New(o)
 	page(t, m)
 	if got := page(t, m); !strings.Contains(got, "leavend_mqtt_connections_total 2") {
 		t.Errorf("%d calls for 2 pages", calls)
 	}
+}
+
+// names are those of every series of ours. A histogram has the three names of its
+// parts.
+func names() []string {
+	var names []string
+	for _, s := range table() {
+		if s.kind == histogram {
+			names = append(names, s.name+"_bucket", s.name+"_sum", s.name+"_count")
+			continue
+		}
+		names = append(names, s.name)
+	}
+	return names
 }
 
 func TestLint(t *testing.T) {

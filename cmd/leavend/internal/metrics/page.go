@@ -1,165 +1,145 @@
 package metrics
 
 import (
-	"maps"
-	"slices"
+	"fmt"
+	"math"
 	"time"
 
 	"github.com/prometheus/client_golang/prometheus"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/monitor"
+	"leavend/control"
 )
 
-// writer sends series to the registry.
-type writer struct {
-	*Metrics
+// Page takes what is so while one page is made.
+type Page struct {
+	m  *Metrics
 	ch chan<- prometheus.Metric
 }
 
-func (w writer) put(name string, value float64, labels ...string) {
-	t := prometheus.GaugeValue
-	if w.kinds[name] == counter {
-		t = prometheus.CounterValue
+// Put shows the value of a series of the table; what is no number is not known,
+// and not shown.
+func (p Page) Put(name string, value float64, labels ...string) {
+	if math.IsNaN(value) || math.IsInf(value, 0) {
+		return
 	}
-	metric, err := prometheus.NewConstMetric(w.descs[name], t, value, labels...)
+	kind := prometheus.GaugeValue
+	if p.m.series[name].kind == counter {
+		kind = prometheus.CounterValue
+	}
+	desc := p.m.descs[name]
+	if desc == nil {
+		desc = prometheus.NewInvalidDesc(fmt.Errorf("metrics: %s is not in the table", name))
+	}
+	metric, err := prometheus.NewConstMetric(desc, kind, value, labels...)
 	if err != nil {
-		metric = prometheus.NewInvalidMetric(w.descs[name], err)
+		metric = prometheus.NewInvalidMetric(desc, err)
 	}
-	w.ch <- metric
+	p.ch <- metric
 }
 
-// maybe sends a value that may be unknown.
-func (w writer) maybe(name string, value *float64, labels ...string) {
-	if value != nil {
-		w.put(name, *value, labels...)
-	}
-}
-
-// at sends an instant that may be unknown.
-func (w writer) at(name string, t time.Time, labels ...string) {
+// At shows an instant, unless it is not known (zero).
+func (p Page) At(name string, t time.Time, labels ...string) {
 	if !t.IsZero() {
-		w.put(name, float64(t.UnixMilli())/1000, labels...)
+		p.Put(name, float64(t.UnixMilli())/1000, labels...)
 	}
 }
 
-func (w writer) bool(name string, is bool, labels ...string) {
+// Bool shows 1 where something is so, else 0.
+func (p Page) Bool(name string, is bool, labels ...string) {
 	value := 0.0
 	if is {
 		value = 1
 	}
-	w.put(name, value, labels...)
+	p.Put(name, value, labels...)
 }
 
-func (w writer) vessels() {
-	for _, i := range w.opts.Vessels {
-		w.put("leavend_vessel_info", 1, i.ID, i.Name, i.Kind)
+// measure shows a value whose reading is fresh. One that is not is left out, as
+// Prometheus expects.
+func (p Page) measure(name string, m *monitor.Measure, scale float64, id string) {
+	if m != nil && m.Fresh {
+		p.Put(name, m.Value*scale, id)
 	}
-	for id, v := range w.Metrics.vessels {
-		w.bool("leavend_vessel_available", v.Available, id)
-		w.maybe("leavend_surface_height_meters", scale(v.HeightMM, 1e-3), id)
-		w.maybe("leavend_rise_meters", scale(v.RiseMM, 1e-3), id)
-		w.maybe("leavend_rise_ratio", v.RiseRatio, id)
-		w.maybe("leavend_vessel_temperature_celsius", v.TemperatureC, id)
-		w.at("leavend_last_fed_timestamp_seconds", v.FedAt, id)
-		w.at("leavend_peak_forecast_timestamp_seconds", v.ForecastAt, id)
-		w.at("leavend_peak_forecast_low_timestamp_seconds", v.ForecastLow, id)
-		w.at("leavend_peak_forecast_high_timestamp_seconds", v.ForecastHigh, id)
-		w.at("leavend_peak_timestamp_seconds", v.PeakAt, id)
-		w.at("leavend_feed_due_timestamp_seconds", v.FeedDueAt, id)
-		for _, stage := range w.opts.Stages {
-			w.bool("leavend_stage", stage == v.Stage, id, stage)
+}
+
+// Vessel shows how a vessel is.
+func (p Page) Vessel(s monitor.Status) {
+	p.Put("leavend_vessel_info", 1, s.ID, s.Name, string(s.Kind))
+	p.Bool("leavend_vessel_available", s.Available, s.ID)
+	p.measure("leavend_surface_height_meters", s.Height, 1e-3, s.ID)
+	p.measure("leavend_rise_meters", s.Rise, 1e-3, s.ID)
+	p.measure("leavend_rise_ratio", s.Ratio, 1, s.ID)
+	p.measure("leavend_vessel_temperature_celsius", s.Temp, 1, s.ID)
+	if f := s.Feed; f != nil {
+		p.At("leavend_last_fed_timestamp_seconds", f.At, s.ID)
+		if f.DueAt != nil {
+			p.At("leavend_feed_due_timestamp_seconds", *f.DueAt, s.ID)
 		}
 	}
-}
-
-func (w writer) mats() {
-	for _, i := range w.opts.Mats {
-		w.put("leavend_mat_info", 1, i.ID, i.Name, i.Kind)
+	if f := s.Forecast; f != nil {
+		p.At("leavend_peak_forecast_timestamp_seconds", f.At, s.ID)
+		p.At("leavend_peak_forecast_low_timestamp_seconds", f.Low, s.ID)
+		p.At("leavend_peak_forecast_high_timestamp_seconds", f.High, s.ID)
 	}
-	for id, m := range w.Metrics.mats {
-		w.bool("leavend_mat_on", m.On, id)
-		w.bool("leavend_mat_enabled", m.Enabled, id)
-		w.bool("leavend_cutoff_latched", m.Latched, id)
-		w.put("leavend_mat_on_seconds_total", m.OnTime.Seconds(), id)
-		w.maybe("leavend_mat_energy_joules_total", m.EnergyJ, id)
-		w.put("leavend_mat_switches_total", float64(m.Switches), id)
-		w.maybe("leavend_setpoint_celsius", m.SetpointC, id)
-		w.maybe("leavend_cutoff_celsius", m.CutoffC, id)
-		w.maybe("leavend_mat_temperature_celsius", m.MatC, id)
-		w.at("leavend_control_timestamp_seconds", m.DecidedAt, id)
-		w.at("leavend_mat_changed_timestamp_seconds", m.ChangedAt, id)
+	if s.Call != nil {
+		p.At("leavend_peak_timestamp_seconds", s.Call.At, s.ID)
+	}
+	for _, stage := range p.m.opts.Stages {
+		p.Bool("leavend_stage", stage == string(s.Stage), s.ID, stage)
 	}
 }
 
-func (w writer) sensors() {
-	for _, s := range w.opts.Sensors {
-		w.put("leavend_sensor_info", 1, s.ID, s.Vessel, s.Place, s.Quantity)
+// Mat shows how the mat is, since when it is on or off, and the energy that it
+// drew; nil where that is not known.
+func (p Page) Mat(s control.State, conf config.Mat, changed time.Time, energyJ *float64) {
+	const id = event.SubjectMat
+	latched := false
+	for _, f := range s.Faults {
+		latched = latched || f.Latched
 	}
-	for k, n := range w.count {
-		w.put("leavend_readings_total", n, k[0], k[1])
+	p.Put("leavend_mat_info", 1, id, "mat", string(conf.Output))
+	p.Bool("leavend_mat_on", s.On, id)
+	p.Bool("leavend_mat_enabled", s.Mode == control.Hold, id)
+	p.Bool("leavend_cutoff_latched", latched, id)
+	p.Put("leavend_mat_on_seconds_total", s.OnTotal.Seconds(), id)
+	if energyJ != nil {
+		p.Put("leavend_mat_energy_joules_total", *energyJ, id)
 	}
-	for k, n := range w.errors {
-		w.put("leavend_sensor_errors_total", n, k[0], k[1])
+	p.Put("leavend_mat_switches_total", float64(s.OnSwitches), id)
+	p.Put("leavend_setpoint_celsius", s.SetpointC, id)
+	p.Put("leavend_cutoff_celsius", conf.CutoffVesselC, id)
+	if s.MatOK {
+		p.Put("leavend_mat_temperature_celsius", s.MatC, id)
 	}
-	for k, r := range w.readings {
-		id := k[0]
-		w.at("leavend_reading_timestamp_seconds", r.At, k[0], k[1])
-		switch {
-		case r.Failed:
-		case r.Quantity == "distance":
-			w.put("leavend_distance_meters", r.Value/1000, id)
-		case r.Quantity == "temperature":
-			w.put("leavend_temperature_celsius", r.Value, id)
-		case r.Quantity == "humidity":
-			w.put("leavend_humidity_ratio", r.Value/100, id)
-		}
+	p.At("leavend_control_timestamp_seconds", s.At, id)
+	p.At("leavend_mat_changed_timestamp_seconds", changed, id)
+}
+
+// Sensor shows a sensor's last good reading: its value unless the sensor has
+// failed since, and its time in any case.
+func (p Page) Sensor(id, quantity string, value float64, at time.Time, failed bool) {
+	p.At("leavend_reading_timestamp_seconds", at, id, quantity)
+	switch {
+	case failed:
+	case quantity == "distance":
+		p.Put("leavend_distance_meters", value/1000, id)
+	case quantity == "temperature":
+		p.Put("leavend_temperature_celsius", value, id)
+	case quantity == "humidity":
+		p.Put("leavend_humidity_ratio", value/100, id)
 	}
 }
 
-func (w writer) happenings() {
-	for k, n := range w.events {
-		w.put("leavend_events_total", n, k)
+// Faults shows which kinds of fault stand.
+func (p Page) Faults(standing map[string]bool) {
+	unknown := false
+	for kind, is := range standing {
+		unknown = unknown || is && known(p.m.opts.FaultKinds, kind) == other
 	}
-	for k, n := range w.faults {
-		w.put("leavend_faults_total", n, k)
+	for _, kind := range p.m.opts.FaultKinds {
+		p.Bool("leavend_fault_active", standing[kind], kind)
 	}
-	for k, on := range w.active {
-		w.bool("leavend_fault_active", on, k)
-	}
-	for _, k := range slices.Sorted(maps.Keys(w.dropped)) {
-		w.put("leavend_hub_dropped_total", w.dropped[k], k)
-	}
-}
-
-func (w writer) shell() {
-	if p := w.publish; p != nil {
-		w.bool("leavend_mqtt_connected", p.Connected)
-		w.put("leavend_mqtt_connections_total", float64(p.Connections))
-		w.put("leavend_mqtt_events_waiting", float64(p.EventsWaiting))
-		w.put("leavend_mqtt_events_sent_total", float64(p.EventsSent))
-		w.put("leavend_mqtt_events_lost_total", float64(p.EventsLost))
-		w.put("leavend_mqtt_states_sent_total", float64(p.StatesSent))
-		w.put("leavend_mqtt_commands_total", float64(p.Commands))
-		w.put("leavend_mqtt_commands_refused_total", float64(p.Refused))
-		w.put("leavend_mqtt_wishes_total", float64(p.Wishes))
-		w.put("leavend_mqtt_wishes_refused_total", float64(p.WishesRefused))
-		w.put("leavend_mqtt_inbound_lost_total", float64(p.InboundLost))
-	}
-	if s := w.store; s != nil {
-		w.put("leavend_store_bytes", float64(s.Bytes))
-		w.put("leavend_store_free_bytes", float64(s.FreeBytes))
-		w.put("leavend_store_rows_waiting", float64(s.Waiting))
-		w.put("leavend_store_errors_total", float64(s.Errors))
-		w.at("leavend_store_commit_timestamp_seconds", s.CommittedAt)
-	}
-	for recipient, n := range w.notify {
-		w.put("leavend_notifications_waiting", float64(n.Waiting), recipient)
-		w.put("leavend_notifications_sent_total", float64(n.Sent), recipient)
-		w.put("leavend_notifications_failed_total", float64(n.Failed), recipient)
-	}
-}
-
-func scale(v *float64, by float64) *float64 {
-	if v == nil {
-		return nil
-	}
-	return new(*v * by)
+	p.Bool("leavend_fault_active", unknown, other)
 }

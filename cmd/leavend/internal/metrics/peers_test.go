@@ -166,7 +166,7 @@ func TestRealPrometheusSeesEverySeries(t *testing.T) {
 		}
 		time.Sleep(100 * time.Millisecond)
 	}
-	for _, name := range Names() {
+	for _, name := range names() {
 		if len(query(name)) == 0 {
 			t.Errorf("Prometheus does not know %s", name)
 		}

@@ -116,7 +116,7 @@ func recorded(t *testing.T) []string {
 }
 
 func TestRulesNameSeriesThatExist(t *testing.T) {
-	all := append(Names(), recorded(t)...)
+	all := append(names(), recorded(t)...)
 	found := seriesIn(readFile(t, deploy+"prometheus/leavend.rules.yml"))
 	if len(found) < 15 {
 		t.Errorf("found only %v", found)

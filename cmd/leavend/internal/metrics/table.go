@@ -17,11 +17,6 @@ type series struct {
 	help   string
 }
 
-// forecastSeries is the histogram of forecast errors.
-func forecastSeries() series {
-	return series{"leavend_forecast_error_seconds", histogram, []string{"vessel"}, "How far the forecast made halfway up was from the top that came."}
-}
-
 // table lists every series of ours, in the order of METRICS.md.
 func table() []series {
 	vessel, mat, sensor, kind := []string{"vessel"}, []string{"mat"}, []string{"sensor"}, []string{"kind"}
@@ -42,7 +37,7 @@ func table() []series {
 		{"leavend_peak_forecast_low_timestamp_seconds", gauge, vessel, "Early end of the 80 % interval of the forecast."},
 		{"leavend_peak_forecast_high_timestamp_seconds", gauge, vessel, "Late end of the 80 % interval of the forecast."},
 		{"leavend_peak_timestamp_seconds", gauge, vessel, "When the last called top was."},
-		forecastSeries(),
+		{"leavend_forecast_error_seconds", histogram, []string{"vessel"}, "How far the forecast made halfway up was from the top that came."},
 
 		{"leavend_mat_info", gauge, []string{"mat", "name", "output"}, "Always 1; the labels say what the mat is."},
 		{"leavend_mat_on", gauge, mat, "1 while heat is asked for."},
@@ -92,18 +87,4 @@ func table() []series {
 		{"leavend_notifications_sent_total", counter, recipient, "Notifications delivered."},
 		{"leavend_notifications_failed_total", counter, recipient, "Attempts at delivery that failed."},
 	}
-}
-
-// Names returns the name of every series of ours, for the checks of rules and
-// dashboards. A histogram has the three names of its parts.
-func Names() []string {
-	var names []string
-	for _, s := range table() {
-		if s.kind == histogram {
-			names = append(names, s.name+"_bucket", s.name+"_sum", s.name+"_count")
-			continue
-		}
-		names = append(names, s.name)
-	}
-	return names
 }
