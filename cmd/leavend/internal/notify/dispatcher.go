@@ -6,6 +6,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/feedmath"
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/planning"
@@ -222,6 +223,13 @@ func (t *Dispatcher) Remind(ctx context.Context, now time.Time, v *monitor.Vesse
 	d, err := t.m.Due(ctx, v, now)
 	if err != nil {
 		return err
+	}
+	if away := t.m.Holiday(); away.Covers(now) {
+		return nil
+	} else if away.Ended(now) && !d.LastFed.IsZero() && d.LastFed.Before(away.Until) {
+		t.Notify(Event{
+			Kind: BackHome, Vessel: v.Conf.Slug, Name: v.Conf.Name, At: now, For: d.LastFed, Part: away.Until.Format(time.DateOnly), Count: feedmath.WakingFeeds(now.Sub(d.LastFed)),
+		})
 	}
 	for _, due := range d.Reminders {
 		if h, ok := DueOf(due, d, v.Conf, now); ok {

@@ -70,6 +70,7 @@ const (
 	AlarmRaised                   // a fault began
 	AlarmCleared                  // a fault is over
 	FeedOverdue                   // the last feed is too long ago
+	BackHome                      // a holiday is over: the last feed was at For, and Count feeds wake the starter up
 	JarDirty                      // the jar had too many feeds
 	DiscardAged                   // the oldest discard in the discard jar is from For
 	RimNear                       // what rises comes near the rim: LeftMM are left, and Until it would go Over; For is its feed
@@ -171,6 +172,7 @@ type Notice struct {
 	Late    bool      `json:"late,omitempty"`    // of FeedDue: too long there; of NearRim: it is expected to rise over it
 	LeftMM  float64   `json:"left_mm,omitempty"` // of NearRim: from the surface to the rim
 	TempC   float64   `json:"temp_c,omitempty"`  // of FridgeCheck: what its probe shows
+	Back    bool      `json:"back,omitempty"`    // of FeedDue: a holiday is over
 	Also    []Notice  `json:"also,omitempty"`    // of OnTop and FeedDue: what else the jar wants, and can wait
 
 	Repeat int    `json:"repeat,omitempty"` // the so many-th time it is said again

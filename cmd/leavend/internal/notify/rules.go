@@ -59,6 +59,10 @@ func (r *rules) apply(h Event) {
 			v.FeedDue, v.FeedLate = h.For, h.Late
 			r.post(nil, r.withWaiting(Notice{Kind: FeedDue, Vessel: h.Vessel, Name: h.Name, At: h.For, Cold: h.Chilled, Late: h.Late}))
 		}
+	case BackHome:
+		v := r.vessel(h.Vessel)
+		v.FeedDue, v.FeedLate = h.For, true // this says it
+		r.post(nil, r.withWaiting(Notice{Kind: FeedDue, Vessel: h.Vessel, Name: h.Name, At: h.For, Count: h.Count, Back: true}))
 	case RimNear:
 		r.post(nil, Notice{Kind: NearRim, Vessel: h.Vessel, Name: h.Name, Bowl: h.Bowl, At: h.Until, LeftMM: h.LeftMM, Late: h.Late})
 	case FridgeAsked:

@@ -90,6 +90,10 @@ func (n Notice) message(now time.Time) (title, body text.Message) {
 		return n.texts("target.title", "target.text")
 	case FeedDue:
 		switch {
+		case n.Back && n.Count == 0:
+			return n.texts("feed_due.back_title", "feed_due.back")
+		case n.Back:
+			return n.texts("feed_due.back_title", "feed_due.back_wake")
 		case n.Late:
 			return n.texts("feed_due.late_title", "feed_due.late")
 		case n.Cold:

@@ -25,6 +25,7 @@ type Planner struct {
 	Conf  *config.Config
 	Store *store.Store                                  // nil: nothing is known
 	live  func(slug string) (monitor.Observation, bool) // how a vessel stands now; nil: it is not watched
+	away  monitor.Holiday                               // as the baker named it
 }
 
 // AskError is a mistake in what was asked.
@@ -128,8 +129,11 @@ func (p Planner) chilled(ctx context.Context, ask Ask) (bool, error) {
 
 // hours are those in which the baker can work.
 func (p Planner) hours() plan.Hours {
-	c := p.Conf.Plan
-	return plan.Hours{Zone: p.Conf.Timezone, AsleepFrom: int(c.AsleepFrom), AsleepTo: int(c.AsleepTo), Away: c.Away}
+	c, away := p.Conf.Plan, p.Conf.Plan.Away
+	if !p.away.Until.IsZero() {
+		away = append(slices.Clone(away), plan.Away{Start: p.away.From, End: p.away.Until})
+	}
+	return plan.Hours{Zone: p.Conf.Timezone, AsleepFrom: int(c.AsleepFrom), AsleepTo: int(c.AsleepTo), Away: away}
 }
 
 // warmths are those that starter and dough can be kept at: the room's, and

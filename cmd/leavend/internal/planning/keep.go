@@ -73,7 +73,7 @@ func NewKeeper(ctx context.Context, m *monitor.Monitor) *Keeper {
 
 // planner answers by what is known now.
 func (k *Keeper) planner() Planner {
-	return Planner{Conf: k.m.Conf, Store: k.m.Store, live: k.live}
+	return Planner{Conf: k.m.Conf, Store: k.m.Store, live: k.live, away: k.m.Holiday()}
 }
 
 // live is how a vessel stands now.

@@ -53,6 +53,10 @@ func (k *Keeper) repeat(ctx context.Context, now time.Time) error {
 	if at.IsZero() || at.Sub(now) > weeklyAhead {
 		return nil
 	}
+	if k.m.Holiday().Covers(at) {
+		w.After = at
+		return k.keepWeekly(ctx, &w)
+	}
 	ask := w.Ask
 	ask.Ready = at
 	sheet, _, courses, err := k.planner().Answer(ctx, ask, now)

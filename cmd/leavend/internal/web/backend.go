@@ -26,6 +26,7 @@ type Backend struct {
 	Doughs    Doughs
 	Depths    Depths
 	Exports   Exports
+	Holidays  Holidays
 }
 
 // Watch tells what is so at this moment. Both calls answer from memory and

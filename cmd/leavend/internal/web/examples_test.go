@@ -58,6 +58,8 @@ func asked() [][3]string {
 		{"DELETE", "/api/vessels/pilot", ""},
 		{"GET", "/api/hours", ""},
 		{"PUT", "/api/hours", `{"asleep_from":"23:00","asleep_to":"07:00","away":[{"from":"08:00","to":"17:00","days":["mon","tue"]}]}`},
+		{"PUT", "/api/holiday", `{"back":"` + at(9 * 24 * time.Hour)[:10] + `"}`},
+		{"GET", "/api/holiday", ""},
 		{"GET", "/api/push", ""},
 		{"POST", "/api/push/devices", `{"endpoint":"https://push.example/abc","p256dh":"BCVxsr7N_eNgVRqvHtD0zTZsEc6-VV-JvLexhqUzORcxaOzi6-AYWXvTBHm4bjyPjs7Vd8pZGH6SRpkNtoIAiw4","auth":"BTBZMqHH6r4Tts7J_aSIgg"}`},
 		{"DELETE", "/api/push/devices", `{"endpoint":"https://push.example/abc"}`},

@@ -9,7 +9,7 @@ import (
 
 // backend is the invented kitchen as the server takes it.
 func (h *fakeHouse) backend() Backend {
-	return Backend{Watch: h, History: h, Journal: h, Feeds: h, Bakes: h, Discards: h, Starters: h, Fridge: h, Uses: h, Reminders: h, Mats: h, Push: h, ReadyBy: h, Plans: h, Doughs: h, Depths: h, Exports: h}
+	return Backend{Watch: h, History: h, Journal: h, Feeds: h, Bakes: h, Discards: h, Starters: h, Fridge: h, Uses: h, Reminders: h, Mats: h, Push: h, ReadyBy: h, Plans: h, Doughs: h, Depths: h, Exports: h, Holidays: h}
 }
 
 // allRoutes are the addresses that a server answers.

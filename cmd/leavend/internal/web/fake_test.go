@@ -23,6 +23,7 @@ type fakeHouse struct {
 	bakes    []Bake
 	moves    []DiscardMove
 	starters []Starter // of bramble
+	home     time.Time // a holiday is over then
 	fridge   map[string]time.Time
 	used     map[string]Used
 	names    map[string]string

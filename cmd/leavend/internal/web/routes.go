@@ -43,6 +43,7 @@ func (s *Server) apiRoutes(b Backend) []route {
 	doughs := doughHandler{b.Doughs}
 	setup := walkHandler{s.opts.Walk}
 	backup := restoreHandler{s.opts.Restore}
+	holidays := holidayHandler{b.Holidays, s.now}
 	household := householdHandler{s.opts.Household, b.Depths, s.now}
 	exports := exportHandler{b.Exports, make(chan struct{}, exportsAtOnce)}
 	messages := messageHandler{s.opts.Messages}
@@ -116,6 +117,8 @@ func (s *Server) apiRoutes(b Backend) []route {
 		{"PUT", "/api/vessels/{vessel}/floor", changer, household.putFloor},
 		{"GET", "/api/hours", reader, household.getHours},
 		{"PUT", "/api/hours", changer, household.putHours},
+		{"GET", "/api/holiday", reader, holidays.getHoliday},
+		{"PUT", "/api/holiday", feeder, holidays.putHoliday},
 		{"POST", "/api/restore", owner, backup.postRestore},
 		{"GET", "/api/walk", owner, setup.getWalk},
 		{"POST", "/api/walk/reading", owner, setup.postWalkReading},

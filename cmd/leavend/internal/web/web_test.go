@@ -237,6 +237,8 @@ func TestBodiesThatAreRefused(t *testing.T) {
 		{"a step at no time", "PUT", "/api/mats/shelf/schedule", `{"schedule":[{"from":"7:00","setpoint_c":25}]}`, 422},
 		{"a step at 24:00", "PUT", "/api/mats/shelf/schedule", `{"schedule":[{"from":"24:00","setpoint_c":25}]}`, 422},
 		{"one hour twice", "PUT", "/api/mats/shelf/schedule", `{"schedule":[{"from":"07:00","setpoint_c":25},{"from":"07:00","setpoint_c":26}]}`, 422},
+		{"a holiday to no day", "PUT", "/api/holiday", `{"back":"Friday"}`, 422},
+		{"a holiday into the past", "PUT", "/api/holiday", `{"back":"2020-01-01"}`, 422},
 		{"heat without the cautions", "PUT", "/api/mats/bench/allowed", `{"allowed":true}`, 409},
 		{"neither yes nor no", "PUT", "/api/mats/bench/allowed", `{}`, 422},
 		{"no such fault", "POST", "/api/faults/x/acknowledgement", ``, 404},

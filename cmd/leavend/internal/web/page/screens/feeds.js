@@ -10,6 +10,7 @@ import { put, read, remove, vesselPath } from '../api.js';
 import { bakes } from '../bakes.js';
 import { among } from '../newstarter.js';
 import { comparison } from '../comparison.js';
+import { holidayPart } from '../holiday.js';
 import { forgotten } from '../forgotten.js';
 import { feedForm, mixOf, number, round } from '../feedform.js';
 
@@ -58,6 +59,7 @@ function build(root, app, kitchen, v) {
         v.kind === 'jar' && need(v, app),
         h('section', { class: 'block' }, h('h2', {}, t('compare.title')), compare.el))),
     loaves.el,
+    v.kind === 'jar' && holidayPart(app),
     h('section', { class: 'block' }, h('h2', {}, t('feeds.more')), h('p', {}, t('feeds.more_hint')),
       h('div', { class: 'row' }, h('a', { class: 'button', href: `#/starter/${encodeURIComponent(v.id)}` }, t('feeds.more_link'))))));
 
