@@ -256,10 +256,10 @@ print(json.dumps({str(e["uid"]): [str(e["summary"]), e.decoded("dtstart").isofor
 			if !ok || again[1] == e[1] {
 				t.Errorf("the feed is %v at first and %v in the later plan; want the same UID and another hour", e, again)
 			}
-			if got := us[uid][3]; !strings.Contains(got, "keep 1.52 oz of starter, add 1.52 oz of wheat") || !strings.Contains(got, "on the mat at 77 °F") {
+			if got := us[uid][3]; !strings.Contains(got, "keep 1.52 oz starter, add 1.52 oz white wheat flour") || !strings.Contains(got, "on the mat at 77 °F") {
 				t.Errorf("in the United States it reads %q", got)
 			}
-			if e[2] != "1" || !strings.Contains(e[3], "keep 43 g of starter, add 43 g of wheat") {
+			if e[2] != "1" || !strings.Contains(e[3], "keep 43 g starter, add 43 g white wheat flour") {
 				t.Errorf("the feed reads %v", e)
 			}
 		}

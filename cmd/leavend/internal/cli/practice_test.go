@@ -122,12 +122,12 @@ func TestPractice(t *testing.T) {
 				if _, err := fmt.Sscanf(s.Plans[0].Ratio, "1:%g:%g", &flour, &water); err != nil || water > 0.6*flour {
 					return fmt.Errorf("fed %s", s.Plans[0].Ratio)
 				}
-				return says(s, "mix", "483 g of wheat", "347 g of water")
+				return says(s, "mix", "483 g white wheat flour", "347 g water")
 			}},
 		{"two loaves", "For two loaves all weights double, the starter's with them; times stay.",
 			mat, ask("Saturday 07:30", "--loaves", "2", "--store", past(10*time.Hour, true)),
 			func(s planning.Sheet) error {
-				return says(s, "mix", "200 g of ripe starter", "1000 g of wheat", "20 g of salt")
+				return says(s, "mix", "200 g ripe starter", "1000 g white wheat flour", "20 g salt")
 			}},
 		{"overnight on the mat", "Little starter carries a dough through the night, on a mat that keeps a cool kitchen from slowing it.",
 			mat + "[plan]\nroom_c = 17\n", ask("Saturday 13:00", "--recipe", "overnight loaf"),

@@ -170,9 +170,10 @@ func (s *section) moment(key string, dst *time.Time, zone *time.Location) {
 func readFlour(s *section) plan.Flour {
 	var f plan.Flour
 	s.text("kind", &f.Kind)
+	f.Kind = plan.FlourKind(f.Kind)
 	s.number("grams", &f.Grams, limits{low: 0, high: 100_000, unit: " g"})
 	if f.Kind == "" {
-		s.missing("kind", `must be given, such as "wheat" or "rye"`)
+		s.missing("kind", `must be given, such as "white wheat" or "wholemeal rye"`)
 	}
 	if !s.given("grams") {
 		s.missing("grams", "must be given")

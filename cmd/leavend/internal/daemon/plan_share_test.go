@@ -106,10 +106,10 @@ func TestDoughOnTheJarsMat(t *testing.T) {
 	shares(t, shareConfig(t.TempDir(), "jar", "bowl", ""), func(t *testing.T, h *shareHouse, restart func() *shareHouse) {
 		sheet, mix := h.goesBy(t, planning.Ask{}, "mix")
 		warm := float64(*mix.WarmthC)
-		if want := "on the mat of Bramble at " + fmt.Sprintf("%.0f °C", warm); !strings.Contains(mix.Text, want) || !strings.Contains(mix.Text, "thermometer goes with it") {
+		if want := "on the mat of Bramble at " + fmt.Sprintf("%.0f °C", warm); !strings.Contains(mix.Text, want) || !strings.Contains(mix.Text, "Put the mat’s thermometer with it") {
 			t.Errorf("the mixing says %q, want %q", mix.Text, want)
 		}
-		if !tells(sheet.Doubts, "leavend cannot see whether the dough stands on the mat of Bramble. A plan that you use has that mat hold its temperature") {
+		if !tells(sheet.Doubts, "A plan keeps the dough on the mat of Bramble and sets that mat meanwhile") {
 			t.Errorf("the doubts are %+v", sheet.Doubts)
 		}
 		h.done(t, "feed")

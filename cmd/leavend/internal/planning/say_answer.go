@@ -118,25 +118,21 @@ func grounds(a asked) text.Message {
 // sharing says of plans that put something on another vessel's mat what cannot
 // be seen from here, and what is done with the mat.
 func sharing(plans []plan.Plan, a *asked) (out []text.Message) {
+	key := "plan.doubt.on_mat"
+	if a.ask.ByHand {
+		key = "plan.doubt.on_mat_by_hand"
+	}
 	for _, share := range []struct {
-		of, shares, byHand string
-		top                bool
-	}{
-		{a.starterMat, "plan.doubt.starter_shares", "plan.doubt.starter_by_hand", true},
-		{a.doughMat, "plan.doubt.dough_shares", "plan.doubt.dough_by_hand", false},
-	} {
-		if !slices.ContainsFunc(plans, func(p plan.Plan) bool {
+		of, what string
+		top      bool
+	}{{a.starterMat, "plan.what.starter", true}, {a.doughMat, "plan.what.dough", false}} {
+		if slices.ContainsFunc(plans, func(p plan.Plan) bool {
 			return slices.ContainsFunc(p.Waits, func(x plan.Wait) bool {
 				return a.shared(x) && share.top == (x.Top || x.Name == plan.RefreshWait)
 			})
 		}) {
-			continue
+			out = append(out, text.Say(key, text.Sub("what", text.Say(share.what)), text.Name("name", share.of)))
 		}
-		key := share.shares
-		if a.ask.ByHand {
-			key = share.byHand
-		}
-		out = append(out, text.Say(key, text.Name("name", share.of)))
 	}
 	return out
 }

@@ -152,7 +152,7 @@ describe('the main job', AT_ONCE, () => {
     await first.getByLabel('Water, g').fill('80');
     await first.getByText(/Starter : flour : water 1\s:\s2\.4\s:\s3\.2/).waitFor();
     await first.getByRole('button', { name: 'Save' }).click();
-    await page.getByText('25 g starter, 50 g wheat, 10 g rye, 80 g water').waitFor();
+    await page.getByText('25 g starter, 50 g white wheat flour, 10 g rye flour, 80 g water').waitFor();
     await page.getByText('edited', { exact: true }).waitFor();
     // Moved by half an hour, a forgotten one added, and that removed again.
     await edit();
@@ -184,7 +184,7 @@ describe('the main job', AT_ONCE, () => {
     assert.notEqual(await says.textContent(), plain);
     await page.getByLabel('Ripe starter, g').fill('170');
     await page.getByRole('button', { name: 'Work out my feed' }).click();
-    await page.getByText(/^Keep 28\sg, add 84\sg wheat and 84\sg water\. That makes 196\sg/).waitFor();
+    await page.getByText(/^Keep 28\sg, add 84\sg white wheat flour and 84\sg water\. That makes 196\sg/).waitFor();
     await page.getByText('Add a loaf').click();
     await page.getByLabel('How did it turn out?').fill('Good ears.');
     await page.getByRole('radio', { name: '5 of 5 stars' }).check();
@@ -231,9 +231,9 @@ describe('the journal besides', AT_ONCE, () => {
     const context = await visitor();
     const page = await look(context);
     const pilot = page.locator('article', { hasText: 'Pilot' });
-    await pilot.getByRole('button', { name: 'Put it in the fridge: Pilot' }).click();
+    await pilot.getByRole('button', { name: 'I put it in the fridge: Pilot' }).click();
     await pilot.getByText('In the fridge since').waitFor();
-    await pilot.getByRole('button', { name: 'Take it out of the fridge: Pilot' }).click();
+    await pilot.getByRole('button', { name: 'I took it out of the fridge: Pilot' }).click();
     await pilot.getByText('In the fridge since').waitFor({ state: 'detached' });
     await context.close();
   });
@@ -563,7 +563,7 @@ describe('taste', AT_ONCE, () => {
     await page.reload();
     await page.locator('article', { hasText: 'Bramble' }).getByText(/2\d\.\d\s°C/).first().waitFor();
     await page.goto(`${PAGE}/#/feeds/bramble`);
-    await page.getByText(/20\sg starter, 50\sg wheat/).first().waitFor(); // grams, whatever the thermometer shows
+    await page.getByText(/20\sg starter, 50\sg white wheat flour/).first().waitFor(); // grams, whatever the thermometer shows
     await page.goto(`${PAGE}/#/setup`);
     await choose('Temperature', '°F');
     await choose('Weight', 'oz');

@@ -3,6 +3,7 @@
 import { h, say } from './dom.js';
 import { t } from './text.js';
 import { field } from './parts.js';
+import { flourInput, flourKind, flourName } from './flours.js';
 import { atOf, localOf, now } from './times.js';
 import { degreesIn, degreesOf, degreeSign, grams, gramsIn, gramsOut, plain, weightSign } from './units.js';
 import { read, vesselPath } from './api.js';
@@ -12,7 +13,7 @@ export const flourOf = (f) => f.flours.reduce((s, x) => s + x.grams, 0);
 // mixOf is a feed's amounts in one line, "" where none were saved.
 export function mixOf(f) {
   if (!f.kept_g && !f.water_g && !flourOf(f)) return '';
-  const flours = f.flours.map((x) => `${grams(x.grams)} ${x.kind}`).join(', ');
+  const flours = f.flours.map((x) => `${grams(x.grams)} ${flourName(x.kind)}`).join(', ');
   const ratio = f.outcome?.ratio?.replaceAll(' ', '\u00a0');
   return t(ratio ? 'feeds.mix_ratio' : 'feeds.mix', { kept: f.kept_g, flours: flours || t('number.unknown'), water: f.water_g, ratio });
 }
@@ -42,15 +43,14 @@ export function feedForm(f, v, app, { jars, save, cancel, takeAway }) {
   const sum = h('p', { class: 'sum', role: 'status' });
   const unit = weightSign();
   const addFlour = (x) => {
-    const kind = h('input', { type: 'text', maxlength: 60, autocomplete: 'off' });
-    kind.value = x.kind;
+    const kind = flourInput(x.kind);
     const amount = number(gramsOut(x.grams), 20000);
     flours.append(h('div', { class: 'two' }, field(t('feed_form.flour'), kind), field(t('feed_form.flour_weight', { unit }), amount)));
   };
   (f.flours.length ? f.flours : [{ kind: '', grams: 0 }]).forEach(addFlour);
   const flourRows = () => [...flours.children].map((row) => {
     const [kind, amount] = row.querySelectorAll('input');
-    return { kind: kind.value.trim(), grams: round(gramsIn(Number(amount.value) || 0)) };
+    return { kind: flourKind(kind.value), grams: round(gramsIn(Number(amount.value) || 0)) };
   }).filter((x) => x.grams > 0);
   const body = () => ({
     at: when.value === localOf(f.at) ? f.at : new Date(atOf(when.value)).toISOString(), kept_g: round(gramsIn(Number(kept.value) || 0)), flours: flourRows(), water_g: round(gramsIn(Number(water.value) || 0)),

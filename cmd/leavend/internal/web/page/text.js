@@ -36,7 +36,8 @@ function write(value, style) {
   return style && styles[style] ? styles[style](value) : String(value);
 }
 
-const capital = (text) => text.charAt(0).toUpperCase() + text.slice(1);
+// capital begins a text with a capital letter.
+export const capital = (text) => text.charAt(0).toUpperCase() + text.slice(1);
 
 // stage is the name of a step of a bake: the trade's word for it, or the baker's own.
 export function stage(name) {

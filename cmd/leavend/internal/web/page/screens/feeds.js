@@ -2,13 +2,14 @@
 // feeds compared.
 
 import { h, say, show } from '../dom.js';
-import { message, t } from '../text.js';
+import { capital, message, t } from '../text.js';
 import { download, field, nothingYet, pick, vesselTabs } from '../parts.js';
 import { ageS, dayClock, moment } from '../times.js';
 import { grams, gramsIn, weightSign } from '../units.js';
 import { put, read, remove, vesselPath } from '../api.js';
 import { bakes } from '../bakes.js';
 import { among } from '../newstarter.js';
+import { flourName } from '../flours.js';
 import { comparison } from '../comparison.js';
 import { holidayPart } from '../holiday.js';
 import { forgotten } from '../forgotten.js';
@@ -177,8 +178,8 @@ function outcomeOf(o) {
   if (o.hours_to_top) parts.push(t('feeds.peaked', { span: o.hours_to_top * 3600 }));
   if (o.hours_on_top) parts.push(t('feeds.stayed', { span: o.hours_on_top * 3600 }));
   if (o.mean_temp_c) parts.push(t('feeds.at', { temp: o.mean_temp_c }));
-  if (o.hydration_pct) parts.push(t('feeds.hydration', { percent: o.hydration_pct }));
-  return parts.join(' · ');
+  if (o.hydration_pct && Math.round(o.hydration_pct) !== 100) parts.push(t('feeds.hydration', { percent: o.hydration_pct }));
+  return capital(parts.join(' · '));
 }
 
 // need answers "I need so much ripe starter".
@@ -191,7 +192,7 @@ function need(v, app) {
       const g = round(gramsIn(Number(amount.value) || 0));
       if (g <= 0) return;
       const s = await app.change(() => read(vesselPath(v.id, `suggestion?need_g=${g}`)));
-      if (s) say(said, t('need.says', { keep: s.keep_g, flours: s.flours.map((x) => `${grams(x.grams)} ${x.kind}`).join(', '), water: s.water_g, yields: s.yield_g, why: s.why }));
+      if (s) say(said, t('need.says', { keep: s.keep_g, flours: s.flours.map((x) => `${grams(x.grams)} ${flourName(x.kind)}`).join(', '), water: s.water_g, yields: s.yield_g, why: s.why }));
     },
   }, h('h2', {}, t('need.title')), field(t('need.amount', { unit: weightSign() }), amount, t('need.hint')), h('div', { class: 'row' }, h('button', {}, t('need.ask'))), said);
   return h('section', { class: 'block' }, form);
