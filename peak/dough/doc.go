@@ -30,6 +30,11 @@
 // baker wrote down is his experience. A dough of which no recipe is known has
 // common practice by its share of starter (Practice).
 //
+// # When to end the bulk
+//
+// Stops is the trade's table, by the dough's temperature and by what follows. BestOf finds
+// where a baker's best loaves ended theirs, where their stars say anything of it.
+//
 // # What it does not know
 //
 // How lively the starter was at the mixing, and how warm the dough will be. It
