@@ -19,6 +19,7 @@ import (
 	"leavend/cmd/leavend/internal/daemon"
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/leavendtest"
+	"leavend/cmd/leavend/internal/leavendtest/campaign"
 )
 
 // inOwnNamespace, set in the environment, says that the test has a network, a
@@ -97,7 +98,7 @@ func TestMatOffTable(t *testing.T) {
 
 // long reports whether the whole table is to be played, as it is written down.
 func long() bool {
-	return os.Getenv("LEAVEND_LONG") != "" || os.Getenv("LEAVEND_WRITE_TABLE") != ""
+	return campaign.Long() || os.Getenv("LEAVEND_WRITE_TABLE") != ""
 }
 
 // offResults is where the table stands, behind offMark.

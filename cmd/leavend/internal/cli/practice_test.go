@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/leavendtest"
+	"leavend/cmd/leavend/internal/leavendtest/campaign"
 	"leavend/cmd/leavend/internal/planning"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/peak/plan"
@@ -192,7 +193,7 @@ func TestPractice(t *testing.T) {
 	}
 	for _, r := range requests {
 		t.Run(r.name, func(t *testing.T) {
-			leavendtest.NotUnderRace(t)
+			campaign.NotUnderRace(t)
 			out, errs, _ := planned(t, r.conf, append(r.args, "--json")...)
 			var sheet planning.Sheet
 			if err := json.Unmarshal([]byte(out), &sheet); err != nil {

@@ -19,6 +19,7 @@ import (
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/leavendtest"
+	"leavend/cmd/leavend/internal/leavendtest/campaign"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/mqtt"
 	"leavend/cmd/leavend/internal/web"
@@ -122,6 +123,7 @@ var fractions = regexp.MustCompile(`\.[0-9]+Z`)
 // TestGoldenDemo plays a day of three recordings in virtual time and holds
 // every message by MQTT, the metrics, and what the page's API answers.
 func TestGoldenDemo(t *testing.T) {
+	campaign.NotUnderRace(t)
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		h := openHouse(t, invented(t), goldenConfig(dir), func(p *Parts) {

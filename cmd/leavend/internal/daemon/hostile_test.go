@@ -21,6 +21,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/leavendtest"
+	"leavend/cmd/leavend/internal/leavendtest/campaign"
 	"leavend/control"
 	"leavend/sensor/sim"
 )
@@ -32,7 +33,7 @@ import (
 // no person has accepted, is never on.
 func TestHostileRequests(t *testing.T) {
 	requests, messages := 2000, 600
-	if leavendtest.Long() {
+	if campaign.Long() {
 		requests, messages = 50_000, 20_000
 	}
 	h := openHostile(t)

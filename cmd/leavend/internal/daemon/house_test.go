@@ -20,6 +20,7 @@ import (
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/leavendtest"
+	"leavend/cmd/leavend/internal/leavendtest/campaign"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
@@ -189,7 +190,7 @@ func TestDayInTheKitchen(t *testing.T) {
 // TestRestartOnTheWay stops the daemon half-way up and starts it again: the
 // curve goes on, the mat starts off, and the top is called once.
 func TestRestartOnTheWay(t *testing.T) {
-	leavendtest.NotUnderRace(t)
+	campaign.NotUnderRace(t)
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
@@ -223,7 +224,7 @@ func TestRestartOnTheWay(t *testing.T) {
 // TestOffAcrossTheTop has the daemon off while the jar stands at its peak. On
 // start the baker hears what was missed, and that it was.
 func TestOffAcrossTheTop(t *testing.T) {
-	leavendtest.NotUnderRace(t)
+	campaign.NotUnderRace(t)
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)

@@ -10,6 +10,7 @@ import (
 
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/leavendtest"
+	"leavend/cmd/leavend/internal/leavendtest/campaign"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/control"
 )
@@ -177,7 +178,7 @@ func TestWornSwitchIsToldOnce(t *testing.T) {
 // TestEnergyIsWhatThePlantDrew holds a jar warm in the invented kitchen and
 // compares what is told with the power that the mat there drew, over a restart.
 func TestEnergyIsWhatThePlantDrew(t *testing.T) {
-	leavendtest.NotUnderRace(t)
+	campaign.NotUnderRace(t)
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)

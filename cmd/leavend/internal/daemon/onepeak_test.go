@@ -8,6 +8,7 @@ import (
 
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/leavendtest"
+	"leavend/cmd/leavend/internal/leavendtest/campaign"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
 )
@@ -16,7 +17,7 @@ import (
 // the page, MQTT, the journal and the comparison have one and the same peak, before
 // and after; and the message of its fall comes when the page says so.
 func TestOnePeakOfAFeed(t *testing.T) {
-	leavendtest.NotUnderRace(t)
+	campaign.NotUnderRace(t)
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)

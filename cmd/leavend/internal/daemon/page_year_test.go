@@ -12,13 +12,14 @@ import (
 
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/leavendtest"
+	"leavend/cmd/leavend/internal/leavendtest/campaign"
 	"leavend/cmd/leavend/internal/store"
 )
 
 // TestYearOnThePage draws a year of one jar, from a real store, in a real
 // browser, and prints how long that takes.
 func TestYearOnThePage(t *testing.T) {
-	if os.Getenv("LEAVEND_LONG") != "1" {
+	if !campaign.Long() {
 		t.Skip("set LEAVEND_LONG=1 to draw a year in a real browser; it takes a minute, and under the race detector longer than anybody waits")
 	}
 	conf := configtest.Parse(t, leavendtest.JarConfig(t.TempDir())) // its [web] is off, so that no port of the usual ones is taken

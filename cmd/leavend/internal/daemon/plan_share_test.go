@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/leavendtest"
+	"leavend/cmd/leavend/internal/leavendtest/campaign"
 	"leavend/cmd/leavend/internal/planning"
 	"leavend/control"
 	"leavend/peak/plan"
@@ -102,7 +103,7 @@ func shares(t *testing.T, text string, play func(*testing.T, *shareHouse, func()
 // that the thermometer must go along; it has the mat hold the dough's warmth from
 // the mixing to the shaping, over a restart too, and gives it back.
 func TestDoughOnTheJarsMat(t *testing.T) {
-	leavendtest.NotUnderRace(t)
+	campaign.NotUnderRace(t)
 	shares(t, shareConfig(t.TempDir(), "jar", "bowl", ""), func(t *testing.T, h *shareHouse, restart func() *shareHouse) {
 		sheet, mix := h.goesBy(t, planning.Ask{}, "mix")
 		warm := float64(*mix.WarmthC)

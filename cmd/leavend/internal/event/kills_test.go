@@ -19,6 +19,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/leavendtest/campaign"
 	"leavend/cmd/leavend/internal/mqtt"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/store"
@@ -120,7 +121,7 @@ func victim() error {
 
 // kills is how often TestKills kills: 500 times with LEAVEND_LONG=1.
 func kills() int {
-	if os.Getenv("LEAVEND_LONG") == "1" {
+	if campaign.Long() {
 		return 500
 	}
 	return 6

@@ -12,6 +12,8 @@ import (
 	"sync"
 	"testing"
 	"time"
+
+	"leavend/cmd/leavend/internal/leavendtest/campaign"
 )
 
 // commander is a daemon that tells a plug ON, with a number, twice a second,
@@ -79,7 +81,7 @@ func (n *numbers) copy() map[int]time.Time {
 // the cut must not come out at its end.
 func TestNetworkCut(t *testing.T) {
 	ip, err := exec.LookPath("ip")
-	if os.Getenv("LEAVEND_LONG") != "1" || os.Getuid() != 0 || err != nil {
+	if !campaign.Long() || os.Getuid() != 0 || err != nil {
 		t.Skip("needs LEAVEND_LONG=1, root and iproute2")
 	}
 	do := func(args ...string) {

@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/leavendtest/campaign"
 	"leavend/cmd/leavend/internal/store"
 )
 
@@ -57,7 +58,7 @@ func happen(c *Client, l *event.Log) {
 
 // kills is how often TestEventsOutliveKills kills: 200 times with LEAVEND_LONG=1.
 func kills() int {
-	if os.Getenv("LEAVEND_LONG") == "1" {
+	if campaign.Long() {
 		return 200
 	}
 	return 5

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/leavendtest/campaign"
 )
 
 // TestMain lets the test binary be a daemon that other tests kill.
@@ -106,7 +107,7 @@ func passwordFile(t *testing.T, pairs ...string) string {
 
 // outage is how long the broker stays away: a minute where LEAVEND_LONG=1.
 func outage() time.Duration {
-	if os.Getenv("LEAVEND_LONG") == "1" {
+	if campaign.Long() {
 		return time.Minute
 	}
 	return 2 * time.Second

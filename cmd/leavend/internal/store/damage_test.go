@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/leavendtest/campaign"
 )
 
 // wholeStore makes a store with something of everything, closes it, and
@@ -92,6 +93,7 @@ func openDamaged(t *testing.T, path string, w *wrist) (*Store, Report) {
 // check finds it, the rest must have been saved; the store must work in any
 // case, and its rollups agree with the readings that are left.
 func TestDamagedPages(t *testing.T) {
+	campaign.NotUnderRace(t)
 	w := newWrist()
 	path, rs, feeds := wholeStore(t, w)
 	sound, err := os.ReadFile(path)
@@ -158,6 +160,7 @@ func TestDamagedPages(t *testing.T) {
 }
 
 func TestDamagedFiles(t *testing.T) {
+	campaign.NotUnderRace(t)
 	tests := []struct {
 		name  string
 		spoil func(t *testing.T, path string)

@@ -9,11 +9,12 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/leavendtest/campaign"
 )
 
 // flips is how many stores TestFlippedBits spoils: 300 with LEAVEND_LONG=1.
 func flips() int {
-	if os.Getenv("LEAVEND_LONG") == "1" {
+	if campaign.Long() {
 		return 300
 	}
 	return 12
@@ -79,6 +80,7 @@ func counts(t *testing.T, path string) map[string]int {
 // missing afterwards must be what the report says; with a backup nothing may be
 // missing that was in it; and the store must work.
 func TestFlippedBits(t *testing.T) {
+	campaign.NotUnderRace(t)
 	w := newWrist()
 	path, backups := weekStore(t, w)
 	sound, err := os.ReadFile(path)

@@ -15,6 +15,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/leavendtest/campaign"
 )
 
 // testdata/schema-N holds a store that the program of that time wrote, and what
@@ -32,6 +33,7 @@ const oldMessage = "Bramble is on top now."
 // TestOldSchemas opens a store of every schema that ever was: nothing of it may
 // be lost or read differently.
 func TestOldSchemas(t *testing.T) {
+	campaign.NotUnderRace(t)
 	for n := 1; n <= len(migrations); n++ {
 		t.Run(strconv.Itoa(n), func(t *testing.T) {
 			ctx, path := t.Context(), filepath.Join(t.TempDir(), "leavend.db")

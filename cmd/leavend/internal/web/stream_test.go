@@ -9,7 +9,6 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
-	"os"
 	"runtime"
 	"strings"
 	"sync"
@@ -17,6 +16,8 @@ import (
 	"testing"
 	"testing/synctest"
 	"time"
+
+	"leavend/cmd/leavend/internal/leavendtest/campaign"
 )
 
 // pipes is a listener without a network, so that a whole server runs under
@@ -106,7 +107,7 @@ func smallBackend() Backend {
 // visitors for ten hours with LEAVEND_LONG=1, and a fifth of both otherwise.
 func TestVisitorsForHours(t *testing.T) {
 	visitors, hours := 20, 2
-	if os.Getenv("LEAVEND_LONG") == "1" {
+	if campaign.Long() {
 		visitors, hours = 100, 10
 	}
 	synctest.Test(t, func(t *testing.T) {

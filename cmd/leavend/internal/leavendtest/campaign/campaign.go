@@ -1,4 +1,5 @@
-package leavendtest
+// Package campaign says how long the tests of this run may take.
+package campaign
 
 import (
 	"os"

@@ -1,5 +1,5 @@
 //go:build race
 
-package leavendtest
+package campaign
 
 const race = true
