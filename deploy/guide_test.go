@@ -4,11 +4,9 @@ import (
 	"encoding/xml"
 	"errors"
 	"fmt"
-	"go/ast"
-	"go/parser"
-	"go/token"
 	"io"
 	"io/fs"
+	"maps"
 	"math"
 	"os"
 	"os/exec"
@@ -18,10 +16,12 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"github.com/pelletier/go-toml/v2"
 )
 
 // The guide to troubles has a heading for everything that `leavend check` can
-// warn of or fail with, in the check's own words, and no other.
+// warn of or fail with, in the catalogue's words, and no other.
 func TestTroublesAreTheChecks(t *testing.T) {
 	text, err := os.ReadFile("guide/trouble.md")
 	if err != nil {
@@ -80,96 +80,49 @@ func TestPackagedPapersLinkToOneAnother(t *testing.T) {
 	}
 }
 
-// checkSays reads the sentences out of the check's source, with "…" for what
-// differs from board to board: those that warn or fail, and all of them.
+var (
+	trouble = regexp.MustCompile(`\b(?:fail|warn)\((?:[^"\n]|"[^"\n]*")*?"(check\.[a-z0-9_.]+)"`)
+	places  = regexp.MustCompile(`\{[^}]*\}`)
+)
+
+// checkSays reads out of the catalogue what the check says in English, with "…" for
+// what differs from board to board: what its source warns of or fails with, and all.
 func checkSays(t *testing.T) (troubles, all []string) {
 	t.Helper()
-	var files []string
-	for _, pattern := range []string{"../cmd/leavend/check*.go", "../cmd/leavend/internal/check/*.go"} {
-		found, err := filepath.Glob(pattern)
-		if err != nil {
-			t.Fatal(err)
+	catalogue, err := os.ReadFile("../cmd/leavend/internal/text/language/en.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var tree struct{ Check map[string]any }
+	if err := toml.Unmarshal(catalogue, &tree); err != nil {
+		t.Fatal(err)
+	}
+	says := map[string]string{}
+	for group, sentences := range tree.Check {
+		inGroup, _ := sentences.(map[string]any)
+		for name, sentence := range inGroup {
+			if one, ok := sentence.(string); ok {
+				says["check."+group+"."+name] = places.ReplaceAllString(one, "…")
+			}
 		}
-		files = append(files, found...)
+	}
+	files, err := filepath.Glob("../cmd/leavend/internal/check/*.go")
+	if err != nil {
+		t.Fatal(err)
 	}
 	for _, file := range files {
-		if strings.HasSuffix(file, "_test.go") {
-			continue
-		}
-		parsed, err := parser.ParseFile(token.NewFileSet(), file, nil, 0)
+		source, err := os.ReadFile(file)
 		if err != nil {
 			t.Fatal(err)
 		}
-		ast.Inspect(parsed, func(n ast.Node) bool {
-			switch n := n.(type) {
-			case *ast.CompositeLit:
-				level, says := resultOf(n)
-				if says != "" {
-					all = append(all, says)
-				}
-				if says != "" && (level == "Warn" || level == "Fail") {
-					troubles = append(troubles, says)
-				}
-			case *ast.BasicLit:
-				all = append(all, sentence(n))
-			case *ast.CallExpr, *ast.BinaryExpr:
-				all = append(all, sentence(n.(ast.Expr)))
-			}
-			return true
-		})
+		for _, m := range trouble.FindAllStringSubmatch(string(source), -1) {
+			troubles = append(troubles, says[m[1]])
+		}
 	}
 	slices.Sort(troubles)
 	// A sentence of few words of its own, such as "….", is another's.
-	return slices.DeleteFunc(slices.Compact(troubles), func(s string) bool { return len(strings.Fields(s)) < 2 }), all
-}
-
-// resultOf returns level and sentence of a check.Result, if that is what it is.
-func resultOf(lit *ast.CompositeLit) (level, says string) {
-	for _, e := range lit.Elts {
-		pair, ok := e.(*ast.KeyValueExpr)
-		if !ok {
-			continue
-		}
-		key, _ := pair.Key.(*ast.Ident)
-		switch {
-		case key == nil:
-		case key.Name == "Level":
-			switch v := pair.Value.(type) {
-			case *ast.Ident:
-				level = v.Name
-			case *ast.SelectorExpr:
-				level = v.Sel.Name
-			}
-		case key.Name == "Says":
-			says = sentence(pair.Value)
-		}
-	}
-	return level, says
-}
-
-var (
-	verb = regexp.MustCompile(`%[-+ #0]*[\d.]*[a-zA-Z]`)
-	gaps = regexp.MustCompile(`…+`)
-)
-
-// sentence is the text of an expression, with "…" for what is not written in
-// the source.
-func sentence(e ast.Expr) string {
-	switch e := e.(type) {
-	case *ast.BasicLit:
-		s, err := strconv.Unquote(e.Value)
-		if err != nil || e.Kind != token.STRING {
-			return "…"
-		}
-		return gaps.ReplaceAllString(verb.ReplaceAllString(s, "…"), "…")
-	case *ast.BinaryExpr:
-		return gaps.ReplaceAllString(sentence(e.X)+sentence(e.Y), "…")
-	case *ast.CallExpr:
-		if f, ok := e.Fun.(*ast.SelectorExpr); ok && f.Sel.Name == "Sprintf" && len(e.Args) > 0 {
-			return sentence(e.Args[0])
-		}
-	}
-	return "…"
+	troubles = slices.DeleteFunc(slices.Compact(troubles), func(s string) bool { return len(strings.Fields(s)) < 2 })
+	return troubles, slices.Collect(maps.Values(says))
 }
 
 // Every drawing is sound XML with words for who cannot see it, and every link

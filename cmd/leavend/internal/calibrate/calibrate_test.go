@@ -485,7 +485,7 @@ func TestCalibrateWatch(t *testing.T) {
 			}}
 			var out strings.Builder
 			err := Run(t.Context(), bench, configtest.Parse(t, kitchenTable), "Bramble", Opts{Watch: time.Hour}, strings.NewReader(""), &out)
-			if told := strings.Contains(out.String(), "too much for a sharp call"); err != nil || told != (wanderMM > 0) {
+			if told := strings.Contains(out.String(), "an hour early or late"); err != nil || told != (wanderMM > 0) {
 				t.Errorf("a wander of %.1f mm: got %v and\n%s", wanderMM, err, &out)
 			}
 		})

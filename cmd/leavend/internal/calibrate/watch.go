@@ -7,7 +7,6 @@ import (
 	"math"
 	"time"
 
-	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/peak"
@@ -48,10 +47,10 @@ func (c *calibration) watch(ctx context.Context, long time.Duration) error {
 	if math.IsNaN(status.HeightMM) {
 		return errors.New("no reading came; 'leavend check' may say why")
 	}
-	says, do := hardware.WanderText(status, c.conf.Units == config.US)
-	c.talk.Say("%s", says)
-	if do != "" {
-		c.talk.Say("%s", do)
+	says, do := hardware.Wander(status)
+	c.talk.Say("%s", says.In(c.conf.Reader()))
+	if !do.IsZero() {
+		c.talk.Say("%s", do.In(c.conf.Reader()))
 	}
 	return nil
 }

@@ -10,6 +10,8 @@ import (
 	"path/filepath"
 	"strings"
 	"time"
+
+	"leavend/cmd/leavend/internal/text"
 )
 
 // Board is a board to look at. The zero value is not usable; see ThisBoard.
@@ -107,7 +109,7 @@ func (b Board) raspberry() bool { return strings.Contains(b.Model(), "Raspberry 
 
 // bootConfig returns the text of the Raspberry Pi's boot configuration and
 // the path it is at.
-func (b Board) bootConfig() (text, path string) {
+func (b Board) bootConfig() (lines, path string) {
 	for _, p := range []string{"/boot/firmware/config.txt", "/boot/config.txt"} {
 		if b.has(p) {
 			return b.read(p), p
@@ -118,8 +120,8 @@ func (b Board) bootConfig() (text, path string) {
 
 // setting reports whether the boot configuration has a line, comments and
 // spaces aside.
-func setting(text string, lines ...string) bool {
-	for _, have := range strings.Split(text, "\n") {
+func setting(file string, lines ...string) bool {
+	for _, have := range strings.Split(file, "\n") {
 		have, _, _ = strings.Cut(have, "#")
 		have = strings.ReplaceAll(strings.TrimSpace(have), " ", "")
 		for _, want := range lines {
@@ -137,22 +139,11 @@ func (b Board) device(topic, path, group string, flag int) (Result, bool) {
 	err := b.Open(b.path(path), flag)
 	switch {
 	case err == nil:
-		return Result{Topic: topic, Level: Pass, Says: path + " can be opened."}, true
+		return pass(topic, "check.device.opens", text.Name("path", path)), true
 	case errors.Is(err, fs.ErrNotExist):
-		return Result{Topic: topic, Level: Fail, Says: path + " is not there."}, false
+		return fail(topic, "check.device.missing", text.Name("path", path)), false
 	case errors.Is(err, fs.ErrPermission):
-		return Result{Topic: topic, Level: Fail, Says: fmt.Sprintf("the user %s may not open %s.", b.User, path),
-			Do: fmt.Sprintf("sudo usermod -aG %s %s, then log in again or restart the service", group, b.User)}, false
+		return fail(topic, "check.device.rights", text.Name("user", b.User), text.Name("path", path), text.Name("group", group)), false
 	}
-	return Result{Topic: topic, Level: Fail, Says: fmt.Sprintf("%s cannot be opened: %v.", path, reason(err)),
-		Do: "see whether another program uses it: sudo fuser -v " + path}, false
-}
-
-// reason is an error without the path, which the sentence already has.
-func reason(err error) error {
-	var p *fs.PathError
-	if errors.As(err, &p) {
-		return p.Err
-	}
-	return err
+	return fail(topic, "check.device.fails", text.Name("path", path), because(err)), false
 }

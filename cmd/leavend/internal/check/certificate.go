@@ -3,9 +3,10 @@ package check
 import (
 	"crypto/tls"
 	"errors"
-	"fmt"
 	"io/fs"
 	"time"
+
+	"leavend/cmd/leavend/internal/text"
 )
 
 // Certificate checks that a certificate and its key can be read, belong
@@ -13,22 +14,22 @@ import (
 func (b Board) Certificate(topic, certFile, keyFile string) Result {
 	pair, err := tls.LoadX509KeyPair(certFile, keyFile)
 	if err != nil {
-		r := Result{Topic: topic, Without: partOf(topic), Level: Fail, Says: fmt.Sprintf("its certificate cannot be used: %v.", err),
-			Do: fmt.Sprintf("check that %s and %s are PEM files that belong together", certFile, keyFile)}
+		file := text.Name("file", keyFile)
+		r := fail(topic, "check.cert.unusable", text.Name("err", err.Error()), text.Name("cert", certFile), file).without(topic)
 		if errors.Is(err, fs.ErrPermission) {
-			r.Do = "sudo chgrp leavend " + keyFile + " && sudo chmod 640 " + keyFile
+			r.Do = text.Say("check.cert.rights", file)
 		}
 		return r
 	}
 	leaf := pair.Leaf
-	until := leaf.NotAfter.Format("2006-01-02")
+	from, until := text.Name("day", leaf.NotBefore.Format(time.DateOnly)), text.Name("day", leaf.NotAfter.Format(time.DateOnly))
 	switch {
 	case b.Now.After(leaf.NotAfter):
-		return Result{Topic: topic, Without: partOf(topic), Level: Fail, Says: "its certificate ran out on " + until + ".", Do: "renew it, then restart leavend"}
+		return fail(topic, "check.cert.expired", until).without(topic)
 	case b.Now.Before(leaf.NotBefore):
-		return Result{Topic: topic, Without: partOf(topic), Level: Fail, Says: "its certificate is valid from " + leaf.NotBefore.Format("2006-01-02") + " only.", Do: "check the board's clock: timedatectl status"}
+		return fail(topic, "check.cert.early", from).without(topic)
 	case leaf.NotAfter.Sub(b.Now) < 14*24*time.Hour:
-		return Result{Topic: topic, Level: Warn, Says: "its certificate runs out on " + until + ".", Do: "renew it, then restart leavend"}
+		return warn(topic, "check.cert.soon", until)
 	}
-	return Result{Topic: topic, Level: Pass, Says: "its certificate is valid until " + until + "."}
+	return pass(topic, "check.cert.good", until)
 }

@@ -3,12 +3,12 @@ package check
 import (
 	"context"
 	"errors"
-	"fmt"
 	"io/fs"
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/text"
 )
 
 // Checker is what a check looks at, so that tests can show it another board.
@@ -29,8 +29,7 @@ func (h Checker) All(ctx context.Context, report *Report, file string, switchMat
 	}
 	pid, running := h.Board.RunningWith(file)
 	if len(c.Vessels) == 0 && !c.Web.On {
-		report.Add(Result{Topic: "config", Level: Fail, Says: "there is nothing to watch, and no page to set something up with, so leavend ends at once.",
-			Do: "add a [[sensor]] and a [[vessel]], see 'leavend config', or set web.on = true"})
+		report.Add(fail("config", "check.config.nothing"))
 	}
 	report.Add(Explain(c)...)
 	report.Add(checkBoard(c, h.Board, h.I2c, pid)...)
@@ -58,21 +57,19 @@ func (h Checker) All(ctx context.Context, report *Report, file string, switchMat
 func configProblems(file string, err error) []Result {
 	var all *config.Error
 	if !errors.As(err, &all) {
-		r := Result{Topic: "config", Level: Fail, Says: err.Error()}
 		switch {
 		case errors.Is(err, fs.ErrPermission):
-			r.Says, r.Do = "you may not read "+file+".", "put sudo in front, or sudo -u leavend"
+			return []Result{fail("config", "check.config.rights", text.Name("file", file))}
 		case errors.Is(err, fs.ErrNotExist):
-			r.Says = "there is no file " + file + "."
-			r.Do = fmt.Sprintf("make one with every key explained: leavend config > %s; or say where it is: leavend check --config FILE", file)
+			return []Result{fail("config", "check.config.missing", text.Name("file", file))}
 		}
-		return []Result{r}
+		return []Result{fail("config", "check.config.unreadable", text.Name("err", err.Error()))}
 	}
 	var out []Result
 	for _, p := range all.Problems {
-		r := Result{Topic: "config", Level: Fail, Says: p.String(), Line: p.Line}
-		if p.Line > 0 {
-			r.Do = fmt.Sprintf("repair line %d of %s", p.Line, file)
+		r := fail("config", "check.config.problem", text.Name("problem", p.String()))
+		if r.Line = p.Line; p.Line > 0 {
+			r.Do = text.Say("check.config.repair_line", text.Number("line", float64(p.Line)), text.Name("file", file))
 		}
 		out = append(out, r)
 	}

@@ -1,11 +1,11 @@
 package check
 
 import (
-	"fmt"
 	"slices"
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/text"
 )
 
 // checkBoard looks at the parts of the board that the configuration needs.
@@ -19,9 +19,7 @@ func checkBoard(c *config.Config, b Board, i2c BusOpener, pid string) []Result {
 	}
 	out = append(out, b.Clock(), b.Space(c.DataDir, spaceNeeded(c)))
 	if pid != "" {
-		out = append(out, Result{Topic: "daemon", Level: Note,
-			Says: fmt.Sprintf("leavend is running (process %s), so the sensors are left to it; the page and its log say how they are.", pid),
-			Do:   "to check the sensors themselves: sudo systemctl stop leavend, then leavend check"})
+		out = append(out, note("daemon", "check.daemon.runs", text.Name("pid", pid)))
 	} else {
 		out = append(out, checkBuses(c, b, i2c)...)
 	}
@@ -58,7 +56,7 @@ func checkOneWire(c *config.Config, b Board) []Result {
 func checkLines(c *config.Config, b Board) []Result {
 	var chips []string
 	var pins []Pin
-	use := func(key string, l config.Line) {
+	use := func(key text.Message, l config.Line) {
 		if !l.Set {
 			return
 		}
@@ -68,17 +66,18 @@ func checkLines(c *config.Config, b Board) []Result {
 		}
 	}
 	if c.Mat.Output == config.GPIO {
-		use("mat.line", c.Mat.Line)
+		use(written("mat.line"), c.Mat.Line)
 	}
 	for _, bus := range c.Buses {
-		use(fmt.Sprintf("freeing i2c bus %d", bus.Number), bus.FreeSCL)
-		use(fmt.Sprintf("freeing i2c bus %d", bus.Number), bus.FreeSDA)
+		frees := text.Say("check.gpio.frees_bus", text.Number("bus", float64(bus.Number)))
+		use(frees, bus.FreeSCL)
+		use(frees, bus.FreeSDA)
 	}
 	for _, s := range c.Sensors {
 		at := "sensor[" + s.Name + "]."
-		use(at+"xshut", s.XShut)
-		use(at+"trigger", s.Trigger)
-		use(at+"echo", s.Echo)
+		use(written(at+"xshut"), s.XShut)
+		use(written(at+"trigger"), s.Trigger)
+		use(written(at+"echo"), s.Echo)
 	}
 	var out []Result
 	for _, chip := range chips {
@@ -87,6 +86,9 @@ func checkLines(c *config.Config, b Board) []Result {
 	}
 	return append(out, b.Pins(pins, usesI2C(c))...)
 }
+
+// written is what is the same in every language, such as a key of the configuration.
+func written(name string) text.Message { return text.Say("check.as_written", text.Name("name", name)) }
 
 // usesI2C reports whether a sensor hangs on I²C bus 1, the one of the header.
 func usesI2C(c *config.Config) bool {
@@ -120,8 +122,7 @@ func secretFiles(c *config.Config, b Board) []Result {
 			out = append(out, b.SecretFile(topic, s.File()))
 		case s.IsSet():
 			if _, err := s.Reveal(); err != nil {
-				out = append(out, Result{Topic: topic, Level: Warn, Says: fmt.Sprintf("%v.", err),
-					Do: "set it in the service's environment: sudo systemctl edit leavend, Environment= or EnvironmentFile="})
+				out = append(out, warn(topic, "check.secret.unset", text.Name("err", err.Error())))
 			}
 		}
 	}

@@ -3,209 +3,181 @@ package check
 import (
 	"cmp"
 	"fmt"
-	"strings"
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/text"
 )
 
-// Explain says in sentences what a sound configuration will do, and then what
-// about it is doubtful.
+// Explain says what a sound configuration will do, and then what about it is doubtful.
 func Explain(c *config.Config) []Result {
-	out := []Result{{Topic: "config", Level: Pass, Says: fmt.Sprintf("%s is sound: %s, %s.",
-		c.File, count(len(c.Vessels), "vessel"), count(len(c.Sensors), "sensor"))}}
+	out := []Result{pass("config", "check.config.sound", text.Name("file", c.File),
+		text.Sub("vessels", text.Say("check.config.vessels", text.Count("n", len(c.Vessels)))),
+		text.Sub("sensors", text.Say("check.config.sensors", text.Count("n", len(c.Sensors)))))}
 	if len(c.Vessels) == 0 {
-		out = append(out, Result{Topic: "vessels", Level: Warn, Says: "none is configured, so nothing is watched.",
-			Do: "add a [[sensor]] and a [[vessel]]: leavend check --propose prints them for what it finds, and the page's set-up does it with you"})
+		out = append(out, warn("vessels", "check.vessel.none"))
 	}
 	for _, v := range c.Vessels {
 		out = append(out, explainVessel(c, v)...)
 	}
-	note := func(topic, says string) {
-		out = append(out, Result{Topic: topic, Level: Note, Says: says})
-	}
-	note("mat", matSentence(c))
-	page := Result{Topic: "page", Level: Note, Says: pageSentence(c.Web)}
-	if c.Web.On && config.Loopback(c.Web.Listen) {
-		page.Do = "for a phone, set web.listen = \":8420\" and web.tls = \"self-made\""
-	}
-	out = append(out, page)
-	note("mqtt", mqttSentence(c.MQTT))
-	note("metrics", metricsSentence(c.Metrics))
+	out = append(out, explainMat(c), explainPage(c.Web), explainMQTT(c.MQTT), explainMetrics(c.Metrics))
 	for _, n := range c.Notify {
-		note("notify "+n.Name, recipientSentence(n))
+		out = append(out, explainRecipient(n))
 	}
 	if len(c.Notify) == 0 {
-		out = append(out, Result{Topic: "notify", Level: Note,
-			Says: "no phone gets messages; events are on the page and in MQTT only.", Do: "add a [[notify]] to be told when the top is there"})
+		out = append(out, note("messages", "check.notify.none"))
 	}
 	for _, w := range c.Warnings {
-		out = append(out, Result{Topic: "config", Level: Warn, Says: w.String(), Line: w.Line})
+		r := warn("config", "check.config.warning", text.Name("warning", w.String()))
+		r.Line = w.Line
+		out = append(out, r)
 	}
 	return out
 }
 
 func explainVessel(c *config.Config, v config.Vessel) []Result {
-	var b strings.Builder
 	eye, _ := c.Sensor(v.Distance)
-	fmt.Fprintf(&b, "%s (%s) looks into it every %s", eye.Name, describe(eye), text.Spell(v.Every))
+	says := []text.Message{text.Say("check.vessel.looks", text.Name("eye", eye.Name), text.Sub("what", wired(eye)), text.Duration("every", v.Every))}
 	if probe, ok := c.Sensor(v.Temperature); ok {
-		fmt.Fprintf(&b, "; %s (%s) takes its temperature", probe.Name, describe(probe))
+		says = append(says, text.Say("check.vessel.probe", text.Name("probe", probe.Name), text.Sub("what", wired(probe))))
 	} else {
-		b.WriteString("; no thermometer, so forecasts know nothing of its warmth")
+		says = append(says, text.Say("check.vessel.no_probe"))
 	}
-	if v.Kind == config.Bowl {
-		if _, measured := v.Shape(); measured {
-			fmt.Fprintf(&b, "; it is called when the dough has %.3g times its volume.", v.TargetRatio)
-		} else {
-			fmt.Fprintf(&b, "; it is called when the dough stands at %.3g times its height, which in a bowl that widens is late: give bore_bottom_mm, bore_top_mm and height_mm.", v.TargetRatio)
-		}
-	} else {
-		fmt.Fprintf(&b, "; the top of %s is called.", v.Starter)
+	_, measured := v.Shape()
+	switch {
+	case v.Kind != config.Bowl:
+		says = append(says, text.Say("check.vessel.peak", text.Name("starter", v.Starter)))
+	case measured:
+		says = append(says, text.Say("check.vessel.target_volume", text.Ratio("ratio", v.TargetRatio)))
+	default:
+		says = append(says, text.Say("check.vessel.target_height", text.Ratio("ratio", v.TargetRatio)))
 	}
-	out := []Result{{Topic: string(v.Kind) + " " + v.Name, Level: Note, Says: b.String()}}
+	topic := string(v.Kind) + " " + v.Name
+	out := []Result{{Topic: topic, Level: Note, Says: text.Sentences(says...)}}
 	if !v.Calibrated() && eye.Chip != config.Kitchen {
-		out = append(out, Result{Topic: string(v.Kind) + " " + v.Name, Level: Warn,
-			Says: "it is not calibrated, so its height, and how many times it has risen, cannot be told.",
-			Do:   fmt.Sprintf("empty it and run: leavend calibrate %q", v.Name)})
+		out = append(out, warn(topic, "check.vessel.uncalibrated", text.Name("name", v.Name)))
 	}
 	return out
 }
 
-// describe says what a sensor is and where it hangs.
-func describe(s config.Sensor) string {
-	what := string(s.Chip)
+// wired says what a sensor is and where it is connected.
+func wired(s config.Sensor) text.Message {
+	chip := text.Name("chip", string(s.Chip))
 	if s.OnI2C() {
-		what += fmt.Sprintf(" at 0x%02x on I²C bus %d", s.Address, s.Bus)
+		bus, at := text.Number("bus", float64(s.Bus)), text.Name("address", hex(s.Address))
 		if s.Mux != 0 {
-			what += fmt.Sprintf(" behind channel %d of the multiplexer at 0x%02x", s.MuxChannel, s.Mux)
+			return text.Say("check.wired.i2c_mux", chip, at, bus, text.Number("channel", float64(s.MuxChannel)), text.Name("mux", hex(s.Mux)))
 		}
-		return what
+		return text.Say("check.wired.i2c", chip, at, bus)
 	}
 	switch s.Chip {
 	case config.DS18B20:
-		if s.ID != "" {
-			what += " " + s.ID
-		}
-		return what + " on 1-Wire"
+		return text.Say("check.wired.one_wire", text.Name("chip", joined(s.Chip, s.ID)))
 	case config.Ultrasonic:
-		what += fmt.Sprintf(" on GPIO %d and %d", s.Trigger.Number, s.Echo.Number)
-	case config.IIO, config.Hwmon:
-		what += " " + s.Device
+		return text.Say("check.wired.gpio", chip, text.Number("trigger", float64(s.Trigger.Number)), text.Number("echo", float64(s.Echo.Number)))
 	case config.Topic:
-		what = "messages on " + s.Topic
+		return text.Say("check.wired.topic", text.Name("topic", s.Topic))
 	case config.Recording:
-		what = "recording " + s.CSV
+		return text.Say("check.wired.recording", text.Name("file", s.CSV))
 	case config.Kitchen:
-		what = "simulated, nothing is really there"
+		return text.Say("check.wired.simulated")
 	}
-	return what
+	return written(joined(s.Chip, s.Device))
 }
 
-func matSentence(c *config.Config) string {
+// joined is a chip with what tells it from others of its kind, where that is known.
+func joined(chip config.Chip, which string) string {
+	if which == "" {
+		return string(chip)
+	}
+	return string(chip) + " " + which
+}
+
+func hex[N int | uint16](address N) string { return fmt.Sprintf("0x%02x", address) }
+
+func explainMat(c *config.Config) Result {
 	m := c.Mat
 	if !m.Heats() {
-		return "none; nothing is heated."
+		return note("mat", "check.mat.none")
 	}
-	by := map[config.OutputKind]string{
-		config.GPIO: fmt.Sprintf("line %d of %s, high is on", m.Line.Number, m.Line.Chip),
-		config.Plug: fmt.Sprintf("the %s plug %s", m.Plug.Recipe, cmp.Or(m.Plug.Topic, m.Plug.CommandTopic)),
-		config.Toy:  "nothing: it is simulated",
-	}[m.Output]
-	var b strings.Builder
-	fmt.Fprintf(&b, "under %s, switched by %s, steered by %s to %s ± %s.\n", or(m.Vessel, "no vessel"), by, m.Probe,
-		c.Degrees(m.SetpointC), c.DegreesApart(m.HysteresisC))
-	fmt.Fprintf(&b, "It goes off and stays off at %s at the vessel", c.Degrees(m.CutoffVesselC))
+	by := text.Sub("by", map[config.OutputKind]text.Message{
+		config.GPIO: text.Say("check.mat.by_gpio", text.Number("line", float64(m.Line.Number)), text.Name("chip", m.Line.Chip)),
+		config.Plug: text.Say("check.mat.by_plug", text.Name("recipe", string(m.Plug.Recipe)), text.Name("topic", cmp.Or(m.Plug.Topic, m.Plug.CommandTopic))),
+		config.Toy:  text.Say("check.mat.by_toy"),
+	}[m.Output])
+	under := text.Say("check.mat.under", text.Name("vessel", m.Vessel), by)
+	if m.Vessel == "" {
+		under = text.Say("check.mat.under_nothing", by)
+	}
+	vessel, stale := text.Temp("vessel", m.CutoffVesselC), text.Duration("stale", m.StaleAfter)
+	cutoff := text.Say("check.mat.cutoff", vessel, stale)
 	if m.MatProbe != "" {
-		fmt.Fprintf(&b, ", or at %s on the mat", c.Degrees(m.CutoffMatC))
+		cutoff = text.Say("check.mat.cutoff_two", vessel, text.Temp("mat", m.CutoffMatC), stale)
 	}
-	fmt.Fprintf(&b, "; it goes off after %s without a reading.\n", text.Spell(m.StaleAfter))
-	fmt.Fprintf(&b, "It is on for at most %s on end and %.0f %% of a day, and no \"on\" outlives %s that is not renewed.",
-		text.Spell(m.MaxOn), 100*m.MaxDuty, text.Spell(m.Lease))
-	if len(m.Schedule) > 0 {
-		fmt.Fprintf(&b, "\nIts schedule has %s.", entries(len(m.Schedule)))
+	var schedule text.Message
+	if n := len(m.Schedule); n > 0 {
+		schedule = text.Say("check.mat.schedule", text.Count("n", n))
 	}
-	return b.String()
+	return Result{Topic: "mat", Level: Note, Says: text.Sentences(under,
+		text.Say("check.mat.holds", text.Name("probe", m.Probe), text.Temp("to", m.SetpointC), text.Temp("swing", m.HysteresisC)), cutoff,
+		text.Say("check.mat.limits", text.Duration("on", m.MaxOn), text.Share("duty", m.MaxDuty), text.Duration("lease", m.Lease)), schedule)}
 }
 
-func entries(n int) string {
-	if n == 1 {
-		return "one entry"
-	}
-	return fmt.Sprintf("%d entries", n)
-}
-
-func pageSentence(w config.Web) string {
-	if !w.On {
-		return "off."
-	}
-	scheme, who := "http", "this board only"
+func explainPage(w config.Web) Result {
+	scheme := "http"
 	if w.TLS != config.TLSOff {
 		scheme = "https"
 	}
-	if !config.Loopback(w.Listen) {
-		who = "whoever is in your network and knows the password"
-		if w.OpenRead {
-			who = "whoever is in your network; changing anything needs the password"
-		}
-	}
-	return fmt.Sprintf("%s://%s, for %s.", scheme, config.Reachable(w.Listen), who)
-}
-
-func mqttSentence(m config.MQTT) string {
-	hub := "home hubs are told of it"
-	if !m.Discovery {
-		hub = "home hubs are not told of it"
-	}
+	url := text.Name("url", scheme+"://"+config.Reachable(w.Listen))
 	switch {
-	case !m.On:
-		return "off."
-	case m.Embedded() && config.Loopback(m.Listen) && m.ListenTLS == "":
-		return fmt.Sprintf("the broker inside leavend at %s, for this board only, topics under %s/; %s.", m.Listen, m.Prefix, hub)
-	case m.Embedded():
-		return fmt.Sprintf("the broker inside leavend at %s, for your network with a password, topics under %s/; %s.", config.Reachable(m.Listen), m.Prefix, hub)
+	case !w.On:
+		return note("page", "check.page.off")
+	case config.Loopback(w.Listen):
+		return note("page", "check.page.here", url)
+	case w.OpenRead:
+		return note("page", "check.page.network_read", url)
 	}
-	return fmt.Sprintf("the broker at %s, topics under %s/; %s.", m.URL, m.Prefix, hub)
+	return note("page", "check.page.network", url)
 }
 
-func metricsSentence(m config.Metrics) string {
+func explainMQTT(m config.MQTT) Result {
 	if !m.On {
-		return "off."
+		return note("mqtt", "check.mqtt.off")
 	}
-	return fmt.Sprintf("http://%s/metrics.", config.Reachable(m.Listen))
+	prefix := text.Name("prefix", m.Prefix)
+	says := text.Say("check.mqtt.elsewhere", text.Name("url", m.URL), prefix)
+	switch {
+	case m.Embedded() && config.Loopback(m.Listen) && m.ListenTLS == "":
+		says = text.Say("check.mqtt.own_here", text.Name("at", m.Listen), prefix)
+	case m.Embedded():
+		says = text.Say("check.mqtt.own_network", text.Name("at", config.Reachable(m.Listen)), prefix)
+	}
+	hubs := text.Say("check.mqtt.hubs")
+	if !m.Discovery {
+		hubs = text.Say("check.mqtt.no_hubs")
+	}
+	return Result{Topic: "mqtt", Level: Note, Says: text.Sentences(says, hubs)}
 }
 
-func recipientSentence(n config.Recipient) string {
-	says := fmt.Sprintf("address %s; ", n.URL)
-	if len(n.Kinds) == len(config.NoticeKinds()) {
-		says += "told of everything"
-	} else {
+func explainMetrics(m config.Metrics) Result {
+	if !m.On {
+		return note("metrics", "check.metrics.off")
+	}
+	return note("metrics", "check.metrics.at", text.Name("at", config.Reachable(m.Listen)))
+}
+
+func explainRecipient(n config.Recipient) Result {
+	url := text.Name("url", n.URL.String())
+	says := text.Say("check.notify.everything", url)
+	if len(n.Kinds) < len(config.NoticeKinds()) {
 		kinds := make([]string, len(n.Kinds))
 		for i, k := range n.Kinds {
 			kinds[i] = string(k)
 		}
-		says += "told of " + strings.Join(kinds, ", ")
+		says = text.Say("check.notify.some", url, names("kinds", kinds))
 	}
+	var quiet text.Message
 	if n.QuietFrom != n.QuietTo {
-		says += fmt.Sprintf("; from %s to %s of mat faults only", n.QuietFrom, n.QuietTo)
+		quiet = text.Say("check.notify.quiet", text.Name("from", n.QuietFrom.String()), text.Name("to", n.QuietTo.String()))
 	}
-	return says + "."
-}
-
-// count returns "one vessel", "2 vessels" or "no vessels".
-func count(n int, what string) string {
-	switch n {
-	case 0:
-		return "no " + what + "s"
-	case 1:
-		return "one " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
-}
-
-func or(s, other string) string {
-	if s == "" {
-		return other
-	}
-	return s
+	return Result{Topic: "notify " + n.Name, Level: Note, Says: text.Sentences(says, quiet)}
 }

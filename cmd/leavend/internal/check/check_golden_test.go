@@ -17,6 +17,7 @@ import (
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/sensor"
 
 	"github.com/google/go-cmp/cmp"
@@ -90,7 +91,7 @@ func steady(s config.Sensor) ([]hardware.Channel, error) {
 	return []hardware.Channel{{Sensor: s, Quantity: q, Source: &script{values: values}}}, nil
 }
 
-// What a person sees on a good and on a bad set-up is held in golden files.
+// What a person sees on a good and on a bad set-up is held in golden files, in every language.
 func TestCheckGolden(t *testing.T) {
 	const w1 = "/sys/bus/w1/devices/"
 	tests := []struct {
@@ -119,27 +120,33 @@ func TestCheckGolden(t *testing.T) {
 			}}
 			var report Report
 			code := hands.All(context.Background(), &report, file, false)
-			var out bytes.Buffer
-			if err := report.WriteText(&out); err != nil {
-				t.Fatal(err)
-			}
 			if code != tt.code {
 				t.Errorf("exit %d, want %d", code, tt.code)
 			}
-			got := strings.ReplaceAll(out.String(), file, "/etc/leavend/leavend.toml")
-			golden := "testdata/check-" + tt.name + ".txt"
-			if *updateCheck {
-				if err := errors.Join(os.MkdirAll("testdata", 0o755), os.WriteFile(golden, []byte(got), 0o644)); err != nil {
+			for _, language := range text.Languages() {
+				var out bytes.Buffer
+				if err := report.WriteText(&out, text.Reader{Language: language}); err != nil {
 					t.Fatal(err)
 				}
-			}
-			want, err := os.ReadFile(golden)
-			if err != nil {
-				t.Fatal(err)
-			}
-			if d := cmp.Diff(got, string(want)); d != "" {
-				t.Errorf("-got +want (-update-check writes it):\n%s", d)
+				golden(t, "testdata/check-"+tt.name+"."+language+".txt", strings.ReplaceAll(out.String(), file, "/etc/leavend/leavend.toml"))
 			}
 		})
+	}
+}
+
+// golden holds what was printed to a file.
+func golden(t *testing.T, file, got string) {
+	t.Helper()
+	if *updateCheck {
+		if err := os.WriteFile(file, []byte(got), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d := cmp.Diff(got, string(want)); d != "" {
+		t.Errorf("-got +want (-update-check writes it):\n%s", d)
 	}
 }

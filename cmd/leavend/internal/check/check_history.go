@@ -2,7 +2,6 @@ package check
 
 import (
 	"context"
-	"fmt"
 	"log/slog"
 	"os"
 	"time"
@@ -12,6 +11,7 @@ import (
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/text"
 )
 
 // checkHistory reads each row of the store, if there is one.
@@ -23,27 +23,24 @@ func checkHistory(ctx context.Context, c *config.Config) []Result {
 	}
 	s, _, err := store.Open(ctx, path, store.Opts{ReadOnly: true})
 	if err != nil {
-		return []Result{{Topic: topic, Level: Warn, Says: fmt.Sprintf("%v.", err),
-			Do: "run the check as the service's user: sudo -u leavend leavend check; if the file is damaged, the next start repairs it or sets it aside"}}
+		return []Result{warn(topic, "check.history.unopened", text.Name("err", err.Error()))}
 	}
 	defer s.Close()
 	var first *store.BadRow
 	bad := 0
-	rows, err := s.Verify(ctx, func(b store.BadRow) {
+	all, err := s.Verify(ctx, func(b store.BadRow) {
 		if bad++; first == nil {
 			first = &b
 		}
 	})
+	file, rows := text.Name("file", path), text.Count("rows", int(all))
 	switch {
 	case err != nil:
-		return []Result{{Topic: topic, Level: Warn, Says: fmt.Sprintf("%s is damaged: %v.", path, err),
-			Do: "restart leavend, which sets it aside and saves what can be read; or go back to a backup: leavend restore FILE"}}
+		return []Result{warn(topic, "check.history.damaged", file, text.Name("err", err.Error()))}
 	case bad > 0:
-		return []Result{{Topic: topic, Level: Warn, Says: fmt.Sprintf("%d of the %d rows in %s cannot be read; the first is %s.", bad, rows, path, first),
-			Do: "restart leavend: it keeps them aside and goes on with the rest; have a look at the card, on which a bit has changed"}}
+		return []Result{warn(topic, "check.history.bad_rows", text.Count("bad", bad), rows, file, text.Name("first", first.String()))}
 	}
-	out := []Result{{Topic: topic, Level: Pass, Says: fmt.Sprintf("all %d rows of %s can be read.", rows, path)}}
-	return append(out, checkWander(ctx, c, s)...)
+	return append([]Result{pass(topic, "check.history.good", rows, file)}, checkWander(ctx, c, s)...)
 }
 
 // checkWander says which rangers wander too much for a sharp call, from the
@@ -56,8 +53,10 @@ func checkWander(ctx context.Context, c *config.Config, s *store.Store) (out []R
 		if err != nil || !status.Wanders() {
 			continue // what cannot be read was told above
 		}
-		says, do := hardware.WanderText(status, c.Units == config.US)
-		out = append(out, Result{Topic: "sensor " + v.Distance, Level: Warn, Says: fmt.Sprintf("the ranger over %s: %s", v.Name, says), Do: do})
+		says, do := hardware.Wander(status)
+		r := warn("sensor "+v.Distance, "check.sensor.wanders_over", text.Name("name", v.Name), text.Sub("says", says))
+		r.Do = do
+		out = append(out, r)
 	}
 	return out
 }

@@ -7,6 +7,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/sensor"
 )
 
@@ -48,8 +49,7 @@ func checkBuses(c *config.Config, b Board, open BusOpener) []Result {
 func checkChips(c *config.Config, bus int, open BusOpener) []Result {
 	wires, done, err := open(bus)
 	if err != nil {
-		return []Result{{Topic: fmt.Sprintf("i2c bus %d", bus), Level: Fail, Says: fmt.Sprintf("it cannot be opened: %v.", err),
-			Do: "see which program uses it: sudo fuser -v /dev/i2c-*"}}
+		return []Result{Unopened(bus, err)}
 	}
 	var out []Result
 	for _, at := range sockets(c, bus) {
@@ -61,9 +61,22 @@ func checkChips(c *config.Config, bus int, open BusOpener) []Result {
 		}
 	}
 	if err := done(); err != nil {
-		out = append(out, Result{Topic: fmt.Sprintf("i2c bus %d", bus), Level: Warn, Says: fmt.Sprintf("it could not be closed: %v.", err)})
+		out = append(out, Unclosed(err))
 	}
 	return out
+}
+
+// onBus is the topic of what is said of an I²C bus.
+func onBus(bus int) string { return fmt.Sprintf("i2c bus %d", bus) }
+
+// Unopened is a bus that cannot be opened.
+func Unopened(bus int, err error) Result {
+	return fail(onBus(bus), "check.i2c.unopened", text.Name("err", err.Error()))
+}
+
+// Unclosed is a bus that could not be closed; the error says which.
+func Unclosed(err error) Result {
+	return warn("sensors", "check.i2c.unclosed", text.Name("err", err.Error()))
 }
 
 // sockets returns the places on a bus that the configuration speaks of, the
@@ -81,12 +94,12 @@ func sockets(c *config.Config, bus int) []hardware.Socket {
 
 // checkSocket looks at the chips of one place.
 func checkSocket(c *config.Config, bus int, at hardware.Socket, wires Wires) []Result {
-	where := fmt.Sprintf("i2c bus %d", bus)
+	where := onBus(bus)
 	if at.Mux != 0 {
 		where += fmt.Sprintf(" mux 0x%02x channel %d", at.Mux, at.Channel)
 		// TCA9548A data sheet, control register: bit n opens channel n.
 		if err := wires.Tx(uint16(at.Mux), []byte{1 << at.Channel}, nil); err != nil {
-			return []Result{{Topic: where, Level: Fail, Says: fmt.Sprintf("the multiplexer does not answer: %v.", err), Do: "check its wires and its address jumpers, and mux in the configuration"}}
+			return []Result{fail(where, "check.i2c.mux", text.Name("err", err.Error()))}
 		}
 	}
 	var here []config.Sensor
@@ -101,10 +114,9 @@ func checkSocket(c *config.Config, bus int, at hardware.Socket, wires Wires) []R
 		}
 	}
 	found := Scan(wires, rangers, time.Sleep)
-	survey := Survey(bus, slices.DeleteFunc(slices.Clone(found), func(f Found) bool {
+	survey := Survey(where, slices.DeleteFunc(slices.Clone(found), func(f Found) bool {
 		return int(f.Address) == at.Mux // it is on the bus itself, and was told of there
 	}))
-	survey.Topic = where
 	out := []Result{survey}
 	for _, s := range here {
 		out = append(out, Expect(s.Name, string(s.Chip), uint16(s.Address), s.XShut.Set, found))

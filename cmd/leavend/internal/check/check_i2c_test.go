@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/sensor/bme280/bme280test"
 	"leavend/sensor/bus/bustest"
 	"leavend/sensor/sht/shttest"
@@ -69,18 +70,18 @@ mux_channel = 4
 	results := checkBuses(c, board, func(int) (Wires, func() error, error) {
 		return bus, func() error { closed = true; return nil }, nil
 	})
-	var text strings.Builder
+	var said strings.Builder
 	report := Report{Results: results}
-	if err := report.WriteText(&text); err != nil {
+	if err := report.WriteText(&said, text.Reader{}); err != nil {
 		t.Fatal(err)
 	}
 	for _, want := range []string{
-		"pass  i2c bus 1 mux 0x70 channel 3: vl53l1x at 0x29.",
-		"pass  sensor eye: a vl53l1x answers at 0x29.",
-		"fail  sensor other: no vl53l1x answers at 0x29.",
+		"pass  I²C bus 1 mux 0x70 channel 3: vl53l1x at 0x29.",
+		"pass  sensor eye: A vl53l1x answers at 0x29.",
+		"fail  sensor other: No vl53l1x answers at 0x29.",
 	} {
-		if !strings.Contains(text.String(), want) {
-			t.Errorf("%q is not said in:\n%s", want, text.String())
+		if !strings.Contains(said.String(), want) {
+			t.Errorf("%q is not said in:\n%s", want, said.String())
 		}
 	}
 	if bus.open != 0 || !closed {

@@ -32,31 +32,30 @@ func CheckMat(c *config.Config, b Board) []Result {
 		out = append(out, b.Persistence())
 	}
 	if c.Mat.Output == config.Toy {
-		return append(out, Result{Topic: "mat", Level: Fail, Says: "its output belongs to the simulated kitchen, which only 'leavend demo' has: leavend ends at once.",
-			Do: "set mat.output to \"gpio\", \"plug\" or \"none\""})
+		return append(out, fail("mat", "check.mat.toy"))
 	}
 	out = append(out, b.Watchdog(), checkPromise(c.Mat), checkSwitch(c.Mat))
-	return append(out, Result{Topic: "cautions", Level: Note, Says: control.Cautions})
+	return append(out, note("cautions", "check.mat.cautions", text.Name("cautions", control.Cautions)))
 }
 
 // Consent asks on the terminal whether the mat may be switched on.
-func Consent(in io.Reader, out io.Writer) bool {
-	return prompt.Yes(in, out, fmt.Sprintf("%s\nThe mat will be switched on for %s, and off again. Look at it, and listen for its switch.\nType yes to go on: ", control.Cautions, matTestTime))
+func Consent(in io.Reader, out io.Writer, r text.Reader) bool {
+	return prompt.Yes(in, out, control.Cautions+"\n"+text.Say("check.test.consent", text.Duration("span", matTestTime)).In(r)+"\n"+text.Say("check.test.consent_ask").In(r))
 }
 
-// mayHeat says why a mat must not be tested now, or nothing. A mat is never
+// mayHeat says why a mat must not be tested now; the zero message where it may. A mat is never
 // switched on without a thermometer that answers and is well below its cutoff.
-func mayHeat(ctx context.Context, c *config.Config, open hardware.Opener) string {
+func mayHeat(ctx context.Context, c *config.Config, open hardware.Opener) text.Message {
 	s, ok := c.Sensor(c.Mat.Probe)
 	if !ok {
-		return "it has no probe"
+		return text.Say("check.test.no_probe")
 	}
 	if s.Chip == config.Topic {
-		return "its probe is elsewhere, and is heard only while leavend runs; switch the mat on from the page instead"
+		return text.Say("check.test.probe_elsewhere")
 	}
 	wires, err := open(s)
 	if err != nil {
-		return fmt.Sprintf("its probe cannot be opened: %v", err)
+		return text.Say("check.test.probe_unopened", text.Name("err", err.Error()))
 	}
 	for _, w := range wires {
 		if w.Quantity != sensor.Temperature {
@@ -64,23 +63,22 @@ func mayHeat(ctx context.Context, c *config.Config, open hardware.Opener) string
 		}
 		values, errs := hardware.ReadSome(ctx, w.Source, c.Mat.StartReadings)
 		if len(values) < c.Mat.StartReadings {
-			return fmt.Sprintf("its probe does not answer: %v", errors.Join(errs...))
+			return text.Say("check.test.probe_silent", text.Name("err", fmt.Sprint(errors.Join(errs...))))
 		}
 		for _, v := range values {
 			if v > c.Mat.CutoffVesselC-control.SetpointMarginC || v < 0 {
-				return fmt.Sprintf("its probe says %s, and a mat is not switched on at that", c.Degrees(v))
+				return text.Say("check.test.probe_hot", text.Temp("temp", v))
 			}
 		}
-		return ""
+		return text.Message{}
 	}
-	return "its probe takes no temperature"
+	return text.Say("check.test.probe_other")
 }
 
 // tryMat switches an output on for a while and off again, whatever happens in
 // between, and wants each confirmed where the output can. The lease is there
 // for the case that this process is stopped.
 func tryMat(ctx context.Context, out control.Output, on time.Duration) (r Result) {
-	r = Result{Topic: "mat test", Level: Fail}
 	defer func() {
 		// The mat goes off even if the baker has pressed Ctrl-C, which ends ctx.
 		off, cancel := context.WithTimeout(context.WithoutCancel(ctx), hardware.ReadLimit+echoPatience)
@@ -90,9 +88,7 @@ func tryMat(ctx context.Context, out control.Output, on time.Duration) (r Result
 			err = heating.Confirmed(off, out, echoPatience)
 		}
 		if err != nil {
-			r.Level = Fail
-			r.Says = fmt.Sprintf("the mat could not be switched off: %v.", err)
-			r.Do = "pull the mat's plug now"
+			r = fail(matTest, "check.test.stuck", text.Name("err", err.Error()))
 		}
 	}()
 	err := out.On(ctx, on+2*time.Second)
@@ -100,43 +96,40 @@ func tryMat(ctx context.Context, out control.Output, on time.Duration) (r Result
 		err = heating.Confirmed(ctx, out, echoPatience)
 	}
 	if err != nil {
-		r.Says = fmt.Sprintf("it could not be switched on: %v.", err)
-		r.Do = "see what the lines about gpio or mqtt say"
-		return r
+		return fail(matTest, "check.test.fails", text.Name("err", err.Error()))
 	}
 	deadline := time.NewTimer(on)
 	defer deadline.Stop()
 	select {
 	case <-ctx.Done():
-		r.Says = "the test was broken off; the mat is off."
-		r.Do = "run it again"
-		return r
+		return fail(matTest, "check.test.broken_off")
 	case <-deadline.C:
 	}
-	r.Level = Pass
-	r.Says = fmt.Sprintf("%s was on for %s and is off again. If nothing was to be seen or heard, check its wires.", out, text.Spell(on))
-	return r
+	return pass(matTest, "check.test.done", text.Name("output", fmt.Sprint(out)), text.Duration("span", on))
+}
+
+// matTest is the topic of the test of a mat.
+const matTest = "mat test"
+
+// notDone is a test that was not made.
+func notDone(why text.Message) Result {
+	return fail(matTest, "check.test.not_done", text.Sub("why", why))
 }
 
 // testMat tests a mat on a GPIO line, if all is fit for it.
 func testMat(ctx context.Context, c *config.Config, b Board, open hardware.Opener) Result {
-	r := Result{Topic: "mat test", Level: Fail, Do: "put that right, then run the test again"}
 	if pid, ok := b.Running(); ok {
-		r.Says = fmt.Sprintf("not done: leavend is running (process %s) and holds the mat.", pid)
-		r.Do = "sudo systemctl stop leavend, then run the test again"
-		return r
+		return fail(matTest, "check.test.running", text.Name("pid", pid))
 	}
-	if why := mayHeat(ctx, c, open); why != "" {
-		r.Says = "not done: " + why + "."
-		return r
+	if why := mayHeat(ctx, c, open); !why.IsZero() {
+		return notDone(why)
 	}
 	if c.Mat.Output == config.Plug {
 		return testPlug(ctx, c, testNote(), matTestTime)
 	}
 	out, err := heating.OpenOutput(c, testNote(), nil)
 	if err != nil {
-		r.Says = fmt.Sprintf("not done: %v.", err)
-		return r
+		return notDone(written(err.Error()))
 	}
 	return tryMat(ctx, out, matTestTime)
 }

@@ -14,6 +14,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/mqtt"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/cmd/leavend/internal/web"
 
 	paho "github.com/eclipse/paho.mqtt.golang"
@@ -42,8 +43,7 @@ func checkNetwork(ctx context.Context, c *config.Config, b Board, running bool) 
 	}
 	if file := c.Metrics.WebConfigFile; c.Metrics.On && file != "" {
 		if err := exporter.Validate(file); err != nil {
-			out = append(out, Result{Topic: "metrics", Level: Fail, Says: fmt.Sprintf("%s cannot be used: %v.", file, err),
-				Do: "see that it is there, and try it: promtool check web-config " + file, Without: "the metrics"})
+			out = append(out, fail("metrics", "check.metrics.file", text.Name("file", file), text.Name("err", err.Error())).without("metrics"))
 		}
 	}
 	switch {
@@ -61,51 +61,50 @@ func checkNetwork(ctx context.Context, c *config.Config, b Board, running bool) 
 // pageAccess checks the file with the page's password.
 func pageAccess(dir string) []Result {
 	if err := web.CheckAccess(dir); err != nil {
-		return []Result{{Topic: "page", Level: Fail, Says: fmt.Sprintf("sign-in to the page does not work: %v.", err), Without: "signing in to the page",
-			Do: "run the check as the service's user, sudo -u leavend leavend check; a file that is damaged is set aside by: sudo leavend password forget"}}
+		return []Result{fail("page", "check.page.access", text.Name("err", err.Error())).without("sign_in")}
 	}
 	return nil
 }
 
+// brokerTopic is the topic of what is said of the MQTT broker.
+const brokerTopic = "mqtt"
+
 // CheckBroker signs in to another broker, and out again.
 func CheckBroker(ctx context.Context, m config.MQTT, b Board) Result {
-	r := Result{Topic: "mqtt", Level: Fail, Without: "the MQTT broker"}
 	u, address, err := brokerAddress(m)
-	if err != nil {
-		r.Says = err.Error() + "."
-		return r // the configuration has been checked, so this does not come
+	if err != nil { // the configuration has been checked, so this does not come
+		return fail(brokerTopic, "check.broker.unusable", text.Name("err", err.Error())).without(brokerTopic)
 	}
 	if _, err := mqtt.OptionalTLS(m.CAFile, m.CertFile, m.KeyFile); err != nil {
-		r.Says, r.Do = err.Error()+".", "see that mqtt.ca_file, mqtt.cert_file and mqtt.key_file are PEM files that leavend may read"
+		r := fail(brokerTopic, "check.broker.unusable", text.Name("err", err.Error())).without(brokerTopic)
+		r.Do = text.Say("check.broker.files_do")
 		return r
 	}
 	conn, err := b.Dial(address)
 	if err != nil {
-		r.Says, r.Do = unreachable(address, err)
-		return r
+		return unreachable(address, err).without(brokerTopic)
 	}
 	_ = conn.Close() // It was opened only to see that it can be.
 	client, err := enterBroker(ctx, m, u, address)
 	if err == nil {
 		client.Disconnect(50)
-		r.Level, r.Without, r.Says = Pass, "", m.URL+" lets us in."
-		return r
+		return pass(brokerTopic, "check.broker.good", text.Name("url", m.URL))
 	}
-	r.Says, r.Do = turnedAway(m, err)
-	return r
+	return turnedAway(m, err).without(brokerTopic)
 }
 
 // unreachable says why no connection came about.
-func unreachable(address string, err error) (says, do string) {
-	host, _, _ := net.SplitHostPort(address)
+func unreachable(address string, err error) Result {
+	name, _, _ := net.SplitHostPort(address)
+	host, at := text.Name("host", name), text.Name("address", address)
 	var dns *net.DNSError
 	switch {
 	case errors.As(err, &dns):
-		return fmt.Sprintf("the name %s is not known in this network.", host), "check mqtt.url, or write the broker's address in numbers"
+		return fail(brokerTopic, "check.broker.unknown", host)
 	case strings.Contains(err.Error(), "refused"):
-		return fmt.Sprintf("nothing listens at %s.", address), "start the broker there: sudo systemctl start mosquitto; by default it listens on its own board only, so add a listener to its configuration"
+		return fail(brokerTopic, "check.broker.nothing", at)
 	}
-	return fmt.Sprintf("%s does not answer.", address), "check that it is on and in the same network: ping " + host
+	return fail(brokerTopic, "check.broker.silent", at, host)
 }
 
 // enterBroker connects with the login that the daemon will use.
@@ -163,22 +162,23 @@ func brokerAddress(m config.MQTT) (u *url.URL, address string, err error) {
 }
 
 // turnedAway says why a broker that can be reached does not let us in.
-func turnedAway(m config.MQTT, err error) (says, do string) {
+func turnedAway(m config.MQTT, err error) Result {
 	var unknown x509.UnknownAuthorityError
 	var wrongHost x509.HostnameError
 	var record tls.RecordHeaderError
-	text := strings.ToLower(err.Error())
+	says := strings.ToLower(err.Error())
+	url, why := text.Name("url", m.URL), text.Name("err", err.Error())
 	switch {
-	case errors.As(err, &unknown) || strings.Contains(text, "unknown authority"):
-		return m.URL + " shows a certificate that no trusted authority has signed.", "set mqtt.ca_file to the certificate of whoever signed it"
-	case errors.As(err, &wrongHost) || strings.Contains(text, "certificate is valid for"):
-		return fmt.Sprintf("%s shows a certificate for another name: %v.", m.URL, err), "write mqtt.url with the name in the certificate"
-	case errors.As(err, &record) || strings.Contains(text, "first record does not look like a tls"):
-		return m.URL + " does not speak TLS on that port.", "use mqtt:// in mqtt.url, or the broker's TLS port"
-	case strings.Contains(text, "not authorized") || strings.Contains(text, "bad user name"):
-		return m.URL + " refuses the user or the password.", "check mqtt.user and mqtt.password_file against the broker's list: mosquitto_passwd"
-	case strings.HasPrefix(text, "secret:"):
-		return err.Error() + ".", "write the password into it"
+	case errors.As(err, &unknown) || strings.Contains(says, "unknown authority"):
+		return fail(brokerTopic, "check.broker.authority", url)
+	case errors.As(err, &wrongHost) || strings.Contains(says, "certificate is valid for"):
+		return fail(brokerTopic, "check.broker.wrong_name", url, why)
+	case errors.As(err, &record) || strings.Contains(says, "first record does not look like a tls"):
+		return fail(brokerTopic, "check.broker.plain", url)
+	case strings.Contains(says, "not authorized") || strings.Contains(says, "bad user name"):
+		return fail(brokerTopic, "check.broker.login", url)
+	case strings.HasPrefix(says, "secret:"):
+		return fail(brokerTopic, "check.broker.secret", why)
 	}
-	return fmt.Sprintf("%s does not let us in: %v.", m.URL, err), "look at the broker's log: journalctl -u mosquitto"
+	return fail(brokerTopic, "check.broker.refuses", url, why)
 }

@@ -3,7 +3,6 @@ package check
 import (
 	"context"
 	"errors"
-	"fmt"
 	"log/slog"
 	"sync"
 	"time"
@@ -11,6 +10,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/mqtt"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/control"
 	"leavend/control/plug"
 )
@@ -21,17 +21,14 @@ const plugArrives = 2 * time.Minute
 
 // testPlug tests a mat on a plug, by the broker and the client of the daemon.
 // A plug that does not say what it does is never switched on.
-func testPlug(ctx context.Context, c *config.Config, note string, on time.Duration) (r Result) {
-	r = Result{Topic: "mat test", Level: Fail, Do: "put that right, then run the test again"}
+func testPlug(ctx context.Context, c *config.Config, note string, on time.Duration) Result {
 	log := slog.New(slog.DiscardHandler)
 	client, broker, err := mqtt.Open(ctx, c, mqtt.OpenOpts{Log: log})
 	if err != nil {
-		r.Says = fmt.Sprintf("not done: %v.", err)
-		return r
+		return notDone(written(err.Error()))
 	}
 	if client == nil {
-		r.Says = "not done: a plug is switched by MQTT, and mqtt.on is false."
-		return r
+		return notDone(text.Say("check.test.mqtt_off"))
 	}
 	made, err := heating.OpenOutput(c, note, func() heating.Network { return client })
 	out, _ := made.(*plug.Dev)
@@ -39,8 +36,7 @@ func testPlug(ctx context.Context, c *config.Config, note string, on time.Durati
 		err = client.SubscribePlug(out, time.Now)
 	}
 	if err != nil {
-		r.Says = fmt.Sprintf("not done: %v.", err)
-		return r
+		return notDone(written(err.Error()))
 	}
 	// The client ends after the test, even one that was broken off: the mat has
 	// to be switched off by it.
@@ -49,15 +45,14 @@ func testPlug(ctx context.Context, c *config.Config, note string, on time.Durati
 	defer func() { stop(); wg.Wait() }()
 	if broker != nil {
 		if err := broker.Open(); err != nil {
-			r.Says = fmt.Sprintf("not done: %v.", err)
-			return r
+			return notDone(written(err.Error()))
 		}
 		wg.Go(func() { _ = broker.Run(running) })
 	}
 	wg.Go(func() { _ = client.Run(running) })
 	if err := plugIsThere(ctx, out, plugArrives); err != nil {
-		r.Says = fmt.Sprintf("not done: %v.", err)
-		r.Do = "see that the plug has power and is told this broker, with its user and password; what it says: mosquitto_sub -v -t '#'"
+		r := notDone(written(err.Error()))
+		r.Do = text.Say("check.test.plug_do")
 		return r
 	}
 	return tryMat(ctx, out, on)

@@ -1,28 +1,26 @@
 package check
 
 import (
-	"fmt"
+	"math"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/control"
 )
 
-// checkPromise says what holds of a mat however wrong its probe reads.
+// checkPromise says what holds of a mat however wrong its probe reads: lying
+// open in a kitchen of 22 °C it brings no vessel above 35 °C.
 func checkPromise(m config.Mat) Result {
-	r := Result{Topic: "mat's strength", Level: Note}
+	const topic, kitchenC, mostC = "mat strength", 22, 35
 	p := control.Opts{MatW: m.Watts, VesselKg: m.LoadKg, MaxDuty: m.MaxDuty}.Promise()
+	watts, load, limit, most := text.Number("watts", m.Watts), text.Number("load", m.LoadKg), text.Number("limit", p.LimitW), text.Temp("most", mostC)
 	switch {
 	case !p.Known:
-		r.Says = "mat.watts and mat.load_kg are not both given: if its probe slips out and leavend does not notice, nothing bounds the heat but the longest time on."
-		r.Do = "give the power on the mat's label and the weight of the lightest load"
+		return note(topic, "check.strength.unknown")
 	case p.Kept:
-		r.Level = Pass
-		r.Says = fmt.Sprintf("%g W under %g kg, and up to %g W are weak enough: lying open in a kitchen of 22 °C, it brings no vessel above 35 °C however wrong the probe reads.", m.Watts, m.LoadKg, p.LimitW)
-	default:
-		r.Says = fmt.Sprintf("%g W are too strong for %g kg: above %g W a probe that reads wrong could let a vessel pass 35 °C. So the mat gives no more than %.0f %% of its power in the long run, which may be too little in a cold kitchen.", m.Watts, m.LoadKg, p.LimitW, 100*p.Share)
-		r.Do = "use a weaker mat, or one made for a load of this size"
+		return pass(topic, "check.strength.weak", watts, load, limit, most, text.Temp("kitchen", kitchenC))
 	}
-	return r
+	return note(topic, "check.strength.strong", watts, load, limit, most, text.Share("share", p.Share))
 }
 
 // hoursHeld is about how long a mat is needed in a year, h: a night of twelve
@@ -32,10 +30,9 @@ const hoursHeld = 2 * 12 * 52
 // checkSwitch says how long the switch's contacts last.
 func checkSwitch(m config.Mat) Result {
 	if m.SwitchLife == 0 {
-		return Result{Topic: "mat's switch", Level: Note, Says: "mat.switch_life is 0: a switch without contacts."}
+		return note("mat switch", "check.switch.solid")
 	}
 	hours := float64(m.SwitchLife) / float64(m.SwitchesPerHour)
-	return Result{Topic: "mat's switch", Level: Note, Says: fmt.Sprintf(
-		"at the most, %d times an hour, its %d switchings last for %.1f years of heating without a break, or %.0f of two nights a week. Half as many an hour last twice as long, and the vessel swings more (control/RESULTS.md).",
-		m.SwitchesPerHour, m.SwitchLife, hours/(24*365), hours/hoursHeld)}
+	return note("mat switch", "check.switch.life", text.Number("hourly", float64(m.SwitchesPerHour)), text.Count("life", m.SwitchLife),
+		text.Number("years", math.Round(10*hours/(24*365))/10), text.Number("nights", math.Round(hours/hoursHeld)))
 }

@@ -3,7 +3,6 @@ package check
 import (
 	"context"
 	"errors"
-	"fmt"
 	"time"
 
 	mqtt "github.com/eclipse/paho.mqtt.golang"
@@ -26,22 +25,22 @@ func checkSensors(ctx context.Context, c *config.Config, before *Report, open ha
 	for _, s := range c.Sensors {
 		name := "sensor " + s.Name
 		switch {
-		case before.Failed(name), s.OnI2C() && before.Failed(fmt.Sprintf("i2c bus %d", s.Bus)), s.Chip == config.DS18B20 && before.Failed("1-wire"):
+		case before.Failed(name), s.OnI2C() && before.Failed(onBus(s.Bus)), s.Chip == config.DS18B20 && before.Failed("1-wire"):
 			continue
 		case s.Chip == config.Topic:
 			out = append(out, checkTopic(ctx, c, s))
 			continue
 		case s.Chip == config.Kitchen:
-			out = append(out, Result{Topic: name, Level: Fail, Says: "it belongs to the simulated kitchen, which only 'leavend demo' has: leavend ends at once.", Do: "name a chip that this board has: leavend config explains each"})
+			out = append(out, fail(name, "check.sensor.toy"))
 			continue
 		}
 		wires, err := open(s)
 		if err != nil {
-			out = append(out, Result{Topic: name, Level: Fail, Says: fmt.Sprintf("it cannot be opened: %v.", err), Do: "check its settings: leavend config explains each"})
+			out = append(out, fail(name, "check.sensor.unopened", text.Name("err", err.Error())))
 			continue
 		}
 		for _, w := range wires {
-			out = append(out, checkReadings(ctx, w, c.Units == config.US))
+			out = append(out, checkReadings(ctx, w))
 		}
 	}
 	return out
@@ -49,34 +48,28 @@ func checkSensors(ctx context.Context, c *config.Config, before *Report, open ha
 
 // checkReadings reads one quantity of a sensor and says how it is. A ranger is
 // read more often, for its noise decides how many readings are averaged.
-func checkReadings(ctx context.Context, w hardware.Channel, us bool) Result {
+func checkReadings(ctx context.Context, w hardware.Channel) Result {
 	reads, from := checkReads, time.Now()
 	if w.Quantity == sensor.Distance && hardware.IsRanger(w.Sensor) {
 		reads = noise.Enough
 	}
 	values, errs := hardware.ReadSome(ctx, w.Source, reads)
-	r := Readings(w.Sensor.Name, w.Quantity.String(), values, errs, us)
-	if says := hardware.WouldAverageText(values, time.Since(from), us); says != "" {
-		r.Says += " " + says
-	}
+	r := Readings(w.Sensor.Name, w.Quantity.String(), values, errs)
+	r.Says = text.Sentences(r.Says, hardware.WouldAverage(values, time.Since(from)))
 	return r
 }
 
 // checkTopic waits for one number of a sensor elsewhere.
 func checkTopic(ctx context.Context, c *config.Config, s config.Sensor) Result {
-	r := Result{Topic: "sensor " + s.Name, Level: Note}
+	name := "sensor " + s.Name
 	if c.MQTT.Embedded() {
-		r.Says = "its numbers come to the broker inside leavend, which does not run now."
-		return r
+		return note(name, "check.sensor.own_broker")
 	}
 	value, err := oneMessage(ctx, c.MQTT, s)
 	if err != nil {
-		r.Level = Fail
-		r.Says = fmt.Sprintf("no number came on %s within %s: %v.", s.Topic, text.Spell(hardware.MessageLimit), err)
-		r.Do = fmt.Sprintf("see what comes: mosquitto_sub -v -t '%s'; field and scale must fit it", s.Topic)
-		return r
+		return fail(name, "check.sensor.no_message", text.Name("topic", s.Topic), text.Duration("limit", hardware.MessageLimit), text.Name("err", err.Error()))
 	}
-	return Readings(s.Name, s.Quantity.String(), []float64{value}, nil, c.Units == config.US)
+	return Readings(s.Name, s.Quantity.String(), []float64{value}, nil)
 }
 
 // oneMessage subscribes as the daemon will and returns the first good number.

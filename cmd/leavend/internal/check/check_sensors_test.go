@@ -15,6 +15,7 @@ import (
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/leavendtest"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/control"
 	"leavend/sensor"
 )
@@ -44,14 +45,14 @@ func TestMayHeat(t *testing.T) {
 		{"a good probe", &script{values: []float64{21}}, ""},
 		{"a dead probe", &script{errs: []error{lost, lost}}, "does not answer"},
 		{"a probe that fails at times", &script{values: []float64{21}, errs: []error{nil, lost, nil}}, "does not answer"},
-		{"a jar near its cutoff", &script{values: []float64{33.5}}, "says 33.5 °C"},
-		{"a frozen probe", &script{values: []float64{-3}}, "says -3.0 °C"},
+		{"a jar near its cutoff", &script{values: []float64{33.5}}, "reads 33.5 °C"},
+		{"a frozen probe", &script{values: []float64{-3}}, "reads -3.0 °C"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			open := func(s config.Sensor) ([]hardware.Channel, error) {
 				return []hardware.Channel{{Sensor: s, Quantity: sensor.Temperature, Source: tt.source}}, nil
 			}
-			got := mayHeat(context.Background(), c, open)
+			got := english(mayHeat(context.Background(), c, open))
 			if tt.why == "" && got != "" || !strings.Contains(got, tt.why) {
 				t.Errorf("got %q, want %q", got, tt.why)
 			}
@@ -91,7 +92,7 @@ func TestTryMat(t *testing.T) {
 		level  Level
 		says   string
 	}{
-		{"as it should", &relay{}, false, Pass, "was on for 5s and is off again"},
+		{"as it should", &relay{}, false, Pass, "was on for 5 s and is off again"},
 		{"Ctrl-C", &relay{}, true, Fail, "the mat is off"},
 		{"no on", &relay{onErr: broken}, false, Fail, "could not be switched on"},
 		{"no off", &relay{offErr: broken}, false, Fail, "could not be switched off"},
@@ -104,7 +105,7 @@ func TestTryMat(t *testing.T) {
 					time.AfterFunc(time.Second, cancel)
 				}
 				got := tryMat(ctx, tt.relay, matTestTime)
-				if got.Level != tt.level || !strings.Contains(got.Says, tt.says) {
+				if got.Level != tt.level || !strings.Contains(english(got.Says), tt.says) {
 					t.Errorf("got %+v, want %s with %q", got, tt.level, tt.says)
 				}
 				if d := tt.relay.diary; d[0] != "on for at most 7s" || d[len(d)-1] != "off" {
@@ -118,7 +119,7 @@ func TestTryMat(t *testing.T) {
 func TestConsent(t *testing.T) {
 	for answer, want := range map[string]bool{"yes\n": true, "yes": true, "y\n": false, "\n": false, "": false, "no\nyes\n": false} {
 		var said strings.Builder
-		if got := Consent(strings.NewReader(answer), &said); got != want {
+		if got := Consent(strings.NewReader(answer), &said, text.Reader{}); got != want {
 			t.Errorf("the answer %q is taken for %v", answer, got)
 		}
 		if !strings.Contains(said.String(), "not a safety device") {
@@ -140,7 +141,7 @@ func TestCheckSensorsReadsAProbe(t *testing.T) {
 	c := configtest.Parse(t, "[[sensor]]\nname = \"probe\"\nchip = \"ds18b20\"\nid = \"28-0000000000a1\"\npath = \""+dir+"\"\n")
 	bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1)}
 	got := checkSensors(context.Background(), c, &Report{}, bench.Open)
-	if len(got) != 1 || got[0].Level != Pass || !strings.Contains(got[0].Says, "temperature 25.06 °C, noise 0.00 °C (standard deviation of 5 readings)") {
+	if len(got) != 1 || got[0].Level != Pass || !strings.Contains(english(got[0].Says), "Temperature 25.06 °C, with a noise of 0.00° (standard deviation of 5 readings)") {
 		t.Errorf("got %+v", got)
 	}
 	// A bus that failed is not read again.

@@ -47,15 +47,15 @@ func TestCheckBrokerTLS(t *testing.T) {
 		level         Level
 		part          string
 	}{
-		{"trusted", "mqtts://" + goodAt, goodCA, Pass, "lets us in"},
+		{"trusted", "mqtts://" + goodAt, goodCA, Pass, "lets leavend in"},
 		{"signed by a stranger", "mqtts://" + goodAt, otherCA, Fail, "mqtt.ca_file"},
 		{"signed for another name", "mqtts://" + otherAt, otherCA, Fail, "for another name"},
-		{"no such authority", "mqtts://" + goodAt, filepath.Join(t.TempDir(), "none.pem"), Fail, "ca file"},
+		{"no such authority", "mqtts://" + goodAt, filepath.Join(t.TempDir(), "none.pem"), Fail, "ca_file"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			conf := configtest.Parse(t, fmt.Sprintf("[mqtt]\nurl = %q\nca_file = %q\nuser = \"baker\"\npassword = \"crumb\"", tt.url, tt.ca))
 			got := CheckBroker(ctx, conf.MQTT, ThisBoard())
-			if got.Level != tt.level || !strings.Contains(got.Says+got.Do, tt.part) {
+			if got.Level != tt.level || !strings.Contains(english(got.Says)+english(got.Do), tt.part) {
 				t.Errorf("got %+v, want %s with %q", got, tt.level, tt.part)
 			}
 		})

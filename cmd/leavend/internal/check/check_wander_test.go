@@ -37,7 +37,7 @@ func TestCheckWander(t *testing.T) {
 		}
 		told := false
 		for _, r := range checkHistory(t.Context(), c) {
-			told = told || r.Topic == "sensor eye" && r.Level == Warn && strings.Contains(r.Says, "the ranger over Bramble: Its distance wanders by") && r.Do != ""
+			told = told || r.Topic == "sensor eye" && r.Level == Warn && strings.Contains(english(r.Says), "The ranger over Bramble is unsteady. Its distance wanders by") && !r.Do.IsZero()
 		}
 		if told != (wanderMM > 0) {
 			t.Errorf("a wander of %.1f mm: told %v", wanderMM, told)

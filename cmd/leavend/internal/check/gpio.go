@@ -3,6 +3,8 @@ package check
 import (
 	"os"
 	"strings"
+
+	"leavend/cmd/leavend/internal/text"
 )
 
 // GPIO checks that the GPIO chip is there and may be used.
@@ -12,9 +14,9 @@ func (b Board) GPIO(chip string) (Result, bool) {
 		return r, ok
 	}
 	if there := b.glob("/dev/gpiochip*"); len(there) > 0 {
-		r.Do = "set the line to a chip that is there, such as \"" + strings.TrimPrefix(there[0], "/dev/") + ":17\": " + strings.Join(there, ", ")
+		r.Do = text.Say("check.gpio.other_chip", text.Name("chip", strings.TrimPrefix(there[0], "/dev/")), names("chips", there))
 	} else {
-		r.Do = "this board shows no GPIO lines; run leavend on a board that has them, or use a plug"
+		r.Do = text.Say("check.gpio.no_lines")
 	}
 	return r, false
 }
@@ -23,34 +25,31 @@ func (b Board) GPIO(chip string) (Result, bool) {
 // and can switch nothing off any more: whether the kernel lets go of it or
 // keeps driving it. The heater hangs on the answer.
 func (b Board) Persistence() Result {
-	const topic = "mat after a crash"
-	const strict = "dtparam=strict_gpiod"
-	text, config := b.bootConfig()
+	const topic, strict = "mat after a crash", "dtparam=strict_gpiod"
+	boot, file := b.bootConfig()
 	cmdline := " " + b.read("/proc/cmdline") + " "
+	letsGo := func(where string) Result { return pass(topic, "check.crash.lets_go", text.Name("where", where)) }
 	for _, module := range []string{"pinctrl_bcm2835", "pinctrl_rp1"} {
-		v := b.read("/sys/module/" + module + "/parameters/persist_gpio_outputs")
-		switch v {
+		switch v := b.read("/sys/module/" + module + "/parameters/persist_gpio_outputs"); v {
 		case "N", "0":
-			return Result{Topic: topic, Level: Pass, Says: "if leavend is killed, the kernel lets go of the mat's line, and the pull-down resistor switches the mat off (" + module + ".persist_gpio_outputs is N)."}
+			return letsGo(module + ".persist_gpio_outputs is " + v)
 		case "Y", "1":
-			r := Result{Topic: topic, Level: Warn, Says: "if leavend is killed outright, the kernel keeps the mat's line as it was, and a heating mat heats on until systemd runs 'leavend mat off' (" + module + ".persist_gpio_outputs is Y)."}
-			if setting(text, strict) {
-				r.Do = config + " already says " + strict + ", so restart the board: sudo reboot"
-			} else {
-				r.Do = "let the kernel let go of it: echo " + strict + " | sudo tee -a " + config + ", then sudo reboot"
+			r := warn(topic, "check.crash.keeps", text.Name("where", module+".persist_gpio_outputs is "+v))
+			if r.Do = text.Say("check.crash.strict", text.Name("file", file)); setting(boot, strict) {
+				r.Do = text.Say("check.device.reboot", text.Name("file", file))
 			}
 			return r
 		}
 	}
 	switch {
 	case strings.Contains(cmdline, "persist_gpio_outputs=n") || strings.Contains(cmdline, "persist_gpio_outputs=0"):
-		return Result{Topic: topic, Level: Pass, Says: "the kernel's command line tells it to let go of the mat's line if leavend is killed; the pull-down resistor then switches the mat off."}
-	case setting(text, strict):
-		return Result{Topic: topic, Level: Pass, Says: config + " has " + strict + ": the kernel lets go of the mat's line if leavend is killed, and the pull-down resistor switches the mat off."}
+		return letsGo("/proc/cmdline")
+	case setting(boot, strict):
+		return letsGo(file + ": " + strict)
 	case b.raspberry():
-		return Result{Topic: topic, Level: Warn,
-			Says: "on Raspberry Pi OS the kernel keeps the mat's line as it was if leavend is killed outright, and a heating mat heats on until systemd runs 'leavend mat off'.",
-			Do:   "let the kernel let go of it: echo " + strict + " | sudo tee -a " + config + ", then sudo reboot"}
+		r := warn(topic, "check.crash.keeps_raspberry")
+		r.Do = text.Say("check.crash.strict", text.Name("file", file))
+		return r
 	}
-	return Result{Topic: topic, Level: Note, Says: "most kernels let go of a line whose program is killed, but no setting here says so; the driver needs a pull-down resistor in any case."}
+	return note(topic, "check.crash.unknown")
 }

@@ -1,43 +1,39 @@
 package check
 
 import (
-	"fmt"
 	"strconv"
 	"strings"
+
+	"leavend/cmd/leavend/internal/text"
 )
 
 // Power checks whether a Raspberry Pi gets enough voltage. Too little makes
 // sensors drop out and cards lose data, and is a very common cause of both.
 func (b Board) Power() (Result, bool) {
 	const topic = "power"
-	const do = "use the supply made for the board, and a short, thick cable; power the mat from a supply of its own"
 	for _, f := range b.glob("/sys/class/hwmon/hwmon*/name") {
 		if b.read(f) == "rpi_volt" && b.read(strings.TrimSuffix(f, "name")+"in0_lcrit_alarm") == "1" {
-			return Result{Topic: topic, Level: Warn, Says: "the board's supply voltage is too low.", Do: do}, true
+			return warn(topic, "check.power.low"), true
 		}
 	}
 	// Raspberry Pi documentation, "vcgencmd get_throttled": bit 0 is now, bit
 	// 16 is since the start.
-	text := b.read("/sys/devices/platform/soc/soc:firmware/get_throttled")
-	if text == "" {
-		return Result{}, false
-	}
-	bits, err := strconv.ParseUint(strings.TrimPrefix(text, "0x"), 16, 32)
+	bits, err := strconv.ParseUint(strings.TrimPrefix(b.read("/sys/devices/platform/soc/soc:firmware/get_throttled"), "0x"), 16, 32)
 	switch {
 	case err != nil:
 		return Result{}, false
 	case bits&1 != 0:
-		return Result{Topic: topic, Level: Warn, Says: "the board's supply voltage is too low.", Do: do}, true
+		return warn(topic, "check.power.low"), true
 	case bits&(1<<16) != 0:
-		return Result{Topic: topic, Level: Warn, Says: "the board's supply voltage has been too low since it was started.", Do: do}, true
+		return warn(topic, "check.power.was_low"), true
 	}
-	return Result{Topic: topic, Level: Pass, Says: "the supply voltage has held since the board was started."}, true
+	return pass(topic, "check.power.good"), true
 }
 
 // Pin is a GPIO line of a board's header that something is wired to.
 type Pin struct {
 	Number int
-	User   string // the key that names it
+	User   text.Message // the key that names it, or what it is for
 }
 
 // Pins finds lines that a Raspberry Pi has given to something else already:
@@ -46,19 +42,18 @@ func (b Board) Pins(pins []Pin, i2c bool) []Result {
 	if !b.raspberry() {
 		return nil
 	}
-	taken := map[int]string{}
+	taken := map[int]text.Message{}
 	if i2c {
-		taken[2], taken[3] = "SDA of I²C bus 1", "SCL of I²C bus 1"
+		taken[2], taken[3] = text.Say("check.gpio.by_wire", text.Name("wire", "SDA")), text.Say("check.gpio.by_wire", text.Name("wire", "SCL"))
 	}
-	text, config := b.bootConfig()
-	if pin, ok := oneWirePin(text); ok {
-		taken[pin] = "the 1-Wire bus (" + config + ")"
+	boot, file := b.bootConfig()
+	if pin, ok := oneWirePin(boot); ok {
+		taken[pin] = text.Say("check.gpio.by_one_wire", text.Name("file", file))
 	}
 	var out []Result
 	for _, p := range pins {
 		if by, ok := taken[p.Number]; ok {
-			out = append(out, Result{Topic: "gpio", Level: Fail, Says: fmt.Sprintf("%s is GPIO %d, which is %s.", p.User, p.Number, by),
-				Do: fmt.Sprintf("wire it to another line, and set %s to that", p.User)})
+			out = append(out, fail("gpio", "check.gpio.taken", text.Sub("key", p.User), text.Number("pin", float64(p.Number)), text.Sub("by", by)))
 		}
 	}
 	return out
@@ -66,8 +61,8 @@ func (b Board) Pins(pins []Pin, i2c bool) []Result {
 
 // oneWirePin returns the line that the 1-Wire overlay uses; 4 if it does not
 // say (README of the Raspberry Pi's overlays).
-func oneWirePin(text string) (int, bool) {
-	for _, line := range strings.Split(text, "\n") {
+func oneWirePin(boot string) (int, bool) {
+	for _, line := range strings.Split(boot, "\n") {
 		rest, ok := strings.CutPrefix(strings.TrimSpace(line), "dtoverlay=w1-gpio")
 		if !ok {
 			continue

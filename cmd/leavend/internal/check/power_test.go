@@ -24,16 +24,16 @@ func TestPower(t *testing.T) {
 		part  string
 	}{
 		{"another board", nil, "", ""},
-		{"enough", map[string]string{throttled: "0\n"}, Pass, "has held"},
+		{"enough", map[string]string{throttled: "0\n"}, Pass, "has been high enough"},
 		{"too little now", map[string]string{throttled: "50005\n"}, Warn, "is too low"},
 		{"too little before", map[string]string{throttled: "50000\n"}, Warn, "has been too low"},
-		{"too hot, but enough", map[string]string{throttled: "80008\n"}, Pass, "has held"},
+		{"too hot, but enough", map[string]string{throttled: "80008\n"}, Pass, "has been high enough"},
 		{"alarm of the kernel", map[string]string{"/sys/class/hwmon/hwmon1/name": "rpi_volt\n", "/sys/class/hwmon/hwmon1/in0_lcrit_alarm": "1\n"}, Warn, "is too low"},
 		{"nonsense", map[string]string{throttled: "x"}, "", ""},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			got, ok := fake(t, tt.files).Power()
-			if got.Level != tt.level || ok != (tt.level != "") || !strings.Contains(got.Says, tt.part) {
+			if got.Level != tt.level || ok != (tt.level != "") || !strings.Contains(english(got.Says), tt.part) {
 				t.Errorf("got %+v, %v; want %s with %q", got, ok, tt.level, tt.part)
 			}
 		})
@@ -41,14 +41,14 @@ func TestPower(t *testing.T) {
 }
 
 func TestPins(t *testing.T) {
-	pins := []Pin{{2, "sensor[ping].echo"}, {4, "mat.line"}, {17, "sensor[eye].xshut"}, {22, "sensor[x].xshut"}}
+	pins := []Pin{{2, written("sensor[ping].echo")}, {4, written("mat.line")}, {17, written("sensor[eye].xshut")}, {22, written("sensor[x].xshut")}}
 	for _, tt := range []struct {
 		name, config string
 		i2c          bool
 		want         []string
 	}{
 		{"nothing taken", "", false, nil},
-		{"1-Wire where it is by default", "dtoverlay=w1-gpio\n", false, []string{"mat.line is GPIO 4, which is the 1-Wire bus"}},
+		{"1-Wire where it is by default", "dtoverlay=w1-gpio\n", false, []string{"mat.line is GPIO 4, which is the data wire of the 1-Wire bus"}},
 		{"1-Wire elsewhere", "dtoverlay=w1-gpio,gpiopin=17,pullup=on\n", true, []string{"sensor[ping].echo is GPIO 2, which is SDA", "sensor[eye].xshut is GPIO 17"}},
 		{"1-Wire not enabled", "#dtoverlay=w1-gpio\n", false, nil},
 	} {
@@ -58,7 +58,7 @@ func TestPins(t *testing.T) {
 				t.Fatalf("got %v, want %v", got, tt.want)
 			}
 			for i, r := range got {
-				if r.Level != Fail || !strings.HasPrefix(r.Says, tt.want[i]) {
+				if r.Level != Fail || !strings.HasPrefix(english(r.Says), tt.want[i]) {
 					t.Errorf("got %+v, want %q", r, tt.want[i])
 				}
 			}
@@ -83,7 +83,7 @@ func TestCertificate(t *testing.T) {
 			t.Errorf("at %s got %+v, want %s", now, got, want)
 		}
 	}
-	if got := b.Certificate("page", key, cert); got.Level != Fail || got.Do == "" {
+	if got := b.Certificate("page", key, cert); got.Level != Fail || got.Do.IsZero() {
 		t.Errorf("files the wrong way round: %+v", got)
 	}
 }

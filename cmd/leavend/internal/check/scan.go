@@ -1,10 +1,11 @@
 package check
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 	"time"
+
+	"leavend/cmd/leavend/internal/text"
 )
 
 // Wires is an I²C bus. periph's i2c.Bus is one.
@@ -150,49 +151,45 @@ func crc8(data []byte) byte {
 }
 
 // Survey says what was found on a bus.
-func Survey(bus int, found []Found) Result {
-	topic := fmt.Sprintf("i2c bus %d", bus)
+func Survey(topic string, found []Found) Result {
 	if len(found) == 0 {
-		return Result{Topic: topic, Level: Warn, Says: "no chip answers.",
-			Do: "check the wires: 3.3 V, ground, SDA and SCL, and that SDA and SCL are not swapped"}
+		return warn(topic, "check.i2c.silent")
 	}
-	var parts []string
-	for _, f := range found {
-		chip := f.Chip
-		if chip == "" {
-			chip = "a device that we do not know"
-			if f.Address >= 0x70 {
-				chip = "a multiplexer (TCA9548A), or a device that we do not know"
-			}
+	chips := make([]text.Message, len(found))
+	for i, f := range found {
+		key := "check.i2c.chip"
+		switch {
+		case f.Chip == "" && f.Address >= 0x70:
+			key = "check.i2c.maybe_mux"
+		case f.Chip == "":
+			key = "check.i2c.stranger"
 		}
-		parts = append(parts, fmt.Sprintf("%s at 0x%02x", chip, f.Address))
+		chips[i] = text.Say(key, text.Name("chip", f.Chip), text.Name("address", hex(f.Address)))
 	}
-	return Result{Topic: topic, Level: Pass, Says: strings.Join(parts, ", ") + "."}
+	return pass(topic, "check.i2c.found", text.List("chips", chips))
 }
 
 // Expect checks that a configured chip is where it should be. A ranger with a
 // shut-down line sleeps until the daemon wakes it and gives it its address.
 func Expect(sensor, chip string, address uint16, sleeps bool, found []Found) Result {
-	topic := "sensor " + sensor
+	topic, name, at := "sensor "+sensor, text.Name("chip", chip), text.Name("address", hex(address))
 	var same []string
 	for _, f := range found {
 		switch {
 		case f.Address == address && (f.Chip == chip || f.Chip == "" && !ranger(chip)):
-			return Result{Topic: topic, Level: Pass, Says: fmt.Sprintf("a %s answers at 0x%02x.", chip, address)}
+			return pass(topic, "check.chip.there", name, at)
 		case f.Address == address && f.Chip != "":
-			return Result{Topic: topic, Level: Fail, Says: fmt.Sprintf("at 0x%02x there is a %s and not a %s.", address, f.Chip, chip),
-				Do: fmt.Sprintf("set chip = %q for %s, or another address", f.Chip, sensor)}
+			return fail(topic, "check.chip.another", at, name, text.Name("found", f.Chip), text.Name("sensor", sensor))
 		case f.Chip == chip:
-			same = append(same, fmt.Sprintf("0x%02x", f.Address))
+			same = append(same, hex(f.Address))
 		}
 	}
 	if sleeps {
-		return Result{Topic: topic, Level: Note, Says: fmt.Sprintf("no device is at 0x%02x yet; its shut-down line wakes it when leavend starts.", address)}
+		return note(topic, "check.chip.asleep", at)
 	}
-	r := Result{Topic: topic, Level: Fail, Says: fmt.Sprintf("no %s answers at 0x%02x.", chip, address),
-		Do: "check its wires: 3.3 V, ground, SDA, SCL"}
+	r := fail(topic, "check.chip.missing", name, at)
 	if len(same) > 0 {
-		r.Do = fmt.Sprintf("one is at %s: set address for %s to it", strings.Join(same, " and "), sensor)
+		r.Do = text.Say("check.chip.moved", names("addresses", same), text.Name("sensor", sensor))
 	}
 	return r
 }

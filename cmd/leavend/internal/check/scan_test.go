@@ -8,6 +8,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"leavend/cmd/leavend/internal/text"
 )
 
 var errNobody = errors.New("no acknowledge")
@@ -134,10 +136,10 @@ func TestScanNamesChips(t *testing.T) {
 	if len(bus.spoiled) > 0 {
 		t.Errorf("the scan wrote to %v", bus.spoiled)
 	}
-	if r := Survey(1, got); r.Level != Pass || !strings.Contains(r.Says, "vl53l1x at 0x29") || !strings.Contains(r.Says, "multiplexer (TCA9548A), or") {
+	if r := Survey("i2c bus 1", got); r.Level != Pass || !strings.Contains(english(r.Says), "vl53l1x at 0x29") || !strings.Contains(english(r.Says), "multiplexer (TCA9548A), or") {
 		t.Errorf("Survey says %+v", r)
 	}
-	if r := Survey(1, nil); r.Level != Warn || r.Do == "" {
+	if r := Survey("i2c bus 1", nil); r.Level != Warn || r.Do.IsZero() {
 		t.Errorf("Survey of an empty bus says %+v", r)
 	}
 }
@@ -160,15 +162,15 @@ func TestExpect(t *testing.T) {
 		part    string
 	}{
 		{"there", "vl53l1x", 0x29, false, Pass, "answers at 0x29"},
-		{"another chip", "vl53l0x", 0x29, false, Fail, `set chip = "vl53l1x"`},
-		{"another address", "sht4x", 0x45, false, Fail, "one is at 0x44"},
-		{"absent", "vl6180x", 0x30, false, Fail, "check its wires"},
+		{"another chip", "vl53l0x", 0x29, false, Fail, `Set chip = "vl53l1x"`},
+		{"another address", "sht4x", 0x45, false, Fail, "One is at 0x44"},
+		{"absent", "vl6180x", 0x30, false, Fail, "Check its wires"},
 		{"asleep", "vl53l0x", 0x30, true, Note, "shut-down line wakes it"},
 		{"one that does not say who it is", "ads1115-ntc", 0x48, false, Pass, "answers at 0x48"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			got := Expect("eye", tt.chip, tt.address, tt.sleeps, found)
-			if got.Level != tt.level || !strings.Contains(got.Says+got.Do, tt.part) {
+			if got.Level != tt.level || !strings.Contains(english(got.Says)+english(got.Do), tt.part) {
 				t.Errorf("got %+v, want %s with %q", got, tt.level, tt.part)
 			}
 		})
@@ -185,18 +187,18 @@ func TestReadings(t *testing.T) {
 		part           string
 	}{
 		// The sample standard deviation of 1 to 5 is the root of 2.5.
-		{"known noise", "distance", []float64{101, 102, 103, 104, 105}, nil, Pass, "distance 103.0 mm, noise 1.6 mm"},
+		{"known noise", "distance", []float64{101, 102, 103, 104, 105}, nil, Pass, "Distance 103.0 mm, with a noise of 1.6 mm"},
 		{"still as a picture", "distance", []float64{100, 100, 100, 100, 100}, nil, Note, "may be stuck"},
 		{"a still thermometer", "temperature", []float64{21.5, 21.5, 21.5}, nil, Pass, "21.50 °C"},
-		{"much noise", "distance", []float64{80, 100, 120}, nil, Warn, "noise 20.0 mm"},
-		{"one lost", "temperature", []float64{21, 21.1}, []error{lost}, Warn, "1 of 3 did not come: no acknowledge"},
-		{"all lost", "temperature", nil, []error{lost, lost}, Fail, "none of 2 readings"},
+		{"much noise", "distance", []float64{80, 100, 120}, nil, Warn, "noise of 20.0 mm"},
+		{"one lost", "temperature", []float64{21, 21.1}, []error{lost}, Warn, "1 of 3 readings did not come: no acknowledge"},
+		{"all lost", "temperature", nil, []error{lost, lost}, Fail, "None of 2 readings"},
 		{"nothing tried", "temperature", nil, nil, Fail, "no reading came"},
-		{"too warm for a kitchen", "temperature", []float64{84, 85}, nil, Fail, "a kitchen has -5.00 °C to 60.00 °C"},
+		{"too warm for a kitchen", "temperature", []float64{84, 85}, nil, Fail, "A kitchen has -5.00 °C to 60.00 °C"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			got := Readings("eye", tt.quantity, tt.values, tt.errs, false)
-			if got.Level != tt.level || !strings.Contains(got.Says, tt.part) || got.Level == Fail && got.Do == "" {
+			got := Readings("eye", tt.quantity, tt.values, tt.errs)
+			if got.Level != tt.level || !strings.Contains(english(got.Says), tt.part) || got.Level == Fail && got.Do.IsZero() {
 				t.Errorf("got %+v, want %s with %q", got, tt.level, tt.part)
 			}
 		})
@@ -204,13 +206,12 @@ func TestReadings(t *testing.T) {
 }
 
 func TestReadingsInUSUnits(t *testing.T) {
-	got := Readings("probe", "temperature", []float64{25, 25}, nil, true)
-	if !strings.Contains(got.Says, "temperature 77.0 °F") {
-		t.Errorf("got %q", got.Says)
+	american := text.Reader{Fahrenheit: true, Inches: true}
+	if got := Readings("probe", "temperature", []float64{25, 25}, nil).Says.In(american); !strings.Contains(got, "Temperature 77.00 °F") {
+		t.Errorf("got %q", got)
 	}
-	got = Readings("eye", "distance", []float64{254, 254}, nil, true)
-	if !strings.Contains(got.Says, "distance 10.00 in") {
-		t.Errorf("got %q", got.Says)
+	if got := Readings("eye", "distance", []float64{254, 254}, nil).Says.In(american); !strings.Contains(got, "Distance 10.00 in") {
+		t.Errorf("got %q", got)
 	}
 }
 

@@ -56,20 +56,22 @@ the configuration has mistakes.`,
 			return check.RecordBus(cmd.Context(), conf, check.ThisBoard(), record)
 		}
 		report := &check.Report{}
-		if switchMat && !yes && !check.Consent(cmd.InOrStdin(), cmd.ErrOrStderr()) {
-			return failure.Misuse(errors.New("the mat is left alone: you did not type yes"))
+		if switchMat && !yes && !check.Consent(cmd.InOrStdin(), cmd.ErrOrStderr(), terminal(*file)) {
+			return failure.Misuse(errors.New("the mat was not switched on, because you did not type yes"))
 		}
 		bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1)}
 		hands := check.Checker{Board: check.ThisBoard(), I2c: check.OpenI2C, Open: bench.Open, Prepare: bench.Prepare}
 		code := hands.All(cmd.Context(), report, *file, switchMat)
 		if err := bench.Close(); err != nil {
-			report.Add(check.Result{Topic: "sensors", Level: check.Warn, Says: fmt.Sprintf("a bus could not be closed: %v.", err)})
+			report.Add(check.Unclosed(err))
 		}
-		write := report.WriteText
+		var err error
 		if asJSON {
-			write = report.WriteJSON
+			err = report.WriteJSON(cmd.OutOrStdout())
+		} else {
+			err = report.WriteText(cmd.OutOrStdout(), terminal(*file))
 		}
-		if err := write(cmd.OutOrStdout()); err != nil {
+		if err != nil {
 			return err
 		}
 		switch code {

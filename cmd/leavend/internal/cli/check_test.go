@@ -44,10 +44,10 @@ func TestCheckExitCodes(t *testing.T) {
 		code       int
 		says       string
 	}{
-		{"nothing to watch", quiet, failure.Failed, "there is nothing to watch"},
+		{"nothing to watch", quiet, failure.Failed, "There is nothing to watch"},
 		{"two mistakes", "clock = 13\nunits = \"imperial\"\n", failure.Usage, "2 things to repair"},
 		{"a jar of the simulated kitchen", quiet + "[[sensor]]\nname = \"toy\"\nchip = \"kitchen\"\n[[vessel]]\nname = \"Bramble\"\ndistance = \"toy\"\ntemperature = \"toy\"\n", failure.Failed, "which only 'leavend demo' has"},
-		{"a bus that is not there", quiet + "[[sensor]]\nname = \"eye\"\nchip = \"vl53l1x\"\nbus = 250\n", failure.Failed, "/dev/i2c-250 is not there"},
+		{"a bus that is not there", quiet + "[[sensor]]\nname = \"eye\"\nchip = \"vl53l1x\"\nbus = 250\n", failure.Failed, "There is no /dev/i2c-250"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -62,7 +62,7 @@ func TestCheckExitCodes(t *testing.T) {
 			out, _, code = runLine(t, "check", "--json", "--config", file)
 			var report struct {
 				OK      bool
-				Results []check.Result
+				Results []struct{ Says string }
 			}
 			if err := json.Unmarshal([]byte(out), &report); err != nil || report.OK != (tt.code == failure.Done) || code != tt.code {
 				t.Errorf("--json: exit %d, ok %v, %v", code, report.OK, err)
@@ -75,6 +75,18 @@ func TestCheckExitCodes(t *testing.T) {
 	}
 }
 
+// What is printed follows the terminal's language, what a program reads does not.
+func TestCheckInTheTerminalsLanguage(t *testing.T) {
+	t.Setenv("LC_ALL", "de_DE.UTF-8")
+	file := configtest.Write(t, "clock = 13\n")
+	if out, _, _ := runLine(t, "check", "-c", file); !strings.Contains(out, "1 Sache zu beheben.") {
+		t.Errorf("printed in another language:\n%s", out)
+	}
+	if out, _, _ := runLine(t, "check", "--json", "-c", file); !strings.Contains(out, "Repair line 1 of") {
+		t.Errorf("JSON in another language:\n%s", out)
+	}
+}
+
 // A heater's cautions are said whenever one is configured.
 func TestCheckSaysTheCautions(t *testing.T) {
 	c := configtest.Parse(t, leavendtest.MatConfig)
@@ -82,9 +94,9 @@ func TestCheckSaysTheCautions(t *testing.T) {
 	board.Root = t.TempDir()
 	var all string
 	for _, r := range append(check.Explain(c), check.CheckMat(c, board)...) {
-		all += r.Says + "\n"
+		all += r.Says.In(c.Reader()) + "\n"
 	}
-	for _, want := range []string{"steered by probe to 25.0 °C ± 0.3 °C", "stays off at 35.0 °C", "not a safety device", "thermal cut-out", "smoke alarm"} {
+	for _, want := range []string{"probe steers it to 25.0 °C, within 0.3°", "stays off at 35.0 °C", "not a safety device", "thermal cut-out", "smoke alarm"} {
 		if !strings.Contains(all, want) {
 			t.Errorf("%q is not said in:\n%s", want, all)
 		}
@@ -119,13 +131,13 @@ func TestCheckBroker(t *testing.T) {
 	if got := ask("mqtt://"+address, "crumb"); got.Level != check.Pass {
 		t.Errorf("right password: %+v", got)
 	}
-	if got := ask("mqtt://"+address, "crust"); got.Level != check.Fail || !strings.Contains(got.Says, "refuses the user or the password") {
+	if got := ask("mqtt://"+address, "crust"); got.Level != check.Fail || !strings.Contains(got.Says.In(text.Reader{}), "refuses the user or the password") {
 		t.Errorf("wrong password: %+v", got)
 	}
 	if got := ask("mqtts://"+address, "crumb"); got.Level != check.Fail {
 		t.Errorf("TLS to a broker without: %+v", got)
 	}
-	if got := ask("mqtt://127.0.0.1:1", "crumb"); !strings.Contains(got.Says, "nothing listens") {
+	if got := ask("mqtt://127.0.0.1:1", "crumb"); !strings.Contains(got.Says.In(text.Reader{}), "Nothing listens") {
 		t.Errorf("no broker: %+v", got)
 	}
 }

@@ -28,7 +28,7 @@ import (
 func TestCheckLeavesTheMatAlone(t *testing.T) {
 	file := configtest.Write(t, leavendtest.MatConfig)
 	_, errs, code := runLine(t, "check", "--test-mat", "--config", file)
-	if code != failure.Usage || !strings.Contains(errs, "left alone") {
+	if code != failure.Usage || !strings.Contains(errs, "was not switched on, because") {
 		t.Errorf("exit %d, %s", code, errs)
 	}
 }

@@ -35,6 +35,9 @@ import (
 const actAsProgram = "LEAVEND_TEST_ACTS_AS_PROGRAM"
 
 func TestMain(m *testing.M) {
+	if err := os.Setenv("LC_ALL", "C"); err != nil { // what is printed is held in English
+		panic(err)
+	}
 	if os.Getenv(actAsProgram) != "" {
 		ctx, stop := signal.NotifyContext(context.Background(), syscall.SIGTERM)
 		code := Execute(ctx, os.Args[1:], os.Stdout, os.Stderr)

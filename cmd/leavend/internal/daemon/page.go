@@ -70,8 +70,8 @@ func (d *Daemon) setup() web.Setup {
 			if h.Failures > 0 {
 				c.Says += fmt.Sprintf(" Tries that gave nothing since the start: %d.", h.Failures)
 			}
-			if says := hardware.AveragingText(w.Source, d.Conf.Units == config.US); says != "" {
-				c.Says += " " + says
+			if says := hardware.Averaging(w.Source); !says.IsZero() {
+				c.Says += " " + says.In(d.Conf.Reader())
 			}
 			d.addWander(w, &c)
 		}
@@ -104,8 +104,8 @@ func (d *Daemon) addWander(w hardware.Channel, c *web.Check) {
 		if v.Conf.Distance != w.Sensor.Name || w.Quantity != sensor.Distance || !status.Wanders() {
 			continue
 		}
-		says, do := hardware.WanderText(status, d.Conf.Units == config.US)
-		c.State, c.Says, c.Do = "warn", c.Says+" "+says, do
+		says, do := hardware.Wander(status)
+		c.State, c.Says, c.Do = "warn", c.Says+" "+says.In(d.Conf.Reader()), do.In(d.Conf.Reader())
 	}
 }
 

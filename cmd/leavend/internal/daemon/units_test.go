@@ -28,15 +28,15 @@ func TestFahrenheitEverywhere(t *testing.T) {
 	}
 	var all []string
 	for _, r := range check.Explain(conf) {
-		all = append(all, r.Says, r.Do)
+		all = append(all, r.Says.In(conf.Reader()), r.Do.In(conf.Reader()))
 	}
 	all = append(all,
 		heating.Why(control.State{Unreachable: true, ExpectC: 23.5}).In(conf.Reader()),
 		w.AskSetpoint(w.State().At, 60).Error(),
 		withUnit(conf, sensor.Temperature, 25), withUnit(conf, sensor.Distance, 101),
-		check.Readings("probe", "temperature", []float64{25, 25.1}, nil, true).Says,
-		check.Readings("eye", "distance", []float64{100, 101}, nil, true).Says,
-		hardware.WouldAverageText(make([]float64, 30), 0, true),
+		check.Readings("probe", "temperature", []float64{25, 25.1}, nil).Says.In(conf.Reader()),
+		check.Readings("eye", "distance", []float64{100, 101}, nil).Says.In(conf.Reader()),
+		hardware.WouldAverage(make([]float64, 30), 0).In(conf.Reader()),
 	)
 	for _, r := range control.Reasons() {
 		all = append(all, heating.Why(control.State{Reason: r}).In(conf.Reader()))

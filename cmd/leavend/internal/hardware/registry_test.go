@@ -456,10 +456,10 @@ func TestRangersAreSteadied(t *testing.T) {
 		for range 10 {
 			reads(t, w, 101, 0.1)
 		}
-		if says := AveragingText(w.Source, false); says != "It scatters by 0.0 mm and is used as it comes." {
-			t.Errorf("it says %q", says)
+		if says := Averaging(w.Source); says.Key != "check.sensor.as_it_comes" {
+			t.Errorf("it says %q", says.Key)
 		}
-		if w := Steadied(channels["room/temperature"], time.Second); AveragingText(w.Source, false) != "" || w.Source != channels["room/temperature"].Source {
+		if w := Steadied(channels["room/temperature"], time.Second); !Averaging(w.Source).IsZero() || w.Source != channels["room/temperature"].Source {
 			t.Error("a thermometer is averaged")
 		}
 	})

@@ -1,10 +1,10 @@
 package hardware
 
 import (
-	"fmt"
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/peak"
 	"leavend/sensor"
 	"leavend/sensor/noise"
@@ -30,53 +30,45 @@ func Steadied(w Channel, within time.Duration) Channel {
 	return w
 }
 
-// AveragingText says what a ranger's noise makes of it; "" for other sensors and
+// Averaging says what a ranger's noise makes of it; zero for other sensors and
 // while it is being learnt.
-func AveragingText(source sensor.Source, us bool) string {
+func Averaging(source sensor.Source) text.Message {
 	s, ok := source.(*noise.Steady)
 	if !ok {
-		return ""
+		return text.Message{}
 	}
 	n, from, ok := s.Chosen()
 	if !ok {
-		return ""
+		return text.Message{}
 	}
-	return averagingText(n, from, us)
+	return averaging(n, from)
 }
 
-// WouldAverageText says the same of a ranger that is merely looked at, from its
+// WouldAverage says the same of a ranger that is merely looked at, from its
 // readings and the time that they took.
-func WouldAverageText(values []float64, took time.Duration, us bool) string {
+func WouldAverage(values []float64, took time.Duration) text.Message {
 	from := noise.Of(values)
 	if from.N < noise.Enough {
-		return ""
+		return text.Message{}
 	}
 	most := int(time.Second / max(took/time.Duration(from.N), time.Millisecond))
 	n, _ := from.Samples(steadyMM, max(most, 1))
-	return averagingText(n, from, us)
+	return averaging(n, from)
 }
 
-func averagingText(n int, from noise.Stats, us bool) string {
+func averaging(n int, from noise.Stats) text.Message {
 	if n == 1 {
-		return fmt.Sprintf("It scatters by %s and is used as it comes.", smallLength(from.SD, us))
+		return text.Say("check.sensor.as_it_comes", text.Length("sd", from.SD))
 	}
-	return fmt.Sprintf("It scatters by %s, so leavend averages %d readings each time, to %s.", smallLength(from.SD, us), n, smallLength(from.StandardError(n), us))
+	return text.Say("check.sensor.averages", text.Length("sd", from.SD), text.Number("n", float64(n)), text.Length("to", from.StandardError(n)))
 }
 
-func smallLength(mm float64, us bool) string {
-	if us {
-		return fmt.Sprintf("%.3f in", mm/25.4)
-	}
-	return fmt.Sprintf("%.1f mm", mm)
-}
-
-// WanderText says how much a ranger's distance wanders over minutes, and what a
+// Wander says how much a ranger's distance wanders over minutes, and what a
 // baker can do where that is too much for a sharp call.
-func WanderText(s peak.Status, us bool) (says, do string) {
-	says = fmt.Sprintf("Its distance wanders by %s over some minutes, which no averaging takes off.", smallLength(s.WanderMM, us))
+func Wander(s peak.Status) (says, do text.Message) {
+	by := text.Length("by", s.WanderMM)
 	if !s.Wanders() {
-		return says, ""
+		return text.Say("check.sensor.wanders", by), text.Message{}
 	}
-	return says + " That is too much for a sharp call: the peak may be called up to an hour early or late.",
-		"Shade it from sun and lamps, mount it firmly and away from the mat's warm air, and clean its window; if that does not help, another ranger may."
+	return text.Say("check.sensor.wanders_much", by), text.Say("check.sensor.wanders_much_do")
 }

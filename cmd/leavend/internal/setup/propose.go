@@ -26,9 +26,10 @@ func Propose(s Scanner, file string) (string, error) {
 	finds, amiss := s.look(conf)
 	var b strings.Builder
 	for _, r := range amiss {
-		fmt.Fprintf(&b, "# %s: %s\n", r.Topic, strings.ReplaceAll(r.Says, "\n", "\n# "))
-		if r.Do != "" {
-			fmt.Fprintf(&b, "#   -> %s\n", strings.ReplaceAll(r.Do, "\n", "\n# "))
+		reader := conf.Reader()
+		fmt.Fprintf(&b, "# %s: %s\n", r.Heading(reader), r.Says.In(reader))
+		if !r.Do.IsZero() {
+			fmt.Fprintf(&b, "#   -> %s\n", r.Do.In(reader))
 		}
 	}
 	if len(finds) == 0 {

@@ -78,11 +78,11 @@ func (s Scanner) lookAtBus(bus int) ([]check.Found, *check.Result) {
 	}
 	wires, done, err := s.I2c(bus)
 	if err != nil {
-		return nil, &check.Result{Topic: fmt.Sprintf("i2c bus %d", bus), Level: check.Fail, Says: fmt.Sprintf("it cannot be opened: %v.", err)}
+		return nil, new(check.Unopened(bus, err))
 	}
 	found := check.Scan(wires, nil, s.Pause)
 	if err := done(); err != nil {
-		return found, &check.Result{Topic: fmt.Sprintf("i2c bus %d", bus), Level: check.Warn, Says: fmt.Sprintf("it could not be closed: %v.", err)}
+		return found, new(check.Unclosed(err))
 	}
 	return found, nil
 }

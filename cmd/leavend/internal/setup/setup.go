@@ -77,7 +77,8 @@ func (w *Setup) Found(context.Context) (web.WalkFound, error) {
 		out.Sensors = append(out.Sensors, web.WalkSensor{Key: f.Key, Says: f.Says(), Measures: f.Measures.String()})
 	}
 	for _, r := range amiss {
-		out.Amiss = append(out.Amiss, web.Check{Group: "sensors", Name: r.Topic, State: "bad", Says: r.Says, Do: r.Do})
+		reader := conf.Reader()
+		out.Amiss = append(out.Amiss, web.Check{Group: "sensors", Name: r.Heading(reader), State: "bad", Says: r.Says.In(reader), Do: r.Do.In(reader)})
 	}
 	for _, v := range conf.Vessels {
 		out.Vessels = append(out.Vessels, v.Name)

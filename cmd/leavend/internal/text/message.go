@@ -65,6 +65,9 @@ func Weight(name string, g float64) Arg { return Arg{name, real(g)} }
 // Length is a length in millimetres.
 func Length(name string, mm float64) Arg { return Arg{name, real(mm)} }
 
+// Size is the size of a file or of a disk, in bytes.
+func Size(name string, bytes uint64) Arg { return Arg{name, float64(bytes)} }
+
 // Ratio is a rise ratio: 2 is doubled.
 func Ratio(name string, r float64) Arg { return Arg{name, real(r)} }
 

@@ -211,10 +211,18 @@ func (r Reader) number(style string, v float64) string {
 		}
 		return r.temp(v, 1)
 	case "warmer": // a difference
-		if r.Fahrenheit {
-			v *= 1.8
+		return r.fixed(r.apart(v), 1) + "°"
+	case "temp_fine": // a digit more, for who looks after a sensor
+		return r.temp(v, 2)
+	case "warmer_fine":
+		return r.fixed(r.apart(v), 2) + "°"
+	case "length_fine":
+		if r.Inches {
+			return r.fixed(v/mmPerInch, 2) + " in"
 		}
-		return r.fixed(v, 1) + "°"
+		return r.fixed(v, 1) + " mm"
+	case "size":
+		return r.size(v)
 	case "weight":
 		return r.weight(v)
 	case "length":
@@ -235,6 +243,27 @@ func (r Reader) number(style string, v float64) string {
 		return r.grouped(v)
 	}
 	return r.short(v)
+}
+
+// apart is a difference of temperatures.
+func (r Reader) apart(c float64) float64 {
+	if r.Fahrenheit {
+		return c * 9 / 5
+	}
+	return c
+}
+
+// size writes bytes in decimal units, as disks are sold.
+func (r Reader) size(v float64) string {
+	units := []string{"B", "kB", "MB", "GB", "TB"}
+	i := 0
+	for v >= 1000 && i < len(units)-1 {
+		v, i = v/1000, i+1
+	}
+	if v < 10 && i > 0 {
+		return r.fixed(v, 1) + " " + units[i]
+	}
+	return r.fixed(v, 0) + " " + units[i]
 }
 
 func (r Reader) temp(c float64, digits int) string {

@@ -107,7 +107,7 @@ func TestEveryKeyIsUsed(t *testing.T) {
 		t.Fatal(err)
 	}
 	for key := range of(Fallback).sentences {
-		if !used[key] && !slices.ContainsFunc(prefixes, func(p string) bool { return strings.HasPrefix(key, p) }) {
+		if !used[key] && !used[strings.TrimSuffix(key, "_do")] && !slices.ContainsFunc(prefixes, func(p string) bool { return strings.HasPrefix(key, p) }) {
 			t.Errorf("%s is in the catalogue and asked for nowhere", key)
 		}
 	}
@@ -147,6 +147,7 @@ func TestReaders(t *testing.T) {
 		{name: "a list", m: Say("banner.stale", List("names", []Message{Say("screen.now"), Say("screen.curve"), Say("screen.plan")}), Duration("age", time.Hour)), want: "No new reading from Now, Curve and Bake for 1 h."},
 		{name: "an unknown language", m: Say("common.save"), r: Reader{Language: "xx"}, want: "Save"},
 		{name: "nothing", m: Message{}, want: ""},
+		{name: "a disk", m: Say("check.disk.room", Name("dir", "/data"), Size("free", 11_200_000_000), Size("need", 5_300_000)), r: german, want: "/data hat 11 GB frei; die Messwerte brauchen etwa 5,3 MB."},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
