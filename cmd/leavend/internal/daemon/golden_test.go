@@ -20,7 +20,6 @@ import (
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/leavendtest"
 	"leavend/cmd/leavend/internal/leavendtest/campaign"
-	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/mqtt"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/control"
@@ -142,11 +141,7 @@ func TestGoldenDemo(t *testing.T) {
 			synctest.Wait()
 			for _, it := range heard.Flush() {
 				if it.Event != nil && it.Event.Kind != event.Forecast {
-					e := *it.Event
-					fmt.Fprintf(&messages, "%s/event %s\n", e.Subject, mqtt.Event{
-						At: e.At, Subject: e.Subject, Kind: string(e.Kind), Text: e.Text, PeakAt: e.Detected.PeakAt,
-						HeightMM: monitor.Finite(e.Detected.HeightMM), RiseRatio: monitor.Finite(e.Detected.RiseRatio),
-					}.Payload())
+					fmt.Fprintf(&messages, "%s/event %s\n", it.Event.Subject, eventIDs.ReplaceAllString(string(mqtt.EventMessage(*it.Event)), `"id":""`))
 				}
 			}
 			now := int(time.Since(began) / time.Hour)
@@ -156,9 +151,9 @@ func TestGoldenDemo(t *testing.T) {
 			hour = now
 			goldenActs(t, page, hour)
 			for _, v := range h.Vessels {
-				fmt.Fprintf(&messages, "%s %s\n", v.Conf.Slug, h.link.vessel(v).Payload())
+				fmt.Fprintf(&messages, "%s %s\n", v.Conf.Slug, asJSON(t, h.link.vessel(v)))
 			}
-			fmt.Fprintf(&messages, "mat %s\n", mqtt.MatOf(time.Now(), h.Mat.State(), h.Conf, h.heat.Meter.Joules()).Payload())
+			fmt.Fprintf(&messages, "mat %s\n", asJSON(t, mqtt.MatOf(time.Now(), h.Mat.State(), h.Conf, h.heat.Meter.Joules())))
 			if hour%3 == 0 {
 				fmt.Fprintf(&http, "hour %d\n%s", hour, askPage(t, page, "GET", "/api/now", ""))
 			}
@@ -178,6 +173,18 @@ func TestGoldenDemo(t *testing.T) {
 		leavendtest.Golden(t, "demo-http.txt", http.String())
 		leavendtest.Golden(t, "demo-metrics.txt", metrics.String())
 	})
+}
+
+// eventIDs are the ids of events, which hold milliseconds.
+var eventIDs = regexp.MustCompile(`"id":"[^"]*"`)
+
+func asJSON(t *testing.T, v any) []byte {
+	t.Helper()
+	b, err := json.Marshal(v)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
 }
 
 // machines are the metrics that depend on machine and build, or on which of two

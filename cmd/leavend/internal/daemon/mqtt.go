@@ -42,46 +42,45 @@ func (l *mqttLink) announce(it monitor.Item) {
 func (l *mqttLink) vessel(v *monitor.Vessel) mqtt.Vessel {
 	out := mqtt.VesselOf(v.Status(l.m.Clock.Now()))
 	if a, ok := l.readyBy.Advice(v.Conf.Slug); ok {
-		out.ReadyAt, out.Ready = a.ReadyBy, planning.Steered(a).In(l.m.Conf.Reader())
-		out.ReadyTime = a.ReadyBy.In(l.m.Conf.Timezone).Format("15:04")
+		out.ReadyAt, out.Ready = mqtt.Time{Time: a.ReadyBy}, planning.Steered(a).In(l.m.Conf.Reader())
+		out.ReadyTime = mqtt.Text(a.ReadyBy.In(l.m.Conf.Timezone).Format("15:04"))
 	}
-	out.Alarm = l.alarmOf(v.Conf.Slug)
+	out.Problem = l.problemOf(v.Conf.Slug)
 	return out
 }
 
 // daemonState is how the daemon itself goes out by MQTT.
 func (l *mqttLink) daemonState(now time.Time) mqtt.Daemon {
-	out := mqtt.Daemon{At: now, Alarm: l.alarmOf(event.SubjectDaemon)}
+	out := mqtt.Daemon{At: mqtt.Time{Time: now}, Problem: l.problemOf(event.SubjectDaemon)}
 	chosen := l.plans.Chosen()
 	if chosen == nil {
 		return out
 	}
 	for _, step := range chosen.Plan.Steps {
 		if step.Kind == "loaf" {
-			out.LoafAt = step.At
+			out.LoafAt = mqtt.Time{Time: step.At}
 		}
 		if step.Kind == "do" && !step.Done && out.NextStep == "" {
-			out.NextStep, out.NextAt = step.Text, step.At
+			out.NextStep, out.NextAt = mqtt.Text(step.Text), mqtt.Time{Time: step.At}
 		}
 	}
 	return out
 }
 
-// alarmOf is what is wrong with a vessel, the mat or the daemon; empty where
-// nothing is.
-func (l *mqttLink) alarmOf(subject string) string {
+// problemOf is what is wrong with a vessel, the mat or the daemon.
+func (l *mqttLink) problemOf(subject string) mqtt.Problem {
 	var all []string
 	for _, a := range l.m.Alarms.Of(subject) {
 		all = append(all, a.Text)
 	}
-	return strings.Join(all, " ")
+	return mqtt.ProblemOf(strings.Join(all, " "))
 }
 
 // mat passes on how the mat is.
 func (l *mqttLink) mat(now time.Time, s control.State) {
 	if l.client != nil {
 		m := mqtt.MatOf(now, s, l.m.Conf, l.heat.Meter.Joules())
-		m.Alarm = l.alarmOf(event.SubjectMat)
+		m.Problem = l.problemOf(event.SubjectMat)
 		l.client.Mat(m)
 	}
 }

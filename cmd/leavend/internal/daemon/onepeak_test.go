@@ -54,7 +54,7 @@ func TestOnePeakOfAFeed(t *testing.T) {
 				t.Fatal(err)
 			}
 			for says, at := range map[string]time.Time{
-				"page": look.Top.TopAt, "MQTT": h.link.vessel(v).PeakAt,
+				"page": look.Top.TopAt, "MQTT": h.link.vessel(v).PeakAt.Time,
 				"journal":    feed.At.Add(time.Duration(float64(feed.Outcome.HoursToTop) * float64(time.Hour))),
 				"comparison": curve.At.Add(time.Duration(float64(curve.PeakHours) * float64(time.Hour))),
 			} {

@@ -27,7 +27,7 @@ func BenchmarkThousandJars(b *testing.B) {
 	v := bramble()
 	before := c.Stats().StatesSent
 	for b.Loop() {
-		v.At = v.At.Add(time.Second)
+		v.At.Time = v.At.Add(time.Second)
 		for i := range 1000 {
 			v.ID = fmt.Sprintf("jar-%04d", i)
 			c.Vessel(v)

@@ -118,26 +118,26 @@ func (c *Client) Topics() Topics { return c.topics }
 
 // Vessel publishes the state of a jar or bowl.
 func (c *Client) Vessel(v Vessel) {
-	c.queue.state(c.topics.State(v.ID), v.Payload())
+	c.queue.state(c.topics.State(v.ID), encode(v))
 	c.queue.state(c.topics.Available(v.ID), upDown(v.Available))
 }
 
 // Mat publishes the state of a mat.
-func (c *Client) Mat(m Mat) { c.queue.state(c.topics.State(m.ID), m.Payload()) }
+func (c *Client) Mat(m Mat) { c.queue.state(c.topics.State(m.ID), encode(m)) }
 
 // Daemon publishes the daemon's own state.
-func (c *Client) Daemon(d Daemon) { c.queue.state(c.topics.Daemon(), d.Payload()) }
+func (c *Client) Daemon(d Daemon) { c.queue.state(c.topics.Daemon(), encode(d)) }
 
 // about tells what the daemon is and whether it lost events.
 func (c *Client) about() {
 	vessels, mats := c.opts.ids()
 	c.queue.state(c.topics.About(), encode(struct {
-		TS      *time.Time `json:"ts"`
-		Version string     `json:"version"`
-		Vessels []string   `json:"vessels"`
-		Mats    []string   `json:"mats"`
-		Lost    uint64     `json:"events_lost"`
-	}{stamp(c.started), c.opts.Version, vessels, mats, c.events.consumer.Lost()}))
+		TS      Time     `json:"ts"`
+		Version string   `json:"version"`
+		Vessels []string `json:"vessels"`
+		Mats    []string `json:"mats"`
+		Lost    uint64   `json:"events_lost"`
+	}{Time{c.started}, c.opts.Version, vessels, mats, c.events.consumer.Lost()}))
 }
 
 // Connected reports whether there is a connection to the broker now.

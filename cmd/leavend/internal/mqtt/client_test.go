@@ -14,6 +14,7 @@ import (
 	mqtt "github.com/mochi-mqtt/server/v2"
 	"github.com/mochi-mqtt/server/v2/packets"
 
+	"leavend/cmd/leavend/internal/event"
 	"leavend/control/plug"
 )
 
@@ -101,7 +102,7 @@ func TestOfflineAtTheEnd(t *testing.T) {
 	r, _ := read(t, b, "leavend/status")
 	stop := run(t, c.Run)
 	eventually(t, "online", func() bool { return len(r.find("leavend/status", "online")) > 0 })
-	c.events.add(Event{At: noon, Subject: "mat", Kind: EventFault})
+	c.events.add(event.Event{At: noon, Subject: "mat", Kind: event.AlarmRaised})
 	stop()
 	eventually(t, "offline", func() bool { return len(r.find("leavend/status", "offline")) > 0 })
 	if s := c.Stats(); s.EventsWaiting != 0 || s.EventsSent != 1 {

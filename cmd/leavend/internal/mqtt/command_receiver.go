@@ -5,6 +5,8 @@ import (
 	"log/slog"
 	"sync/atomic"
 	"time"
+
+	"leavend/cmd/leavend/internal/event"
 )
 
 // commandReceiver takes what is asked for on the set topics of our own vessels
@@ -66,7 +68,7 @@ func (r *commandReceiver) answer(id string, kind CommandKind, err error) {
 	if err != nil {
 		r.refused.Add(1)
 		r.log.Warn("refused a command", "subject", id, "command", string(kind), "err", err)
-		r.events.add(Event{At: time.Now(), Subject: id, Kind: EventRefused, Text: fmt.Sprintf("%s: %s", kind, err)})
+		r.events.add(event.Event{At: time.Now(), Subject: id, Kind: eventRefused, Text: fmt.Sprintf("%s: %s", kind, err)})
 	} else {
 		r.executed.Add(1)
 	}

@@ -1,8 +1,11 @@
 package mqtt
 
 import (
+	"cmp"
 	"slices"
 	"strings"
+
+	"leavend/cmd/leavend/internal/event"
 )
 
 // DefaultDiscoveryPrefix is where the hub listens unless it was told otherwise.
@@ -28,22 +31,15 @@ type discovery struct {
 func (d discovery) announcements() []message {
 	all := []message{d.announce("", "leavend", "sourdough watcher", d.daemonParts())}
 	for _, v := range d.opts.Vessels {
-		all = append(all, d.announce(v.ID, name(v.Name, v.ID), v.Kind, d.vesselParts(v)))
+		all = append(all, d.announce(v.ID, cmp.Or(v.Name, v.ID), v.Kind, d.vesselParts(v)))
 		if v.Mat {
 			all = append(all, d.timeControl(v))
 		}
 	}
 	for _, m := range d.opts.Mats {
-		all = append(all, d.announce(m.ID, name(m.Name, m.ID), "heat mat", d.matParts(m)))
+		all = append(all, d.announce(m.ID, cmp.Or(m.Name, m.ID), "heat mat", d.matParts(m)))
 	}
 	return all
-}
-
-func name(name, id string) string {
-	if name == "" {
-		return id
-	}
-	return name
 }
 
 // node is the name under which the hub knows a vessel or mat, or the daemon for
@@ -160,7 +156,7 @@ func (d discovery) vesselParts(v VesselInfo) fields {
 		"peak_at":     moment("called_at", ready+" at", "mdi:bell-outline"),
 		"best_until":  moment("best_until", "Best until", "mdi:timer-sand"),
 		"fed_at":      moment("fed_at", "Last fed", "mdi:history"),
-		"event":       d.eventPart(v.ID, EventFed, EventPeak, EventTarget, EventOver, EventPast, EventFalling, EventCollapse, EventFolded, EventFault, EventCleared, EventRefused),
+		"event":       d.eventPart(v.ID, event.Fed, event.Peak, event.Target, event.Over, event.Past, event.Falling, event.Collapse, event.Folded, event.AlarmRaised, event.AlarmCleared, eventRefused),
 		"fed":         d.buttonPart(v.ID, CommandFed, "PRESS", "Fed now", "mdi:silverware-spoon"),
 		"seen":        d.seenPart(v.ID),
 		"problem":     d.problemPart(state),
@@ -176,8 +172,8 @@ func (d discovery) vesselParts(v VesselInfo) fields {
 		stage := parts["stage"].(fields)
 		stage["device_class"], stage["options"] = "enum", d.opts.Stages
 	}
-	for _, kind := range []string{EventPeak, EventTarget, EventFault} {
-		parts["on_"+kind] = d.trigger(v.ID, kind)
+	for _, kind := range []event.Kind{event.Peak, event.Target, event.AlarmRaised} {
+		parts["on_"+string(kind)] = d.trigger(v.ID, kind)
 	}
 	return parts
 }
@@ -202,9 +198,9 @@ func (d discovery) matParts(m MatInfo) fields {
 		"reason":      value(state, "reason_code", fields{"platform": "sensor", "name": "Reason", "entity_category": "diagnostic", "icon": "mdi:help-circle-outline"}),
 		"energy":      counter(state, "energy_kwh", fields{"name": "Energy", "device_class": "energy", "unit_of_measurement": "kWh", "suggested_display_precision": 2}),
 		"switches":    counter(state, "switches", fields{"name": "Switchings", "entity_category": "diagnostic", "suggested_display_precision": 0, "icon": "mdi:counter"}),
-		"event":       d.eventPart(m.ID, EventFault, EventCleared, EventRefused),
+		"event":       d.eventPart(m.ID, event.AlarmRaised, event.AlarmCleared, eventRefused),
 		"seen":        d.seenPart(m.ID),
-		"on_fault":    d.trigger(m.ID, EventFault),
+		"on_fault":    d.trigger(m.ID, event.AlarmRaised),
 		"problem":     d.problemPart(state),
 	}
 	if len(d.opts.MatReasons) > 0 {
@@ -254,7 +250,7 @@ func number(state, field string, f fields) fields {
 }
 
 // eventPart shows what happens, as far as it can happen there.
-func (d discovery) eventPart(id string, kinds ...string) fields {
+func (d discovery) eventPart(id string, kinds ...event.Kind) fields {
 	return fields{"platform": "event", "name": "Event", "state_topic": d.topics.Event(id), "event_types": kinds, "icon": "mdi:message-flash-outline"}
 }
 
@@ -269,7 +265,7 @@ func (d discovery) seenPart(id string) fields {
 }
 
 // trigger lets an automation start by itself when an event of one kind comes.
-func (d discovery) trigger(id, kind string) fields {
+func (d discovery) trigger(id string, kind event.Kind) fields {
 	return fields{
 		"platform": "device_automation", "automation_type": "trigger", "type": kind, "subtype": id,
 		"topic": d.topics.Event(id), "payload": kind, "value_template": template("event_type"),

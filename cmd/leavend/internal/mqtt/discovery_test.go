@@ -318,10 +318,10 @@ func TestAnnouncements(t *testing.T) {
 	}
 	states := make(map[string]map[string]any)
 	for topic, payload := range map[string][]byte{
-		"leavend/north/bramble/state": bramble().Payload(), "leavend/north/trough/state": bramble().Payload(),
-		"leavend/north/mat/state": warmMat().Payload(), "leavend/north/bramble/event": topEvent().Payload(),
-		"leavend/north/trough/event": topEvent().Payload(), "leavend/north/mat/event": topEvent().Payload(),
-		"leavend/north/state": Daemon{At: noon}.Payload(),
+		"leavend/north/bramble/state": encode(bramble()), "leavend/north/trough/state": encode(bramble()),
+		"leavend/north/mat/state": encode(warmMat()), "leavend/north/bramble/event": EventMessage(topEvent()),
+		"leavend/north/trough/event": EventMessage(topEvent()), "leavend/north/mat/event": EventMessage(topEvent()),
+		"leavend/north/state": encode(Daemon{At: Time{noon}}),
 	} {
 		var state map[string]any
 		if err := json.Unmarshal(payload, &state); err != nil {

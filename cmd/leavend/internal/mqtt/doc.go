@@ -12,12 +12,12 @@
 //	leavend/state                JSON, see Daemon: the plan's next step, and what is wrong; retained
 //	leavend/<vessel>/state       JSON, see Vessel; retained
 //	leavend/<vessel>/available   online or offline: do the vessel's sensors answer; retained
-//	leavend/<vessel>/event       JSON, see Event; never retained, QoS 1
+//	leavend/<vessel>/event       JSON, see events.go; never retained, QoS 1
 //	leavend/<vessel>/fed/set     says that the starter was fed now
 //	leavend/<vessel>/ready/set   asks to be ready at an hour, such as 20:00 or Saturday 07:30; off forgets it
 //	leavend/<vessel>/seen/set    says that its message was seen and need not be sent again
 //	leavend/<mat>/state          JSON, see Mat; retained
-//	leavend/<mat>/event          JSON, see Event; never retained, QoS 1
+//	leavend/<mat>/event          JSON, see events.go; never retained, QoS 1
 //	leavend/<mat>/setpoint/set   asks for a setpoint, in degrees Celsius
 //	leavend/<mat>/mode/set       asks for heat or off; heat only where a person allows it
 //	leavend/<mat>/seen/set       as of a vessel; it clears no fault

@@ -9,7 +9,6 @@ import (
 	"hash/fnv"
 	"io/fs"
 	"log/slog"
-	"math"
 	"os"
 	"sync/atomic"
 	"time"
@@ -53,14 +52,11 @@ type eventSender struct {
 
 // add puts an event of the client's own into the log. What happens in the
 // daemon comes from there by itself.
-func (s *eventSender) add(e Event) {
-	if e.ID == "" {
-		e.ID = eventID(e)
-	}
-	l := loggedMessage{s.topics.Event(e.Subject), e.Payload()}
+func (s *eventSender) add(e event.Event) {
+	body := encode(loggedMessage{s.topics.Event(e.Subject), EventMessage(e)})
 	ctx, end := context.WithTimeout(context.Background(), commitLimit)
 	defer end()
-	if err := s.journal.Commit(ctx, event.Change{Records: []event.Record{{To: consumer, Body: encode(l)}}}); err != nil {
+	if err := s.journal.Commit(ctx, event.Change{Records: []event.Record{{To: consumer, Body: body}}}); err != nil {
 		s.log.Debug("an event is in memory only", "err", err)
 	}
 }
@@ -124,7 +120,7 @@ func (s *eventSender) message(r event.Record) (message, bool) {
 	if json.Unmarshal(r.Body, &e) != nil || e.Kind == "" || CheckTopic(s.topics.Event(e.Subject)) != nil {
 		return message{}, false
 	}
-	return message{topic: s.topics.Event(e.Subject), payload: ofEvent(e).Payload()}, true
+	return message{topic: s.topics.Event(e.Subject), payload: EventMessage(e)}, true
 }
 
 // takeOver moves the events that an earlier release left in a file into the
@@ -157,28 +153,9 @@ func (s *eventSender) takeOver(ctx context.Context, file string) error {
 	return os.Remove(file)
 }
 
-// ofEvent is an event as it goes out.
-func ofEvent(e event.Event) Event {
-	d := e.Detected
-	out := Event{
-		At: e.At, Subject: e.Subject, Kind: string(e.Kind), Text: e.Text, PeakAt: d.PeakAt,
-		HeightMM: known(d.HeightMM), RiseRatio: known(d.RiseRatio),
-	}
-	out.ID = eventID(out)
-	return out
-}
-
-// known returns a pointer to v, or nil when v is no number or was never set.
-func known(v float64) *float64 {
-	if math.IsNaN(v) || math.IsInf(v, 0) || v == 0 {
-		return nil
-	}
-	return &v
-}
-
 // eventID is the same for the same event told again, after a restart too, and
 // differs between two events of one instant.
-func eventID(e Event) string {
+func eventID(e event.Event) string {
 	text := fnv.New32a()
 	text.Write([]byte(e.Text))
 	return fmt.Sprintf("%s-%s-%d-%08x", e.Subject, e.Kind, e.At.UnixMilli(), text.Sum32())

@@ -30,9 +30,9 @@ func TestHubUnderstandsDiscovery(t *testing.T) {
 	run(t, c.Run)
 	// A state in which much is known, and one in which little is.
 	c.Vessel(bramble())
-	c.Vessel(Vessel{ID: "trough", At: noon, Stage: "waiting", Alarm: "The ranger does not answer."})
+	c.Vessel(Vessel{ID: "trough", At: Time{noon}, Stage: "waiting", Problem: ProblemOf("The ranger does not answer.")})
 	c.Mat(warmMat())
-	c.Daemon(Daemon{At: noon})
+	c.Daemon(Daemon{At: Time{noon}})
 	eventually(t, "all is sent", func() bool { return c.Stats().Connected && c.Stats().StatesWaiting == 0 })
 	retained := listen(t, m.port, "-t", "homeassistant/#", "-t", "leavend/#")
 	kept := map[string]json.RawMessage{}

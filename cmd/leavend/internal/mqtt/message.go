@@ -6,57 +6,71 @@ import (
 	"time"
 )
 
-// Vessel is the state of one jar or bowl as it goes out. A nil pointer and a
-// zero time are values that are not known.
+// Vessel is the state message of one jar or bowl, see [VesselOf]. What is not
+// known is null.
 type Vessel struct {
-	ID           string    // as in Opts.Vessels
-	At           time.Time // the time the state speaks of
-	Stage        string    // one of Opts.Stages
-	HeightMM     *float64  // surface above the vessel's floor
-	RiseMM       *float64  // height above the height at the feed
-	RiseRatio    *float64  // height over the height at the feed; 2 is doubled
-	TemperatureC *float64  // of the vessel
-	FedAt        time.Time // the last feed
-	PeakAt       time.Time // when the peak, or a dough's target, is expected or was
-	PeakLow      time.Time // the 80 % interval of PeakAt while it is a forecast
-	PeakHigh     time.Time
-	ExpectedAt   time.Time // when the peak, or the target, is expected
-	CalledAt     time.Time // when it was, once it has come
-	BestUntil    time.Time // until when it is at its best
-	FeedDueAt    time.Time // when the next feed is due
-	Alarm        string    // what is wrong, as sentences; empty where nothing is
-	ReadyAt      time.Time // the hour that was wished for it
-	ReadyTime    string    // the same on the kitchen's clock, such as 20:00
-	Ready        string    // how that wish stands, as a sentence
-	Available    bool      // the vessel's sensors answer
+	ID        string `json:"-"` // as in Opts.Vessels
+	Available bool   `json:"-"` // the vessel's sensors answer; a message of its own
+
+	At           Time     `json:"ts"`
+	Stage        string   `json:"stage"`         // one of Opts.Stages
+	HeightMM     *float64 `json:"height_mm"`     // surface above the vessel's floor
+	RiseMM       *float64 `json:"rise_mm"`       // height above the height at the feed
+	RiseRatio    *float64 `json:"rise_ratio"`    // height over the height at the feed; 2 is doubled
+	TemperatureC *float64 `json:"temperature_c"` // of the vessel
+	FedAt        Time     `json:"fed_at"`        // the last feed
+	PeakAt       Time     `json:"peak_at"`       // when the peak, or a dough's target, is expected or was
+	PeakLow      Time     `json:"peak_low"`      // the 80 % interval of PeakAt while it is a forecast
+	PeakHigh     Time     `json:"peak_high"`
+	ExpectedAt   Time     `json:"expected_at"` // when the peak, or the target, is expected
+	CalledAt     Time     `json:"called_at"`   // when it was, once it has come
+	BestUntil    Time     `json:"best_until"`  // until when it is at its best
+	FeedDueAt    Time     `json:"feed_due_at"` // when the next feed is due
+	Problem
+	ReadyAt   Time   `json:"ready_at"`        // when it shall be ready
+	ReadyTime Text   `json:"ready_time"`      // the same on the kitchen's clock, such as 20:00
+	Ready     string `json:"ready,omitempty"` // whether it will be, as a sentence
 }
 
-// Mat is the state of one heat mat as it goes out.
+// Mat is the state message of one heat mat, see [MatOf].
 type Mat struct {
-	ID           string    // as in Opts.Mats
-	At           time.Time // the time the state speaks of
-	On           bool      // heat is asked for now
-	Mode         string    // heat or off, as wished
-	Reason       string    // why it is on or off, in the thermostat's words
-	SetpointC    *float64
-	TemperatureC *float64 // what the thermostat steers by
-	MatC         *float64 // of the mat itself, where it has a probe
-	CutoffC      *float64
-	Latched      bool     // the cutoff has tripped and waits for a person
-	ReasonCode   string   // why it is on or off, one of Opts.MatReasons
-	Alarm        string   // what is wrong, as sentences; empty where nothing is
-	EnergyKWh    *float64 // since the meter began; nil where the mat's power is not known
-	Switches     *float64 // how often its switch has switched on
+	ID string `json:"-"` // as in Opts.Mats
+
+	At           Time     `json:"ts"`
+	On           OnOff    `json:"on"`     // heat is asked for now
+	Mode         string   `json:"mode"`   // heat or off, as asked
+	Action       string   `json:"action"` // heating, idle or off: what it does
+	Reason       string   `json:"reason"` // why it is on or off, as a sentence
+	SetpointC    *float64 `json:"setpoint_c"`
+	TemperatureC *float64 `json:"temperature_c"` // what the thermostat controls
+	MatC         *float64 `json:"mat_c"`         // of the mat itself, where it has a probe
+	CutoffC      *float64 `json:"cutoff_c"`
+	Latched      OnOff    `json:"latched"`     // the cutoff has tripped and waits for a person
+	ReasonCode   Text     `json:"reason_code"` // one of Opts.MatReasons
+	Problem
+	EnergyKWh *float64 `json:"energy_kwh"` // since the meter began; null where the mat's power is not known
+	Switches  *float64 `json:"switches"`   // how often its switch has switched on
 }
 
-// Daemon is the state of the daemon itself as it goes out.
+// Daemon is the state message of the daemon itself.
 type Daemon struct {
-	At       time.Time // the time the state speaks of
-	NextStep string    // of the chosen plan, as a sentence; empty where there is none
-	NextAt   time.Time // when it is best done
-	LoafAt   time.Time // when the bread is ready
-	Alarm    string    // what is wrong with storage, settings or connections; empty where nothing is
+	At       Time `json:"ts"`
+	NextStep Text `json:"next_step"` // of the chosen plan, as a sentence
+	NextAt   Time `json:"next_at"`   // when it is best done
+	LoafAt   Time `json:"loaf_at"`   // when the bread is ready
+	Problem
 }
+
+// Problem says whether something is wrong with a vessel, the mat or the daemon,
+// and what.
+type Problem struct {
+	Is    OnOff `json:"problem"`
+	Alarm Text  `json:"alarm"` // as sentences
+}
+
+// ProblemOf is the problem that an alarm's sentences tell of; none where there are
+// none.
+func ProblemOf(alarm string) Problem { return Problem{OnOff(alarm != ""), Text(alarm)} }
 
 // The modes of a mat.
 const (
@@ -64,135 +78,42 @@ const (
 	ModeOff  = "off"
 )
 
-// The kinds of event. They are the words of the replay contract, and two of
-// the daemon's own: cleared ends a fault, refused answers a wish.
-const (
-	EventFed      = "fed"
-	EventPeak     = "peak"
-	EventTarget   = "target"
-	EventOver     = "over"
-	EventPast     = "past"
-	EventFalling  = "falling"
-	EventCollapse = "collapse"
-	EventFolded   = "folded"
-	EventFault    = "fault"
-	EventCleared  = "cleared"
-	EventRefused  = "refused"
-)
+// Time is a time as it goes out: in UTC and whole seconds, null where it is not
+// known or outside the years that RFC 3339 can write.
+type Time struct{ time.Time }
 
-// Event is something that happened once.
-type Event struct {
-	ID        string    // tells a repeat from a second event; made from the rest if empty
-	At        time.Time // when it happened, or was called
-	Subject   string    // the id of the vessel or mat
-	Kind      string    // one of the kinds above
-	Text      string    // for a person
-	PeakAt    time.Time // for a peak: the back-dated time of the top
-	HeightMM  *float64
-	RiseRatio *float64
-}
-
-// Payload is the message as it goes out.
-func (v Vessel) Payload() []byte {
-	return encode(struct {
-		TS           *time.Time `json:"ts"`
-		Stage        string     `json:"stage"`
-		HeightMM     *float64   `json:"height_mm"`
-		RiseMM       *float64   `json:"rise_mm"`
-		RiseRatio    *float64   `json:"rise_ratio"`
-		TemperatureC *float64   `json:"temperature_c"`
-		FedAt        *time.Time `json:"fed_at"`
-		PeakAt       *time.Time `json:"peak_at"`
-		PeakLow      *time.Time `json:"peak_low"`
-		PeakHigh     *time.Time `json:"peak_high"`
-		ExpectedAt   *time.Time `json:"expected_at"`
-		CalledAt     *time.Time `json:"called_at"`
-		BestUntil    *time.Time `json:"best_until"`
-		FeedDueAt    *time.Time `json:"feed_due_at"`
-		Problem      string     `json:"problem"`
-		Alarm        *string    `json:"alarm"`
-		ReadyAt      *time.Time `json:"ready_at"`
-		ReadyTime    *string    `json:"ready_time"`
-		Ready        string     `json:"ready,omitempty"`
-	}{
-		stamp(v.At), v.Stage, round(v.HeightMM, 1), round(v.RiseMM, 1), round(v.RiseRatio, 3),
-		round(v.TemperatureC, 2), stamp(v.FedAt), stamp(v.PeakAt), stamp(v.PeakLow), stamp(v.PeakHigh),
-		stamp(v.ExpectedAt), stamp(v.CalledAt), stamp(v.BestUntil), stamp(v.FeedDueAt), onOff(v.Alarm != ""), nullIfEmpty(v.Alarm),
-		stamp(v.ReadyAt), nullIfEmpty(v.ReadyTime), v.Ready,
-	})
-}
-
-// Payload is the message as it goes out.
-func (m Mat) Payload() []byte {
-	return encode(struct {
-		TS           *time.Time `json:"ts"`
-		On           string     `json:"on"`
-		Mode         string     `json:"mode"`
-		Action       string     `json:"action"`
-		Reason       string     `json:"reason"`
-		SetpointC    *float64   `json:"setpoint_c"`
-		TemperatureC *float64   `json:"temperature_c"`
-		MatC         *float64   `json:"mat_c"`
-		CutoffC      *float64   `json:"cutoff_c"`
-		Latched      string     `json:"latched"`
-		ReasonCode   *string    `json:"reason_code"`
-		Problem      string     `json:"problem"`
-		Alarm        *string    `json:"alarm"`
-		EnergyKWh    *float64   `json:"energy_kwh"`
-		Switches     *float64   `json:"switches"`
-	}{
-		stamp(m.At), onOff(m.On), m.Mode, m.action(), m.Reason, round(m.SetpointC, 2),
-		round(m.TemperatureC, 2), round(m.MatC, 2), round(m.CutoffC, 2), onOff(m.Latched),
-		nullIfEmpty(m.ReasonCode), onOff(m.Alarm != ""), nullIfEmpty(m.Alarm), round(m.EnergyKWh, 4), round(m.Switches, 0),
-	})
-}
-
-// Payload is the message as it goes out.
-func (d Daemon) Payload() []byte {
-	return encode(struct {
-		TS       *time.Time `json:"ts"`
-		NextStep *string    `json:"next_step"`
-		NextAt   *time.Time `json:"next_at"`
-		LoafAt   *time.Time `json:"loaf_at"`
-		Problem  string     `json:"problem"`
-		Alarm    *string    `json:"alarm"`
-	}{stamp(d.At), nullIfEmpty(d.NextStep), stamp(d.NextAt), stamp(d.LoafAt), onOff(d.Alarm != ""), nullIfEmpty(d.Alarm)})
-}
-
-// nullIfEmpty is a text, or null where there is none.
-func nullIfEmpty(text string) *string {
-	if text == "" {
-		return nil
+// MarshalJSON writes the time.
+func (t Time) MarshalJSON() ([]byte, error) {
+	if utc := t.UTC(); !t.IsZero() && utc.Year() >= 1 && utc.Year() <= 9999 {
+		return json.Marshal(utc.Truncate(time.Second))
 	}
-	return &text
+	return []byte("null"), nil
 }
 
-// action says what the mat does now, in the words that thermostats use.
-func (m Mat) action() string {
-	switch {
-	case m.On:
-		return "heating"
-	case m.Mode == ModeHeat:
-		return "idle"
+// Text goes out as a string, or as null where there is none.
+type Text string
+
+// MarshalJSON writes the text.
+func (t Text) MarshalJSON() ([]byte, error) {
+	if t == "" {
+		return []byte("null"), nil
 	}
-	return "off"
+	return json.Marshal(string(t))
 }
 
-// Payload is the message as it goes out.
-func (e Event) Payload() []byte {
-	return encode(struct {
-		Kind      string     `json:"event_type"`
-		TS        *time.Time `json:"ts"`
-		ID        string     `json:"id"`
-		Text      string     `json:"text"`
-		PeakAt    *time.Time `json:"peak_at"`
-		HeightMM  *float64   `json:"height_mm"`
-		RiseRatio *float64   `json:"rise_ratio"`
-	}{e.Kind, stamp(e.At), e.ID, e.Text, stamp(e.PeakAt), round(e.HeightMM, 1), round(e.RiseRatio, 3)})
+// OnOff goes out as the words that a home hub's switches take.
+type OnOff bool
+
+// MarshalJSON writes on or off.
+func (o OnOff) MarshalJSON() ([]byte, error) {
+	if o {
+		return []byte(`"on"`), nil
+	}
+	return []byte(`"off"`), nil
 }
 
-// encode never fails: the structs it is given hold no value that JSON cannot
-// say, for round has taken out NaN and the infinities.
+// encode never fails: the messages hold no value that JSON cannot say, for round
+// has taken out NaN and the infinities.
 func encode(v any) []byte {
 	b, err := json.Marshal(v)
 	if err != nil {
@@ -201,29 +122,13 @@ func encode(v any) []byte {
 	return b
 }
 
-// stamp makes a time fit for JSON, in UTC and whole seconds; nil if unknown or
-// outside the years that RFC 3339 can write.
-func stamp(t time.Time) *time.Time {
-	if t.IsZero() || t.UTC().Year() < 1 || t.UTC().Year() > 9999 {
-		return nil
-	}
-	return new(t.UTC().Truncate(time.Second))
-}
-
 // round cuts a number to the places that mean something; nil if it is no number.
-func round(v *float64, places int) *float64 {
-	if v == nil || math.IsNaN(*v) || math.IsInf(*v, 0) {
+func round(v float64, places int) *float64 {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
 		return nil
 	}
 	p := math.Pow10(places)
-	return new(math.Round(*v*p) / p)
-}
-
-func onOff(on bool) string {
-	if on {
-		return "on"
-	}
-	return "off"
+	return new(math.Round(v*p) / p)
 }
 
 func upDown(up bool) []byte {

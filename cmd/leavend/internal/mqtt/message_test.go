@@ -6,6 +6,12 @@ import (
 	"math"
 	"testing"
 	"time"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/monitor"
+	"leavend/control"
+	"leavend/peak"
 )
 
 // noon is the hour at which the invented kitchen of these tests stands.
@@ -13,40 +19,44 @@ var noon = time.Date(2026, 3, 14, 12, 0, 0, 0, time.FixedZone("", 3600))
 
 // bramble is an invented jar on its way up.
 func bramble() Vessel {
-	return Vessel{
-		ID: "bramble", At: noon, Stage: "rising", HeightMM: new(82.449), RiseMM: new(37.4), RiseRatio: new(1.83111),
-		TemperatureC: new(25.0625), FedAt: noon.Add(-4 * time.Hour), PeakAt: noon.Add(2 * time.Hour),
-		PeakLow: noon.Add(90 * time.Minute), PeakHigh: noon.Add(160 * time.Minute), Available: true,
-		ExpectedAt: noon.Add(2 * time.Hour), FeedDueAt: noon.Add(20 * time.Hour), ReadyAt: noon.Add(3 * time.Hour), ReadyTime: "15:00",
-	}
+	fresh := func(v float64) *monitor.Measure { return &monitor.Measure{Value: v, At: noon, Fresh: true} }
+	due := noon.Add(20 * time.Hour)
+	v := VesselOf(monitor.Status{
+		ID: "bramble", ReadAt: &noon, Stage: "rising", Height: fresh(82.449), Rise: fresh(37.4), Ratio: fresh(1.83111),
+		Temp: fresh(25.0625), Feed: &monitor.FeedStatus{At: noon.Add(-4 * time.Hour), DueAt: &due}, Available: true,
+		Forecast: &monitor.Forecast{At: noon.Add(2 * time.Hour), Low: noon.Add(90 * time.Minute), High: noon.Add(160 * time.Minute)},
+	})
+	v.ReadyAt, v.ReadyTime = Time{noon.Add(3 * time.Hour)}, "15:00"
+	return v
 }
 
 func warmMat() Mat {
 	return Mat{
-		ID: "mat", At: noon, On: true, Mode: ModeHeat, Reason: "below the setpoint", SetpointC: new(26.0),
-		TemperatureC: new(25.0625), MatC: new(31.5), CutoffC: new(38.0),
-		ReasonCode: "below-setpoint", EnergyKWh: new(1.23456), Switches: new(1234.0),
+		ID: "mat", At: Time{noon}, On: true, Mode: ModeHeat, Action: "heating", Reason: "below the setpoint", SetpointC: new(26.0),
+		TemperatureC: new(25.06), MatC: new(31.5), CutoffC: new(38.0),
+		ReasonCode: "below-setpoint", EnergyKWh: new(1.2346), Switches: new(1234.0),
 	}
 }
 
-func topEvent() Event {
-	return Event{
-		ID: "bramble-peak-1773491400000", At: noon.Add(130 * time.Minute), Subject: "bramble", Kind: EventPeak,
-		Text: "Bramble is on top since about 14:00", PeakAt: noon.Add(2 * time.Hour), HeightMM: new(101.0), RiseRatio: new(2.24),
+func topEvent() event.Event {
+	return event.Event{
+		At: noon.Add(130 * time.Minute), Subject: "bramble", Kind: event.Peak, Text: "Bramble is on top since about 14:00",
+		Detected: peak.Event{PeakAt: noon.Add(2 * time.Hour), HeightMM: 101, RiseRatio: 2.24},
 	}
 }
 
 func TestMessages(t *testing.T) {
+	wild := &monitor.Measure{Value: math.NaN(), Fresh: true}
 	tests := []struct {
 		name    string
 		payload []byte
 	}{
-		{"vessel.json", bramble().Payload()},
-		{"vessel-unknown.json", Vessel{ID: "pilot", At: noon, Stage: "unknown", HeightMM: new(math.NaN()), TemperatureC: new(math.Inf(1))}.Payload()},
-		{"mat.json", warmMat().Payload()},
-		{"mat-latched.json", Mat{ID: "mat", At: noon, Mode: ModeOff, Reason: "cutoff", Latched: true}.Payload()},
-		{"event.json", topEvent().Payload()},
-		{"daemon.json", Daemon{At: noon, NextStep: "Feed Bramble", NextAt: noon.Add(time.Hour), LoafAt: noon.Add(20 * time.Hour), Alarm: "The disk is full."}.Payload()},
+		{"vessel.json", encode(bramble())},
+		{"vessel-unknown.json", encode(VesselOf(monitor.Status{ID: "pilot", ReadAt: &noon, Stage: "unknown", Height: wild, Temp: &monitor.Measure{Value: math.Inf(1), Fresh: true}}))},
+		{"mat.json", encode(warmMat())},
+		{"mat-latched.json", encode(Mat{ID: "mat", At: Time{noon}, Mode: ModeOff, Action: "off", Reason: "cutoff", Latched: true})},
+		{"event.json", EventMessage(topEvent())},
+		{"daemon.json", encode(Daemon{At: Time{noon}, NextStep: "Feed Bramble", NextAt: Time{noon.Add(time.Hour)}, LoafAt: Time{noon.Add(20 * time.Hour)}, Problem: ProblemOf("The disk is full.")})},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -61,18 +71,19 @@ func TestMessages(t *testing.T) {
 }
 
 func TestMatAction(t *testing.T) {
+	conf := &config.Config{}
 	tests := []struct {
-		mat  Mat
-		want string
+		state control.State
+		want  string
 	}{
-		{Mat{On: true, Mode: ModeHeat}, "heating"},
-		{Mat{Mode: ModeHeat}, "idle"},
-		{Mat{Mode: ModeOff}, "off"},
-		{Mat{On: true, Mode: ModeOff}, "heating"}, // what is, not what should be
+		{control.State{On: true, Mode: control.Hold}, "heating"},
+		{control.State{Mode: control.Hold}, "idle"},
+		{control.State{Mode: control.Off}, "off"},
+		{control.State{On: true, Mode: control.Off}, "heating"}, // what is, not what should be
 	}
 	for _, tt := range tests {
-		if got := tt.mat.action(); got != tt.want {
-			t.Errorf("action of %+v = %q, want %q", tt.mat, got, tt.want)
+		if got := MatOf(noon, tt.state, conf, nil).Action; got != tt.want {
+			t.Errorf("action of %+v = %q, want %q", tt.state, got, tt.want)
 		}
 	}
 }

@@ -124,21 +124,21 @@ func TestBrokerOutage(t *testing.T) {
 
 	const total = 60
 	sent := 0
-	event := func() {
+	happen := func() {
 		if sent < total {
-			c.events.add(Event{ID: fmt.Sprintf("n%03d", sent), At: noon, Subject: "bramble", Kind: EventFed})
+			c.events.add(event.Event{At: noon, Subject: "bramble", Kind: event.Fed, Text: fmt.Sprintf("n%03d", sent)})
 			sent++
 		}
 	}
 	for sent < total/3 {
-		event()
+		happen()
 	}
 	all.wait(t, `"n019"`)
-	event() // on its way while the broker goes
+	happen() // on its way while the broker goes
 	m.stop()
 	refused := 0
 	for end := time.Now().Add(outage()); time.Now().Before(end); time.Sleep(outage() / 80) {
-		event()
+		happen()
 		c.Vessel(bramble())
 		if c.Command("plug/cmd", "ON") != nil {
 			refused++
@@ -149,7 +149,7 @@ func TestBrokerOutage(t *testing.T) {
 	}
 	m.start()
 	for sent < total {
-		event()
+		happen()
 	}
 	eventually(t, "every event is confirmed", func() bool { return c.Stats().EventsWaiting == 0 })
 	all.wait(t, `"n059"`)
