@@ -75,7 +75,7 @@ func CheckBroker(ctx context.Context, m config.MQTT, b Board) Result {
 	if err != nil { // the configuration has been checked, so this does not come
 		return fail(brokerTopic, "check.broker.unusable", text.Name("err", err.Error())).without(brokerTopic)
 	}
-	if _, err := mqtt.OptionalTLS(m.CAFile, m.CertFile, m.KeyFile); err != nil {
+	if _, err := mqtt.LoadTLS(m.CAFile, m.CertFile, m.KeyFile); err != nil {
 		r := fail(brokerTopic, "check.broker.unusable", text.Name("err", err.Error())).without(brokerTopic)
 		r.Do = text.Say("check.broker.files_do")
 		return r

@@ -1,9 +1,6 @@
 package check
 
 import (
-	"context"
-	"crypto/tls"
-	"errors"
 	"fmt"
 	"net"
 	"path/filepath"
@@ -12,36 +9,14 @@ import (
 
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/leavendtest"
-	"leavend/cmd/leavend/internal/mqtt"
 )
 
 // A real broker with TLS, and each way in which its certificate can be wrong.
 func TestCheckBrokerTLS(t *testing.T) {
-	ctx, stop := context.WithCancel(context.Background())
-	var running []chan error
-	serve := func(pair tls.Certificate) string {
-		address := leavendtest.FreePort(t)
-		b, err := mqtt.NewBroker(mqtt.BrokerOpts{Listen: "off", ListenTLS: address,
-			TLS: &tls.Config{Certificates: []tls.Certificate{pair}}, Users: []mqtt.User{{Name: "baker", Password: "crumb"}}})
-		if err != nil {
-			t.Fatal(err)
-		}
-		done := make(chan error, 1)
-		go func() { done <- b.Run(ctx) }()
-		running = append(running, done)
-		return address
-	}
-	defer func() {
-		stop()
-		for _, done := range running {
-			if err := <-done; err != nil && !errors.Is(err, context.Canceled) {
-				t.Error(err)
-			}
-		}
-	}()
+	ctx := t.Context()
 	good, goodCA := leavendtest.SelfSigned(t, net.IPv4(127, 0, 0, 1))
 	other, otherCA := leavendtest.SelfSigned(t, net.IPv4(192, 0, 2, 7))
-	goodAt, otherAt := serve(good), serve(other)
+	goodAt, otherAt := leavendtest.StartBroker(t, &good), leavendtest.StartBroker(t, &other)
 	for _, tt := range []struct {
 		name, url, ca string
 		level         Level

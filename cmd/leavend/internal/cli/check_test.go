@@ -4,9 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
-	"errors"
 	"fmt"
-	"net"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -17,7 +15,6 @@ import (
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/leavendtest"
-	"leavend/cmd/leavend/internal/mqtt"
 	"leavend/cmd/leavend/internal/text"
 )
 
@@ -105,25 +102,7 @@ func TestCheckSaysTheCautions(t *testing.T) {
 
 // A real broker turns us away for each reason it can have.
 func TestCheckBroker(t *testing.T) {
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	address := l.Addr().String()
-	_ = l.Close()
-	broker, err := mqtt.NewBroker(mqtt.BrokerOpts{Listen: address, Users: []mqtt.User{{Name: "baker", Password: "crumb"}}})
-	if err != nil {
-		t.Fatal(err)
-	}
-	ctx, stop := context.WithCancel(context.Background())
-	done := make(chan error, 1)
-	go func() { done <- broker.Run(ctx) }()
-	defer func() {
-		stop()
-		if err := <-done; err != nil && !errors.Is(err, context.Canceled) {
-			t.Error(err)
-		}
-	}()
+	ctx, address := t.Context(), leavendtest.StartBroker(t, nil)
 	board := check.ThisBoard()
 	ask := func(url, password string) check.Result {
 		return check.CheckBroker(ctx, configtest.Parse(t, fmt.Sprintf("[mqtt]\nurl = %q\nuser = \"baker\"\npassword = %q", url, password)).MQTT, board)

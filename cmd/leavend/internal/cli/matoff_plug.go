@@ -60,13 +60,11 @@ func plugOff(ctx context.Context, p heating.Plug) error {
 func dialPlug(ctx context.Context, p heating.Plug) (paho.Client, error) {
 	o := paho.NewClientOptions().AddBroker(p.Broker).SetClientID(fmt.Sprintf("leavend-mat-off-%d", os.Getpid())).
 		SetUsername(p.User).SetPassword(p.Password).SetConnectTimeout(dialPatience).SetAutoReconnect(false)
-	trust, err := mqtt.OptionalTLS(p.CAFile, p.CertFile, p.KeyFile)
+	trust, err := mqtt.LoadTLS(p.CAFile, p.CertFile, p.KeyFile)
 	if err != nil {
 		return nil, err
 	}
-	if trust != nil {
-		o.SetTLSConfig(trust)
-	}
+	o.SetTLSConfig(trust)
 	c := paho.NewClient(o)
 	return c, finish(ctx, c.Connect())
 }

@@ -2,8 +2,6 @@ package cli
 
 import (
 	"bytes"
-	"context"
-	"crypto/tls"
 	"fmt"
 	"net"
 	"path/filepath"
@@ -14,24 +12,14 @@ import (
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/leavendtest"
-	"leavend/cmd/leavend/internal/mqtt"
 )
 
 // The note that the daemon leaves is enough for mat off, also where the broker
 // is trusted by a file of our own, and where its address has no port.
 func TestMatOffByTheDaemonsNote(t *testing.T) {
-	ctx, stop := context.WithCancel(t.Context())
+	ctx := t.Context()
 	pair, ca := leavendtest.SelfSigned(t, net.IPv4(127, 0, 0, 1))
-	address := leavendtest.FreePort(t)
-	b, err := mqtt.NewBroker(mqtt.BrokerOpts{Listen: "off", ListenTLS: address,
-		TLS: &tls.Config{Certificates: []tls.Certificate{pair}}, Users: []mqtt.User{{Name: "baker", Password: "crumb"}}})
-	if err != nil {
-		t.Fatal(err)
-	}
-	done := make(chan error, 1)
-	go func() { done <- b.Run(ctx) }()
-	defer func() { stop(); <-done }()
-
+	address := leavendtest.StartBroker(t, &pair)
 	dir := t.TempDir()
 	configtest.WriteFile(t, filepath.Join(dir, "password"), "crumb\n")
 	note := filepath.Join(dir, "mat.json")

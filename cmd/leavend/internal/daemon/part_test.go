@@ -22,7 +22,6 @@ import (
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/leavendtest"
-	"leavend/cmd/leavend/internal/mqtt"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/control"
 	"leavend/sensor/sim"
@@ -258,21 +257,13 @@ func missingParts(t *testing.T) []missingPart {
 // farBroker is another broker, of whose login one file is missing.
 func farBroker(t *testing.T, key string) missingPart {
 	t.Helper()
-	dir, at := t.TempDir(), leavendtest.FreePort(t)
+	dir := t.TempDir()
 	pair, ca := leavendtest.SelfSigned(t, net.IPv4(127, 0, 0, 1))
 	authority, err := os.ReadFile(ca)
 	if err != nil {
 		t.Fatal(err)
 	}
-	b, err := mqtt.NewBroker(mqtt.BrokerOpts{Listen: "off", ListenTLS: at, Prefix: "other", Users: []mqtt.User{{Name: "baker", Password: "crumb"}},
-		TLS: &tls.Config{Certificates: []tls.Certificate{pair}}})
-	if err != nil {
-		t.Fatal(err)
-	}
-	ctx, stop := context.WithCancel(context.Background())
-	ended := make(chan error, 1)
-	go func() { ended <- b.Run(ctx) }()
-	t.Cleanup(func() { stop(); <-ended })
+	at := leavendtest.StartBroker(t, &pair)
 	files := map[string]string{"ca_file": string(authority), "password_file": "crumb\n"}
 	conf := fmt.Sprintf("[mqtt]\nurl = \"mqtts://%s\"\nuser = \"baker\"\n", at)
 	for k := range files {

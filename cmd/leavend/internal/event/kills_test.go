@@ -65,7 +65,15 @@ func open(ctx context.Context, path, broker, hook string) (*daemon, error) {
 	if d.log, err = event.OpenLog(ctx, d.store); err != nil {
 		return nil, err
 	}
-	if d.client, err = mqtt.New(broker, mqtt.Opts{Vessels: []mqtt.VesselInfo{{ID: "bramble"}}, Events: d.log}); err != nil {
+	u, err := url.Parse(broker)
+	if err != nil {
+		return nil, err
+	}
+	login := func() (mqtt.Login, error) {
+		password, _ := u.User.Password()
+		return mqtt.Login{User: u.User.Username(), Password: password}, nil
+	}
+	if d.client, err = mqtt.New(broker, mqtt.Opts{Login: login, Vessels: []mqtt.VesselInfo{{ID: "bramble"}}, Events: d.log}); err != nil {
 		return nil, err
 	}
 	people := []notify.Recipient{{Name: "hook", Kinds: []notify.Kind{notify.OnTop}, Address: func() (string, string, error) { return hook, "", nil }}}
@@ -206,8 +214,8 @@ func witness(t *testing.T, came *arrivals) string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	address, user, password := b.Login()
-	reader, err := mqtt.New(address, mqtt.Opts{Prefix: "witness", User: user, Password: password})
+	address, login := b.Login()
+	reader, err := mqtt.New(address, mqtt.Opts{Prefix: "witness", Login: func() (mqtt.Login, error) { return login, nil }})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -227,7 +235,7 @@ func witness(t *testing.T, came *arrivals) string {
 	both.Go(func() { _ = reader.Run(ctx) })
 	t.Cleanup(func() { end(); both.Wait() })
 	wait(t, "the witness listens", reader.Connected)
-	return strings.Replace(address, "://", "://"+url.UserPassword(user, password).String()+"@", 1)
+	return strings.Replace(address, "://", "://"+url.UserPassword(login.User, login.Password).String()+"@", 1)
 }
 
 // killOne lets a victim work for a moment and returns what it acknowledged.

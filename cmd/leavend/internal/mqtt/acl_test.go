@@ -103,8 +103,8 @@ func TestExampleACL(t *testing.T) {
 		t.Fatal(err)
 	}
 	o := hubOpts()
-	o.Prefix, o.TLS, o.Command = "leavend", conf, func(Command) error { return nil }
-	c := newClient(t, fmt.Sprintf("mqtts://leavend:p@127.0.0.1:%d", secure), o)
+	o.Prefix, o.Login, o.Command = "leavend", fixed(Login{"leavend", "p", conf}), func(Command) error { return nil }
+	c := newClient(t, fmt.Sprintf("mqtts://127.0.0.1:%d", secure), o)
 	run(t, c.Run)
 	eventually(t, "the daemon is in, over TLS", c.Connected)
 

@@ -14,16 +14,12 @@ import (
 
 	mqtt "github.com/mochi-mqtt/server/v2"
 	"github.com/mochi-mqtt/server/v2/packets"
-	"golang.org/x/crypto/bcrypt"
 )
 
-// User may connect to our broker. It has either a password or its bcrypt hash.
+// User may connect to our broker.
 type User struct {
 	Name     string
-	Password string // as typed; only its hash stays in memory
-	Hash     string // bcrypt, as htpasswd -B writes it
-
-	Reveal func() (string, error) // fetches the password when a port opens, in place of Password
+	Password func() (string, error) // fetched when a port opens; only its hash stays in memory
 }
 
 // ownUser is the name that our own client logs in with; no other client can have it.
@@ -133,9 +129,8 @@ func (d *authHook) mayWrite(user, topic string) bool {
 // userList holds who may come in. Passwords are kept as keyed hashes, which
 // makes the comparison independent of how much of a guess is right.
 type userList struct {
-	key    []byte
-	plain  map[string][]byte
-	bcrypt map[string][]byte
+	key  []byte
+	sums map[string][]byte // by name
 }
 
 // hashUsers returns nil, which allows everybody, if there are no users.
@@ -143,7 +138,7 @@ func hashUsers(users []User) (*userList, error) {
 	if len(users) == 0 {
 		return nil, nil
 	}
-	l := &userList{key: make([]byte, 32), plain: map[string][]byte{}, bcrypt: map[string][]byte{}}
+	l := &userList{key: make([]byte, 32), sums: map[string][]byte{}}
 	rand.Read(l.key)
 	for _, u := range users {
 		if err := l.add(u); err != nil {
@@ -154,27 +149,18 @@ func hashUsers(users []User) (*userList, error) {
 }
 
 func (l *userList) add(u User) error {
-	if u.Reveal != nil {
-		var err error
-		if u.Password, err = u.Reveal(); err != nil {
-			return err
-		}
-	}
+	password, err := u.Password()
 	switch {
+	case err != nil:
+		return err
 	case u.Name == "" || u.Name == ownUser:
 		return errors.New("the name cannot be used")
-	case l.plain[u.Name] != nil || l.bcrypt[u.Name] != nil:
+	case l.knows(u.Name):
 		return errors.New("stands twice")
-	case (u.Password == "") == (u.Hash == ""):
-		return errors.New("needs a password or its hash, and not both")
-	case u.Hash != "":
-		if _, err := bcrypt.Cost([]byte(u.Hash)); err != nil {
-			return errors.New("the hash is not bcrypt")
-		}
-		l.bcrypt[u.Name] = []byte(u.Hash)
-	default:
-		l.plain[u.Name] = l.sum(u.Password)
+	case password == "":
+		return errors.New("needs a password")
 	}
+	l.sums[u.Name] = l.sum(password)
 	return nil
 }
 
@@ -185,9 +171,7 @@ func (l *userList) sum(password string) []byte {
 }
 
 // knows reports whether there is a user of this name.
-func (l *userList) knows(name string) bool {
-	return l != nil && (l.plain[name] != nil || l.bcrypt[name] != nil)
-}
+func (l *userList) knows(name string) bool { return l != nil && l.sums[name] != nil }
 
 // allows reports whether name may come in with password. A nil list allows
 // everybody.
@@ -195,12 +179,9 @@ func (l *userList) allows(name, password string) bool {
 	if l == nil {
 		return true
 	}
-	if hash, ok := l.bcrypt[name]; ok {
-		return bcrypt.CompareHashAndPassword(hash, []byte(password)) == nil
-	}
-	want, known := l.plain[name]
-	if !known {
+	want := l.sums[name]
+	if want == nil {
 		want = make([]byte, sha256.Size)
 	}
-	return subtle.ConstantTimeCompare(l.sum(password), want) == 1 && known
+	return subtle.ConstantTimeCompare(l.sum(password), want) == 1 && l.knows(name)
 }

@@ -41,7 +41,7 @@ func TestOnlyThePlugIsThePlug(t *testing.T) {
 				t.Fatal(err)
 			}
 			access := PlugAccess{User: "plug", CommandTopics: recipe.Obeys, StateTopics: recipe.Says, Bridge: recipe.Bridge}
-			users := []User{{Name: "plug", Password: "p"}, {Name: "baker", Password: "p"}}
+			users := []User{{Name: "plug", Password: password("p")}, {Name: "baker", Password: password("p")}}
 			b, c := kitchen(t, BrokerOpts{Users: users, Plug: access, Open: []string{"hub/status"}}, Opts{})
 			witness := new(reader)
 			if err := c.Subscribe("#", witness.take); err != nil {

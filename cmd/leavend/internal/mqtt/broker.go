@@ -9,7 +9,6 @@ import (
 	"fmt"
 	"log/slog"
 	"net"
-	"slices"
 	"time"
 
 	mqtt "github.com/mochi-mqtt/server/v2"
@@ -19,8 +18,7 @@ import (
 type BrokerOpts struct {
 	Listen    string                      // host:port for plain connections; default 127.0.0.1:1883; "off" for none
 	ListenTLS string                      // host:port for TLS connections; default none
-	TLS       *tls.Config                 // with a certificate; needed for ListenTLS
-	LoadTLS   func() (*tls.Config, error) // fetches it when the port opens, in place of TLS
+	TLS       func() (*tls.Config, error) // with a certificate, fetched when the port opens; needed for ListenTLS
 	Users     []User                      // who may connect; if empty, anybody on this machine
 	Prefix    string                      // as the client's
 	Guarded   []string                    // topic filters that only our own client may publish to
@@ -44,27 +42,11 @@ type Broker struct {
 	serves chan struct{} // closed once the broker serves
 }
 
-// NewBroker opens the ports, so that a port in use is known at once; Run
-// serves. A broker that listens beyond this machine needs users.
+// NewBroker opens our own client's way in, and no port for others yet. A broker
+// that listens beyond this machine needs users.
 func NewBroker(o BrokerOpts) (*Broker, error) {
-	b, err := newBroker(o)
-	if err != nil {
-		return nil, err
-	}
-	if err := b.Open(); err != nil {
-		return nil, err
-	}
-	return b, nil
-}
-
-// newBroker opens our own client's way in, and no port for others yet.
-func newBroker(o BrokerOpts) (*Broker, error) {
 	o = o.withDefaults()
 	if err := o.check(); err != nil {
-		return nil, err
-	}
-	known := slices.DeleteFunc(slices.Clone(o.Users), func(u User) bool { return u.Reveal != nil })
-	if _, err := hashUsers(known); err != nil {
 		return nil, err
 	}
 	b := &Broker{opts: o, serves: make(chan struct{})}
@@ -85,7 +67,7 @@ func newBroker(o BrokerOpts) (*Broker, error) {
 	}
 	var err error
 	// Our own client does not compete with strangers for room.
-	if b.inner, err = limited("inner", "127.0.0.1:0", 4, nil); err != nil {
+	if b.inner, err = listenTCP(ownListener, "127.0.0.1:0", 4, nil); err != nil {
 		return nil, err
 	}
 	if err := b.server.AddListener(b.inner); err != nil {
@@ -141,7 +123,7 @@ func (o BrokerOpts) check() error {
 	if o.Clients < 1 || o.Packet < 1024 {
 		return fmt.Errorf("mqtt: broker: %d clients and packets of %d bytes: want at least 1 and 1024", o.Clients, o.Packet)
 	}
-	if o.ListenTLS != "" && o.LoadTLS == nil && (o.TLS == nil || len(o.TLS.Certificates) == 0 && o.TLS.GetCertificate == nil) {
+	if o.ListenTLS != "" && o.TLS == nil {
 		return errors.New("mqtt: broker: a TLS port needs a certificate")
 	}
 	for _, address := range []string{o.Listen, o.ListenTLS} {
@@ -168,7 +150,7 @@ func (o BrokerOpts) capabilities() *mqtt.Capabilities {
 	c := mqtt.NewDefaultServerCapabilities()
 	c.MaximumMessageExpiryInterval = 0
 	c.MaximumPacketSize = uint32(o.Packet)
-	c.MaximumClients = int64(2*o.Clients + 4) // the gates bound each port; this never binds
+	c.MaximumClients = int64(2*o.Clients + 4) // each port bounds itself each port; this never binds
 	c.MaximumClientWritesPending = 1024
 	c.MaximumInflight = 1024
 	c.MaximumSessionExpiryInterval = sessionExpiry
@@ -211,10 +193,10 @@ func (b *Broker) Run(ctx context.Context) error {
 	return nil
 }
 
-// Login returns the address, user and password with which our own client, and
-// no other, enters. The password is new for each process.
-func (b *Broker) Login() (address, user, password string) {
-	return "mqtt://" + b.inner.listener.Addr().String(), ownUser, b.auth.secret
+// Login returns the address, and the login with which our own client, and no
+// other, enters. The password is new for each process.
+func (b *Broker) Login() (address string, login Login) {
+	return "mqtt://" + b.inner.listener.Addr().String(), Login{User: ownUser, Password: b.auth.secret}
 }
 
 // Address returns where others connect without TLS, or nil if nowhere.

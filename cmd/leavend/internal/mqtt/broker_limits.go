@@ -201,4 +201,4 @@ func (l *limits) forget(cl *mqtt.Client) {
 }
 
 // isOwn reports whether a client is ours.
-func isOwn(cl *mqtt.Client) bool { return cl.Net.Listener == "inner" }
+func isOwn(cl *mqtt.Client) bool { return cl.Net.Listener == ownListener }

@@ -36,11 +36,13 @@ func (p *Port) Open() error {
 	if err != nil {
 		return err
 	}
-	conf, err := p.loadTLS()
-	if err != nil {
-		return err
+	var conf *tls.Config
+	if p.secure {
+		if conf, err = p.b.opts.TLS(); err != nil {
+			return err
+		}
 	}
-	h, err := limited(p.Name, p.address, p.b.opts.Clients, conf)
+	h, err := listenTCP(p.Name, p.address, p.b.opts.Clients, conf)
 	if err != nil {
 		return err
 	}
@@ -48,18 +50,6 @@ func (p *Port) Open() error {
 	p.open, p.ended = h, make(chan struct{})
 	go p.serve(h, p.ended)
 	return nil
-}
-
-// loadTLS fetches the port's certificate; nil for a port without TLS.
-func (p *Port) loadTLS() (*tls.Config, error) {
-	switch o := p.b.opts; {
-	case !p.secure:
-		return nil, nil
-	case o.LoadTLS != nil:
-		return o.LoadTLS()
-	default:
-		return o.TLS, nil
-	}
 }
 
 // serve lets clients in from when the broker runs until the port ends.
@@ -120,17 +110,4 @@ func (p *Port) empty() {
 		h.empty()
 	}
 	p.former = nil
-}
-
-// limited listens on an address, for so many connections at most.
-func limited(name, address string, most int, conf *tls.Config) (*tcpListener, error) {
-	l, err := net.Listen("tcp", address)
-	if err != nil {
-		return nil, fmt.Errorf("mqtt: broker: %w", err)
-	}
-	l = newConnLimit(l, most)
-	if conf != nil {
-		l = tls.NewListener(l, conf)
-	}
-	return newTCPListener(name, l), nil
 }

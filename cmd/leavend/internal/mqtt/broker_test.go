@@ -18,7 +18,6 @@ import (
 	"time"
 
 	mqtt "github.com/eclipse/paho.mqtt.golang"
-	"golang.org/x/crypto/bcrypt"
 )
 
 func TestBrokerRefusesOpenDoors(t *testing.T) {
@@ -28,24 +27,34 @@ func TestBrokerRefusesOpenDoors(t *testing.T) {
 	}{
 		{"every address without users", BrokerOpts{Listen: ":0"}},
 		{"every IPv4 address without users", BrokerOpts{Listen: "0.0.0.0:0"}},
-		{"a TLS port for all without users", BrokerOpts{Listen: "off", ListenTLS: "0.0.0.0:0", TLS: &tls.Config{Certificates: make([]tls.Certificate, 1)}}},
+		{"a TLS port for all without users", BrokerOpts{Listen: "off", ListenTLS: "0.0.0.0:0", TLS: serverTLS(tls.Certificate{})}},
 		{"a TLS port without a certificate", BrokerOpts{Listen: "127.0.0.1:0", ListenTLS: "127.0.0.1:0"}},
-		{"a user without a password", BrokerOpts{Listen: "127.0.0.1:0", Users: []User{{Name: "baker"}}}},
-		{"a user with two passwords", BrokerOpts{Listen: "127.0.0.1:0", Users: []User{{Name: "baker", Password: "x", Hash: "$2a$04$"}}}},
-		{"a hash that is none", BrokerOpts{Listen: "127.0.0.1:0", Users: []User{{Name: "baker", Hash: "md5"}}}},
-		{"one user twice", BrokerOpts{Listen: "127.0.0.1:0", Users: []User{{Name: "a", Password: "x"}, {Name: "a", Password: "y"}}}},
-		{"our own user", BrokerOpts{Listen: "127.0.0.1:0", Users: []User{{Name: ownUser, Password: "x"}}}},
+		{"a user without a password", BrokerOpts{Listen: "127.0.0.1:0", Users: []User{{Name: "baker", Password: password("")}}}},
+		{"one user twice", BrokerOpts{Listen: "127.0.0.1:0", Users: []User{{Name: "a", Password: password("x")}, {Name: "a", Password: password("y")}}}},
+		{"our own user", BrokerOpts{Listen: "127.0.0.1:0", Users: []User{{Name: ownUser, Password: password("x")}}}},
 		{"no address", BrokerOpts{Listen: "kitchen"}},
 		{"a negative bound", BrokerOpts{Listen: "127.0.0.1:0", Clients: -1}},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			if b, err := NewBroker(tt.opts); err == nil {
+			b, err := NewBroker(tt.opts)
+			if err == nil {
+				err = b.Open()
 				b.closeListeners()
-				t.Errorf("NewBroker(%+v) succeeded", tt.opts)
+			}
+			if err == nil {
+				t.Errorf("a broker with %+v opens", tt.opts)
 			}
 		})
 	}
+}
+
+// password is a user's password that needs no file.
+func password(p string) func() (string, error) { return func() (string, error) { return p, nil } }
+
+// serverTLS is a server's certificate that needs no file.
+func serverTLS(pair tls.Certificate) func() (*tls.Config, error) {
+	return func() (*tls.Config, error) { return &tls.Config{Certificates: []tls.Certificate{pair}}, nil }
 }
 
 // enter connects as a stranger with the library alone and returns the error.
@@ -60,11 +69,7 @@ func enter(t *testing.T, o *mqtt.ClientOptions, address string) (mqtt.Client, er
 }
 
 func TestDoor(t *testing.T) {
-	hash, err := bcrypt.GenerateFromPassword([]byte("wheat"), bcrypt.MinCost)
-	if err != nil {
-		t.Fatal(err)
-	}
-	users := []User{{Name: "baker", Password: "rye"}, {Name: "hub", Hash: string(hash)}}
+	users := []User{{Name: "baker", Password: password("rye")}, {Name: "hub", Password: password("wheat")}}
 	b, c := kitchen(t, BrokerOpts{Users: users, Guarded: []string{"plug/cmd"}}, Opts{})
 	run(t, c.Run)
 	eventually(t, "our own client is in", c.Connected)
@@ -81,7 +86,7 @@ func TestDoor(t *testing.T) {
 		{"our own client id", mqtt.NewClientOptions().SetUsername("baker").SetPassword("rye").SetClientID(c.id), false},
 		{"a last will on a plug", mqtt.NewClientOptions().SetUsername("baker").SetPassword("rye").SetWill("plug/cmd", "ON", 1, false), false},
 		{"a password", mqtt.NewClientOptions().SetUsername("baker").SetPassword("rye").SetClientID("a"), true},
-		{"a hash", mqtt.NewClientOptions().SetUsername("hub").SetPassword("wheat").SetClientID("b"), true},
+		{"another user", mqtt.NewClientOptions().SetUsername("hub").SetPassword("wheat").SetClientID("b"), true},
 		{"a harmless last will", mqtt.NewClientOptions().SetUsername("baker").SetPassword("rye").SetClientID("c").SetWill("hub/status", "gone", 1, true), true},
 	}
 	for _, tt := range tests {
@@ -209,23 +214,19 @@ func certificate(t *testing.T) (tls.Certificate, string, string) {
 
 func TestTLS(t *testing.T) {
 	pair, ca, _ := certificate(t)
-	b, err := NewBroker(BrokerOpts{
-		Listen: "off", ListenTLS: "127.0.0.1:0", TLS: &tls.Config{Certificates: []tls.Certificate{pair}},
-		Users: []User{{Name: "north", Password: "rye"}},
+	b := opened(t, BrokerOpts{
+		Listen: "off", ListenTLS: "127.0.0.1:0", TLS: serverTLS(pair), Users: []User{{Name: "north", Password: password("rye")}},
 	})
-	if err != nil {
-		t.Fatal(err)
-	}
 	run(t, b.Run)
 	conf, err := LoadTLS(ca, "", "")
 	if err != nil {
 		t.Fatal(err)
 	}
-	address := "mqtts://north:rye@" + b.AddressTLS().String()
-	trusting := newClient(t, address, Opts{TLS: conf, Prefix: "north"})
+	address := "mqtts://" + b.AddressTLS().String()
+	trusting := newClient(t, address, Opts{Login: fixed(Login{"north", "rye", conf}), Prefix: "north"})
 	run(t, trusting.Run)
 	eventually(t, "a client that trusts the certificate is in", trusting.Connected)
-	wary := newClient(t, address, Opts{Prefix: "south"})
+	wary := newClient(t, address, Opts{Login: fixed(Login{User: "north", Password: "rye"}), Prefix: "south"})
 	run(t, wary.Run)
 	eventually(t, "a client that does not says so", func() bool { return contains(wary.Stats().Trouble, "certificate") })
 	if wary.Connected() {
@@ -242,9 +243,4 @@ func TestLoadTLSRefuses(t *testing.T) {
 			t.Errorf("LoadTLS(%v) = %v; does not say who", files, err)
 		}
 	}
-}
-
-func ExampleSlug() {
-	fmt.Println(Slug("Pilot No. 2"))
-	// Output: pilot-no-2
 }

@@ -50,11 +50,7 @@ func New(address string, o Opts) (*Client, error) {
 	if err != nil {
 		return nil, err
 	}
-	if o.User == "" && u.User != nil {
-		o.User = u.User.Username()
-		o.Password, _ = u.User.Password()
-	}
-	u.User = nil
+	u.User = nil // the login comes from Opts
 	if err := o.complete(); err != nil {
 		return nil, err
 	}

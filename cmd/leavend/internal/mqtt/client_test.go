@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"net/url"
 	"sync"
 	"sync/atomic"
 	"testing"
@@ -25,14 +26,36 @@ var _ plug.Publisher = (*Client)(nil)
 func kitchen(t *testing.T, bo BrokerOpts, o Opts) (*Broker, *Client) {
 	t.Helper()
 	bo.Listen = "127.0.0.1:0"
-	b, err := NewBroker(bo)
+	b := opened(t, bo)
+	run(t, b.Run)
+	address, own := b.Login()
+	o.Login = fixed(own)
+	return b, newClient(t, address, o)
+}
+
+// opened is an embedded broker whose ports are open.
+func opened(t *testing.T, o BrokerOpts) *Broker {
+	t.Helper()
+	b, err := NewBroker(o)
+	if err == nil {
+		err = b.Open()
+	}
 	if err != nil {
 		t.Fatal(err)
 	}
-	run(t, b.Run)
-	var address string
-	address, o.User, o.Password = b.Login()
-	return b, newClient(t, address, o)
+	return b
+}
+
+// fixed is a login that needs no file.
+func fixed(l Login) func() (Login, error) { return func() (Login, error) { return l, nil } }
+
+// withLogin takes the login out of an address that holds one.
+func withLogin(address string, o Opts) (string, Opts) {
+	if u, err := url.Parse(address); err == nil && u.User != nil && o.Login == nil {
+		password, _ := u.User.Password()
+		o.Login = fixed(Login{User: u.User.Username(), Password: password})
+	}
+	return address, o
 }
 
 // reader is a client of its own that collects what it is told.
@@ -170,13 +193,10 @@ func TestEventsGoThroughAFlood(t *testing.T) {
 }
 
 func TestGoodbyeThroughABrokerThatEndsToo(t *testing.T) {
-	b, err := NewBroker(BrokerOpts{Listen: "127.0.0.1:0"})
-	if err != nil {
-		t.Fatal(err)
-	}
+	b := opened(t, BrokerOpts{Listen: "127.0.0.1:0"})
 	var log bytes.Buffer
-	address, user, password := b.Login()
-	c := newClient(t, address, Opts{User: user, Password: password, Log: slog.New(slog.NewTextHandler(&log, &slog.HandlerOptions{Level: slog.LevelWarn}))})
+	address, own := b.Login()
+	c := newClient(t, address, Opts{Login: fixed(own), Log: slog.New(slog.NewTextHandler(&log, &slog.HandlerOptions{Level: slog.LevelWarn}))})
 	ctx, cancel := context.WithCancel(context.Background())
 	var both sync.WaitGroup
 	both.Go(func() { b.Run(ctx) })

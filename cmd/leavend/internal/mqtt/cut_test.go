@@ -19,7 +19,7 @@ import (
 // commander is a daemon that tells a plug ON, with a number, twice a second,
 // and prints the numbers that the network took.
 func commander(address string) {
-	c, err := New(address, Opts{})
+	c, err := New(withLogin(address, Opts{}))
 	if err != nil {
 		fmt.Fprintln(os.Stderr, err)
 		os.Exit(1)

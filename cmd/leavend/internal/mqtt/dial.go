@@ -91,12 +91,3 @@ func (w *resetConn) Close() error {
 	}
 	return w.Conn.Close()
 }
-
-// OptionalTLS is how another broker is trusted, and we by it; nil, without any
-// file, is as the system does.
-func OptionalTLS(ca, cert, key string) (*tls.Config, error) {
-	if ca == "" && cert == "" {
-		return nil, nil
-	}
-	return LoadTLS(ca, cert, key)
-}

@@ -2,10 +2,14 @@ package mqtt
 
 import (
 	"cmp"
+	"regexp"
 	"slices"
 	"strings"
+	"sync"
 
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/monitor"
+	"leavend/control"
 )
 
 // DefaultDiscoveryPrefix is where the hub listens unless it was told otherwise.
@@ -42,10 +46,13 @@ func (d discovery) announcements() []message {
 	return all
 }
 
+// notInNode are the characters that the hub does not allow in a node.
+var notInNode = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`[^a-z0-9_-]+`) })
+
 // node is the name under which the hub knows a vessel or mat, or the daemon for
 // "". The hub allows letters, digits, - and _ in it.
 func (d discovery) node(id string) string {
-	node := Slug(strings.ReplaceAll(d.opts.Prefix, "/", "_"))
+	node := strings.Trim(notInNode().ReplaceAllString(strings.ToLower(strings.ReplaceAll(d.opts.Prefix, "/", "_")), "-"), "-")
 	if id == "" {
 		return node
 	}
@@ -149,7 +156,7 @@ func (d discovery) vesselParts(v VesselInfo) fields {
 		"height":      number(state, "height_mm", fields{"name": "Height", "device_class": "distance", "unit_of_measurement": "mm", "suggested_display_precision": 0}),
 		"rise_ratio":  number(state, "rise_ratio", fields{"name": "Rise ratio", "suggested_display_precision": 2, "icon": "mdi:arrow-expand-vertical"}),
 		"temperature": number(state, "temperature_c", fields{"name": "Temperature", "device_class": "temperature", "unit_of_measurement": "°C", "suggested_display_precision": 1}),
-		"stage":       value(state, "stage", fields{"platform": "sensor", "name": "Stage", "icon": "mdi:chart-bell-curve"}),
+		"stage":       value(state, "stage", fields{"platform": "sensor", "name": "Stage", "device_class": "enum", "options": monitor.Stages(), "icon": "mdi:chart-bell-curve"}),
 		"expected_at": moment("expected_at", ready+" expected", "mdi:clock-outline"),
 		"peak_low":    moment("peak_low", ready+" at the earliest", "mdi:clock-start"),
 		"peak_high":   moment("peak_high", ready+" at the latest", "mdi:clock-end"),
@@ -168,10 +175,6 @@ func (d discovery) vesselParts(v VesselInfo) fields {
 		parts["ready_at"] = moment("ready_at", "Wished ready", "")
 		parts["ready_off"] = d.buttonPart(v.ID, CommandReady, "off", "Forget the wish", "mdi:clock-remove-outline")
 	}
-	if len(d.opts.Stages) > 0 {
-		stage := parts["stage"].(fields)
-		stage["device_class"], stage["options"] = "enum", d.opts.Stages
-	}
 	for _, kind := range []event.Kind{event.Peak, event.Target, event.AlarmRaised} {
 		parts["on_"+string(kind)] = d.trigger(v.ID, kind)
 	}
@@ -182,7 +185,7 @@ func (d discovery) vesselParts(v VesselInfo) fields {
 // counts down minutes would fill the hub's history.
 func (d discovery) matParts(m MatInfo) fields {
 	state := d.topics.State(m.ID)
-	parts := fields{
+	return fields{
 		"thermostat": fields{
 			"platform": "climate", "name": nil, "modes": []string{ModeOff, ModeHeat},
 			"mode_state_topic": state, "mode_state_template": template("mode"), "mode_command_topic": d.topics.Set(m.ID, CommandMode),
@@ -195,7 +198,7 @@ func (d discovery) matParts(m MatInfo) fields {
 		"heating":     value(state, "on", fields{"platform": "binary_sensor", "name": "Heating", "device_class": "running", "payload_on": "on", "payload_off": "off"}),
 		"cutoff":      value(state, "latched", fields{"platform": "binary_sensor", "name": "Cutoff", "device_class": "problem", "payload_on": "on", "payload_off": "off"}),
 		"temperature": number(state, "mat_c", fields{"name": "Temperature", "device_class": "temperature", "unit_of_measurement": "°C", "suggested_display_precision": 1}),
-		"reason":      value(state, "reason_code", fields{"platform": "sensor", "name": "Reason", "entity_category": "diagnostic", "icon": "mdi:help-circle-outline"}),
+		"reason":      value(state, "reason_code", fields{"platform": "sensor", "name": "Reason", "device_class": "enum", "options": control.Reasons(), "entity_category": "diagnostic", "icon": "mdi:help-circle-outline"}),
 		"energy":      counter(state, "energy_kwh", fields{"name": "Energy", "device_class": "energy", "unit_of_measurement": "kWh", "suggested_display_precision": 2}),
 		"switches":    counter(state, "switches", fields{"name": "Switchings", "entity_category": "diagnostic", "suggested_display_precision": 0, "icon": "mdi:counter"}),
 		"event":       d.eventPart(m.ID, event.AlarmRaised, event.AlarmCleared, eventRefused),
@@ -203,11 +206,6 @@ func (d discovery) matParts(m MatInfo) fields {
 		"on_fault":    d.trigger(m.ID, event.AlarmRaised),
 		"problem":     d.problemPart(state),
 	}
-	if len(d.opts.MatReasons) > 0 {
-		reason := parts["reason"].(fields)
-		reason["device_class"], reason["options"] = "enum", d.opts.MatReasons
-	}
-	return parts
 }
 
 // problemPart is on while something is wrong, and says what; also while the

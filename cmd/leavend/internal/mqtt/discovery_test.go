@@ -305,7 +305,7 @@ func verifyFields(t *testing.T, where string, part map[string]any, states map[st
 func hubOpts() Opts {
 	return Opts{
 		Prefix: "leavend/north", Version: "0.0.0-test", Discovery: true, PageURL: "http://kitchen.example:8080/",
-		Stages: []string{"waiting", "rising", "top", "falling"}, MatReasons: []string{"below-setpoint", "within-band"},
+
 		Vessels: []VesselInfo{{"bramble", "Bramble", "jar", true}, {"trough", "Trough", "bowl", false}},
 		Mats:    []MatInfo{{"mat", "Mat", 20, 32}},
 	}

@@ -69,14 +69,11 @@ func kills() int {
 // kill cut off comes twice, under one id, and none more often.
 func TestEventsOutliveKills(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "leavend.db")
-	b, err := NewBroker(BrokerOpts{Listen: "127.0.0.1:0"})
-	if err != nil {
-		t.Fatal(err)
-	}
+	b := opened(t, BrokerOpts{Listen: "127.0.0.1:0"})
 	run(t, b.Run)
 	r, _ := read(t, b, "leavend/bramble/event")
-	address, user, password := b.Login()
-	address = strings.Replace(address, "://", "://"+url.UserPassword(user, password).String()+"@", 1)
+	address, own := b.Login()
+	address = strings.Replace(address, "://", "://"+url.UserPassword(own.User, own.Password).String()+"@", 1)
 	rng := rand.New(rand.NewPCG(3, 4))
 	var stored []string
 	for range kills() {

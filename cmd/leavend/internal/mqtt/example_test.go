@@ -14,14 +14,17 @@ func Example() {
 	ctx, cancel := context.WithCancel(context.Background())
 	defer cancel()
 	broker, err := mqtt.NewBroker(mqtt.BrokerOpts{Listen: "127.0.0.1:0"})
+	if err == nil {
+		err = broker.Open()
+	}
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
 	go broker.Run(ctx)
-	address, user, password := broker.Login()
+	address, login := broker.Login()
 	client, err := mqtt.New(address, mqtt.Opts{
-		User: user, Password: password, Vessels: []mqtt.VesselInfo{{ID: "bramble", Name: "Bramble", Kind: "jar"}},
+		Login: func() (mqtt.Login, error) { return login, nil }, Vessels: []mqtt.VesselInfo{{ID: "bramble", Name: "Bramble", Kind: "jar"}},
 	})
 	if err != nil {
 		fmt.Println(err)

@@ -12,8 +12,6 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/heating"
-	"leavend/cmd/leavend/internal/monitor"
-	"leavend/control"
 )
 
 // OpenOpts are what Open needs beside the config.
@@ -29,25 +27,22 @@ type OpenOpts struct {
 // run, and the broker's ports for others are not open yet. Files that cannot be
 // read keep neither from running: they are read again for each connection, and
 // when a port opens.
-func Open(ctx context.Context, conf *config.Config, o OpenOpts) (*Client, *Broker, error) {
+func Open(ctx context.Context, conf *config.Config, o OpenOpts) (client *Client, broker *Broker, err error) {
 	m := conf.MQTT
 	if !m.On {
 		return nil, nil, nil
 	}
 	opts := clientOpts(conf, o)
 	address := m.URL
-	var broker *Broker
+	opts.Login = func() (Login, error) { return ReadLogin(m) }
 	if m.Embedded() {
-		var err error
 		if broker, err = openBroker(conf, o.Log); err != nil {
 			return nil, nil, err
 		}
-		address, opts.User, opts.Password = broker.Login()
-	} else {
-		opts.Login = func() (Login, error) { return readLogin(m) }
+		own, login := broker.Login()
+		address, opts.Login = own, func() (Login, error) { return login, nil }
 	}
-	client, err := New(address, opts)
-	if err != nil {
+	if client, err = New(address, opts); err != nil {
 		return nil, nil, err
 	}
 	if err := client.events.takeOver(ctx, filepath.Join(conf.DataDir, "mqtt-events.jsonl")); err != nil {
@@ -56,13 +51,13 @@ func Open(ctx context.Context, conf *config.Config, o OpenOpts) (*Client, *Broke
 	return client, broker, nil
 }
 
-// readLogin reads from files how another broker lets us in.
-func readLogin(m config.MQTT) (Login, error) {
+// ReadLogin reads from files how another broker lets us in.
+func ReadLogin(m config.MQTT) (Login, error) {
 	password, err := m.Password.Reveal()
 	if err != nil {
 		return Login{}, fmt.Errorf("%w: mqtt.password: %w", errLogin, err)
 	}
-	trust, err := OptionalTLS(m.CAFile, m.CertFile, m.KeyFile)
+	trust, err := LoadTLS(m.CAFile, m.CertFile, m.KeyFile)
 	if err != nil {
 		return Login{}, fmt.Errorf("%w: %w", errLogin, err)
 	}
@@ -75,12 +70,6 @@ func clientOpts(conf *config.Config, o OpenOpts) Opts {
 	opts := Opts{
 		Prefix: m.Prefix, ClientID: m.ClientID, Version: o.Version, Command: o.Command, Log: o.Log,
 		PageURL: conf.Web.PageAddress(), Discovery: m.Discovery, DiscoveryPrefix: m.DiscoveryPrefix, Events: o.Events,
-	}
-	for _, s := range monitor.Stages() {
-		opts.Stages = append(opts.Stages, string(s))
-	}
-	for _, r := range control.Reasons() {
-		opts.MatReasons = append(opts.MatReasons, string(r))
 	}
 	for _, v := range conf.Vessels {
 		opts.Vessels = append(opts.Vessels, VesselInfo{ID: v.Slug, Name: v.Name, Kind: string(v.Kind), Mat: conf.Mat.Heats() && conf.Mat.Vessel == v.Name})
@@ -97,16 +86,16 @@ func openBroker(conf *config.Config, log *slog.Logger) (*Broker, error) {
 	o := BrokerOpts{Listen: m.Listen, ListenTLS: m.ListenTLS, Prefix: m.Prefix, Log: log}
 	o.Guarded = []string{m.DiscoveryPrefix + "/device/+/config", m.DiscoveryPrefix + "/time/+/+/config"}
 	if m.ListenTLS != "" {
-		o.LoadTLS = func() (*tls.Config, error) { return LoadTLS("", m.CertFile, m.KeyFile) }
+		o.TLS = func() (*tls.Config, error) { return LoadTLS("", m.CertFile, m.KeyFile) }
 	}
 	if m.User != "" {
-		o.Users = []User{{Name: m.User, Reveal: m.Password.Reveal}}
+		o.Users = []User{{Name: m.User, Password: m.Password.Reveal}}
 	}
 	o.Open = []string{m.DiscoveryPrefix + "/status"}
 	if err := guardPlug(conf, &o); err != nil {
 		return nil, err
 	}
-	return newBroker(o)
+	return NewBroker(o)
 }
 
 // guardPlug has the broker let no other client command the plug or speak for it.
@@ -124,7 +113,7 @@ func guardPlug(conf *config.Config, o *BrokerOpts) error {
 		o.Plug.CommandTopics = append(o.Plug.CommandTopics, recipe.Groups...)
 		return nil
 	}
-	o.Users = append(o.Users, User{Name: p.User, Reveal: p.Password.Reveal})
+	o.Users = append(o.Users, User{Name: p.User, Password: p.Password.Reveal})
 	return nil
 }
 

@@ -11,10 +11,7 @@ import (
 // Opts are the settings of a Client that have defaults.
 type Opts struct {
 	Prefix   string                // first levels of every topic of ours; default leavend
-	User     string                // login at the broker; default none, or what the URL holds
-	Password string                //
-	TLS      *tls.Config           // for mqtts://; default: the system's certificates, TLS 1.2 or later
-	Login    func() (Login, error) // fetched for each connection, in place of User, Password and TLS; default none
+	Login    func() (Login, error) // fetched for each connection; default none
 	ClientID string                // how the client id begins; default leavend
 	Vessels  []VesselInfo
 	Mats     []MatInfo
@@ -23,22 +20,20 @@ type Opts struct {
 	Command  func(Command) error // obeys what is asked for by topic, or says why not; default: no command is taken
 	Log      *slog.Logger        // default: none
 
-	Discovery       bool     // announce our devices to a home hub; off takes an earlier announcement back
-	DiscoveryPrefix string   // default homeassistant
-	PageURL         string   // of our own page, for the hub to link to
-	Stages          []string // every stage a vessel can be in
-	MatReasons      []string // every reason of a mat
+	Discovery       bool   // announce our devices to a home hub; off takes an earlier announcement back
+	DiscoveryPrefix string // default homeassistant
+	PageURL         string // of our own page, for the hub to link to
 }
 
 // Login is how the client is let into a broker.
 type Login struct {
 	User, Password string
-	TLS            *tls.Config
+	TLS            *tls.Config // for mqtts://; nil is the system's certificates, TLS 1.2 or later
 }
 
 // VesselInfo is what does not change about a jar or bowl.
 type VesselInfo struct {
-	ID   string // fit for a topic; see Slug
+	ID   string // fit for a topic, as config.Slug makes it
 	Name string // as the baker calls it
 	Kind string // jar or bowl
 	Mat  bool   // it stands on a mat, which can heat it to be ready at an hour

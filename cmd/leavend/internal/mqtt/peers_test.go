@@ -35,7 +35,7 @@ func daemon(address string) {
 			os.Exit(1)
 		}
 	}
-	c, err := New(address, Opts{Vessels: []VesselInfo{{ID: "bramble"}}, Events: events})
+	c, err := New(withLogin(address, Opts{Vessels: []VesselInfo{{ID: "bramble"}}, Events: events}))
 	if err != nil {
 		fmt.Fprintln(os.Stderr, err)
 		os.Exit(1)
@@ -83,11 +83,12 @@ func TestMosquittoTLSAndLogin(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	address := func(password string) string { return fmt.Sprintf("mqtts://baker:%s@127.0.0.1:%d", password, secure) }
-	wrong := newClient(t, address("spelt"), Opts{TLS: conf})
+	as := func(password string) Opts { return Opts{Login: fixed(Login{"baker", password, conf})} }
+	address := fmt.Sprintf("mqtts://127.0.0.1:%d", secure)
+	wrong := newClient(t, address, as("spelt"))
 	run(t, wrong.Run)
 	eventually(t, "a wrong password is named as such", func() bool { return contains(strings.ToLower(wrong.Stats().Trouble), "authori") })
-	c := newClient(t, address("rye"), Opts{TLS: conf})
+	c := newClient(t, address, as("rye"))
 	run(t, c.Run)
 	eventually(t, "connected over TLS", c.Connected)
 }

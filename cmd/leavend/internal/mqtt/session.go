@@ -29,7 +29,7 @@ var errSilent = errors.New("the broker does not confirm messages")
 
 // open connects and is let in, or returns why not.
 func (c *Client) open(ctx context.Context) (*session, error) {
-	login := Login{c.opts.User, c.opts.Password, c.opts.TLS}
+	var login Login
 	if c.opts.Login != nil {
 		var err error
 		if login, err = c.opts.Login(); err != nil {

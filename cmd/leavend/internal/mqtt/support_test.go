@@ -47,7 +47,7 @@ func quick(c *Client) *Client {
 // newClient returns an impatient client or fails the test.
 func newClient(t testing.TB, address string, o Opts) *Client {
 	t.Helper()
-	c, err := New(address, o)
+	c, err := New(withLogin(address, o))
 	if err != nil {
 		t.Fatal(err)
 	}

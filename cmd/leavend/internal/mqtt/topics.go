@@ -3,6 +3,8 @@ package mqtt
 import (
 	"fmt"
 	"strings"
+
+	"leavend/cmd/leavend/internal/config"
 )
 
 // Topics names every topic below one prefix.
@@ -76,8 +78,8 @@ func checkIDs(ids ...string) error {
 		seen[r] = true
 	}
 	for _, id := range ids {
-		if id == "" || id != Slug(id) {
-			return fmt.Errorf("mqtt: name %q: want lower-case letters, digits, - and _ only, such as %q", id, Slug(id))
+		if id == "" || id != config.Slug(id) {
+			return fmt.Errorf("mqtt: name %q: want lower-case letters, digits and - only, such as %q", id, config.Slug(id))
 		}
 		if seen[id] {
 			return fmt.Errorf("mqtt: name %q: is taken; vessels and mats share one tree with %s", id, strings.Join(reserved[:], ", "))
@@ -85,26 +87,6 @@ func checkIDs(ids ...string) error {
 		seen[id] = true
 	}
 	return nil
-}
-
-// Slug turns a name as a baker writes it into one that can stand in a topic:
-// lower case, and every run of anything else but letters, digits, - and _
-// becomes one -.
-func Slug(name string) string {
-	var b strings.Builder
-	gap := false
-	for _, r := range strings.ToLower(name) {
-		if r >= 'a' && r <= 'z' || r >= '0' && r <= '9' || r == '_' || r == '-' {
-			if gap && b.Len() > 0 {
-				b.WriteByte('-')
-			}
-			gap = false
-			b.WriteRune(r)
-			continue
-		}
-		gap = true
-	}
-	return b.String()
 }
 
 // matches reports whether topic falls under filter, by the rules of MQTT

@@ -36,21 +36,6 @@ func TestMatches(t *testing.T) {
 	}
 }
 
-func TestSlug(t *testing.T) {
-	tests := []struct{ name, want string }{
-		{"Bramble", "bramble"},
-		{"Pilot No. 2", "pilot-no-2"},
-		{"  Big/Bowl+# ", "big-bowl"},
-		{"käse", "k-se"},
-		{"###", ""},
-	}
-	for _, tt := range tests {
-		if got := Slug(tt.name); got != tt.want {
-			t.Errorf("Slug(%q) = %q, want %q", tt.name, got, tt.want)
-		}
-	}
-}
-
 func TestNewRefuses(t *testing.T) {
 	tests := []struct {
 		name, address string

@@ -97,16 +97,12 @@ func Subscribe(ctx context.Context, conf *config.Config, registry *hardware.Regi
 	if !conf.MQTT.On || conf.MQTT.Embedded() {
 		return func() {}, nil
 	}
-	password, err := conf.MQTT.Password.Reveal()
+	login, err := mqtt.ReadLogin(conf.MQTT) // what cannot be read is told at once
 	if err != nil {
 		return nil, err
 	}
-	trust, err := mqtt.OptionalTLS(conf.MQTT.CAFile, conf.MQTT.CertFile, conf.MQTT.KeyFile)
-	if err != nil {
-		return nil, fmt.Errorf("mqtt: %w", err)
-	}
 	client, err := mqtt.New(conf.MQTT.URL, mqtt.Opts{
-		Prefix: conf.MQTT.Prefix + "/record", User: conf.MQTT.User, Password: password, TLS: trust,
+		Prefix: conf.MQTT.Prefix + "/record", Login: func() (mqtt.Login, error) { return login, nil },
 	})
 	if err != nil {
 		return nil, err
