@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/store/dbfile"
 )
 
 // storeFlags say where the store is: by the config, or directly.
@@ -37,13 +38,13 @@ func (f *storeFlags) backup(args []string) (string, error) {
 		return args[0], nil
 	}
 	if f.file != "" {
-		return store.NewestBackup(filepath.Join(filepath.Dir(f.file), "backups"))
+		return dbfile.NewestBackup(filepath.Join(filepath.Dir(f.file), "backups"))
 	}
 	c, err := loadConfig(f.config)
 	if err != nil {
 		return "", err
 	}
-	return store.NewestBackup(c.Store.BackupDir)
+	return dbfile.NewestBackup(c.Store.BackupDir)
 }
 
 // reader opens the store for reading, beside a running daemon or alone.

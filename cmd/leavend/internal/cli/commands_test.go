@@ -21,6 +21,7 @@ import (
 	"leavend/cmd/leavend/internal/leavendtest"
 	"leavend/cmd/leavend/internal/planning"
 	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/store/export"
 	"leavend/peak/plan"
 )
 
@@ -193,10 +194,10 @@ func TestNewStarterTravels(t *testing.T) {
 		t.Fatal(err)
 	}
 	var csv, journal bytes.Buffer
-	if _, err := d.Store.ExportCSV(t.Context(), &csv, "bramble", now.Add(-time.Hour), now.Add(100*time.Hour)); err != nil {
+	if _, err := export.Recording(t.Context(), d.Store, &csv, "bramble", now.Add(-time.Hour), now.Add(100*time.Hour)); err != nil {
 		t.Fatal(err)
 	}
-	if err := d.Store.ExportJSON(t.Context(), &journal, store.Query{}); err != nil || !strings.Contains(journal.String(), `"starters": [`+"\n"+`{"id":`) {
+	if err := export.Journal(t.Context(), d.Store, &journal, store.Query{}, now); err != nil || !strings.Contains(journal.String(), `"starters": [`+"\n"+`{"id":`) {
 		t.Errorf("%v: no starter in %s", err, journal.String())
 	}
 	backup := filepath.Join(t.TempDir(), "backup.db")

@@ -14,6 +14,7 @@ import (
 
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/store/export"
 )
 
 // exportFlags are the switches of the export command.
@@ -67,7 +68,7 @@ func (f *exportFlags) run(cmd *cobra.Command) error {
 	defer s.Close()
 	return f.write(cmd, func(w io.Writer) error {
 		if f.json {
-			return s.ExportJSON(cmd.Context(), w, store.Query{Vessel: f.vessel, From: from, To: to})
+			return export.Journal(cmd.Context(), s, w, store.Query{Vessel: f.vessel, From: from, To: to}, time.Now())
 		}
 		if f.lines {
 			return f.writeLines(cmd, s, w, from, to)
@@ -76,7 +77,7 @@ func (f *exportFlags) run(cmd *cobra.Command) error {
 		if err != nil {
 			return err
 		}
-		rows, err := s.ExportCSV(cmd.Context(), w, vessel, from, to)
+		rows, err := export.Recording(cmd.Context(), s, w, vessel, from, to)
 		if err == nil {
 			fmt.Fprintf(cmd.ErrOrStderr(), "%s: %d rows\n", vessel, rows)
 		}
@@ -97,7 +98,7 @@ func (f *exportFlags) writeLines(cmd *cobra.Command, s *store.Store, w io.Writer
 		}
 		vessels = []string{one}
 	}
-	points, err := s.ExportLines(cmd.Context(), w, vessels, from, to)
+	points, err := export.Lines(cmd.Context(), s, w, vessels, from, to)
 	if err == nil {
 		fmt.Fprintf(cmd.ErrOrStderr(), "%d points\n", points)
 	}

@@ -24,6 +24,7 @@ import (
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/store/export"
 	"leavend/cmd/leavend/internal/version"
 	"leavend/cmd/leavend/internal/web"
 
@@ -201,7 +202,7 @@ func (s *support) traces(ctx context.Context, archive *zip.Writer) error {
 	for _, v := range s.conf.Vessels {
 		err := s.add(ctx, archive, "readings-"+v.Slug+".csv", func(ctx context.Context, w io.Writer) error {
 			now := time.Now()
-			_, err := s.store.ExportCSV(ctx, w, v.Slug, now.Add(-supportTrace), now)
+			_, err := export.Recording(ctx, s.store, w, v.Slug, now.Add(-supportTrace), now)
 			return err
 		})
 		if err != nil {

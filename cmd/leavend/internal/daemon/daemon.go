@@ -20,6 +20,7 @@ import (
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/planning"
 	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/store/dbfile"
 	"leavend/cmd/leavend/internal/version"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/cmd/leavend/internal/web/backend"
@@ -195,7 +196,7 @@ func (d *Daemon) openStore(ctx context.Context) error {
 	if err == nil {
 		d.Store, report, err = store.Open(ctx, d.Conf.Store.File, opts)
 	}
-	var inUse *store.InUseError
+	var inUse *dbfile.InUseError
 	switch {
 	case errors.As(err, &inUse):
 		return err

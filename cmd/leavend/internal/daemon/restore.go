@@ -8,6 +8,7 @@ import (
 
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/store/dbfile"
 	"leavend/cmd/leavend/internal/web"
 )
 
@@ -23,7 +24,7 @@ func (r restore) Offered() *web.BackupOffer {
 	if !r.d.damaged {
 		return nil
 	}
-	file, err := store.NewestBackup(r.d.Conf.Store.BackupDir)
+	file, err := dbfile.NewestBackup(r.d.Conf.Store.BackupDir)
 	if err != nil {
 		return nil
 	}
@@ -37,7 +38,7 @@ func (r restore) Offered() *web.BackupOffer {
 // Restore has the daemon start again with the newest backup. The history is in use
 // until then, so it is replaced in between.
 func (r restore) Restore(context.Context) error {
-	file, err := store.NewestBackup(r.d.Conf.Store.BackupDir)
+	file, err := dbfile.NewestBackup(r.d.Conf.Store.BackupDir)
 	if err != nil {
 		return &failure.Refusal{Code: "no-backup", Why: "There is no backup to go back to."}
 	}

@@ -2,131 +2,79 @@ package store
 
 import (
 	"context"
-	"errors"
 	"fmt"
-	"os"
-	"path/filepath"
+	"time"
+
+	"leavend/cmd/leavend/internal/store/dbfile"
 )
 
-// Copies makes copies of the store and of parts of it: backups, exports, and
-// readings that come from a recording.
+// Copies makes copies of the store, and takes readings in that come from a
+// recording.
 type Copies struct {
 	*file
 	readings *Readings
-	journal  *Journal
-	loaves   *Loaves
-	kept     *States
 }
 
-// Backup writes a whole, sound copy of the store to a file that must not
-// exist yet, while everything goes on. What is still in memory is committed
-// first. The copy is checked before it gets its name, so a file of that name
-// is a good one; it opens as a store. A disk without room for it gives ErrFull
-// before anything is written, and where that cannot be foreseen, nothing of the
-// copy is left.
-func (s *Copies) Backup(ctx context.Context, file string) error { return s.copyTo(ctx, file, false) }
+// Backup writes a whole, sound copy of the store to a file that must not exist
+// yet, while everything goes on. What is still in memory is committed first. The
+// copy opens as a store. See [dbfile.Source.Copy].
+func (s *Copies) Backup(ctx context.Context, file string) error {
+	c, err := s.source(ctx)
+	if err != nil {
+		return err
+	}
+	return c.Copy(ctx, file, nil)
+}
 
-func (s *Copies) copyTo(ctx context.Context, file string, small bool) error {
-	if _, err := os.Lstat(file); err == nil {
-		return fmt.Errorf("store: backup: %s exists; choose another name", file)
+// BackupOpts are the choices of a nightly backup.
+type BackupOpts struct {
+	Keep  int  // nights that stay; at least one
+	Small bool // readings at full rate of the last days only; rollups and all else whole
+}
+
+// BackupDay writes the backup of a day into a folder: see [dbfile.Source.Nightly].
+func (s *Copies) BackupDay(ctx context.Context, dir string, day time.Time, o BackupOpts) (string, error) {
+	c, err := s.source(ctx)
+	if err != nil {
+		return "", err
 	}
-	if _, err := os.Stat(filepath.Dir(file)); err != nil {
-		return fmt.Errorf("store: backup to %s: its folder: %w", file, err)
+	var part *dbfile.Part
+	if o.Small {
+		part = s.lastDays(ctx)
 	}
+	return c.Nightly(ctx, dir, day, o.Keep, part)
+}
+
+func (s *Copies) source(ctx context.Context) (dbfile.Source, error) {
 	if !s.opts.ReadOnly {
 		if err := s.readings.Flush(ctx); err != nil {
-			return fmt.Errorf("store: backup: %w", err)
+			return dbfile.Source{}, fmt.Errorf("store: backup: %w", err)
 		}
 	}
-	if err := s.roomFor(ctx, file, 0, small); err != nil {
-		return fmt.Errorf("store: backup to %s: %w", file, err)
-	}
-	part := file + partEnd
-	if err := removeAll(part); err != nil {
-		return fmt.Errorf("store: backup: %w", err)
-	}
-	if err := s.backup(ctx, part, file, small); err != nil {
-		removeAll(part)
-		return fmt.Errorf("store: backup to %s: %w", file, full(err))
-	}
-	return nil
+	return dbfile.Source{Schema: schema, Path: s.path, Read: s.r}, nil
 }
 
-// partEnd ends the name of a backup that is not whole yet.
-const partEnd = ".part"
+// smallSpan is how far back a small backup holds readings at full rate. A jar is
+// fed about weekly, and the curve is worked out from the readings since.
+const smallSpan = 10 * 24 * time.Hour
 
-// roomLeft is what a backup on the store's own disk must leave to the store: a
-// copy that fills the disk would keep readings and feeds out while it is made.
-// Four jars take 18 MB of log and file a day at the most.
-const roomLeft = 16 << 20
+// blockBytes is what a block takes in the file, at the least: four channels at
+// 10 s take about 150.
+const blockBytes = 100
 
-// roomFor gives ErrFull when a copy of the store cannot fit where file is to
-// stand. more is what is going to be free beside what is free now.
-func (s *Copies) roomFor(ctx context.Context, file string, more int64, small bool) error {
-	var size int64
-	err := s.r.QueryRowContext(ctx, `SELECT (page_count - freelist_count) * page_size
-		FROM pragma_page_count, pragma_freelist_count, pragma_page_size`).Scan(&size)
-	if err != nil {
-		return err
+// lastDays leaves out of a copy what is older than smallSpan.
+func (s *Copies) lastDays(ctx context.Context) *dbfile.Part {
+	since := s.lineNow().Add(-smallSpan).UnixMilli()
+	var n int64 // 0 where it cannot be had: the copy is taken to be whole
+	_ = s.r.QueryRowContext(ctx, `SELECT count(*) FROM block b JOIN clock c ON c.id = b.clock WHERE b.t < ? - c.shift`, since).Scan(&n)
+	return &dbfile.Part{
+		Where: map[string]string{"block": fmt.Sprintf(`t >= %d - (SELECT shift FROM whole.clock WHERE id = clock)`, since)},
+		Bytes: n * blockBytes,
 	}
-	if small {
-		size -= s.leftOut(ctx)
-	}
-	free, ok := freeIn(filepath.Dir(file))
-	if !ok {
-		return nil // the copy itself will tell
-	}
-	need, why := size, ""
-	if sameDisk(filepath.Dir(file), filepath.Dir(s.path)) {
-		need, why = size+roomLeft, fmt.Sprintf(" and the store itself needs %.1f MB on this disk", float64(roomLeft)/1e6)
-	}
-	if free+more < need {
-		return fmt.Errorf("%w: the copy takes about %.1f MB%s, and %.1f MB are free", ErrFull, float64(size)/1e6, why, float64(free)/1e6)
-	}
-	return nil
 }
 
-func (s *Copies) backup(ctx context.Context, part, file string, small bool) error {
-	// VACUUM INTO refuses a connection that may only query, so the copy is
-	// made by one of its own; it only reads the store.
-	db := connection(s.path, 1)
-	defer db.Close()
-	if small {
-		if err := smallCopy(ctx, s.file.path, part, s.lineNow().Add(-smallSpan)); err != nil {
-			return err
-		}
-	} else if _, err := db.ExecContext(ctx, `VACUUM INTO ?`, part); err != nil {
-		return err
-	}
-	if err := os.Chmod(part, 0o600); err != nil {
-		return err
-	}
-	found, err := inspect(ctx, part)
-	if err == nil && found != "" {
-		err = fmt.Errorf("the copy is damaged: %s", found)
-	}
-	if err != nil {
-		return err
-	}
-	if err := syncFile(part); err != nil {
-		return err
-	}
-	// Link and not rename: it fails if somebody made the file meanwhile.
-	if err := os.Link(part, file); err != nil {
-		if err := os.Rename(part, file); err != nil { // a file system without links
-			return err
-		}
-	} else if err := os.Remove(part); err != nil {
-		return err
-	}
-	return syncDir(filepath.Dir(file))
-}
-
-// syncDir flushes a directory, so that a new name in it lasts.
-func syncDir(dir string) error {
-	d, err := os.Open(dir)
-	if err != nil {
-		return err
-	}
-	return errors.Join(d.Sync(), d.Close())
+// Restore puts a backup in the place of the store at path: see
+// [dbfile.Schema.Restore].
+func Restore(ctx context.Context, path, backup string) (aside string, err error) {
+	return schema.Restore(ctx, path, backup)
 }

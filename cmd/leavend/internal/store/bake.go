@@ -31,19 +31,14 @@ func (b Bake) check() error {
 	return nil
 }
 
-func (b Bake) body() Bake {
-	b.ID, b.Vessel, b.At = 0, "", time.Time{}
-	return b
-}
+func (b *Bake) row() row { return row{kindBake, &b.ID, &b.Vessel, &b.At} }
 
 // AddBake stores a bake.
 func (s *Loaves) AddBake(ctx context.Context, b Bake) (Bake, error) {
 	if err := b.check(); err != nil {
 		return b, fmt.Errorf("store: add bake: %w", err)
 	}
-	id, err := s.addEntry(ctx, kindBake, b.Vessel, b.At, b.body())
-	b.ID = id
-	return b, err
+	return add(ctx, s.Journal, b)
 }
 
 // CorrectBake replaces what is stored of a bake; what it was is kept.
@@ -51,9 +46,7 @@ func (s *Loaves) CorrectBake(ctx context.Context, b Bake) error {
 	if err := b.check(); err != nil {
 		return fmt.Errorf("store: correct bake %d: %w", b.ID, err)
 	}
-	return s.reviseEntry(ctx, kindBake, b.ID, func([]byte) (any, time.Time, bool, error) {
-		return b.body(), b.At, false, nil
-	})
+	return correct(ctx, s.Journal, b)
 }
 
 // UndoBake takes a bake back; it stays in the file.
@@ -63,7 +56,7 @@ func (s *Loaves) UndoBake(ctx context.Context, id int64) error {
 
 // Bakes returns bakes, newest first.
 func (s *Loaves) Bakes(ctx context.Context, q Query) ([]Bake, error) {
-	return entries(ctx, s.Journal, kindBake, q, func(b *Bake, p spot) { b.ID, b.Vessel, b.At = p.id, p.vessel, p.at })
+	return entries[Bake](ctx, s.Journal, q)
 }
 
 // SetPhoto stores the photo of a bake in place of any before, which is kept in

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"leavend/cmd/leavend/internal/store/dbfile"
 	"time"
 )
 
@@ -113,7 +114,7 @@ func (s *file) startClock(ctx context.Context, c Clock) error {
 	res, err := s.w.ExecContext(ctx, `INSERT INTO clock (boot, zero, shift, synced, live) VALUES (?, ?, ?, ?, 1)`,
 		c.Boot(), l.row.zero, l.row.shift, l.row.synced)
 	if err != nil {
-		return fmt.Errorf("store: new clock: %w", full(err))
+		return fmt.Errorf("store: new clock: %w", dbfile.Full(err))
 	}
 	l.row.id, err = res.LastInsertId()
 	s.line = l
@@ -173,25 +174,16 @@ func (s *file) checkClock(ctx context.Context) error {
 }
 
 // clocks returns all clocks in the order they began, as believed now.
-func clocks(ctx context.Context, q querier) ([]clockRow, error) {
-	rows, err := q.QueryContext(ctx, `SELECT id, zero, shift, synced, live FROM clock ORDER BY zero + shift, id`)
+func clocks(ctx context.Context, q dbfile.Querier) ([]clockRow, error) {
+	var all []clockRow
+	err := dbfile.Each(ctx, q, func(row *sql.Rows) error {
+		var c clockRow
+		err := row.Scan(&c.id, &c.zero, &c.shift, &c.synced, &c.live)
+		all = append(all, c)
+		return err
+	}, `SELECT id, zero, shift, synced, live FROM clock ORDER BY zero + shift, id`)
 	if err != nil {
 		return nil, fmt.Errorf("store: read clocks: %w", err)
 	}
-	defer rows.Close()
-	var all []clockRow
-	for rows.Next() {
-		var c clockRow
-		if err := rows.Scan(&c.id, &c.zero, &c.shift, &c.synced, &c.live); err != nil {
-			return nil, err
-		}
-		all = append(all, c)
-	}
-	return all, rows.Err()
-}
-
-// querier is a database, a connection or a transaction.
-type querier interface {
-	QueryContext(context.Context, string, ...any) (*sql.Rows, error)
-	QueryRowContext(context.Context, string, ...any) *sql.Row
+	return all, nil
 }

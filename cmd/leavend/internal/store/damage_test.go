@@ -13,6 +13,7 @@ import (
 
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/leavendtest/campaign"
+	"leavend/cmd/leavend/internal/store/dbfile"
 )
 
 // wholeStore makes a store with something of everything, closes it, and
@@ -213,7 +214,7 @@ func TestOthersFilesAreLeftAlone(t *testing.T) {
 	text := filepath.Join(dir, "leavend.toml")
 	os.WriteFile(text, bytes.Repeat([]byte("units = \"metric\"\n"), 400), 0o644)
 	other := filepath.Join(dir, "other.db")
-	db := connection(other, 1)
+	db := dbfile.Connect(other, 1)
 	if _, err := db.Exec(`CREATE TABLE recipe (name TEXT)`); err != nil {
 		t.Fatal(err)
 	}
@@ -246,7 +247,7 @@ func TestOddPaths(t *testing.T) {
 func TestNewerFilesAreLeftAlone(t *testing.T) {
 	w := newWrist()
 	path, _, _ := wholeStore(t, w)
-	db := connection(path, 1)
+	db := dbfile.Connect(path, 1)
 	db.Exec(`CREATE TABLE newer (id INTEGER); PRAGMA user_version = 99`)
 	db.Close()
 	if _, _, err := Open(t.Context(), path, Opts{Clock: w}); err == nil || !strings.Contains(err.Error(), "newer") {
@@ -264,7 +265,7 @@ func TestSecondProcess(t *testing.T) {
 		t.Errorf("the second process says %q, %v", out, err)
 	}
 	_, _, err = Open(t.Context(), s.Path(), Opts{Clock: w})
-	var inUse *InUseError
+	var inUse *dbfile.InUseError
 	if !errors.As(err, &inUse) {
 		t.Errorf("a second open in this process: %v", err)
 	}

@@ -41,11 +41,7 @@ func (s *Journal) AddDiscard(ctx context.Context, m DiscardMove) (DiscardMove, e
 	if err := m.check(); err != nil {
 		return m, fmt.Errorf("store: add discard: %w", err)
 	}
-	body := m
-	body.ID, body.Vessel, body.At = 0, "", time.Time{}
-	id, err := s.addEntry(ctx, kindDiscard, m.Vessel, m.At, body)
-	m.ID = id
-	return m, err
+	return add(ctx, s, m)
 }
 
 // UndoDiscard takes a move back; it stays in the file.
@@ -55,5 +51,7 @@ func (s *Journal) UndoDiscard(ctx context.Context, id int64) error {
 
 // Discards returns moves of discard, newest first, without those taken back.
 func (s *Journal) Discards(ctx context.Context, q Query) ([]DiscardMove, error) {
-	return entries(ctx, s, kindDiscard, q, func(m *DiscardMove, p spot) { m.ID, m.Vessel, m.At = p.id, p.vessel, p.at })
+	return entries[DiscardMove](ctx, s, q)
 }
+
+func (m *DiscardMove) row() row { return row{kindDiscard, &m.ID, &m.Vessel, &m.At} }

@@ -28,19 +28,8 @@
 //
 // # Damage
 //
-// Beside the file lies a copy of its first page, with the number of rows in each
-// table (NAME.head). Each start checks the file:
-//
-//   - a header that is not as it was is put right from the copy, and nothing is
-//     lost;
-//   - otherwise the file is set aside, and each row that can be read goes into a
-//     new one; where the first page or the table of tables is gone, the copy says
-//     where the tables begin. What is lost is counted by the copy's numbers, and
-//     comes back from the newest nightly backup where that has it;
-//   - rows that a flipped bit has made unreadable in a sound file go into the
-//     table aside, as the values of an INSERT, and are told.
-//
-// Rows of readings, and their indexes, are read each night.
+// What happens to a damaged file is written in package dbfile, which keeps it
+// sound. Rows of readings, and their indexes, are read each night.
 //
 // What is dated more than event.Ahead after now is refused, and a file that is
 // removed under the daemon takes nothing more.

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/store/dbfile"
 )
 
 // The kinds of journal entries. They are stored: never change one.
@@ -26,11 +27,64 @@ const (
 // discard, events, forecasts and curves. What is taken back stays in the file.
 type Journal struct{ *file }
 
-// spot is where an entry stands: its id, vessel and time.
-type spot struct {
-	id     int64
-	vessel string
-	at     time.Time
+// record is a kind of entry: its fields that are columns, the rest being the body.
+type record[T any] interface {
+	*T
+	row() row
+}
+
+// row is what stands beside an entry's body.
+type row struct {
+	kind   string
+	id     *int64
+	vessel *string
+	at     *time.Time
+}
+
+// body returns an entry without what its row says already.
+func body[T any, R record[T]](e T) T {
+	r := R(&e).row()
+	*r.id, *r.vessel, *r.at = 0, "", time.Time{}
+	return e
+}
+
+// entryOf is an entry as the event log hands it to the journal.
+func entryOf[T any, R record[T]](e T) event.Entry {
+	r := R(&e).row()
+	return event.Entry{Kind: r.kind, Vessel: *r.vessel, At: *r.at, Body: body[T, R](e)}
+}
+
+// add stores a new entry and returns it with its id; it is on the disk then.
+func add[T any, R record[T]](ctx context.Context, s *Journal, e T) (T, error) {
+	r := R(&e).row()
+	id, err := s.addEntry(ctx, r.kind, *r.vessel, *r.at, body[T, R](e))
+	*r.id = id
+	return e, err
+}
+
+// correct replaces what is stored of an entry, and keeps what it was. A zero time
+// leaves its time as it is.
+func correct[T any, R record[T]](ctx context.Context, s *Journal, e T) error {
+	r := R(&e).row()
+	return s.reviseEntry(ctx, r.kind, *r.id, func([]byte) (any, time.Time, bool, error) {
+		return body[T, R](e), *r.at, false, nil
+	})
+}
+
+// entries returns the entries of a kind, newest first, removed ones left out.
+func entries[T any, R record[T]](ctx context.Context, s *Journal, q Query) (all []T, err error) {
+	kind := R(new(T)).row().kind
+	err = s.eachEntry(ctx, kind, q, func(id int64, vessel string, at time.Time, text []byte) error {
+		var e T
+		if err := json.Unmarshal(text, &e); err != nil {
+			return err
+		}
+		r := R(&e).row()
+		*r.id, *r.vessel, *r.at = id, vessel, at
+		all = append(all, e)
+		return nil
+	})
+	return all, err
 }
 
 // addEntry stores a new entry; on the disk when it returns.
@@ -77,7 +131,7 @@ func (s *Journal) insertEntry(ctx context.Context, tx *sql.Tx, kind, vessel stri
 
 // placeEntry finds the clock that ran at a moment, and t on it. A moment
 // before the first boot counts on the running clock.
-func (s *file) placeEntry(ctx context.Context, q querier, at time.Time) (clock, t int64, err error) {
+func (s *file) placeEntry(ctx context.Context, q dbfile.Querier, at time.Time) (clock, t int64, err error) {
 	s.mu.Lock()
 	clock, t = s.line.row.id, s.line.place(at)
 	zero := s.line.row.zero
@@ -136,6 +190,13 @@ func (s *Journal) reviseEntry(ctx context.Context, kind string, id int64, change
 	return nil
 }
 
+// hide takes an entry back, or puts it back; it stays in the file.
+func (s *Journal) hide(ctx context.Context, kind string, id int64, removed bool) error {
+	return s.reviseEntry(ctx, kind, id, func(old []byte) (any, time.Time, bool, error) {
+		return json.RawMessage(old), time.Time{}, removed, nil
+	})
+}
+
 // badRow counts a row that could not be read.
 func (s *file) badRow(b BadRow) {
 	s.mu.Lock()
@@ -185,8 +246,10 @@ type Query struct {
 	Limit  int       // the newest so many; no bound if 0
 }
 
-// entries returns the entries of a kind, newest first, removed ones left out.
-func entries[T any](ctx context.Context, s *Journal, kind string, q Query, at func(*T, spot)) ([]T, error) {
+// eachEntry hands the entries of a kind to read, newest first, removed ones left
+// out. One that went bad since the start is passed over; the next start sets it
+// aside.
+func (s *Journal) eachEntry(ctx context.Context, kind string, q Query, read func(id int64, vessel string, at time.Time, body []byte) error) error {
 	from, to, limit := int64(-1<<62), int64(1<<62), -1
 	if !q.From.IsZero() {
 		from = q.From.UnixMilli()
@@ -197,31 +260,23 @@ func entries[T any](ctx context.Context, s *Journal, kind string, q Query, at fu
 	if q.Limit > 0 {
 		limit = q.Limit
 	}
-	rows, err := s.r.QueryContext(ctx, `
-		SELECT e.id, e.vessel, e.t + c.shift AS at, e.body FROM entry e JOIN clock c ON c.id = e.clock
+	err := dbfile.Each(ctx, s.r, func(row *sql.Rows) error {
+		var id, ms int64
+		var vessel string
+		var body []byte
+		err := row.Scan(&id, &vessel, &ms, &body)
+		if err == nil {
+			err = read(id, vessel, time.UnixMilli(ms).UTC(), body)
+		}
+		if err != nil {
+			s.badRow(BadRow{Table: "entry", ID: id, Why: err})
+		}
+		return nil
+	}, `SELECT e.id, e.vessel, e.t + c.shift AS at, e.body FROM entry e JOIN clock c ON c.id = e.clock
 		WHERE e.kind = ? AND (? = '' OR e.vessel = ?) AND NOT e.removed AND at >= ? AND at < ?
 		ORDER BY at DESC, e.id DESC LIMIT ?`, kind, q.Vessel, q.Vessel, from, to, limit)
 	if err != nil {
-		return nil, fmt.Errorf("store: read %ss: %w", kind, err)
+		return fmt.Errorf("store: read %ss: %w", kind, err)
 	}
-	defer rows.Close()
-	var all []T
-	for rows.Next() {
-		var p spot
-		var ms int64
-		var body string
-		err := rows.Scan(&p.id, &p.vessel, &ms, &body)
-		p.at = time.UnixMilli(ms).UTC()
-		var e T
-		if err == nil {
-			err = json.Unmarshal([]byte(body), &e)
-		}
-		if err != nil { // it went bad since the start; the next one sets it aside
-			s.badRow(BadRow{"entry", p.id, err})
-			continue
-		}
-		at(&e, p)
-		all = append(all, e)
-	}
-	return all, rows.Err()
+	return nil
 }

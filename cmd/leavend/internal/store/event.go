@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/store/dbfile"
 )
 
 // Event is something that happened: a call of the peak, a target reached, a
@@ -26,16 +27,12 @@ func (s *Journal) AddEvent(ctx context.Context, e Event) (Event, error) {
 	if e.Kind == "" {
 		return e, errors.New("store: add event: it has no kind")
 	}
-	body := e
-	body.ID, body.Vessel, body.At = 0, "", time.Time{}
-	id, err := s.addEntry(ctx, kindEvent, e.Vessel, e.At, body)
-	e.ID = id
-	return e, err
+	return add(ctx, s, e)
 }
 
 // Events returns events, newest first.
 func (s *Journal) Events(ctx context.Context, q Query) ([]Event, error) {
-	return entries(ctx, s, kindEvent, q, func(e *Event, p spot) { e.ID, e.Vessel, e.At = p.id, p.vessel, p.at })
+	return entries[Event](ctx, s, q)
 }
 
 // Forecast is what was expected of a peak, kept so that it can be scored when
@@ -61,10 +58,8 @@ func (s *Journal) AddForecast(ctx context.Context, f Forecast) (Forecast, error)
 		return f, err
 	}
 	defer s.give()
-	body := f
-	body.ID, body.Vessel, body.At = 0, "", time.Time{}
-	err := within(ctx, s.w, func(tx *sql.Tx) (err error) {
-		f.ID, err = s.insertEntry(ctx, tx, kindForecast, f.Vessel, f.At, body)
+	err := dbfile.Within(ctx, s.w, func(tx *sql.Tx) (err error) {
+		f.ID, err = s.insertEntry(ctx, tx, kindForecast, f.Vessel, f.At, body(f))
 		return err
 	})
 	if err != nil {
@@ -75,7 +70,7 @@ func (s *Journal) AddForecast(ctx context.Context, f Forecast) (Forecast, error)
 
 // Forecasts returns forecasts, newest first.
 func (s *Journal) Forecasts(ctx context.Context, q Query) ([]Forecast, error) {
-	return entries(ctx, s, kindForecast, q, func(f *Forecast, p spot) { f.ID, f.Vessel, f.At = p.id, p.vessel, p.at })
+	return entries[Forecast](ctx, s, q)
 }
 
 // Curve is what the detector learned from a past feed. Its data is the
@@ -90,28 +85,20 @@ type Curve struct {
 
 // AddCurve stores what was learned from a feed that is over.
 func (s *Journal) AddCurve(ctx context.Context, c Curve) (Curve, error) {
-	body := c
-	body.ID, body.Vessel, body.At = 0, "", time.Time{}
-	id, err := s.addEntry(ctx, kindCurve, c.Vessel, c.At, body)
-	c.ID = id
-	return c, err
+	return add(ctx, s, c)
 }
 
 // Curves returns what was learned, newest first.
 func (s *Journal) Curves(ctx context.Context, q Query) ([]Curve, error) {
-	return entries(ctx, s, kindCurve, q, func(c *Curve, p spot) { c.ID, c.Vessel, c.At = p.id, p.vessel, p.at })
+	return entries[Curve](ctx, s, q)
 }
 
 // Entry is the event as the event log hands it to the journal.
-func (e Event) Entry() event.Entry {
-	vessel, at := e.Vessel, e.At
-	e.ID, e.Vessel, e.At = 0, "", time.Time{}
-	return event.Entry{Kind: kindEvent, Vessel: vessel, At: at, Body: e}
-}
+func (e Event) Entry() event.Entry { return entryOf(e) }
 
 // Entry is the curve as the event log hands it to the journal.
-func (c Curve) Entry() event.Entry {
-	vessel, at := c.Vessel, c.At
-	c.ID, c.Vessel, c.At = 0, "", time.Time{}
-	return event.Entry{Kind: kindCurve, Vessel: vessel, At: at, Body: c}
-}
+func (c Curve) Entry() event.Entry { return entryOf(c) }
+
+func (e *Event) row() row    { return row{kindEvent, &e.ID, &e.Vessel, &e.At} }
+func (f *Forecast) row() row { return row{kindForecast, &f.ID, &f.Vessel, &f.At} }
+func (c *Curve) row() row    { return row{kindCurve, &c.ID, &c.Vessel, &c.At} }

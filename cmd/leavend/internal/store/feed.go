@@ -2,7 +2,6 @@ package store
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"math"
@@ -78,12 +77,6 @@ func (f Feed) check() error {
 	return nil
 }
 
-// body is the feed without what the row says already.
-func (f Feed) body() Feed {
-	f.ID, f.Vessel, f.At = 0, "", time.Time{}
-	return f
-}
-
 // AddFeed stores a feed and returns it with its ID. When it returns without
 // error the feed is on the disk.
 func (s *Journal) AddFeed(ctx context.Context, f Feed) (Feed, error) {
@@ -93,9 +86,7 @@ func (s *Journal) AddFeed(ctx context.Context, f Feed) (Feed, error) {
 	if err := f.check(); err != nil {
 		return f, fmt.Errorf("store: add feed: %w", err)
 	}
-	id, err := s.addEntry(ctx, kindFeed, f.Vessel, f.At, f.body())
-	f.ID = id
-	return f, err
+	return add(ctx, s, f)
 }
 
 // CorrectFeed replaces what is stored of the feed with f.ID. What it was is
@@ -108,9 +99,7 @@ func (s *Journal) CorrectFeed(ctx context.Context, f Feed) error {
 	if err := f.check(); err != nil {
 		return fmt.Errorf("store: correct feed %d: %w", f.ID, err)
 	}
-	return s.reviseEntry(ctx, kindFeed, f.ID, func([]byte) (any, time.Time, bool, error) {
-		return f.body(), f.At, false, nil
-	})
+	return correct(ctx, s, f)
 }
 
 // UndoFeed takes a feed back; it stays in the file.
@@ -118,15 +107,9 @@ func (s *Journal) UndoFeed(ctx context.Context, id int64) error {
 	return s.hide(ctx, kindFeed, id, true)
 }
 
-func (s *Journal) hide(ctx context.Context, kind string, id int64, removed bool) error {
-	return s.reviseEntry(ctx, kind, id, func(old []byte) (any, time.Time, bool, error) {
-		return json.RawMessage(old), time.Time{}, removed, nil
-	})
-}
-
 // Feeds returns feeds, newest first, without those taken back.
 func (s *Journal) Feeds(ctx context.Context, q Query) ([]Feed, error) {
-	return entries(ctx, s, kindFeed, q, func(f *Feed, p spot) { f.ID, f.Vessel, f.At = p.id, p.vessel, p.at })
+	return entries[Feed](ctx, s, q)
 }
 
 // LastFeed returns a vessel's newest feed that is not after now, and false if it
@@ -144,6 +127,6 @@ func (s *Journal) LastFeed(ctx context.Context, vessel string) (Feed, bool, erro
 }
 
 // Entry is the feed as the event log hands it to the journal.
-func (f Feed) Entry() event.Entry {
-	return event.Entry{Kind: kindFeed, Vessel: f.Vessel, At: f.At, Body: f.body()}
-}
+func (f Feed) Entry() event.Entry { return entryOf(f) }
+
+func (f *Feed) row() row { return row{kindFeed, &f.ID, &f.Vessel, &f.At} }

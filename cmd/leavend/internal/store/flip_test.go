@@ -10,6 +10,7 @@ import (
 
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/leavendtest/campaign"
+	"leavend/cmd/leavend/internal/store/dbfile"
 )
 
 // flips is how many stores TestFlippedBits spoils: 300 with LEAVEND_LONG=1.
@@ -63,13 +64,13 @@ func weekStore(t *testing.T, w *wrist) (path, backups string) {
 // counts returns how many rows each table holds.
 func counts(t *testing.T, path string) map[string]int {
 	t.Helper()
-	db := connection(path, 1, "query_only(1)")
+	db := dbfile.Connect(path, 1, "query_only(1)")
 	defer db.Close()
 	all := map[string]int{}
-	for _, table := range tables {
+	for _, table := range schema.Tables {
 		var n int
-		if err := db.QueryRow(`SELECT count(*) FROM ` + table.name + ` NOT INDEXED`).Scan(&n); err == nil {
-			all[table.name] = n
+		if err := db.QueryRow(`SELECT count(*) FROM ` + table.Name + ` NOT INDEXED`).Scan(&n); err == nil {
+			all[table.Name] = n
 		}
 	}
 	return all
@@ -87,12 +88,12 @@ func TestFlippedBits(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	head, err := os.ReadFile(path + headEnd)
+	head, err := os.ReadFile(path + ".head")
 	if err != nil {
 		t.Fatal(err)
 	}
 	before := counts(t, path)
-	names, err := nights(backups, "")
+	names, err := dbfile.Nights(backups)
 	if err != nil || len(names) != 1 {
 		t.Fatal(names, err)
 	}
@@ -107,11 +108,11 @@ func TestFlippedBits(t *testing.T) {
 		header := i%5 == 0 // one of five has bits wrong in its header only, the rest anywhere
 		if header {
 			n = 1 + rng.IntN(20)
-			flip(spoilt[:headerEnd], rng, n)
+			flip(spoilt[:100], rng, n)
 		} else {
 			flip(spoilt, rng, n)
 		}
-		for name, text := range map[string][]byte{file: spoilt, file + headEnd: head} {
+		for name, text := range map[string][]byte{file: spoilt, file + ".head": head} {
 			if err := os.WriteFile(name, text, 0o600); err != nil {
 				t.Fatal(err)
 			}

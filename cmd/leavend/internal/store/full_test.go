@@ -4,6 +4,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"leavend/cmd/leavend/internal/store/dbfile"
 	"os"
 	"path/filepath"
 	"testing"
@@ -115,7 +116,7 @@ func fillsUp(t *testing.T, s *Store, w *wrist, makeRoom func()) {
 		t.Errorf("%d feeds, want the %d acknowledged; %v", len(got), feeds, err)
 	}
 	checkWindow(t, s, "Bramble", want, epoch, epoch.Add(48*time.Hour), 2000)
-	if found, err := quickCheck(t.Context(), s.r); found != "" || err != nil {
+	if found, err := dbfile.QuickCheck(t.Context(), s.r); found != "" || err != nil {
 		t.Error("quick check:", found, err)
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"fmt"
 	"iter"
+	"leavend/cmd/leavend/internal/store/dbfile"
 	"time"
 )
 
@@ -126,7 +127,7 @@ func (s *Copies) importSome(ctx context.Context, clock int64, batch []arrival) e
 	}
 	defer s.give()
 	w := newWriting(s.readings, clock, false)
-	if err := within(ctx, s.w, func(tx *sql.Tx) error { return w.write(ctx, tx, batch) }); err != nil {
+	if err := dbfile.Within(ctx, s.w, func(tx *sql.Tx) error { return w.write(ctx, tx, batch) }); err != nil {
 		return fmt.Errorf("store: import: %w", err)
 	}
 	w.settle()
@@ -138,7 +139,7 @@ func (s *Copies) importEntry(ctx context.Context, clock int64, kind, vessel stri
 		return err
 	}
 	defer s.give()
-	return within(ctx, s.w, func(tx *sql.Tx) error {
+	return dbfile.Within(ctx, s.w, func(tx *sql.Tx) error {
 		_, err := tx.ExecContext(ctx, `INSERT INTO entry (kind, vessel, clock, t, body) VALUES (?, ?, ?, ?, ?)`,
 			kind, vessel, clock, at.UnixMilli(), body)
 		return err

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/store/dbfile"
 )
 
 // EventLog keeps the event log; it is an [event.Disk].
@@ -22,7 +23,7 @@ type EventLog struct {
 // LoadLog reads the event log.
 func (s *EventLog) LoadLog(ctx context.Context) (event.Contents, error) {
 	c := event.Contents{Cursors: map[string]int64{}}
-	err := within(ctx, s.w, func(tx *sql.Tx) error {
+	err := dbfile.Within(ctx, s.w, func(tx *sql.Tx) error {
 		// Without its head the log goes on with a number that none before had.
 		c.Number = s.now().UnixMilli()
 		err := tx.QueryRowContext(ctx, `SELECT number, seq FROM log_head`).Scan(&c.Number, &c.Seq)
@@ -44,46 +45,33 @@ func (s *EventLog) LoadLog(ctx context.Context) (event.Contents, error) {
 	return c, nil
 }
 
-func (s *EventLog) loadRecords(ctx context.Context, q querier) ([]event.Record, error) {
-	rows, err := q.QueryContext(ctx, `SELECT id, consumer, expires, body FROM log ORDER BY id`)
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
-	var all []event.Record
-	for rows.Next() {
+func (s *EventLog) loadRecords(ctx context.Context, q dbfile.Querier) (all []event.Record, err error) {
+	err = dbfile.Each(ctx, q, func(row *sql.Rows) error {
 		var r event.Record
 		var expires int64
-		var body string
-		if err := rows.Scan(&r.Seq, &r.To, &expires, &body); err != nil {
-			s.badRow(BadRow{"log", r.Seq, err})
-			continue
+		if err := row.Scan(&r.Seq, &r.To, &expires, (*[]byte)(&r.Body)); err != nil {
+			s.badRow(BadRow{Table: "log", ID: r.Seq, Why: err})
+			return nil
 		}
-		r.Body = json.RawMessage(body)
 		if expires != 0 {
 			r.Expires = time.UnixMilli(expires).UTC()
 		}
 		all = append(all, r)
-	}
-	return all, rows.Err()
+		return nil
+	}, `SELECT id, consumer, expires, body FROM log ORDER BY id`)
+	return all, err
 }
 
-func loadCursors(ctx context.Context, q querier, c *event.Contents) error {
-	rows, err := q.QueryContext(ctx, `SELECT consumer, seq FROM log_cursor`)
-	if err != nil {
-		return err
-	}
-	defer rows.Close()
-	for rows.Next() {
+func loadCursors(ctx context.Context, q dbfile.Querier, c *event.Contents) error {
+	return dbfile.Each(ctx, q, func(row *sql.Rows) error {
 		var name string
 		var seq int64
-		if rows.Scan(&name, &seq) != nil {
-			continue // its consumer begins with what comes
+		if row.Scan(&name, &seq) == nil { // else its consumer begins with what comes
+			c.Cursors[name] = seq
+			c.Seq = max(c.Seq, seq)
 		}
-		c.Cursors[name] = seq
-		c.Seq = max(c.Seq, seq)
-	}
-	return rows.Err()
+		return nil
+	}, `SELECT consumer, seq FROM log_cursor`)
 }
 
 // SaveLog writes a change of the event log and what the journal keeps of it,

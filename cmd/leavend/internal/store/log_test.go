@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/store/dbfile"
 )
 
 // openLog opens the event log of a store with the consumers mqtt and phone.
@@ -136,8 +137,8 @@ func TestLogOnAFullDisk(t *testing.T) {
 // what was sent does not.
 func TestOutboxGoesIntoTheLog(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "leavend.db")
-	db := connection(path, 1)
-	if err := migrate(t.Context(), db, 2); err != nil {
+	db := dbfile.Connect(path, 1)
+	if err := schema.Migrate(t.Context(), db, 2); err != nil {
 		t.Fatal(err)
 	}
 	for _, q := range []string{

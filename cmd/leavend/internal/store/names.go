@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"leavend/cmd/leavend/internal/store/dbfile"
 )
 
 // name is a vessel's (channel empty) or that of a channel of a vessel.
@@ -53,22 +54,14 @@ func (w *writing) id(n name, insert func() *sql.Row) (int64, error) {
 }
 
 func (s *Readings) loadNames(ctx context.Context) error {
-	rows, err := s.w.QueryContext(ctx, `
-		SELECT name, '', id FROM vessel UNION ALL
-		SELECT v.name, c.name, c.number FROM channel c JOIN vessel v ON v.id = c.vessel`)
-	if err != nil {
-		return err
-	}
-	defer rows.Close()
-	for rows.Next() {
+	return dbfile.Each(ctx, s.w, func(row *sql.Rows) error {
 		var n name
 		var id int64
-		if err := rows.Scan(&n.vessel, &n.channel, &id); err != nil {
-			return err
-		}
+		err := row.Scan(&n.vessel, &n.channel, &id)
 		s.names[n] = id
-	}
-	return rows.Err()
+		return err
+	}, `SELECT name, '', id FROM vessel UNION ALL
+		SELECT v.name, c.name, c.number FROM channel c JOIN vessel v ON v.id = c.vessel`)
 }
 
 // channelName returns what a number stands for. After a damage of the file a

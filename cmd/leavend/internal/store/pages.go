@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
+	"leavend/cmd/leavend/internal/store/dbfile"
 )
 
 // pageKey names a stored page.
@@ -124,31 +125,12 @@ func (w *writing) retire() {
 //
 // With repair set it also fills in pages that are missing further back.
 func (s *Readings) rebuild(ctx context.Context, repair bool) error {
-	all, err := clocks(ctx, s.w)
+	unsettled, err := dbfile.Column[int64](ctx, s.w, `SELECT id FROM clock WHERE live AND NOT settled ORDER BY zero + shift, id`)
 	if err != nil {
 		return err
 	}
-	unsettled := map[int64]bool{}
-	rows, err := s.w.QueryContext(ctx, `SELECT id FROM clock WHERE live AND NOT settled`)
-	if err != nil {
-		return err
-	}
-	for rows.Next() {
-		var id int64
-		if err := rows.Scan(&id); err != nil {
-			rows.Close()
-			return err
-		}
-		unsettled[id] = true
-	}
-	if err := rows.Err(); err != nil {
-		return err
-	}
-	for _, c := range all {
-		if !unsettled[c.id] {
-			continue
-		}
-		if err := s.rebuildClock(ctx, c.id, repair); err != nil {
+	for _, clock := range unsettled {
+		if err := s.rebuildClock(ctx, clock, repair); err != nil {
 			return err
 		}
 	}
@@ -158,7 +140,7 @@ func (s *Readings) rebuild(ctx context.Context, repair bool) error {
 func (s *Readings) rebuildClock(ctx context.Context, clock int64, repair bool) error {
 	running := clock == s.line.row.id
 	w := newWriting(s, clock, running)
-	err := within(ctx, s.w, func(tx *sql.Tx) error {
+	err := dbfile.Within(ctx, s.w, func(tx *sql.Tx) error {
 		for n, vessel := range s.names {
 			if n.channel != "" {
 				continue
@@ -167,10 +149,7 @@ func (s *Readings) rebuildClock(ctx context.Context, clock int64, repair bool) e
 				return err
 			}
 		}
-		if running {
-			return w.put(ctx, tx)
-		}
-		if err := w.put(ctx, tx); err != nil {
+		if err := w.put(ctx, tx); err != nil || running {
 			return err
 		}
 		_, err := tx.ExecContext(ctx, `UPDATE clock SET settled = 1 WHERE id = ?`, clock)
@@ -220,30 +199,26 @@ type gap struct {
 }
 
 func findGap(ctx context.Context, tx *sql.Tx, vessel, clock int64, level int, repair bool) (gap, error) {
-	g := gap{from: -1 << 61, have: map[int64]bool{}}
-	rows, err := tx.QueryContext(ctx, `SELECT t FROM rollup WHERE vessel = ? AND level = ? AND clock = ? ORDER BY t DESC LIMIT ?`,
-		vessel, level, clock, map[bool]int{true: -1, false: 1}[repair])
-	if err != nil {
-		return g, err
+	limit := 1
+	if repair {
+		limit = -1
 	}
-	defer rows.Close()
-	for rows.Next() {
-		var t int64
-		if err := rows.Scan(&t); err != nil {
-			return g, err
-		}
+	g := gap{from: -1 << 61, have: map[int64]bool{}}
+	pages, err := dbfile.Column[int64](ctx, tx, `SELECT t FROM rollup WHERE vessel = ? AND level = ? AND clock = ? ORDER BY t DESC LIMIT ?`,
+		vessel, level, clock, limit)
+	for _, t := range pages {
 		g.have[t] = true
 		if !repair {
 			g.from = t + levels[level].span
 		}
 	}
-	return g, rows.Err()
+	return g, err
 }
 
 // blockSamples hands each stored sample with from <= t < to to yield, block
 // after block, until it returns false. A block that cannot be read is passed
 // over as far as it is broken.
-func blockSamples(ctx context.Context, q querier, vessel, clock, from, to int64, yield func(sample) bool) error {
+func blockSamples(ctx context.Context, q dbfile.Querier, vessel, clock, from, to int64, yield func(sample) bool) error {
 	rows, err := q.QueryContext(ctx, `SELECT t, data FROM block WHERE clock = ? AND t >= ? AND t < ? AND vessel = ? ORDER BY t, id`,
 		clock, from-maxBlockMS, to, vessel)
 	if err != nil {

@@ -2,6 +2,7 @@ package store
 
 import (
 	"errors"
+	"leavend/cmd/leavend/internal/store/dbfile"
 	"os"
 	"path/filepath"
 	"slices"
@@ -31,9 +32,9 @@ func TestRestore(t *testing.T) {
 		t.Fatal(err)
 	}
 	add(2)
-	var inUse *InUseError
+	var inUse *dbfile.InUseError
 	if _, err := Restore(ctx, path, copied); !errors.As(err, &inUse) {
-		t.Errorf("while it is open: %v, want an InUseError", err)
+		t.Errorf("while it is open: %v, want an dbfile.InUseError", err)
 	}
 	s.Close()
 	aside, err := Restore(ctx, path, copied)
@@ -191,7 +192,7 @@ func TestModesAndOwners(t *testing.T) {
 		}
 		return info.Mode().Perm()
 	}
-	for _, name := range []string{path, path + ".lock", path + headEnd} {
+	for _, name := range []string{path, path + ".lock", path + ".head"} {
 		if m := mode(name); m != 0o600 {
 			t.Errorf("%s has mode %o", filepath.Base(name), m)
 		}

@@ -2,40 +2,39 @@ package store
 
 import (
 	"context"
+	"database/sql"
 	"encoding/json"
 	"fmt"
+	"leavend/cmd/leavend/internal/store/dbfile"
 	"time"
 )
 
 // Revision is what a journal entry was before a correction.
 type Revision struct {
+	Entry   int64           `json:"entry"`
 	Made    time.Time       `json:"made"`              // when it was corrected
 	At      time.Time       `json:"at"`                // the time the entry had
 	Body    json.RawMessage `json:"body"`              // the entry as it was
 	Removed bool            `json:"removed,omitempty"` // whether it was taken back then
 }
 
-// Revisions returns what an entry was before each correction, newest first.
-func (s *Journal) Revisions(ctx context.Context, id int64) ([]Revision, error) {
-	rows, err := s.r.QueryContext(ctx, `
-		SELECT r.made, r.t + c.shift, r.body, r.removed FROM revision r JOIN clock c ON c.id = r.clock
-		WHERE r.entry = ? ORDER BY r.id DESC`, id)
-	if err != nil {
-		return nil, fmt.Errorf("store: read revisions of %d: %w", id, err)
-	}
-	defer rows.Close()
+// Revisions returns what entries were before each correction, the newest entry
+// and the newest correction first.
+func (s *Journal) Revisions(ctx context.Context) ([]Revision, error) {
 	var all []Revision
-	for rows.Next() {
+	err := dbfile.Each(ctx, s.r, func(row *sql.Rows) error {
 		var r Revision
 		var made, at int64
-		var body string
-		if err := rows.Scan(&made, &at, &body, &r.Removed); err != nil {
-			return nil, err
-		}
-		r.Made, r.At, r.Body = time.UnixMilli(made).UTC(), time.UnixMilli(at).UTC(), json.RawMessage(body)
+		err := row.Scan(&r.Entry, &made, &at, (*[]byte)(&r.Body), &r.Removed)
+		r.Made, r.At = time.UnixMilli(made).UTC(), time.UnixMilli(at).UTC()
 		all = append(all, r)
+		return err
+	}, `SELECT r.entry, r.made, r.t + c.shift, r.body, r.removed FROM revision r JOIN clock c ON c.id = r.clock
+		ORDER BY r.entry DESC, r.id DESC`)
+	if err != nil {
+		return nil, fmt.Errorf("store: read revisions: %w", err)
 	}
-	return all, rows.Err()
+	return all, nil
 }
 
 // Corrected tells which entries of a vessel were corrected: those with
@@ -46,18 +45,13 @@ func (s *Journal) Corrected(ctx context.Context, vessel string) (map[int64]bool,
 
 // flagged gathers ids.
 func (s *Journal) flagged(ctx context.Context, query, vessel string) (map[int64]bool, error) {
-	rows, err := s.r.QueryContext(ctx, query, vessel)
+	ids, err := dbfile.Column[int64](ctx, s.r, query, vessel)
 	if err != nil {
 		return nil, fmt.Errorf("store: read entries of %s: %w", vessel, err)
 	}
-	defer rows.Close()
 	found := map[int64]bool{}
-	for rows.Next() {
-		var id int64
-		if err := rows.Scan(&id); err != nil {
-			return nil, err
-		}
+	for _, id := range ids {
 		found[id] = true
 	}
-	return found, rows.Err()
+	return found, nil
 }

@@ -1,18 +1,12 @@
 package store
 
-import (
-	"context"
-	"database/sql"
-	"errors"
-	"fmt"
-)
+import "leavend/cmd/leavend/internal/store/dbfile"
 
-// appID marks the file as ours ("leav" in ASCII), for file(1) and for Open.
-const appID = 0x6c656176
-
-// migrations are run in order, each in a transaction of its own; the number
-// run is kept in the file. Never change one that was released: add another.
-var migrations = []string{`
+// schema is what the file holds. Never change a migration that was released:
+// add another.
+var schema = &dbfile.Schema{
+	AppID: 0x6c656176, // "leav" in ASCII
+	Migrations: []string{`
 CREATE TABLE vessel (
 	id   INTEGER PRIMARY KEY,
 	name TEXT NOT NULL UNIQUE
@@ -177,62 +171,46 @@ CREATE TABLE aside (
 	made   INTEGER NOT NULL, -- when they were set aside, ms since 1970 UTC
 	data   TEXT NOT NULL
 ) STRICT;
-`}
-
-// errForeign says that a sound file is no store that this program can use.
-var errForeign = errors.New("left alone")
-
-// identify returns the schema a file has, 0 for an empty one. It refuses a
-// file that is not ours or that a newer version wrote, and changes nothing.
-func identify(ctx context.Context, q querier) (version int, err error) {
-	var id, tables int
-	err = q.QueryRowContext(ctx, `SELECT (SELECT application_id FROM pragma_application_id),
-		(SELECT user_version FROM pragma_user_version), (SELECT count(*) FROM sqlite_schema)`).Scan(&id, &version, &tables)
-	switch {
-	case err != nil:
-		return 0, err
-	case id != appID && tables > 0:
-		return 0, fmt.Errorf("%w: this is a SQLite file, but not one of leavend's; choose another path", errForeign)
-	case version > len(migrations):
-		return 0, fmt.Errorf("%w: it was written by a newer leavend (schema %d, this one knows %d); update leavend", errForeign, version, len(migrations))
-	}
-	return version, nil
+`},
+	Tables: []dbfile.Table{
+		{Name: "clock", Filled: true, Small: true},
+		{Name: "vessel", Says: "vessels", Filled: true, Small: true},
+		{Name: "channel", Filled: true, Small: true},
+		{Name: "entry", Says: "journal entries", Filled: true, Small: true},
+		{Name: "revision", Filled: true, Small: true},
+		{Name: "kept", Says: "settings", Filled: true, Small: true},
+		{Name: "kept_before", Filled: true, Small: true},
+		{Name: "outbox", Says: "messages", Churns: true, Former: true},
+		{Name: "log", Says: "messages", Churns: true, Small: true},
+		{Name: "log_cursor", Churns: true},
+		{Name: "log_head"},
+		{Name: "photo", Says: "photos", Filled: true},
+		{Name: "photo_before", Filled: true},
+		{Name: "clock_step"},
+		{Name: "aside", Churns: true},
+		{Name: "rollup", Says: "rollup pages", Filled: true},
+		{Name: "block", Says: "minutes of readings", Filled: true},
+	},
+	StandIns: standIns,
+	Found: `DELETE FROM main.clock WHERE boot LIKE 'lost %' AND id IN (SELECT id FROM backup.clock);
+		DELETE FROM main.vessel WHERE name LIKE 'lost %' AND id IN (SELECT id FROM backup.vessel)`,
+	Others: `SELECT count(*) FROM backup.clock b JOIN main.clock c ON c.id = b.id WHERE b.boot <> c.boot AND c.boot NOT LIKE 'lost %'`,
 }
 
-// migrate brings the file to a schema, usually the newest.
-func migrate(ctx context.Context, db *sql.DB, to int) error {
-	version, err := identify(ctx, db)
-	if err != nil {
-		return err
-	}
-	for ; version < to; version++ {
-		if err := migrateOne(ctx, db, version); err != nil {
-			return fmt.Errorf("migration to schema %d: %w", version+1, full(err))
-		}
-	}
-	return nil
-}
+// entryStandIns gives entries whose clock is not there a stand-in.
+const entryStandIns = `
+INSERT OR IGNORE INTO clock (id, boot, zero, live) SELECT clock, 'lost ' || clock, min(t), 1 FROM entry
+	WHERE typeof(clock) = 'integer' AND clock NOT IN (SELECT id FROM clock) GROUP BY clock;
+`
 
-// schemaOf returns the schema of a damaged file, or the newest where that
-// cannot be read.
-func schemaOf(ctx context.Context, path string) int {
-	db := connection(path, 1, "query_only(1)")
-	defer db.Close()
-	if version, err := identify(ctx, db); err == nil && version > 0 {
-		return version
-	}
-	return len(migrations)
-}
-
-func migrateOne(ctx context.Context, db *sql.DB, version int) error {
-	tx, err := db.BeginTx(ctx, nil)
-	if err != nil {
-		return err
-	}
-	defer tx.Rollback()
-	script := fmt.Sprintf("%s; PRAGMA application_id = %d; PRAGMA user_version = %d;", migrations[version], appID, version+1)
-	if _, err := tx.ExecContext(ctx, script); err != nil {
-		return err
-	}
-	return tx.Commit()
-}
+// standIns gives rows whose vessel, channel or clock was lost a stand-in, and
+// asks for rollups to be worked out again.
+const standIns = `
+INSERT OR IGNORE INTO clock (id, boot, zero, live) SELECT clock, 'lost ' || clock, min(t), 1 FROM
+	(SELECT clock, t FROM block UNION ALL SELECT clock, t FROM entry UNION ALL SELECT clock, t FROM rollup) GROUP BY clock;
+INSERT OR IGNORE INTO vessel (id, name) SELECT DISTINCT vessel, 'lost ' || vessel FROM
+	(SELECT vessel FROM block UNION ALL SELECT vessel FROM rollup);
+UPDATE clock SET settled = 0 WHERE live;
+-- Numbers of channels whose names were lost are not given to others.
+INSERT OR IGNORE INTO channel (vessel, name, number) SELECT 0, 'damage ' || datetime('now'), ifnull(max(number), 0) + 100 FROM channel;
+`

@@ -1,4 +1,4 @@
-package store
+package store_test
 
 import (
 	"bytes"
@@ -16,6 +16,9 @@ import (
 
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/leavendtest/campaign"
+	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/store/dbfile"
+	"leavend/cmd/leavend/internal/store/export"
 )
 
 // testdata/schema-N holds a store that the program of that time wrote, and what
@@ -30,36 +33,72 @@ var oldPhoto = []byte{0xFF, 0xD8, 0xFF, 0xE0, 1, 2, 3}
 
 const oldMessage = "Bramble is on top now."
 
+var epoch = time.Date(2027, 1, 2, 7, 0, 0, 0, time.UTC)
+
+// board is a clock that a test moves by hand.
+type board struct {
+	wall   time.Time
+	up     time.Duration
+	boot   string
+	synced bool
+}
+
+func (b *board) Now() time.Time        { return b.wall }
+func (b *board) Uptime() time.Duration { return b.up }
+func (b *board) Boot() string          { return b.boot }
+func (b *board) Synced() bool          { return b.synced }
+func (b *board) pass(d time.Duration)  { b.wall, b.up = b.wall.Add(d), b.up+d }
+
+func open(t *testing.T, path string, clock store.Clock) *store.Store {
+	t.Helper()
+	s, report, err := store.Open(t.Context(), path, store.Opts{Clock: clock})
+	if err != nil || !report.OK() {
+		t.Fatal(report, err)
+	}
+	return s
+}
+
+// latestSchema is that of a new file.
+func latestSchema(t *testing.T) (n int) {
+	t.Helper()
+	s := open(t, filepath.Join(t.TempDir(), "new.db"), &board{wall: epoch, boot: "boot 1"})
+	defer s.Close()
+	if err := dbfile.Connect(s.Path(), 1).QueryRow(`PRAGMA user_version`).Scan(&n); err != nil {
+		t.Fatal(err)
+	}
+	return n
+}
+
 // TestOldSchemas opens a store of every schema that ever was: nothing of it may
 // be lost or read differently.
 func TestOldSchemas(t *testing.T) {
 	campaign.NotUnderRace(t)
-	for n := 1; n <= len(migrations); n++ {
+	for n := range latestSchema(t) {
+		n++
 		t.Run(strconv.Itoa(n), func(t *testing.T) {
 			ctx, path := t.Context(), filepath.Join(t.TempDir(), "leavend.db")
 			if err := os.WriteFile(path, unpacked(t, n, "leavend.db"), 0o600); err != nil {
 				t.Fatal(err)
 			}
 			var version int
-			db := connection(path, 1)
+			db := dbfile.Connect(path, 1)
 			if err := db.QueryRow(`PRAGMA user_version`).Scan(&version); err != nil || version != n {
 				t.Fatalf("it has schema %d, %v; want %d", version, err, n)
 			}
 			if err := db.Close(); err != nil {
 				t.Fatal(err)
 			}
-			w := newWrist()
-			w.reboot("years later", epoch.AddDate(3, 0, 0), true)
-			s := reopen(t, path, w)
+			w := &board{wall: epoch.AddDate(3, 0, 0), up: 20 * time.Second, boot: "years later", synced: true}
+			s := open(t, path, w)
 			defer s.Close()
 			var csv, journal bytes.Buffer
-			if _, err := s.ExportCSV(ctx, &csv, "Bramble", time.UnixMilli(0), time.UnixMilli(1<<52)); err != nil {
+			if _, err := export.Recording(ctx, s, &csv, "Bramble", time.UnixMilli(0), time.UnixMilli(1<<52)); err != nil {
 				t.Fatal(err)
 			}
 			if diff := cmp.Diff(string(unpacked(t, n, "bramble.csv")), csv.String()); diff != "" {
 				t.Errorf("readings (-then +now): %.2000s", diff)
 			}
-			if err := s.ExportJSON(ctx, &journal, Query{}); err != nil {
+			if err := export.Journal(ctx, s, &journal, store.Query{}, w.Now()); err != nil {
 				t.Fatal(err)
 			}
 			now := lists(t, journal.Bytes())
@@ -78,7 +117,7 @@ func TestOldSchemas(t *testing.T) {
 			if ok, err := s.State(ctx, "mat", &state); !ok || err != nil || state["latched"] != 1 {
 				t.Errorf("the mat's state: %v, %v, %v", state, ok, err)
 			}
-			bakes, err := s.Bakes(ctx, Query{})
+			bakes, err := s.Bakes(ctx, store.Query{})
 			if err != nil || len(bakes) != 1 {
 				t.Fatalf("%d bakes, %v", len(bakes), err)
 			}
@@ -94,10 +133,10 @@ func TestOldSchemas(t *testing.T) {
 				t.Errorf("the waiting message is %s: %v", held.Records[0].Body, err)
 			}
 			// And it is written on.
-			if _, err := s.AddFeed(ctx, Feed{Vessel: "Bramble", At: w.Now()}); err != nil {
+			if _, err := s.AddFeed(ctx, store.Feed{Vessel: "Bramble", At: w.Now()}); err != nil {
 				t.Error("a feed today:", err)
 			}
-			if found, err := quickCheck(ctx, s.r); found != "" || err != nil {
+			if found, err := dbfile.QuickCheck(ctx, dbfile.Connect(path, 1)); found != "" || err != nil {
 				t.Error("quick check:", found, err)
 			}
 		})
@@ -152,22 +191,22 @@ func TestWriteSchema(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	w := newWrist()
-	s := reopen(t, path, w)
+	w := &board{wall: epoch, up: time.Hour, boot: "boot 1", synced: true}
+	s := open(t, path, w)
 	days := func(n int) {
 		for i := range n * 24 * 60 { // a reading a minute
-			s.Add(Reading{Vessel: "Bramble", Channel: Distance, At: w.Now(), Value: 150 - float64(i%700)/12})
-			s.Add(Reading{Vessel: "Bramble", Channel: Warmth, At: w.Now(), Value: 25 + float64(i%50)/100})
-			s.Add(Reading{Vessel: "Bramble", Channel: "co2_ppm", At: w.Now(), Value: 400 + float64(i%300)})
+			s.Add(store.Reading{Vessel: "Bramble", Channel: store.Distance, At: w.Now(), Value: 150 - float64(i%700)/12})
+			s.Add(store.Reading{Vessel: "Bramble", Channel: store.Warmth, At: w.Now(), Value: 25 + float64(i%50)/100})
+			s.Add(store.Reading{Vessel: "Bramble", Channel: "co2_ppm", At: w.Now(), Value: 400 + float64(i%300)})
 			w.pass(time.Minute)
 			if i%240 == 0 {
 				must(s.Flush(ctx))
 			}
 		}
 	}
-	var fed []Feed
+	var fed []store.Feed
 	for range 4 {
-		f, err := s.AddFeed(ctx, Feed{Vessel: "Bramble", At: w.Now(), KeptG: 20, Flours: []Flour{{"wheat", 40}, {"rye", 10}}, WaterG: 50, DiscardG: 80, CleanJar: true, Note: "smelt of apples"})
+		f, err := s.AddFeed(ctx, store.Feed{Vessel: "Bramble", At: w.Now(), KeptG: 20, Flours: []store.Flour{{"wheat", 40}, {"rye", 10}}, WaterG: 50, DiscardG: 80, CleanJar: true, Note: "smelt of apples"})
 		must(err)
 		fed = append(fed, f)
 		days(1)
@@ -175,14 +214,14 @@ func TestWriteSchema(t *testing.T) {
 	fed[1].WaterG = 60
 	must(s.CorrectFeed(ctx, fed[1]))
 	must(s.UndoFeed(ctx, fed[2].ID))
-	_, err := s.AddEvent(ctx, Event{Vessel: "Bramble", At: w.Now(), Kind: "peak", Data: json.RawMessage(`{"text":"on top"}`)})
+	_, err := s.AddEvent(ctx, store.Event{Vessel: "Bramble", At: w.Now(), Kind: "peak", Data: json.RawMessage(`{"text":"on top"}`)})
 	must(err)
-	_, err = s.AddForecast(ctx, Forecast{Vessel: "Bramble", At: w.Now(), Feed: fed[3].ID, Peak: w.Now().Add(time.Hour), Low: w.Now(), High: w.Now().Add(2 * time.Hour), RiseRatio: 2.1})
+	_, err = s.AddForecast(ctx, store.Forecast{Vessel: "Bramble", At: w.Now(), Feed: fed[3].ID, Peak: w.Now().Add(time.Hour), Low: w.Now(), High: w.Now().Add(2 * time.Hour), RiseRatio: 2.1})
 	must(err)
-	bake, err := s.AddBake(ctx, Bake{Vessel: "Bramble", At: w.Now(), Stars: 4, Note: "open crumb"})
+	bake, err := s.AddBake(ctx, store.Bake{Vessel: "Bramble", At: w.Now(), Stars: 4, Note: "open crumb"})
 	must(err)
 	must(s.SetPhoto(ctx, bake.ID, "image/jpeg", oldPhoto))
-	_, err = s.AddCurve(ctx, Curve{Vessel: "Bramble", At: fed[3].At, Feed: fed[3].ID, Data: json.RawMessage(`{"rise_mm":60}`)})
+	_, err = s.AddCurve(ctx, store.Curve{Vessel: "Bramble", At: fed[3].At, Feed: fed[3].ID, Data: json.RawMessage(`{"rise_mm":60}`)})
 	must(err)
 	for _, c := range []float64{24, 26} {
 		must(s.SetSetting(ctx, "setpoint", c))
@@ -191,10 +230,10 @@ func TestWriteSchema(t *testing.T) {
 	notice, err := json.Marshal(map[string]any{"kind": "top", "vessel": "Bramble", "text": oldMessage, "at": w.Now()})
 	must(err)
 	must(s.SaveLog(ctx, event.Saved{Number: 1, Records: []event.Record{{Seq: 1, To: "phone", Body: notice}}}))
-	_, err = s.Import(ctx, "Bramble", "an older recording", func(yield func(ImportRow, error) bool) {
+	_, err = s.Import(ctx, "Bramble", "an older recording", func(yield func(store.ImportRow, error) bool) {
 		for i := range 600 {
 			at := epoch.AddDate(0, -2, 0).Add(time.Duration(i) * time.Minute)
-			if !yield(ImportRow{At: at, Values: map[Channel]float64{Distance: 140 - float64(i)/20, Warmth: 22}, Fed: i == 0}, nil) {
+			if !yield(store.ImportRow{At: at, Values: map[store.Channel]float64{store.Distance: 140 - float64(i)/20, store.Warmth: 22}, Fed: i == 0}, nil) {
 				return
 			}
 		}
@@ -202,17 +241,17 @@ func TestWriteSchema(t *testing.T) {
 	must(err)
 	// A boot whose clock was wrong for an hour.
 	must(s.Close())
-	w.reboot("boot 2", time.Date(1970, 1, 1, 0, 0, 20, 0, time.UTC), false)
-	s = reopen(t, path, w)
+	w = &board{wall: time.Date(1970, 1, 1, 0, 0, 20, 0, time.UTC), up: 20 * time.Second, boot: "boot 2"}
+	s = open(t, path, w)
 	days(1)
-	w.jump(epoch.AddDate(0, 0, 8).Sub(w.Now()), true)
+	w.wall, w.synced = epoch.AddDate(0, 0, 8), true
 	must(s.Flush(ctx))
 	days(1)
 	must(s.Flush(ctx))
 	var csv, journal bytes.Buffer
-	_, err = s.ExportCSV(ctx, &csv, "Bramble", time.UnixMilli(0), time.UnixMilli(1<<52))
+	_, err = export.Recording(ctx, s, &csv, "Bramble", time.UnixMilli(0), time.UnixMilli(1<<52))
 	must(err)
-	must(s.ExportJSON(ctx, &journal, Query{}))
+	must(export.Journal(ctx, s, &journal, store.Query{}, w.Now()))
 	must(s.Close())
 	file, err := os.ReadFile(path)
 	must(err)

@@ -2,6 +2,7 @@ package store
 
 import (
 	"flag"
+	"leavend/cmd/leavend/internal/store/dbfile"
 	"os"
 	"path/filepath"
 	"testing"
@@ -31,7 +32,7 @@ func TestSmallBackup(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if newest, err := NewestBackup(dir); err != nil || newest != file {
+	if newest, err := dbfile.NewestBackup(dir); err != nil || newest != file {
 		t.Errorf("the newest backup is %s, %v", newest, err)
 	}
 	path := filepath.Join(t.TempDir(), "leavend.db")
@@ -93,9 +94,11 @@ func TestMeasure(t *testing.T) {
 	took("open", func() (err error) { s, _, err = Open(t.Context(), *measured, Opts{Clock: w}); return err })
 	defer s.Close()
 	took("verify each row", func() error { _, err := s.Verify(t.Context(), func(b BadRow) { t.Error(b) }); return err })
-	for name, small := range map[string]bool{"small.db": true, "whole.db": false} {
-		file := filepath.Join(t.TempDir(), name)
-		took(name, func() error { return s.copyTo(t.Context(), file, small) })
-		size(file)
+	for name, small := range map[string]bool{"small": true, "whole": false} {
+		took(name, func() error {
+			file, err := s.BackupDay(t.Context(), t.TempDir(), w.Now(), BackupOpts{Keep: 1, Small: small})
+			size(file)
+			return err
+		})
 	}
 }

@@ -21,18 +21,12 @@ func (s *Journal) AddStarter(ctx context.Context, n NewStarter) (NewStarter, err
 	if n.Vessel == "" {
 		return n, errors.New("store: add starter: it names no vessel")
 	}
-	id, err := s.addEntry(ctx, kindStarter, n.Vessel, n.At, n.body())
-	n.ID = id
-	return n, err
+	return add(ctx, s, n)
 }
 
 // CorrectStarter replaces what is stored of the beginning with n.ID; what it
 // was is kept, and a zero n.At leaves its time as it is.
-func (s *Journal) CorrectStarter(ctx context.Context, n NewStarter) error {
-	return s.reviseEntry(ctx, kindStarter, n.ID, func([]byte) (any, time.Time, bool, error) {
-		return n.body(), n.At, false, nil
-	})
-}
+func (s *Journal) CorrectStarter(ctx context.Context, n NewStarter) error { return correct(ctx, s, n) }
 
 // UndoStarter takes a beginning back: the starter before was never gone. It
 // stays in the file.
@@ -43,11 +37,7 @@ func (s *Journal) UndoStarter(ctx context.Context, id int64) error {
 // Starters returns the beginnings of new starters, newest first, without those
 // taken back.
 func (s *Journal) Starters(ctx context.Context, q Query) ([]NewStarter, error) {
-	return entries(ctx, s, kindStarter, q, func(n *NewStarter, p spot) { n.ID, n.Vessel, n.At = p.id, p.vessel, p.at })
+	return entries[NewStarter](ctx, s, q)
 }
 
-// body is the beginning without what the row says already.
-func (n NewStarter) body() NewStarter {
-	n.ID, n.Vessel, n.At = 0, "", time.Time{}
-	return n
-}
+func (n *NewStarter) row() row { return row{kindStarter, &n.ID, &n.Vessel, &n.At} }

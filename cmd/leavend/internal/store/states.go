@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"leavend/cmd/leavend/internal/store/dbfile"
 	"time"
 )
 
@@ -46,26 +47,24 @@ type Setting struct {
 
 // Settings returns all settings and their former values, newest first.
 func (s *States) Settings(ctx context.Context) ([]Setting, error) {
-	rows, err := s.r.QueryContext(ctx, `SELECT substr(name, 9), made, value FROM (
+	var all []Setting
+	err := dbfile.Each(ctx, s.r, func(row *sql.Rows) error {
+		var one Setting
+		var made int64
+		if err := row.Scan(&one.Name, &made, (*[]byte)(&one.Value)); err != nil {
+			s.badRow(BadRow{Table: "kept", Why: err})
+			return nil
+		}
+		one.Made = time.UnixMilli(made).UTC()
+		all = append(all, one)
+		return nil
+	}, `SELECT substr(name, 9), made, value FROM (
 		SELECT 1 AS now, id, name, made, value FROM kept UNION ALL SELECT 0, id, name, made, value FROM kept_before)
 		WHERE name LIKE 'setting/%' ORDER BY name, now DESC, id DESC`)
 	if err != nil {
 		return nil, fmt.Errorf("store: read settings: %w", err)
 	}
-	defer rows.Close()
-	var all []Setting
-	for rows.Next() {
-		var one Setting
-		var made int64
-		var value string
-		if err := rows.Scan(&one.Name, &made, &value); err != nil {
-			s.badRow(BadRow{"kept", 0, err})
-			continue
-		}
-		one.Made, one.Value = time.UnixMilli(made).UTC(), json.RawMessage(value)
-		all = append(all, one)
-	}
-	return all, rows.Err()
+	return all, nil
 }
 
 func (s *States) keep(ctx context.Context, name string, value any, history bool) error {

@@ -5,13 +5,12 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
-	"net/url"
+	"leavend/cmd/leavend/internal/store/dbfile"
 	"os"
 	"path/filepath"
 	"sync"
 	"time"
 
-	_ "modernc.org/sqlite" // the driver
 	sqlite3 "modernc.org/sqlite/lib"
 )
 
@@ -95,10 +94,13 @@ type Stats struct {
 	BadRow  BadRow // the last
 }
 
+// Report says what Open found.
+type Report = dbfile.Report
+
 // Open opens the store at path and makes it if there is none. A damaged file
 // is set aside under another name, what can be read of it is carried over,
-// and the Report says so; the error is nil then. A second process gets an
-// [InUseError]. Open starts no goroutine: call [Store.Run].
+// and the Report says so; the error is nil then. A second process gets a
+// [dbfile.InUseError]. Open starts no goroutine: call [Store.Run].
 func Open(ctx context.Context, path string, opts Opts) (*Store, Report, error) {
 	opts = opts.filled()
 	report := Report{Path: path}
@@ -109,7 +111,7 @@ func Open(ctx context.Context, path string, opts Opts) (*Store, Report, error) {
 	if err := os.MkdirAll(filepath.Dir(path), 0o750); err != nil {
 		return nil, report, fmt.Errorf("store: %w", err)
 	}
-	held, err := lock(path)
+	held, err := dbfile.Lock(path)
 	if err != nil {
 		return nil, report, err
 	}
@@ -117,7 +119,7 @@ func Open(ctx context.Context, path string, opts Opts) (*Store, Report, error) {
 	s.lock = held
 	if err := s.start(ctx, &report); err != nil {
 		s.shut()
-		return nil, report, fmt.Errorf("store %s: %w", path, full(err))
+		return nil, report, fmt.Errorf("store %s: %w", path, dbfile.Full(err))
 	}
 	return s, report, nil
 }
@@ -130,24 +132,24 @@ func newStore(path string, opts Opts) *Store {
 	return &Store{
 		file: f, Readings: r, Journal: j, Loaves: &Loaves{j}, States: k,
 		EventLog: &EventLog{file: f, readings: r, journal: j, kept: k},
-		Copies:   &Copies{file: f, readings: r, journal: j, loaves: &Loaves{j}, kept: k},
+		Copies:   &Copies{file: f, readings: r},
 	}
 }
 
 // start checks the file, mends what it can and reads what the store keeps in
 // memory.
 func (s *Store) start(ctx context.Context, report *Report) error {
-	if err := private(s.file.path); err != nil {
+	err := dbfile.Private(s.file.path)
+	if err != nil {
 		return err
 	}
-	if err := mend(ctx, s.file.path, s.opts.Backups, report); err != nil {
+	if *report, err = schema.Mend(ctx, s.file.path, s.opts.Backups); err != nil {
 		return err
 	}
 	s.connect()
-	if err := migrate(ctx, s.w, len(migrations)); err != nil {
+	if err := schema.Migrate(ctx, s.w, len(schema.Migrations)); err != nil {
 		return err
 	}
-	var err error
 	if s.opened, err = os.Stat(s.file.path); err != nil {
 		return err
 	}
@@ -167,31 +169,10 @@ func (s *Store) start(ctx context.Context, report *Report) error {
 	return nil
 }
 
-// private makes the file, if there is none, so that only its owner can read it,
-// whatever the umask is; SQLite makes the files beside it alike. One that others
-// may read is closed to them.
-func private(path string) error {
-	info, err := os.Stat(path)
-	if errors.Is(err, os.ErrNotExist) {
-		if _, err := os.Stat(path + ".new"); err == nil {
-			return nil // a crash left the store under this name; mend puts it right
-		}
-		f, err := os.OpenFile(path, os.O_CREATE|os.O_EXCL|os.O_RDWR, 0o600)
-		if err != nil {
-			return err
-		}
-		return f.Close()
-	}
-	if err == nil && info.Mode().IsRegular() && info.Mode().Perm()&0o077 != 0 {
-		_ = os.Chmod(path, info.Mode().Perm()&0o700) // another owner's stays as it is
-	}
-	return nil
-}
-
 func (s *file) connect() {
-	s.w = connection(s.path, 1, "journal_mode(WAL)", "synchronous(NORMAL)", "journal_size_limit(8388608)")
-	s.f = connection(s.path, 1, "synchronous(FULL)")
-	s.r = connection(s.path, 8, "query_only(1)")
+	s.w = dbfile.Connect(s.path, 1, "journal_mode(WAL)", "synchronous(NORMAL)", "journal_size_limit(8388608)")
+	s.f = dbfile.Connect(s.path, 1, "synchronous(FULL)")
+	s.r = dbfile.Connect(s.path, 8, "query_only(1)")
 }
 
 // openReader opens the file for reading, beside a running daemon or alone.
@@ -200,13 +181,13 @@ func openReader(ctx context.Context, path string, opts Opts) (*Store, error) {
 		return nil, fmt.Errorf("store: %w", err)
 	}
 	s := newStore(path, opts)
-	s.r = connection(path, 4, "query_only(1)")
+	s.r = dbfile.Connect(path, 4, "query_only(1)")
 	var version int
 	err := s.r.QueryRowContext(ctx, `PRAGMA user_version`).Scan(&version)
-	if err == nil && version != len(migrations) {
-		err = fmt.Errorf("has schema %d, this leavend knows %d; run the daemon once to bring it up to date", version, len(migrations))
+	if err == nil && version != len(schema.Migrations) {
+		err = fmt.Errorf("has schema %d, this leavend knows %d; run the daemon once to bring it up to date", version, len(schema.Migrations))
 	}
-	if c := code(err); c == sqlite3.SQLITE_READONLY || c == sqlite3.SQLITE_CANTOPEN {
+	if c := dbfile.Code(err); c == sqlite3.SQLITE_READONLY || c == sqlite3.SQLITE_CANTOPEN {
 		// With a log beside it even a reader writes: to say how far it has read.
 		err = fmt.Errorf("may not be opened by you, which takes the right to write beside it too; put sudo -u leavend in front, or sudo (%w)", err)
 	}
@@ -215,24 +196,6 @@ func openReader(ctx context.Context, path string, opts Opts) (*Store, error) {
 		return nil, fmt.Errorf("store %s: %w", path, err)
 	}
 	return s, nil
-}
-
-// fileURI names a file to SQLite, whatever characters are in its path.
-func fileURI(path string) string {
-	return (&url.URL{Scheme: "file", Opaque: (&url.URL{Path: path}).EscapedPath()}).String()
-}
-
-// connection returns a pool of up to n connections. database/sql opens them
-// when they are needed, so it cannot fail.
-func connection(path string, n int, pragmas ...string) *sql.DB {
-	q := url.Values{"_txlock": {"immediate"}, "_pragma": append([]string{"busy_timeout(10000)", "cache_size(-1024)"}, pragmas...)}
-	db, err := sql.Open("sqlite", fileURI(path)+"?"+q.Encode())
-	if err != nil { // only for an unknown driver
-		panic(err)
-	}
-	db.SetMaxOpenConns(n)
-	db.SetMaxIdleConns(n)
-	return db
 }
 
 // Stats returns how storage is doing. It never blocks on the disk.
@@ -309,18 +272,5 @@ func (s *file) urgent(ctx context.Context, fn func(*sql.Tx) error) error {
 	if s.Removed() {
 		return ErrRemoved
 	}
-	return within(ctx, s.f, fn)
-}
-
-// within runs fn in a transaction of db.
-func within(ctx context.Context, db *sql.DB, fn func(*sql.Tx) error) error {
-	tx, err := db.BeginTx(ctx, nil)
-	if err != nil {
-		return full(err)
-	}
-	defer tx.Rollback()
-	if err := fn(tx); err != nil {
-		return full(err)
-	}
-	return full(tx.Commit())
+	return dbfile.Within(ctx, s.f, fn)
 }

@@ -220,8 +220,8 @@ func TestFeedsAreKeptCorrectedAndUndone(t *testing.T) {
 	if diff := cmp.Diff([]Feed{fixed}, got); diff != "" || err != nil {
 		t.Fatal(err, "(-want +got):", diff)
 	}
-	before, err := s.Revisions(ctx, first.ID)
-	if err != nil || len(before) != 1 || !before[0].At.Equal(epoch) || before[0].Removed {
+	before, err := s.Revisions(ctx)
+	if err != nil || len(before) != 2 || before[0].Entry != second.ID || before[1].Entry != first.ID || !before[1].At.Equal(epoch) || before[1].Removed {
 		t.Fatalf("revisions = %+v, %v", before, err)
 	}
 	last, ok, err := s.LastFeed(ctx, "Bramble")

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"leavend/cmd/leavend/internal/store/dbfile"
 )
 
 // Thin removes readings at full rate that are older than Opts.FullRate; their
@@ -38,7 +39,7 @@ func (s *Readings) thinSome(ctx context.Context, clock, before int64) (bool, err
 	defer s.give()
 	before = min(before, s.oldestOpen(clock))
 	var n int64
-	err := within(ctx, s.w, func(tx *sql.Tx) error {
+	err := dbfile.Within(ctx, s.w, func(tx *sql.Tx) error {
 		res, err := tx.ExecContext(ctx, `DELETE FROM block WHERE id IN
 			(SELECT id FROM block WHERE clock = ? AND t < ? AND last < ? ORDER BY t LIMIT 1000)`, clock, before, before)
 		if err != nil {

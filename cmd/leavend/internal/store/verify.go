@@ -2,29 +2,24 @@ package store
 
 import (
 	"context"
+	"database/sql"
 	"encoding/json"
 	"errors"
 	"fmt"
+	"leavend/cmd/leavend/internal/store/dbfile"
 	"slices"
 	"strings"
 	"time"
 	"unicode/utf8"
 )
 
-// BadRow is a row that cannot be read, although the file is sound: a bit of it
-// has changed.
-type BadRow struct {
-	Table string
-	ID    int64
-	Why   error
-}
-
-func (b BadRow) String() string { return fmt.Sprintf("%s %d: %v", b.Table, b.ID, b.Why) }
+// BadRow is a row that cannot be read, although the file is sound.
+type BadRow = dbfile.BadRow
 
 // verifier reads rows as the program will, and hands those that it could not
 // use to bad.
 type verifier struct {
-	q      querier
+	q      dbfile.Querier
 	rows   int            // read in all
 	clocks map[int64]bool // filled where the table clock is read
 	bad    func(BadRow)
@@ -72,27 +67,22 @@ func (v *verifier) run(ctx context.Context, tables []string) error {
 
 // table reads one table, whatever its columns hold.
 func (v *verifier) table(ctx context.Context, name, columns string, check func([]any) error) error {
-	rows, err := v.q.QueryContext(ctx, fmt.Sprintf(`SELECT id, %s FROM %s`, columns, name))
-	if err != nil {
-		return err
-	}
-	defer rows.Close()
 	var id int64
 	values := make([]any, 1+strings.Count(columns, ","))
 	into := []any{&id}
 	for i := range values {
 		into = append(into, &values[i])
 	}
-	for rows.Next() {
-		if err := rows.Scan(into...); err != nil {
+	return dbfile.Each(ctx, v.q, func(row *sql.Rows) error {
+		if err := row.Scan(into...); err != nil {
 			return err
 		}
 		v.rows++
 		if err := check(values); err != nil {
-			v.bad(BadRow{name, id, err})
+			v.bad(BadRow{Table: name, ID: id, Why: err})
 		}
-	}
-	return rows.Err()
+		return nil
+	}, fmt.Sprintf(`SELECT id, %s FROM %s`, columns, name))
 }
 
 var errType = errors.New("a column is not of its type")

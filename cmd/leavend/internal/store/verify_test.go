@@ -2,6 +2,7 @@ package store
 
 import (
 	"encoding/json"
+	"leavend/cmd/leavend/internal/store/dbfile"
 	"strings"
 	"testing"
 	"time"
@@ -29,7 +30,7 @@ func TestBadRows(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) {
 			w := newWrist()
 			path, rs, feeds := wholeStore(t, w)
-			db := connection(path, 1)
+			db := dbfile.Connect(path, 1)
 			// A flipped bit asks no STRICT for leave.
 			for _, q := range []string{`PRAGMA writable_schema = ON`, `UPDATE sqlite_schema SET sql = replace(sql, ') STRICT', ')')`, `PRAGMA writable_schema = RESET`, tt.spoil} {
 				if _, err := db.Exec(q); err != nil {

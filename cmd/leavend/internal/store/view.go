@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"leavend/cmd/leavend/internal/store/dbfile"
 	"slices"
 )
 
@@ -84,37 +85,30 @@ func (v *view) load(ctx context.Context, vessel string) error {
 	if err != nil {
 		return err
 	}
-	rows, err := v.tx.QueryContext(ctx, `SELECT number, name FROM channel WHERE vessel = ?`, v.vessel)
-	if err != nil {
-		return err
-	}
-	defer rows.Close()
-	for rows.Next() {
+	return dbfile.Each(ctx, v.tx, func(row *sql.Rows) error {
 		var id int64
 		var name Channel
-		if err := rows.Scan(&id, &name); err != nil {
-			return err
-		}
+		err := row.Scan(&id, &name)
 		v.channels[id] = name
-	}
-	return rows.Err()
+		return err
+	}, `SELECT number, name FROM channel WHERE vessel = ?`, v.vessel)
 }
 
 // Vessels returns the names of all vessels that ever had a reading, sorted.
 func (s *Readings) Vessels(ctx context.Context) ([]string, error) {
-	rows, err := s.r.QueryContext(ctx, `SELECT name FROM vessel`)
+	names, err := dbfile.Column[string](ctx, s.r, `SELECT name FROM vessel`)
 	if err != nil {
 		return nil, fmt.Errorf("store: read vessels: %w", err)
 	}
-	defer rows.Close()
-	var names []string
-	for rows.Next() {
-		var name string
-		if err := rows.Scan(&name); err != nil {
-			return nil, err
-		}
-		names = append(names, name)
-	}
 	slices.Sort(names)
-	return names, rows.Err()
+	return names, nil
+}
+
+// Channels returns the channels that a vessel ever had, sorted.
+func (s *Readings) Channels(ctx context.Context, vessel string) ([]Channel, error) {
+	names, err := dbfile.Column[Channel](ctx, s.r, `SELECT c.name FROM channel c JOIN vessel v ON v.id = c.vessel WHERE v.name = ? ORDER BY c.name`, vessel)
+	if err != nil {
+		return nil, fmt.Errorf("store: read channels of %s: %w", vessel, err)
+	}
+	return names, nil
 }

@@ -2,7 +2,9 @@ package store
 
 import (
 	"context"
+	"database/sql"
 	"errors"
+	"leavend/cmd/leavend/internal/store/dbfile"
 	"math"
 	"time"
 )
@@ -19,8 +21,8 @@ type Sample struct {
 // Samples hands each stored number of a vessel from from to to (exclusive) to
 // each, clock after clock, and within a clock in the order of time. It ends at
 // the first error.
-func (s *Copies) Samples(ctx context.Context, vessel string, from, to time.Time, each func(Sample) error) error {
-	v, err := s.readings.look(ctx, vessel)
+func (s *Readings) Samples(ctx context.Context, vessel string, from, to time.Time, each func(Sample) error) error {
+	v, err := s.look(ctx, vessel)
 	if err != nil {
 		return err
 	}
@@ -78,17 +80,11 @@ func (x *walker) minutes(ctx context.Context, c clockRow) (int64, error) {
 	}
 	l := levels[0]
 	kept = floor(kept, l.span) // pages from here on are in the blocks, too
-	rows, err := x.view.tx.QueryContext(ctx, `SELECT t, data FROM rollup WHERE vessel = ? AND level = 0 AND clock = ? AND t >= ? AND t < ? ORDER BY t`,
-		x.view.vessel, c.id, x.from-c.shift-l.span, min(kept, x.to-c.shift))
-	if err != nil {
-		return 0, err
-	}
-	defer rows.Close()
-	for rows.Next() {
+	return kept, dbfile.Each(ctx, x.view.tx, func(row *sql.Rows) error {
 		var start int64
 		var data []byte
-		if rows.Scan(&start, &data) != nil {
-			continue // a bit of the row has changed; Verify tells
+		if row.Scan(&start, &data) != nil {
+			return nil // a bit of the row has changed; Verify tells
 		}
 		var failed error
 		decodePage(start, l, data, func(t int64, stats []stat) {
@@ -99,9 +95,7 @@ func (x *walker) minutes(ctx context.Context, c clockRow) (int64, error) {
 				}
 			}
 		})
-		if failed != nil {
-			return 0, failed
-		}
-	}
-	return kept, rows.Err()
+		return failed
+	}, `SELECT t, data FROM rollup WHERE vessel = ? AND level = 0 AND clock = ? AND t >= ? AND t < ? ORDER BY t`,
+		x.view.vessel, c.id, x.from-c.shift-l.span, min(kept, x.to-c.shift))
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"leavend/cmd/leavend/internal/store/dbfile"
 	"slices"
 	"time"
 )
@@ -145,20 +146,16 @@ func (v *view) rollups(ctx context.Context, level int, g *grid) error {
 	l := levels[level]
 	for _, c := range v.clocks {
 		add := func(t int64, stats []stat) { g.addBucket(t+c.shift, l.width, stats) }
-		rows, err := v.tx.QueryContext(ctx, `SELECT t, data FROM rollup WHERE vessel = ? AND level = ? AND clock = ? AND t >= ? AND t < ?`,
+		var data sql.RawBytes // no copy
+		err := dbfile.Each(ctx, v.tx, func(row *sql.Rows) error {
+			var start int64
+			if row.Scan(&start, &data) == nil { // else a bit of the row has changed; Verify tells
+				decodePage(start, l, data, add) // what a damaged page still tells is better than nothing
+			}
+			return nil
+		}, `SELECT t, data FROM rollup WHERE vessel = ? AND level = ? AND clock = ? AND t >= ? AND t < ?`,
 			v.vessel, level, c.id, g.from-c.shift-l.span, g.to-c.shift)
 		if err != nil {
-			return err
-		}
-		var data sql.RawBytes // no copy
-		for rows.Next() {
-			var start int64
-			if rows.Scan(&start, &data) != nil {
-				continue // a bit of the row has changed; Verify tells
-			}
-			decodePage(start, l, data, add) // what a damaged page still tells is better than nothing
-		}
-		if err := rows.Err(); err != nil {
 			return err
 		}
 	}

@@ -6,6 +6,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"leavend/cmd/leavend/internal/store/dbfile"
 	"maps"
 	"slices"
 	"time"
@@ -132,7 +133,7 @@ func (s *Readings) commit(ctx context.Context, batch []arrival) error {
 		return fmt.Errorf("store: commit readings: %w", ErrRemoved)
 	}
 	w := newWriting(s, clock, true)
-	err := within(ctx, s.w, func(tx *sql.Tx) error { return w.write(ctx, tx, batch) })
+	err := dbfile.Within(ctx, s.w, func(tx *sql.Tx) error { return w.write(ctx, tx, batch) })
 	if err != nil {
 		return fmt.Errorf("store: commit readings: %w", err)
 	}

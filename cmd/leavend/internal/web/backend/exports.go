@@ -8,6 +8,7 @@ import (
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/store/export"
 )
 
 // Exports write what is stored.
@@ -23,25 +24,25 @@ func (e Exports) Known(vessel string) error {
 
 // Recording writes one vessel's readings as a recording.
 func (e Exports) Recording(ctx context.Context, w io.Writer, vessel string, from, to time.Time) error {
-	_, err := e.m.Store.ExportCSV(ctx, w, vessel, from, to)
+	_, err := export.Recording(ctx, e.m.Store, w, vessel, from, to)
 	return err
 }
 
 // Table writes readings with a number a row.
 func (e Exports) Table(ctx context.Context, w io.Writer, vessel string, from, to time.Time) error {
-	_, err := e.m.Store.ExportTable(ctx, w, e.these(vessel), from, to)
+	_, err := export.Table(ctx, e.m.Store, w, e.these(vessel), from, to)
 	return err
 }
 
 // Lines writes readings in the line protocol.
 func (e Exports) Lines(ctx context.Context, w io.Writer, vessel string, from, to time.Time) error {
-	_, err := e.m.Store.ExportLines(ctx, w, e.these(vessel), from, to)
+	_, err := export.Lines(ctx, e.m.Store, w, e.these(vessel), from, to)
 	return err
 }
 
 // JournalFile writes the journal.
 func (e Exports) JournalFile(ctx context.Context, w io.Writer, vessel string, from, to time.Time) error {
-	return e.m.Store.ExportJSON(ctx, w, store.Query{Vessel: vessel, From: from, To: to})
+	return export.Journal(ctx, e.m.Store, w, store.Query{Vessel: vessel, From: from, To: to}, e.m.Clock.Now())
 }
 
 // these are the vessel that is named, or all.

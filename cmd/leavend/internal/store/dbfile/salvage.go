@@ -1,17 +1,63 @@
-package store
+package dbfile
 
 import (
 	"context"
 	"database/sql"
 	"errors"
 	"fmt"
+	"leavend/cmd/leavend/internal/failure"
+	"os"
 )
+
+// salvage makes the file fresh out of what can be read of the file at path.
+func (s *Schema) salvage(ctx context.Context, path, fresh, backups string, h head, report *Report) error {
+	report.Saved, report.Lost = map[string]int{}, map[string]int{}
+	db := Connect(fresh, 1, "synchronous(OFF)", "journal_mode(MEMORY)")
+	defer db.Close()
+	if err := s.Migrate(ctx, db, s.versionOf(ctx, path)); err != nil {
+		return err
+	}
+	// With writable_schema SQLite also reads a file that is shorter than its
+	// first page says.
+	if _, err := db.ExecContext(ctx, `PRAGMA writable_schema = ON; ATTACH ? AS old`, uri(path)+"?mode=ro"); err == nil {
+		if err := s.salvageTables(ctx, db, path, h, report); err != nil {
+			return err
+		}
+	}
+	if _, err := db.ExecContext(ctx, s.StandIns); err != nil {
+		return err
+	}
+	if err := s.Migrate(ctx, db, len(s.Migrations)); err != nil {
+		return err
+	}
+	report.Filled, _ = s.fillFrom(ctx, db, backups) // a backup that is no good either is no reason not to start
+	if err := db.Close(); err != nil {
+		return err
+	}
+	return syncFile(fresh)
+}
+
+func (s *Schema) salvageTables(ctx context.Context, db *sql.DB, path string, h head, report *Report) error {
+	size := int64(0)
+	if info, err := os.Stat(path); err == nil {
+		size = info.Size()
+	}
+	for _, t := range s.Tables {
+		one := salvager{db: db, table: t, before: h.Tables[t.Name]}
+		if err := one.run(ctx, size); err != nil {
+			return fmt.Errorf("table %s: %w", t.Name, err)
+		}
+		report.Saved[t.Name], report.Lost[t.Name] = one.saved, one.lost
+	}
+	_, err := db.ExecContext(ctx, `DETACH old`)
+	return err
+}
 
 // salvager copies what can be read of one table from the attached file "old"
 // into the same table of the new one, row by row where it must.
 type salvager struct {
 	db          *sql.DB // of one connection; each statement stands alone, since an I/O error would take a whole transaction back
-	table       string
+	table       Table
 	columns     string
 	before      tally // what it held when the first page was last copied; zero if that is not known
 	blind       bool  // an end of the table is broken: most ids that were tried never existed
@@ -62,10 +108,10 @@ const sinceHead = 10_000
 // were never read tell nothing by themselves, for rows are also removed.
 func (s *salvager) count(ctx context.Context) error {
 	var highest int64
-	if err := s.db.QueryRowContext(ctx, `SELECT ifnull(max(id), 0) FROM main.`+s.table).Scan(&highest); err != nil {
+	if err := s.db.QueryRowContext(ctx, `SELECT ifnull(max(id), 0) FROM main.`+s.table.Name).Scan(&highest); err != nil {
 		return err
 	}
-	if s.churns() {
+	if s.table.Churns {
 		return nil // what is not there was delivered
 	}
 	if s.before.Max == 0 && s.before.N == 0 {
@@ -79,17 +125,11 @@ func (s *salvager) count(ctx context.Context) error {
 	return nil
 }
 
-// churns reports whether rows of the table come and go all the time, so that
-// only those that were met on a broken page count as lost.
-func (s *salvager) churns() bool {
-	return s.table == "log" || s.table == "outbox" || s.table == "log_cursor" || s.table == "aside"
-}
-
 // countBySequence counts by the highest id that there ever was, which SQLite
 // keeps for tables whose ids are never given twice.
 func (s *salvager) countBySequence(ctx context.Context) error {
 	var last int64
-	err := s.db.QueryRowContext(ctx, `SELECT seq FROM old.sqlite_sequence WHERE name = ?`, s.table).Scan(&last)
+	err := s.db.QueryRowContext(ctx, `SELECT seq FROM old.sqlite_sequence WHERE name = ?`, s.table.Name).Scan(&last)
 	if err == nil {
 		s.lost = max(0, int(last)-s.saved)
 	} else if s.blind {
@@ -104,9 +144,9 @@ func (s *salvager) findColumns(ctx context.Context) error {
 	var names sql.NullString
 	err := s.db.QueryRowContext(ctx, `SELECT group_concat(name) FROM pragma_table_info(?1, 'main')
 		WHERE name IN (SELECT name FROM pragma_table_info(?1, 'old')) OR NOT EXISTS (SELECT 1 FROM pragma_table_info(?1, 'old'))`,
-		s.table).Scan(&names)
+		s.table.Name).Scan(&names)
 	if damaged(err) {
-		err = s.db.QueryRowContext(ctx, `SELECT group_concat(name) FROM pragma_table_info(?, 'main')`, s.table).Scan(&names)
+		err = s.db.QueryRowContext(ctx, `SELECT group_concat(name) FROM pragma_table_info(?, 'main')`, s.table.Name).Scan(&names)
 	}
 	s.columns = names.String
 	return err
@@ -116,7 +156,7 @@ func (s *salvager) findColumns(ctx context.Context) error {
 func (s *salvager) ends(ctx context.Context) (lo, hi int64, err error) {
 	one := func(of string) (int64, error) {
 		var id sql.NullInt64
-		err := s.db.QueryRowContext(ctx, fmt.Sprintf(`SELECT %s(id) FROM old.%s`, of, s.table)).Scan(&id)
+		err := s.db.QueryRowContext(ctx, fmt.Sprintf(`SELECT %s(id) FROM old.%s`, of, s.table.Name)).Scan(&id)
 		return id.Int64, err
 	}
 	if lo, err = one("min"); err != nil {
@@ -162,9 +202,9 @@ func (s *salvager) copyAll(ctx context.Context, lo, hi int64) error {
 // Its error is one of the new file, such as a full disk.
 func (s *salvager) copy(ctx context.Context, lo, hi int64) (bool, error) {
 	res, err := s.db.ExecContext(ctx, fmt.Sprintf(`INSERT OR IGNORE INTO main.%[1]s (%[2]s) SELECT %[2]s FROM old.%[1]s WHERE id BETWEEN ? AND ?`,
-		s.table, s.columns), lo, hi)
+		s.table.Name, s.columns), lo, hi)
 	if err != nil {
-		if ctx.Err() != nil || errors.Is(full(err), ErrFull) {
+		if ctx.Err() != nil || errors.Is(Full(err), failure.ErrFull) {
 			return false, err
 		}
 		return false, nil
@@ -195,7 +235,7 @@ func (s *salvager) skip(ctx context.Context, lo, hi int64) int64 {
 // readable reports whether the page of an id can be read; the row itself need
 // not exist.
 func (s *salvager) readable(ctx context.Context, id int64) bool {
-	rows, err := s.db.QueryContext(ctx, fmt.Sprintf(`SELECT %s FROM old.%s WHERE id = ?`, s.columns, s.table), id)
+	rows, err := s.db.QueryContext(ctx, fmt.Sprintf(`SELECT %s FROM old.%s WHERE id = ?`, s.columns, s.table.Name), id)
 	if err != nil {
 		return false
 	}

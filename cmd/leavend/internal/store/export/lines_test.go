@@ -1,8 +1,9 @@
-package store
+package export
 
 import (
 	"bytes"
 	"encoding/csv"
+	"leavend/cmd/leavend/internal/store"
 	"strconv"
 	"testing"
 	"time"
@@ -13,16 +14,17 @@ import (
 // TestExportLines reads what was written with the protocol's own decoder, and
 // finds every reading and feed again.
 func TestExportLines(t *testing.T) {
-	s, w := newTestStore(t)
-	want := fill(s, w, "Bramble jar", 300)
-	fill(s, w, "pilot", 3)
-	s.Add(Reading{"Bramble jar", Warmth.Probe("crumb"), w.Now(), 31.25})
-	flush(t, s)
-	if _, err := s.AddFeed(t.Context(), Feed{Vessel: "pilot", At: epoch}); err != nil {
+	var now time.Time
+	s := newStore(t, &now)
+	want := fill(s, &now, "Bramble jar", 300)
+	fill(s, &now, "pilot", 3)
+	s.Add(store.Reading{Vessel: "Bramble jar", Channel: store.Warmth.Probe("crumb"), At: now, Value: 31.25})
+	s.Flush(t.Context())
+	if _, err := s.AddFeed(t.Context(), store.Feed{Vessel: "pilot", At: epoch}); err != nil {
 		t.Fatal(err)
 	}
 	var b bytes.Buffer
-	n, err := s.ExportLines(t.Context(), &b, []string{"Bramble jar", "pilot"}, epoch, w.Now().Add(time.Hour))
+	n, err := Lines(t.Context(), s, &b, []string{"Bramble jar", "pilot"}, epoch, now.Add(time.Hour))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -64,25 +66,26 @@ func TestExportLines(t *testing.T) {
 	}
 	for _, r := range want {
 		p := point{"Bramble jar", "", string(r.Channel), r.At.UnixNano()}
-		if got[p] != value(int64(r.Value/quantum+0.5)) {
+		if got[p] != r.Value {
 			t.Fatalf("%+v is %v, want %v", p, got[p], r.Value)
 		}
 	}
 	if got[point{"pilot", "", "fed", epoch.UnixNano()}] != true {
 		t.Error("the feed is missing")
 	}
-	if got[point{"Bramble jar", "crumb", "temperature_c", w.Now().UnixNano()}] != 31.25 {
+	if got[point{"Bramble jar", "crumb", "temperature_c", now.UnixNano()}] != 31.25 {
 		t.Error("the probe's reading is missing")
 	}
 }
 
 // TestExportTable holds each row to the reading it comes from.
 func TestExportTable(t *testing.T) {
-	s, w := newTestStore(t)
-	want := fill(s, w, "bramble", 300)
-	flush(t, s)
+	var now time.Time
+	s := newStore(t, &now)
+	want := fill(s, &now, "bramble", 300)
+	s.Flush(t.Context())
 	var b bytes.Buffer
-	n, err := s.ExportTable(t.Context(), &b, []string{"bramble"}, epoch, w.Now().Add(time.Hour))
+	n, err := Table(t.Context(), s, &b, []string{"bramble"}, epoch, now.Add(time.Hour))
 	if err != nil || n != len(want) {
 		t.Fatalf("%d rows, want %d, %v", n, len(want), err)
 	}
@@ -93,7 +96,7 @@ func TestExportTable(t *testing.T) {
 	for i, r := range want {
 		row := rows[i+1]
 		v, _ := strconv.ParseFloat(row[3], 64)
-		if row[0] != r.At.UTC().Format(time.RFC3339Nano) || row[1] != "bramble" || row[2] != string(r.Channel) || v != value(int64(r.Value/quantum+0.5)) {
+		if row[0] != r.At.UTC().Format(time.RFC3339Nano) || row[1] != "bramble" || row[2] != string(r.Channel) || v != r.Value {
 			t.Fatalf("row %d: %q, want %+v", i, row, r)
 		}
 	}

@@ -1,12 +1,12 @@
-package store
+package dbfile
 
 import (
 	"bytes"
 	"context"
+	"database/sql"
 	"encoding/binary"
 	"encoding/json"
 	"errors"
-	"fmt"
 	"io"
 	"os"
 )
@@ -34,23 +34,17 @@ type tally struct {
 	Max int64 `json:"max"`
 }
 
-const (
-	headEnd  = ".head" // ends the name of the copy
-	pageSize = 4096    // SQLite's own default, which this program never changes
-)
+const pageSize = 4096 // SQLite's own default, which this program never changes
 
-// noteHead writes the copy. That it fails is no reason not to run.
-func (s *Store) noteHead(ctx context.Context) error {
+// NoteHead writes the copy of the first page of the file at path. The caller sees
+// to it that db alone writes meanwhile. That it fails is no reason not to run.
+func (s *Schema) NoteHead(ctx context.Context, db *sql.DB, path string) error {
 	h := head{Page: make([]byte, pageSize), Tables: map[string]tally{}}
-	if err := s.take(ctx); err != nil {
-		return err
-	}
-	defer s.give()
 	// What stands in the log only must be in the file before its page is copied.
-	if _, err := s.w.ExecContext(ctx, `PRAGMA wal_checkpoint(PASSIVE)`); err != nil {
+	if _, err := db.ExecContext(ctx, `PRAGMA wal_checkpoint(PASSIVE)`); err != nil {
 		return err
 	}
-	f, err := os.Open(s.file.path)
+	f, err := os.Open(path)
 	if err != nil {
 		return err
 	}
@@ -58,62 +52,51 @@ func (s *Store) noteHead(ctx context.Context) error {
 	if _, err := io.ReadFull(f, h.Page); err != nil {
 		return err
 	}
-	for _, t := range tables {
+	for _, t := range s.Tables {
 		var n tally
-		err := s.w.QueryRowContext(ctx, `SELECT count(*), ifnull(max(id), 0) FROM `+t.name).Scan(&n.N, &n.Max)
+		err := db.QueryRowContext(ctx, `SELECT count(*), ifnull(max(id), 0) FROM `+t.Name).Scan(&n.N, &n.Max)
 		if err == nil {
-			h.Tables[t.name] = n
+			h.Tables[t.Name] = n
 		}
 	}
-	if h.Schema, err = schemaTables(ctx, s.w); err != nil {
+	err = Each(ctx, db, func(row *sql.Rows) error {
+		var t table
+		err := row.Scan(&t.Name, &t.Root, &t.SQL)
+		h.Schema = append(h.Schema, t)
+		return err
+	}, `SELECT name, rootpage, sql FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%'`)
+	if err != nil {
 		return err
 	}
 	text, err := json.Marshal(h)
 	if err != nil {
 		return err
 	}
-	return replaceFile(s.file.path+headEnd, text)
-}
-
-func schemaTables(ctx context.Context, q querier) ([]table, error) {
-	rows, err := q.QueryContext(ctx, `SELECT name, rootpage, sql FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%'`)
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
-	var all []table
-	for rows.Next() {
-		var t table
-		if err := rows.Scan(&t.Name, &t.Root, &t.SQL); err != nil {
-			return nil, err
-		}
-		all = append(all, t)
-	}
-	return all, rows.Err()
-}
-
-// replaceFile writes a file that only its owner may read, whole or not at all.
-func replaceFile(name string, text []byte) error {
-	part := name + partEnd
-	if err := os.WriteFile(part, text, 0o600); err != nil {
-		return err
-	}
-	if err := syncFile(part); err != nil {
-		return err
-	}
-	return os.Rename(part, name)
+	return replaceFile(path+headEnd, text)
 }
 
 // readHead reads the copy; false where there is none that can be used.
-func readHead(path string) (head, bool) {
+func (s *Schema) readHead(path string) (head, bool) {
 	var h head
 	text, err := os.ReadFile(path + headEnd)
 	if err != nil || json.Unmarshal(text, &h) != nil || len(h.Page) != pageSize {
 		return h, false
 	}
 	be := binary.BigEndian
-	ours := be.Uint32(h.Page[68:]) == appID && be.Uint32(h.Page[60:]) == uint32(len(migrations))
+	ours := be.Uint32(h.Page[68:]) == s.AppID && be.Uint32(h.Page[60:]) == uint32(len(s.Migrations))
 	return h, ours && string(h.Page[:16]) == "SQLite format 3\x00"
+}
+
+// header reads the header of a file.
+func header(path string) (now []byte, ok bool) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, false
+	}
+	defer f.Close()
+	now = make([]byte, headerEnd)
+	_, err = f.ReadAt(now, 0)
+	return now, err == nil
 }
 
 // sameTables reports whether the tables of a file are those of the copy: the
@@ -121,27 +104,16 @@ func readHead(path string) (head, bool) {
 // Cookie") is the same. A newer program has changed them; a bit that flips in
 // the number of the schema has not.
 func sameTables(path string, h head) bool {
-	f, err := os.Open(path)
-	if err != nil {
-		return false
-	}
-	defer f.Close()
-	now := make([]byte, 4)
-	_, err = f.ReadAt(now, schemaCookie)
-	return err == nil && bytes.Equal(now, h.Page[schemaCookie:schemaCookie+4])
+	now, ok := header(path)
+	return ok && bytes.Equal(now[schemaCookie:schemaCookie+4], h.Page[schemaCookie:schemaCookie+4])
 }
 
 // wrongHead says what is wrong with the header of a file whose tables are those of
 // the copy: one of the parts that never change is not as it was. SQLite refuses
 // such a file, or opens it for reading only, and calls it none the worse.
 func wrongHead(path string, h head) string {
-	f, err := os.Open(path)
-	if err != nil {
-		return ""
-	}
-	defer f.Close()
-	now := make([]byte, headerEnd)
-	if _, err := f.ReadAt(now, 0); err != nil {
+	now, ok := header(path)
+	if !ok {
 		return ""
 	}
 	for _, part := range [][2]int{{0, changeCounter}, {schemaCookie + 4, validFor}} {
@@ -211,7 +183,7 @@ func putHead(path string, h head, whole bool) error {
 // the name fresh, and reports whether it is sound then. Where it is not, the
 // copy is what rows are saved from: a file whose first page or table of tables
 // cannot be read gives none.
-func repair(ctx context.Context, path, fresh string, h head) (sound bool, err error) {
+func (s *Schema) repair(ctx context.Context, path, fresh string, h head) (sound bool, err error) {
 	for _, end := range []string{"", "-wal"} {
 		if err := copyFile(path+end, fresh+end); err != nil {
 			return false, err
@@ -221,11 +193,11 @@ func repair(ctx context.Context, path, fresh string, h head) (sound bool, err er
 		if err := putHead(fresh, h, whole); err != nil {
 			return false, nil // it is shorter than a page
 		}
-		if found, err := inspect(ctx, fresh); err == nil && found == "" {
+		if found, err := s.Inspect(ctx, fresh); err == nil && found == "" {
 			return true, nil
 		}
 		// What only the log has goes into the file before the log is left behind.
-		db := connection(fresh, 1)
+		db := Connect(fresh, 1)
 		db.ExecContext(ctx, `PRAGMA wal_checkpoint(TRUNCATE)`)
 		db.Close()
 	}
@@ -247,7 +219,7 @@ func putTables(ctx context.Context, path string, h head) error {
 	if err := putHead(path, h, true); err != nil {
 		return err
 	}
-	db := connection(path, 1)
+	db := Connect(path, 1)
 	defer db.Close()
 	if _, err := db.ExecContext(ctx, `PRAGMA writable_schema = ON`); err != nil {
 		return err
@@ -259,24 +231,4 @@ func putTables(ctx context.Context, path string, h head) error {
 		}
 	}
 	return nil
-}
-
-// copyFile copies a file, if it is there.
-func copyFile(from, to string) error {
-	in, err := os.Open(from)
-	if errors.Is(err, os.ErrNotExist) {
-		return removeAll(to)
-	}
-	if err != nil {
-		return err
-	}
-	defer in.Close()
-	out, err := os.OpenFile(to, os.O_WRONLY|os.O_CREATE|os.O_TRUNC, 0o600)
-	if err != nil {
-		return err
-	}
-	if _, err := io.Copy(out, in); err != nil {
-		return errors.Join(fmt.Errorf("copy %s: %w", from, err), out.Close())
-	}
-	return errors.Join(out.Sync(), out.Close())
 }

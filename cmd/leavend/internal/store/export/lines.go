@@ -1,4 +1,4 @@
-package store
+package export
 
 import (
 	"bufio"
@@ -6,6 +6,7 @@ import (
 	"encoding/csv"
 	"fmt"
 	"io"
+	"leavend/cmd/leavend/internal/store"
 	"strconv"
 	"strings"
 	"time"
@@ -16,11 +17,11 @@ import (
 // measurement is what each point of the line protocol is called.
 const measurement = "leavend"
 
-// ExportLines writes what is stored of vessels from from to to (exclusive) in
+// Lines writes what is stored of vessels from from to to (exclusive) in
 // the line protocol of time-series databases: a point for each number, with the
 // vessel as its tag, the quantity as its field and the time in nanoseconds.
 // Probes are told apart by a second tag. Feeds are points with the field fed.
-func (s *Copies) ExportLines(ctx context.Context, w io.Writer, vessels []string, from, to time.Time) (int, error) {
+func Lines(ctx context.Context, s *store.Store, w io.Writer, vessels []string, from, to time.Time) (int, error) {
 	b, n := bufio.NewWriter(w), 0
 	var line lineprotocol.Encoder
 	point := func(vessel, probe, field string, v lineprotocol.Value, at time.Time) error {
@@ -40,7 +41,7 @@ func (s *Copies) ExportLines(ctx context.Context, w io.Writer, vessels []string,
 		return err
 	}
 	for _, vessel := range vessels {
-		err := s.Samples(ctx, vessel, from, to, func(x Sample) error {
+		err := s.Samples(ctx, vessel, from, to, func(x store.Sample) error {
 			v, ok := lineprotocol.FloatValue(x.Value)
 			if !ok {
 				return nil // no number
@@ -51,7 +52,7 @@ func (s *Copies) ExportLines(ctx context.Context, w io.Writer, vessels []string,
 		if err != nil {
 			return n, fmt.Errorf("store: export %s: %w", vessel, err)
 		}
-		feeds, err := s.journal.Feeds(ctx, Query{Vessel: vessel, From: from, To: to})
+		feeds, err := s.Feeds(ctx, store.Query{Vessel: vessel, From: from, To: to})
 		if err != nil {
 			return n, err
 		}
@@ -64,15 +65,15 @@ func (s *Copies) ExportLines(ctx context.Context, w io.Writer, vessels []string,
 	return n, b.Flush()
 }
 
-// ExportTable writes what is stored of vessels from from to to (exclusive) as
+// Table writes what is stored of vessels from from to to (exclusive) as
 // one CSV (RFC 4180) with a number a row: time, vessel, quantity, value, mean_of.
-func (s *Copies) ExportTable(ctx context.Context, w io.Writer, vessels []string, from, to time.Time) (int, error) {
+func Table(ctx context.Context, s *store.Store, w io.Writer, vessels []string, from, to time.Time) (int, error) {
 	out, n := csv.NewWriter(w), 0
 	if err := out.Write([]string{"time", "vessel", "quantity", "value", "mean_of"}); err != nil {
 		return 0, err
 	}
 	for _, vessel := range vessels {
-		err := s.Samples(ctx, vessel, from, to, func(x Sample) error {
+		err := s.Samples(ctx, vessel, from, to, func(x store.Sample) error {
 			n++
 			mean := ""
 			if x.MeanOf > 0 {

@@ -1,14 +1,14 @@
 //go:build !unix
 
-package store
+package dbfile
 
 import (
 	"fmt"
 	"os"
 )
 
-// lock has no kernel lock to use here; SQLite's own still guards each write.
-func lock(path string) (*os.File, error) {
+// Lock has no kernel lock to use here; SQLite's own still guards each write.
+func Lock(path string) (*os.File, error) {
 	f, err := os.OpenFile(path+".lock", os.O_CREATE|os.O_RDWR, 0o640)
 	if err != nil {
 		return nil, fmt.Errorf("store %s: %w", path, err)

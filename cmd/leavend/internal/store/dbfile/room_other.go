@@ -1,6 +1,6 @@
 //go:build !unix
 
-package store
+package dbfile
 
 // freeIn cannot tell the room here.
 func freeIn(string) (int64, bool) { return 0, false }

@@ -1,6 +1,6 @@
 //go:build unix
 
-package store
+package dbfile
 
 import (
 	"fmt"
@@ -28,9 +28,9 @@ func ownAs(model, file string) error {
 	return os.Chmod(file, mode)
 }
 
-// lock takes the file beside the database that says who owns it. A lock of
+// Lock takes the file beside the database that says who owns it. A lock of
 // the kernel's goes away with its process, however that ends.
-func lock(path string) (*os.File, error) {
+func Lock(path string) (*os.File, error) {
 	f, err := os.OpenFile(path+".lock", os.O_CREATE|os.O_RDWR, 0o600)
 	if err != nil {
 		return nil, fmt.Errorf("store %s: %w", path, err)
