@@ -48,6 +48,19 @@ func TestBeforeTheFirstDough(t *testing.T) {
 	}
 }
 
+// Half the starter takes longer by about the generations that make up for it: the
+// logarithm of the dilutions' ratio over the growth rate at 25 °C. That is 0.394 per hour
+// for C. milleri (Gänzle, Ehmann and Hammes 1998, as quoted).
+func TestShareFollowsDilution(t *testing.T) {
+	for _, tt := range []struct{ less, more float64 }{{0.05, 0.1}, {0.1, 0.2}} {
+		dilution := func(share float64) float64 { return (1 + 0.67 + share) / share }
+		want := math.Log(dilution(tt.less)/dilution(tt.more)) / 0.3936
+		if got := (Practice(tt.less).Time - Practice(tt.more).Time).Hours(); math.Abs(got/want-1) > 0.1 {
+			t.Errorf("%g in place of %g of starter: %.2f h more, want %.2f", tt.less, tt.more, got, want)
+		}
+	}
+}
+
 // Each dough narrows it and draws it nearer, and odd ones count little.
 func TestDoughsNarrow(t *testing.T) {
 	m := New(1.75)

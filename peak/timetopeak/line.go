@@ -12,6 +12,7 @@ const (
 	byHunger            // doublings of the day that it was left unfed, warm
 	byFridge            // days in the fridge, on a log scale
 	byWarmth            // °C above 22, beyond the warmth response
+	byHeat              // °C above 29, where growth slows
 	terms
 )
 
@@ -26,7 +27,10 @@ type signs [terms]float64
 // stiff starter takes longer (common practice; the size is a guess). Bran:
 // wholemeal and rye are faster (common practice; a guess). Hunger, fridge: the
 // first feed after a long rest is slow (common practice; a guess). Warmth: the
-// published responses hold to a percent or two per degree (a guess).
+// published responses hold to a percent or two per degree (a guess). Heat: growth of
+// K. humilis falls off above 29 °C, but bakers see 1:1:1 ripe in two and a half to four
+// hours at 30 to 32 °C (common practice, from memory): gas goes on where growth slows,
+// and a jar holds more than one yeast. The sizes are fitted to that.
 var prior = [terms]struct{ mean, sd float64 }{
 	byLiveliness: {0, 0.25},
 	byRest:       {0, 0.3},
@@ -35,7 +39,11 @@ var prior = [terms]struct{ mean, sd float64 }{
 	byHunger:     {0.10, 0.12},
 	byFridge:     {0.12, 0.12},
 	byWarmth:     {0, 0.015},
+	byHeat:       {0, 0.08},
 }
+
+// heatMean is the prior's mean of byHeat for each response.
+var heatMean = [responses]float64{humilis: -0.11, between: -0.06, cerevisiae: 0}
 
 const (
 	noiseSD   = 0.06 // from feed to feed, of a starter that is kept alike (guess)
@@ -54,11 +62,12 @@ type line struct {
 	df    float64
 }
 
-func newLine() line {
+func newLine(response int) line {
 	l := line{noise: noiseSD * noiseSD, df: noiseDF}
 	for i, p := range prior {
 		l.mean[i], l.cov[i][i] = p.mean, p.sd*p.sd
 	}
+	l.mean[byHeat] = heatMean[response]
 	return l
 }
 

@@ -26,7 +26,7 @@ type Model struct {
 func New() *Model {
 	m := &Model{table: newTable(), weight: responseWeight, usual: Mixed(1, 2, 2)}
 	for k := range m.lines {
-		m.lines[k] = newLine()
+		m.lines[k] = newLine(k)
 	}
 	return m
 }
@@ -75,11 +75,12 @@ func (m *Model) see(f Feed, c Course) view {
 	chilled := min(max(f.Chilled, 0), max(f.Rested, f.Chilled))
 	v.x[byHunger] = math.Log2(1 + max(f.Rested-chilled-hungry, 0).Hours()/24)
 	v.x[byFridge] = math.Log1p(chilled.Hours() / 24)
-	v.x[byWarmth] = m.meanC(c, math.Exp(v.base)) - warmthFrom
+	mean := m.meanC(c, math.Exp(v.base))
+	v.x[byWarmth], v.x[byHeat] = mean-warmthFrom, max(mean-heatFrom, 0)
 	return v
 }
 
-const warmthFrom = 22
+const warmthFrom, heatFrom = 22, 29
 
 // meanC is the mean temperature until so many warm hours have passed.
 func (m *Model) meanC(c Course, warm float64) float64 {

@@ -73,6 +73,46 @@ func TestWarmth(t *testing.T) {
 	}
 }
 
+// The generation time of the yeast in Gänzle's sourdough FAQ: shortest at 28 °C, twice as
+// long at 20 and 32 and four times at 14 and 34. Away from the optimum the formula is
+// good for half as much again, or half (see its comparison in package growth).
+func TestGenerationTimes(t *testing.T) {
+	tab := newTable()
+	for _, tt := range []struct{ tempC, times, within float64 }{{20, 2, 0.15}, {32, 2, 0.15}, {14, 4, 0.5}} {
+		if got := tab.pace(humilis, 28) / tab.pace(humilis, tt.tempC); math.Abs(got/tt.times-1) > tt.within {
+			t.Errorf("generation time at %g °C: %.2f times that at 28 °C, want %g", tt.tempC, got, tt.times)
+		}
+	}
+}
+
+// The trade's times off 20 °C: 1:4:4 in 5 to 6 h at 24 to 25 °C (a hobby baker's table), and
+// 1:1:1 in two and a half to four hours at 30 to 32 °C (common practice, from memory):
+// where growth slows, a baker does not yet see it.
+func TestTradeTimesWhereItIsWarm(t *testing.T) {
+	for _, tt := range []struct{ parts, tempC, from, to float64 }{{4, 24.5, 5, 6}, {1, 30, 2.5, 4}, {1, 32, 2.5, 4}} {
+		s, _ := New().TopAfter(Mixed(1, tt.parts, tt.parts), Steady(tt.tempC))
+		if s.Low.Hours() > tt.from || s.High.Hours() < tt.to {
+			t.Errorf("1:%g:%g at %g °C: %v does not hold %g to %g h", tt.parts, tt.parts, tt.tempC, s, tt.from, tt.to)
+		}
+		if got := s.Likely.Hours(); tt.parts == 1 && (got < tt.from || got > tt.to) {
+			t.Errorf("1:1:1 at %g °C: median %.1f h, want %g to %g", tt.tempC, got, tt.from, tt.to)
+		}
+	}
+}
+
+// Above 29 °C less is known, and the interval says so.
+func TestWidensWhereItIsHot(t *testing.T) {
+	last := 0.0
+	for _, c := range []float64{28, 30, 32, 34} {
+		s, _ := New().TopAfter(Mixed(1, 1, 1), Steady(c))
+		if w := s.High.Hours() / s.Low.Hours(); w <= last {
+			t.Errorf("at %g °C the interval spans a factor %.2f, below that %.2f", c, w, last)
+		} else {
+			last = w
+		}
+	}
+}
+
 // A starter that lives by K. humilis shows so: after feeds at 20, 25 and 30 °C
 // the model expects 30 °C to be slower than 25.
 func TestLearnsItsWarmth(t *testing.T) {
