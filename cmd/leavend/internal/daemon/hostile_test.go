@@ -60,8 +60,8 @@ func TestHostileRequests(t *testing.T) {
 // atRest waits for a new reading while the mat stays off.
 func atRest(t *testing.T, d *Daemon) {
 	t.Helper()
-	read := d.Vessels[0].Observed().At
-	leavendtest.Eventually(t, "the jar is read", func() bool { return d.Vessels[0].Observed().At.After(read) })
+	read := *d.Vessels[0].Status(time.Now()).ReadAt
+	leavendtest.Eventually(t, "the jar is read", func() bool { return d.Vessels[0].Status(time.Now()).ReadAt.After(read) })
 	if d.Mat.State().On {
 		t.Error("the mat is on")
 	}

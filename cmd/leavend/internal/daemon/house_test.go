@@ -196,7 +196,7 @@ func TestRestartOnTheWay(t *testing.T) {
 		k := invented(t)
 		h := openHouse(t, k, leavendtest.JarConfig(dir), nil)
 		h.pass(t, 5*time.Hour, nil)
-		before := h.Vessels[0].Observed().Status
+		before := h.Vessels[0].Curve()
 		h.close(t)
 		time.Sleep(time.Minute)
 
@@ -206,7 +206,7 @@ func TestRestartOnTheWay(t *testing.T) {
 				t.Error("the mat heats within a minute of the start")
 			}
 		})
-		after := again.Vessels[0].Observed().Status
+		after := again.Vessels[0].Curve()
 		if after.FedAt.Sub(before.FedAt).Abs() > time.Second {
 			t.Errorf("fed at %v after the restart, %v before", after.FedAt, before.FedAt)
 		}
@@ -239,7 +239,7 @@ func TestOffAcrossTheTop(t *testing.T) {
 				t.Errorf("an old top is told as new: %s", e.Text)
 			}
 		}
-		if s := again.Vessels[0].Observed().Status; s.Stage.String() == "rising" {
+		if s := again.Vessels[0].Curve(); s.Stage.String() == "rising" {
 			t.Errorf("an hour after the start the jar is still said to be rising")
 		}
 		again.close(t)
@@ -344,7 +344,7 @@ func TestWallClockStep(t *testing.T) {
 				c.Wall = func(t time.Time) time.Time { return stepped(t, time.Duration(skew.Load())) }
 				h := openHouse(t, k, leavendtest.JarConfig(dir), func(p *Parts) { p.Clock = c })
 				h.pass(t, 3*time.Hour, nil)
-				before := h.Vessels[0].Observed().Status
+				before := h.Vessels[0].Curve()
 				faults, on := len(h.of(event.AlarmRaised)), h.Mat.State().OnSwitches
 				skew.Store(int64(by))
 				h.pass(t, 20*time.Second, nil)
@@ -352,7 +352,7 @@ func TestWallClockStep(t *testing.T) {
 					t.Errorf("%d switch-ons in the twenty seconds of the step", n-on)
 				}
 				h.pass(t, 20*time.Minute, nil)
-				after := h.Vessels[0].Observed().Status
+				after := h.Vessels[0].Curve()
 				if n := len(h.of(event.AlarmRaised)) - faults; n != 0 {
 					t.Errorf("%d faults after the step: %v", n, h.of(event.AlarmRaised))
 				}

@@ -100,7 +100,7 @@ func (d *Daemon) setup() web.Setup {
 // addWander adds how much a vessel's ranger wanders, once a curve has shown it.
 func (d *Daemon) addWander(w hardware.Channel, c *web.Check) {
 	for _, v := range d.Vessels {
-		status := v.Observed().Status
+		status := v.Curve()
 		if v.Conf.Distance != w.Sensor.Name || w.Quantity != sensor.Distance || !status.Wanders() {
 			continue
 		}

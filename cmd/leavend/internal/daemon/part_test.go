@@ -119,9 +119,9 @@ func pageTells(d *Daemon) string {
 // atWork waits for a new reading and a new decision of the mat.
 func atWork(t *testing.T, d *Daemon) {
 	t.Helper()
-	read, decided := d.Vessels[0].Observed().At, d.Mat.State().At
+	read, decided := *d.Vessels[0].Status(time.Now()).ReadAt, d.Mat.State().At
 	leavendtest.Eventually(t, "the jar is read and the mat decides", func() bool {
-		return d.Vessels[0].Observed().At.After(read) && d.Mat.State().At.After(decided) && d.Mat.State().Mode == control.Hold
+		return d.Vessels[0].Status(time.Now()).ReadAt.After(read) && d.Mat.State().At.After(decided) && d.Mat.State().Mode == control.Hold
 	})
 }
 

@@ -42,16 +42,10 @@ func TestBowlMovesThePlan(t *testing.T) {
 		t.Fatalf("the bowl is mixed, and the step is %+v", s)
 	}
 	shape := stepOf(t, got, "shape")
-	sees := func(change func(*monitor.Observation)) {
-		bowl.Assume(func(now *monitor.Observation) {
-			now.Status.FedAt = mixed
-			change(now)
-		})
-	}
+	status := monitor.Status{Feed: &monitor.FeedStatus{At: mixed}}
+	d.plans.StatusOf = func(*monitor.Vessel, time.Time) monitor.Status { return status }
 	later := shape.At.Add(50 * time.Minute)
-	sees(func(w *monitor.Observation) {
-		w.Expecting, w.Forecast = true, peak.Forecast{PeakAt: later, Low: later.Add(-15 * time.Minute), High: later.Add(15 * time.Minute)}
-	})
+	status.Forecast = foretold(later, 15*time.Minute)
 	d.to(t, mixed.Add(time.Hour))
 	moved := stepOf(t, d.plans.Chosen(), "shape")
 	if by := moved.At.Sub(shape.At); by < 20*time.Minute || by > 2*time.Hour {
@@ -69,7 +63,7 @@ func TestBowlMovesThePlan(t *testing.T) {
 		t.Errorf("the shaping is told %d times: %q", told, d.told(t))
 	}
 	came := moved.At.Add(-4 * time.Minute)
-	sees(func(w *monitor.Observation) { w.Call = peak.Event{At: came, PeakAt: came.Add(-5 * time.Minute)} })
+	status.Call = &monitor.Call{MadeAt: came, At: came.Add(-5 * time.Minute)}
 	d.to(t, came)
 	if s := stepOf(t, d.plans.Chosen(), "shape"); s.At.Sub(came).Abs() > time.Hour {
 		t.Errorf("the dough is at its target at %v, and the shaping stands at %v", came, s.At)

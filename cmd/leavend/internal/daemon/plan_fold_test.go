@@ -70,7 +70,7 @@ func TestFoldPressed(t *testing.T) {
 	for i := range 40 {
 		v.Replay(leavendtest.ThursdayEvening.Add(time.Duration(i+1)*15*time.Second), 150, 24)
 	}
-	if s := v.Observed().Status; s.Stage != peak.Waiting && !math.IsNaN(s.HeightMM) {
+	if s := v.Curve(); s.Stage != peak.Waiting && !math.IsNaN(s.HeightMM) {
 		t.Errorf("ten minutes after a fold the level is told as %g mm", s.HeightMM)
 	}
 }

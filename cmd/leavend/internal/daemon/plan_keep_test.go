@@ -170,6 +170,11 @@ func TestFeedDoesTheFeedStep(t *testing.T) {
 	}
 }
 
+// foretold is a forecast of a curve's own, within so much on either side.
+func foretold(at time.Time, within time.Duration) *monitor.Forecast {
+	return &monitor.Forecast{At: at, Low: at.Add(-within), High: at.Add(within), Source: monitor.OwnCurve}
+}
+
 // The top is forecast, then called, at other hours than planned; the mix
 // follows it, and is told again if it was told for another hour.
 func TestTopMovesThePlan(t *testing.T) {
@@ -182,25 +187,16 @@ func TestTopMovesThePlan(t *testing.T) {
 		t.Fatal(err)
 	}
 	planned := stepOf(t, d.plans.Chosen(), "mix").At
-	v := d.Vessels[0]
-	sees := func(change func(*monitor.Observation)) {
-		v.Assume(func(now *monitor.Observation) {
-			now.Status.FedAt = feed.At
-			change(now)
-		})
-	}
+	status := monitor.Status{Feed: &monitor.FeedStatus{At: feed.At}}
+	d.plans.StatusOf = func(*monitor.Vessel, time.Time) monitor.Status { return status }
 	later := top.At.Add(100 * time.Minute)
-	sees(func(w *monitor.Observation) {
-		w.Expecting, w.Forecast = true, peak.Forecast{PeakAt: later, Low: later.Add(-20 * time.Minute), High: later.Add(20 * time.Minute)}
-	})
+	status.Forecast = foretold(later, 20*time.Minute)
 	d.to(t, feed.At.Add(90*time.Minute))
 	if by := stepOf(t, d.plans.Chosen(), "mix").At.Sub(planned); by < 60*time.Minute || by > 3*time.Hour {
 		t.Errorf("the top is foretold 100 minutes later and the mix moves by %v", by)
 	}
 	called := feed.At.Add(3 * time.Hour)
-	sees(func(w *monitor.Observation) {
-		w.Call = peak.Event{At: called, PeakAt: called.Add(-10 * time.Minute)}
-	})
+	status.Call = &monitor.Call{MadeAt: called, At: called.Add(-10 * time.Minute)}
 	d.to(t, called)
 	mix := stepOf(t, d.plans.Chosen(), "mix")
 	if wait := mix.At.Sub(called); wait < 0 || wait > 80*time.Minute {

@@ -94,11 +94,11 @@ func TestLevainLeavesTheMother(t *testing.T) {
 		t.Fatalf("%+v, %v", levain, err)
 	}
 	last, _, err := d.Store.LastFeed(ctx, "bramble")
-	if err != nil || last.ID != mother.ID || d.Vessel("bramble").Observed().Status.FedAt.Sub(mother.At).Abs() > time.Second {
-		t.Errorf("the mother's last feed is %+v, %v; her curve began at %v", last, err, d.Vessel("bramble").Observed().Status.FedAt)
+	if err != nil || last.ID != mother.ID || d.Vessel("bramble").Curve().FedAt.Sub(mother.At).Abs() > time.Second {
+		t.Errorf("the mother's last feed is %+v, %v; her curve began at %v", last, err, d.Vessel("bramble").Curve().FedAt)
 	}
-	if d.Vessel("levain").Observed().Status.FedAt.Sub(levain.At).Abs() > time.Second {
-		t.Errorf("the levain's curve began at %v", d.Vessel("levain").Observed().Status.FedAt)
+	if d.Vessel("levain").Curve().FedAt.Sub(levain.At).Abs() > time.Second {
+		t.Errorf("the levain's curve began at %v", d.Vessel("levain").Curve().FedAt)
 	}
 	p, err := monitor.ProfileOf(ctx, d.Store, d.Conf.Vessels, d.Vessel("bramble").Conf)
 	if err != nil || p.TakenG != 30 {

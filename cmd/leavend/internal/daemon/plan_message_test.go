@@ -8,7 +8,6 @@ import (
 
 	"leavend/cmd/leavend/internal/leavendtest"
 	"leavend/cmd/leavend/internal/monitor"
-	"leavend/peak"
 )
 
 // The step after a watched peak is told with the peak, in one message; where the jar is
@@ -37,20 +36,18 @@ func TestStepAfterThePeakIsToldWithIt(t *testing.T) {
 			if _, ok := d.plans.Awaits("pilot"); ok {
 				t.Error("a bake waits for another jar")
 			}
-			sees := func(now time.Time) {
-				d.Vessels[0].Assume(func(o *monitor.Observation) {
-					o.Status.FedAt = fed
-					if tt.seen {
-						o.ReadAt = now
-					}
-					if tt.comes && !now.Before(mix.At) {
-						o.Call = peak.Event{At: mix.At, PeakAt: mix.At}
-					}
-				})
+			d.plans.StatusOf = func(_ *monitor.Vessel, now time.Time) monitor.Status {
+				s := monitor.Status{At: now, Feed: &monitor.FeedStatus{At: fed}}
+				if tt.seen {
+					s.SeenAt = &now
+				}
+				if tt.comes && !now.Before(mix.At) {
+					s.Call = &monitor.Call{MadeAt: mix.At, At: mix.At}
+				}
+				return s
 			}
 			early := 0
 			for now := mix.At.Add(-30 * time.Minute); !now.After(mix.At.Add(25 * time.Minute)); now = now.Add(5 * time.Minute) {
-				sees(now)
 				d.to(t, now)
 				if now.Before(mix.At) {
 					early = len(mixes(d.told(t)))

@@ -160,7 +160,7 @@ func TestDoughOnTheJarsMat(t *testing.T) {
 func TestDoughKeptOffTheJarsMat(t *testing.T) {
 	shares(t, shareConfig(t.TempDir(), "jar", "bowl", ""), func(t *testing.T, h *shareHouse, _ func() *shareHouse) {
 		sheet, _ := h.goesBy(t, planning.Ask{ByHand: true}, "mix")
-		if !tells(sheet.Doubts, "You set that mat yourself, and the plan does not touch it") {
+		if !tells(sheet.Doubts, "which you set yourself") {
 			t.Errorf("the doubts are %+v", sheet.Doubts)
 		}
 		h.done(t, "feed")

@@ -2,7 +2,6 @@ package daemon
 
 import (
 	"context"
-	"math"
 	"strings"
 	"testing"
 	"time"
@@ -11,7 +10,6 @@ import (
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/planning"
 	"leavend/cmd/leavend/internal/store"
-	"leavend/peak"
 )
 
 // TestPlanUsesTheRisingJar: a jar that was fed two hours ago and whose peak is
@@ -24,14 +22,10 @@ func TestPlanUsesTheRisingJar(t *testing.T) {
 	if _, err := d.Store.AddFeed(ctx, store.Feed{Vessel: "bramble", At: fed, KeptG: 60, WaterG: 60, Flours: []store.Flour{{Kind: "wheat", Grams: 60}}}); err != nil {
 		t.Fatal(err)
 	}
-	v := d.Vessel("bramble")
 	expect := func(peakAfter time.Duration) {
-		at := fed.Add(peakAfter)
-		v.Assume(func(w *monitor.Observation) {
-			w.Status = peak.Status{Stage: peak.Rising, FedAt: fed}
-			w.TempC = math.NaN()
-			w.Expecting, w.Forecast = true, peak.Forecast{PeakAt: at, Low: at.Add(-20 * time.Minute), High: at.Add(20 * time.Minute)}
-		})
+		d.plans.StatusOf = func(*monitor.Vessel, time.Time) monitor.Status {
+			return monitor.Status{Stage: monitor.Rising, Feed: &monitor.FeedStatus{At: fed}, Forecast: foretold(fed.Add(peakAfter), 20*time.Minute)}
+		}
 	}
 	expect(4 * time.Hour)
 	sheet, err := d.plans.Offer(ctx, planning.Ask{Ready: now.Add(26 * time.Hour)})

@@ -140,7 +140,7 @@ func TestUnfedWhileMeasuring(t *testing.T) {
 		h := openHouse(t, k, leavendtest.JarConfig(dir), nil)
 		h.pass(t, 4*time.Hour, nil)
 		v := h.Vessels[0]
-		before := v.Observed().Status
+		before := v.Curve()
 		fed, err := h.Fed(context.Background(), v.Conf.Slug, store.Feed{})
 		if err != nil {
 			t.Fatal(err)
@@ -162,7 +162,7 @@ func TestUnfedWhileMeasuring(t *testing.T) {
 		}
 		close(stop)
 		measuring.Wait()
-		after := v.Observed().Status
+		after := v.Curve()
 		if after.FedAt.Sub(before.FedAt).Abs() > time.Second || after.Stage != before.Stage || after.RiseMM < before.RiseMM-3 {
 			t.Errorf("before %+v\nafter  %+v", before, after)
 		}
@@ -184,14 +184,14 @@ func TestFeedNotedLate(t *testing.T) {
 			t.Fatal(err)
 		}
 		h.pass(t, time.Minute, nil)
-		now := v.Observed().Status
+		now := v.Curve()
 		if now.FedAt.Sub(at).Abs() > time.Minute {
 			t.Errorf("fed at %v, said to be at %v", at, now.FedAt)
 		}
 		h.close(t)
 		again := openHouse(t, k, leavendtest.JarConfig(dir), nil)
 		again.pass(t, time.Minute, nil)
-		if after := again.Vessels[0].Observed().Status; after.FedAt.Sub(at).Abs() > time.Minute || after.RiseMM < now.RiseMM-2 || after.RiseMM > now.RiseMM+2 {
+		if after := again.Vessels[0].Curve(); after.FedAt.Sub(at).Abs() > time.Minute || after.RiseMM < now.RiseMM-2 || after.RiseMM > now.RiseMM+2 {
 			t.Errorf("before the restart %+v\nafter %+v", now, after)
 		}
 		again.close(t)

@@ -120,7 +120,7 @@ func (s *sensing) distance(v *monitor.Vessel, now time.Time, r sensor.Reading, e
 		if state.RoomOK {
 			sample.RoomC = state.RoomC
 		}
-		s.heat.Mat.SetStage(now, heating.ScheduleStage(sample.Observed.Stage))
+		s.heat.Mat.SetStage(now, heating.ScheduleStage(sample.Stage))
 	}
 	s.m.Hub.Status(sample)
 	for _, e := range events {

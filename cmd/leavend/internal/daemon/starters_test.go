@@ -55,7 +55,7 @@ func learnt(t *testing.T, d *Daemon, slug string) knownOf {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return knownOf{len(past), record.Model.Feeds(), len(scored.Rows), book.FeedsSinceWash, record.Fed, !v.Observed().Status.FedAt.IsZero()}
+	return knownOf{len(past), record.Model.Feeds(), len(scored.Rows), book.FeedsSinceWash, record.Fed, !v.Curve().FedAt.IsZero()}
 }
 
 func TestNewStarterBeginsAnew(t *testing.T) {

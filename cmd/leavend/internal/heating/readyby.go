@@ -4,11 +4,11 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"math"
 	"sync"
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
@@ -32,7 +32,6 @@ type ReadyBy struct {
 	mu         sync.Mutex // guards what follows, and is held while a request changes
 	controller *readyby.Controller
 	fedAt      time.Time // of the feed that the controller knows
-	read       time.Time // of the last distance
 	holds      bool      // a course was asked for
 	since      time.Time // the time could not be met; zero while it can
 }
@@ -146,12 +145,9 @@ func (g *ReadyBy) Run(ctx context.Context) error {
 func (g *ReadyBy) update(ctx context.Context, now time.Time) {
 	g.mu.Lock()
 	defer g.mu.Unlock()
-	w := g.v.Observed()
-	if !w.Status.FedAt.Equal(g.fedAt) {
-		g.fed(ctx, w.Status.FedAt)
-	}
-	if !math.IsNaN(w.DistanceMM) {
-		g.read = w.At
+	s := g.v.Status(now)
+	if fed := g.v.Curve().FedAt; !fed.Equal(g.fedAt) {
+		g.fed(ctx, fed)
 	}
 	mat := g.h.Mat.State()
 	if mat.VesselOK {
@@ -162,7 +158,7 @@ func (g *ReadyBy) update(ctx context.Context, now time.Time) {
 		return
 	}
 	g.controller.SetStarter(nil, g.h.Setpoint())
-	a := g.controller.Advise(now, g.observed(w))
+	a := g.controller.Advise(now, observationOf(s))
 	if before := g.latest.advise(a); before.Reason != a.Reason {
 		g.m.Log.Info(a.String(), "vessel", g.v.Conf.Name, "why", a.Reason.String())
 	}
@@ -215,9 +211,26 @@ func (g *ReadyBy) follow(now time.Time, a readyby.Advice, mode control.Mode) {
 	}
 }
 
-// observed is what the detector knows, in the controller's words. The caller holds mu.
-func (g *ReadyBy) observed(w monitor.Observation) readyby.Observation {
-	return readyby.Observation{Forecast: w.Forecast, HasForecast: w.Expecting, Stage: w.Status.Stage, Came: w.Call, ReadAt: g.read}
+// observationOf is how a vessel stands, in the controller's words. A sensor that does
+// not answer is no lost curve yet: the controller has a limit of its own.
+func observationOf(s monitor.Status) readyby.Observation {
+	var o readyby.Observation
+	if s.Stage == monitor.Unsure && (s.Alarm == nil || s.Alarm.Key.Reason != event.NoReading) {
+		o.Stage = peak.Lost
+	}
+	if f := s.OwnForecast(); f != nil {
+		o.HasForecast, o.Forecast = true, peak.Forecast{PeakAt: f.At, Low: f.Low, High: f.High}
+	}
+	if s.Call != nil {
+		o.Came = peak.Event{At: s.Call.MadeAt, PeakAt: s.Call.At}
+	}
+	if s.Used != nil && s.Kind == config.Bowl { // its dough is gone
+		o.Came = peak.Event{At: s.Used.At, PeakAt: s.Used.At}
+	}
+	if s.SeenAt != nil {
+		o.ReadAt = *s.SeenAt
+	}
+	return o
 }
 
 // fed shows the controller a feed: what is in it, and all that is known of

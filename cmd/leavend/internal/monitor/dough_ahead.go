@@ -32,7 +32,7 @@ const aheadEvery = 5 * time.Minute
 // DoughForecast returns what past doughs say of the dough in a bowl, and how many
 // they are; false where its own curve speaks, or nothing is in it.
 func (m *Monitor) DoughForecast(ctx context.Context, v *Vessel) (peak.Forecast, int, bool) {
-	w := v.Observed()
+	w := v.observed()
 	if bowl, ok := bowlOf(m.Conf); !ok || bowl.Slug != v.Conf.Slug || !v.Conf.Calibrated() || w.Expecting || w.Status.FedSource == "" || w.Stage != Lag && w.Stage != Rising {
 		return peak.Forecast{}, 0, false
 	}
@@ -100,7 +100,7 @@ func (a *doughForecaster) predict(now time.Time, c timetopeak.Course, target flo
 // temperatureAhead is the course of a vessel's temperature since it was fed: as measured up
 // to now, and from there on to the mat's setpoint or the room's warmth.
 func (m *Monitor) temperatureAhead(ctx context.Context, v *Vessel, now time.Time) timetopeak.Course {
-	w := v.Observed()
+	w := v.observed()
 	age := now.Sub(w.Status.FedAt)
 	past, err := courseOf(ctx, m.Store, v.Conf.Slug, peak.Feed{At: w.Status.FedAt, PeakAt: now, MeanTempC: orZero(w.TempC)})
 	if err != nil {

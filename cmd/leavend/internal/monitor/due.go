@@ -59,7 +59,7 @@ func (m *Monitor) Due(ctx context.Context, v *Vessel, now time.Time) (Due, error
 // stands.
 func rulesFor(r config.Reminders, s Status) feedmath.Rules {
 	rules := feedmath.UsualRules()
-	rules.FeedEvery, rules.FridgeEvery, rules.CleanFeeds, rules.DiscardAge = feedmath.FeedEveryAt(r.FeedEvery, tempOf(s)), r.FridgeFeedEvery, r.CleanJarFeeds, r.DiscardKeeps
+	rules.FeedEvery, rules.FridgeEvery, rules.CleanFeeds, rules.DiscardAge = feedmath.FeedEveryAt(r.FeedEvery, s.FreshTempC()), r.FridgeFeedEvery, r.CleanJarFeeds, r.DiscardKeeps
 	return rules
 }
 

@@ -81,7 +81,7 @@ func (m *Monitor) LastCurve(ctx context.Context, conf config.Vessel) (peak.Statu
 		return peak.Status{}, err
 	}
 	_, err = replayInto(v, readings)
-	return v.Observed().Status, err
+	return v.Curve(), err
 }
 
 // bowlTarget is what the store keeps of the rise that a dough waits for.

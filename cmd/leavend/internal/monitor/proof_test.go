@@ -44,7 +44,7 @@ func TestPassedTellsOnce(t *testing.T) {
 	var told []event.Kind
 	reach := func(ratios ...float64) {
 		for i, r := range ratios {
-			v.now = Observation{Status: peak.Status{Stage: peak.Rising, RiseRatio: r}}
+			v.now = observation{Status: peak.Status{Stage: peak.Rising, RiseRatio: r}}
 			v.now.Stage = v.curveStage()
 			for _, e := range v.passed(time.Unix(int64(100+i), 0)) {
 				told = append(told, e.Kind)

@@ -19,7 +19,8 @@ type Sample struct {
 	RoomC      float64
 	MatOn      float64 // 1 while the mat under it heats, else 0; NaN without a mat
 	Status     string  // the ranger's own word
-	Observed   Observation
+	Stage      Stage   // as far as the curve alone tells
+	Away       int     // readings since the start that found the vessel away
 }
 
 // The hub of this daemon carries samples.

@@ -78,7 +78,7 @@ func found(m *Monitor, e event.Event) event.Entry {
 	entry := store.Feed{Vessel: e.Subject, At: e.Detected.FeedAt, Source: store.Found}.Entry()
 	entry.Stored = func(id int64) {
 		v := m.Vessel(e.Subject)
-		if v != nil && v.Observed().Status.FedAt.Sub(e.Detected.FeedAt).Abs() < time.Second {
+		if v != nil && v.Curve().FedAt.Sub(e.Detected.FeedAt).Abs() < time.Second {
 			v.SetFeedID(id, e.At)
 		}
 	}

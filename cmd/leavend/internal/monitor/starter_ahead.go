@@ -50,7 +50,7 @@ type usualOf struct {
 // UsualPeak returns what a starter's past feeds say of the running one at now; false
 // where nothing rises in the jar, too few are known, or it takes its own way.
 func (m *Monitor) UsualPeak(ctx context.Context, v *Vessel, now time.Time) (Usual, bool) {
-	w := v.Observed()
+	w := v.observed()
 	if m.Store == nil || v.Conf.Kind != config.Jar || w.Status.FedSource == "" || w.Stage != Lag && w.Stage != Rising {
 		return Usual{}, false
 	}

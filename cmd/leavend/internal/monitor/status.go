@@ -24,6 +24,7 @@ type Status struct {
 	Kind        config.VesselKind
 	At          time.Time  // when this was so
 	ReadAt      *time.Time // the last reading of its surface, one that failed included
+	SeenAt      *time.Time // the last that came
 	Stage       Stage
 	Why         text.Message // what a forecast waits for or comes from, or what else cannot be told; may be empty
 	Alarm       *event.Alarm // what makes the stage unsure
@@ -89,6 +90,25 @@ type Forecast struct {
 	Source        ForecastSource
 }
 
+// OwnForecast is the forecast, if this feed's own curve makes it.
+func (s Status) OwnForecast() *Forecast {
+	if s.Forecast == nil || s.Forecast.Source != OwnCurve {
+		return nil
+	}
+	return s.Forecast
+}
+
+// SeenWithin reports whether the surface was read in the time before.
+func (s Status) SeenWithin(d time.Duration) bool { return s.SeenAt != nil && s.At.Sub(*s.SeenAt) <= d }
+
+// FreshTempC is the temperature that is known now, else NaN.
+func (s Status) FreshTempC() float64 {
+	if s.Temp == nil || !s.Temp.Fresh {
+		return math.NaN()
+	}
+	return s.Temp.Value
+}
+
 // Call says that the peak is here, or that dough is at its target.
 type Call struct {
 	MadeAt, At time.Time
@@ -105,9 +125,9 @@ const readyFor = 90 * time.Minute
 
 // Status tells what a vessel is doing at now.
 func (v *Vessel) Status(now time.Time) Status {
-	o, target := v.Observed(), v.Target()
+	o, target := v.observed(), v.Target()
 	s := Status{
-		ID: v.Conf.Slug, Name: v.Conf.Name, Kind: v.Conf.Kind, At: now, ReadAt: moment(o.At), Stage: o.Stage,
+		ID: v.Conf.Slug, Name: v.Conf.Name, Kind: v.Conf.Kind, At: now, ReadAt: moment(o.At), SeenAt: moment(o.ReadAt), Stage: o.Stage,
 		InsideMM: v.Conf.HeightMM, StaleAfter: v.StaleAfter(), Available: true, FellAt: moment(o.Collapse),
 	}
 	if s.InsideMM == 0 {
@@ -146,7 +166,7 @@ func (v *Vessel) Status(now time.Time) Status {
 }
 
 // addHeights adds how high it stands.
-func addHeights(v *Vessel, s *Status, o Observation) {
+func addHeights(v *Vessel, s *Status, o observation) {
 	c := o.Status
 	s.Rise, s.Ratio = measure(v.StaleAfter(), s.At, c.RiseMM, o.ReadAt), measure(v.StaleAfter(), s.At, c.RiseRatio, o.ReadAt)
 	if !v.Conf.Calibrated() || math.IsNaN(c.HeightMM) {
@@ -167,7 +187,7 @@ func measure(stale time.Duration, now time.Time, value float64, at time.Time) *M
 }
 
 // addFeed adds the last feed.
-func addFeed(v *Vessel, s *Status, o Observation) {
+func addFeed(v *Vessel, s *Status, o observation) {
 	if o.Status.FedAt.IsZero() || o.Status.FedSource == "" {
 		return
 	}
@@ -193,7 +213,7 @@ func whyNoForecast(r peak.Reason) text.Message {
 
 // bestUntil is about how long it is at its best: a jar for a while after its
 // peak, dough until it has risen far too much, at the speed of now.
-func bestUntil(s Status, o Observation) *time.Time {
+func bestUntil(s Status, o observation) *time.Time {
 	switch {
 	case s.Stage == AtPeak && s.Call != nil:
 		return moment(s.Call.At.Add(readyFor))
@@ -253,14 +273,6 @@ func addAlarms(s *Status, standing []event.Alarm, seen bool) {
 			s.Why = text.Say("now.note.thermometer_mat")
 		}
 	}
-}
-
-// tempOf is the temperature that is known now, else NaN.
-func tempOf(s Status) float64 {
-	if s.Temp == nil || !s.Temp.Fresh {
-		return math.NaN()
-	}
-	return s.Temp.Value
 }
 
 // number is a number that is known, else nil.

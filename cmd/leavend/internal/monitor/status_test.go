@@ -62,7 +62,7 @@ func watched(t *testing.T, slug string, now time.Time, change func(*Vessel)) (*M
 		}
 	}
 	v := m.Vessel(slug)
-	v.now = Observation{At: now, ReadAt: now, DistanceMM: 120, TempC: 20, Status: peak.Status{
+	v.now = observation{At: now, ReadAt: now, DistanceMM: 120, TempC: 20, Status: peak.Status{
 		Stage: peak.Rising, HeightMM: 100, RiseMM: 40, RiseRatio: 100.0 / 60, SpeedMMH: 12, FedAt: now.Add(-3 * time.Hour), FedSource: store.Marked,
 	}}
 	if change != nil {

@@ -91,14 +91,14 @@ func (m *Monitor) UsedUp(slug string) (Used, bool) {
 	if v == nil {
 		return Used{}, false
 	}
-	return m.Uses.Of(slug, v.Observed().Status.FedAt)
+	return m.Uses.Of(slug, v.Curve().FedAt)
 }
 
 // addUse says what was done with it. A bowl whose dough was shaped or chilled
 // stands empty until the next dough, whatever the sensor sees meanwhile. Of a
 // jar the curve goes on, but it is no longer at its best: most of it is gone.
 func (m *Monitor) addUse(s *Status, v *Vessel) {
-	one, ok := m.Uses.Of(v.Conf.Slug, v.Observed().Status.FedAt)
+	one, ok := m.Uses.Of(v.Conf.Slug, v.Curve().FedAt)
 	if !ok {
 		return
 	}

@@ -29,7 +29,7 @@ type Vessel struct {
 	mu        sync.Mutex // guards all below
 	detector  *peak.Detector
 	tempC     hardware.Recent
-	now       Observation
+	now       observation
 	refused   []Refusal    // the latest, newest last
 	distances []distanceAt // the latest, newest last
 	feedID    int64        // of the last feed in the journal; 0 if none is there
@@ -53,9 +53,9 @@ type Refusal struct {
 // refusalsKept bounds the memory of refused readings.
 const refusalsKept = 50
 
-// Observation is what the sensors and the detector say of a vessel, before
+// observation is what the sensors and the detector say of a vessel, before
 // anything else is known of it. What the baker is shown is its Status.
-type Observation struct {
+type observation struct {
 	At         time.Time
 	ReadAt     time.Time // of the last distance that came; zero before
 	DistanceMM float64   // NaN when the last reading failed
@@ -77,7 +77,7 @@ func NewVessel(conf config.Vessel, history []peak.Feed) *Vessel {
 		o.Kind = peak.Bowl
 	}
 	v.detector = peak.New(o)
-	v.now = Observation{DistanceMM: math.NaN(), TempC: math.NaN(), Status: v.detector.Status()}
+	v.now = observation{DistanceMM: math.NaN(), TempC: math.NaN(), Status: v.detector.Status()}
 	v.now.Stage = v.curveStage()
 	return v
 }
@@ -103,7 +103,7 @@ func (v *Vessel) Distance(at time.Time, distanceMM float64, status string) (Samp
 	events, refused := v.add(at, distanceMM, tempC)
 	s := Sample{
 		Vessel: v.Conf.Slug, At: at, DistanceMM: distanceMM, HeightMM: v.heightMM(distanceMM), SurfaceMM: math.NaN(),
-		TempC: tempC, MatC: math.NaN(), RoomC: math.NaN(), MatOn: math.NaN(), Status: status, Observed: v.now,
+		TempC: tempC, MatC: math.NaN(), RoomC: math.NaN(), MatOn: math.NaN(), Status: status, Stage: v.now.Stage, Away: v.now.Status.Refused.Away,
 	}
 	if !v.Conf.Calibrated() {
 		s.HeightMM, s.SurfaceMM = math.NaN(), distanceMM
@@ -131,7 +131,7 @@ func (v *Vessel) add(at time.Time, distanceMM, tempC float64) (events []event.Ev
 	if !math.IsNaN(distanceMM) {
 		read = at
 	}
-	v.now = Observation{At: at, ReadAt: read, DistanceMM: distanceMM, TempC: tempC}
+	v.now = observation{At: at, ReadAt: read, DistanceMM: distanceMM, TempC: tempC}
 	v.observe()
 	events = append(events, v.passed(at)...)
 	if why := whyRefused(before, v.now.Status.Refused); why != "" {
@@ -340,20 +340,15 @@ func (v *Vessel) Fan() []FanPoint {
 	return course
 }
 
-// Observed returns what the sensors and the detector say now.
-func (v *Vessel) Observed() Observation {
+// observed returns what the sensors and the detector say now.
+func (v *Vessel) observed() observation {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	return v.now
 }
 
-// Assume changes what is shown until the next reading comes, to rehearse what
-// follows from it.
-func (v *Vessel) Assume(change func(*Observation)) {
-	v.mu.Lock()
-	defer v.mu.Unlock()
-	change(&v.now)
-}
+// Curve returns what the detector says of the curve now.
+func (v *Vessel) Curve() peak.Status { return v.observed().Status }
 
 // Learnt returns how many past feeds the detector knows.
 func (v *Vessel) Learnt() int {

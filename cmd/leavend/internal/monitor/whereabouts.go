@@ -26,17 +26,17 @@ const (
 )
 
 // Look takes in how a jar stands and reports since when it is elsewhere than meant; false
-// where the sensors do not show that. chilled says that it is meant to be in the fridge.
-func (w *Whereabouts) Look(s Status, seen Observation, floorMM float64, chilled bool, now time.Time) (since time.Time, wrong bool) {
+// where the sensors do not show that. distanceMM is the sensor's last reading, NaN where it failed. chilled says that it is meant to be in the fridge.
+func (w *Whereabouts) Look(s Status, distanceMM, floorMM float64, chilled bool, now time.Time) (since time.Time, wrong bool) {
 	if chilled != w.meant {
 		*w = Whereabouts{meant: chilled}
 	}
-	tempC := tempOf(s)
+	tempC := s.FreshTempC()
 	w.cold = w.cold || chilled && tempC <= fridgeMaxC
 	elsewhere := s.Kind == config.Jar && tempC <= fridgeMaxC
 	if chilled {
-		level := floorMM - seen.DistanceMM
-		stands := floorMM > 0 && level >= leastInJar && level < s.InsideMM && now.Sub(seen.ReadAt) <= s.StaleAfter
+		level := floorMM - distanceMM
+		stands := floorMM > 0 && level >= leastInJar && level < s.InsideMM && s.SeenWithin(s.StaleAfter)
 		elsewhere = stands || w.cold && tempC >= outsideMinC
 		if s.FridgeSince != nil && now.Sub(*s.FridgeSince) < coolsFor {
 			elsewhere = false

@@ -33,11 +33,11 @@ func TestWhereabouts(t *testing.T) {
 			for m := range 300 {
 				now := begin.Add(time.Duration(m) * time.Minute)
 				tempC := tt.temps[min(m/30, len(tt.temps)-1)]
-				s := Status{Kind: config.Jar, At: now, InsideMM: 150, StaleAfter: 3 * time.Minute, Temp: measure(3*time.Minute, now, tempC, now)}
+				s := Status{Kind: config.Jar, At: now, InsideMM: 150, SeenAt: &now, StaleAfter: 3 * time.Minute, Temp: measure(3*time.Minute, now, tempC, now)}
 				if tt.chilled {
 					s.FridgeSince = &begin
 				}
-				if _, wrong := w.Look(s, Observation{ReadAt: now, DistanceMM: 180 - tt.levels}, 180, tt.chilled, now); wrong && asked == 0 {
+				if _, wrong := w.Look(s, 180-tt.levels, 180, tt.chilled, now); wrong && asked == 0 {
 					asked = m
 				}
 			}

@@ -168,10 +168,10 @@ const liftedFor = 3
 func (t *Dispatcher) observe(s monitor.Sample) {
 	a := t.away[s.Vessel]
 	if a == nil {
-		a = &lifted{count: int(s.Observed.Status.Refused.Away)}
+		a = &lifted{count: s.Away}
 		t.away[s.Vessel] = a
 	}
-	if now := int(s.Observed.Status.Refused.Away); now > a.count {
+	if now := s.Away; now > a.count {
 		a.count, a.run = now, a.run+1
 	} else {
 		a.count, a.run = now, 0
@@ -181,7 +181,7 @@ func (t *Dispatcher) observe(s monitor.Sample) {
 	}
 	_, bakes := t.with.Awaits(s.Vessel)
 	status := t.m.Vessel(s.Vessel).Status(t.m.Clock.Now())
-	t.warn(status, s.Observed)
+	t.warn(status, s.DistanceMM)
 	outlook, ok := OutlookOf(status, bakes)
 	if !ok {
 		return

@@ -9,7 +9,7 @@ import (
 
 // warn tells of what rises near the rim, and asks about a jar that is not where it is
 // meant to be. Each is told once: by the feed, or by the stay in the fridge.
-func (t *Dispatcher) warn(s monitor.Status, seen monitor.Observation) {
+func (t *Dispatcher) warn(s monitor.Status, distanceMM float64) {
 	if s.Feed == nil {
 		return
 	}
@@ -25,7 +25,7 @@ func (t *Dispatcher) warn(s monitor.Status, seen monitor.Observation) {
 		t.where[s.ID] = w
 	}
 	chilled := s.FridgeSince != nil || t.with.Chills(s.ID)
-	since, wrong := w.Look(s, seen, t.m.Vessel(s.ID).Conf.FloorMM, chilled, s.At)
+	since, wrong := w.Look(s, distanceMM, t.m.Vessel(s.ID).Conf.FloorMM, chilled, s.At)
 	if !wrong {
 		return
 	}

@@ -23,9 +23,9 @@ import (
 // one, the history.
 type Planner struct {
 	Conf  *config.Config
-	Store *store.Store                                  // nil: nothing is known
-	live  func(slug string) (monitor.Observation, bool) // how a vessel stands now; nil: it is not watched
-	away  monitor.Holiday                               // as the baker named it
+	Store *store.Store                             // nil: nothing is known
+	live  func(slug string) (monitor.Status, bool) // how a vessel stands now; nil: it is not watched
+	away  monitor.Holiday                          // as the baker named it
 }
 
 // AskError is a mistake in what was asked.

@@ -1,10 +1,11 @@
 package planning
 
 import (
-	"leavend/peak/dough"
-	"leavend/peak/plan"
 	"slices"
 	"time"
+
+	"leavend/peak/dough"
+	"leavend/peak/plan"
 
 	"leavend/cmd/leavend/internal/text"
 )

@@ -77,12 +77,12 @@ func (k *Keeper) planner() Planner {
 }
 
 // live is how a vessel stands now.
-func (k *Keeper) live(slug string) (monitor.Observation, bool) {
+func (k *Keeper) live(slug string) (monitor.Status, bool) {
 	v := k.m.Vessel(slug)
 	if v == nil {
-		return monitor.Observation{}, false
+		return monitor.Status{}, false
 	}
-	return v.Observed(), true
+	return k.status(v), true
 }
 
 // Offer answers a question, and remembers what was shown.

@@ -2,19 +2,36 @@ package planning
 
 import (
 	"context"
+	"math"
+	"slices"
+	"time"
+
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/peak/plan"
 	"leavend/peak/timetopeak"
-	"math"
-	"slices"
-	"time"
 )
 
 // progress reads from the vessels how far the plan's running wait is.
 type progress struct {
 	m   *monitor.Monitor
 	Mat Mat // nil where no vessel stands on one
+
+	StatusOf func(v *monitor.Vessel, now time.Time) monitor.Status // in place of the vessel's own; nil but in tests
+}
+
+// status is how a vessel stands now.
+func (p *progress) status(v *monitor.Vessel) monitor.Status {
+	if p.StatusOf != nil {
+		return p.StatusOf(v, p.m.Clock.Now())
+	}
+	return v.Status(p.m.Clock.Now())
+}
+
+// shows reports whether a vessel holds what the running wait is for, and not a feed
+// before.
+func (c *chosenPlan) shows(s monitor.Status) bool {
+	return s.Feed != nil && !s.Feed.At.Before(c.Running.Began.Add(-time.Hour))
 }
 
 // seen is what the detector says of the running wait, counted from when it
@@ -24,15 +41,15 @@ func (p *progress) seen(c *chosenPlan) plan.Ripe {
 	if v == nil {
 		return nil
 	}
-	view, began := v.Observed(), c.Running.Began
-	if view.Status.FedAt.Before(began.Add(-time.Hour)) {
-		return nil // it speaks of a feed before
+	s, began := p.status(v), c.Running.Began
+	if !c.shows(s) {
+		return nil
 	}
-	if call := view.Call; !call.At.IsZero() {
-		return func(float64) time.Duration { return call.PeakAt.Sub(began) }
+	if s.Call != nil {
+		return at(s.Call.At.Sub(began))
 	}
-	if f := view.Forecast; view.Expecting && f.PeakAt.After(began) {
-		return timetopeak.Span{Low: max(f.Low.Sub(began), time.Minute), Likely: f.PeakAt.Sub(began), High: f.High.Sub(began)}.Quantile
+	if f := s.OwnForecast(); f != nil && f.At.After(began) {
+		return timetopeak.Span{Low: max(f.Low.Sub(began), time.Minute), Likely: f.At.Sub(began), High: f.High.Sub(began)}.Quantile
 	}
 	return nil
 }
@@ -100,17 +117,17 @@ func (p *progress) aim(ctx context.Context, c *chosenPlan) error {
 	if v == nil {
 		return nil
 	}
-	w, rise := v.Observed(), c.Running.Wait.Rise
-	if w.Status.FedAt.Before(c.Running.Began.Add(-time.Hour)) {
-		return nil // it holds another dough
+	s, rise := p.status(v), c.Running.Wait.Rise
+	if !c.shows(s) {
+		return nil
 	}
-	if !math.IsNaN(w.TempC) {
+	if tempC := s.FreshTempC(); !math.IsNaN(tempC) {
 		stops, next := p.m.Conf.Plan.Stops, *c.Running.next()
-		rise *= stops.Rise(w.TempC, next) / stops.Rise(c.Running.Wait.Warmth.C, next)
+		rise *= stops.Rise(tempC, next) / stops.Rise(c.Running.Wait.Warmth.C, next)
 	}
-	if !w.Call.At.IsZero() || math.Abs(v.Target()-1-rise) < 0.01 {
+	if s.Call != nil || math.Abs(v.Target()-1-rise) < 0.01 {
 		return nil
 	}
 	v.SetTarget(1 + rise)
-	return p.m.SaveTarget(ctx, v.Conf.Slug, w.Status.FedAt, 1+rise)
+	return p.m.SaveTarget(ctx, v.Conf.Slug, s.Feed.At, 1+rise)
 }

@@ -127,13 +127,13 @@ func (k *Keeper) waitsForCall(c *chosenPlan, now time.Time) call {
 	if v == nil {
 		return callComes
 	}
-	view := v.Observed()
-	switch s := c.Shown.Steps[i]; {
-	case view.Status.FedAt.Before(c.Running.Began.Add(-time.Hour)):
+	view := k.status(v)
+	switch s, call := c.Shown.Steps[i], view.Call; {
+	case !c.shows(view):
 		return callComes // it holds something else
-	case view.Call.At.After(c.ChosenAt) && view.Call.At.After(c.Running.Began) && s.At.Sub(view.Call.At) <= withCall:
+	case call != nil && call.MadeAt.After(c.ChosenAt) && call.MadeAt.After(c.Running.Began) && s.At.Sub(call.MadeAt) <= withCall:
 		return callTold
-	case !view.Call.At.IsZero() || now.Sub(view.ReadAt) > blindFor:
+	case call != nil || !view.SeenWithin(blindFor):
 		return callComes
 	case now.Before(s.At.Add(pendingFor)) && now.Before(s.Latest.Add(-stepAhead)):
 		return callPending

@@ -3,10 +3,11 @@ package planning
 import (
 	"context"
 	"errors"
-	"leavend/cmd/leavend/internal/text"
-	"leavend/peak/plan"
 	"slices"
 	"time"
+
+	"leavend/cmd/leavend/internal/text"
+	"leavend/peak/plan"
 )
 
 // movesFrom is by how much a wait must be over at another time than planned

@@ -20,21 +20,21 @@ func (p Planner) standing(a *asked) *plan.Standing {
 	if g := a.haveG(); g < enoughG {
 		s.RipeG = g
 	}
-	w, watched := monitor.Observation{}, false
+	now, watched := monitor.Status{}, false
 	if p.live != nil {
-		w, watched = p.live(a.jar.Slug)
+		now, watched = p.live(a.jar.Slug)
 	}
-	if watched = watched && w.Status.FedAt.Sub(s.FedAt).Abs() < time.Minute; watched && !math.IsNaN(w.TempC) {
-		s.Warmth = plan.Warmth{C: w.TempC, Mat: p.Conf.Mat.Heats() && p.Conf.Mat.Vessel == a.jar.Name}
+	watched = watched && now.Feed != nil && now.Feed.At.Sub(s.FedAt).Abs() < time.Minute
+	if c := now.FreshTempC(); watched && !math.IsNaN(c) {
+		s.Warmth = plan.Warmth{C: c, Mat: now.OnMat}
 	}
-	switch {
-	case watched && w.Stage == monitor.Collapsed, watched && w.Stage == monitor.Unsure:
+	switch f := now.OwnForecast(); {
+	case watched && (now.Stage == monitor.Collapsed || now.Stage == monitor.Unsure):
 		return nil
-	case watched && !w.Call.At.IsZero():
-		s.Ready = at(w.Call.PeakAt.Sub(s.FedAt))
-	case watched && w.Expecting:
-		f := w.Forecast
-		s.Ready = timetopeak.Span{Low: f.Low.Sub(s.FedAt), Likely: f.PeakAt.Sub(s.FedAt), High: f.High.Sub(s.FedAt)}.Quantile
+	case watched && now.Call != nil:
+		s.Ready = at(now.Call.At.Sub(s.FedAt))
+	case watched && f != nil:
+		s.Ready = timetopeak.Span{Low: f.Low.Sub(s.FedAt), Likely: f.At.Sub(s.FedAt), High: f.High.Sub(s.FedAt)}.Quantile
 	case r.Peaked:
 		s.Ready = at(r.PeakedAt.Sub(s.FedAt))
 	default:

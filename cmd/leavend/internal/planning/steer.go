@@ -30,7 +30,7 @@ func (k *Keeper) steer(ctx context.Context) error {
 		return nil
 	}
 	v := k.watched(c)
-	if v == nil || k.Mat.Vessel() != v || v.Observed().Status.FedAt.Before(c.Running.Began.Add(-time.Hour)) {
+	if v == nil || k.Mat.Vessel() != v || !c.shows(k.status(v)) {
 		return nil
 	}
 	if !k.Mat.ReadyBy().IsZero() {

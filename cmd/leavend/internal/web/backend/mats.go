@@ -109,7 +109,7 @@ func (p Mats) knownMat(id string) error {
 func (p Mats) energy() []web.Energy {
 	var fed time.Time
 	if v := p.m.Vessel(p.heat.Mat.Vessel); v != nil {
-		fed = v.Observed().Status.FedAt
+		fed = v.Curve().FedAt
 	}
 	var out []web.Energy
 	for _, e := range p.heat.EnergySpans(p.m.Clock.Now(), fed) {

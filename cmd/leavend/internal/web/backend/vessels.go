@@ -41,7 +41,7 @@ func (s Vessels) Use(ctx context.Context, slug, how string) (web.Used, error) {
 		return web.Used{}, failure.ErrUnknown
 	case !monitor.UseIn(v.Conf.Kind, monitor.Use(how)):
 		return web.Used{}, &failure.Refusal{Code: "use", Why: "A starter is used; dough is shaped or chilled."}
-	case v.Observed().Status.FedAt.IsZero():
+	case v.Curve().FedAt.IsZero():
 		return web.Used{}, &failure.Refusal{Code: "not-fed", Why: "Nothing is in it yet."}
 	}
 	s.came(slug)
