@@ -49,6 +49,11 @@ func set(text []byte, table, name string, s Setting) ([]byte, error) {
 	if t == nil {
 		return addTable(text, table, name, s), nil
 	}
+	if implied(lines, t, table) {
+		at := aboveComment(lines, t.line-1)
+		head := "[" + table + "]\n" + s.Key + " = " + s.Value + "\n\n"
+		return []byte(strings.Join(lines[:at], "") + head + strings.Join(lines[at:], "")), nil
+	}
 	if n := t.fields[s.Key]; n != nil {
 		line, err := replace(lines[n.line-1], s)
 		if err != nil {
@@ -70,6 +75,12 @@ func set(text []byte, table, name string, s Setting) ([]byte, error) {
 		lines[at-1] += "\n"
 	}
 	return []byte(strings.Join(lines[:at], "") + added + strings.Join(lines[at:], "")), nil
+}
+
+// implied reports whether a table has no header of its own, but only tables below it,
+// such as [[plan.recipe]] without [plan].
+func implied(lines []string, t *node, table string) bool {
+	return table != "" && strings.HasPrefix(strings.TrimLeft(lines[t.line-1], " \t["), table+".")
 }
 
 // findTable returns the table of that name, or nil.

@@ -43,6 +43,27 @@ func TestHousehold(t *testing.T) {
 	if conf, err := config.Load(file); err != nil || conf.Vessels[0].FloorMM != 171.4 {
 		t.Errorf("the floor is %+v, %v; want 171.4", conf, err)
 	}
+	book, err := w.Recipes(ctx)
+	if err != nil || len(book.All) != 4 || book.All[0].Own || book.Blocked != "" {
+		t.Fatalf("the recipes are %+v, %v", book, err)
+	}
+	rolls := book.All[0]
+	rolls.Name, rolls.WaterG, rolls.Flours[0].Kind = "rolls", 300, "white spelt flour"
+	if err := w.SetRecipe(ctx, "rolls", rolls); err != nil {
+		t.Fatal(err)
+	}
+	if err := w.SetRecipe(ctx, "rolls", book.All[1]); err == nil {
+		t.Error("two recipes of one name were taken")
+	}
+	if conf, err := config.Load(file); err != nil || conf.Plan.Recipes[0].WaterG != 300 || conf.Plan.Recipes[0].Flours[0].Kind != "spelt" || len(conf.Plan.Recipes[0].Stages) != 6 {
+		t.Errorf("the recipes are %+v, %v", conf.Plan.Recipes, err)
+	}
+	if err := w.RemoveRecipe(ctx, "pan loaf"); err == nil {
+		t.Error("an example was taken out")
+	}
+	if err := w.RemoveRecipe(ctx, "rolls"); err != nil {
+		t.Fatal(err)
+	}
 	if err := w.Remove(ctx, "bramble"); err != nil {
 		t.Fatal(err)
 	}

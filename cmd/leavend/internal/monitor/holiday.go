@@ -48,13 +48,9 @@ func (m *Monitor) OpenHoliday(ctx context.Context) error {
 	return nil
 }
 
-// SetHoliday has one last from now until a moment; zero ends it. It is on the disk before
-// it counts.
-func (m *Monitor) SetHoliday(ctx context.Context, until time.Time) error {
-	h := Holiday{From: m.Clock.Now(), Until: until}
-	if until.IsZero() {
-		h = Holiday{}
-	}
+// SetHoliday puts one in the place of the last; the zero Holiday ends it. It is on the
+// disk before it counts.
+func (m *Monitor) SetHoliday(ctx context.Context, h Holiday) error {
 	if err := m.Store.SetSetting(ctx, holidaySetting, h); err != nil {
 		return fmt.Errorf("holiday: %w", err)
 	}

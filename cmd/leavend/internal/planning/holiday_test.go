@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/leavendtest"
+	"leavend/cmd/leavend/internal/monitor"
 )
 
 // On a holiday no loaf of every week is planned, and nothing is told of it; after it the
@@ -12,7 +13,7 @@ import (
 func TestHolidaySkipsTheWeeklyLoaf(t *testing.T) {
 	k := newKitchen(t, leavendtest.ThursdayEvening, "")
 	home := leavendtest.ThursdayEvening.AddDate(0, 0, 12) // a Tuesday
-	if err := k.m.SetHoliday(t.Context(), home); err != nil {
+	if err := k.m.SetHoliday(t.Context(), monitor.Holiday{From: leavendtest.ThursdayEvening, Until: home}); err != nil {
 		t.Fatal(err)
 	}
 	if err := k.SetWeekly(t.Context(), Weekly{Days: []string{"sat"}, At: "18:00", Vessel: "bramble"}); err != nil {
@@ -36,7 +37,7 @@ func TestHolidaySkipsTheWeeklyLoaf(t *testing.T) {
 func TestPlanKeepsOutOfTheHoliday(t *testing.T) {
 	k := newKitchen(t, leavendtest.ThursdayEvening, "")
 	home := time.Date(2026, 11, 27, 15, 0, 0, 0, time.UTC)
-	if err := k.m.SetHoliday(t.Context(), home); err != nil {
+	if err := k.m.SetHoliday(t.Context(), monitor.Holiday{From: leavendtest.ThursdayEvening, Until: home}); err != nil {
 		t.Fatal(err)
 	}
 	sheet, err := k.Offer(t.Context(), Ask{Vessel: "bramble", Ready: time.Date(2026, 11, 28, 17, 0, 0, 0, time.UTC)})
@@ -48,6 +49,27 @@ func TestPlanKeepsOutOfTheHoliday(t *testing.T) {
 			if s.Kind == "do" && s.At.Before(home) {
 				t.Errorf("plan %s: %s at %v", p.ID, s.Name, s.At)
 			}
+		}
+	}
+}
+
+// A holiday that is named ahead keeps the plan off its days, and leaves those before it.
+func TestPlanGoesRoundAHolidayAhead(t *testing.T) {
+	k := newKitchen(t, leavendtest.ThursdayEvening, "")
+	leave, home := time.Date(2026, 11, 28, 0, 0, 0, 0, time.UTC), time.Date(2026, 12, 5, 9, 0, 0, 0, time.UTC)
+	if err := k.m.SetHoliday(t.Context(), monitor.Holiday{From: leave, Until: home}); err != nil {
+		t.Fatal(err)
+	}
+	for ready, want := range map[time.Time]bool{
+		time.Date(2026, 11, 27, 20, 0, 0, 0, time.UTC): true,
+		time.Date(2026, 11, 29, 12, 0, 0, 0, time.UTC): false,
+	} {
+		sheet, err := k.Offer(t.Context(), Ask{Vessel: "bramble", Ready: ready})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := len(sheet.Plans) > 0 && sheet.NoPlan == nil; got != want {
+			t.Errorf("a sound plan for %v: %v, want %v (%+v)", ready, got, want, sheet.NoPlan)
 		}
 	}
 }

@@ -189,20 +189,28 @@ func (s sentence) form(tag language.Tag, m Message) []piece {
 var categories = map[plural.Form]string{plural.Zero: "zero", plural.One: "one", plural.Two: "two", plural.Few: "few", plural.Many: "many", plural.Other: "other"}
 
 // Page returns a language as the page reads it: its sentences in groups within
-// groups, but for the named groups.
-func Page(code string, without ...string) ([]byte, error) {
+// groups, but for those named in without; the groups of apart for themselves.
+func Page(code string, without, apart []string) (usual, rest []byte, err error) {
 	b, err := files.ReadFile("language/" + code + ".toml")
 	if err != nil {
-		return nil, fmt.Errorf("text: %w", err)
+		return nil, nil, fmt.Errorf("text: %w", err)
 	}
 	var tree map[string]any
 	if err := toml.Unmarshal(b, &tree); err != nil {
-		return nil, fmt.Errorf("text: language %s: %w", code, err)
+		return nil, nil, fmt.Errorf("text: language %s: %w", code, err)
+	}
+	others := map[string]any{}
+	for _, key := range apart {
+		others[key] = tree[key]
+		delete(tree, key)
 	}
 	for _, key := range without {
 		drop(tree, strings.Split(key, "."))
 	}
-	return json.Marshal(tree)
+	if usual, err = json.Marshal(tree); err == nil {
+		rest, err = json.Marshal(others)
+	}
+	return usual, rest, err
 }
 
 // drop takes a group, or a group within one, away.

@@ -8,14 +8,18 @@ import (
 
 // Holidays are times for which the baker is away: no reminders, and no loaf of every week.
 type Holidays interface {
-	// Holiday is the day on which the baker is back; zero where none is named, or it is over.
-	Holiday() time.Time
-	// SetHoliday has one last until a day; zero ends it.
-	SetHoliday(ctx context.Context, back time.Time) error
+	// Holiday is the day on which the baker leaves and the one on which the baker is
+	// back; both zero where none is named, or it is over.
+	Holiday() (from, back time.Time)
+	// SetHoliday has one last from a day, or from now where that is zero, until another;
+	// a zero back ends it.
+	SetHoliday(ctx context.Context, from, back time.Time) error
 }
 
-// Holiday is the day on which the baker is back, such as "2026-12-20"; "" is no holiday.
+// Holiday are the days on which the baker leaves and is back, such as "2026-12-20". An
+// empty from is now, an empty back no holiday.
 type Holiday struct {
+	From string `json:"from,omitempty"`
 	Back string `json:"back"`
 }
 
@@ -26,8 +30,8 @@ type holidayHandler struct {
 
 func (h holidayHandler) getHoliday(w http.ResponseWriter, _ *http.Request) error {
 	out := Holiday{}
-	if back := h.holidays.Holiday(); !back.IsZero() {
-		out.Back = back.Format(time.DateOnly)
+	if from, back := h.holidays.Holiday(); !back.IsZero() {
+		out.From, out.Back = from.Format(time.DateOnly), back.Format(time.DateOnly)
 	}
 	return writeJSON(w, http.StatusOK, out)
 }
@@ -40,18 +44,16 @@ func (h holidayHandler) putHoliday(w http.ResponseWriter, r *http.Request) error
 	if err := readBody(w, r, maxBody, &in); err != nil {
 		return err
 	}
-	var back time.Time
-	if in.Back != "" {
-		var c checks
-		var err error
-		back, err = time.Parse(time.DateOnly, in.Back)
-		c.that(err == nil, `back: write a day as "2026-12-20".`)
-		c.that(err != nil || back.After(h.now()) && back.Sub(h.now()) < longestHoliday, "back: a day within the next year.")
-		if c.err != nil {
-			return c.err
-		}
+	var c checks
+	from, back := c.day("from", in.From), c.day("back", in.Back)
+	if !back.IsZero() {
+		c.that(back.After(h.now()) && back.Sub(h.now()) < longestHoliday, "back: a day within the next year.")
+		c.that(from.IsZero() || from.Before(back), "back: a day after the one on which you leave.")
 	}
-	if err := h.holidays.SetHoliday(r.Context(), back); err != nil {
+	if c.err != nil {
+		return c.err
+	}
+	if err := h.holidays.SetHoliday(r.Context(), from, back); err != nil {
 		return err
 	}
 	return noContent(w)

@@ -31,3 +31,13 @@ func (c *checks) text(name, s string, most int) {
 func (c *checks) moment(name string, at, now time.Time) {
 	c.that(at.IsZero() || at.Year() >= 1970 && at.Before(now.Add(event.Ahead)), name+": that moment has not come yet.")
 }
+
+// day reads a day such as "2026-12-20"; "" is the zero time.
+func (c *checks) day(name, s string) time.Time {
+	if s == "" {
+		return time.Time{}
+	}
+	at, err := time.Parse(time.DateOnly, s)
+	c.that(err == nil, name+`: write a day as "2026-12-20".`)
+	return at
+}

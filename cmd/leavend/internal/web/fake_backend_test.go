@@ -2,6 +2,8 @@ package web
 
 import (
 	"context"
+	"errors"
+	"slices"
 	"time"
 
 	"leavend/cmd/leavend/internal/failure"
@@ -69,4 +71,47 @@ func (h *fakeHouse) Depth(_ context.Context, vessel string, _ time.Time) (WalkRe
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	return WalkReading{Value: 171.4, Spread: 0.8, Unit: "mm", Taken: 5}, h.known(vessel)
+}
+
+// Recipes are one example and what was kept beside it.
+func (h *fakeHouse) Recipes(context.Context) (Recipes, error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if h.recipes == nil {
+		h.recipes = []Recipe{panLoaf()}
+	}
+	return Recipes{All: slices.Clone(h.recipes)}, nil
+}
+
+func panLoaf() Recipe {
+	return Recipe{Name: "pan loaf", StarterG: 100, WaterG: 330, SaltG: 10, Flours: []Flour{{"wheat", 500}}, Stages: []RecipeStage{
+		{Name: "mix", Kind: "hands", Minutes: 30}, {Name: "bulk", Kind: "rise", Minutes: 390, AtC: 25, Rise: 1, Early: 0.12, Late: 0.2, Folds: 2, FoldsEvery: 45},
+		{Name: "shape", Kind: "hands", Minutes: 20}, {Name: "proof", Kind: "rise", Minutes: 120, AtC: 25, Early: 0.2, Late: 0.35, FridgeShortest: 480, FridgeLongest: 960},
+		{Name: "bake", Kind: "hands", Minutes: 40, OvenBefore: 20}, {Name: "cool", Kind: "rest", Minutes: 90, Late: 2},
+	}}
+}
+
+func (h *fakeHouse) SetRecipe(ctx context.Context, name string, r Recipe) error {
+	if err := h.RemoveRecipe(ctx, name); err != nil && !errors.Is(err, failure.ErrUnknown) {
+		return err
+	}
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	r.Own = true
+	h.recipes = append([]Recipe{r}, h.recipes...)
+	return nil
+}
+
+func (h *fakeHouse) RemoveRecipe(ctx context.Context, name string) error {
+	if _, err := h.Recipes(ctx); err != nil {
+		return err
+	}
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	i := slices.IndexFunc(h.recipes, func(r Recipe) bool { return r.Own && r.Name == name })
+	if i < 0 {
+		return failure.ErrUnknown
+	}
+	h.recipes = slices.Delete(h.recipes, i, i+1)
+	return nil
 }

@@ -5,9 +5,12 @@ import (
 	"time"
 )
 
-func (h *fakeHouse) Holiday() time.Time { return h.home }
+func (h *fakeHouse) Holiday() (from, back time.Time) { return h.leave, h.home }
 
-func (h *fakeHouse) SetHoliday(_ context.Context, back time.Time) error {
-	h.home = back
+func (h *fakeHouse) SetHoliday(_ context.Context, from, back time.Time) error {
+	if from.IsZero() {
+		from = fakeStart
+	}
+	h.leave, h.home = from, back
 	return nil
 }

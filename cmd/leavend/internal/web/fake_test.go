@@ -23,7 +23,9 @@ type fakeHouse struct {
 	bakes    []Bake
 	moves    []DiscardMove
 	starters []Starter // of bramble
-	home     time.Time // a holiday is over then
+	leave    time.Time // a holiday begins then
+	home     time.Time // and is over then
+	recipes  []Recipe
 	fridge   map[string]time.Time
 	used     map[string]Used
 	names    map[string]string

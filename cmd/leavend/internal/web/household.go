@@ -20,6 +20,7 @@ type Household interface {
 	SetFloor(ctx context.Context, vessel string, mm float64) error
 	Hours(ctx context.Context) (Hours, error)
 	SetHours(ctx context.Context, h Hours) error
+	RecipeBook
 }
 
 // Hours are when no step of a plan is set.

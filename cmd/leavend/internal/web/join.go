@@ -4,20 +4,23 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"maps"
 	"path"
 	"slices"
 	"strings"
 )
 
-// The page is written as some thirty small modules. A slow phone loses a
+// The page is written as some fifty small modules. A slow phone loses a
 // second in fetching them one after the other, so they are joined into one when
-// the daemon starts. There is no build step: the joiner understands just the
-// forms that our own modules use, and a test holds them to it.
+// the daemon starts; what only the screens of few visits need is joined into
+// another, which those load. There is no build step: the joiner understands just
+// the forms that our own modules use, and a test holds them to it.
 
 var (
 	importLine  = later(`(?m)^import \{([^}]*)\} from '(\.[^']+)';\n`)
 	exportLine  = later(`(?m)^export (async function|function|const|class) (\w+)`)
 	lateImport  = later("import\\(`\\./([^`]*)`\\)")
+	rareImport  = later("import\\(`\\./(" + rareFolder + "[^`]*)`\\)")
 	otherImport = later(`(?m)^(import|export) .*$`)
 )
 
@@ -25,6 +28,10 @@ var (
 // for: what no screen needs yet is not even compiled.
 const joinHead = `'use strict';
 const M = {};
+const rare = async (name) => {
+  if (!(name in M)) (await import('./` + rareFile + `')).default(M, module);
+  return M[name];
+};
 const module = (name, run) => Object.defineProperty(M, name, {
   configurable: true,
   get() {
@@ -36,25 +43,41 @@ const module = (name, run) => Object.defineProperty(M, name, {
 `
 
 // joinModules returns the module called entry with all others before it, each
-// in a scope of its own. Modules that are loaded late, by a computed name, must
-// be among the given ones.
-func joinModules(modules map[string][]byte, entry string) ([]byte, error) {
+// in a scope of its own, and those of the rare folder apart. Modules that are
+// loaded late, by a computed name, must be among the given ones.
+func joinModules(modules map[string][]byte, entry string) (usual, rare []byte, err error) {
 	j := &joiner{modules: modules, done: map[string]bool{}}
 	j.out.WriteString(joinHead)
-	names := make([]string, 0, len(modules))
-	for name := range modules {
-		if name != entry {
+	var names, seldom []string
+	for _, name := range slices.Sorted(maps.Keys(modules)) {
+		switch {
+		case strings.HasPrefix(name, rareFolder):
+			seldom = append(seldom, name)
+		case name != entry:
 			names = append(names, name)
 		}
 	}
-	slices.Sort(names)
-	for _, name := range append(names, entry) {
-		if err := j.add(name, nil); err != nil {
-			return nil, fmt.Errorf("web: join the page's modules: %w", err)
-		}
+	if err := j.addAll(append(names, entry)); err != nil {
+		return nil, nil, err
 	}
 	fmt.Fprintf(&j.out, "M['%s'];\n", entry)
-	return j.out.Bytes(), nil
+	usual = bytes.Clone(j.out.Bytes())
+	j.out.Reset()
+	j.out.WriteString("export default (M, module) => {\n")
+	if err := j.addAll(seldom); err != nil {
+		return nil, nil, err
+	}
+	j.out.WriteString("};\n")
+	return usual, j.out.Bytes(), nil
+}
+
+func (j *joiner) addAll(names []string) error {
+	for _, name := range names {
+		if err := j.add(name, nil); err != nil {
+			return fmt.Errorf("web: join the page's modules: %w", err)
+		}
+	}
+	return nil
 }
 
 // joiner writes modules in an order in which each finds what it imports.
@@ -120,6 +143,7 @@ func scoped(name string, source []byte) ([]byte, error) {
 		return fmt.Sprintf("const { %s } = M['%s'];\n", taken, path.Join(path.Dir(name), m[2]))
 	})
 	text = exportLine().ReplaceAllString(text, "$1 $2")
+	text = rareImport().ReplaceAllString(text, "rare(`$1`)")
 	text = lateImport().ReplaceAllString(text, "M[`$1`]")
 	if left := otherImport().FindString(text); left != "" {
 		return nil, errors.New(name + ": this form is not understood: " + left)

@@ -32,7 +32,7 @@ func TestJoinModules(t *testing.T) {
 			for name, text := range tt.modules {
 				modules[name] = []byte(text)
 			}
-			got, err := joinModules(modules, "app.js")
+			got, _, err := joinModules(modules, "app.js")
 			if (err != nil) != (tt.err != "") || err != nil && !strings.Contains(err.Error(), tt.err) {
 				t.Fatalf("error %v, want %q", err, tt.err)
 			}
@@ -45,6 +45,25 @@ func TestJoinModules(t *testing.T) {
 				rest = after
 			}
 		})
+	}
+}
+
+// What only rare screens need stands apart, and finds the modules of the others.
+func TestJoinModulesKeepsRareOnesApart(t *testing.T) {
+	usual, rare, err := joinModules(map[string][]byte{
+		"app.js":       []byte("import { a } from './a.js';\na();\nconst { open } = await import(`./rare/${name}.js`);\n"),
+		"a.js":         []byte("export function a() {}\n"),
+		"rare/form.js": []byte("import { a } from '../a.js';\nexport const form = a;\n"),
+		"rare/b.js":    []byte("import { form } from './form.js';\nexport const open = form;\n"),
+	}, "app.js")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := string(usual); !strings.Contains(got, "await rare(`rare/${name}.js`)") || strings.Contains(got, "module('rare/") {
+		t.Errorf("the usual modules are\n%s", got)
+	}
+	if got := string(rare); !strings.Contains(got, "const { a } = M['a.js'];") || !strings.Contains(got, "const { form } = M['rare/form.js'];") || strings.Contains(got, "module('a.js'") {
+		t.Errorf("the rare modules are\n%s", got)
 	}
 }
 

@@ -45,10 +45,18 @@ type pageFile struct {
 // line say, and those that a browser has of its own.
 var notOnPage = []string{"message", "cli", "check", "number.decimal", "number.group", "time.weekday", "time.month", "time.date"}
 
-// The scripts that stand alone: the joined modules, the few lines in the
-// document that load them after the first picture, and the service worker.
+// rareText are the groups of sentences that only the screens of the rare folder say.
+var rareText = []string{"new_vessel", "recipe"}
+
+// rareFolder holds the modules of screens that few visits see.
+const rareFolder = "rare/"
+
+// The scripts that stand alone: the joined modules, those that few visits need,
+// the few lines in the document that load the former after the first picture, and
+// the service worker.
 const (
 	entryFile  = "app.js"
+	rareFile   = "rare.js"
 	beginFile  = "begin.js"
 	workerFile = "worker.js"
 )
@@ -88,26 +96,30 @@ func newPage() (*page, error) {
 		return nil, err
 	}
 	delete(modules, beginFile) // in the document
-	joined, err := joinModules(modules, entryFile)
+	usual, rare, err := joinModules(modules, entryFile)
 	if err != nil {
 		return nil, err
 	}
-	if joined, err = minified(js.Minify, joined); err != nil {
-		return nil, err
+	for name, joined := range map[string][]byte{entryFile: usual, rareFile: rare} {
+		if joined, err = minified(js.Minify, joined); err != nil {
+			return nil, err
+		}
+		p.files[name] = newPageFile(name, joined)
+		names = append(names, name)
 	}
-	p.files[entryFile] = newPageFile(entryFile, joined)
 	delete(p.files, "index.html") // made for each visitor
 	for _, code := range text.Languages() {
-		b, err := text.Page(code, notOnPage...)
+		usual, rare, err := text.Page(code, notOnPage, rareText)
 		if err != nil {
 			return nil, err
 		}
-		name := "text/" + code + ".json"
-		p.files[name] = newPageFile(name, b)
-		all.Write(b)
-		names = append(names, name)
+		for name, b := range map[string][]byte{"text/" + code + ".json": usual, "text/" + code + "-rare.json": rare} {
+			p.files[name] = newPageFile(name, b)
+			names = append(names, name)
+		}
+		all.Write(append(usual, rare...))
 	}
-	names = append(names, entryFile)
+	slices.Sort(names)
 	names = slices.DeleteFunc(names, func(n string) bool {
 		return n == workerFile || n == "index.html" || strings.HasSuffix(n, ".txt")
 	})

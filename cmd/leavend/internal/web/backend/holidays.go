@@ -13,19 +13,29 @@ type Holidays struct{ m *monitor.Monitor }
 // homeFrom is the hour, after midnight, at which the baker counts as back on a day.
 const homeFrom = 9
 
-// Holiday is the day on which the baker is back; zero where none is named, or it is over.
-func (h Holidays) Holiday() time.Time {
+// Holiday is when the baker leaves and is back; zero where none is named, or it is over.
+func (h Holidays) Holiday() (from, back time.Time) {
 	away := h.m.Holiday()
-	if !away.Covers(h.m.Clock.Now()) {
-		return time.Time{}
+	if !h.m.Clock.Now().Before(away.Until) {
+		return time.Time{}, time.Time{}
 	}
-	return away.Until.In(h.m.Conf.Timezone)
+	return away.From.In(h.m.Conf.Timezone), away.Until.In(h.m.Conf.Timezone)
 }
 
-// SetHoliday has one last until the morning of a day; zero ends it.
-func (h Holidays) SetHoliday(ctx context.Context, back time.Time) error {
+// SetHoliday has one last from a day, or from now, until the morning of another; a zero
+// back ends it.
+func (h Holidays) SetHoliday(ctx context.Context, from, back time.Time) error {
+	var away monitor.Holiday
 	if !back.IsZero() {
-		back = time.Date(back.Year(), back.Month(), back.Day(), homeFrom, 0, 0, 0, h.m.Conf.Timezone)
+		away = monitor.Holiday{From: h.hourOf(from, 0), Until: h.hourOf(back, homeFrom)}
 	}
-	return h.m.SetHoliday(ctx, back)
+	if now := h.m.Clock.Now(); away.From.Before(now) && !back.IsZero() {
+		away.From = now
+	}
+	return h.m.SetHoliday(ctx, away)
+}
+
+// hourOf is an hour of a day of the kitchen's calendar.
+func (h Holidays) hourOf(day time.Time, hour int) time.Time {
+	return time.Date(day.Year(), day.Month(), day.Day(), hour, 0, 0, 0, h.m.Conf.Timezone)
 }

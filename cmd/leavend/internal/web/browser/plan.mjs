@@ -132,4 +132,62 @@ job('a loaf that cannot be had says what can', async () => {
   forgive(); // the browser complains of every answer of 409
   await context.close();
 });
+
+job('a recipe is changed, copied and removed', async () => {
+  const context = await visitor();
+  const page = await look(context, `${PAGE}/#/plan`);
+  const recipes = async () => (await (await fetch(`${PAGE}/api/recipes`)).json()).recipes;
+  await page.getByRole('link', { name: 'Change recipes' }).click();
+  await page.getByText('500 g white wheat flour; 66 % water, 20 % starter, 2 % salt').waitFor();
+  assert.deepEqual(await violations(page), []);
+  await page.getByRole('button', { name: 'New recipe' }).click();
+  await page.getByLabel('Name').fill('Weekend loaf');
+  await page.getByRole('button', { name: 'Add another flour' }).click();
+  await page.getByLabel('Flour').last().fill('wholemeal rye flour');
+  await page.getByLabel('Amount, g').first().fill('400');
+  await page.getByLabel('Amount, g').last().fill('100');
+  await page.getByLabel('Water, %').fill('72');
+  const bulk = page.getByRole('group', { name: 'Bulk' });
+  await bulk.getByLabel('Folds', { exact: true }).fill('4');
+  const proof = page.getByRole('group', { name: 'Proof' });
+  await proof.getByLabel('Hours').fill('1.5');
+  await proof.getByLabel('At most, h').fill('36');
+  await page.getByText('500 g flour, 360 g water, 100 g starter, 10 g salt: 970 g of dough. Hydration 75 % with the starter.').waitFor();
+  assert.deepEqual(await violations(page), []);
+  await page.screenshot({ path: `${ARTEFACTS}/recipe-phone.png`, fullPage: true });
+  await page.getByRole('button', { name: 'Save' }).click();
+  await page.getByText('400 g white wheat flour, 100 g wholemeal rye flour; 72 % water').waitFor();
+  const [made] = await recipes();
+  assert.deepEqual(made.flours, [{ kind: 'wheat', grams: 400 }, { kind: 'whole rye', grams: 100 }]);
+  assert.deepEqual([made.name, made.own, made.water_g, made.starter_g], ['Weekend loaf', true, 360, 100]);
+  const stage = (name) => made.stages.find((s) => s.name === name);
+  assert.deepEqual([stage('bulk').folds, stage('bulk').folds_every, stage('bulk').at_c, stage('proof').minutes, stage('proof').fridge_longest, stage('mix').minutes], [4, 45, 25, 90, 2160, 30]);
+  await page.getByRole('button', { name: 'Edit Weekend loaf' }).click();
+  await page.getByRole('button', { name: 'Remove' }).click();
+  await page.getByRole('dialog').getByRole('button', { name: 'Remove' }).click();
+  await until('it is gone', async () => (await recipes()).length === 1);
+  await page.goto(`${PAGE}/#/plan`);
+  await page.getByLabel('Recipe').waitFor();
+  await context.close();
+});
+
+job('the baker is away from a day until another', async () => {
+  const context = await visitor();
+  const page = await look(context, `${PAGE}/#/setup`);
+  const holiday = async () => (await fetch(`${PAGE}/api/holiday`)).json();
+  const form = page.locator('section', { has: page.getByRole('heading', { name: 'When you are away' }) });
+  await form.getByLabel('Away from').fill('2026-03-20');
+  await form.getByLabel('Until').fill('2026-03-18'); // the browser does not take it
+  await form.getByRole('button', { name: 'Save' }).click();
+  assert.equal((await holiday()).back, '');
+  await form.getByLabel('Until').fill('2026-03-29');
+  await form.getByRole('button', { name: 'Save' }).click();
+  await form.getByText(/^Away from .*20 Mar.* until .*29 Mar/).waitFor();
+  assert.deepEqual(await holiday(), { from: '2026-03-20', back: '2026-03-29' });
+  assert.deepEqual(await violations(page), []);
+  await form.getByRole('button', { name: 'Cancel it, or I am back' }).click();
+  await form.getByLabel('Away from').waitFor();
+  assert.equal((await holiday()).back, '');
+  await context.close();
+});
 };

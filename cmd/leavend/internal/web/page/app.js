@@ -12,7 +12,8 @@ import { dress } from './tab.js';
 import { helper } from './helper.js';
 
 const SCREENS = ['now', 'curve', 'feeds', 'plan', 'mat', 'setup'];
-const PART_OF = { new: 'setup', starter: 'feeds' }; // screens reached from another one
+const PART_OF = { starter: 'feeds' }; // a screen reached from another one
+const RARE = { new: 'setup', recipes: 'plan' }; // the same, in a file of its own with its own sentences
 const ONCE = { warmth: 'mat', walk: 'new' }; // what bookmarks may still say
 
 let kitchen = null;
@@ -98,9 +99,10 @@ async function route() {
   const asked = location.hash;
   const [name, what] = location.hash.replace(/^#\//, '').split('/').map(decodeURIComponent);
   const known = ONCE[name] || name;
-  const wanted = SCREENS.includes(known) || known in PART_OF ? known : 'now';
-  const listed = PART_OF[wanted] || wanted;
-  const { open } = await import(`./screens/${wanted}.js`);
+  const wanted = SCREENS.includes(known) || known in PART_OF || known in RARE ? known : 'now';
+  const listed = PART_OF[wanted] || RARE[wanted] || wanted;
+  if (wanted in RARE) await loadText('rare');
+  const { open } = await (wanted in RARE ? import(`./rare/${wanted}.js`) : import(`./screens/${wanted}.js`));
   if (asked !== location.hash) return; // a quicker tap overtook this one
   const moved = screen !== null;
   screen?.view.close();

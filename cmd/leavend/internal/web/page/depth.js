@@ -12,10 +12,10 @@ const STILL = 4; // mm between them: more is worth a look
 // measureDepth asks for the empty jar, and keeps what is measured.
 export async function measureDepth(v, app) {
   const said = h('p', { role: 'status' });
-  const measure = h('button', { type: 'button', onclick: begin }, t('new_vessel.measure'));
+  const measure = h('button', { type: 'button', onclick: begin }, t('depth.measure'));
   const keep = h('button', { class: 'strong', value: 'yes', disabled: true }, t('common.save'));
   const title = t('household.measure_of', { name: v.name });
-  const dialog = h('dialog', { 'aria-label': title }, h('form', { method: 'dialog' }, h('h2', {}, title), h('p', {}, t('new_vessel.depth_text')),
+  const dialog = h('dialog', { 'aria-label': title }, h('form', { method: 'dialog' }, h('h2', {}, title), h('p', {}, t('depth.text')),
     h('p', { class: 'hint' }, t('household.measure_hint'), ' ', t('reach.restarts')), said,
     h('div', { class: 'row' }, measure, keep, h('button', { value: '' }, t('common.cancel')))));
   let floor = null;
@@ -29,7 +29,7 @@ export async function measureDepth(v, app) {
       say(said, t('household.measuring', { n: got.taken, of: ENOUGH }));
       if (got.taken >= ENOUGH) {
         floor = got.value;
-        say(said, t(got.spread > STILL ? 'new_vessel.shaky' : 'new_vessel.measured', { depth: got.value, spread: got.spread }));
+        say(said, t(got.spread > STILL ? 'depth.shaky' : 'depth.measured', { depth: got.value, spread: got.spread }));
         keep.disabled = false;
         break;
       }

@@ -1,29 +1,34 @@
-// The holiday: until a day there are no reminders.
+// Away from a day until another: nothing is planned then, and nobody is reminded.
 
-import { h, show } from './dom.js';
+import { h, say, show } from './dom.js';
 import { t } from './text.js';
 import { field } from './parts.js';
+import { localOf, now } from './times.js';
 import { put, read } from './api.js';
 
 export function holidayPart(app) {
-  const day = h('input', { type: 'date', required: true });
-  const ask = h('form', { onsubmit: (e) => { e.preventDefault(); set(day.value); } },
-    h('p', {}, t('holiday.lead')), field(t('holiday.back'), day, t('holiday.before')), h('div', { class: 'row' }, h('button', {}, t('holiday.begin'))));
+  const today = () => localOf(now()).slice(0, 10);
+  const from = h('input', { type: 'date', required: true });
+  const back = h('input', { type: 'date', required: true });
+  from.value = today();
+  from.addEventListener('input', () => { back.min = from.value; });
+  const ask = h('form', { onsubmit: (e) => { e.preventDefault(); save({ from: from.value, back: back.value }); } },
+    h('p', {}, t('holiday.lead')), h('div', { class: 'two' }, field(t('holiday.from'), from), field(t('holiday.back'), back)), h('p', { class: 'hint' }, t('holiday.before')), h('div', { class: 'row' }, h('button', {}, t('holiday.begin'))));
   const until = h('p');
-  const away = h('div', { hidden: true }, until, h('div', { class: 'row' }, h('button', { type: 'button', onclick: () => set('') }, t('holiday.end'))));
+  const away = h('div', { hidden: true }, until, h('div', { class: 'row' }, h('button', { type: 'button', onclick: () => save({ back: '' }) }, t('holiday.end'))));
 
-  function draw(back) {
-    show(ask, !back);
-    show(away, !!back);
-    if (back) until.textContent = t('holiday.until', { back: `${back}T12:00:00Z` });
+  function draw(got) {
+    show(ask, !got.back);
+    show(away, Boolean(got.back));
+    if (got.back) say(until, t('holiday.until', { from: `${got.from}T12:00:00Z`, back: `${got.back}T12:00:00Z` }));
   }
 
-  async function set(back) {
-    if (!(await app.change(() => put('holiday', { back }).then(() => true)))) return;
-    draw(back);
+  async function save(days) {
+    if (!(await app.change(() => put('holiday', days).then(() => true)))) return;
+    draw(days);
     app.announce(t('common.saved'));
   }
 
-  read('holiday').then((got) => draw(got.back), () => {});
+  read('holiday').then(draw, () => {});
   return h('section', { class: 'block' }, h('h2', {}, t('holiday.title')), ask, away);
 }

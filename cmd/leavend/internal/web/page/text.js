@@ -9,11 +9,12 @@ export const language = { code: 'en', locale: 'en-GB' };
 // styles write a value for its place in a sentence, by the name behind the colon.
 export const styles = {};
 
-// loadText fetches the language that the document was written in.
-export async function loadText() {
+// loadText fetches the language that the document was written in, or those of its
+// sentences that only one part of the page says.
+export async function loadText(part = '') {
   const code = document.documentElement.lang;
-  const first = await window.sentences.catch(() => null);
-  catalogue.sentences = await (first?.ok ? first : await fetch(`text/${code}.json`)).json();
+  const first = !part && await window.sentences.catch(() => null);
+  Object.assign(catalogue.sentences, await (first?.ok ? first : await fetch(`text/${code}${part && `-${part}`}.json`)).json());
   catalogue.plural = new Intl.PluralRules(code);
   language.code = code;
   language.locale = catalogue.sentences.locale;

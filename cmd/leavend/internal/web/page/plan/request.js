@@ -34,6 +34,7 @@ export function request(ask, everyWeek) {
     h('h2', {}, t('plan.ask')),
     h('div', { class: 'two' }, field(t('plan.day'), days.el), field(t('plan.hour'), hour)),
     h('div', { class: 'two' }, field(t('plan.recipe'), recipe), jarField),
+    h('p', { class: 'hint' }, h('a', { href: '#/recipes' }, t('plan.recipes_link'))),
     mat.el,
     h('details', {}, h('summary', {}, t('plan.more')), field(t('plan.levain'), levain), fridge.el, cooled.el),
     h('div', { class: 'row' }, h('button', { class: 'strong' }, t('plan.find')), h('button', { type: 'button', onclick: weekly }, t('plan.every_week'))));

@@ -11,7 +11,6 @@ import { bakes } from '../bakes.js';
 import { among } from '../newstarter.js';
 import { flourName } from '../flours.js';
 import { comparison } from '../comparison.js';
-import { holidayPart } from '../holiday.js';
 import { forgotten } from '../forgotten.js';
 import { feedForm, mixOf, number, round } from '../feedform.js';
 
@@ -60,7 +59,6 @@ function build(root, app, kitchen, v) {
         v.kind === 'jar' && need(v, app),
         h('section', { class: 'block' }, h('h2', {}, t('compare.title')), compare.el))),
     loaves.el,
-    v.kind === 'jar' && holidayPart(app),
     h('section', { class: 'block' }, h('h2', {}, t('feeds.more')), h('p', {}, t('feeds.more_hint')),
       h('div', { class: 'row' }, h('a', { class: 'button', href: `#/starter/${encodeURIComponent(v.id)}` }, t('feeds.more_link'))))));
 

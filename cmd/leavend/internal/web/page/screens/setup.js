@@ -9,6 +9,7 @@ import { messagesPart } from '../messages.js';
 import { reachPart } from '../reach.js';
 import { dataPart, tokenPart } from '../data.js';
 import { hoursOf, hoursPart, vesselList } from '../household.js';
+import { holidayPart } from '../holiday.js';
 import { matEnergy } from '../energy.js';
 import { restorePart } from '../restore.js';
 import { prefer, taste } from '../taste.js';
@@ -23,7 +24,7 @@ export function open(root, app) {
   const vessels = h('section', { class: 'block' }, h('h2', {}, t('setup.vessels')), list.el);
   const energy = matEnergy();
   const data = dataPart();
-  root.append(h('div', { class: 'sheet wide' }, h('h1', {}, t('setup.title')), h('div', { class: 'spread' }, display(app, app.languages), vessels, hoursPart(app, hours), pushPart(app), messagesPart(app), access, tokenPart(app), fails, data.el, checks, about(app))));
+  root.append(h('div', { class: 'sheet wide' }, h('h1', {}, t('setup.title')), h('div', { class: 'spread' }, display(app, app.languages), vessels, hoursPart(app, hours), holidayPart(app), pushPart(app), messagesPart(app), access, tokenPart(app), fails, data.el, checks, about(app))));
   vessels.append(h('div', { class: 'row' }, h('a', { class: 'button', href: '#/new' }, t('setup.add'))));
   drawAccess();
   drawChecks();

@@ -132,7 +132,7 @@ function depth(vessel, answers, app) {
     inside.value = high ? plain(high / factor(), taste.size === 'us' ? 2 : 0) : '';
   });
   const says = h('p', { role: 'status' }, t('new_vessel.not_measured'));
-  const button = h('button', { type: 'button', onclick: measure }, t('new_vessel.measure'));
+  const button = h('button', { type: 'button', onclick: measure }, t('depth.measure'));
   vessel.eye.addEventListener('change', () => { answers.floor_mm = 0; say(says, t('new_vessel.not_measured')); });
 
   async function measure() {
@@ -141,11 +141,11 @@ function depth(vessel, answers, app) {
     button.disabled = false;
     if (!r) return;
     answers.floor_mm = r.value;
-    say(says, r.spread > 8 ? t('new_vessel.shaky', { depth: r.value, spread: r.spread }) : t('new_vessel.measured', { depth: r.value }));
+    say(says, r.spread > 8 ? t('depth.shaky', { depth: r.value, spread: r.spread }) : t('depth.measured', { depth: r.value }));
   }
   const factor = () => (taste.size === 'us' ? 25.4 : 1);
   return {
-    el: block(t('new_vessel.depth_title'), h('p', {}, t('new_vessel.depth_text')), says, h('div', { class: 'row' }, button),
+    el: block(t('new_vessel.depth_title'), h('p', {}, t('depth.text')), says, h('div', { class: 'row' }, button),
       field(t('new_vessel.shapes'), shape, t('new_vessel.shapes_hint')),
       h('div', { class: 'two' }, field(t(taste.size === 'us' ? 'new_vessel.bore_inch' : 'new_vessel.bore'), bore, t('new_vessel.bore_hint')),
         field(t(taste.size === 'us' ? 'new_vessel.inside_inch' : 'new_vessel.inside'), inside, t('new_vessel.inside_hint')))),

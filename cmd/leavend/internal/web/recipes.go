@@ -1,0 +1,107 @@
+package web
+
+import (
+	"context"
+	"net/http"
+)
+
+// RecipeBook keeps the baker's own recipes. They stand in the configuration, so
+// that the daemon starts again with each change.
+type RecipeBook interface {
+	Recipes(ctx context.Context) (Recipes, error)
+	// SetRecipe puts a recipe in the place of the one of that name, or beside the
+	// others.
+	SetRecipe(ctx context.Context, name string, r Recipe) error
+	// RemoveRecipe takes one of the baker's own out.
+	RemoveRecipe(ctx context.Context, name string) error
+}
+
+// Recipes are all that a plan can be asked for.
+type Recipes struct {
+	All     []Recipe `json:"recipes"`
+	Blocked string   `json:"blocked,omitempty"` // why they cannot be changed here
+}
+
+// Recipe is a bread: what goes in, and its stages in their order.
+type Recipe struct {
+	Name     string        `json:"name"`
+	Own      bool          `json:"own"` // the baker's own; false: an example that leavend brings along
+	StarterG Real          `json:"starter_g"`
+	WaterG   Real          `json:"water_g"`
+	SaltG    Real          `json:"salt_g"`
+	Flours   []Flour       `json:"flours"`
+	Stages   []RecipeStage `json:"stages"`
+}
+
+// RecipeStage is one part of a recipe. Times are in minutes.
+type RecipeStage struct {
+	Name           string   `json:"name"`
+	Kind           string   `json:"kind"` // hands, rise or rest
+	Minutes        Real     `json:"minutes"`
+	AtC            Real     `json:"at_c,omitempty"`            // of a rise: the temperature that its time is for
+	Rise           Real     `json:"rise,omitempty"`            // of a rise: the share by which it has risen then
+	Early          Real     `json:"early,omitempty"`           // how much sooner it may end, as a share of its time
+	Late           Real     `json:"late,omitempty"`            // how much later
+	Folds          int      `json:"folds,omitempty"`           // of a rise
+	FoldsEvery     Real     `json:"folds_every,omitempty"`     // of a rise
+	FridgeShortest Real     `json:"fridge_shortest,omitempty"` // of a rise: how long it may be in the fridge instead
+	FridgeLongest  Real     `json:"fridge_longest,omitempty"`
+	OvenBefore     Real     `json:"oven_before,omitempty"` // of work: how long before it the oven is switched on
+	Adds           []string `json:"adds,omitempty"`        // of work: what goes in
+}
+
+// maxStages bounds a recipe's stages, as the plan does.
+const maxStages = 12
+
+func (h householdHandler) getRecipes(w http.ResponseWriter, r *http.Request) error {
+	household, err := h.there()
+	if err != nil {
+		return err
+	}
+	book, err := household.Recipes(r.Context())
+	if err != nil {
+		return err
+	}
+	return writeJSON(w, http.StatusOK, book)
+}
+
+func (h householdHandler) putRecipe(w http.ResponseWriter, r *http.Request) error {
+	var in Recipe
+	if err := readBody(w, r, maxBody, &in); err != nil {
+		return err
+	}
+	var c checks
+	c.that(in.Name != "", "name: 1 to 60 characters.")
+	c.text("name", in.Name, 60)
+	for name, g := range map[string]Real{"starter_g": in.StarterG, "water_g": in.WaterG, "salt_g": in.SaltG} {
+		c.grams(name, float64(g))
+	}
+	c.that(len(in.Flours) >= 1 && len(in.Flours) <= maxFlours, "flours: 1 to 8.")
+	for _, f := range in.Flours {
+		c.grams("grams", float64(f.Grams))
+		c.text("kind", f.Kind, 60)
+	}
+	c.that(len(in.Stages) >= 1 && len(in.Stages) <= maxStages, "stages: 1 to 12.")
+	if c.err != nil {
+		return c.err
+	}
+	household, err := h.there()
+	if err != nil {
+		return err
+	}
+	if err := household.SetRecipe(r.Context(), r.PathValue("recipe"), in); err != nil {
+		return err
+	}
+	return noContent(w)
+}
+
+func (h householdHandler) deleteRecipe(w http.ResponseWriter, r *http.Request) error {
+	household, err := h.there()
+	if err != nil {
+		return err
+	}
+	if err := household.RemoveRecipe(r.Context(), r.PathValue("recipe")); err != nil {
+		return err
+	}
+	return noContent(w)
+}
