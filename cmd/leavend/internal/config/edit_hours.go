@@ -46,7 +46,7 @@ func awayTOML(a plan.Away) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "[[plan.away]]\nfrom = %q\nto = %q\n", ClockTime(a.From).String(), ClockTime(a.To).String())
 	if len(a.Days) > 0 && len(a.Days) < 7 {
-		fmt.Fprintf(&b, "days = [\"%s\"]\n", strings.Join(texts(DaysOf(a.Days)), `", "`))
+		fmt.Fprintf(&b, "days = [\"%s\"]\n", strings.Join(words(DaysOf(a.Days)), `", "`))
 	}
 	return b.String()
 }

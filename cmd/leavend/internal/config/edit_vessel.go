@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"strings"
 )
 
 // ErrWarmed is returned for a vessel that the mat warms: it cannot be taken away.
@@ -59,38 +58,13 @@ func RemoveVessel(text []byte, path, name string) ([]byte, error) {
 	case conf.Mat.Vessel == name:
 		return nil, ErrWarmed
 	}
-	if text, err = withoutTable(text, "vessel", name); err != nil {
-		return nil, fmt.Errorf("config: remove %q from %s: %w", name, path, err)
-	}
-	if _, err := Parse(text, path); err != nil {
+	if text, err = Remove(text, path, "vessel", name); err != nil {
 		return nil, err
 	}
 	for _, sensor := range []string{v.Distance, v.Temperature} {
-		without, err := withoutTable(text, "sensor", sensor)
-		if err != nil {
-			continue // it has no table of its own
-		}
-		if _, err := Parse(without, path); err == nil { // else something needs it
+		if without, err := Remove(text, path, "sensor", sensor); err == nil { // else something needs it
 			text = without
 		}
 	}
 	return text, nil
-}
-
-// withoutTable cuts one named table out, with the comment right above it.
-func withoutTable(text []byte, table, name string) ([]byte, error) {
-	root, _, _ := parse(text)
-	t := findTable(root, table, name)
-	if t == nil {
-		return nil, errByHand
-	}
-	lines := split(text)
-	b, err := blockOf(lines, t)
-	if err != nil {
-		return nil, err
-	}
-	for b.to < len(lines) && strings.TrimSpace(lines[b.to]) == "" {
-		b.to++
-	}
-	return []byte(strings.Join(slices.Delete(lines, b.from, b.to), "")), nil
 }

@@ -73,7 +73,7 @@ func TestRemoveVessel(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := "line 6\n-# Behind the flour.\n-[[sensor]]\n-name = \"far eye\"\n-chip = \"vl53l4cd\"\n-bus = 3\n-\nline 11\n-[[vessel]]\n-name = \"Pilot\"\n-distance = \"far eye\"\n-starter = \"Bramble\"\n"
+	want := "line 6\n-# Behind the flour.\n-[[sensor]]\n-name = \"far eye\"\n-chip = \"vl53l4cd\"\n-bus = 3\n-\nline 10\n-\n-[[vessel]]\n-name = \"Pilot\"\n-distance = \"far eye\"\n-starter = \"Bramble\"\n"
 	if got := Difference([]byte(twoJars), after); got != want {
 		t.Errorf("the change is %q, want %q", got, want)
 	}

@@ -95,11 +95,12 @@ const (
 // Slot is one entry of the mat's schedule. The first that fits the time and
 // the stage holds; where none fits, Mat.SetpointC does.
 type Slot struct {
-	From, To  ClockTime // both zero is the whole day; To before From goes past midnight
-	Days      []Day     // on which From falls; empty is every day
-	Stage     Stage     // "" is any
-	SetpointC float64
-	Rest      bool // the mat stays off; SetpointC means nothing
+	From      ClockTime `json:"from"` // From and To both zero is the whole day; To before From goes past midnight
+	To        ClockTime `json:"to"`
+	Days      []Day     `json:"days,omitempty"`  // on which From falls; empty is every day
+	Stage     Stage     `json:"stage,omitempty"` // "" is any
+	SetpointC float64   `json:"setpoint_c"`
+	Rest      bool      `json:"rest,omitempty"` // the mat stays off; SetpointC means nothing
 }
 
 // Day is a day of the week as three letters, "mon" to "sun".

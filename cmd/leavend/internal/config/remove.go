@@ -2,6 +2,7 @@ package config
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -17,23 +18,31 @@ func Remove(text []byte, path, table, name string) ([]byte, error) {
 	if t == nil {
 		return text, nil
 	}
-	lines := split(text)
-	if t.line < 1 || !headerLine().MatchString(lines[t.line-1]) {
-		return nil, fmt.Errorf("config: remove %s from %s: %w", name, path, errByHand)
+	lines, err := cut(split(text), t)
+	if err != nil {
+		return nil, fmt.Errorf("config: remove %s from %s: %w", name, path, err)
 	}
-	from, to := t.line-1, t.line
-	for i := t.line; i < len(lines) && !headerLine().MatchString(lines[i]); i++ {
-		// What stands after the last key belongs to what follows.
-		if s := strings.TrimSpace(lines[i]); s != "" && !strings.HasPrefix(s, "#") {
-			to = i + 1
-		}
-	}
-	if from > 0 && strings.TrimSpace(lines[from-1]) == "" && (to == len(lines) || strings.TrimSpace(lines[to]) == "") {
-		from-- // the empty line that parted it
-	}
-	out := []byte(strings.Join(lines[:from], "") + strings.Join(lines[to:], ""))
+	out := []byte(strings.Join(lines, ""))
 	if _, err := Parse(out, path); err != nil {
 		return nil, err
 	}
 	return out, nil
+}
+
+// cut takes a table out: its lines, the comment right above its header, and the
+// empty lines that parted it. What stands after the last key belongs to what
+// follows.
+func cut(lines []string, table *node) ([]string, error) {
+	b, err := blockOf(lines, table)
+	if err != nil {
+		return nil, err
+	}
+	empty := func(i int) bool { return i >= 0 && i < len(lines) && strings.TrimSpace(lines[i]) == "" }
+	for empty(b.to) {
+		b.to++
+	}
+	if b.to == len(lines) && empty(b.from-1) {
+		b.from--
+	}
+	return slices.Delete(lines, b.from, b.to), nil
 }

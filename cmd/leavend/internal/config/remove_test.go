@@ -8,8 +8,8 @@ func TestRemove(t *testing.T) {
 	const mail = "[[notify]]\nname = \"mail\"\nurl = \"ntfy://ntfy.example/b\" # ours\n"
 	for _, tt := range []struct{ name, text, table, want string }{
 		{"the last", "[web]\non = true\n\n" + phone, "phone", "[web]\non = true\n"},
-		{"the first of two", phone + "\n# mail for the baker\n" + mail, "phone", "\n# mail for the baker\n" + mail},
-		{"before another section", phone + "\n# the plan\n[plan]\nroom_c = 20\n", "phone", "\n# the plan\n[plan]\nroom_c = 20\n"},
+		{"the first of two", phone + "\n# mail for the baker\n" + mail, "phone", "# mail for the baker\n" + mail},
+		{"before another section", phone + "\n# the plan\n[plan]\nroom_c = 20\n", "phone", "# the plan\n[plan]\nroom_c = 20\n"},
 		{"one that is not there", mail, "phone", mail},
 		{"after the reference", Reference() + "\n" + phone, "phone", Reference()},
 	} {

@@ -2,76 +2,97 @@ package daemon
 
 import (
 	"log/slog"
+	"math"
 	"os"
 	"path/filepath"
-	"strings"
 	"testing"
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/leavendtest"
 	"leavend/control"
+
+	"github.com/google/go-cmp/cmp"
 )
 
 // scheduledHouse opens a daemon whose config is a file, and starts nothing.
 func scheduledHouse(t *testing.T) *Daemon {
 	t.Helper()
-	conf := leavendtest.MatConfigFile(t)
+	return openScheduled(t, leavendtest.MatConfigFile(t))
+}
+
+func openScheduled(t *testing.T, conf *config.Config) *Daemon {
+	t.Helper()
 	d, err := New(t.Context(), conf, slog.New(slog.DiscardHandler), Parts{Agreed: true, Mat: &control.Dry{}, Note: filepath.Join(filepath.Dir(conf.File), "mat.json")})
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() {
-		if err := d.Close(); err != nil {
-			t.Error(err)
-		}
-	})
+	t.Cleanup(func() { d.Close() })
 	return d
 }
 
+// TestScheduleIsKeptAndFollowed sets a schedule that holds, also after a restart,
+// until that of the file shall hold again; the file stays as it is.
 func TestScheduleIsKeptAndFollowed(t *testing.T) {
 	d := scheduledHouse(t)
+	before, _ := os.ReadFile(d.Conf.File)
 	at := time.Date(2026, 11, 25, 23, 0, 0, 0, time.Local)
-	want := []config.Slot{{From: 22 * 60, To: 6 * 60, SetpointC: 22}}
-	if err := d.heat.SetSchedule(at, want); err != nil {
+	night := []config.Slot{{From: 22 * 60, To: 6 * 60, SetpointC: 22}}
+	if err := d.heat.SetSchedule(t.Context(), night); err != nil {
 		t.Fatal(err)
 	}
-	if c := d.Mat.State().SetpointC; c != 22 {
-		t.Errorf("at 23:00 the mat holds %.1f °C, want 22", c)
+	for _, tt := range []struct {
+		after time.Duration
+		wantC float64
+	}{{0, 22}, {8 * time.Hour, 26}} {
+		d.Mat.Tick(at.Add(tt.after))
+		if c := d.Mat.State().SetpointC; c != tt.wantC {
+			t.Errorf("%v later the mat holds %.1f °C, want %.1f", tt.after, c, tt.wantC)
+		}
 	}
-	d.Mat.Tick(at.Add(8 * time.Hour))
-	if c := d.Mat.State().SetpointC; c != 26 {
-		t.Errorf("at 07:00 the mat holds %.1f °C, want 26", c)
-	}
-	again, err := config.Load(d.Conf.File)
-	if err != nil {
+	conf := d.Conf
+	if err := d.Close(); err != nil {
 		t.Fatal(err)
 	}
-	if len(again.Mat.Schedule) != 1 || again.Mat.Schedule[0].SetpointC != 22 || len(d.Mat.Slots()) != 1 {
-		t.Errorf("the file has %+v, the mat %+v", again.Mat.Schedule, d.Mat.Slots())
+	d = openScheduled(t, conf)
+	got, own := d.heat.Schedule()
+	if diff := cmp.Diff(night, got); diff != "" || !own {
+		t.Errorf("after a restart, own %v; (-want +got):\n%s", own, diff)
 	}
-	if text, _ := os.ReadFile(d.Conf.File); !strings.Contains(string(text), "# in the jar") {
-		t.Errorf("the baker's comment is gone:\n%s", text)
+	if d.Mat.Tick(at.Add(24 * time.Hour)); d.Mat.State().SetpointC != 22 {
+		t.Errorf("after a restart the mat holds %.1f °C, want 22", d.Mat.State().SetpointC)
+	}
+	if err := d.heat.SetSchedule(t.Context(), nil); err != nil {
+		t.Fatal(err)
+	}
+	if got, own := d.heat.Schedule(); own || len(got) != 0 || d.Mat.State().SetpointC != 26 {
+		t.Errorf("the file's holds again: own %v, %v, %.1f °C", own, got, d.Mat.State().SetpointC)
+	}
+	if after, _ := os.ReadFile(d.Conf.File); string(after) != string(before) {
+		t.Errorf("the file is now\n%s", after)
 	}
 }
 
-// Slots that are wrong change neither the file nor the mat, and so does a
-// file that cannot be read.
+// Slots beyond the limits of the config change nothing. Those that were set
+// before the limits came to be closer no longer hold.
 func TestScheduleThatCannotBe(t *testing.T) {
 	d := scheduledHouse(t)
-	at := time.Date(2026, 11, 25, 23, 0, 0, 0, time.Local)
-	real := d.Conf.File
-	before, _ := os.ReadFile(real)
-	unchanged := func(why string, err error) {
-		t.Helper()
-		after, _ := os.ReadFile(d.Conf.File)
-		if err == nil || string(after) != string(before) || len(d.Mat.Slots()) != 0 || d.Mat.State().SetpointC != 26 {
-			t.Errorf("%s: error %v, slots %v, setpoint %.1f, file:\n%s", why, err, d.Mat.Slots(), d.Mat.State().SetpointC, after)
+	for _, c := range []float64{34, 12, math.NaN()} {
+		err := d.heat.SetSchedule(t.Context(), []config.Slot{{SetpointC: c}})
+		if slots, own := d.heat.Schedule(); err == nil || own || len(slots) != 0 || d.Mat.State().SetpointC != 26 {
+			t.Errorf("%g °C: error %v, own %v, slots %v, setpoint %.1f", c, err, own, slots, d.Mat.State().SetpointC)
 		}
 	}
-	unchanged("too warm", d.heat.SetSchedule(at, []config.Slot{{SetpointC: 34}}))
-	d.Conf.File, real = d.Conf.File+"-none", d.Conf.File
-	err := d.heat.SetSchedule(at, []config.Slot{{SetpointC: 22}})
-	d.Conf.File = real
-	unchanged("no file", err)
+	if err := d.heat.SetSchedule(t.Context(), []config.Slot{{SetpointC: 29}}); err != nil {
+		t.Fatal(err)
+	}
+	conf := *d.Conf
+	if err := d.Close(); err != nil {
+		t.Fatal(err)
+	}
+	conf.Mat.SetpointMaxC = 28
+	d = openScheduled(t, &conf)
+	if _, own := d.heat.Schedule(); own || d.Mat.State().SetpointC != 26 {
+		t.Errorf("with a lower limit: own %v, %.1f °C", own, d.Mat.State().SetpointC)
+	}
 }

@@ -13,7 +13,6 @@ import (
 	"leavend/sensor"
 
 	"log/slog"
-	"sync"
 )
 
 // MemoryName is the name of the runtime folder's copy of what is known of the mat.
@@ -34,8 +33,7 @@ type Heater struct {
 	clock  *event.Clock
 	log    *slog.Logger
 	alarms *event.Alarms
-	store  Store      // nil before Recall
-	fileMu sync.Mutex // held while the config file is changed
+	store  Store // nil before Recall
 }
 
 // NewHeater returns a heater whose output, and mat, are set by whoever opens them.
@@ -195,6 +193,30 @@ func (h *Heater) Setpoint() float64 {
 		return c
 	}
 	return h.conf.Mat.SetpointC
+}
+
+// SetSchedule has the mat follow a schedule, and keeps it; nil is that of the
+// config.
+func (h *Heater) SetSchedule(ctx context.Context, slots []config.Slot) error {
+	if h.Mat == nil {
+		return ErrNoMat
+	}
+	follow := slots
+	if slots == nil {
+		follow = h.conf.Mat.Schedule
+	}
+	if err := h.Mat.Follow(h.clock.Now(), follow); err != nil {
+		return err
+	}
+	return h.Change(ctx, func(m *Memory) { m.Schedule = slots })
+}
+
+// Schedule is what the baker set, or else what the config says.
+func (h *Heater) Schedule() (slots []config.Slot, own bool) {
+	if s := h.Memory().Schedule; s != nil {
+		return s, true
+	}
+	return h.conf.Mat.Schedule, false
 }
 
 // Holds returns what the mat holds a vessel at, and whether it does.

@@ -20,7 +20,6 @@ type Mat struct {
 	*control.Mat
 	conf         config.Mat
 	config       *config.Config           // whose units people are shown
-	slots        slots                    // the schedule as it is now
 	Vessel       string                   // slug of the vessel on the mat; "" if none
 	Places       map[string]control.Place // by sensor name
 	lastReadings map[string]*time.Time    // by sensor name: the time of the last reading handed on; only the sensor's own goroutine touches what it points to
@@ -65,7 +64,7 @@ func NewMat(conf *config.Config, out control.Output, save func(control.Snapshot)
 	if err != nil {
 		return nil, err
 	}
-	w.Mat, w.slots.now = mat, m.Schedule
+	w.Mat = mat
 	return w, nil
 }
 
@@ -114,9 +113,23 @@ func (w *Mat) Failed(now time.Time, name string, err error) {
 // asks.
 func (w *Mat) AskSetpoint(now time.Time, c float64) error {
 	if !(c >= w.conf.SetpointMinC && c <= w.conf.SetpointMaxC) {
-		return fmt.Errorf("setpoint %s is outside %s to %s, the limits in the config", w.config.Degrees(c), w.config.Degrees(w.conf.SetpointMinC), w.config.Degrees(w.conf.SetpointMaxC))
+		return w.outside(c)
 	}
 	return w.SetSetpoint(now, c)
+}
+
+// Follow has the mat follow a schedule within the limits of the config.
+func (w *Mat) Follow(now time.Time, slots []config.Slot) error {
+	for _, s := range slots {
+		if !s.Rest && !(s.SetpointC >= w.conf.SetpointMinC && s.SetpointC <= w.conf.SetpointMaxC) {
+			return w.outside(s.SetpointC)
+		}
+	}
+	return w.SetSchedule(now, schedule(slots))
+}
+
+func (w *Mat) outside(c float64) error {
+	return fmt.Errorf("setpoint %s is outside %s to %s, the limits in the config", w.config.Degrees(c), w.config.Degrees(w.conf.SetpointMinC), w.config.Degrees(w.conf.SetpointMaxC))
 }
 
 // Recall gives the mat back what it knew. A memory that cannot be read, or that
@@ -127,6 +140,9 @@ func (w *Mat) Recall(now time.Time, m *Memory, away time.Duration, forgot bool, 
 	w.Restore(m.Kept, away)
 	if m.Setpoint != 0 && w.AskSetpoint(now, m.Setpoint) != nil {
 		m.Setpoint = 0 // the config's limits have changed since
+	}
+	if m.Schedule != nil && w.Follow(now, m.Schedule) != nil {
+		m.Schedule = nil
 	}
 	if forgot || !m.MayHeat() {
 		m.Mode = control.Off

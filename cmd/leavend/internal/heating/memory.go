@@ -7,6 +7,7 @@ import (
 	"encoding/json"
 	"time"
 
+	"leavend/cmd/leavend/internal/config"
 	"leavend/control"
 )
 
@@ -15,6 +16,7 @@ type Memory struct {
 	Saves    uint64           `json:"saves,omitempty"` // counts the changes; of two copies the one with more is newer
 	Kept     control.Snapshot `json:"kept"`
 	Setpoint float64          `json:"setpoint_c,omitempty"`
+	Schedule []config.Slot    `json:"schedule,omitzero"` // as set on the page; nil: that of the config holds
 	Mode     control.Mode     `json:"mode,omitempty"`
 	Held     bool             `json:"held_off,omitempty"`            // switched off by hand on the board: only a person may allow it again
 	Accepted time.Time        `json:"cautions_accepted_at,omitzero"` // when a person accepted the cautions; zero: not accepted

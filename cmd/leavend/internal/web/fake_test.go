@@ -763,7 +763,9 @@ func (h *fakeHouse) SetSchedule(_ context.Context, mat string, steps []Step) err
 	defer h.mu.Unlock()
 	m, err := h.find(mat)
 	if err == nil {
-		m.Steps = steps
+		if m.Steps, m.StepsOwn = steps, steps != nil; steps == nil {
+			m.Steps = []Step{{"07:00", 26}, {"22:30", 23}}
+		}
 		for _, s := range steps {
 			h.set = append(h.set, float64(s.SetpointC))
 		}

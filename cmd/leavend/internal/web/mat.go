@@ -34,6 +34,7 @@ type Mat struct {
 	SwitchWorn  bool         `json:"switch_worn"`  // it comes near to that
 	Steps       []Step       `json:"schedule"`
 	StepsFixed  bool         `json:"schedule_fixed,omitempty"` // the page may show the schedule and not change it
+	StepsOwn    bool         `json:"schedule_own,omitempty"`   // it was set here; else it is that of the config
 	Faults      []Fault      `json:"faults"`
 }
 

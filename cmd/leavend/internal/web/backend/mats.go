@@ -35,7 +35,9 @@ func (p Mats) mat() web.Mat {
 		Energy: p.energy(), Switches: int(s.OnSwitches), SwitchLife: conf.SwitchLife, SwitchWorn: heating.WornTimes(s.OnSwitches, conf.SwitchLife) > 0,
 		Faults: []web.Fault{},
 	}
-	m.Steps, m.StepsFixed = stepsOf(p.heat.Mat.Slots())
+	slots, own := p.heat.Schedule()
+	m.StepsOwn = own
+	m.Steps, m.StepsFixed = stepsOf(slots)
 	if s.SetpointC != p.heat.Setpoint() {
 		m.SteeringC = web.Real(s.SetpointC)
 	}

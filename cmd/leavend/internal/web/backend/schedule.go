@@ -2,9 +2,7 @@ package backend
 
 import (
 	"context"
-	"errors"
 	"slices"
-	"strings"
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
@@ -52,23 +50,24 @@ func slotsOf(steps []web.Step) ([]config.Slot, error) {
 	return slots, nil
 }
 
-// SetSchedule changes the day's course of warmth, in the config file and at
-// once.
-func (p Mats) SetSchedule(_ context.Context, mat string, steps []web.Step) error {
+// SetSchedule changes the day's course of warmth; nil is that of the config.
+func (p Mats) SetSchedule(ctx context.Context, mat string, steps []web.Step) error {
 	if err := p.knownMat(mat); err != nil {
 		return err
 	}
-	if _, fixed := stepsOf(p.heat.Mat.Slots()); fixed {
+	if steps == nil {
+		return p.heat.SetSchedule(ctx, nil)
+	}
+	now, _ := p.heat.Schedule()
+	if _, fixed := stepsOf(now); fixed {
 		return &failure.Refusal{Code: "schedule", Why: "The schedule in the config file has days, stages, rests or gaps, which cannot be kept here; change it there."}
 	}
 	slots, err := slotsOf(steps)
 	if err != nil {
 		return err
 	}
-	err = p.heat.SetSchedule(p.m.Clock.Now(), slots)
-	var unsound *config.Error
-	if errors.As(err, &unsound) {
-		return &failure.Refusal{Code: "schedule", Why: "The config does not take that: " + strings.TrimSuffix(unsound.Error(), ".") + "."}
+	if err := p.heat.Mat.Follow(p.m.Clock.Now(), slots); err != nil {
+		return &failure.Refusal{Code: "limits", Why: err.Error()}
 	}
-	return err
+	return p.heat.SetSchedule(ctx, slots)
 }

@@ -349,6 +349,10 @@ describe('the mat', AT_ONCE, () => {
     await shelf.getByLabel('Keep at, °C').last().blur();
     await shelf.getByRole('button', { name: 'Save times' }).click();
     await until('three steps in order', async () => JSON.stringify((await kitchen()).mats[0].schedule.map((s) => s.from)) === '["07:00","13:15","22:30"]');
+    await shelf.getByText('They were set here.').waitFor();
+    await shelf.getByRole('button', { name: 'Use those of the file' }).click();
+    await until('the file\'s two', async () => (await kitchen()).mats[0].schedule.length === 2);
+    await shelf.getByText('They were set here.').waitFor({ state: 'hidden' });
     await context.close();
   });
 

@@ -14,6 +14,8 @@ export function schedule(mat, app, at) {
   const list = h('ul', { class: 'steps' });
   const none = h('p', { class: 'quiet' }, t('mat.no_steps'));
   const fixed = h('p', { class: 'hint', hidden: true }, t('mat.steps_fixed'));
+  const own = h('p', { class: 'hint', hidden: true }, t('mat.steps_own'));
+  const file = h('button', { type: 'button', hidden: true, onclick: () => send(null) }, t('mat.steps_file'));
   const save = h('button', { type: 'button', class: 'strong', onclick: store }, t('mat.save_steps'));
   const drop = h('button', { type: 'button', onclick: () => { rows = null; drawn = ''; update(); } }, t('common.cancel'));
   const add = h('button', { type: 'button', onclick: () => { begin(); rows.push({ from: '07:00', setpoint_c: mat().setpoint_c }); render(); list.lastChild.querySelector('input').focus(); } }, t('mat.add_step'));
@@ -21,11 +23,13 @@ export function schedule(mat, app, at) {
 
   function begin() { rows ||= mat().schedule.map((s) => ({ ...s })); }
 
-  async function store() {
-    const body = { schedule: [...rows].sort((a, b) => (a.from < b.from ? -1 : 1)) };
-    if (!(await app.change(() => put(at('schedule'), body).then(() => true)))) return;
+  function store() { return send([...rows].sort((a, b) => (a.from < b.from ? -1 : 1))); }
+
+  // send sets a schedule; null is that of the configuration.
+  async function send(steps) {
+    if (!(await app.change(() => put(at('schedule'), { schedule: steps }).then(() => true)))) return;
     app.announce(t('common.saved'));
-    mat().schedule = body.schedule;
+    if (steps) Object.assign(mat(), { schedule: steps, schedule_own: true });
     rows = null;
     drawn = '';
     update();
@@ -46,6 +50,8 @@ export function schedule(mat, app, at) {
     show(add, !mat().schedule_fixed);
     show(save, rows !== null);
     show(drop, rows !== null);
+    show(own, Boolean(mat().schedule_own));
+    show(file, Boolean(mat().schedule_own) && rows === null);
   }
 
   function render() {
@@ -57,10 +63,10 @@ export function schedule(mat, app, at) {
   }
 
   function update() {
-    const now = JSON.stringify(mat().schedule) + taste.temperature;
+    const now = JSON.stringify([mat().schedule, mat().schedule_own]) + taste.temperature;
     if (rows !== null || now === drawn) return;
     drawn = now;
     render();
   }
-  return { el: h('div', { class: 'plan' }, h('h3', {}, t('mat.schedule')), none, list, fixed, h('div', { class: 'row' }, add, save, drop)), update };
+  return { el: h('div', { class: 'plan' }, h('h3', {}, t('mat.schedule')), none, list, fixed, own, h('div', { class: 'row' }, add, save, drop, file)), update };
 }

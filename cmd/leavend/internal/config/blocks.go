@@ -1,89 +1,13 @@
 package config
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"strconv"
 	"strings"
 )
 
-// EditSchedule returns the text of a configuration with the mat's schedule
-// replaced by slots, in their order, and everything else, comments too, as it
-// was. A slot that was there before keeps its own lines. The new ones stand
-// where the first of the old ones stood; none at all leaves setpoint_c alone
-// to hold. The outcome is checked as a whole, and an error says why it is no
-// sound configuration, as Parse does.
-func EditSchedule(text []byte, path string, slots []Slot) ([]byte, error) {
-	before, err := Parse(text, path)
-	if err != nil {
-		return nil, err
-	}
-	if slices.EqualFunc(before.Mat.Schedule, slots, Slot.equal) {
-		return text, nil
-	}
-	lines := split(text)
-	old, err := blocksOf(text, lines, "mat", "schedule")
-	if err != nil {
-		return nil, fmt.Errorf("config: set mat.schedule in %s: %w", path, err)
-	}
-	var fresh []string
-	for _, slot := range slots {
-		i := slices.IndexFunc(before.Mat.Schedule, slot.equal)
-		if i >= 0 {
-			fresh = append(fresh, strings.Join(lines[old[i].from:old[i].to], ""))
-			continue
-		}
-		fresh = append(fresh, slot.toml(before.Units))
-	}
-	after := []byte(putBlocks(lines, old, fresh, "#[[mat.schedule]]"))
-	if _, err := Parse(after, path); err != nil {
-		return nil, err
-	}
-	return after, nil
-}
-
-// equal reports whether two slots ask for the same.
-func (s Slot) equal(o Slot) bool {
-	same := s.From == o.From && s.To == o.To && s.Stage == o.Stage && s.Rest == o.Rest && slices.Equal(s.Days, o.Days)
-	return same && (s.Rest || math.Abs(s.SetpointC-o.SetpointC) < 0.005)
-}
-
-// toml writes a slot as a table of its own, its warmth in the units that the
-// baker reads.
-func (s Slot) toml(units Units) string {
-	var b strings.Builder
-	b.WriteString("[[mat.schedule]]\n")
-	if s.From != s.To {
-		fmt.Fprintf(&b, "from = %q\nto = %q\n", s.From, s.To)
-	}
-	if len(s.Days) > 0 {
-		fmt.Fprintf(&b, "days = [\"%s\"]\n", strings.Join(texts(s.Days), `", "`))
-	}
-	if s.Stage != "" {
-		fmt.Fprintf(&b, "stage = %q\n", s.Stage)
-	}
-	switch {
-	case s.Rest:
-		b.WriteString("rest = true\n")
-	case units == US:
-		fmt.Fprintf(&b, "setpoint_c = \"%s F\"\n", decimal(s.SetpointC*9/5+32))
-	default:
-		fmt.Fprintf(&b, "setpoint_c = %s\n", decimal(s.SetpointC))
-	}
-	return b.String()
-}
-
-// texts returns words as plain strings.
-func texts[T ~string](words []T) []string {
-	out := make([]string, len(words))
-	for i, w := range words {
-		out[i] = string(w)
-	}
-	return out
-}
-
-// decimal writes a temperature with the digits it needs, at most two.
+// decimal writes a number with the digits it needs, at most two.
 func decimal(v float64) string {
 	return strconv.FormatFloat(math.Round(v*100)/100, 'f', -1, 64)
 }
