@@ -32,8 +32,23 @@ func UseIn(kind config.VesselKind, how Use) bool {
 
 // Used is what the baker did with the running feed, and when.
 type Used struct {
-	At  time.Time `json:"at"`
-	How Use       `json:"how"`
+	At    time.Time `json:"at"`
+	How   Use       `json:"how"`
+	Rise  float64   `json:"rise,omitempty"`   // of dough: by which share of its volume it had risen; 0: not known
+	TempC float64   `json:"temp_c,omitempty"` // and how warm it was
+}
+
+// UseNow notes that what stands in a vessel is used at a moment. Of dough it keeps how far
+// it had risen: there its bulk ends.
+func (m *Monitor) UseNow(ctx context.Context, s Status, how Use, at time.Time) (Used, error) {
+	used := Used{At: at, How: how}
+	if s.Kind == config.Bowl && s.Ratio != nil {
+		used.Rise = max(s.Ratio.Value-1, 0)
+	}
+	if s.Kind == config.Bowl && s.Temp != nil {
+		used.TempC = s.Temp.Value
+	}
+	return used, m.Uses.Set(ctx, m.Store, s.ID, used)
 }
 
 // uses knows which feeds were used. One that is older than the last feed no

@@ -51,6 +51,8 @@ type asked struct {
 	// Whose mat dough and starter stand on, where it is another vessel's.
 	doughMat, starterMat string
 
+	ownStops monitor.OwnStops // where the baker's best loaves ended their bulk, as far as he took that
+
 	levainIn string // the name of the jar that a levain is built in
 
 	doubts []text.Message
@@ -82,6 +84,9 @@ func (p Planner) Prepare(ctx context.Context, ask Ask, now time.Time) (asked, er
 	if a.doughs, err = monitor.DoughModel(ctx, p.Store, p.Conf); err != nil {
 		return a, err
 	}
+	if a.ownStops, err = monitor.OwnStopsOf(ctx, p.Store); err != nil {
+		return a, err
+	}
 	if a.roomC, ok = monitor.RoomTemperature(ctx, p.Store, a.jar.Slug, now); !ok {
 		a.roomC = p.Conf.Plan.RoomC
 	}
@@ -98,7 +103,9 @@ func (p Planner) Prepare(ctx context.Context, ask Ask, now time.Time) (asked, er
 		Fixed: fixed,
 		Now:   now, Ready: ask.Ready, Cooled: ask.Cooled, Recipe: recipe, Hours: p.hours(), Ratios: a.ratios(p.Conf.Plan.Ratios),
 		FlourInHouse: p.Conf.Plan.Flours, Ripen: a.ripen, Dough: a.Rise, Amounts: a.amounts,
-		Stop: p.Conf.Plan.Stops.Rise,
+		Stop: func(c float64, next plan.Next) float64 {
+			return a.ownStops.Rise(p.Conf.Plan.Stops, a.ask.Recipe, c, next)
+		},
 	}
 	a.problem.StarterAt, a.problem.DoughAt = p.warmths(&a)
 	a.problem.Fridge = &dough.Cooling{FridgeC: p.Conf.Plan.FridgeC, MassKg: recipe.DoughG() / 1000 / float64(max(1, ask.Loaves))}

@@ -194,6 +194,9 @@ func (k *Keeper) done(ctx context.Context, name string, at time.Time) error {
 		return failure.ErrUnknown
 	}
 	planned := c.Shown.Steps[last]
+	if err := k.endBulk(ctx, c, name, at); err != nil {
+		return err
+	}
 	for i := range c.Shown.Steps[:last+1] {
 		if s := &c.Shown.Steps[i]; s.Kind == "do" && !s.Done {
 			s.Done = true

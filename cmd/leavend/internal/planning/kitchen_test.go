@@ -23,10 +23,10 @@ type kitchen struct {
 	told []string
 }
 
-// newKitchen opens a kitchen of the plan's configuration with more lines.
+// newKitchen opens a kitchen of the plan's configuration, with no mat, with more lines.
 func newKitchen(t *testing.T, now time.Time, more string) *kitchen {
 	t.Helper()
-	conf := configtest.Parse(t, leavendtest.PlanConfig+leavendtest.PlanMat+more)
+	conf := configtest.Parse(t, leavendtest.PlanConfig+more)
 	m := monitor.NewMonitor(conf, event.NewClock(now, 2), slog.New(slog.DiscardHandler))
 	var err error
 	if m.Store, _, err = store.Open(t.Context(), filepath.Join(t.TempDir(), "leavend.db"), store.Opts{Clock: store.SteadyClock(m.Clock.Now, t.Name())}); err != nil {

@@ -107,6 +107,25 @@ func (p *progress) stepFed(c *chosenPlan, subject string) int {
 	})
 }
 
+// endBulk notes how far the dough of the bowl had risen when a step ends its bulk, unless
+// the baker said so before.
+func (p *progress) endBulk(ctx context.Context, c *chosenPlan, step string, at time.Time) error {
+	v := p.watched(c)
+	if v == nil || c.Running.Wait.Rise == 0 {
+		return nil
+	}
+	s := p.status(v)
+	if !c.shows(s) || s.Used != nil {
+		return nil
+	}
+	how := monitor.DoughShaped
+	if step == plan.ChillName {
+		how = monitor.DoughChilled
+	}
+	_, err := p.m.UseNow(ctx, s, how, at)
+	return err
+}
+
 // aim has the bowl wait for the rise at which the plan ends its bulk: by the dough's
 // own temperature, where a probe shows it.
 func (p *progress) aim(ctx context.Context, c *chosenPlan) error {
@@ -122,7 +141,7 @@ func (p *progress) aim(ctx context.Context, c *chosenPlan) error {
 		return nil
 	}
 	if tempC := s.FreshTempC(); !math.IsNaN(tempC) {
-		stops, next := p.m.Conf.Plan.Stops, *c.Running.next()
+		stops, next := p.m.Conf.Plan.Stops, *c.Running.next() // the baker's own are scaled as these
 		rise *= stops.Rise(tempC, next) / stops.Rise(c.Running.Wait.Warmth.C, next)
 	}
 	if s.Call != nil || math.Abs(v.Target()-1-rise) < 0.01 {

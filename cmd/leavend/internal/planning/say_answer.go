@@ -7,6 +7,7 @@ import (
 
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/text"
+	"leavend/peak/dough"
 	"leavend/peak/plan"
 )
 
@@ -104,6 +105,12 @@ func grounds(a asked) text.Message {
 	first, ok := monitor.FirstRise(a.problem.Recipe)
 	if !ok {
 		return of
+	}
+	for _, next := range []plan.Next{dough.ColdProof, dough.RoomProof} {
+		if own, ok := a.ownStops.Of(a.ask.Recipe, next); ok {
+			of = text.Sentences(of, text.Say("plan.grounds.own_stop", text.Share("rise", own.Rise), text.Temp("temp", own.TempC), text.Count("n", own.Best.Best)))
+			break
+		}
 	}
 	the := text.Sub("stage", text.TheStage(first.Name))
 	switch n := a.doughs.Doughs(); {

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 )
@@ -22,11 +23,40 @@ type Bake struct {
 	At     time.Time `json:"at,omitzero"`
 	Note   string    `json:"note,omitempty"`
 	Stars  int       `json:"stars,omitempty"` // 1 to 5; 0: none given
+
+	Crumb   []string `json:"crumb,omitempty"`    // of Crumbs
+	CoreC   float64  `json:"core_c,omitempty"`   // in the middle, out of the oven; 0: not measured
+	WeightG float64  `json:"weight_g,omitempty"` // baked; 0: not weighed
+	Dough   *Dough   `json:"dough,omitempty"`    // that it was baked from; nil: not known
 }
 
+// Dough is what a loaf was baked from.
+type Dough struct {
+	Bowl   string    `json:"bowl"`  // the slug of the vessel
+	Mixed  time.Time `json:"mixed"` // its curve begins then
+	Recipe string    `json:"recipe,omitempty"`
+	Plan   time.Time `json:"plan,omitzero"`    // the hour that its plan was for; zero: it had none
+	Cold   bool      `json:"cold,omitempty"`   // it went into the fridge
+	Rise   float64   `json:"rise,omitempty"`   // when its bulk ended, as a share of its volume; 0: not known
+	TempC  float64   `json:"temp_c,omitempty"` // its mean temperature until then; 0: not known
+}
+
+// Crumbs are what a crumb may be, in the words of the trade.
+func Crumbs() []string { return []string{"even", "open", "tight", "caves", "gummy"} }
+
 func (b Bake) check() error {
-	if b.Stars < 0 || b.Stars > 5 {
+	for _, c := range b.Crumb {
+		if !slices.Contains(Crumbs(), c) {
+			return fmt.Errorf("crumb is %q; it must be of %s", c, strings.Join(Crumbs(), ", "))
+		}
+	}
+	switch {
+	case b.Stars < 0 || b.Stars > 5:
 		return fmt.Errorf("stars is %d; it must be between 0 and 5", b.Stars)
+	case b.CoreC != 0 && !(b.CoreC >= 20 && b.CoreC <= 110):
+		return fmt.Errorf("core_c is %g; it must be between 20 and 110 °C", b.CoreC)
+	case !(b.WeightG >= 0 && b.WeightG <= 20_000):
+		return fmt.Errorf("weight_g is %g; it must be between 0 and 20,000 g", b.WeightG)
 	}
 	return nil
 }

@@ -55,6 +55,10 @@ func (h bakeHandler) readBake(w http.ResponseWriter, r *http.Request) (Bake, err
 		Stars int       `json:"stars"`
 		Note  string    `json:"note"`
 		Photo []byte    `json:"photo"`
+
+		Crumb   []string `json:"crumb"`
+		CoreC   float64  `json:"core_c"`
+		WeightG float64  `json:"weight_g"`
 	}
 	if err := readBody(w, r, maxPhotoBody, &in); err != nil {
 		return Bake{}, err
@@ -63,8 +67,11 @@ func (h bakeHandler) readBake(w http.ResponseWriter, r *http.Request) (Bake, err
 	c.that(in.Stars >= 0 && in.Stars <= 5, "stars: 1 to 5, or 0 for none.")
 	c.text("note", in.Note, maxNote)
 	c.moment("at", in.At, h.now())
+	c.crumb(in.Crumb)
+	c.that(in.CoreC == 0 || in.CoreC >= 20 && in.CoreC <= 110, "core_c: 20 to 110 °C, or 0 where it was not measured.")
+	c.grams("weight_g", in.WeightG)
 	c.that(len(in.Photo) == 0 || bytes.HasPrefix(in.Photo, []byte{0xFF, 0xD8, 0xFF}), "photo: only JPEG is kept.")
-	return Bake{At: in.At, Stars: in.Stars, Note: in.Note, Photo: in.Photo}, c.err
+	return Bake{At: in.At, Stars: in.Stars, Note: in.Note, Photo: in.Photo, Crumb: in.Crumb, CoreC: in.CoreC, WeightG: in.WeightG}, c.err
 }
 
 // discardHandler keeps the discard jar.

@@ -89,6 +89,11 @@ type Bakes interface {
 	// a new one; what it was before is kept as history.
 	CorrectBake(ctx context.Context, vessel, bake string, b Bake) (Bake, error)
 	UndoBake(ctx context.Context, vessel, bake string) error
+	// Loaves tells where the best loaves ended their bulk, and of which nothing is
+	// written down.
+	Loaves(ctx context.Context) (Loaves, error)
+	// UseStop has plans end the bulk of a kind of loaf there, or by the table again.
+	UseStop(ctx context.Context, recipe string, cold, use bool) error
 	// BakePhoto returns a stored photo as JPEG.
 	BakePhoto(ctx context.Context, vessel, bake string) ([]byte, error)
 }

@@ -50,6 +50,11 @@ type Bake struct {
 	Photo []byte    `json:"photo,omitempty"` // JPEG, only on the way in
 	Has   bool      `json:"has_photo,omitempty"`
 
+	Crumb   []string `json:"crumb,omitempty"`
+	CoreC   float64  `json:"core_c,omitempty"`   // in the middle, out of the oven
+	WeightG float64  `json:"weight_g,omitempty"` // baked
+	Dough   *Dough   `json:"dough,omitempty"`    // that it was baked from; never on the way in
+
 	Corrected bool `json:"corrected,omitempty"` // an older version is kept
 }
 

@@ -74,6 +74,8 @@ func (s *Server) apiRoutes(b Backend) []route {
 		{"PUT", "/api/vessels/{vessel}/bakes/{bake}", feeder, bakes.putBake},
 		{"DELETE", "/api/vessels/{vessel}/bakes/{bake}", feeder, bakes.deleteBake},
 		{"GET", "/api/vessels/{vessel}/bakes/{bake}/photo", reader, bakes.getBakePhoto},
+		{"GET", "/api/loaves", reader, bakes.getLoaves},
+		{"PUT", "/api/loaves/stop", feeder, bakes.putStop},
 		{"POST", "/api/vessels/{vessel}/discard", feeder, discards.postDiscard},
 		{"DELETE", "/api/vessels/{vessel}/discard/{move}", feeder, discards.deleteDiscard},
 		{"POST", "/api/vessels/{vessel}/starters", changer, starters.postStarter},

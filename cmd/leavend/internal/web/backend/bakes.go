@@ -21,11 +21,15 @@ func (k Bakes) AddBake(ctx context.Context, slug string, b web.Bake) (web.Bake, 
 	if b.At.IsZero() {
 		b.At = k.m.Clock.Now()
 	}
-	stored, err := k.m.Store.AddBake(ctx, store.Bake{Vessel: slug, At: b.At, Note: b.Note, Stars: b.Stars})
+	dough, err := k.m.DoughOf(ctx, b.At)
 	if err != nil {
 		return b, err
 	}
-	b.ID = feedID(stored.ID)
+	stored, err := k.m.Store.AddBake(ctx, storeBake(0, slug, dough, b))
+	if err != nil {
+		return b, err
+	}
+	b.ID, b.Dough = feedID(stored.ID), (*web.Dough)(dough)
 	return b, k.keepPhoto(ctx, stored.ID, &b)
 }
 
@@ -35,10 +39,16 @@ func (k Bakes) CorrectBake(ctx context.Context, slug, bake string, b web.Bake) (
 	if err != nil {
 		return b, err
 	}
-	if err := k.m.Store.CorrectBake(ctx, store.Bake{ID: old.ID, Vessel: slug, At: b.At, Note: b.Note, Stars: b.Stars}); err != nil {
+	dough := old.Dough
+	if moved := !b.At.IsZero() && !b.At.Equal(old.At); moved {
+		if dough, err = k.m.DoughOf(ctx, b.At); err != nil {
+			return b, err
+		}
+	}
+	if err := k.m.Store.CorrectBake(ctx, storeBake(old.ID, slug, dough, b)); err != nil {
 		return b, err
 	}
-	if b.ID, b.Corrected = bake, true; b.At.IsZero() {
+	if b.ID, b.Corrected, b.Dough = bake, true, (*web.Dough)(dough); b.At.IsZero() {
 		b.At = old.At
 	}
 	photos, err := k.m.Store.Photographed(ctx, slug)
@@ -47,6 +57,47 @@ func (k Bakes) CorrectBake(ctx context.Context, slug, bake string, b web.Bake) (
 	}
 	b.Has = photos[old.ID]
 	return b, k.keepPhoto(ctx, old.ID, &b)
+}
+
+// storeBake is a loaf of the page's as the store keeps it.
+func storeBake(id int64, slug string, dough *store.Dough, b web.Bake) store.Bake {
+	return store.Bake{ID: id, Vessel: slug, At: b.At, Note: b.Note, Stars: b.Stars, Crumb: b.Crumb, CoreC: b.CoreC, WeightG: b.WeightG, Dough: dough}
+}
+
+// webBake is a stored loaf as the page knows it.
+func webBake(b store.Bake, photo, corrected bool) web.Bake {
+	return web.Bake{
+		ID: feedID(b.ID), At: b.At, Stars: b.Stars, Note: b.Note, Crumb: b.Crumb, CoreC: b.CoreC, WeightG: b.WeightG,
+		Dough: (*web.Dough)(b.Dough), Has: photo, Corrected: corrected,
+	}
+}
+
+// Loaves tells where the best loaves ended their bulk, and of which nothing is written
+// down.
+func (k Bakes) Loaves(ctx context.Context) (web.Loaves, error) {
+	stops, err := k.m.BestStops(ctx)
+	if err != nil {
+		return web.Loaves{}, err
+	}
+	out := web.Loaves{Stops: []web.BestStop{}}
+	for _, s := range stops {
+		out.Stops = append(out.Stops, web.BestStop{
+			Recipe: s.Recipe, Cold: s.Cold, Rated: s.Rated, Best: s.Best.Best, Low: s.Low, High: s.High, Middle: s.Middle, TempC: s.TempC, InUse: s.InUse,
+		})
+	}
+	dough, err := k.m.Unrated(ctx)
+	out.Ask = (*web.Dough)(dough)
+	return out, err
+}
+
+// UseStop has plans end the bulk of a kind of loaf where the best ended, or by the table
+// again.
+func (k Bakes) UseStop(ctx context.Context, recipe string, cold, use bool) error {
+	known, err := k.m.UseStop(ctx, monitor.LoafKind{Recipe: recipe, Cold: cold}, use)
+	if err == nil && !known {
+		return failure.ErrUnknown
+	}
+	return err
 }
 
 // keepPhoto stores a bake's photo, if it came with one.

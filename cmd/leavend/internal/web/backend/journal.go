@@ -63,7 +63,7 @@ func (j Journal) Book(ctx context.Context, slug string, before time.Time, limit 
 		return web.Book{}, err
 	}
 	for _, b := range bakes {
-		book.Bakes = append(book.Bakes, web.Bake{ID: feedID(b.ID), At: b.At, Stars: b.Stars, Note: b.Note, Has: photos[b.ID], Corrected: corrected[b.ID]})
+		book.Bakes = append(book.Bakes, webBake(b, photos[b.ID], corrected[b.ID]))
 	}
 	return book, j.addCounts(ctx, &book, slug)
 }

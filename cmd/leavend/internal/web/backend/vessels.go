@@ -45,8 +45,8 @@ func (s Vessels) Use(ctx context.Context, slug, how string) (web.Used, error) {
 		return web.Used{}, &failure.Refusal{Code: "not-fed", Why: "Nothing is in it yet."}
 	}
 	s.came(slug)
-	used := monitor.Used{At: s.m.Clock.Now(), How: monitor.Use(how)}
-	return web.Used{How: how, At: used.At, UndoUntil: used.At.Add(monitor.UndoFor)}, s.m.Uses.Set(ctx, s.m.Store, slug, used)
+	used, err := s.m.UseNow(ctx, v.Status(s.m.Clock.Now()), monitor.Use(how), s.m.Clock.Now())
+	return web.Used{How: how, At: used.At, UndoUntil: used.At.Add(monitor.UndoFor)}, err
 }
 
 // Unuse takes back what Use said.

@@ -5,6 +5,7 @@ import { t } from './text.js';
 import { field } from './parts.js';
 import { day } from './times.js';
 import { post, put, remove, vesselPath } from './api.js';
+import { bestStops, loafFields, loafSays } from './loaf.js';
 
 export function bakes(v, app, again) {
   const list = h('ul', { class: 'bakes' });
@@ -12,6 +13,7 @@ export function bakes(v, app, again) {
   const fresh = loafForm(app, null, async (body) => {
     if (!(await app.change(() => post(vesselPath(v.id, 'bakes'), body)))) return false;
     app.announce(t('common.saved'));
+    best.load();
     again();
     return true;
   });
@@ -41,6 +43,7 @@ export function bakes(v, app, again) {
       h('div', {},
         h('p', {}, h('strong', {}, day(b.at)), ' ', b.stars > 0 && h('span', { class: 'stars', role: 'img', 'aria-label': t('bake.stars_of', { n: b.stars }) }, '★'.repeat(b.stars) + '☆'.repeat(5 - b.stars)),
           b.corrected && [' ', h('span', { class: 'tag' }, t('feeds.corrected'))]),
+        loafSays(b),
         b.note && h('p', { class: 'hand' }, b.note),
         h('div', { class: 'row tight' },
           h('button', { type: 'button', class: 'small', 'aria-label': t('bake.correct_of', { day: b.at }), onclick: correct }, t('common.edit')),
@@ -48,8 +51,14 @@ export function bakes(v, app, again) {
       place);
   }
 
+  const add = h('summary', {}, t('bake.add'));
+  const box = h('details', {}, add, fresh);
+  const best = bestStops(app, (dough) => {
+    say(add, dough ? t('bake.ask', { recipe: dough.recipe || t('bake.dough'), mixed: dough.mixed }) : t('bake.add'));
+    if (dough) box.open = true;
+  });
   return {
-    el: h('section', { class: 'block' }, h('h2', {}, t('bake.title')), h('div', { class: 'pair' }, h('div', {}, none, list), h('details', {}, h('summary', {}, t('bake.add')), fresh))),
+    el: h('section', { class: 'block' }, h('h2', {}, t('bake.title')), best.el, h('div', { class: 'pair' }, h('div', {}, none, list), box)),
     show(all) {
       show(none, all.length === 0);
       if (list.contains(document.activeElement) && list.querySelector('form')) return; // somebody is writing
@@ -58,12 +67,13 @@ export function bakes(v, app, again) {
   };
 }
 
-// loafForm asks for stars, a note and a photo; save returns whether it is kept.
+// loafForm asks for stars, crumb, core, weight, a note and a photo; save returns whether it is kept.
 function loafForm(app, b, save, cancel) {
   const note = h('textarea', { rows: 2, maxlength: 2000 });
   note.value = b?.note || '';
   const photo = h('input', { type: 'file', accept: 'image/*' });
   const stars = starField(b?.stars || 0);
+  const more = loafFields(b);
   const fails = h('p', { class: 'wrong', role: 'alert' });
   const button = h('button', { class: b ? 'strong' : null }, t('bake.keep'));
 
@@ -72,7 +82,7 @@ function loafForm(app, b, save, cancel) {
     say(fails, '');
     button.disabled = true;
     try {
-      const body = { stars: stars.value(), note: note.value.trim(), ...(photo.files[0] ? { photo: await shrink(photo.files[0]) } : {}) };
+      const body = { stars: stars.value(), ...more.value(), note: note.value.trim(), ...(photo.files[0] ? { photo: await shrink(photo.files[0]) } : {}) };
       if (await save(body) && !b) form.reset();
     } catch {
       say(fails, t('bake.bad_photo'));
@@ -80,7 +90,7 @@ function loafForm(app, b, save, cancel) {
     button.disabled = false;
   }
 
-  const form = h('form', { onsubmit: submit }, stars.el, field(t('bake.note'), note),
+  const form = h('form', { onsubmit: submit }, stars.el, more.el, field(t('bake.note'), note),
     field(b?.has_photo ? t('bake.other_photo') : t('bake.photo'), photo, t('bake.photo_hint')), fails,
     h('div', { class: 'row' }, button, cancel && h('button', { type: 'button', onclick: cancel }, t('common.cancel'))));
   return form;

@@ -1,0 +1,254 @@
+package monitor
+
+import (
+	"context"
+	"encoding/json"
+	"math"
+	"slices"
+	"time"
+
+	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/store"
+	"leavend/peak/dough"
+)
+
+// A loaf belongs to the dough that it was baked from, and so to a curve, a recipe and a
+// plan. Where its bulk ended is known where the baker, or a step of the plan, said so.
+
+// bakedWithin is how long after the mixing a loaf may be baked: a bulk and two nights in
+// the fridge.
+const bakedWithin = 3 * 24 * time.Hour
+
+// DoughOf finds the dough of a loaf that was baked at a moment: the last that was mixed
+// before; nil where there is none.
+func (m *Monitor) DoughOf(ctx context.Context, baked time.Time) (*store.Dough, error) {
+	bowl, ok := bowlOf(m.Conf)
+	if !ok {
+		return nil, nil
+	}
+	mixes, err := m.Store.Feeds(ctx, store.Query{Vessel: bowl.Slug, From: baked.Add(-bakedWithin), To: baked, Limit: 1})
+	if err != nil || len(mixes) == 0 {
+		return nil, err
+	}
+	settings, err := m.Store.Settings(ctx)
+	if err != nil {
+		return nil, err
+	}
+	d := &store.Dough{Bowl: bowl.Slug, Mixed: mixes[0].At}
+	addPlan(d, settings)
+	if end, ok := bulkEnd(settings, bowl.Slug, d.Mixed, baked); ok {
+		d.Rise, d.Cold = end.Rise, d.Cold || end.How == DoughChilled
+		d.TempC, err = m.meanTemp(ctx, bowl.Slug, d.Mixed, end.At)
+		if d.TempC == 0 {
+			d.TempC = end.TempC
+		}
+	}
+	return d, err
+}
+
+// addPlan says by which plan a dough was mixed, and whether that puts it into the fridge.
+func addPlan(d *store.Dough, settings []store.Setting) {
+	for _, one := range settings { // the newest first
+		var chosen struct {
+			Ask struct {
+				Ready  time.Time `json:"ready"`
+				Recipe string    `json:"recipe"`
+			} `json:"ask"`
+			Plan struct {
+				Steps []struct {
+					Fridge bool `json:"fridge"`
+				} `json:"steps"`
+			} `json:"plan"`
+		}
+		if one.Name != PlanSetting || json.Unmarshal(one.Value, &chosen) != nil || !d.Mixed.After(one.Made) || !d.Mixed.Before(chosen.Ask.Ready) {
+			continue
+		}
+		d.Recipe, d.Plan = chosen.Ask.Recipe, chosen.Ask.Ready
+		for _, s := range chosen.Plan.Steps {
+			d.Cold = d.Cold || s.Fridge
+		}
+		return
+	}
+}
+
+// bulkEnd is the first use of the dough in a bowl between its mixing and its baking that
+// was not taken back.
+func bulkEnd(settings []store.Setting, bowl string, mixed, baked time.Time) (end Used, ok bool) {
+	for _, one := range settings { // the newest first
+		var u Used
+		if one.Name != usedSetting(bowl) || json.Unmarshal(one.Value, &u) != nil || !one.Made.After(mixed) {
+			continue
+		}
+		switch {
+		case u.At.IsZero() && !one.Made.After(baked):
+			return end, ok // those before were taken back
+		case u.At.After(mixed) && !u.At.After(baked):
+			chilled := ok && end.How == DoughChilled
+			if end, ok = u, true; chilled {
+				end.How = DoughChilled
+			}
+		}
+	}
+	return end, ok
+}
+
+// meanTemp is the mean temperature of a vessel between two moments; 0 where it is not
+// known.
+func (m *Monitor) meanTemp(ctx context.Context, slug string, from, to time.Time) (float64, error) {
+	w, err := m.Store.Window(ctx, slug, from, to, 1)
+	if err != nil || len(w.Points) == 0 {
+		return 0, err
+	}
+	st, ok := StatOf(w, w.Points[0], store.Warmth)
+	if !ok || math.IsNaN(st.Mean) {
+		return 0, nil
+	}
+	return st.Mean, nil
+}
+
+// Unrated is the last dough that should be baked by now and of which no loaf is written
+// down; nil where there is none.
+func (m *Monitor) Unrated(ctx context.Context) (*store.Dough, error) {
+	now := m.Clock.Now()
+	d, err := m.DoughOf(ctx, now)
+	if err != nil || d == nil || d.Plan.After(now) || now.Sub(d.Mixed) < soonestBaked {
+		return nil, err
+	}
+	bakes, err := m.Store.Bakes(ctx, store.Query{From: d.Mixed, Limit: 20})
+	if slices.ContainsFunc(bakes, func(b store.Bake) bool { return b.Dough != nil && b.Dough.Mixed.Equal(d.Mixed) }) {
+		return nil, err
+	}
+	return d, err
+}
+
+// soonestBaked is how soon after the mixing a loaf may be out of the oven.
+const soonestBaked = 4 * time.Hour
+
+// LoafKind is what loaves must have in common to be compared.
+type LoafKind struct {
+	Recipe string `json:"recipe"`
+	Cold   bool   `json:"cold"`
+}
+
+// next is what the bulk of such a loaf is ended for.
+func (k LoafKind) next(c *config.Config) dough.Next {
+	r, _ := c.Plan.FindRecipe(k.Recipe)
+	switch {
+	case k.Cold:
+		return dough.ColdProof
+	case mostlyRye(r):
+		return dough.RyeBake
+	}
+	return dough.RoomProof
+}
+
+// BestStop is where this baker's best loaves of a kind ended their bulk.
+type BestStop struct {
+	LoafKind
+	dough.Best
+	InUse bool // plans end the bulk there
+}
+
+// BestStops looks through all rated loaves. Kinds whose loaves say nothing are left out,
+// unless plans go by them.
+func (m *Monitor) BestStops(ctx context.Context) ([]BestStop, error) {
+	bakes, err := m.Store.Bakes(ctx, store.Query{})
+	if err != nil {
+		return nil, err
+	}
+	own, err := OwnStopsOf(ctx, m.Store)
+	if err != nil {
+		return nil, err
+	}
+	kinds, loaves := []LoafKind{}, map[LoafKind][]dough.Rated{}
+	for _, b := range slices.Backward(bakes) { // oldest first
+		if b.Dough == nil || b.Dough.Recipe == "" {
+			continue
+		}
+		k := LoafKind{b.Dough.Recipe, b.Dough.Cold}
+		if !slices.Contains(kinds, k) {
+			kinds = append(kinds, k)
+		}
+		loaves[k] = append(loaves[k], dough.Rated{Stars: b.Stars, Rise: b.Dough.Rise, TempC: b.Dough.TempC})
+	}
+	var out []BestStop
+	for _, k := range kinds {
+		best, ok := dough.BestOf(loaves[k], k.next(m.Conf), m.Conf.Plan.Stops)
+		used, inUse := own.of(k)
+		switch {
+		case ok:
+			out = append(out, BestStop{k, best, inUse && math.Abs(used.Rise-best.Middle) < 0.005})
+		case inUse:
+			out = append(out, BestStop{k, used.Best, true})
+		}
+	}
+	return out, nil
+}
+
+// OwnStop is the rise at which plans end the bulk of a kind of loaf, in place of the
+// table's.
+type OwnStop struct {
+	LoafKind
+	Rise  float64    `json:"rise"` // of dough of a temperature
+	TempC float64    `json:"temp_c"`
+	Best  dough.Best `json:"best"` // the loaves that it comes from
+}
+
+// OwnStops are those that the baker took.
+type OwnStops []OwnStop
+
+// stopsSetting is the name under which the store keeps them.
+const stopsSetting = "bulk-stops"
+
+// OwnStopsOf reads those that the baker took.
+func OwnStopsOf(ctx context.Context, s *store.Store) (out OwnStops, err error) {
+	if s != nil {
+		_, err = s.Setting(ctx, stopsSetting, &out)
+	}
+	return out, err
+}
+
+func (o OwnStops) of(k LoafKind) (OwnStop, bool) {
+	i := slices.IndexFunc(o, func(one OwnStop) bool { return one.LoafKind == k })
+	if i < 0 {
+		return OwnStop{}, false
+	}
+	return o[i], true
+}
+
+// Of is the baker's own for a recipe; false where the table holds.
+func (o OwnStops) Of(recipe string, next dough.Next) (OwnStop, bool) {
+	return o.of(LoafKind{recipe, next == dough.ColdProof})
+}
+
+// Rise is by how much dough of a recipe should have risen before what follows: by the
+// baker's own loaves where they were taken, scaled over temperatures as the table is.
+func (o OwnStops) Rise(table dough.Stops, recipe string, tempC float64, next dough.Next) float64 {
+	rise := table.Rise(tempC, next)
+	if own, ok := o.Of(recipe, next); ok {
+		rise *= own.Rise / table.Rise(own.TempC, next)
+	}
+	return rise
+}
+
+// UseStop has plans end the bulk of a kind of loaf where the best of them ended, or by the
+// table again. It is false where nothing is known of the kind.
+func (m *Monitor) UseStop(ctx context.Context, k LoafKind, use bool) (bool, error) {
+	best, err := m.BestStops(ctx)
+	if err != nil {
+		return false, err
+	}
+	i := slices.IndexFunc(best, func(b BestStop) bool { return b.LoafKind == k })
+	if i < 0 {
+		return false, nil
+	}
+	own, err := OwnStopsOf(ctx, m.Store)
+	if err != nil {
+		return false, err
+	}
+	own = slices.DeleteFunc(own, func(one OwnStop) bool { return one.LoafKind == k })
+	if b := best[i].Best; use {
+		own = append(own, OwnStop{k, b.Middle, b.TempC, b})
+	}
+	return true, m.Store.SetSetting(ctx, stopsSetting, own)
+}

@@ -1,0 +1,71 @@
+package web
+
+import (
+	"net/http"
+	"slices"
+	"time"
+)
+
+// Dough is what a loaf was baked from. What is not known is left out.
+type Dough struct {
+	Bowl   string    `json:"bowl"`
+	Mixed  time.Time `json:"mixed"` // its curve begins then
+	Recipe string    `json:"recipe,omitempty"`
+	Plan   time.Time `json:"plan,omitzero"` // the hour that its plan was for
+	Cold   bool      `json:"cold,omitempty"`
+	Rise   float64   `json:"rise,omitempty"` // when its bulk ended, as a share of its volume
+	TempC  float64   `json:"temp_c,omitempty"`
+}
+
+// BestStop is where the best loaves of a kind ended their bulk, as shares of the volume,
+// for dough of a temperature.
+type BestStop struct {
+	Recipe string  `json:"recipe"`
+	Cold   bool    `json:"cold"` // it goes into the fridge
+	Rated  int     `json:"rated"`
+	Best   int     `json:"best"`
+	Low    float64 `json:"low"`
+	High   float64 `json:"high"`
+	Middle float64 `json:"middle"`
+	TempC  float64 `json:"temp_c"`
+	InUse  bool    `json:"in_use"` // plans end the bulk at Middle
+}
+
+// Loaves are what the loaves so far tell, and the one that nothing is written down of.
+type Loaves struct {
+	Stops []BestStop `json:"stops"`
+	Ask   *Dough     `json:"ask,omitempty"` // it should be baked by now
+}
+
+// crumbs are what a crumb may be, in the words of the trade.
+var crumbs = []string{"even", "open", "tight", "caves", "gummy"}
+
+func (c *checks) crumb(all []string) {
+	for _, one := range all {
+		c.that(slices.Contains(crumbs, one), `crumb: "even", "open", "tight", "caves" or "gummy".`)
+	}
+	c.that(len(all) <= len(crumbs), "crumb: each once.")
+}
+
+func (h bakeHandler) getLoaves(w http.ResponseWriter, r *http.Request) error {
+	out, err := h.bakes.Loaves(r.Context())
+	if err != nil {
+		return err
+	}
+	return writeJSON(w, http.StatusOK, out)
+}
+
+func (h bakeHandler) putStop(w http.ResponseWriter, r *http.Request) error {
+	var in struct {
+		Recipe string `json:"recipe"`
+		Cold   bool   `json:"cold"`
+		Use    bool   `json:"use"`
+	}
+	if err := readBody(w, r, maxBody, &in); err != nil {
+		return err
+	}
+	if err := h.bakes.UseStop(r.Context(), in.Recipe, in.Cold, in.Use); err != nil {
+		return err
+	}
+	return noContent(w)
+}
