@@ -60,7 +60,7 @@ func joinModules(modules map[string][]byte, entry string) (usual, rare []byte, e
 	if err := j.addAll(append(names, entry)); err != nil {
 		return nil, nil, err
 	}
-	fmt.Fprintf(&j.out, "M['%s'];\n", entry)
+	fmt.Fprintf(&j.out, "M.%s;\n", short(entry))
 	usual = bytes.Clone(j.out.Bytes())
 	j.out.Reset()
 	j.out.WriteString("export default (M, module) => {\n")
@@ -140,13 +140,21 @@ func scoped(name string, source []byte) ([]byte, error) {
 	text := importLine().ReplaceAllStringFunc(string(source), func(line string) string {
 		m := importLine().FindStringSubmatch(line)
 		taken := strings.ReplaceAll(strings.Join(strings.Fields(m[1]), " "), " as ", ": ")
-		return fmt.Sprintf("const { %s } = M['%s'];\n", taken, path.Join(path.Dir(name), m[2]))
+		return fmt.Sprintf("const { %s } = M.%s;\n", taken, short(path.Join(path.Dir(name), m[2])))
 	})
 	text = exportLine().ReplaceAllString(text, "$1 $2")
-	text = rareImport().ReplaceAllString(text, "rare(`$1`)")
-	text = lateImport().ReplaceAllString(text, "M[`$1`]")
+	text = rareImport().ReplaceAllStringFunc(text, func(late string) string { return "rare(`" + lateName(late) + "`)" })
+	text = lateImport().ReplaceAllStringFunc(text, func(late string) string { return "M[`" + lateName(late) + "`]" })
 	if left := otherImport().FindString(text); left != "" {
 		return nil, errors.New(name + ": this form is not understood: " + left)
 	}
-	return fmt.Appendf(nil, "module('%s', () => {\n%sreturn { %s };\n});\n", name, text, strings.Join(exports, ", ")), nil
+	return fmt.Appendf(nil, "module('%s', () => {\n%sreturn { %s };\n});\n", short(name), text, strings.Join(exports, ", ")), nil
 }
+
+// short is the name of a module among the joined ones.
+func short(name string) string {
+	return strings.ReplaceAll(strings.TrimSuffix(name, ".js"), "/", "_")
+}
+
+// lateName is that of a module that is loaded late: a name with a place in it.
+func lateName(late string) string { return short(lateImport().FindStringSubmatch(late)[1]) }

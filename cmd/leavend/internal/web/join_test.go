@@ -19,7 +19,7 @@ func TestJoinModules(t *testing.T) {
 				"screens/b.js": "import {\n  a,\n} from '../a.js';\nexport function b() { return a; }\n",
 				"a.js":         "export const a = 1; // one\n\nexport async function c() {}\nexport class D {}\n",
 			},
-			[]string{"module('a.js', () => {\nconst a = 1; // one", "return { a, c, D };", "module('screens/b.js'", "const { a, } = M['a.js'];", "return { b };", "module('app.js'", "const { b: bee } = M['screens/b.js'];", "await M[`screens/${name}.js`]", "M['app.js'];"}, ""},
+			[]string{"module('a', () => {\nconst a = 1; // one", "return { a, c, D };", "module('screens_b'", "const { a, } = M.a;", "return { b };", "module('app'", "const { b: bee } = M.screens_b;", "await M[`screens_${name}`]", "M.app;"}, ""},
 		{"a circle", map[string]string{"app.js": "import { a } from './a.js';\n", "a.js": "import { b } from './app.js';\n"}, nil, "imports itself"},
 		{"a module that is not there", map[string]string{"app.js": "import { a } from './a.js';\n"}, nil, "does not exist"},
 		{"a name that is not exported", map[string]string{"app.js": "import { a, b as c } from './a.js';\n", "a.js": "export const a = 1;\n"}, nil, "imports b, which a.js does not export"},
@@ -59,10 +59,10 @@ func TestJoinModulesKeepsRareOnesApart(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if got := string(usual); !strings.Contains(got, "await rare(`rare/${name}.js`)") || strings.Contains(got, "module('rare/") {
+	if got := string(usual); !strings.Contains(got, "await rare(`rare_${name}`)") || strings.Contains(got, "module('rare_") {
 		t.Errorf("the usual modules are\n%s", got)
 	}
-	if got := string(rare); !strings.Contains(got, "const { a } = M['a.js'];") || !strings.Contains(got, "const { form } = M['rare/form.js'];") || strings.Contains(got, "module('a.js'") {
+	if got := string(rare); !strings.Contains(got, "const { a } = M.a;") || !strings.Contains(got, "const { form } = M.rare_form;") || strings.Contains(got, "module('a'") {
 		t.Errorf("the rare modules are\n%s", got)
 	}
 }

@@ -163,6 +163,7 @@ job('a recipe is changed, copied and removed', async () => {
   const stage = (name) => made.stages.find((s) => s.name === name);
   assert.deepEqual([stage('bulk').folds, stage('bulk').folds_every, stage('bulk').at_c, stage('proof').minutes, stage('proof').fridge_longest, stage('mix').minutes], [4, 45, 25, 90, 2160, 30]);
   await page.getByRole('button', { name: 'Edit Weekend loaf' }).click();
+  assert.doesNotMatch(await page.locator('main').innerText(), /\b(false|null|undefined|NaN)\b/);
   await page.getByRole('button', { name: 'Remove' }).click();
   await page.getByRole('dialog').getByRole('button', { name: 'Remove' }).click();
   await until('it is gone', async () => (await recipes()).length === 1);

@@ -45,7 +45,7 @@ export function feedForm(f, v, app, { jars, save, cancel, takeAway }) {
   const addFlour = (x) => {
     const kind = flourInput(x.kind);
     const amount = number(gramsOut(x.grams), 20000);
-    flours.append(h('div', { class: 'two' }, field(t('feed_form.flour'), kind), field(t('feed_form.flour_weight', { unit }), amount)));
+    flours.append(h('div', { class: 'flour' }, field(t('feed_form.flour'), kind), field(t('feed_form.flour_weight', { unit }), amount)));
   };
   (f.flours.length ? f.flours : [{ kind: '', grams: 0 }]).forEach(addFlour);
   const flourRows = () => [...flours.children].map((row) => {

@@ -63,7 +63,7 @@ function flourRows(list) {
   const add = (f) => {
     const kind = flourInput(f.kind);
     const weight = amount(f.grams && gramsOut(f.grams), { max: 20000, required: false });
-    rows.append(h('div', { class: 'two' }, field(t('feed_form.flour'), kind), field(t('feed_form.flour_weight', { unit }), weight)));
+    rows.append(h('div', { class: 'flour' }, field(t('feed_form.flour'), kind), field(t('feed_form.flour_weight', { unit }), weight)));
   };
   list.forEach(add);
   el.append(rows, h('button', { type: 'button', class: 'small', onclick: () => { add({ kind: '', grams: 0 }); rows.lastChild.querySelector('input').focus(); } }, t('feed_form.another_flour')));
@@ -91,7 +91,8 @@ function stagePart(s) {
   if (rises && !s.fridge_longest) foldFields(s, put);
   if (s.oven_before) put('oven_before', t('recipe.oven_before'), amount(s.oven_before, { max: 180 }));
   const cold = rises && fridgePart(s);
-  const el = h('fieldset', { class: 'stage-form' }, h('legend', {}, capital(stage(s.name))), h('div', { class: 'three' }, fields), cold && cold.el);
+  const name = capital(stage(s.name));
+  const el = h('div', { class: 'stage-form', role: 'group', 'aria-label': name }, h('strong', {}, name), h('div', {}, h('div', { class: 'three' }, fields), cold && cold.el));
   return { el, value: () => ({ ...s, ...Object.fromEntries(Object.entries(parts).map(([key, get]) => [key, get()])), ...(cold ? cold.value() : {}) }) };
 }
 

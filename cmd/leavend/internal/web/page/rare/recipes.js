@@ -30,7 +30,7 @@ export function open(root, app) {
     place.replaceChildren(h('ul', { class: 'plain-list' }, all.map((r) => h('li', { class: 'move' },
       h('div', {}, h('strong', {}, capital(r.name)), ' ', !r.own && h('span', { class: 'tag' }, t('recipe.example')), h('p', { class: 'quiet' }, summary(r))),
       may && h('button', { type: 'button', class: 'small', 'aria-label': t('recipe.edit_of', { name: capital(r.name) }), onclick: () => edit(r, r.name) }, t('common.edit'))))),
-    may && h('div', { class: 'row' }, h('button', { type: 'button', onclick: () => edit({ ...all[0], name: '', own: false }, null) }, t('recipe.add'))));
+    may ? h('div', { class: 'row' }, h('button', { type: 'button', onclick: () => edit({ ...all[0], name: '', own: false }, null) }, t('recipe.add'))) : '');
   }
 
   // edit shows the form; was is the name in whose place the recipe is saved, null for a
@@ -43,7 +43,7 @@ export function open(root, app) {
         if (await agreed(r.name)) changed(() => remove(`recipes/${encodeURIComponent(r.name)}`));
       }),
     });
-    place.replaceChildren(h('h2', {}, was === null ? t('recipe.add') : t('recipe.edit_of', { name: capital(r.name) })), was === null && startFrom(r), form);
+    place.replaceChildren(h('h2', {}, was === null ? t('recipe.add') : t('recipe.edit_of', { name: capital(r.name) })), was === null ? startFrom(r) : '', form);
     form.querySelector('input').focus();
   }
 
