@@ -17,7 +17,7 @@ func Loopback(address string) bool {
 		return false
 	}
 	ip, err := netip.ParseAddr(host)
-	return host == "localhost" || err == nil && ip.IsLoopback()
+	return host == "localhost" || err == nil && ip.Unmap().IsLoopback()
 }
 
 // Reachable returns an address to listen on as one to go to.

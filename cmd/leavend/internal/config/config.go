@@ -75,15 +75,6 @@ const (
 	Kitchen    Chip = "kitchen"     // the simulated kitchen
 )
 
-// Chips returns all chips, in the order of the reference.
-func Chips() []Chip {
-	return []Chip{DS18B20, VL53L1X, VL53L4CD, VL53L0X, VL6180X, Ultrasonic, ADS1115NTC, SHT3x, SHT4x, BME280, BMP280, IIO, Hwmon, Topic, Recording, Kitchen}
-}
-
-// Laser reports whether a chip is one of the laser rangers, which all wake up
-// at the same address and may look through a cover glass.
-func (c Chip) Laser() bool { return c == VL53L1X || c == VL53L4CD || c == VL53L0X || c == VL6180X }
-
 // Sensor is one physical sensor, or a source that stands for one. Which of
 // the fields below Place mean anything depends on the chip; the file may give
 // only those that do.

@@ -1,8 +1,10 @@
 package config
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
+	"strconv"
 
 	"leavend/sensor"
 )
@@ -51,12 +53,7 @@ func (k *consistency) farSensors() {
 }
 
 // tag is how messages tell one of several tables from the others.
-func tag(name string, i int) string {
-	if name == "" {
-		return fmt.Sprint(i + 1)
-	}
-	return name
-}
+func tag(name string, i int) string { return cmp.Or(name, strconv.Itoa(i+1)) }
 
 // wrong notes a problem with a key by its full name.
 func (k *consistency) wrong(key, format string, args ...any) {
@@ -108,7 +105,7 @@ func (k *consistency) refer(key, name string, q sensor.Quantity, place sensor.Pl
 	if s.Chip == "" || s.Quantity == 0 && (s.Chip == Topic || s.Chip == IIO) {
 		return // what it measures is a problem already told
 	}
-	if !measures(s, q) {
+	if !s.Measures(q) {
 		k.wrong(key, "the sensor %q does not measure %s; its chip is %s%s", name, q, s.Chip, channelNote(s))
 		return
 	}
@@ -212,16 +209,16 @@ func (k *consistency) sharedWires() {
 		line(at+".xshut", s.XShut)
 		line(at+".trigger", s.Trigger)
 		line(at+".echo", s.Echo)
-		switch s.Chip {
-		case DS18B20:
+		switch {
+		case s.Chip == DS18B20:
 			probes++
-			claim(at+".id", "the 1-Wire probe "+quotedOr(s.ID, "(the only one)"), "w1 "+s.Path+"/"+s.ID)
-		case VL53L1X, VL53L4CD, VL53L0X, VL6180X, SHT3x, SHT4x, BME280, BMP280:
-			claim(at+".address", s.where(), s.where())
-		case ADS1115NTC:
+			claim(at+".id", "the 1-Wire probe "+cmp.Or(s.ID, "(the only one)"), "w1 "+s.Path+"/"+s.ID)
+		case s.Chip == ADS1115NTC:
 			where := fmt.Sprintf("%s input %d", s.where(), s.Channel)
 			claim(at+".channel", where, where)
-		case Topic:
+		case s.OnI2C():
+			claim(at+".address", s.where(), s.where())
+		case s.Chip == Topic:
 			claim(at+".topic", "the number at "+s.Topic+" "+s.Field, "topic "+s.Topic+"\x00"+s.Field)
 		}
 	}
@@ -262,11 +259,6 @@ func (k *consistency) wakingRangers() {
 	}
 }
 
-// OnI2C reports whether a sensor hangs on an I²C bus.
-func (s Sensor) OnI2C() bool {
-	return s.Chip.Laser() || slices.Contains([]Chip{ADS1115NTC, SHT3x, SHT4x, BME280, BMP280}, s.Chip)
-}
-
 // String returns the line as the file may give it.
 func (l Line) String() string { return fmt.Sprintf("%s:%d", l.Chip, l.Number) }
 
@@ -276,11 +268,4 @@ func (s Sensor) where() string {
 		return fmt.Sprintf("I²C bus %d mux %#x channel %d address %#x", s.Bus, s.Mux, s.MuxChannel, s.Address)
 	}
 	return fmt.Sprintf("I²C bus %d address %#x", s.Bus, s.Address)
-}
-
-func quotedOr(text, other string) string {
-	if text == "" {
-		return other
-	}
-	return text
 }

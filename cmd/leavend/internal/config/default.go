@@ -7,7 +7,6 @@ import (
 	"leavend/cmd/leavend/internal/text"
 	"leavend/peak/dough"
 	"leavend/peak/plan"
-	"leavend/sensor"
 )
 
 // DefaultFile is where the config is looked for.
@@ -56,43 +55,6 @@ func defaultMat() Mat {
 	}
 }
 
-// DefaultSensor returns a sensor of a chip with nothing but the chip given.
-func DefaultSensor(chip Chip) Sensor {
-	s := Sensor{Chip: chip}
-	if measures(s, sensor.Temperature) {
-		s.Place = sensor.AtVessel
-	}
-	switch chip {
-	case DS18B20:
-		s.Path = "/sys/bus/w1/devices"
-	case VL53L1X:
-		s.Bus, s.Address, s.ROI, s.Budget = 1, 0x29, [2]int{16, 16}, 100*time.Millisecond
-	case VL53L4CD:
-		s.Bus, s.Address, s.Budget = 1, 0x29, 100*time.Millisecond
-	case VL53L0X:
-		s.Bus, s.Address, s.Budget = 1, 0x29, 200*time.Millisecond
-	case VL6180X:
-		s.Bus, s.Address = 1, 0x29
-	case Ultrasonic:
-		s.AirC = 21
-	case ADS1115NTC:
-		s.Bus, s.Address = 1, 0x48
-		s.SupplyChannel = -1
-		s.SupplyV, s.SeriesOhm, s.NominalOhm, s.BetaK = 3.3, 10_000, 10_000, 3950
-	case SHT3x, SHT4x:
-		s.Bus, s.Address, s.Place = 1, 0x44, sensor.AtRoom
-	case BME280, BMP280:
-		s.Bus, s.Address, s.Place = 1, 0x76, sensor.AtRoom
-	case Topic:
-		s.MaxAge, s.Scale = time.Minute, 1
-	case Recording:
-		s.Speed = 1
-	case Kitchen:
-		s.Speed, s.Seed = 1, 1
-	}
-	return s
-}
-
 // DefaultVessel returns a vessel of a kind with nothing else given.
 func DefaultVessel(kind VesselKind) Vessel {
 	v := Vessel{Kind: kind, Every: 10 * time.Second}
@@ -110,28 +72,3 @@ func DefaultRecipient() Recipient {
 		HeadsUp: 30 * time.Minute, RepeatEvery: 15 * time.Minute, Repeats: 3, MaxPerHour: 12,
 	}
 }
-
-// measures reports whether a sensor gives readings of a quantity.
-func measures(s Sensor, q sensor.Quantity) bool {
-	switch s.Chip {
-	case DS18B20, ADS1115NTC, BMP280:
-		return q == sensor.Temperature
-	case Hwmon:
-		if channelOf(s.Input) == sensor.Humidity {
-			return q == sensor.Humidity
-		}
-		return q == sensor.Temperature
-	case VL53L1X, VL53L4CD, VL53L0X, VL6180X, Ultrasonic:
-		return q == sensor.Distance
-	case SHT3x, SHT4x, BME280:
-		return q == sensor.Temperature || q == sensor.Humidity
-	case IIO, Topic:
-		return q == s.Quantity
-	case Recording, Kitchen:
-		return q == sensor.Temperature || q == sensor.Distance
-	}
-	return false
-}
-
-// Measures reports whether the sensor gives readings of a quantity.
-func (s Sensor) Measures(q sensor.Quantity) bool { return measures(s, q) }

@@ -17,7 +17,7 @@ const (
 
 func readMat(s *section, m *Mat) {
 	word(s, "output", &m.Output, NoOutput, GPIO, Plug, Toy)
-	m.Line = readLine(s, "line")
+	s.line("line", &m.Line)
 	s.text("vessel", &m.Vessel)
 	s.text("probe", &m.Probe)
 	s.text("second_probe", &m.SecondProbe)
@@ -32,9 +32,7 @@ func readMat(s *section, m *Mat) {
 	for _, slot := range s.sections("schedule") {
 		m.Schedule = append(m.Schedule, readSlot(slot, *m))
 	}
-	if m.Output == GPIO && !m.Line.Set {
-		s.missing("line", "must be given with output \"gpio\": the GPIO line that switches the mat, such as 17")
-	}
+	s.need(m.Output != GPIO || m.Line.Set, "line", "must be given with output \"gpio\": the GPIO line that switches the mat, such as 17")
 	s.done()
 }
 
@@ -107,22 +105,21 @@ func readPlug(s *section, m *Mat) {
 	s.span("echo_deadline", &p.EchoDeadline, time.Second, time.Minute, "")
 	s.text("user", &p.User)
 	s.secret("password", &p.Password)
-	if (p.User != "") != p.Password.IsSet() {
-		s.missing("user", "and a password_file must be given together: the plug's own login at the broker inside leavend")
-	}
-	custom := map[string]*string{
-		"command_topic": &p.CommandTopic, "on": &p.On, "off": &p.Off,
-		"state_topic": &p.StateTopic, "state_field": &p.StateField, "state_on": &p.StateOn, "state_off": &p.StateOff,
-		"timer_topic": &p.TimerTopic, "timer": &p.Timer,
-		"available_topic": &p.AvailableTopic, "available_text": &p.AvailableText,
-	}
-	for _, key := range customKeys() {
-		s.text(key, custom[key])
-		if s.given(key) && p.Recipe != "" && p.Recipe != Custom {
-			s.wrong(key, "belongs to the recipe \"custom\" only; %q knows its own", p.Recipe)
+	s.need((p.User != "") == p.Password.IsSet(), "user", "and a password_file must be given together: the plug's own login at the broker inside leavend")
+	for _, custom := range []struct {
+		key string
+		dst *string
+	}{
+		{"command_topic", &p.CommandTopic}, {"on", &p.On}, {"off", &p.Off}, {"timer_topic", &p.TimerTopic}, {"timer", &p.Timer},
+		{"state_topic", &p.StateTopic}, {"state_field", &p.StateField}, {"state_on", &p.StateOn}, {"state_off", &p.StateOff},
+		{"available_topic", &p.AvailableTopic}, {"available_text", &p.AvailableText},
+	} {
+		s.text(custom.key, custom.dst)
+		if s.given(custom.key) && p.Recipe != "" && p.Recipe != Custom {
+			s.wrong(custom.key, "belongs to the recipe \"custom\" only; %q knows its own", p.Recipe)
 		}
-		if strings.HasSuffix(key, "_topic") {
-			s.oneTopic(key, *custom[key], "it must be one topic")
+		if strings.HasSuffix(custom.key, "_topic") {
+			s.oneTopic(custom.key, *custom.dst, "it must be one topic")
 		}
 	}
 	if m.Output == Plug {
@@ -133,12 +130,6 @@ func readPlug(s *section, m *Mat) {
 	s.done()
 }
 
-// customKeys returns the keys of the custom recipe, in the order of the
-// reference.
-func customKeys() []string {
-	return []string{"command_topic", "on", "off", "timer_topic", "timer", "state_topic", "state_field", "state_on", "state_off", "available_topic", "available_text"}
-}
-
 // checkPlug asks for what a plug cannot do without: a command, an echo, and a
 // timer that ends the heat unless it is renewed.
 func checkPlug(s *section, p *PlugOutput) {
@@ -147,9 +138,7 @@ func checkPlug(s *section, p *PlugOutput) {
 		return
 	}
 	if p.Recipe != Custom {
-		if p.Topic == "" {
-			s.missing("topic", "must be given: the plug's own part of its topics")
-		}
+		s.need(p.Topic != "", "topic", "must be given: the plug's own part of its topics")
 		s.oneTopic("topic", p.Topic, "it must be one plug")
 		return
 	}
@@ -161,19 +150,14 @@ func checkPlug(s *section, p *PlugOutput) {
 		{"state_on", p.StateOn, "what the plug says when it is on"},
 		{"state_off", p.StateOff, "what the plug says when it is off"},
 	} {
-		if need.value == "" {
-			s.missing(need.key, "must be given with the recipe \"custom\": %s", need.what)
-		}
+		s.need(need.value != "", need.key, "must be given with the recipe \"custom\": %s", need.what)
 	}
 	if p.StateOn != "" && p.StateOn == p.StateOff {
 		s.wrong("state_on", "%q is state_off too; what the plug says must tell on from off", p.StateOn)
 	}
-	if strings.Contains(p.Timer, "{seconds}") && p.TimerTopic == "" {
-		s.missing("timer_topic", "must be given with timer: where the plug is told its off timer")
-	}
-	if !strings.Contains(p.On+p.Timer, "{seconds}") {
-		s.missing("on", "must carry the plug's own off timer as {seconds}, in on or in timer; a plug without one would heat on when the network fails")
-	}
+	s.need(!strings.Contains(p.Timer, "{seconds}") || p.TimerTopic != "", "timer_topic", "must be given with timer: where the plug is told its off timer")
+	s.need(strings.Contains(p.On+p.Timer, "{seconds}"), "on",
+		"must carry the plug's own off timer as {seconds}, in on or in timer; a plug without one would heat on when the network fails")
 }
 
 // mostTopic is how long a plug's topic may be.
@@ -200,18 +184,14 @@ func readSlot(s *section, m Mat) Slot {
 	word(s, "stage", &slot.Stage, Rising, AtTop, AtTarget, Falling)
 	s.temperature("setpoint_c", &slot.SetpointC, limits{low: 10, high: hardSetpointMaxC, why: "more warmth harms the starter"})
 	s.flag("rest", &slot.Rest)
-	if s.given("from") != s.given("to") {
-		s.missing("from", "from and to must be given together")
-	}
+	s.together("from", "to")
 	if s.given("from") && slot.From == slot.To {
 		s.wrong("to", "is the same as from; leave both out for the whole day")
 	}
 	if s.given("rest") && slot.Rest && s.given("setpoint_c") {
 		s.wrong("rest", "a mat that rests has no setpoint; keep one of rest and setpoint_c")
 	}
-	if !slot.Rest && !s.given("setpoint_c") {
-		s.missing("setpoint_c", "must be given, or rest = true")
-	}
+	s.need(slot.Rest || s.given("setpoint_c"), "setpoint_c", "must be given, or rest = true")
 	if slot.SetpointC > m.SetpointMaxC || slot.SetpointC < m.SetpointMinC {
 		s.wrong("setpoint_c", "%s is outside mat.setpoint_min_c to mat.setpoint_max_c, %s to %s",
 			plain(slot.SetpointC), plain(m.SetpointMinC), plain(m.SetpointMaxC))

@@ -2,7 +2,6 @@ package config
 
 import (
 	"net"
-	"net/netip"
 	"net/url"
 	"slices"
 	"strconv"
@@ -36,22 +35,16 @@ func readMqtt(s *section, m *MQTT) {
 // another one an address.
 func readBroker(s *section, m *MQTT) {
 	login := m.User != "" && m.Password.IsSet()
-	if m.Password.IsSet() && m.User == "" {
-		s.missing("user", "must be given with a password")
-	}
+	s.need(!m.Password.IsSet() || m.User != "", "user", "must be given with a password")
 	if m.URL == "" {
-		if m.User != "" && !m.Password.IsSet() {
-			s.missing("password_file", "must be given with a user")
-		}
-		if m.On && !loopback(m.Listen) && !login {
+		s.need(m.User == "" || m.Password.IsSet(), "password_file", "must be given with a user")
+		if m.On && !Loopback(m.Listen) && !login {
 			s.wrong("listen", "%q lets the whole network in, so user and password_file must be given; or listen on 127.0.0.1:1883", m.Listen)
 		}
-		if m.On && m.ListenTLS != "" && !loopback(m.ListenTLS) && !login {
+		if m.On && m.ListenTLS != "" && !Loopback(m.ListenTLS) && !login {
 			s.wrong("listen_tls", "%q lets the whole network in, so user and password_file must be given", m.ListenTLS)
 		}
-		if m.ListenTLS != "" && m.CertFile == "" {
-			s.missing("cert_file", "must be given with listen_tls, and key_file too")
-		}
+		s.need(m.ListenTLS == "" || m.CertFile != "", "cert_file", "must be given with listen_tls, and key_file too")
 		if m.CertFile != "" && m.ListenTLS == "" {
 			s.wrong("cert_file", "is used with listen_tls or with another broker's url; give one of them")
 		}
@@ -74,7 +67,7 @@ func readBroker(s *section, m *MQTT) {
 		s.wrong("url", "names another broker, but listen is for the one in the daemon; keep one of them")
 	case u.Scheme == "mqtt" && (m.CAFile != "" || m.CertFile != ""):
 		s.wrong("url", "starts with %q, which is not encrypted, but certificates are given; use mqtts://", u.Scheme+"://")
-	case login && u.Scheme == "mqtt" && !loopback(u.Host):
+	case login && u.Scheme == "mqtt" && !Loopback(net.JoinHostPort(u.Hostname(), "0")):
 		s.warn("url", "sends the password over the network in the clear; mqtts:// would not")
 	}
 }
@@ -92,12 +85,8 @@ func (s *section) topicLevel(key string, dst *string) {
 
 // pair demands that two keys are given together.
 func (s *section) pair(a, b string) {
-	if s.given(a) && !s.given(b) {
-		s.missing(b, "must be given with %s", a)
-	}
-	if s.given(b) && !s.given(a) {
-		s.missing(a, "must be given with %s", b)
-	}
+	s.need(!s.given(a) || s.given(b), b, "must be given with %s", a)
+	s.need(!s.given(b) || s.given(a), a, "must be given with %s", b)
 }
 
 // address reads an address to listen on: "127.0.0.1:8420", or ":8420" for
@@ -115,19 +104,6 @@ func (s *section) address(key string, dst *string) {
 		return
 	}
 	*dst = got
-}
-
-// loopback reports whether an address can be reached from this board only.
-func loopback(addr string) bool {
-	host, _, err := net.SplitHostPort(addr)
-	if err != nil {
-		host = addr
-	}
-	if host == "localhost" {
-		return true
-	}
-	ip, err := netip.ParseAddr(strings.Trim(host, "[]"))
-	return err == nil && ip.Unmap().IsLoopback()
 }
 
 func readWeb(s *section, w *Web) {
@@ -150,7 +126,7 @@ func readWeb(s *section, w *Web) {
 			s.wrong("hosts", `%q is not a host name; write it like "kitchen.example", without http:// and port`, host)
 		}
 	}
-	if w.On && w.TLS == TLSOff && !loopback(w.Listen) {
+	if w.On && w.TLS == TLSOff && !Loopback(w.Listen) {
 		s.warn("listen", "the page is reached over the network without TLS, so its password travels in the clear; tls = \"self-made\" would encrypt it")
 	}
 	s.done()
@@ -176,15 +152,9 @@ func readRecipient(s *section) Recipient {
 	s.whole("repeats", &n.Repeats, 0, 50)
 	s.whole("max_per_hour", &n.MaxPerHour, 1, 60)
 	s.flag("quiet_upkeep", &n.QuietUpkeep)
-	if n.Name == "" {
-		s.missing("name", "must be given: messages are logged and counted by it")
-	}
-	if !n.URL.IsSet() {
-		s.missing("url_file", "one of url_file, url_env and url must be given: where messages go")
-	}
-	if s.given("quiet_from") != s.given("quiet_to") {
-		s.missing("quiet_from", "quiet_from and quiet_to must be given together")
-	}
+	s.need(n.Name != "", "name", "must be given: messages are logged and counted by it")
+	s.need(n.URL.IsSet(), "url_file", "one of url_file, url_env and url must be given: where messages go")
+	s.together("quiet_from", "quiet_to")
 	if n.RepeatEvery > 0 && n.RepeatEvery < time.Minute {
 		s.wrong("repeat_every", "%s is below the limit 1m; 0s is never", short(n.RepeatEvery))
 	}

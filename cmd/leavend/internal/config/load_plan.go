@@ -53,14 +53,12 @@ func readStops(s *section, p *Plan) {
 		row := dough.Stop{}
 		percent := func(key string, dst *float64) {
 			v := 0.0
-			if sub.number(key, &v, limits{low: 10, high: 300, unit: " %"}); !sub.given(key) {
-				sub.missing(key, "must be given: by how much the dough has risen, in percent")
-			}
+			sub.number(key, &v, limits{low: 10, high: 300, unit: " %"})
+			sub.need(sub.given(key), key, "must be given: by how much the dough has risen, in percent")
 			*dst = v / 100
 		}
-		if sub.temperature("dough_c", &row.DoughC, limits{low: 5, high: 40}); !sub.given("dough_c") {
-			sub.missing("dough_c", "must be given: the temperature of the dough")
-		}
+		sub.temperature("dough_c", &row.DoughC, limits{low: 5, high: 40})
+		sub.need(sub.given("dough_c"), "dough_c", "must be given: the temperature of the dough")
 		percent("cold_percent", &row.ColdRise)
 		percent("room_percent", &row.RoomRise)
 		percent("rye_percent", &row.RyeRise)
@@ -126,8 +124,9 @@ func readAway(s *section, zone *time.Location) plan.Away {
 	s.clock("from", &from)
 	s.clock("to", &to)
 	wordList(s, "days", &days, Days()...)
-	s.moment("start", &a.Start, zone)
-	s.moment("end", &a.End, zone)
+	moment := func(n *node) (time.Time, bool) { return n.moment(zone) }
+	value(s, "start", &a.Start, `a date with a time such as "2027-01-02 18:00"`, moment)
+	value(s, "end", &a.End, `a date with a time such as "2027-01-02 18:00"`, moment)
 	a.From, a.To = int(from), int(to)
 	for _, d := range days {
 		a.Days = append(a.Days, d.Weekday())
@@ -147,24 +146,6 @@ func readAway(s *section, zone *time.Location) plan.Away {
 	}
 	s.done()
 	return a
-}
-
-// moment reads a date with a time of day, in the zone of the clock that people
-// are shown unless it names another.
-func (s *section) moment(key string, dst *time.Time, zone *time.Location) {
-	n := s.take(key)
-	if n == nil {
-		return
-	}
-	if n.shape == isText || n.shape == isTime {
-		for _, layout := range []string{time.RFC3339, "2006-01-02T15:04:05", "2006-01-02 15:04:05", "2006-01-02T15:04", "2006-01-02 15:04"} {
-			if t, err := time.ParseInLocation(layout, n.text, zone); err == nil {
-				*dst = t
-				return
-			}
-		}
-	}
-	s.wanted(key, n, `a date with a time such as "2027-01-02 18:00"`)
 }
 
 func readFlour(s *section) plan.Flour {
@@ -225,22 +206,15 @@ func readStage(s *section) plan.Stage {
 	s.span("folds_every", &st.Folds.Every, 10*time.Minute, 3*time.Hour, "")
 	s.span("fridge_shortest", &st.FridgeShortest, time.Hour, 96*time.Hour, "")
 	s.span("fridge_longest", &st.FridgeLongest, time.Hour, 96*time.Hour, "")
-	for _, key := range []string{"name", "time"} {
-		if !s.given(key) {
-			s.missing(key, "must be given")
-		}
-	}
-	if st.Kind == plan.Rise && !s.given("at_c") {
-		s.missing("at_c", "must be given for a stage that rises: the warmth that its time is for")
-	}
+	s.need(s.given("name"), "name", "must be given")
+	s.need(s.given("time"), "time", "must be given")
+	s.need(st.Kind != plan.Rise || s.given("at_c"), "at_c", "must be given for a stage that rises: the warmth that its time is for")
 	for _, key := range []string{"at_c", "rise_percent", "fridge_shortest", "fridge_longest"} {
 		if st.Kind != plan.Rise && s.given(key) {
 			s.wrong(key, `is for stages of kind "rise"; this one is %q`, st.Kind)
 		}
 	}
-	if s.given("fridge_shortest") != s.given("fridge_longest") {
-		s.missing("fridge_shortest", "fridge_shortest and fridge_longest must be given together")
-	}
+	s.together("fridge_shortest", "fridge_longest")
 	s.done()
 	return st
 }

@@ -1,8 +1,8 @@
 package config
 
 import (
-	"fmt"
-	"regexp"
+	"cmp"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -12,7 +12,7 @@ import (
 )
 
 // readSensor reads one [[sensor]]: the keys of every sensor, then those of its
-// readChip. A key of another chip is an unknown key.
+// chip. A key of another chip is an unknown key.
 func readSensor(s *section) Sensor {
 	chip := Chip("")
 	word(s, "chip", &chip, Chips()...)
@@ -24,85 +24,79 @@ func readSensor(s *section) Sensor {
 		readInput(s, &d) // which tells what it measures
 	}
 	s.text("name", &d.Name)
-	if d.Name == "" {
-		s.missing("name", "must be given: vessels and the mat call the sensor by it")
-	}
-	if !s.given("chip") {
-		s.missing("chip", "must be given: one of %s", list(Chips()))
-	}
+	s.need(d.Name != "", "name", "must be given: vessels and the mat call the sensor by it")
+	s.need(s.given("chip"), "chip", "must be given: one of %s", list(Chips()))
 	if chip == "" {
 		// Which keys belong here cannot be told, so none is called unknown.
 		return d
 	}
-	if measures(d, sensor.Temperature) {
-		if d.Place == "" {
-			d.Place = sensor.AtVessel
-		}
+	if d.Measures(sensor.Temperature) {
+		d.Place = cmp.Or(d.Place, sensor.AtVessel)
 		word(s, "place", &d.Place, sensor.AtVessel, sensor.AtMat, sensor.AtRoom)
 		s.degrees("offset_c", &d.OffsetC, limits{low: -5, high: 5, why: "a thermometer that is further off is broken"})
 	}
-	if measures(d, sensor.Distance) {
+	if d.Measures(sensor.Distance) {
 		s.length("offset_mm", &d.OffsetMM, limits{low: -100, high: 100})
 	}
-	readChip(s, &d)
+	about := chip.about()
+	if d.OnI2C() {
+		readI2c(s, &d, about.low, about.high)
+	}
+	if chip.Laser() {
+		readRanger(s, &d)
+	}
+	if about.keys != nil {
+		about.keys(s, &d)
+	}
 	s.doneChip(d)
 	return d
 }
 
-// readChip reads the keys that only this kind of chip has.
-func readChip(s *section, d *Sensor) {
-	switch d.Chip {
-	case DS18B20:
-		s.text("id", &d.ID)
-		s.file("path", &d.Path)
-		if d.ID != "" && !regexp.MustCompile(`^28-[0-9a-f]{12}$`).MatchString(d.ID) {
-			s.wrong("id", `%q is not the number of a DS18B20; it looks like "28-0316a2794cff", see 'ls /sys/bus/w1/devices'`, d.ID)
-		}
-	case VL53L1X:
-		readRanger(s, d)
-		readRoi(s, d)
-		s.flag("long", &d.Long)
-		s.span("budget", &d.Budget, 20*time.Millisecond, 500*time.Millisecond, "longer is steadier")
-		if ms := d.Budget.Milliseconds(); !slices.Contains([]int64{20, 33, 50, 100, 200, 500}, ms) {
-			s.wrong("budget", `%dms is none of the chip's own: "20ms", "33ms", "50ms", "100ms", "200ms" or "500ms"`, ms)
-		}
-	case VL53L4CD:
-		readRanger(s, d)
-		s.span("budget", &d.Budget, 20*time.Millisecond, 200*time.Millisecond, "longer is steadier")
-	case VL53L0X:
-		readRanger(s, d)
-		s.span("budget", &d.Budget, 20*time.Millisecond, 500*time.Millisecond, "longer is steadier")
-	case VL6180X:
-		readRanger(s, d)
-	case Ultrasonic:
-		readUltrasonic(s, d)
-	case ADS1115NTC:
-		readThermistor(s, d)
-	case SHT3x, SHT4x:
-		readI2c(s, d, 0x44, 0x46)
-	case BME280, BMP280:
-		readI2c(s, d, 0x76, 0x77)
-	case IIO:
-		readInput(s, d)
-		fallthrough
-	case Hwmon:
-		s.text("device", &d.Device)
-		if d.Device == "" {
-			s.missing("device", "must be given: the device's name or its folder below /sys")
-		}
-	case Topic:
-		readTopic(s, d)
-	case Recording:
-		s.file("file", &d.CSV)
-		if d.CSV == "" {
-			s.missing("file", "must be given: the recording to play back")
-		}
-		s.number("speed", &d.Speed, limits{low: 0.1, high: 10_000})
-		s.flag("loop", &d.Loop)
-	case Kitchen:
-		s.number("speed", &d.Speed, limits{low: 0.1, high: 10_000})
-		s.whole("seed", &d.Seed, 0, 1<<31-1)
+func readProbe(s *section, d *Sensor) {
+	s.text("id", &d.ID)
+	s.file("path", &d.Path)
+	if d.ID != "" && !aProbe().MatchString(d.ID) {
+		s.wrong("id", `%q is not the number of a DS18B20; it looks like "28-0316a2794cff", see 'ls /sys/bus/w1/devices'`, d.ID)
 	}
+}
+
+var aProbe = later(`^28-[0-9a-f]{12}$`)
+
+func readVL53L1X(s *section, d *Sensor) {
+	side := d.ROI[0]
+	s.wholeWithin("roi", &side, limits{low: 4, high: 16, why: "the receiver is 16 by 16"})
+	d.ROI = [2]int{side, side}
+	s.flag("long", &d.Long)
+	readBudget(s, d, 500)
+	if ms := d.Budget.Milliseconds(); !slices.Contains([]int64{20, 33, 50, 100, 200, 500}, ms) {
+		s.wrong("budget", `%dms is none of the chip's own: "20ms", "33ms", "50ms", "100ms", "200ms" or "500ms"`, ms)
+	}
+}
+
+func readBudget(s *section, d *Sensor, highMS time.Duration) {
+	s.span("budget", &d.Budget, 20*time.Millisecond, highMS*time.Millisecond, "longer is steadier")
+}
+
+func readIIO(s *section, d *Sensor) {
+	readInput(s, d)
+	readDevice(s, d)
+}
+
+func readDevice(s *section, d *Sensor) {
+	s.text("device", &d.Device)
+	s.need(d.Device != "", "device", "must be given: the device's name or its folder below /sys")
+}
+
+func readRecording(s *section, d *Sensor) {
+	s.file("file", &d.CSV)
+	s.need(d.CSV != "", "file", "must be given: the recording to play back")
+	s.number("speed", &d.Speed, limits{low: 0.1, high: 10_000})
+	s.flag("loop", &d.Loop)
+}
+
+func readKitchen(s *section, d *Sensor) {
+	s.number("speed", &d.Speed, limits{low: 0.1, high: 10_000})
+	s.whole("seed", &d.Seed, 0, 1<<31-1)
 }
 
 // readInput reads the channel of a kernel device and sees that it measures what it
@@ -137,20 +131,11 @@ func channelOf(input string) sensor.Quantity {
 
 // readQuantity reads what a topic or a kernel device measures.
 func readQuantity(s *section) sensor.Quantity {
+	all := map[string]sensor.Quantity{"distance": sensor.Distance, "temperature": sensor.Temperature, "humidity": sensor.Humidity}
 	q := ""
 	word(s, "quantity", &q, "distance", "temperature", "humidity")
-	switch q {
-	case "distance":
-		return sensor.Distance
-	case "temperature":
-		return sensor.Temperature
-	case "humidity":
-		return sensor.Humidity
-	}
-	if !s.given("quantity") {
-		s.missing("quantity", `must be given: "distance", "temperature" or "humidity"`)
-	}
-	return 0
+	s.need(s.given("quantity"), "quantity", `must be given: "distance", "temperature" or "humidity"`)
+	return all[q]
 }
 
 // readI2c reads where a chip sits on the I²C bus.
@@ -159,20 +144,17 @@ func readI2c(s *section, d *Sensor, low, high int) {
 	s.busAddress("address", &d.Address, low, high)
 	s.busAddress("mux", &d.Mux, 0x70, 0x77)
 	s.whole("mux_channel", &d.MuxChannel, 0, 7)
-	if s.given("mux_channel") && !s.given("mux") {
-		s.missing("mux", "must be given with mux_channel: the address of the multiplexer, such as 0x70")
-	}
+	s.need(!s.given("mux_channel") || s.given("mux"), "mux", "must be given with mux_channel: the address of the multiplexer, such as 0x70")
 }
 
 // readBus reads an [[i2c]]: the two lines that can clock a stuck bus free.
 func readBus(s *section) Bus {
 	b := Bus{Number: 1}
 	s.whole("bus", &b.Number, 0, 255)
-	b.FreeSCL, b.FreeSDA = readLine(s, "free_scl"), readLine(s, "free_sda")
+	s.line("free_scl", &b.FreeSCL)
+	s.line("free_sda", &b.FreeSDA)
 	for _, key := range []string{"free_scl", "free_sda"} {
-		if !s.given(key) {
-			s.missing(key, "must be given: the spare GPIO line wired to the bus's %s; it takes both lines to free a bus", strings.ToUpper(key[len("free_"):]))
-		}
+		s.need(s.given(key), key, "must be given: the spare GPIO line wired to the bus's %s; it takes both lines to free a bus", strings.ToUpper(key[len("free_"):]))
 	}
 	s.done()
 	return b
@@ -180,16 +162,11 @@ func readBus(s *section) Bus {
 
 // busAddress reads an I²C address, and shows it as data sheets do.
 func (s *section) busAddress(key string, dst *int, low, high int) {
-	n := s.take(key)
-	if n == nil {
-		return
-	}
-	a, ok := n.whole()
-	switch {
-	case !ok:
-		s.wanted(key, n, "an I²C address such as 0x29, without quotes,")
+	a := 0
+	switch read := value(s, key, &a, "an I²C address such as 0x29, without quotes,", (*node).whole); {
+	case !read:
 	case a < low || a > high:
-		s.wrong(key, "%s cannot be its address (allowed: %#x to %#x)", n.quoted(), low, high)
+		s.wrong(key, "%s cannot be its address (allowed: %#x to %#x)", s.table.fields[key].quoted(), low, high)
 	default:
 		*dst = a
 	}
@@ -201,9 +178,7 @@ const wakeAddress = 0x29
 
 // readRanger reads the keys that laser rangers share.
 func readRanger(s *section, d *Sensor) {
-	// 0x08 to 0x77 are the addresses that I²C leaves to devices.
-	readI2c(s, d, 0x08, 0x77)
-	d.XShut = readLine(s, "xshut")
+	s.line("xshut", &d.XShut)
 	if d.XShut.Set && d.Address == wakeAddress {
 		const why = "at 0x29 it would be in the way when others wake up; give one with a shut-down line (xshut) an address of its own, such as 0x30"
 		if s.given("address") {
@@ -213,9 +188,8 @@ func readRanger(s *section, d *Sensor) {
 		}
 	}
 	s.number("crosstalk_kcps", &d.CrosstalkKcps, limits{low: 0, high: MostCrosstalk(d.Chip), why: "clean the glass, or use a better one"})
-	if d.Address != wakeAddress && !d.XShut.Set && s.given("address") {
-		s.missing("xshut", "must be given with an address other than 0x29: the chip wakes up at 0x29, and only one that can be shut down apart from the others can be given a new address")
-	}
+	s.need(d.Address == wakeAddress || d.XShut.Set || !s.given("address"), "xshut",
+		"must be given with an address other than 0x29: the chip wakes up at 0x29, and only one that can be shut down apart from the others can be given a new address")
 }
 
 // MostCrosstalk is the most light of a cover glass that a laser ranger may be
@@ -228,59 +202,22 @@ func MostCrosstalk(c Chip) float64 {
 	return 127
 }
 
-// readRoi reads the region of interest of a VL53L1X: the side of a square.
-func readRoi(s *section, d *Sensor) {
-	n := s.take("roi")
-	if n == nil {
-		return
-	}
-	v, ok := n.whole()
-	if !ok {
-		s.wanted("roi", n, "a whole number from 4 to 16")
-		return
-	}
-	if s.within("roi", float64(v), n.quoted(), limits{low: 4, high: 16, why: "the receiver is 16 by 16"}) {
-		d.ROI = [2]int{v, v}
-	}
-}
-
-// readLine reads a GPIO line: a number on gpiochip0, or "gpiochip4:17".
-func readLine(s *section, key string) Line {
-	n := s.take(key)
-	if n == nil {
-		return Line{}
-	}
-	l := Line{Chip: "gpiochip0", Set: true}
-	var ok bool
-	if n.shape == isText {
-		chip, number, found := strings.Cut(n.text, ":")
-		_, err := fmt.Sscanf(number, "%d", &l.Number)
-		l.Chip = chip
-		ok = found && err == nil && fmt.Sprint(l.Number) == number && regexp.MustCompile(`^gpiochip[0-9]{1,3}$`).MatchString(chip)
-	} else {
-		l.Number, ok = n.whole()
-	}
-	if !ok || l.Number < 0 || l.Number > 511 {
-		s.wanted(key, n, `a GPIO line such as 17 or "gpiochip4:17"`)
-		return Line{}
-	}
-	return l
+// line reads a GPIO line.
+func (s *section) line(key string, dst *Line) {
+	value(s, key, dst, `a GPIO line such as 17 or "gpiochip4:17"`, (*node).gpioLine)
 }
 
 func readUltrasonic(s *section, d *Sensor) {
-	d.Trigger = readLine(s, "trigger")
-	d.Echo = readLine(s, "echo")
+	s.line("trigger", &d.Trigger)
+	s.line("echo", &d.Echo)
 	for _, key := range []string{"trigger", "echo"} {
-		if !s.given(key) {
-			s.missing(key, "must be given: the GPIO line it is wired to")
-		}
+		s.need(s.given(key), key, "must be given: the GPIO line it is wired to")
 	}
 	s.text("air", &d.Air)
 	s.temperature("air_c", &d.AirC, limits{low: 0, high: 30, why: "the formula of the speed of sound holds from 0 to 30 °C"})
 }
 
 func readThermistor(s *section, d *Sensor) {
-	readI2c(s, d, 0x48, 0x4b)
 	s.whole("channel", &d.Channel, 0, 3)
 	s.flag("thermistor_high", &d.ThermistorHigh)
 	s.number("supply_v", &d.SupplyV, limits{low: 1.8, high: 4, unit: " V", why: "the converter reads no more"})
@@ -292,17 +229,11 @@ func readThermistor(s *section, d *Sensor) {
 	s.number("series_ohm", &d.SeriesOhm, ohms)
 	s.number("nominal_ohm", &d.NominalOhm, ohms)
 	s.number("beta_k", &d.BetaK, limits{low: 2000, high: 6000, unit: " K"})
-	n := s.take("steinhart_hart")
-	if n == nil {
-		return
-	}
-	if n.shape != isList || len(n.items) != 3 {
-		s.wanted("steinhart_hart", n, "a list of the three coefficients A, B and C")
-		return
-	}
-	for i, item := range n.items {
+	var items []*node
+	value(s, "steinhart_hart", &items, "a list of the three coefficients A, B and C", func(n *node) ([]*node, bool) { return n.items, n.shape == isList && len(n.items) == 3 })
+	for i, item := range items {
 		v, ok := item.number()
-		if !ok || v <= -1 || v >= 1 || v != v {
+		if !ok || !(math.Abs(v) < 1) {
 			s.wrong("steinhart_hart", "%s is not a coefficient; they are small numbers such as 1.125e-3", item.quoted())
 			return
 		}
@@ -312,10 +243,8 @@ func readThermistor(s *section, d *Sensor) {
 
 func readTopic(s *section, d *Sensor) {
 	s.text("topic", &d.Topic)
-	switch {
-	case d.Topic == "":
-		s.missing("topic", "must be given: the topic the number arrives on")
-	case strings.ContainsAny(d.Topic, "+#"):
+	s.need(d.Topic != "", "topic", "must be given: the topic the number arrives on")
+	if strings.ContainsAny(d.Topic, "+#") {
 		s.wrong("topic", "%q has a wildcard; a sensor is one topic", d.Topic)
 	}
 	s.text("field", &d.Field)

@@ -24,9 +24,7 @@ func readVessel(s *section) Vessel {
 		v.Starter = v.Name
 	}
 	s.text("distance", &v.Distance)
-	if v.Distance == "" {
-		s.missing("distance", "must be given: the name of the sensor that looks down into it")
-	}
+	s.need(v.Distance != "", "distance", "must be given: the name of the sensor that looks down into it")
 	s.text("temperature", &v.Temperature)
 	s.length("floor_mm", &v.FloorMM, limits{low: 0, high: 2000})
 	const why = "that is no jar or bowl for a kitchen"
@@ -37,9 +35,8 @@ func readVessel(s *section) Vessel {
 		s.number("target_ratio", &v.TargetRatio, limits{low: 1.1, high: 4, why: "1 is the dough as it went in"})
 	}
 	s.span("every", &v.Every, time.Second, 5*time.Minute, "a curve wants several readings a minute, a card few")
-	if s.given("bore_top_mm") && (!s.given("bore_bottom_mm") || !s.given("height_mm")) {
-		s.missing("bore_top_mm", "needs bore_bottom_mm and height_mm with it, or the taper cannot be told")
-	}
+	s.need(!s.given("bore_top_mm") || s.given("bore_bottom_mm") && s.given("height_mm"), "bore_top_mm",
+		"needs bore_bottom_mm and height_mm with it, or the taper cannot be told")
 	if v.Aliquot && v.TopMM != 0 && v.TopMM != v.BottomMM {
 		s.wrong("bore_top_mm", "an aliquot jar has straight sides: as wide at the top as at the floor, or it is a bowl")
 	}

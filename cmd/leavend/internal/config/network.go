@@ -25,7 +25,7 @@ func (m MQTT) Embedded() bool { return m.On && m.URL == "" }
 
 // local reports whether our own broker can be reached from this board only.
 func (m MQTT) local() bool {
-	return m.Embedded() && loopback(m.Listen) && (m.ListenTLS == "" || loopback(m.ListenTLS))
+	return m.Embedded() && Loopback(m.Listen) && (m.ListenTLS == "" || Loopback(m.ListenTLS))
 }
 
 // TLSMode says where the page's certificate comes from.

@@ -33,7 +33,7 @@ type section struct {
 // section enters the table [name] below s. An absent one reads as empty.
 func (s *section) section(name string) *section {
 	n := s.take(name)
-	sub := &section{r: s.r, path: s.key(name), name: s.full(name), table: newTable(s.line())}
+	sub := &section{r: s.r, path: s.key(name), name: s.full(name), table: newTable(s.table.line)}
 	switch {
 	case n == nil:
 	case n.shape == isTable:
@@ -115,13 +115,10 @@ func (s *section) full(name string) string {
 	return s.name + "." + name
 }
 
-// line returns the line the section starts on.
-func (s *section) line() int { return s.table.line }
-
 // wrong notes a problem with a key of this section, on the key's line, or on
 // the section's where the key is absent.
 func (s *section) wrong(key, format string, args ...any) {
-	line := s.line()
+	line := s.table.line
 	if n := s.table.fields[key]; n != nil {
 		line = n.line
 	}
@@ -145,21 +142,61 @@ func (s *section) wanted(key string, n *node, what string) {
 	s.wrong(key, "%s is %s; %s is wanted", n.quoted(), n.shape, what)
 }
 
-// text reads any text without control characters.
-func (s *section) text(key string, dst *string) {
+// need notes that a key must be given where that is not so.
+func (s *section) need(ok bool, key, format string, args ...any) {
+	if !ok {
+		s.missing(key, format, args...)
+	}
+}
+
+// together demands that two keys are given both, or neither.
+func (s *section) together(a, b string) {
+	s.need(s.given(a) == s.given(b), a, "%s and %s must be given together", a, b)
+}
+
+// value reads one key: parse tells false for what is not wanted. It is a function
+// and not a method because each kind of value has a type of its own.
+func value[T any](s *section, key string, dst *T, wanted string, parse func(*node) (T, bool)) bool {
 	n := s.take(key)
 	if n == nil {
+		return false
+	}
+	v, ok := parse(n)
+	if !ok {
+		s.wanted(key, n, wanted)
+		return false
+	}
+	*dst = v
+	return true
+}
+
+// values reads a list. An item that parse refuses, which has then said why, is
+// left out.
+func values[T any](s *section, key string, dst *[]T, wanted string, parse func(item *node, before []T) (T, bool)) {
+	var items []*node
+	if !value(s, key, &items, "a list in square brackets"+wanted, (*node).list) {
 		return
 	}
-	if n.shape != isText {
-		s.wanted(key, n, `text in quotes`)
+	got := []T{}
+	for _, item := range items {
+		if v, ok := parse(item, got); ok {
+			got = append(got, v)
+		}
+	}
+	*dst = got
+}
+
+// text reads any text without control characters.
+func (s *section) text(key string, dst *string) {
+	got := ""
+	if !value(s, key, &got, "text in quotes", (*node).string) {
 		return
 	}
-	if strings.ContainsFunc(n.text, func(r rune) bool { return r < ' ' || r == 0x7f }) {
-		s.wrong(key, "%s holds a control character; use plain text", n.quoted())
+	if strings.ContainsFunc(got, func(r rune) bool { return r < ' ' || r == 0x7f }) {
+		s.wrong(key, "%s holds a control character; use plain text", s.table.fields[key].quoted())
 		return
 	}
-	*dst = n.text
+	*dst = got
 }
 
 // file reads a path. A relative one starts at the folder of the config file,
@@ -172,82 +209,52 @@ func (s *section) file(key string, dst *string) {
 	}
 }
 
-// word reads one of a few words. It is a function and not a method because
-// each set of words has a type of its own.
+// word reads one of a few words.
 func word[T ~string](s *section, key string, dst *T, choices ...T) {
-	n := s.take(key)
-	if n == nil {
-		return
+	got := ""
+	if value(s, key, &got, "one of "+list(choices), (*node).string) && s.among(key, got, words(choices)) {
+		*dst = T(got)
 	}
-	if n.shape != isText {
-		s.wanted(key, n, "one of "+list(choices))
-		return
+}
+
+// among reports whether a word is one of a few, and says so where it is none.
+func (s *section) among(key, word string, choices []string) bool {
+	ok := slices.Contains(choices, word)
+	if !ok {
+		s.wrong(key, "%q is not one of %s%s", word, list(choices), didYouMean(word, choices))
 	}
-	if !slices.Contains(choices, T(n.text)) {
-		s.wrong(key, "%q is not one of %s%s", n.text, list(choices), didYouMean(n.text, words(choices)))
-		return
-	}
-	*dst = T(n.text)
+	return ok
 }
 
 // wordList reads a list of words out of a few.
 func wordList[T ~string](s *section, key string, dst *[]T, choices ...T) {
-	n := s.take(key)
-	if n == nil {
-		return
-	}
-	if n.shape != isList {
-		s.wanted(key, n, "a list in square brackets of "+list(choices))
-		return
-	}
-	got := []T{}
-	for _, item := range n.items {
+	values(s, key, dst, " of "+list(choices), func(item *node, before []T) (T, bool) {
 		switch {
 		case item.shape != isText:
 			s.wanted(key, item, "one of "+list(choices))
-		case !slices.Contains(choices, T(item.text)):
-			s.wrong(key, "%q is not one of %s%s", item.text, list(choices), didYouMean(item.text, words(choices)))
-		case slices.Contains(got, T(item.text)):
+		case slices.Contains(before, T(item.text)):
 			s.wrong(key, "%q stands twice", item.text)
 		default:
-			got = append(got, T(item.text))
+			return T(item.text), s.among(key, item.text, words(choices))
 		}
-	}
-	*dst = got
+		return "", false
+	})
 }
 
 // texts reads a list of texts.
 func (s *section) texts(key string, dst *[]string) {
-	n := s.take(key)
-	if n == nil {
-		return
-	}
-	if n.shape != isList {
-		s.wanted(key, n, "a list of texts in square brackets")
-		return
-	}
-	got := []string{}
-	for _, item := range n.items {
-		if item.shape != isText || item.text == "" {
+	values(s, key, dst, "", func(item *node, _ []string) (string, bool) {
+		ok := item.shape == isText && item.text != ""
+		if !ok {
 			s.wanted(key, item, "text in quotes")
-			continue
 		}
-		got = append(got, item.text)
-	}
-	*dst = got
+		return item.text, ok
+	})
 }
 
 // flag reads true or false.
 func (s *section) flag(key string, dst *bool) {
-	n := s.take(key)
-	if n == nil {
-		return
-	}
-	if n.shape != isFlag {
-		s.wanted(key, n, "true or false, without quotes,")
-		return
-	}
-	*dst = n.text == "true"
+	value(s, key, dst, "true or false, without quotes,", (*node).flag)
 }
 
 // limits is the allowed range of a number, both ends included, and why it
@@ -256,10 +263,11 @@ type limits struct {
 	low, high float64
 	unit      string // with a leading space where one belongs
 	why       string
+	spell     func(float64) string // plain if nil
 }
 
 // within reports a value outside its limits.
-func (s *section) within(key string, v float64, given string, l limits) bool {
+func (s *section) within(key string, v float64, l limits) bool {
 	side, limit := "above", l.high
 	if v < l.low {
 		side, limit = "below", l.low
@@ -267,109 +275,79 @@ func (s *section) within(key string, v float64, given string, l limits) bool {
 	if v >= l.low && v <= l.high {
 		return true
 	}
-	why := ""
+	spell, why := l.spell, ""
+	if spell == nil {
+		spell = plain
+	}
 	if l.why != "" {
 		why = "; " + l.why
 	}
-	s.wrong(key, "%s is %s the limit %s%s (allowed: %s to %s)%s",
-		given, side, plain(limit), l.unit, plain(l.low), plain(l.high), why)
+	given := s.table.fields[key].quoted()
+	if s.table.fields[key].shape == isText && l.unit != "" {
+		given = fmt.Sprintf("%s (%.1f%s)", given, v, l.unit)
+	}
+	s.wrong(key, "%s is %s the limit %s%s (allowed: %s to %s)%s", given, side, spell(limit), l.unit, spell(l.low), spell(l.high), why)
 	return false
 }
 
 // whole reads an integer.
 func (s *section) whole(key string, dst *int, low, high int) {
-	n := s.take(key)
-	if n == nil {
-		return
-	}
-	v, ok := n.whole()
-	if !ok {
-		s.wanted(key, n, fmt.Sprintf("a whole number from %d to %d", low, high))
-		return
-	}
-	if s.within(key, float64(v), n.quoted(), limits{low: float64(low), high: float64(high)}) {
+	s.wholeWithin(key, dst, limits{low: float64(low), high: float64(high)})
+}
+
+func (s *section) wholeWithin(key string, dst *int, l limits) {
+	v := 0
+	if value(s, key, &v, fmt.Sprintf("a whole number from %.0f to %.0f", l.low, l.high), (*node).whole) && s.within(key, float64(v), l) {
 		*dst = v
 	}
 }
 
 // number reads a number without unit.
 func (s *section) number(key string, dst *float64, l limits) {
-	s.quantity(key, dst, l, (*node).number, "a number")
+	s.quantity(key, dst, l, "a number", (*node).number)
 }
 
 // temperature reads a temperature in degrees Celsius, or text with its unit.
 func (s *section) temperature(key string, dst *float64, l limits) {
 	l.unit = " °C"
-	s.quantity(key, dst, l, func(n *node) (float64, bool) { return n.celsius(false) }, `a temperature such as 26 or "79F"`)
+	s.quantity(key, dst, l, `a temperature such as 26 or "79F"`, func(n *node) (float64, bool) { return n.celsius(false) })
 }
 
 // degrees reads a difference of two temperatures.
 func (s *section) degrees(key string, dst *float64, l limits) {
 	l.unit = " °C"
-	s.quantity(key, dst, l, func(n *node) (float64, bool) { return n.celsius(true) }, `a number of degrees such as 0.3 or "0.5F"`)
+	s.quantity(key, dst, l, `a number of degrees such as 0.3 or "0.5F"`, func(n *node) (float64, bool) { return n.celsius(true) })
 }
 
 // length reads a length in millimetres, or text with its unit.
 func (s *section) length(key string, dst *float64, l limits) {
 	l.unit = " mm"
-	s.quantity(key, dst, l, (*node).millimetres, `a length such as 165 or "6.5in"`)
+	s.quantity(key, dst, l, `a length such as 165 or "6.5in"`, (*node).millimetres)
 }
 
-func (s *section) quantity(key string, dst *float64, l limits, read func(*node) (float64, bool), what string) {
-	n := s.take(key)
-	if n == nil {
-		return
-	}
-	v, ok := read(n)
-	if !ok || v != v {
-		s.wanted(key, n, what)
-		return
-	}
-	given := n.quoted()
-	if n.shape == isText {
-		given = fmt.Sprintf("%q (%.1f%s)", n.text, v, l.unit)
-	}
-	if s.within(key, v, given, l) {
+func (s *section) quantity(key string, dst *float64, l limits, wanted string, parse func(*node) (float64, bool)) {
+	v := 0.0
+	read := value(s, key, &v, wanted, func(n *node) (float64, bool) {
+		v, ok := parse(n)
+		return v, ok && v == v
+	})
+	if read && s.within(key, v, l) {
 		*dst = v
 	}
 }
 
 // span reads a duration such as "90s".
 func (s *section) span(key string, dst *time.Duration, low, high time.Duration, why string) {
-	n := s.take(key)
-	if n == nil {
-		return
-	}
-	d, ok := n.duration()
-	if !ok {
-		s.wanted(key, n, `a duration in quotes such as "90s", "5m" or "1h30m"`)
-		return
-	}
-	if why != "" {
-		why = "; " + why
-	}
-	switch {
-	case d < low:
-		s.wrong(key, "%s is below the limit %s (allowed: %s to %s)%s", n.quoted(), short(low), short(low), short(high), why)
-	case d > high:
-		s.wrong(key, "%s is above the limit %s (allowed: %s to %s)%s", n.quoted(), short(high), short(low), short(high), why)
-	default:
+	d := time.Duration(0)
+	l := limits{low: float64(low), high: float64(high), why: why, spell: func(v float64) string { return short(time.Duration(v)) }}
+	if value(s, key, &d, `a duration in quotes such as "90s", "5m" or "1h30m"`, (*node).duration) && s.within(key, float64(d), l) {
 		*dst = d
 	}
 }
 
 // clock reads a time of day.
 func (s *section) clock(key string, dst *ClockTime) {
-	n := s.take(key)
-	if n == nil {
-		return
-	}
-	t, ok := n.clockTime()
-	if !ok {
-		s.wanted(key, n, `a time of day such as "22:30"`)
-		return
-	}
-	*dst = t
+	value(s, key, dst, `a time of day such as "22:30"`, (*node).clockTime)
 }
 
 // given reports whether the file has the key.

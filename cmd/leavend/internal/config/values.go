@@ -7,6 +7,40 @@ import (
 	"time"
 )
 
+func (n *node) string() (string, bool) { return n.text, n.shape == isText }
+func (n *node) flag() (bool, bool)     { return n.text == "true", n.shape == isFlag }
+func (n *node) list() ([]*node, bool)  { return n.items, n.shape == isList }
+
+// moment reads a date with a time of day, in a zone unless it names another.
+func (n *node) moment(zone *time.Location) (time.Time, bool) {
+	if n.shape != isText && n.shape != isTime {
+		return time.Time{}, false
+	}
+	for _, layout := range []string{time.RFC3339, "2006-01-02T15:04:05", "2006-01-02 15:04:05", "2006-01-02T15:04", "2006-01-02 15:04"} {
+		if t, err := time.ParseInLocation(layout, n.text, zone); err == nil {
+			return t, true
+		}
+	}
+	return time.Time{}, false
+}
+
+// gpioLine reads a GPIO line: a number on gpiochip0, or "gpiochip4:17".
+func (n *node) gpioLine() (Line, bool) {
+	l := Line{Chip: "gpiochip0", Set: true}
+	var ok bool
+	if n.shape == isText {
+		chip, number, found := strings.Cut(n.text, ":")
+		v, err := strconv.Atoi(number)
+		l.Chip, l.Number = chip, v
+		ok = found && err == nil && strconv.Itoa(v) == number && aGPIOChip().MatchString(chip)
+	} else {
+		l.Number, ok = n.whole()
+	}
+	return l, ok && l.Number >= 0 && l.Number <= 511
+}
+
+var aGPIOChip = later(`^gpiochip[0-9]{1,3}$`)
+
 // number reads a TOML integer or float that the library has found valid.
 func (n *node) number() (float64, bool) {
 	text := strings.ReplaceAll(n.text, "_", "")
