@@ -40,7 +40,7 @@ func Of(values []float64) Stats {
 	}
 	ordered := slices.Clone(values)
 	slices.Sort(ordered)
-	s.Median = centre(ordered)
+	s.Median = Middle(ordered)
 	var sum, lagged float64
 	for i, v := range values {
 		sum += (v - s.Mean) * (v - s.Mean)
@@ -94,13 +94,10 @@ type Mean struct {
 	sorted []float64
 }
 
-// Average returns a source whose reading is the mean of n readings of src, less
+// newMean returns a source whose reading is the mean of n readings of src, less
 // those that stand out. It takes n times as long: mind the limit of the poller.
-func Average(src sensor.Source, n int) (*Mean, error) {
-	if n < 1 || n > 1000 {
-		return nil, fmt.Errorf("average %v: %d readings are not within 1 to 1000", src, n)
-	}
-	return &Mean{src, make([]float64, n), make([]float64, n)}, nil
+func newMean(src sensor.Source, n int) *Mean {
+	return &Mean{src, make([]float64, n), make([]float64, n)}
 }
 
 // String names the source that is averaged.
@@ -148,12 +145,12 @@ func (m *Mean) Read(ctx context.Context) (sensor.Reading, error) {
 func (m *Mean) robust(v []float64, one float64) (mean, sigma float64) {
 	sorted := m.sorted[:copy(m.sorted, v)]
 	slices.Sort(sorted)
-	middle := centre(sorted)
+	middle := Middle(sorted)
 	for i, x := range v {
 		sorted[i] = math.Abs(x - middle)
 	}
 	slices.Sort(sorted)
-	spread := 1.4826 * centre(sorted)
+	spread := 1.4826 * Middle(sorted)
 	n, sum := 0.0, 0.0
 	for _, x := range v {
 		if math.Abs(x-middle) <= 3*spread {
@@ -163,8 +160,8 @@ func (m *Mean) robust(v []float64, one float64) (mean, sigma float64) {
 	return sum / n, max(spread, one) / math.Sqrt(n)
 }
 
-// centre returns the middle of sorted values.
-func centre(v []float64) float64 {
+// Middle returns the middle of sorted values: their median.
+func Middle(v []float64) float64 {
 	n := len(v)
 	return (v[(n-1)/2] + v[n/2]) / 2
 }

@@ -110,23 +110,16 @@ func TestAverage(t *testing.T) {
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			m, err := noise.Average(row(tt.values...), 5)
-			if err != nil {
-				t.Fatal(err)
-			}
-			r, err := m.Read(t.Context())
+			r, err := noise.NewMean(row(tt.values...), 5).Read(t.Context())
 			if r.Value != tt.want || (err == nil) != (tt.err == "") || err != nil && !strings.Contains(err.Error(), tt.err) {
 				t.Errorf("got %v, %v, want %v, %q", r.Value, err, tt.want, tt.err)
 			}
 		})
 	}
-	if _, err := noise.Average(row(1), 0); err == nil {
-		t.Error("an average of nothing was accepted")
-	}
 }
 
 func TestNoAllocation(t *testing.T) {
-	m, _ := noise.Average(row(100, 101, 102), 9)
+	m := noise.NewMean(row(100, 101, 102), 9)
 	ctx := t.Context()
 	if n := testing.AllocsPerRun(50, func() { m.Read(ctx) }); n != 0 {
 		t.Errorf("%v allocations a reading", n)

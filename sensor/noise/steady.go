@@ -64,7 +64,7 @@ func (s *Steady) average(n int, from Stats) {
 	s.count, s.stats = n, from
 	s.mu.Unlock()
 	if s.mean == nil || len(s.mean.values) != n {
-		s.mean = &Mean{&tap{s}, make([]float64, n), make([]float64, n)}
+		s.mean = newMean(&tap{s}, n)
 	}
 }
 

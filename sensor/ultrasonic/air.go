@@ -28,21 +28,3 @@ func vapour(tempC, humidity, p float64) float64 {
 	enhanced := 1.00062 + 3.14e-8*p + 5.6e-7*tempC*tempC
 	return humidity / 100 * enhanced * saturated / p
 }
-
-// HeadspaceSpeed returns the speed of sound, m/s, in dry air of which the given
-// share is carbon dioxide, as it gathers over a starter: ideal gases, whose
-// heat capacities and masses mix by their shares. The true surface is nearer
-// than measured by the ratio of this to Speed.
-func HeadspaceSpeed(tempC, co2 float64) float64 {
-	const (
-		gas        = 8.314462618 // J/(mol·K)
-		airMass    = 0.0289647   // kg/mol
-		airHeat    = 3.5 * gas   // at constant pressure, J/(mol·K)
-		co2Mass    = 0.0440095
-		co2Heat    = 37.13 // at 25 °C (NIST chemistry web book, from memory)
-		zeroKelvin = 273.15
-	)
-	mass := (1-co2)*airMass + co2*co2Mass
-	heat := (1-co2)*airHeat + co2*co2Heat
-	return math.Sqrt(heat / (heat - gas) * gas * (tempC + zeroKelvin) / mass)
-}

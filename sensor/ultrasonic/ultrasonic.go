@@ -6,7 +6,7 @@
 //
 //   - A rising starter fills the jar with carbon dioxide, in which sound is
 //     slower. The surface seems farther away than it is: by 3 % with a tenth of
-//     CO2 in the air, by 15 % with a half (see HeadspaceSpeed). Over an open,
+//     CO2 in the air, by 15 % with a half. Over an open,
 //     wide bowl the gas flows off; over a covered jar use a laser.
 //   - The cone is 15° wide, and the vendor asks for a smooth target of half a
 //     square metre. A jar's wall gives echoes of its own.
@@ -36,6 +36,7 @@ import (
 	"periph.io/x/conn/v3/gpio"
 
 	"leavend/sensor"
+	"leavend/sensor/noise"
 )
 
 // Pings is the most that one reading may take.
@@ -240,16 +241,10 @@ func (d *Dev) listen() (time.Duration, error) {
 // (both for Gaussian noise). It puts v in order.
 func middle(v []float64) (median, sigma float64) {
 	slices.Sort(v)
-	median = centre(v)
+	median = noise.Middle(v)
 	for i := range v {
 		v[i] = math.Abs(v[i] - median)
 	}
 	slices.Sort(v)
-	return median, 1.2533 * 1.4826 * centre(v) / math.Sqrt(float64(len(v)))
-}
-
-// centre returns the middle of sorted values.
-func centre(v []float64) float64 {
-	n := len(v)
-	return (v[(n-1)/2] + v[n/2]) / 2
+	return median, 1.2533 * 1.4826 * noise.Middle(v) / math.Sqrt(float64(len(v)))
 }

@@ -2,6 +2,7 @@ package w1
 
 import (
 	"bytes"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"strconv"
@@ -125,30 +126,16 @@ func accept(tempC float64) (float64, error) {
 // hexBytes reads len(out) two-digit numbers from the start of a text.
 func hexBytes(text []byte, out []byte) bool {
 	for i := range out {
-		text = bytes.TrimLeft(text, " ")
-		if len(text) < 2 || len(text) > 2 && text[2] != ' ' {
+		var pair []byte
+		pair, text, _ = bytes.Cut(bytes.TrimLeft(text, " "), []byte{' '})
+		if len(pair) != 2 {
 			return false
 		}
-		hi, lo := digit(text[0]), digit(text[1])
-		if hi > 15 || lo > 15 {
+		if _, err := hex.Decode(out[i:i+1], pair); err != nil {
 			return false
 		}
-		out[i], text = hi<<4|lo, text[2:]
 	}
 	return true
-}
-
-// digit reads a hexadecimal digit; anything else gives 255.
-func digit(c byte) byte {
-	switch {
-	case c >= '0' && c <= '9':
-		return c - '0'
-	case c >= 'a' && c <= 'f':
-		return c - 'a' + 10
-	case c >= 'A' && c <= 'F':
-		return c - 'A' + 10
-	}
-	return 255
 }
 
 // crc8 is the checksum of 1-Wire: x⁸+x⁵+x⁴+1, least bit first, starting at
