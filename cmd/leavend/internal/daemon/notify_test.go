@@ -163,7 +163,7 @@ func TestKillHelper(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	people := []notify.Recipient{{Name: "hook", Kinds: []notify.Kind{notify.OnTop}, Address: func() (string, string, error) { return os.Getenv(killURL), "", nil }}}
+	people := []notify.Recipient{{Recipient: config.Recipient{Name: "hook", Kinds: []notify.Kind{notify.OnTop}}, Address: func() (string, string, error) { return os.Getenv(killURL), "", nil }}}
 	log, err := event.OpenLog(t.Context(), s)
 	if err != nil {
 		t.Fatal(err)

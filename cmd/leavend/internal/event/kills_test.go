@@ -18,6 +18,7 @@ import (
 	"testing"
 	"time"
 
+	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/leavendtest/campaign"
 	"leavend/cmd/leavend/internal/mqtt"
@@ -76,7 +77,7 @@ func open(ctx context.Context, path, broker, hook string) (*daemon, error) {
 	if d.client, err = mqtt.New(broker, mqtt.Opts{Login: login, Vessels: []mqtt.VesselInfo{{ID: "bramble"}}, Events: d.log}); err != nil {
 		return nil, err
 	}
-	people := []notify.Recipient{{Name: "hook", Kinds: []notify.Kind{notify.OnTop}, Address: func() (string, string, error) { return hook, "", nil }}}
+	people := []notify.Recipient{{Recipient: config.Recipient{Name: "hook", Kinds: []notify.Kind{notify.OnTop}}, Address: func() (string, string, error) { return hook, "", nil }}}
 	d.told, err = notify.New(ctx, d.log, d.store, people, notify.Opts{Read: func(e event.Event) (notify.Event, bool) {
 		return notify.Event{Kind: notify.Peaked, Vessel: e.Subject, Name: "Bramble", At: e.At, For: e.Detected.PeakAt}, e.Kind == event.Peak
 	}})

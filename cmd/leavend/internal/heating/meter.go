@@ -69,16 +69,12 @@ func (m *Meter) Kept() *Energy {
 	return &Energy{J: m.totalJ, On: m.on}
 }
 
-// Joules returns the energy so far in joules; nil when the watts were
-// watts.
+// Joules returns the energy so far; nil when the watts were never given.
 func (m *Meter) Joules() *float64 {
-	m.mu.Lock()
-	defer m.mu.Unlock()
-	if m.watts == 0 && m.totalJ == 0 {
-		return nil
+	if e := m.Kept(); e != nil {
+		return &e.J
 	}
-	total := m.totalJ
-	return &total
+	return nil
 }
 
 // Between returns the energy of a time in kWh, and whether all of it was

@@ -13,19 +13,28 @@ import (
 )
 
 // ProcessStart is when a process started, in the kernel's ticks since the board
-// did (proc(5), /proc/pid/stat, field 22). A number of a process is used again;
-// the two together are not.
+// did. A number of a process is used again; the two together are not.
 func ProcessStart(pid int) (uint64, error) {
-	b, err := os.ReadFile(fmt.Sprintf("/proc/%d/stat", pid))
+	fields, err := processStat(pid)
 	if err != nil {
 		return 0, err
+	}
+	return strconv.ParseUint(fields[19], 10, 64)
+}
+
+// processStat are the fields of /proc/pid/stat from the third on, its state
+// (proc(5)); the 22nd is when it started.
+func processStat(pid int) ([]string, error) {
+	b, err := os.ReadFile(fmt.Sprintf("/proc/%d/stat", pid))
+	if err != nil {
+		return nil, err
 	}
 	// The name in parentheses may hold anything, so count from its end.
 	fields := strings.Fields(string(b[bytes.LastIndexByte(b, ')')+1:]))
 	if len(fields) < 20 {
-		return 0, fmt.Errorf("/proc/%d/stat: too short", pid)
+		return nil, fmt.Errorf("/proc/%d/stat: too short", pid)
 	}
-	return strconv.ParseUint(fields[19], 10, 64)
+	return fields, nil
 }
 
 // Process is one run of a daemon.
@@ -52,9 +61,8 @@ func (p Process) Alive() bool {
 
 // zombie reports whether a process has ended and only waits to be counted.
 func zombie(pid int) bool {
-	b, err := os.ReadFile(fmt.Sprintf("/proc/%d/stat", pid))
-	fields := strings.Fields(string(b[bytes.LastIndexByte(b, ')')+1:]))
-	return err == nil && len(fields) > 0 && fields[0] == "Z"
+	fields, err := processStat(pid)
+	return err == nil && fields[0] == "Z"
 }
 
 // endWithin is how long a killed process may take to be gone.

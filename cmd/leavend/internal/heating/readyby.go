@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
@@ -26,8 +27,8 @@ type ReadyBy struct {
 
 	m      *monitor.Monitor
 	h      *Heater
-	v      *monitor.Vessel // on the mat
-	latest latestAdvice
+	v      *monitor.Vessel        // on the mat
+	latest atomic.Pointer[latest] // changed with mu held
 
 	mu         sync.Mutex // guards what follows, and is held while a request changes
 	controller *readyby.Controller
@@ -36,34 +37,11 @@ type ReadyBy struct {
 	since      time.Time // the time could not be met; zero while it can
 }
 
-// latestAdvice is the request and the last advice. It has a lock of its own, for whoever
-// looks must not wait for whoever reads the history.
-type latestAdvice struct {
-	mu      sync.Mutex // guards what follows
+// latest is the request and the last advice. It is read without the lock, for
+// whoever looks must not wait for whoever reads the history.
+type latest struct {
 	request Request
-	last    readyby.Advice // of a request that is over too
-}
-
-// now returns the request, and the last advice on it or on one that is over.
-func (s *latestAdvice) now() (Request, readyby.Advice) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	return s.request, s.last
-}
-
-// set notes a request, or that there is none.
-func (s *latestAdvice) set(r Request) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	s.request = r
-}
-
-// advise notes the advice of now and returns the one before.
-func (s *latestAdvice) advise(a readyby.Advice) (before readyby.Advice) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	before, s.last = s.last, a
-	return before
+	advice  readyby.Advice // of a request that is over too
 }
 
 // Request is a time at which the vessel on the mat shall be ready, as the store
@@ -96,11 +74,12 @@ func OpenReadyBy(ctx context.Context, m *monitor.Monitor, h *Heater) *ReadyBy {
 		o.Kind = peak.Bowl
 	}
 	g := &ReadyBy{m: m, h: h, v: v, controller: readyby.New(o)}
+	g.latest.Store(&latest{})
 	var kept Request
 	if _, err := m.Store.State(ctx, requestState(v.Conf.Slug), &kept); err != nil {
 		m.Log.Error("the wish that was made cannot be read", "vessel", v.Conf.Name, "err", err)
 	} else if !kept.At.IsZero() {
-		g.latest.set(kept)
+		g.latest.Store(&latest{request: kept})
 		g.controller.Restore(kept.Made, kept.At.In(m.Conf.Timezone))
 	}
 	now := m.Clock.Now()
@@ -153,13 +132,14 @@ func (g *ReadyBy) update(ctx context.Context, now time.Time) {
 	if mat.VesselOK {
 		g.controller.Observe(now, mat.VesselC, mat.On)
 	}
-	request, _ := g.latest.now()
+	request, before := g.latest.Load().request, g.latest.Load().advice
 	if request.At.IsZero() {
 		return
 	}
 	g.controller.SetStarter(nil, g.h.Setpoint())
 	a := g.controller.Advise(now, observationOf(s))
-	if before := g.latest.advise(a); before.Reason != a.Reason {
+	g.latest.Store(&latest{request, a})
+	if before.Reason != a.Reason {
 		g.m.Log.Info(a.String(), "vessel", g.v.Conf.Name, "why", a.Reason.String())
 	}
 	g.follow(now, a, mat.Mode)
@@ -287,7 +267,7 @@ func (g *ReadyBy) ask(ctx context.Context, slug string, w Request) error {
 	if err == nil {
 		if err = g.keep(ctx, w); err != nil {
 			g.controller.Clear()
-			g.latest.set(Request{})
+			g.latest.Store(&latest{advice: g.latest.Load().advice})
 			err = fmt.Errorf("the wish could not be stored: %w", err)
 		}
 	}
@@ -309,7 +289,7 @@ func (g *ReadyBy) Drop(ctx context.Context, slug string) error {
 	if err := g.keep(ctx, Request{}); err != nil {
 		return fmt.Errorf("that the wish was dropped could not be stored: %w", err)
 	}
-	g.latest.advise(readyby.Advice{})
+	g.latest.Store(&latest{})
 	g.follow(g.m.Clock.Now(), readyby.Advice{}, control.Hold)
 	return nil
 }
@@ -319,7 +299,8 @@ func (g *ReadyBy) keep(ctx context.Context, w Request) error {
 	if err := g.m.Store.SetState(ctx, requestState(g.v.Conf.Slug), w); err != nil {
 		return err
 	}
-	if g.latest.set(w); w.At.IsZero() {
+	g.latest.Store(&latest{w, g.latest.Load().advice})
+	if w.At.IsZero() {
 		g.controller.Clear()
 	}
 	return nil
@@ -331,8 +312,7 @@ func (g *ReadyBy) Advice(slug string) (readyby.Advice, bool) {
 	if g == nil || g.v.Conf.Slug != slug {
 		return readyby.Advice{}, false
 	}
-	request, last := g.latest.now()
-	over := request.At.IsZero()
+	last, over := g.latest.Load().advice, g.Request().At.IsZero()
 	if last.ReadyBy.IsZero() || over && g.m.Clock.Now().Sub(last.ReadyBy) > shownFor {
 		return readyby.Advice{}, false
 	}
@@ -343,10 +323,7 @@ func (g *ReadyBy) Advice(slug string) (readyby.Advice, bool) {
 const shownFor = 6 * time.Hour
 
 // Request returns what was asked for; a zero At is nothing.
-func (g *ReadyBy) Request() Request {
-	request, _ := g.latest.now()
-	return request
-}
+func (g *ReadyBy) Request() Request { return g.latest.Load().request }
 
 // What follows is the mat as a plan asks for it.
 

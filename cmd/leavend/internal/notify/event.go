@@ -3,56 +3,52 @@ package notify
 import (
 	"fmt"
 	"time"
+
+	"leavend/cmd/leavend/internal/config"
 )
 
-// Kind names a kind of message. The words are those of the configuration.
-type Kind string
+// Kind is a kind of message, as the configuration names it.
+type Kind = config.NoticeKind
 
 // The kinds of messages.
 const (
-	HeadsUp     Kind = "heads-up"       // the top is near
-	OnTop       Kind = "top"            // the starter stands at its top
-	Falling     Kind = "falling"        // it falls, and the message at the peak was not acknowledged
-	TargetSoon  Kind = "target-soon"    // when the dough will be at its target
-	AtTarget    Kind = "target"         // the dough is at its target
-	NearRim     Kind = "near-rim"       // what rises comes near the rim of its vessel
-	FeedDue     Kind = "feed-due"       // the starter wants feeding
-	CleanJar    Kind = "clean-jar-due"  // the jar wants washing
-	DiscardOld  Kind = "discard-old"    // the discard jar holds old discard
-	FridgeCheck Kind = "fridge-check"   // a jar is not where the journal has it
-	Worn        Kind = "switch-worn"    // the mat's switch wants replacing
-	PlanStep    Kind = "plan"           // a step of the chosen plan is due, or the plan is in trouble
-	MatFault    Kind = "mat-fault"      // the mat is off, or cannot be trusted
-	SensorFault Kind = "sensor-fault"   // a sensor does not answer
-	Normal      Kind = "back-to-normal" // a fault is over
-	Storage     Kind = "store-trouble"  // readings cannot be kept
-	Test        Kind = "test"           // sent by hand
-)
+	HeadsUp     = config.HeadsUp
+	OnTop       = config.OnTop
+	Falling     = config.StartsToFall
+	TargetSoon  = config.TargetSoon
+	AtTarget    = config.Target
+	NearRim     = config.NearRim
+	FeedDue     = config.FeedDue
+	CleanJar    = config.CleanJarDue
+	DiscardOld  = config.DiscardOld
+	FridgeCheck = config.FridgeCheck
+	Worn        = config.SwitchWorn
+	PlanStep    = config.PlanStep
+	MatFault    = config.MatFault
+	SensorFault = config.SensorFault
+	Normal      = config.BackToNormal
+	Storage     = config.StoreTrouble
 
-// Kinds returns every kind that can be sent.
-func Kinds() []Kind {
-	return []Kind{HeadsUp, OnTop, Falling, TargetSoon, AtTarget, NearRim, FeedDue, CleanJar, DiscardOld, FridgeCheck, Worn, PlanStep, MatFault, SensorFault, Normal, Storage}
-}
+	Test Kind = "test" // sent by hand
+)
 
 // needsAck reports whether a message of the kind is repeated until it is
 // acknowledged.
-func (k Kind) needsAck() bool { return k == OnTop || k == AtTarget || k == MatFault }
+func needsAck(k Kind) bool { return k == OnTop || k == AtTarget || k == MatFault }
 
 // urgent reports whether the kind keeps no quiet hours and no limit.
-func (k Kind) urgent() bool { return k == MatFault }
+func urgent(k Kind) bool { return k == MatFault }
 
 // life is how long a message of the kind is worth sending; see expires for
 // those that a forecast bounds.
-func (k Kind) life() time.Duration {
+func life(k Kind) time.Duration {
 	switch k {
-	case MatFault:
+	case MatFault, Worn:
 		return 7 * 24 * time.Hour
 	case NearRim:
 		return 2 * time.Hour
 	case FeedDue, CleanJar, DiscardOld:
 		return 48 * time.Hour
-	case Worn:
-		return 7 * 24 * time.Hour
 	}
 	return 24 * time.Hour
 }

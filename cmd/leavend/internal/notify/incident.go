@@ -21,7 +21,7 @@ func (r *rules) alarmRaised(h Event) {
 		if !t.Unsure {
 			t.Times++
 		}
-		if t.Kind.needsAck() && !t.Unsure && !t.Stands {
+		if needsAck(t.Kind) && !t.Unsure && !t.Stands {
 			r.expectAck(t.notice()) // it counts as said, and is said again if it stays
 		}
 		t.Stands, t.Unsure, t.Changed, t.Text = !t.Passes, false, h.At, h.Text
@@ -30,7 +30,7 @@ func (r *rules) alarmRaised(h Event) {
 	t = &incident{Subject: h.Vessel, Name: h.Name, Kind: h.Fault, Text: h.Text, Since: h.At, Changed: h.At, NotifiedAt: r.now(), Times: 1, Stands: !h.Passes, Passes: h.Passes}
 	r.state.Incidents[incidentKey(h)] = t
 	note := t.notice()
-	if h.Fault.needsAck() && !h.Passes {
+	if needsAck(h.Fault) && !h.Passes {
 		r.postForAck(note)
 		return
 	}

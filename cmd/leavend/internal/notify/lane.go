@@ -26,7 +26,7 @@ const urgentLane = " (urgent)"
 
 // laneOf returns the lane that a kind of message takes to a recipient.
 func laneOf(name string, k Kind) string {
-	if k.urgent() {
+	if urgent(k) {
 		return name + urgentLane
 	}
 	return name

@@ -71,7 +71,7 @@ func (k *links) seal(data []byte) []byte {
 	return m.Sum(nil)
 }
 
-// read checks a link's tokek.
+// read checks a link's token.
 func (k *links) read(token string) (ticket, error) {
 	var p ticket
 	text := base64.RawURLEncoding

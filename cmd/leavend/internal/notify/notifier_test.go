@@ -6,6 +6,8 @@ import (
 	"testing"
 	"testing/synctest"
 	"time"
+
+	"leavend/cmd/leavend/internal/config"
 )
 
 // In a synctest bubble time begins at midnight UTC on 1 January 2000.
@@ -239,8 +241,8 @@ func TestQuietClock(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	night := Recipient{QuietFrom: 22*60 + 30, QuietTo: 6*60 + 30}
-	early := Recipient{QuietFrom: 2*60 + 15, QuietTo: 2*60 + 45}
+	night := Recipient{Recipient: config.Recipient{QuietFrom: 22*60 + 30, QuietTo: 6*60 + 30}}
+	early := Recipient{Recipient: config.Recipient{QuietFrom: 2*60 + 15, QuietTo: 2*60 + 45}}
 	tests := []struct {
 		name string
 		p    Recipient

@@ -253,10 +253,10 @@ func (d *Devices) Send(ctx context.Context, l Message) error {
 // push sends to one device.
 func (d *Devices) push(ctx context.Context, one Device, l Message, body []byte) error {
 	o := &webpush.Options{
-		HTTPClient: d.client, Subscriber: d.contact, TTL: int(l.Kind.life().Seconds()), Urgency: webpush.UrgencyNormal,
+		HTTPClient: d.client, Subscriber: d.contact, TTL: int(life(l.Kind).Seconds()), Urgency: webpush.UrgencyNormal,
 		VAPIDPublicKey: d.keys.Public, VAPIDPrivateKey: d.keys.Private,
 	}
-	if l.Urgent || l.Kind.needsAck() {
+	if l.Urgent || needsAck(l.Kind) {
 		o.Urgency = webpush.UrgencyHigh
 	}
 	to := &webpush.Subscription{Endpoint: one.Endpoint, Keys: webpush.Keys{P256dh: one.P256dh, Auth: one.Auth}}

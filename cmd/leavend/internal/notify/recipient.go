@@ -3,24 +3,15 @@ package notify
 import (
 	"slices"
 	"time"
+
+	"leavend/cmd/leavend/internal/config"
 )
 
-// Recipient is a person, or a program, that gets messages.
+// Recipient is a person, or a program, that gets messages, as the config has it.
 type Recipient struct {
-	Name    string
-	Address func() (address, key string, err error) // fetched for each send
-	Kinds   []Kind
-	// QuietFrom and QuietTo are minutes since midnight; equal is no quiet hours.
-	QuietFrom, QuietTo int
-	HeadsUp            time.Duration // before the top; 0 is never
-	RepeatEvery        time.Duration // until it is acknowledged; 0 is once
-	Repeats            int
-	MaxPerHour         int // 0 is no limit
-	// QuietUpkeep says a peak that no bake waits for once, and says nothing before and
-	// after it.
-	QuietUpkeep bool
-	// Wanted reports whether there is anybody behind the address now; nil is yes.
-	Wanted func() bool
+	config.Recipient
+	Address func() (address, key string, err error) // fetched for each send, in place of URL and Key
+	Wanted  func() bool                             // reports whether there is anybody behind the address now; nil is yes
 }
 
 // wants reports whether a recipient is to be told of a kind.
@@ -35,7 +26,7 @@ func (p Recipient) quiet(now time.Time, zone *time.Location) bool {
 		return false
 	}
 	now = now.In(zone)
-	minute := now.Hour()*60 + now.Minute()
+	minute := config.ClockTime(now.Hour()*60 + now.Minute())
 	if p.QuietFrom < p.QuietTo {
 		return minute >= p.QuietFrom && minute < p.QuietTo
 	}

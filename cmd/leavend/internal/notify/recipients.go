@@ -18,26 +18,18 @@ func OptsOf(c *config.Config) Opts {
 func Recipients(c *config.Config) []Recipient {
 	var all []Recipient
 	for _, r := range c.Notify {
-		out := Recipient{
-			Name: r.Name, QuietFrom: int(r.QuietFrom), QuietTo: int(r.QuietTo), HeadsUp: r.HeadsUp,
-			RepeatEvery: r.RepeatEvery, Repeats: r.Repeats, MaxPerHour: r.MaxPerHour, QuietUpkeep: r.QuietUpkeep,
-			Address: func() (address, key string, err error) {
-				if address, err = r.URL.Reveal(); err == nil && r.Key.IsSet() {
-					key, err = r.Key.Reveal()
-				}
-				return address, key, err
-			},
-		}
-		for _, k := range r.Kinds {
-			out.Kinds = append(out.Kinds, Kind(k))
-		}
-		all = append(all, out)
+		all = append(all, Recipient{Recipient: r, Address: func() (address, key string, err error) {
+			if address, err = r.URL.Reveal(); err == nil && r.Key.IsSet() {
+				key, err = r.Key.Reveal()
+			}
+			return address, key, err
+		}})
 	}
 	return all
 }
 
 // Browsers is the name of the recipient that is every browser which asked to
-// be tolm. A [[notify]] of this name says what they are told, and when.
+// be told. A [[notify]] of this name says what they are told, and when.
 const Browsers = "browsers"
 
 // PushKeyFile is the name of the file beside the store that holds the daemon's
@@ -52,7 +44,7 @@ func openDevices(ctx context.Context, m *monitor.Monitor) *Devices {
 	}
 	contact := m.Conf.Web.PageAddress()
 	if !strings.HasPrefix(contact, "https://") {
-		contact = "https://leavenm.invalid" // RFC 8292 wants some address; a push service asks for it when we misbehave
+		contact = "https://leavend.invalid" // RFC 8292 wants some address; a push service asks for it when we misbehave
 	}
 	devices, err := OpenDevices(ctx, m.Store, filepath.Join(filepath.Dir(m.Store.Path()), PushKeyFile), contact)
 	if err != nil {
@@ -72,7 +64,7 @@ func browserRecipient(devices *Devices, people []Recipient) []Recipient {
 			return people
 		}
 	}
-	usual := Recipients(&config.Config{Notify: []config.Recipient{config.DefaultRecipient()}})[0]
-	usual.Name, usual.Address, usual.Wanted = Browsers, address, devices.Any
+	usual := Recipient{Recipient: config.DefaultRecipient(), Address: address, Wanted: devices.Any}
+	usual.Name = Browsers
 	return append(people, usual)
 }

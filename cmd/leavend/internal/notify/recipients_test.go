@@ -6,6 +6,7 @@ import (
 	"slices"
 	"testing"
 
+	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/leavendtest"
 	"leavend/cmd/leavend/internal/store"
@@ -27,7 +28,7 @@ func TestBrowserRecipient(t *testing.T) {
 		name, text string
 		kinds      int
 	}{
-		{"by default", "", len(Kinds())},
+		{"by default", "", len(config.NoticeKinds())},
 		{"as the config says", fmt.Sprintf("[[notify]]\nname = %q\nurl = %q\nkinds = [\"top\", \"mat-fault\"]\n", Browsers, PushAddress), 2},
 	}
 	for _, tt := range tests {

@@ -37,7 +37,7 @@ func (r *rules) repeat(now time.Time) {
 				continue
 			}
 			open = true
-			if a.Notice.stale(now) || now.Sub(s.Last) < p.RepeatEvery || !a.Notice.Kind.urgent() && p.quiet(now, r.zone) || r.queuedFor(laneOf(p.Name, a.Notice.Kind), now) {
+			if a.Notice.stale(now) || now.Sub(s.Last) < p.RepeatEvery || !urgent(a.Notice.Kind) && p.quiet(now, r.zone) || r.queuedFor(laneOf(p.Name, a.Notice.Kind), now) {
 				continue
 			}
 			s.Times, s.Last = s.Times+1, now

@@ -185,5 +185,5 @@ func expires(note Notice, now time.Time) time.Time {
 			return note.Until.Add(30 * time.Minute)
 		}
 	}
-	return now.Add(note.Kind.life())
+	return now.Add(life(note.Kind))
 }

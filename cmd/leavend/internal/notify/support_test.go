@@ -12,6 +12,7 @@ import (
 	"testing/synctest"
 	"time"
 
+	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
 )
 
@@ -146,8 +147,8 @@ type kitchen struct {
 
 func anna() Recipient {
 	return Recipient{
-		Name: "phone", Kinds: Kinds(), HeadsUp: 30 * time.Minute, RepeatEvery: 15 * time.Minute, Repeats: 3, MaxPerHour: 12,
-		Address: func() (string, string, error) { return "phone", "", nil },
+		Recipient: config.Recipient{Name: "phone", Kinds: config.NoticeKinds(), HeadsUp: 30 * time.Minute, RepeatEvery: 15 * time.Minute, Repeats: 3, MaxPerHour: 12},
+		Address:   func() (string, string, error) { return "phone", "", nil },
 	}
 }
 

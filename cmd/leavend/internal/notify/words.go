@@ -38,7 +38,7 @@ func (w Renderer) Render(n Notice, now time.Time) Message {
 		_, more := also.message(now)
 		body = text.Sentences(body, more)
 	}
-	l := Message{Kind: n.Kind, Vessel: n.Vessel, At: n.At, Urgent: n.Kind.urgent(), Title: title.In(w.Reader), Text: body.In(w.Reader)}
+	l := Message{Kind: n.Kind, Vessel: n.Vessel, At: n.At, Urgent: urgent(n.Kind), Title: title.In(w.Reader), Text: body.In(w.Reader)}
 	if n.Repeat > 0 {
 		l.Title = text.Say("message.again", text.Name("title", l.Title)).In(w.Reader)
 	}

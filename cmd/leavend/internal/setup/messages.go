@@ -50,7 +50,7 @@ func (w *Setup) TryAddress(ctx context.Context, address string) error {
 	if err != nil {
 		return err
 	}
-	to := notify.Recipient{Name: "test", Address: func() (string, string, error) { return address, "", nil }}
+	to := notify.Recipient{Recipient: config.Recipient{Name: "test"}, Address: func() (string, string, error) { return address, "", nil }}
 	var failed error
 	if err := notify.Try(ctx, []notify.Recipient{to}, "", notify.OptsOf(conf), func(_ string, err error) { failed = err }); err != nil {
 		return err
