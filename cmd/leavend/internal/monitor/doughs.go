@@ -77,11 +77,8 @@ func DoughModel(ctx context.Context, s *store.Store, c *config.Config) (*dough.M
 // targetOf finds when a dough that was mixed at a moment came to its target.
 func targetOf(events []store.Event, mixed, until time.Time) (at time.Time, rise float64, ok bool) {
 	for _, e := range events {
-		var data EventData
-		if event.Kind(e.Kind) != event.Target || json.Unmarshal(e.Data, &data) != nil || data.RiseRatio == nil {
-			continue
-		}
-		if data.PeakAt.After(mixed) && (until.IsZero() || data.PeakAt.Before(until)) {
+		data := dataOf(e)
+		if event.Kind(e.Kind) == event.Target && data.RiseRatio != nil && data.PeakAt.After(mixed) && (until.IsZero() || data.PeakAt.Before(until)) {
 			return data.PeakAt, *data.RiseRatio, true
 		}
 	}

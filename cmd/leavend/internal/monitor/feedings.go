@@ -15,7 +15,6 @@ import (
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/peak"
-	"leavend/sensor"
 )
 
 // curveSpan is how far back readings are taken in when no feed is known.
@@ -199,7 +198,7 @@ func (m *Monitor) History(ctx context.Context, v *Vessel) ([]peak.Feed, error) {
 	}
 	var all []peak.Feed
 	for _, r := range kin {
-		feeds, err := m.PastFeeds(ctx, r.query(20))
+		feeds, err := pastFeeds(ctx, m.Store, r.query(20))
 		if err != nil {
 			return nil, err
 		}
@@ -209,9 +208,9 @@ func (m *Monitor) History(ctx context.Context, v *Vessel) ([]peak.Feed, error) {
 	return all, nil
 }
 
-// PastFeeds returns what was learnt of past feeds.
-func (m *Monitor) PastFeeds(ctx context.Context, q store.Query) ([]peak.Feed, error) {
-	curves, err := m.Store.Curves(ctx, q)
+// pastFeeds returns what was learnt of past feeds.
+func pastFeeds(ctx context.Context, s *store.Store, q store.Query) ([]peak.Feed, error) {
+	curves, err := s.Curves(ctx, q)
 	if err != nil {
 		return nil, err
 	}
@@ -398,12 +397,6 @@ func (m *Monitor) Find(name string) *Vessel {
 		}
 	}
 	return nil
-}
-
-// Available reports whether a vessel's sensors answer.
-func (m *Monitor) Available(v *Vessel) bool {
-	return m.Health.Answers(hardware.ChannelKey{Sensor: v.Conf.Distance, Quantity: sensor.Distance}) &&
-		(v.Conf.Temperature == "" || m.Health.Answers(hardware.ChannelKey{Sensor: v.Conf.Temperature, Quantity: sensor.Temperature}))
 }
 
 // ServedBy returns the slug of the vessel a sensor serves.

@@ -35,9 +35,8 @@ type Monitor struct {
 
 // NewMonitor returns a monitor of a config, without a store and without vessels.
 func NewMonitor(conf *config.Config, clock *event.Clock, log *slog.Logger) *Monitor {
-	m := &Monitor{Conf: conf, Clock: clock, Log: log, Hub: &Hub{}}
-	m.Alarms = event.NewAlarms(m.Hub.Event)
-	m.Health = newHealth(m.Alarms)
+	m := &Monitor{Conf: conf, Clock: clock, Log: log}
+	m.SetHub(&Hub{})
 	return m
 }
 

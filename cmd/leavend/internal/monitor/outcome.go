@@ -19,7 +19,7 @@ func (m *Monitor) Outcomes(ctx context.Context, slug string, feeds []store.Feed)
 		return nil, nil
 	}
 	from, newest := feeds[len(feeds)-1].At, feeds[0].At
-	past, err := m.PastFeeds(ctx, store.Query{Vessel: slug, From: from.Add(-time.Minute), To: newest.Add(time.Minute)})
+	past, err := pastFeeds(ctx, m.Store, store.Query{Vessel: slug, From: from.Add(-time.Minute), To: newest.Add(time.Minute)})
 	if err != nil {
 		return nil, err
 	}

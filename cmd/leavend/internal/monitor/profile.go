@@ -2,8 +2,6 @@ package monitor
 
 import (
 	"context"
-	"encoding/json"
-	"fmt"
 	"math"
 	"slices"
 	"sort"
@@ -44,36 +42,28 @@ func ProfileOf(ctx context.Context, s *store.Store, vessels []config.Vessel, of 
 	if s == nil {
 		return out, nil
 	}
-	var past []timetopeak.Past
-	var rise []float64
-	at := map[int]time.Time{}
-	kin, err := lineage(ctx, s, vessels, of)
+	generations, err := lineage(ctx, s, vessels, of)
 	if err != nil {
 		return out, err
 	}
-	for _, r := range kin {
-		tops, err := pastPeaks(ctx, s, r)
+	var past []pastPeak
+	for _, g := range generations {
+		peaks, err := pastPeaks(ctx, s, g)
 		if err != nil {
 			return out, err
 		}
-		for _, t := range tops {
-			at[len(past)] = t.at
-			past, rise = append(past, t.past), append(rise, t.rise)
-		}
+		past = append(past, peaks...)
 	}
-	order := make([]int, len(past))
-	for i := range order {
-		order[i] = i
-	}
-	slices.SortStableFunc(order, func(a, b int) int { return at[a].Compare(at[b]) })
+	slices.SortStableFunc(past, func(a, b pastPeak) int { return a.at.Compare(b.at) })
 	var took []time.Duration
 	var rose []float64
-	for _, i := range order[max(0, len(order)-learnFrom):] {
-		if out.Model.Learn(past[i]) {
-			took = append(took, past[i].Top)
-			if rise[i] > 1 {
-				rose = append(rose, rise[i])
-			}
+	for _, p := range past[max(0, len(past)-learnFrom):] {
+		if !out.Model.Learn(p.past) {
+			continue
+		}
+		took = append(took, p.past.Top)
+		if p.rise > 1 {
+			rose = append(rose, p.rise)
 		}
 	}
 	out.Takes, out.Rises = median(took), median(rose)
@@ -111,9 +101,8 @@ func (r *Profile) present(ctx context.Context, s *store.Store, of config.Vessel)
 			continue
 		}
 		r.Peaked, r.PeakedAt = true, e.At
-		var data EventData
-		if json.Unmarshal(e.Data, &data) == nil && !data.PeakAt.IsZero() {
-			r.PeakedAt = data.PeakAt
+		if at := dataOf(e).PeakAt; !at.IsZero() {
+			r.PeakedAt = at
 		}
 	}
 	w, err := s.Window(ctx, of.Slug, r.Last.At, r.Last.At.Add(48*time.Hour), 200)
@@ -131,7 +120,7 @@ type pastPeak struct {
 // pastPeaks returns the feeds of a reign that came to their top, with what
 // they were and how warm they stood.
 func pastPeaks(ctx context.Context, s *store.Store, r generation) ([]pastPeak, error) {
-	curves, err := s.Curves(ctx, r.query(learnFrom))
+	past, err := pastFeeds(ctx, s, r.query(learnFrom))
 	if err != nil {
 		return nil, err
 	}
@@ -140,11 +129,7 @@ func pastPeaks(ctx context.Context, s *store.Store, r generation) ([]pastPeak, e
 		return nil, err
 	}
 	var out []pastPeak
-	for _, c := range curves {
-		var f peak.Feed
-		if err := json.Unmarshal(c.Data, &f); err != nil {
-			return nil, fmt.Errorf("past feed of %s: %w", c.At.Format(time.RFC3339), err)
-		}
+	for _, f := range past {
 		course, err := courseOf(ctx, s, r.Slug, f)
 		if err != nil {
 			return nil, err

@@ -35,9 +35,6 @@ func Stages() []Stage {
 	return []Stage{Waiting, Lag, Rising, AtPeak, Falling, Collapsed, AtTarget, Over, Past, InFridge, Unsure}
 }
 
-// Ready reports whether it is to be used now.
-func (s Stage) Ready() bool { return s == AtPeak || s == AtTarget }
-
 // feedRun is how far the running feed has come, as far as it was told.
 type feedRun struct {
 	call     peak.Event // the peak, or a dough's target; zero before

@@ -69,6 +69,12 @@ func (u *uses) Of(slug string, fedAt time.Time) (Used, bool) {
 	return one, one.At.After(fedAt)
 }
 
+// Has reports whether the running feed was used.
+func (u *uses) Has(slug string, fedAt time.Time) bool {
+	_, used := u.Of(slug, fedAt)
+	return used
+}
+
 // Set notes a use, or takes it back (zero). It is on the disk before it counts.
 func (u *uses) Set(ctx context.Context, s *store.Store, slug string, one Used) error {
 	if err := s.SetSetting(ctx, usedSetting(slug), one); err != nil {
@@ -97,16 +103,6 @@ func (m *Monitor) OpenUses(ctx context.Context) error {
 		m.Uses.last[v.Slug] = one
 	}
 	return nil
-}
-
-// UsedUp returns how and when what stands in a vessel was used; false while it
-// was not.
-func (m *Monitor) UsedUp(slug string) (Used, bool) {
-	v := m.Vessel(slug)
-	if v == nil {
-		return Used{}, false
-	}
-	return m.Uses.Of(slug, v.Curve().FedAt)
 }
 
 // addUse says what was done with it. A bowl whose dough was shaped or chilled

@@ -370,33 +370,27 @@ func (v *Vessel) eventsOf(found []peak.Event) []event.Event {
 	if len(found) == 0 {
 		return nil
 	}
+	kinds := map[peak.EventKind]event.Kind{
+		peak.EventFed: event.Fed, peak.EventForecast: event.Forecast, peak.EventPeak: event.Peak, peak.EventTarget: event.Target,
+		peak.EventCollapse: event.Collapse, peak.EventFolded: event.Folded, peak.EventFault: event.AlarmRaised,
+	}
 	events := make([]event.Event, 0, len(found))
 	for _, p := range found {
 		if (p.Kind == peak.EventPeak || p.Kind == peak.EventTarget) && !v.run.call.At.IsZero() {
 			continue // it was told before the curve was built again
 		}
 		p.HeightMM, p.RiseMM = v.inHeight(p.HeightMM, p.RiseMM)
-		e := event.Event{Subject: v.Conf.Slug, At: p.At, Detected: p, Text: v.Sentence(p)}
+		e := event.Event{Kind: kinds[p.Kind], Subject: v.Conf.Slug, At: p.At, Detected: p, Text: v.Sentence(p)}
 		switch p.Kind {
 		case peak.EventFed:
-			e.Kind = event.Fed
 			v.run = feedRun{}
 			v.detector.SetTarget(v.Conf.TargetRatio) // until a plan names another
-		case peak.EventForecast:
-			e.Kind = event.Forecast
-		case peak.EventPeak:
-			e.Kind = event.Peak
-			v.run.call = p
-		case peak.EventTarget:
-			e.Kind = event.Target
+		case peak.EventPeak, peak.EventTarget:
 			v.run.call = p
 		case peak.EventCollapse:
-			e.Kind = event.Collapse
 			v.run.collapse = p.At
-		case peak.EventFolded:
-			e.Kind = event.Folded
 		case peak.EventFault:
-			e.Kind, e.Alarm = event.AlarmRaised, event.AlarmKey{Subject: v.Conf.Slug, Reason: event.UnclearCurve}
+			e.Alarm = event.AlarmKey{Subject: v.Conf.Slug, Reason: event.UnclearCurve}
 		}
 		events = append(events, e)
 	}

@@ -200,14 +200,9 @@ func (b *Broker) Login() (address string, login Login) {
 }
 
 // Address returns where others connect without TLS, or nil if nowhere.
-func (b *Broker) Address() net.Addr { return b.address(false) }
-
-// AddressTLS returns where others connect with TLS, or nil if nowhere.
-func (b *Broker) AddressTLS() net.Addr { return b.address(true) }
-
-func (b *Broker) address(secure bool) net.Addr {
+func (b *Broker) Address() net.Addr {
 	for _, p := range b.ports {
-		if p.secure == secure {
+		if !p.secure {
 			return p.Addr()
 		}
 	}

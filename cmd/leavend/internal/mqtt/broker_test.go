@@ -222,7 +222,7 @@ func TestTLS(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	address := "mqtts://" + b.AddressTLS().String()
+	address := "mqtts://" + b.Ports()[0].Addr().String()
 	trusting := newClient(t, address, Opts{Login: fixed(Login{"north", "rye", conf}), Prefix: "north"})
 	run(t, trusting.Run)
 	eventually(t, "a client that trusts the certificate is in", trusting.Connected)

@@ -125,7 +125,7 @@ func (t *Dispatcher) eventFromLog(e event.Event) (Event, bool) {
 	if _, chilled := t.m.Fridge.Since(e.Subject); chilled && (h.Passes || h.Kind == Peaked || h.Kind == Fell) {
 		return h, false // there is no curve of a jar in the fridge
 	}
-	if _, used := t.m.UsedUp(e.Subject); used && (h.Passes || rises[h.Kind]) {
+	if v := t.m.Vessel(e.Subject); v != nil && (h.Passes || rises[h.Kind]) && t.m.Uses.Has(e.Subject, v.Curve().FedAt) {
 		return h, false // nothing rises there that anybody waits for
 	}
 	return h, true
