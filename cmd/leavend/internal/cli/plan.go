@@ -24,6 +24,7 @@ import (
 // planFlags are the switches of the plan command.
 type planFlags struct {
 	store, vessel, recipe, from, ics string
+	levain                           string
 	have                             float64
 	loaves                           int
 	cooled, fridge, json             bool
@@ -59,6 +60,7 @@ one, and runs without history, configuration or daemon as well.`,
 	flags.StringVar(&f.from, "from", "", "plan as of this time and not of now; as WHEN")
 	flags.Float64Var(&f.have, "have", 0, "grams of starter in the jar (default: by the journal)")
 	flags.IntVar(&f.loaves, "loaves", 1, "how many loaves, each of the recipe's weight")
+	flags.StringVar(&f.levain, "levain", "", "build a levain in this jar and leave the starter's as it is; - for a jar that is not watched")
 	flags.BoolVar(&f.cooled, "cooled", false, "the loaf is wanted cooled, not just out of the oven")
 	flags.BoolVar(&f.fridge, "fridge", false, "the jar stands in the fridge")
 	flags.BoolVar(&f.json, "json", false, "print the plans as JSON")
@@ -111,7 +113,7 @@ func (f *planFlags) run(cmd *cobra.Command, when string) error {
 	var events []ical.Event
 	name := ""
 	for _, ready := range hours {
-		ask := planning.Ask{Vessel: f.vessel, Recipe: f.recipe, Ready: ready, Cooled: f.cooled, Fridge: f.fridge, HaveG: f.have, Loaves: f.loaves}
+		ask := planning.Ask{Vessel: f.vessel, Recipe: f.recipe, Ready: ready, Cooled: f.cooled, Fridge: f.fridge, HaveG: f.have, Loaves: f.loaves, Levain: f.levain}
 		sheet, _, _, err := planning.Planner{Conf: conf, Store: s}.Answer(cmd.Context(), ask, now)
 		var mistake *planning.AskError
 		if errors.As(err, &mistake) {

@@ -95,6 +95,7 @@ func TestPlanGolden(t *testing.T) {
 	}{"rising now", leavendtest.PlanConfig + leavendtest.PlanMat, []string{"Friday 18:00", "--from", "2026-11-26 18:04", "--store", record(8, false, 7*time.Hour)}})
 	for name, args := range map[string][]string{
 		"two loaves":                  append(thursday, "--loaves", "2", "--store", record(8, true, 10*time.Hour)),
+		"a levain":                    append(thursday, "--levain", "-", "--store", record(8, true, 10*time.Hour)),
 		"four hours":                  {"Thursday 22:10", "--from", "2026-11-26 18:04", "--store", record(8, false, 8*time.Hour)},
 		"away until five":             {"Saturday 08:00", "--from", "2026-11-27 07:00", "--store", record(8, true, 10*time.Hour)},
 		"seven hours from a ripe jar": {"2026-11-27 01:20", "--from", "2026-11-26 18:04", "--store", record(8, false, 9*time.Hour+30*time.Minute)},

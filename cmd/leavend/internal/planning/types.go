@@ -93,6 +93,7 @@ type Weekly struct {
 	Vessel  string    `json:"vessel"`
 	Cooled  bool      `json:"cooled"`
 	ByHand  bool      `json:"by_hand"`
+	Levain  string    `json:"levain,omitempty"` // as in Ask
 	Next    time.Time `json:"next,omitzero"`    // the next loaf that is not planned yet
 	Skipped time.Time `json:"skipped,omitzero"` // the last that was left out
 }

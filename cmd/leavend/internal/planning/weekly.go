@@ -102,7 +102,7 @@ func (k *Keeper) Weekly() *Weekly {
 	if w == nil {
 		return nil
 	}
-	out := &Weekly{Recipe: w.Ask.Recipe, Vessel: w.Ask.Vessel, Cooled: w.Ask.Cooled, ByHand: w.Ask.ByHand,
+	out := &Weekly{Recipe: w.Ask.Recipe, Vessel: w.Ask.Vessel, Cooled: w.Ask.Cooled, ByHand: w.Ask.ByHand, Levain: w.Ask.Levain,
 		At: fmt.Sprintf("%02d:%02d", w.Clock/60, w.Clock%60), Next: w.next(k.m.Clock.Now(), k.m.Conf.Timezone), Skipped: w.Skipped}
 	for _, d := range w.Days {
 		out.Days = append(out.Days, strings.ToLower(d.String()[:3]))
@@ -117,7 +117,7 @@ func (k *Keeper) SetWeekly(ctx context.Context, in Weekly) error {
 	if len(in.Days) == 0 {
 		return k.keepWeekly(ctx, nil)
 	}
-	w := &weekly{Ask: Ask{Vessel: in.Vessel, Recipe: in.Recipe, Cooled: in.Cooled, ByHand: in.ByHand}}
+	w := &weekly{Ask: Ask{Vessel: in.Vessel, Recipe: in.Recipe, Cooled: in.Cooled, ByHand: in.ByHand, Levain: in.Levain}}
 	refuse := func(format string, args ...any) error {
 		return &failure.Refusal{Code: "ask", Why: fmt.Sprintf(format, args...)}
 	}
@@ -126,8 +126,13 @@ func (k *Keeper) SetWeekly(ctx context.Context, in Weekly) error {
 		return refuse("There is no recipe %q.", in.Recipe)
 	}
 	w.Ask.Recipe = recipe.Name
-	if _, ok := k.planner().jar(in.Vessel); !ok {
+	jar, ok := k.planner().jar(in.Vessel)
+	if !ok {
 		return refuse("There is no jar %q.", in.Vessel)
+	}
+	w.Ask.Vessel = jar.Slug
+	if _, err := k.planner().levainJar(w.Ask); err != nil {
+		return refuse("%s.", text.Capital(err.Error()))
 	}
 	h, m, ok := parseClock(in.At)
 	if !ok {

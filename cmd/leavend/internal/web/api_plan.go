@@ -64,11 +64,12 @@ func (h planHandler) putPlanWeekly(w http.ResponseWriter, r *http.Request) error
 		Vessel string   `json:"vessel"`
 		Cooled bool     `json:"cooled"`
 		ByHand bool     `json:"by_hand"`
+		Levain string   `json:"levain"`
 	}
 	if err := readBody(w, r, maxBody, &in); err != nil {
 		return err
 	}
-	ask := Weekly{Days: in.Days, At: in.At, Recipe: in.Recipe, Vessel: in.Vessel, Cooled: in.Cooled, ByHand: in.ByHand}
+	ask := Weekly{Days: in.Days, At: in.At, Recipe: in.Recipe, Vessel: in.Vessel, Cooled: in.Cooled, ByHand: in.ByHand, Levain: in.Levain}
 	if err := h.plans.SetWeeklyPlan(r.Context(), ask); err != nil {
 		return err
 	}

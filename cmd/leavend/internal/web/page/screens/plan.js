@@ -88,7 +88,7 @@ export function open(root, app) {
   // everyWeek adds a day to the loaf of every week, if it is the same loaf.
   async function everyWeek(asked, name, at) {
     const same = standing && standing.at === at && standing.recipe === asked.recipe && standing.vessel === asked.vessel;
-    const body = { days: [...new Set([...(same ? standing.days : []), name])], at, recipe: asked.recipe, vessel: asked.vessel, cooled: asked.cooled, by_hand: asked.by_hand };
+    const body = { days: [...new Set([...(same ? standing.days : []), name])], at, recipe: asked.recipe, vessel: asked.vessel, cooled: asked.cooled, by_hand: asked.by_hand, levain: asked.levain };
     await changed(() => put('plan/weekly', body), t('plan.weekly_taken'));
   }
   const skip = () => changed(() => post('plan/weekly/skip', {}), t('plan.skipped'));
