@@ -101,6 +101,7 @@ func newRoot() *cobra.Command {
 		newWebCommand(),
 		newCalibrateCommand(),
 		newPlanCommand(),
+		newBakeCommand(),
 		newSupportCommand(),
 		newManualCommand(),
 	)

@@ -17,6 +17,7 @@ import (
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/web"
+	"leavend/cmd/leavend/internal/web/backend"
 	"leavend/control"
 )
 
@@ -53,6 +54,7 @@ type local struct {
 	path     string      // of the socket
 	inMemory bool        // the history lasts until the end of the process
 	page     *web.Server // nil without a page
+	bakes    web.Bakes
 	alarms   *event.Alarms
 	log      *slog.Logger
 }
@@ -105,6 +107,8 @@ func (l local) routes() http.Handler {
 		answer(w, l.matNow())
 	})
 	mux.HandleFunc("GET "+HealthPath, l.getHealth)
+	mux.HandleFunc("GET "+LoavesPath, l.getLoaves)
+	mux.HandleFunc("POST "+LoavesPath, l.postLoaf)
 	mux.HandleFunc("GET "+PagePath, l.getPage)
 	mux.HandleFunc("PUT "+PagePath, l.putPage)
 	mux.HandleFunc("POST "+AcknowledgePath, func(w http.ResponseWriter, r *http.Request) {
@@ -168,7 +172,7 @@ func SocketBeside(note string) string { return filepath.Join(filepath.Dir(note),
 
 // local is what answers commands on this board.
 func (d *Daemon) local() local {
-	return local{heat: d.heat, conf: d.Conf, path: d.Local, inMemory: d.temporary != "", page: d.page, alarms: d.Alarms, log: d.Log}
+	return local{heat: d.heat, conf: d.Conf, path: d.Local, inMemory: d.temporary != "", page: d.page, bakes: backend.NewBakes(d.Monitor), alarms: d.Alarms, log: d.Log}
 }
 
 // ServeLocal answers commands on this board until ctx ends.

@@ -13,6 +13,9 @@ import (
 // Bakes keeps loaves with what the baker thought of them.
 type Bakes struct{ m *monitor.Monitor }
 
+// NewBakes returns the loaves of a monitor's store.
+func NewBakes(m *monitor.Monitor) Bakes { return Bakes{m} }
+
 // AddBake notes a bake.
 func (k Bakes) AddBake(ctx context.Context, slug string, b web.Bake) (web.Bake, error) {
 	if k.m.Vessel(slug) == nil {
