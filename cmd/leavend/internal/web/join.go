@@ -28,7 +28,7 @@ var (
 // for: what no screen needs yet is not even compiled.
 const joinHead = `'use strict';
 const M = {};
-const rare = async (name) => {
+const loadRare = async (name) => {
   if (!(name in M)) (await import('./` + rareFile + `')).default(M, module);
   return M[name];
 };
@@ -143,7 +143,7 @@ func scoped(name string, source []byte) ([]byte, error) {
 		return fmt.Sprintf("const { %s } = M.%s;\n", taken, short(path.Join(path.Dir(name), m[2])))
 	})
 	text = exportLine().ReplaceAllString(text, "$1 $2")
-	text = rareImport().ReplaceAllStringFunc(text, func(late string) string { return "rare(`" + lateName(late) + "`)" })
+	text = rareImport().ReplaceAllStringFunc(text, func(late string) string { return "loadRare(`" + lateName(late) + "`)" })
 	text = lateImport().ReplaceAllStringFunc(text, func(late string) string { return "M[`" + lateName(late) + "`]" })
 	if left := otherImport().FindString(text); left != "" {
 		return nil, errors.New(name + ": this form is not understood: " + left)

@@ -59,7 +59,7 @@ func TestJoinModulesKeepsRareOnesApart(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if got := string(usual); !strings.Contains(got, "await rare(`rare_${name}`)") || strings.Contains(got, "module('rare_") {
+	if got := string(usual); !strings.Contains(got, "await loadRare(`rare_${name}`)") || strings.Contains(got, "module('rare_") {
 		t.Errorf("the usual modules are\n%s", got)
 	}
 	if got := string(rare); !strings.Contains(got, "const { a } = M.a;") || !strings.Contains(got, "const { form } = M.rare_form;") || strings.Contains(got, "module('a'") {

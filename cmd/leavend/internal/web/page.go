@@ -45,10 +45,10 @@ type pageFile struct {
 // line say, and those that a browser has of its own.
 var notOnPage = []string{"message", "cli", "check", "number.decimal", "number.group", "time.weekday", "time.month", "time.date"}
 
-// rareText are the groups of sentences that only the screens of the rare folder say.
-var rareText = []string{"new_vessel", "recipe"}
+// rareText are the groups of sentences that only the rare folder says.
+var rareText = []string{"new_vessel", "recipe", "feed_form", "depth"}
 
-// rareFolder holds the modules of screens that few visits see.
+// rareFolder holds the modules of screens and forms that few visits see.
 const rareFolder = "rare/"
 
 // The scripts that stand alone: the joined modules, those that few visits need,

@@ -71,6 +71,7 @@ const TASKS = [
   ['add a second jar', 6, async (page, h) => {
     await h.screen('Settings');
     await h.click(page.getByRole('link', { name: 'Add a jar or bowl' }));
+    await page.getByRole('heading', { name: 'A new jar or bowl' }).waitFor();
     await h.fill(page.getByLabel('Name'), 'Bess');
     await h.click(page.getByRole('button', { name: 'Measure the empty jar' }));
     await page.getByText('The bottom is 171 mm below the sensor.').waitFor();

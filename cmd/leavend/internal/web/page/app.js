@@ -34,7 +34,14 @@ const app = {
   complain,
   change,
   redraw() { light(); refresh(); },
+  rare,
 };
+
+// rare brings a part of the page that few visits need, with its sentences.
+async function rare(name) {
+  await loadText('rare');
+  return import(`./rare/${name}.js`);
+}
 
 // change runs something that alters the kitchen. It asks for the password
 // where one is needed, and says what went wrong. It returns null when nothing
@@ -101,8 +108,7 @@ async function route() {
   const known = ONCE[name] || name;
   const wanted = SCREENS.includes(known) || known in PART_OF || known in RARE ? known : 'now';
   const listed = PART_OF[wanted] || RARE[wanted] || wanted;
-  if (wanted in RARE) await loadText('rare');
-  const { open } = await (wanted in RARE ? import(`./rare/${wanted}.js`) : import(`./screens/${wanted}.js`));
+  const { open } = await (wanted in RARE ? rare(wanted) : import(`./screens/${wanted}.js`));
   if (asked !== location.hash) return; // a quicker tap overtook this one
   const moved = screen !== null;
   screen?.view.close();

@@ -12,7 +12,7 @@ export async function forgotten(v, app) {
   const when = h('input', { type: 'datetime-local', required: true, max: localOf(now()), value: localOf(now() - 3600_000) });
   const title = t(v.kind === 'bowl' ? 'now.when_mixed' : 'now.when_fed');
   const form = h('form', { method: 'dialog' },
-    h('h2', { id: 'forgotten-title' }, `${v.name}: ${title}`), field(t('feed_form.when'), when),
+    h('h2', { id: 'forgotten-title' }, `${v.name}: ${title}`), field(t('common.when'), when),
     h('div', { class: 'row' }, h('button', { class: 'strong', value: 'save' }, t('common.save')), h('button', { value: '', formnovalidate: true }, t('common.cancel'))));
   if ((await ask(h('dialog', { 'aria-labelledby': 'forgotten-title' }, form))) !== 'save') return null;
   const at = atOf(when.value);

@@ -5,7 +5,6 @@
 import { ask, h, keep, say, show } from './dom.js';
 import { t } from './text.js';
 import { field } from './parts.js';
-import { measureDepth } from './depth.js';
 import { clockText } from './times.js';
 import { put, read, remove, vesselPath } from './api.js';
 
@@ -25,7 +24,7 @@ function line(first, app, allowed) {
   const name = h('strong');
   const rename = h('button', { type: 'button', class: 'small', onclick: async () => renamed(v, app) }, t('household.rename'));
   const drop = h('button', { type: 'button', class: 'small', onclick: async () => removed(v, app) }, t('household.remove'));
-  const deep = h('button', { type: 'button', class: 'small', onclick: async () => measureDepth(v, app) }, t('household.measure'));
+  const deep = h('button', { type: 'button', class: 'small', onclick: async () => (await app.rare('depth')).measureDepth(v, app) }, t('household.measure'));
   const buttons = h('div', { class: 'row tight', hidden: true }, rename, deep, drop);
   const el = h('li', { class: 'move' }, name, buttons);
   allowed.then((yes) => show(buttons, yes));

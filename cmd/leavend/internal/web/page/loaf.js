@@ -1,31 +1,9 @@
 // What a loaf tells beside its stars: crumb, core, weight, the dough that it was baked from,
-// and where the best loaves ended their bulk.
+// and where the best loaves ended their bulk. rare/loafform.js asks for them.
 
 import { h, say } from './dom.js';
 import { t } from './text.js';
-import { field } from './parts.js';
-import { degreeSign, degreesIn, degreesOf, gramsIn, gramsOut, weightSign } from './units.js';
 import { put, read } from './api.js';
-
-const CRUMBS = ['even', 'open', 'tight', 'caves', 'gummy'];
-
-// loafFields ask for crumb, core and weight.
-export function loafFields(b) {
-  const boxes = CRUMBS.map((c) => h('input', { type: 'checkbox', value: c, checked: b?.crumb?.includes(c) || null }));
-  const core = h('input', { type: 'number', inputmode: 'decimal', step: 'any', value: b?.core_c ? Math.round(10 * degreesOf(b.core_c)) / 10 : '' });
-  const weight = h('input', { type: 'number', inputmode: 'decimal', min: 0, step: 'any', value: b?.weight_g ? gramsOut(b.weight_g) : '' });
-  return {
-    el: [
-      h('fieldset', {}, h('legend', {}, t('bake.crumb')), boxes.map((i) => h('label', { class: 'tick' }, i, t(`bake.crumbs.${i.value}`)))),
-      h('div', { class: 'row' }, field(t('bake.core', { unit: degreeSign() }), core, t('bake.core_hint')), field(t('bake.weight', { unit: weightSign() }), weight)),
-    ],
-    value: () => ({
-      crumb: boxes.filter((i) => i.checked).map((i) => i.value),
-      core_c: core.value ? degreesIn(Number(core.value)) : 0,
-      weight_g: weight.value ? gramsIn(Number(weight.value)) : 0,
-    }),
-  };
-}
 
 // loafSays are the lines of a loaf's crumb, core, weight and dough.
 export function loafSays(b) {

@@ -1,7 +1,7 @@
 // Sentences by key, in the reader's language. The daemon sends the catalogue;
 // units.js says how the values in it are written.
 
-const catalogue = { sentences: {}, plural: null };
+const catalogue = { sentences: {}, plural: null, parts: new Set() };
 
 // language holds the code of the catalogue and the locale of its numbers and dates.
 export const language = { code: 'en', locale: 'en-GB' };
@@ -10,11 +10,13 @@ export const language = { code: 'en', locale: 'en-GB' };
 export const styles = {};
 
 // loadText fetches the language that the document was written in, or those of its
-// sentences that only one part of the page says.
+// sentences that only one part of the page says; once.
 export async function loadText(part = '') {
   const code = document.documentElement.lang;
+  if (catalogue.parts.has(part)) return;
   const first = !part && await window.sentences.catch(() => null);
   Object.assign(catalogue.sentences, await (first?.ok ? first : await fetch(`text/${code}${part && `-${part}`}.json`)).json());
+  catalogue.parts.add(part);
   catalogue.plural = new Intl.PluralRules(code);
   language.code = code;
   language.locale = catalogue.sentences.locale;

@@ -12,7 +12,7 @@ import { among } from '../newstarter.js';
 import { flourName } from '../flours.js';
 import { comparison } from '../comparison.js';
 import { forgotten } from '../forgotten.js';
-import { feedForm, mixOf, number, round } from '../feedform.js';
+import { mixOf, number, round } from '../mix.js';
 
 const MOST = 6; // feeds compared at once
 
@@ -117,7 +117,7 @@ function build(root, app, kitchen, v) {
     const outcome = outcomeOf(f.outcome || {}) || (f === book.feeds[0] ? soFar(stands, f) : '');
     return h('li', {},
       h('div', { class: 'entry-head' }, h('h3', {}, h('time', { datetime: f.at }, dayClock(f.at))),
-        f.found && h('span', { class: 'tag' }, t('feeds.found')), f.clean_jar && h('span', { class: 'tag' }, t('feeds.clean_jar')), f.from && h('span', { class: 'tag' }, t('feed_form.levain_from', { name: nameOf(f.from) })), f.corrected && h('span', { class: 'tag' }, t('feeds.corrected'))),
+        f.found && h('span', { class: 'tag' }, t('feeds.found')), f.clean_jar && h('span', { class: 'tag' }, t('feeds.clean_jar')), f.from && h('span', { class: 'tag' }, t('feeds.levain_from', { name: nameOf(f.from) })), f.corrected && h('span', { class: 'tag' }, t('feeds.corrected'))),
       h('p', { class: mix ? null : 'quiet' }, mix || t('feeds.no_amounts')),
       outcome && h('p', { class: 'quiet' }, outcome),
       f.note && h('p', { class: 'hand' }, f.note),
@@ -127,7 +127,8 @@ function build(root, app, kitchen, v) {
   }
 
   // edit shows the form for one feed in its place.
-  function edit(f, place) {
+  async function edit(f, place) {
+    const { feedForm } = await app.rare('feedform');
     const at = vesselPath(v.id, `feeds/${encodeURIComponent(f.id)}`);
     const done = (text) => {
       app.announce(text);

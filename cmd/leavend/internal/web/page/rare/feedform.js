@@ -1,29 +1,13 @@
 // The form of one feed: when, what went in, and what that comes to.
 
-import { h, say } from './dom.js';
-import { t } from './text.js';
-import { field } from './parts.js';
-import { flourInput, flourKind, flourName } from './flours.js';
-import { atOf, localOf, now } from './times.js';
-import { degreesIn, degreesOf, degreeSign, grams, gramsIn, gramsOut, plain, weightSign } from './units.js';
-import { read, vesselPath } from './api.js';
-
-export const flourOf = (f) => f.flours.reduce((s, x) => s + x.grams, 0);
-
-// mixOf is a feed's amounts in one line, "" where none were saved.
-export function mixOf(f) {
-  if (!f.kept_g && !f.water_g && !flourOf(f)) return '';
-  const flours = f.flours.map((x) => `${grams(x.grams)} ${flourName(x.kind)}`).join(', ');
-  const ratio = f.outcome?.ratio?.replaceAll(' ', '\u00a0');
-  return t(ratio ? 'feeds.mix_ratio' : 'feeds.mix', { kept: f.kept_g, flours: flours || t('number.unknown'), water: f.water_g, ratio });
-}
-
-// number is an input for an amount.
-export const number = (value, most) => {
-  const el = h('input', { type: 'number', inputmode: 'decimal', min: 0, max: most, step: 'any' });
-  el.value = value || '';
-  return el;
-};
+import { h, say } from '../dom.js';
+import { t } from '../text.js';
+import { field } from '../parts.js';
+import { flourInput, flourKind } from '../flours.js';
+import { flourOf, number, round } from '../mix.js';
+import { atOf, localOf, now } from '../times.js';
+import { degreesIn, degreesOf, degreeSign, gramsIn, gramsOut, plain, weightSign } from '../units.js';
+import { read, vesselPath } from '../api.js';
 
 // feedForm takes the amounts and shows what they come to while they are typed.
 export function feedForm(f, v, app, { jars, save, cancel, takeAway }) {
@@ -83,12 +67,9 @@ export function feedForm(f, v, app, { jars, save, cancel, takeAway }) {
     h('div', { class: 'two' }, field(t('feed_form.discard', { unit }), discard), field(t('feed_form.water_temperature', { unit: degreeSign() }), warm)),
     jars.length > 0 && field(t('feed_form.from'), from),
     h('label', { class: 'tick' }, clean, t('feed_form.clean')),
-    field(t('feed_form.note'), note), field(t('feed_form.when'), when), sum,
+    field(t('feed_form.note'), note), field(t('common.when'), when), sum,
     h('div', { class: 'row' }, h('button', { class: 'strong' }, t('common.save')), h('button', { type: 'button', onclick: suggest }, t('feed_form.same_as_last')),
       h('button', { type: 'button', onclick: cancel }, t('common.cancel')), h('button', { type: 'button', class: 'danger', 'aria-label': t('feeds.remove_of', { at: f.at }), onclick: takeAway }, t('common.remove'))));
   total();
   return form;
 }
-
-export const round = (x) => Math.round(x * 100) / 100;
-

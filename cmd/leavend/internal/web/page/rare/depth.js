@@ -1,10 +1,10 @@
 // Measuring how deep a jar is, while leavend runs: its own readings since the jar
 // was emptied tell where the bottom is.
 
-import { ask, h, say } from './dom.js';
-import { t } from './text.js';
-import { now } from './times.js';
-import { put, read, vesselPath } from './api.js';
+import { ask, h, say } from '../dom.js';
+import { t } from '../text.js';
+import { now } from '../times.js';
+import { put, read, vesselPath } from '../api.js';
 
 const ENOUGH = 5; // readings
 const STILL = 4; // mm between them: more is worth a look
