@@ -30,7 +30,7 @@ func testPlug(ctx context.Context, c *config.Config, note string, on time.Durati
 	if client == nil {
 		return notDone(text.Say("check.test.mqtt_off"))
 	}
-	made, err := heating.OpenOutput(c, note, func() heating.Network { return client })
+	made, err := heating.OpenOutput(c, note, client)
 	out, _ := made.(*plug.Dev)
 	if err == nil {
 		err = client.SubscribePlug(out, time.Now)

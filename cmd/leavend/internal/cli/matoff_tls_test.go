@@ -39,7 +39,7 @@ user = "baker"
 password_file = %q
 ca_file = %q
 `, address, filepath.Join(dir, "password"), ca))
-	if _, err := heating.OpenOutput(conf, note, func() heating.Network { return nil }); err != nil {
+	if _, err := heating.OpenOutput(conf, note, nil); err != nil {
 		t.Fatal(err)
 	}
 	var out bytes.Buffer
@@ -48,7 +48,7 @@ ca_file = %q
 	}
 
 	conf.MQTT.URL, conf.MQTT.CAFile = "mqtt://192.0.2.7", ""
-	if _, err := heating.OpenOutput(conf, note, func() heating.Network { return nil }); err != nil {
+	if _, err := heating.OpenOutput(conf, note, nil); err != nil {
 		t.Fatal(err)
 	}
 	if s, err := heating.ReadNote(note); err != nil || s.Plug.Broker != "mqtt://192.0.2.7:1883" {

@@ -108,7 +108,7 @@ func (r *runner) once(ctx context.Context, trouble string) (started bool, change
 		return false, nil, err
 	}
 	if again {
-		if err := d.PageMissing(); err != nil {
+		if err := d.Missing("page"); err != nil {
 			return false, nil, errors.Join(err, d.Close())
 		}
 	}

@@ -116,7 +116,7 @@ func New(ctx context.Context, conf *config.Config, log *slog.Logger, p Parts) (_
 	}
 	out := p.Mat
 	if out == nil {
-		if out, err = heating.OpenOutput(conf, d.noteFile, d.network); err != nil {
+		if out, err = heating.OpenOutput(conf, d.noteFile, d.link); err != nil {
 			return nil, err
 		}
 	}
@@ -279,12 +279,4 @@ func (d *Daemon) openMQTT(ctx context.Context) (err error) {
 		return d.client.Subscribe(filter, func(in mqtt.Inbound) { heard(in.Payload, d.Clock.Now(), in.Retained) })
 	}
 	return nil
-}
-
-// network is the client as the mat's plug uses it; nil while there is none.
-func (d *Daemon) network() heating.Network {
-	if d.client == nil {
-		return nil
-	}
-	return d.client
 }

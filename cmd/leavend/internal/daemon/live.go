@@ -187,14 +187,14 @@ func (d *Daemon) Close() error {
 
 // taskGroup is a group of goroutines that end together.
 type taskGroup struct {
-	wg     sync.WaitGroup
+	sync.WaitGroup
 	mat    *control.Mat            // goes off before a panic goes on; nil without a mat
 	failed context.CancelCauseFunc // told when one fails
 }
 
 // Go starts a goroutine; its error ends the daemon.
 func (c *taskGroup) Go(ctx context.Context, name string, f func(context.Context) error) {
-	c.wg.Go(func() { c.work(ctx, name, f) })
+	c.WaitGroup.Go(func() { c.work(ctx, name, f) })
 }
 
 // work is what a goroutine of the group does. When it panics the mat goes off
@@ -212,6 +212,3 @@ func (c *taskGroup) work(ctx context.Context, name string, f func(context.Contex
 func (c *taskGroup) Listen(ctx context.Context, l *monitor.Listener, f func(monitor.Item)) {
 	c.Go(ctx, l.Name, func(ctx context.Context) error { l.Run(ctx, f); return nil })
 }
-
-// Wait waits for all of them.
-func (c *taskGroup) Wait() { c.wg.Wait() }

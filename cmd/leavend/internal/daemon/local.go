@@ -2,7 +2,6 @@ package daemon
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"log/slog"
@@ -93,18 +92,14 @@ func (l local) holdOff(ctx context.Context) MatAnswer {
 // routes are what commands on this board may ask.
 func (l local) routes() http.Handler {
 	mux := http.NewServeMux()
-	answer := func(w http.ResponseWriter, a MatAnswer) {
-		w.Header().Set("Content-Type", "application/json")
-		_ = json.NewEncoder(w).Encode(a) // who asked has gone, if it fails
-	}
-	mux.HandleFunc("GET "+MatPath, func(w http.ResponseWriter, _ *http.Request) { answer(w, l.matNow()) })
-	mux.HandleFunc("POST "+MatOffPath, func(w http.ResponseWriter, r *http.Request) { answer(w, l.holdOff(r.Context())) })
+	mux.HandleFunc("GET "+MatPath, func(w http.ResponseWriter, _ *http.Request) { answerLocal(w, l.matNow()) })
+	mux.HandleFunc("POST "+MatOffPath, func(w http.ResponseWriter, r *http.Request) { answerLocal(w, l.holdOff(r.Context())) })
 	mux.HandleFunc("POST "+MatAllowPath, func(w http.ResponseWriter, r *http.Request) {
 		if err := l.heat.Allow(r.Context(), r.FormValue("cautions") == "accepted"); err != nil {
 			http.Error(w, err.Error(), http.StatusConflict)
 			return
 		}
-		answer(w, l.matNow())
+		answerLocal(w, l.matNow())
 	})
 	mux.HandleFunc("GET "+HealthPath, l.getHealth)
 	mux.HandleFunc("GET "+LoavesPath, l.getLoaves)

@@ -38,6 +38,18 @@ func (l *mqttLink) announce(it monitor.Item) {
 	}
 }
 
+// Connected reports whether a command could go to a plug now.
+func (l *mqttLink) Connected() bool { return l.client != nil && l.client.Connected() }
+
+// Command sends a command to the mat's plug. The plug's output is made before the
+// client is.
+func (l *mqttLink) Command(topic, payload string) error {
+	if l.client == nil {
+		return mqtt.ErrNotConnected
+	}
+	return l.client.Command(topic, payload)
+}
+
 // vessel is how a vessel goes out by MQTT.
 func (l *mqttLink) vessel(v *monitor.Vessel) mqtt.Vessel {
 	out := mqtt.VesselOf(v.Status(l.m.Clock.Now()))

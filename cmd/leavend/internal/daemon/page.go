@@ -90,10 +90,10 @@ func (d *Daemon) setup() web.Setup {
 		s.Checks = append(s.Checks, c)
 	}
 	s.Checks = append(s.Checks, messageChecks(d.messages.Channels())...)
-	st := d.Store.Stats()
+	size, free := historySize(d.Store.Path())
 	s.Checks = append(s.Checks, web.Check{Group: "storage", Name: "History", State: "ok",
 		Says: fmt.Sprintf("%.1f MB kept, %.1f GB free; %d readings wait for the next write.",
-			float64(fileSize(d.Store.Path()))/1e6, float64(freeBytes(d.Store.Path()))/1e9, st.Buffered)})
+			float64(size)/1e6, float64(free)/1e9, d.Store.Stats().Buffered)})
 	return s
 }
 

@@ -64,11 +64,12 @@ func (d *Daemon) addPort(name, key string, at *port, serve func(context.Context,
 	})
 }
 
-// Missing returns why parts could not be opened at the start.
-func (d *Daemon) Missing() error {
+// Missing returns why parts could not be opened at the start: all that are wanted, or
+// one by its name.
+func (d *Daemon) Missing(name string) error {
 	var errs []error
 	for _, p := range d.parts {
-		if p.trouble != nil {
+		if p.trouble != nil && (name == "" || p.name == name) {
 			errs = append(errs, fmt.Errorf("%s: %w", p.key, p.trouble))
 		}
 	}
@@ -161,14 +162,13 @@ func (d *Daemon) watchAccess(now time.Time) {
 	if d.page == nil {
 		return
 	}
-	key := event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.PartMissing, Part: "page access"}
 	err := d.page.AccessTrouble()
-	if err == nil {
-		d.Alarms.Clear(now, key)
-		return
+	text := event.AlarmText{
+		Text: "Sign-in to the page does not work: the file with its password cannot be read. Sensors and mat go on. Run 'leavend check', which says what to do.",
+		Over: "One can sign in to the page again.",
 	}
-	d.Alarms.Raise(now, key, event.AlarmText{
-		Text:   "Sign-in to the page does not work: the file with its password cannot be read. Sensors and mat go on. Run 'leavend check', which says what to do.",
-		Detail: err.Error(), Over: "One can sign in to the page again.",
-	})
+	if err != nil {
+		text.Detail = err.Error()
+	}
+	d.setAlarm(now, event.PartMissing, "page access", err != nil, text)
 }

@@ -60,14 +60,3 @@ func RestoreBackup(ctx context.Context, path, backup string) (said string, err e
 	}
 	return fmt.Sprintf("the last backup is back: %s; what was there is kept as %s", backup, aside), nil
 }
-
-// PageMissing returns why the page cannot be reached at its address, as far as the
-// start shows: a change from the page must not lock out who made it.
-func (d *Daemon) PageMissing() error {
-	for _, p := range d.parts {
-		if p.name == "page" && p.trouble != nil {
-			return fmt.Errorf("%s: %w", p.key, p.trouble)
-		}
-	}
-	return nil
-}

@@ -171,29 +171,16 @@ func (s *sensing) period(name string) time.Duration {
 }
 
 // heartbeats remembers when each bus last gave an answer, good or bad.
-type heartbeats struct {
-	mu   sync.Mutex // guards last
-	last map[string]time.Time
-}
+type heartbeats struct{ last sync.Map } // by bus, a time.Time
 
 // Beat notes that a bus gave an answer.
-func (h *heartbeats) Beat(bus string, now time.Time) {
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	if h.last == nil {
-		h.last = map[string]time.Time{}
-	}
-	h.last[bus] = now
-}
+func (h *heartbeats) Beat(bus string, now time.Time) { h.last.Store(bus, now) }
 
 // Silent returns the buses that have not answered for longer than limit.
-func (h *heartbeats) Silent(now time.Time, limit time.Duration) []string {
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	var silent []string
-	for bus, at := range h.last {
-		if now.Sub(at) > limit {
-			silent = append(silent, bus)
+func (h *heartbeats) Silent(now time.Time, limit time.Duration) (silent []string) {
+	for bus, at := range h.last.Range {
+		if now.Sub(at.(time.Time)) > limit {
+			silent = append(silent, bus.(string))
 		}
 	}
 	return silent

@@ -8,11 +8,10 @@ import (
 	"path/filepath"
 	"time"
 
-	"golang.org/x/sys/unix"
-
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/store/dbfile"
 )
 
 // upkeep looks after what changes slowly: what is known of the mat, the disk,
@@ -43,22 +42,28 @@ func (d *Daemon) upkeep(ctx context.Context) error {
 
 // watchStore tells when readings can no longer be kept, and when they can.
 func (d *Daemon) watchStore(now time.Time) {
-	key := event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing, Part: "writing"}
-	if d.Store.Removed() {
-		d.Alarms.Raise(now, key, event.AlarmText{
-			Text:   "The file of the history was removed while leavend runs. Nothing can be stored; readings wait in memory. Put it back, or restart leavend.",
-			Detail: d.Store.Path(), Over: "Readings are stored again.",
-		})
-		return
+	stats := d.Store.Stats()
+	text := event.AlarmText{
+		Text:   "Readings cannot be stored; they wait in memory. Make room on the disk, or run 'leavend check'.",
+		Detail: fmt.Sprintf("%v; %d wait", stats.Failure, stats.Buffered),
 	}
-	if s := d.Store.Stats(); s.Failed > 0 {
-		d.Alarms.Raise(now, key, event.AlarmText{
-			Text:   "Readings cannot be stored; they wait in memory. Make room on the disk, or run 'leavend check'.",
-			Detail: fmt.Sprintf("%v; %d wait", s.Failure, s.Buffered), Over: "Readings are stored again.",
-		})
-		return
+	removed := d.Store.Removed()
+	if removed {
+		text.Text = "The file of the history was removed while leavend runs. Nothing can be stored; readings wait in memory. Put it back, or restart leavend."
+		text.Detail = d.Store.Path()
 	}
-	d.Alarms.Clear(now, key)
+	text.Over = "Readings are stored again."
+	d.setAlarm(now, event.StorageFailing, "writing", removed || stats.Failed > 0, text)
+}
+
+// setAlarm raises an alarm of the daemon's own, or clears it.
+func (d *Daemon) setAlarm(now time.Time, reason event.Reason, part string, wrong bool, text event.AlarmText) {
+	key := event.AlarmKey{Subject: event.SubjectDaemon, Reason: reason, Part: part}
+	if wrong {
+		d.Alarms.Raise(now, key, text)
+	} else {
+		d.Alarms.Clear(now, key)
+	}
 }
 
 // backupHour is when the nightly backup is made: bakers sleep then, most of them.
@@ -68,20 +73,18 @@ const backupHour = 3
 // quarter of an hour, and the baker hears of it.
 func (d *Daemon) backUpNightly(ctx context.Context) error {
 	var done string
-	key := event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing, Part: "backup"}
 	d.Clock.Every(ctx, 15*time.Minute, func(now time.Time) {
 		now = now.In(d.Conf.Timezone)
 		if day := now.Format(time.DateOnly); now.Hour() < backupHour || day == done {
 			return
 		}
 		file, err := d.Store.BackupDay(ctx, d.Conf.Store.BackupDir, now, store.BackupOpts{Keep: d.Conf.Store.BackupsKept, Small: !d.Conf.Store.BackupWhole})
-		switch {
-		case err == nil:
+		if err == nil {
 			done = now.Format(time.DateOnly)
-			d.Alarms.Clear(now, key)
 			d.Log.Info("backup written", "file", file)
-		case ctx.Err() == nil:
-			d.Alarms.Raise(now, key, event.AlarmText{
+		}
+		if err == nil || ctx.Err() == nil {
+			d.setAlarm(now, event.StorageFailing, "backup", err != nil, event.AlarmText{
 				Text:   "The nightly backup could not be written. See that its disk is plugged in and has room.",
 				Detail: fmt.Sprintf("store.backup_dir: %v", err), Over: "The nightly backup is written again.",
 			})
@@ -99,24 +102,20 @@ func (d *Daemon) watchBroker(now time.Time) {
 	if d.client == nil {
 		return
 	}
-	key := event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.BrokerUnreached}
 	s := d.client.Stats()
 	if s.Since.IsZero() {
 		s.Since = d.startedReal // there has been no connection yet
 	}
-	switch {
-	case s.Connected:
-		d.Alarms.Clear(now, key)
-	case s.NoLogin:
-		d.Alarms.Raise(now, key, event.AlarmText{
-			Text:   "A file that the login at the MQTT broker needs cannot be read; events wait. Run 'leavend check', which says what to do.",
-			Detail: s.Trouble, Over: "The MQTT broker is reached again.",
-		})
-	case time.Since(s.Since) > brokerAwayFor:
-		d.Alarms.Raise(now, key, event.AlarmText{
-			Text:   "There is no connection to the MQTT broker; events wait. See that it runs, and that the network is there.",
-			Detail: s.Trouble, Over: "The MQTT broker is reached again.",
-		})
+	text := event.AlarmText{
+		Text:   "There is no connection to the MQTT broker; events wait. See that it runs, and that the network is there.",
+		Detail: s.Trouble, Over: "The MQTT broker is reached again.",
+	}
+	if s.NoLogin {
+		text.Text = "A file that the login at the MQTT broker needs cannot be read; events wait. Run 'leavend check', which says what to do."
+	}
+	away := s.NoLogin || time.Since(s.Since) > brokerAwayFor
+	if s.Connected || away {
+		d.setAlarm(now, event.BrokerUnreached, "", !s.Connected, text)
 	}
 }
 
@@ -137,20 +136,12 @@ func (d *Daemon) logChange(it monitor.Item) {
 	d.Log.Log(context.Background(), level, e.Text, args...)
 }
 
-// fileSize is the size of a file in bytes, 0 when it cannot be told.
-func fileSize(path string) int64 {
-	info, err := os.Stat(path)
-	if err != nil {
-		return 0
+// historySize is how large the history is, and the room left on its disk, in bytes;
+// 0 where that cannot be told.
+func historySize(path string) (size, free int64) {
+	if info, err := os.Stat(path); err == nil {
+		size = info.Size()
 	}
-	return info.Size()
-}
-
-// freeBytes is the room left on the disk that path lies on.
-func freeBytes(path string) int64 {
-	var s unix.Statfs_t
-	if err := unix.Statfs(filepath.Dir(path), &s); err != nil {
-		return 0
-	}
-	return int64(s.Bavail) * int64(s.Bsize)
+	free, _ = dbfile.FreeIn(filepath.Dir(path))
+	return size, free
 }

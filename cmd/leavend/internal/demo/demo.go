@@ -63,7 +63,7 @@ func Run(ctx context.Context, f Opts, stdout, stderr io.Writer) error {
 	if err != nil {
 		return err
 	}
-	if err := d.Missing(); err != nil { // a visitor looks at the page
+	if err := d.Missing(""); err != nil { // a visitor looks at the page
 		return errors.Join(withOtherPorts(err), d.Close())
 	}
 	if f.Duration > 0 {

@@ -1,7 +1,6 @@
 package heating
 
 import (
-	"errors"
 	"fmt"
 	"path/filepath"
 	"strconv"
@@ -16,7 +15,7 @@ import (
 // OpenOutput opens whatever switches the mat, and leaves the note by which
 // `leavend mat off` finds it. The line is opened before anything else of the
 // daemon: see OpenLine.
-func OpenOutput(conf *config.Config, note string, client func() Network) (control.Output, error) {
+func OpenOutput(conf *config.Config, note string, network plug.Publisher) (control.Output, error) {
 	n, err := NoteOf(conf)
 	if err != nil {
 		return nil, err
@@ -32,7 +31,7 @@ func OpenOutput(conf *config.Config, note string, client func() Network) (contro
 		}
 		return line.New(pin)
 	case n.Plug != nil:
-		return openPlug(conf, client)
+		return openPlug(conf, network)
 	}
 	return nil, nil
 }
@@ -94,39 +93,12 @@ func plugOf(conf *config.Config) (*Plug, error) {
 	return p, err
 }
 
-// openPlug makes a plug's output. Its client is asked for when it is first
-// used, since it is made later.
-func openPlug(conf *config.Config, client func() Network) (*plug.Dev, error) {
+// openPlug makes a plug's output.
+func openPlug(conf *config.Config, network plug.Publisher) (*plug.Dev, error) {
 	recipe, err := Recipe(conf.Mat.Plug)
 	if err != nil {
 		return nil, err
 	}
 	// By the end of its lease the plug has let go by itself, whatever it was told.
-	return plug.New(recipe, commandSender{client}, plug.Opts{EchoWithin: conf.Mat.Plug.EchoDeadline, StartsWithin: conf.Mat.Lease + conf.Mat.Plug.EchoDeadline})
-}
-
-// Network carries commands to a plug, at once or not at all.
-type Network interface {
-	Command(topic, payload string) error
-	Connected() bool
-}
-
-// errNoBroker is the answer of a network that is not there.
-var errNoBroker = errors.New("mqtt: there is no connection to the broker")
-
-// commandSender hands a plug's commands to the client, at once or not at all.
-type commandSender struct{ client func() Network }
-
-// Command hands one command to the network, or says why not.
-func (c commandSender) Command(topic, payload string) error {
-	if cl := c.client(); cl != nil {
-		return cl.Command(topic, payload)
-	}
-	return errNoBroker
-}
-
-// Connected reports whether a command could go out now.
-func (c commandSender) Connected() bool {
-	cl := c.client()
-	return cl != nil && cl.Connected()
+	return plug.New(recipe, network, plug.Opts{EchoWithin: conf.Mat.Plug.EchoDeadline, StartsWithin: conf.Mat.Lease + conf.Mat.Plug.EchoDeadline})
 }

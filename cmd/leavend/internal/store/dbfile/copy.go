@@ -65,7 +65,7 @@ func (c Source) roomFor(ctx context.Context, file string, more int64, part *Part
 	if part != nil {
 		size -= part.Bytes
 	}
-	free, ok := freeIn(filepath.Dir(file))
+	free, ok := FreeIn(filepath.Dir(file))
 	if !ok {
 		return nil // the copy itself will tell
 	}

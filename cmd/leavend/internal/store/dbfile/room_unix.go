@@ -9,9 +9,9 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// freeIn returns the room on the disk that a folder lies on; false where that
+// FreeIn returns the room on the disk that a folder lies on; false where that
 // cannot be told.
-func freeIn(dir string) (int64, bool) {
+func FreeIn(dir string) (int64, bool) {
 	var s unix.Statfs_t
 	if err := unix.Statfs(dir, &s); err != nil {
 		return 0, false
