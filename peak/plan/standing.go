@@ -51,7 +51,11 @@ func (p Problem) fromStanding() []Plan {
 		if last := s.FedAt.Add(s.Ready(1)); last.Before(peak) {
 			peak = last // it is past already
 		}
-		found[i].Uses = &Use{FedAt: s.FedAt, From: peak, To: peak.Add(topLate), UseG: p.Recipe.StarterG, KeepG: p.KeepG}
+		use := &Use{FedAt: s.FedAt, From: peak, To: peak.Add(topLate), UseG: p.Recipe.StarterG, KeepG: p.KeepG}
+		if at := found[i].start(); at.Before(peak) {
+			use.From = at // a little early is as good
+		}
+		found[i].Uses = use
 	}
 	return found
 }

@@ -21,3 +21,8 @@ func WaterC(wantC, flourC, starterC, roomC float64) (float64, bool) {
 	c := 4*wantC - flourC - starterC - roomC - FrictionC
 	return min(max(c, ColdestWaterC), WarmestWaterC), c >= ColdestWaterC && c <= WarmestWaterC
 }
+
+// DoughC is how warm a dough becomes of water at a temperature, by the same sum.
+func DoughC(waterC, flourC, starterC, roomC float64) float64 {
+	return (waterC + flourC + starterC + roomC + FrictionC) / 4
+}

@@ -14,6 +14,8 @@ func TestWaterC(t *testing.T) {
 	} {
 		if got, ok := WaterC(tt.want, tt.flour, tt.starter, tt.room); got != tt.water || ok != tt.ok {
 			t.Errorf("%+v: got %g, %v", tt, got, ok)
+		} else if dough := DoughC(got, tt.flour, tt.starter, tt.room); ok && dough != tt.want || !ok && dough == tt.want {
+			t.Errorf("%+v: that water makes a dough of %g", tt, dough)
 		}
 	}
 }

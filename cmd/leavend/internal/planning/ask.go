@@ -236,26 +236,9 @@ func (a *asked) ripen(f plan.Feeding) plan.Ripe {
 	for _, fl := range a.flours(f.Ratio.Flour) {
 		feed.Flours = append(feed.Flours, timetopeak.Flour(fl))
 	}
-	at := func(c float64) timetopeak.Span {
-		span, _ := a.record.Model.TopWithin(feed, timetopeak.Settling(a.roomC, c, 30*time.Minute), courseDoubtC)
-		return span
-	}
-	span := at(f.C)
-	if f.C > hotC && a.record.Model.Feeds() < fewFeeds {
-		// The published rates of wild yeasts fall there; what bakers see does not.
-		mild := at(hotC)
-		span.Low, span.Likely = min(span.Low, mild.Low), min(span.Likely, mild.Likely)
-	}
+	span, _ := a.record.Model.TopWithin(feed, timetopeak.Settling(a.roomC, f.C, 30*time.Minute), courseDoubtC)
 	return span.Quantile
 }
-
-// Above hotC a starter of which little was seen is not taken to be slower than there
-// (common practice: a feed of even parts peaks in three to four hours at 28 °C and at
-// 31); how late it may come is left as wide as the published rates make it.
-const (
-	hotC     = 29
-	fewFeeds = 3
-)
 
 // courseDoubtC is how far the warmth of the coming hours is known: a guess.
 const courseDoubtC = 0.5
@@ -311,6 +294,13 @@ func (a *asked) amounts(r plan.Ratio, starterG float64) (plan.Amounts, error) {
 		return plan.Amounts{}, err
 	}
 	last := steps[len(steps)-1]
+	if k := last.Kept.Grams; k > 0 && k < leastKeptG {
+		need.Grams += math.Ceil(leastKeptG-k) * need.Ratio.Sum()
+		if steps, err = feedmath.Plan(need); err != nil {
+			return plan.Amounts{}, err
+		}
+		last = steps[len(steps)-1]
+	}
 	short := &plan.ShortError{Of: "starter", NeedG: last.Kept.Grams, HaveG: max(have, 0), In: "jar"}
 	if last.Kept.Grams > have {
 		// Feeds before the one that counts may make more of it.
@@ -327,6 +317,10 @@ func (a *asked) amounts(r plan.Ratio, starterG float64) (plan.Amounts, error) {
 	}
 	return out, nil
 }
+
+// leastKeptG is what a kitchen scale of whole grams weighs well enough to feed from; a
+// lean feed that needs less makes more.
+const leastKeptG = 5
 
 // enoughG stands for a jar whose content is not known.
 const enoughG = 100_000

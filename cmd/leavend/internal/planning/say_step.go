@@ -116,26 +116,38 @@ func doughOf(one plan.Plan, a asked) plan.Recipe {
 	return a.problem.Recipe
 }
 
-// water is how warm the water must be for the dough to begin as warm as it is kept then;
+// water is how warm the water must be for the dough to begin as warm as it is kept then,
+// and how warm it begins with that: less where no water that a starter bears is warm
+// enough. In a hot kitchen the water is no warmer than the room (common practice). It is
 // false where nothing is to be made of it.
-func (a *asked) water(one plan.Plan) (wantC, waterC float64, ok bool) {
+func (a *asked) water(one plan.Plan) (doughC, waterC float64, ok bool) {
 	starterC := a.roomC
 	for _, x := range one.Waits {
 		switch {
 		case x.Top && x.Held.IsZero():
 			starterC = x.Warmth.C
 		case x.Top:
-			starterC = coldStarterC
+			starterC = (a.roomC + coldStarterC) / 2
 		case !x.Fridge && !x.Cool && x.Name != plan.RefreshWait && x.Warmth.C > 0:
-			waterC, _ = feedmath.WaterC(x.Warmth.C, a.roomC, starterC, a.roomC)
-			return x.Warmth.C, math.Round(waterC), true
+			waterC, sure := feedmath.WaterC(x.Warmth.C, a.roomC, starterC, a.roomC)
+			if a.roomC >= hotRoomC && waterC > a.roomC {
+				waterC, sure = a.roomC, false
+			}
+			if waterC = math.Round(waterC); sure {
+				return x.Warmth.C, waterC, true
+			}
+			return math.Round(feedmath.DoughC(waterC, a.roomC, starterC, a.roomC)), waterC, true
 		}
 	}
 	return 0, 0, false
 }
 
+// hotRoomC is where a kitchen is hot for dough.
+const hotRoomC = 27
+
 // coldStarterC is a ripe starter's temperature when it comes out of the fridge for the
-// mixing.
+// mixing. It cools a dough by half as much as its part in the sum says, for it is an
+// eighth of the heat in it (a fifth of the flour; handbook heats, from memory).
 const coldStarterC = 6
 
 // then says how what follows is kept.
