@@ -7,7 +7,7 @@ import (
 	"testing"
 	"time"
 
-	"leavend/sensor/sim"
+	"leavend/sensor/sim/simtest"
 )
 
 // leaven is an invented dough in a bowl with its target.
@@ -35,7 +35,7 @@ func inventBowl(f family, r *rand.Rand) leaven {
 // kitchenBowl is a dough of the simulated kitchen; false where it never comes
 // near twice its height.
 func kitchenBowl(seed uint64) (leaven, bool) {
-	k := sim.DoughInBowl(seed)
+	k := simtest.DoughInBowl(seed)
 	r := rand.New(rand.NewPCG(seed, 31))
 	f := &k.Truth.Feeds[0]
 	ratio := 1 + (f.Ratio-1)*uniform(r, 0.5, 0.85)

@@ -5,7 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
-	"leavend/sensor/sim"
+	"leavend/sensor/sim/simtest"
 )
 
 // edge is a hard case: what it changes of a usual scene.
@@ -86,7 +86,7 @@ func TestCases(t *testing.T) {
 	if n == 0 {
 		t.Skip("set LEAVEND_CURVES, to 100 say; TestCatalogue plays a few of each")
 	}
-	for _, e := range sim.Catalogue() {
+	for _, e := range simtest.Catalogue() {
 		parts := make([]tally, n)
 		inParallel(n, func(i int) {
 			r := e.Record(campaignSeed()*1000 + 500 + uint64(i))

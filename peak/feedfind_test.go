@@ -6,7 +6,7 @@ import (
 	"testing"
 	"time"
 
-	"leavend/sensor/sim"
+	"leavend/sensor/sim/simtest"
 )
 
 // levelled is a starter that rises and falls, and what is done to it an hour
@@ -57,7 +57,7 @@ func TestStirIsNoFeed(t *testing.T) {
 // TestStirsOfTheKitchen: the same where the stirred starter climbs at once.
 func TestStirsOfTheKitchen(t *testing.T) {
 	for _, seed := range []uint64{61, 1011, 1023} {
-		if n := foundIn(runInvented(fromKitchen(sim.RandomRecording(seed)), Opts{})); n != 0 {
+		if n := foundIn(runInvented(fromKitchen(simtest.RandomRecording(seed)), Opts{})); n != 0 {
 			t.Errorf("seed %d: %d feeds found in a stir", seed, n)
 		}
 	}
@@ -65,7 +65,7 @@ func TestStirsOfTheKitchen(t *testing.T) {
 
 // TestFeedAfterStir: a stir moves the curve and not the place of the next feed.
 func TestFeedAfterStir(t *testing.T) {
-	rec := fromKitchen(sim.RandomRecording(536)) // stirred at 5 h, fed at 21.6 h
+	rec := fromKitchen(simtest.RandomRecording(536)) // stirred at 5 h, fed at 21.6 h
 	if n := foundIn(runInvented(rec, Opts{})); n != 1 {
 		t.Errorf("%d feeds found, want 1", n)
 	}

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"leavend/sensor/sim"
+	"leavend/sensor/sim/simtest"
 )
 
 // fromKitchen takes a recording of the simulated kitchen, which was written
@@ -53,7 +54,7 @@ func kitchenTally(n int, by func(r *sim.Recording) string, run func(rec invented
 	var sum tally
 	var mu sync.Mutex
 	inParallel(n, func(seed int) {
-		r := sim.RandomRecording(campaignSeed()*1_000_000 + uint64(seed))
+		r := simtest.RandomRecording(campaignSeed()*1_000_000 + uint64(seed))
 		rec := fromKitchen(r)
 		rec.name = by(r)
 		events := run(rec, r.Truth.Start)
@@ -112,7 +113,7 @@ var stated = map[string]struct {
 
 // TestCatalogue holds the detector to what it says of itself.
 func TestCatalogue(t *testing.T) {
-	for _, e := range sim.Catalogue() {
+	for _, e := range simtest.Catalogue() {
 		want, ok := stated[e.Name]
 		if !ok {
 			t.Errorf("nothing is stated of %q", e.Name)

@@ -5,7 +5,7 @@ import (
 	"sync"
 	"testing"
 
-	"leavend/sensor/sim"
+	"leavend/sensor/sim/simtest"
 )
 
 // TestKnown runs the same feeds three times: as those of a new starter, with
@@ -20,7 +20,7 @@ func TestKnown(t *testing.T) {
 	var mu sync.Mutex
 	inParallel(n, func(i int) {
 		seed := 61_000_000 + campaignSeed()*10_000 + uint64(i)
-		for k, f := range feedByFeed(fromKitchen(sim.History(seed, 6))) {
+		for k, f := range feedByFeed(fromKitchen(simtest.History(seed, 6))) {
 			if len(f.past) == 0 {
 				continue
 			}
@@ -52,7 +52,7 @@ func TestKnownWithoutTop(t *testing.T) {
 	n := campaignSize(12)
 	var fresh, known tally
 	for i := range n {
-		past := feedByFeed(fromKitchen(sim.History(62_000_000+uint64(i%60), 4)))
+		past := feedByFeed(fromKitchen(simtest.History(62_000_000+uint64(i%60), 4)))
 		rec := quiet(62_000_000 + campaignSeed()*10_000 + uint64(i))
 		fresh.add(rec, rec.rows[0].at, runInvented(rec, Opts{}))
 		known.add(rec, rec.rows[0].at, runInvented(rec, Opts{History: past[len(past)-1].past}))

@@ -8,7 +8,7 @@ import (
 	"testing"
 	"time"
 
-	"leavend/sensor/sim"
+	"leavend/sensor/sim/simtest"
 )
 
 // This file measures the forecast: how far off and how honest it is at every
@@ -85,7 +85,7 @@ func TestReliability(t *testing.T) {
 	for w := range 2 {
 		wg.Go(func() {
 			for seed := w; seed < n; seed += 2 {
-				r := sim.RandomRecording(uint64(seed))
+				r := simtest.RandomRecording(uint64(seed))
 				rec := fromKitchen(r)
 				events := runInvented(rec, Opts{})
 				mu.Lock()
@@ -94,7 +94,7 @@ func TestReliability(t *testing.T) {
 				if seed%12 != 0 {
 					continue
 				}
-				r = sim.History(uint64(seed), 6)
+				r = simtest.History(uint64(seed), 6)
 				rec = fromKitchen(r)
 				events = runInvented(rec, Opts{})
 				mu.Lock()

@@ -6,7 +6,7 @@ import (
 	"math/rand/v2"
 	"strings"
 
-	"leavend/sensor/sim"
+	"leavend/sensor/sim/simtest"
 )
 
 // amounts says how many recordings are drawn. With usual the feeds of kinds take
@@ -34,7 +34,7 @@ func gather(a amounts, kinds []family, seed uint64) []ride {
 		return rec
 	}
 	for j := range a.kitchen {
-		one(func() invented { return named(fromKitchen(sim.RandomRecording(seed*1_000_000+uint64(j))), "kitchen") })
+		one(func() invented { return named(fromKitchen(simtest.RandomRecording(seed*1_000_000+uint64(j))), "kitchen") })
 	}
 	for i, f := range kinds {
 		for j := range a.kinds {
@@ -53,7 +53,7 @@ func gather(a amounts, kinds []family, seed uint64) []ride {
 	for j := range a.quiet {
 		one(func() invented { return quiet(seed*1_000_003 + 50_000_000 + uint64(j)) })
 	}
-	for _, e := range sim.Catalogue() {
+	for _, e := range simtest.Catalogue() {
 		if strings.Contains(e.Name, "dough") {
 			continue
 		}
@@ -63,7 +63,7 @@ func gather(a amounts, kinds []family, seed uint64) []ride {
 	}
 	for j := range a.histories {
 		makers = append(makers, func(r *rand.Rand) (out []ride) {
-			rec := fromKitchen(sim.History(seed*1_000_000+uint64(j), 5))
+			rec := fromKitchen(simtest.History(seed*1_000_000+uint64(j), 5))
 			if j%2 == 0 {
 				rec = several(kinds[j/2%len(kinds)], seed*1_000_003+70_000_000+uint64(j), 5, true)
 			}

@@ -10,6 +10,7 @@ import (
 	"leavend/peak"
 	"leavend/peak/timetopeak"
 	"leavend/sensor/sim"
+	"leavend/sensor/sim/simtest"
 )
 
 // bakers is how many bakers are scored, from which seed on. The table in
@@ -107,7 +108,7 @@ func TestBakers(t *testing.T) {
 	scores := make([]score, len(counts))
 	for seed := *from; seed < *from+uint64(*bakers); seed++ {
 		var all []baked
-		for _, r := range sim.Doughs(seed, 7) {
+		for _, r := range simtest.Doughs(seed, 7) {
 			all = append(all, bakedOf(r))
 		}
 		next := all[6]

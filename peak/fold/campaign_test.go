@@ -12,6 +12,7 @@ import (
 	"leavend/peak"
 	"leavend/sensor/jar"
 	"leavend/sensor/sim"
+	"leavend/sensor/sim/simtest"
 )
 
 // doughs is how many doughs are folded, from which seed on. The table in RESULTS.md
@@ -126,7 +127,7 @@ func TestCampaign(t *testing.T) {
 		dome, lifted := float64(2*(seed%5)), seed/5%2 == 0
 		target := 1.5 + 0.4*rng.Float64()
 		plan := drawFolds(rng, dome, lifted)
-		d := laid(sim.DoughInBowl(seed), plan, target, rng)
+		d := laid(simtest.DoughInBowl(seed), plan, target, rng)
 		if !d.ok || d.truth > 20*time.Hour {
 			continue
 		}
@@ -186,7 +187,7 @@ func TestLateFold(t *testing.T) {
 	var alone, late []float64
 	for seed := *from; seed < *from+uint64(*doughs)/2; seed++ {
 		const target = 1.75
-		rec := sim.DoughInBowl(seed)
+		rec := simtest.DoughInBowl(seed)
 		plain := laid(rec, folds{flat: time.Minute}, target, rand.New(rand.NewPCG(seed, 23)))
 		if !plain.ok {
 			continue

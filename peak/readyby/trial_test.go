@@ -12,6 +12,7 @@ import (
 	"leavend/peak/timetopeak"
 	"leavend/sensor"
 	"leavend/sensor/sim"
+	"leavend/sensor/sim/simtest"
 )
 
 // trial is one starter with a record of six feeds, on a mat in a kitchen drawn
@@ -27,19 +28,19 @@ type trial struct {
 
 const trialFeeds = 6
 
-// newTrial draws a trial: the starter and its record from sim.History,
-// plant and room from sim.RandomPlant. It is false for a plant that can
+// newTrial draws a trial: the starter and its record from simtest.History,
+// plant and room from simtest.RandomPlant. It is false for a plant that can
 // hardly move the time: a room warmer than all that is wanted, or a mat too
 // weak for its room.
 func newTrial(seed uint64) (trial, bool) {
 	t := trial{fedAt: 72 * time.Hour}
 	rng := rand.New(rand.NewPCG(seed, 99))
-	drawn := sim.RandomPlant(rng)
+	drawn := simtest.RandomPlant(rng)
 	plant := drawn.Opts()
 	if drawn.SteadyC(plant.Room.MeanC, 0) > 26.5 || drawn.SteadyC(plant.Room.MeanC, 1) < 23.5 {
 		return t, false
 	}
-	r := sim.History(seed, trialFeeds)
+	r := simtest.History(seed, trialFeeds)
 	ratio, fill := r.Opts.Feeds[0].Ratio, r.Opts.Feeds[0].FillML
 	t.feed = timetopeak.Mixed(ratio.Starter, ratio.Flour, ratio.Water)
 	t.feed.Rested = 24 * time.Hour
@@ -247,7 +248,7 @@ func (c *curve) run() run {
 func newDough(seed uint64) (trial, bool) {
 	t := trial{fedAt: 12 * time.Hour, target: 1.75}
 	rng := rand.New(rand.NewPCG(seed, 77))
-	drawn := sim.RandomPlant(rng)
+	drawn := simtest.RandomPlant(rng)
 	plant := drawn.Opts()
 	if drawn.SteadyC(plant.Room.MeanC, 0) > 24 || drawn.SteadyC(plant.Room.MeanC, 1) < 23.5 {
 		return t, false

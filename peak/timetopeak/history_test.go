@@ -12,6 +12,7 @@ import (
 	"leavend/peak"
 	"leavend/peak/timetopeak"
 	"leavend/sensor/sim"
+	"leavend/sensor/sim/simtest"
 )
 
 // heldBack is the first seed of the histories that were not looked at while
@@ -85,7 +86,7 @@ type history struct {
 }
 
 func newHistory(seed uint64) *history {
-	r := sim.History(seed, 8)
+	r := simtest.History(seed, 8)
 	h := &history{rec: r, name: r.Name}
 	next := 0
 	heights := r.Heights()

@@ -78,7 +78,7 @@ func Demo(now func() time.Time, seed uint64) (*Kitchen, error) {
 func DemoHistory(seed uint64, opened time.Time, feeds int) *Recording {
 	feeds = max(1, feeds)
 	v := DemoOpts(seed).Vessels[0]
-	rng := newRand(seed, "demo history")
+	rng := NewRand(seed, "demo history")
 	o := RecordOpts{
 		Name: Bramble, Family: "dome", Case: "demo", Seed: seed, Every: 30 * time.Second, Settled: 2,
 		Start: opened.Add(-time.Duration(feeds) * demoBefore), Length: time.Duration(feeds)*demoBefore - 30*time.Second,

@@ -8,12 +8,11 @@
 //
 // # Recordings
 //
-// Record simulates what RecordOpts describe; RandomRecording draws those over
-// the whole range; Catalogue lists named events, one recording each; History
-// follows one starter over many feeds. All return a Recording: the Rows that a
-// daemon would have written, and the Truth.
+// Record simulates what RecordOpts describe and returns a Recording: the Rows
+// that a daemon would have written, and the Truth. Package simtest draws
+// recordings over the whole range, for tests.
 //
-//	r := sim.RandomRecording(7)
+//	r := sim.Record(sim.RecordOpts{Seed: 7})
 //	for _, row := range r.Rows {
 //		// row.At, row.Elapsed, row.DistanceMM (NaN: none), row.TempC, row.Fed, row.Status
 //	}
@@ -34,18 +33,6 @@
 // Every moment in the truth is given by a steady clock, counted from the start
 // (TopAfter), and as the recording's own clock showed it (Top). The two differ
 // only when a ClockStep is among the events.
-//
-// RandomRecording walks with its seed through ten families of curves (dome,
-// flat, sharp, shoulder, slow, crater, weak, jerky, wide, double) and eleven
-// cases of trouble (clean, noisy, lifted, gappy, mat, cool, hot, faulty, foam,
-// unmarked, messy); every fifth seed has no top (dead, creep, climbing,
-// chilled). 550 consecutive seeds meet every pair four times. Draws about
-// whose truth one could argue are drawn again. The ranges are meant to be as
-// broad as kitchens are, and are tuned to no detector. They ask for nothing
-// impossible: a plain smoother that sees the whole recording puts the top
-// between Lo and Hi in more than nine of ten feeds, so what an online detector misses
-// beyond that is its own. SaveSet writes recordings with their truth to a
-// folder; KITCHEN_DIR=dir go test -run SaveCampaign writes 550 of them.
 //
 // A recording of 22 hours at 15 s takes about 6 ms on the machine that this
 // was written on (go test -bench Record22).
@@ -86,8 +73,7 @@
 // or halves its power, SetProbeOut lets the probe fall out, TakeAway puts the
 // vessel into a fridge, Refill is a feed, Room().OpenDoor lets cold air in.
 //
-// RandomPlant draws one over the range that a thermostat must cope with. To
-// run several thermostats on the same plant, build it again each time with
+// To run several thermostats on the same plant, build it again each time with
 // NewPlant(p.Opts()) and use equal steps: room and doors are then the same.
 // Reach says which setpoints a plant can hold at any hour, DeadTime how slow
 // it is.

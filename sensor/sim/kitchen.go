@@ -102,7 +102,7 @@ func newLiveVessel(v VesselOpts, o Opts) *liveVessel {
 		plant.ContentsKg = feeds[0].FillML * doughKgPerML
 	}
 	return &liveVessel{name: v.Name, place: newPlace(placeOpts{
-		seed: newRand(o.Seed, "vessel "+v.Name).Uint64(), vessel: v.Vessel.withDefaults(), starter: v.Starter,
+		seed: NewRand(o.Seed, "vessel "+v.Name).Uint64(), vessel: v.Vessel.withDefaults(), starter: v.Starter,
 		ranger: v.Ranger, plant: plant, feeds: feeds, events: v.Events, cycle: v.Cycle,
 	})}
 }

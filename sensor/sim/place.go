@@ -40,7 +40,7 @@ func newPlace(o placeOpts) *place {
 			vessel:  o.vessel,
 			starter: NewStarter(o.starter, o.seed),
 			ranger:  newRanger(o.ranger, o.seed),
-			rng:     newRand(o.seed, "station"),
+			rng:     NewRand(o.seed, "station"),
 		},
 		plant: NewPlant(o.plant),
 		opts:  o.starter.withDefaults(),

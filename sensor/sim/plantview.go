@@ -87,3 +87,17 @@ func (p *Plant) String() string {
 	return fmt.Sprintf("%.0f W mat, %.2f kg, dead time %s, lag %s, probe lag %s, reach %.1f to %.1f °C",
 		p.o.MatW, p.build.kg, dead.Round(time.Second), lag.Round(time.Minute), p.o.ProbeLag, low, high)
 }
+
+// Range is the coldest and the warmest that the room gets, but for open doors.
+func (o RoomOpts) Range() (lowC, highC float64) {
+	return o.MeanC - o.SwingC - o.NightC - 2*o.WanderC - 2*o.WeatherC, o.MeanC + o.SwingC + 2*o.WanderC + 2*o.WeatherC
+}
+
+// Reach is the range of setpoints that the plant can hold at any hour of its
+// room: warm enough that the mat is needed in the warmest hour, and not so
+// warm that full power falls short in the coldest. When lowC is above highC
+// there is none, and the mat is too weak for the room's swing.
+func (p *Plant) Reach() (lowC, highC float64) {
+	cold, warm := p.room.o.Range()
+	return p.SteadyC(warm, 0), p.SteadyC(cold, 1)
+}

@@ -25,7 +25,7 @@ type probe struct {
 }
 
 func newProbe(noise, offset float64, seed uint64, name string) *probe {
-	return &probe{rng: newRand(seed, "probe "+name), noise: noise, offset: offset, last: math.NaN()}
+	return &probe{rng: NewRand(seed, "probe "+name), noise: noise, offset: offset, last: math.NaN()}
 }
 
 // measure returns what the probe says at trueC, or NaN when it says nothing.

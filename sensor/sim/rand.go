@@ -6,9 +6,9 @@ import (
 	"math/rand/v2"
 )
 
-// newRand returns a generator of its own for each part of a kitchen, so that
+// NewRand returns a generator of its own for each part of a kitchen, so that
 // a change in one part leaves the chances of the others as they were.
-func newRand(seed uint64, part string) *rand.Rand {
+func NewRand(seed uint64, part string) *rand.Rand {
 	h := fnv.New64a()
 	h.Write([]byte(part))
 	return rand.New(rand.NewPCG(seed, h.Sum64()))
@@ -16,13 +16,5 @@ func newRand(seed uint64, part string) *rand.Rand {
 
 // between draws evenly from lo to hi.
 func between(r *rand.Rand, lo, hi float64) float64 { return lo + (hi-lo)*r.Float64() }
-
-// spread draws evenly in the logarithm, for quantities that span decades.
-func spread(r *rand.Rand, lo, hi float64) float64 {
-	return lo * math.Exp(math.Log(hi/lo)*r.Float64())
-}
-
-// chance is true with probability p.
-func chance(r *rand.Rand, p float64) bool { return r.Float64() < p }
 
 func clamp(v, lo, hi float64) float64 { return math.Max(lo, math.Min(hi, v)) }

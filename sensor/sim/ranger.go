@@ -70,7 +70,7 @@ type ranger struct {
 
 func newRanger(o RangerOpts, seed uint64) *ranger {
 	o = o.withDefaults()
-	return &ranger{o: o, rng: newRand(seed, "ranger"), wander: wandering{terms: o.Wander}}
+	return &ranger{o: o, rng: NewRand(seed, "ranger"), wander: wandering{terms: o.Wander}}
 }
 
 // view is what stands before the ranger: a surface, or trouble.

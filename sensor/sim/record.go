@@ -41,7 +41,7 @@ type RecordOpts struct {
 	SetpointC float64   // the mat holds this by plain hysteresis; default 0, no mat
 	ProbeOffC float64   // the probe's own error, within ±0.5
 
-	enough time.Duration // stop this long after the last feed left its top; 0 runs the whole length
+	Enough time.Duration // stop this long after the last feed left its top; 0 runs the whole length
 }
 
 func (o RecordOpts) withDefaults() RecordOpts {

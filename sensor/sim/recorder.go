@@ -67,7 +67,7 @@ func (r *recorder) tick(now time.Duration) {
 // settled reports whether the last feed has left its top for so long that the
 // recording may end, although a later rise might still come.
 func (r *recorder) settled() bool {
-	if r.o.enough == 0 {
+	if r.o.Enough == 0 {
 		return false
 	}
 	h := r.out.Truth.HeightMM
@@ -75,7 +75,7 @@ func (r *recorder) settled() bool {
 	if r.top = math.Max(r.top, h[last]); h[last] >= r.top-1 {
 		r.onTop = last
 	}
-	return r.feeds.done() && r.top-r.heightMM > 4 && time.Duration(last-r.onTop)*r.o.Every > r.o.enough
+	return r.feeds.done() && r.top-r.heightMM > 4 && time.Duration(last-r.onTop)*r.o.Every > r.o.Enough
 }
 
 // thermostat is plain hysteresis on the probe, for recordings only.

@@ -44,7 +44,7 @@ func NewRoom(o RoomOpts, seed uint64) *Room {
 	if o.MeanC == 0 {
 		o.MeanC = 21
 	}
-	r := &Room{o: o, rng: newRand(seed, "room")}
+	r := &Room{o: o, rng: NewRand(seed, "room")}
 	r.wander = o.WanderC * r.rng.NormFloat64()
 	r.days = o.WeatherC * r.rng.NormFloat64()
 	return r

@@ -48,7 +48,7 @@ const saturation = 0.25
 // The seed decides its burps and the wander of its pace.
 func NewStarter(o StarterOpts, seed uint64) *Starter {
 	s := &Starter{o: o.withDefaults(), hydration: 1}
-	rng := newRand(seed, "starter")
+	rng := NewRand(seed, "starter")
 	s.rnd, s.draw = rng.Float64, rng.NormFloat64
 	s.warm.yeast = o.Yeast
 	s.x = state{sYeast: s.o.Vitality, sLacto: s.o.Vitality, sAcid: 1, sFilm: 0.2}

@@ -131,20 +131,6 @@ func (t *Truth) abrupt(f *FeedTruth) bool {
 	return false
 }
 
-// disturbedBefore reports whether something befell the starter itself before a
-// moment, so that a dip in its curve was not its own doing.
-func (t *Truth) disturbedBefore(at time.Duration) bool {
-	for _, d := range t.Disturbances {
-		switch d.Kind {
-		case Knocked, Stirred, Chilled, Sticking:
-			if d.At < at {
-				return true
-			}
-		}
-	}
-	return false
-}
-
 // ReachedAfter is when the height after feed number i first stood at ratio
 // times its start, counted by a steady clock from the recording's start. It
 // serves bowls, where a target rise is waited for.

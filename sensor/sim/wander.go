@@ -25,15 +25,6 @@ func MeasuredWander() []Wander {
 	return []Wander{{MM: 1.1, For: 450 * time.Second}, {MM: 0.2, For: 12 * time.Second}}
 }
 
-// scaled returns the terms with all deviations times by, and all times times slow.
-func scaled(terms []Wander, by, slow float64) []Wander {
-	out := make([]Wander, len(terms))
-	for i, t := range terms {
-		out[i] = Wander{MM: t.MM * by, For: time.Duration(float64(t.For) * slow)}
-	}
-	return out
-}
-
 // wandering is wander in progress.
 type wandering struct {
 	terms []Wander

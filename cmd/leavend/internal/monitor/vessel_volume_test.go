@@ -9,6 +9,7 @@ import (
 	"leavend/cmd/leavend/internal/event"
 	"leavend/sensor/jar"
 	"leavend/sensor/sim"
+	"leavend/sensor/sim/simtest"
 )
 
 // TestVolumeOfBowls mixes a dough into vessels of all shapes and holds the call
@@ -74,7 +75,7 @@ func calledAfter(conf config.Vessel, rec *sim.Recording) (time.Duration, float64
 // TestTargetOfTheRunningDough: a plan may name another rise for the dough that is in a
 // bowl; the next one goes by the config again.
 func TestTargetOfTheRunningDough(t *testing.T) {
-	rec := sim.DoughInBowl(11)
+	rec := simtest.DoughInBowl(11)
 	conf := config.Vessel{Kind: config.Bowl, FloorMM: rec.Opts.Vessel.SensorMM, TargetRatio: 1.75, Every: 15 * time.Second}
 	called := func(target float64) time.Duration {
 		v := NewVessel(conf, nil)

@@ -1,10 +1,12 @@
-package sim
+package simtest
 
 import (
 	"fmt"
 	"math"
 	"math/rand/v2"
 	"time"
+
+	"leavend/sensor/sim"
 )
 
 // The families of curves and the cases of trouble that RandomRecording draws
@@ -23,9 +25,9 @@ var (
 // A draw whose truth cannot be told from the curve (it rises by 3 to 8 mm,
 // has just begun to fall at the end, or fell by itself before it rose higher)
 // is drawn again.
-func RandomRecording(seed uint64) *Recording {
+func RandomRecording(seed uint64) *sim.Recording {
 	for try := range uint64(200) {
-		rng := newRand(seed+try<<48, "recording")
+		rng := sim.NewRand(seed+try<<48, "recording")
 		o := randomOpts(seed, rng)
 		o.Seed = seed + try<<48
 		if r, ok := settle(o, rng); ok {
@@ -34,12 +36,12 @@ func RandomRecording(seed uint64) *Recording {
 		}
 	}
 	// Not reached by any seed tried; a plain dome is better than none.
-	return Record(RecordOpts{Seed: seed, Family: "dome", Case: "clean", Name: fmt.Sprintf("dome-clean-%d", seed)})
+	return sim.Record(sim.RecordOpts{Seed: seed, Family: "dome", Case: "clean", Name: fmt.Sprintf("dome-clean-%d", seed)})
 }
 
 // randomOpts draws everything about a recording but its end.
-func randomOpts(seed uint64, rng *rand.Rand) RecordOpts {
-	o := RecordOpts{
+func randomOpts(seed uint64, rng *rand.Rand) sim.RecordOpts {
+	o := sim.RecordOpts{
 		Start:   time.Date(2027, 1, 1, 0, 0, 0, 0, time.UTC).Add(time.Duration(seed%9000)*24*time.Hour + time.Duration(rng.IntN(86400))*time.Second),
 		Every:   []time.Duration{10, 15, 15, 15, 20, 30, 60}[rng.IntN(7)] * time.Second,
 		Length:  40 * time.Hour,
@@ -49,8 +51,8 @@ func randomOpts(seed uint64, rng *rand.Rand) RecordOpts {
 	}
 	o.Plant.Room = randomRoom(rng, between(rng, 18, 26))
 	o.ProbeOffC = between(rng, -0.4, 0.4)
-	ratio := []Ratio{{1, 1, 1}, {1, 2, 2}, {1, 3, 3}, {1, 4, 4}, {1, 5, 5}, {1, 10, 10}, {1, 2, 1.6}, {1, 5, 4}}[rng.IntN(8)]
-	o.Feeds = []Feed{{Ratio: ratio, FillML: o.Vessel.VolumeML(between(rng, 28, 60)), WaterC: 0}}
+	ratio := []sim.Ratio{parts(1, 1, 1), parts(1, 2, 2), parts(1, 3, 3), parts(1, 4, 4), parts(1, 5, 5), parts(1, 10, 10), parts(1, 2, 1.6), parts(1, 5, 4)}[rng.IntN(8)]
+	o.Feeds = []sim.Feed{{Ratio: ratio, FillML: o.Vessel.VolumeML(between(rng, 28, 60)), WaterC: 0}}
 	if chance(rng, 0.3) {
 		o.Feeds[0].WaterC = between(rng, 15, 32)
 	}
@@ -65,7 +67,7 @@ func randomOpts(seed uint64, rng *rand.Rand) RecordOpts {
 		trouble = o.Case
 	}
 	if o.Case != "nopeak" {
-		o.enough = 12 * time.Hour
+		o.Enough = 12 * time.Hour
 	}
 	o.Name = fmt.Sprintf("%s-%s-%d", o.Family, o.Case, seed)
 	becomeFamily(&o, rng)
@@ -76,8 +78,8 @@ func randomOpts(seed uint64, rng *rand.Rand) RecordOpts {
 // settle records o, and cuts the recording some hours after its last top (or
 // before it, for one that is still climbing). It reports false for a draw
 // whose truth could be argued about.
-func settle(o RecordOpts, rng *rand.Rand) (*Recording, bool) {
-	r := Record(o)
+func settle(o sim.RecordOpts, rng *rand.Rand) (*sim.Recording, bool) {
+	r := sim.Record(o)
 	last := &r.Truth.Feeds[len(r.Truth.Feeds)-1]
 	switch o.Family {
 	case "dead", "creep", "chilled", "climbing":
@@ -90,7 +92,7 @@ func settle(o RecordOpts, rng *rand.Rand) (*Recording, bool) {
 		}
 		// A starter that fell by itself and then rose higher still had a top
 		// before its top.
-		if !r.Truth.disturbedBefore(f.TopAfter) && f.DipMM > math.Max(2, 0.05*f.RiseMM) {
+		if !disturbedBefore(&r.Truth, f.TopAfter) && f.DipMM > math.Max(2, 0.05*f.RiseMM) {
 			return nil, false
 		}
 	}
@@ -100,7 +102,7 @@ func settle(o RecordOpts, rng *rand.Rand) (*Recording, bool) {
 }
 
 // settleNoTop keeps what is surely without a top.
-func settleNoTop(r *Recording, f *FeedTruth, rng *rand.Rand) (*Recording, bool) {
+func settleNoTop(r *sim.Recording, f *sim.FeedTruth, rng *rand.Rand) (*sim.Recording, bool) {
 	end := hours(between(rng, 14, 24))
 	if r.Truth.Family == "climbing" {
 		// The simulation knows that the top would come later.
@@ -114,4 +116,18 @@ func settleNoTop(r *Recording, f *FeedTruth, rng *rand.Rand) (*Recording, bool) 
 	}
 	r.Cut(end)
 	return r, !r.Truth.Peaked()
+}
+
+// disturbedBefore reports whether something befell the starter itself before a
+// moment, so that a dip in its curve was not its own doing.
+func disturbedBefore(t *sim.Truth, at time.Duration) bool {
+	for _, d := range t.Disturbances {
+		switch d.Kind {
+		case sim.Knocked, sim.Stirred, sim.Chilled, sim.Sticking:
+			if d.At < at {
+				return true
+			}
+		}
+	}
+	return false
 }

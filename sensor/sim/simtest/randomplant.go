@@ -1,9 +1,11 @@
-package sim
+package simtest
 
 import (
 	"math"
 	"math/rand/v2"
 	"time"
+
+	"leavend/sensor/sim"
 )
 
 // RandomPlant draws a plant over the whole range that a thermostat has to
@@ -11,8 +13,8 @@ import (
 // 25 minutes from mat to contents, a probe's lag of 10 s to 3 min, and a room
 // between 12 and 28 °C with its course over the day, its heating off at night
 // and its door opened. The plant starts at the temperature of its room.
-func RandomPlant(rng *rand.Rand) *Plant {
-	o := PlantOpts{
+func RandomPlant(rng *rand.Rand) *sim.Plant {
+	o := sim.PlantOpts{
 		Seed:       rng.Uint64(),
 		Room:       RandomRoom(rng),
 		MatW:       spread(rng, 8, 40),
@@ -30,17 +32,17 @@ func RandomPlant(rng *rand.Rand) *Plant {
 	o.GlassLossWK = spread(rng, 0.7, 1.5) * 0.5 * math.Pow(o.ContentsKg, 2.0/3)
 	o.InnerWK = spread(rng, 0.6, 2) * 4 * math.Pow(o.ContentsKg, 2.0/3)
 	o.CoreWK = spread(rng, 0.7, 3) * 0.7 * math.Cbrt(o.ContentsKg)
-	return NewPlant(withDeadTime(o, time.Duration(between(rng, 60, 25*60))*time.Second))
+	return sim.NewPlant(withDeadTime(o, time.Duration(between(rng, 60, 25*60))*time.Second))
 }
 
 // withDeadTime chooses what lies between mat and glass (a cloth, a board, a
 // slab of stone) so that the contents answer the mat with the given dead time,
 // or as near as a slab between nothing and stone can bring it.
-func withDeadTime(o PlantOpts, want time.Duration) PlantOpts {
+func withDeadTime(o sim.PlantOpts, want time.Duration) sim.PlantOpts {
 	lo, hi := 5.0, 12000.0
 	for range 12 {
 		o.SlabJK = math.Sqrt(lo * hi)
-		if dead, _, ok := NewPlant(o).DeadTime(); ok && dead < want {
+		if dead, _, ok := sim.NewPlant(o).DeadTime(); ok && dead < want {
 			lo = o.SlabJK
 		} else {
 			hi = o.SlabJK
@@ -51,8 +53,8 @@ func withDeadTime(o PlantOpts, want time.Duration) PlantOpts {
 
 // RandomRoom draws a room whose air stays between 12 and 28 °C but for an
 // open door.
-func RandomRoom(rng *rand.Rand) RoomOpts {
-	o := RoomOpts{StartHour: between(rng, 0, 24), SwingC: between(rng, 0, 2), WanderC: between(rng, 0, 0.3)}
+func RandomRoom(rng *rand.Rand) sim.RoomOpts {
+	o := sim.RoomOpts{StartHour: between(rng, 0, 24), SwingC: between(rng, 0, 2), WanderC: between(rng, 0, 0.3)}
 	if chance(rng, 0.6) {
 		o.NightC = between(rng, 0.5, 4)
 	}
@@ -61,18 +63,4 @@ func RandomRoom(rng *rand.Rand) RoomOpts {
 	}
 	o.MeanC = between(rng, 12+o.SwingC+o.NightC+2*o.WanderC, 28-o.SwingC-2*o.WanderC)
 	return o
-}
-
-// Range is the coldest and the warmest that the room gets, but for open doors.
-func (o RoomOpts) Range() (lowC, highC float64) {
-	return o.MeanC - o.SwingC - o.NightC - 2*o.WanderC - 2*o.WeatherC, o.MeanC + o.SwingC + 2*o.WanderC + 2*o.WeatherC
-}
-
-// Reach is the range of setpoints that the plant can hold at any hour of its
-// room: warm enough that the mat is needed in the warmest hour, and not so
-// warm that full power falls short in the coldest. When lowC is above highC
-// there is none, and the mat is too weak for the room's swing.
-func (p *Plant) Reach() (lowC, highC float64) {
-	cold, warm := p.room.o.Range()
-	return p.SteadyC(warm, 0), p.SteadyC(cold, 1)
 }

@@ -1,28 +1,30 @@
-package sim
+package simtest
 
 import (
 	"math/rand/v2"
 	"time"
+
+	"leavend/sensor/sim"
 )
 
 // befallCase adds the trouble of one case.
-func befallCase(o *RecordOpts, trouble string, rng *rand.Rand) {
+func befallCase(o *sim.RecordOpts, trouble string, rng *rand.Rand) {
 	at := func() time.Duration { return hours(between(rng, 0.3, 14)) }
-	add := func(k Kind, f, amount float64) {
-		o.Events = append(o.Events, Event{Kind: k, At: at(), For: hours(f), Amount: amount})
+	add := func(k sim.Kind, f, amount float64) {
+		o.Events = append(o.Events, sim.Event{Kind: k, At: at(), For: hours(f), Amount: amount})
 	}
 	switch trouble {
 	case "noisy":
-		o.Ranger.WhiteMM, o.Ranger.Wander = between(rng, 1.5, 3.5), scaled(MeasuredWander(), spread(rng, 0.3, 2), spread(rng, 0.5, 2))
+		o.Ranger.WhiteMM, o.Ranger.Wander = between(rng, 1.5, 3.5), scaled(sim.MeasuredWander(), spread(rng, 0.3, 2), spread(rng, 0.5, 2))
 		o.Ranger.SpikeShare, o.Ranger.MissShare = spread(rng, 0.002, 0.03), spread(rng, 0.005, 0.1)
 	case "lifted":
 		for range 1 + rng.IntN(3) {
-			add(Lifted, between(rng, 0.01, 0.15), between(rng, -4, 4))
+			add(sim.Lifted, between(rng, 0.01, 0.15), between(rng, -4, 4))
 		}
-		add(Hand, between(rng, 0.01, 0.05), 0)
+		add(sim.Hand, between(rng, 0.01, 0.05), 0)
 	case "gappy":
 		for range 1 + rng.IntN(4) {
-			add(DaemonOff, spread(rng, 0.05, 1.5), 0)
+			add(sim.DaemonOff, spread(rng, 0.05, 1.5), 0)
 		}
 		o.Ranger.MissShare = spread(rng, 0.02, 0.25)
 	case "mat":
@@ -33,20 +35,20 @@ func befallCase(o *RecordOpts, trouble string, rng *rand.Rand) {
 	case "hot":
 		o.Plant.Room = randomRoom(rng, between(rng, 27, 31))
 	case "faulty":
-		faults := []Kind{ProbeGone, ProbeStuck, ProbeAt85, ProbeOut, Blind, Glinting, DoorOpen, Hand, Knocked}
+		faults := []sim.Kind{sim.ProbeGone, sim.ProbeStuck, sim.ProbeAt85, sim.ProbeOut, sim.Blind, sim.Glinting, sim.DoorOpen, sim.Hand, sim.Knocked}
 		for range 2 + rng.IntN(4) {
 			befall(o, rng, faults[rng.IntN(len(faults))], at())
 		}
 	case "foam":
-		add(Foaming, between(rng, 1, 6), between(rng, 1, 3))
-		add(Condensing, between(rng, 0.5, 4), between(rng, 1, 5))
+		add(sim.Foaming, between(rng, 1, 6), between(rng, 1, 3))
+		add(sim.Condensing, between(rng, 0.5, 4), between(rng, 1, 5))
 	case "unmarked":
-		o.Feeds = append(o.Feeds, Feed{
+		o.Feeds = append(o.Feeds, sim.Feed{
 			At: hours(between(rng, 12, 22)), Ratio: o.Feeds[0].Ratio, FillML: o.Feeds[0].FillML * between(rng, 0.85, 1.15),
 			Away: hours(between(rng, 0.03, 0.15)), Silent: true, OffMM: between(rng, -2, 2), PaceBy: between(rng, 0.9, 1.1),
 		})
 	case "messy":
-		any := []Kind{Lifted, Hand, Knocked, Sticking, Foaming, Condensing, Glinting, Blind, DaemonOff, ClockStep, ProbeGone, ProbeAt85, DoorOpen}
+		any := []sim.Kind{sim.Lifted, sim.Hand, sim.Knocked, sim.Sticking, sim.Foaming, sim.Condensing, sim.Glinting, sim.Blind, sim.DaemonOff, sim.ClockStep, sim.ProbeGone, sim.ProbeAt85, sim.DoorOpen}
 		for range 3 + rng.IntN(5) {
 			befall(o, rng, any[rng.IntN(len(any))], at())
 		}
@@ -54,24 +56,24 @@ func befallCase(o *RecordOpts, trouble string, rng *rand.Rand) {
 }
 
 // befall schedules one trouble of ordinary size.
-func befall(o *RecordOpts, rng *rand.Rand, k Kind, at time.Duration) {
-	e := Event{Kind: k, At: at, For: hours(spread(rng, 0.02, 0.7))}
+func befall(o *sim.RecordOpts, rng *rand.Rand, k sim.Kind, at time.Duration) {
+	e := sim.Event{Kind: k, At: at, For: hours(spread(rng, 0.02, 0.7))}
 	switch k {
-	case Lifted:
+	case sim.Lifted:
 		e.For, e.Amount = hours(between(rng, 0.01, 0.12)), between(rng, -4, 4)
-	case Hand:
+	case sim.Hand:
 		e.For = hours(between(rng, 0.005, 0.05))
-	case Knocked:
+	case sim.Knocked:
 		e.For, e.Amount = 0, between(rng, 0.05, 0.25)
-	case Sticking:
+	case sim.Sticking:
 		e.For, e.Amount = hours(between(rng, 1, 4)), between(rng, 1.5, 5)
-	case Foaming, Condensing:
+	case sim.Foaming, sim.Condensing:
 		e.For, e.Amount = hours(between(rng, 0.5, 4)), between(rng, 1, 4)
-	case Glinting:
+	case sim.Glinting:
 		e.Amount = spread(rng, 0.02, 0.6)
-	case ClockStep:
+	case sim.ClockStep:
 		e.For, e.Amount = 0, []float64{-3600, -600, -30, 30, 600, 3600, 86400}[rng.IntN(7)]
-	case DoorOpen:
+	case sim.DoorOpen:
 		e.For, e.Amount = 0, between(rng, 2, 6)
 	}
 	o.Events = append(o.Events, e)
@@ -81,7 +83,7 @@ func hours(h float64) time.Duration { return time.Duration(h * float64(time.Hour
 
 // randomVessel is a jar of half a litre to a litre and a half, now and then a
 // narrow glass or a wide tub.
-func randomVessel(rng *rand.Rand) Vessel {
+func randomVessel(rng *rand.Rand) sim.Vessel {
 	d := between(rng, 70, 105)
 	switch p := rng.Float64(); {
 	case p < 0.08:
@@ -89,7 +91,7 @@ func randomVessel(rng *rand.Rand) Vessel {
 	case p < 0.16:
 		d = between(rng, 105, 150)
 	}
-	v := Vessel{BottomMM: d, TopMM: d, RimMM: between(rng, 150, 210)}
+	v := sim.Vessel{BottomMM: d, TopMM: d, RimMM: between(rng, 150, 210)}
 	if chance(rng, 0.4) {
 		v.TopMM = d * between(rng, 1.02, 1.3)
 	}
@@ -98,8 +100,8 @@ func randomVessel(rng *rand.Rand) Vessel {
 }
 
 // randomRoom is a kitchen about the given mean.
-func randomRoom(rng *rand.Rand, mean float64) RoomOpts {
-	o := RoomOpts{MeanC: mean, SwingC: between(rng, 0, 1.5), WanderC: between(rng, 0, 0.5)}
+func randomRoom(rng *rand.Rand, mean float64) sim.RoomOpts {
+	o := sim.RoomOpts{MeanC: mean, SwingC: between(rng, 0, 1.5), WanderC: between(rng, 0, 0.5)}
 	if chance(rng, 0.4) {
 		o.NightC = between(rng, 0.5, 4)
 	}

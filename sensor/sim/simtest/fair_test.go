@@ -1,10 +1,12 @@
-package sim
+package simtest
 
 import (
 	"math"
 	"slices"
 	"testing"
 	"time"
+
+	"leavend/sensor/sim"
 )
 
 // TestTopsCanBeFoundInTheRows shows that the random recordings ask for nothing
@@ -37,7 +39,7 @@ func TestTopsCanBeFoundInTheRows(t *testing.T) {
 
 // hindsight is where the smoothed curve is highest: medians of two minutes, a
 // running median of nine of them, a triangle of half an hour.
-func hindsight(r *Recording, from, to time.Duration) time.Duration {
+func hindsight(r *sim.Recording, from, to time.Duration) time.Duration {
 	const bin = 2 * time.Minute
 	bins := make([][]float64, int(r.Rows[len(r.Rows)-1].Elapsed/bin)+1)
 	heights := r.Heights()

@@ -1,14 +1,16 @@
-package sim
+package simtest
 
 import (
 	"math"
 	"testing"
 	"time"
+
+	"leavend/sensor/sim"
 )
 
 // kinds returns how often each kind of disturbance is in the truth.
-func kinds(r *Recording) map[Kind]int {
-	n := map[Kind]int{}
+func kinds(r *sim.Recording) map[sim.Kind]int {
+	n := map[sim.Kind]int{}
 	for _, d := range r.Truth.Disturbances {
 		n[d.Kind]++
 	}
@@ -18,50 +20,50 @@ func kinds(r *Recording) map[Kind]int {
 // TestCatalogueShowsWhatItsNamesSay checks each entry for the thing it is
 // named for, in the rows and in the truth, over several seeds.
 func TestCatalogueShowsWhatItsNamesSay(t *testing.T) {
-	peaks := func(r *Recording) bool { return r.Truth.Feeds[0].Peaked && !r.Truth.Feeds[0].Abrupt }
-	shows := map[string]func(r *Recording) bool{
-		"jar lifted and put back 3 mm off": func(r *Recording) bool {
+	peaks := func(r *sim.Recording) bool { return r.Truth.Feeds[0].Peaked && !r.Truth.Feeds[0].Abrupt }
+	shows := map[string]func(r *sim.Recording) bool{
+		"jar lifted and put back 3 mm off": func(r *sim.Recording) bool {
 			lift := r.Truth.Disturbances[0]
-			return peaks(r) && kinds(r)[Lifted] == 2 && math.Abs(offset(r, lift.At+lift.For)-offset(r, lift.At-4*time.Minute)-3) < 1.6
+			return peaks(r) && kinds(r)[sim.Lifted] == 2 && math.Abs(offset(r, lift.At+lift.For)-offset(r, lift.At-4*time.Minute)-3) < 1.6
 		},
-		"fed and stirred without a press": func(r *Recording) bool {
+		"fed and stirred without a press": func(r *sim.Recording) bool {
 			f := r.Truth.Feeds
 			return len(f) == 2 && f[0].Peaked && f[1].Peaked && f[0].Marked && !f[1].Marked && fedRows(r) == 1
 		},
-		"knocked so that it slumps": func(r *Recording) bool {
+		"knocked so that it slumps": func(r *sim.Recording) bool {
 			knock := r.Truth.Disturbances[0]
 			return peaks(r) && knock.At < r.Truth.Feeds[0].TopAfter && fall(r, knock.At) < -2
 		},
-		"stuck to the glass and slipping": func(r *Recording) bool {
-			return peaks(r) && kinds(r)[Sticking] == 1 && longestTable(r) >= 10*time.Minute
+		"stuck to the glass and slipping": func(r *sim.Recording) bool {
+			return peaks(r) && kinds(r)[sim.Sticking] == 1 && longestTable(r) >= 10*time.Minute
 		},
-		"a dome, then a crater": func(r *Recording) bool { return peaks(r) && r.Opts.Starter.CraterMM > r.Opts.Starter.DomeMM },
-		"foam that wanders":     func(r *Recording) bool { return peaks(r) && unrest(r, Foaming) > 2 && calm(r) < 1.5 },
-		"condensation": func(r *Recording) bool {
-			return peaks(r) && math.Abs(offset(r, r.Truth.Disturbances[0].At+time.Hour)-4) < 2 && statuses(r)[StatusSigma] > 20
+		"a dome, then a crater": func(r *sim.Recording) bool { return peaks(r) && r.Opts.Starter.CraterMM > r.Opts.Starter.DomeMM },
+		"foam that wanders":     func(r *sim.Recording) bool { return peaks(r) && unrest(r, sim.Foaming) > 2 && calm(r) < 1.5 },
+		"condensation": func(r *sim.Recording) bool {
+			return peaks(r) && math.Abs(offset(r, r.Truth.Disturbances[0].At+time.Hour)-4) < 2 && statuses(r)[sim.StatusSigma] > 20
 		},
-		"a hand": func(r *Recording) bool {
-			return peaks(r) && kinds(r)[Hand] == 4 && math.Abs(offset(r, r.Truth.Disturbances[2].At+time.Minute)) > 15
+		"a hand": func(r *sim.Recording) bool {
+			return peaks(r) && kinds(r)[sim.Hand] == 4 && math.Abs(offset(r, r.Truth.Disturbances[2].At+time.Minute)) > 15
 		},
-		"overflow to the sensor's near limit": func(r *Recording) bool {
-			return kinds(r)[Overflowing] >= 1 && statuses(r)[StatusBounds] > 10
+		"overflow to the sensor's near limit": func(r *sim.Recording) bool {
+			return kinds(r)[sim.Overflowing] >= 1 && statuses(r)[sim.StatusBounds] > 10
 		},
-		"second rise after a stir": func(r *Recording) bool { return peaks(r) && secondRise(r) > 6 },
-		"fridge half-way and taken out tomorrow": func(r *Recording) bool {
+		"second rise after a stir": func(r *sim.Recording) bool { return peaks(r) && secondRise(r) > 6 },
+		"fridge half-way and taken out tomorrow": func(r *sim.Recording) bool {
 			out := r.Truth.Disturbances[0].At + r.Truth.Disturbances[0].For
 			return peaks(r) && r.Truth.Feeds[0].TopAfter > out
 		},
-		"dead starter": func(r *Recording) bool { return !r.Truth.Peaked() && r.Truth.Feeds[0].RiseMM < 0.01 },
-		"daemon off for an hour": func(r *Recording) bool {
+		"dead starter": func(r *sim.Recording) bool { return !r.Truth.Peaked() && r.Truth.Feeds[0].RiseMM < 0.01 },
+		"daemon off for an hour": func(r *sim.Recording) bool {
 			return peaks(r) && longestGap(r) > 59*time.Minute && longestGap(r) < 62*time.Minute
 		},
-		"clock jumping": func(r *Recording) bool { return peaks(r) && backwards(r) == 1 },
-		"ranger unplugged and plugged in again": func(r *Recording) bool {
-			return peaks(r) && statuses(r)[StatusNone] == int(30*time.Minute/r.Opts.Every)
+		"clock jumping": func(r *sim.Recording) bool { return peaks(r) && backwards(r) == 1 },
+		"ranger unplugged and plugged in again": func(r *sim.Recording) bool {
+			return peaks(r) && statuses(r)[sim.StatusNone] == int(30*time.Minute/r.Opts.Every)
 		},
-		"glints from the glass":                    func(r *Recording) bool { return peaks(r) && nearer(r, 28) > 60 },
-		"probe says 85, then sticks, then is gone": func(r *Recording) bool { return peaks(r) && hot(r) >= 4 && coldless(r) > 100 },
-		"a dough to its target and past it": func(r *Recording) bool {
+		"glints from the glass":                    func(r *sim.Recording) bool { return peaks(r) && nearer(r, 28) > 60 },
+		"probe says 85, then sticks, then is gone": func(r *sim.Recording) bool { return peaks(r) && hot(r) >= 4 && coldless(r) > 100 },
+		"a dough to its target and past it": func(r *sim.Recording) bool {
 			at, ok := r.Truth.ReachedAfter(0, 1.75)
 			return ok && at > 3*time.Hour && at < r.Truth.Feeds[0].TopAfter && r.Truth.Feeds[0].Peaked
 		},
@@ -83,7 +85,7 @@ func TestCatalogueShowsWhatItsNamesSay(t *testing.T) {
 
 // offset is by how much the measured height lies above the true one in the
 // three minutes after a moment (the median).
-func offset(r *Recording, at time.Duration) float64 {
+func offset(r *sim.Recording, at time.Duration) float64 {
 	var in []float64
 	for i, h := range r.Heights() {
 		if e := r.Rows[i].Elapsed; e > at && e < at+3*time.Minute && !math.IsNaN(h) {
@@ -95,7 +97,7 @@ func offset(r *Recording, at time.Duration) float64 {
 
 // unrest is the standard deviation of the measured against the true height
 // while a disturbance of the kind goes on, spikes left out.
-func unrest(r *Recording, k Kind) float64 {
+func unrest(r *sim.Recording, k sim.Kind) float64 {
 	for _, d := range r.Truth.Disturbances {
 		if d.Kind == k {
 			return deviation(r, d.At, d.At+d.For)
@@ -105,9 +107,9 @@ func unrest(r *Recording, k Kind) float64 {
 }
 
 // calm is the same over the first hour, before anything happens.
-func calm(r *Recording) float64 { return deviation(r, 0, time.Hour) }
+func calm(r *sim.Recording) float64 { return deviation(r, 0, time.Hour) }
 
-func deviation(r *Recording, from, to time.Duration) float64 {
+func deviation(r *sim.Recording, from, to time.Duration) float64 {
 	n, sum := 0.0, 0.0
 	for i, h := range r.Heights() {
 		if e := r.Rows[i].Elapsed; e >= from && e < to {
@@ -120,12 +122,12 @@ func deviation(r *Recording, from, to time.Duration) float64 {
 }
 
 // fall is the change of the true height over the tick of a moment.
-func fall(r *Recording, at time.Duration) float64 {
+func fall(r *sim.Recording, at time.Duration) float64 {
 	i := int(at/r.Truth.Every) + 1
 	return r.Truth.HeightMM[i+1] - r.Truth.HeightMM[i-1]
 }
 
-func fedRows(r *Recording) (n int) {
+func fedRows(r *sim.Recording) (n int) {
 	for _, row := range r.Rows {
 		if row.Fed {
 			n++
@@ -134,7 +136,7 @@ func fedRows(r *Recording) (n int) {
 	return n
 }
 
-func statuses(r *Recording) map[string]int {
+func statuses(r *sim.Recording) map[string]int {
 	n := map[string]int{}
 	for _, row := range r.Rows {
 		n[row.Status]++
@@ -142,14 +144,14 @@ func statuses(r *Recording) map[string]int {
 	return n
 }
 
-func longestGap(r *Recording) (gap time.Duration) {
+func longestGap(r *sim.Recording) (gap time.Duration) {
 	for i := 1; i < len(r.Rows); i++ {
 		gap = max(gap, r.Rows[i].Elapsed-r.Rows[i-1].Elapsed)
 	}
 	return gap
 }
 
-func backwards(r *Recording) (n int) {
+func backwards(r *sim.Recording) (n int) {
 	for i := 1; i < len(r.Rows); i++ {
 		if r.Rows[i].At.Before(r.Rows[i-1].At) {
 			n++
@@ -158,7 +160,7 @@ func backwards(r *Recording) (n int) {
 	return n
 }
 
-func nearer(r *Recording, mm float64) (n int) {
+func nearer(r *sim.Recording, mm float64) (n int) {
 	for _, row := range r.Rows {
 		if row.DistanceMM < mm {
 			n++
@@ -167,7 +169,7 @@ func nearer(r *Recording, mm float64) (n int) {
 	return n
 }
 
-func hot(r *Recording) (n int) {
+func hot(r *sim.Recording) (n int) {
 	for _, row := range r.Rows {
 		if row.TempC == 85 {
 			n++
@@ -176,7 +178,7 @@ func hot(r *Recording) (n int) {
 	return n
 }
 
-func coldless(r *Recording) (n int) {
+func coldless(r *sim.Recording) (n int) {
 	for _, row := range r.Rows {
 		if math.IsNaN(row.TempC) {
 			n++
@@ -187,7 +189,7 @@ func coldless(r *Recording) (n int) {
 
 // longestTable is for how long the true height did not move at all after the
 // start of the rise.
-func longestTable(r *Recording) (longest time.Duration) {
+func longestTable(r *sim.Recording) (longest time.Duration) {
 	run := time.Duration(0)
 	h := r.Truth.HeightMM
 	for i := int(r.Truth.Feeds[0].TopAfter/r.Truth.Every) / 2; i < len(h); i++ {
@@ -200,7 +202,7 @@ func longestTable(r *Recording) (longest time.Duration) {
 }
 
 // secondRise is by how much the height rose again after the stir.
-func secondRise(r *Recording) float64 {
+func secondRise(r *sim.Recording) float64 {
 	least, most := math.Inf(1), 0.0
 	for _, h := range r.Truth.HeightMM[int(r.Truth.Disturbances[0].At/r.Truth.Every)+1:] {
 		least = math.Min(least, h)

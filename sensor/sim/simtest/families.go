@@ -1,10 +1,14 @@
-package sim
+package simtest
 
-import "math/rand/v2"
+import (
+	"math/rand/v2"
+
+	"leavend/sensor/sim"
+)
 
 // randomStarter is the middle of the range; a family pulls it one way.
-func randomStarter(rng *rand.Rand) StarterOpts {
-	s := StarterOpts{
+func randomStarter(rng *rand.Rand) sim.StarterOpts {
+	s := sim.StarterOpts{
 		Vitality: spread(rng, 0.5, 1.2),
 		Pace:     between(rng, 0.8, 1.4),
 		Lag:      spread(rng, 0.05, 0.7),
@@ -24,7 +28,7 @@ func randomStarter(rng *rand.Rand) StarterOpts {
 		Wander:   between(rng, 0, 0.1),
 	}
 	if chance(rng, 0.3) {
-		s.Yeast = Cerevisiae
+		s.Yeast = sim.Cerevisiae
 	}
 	if chance(rng, 0.4) {
 		s.Brittle = between(rng, 0.5, 5)
@@ -36,7 +40,7 @@ func randomStarter(rng *rand.Rand) StarterOpts {
 }
 
 // becomeFamily pulls the starter towards one shape.
-func becomeFamily(o *RecordOpts, rng *rand.Rand) {
+func becomeFamily(o *sim.RecordOpts, rng *rand.Rand) {
 	s := &o.Starter
 	switch o.Family {
 	case "dome":
@@ -75,7 +79,7 @@ func becomeFamily(o *RecordOpts, rng *rand.Rand) {
 	case "double":
 		// Stirred down on the way up or near the top: it rises a second time.
 		s.Late, s.Gas, s.Weaken = between(rng, 0.4, 0.7), between(rng, 5, 8), spread(rng, 0.03, 0.12)
-		o.Events = append(o.Events, Event{Kind: Stirred, At: hours(between(rng, 1.5, 6))})
+		o.Events = append(o.Events, sim.Event{Kind: sim.Stirred, At: hours(between(rng, 1.5, 6))})
 	case "dead":
 		s.Dead, s.Vitality = chance(rng, 0.5), 1e-6
 	case "creep":
@@ -83,8 +87,8 @@ func becomeFamily(o *RecordOpts, rng *rand.Rand) {
 		s.Gas, s.Leak, s.Wander = between(rng, 3, 8), spread(rng, 0.005, 0.03), 0
 	case "climbing":
 		s.Pace, s.Vitality = between(rng, 0.5, 0.9), spread(rng, 0.4, 1)
-		o.Feeds[0].Ratio = []Ratio{{1, 5, 5}, {1, 10, 10}, {1, 4, 4}}[rng.IntN(3)]
+		o.Feeds[0].Ratio = []sim.Ratio{parts(1, 5, 5), parts(1, 10, 10), parts(1, 4, 4)}[rng.IntN(3)]
 	case "chilled":
-		o.Events = append(o.Events, Event{Kind: Chilled, At: hours(between(rng, 0.5, 2)), For: hours(39), Amount: between(rng, 3, 6)})
+		o.Events = append(o.Events, sim.Event{Kind: sim.Chilled, At: hours(between(rng, 0.5, 2)), For: hours(39), Amount: between(rng, 3, 6)})
 	}
 }
