@@ -136,7 +136,7 @@ func (c *curve) inlier(now float64) {
 		// the speed is not.
 		c.review.begin(c, now, now-a.since, true)
 		c.trend.loosen(4)
-	case away > 2.0/60 && away > 4*c.clock.period:
+	case away > 2.0/60 && away > 2.5*c.clock.period:
 		c.review.begin(c, now, away, false)
 		c.trend.loosen(0.5)
 	}
