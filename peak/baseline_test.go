@@ -4,6 +4,8 @@ import (
 	"math"
 	"testing"
 	"time"
+
+	"leavend/peak/quadratic"
 )
 
 // parabola is what a careful afternoon gives: a spike gate, and a least-
@@ -85,11 +87,11 @@ func runParabola(rec invented) (events []Event) {
 
 // parabolaSlope fits a parabola and returns its slope at h.
 func parabolaSlope(t, y []float64, h float64) float64 {
-	var q quadratic
+	var q quadratic.Fit
 	for i := range t {
-		q.add(t[i]-h, y[i], 1)
+		q.Add(t[i]-h, y[i], 1)
 	}
-	_, slope, _, _ := q.solve()
+	_, slope, _, _ := q.Solve()
 	return slope
 }
 

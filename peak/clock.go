@@ -2,10 +2,9 @@ package peak
 
 import "time"
 
-// clock turns the times of readings into hours since an origin that never
-// run backwards. It uses Sub, so that readings with a monotonic time (the
-// running daemon) do not notice a stepped wall clock; stored readings have
-// none, and a step back is seen there as a row recently readings.
+// clock turns the times of readings into hours since an origin, which never run
+// backwards. Readings with a monotonic time (of the running daemon) do not notice
+// a stepped wall clock; in stored ones a step back shows as a row of late readings.
 type clock struct {
 	last    time.Time // time of the last accepted reading
 	hours   float64   // the same on our scale

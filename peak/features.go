@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"leavend/peak/growth"
+	"leavend/peak/quadratic"
 )
 
 // A feature is a number without a unit and of size one, so that a slow small
@@ -234,15 +235,15 @@ func forecastFeatures(c *curve, out *[forecastInputs]float32) {
 // they would turn.
 func (p *featureWriter) putBends(path *path, s *scales) {
 	for _, span := range forecastSpan {
-		var fit quadratic
+		var fit quadratic.Fit
 		for i := path.n - 1; i >= 0; i-- {
 			x := (float64(path.warm[i]) - s.warm) / (span * s.warm)
 			if x < -1 {
 				break
 			}
-			fit.add(x, float64(path.h[i])/s.most, 1)
+			fit.Add(x, float64(path.h[i])/s.most, 1)
 		}
-		_, b, c, ok := fit.solve()
+		_, b, c, ok := fit.Solve()
 		if !ok {
 			b, c = 0, 0
 		}

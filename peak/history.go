@@ -2,7 +2,10 @@ package peak
 
 import (
 	"math"
+	"slices"
 	"time"
+
+	"leavend/peak/quadratic"
 )
 
 // historyCap is how many past feeds are used.
@@ -76,8 +79,7 @@ func (c *curve) Record() (Feed, bool) {
 // appendFeed adds a past feed in place of the oldest where there are enough.
 func appendFeed(past []Feed, f Feed) []Feed {
 	if len(past) == historyCap {
-		copy(past, past[1:])
-		past = past[:historyCap-1]
+		past = slices.Delete(past, 0, 1)
 	}
 	return append(past, f)
 }
@@ -103,12 +105,12 @@ func (p *path) top() (t, warm, rise float64) {
 		hi++
 	}
 	mid := float64(p.t[best])
-	var fit quadratic
+	var fit quadratic.Fit
 	for i := lo; i <= hi; i++ {
-		fit.add(float64(p.t[i])-mid, float64(p.h[i]), 1)
+		fit.Add(float64(p.t[i])-mid, float64(p.h[i]), 1)
 	}
 	t, rise = mid, float64(p.h[best])
-	if a, b, c, ok := fit.solve(); ok && c < 0 {
+	if a, b, c, ok := fit.Solve(); ok && c < 0 {
 		if x := -b / (2 * c); x > float64(p.t[lo])-mid && x < float64(p.t[hi])-mid {
 			t, rise = mid+x, a+b*x/2
 		}

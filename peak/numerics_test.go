@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"leavend/peak/growth"
+	"leavend/peak/quadratic"
 )
 
 func near(t *testing.T, what string, got, want, relative float64) {
@@ -42,15 +43,15 @@ func TestSavitzkyGolay(t *testing.T) {
 
 // impulse fits a parabola to n equally spaced zeros with a one at j.
 func impulse(n, j int) (a, b, c float64) {
-	var q quadratic
+	var q quadratic.Fit
 	for i := range n {
 		y := 0.0
 		if i == j {
 			y = 1
 		}
-		q.add(float64(i-n/2), y, 1)
+		q.Add(float64(i-n/2), y, 1)
 	}
-	a, b, c, _ = q.solve()
+	a, b, c, _ = q.Solve()
 	return a, b, c
 }
 

@@ -126,14 +126,11 @@ type Status struct {
 	RiseMM        float64   // rise since the feed
 	RiseRatio     float64   // NaN where the floor is not known
 	SpeedMMH      float64   // mm per hour; negative while falling
-	SpeedSD       float64   // its standard deviation
-	NoiseMM       float64   // standard deviation of one reading
 	WanderMM      float64   // standard deviation of what wanders over minutes and no averaging takes off
 	FedAt         time.Time // zero when no feed is known
 	FedSource     string    // "marked", "found", or "" when the curve just began
 	Peak          Event     // the call; zero (Peak.At.IsZero) before it
-	WhyNoCall     Reason    // before the call: what is missing
-	WhyNoForecast Reason    // why there is no forecast; none when there is one
+	WhyNoForecast Reason    // what a forecast waits for; none when there is one, or none to come
 	Refused       Refused
 }
 

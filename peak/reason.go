@@ -5,35 +5,17 @@ import (
 	"slices"
 )
 
-// Reason says why there is no call or no forecast yet. Zero is none.
+// Reason says what a forecast waits for. Zero is nothing.
 type Reason uint8
 
 const (
-	NoReason      Reason = iota
-	FewReadings          // too few readings since the feed
-	LittleRise           // it has not risen enough
-	TooCold              // it stands in the cold, or did until recently
-	StillRising          // it rises
-	FloorUnknown         // without the vessel's floor there is no ratio
-	TargetReached        // the bowl stands at its target
-	PeakCalled           // the peak has been called
-	NoGrounds            // the curve has no grounds for a forecast yet
+	NoReason     Reason = iota
+	FewReadings         // too few readings since the feed
+	LittleRise          // it has not risen enough
+	TooCold             // it stands in the cold, or did until recently
+	FloorUnknown        // without the vessel's floor there is no ratio
+	NoGrounds           // the curve has no grounds for one yet
 )
-
-var reasonTexts = [...]string{
-	"",
-	"too few readings since the feed",
-	"it has not risen enough",
-	"too cold to tell; it goes on when it is warm again",
-	"still rising",
-	"the vessel's floor is not known, so there is no ratio; calibrate it",
-	"the target is reached",
-	"the peak has been called",
-	"the curve has no grounds for one yet",
-}
-
-// String returns the reason in English, for logs and the command line.
-func (r Reason) String() string { return word(reasonTexts[:], int(r)) }
 
 // FaultKind says what is wrong with the readings.
 type FaultKind uint8

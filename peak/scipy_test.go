@@ -5,6 +5,8 @@ import (
 	"os"
 	"os/exec"
 	"testing"
+
+	"leavend/peak/quadratic"
 )
 
 // scipyScript asks scipy for a Savitzky-Golay filter at its live edge
@@ -51,15 +53,15 @@ func TestAgainstScipy(t *testing.T) {
 		t.Fatal(err)
 	}
 	for j := range want.Edge {
-		var q quadratic
+		var q quadratic.Fit
 		for i := range want.Edge {
 			y := 0.0
 			if i == j {
 				y = 1
 			}
-			q.add(float64(i-20), y, 1)
+			q.Add(float64(i-20), y, 1)
 		}
-		_, b, _, _ := q.solve()
+		_, b, _, _ := q.Solve()
 		near(t, "slope at the live edge", b, want.Edge[j], 1e-7)
 	}
 	for i, z := range in.Z {

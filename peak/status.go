@@ -5,7 +5,7 @@ import "math"
 // Status returns the detector's view after the last reading.
 func (d *Detector) Status() Status {
 	s := Status{Stage: Waiting, HeightMM: math.NaN(), RiseMM: math.NaN(), RiseRatio: math.NaN(),
-		NoiseMM: d.noise.ofReading(), WanderMM: math.Sqrt(d.noise.wander), FedSource: d.feed.source, Refused: d.refuse}
+		WanderMM: math.Sqrt(d.noise.wander), FedSource: d.feed.source, Refused: d.refuse}
 	if d.feed.source != "" {
 		s.FedAt = d.clock.time(d.feed.at)
 	}
@@ -16,16 +16,13 @@ func (d *Detector) Status() Status {
 		}
 		s.RiseMM = s.HeightMM - d.feed.base
 		s.RiseRatio = d.feed.ratio(s.HeightMM)
-		s.SpeedMMH, s.SpeedSD = d.trend.speed()
+		s.SpeedMMH, _ = d.trend.speed()
 	}
-	call, forecast := d.why()
 	if d.feed.called {
 		s.Peak = d.feed.call
-	} else {
-		s.WhyNoCall = call
 	}
 	if !d.ahead.has {
-		s.WhyNoForecast = forecast
+		s.WhyNoForecast = d.why()
 	}
 	return s
 }
@@ -46,31 +43,21 @@ func (f *feed) stage(h, wanderMM float64) Stage {
 	return Rising
 }
 
-// why says what a call and a forecast are waiting for.
-func (c *curve) why() (call, forecast Reason) {
-	few, little := !c.trend.begun || c.feed.baseN < baseBins, !c.risenBy(minRiseMM)
-	call, forecast = StillRising, NoGrounds
-	switch {
-	case few:
-		call = FewReadings
-	case little:
-		call = LittleRise
-	case c.thermal.cold():
-		call = TooCold
-	}
+// why says what a forecast is waiting for.
+func (c *curve) why() Reason {
 	switch {
 	case c.opts.Kind == Bowl && !c.opts.FloorKnown:
-		forecast = FloorUnknown
-	case c.opts.Kind == Bowl && c.feed.target:
-		forecast = TargetReached
-	case c.feed.called:
-		forecast = PeakCalled
+		return FloorUnknown
+	case c.feed.target, c.feed.called:
+		return NoReason
+	case !c.trend.begun || c.feed.baseN < baseBins:
+		return FewReadings
 	case c.thermal.cold():
-		forecast = TooCold
-	case little:
-		forecast = LittleRise
+		return TooCold
+	case !c.risenBy(minRiseMM):
+		return LittleRise
 	}
-	return call, forecast
+	return NoGrounds
 }
 
 // minRiseMM is the rise below which nothing is called a peak: a dead starter that

@@ -8,6 +8,8 @@ import (
 	"time"
 
 	"leavend/sensor/sim"
+
+	"leavend/peak/quadratic"
 )
 
 // Two yardsticks frame what can be reached on the kitchen's recordings: the
@@ -48,12 +50,12 @@ func smoothAt(t, y []float64, i int, from, to, bell float64) (float64, bool) {
 	for hi < len(t) && t[hi] < min(to, t[i]+reach) {
 		hi++
 	}
-	var q quadratic
+	var q quadratic.Fit
 	for j := lo; j < hi; j++ {
 		x := (t[j] - t[i]) / bell
-		q.add(t[j]-t[i], y[j], math.Exp(-x*x/2))
+		q.Add(t[j]-t[i], y[j], math.Exp(-x*x/2))
 	}
-	h, _, _, ok := q.solve()
+	h, _, _, ok := q.Solve()
 	return h, ok
 }
 

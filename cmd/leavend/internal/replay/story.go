@@ -68,6 +68,15 @@ func rise(e peak.Event) string {
 	return fmt.Sprintf("%.2f times the height at the feed (%.0f mm)", e.RiseRatio, e.RiseMM)
 }
 
+// waits says what a forecast waits for.
+var waits = map[peak.Reason]string{
+	peak.FewReadings:  "too few readings since the feed",
+	peak.LittleRise:   "it has not risen enough",
+	peak.TooCold:      "too cold to tell; it goes on when it is warm again",
+	peak.FloorUnknown: "the vessel's floor is not known, so there is no ratio; calibrate it",
+	peak.NoGrounds:    "the curve has no grounds for one yet",
+}
+
 // end says where the recording leaves the vessel.
 func (s *story) end(r *player) {
 	if r.n == 0 {
@@ -77,11 +86,8 @@ func (s *story) end(r *player) {
 	st := r.detector.Status()
 	fmt.Fprintf(s.out, "  %s  end of the recording: %d rows over %s, stage %s\n",
 		r.last.Format("15:04"), r.n, hours(r.last.Sub(r.first)), st.Stage)
-	if st.WhyNoCall != peak.NoReason {
-		fmt.Fprintf(s.out, "         no call: %s\n", st.WhyNoCall)
-	}
-	if st.WhyNoForecast != peak.NoReason && st.Peak.At.IsZero() {
-		fmt.Fprintf(s.out, "         no forecast: %s\n", st.WhyNoForecast)
+	if why := waits[st.WhyNoForecast]; why != "" {
+		fmt.Fprintf(s.out, "         no forecast: %s\n", why)
 	}
 	x := st.Refused
 	if n := x.Missing + x.Bad + x.Late + x.Spike + x.Away; n > 0 || r.bad > 0 {

@@ -1,16 +1,18 @@
-package peak
+// Package quadratic fits parabolas by least squares.
+package quadratic
 
 import "math"
 
-// quadratic gathers a weighted least-squares fit y = a + b·x + c·x² on
-// irregular samples. On a regular grid its middle value and slope are the
-// Savitzky-Golay filters, which is how it is tested.
-type quadratic struct {
+// Fit gathers a weighted least-squares fit y = a + b·x + c·x² on irregular
+// samples; the zero value is empty. On a regular grid its middle value and slope
+// are the Savitzky-Golay filters.
+type Fit struct {
 	s [5]float64 // Σw·x^k
 	b [3]float64 // Σw·x^k·y
 }
 
-func (q *quadratic) add(x, y, w float64) {
+// Add takes in a sample of weight w.
+func (q *Fit) Add(x, y, w float64) {
 	p := w
 	for k := range q.s {
 		q.s[k] += p
@@ -21,8 +23,8 @@ func (q *quadratic) add(x, y, w float64) {
 	}
 }
 
-// solve returns the coefficients; false when the samples do not fix them.
-func (q *quadratic) solve() (a, b, c float64, ok bool) {
+// Solve returns the coefficients; false when the samples do not fix them.
+func (q *Fit) Solve() (a, b, c float64, ok bool) {
 	s, y := &q.s, &q.b
 	d0 := s[2]*s[4] - s[3]*s[3]
 	d1 := s[1]*s[4] - s[2]*s[3]
