@@ -34,7 +34,9 @@ func gather(a amounts, kinds []family, seed uint64) []ride {
 		return rec
 	}
 	for j := range a.kitchen {
-		one(func() invented { return named(fromKitchen(simtest.RandomRecording(seed*1_000_000+uint64(j))), "kitchen") })
+		one(func() invented {
+			return named(fromKitchen(simtest.RandomRecording(seed*1_000_000+uint64(j))), "kitchen")
+		})
 	}
 	for i, f := range kinds {
 		for j := range a.kinds {
