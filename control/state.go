@@ -30,14 +30,6 @@ type Fault struct {
 	Detail  string // the probe, or the error; may be empty
 }
 
-// Text says what happened and what to do.
-func (f Fault) Text() string {
-	if f.Detail == "" {
-		return f.Kind.Text()
-	}
-	return f.Kind.Text() + " (" + f.Detail + ")"
-}
-
 // State is everything a page, a topic or a metric may want to show. It is a
 // copy.
 type State struct {

@@ -22,6 +22,7 @@ import (
 	"leavend/cmd/leavend/internal/planning"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/store/export"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/peak/plan"
 )
 
@@ -237,8 +238,8 @@ func TestNewStarterTravels(t *testing.T) {
 func TestStayTakesBack(t *testing.T) {
 	file := configtest.Write(t, "# the first\n")
 	var troubles []string
-	err := stay(file, func(trouble string) (bool, []byte, error) {
-		troubles = append(troubles, trouble)
+	err := stay(file, func(trouble text.Message) (bool, []byte, error) {
+		troubles = append(troubles, trouble.In(text.Reader{}))
 		switch len(troubles) {
 		case 1: // the page changes the config
 			configtest.WriteFile(t, file, "# the second\n")
@@ -251,11 +252,11 @@ func TestStayTakesBack(t *testing.T) {
 	if err != nil || len(troubles) != 3 || troubles[1] != "" || !strings.Contains(troubles[2], "the line is taken") {
 		t.Errorf("runs %q, %v", troubles, err)
 	}
-	if text, _ := os.ReadFile(file); string(text) != "# the first\n" {
-		t.Errorf("the config is %q", text)
+	if present, _ := os.ReadFile(file); string(present) != "# the first\n" {
+		t.Errorf("the config is %q", present)
 	}
 	// Without a change before it, a failure ends the program.
-	if err := stay(file, func(string) (bool, []byte, error) { return false, nil, errors.New("no disk") }); err == nil {
+	if err := stay(file, func(text.Message) (bool, []byte, error) { return false, nil, errors.New("no disk") }); err == nil {
 		t.Error("a house that cannot start stays")
 	}
 }

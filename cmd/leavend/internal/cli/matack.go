@@ -140,7 +140,8 @@ func acknowledgeKept(ctx context.Context, conf *config.Config) (said string, err
 	}
 	var texts []string
 	for _, k := range was.Latched {
-		texts = append(texts, "- "+k.Text())
+		what, _ := heating.FaultText(k)
+		texts = append(texts, "- "+what.In(conf.Reader()))
 	}
 	return "Acknowledged, for the next start of leavend:\n" + strings.Join(texts, "\n"), nil
 }

@@ -12,6 +12,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/daemon"
 	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/text"
 )
 
 func newRunCommand() *cobra.Command {
@@ -27,7 +28,7 @@ whatever ends it. 'leavend config' prints a config to start from, and
 	file := addConfigFlag(cmd)
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
 		run := &runner{file: *file, stderr: cmd.ErrOrStderr()}
-		return stay(*file, func(trouble string) (bool, []byte, error) { return run.once(cmd.Context(), trouble) })
+		return stay(*file, func(trouble text.Message) (bool, []byte, error) { return run.once(cmd.Context(), trouble) })
 	}
 	return cmd
 }
@@ -36,17 +37,17 @@ whatever ends it. 'leavend config' prints a config to start from, and
 // from the page. A change that keeps the daemon from starting is taken back,
 // or the baker could not reach the page to mend it. See runOnce for what once
 // returns.
-func stay(file string, once func(trouble string) (started bool, changed []byte, err error)) error {
-	var former []byte // the config before a change that is being tried
-	trouble := ""     // what came of the last change, if it was taken back
+func stay(file string, once func(trouble text.Message) (started bool, changed []byte, err error)) error {
+	var former []byte        // the config before a change that is being tried
+	var trouble text.Message // what came of the last change, if it was taken back
 	for {
 		started, changed, err := once(trouble)
-		trouble = ""
+		trouble = text.Message{}
 		switch {
 		case changed != nil:
 			former = changed
 		case !started && former != nil && err != nil:
-			trouble = fmt.Sprintf("the new settings could not be used, and the former ones are back: %v", err)
+			trouble = text.Say("alarm.settings.undone", text.Name("err", err.Error()))
 			if err := config.Save(file, former); err != nil {
 				return err
 			}
@@ -68,7 +69,7 @@ type runner struct {
 // once runs the daemon until ctx ends, or until the page wants it to start again;
 // changed is then the config as it was before. started is whether the daemon
 // opened at all.
-func (r *runner) once(ctx context.Context, trouble string) (started bool, changed []byte, err error) {
+func (r *runner) once(ctx context.Context, trouble text.Message) (started bool, changed []byte, err error) {
 	file, again := r.file, r.again
 	r.again = false
 	conf, err := loadConfig(file)
@@ -86,7 +87,7 @@ func (r *runner) once(ctx context.Context, trouble string) (started bool, change
 		said, err := daemon.RestoreBackup(ctx, conf.Store.File, r.backup)
 		if r.backup = ""; err != nil {
 			log.Error("restore", "err", err)
-			trouble = err.Error()
+			trouble = text.Say("alarm.settings.not_restored", text.Name("err", err.Error()))
 		} else {
 			log.Info(said)
 		}

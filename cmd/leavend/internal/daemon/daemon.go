@@ -21,6 +21,7 @@ import (
 	"leavend/cmd/leavend/internal/planning"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/store/dbfile"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/cmd/leavend/internal/version"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/cmd/leavend/internal/web/backend"
@@ -205,7 +206,7 @@ func (d *Daemon) openStore(ctx context.Context) error {
 	case !report.OK():
 		d.lossy, d.damaged = true, true
 		d.Log.Error("the history was damaged", "report", report.String())
-		d.Alarms.Raise(d.Clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing}, event.AlarmText{Text: report.String()})
+		d.Alarms.Raise(d.Clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing}, event.AlarmText{Say: text.Say("alarm.as_written", text.Name("text", report.String()))})
 	case len(report.Aside) > 0:
 		d.damaged = true
 		d.raiseAside(report)
@@ -220,12 +221,12 @@ func (d *Daemon) raiseAside(report store.Report) {
 		d.lossy = d.lossy || r.Table == "kept"
 		d.Log.Error("a row of the history could not be read and is kept aside", "row", r.String())
 	}
-	text := fmt.Sprintf("%d rows of the history could not be read. They are kept aside, and everything else goes on.", len(report.Aside))
+	key := "alarm.storage.rows"
 	if report.Filled.Backup != "" {
-		text += " What the last backup has of them is back."
+		key = "alarm.storage.rows_back"
 	}
 	d.Alarms.Raise(d.Clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing, Part: "rows"},
-		event.AlarmText{Text: text, Detail: report.Aside[0].String()})
+		event.AlarmText{Say: text.Say(key, text.Count("n", len(report.Aside))), Detail: report.Aside[0].String()})
 }
 
 // openEvents opens the event log in the store.
@@ -234,7 +235,7 @@ func (d *Daemon) openEvents(ctx context.Context) error {
 	if d.Events, err = event.OpenLog(ctx, d.Store); err != nil {
 		d.Log.Error("what was not told yet cannot be read", "err", err)
 		d.Alarms.Raise(d.Clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing, Part: "events"},
-			event.AlarmText{Text: "What was to be told before the restart cannot be read, and is lost.", Detail: err.Error()})
+			event.AlarmText{Say: text.Say("alarm.storage.events"), Detail: err.Error()})
 	}
 	return nil
 }
@@ -252,7 +253,7 @@ func (d *Daemon) openTemporary(ctx context.Context, opts store.Opts, why error) 
 		return errors.Join(why, err)
 	}
 	d.Alarms.Raise(d.Clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing},
-		event.AlarmText{Text: "Nothing is kept on disk, only in memory until the next start. Run 'leavend check', mend what it says, and restart leavend.", Detail: why.Error()})
+		event.AlarmText{Say: text.Say("alarm.storage.temporary"), Detail: why.Error()})
 	return nil
 }
 

@@ -23,7 +23,7 @@ func (l local) getPage(w http.ResponseWriter, _ *http.Request) {
 	out := l.page.Reached()
 	for _, a := range l.alarms.Active() {
 		if a.Key.Reason == event.SettingsUndone {
-			out.Trouble = a.Text
+			out.Trouble = a.Say.In(l.conf.Reader())
 		}
 	}
 	answerLocal(w, out)

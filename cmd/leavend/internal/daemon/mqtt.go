@@ -83,7 +83,7 @@ func (l *mqttLink) daemonState(now time.Time) mqtt.Daemon {
 func (l *mqttLink) problemOf(subject string) mqtt.Problem {
 	var all []string
 	for _, a := range l.m.Alarms.Of(subject) {
-		all = append(all, a.Text)
+		all = append(all, a.Say.In(l.m.Conf.Reader()))
 	}
 	return mqtt.ProblemOf(strings.Join(all, " "))
 }

@@ -9,6 +9,7 @@ import (
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/setup"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/cmd/leavend/internal/version"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/cmd/leavend/internal/web/backend"
@@ -79,7 +80,7 @@ func (d *Daemon) setup() web.Setup {
 	}
 	for _, f := range d.Alarms.Active() {
 		if f.Key.Reason != event.NoReading {
-			s.Checks = append(s.Checks, web.Check{Group: f.Key.Subject, Name: string(f.Key.Reason), State: "bad", Says: withDetail(f.AlarmText)})
+			s.Checks = append(s.Checks, web.Check{Group: f.Key.Subject, Name: string(f.Key.Reason), State: "bad", Says: withDetail(f.AlarmText, d.Conf.Reader())})
 		}
 	}
 	if d.client != nil {
@@ -123,9 +124,9 @@ func withUnit(c *config.Config, q sensor.Quantity, v float64) string {
 }
 
 // withDetail is a complaint with what only whoever mends it wants to know.
-func withDetail(c event.AlarmText) string {
+func withDetail(c event.AlarmText, r text.Reader) string {
 	if c.Detail == "" {
-		return c.Text
+		return c.Say.In(r)
 	}
-	return c.Text + " (" + c.Detail + ")"
+	return c.Say.In(r) + " (" + c.Detail + ")"
 }

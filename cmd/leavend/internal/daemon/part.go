@@ -10,12 +10,13 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/text"
 )
 
 // part is something that the daemon can be without: the page, the metrics, a
 // port of the broker. While it is missing an alarm stands, and it is tried again.
 type part struct {
-	name    string // of the alarm, and in its sentence
+	name    string // in the sentences below "alarm.part."
 	key     string // of the setting to look at
 	open    func() error
 	serve   func(context.Context) error // until ctx ends; after open
@@ -48,7 +49,7 @@ func (d *Daemon) openParts() {
 	}
 	if d.broker != nil {
 		for _, p := range d.broker.Ports() {
-			d.parts = append(d.parts, &part{name: "MQTT broker", key: p.Name, open: p.Open, serve: p.Wait, close: p.Close})
+			d.parts = append(d.parts, &part{name: "broker", key: p.Name, open: p.Open, serve: p.Wait, close: p.Close})
 		}
 	}
 	for _, p := range d.parts {
@@ -105,21 +106,22 @@ func (d *Daemon) sustain(ctx context.Context, p *part) error {
 
 // alarmText says that a part is missing.
 func (p *part) alarmText(err error) event.AlarmText {
-	why := "something that it needs cannot be used"
+	why := "alarm.part.broken"
 	switch {
 	case errors.Is(err, syscall.EADDRINUSE):
-		why = "another program has its port"
+		why = "alarm.part.port_taken"
 	case errors.Is(err, syscall.EADDRNOTAVAIL):
-		why = "this board does not have its address"
+		why = "alarm.part.elsewhere"
 	case errors.Is(err, fs.ErrNotExist):
-		why = "a file that it needs is not there"
+		why = "alarm.part.no_file"
 	case errors.Is(err, fs.ErrPermission):
-		why = "leavend may not read a file or use a port that it needs"
+		why = "alarm.part.rights"
 	}
+	name := text.Sub("part", text.Say("alarm.part."+p.name))
 	return event.AlarmText{
-		Text:   fmt.Sprintf("The %s cannot be reached: %s. Sensors and mat go on. Run 'leavend check', which says what to do.", p.name, why),
+		Say:    text.Say("alarm.part.missing", name, text.Sub("why", text.Say(why))),
 		Detail: fmt.Sprintf("%s: %v", p.key, err),
-		Over:   fmt.Sprintf("The %s can be reached again.", p.name),
+		Over:   text.Say("alarm.part.over", name),
 	}
 }
 
@@ -163,12 +165,9 @@ func (d *Daemon) watchAccess(now time.Time) {
 		return
 	}
 	err := d.page.AccessTrouble()
-	text := event.AlarmText{
-		Text: "Sign-in to the page does not work: the file with its password cannot be read. Sensors and mat go on. Run 'leavend check', which says what to do.",
-		Over: "One can sign in to the page again.",
-	}
+	says := event.AlarmText{Say: text.Say("alarm.part.sign_in"), Over: text.Say("alarm.part.sign_in_over")}
 	if err != nil {
-		text.Detail = err.Error()
+		says.Detail = err.Error()
 	}
-	d.setAlarm(now, event.PartMissing, "page access", err != nil, text)
+	d.setAlarm(now, event.PartMissing, "page access", err != nil, says)
 }

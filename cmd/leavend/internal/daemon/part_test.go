@@ -23,6 +23,7 @@ import (
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/leavendtest"
 	"leavend/cmd/leavend/internal/notify"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/control"
 	"leavend/sensor/sim"
 )
@@ -93,13 +94,13 @@ func (p missingPart) play(t *testing.T) {
 	}
 	leavendtest.Eventually(t, "an alarm stands", func() bool { _, ok := stands(); return ok })
 	a, _ := stands()
-	t.Log(a.Text, "|", a.Detail)
+	t.Log(a.Say.In(text.Reader{}), "|", a.Detail)
 	if p.reason == event.PartMissing {
-		leavendtest.Eventually(t, "a message goes out", func() bool { return strings.Contains(told(), a.Text) })
+		leavendtest.Eventually(t, "a message goes out", func() bool { return strings.Contains(told(), a.Say.In(text.Reader{})) })
 	}
 	atWork(t, d)
-	if got := pageTells(d); !p.noPage && !strings.Contains(got, a.Text) {
-		t.Errorf("the page tells %q, want %q", got, a.Text)
+	if got := pageTells(d); !p.noPage && !strings.Contains(got, a.Say.In(text.Reader{})) {
+		t.Errorf("the page tells %q, want %q", got, a.Say.In(text.Reader{}))
 	}
 	p.back(t)
 	leavendtest.Eventually(t, "the alarm is over", func() bool { _, ok := stands(); return !ok })

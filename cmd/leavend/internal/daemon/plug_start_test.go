@@ -58,7 +58,7 @@ on = false
 		for end := time.Now().Add(span); time.Now().Before(end); time.Sleep(50 * time.Millisecond) {
 			for _, a := range d.Alarms.Of(event.SubjectMat) {
 				if a.Key.Reason == event.Reason(control.FaultOutput) {
-					t.Fatalf("told %v after the start, since %v: %s", time.Since(d.startedReal), a.Since, a.Text)
+					t.Fatalf("told %v after the start, since %v: %s", time.Since(d.startedReal), a.Since, a.Say.Key)
 				}
 			}
 		}

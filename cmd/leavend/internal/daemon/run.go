@@ -4,13 +4,14 @@ import (
 	"net"
 
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/cmd/leavend/internal/version"
 )
 
 // Greet says what is watched, and what the baker must know first.
-func (d *Daemon) Greet(trouble string) {
-	if trouble != "" {
-		d.Alarms.Raise(d.Clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.SettingsUndone}, event.AlarmText{Text: trouble})
+func (d *Daemon) Greet(trouble text.Message) {
+	if !trouble.IsZero() {
+		d.Alarms.Raise(d.Clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.SettingsUndone}, event.AlarmText{Say: trouble})
 	}
 	d.Log.Info("leavend watches", "version", version.Version, "vessels", len(d.Vessels), "sensors", len(d.Conf.Sensors))
 	if len(d.Vessels) == 0 {

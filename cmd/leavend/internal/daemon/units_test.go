@@ -42,12 +42,13 @@ func TestFahrenheitEverywhere(t *testing.T) {
 		all = append(all, heating.Why(control.State{Reason: r}).In(conf.Reader()))
 	}
 	for _, k := range control.FaultKinds() {
-		all = append(all, k.Text(), k.OverText())
+		what, do := heating.FaultText(k)
+		all = append(all, what.In(conf.Reader()), do.In(conf.Reader()))
 	}
 	all = append(all, heating.Why(control.State{FreeAt: time.Date(2026, 1, 5, 18, 9, 20, 0, conf.Timezone)}).In(conf.Reader()))
 	v := monitor.NewVessel(config.Vessel{Name: "Bramble"}, nil)
 	v.Reader = conf.Reader()
-	all = append(all, v.Sentence(peak.Event{Kind: peak.EventPeak, PeakAt: time.Now(), RiseMM: 60, RiseRatio: math.NaN()}))
+	all = append(all, v.Sentence(peak.Event{Kind: peak.EventPeak, PeakAt: time.Now(), RiseMM: 60, RiseRatio: math.NaN()}).In(conf.Reader()))
 	text := strings.Join(all, "\n")
 	if m := regexp.MustCompile(`.*([0-9] ?°C|[0-9] mm).*`).FindString(text); m != "" {
 		t.Errorf("metric: %s", m)

@@ -12,6 +12,7 @@ import (
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/store/dbfile"
+	"leavend/cmd/leavend/internal/text"
 )
 
 // upkeep looks after what changes slowly: what is known of the mat, the disk,
@@ -43,24 +44,21 @@ func (d *Daemon) upkeep(ctx context.Context) error {
 // watchStore tells when readings can no longer be kept, and when they can.
 func (d *Daemon) watchStore(now time.Time) {
 	stats := d.Store.Stats()
-	text := event.AlarmText{
-		Text:   "Readings cannot be stored; they wait in memory. Make room on the disk, or run 'leavend check'.",
-		Detail: fmt.Sprintf("%v; %d wait", stats.Failure, stats.Buffered),
+	says := event.AlarmText{
+		Say: text.Say("alarm.storage.failing"), Detail: fmt.Sprintf("%v; %d wait", stats.Failure, stats.Buffered), Over: text.Say("alarm.storage.over"),
 	}
 	removed := d.Store.Removed()
 	if removed {
-		text.Text = "The file of the history was removed while leavend runs. Nothing can be stored; readings wait in memory. Put it back, or restart leavend."
-		text.Detail = d.Store.Path()
+		says.Say, says.Detail = text.Say("alarm.storage.removed"), d.Store.Path()
 	}
-	text.Over = "Readings are stored again."
-	d.setAlarm(now, event.StorageFailing, "writing", removed || stats.Failed > 0, text)
+	d.setAlarm(now, event.StorageFailing, "writing", removed || stats.Failed > 0, says)
 }
 
 // setAlarm raises an alarm of the daemon's own, or clears it.
-func (d *Daemon) setAlarm(now time.Time, reason event.Reason, part string, wrong bool, text event.AlarmText) {
+func (d *Daemon) setAlarm(now time.Time, reason event.Reason, part string, wrong bool, says event.AlarmText) {
 	key := event.AlarmKey{Subject: event.SubjectDaemon, Reason: reason, Part: part}
 	if wrong {
-		d.Alarms.Raise(now, key, text)
+		d.Alarms.Raise(now, key, says)
 	} else {
 		d.Alarms.Clear(now, key)
 	}
@@ -85,8 +83,7 @@ func (d *Daemon) backUpNightly(ctx context.Context) error {
 		}
 		if err == nil || ctx.Err() == nil {
 			d.setAlarm(now, event.StorageFailing, "backup", err != nil, event.AlarmText{
-				Text:   "The nightly backup could not be written. See that its disk is plugged in and has room.",
-				Detail: fmt.Sprintf("store.backup_dir: %v", err), Over: "The nightly backup is written again.",
+				Say: text.Say("alarm.storage.backup"), Detail: fmt.Sprintf("store.backup_dir: %v", err), Over: text.Say("alarm.storage.backup_over"),
 			})
 		}
 	})
@@ -106,16 +103,13 @@ func (d *Daemon) watchBroker(now time.Time) {
 	if s.Since.IsZero() {
 		s.Since = d.startedReal // there has been no connection yet
 	}
-	text := event.AlarmText{
-		Text:   "There is no connection to the MQTT broker; events wait. See that it runs, and that the network is there.",
-		Detail: s.Trouble, Over: "The MQTT broker is reached again.",
-	}
+	says := event.AlarmText{Say: text.Say("alarm.broker.away"), Detail: s.Trouble, Over: text.Say("alarm.broker.over")}
 	if s.NoLogin {
-		text.Text = "A file that the login at the MQTT broker needs cannot be read; events wait. Run 'leavend check', which says what to do."
+		says.Say = text.Say("alarm.broker.login")
 	}
 	away := s.NoLogin || time.Since(s.Since) > brokerAwayFor
 	if s.Connected || away {
-		d.setAlarm(now, event.BrokerUnreached, "", !s.Connected, text)
+		d.setAlarm(now, event.BrokerUnreached, "", !s.Connected, says)
 	}
 }
 

@@ -15,6 +15,7 @@ import (
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/text"
 )
 
 // TestNightlyBackups follows the loop through nights of virtual time: a backup
@@ -31,7 +32,7 @@ func TestNightlyBackups(t *testing.T) {
 		h := &monitor.Hub{}
 		d := &Daemon{Monitor: &monitor.Monitor{
 			Conf:  &config.Config{Timezone: time.FixedZone("kitchen", 2*60*60), Store: config.Store{BackupDir: dir, BackupsKept: 3, BackupWhole: true}},
-			Clock: event.NewClock(time.Now(), 1), Alarms: event.NewAlarms(h.Event), Store: s, Log: slog.New(slog.NewTextHandler(io.Discard, nil)),
+			Clock: event.NewClock(time.Now(), 1), Alarms: event.NewAlarms(text.Reader{}, h.Event), Store: s, Log: slog.New(slog.NewTextHandler(io.Discard, nil)),
 		}}
 		heard := h.Listen("test")
 		ctx, stop := context.WithCancel(t.Context())

@@ -4,6 +4,8 @@ import (
 	"slices"
 	"sync"
 	"time"
+
+	"leavend/cmd/leavend/internal/text"
 )
 
 // Reason says what is wrong. Beside those below there are the faults of the
@@ -54,9 +56,9 @@ type AlarmKey struct {
 
 // AlarmText is what an alarm says.
 type AlarmText struct {
-	Text   string // for the baker: what is wrong and what to do
-	Detail string // chip, bus and address, for the log and the set-up page; may be empty
-	Over   string // for the baker, once it is over; empty for a sentence made of Text
+	Say    text.Message // for the baker: what is wrong and what to do
+	Detail string       // chip, bus and address, for the log and the set-up page; may be empty
+	Over   text.Message // for the baker, once it is over; zero for a sentence made of Say
 }
 
 // Alarm is one that has not cleared.
@@ -69,15 +71,17 @@ type Alarm struct {
 // Alarms keeps what is wrong at this moment, and tells when an alarm is raised
 // and when it clears, once each.
 type Alarms struct {
-	tell func(Event)
+	tell   func(Event)
+	reader text.Reader
 
 	mu     sync.Mutex // guards active
 	active map[AlarmKey]Alarm
 }
 
-// NewAlarms returns an empty set that passes its events to tell.
-func NewAlarms(tell func(Event)) *Alarms {
-	return &Alarms{tell: tell, active: map[AlarmKey]Alarm{}}
+// NewAlarms returns an empty set that passes its events to tell, in the words of a
+// reader.
+func NewAlarms(reader text.Reader, tell func(Event)) *Alarms {
+	return &Alarms{tell: tell, reader: reader, active: map[AlarmKey]Alarm{}}
 }
 
 // Raise says that something is wrong. Only the first call tells it.
@@ -89,7 +93,7 @@ func (a *Alarms) Raise(now time.Time, key AlarmKey, t AlarmText) {
 	}
 	a.mu.Unlock()
 	if !known {
-		a.tell(Event{Kind: AlarmRaised, Subject: key.Subject, At: now, Text: t.Text, Detail: t.Detail, Alarm: key})
+		a.tell(Event{Kind: AlarmRaised, Subject: key.Subject, At: now, Text: t.Say.In(a.reader), Detail: t.Detail, Alarm: key})
 	}
 }
 
@@ -102,10 +106,10 @@ func (a *Alarms) Clear(now time.Time, key AlarmKey) {
 	if !known {
 		return
 	}
-	if was.Over == "" {
-		was.Over = "Over: " + was.Text
+	if was.Over.IsZero() {
+		was.Over = text.Say("alarm.over", text.Sub("text", was.Say))
 	}
-	a.tell(Event{Kind: AlarmCleared, Subject: key.Subject, At: now, Text: was.Over, Detail: was.Detail, Alarm: key})
+	a.tell(Event{Kind: AlarmCleared, Subject: key.Subject, At: now, Text: was.Over.In(a.reader), Detail: was.Detail, Alarm: key})
 }
 
 // Active returns what is wrong now, oldest first.

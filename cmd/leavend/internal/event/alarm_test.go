@@ -4,19 +4,20 @@ import (
 	"testing"
 	"time"
 
+	"leavend/cmd/leavend/internal/text"
 	"leavend/control"
 )
 
 func TestAlarmsTellEachChangeOnce(t *testing.T) {
 	var told []Event
-	a := NewAlarms(func(e Event) { told = append(told, e) })
+	a := NewAlarms(text.Reader{}, func(e Event) { told = append(told, e) })
 	now := time.Date(2026, 11, 28, 22, 0, 0, 0, time.UTC)
 	bramble := AlarmKey{Subject: "bramble", Reason: NoReading, Part: "eye/distance"}
 	full := AlarmKey{Subject: SubjectDaemon, Reason: StorageFailing}
 	for i := range 3 {
-		a.Raise(now.Add(time.Duration(i)*time.Minute), bramble, AlarmText{Text: "The distance sensor does not answer.", Over: "It answers again."})
+		a.Raise(now.Add(time.Duration(i)*time.Minute), bramble, AlarmText{Say: text.Say("alarm.storage.failing"), Over: text.Say("alarm.storage.over")})
 	}
-	a.Raise(now.Add(time.Hour), full, AlarmText{Text: "The disk is full."})
+	a.Raise(now.Add(time.Hour), full, AlarmText{Say: text.Say("alarm.storage.curve", text.Name("name", "Bramble"))})
 	if got := a.Of("bramble"); len(got) != 1 || !got[0].Since.Equal(now) {
 		t.Errorf("active of bramble: %+v", got)
 	}
@@ -30,8 +31,8 @@ func TestAlarmsTellEachChangeOnce(t *testing.T) {
 		kind Kind
 		text string
 	}{
-		{AlarmRaised, "The distance sensor does not answer."}, {AlarmRaised, "The disk is full."},
-		{AlarmCleared, "It answers again."}, {AlarmCleared, "Over: The disk is full."},
+		{AlarmRaised, text.Say("alarm.storage.failing").In(text.Reader{})}, {AlarmRaised, "The curve of Bramble so far cannot be read; it begins again."},
+		{AlarmCleared, "Readings are saved again."}, {AlarmCleared, "Over: The curve of Bramble so far cannot be read; it begins again."},
 	}
 	if len(told) != len(want) {
 		t.Fatalf("told %+v", told)

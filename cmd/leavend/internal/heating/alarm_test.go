@@ -18,6 +18,7 @@ import (
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/monitor"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/control"
 	"leavend/sensor"
 	"leavend/sensor/bus"
@@ -37,8 +38,8 @@ func alarmHeater(t *testing.T) *Heater {
 	b.WriteString("[[sensor]]\nname = \"eye\"\nchip = \"vl53l1x\"\n")
 	b.WriteString("[[vessel]]\nname = \"Bramble\"\ndistance = \"eye\"\ntemperature = \"probe\"\n")
 	b.WriteString("[mat]\noutput = \"gpio\"\nline = 17\nvessel = \"Bramble\"\nprobe = \"probe\"\nmat_probe = \"pad\"\nroom_probe = \"air\"\n")
-	text := strings.NewReplacer("name = \"pad\"\n", "name = \"pad\"\nplace = \"mat\"\n", "name = \"air\"\n", "name = \"air\"\nplace = \"room\"\n").Replace(b.String())
-	conf := configtest.Parse(t, text)
+	file := strings.NewReplacer("name = \"pad\"\n", "name = \"pad\"\nplace = \"mat\"\n", "name = \"air\"\n", "name = \"air\"\nplace = \"room\"\n").Replace(b.String())
+	conf := configtest.Parse(t, file)
 	w, err := NewMat(conf, &control.Dry{}, nil)
 	if err != nil {
 		t.Fatal(err)
@@ -60,10 +61,16 @@ func TestAlarmTexts(t *testing.T) {
 	chip := func(err error) error { return fmt.Errorf("vl53l1x I2C1 0x29: measure: %w", err) }
 	var got strings.Builder
 	say := func(head string, c event.AlarmText) {
-		fmt.Fprintf(&got, "%s\n  says   %s\n  over   %s\n  detail %s\n\n", head, c.Text, c.Over, c.Detail)
-		if m := regexp.MustCompile(`(?i)0x|i2c|status|sigma|vl53|ds18b20|%!|errno|\bnil\b`).FindString(c.Text + c.Over); m != "" {
-			t.Errorf("%s: the baker reads %q: %s", head, m, c.Text)
+		fmt.Fprintf(&got, "%s\n", head)
+		for _, language := range text.Languages() {
+			r := text.Reader{Language: language}
+			says, over := c.Say.In(r), c.Over.In(r)
+			fmt.Fprintf(&got, "  says   %s\n  over   %s\n", says, over)
+			if m := regexp.MustCompile(`(?i)0x|i2c|status|sigma|vl53|ds18b20|%!|errno|\bnil\b|alarm\.|fault\.|–`).FindString(says + over); m != "" {
+				t.Errorf("%s: the baker reads %q: %s %s", head, m, says, over)
+			}
 		}
+		fmt.Fprintf(&got, "  detail %s\n\n", c.Detail)
 	}
 	for _, err := range []error{
 		bus.ErrNoAck, bus.ErrStuck, bus.ErrNoise, bus.ErrStale, bus.ErrOther,

@@ -9,6 +9,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/control"
 	"leavend/sensor"
 
@@ -62,8 +63,7 @@ func (h *Heater) Recall(ctx context.Context, from Store, agreed, lost bool) {
 	}
 	if forgot {
 		h.alarms.Raise(now, alarmForgot, event.AlarmText{
-			Text: "What was known of the mat is lost: a fault may have kept it off, or you. It stays off until you allow it again.",
-			Over: "The mat may heat again.",
+			Say: text.Say("alarm.mat.forgot"), Over: text.Say("alarm.mat.over"),
 		})
 	} else {
 		h.raiseWaits(now)
@@ -83,15 +83,15 @@ var (
 	alarmHeld     = event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.MatNotAllowed, Part: "held"}
 )
 
-// WaitsFor says what a person must do before the mat may heat; "" for nothing.
-func (m Memory) WaitsFor() string {
+// WaitsFor says what a person must do before the mat may heat; zero for nothing.
+func (m Memory) WaitsFor() text.Message {
 	switch {
 	case m.Accepted.IsZero():
-		return "The mat stays off until you have read its cautions and accepted them: on the page, or with 'sudo leavend mat allow'."
+		return text.Say("alarm.mat.cautions")
 	case m.Held:
-		return "The mat was switched off with 'leavend mat off'. It stays off until you allow it on the page, or with 'sudo leavend mat allow'."
+		return text.Say("alarm.mat.held")
 	}
-	return ""
+	return text.Message{}
 }
 
 // raiseWaits raises the alarm that the mat waits for a person, if it does.
@@ -101,8 +101,8 @@ func (h *Heater) raiseWaits(now time.Time) {
 	if m.Accepted.IsZero() {
 		key = AlarmCautions
 	}
-	if text := m.WaitsFor(); text != "" {
-		h.alarms.Raise(now, key, event.AlarmText{Text: text, Over: "The mat may heat."})
+	if say := m.WaitsFor(); !say.IsZero() {
+		h.alarms.Raise(now, key, event.AlarmText{Say: say, Over: text.Say("alarm.mat.over")})
 	}
 }
 
@@ -162,7 +162,7 @@ func (h *Heater) Resume() error {
 		return ErrNoMat
 	}
 	if m := h.Memory(); !m.MayHeat() {
-		return errors.New(m.WaitsFor())
+		return errors.New(m.WaitsFor().In(h.conf.Reader()))
 	}
 	return h.Mat.SetMode(h.clock.Now(), control.Hold)
 }
@@ -290,7 +290,8 @@ func (h *Heater) Note(now time.Time, s control.State) {
 
 // FaultAlarm is what a fault of the mat says as an alarm.
 func FaultAlarm(f control.Fault) event.AlarmText {
-	return event.AlarmText{Text: f.Kind.Text(), Detail: f.Detail, Over: f.Kind.OverText()}
+	what, do := FaultText(f.Kind)
+	return event.AlarmText{Say: text.Sentences(what, do), Detail: f.Detail, Over: text.Say("mat.fault." + key(string(f.Kind)) + ".over")}
 }
 
 // Save keeps what is known of the mat where that has changed. What its control

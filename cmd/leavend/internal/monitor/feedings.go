@@ -14,6 +14,7 @@ import (
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/peak"
 )
 
@@ -31,8 +32,7 @@ func (m *Monitor) Open(ctx context.Context) error {
 			// A past that cannot be read costs the curve so far, not the night.
 			m.Log.Error("the curve so far cannot be read", "vessel", conf.Name, "err", err)
 			m.Alarms.Raise(m.Clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing}, event.AlarmText{
-				Text:   fmt.Sprintf("The curve of %s so far cannot be read; it begins again.", conf.Name),
-				Detail: err.Error(),
+				Say: text.Say("alarm.storage.curve", text.Name("name", conf.Name)), Detail: err.Error(),
 			})
 		}
 	}

@@ -7,6 +7,7 @@ import (
 
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/sensor"
 )
 
@@ -23,9 +24,9 @@ func TestSilenceIsBorne(t *testing.T) {
 		{sensor.Temperature, 40 * time.Second, false},
 		{sensor.Temperature, 2 * time.Minute, true},
 	} {
-		h := newHealth(event.NewAlarms(new(Hub).Event))
+		h := newHealth(event.NewAlarms(text.Reader{}, new(Hub).Event))
 		k, start := hardware.ChannelKey{Sensor: "eye", Quantity: c.of}, time.Date(2027, 3, 1, 7, 0, 0, 0, time.UTC)
-		say := func(error) event.AlarmText { return event.AlarmText{Text: "silent"} }
+		say := func(error) event.AlarmText { return event.AlarmText{Say: text.Say("alarm.sensor.silent")} }
 		h.Record(start, k, "bramble", sensor.Reading{Quantity: c.of, Value: 20, At: start}, nil, say)
 		now := start
 		for d := 10 * time.Second; d <= c.silent; d += 10 * time.Second {

@@ -43,6 +43,6 @@ func NewMonitor(conf *config.Config, clock *event.Clock, log *slog.Logger) *Moni
 // SetHub has what happens told to another hub. Call it before anything else.
 func (m *Monitor) SetHub(h *Hub) {
 	m.Hub = h
-	m.Alarms = event.NewAlarms(h.Event)
+	m.Alarms = event.NewAlarms(m.Conf.Reader(), h.Event)
 	m.Health = newHealth(m.Alarms)
 }

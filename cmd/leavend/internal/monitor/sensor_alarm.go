@@ -9,6 +9,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/sensor"
 	"leavend/sensor/bus"
 	"leavend/sensor/ntc"
@@ -18,43 +19,42 @@ import (
 // SensorAlarm says that a sensor gives no reading. Place is where a thermometer
 // sits; needed says that the mat relies on it.
 func SensorAlarm(c *config.Config, w hardware.Channel, place sensor.Place, needed bool, err error) event.AlarmText {
-	who := sensorName(c, w, place)
-	what, do := describeError(w.Quantity, err)
-	a := event.AlarmText{
-		Text:   fmt.Sprintf("%s %s. %s.", who, what, do),
-		Detail: fmt.Sprintf("no %s from sensor %s: %v", w.Quantity, w.Sensor.Name, err),
-		Over:   who + " answers again.",
-	}
+	who := text.Sub("who", sensorName(c, w, place))
+	var mat text.Message
 	if needed {
-		a.Text += " The mat goes off until it answers."
+		mat = text.Say("alarm.sensor.mat_waits")
 	}
-	return a
+	return event.AlarmText{
+		Say:    text.Sentences(text.Say(inPlainWords(w.Quantity, err), who), mat),
+		Detail: fmt.Sprintf("no %s from sensor %s: %v", w.Quantity, w.Sensor.Name, err),
+		Over:   text.Say("alarm.sensor.over", who),
+	}
 }
 
 // sensorName is what the baker calls a sensor: by whom it serves.
-func sensorName(c *config.Config, w hardware.Channel, place sensor.Place) string {
+func sensorName(c *config.Config, w hardware.Channel, place sensor.Place) text.Message {
 	for _, v := range c.Vessels {
 		switch {
 		case w.Quantity == sensor.Distance && v.Distance == w.Sensor.Name:
-			return "The distance sensor over " + v.Name
+			return text.Say("alarm.who.distance", text.Name("name", v.Name))
 		case w.Quantity == sensor.Temperature && v.Temperature == w.Sensor.Name:
-			return "The thermometer of " + v.Name
+			return text.Say("alarm.who.vessel", text.Name("name", v.Name))
 		}
 	}
 	if w.Quantity == sensor.Temperature {
 		switch place {
 		case sensor.AtMat:
-			return "The thermometer on the mat"
+			return text.Say("alarm.who.mat")
 		case sensor.AtRoom:
-			return "The thermometer in the room"
+			return text.Say("alarm.who.room")
 		}
 	}
-	return fmt.Sprintf("The sensor %q", w.Sensor.Name)
+	return text.Say("alarm.who.sensor", text.Name("name", w.Sensor.Name))
 }
 
-// describeError says what an error of a read means in a kitchen, and what to do
-// about it.
-func describeError(q sensor.Quantity, err error) (what, do string) {
+// inPlainWords is the sentence that says what an error of a read means in a
+// kitchen, and what to do about it.
+func inPlainWords(q sensor.Quantity, err error) string {
 	var refused *sensor.Refused
 	is := func(any ...error) bool {
 		for _, e := range any {
@@ -66,27 +66,27 @@ func describeError(q sensor.Quantity, err error) (what, do string) {
 	}
 	switch {
 	case is(bus.ErrStuck):
-		return "cannot be heard, for something blocks the wires it shares", "Unplug the sensors on those wires one by one, or take the board's power away for a moment"
+		return "alarm.sensor.blocked"
 	case is(topic.ErrNone, topic.ErrOld, topic.ErrRetained):
-		return "has sent nothing new", "See that the device that sends it has power and reaches the network"
+		return "alarm.sensor.nothing_new"
 	case is(topic.ErrCoarse):
-		return "tells its distance in steps of a centimetre, which is too coarse for a rise", "Have the device that sends it tell millimetres, or metres with three decimals"
+		return "alarm.sensor.coarse"
 	case is(fs.ErrPermission):
-		return "may not be read by leavend", "Run 'leavend check', which says how to allow it"
+		return "alarm.sensor.rights"
 	case is(bus.ErrOther):
-		return "is of another kind than the config says", "Run 'leavend check', which says what is there"
+		return "alarm.sensor.other_kind"
 	case is(bus.ErrNoise, bus.ErrStale):
-		return "is hard to hear over its wires", "Shorten its cable, and keep it away from mains cables"
+		return "alarm.sensor.noisy"
 	case is(ntc.ErrOpen, ntc.ErrShort):
-		return "is broken, or its plug is loose or wet", "Look at its plug and along its cable"
+		return "alarm.sensor.broken"
 	case errors.As(err, &refused) && q == sensor.Distance:
-		return "sees nothing that it can trust", "Wipe its glass, and see that nothing hangs in its way"
+		return "alarm.sensor.sees_nothing"
 	case errors.As(err, &refused):
-		return "gives values that cannot be right", "Look at its cable and its supply"
+		return "alarm.sensor.impossible"
 	case is(sensor.ErrHung, context.DeadlineExceeded):
-		return "takes too long to answer", "Look at its cable; if that is sound, take the board's power away for a moment"
+		return "alarm.sensor.slow"
 	case q == sensor.Distance && !is(bus.ErrNoAck):
-		return "gives no distance", "Look at its cable, and wipe its glass"
+		return "alarm.sensor.no_distance"
 	}
-	return "does not answer", "Look at its cable and its plug"
+	return "alarm.sensor.silent"
 }

@@ -8,6 +8,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/peak"
 )
 
@@ -75,24 +76,26 @@ func (v *Vessel) curveStage() Stage {
 // passed tells once when a jar begins to fall, when dough goes over, and when it
 // is past its best. The caller holds mu.
 func (v *Vessel) passed(at time.Time) []event.Event {
-	says, kind := "", event.Kind("")
+	name := text.Name("name", v.Conf.Name)
+	var says text.Message
+	var kind event.Kind
 	switch stage := v.now.Stage; {
 	case (stage == Falling || stage == Collapsed) && v.run.fell.IsZero() && !v.run.call.At.IsZero():
 		v.run.fell = at
-		kind, says = event.Falling, " is falling; its peak was at "+v.Reader.Clock(v.run.call.PeakAt)
+		kind, says = event.Falling, text.Say("event.falling", name, text.Time("at", v.run.call.PeakAt))
 	case stage == Over && v.run.proof < Overproofing:
 		v.run.proof = Overproofing
-		kind, says = event.Over, " is going over"
+		kind, says = event.Over, text.Say("event.over", name)
 	case stage == Past && v.run.proof < Overproofed:
 		v.run.proof = Overproofed
-		kind, says = event.Past, " is past its best"
+		kind, says = event.Past, text.Say("event.past", name)
 	default:
 		return nil
 	}
 	s := v.now.Status
 	now := v.run.call
 	now.At, now.RiseRatio, now.RiseMM, now.HeightMM = at, s.RiseRatio, s.RiseMM, s.HeightMM
-	return []event.Event{{Kind: kind, Subject: v.Conf.Slug, At: at, Detected: now, Text: v.Conf.Name + says}}
+	return []event.Event{{Kind: kind, Subject: v.Conf.Slug, At: at, Detected: now, Text: says.In(v.Reader)}}
 }
 
 // recall takes in what the journal knows of the running feed: a peak that was

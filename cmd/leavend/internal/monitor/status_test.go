@@ -11,6 +11,7 @@ import (
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/peak"
 	"leavend/sensor"
 )
@@ -200,9 +201,9 @@ func TestNothingIsForetoldUnseen(t *testing.T) {
 	}
 	key := hardware.ChannelKey{Sensor: "eye", Quantity: sensor.Distance}
 	for range failureLimit {
-		m.Health.Record(now.Add(10*time.Minute), key, "bramble", sensor.Reading{}, sensor.ErrHung, func(error) event.AlarmText { return event.AlarmText{Text: "no distance"} })
+		m.Health.Record(now.Add(10*time.Minute), key, "bramble", sensor.Reading{}, sensor.ErrHung, func(error) event.AlarmText { return event.AlarmText{Say: text.Say("alarm.sensor.no_distance")} })
 	}
-	m.Alarms.Raise(now, event.AlarmKey{Subject: "bramble", Reason: event.NoReading}, event.AlarmText{Text: "no distance"})
+	m.Alarms.Raise(now, event.AlarmKey{Subject: "bramble", Reason: event.NoReading}, event.AlarmText{Say: text.Say("alarm.sensor.no_distance")})
 	s := v.Status(now.Add(10 * time.Minute))
 	if s.Stage != Unsure || s.Forecast != nil || s.BestUntil != nil || s.Available || s.Alarm == nil {
 		t.Errorf("unseen: %s, forecast %+v, best until %v, available %v, alarm %v", s.Stage, s.Forecast, s.BestUntil, s.Available, s.Alarm)

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/peak"
 )
 
@@ -34,7 +35,7 @@ func TestUsed(t *testing.T) {
 			if err := m.OpenUses(t.Context()); err != nil {
 				t.Fatal(err)
 			}
-			m.Alarms.Raise(now, event.AlarmKey{Subject: tt.slug, Reason: event.UnclearCurve}, event.AlarmText{Text: "an empty bowl"})
+			m.Alarms.Raise(now, event.AlarmKey{Subject: tt.slug, Reason: event.UnclearCurve}, event.AlarmText{Say: text.Say("alarm.curve.no_distance")})
 			if s := v.Status(now); tt.slug == "bowl" && (s.Stage != tt.want || s.Call != nil || s.Alarm != nil) {
 				t.Errorf("the bowl is %s, with the call %v and the alarm %v", s.Stage, s.Call, s.Alarm)
 			}

@@ -1,7 +1,6 @@
 package monitor
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"sync"
@@ -218,7 +217,7 @@ func (v *Vessel) Folded(at time.Time) []event.Event {
 // fedEvent is the event of a feed that was given a while ago.
 func (v *Vessel) fedEvent(at time.Time) event.Event {
 	p := peak.Event{Kind: peak.EventFed, At: at, FeedAt: at, PeakAt: at, RiseRatio: 1, Source: store.Marked}
-	return event.Event{Kind: event.Fed, Subject: v.Conf.Slug, At: at, Detected: p, Text: v.Sentence(p)}
+	return event.Event{Kind: event.Fed, Subject: v.Conf.Slug, At: at, Detected: p, Text: v.Sentence(p).In(v.Reader)}
 }
 
 // observe takes in how the detector stands. The caller holds mu.
@@ -380,7 +379,7 @@ func (v *Vessel) eventsOf(found []peak.Event) []event.Event {
 			continue // it was told before the curve was built again
 		}
 		p.HeightMM, p.RiseMM = v.inHeight(p.HeightMM, p.RiseMM)
-		e := event.Event{Kind: kinds[p.Kind], Subject: v.Conf.Slug, At: p.At, Detected: p, Text: v.Sentence(p)}
+		e := event.Event{Kind: kinds[p.Kind], Subject: v.Conf.Slug, At: p.At, Detected: p, Text: v.Sentence(p).In(v.Reader)}
 		switch p.Kind {
 		case peak.EventFed:
 			v.run = feedRun{}
@@ -402,34 +401,47 @@ func (v *Vessel) eventsOf(found []peak.Event) []event.Event {
 const longAgo = time.Hour
 
 // Sentence says a detector's event in a baker's words.
-func (v *Vessel) Sentence(e peak.Event) string {
-	clock := v.Reader.Clock
-	rise := "up " + text.Say("number.length", text.Length("mm", e.RiseMM)).In(v.Reader)
+func (v *Vessel) Sentence(e peak.Event) text.Message {
+	name, at := text.Name("name", v.Conf.Name), text.Time("at", e.PeakAt)
+	rise := text.Sub("rise", text.Say("event.rise_mm", text.Length("mm", e.RiseMM)))
 	if !math.IsNaN(e.RiseRatio) && e.RiseRatio > 0 {
-		rise = fmt.Sprintf("%.2g times its height", e.RiseRatio)
+		rise = text.Sub("rise", text.Say("event.rise_ratio", text.Ratio("ratio", e.RiseRatio)))
 	}
 	switch e.Kind {
 	case peak.EventFed:
+		key := "event.fed"
 		if e.Source == "found" {
-			return fmt.Sprintf("%s was fed at about %s, by the look of its curve", v.Conf.Name, clock(e.FeedAt))
+			key = "event.found"
+		} else if v.Conf.Kind == config.Bowl {
+			key = "event.mixed"
 		}
-		if v.Conf.Kind == config.Bowl {
-			return fmt.Sprintf("%s was mixed at %s", v.Conf.Name, clock(e.FeedAt))
-		}
-		return fmt.Sprintf("%s was fed at %s", v.Conf.Name, clock(e.FeedAt))
+		return text.Say(key, name, text.Time("at", e.FeedAt))
 	case peak.EventForecast:
-		return fmt.Sprintf("%s should peak at about %s (%s to %s)", v.Conf.Name, clock(e.PeakAt), clock(e.Low), clock(e.High))
+		return text.Say("event.forecast", name, at, text.Time("low", e.Low), text.Time("high", e.High))
 	case peak.EventPeak:
 		if e.At.Sub(e.PeakAt) > longAgo {
-			return fmt.Sprintf("%s peaked at %s (%s) and is past its peak now", v.Conf.Name, clock(e.PeakAt), rise)
+			return text.Say("event.peaked", name, at, rise)
 		}
-		return fmt.Sprintf("%s is at its peak now (%s, %s)", v.Conf.Name, clock(e.PeakAt), rise)
+		return text.Say("event.peak", name, at, rise)
 	case peak.EventTarget:
-		return fmt.Sprintf("%s has risen enough (%s, %s)", v.Conf.Name, clock(e.PeakAt), rise)
+		return text.Say("event.target", name, at, rise)
 	case peak.EventFolded:
-		return fmt.Sprintf("%s was folded at %s", v.Conf.Name, clock(e.PeakAt))
+		return text.Say("event.folded", name, at)
 	case peak.EventCollapse:
-		return fmt.Sprintf("%s has lost half of its rise; its peak was at %s", v.Conf.Name, clock(e.PeakAt))
+		return text.Say("event.collapse", name, at)
 	}
-	return v.Conf.Name + ": " + e.Fault.String()
+	return curveFault(name, e.Fault)
+}
+
+// curveFault says what is wrong with the readings.
+func curveFault(name text.Arg, f peak.Fault) text.Message {
+	switch {
+	case f.Kind == peak.NoDistance:
+		return text.Say("alarm.curve.no_distance", name)
+	case f.Kind == peak.FeedLost:
+		return text.Say("alarm.curve.feed_lost", name)
+	case f.MM < 0:
+		return text.Say("alarm.curve.dropped", name, text.Length("by", -f.MM))
+	}
+	return text.Say("alarm.curve.rose", name, text.Length("by", f.MM))
 }

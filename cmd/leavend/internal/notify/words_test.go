@@ -74,7 +74,7 @@ func TestWords(t *testing.T) {
 			n.Kind, n.ReadyBy, n.Text = PlanStep, true, "The top will not come before 20:40; the mat does all it can."
 		}), top, Renderer{text.Reader{Zone: berlin}}},
 		{"mat fault", fault(MatFault, "the mat", "The mat is switched off and the vessel keeps warming. The switch may be stuck on: pull the mat's plug now, and look."), top, Renderer{text.Reader{Zone: berlin}}},
-		{"sensor fault", fault(SensorFault, "Bramble", "The thermometer of Bramble does not answer. Look at its cable and its plug."), top, Renderer{text.Reader{Zone: berlin}}},
+		{"sensor fault", fault(SensorFault, "Bramble", "The thermometer of Bramble does not answer. Check its cable and its plug."), top, Renderer{text.Reader{Zone: berlin}}},
 		{"storage trouble", fault(Storage, "the kitchen", "readings cannot be stored: the disk is full; 214 wait in memory"), top, Renderer{text.Reader{Zone: berlin}}},
 		{"back to normal", with(fault(Normal, "Bramble", "probe crumb: no acknowledge"), func(n *Notice) { n.Fault, n.Times, n.Until = SensorFault, 1, top.Add(20*time.Minute) }), top.Add(30 * time.Minute), Renderer{text.Reader{Zone: berlin}}},
 		{"back to normal after flapping", with(fault(Normal, "Bramble", "probe crumb: no acknowledge"), func(n *Notice) { n.Fault, n.Times, n.Until = SensorFault, 14, top.Add(70*time.Minute) }), top.Add(80 * time.Minute), Renderer{text.Reader{Zone: berlin}}},

@@ -43,7 +43,7 @@ type pageFile struct {
 
 // notOnPage are the groups of sentences that only messages and the command
 // line say, and those that a browser has of its own.
-var notOnPage = []string{"message", "cli", "check", "number.decimal", "number.group", "time.weekday", "time.month", "time.date"}
+var notOnPage = []string{"message", "cli", "check", "event", "number.decimal", "number.group", "time.weekday", "time.month", "time.date"}
 
 // rareText are the groups of sentences that only the rare folder says.
 var rareText = []string{"new_vessel", "recipe", "feed_form", "depth"}

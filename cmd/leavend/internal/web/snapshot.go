@@ -55,9 +55,10 @@ type Ask struct {
 // Notice is something the baker should know that belongs to no vessel or
 // mat, such as a full disk.
 type Notice struct {
-	Code  string    `json:"code"`
-	Text  string    `json:"text"`
-	Since time.Time `json:"since,omitzero"`
+	Code    string       `json:"code"`
+	Text    string       `json:"text"`
+	TextSay text.Message `json:"text_say,omitzero"`
+	Since   time.Time    `json:"since,omitzero"`
 }
 
 // Vessel is one jar or bowl at one moment.

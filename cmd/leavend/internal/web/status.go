@@ -26,7 +26,7 @@ func VesselOf(s monitor.Status, reader text.Reader) Vessel {
 		NoteSay: s.Why, Note: s.Why.In(reader),
 	}
 	if s.Alarm != nil {
-		out.Note = s.Alarm.Text
+		out.NoteSay, out.Note = s.Alarm.Say, s.Alarm.Say.In(reader)
 	}
 	if s.FedHeightMM != nil { // the page says "its height when fed"
 		out.Ratio = measureOf(s.Ratio)

@@ -31,7 +31,7 @@ func (w Watch) Now() web.Snapshot {
 	k.Asks = w.o.Asks()
 	for _, f := range w.m.Alarms.Active() {
 		if f.Key.Subject == event.SubjectDaemon {
-			k.Notices = append(k.Notices, web.Notice{Code: string(f.Key.Reason), Text: f.Text, Since: f.Since})
+			k.Notices = append(k.Notices, web.Notice{Code: string(f.Key.Reason), Text: f.Say.In(w.m.Conf.Reader()), TextSay: f.Say, Since: f.Since})
 		}
 	}
 	return k
