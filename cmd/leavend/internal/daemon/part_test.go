@@ -120,9 +120,15 @@ func pageTells(d *Daemon) string {
 // atWork waits for a new reading and a new decision of the mat.
 func atWork(t *testing.T, d *Daemon) {
 	t.Helper()
-	read, decided := *d.Vessels[0].Status(time.Now()).ReadAt, d.Mat.State().At
+	readAt := func() (at time.Time) { // zero before the first reading
+		if read := d.Vessels[0].Status(time.Now()).ReadAt; read != nil {
+			at = *read
+		}
+		return at
+	}
+	read, decided := readAt(), d.Mat.State().At
 	leavendtest.Eventually(t, "the jar is read and the mat decides", func() bool {
-		return d.Vessels[0].Status(time.Now()).ReadAt.After(read) && d.Mat.State().At.After(decided) && d.Mat.State().Mode == control.Hold
+		return readAt().After(read) && d.Mat.State().At.After(decided) && d.Mat.State().Mode == control.Hold
 	})
 }
 
