@@ -53,7 +53,7 @@ func TestNumbers(t *testing.T) {
 	if n.functions[len(n.functions)/2] > 12 {
 		t.Error("the median function is longer than 12 lines")
 	}
-	n.bound(t, "a package", n.packages, 5500)
+	n.bound(t, "a package", n.packages, 4100)
 	n.bound(t, "a type's methods", n.methods, 45)
 	n.bound(t, "an interface", n.interfaces, 10)
 }

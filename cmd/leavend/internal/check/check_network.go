@@ -15,7 +15,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/mqtt"
 	"leavend/cmd/leavend/internal/text"
-	"leavend/cmd/leavend/internal/web"
+	"leavend/cmd/leavend/internal/web/access"
 
 	paho "github.com/eclipse/paho.mqtt.golang"
 	exporter "github.com/prometheus/exporter-toolkit/web"
@@ -60,7 +60,7 @@ func checkNetwork(ctx context.Context, c *config.Config, b Board, running bool) 
 
 // pageAccess checks the file with the page's password.
 func pageAccess(dir string) []Result {
-	if err := web.CheckAccess(dir); err != nil {
+	if err := access.Check(dir); err != nil {
 		return []Result{fail("page", "check.page.access", text.Name("err", err.Error())).without("sign_in")}
 	}
 	return nil

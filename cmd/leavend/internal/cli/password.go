@@ -9,7 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"leavend/cmd/leavend/internal/prompt"
-	"leavend/cmd/leavend/internal/web"
+	"leavend/cmd/leavend/internal/web/access"
 )
 
 func newPasswordCommand() *cobra.Command {
@@ -37,7 +37,7 @@ the set-up code with which a new password is chosen on the page.`,
 				return errors.New("nothing was forgotten; type yes, or use --yes")
 			}
 		}
-		aside, err := web.Forget(conf.DataDir, time.Now())
+		aside, err := access.Forget(conf.DataDir, time.Now())
 		if err != nil {
 			return err
 		}

@@ -26,7 +26,7 @@ import (
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/store/export"
 	"leavend/cmd/leavend/internal/version"
-	"leavend/cmd/leavend/internal/web"
+	"leavend/cmd/leavend/internal/web/access"
 
 	"github.com/spf13/cobra"
 )
@@ -231,7 +231,7 @@ func (s *support) sizes(_ context.Context, w io.Writer) error {
 
 // setupCode finds the code with which the page's first password is chosen.
 var setupCode = sync.OnceValue(func() *regexp.Regexp {
-	return regexp.MustCompile(`\b(code|` + web.SetupCodeKey + `)=\d+`)
+	return regexp.MustCompile(`\b(code|` + access.SetupCodeKey + `)=\d+`)
 })
 
 // log asks systemd for what the daemon said.

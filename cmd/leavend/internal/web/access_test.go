@@ -10,12 +10,13 @@ import (
 	"net"
 	"net/http"
 	"net/http/httptest"
-	"net/netip"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
 	"time"
+
+	"leavend/cmd/leavend/internal/web/access"
 )
 
 const lan = "192.0.2.7:51000" // a documentation address, RFC 5737
@@ -146,53 +147,11 @@ func TestSessionsAndPasswordOutliveARestart(t *testing.T) {
 	}
 }
 
-func TestGuessing(t *testing.T) {
-	now := fakeStart
-	tr := newTries(func() time.Time { return now })
-	a := netip.MustParseAddr("2001:db8::1")
-	allowed := 0
-	for range 100 {
-		if tr.take(a) == 0 {
-			allowed++
-		}
-	}
-	if allowed != freeTries {
-		t.Errorf("%d tries at once, want %d", allowed, freeTries)
-	}
-	if tr.take(netip.MustParseAddr("2001:db8::ffff")) == 0 {
-		t.Error("another address of the same /64 starts from zero")
-	}
-	if tr.take(netip.MustParseAddr("2001:db8:0:1::1")) != 0 {
-		t.Error("another house waits too")
-	}
-	got := 0
-	for end := now.Add(24 * time.Hour); now.Before(end); now = now.Add(time.Second) {
-		if tr.take(a) == 0 {
-			got++
-		}
-	}
-	if got > 120 {
-		t.Errorf("%d tries in a day of trying, want at most 120", got)
-	}
-	everybody := 0
-	for i := range 3000 {
-		if tr.take(netip.AddrFrom4([4]byte{10, 1, byte(i >> 8), byte(i)})) == 0 {
-			everybody++
-		}
-	}
-	if everybody > triesAMinute {
-		t.Errorf("%d tries in a minute from everywhere, want at most %d", everybody, triesAMinute)
-	}
-	if len(tr.by) > maxGuessers {
-		t.Errorf("the table has %d rows", len(tr.by))
-	}
-}
-
 func TestGuessingOverHTTP(t *testing.T) {
 	_, _, v := newKitchen(t, Opts{})
 	v.do("PUT", "/api/password", `{"new":"flour and water"}`)
 	v.cookie = nil
-	for range freeTries {
+	for range access.FreeTries {
 		v.do("POST", "/api/session", `{"password":"a guess too many"}`)
 	}
 	if code, got := v.do("POST", "/api/session", `{"password":"flour and water"}`); code != 429 || got["code"] != "wait" {

@@ -4,6 +4,9 @@ import (
 	"log/slog"
 	"net/http"
 	"time"
+
+	"leavend/cmd/leavend/internal/web/access"
+	"leavend/cmd/leavend/internal/web/problem"
 )
 
 // sessionReply tells the page what it may do and whether a password is set.
@@ -16,8 +19,8 @@ type sessionReply struct {
 
 // sessions sign visitors in, and tell who may do what.
 type sessions struct {
-	keys  *keyring
-	tries *tries
+	keys  *access.Keyring
+	tries *access.Tries
 	log   *slog.Logger
 	local bool // the address is loopback only
 	tls   bool
@@ -26,7 +29,7 @@ type sessions struct {
 
 func (s *sessions) sessionReply(r *http.Request) sessionReply {
 	have := s.rights(r)
-	set := s.keys.hasPassword()
+	set := s.keys.HasPassword()
 	return sessionReply{rights: have, PasswordSet: set, NeedsCode: !set && !have.Local, TLS: s.tls}
 }
 
@@ -41,36 +44,36 @@ func (s *sessions) postSession(w http.ResponseWriter, r *http.Request) error {
 	if err := readBody(w, r, maxBody, &in); err != nil {
 		return err
 	}
-	if s.keys.usable() != nil {
-		return errAccessFile
+	if s.keys.Usable() != nil {
+		return access.ErrFile
 	}
 	if err := s.tryOnce(r); err != nil {
 		return err
 	}
-	if !s.keys.passwordFits(in.Password) {
-		return newProblem(http.StatusUnauthorized, "password", "That is not the password.")
+	if !s.keys.PasswordFits(in.Password) {
+		return problem.New(http.StatusUnauthorized, "password", "That is not the password.")
 	}
-	s.tries.forgive(peer(r))
+	s.tries.Forgive(peer(r))
 	return s.signIn(w, r)
 }
 
 func (s *sessions) tryOnce(r *http.Request) error {
-	wait := s.tries.take(peer(r))
+	wait := s.tries.Take(peer(r))
 	if wait <= 0 {
 		return nil
 	}
-	p := newProblem(http.StatusTooManyRequests, "wait", "Too many tries; wait %s.", (wait + time.Second - 1).Truncate(time.Second))
+	p := problem.New(http.StatusTooManyRequests, "wait", "Too many tries; wait %s.", (wait + time.Second - 1).Truncate(time.Second))
 	p.RetryAfter = wait
 	return p
 }
 
 // signIn opens a session and answers with the new rights.
 func (s *sessions) signIn(w http.ResponseWriter, r *http.Request) error {
-	token, err := s.keys.open()
+	token, err := s.keys.NewSession()
 	if err != nil {
 		return err
 	}
-	http.SetCookie(w, s.cookie(token, int(sessionLife/time.Second)))
+	http.SetCookie(w, s.cookie(token, int(access.SessionLife/time.Second)))
 	reply := s.sessionReply(r)
 	reply.Read, reply.Feed, reply.Change, reply.Signed = true, true, true, true
 	return writeJSON(w, http.StatusOK, reply)
@@ -78,7 +81,7 @@ func (s *sessions) signIn(w http.ResponseWriter, r *http.Request) error {
 
 func (s *sessions) deleteSession(w http.ResponseWriter, r *http.Request) error {
 	if token := s.token(r); token != "" {
-		if err := s.keys.close(token); err != nil {
+		if err := s.keys.EndSession(token); err != nil {
 			return err
 		}
 	}
@@ -98,25 +101,25 @@ func (s *sessions) putPassword(w http.ResponseWriter, r *http.Request) error {
 	if err := readBody(w, r, maxBody, &in); err != nil {
 		return err
 	}
-	if s.keys.usable() != nil {
-		return errAccessFile
+	if s.keys.Usable() != nil {
+		return access.ErrFile
 	}
-	first := !s.keys.hasPassword()
+	first := !s.keys.HasPassword()
 	if !first || !fromThisMachine(r) {
 		if err := s.tryOnce(r); err != nil {
 			return err
 		}
 	}
 	switch {
-	case first && !fromThisMachine(r) && !s.keys.codeFits(in.Code):
-		return newProblem(http.StatusUnauthorized, "code", "That is not the set-up code; on the board, 'sudo leavend web show' says it.")
-	case !first && !s.keys.passwordFits(in.Old):
-		return newProblem(http.StatusUnauthorized, "password", "That is not the present password.")
+	case first && !fromThisMachine(r) && !s.keys.CodeFits(in.Code):
+		return problem.New(http.StatusUnauthorized, "code", "That is not the set-up code; on the board, 'sudo leavend web show' says it.")
+	case !first && !s.keys.PasswordFits(in.Old):
+		return problem.New(http.StatusUnauthorized, "password", "That is not the present password.")
 	}
-	if err := s.keys.setPassword(in.New, first); err != nil {
+	if err := s.keys.SetPassword(in.New, first); err != nil {
 		return err
 	}
-	s.tries.forgive(peer(r))
+	s.tries.Forgive(peer(r))
 	s.log.Info("web: the page's password was set")
 	return s.signIn(w, r)
 }

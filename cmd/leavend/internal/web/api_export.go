@@ -6,6 +6,8 @@ import (
 	"io"
 	"net/http"
 	"time"
+
+	"leavend/cmd/leavend/internal/web/problem"
 )
 
 // exportHandler streams what is stored to programs and to people.
@@ -36,7 +38,7 @@ func (h exportHandler) getReadings(w http.ResponseWriter, r *http.Request) error
 	case "line-protocol":
 		return h.send(w, r, vessel, "readings.txt", "text/plain; charset=utf-8", h.exports.Lines)
 	default:
-		return newProblem(http.StatusBadRequest, "parameter", "format: %q is neither csv nor line-protocol.", clip(format))
+		return problem.New(http.StatusBadRequest, "parameter", "format: %q is neither csv nor line-protocol.", clip(format))
 	}
 }
 
@@ -53,7 +55,7 @@ func (h exportHandler) send(w http.ResponseWriter, r *http.Request, vessel, name
 		return q.err
 	}
 	if !from.Before(to) {
-		return newProblem(http.StatusBadRequest, "parameter", "from must be before to.")
+		return problem.New(http.StatusBadRequest, "parameter", "from must be before to.")
 	}
 	if vessel != "" {
 		if err := h.exports.Known(vessel); err != nil {

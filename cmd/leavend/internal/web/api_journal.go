@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"net/http"
 	"time"
+
+	"leavend/cmd/leavend/internal/web/problem"
 )
 
 // What the baker writes down besides feeds: loaves, what became of the
@@ -164,7 +166,7 @@ func (h vesselHandler) putFridge(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	if in.In == nil {
-		return newProblem(http.StatusUnprocessableEntity, "missing", "in is missing.")
+		return problem.New(http.StatusUnprocessableEntity, "missing", "in is missing.")
 	}
 	if err := h.fridge.Chill(r.Context(), r.PathValue("vessel"), *in.In); err != nil {
 		return err

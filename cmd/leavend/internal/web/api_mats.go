@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/web/problem"
 )
 
 // matHandler changes what a mat does.
@@ -25,7 +26,7 @@ func (h matHandler) putSetpoint(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	if in.SetpointC == nil {
-		return newProblem(http.StatusUnprocessableEntity, "missing", "setpoint_c is missing.")
+		return problem.New(http.StatusUnprocessableEntity, "missing", "setpoint_c is missing.")
 	}
 	if err := mat.within("setpoint_c", *in.SetpointC); err != nil {
 		return err
@@ -48,15 +49,15 @@ func (h matHandler) putSchedule(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	if len(in.Steps) > 24 {
-		return newProblem(http.StatusUnprocessableEntity, "range", "A day has room for 24 steps.")
+		return problem.New(http.StatusUnprocessableEntity, "range", "A day has room for 24 steps.")
 	}
 	seen := map[string]bool{}
 	for _, step := range in.Steps {
 		if t, err := time.Parse("15:04", step.From); err != nil || t.Format("15:04") != step.From {
-			return newProblem(http.StatusUnprocessableEntity, "range", "%q is no clock time such as 07:30.", clip(step.From))
+			return problem.New(http.StatusUnprocessableEntity, "range", "%q is no clock time such as 07:30.", clip(step.From))
 		}
 		if seen[step.From] {
-			return newProblem(http.StatusUnprocessableEntity, "range", "%s stands in the schedule twice.", step.From)
+			return problem.New(http.StatusUnprocessableEntity, "range", "%s stands in the schedule twice.", step.From)
 		}
 		seen[step.From] = true
 		if err := mat.within("setpoint_c", float64(step.SetpointC)); err != nil {
@@ -82,10 +83,10 @@ func (h matHandler) putAllowed(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	if in.Allowed == nil {
-		return newProblem(http.StatusUnprocessableEntity, "missing", "allowed is missing.")
+		return problem.New(http.StatusUnprocessableEntity, "missing", "allowed is missing.")
 	}
 	if *in.Allowed && !mat.Accepted && !in.Accepted {
-		return newProblem(http.StatusConflict, "cautions", "Read the cautions and accept them before the mat heats for the first time.")
+		return problem.New(http.StatusConflict, "cautions", "Read the cautions and accept them before the mat heats for the first time.")
 	}
 	if err := h.mats.Allow(r.Context(), mat.ID, *in.Allowed, in.Accepted); err != nil {
 		return err
@@ -129,5 +130,5 @@ func (m Mat) within(name string, tempC float64) error {
 	if tempC >= float64(m.LowC) && tempC <= float64(m.HighC) {
 		return nil
 	}
-	return newProblem(http.StatusUnprocessableEntity, "limits", "%s: %g is outside %g to %g °C.", name, tempC, float64(m.LowC), float64(m.HighC))
+	return problem.New(http.StatusUnprocessableEntity, "limits", "%s: %g is outside %g to %g °C.", name, tempC, float64(m.LowC), float64(m.HighC))
 }

@@ -66,7 +66,7 @@ func (h messageHandler) putRecipient(w http.ResponseWriter, r *http.Request) err
 	}
 	name := r.PathValue("recipient")
 	var c checks
-	c.that(tokenName().MatchString(name), "recipient: lower-case letters, digits, - and _, such as phone.")
+	c.that(isSlug(name), "recipient: lower-case letters, digits, - and _, such as phone.")
 	c.that(in.Address == "" || plainLine(in.Address), "address: one line of text.")
 	c.that(len(in.About) > 0, "about: choose something to be told about.")
 	for _, a := range in.About {

@@ -3,6 +3,8 @@ package web
 import (
 	"net/http"
 	"time"
+
+	"leavend/cmd/leavend/internal/web/problem"
 )
 
 // maxPoints is the most points of one curve: more than any screen has columns.
@@ -57,7 +59,7 @@ func (h historyHandler) getWindow(w http.ResponseWriter, r *http.Request) error 
 		return q.err
 	}
 	if !span.From.Before(span.To) {
-		return newProblem(http.StatusBadRequest, "parameter", "from must be before to.")
+		return problem.New(http.StatusBadRequest, "parameter", "from must be before to.")
 	}
 	win, err := h.history.Window(r.Context(), r.PathValue("vessel"), span)
 	if err != nil {

@@ -5,13 +5,19 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/web/access"
 )
 
 // tokenHandler gives programs their tokens.
 type tokenHandler struct {
-	keys *keyring
+	keys *access.Keyring
 	now  func() time.Time
 }
+
+// tokenRights are the rights that a token may have: to look; to say what is done
+// in the kitchen as well; to change what the daemon does as well. None lets a
+// program set up the board, or say who may do what.
+var tokenRights = map[string]who{"read": reader, "feed": feeder, "change": changer}
 
 // tokenReply is a token as it is listed.
 type tokenReply struct {
@@ -23,7 +29,7 @@ type tokenReply struct {
 
 func (h tokenHandler) getTokens(w http.ResponseWriter, _ *http.Request) error {
 	out := []tokenReply{}
-	for _, t := range h.keys.tokens() {
+	for _, t := range h.keys.Tokens() {
 		out = append(out, tokenReply{Name: t.Name, Right: t.Right, Made: t.Made})
 	}
 	return writeJSON(w, http.StatusOK, map[string]any{"tokens": out})
@@ -38,12 +44,12 @@ func (h tokenHandler) postToken(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	var c checks
-	c.that(tokenName().MatchString(in.Name), "name: lower-case letters, digits, - and _, such as home-hub.")
+	c.that(isSlug(in.Name), "name: lower-case letters, digits, - and _, such as home-hub.")
 	c.that(tokenRights[in.Right] != anyone, "right: read, feed or change.")
 	if c.err != nil {
 		return c.err
 	}
-	made, err := h.keys.newToken(in.Name, in.Right)
+	made, err := h.keys.NewToken(in.Name, in.Right)
 	if err != nil {
 		return err
 	}
@@ -51,7 +57,7 @@ func (h tokenHandler) postToken(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (h tokenHandler) deleteToken(w http.ResponseWriter, r *http.Request) error {
-	there, err := h.keys.revoke(r.PathValue("token"))
+	there, err := h.keys.Revoke(r.PathValue("token"))
 	if err != nil {
 		return err
 	}

@@ -3,6 +3,8 @@ package web
 import (
 	"net/http"
 	"time"
+
+	"leavend/cmd/leavend/internal/web/problem"
 )
 
 // readyByHandler takes the time at which a vessel should be ready.
@@ -20,7 +22,7 @@ func (h readyByHandler) putWish(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	if in.At.IsZero() {
-		return newProblem(http.StatusUnprocessableEntity, "missing", "at is missing.")
+		return problem.New(http.StatusUnprocessableEntity, "missing", "at is missing.")
 	}
 	var c checks
 	c.that(in.At.After(h.now()), "at: that hour is past.")

@@ -3,10 +3,12 @@ package web
 import (
 	"math"
 	"net/http"
+	"strings"
 	"time"
 	"unicode/utf8"
 
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/web/problem"
 )
 
 // checks remembers the first thing wrong with a body.
@@ -14,7 +16,7 @@ type checks struct{ err error }
 
 func (c *checks) that(ok bool, otherwise string) {
 	if !ok && c.err == nil {
-		c.err = newProblem(http.StatusUnprocessableEntity, "range", "%s", otherwise)
+		c.err = problem.New(http.StatusUnprocessableEntity, "range", "%s", otherwise)
 	}
 }
 
@@ -40,4 +42,13 @@ func (c *checks) day(name, s string) time.Time {
 	at, err := time.Parse(time.DateOnly, s)
 	c.that(err == nil, name+`: write a day as "2026-12-20".`)
 	return at
+}
+
+// isSlug reports whether a name may stand in an address: lower-case letters, digits, -
+// and _, up to 40 of them, and none of the signs first.
+func isSlug(name string) bool {
+	if name == "" || len(name) > 40 || name[0] == '-' || name[0] == '_' {
+		return false
+	}
+	return strings.Trim(name, "abcdefghijklmnopqrstuvwxyz0123456789-_") == ""
 }

@@ -3,7 +3,6 @@ package web
 import (
 	"encoding/json"
 	"errors"
-	"fmt"
 	"log/slog"
 	"net/http"
 	"strconv"
@@ -11,57 +10,40 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/web/problem"
 )
-
-// problem is an error on its way out, in the form of RFC 9457.
-type problem struct {
-	Status     int           `json:"status"`
-	Code       string        `json:"code"`
-	Title      string        `json:"title"`
-	Detail     string        `json:"detail,omitempty"`
-	RetryAfter time.Duration `json:"-"`
-}
-
-func (p *problem) Error() string { return fmt.Sprintf("%d %s: %s", p.Status, p.Code, p.Detail) }
 
 // Detail is what a person reads of an error of the page.
 func Detail(err error) string {
-	var p *problem
+	var p *problem.Problem
 	if errors.As(err, &p) {
 		return p.Detail
 	}
 	return err.Error()
 }
 
-func newProblem(status int, code, detail string, args ...any) *problem {
-	if len(args) > 0 {
-		detail = fmt.Sprintf(detail, args...)
-	}
-	return &problem{Status: status, Code: code, Title: http.StatusText(status), Detail: detail}
-}
-
 // asProblem turns any error into what the page may see. The text of an
 // unexpected error stays in the log: it may name files.
-func (s *Server) asProblem(r *http.Request, err error) *problem {
-	var p *problem
+func (s *Server) asProblem(r *http.Request, err error) *problem.Problem {
+	var p *problem.Problem
 	var refusal *failure.Refusal
 	var tooLarge *http.MaxBytesError
 	switch {
 	case errors.As(err, &p):
 		return p
 	case errors.As(err, &refusal):
-		return newProblem(http.StatusConflict, refusal.Code, "%s", refusal.Why)
+		return problem.New(http.StatusConflict, refusal.Code, "%s", refusal.Why)
 	case errors.Is(err, failure.ErrUnknown):
-		return newProblem(http.StatusNotFound, "unknown", "Nothing of that name is kept here.")
+		return problem.New(http.StatusNotFound, "unknown", "Nothing of that name is kept here.")
 	case errors.Is(err, failure.ErrFull), errors.Is(err, syscall.ENOSPC):
-		return newProblem(http.StatusInsufficientStorage, "disk-full", "The disk is full, so this could not be stored. Make room on it, then do it again.")
+		return problem.New(http.StatusInsufficientStorage, "disk-full", "The disk is full, so this could not be stored. Make room on it, then do it again.")
 	case errors.As(err, &tooLarge):
-		return newProblem(http.StatusRequestEntityTooLarge, "too-large", "That is more than %d bytes.", tooLarge.Limit)
+		return problem.New(http.StatusRequestEntityTooLarge, "too-large", "That is more than %d bytes.", tooLarge.Limit)
 	case r.Context().Err() != nil:
-		return newProblem(http.StatusServiceUnavailable, "gone", "The request was given up.")
+		return problem.New(http.StatusServiceUnavailable, "gone", "The request was given up.")
 	}
 	s.log.Error("web: request failed", slog.String("path", r.URL.Path), slog.Any("err", err))
-	return newProblem(http.StatusInternalServerError, "broken", "The daemon could not do it; its log says why.")
+	return problem.New(http.StatusInternalServerError, "broken", "The daemon could not do it; its log says why.")
 }
 
 func (s *Server) writeProblem(w http.ResponseWriter, r *http.Request, err error) {

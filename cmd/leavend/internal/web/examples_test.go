@@ -14,6 +14,8 @@ import (
 	"time"
 
 	"github.com/google/go-cmp/cmp"
+
+	"leavend/cmd/leavend/internal/web/access"
 )
 
 var updateExamples = flag.Bool("updateexamples", false, "write examples.json")
@@ -221,7 +223,7 @@ func trimmed(v any) any {
 		for name, one := range v {
 			v[name] = trimmed(one)
 		}
-		for name, invented := range map[string]any{"code": "12345678", "version": "1.0.0", "token": tokenPrefix + strings.Repeat("5ca1ab1e", 8)} {
+		for name, invented := range map[string]any{"code": "12345678", "version": "1.0.0", "token": access.TokenPrefix + strings.Repeat("5ca1ab1e", 8)} {
 			if _, ok := v[name].(string); ok {
 				v[name] = invented
 			}

@@ -1,43 +1,13 @@
 package web
 
 import (
-	"log/slog"
 	"os"
 	"path/filepath"
 	"testing"
 	"time"
-)
 
-// TestForget forgets a password: the next server wants a new one, and the old
-// file is kept.
-func TestForget(t *testing.T) {
-	dir, now := t.TempDir(), time.Now()
-	if aside, err := Forget(dir, now); aside != "" || err != nil {
-		t.Fatalf("without a password: %q, %v", aside, err)
-	}
-	open := func() *keyring { return openKeyring(dir, time.Now, slog.New(slog.DiscardHandler)) }
-	k := open()
-	k.file.Password = "a hash" // bcrypt has tests of its own
-	k.mu.Lock()
-	err := k.save()
-	k.mu.Unlock()
-	if err != nil {
-		t.Fatal(err)
-	}
-	if open().setupCode() != "" {
-		t.Fatal("a set-up code although there is a password")
-	}
-	aside, err := Forget(dir, now)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if _, err := os.Stat(aside); err != nil {
-		t.Error("the old file is gone:", err)
-	}
-	if open().setupCode() == "" {
-		t.Error("no set-up code after the password was forgotten")
-	}
-}
+	"leavend/cmd/leavend/internal/web/access"
+)
 
 // TestForgetWhileServing forgets the password under a server that runs: neither
 // an old session nor a sign-in with the old password brings it back.
@@ -45,7 +15,7 @@ func TestForgetWhileServing(t *testing.T) {
 	dir := t.TempDir()
 	_, s, v := newKitchen(t, Opts{DataDir: dir, Listen: ":8420"})
 	v.do("PUT", "/api/password", `{"new":"flour and water"}`)
-	if _, err := Forget(dir, time.Now()); err != nil {
+	if _, err := access.Forget(dir, time.Now()); err != nil {
 		t.Fatal(err)
 	}
 	if code, body := v.do("POST", "/api/vessels/bramble/feeds", `{}`); code != 401 {
@@ -54,7 +24,7 @@ func TestForgetWhileServing(t *testing.T) {
 	if code, _ := v.do("POST", "/api/session", `{"password":"flour and water"}`); code != 401 {
 		t.Errorf("the forgotten password = %d, want 401", code)
 	}
-	if _, err := os.Stat(filepath.Join(dir, accessFile)); err == nil {
+	if _, err := os.Stat(filepath.Join(dir, access.File)); err == nil {
 		t.Error("the file with the forgotten password is there again")
 	}
 	if s.SetupCode() == "" {
@@ -72,7 +42,7 @@ func TestDamagedWhileServing(t *testing.T) {
 	dir := t.TempDir()
 	_, s, v := newKitchen(t, Opts{DataDir: dir})
 	v.do("PUT", "/api/password", `{"new":"flour and water"}`)
-	file := filepath.Join(dir, accessFile)
+	file := filepath.Join(dir, access.File)
 	sound, err := os.ReadFile(file)
 	if err != nil {
 		t.Fatal(err)

@@ -6,6 +6,8 @@ import (
 	"net/http"
 	"net/netip"
 	"strings"
+
+	"leavend/cmd/leavend/internal/web/problem"
 )
 
 // rights are what a request may do.
@@ -41,13 +43,13 @@ func (s *Server) guard(next http.Handler) http.Handler {
 		h.Set("Permissions-Policy", "camera=(), microphone=(), geolocation=()")
 		h.Set("X-Frame-Options", "DENY")
 		if !s.ourHost(r.Host) {
-			s.writeProblem(w, r, newProblem(http.StatusMisdirectedRequest, "host",
+			s.writeProblem(w, r, problem.New(http.StatusMisdirectedRequest, "host",
 				"This machine is not called %q. Use its address, or add the name to the configuration.", hostOnly(r.Host)))
 			return
 		}
 		if err := origins.Check(r); err != nil {
 			s.log.Warn("web: refused a change from another site", slog.String("origin", clip(r.Header.Get("Origin"))), slog.String("path", clip(r.URL.Path)))
-			s.writeProblem(w, r, newProblem(http.StatusForbidden, "origin", "Changes are taken from this page only."))
+			s.writeProblem(w, r, problem.New(http.StatusForbidden, "origin", "Changes are taken from this page only."))
 			return
 		}
 		next.ServeHTTP(w, r)
@@ -111,9 +113,9 @@ func (r rights) may(need who) bool {
 // is set.
 func (s *sessions) rights(r *http.Request) rights {
 	local := fromThisMachine(r)
-	signed := s.keys.signedIn(s.token(r))
-	all := signed || local && s.local && !s.keys.hasPassword()
-	given := s.keys.rightOf(bearer(r))
+	signed := s.keys.SignedIn(s.token(r))
+	all := signed || local && s.local && !s.keys.HasPassword()
+	given := tokenRights[s.keys.Right(bearer(r))]
 	return rights{
 		Read:   all || local || s.open || given >= reader,
 		Feed:   all || given >= feeder,

@@ -7,6 +7,8 @@ import (
 	"strings"
 	"time"
 	"unicode/utf8"
+
+	"leavend/cmd/leavend/internal/web/problem"
 )
 
 // Household changes what stands in the configuration about the jars and bowls,
@@ -53,9 +55,21 @@ type householdHandler struct {
 
 func (h householdHandler) there() (Household, error) {
 	if h.household == nil {
-		return nil, newProblem(http.StatusConflict, "no-reach", noReach)
+		return nil, problem.New(http.StatusConflict, "no-reach", noReach)
 	}
 	return h.household, nil
+}
+
+// change answers once something is changed.
+func (h householdHandler) change(w http.ResponseWriter, act func(Household) error) error {
+	household, err := h.there()
+	if err == nil {
+		err = act(household)
+	}
+	if err != nil {
+		return err
+	}
+	return noContent(w)
 }
 
 func (h householdHandler) putName(w http.ResponseWriter, r *http.Request) error {
@@ -72,25 +86,11 @@ func (h householdHandler) putName(w http.ResponseWriter, r *http.Request) error 
 	if c.err != nil {
 		return c.err
 	}
-	household, err := h.there()
-	if err != nil {
-		return err
-	}
-	if err := household.Rename(r.Context(), r.PathValue("vessel"), in.Name); err != nil {
-		return err
-	}
-	return noContent(w)
+	return h.change(w, func(household Household) error { return household.Rename(r.Context(), r.PathValue("vessel"), in.Name) })
 }
 
 func (h householdHandler) deleteVessel(w http.ResponseWriter, r *http.Request) error {
-	household, err := h.there()
-	if err != nil {
-		return err
-	}
-	if err := household.Remove(r.Context(), r.PathValue("vessel")); err != nil {
-		return err
-	}
-	return noContent(w)
+	return h.change(w, func(household Household) error { return household.Remove(r.Context(), r.PathValue("vessel")) })
 }
 
 // getDepth tells what the sensor has said since the vessel was emptied.
@@ -119,14 +119,9 @@ func (h householdHandler) putFloor(w http.ResponseWriter, r *http.Request) error
 	if c.err != nil {
 		return c.err
 	}
-	household, err := h.there()
-	if err != nil {
-		return err
-	}
-	if err := household.SetFloor(r.Context(), r.PathValue("vessel"), float64(in.FloorMM)); err != nil {
-		return err
-	}
-	return noContent(w)
+	return h.change(w, func(household Household) error {
+		return household.SetFloor(r.Context(), r.PathValue("vessel"), float64(in.FloorMM))
+	})
 }
 
 func (h householdHandler) getHours(w http.ResponseWriter, r *http.Request) error {
@@ -157,12 +152,5 @@ func (h householdHandler) putHours(w http.ResponseWriter, r *http.Request) error
 	if c.err != nil {
 		return c.err
 	}
-	household, err := h.there()
-	if err != nil {
-		return err
-	}
-	if err := household.SetHours(r.Context(), in); err != nil {
-		return err
-	}
-	return noContent(w)
+	return h.change(w, func(household Household) error { return household.SetHours(r.Context(), in) })
 }

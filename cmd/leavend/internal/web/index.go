@@ -13,9 +13,8 @@ import (
 	"strings"
 	"time"
 
-	"github.com/tdewolff/minify/v2/js"
-
 	"leavend/cmd/leavend/internal/text"
+	"leavend/cmd/leavend/internal/web/page"
 )
 
 // The first picture must not wait for a script. The shelf with its vessels, at
@@ -30,15 +29,11 @@ type index struct {
 	policy string
 }
 
-// newIndex makes the document of index.html and the script within it.
+// newIndex makes the document of index.html and the script within it, minified.
 func newIndex(document, begin []byte) (*index, error) {
 	t, err := template.New("index").Parse(string(document))
 	if err != nil {
 		return nil, fmt.Errorf("web: index.html: %w", err)
-	}
-	begin, err = minified(js.Minify, begin)
-	if err != nil {
-		return nil, err
 	}
 	return &index{t: t, begin: template.JS(begin), policy: policyFor(begin)}, nil
 }
@@ -216,7 +211,7 @@ func (s *Server) getIndex(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, "only GET and HEAD", http.StatusMethodNotAllowed)
 		return
 	}
-	x, reader := s.page.index, readerOf(r)
+	x, reader := s.index, readerOf(r)
 	var known *Snapshot
 	if s.sessions.rights(r).Read {
 		known = new(s.snaps.take())
@@ -233,8 +228,8 @@ func (s *Server) getIndex(w http.ResponseWriter, r *http.Request) {
 		s.writeProblem(w, r, fmt.Errorf("web: index.html: %w", err))
 		return
 	}
-	f := newPageFile("index.html", b.Bytes())
+	f := page.NewFile("index.html", b.Bytes())
 	w.Header().Set("Content-Security-Policy", x.policy)
 	w.Header().Set("Vary", "Cookie, Accept-Encoding, Accept-Language")
-	f.answer(w, r)
+	f.Answer(w, r)
 }

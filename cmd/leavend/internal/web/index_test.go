@@ -11,15 +11,20 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"leavend/cmd/leavend/internal/text"
+	"leavend/cmd/leavend/internal/web/page"
 )
 
 func testIndex(t *testing.T) *index {
 	t.Helper()
-	p, err := newPage()
+	p, err := page.New()
 	if err != nil {
 		t.Fatal(err)
 	}
-	return p.index
+	x, err := newIndex(p.Document, p.Begin)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return x
 }
 
 // TestSays compares what is said of a vessel with the states that it can be

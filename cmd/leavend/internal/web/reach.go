@@ -9,6 +9,8 @@ import (
 	"strings"
 
 	"rsc.io/qr"
+
+	"leavend/cmd/leavend/internal/web/problem"
 )
 
 // Reach lets the home network reach the page, or this board only.
@@ -47,7 +49,7 @@ func (s *Server) Reached() Reached {
 
 // reached says how the page is reached, or will be.
 func (s *Server) reached(open, tls bool) Reached {
-	r := Reached{Open: open, TLS: tls, OwnFiles: s.opts.CertFile != "", PasswordSet: s.sessions.keys.hasPassword(),
+	r := Reached{Open: open, TLS: tls, OwnFiles: s.opts.CertFile != "", PasswordSet: s.sessions.keys.HasPassword(),
 		Code: s.SetupCode(), Addresses: []string{}, QR: []string{}, Blocked: noReach}
 	if s.opts.Reach != nil {
 		r.Blocked = s.opts.Reach.Blocked()
@@ -76,11 +78,11 @@ func (s *Server) SetReach(ctx context.Context, ask ReachAsk) (out Reached, begin
 	keys := s.sessions.keys
 	switch {
 	case s.opts.Reach == nil:
-		return out, nil, newProblem(409, "no-reach", noReach)
+		return out, nil, problem.New(409, "no-reach", noReach)
 	case ask.TLS != "" && ask.TLS != "off" && ask.TLS != "self-made":
-		return out, nil, newProblem(422, "range", "tls: off or self-made.")
-	case ask.Open && !keys.hasPassword():
-		if err := keys.setPassword(ask.Password, true); err != nil {
+		return out, nil, problem.New(422, "range", "tls: off or self-made.")
+	case ask.Open && !keys.HasPassword():
+		if err := keys.SetPassword(ask.Password, true); err != nil {
 			return out, nil, err
 		}
 	}

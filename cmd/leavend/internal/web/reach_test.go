@@ -18,6 +18,8 @@ import (
 	"strings"
 	"sync"
 	"testing"
+
+	"leavend/cmd/leavend/internal/web/access"
 )
 
 // openable is a board whose page can be opened to the home network: it stops
@@ -237,7 +239,7 @@ func TestReachableHosts(t *testing.T) {
 	if one := reachableHosts("192.0.2.7", nil); len(one) != 1 || one[0] != "192.0.2.7" {
 		t.Errorf("on one address: %q", one)
 	}
-	b, err := json.Marshal((&Server{opts: Opts{}, sessions: &sessions{local: true, keys: &keyring{}}}).Reached())
+	b, err := json.Marshal((&Server{opts: Opts{}, sessions: &sessions{local: true, keys: &access.Keyring{}}}).Reached())
 	if err != nil || !bytes.Contains(b, []byte(`"addresses":[]`)) {
 		t.Errorf("%s, %v", b, err)
 	}

@@ -85,23 +85,9 @@ func (h householdHandler) putRecipe(w http.ResponseWriter, r *http.Request) erro
 	if c.err != nil {
 		return c.err
 	}
-	household, err := h.there()
-	if err != nil {
-		return err
-	}
-	if err := household.SetRecipe(r.Context(), r.PathValue("recipe"), in); err != nil {
-		return err
-	}
-	return noContent(w)
+	return h.change(w, func(household Household) error { return household.SetRecipe(r.Context(), r.PathValue("recipe"), in) })
 }
 
 func (h householdHandler) deleteRecipe(w http.ResponseWriter, r *http.Request) error {
-	household, err := h.there()
-	if err != nil {
-		return err
-	}
-	if err := household.RemoveRecipe(r.Context(), r.PathValue("recipe")); err != nil {
-		return err
-	}
-	return noContent(w)
+	return h.change(w, func(household Household) error { return household.RemoveRecipe(r.Context(), r.PathValue("recipe")) })
 }

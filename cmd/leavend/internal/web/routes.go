@@ -5,6 +5,8 @@ import (
 	"net/http"
 	"slices"
 	"strings"
+
+	"leavend/cmd/leavend/internal/web/problem"
 )
 
 // who says which right a route asks for.
@@ -145,7 +147,7 @@ func (s *Server) routes(b Backend) *http.ServeMux {
 		mux.Handle(path, s.wrongMethod(allowed))
 	}
 	mux.HandleFunc("/api/", func(w http.ResponseWriter, r *http.Request) {
-		s.writeProblem(w, r, newProblem(http.StatusNotFound, "no-route", "The API has no such address; see /api/openapi.json."))
+		s.writeProblem(w, r, problem.New(http.StatusNotFound, "no-route", "The API has no such address; see /api/openapi.json."))
 	})
 	for pattern, h := range s.opts.Mounts {
 		mux.Handle(pattern, s.mount(h))
@@ -191,9 +193,9 @@ func (s *sessions) admit(need who, r *http.Request) error {
 		return nil
 	}
 	if have.Read {
-		return newProblem(http.StatusUnauthorized, "sign-in", "Sign in to change something.")
+		return problem.New(http.StatusUnauthorized, "sign-in", "Sign in to change something.")
 	}
-	return newProblem(http.StatusUnauthorized, "sign-in", "Sign in to look.")
+	return problem.New(http.StatusUnauthorized, "sign-in", "Sign in to look.")
 }
 
 func (s *Server) wrongMethod(allowed []string) http.Handler {
@@ -201,7 +203,7 @@ func (s *Server) wrongMethod(allowed []string) http.Handler {
 		for _, m := range slices.Sorted(slices.Values(allowed)) {
 			w.Header().Add("Allow", m)
 		}
-		s.writeProblem(w, r, newProblem(http.StatusMethodNotAllowed, "method", "That can't be done at this address."))
+		s.writeProblem(w, r, problem.New(http.StatusMethodNotAllowed, "method", "That can't be done at this address."))
 	})
 }
 

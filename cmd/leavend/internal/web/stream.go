@@ -6,6 +6,8 @@ import (
 	"net/http"
 	"sync"
 	"time"
+
+	"leavend/cmd/leavend/internal/web/problem"
 )
 
 // Times and limits of the event stream.
@@ -114,7 +116,7 @@ func (s *stream) newest() (message []byte, next <-chan struct{}) {
 // reading, and a fresh one for each message.
 func (h watchHandler) getEvents(w http.ResponseWriter, r *http.Request) error {
 	if !h.stream.enter() {
-		p := newProblem(http.StatusServiceUnavailable, "full", "Too many pages are open.")
+		p := problem.New(http.StatusServiceUnavailable, "full", "Too many pages are open.")
 		p.RetryAfter = 30 * time.Second
 		return p
 	}

@@ -1,12 +1,16 @@
 package web
 
 import (
+	"crypto/sha256"
 	"encoding/base64"
+	"fmt"
 	"net/http"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"leavend/cmd/leavend/internal/web/access"
 )
 
 // TestTokens makes a token of each right, and tries from the network what each
@@ -15,11 +19,11 @@ func TestTokens(t *testing.T) {
 	dir := t.TempDir()
 	_, s, v := newKitchen(t, Opts{Listen: "0.0.0.0:8420", DataDir: dir})
 	v.do("PUT", "/api/password", `{"new":"flour and water","code":"`+s.SetupCode()+`"}`)
-	given := map[string]string{"none": "", "wrong": tokenPrefix + strings.Repeat("0", 64)}
+	given := map[string]string{"none": "", "wrong": access.TokenPrefix + strings.Repeat("0", 64)}
 	for _, right := range []string{"read", "feed", "change"} {
 		code, got := v.do("POST", "/api/tokens", `{"name":"a-`+right+`","right":"`+right+`"}`)
 		made, _ := got["token"].(string)
-		if code != 201 || !strings.HasPrefix(made, tokenPrefix) {
+		if code != 201 || !strings.HasPrefix(made, access.TokenPrefix) {
 			t.Fatalf("a token to %s: %d %v", right, code, got)
 		}
 		given[right] = made
@@ -31,8 +35,8 @@ func TestTokens(t *testing.T) {
 			t.Errorf("%s: %d, want %d", body, code, want)
 		}
 	}
-	kept, err := os.ReadFile(filepath.Join(dir, accessFile))
-	if err != nil || strings.Contains(string(kept), given["read"]) || !strings.Contains(string(kept), hashToken(given["read"])) {
+	kept, err := os.ReadFile(filepath.Join(dir, access.File))
+	if err != nil || strings.Contains(string(kept), given["read"]) || !strings.Contains(string(kept), hashOf(given["read"])) {
 		t.Errorf("the file holds no hash, or the token itself: %v", err)
 	}
 	owner := *v
@@ -95,3 +99,6 @@ func TestTokens(t *testing.T) {
 		t.Errorf("a revoked token: %d", code)
 	}
 }
+
+// hashOf is how the file keeps a token.
+func hashOf(token string) string { return fmt.Sprintf("%x", sha256.Sum256([]byte(token))) }

@@ -7,6 +7,7 @@ import (
 	"unicode/utf8"
 
 	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/web/problem"
 )
 
 // Walk leads from a bare board to a watched jar: what is there, which is
@@ -167,7 +168,7 @@ func (h walkHandler) answers(w http.ResponseWriter, r *http.Request) (Walk, Walk
 		return nil, a, c.err
 	}
 	if a.Mat != "none" && !a.Cautions {
-		return nil, a, newProblem(http.StatusConflict, "cautions", "Read the cautions and accept them before a mat is used.")
+		return nil, a, problem.New(http.StatusConflict, "cautions", "Read the cautions and accept them before a mat is used.")
 	}
 	walk, err := h.walk()
 	return walk, a, err

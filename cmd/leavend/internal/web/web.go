@@ -25,6 +25,10 @@ import (
 	"time"
 
 	"golang.org/x/net/netutil"
+
+	"leavend/cmd/leavend/internal/web/access"
+	"leavend/cmd/leavend/internal/web/cert"
+	"leavend/cmd/leavend/internal/web/page"
 )
 
 // DefaultListen is the address of the page unless the configuration names
@@ -78,7 +82,8 @@ type Server struct {
 	sessions *sessions
 	snaps    snapshots
 	stream   *stream
-	page     *page
+	page     *page.Page
+	index    *index
 	hosts    map[string]bool
 	mux      *http.ServeMux
 }
@@ -103,12 +108,16 @@ func New(b Backend, opts Opts) (*Server, error) {
 	if err != nil {
 		return nil, fmt.Errorf("web: listen address %q: %w", opts.Listen, err)
 	}
-	files, err := newPage()
+	files, err := page.New()
 	if err != nil {
 		return nil, err
 	}
-	s := &Server{opts: opts, log: opts.Log, now: opts.Now, page: files, hosts: hostNames(opts.Hosts), snaps: snapshots{b.Watch, b.Plans, opts.Now}}
-	s.sessions = &sessions{keys: openKeyring(opts.DataDir, opts.Now, opts.Log), tries: newTries(opts.Now), log: opts.Log, local: isLoopbackName(host), tls: s.TLS(), open: opts.OpenReading}
+	document, err := newIndex(files.Document, files.Begin)
+	if err != nil {
+		return nil, err
+	}
+	s := &Server{opts: opts, log: opts.Log, now: opts.Now, page: files, index: document, hosts: hostNames(opts.Hosts), snaps: snapshots{b.Watch, b.Plans, opts.Now}}
+	s.sessions = &sessions{keys: access.Open(opts.DataDir, opts.Now, opts.Log), tries: access.NewTries(opts.Now), log: opts.Log, local: isLoopbackName(host), tls: s.TLS(), open: opts.OpenReading}
 	s.stream = newStream(s.snaps.encoded)
 	s.mux = s.routes(b)
 	return s, nil
@@ -150,11 +159,11 @@ func (s *Server) Visitors() int { return s.stream.count() }
 
 // SetupCode returns the code that a visitor from elsewhere needs to choose
 // the first password, or "" once there is one.
-func (s *Server) SetupCode() string { return s.sessions.keys.setupCode() }
+func (s *Server) SetupCode() string { return s.sessions.keys.SetupCode() }
 
 // AccessTrouble returns why the file with the password cannot be read. Until it
 // can, sign-in does not work.
-func (s *Server) AccessTrouble() error { return s.sessions.keys.usable() }
+func (s *Server) AccessTrouble() error { return s.sessions.keys.Usable() }
 
 // Handler returns the whole page with all its checks, for tests and for
 // mounting elsewhere.
@@ -179,16 +188,16 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	l = netutil.LimitListener(l, maxConns)
 	scheme := "http"
 	if s.TLS() {
-		config, err := s.tlsConfig()
+		config, err := cert.Opts{CertFile: s.opts.CertFile, KeyFile: s.opts.KeyFile, Dir: s.opts.DataDir, Hosts: s.hosts, Now: s.now, Log: s.log}.Config()
 		if err != nil {
 			_ = l.Close()
 			return err
 		}
-		l, scheme = tls.NewListener(redirect(l), config), "https"
+		l, scheme = tls.NewListener(cert.Redirect(l), config), "https"
 	}
 	s.log.Info("web: the page is served", slog.String("url", scheme+"://"+l.Addr().String()+"/"))
-	if code := s.sessions.keys.setupCode(); code != "" && !s.sessions.local {
-		s.log.Info("web: no password is set; choose one on the page with this set-up code", slog.String(SetupCodeKey, code))
+	if code := s.sessions.keys.SetupCode(); code != "" && !s.sessions.local {
+		s.log.Info("web: no password is set; choose one on the page with this set-up code", slog.String(access.SetupCodeKey, code))
 	}
 	return s.serve(ctx, l)
 }

@@ -45,7 +45,7 @@ func newKitchen(t *testing.T, opts Opts) (*fakeHouse, *Server, *visitor) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s.sessions.keys.cost = bcrypt.MinCost // the tests sign in often
+	s.sessions.keys.Cost = bcrypt.MinCost // the tests sign in often
 	return house, s, &visitor{t: t, h: s.Handler(), d: readDescription(t), from: "127.0.0.1:40000", host: "127.0.0.1:8420", header: http.Header{}}
 }
 

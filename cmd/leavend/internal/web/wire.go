@@ -10,6 +10,8 @@ import (
 	"net/url"
 	"strconv"
 	"time"
+
+	"leavend/cmd/leavend/internal/web/problem"
 )
 
 // Limits of a request's body.
@@ -23,7 +25,7 @@ const (
 func readBody(w http.ResponseWriter, r *http.Request, limit int64, v any) error {
 	kind, _, err := mime.ParseMediaType(r.Header.Get("Content-Type"))
 	if err != nil || kind != "application/json" {
-		return newProblem(http.StatusUnsupportedMediaType, "json", "Send JSON, with Content-Type: application/json.")
+		return problem.New(http.StatusUnsupportedMediaType, "json", "Send JSON, with Content-Type: application/json.")
 	}
 	d := json.NewDecoder(http.MaxBytesReader(w, r.Body, limit))
 	d.DisallowUnknownFields()
@@ -31,7 +33,7 @@ func readBody(w http.ResponseWriter, r *http.Request, limit int64, v any) error 
 		return bodyProblem(err)
 	}
 	if _, err := d.Token(); !errors.Is(err, io.EOF) {
-		return newProblem(http.StatusBadRequest, "body", "There is something after the JSON value.")
+		return problem.New(http.StatusBadRequest, "body", "There is something after the JSON value.")
 	}
 	return nil
 }
@@ -41,7 +43,7 @@ func bodyProblem(err error) error {
 	if errors.As(err, &tooLarge) {
 		return err
 	}
-	return newProblem(http.StatusBadRequest, "body", "The request cannot be read: %s.", clip(err.Error()))
+	return problem.New(http.StatusBadRequest, "body", "The request cannot be read: %s.", clip(err.Error()))
 }
 
 // writeJSON answers with v. Nothing of the API may be kept by a cache.
@@ -75,7 +77,7 @@ type query struct {
 
 func (q *query) fail(name, want string) {
 	if q.err == nil {
-		q.err = newProblem(http.StatusBadRequest, "parameter", "%s: %q is not %s.", name, clip(q.values.Get(name)), want)
+		q.err = problem.New(http.StatusBadRequest, "parameter", "%s: %q is not %s.", name, clip(q.values.Get(name)), want)
 	}
 }
 

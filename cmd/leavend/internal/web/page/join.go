@@ -1,4 +1,4 @@
-package web
+package page
 
 import (
 	"bytes"
@@ -6,8 +6,10 @@ import (
 	"fmt"
 	"maps"
 	"path"
+	"regexp"
 	"slices"
 	"strings"
+	"sync"
 )
 
 // The page is written as some fifty small modules. A slow phone loses a
@@ -158,3 +160,9 @@ func short(name string) string {
 
 // lateName is that of a module that is loaded late: a name with a place in it.
 func lateName(late string) string { return short(lateImport().FindStringSubmatch(late)[1]) }
+
+// later compiles a pattern when it is first asked for, and not as the program
+// starts: `leavend mat off` needs none and shall not wait for any.
+func later(pattern string) func() *regexp.Regexp {
+	return sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(pattern) })
+}

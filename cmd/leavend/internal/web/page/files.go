@@ -1,4 +1,6 @@
-package web
+// Package page holds the files of the page and serves them: the modules joined,
+// everything minified and packed, once at the start.
+package page
 
 import (
 	"bytes"
@@ -8,7 +10,9 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
+	"hash"
 	"io/fs"
+	"maps"
 	"mime"
 	"net/http"
 	"path"
@@ -23,18 +27,19 @@ import (
 	"leavend/cmd/leavend/internal/text"
 )
 
-//go:embed page
-var pageFiles embed.FS
+//go:embed *.js *.css *.html *.svg *.png *.webmanifest icons plan rare screens vendor
+var embedded embed.FS
 
-// page serves the embedded files. They are hashed and packed once, at the
+// Page serves the embedded files. They are hashed and packed once, at the
 // start, so that a board does no work for a visitor who has them already.
-type page struct {
-	index *index
-	files map[string]pageFile // by path without the leading slash
-	shell []byte              // the list of files for the service worker
+type Page struct {
+	Document []byte          // index.html, a template that is filled for each visitor
+	Begin    []byte          // the script within it
+	files    map[string]File // by path without the leading slash
 }
 
-type pageFile struct {
+// File is one file as it is sent.
+type File struct {
 	kind  string
 	etag  string
 	plain []byte
@@ -61,74 +66,92 @@ const (
 	workerFile = "worker.js"
 )
 
-func newPage() (*page, error) {
-	p := &page{files: map[string]pageFile{}}
-	modules := map[string][]byte{}
-	var names []string
+// New prepares the files.
+func New() (*Page, error) {
+	p := &Page{files: map[string]File{}}
 	all := sha256.New()
-	err := fs.WalkDir(pageFiles, "page", func(name string, d fs.DirEntry, err error) error {
+	modules, err := p.addEmbedded(all)
+	if err != nil {
+		return nil, fmt.Errorf("web: read the embedded page: %w", err)
+	}
+	if p.Begin, err = minified(js.Minify, modules[beginFile]); err != nil {
+		return nil, err
+	}
+	delete(modules, beginFile) // in the document
+	if err := p.addScripts(modules); err != nil {
+		return nil, err
+	}
+	if err := p.addText(all); err != nil {
+		return nil, err
+	}
+	names := slices.DeleteFunc(slices.Sorted(maps.Keys(p.files)), func(n string) bool {
+		return n == workerFile || strings.HasSuffix(n, ".txt")
+	})
+	shell, err := json.Marshal(map[string]any{"version": hex.EncodeToString(all.Sum(nil)[:8]), "files": names})
+	if err != nil {
+		return nil, fmt.Errorf("web: list the embedded page: %w", err)
+	}
+	p.files["shell.json"] = NewFile("shell.json", shell)
+	return p, nil
+}
+
+// addEmbedded adds the files that are sent as they are, and returns the modules,
+// which are not. The document is made for each visitor.
+func (p *Page) addEmbedded(all hash.Hash) (modules map[string][]byte, err error) {
+	modules = map[string][]byte{}
+	return modules, fs.WalkDir(embedded, ".", func(name string, d fs.DirEntry, err error) error {
 		if err != nil || d.IsDir() {
 			return err
 		}
-		b, err := pageFiles.ReadFile(name)
+		b, err := embedded.ReadFile(name)
 		if err != nil {
 			return err
 		}
-		name = strings.TrimPrefix(name, "page/")
 		all.Write(b)
-		if strings.HasSuffix(name, ".js") && name != workerFile && !strings.HasPrefix(name, "vendor/") {
+		switch {
+		case strings.HasSuffix(name, ".js") && name != workerFile && !strings.HasPrefix(name, "vendor/"):
 			modules[name] = b
 			return nil
-		}
-		if name == "style.css" {
+		case name == "index.html":
+			p.Document = b
+			return nil
+		case name == "style.css":
 			if b, err = minified(css.Minify, b); err != nil {
 				return err
 			}
 		}
-		p.files[name] = newPageFile(name, b)
-		names = append(names, name)
+		p.files[name] = NewFile(name, b)
 		return nil
 	})
-	if err != nil {
-		return nil, fmt.Errorf("web: read the embedded page: %w", err)
-	}
-	if p.index, err = newIndex(p.files["index.html"].plain, modules[beginFile]); err != nil {
-		return nil, err
-	}
-	delete(modules, beginFile) // in the document
+}
+
+// addScripts joins the modules.
+func (p *Page) addScripts(modules map[string][]byte) error {
 	usual, rare, err := joinModules(modules, entryFile)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	for name, joined := range map[string][]byte{entryFile: usual, rareFile: rare} {
 		if joined, err = minified(js.Minify, joined); err != nil {
-			return nil, err
+			return err
 		}
-		p.files[name] = newPageFile(name, joined)
-		names = append(names, name)
+		p.files[name] = NewFile(name, joined)
 	}
-	delete(p.files, "index.html") // made for each visitor
+	return nil
+}
+
+// addText adds the sentences of each language.
+func (p *Page) addText(all hash.Hash) error {
 	for _, code := range text.Languages() {
 		usual, rare, err := text.Page(code, notOnPage, rareText)
 		if err != nil {
-			return nil, err
+			return err
 		}
-		for name, b := range map[string][]byte{"text/" + code + ".json": usual, "text/" + code + "-rare.json": rare} {
-			p.files[name] = newPageFile(name, b)
-			names = append(names, name)
-		}
+		p.files["text/"+code+".json"] = NewFile("x.json", usual)
+		p.files["text/"+code+"-rare.json"] = NewFile("x.json", rare)
 		all.Write(append(usual, rare...))
 	}
-	slices.Sort(names)
-	names = slices.DeleteFunc(names, func(n string) bool {
-		return n == workerFile || n == "index.html" || strings.HasSuffix(n, ".txt")
-	})
-	p.shell, err = json.Marshal(map[string]any{"version": hex.EncodeToString(all.Sum(nil)[:8]), "files": names})
-	if err != nil {
-		return nil, fmt.Errorf("web: list the embedded page: %w", err)
-	}
-	p.files["shell.json"] = newPageFile("shell.json", p.shell)
-	return p, nil
+	return nil
 }
 
 // minified is a script or a style sheet without what only its authors read: a
@@ -141,9 +164,9 @@ func minified(by minify.MinifierFunc, source []byte) ([]byte, error) {
 	return b.Bytes(), nil
 }
 
-func newPageFile(name string, b []byte) pageFile {
+func NewFile(name string, b []byte) File {
 	sum := sha256.Sum256(b)
-	f := pageFile{kind: kindOf(name), etag: `"` + hex.EncodeToString(sum[:12]) + `"`, plain: b}
+	f := File{kind: kindOf(name), etag: `"` + hex.EncodeToString(sum[:12]) + `"`, plain: b}
 	if path.Ext(name) == ".woff2" || path.Ext(name) == ".png" {
 		return f // packed already
 	}
@@ -186,7 +209,7 @@ func kindOf(name string) string {
 
 // ServeHTTP answers GET and HEAD. Everything is revalidated by ETag: a new
 // daemon must never run with half of an old page.
-func (p *page) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+func (p *Page) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	if r.Method != http.MethodGet && r.Method != http.MethodHead {
 		w.Header().Set("Allow", "GET, HEAD")
 		http.Error(w, "only GET and HEAD", http.StatusMethodNotAllowed)
@@ -198,11 +221,11 @@ func (p *page) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	w.Header().Set("Vary", "Accept-Encoding")
-	f.answer(w, r)
+	f.Answer(w, r)
 }
 
-// answer sends a file, or says that the visitor has it.
-func (f pageFile) answer(w http.ResponseWriter, r *http.Request) {
+// Answer sends a file, or says that the visitor has it.
+func (f File) Answer(w http.ResponseWriter, r *http.Request) {
 	h := w.Header()
 	h.Set("Content-Type", f.kind)
 	h.Set("Cache-Control", "no-cache")

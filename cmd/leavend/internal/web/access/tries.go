@@ -1,4 +1,4 @@
-package web
+package access
 
 import (
 	"net/netip"
@@ -8,16 +8,18 @@ import (
 
 // Limits on guessing the password.
 const (
-	freeTries    = 5 // before the waiting starts
 	longestWait  = 15 * time.Minute
 	forgetTries  = time.Hour
 	triesAMinute = 20 // of everybody together
 	maxGuessers  = 512
 )
 
-// tries slows down whoever guesses: each try past the free ones doubles the
+// FreeTries are those before the waiting starts.
+const FreeTries = 5
+
+// Tries slows down whoever guesses: each try past the free ones doubles the
 // wait of that address, and all addresses together have a rate.
-type tries struct {
+type Tries struct {
 	now func() time.Time
 
 	mu       sync.Mutex // guards what follows
@@ -32,13 +34,14 @@ type guesser struct {
 	until time.Time
 }
 
-func newTries(now func() time.Time) *tries {
-	return &tries{now: now, by: map[netip.Prefix]guesser{}}
+// NewTries counts by a clock.
+func NewTries(now func() time.Time) *Tries {
+	return &Tries{now: now, by: map[netip.Prefix]guesser{}}
 }
 
-// take counts a try before it is checked, so that many at once count as many.
+// Take counts a try before it is checked, so that many at once count as many.
 // It returns how long the caller has to wait, zero meaning go on.
-func (t *tries) take(from netip.Addr) time.Duration {
+func (t *Tries) Take(from netip.Addr) time.Duration {
 	key := neighbourhood(from)
 	t.mu.Lock()
 	defer t.mu.Unlock()
@@ -59,7 +62,7 @@ func (t *tries) take(from netip.Addr) time.Duration {
 	}
 	g.count++
 	g.last = now
-	if over := g.count - freeTries; over >= 0 {
+	if over := g.count - FreeTries; over >= 0 {
 		g.until = now.Add(min(longestWait, time.Second<<min(over, 12)))
 	}
 	t.forget(now)
@@ -67,8 +70,8 @@ func (t *tries) take(from netip.Addr) time.Duration {
 	return 0
 }
 
-// forgive wipes an address's tries after the right password.
-func (t *tries) forgive(from netip.Addr) {
+// Forgive wipes an address's tries after the right password.
+func (t *Tries) Forgive(from netip.Addr) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	delete(t.by, neighbourhood(from))
@@ -76,7 +79,7 @@ func (t *tries) forgive(from netip.Addr) {
 
 // forget keeps the table small. When it is full of fresh guessers, all start
 // again; the rate of everybody together still holds.
-func (t *tries) forget(now time.Time) {
+func (t *Tries) forget(now time.Time) {
 	if len(t.by) < maxGuessers {
 		return
 	}

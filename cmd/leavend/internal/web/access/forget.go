@@ -1,4 +1,4 @@
-package web
+package access
 
 import (
 	"errors"
@@ -10,13 +10,13 @@ import (
 	"time"
 )
 
-// accessFile holds the page's password and sessions, in the data folder.
-const accessFile = "page-access.json"
+// File holds the page's password and sessions, in the data folder.
+const File = "page-access.json"
 
-// CheckAccess returns why the file with the page's password cannot be read, if it
+// Check returns why the file with the page's password cannot be read, if it
 // cannot; that there is none yet is right.
-func CheckAccess(dataDir string) error {
-	return openKeyring(dataDir, time.Now, slog.New(slog.DiscardHandler)).usable()
+func Check(dataDir string) error {
+	return Open(dataDir, time.Now, slog.New(slog.DiscardHandler)).Usable()
 }
 
 // Forget sets the page's password and all its sessions aside, under a name with
@@ -24,7 +24,7 @@ func CheckAccess(dataDir string) error {
 // runs notices at its next request. It then wants a password to be chosen with a
 // set-up code, so no one gains by this who cannot read its log.
 func Forget(dataDir string, now time.Time) (string, error) {
-	file := filepath.Join(dataDir, accessFile)
+	file := filepath.Join(dataDir, File)
 	aside := file + ".forgotten-" + now.UTC().Format("20060102-150405")
 	if _, err := os.Lstat(aside); err == nil {
 		return "", fmt.Errorf("web: forget the password: %s is there already; try again in a second", aside)

@@ -1,4 +1,4 @@
-package web
+package cert
 
 import (
 	"bufio"
@@ -21,8 +21,9 @@ type redirecting struct {
 	err   error // of the listener; set before ended is closed
 }
 
-// redirect begins to accept at once.
-func redirect(l net.Listener) *redirecting {
+// Redirect returns a listener for TLS on the one given. It begins to accept at once, and
+// sends who speaks plain HTTP to https.
+func Redirect(l net.Listener) net.Listener {
 	r := &redirecting{Listener: l, ready: make(chan net.Conn), ended: make(chan struct{})}
 	go r.run()
 	return r

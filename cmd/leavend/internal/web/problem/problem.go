@@ -1,0 +1,28 @@
+// Package problem is an error of the page on its way to a visitor, in the form of
+// RFC 9457.
+package problem
+
+import (
+	"fmt"
+	"net/http"
+	"time"
+)
+
+// Problem is one such error.
+type Problem struct {
+	Status     int           `json:"status"`
+	Code       string        `json:"code"`
+	Title      string        `json:"title"`
+	Detail     string        `json:"detail,omitempty"`
+	RetryAfter time.Duration `json:"-"`
+}
+
+func (p *Problem) Error() string { return fmt.Sprintf("%d %s: %s", p.Status, p.Code, p.Detail) }
+
+// New makes a problem; args are those of detail's verbs.
+func New(status int, code, detail string, args ...any) *Problem {
+	if len(args) > 0 {
+		detail = fmt.Sprintf(detail, args...)
+	}
+	return &Problem{Status: status, Code: code, Title: http.StatusText(status), Detail: detail}
+}
