@@ -32,8 +32,8 @@ const lowestAddress, highestAddress = 0x08, 0x77
 var chips = []chip{
 	{name: DS18B20, gives: thermometer, preset: Sensor{Path: "/sys/bus/w1/devices"}, keys: readProbe},
 	{name: VL53L1X, gives: ranger, low: lowestAddress, high: highestAddress, preset: Sensor{Address: wakeAddress, ROI: [2]int{16, 16}, Budget: 100 * time.Millisecond}, keys: readVL53L1X},
-	{name: VL53L4CD, gives: ranger, low: lowestAddress, high: highestAddress, preset: Sensor{Address: wakeAddress, Budget: 100 * time.Millisecond}, keys: func(s *section, d *Sensor) { readBudget(s, d, 200) }},
-	{name: VL53L0X, gives: ranger, low: lowestAddress, high: highestAddress, preset: Sensor{Address: wakeAddress, Budget: 200 * time.Millisecond}, keys: func(s *section, d *Sensor) { readBudget(s, d, 500) }},
+	{name: VL53L4CD, gives: ranger, low: lowestAddress, high: highestAddress, preset: Sensor{Address: wakeAddress, Budget: 100 * time.Millisecond}, keys: func(s *section, d *Sensor) { readBudget(s, d, 200*time.Millisecond) }},
+	{name: VL53L0X, gives: ranger, low: lowestAddress, high: highestAddress, preset: Sensor{Address: wakeAddress, Budget: 200 * time.Millisecond}, keys: func(s *section, d *Sensor) { readBudget(s, d, 500*time.Millisecond) }},
 	{name: VL6180X, gives: ranger, low: lowestAddress, high: highestAddress, preset: Sensor{Address: wakeAddress}},
 	{name: Ultrasonic, gives: ranger, preset: Sensor{AirC: 21}, keys: readUltrasonic},
 	{name: ADS1115NTC, gives: thermometer, low: 0x48, high: 0x4b, preset: Sensor{Address: 0x48, SupplyChannel: -1, SupplyV: 3.3, SeriesOhm: 10_000, NominalOhm: 10_000, BetaK: 3950}, keys: readThermistor},

@@ -67,14 +67,14 @@ func readVL53L1X(s *section, d *Sensor) {
 	s.wholeWithin("roi", &side, limits{low: 4, high: 16, why: "the receiver is 16 by 16"})
 	d.ROI = [2]int{side, side}
 	s.flag("long", &d.Long)
-	readBudget(s, d, 500)
+	readBudget(s, d, 500*time.Millisecond)
 	if ms := d.Budget.Milliseconds(); !slices.Contains([]int64{20, 33, 50, 100, 200, 500}, ms) {
 		s.wrong("budget", `%dms is none of the chip's own: "20ms", "33ms", "50ms", "100ms", "200ms" or "500ms"`, ms)
 	}
 }
 
-func readBudget(s *section, d *Sensor, highMS time.Duration) {
-	s.span("budget", &d.Budget, 20*time.Millisecond, highMS*time.Millisecond, "longer is steadier")
+func readBudget(s *section, d *Sensor, most time.Duration) {
+	s.span("budget", &d.Budget, 20*time.Millisecond, most, "longer is steadier")
 }
 
 func readIIO(s *section, d *Sensor) {
