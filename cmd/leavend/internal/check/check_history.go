@@ -28,7 +28,7 @@ func checkHistory(ctx context.Context, c *config.Config) []Result {
 	defer s.Close()
 	var first *store.BadRow
 	bad := 0
-	all, err := s.Verify(ctx, func(b store.BadRow) {
+	all, err := s.Copies.Verify(ctx, func(b store.BadRow) {
 		if bad++; first == nil {
 			first = &b
 		}

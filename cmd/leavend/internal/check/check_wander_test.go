@@ -23,14 +23,14 @@ func TestCheckWander(t *testing.T) {
 			t.Fatal(err)
 		}
 		fed := time.Now().Add(-3 * time.Hour)
-		if _, err := s.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: fed, Source: store.Marked}); err != nil {
+		if _, err := s.Journal.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: fed, Source: store.Marked}); err != nil {
 			t.Fatal(err)
 		}
 		rng, w := rand.New(rand.NewPCG(7, 8)), 0.0
 		keep := math.Exp(-10.0 / 450) // ten seconds of seven and a half minutes
 		for at := fed; at.Before(fed.Add(3 * time.Hour)); at = at.Add(10 * time.Second) {
 			w = keep*w + math.Sqrt(1-keep*keep)*wanderMM*rng.NormFloat64()
-			s.Add(store.Reading{Vessel: "bramble", Channel: store.Distance, At: at, Value: 150 + w + 0.5*rng.NormFloat64()})
+			s.Readings.Add(store.Reading{Vessel: "bramble", Channel: store.Distance, At: at, Value: 150 + w + 0.5*rng.NormFloat64()})
 		}
 		if err := s.Close(); err != nil {
 			t.Fatal(err)

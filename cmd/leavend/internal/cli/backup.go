@@ -73,7 +73,7 @@ night on another disk, set store.backup_dir in the config.`,
 				return err
 			}
 			defer s.Close()
-			if err := s.Backup(cmd.Context(), args[0]); err != nil {
+			if err := s.Copies.Backup(cmd.Context(), args[0]); err != nil {
 				return err
 			}
 			info, err := os.Stat(args[0])

@@ -190,8 +190,8 @@ func TestNewStarterTravels(t *testing.T) {
 	for i := range 3 {
 		leavendtest.PeakedFeed(t, d.Store, "bramble", now.Add(time.Duration(i)*24*time.Hour))
 	}
-	d.Store.Add(store.Reading{Vessel: "bramble", Channel: store.Distance, At: now.Add(72 * time.Hour), Value: 100})
-	if _, err := d.Store.AddStarter(t.Context(), store.NewStarter{Vessel: "bramble", At: now.Add(48 * time.Hour)}); err != nil {
+	d.Store.Readings.Add(store.Reading{Vessel: "bramble", Channel: store.Distance, At: now.Add(72 * time.Hour), Value: 100})
+	if _, err := d.Store.Journal.AddStarter(t.Context(), store.NewStarter{Vessel: "bramble", At: now.Add(48 * time.Hour)}); err != nil {
 		t.Fatal(err)
 	}
 	var csv, journal bytes.Buffer
@@ -202,7 +202,7 @@ func TestNewStarterTravels(t *testing.T) {
 		t.Errorf("%v: no starter in %s", err, journal.String())
 	}
 	backup := filepath.Join(t.TempDir(), "backup.db")
-	if err := d.Store.Backup(t.Context(), backup); err != nil {
+	if err := d.Store.Copies.Backup(t.Context(), backup); err != nil {
 		t.Fatal(err)
 	}
 	if err := d.Close(); err != nil {
@@ -225,7 +225,7 @@ func TestNewStarterTravels(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		begun, err := s.Starters(t.Context(), store.Query{Vessel: "bramble"})
+		begun, err := s.Journal.Starters(t.Context(), store.Query{Vessel: "bramble"})
 		if err != nil || len(begun) != 1 || !begun[0].At.Equal(now.Add(48*time.Hour)) {
 			t.Errorf("%s: %v, %v; want one at %v", filepath.Base(path), begun, err, now.Add(48*time.Hour))
 		}

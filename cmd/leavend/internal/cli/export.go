@@ -87,7 +87,7 @@ func (f *exportFlags) run(cmd *cobra.Command) error {
 
 // writeLines writes points of the vessel that is named, or of all.
 func (f *exportFlags) writeLines(cmd *cobra.Command, s *store.Store, w io.Writer, from, to time.Time) error {
-	vessels, err := s.Vessels(cmd.Context())
+	vessels, err := s.Readings.Vessels(cmd.Context())
 	if err != nil {
 		return err
 	}
@@ -135,7 +135,7 @@ func (f *exportFlags) write(cmd *cobra.Command, fn func(io.Writer) error) error 
 
 // oneVessel finds the vessel that is meant.
 func (f *exportFlags) oneVessel(ctx context.Context, s *store.Store) (string, error) {
-	names, err := s.Vessels(ctx)
+	names, err := s.Readings.Vessels(ctx)
 	if err != nil {
 		return "", err
 	}

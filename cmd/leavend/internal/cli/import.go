@@ -91,7 +91,7 @@ func importFile(cmd *cobra.Command, s *store.Store, vessel, file string) error {
 		bad++
 		fmt.Fprintf(cmd.ErrOrStderr(), "%s: %v; skipped\n", file, err)
 	}
-	done, err := s.Import(cmd.Context(), vessel, fmt.Sprintf("%x", hash.Sum(nil)), importRows(monitor.NewVessel(config.Vessel{Slug: vessel}, nil), r, skip))
+	done, err := s.Copies.Import(cmd.Context(), vessel, fmt.Sprintf("%x", hash.Sum(nil)), importRows(monitor.NewVessel(config.Vessel{Slug: vessel}, nil), r, skip))
 	if err != nil {
 		return fmt.Errorf("%s: %w", file, err)
 	}

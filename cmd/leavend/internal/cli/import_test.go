@@ -97,7 +97,7 @@ func live(t *testing.T, text string, from time.Time) {
 	t.Helper()
 	d := openedPast(t, text)
 	defer d.Close()
-	if _, err := d.Store.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: from}); err != nil {
+	if _, err := d.Store.Journal.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: from}); err != nil {
 		t.Fatal(err)
 	}
 	v := monitor.NewVessel(d.Vessel("bramble").Conf, nil)

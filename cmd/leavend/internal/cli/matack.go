@@ -123,7 +123,7 @@ func acknowledgeKept(ctx context.Context, conf *config.Config) (said string, err
 	defer func() { err = errors.Join(err, s.Close()) }()
 	log := slog.New(slog.DiscardHandler)
 	keeper := heating.NewKeeper(memoryFile(conf), log)
-	memory, _, _ := keeper.Recall(ctx, s, false)
+	memory, _, _ := keeper.Recall(ctx, s.States, false)
 	if len(memory.Kept.Latched) == 0 {
 		return "There is nothing to acknowledge.", nil
 	}

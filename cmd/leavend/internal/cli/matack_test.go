@@ -84,11 +84,11 @@ func TestAcknowledgeKept(t *testing.T) {
 		}
 		defer s.Close()
 		if m.Setpoint != 0 {
-			if err := s.SetState(ctx, event.SubjectMat, m); err != nil {
+			if err := s.States.SetState(ctx, event.SubjectMat, m); err != nil {
 				t.Fatal(err)
 			}
 		}
-		if _, err := s.State(ctx, event.SubjectMat, &m); err != nil {
+		if _, err := s.States.State(ctx, event.SubjectMat, &m); err != nil {
 			t.Fatal(err)
 		}
 		return m
@@ -141,7 +141,7 @@ func TestAcknowledgeRunning(t *testing.T) {
 		t.Errorf("%q, %v, still %v", said, err, d.Mat.Snapshot().Latched)
 	}
 	var m heating.Memory
-	if _, err := d.Store.State(ctx, event.SubjectMat, &m); err != nil || len(m.Kept.Latched) != 0 {
+	if _, err := d.Store.States.State(ctx, event.SubjectMat, &m); err != nil || len(m.Kept.Latched) != 0 {
 		t.Errorf("kept is %+v, %v", m, err)
 	}
 }

@@ -63,7 +63,7 @@ func stiffPast(t *testing.T, path string, last time.Time) {
 	}
 	defer s.Close()
 	for i := range 5 {
-		if _, err := s.AddFeed(context.Background(), store.Feed{Vessel: "bramble", At: last.AddDate(0, 0, -i), KeptG: 40, WaterG: 40, Flours: []store.Flour{{Kind: "wheat", Grams: 80}}}); err != nil {
+		if _, err := s.Journal.AddFeed(context.Background(), store.Feed{Vessel: "bramble", At: last.AddDate(0, 0, -i), KeptG: 40, WaterG: 40, Flours: []store.Flour{{Kind: "wheat", Grams: 80}}}); err != nil {
 			t.Fatal(err)
 		}
 	}

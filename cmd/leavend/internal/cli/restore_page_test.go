@@ -72,9 +72,9 @@ func damagedHistory(t *testing.T, db string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	_, err = s.AddFeed(t.Context(), store.Feed{Vessel: "pilot", At: time.Now().Add(-48 * time.Hour), KeptG: 20, WaterG: 20, Note: "in the backup"})
+	_, err = s.Journal.AddFeed(t.Context(), store.Feed{Vessel: "pilot", At: time.Now().Add(-48 * time.Hour), KeptG: 20, WaterG: 20, Note: "in the backup"})
 	if err == nil {
-		_, err = s.BackupDay(t.Context(), filepath.Join(filepath.Dir(db), "backups"), time.Now(), store.BackupOpts{Keep: 2})
+		_, err = s.Copies.BackupDay(t.Context(), filepath.Join(filepath.Dir(db), "backups"), time.Now(), store.BackupOpts{Keep: 2})
 	}
 	if err != nil {
 		t.Fatal(err)

@@ -170,7 +170,7 @@ func (s *support) faults(ctx context.Context, w io.Writer) error {
 	if s.store == nil {
 		return s.lost
 	}
-	all, err := s.store.Events(ctx, store.Query{})
+	all, err := s.store.Journal.Events(ctx, store.Query{})
 	all = slices.DeleteFunc(all, func(e store.Event) bool {
 		return e.Kind != string(event.AlarmRaised) && e.Kind != string(event.AlarmCleared)
 	})
@@ -181,7 +181,7 @@ func (s *support) events(ctx context.Context, w io.Writer) error {
 	if s.store == nil {
 		return s.lost
 	}
-	all, err := s.store.Events(ctx, store.Query{Limit: supportEntries})
+	all, err := s.store.Journal.Events(ctx, store.Query{Limit: supportEntries})
 	return asLines(w, all, err)
 }
 

@@ -73,7 +73,7 @@ func plantHistory(t *testing.T, dir string, p []string) {
 	defer s.Close()
 	says := fmt.Sprintf("post https://hook.invalid/%s?auth=%s: no answer; mqtt://leavend:%s@192.0.2.1 neither; %s", p[3], p[4], p[0], p[7])
 	data, _ := json.Marshal(map[string]string{"text": says})
-	if _, err := s.AddEvent(t.Context(), store.Event{At: time.Now(), Kind: "fault", Data: data}); err != nil {
+	if _, err := s.Journal.AddEvent(t.Context(), store.Event{At: time.Now(), Kind: "fault", Data: data}); err != nil {
 		t.Fatal(err)
 	}
 }

@@ -148,7 +148,7 @@ func New(ctx context.Context, conf *config.Config, log *slog.Logger, p Parts) (_
 	d.metrics = &measures{m: d.Monitor, heat: d.heat, sensing: d.sensing, client: d.client}
 	d.metrics.Metrics = metrics.New(d.metrics.opts())
 	d.sensing.metrics = d.metrics.Metrics
-	d.heat.Recall(ctx, d.Store, p.Agreed || p.Invented, d.lossy)
+	d.heat.Recall(ctx, d.Store.States, p.Agreed || p.Invented, d.lossy)
 	if d.readyBy = heating.OpenReadyBy(ctx, d.Monitor, d.heat); d.readyBy != nil {
 		d.plans.Mat, d.link.readyBy = d.readyBy, d.readyBy
 	}
@@ -232,7 +232,7 @@ func (d *Daemon) raiseAside(report store.Report) {
 // openEvents opens the event log in the store.
 func (d *Daemon) openEvents(ctx context.Context) error {
 	var err error
-	if d.Events, err = event.OpenLog(ctx, d.Store); err != nil {
+	if d.Events, err = event.OpenLog(ctx, d.Store.EventLog); err != nil {
 		d.Log.Error("what was not told yet cannot be read", "err", err)
 		d.Alarms.Raise(d.Clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing, Part: "events"},
 			event.AlarmText{Say: text.Say("alarm.storage.events"), Detail: err.Error()})

@@ -59,7 +59,7 @@ func TestRefusedFeedIsToldOnce(t *testing.T) {
 	if n := fed(); n != 1 {
 		t.Errorf("the feed that was stored at last was told %d times", n)
 	}
-	if feeds, err := d.Store.Feeds(t.Context(), store.Query{Vessel: "bramble"}); err != nil || len(feeds) != 2 {
+	if feeds, err := d.Store.Journal.Feeds(t.Context(), store.Query{Vessel: "bramble"}); err != nil || len(feeds) != 2 {
 		t.Errorf("%d feeds are stored, %v; want 2", len(feeds), err)
 	}
 }

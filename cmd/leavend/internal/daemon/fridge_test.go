@@ -51,7 +51,7 @@ func TestFeedKnowsTheFridge(t *testing.T) {
 	if got := fed(); math.Abs(got-57) > 0.01 {
 		t.Errorf("10 and 47 hours in the fridge, and the feed says %g", got)
 	}
-	feeds, err := d.Store.Feeds(t.Context(), store.Query{Vessel: "bramble"})
+	feeds, err := d.Store.Journal.Feeds(t.Context(), store.Query{Vessel: "bramble"})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -12,18 +12,18 @@ import (
 	"leavend/peak"
 )
 
-// refusing is a store that writes only while by, a store that may only read, is
-// nil.
+// refusing is a store's log that writes only while by, of a store that may only
+// read, is nil.
 type refusing struct {
-	*store.Store
-	by *store.Store
+	*store.EventLog
+	by *store.EventLog
 }
 
 func (r *refusing) SaveLog(ctx context.Context, c event.Saved) error {
 	if r.by != nil {
 		return r.by.SaveLog(ctx, c)
 	}
-	return r.Store.SaveLog(ctx, c)
+	return r.EventLog.SaveLog(ctx, c)
 }
 
 // TestWhatTheDiskRefusedIsStoredLater hands on a top and a found feed while
@@ -37,7 +37,7 @@ func TestWhatTheDiskRefusedIsStoredLater(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer reads.Close()
-	disk := &refusing{Store: d.Store, by: reads}
+	disk := &refusing{EventLog: d.Store.EventLog, by: reads.EventLog}
 	if d.Events, err = event.OpenLog(t.Context(), disk); err != nil {
 		t.Fatal(err)
 	}
@@ -53,11 +53,11 @@ func TestWhatTheDiskRefusedIsStoredLater(t *testing.T) {
 	tick()
 	stored := func() (events, feeds int) {
 		t.Helper()
-		all, err := d.Store.Events(t.Context(), store.Query{Vessel: "bramble"})
+		all, err := d.Store.Journal.Events(t.Context(), store.Query{Vessel: "bramble"})
 		if err != nil {
 			t.Fatal(err)
 		}
-		fed, err := d.Store.Feeds(t.Context(), store.Query{Vessel: "bramble"})
+		fed, err := d.Store.Journal.Feeds(t.Context(), store.Query{Vessel: "bramble"})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -164,11 +164,11 @@ func TestKillHelper(t *testing.T) {
 		t.Fatal(err)
 	}
 	people := []notify.Recipient{{Recipient: config.Recipient{Name: "hook", Kinds: []notify.Kind{notify.OnTop}}, Address: func() (string, string, error) { return os.Getenv(killURL), "", nil }}}
-	log, err := event.OpenLog(t.Context(), s)
+	log, err := event.OpenLog(t.Context(), s.EventLog)
 	if err != nil {
 		t.Fatal(err)
 	}
-	n, err := notify.New(t.Context(), log, s, people, notify.Opts{})
+	n, err := notify.New(t.Context(), log, s.States, people, notify.Opts{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -57,22 +57,22 @@ func fillYear(t testing.TB, s *store.Store) {
 	for i, at := 0, now.AddDate(-1, 0, 0); at.Before(now); i, at = i+1, at.Add(10*time.Minute) {
 		if at.Sub(fed) >= 12*time.Hour {
 			fed = at
-			if _, err := s.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: at, KeptG: 30, WaterG: 90}); err != nil {
+			if _, err := s.Journal.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: at, KeptG: 30, WaterG: 90}); err != nil {
 				t.Fatal(err)
 			}
 		}
 		h := at.Sub(fed).Hours()
 		height := 50 + 70*math.Sin(math.Pi*min(h/12, 1))
 		for channel, v := range map[store.Channel]float64{store.Height: height, store.Distance: 215 - height, store.Warmth: 25 + math.Sin(h), store.MatOn: float64(i % 2)} {
-			s.Add(store.Reading{Vessel: "bramble", Channel: channel, At: at, Value: v})
+			s.Readings.Add(store.Reading{Vessel: "bramble", Channel: channel, At: at, Value: v})
 		}
 		if i%1000 == 0 {
-			if err := s.Flush(t.Context()); err != nil {
+			if err := s.Readings.Flush(t.Context()); err != nil {
 				t.Fatal(err)
 			}
 		}
 	}
-	if err := s.Flush(t.Context()); err != nil {
+	if err := s.Readings.Flush(t.Context()); err != nil {
 		t.Fatal(err)
 	}
 }

@@ -125,7 +125,7 @@ func afterStart(b *testing.B, d *Daemon, forget bool) http.Handler {
 		if !forget {
 			break
 		}
-		if err := d.Store.SetState(b.Context(), backend.BaselineState(strings.ToLower(jar)), struct{}{}); err != nil {
+		if err := d.Store.States.SetState(b.Context(), backend.BaselineState(strings.ToLower(jar)), struct{}{}); err != nil {
 			b.Fatal(err)
 		}
 	}
@@ -175,14 +175,14 @@ func fillJars(t testing.TB, file string, days int) {
 			step := (i + n*1080) % 4320 // of 12 hours
 			if step == 0 {
 				fed := store.Feed{Vessel: vessel, At: now, KeptG: 30, WaterG: 90}
-				if _, err := s.AddFeed(t.Context(), fed); err != nil {
+				if _, err := s.Journal.AddFeed(t.Context(), fed); err != nil {
 					t.Fatal(err)
 				}
 				top, err := json.Marshal(monitor.EventData{Text: "it stands at its peak", PeakAt: now.Add(6 * time.Hour)})
 				if err != nil {
 					t.Fatal(err)
 				}
-				if _, err := s.AddEvent(t.Context(), store.Event{Vessel: vessel, At: now.Add(6 * time.Hour), Kind: string(event.Peak), Data: top}); err != nil {
+				if _, err := s.Journal.AddEvent(t.Context(), store.Event{Vessel: vessel, At: now.Add(6 * time.Hour), Kind: string(event.Peak), Data: top}); err != nil {
 					t.Fatal(err)
 				}
 			}
@@ -196,22 +196,22 @@ func fillJars(t testing.TB, file string, days int) {
 				store.Height: height, store.Distance: 215 - height, store.MatOn: on,
 				store.Warmth: math.Round((25+phase+0.05*rng.NormFloat64())*16) / 16,
 			} {
-				s.Add(store.Reading{Vessel: vessel, Channel: channel, At: now, Value: v})
+				s.Readings.Add(store.Reading{Vessel: vessel, Channel: channel, At: now, Value: v})
 			}
 		}
 		now = now.Add(10 * time.Second)
 		if i%360 == 359 {
-			if err := s.Flush(t.Context()); err != nil {
+			if err := s.Readings.Flush(t.Context()); err != nil {
 				t.Fatal(err)
 			}
 		}
 		if i%259200 == 259199 {
-			if err := s.Thin(t.Context()); err != nil {
+			if err := s.Readings.Thin(t.Context()); err != nil {
 				t.Fatal(err)
 			}
 		}
 	}
-	if err := s.Flush(t.Context()); err != nil {
+	if err := s.Readings.Flush(t.Context()); err != nil {
 		t.Fatal(err)
 	}
 }

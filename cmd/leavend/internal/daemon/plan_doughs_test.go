@@ -71,7 +71,7 @@ func TestBakedBy(t *testing.T) {
 	defer s.Close()
 	for _, r := range []string{"pan loaf", "rye tin"} {
 		ask := planning.Ask{Recipe: r, Ready: time.Now().Add(24 * time.Hour)}
-		if err := s.SetSetting(ctx, monitor.PlanSetting, map[string]any{"ask": ask, "plan": planning.Plan{}}); err != nil {
+		if err := s.States.SetSetting(ctx, monitor.PlanSetting, map[string]any{"ask": ask, "plan": planning.Plan{}}); err != nil {
 			t.Fatal(err)
 		}
 	}

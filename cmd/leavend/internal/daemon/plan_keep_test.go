@@ -74,7 +74,7 @@ func (d *Daemon) told(t *testing.T) []string {
 // notices returns the messages in the event log.
 func (d *Daemon) notices(t *testing.T) []notify.Notice {
 	t.Helper()
-	held, err := d.Store.LoadLog(context.Background())
+	held, err := d.Store.EventLog.LoadLog(context.Background())
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -93,7 +93,7 @@ func TestLevainLeavesTheMother(t *testing.T) {
 	if err != nil || levain.From != "bramble" {
 		t.Fatalf("%+v, %v", levain, err)
 	}
-	last, _, err := d.Store.LastFeed(ctx, "bramble")
+	last, _, err := d.Store.Journal.LastFeed(ctx, "bramble")
 	if err != nil || last.ID != mother.ID || d.Vessel("bramble").Curve().FedAt.Sub(mother.At).Abs() > time.Second {
 		t.Errorf("the mother's last feed is %+v, %v; her curve began at %v", last, err, d.Vessel("bramble").Curve().FedAt)
 	}

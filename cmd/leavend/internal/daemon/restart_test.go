@@ -274,7 +274,7 @@ func TestMatIsKeptAtOnce(t *testing.T) {
 		}
 		h.pass(t, 10*time.Second, nil)
 		var kept heating.Memory
-		if _, err := h.Store.State(t.Context(), event.SubjectMat, &kept); err != nil || kept.Mode != control.Off || len(kept.Kept.Latched) != 1 {
+		if _, err := h.Store.States.State(t.Context(), event.SubjectMat, &kept); err != nil || kept.Mode != control.Off || len(kept.Kept.Latched) != 1 {
 			t.Errorf("the store knows %+v, %v", kept, err)
 		}
 		h.close(t)

@@ -296,7 +296,7 @@ func (s *soak) countFeeds() {
 	}
 	kept := map[string]bool{}
 	for _, j := range s.jars {
-		feeds, err := st.Feeds(ctx, store.Query{Vessel: j.slug})
+		feeds, err := st.Journal.Feeds(ctx, store.Query{Vessel: j.slug})
 		if err != nil {
 			s.Fatal(err)
 		}

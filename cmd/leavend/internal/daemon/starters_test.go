@@ -171,7 +171,7 @@ func TestNewStarterOfBothJars(t *testing.T) {
 	now := time.Now().Truncate(time.Second)
 	for _, slug := range []string{"bramble", "pilot"} {
 		leavendtest.PeakedFeed(t, d.Store, slug, now.Add(-72*time.Hour))
-		if _, err := d.Store.AddStarter(t.Context(), store.NewStarter{Vessel: slug, At: now.Add(-48 * time.Hour)}); err != nil {
+		if _, err := d.Store.Journal.AddStarter(t.Context(), store.NewStarter{Vessel: slug, At: now.Add(-48 * time.Hour)}); err != nil {
 			t.Fatal(err)
 		}
 		leavendtest.PeakedFeed(t, d.Store, slug, now.Add(-24*time.Hour))

@@ -76,7 +76,7 @@ func (d *Daemon) backUpNightly(ctx context.Context) error {
 		if day := now.Format(time.DateOnly); now.Hour() < backupHour || day == done {
 			return
 		}
-		file, err := d.Store.BackupDay(ctx, d.Conf.Store.BackupDir, now, store.BackupOpts{Keep: d.Conf.Store.BackupsKept, Small: !d.Conf.Store.BackupWhole})
+		file, err := d.Store.Copies.BackupDay(ctx, d.Conf.Store.BackupDir, now, store.BackupOpts{Keep: d.Conf.Store.BackupsKept, Small: !d.Conf.Store.BackupWhole})
 		if err == nil {
 			done = now.Format(time.DateOnly)
 			d.Log.Info("backup written", "file", file)

@@ -144,7 +144,7 @@ func (d *kitchen) remember(conf *config.Config) func(context.Context, *store.Sto
 			}
 		}
 		bramble := d.past[sim.Bramble]
-		_, err := s.AddBake(ctx, store.Bake{Vessel: config.Slug(sim.Bramble), At: bramble[len(bramble)-1].at.Add(-42 * time.Hour), Stars: 4,
+		_, err := s.Journal.AddBake(ctx, store.Bake{Vessel: config.Slug(sim.Bramble), At: bramble[len(bramble)-1].at.Add(-42 * time.Hour), Stars: 4,
 			Note: "An invented loaf: open crumb, a little sour, shaped too late."})
 		return err
 	}
@@ -152,7 +152,7 @@ func (d *kitchen) remember(conf *config.Config) func(context.Context, *store.Sto
 
 // invent stores one vessel's past, feed by feed, as the daemon would have.
 func invent(ctx context.Context, s *store.Store, conf *config.Config, name string, past []pastReading) error {
-	events, err := event.OpenLog(ctx, s)
+	events, err := event.OpenLog(ctx, s.EventLog)
 	if err != nil {
 		return err
 	}
@@ -167,7 +167,7 @@ func invent(ctx context.Context, s *store.Store, conf *config.Config, name strin
 	for n := 0; len(past) > 0; n++ {
 		var said []event.Event
 		if past[0].fed {
-			if _, err := s.AddFeed(ctx, usualFeed(name, past[0].at, n)); err != nil {
+			if _, err := s.Journal.AddFeed(ctx, usualFeed(name, past[0].at, n)); err != nil {
 				return err
 			}
 			said = v.Fed(past[0].at)
@@ -179,7 +179,7 @@ func invent(ctx context.Context, s *store.Store, conf *config.Config, name strin
 		for _, p := range past[:end] {
 			said = append(said, take(s, v, p)...)
 		}
-		if err := s.Flush(ctx); err != nil {
+		if err := s.Readings.Flush(ctx); err != nil {
 			return err
 		}
 		for _, e := range thinned(said) {

@@ -36,7 +36,7 @@ func TestDemoPast(t *testing.T) {
 		t.Fatal(err)
 	}
 	for slug, want := range map[string]int{"bramble": pastFeeds + 1, "pilot": 1, "bowl": 0} {
-		feeds, err := s.Feeds(ctx, store.Query{Vessel: slug})
+		feeds, err := s.Journal.Feeds(ctx, store.Query{Vessel: slug})
 		if err != nil || len(feeds) != want {
 			t.Errorf("%s has %d feeds (%v), want %d", slug, len(feeds), err, want)
 		}
@@ -45,7 +45,7 @@ func TestDemoPast(t *testing.T) {
 		}
 	}
 	truth := sim.DemoHistory(1, opened.Add(-morning), pastFeeds).Truth
-	events, err := s.Events(ctx, store.Query{Vessel: "bramble"})
+	events, err := s.Journal.Events(ctx, store.Query{Vessel: "bramble"})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -69,7 +69,7 @@ func TestDemoPast(t *testing.T) {
 	if missed > 1 {
 		t.Errorf("%d of %d true tops have no call within 40 minutes", missed, len(truth.Feeds))
 	}
-	w, err := s.Window(ctx, "bramble", opened.Add(-24*time.Hour), opened, 100)
+	w, err := s.Readings.Window(ctx, "bramble", opened.Add(-24*time.Hour), opened, 100)
 	if err != nil || len(w.Points) < 90 {
 		t.Errorf("the last day has %d points (%v), want about 100", len(w.Points), err)
 	}

@@ -63,7 +63,7 @@ func open(ctx context.Context, path, broker, hook string) (*daemon, error) {
 	if d.store, _, err = store.Open(ctx, path, store.Opts{}); err != nil {
 		return nil, err
 	}
-	if d.log, err = event.OpenLog(ctx, d.store); err != nil {
+	if d.log, err = event.OpenLog(ctx, d.store.EventLog); err != nil {
 		return nil, err
 	}
 	u, err := url.Parse(broker)
@@ -78,7 +78,7 @@ func open(ctx context.Context, path, broker, hook string) (*daemon, error) {
 		return nil, err
 	}
 	people := []notify.Recipient{{Recipient: config.Recipient{Name: "hook", Kinds: []notify.Kind{notify.OnTop}}, Address: func() (string, string, error) { return hook, "", nil }}}
-	d.told, err = notify.New(ctx, d.log, d.store, people, notify.Opts{Read: func(e event.Event) (notify.Event, bool) {
+	d.told, err = notify.New(ctx, d.log, d.store.States, people, notify.Opts{Read: func(e event.Event) (notify.Event, bool) {
 		return notify.Event{Kind: notify.Peaked, Vessel: e.Subject, Name: "Bramble", At: e.At, For: e.Detected.PeakAt}, e.Kind == event.Peak
 	}})
 	if err != nil {
@@ -110,7 +110,7 @@ func victim() error {
 	}
 	for ; ; n++ {
 		at := began.Add(time.Duration(n) * time.Second)
-		f, err := d.store.AddFeed(ctx, store.Feed{Vessel: "bramble", At: time.Now()})
+		f, err := d.store.Journal.AddFeed(ctx, store.Feed{Vessel: "bramble", At: time.Now()})
 		if err != nil {
 			return err
 		}
@@ -288,12 +288,12 @@ func drain(t *testing.T, path, broker, hook string, feeds []string) {
 	var running sync.WaitGroup
 	running.Go(func() { d.run(ctx) })
 	wait(t, "all is sent", func() bool {
-		held, err := d.store.LoadLog(ctx)
+		held, err := d.store.EventLog.LoadLog(ctx)
 		return err == nil && len(held.Records) == 0
 	})
 	end()
 	running.Wait()
-	stored, err := d.store.Feeds(t.Context(), store.Query{})
+	stored, err := d.store.Journal.Feeds(t.Context(), store.Query{})
 	if err != nil {
 		t.Fatal(err)
 	}

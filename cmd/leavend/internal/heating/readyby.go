@@ -76,14 +76,14 @@ func OpenReadyBy(ctx context.Context, m *monitor.Monitor, h *Heater) *ReadyBy {
 	g := &ReadyBy{m: m, h: h, v: v, controller: readyby.New(o)}
 	g.latest.Store(&latest{})
 	var kept Request
-	if _, err := m.Store.State(ctx, requestState(v.Conf.Slug), &kept); err != nil {
+	if _, err := m.Store.States.State(ctx, requestState(v.Conf.Slug), &kept); err != nil {
 		m.Log.Error("the wish that was made cannot be read", "vessel", v.Conf.Name, "err", err)
 	} else if !kept.At.IsZero() {
 		g.latest.Store(&latest{request: kept})
 		g.controller.Restore(kept.Made, kept.At.In(m.Conf.Timezone))
 	}
 	now := m.Clock.Now()
-	if err := g.learn(m.Store.ReadingsBetween(ctx, v.Conf.Slug, now.Add(-learnSpan), now)); err != nil {
+	if err := g.learn(m.Store.Readings.ReadingsBetween(ctx, v.Conf.Slug, now.Add(-learnSpan), now)); err != nil {
 		m.Log.Error("how the vessel warms cannot be read from the history", "err", err)
 	}
 	return g
@@ -221,11 +221,11 @@ func (g *ReadyBy) fed(ctx context.Context, at time.Time) {
 	}
 	record, err := monitor.ProfileOf(ctx, g.m.Store, g.m.Conf.Vessels, g.v.Conf)
 	g.report(ctx, "the starter's record cannot be read", err)
-	feeds, err := g.m.Store.Feeds(ctx, store.Query{Vessel: g.v.Conf.Slug, Limit: 5})
+	feeds, err := g.m.Store.Journal.Feeds(ctx, store.Query{Vessel: g.v.Conf.Slug, Limit: 5})
 	g.report(ctx, "the feed cannot be read", err)
 	g.controller.SetStarter(record.Model, g.h.Setpoint())
 	g.controller.Fed(at, monitor.FeedAt(feeds, at))
-	err = g.learn(g.m.Store.ReadingsBetween(ctx, g.v.Conf.Slug, at, g.m.Clock.Now()))
+	err = g.learn(g.m.Store.Readings.ReadingsBetween(ctx, g.v.Conf.Slug, at, g.m.Clock.Now()))
 	g.report(ctx, "the temperature since the feed cannot be read", err)
 }
 
@@ -296,7 +296,7 @@ func (g *ReadyBy) Drop(ctx context.Context, slug string) error {
 
 // keep stores a request, or that there is none; the caller holds mu.
 func (g *ReadyBy) keep(ctx context.Context, w Request) error {
-	if err := g.m.Store.SetState(ctx, requestState(g.v.Conf.Slug), w); err != nil {
+	if err := g.m.Store.States.SetState(ctx, requestState(g.v.Conf.Slug), w); err != nil {
 		return err
 	}
 	g.latest.Store(&latest{w, g.latest.Load().advice})

@@ -36,9 +36,9 @@ func BramblesPast(t *testing.T, path string, last time.Time, feeds int, topped b
 	defer s.Close()
 	for i := range feeds {
 		at := last.AddDate(0, 0, i-feeds+1)
-		must(s.AddFeed(ctx, store.Feed{Vessel: "bramble", At: at, KeptG: 20, WaterG: 100, Flours: []store.Flour{{Kind: "wheat", Grams: 100}}}))
+		must(s.Journal.AddFeed(ctx, store.Feed{Vessel: "bramble", At: at, KeptG: 20, WaterG: 100, Flours: []store.Flour{{Kind: "wheat", Grams: 100}}}))
 		for m := range 60 {
-			s.Add(store.Reading{Vessel: "bramble", Channel: store.Warmth, At: at.Add(time.Duration(m) * 10 * time.Minute), Value: 22})
+			s.Readings.Add(store.Reading{Vessel: "bramble", Channel: store.Warmth, At: at.Add(time.Duration(m) * 10 * time.Minute), Value: 22})
 		}
 		if i == feeds-1 && !topped {
 			break
@@ -46,8 +46,8 @@ func BramblesPast(t *testing.T, path string, last time.Time, feeds int, topped b
 		top := at.Add(9*time.Hour + time.Duration(i%3-1)*10*time.Minute)
 		curve, err := json.Marshal(peak.Feed{At: at, PeakAt: top, WarmHours: 7, MeanTempC: 22, RiseMM: 60})
 		must(nil, err)
-		must(s.AddCurve(ctx, store.Curve{Vessel: "bramble", At: at, Data: curve}))
-		must(s.AddEvent(ctx, store.Event{Vessel: "bramble", At: top, Kind: string(event.Peak), Data: []byte("{}")}))
+		must(s.Journal.AddCurve(ctx, store.Curve{Vessel: "bramble", At: at, Data: curve}))
+		must(s.Journal.AddEvent(ctx, store.Event{Vessel: "bramble", At: top, Kind: string(event.Peak), Data: []byte("{}")}))
 	}
 }
 
@@ -61,14 +61,14 @@ func DoughsPast(t *testing.T, path, bowl string, last time.Time, doughs int, aft
 	defer s.Close()
 	for i := range doughs {
 		at := last.AddDate(0, 0, 7*(i-doughs+1))
-		must(s.AddFeed(ctx, store.Feed{Vessel: bowl, At: at, KeptG: 100, WaterG: 330, Flours: []store.Flour{{Kind: "wheat", Grams: 500}}}))
+		must(s.Journal.AddFeed(ctx, store.Feed{Vessel: bowl, At: at, KeptG: 100, WaterG: 330, Flours: []store.Flour{{Kind: "wheat", Grams: 500}}}))
 		for m := range 60 {
-			s.Add(store.Reading{Vessel: bowl, Channel: store.Warmth, At: at.Add(time.Duration(m) * 10 * time.Minute), Value: 24})
+			s.Readings.Add(store.Reading{Vessel: bowl, Channel: store.Warmth, At: at.Add(time.Duration(m) * 10 * time.Minute), Value: 24})
 		}
 		ratio := 1.75
 		came, err := json.Marshal(monitor.EventData{PeakAt: at.Add(after), RiseRatio: &ratio})
 		must(nil, err)
-		must(s.AddEvent(ctx, store.Event{Vessel: bowl, At: at.Add(after + 3*time.Minute), Kind: string(event.Target), Data: came}))
+		must(s.Journal.AddEvent(ctx, store.Event{Vessel: bowl, At: at.Add(after + 3*time.Minute), Kind: string(event.Target), Data: came}))
 	}
 }
 
@@ -76,11 +76,11 @@ func DoughsPast(t *testing.T, path, bowl string, last time.Time, doughs int, aft
 func PeakedFeed(t *testing.T, s *store.Store, slug string, at time.Time) store.Feed {
 	t.Helper()
 	ctx, top := t.Context(), at.Add(5*time.Hour)
-	feed, err := s.AddFeed(ctx, store.Feed{Vessel: slug, At: at, KeptG: 20, Flours: []store.Flour{{Kind: "wheat", Grams: 50}}, WaterG: 50})
+	feed, err := s.Journal.AddFeed(ctx, store.Feed{Vessel: slug, At: at, KeptG: 20, Flours: []store.Flour{{Kind: "wheat", Grams: 50}}, WaterG: 50})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := s.AddForecast(ctx, store.Forecast{Vessel: slug, At: top.Add(-150 * time.Minute), Feed: feed.ID, Peak: top, Low: top.Add(-time.Hour), High: top.Add(time.Hour)}); err != nil {
+	if _, err := s.Journal.AddForecast(ctx, store.Forecast{Vessel: slug, At: top.Add(-150 * time.Minute), Feed: feed.ID, Peak: top, Low: top.Add(-time.Hour), High: top.Add(time.Hour)}); err != nil {
 		t.Fatal(err)
 	}
 	past := peak.Feed{At: at, PeakAt: top, WarmHours: 5, MeanTempC: 25, RiseMM: 60, RiseRatio: 2, Curve: make([]float32, 20)}
@@ -91,14 +91,14 @@ func PeakedFeed(t *testing.T, s *store.Store, slug string, at time.Time) store.F
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := s.AddCurve(ctx, store.Curve{Vessel: slug, At: at, Data: data}); err != nil {
+	if _, err := s.Journal.AddCurve(ctx, store.Curve{Vessel: slug, At: at, Data: data}); err != nil {
 		t.Fatal(err)
 	}
 	data, err = json.Marshal(monitor.EventData{PeakAt: top})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := s.AddEvent(ctx, store.Event{Vessel: slug, At: top, Kind: string(event.Peak), Data: data}); err != nil {
+	if _, err := s.Journal.AddEvent(ctx, store.Event{Vessel: slug, At: top, Kind: string(event.Peak), Data: data}); err != nil {
 		t.Fatal(err)
 	}
 	return feed

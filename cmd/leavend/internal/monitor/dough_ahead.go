@@ -67,7 +67,7 @@ func (a *doughForecaster) begin(ctx context.Context, m *Monitor, slug string) er
 	if err != nil {
 		return err
 	}
-	mixes, err := m.Store.Feeds(ctx, store.Query{Vessel: slug, Limit: 1})
+	mixes, err := m.Store.Journal.Feeds(ctx, store.Query{Vessel: slug, Limit: 1})
 	if err != nil {
 		return err
 	}

@@ -43,11 +43,11 @@ func DoughModel(ctx context.Context, s *store.Store, c *config.Config) (*dough.M
 	if s == nil {
 		return m, nil
 	}
-	mixes, err := s.Feeds(ctx, store.Query{Vessel: bowl.Slug, Limit: doughsLearnt + 1})
+	mixes, err := s.Journal.Feeds(ctx, store.Query{Vessel: bowl.Slug, Limit: doughsLearnt + 1})
 	if err != nil || len(mixes) == 0 {
 		return m, err
 	}
-	events, err := s.Events(ctx, store.Query{Vessel: bowl.Slug, From: mixes[len(mixes)-1].At})
+	events, err := s.Journal.Events(ctx, store.Query{Vessel: bowl.Slug, From: mixes[len(mixes)-1].At})
 	if err != nil {
 		return m, err
 	}
@@ -92,7 +92,7 @@ const PlanSetting = "plan"
 // BakedBy looks up by which chosen plan a dough was mixed; "" where there was
 // none.
 func BakedBy(ctx context.Context, s *store.Store) (func(mixed time.Time) string, error) {
-	settings, err := s.Settings(ctx)
+	settings, err := s.States.Settings(ctx)
 	if err != nil {
 		return nil, err
 	}

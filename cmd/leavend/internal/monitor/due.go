@@ -26,12 +26,12 @@ func (m *Monitor) Due(ctx context.Context, v *Vessel, now time.Time) (Due, error
 	if err != nil {
 		return Due{}, err
 	}
-	feeds, err := m.Store.Feeds(ctx, store.Query{Vessel: slug, Limit: 500})
+	feeds, err := m.Store.Journal.Feeds(ctx, store.Query{Vessel: slug, Limit: 500})
 	if err != nil {
 		return Due{}, err
 	}
 	d := Due{Cleaned: begun}
-	if d.Discards, err = m.Store.Discards(ctx, store.Query{Vessel: slug, Limit: 500}); err != nil {
+	if d.Discards, err = m.Store.Journal.Discards(ctx, store.Query{Vessel: slug, Limit: 500}); err != nil {
 		return Due{}, err
 	}
 	for i, f := range feeds {

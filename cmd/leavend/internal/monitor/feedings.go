@@ -56,7 +56,7 @@ func (m *Monitor) Rebuild(ctx context.Context, v *Vessel) error {
 			return nil, err
 		}
 		m.recallTarget(ctx, fresh, feed.At)
-		known, err := m.Store.Events(ctx, store.Query{Vessel: v.Conf.Slug, From: feed.At})
+		known, err := m.Store.Journal.Events(ctx, store.Query{Vessel: v.Conf.Slug, From: feed.At})
 		if err != nil {
 			return nil, err
 		}
@@ -94,13 +94,13 @@ func targetState(slug string) string { return "bowl-target/" + slug }
 
 // SaveTarget stores the rise that the dough mixed at a moment waits for.
 func (m *Monitor) SaveTarget(ctx context.Context, slug string, fedAt time.Time, ratio float64) error {
-	return m.Store.SetState(ctx, targetState(slug), bowlTarget{FedAt: fedAt, Ratio: ratio})
+	return m.Store.States.SetState(ctx, targetState(slug), bowlTarget{FedAt: fedAt, Ratio: ratio})
 }
 
 // recallTarget gives a bowl the rise that its dough waited for before a restart.
 func (m *Monitor) recallTarget(ctx context.Context, v *Vessel, fedAt time.Time) {
 	var kept bowlTarget
-	if _, err := m.Store.State(ctx, targetState(v.Conf.Slug), &kept); err != nil {
+	if _, err := m.Store.States.State(ctx, targetState(v.Conf.Slug), &kept); err != nil {
 		m.Log.Error("the rise that the dough waits for cannot be read", "vessel", v.Conf.Name, "err", err)
 	} else if kept.FedAt.Sub(fedAt).Abs() < time.Minute {
 		v.SetTarget(kept.Ratio)
@@ -115,20 +115,20 @@ func (m *Monitor) sinceFeed(ctx context.Context, fresh *Vessel) (store.Feed, fun
 	if err != nil {
 		return store.Feed{}, nil, err
 	}
-	feed, fed, err := m.Store.LastFeed(ctx, slug)
+	feed, fed, err := m.Store.Journal.LastFeed(ctx, slug)
 	switch {
 	case err != nil:
 		return feed, nil, err
 	case fed && !feed.At.Before(begun):
 		fresh.Fed(feed.At)
-		return feed, m.Store.ReadingsSinceFeed(ctx, feed), nil
+		return feed, m.Store.Readings.ReadingsSinceFeed(ctx, feed), nil
 	}
 	since := m.Clock.Now().Add(-curveSpan)
 	if since.Before(begun) {
 		since = begun
 	}
 	// The last feed, if there is one, is of another starter.
-	return store.Feed{At: begun}, m.Store.ReadingsSince(ctx, slug, since), nil
+	return store.Feed{At: begun}, m.Store.Readings.ReadingsSince(ctx, slug, since), nil
 }
 
 // replayInto gives stored readings to a vessel. A distance goes in with the
@@ -152,7 +152,7 @@ func replayInto(v *Vessel, readings func(func(store.Reading, error) bool)) ([]ev
 
 // publishMissed tells those of the events that the store does not know.
 func (m *Monitor) publishMissed(ctx context.Context, v *Vessel, feed store.Feed, said []event.Event) error {
-	known, err := m.Store.Events(ctx, store.Query{Vessel: v.Conf.Slug, From: feed.At})
+	known, err := m.Store.Journal.Events(ctx, store.Query{Vessel: v.Conf.Slug, From: feed.At})
 	if err != nil {
 		return err
 	}
@@ -171,11 +171,11 @@ func (m *Monitor) publishMissed(ctx context.Context, v *Vessel, feed store.Feed,
 // publishLastFeed tells of the last feed where a kill came between what was stored of it
 // and its event.
 func (m *Monitor) publishLastFeed(ctx context.Context, v *Vessel) error {
-	feed, ok, err := m.Store.LastFeed(ctx, v.Conf.Slug)
+	feed, ok, err := m.Store.Journal.LastFeed(ctx, v.Conf.Slug)
 	if err != nil || !ok || feed.Source != store.Marked || m.Clock.Now().Sub(feed.At) > longAgo {
 		return err
 	}
-	known, err := m.Store.Events(ctx, store.Query{Vessel: v.Conf.Slug, From: feed.At})
+	known, err := m.Store.Journal.Events(ctx, store.Query{Vessel: v.Conf.Slug, From: feed.At})
 	if err == nil && !hasEvent(known, event.Fed) {
 		e := v.fedEvent(feed.At)
 		e.Past = true
@@ -210,7 +210,7 @@ func (m *Monitor) History(ctx context.Context, v *Vessel) ([]peak.Feed, error) {
 
 // pastFeeds returns what was learnt of past feeds.
 func pastFeeds(ctx context.Context, s *store.Store, q store.Query) ([]peak.Feed, error) {
-	curves, err := s.Curves(ctx, q)
+	curves, err := s.Journal.Curves(ctx, q)
 	if err != nil {
 		return nil, err
 	}
@@ -250,9 +250,9 @@ func (m *Monitor) Fed(ctx context.Context, slug string, feed store.Feed) (store.
 	}
 	feed.ChilledH = m.Fridge.Hours(cmp.Or(feed.From, slug), feed.At)
 	if begun, err := BegunAt(ctx, m.Store, slug); err == nil && feed.At.Before(begun) {
-		return m.Store.AddFeed(ctx, feed) // of the starter before; the curve goes on
+		return m.Store.Journal.AddFeed(ctx, feed) // of the starter before; the curve goes on
 	}
-	stored, err := m.Store.AddFeed(ctx, feed)
+	stored, err := m.Store.Journal.AddFeed(ctx, feed)
 	if err != nil {
 		v.SetFeedID(0, now) // to take back the feed before would be wrong
 		v.Fed(feed.At)
@@ -297,7 +297,7 @@ const lateAfter = 5 * time.Minute
 // The detector looks ahead only, so the curve is built again. A feed before the
 // last one is for the journal and no news.
 func (m *Monitor) fedLate(ctx context.Context, v *Vessel, feed store.Feed, now time.Time) error {
-	last, _, err := m.Store.LastFeed(ctx, v.Conf.Slug)
+	last, _, err := m.Store.Journal.LastFeed(ctx, v.Conf.Slug)
 	if err != nil || last.ID != feed.ID {
 		return err
 	}
@@ -313,7 +313,7 @@ func (m *Monitor) Unfed(ctx context.Context, slug string, id int64) error {
 	if v == nil {
 		return fmt.Errorf("there is no vessel %q", slug)
 	}
-	return errors.Join(m.Store.UndoFeed(ctx, id), m.Rebuild(ctx, v))
+	return errors.Join(m.Store.Journal.UndoFeed(ctx, id), m.Rebuild(ctx, v))
 }
 
 // SaveSample hands a sample's numbers to the store.
@@ -323,7 +323,7 @@ func (m *Monitor) SaveSample(s Sample) {
 		store.MatTemp: s.MatC, store.RoomTemp: s.RoomC, store.MatOn: s.MatOn,
 	} {
 		if !math.IsNaN(value) {
-			m.Store.Add(store.Reading{Vessel: s.Vessel, Channel: channel, At: s.At, Value: value})
+			m.Store.Readings.Add(store.Reading{Vessel: s.Vessel, Channel: channel, At: s.At, Value: value})
 		}
 	}
 }
@@ -356,7 +356,7 @@ func Finite(v float64) *float64 {
 
 // keepForecast stores a forecast, to be scored once the top has come.
 func keepForecast(ctx context.Context, m *Monitor, e event.Event) error {
-	feed, ok, err := m.Store.LastFeed(ctx, e.Subject)
+	feed, ok, err := m.Store.Journal.LastFeed(ctx, e.Subject)
 	if err != nil || !ok {
 		return err
 	}
@@ -364,7 +364,7 @@ func keepForecast(ctx context.Context, m *Monitor, e event.Event) error {
 	if r := Finite(e.Detected.RiseRatio); r != nil {
 		f.RiseRatio = *r
 	}
-	_, err = m.Store.AddForecast(ctx, f)
+	_, err = m.Store.Journal.AddForecast(ctx, f)
 	return err
 }
 

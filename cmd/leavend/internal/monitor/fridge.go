@@ -40,13 +40,13 @@ func (f *fridge) recall(ctx context.Context, s *store.Store, vessels []config.Ve
 	f.since, f.stays = map[string]time.Time{}, map[string]time.Duration{}
 	for _, v := range vessels {
 		var at time.Time
-		if known, err := s.Setting(ctx, FridgeSetting(v.Slug), &at); err != nil {
+		if known, err := s.States.Setting(ctx, FridgeSetting(v.Slug), &at); err != nil {
 			return err
 		} else if known && !at.IsZero() {
 			f.since[v.Slug] = at
 		}
 		var stayed time.Duration
-		if _, err := s.State(ctx, staysState(v.Slug), &stayed); err != nil {
+		if _, err := s.States.State(ctx, staysState(v.Slug), &stayed); err != nil {
 			return err
 		}
 		f.stays[v.Slug] = stayed
@@ -69,7 +69,7 @@ func (f *fridge) Set(ctx context.Context, s *store.Store, slug string, at time.T
 	if _, in := f.Since(slug); !in && at.IsZero() {
 		return nil
 	}
-	if err := s.SetSetting(ctx, FridgeSetting(slug), at); err != nil {
+	if err := s.States.SetSetting(ctx, FridgeSetting(slug), at); err != nil {
 		return fmt.Errorf("fridge: %w", err)
 	}
 	f.mu.Lock()
@@ -113,7 +113,7 @@ func (f *fridge) stay(ctx context.Context, s *store.Store, slug string, stayed t
 	if f.stays[slug] == stayed {
 		return nil
 	}
-	if err := s.SetState(ctx, staysState(slug), stayed); err != nil {
+	if err := s.States.SetState(ctx, staysState(slug), stayed); err != nil {
 		return fmt.Errorf("fridge: %w", err)
 	}
 	f.stays[slug] = stayed

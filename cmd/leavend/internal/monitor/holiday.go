@@ -42,7 +42,7 @@ func (m *Monitor) Holiday() Holiday {
 func (m *Monitor) OpenHoliday(ctx context.Context) error {
 	m.holiday.mu.Lock()
 	defer m.holiday.mu.Unlock()
-	if _, err := m.Store.Setting(ctx, holidaySetting, &m.holiday.last); err != nil {
+	if _, err := m.Store.States.Setting(ctx, holidaySetting, &m.holiday.last); err != nil {
 		m.Log.Error("the holiday cannot be read", "err", err)
 	}
 	return nil
@@ -51,7 +51,7 @@ func (m *Monitor) OpenHoliday(ctx context.Context) error {
 // SetHoliday puts one in the place of the last; the zero Holiday ends it. It is on the
 // disk before it counts.
 func (m *Monitor) SetHoliday(ctx context.Context, h Holiday) error {
-	if err := m.Store.SetSetting(ctx, holidaySetting, h); err != nil {
+	if err := m.Store.States.SetSetting(ctx, holidaySetting, h); err != nil {
 		return fmt.Errorf("holiday: %w", err)
 	}
 	m.holiday.mu.Lock()

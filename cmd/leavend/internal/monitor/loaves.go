@@ -26,11 +26,11 @@ func (m *Monitor) DoughOf(ctx context.Context, baked time.Time) (*store.Dough, e
 	if !ok {
 		return nil, nil
 	}
-	mixes, err := m.Store.Feeds(ctx, store.Query{Vessel: bowl.Slug, From: baked.Add(-bakedWithin), To: baked, Limit: 1})
+	mixes, err := m.Store.Journal.Feeds(ctx, store.Query{Vessel: bowl.Slug, From: baked.Add(-bakedWithin), To: baked, Limit: 1})
 	if err != nil || len(mixes) == 0 {
 		return nil, err
 	}
-	settings, err := m.Store.Settings(ctx)
+	settings, err := m.Store.States.Settings(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -95,7 +95,7 @@ func bulkEnd(settings []store.Setting, bowl string, mixed, baked time.Time) (end
 // meanTemp is the mean temperature of a vessel between two moments; 0 where it is not
 // known.
 func (m *Monitor) meanTemp(ctx context.Context, slug string, from, to time.Time) (float64, error) {
-	w, err := m.Store.Window(ctx, slug, from, to, 1)
+	w, err := m.Store.Readings.Window(ctx, slug, from, to, 1)
 	if err != nil || len(w.Points) == 0 {
 		return 0, err
 	}
@@ -114,7 +114,7 @@ func (m *Monitor) Unrated(ctx context.Context) (*store.Dough, error) {
 	if err != nil || d == nil || d.Plan.After(now) || now.Sub(d.Mixed) < soonestBaked {
 		return nil, err
 	}
-	bakes, err := m.Store.Bakes(ctx, store.Query{From: d.Mixed, Limit: 20})
+	bakes, err := m.Store.Journal.Bakes(ctx, store.Query{From: d.Mixed, Limit: 20})
 	if slices.ContainsFunc(bakes, func(b store.Bake) bool { return b.Dough != nil && b.Dough.Mixed.Equal(d.Mixed) }) {
 		return nil, err
 	}
@@ -152,7 +152,7 @@ type BestStop struct {
 // BestStops looks through all rated loaves. Kinds whose loaves say nothing are left out,
 // unless plans go by them.
 func (m *Monitor) BestStops(ctx context.Context) ([]BestStop, error) {
-	bakes, err := m.Store.Bakes(ctx, store.Query{})
+	bakes, err := m.Store.Journal.Bakes(ctx, store.Query{})
 	if err != nil {
 		return nil, err
 	}
@@ -203,7 +203,7 @@ const stopsSetting = "bulk-stops"
 // OwnStopsOf reads those that the baker took.
 func OwnStopsOf(ctx context.Context, s *store.Store) (out OwnStops, err error) {
 	if s != nil {
-		_, err = s.Setting(ctx, stopsSetting, &out)
+		_, err = s.States.Setting(ctx, stopsSetting, &out)
 	}
 	return out, err
 }
@@ -250,5 +250,5 @@ func (m *Monitor) UseStop(ctx context.Context, k LoafKind, use bool) (bool, erro
 	if b := best[i].Best; use {
 		own = append(own, OwnStop{k, b.Middle, b.TempC, b})
 	}
-	return true, m.Store.SetSetting(ctx, stopsSetting, own)
+	return true, m.Store.States.SetSetting(ctx, stopsSetting, own)
 }

@@ -22,7 +22,7 @@ func TestLoafBelongsToItsDough(t *testing.T) {
 		}
 	}
 	mix := func(at time.Time) {
-		_, err := m.Store.AddFeed(ctx, store.Feed{Vessel: "bowl", At: at, KeptG: 100, Flours: []store.Flour{{Kind: "wheat", Grams: 500}}, WaterG: 350})
+		_, err := m.Store.Journal.AddFeed(ctx, store.Feed{Vessel: "bowl", At: at, KeptG: 100, Flours: []store.Flour{{Kind: "wheat", Grams: 500}}, WaterG: 350})
 		must(err)
 	}
 	if d, err := m.DoughOf(ctx, baked); err != nil || d != nil {
@@ -51,7 +51,7 @@ func TestLoafBelongsToItsDough(t *testing.T) {
 	if ask, err := m.Unrated(ctx); err != nil || ask == nil {
 		t.Errorf("it is not asked for: %v", err)
 	}
-	_, err = m.Store.AddBake(ctx, store.Bake{Vessel: "bramble", At: now, Stars: 4, Dough: d})
+	_, err = m.Store.Journal.AddBake(ctx, store.Bake{Vessel: "bramble", At: now, Stars: 4, Dough: d})
 	must(err)
 	if ask, err := m.Unrated(ctx); err != nil || ask != nil {
 		t.Errorf("it is asked for again: %+v, %v", ask, err)
@@ -76,7 +76,7 @@ func TestOwnStops(t *testing.T) {
 		rise  float64
 	}{{5, 0.55}, {4, 0.58}, {5, 0.56}, {2, 0.95}, {1, 0.3}} {
 		at := now.Add(time.Duration(i-10) * 24 * time.Hour)
-		_, err := m.Store.AddBake(ctx, store.Bake{Vessel: "bramble", At: at, Stars: one.stars, Dough: &store.Dough{Bowl: "bowl", Mixed: at.Add(-8 * time.Hour), Recipe: "pan loaf", Rise: one.rise, TempC: 25}})
+		_, err := m.Store.Journal.AddBake(ctx, store.Bake{Vessel: "bramble", At: at, Stars: one.stars, Dough: &store.Dough{Bowl: "bowl", Mixed: at.Add(-8 * time.Hour), Recipe: "pan loaf", Rise: one.rise, TempC: 25}})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -23,7 +23,7 @@ func (m *Monitor) Outcomes(ctx context.Context, slug string, feeds []store.Feed)
 	if err != nil {
 		return nil, err
 	}
-	told, err := m.Store.Events(ctx, store.Query{Vessel: slug, From: from, To: newest.Add(3 * 24 * time.Hour)})
+	told, err := m.Store.Journal.Events(ctx, store.Query{Vessel: slug, From: from, To: newest.Add(3 * 24 * time.Hour)})
 	if err != nil {
 		return nil, err
 	}

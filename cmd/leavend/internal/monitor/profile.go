@@ -76,7 +76,7 @@ func ProfileOf(ctx context.Context, s *store.Store, vessels []config.Vessel, of 
 // present looks at how the starter stands now. What the baker usually gives is
 // the baker's habit, and outlives a starter.
 func (r *Profile) present(ctx context.Context, s *store.Store, of config.Vessel) error {
-	feeds, err := s.Feeds(ctx, store.Query{Vessel: of.Slug, Limit: 20})
+	feeds, err := s.Journal.Feeds(ctx, store.Query{Vessel: of.Slug, Limit: 20})
 	if err != nil || len(feeds) == 0 {
 		return err
 	}
@@ -92,7 +92,7 @@ func (r *Profile) present(ctx context.Context, s *store.Store, of config.Vessel)
 	if r.TakenG, err = takenSince(ctx, s, of.Slug, r.Last.At); err != nil {
 		return err
 	}
-	events, err := s.Events(ctx, store.Query{Vessel: of.Slug, From: r.Last.At})
+	events, err := s.Journal.Events(ctx, store.Query{Vessel: of.Slug, From: r.Last.At})
 	if err != nil {
 		return err
 	}
@@ -105,7 +105,7 @@ func (r *Profile) present(ctx context.Context, s *store.Store, of config.Vessel)
 			r.PeakedAt = at
 		}
 	}
-	w, err := s.Window(ctx, of.Slug, r.Last.At, r.Last.At.Add(48*time.Hour), 200)
+	w, err := s.Readings.Window(ctx, of.Slug, r.Last.At, r.Last.At.Add(48*time.Hour), 200)
 	r.Watched = len(w.Points) > 20
 	return err
 }
@@ -124,7 +124,7 @@ func pastPeaks(ctx context.Context, s *store.Store, r generation) ([]pastPeak, e
 	if err != nil {
 		return nil, err
 	}
-	feeds, err := s.Feeds(ctx, r.query(4*learnFrom))
+	feeds, err := s.Journal.Feeds(ctx, r.query(4*learnFrom))
 	if err != nil {
 		return nil, err
 	}
@@ -170,7 +170,7 @@ func courseOf(ctx context.Context, s *store.Store, slug string, f peak.Feed) (ti
 	if !f.PeakAt.After(f.At) {
 		return timetopeak.Steady(math.NaN()), nil
 	}
-	w, err := s.Window(ctx, slug, f.At, f.PeakAt, 200)
+	w, err := s.Readings.Window(ctx, slug, f.At, f.PeakAt, 200)
 	if err != nil {
 		return nil, err
 	}
@@ -196,7 +196,7 @@ func RoomTemperature(ctx context.Context, s *store.Store, slug string, now time.
 	if s == nil {
 		return 0, false
 	}
-	w, err := s.Window(ctx, slug, now.Add(-24*time.Hour), now, 1)
+	w, err := s.Readings.Window(ctx, slug, now.Add(-24*time.Hour), now, 1)
 	if err != nil || len(w.Points) == 0 {
 		return 0, false
 	}

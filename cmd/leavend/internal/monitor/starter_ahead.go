@@ -119,7 +119,7 @@ func (u *usualOf) read(ctx context.Context, m *Monitor, of config.Vessel, fedAt 
 			return err
 		}
 	}
-	feeds, err := m.Store.Feeds(ctx, store.Query{Vessel: of.Slug, Limit: 2})
+	feeds, err := m.Store.Journal.Feeds(ctx, store.Query{Vessel: of.Slug, Limit: 2})
 	if err != nil {
 		return err
 	}

@@ -15,14 +15,14 @@ func invented(t *testing.T, m *Monitor, now time.Time, feeds int, took time.Dura
 	t.Helper()
 	for i := range feeds {
 		at := now.AddDate(0, 0, i-feeds)
-		if _, err := m.Store.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: at, KeptG: 30, WaterG: 90, Flours: []store.Flour{{Kind: "wheat", Grams: 90}}}); err != nil {
+		if _, err := m.Store.Journal.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: at, KeptG: 30, WaterG: 90, Flours: []store.Flour{{Kind: "wheat", Grams: 90}}}); err != nil {
 			t.Fatal(err)
 		}
 		data, err := json.Marshal(peak.Feed{At: at, PeakAt: at.Add(took), MeanTempC: 24, RiseMM: 60, RiseRatio: 2.2})
 		if err != nil {
 			t.Fatal(err)
 		}
-		if _, err := m.Store.AddCurve(t.Context(), store.Curve{Vessel: "bramble", At: at, Data: data}); err != nil {
+		if _, err := m.Store.Journal.AddCurve(t.Context(), store.Curve{Vessel: "bramble", At: at, Data: data}); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -54,7 +54,7 @@ func TestUsualPeak(t *testing.T) {
 			m, v := watched(t, "bramble", now, func(v *Vessel) { v.now.TempC = 24 })
 			m.Conf.Plan.RoomC = 24
 			invented(t, m, fedAt, tt.feeds, took)
-			if _, err := m.Store.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: fedAt}); err != nil { // one press, without amounts
+			if _, err := m.Store.Journal.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: fedAt}); err != nil { // one press, without amounts
 				t.Fatal(err)
 			}
 			v.now.Status.Stage, v.now.Status.FedAt = peak.Lag, fedAt

@@ -26,7 +26,7 @@ const generationSlack = time.Minute
 
 // generationsOf divides a jar's past, oldest first; the last is the present one.
 func generationsOf(ctx context.Context, s *store.Store, slug string) ([]generation, error) {
-	begun, err := s.Starters(ctx, store.Query{Vessel: slug})
+	begun, err := s.Journal.Starters(ctx, store.Query{Vessel: slug})
 	if err != nil {
 		return nil, err
 	}
@@ -81,7 +81,7 @@ func lineage(ctx context.Context, s *store.Store, vessels []config.Vessel, of co
 // motherOf is the jar whose starter a vessel holds: another's, where a levain was built
 // in it, and else its own.
 func motherOf(ctx context.Context, s *store.Store, vessels []config.Vessel, of config.Vessel) (config.Vessel, error) {
-	last, ok, err := s.LastFeed(ctx, of.Slug)
+	last, ok, err := s.Journal.LastFeed(ctx, of.Slug)
 	if err != nil || !ok || last.From == "" {
 		return of, err
 	}
@@ -96,7 +96,7 @@ func motherOf(ctx context.Context, s *store.Store, vessels []config.Vessel, of c
 // takenSince is how much of a jar's starter went into levains in other jars since a
 // moment, in grams.
 func takenSince(ctx context.Context, s *store.Store, of string, since time.Time) (grams float64, err error) {
-	feeds, err := s.Feeds(ctx, store.Query{From: since})
+	feeds, err := s.Journal.Feeds(ctx, store.Query{From: since})
 	for _, f := range feeds {
 		if f.From == of && f.At.After(since) {
 			grams += f.KeptG
@@ -117,7 +117,7 @@ func (m *Monitor) NewStarter(ctx context.Context, slug string, feed store.Feed, 
 	if n.At.IsZero() {
 		n.At = m.Clock.Now()
 	}
-	n, err := m.Store.AddStarter(ctx, n)
+	n, err := m.Store.Journal.AddStarter(ctx, n)
 	if err != nil {
 		return n, err
 	}

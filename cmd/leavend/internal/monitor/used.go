@@ -77,7 +77,7 @@ func (u *uses) Has(slug string, fedAt time.Time) bool {
 
 // Set notes a use, or takes it back (zero). It is on the disk before it counts.
 func (u *uses) Set(ctx context.Context, s *store.Store, slug string, one Used) error {
-	if err := s.SetSetting(ctx, usedSetting(slug), one); err != nil {
+	if err := s.States.SetSetting(ctx, usedSetting(slug), one); err != nil {
 		return fmt.Errorf("what was used: %w", err)
 	}
 	u.mu.Lock()
@@ -97,7 +97,7 @@ func (m *Monitor) OpenUses(ctx context.Context) error {
 	m.Uses.last = map[string]Used{}
 	for _, v := range m.Conf.Vessels {
 		var one Used
-		if _, err := m.Store.Setting(ctx, usedSetting(v.Slug), &one); err != nil {
+		if _, err := m.Store.States.Setting(ctx, usedSetting(v.Slug), &one); err != nil {
 			m.Log.Error("what was used cannot be read", "vessel", v.Name, "err", err)
 		}
 		m.Uses.last[v.Slug] = one

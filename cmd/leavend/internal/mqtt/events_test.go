@@ -25,7 +25,7 @@ func openLog(path string) (*store.Store, *event.Log, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	l, err := event.OpenLog(context.Background(), s)
+	l, err := event.OpenLog(context.Background(), s.EventLog)
 	return s, l, err
 }
 

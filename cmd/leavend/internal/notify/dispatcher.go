@@ -66,7 +66,7 @@ func OpenDispatcher(ctx context.Context, m *monitor.Monitor, with DispatcherOpts
 	t := &Dispatcher{m: m, with: with, away: map[string]*lifted{}, where: map[string]*monitor.Whereabouts{}, Devices: devices, people: people, opts: o}
 	o.Read = t.eventFromLog
 	var err error
-	t.Notifier, err = New(ctx, m.Events, m.Store, people, o)
+	t.Notifier, err = New(ctx, m.Events, m.Store.States, people, o)
 	return t, err
 }
 

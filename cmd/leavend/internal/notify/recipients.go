@@ -46,7 +46,7 @@ func openDevices(ctx context.Context, m *monitor.Monitor) *Devices {
 	if !strings.HasPrefix(contact, "https://") {
 		contact = "https://leavend.invalid" // RFC 8292 wants some address; a push service asks for it when we misbehave
 	}
-	devices, err := OpenDevices(ctx, m.Store, filepath.Join(filepath.Dir(m.Store.Path()), PushKeyFile), contact)
+	devices, err := OpenDevices(ctx, m.Store.States, filepath.Join(filepath.Dir(m.Store.Path()), PushKeyFile), contact)
 	if err != nil {
 		m.Log.Error("browsers cannot be told by push", "err", err)
 		return nil

@@ -20,7 +20,7 @@ func TestBrowserRecipient(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer s.Close()
-	devices, err := OpenDevices(t.Context(), s, filepath.Join(t.TempDir(), PushKeyFile), "https://board.example")
+	devices, err := OpenDevices(t.Context(), s.States, filepath.Join(t.TempDir(), PushKeyFile), "https://board.example")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -130,7 +130,7 @@ func (p Planner) chilled(ctx context.Context, ask Ask) (bool, error) {
 		return ask.Fridge, nil
 	}
 	var since time.Time
-	known, err := p.Store.Setting(ctx, monitor.FridgeSetting(ask.Vessel), &since)
+	known, err := p.Store.States.Setting(ctx, monitor.FridgeSetting(ask.Vessel), &since)
 	return known && !since.IsZero(), err
 }
 

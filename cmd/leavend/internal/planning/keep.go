@@ -56,14 +56,14 @@ type Notifier interface {
 func NewKeeper(ctx context.Context, m *monitor.Monitor) *Keeper {
 	k := &Keeper{planMat: planMat{progress: progress{m: m}}}
 	var stored storedPlan
-	if _, err := m.Store.State(ctx, planState, &stored); err != nil {
+	if _, err := m.Store.States.State(ctx, planState, &stored); err != nil {
 		m.Log.Error("the chosen plan cannot be read", "err", err)
 		return k
 	}
 	k.chosen = stored.plan
 	k.noteAwaited()
 	var w *weekly
-	if _, err := m.Store.State(ctx, weeklyState, &w); err != nil {
+	if _, err := m.Store.States.State(ctx, weeklyState, &w); err != nil {
 		m.Log.Error("the loaf of every week cannot be read", "err", err)
 		return k
 	}
@@ -129,7 +129,7 @@ func (k *Keeper) goBy(ctx context.Context, o planOffer) error {
 	if use := o.course.Uses; use != nil {
 		c.Running = &runningWait{Wait: o.course.Waits[0], Began: use.FedAt, Ratio: o.course.Ratio}
 	}
-	if err := k.m.Store.SetSetting(ctx, monitor.PlanSetting, map[string]any{"ask": c.Ask, "plan": c.Shown}); err != nil {
+	if err := k.m.Store.States.SetSetting(ctx, monitor.PlanSetting, map[string]any{"ask": c.Ask, "plan": c.Shown}); err != nil {
 		return err
 	}
 	k.over("")
@@ -241,7 +241,7 @@ func (k *Keeper) begin(c *chosenPlan, done Step, at time.Time) {
 
 // keep stores the plan before it counts. The caller holds mu.
 func (k *Keeper) keep(ctx context.Context, c *chosenPlan) error {
-	if err := k.m.Store.SetState(ctx, planState, c); err != nil {
+	if err := k.m.Store.States.SetState(ctx, planState, c); err != nil {
 		return fmt.Errorf("plan: %w", err)
 	}
 	k.chosen = c

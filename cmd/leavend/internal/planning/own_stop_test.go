@@ -37,7 +37,7 @@ func TestPlanEndsTheBulkWhereTheBestLoavesDid(t *testing.T) {
 		for _, cold := range []bool{false, true} {
 			at := leavendtest.ThursdayEvening.AddDate(0, 0, i-10)
 			d := &store.Dough{Bowl: "trough", Mixed: at.Add(-8 * time.Hour), Recipe: "pan loaf", Cold: cold, Rise: one.rise, TempC: 21}
-			if _, err := k.m.Store.AddBake(t.Context(), store.Bake{Vessel: "bramble", At: at, Stars: one.stars, Dough: d}); err != nil {
+			if _, err := k.m.Store.Journal.AddBake(t.Context(), store.Bake{Vessel: "bramble", At: at, Stars: one.stars, Dough: d}); err != nil {
 				t.Fatal(err)
 			}
 		}

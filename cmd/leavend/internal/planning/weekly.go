@@ -87,7 +87,7 @@ func (k *Keeper) repeat(ctx context.Context, now time.Time) error {
 // keepWeekly stores the loaf of every week before it counts. The caller holds
 // mu.
 func (k *Keeper) keepWeekly(ctx context.Context, w *weekly) error {
-	if err := k.m.Store.SetState(ctx, weeklyState, w); err != nil {
+	if err := k.m.Store.States.SetState(ctx, weeklyState, w); err != nil {
 		return fmt.Errorf("plan: %w", err)
 	}
 	k.weekly = w

@@ -11,17 +11,17 @@ import (
 // readings, and sees to their indexes.
 func (s *Store) checkReadings(ctx context.Context) error {
 	bad := map[string]BadRow{}
-	if _, err := s.Verify(ctx, func(b BadRow) { bad[b.Table] = b }); err != nil {
+	if _, err := s.Copies.Verify(ctx, func(b BadRow) { bad[b.Table] = b }); err != nil {
 		return err
 	}
 	for _, b := range bad {
-		s.badRow(b)
+		s.file.badRow(b)
 	}
-	if err := s.take(ctx); err != nil {
+	if err := s.file.take(ctx); err != nil {
 		return err
 	}
-	defer s.give()
-	return dbfile.MendIndexes(ctx, s.f, large())
+	defer s.file.give()
+	return dbfile.MendIndexes(ctx, s.file.f, large())
 }
 
 // setBadRowsAside reads the small tables at a start and sets aside what it cannot use.
@@ -34,7 +34,7 @@ func (s *Store) setBadRowsAside(ctx context.Context, report *Report) error {
 	if found != nil { // what refers to them gets a stand-in
 		adopt = standIns
 	}
-	if _, err := s.w.ExecContext(ctx, adopt); err != nil {
+	if _, err := s.file.w.ExecContext(ctx, adopt); err != nil {
 		return err
 	}
 	more, err := s.setAside(ctx, slices.Concat(referred(), small()))
@@ -42,23 +42,23 @@ func (s *Store) setBadRowsAside(ctx context.Context, report *Report) error {
 	if err != nil || len(report.Aside) == 0 {
 		return err
 	}
-	return schema.FillAside(ctx, s.w, s.opts.Backups, report)
+	return schema.FillAside(ctx, s.file.w, s.file.opts.Backups, report)
 }
 
 // setAside reads tables and sets aside what the program cannot use.
 func (s *Store) setAside(ctx context.Context, tables []string) (bad []BadRow, err error) {
-	v := &verifier{q: s.w, clocks: map[int64]bool{}, bad: func(b BadRow) { bad = append(bad, b) }}
+	v := &verifier{q: s.file.w, clocks: map[int64]bool{}, bad: func(b BadRow) { bad = append(bad, b) }}
 	if err := v.run(ctx, tables); err != nil || len(bad) == 0 {
 		return nil, err
 	}
-	return bad, dbfile.SetRowsAside(ctx, s.f, bad, s.opts.Clock.Now())
+	return bad, dbfile.SetRowsAside(ctx, s.file.f, bad, s.file.opts.Clock.Now())
 }
 
 // noteHead copies the first page of the file: see [dbfile.Schema.NoteHead].
 func (s *Store) noteHead(ctx context.Context) error {
-	if err := s.take(ctx); err != nil {
+	if err := s.file.take(ctx); err != nil {
 		return err
 	}
-	defer s.give()
-	return schema.NoteHead(ctx, s.w, s.file.path)
+	defer s.file.give()
+	return schema.NoteHead(ctx, s.file.w, s.file.path)
 }

@@ -55,36 +55,36 @@ func TestBackupOntoAFullDisk(t *testing.T) {
 	day := epoch
 	var kept []string
 	for range 2 {
-		if _, err := s.BackupDay(ctx, disk, day, BackupOpts{Keep: 7}); err != nil {
+		if _, err := s.Copies.BackupDay(ctx, disk, day, BackupOpts{Keep: 7}); err != nil {
 			t.Fatal(err)
 		}
 		day = day.AddDate(0, 0, 1)
 	}
 	kept = names(t, disk)
 	for range 3 { // it is tried again every quarter of an hour
-		_, err := s.BackupDay(ctx, disk, day, BackupOpts{Keep: 7})
+		_, err := s.Copies.BackupDay(ctx, disk, day, BackupOpts{Keep: 7})
 		if !errors.Is(err, ErrFull) || !strings.Contains(err.Error(), "are free") {
 			t.Fatalf("with room for half a backup: %v", err)
 		}
 	}
-	if err := s.Backup(ctx, filepath.Join(disk, "mine.db")); !errors.Is(err, ErrFull) {
+	if err := s.Copies.Backup(ctx, filepath.Join(disk, "mine.db")); !errors.Is(err, ErrFull) {
 		t.Errorf("one by hand: %v", err)
 	}
 	if now := names(t, disk); !slices.Equal(now, kept) {
 		t.Errorf("after backups that failed there are %v, before %v", now, kept)
 	}
-	if _, err := s.AddFeed(ctx, Feed{Vessel: "Bramble", At: w.Now()}); err != nil {
+	if _, err := s.Journal.AddFeed(ctx, Feed{Vessel: "Bramble", At: w.Now()}); err != nil {
 		t.Error("a feed after it:", err)
 	}
 	// Where today's would be one too many, the oldest makes room for it.
-	file, err := s.BackupDay(ctx, disk, day, BackupOpts{Keep: 2})
+	file, err := s.Copies.BackupDay(ctx, disk, day, BackupOpts{Keep: 2})
 	if err != nil || !slices.Equal(names(t, disk), []string{kept[1], filepath.Base(file)}) {
 		t.Errorf("with the oldest in the way: %v, %v", names(t, disk), err)
 	}
 	// But it is not given up for nothing.
 	grow(t, s, w, 1<<20)
 	kept = names(t, disk)
-	if _, err := s.BackupDay(ctx, disk, day.AddDate(0, 0, 1), BackupOpts{Keep: 2}); !errors.Is(err, ErrFull) || !slices.Equal(names(t, disk), kept) {
+	if _, err := s.Copies.BackupDay(ctx, disk, day.AddDate(0, 0, 1), BackupOpts{Keep: 2}); !errors.Is(err, ErrFull) || !slices.Equal(names(t, disk), kept) {
 		t.Errorf("of a store larger than the disk: %v, and there are %v of %v", err, names(t, disk), kept)
 	}
 }
@@ -98,16 +98,16 @@ func TestBackupLeavesTheStoreItsRoom(t *testing.T) {
 	defer s.Close()
 	grow(t, s, w, 200<<10)
 	before := names(t, disk)
-	if err := s.Backup(ctx, filepath.Join(disk, "copy.db")); !errors.Is(err, ErrFull) || !strings.Contains(err.Error(), "the store itself needs") {
+	if err := s.Copies.Backup(ctx, filepath.Join(disk, "copy.db")); !errors.Is(err, ErrFull) || !strings.Contains(err.Error(), "the store itself needs") {
 		t.Errorf("backup: %v", err)
 	}
 	if now := names(t, disk); !slices.Equal(now, before) {
 		t.Errorf("there are %v, before %v", now, before)
 	}
-	if _, err := s.AddFeed(ctx, Feed{Vessel: "Bramble", At: w.Now()}); err != nil {
+	if _, err := s.Journal.AddFeed(ctx, Feed{Vessel: "Bramble", At: w.Now()}); err != nil {
 		t.Error("a feed after it:", err)
 	}
-	if err := s.Backup(ctx, filepath.Join(t.TempDir(), "copy.db")); err != nil {
+	if err := s.Copies.Backup(ctx, filepath.Join(t.TempDir(), "copy.db")); err != nil {
 		t.Error("elsewhere:", err)
 	}
 }
@@ -130,7 +130,7 @@ func TestBackupCutShort(t *testing.T) {
 	if left := names(t, dir); len(left) != 0 {
 		t.Errorf("it left %v", left)
 	}
-	if _, err := s.AddFeed(t.Context(), Feed{Vessel: "Bramble", At: w.Now()}); err != nil {
+	if _, err := s.Journal.AddFeed(t.Context(), Feed{Vessel: "Bramble", At: w.Now()}); err != nil {
 		t.Error("a feed after it:", err)
 	}
 }
@@ -146,7 +146,7 @@ func backUpCut(path string) error {
 	if err := unix.Setrlimit(unix.RLIMIT_FSIZE, &unix.Rlimit{Cur: cutAt, Max: cutAt}); err != nil {
 		return err
 	}
-	_, err = s.BackupDay(context.Background(), os.Getenv("STORE_CUT_TO"), epoch, BackupOpts{Keep: 7})
+	_, err = s.Copies.BackupDay(context.Background(), os.Getenv("STORE_CUT_TO"), epoch, BackupOpts{Keep: 7})
 	if !errors.Is(err, ErrFull) {
 		return fmt.Errorf("it ended with %w", err)
 	}
@@ -163,7 +163,7 @@ func TestBackupClearsWhatPowerCutsLeft(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if _, err := s.BackupDay(t.Context(), dir, time.Date(2026, 11, 3, 3, 0, 0, 0, time.UTC), BackupOpts{Keep: 7}); err != nil {
+	if _, err := s.Copies.BackupDay(t.Context(), dir, time.Date(2026, 11, 3, 3, 0, 0, 0, time.UTC), BackupOpts{Keep: 7}); err != nil {
 		t.Fatal(err)
 	}
 	if got, want := names(t, dir), []string{"holiday.db.part", "leavend-2026-11-03.db"}; !slices.Equal(got, want) {
@@ -177,13 +177,13 @@ func grow(t *testing.T, s *Store, w *wrist, size int64) {
 	note := strings.Repeat("a note of some length, to fill the file; ", 200)
 	for {
 		var have int64
-		if err := s.r.QueryRow(`SELECT page_count * page_size FROM pragma_page_count, pragma_page_size`).Scan(&have); err != nil {
+		if err := s.file.r.QueryRow(`SELECT page_count * page_size FROM pragma_page_count, pragma_page_size`).Scan(&have); err != nil {
 			t.Fatal(err)
 		}
 		if have >= size {
 			return
 		}
-		if _, err := s.AddFeed(t.Context(), Feed{Vessel: "Bramble", At: w.Now(), Note: note}); err != nil {
+		if _, err := s.Journal.AddFeed(t.Context(), Feed{Vessel: "Bramble", At: w.Now(), Note: note}); err != nil {
 			t.Fatal(err)
 		}
 	}

@@ -21,17 +21,17 @@ func TestBackupWhileWriting(t *testing.T) {
 			case <-stop:
 				return
 			default:
-				s.AddFeed(t.Context(), Feed{Vessel: "Pilot", At: epoch})
+				s.Journal.AddFeed(t.Context(), Feed{Vessel: "Pilot", At: epoch})
 			}
 		}
 	}()
-	err := s.Backup(t.Context(), file)
+	err := s.Copies.Backup(t.Context(), file)
 	close(stop)
 	<-stopped
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := s.Backup(t.Context(), file); err == nil {
+	if err := s.Copies.Backup(t.Context(), file); err == nil {
 		t.Error("a backup was written over")
 	}
 	if left, _ := filepath.Glob(filepath.Join(filepath.Dir(file), "*.part*")); left != nil {
@@ -57,10 +57,10 @@ func TestReadOnlyBesideARunningDaemon(t *testing.T) {
 	if diff := cmp.Diff(want, readings(t, r, "Bramble", epoch), oneTen); diff != "" {
 		t.Error("(-want +got):", diff)
 	}
-	if err := r.Backup(t.Context(), filepath.Join(t.TempDir(), "copy.db")); err != nil {
+	if err := r.Copies.Backup(t.Context(), filepath.Join(t.TempDir(), "copy.db")); err != nil {
 		t.Error(err)
 	}
-	if _, err := r.AddFeed(t.Context(), Feed{Vessel: "Bramble", At: epoch}); !errors.Is(err, ErrReadOnly) {
+	if _, err := r.Journal.AddFeed(t.Context(), Feed{Vessel: "Bramble", At: epoch}); !errors.Is(err, ErrReadOnly) {
 		t.Errorf("a feed through a reader: %v", err)
 	}
 	if _, _, err := Open(t.Context(), filepath.Join(t.TempDir(), "none.db"), Opts{ReadOnly: true}); !errors.Is(err, os.ErrNotExist) {

@@ -13,9 +13,6 @@ import (
 // MaxPhoto is the largest photo that is stored, in bytes.
 const MaxPhoto = 8 << 20
 
-// Loaves keeps bakes and their photos.
-type Loaves struct{ *Journal }
-
 // Bake is a loaf and what the baker thought of it.
 type Bake struct {
 	ID     int64     `json:"id,omitempty"`
@@ -64,34 +61,34 @@ func (b Bake) check() error {
 func (b *Bake) row() row { return row{kindBake, &b.ID, &b.Vessel, &b.At} }
 
 // AddBake stores a bake.
-func (s *Loaves) AddBake(ctx context.Context, b Bake) (Bake, error) {
+func (s *Journal) AddBake(ctx context.Context, b Bake) (Bake, error) {
 	if err := b.check(); err != nil {
 		return b, fmt.Errorf("store: add bake: %w", err)
 	}
-	return add(ctx, s.Journal, b)
+	return add(ctx, s, b)
 }
 
 // CorrectBake replaces what is stored of a bake; what it was is kept.
-func (s *Loaves) CorrectBake(ctx context.Context, b Bake) error {
+func (s *Journal) CorrectBake(ctx context.Context, b Bake) error {
 	if err := b.check(); err != nil {
 		return fmt.Errorf("store: correct bake %d: %w", b.ID, err)
 	}
-	return correct(ctx, s.Journal, b)
+	return correct(ctx, s, b)
 }
 
 // UndoBake takes a bake back; it stays in the file.
-func (s *Loaves) UndoBake(ctx context.Context, id int64) error {
+func (s *Journal) UndoBake(ctx context.Context, id int64) error {
 	return s.hide(ctx, kindBake, id, true)
 }
 
 // Bakes returns bakes, newest first.
-func (s *Loaves) Bakes(ctx context.Context, q Query) ([]Bake, error) {
-	return entries[Bake](ctx, s.Journal, q)
+func (s *Journal) Bakes(ctx context.Context, q Query) ([]Bake, error) {
+	return entries[Bake](ctx, s, q)
 }
 
 // SetPhoto stores the photo of a bake in place of any before, which is kept in
 // the file. contentType is a MIME type such as "image/jpeg".
-func (s *Loaves) SetPhoto(ctx context.Context, bake int64, contentType string, data []byte) error {
+func (s *Journal) SetPhoto(ctx context.Context, bake int64, contentType string, data []byte) error {
 	if !strings.HasPrefix(contentType, "image/") {
 		return fmt.Errorf("store: photo of bake %d: %q is no type of image", bake, contentType)
 	}
@@ -121,7 +118,7 @@ func (s *Loaves) SetPhoto(ctx context.Context, bake int64, contentType string, d
 }
 
 // Photo returns the photo of a bake, or ErrNotFound.
-func (s *Loaves) Photo(ctx context.Context, bake int64) (contentType string, data []byte, err error) {
+func (s *Journal) Photo(ctx context.Context, bake int64) (contentType string, data []byte, err error) {
 	err = s.r.QueryRowContext(ctx, `SELECT type, data FROM photo WHERE entry = ?`, bake).Scan(&contentType, &data)
 	if err != nil {
 		return "", nil, fmt.Errorf("store: photo of bake %d: %w", bake, missing(err))
@@ -130,6 +127,6 @@ func (s *Loaves) Photo(ctx context.Context, bake int64) (contentType string, dat
 }
 
 // Photographed tells which bakes of a vessel have a photo.
-func (s *Loaves) Photographed(ctx context.Context, vessel string) (map[int64]bool, error) {
+func (s *Journal) Photographed(ctx context.Context, vessel string) (map[int64]bool, error) {
 	return s.flagged(ctx, `SELECT p.entry FROM photo p JOIN entry e ON e.id = p.entry WHERE e.vessel = ?`, vessel)
 }

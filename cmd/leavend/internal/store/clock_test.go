@@ -35,7 +35,7 @@ func TestClockJumps(t *testing.T) {
 			w := newWrist()
 			w.synced = tt.synced
 			s := reopen(t, filepath.Join(t.TempDir(), "x.db"), w)
-			feed, err := s.AddFeed(t.Context(), Feed{Vessel: "Bramble", At: w.Now()})
+			feed, err := s.Journal.AddFeed(t.Context(), Feed{Vessel: "Bramble", At: w.Now()})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -65,12 +65,12 @@ func TestClockJumps(t *testing.T) {
 				if diff := cmp.Diff(want, got, oneTen); diff != "" {
 					t.Fatalf("restart %d (-want +got): %.2000s", restart, diff)
 				}
-				feeds, err := s.Feeds(t.Context(), Query{})
+				feeds, err := s.Journal.Feeds(t.Context(), Query{})
 				if err != nil || len(feeds) != 1 || !feeds[0].At.Equal(feed.At.Add(tt.moved)) {
 					t.Fatalf("feeds = %v, %v", feeds, err)
 				}
 				n := 0
-				for _, err := range s.ReadingsSinceFeed(t.Context(), feeds[0]) {
+				for _, err := range s.Readings.ReadingsSinceFeed(t.Context(), feeds[0]) {
 					if err != nil {
 						t.Fatal(err)
 					}
@@ -109,7 +109,7 @@ func TestFeedBeforeANewBoot(t *testing.T) {
 			w := newWrist()
 			path := filepath.Join(t.TempDir(), "x.db")
 			s := reopen(t, path, w)
-			feed, _ := s.AddFeed(t.Context(), Feed{Vessel: "Bramble", At: w.Now()})
+			feed, _ := s.Journal.AddFeed(t.Context(), Feed{Vessel: "Bramble", At: w.Now()})
 			before := fill(s, w, "Bramble", 200)
 			s.Close()
 			w.reboot("boot 2", tt.wall, tt.synced)
@@ -117,7 +117,7 @@ func TestFeedBeforeANewBoot(t *testing.T) {
 			defer s.Close()
 			after := fill(s, w, "Bramble", 200)
 			var got []Reading
-			for r, err := range s.ReadingsSinceFeed(t.Context(), feed) {
+			for r, err := range s.Readings.ReadingsSinceFeed(t.Context(), feed) {
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -146,7 +146,7 @@ func TestLateReadings(t *testing.T) {
 	flush(t, s)
 	for i := range 50 {
 		r := Reading{"Bramble", Distance, epoch.Add(time.Duration(i) * 10 * time.Minute).Add(3 * time.Second), 20 + float64(i)}
-		s.Add(r)
+		s.Readings.Add(r)
 		all = append(all, r)
 	}
 	flush(t, s)
@@ -183,22 +183,22 @@ func TestStepThatCannotBeKept(t *testing.T) {
 	s, w := newTestStore(t)
 	defer s.Close()
 	want := fill(s, w, "Bramble", 60)
-	if _, err := s.w.ExecContext(t.Context(), `CREATE TRIGGER no_step BEFORE INSERT ON clock_step BEGIN SELECT RAISE(FAIL, 'no room'); END`); err != nil {
+	if _, err := s.file.w.ExecContext(t.Context(), `CREATE TRIGGER no_step BEFORE INSERT ON clock_step BEGIN SELECT RAISE(FAIL, 'no room'); END`); err != nil {
 		t.Fatal(err)
 	}
 	w.jump(time.Hour, true)
 	for range 3 {
-		if err := s.Flush(t.Context()); err == nil {
+		if err := s.Readings.Flush(t.Context()); err == nil {
 			t.Fatal("a step that could not be kept was no error")
 		}
 	}
 	if got := s.Stats(); got.Buffered != 0 || got.Failed != 3 {
 		t.Errorf("%d readings wait after they were committed, %d failures", got.Buffered, got.Failed)
 	}
-	if _, err := s.w.ExecContext(t.Context(), `DROP TRIGGER no_step`); err != nil {
+	if _, err := s.file.w.ExecContext(t.Context(), `DROP TRIGGER no_step`); err != nil {
 		t.Fatal(err)
 	}
-	if err := s.Flush(t.Context()); err != nil {
+	if err := s.Readings.Flush(t.Context()); err != nil {
 		t.Fatal(err)
 	}
 	if got := readings(t, s, "Bramble", epoch.Add(-24*time.Hour)); len(got) != len(want) {

@@ -23,26 +23,26 @@ func wholeStore(t *testing.T, w *wrist) (path string, rs []Reading, feeds int) {
 	path = filepath.Join(t.TempDir(), "leavend.db")
 	s := reopen(t, path, w)
 	for i := range 30 {
-		if _, err := s.AddFeed(t.Context(), Feed{Vessel: "Bramble", At: w.Now(), KeptG: float64(i), Note: strings.Repeat("all of it was very lively ", 20)}); err != nil {
+		if _, err := s.Journal.AddFeed(t.Context(), Feed{Vessel: "Bramble", At: w.Now(), KeptG: float64(i), Note: strings.Repeat("all of it was very lively ", 20)}); err != nil {
 			t.Fatal(err)
 		}
 		rs = append(rs, fill(s, w, "Bramble", 120)...)
 		flush(t, s)
 		feeds++
 	}
-	if _, err := s.AddEvent(t.Context(), Event{Vessel: "Bramble", At: w.Now(), Kind: "peak", Data: []byte(`{}`)}); err != nil {
+	if _, err := s.Journal.AddEvent(t.Context(), Event{Vessel: "Bramble", At: w.Now(), Kind: "peak", Data: []byte(`{}`)}); err != nil {
 		t.Fatal(err)
 	}
-	if err := s.CorrectFeed(t.Context(), Feed{ID: 1, Source: Marked}); err != nil {
+	if err := s.Journal.CorrectFeed(t.Context(), Feed{ID: 1, Source: Marked}); err != nil {
 		t.Fatal(err)
 	}
-	if err := s.SetSetting(t.Context(), "setpoint_c", 26); err != nil {
+	if err := s.States.SetSetting(t.Context(), "setpoint_c", 26); err != nil {
 		t.Fatal(err)
 	}
-	if err := s.SetState(t.Context(), "mat", map[string]bool{"latched": true}); err != nil {
+	if err := s.States.SetState(t.Context(), "mat", map[string]bool{"latched": true}); err != nil {
 		t.Fatal(err)
 	}
-	if err := s.SaveLog(t.Context(), event.Saved{Number: 1, Records: []event.Record{{Seq: 1, To: "phone", Body: []byte(`{"kind":"top"}`)}}}); err != nil {
+	if err := s.EventLog.SaveLog(t.Context(), event.Saved{Number: 1, Records: []event.Record{{Seq: 1, To: "phone", Body: []byte(`{"kind":"top"}`)}}}); err != nil {
 		t.Fatal(err)
 	}
 	if err := s.Close(); err != nil {
@@ -121,7 +121,7 @@ func TestDamagedPages(t *testing.T) {
 		}
 		found++
 		got := readings(t, s, "Bramble", epoch.Add(-time.Hour))
-		kept, err := s.Feeds(t.Context(), Query{})
+		kept, err := s.Journal.Feeds(t.Context(), Query{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -131,7 +131,7 @@ func TestDamagedPages(t *testing.T) {
 			saved++
 		}
 		// Rollups may know of readings that are lost, never of fewer.
-		win, err := s.Window(t.Context(), "Bramble", epoch.Add(-time.Hour), epoch.AddDate(0, 0, 9), 2000)
+		win, err := s.Readings.Window(t.Context(), "Bramble", epoch.Add(-time.Hour), epoch.AddDate(0, 0, 9), 2000)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -144,7 +144,7 @@ func TestDamagedPages(t *testing.T) {
 		if n < len(got) || n > len(rs) {
 			t.Errorf("page %d: the window sums up %d readings; %d are left of %d", page, n, len(got), len(rs))
 		}
-		if _, err := s.AddFeed(t.Context(), Feed{Vessel: "Bramble", At: w.Now()}); err != nil {
+		if _, err := s.Journal.AddFeed(t.Context(), Feed{Vessel: "Bramble", At: w.Now()}); err != nil {
 			t.Errorf("page %d: %v", page, err)
 		}
 		if !strings.Contains(report.String(), report.SetAside) {
@@ -181,11 +181,11 @@ func TestDamagedFiles(t *testing.T) {
 			path, _, _ := wholeStore(t, w)
 			tt.spoil(t, path)
 			s, report := openDamaged(t, path, w)
-			feeds, err := s.Feeds(t.Context(), Query{})
+			feeds, err := s.Journal.Feeds(t.Context(), Query{})
 			if err != nil || tt.saved != (len(feeds) > 0) {
 				t.Errorf("%d feeds saved, %v; %v", len(feeds), err, report)
 			}
-			if _, err := s.AddFeed(t.Context(), Feed{Vessel: "Bramble", At: w.Now()}); err != nil {
+			if _, err := s.Journal.AddFeed(t.Context(), Feed{Vessel: "Bramble", At: w.Now()}); err != nil {
 				t.Error(err)
 			}
 			if err := s.Close(); err != nil {
@@ -236,7 +236,7 @@ func TestOddPaths(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "a jar? of 100% rye #1 & more", "leavend.db")
 	s := reopen(t, path, newWrist())
 	defer s.Close()
-	if err := s.SetState(t.Context(), "x", 1); err != nil {
+	if err := s.States.SetState(t.Context(), "x", 1); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := os.Stat(path); err != nil {
@@ -269,7 +269,7 @@ func TestSecondProcess(t *testing.T) {
 	if !errors.As(err, &inUse) {
 		t.Errorf("a second open in this process: %v", err)
 	}
-	if _, err := s.AddFeed(t.Context(), Feed{Vessel: "Bramble", At: w.Now()}); err != nil {
+	if _, err := s.Journal.AddFeed(t.Context(), Feed{Vessel: "Bramble", At: w.Now()}); err != nil {
 		t.Error("the first no longer works:", err)
 	}
 }

@@ -2,7 +2,7 @@
 // events, forecasts, bakes, settings, states, and what is not told yet.
 //
 // A [Store] is made of parts that each keep what changes together: [Readings],
-// [Journal], [Loaves], [States], [EventLog] and [Copies].
+// [Journal], [States], [EventLog] and [Copies].
 //
 // # What is safe when
 //

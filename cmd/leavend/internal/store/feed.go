@@ -90,7 +90,7 @@ func (s *Journal) AddFeed(ctx context.Context, f Feed) (Feed, error) {
 }
 
 // CorrectFeed replaces what is stored of the feed with f.ID. What it was is
-// kept: see [Store.Revisions]. A zero f.At leaves its time as it is; the
+// kept: see [Journal.Revisions]. A zero f.At leaves its time as it is; the
 // vessel cannot be changed.
 func (s *Journal) CorrectFeed(ctx context.Context, f Feed) error {
 	if f.Vessel == "" {

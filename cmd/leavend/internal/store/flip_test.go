@@ -28,7 +28,7 @@ func weekStore(t *testing.T, w *wrist) (path, backups string) {
 	dir := t.TempDir()
 	path, backups = filepath.Join(dir, "leavend.db"), filepath.Join(dir, "backups")
 	s := reopen(t, path, w)
-	s.blockMS = minuteMS
+	s.Readings.blockMS = minuteMS
 	must := func(err error) {
 		t.Helper()
 		if err != nil {
@@ -38,22 +38,22 @@ func weekStore(t *testing.T, w *wrist) (path, backups string) {
 	l, _, _ := openLog(t, s)
 	for day := range 7 {
 		for n := range 6 {
-			f, err := s.AddFeed(t.Context(), Feed{Vessel: "Bramble", At: w.Now(), KeptG: float64(10 * n), Note: fmt.Sprintf("day %d, lively, smelt of apples", day)})
+			f, err := s.Journal.AddFeed(t.Context(), Feed{Vessel: "Bramble", At: w.Now(), KeptG: float64(10 * n), Note: fmt.Sprintf("day %d, lively, smelt of apples", day)})
 			must(err)
 			if n == 3 {
-				must(s.CorrectFeed(t.Context(), f))
+				must(s.Journal.CorrectFeed(t.Context(), f))
 			}
 			must(l.Commit(t.Context(), peaked(w, n)))
-			_, err = s.AddBake(t.Context(), Bake{Vessel: "Bramble", At: w.Now(), Stars: 4})
+			_, err = s.Journal.AddBake(t.Context(), Bake{Vessel: "Bramble", At: w.Now(), Stars: 4})
 			must(err)
-			must(s.SetSetting(t.Context(), fmt.Sprintf("setpoint-%d", n), 20+day))
-			must(s.SetState(t.Context(), fmt.Sprintf("mat-%d", n), map[string]int{"switches": day * n}))
+			must(s.States.SetSetting(t.Context(), fmt.Sprintf("setpoint-%d", n), 20+day))
+			must(s.States.SetState(t.Context(), fmt.Sprintf("mat-%d", n), map[string]int{"switches": day * n}))
 			fill(s, w, "Bramble", 700)
 			fill(s, w, "Pilot", 700)
 			flush(t, s)
 		}
 		if day == 5 {
-			_, err := s.BackupDay(t.Context(), backups, w.Now(), BackupOpts{Keep: 3, Small: true})
+			_, err := s.Copies.BackupDay(t.Context(), backups, w.Now(), BackupOpts{Keep: 3, Small: true})
 			must(err)
 		}
 	}
@@ -185,26 +185,26 @@ func works(t *testing.T, i int, s *Store, w *wrist) {
 	ctx := t.Context()
 	defer s.Close()
 	for name, read := range map[string]func() error{
-		"feeds":    func() error { _, err := s.Feeds(ctx, Query{}); return err },
-		"events":   func() error { _, err := s.Events(ctx, Query{}); return err },
-		"bakes":    func() error { _, err := s.Bakes(ctx, Query{}); return err },
-		"settings": func() error { _, err := s.Settings(ctx); return err },
+		"feeds":    func() error { _, err := s.Journal.Feeds(ctx, Query{}); return err },
+		"events":   func() error { _, err := s.Journal.Events(ctx, Query{}); return err },
+		"bakes":    func() error { _, err := s.Journal.Bakes(ctx, Query{}); return err },
+		"settings": func() error { _, err := s.States.Settings(ctx); return err },
 		"window": func() error {
-			_, err := s.Window(ctx, "Bramble", epoch, epoch.AddDate(0, 0, 9), 500)
+			_, err := s.Readings.Window(ctx, "Bramble", epoch, epoch.AddDate(0, 0, 9), 500)
 			return err
 		},
 		"readings": func() error {
-			for _, err := range s.ReadingsSince(ctx, "Bramble", epoch) {
+			for _, err := range s.Readings.ReadingsSince(ctx, "Bramble", epoch) {
 				if err != nil {
 					return err
 				}
 			}
 			return nil
 		},
-		"a feed":    func() error { _, err := s.AddFeed(ctx, Feed{Vessel: "Bramble", At: w.Now()}); return err },
-		"a reading": func() error { s.Add(Reading{"Bramble", Distance, w.Now(), 100}); return s.Flush(ctx) },
+		"a feed":    func() error { _, err := s.Journal.AddFeed(ctx, Feed{Vessel: "Bramble", At: w.Now()}); return err },
+		"a reading": func() error { s.Readings.Add(Reading{"Bramble", Distance, w.Now(), 100}); return s.Readings.Flush(ctx) },
 		"an event": func() error {
-			l, err := event.OpenLog(ctx, s)
+			l, err := event.OpenLog(ctx, s.EventLog)
 			if err != nil {
 				return err
 			}

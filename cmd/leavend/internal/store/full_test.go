@@ -26,7 +26,7 @@ func TestFullFile(t *testing.T) {
 // limitPages makes the file full at a number of pages.
 func limitPages(t *testing.T, s *Store, pages int) {
 	t.Helper()
-	for _, db := range []*sql.DB{s.w, s.f} {
+	for _, db := range []*sql.DB{s.file.w, s.file.f} {
 		if _, err := db.Exec(fmt.Sprintf("PRAGMA max_page_count = %d", pages)); err != nil {
 			t.Fatal(err)
 		}
@@ -74,7 +74,7 @@ func fillsUp(t *testing.T, s *Store, w *wrist, makeRoom func()) {
 	var err error
 	for range 200 {
 		want = append(want, fill(s, w, "Bramble", 60)...)
-		if err = s.Flush(t.Context()); err != nil {
+		if err = s.Readings.Flush(t.Context()); err != nil {
 			break
 		}
 	}
@@ -83,7 +83,7 @@ func fillsUp(t *testing.T, s *Store, w *wrist, makeRoom func()) {
 	}
 	var feeds int
 	for i := range 2000 {
-		_, err = s.AddFeed(t.Context(), Feed{Vessel: "Bramble", At: w.Now(), Note: fmt.Sprint("a note of some length, to fill the file: ", i)})
+		_, err = s.Journal.AddFeed(t.Context(), Feed{Vessel: "Bramble", At: w.Now(), Note: fmt.Sprint("a note of some length, to fill the file: ", i)})
 		if err != nil {
 			break
 		}
@@ -93,7 +93,7 @@ func fillsUp(t *testing.T, s *Store, w *wrist, makeRoom func()) {
 		t.Fatalf("feed on a full disk: %v", err)
 	}
 	want = append(want, fill(s, w, "Bramble", 600)...)
-	s.Flush(t.Context())
+	s.Readings.Flush(t.Context())
 	st := s.Stats()
 	if st.Failed < 2 || !errors.Is(st.Failure, ErrFull) || st.Dropped != 0 {
 		t.Errorf("stats while full: %+v", st)
@@ -102,7 +102,7 @@ func fillsUp(t *testing.T, s *Store, w *wrist, makeRoom func()) {
 		t.Errorf("while full (-want +got): %.1000s", diff)
 	}
 	makeRoom()
-	if err := s.Flush(t.Context()); err != nil {
+	if err := s.Readings.Flush(t.Context()); err != nil {
 		t.Fatal("with room again:", err)
 	}
 	if st := s.Stats(); st.Buffered != 0 || st.Failed != 0 || st.Failure != nil {
@@ -111,12 +111,12 @@ func fillsUp(t *testing.T, s *Store, w *wrist, makeRoom func()) {
 	if diff := cmp.Diff(want, readings(t, s, "Bramble", epoch), oneTen); diff != "" {
 		t.Errorf("with room again (-want +got): %.1000s", diff)
 	}
-	got, err := s.Feeds(t.Context(), Query{})
+	got, err := s.Journal.Feeds(t.Context(), Query{})
 	if err != nil || len(got) != feeds {
 		t.Errorf("%d feeds, want the %d acknowledged; %v", len(got), feeds, err)
 	}
 	checkWindow(t, s, "Bramble", want, epoch, epoch.Add(48*time.Hour), 2000)
-	if found, err := dbfile.QuickCheck(t.Context(), s.r); found != "" || err != nil {
+	if found, err := dbfile.QuickCheck(t.Context(), s.file.r); found != "" || err != nil {
 		t.Error("quick check:", found, err)
 	}
 }

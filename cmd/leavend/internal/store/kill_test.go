@@ -63,7 +63,7 @@ func TestKill(t *testing.T) {
 			acknowledged[id] = true
 		}
 		s := reopen(t, path, SystemClock())
-		feeds, err := s.Feeds(t.Context(), Query{})
+		feeds, err := s.Journal.Feeds(t.Context(), Query{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -146,19 +146,19 @@ func victim(path string) error {
 	fmt.Println("ready")
 	for i := 0; ; i++ {
 		for range 50 {
-			s.Add(Reading{"Bramble", Distance, time.Now(), 100 + float64(i%400)/10})
-			s.Add(Reading{"Bramble", Warmth, time.Now(), 24 + float64(i%40)/16})
+			s.Readings.Add(Reading{"Bramble", Distance, time.Now(), 100 + float64(i%400)/10})
+			s.Readings.Add(Reading{"Bramble", Warmth, time.Now(), 24 + float64(i%40)/16})
 		}
-		if err := s.Flush(ctx); err != nil {
+		if err := s.Readings.Flush(ctx); err != nil {
 			return err
 		}
-		f, err := s.AddFeed(ctx, Feed{Vessel: "Bramble", At: time.Now(), KeptG: float64(i), Flours: []Flour{{"rye", float64(i * 5)}}})
+		f, err := s.Journal.AddFeed(ctx, Feed{Vessel: "Bramble", At: time.Now(), KeptG: float64(i), Flours: []Flour{{"rye", float64(i * 5)}}})
 		if err != nil {
 			return err
 		}
 		fmt.Println(f.ID)
 		if i%7 == 3 {
-			if err := s.SetState(ctx, "mat", map[string]int{"switches": i}); err != nil {
+			if err := s.States.SetState(ctx, "mat", map[string]int{"switches": i}); err != nil {
 				return err
 			}
 		}
@@ -183,22 +183,22 @@ func day(dir string) error {
 		for range 6 {
 			for _, vessel := range []string{"Bramble", "Pilot", "Third", "Fourth"} {
 				for i, c := range []Channel{Distance, Warmth, MatTemp, MatOn} {
-					s.Add(Reading{vessel, c, w.Now(), float64(minute*(i+3)%97) / 16})
+					s.Readings.Add(Reading{vessel, c, w.Now(), float64(minute*(i+3)%97) / 16})
 				}
 			}
 			w.pass(10 * time.Second)
 		}
 		if minute%720 == 0 {
-			if _, err := s.AddFeed(ctx, Feed{Vessel: "Bramble", At: w.Now()}); err != nil {
+			if _, err := s.Journal.AddFeed(ctx, Feed{Vessel: "Bramble", At: w.Now()}); err != nil {
 				return err
 			}
 		}
 		if minute%144 == 0 {
-			if _, err := s.AddEvent(ctx, Event{At: w.Now(), Kind: "peak"}); err != nil {
+			if _, err := s.Journal.AddEvent(ctx, Event{At: w.Now(), Kind: "peak"}); err != nil {
 				return err
 			}
 		}
-		if err := s.Flush(ctx); err != nil {
+		if err := s.Readings.Flush(ctx); err != nil {
 			return err
 		}
 	}

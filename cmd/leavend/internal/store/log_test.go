@@ -15,7 +15,7 @@ import (
 // openLog opens the event log of a store with the consumers mqtt and phone.
 func openLog(t *testing.T, s *Store) (l *event.Log, mqtt, phone *event.Consumer) {
 	t.Helper()
-	l, err := event.OpenLog(t.Context(), s)
+	l, err := event.OpenLog(t.Context(), s.EventLog)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -70,10 +70,10 @@ func TestLogOutlivesARestart(t *testing.T) {
 		t.Errorf("after its hour the phone has %+v", all)
 	}
 	var told map[string]int
-	if known, err := s.State(ctx, "notify", &told); !known || err != nil || told["told"] != 1 {
+	if known, err := s.States.State(ctx, "notify", &told); !known || err != nil || told["told"] != 1 {
 		t.Errorf("state %v, %v, %v", told, known, err)
 	}
-	if all, err := s.Events(ctx, Query{}); err != nil || len(all) != 3 || all[0].ID != stored {
+	if all, err := s.Journal.Events(ctx, Query{}); err != nil || len(all) != 3 || all[0].ID != stored {
 		t.Errorf("the journal has %+v, %v", all, err)
 	}
 }
@@ -83,7 +83,7 @@ func TestLogOutlivesARestart(t *testing.T) {
 func TestEventTakesItsReadingsAlong(t *testing.T) {
 	s, w := newTestStore(t)
 	l, _, _ := openLog(t, s)
-	s.Add(Reading{"Bramble", Distance, w.Now(), 100})
+	s.Readings.Add(Reading{"Bramble", Distance, w.Now(), 100})
 	if err := l.Commit(t.Context(), peaked(w, 1)); err != nil {
 		t.Fatal(err)
 	}
@@ -101,7 +101,7 @@ func TestEntryThatCannotBeStored(t *testing.T) {
 	if err := l.Commit(t.Context(), bad); err != nil {
 		t.Fatal(err)
 	}
-	all, err := s.Events(t.Context(), Query{})
+	all, err := s.Journal.Events(t.Context(), Query{})
 	if st := s.Stats(); err != nil || len(all) != 1 || st.Unstorable != 2 || st.Unstored == nil || len(mqtt.Waiting(w.Now())) != 1 {
 		t.Errorf("%d events, %v; %+v", len(all), err, st)
 	}
@@ -128,7 +128,7 @@ func TestLogOnAFullDisk(t *testing.T) {
 	if err := l.Retry(t.Context()); err != nil {
 		t.Fatal(err)
 	}
-	if all, err := s.Events(t.Context(), Query{}); err != nil || len(all) != n {
+	if all, err := s.Journal.Events(t.Context(), Query{}); err != nil || len(all) != n {
 		t.Errorf("with room again %d events are stored, %v; want %d", len(all), err, n)
 	}
 }
@@ -153,7 +153,7 @@ func TestOutboxGoesIntoTheLog(t *testing.T) {
 	db.Close()
 	s := reopen(t, path, newWrist())
 	defer s.Close()
-	held, err := s.LoadLog(t.Context())
+	held, err := s.EventLog.LoadLog(t.Context())
 	if err != nil || len(held.Records) != 2 || held.Seq != 3 {
 		t.Fatalf("the log holds %+v, %v", held, err)
 	}

@@ -14,7 +14,7 @@ func (s *Readings) ReadingsSince(ctx context.Context, vessel string, since time.
 	return s.ReadingsBetween(ctx, vessel, since, time.UnixMilli(1<<52))
 }
 
-// ReadingsBetween is [Store.ReadingsSince] with an end, which is exclusive.
+// ReadingsBetween is [Readings.ReadingsSince] with an end, which is exclusive.
 func (s *Readings) ReadingsBetween(ctx context.Context, vessel string, from, to time.Time) iter.Seq2[Reading, error] {
 	return s.readings(ctx, vessel, func(c clockRow) (int64, int64, bool) {
 		return from.UnixMilli() - c.shift, to.UnixMilli() - c.shift, true

@@ -23,12 +23,12 @@ func TestRestore(t *testing.T) {
 	}
 	add := func(minutes int) {
 		t.Helper()
-		if _, err := s.AddFeed(ctx, Feed{Vessel: "bramble", At: time.Now().Add(time.Duration(minutes-60) * time.Minute)}); err != nil {
+		if _, err := s.Journal.AddFeed(ctx, Feed{Vessel: "bramble", At: time.Now().Add(time.Duration(minutes-60) * time.Minute)}); err != nil {
 			t.Fatal(err)
 		}
 	}
 	add(1)
-	if err := s.Backup(ctx, copied); err != nil {
+	if err := s.Copies.Backup(ctx, copied); err != nil {
 		t.Fatal(err)
 	}
 	add(2)
@@ -46,7 +46,7 @@ func TestRestore(t *testing.T) {
 		if err != nil || !report.OK() {
 			t.Fatalf("%s: %v, %v", file, report, err)
 		}
-		if feeds, err := one.Feeds(ctx, Query{}); err != nil || len(feeds) != want {
+		if feeds, err := one.Journal.Feeds(ctx, Query{}); err != nil || len(feeds) != want {
 			t.Errorf("%s has %d feeds (%v), want %d", file, len(feeds), err, want)
 		}
 		one.Close()
@@ -61,11 +61,11 @@ func TestRestoreRefuses(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := s.AddFeed(ctx, Feed{Vessel: "bramble", At: time.Now()}); err != nil {
+	if _, err := s.Journal.AddFeed(ctx, Feed{Vessel: "bramble", At: time.Now()}); err != nil {
 		t.Fatal(err)
 	}
 	good := filepath.Join(dir, "good.db")
-	if err := s.Backup(ctx, good); err != nil {
+	if err := s.Copies.Backup(ctx, good); err != nil {
 		t.Fatal(err)
 	}
 	s.Close()
@@ -97,7 +97,7 @@ func TestRestoreRefuses(t *testing.T) {
 		t.Fatalf("%v, %v", report, err)
 	}
 	defer again.Close()
-	if feeds, _ := again.Feeds(ctx, Query{}); len(feeds) != 1 {
+	if feeds, _ := again.Journal.Feeds(ctx, Query{}); len(feeds) != 1 {
 		t.Errorf("%d feeds are left, want 1", len(feeds))
 	}
 	if _, err := os.Stat(path + ".new"); err == nil {
@@ -120,7 +120,7 @@ func TestBackupDay(t *testing.T) {
 	first := time.Date(2026, 11, 20, 3, 0, 0, 0, time.UTC)
 	for d := range 6 {
 		for range 2 { // twice a day is once
-			if _, err := s.BackupDay(ctx, dir, first.AddDate(0, 0, d), BackupOpts{Keep: 3}); err != nil {
+			if _, err := s.Copies.BackupDay(ctx, dir, first.AddDate(0, 0, d), BackupOpts{Keep: 3}); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -153,11 +153,11 @@ func TestFileRemovedWhileRunning(t *testing.T) {
 	if !s.Removed() {
 		t.Error("it is not noticed")
 	}
-	if _, err := s.AddFeed(ctx, Feed{Vessel: "Bramble", At: w.Now()}); !errors.Is(err, ErrRemoved) {
+	if _, err := s.Journal.AddFeed(ctx, Feed{Vessel: "Bramble", At: w.Now()}); !errors.Is(err, ErrRemoved) {
 		t.Errorf("a feed: %v", err)
 	}
-	s.Add(Reading{"Bramble", Distance, w.Now(), 100})
-	if err := s.Flush(ctx); !errors.Is(err, ErrRemoved) || s.Stats().Buffered != 1 {
+	s.Readings.Add(Reading{"Bramble", Distance, w.Now(), 100})
+	if err := s.Readings.Flush(ctx); !errors.Is(err, ErrRemoved) || s.Stats().Buffered != 1 {
 		t.Errorf("a reading: %v, %+v", err, s.Stats())
 	}
 	if err := os.WriteFile(s.Path(), nil, 0o600); err != nil {
@@ -169,10 +169,10 @@ func TestFileRemovedWhileRunning(t *testing.T) {
 	if err := os.Rename(away, s.Path()); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := s.AddFeed(ctx, Feed{Vessel: "Bramble", At: w.Now()}); err != nil {
+	if _, err := s.Journal.AddFeed(ctx, Feed{Vessel: "Bramble", At: w.Now()}); err != nil {
 		t.Errorf("once it is back: %v", err)
 	}
-	if err := s.Flush(ctx); err != nil || s.Stats().Buffered != 0 {
+	if err := s.Readings.Flush(ctx); err != nil || s.Stats().Buffered != 0 {
 		t.Errorf("once it is back: %v, %+v", err, s.Stats())
 	}
 }
@@ -202,7 +202,7 @@ func TestModesAndOwners(t *testing.T) {
 	}
 	s := reopen(t, path, w)
 	backup := filepath.Join(t.TempDir(), "backup.db")
-	if err := s.Backup(t.Context(), backup); err != nil {
+	if err := s.Copies.Backup(t.Context(), backup); err != nil {
 		t.Fatal(err)
 	}
 	for _, name := range []string{path, path + "-wal", backup} {

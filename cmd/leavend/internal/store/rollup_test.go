@@ -97,22 +97,22 @@ func TestVesselLeftEmpty(t *testing.T) {
 		fill(s, w, "Bramble", 10)
 		flush(t, s)
 	}
-	for key, p := range s.open {
-		if key.vessel == s.names[name{vessel: "Pilot"}] {
+	for key, p := range s.Readings.open {
+		if key.vessel == s.Readings.names[name{vessel: "Pilot"}] {
 			t.Errorf("level %d still has the page of %v open", key.level, time.UnixMilli(p.start))
 		}
 	}
-	want, err := s.Window(t.Context(), "Pilot", epoch, epoch.Add(2*time.Hour), 100)
+	want, err := s.Readings.Window(t.Context(), "Pilot", epoch, epoch.Add(2*time.Hour), 100)
 	if err != nil || len(want.Points) < 30 {
 		t.Fatalf("%d points, %v", len(want.Points), err)
 	}
-	if err := s.Thin(t.Context()); err != nil {
+	if err := s.Readings.Thin(t.Context()); err != nil {
 		t.Fatal(err)
 	}
 	if got := readings(t, s, "Pilot", epoch); got != nil {
 		t.Errorf("%d readings at full rate are left after 100 days", len(got))
 	}
-	got, err := s.Window(t.Context(), "Pilot", epoch, epoch.Add(2*time.Hour), 100)
+	got, err := s.Readings.Window(t.Context(), "Pilot", epoch, epoch.Add(2*time.Hour), 100)
 	if diff := cmp.Diff(want.Points, got.Points); diff != "" || err != nil {
 		t.Error("the window changed with thinning:", err, diff)
 	}

@@ -18,7 +18,7 @@ func TestRunCommitsOnceAMinute(t *testing.T) {
 		go func() { done <- s.Run(ctx) }()
 		add := func(n int) {
 			for range n {
-				s.Add(Reading{"Bramble", Distance, time.Now(), 100})
+				s.Readings.Add(Reading{"Bramble", Distance, time.Now(), 100})
 				time.Sleep(10 * time.Second)
 			}
 		}
@@ -39,7 +39,7 @@ func TestRunCommitsOnceAMinute(t *testing.T) {
 
 		// A simulation at high speed does not wait for the minute.
 		for range kickAt {
-			s.Add(Reading{"Pilot", Distance, time.Now(), 100})
+			s.Readings.Add(Reading{"Pilot", Distance, time.Now(), 100})
 		}
 		time.Sleep(time.Millisecond)
 		if st := s.Stats(); st.Written < kickAt {
@@ -71,7 +71,7 @@ func TestReadersDoNotHoldUpWriters(t *testing.T) {
 		go func() {
 			defer func() { ended <- struct{}{} }()
 			first := true
-			for _, err := range s.ReadingsSince(ctx, "Bramble", epoch) {
+			for _, err := range s.Readings.ReadingsSince(ctx, "Bramble", epoch) {
 				if err != nil {
 					return
 				}
@@ -86,7 +86,7 @@ func TestReadersDoNotHoldUpWriters(t *testing.T) {
 	for range 8 { // as many as there are connections
 		<-reading
 	}
-	if _, err := s.AddFeed(t.Context(), Feed{Vessel: "Bramble", At: w.Now()}); err != nil {
+	if _, err := s.Journal.AddFeed(t.Context(), Feed{Vessel: "Bramble", At: w.Now()}); err != nil {
 		t.Error(err)
 	}
 	fill(s, w, "Bramble", 10)

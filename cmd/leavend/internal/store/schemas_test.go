@@ -114,17 +114,17 @@ func TestOldSchemas(t *testing.T) {
 				}
 			}
 			var state map[string]int
-			if ok, err := s.State(ctx, "mat", &state); !ok || err != nil || state["latched"] != 1 {
+			if ok, err := s.States.State(ctx, "mat", &state); !ok || err != nil || state["latched"] != 1 {
 				t.Errorf("the mat's state: %v, %v, %v", state, ok, err)
 			}
-			bakes, err := s.Bakes(ctx, store.Query{})
+			bakes, err := s.Journal.Bakes(ctx, store.Query{})
 			if err != nil || len(bakes) != 1 {
 				t.Fatalf("%d bakes, %v", len(bakes), err)
 			}
-			if kind, data, err := s.Photo(ctx, bakes[0].ID); err != nil || kind != "image/jpeg" || !bytes.Equal(data, oldPhoto) {
+			if kind, data, err := s.Journal.Photo(ctx, bakes[0].ID); err != nil || kind != "image/jpeg" || !bytes.Equal(data, oldPhoto) {
 				t.Errorf("the photo: %q, %v, %v", kind, data, err)
 			}
-			held, err := s.LoadLog(ctx)
+			held, err := s.EventLog.LoadLog(ctx)
 			if err != nil || len(held.Records) != 1 || held.Records[0].To != "phone" || held.Seq != held.Records[0].Seq {
 				t.Fatalf("the event log: %+v, %v", held, err)
 			}
@@ -133,7 +133,7 @@ func TestOldSchemas(t *testing.T) {
 				t.Errorf("the waiting message is %s: %v", held.Records[0].Body, err)
 			}
 			// And it is written on.
-			if _, err := s.AddFeed(ctx, store.Feed{Vessel: "Bramble", At: w.Now()}); err != nil {
+			if _, err := s.Journal.AddFeed(ctx, store.Feed{Vessel: "Bramble", At: w.Now()}); err != nil {
 				t.Error("a feed today:", err)
 			}
 			if found, err := dbfile.QuickCheck(ctx, dbfile.Connect(path, 1)); found != "" || err != nil {
@@ -195,42 +195,42 @@ func TestWriteSchema(t *testing.T) {
 	s := open(t, path, w)
 	days := func(n int) {
 		for i := range n * 24 * 60 { // a reading a minute
-			s.Add(store.Reading{Vessel: "Bramble", Channel: store.Distance, At: w.Now(), Value: 150 - float64(i%700)/12})
-			s.Add(store.Reading{Vessel: "Bramble", Channel: store.Warmth, At: w.Now(), Value: 25 + float64(i%50)/100})
-			s.Add(store.Reading{Vessel: "Bramble", Channel: "co2_ppm", At: w.Now(), Value: 400 + float64(i%300)})
+			s.Readings.Add(store.Reading{Vessel: "Bramble", Channel: store.Distance, At: w.Now(), Value: 150 - float64(i%700)/12})
+			s.Readings.Add(store.Reading{Vessel: "Bramble", Channel: store.Warmth, At: w.Now(), Value: 25 + float64(i%50)/100})
+			s.Readings.Add(store.Reading{Vessel: "Bramble", Channel: "co2_ppm", At: w.Now(), Value: 400 + float64(i%300)})
 			w.pass(time.Minute)
 			if i%240 == 0 {
-				must(s.Flush(ctx))
+				must(s.Readings.Flush(ctx))
 			}
 		}
 	}
 	var fed []store.Feed
 	for range 4 {
-		f, err := s.AddFeed(ctx, store.Feed{Vessel: "Bramble", At: w.Now(), KeptG: 20, Flours: []store.Flour{{"wheat", 40}, {"rye", 10}}, WaterG: 50, DiscardG: 80, CleanJar: true, Note: "smelt of apples"})
+		f, err := s.Journal.AddFeed(ctx, store.Feed{Vessel: "Bramble", At: w.Now(), KeptG: 20, Flours: []store.Flour{{"wheat", 40}, {"rye", 10}}, WaterG: 50, DiscardG: 80, CleanJar: true, Note: "smelt of apples"})
 		must(err)
 		fed = append(fed, f)
 		days(1)
 	}
 	fed[1].WaterG = 60
-	must(s.CorrectFeed(ctx, fed[1]))
-	must(s.UndoFeed(ctx, fed[2].ID))
-	_, err := s.AddEvent(ctx, store.Event{Vessel: "Bramble", At: w.Now(), Kind: "peak", Data: json.RawMessage(`{"text":"on top"}`)})
+	must(s.Journal.CorrectFeed(ctx, fed[1]))
+	must(s.Journal.UndoFeed(ctx, fed[2].ID))
+	_, err := s.Journal.AddEvent(ctx, store.Event{Vessel: "Bramble", At: w.Now(), Kind: "peak", Data: json.RawMessage(`{"text":"on top"}`)})
 	must(err)
-	_, err = s.AddForecast(ctx, store.Forecast{Vessel: "Bramble", At: w.Now(), Feed: fed[3].ID, Peak: w.Now().Add(time.Hour), Low: w.Now(), High: w.Now().Add(2 * time.Hour), RiseRatio: 2.1})
+	_, err = s.Journal.AddForecast(ctx, store.Forecast{Vessel: "Bramble", At: w.Now(), Feed: fed[3].ID, Peak: w.Now().Add(time.Hour), Low: w.Now(), High: w.Now().Add(2 * time.Hour), RiseRatio: 2.1})
 	must(err)
-	bake, err := s.AddBake(ctx, store.Bake{Vessel: "Bramble", At: w.Now(), Stars: 4, Note: "open crumb"})
+	bake, err := s.Journal.AddBake(ctx, store.Bake{Vessel: "Bramble", At: w.Now(), Stars: 4, Note: "open crumb"})
 	must(err)
-	must(s.SetPhoto(ctx, bake.ID, "image/jpeg", oldPhoto))
-	_, err = s.AddCurve(ctx, store.Curve{Vessel: "Bramble", At: fed[3].At, Feed: fed[3].ID, Data: json.RawMessage(`{"rise_mm":60}`)})
+	must(s.Journal.SetPhoto(ctx, bake.ID, "image/jpeg", oldPhoto))
+	_, err = s.Journal.AddCurve(ctx, store.Curve{Vessel: "Bramble", At: fed[3].At, Feed: fed[3].ID, Data: json.RawMessage(`{"rise_mm":60}`)})
 	must(err)
 	for _, c := range []float64{24, 26} {
-		must(s.SetSetting(ctx, "setpoint", c))
+		must(s.States.SetSetting(ctx, "setpoint", c))
 	}
-	must(s.SetState(ctx, "mat", map[string]int{"latched": 1}))
+	must(s.States.SetState(ctx, "mat", map[string]int{"latched": 1}))
 	notice, err := json.Marshal(map[string]any{"kind": "top", "vessel": "Bramble", "text": oldMessage, "at": w.Now()})
 	must(err)
-	must(s.SaveLog(ctx, event.Saved{Number: 1, Records: []event.Record{{Seq: 1, To: "phone", Body: notice}}}))
-	_, err = s.Import(ctx, "Bramble", "an older recording", func(yield func(store.ImportRow, error) bool) {
+	must(s.EventLog.SaveLog(ctx, event.Saved{Number: 1, Records: []event.Record{{Seq: 1, To: "phone", Body: notice}}}))
+	_, err = s.Copies.Import(ctx, "Bramble", "an older recording", func(yield func(store.ImportRow, error) bool) {
 		for i := range 600 {
 			at := epoch.AddDate(0, -2, 0).Add(time.Duration(i) * time.Minute)
 			if !yield(store.ImportRow{At: at, Values: map[store.Channel]float64{store.Distance: 140 - float64(i)/20, store.Warmth: 22}, Fed: i == 0}, nil) {
@@ -245,9 +245,9 @@ func TestWriteSchema(t *testing.T) {
 	s = open(t, path, w)
 	days(1)
 	w.wall, w.synced = epoch.AddDate(0, 0, 8), true
-	must(s.Flush(ctx))
+	must(s.Readings.Flush(ctx))
 	days(1)
-	must(s.Flush(ctx))
+	must(s.Readings.Flush(ctx))
 	var csv, journal bytes.Buffer
 	_, err = export.Recording(ctx, s, &csv, "Bramble", time.UnixMilli(0), time.UnixMilli(1<<52))
 	must(err)

@@ -14,8 +14,8 @@ import (
 func TestSmallBackup(t *testing.T) {
 	s, w := newTestStore(t)
 	ctx := t.Context()
-	s.blockMS = minuteMS
-	if _, err := s.AddFeed(ctx, Feed{Vessel: "Bramble", At: w.Now()}); err != nil {
+	s.Readings.blockMS = minuteMS
+	if _, err := s.Journal.AddFeed(ctx, Feed{Vessel: "Bramble", At: w.Now()}); err != nil {
 		t.Fatal(err)
 	}
 	l, _, _ := openLog(t, s)
@@ -28,7 +28,7 @@ func TestSmallBackup(t *testing.T) {
 	lately := fill(s, w, "Bramble", 3000)
 	flush(t, s)
 	dir := t.TempDir()
-	file, err := s.BackupDay(ctx, dir, w.Now(), BackupOpts{Keep: 2, Small: true})
+	file, err := s.Copies.BackupDay(ctx, dir, w.Now(), BackupOpts{Keep: 2, Small: true})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -44,7 +44,7 @@ func TestSmallBackup(t *testing.T) {
 	if got := readings(t, b, "Bramble", time.UnixMilli(0)); len(got) != len(lately) {
 		t.Errorf("%d readings, want the %d of the last days", len(got), len(lately))
 	}
-	win, err := b.Window(ctx, "Bramble", epoch, epoch.AddDate(0, 0, 40), 2000)
+	win, err := b.Readings.Window(ctx, "Bramble", epoch, epoch.AddDate(0, 0, 40), 2000)
 	n := 0
 	for _, p := range win.Points {
 		for _, st := range p.Stats {
@@ -55,10 +55,10 @@ func TestSmallBackup(t *testing.T) {
 	if err != nil || n != len(old)+len(lately) {
 		t.Errorf("the rollups sum up %d readings of %d, %v", n, len(old)+len(lately), err)
 	}
-	if feeds, err := b.Feeds(ctx, Query{}); err != nil || len(feeds) != 1 {
+	if feeds, err := b.Journal.Feeds(ctx, Query{}); err != nil || len(feeds) != 1 {
 		t.Errorf("%d feeds, %v", len(feeds), err)
 	}
-	if events, err := b.Events(ctx, Query{}); err != nil || len(events) != 1 {
+	if events, err := b.Journal.Events(ctx, Query{}); err != nil || len(events) != 1 {
 		t.Errorf("%d events, %v", len(events), err)
 	}
 }
@@ -93,10 +93,10 @@ func TestMeasure(t *testing.T) {
 	var s *Store
 	took("open", func() (err error) { s, _, err = Open(t.Context(), *measured, Opts{Clock: w}); return err })
 	defer s.Close()
-	took("verify each row", func() error { _, err := s.Verify(t.Context(), func(b BadRow) { t.Error(b) }); return err })
+	took("verify each row", func() error { _, err := s.Copies.Verify(t.Context(), func(b BadRow) { t.Error(b) }); return err })
 	for name, small := range map[string]bool{"small": true, "whole": false} {
 		took(name, func() error {
-			file, err := s.BackupDay(t.Context(), t.TempDir(), w.Now(), BackupOpts{Keep: 1, Small: small})
+			file, err := s.Copies.BackupDay(t.Context(), t.TempDir(), w.Now(), BackupOpts{Keep: 1, Small: small})
 			size(file)
 			return err
 		})

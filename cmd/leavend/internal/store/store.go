@@ -44,13 +44,12 @@ func (o Opts) filled() Opts {
 // Store is an open store. It is made of parts, each of which keeps what changes
 // together; all their methods may be called from any goroutine.
 type Store struct {
-	*file
-	*Readings
-	*Journal
-	*Loaves
-	*EventLog
-	*States
-	*Copies
+	file     *file
+	Readings *Readings
+	Journal  *Journal
+	EventLog *EventLog
+	States   *States
+	Copies   *Copies
 }
 
 // file is the open file below all parts.
@@ -116,7 +115,7 @@ func Open(ctx context.Context, path string, opts Opts) (*Store, Report, error) {
 		return nil, report, err
 	}
 	s := newStore(path, opts)
-	s.lock = held
+	s.file.lock = held
 	if err := s.start(ctx, &report); err != nil {
 		s.shut()
 		return nil, report, fmt.Errorf("store %s: %w", path, dbfile.Full(err))
@@ -130,7 +129,7 @@ func newStore(path string, opts Opts) *Store {
 	r := &Readings{file: f, kick: make(chan struct{}, 1), names: map[name]int64{}, open: map[openKey]*page{}, blockMS: maxBlockMS}
 	j, k := &Journal{file: f}, &States{file: f}
 	return &Store{
-		file: f, Readings: r, Journal: j, Loaves: &Loaves{j}, States: k,
+		file: f, Readings: r, Journal: j, States: k,
 		EventLog: &EventLog{file: f, readings: r, journal: j, kept: k},
 		Copies:   &Copies{file: f, readings: r},
 	}
@@ -143,26 +142,26 @@ func (s *Store) start(ctx context.Context, report *Report) error {
 	if err != nil {
 		return err
 	}
-	if *report, err = schema.Mend(ctx, s.file.path, s.opts.Backups); err != nil {
+	if *report, err = schema.Mend(ctx, s.file.path, s.file.opts.Backups); err != nil {
 		return err
 	}
-	s.connect()
-	if err := schema.Migrate(ctx, s.w, len(schema.Migrations)); err != nil {
+	s.file.connect()
+	if err := schema.Migrate(ctx, s.file.w, len(schema.Migrations)); err != nil {
 		return err
 	}
-	if s.opened, err = os.Stat(s.file.path); err != nil {
+	if s.file.opened, err = os.Stat(s.file.path); err != nil {
 		return err
 	}
 	if err := s.setBadRowsAside(ctx, report); err != nil {
 		return err
 	}
-	if err := s.loadNames(ctx); err != nil {
+	if err := s.Readings.loadNames(ctx); err != nil {
 		return err
 	}
-	if err := s.startClock(ctx, s.opts.Clock); err != nil {
+	if err := s.file.startClock(ctx, s.file.opts.Clock); err != nil {
 		return err
 	}
-	if err := s.rebuild(ctx, !report.OK()); err != nil {
+	if err := s.Readings.rebuild(ctx, !report.OK()); err != nil {
 		return err
 	}
 	s.noteHead(ctx) // without it, damage costs more
@@ -181,9 +180,9 @@ func openReader(ctx context.Context, path string, opts Opts) (*Store, error) {
 		return nil, fmt.Errorf("store: %w", err)
 	}
 	s := newStore(path, opts)
-	s.r = dbfile.Connect(path, 4, "query_only(1)")
+	s.file.r = dbfile.Connect(path, 4, "query_only(1)")
 	var version int
-	err := s.r.QueryRowContext(ctx, `PRAGMA user_version`).Scan(&version)
+	err := s.file.r.QueryRowContext(ctx, `PRAGMA user_version`).Scan(&version)
 	if err == nil && version != len(schema.Migrations) {
 		err = fmt.Errorf("has schema %d, this leavend knows %d; run the daemon once to bring it up to date", version, len(schema.Migrations))
 	}
@@ -200,22 +199,25 @@ func openReader(ctx context.Context, path string, opts Opts) (*Store, error) {
 
 // Stats returns how storage is doing. It never blocks on the disk.
 func (s *Store) Stats() Stats {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	st := s.stats
-	st.Buffered = len(s.buf)
+	s.file.mu.Lock()
+	defer s.file.mu.Unlock()
+	st := s.file.stats
+	st.Buffered = len(s.Readings.buf)
 	return st
 }
 
-// Removed reports whether the file is no longer where it was opened. What was
+// removed reports whether the file is no longer where it was opened. What was
 // written to it since then would be lost with the process, so nothing is.
-func (s *file) Removed() bool {
+func (s *file) removed() bool {
 	if s.opened == nil {
 		return false
 	}
 	now, err := os.Stat(s.path)
 	return errors.Is(err, os.ErrNotExist) || err == nil && !os.SameFile(s.opened, now)
 }
+
+// Removed reports whether the file is no longer where it was opened.
+func (s *Store) Removed() bool { return s.file.removed() }
 
 // Path returns the file's path.
 func (s *Store) Path() string { return s.file.path }
@@ -224,11 +226,11 @@ func (s *Store) Path() string { return s.file.path }
 // returned.
 func (s *Store) Close() error {
 	var err error
-	if s.w != nil {
+	if s.file.w != nil {
 		ctx, cancel := context.WithTimeout(context.Background(), 10*time.Second)
 		defer cancel()
-		err = s.Flush(ctx)
-		s.w.ExecContext(ctx, `PRAGMA optimize`) // a hint to the planner; nothing depends on it
+		err = s.Readings.Flush(ctx)
+		s.file.w.ExecContext(ctx, `PRAGMA optimize`) // a hint to the planner; nothing depends on it
 		s.noteHead(ctx)
 	}
 	s.shut()
@@ -238,13 +240,13 @@ func (s *Store) Close() error {
 // shut closes what is open. SQLite moves the log into the file as the last
 // connection goes.
 func (s *Store) shut() {
-	for _, db := range []*sql.DB{s.r, s.f, s.w} {
+	for _, db := range []*sql.DB{s.file.r, s.file.f, s.file.w} {
 		if db != nil {
 			db.Close()
 		}
 	}
-	if s.lock != nil {
-		s.lock.Close()
+	if s.file.lock != nil {
+		s.file.lock.Close()
 	}
 }
 
@@ -269,7 +271,7 @@ func (s *file) urgent(ctx context.Context, fn func(*sql.Tx) error) error {
 		return err
 	}
 	defer s.give()
-	if s.Removed() {
+	if s.removed() {
 		return ErrRemoved
 	}
 	return dbfile.Within(ctx, s.f, fn)

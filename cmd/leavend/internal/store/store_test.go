@@ -84,7 +84,7 @@ func fill(s *Store, w *wrist, vessel string, n int) []Reading {
 			{vessel, Distance, at, 140 - float64(i%900)*0.1},
 			{vessel, Warmth, at.Add(time.Second), 24 + float64(i%160)*0.0625},
 		} {
-			s.Add(r)
+			s.Readings.Add(r)
 			all = append(all, r)
 		}
 		w.pass(10 * time.Second)
@@ -95,7 +95,7 @@ func fill(s *Store, w *wrist, vessel string, n int) []Reading {
 func readings(t testing.TB, s *Store, vessel string, since time.Time) []Reading {
 	t.Helper()
 	var all []Reading
-	for r, err := range s.ReadingsSince(t.Context(), vessel, since) {
+	for r, err := range s.Readings.ReadingsSince(t.Context(), vessel, since) {
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -106,7 +106,7 @@ func readings(t testing.TB, s *Store, vessel string, since time.Time) []Reading 
 
 func flush(t testing.TB, s *Store) {
 	t.Helper()
-	if err := s.Flush(t.Context()); err != nil {
+	if err := s.Readings.Flush(t.Context()); err != nil {
 		t.Fatal(err)
 	}
 }
@@ -163,7 +163,7 @@ func TestAddRefusesNonsense(t *testing.T) {
 		{"", Distance, w.Now(), 1},
 		{"Bramble", "", w.Now(), 1},
 	} {
-		s.Add(r)
+		s.Readings.Add(r)
 	}
 	if got := s.Stats(); got.Refused != 5 || got.Buffered != 0 {
 		t.Errorf("stats = %+v, want 5 refused", got)
@@ -190,45 +190,45 @@ func TestFeedsAreKeptCorrectedAndUndone(t *testing.T) {
 	s, w := newTestStore(t)
 	ctx := t.Context()
 	warm := 30.0
-	first, err := s.AddFeed(ctx, Feed{Vessel: "Bramble", At: epoch, KeptG: 20, WaterG: 100, WaterTempC: &warm, CleanJar: true,
+	first, err := s.Journal.AddFeed(ctx, Feed{Vessel: "Bramble", At: epoch, KeptG: 20, WaterG: 100, WaterTempC: &warm, CleanJar: true,
 		Flours: []Flour{{"wheat", 80}, {"rye", 20}}, Note: "first"})
 	if err != nil {
 		t.Fatal(err)
 	}
 	w.pass(12 * time.Hour)
-	second, err := s.AddFeed(ctx, Feed{Vessel: "Bramble", At: w.Now(), Source: Found})
+	second, err := s.Journal.AddFeed(ctx, Feed{Vessel: "Bramble", At: w.Now(), Source: Found})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := s.AddFeed(ctx, Feed{Vessel: "Pilot", At: w.Now()}); err != nil {
+	if _, err := s.Journal.AddFeed(ctx, Feed{Vessel: "Pilot", At: w.Now()}); err != nil {
 		t.Fatal(err)
 	}
-	got, err := s.Feeds(ctx, Query{Vessel: "Bramble"})
+	got, err := s.Journal.Feeds(ctx, Query{Vessel: "Bramble"})
 	if diff := cmp.Diff([]Feed{second, first}, got); diff != "" || err != nil {
 		t.Fatal(err, "(-want +got):", diff)
 	}
 
 	fixed := first
 	fixed.WaterG, fixed.At = 120, epoch.Add(-10*time.Minute)
-	if err := s.CorrectFeed(ctx, fixed); err != nil {
+	if err := s.Journal.CorrectFeed(ctx, fixed); err != nil {
 		t.Fatal(err)
 	}
-	if err := s.UndoFeed(ctx, second.ID); err != nil {
+	if err := s.Journal.UndoFeed(ctx, second.ID); err != nil {
 		t.Fatal(err)
 	}
-	got, err = s.Feeds(ctx, Query{Vessel: "Bramble"})
+	got, err = s.Journal.Feeds(ctx, Query{Vessel: "Bramble"})
 	if diff := cmp.Diff([]Feed{fixed}, got); diff != "" || err != nil {
 		t.Fatal(err, "(-want +got):", diff)
 	}
-	before, err := s.Revisions(ctx)
+	before, err := s.Journal.Revisions(ctx)
 	if err != nil || len(before) != 2 || before[0].Entry != second.ID || before[1].Entry != first.ID || !before[1].At.Equal(epoch) || before[1].Removed {
 		t.Fatalf("revisions = %+v, %v", before, err)
 	}
-	last, ok, err := s.LastFeed(ctx, "Bramble")
+	last, ok, err := s.Journal.LastFeed(ctx, "Bramble")
 	if diff := cmp.Diff(fixed, last); diff != "" || !ok || err != nil {
 		t.Fatal(ok, err, "(-want +got):", diff)
 	}
-	if err := s.UndoFeed(ctx, 999); !errors.Is(err, ErrNotFound) {
+	if err := s.Journal.UndoFeed(ctx, 999); !errors.Is(err, ErrNotFound) {
 		t.Errorf("undo of no feed: %v", err)
 	}
 }
@@ -244,11 +244,11 @@ func TestFeedsRefuseNonsense(t *testing.T) {
 		"no number":      {Vessel: "Bramble", At: w.Now(), KeptG: math.NaN()},
 		"water no temp":  {Vessel: "Bramble", At: w.Now(), WaterTempC: &hot},
 	} {
-		if _, err := s.AddFeed(context.Background(), f); err == nil {
+		if _, err := s.Journal.AddFeed(context.Background(), f); err == nil {
 			t.Errorf("%s: no error", name)
 		}
 	}
-	if all, _ := s.Feeds(t.Context(), Query{}); len(all) != 0 {
+	if all, _ := s.Journal.Feeds(t.Context(), Query{}); len(all) != 0 {
 		t.Errorf("stored %v", all)
 	}
 }
@@ -281,7 +281,7 @@ func summed(rs []Reading, c Channel, from, to time.Time, step time.Duration) map
 // are in it, in order, and its first, whole points are worked out right.
 func checkWindow(t *testing.T, s *Store, vessel string, rs []Reading, from, to time.Time, points int) Window {
 	t.Helper()
-	w, err := s.Window(t.Context(), vessel, from, to, points)
+	w, err := s.Readings.Window(t.Context(), vessel, from, to, points)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -361,7 +361,7 @@ func TestWindowOfOnePoint(t *testing.T) {
 	all := fill(s, w, "Bramble", 500)
 	flush(t, s)
 	from, to := epoch.Add(777*time.Second), epoch.Add(1377*time.Second)
-	win, err := s.Window(t.Context(), "Bramble", from, to, 1)
+	win, err := s.Readings.Window(t.Context(), "Bramble", from, to, 1)
 	if err != nil || len(win.Points) != 1 {
 		t.Fatalf("%d points, %v", len(win.Points), err)
 	}
@@ -369,7 +369,7 @@ func TestWindowOfOnePoint(t *testing.T) {
 	if diff := cmp.Diff(want, win.Points[0].Stats, oneTen); diff != "" {
 		t.Error("(-want +got):", diff)
 	}
-	if _, err := s.Window(t.Context(), "Bramble", to, from, 1); err == nil {
+	if _, err := s.Readings.Window(t.Context(), "Bramble", to, from, 1); err == nil {
 		t.Error("a window that ends before its start gives no error")
 	}
 }
@@ -379,7 +379,7 @@ func TestWindowOnItsRaster(t *testing.T) {
 	s, w := newTestStore(t)
 	fill(s, w, "Bramble", 2000)
 	at := func(from time.Time) Window {
-		win, err := s.Window(t.Context(), "Bramble", from, from.Add(3*time.Hour), 50)
+		win, err := s.Readings.Window(t.Context(), "Bramble", from, from.Add(3*time.Hour), 50)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -16,13 +16,13 @@ func TestThin(t *testing.T) {
 	later := fill(s, w, "Bramble", 3000)
 	flush(t, s)
 	before := checkWindow(t, s, "Bramble", readings(t, s, "Bramble", epoch), epoch, epoch.AddDate(0, 0, 1), 1000)
-	if err := s.Thin(t.Context()); err != nil {
+	if err := s.Readings.Thin(t.Context()); err != nil {
 		t.Fatal(err)
 	}
 	if got := readings(t, s, "Bramble", epoch); len(got) != len(later) {
 		t.Errorf("%d readings at full rate are left, want %d", len(got), len(later))
 	}
-	after, err := s.Window(t.Context(), "Bramble", epoch, epoch.AddDate(0, 0, 1), 1000)
+	after, err := s.Readings.Window(t.Context(), "Bramble", epoch, epoch.AddDate(0, 0, 1), 1000)
 	if diff := cmp.Diff(before.Points, after.Points); diff != "" || err != nil {
 		t.Error("the window changed with thinning:", err, diff)
 	}

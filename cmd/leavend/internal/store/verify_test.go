@@ -46,22 +46,22 @@ func TestBadRows(t *testing.T) {
 				t.Errorf("the report says %s", report)
 			}
 			var aside int
-			if err := s.r.QueryRow(`SELECT count(*) FROM aside`).Scan(&aside); err != nil || aside != 1 {
+			if err := s.file.r.QueryRow(`SELECT count(*) FROM aside`).Scan(&aside); err != nil || aside != 1 {
 				t.Errorf("%d rows are kept aside, %v", aside, err)
 			}
-			got, err := s.Feeds(t.Context(), Query{})
+			got, err := s.Journal.Feeds(t.Context(), Query{})
 			if err != nil || len(got) < feeds-1 {
 				t.Errorf("%d feeds of %d, %v", len(got), feeds, err)
 			}
-			if _, err := s.Events(t.Context(), Query{}); err != nil {
+			if _, err := s.Journal.Events(t.Context(), Query{}); err != nil {
 				t.Error(err)
 			}
 			n := 0
-			names, err := s.Vessels(t.Context())
+			names, err := s.Readings.Vessels(t.Context())
 			if err != nil || len(names) != 1 {
 				t.Fatalf("vessels %q, %v", names, err)
 			}
-			for _, err := range s.ReadingsSince(t.Context(), names[0], time.UnixMilli(0)) {
+			for _, err := range s.Readings.ReadingsSince(t.Context(), names[0], time.UnixMilli(0)) {
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -88,10 +88,10 @@ func TestBadRowComesBack(t *testing.T) {
 	path, _, feeds := wholeStore(t, w)
 	backups := t.TempDir()
 	s := reopen(t, path, w)
-	if _, err := s.BackupDay(t.Context(), backups, w.Now(), BackupOpts{Keep: 1, Small: true}); err != nil {
+	if _, err := s.Copies.BackupDay(t.Context(), backups, w.Now(), BackupOpts{Keep: 1, Small: true}); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := s.w.Exec(`UPDATE entry SET body = '{' WHERE kind = 'feed' AND id < 9`); err != nil {
+	if _, err := s.file.w.Exec(`UPDATE entry SET body = '{' WHERE kind = 'feed' AND id < 9`); err != nil {
 		t.Fatal(err)
 	}
 	s.Close()
@@ -100,7 +100,7 @@ func TestBadRowComesBack(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer s.Close()
-	got, err := s.Feeds(t.Context(), Query{})
+	got, err := s.Journal.Feeds(t.Context(), Query{})
 	if err != nil || len(got) != feeds || len(report.Aside) != 8 || report.Filled.Rows["entry"] != 8 || !strings.Contains(report.String(), "is back") {
 		t.Errorf("%d feeds of %d, %v; %v", len(got), feeds, err, report)
 	}
@@ -110,14 +110,14 @@ func TestBadRowComesBack(t *testing.T) {
 func TestRowThatGoesBad(t *testing.T) {
 	s, w := newTestStore(t)
 	for range 3 {
-		if _, err := s.AddEvent(t.Context(), Event{Vessel: "Bramble", At: w.Now(), Kind: "peak", Data: json.RawMessage(`{}`)}); err != nil {
+		if _, err := s.Journal.AddEvent(t.Context(), Event{Vessel: "Bramble", At: w.Now(), Kind: "peak", Data: json.RawMessage(`{}`)}); err != nil {
 			t.Fatal(err)
 		}
 	}
-	if _, err := s.w.Exec(`UPDATE entry SET body = '{' WHERE id = 2`); err != nil {
+	if _, err := s.file.w.Exec(`UPDATE entry SET body = '{' WHERE id = 2`); err != nil {
 		t.Fatal(err)
 	}
-	all, err := s.Events(t.Context(), Query{})
+	all, err := s.Journal.Events(t.Context(), Query{})
 	if st := s.Stats(); err != nil || len(all) != 2 || st.BadRows != 1 || st.BadRow.ID != 2 {
 		t.Errorf("%d events, %v; %+v", len(all), err, st)
 	}
@@ -131,7 +131,7 @@ func TestVerify(t *testing.T) {
 	defer s.Close()
 	bad := func() (all []BadRow, rows int) {
 		t.Helper()
-		rows, err := s.Verify(t.Context(), func(b BadRow) { all = append(all, b) })
+		rows, err := s.Copies.Verify(t.Context(), func(b BadRow) { all = append(all, b) })
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -141,7 +141,7 @@ func TestVerify(t *testing.T) {
 		t.Errorf("of a sound store: %v, %d rows", all, rows)
 	}
 	for _, q := range []string{`UPDATE block SET n = n + 1 WHERE id = 3`, `UPDATE block SET data = x'ff' WHERE id = 4`, `UPDATE rollup SET data = x'ffff01' WHERE id = 1`} {
-		if _, err := s.w.Exec(q); err != nil {
+		if _, err := s.file.w.Exec(q); err != nil {
 			t.Fatal(err)
 		}
 	}

@@ -62,7 +62,7 @@ func (s *Readings) Add(r Reading) {
 // ctx ends; then it commits what is left. Its error is always nil: storage
 // that fails is told by [Store.Stats] and does not stop the daemon.
 func (s *Store) Run(ctx context.Context) error {
-	flush := time.NewTicker(s.opts.Flush)
+	flush := time.NewTicker(s.file.opts.Flush)
 	defer flush.Stop()
 	thin := time.NewTimer(5 * time.Minute) // not at start, which is busy enough
 	defer thin.Stop()
@@ -71,14 +71,14 @@ func (s *Store) Run(ctx context.Context) error {
 		case <-ctx.Done():
 			last, cancel := context.WithTimeout(context.WithoutCancel(ctx), 10*time.Second)
 			defer cancel()
-			s.Flush(last)
+			s.Readings.Flush(last)
 			return nil
 		case <-flush.C:
-			s.Flush(ctx)
-		case <-s.kick:
-			s.Flush(ctx)
+			s.Readings.Flush(ctx)
+		case <-s.Readings.kick:
+			s.Readings.Flush(ctx)
 		case <-thin.C:
-			s.Thin(ctx)
+			s.Readings.Thin(ctx)
 			s.checkReadings(ctx) // what it finds is in Stats
 			s.noteHead(ctx)
 			thin.Reset(24 * time.Hour)
@@ -129,7 +129,7 @@ func (s *Readings) commit(ctx context.Context, batch []arrival) error {
 	s.mu.Lock()
 	clock := s.line.row.id
 	s.mu.Unlock()
-	if s.Removed() {
+	if s.removed() {
 		return fmt.Errorf("store: commit readings: %w", ErrRemoved)
 	}
 	w := newWriting(s, clock, true)

@@ -35,7 +35,7 @@ func BenchmarkYear(b *testing.B) {
 	_, err := os.Stat(path)
 	s := reopen(b, path, w)
 	defer func() { s.Close() }()
-	s.blockMS = minuteMS
+	s.Readings.blockMS = minuteMS
 	from := w.Now()
 	if err != nil {
 		began := time.Now()
@@ -64,7 +64,7 @@ func BenchmarkYear(b *testing.B) {
 					start = to.Add(-length - time.Duration(rng.Int64N(int64(time.Hour))))
 				}
 				t0 := time.Now()
-				win, err := s.Window(b.Context(), "Bramble", start, start.Add(length), MaxPoints)
+				win, err := s.Readings.Window(b.Context(), "Bramble", start, start.Add(length), MaxPoints)
 				if err != nil {
 					b.Fatal(err)
 				}
@@ -79,7 +79,7 @@ func BenchmarkYear(b *testing.B) {
 		n := 0
 		for range b.N {
 			n = 0
-			for _, err := range s.ReadingsSince(b.Context(), "Bramble", to.Add(-24*time.Hour)) {
+			for _, err := range s.Readings.ReadingsSince(b.Context(), "Bramble", to.Add(-24*time.Hour)) {
 				if err != nil {
 					b.Fatal(err)
 				}
@@ -118,10 +118,10 @@ func fillYear(b *testing.B, s *Store, w *wrist, days int) {
 				if i/60%3 == 0 {
 					on = 1
 				}
-				s.Add(Reading{vessel, Distance, at, math.Round(140 - rise + rng.NormFloat64())})
-				s.Add(Reading{vessel, Warmth, at, math.Round((25+phase+0.05*rng.NormFloat64())*16) / 16})
-				s.Add(Reading{vessel, MatTemp, at, math.Round((29+3*on+0.1*rng.NormFloat64())*16) / 16})
-				s.Add(Reading{vessel, MatOn, at, on})
+				s.Readings.Add(Reading{vessel, Distance, at, math.Round(140 - rise + rng.NormFloat64())})
+				s.Readings.Add(Reading{vessel, Warmth, at, math.Round((25+phase+0.05*rng.NormFloat64())*16) / 16})
+				s.Readings.Add(Reading{vessel, MatTemp, at, math.Round((29+3*on+0.1*rng.NormFloat64())*16) / 16})
+				s.Readings.Add(Reading{vessel, MatOn, at, on})
 			}
 			w.pass(10 * time.Second)
 			if i%360 == 359 {
@@ -129,7 +129,7 @@ func fillYear(b *testing.B, s *Store, w *wrist, days int) {
 			}
 		}
 		if day%30 == 29 {
-			if err := s.Thin(b.Context()); err != nil {
+			if err := s.Readings.Thin(b.Context()); err != nil {
 				b.Fatal(err)
 			}
 		}
@@ -140,11 +140,11 @@ func fillYear(b *testing.B, s *Store, w *wrist, days int) {
 func reportSizes(b *testing.B, s *Store, span time.Duration) {
 	b.Helper()
 	var n, first, last, blocks int64
-	err := s.r.QueryRow(`SELECT count(*), min(t), max(last), sum(length(data)) FROM block`).Scan(&n, &first, &last, &blocks)
+	err := s.file.r.QueryRow(`SELECT count(*), min(t), max(last), sum(length(data)) FROM block`).Scan(&n, &first, &last, &blocks)
 	if err != nil {
 		b.Fatal(err)
 	}
-	if _, err := s.w.Exec(`PRAGMA wal_checkpoint(TRUNCATE)`); err != nil {
+	if _, err := s.file.w.Exec(`PRAGMA wal_checkpoint(TRUNCATE)`); err != nil {
 		b.Fatal(err)
 	}
 	info, err := os.Stat(s.Path())
@@ -155,14 +155,14 @@ func reportSizes(b *testing.B, s *Store, span time.Duration) {
 		float64(blocks)/1e6, float64(blocks)/1e3/(float64(last-first)/dayMS), float64(info.Size())/1e6)
 	for level := range levels {
 		var rows, bytes int64
-		err := s.r.QueryRow(`SELECT count(*), ifnull(sum(length(data)), 0) FROM rollup WHERE level = ?`, level).Scan(&rows, &bytes)
+		err := s.file.r.QueryRow(`SELECT count(*), ifnull(sum(length(data)), 0) FROM rollup WHERE level = ?`, level).Scan(&rows, &bytes)
 		if err != nil {
 			b.Fatal(err)
 		}
 		b.Logf("rollups of %v: %d pages, %.1f MB, %.1f kB a day", time.Duration(levels[level].width)*time.Millisecond,
 			rows, float64(bytes)/1e6, float64(bytes)/1e3/(span.Hours()/24))
 	}
-	tables, err := s.r.Query(`SELECT name, sum(pgsize) FROM dbstat GROUP BY name ORDER BY 2 DESC LIMIT 5`)
+	tables, err := s.file.r.Query(`SELECT name, sum(pgsize) FROM dbstat GROUP BY name ORDER BY 2 DESC LIMIT 5`)
 	if err != nil {
 		b.Log("dbstat:", err)
 		return

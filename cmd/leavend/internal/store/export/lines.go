@@ -41,7 +41,7 @@ func Lines(ctx context.Context, s *store.Store, w io.Writer, vessels []string, f
 		return err
 	}
 	for _, vessel := range vessels {
-		err := s.Samples(ctx, vessel, from, to, func(x store.Sample) error {
+		err := s.Readings.Samples(ctx, vessel, from, to, func(x store.Sample) error {
 			v, ok := lineprotocol.FloatValue(x.Value)
 			if !ok {
 				return nil // no number
@@ -52,7 +52,7 @@ func Lines(ctx context.Context, s *store.Store, w io.Writer, vessels []string, f
 		if err != nil {
 			return n, fmt.Errorf("store: export %s: %w", vessel, err)
 		}
-		feeds, err := s.Feeds(ctx, store.Query{Vessel: vessel, From: from, To: to})
+		feeds, err := s.Journal.Feeds(ctx, store.Query{Vessel: vessel, From: from, To: to})
 		if err != nil {
 			return n, err
 		}
@@ -73,7 +73,7 @@ func Table(ctx context.Context, s *store.Store, w io.Writer, vessels []string, f
 		return 0, err
 	}
 	for _, vessel := range vessels {
-		err := s.Samples(ctx, vessel, from, to, func(x store.Sample) error {
+		err := s.Readings.Samples(ctx, vessel, from, to, func(x store.Sample) error {
 			n++
 			mean := ""
 			if x.MeanOf > 0 {

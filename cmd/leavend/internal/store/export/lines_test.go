@@ -18,9 +18,9 @@ func TestExportLines(t *testing.T) {
 	s := newStore(t, &now)
 	want := fill(s, &now, "Bramble jar", 300)
 	fill(s, &now, "pilot", 3)
-	s.Add(store.Reading{Vessel: "Bramble jar", Channel: store.Warmth.Probe("crumb"), At: now, Value: 31.25})
-	s.Flush(t.Context())
-	if _, err := s.AddFeed(t.Context(), store.Feed{Vessel: "pilot", At: epoch}); err != nil {
+	s.Readings.Add(store.Reading{Vessel: "Bramble jar", Channel: store.Warmth.Probe("crumb"), At: now, Value: 31.25})
+	s.Readings.Flush(t.Context())
+	if _, err := s.Journal.AddFeed(t.Context(), store.Feed{Vessel: "pilot", At: epoch}); err != nil {
 		t.Fatal(err)
 	}
 	var b bytes.Buffer
@@ -83,7 +83,7 @@ func TestExportTable(t *testing.T) {
 	var now time.Time
 	s := newStore(t, &now)
 	want := fill(s, &now, "bramble", 300)
-	s.Flush(t.Context())
+	s.Readings.Flush(t.Context())
 	var b bytes.Buffer
 	n, err := Table(t.Context(), s, &b, []string{"bramble"}, epoch, now.Add(time.Hour))
 	if err != nil || n != len(want) {

@@ -24,15 +24,15 @@ const apart = 5 * time.Second
 // column "mean_of" says of how many readings. It returns the number of rows.
 func Recording(ctx context.Context, s *store.Store, w io.Writer, vessel string, from, to time.Time) (int, error) {
 	within := store.Query{Vessel: vessel, From: from, To: to}
-	feeds, err := s.Feeds(ctx, within)
+	feeds, err := s.Journal.Feeds(ctx, within)
 	if err != nil {
 		return 0, err
 	}
-	starters, err := s.Starters(ctx, within)
+	starters, err := s.Journal.Starters(ctx, within)
 	if err != nil {
 		return 0, err
 	}
-	channels, err := s.Channels(ctx, vessel)
+	channels, err := s.Readings.Channels(ctx, vessel)
 	if err != nil {
 		return 0, err
 	}
@@ -66,7 +66,7 @@ func (x *rows) write(ctx context.Context, s *store.Store, w io.Writer, vessel st
 	if x.out, err = recording.NewWriter(w, recording.WriterOpts{Mat: true, Raw: append(names, "mean_of")}); err != nil {
 		return err
 	}
-	if err := s.Samples(ctx, vessel, from, to, x.add); err != nil {
+	if err := s.Readings.Samples(ctx, vessel, from, to, x.add); err != nil {
 		return err
 	}
 	if err := x.end(); err != nil {

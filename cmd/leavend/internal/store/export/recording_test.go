@@ -39,7 +39,7 @@ func fill(s *store.Store, now *time.Time, vessel string, n int) (all []store.Rea
 			{Vessel: vessel, Channel: store.Distance, At: *now, Value: math.Round(1400-float64(i%900)) / 10},
 			{Vessel: vessel, Channel: store.Warmth, At: now.Add(time.Second), Value: 24 + float64(i%160)*0.0625},
 		} {
-			s.Add(r)
+			s.Readings.Add(r)
 			all = append(all, r)
 		}
 		*now = now.Add(10 * time.Second)
@@ -83,12 +83,12 @@ func TestExportIsARecording(t *testing.T) {
 	var now time.Time
 	s := newStore(t, &now)
 	ctx := t.Context()
-	s.AddFeed(ctx, store.Feed{Vessel: "Bramble", At: epoch})
+	s.Journal.AddFeed(ctx, store.Feed{Vessel: "Bramble", At: epoch})
 	want := fill(s, &now, "Bramble", 300)
-	s.Add(store.Reading{Vessel: "Bramble", Channel: store.MatTemp, At: now, Value: 31.25})
-	s.Add(store.Reading{Vessel: "Bramble", Channel: store.MatOn, At: now, Value: 1})
-	s.Flush(ctx)
-	s.AddFeed(ctx, store.Feed{Vessel: "Bramble", At: now, Source: store.Found})
+	s.Readings.Add(store.Reading{Vessel: "Bramble", Channel: store.MatTemp, At: now, Value: 31.25})
+	s.Readings.Add(store.Reading{Vessel: "Bramble", Channel: store.MatOn, At: now, Value: 1})
+	s.Readings.Flush(ctx)
+	s.Journal.AddFeed(ctx, store.Feed{Vessel: "Bramble", At: now, Source: store.Found})
 	fill(s, &now, "Pilot", 3)
 
 	var b bytes.Buffer
@@ -134,7 +134,7 @@ func TestExportIsARecording(t *testing.T) {
 func TestImportOfAnExport(t *testing.T) {
 	var now, later time.Time
 	a := newStore(t, &now)
-	a.AddFeed(t.Context(), store.Feed{Vessel: "Bramble", At: epoch})
+	a.Journal.AddFeed(t.Context(), store.Feed{Vessel: "Bramble", At: epoch})
 	want := fill(a, &now, "Bramble", 5000)
 	var csv bytes.Buffer
 	if _, err := Recording(t.Context(), a, &csv, "Bramble", epoch, now); err != nil {
@@ -152,18 +152,18 @@ func TestImportOfAnExport(t *testing.T) {
 		}
 		yield(store.ImportRow{}, io.ErrUnexpectedEOF)
 	}
-	if _, err := b.Import(t.Context(), "Pilot", "one", cut); !errors.Is(err, io.ErrUnexpectedEOF) {
+	if _, err := b.Copies.Import(t.Context(), "Pilot", "one", cut); !errors.Is(err, io.ErrUnexpectedEOF) {
 		t.Fatalf("a torn recording: %v", err)
 	}
-	done, err := b.Import(t.Context(), "Pilot", "one", importOf(rows))
+	done, err := b.Copies.Import(t.Context(), "Pilot", "one", importOf(rows))
 	if diff := cmp.Diff(store.Imported{Rows: 5001, Readings: 10000, Feeds: 1}, done); diff != "" || err != nil {
 		t.Fatal(err, "(-want +got):", diff)
 	}
-	if _, err := b.Import(t.Context(), "Pilot", "one", importOf(rows)); !errors.Is(err, store.ErrImported) {
+	if _, err := b.Copies.Import(t.Context(), "Pilot", "one", importOf(rows)); !errors.Is(err, store.ErrImported) {
 		t.Errorf("a second import: %v", err)
 	}
 	got := map[store.Sample]bool{}
-	err = b.Samples(t.Context(), "Pilot", epoch, now, func(s store.Sample) error { got[s] = true; return nil })
+	err = b.Readings.Samples(t.Context(), "Pilot", epoch, now, func(s store.Sample) error { got[s] = true; return nil })
 	if err != nil || len(got) != len(want) {
 		t.Fatal(len(got), err)
 	}
@@ -176,7 +176,7 @@ func TestImportOfAnExport(t *testing.T) {
 			t.Fatalf("%v is missing", r)
 		}
 	}
-	if feeds, err := b.Feeds(t.Context(), store.Query{Vessel: "Pilot"}); err != nil || len(feeds) != 1 || !feeds[0].At.Equal(epoch) {
+	if feeds, err := b.Journal.Feeds(t.Context(), store.Query{Vessel: "Pilot"}); err != nil || len(feeds) != 1 || !feeds[0].At.Equal(epoch) {
 		t.Errorf("feeds = %v, %v", feeds, err)
 	}
 }
@@ -185,11 +185,11 @@ func TestExportOfThinnedReadings(t *testing.T) {
 	var now time.Time
 	s, ctx := newStore(t, &now), t.Context()
 	fill(s, &now, "Bramble", 3000)
-	s.Flush(ctx)
+	s.Readings.Flush(ctx)
 	now = now.AddDate(0, 0, 100)
 	fill(s, &now, "Bramble", 3000)
-	s.Flush(ctx)
-	if err := s.Thin(ctx); err != nil {
+	s.Readings.Flush(ctx)
+	if err := s.Readings.Thin(ctx); err != nil {
 		t.Fatal(err)
 	}
 	var b bytes.Buffer
@@ -210,13 +210,13 @@ func TestExportJSONHoldsTheJournal(t *testing.T) {
 	var now time.Time
 	s := newStore(t, &now)
 	ctx := t.Context()
-	f, _ := s.AddFeed(ctx, store.Feed{Vessel: "Bramble", At: epoch, KeptG: 20, Note: "a \"quoted\" note\n"})
+	f, _ := s.Journal.AddFeed(ctx, store.Feed{Vessel: "Bramble", At: epoch, KeptG: 20, Note: "a \"quoted\" note\n"})
 	f.KeptG = 25
-	s.CorrectFeed(ctx, f)
-	s.AddEvent(ctx, store.Event{Vessel: "Bramble", At: now, Kind: "peak", Data: json.RawMessage(`{"rise_ratio":2.1}`)})
-	s.AddBake(ctx, store.Bake{At: now, Stars: 4})
-	s.SetSetting(ctx, "setpoint_c", 26)
-	s.SetSetting(ctx, "setpoint_c", 27)
+	s.Journal.CorrectFeed(ctx, f)
+	s.Journal.AddEvent(ctx, store.Event{Vessel: "Bramble", At: now, Kind: "peak", Data: json.RawMessage(`{"rise_ratio":2.1}`)})
+	s.Journal.AddBake(ctx, store.Bake{At: now, Stars: 4})
+	s.States.SetSetting(ctx, "setpoint_c", 26)
+	s.States.SetSetting(ctx, "setpoint_c", 27)
 	var b bytes.Buffer
 	if err := Journal(ctx, s, &b, store.Query{}, now); err != nil {
 		t.Fatal(err)

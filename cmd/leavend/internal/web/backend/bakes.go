@@ -28,7 +28,7 @@ func (k Bakes) AddBake(ctx context.Context, slug string, b web.Bake) (web.Bake, 
 	if err != nil {
 		return b, err
 	}
-	stored, err := k.m.Store.AddBake(ctx, storeBake(0, slug, dough, b))
+	stored, err := k.m.Store.Journal.AddBake(ctx, storeBake(0, slug, dough, b))
 	if err != nil {
 		return b, err
 	}
@@ -48,13 +48,13 @@ func (k Bakes) CorrectBake(ctx context.Context, slug, bake string, b web.Bake) (
 			return b, err
 		}
 	}
-	if err := k.m.Store.CorrectBake(ctx, storeBake(old.ID, slug, dough, b)); err != nil {
+	if err := k.m.Store.Journal.CorrectBake(ctx, storeBake(old.ID, slug, dough, b)); err != nil {
 		return b, err
 	}
 	if b.ID, b.Corrected, b.Dough = bake, true, (*web.Dough)(dough); b.At.IsZero() {
 		b.At = old.At
 	}
-	photos, err := k.m.Store.Photographed(ctx, slug)
+	photos, err := k.m.Store.Journal.Photographed(ctx, slug)
 	if err != nil {
 		return b, err
 	}
@@ -108,7 +108,7 @@ func (k Bakes) keepPhoto(ctx context.Context, id int64, b *web.Bake) error {
 	if len(b.Photo) == 0 {
 		return nil
 	}
-	err := k.m.Store.SetPhoto(ctx, id, "image/jpeg", b.Photo)
+	err := k.m.Store.Journal.SetPhoto(ctx, id, "image/jpeg", b.Photo)
 	b.Photo, b.Has = nil, err == nil
 	return err
 }
@@ -119,7 +119,7 @@ func (k Bakes) UndoBake(ctx context.Context, slug, bake string) error {
 	if err != nil {
 		return err
 	}
-	return k.m.Store.UndoBake(ctx, b.ID)
+	return k.m.Store.Journal.UndoBake(ctx, b.ID)
 }
 
 // bake finds a vessel's bake by the page's name for it.
@@ -128,7 +128,7 @@ func (k Bakes) bake(ctx context.Context, slug, id string) (store.Bake, error) {
 	if err != nil {
 		return store.Bake{}, err
 	}
-	bakes, err := k.m.Store.Bakes(ctx, store.Query{Vessel: slug})
+	bakes, err := k.m.Store.Journal.Bakes(ctx, store.Query{Vessel: slug})
 	if err != nil {
 		return store.Bake{}, err
 	}
@@ -146,7 +146,7 @@ func (k Bakes) BakePhoto(ctx context.Context, _, bake string) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	_, data, err := k.m.Store.Photo(ctx, id)
+	_, data, err := k.m.Store.Journal.Photo(ctx, id)
 	if errors.Is(err, store.ErrNotFound) {
 		return nil, failure.ErrUnknown
 	}

@@ -40,7 +40,7 @@ func (b *baselineCache) of(ctx context.Context, s *store.Store, f store.Feed) ba
 	}
 	if b.known[f.Vessel] == nil {
 		known := map[int64]baseline{}
-		if _, err := s.State(ctx, BaselineState(f.Vessel), &known); err != nil {
+		if _, err := s.States.State(ctx, BaselineState(f.Vessel), &known); err != nil {
 			known = map[int64]baseline{} // found out again
 		}
 		b.known[f.Vessel] = known
@@ -71,7 +71,7 @@ func (b *baselineCache) keep(ctx context.Context, s *store.Store, vessel string)
 	}
 	ctx, cancel := context.WithTimeout(ctx, time.Second)
 	defer cancel()
-	if err := s.SetState(ctx, BaselineState(vessel), known); err != nil {
+	if err := s.States.SetState(ctx, BaselineState(vessel), known); err != nil {
 		b.mu.Lock()
 		b.dirty[vessel] = true
 		b.mu.Unlock()
@@ -103,7 +103,7 @@ func (y *History) heightAt(ctx context.Context, f store.Feed, channel store.Chan
 	if h, ok := known.HeightMM[channel]; ok {
 		return h, true
 	}
-	w, err := y.m.Store.Window(ctx, f.Vessel, f.At, f.At.Add(baselineSpan), 1)
+	w, err := y.m.Store.Readings.Window(ctx, f.Vessel, f.At, f.At.Add(baselineSpan), 1)
 	if err != nil || len(w.Points) == 0 {
 		return 0, false
 	}
@@ -165,7 +165,7 @@ func (y *History) LearnBaselines(ctx context.Context) error {
 // learnSome looks up the latest of a vessel's feeds that are not known.
 func (y *History) learnSome(ctx context.Context, v *monitor.Vessel, now time.Time, tried map[int64]int64) {
 	slug := v.Conf.Slug
-	feeds, err := y.m.Store.Feeds(ctx, store.Query{Vessel: slug})
+	feeds, err := y.m.Store.Journal.Feeds(ctx, store.Query{Vessel: slug})
 	if err != nil {
 		return // the next round tries again
 	}

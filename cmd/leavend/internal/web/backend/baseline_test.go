@@ -21,7 +21,7 @@ func TestBaselineIsKept(t *testing.T) {
 	var feeds []store.Feed
 	for at := from; at.Before(now); at = at.Add(time.Minute) {
 		if n := len(feeds); n == 0 || at.Sub(feeds[n-1].At) >= 12*time.Hour {
-			f, err := d.Store.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: at})
+			f, err := d.Store.Journal.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: at})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -29,10 +29,10 @@ func TestBaselineIsKept(t *testing.T) {
 		}
 		// Each feed starts 2 mm higher than the one before, and doubles.
 		base := 40 + 2*float64(len(feeds))
-		d.Store.Add(store.Reading{Vessel: "bramble", Channel: store.Height, At: at,
+		d.Store.Readings.Add(store.Reading{Vessel: "bramble", Channel: store.Height, At: at,
 			Value: base * (1 + math.Sin(math.Pi*at.Sub(feeds[len(feeds)-1].At).Hours()/12))})
 	}
-	if err := d.Store.Flush(t.Context()); err != nil {
+	if err := d.Store.Readings.Flush(t.Context()); err != nil {
 		t.Fatal(err)
 	}
 	ask := func() web.Window {
@@ -51,7 +51,7 @@ func TestBaselineIsKept(t *testing.T) {
 		t.Errorf("the feeds double, but the highest ratio is %.2f", highest)
 	}
 	var kept map[int64]baseline
-	if ok, err := d.Store.State(t.Context(), BaselineState("bramble"), &kept); !ok || err != nil || len(kept) != len(feeds) {
+	if ok, err := d.Store.States.State(t.Context(), BaselineState("bramble"), &kept); !ok || err != nil || len(kept) != len(feeds) {
 		t.Fatalf("of %d feeds the store knows %d: %v, %v", len(feeds), len(kept), ok, err)
 	}
 	// Put something wrong into the cache: it must be what the next answer uses.
@@ -59,7 +59,7 @@ func TestBaselineIsKept(t *testing.T) {
 		b.HeightMM[store.Height] *= 2
 		kept[id] = b
 	}
-	if err := d.Store.SetState(t.Context(), BaselineState("bramble"), kept); err != nil {
+	if err := d.Store.States.SetState(t.Context(), BaselineState("bramble"), kept); err != nil {
 		t.Fatal(err)
 	}
 	if again := ask(); math.Abs(again.Ratio[100]-first.Ratio[100]/2) > 1e-9 {
@@ -67,7 +67,7 @@ func TestBaselineIsKept(t *testing.T) {
 	}
 	last := feeds[len(feeds)-1]
 	last.At = last.At.Add(-time.Minute)
-	if err := d.Store.CorrectFeed(t.Context(), last); err != nil {
+	if err := d.Store.Journal.CorrectFeed(t.Context(), last); err != nil {
 		t.Fatal(err)
 	}
 	n := len(first.Ratio) - 30
@@ -85,21 +85,21 @@ func TestBaselinesAreLearnt(t *testing.T) {
 	const feeds, blind = baselinesAtOnce + 30, 20 // the latest have no curve
 	for i := range feeds + blind {
 		at := now.Add(-time.Duration(feeds+blind-i) * time.Hour)
-		if _, err := d.Store.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: at}); err != nil {
+		if _, err := d.Store.Journal.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: at}); err != nil {
 			t.Fatal(err)
 		}
 		if i < feeds {
-			d.Store.Add(store.Reading{Vessel: "bramble", Channel: store.Height, At: at.Add(time.Minute), Value: 40})
+			d.Store.Readings.Add(store.Reading{Vessel: "bramble", Channel: store.Height, At: at.Add(time.Minute), Value: 40})
 		}
 	}
-	if err := d.Store.Flush(t.Context()); err != nil {
+	if err := d.Store.Readings.Flush(t.Context()); err != nil {
 		t.Fatal(err)
 	}
 	tried := map[int64]int64{}
 	for round, want := range []int{baselinesAtOnce - blind, feeds, feeds} {
 		p.learnSome(t.Context(), v, now, tried)
 		var kept map[int64]baseline
-		if _, err := d.Store.State(t.Context(), BaselineState("bramble"), &kept); err != nil || len(kept) != want {
+		if _, err := d.Store.States.State(t.Context(), BaselineState("bramble"), &kept); err != nil || len(kept) != want {
 			t.Errorf("round %d: %d feeds are known, want %d (%v)", round, len(kept), want, err)
 		}
 	}

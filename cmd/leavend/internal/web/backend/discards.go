@@ -24,7 +24,7 @@ func (d Discards) MoveDiscard(ctx context.Context, slug string, m web.DiscardMov
 	if m.At.IsZero() {
 		m.At = d.m.Clock.Now()
 	}
-	stored, err := d.m.Store.AddDiscard(ctx, store.DiscardMove{Vessel: slug, At: m.At, Act: string(m.Act), Grams: float64(m.Grams), Note: m.Note})
+	stored, err := d.m.Store.Journal.AddDiscard(ctx, store.DiscardMove{Vessel: slug, At: m.At, Act: string(m.Act), Grams: float64(m.Grams), Note: m.Note})
 	return webMove(stored), err
 }
 
@@ -34,7 +34,7 @@ func (d Discards) UndoDiscard(ctx context.Context, slug, move string) error {
 	if err != nil || d.m.Vessel(slug) == nil {
 		return failure.ErrUnknown
 	}
-	if err = d.m.Store.UndoDiscard(ctx, id); errors.Is(err, store.ErrNotFound) {
+	if err = d.m.Store.Journal.UndoDiscard(ctx, id); errors.Is(err, store.ErrNotFound) {
 		return failure.ErrUnknown
 	}
 	return err

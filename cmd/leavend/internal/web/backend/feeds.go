@@ -91,7 +91,7 @@ func (e Feeds) CorrectFeed(ctx context.Context, slug, id string, f web.Feed) (we
 	}
 	changed := storeFeed(f)
 	changed.ID, changed.Vessel, changed.Source, changed.ChilledH = old.ID, slug, old.Source, old.ChilledH
-	if err := e.m.Store.CorrectFeed(ctx, changed); err != nil {
+	if err := e.m.Store.Journal.CorrectFeed(ctx, changed); err != nil {
 		return f, err
 	}
 	if !f.At.IsZero() && !f.At.Equal(old.At) || f.From != old.From {
@@ -123,7 +123,7 @@ func findFeed(ctx context.Context, m *monitor.Monitor, slug, id string) (store.F
 	if m.Vessel(slug) == nil {
 		return store.Feed{}, failure.ErrUnknown
 	}
-	feeds, err := m.Store.Feeds(ctx, store.Query{Vessel: slug})
+	feeds, err := m.Store.Journal.Feeds(ctx, store.Query{Vessel: slug})
 	if err != nil {
 		return store.Feed{}, err
 	}

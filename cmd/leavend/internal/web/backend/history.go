@@ -28,7 +28,7 @@ func (y *History) Window(ctx context.Context, slug string, span web.Span) (web.W
 	if v == nil {
 		return web.Window{}, failure.ErrUnknown
 	}
-	w, err := y.m.Store.Window(ctx, slug, span.From, span.To, span.Max)
+	w, err := y.m.Store.Readings.Window(ctx, slug, span.From, span.To, span.Max)
 	if err != nil {
 		return web.Window{}, err
 	}
@@ -49,11 +49,11 @@ func (y *History) Window(ctx context.Context, slug string, span web.Span) (web.W
 // feedsOver returns the feeds that a span shows, oldest first, with the last
 // one before it.
 func (y *History) feedsOver(ctx context.Context, slug string, span web.Span) ([]store.Feed, error) {
-	during, err := y.m.Store.Feeds(ctx, store.Query{Vessel: slug, From: span.From, To: span.To})
+	during, err := y.m.Store.Journal.Feeds(ctx, store.Query{Vessel: slug, From: span.From, To: span.To})
 	if err != nil {
 		return nil, err
 	}
-	before, err := y.m.Store.Feeds(ctx, store.Query{Vessel: slug, To: span.From, Limit: 1})
+	before, err := y.m.Store.Journal.Feeds(ctx, store.Query{Vessel: slug, To: span.From, Limit: 1})
 	if err != nil {
 		return nil, err
 	}
@@ -149,7 +149,7 @@ func (t *tracer) add(out *web.Window, pt store.Point) {
 
 // marks are the events on a curve.
 func (y *History) marks(ctx context.Context, slug string, span web.Span) ([]web.Mark, error) {
-	events, err := y.m.Store.Events(ctx, store.Query{Vessel: slug, From: span.From, To: span.To, Limit: 500})
+	events, err := y.m.Store.Journal.Events(ctx, store.Query{Vessel: slug, From: span.From, To: span.To, Limit: 500})
 	if err != nil {
 		return nil, err
 	}
@@ -169,7 +169,7 @@ func (y *History) marks(ctx context.Context, slug string, span web.Span) ([]web.
 		}
 		marks = append(marks, m)
 	}
-	begun, err := y.m.Store.Starters(ctx, store.Query{Vessel: slug, From: span.From, To: span.To})
+	begun, err := y.m.Store.Journal.Starters(ctx, store.Query{Vessel: slug, From: span.From, To: span.To})
 	if err != nil {
 		return nil, err
 	}
@@ -195,7 +195,7 @@ func (y *History) FeedCurve(ctx context.Context, slug, id string) (web.FeedCurve
 func (y *History) courseOf(ctx context.Context, feed store.Feed) (web.FeedCurve, error) {
 	slug := feed.Vessel
 	end := feed.At.Add(24 * time.Hour)
-	if next, err := y.m.Store.Feeds(ctx, store.Query{Vessel: slug, From: feed.At.Add(time.Second), To: end}); err == nil && len(next) > 0 {
+	if next, err := y.m.Store.Journal.Feeds(ctx, store.Query{Vessel: slug, From: feed.At.Add(time.Second), To: end}); err == nil && len(next) > 0 {
 		end = next[len(next)-1].At
 	}
 	w, err := y.Window(ctx, slug, web.Span{From: feed.At, To: end, Max: 400})
@@ -247,7 +247,7 @@ func (y *History) Record(ctx context.Context, slug string) (web.Record, error) {
 	if err != nil {
 		return out, err
 	}
-	tops, err := y.m.Store.Events(ctx, store.Query{Vessel: slug, From: begun, Limit: 200})
+	tops, err := y.m.Store.Journal.Events(ctx, store.Query{Vessel: slug, From: begun, Limit: 200})
 	if err != nil {
 		return out, err
 	}
@@ -260,7 +260,7 @@ func (y *History) Record(ctx context.Context, slug string) (web.Record, error) {
 		if from.Before(begun) {
 			from = begun
 		}
-		said, err := y.m.Store.Forecasts(ctx, store.Query{Vessel: slug, From: from, To: data.PeakAt.Add(-scoreAhead), Limit: 1})
+		said, err := y.m.Store.Journal.Forecasts(ctx, store.Query{Vessel: slug, From: from, To: data.PeakAt.Add(-scoreAhead), Limit: 1})
 		if err != nil {
 			return out, err
 		}
@@ -278,7 +278,7 @@ func (y *History) Record(ctx context.Context, slug string) (web.Record, error) {
 
 // fedBefore returns when a vessel was last fed before a moment.
 func (y *History) fedBefore(ctx context.Context, slug string, at time.Time) time.Time {
-	feeds, err := y.m.Store.Feeds(ctx, store.Query{Vessel: slug, To: at, Limit: 1})
+	feeds, err := y.m.Store.Journal.Feeds(ctx, store.Query{Vessel: slug, To: at, Limit: 1})
 	if err != nil || len(feeds) == 0 {
 		return time.Time{}
 	}

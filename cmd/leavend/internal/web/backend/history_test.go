@@ -71,9 +71,9 @@ func TestCorrectedFeedHasAnotherBasis(t *testing.T) {
 	began := time.Now().Add(-6 * time.Hour).Truncate(time.Second)
 	for i := range 6 * 60 { // a step of 20 mm after each of three hours, from 60 mm on
 		at := began.Add(time.Duration(i) * time.Minute)
-		d.Store.Add(store.Reading{Vessel: "bramble", Channel: store.Height, At: at, Value: 60 + 20*math.Floor(min(float64(i), 180)/60)})
+		d.Store.Readings.Add(store.Reading{Vessel: "bramble", Channel: store.Height, At: at, Value: 60 + 20*math.Floor(min(float64(i), 180)/60)})
 	}
-	feed, err := d.Store.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: began})
+	feed, err := d.Store.Journal.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: began})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -83,7 +83,7 @@ func TestCorrectedFeedHasAnotherBasis(t *testing.T) {
 		want float64
 	}{{began, 2}, {began, 2}, {began.Add(time.Hour), 1.5}, {began.Add(2 * time.Hour), 1.2}} {
 		feed.At = tt.at
-		if err := d.Store.CorrectFeed(t.Context(), feed); err != nil {
+		if err := d.Store.Journal.CorrectFeed(t.Context(), feed); err != nil {
 			t.Fatal(err)
 		}
 		w, err := p.Window(t.Context(), "bramble", span)
@@ -104,14 +104,14 @@ func TestHandIsNoCurve(t *testing.T) {
 
 	p, v := &History{m: d}, d.Vessel("bramble")
 	began := time.Now().Add(-4 * time.Hour).Truncate(time.Second)
-	if _, err := d.Store.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: began.Add(-time.Minute)}); err != nil {
+	if _, err := d.Store.Journal.AddFeed(t.Context(), store.Feed{Vessel: "bramble", At: began.Add(-time.Minute)}); err != nil {
 		t.Fatal(err)
 	}
 	hands := 0
 	for i := range 3 * 360 {
 		at, mm := began.Add(time.Duration(i)*10*time.Second), 150-float64(i)/36
 		if i < 60 { // by an older version
-			d.Store.Add(store.Reading{Vessel: "bramble", Channel: store.Distance, At: at, Value: mm})
+			d.Store.Readings.Add(store.Reading{Vessel: "bramble", Channel: store.Distance, At: at, Value: mm})
 			continue
 		}
 		if i%120 == 80 {
@@ -142,7 +142,7 @@ func TestHandIsNoCurve(t *testing.T) {
 func TestCurveOfAJarNeverFed(t *testing.T) {
 	d := openPast(t, leavendtest.JarConfig(t.TempDir()))
 	now := time.Now()
-	d.Store.Add(store.Reading{Vessel: "bramble", Channel: store.Height, At: now.Add(-time.Minute), Value: 60})
+	d.Store.Readings.Add(store.Reading{Vessel: "bramble", Channel: store.Height, At: now.Add(-time.Minute), Value: 60})
 	w, err := (&History{m: d}).Window(t.Context(), "bramble", web.Span{From: now.Add(-time.Hour), To: now, Max: 400})
 	if err != nil || len(w.HeightMM) != 1 || w.HeightMM[0] != 60 || !math.IsNaN(w.Ratio[0]) {
 		t.Errorf("%v, %v", w, err)

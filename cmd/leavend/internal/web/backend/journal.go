@@ -26,11 +26,11 @@ func (j Journal) Book(ctx context.Context, slug string, before time.Time, limit 
 	if j.m.Vessel(slug) == nil {
 		return web.Book{}, failure.ErrUnknown
 	}
-	feeds, err := j.m.Store.Feeds(ctx, store.Query{Vessel: slug, To: before, Limit: limit + 1})
+	feeds, err := j.m.Store.Journal.Feeds(ctx, store.Query{Vessel: slug, To: before, Limit: limit + 1})
 	if err != nil {
 		return web.Book{}, err
 	}
-	bakes, err := j.m.Store.Bakes(ctx, store.Query{Vessel: slug, To: before, Limit: limit})
+	bakes, err := j.m.Store.Journal.Bakes(ctx, store.Query{Vessel: slug, To: before, Limit: limit})
 	if err != nil {
 		return web.Book{}, err
 	}
@@ -42,7 +42,7 @@ func (j Journal) Book(ctx context.Context, slug string, before time.Time, limit 
 	if book.Starters, err = j.startersAmong(ctx, slug, feeds, before); err != nil {
 		return web.Book{}, err
 	}
-	corrected, err := j.m.Store.Corrected(ctx, slug)
+	corrected, err := j.m.Store.Journal.Corrected(ctx, slug)
 	if err != nil {
 		return web.Book{}, err
 	}
@@ -58,7 +58,7 @@ func (j Journal) Book(ctx context.Context, slug string, before time.Time, limit 
 		book.Feeds = append(book.Feeds, out)
 	}
 	j.curves.baselines.keep(ctx, j.m.Store, slug)
-	photos, err := j.m.Store.Photographed(ctx, slug)
+	photos, err := j.m.Store.Journal.Photographed(ctx, slug)
 	if err != nil {
 		return web.Book{}, err
 	}
@@ -73,7 +73,7 @@ func (j Journal) Book(ctx context.Context, slug string, before time.Time, limit 
 func (j Journal) startersAmong(ctx context.Context, slug string, feeds []store.Feed, before time.Time) ([]web.Starter, error) {
 	q := store.Query{Vessel: slug, To: before}
 	if older := len(feeds); older > 0 {
-		earlier, err := j.m.Store.Feeds(ctx, store.Query{Vessel: slug, To: feeds[older-1].At, Limit: 1})
+		earlier, err := j.m.Store.Journal.Feeds(ctx, store.Query{Vessel: slug, To: feeds[older-1].At, Limit: 1})
 		if err != nil {
 			return nil, err
 		}
@@ -81,7 +81,7 @@ func (j Journal) startersAmong(ctx context.Context, slug string, feeds []store.F
 			q.From = feeds[older-1].At
 		}
 	}
-	begun, err := j.m.Store.Starters(ctx, q)
+	begun, err := j.m.Store.Journal.Starters(ctx, q)
 	out := []web.Starter{}
 	for _, n := range begun {
 		out = append(out, webStarter(n))
@@ -118,7 +118,7 @@ func (j Journal) Suggest(ctx context.Context, slug string, needG float64) (web.S
 	if j.m.Vessel(slug) == nil {
 		return web.Suggestion{}, failure.ErrUnknown
 	}
-	feeds, err := j.m.Store.Feeds(ctx, store.Query{Vessel: slug, Limit: 20})
+	feeds, err := j.m.Store.Journal.Feeds(ctx, store.Query{Vessel: slug, Limit: 20})
 	if err != nil {
 		return web.Suggestion{}, err
 	}

@@ -41,13 +41,13 @@ func (b Starters) UndoStarter(ctx context.Context, slug, id string) error {
 	if b.m.Vessel(slug) == nil {
 		return failure.ErrUnknown
 	}
-	all, err := b.m.Store.Starters(ctx, store.Query{Vessel: slug})
+	all, err := b.m.Store.Journal.Starters(ctx, store.Query{Vessel: slug})
 	if err != nil {
 		return err
 	}
 	for _, n := range all {
 		if feedID(n.ID) == id {
-			if err := b.m.Store.UndoStarter(ctx, n.ID); err != nil {
+			if err := b.m.Store.Journal.UndoStarter(ctx, n.ID); err != nil {
 				return err
 			}
 			return b.m.StarterChanged(ctx, slug)
@@ -59,13 +59,13 @@ func (b Starters) UndoStarter(ctx context.Context, slug, id string) error {
 // moveStarter moves the beginning of a starter with the feed that it began
 // with, when the hour of that feed is corrected.
 func moveStarter(ctx context.Context, m *monitor.Monitor, slug string, from, to time.Time) error {
-	begun, err := m.Store.Starters(ctx, store.Query{Vessel: slug, From: from, To: from.Add(time.Millisecond)})
+	begun, err := m.Store.Journal.Starters(ctx, store.Query{Vessel: slug, From: from, To: from.Add(time.Millisecond)})
 	if err != nil {
 		return err
 	}
 	for _, n := range begun {
 		n.At = to
-		if err := m.Store.CorrectStarter(ctx, n); err != nil {
+		if err := m.Store.Journal.CorrectStarter(ctx, n); err != nil {
 			return err
 		}
 	}
