@@ -27,7 +27,8 @@ func (h Checker) All(ctx context.Context, report *Report, file string, switchMat
 		report.Add(configProblems(file, err)...)
 		return failure.Usage
 	}
-	pid, running := h.Board.RunningWith(file)
+	_, running := h.Board.RunningWith(file)
+	pid, busy := h.Board.RunningOn(c)
 	if len(c.Vessels) == 0 && !c.Web.On {
 		report.Add(fail("config", "check.config.nothing"))
 	}
@@ -35,7 +36,7 @@ func (h Checker) All(ctx context.Context, report *Report, file string, switchMat
 	report.Add(checkBoard(c, h.Board, h.I2c, pid)...)
 	report.Add(checkNetwork(ctx, c, h.Board, running)...)
 	report.Add(checkHistory(ctx, c)...)
-	if !running {
+	if !busy {
 		if h.Prepare != nil {
 			h.Prepare(c.Sensors, c.Buses...)
 		}

@@ -54,15 +54,24 @@ func checkOneWire(c *config.Config, b Board) []Result {
 
 // checkLines looks at each GPIO chip that something is wired to.
 func checkLines(c *config.Config, b Board) []Result {
+	var out []Result
 	var chips []string
-	var pins []Pin
-	use := func(key text.Message, l config.Line) {
-		if !l.Set {
-			return
+	pins := linesOf(c)
+	for _, p := range pins {
+		if !slices.Contains(chips, p.chip) {
+			chips = append(chips, p.chip)
+			r, _ := b.GPIO(p.chip)
+			out = append(out, r)
 		}
-		pins = append(pins, Pin{Number: l.Number, User: key})
-		if !slices.Contains(chips, l.Chip) {
-			chips = append(chips, l.Chip)
+	}
+	return append(out, b.Pins(pins, usesI2C(c))...)
+}
+
+// linesOf are the GPIO lines that a configuration uses.
+func linesOf(c *config.Config) (pins []Pin) {
+	use := func(key text.Message, l config.Line) {
+		if l.Set {
+			pins = append(pins, Pin{Number: l.Number, User: key, chip: l.Chip})
 		}
 	}
 	if c.Mat.Output == config.GPIO {
@@ -79,12 +88,7 @@ func checkLines(c *config.Config, b Board) []Result {
 		use(written(at+"trigger"), s.Trigger)
 		use(written(at+"echo"), s.Echo)
 	}
-	var out []Result
-	for _, chip := range chips {
-		r, _ := b.GPIO(chip)
-		out = append(out, r)
-	}
-	return append(out, b.Pins(pins, usesI2C(c))...)
+	return pins
 }
 
 // written is what is the same in every language, such as a key of the configuration.

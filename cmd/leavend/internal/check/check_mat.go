@@ -118,7 +118,7 @@ func notDone(why text.Message) Result {
 
 // testMat tests a mat on a GPIO line, if all is fit for it.
 func testMat(ctx context.Context, c *config.Config, b Board, open hardware.Opener) Result {
-	if pid, ok := b.Running(); ok {
+	if pid, ok := b.RunningOn(c); ok {
 		return fail(matTest, "check.test.running", text.Name("pid", pid))
 	}
 	if why := mayHeat(ctx, c, open); !why.IsZero() {

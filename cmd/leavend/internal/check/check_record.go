@@ -39,8 +39,8 @@ type busRecorder struct {
 
 // RecordBus records the sensors that a configuration names.
 func RecordBus(ctx context.Context, conf *config.Config, board Board, path string) error {
-	if pid, ok := board.Running(); ok {
-		return fmt.Errorf("leavend runs (process %s) and reads the same sensors; stop it first: sudo systemctl stop leavend", pid)
+	if pid, ok := board.RunningOn(conf); ok {
+		return fmt.Errorf("leavend runs (process %s) and uses the same bus or line; stop it first: sudo systemctl stop leavend", pid)
 	}
 	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
 	if err != nil {

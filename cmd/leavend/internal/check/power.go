@@ -34,6 +34,7 @@ func (b Board) Power() (Result, bool) {
 type Pin struct {
 	Number int
 	User   text.Message // the key that names it, or what it is for
+	chip   string
 }
 
 // Pins finds lines that a Raspberry Pi has given to something else already:

@@ -41,7 +41,7 @@ func TestPower(t *testing.T) {
 }
 
 func TestPins(t *testing.T) {
-	pins := []Pin{{2, written("sensor[ping].echo")}, {4, written("mat.line")}, {17, written("sensor[eye].xshut")}, {22, written("sensor[x].xshut")}}
+	pins := []Pin{{Number: 2, User: written("sensor[ping].echo")}, {Number: 4, User: written("mat.line")}, {Number: 17, User: written("sensor[eye].xshut")}, {Number: 22, User: written("sensor[x].xshut")}}
 	for _, tt := range []struct {
 		name, config string
 		i2c          bool

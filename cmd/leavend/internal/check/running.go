@@ -1,30 +1,56 @@
 package check
 
 import (
+	"cmp"
+	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"leavend/cmd/leavend/internal/config"
 )
 
-// Running finds a leavend daemon that is running on the board: reading its
-// sensors behind its back would disturb both.
-func (b Board) Running() (pid string, ok bool) {
-	return b.runs(func(string, []string) bool { return true })
+// RunningOn finds a leavend daemon that uses a bus, a line or a plug that the
+// configuration names too: to use it behind its back would disturb both. One whose
+// configuration cannot be read may use any.
+func (b Board) RunningOn(c *config.Config) (pid string, ok bool) {
+	ours := partsOf(c)
+	return b.runs(func(pid string, args []string) bool {
+		file, known := b.configOf(pid, args)
+		theirs, err := config.Load(file)
+		return !known || err != nil || slices.ContainsFunc(partsOf(theirs), func(p string) bool { return slices.Contains(ours, p) })
+	})
 }
 
 // RunningWith finds the daemon that runs with one config file.
 func (b Board) RunningWith(file string) (pid string, ok bool) {
 	file = real(file, "")
 	return b.runs(func(pid string, args []string) bool {
-		dir, err := os.Readlink(b.path("/proc/" + pid + "/cwd"))
-		theirs := configOf(args)
-		if err != nil && !filepath.IsAbs(theirs) {
-			return true // of another user, who alone knows
-		}
-		return real(theirs, dir) == file
+		theirs, known := b.configOf(pid, args)
+		return !known || theirs == file
 	})
+}
+
+// partsOf names the parts of a board that a configuration uses.
+func partsOf(c *config.Config) (parts []string) {
+	for _, l := range linesOf(c) {
+		parts = append(parts, fmt.Sprintf("line %d of %s", l.Number, l.chip))
+	}
+	for _, s := range c.Sensors {
+		switch {
+		case s.OnI2C():
+			parts = append(parts, onBus(s.Bus))
+		case s.Chip == config.DS18B20:
+			parts = append(parts, "1-wire")
+		case s.Device != "":
+			parts = append(parts, s.Device)
+		}
+	}
+	if c.Mat.Output == config.Plug {
+		parts = append(parts, "plug "+cmp.Or(c.Mat.Plug.Topic, c.Mat.Plug.CommandTopic))
+	}
+	return parts
 }
 
 // runs finds a daemon that fits.
@@ -39,8 +65,18 @@ func (b Board) runs(fits func(pid string, args []string) bool) (pid string, ok b
 	return "", false
 }
 
-// configOf is the config file that the arguments of a daemon name.
-func configOf(args []string) string {
+// configOf is the config file of a daemon; false where only its user knows.
+func (b Board) configOf(pid string, args []string) (file string, known bool) {
+	dir, err := os.Readlink(b.path("/proc/" + pid + "/cwd"))
+	file = named(args)
+	if err != nil && !filepath.IsAbs(file) {
+		return "", false
+	}
+	return real(file, dir), true
+}
+
+// named is the config file that the arguments of a daemon name.
+func named(args []string) string {
 	for i, a := range args {
 		for _, flag := range []string{"--config", "-c"} {
 			if value, ok := strings.CutPrefix(a, flag+"="); ok {

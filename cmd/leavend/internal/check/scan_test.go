@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/text"
 )
 
@@ -215,11 +216,33 @@ func TestReadingsInUSUnits(t *testing.T) {
 	}
 }
 
-func TestRunning(t *testing.T) {
-	if pid, ok := fake(t, map[string]string{"/proc/12/cmdline": "/bin/sh\x00leavend\x00run\x00", "/proc/13/cmdline": "leavend\x00check\x00"}).Running(); ok {
-		t.Errorf("process %s is taken for the daemon", pid)
+// A daemon is in the way only where it uses the same bus, line or plug.
+func TestRunningOn(t *testing.T) {
+	mine := configtest.Parse(t, "[[sensor]]\nname = \"eye\"\nchip = \"vl53l1x\"\naddress = 0x30\nxshut = 22\n[[vessel]]\nname = \"Bramble\"\ndistance = \"eye\"\n")
+	for _, tt := range []struct {
+		name, theirs string
+		want         bool
+	}{
+		{"the same bus", "[[sensor]]\nname = \"room\"\nchip = \"sht3x\"\n", true},
+		{"another bus", "[[sensor]]\nname = \"room\"\nchip = \"sht3x\"\nbus = 3\n", false},
+		{"the same line", "[mat]\noutput = \"gpio\"\nline = 22\nprobe = \"p\"\n[[sensor]]\nname = \"p\"\nchip = \"ds18b20\"\n", true},
+		{"nothing of the board", "", false},
+		{"a configuration with a mistake", "clock = 13\n", true},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			file := configtest.Write(t, tt.theirs)
+			pid, ok := fake(t, map[string]string{"/proc/417/cmdline": "/usr/bin/leavend\x00run\x00--config\x00" + file + "\x00"}).RunningOn(mine)
+			if ok != tt.want || ok && pid != "417" {
+				t.Errorf("got %q, %v; want %v", pid, ok, tt.want)
+			}
+		})
 	}
-	if pid, ok := fake(t, map[string]string{"/proc/417/cmdline": "/usr/bin/leavend\x00run\x00--config\x00x\x00"}).Running(); !ok || pid != "417" {
-		t.Errorf("got %q, %v; want process 417", pid, ok)
+	for name, files := range map[string]map[string]string{
+		"no daemon":                    {"/proc/12/cmdline": "/bin/sh\x00leavend\x00run\x00", "/proc/13/cmdline": "leavend\x00check\x00"},
+		"one of whom nothing is known": {"/proc/12/cmdline": "leavend\x00run\x00-c\x00mine.toml\x00"},
+	} {
+		if _, ok := fake(t, files).RunningOn(mine); ok != (name != "no daemon") {
+			t.Errorf("%s: %v", name, ok)
+		}
 	}
 }

@@ -13,11 +13,14 @@ import (
 )
 
 // storeFlags say where the store is: by the config, or directly.
-type storeFlags struct{ config, file string }
+type storeFlags struct {
+	config *string
+	file   string
+}
 
 func (f *storeFlags) add(c *cobra.Command) {
-	c.Flags().StringVar(&f.config, "config", defaultConfigFile, "configuration that says where the store is")
-	c.Flags().StringVar(&f.file, "store", "", "the store's file, whatever the configuration says")
+	f.config = addConfigFlag(c)
+	c.Flags().StringVar(&f.file, "store", "", "the history's file, whatever the configuration says")
 }
 
 // path returns the store's file.
@@ -25,7 +28,7 @@ func (f *storeFlags) path() (string, error) {
 	if f.file != "" {
 		return f.file, nil
 	}
-	c, err := loadConfig(f.config)
+	c, err := loadConfig(*f.config)
 	if err != nil {
 		return "", err
 	}
@@ -40,7 +43,7 @@ func (f *storeFlags) backup(args []string) (string, error) {
 	if f.file != "" {
 		return dbfile.NewestBackup(filepath.Join(filepath.Dir(f.file), "backups"))
 	}
-	c, err := loadConfig(f.config)
+	c, err := loadConfig(*f.config)
 	if err != nil {
 		return "", err
 	}

@@ -25,7 +25,8 @@ ranger it also finds how far it is off, and what a cover glass over it throws
 back, by a card that you lay below it at two distances.
 
 It shows how much the readings stray, and which lines of the configuration it
-would change; it writes them after you agree. The daemon must not run.
+would change; it writes them after you agree. A daemon that uses the same bus
+or line must be stopped first.
 
 For scripts: --empty, --level, --offset or --crosstalk says what is under the
 sensor now, so that nothing is asked but whether to write, and --yes agrees to
@@ -51,12 +52,12 @@ long, and says how much the distance wanders by itself.`,
 	cmd.Flags().BoolVar(&f.Yes, "yes", false, "write the change without asking")
 	cmd.MarkFlagsMutuallyExclusive("empty", "level", "offset", "crosstalk", "watch")
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
-		if pid, ok := check.ThisBoard().Running(); ok {
-			return fmt.Errorf("leavend runs (process %s) and reads the same sensors; stop it first: sudo systemctl stop leavend", pid)
-		}
-		conf, err := loadConfig(*file)
+		conf, err := loadForTerminal(*file)
 		if err != nil {
 			return err
+		}
+		if pid, ok := check.ThisBoard().RunningOn(conf); ok {
+			return fmt.Errorf("leavend runs (process %s) and uses the same bus, line or plug; stop it first: sudo systemctl stop leavend", pid)
 		}
 		bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1)}
 		defer bench.Close()

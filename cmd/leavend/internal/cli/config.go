@@ -14,14 +14,15 @@ import (
 // defaultConfigFile is where the package puts the configuration.
 const defaultConfigFile = config.DefaultFile
 
+// whoRuns is who runs this program.
+func whoRuns() person { return person{os.Geteuid(), os.Getenv} }
+
 // addConfigFlag gives a command the --config flag and returns where its value
 // will be.
 func addConfigFlag(cmd *cobra.Command) *string {
-	file := defaultConfigFile
-	if env := os.Getenv("LEAVEND_CONFIG"); env != "" {
-		file = env
-	}
-	return cmd.Flags().StringP("config", "c", file, "configuration file (or set LEAVEND_CONFIG)")
+	file := cmd.Flags().StringP("config", "c", whoRuns().configFile(defaultConfigFile), "the configuration (or set LEAVEND_CONFIG)")
+	cmd.Flags().Lookup("config").DefValue = defaultConfigFile // the man page is the same whoever builds it
+	return file
 }
 
 // loadConfig reads a configuration. What is wrong with it is wrong usage:

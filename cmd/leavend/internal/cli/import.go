@@ -122,7 +122,7 @@ func (f *storeFlags) slugOf(vessel string) (string, error) {
 	if f.file != "" {
 		return vessel, nil
 	}
-	c, err := config.Load(f.config)
+	c, err := config.Load(*f.config)
 	if err != nil {
 		return "", failure.Misuse(err)
 	}
@@ -133,7 +133,7 @@ func (f *storeFlags) slugOf(vessel string) (string, error) {
 		}
 		slugs = append(slugs, v.Slug)
 	}
-	return "", failure.Misuse(fmt.Errorf("--vessel: there is no %q in %s; there are %s", vessel, f.config, strings.Join(slugs, ", ")))
+	return "", failure.Misuse(fmt.Errorf("--vessel: there is no %q in %s; there are %s", vessel, *f.config, strings.Join(slugs, ", ")))
 }
 
 // importRows turns a recording's rows into the store's. The vessel v sees each,

@@ -151,8 +151,8 @@ func foldersIn(list string) (folders []string) {
 // one listens first.
 func daemonFolders() []string {
 	folders := runningFolders()
-	for _, dir := range heating.UsualFolders() {
-		if !slices.Contains(folders, dir) {
+	for _, dir := range append(heating.UsualFolders(), whoRuns().stateDir()) {
+		if dir != "" && !slices.Contains(folders, dir) {
 			folders = append(folders, dir)
 		}
 	}

@@ -73,7 +73,7 @@ func socketsFor(file string) ([]string, error) {
 				folders = append([]string{service}, folders...)
 			}
 		}
-	} else if file != defaultConfigFile {
+	} else if file != whoRuns().configFile(defaultConfigFile) {
 		return nil, failure.Misuse(fmt.Errorf("%s: %w", file, err))
 	}
 	var sockets []string

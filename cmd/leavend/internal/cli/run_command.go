@@ -22,11 +22,18 @@ func newRunCommand() *cobra.Command {
 		Long: `Run reads the config, opens the sensors and the mat's output, and watches
 until it is told to stop. The mat starts off and goes off when the daemon ends,
 whatever ends it. 'leavend config' prints a config to start from, and
-'leavend check' says what this one will do.`,
+'leavend check' says what this one will do.
+
+Where neither a configuration is named nor the board has one, an ordinary user
+runs his own, ~/.config/leavend/leavend.toml, which is made with his history in
+~/.local/state/leavend.`,
 		Args: takes(0, 0),
 	}
 	file := addConfigFlag(cmd)
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
+		if err := whoRuns().makeConfig(*file, cmd.ErrOrStderr()); err != nil {
+			return err
+		}
 		run := &runner{file: *file, stderr: cmd.ErrOrStderr()}
 		return stay(*file, func(trouble text.Message) (bool, []byte, error) { return run.once(cmd.Context(), trouble) })
 	}
