@@ -64,7 +64,7 @@ func (s *Controller) ReadyBy() (time.Time, bool) { return s.wish, !s.wish.IsZero
 // Advise finds the setpoint for now. It is asked every few minutes; asked more
 // often it says the same.
 func (s *Controller) Advise(now time.Time, v Observation) Advice {
-	a := Advice{Kind: s.o.Kind, SetpointC: s.o.UsualC, ReadyBy: s.wish}
+	a := Advice{Kind: s.o.Kind, SetpointC: s.o.UsualC, ReadyBy: s.wish, DegreeHours: s.warmed}
 	if a.Reason = s.idle(now, v); a.Reason == Arrived {
 		a.Expect = v.Came.PeakAt
 		s.keep(&a, now)
@@ -164,7 +164,7 @@ func (s *Controller) remaining(now time.Time, v Observation) left {
 	}
 	l := s.fromPrior(now, set)
 	if v.HasForecast {
-		l = l.both(s.fromForecast(now, v.Forecast))
+		l = weigh(l, s.fromForecast(now, v.Forecast))
 	}
 	// It has not come yet, whatever they say.
 	l.work = max(l.work, 0.02)

@@ -12,7 +12,8 @@
 //
 // What is left to the top is counted as work, in hours at 25 °C. Two speak of
 // it: the ripening model, from the feed on, and the detector's forecast, once
-// the curve shows itself; each counts by its width. Heat (heat.go) learns from
+// the curve shows itself; each counts by its width, and the model the less, the
+// more the curve contradicts it. Heat (heat.go) learns from
 // the same readings how the vessel warms, cools, and where the room lets it
 // settle, and foretells the temperature under a setpoint. The setpoint is then
 // the one on which the work is done at the wish. Every few minutes it is found

@@ -48,6 +48,7 @@ type Advice struct {
 	Soonest, Latest   time.Time     // what the limits allow
 	Until             time.Time     // the mat rests until then; zero when it does not
 	Off               time.Duration // how far from the hour it would come as warm as it is now, below zero early
+	DegreeHours       float64       // above the room since the feed: what the mat's warmth has come to
 	Rests             bool          // it came early, and is cooled to keep
 	RoomBound         bool          // the room, not the limit, keeps it from going cooler (or warmer)
 }

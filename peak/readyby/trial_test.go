@@ -96,7 +96,7 @@ func (t *trial) model() *timetopeak.Model {
 }
 
 // policy is who chooses the setpoint. begin is asked once, three minutes after
-// the feed; then, if it is not nil, every five minutes.
+// the feed, and answers 0 for no mat; then, if it is not nil, every five minutes.
 type policy struct {
 	begin func(s *Controller, now time.Time) float64
 	then  func(s *Controller, v Observation, now time.Time) float64
@@ -110,14 +110,18 @@ func hold(setC float64) policy {
 // run is how a feed went, by the noiseless curve, after the feed.
 type run struct {
 	top    time.Duration // the highest point
-	lo, hi time.Duration // around it within 2 % of the rise, at least 1 mm: on top
-	rise   float64
+	lo, hi time.Duration // around it within 2 % of the rise, at least 1 mm: on its peak
+	warmed float64       // degree-hours above the room until the wish
 }
 
-// missed is how far the top was from the wish; stood is how far the wish was
-// from the time on top.
+// missed is how far the highest point was from the wish; stood is how far the wish was
+// from the time on the peak; onPeak is how much of that time lies within a margin of
+// the wish.
 func (r run) missed(goal time.Duration) time.Duration { return (r.top - goal).Abs() }
 func (r run) stood(goal time.Duration) time.Duration  { return max(r.lo-goal, goal-r.hi, 0) }
+func (r run) onPeak(goal, margin time.Duration) time.Duration {
+	return max(min(r.hi, goal+margin)-max(r.lo, goal-margin), 0)
+}
 
 const (
 	trialStep = 20 * time.Second
@@ -125,8 +129,8 @@ const (
 )
 
 // play lets the kitchen run, with the real thermostat and detector, until the
-// top is over.
-func (t *trial) play(p policy) run {
+// top is over. It counts what was warmed until the goal.
+func (t *trial) play(p policy, goal time.Duration) run {
 	start := time.Date(2027, 3, 1, 0, 0, 0, 0, time.UTC)
 	now := start
 	k, err := sim.New(func() time.Time { return now }, t.opts)
@@ -147,7 +151,7 @@ func (t *trial) play(p policy) run {
 	var came peak.Event
 	ctx := context.Background()
 	var c curve
-	fed := false
+	fed, warmed := false, 0.0
 	for i := 0; ; i++ {
 		now = start.Add(time.Duration(i) * trialStep)
 		since := now.Sub(start) + t.opts.Before - t.fedAt
@@ -168,7 +172,11 @@ func (t *trial) play(p policy) run {
 			d.Fed(now)
 		}
 		if since == 3*time.Minute {
-			must(mat.SetSetpoint(now, p.begin(s, now)))
+			if c := p.begin(s, now); c == 0 {
+				must(mat.SetMode(now, control.Off))
+			} else {
+				must(mat.SetSetpoint(now, c))
+			}
 		}
 		if p.then != nil {
 			mm := math.NaN()
@@ -190,11 +198,14 @@ func (t *trial) play(p policy) run {
 			state, err := k.State("jar")
 			must(err)
 			over := c.add(state.HeightMM)
-			if t.target > 0 && state.HeightMM >= t.target*c.mm[0] {
-				return run{top: since, lo: since, hi: since}
+			if since < goal {
+				warmed += max(state.VesselC-state.RoomC, 0) / 60
 			}
-			if over || since > 36*time.Hour {
-				return c.run()
+			if t.target > 0 && c.mm[c.top] >= t.target*c.mm[0] && since >= goal {
+				return c.reached(t.target, warmed)
+			}
+			if over && since >= goal || since > 36*time.Hour {
+				return c.run(warmed)
 			}
 		}
 	}
@@ -229,7 +240,13 @@ func (c *curve) add(mm float64) bool {
 	return rise > 5 && len(c.mm) > c.top+120 && c.mm[c.top]-mm > max(3, rise*0.1)
 }
 
-func (c *curve) run() run {
+// reached is a dough's run: the minute of the target is all its time on the peak.
+func (c *curve) reached(target, warmed float64) run {
+	at := time.Duration(slices.IndexFunc(c.mm, func(mm float64) bool { return mm >= target*c.mm[0] })) * time.Minute
+	return run{at, at, at, warmed}
+}
+
+func (c *curve) run(warmed float64) run {
 	rise := c.mm[c.top] - c.mm[0]
 	floor := c.mm[c.top] - max(1, 0.02*rise)
 	lo, hi := c.top, c.top
@@ -240,7 +257,30 @@ func (c *curve) run() run {
 		hi++
 	}
 	m := func(i int) time.Duration { return time.Duration(i) * time.Minute }
-	return run{m(c.top), m(lo), m(hi), rise}
+	return run{m(c.top), m(lo), m(hi), warmed}
+}
+
+// harder draws a trial on which a setpoint chosen beforehand goes wrong: the starter has
+// become faster or slower than its record by 15 to 35 %, the flour and water come cold
+// from the cupboard, and the room cools at night and drifts with the weather. All ranges
+// are invented.
+func harder(seed uint64) (trial, bool) {
+	t, ok := newTrial(seed)
+	if !ok {
+		return t, false
+	}
+	rng := rand.New(rand.NewPCG(seed, 55))
+	jar := &t.opts.Vessels[0]
+	counts := &jar.Feeds[len(jar.Feeds)-1]
+	off := 0.15 + 0.2*rng.Float64()
+	if rng.Float64() < 0.5 {
+		off = -off
+	}
+	counts.PaceBy *= 1 + off
+	counts.WaterC = 13 + 4*rng.Float64()
+	room := &t.opts.Room
+	room.NightC, room.WeatherC, room.WanderC = 2+3*rng.Float64(), 1+rng.Float64(), 0.5
+	return t, true
 }
 
 // newDough draws a bread dough of which nothing is known, on a mat in a kitchen

@@ -40,4 +40,7 @@ type Wish struct {
 	HighAt    time.Time    `json:"high_at,omitzero"`
 	SoonestAt time.Time    `json:"soonest_at,omitzero"` // what the limits of the mat allow
 	LatestAt  time.Time    `json:"latest_at,omitzero"`
+
+	UsefulUntil time.Time `json:"useful_until,omitzero"` // of a starter: how long it then stands on its peak
+	DegreeHours Real      `json:"degree_hours"`          // above the room since the feed
 }

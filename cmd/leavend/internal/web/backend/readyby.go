@@ -3,6 +3,7 @@ package backend
 import (
 	"context"
 	"errors"
+	"math"
 	"time"
 
 	"leavend/cmd/leavend/internal/failure"
@@ -10,6 +11,8 @@ import (
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/planning"
 	"leavend/cmd/leavend/internal/web"
+	"leavend/peak"
+	"leavend/peak/plan"
 )
 
 // ReadyBy takes the time at which a vessel should be ready.
@@ -46,6 +49,10 @@ func (p ReadyBy) wish(slug string) *web.Wish {
 		return nil
 	}
 	line := planning.Steered(a)
-	return &web.Wish{At: a.ReadyBy, Over: a.Done(), Reason: a.Reason.String(), Text: line.In(p.m.Conf.Reader()), Say: line, SetpointC: web.Real(a.SetpointC),
-		ExpectAt: a.Expect, LowAt: a.Low, HighAt: a.High, SoonestAt: a.Soonest, LatestAt: a.Latest}
+	wish := &web.Wish{At: a.ReadyBy, Over: a.Done(), Reason: a.Reason.String(), Text: line.In(p.m.Conf.Reader()), Say: line, SetpointC: web.Real(a.SetpointC),
+		ExpectAt: a.Expect, LowAt: a.Low, HighAt: a.High, SoonestAt: a.Soonest, LatestAt: a.Latest, DegreeHours: web.Real(math.Round(10*a.DegreeHours) / 10)}
+	if a.Kind == peak.Jar && !a.Expect.IsZero() {
+		wish.UsefulUntil = a.Expect.Add(plan.UsefulFor)
+	}
+	return wish
 }
