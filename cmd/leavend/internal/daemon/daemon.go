@@ -139,7 +139,7 @@ func New(ctx context.Context, conf *config.Config, log *slog.Logger, p Parts) (_
 		d.plans = planning.NewKeeper(ctx, d.Monitor)
 		return nil
 	}
-	for _, step := range []func(context.Context) error{d.openStore, fill, d.openEvents, d.OpenFridge, d.OpenHoliday, d.OpenUses, d.openMQTT, hearPlug, d.sensing.open, d.Open, openPlans} {
+	for _, step := range []func(context.Context) error{d.openStore, fill, d.openEvents, d.OpenKept, d.openMQTT, hearPlug, d.sensing.open, d.Open, openPlans} {
 		if err = step(ctx); err != nil {
 			return nil, err
 		}

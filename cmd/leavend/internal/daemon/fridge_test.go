@@ -14,7 +14,7 @@ import (
 // long, also after a restart, and the third knows of none.
 func TestFeedKnowsTheFridge(t *testing.T) {
 	d := deskHouse(t, t.TempDir(), leavendtest.ThursdayEvening)
-	if err := d.OpenFridge(t.Context()); err != nil {
+	if err := d.OpenKept(t.Context()); err != nil {
 		t.Fatal(err)
 	}
 	p := pageOf(d)
@@ -44,7 +44,7 @@ func TestFeedKnowsTheFridge(t *testing.T) {
 	chill(false)
 	at(13)
 	chill(true)
-	if err := d.OpenFridge(t.Context()); err != nil {
+	if err := d.OpenKept(t.Context()); err != nil {
 		t.Fatal(err)
 	}
 	at(60)

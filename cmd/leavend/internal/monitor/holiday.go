@@ -2,8 +2,6 @@ package monitor
 
 import (
 	"context"
-	"fmt"
-	"sync"
 	"time"
 )
 
@@ -25,37 +23,10 @@ func (h Holiday) Ended(now time.Time) bool {
 // holidaySetting is the name under which the store keeps it.
 const holidaySetting = "holiday"
 
-// holiday is the last that the baker named.
-type holiday struct {
-	mu   sync.Mutex // guards what follows
-	last Holiday
-}
-
 // Holiday is the last that the baker named, over or not.
-func (m *Monitor) Holiday() Holiday {
-	m.holiday.mu.Lock()
-	defer m.holiday.mu.Unlock()
-	return m.holiday.last
-}
+func (m *Monitor) Holiday() Holiday { return m.holiday.of(holidaySetting) }
 
-// OpenHoliday recalls it. Not knowing it costs a reminder.
-func (m *Monitor) OpenHoliday(ctx context.Context) error {
-	m.holiday.mu.Lock()
-	defer m.holiday.mu.Unlock()
-	if _, err := m.Store.States.Setting(ctx, holidaySetting, &m.holiday.last); err != nil {
-		m.Log.Error("the holiday cannot be read", "err", err)
-	}
-	return nil
-}
-
-// SetHoliday puts one in the place of the last; the zero Holiday ends it. It is on the
-// disk before it counts.
+// SetHoliday puts one in the place of the last; the zero Holiday ends it.
 func (m *Monitor) SetHoliday(ctx context.Context, h Holiday) error {
-	if err := m.Store.States.SetSetting(ctx, holidaySetting, h); err != nil {
-		return fmt.Errorf("holiday: %w", err)
-	}
-	m.holiday.mu.Lock()
-	defer m.holiday.mu.Unlock()
-	m.holiday.last = h
-	return nil
+	return m.holiday.set(ctx, m.Store.States.SetSetting, holidaySetting, h)
 }

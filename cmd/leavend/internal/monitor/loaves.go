@@ -19,18 +19,24 @@ import (
 // the fridge.
 const bakedWithin = 3 * 24 * time.Hour
 
+// Loaves are the loaves of a monitor's doughs, and what they tell.
+type Loaves struct{ m *Monitor }
+
+// Loaves returns them.
+func (m *Monitor) Loaves() Loaves { return Loaves{m} }
+
 // DoughOf finds the dough of a loaf that was baked at a moment: the last that was mixed
 // before; nil where there is none.
-func (m *Monitor) DoughOf(ctx context.Context, baked time.Time) (*store.Dough, error) {
-	bowl, ok := bowlOf(m.Conf)
+func (l Loaves) DoughOf(ctx context.Context, baked time.Time) (*store.Dough, error) {
+	bowl, ok := bowlOf(l.m.Conf)
 	if !ok {
 		return nil, nil
 	}
-	mixes, err := m.Store.Journal.Feeds(ctx, store.Query{Vessel: bowl.Slug, From: baked.Add(-bakedWithin), To: baked, Limit: 1})
+	mixes, err := l.m.Store.Journal.Feeds(ctx, store.Query{Vessel: bowl.Slug, From: baked.Add(-bakedWithin), To: baked, Limit: 1})
 	if err != nil || len(mixes) == 0 {
 		return nil, err
 	}
-	settings, err := m.Store.States.Settings(ctx)
+	settings, err := l.m.Store.States.Settings(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -38,7 +44,7 @@ func (m *Monitor) DoughOf(ctx context.Context, baked time.Time) (*store.Dough, e
 	addPlan(d, settings)
 	if end, ok := bulkEnd(settings, bowl.Slug, d.Mixed, baked); ok {
 		d.Rise, d.Cold = end.Rise, d.Cold || end.How == DoughChilled
-		d.TempC, err = m.meanTemp(ctx, bowl.Slug, d.Mixed, end.At)
+		d.TempC, err = l.meanTemp(ctx, bowl.Slug, d.Mixed, end.At)
 		if d.TempC == 0 {
 			d.TempC = end.TempC
 		}
@@ -94,8 +100,8 @@ func bulkEnd(settings []store.Setting, bowl string, mixed, baked time.Time) (end
 
 // meanTemp is the mean temperature of a vessel between two moments; 0 where it is not
 // known.
-func (m *Monitor) meanTemp(ctx context.Context, slug string, from, to time.Time) (float64, error) {
-	w, err := m.Store.Readings.Window(ctx, slug, from, to, 1)
+func (l Loaves) meanTemp(ctx context.Context, slug string, from, to time.Time) (float64, error) {
+	w, err := l.m.Store.Readings.Window(ctx, slug, from, to, 1)
 	if err != nil || len(w.Points) == 0 {
 		return 0, err
 	}
@@ -108,13 +114,13 @@ func (m *Monitor) meanTemp(ctx context.Context, slug string, from, to time.Time)
 
 // Unrated is the last dough that should be baked by now and of which no loaf is written
 // down; nil where there is none.
-func (m *Monitor) Unrated(ctx context.Context) (*store.Dough, error) {
-	now := m.Clock.Now()
-	d, err := m.DoughOf(ctx, now)
+func (l Loaves) Unrated(ctx context.Context) (*store.Dough, error) {
+	now := l.m.Clock.Now()
+	d, err := l.DoughOf(ctx, now)
 	if err != nil || d == nil || d.Plan.After(now) || now.Sub(d.Mixed) < soonestBaked {
 		return nil, err
 	}
-	bakes, err := m.Store.Journal.Bakes(ctx, store.Query{From: d.Mixed, Limit: 20})
+	bakes, err := l.m.Store.Journal.Bakes(ctx, store.Query{From: d.Mixed, Limit: 20})
 	if slices.ContainsFunc(bakes, func(b store.Bake) bool { return b.Dough != nil && b.Dough.Mixed.Equal(d.Mixed) }) {
 		return nil, err
 	}
@@ -151,12 +157,12 @@ type BestStop struct {
 
 // BestStops looks through all rated loaves. Kinds whose loaves say nothing are left out,
 // unless plans go by them.
-func (m *Monitor) BestStops(ctx context.Context) ([]BestStop, error) {
-	bakes, err := m.Store.Journal.Bakes(ctx, store.Query{})
+func (l Loaves) BestStops(ctx context.Context) ([]BestStop, error) {
+	bakes, err := l.m.Store.Journal.Bakes(ctx, store.Query{})
 	if err != nil {
 		return nil, err
 	}
-	own, err := OwnStopsOf(ctx, m.Store)
+	own, err := OwnStopsOf(ctx, l.m.Store)
 	if err != nil {
 		return nil, err
 	}
@@ -173,7 +179,7 @@ func (m *Monitor) BestStops(ctx context.Context) ([]BestStop, error) {
 	}
 	var out []BestStop
 	for _, k := range kinds {
-		best, ok := dough.BestOf(loaves[k], k.next(m.Conf), m.Conf.Plan.Stops)
+		best, ok := dough.BestOf(loaves[k], k.next(l.m.Conf), l.m.Conf.Plan.Stops)
 		used, inUse := own.of(k)
 		switch {
 		case ok:
@@ -233,8 +239,8 @@ func (o OwnStops) Rise(table dough.Stops, recipe string, tempC float64, next dou
 
 // UseStop has plans end the bulk of a kind of loaf where the best of them ended, or by the
 // table again. It is false where nothing is known of the kind.
-func (m *Monitor) UseStop(ctx context.Context, k LoafKind, use bool) (bool, error) {
-	best, err := m.BestStops(ctx)
+func (l Loaves) UseStop(ctx context.Context, k LoafKind, use bool) (bool, error) {
+	best, err := l.BestStops(ctx)
 	if err != nil {
 		return false, err
 	}
@@ -242,7 +248,7 @@ func (m *Monitor) UseStop(ctx context.Context, k LoafKind, use bool) (bool, erro
 	if i < 0 {
 		return false, nil
 	}
-	own, err := OwnStopsOf(ctx, m.Store)
+	own, err := OwnStopsOf(ctx, l.m.Store)
 	if err != nil {
 		return false, err
 	}
@@ -250,5 +256,5 @@ func (m *Monitor) UseStop(ctx context.Context, k LoafKind, use bool) (bool, erro
 	if b := best[i].Best; use {
 		own = append(own, OwnStop{k, b.Middle, b.TempC, b})
 	}
-	return true, m.Store.States.SetSetting(ctx, stopsSetting, own)
+	return true, l.m.Store.States.SetSetting(ctx, stopsSetting, own)
 }

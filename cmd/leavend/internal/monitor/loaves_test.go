@@ -25,39 +25,39 @@ func TestLoafBelongsToItsDough(t *testing.T) {
 		_, err := m.Store.Journal.AddFeed(ctx, store.Feed{Vessel: "bowl", At: at, KeptG: 100, Flours: []store.Flour{{Kind: "wheat", Grams: 500}}, WaterG: 350})
 		must(err)
 	}
-	if d, err := m.DoughOf(ctx, baked); err != nil || d != nil {
+	if d, err := m.Loaves().DoughOf(ctx, baked); err != nil || d != nil {
 		t.Errorf("without a dough: %+v, %v", d, err)
 	}
 	mix(mixed)
-	if d, err := m.DoughOf(ctx, baked); err != nil || d == nil || d.Mixed.Sub(mixed).Abs() > time.Second || d.Recipe != "" || d.Rise != 0 {
+	if d, err := m.Loaves().DoughOf(ctx, baked); err != nil || d == nil || d.Mixed.Sub(mixed).Abs() > time.Second || d.Recipe != "" || d.Rise != 0 {
 		t.Errorf("mixed without a plan: %+v, %v", d, err)
 	}
 	_, err := m.UseNow(ctx, v.Status(now), DoughChilled, mixed.Add(2*time.Hour)) // pressed by mistake
 	must(err)
 	must(m.Uses.Set(ctx, m.Store, "bowl", Used{}))
-	if d, _ := m.DoughOf(ctx, baked); d.Rise != 0 || d.Cold {
+	if d, _ := m.Loaves().DoughOf(ctx, baked); d.Rise != 0 || d.Cold {
 		t.Errorf("taken back, it still counts: %+v", d)
 	}
 	_, err = m.UseNow(ctx, v.Status(now), DoughShaped, mixed.Add(3*time.Hour))
 	must(err)
-	d, err := m.DoughOf(ctx, baked)
+	d, err := m.Loaves().DoughOf(ctx, baked)
 	must(err)
 	if math.Abs(d.Rise-(100.0/60-1)) > 1e-9 || d.TempC != 20 || d.Cold {
 		t.Errorf("shaped at 67 %% and 20 °C, it is %+v", d)
 	}
-	if d, err := m.DoughOf(ctx, mixed.Add(bakedWithin+time.Hour)); err != nil || d != nil {
+	if d, err := m.Loaves().DoughOf(ctx, mixed.Add(bakedWithin+time.Hour)); err != nil || d != nil {
 		t.Errorf("days later it is %+v, %v", d, err)
 	}
-	if ask, err := m.Unrated(ctx); err != nil || ask == nil {
+	if ask, err := m.Loaves().Unrated(ctx); err != nil || ask == nil {
 		t.Errorf("it is not asked for: %v", err)
 	}
 	_, err = m.Store.Journal.AddBake(ctx, store.Bake{Vessel: "bramble", At: now, Stars: 4, Dough: d})
 	must(err)
-	if ask, err := m.Unrated(ctx); err != nil || ask != nil {
+	if ask, err := m.Loaves().Unrated(ctx); err != nil || ask != nil {
 		t.Errorf("it is asked for again: %+v, %v", ask, err)
 	}
 	mix(now.Add(-time.Hour))
-	if ask, err := m.Unrated(ctx); err != nil || ask != nil {
+	if ask, err := m.Loaves().Unrated(ctx); err != nil || ask != nil {
 		t.Errorf("the next is asked for before it can be baked: %+v, %v", ask, err)
 	}
 }
@@ -68,7 +68,7 @@ func TestOwnStops(t *testing.T) {
 	m, _ := watched(t, "bowl", now, nil)
 	ctx, table := t.Context(), m.Conf.Plan.Stops
 	kind := LoafKind{Recipe: "pan loaf"}
-	if known, err := m.UseStop(ctx, kind, true); known || err != nil {
+	if known, err := m.Loaves().UseStop(ctx, kind, true); known || err != nil {
 		t.Errorf("of no loaf it is %v, %v", known, err)
 	}
 	for i, one := range []struct {
@@ -81,7 +81,7 @@ func TestOwnStops(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	best, err := m.BestStops(ctx)
+	best, err := m.Loaves().BestStops(ctx)
 	if err != nil || len(best) != 1 || best[0].LoafKind != kind || best[0].Rated != 5 || best[0].Middle != 0.56 || best[0].InUse {
 		t.Fatalf("offered is %+v, %v", best, err)
 	}
@@ -95,7 +95,7 @@ func TestOwnStops(t *testing.T) {
 	if got := rise(25, dough.RoomProof); got != table.Rise(25, dough.RoomProof) {
 		t.Errorf("before it is taken, plans end at %g", got)
 	}
-	if known, err := m.UseStop(ctx, kind, true); !known || err != nil {
+	if known, err := m.Loaves().UseStop(ctx, kind, true); !known || err != nil {
 		t.Fatal(known, err)
 	}
 	if got := rise(25, dough.RoomProof); math.Abs(got-0.56) > 1e-9 {
@@ -107,10 +107,10 @@ func TestOwnStops(t *testing.T) {
 	if got := rise(25, dough.ColdProof); got != table.Rise(25, dough.ColdProof) {
 		t.Errorf("loaves from the fridge go by others: %g", got)
 	}
-	if best, _ := m.BestStops(ctx); !best[0].InUse {
+	if best, _ := m.Loaves().BestStops(ctx); !best[0].InUse {
 		t.Error("it is not shown as taken")
 	}
-	if known, err := m.UseStop(ctx, kind, false); !known || err != nil || rise(25, dough.RoomProof) != table.Rise(25, dough.RoomProof) {
+	if known, err := m.Loaves().UseStop(ctx, kind, false); !known || err != nil || rise(25, dough.RoomProof) != table.Rise(25, dough.RoomProof) {
 		t.Error("it is not given back")
 	}
 }

@@ -22,7 +22,7 @@ type Monitor struct {
 	Vessels []*Vessel // in the order of the config
 	Fridge  fridge
 	Uses    uses
-	holiday holiday
+	holiday kept[Holiday]
 	ahead   doughForecaster
 	usual   starterForecaster
 

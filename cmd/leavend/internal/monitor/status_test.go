@@ -218,7 +218,7 @@ func TestNothingIsForetoldUnseen(t *testing.T) {
 func TestFridgeHidesTheCurve(t *testing.T) {
 	now := time.Date(2026, 3, 1, 9, 0, 0, 0, time.UTC)
 	m, v := watched(t, "bramble", now, func(v *Vessel) { called(v); v.now.Status.Stage = peak.Collapsed })
-	m.Fridge.since = map[string]time.Time{"bramble": now.Add(-time.Hour)}
+	m.Fridge.since.note(FridgeSetting("bramble"), now.Add(-time.Hour))
 	s := v.Status(now)
 	if s.Stage != InFridge || s.FridgeSince == nil || s.Call != nil || s.Forecast != nil || s.FellAt != nil {
 		t.Errorf("%s since %v, call %+v, forecast %+v, fell %v", s.Stage, s.FridgeSince, s.Call, s.Forecast, s.FellAt)
@@ -240,7 +240,7 @@ func TestFeedIsDue(t *testing.T) {
 	if got := due(v); got == nil || *got != 24*time.Hour {
 		t.Errorf("a jar at 20 °C: %v, want 24h", got)
 	}
-	m.Fridge.since = map[string]time.Time{"bramble": now}
+	m.Fridge.since.note(FridgeSetting("bramble"), now)
 	if got := due(v); got == nil || *got != 7*24*time.Hour {
 		t.Errorf("in the fridge: %v, want a week", got)
 	}

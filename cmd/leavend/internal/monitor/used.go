@@ -2,8 +2,6 @@ package monitor
 
 import (
 	"context"
-	"fmt"
-	"sync"
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
@@ -53,19 +51,14 @@ func (m *Monitor) UseNow(ctx context.Context, s Status, how Use, at time.Time) (
 
 // uses knows which feeds were used. One that is older than the last feed no
 // longer counts, so that a feed needs to clear nothing.
-type uses struct {
-	mu   sync.Mutex // guards what follows
-	last map[string]Used
-}
+type uses struct{ last kept[Used] }
 
 // usedSetting is the name under which the store keeps it.
 func usedSetting(slug string) string { return "used/" + slug }
 
 // Of returns how and when the running feed was used; false while it was not.
 func (u *uses) Of(slug string, fedAt time.Time) (Used, bool) {
-	u.mu.Lock()
-	defer u.mu.Unlock()
-	one := u.last[slug]
+	one := u.last.of(usedSetting(slug))
 	return one, one.At.After(fedAt)
 }
 
@@ -77,32 +70,7 @@ func (u *uses) Has(slug string, fedAt time.Time) bool {
 
 // Set notes a use, or takes it back (zero). It is on the disk before it counts.
 func (u *uses) Set(ctx context.Context, s *store.Store, slug string, one Used) error {
-	if err := s.States.SetSetting(ctx, usedSetting(slug), one); err != nil {
-		return fmt.Errorf("what was used: %w", err)
-	}
-	u.mu.Lock()
-	defer u.mu.Unlock()
-	if u.last == nil {
-		u.last = map[string]Used{}
-	}
-	u.last[slug] = one
-	return nil
-}
-
-// OpenUses recalls which feeds were used. Not knowing it costs a message too
-// many, so the start goes on.
-func (m *Monitor) OpenUses(ctx context.Context) error {
-	m.Uses.mu.Lock()
-	defer m.Uses.mu.Unlock()
-	m.Uses.last = map[string]Used{}
-	for _, v := range m.Conf.Vessels {
-		var one Used
-		if _, err := m.Store.States.Setting(ctx, usedSetting(v.Slug), &one); err != nil {
-			m.Log.Error("what was used cannot be read", "vessel", v.Name, "err", err)
-		}
-		m.Uses.last[v.Slug] = one
-	}
-	return nil
+	return u.last.set(ctx, s.States.SetSetting, usedSetting(slug), one)
 }
 
 // addUse says what was done with it. A bowl whose dough was shaped or chilled

@@ -31,8 +31,8 @@ func TestUsed(t *testing.T) {
 			if err := m.Uses.Set(t.Context(), m.Store, tt.slug, Used{At: now.Add(-time.Minute), How: tt.how}); err != nil {
 				t.Fatal(err)
 			}
-			m.Uses.last = nil
-			if err := m.OpenUses(t.Context()); err != nil {
+			m.Uses = uses{}
+			if err := m.OpenKept(t.Context()); err != nil {
 				t.Fatal(err)
 			}
 			m.Alarms.Raise(now, event.AlarmKey{Subject: tt.slug, Reason: event.UnclearCurve}, event.AlarmText{Say: text.Say("alarm.curve.no_distance")})

@@ -101,7 +101,7 @@ func (v *Vessel) Distance(at time.Time, distanceMM float64, status string) (Samp
 	v.note(func(fresh *Vessel) []event.Event { return fresh.catchUp(at, distanceMM, tempC) })
 	events, refused := v.add(at, distanceMM, tempC)
 	s := Sample{
-		Vessel: v.Conf.Slug, At: at, DistanceMM: distanceMM, HeightMM: v.heightMM(distanceMM), SurfaceMM: math.NaN(),
+		Vessel: v.Conf.Slug, At: at, DistanceMM: distanceMM, HeightMM: v.Conf.FloorMM - distanceMM, SurfaceMM: math.NaN(),
 		TempC: tempC, MatC: math.NaN(), RoomC: math.NaN(), MatOn: math.NaN(), Status: status, Stage: v.now.Stage, Away: v.now.Status.Refused.Away,
 	}
 	if !v.Conf.Calibrated() {
@@ -121,11 +121,13 @@ func (v *Vessel) Replay(at time.Time, distanceMM, tempC float64) []event.Event {
 	return events
 }
 
-// add gives a reading to the detector and tells whether it was not believed.
+// add gives a reading to the detector, as a height above the floor, and tells whether
+// it was not believed. Without a known floor the height is the distance turned upside
+// down, good for differences only.
 // The caller holds mu.
 func (v *Vessel) add(at time.Time, distanceMM, tempC float64) (events []event.Event, refused bool) {
 	before := v.now.Status.Refused
-	events = v.eventsOf(v.detector.Add(at, v.Shape.EquivalentMM(v.heightMM(distanceMM)), tempC))
+	events = v.eventsOf(v.detector.Add(at, v.Shape.EquivalentMM(v.Conf.FloorMM-distanceMM), tempC))
 	read := v.now.ReadAt
 	if !math.IsNaN(distanceMM) {
 		read = at
@@ -183,12 +185,6 @@ func (v *Vessel) Refusals() []Refusal {
 	return out
 }
 
-// heightMM turns a distance into a height above the floor. Without a known
-// floor it is the distance turned upside down, good for differences only.
-func (v *Vessel) heightMM(distanceMM float64) float64 {
-	return v.Conf.FloorMM - distanceMM
-}
-
 // Fed tells the detector that somebody fed the vessel.
 func (v *Vessel) Fed(at time.Time) []event.Event {
 	v.mu.Lock()
@@ -228,57 +224,6 @@ func (v *Vessel) observe() {
 	v.now.Stage = v.curveStage()
 }
 
-// Rebuild puts a curve that build makes in the place of the one that is shown.
-// Build may take its time: what the sensors and the baker say meanwhile goes to
-// the curve that is shown, and then to the new one, for a reading that is older
-// than the last would be lost. What build has when it fails is taken too; with
-// nothing at all nothing changes. Rebuild returns what the new curve's detector
-// said of what came meanwhile.
-func (v *Vessel) Rebuild(build func() (*Vessel, error)) ([]event.Event, error) {
-	v.building.Lock()
-	defer v.building.Unlock()
-	v.noting(true)
-	defer v.noting(false)
-	fresh, err := build()
-	if fresh == nil {
-		return nil, err
-	}
-	v.mu.Lock()
-	defer v.mu.Unlock()
-	var said []event.Event
-	for _, tell := range v.meanwhile {
-		said = append(said, tell(fresh)...)
-	}
-	v.detector, v.now, v.refused = fresh.detector, fresh.now, fresh.refused
-	v.run = fresh.run
-	v.fan, v.fanAt = peak.Fan{}, time.Time{}
-	return said, err
-}
-
-// noting begins and ends the notes of what comes meanwhile.
-func (v *Vessel) noting(on bool) {
-	v.mu.Lock()
-	defer v.mu.Unlock()
-	v.notes, v.meanwhile = on, nil
-}
-
-// note keeps something for the curve that is built, if one is. The caller holds
-// mu.
-func (v *Vessel) note(tell func(*Vessel) []event.Event) {
-	if v.notes {
-		v.meanwhile = append(v.meanwhile, tell)
-	}
-}
-
-// catchUp is Replay for a reading that may have come from the store already,
-// whose times are whole milliseconds.
-func (v *Vessel) catchUp(at time.Time, distanceMM, tempC float64) []event.Event {
-	if at.Sub(v.now.At) <= time.Millisecond {
-		return nil
-	}
-	return v.Replay(at, distanceMM, tempC)
-}
-
 // inHeight turns what the detector says of a height and a rise, which it counts in
 // volume, back into what a ruler shows.
 func (v *Vessel) inHeight(equivalentMM, riseMM float64) (heightMM, trueRiseMM float64) {
@@ -309,36 +254,6 @@ func (v *Vessel) Target() float64 {
 	return v.detector.Target()
 }
 
-// FanPoint is a moment of the expected course, as rise ratios: the median and
-// the 80 % interval.
-type FanPoint struct {
-	At             time.Time
-	Low, Mid, High float64
-}
-
-// Fan returns the course that the forecast expects; empty where there is none, or
-// where the height at the feed is not known. It is worked out at most once a
-// minute, however often somebody looks.
-func (v *Vessel) Fan() []FanPoint {
-	v.mu.Lock()
-	defer v.mu.Unlock()
-	s := v.now.Status
-	fed := v.Shape.EquivalentMM(s.HeightMM - s.RiseMM)
-	if !v.now.Expecting || !v.Conf.Calibrated() || !(fed > 0) {
-		return nil
-	}
-	if v.now.At.Sub(v.fanAt).Abs() >= time.Minute {
-		v.fan, _ = v.detector.Fan()
-		v.fanAt = v.now.At
-	}
-	course := make([]FanPoint, 0, len(v.fan))
-	ratio := func(mm float64) float64 { return 1 + mm/fed }
-	for _, p := range v.fan {
-		course = append(course, FanPoint{p.At, ratio(p.LowMM), ratio(p.MidMM), ratio(p.HighMM)})
-	}
-	return course
-}
-
 // observed returns what the sensors and the detector say now.
 func (v *Vessel) observed() observation {
 	v.mu.Lock()
@@ -361,87 +276,4 @@ func (v *Vessel) Record() (peak.Feed, bool) {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	return v.detector.Record()
-}
-
-// eventsOf turns the detector's events into the daemon's. The detector's slice is
-// its own until the next call, so each event is copied.
-func (v *Vessel) eventsOf(found []peak.Event) []event.Event {
-	if len(found) == 0 {
-		return nil
-	}
-	kinds := map[peak.EventKind]event.Kind{
-		peak.EventFed: event.Fed, peak.EventForecast: event.Forecast, peak.EventPeak: event.Peak, peak.EventTarget: event.Target,
-		peak.EventCollapse: event.Collapse, peak.EventFolded: event.Folded, peak.EventFault: event.AlarmRaised,
-	}
-	events := make([]event.Event, 0, len(found))
-	for _, p := range found {
-		if (p.Kind == peak.EventPeak || p.Kind == peak.EventTarget) && !v.run.call.At.IsZero() {
-			continue // it was told before the curve was built again
-		}
-		p.HeightMM, p.RiseMM = v.inHeight(p.HeightMM, p.RiseMM)
-		e := event.Event{Kind: kinds[p.Kind], Subject: v.Conf.Slug, At: p.At, Detected: p, Text: v.Sentence(p).In(v.Reader)}
-		switch p.Kind {
-		case peak.EventFed:
-			v.run = feedRun{}
-			v.detector.SetTarget(v.Conf.TargetRatio) // until a plan names another
-		case peak.EventPeak, peak.EventTarget:
-			v.run.call = p
-		case peak.EventCollapse:
-			v.run.collapse = p.At
-		case peak.EventFault:
-			e.Alarm = event.AlarmKey{Subject: v.Conf.Slug, Reason: event.UnclearCurve}
-		}
-		events = append(events, e)
-	}
-	return events
-}
-
-// longAgo is when a top is told as one that was: the daemon was off, or blind,
-// when it came. A jar stands at its peak for an hour or two (common practice).
-const longAgo = time.Hour
-
-// Sentence says a detector's event in a baker's words.
-func (v *Vessel) Sentence(e peak.Event) text.Message {
-	name, at := text.Name("name", v.Conf.Name), text.Time("at", e.PeakAt)
-	rise := text.Sub("rise", text.Say("event.rise_mm", text.Length("mm", e.RiseMM)))
-	if !math.IsNaN(e.RiseRatio) && e.RiseRatio > 0 {
-		rise = text.Sub("rise", text.Say("event.rise_ratio", text.Ratio("ratio", e.RiseRatio)))
-	}
-	switch e.Kind {
-	case peak.EventFed:
-		key := "event.fed"
-		if e.Source == "found" {
-			key = "event.found"
-		} else if v.Conf.Kind == config.Bowl {
-			key = "event.mixed"
-		}
-		return text.Say(key, name, text.Time("at", e.FeedAt))
-	case peak.EventForecast:
-		return text.Say("event.forecast", name, at, text.Time("low", e.Low), text.Time("high", e.High))
-	case peak.EventPeak:
-		if e.At.Sub(e.PeakAt) > longAgo {
-			return text.Say("event.peaked", name, at, rise)
-		}
-		return text.Say("event.peak", name, at, rise)
-	case peak.EventTarget:
-		return text.Say("event.target", name, at, rise)
-	case peak.EventFolded:
-		return text.Say("event.folded", name, at)
-	case peak.EventCollapse:
-		return text.Say("event.collapse", name, at)
-	}
-	return curveFault(name, e.Fault)
-}
-
-// curveFault says what is wrong with the readings.
-func curveFault(name text.Arg, f peak.Fault) text.Message {
-	switch {
-	case f.Kind == peak.NoDistance:
-		return text.Say("alarm.curve.no_distance", name)
-	case f.Kind == peak.FeedLost:
-		return text.Say("alarm.curve.feed_lost", name)
-	case f.MM < 0:
-		return text.Say("alarm.curve.dropped", name, text.Length("by", -f.MM))
-	}
-	return text.Say("alarm.curve.rose", name, text.Length("by", f.MM))
 }

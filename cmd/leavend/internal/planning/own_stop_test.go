@@ -47,7 +47,7 @@ func TestPlanEndsTheBulkWhereTheBestLoavesDid(t *testing.T) {
 	}
 	for _, use := range []bool{true, false} {
 		for _, cold := range []bool{false, true} {
-			if known, err := k.m.UseStop(t.Context(), monitor.LoafKind{Recipe: "pan loaf", Cold: cold}, use); err != nil || !known {
+			if known, err := k.m.Loaves().UseStop(t.Context(), monitor.LoafKind{Recipe: "pan loaf", Cold: cold}, use); err != nil || !known {
 				t.Fatal(known, err)
 			}
 		}

@@ -24,7 +24,7 @@ func (k Bakes) AddBake(ctx context.Context, slug string, b web.Bake) (web.Bake, 
 	if b.At.IsZero() {
 		b.At = k.m.Clock.Now()
 	}
-	dough, err := k.m.DoughOf(ctx, b.At)
+	dough, err := k.m.Loaves().DoughOf(ctx, b.At)
 	if err != nil {
 		return b, err
 	}
@@ -44,7 +44,7 @@ func (k Bakes) CorrectBake(ctx context.Context, slug, bake string, b web.Bake) (
 	}
 	dough := old.Dough
 	if moved := !b.At.IsZero() && !b.At.Equal(old.At); moved {
-		if dough, err = k.m.DoughOf(ctx, b.At); err != nil {
+		if dough, err = k.m.Loaves().DoughOf(ctx, b.At); err != nil {
 			return b, err
 		}
 	}
@@ -78,7 +78,7 @@ func webBake(b store.Bake, photo, corrected bool) web.Bake {
 // Loaves tells where the best loaves ended their bulk, and of which nothing is written
 // down.
 func (k Bakes) Loaves(ctx context.Context) (web.Loaves, error) {
-	stops, err := k.m.BestStops(ctx)
+	stops, err := k.m.Loaves().BestStops(ctx)
 	if err != nil {
 		return web.Loaves{}, err
 	}
@@ -88,7 +88,7 @@ func (k Bakes) Loaves(ctx context.Context) (web.Loaves, error) {
 			Recipe: s.Recipe, Cold: s.Cold, Rated: s.Rated, Best: s.Best.Best, Low: s.Low, High: s.High, Middle: s.Middle, TempC: s.TempC, InUse: s.InUse,
 		})
 	}
-	dough, err := k.m.Unrated(ctx)
+	dough, err := k.m.Loaves().Unrated(ctx)
 	out.Ask = (*web.Dough)(dough)
 	return out, err
 }
@@ -96,7 +96,7 @@ func (k Bakes) Loaves(ctx context.Context) (web.Loaves, error) {
 // UseStop has plans end the bulk of a kind of loaf where the best ended, or by the table
 // again.
 func (k Bakes) UseStop(ctx context.Context, recipe string, cold, use bool) error {
-	known, err := k.m.UseStop(ctx, monitor.LoafKind{Recipe: recipe, Cold: cold}, use)
+	known, err := k.m.Loaves().UseStop(ctx, monitor.LoafKind{Recipe: recipe, Cold: cold}, use)
 	if err == nil && !known {
 		return failure.ErrUnknown
 	}
