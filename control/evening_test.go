@@ -65,7 +65,7 @@ func evening(tell func(minute int, t *thermostat, counts [4]int)) {
 // told is what is held of one moment.
 func told(th *thermostat) []float64 {
 	m := &th.model
-	p, q := m.plan(24, 2, 10), m.plan(22, 0, 13)
+	p, q := m.plan(24, 2, 10, 0), m.plan(22, 0, 10, 1)
 	e, wary := m.evidence(24, false), *m
 	v := []float64{p.share, p.window, p.gain, p.offset, q.share, q.window, m.rate(), m.levelsOff(), m.contact, m.jumps, m.offset,
 		m.need.was, m.need.slow, m.need.used, m.need.more, m.need.gap, float64(e), float64(wary.evidence(23, true))}
@@ -74,8 +74,8 @@ func told(th *thermostat) []float64 {
 		var n model
 		n.begin(22)
 		n.recall(*l, 22, 3)
-		r := n.plan(24, 0, 10)
-		v = append(v, n.rate(), n.contact, n.jumps, r.share, n.need.was, n.x[4].arrives())
+		r := n.plan(24, 0, 10, 0)
+		v = append(v, n.rate(), n.contact, n.jumps, r.share, n.need.was, n.x[4].arrives(ways[4]))
 	}
 	c, far, ok := th.expect(24)
 	v = append(v, c)

@@ -60,7 +60,7 @@ func (tr trial) feedHeld(k controller) (f fed) {
 
 // fedOverC is the overshoot at the 95th percentile that a feed may bring: the
 // new contents differ by up to a third from those that were learnt.
-const fedOverC = 1.3
+const fedOverC = 1.0
 
 // TestFeedIsNotTakenForLoss feeds random plants while they are held: dough
 // that comes in cold is no sign of a room that cools, and must not be heated

@@ -143,8 +143,8 @@ func lumpedPI(seed uint64, room string, set float64) *pi {
 const leastMedian = 0.93
 
 var (
-	leastHeld = map[string]float64{"calm": 0.90, "draughts": 0.77, "cold flour": 0.68}
-	mostOver  = map[string]float64{"calm": 0.65, "draughts": 0.95, "cold flour": 1.1}
+	leastHeld = map[string]float64{"calm": 0.93, "draughts": 0.80, "cold flour": 0.85}
+	mostOver  = map[string]float64{"calm": 0.65, "draughts": 0.95, "cold flour": 0.95}
 )
 
 // TestHold compares hysteresis, a PI tuned to each plant and this package on

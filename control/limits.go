@@ -101,7 +101,7 @@ func (o Opts) withDefaults() Opts {
 	}
 	setF(&o.SetpointC, 25)
 	setF(&o.HysteresisC, 0.3)
-	setF(&o.VesselCutoffC, 35)
+	setF(&o.VesselCutoffC, promisedC)
 	setF(&o.MatCutoffC, 45)
 	setD(&o.Stale, 2*time.Minute)
 	setD(&o.Lease, time.Minute)
@@ -111,12 +111,13 @@ func (o Opts) withDefaults() Opts {
 	setD(&o.Rest, max(20*time.Minute, o.MinOff))
 	setF(&o.MaxDuty, 0.9)
 	setI(&o.GoodReadings, 3)
-	setD(&o.GainTime, 30*time.Minute)
-	setD(&o.Look, 30*time.Minute)
-	setD(&o.DoubtRest, time.Hour)
-	setD(&o.Trial, 15*time.Minute)
+	const half = halfHour * time.Minute
+	setD(&o.GainTime, half)
+	setD(&o.Look, half)
+	setD(&o.DoubtRest, 2*half)
+	setD(&o.Trial, half/2)
 	setF(&o.StuckC, 30)
-	setD(&o.StuckAfter, 3*time.Hour)
+	setD(&o.StuckAfter, 6*half)
 	setF(&o.DisagreeC, 3)
 	setF(&o.MaxSlopeC, 0.2)
 	if o.Location == nil {

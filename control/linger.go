@@ -19,12 +19,11 @@ type lingerWatch struct {
 // What makes a vessel linger; guesses, checked on random plants by
 // TestWeldedSwitch.
 const (
-	lingerOff  = 30 * time.Minute // off for at least this long
+	lingerOff  = halfHour * time.Minute // off for at least this long, and for each look
 	lingerEnd  = 14 * time.Hour
-	lingerOver = 1.2 // °C above the setpoint
-	lingerGone = 0.6 // °C above the setpoint at which it is over
-	lingerLook = 30 * time.Minute
-	lingerFall = 0.1 // °C in one look: it cools, so nothing heats it
+	lingerOver = 1.2            // °C above the setpoint
+	lingerGone = lingerOver / 2 // °C above the setpoint at which it is over
+	lingerFall = 0.1            // °C in one look: it cools, so nothing heats it
 )
 
 // look takes in a step of the guard.
@@ -47,7 +46,7 @@ func (w *lingerWatch) look(l *limits, s *guardState) {
 	if over < lingerGone || s.roomExplains(l, c) {
 		w.tells = false
 	}
-	if s.now-w.since < lingerLook {
+	if s.now-w.since < lingerOff {
 		return
 	}
 	cools := c <= w.sinceC-lingerFall

@@ -23,14 +23,11 @@ type need struct {
 // is no drift of a probe. It may also cool slowly, but then not far (guesses).
 // Mats lift soil by 15 to 20 °F, 8 to 11 K (a garden supplier's guide).
 const (
-	suddenC       = 1.5 // within slowMinutes
-	slowMinutes   = 30
-	settleMinutes = 60 // after the arrival, before more is called more
-	easeMinutes   = 90 // in which a smaller need becomes the reference
 	reachC        = 11
+	slowMinutes   = halfHour
+	settleMinutes = 2 * halfHour // after the arrival, before more is called more
+	easeMinutes   = 3 * halfHour // in which a smaller need becomes the reference
 	idleShare     = 0.05
-	spentC        = 1.5 // above the setpoint: energy and reading disagree
-	waryC         = 0.5 // the same until they agree again
 )
 
 // arrive begins the comparison, once.
@@ -72,7 +69,7 @@ func (m *model) note(dt float64) {
 		was = n.slow
 	case m.roomOK && n.roomC != 0:
 		was += (n.roomC - m.roomC) / reachC // nothing has to be guessed
-	case share > was && share-n.slow > suddenC/reachC && !n.wary:
+	case share > was && share-n.slow > farC/reachC && !n.wary:
 		was = share
 	case share < was && m.contact > 0 && !n.wary:
 		was += (share - was) * (1 - math.Exp(-dt/easeMinutes))

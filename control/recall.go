@@ -7,7 +7,7 @@ import (
 )
 
 // modelForm changes when the numbers of a model, or what they mean, change.
-const modelForm = 1
+const modelForm = 2
 
 // numbers calls f for every number of a model that a restart must not lose.
 func (m *model) numbers(f func(*float64)) {
@@ -26,16 +26,25 @@ func (m *model) numbers(f func(*float64)) {
 			f(&m.x[d][i])
 		}
 	}
+	for l := range m.heat {
+		for d := range m.heat[l] {
+			f(&m.heat[l][d])
+		}
+	}
 	for w := range m.cand {
 		for l := range m.cand[w] {
 			g := &m.cand[w][l]
-			for _, v := range []*float64{&g.t, &g.s, &g.ptt, &g.pts, &g.pss, &g.deaf} {
-				f(v)
+			f(&g.deaf)
+			for i := range g.x {
+				f(&g.x[i])
+				for j := range g.cov[i] {
+					f(&g.cov[i][j])
+				}
 			}
 		}
 	}
-	m.eachAnswer(func(_ *filter, a *answer, _, _ int) {
-		for _, v := range []*float64{&a.heat.h, &a.heat.t, &a.heat.s, &a.info, &a.pull, &a.score} {
+	m.eachAnswer(func(_ *filter, a *answer, _, _, _ int) {
+		for _, v := range []*float64{&a.x[temp], &a.x[trend], &a.x[core], &a.info, &a.pull, &a.score} {
 			f(v)
 		}
 	})
@@ -70,12 +79,13 @@ func (m *model) continues(b []byte, away float64) bool {
 		return false
 	}
 	*m = was
+	m.rank()
 	m.pass(away)
 	return true
 }
 
 // longestAway is for how many minutes nothing may have run (guess).
-const longestAway = 30
+const longestAway = halfHour
 
 // learnt is what a restart must not forget, by the likeliest candidate; nil
 // before there is anything.
@@ -85,24 +95,28 @@ func (m *model) learnt() *Learnt {
 	}
 	most := math.Inf(-1)
 	var best view
-	m.eachAnswer(func(f *filter, a *answer, l, d int) {
+	m.eachAnswer(func(_ *filter, a *answer, w, l, d int) {
 		if a.score > most {
-			most, best = a.score, m.view(f, a, l, d)
+			most, best = a.score, m.view(w, l, d)
 		}
 	})
 	n := &m.need
 	l := &Learnt{
-		DelayMin: best.delay, RateCMin: round(best.b), LossMin: round(best.loss), Share: round(-best.drift(best.c, m.t0) / best.b),
+		DelayMin: round(best.way.delay), RateCMin: round(best.b), LossMin: round(best.loss), Share: round(-best.drift(best.c, m.t0) / best.b),
 		OnMin: math.Round(m.rated), Contact: round(m.contact), Jumps: round(m.jumps),
 	}
 	if n.since > settleMinutes {
 		l.Was, l.WasC, l.GapC, l.UsedPart = round(n.was), round(n.c), round(n.gap), round(n.used)
 	}
-	for _, x := range m.x[slices.Index(delays[:], best.delay)] {
-		l.Stored = append(l.Stored, round(x))
+	way := slices.IndexFunc(ways[:], func(w way) bool { return w == best.way })
+	for i := range storedParts {
+		l.Stored = append(l.Stored, round(m.x[way][i*best.way.stages/storedParts]))
 	}
 	return l
 }
+
+// storedParts is in how many parts the heat on its way is kept.
+const storedParts = 10
 
 // round keeps three digits, so that a snapshot stays small.
 func round(v float64) float64 { return math.Round(v*1000) / 1000 }
@@ -111,21 +125,26 @@ func round(v float64) float64 { return math.Round(v*1000) / 1000 }
 // the first beliefs, for a vessel that now reads c. It may be another vessel:
 // what was known counts as a few pulses.
 func (m *model) recall(l Learnt, c, away float64) {
-	m.eachAnswer(func(f *filter, a *answer, loss, d int) {
+	m.eachAnswer(func(f *filter, a *answer, _, loss, d int) {
 		a.info = 1 / sq(3*sureB*l.RateCMin)
 		a.pull = l.RateCMin*a.info + (l.RateCMin-priorB)/sq(priorSigmaB)
-		a.score = -2*math.Abs(math.Log(delays[d]/l.DelayMin)) - math.Abs(math.Log(losses[loss]/l.LossMin))
-		f.s, f.pss = 0, sq(0.1*l.RateCMin) // it was held: what the heat gave, the room took
+		a.score = -2*math.Abs(math.Log(ways[d].delay/l.DelayMin)) - math.Abs(math.Log(losses[loss]/l.LossMin))
+		f.x[trend], f.cov[trend][trend] = 0, sq(0.1*l.RateCMin) // it was held: what the heat gave, the room took
 	})
-	for i := range m.x {
-		copy(m.x[i][:], l.Stored)
+	for i, w := range ways {
+		for j := range w.stages {
+			if part := j * storedParts / w.stages; part < len(l.Stored) {
+				m.x[i][j] = l.Stored[part]
+			}
+		}
 	}
 	m.given = true
 	m.pass(min(away, 24*60))
 	m.age = 0
-	m.eachAnswer(func(_ *filter, a *answer, _, _ int) {
-		a.heat.t, a.heat.s = a.heat.h, l.Share
+	m.eachAnswer(func(_ *filter, a *answer, _, loss, d int) {
+		a.x = state{m.heat[loss][d], l.Share}
 	})
+	m.rank()
 	m.rated, m.contact, m.jumps = l.OnMin, clamp(l.Contact, leastContact, mostContact), l.Jumps
 	if l.WasC != 0 {
 		m.need = need{since: settleMinutes + 1, was: l.Was, c: l.WasC, slow: l.Share, gap: l.GapC, used: l.UsedPart}

@@ -152,11 +152,11 @@ func (m *Mat) Restore(s Snapshot, away time.Duration) {
 		}
 		m.g.latched |= l
 	}
-	m.restoreOn(s, away)
+	m.g.restoreOn(&m.lim, s, away)
 	if rest := time.Duration(s.RestS)*time.Second - away; s.RestS > 0 && rest > 0 {
 		m.g.resting, m.g.restEnd = true, min(rest, m.lim.Rest)
 	}
-	m.restoreDoubt(s, away)
+	m.g.doubt.restore(&m.lim, s, away)
 	if s.Life.ok() {
 		m.counts.Life = s.Life
 	}
@@ -169,54 +169,53 @@ func (m *Mat) Restore(s Snapshot, away time.Duration) {
 	m.publish()
 }
 
-// restoreDoubt puts the guard where it was between belief and doubt. An old
+// restore puts the guard where it was between belief and doubt. An old
 // no-gain, which latched, becomes a rest.
-func (m *Mat) restoreDoubt(s Snapshot, away time.Duration) {
-	d := &m.g.doubt
-	d.on = min(time.Duration(max(s.NoGainS, 0))*time.Second, m.lim.GainTime)
+func (d *doubt) restore(l *limits, s Snapshot, away time.Duration) {
+	d.on = min(time.Duration(max(s.NoGainS, 0))*time.Second, l.GainTime)
 	if s.On {
-		d.on = min(d.on+saveEvery, m.lim.GainTime)
+		d.on = min(d.on+saveEvery, l.GainTime)
 	}
 	d.tries, d.fails, d.spent = max(min(s.Tries, 1), 0), max(min(s.Fails, mostFails), 0), s.Spent
 	d.past = max(min(s.Past, mostFails), 0)
-	if d.wary = min(time.Duration(s.WaryS)*time.Second-away, waryRests*m.lim.DoubtRest); d.wary <= 0 {
+	if d.wary = min(time.Duration(s.WaryS)*time.Second-away, waryRests*l.DoubtRest); d.wary <= 0 {
 		d.wary, d.past = 0, 0
 	}
 	left := time.Duration(max(s.DoubtS, 0))*time.Second - away
 	if s.DoubtS > 0 {
-		d.phase, d.until = rests, min(left, m.lim.DoubtRest<<mostFails)
+		d.phase, d.until = rests, min(left, l.DoubtRest<<mostFails)
 		if s.Looks {
-			d.phase, d.until = looks, min(left, m.lim.Look)
+			d.phase, d.until = looks, min(left, l.Look)
 		}
 	}
 	if slices.Contains(s.Latched, FaultNoGain) {
-		d.fail(&m.lim, 0)
+		d.fail(l, 0)
 	}
 }
 
 // restoreOn puts the on-time of the last day back into its half hours. A mat
 // that was on when the snapshot was taken may have stayed on until the next
 // one was due, and for a lease.
-func (m *Mat) restoreOn(s Snapshot, away time.Duration) {
+func (g *guardState) restoreOn(l *limits, s Snapshot, away time.Duration) {
 	n := len(s.OnS)
-	gone := min(time.Duration(max(s.PhaseS, 0))*time.Second, m.lim.bucket) + away
-	m.g.phase = gone % m.lim.bucket
+	gone := min(time.Duration(max(s.PhaseS, 0))*time.Second, l.bucket) + away
+	g.phase = gone % l.bucket
 	for i, sec := range s.OnS {
-		back := n - 1 - i + int(gone/m.lim.bucket)
-		if back < m.lim.buckets && sec > 0 {
-			m.g.onTime[(m.lim.buckets-back)%m.lim.buckets] += min(time.Duration(sec)*time.Second, m.lim.bucket)
+		back := n - 1 - i + int(gone/l.bucket)
+		if back < l.buckets && sec > 0 {
+			g.onTime[(l.buckets-back)%l.buckets] += min(time.Duration(sec)*time.Second, l.bucket)
 		}
 	}
 	run := time.Duration(max(s.RunS, 0)) * time.Second
 	if s.Image > 0 && s.Image <= 1 {
-		m.g.image = s.Image * math.Exp(-away.Seconds()/imageTime.Seconds())
+		g.image = s.Image * math.Exp(-away.Seconds()/imageTime.Seconds())
 	}
 	if s.On {
-		m.g.image = 1 - (1-m.g.image)*math.Exp(-(saveEvery+m.lim.Lease).Seconds()/imageTime.Seconds())
-		m.g.onTime[0] += saveEvery + m.lim.Lease
-		run += saveEvery + m.lim.Lease
+		g.image = 1 - (1-g.image)*math.Exp(-(saveEvery+l.Lease).Seconds()/imageTime.Seconds())
+		g.onTime[0] += saveEvery + l.Lease
+		run += saveEvery + l.Lease
 	}
-	m.g.run = min(max(run-time.Duration(m.lim.payBack*float64(away)), 0), m.lim.MaxOn)
+	g.run = min(max(run-time.Duration(l.payBack*float64(away)), 0), l.MaxOn)
 }
 
 // saveEvery is how old a snapshot may grow while the mat is on.

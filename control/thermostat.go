@@ -110,7 +110,7 @@ func (t *thermostat) hysteresis(c, set float64) {
 // one lasts at least (guesses: half of the half degree that is asked for, and
 // what a relay and a mat's own heat make worth switching).
 const (
-	rippleC       = 0.25
+	rippleC       = nearC / 2
 	shortestPulse = time.Minute
 )
 
@@ -121,10 +121,10 @@ func (t *thermostat) pulse(now time.Duration, c, set float64) {
 	if heating && t.on {
 		gone = (now - t.onAt).Minutes()
 	}
-	if c >= set-0.5 {
+	if c >= set-nearC {
 		t.model.arrive()
 	}
-	p := t.model.plan(set, gone, t.cycle.Minutes()*t.uneven())
+	p := t.model.plan(set, gone, t.cycle.Minutes(), t.spread)
 	t.model.offset = clamp(t.model.offset+p.offset*(now-t.planAt).Minutes(), -mostOffset, mostOffset)
 	t.planAt = now
 	window := time.Duration(p.window * float64(time.Minute))
@@ -164,21 +164,14 @@ func (t *thermostat) begin(now time.Duration) {
 // that no number of pulses repeats: the golden section's (Weyl's sequence).
 const golden, unevenness = 0.6180339887, 0.3
 
-// uneven is how much longer than the shortest the present window is.
-func (t *thermostat) uneven() float64 { return 1 + unevenness*t.spread }
-
-// expectMinutes is the on-time before a forecast of the level-off is worth
-// telling (guess).
-const expectMinutes = 60
-
 // expect is where full power would level off, once enough heat was seen to
 // tell; far reports that this is short of the setpoint.
 func (t *thermostat) expect(set float64) (c float64, far, ok bool) {
-	if t.plain || t.model.rated < expectMinutes {
+	if t.plain || !t.model.known() {
 		return 0, false, false
 	}
 	c = t.model.levelsOff()
-	return c, t.on && c < set-0.5, true
+	return c, t.on && c < set-nearC, true
 }
 
 // lost forgets the wish: there is no temperature to go by.

@@ -77,7 +77,7 @@ func (m *Mat) publish() {
 	window := time.Duration(m.lim.buckets) * m.lim.bucket
 	s := State{
 		At: m.wallNow, Mode: m.g.mode, Stage: m.stage, SetpointC: m.g.setpointC,
-		On: m.g.on, Output: m.output(), Switch: m.out.String(),
+		On: m.g.on, Output: m.g.output(), Switch: m.out.String(),
 		Reason: m.reason, Text: m.reason.Text(),
 		OnSwitches: m.counts.Switches, OnTotal: m.counts.On,
 		WriteErrors: m.counts.writeErrors, Rejected: m.counts.rejected,
@@ -104,11 +104,11 @@ func (m *Mat) publish() {
 }
 
 // output is what is known of the switch (rule 12).
-func (m *Mat) output() OutputState {
+func (s *guardState) output() OutputState {
 	switch {
-	case m.g.unknown:
+	case s.unknown:
 		return OutputUnknown
-	case m.g.on:
+	case s.on:
 		return OutputOn
 	}
 	return OutputOff
