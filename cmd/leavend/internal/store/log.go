@@ -162,7 +162,7 @@ func (s *EventLog) saveLog(ctx context.Context, tx *sql.Tx, c event.Saved) error
 		}
 	}
 	for name, text := range c.State {
-		if err := s.kept.put(ctx, tx, "state/"+name, string(text)); err != nil {
+		if err := s.kept.put(ctx, tx, statePrefix+name, string(text)); err != nil {
 			return err
 		}
 	}

@@ -18,24 +18,30 @@ import (
 // only the newest value is kept. Both are on the disk when the call returns.
 type States struct{ *file }
 
+// What the names of settings and states begin with in the file.
+const (
+	settingPrefix = "setting/"
+	statePrefix   = "state/"
+)
+
 // SetSetting stores a setting's value, which is anything that JSON can hold.
 func (s *States) SetSetting(ctx context.Context, name string, value any) error {
-	return s.keep(ctx, "setting/"+name, value, true)
+	return s.keep(ctx, settingPrefix+name, value, true)
 }
 
 // Setting reads a setting into value, and returns false if it was never set.
 func (s *States) Setting(ctx context.Context, name string, value any) (bool, error) {
-	return s.kept(ctx, "setting/"+name, value)
+	return s.kept(ctx, settingPrefix+name, value)
 }
 
 // SetState stores a part's state.
 func (s *States) SetState(ctx context.Context, name string, value any) error {
-	return s.keep(ctx, "state/"+name, value, false)
+	return s.keep(ctx, statePrefix+name, value, false)
 }
 
 // State reads a part's state into value, and returns false if there is none.
 func (s *States) State(ctx context.Context, name string, value any) (bool, error) {
-	return s.kept(ctx, "state/"+name, value)
+	return s.kept(ctx, statePrefix+name, value)
 }
 
 // Setting is one value of a setting and when it was made.

@@ -43,19 +43,19 @@ func (s *Copies) Verify(ctx context.Context, bad func(BadRow)) (rows int, err er
 
 func (v *verifier) run(ctx context.Context, tables []string) error {
 	checks := map[string]struct {
-		columns string
-		check   func([]any) error
+		columns string // each with its type
+		check   func(values) error
 	}{
-		"clock":       {"id, boot, zero, shift, synced, live, settled", v.clock},
-		"vessel":      {"name", v.vessel},
-		"channel":     {"name, vessel, number", v.channel},
-		"entry":       {"kind, vessel, clock, t, body", v.entry},
-		"revision":    {"body", jsonText},
-		"kept":        {"name, value", keptValue},
-		"kept_before": {"name, value", keptValue},
-		"log":         {"consumer, body", logRow},
-		"rollup":      {"level, vessel, clock, t, data", v.rollup},
-		"block":       {"vessel, clock, t, last, n, data", v.block},
+		"clock":       {"id INT, boot TEXT, zero INT, shift INT, synced INT, live INT, settled INT", v.clock},
+		"vessel":      {"name TEXT", named},
+		"channel":     {"name TEXT, vessel INT, number INT", channel},
+		"entry":       {"kind TEXT, vessel TEXT, clock INT, t INT, body TEXT", v.entry},
+		"revision":    {"body TEXT", func(c values) error { return jsonText(c.text(0)) }},
+		"kept":        {"name TEXT, value TEXT", kept},
+		"kept_before": {"name TEXT, value TEXT", kept},
+		"log":         {"consumer TEXT, body TEXT", func(c values) error { return jsonText(c.text(1)) }},
+		"rollup":      {"level INT, vessel INT, clock INT, t INT, data BLOB", v.rollup},
+		"block":       {"vessel INT, clock INT, t INT, last INT, n INT, data BLOB", v.block},
 	}
 	for _, name := range tables {
 		if err := v.table(ctx, name, checks[name].columns, checks[name].check); err != nil {
@@ -66,135 +66,143 @@ func (v *verifier) run(ctx context.Context, tables []string) error {
 }
 
 // table reads one table, whatever its columns hold.
-func (v *verifier) table(ctx context.Context, name, columns string, check func([]any) error) error {
-	var id int64
-	values := make([]any, 1+strings.Count(columns, ","))
-	into := []any{&id}
-	for i := range values {
-		into = append(into, &values[i])
+func (v *verifier) table(ctx context.Context, name, columns string, check func(values) error) error {
+	var names, types []string
+	for _, c := range strings.Split(columns, ", ") {
+		column, kind, _ := strings.Cut(c, " ")
+		names, types = append(names, column), append(types, kind)
 	}
-	return dbfile.Each(ctx, v.q, func(row *sql.Rows) error {
-		if err := row.Scan(into...); err != nil {
+	var id int64
+	row := make(values, len(names))
+	into := []any{&id}
+	for i := range row {
+		into = append(into, &row[i])
+	}
+	return dbfile.Each(ctx, v.q, func(rows *sql.Rows) error {
+		if err := rows.Scan(into...); err != nil {
 			return err
 		}
 		v.rows++
-		if err := check(values); err != nil {
+		err := row.are(types)
+		if err == nil {
+			err = check(row)
+		}
+		if err != nil {
 			v.bad(BadRow{Table: name, ID: id, Why: err})
 		}
 		return nil
-	}, fmt.Sprintf(`SELECT id, %s FROM %s`, columns, name))
+	}, fmt.Sprintf(`SELECT id, %s FROM %s`, strings.Join(names, ", "), name))
 }
 
+// values are those of one row.
+type values []any
+
+func (c values) int(i int) int64   { return c[i].(int64) }
+func (c values) text(i int) string { return c[i].(string) }
+func (c values) blob(i int) []byte { b, _ := c[i].([]byte); return b }
+
 var errType = errors.New("a column is not of its type")
+
+// are compares values with the types that they should have. A BLOB that is empty
+// comes as nil.
+func (c values) are(types []string) error {
+	for i, kind := range types {
+		is := ""
+		switch c[i].(type) {
+		case int64:
+			is = "INT"
+		case string:
+			is = "TEXT"
+		case []byte, nil:
+			is = "BLOB"
+		}
+		if is != kind {
+			return errType
+		}
+	}
+	return nil
+}
 
 // latest is the last moment that any row may be of: RFC 3339 writes no more.
 var latest = time.Date(9999, 12, 31, 0, 0, 0, 0, time.UTC).UnixMilli()
 
-func (v *verifier) clock(c []any) error {
-	id, _ := c[0].(int64)
-	_, ok1 := c[1].(string)
-	zero, ok2 := c[2].(int64)
-	shift, ok3 := c[3].(int64)
-	for _, flag := range c[4:] {
-		n, ok := flag.(int64)
-		ok1 = ok1 && ok && (n == 0 || n == 1)
+func sometime(t int64) bool { return t <= latest && t >= -latest }
+
+func (v *verifier) clock(c values) error {
+	for i := 4; i < len(c); i++ {
+		if c.int(i) != 0 && c.int(i) != 1 {
+			return errType
+		}
 	}
-	if !ok1 || !ok2 || !ok3 {
-		return errType
-	}
-	if at := zero + shift; at > latest || at < -latest || shift > latest || shift < -latest {
+	if at := c.int(2) + c.int(3); !sometime(at) || !sometime(c.int(3)) {
 		return fmt.Errorf("it begins at %d, which is no time", at)
 	}
-	v.clocks[id] = true
+	v.clocks[c.int(0)] = true
 	return nil
 }
 
-func (v *verifier) vessel(c []any) error {
-	if name, ok := c[0].(string); !ok || name == "" || !utf8.ValidString(name) {
-		return fmt.Errorf("its name %q is no text", c[0])
+func (v *verifier) onClock(id int64) error {
+	if !v.clocks[id] {
+		return fmt.Errorf("it is of clock %d, which is not there", id)
 	}
 	return nil
 }
 
-func (v *verifier) channel(c []any) error {
-	_, ok1 := c[1].(int64)
-	number, ok2 := c[2].(int64)
-	if !ok1 || !ok2 || number < 0 || number >= maxChannels {
-		return errType
+func named(c values) error {
+	if name := c.text(0); name == "" || !utf8.ValidString(name) {
+		return fmt.Errorf("its name %q is no text", name)
 	}
-	return v.vessel(c[:1])
+	return nil
 }
 
-func (v *verifier) entry(c []any) error {
-	kind, ok1 := c[0].(string)
-	vessel, ok2 := c[1].(string)
-	clock, ok3 := c[2].(int64)
-	t, ok4 := c[3].(int64)
-	body, ok5 := c[4].(string)
-	switch {
-	case !ok1 || !ok2 || !ok3 || !ok4 || !ok5:
+func channel(c values) error {
+	if n := c.int(2); n < 0 || n >= maxChannels {
 		return errType
-	case !utf8.ValidString(vessel):
-		return fmt.Errorf("its vessel %q is no text", vessel)
-	case !v.clocks[clock]:
-		return fmt.Errorf("it is of clock %d, which is not there", clock)
-	case t > latest || t < -latest:
-		return fmt.Errorf("its time %d is no time", t)
+	}
+	return named(c)
+}
+
+func (v *verifier) entry(c values) error {
+	if err := v.onClock(c.int(2)); err != nil {
+		return err
 	}
 	into := map[string]any{
 		kindFeed: &Feed{}, kindEvent: &Event{}, kindForecast: &Forecast{}, kindBake: &Bake{}, kindCurve: &Curve{},
 		kindDiscard: &DiscardMove{}, kindStarter: &NewStarter{}, "fault": &struct{}{},
-	}[kind]
-	if into == nil {
-		return fmt.Errorf("its kind %q is unknown", kind)
+	}[c.text(0)]
+	switch {
+	case !utf8.ValidString(c.text(1)):
+		return fmt.Errorf("its vessel %q is no text", c.text(1))
+	case !sometime(c.int(3)):
+		return fmt.Errorf("its time %d is no time", c.int(3))
+	case into == nil:
+		return fmt.Errorf("its kind %q is unknown", c.text(0))
 	}
-	return json.Unmarshal([]byte(body), into)
+	return json.Unmarshal([]byte(c.text(4)), into)
 }
 
-func jsonText(c []any) error {
-	text, ok := c[0].(string)
-	if !ok {
-		return errType
-	}
+func jsonText(text string) error {
 	if !json.Valid([]byte(text)) {
 		return errors.New("it is not JSON")
 	}
 	return nil
 }
 
-func keptValue(c []any) error {
-	name, ok := c[0].(string)
-	if !ok {
-		return errType
-	}
-	if !strings.HasPrefix(name, "setting/") && !strings.HasPrefix(name, "state/") {
+func kept(c values) error {
+	if name := c.text(0); !strings.HasPrefix(name, settingPrefix) && !strings.HasPrefix(name, statePrefix) {
 		return fmt.Errorf("its name %q is neither a setting's nor a state's", name)
 	}
-	return jsonText(c[1:])
+	return jsonText(c.text(1))
 }
 
-func logRow(c []any) error {
-	if _, ok := c[0].(string); !ok {
+func (v *verifier) rollup(c values) error {
+	level, t := c.int(0), c.int(3)
+	if level < 0 || level >= int64(len(levels)) {
 		return errType
 	}
-	return jsonText(c[1:])
-}
-
-func (v *verifier) rollup(c []any) error {
-	level, ok1 := c[0].(int64)
-	_, ok2 := c[1].(int64)
-	clock, ok3 := c[2].(int64)
-	t, ok4 := c[3].(int64)
-	data, ok5 := c[4].([]byte)
-	if !ok1 || !ok2 || !ok3 || !ok4 || !ok5 && c[4] != nil || level < 0 || level >= int64(len(levels)) {
-		return errType
-	}
-	if !v.clocks[clock] {
-		return fmt.Errorf("it is of clock %d, which is not there", clock)
-	}
+	failed := v.onClock(c.int(2))
 	l := levels[level]
-	var failed error
-	err := decodePage(t, l, data, func(at int64, _ []stat) {
+	err := decodePage(t, l, c.blob(4), func(at int64, _ []stat) {
 		if at < t || at >= t+l.span {
 			failed = fmt.Errorf("rollup at %d: it has a bucket at %d", t, at)
 		}
@@ -202,26 +210,15 @@ func (v *verifier) rollup(c []any) error {
 	return errors.Join(err, failed)
 }
 
-func (v *verifier) block(c []any) error {
-	_, ok1 := c[0].(int64)
-	clock, ok2 := c[1].(int64)
-	t, ok3 := c[2].(int64)
-	last, ok4 := c[3].(int64)
-	n, ok5 := c[4].(int64)
-	data, ok6 := c[5].([]byte)
-	if !ok1 || !ok2 || !ok3 || !ok4 || !ok5 || !ok6 {
-		return errType
-	}
-	if !v.clocks[clock] {
-		return fmt.Errorf("it is of clock %d, which is not there", clock)
-	}
+func (v *verifier) block(c values) error {
+	t, last, n := c.int(2), c.int(3), c.int(4)
 	count, end := int64(0), t
-	err := decodeBlock(t, data, func(s sample) bool {
+	err := decodeBlock(t, c.blob(5), func(s sample) bool {
 		count, end = count+1, s.t
 		return true
 	})
 	if err == nil && (count != n || end != last) {
 		err = fmt.Errorf("block at %d: it holds %d readings up to %d, and says %d up to %d", t, count, end, n, last)
 	}
-	return err
+	return errors.Join(err, v.onClock(c.int(1)))
 }
