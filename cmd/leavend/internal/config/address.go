@@ -54,12 +54,6 @@ func BrokerURL(s string) (*url.URL, error) {
 	if err != nil {
 		return nil, errors.New("mqtt: broker: not an address; want mqtt://host:1883 or mqtts://host:8883")
 	}
-	switch u.Scheme { // other names of the same two
-	case "tcp":
-		u.Scheme = "mqtt"
-	case "ssl", "tls":
-		u.Scheme = "mqtts"
-	}
 	port := map[string]string{"mqtt": "1883", "mqtts": "8883"}[u.Scheme]
 	switch {
 	case port == "":
@@ -73,13 +67,4 @@ func BrokerURL(s string) (*url.URL, error) {
 		u.Host = net.JoinHostPort(u.Hostname(), port)
 	}
 	return u, nil
-}
-
-// BrokerAddress returns a broker's address with its port, which may be left out.
-func BrokerAddress(s string) (string, error) {
-	u, err := BrokerURL(s)
-	if err != nil {
-		return "", err
-	}
-	return u.String(), nil
 }

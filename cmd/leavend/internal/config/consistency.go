@@ -176,56 +176,72 @@ func (k *consistency) usedSensor(name string) bool {
 	return m.Heats() && (m.Probe == name || m.SecondProbe == name || m.MatProbe == name || m.RoomProbe == name)
 }
 
+// wires are the lines and addresses that are taken, each with the key that takes
+// it.
+type wires struct {
+	k     *consistency
+	taken map[string]string
+}
+
+// claim takes a wire for a key; two things would fight over one that is taken.
+func (w wires) claim(key, what, wire string) {
+	if other, ok := w.taken[wire]; ok {
+		w.k.wrong(key, "%s is already used by %s", what, other)
+		return
+	}
+	w.taken[wire] = key
+}
+
+func (w wires) line(key string, l Line) {
+	if l.Set {
+		w.claim(key, "GPIO "+l.String(), l.String())
+	}
+}
+
 // sharedWires finds lines and addresses that two things would fight over.
 func (k *consistency) sharedWires() {
-	used := map[string]string{}
-	claim := func(key, what, wire string) {
-		if other, ok := used[wire]; ok {
-			k.wrong(key, "%s is already used by %s", what, other)
-			return
-		}
-		used[wire] = key
-	}
-	line := func(key string, l Line) {
-		if l.Set {
-			claim(key, "GPIO "+l.String(), l.String())
-		}
-	}
+	w := wires{k, map[string]string{}}
 	if k.c.Mat.Output == GPIO {
-		line("mat.line", k.c.Mat.Line)
+		w.line("mat.line", k.c.Mat.Line)
 	}
 	for i, b := range k.c.Buses {
 		at := fmt.Sprintf("i2c[%d]", i+1)
-		claim(at+".bus", fmt.Sprintf("I²C bus %d", b.Number), fmt.Sprintf("i2c bus %d", b.Number))
-		line(at+".free_scl", b.FreeSCL)
-		line(at+".free_sda", b.FreeSDA)
+		w.claim(at+".bus", fmt.Sprintf("I²C bus %d", b.Number), fmt.Sprintf("i2c bus %d", b.Number))
+		w.line(at+".free_scl", b.FreeSCL)
+		w.line(at+".free_sda", b.FreeSDA)
 		if !slices.ContainsFunc(k.c.Sensors, func(s Sensor) bool { return s.OnI2C() && s.Bus == b.Number }) {
 			k.warn(at+".free_scl", "no sensor hangs on I²C bus %d, so there is nothing to free", b.Number)
 		}
 	}
 	probes := 0
 	for i, s := range k.c.Sensors {
-		at := fmt.Sprintf("sensor[%s]", tag(s.Name, i))
-		line(at+".xshut", s.XShut)
-		line(at+".trigger", s.Trigger)
-		line(at+".echo", s.Echo)
-		switch {
-		case s.Chip == DS18B20:
+		w.sensor(fmt.Sprintf("sensor[%s]", tag(s.Name, i)), s)
+		if s.Chip == DS18B20 {
 			probes++
-			claim(at+".id", "the 1-Wire probe "+cmp.Or(s.ID, "(the only one)"), "w1 "+s.Path+"/"+s.ID)
-		case s.Chip == ADS1115NTC:
-			where := fmt.Sprintf("%s input %d", s.where(), s.Channel)
-			claim(at+".channel", where, where)
-		case s.OnI2C():
-			claim(at+".address", s.where(), s.where())
-		case s.Chip == Topic:
-			claim(at+".topic", "the number at "+s.Topic+" "+s.Field, "topic "+s.Topic+"\x00"+s.Field)
 		}
 	}
 	for i, s := range k.c.Sensors {
 		if s.Chip == DS18B20 && s.ID == "" && probes > 1 {
 			k.wrong(fmt.Sprintf("sensor[%s].id", tag(s.Name, i)), "must be given, for there are %d ds18b20; see 'ls %s'", probes, s.Path)
 		}
+	}
+}
+
+// sensor takes what a sensor hangs on.
+func (w wires) sensor(at string, s Sensor) {
+	w.line(at+".xshut", s.XShut)
+	w.line(at+".trigger", s.Trigger)
+	w.line(at+".echo", s.Echo)
+	switch {
+	case s.Chip == DS18B20:
+		w.claim(at+".id", "the 1-Wire probe "+cmp.Or(s.ID, "(the only one)"), "w1 "+s.Path+"/"+s.ID)
+	case s.Chip == ADS1115NTC:
+		where := fmt.Sprintf("%s input %d", s.where(), s.Channel)
+		w.claim(at+".channel", where, where)
+	case s.OnI2C():
+		w.claim(at+".address", s.where(), s.where())
+	case s.Chip == Topic:
+		w.claim(at+".topic", "the number at "+s.Topic+" "+s.Field, "topic "+s.Topic+"\x00"+s.Field)
 	}
 }
 

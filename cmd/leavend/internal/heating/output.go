@@ -88,9 +88,13 @@ func plugOf(conf *config.Config) (*Plug, error) {
 		p.Kind, p.Topic, p.Relay = string(c.Recipe), c.Topic, c.Relay
 	}
 	if m.URL != "" {
-		p.Broker, err = config.BrokerAddress(m.URL)
+		broker, err := config.BrokerURL(m.URL)
+		if err != nil {
+			return nil, err
+		}
+		p.Broker = broker.String()
 	}
-	return p, err
+	return p, nil
 }
 
 // openPlug makes a plug's output.

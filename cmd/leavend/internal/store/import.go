@@ -34,58 +34,105 @@ const importBatch = 8192
 // the same key gives [ErrImported], and one that was cut short is begun again
 // from the start. Rows are not held in memory; an error from rows ends it.
 func (s *Copies) Import(ctx context.Context, vessel, key string, rows iter.Seq2[ImportRow, error]) (Imported, error) {
-	var done Imported
+	i := &importing{s: s, vessel: vessel}
 	if s.opts.ReadOnly {
-		return done, ErrReadOnly
+		return i.done, ErrReadOnly
 	}
-	clock, err := s.beginImport(ctx, vessel, key)
+	err := i.run(ctx, key, rows)
 	if err != nil {
-		return done, fmt.Errorf("store: import: %w", err)
+		err = fmt.Errorf("store: import: %w", err)
 	}
-	var batch []arrival
+	return i.done, err
+}
+
+// importing is an import on its way.
+type importing struct {
+	s      *Copies
+	vessel string
+	clock  int64
+	batch  []arrival
+	done   Imported
+}
+
+func (i *importing) run(ctx context.Context, key string, rows iter.Seq2[ImportRow, error]) (err error) {
+	if i.clock, err = i.s.beginImport(ctx, i.vessel, key); err != nil {
+		return err
+	}
 	for row, err := range rows {
+		if err == nil {
+			err = i.add(ctx, row)
+		}
 		if err != nil {
-			return done, fmt.Errorf("store: import: %w", err)
-		}
-		if err := s.notAhead(row.At); err != nil {
-			if done.Refused++; done.First == nil {
-				done.First = err
-			}
-			continue
-		}
-		done.Rows++
-		for channel, v := range row.Values {
-			if n, ok := quantise(v); ok && channel != "" {
-				batch = append(batch, arrival{vessel, channel, row.At.UnixMilli(), n})
-				if channel != Surface { // which says of a distance that it is believed
-					done.Readings++
-				}
-			}
-		}
-		if row.New {
-			if err := s.importEntry(ctx, clock, kindStarter, vessel, row.At, `{}`); err != nil {
-				return done, fmt.Errorf("store: import starter: %w", err)
-			}
-			done.Starters++
-		}
-		if row.Fed {
-			if err := s.importEntry(ctx, clock, kindFeed, vessel, row.At, `{"source":"marked"}`); err != nil {
-				return done, fmt.Errorf("store: import feed: %w", err)
-			}
-			done.Feeds++
-		}
-		if len(batch) >= importBatch {
-			if err := s.importSome(ctx, clock, batch); err != nil {
-				return done, err
-			}
-			batch = batch[:0]
+			return err
 		}
 	}
-	if err := s.importSome(ctx, clock, batch); err != nil {
-		return done, err
+	if err := i.write(ctx); err != nil {
+		return err
 	}
-	return done, s.urgent(ctx, func(tx *sql.Tx) error {
-		_, err := tx.ExecContext(ctx, `UPDATE clock SET settled = 1 WHERE id = ?`, clock)
+	return i.s.urgent(ctx, func(tx *sql.Tx) error {
+		_, err := tx.ExecContext(ctx, `UPDATE clock SET settled = 1 WHERE id = ?`, i.clock)
+		return err
+	})
+}
+
+// add takes one row; one that is dated ahead is counted and left out.
+func (i *importing) add(ctx context.Context, row ImportRow) error {
+	if err := i.s.notAhead(row.At); err != nil {
+		if i.done.Refused++; i.done.First == nil {
+			i.done.First = err
+		}
+		return nil
+	}
+	i.done.Rows++
+	for channel, v := range row.Values {
+		if n, ok := quantise(v); ok && channel != "" {
+			i.batch = append(i.batch, arrival{i.vessel, channel, row.At.UnixMilli(), n})
+			if channel != Surface { // which says of a distance that it is believed
+				i.done.Readings++
+			}
+		}
+	}
+	if row.New {
+		if err := i.entry(ctx, kindStarter, row.At, `{}`); err != nil {
+			return err
+		}
+		i.done.Starters++
+	}
+	if row.Fed {
+		if err := i.entry(ctx, kindFeed, row.At, `{"source":"marked"}`); err != nil {
+			return err
+		}
+		i.done.Feeds++
+	}
+	if len(i.batch) < importBatch {
+		return nil
+	}
+	return i.write(ctx)
+}
+
+// write commits the readings that were gathered.
+func (i *importing) write(ctx context.Context) error {
+	if err := i.s.take(ctx); err != nil {
+		return err
+	}
+	defer i.s.give()
+	w := newWriting(i.s.readings, i.clock, false)
+	if err := dbfile.Within(ctx, i.s.w, func(tx *sql.Tx) error { return w.write(ctx, tx, i.batch) }); err != nil {
+		return err
+	}
+	w.settle()
+	i.batch = i.batch[:0]
+	return nil
+}
+
+func (i *importing) entry(ctx context.Context, kind string, at time.Time, body string) error {
+	if err := i.s.take(ctx); err != nil {
+		return err
+	}
+	defer i.s.give()
+	return dbfile.Within(ctx, i.s.w, func(tx *sql.Tx) error {
+		_, err := tx.ExecContext(ctx, `INSERT INTO entry (kind, vessel, clock, t, body) VALUES (?, ?, ?, ?, ?)`,
+			kind, i.vessel, i.clock, at.UnixMilli(), body)
 		return err
 	})
 }
@@ -117,31 +164,6 @@ func (s *Copies) beginImport(ctx context.Context, vessel, key string) (int64, er
 			return err
 		}
 		id, err = res.LastInsertId()
-		return err
-	})
-}
-
-func (s *Copies) importSome(ctx context.Context, clock int64, batch []arrival) error {
-	if err := s.take(ctx); err != nil {
-		return err
-	}
-	defer s.give()
-	w := newWriting(s.readings, clock, false)
-	if err := dbfile.Within(ctx, s.w, func(tx *sql.Tx) error { return w.write(ctx, tx, batch) }); err != nil {
-		return fmt.Errorf("store: import: %w", err)
-	}
-	w.settle()
-	return nil
-}
-
-func (s *Copies) importEntry(ctx context.Context, clock int64, kind, vessel string, at time.Time, body string) error {
-	if err := s.take(ctx); err != nil {
-		return err
-	}
-	defer s.give()
-	return dbfile.Within(ctx, s.w, func(tx *sql.Tx) error {
-		_, err := tx.ExecContext(ctx, `INSERT INTO entry (kind, vessel, clock, t, body) VALUES (?, ?, ?, ?, ?)`,
-			kind, vessel, clock, at.UnixMilli(), body)
 		return err
 	})
 }

@@ -22,47 +22,56 @@ const measurement = "leavend"
 // vessel as its tag, the quantity as its field and the time in nanoseconds.
 // Probes are told apart by a second tag. Feeds are points with the field fed.
 func Lines(ctx context.Context, s *store.Store, w io.Writer, vessels []string, from, to time.Time) (int, error) {
-	b, n := bufio.NewWriter(w), 0
-	var line lineprotocol.Encoder
-	point := func(vessel, probe, field string, v lineprotocol.Value, at time.Time) error {
-		line.Reset()
-		line.StartLine(measurement)
-		if probe != "" {
-			line.AddTag("probe", probe) // tags in the order of their names
+	l := &lines{w: bufio.NewWriter(w)}
+	for _, vessel := range vessels {
+		if err := l.vessel(ctx, s, vessel, from, to); err != nil {
+			return l.n, fmt.Errorf("store: export %s: %w", vessel, err)
 		}
-		line.AddTag("vessel", vessel)
-		line.AddField(field, v)
-		line.EndLine(at)
-		if err := line.Err(); err != nil {
-			return err
+	}
+	return l.n, l.w.Flush()
+}
+
+// lines writes points and counts them.
+type lines struct {
+	w    *bufio.Writer
+	line lineprotocol.Encoder
+	n    int
+}
+
+func (l *lines) vessel(ctx context.Context, s *store.Store, vessel string, from, to time.Time) error {
+	err := s.Readings.Samples(ctx, vessel, from, to, func(x store.Sample) error {
+		v, ok := lineprotocol.FloatValue(x.Value)
+		if !ok {
+			return nil // no number
 		}
-		n++
-		_, err := b.Write(line.Bytes())
+		field, probe, _ := strings.Cut(string(x.Channel), "/")
+		return l.point(vessel, probe, field, v, x.At)
+	})
+	if err != nil {
 		return err
 	}
-	for _, vessel := range vessels {
-		err := s.Readings.Samples(ctx, vessel, from, to, func(x store.Sample) error {
-			v, ok := lineprotocol.FloatValue(x.Value)
-			if !ok {
-				return nil // no number
-			}
-			field, probe, _ := strings.Cut(string(x.Channel), "/")
-			return point(vessel, probe, field, v, x.At)
-		})
-		if err != nil {
-			return n, fmt.Errorf("store: export %s: %w", vessel, err)
-		}
-		feeds, err := s.Journal.Feeds(ctx, store.Query{Vessel: vessel, From: from, To: to})
-		if err != nil {
-			return n, err
-		}
-		for _, f := range feeds {
-			if err := point(vessel, "", "fed", lineprotocol.BoolValue(true), f.At); err != nil {
-				return n, fmt.Errorf("store: export %s: %w", vessel, err)
-			}
-		}
+	feeds, err := s.Journal.Feeds(ctx, store.Query{Vessel: vessel, From: from, To: to})
+	for i := 0; i < len(feeds) && err == nil; i++ {
+		err = l.point(vessel, "", "fed", lineprotocol.BoolValue(true), feeds[i].At)
 	}
-	return n, b.Flush()
+	return err
+}
+
+func (l *lines) point(vessel, probe, field string, v lineprotocol.Value, at time.Time) error {
+	l.line.Reset()
+	l.line.StartLine(measurement)
+	if probe != "" {
+		l.line.AddTag("probe", probe) // tags in the order of their names
+	}
+	l.line.AddTag("vessel", vessel)
+	l.line.AddField(field, v)
+	l.line.EndLine(at)
+	if err := l.line.Err(); err != nil {
+		return err
+	}
+	l.n++
+	_, err := l.w.Write(l.line.Bytes())
+	return err
 }
 
 // Table writes what is stored of vessels from from to to (exclusive) as
