@@ -246,7 +246,7 @@ func (p Problem) soonest() time.Time {
 	}
 	for _, more := range []float64{0, 1. / 3, 2. / 3, 1, 2, 4, 6, 8, 10, 12, 15, 18, 21, 24, 30, 36} {
 		q.Ready = one.Loaf.Add(time.Duration(more * float64(time.Hour)))
-		if q.Ready.After(p.Ready) && q.Ready.Sub(q.Now) <= longest && q.possible() {
+		if q.Ready.After(p.Ready) && q.Ready.Sub(q.Now) <= Longest && q.possible() {
 			return q.Ready
 		}
 	}

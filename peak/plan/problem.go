@@ -89,11 +89,14 @@ type Problem struct {
 // mostRefreshes are three days of two feeds.
 const mostRefreshes = 6
 
-// longest is how far ahead a plan may reach.
-const longest = 10 * 24 * time.Hour
+// Longest is how far ahead a plan may reach.
+const Longest = 10 * 24 * time.Hour
 
 // ErrPast refuses bread for an hour that is past.
 var ErrPast = errors.New("that hour is past")
+
+// ErrFar refuses bread for an hour beyond Longest.
+var ErrFar = errors.New("that hour is more than 10 days away")
 
 // Check says what is wrong with a problem before any search.
 func (p Problem) Check() error {
@@ -102,8 +105,8 @@ func (p Problem) Check() error {
 		return fmt.Errorf("it has no time")
 	case !p.Ready.After(p.Now):
 		return ErrPast
-	case p.Ready.Sub(p.Now) > longest:
-		return fmt.Errorf("that hour is more than %d days away; plan later", int(longest.Hours()/24))
+	case p.Ready.Sub(p.Now) > Longest:
+		return ErrFar
 	case p.Ripen == nil || len(p.Ratios) == 0 || len(p.StarterAt) == 0 || len(p.DoughAt) == 0:
 		return fmt.Errorf("it lacks ratios, warmths or a ripening model")
 	case p.Starter.Refreshes < 0 || p.Starter.Refreshes > mostRefreshes:

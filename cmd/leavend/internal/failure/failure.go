@@ -3,7 +3,11 @@
 // the answer to a request that was understood and will not be met.
 package failure
 
-import "errors"
+import (
+	"errors"
+
+	"leavend/cmd/leavend/internal/text"
+)
 
 // Exit codes of the program. They are a contract with scripts and systemd.
 const (
@@ -24,11 +28,17 @@ var ErrSaid = errors.New("it has been said what is wrong")
 // Refusal is the answer to a change that was understood and will not be made,
 // such as clearing a cutoff whose cause still holds.
 type Refusal struct {
-	Code string // one word for programs, such as "holds"
-	Why  string // a sentence for the baker
+	Code string       // one word for programs, such as "holds"
+	Why  string       // a sentence for the baker
+	Say  text.Message // the same for a reader of any language; Why is then left out
 }
 
-func (r *Refusal) Error() string { return r.Why }
+func (r *Refusal) Error() string {
+	if !r.Say.IsZero() {
+		return r.Say.In(text.Reader{})
+	}
+	return r.Why
+}
 
 // misuse is an error about usage or configuration.
 type misuse struct{ error }

@@ -19,7 +19,7 @@ func TestCode(t *testing.T) {
 		{"wrong usage", Misuse(plain), Usage},
 		{"wrong usage further down", fmt.Errorf("plan: %w", Misuse(plain)), Usage},
 		{"usage, said already", Misuse(ErrSaid), Usage},
-		{"a refusal", &Refusal{"holds", "It is still hot."}, Failed},
+		{"a refusal", &Refusal{Code: "holds", Why: "It is still hot."}, Failed},
 	} {
 		if got := Code(tt.err); got != tt.want {
 			t.Errorf("%s: got %d, want %d", tt.name, got, tt.want)

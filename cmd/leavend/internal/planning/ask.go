@@ -3,7 +3,6 @@ package planning
 import (
 	"context"
 	"errors"
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -30,14 +29,25 @@ type Planner struct {
 
 // AskError is a mistake in what was asked.
 type AskError struct {
-	text string
-	err  error // what the search refused; nil where the question itself is wrong
+	Say text.Message
+	err error // what the search refused; nil where the question itself is wrong
 }
 
-func (e *AskError) Error() string { return e.text }
+func (e *AskError) Error() string { return e.Say.In(text.Reader{}) }
 
 // Unwrap gives the reason of the search.
 func (e *AskError) Unwrap() error { return e.err }
+
+// refusedBy says what the search refused.
+func refusedBy(err error) text.Message {
+	switch {
+	case errors.Is(err, plan.ErrPast):
+		return text.Say("error.past_hour")
+	case errors.Is(err, plan.ErrFar):
+		return text.Say("plan.asked.far", text.Number("n", plan.Longest.Hours()/24))
+	}
+	return text.Say("plan.asked.as_written", text.Name("why", text.Capital(err.Error())))
+}
 
 // asked is a question made ready for the search.
 type asked struct {
@@ -64,11 +74,11 @@ func (p Planner) Prepare(ctx context.Context, ask Ask, now time.Time) (asked, er
 	a := asked{ask: ask}
 	recipe, ok := p.Conf.Plan.FindRecipe(ask.Recipe)
 	if !ok {
-		return a, &AskError{text: fmt.Sprintf("there is no recipe %q; there are %s", ask.Recipe, strings.Join(p.Conf.Plan.RecipeNames(), ", "))}
+		return a, &AskError{Say: text.Say("plan.asked.no_recipe", text.Name("name", ask.Recipe), text.Name("names", strings.Join(p.Conf.Plan.RecipeNames(), ", ")))}
 	}
 	a.ask.Recipe = recipe.Name
 	if a.jar, ok = p.jar(ask.Vessel); !ok {
-		return a, &AskError{text: fmt.Sprintf("there is no jar %q in the configuration", ask.Vessel)}
+		return a, &AskError{Say: text.Say("plan.asked.no_jar", text.Name("name", ask.Vessel))}
 	}
 	a.ask.Vessel = a.jar.Slug
 	var err error
@@ -345,7 +355,7 @@ func (p Planner) Answer(ctx context.Context, ask Ask, now time.Time) (Sheet, ask
 		return Sheet{}, a, nil, err
 	}
 	if err := a.problem.Check(); err != nil {
-		return Sheet{}, a, nil, &AskError{text: err.Error(), err: err}
+		return Sheet{}, a, nil, &AskError{Say: refusedBy(err), err: err}
 	}
 	plans, err := plan.Find(a.problem)
 	var none *plan.NoPlanError

@@ -91,10 +91,10 @@ func (k *Keeper) Offer(ctx context.Context, ask Ask) (Sheet, error) {
 	sheet, _, courses, err := k.planner().Answer(ctx, ask, now)
 	var mistake *AskError
 	if errors.Is(err, plan.ErrPast) {
-		return sheet, &failure.Refusal{Code: "past-hour", Why: "That hour has passed. Choose a later one."}
+		return sheet, &failure.Refusal{Code: "past-hour", Say: text.Say("error.past_hour")}
 	}
 	if errors.As(err, &mistake) {
-		return sheet, &failure.Refusal{Code: "ask", Why: text.Capital(mistake.text) + "."}
+		return sheet, &failure.Refusal{Code: "ask", Say: mistake.Say}
 	}
 	if err != nil {
 		return sheet, err
@@ -118,7 +118,7 @@ func (k *Keeper) Choose(ctx context.Context, id string) error {
 			return k.goBy(ctx, o)
 		}
 	}
-	return &failure.Refusal{Code: "stale", Why: "This plan was shown too long ago. Ask again and choose then."}
+	return &failure.Refusal{Code: "stale", Say: text.Say("error.stale")}
 }
 
 // goBy makes an offer the plan to go by. The caller holds mu.

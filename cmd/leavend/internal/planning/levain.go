@@ -1,9 +1,8 @@
 package planning
 
 import (
-	"fmt"
-
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/text"
 )
 
 // A levain is starter for one bake, built in a jar of its own: all of it goes into the
@@ -34,5 +33,5 @@ func (p Planner) levainJar(ask Ask) (name string, err error) {
 			return v.Name, nil
 		}
 	}
-	return "", &AskError{text: fmt.Sprintf("a levain is built in a jar beside that of the starter; %q is none", ask.Levain)}
+	return "", &AskError{Say: text.Say("plan.asked.levain", text.Name("name", ask.Levain))}
 }

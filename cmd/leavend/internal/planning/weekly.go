@@ -71,7 +71,7 @@ func (k *Keeper) repeat(ctx context.Context, now time.Time) error {
 	if mistake != nil || sheet.NoPlan != nil || len(sheet.Plans) == 0 {
 		var why text.Message
 		if mistake != nil {
-			why = text.Say("plan.trouble.weekly", text.Name("why", mistake.text))
+			why = text.Say("plan.trouble.weekly", text.Sub("why", mistake.Say))
 		} else if sheet.NoPlan != nil {
 			why = sheet.NoPlan.Say
 		}
@@ -118,31 +118,31 @@ func (k *Keeper) SetWeekly(ctx context.Context, in Weekly) error {
 		return k.keepWeekly(ctx, nil)
 	}
 	w := &weekly{Ask: Ask{Vessel: in.Vessel, Recipe: in.Recipe, Cooled: in.Cooled, ByHand: in.ByHand, Levain: in.Levain}}
-	refuse := func(format string, args ...any) error {
-		return &failure.Refusal{Code: "ask", Why: fmt.Sprintf(format, args...)}
+	refuse := func(key, name string) error {
+		return &failure.Refusal{Code: "ask", Say: text.Say(key, text.Name("name", name), text.Name("names", strings.Join(k.m.Conf.Plan.RecipeNames(), ", ")))}
 	}
 	recipe, ok := k.m.Conf.Plan.FindRecipe(in.Recipe)
 	if !ok {
-		return refuse("There is no recipe %q.", in.Recipe)
+		return refuse("plan.asked.no_recipe", in.Recipe)
 	}
 	w.Ask.Recipe = recipe.Name
 	jar, ok := k.planner().jar(in.Vessel)
 	if !ok {
-		return refuse("There is no jar %q.", in.Vessel)
+		return refuse("plan.asked.no_jar", in.Vessel)
 	}
 	w.Ask.Vessel = jar.Slug
 	if _, err := k.planner().levainJar(w.Ask); err != nil {
-		return refuse("%s.", text.Capital(err.Error()))
+		return refuse("plan.asked.levain", in.Levain)
 	}
 	h, m, ok := parseClock(in.At)
 	if !ok {
-		return refuse("%q is no time of day.", in.At)
+		return refuse("plan.asked.no_time", in.At)
 	}
 	w.Clock = 60*h + m
 	for _, name := range in.Days {
 		d, ok := parseDay(name)
 		if !ok {
-			return refuse("%q is no day of the week.", name)
+			return refuse("plan.asked.no_day", name)
 		}
 		if !slices.Contains(w.Days, d) {
 			w.Days = append(w.Days, d)

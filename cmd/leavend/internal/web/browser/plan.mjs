@@ -191,4 +191,14 @@ job('the baker is away from a day until another', async () => {
   assert.equal((await holiday()).back, '');
   await context.close();
 });
+
+job('a request that cannot be planned is refused in the reader’s language', async () => {
+  const context = await visitor({ locale: 'de-DE' });
+  const page = await look(context, `${PAGE}/#/plan`);
+  await page.route('**/api/plans?*', (route) => route.fulfill({ status: 409, contentType: 'application/problem+json', body: JSON.stringify({ status: 409, code: 'ask', title: 'Conflict', detail: 'That is more than 10 days away. Plan it later.', say: { key: 'plan.asked.far', args: { n: 10 } } }) }));
+  await page.getByRole('button', { name: 'Pläne zeigen' }).click();
+  await page.getByText('Das ist mehr als 10 Tage hin. Plane es später.').waitFor();
+  forgive(); // the browser complains of every answer of 409
+  await context.close();
+});
 };

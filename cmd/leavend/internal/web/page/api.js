@@ -1,12 +1,12 @@
 // The daemon's HTTP API, as described in api/openapi.json.
 
-import { has, t } from './text.js';
+import { has, message, t } from './text.js';
 
 // Trouble is an answer that is no success. Its text is for the baker.
 export class Trouble extends Error {
-  constructor(status, code, detail) {
+  constructor(status, { code, detail, say }) {
     const key = `error.${code?.replaceAll('-', '_')}`;
-    super(has(key) ? t(key) : detail || t('error.broken'));
+    super(message(say) || (has(key) ? t(key) : detail || t('error.broken')));
     this.status = status;
     this.code = code;
   }
@@ -22,16 +22,16 @@ async function call(method, path, body) {
       cache: 'no-store',
     });
   } catch {
-    throw new Trouble(0, 'offline');
+    throw new Trouble(0, { code: 'offline' });
   }
   if (reply.status === 204) return null;
   let data = {};
   try {
     data = await reply.json();
   } catch {
-    throw new Trouble(reply.status, 'broken');
+    throw new Trouble(reply.status, { code: 'broken' });
   }
-  if (!reply.ok) throw new Trouble(reply.status, data.code, data.detail);
+  if (!reply.ok) throw new Trouble(reply.status, data);
   return data;
 }
 

@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"net/http"
 	"time"
+
+	"leavend/cmd/leavend/internal/text"
 )
 
 // Problem is one such error.
@@ -14,6 +16,7 @@ type Problem struct {
 	Code       string        `json:"code"`
 	Title      string        `json:"title"`
 	Detail     string        `json:"detail,omitempty"`
+	Say        text.Message  `json:"say,omitzero"` // the detail for a reader of any language
 	RetryAfter time.Duration `json:"-"`
 }
 
