@@ -214,7 +214,7 @@ func TestSharedMatKeepsItsLimits(t *testing.T) {
 func TestStarterOnTheBowlsMat(t *testing.T) {
 	shares(t, shareConfig(t.TempDir(), "bowl", "jar", "starter_on_mat = true\n"), func(t *testing.T, h *shareHouse, restart func() *shareHouse) {
 		sheet, feed := h.goesBy(t, planning.Ask{}, "feed")
-		if !strings.Contains(feed.Text, "Keep it on the mat of Bramble at ") || !tells(sheet.Doubts, "whether the starter stands on the mat of Bramble") {
+		if !strings.Contains(feed.Text, "Keep it on the mat of Bramble at ") || !tells(sheet.Doubts, "A plan keeps the starter on the mat of Bramble") {
 			t.Errorf("the feed says %q, the doubts are %+v", feed.Text, sheet.Doubts)
 		}
 		h.done(t, "feed")
