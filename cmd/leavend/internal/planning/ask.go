@@ -61,7 +61,9 @@ type asked struct {
 	// Whose mat dough and starter stand on, where it is another vessel's.
 	doughMat, starterMat string
 
-	ownStops monitor.OwnStops // where the baker's best loaves ended their bulk, as far as he took that
+	kitchen   monitor.Kitchen  // what was measured of fridge, room and mat
+	roomKnown bool             // the room was measured
+	ownStops  monitor.OwnStops // where the baker's best loaves ended their bulk, as far as he took that
 
 	levainIn string // the name of the jar that a levain is built in
 
@@ -97,7 +99,14 @@ func (p Planner) Prepare(ctx context.Context, ask Ask, now time.Time) (asked, er
 	if a.ownStops, err = monitor.OwnStopsOf(ctx, p.Store); err != nil {
 		return a, err
 	}
-	if a.roomC, ok = monitor.RoomTemperature(ctx, p.Store, a.jar.Slug, now); !ok {
+	if a.kitchen, err = monitor.KitchenOf(ctx, p.Store, p.Conf, a.jar.Slug, now); err != nil {
+		return a, err
+	}
+	a.roomC, a.roomKnown = monitor.RoomTemperature(ctx, p.Store, a.jar.Slug, now)
+	switch mean, measured := a.kitchen.RoomMean(); {
+	case !a.roomKnown && measured:
+		a.roomC, a.roomKnown = mean, true
+	case !a.roomKnown:
 		a.roomC = p.Conf.Plan.RoomC
 	}
 	a.roomC = math.Round(2*a.roomC) / 2
@@ -118,7 +127,7 @@ func (p Planner) Prepare(ctx context.Context, ask Ask, now time.Time) (asked, er
 		},
 	}
 	a.problem.StarterAt, a.problem.DoughAt = p.warmths(&a)
-	a.problem.Fridge = &dough.Cooling{FridgeC: p.Conf.Plan.FridgeC, MassKg: recipe.DoughG() / 1000 / float64(max(1, ask.Loaves))}
+	a.problem.Fridge = new(a.kitchen.Cooling(p.Conf.Plan.FridgeC, recipe.DoughG()/1000/float64(max(1, ask.Loaves))))
 	a.starter(now)
 	a.problem.KeepG, a.problem.Standing = spareG, p.standing(&a)
 	return a, nil
@@ -239,14 +248,18 @@ func (a *asked) shouldHaveTopped(now time.Time) bool {
 	return now.Sub(a.record.Last.At) > span.Quantile(0.95)
 }
 
-// ripen asks the starter's model. Flour and water come at the room's warmth,
-// and a mat takes a while: half of the way in half an hour (a guess).
+// ripen asks the starter's model. Flour and water come at the room's warmth, and a mat takes
+// a while. The room is as warm as its hours are, where these were measured.
 func (a *asked) ripen(f plan.Feeding) plan.Ripe {
 	feed := timetopeak.Feed{StarterG: 1, WaterG: f.Ratio.Water, Rested: f.Rested, Chilled: f.Chilled}
 	for _, fl := range a.flours(f.Ratio.Flour) {
 		feed.Flours = append(feed.Flours, timetopeak.Flour(fl))
 	}
-	span, _ := a.record.Model.TopWithin(feed, timetopeak.Settling(a.roomC, f.C, 30*time.Minute), courseDoubtC)
+	course := timetopeak.Settling(a.roomC, f.C, a.kitchen.Half())
+	if f.C == a.roomC {
+		course = a.kitchen.Course(f.C, f.At, a.problem.Hours.Zone)
+	}
+	span, _ := a.record.Model.TopWithin(feed, course, courseDoubtC)
 	return span.Quantile
 }
 

@@ -60,7 +60,15 @@ func (a *asked) kept(x plan.Wait, w plan.Warmth) text.Message {
 	case w.Mat:
 		return text.Say("plan.kept.mat", text.Temp("temp", w.C))
 	}
-	return text.Say("plan.kept.room", text.Temp("temp", w.C))
+	return text.Say("plan.kept.room", text.Temp("temp", w.C), known(a.roomKnown))
+}
+
+// known says of a number whether it was measured in this kitchen.
+func known(measured bool) text.Arg {
+	if measured {
+		return text.Sub("known", text.Say("plan.known.measured"))
+	}
+	return text.Sub("known", text.Say("plan.known.assumed"))
 }
 
 // matOf is the vessel whose mat what waits would stand on; "" where it is its own.
