@@ -119,7 +119,7 @@ func readPlug(s *section, m *Mat) {
 			s.wrong(custom.key, "belongs to the recipe \"custom\" only; %q knows its own", p.Recipe)
 		}
 		if strings.HasSuffix(custom.key, "_topic") {
-			s.oneTopic(custom.key, *custom.dst, "it must be one topic")
+			oneTopic(s, custom.key, *custom.dst, "it must be one topic")
 		}
 	}
 	if m.Output == Plug {
@@ -139,7 +139,7 @@ func checkPlug(s *section, p *PlugOutput) {
 	}
 	if p.Recipe != Custom {
 		s.need(p.Topic != "", "topic", "must be given: the plug's own part of its topics")
-		s.oneTopic("topic", p.Topic, "it must be one plug")
+		oneTopic(s, "topic", p.Topic, "it must be one plug")
 		return
 	}
 	for _, need := range []struct{ key, value, what string }{
@@ -165,7 +165,7 @@ const mostTopic = 200
 
 // oneTopic refuses what is no name of one topic (MQTT 3.1.1, section 4.7); an
 // empty one is somebody else's matter.
-func (s *section) oneTopic(key, topic, must string) {
+func oneTopic(s *section, key, topic, must string) {
 	switch {
 	case strings.ContainsAny(topic, "+#"):
 		s.wrong(key, "%q has a wildcard; %s", topic, must)

@@ -20,9 +20,9 @@ func readMqtt(s *section, m *MQTT) {
 	s.file("ca_file", &m.CAFile)
 	s.file("cert_file", &m.CertFile)
 	s.file("key_file", &m.KeyFile)
-	s.topicLevel("prefix", &m.Prefix)
+	topicLevel(s, "prefix", &m.Prefix)
 	s.flag("discovery", &m.Discovery)
-	s.topicLevel("discovery_prefix", &m.DiscoveryPrefix)
+	topicLevel(s, "discovery_prefix", &m.DiscoveryPrefix)
 	s.pair("cert_file", "key_file")
 	readBroker(s, m)
 	if s.given("password") {
@@ -73,7 +73,7 @@ func readBroker(s *section, m *MQTT) {
 }
 
 // topicLevel reads the first levels of a topic.
-func (s *section) topicLevel(key string, dst *string) {
+func topicLevel(s *section, key string, dst *string) {
 	got := *dst
 	s.text(key, &got)
 	if got == "" || strings.ContainsAny(got, "+#$ ") || strings.HasPrefix(got, "/") || strings.HasSuffix(got, "/") {

@@ -22,7 +22,7 @@ func readPlan(s *section, p *Plan, zone *time.Location) {
 	s.flag("dough_on_mat", &p.DoughOnMat)
 	s.flag("starter_on_mat", &p.StarterOnMat)
 	s.temperature("room_c", &p.RoomC, limits{low: 5, high: 38})
-	s.ratios("ratios", &p.Ratios)
+	ratios(s, "ratios", &p.Ratios)
 	s.text("usual_recipe", &p.Recipe)
 	for _, sub := range s.sections("away") {
 		p.Away = append(p.Away, readAway(sub, zone))
@@ -76,7 +76,7 @@ func readStops(s *section, p *Plan) {
 }
 
 // ratios reads a list of texts such as "1:5:5".
-func (s *section) ratios(key string, dst *[]plan.Ratio) {
+func ratios(s *section, key string, dst *[]plan.Ratio) {
 	var texts []string
 	if s.texts(key, &texts); texts == nil {
 		return

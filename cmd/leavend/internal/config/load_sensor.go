@@ -141,8 +141,8 @@ func readQuantity(s *section) sensor.Quantity {
 // readI2c reads where a chip sits on the I²C bus.
 func readI2c(s *section, d *Sensor, low, high int) {
 	s.whole("bus", &d.Bus, 0, 255)
-	s.busAddress("address", &d.Address, low, high)
-	s.busAddress("mux", &d.Mux, 0x70, 0x77)
+	busAddress(s, "address", &d.Address, low, high)
+	busAddress(s, "mux", &d.Mux, 0x70, 0x77)
 	s.whole("mux_channel", &d.MuxChannel, 0, 7)
 	s.need(!s.given("mux_channel") || s.given("mux"), "mux", "must be given with mux_channel: the address of the multiplexer, such as 0x70")
 }
@@ -161,7 +161,7 @@ func readBus(s *section) Bus {
 }
 
 // busAddress reads an I²C address, and shows it as data sheets do.
-func (s *section) busAddress(key string, dst *int, low, high int) {
+func busAddress(s *section, key string, dst *int, low, high int) {
 	a := 0
 	switch read := value(s, key, &a, "an I²C address such as 0x29, without quotes,", (*node).whole); {
 	case !read:
