@@ -154,8 +154,8 @@ func (s *stage) play(ctx context.Context, l *monitor.Listener) {
 		case it.Event != nil:
 			s.say(*it.Event)
 		case it.Status != nil && it.Status.At.Sub(s.shown) >= time.Hour:
-			s.shown = it.Status.At
 			s.show(it.Status.At)
+			s.shown = it.Status.At
 		}
 	})
 }
@@ -192,8 +192,11 @@ func (s *stage) show(at time.Time) {
 // showMat prints how the mat stands, and how long it was on since the lines
 // before: it heats in short pulses, of which a line sees only one moment.
 func (s *stage) showMat() {
-	w := s.d.Mat.State()
-	was := w.OnTotal - s.onTotal
+	w, r := s.d.Mat.State(), s.d.Conf.Reader()
+	since := ""
+	if !s.shown.IsZero() {
+		since = fmt.Sprintf(" (on for %.0f min since %s)", (w.OnTotal - s.onTotal).Minutes(), r.Clock(s.shown))
+	}
 	s.onTotal = w.OnTotal
-	fmt.Fprintf(s.out, "          %s (%.0f min of heat since)\n", matStands(w, s.d.Conf.Reader()), was.Minutes())
+	fmt.Fprintf(s.out, "          %s%s\n", matStands(w, r), since)
 }

@@ -15,7 +15,7 @@ import (
 func standing(v monitor.Status, r text.Reader) string {
 	rise, temp, ahead := "", "", ""
 	if v.Ratio != nil && v.Feed != nil {
-		rise = fmt.Sprintf("%.2fx", v.Ratio.Value)
+		rise = fmt.Sprintf("%.2f×", v.Ratio.Value)
 	}
 	if v.Temp != nil && v.Temp.Fresh {
 		temp = text.Say("number.temp", text.Temp("temp", v.Temp.Value)).In(r)

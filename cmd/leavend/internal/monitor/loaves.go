@@ -117,7 +117,7 @@ func (l Loaves) meanTemp(ctx context.Context, slug string, from, to time.Time) (
 func (l Loaves) Unrated(ctx context.Context) (*store.Dough, error) {
 	now := l.m.Clock.Now()
 	d, err := l.DoughOf(ctx, now)
-	if err != nil || d == nil || d.Plan.After(now) || now.Sub(d.Mixed) < soonestBaked {
+	if err != nil || d == nil || d.Plan.After(now) || now.Sub(d.Mixed) < soonestBaked || l.stillRises(d, now) {
 		return nil, err
 	}
 	bakes, err := l.m.Store.Journal.Bakes(ctx, store.Query{From: d.Mixed, Limit: 20})
@@ -125,6 +125,15 @@ func (l Loaves) Unrated(ctx context.Context) (*store.Dough, error) {
 		return nil, err
 	}
 	return d, err
+}
+
+// stillRises reports whether the dough stands in its bowl below its target.
+func (l Loaves) stillRises(d *store.Dough, now time.Time) bool {
+	if d.Rise > 0 { // its bulk has ended
+		return false
+	}
+	v := l.m.Vessel(d.Bowl)
+	return v != nil && slices.Contains([]Stage{Lag, Rising}, v.Status(now).Stage)
 }
 
 // soonestBaked is how soon after the mixing a loaf may be out of the oven.

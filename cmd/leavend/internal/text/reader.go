@@ -66,6 +66,9 @@ func (r Reader) write(p piece, value any) string {
 		if t, err := time.Parse(time.RFC3339Nano, v); err == nil && times[p.style] {
 			return r.moment(p.style, t)
 		}
+		if p.style == "capital" {
+			return Capital(v)
+		}
 		return v
 	case float64:
 		return r.number(p.style, v)

@@ -58,7 +58,6 @@ export function bakes(v, app, again) {
   }
   const best = bestStops(app, (dough) => {
     say(add, dough ? t('bake.ask', { recipe: dough.recipe || t('bake.dough'), mixed: dough.mixed }) : t('bake.add'));
-    if (dough) box.open = true;
   });
   return {
     el: h('section', { class: 'block' }, h('h2', {}, t('bake.title')), best.el, h('div', { class: 'pair' }, h('div', {}, none, list), box)),

@@ -18,10 +18,17 @@ function peakOf(c, warm) {
   return [(warm ? c.warm_hours : c.hours)[best], c.ratio[best]];
 }
 
+// sentenceFor is the key of what is said of a curve.
+function sentenceFor(c, highest) {
+  if (highest < RISEN) return 'compare.not_risen';
+  return c.rising ? 'compare.rising' : 'compare.one';
+}
+
 // comparison lays feeds over each other, all starting at their feed.
 export function comparison(v) {
   let against = 'time';
   let feeds = [];
+  let rising = ''; // the feed that still rises
   const cache = new Map();
   const box = h('div', { class: 'chart', role: 'img', 'aria-label': t('compare.title'), 'aria-describedby': 'compare-summary' });
   const says = h('p', { id: 'compare-summary' });
@@ -32,8 +39,9 @@ export function comparison(v) {
   const pickAxis = choices(t('compare.against'), [['time', t('compare.by_hours')], ['warm', t('compare.by_thermal_time')]], against, (a) => { against = a; render(); });
   const el = h('div', {}, h('p', { class: 'quiet' }, t('compare.how')), pickAxis, h('div', { class: 'chart-frame' }, box), none, key, says, numbers);
 
-  async function draw(list) {
+  async function draw(list, stillRising) {
     feeds = list;
+    rising = stillRising;
     const missing = list.filter((f) => !cache.has(f.id));
     await Promise.all(missing.map(async (f) => {
       try {
@@ -44,7 +52,7 @@ export function comparison(v) {
   }
 
   function render() {
-    const curves = feeds.map((f) => cache.get(f.id)).filter((c) => c && c.hours.length);
+    const curves = feeds.map((f) => cache.has(f.id) && { ...cache.get(f.id), rising: f.id === rising }).filter((c) => c && c.hours.length);
     show(none, curves.length === 0);
     for (const part of [box.parentElement, pickAxis, numbers]) show(part, curves.length > 0);
     const warm = against === 'warm';
@@ -52,7 +60,7 @@ export function comparison(v) {
     chart.draw(usable, warm);
     key.replaceChildren(...usable.map((c, i) => h('li', { class: `line-${i + 1}` }, dayClock(c.at))));
     const tops = usable.map((c) => [c, ...peakOf(c, warm)]);
-    say(says, tops.length ? `${warm ? t('compare.at_temperature', { at: usable[0].reference_c }) : ''} ${tops.map(([, hours, r], i) => (r < RISEN ? t('compare.not_risen', { n: i + 1 }) : t('compare.one', { n: i + 1, after: hours * 3600, ratio: r }))).join(' ')}`.trim() : '');
+    say(says, tops.length ? `${warm ? t('compare.at_temperature', { at: usable[0].reference_c }) : ''} ${tops.map(([c, hours, r], i) => t(sentenceFor(c, r), { n: i + 1, after: hours * 3600, ratio: r })).join(' ')}`.trim() : '');
     numbers.lastChild.replaceChildren(table(t('compare.title'), [t('column.feed'), t('column.greatest'), t('column.after')], tops.map(([c, hours, r]) => [moment(c.at), times(r), r < RISEN ? t('number.unknown') : span(hours * 3600)])));
     set(box, 'data-lines', usable.length);
   }

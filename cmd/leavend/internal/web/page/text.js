@@ -36,6 +36,7 @@ function write(value, style) {
   if (value === null || value === undefined) return t('number.unknown');
   if (Array.isArray(value)) return style === 'sentences' ? value.map(message).join(' ') : list(value.map((v) => write(v)));
   if (value.key) return style === 'capital' ? capital(message(value)) : message(value);
+  if (style === 'capital') return capital(String(value));
   return style && styles[style] ? styles[style](value) : String(value);
 }
 

@@ -97,7 +97,12 @@ function build(root, app, kitchen, v) {
     show(older, book.more);
     show(none, book.feeds.length === 0);
     loaves.show(book.bakes);
-    compare.draw(book.feeds.filter((f) => chosen.has(f.id)));
+    lay();
+  }
+
+  function lay() {
+    const [running] = book.feeds;
+    compare.draw(book.feeds.filter((f) => chosen.has(f.id)), running && !running.outcome?.rise_ratio && stillRises(stands) ? running.id : '');
   }
 
   function entry(f) {
@@ -110,7 +115,7 @@ function build(root, app, kitchen, v) {
         return;
       }
       chosen[box.checked ? 'add' : 'delete'](f.id);
-      compare.draw(book.feeds.filter((x) => chosen.has(x.id)));
+      lay();
     });
     const place = h('div');
     const mix = mixOf(f);
@@ -168,8 +173,10 @@ function countsOf(v, b) {
 // soFar is what is known of the running feed.
 function soFar(v, f) {
   if (v.top) return outcomeOf({ rise_ratio: v.top.ratio, hours_to_top: (Date.parse(v.top.top_at) - Date.parse(f.at)) / 36e5 });
-  return v.stage === 'settling' || v.stage === 'rising' ? t('feeds.no_outcome') : '';
+  return stillRises(v) ? t('feeds.no_outcome') : '';
 }
+
+const stillRises = (v) => !v.top && (v.stage === 'settling' || v.stage === 'rising');
 
 function outcomeOf(o) {
   if (!o.rise_ratio) return '';
