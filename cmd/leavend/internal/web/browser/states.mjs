@@ -142,7 +142,7 @@ export default () => {
 
     job('a language a third longer is neither cut off nor mixed with English', async () => {
       const context = await visitor({ viewport: { width: 390, height: 844 }, serviceWorkers: 'block' });
-      await context.route('**/text/en.json', async (route) => {
+      await context.route('**/text/en*.json', async (route) => {
         const reply = await route.fetch();
         await route.fulfill({ response: reply, json: pseudo(await reply.json()) });
       });
@@ -162,6 +162,19 @@ export default () => {
         assert.deepEqual(foreign, [], screen);
         assert.deepEqual(over, [], screen);
       }
+      await context.close();
+    });
+
+    job('an alarm, which seldom comes, is told in the reader’s language too', async () => {
+      const context = await visitor({ locale: 'de-DE', serviceWorkers: 'block' });
+      await context.route('**/api/events', (route) => route.abort());
+      await context.route('**/api/now', async (route) => {
+        const reply = await route.fetch();
+        const now = await reply.json();
+        await route.fulfill({ response: reply, json: { ...now, notices: [{ code: 'broker-unreached', text: 'There is no connection.', text_say: { key: 'alarm.broker.away' } }] } });
+      });
+      const page = await look(context, `${PAGE}/#/now`, /ERR_FAILED|EventSource|Service Worker/);
+      await page.getByText('Zum MQTT-Broker besteht keine Verbindung').waitFor();
       await context.close();
     });
   });

@@ -2,7 +2,7 @@
 // and the banners that are never to be missed.
 
 import { h, keep, say, set, show, ask } from './dom.js';
-import { list as joined, loadText, message, t } from './text.js';
+import { list as joined, loadText, message, t, whenMissing } from './text.js';
 import { taste } from './taste.js';
 import { ageS, now, tune } from './times.js';
 import { writeUnits } from './units.js';
@@ -147,7 +147,7 @@ function banners() {
   for (const m of kitchen.mats) if (m.faults.length) list.push({ key: `fault-${m.id}`, kind: 'bad', text: t('banner.fault', { name: m.name }), link: '#/mat' });
   for (const a of kitchen.asks) if (!ofVessel(a) && !ofMat(a)) list.push({ key: `ask-${a.id}`, kind: 'ask', text: a.text, ask: a.id });
   if (online) list.push(...late());
-  for (const n of kitchen.notices) list.push({ key: `${n.code} ${n.text}`, kind: 'warn', text: n.text_say ? message(n.text_say) : n.text });
+  for (const n of kitchen.notices) list.push({ key: `${n.code} ${n.text}`, kind: 'warn', text: message(n.text_say, n.text) });
   if (kitchen.demo) list.push({ key: 'demo', kind: 'plain', text: t('banner.demo') });
   return list;
 }
@@ -191,6 +191,7 @@ async function start() {
   light();
   writeUnits();
   await loadText();
+  whenMissing(() => loadText('rare').then(refresh, () => {}));
   nav = h('nav', { 'aria-label': t('screen.all') },
     SCREENS.map((name) => h('a', { href: `#/${name}`, 'data-screen': name }, h('span', { class: `icon ${name}`, 'aria-hidden': 'true' }), t(`screen.${name}`))));
   document.body.append(h('a', { class: 'skip', href: '#content', onclick: (e) => { e.preventDefault(); main.focus(); } }, t('screen.skip')), nav, notices, main, toast, polite);

@@ -50,8 +50,9 @@ type File struct {
 // line say, and those that a browser has of its own.
 var notOnPage = []string{"message", "cli", "check", "event", "number.decimal", "number.group", "time.weekday", "time.month", "time.date"}
 
-// rareText are the groups of sentences that only the rare folder says.
-var rareText = []string{"new_vessel", "recipe", "feed_form", "depth"}
+// rareText are the groups of sentences that only the rare folder says, and of what
+// seldom happens.
+var rareText = []string{"new_vessel", "recipe", "feed_form", "depth", "alarm"}
 
 // rareFolder holds the modules of screens and forms that few visits see.
 const rareFolder = "rare/"

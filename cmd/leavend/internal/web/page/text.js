@@ -55,8 +55,25 @@ export const has = (key) => sentenceOf(key) !== undefined;
 // sentenceOf looks a key up, group by group.
 const sentenceOf = (key) => key.split('.').reduce((group, name) => group?.[name], catalogue.sentences);
 
-// message writes what the daemon says as a key with its values.
-export const message = (m) => (m?.key ? t(m.key, m.args) : '');
+// message writes what the daemon says as a key with its values. What seldom happens
+// has its sentence in the other part of the catalogue; until that is here, the daemon's
+// own words do.
+export function message(m, otherwise = '') {
+  if (!m?.key) return otherwise;
+  if (has(m.key)) return t(m.key, m.args);
+  missing();
+  return otherwise || m.key;
+}
+
+let missing = () => {};
+
+// whenMissing has load called once, when the first sentence is missing.
+export function whenMissing(load) {
+  missing = () => {
+    missing = () => {};
+    load();
+  };
+}
 
 // list joins parts with commas and a last "and".
 export const list = (parts) => (parts.length < 2 ? parts.join('') : parts.slice(0, -1).join(t('list.comma')) + t('list.and') + parts.at(-1));

@@ -75,10 +75,10 @@ function fault(first, app) {
     if (done) app.announce(t('mat.acknowledged'));
   }
   el.update = (f) => {
-    say(text, f.text_say ? message(f.text_say) : sentence(f.text));
-    say(todo, f.do_say ? message(f.do_say) : sentence(f.do));
+    say(text, message(f.text_say, sentence(f.text)));
+    say(todo, message(f.do_say, sentence(f.do)));
     say(since, t('mat.since', { at: f.since }));
-    say(why, f.holds ? (f.why_say ? message(f.why_say) : sentence(f.why)) || t('mat.still_holds') : '');
+    say(why, f.holds ? message(f.why_say, sentence(f.why)) || t('mat.still_holds') : '');
     show(why, f.holds);
     button.disabled = f.holds;
   };

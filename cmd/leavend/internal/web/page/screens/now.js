@@ -80,7 +80,7 @@ function place(first, app) {
     head.update(v.says);
     say(advice, message(v.says.do));
     show(advice, Boolean(v.says.do));
-    say(note, v.note_say ? message(v.note_say) : sentence(v.note));
+    say(note, message(v.note_say, sentence(v.note)));
     show(note, Boolean(v.note || v.note_say));
     facts.update(v, kitchen.mats.find((m) => m.id === v.mat));
     act.update(v, kitchen);
