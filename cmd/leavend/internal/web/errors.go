@@ -32,9 +32,7 @@ func (s *Server) asProblem(r *http.Request, err error) *problem.Problem {
 	case errors.As(err, &p):
 		return p
 	case errors.As(err, &refusal):
-		p = problem.New(http.StatusConflict, refusal.Code, "%s", refusal.Error())
-		p.Say = refusal.Say
-		return p
+		return problem.Refused(refusal)
 	case errors.Is(err, failure.ErrUnknown):
 		return problem.New(http.StatusNotFound, "unknown", "Nothing of that name is kept here.")
 	case errors.Is(err, failure.ErrFull), errors.Is(err, syscall.ENOSPC):

@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"time"
 
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/text"
 )
 
@@ -28,4 +29,11 @@ func New(status int, code, detail string, args ...any) *Problem {
 		detail = fmt.Sprintf(detail, args...)
 	}
 	return &Problem{Status: status, Code: code, Title: http.StatusText(status), Detail: detail}
+}
+
+// Refused makes a problem of a refusal.
+func Refused(r *failure.Refusal) *Problem {
+	p := New(http.StatusConflict, r.Code, "%s", r.Error())
+	p.Say = r.Say
+	return p
 }
