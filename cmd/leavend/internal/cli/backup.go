@@ -2,7 +2,9 @@ package cli
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 
@@ -40,14 +42,19 @@ func (f *storeFlags) backup(args []string) (string, error) {
 	if len(args) > 0 {
 		return args[0], nil
 	}
-	if f.file != "" {
-		return dbfile.NewestBackup(filepath.Join(filepath.Dir(f.file), "backups"))
+	dir := filepath.Join(filepath.Dir(f.file), "backups")
+	if f.file == "" {
+		c, err := loadConfig(*f.config)
+		if err != nil {
+			return "", err
+		}
+		dir = c.Store.BackupDir
 	}
-	c, err := loadConfig(*f.config)
-	if err != nil {
-		return "", err
+	newest, err := dbfile.NewestBackup(dir)
+	if errors.Is(err, fs.ErrNotExist) {
+		return "", fmt.Errorf("there is no backup in %s; name one: leavend restore FILE", dir)
 	}
-	return dbfile.NewestBackup(c.Store.BackupDir)
+	return newest, err
 }
 
 // reader opens the store for reading, beside a running daemon or alone.
@@ -57,6 +64,9 @@ func (f *storeFlags) reader(ctx context.Context) (*store.Store, error) {
 		return nil, err
 	}
 	s, _, err := store.Open(ctx, path, store.Opts{ReadOnly: true})
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, fmt.Errorf("there is no history at %s; leavend makes it when it first runs, and --store names another", path)
+	}
 	return s, err
 }
 
@@ -64,11 +74,11 @@ func newBackupCommand() *cobra.Command {
 	var f storeFlags
 	c := &cobra.Command{
 		Use:   "backup FILE",
-		Short: "Copy the whole store to FILE, checked, while the daemon runs",
-		Long: `Backup writes a whole copy of the store to FILE, which must not exist yet, and
-checks it before it gets that name. The daemon may run; readings of its last
-minute may be missing. 'leavend restore FILE' goes back to it. For one each
-night on another disk, set store.backup_dir in the config.`,
+		Short: "Copy the history to FILE and check the copy; the daemon may run",
+		Long: `Backup writes a whole copy of the history to FILE, which must not exist yet, and
+checks the copy before it gets that name. The daemon may run; readings of its last
+minute may be missing. 'leavend restore FILE' goes back to it. For a copy each
+night on another disk, set store.backup_dir in the configuration.`,
 		Args: takes(1, 1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			s, err := f.reader(cmd.Context())
@@ -83,7 +93,7 @@ night on another disk, set store.backup_dir in the config.`,
 			if err != nil {
 				return err
 			}
-			_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s: %.1f MB, checked\n", args[0], float64(info.Size())/1e6)
+			_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s is written and checked: %.1f MB.\n", args[0], float64(info.Size())/1e6)
 			return err
 		},
 	}
@@ -95,11 +105,11 @@ func newRestoreCommand() *cobra.Command {
 	var f storeFlags
 	c := &cobra.Command{
 		Use:   "restore [FILE]",
-		Short: "Put a backup in the place of the store, while the daemon is stopped",
-		Long: `Restore checks FILE, a backup, and puts a copy of it in the place of the store;
-without FILE it takes the newest nightly backup. What stands there now is set
-aside under another name and not deleted, and owner and rights stay as they are.
-While the daemon runs it refuses, and changes nothing.`,
+		Short: "Go back to a backup, while the daemon is stopped",
+		Long: `Restore checks FILE, a backup, and puts a copy of it in the place of the history;
+without FILE it takes the newest nightly backup. The present history is kept under
+another name, and owner and rights stay as they are. While the daemon runs,
+restore refuses and changes nothing.`,
 		Args: takes(0, 1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			path, err := f.path()
@@ -115,9 +125,9 @@ While the daemon runs it refuses, and changes nothing.`,
 				return err
 			}
 			if aside != "" {
-				fmt.Fprintf(cmd.OutOrStdout(), "what was there is kept as %s\n", aside)
+				fmt.Fprintf(cmd.OutOrStdout(), "The former history is kept as %s.\n", aside)
 			}
-			_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s is back, from %s\n", path, backup)
+			_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s is restored from %s.\n", path, backup)
 			return err
 		},
 	}

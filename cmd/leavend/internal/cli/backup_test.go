@@ -69,7 +69,7 @@ func TestStoreCommandsRefuse(t *testing.T) {
 		code int
 		want string
 	}{
-		{"no store", []string{"backup", "--store", db, filepath.Join(dir, "b")}, failure.Failed, "no such file"},
+		{"no store", []string{"backup", "--store", db, filepath.Join(dir, "b")}, failure.Failed, "there is no history at"},
 		{"a text as store", []string{"backup", "--store", text, filepath.Join(dir, "b")}, failure.Failed, "notes.txt"},
 		{"a text as backup", []string{"restore", "--store", db, text}, failure.Failed, "notes.txt"},
 		{"a text as recording", []string{"import", "--store", db, "--vessel", "Pilot", text}, failure.Failed, "no recording"},

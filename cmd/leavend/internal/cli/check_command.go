@@ -25,8 +25,8 @@ good to know (note), could be better (warn) or will not work (fail), and the
 exact thing to do. Each sensor is read five times, a ranger
 25 times, for its noise decides how many readings are averaged. Nothing is changed, and no
 mat is switched unless --test-mat asks for it and you agree. With --propose it
-only looks for sensors, and prints what the configuration lacks for them. With
---record-bus it only records what the chips say; the file holds addresses,
+only looks for sensors, and prints the lines that the configuration lacks for them. With
+--record-bus it only records what the chips send; the file holds addresses,
 registers and readings, and no name or password.
 
 It ends with 0 when nothing failed, with 1 when something did, and with 2 when
@@ -37,8 +37,8 @@ the configuration has mistakes.`,
 	cmd.Flags().BoolVar(&switchMat, "test-mat", false, "switch the mat on for 5 s, after you agree")
 	cmd.Flags().BoolVar(&yes, "yes", false, "agree to --test-mat: the cautions are read")
 	cmd.Flags().BoolVar(&proposes, "propose", false, "print config for sensors that answer and that the file does not name")
-	cmd.Flags().StringVar(&record, "record-bus", "", "read every sensor for a minute, and write what the chips say to this file, for those who write the drivers")
-	cmd.Flags().BoolVar(&asJSON, "json", false, "print one JSON object for a program")
+	cmd.Flags().StringVar(&record, "record-bus", "", "read every sensor for a minute, and write what the chips send to this new `FILE`, for those who write the drivers")
+	cmd.Flags().BoolVar(&asJSON, "json", false, "print JSON for a program, in English")
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
 		if proposes {
 			said, err := setup.Propose(setup.Scanner{Board: check.ThisBoard(), I2c: check.OpenI2C, Pause: time.Sleep}, *file)

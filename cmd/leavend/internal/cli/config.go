@@ -20,7 +20,7 @@ func whoRuns() person { return person{os.Geteuid(), os.Getenv} }
 // addConfigFlag gives a command the --config flag and returns where its value
 // will be.
 func addConfigFlag(cmd *cobra.Command) *string {
-	file := cmd.Flags().StringP("config", "c", whoRuns().configFile(defaultConfigFile), "the configuration (or set LEAVEND_CONFIG)")
+	file := cmd.Flags().StringP("config", "c", whoRuns().configFile(defaultConfigFile), "the configuration `FILE` (or set LEAVEND_CONFIG)")
 	cmd.Flags().Lookup("config").DefValue = defaultConfigFile // the man page is the same whoever builds it
 	return file
 }
@@ -32,7 +32,7 @@ func loadConfig(file string) (*config.Config, error) {
 	var all *config.Error
 	switch {
 	case errors.As(err, &all):
-		return nil, failure.Misuse(fmt.Errorf("the configuration has mistakes; nothing was started.\n%w", err))
+		return nil, failure.Misuse(fmt.Errorf("the configuration has mistakes; nothing was started\n%w", err))
 	case errors.Is(err, os.ErrNotExist):
 		return nil, failure.Misuse(fmt.Errorf("there is no configuration at %s; 'leavend config > %s' makes one with every key explained", file, file))
 	case errors.Is(err, os.ErrPermission):

@@ -22,6 +22,7 @@ import (
 // sensor, whose templates Jinja reads as the hub does. It takes Debian's
 // python3-pandas, python3-yaml and python3-jinja2.
 func TestDataGuide(t *testing.T) {
+	t.Parallel()
 	python := python3(t, "pandas", "yaml", "jinja2")
 	leavendtest.RealPeer(t, "curl", "curl")
 	page := demoPage(t)

@@ -48,9 +48,9 @@ func takes(least, most int) cobra.PositionalArgs {
 	return func(cmd *cobra.Command, args []string) error {
 		switch {
 		case len(args) < least:
-			return fmt.Errorf("something is missing; it is used as: %s", cmd.UseLine())
+			return fmt.Errorf("an argument is missing; usage: %s", cmd.UseLine())
 		case most >= 0 && len(args) > most:
-			return fmt.Errorf("%q is too much; it is used as: %s", args[most], cmd.UseLine())
+			return fmt.Errorf("%q is one argument too many; usage: %s", args[most], cmd.UseLine())
 		}
 		return nil
 	}

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -39,10 +38,10 @@ as time-series databases take them. The daemon may run.`,
 		RunE: func(cmd *cobra.Command, _ []string) error { return f.run(cmd) },
 	}
 	f.add(c)
-	c.Flags().StringVar(&f.vessel, "vessel", "", "which vessel; needed where there are several")
+	c.Flags().StringVar(&f.vessel, "vessel", "", "the vessel to export; needed where there are several")
 	c.Flags().StringVar(&f.from, "from", "", "start: a date or an RFC 3339 time (default: the beginning)")
 	c.Flags().StringVar(&f.to, "to", "", "end, exclusive (default: now)")
-	c.Flags().StringVarP(&f.out, "output", "o", "", "file to write, which must not exist (default: standard output)")
+	c.Flags().StringVarP(&f.out, "output", "o", "-", "the `FILE` to write, which must not exist; - is the terminal")
 	c.Flags().BoolVar(&f.json, "json", false, "write the journal instead of readings")
 	c.Flags().BoolVar(&f.lines, "line-protocol", false, "write points in the line protocol, of all vessels or of --vessel")
 	c.MarkFlagsMutuallyExclusive("json", "line-protocol")
@@ -108,7 +107,7 @@ func (f *exportFlags) writeLines(cmd *cobra.Command, s *store.Store, w io.Writer
 // write opens the file, hands it to fn and removes it again if fn fails.
 func (f *exportFlags) write(cmd *cobra.Command, fn func(io.Writer) error) error {
 	out := cmd.OutOrStdout()
-	if f.out == "" {
+	if f.out == "-" {
 		b := bufio.NewWriter(out)
 		if err := fn(b); err != nil {
 			return err
@@ -147,13 +146,10 @@ func (f *exportFlags) oneVessel(ctx context.Context, s *store.Store) (string, er
 			return name, nil
 		}
 	}
-	switch {
-	case len(names) == 0:
-		return "", errors.New("the store has no readings")
-	case f.vessel == "":
-		return "", failure.Misuse(fmt.Errorf("--vessel: say which of %s", strings.Join(names, ", ")))
+	if len(names) == 0 {
+		return "", errors.New("the history has no readings")
 	}
-	return "", failure.Misuse(fmt.Errorf("--vessel: there is no %q; there are %s", f.vessel, strings.Join(names, ", ")))
+	return "", noVessel(f.vessel, names)
 }
 
 // parseMoment reads a time or a date, which is the start of that day here.

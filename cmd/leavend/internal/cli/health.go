@@ -7,16 +7,17 @@ import (
 	"github.com/spf13/cobra"
 
 	"leavend/cmd/leavend/internal/daemon"
+	"leavend/cmd/leavend/internal/text"
 )
 
 func newHealthCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "health",
 		Short: "Ask the running daemon whether it works",
-		Long: `Health asks the daemon whether it works, and prints what is wrong in the kitchen.
-It ends with 1 where no daemon answers within five seconds, as a container's
-health check wants it. A silent sensor or a mat that is off for safety is told
-and is no failure: starting the daemon again would not mend it.`,
+		Long: `Health asks the daemon whether it works, and prints what is wrong. It ends with 1
+where no daemon answers within five seconds, as a container's health check wants
+it. A silent sensor, or a mat that is off for safety, is printed and is no failure:
+starting the daemon again would not help.`,
 		Args: takes(0, 0),
 	}
 	file := addConfigFlag(cmd)
@@ -29,9 +30,9 @@ and is no failure: starting the daemon again would not mend it.`,
 		if err != nil {
 			return fmt.Errorf("health: %w", err)
 		}
-		fmt.Fprintf(cmd.OutOrStdout(), "leavend works, and watches %d.\n", h.Vessels)
-		for _, a := range h.Alarms {
-			fmt.Fprintln(cmd.OutOrStdout(), a)
+		reader := terminal(*file)
+		for _, say := range append([]text.Message{text.Say("cli.health.works", text.Count("n", h.Vessels))}, h.Alarms...) {
+			fmt.Fprintln(cmd.OutOrStdout(), say.In(reader))
 		}
 		return nil
 	}

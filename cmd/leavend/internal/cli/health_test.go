@@ -26,7 +26,7 @@ func TestHealth(t *testing.T) {
 	leavendtest.Start(t, program("run", "--config", file))
 	leavendtest.Eventually(t, "the daemon says that it works", func() bool {
 		code, said := ask()
-		return code == failure.Done && strings.HasPrefix(said, "leavend works, and watches 0.\n")
+		return code == failure.Done && strings.HasPrefix(said, "leavend works and watches 0 jars and bowls.\n")
 	})
 }
 

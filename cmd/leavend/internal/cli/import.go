@@ -8,7 +8,6 @@ import (
 	"iter"
 	"math"
 	"os"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -25,15 +24,15 @@ func newImportCommand() *cobra.Command {
 	var vessel string
 	c := &cobra.Command{
 		Use:   "import --vessel NAME FILE...",
-		Short: "Store recordings as a vessel's past",
-		Long: `Import stores recordings (CSV, or CSV packed with gzip) as readings and feeds
-of a vessel, with the times that stand in them. A row that cannot be read is named on stderr and
-skipped, and so is a number whose decimal mark is in doubt. A recording that was
-imported before is not imported again. The daemon must not run.`,
+		Short: "Take recordings into a vessel's history",
+		Long: `Import takes recordings (CSV, or CSV packed with gzip) as readings and feeds of a
+vessel, at the times that stand in them. A row that cannot be read is named on
+stderr and skipped, and so is a number whose decimal mark is in doubt. A recording
+is imported only once. Stop the daemon first.`,
 		Args: takes(1, -1),
 		RunE: func(cmd *cobra.Command, files []string) error {
 			if vessel == "" {
-				return failure.Misuse(errors.New("--vessel: whose past the recordings are is missing, as in --vessel Bramble"))
+				return failure.Misuse(errors.New("--vessel: name the vessel that was recorded, as in --vessel Bramble"))
 			}
 			path, err := f.path()
 			if err != nil {
@@ -59,7 +58,7 @@ imported before is not imported again. The daemon must not run.`,
 		},
 	}
 	f.add(c)
-	c.Flags().StringVar(&vessel, "vessel", "", "whose past the recordings are")
+	c.Flags().StringVar(&vessel, "vessel", "", "the vessel that was recorded")
 	return c
 }
 
@@ -98,10 +97,10 @@ func importFile(cmd *cobra.Command, s *store.Store, vessel, file string) error {
 	_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s: %d rows, %d readings, %d feeds; %d bad rows skipped\n",
 		file, done.Rows, done.Readings, done.Feeds, bad)
 	if err == nil && done.Refused > 0 {
-		_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s: %d rows are refused, for they are dated ahead of now; the first: %v\n", file, done.Refused, done.First)
+		_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s: %d rows are refused, because they are dated in the future; the first: %v\n", file, done.Refused, done.First)
 	}
 	if err == nil && done.Starters > 0 {
-		_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s: %d new starters; what was learnt before the last does not count any more\n", file, done.Starters)
+		_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s: %d new starters; what leavend learnt before the last of them no longer counts\n", file, done.Starters)
 	}
 	return err
 }
@@ -126,14 +125,8 @@ func (f *storeFlags) slugOf(vessel string) (string, error) {
 	if err != nil {
 		return "", failure.Misuse(err)
 	}
-	var slugs []string
-	for _, v := range c.Vessels {
-		if vessel == v.Slug || vessel == v.Name {
-			return v.Slug, nil
-		}
-		slugs = append(slugs, v.Slug)
-	}
-	return "", failure.Misuse(fmt.Errorf("--vessel: there is no %q in %s; there are %s", vessel, *f.config, strings.Join(slugs, ", ")))
+	v, err := vesselOf(c, vessel)
+	return v.Slug, err
 }
 
 // importRows turns a recording's rows into the store's. The vessel v sees each,

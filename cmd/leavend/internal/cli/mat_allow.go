@@ -12,6 +12,7 @@ import (
 	"leavend/cmd/leavend/internal/daemon"
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/prompt"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/control"
 )
 
@@ -40,6 +41,7 @@ which has to run. A fault that keeps the mat off is another matter: see
 // allowMat asks the daemon to let its mat heat.
 func allowMat(ctx context.Context, file string, in io.Reader, out io.Writer, yes bool) error {
 	socket, a, err := findDaemon(ctx, file)
+	reader := terminal(file)
 	switch {
 	case err != nil:
 		return err
@@ -47,7 +49,7 @@ func allowMat(ctx context.Context, file string, in io.Reader, out io.Writer, yes
 		return heating.ErrNoMat
 	case !a.Accepted:
 		fmt.Fprint(out, control.Cautions, "\n")
-		if !yes && !prompt.Yes(in, out, "Type yes to accept this and to let the mat heat: ") {
+		if !yes && !prompt.Yes(in, out, text.Say("cli.mat.accept").In(reader)) {
 			return errors.New("the cautions were not accepted, and the mat stays off")
 		}
 		err = askDaemon(ctx, socket, http.MethodPost, daemon.MatAllowPath+"?cautions=accepted", hungAfter, &a)
@@ -57,7 +59,7 @@ func allowMat(ctx context.Context, file string, in io.Reader, out io.Writer, yes
 	if err != nil {
 		return err
 	}
-	fmt.Fprintln(out, "The mat may heat. It comes on after a few good readings and its pause, where it is needed.")
+	fmt.Fprintln(out, text.Say("cli.mat.allowed").In(reader))
 	return nil
 }
 

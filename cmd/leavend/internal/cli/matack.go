@@ -19,7 +19,6 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/daemon"
 	"leavend/cmd/leavend/internal/event"
-	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/store"
@@ -41,7 +40,7 @@ when it refused.`,
 	}
 	file := addConfigFlag(cmd)
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
-		conf, err := loadConfig(*file)
+		conf, err := loadForTerminal(*file)
 		if err != nil {
 			return err
 		}
@@ -74,7 +73,8 @@ func socketsFor(file string) ([]string, error) {
 			}
 		}
 	} else if file != whoRuns().configFile(defaultConfigFile) {
-		return nil, failure.Misuse(fmt.Errorf("%s: %w", file, err))
+		_, err := loadConfig(file)
+		return nil, err
 	}
 	var sockets []string
 	for _, dir := range folders {

@@ -44,7 +44,7 @@ func TestMatOffWithoutDaemon(t *testing.T) {
 		{"a chip that is not there", []string{"--line", "17", "--chip", "/dev/gpiochip-none"}, failure.Failed, "mat off: gpio"},
 		{"plug of an older note", []string{"--state", note("old.json", `{"version":1,"pid":999999999,"plug":{"broker":"mqtt://127.0.0.1:1","off":[]}}`)}, failure.Failed, "cannot be reached"},
 		{"a configuration that is not there", []string{"--config", filepath.Join(dir, "none.toml")}, failure.Usage, "no configuration at"},
-		{"an argument too many", []string{"now"}, failure.Usage, "is too much"},
+		{"an argument too many", []string{"now"}, failure.Usage, "is one argument too many"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {

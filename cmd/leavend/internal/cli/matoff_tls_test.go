@@ -17,6 +17,7 @@ import (
 // The note that the daemon leaves is enough for mat off, also where the broker
 // is trusted by a file of our own, and where its address has no port.
 func TestMatOffByTheDaemonsNote(t *testing.T) {
+	t.Parallel()
 	ctx := t.Context()
 	pair, ca := leavendtest.SelfSigned(t, net.IPv4(127, 0, 0, 1))
 	address := leavendtest.StartBroker(t, &pair)

@@ -29,13 +29,13 @@ func TestNewcomersMistakes(t *testing.T) {
 		want string
 	}{
 		{"frobnicate", failure.Usage, `unknown command "frobnicate"`},
-		{"run extra", failure.Usage, `"extra" is too much; it is used as: leavend run`},
-		{"replay", failure.Usage, "something is missing; it is used as: leavend replay FILE..."},
+		{"run extra", failure.Usage, `"extra" is one argument too many; usage: leavend run`},
+		{"replay", failure.Usage, "an argument is missing; usage: leavend replay FILE..."},
 		{"replay --nope x", failure.Usage, "Try 'leavend replay --help'."},
-		{"backup a b", failure.Usage, `"b" is too much; it is used as: leavend backup FILE`},
+		{"backup a b", failure.Usage, `"b" is one argument too many; usage: leavend backup FILE`},
 		{"demo --speed x", failure.Usage, `"--speed" flag: it cannot be read`},
 		{"mat of", failure.Usage, `unknown command "of" for "leavend mat"`},
-		{"mat off x", failure.Usage, `"x" is too much`},
+		{"mat off x", failure.Usage, `"x" is one argument too many`},
 		{"mat off --state DIR/none.json", failure.Failed, "none.json: no such file"},
 		{"export --config DIR/none.toml", failure.Usage, "'leavend config > DIR/none.toml' makes one"},
 		{"support --config FILE DIR/none/s.zip", failure.Failed, "there is no folder DIR/none; make it"},

@@ -43,7 +43,7 @@ when to mix, shape and bake, each with the time at which it may begin, and what
 may go wrong. Hours of sleep and absence, recipes and flour are set in the
 configuration under [plan]. "every Saturday 07:30" plans the next of each day
 named, and writes a calendar that comes back every week; to have it planned again
-each week, choose it on the page under Bread. It uses the history of the starter where there is
+each week, choose it on the page under Bake. It uses the history of the starter where there is
 one, and runs without history, configuration or daemon as well.`,
 		Example: `  leavend plan "Saturday 07:30"
   leavend plan "tomorrow 12:00" --recipe "hearth loaf" --fridge
@@ -54,7 +54,7 @@ one, and runs without history, configuration or daemon as well.`,
 	}
 	f.file = addConfigFlag(c)
 	flags := c.Flags()
-	flags.StringVar(&f.store, "store", "", "the store's file, whatever the configuration says")
+	flags.StringVar(&f.store, "store", "", "the history's file, whatever the configuration says")
 	flags.StringVar(&f.vessel, "vessel", "", "the jar that the starter is in (default: the first)")
 	flags.StringVar(&f.recipe, "recipe", "", "which bread (default: plan.usual_recipe)")
 	flags.StringVar(&f.from, "from", "", "plan as of this time and not of now; as WHEN")
@@ -64,7 +64,7 @@ one, and runs without history, configuration or daemon as well.`,
 	flags.BoolVar(&f.cooled, "cooled", false, "the loaf is wanted cooled, not just out of the oven")
 	flags.BoolVar(&f.fridge, "fridge", false, "the jar stands in the fridge")
 	flags.BoolVar(&f.json, "json", false, "print the plans as JSON")
-	flags.StringVar(&f.ics, "ics", "", "write the best plan into this iCalendar file")
+	flags.StringVar(&f.ics, "ics", "", "write the best plan into this iCalendar `FILE`")
 	return c
 }
 
@@ -155,10 +155,10 @@ func (f *planFlags) writeCalendar(name string, events []ical.Event, now time.Tim
 func (f *planFlags) conf(cmd *cobra.Command) (*config.Config, error) {
 	if _, err := os.Stat(*f.file); errors.Is(err, os.ErrNotExist) && !cmd.Flags().Changed("config") && os.Getenv("LEAVEND_CONFIG") == "" {
 		c := config.Default()
-		c.Store.File = ""
+		c.Store.File, c.Language = "", text.OfTerminal(os.Getenv, text.Fallback)
 		return c, nil
 	}
-	return loadConfig(*f.file)
+	return loadForTerminal(*f.file)
 }
 
 // history opens the store for reading; nil where there is none.

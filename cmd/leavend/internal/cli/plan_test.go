@@ -61,6 +61,7 @@ func planned(t *testing.T, conf string, args ...string) (out, errs string, code 
 // TestPlanGolden holds what is printed to the files beside the test: all of
 // these kitchens and starters are invented.
 func TestPlanGolden(t *testing.T) {
+	t.Parallel() // with those that wait for a daemon
 	thursday := []string{"Saturday 07:30", "--from", "2026-11-26 18:04"}
 	record := func(feeds int, topped bool, ago time.Duration) string {
 		path := filepath.Join(t.TempDir(), "leavend.db")

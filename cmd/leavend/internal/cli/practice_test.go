@@ -72,6 +72,7 @@ func stiffPast(t *testing.T, path string, last time.Time) {
 // TestPractice asks fifteen things that bakers ask, and holds the answers to the
 // practice that they follow and, word for word, to the files beside the test.
 func TestPractice(t *testing.T) {
+	t.Parallel()
 	thursday := time.Date(2026, 11, 26, 17, 4, 0, 0, time.UTC) // 18:04 in Oslo
 	const evening = "2026-11-26 18:04"
 	past := func(ago time.Duration, topped bool) string {

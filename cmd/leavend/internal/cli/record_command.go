@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -27,7 +28,7 @@ func newRecordCommand() *cobra.Command {
 	var f recordFlags
 	cmd := &cobra.Command{
 		Use:   "record",
-		Short: "Write down what a vessel's sensors see",
+		Short: "Record what a vessel's sensors read",
 		Long: `Record reads one vessel's sensors as the daemon would, and writes a recording
 that 'leavend replay' reads. It switches no mat. A line typed while it runs is
 written as the note of the next row: type "fed" when you feed.`,
@@ -35,18 +36,18 @@ written as the note of the next row: type "fed" when you feed.`,
 	}
 	file := addConfigFlag(cmd)
 	flags := cmd.Flags()
-	flags.StringVar(&f.vessel, "vessel", "", "the vessel, where the config has several")
-	flags.StringVarP(&f.out, "output", "o", "-", "the file to write; - is the terminal")
+	flags.StringVar(&f.vessel, "vessel", "", "the vessel to record; needed where there are several")
+	flags.StringVarP(&f.out, "output", "o", "-", "the `FILE` to write, which must not exist; - is the terminal")
 	flags.DurationVar(&f.length, "for", 0, "end after this long; 0 records until Ctrl-C")
-	flags.BoolVar(&f.force, "overwrite", false, "replace a file that is there already")
+	flags.BoolVar(&f.force, "overwrite", false, "replace a file that is there")
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
 		conf, err := loadConfig(*file)
 		if err != nil {
 			return err
 		}
-		v, err := f.pick(conf)
+		v, err := vesselOf(conf, f.vessel)
 		if err != nil {
-			return failure.Misuse(err)
+			return err
 		}
 		out, err := f.create(cmd.OutOrStdout())
 		if err != nil {
@@ -57,19 +58,31 @@ written as the note of the next row: type "fed" when you feed.`,
 	return cmd
 }
 
-// pick returns the vessel to record.
-func (f *recordFlags) pick(conf *config.Config) (config.Vessel, error) {
-	if f.vessel == "" && len(conf.Vessels) == 1 {
+// vesselOf returns the vessel that --vessel names, by its name or its slug; without a
+// name, the only one.
+func vesselOf(conf *config.Config, name string) (config.Vessel, error) {
+	if name == "" && len(conf.Vessels) == 1 {
 		return conf.Vessels[0], nil
 	}
 	var names []string
 	for _, v := range conf.Vessels {
-		if v.Name == f.vessel || v.Slug == f.vessel {
+		if v.Name == name || v.Slug == name {
 			return v, nil
 		}
 		names = append(names, v.Name)
 	}
-	return config.Vessel{}, fmt.Errorf("--vessel: %q is none of the config's vessels: %q", f.vessel, names)
+	return config.Vessel{}, noVessel(name, names)
+}
+
+// noVessel says which names --vessel may have.
+func noVessel(name string, names []string) error {
+	switch {
+	case len(names) == 0:
+		return failure.Misuse(errors.New("--vessel: no vessel is set up; the page sets one up, or add a [[vessel]] to the configuration"))
+	case name == "":
+		return failure.Misuse(fmt.Errorf("--vessel: name one of %s", strings.Join(names, ", ")))
+	}
+	return failure.Misuse(fmt.Errorf("--vessel: there is no %q; name one of %s", name, strings.Join(names, ", ")))
 }
 
 // create opens the file to write. A file that is there is not replaced

@@ -26,9 +26,9 @@ named on stderr and skipped.`,
 		},
 	}
 	flags := c.Flags()
-	flags.BoolVar(&o.JSON, "json", false, "print one JSON object a line instead of a story")
+	flags.BoolVar(&o.JSON, "json", false, "print JSON for a program, one object a line")
 	flags.Float64Var(&o.FloorMM, "floor", 0, "distance from the sensor to the vessel's inside floor, mm; without it there are no rise ratios")
-	flags.StringVar(&o.Plot, "plot", "", "draw the curve of the one FILE into this SVG")
+	flags.StringVar(&o.Plot, "plot", "", "draw the curve of the one FILE into this SVG `FILE`")
 	flags.BoolVar(&o.Bowl, "bowl", false, "the vessel holds dough and waits for a target rise (needs --floor)")
 	flags.Float64Var(&o.Target, "target", 0, "the target rise of a bowl, height over height at the feed (default 1.75)")
 	return c

@@ -200,7 +200,7 @@ func TestReplayRefuses(t *testing.T) {
 		{"another CSV", []string{other}, failure.Failed, "no column"},
 		{"a broken archive", []string{broken}, failure.Failed, "gzip"},
 		{"a missing file", []string{filepath.Join(dir, "none.csv")}, failure.Failed, "no such file"},
-		{"no file", nil, failure.Usage, "something is missing; it is used as: leavend replay FILE..."},
+		{"no file", nil, failure.Usage, "an argument is missing; usage: leavend replay FILE..."},
 		{"a bowl without floor", []string{"--bowl", other}, failure.Usage, "--floor"},
 		{"a target without bowl", []string{"--target", "2", other}, failure.Usage, "--bowl"},
 		{"a target below one", []string{"--bowl", "--floor", "200", "--target", "0.5", other}, failure.Usage, "between 1 and 10"},

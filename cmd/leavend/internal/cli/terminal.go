@@ -8,11 +8,11 @@ import (
 )
 
 // loadForTerminal is loadConfig for a command that says something to who sits at
-// the terminal: its language is the terminal's.
+// the terminal: its language is the terminal's, where that names one.
 func loadForTerminal(file string) (*config.Config, error) {
 	c, err := loadConfig(file)
 	if err == nil {
-		c.Language = text.OfTerminal(os.Getenv)
+		c.Language = text.OfTerminal(os.Getenv, c.Language)
 	}
 	return c, err
 }
@@ -23,7 +23,7 @@ func terminal(file string) text.Reader {
 	c, err := loadForTerminal(file)
 	if err != nil {
 		c = config.Default()
-		c.Language = text.OfTerminal(os.Getenv)
+		c.Language = text.OfTerminal(os.Getenv, text.Fallback)
 	}
 	return c.Reader()
 }
