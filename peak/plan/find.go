@@ -43,7 +43,8 @@ func Find(p Problem) ([]Plan, error) {
 	if err := p.Check(); err != nil {
 		return nil, fmt.Errorf("plan: %w", err)
 	}
-	found, why := p.every()
+	asIs := variant{Problem: p}
+	found, why := asIs.every()
 	short := len(found) == 0 && len(why) > 0
 	if found = rank(found); len(found) == 0 || found[0].Cost >= leverFrom {
 		for _, q := range p.levers() {
@@ -63,17 +64,17 @@ func Find(p Problem) ([]Plan, error) {
 	case short:
 		return nil, &NoPlanError{Ready: p.Ready, Ratios: why}
 	}
-	return nil, &NoPlanError{Ready: p.Ready, Earliest: p.earliest()}
+	return nil, &NoPlanError{Ready: p.Ready, Earliest: asIs.earliest()}
 }
 
 // every returns all plans of whatever may follow the bulk. why says of each ratio that
 // cannot be fed why not, where none can.
-func (p Problem) every() (found []Plan, why []error) {
+func (v variant) every() (found []Plan, why []error) {
 	fed := false
-	for _, q := range p.variants() {
+	for _, q := range v.variants() {
 		found = append(found, q.fromStanding()...)
 		parts, lacks := q.parts()
-		if noWays(parts) {
+		if len(parts) == 0 {
 			why = lacks
 			continue
 		}
@@ -86,18 +87,17 @@ func (p Problem) every() (found []Plan, why []error) {
 	return found, why
 }
 
-func noWays(parts []part) bool {
-	return len(parts) == 0 || slices.ContainsFunc(parts, func(x part) bool { return !x.work && len(x.node.ways) == 0 })
-}
-
-// search solves each kind of plan.
-func (p Problem) search(parts []part) []Plan {
-	g := p.grid()
+// search solves each kind of plan; there is none without parts.
+func (v variant) search(parts []part) []Plan {
+	if len(parts) == 0 {
+		return nil
+	}
+	g := v.grid()
 	var all []Plan
-	for _, kind := range kinds(parts, !p.NoStarterHold) {
+	for _, kind := range kinds(parts, !v.NoStarterHold) {
 		t := solve(g, nodes(kind))
-		for _, s := range p.starts(t.value[0]) {
-			if one, ok := p.course(t, kind, s); ok {
+		for _, s := range v.starts(t.value[0]) {
+			if one, ok := v.course(t, kind, s); ok {
 				all = append(all, one)
 			}
 		}
@@ -170,8 +170,8 @@ const apart = 3 * time.Hour
 
 // starts returns the slots at which a plan may begin: the best ones, or now
 // where a wait is running already.
-func (p Problem) starts(value []float64) []int {
-	if p.Running == nil {
+func (v variant) starts(value []float64) []int {
+	if v.Running == nil {
 		return valleys(value)
 	}
 	if len(value) > 0 && value[0] < failed {
@@ -206,16 +206,13 @@ func Earliest(p Problem) time.Time {
 	if p.Check() != nil {
 		return time.Time{}
 	}
-	return p.earliest()
+	return variant{Problem: p}.earliest()
 }
 
 // earliest returns the soonest of what may follow the bulk.
-func (p Problem) earliest() time.Time {
+func (v variant) earliest() time.Time {
 	var first time.Time
-	for _, q := range p.variants() {
-		if parts, _ := q.parts(); noWays(parts) {
-			continue
-		}
+	for _, q := range v.variants() {
 		if at := q.soonest(); !at.IsZero() && (first.IsZero() || at.Before(first)) {
 			first = at
 		}
@@ -226,18 +223,21 @@ func (p Problem) earliest() time.Time {
 // soonest returns when a loaf could be had at the soonest. It first plans as
 // if every hour of waiting cost much, and then asks from that loaf's hour on
 // for one that likely comes in time.
-func (p Problem) soonest() time.Time {
+func (v variant) soonest() time.Time {
 	const ahead = 5 * 24 * time.Hour
-	q := p
-	q.Ready = p.Ready.Add(ahead)
+	q := v
+	q.Ready = v.Ready.Add(ahead)
 	g := q.grid()
 	for s := range g.end {
 		g.end[s] = float64(s) * Slot.Hours()
 	}
 	parts, _ := q.parts()
+	if len(parts) == 0 {
+		return time.Time{}
+	}
 	t := solve(g, nodes(parts))
 	start := slices.Index(t.value[0], slices.Min(t.value[0]))
-	if p.Running != nil {
+	if v.Running != nil {
 		start = 0
 	}
 	one, ok := q.course(t, parts, start)
@@ -246,7 +246,7 @@ func (p Problem) soonest() time.Time {
 	}
 	for _, more := range []float64{0, 1. / 3, 2. / 3, 1, 2, 4, 6, 8, 10, 12, 15, 18, 21, 24, 30, 36} {
 		q.Ready = one.Loaf.Add(time.Duration(more * float64(time.Hour)))
-		if q.Ready.After(p.Ready) && q.Ready.Sub(q.Now) <= Longest && q.possible() {
+		if q.Ready.After(v.Ready) && q.Ready.Sub(q.Now) <= Longest && q.possible() {
 			return q.Ready
 		}
 	}
@@ -254,11 +254,11 @@ func (p Problem) soonest() time.Time {
 }
 
 // possible reports whether some plan likely works.
-func (p Problem) possible() bool {
-	parts, _ := p.parts()
-	t := solve(p.grid(), nodes(parts))
-	return slices.ContainsFunc(p.starts(t.value[0]), func(s int) bool {
-		one, ok := p.course(t, parts, s)
+func (v variant) possible() bool {
+	parts, _ := v.parts()
+	t := solve(v.grid(), nodes(parts))
+	return slices.ContainsFunc(v.starts(t.value[0]), func(s int) bool {
+		one, ok := v.course(t, parts, s)
 		return ok && one.Cost < lateCost
 	})
 }

@@ -17,10 +17,10 @@ import (
 const wholeLess, wholeMore = 0.3, 0.25
 
 // doubles is how many hours at 25 °C a bulk at a warmth takes to double.
-func (p Problem) doubles(b Stage, c float64) float64 {
+func (v variant) doubles(b Stage, c float64) float64 {
 	took := float64(doughTime(b, c)) * dough.Scale(1, b.rises())
-	if p.Dough != nil {
-		if r := p.Dough(b, c, 1); r != nil {
+	if v.Dough != nil {
+		if r := v.Dough(b, c, 1); r != nil {
 			took = float64(r(0.5))
 		}
 	}
@@ -29,26 +29,26 @@ func (p Problem) doubles(b Stage, c float64) float64 {
 
 // whole is by which share a dough has risen in all after a bulk at a warmth and a stay in
 // the fridge, and by which it should have; false where nothing is known of that.
-func (p Problem) whole(bulkC float64, stay time.Duration) (rise, meant float64, ok bool) {
-	b, ok := p.Recipe.bulk()
-	if !ok || p.Fridge == nil {
+func (v variant) whole(bulkC float64, stay time.Duration) (rise, meant float64, ok bool) {
+	b, ok := v.Recipe.bulk()
+	if !ok || v.Fridge == nil {
 		return 0, 0, false
 	}
-	ended, stop := p.rise(b, bulkC), p.Stop
+	ended, stop := v.rise(b, bulkC), v.Stop
 	if ended == 0 {
 		ended, stop = b.rises(), dough.UsualStops().Rise
 	}
-	rise = dough.Risen(ended, p.Fridge.WarmHours(bulkC, stay), p.doubles(b, bulkC))
+	rise = dough.Risen(ended, v.Fridge.WarmHours(bulkC, stay), v.doubles(b, bulkC))
 	return rise, dough.Whole(stop(bulkC, dough.ColdProof), bulkC), true
 }
 
 // overCold is what it costs that dough comes out of the fridge risen too far, or too
 // little, after a number of slots there.
-func (p Problem) overCold(slots int) float64 {
-	if p.bulkAt == nil {
+func (v variant) overCold(slots int) float64 {
+	if v.bulkAt == nil {
 		return 0
 	}
-	rise, meant, ok := p.whole(p.bulkAt.C, time.Duration(slots)*Slot)
+	rise, meant, ok := v.whole(v.bulkAt.C, time.Duration(slots)*Slot)
 	if !ok {
 		return 0
 	}
@@ -61,23 +61,23 @@ func (p Problem) overCold(slots int) float64 {
 }
 
 // coldStay is the curve of a stay of dough in the fridge.
-func (p Problem) coldStay(s Stage) *curve {
+func (v variant) coldStay(s Stage) *curve {
 	c := stay(s.FridgeShortest, s.FridgeLongest, 0)
 	for k := range c.cost {
-		c.cost[k] += p.overCold(c.from + k)
+		c.cost[k] += v.overCold(c.from + k)
 	}
 	return c
 }
 
 // chilled notes when dough in the fridge is cold, and how far it comes until it is out.
-func (p Problem) chilled(w *Wait, fromC float64) {
-	if p.Fridge == nil {
+func (v variant) chilled(w *Wait, fromC float64) {
+	if v.Fridge == nil {
 		return
 	}
-	if d, ok := p.Fridge.Until(fromC, p.Fridge.Temp()+allButCold); ok {
+	if d, ok := v.Fridge.Until(fromC, v.Fridge.Temp()+allButCold); ok {
 		w.Cold = w.From.Add(d).Round(Slot)
 	}
-	if rise, _, ok := p.whole(fromC, w.Until.Sub(w.From)); ok && p.bulkAt != nil {
+	if rise, _, ok := v.whole(fromC, w.Until.Sub(w.From)); ok && v.bulkAt != nil {
 		w.Whole = math.Round(100*rise) / 100
 	}
 }

@@ -113,22 +113,22 @@ func (r Recipe) WithColdBulk() (Recipe, bool) {
 }
 
 // levers are the problem once for each lever that may be pulled.
-func (p Problem) levers() []Problem {
+func (p Problem) levers() []variant {
 	if p.Fixed || p.Running != nil {
 		return nil
 	}
-	var out []Problem
+	var out []variant
 	was := p.Recipe.Share()
 	for _, share := range shares {
 		if was == 0 || math.Abs(math.Log(share/was)) < 0.2 {
 			continue
 		}
-		q := p
+		q := variant{Problem: p}
 		q.Recipe, q.share, q.lever = p.Recipe.WithStarter(share), share, perShare*math.Abs(math.Log(share/was))
 		out = append(out, q)
 	}
 	if cold, ok := p.Recipe.WithColdBulk(); ok && p.Stop != nil {
-		q := p
+		q := variant{Problem: p}
 		q.Recipe, q.coldBulk, q.lever = cold, true, coldBulkCost
 		out = append(out, q)
 	}

@@ -27,71 +27,71 @@ func (s Stage) rises() float64 {
 }
 
 // rise is by which share a stage shall rise at a warmth; 0 where nothing names one.
-func (p Problem) rise(s Stage, c float64) float64 {
-	b, ok := p.Recipe.bulk()
+func (v variant) rise(s Stage, c float64) float64 {
+	b, ok := v.Recipe.bulk()
 	switch {
-	case !ok || p.Stop == nil || b.Name != s.Name:
+	case !ok || v.Stop == nil || b.Name != s.Name:
 		return 0
-	case !p.coldNext && !p.coldBulk:
-		return p.Stop(c, dough.RoomProof)
-	case p.Fridge == nil:
-		return p.Stop(c, dough.ColdProof)
+	case !v.coldNext && !v.coldBulk:
+		return v.Stop(c, dough.RoomProof)
+	case v.Fridge == nil:
+		return v.Stop(c, dough.ColdProof)
 	}
-	return dough.Before(p.Stop(c, dough.ColdProof), c, p.doubles(b, c), *p.Fridge)
+	return dough.Before(v.Stop(c, dough.ColdProof), c, v.doubles(b, c), *v.Fridge)
 }
 
 // kept says how a rise may be spent: warm, in the fridge, or either. What follows the
 // bulk is laid down beforehand where it decides how far the bulk rises.
-func (p Problem) kept(s Stage) (warm, cold bool) {
-	b, ok := p.Recipe.bulk()
+func (v variant) kept(s Stage) (warm, cold bool) {
+	b, ok := v.Recipe.bulk()
 	switch {
 	case s.Name == ColdBulkName:
 		return false, true
-	case !ok || p.Stop == nil && p.Fridge == nil || b.Name == s.Name:
+	case !ok || v.Stop == nil && v.Fridge == nil || b.Name == s.Name:
 		return true, s.Cold()
 	}
-	return !p.coldNext || !s.Cold(), s.Cold() && p.coldNext
+	return !v.coldNext || !s.Cold(), s.Cold() && v.coldNext
 }
 
 // variants are the problem once for each thing that may follow the bulk, and for each
 // warmth of a bulk that the fridge follows: it decides how far the dough goes on there.
-func (p Problem) variants() []Problem {
-	_, ok := p.Recipe.bulk()
-	if !ok || p.Stop == nil && p.Fridge == nil {
-		return []Problem{p}
+func (v variant) variants() []variant {
+	_, ok := v.Recipe.bulk()
+	if !ok || v.Stop == nil && v.Fridge == nil {
+		return []variant{v}
 	}
-	if p.coldBulk {
-		return p.byWarmth()
+	if v.coldBulk {
+		return v.byWarmth()
 	}
-	room, cold := p, p
+	room, cold := v, v
 	cold.coldNext = true
-	colds := slices.ContainsFunc(p.Recipe.Stages, func(s Stage) bool { b, _ := p.Recipe.bulk(); return s.Cold() && s.Name != b.Name })
+	colds := slices.ContainsFunc(v.Recipe.Stages, func(s Stage) bool { b, _ := v.Recipe.bulk(); return s.Cold() && s.Name != b.Name })
 	switch {
 	case !colds:
-		return []Problem{room}
-	case p.Running != nil && p.Running.Next != nil && *p.Running.Next == dough.ColdProof:
+		return []variant{room}
+	case v.Running != nil && v.Running.Next != nil && *v.Running.Next == dough.ColdProof:
 		return cold.byWarmth() // it rises only so far
-	case p.Running != nil && p.Running.Next != nil:
-		return []Problem{room}
+	case v.Running != nil && v.Running.Next != nil:
+		return []variant{room}
 	}
 	return append(cold.byWarmth(), room)
 }
 
 // byWarmth are the problem once for each warmth of the bulk.
-func (p Problem) byWarmth() []Problem {
-	b, _ := p.Recipe.bulk()
+func (v variant) byWarmth() []variant {
+	b, _ := v.Recipe.bulk()
 	switch {
-	case p.Fridge == nil:
-		return []Problem{p}
-	case p.Running != nil && p.Running.Wait == b.Name:
-		p.bulkAt = &p.Running.Warmth
-		return []Problem{p}
-	case p.Running != nil && p.Running.Wait != TopName && p.Running.Wait != RefreshWait:
-		return []Problem{p} // the bulk is over
+	case v.Fridge == nil:
+		return []variant{v}
+	case v.Running != nil && v.Running.Wait == b.Name:
+		v.bulkAt = &v.Running.Warmth
+		return []variant{v}
+	case v.Running != nil && v.Running.Wait != TopName && v.Running.Wait != RefreshWait:
+		return []variant{v} // the bulk is over
 	}
-	var out []Problem
-	for _, w := range p.DoughAt {
-		q := p
+	var out []variant
+	for _, w := range v.DoughAt {
+		q := v
 		q.bulkAt = &w
 		out = append(out, q)
 	}

@@ -79,8 +79,8 @@ func (p Plan) like(q Plan) bool {
 func (p Plan) start() time.Time { return p.Steps[0].At }
 
 // course follows the policy from a slot, each wait taking its median.
-func (p Problem) course(t *table, parts []part, start int) (Plan, bool) {
-	c := &builder{p: p, t: t, parts: parts, plan: Plan{Recipe: p.Recipe.Name, Dough: p.Recipe, Share: p.share, ColdBulk: p.coldBulk, Ready: p.Ready, Cost: t.value[0][start] + p.lever}}
+func (v variant) course(t *table, parts []part, start int) (Plan, bool) {
+	c := &builder{p: v, t: t, parts: parts, plan: Plan{Recipe: v.Recipe.Name, Dough: v.Recipe, Share: v.share, ColdBulk: v.coldBulk, Ready: v.Ready, Cost: t.value[0][start] + v.lever}}
 	s := start
 	for i := range parts {
 		var ok bool
@@ -88,7 +88,7 @@ func (p Problem) course(t *table, parts []part, start int) (Plan, bool) {
 			return Plan{}, false
 		}
 	}
-	c.plan.Loaf = p.at(s)
+	c.plan.Loaf = v.at(s)
 	if n := len(c.plan.Waits); n > 0 && c.plan.Waits[n-1].Cool && c.parts[len(c.parts)-1].cool {
 		c.plan.Loaf = c.plan.Waits[n-1].Likely // it has cooled, however long it is left then
 	}
@@ -99,7 +99,7 @@ func (p Problem) course(t *table, parts []part, start int) (Plan, bool) {
 
 // builder follows the best policy once, from its start, and writes the plan down.
 type builder struct {
-	p     Problem
+	p     variant
 	t     *table
 	parts []part
 	plan  Plan

@@ -351,10 +351,11 @@ func TestRiskIsWhatHappens(t *testing.T) {
 	p := usual()
 	p.Ripen = trade(0.3)
 	p.Hours.Away = []Away{{From: 12 * 60, To: 18 * 60}}
-	parts, _ := p.parts()
+	v := variant{Problem: p}
+	parts, _ := v.parts()
 	table := solve(p.grid(), nodes(parts))
 	start := valleys(table.value[0])[0]
-	told, ok := p.course(table, parts, start)
+	told, ok := v.course(table, parts, start)
 	if !ok {
 		t.Fatal("no plan")
 	}

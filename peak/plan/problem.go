@@ -78,7 +78,12 @@ type Problem struct {
 	NoStarterHold bool                                             // ripe starter is never put into the fridge to wait
 
 	Fixed bool // the recipe is taken as it stands: no lever is pulled
+}
 
+// variant is a problem with what is laid down before the search: what follows the bulk,
+// and which lever is pulled.
+type variant struct {
+	Problem
 	coldNext bool    // the bulk is followed by the fridge
 	bulkAt   *Warmth // and is as warm as this; nil: any
 	share    float64 // the lever that is pulled: the starter's share; 0 is the recipe's own

@@ -18,35 +18,35 @@ type Running struct {
 
 // rest returns the parts that are left of all when a wait is running, that
 // wait first; false if there is no such wait.
-func (p Problem) rest(all []part) ([]part, bool) {
-	r := p.Running
+func (v variant) rest(all []part) ([]part, bool) {
+	r := v.Running
 	for i, x := range all {
 		if x.work || x.name != r.Wait || len(x.node.ways) == 0 {
 			continue
 		}
 		ready := r.Ready
 		if ready == nil {
-			ready = p.expected(x)
+			ready = v.expected(x)
 		}
 		if ready == nil {
 			return nil, false
 		}
 		now := x
 		now.tags = []tag{{ratio: r.Ratio, warmth: r.Warmth}}
-		now.node.ways = []way{p.under(ready, x.node.ways[0])}
+		now.node.ways = []way{v.under(ready, x.node.ways[0])}
 		return append([]part{now}, all[i+1:]...), true
 	}
 	return nil, false
 }
 
 // expected is what was to be expected of a wait before it began.
-func (p Problem) expected(x part) Ripe {
+func (v variant) expected(x part) Ripe {
 	if x.top || x.name == RefreshWait {
-		return p.Ripen(Feeding{At: p.Running.Began, Ratio: p.Running.Ratio, C: p.Running.Warmth.C})
+		return v.Ripen(Feeding{At: v.Running.Began, Ratio: v.Running.Ratio, C: v.Running.Warmth.C})
 	}
-	for _, s := range p.Recipe.Stages {
+	for _, s := range v.Recipe.Stages {
 		if s.Name == x.name && s.Kind == Rise {
-			return p.dough(s, p.Running.Warmth.C)
+			return v.dough(s, v.Running.Warmth.C)
 		}
 	}
 	return nil
@@ -55,9 +55,9 @@ func (p Problem) expected(x part) Ripe {
 // under is a way that is under way: of all times it could have taken those
 // that are past are ruled out. Where all are past it counts as ready since
 // the last of them.
-func (p Problem) under(ready Ripe, like way) way {
+func (v variant) under(ready Ripe, like way) way {
 	const fine = 20 * starterOutcomes
-	passed := p.at(0).Sub(p.Running.Began)
+	passed := v.at(0).Sub(v.Running.Began)
 	var left []int
 	latest := 0
 	for k := range fine {

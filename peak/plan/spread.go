@@ -38,10 +38,10 @@ func doughTime(s Stage, tempC float64) time.Duration {
 
 // dough is the distribution of a stage's time at a warmth: as Problem.Dough has
 // it, or the recipe's time with a spread.
-func (p Problem) dough(s Stage, tempC float64) Ripe {
-	rise := p.rise(s, tempC)
-	if p.Dough != nil {
-		if r := p.Dough(s, tempC, rise); r != nil {
+func (v variant) dough(s Stage, tempC float64) Ripe {
+	rise := v.rise(s, tempC)
+	if v.Dough != nil {
+		if r := v.Dough(s, tempC, rise); r != nil {
 			return r
 		}
 	}

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"time"
 )
 
@@ -38,30 +39,30 @@ const (
 	LoafName    = "loaf"
 )
 
-// parts lays the whole plan out, from now on. why says of each ratio that
-// cannot be used why not.
-func (p Problem) parts() (all []part, why []error) {
-	ratios, why := p.ratios()
-	if p.Starter.Chilled {
+// parts lays the whole plan out, from now on; none where some wait cannot be spent. why
+// says of each ratio that cannot be used why not.
+func (v variant) parts() (all []part, why []error) {
+	ratios, why := v.ratios()
+	if v.Starter.Chilled {
 		all = append(all, part{name: OutOfFridge, work: true, node: node{hands: 1}},
 			part{name: WarmingUp, cool: true, tags: []tag{{}}, node: node{ways: []way{fixed(slots(warmUp), tolerance(-3, 0, slots(warmUpLongest-warmUp), slots(warmUpLongest)))}}})
 	}
-	for i := range p.Starter.Refreshes {
-		all = append(all, part{name: RefreshFeed, work: true, node: node{hands: slots(feedTakes)}}, p.ripening(i, []Ratio{{1, 1}}, false))
+	for i := range v.Starter.Refreshes {
+		all = append(all, part{name: RefreshFeed, work: true, node: node{hands: slots(feedTakes)}}, v.ripening(i, []Ratio{{1, 1}}, false))
 	}
-	all = append(all, part{name: FeedName, work: true, feed: true, node: node{hands: slots(feedTakes)}}, p.ripening(p.Starter.Refreshes, ratios, true))
-	for _, s := range p.Recipe.until(p.Cooled) {
-		if one := p.recipePart(s); one.work || len(one.node.ways) > 0 {
-			all = append(all, one)
-		} else {
-			return nil, why
-		}
+	all = append(all, part{name: FeedName, work: true, feed: true, node: node{hands: slots(feedTakes)}}, v.ripening(v.Starter.Refreshes, ratios, true))
+	for _, s := range v.Recipe.until(v.Cooled) {
+		all = append(all, v.recipePart(s))
 	}
-	if p.Running != nil {
-		if rest, ok := p.rest(all); ok {
-			return rest, nil
+	if v.Running != nil {
+		rest, ok := v.rest(all)
+		if !ok {
+			return nil, []error{fmt.Errorf("the recipe has no wait called %q", v.Running.Wait)}
 		}
-		return nil, []error{fmt.Errorf("the recipe has no wait called %q", p.Running.Wait)}
+		all, why = rest, nil
+	}
+	if slices.ContainsFunc(all, func(x part) bool { return !x.work && len(x.node.ways) == 0 }) {
+		return nil, why
 	}
 	return all, why
 }
@@ -111,17 +112,17 @@ func (p Problem) allows(r Ratio) error {
 
 // ripening is the wait from a feed to the top. One that only wakes the starter
 // up may end any time within half a day after it.
-func (p Problem) ripening(nth int, ratios []Ratio, counts bool) part {
+func (v variant) ripening(nth int, ratios []Ratio, counts bool) part {
 	out := part{name: RefreshWait, top: counts}
 	use := tolerance(-slots(time.Hour), 0, slots(12*time.Hour), slots(24*time.Hour))
 	var hold *curve
 	if counts {
 		out.name = TopName
 		use = tolerance(-slots(topTooEarly), -slots(topEarly), slots(topLate), slots(topTooLate))
-		if lead := int(math.Round(float64(p.Recipe.lead()) / float64(Slot))); lead > 0 { // work before the starter joins
+		if lead := int(math.Round(float64(v.Recipe.lead()) / float64(Slot))); lead > 0 { // work before the starter joins
 			use = &curve{from: use.from - lead, lo: use.lo - lead, hi: use.hi - lead, cost: use.cost}
 		}
-		if !p.NoStarterHold {
+		if !v.NoStarterHold {
 			hold = stay(holdShortest, holdLongest, holdHour)
 			for k := range hold.cost {
 				hold.cost[k] += fridgeCost
@@ -129,10 +130,10 @@ func (p Problem) ripening(nth int, ratios []Ratio, counts bool) part {
 		}
 	}
 	for _, r := range ratios {
-		for _, w := range p.StarterAt {
-			y := way{use: use, hold: hold, cost: 0.5 * perDegree * math.Abs(w.C-25), ready: p.ripe(nth, r, w)}
-			if p.UsualRatio.Flour > 0 {
-				y.cost += perRatio * math.Abs(math.Log(r.Flour/p.UsualRatio.Flour))
+		for _, w := range v.StarterAt {
+			y := way{use: use, hold: hold, cost: 0.5 * perDegree * math.Abs(w.C-25), ready: v.ripe(nth, r, w)}
+			if v.UsualRatio.Flour > 0 {
+				y.cost += perRatio * math.Abs(math.Log(r.Flour/v.UsualRatio.Flour))
 			}
 			out.node.ways = append(out.node.ways, y)
 			out.tags = append(out.tags, tag{ratio: r, warmth: w})
@@ -143,22 +144,22 @@ func (p Problem) ripening(nth int, ratios []Ratio, counts bool) part {
 
 // ripe returns the outcomes of a feed by its slot. They are asked for again
 // only as the rest before the feed grows by hours.
-func (p Problem) ripe(nth int, r Ratio, w Warmth) func(int) []int {
+func (v variant) ripe(nth int, r Ratio, w Warmth) func(int) []int {
 	known := map[int][]int{}
 	return func(start int) []int {
-		f := Feeding{At: p.at(start - slots(feedTakes)), Ratio: r, C: w.C}
+		f := Feeding{At: v.at(start - slots(feedTakes)), Ratio: r, C: w.C}
 		hours := -1
-		if nth == 0 && !p.Starter.FedAt.IsZero() {
-			f.Rested = max(0, f.At.Sub(p.Starter.FedAt))
-			if p.Starter.Chilled {
+		if nth == 0 && !v.Starter.FedAt.IsZero() {
+			f.Rested = max(0, f.At.Sub(v.Starter.FedAt))
+			if v.Starter.Chilled {
 				f.Chilled = max(0, f.Rested-warmUp)
 			}
 			hours = int(f.Rested.Hours() / 2)
 		}
 		if _, ok := known[hours]; !ok {
-			ripe := p.Ripen(f)
-			if nth < p.Starter.Refreshes {
-				ripe = ripe.atLeast(p.Starter.Apart)
+			ripe := v.Ripen(f)
+			if nth < v.Starter.Refreshes {
+				ripe = ripe.atLeast(v.Starter.Apart)
 			}
 			known[hours] = outcomes(ripe, starterOutcomes)
 		}
@@ -173,7 +174,7 @@ func fixed(n int, use *curve) way {
 }
 
 // recipePart is a stage of the recipe on the grid.
-func (p Problem) recipePart(s Stage) part {
+func (v variant) recipePart(s Stage) part {
 	out := part{name: s.Name, work: s.Kind == Hands, cool: s.Kind == Rest}
 	switch s.Kind {
 	case Hands:
@@ -185,23 +186,23 @@ func (p Problem) recipePart(s Stage) part {
 		out.node.ways = []way{fixed(slots(s.Time), s.tolerance(s.Time))}
 		out.tags = []tag{{}}
 	case Rise:
-		warm, cold := p.kept(s)
-		for _, w := range p.DoughAt {
+		warm, cold := v.kept(s)
+		for _, w := range v.DoughAt {
 			if !warm {
 				break
 			}
-			if b, _ := p.Recipe.bulk(); p.bulkAt != nil && s.Name == b.Name && w != *p.bulkAt {
+			if b, _ := v.Recipe.bulk(); v.bulkAt != nil && s.Name == b.Name && w != *v.bulkAt {
 				continue
 			}
-			ripe := p.dough(s, w.C)
+			ripe := v.dough(s, w.C)
 			ready := outcomes(ripe, doughOutcomes)
 			out.node.ways = append(out.node.ways, way{
-				cost: perDegree * math.Abs(w.C-s.AtC), ready: func(int) []int { return ready }, use: s.tolerance(ripe(0.5)), missed: p.missedFolds(s),
+				cost: perDegree * math.Abs(w.C-s.AtC), ready: func(int) []int { return ready }, use: s.tolerance(ripe(0.5)), missed: v.missedFolds(s),
 			})
-			out.tags = append(out.tags, tag{warmth: w, rise: p.rise(s, w.C)})
+			out.tags = append(out.tags, tag{warmth: w, rise: v.rise(s, w.C)})
 		}
 		if cold {
-			y := fixed(0, p.coldStay(s))
+			y := fixed(0, v.coldStay(s))
 			y.cost = fridgeCost
 			out.node.ways = append(out.node.ways, y)
 			out.tags = append(out.tags, tag{fridge: true})

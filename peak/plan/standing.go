@@ -30,28 +30,25 @@ func (s *Standing) gone(now time.Time) bool {
 
 // fromStanding returns the plans that begin with the starter that stands there;
 // none where it is too little, or ripe at the wrong time.
-func (p Problem) fromStanding() []Plan {
-	s := p.Standing
+func (v variant) fromStanding() []Plan {
+	s := v.Standing
 	switch {
-	case s == nil, p.Running != nil, p.Starter.Chilled, s.gone(p.Now):
+	case s == nil, v.Running != nil, v.Starter.Chilled, s.gone(v.Now):
 		return nil
-	case s.RipeG > 0 && p.Recipe.StarterG+p.KeepG > s.RipeG:
+	case s.RipeG > 0 && v.Recipe.StarterG+v.KeepG > s.RipeG:
 		return nil
 	}
-	q := p
+	q := v
 	q.Amounts, q.Starter = nil, Starter{FedAt: s.FedAt}
 	q.Running = &Running{Wait: TopName, Began: s.FedAt, Ratio: s.Ratio, Warmth: s.Warmth, Ready: s.Ready}
 	parts, _ := q.parts()
-	if noWays(parts) {
-		return nil
-	}
 	found := q.search(parts)
 	for i := range found {
 		peak := found[i].Waits[0].Likely
 		if last := s.FedAt.Add(s.Ready(1)); last.Before(peak) {
 			peak = last // it is past already
 		}
-		use := &Use{FedAt: s.FedAt, From: peak, To: peak.Add(topLate), UseG: p.Recipe.StarterG, KeepG: p.KeepG}
+		use := &Use{FedAt: s.FedAt, From: peak, To: peak.Add(topLate), UseG: v.Recipe.StarterG, KeepG: v.KeepG}
 		if at := found[i].start(); at.Before(peak) {
 			use.From = at // a little early is as good
 		}

@@ -77,7 +77,7 @@ func (w *whole) from(i, slot int) float64 {
 	case Rise:
 		if !w.fridge[s.Name] {
 			for _, at := range w.p.DoughAt {
-				ripe := w.p.dough(s, at.C)
+				ripe := variant{Problem: w.p}.dough(s, at.C)
 				sum := 0.0
 				for _, d := range outcomes(ripe, doughOutcomes) {
 					sum += w.goOn(i+1, slot+d, s.tolerance(ripe(0.5)), nil) / doughOutcomes
