@@ -170,7 +170,7 @@ func (f *filter) weighAnswers(heat *[nWay]float64, m motion, gain state, e, s2, 
 		a.score = keep*a.score + li
 		a.fit(e, r, s2, trust)
 	}
-	return math.Log(sumIn/sum + 1e-12), heated / sum
+	return math.Log(sumIn / sum), heated / sum
 }
 
 // follow brings a unit of heat forward, that should have warmed the vessel by

@@ -145,7 +145,7 @@ func (m *model) weigh(y, dt float64) {
 		}
 		likely := math.Max(share(&heatedBy[w], &in[w]), share(&deafBy[w], &out[w]))
 		regime[w] = math.Exp(m.regime[w])
-		m.regime[w] += math.Log(likely + 1e-12)
+		m.regime[w] += math.Log(likely)
 	}
 	for w, most := 0, slices.Max(m.regime[:]); w < nWander; w++ {
 		m.regime[w] = math.Max(m.regime[w]-most, -sure)
@@ -184,7 +184,7 @@ func mix(weight, likely *[nWander][nLoss]float64, regime [nWander]float64) float
 			sum += regime[w] * weight[w][l] * math.Exp(likely[w][l])
 		}
 	}
-	return math.Log(sum/all + 1e-12)
+	return math.Log(sum / all)
 }
 
 func clamp(v, lo, hi float64) float64 { return math.Min(math.Max(v, lo), hi) }

@@ -110,7 +110,7 @@ func (m *model) learnt() *Learnt {
 	}
 	way := slices.IndexFunc(ways[:], func(w way) bool { return w == best.way })
 	for i := range storedParts {
-		l.Stored = append(l.Stored, round(m.x[way][i*best.way.stages/storedParts]))
+		l.Stored = append(l.Stored, round(m.x[way][(2*i+1)*best.way.stages/(2*storedParts)]))
 	}
 	return l
 }
@@ -133,7 +133,7 @@ func (m *model) recall(l Learnt, c, away float64) {
 	})
 	for i, w := range ways {
 		for j := range w.stages {
-			if part := j * storedParts / w.stages; part < len(l.Stored) {
+			if part := (2*j + 1) * storedParts / (2 * w.stages); part < len(l.Stored) {
 				m.x[i][j] = l.Stored[part]
 			}
 		}
