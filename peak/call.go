@@ -10,20 +10,26 @@ import (
 // with the lag over the feed's age.
 const lagScale = 20
 
-// climbingZ is how many deviations above zero the speed must be for the rise
-// to go on so plainly that the network need not be asked.
+// climbingZ is how many deviations above zero the speed of a plain rise is.
 const climbingZ = 4.5
+
+// climbs reports whether it rises so plainly that the network need not be asked.
+func (c *curve) climbs() bool {
+	v, sd := c.trend.speed()
+	return v > climbingZ*sd
+}
 
 // judgeCall calls the peak where it is here and reports whether it did.
 func (d *Detector) judgeCall() bool {
 	if d.watch != nil {
 		return d.watch(d)
 	}
-	if v, sd := d.trend.speed(); v > climbingZ*sd {
+	if d.climbs() {
+		d.feed.score = meanScore{}
 		return false
 	}
-	lag, here := d.model.judge(&d.curve)
-	if !here {
+	lag, score, wander := d.model.judge(&d.curve)
+	if !d.model.calls(&d.feed.score, score, wander, d.trend.now) {
 		return false
 	}
 	at := func(i int) time.Time { return d.clock.time(d.trend.now + math.Sinh(lag[i])/lagScale*d.thermal.age()) }
@@ -36,21 +42,41 @@ func (d *Detector) judgeCall() bool {
 	return true
 }
 
-// judge asks the network whether the peak is here, and where it was or will be.
-func (m *model) judge(c *curve) (lag [3]float64, here bool) {
+// judge asks the network how much better a call now is than waiting, and where the
+// peak was or will be. It returns the feature of the wander too.
+func (m *model) judge(c *curve) (lag [3]float64, score, wander float32) {
 	var in [callInputs]float32
 	var out [callOuts]float32
 	callFeatures(c, &in)
 	m.call.Run(in[:], out[:])
 	lag = [3]float64{float64(out[callLag]), float64(out[callLag+1]), float64(out[callLag+2])}
 	slices.Sort(lag[:])
-	return lag, out[callScore] >= m.callLimit(in[callWander])
+	return lag, out[callScore], in[callWander]
 }
 
-// callLimit is the score from which the peak is called, for the logarithm of
-// the wander in tolerances: a sensor that wanders deceives more easily.
-func (m *model) callLimit(wander float32) float32 {
-	const steady = -2.3 // a tenth of the tolerance
-	x := min(max(1-wander/steady, 0), 1)
-	return m.limits[limitCall] + x*(m.limits[limitCall+1]-m.limits[limitCall])
+// meanScore is the score of the call, averaged over the last minutes.
+type meanScore struct {
+	mean float64
+	at   float64 // hours of the last score; 0 before the first
+}
+
+const (
+	standHours = 2.0 / 60 // how long the average remembers under a sensor that wanders by the tolerance
+	plainScore = 6        // a score so far above the limit counts at once: a sharp peak does not wait
+	steadyLog  = -2.3     // the logarithm of a wander of a tenth of the tolerance, which deceives no more than none
+)
+
+// calls takes in a minute's score and reports whether the peak is to be called. The
+// larger the wander (its logarithm, in tolerances), the longer a score must stand.
+func (m *model) calls(s *meanScore, score, wander float32, now float64) bool {
+	unsteady := min(max(1-float64(wander)/steadyLog, 0), 1)
+	share := 1.0
+	if s.at > 0 {
+		since := max(now-s.at, 1e-6)
+		share = since / (unsteady*standHours + since)
+	}
+	s.mean += (float64(score) - s.mean) * share
+	s.at = now
+	steady, wanders := float64(m.limits[limitCall]), float64(m.limits[limitCall+1])
+	return max(s.mean, float64(score)-plainScore) >= steady+unsteady*(wanders-steady)
 }

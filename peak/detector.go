@@ -55,6 +55,7 @@ type feed struct {
 	highAt     float64
 	fastest    float64 // greatest speed of the steady track, mm/h
 	fastestAt  float64
+	score      meanScore
 	called     bool
 	call       Event
 	target     bool

@@ -2,8 +2,7 @@ package peak
 
 import "math"
 
-// Wanders reports whether the sensor wanders too much for a sharp call, by more
-// than about two thirds of a millimetre. RESULTS.md has the shares.
+// Wanders reports whether the sensor wanders too much for a sharp call.
 func (s *Status) Wanders() bool { return s.WanderMM > 0.65 }
 
 // wanderHours is how long the wander of a still VL53L0X remembers itself (see

@@ -10,7 +10,8 @@ import (
 )
 
 // amounts says how many recordings are drawn. With usual the feeds of kinds take
-// as long as feeds do in kitchens, and not any time between 2.5 and 18 hours.
+// as long as feeds do in kitchens, and not any time between 2.5 and 18 hours, and
+// every minute is looked at.
 type amounts struct {
 	kitchen, kinds, blends, quiet, histories, catalogue int
 	usual                                               bool
@@ -26,7 +27,7 @@ func gather(a amounts, kinds []family, seed uint64) []ride {
 	one := func(make func() invented) {
 		makers = append(makers, func(r *rand.Rand) []ride {
 			rec := firstFeed(make())
-			return []ride{watchFeed(rec, recall(rec, r))}
+			return []ride{watchFeed(rec, recall(rec, r), a.usual)}
 		})
 	}
 	named := func(rec invented, name string) invented {
@@ -74,7 +75,7 @@ func gather(a amounts, kinds []family, seed uint64) []ride {
 				if r.Float64() < strangers {
 					k.past, k.rec.name = estrange(k.past, r), "changed"
 				}
-				out = append(out, watchFeed(k.rec, k.past))
+				out = append(out, watchFeed(k.rec, k.past, a.usual))
 			}
 			return out
 		})

@@ -96,7 +96,7 @@ func TestTrain(t *testing.T) {
 	step("to choose by: %s", describe(chosen))
 	m := decodeModel(nil)
 	var call, forecast *learner
-	if trial != nil { // its networks are kept and the limits chosen again
+	if trial != nil { // its networks are kept and the widths chosen again
 		call, forecast = asLearner(trial.call), asLearner(trial.forecast)
 		copy(m.bowl.Weights, trial.bowl.Weights)
 	} else {
@@ -110,7 +110,7 @@ func TestTrain(t *testing.T) {
 	}
 	copy(m.call.Weights, call.kept(callOuts))
 	scores := call.scores(chosen)
-	chooseLimits(chosen, scores, m)
+	copy(m.limits[limitCall:], callLimits[:])
 	step("call: limits %.1f, %v\n%s", m.limits[:2], sharesAt(chosen, scores, m, func(*ride) bool { return true }), byKind(chosen, scores, m))
 	copy(m.forecast.Weights, forecast.w)
 	ahead := forecast.lookAhead(chosen)

@@ -16,6 +16,8 @@ type look struct {
 	hours float32 // age of the feed
 	place int8    // see the places
 	told  bool    // the lag is near enough to learn from
+	at    float64 // hours on the detector's clock
+	climb bool    // the network would not be asked
 }
 
 // The places where a jar can stand.
@@ -84,8 +86,8 @@ func worthOf(f *truth, now float64) (worth float32, place int8) {
 
 // watchFeed runs the detector over a recording of one feed without letting it
 // call. For the call it looks every six minutes far from the peak and every
-// second one near it; for the forecast every six.
-func watchFeed(rec invented, past []Feed) (out ride) {
+// second one near it, or every one if closely; for the forecast every six.
+func watchFeed(rec invented, past []Feed, closely bool) (out ride) {
 	d := New(Opts{History: past})
 	out.kind, out.known = rec.name, len(past) > 0
 	f := truth{}
@@ -97,13 +99,15 @@ func watchFeed(rec invented, past []Feed) (out ride) {
 	d.watch = func(d *Detector) bool {
 		now := clock()
 		every := 6
-		if f.peaked && now > f.lo-0.75 && now < f.hi+0.75 {
+		if closely {
+			every = 1
+		} else if f.peaked && now > f.lo-0.75 && now < f.hi+0.75 {
 			every = 2
 		}
 		if n++; n%every != 0 || f.peaked && now > f.hi+2 {
 			return false
 		}
-		l := look{hours: float32(d.thermal.age())}
+		l := look{hours: float32(d.thermal.age()), at: d.trend.now, climb: d.climbs()}
 		l.worth, l.place = worthOf(&f, now)
 		l.lag = float32(f.peak - now)
 		l.told = f.peaked && math.Abs(f.peak-now) < 1.5 && now > f.lo-0.75 && now < f.hi+0.75
