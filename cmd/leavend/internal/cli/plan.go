@@ -117,7 +117,7 @@ func (f *planFlags) run(cmd *cobra.Command, when string) error {
 		sheet, _, _, err := planning.Planner{Conf: conf, Store: s}.Answer(cmd.Context(), ask, now)
 		var mistake *planning.AskError
 		if errors.As(err, &mistake) {
-			return failure.Misuse(fmt.Errorf("plan: %w", err))
+			return failure.Misuse(fmt.Errorf("plan: %s", mistake.Say.In(w.Reader)))
 		}
 		if err != nil {
 			return err

@@ -3,6 +3,8 @@ package planning
 import (
 	"context"
 	"time"
+
+	"leavend/cmd/leavend/internal/config"
 )
 
 // The first step of a bake is told the evening before: between three hours and half an
@@ -24,7 +26,7 @@ func (k *Keeper) tellAhead(ctx context.Context, now time.Time) error {
 		return nil
 	}
 	s := k.chosen.Shown.Steps[i]
-	bed := k.bedtime(now)
+	bed := bedtime(k.m.Conf, now)
 	if s.Told || k.chosen.Ahead == s.Name || now.Before(bed.Add(-eveningFrom)) || now.After(bed.Add(-eveningUntil)) || s.At.Before(bed) || s.At.After(bed.AddDate(0, 0, 1)) {
 		return nil
 	}
@@ -35,8 +37,8 @@ func (k *Keeper) tellAhead(ctx context.Context, now time.Time) error {
 }
 
 // bedtime is when the baker next goes to bed.
-func (k *Keeper) bedtime(now time.Time) time.Time {
-	p, zone := k.m.Conf.Plan, k.m.Conf.Timezone
+func bedtime(c *config.Config, now time.Time) time.Time {
+	p, zone := c.Plan, c.Timezone
 	minute := int(p.AsleepFrom)
 	if p.AsleepFrom == p.AsleepTo {
 		minute = usualBedtime

@@ -118,16 +118,16 @@ const withCall = 30 * time.Minute
 const blindFor = 10 * time.Minute
 
 // waitsForCall reports how the next step stands to the peak or target that it follows.
-func (k *Keeper) waitsForCall(c *chosenPlan, now time.Time) call {
+func (p *progress) waitsForCall(c *chosenPlan, now time.Time) call {
 	i := c.next()
 	if c.Running == nil || c.Running.Held || i < 0 {
 		return callComes
 	}
-	v := k.watched(c)
+	v := p.watched(c)
 	if v == nil {
 		return callComes
 	}
-	view := k.status(v)
+	view := p.status(v)
 	switch s, call := c.Shown.Steps[i], view.Call; {
 	case !c.shows(view):
 		return callComes // it holds something else

@@ -56,8 +56,8 @@ func (k *Keeper) troubled(c *chosenPlan, was, why text.Message, now time.Time) {
 }
 
 // beside is a time of day beside another, by the kitchen's clock.
-func (k *Keeper) beside(name string, t, from time.Time) text.Arg {
-	return beside(name, t, from, k.m.Conf.Timezone)
+func (p *progress) beside(name string, t, from time.Time) text.Arg {
+	return beside(name, t, from, p.m.Conf.Timezone)
 }
 
 // moved reports whether the running wait is likely over at another time than
