@@ -95,7 +95,7 @@ func agree(t *testing.T, s monitor.Status, pageWord, lineWord string) {
 	if known, fresh := s.Temp != nil, s.Temp != nil && s.Temp.Fresh; (page.Temp != nil) != known || (out.TemperatureC != nil) != fresh || numbers.has("leavend_vessel_temperature_celsius") != fresh || strings.Contains(line, "°C") != fresh {
 		t.Errorf("temperature: page %+v, MQTT %v, metrics %v, line %q", page.Temp, out.TemperatureC, numbers, line)
 	}
-	if known := s.Ratio != nil; (page.Ratio != nil) != known || (out.RiseRatio != nil) != known || numbers.has("leavend_rise_ratio") != known || strings.Contains(line, "x ") != known {
+	if known := s.Ratio != nil; (page.Ratio != nil) != known || (out.RiseRatio != nil) != known || numbers.has("leavend_rise_ratio") != known || strings.Contains(line, "× ") != known {
 		t.Errorf("ratio: page %+v, MQTT %v, metrics %v, line %q", page.Ratio, out.RiseRatio, numbers, line)
 	}
 	var fed, due time.Time
