@@ -19,11 +19,3 @@ func (c *Config) Degrees(celsius float64) string {
 	}
 	return fmt.Sprintf("%.1f °C", celsius)
 }
-
-// DegreesApart returns a difference of temperatures in the same units.
-func (c *Config) DegreesApart(celsius float64) string {
-	if c.Units == US {
-		return fmt.Sprintf("%.1f °F", celsius*9/5)
-	}
-	return fmt.Sprintf("%.1f °C", celsius)
-}
