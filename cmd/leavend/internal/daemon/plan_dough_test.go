@@ -16,7 +16,6 @@ import (
 	"leavend/cmd/leavend/internal/planning"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/peak"
-	"leavend/sensor/sim"
 )
 
 // The bowl is mixed, which is the plan's mixing; then its target is foretold
@@ -76,10 +75,7 @@ func TestBowlMovesThePlan(t *testing.T) {
 func TestPlanWarmsTheDough(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
-		k, err := sim.Demo(time.Now, 1)
-		if err != nil {
-			t.Fatal(err)
-		}
+		k := invented(t)
 		var phone pocket
 		text := strings.Replace(leavendtest.JarConfig(dir), "name = \"Bramble\"\n", "name = \"Bramble\"\nkind = \"bowl\"\n", 1) + tellPhone +
 			"[plan]\nasleep_from = \"00:00\"\nasleep_to = \"00:00\"\n[[sensor]]\nname = \"nose\"\nchip = \"kitchen\"\n[[vessel]]\nname = \"Pilot\"\ndistance = \"nose\"\ntemperature = \"nose\"\n"

@@ -14,7 +14,6 @@ import (
 	"leavend/cmd/leavend/internal/planning"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/web"
-	"leavend/sensor/sim"
 )
 
 // A dough that is mixed into a bowl is foretold at once, on the page and by MQTT,
@@ -23,10 +22,7 @@ func TestDoughIsForetoldAtTheMix(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		leavendtest.DoughsPast(t, filepath.Join(dir, "leavend.db"), "bramble", time.Now().AddDate(0, 0, -3), 4, 4*time.Hour)
-		k, err := sim.Demo(time.Now, 1)
-		if err != nil {
-			t.Fatal(err)
-		}
+		k := invented(t)
 		text := "timezone = \"UTC\"\n" + strings.Replace(leavendtest.JarConfig(dir), "name = \"Bramble\"\n", "name = \"Bramble\"\nkind = \"bowl\"\n", 1)
 		h := openHouse(t, k, text, nil)
 		h.pass(t, 3*time.Minute, nil)

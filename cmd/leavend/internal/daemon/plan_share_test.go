@@ -14,7 +14,6 @@ import (
 	"leavend/cmd/leavend/internal/planning"
 	"leavend/control"
 	"leavend/peak/plan"
-	"leavend/sensor/sim"
 )
 
 // shareConfig is an invented kitchen with a jar and a bowl, of which only the
@@ -80,10 +79,7 @@ func tells(all []planning.Said, part string) bool {
 func shares(t *testing.T, text string, play func(*testing.T, *shareHouse, func() *shareHouse)) {
 	t.Helper()
 	synctest.Test(t, func(t *testing.T) {
-		k, err := sim.Demo(time.Now, 1)
-		if err != nil {
-			t.Fatal(err)
-		}
+		k := invented(t)
 		h := &shareHouse{openHouse(t, k, text, nil), 26}
 		h.pass(t, 3*time.Minute, nil)
 		play(t, h, func() *shareHouse {
@@ -245,10 +241,7 @@ func TestFirstRiseIsHeld(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		leavendtest.BramblesPast(t, filepath.Join(dir, "leavend.db"), time.Now().AddDate(0, 0, -10), 4, true)
-		k, err := sim.Demo(time.Now, 1)
-		if err != nil {
-			t.Fatal(err)
-		}
+		k := invented(t)
 		h := &shareHouse{openHouse(t, k, shareConfig(dir, "jar", "bowl", "coolest_c = 27\n"), nil), 26}
 		h.pass(t, 3*time.Minute, nil)
 		ask := planning.Ask{Ready: time.Now().Add(24 * time.Hour)}

@@ -77,7 +77,7 @@ func OpenReadyBy(ctx context.Context, m *monitor.Monitor, h *Heater) *ReadyBy {
 	g.latest.Store(&latest{})
 	var kept Request
 	if _, err := m.Store.States.State(ctx, requestState(v.Conf.Slug), &kept); err != nil {
-		m.Log.Error("the wish that was made cannot be read", "vessel", v.Conf.Name, "err", err)
+		m.Log.Error("the ready-by time cannot be read", "vessel", v.Conf.Name, "err", err)
 	} else if !kept.At.IsZero() {
 		g.latest.Store(&latest{request: kept})
 		g.controller.Restore(kept.Made, kept.At.In(m.Conf.Timezone))
@@ -146,7 +146,7 @@ func (g *ReadyBy) update(ctx context.Context, now time.Time) {
 	g.missed(ctx, now, request, a)
 	if a.Done() {
 		if err := g.keep(ctx, Request{}); err != nil {
-			g.m.Log.Error("the end of a wish could not be stored", "err", err)
+			g.m.Log.Error("that a ready-by time is over could not be stored", "err", err)
 		}
 	}
 }
@@ -170,7 +170,7 @@ func (g *ReadyBy) missed(ctx context.Context, now time.Time, w Request, a readyb
 	}
 	w.Told = true
 	if err := g.keep(ctx, w); err != nil {
-		g.m.Log.Error("that a wish was told of could not be stored", "err", err)
+		g.m.Log.Error("that the baker was told of a ready-by time which fails could not be stored", "err", err)
 		return // it is told at the next look
 	}
 	g.Missed(now, g.v, a)
@@ -268,7 +268,7 @@ func (g *ReadyBy) ask(ctx context.Context, slug string, w Request) error {
 		if err = g.keep(ctx, w); err != nil {
 			g.controller.Clear()
 			g.latest.Store(&latest{advice: g.latest.Load().advice})
-			err = fmt.Errorf("the wish could not be stored: %w", err)
+			err = fmt.Errorf("the ready-by time could not be stored: %w", err)
 		}
 	}
 	g.mu.Unlock()
@@ -287,7 +287,7 @@ func (g *ReadyBy) Drop(ctx context.Context, slug string) error {
 	g.mu.Lock()
 	defer g.mu.Unlock()
 	if err := g.keep(ctx, Request{}); err != nil {
-		return fmt.Errorf("that the wish was dropped could not be stored: %w", err)
+		return fmt.Errorf("that the ready-by time was dropped could not be stored: %w", err)
 	}
 	g.latest.Store(&latest{})
 	g.follow(g.m.Clock.Now(), readyby.Advice{}, control.Hold)

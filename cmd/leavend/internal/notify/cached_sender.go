@@ -14,7 +14,7 @@ type cachedSender struct {
 	sender       Sender
 }
 
-// send sends one letter with the time limit of a send.
+// send sends one message with the time limit of a send.
 func (c *cachedSender) send(ctx context.Context, p Recipient, open func(address, key string) (Sender, error), l Message) error {
 	address, key, err := p.Address()
 	if err != nil {

@@ -122,10 +122,10 @@ func (d *delivery) deliver(ctx context.Context, p Recipient, l *lane) {
 	if len(batch) == 0 {
 		return
 	}
-	letter, count := d.compose(p, batch)
+	message, count := d.compose(p, batch)
 	var err error
 	if count > 0 {
-		err = l.sender.send(ctx, p, d.open, letter)
+		err = l.sender.send(ctx, p, d.open, message)
 		if ctx.Err() != nil && err != nil {
 			return // the daemon is ending; it goes out after the restart
 		}
@@ -141,7 +141,7 @@ func (d *delivery) deliver(ctx context.Context, p Recipient, l *lane) {
 // be read, are left out; count is how many are in it.
 func (d *delivery) compose(p Recipient, batch []event.Record) (l Message, count int) {
 	now := d.now()
-	var letters []Message
+	var messages []Message
 	for _, r := range batch {
 		var note Notice
 		if err := json.Unmarshal(r.Body, &note); err != nil || note.Kind == "" {
@@ -154,15 +154,15 @@ func (d *delivery) compose(p Recipient, batch []event.Record) (l Message, count 
 		l := d.renderer.Render(note, now)
 		l.ID = fmt.Sprintf("leavend-%s-%d", note.Kind, r.Seq)
 		l.Link = d.link(note, now)
-		letters = append(letters, l)
+		messages = append(messages, l)
 	}
-	switch len(letters) {
+	switch len(messages) {
 	case 0:
 		return Message{}, 0
 	case 1:
-		return letters[0], 1
+		return messages[0], 1
 	}
-	return d.renderer.merge(letters), len(letters)
+	return d.renderer.merge(messages), len(messages)
 }
 
 // record counts what came of a send, and settles when the next may be.

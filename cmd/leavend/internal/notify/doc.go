@@ -48,6 +48,6 @@
 // Browser push is [Devices], by github.com/SherClockHolmes/webpush-go, pinned at
 // v1.4.0 (MIT; beside x/crypto it needs golang-jwt only): encryption for one
 // browser (RFC 8291) and the daemon's signature (RFC 8292). All browsers together
-// are one recipient; a letter that one of them did not get is sent again to that
+// are one recipient; a message that one of them did not get is sent again to that
 // one alone.
 package notify

@@ -37,7 +37,7 @@ type Device struct {
 	Added    time.Time `json:"added"`
 }
 
-// Devices are the browsers that want to be told. They are a Sender: a letter
+// Devices are the browsers that want to be told. They are a Sender: a message
 // goes to each of them.
 type Devices struct {
 	memory    StateStore
@@ -48,7 +48,7 @@ type Devices struct {
 
 	mu        sync.Mutex // guards what follows
 	list      []Device
-	delivered map[string]map[string]bool // by letter, the endpoints that have it already
+	delivered map[string]map[string]bool // by message, the endpoints that have it already
 }
 
 // pushKeys are this daemon's key pair, as RFC 8292 wants it.
@@ -75,7 +75,7 @@ var ErrBadKeys = errors.New("the browser's keys cannot be read")
 // is an address for the push services' keepers, an https: or mailto: URL.
 func OpenDevices(ctx context.Context, memory StateStore, keyFile, contact string) (*Devices, error) {
 	d := &Devices{memory: memory, contact: contact, delivered: map[string]map[string]bool{}, client: &http.Client{
-		// A redirect would carry the letter to an address that no browser subscribed from.
+		// A redirect would carry the message to an address that no browser subscribed from.
 		CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse },
 	}}
 	var err error
@@ -197,11 +197,11 @@ type pushed struct {
 	Urgent bool   `json:"urgent,omitempty"`
 }
 
-// longestPush keeps a letter within one record of 4,096 bytes with its padding
+// longestPush keeps a message within one record of 4,096 bytes with its padding
 // and header (RFC 8188, RFC 8291 section 4).
 const longestPush = 3500
 
-// payload puts a letter into a browser's terms.
+// payload puts a message into a browser's terms.
 func payload(l Message) ([]byte, error) {
 	p := pushed{Title: l.Title, Text: l.Text, Link: l.Link, Tag: cmp.Or(l.Vessel, "house") + "/" + string(l.Kind), Urgent: l.Urgent}
 	for {
@@ -214,7 +214,7 @@ func payload(l Message) ([]byte, error) {
 	}
 }
 
-// Send gives a letter to each device that does not have it yet. A device whose
+// Send gives a message to each device that does not have it yet. A device whose
 // push service knows it no more is forgotten. It fails when one may be reached
 // later; what the others have is not sent to them again.
 func (d *Devices) Send(ctx context.Context, l Message) error {
@@ -276,28 +276,28 @@ func (d *Devices) push(ctx context.Context, one Device, l Message, body []byte) 
 	return ofStatus(r.StatusCode)
 }
 
-func (d *Devices) has(letter, endpoint string) bool {
+func (d *Devices) has(message, endpoint string) bool {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	return d.delivered[letter][endpoint]
+	return d.delivered[message][endpoint]
 }
 
-// mark remembers that a device has a letter. What is in mind is bounded: a
-// letter that is forgotten too early comes twice, which is allowed.
-func (d *Devices) mark(letter, endpoint string) {
+// mark remembers that a device has a message. What is in mind is bounded: a
+// message that is forgotten too early comes twice, which is allowed.
+func (d *Devices) mark(message, endpoint string) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if len(d.delivered) > messagesRemembered {
 		clear(d.delivered)
 	}
-	if d.delivered[letter] == nil {
-		d.delivered[letter] = map[string]bool{}
+	if d.delivered[message] == nil {
+		d.delivered[message] = map[string]bool{}
 	}
-	d.delivered[letter][endpoint] = true
+	d.delivered[message][endpoint] = true
 }
 
-func (d *Devices) forget(letter string) {
+func (d *Devices) forget(message string) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	delete(d.delivered, letter)
+	delete(d.delivered, message)
 }

@@ -190,14 +190,14 @@ func TestPush(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	letter := Message{ID: "leavend-top-1", Kind: OnTop, Vessel: "bramble", Title: "Bramble is ready", Text: "Bramble has stood at its top since 18:40. Use it within the hour, or feed it.", Link: "https://board.example/ack/x.y"}
+	message := Message{ID: "leavend-top-1", Kind: OnTop, Vessel: "bramble", Title: "Bramble is ready", Text: "Bramble has stood at its top since 18:40. Use it within the hour, or feed it.", Link: "https://board.example/ack/x.y"}
 	service.status["/tablet"] = 503
 	var f *Failure
-	if err := d.Send(t.Context(), letter); !errors.As(err, &f) || f.Fate != Passing || strings.Contains(f.Why, service.URL) {
+	if err := d.Send(t.Context(), message); !errors.As(err, &f) || f.Fate != Passing || strings.Contains(f.Why, service.URL) {
 		t.Fatalf("with a service that is busy: %v", err)
 	}
 	service.status["/tablet"] = 0
-	if err := d.Send(t.Context(), letter); err != nil {
+	if err := d.Send(t.Context(), message); err != nil {
 		t.Fatal(err)
 	}
 	for path, b := range map[string]*browser{"/phone": phone, "/tablet": tablet} {
@@ -209,7 +209,7 @@ func TestPush(t *testing.T) {
 			t.Fatalf("%s: %v", path, err)
 		}
 		var got pushed
-		if err := json.Unmarshal(plain, &got); err != nil || got.Title != letter.Title || got.Text != letter.Text || got.Link != letter.Link || got.Tag != "bramble/top" {
+		if err := json.Unmarshal(plain, &got); err != nil || got.Title != message.Title || got.Text != message.Text || got.Link != message.Link || got.Tag != "bramble/top" {
 			t.Errorf("%s reads %+v, %v", path, got, err)
 		}
 		r := service.got[path][0]
@@ -228,8 +228,8 @@ func TestPush(t *testing.T) {
 		t.Errorf("the key file: %v, %v", info.Mode(), err)
 	}
 	service.status["/phone"] = 410
-	letter.ID = "leavend-top-2"
-	if err := again.Send(t.Context(), letter); err != nil {
+	message.ID = "leavend-top-2"
+	if err := again.Send(t.Context(), message); err != nil {
 		t.Errorf("with a browser that is gone: %v", err)
 	}
 	if third := testDevices(t, memory, file); len(third.list) != 1 || third.list[0].Endpoint != service.URL+"/tablet" {
@@ -306,9 +306,9 @@ func TestPushRefuses(t *testing.T) {
 	}
 }
 
-// TestPushLongLetter keeps a letter of twenty gathered messages within what a
+// TestPushLongMessage keeps a message of twenty gathered messages within what a
 // push service takes.
-func TestPushLongLetter(t *testing.T) {
+func TestPushLongMessage(t *testing.T) {
 	service := newPushService(t)
 	d := testDevices(t, &drawer{map[string][]byte{}}, filepath.Join(t.TempDir(), "k"))
 	b := newBrowser(t)

@@ -17,9 +17,9 @@ import (
 	"github.com/nicholas-fedor/shoutrrr/pkg/util/jsonclient"
 )
 
-// Sender brings letters to one address.
+// Sender brings messages to one address.
 type Sender interface {
-	// Send returns nil when the other side has taken the letter. Its error is a
+	// Send returns nil when the other side has taken the message. Its error is a
 	// *Failure, which holds no secret.
 	Send(ctx context.Context, l Message) error
 }
@@ -34,7 +34,7 @@ const (
 	Refused             // never
 )
 
-// Failure says why a letter was not taken, in words that hold no secret.
+// Failure says why a message was not taken, in words that hold no secret.
 type Failure struct {
 	Fate Fate
 	Why  string

@@ -19,7 +19,7 @@ import (
 	"time"
 )
 
-// messageForTest has what gives services trouble: a line end, a letter beyond
+// messageForTest has what gives services trouble: a line end, a character beyond
 // ASCII, a line of one full stop.
 func messageForTest() Message {
 	return Message{
@@ -28,7 +28,7 @@ func messageForTest() Message {
 	}
 }
 
-// send opens an address and sends a letter there.
+// send opens an address and sends a message there.
 func send(t *testing.T, address, key string, l Message) error {
 	t.Helper()
 	s, err := Open(address, key)

@@ -88,11 +88,11 @@ func (b *box) fill(full bool) {
 	b.full = full
 }
 
-// phone takes letters, unless it is out.
+// phone takes messages, unless it is out.
 type phone struct {
-	mu      sync.Mutex // guards what follows
-	letters []got
-	out     error
+	mu       sync.Mutex // guards what follows
+	messages []got
+	out      error
 }
 
 type got struct {
@@ -106,7 +106,7 @@ func (p *phone) Send(_ context.Context, l Message) error {
 	if p.out != nil {
 		return p.out
 	}
-	p.letters = append(p.letters, got{time.Now(), l})
+	p.messages = append(p.messages, got{time.Now(), l})
 	return nil
 }
 
@@ -120,8 +120,8 @@ func (p *phone) cut(err error) {
 func (p *phone) take() []got {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	l := p.letters
-	p.letters = nil
+	l := p.messages
+	p.messages = nil
 	return l
 }
 

@@ -15,7 +15,7 @@ import (
 	"time"
 )
 
-// webhook posts letters as JSON, signed as the Standard Webhooks
+// webhook posts messages as JSON, signed as the Standard Webhooks
 // specification 1.0 says (github.com/standard-webhooks/standard-webhooks).
 type webhook struct {
 	address string

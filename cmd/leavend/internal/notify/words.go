@@ -198,7 +198,7 @@ func (n Notice) rise() text.Message {
 	return text.Message{}
 }
 
-// merge makes one letter of several; the newest may be cut off.
+// merge makes one message of several; the newest may be cut off.
 func (w Renderer) merge(all []Message) Message {
 	const most = 20
 	l := Message{ID: all[0].ID, Kind: all[len(all)-1].Kind, At: all[len(all)-1].At, Title: text.Say("message.gathered", text.Count("n", len(all))).In(w.Reader)}
