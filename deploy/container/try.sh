@@ -69,12 +69,12 @@ holds "the demo runs and ends by itself" run_demo
 run_healthy() {
 	unshare --net bash -c '
 		ip link set lo up
-		inside() { env -i PATH="$PATH" STATE_DIRECTORY=/var/lib/leavend RUNTIME_DIRECTORY=/var/lib/leavend TMPDIR=/var/lib/leavend ZONEINFO=/usr/share/zoneinfo.zip \
+		inside() { exec env -i PATH="$PATH" STATE_DIRECTORY=/var/lib/leavend RUNTIME_DIRECTORY=/var/lib/leavend TMPDIR=/var/lib/leavend ZONEINFO=/usr/share/zoneinfo.zip \
 			chroot --userspec 65532:65532 "$1" /usr/bin/leavend "${@:2}"; }
-		inside "$1" health && exit 1
-		inside "$1" run --config /etc/leavend/leavend.toml &
-		for _ in $(seq 60); do inside "$1" health && break; sleep 0.5; done
-		inside "$1" health; code=$?
+		(inside "$1" health) && exit 1
+		inside "$1" run --config /etc/leavend/leavend.toml & # becomes the daemon itself, which kill then reaches
+		for _ in $(seq 60); do (inside "$1" health) && break; sleep 0.5; done
+		(inside "$1" health); code=$?
 		kill %1; wait; exit $code' - "$root" >"$stage/health" 2>&1 || { cat "$stage/health"; return 1; }
 }
 holds "its health check tells a daemon that works from one that does not" run_healthy
