@@ -28,7 +28,7 @@ func (b Board) RunningWith(file string) (pid string, ok bool) {
 	file = real(file, "")
 	return b.runs(func(pid string, args []string) bool {
 		theirs, known := b.configOf(pid, args)
-		return !known || theirs == file
+		return !known || theirs == file || sameFile(theirs, file)
 	})
 }
 
@@ -72,7 +72,26 @@ func (b Board) configOf(pid string, args []string) (file string, known bool) {
 	if err != nil && !filepath.IsAbs(file) {
 		return "", false
 	}
-	return real(file, dir), true
+	file = real(file, dir)
+	if inside := b.path("/proc/" + pid + "/root" + file); exists(inside) { // what a container calls by that name
+		return inside, true
+	}
+	return file, true
+}
+
+func exists(file string) bool {
+	_, err := os.Stat(file)
+	return err == nil
+}
+
+// sameFile reports whether two paths lead to one file.
+func sameFile(a, b string) bool {
+	one, err := os.Stat(a)
+	if err != nil {
+		return false
+	}
+	other, err := os.Stat(b)
+	return err == nil && os.SameFile(one, other)
 }
 
 // named is the config file that the arguments of a daemon name.

@@ -237,6 +237,13 @@ func TestRunningOn(t *testing.T) {
 			}
 		})
 	}
+	contained := map[string]string{
+		"/proc/12/cmdline":                       "/usr/bin/leavend\x00run\x00-c\x00/etc/leavend/leavend.toml\x00",
+		"/proc/12/root/etc/leavend/leavend.toml": "[[sensor]]\nname = \"room\"\nchip = \"sht3x\"\nbus = 3\n",
+	}
+	if _, ok := fake(t, contained).RunningOn(mine); ok {
+		t.Error("a daemon in a container, on another bus, is in the way")
+	}
 	for name, files := range map[string]map[string]string{
 		"no daemon":                    {"/proc/12/cmdline": "/bin/sh\x00leavend\x00run\x00", "/proc/13/cmdline": "leavend\x00check\x00"},
 		"one of whom nothing is known": {"/proc/12/cmdline": "leavend\x00run\x00-c\x00mine.toml\x00"},
