@@ -87,9 +87,6 @@ func (g *Regs) String() string { return fmt.Sprintf("%s %s 0x%02x", g.chip, g.bu
 // Addr returns the chip's address.
 func (g *Regs) Addr() uint16 { return g.addr }
 
-// Bus returns the bus the chip sits on.
-func (g *Regs) Bus() i2c.Bus { return g.bus }
-
 // Take returns the first error since the last call, and forgets it.
 func (g *Regs) Take() error {
 	err := g.err

@@ -178,8 +178,8 @@ func TestFreed(t *testing.T) {
 		if err.Error() != want || !errors.Is(err, bus.ErrStuck) {
 			t.Errorf("got  %v\nwant %s", err, want)
 		}
-		if got := g.U8(0); got != 7 || g.Take() != nil || f.Count() != 1 {
-			t.Errorf("the next read gave %d; freed %d times", got, f.Count())
+		if got := g.U8(0); got != 7 || g.Take() != nil {
+			t.Errorf("the next read gave %d", got)
 		}
 		scl.Hold(true) // Now it is a wire.
 		b.Stick(1000)

@@ -19,7 +19,6 @@ type Freed struct {
 
 	mu    sync.Mutex // guards what follows
 	tried time.Time
-	count int
 }
 
 // NewFreed returns b with its two lines. It tries to free the bus at most once
@@ -49,13 +48,5 @@ func (f *Freed) Tx(addr uint16, w, r []byte) error {
 	if clearErr != nil {
 		return fmt.Errorf("%w; %w", Explain(err), clearErr)
 	}
-	f.count++
 	return fmt.Errorf("%w; freed by %d clock pulses", Explain(err), pulses)
-}
-
-// Count returns how often the bus was freed.
-func (f *Freed) Count() int {
-	f.mu.Lock()
-	defer f.mu.Unlock()
-	return f.count
 }

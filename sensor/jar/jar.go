@@ -62,10 +62,6 @@ func (s Shape) LevelMM(volumeML float64) float64 {
 	return (math.Cbrt(d*d*d+12*k*v/math.Pi) - d) / k
 }
 
-// RiseRatio returns by how much a dough has grown in volume from one height to
-// another: 2 is doubled.
-func (s Shape) RiseRatio(fromMM, toMM float64) float64 { return s.VolumeML(toMM) / s.VolumeML(fromMM) }
-
 // EquivalentMM turns a height into the height that the same volume has in a straight
 // vessel as wide as this one at half its height. Ratios of such heights are ratios of
 // volumes, whatever the walls do; in a straight vessel nothing changes.

@@ -109,12 +109,6 @@ func TestRefuses(t *testing.T) {
 	}
 }
 
-func ExampleShape_RiseRatio() {
-	bowl := jar.Shape{BottomMM: 120, TopMM: 260, HeightMM: 140}
-	fmt.Printf("from 50 to 100 mm high: %.2f times the volume\n", bowl.RiseRatio(50, 100))
-	// Output: from 50 to 100 mm high: 2.80 times the volume
-}
-
 // TestGuideTable holds the table of bores and cones in the guide to the
 // formula.
 func TestGuideTable(t *testing.T) {
@@ -141,7 +135,7 @@ func TestGuideTable(t *testing.T) {
 func TestEquivalent(t *testing.T) {
 	for _, s := range []jar.Shape{{90, 260, 150}, {180, 240, 190}, {120, 90, 160}, {85, 85, 160}, {85, 0, 160}} {
 		for h := 10.0; h < 150; h += 7 {
-			if got, want := s.EquivalentMM(h)/s.EquivalentMM(30), s.RiseRatio(30, h); math.Abs(got/want-1) > 1e-9 {
+			if got, want := s.EquivalentMM(h)/s.EquivalentMM(30), s.VolumeML(h)/s.VolumeML(30); math.Abs(got/want-1) > 1e-9 {
 				t.Errorf("%+v: from 30 to %g mm the ratio is %g, of volumes %g", s, h, got, want)
 			}
 			if back := s.HeightOfMM(s.EquivalentMM(h)); math.Abs(back-h) > 1e-9 {

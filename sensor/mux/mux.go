@@ -39,10 +39,9 @@ type Mux struct {
 	addrs []uint16
 	opts  Opts
 
-	mu     sync.Mutex // guards what follows, and the bus for the time of a transfer
-	open   *Port      // the port that is open, nil when that is not known
-	w, r   [1]byte
-	resets int
+	mu   sync.Mutex // guards what follows, and the bus for the time of a transfer
+	open *Port      // the port that is open, nil when that is not known
+	w, r [1]byte
 }
 
 // Port is one of the buses behind a switch.
@@ -128,7 +127,6 @@ func (m *Mux) lost(err error) error {
 	if m.opts.Reset == nil || !errors.Is(bus.Explain(err), bus.ErrStuck) {
 		return err
 	}
-	m.resets++
 	if e := m.opts.Reset.Out(gpio.Low); e != nil {
 		return errors.Join(err, fmt.Errorf("reset the switch: %w", e))
 	}
@@ -137,13 +135,6 @@ func (m *Mux) lost(err error) error {
 		return errors.Join(err, fmt.Errorf("reset the switch: %w", e))
 	}
 	return err
-}
-
-// Resets returns how often the switches were reset to free the bus.
-func (m *Mux) Resets() int {
-	m.mu.Lock()
-	defer m.mu.Unlock()
-	return m.resets
 }
 
 var _ i2c.Bus = (*Port)(nil)

@@ -182,10 +182,10 @@ func (d *Dev) byName() (string, error) {
 	}
 	var dirs, names []string
 	for _, f := range found {
-		if f.Name == d.device || filepath.Base(f.Dir) == d.device {
-			dirs = append(dirs, f.Dir)
+		if f.name == d.device || filepath.Base(f.dir) == d.device {
+			dirs = append(dirs, f.dir)
 		}
-		names = append(names, f.Name)
+		names = append(names, f.name)
 	}
 	switch len(dirs) {
 	case 1:
@@ -196,17 +196,12 @@ func (d *Dev) byName() (string, error) {
 	return "", fmt.Errorf("%d devices have this name; give the folder of one: %s", len(dirs), strings.Join(dirs, ", "))
 }
 
-// Found is one device that the kernel shows.
-type Found struct {
-	Class  string // iio or hwmon
-	Name   string
-	Dir    string
-	Inputs []string // channels this package can read
-}
+// shown is one device that the kernel shows.
+type shown struct{ name, dir string }
 
 // list returns the devices of one class, in order. A class that the kernel
 // does not have has none.
-func list(root string, c class) ([]Found, error) {
+func list(root string, c class) ([]shown, error) {
 	entries, err := os.ReadDir(filepath.Join(root, c.folder))
 	if errors.Is(err, os.ErrNotExist) {
 		return nil, nil
@@ -214,16 +209,16 @@ func list(root string, c class) ([]Found, error) {
 	if err != nil {
 		return nil, err
 	}
-	var all []Found
+	var all []shown
 	for _, e := range entries {
 		dir := filepath.Join(root, c.folder, e.Name())
 		name, err := os.ReadFile(filepath.Join(dir, "name"))
 		if err != nil {
 			continue // Triggers and buffers have no name.
 		}
-		all = append(all, Found{c.name, strings.TrimSpace(string(name)), dir, inputs(dir)})
+		all = append(all, shown{strings.TrimSpace(string(name)), dir})
 	}
-	sort.Slice(all, func(i, j int) bool { return all[i].Dir < all[j].Dir })
+	sort.Slice(all, func(i, j int) bool { return all[i].dir < all[j].dir })
 	return all, nil
 }
 

@@ -214,14 +214,18 @@ func TestMarkFits(t *testing.T) {
 // TestReadyByItsOwnBits has the bits of the status beside the three that ST's
 // driver looks at (0x07) change between readings.
 func TestReadyByItsOwnBits(t *testing.T) {
-	bench(t, Opts{BudgetMS: 20}, func(t *testing.T, d *Dev, chip *vl53l0xtest.Chip) {
-		n := byte(0)
-		d.reg.Bus().(*bustest.Bus).Corrupt(func(_ uint16, w, r []byte) {
+	synctest.Test(t, func(t *testing.T) {
+		n, b := byte(0), bustest.New("I2C1", vl53l0xtest.New(jar))
+		b.Corrupt(func(_ uint16, w, r []byte) {
 			if len(w) == 1 && w[0] == 0x13 {
 				n += 0x08
 				r[0] = r[0]&0x07 | n
 			}
 		})
+		d, err := New(b, Addr, Opts{BudgetMS: 20})
+		if err != nil {
+			t.Fatal(err)
+		}
 		for range 3 {
 			if r, err := d.Read(t.Context()); err != nil || r.Value != 139 {
 				t.Fatalf("got %v, %v", r.Value, err)

@@ -2,7 +2,6 @@ package w1
 
 import (
 	"errors"
-	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -40,15 +39,6 @@ func NewBulk(root, bus string) *Bulk {
 		bus:     sysfs(filepath.Join(root, filepath.Base(bus), "therm_bulk_read")),
 		waiting: map[string]bool{},
 	}
-}
-
-// Available returns nil when bulk conversion works, and otherwise why not. It
-// starts a conversion to find out.
-func (b *Bulk) Available() error {
-	if err := b.bus.Trigger(); err != nil {
-		return fmt.Errorf("bulk conversion: %w", err)
-	}
-	return nil
 }
 
 // join makes a probe a member, so that it gets its part of each conversion.

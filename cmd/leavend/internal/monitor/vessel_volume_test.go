@@ -32,7 +32,7 @@ func TestVolumeOfBowls(t *testing.T) {
 				Feeds:  []sim.Feed{{Ratio: sim.BreadDough(), FillML: 1000, WaterC: 25}}, Plant: sim.PlantOpts{Room: sim.RoomOpts{MeanC: 23}}})
 			truth := time.Duration(0)
 			for i, h := range rec.Truth.HeightMM {
-				if s.shape.RiseRatio(rec.Truth.HeightMM[0], h) >= target {
+				if s.shape.VolumeML(h) >= target*s.shape.VolumeML(rec.Truth.HeightMM[0]) {
 					truth = time.Duration(i) * rec.Truth.Every
 					break
 				}
