@@ -66,11 +66,6 @@ func DemoOpts(seed uint64) Opts {
 // demoBefore is how long the demo kitchen has run when the visitor comes in.
 const demoBefore = 12 * time.Hour
 
-// Demo opens the demo kitchen at the given clock.
-func Demo(now func() time.Time, seed uint64) (*Kitchen, error) {
-	return New(now, DemoOpts(seed))
-}
-
 // DemoHistory records what Bramble did on its mat before the demo kitchen
 // opened at the given time: one feed every twelve hours, the last one 11:30
 // before, each a little different. It gives the demo a past to show and the

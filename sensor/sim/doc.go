@@ -71,7 +71,7 @@
 // exponential), so steps may be of any length. Stored, HeatIn, HeatLost and
 // HeatMoved account for every joule. SetMat welds the switch, unplugs the mat
 // or halves its power, SetProbeOut lets the probe fall out, TakeAway puts the
-// vessel into a fridge, Refill is a feed, Room().OpenDoor lets cold air in.
+// vessel into a fridge, Refill is a feed.
 //
 // To run several thermostats on the same plant, build it again each time with
 // NewPlant(p.Opts()) and use equal steps: room and doors are then the same.
@@ -80,17 +80,16 @@
 //
 // # The live kitchen
 //
-// New gives a Kitchen that follows any clock, and Demo the one of the demo.
+// New gives a Kitchen that follows any clock; DemoOpts are those of the demo.
 //
-//	k, err := sim.Demo(time.Now, 1)
+//	k, err := sim.New(time.Now, sim.DemoOpts(1))
 //	ranger, err := k.Ranger(sim.Bramble)                    // a sensor.Source
 //	probe, err := k.Probe(sim.Bramble, sensor.AtVessel)     // another
 //	mat, err := k.Mat(sim.Bramble)                          // On(ctx, lease), Off(ctx), Set(on)
 //	for _, p := range k.Presses() { /* the baker said: fed */ }
 //
 // The kitchen catches up with its clock whenever it is asked anything. A lease
-// of the mat runs out in the kitchen's time. Feed and Happen let a visitor
-// interfere, State says what is true. DemoOpts tells the demo's story.
+// of the mat runs out in the kitchen's time. State says what is true.
 //
 // # What it is not
 //

@@ -177,29 +177,6 @@ func (k *Kitchen) Presses() []Press {
 	return all
 }
 
-// Feed feeds the named vessel now, as if the visitor did. It gives no press:
-// whoever calls it knows.
-func (k *Kitchen) Feed(name string, r Ratio) error {
-	if r.Inoculation() <= 0 || r.Flour < 0 || r.Water < 0 {
-		return fmt.Errorf("kitchen: feed %q: the ratio %v needs starter, flour and water", name, r)
-	}
-	return k.do(name, func(v *liveVessel) {
-		v.feedNow(Feed{Ratio: r, FillML: v.doughML, Silent: true, PaceBy: 1, HoldBy: 1}, k.elapsed)
-	})
-}
-
-// Happen lets something befall the named vessel now; e.At is not used.
-func (k *Kitchen) Happen(name string, e Event) error {
-	return k.do(name, func(v *liveVessel) {
-		e.At = k.elapsed
-		v.turn(e, true)
-		if e.For > 0 {
-			v.place.on = append(v.place.on, e)
-		}
-		v.station.begin(e)
-	})
-}
-
 // State is the truth about one vessel of a live kitchen.
 type State struct {
 	HeightMM float64 // of the surface above the vessel's bottom

@@ -64,7 +64,6 @@ type Plant struct {
 	elapsed   time.Duration
 	heatIn    float64
 	heatMoved float64 // brought in by refills, J
-	onFor     time.Duration
 	powerW    float64
 }
 
@@ -135,9 +134,6 @@ func (p *Plant) step(dt time.Duration, on bool) {
 	p.x = next
 	p.elapsed += dt
 	p.heatIn += p.powerW * dt.Seconds()
-	if p.powerW > 0 {
-		p.onFor += dt
-	}
 }
 
 // power is what the mat draws, given what is asked of its switch.
@@ -190,12 +186,6 @@ func (p *Plant) PowerW() float64 { return p.powerW }
 
 // Elapsed is the time that has passed.
 func (p *Plant) Elapsed() time.Duration { return p.elapsed }
-
-// OnFor is for how long the mat has drawn power.
-func (p *Plant) OnFor() time.Duration { return p.onFor }
-
-// Room is the room the plant stands in.
-func (p *Plant) Room() *Room { return p.room }
 
 // Opts returns the plant's options with their defaults filled in.
 func (p *Plant) Opts() PlantOpts { return p.o }

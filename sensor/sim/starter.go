@@ -208,9 +208,3 @@ func (s *Starter) Swelling() float64 { return 1 + s.x[sGas]*(s.tempC+273.15)/293
 // DomeMM is how far the middle of the surface stands above the mean level;
 // below zero it is a crater.
 func (s *Starter) DomeMM() float64 { return s.dome }
-
-// Sugar is what is left to eat, as a share of a full feed.
-func (s *Starter) Sugar() float64 { return s.x[sSugar] + s.x[sMaltose] }
-
-// Film is the strength of the dough film, 1 when fresh.
-func (s *Starter) Film() float64 { return s.x[sFilm] }

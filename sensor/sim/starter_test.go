@@ -116,13 +116,16 @@ func timeToRise(o StarterOpts, r Ratio, tempC float64) float64 {
 	o.Release = 1e-9
 	s := NewStarter(o, 1)
 	s.Feed(r)
-	full, h := s.Sugar(), 0.0
-	for s.Sugar() > full/2 && h < 100 {
+	full, h := s.sugar(), 0.0
+	for s.sugar() > full/2 && h < 100 {
 		s.Step(15*time.Second, tempC)
 		h += 1.0 / 240
 	}
 	return h
 }
+
+// sugar is what is left to eat, as a share of a full feed.
+func (s *Starter) sugar() float64 { return s.x[sSugar] + s.x[sMaltose] }
 
 // TestSugarBecomesYeastAndGas audits the culture: what yeast gains is 0.8 of
 // the sugar it ate, and no more gas is ever held than the sugar could give.
@@ -130,12 +133,12 @@ func TestSugarBecomesYeastAndGas(t *testing.T) {
 	o := StarterOpts{Release: 1e-12, Leak: 1e-9, Firm: 3, Hold: 100}
 	s := NewStarter(o, 1)
 	s.Feed(Ratio{1, 3, 3})
-	yeast, sugar := s.x[sYeast], s.Sugar()
+	yeast, sugar := s.x[sYeast], s.sugar()
 	there := s.x[sGas] + s.x[sDissolved]
 	for range 40 * 120 {
 		s.Step(30*time.Second, 24)
 	}
-	eaten := sugar - s.Sugar()
+	eaten := sugar - s.sugar()
 	if got := s.x[sYeast] - yeast; math.Abs(got-0.8*eaten) > 1e-3 {
 		t.Errorf("yeast gained %.4f from %.4f sugar", got, eaten)
 	}

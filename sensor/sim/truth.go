@@ -130,29 +130,3 @@ func (t *Truth) abrupt(f *FeedTruth) bool {
 	}
 	return false
 }
-
-// ReachedAfter is when the height after feed number i first stood at ratio
-// times its start, counted by a steady clock from the recording's start. It
-// serves bowls, where a target rise is waited for.
-func (t *Truth) ReachedAfter(i int, ratio float64) (time.Duration, bool) {
-	end := len(t.HeightMM)
-	if i+1 < len(t.Feeds) {
-		end = int(t.Feeds[i+1].FedAfter / t.Every)
-	}
-	for k := int(t.Feeds[i].FedAfter / t.Every); k < end; k++ {
-		if t.HeightMM[k] >= ratio*t.Feeds[i].StartMM {
-			return time.Duration(k) * t.Every, true
-		}
-	}
-	return 0, false
-}
-
-// Peaked reports whether any feed of the recording had a top.
-func (t *Truth) Peaked() bool {
-	for i := range t.Feeds {
-		if t.Feeds[i].Peaked {
-			return true
-		}
-	}
-	return false
-}

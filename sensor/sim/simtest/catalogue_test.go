@@ -53,7 +53,7 @@ func TestCatalogueShowsWhatItsNamesSay(t *testing.T) {
 			out := r.Truth.Disturbances[0].At + r.Truth.Disturbances[0].For
 			return peaks(r) && r.Truth.Feeds[0].TopAfter > out
 		},
-		"dead starter": func(r *sim.Recording) bool { return !r.Truth.Peaked() && r.Truth.Feeds[0].RiseMM < 0.01 },
+		"dead starter": func(r *sim.Recording) bool { return !peaked(&r.Truth) && r.Truth.Feeds[0].RiseMM < 0.01 },
 		"daemon off for an hour": func(r *sim.Recording) bool {
 			return peaks(r) && longestGap(r) > 59*time.Minute && longestGap(r) < 62*time.Minute
 		},
@@ -64,7 +64,7 @@ func TestCatalogueShowsWhatItsNamesSay(t *testing.T) {
 		"glints from the glass":                    func(r *sim.Recording) bool { return peaks(r) && nearer(r, 28) > 60 },
 		"probe says 85, then sticks, then is gone": func(r *sim.Recording) bool { return peaks(r) && hot(r) >= 4 && coldless(r) > 100 },
 		"a dough to its target and past it": func(r *sim.Recording) bool {
-			at, ok := r.Truth.ReachedAfter(0, 1.75)
+			at, ok := reachedAfter(&r.Truth, 0, 1.75)
 			return ok && at > 3*time.Hour && at < r.Truth.Feeds[0].TopAfter && r.Truth.Feeds[0].Peaked
 		},
 	}
@@ -232,4 +232,19 @@ func TestHistoryIsOneStarterOverManyFeeds(t *testing.T) {
 			}
 		}
 	}
+}
+
+// reachedAfter is when the height after feed number i first stood at ratio
+// times its start, counted by a steady clock from the recording's start.
+func reachedAfter(t *sim.Truth, i int, ratio float64) (time.Duration, bool) {
+	end := len(t.HeightMM)
+	if i+1 < len(t.Feeds) {
+		end = int(t.Feeds[i+1].FedAfter / t.Every)
+	}
+	for k := int(t.Feeds[i].FedAfter / t.Every); k < end; k++ {
+		if t.HeightMM[k] >= ratio*t.Feeds[i].StartMM {
+			return time.Duration(k) * t.Every, true
+		}
+	}
+	return 0, false
 }

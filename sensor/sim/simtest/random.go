@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"time"
 
 	"leavend/sensor/sim"
@@ -115,7 +116,7 @@ func settleNoTop(r *sim.Recording, f *sim.FeedTruth, rng *rand.Rand) (*sim.Recor
 		return nil, false
 	}
 	r.Cut(end)
-	return r, !r.Truth.Peaked()
+	return r, !peaked(&r.Truth)
 }
 
 // disturbedBefore reports whether something befell the starter itself before a
@@ -130,4 +131,9 @@ func disturbedBefore(t *sim.Truth, at time.Duration) bool {
 		}
 	}
 	return false
+}
+
+// peaked reports whether any feed of the recording had a top.
+func peaked(t *sim.Truth) bool {
+	return slices.ContainsFunc(t.Feeds, func(f sim.FeedTruth) bool { return f.Peaked })
 }

@@ -58,7 +58,7 @@ func TestTruthHoldsOnTheNoiselessCurve(t *testing.T) {
 				t.Errorf("%s: rise %.3f, the curve says %.3f", r.Name, f.RiseMM, got)
 			}
 		}
-		if want := r.Truth.Case != "nopeak"; r.Truth.Peaked() != want {
+		if want := r.Truth.Case != "nopeak"; peaked(&r.Truth) != want {
 			t.Errorf("%s: peaked is %v", r.Name, !want)
 		}
 	}
@@ -104,12 +104,12 @@ func TestRandomRecordingsAreBroad(t *testing.T) {
 // TestCutRecordingForgetsWhatNobodySaw cuts before the top.
 func TestCutRecordingForgetsWhatNobodySaw(t *testing.T) {
 	r := sim.Record(sim.RecordOpts{Seed: 3})
-	if !r.Truth.Peaked() {
+	if !peaked(&r.Truth) {
 		t.Fatal("the plain recording has no top")
 	}
 	end := r.Truth.Feeds[0].LoAfter - time.Hour
 	r.Cut(end)
-	if r.Truth.Peaked() {
+	if peaked(&r.Truth) {
 		t.Error("a peak that was not recorded is in the truth")
 	}
 	if last := r.Rows[len(r.Rows)-1].Elapsed; last > end {
@@ -134,7 +134,7 @@ func ExampleRecord() {
 func ExampleRandomRecording() {
 	for seed := range uint64(5) {
 		r := RandomRecording(seed)
-		fmt.Println(r.Name, r.Truth.Peaked())
+		fmt.Println(r.Name, peaked(&r.Truth))
 	}
 	// Output:
 	// dome-clean-0 true

@@ -19,7 +19,7 @@ import (
 // invented is the invented kitchen of the demo, in the test's own time.
 func invented(t testing.TB) *sim.Kitchen {
 	t.Helper()
-	k, err := sim.Demo(time.Now, 1)
+	k, err := sim.New(time.Now, sim.DemoOpts(1))
 	if err != nil {
 		t.Fatal(err)
 	}
