@@ -1,6 +1,7 @@
 package control_test
 
 import (
+	"context"
 	"math"
 	"time"
 
@@ -12,7 +13,7 @@ type bench struct {
 	p    *lumped
 	o    control.Opts
 	m    *control.Mat
-	out  *control.Dry
+	out  *lamp
 	rule controller // instead of the mat, for comparison
 	at   time.Time
 
@@ -38,6 +39,15 @@ type bench struct {
 // benchStart is any instant.
 var benchStart = time.Date(2026, 1, 10, 20, 0, 0, 0, time.UTC)
 
+// lamp is an output that shows what was commanded last.
+type lamp struct {
+	control.Dry
+	on bool
+}
+
+func (l *lamp) On(context.Context, time.Duration) error { l.on = true; return nil }
+func (l *lamp) Off(context.Context) error               { l.on = false; return nil }
+
 // newBench puts a mat on a plant.
 func newBench(p *lumped, o control.Opts) *bench {
 	b := &bench{p: p, o: o, at: benchStart, faults: map[control.FaultKind]time.Duration{}, lastOnAt: map[control.FaultKind]time.Duration{}, maxC: math.Inf(-1), maxOnC: math.Inf(-1)}
@@ -47,7 +57,7 @@ func newBench(p *lumped, o control.Opts) *bench {
 
 // start makes a new process.
 func (b *bench) start(s control.Snapshot) {
-	b.out = &control.Dry{}
+	b.out = &lamp{}
 	m, err := control.New(b.out, b.o)
 	if err != nil {
 		panic(err)
@@ -100,7 +110,7 @@ func (b *bench) step() {
 			b.m.Temperature(b.at, "crumb", control.AtVessel, c)
 		}
 		b.m.Tick(b.at)
-		on = b.out.IsOn()
+		on = b.out.on
 	}
 	if on {
 		b.on, b.since, b.lastOn = b.on+lumpStep, b.since+lumpStep, b.p.at+lumpStep

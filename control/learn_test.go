@@ -15,7 +15,7 @@ import (
 // hold steers a plant for a while and returns the mat and the plant.
 func hold(t *testing.T, po sim.PlantOpts, o control.Opts, d time.Duration, probes ...control.Place) (*control.Mat, *sim.Plant) {
 	t.Helper()
-	out := &control.Dry{}
+	out := &lamp{}
 	m, err := control.New(out, o)
 	if err != nil {
 		t.Fatal(err)
@@ -26,7 +26,7 @@ func hold(t *testing.T, po sim.PlantOpts, o control.Opts, d time.Duration, probe
 }
 
 // steer lets a mat steer a plant.
-func steer(m *control.Mat, out *control.Dry, p *sim.Plant, d time.Duration, probes ...control.Place) {
+func steer(m *control.Mat, out *lamp, p *sim.Plant, d time.Duration, probes ...control.Place) {
 	at := time.Unix(0, 0).Add(p.Elapsed())
 	_ = m.SetMode(at, control.Hold)
 	for end := p.Elapsed() + d; p.Elapsed() < end; at = at.Add(sampleEvery) {
@@ -35,7 +35,7 @@ func steer(m *control.Mat, out *control.Dry, p *sim.Plant, d time.Duration, prob
 			m.Temperature(at, "probe-"+string(place), place, c)
 		}
 		m.Tick(at)
-		p.Step(sampleEvery, out.IsOn())
+		p.Step(sampleEvery, out.on)
 	}
 }
 
@@ -57,7 +57,7 @@ func TestUnreachableSetpointIsSaid(t *testing.T) {
 
 func TestReachableSetpointIsNotCalledUnreachable(t *testing.T) {
 	po := sim.PlantOpts{MatW: 25, ContentsKg: 0.7, Room: sim.RoomOpts{MeanC: 19, SwingC: 1}}
-	out := &control.Dry{}
+	out := &lamp{}
 	m, err := control.New(out, control.Opts{SetpointC: 25})
 	if err != nil {
 		t.Fatal(err)
@@ -148,7 +148,7 @@ func TestStoredNonsenseTeachesNothing(t *testing.T) {
 // The hour at which a pause is said to end is the hour at which the mat comes
 // on, if it is still cold.
 func TestPauseEndsWhenItSays(t *testing.T) {
-	out := &control.Dry{}
+	out := &lamp{}
 	m, err := control.New(out, control.Opts{SetpointC: 26})
 	if err != nil {
 		t.Fatal(err)
@@ -157,7 +157,7 @@ func TestPauseEndsWhenItSays(t *testing.T) {
 	_ = m.SetMode(at, control.Hold)
 	var said time.Time
 	for range 60 {
-		if at = at.Add(5 * time.Second); out.IsOn() {
+		if at = at.Add(5 * time.Second); out.on {
 			break
 		}
 		m.Temperature(at, "crumb", control.AtVessel, 20)
@@ -166,8 +166,8 @@ func TestPauseEndsWhenItSays(t *testing.T) {
 		}
 	}
 	on := at.Add(-5 * time.Second) // the reading that switched it on
-	if late := on.Sub(said); !out.IsOn() || said.IsZero() || late < 0 || late > 5*time.Second {
-		t.Errorf("said %s, on %v at %s", said, out.IsOn(), on)
+	if late := on.Sub(said); !out.on || said.IsZero() || late < 0 || late > 5*time.Second {
+		t.Errorf("said %s, on %v at %s", said, out.on, on)
 	}
 	if s := m.State(); !s.FreeAt.IsZero() {
 		t.Errorf("while it heats, a pause is said to end at %s", s.FreeAt)

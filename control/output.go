@@ -2,7 +2,6 @@ package control
 
 import (
 	"context"
-	"sync"
 	"time"
 )
 
@@ -33,32 +32,14 @@ type Starter interface {
 	Starting(now time.Time) bool
 }
 
-// Dry is an output with nothing behind it, for a kitchen without a mat and
-// for simulations, which can ask what the mat would do. The zero value is
-// ready.
-type Dry struct {
-	mu sync.Mutex // guards on
-	on bool
-}
+// Dry is an output with nothing behind it, for a kitchen without a mat.
+type Dry struct{}
 
-// On notes that the mat would be on.
-func (d *Dry) On(context.Context, time.Duration) error { d.set(true); return nil }
+// On switches nothing.
+func (Dry) On(context.Context, time.Duration) error { return nil }
 
-// Off notes that the mat would be off.
-func (d *Dry) Off(context.Context) error { d.set(false); return nil }
-
-// IsOn reports what was commanded last.
-func (d *Dry) IsOn() bool {
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	return d.on
-}
+// Off switches nothing.
+func (Dry) Off(context.Context) error { return nil }
 
 // String says that nothing is switched.
-func (d *Dry) String() string { return "no output (dry)" }
-
-func (d *Dry) set(on bool) {
-	d.mu.Lock()
-	d.on = on
-	d.mu.Unlock()
-}
+func (Dry) String() string { return "no output (dry)" }

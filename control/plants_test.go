@@ -146,7 +146,7 @@ func (tr trial) fullPower() time.Duration {
 // matControl is the package under test, guard and all.
 type matControl struct {
 	m   *control.Mat
-	out control.Dry
+	out lamp
 }
 
 func newMatControl(set float64, o control.Opts) *matControl {
@@ -164,7 +164,7 @@ func newMatControl(set float64, o control.Opts) *matControl {
 func (k *matControl) reading(at time.Time, c float64) {
 	k.m.Temperature(at, "crumb", control.AtVessel, c)
 }
-func (k *matControl) heats(at time.Time) bool { k.m.Tick(at); return k.out.IsOn() }
+func (k *matControl) heats(at time.Time) bool { k.m.Tick(at); return k.out.on }
 
 // pi is a PI controller whose output is a share of a ten-minute window, with
 // anti-windup. It knows each plant's true dead time and time constant and is

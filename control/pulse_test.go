@@ -27,11 +27,11 @@ func TestPulseCutShortOwesNoPause(t *testing.T) {
 		p.room.mean = 16
 		b := newBench(p, control.Opts{SetpointC: 26, MinOff: 30 * time.Second, OnSwitchesPerHour: 30, Stale: 20 * time.Second})
 		b.run(2 * time.Minute)
-		if !b.out.IsOn() {
+		if !b.out.on {
 			t.Fatalf("%s: does not heat at 10 °C below its setpoint", name)
 		}
 		cut(b)
-		if b.out.IsOn() {
+		if b.out.on {
 			t.Fatalf("%s: still heats", name)
 		}
 		b.run(2 * time.Minute) // 30 switches an hour

@@ -74,21 +74,6 @@ func (l Learnt) ok() bool {
 	return good
 }
 
-// Coarse rounds what changes with every minute of on-time up to ten minutes,
-// and leaves it out while the mat is on: a memory card wears out with every
-// write. It never forgets on-time, a fault or a rest.
-func (s Snapshot) Coarse() Snapshot {
-	const step = 600
-	up := func(v int) int { return (v + step - 1) / step * step }
-	s.OnS = append([]int(nil), s.OnS...)
-	for i := range s.OnS {
-		s.OnS[i] = min(up(s.OnS[i]), int((24 * time.Hour / maxBuckets).Seconds()))
-	}
-	s.RunS, s.RestS, s.NoGainS, s.On, s.Model = up(s.RunS), up(s.RestS), up(s.NoGainS), false, nil
-	s.Life.On = s.Life.On / time.Minute * time.Minute
-	return s
-}
-
 // Snapshot returns what should outlive the process as it is now. Opts.Save
 // gets the same whenever it matters.
 func (m *Mat) Snapshot() Snapshot {

@@ -80,7 +80,7 @@ func checkTopic(t string) error {
 //	zigbee2mqtt  base topic, slash, friendly name; sends on_time with every on
 //	shelly       the MQTT prefix of a second-generation device; toggle_after
 //	esphome      a topic of your choice; the device needs the configuration
-//	             in Firmware, which keeps the timer
+//	             in esphome.yaml, which keeps the timer
 func ByName(name, device string, relay int) (Recipe, error) {
 	if err := checkTopic(device); err != nil {
 		return Recipe{}, fmt.Errorf("plug device: %w", err)
@@ -218,7 +218,7 @@ func shellyOutput(payload []byte, src string, channel int) (on, known bool) {
 	return *out, true
 }
 
-// esphome speaks to a device that runs the configuration in Firmware: a lease
+// esphome speaks to a device that runs the configuration in esphome.yaml: a lease
 // in seconds switches on or renews, a lease of 0 switches off.
 func esphome(topic string) Recipe {
 	say := func(s int) []Message {
@@ -234,43 +234,6 @@ func esphome(topic string) Recipe {
 		Says:  []string{topic + "/state", topic + "/status", topic + "/+/+/state"},
 	}
 }
-
-// Firmware is the piece of ESPHome configuration that keeps the lease. A
-// plain switch would not do: it has no timer, and a repeated "on" triggers
-// nothing. TOPIC and PIN are yours. It is written from ESPHome's
-// documentation and was not tried on a device: try it before you rely on it.
-const Firmware = `globals:
-  - id: lease_ms
-    type: int
-switch:
-  - platform: gpio
-    id: mat
-    pin: PIN
-    restore_mode: ALWAYS_OFF
-script:
-  - id: let_go
-    mode: restart
-    then:
-      - delay: !lambda "return id(lease_ms);"
-      - switch.turn_off: mat
-      - mqtt.publish: {topic: TOPIC/state, payload: "OFF"}
-mqtt:
-  on_message:
-    - topic: TOPIC/lease
-      then:
-        - lambda: "id(lease_ms) = 1000 * atoi(x.c_str());"
-        - if:
-            condition:
-              lambda: "return id(lease_ms) > 0;"
-            then:
-              - script.execute: let_go
-              - switch.turn_on: mat
-              - mqtt.publish: {topic: TOPIC/state, payload: "ON"}
-            else:
-              - script.stop: let_go
-              - switch.turn_off: mat
-              - mqtt.publish: {topic: TOPIC/state, payload: "OFF"}
-`
 
 // Custom describes a plug that has no recipe here. {seconds} in On or Timer
 // stands for the lease; without it the plug could not let go by itself, and
