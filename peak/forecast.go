@@ -8,9 +8,6 @@ import (
 	"leavend/peak/growth"
 )
 
-// forecastQuantiles are what the network of the forecast is asked for.
-var forecastQuantiles = [3]float64{0.1, 0.5, 0.9}
-
 const (
 	// forecastSoft keeps the logarithm of what is left finite at the top.
 	forecastSoft = 0.03

@@ -2,6 +2,9 @@ package peak
 
 import "math"
 
+// forecastQuantiles are what the network of the forecast is asked for.
+var forecastQuantiles = [3]float64{0.1, 0.5, 0.9}
+
 // learnForecast makes the network of the forecast: quantiles of the logarithm
 // of what is left, and of what is still to rise. Each feed counts alike,
 // however long it takes; a stage of the way counts as stageWeight says.
