@@ -5,6 +5,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/prometheus/client_golang/prometheus"
+
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/metrics"
 	"leavend/cmd/leavend/internal/monitor"
@@ -117,7 +119,9 @@ func numbersOf(t *testing.T, s monitor.Status) numbers {
 	for _, stage := range monitor.Stages() {
 		stages = append(stages, string(stage))
 	}
-	all, err := metrics.New(metrics.Opts{Stages: stages, Collect: func(p metrics.Page) { p.Vessel(s) }}).Gatherer().Gather()
+	r := prometheus.NewPedanticRegistry()
+	r.MustRegister(metrics.New(metrics.Opts{Stages: stages, Collect: func(p metrics.Page) { p.Vessel(s) }}))
+	all, err := r.Gather()
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -148,9 +148,6 @@ func (m *Metrics) Handler() http.Handler {
 	})
 }
 
-// Gatherer gives the series to a reader in this process.
-func (m *Metrics) Gatherer() prometheus.Gatherer { return m.registry }
-
 // Describe names every series that Collect may send to the registry.
 func (m *Metrics) Describe(ch chan<- *prometheus.Desc) {
 	for _, d := range m.descs {

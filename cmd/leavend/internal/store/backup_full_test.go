@@ -17,6 +17,8 @@ import (
 	"time"
 
 	"golang.org/x/sys/unix"
+
+	"leavend/cmd/leavend/internal/failure"
 )
 
 // smallDisk mounts a file system of its own, where the system lets the test.
@@ -63,11 +65,11 @@ func TestBackupOntoAFullDisk(t *testing.T) {
 	kept = names(t, disk)
 	for range 3 { // it is tried again every quarter of an hour
 		_, err := s.Copies.BackupDay(ctx, disk, day, BackupOpts{Keep: 7})
-		if !errors.Is(err, ErrFull) || !strings.Contains(err.Error(), "are free") {
+		if !errors.Is(err, failure.ErrFull) || !strings.Contains(err.Error(), "are free") {
 			t.Fatalf("with room for half a backup: %v", err)
 		}
 	}
-	if err := s.Copies.Backup(ctx, filepath.Join(disk, "mine.db")); !errors.Is(err, ErrFull) {
+	if err := s.Copies.Backup(ctx, filepath.Join(disk, "mine.db")); !errors.Is(err, failure.ErrFull) {
 		t.Errorf("one by hand: %v", err)
 	}
 	if now := names(t, disk); !slices.Equal(now, kept) {
@@ -84,7 +86,7 @@ func TestBackupOntoAFullDisk(t *testing.T) {
 	// But it is not given up for nothing.
 	grow(t, s, w, 1<<20)
 	kept = names(t, disk)
-	if _, err := s.Copies.BackupDay(ctx, disk, day.AddDate(0, 0, 1), BackupOpts{Keep: 2}); !errors.Is(err, ErrFull) || !slices.Equal(names(t, disk), kept) {
+	if _, err := s.Copies.BackupDay(ctx, disk, day.AddDate(0, 0, 1), BackupOpts{Keep: 2}); !errors.Is(err, failure.ErrFull) || !slices.Equal(names(t, disk), kept) {
 		t.Errorf("of a store larger than the disk: %v, and there are %v of %v", err, names(t, disk), kept)
 	}
 }
@@ -98,7 +100,7 @@ func TestBackupLeavesTheStoreItsRoom(t *testing.T) {
 	defer s.Close()
 	grow(t, s, w, 200<<10)
 	before := names(t, disk)
-	if err := s.Copies.Backup(ctx, filepath.Join(disk, "copy.db")); !errors.Is(err, ErrFull) || !strings.Contains(err.Error(), "the store itself needs") {
+	if err := s.Copies.Backup(ctx, filepath.Join(disk, "copy.db")); !errors.Is(err, failure.ErrFull) || !strings.Contains(err.Error(), "the store itself needs") {
 		t.Errorf("backup: %v", err)
 	}
 	if now := names(t, disk); !slices.Equal(now, before) {
@@ -147,7 +149,7 @@ func backUpCut(path string) error {
 		return err
 	}
 	_, err = s.Copies.BackupDay(context.Background(), os.Getenv("STORE_CUT_TO"), epoch, BackupOpts{Keep: 7})
-	if !errors.Is(err, ErrFull) {
+	if !errors.Is(err, failure.ErrFull) {
 		return fmt.Errorf("it ended with %w", err)
 	}
 	fmt.Println(err)

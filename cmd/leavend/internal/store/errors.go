@@ -7,8 +7,6 @@ import (
 )
 
 var (
-	// ErrFull says that the disk has no room. Nothing of the call was stored.
-	ErrFull = failure.ErrFull
 	// ErrNotFound says that there is no such entry.
 	ErrNotFound = errors.New("no such entry")
 	// ErrImported says that the same recording was imported before.

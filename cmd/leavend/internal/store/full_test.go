@@ -4,13 +4,15 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
-	"leavend/cmd/leavend/internal/store/dbfile"
 	"os"
 	"path/filepath"
 	"testing"
 	"time"
 
 	"github.com/google/go-cmp/cmp"
+
+	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/store/dbfile"
 )
 
 // TestFullFile makes the file as full as if the disk were, by SQLite's own
@@ -78,7 +80,7 @@ func fillsUp(t *testing.T, s *Store, w *wrist, makeRoom func()) {
 			break
 		}
 	}
-	if !errors.Is(err, ErrFull) {
+	if !errors.Is(err, failure.ErrFull) {
 		t.Fatalf("it never filled: %v", err)
 	}
 	var feeds int
@@ -89,13 +91,13 @@ func fillsUp(t *testing.T, s *Store, w *wrist, makeRoom func()) {
 		}
 		feeds++
 	}
-	if !errors.Is(err, ErrFull) {
+	if !errors.Is(err, failure.ErrFull) {
 		t.Fatalf("feed on a full disk: %v", err)
 	}
 	want = append(want, fill(s, w, "Bramble", 600)...)
 	s.Readings.Flush(t.Context())
 	st := s.Stats()
-	if st.Failed < 2 || !errors.Is(st.Failure, ErrFull) || st.Dropped != 0 {
+	if st.Failed < 2 || !errors.Is(st.Failure, failure.ErrFull) || st.Dropped != 0 {
 		t.Errorf("stats while full: %+v", st)
 	}
 	if diff := cmp.Diff(want, readings(t, s, "Bramble", epoch), oneTen); diff != "" {

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/store/dbfile"
 )
 
@@ -118,7 +119,7 @@ func TestLogOnAFullDisk(t *testing.T) {
 		c.Journal[0].Body = Event{Kind: "peak", Data: json.RawMessage(fmt.Sprintf(`{"text":"%0200d"}`, n))}
 		err = l.Commit(t.Context(), c)
 	}
-	if !errors.Is(err, ErrFull) {
+	if !errors.Is(err, failure.ErrFull) {
 		t.Fatalf("after %d events: %v", n, err)
 	}
 	if got := len(mqtt.Waiting(w.Now())); got != n {

@@ -6,7 +6,7 @@ import (
 )
 
 // Channel names what a reading measures, with its unit. A further probe has a
-// name of its own behind a slash: see [Channel.Probe].
+// name of its own behind a slash, as "temperature_c/crumb" has.
 type Channel string
 
 // The channels the daemon knows. Any other name is stored just as well.
@@ -20,10 +20,6 @@ const (
 	Humidity Channel = "humidity_percent" // of the air, relative
 	MatOn    Channel = "mat_on"           // 1 while the mat heats, else 0; its mean is the share of time on
 )
-
-// Probe returns the channel of one named probe among several at one place:
-// Warmth.Probe("crumb") is "temperature_c/crumb".
-func (c Channel) Probe(name string) Channel { return c + "/" + Channel(name) }
 
 // Reading is one number of one channel of one vessel.
 type Reading struct {

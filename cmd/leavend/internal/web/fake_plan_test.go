@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/planning"
 	"leavend/cmd/leavend/internal/text"
 )
 
@@ -36,7 +37,7 @@ func (h *fakeHouse) Plans(_ context.Context, ask PlanAsk) (PlanSheet, error) {
 		return sheet, nil
 	}
 	if ask.Fridge {
-		sheet.Doubts = []Said{says("plan.doubt.long", text.Name("name", "Bramble"), text.Count("n", 12))}
+		sheet.Doubts = []planning.Said{says("plan.doubt.long", text.Name("name", "Bramble"), text.Count("n", 12))}
 	}
 	h.plans.ask, h.plans.shown = ask, nil
 	for i, ratio := range []string{"1:5:5", "1:2:2"} {
@@ -47,15 +48,15 @@ func (h *fakeHouse) Plans(_ context.Context, ask PlanAsk) (PlanSheet, error) {
 }
 
 // says is a sentence of the invented kitchen, whose clock is in UTC.
-func says(key string, args ...text.Arg) Said {
+func says(key string, args ...text.Arg) planning.Said {
 	m := text.Say(key, args...)
-	return Said{Text: m.In(text.Reader{}), Say: m}
+	return planning.Said{Text: m.In(text.Reader{}), Say: m}
 }
 
 // then is a sentence with another behind it.
-func then(s Said, key string, args ...text.Arg) Said {
+func then(s planning.Said, key string, args ...text.Arg) planning.Said {
 	m := text.Sentences(s.Say, text.Say(key, args...))
-	return Said{Text: m.In(text.Reader{}), Say: m}
+	return planning.Said{Text: m.In(text.Reader{}), Say: m}
 }
 
 // weighs lists weights by what is weighed.
@@ -68,7 +69,7 @@ func weighs(all ...any) (out []text.Message) {
 
 func fakePlan(id, ratio string, ready time.Time, later time.Duration) Plan {
 	at := func(before time.Duration) time.Time { return ready.Add(-before) }
-	line := func(name, kind string, text Said, before, early, late time.Duration) PlanStep {
+	line := func(name, kind string, text planning.Said, before, early, late time.Duration) PlanStep {
 		return PlanStep{Name: name, Kind: kind, Text: text.Text, Say: text.Say, At: at(before), Earliest: at(before + early), Latest: at(before - late), Until: at(before - 20*time.Minute)}
 	}
 	mat := text.Say("plan.kept.mat", text.Temp("temp", 26))
@@ -85,8 +86,8 @@ func fakePlan(id, ratio string, ready time.Time, later time.Duration) Plan {
 			line("mix", "do", then(says("plan.step.adds", text.Sub("stage", text.Stage("mix")), text.List("adds", weighs(100.0, "ripe starter", 500.0, "wheat", 330.0, "water", 10.0, "salt"))),
 				"plan.then.ready", text.Sub("stage", text.Stage("bulk")), text.Sub("kept", mat), text.Sub("at", text.Say("time.that_day", text.Time("at", at(12*time.Hour)))), text.Time("low", at(13*time.Hour)), text.Time("high", at(11*time.Hour))), 17*time.Hour-later, 30*time.Minute, 100*time.Minute),
 			shape, bake, line("loaf", "loaf", says("plan.step.loaf"), 0, 0, 0)},
-		Risks: []Said{says("plan.risk.that", text.Sub("chance", text.Say("plan.chance.n2")), text.Sub("what", text.Say("plan.risk.peak_before", text.Sub("at", text.Say("time.that_day", text.Time("at", at(25*time.Hour)))), text.Sub("busy", text.Say("plan.busy.asleep")))))},
-		Why: []Said{says("plan.because.peak", text.Sub("otherwise", text.Say("plan.because.fed", text.Name("ratio", "1:1:1"))), text.Sub("at", text.Say("time.that_day", text.Time("at", at(28*time.Hour+50*time.Minute)))),
+		Risks: []planning.Said{says("plan.risk.that", text.Sub("chance", text.Say("plan.chance.n2")), text.Sub("what", text.Say("plan.risk.peak_before", text.Sub("at", text.Say("time.that_day", text.Time("at", at(25*time.Hour)))), text.Sub("busy", text.Say("plan.busy.asleep")))))},
+		Why: []planning.Said{says("plan.because.peak", text.Sub("otherwise", text.Say("plan.because.fed", text.Name("ratio", "1:1:1"))), text.Sub("at", text.Say("time.that_day", text.Time("at", at(28*time.Hour+50*time.Minute)))),
 			text.Sub("verdict", text.Say("plan.because.busy", text.Sub("busy", text.Say("plan.busy.asleep")))))}}
 }
 

@@ -71,7 +71,7 @@ func newFakeHouse(now func() time.Time) *fakeHouse {
 	h.add("dough", Feed{At: start.Add(-3*time.Hour - 5*time.Minute), KeptG: 100, Flours: []Flour{{"wheat", 500}}, WaterG: 350})
 	h.bakes = []Bake{{ID: "b1", At: start.AddDate(0, 0, -7), Stars: 4, Note: "Open crumb, a little sour. Shaped late."}}
 	drawn := []Energy{
-		{EnergyDay, start.Add(-24 * time.Hour), start, 0.149}, {EnergyNight, day.Add(-4 * time.Hour), day.Add(8 * time.Hour), 0.082},
+		{"day", start.Add(-24 * time.Hour), start, 0.149}, {"night", day.Add(-4 * time.Hour), day.Add(8 * time.Hour), 0.082},
 	}
 	h.mats = []Mat{
 		{ID: "shelf", Name: "Shelf mat", Allowed: true, Accepted: true, Cautions: fakeCautions, On: true, Since: start.Add(-11 * time.Minute),

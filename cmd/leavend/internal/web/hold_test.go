@@ -143,7 +143,7 @@ func raise(t *testing.T, listen string, opts Opts) *stage {
 			feeds[v] = len(list)
 		}
 		// Written while the lock is held, for a handler may change what it names.
-		state, err := json.Marshal(map[string]any{"visitors": server.Visitors(), "feeds": feeds, "undone": house.undone, "acked": house.acked, "set": house.set, "mats": house.mats, "bakes": house.bakes,
+		state, err := json.Marshal(map[string]any{"visitors": server.stream.count(), "feeds": feeds, "undone": house.undone, "acked": house.acked, "set": house.set, "mats": house.mats, "bakes": house.bakes,
 			"moves": house.moves, "starters": orEmpty(house.starters), "asks": house.asks, "devices": len(house.devices), "floors": house.floors})
 		if err != nil {
 			t.Error(err)

@@ -38,23 +38,15 @@ type Mat struct {
 	Faults      []Fault      `json:"faults"`
 }
 
-// Energy is about what a mat has drawn in a time.
+// Energy is about what a mat has drawn in a time: in the "day", the last 24 hours
+// or since it is counted; in the last "night", or this one so far; or since the
+// "feed" of the vessel on it.
 type Energy struct {
-	Of   EnergyOf  `json:"of"`
+	Of   string    `json:"of"`
 	From time.Time `json:"from"`
 	To   time.Time `json:"to"`
 	KWh  Real      `json:"kwh"`
 }
-
-// EnergyOf says which time is meant.
-type EnergyOf string
-
-// The times that are told of.
-const (
-	EnergyDay   EnergyOf = "day"   // the last 24 hours, or since it is counted
-	EnergyNight EnergyOf = "night" // the last night, or this one so far
-	EnergyFeed  EnergyOf = "feed"  // since the vessel on the mat was fed
-)
 
 // Step is one line of a day's schedule: from this clock time on, this
 // setpoint.

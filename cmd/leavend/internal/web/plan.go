@@ -9,7 +9,6 @@ import (
 
 // What a plan is asked for and what is answered goes over the wire as it is.
 type (
-	Said       = planning.Said
 	PlanAsk    = planning.Ask
 	PlanSheet  = planning.Sheet
 	Plan       = planning.Plan

@@ -136,8 +136,8 @@ func TestVisitorsForHours(t *testing.T) {
 			leaves[i] = visit()
 		}
 		synctest.Wait()
-		if s.Visitors() != visitors {
-			t.Fatalf("%d visitors, want %d", s.Visitors(), visitors)
+		if s.stream.count() != visitors {
+			t.Fatalf("%d visitors, want %d", s.stream.count(), visitors)
 		}
 		goroutines, heap := runtime.NumGoroutine(), liveHeap()
 		for n := range hours * 360 {
@@ -160,8 +160,8 @@ func TestVisitorsForHours(t *testing.T) {
 		if grown > 4<<20 {
 			t.Errorf("the heap grew by %d bytes", grown)
 		}
-		if s.Visitors() != visitors || more > 0 {
-			t.Errorf("%d visitors, want %d; %d goroutines more", s.Visitors(), visitors, more)
+		if s.stream.count() != visitors || more > 0 {
+			t.Errorf("%d visitors, want %d; %d goroutines more", s.stream.count(), visitors, more)
 		}
 		stop()
 		if err := <-ended; err != nil {
@@ -266,13 +266,13 @@ func TestAVisitorWhoTakesNothingIsLetGo(t *testing.T) {
 			t.Fatal(err)
 		}
 		synctest.Wait()
-		if s.Visitors() != 1 {
-			t.Fatalf("%d visitors, want 1", s.Visitors())
+		if s.stream.count() != 1 {
+			t.Fatalf("%d visitors, want 1", s.stream.count())
 		}
 		time.Sleep(streamWrite + streamBeat + time.Second)
 		synctest.Wait()
-		if s.Visitors() != 0 {
-			t.Errorf("%d visitors after %s of taking nothing", s.Visitors(), streamWrite)
+		if s.stream.count() != 0 {
+			t.Errorf("%d visitors after %s of taking nothing", s.stream.count(), streamWrite)
 		}
 		stop()
 		<-ended

@@ -154,9 +154,6 @@ func (s *Server) TLS() bool { return s.opts.CertFile != "" || s.opts.SelfSigned 
 // blocks; many calls in a short time make one message to the visitors.
 func (s *Server) Changed() { s.stream.changed() }
 
-// Visitors is the number of open event streams.
-func (s *Server) Visitors() int { return s.stream.count() }
-
 // SetupCode returns the code that a visitor from elsewhere needs to choose
 // the first password, or "" once there is one.
 func (s *Server) SetupCode() string { return s.sessions.keys.SetupCode() }
@@ -169,21 +166,12 @@ func (s *Server) AccessTrouble() error { return s.sessions.keys.Usable() }
 // mounting elsewhere.
 func (s *Server) Handler() http.Handler { return s.guard(s.mux) }
 
-// Run listens and serves until ctx ends, then lets running requests finish
-// for a few seconds. It returns nil after an orderly end.
-func (s *Server) Run(ctx context.Context) error {
-	l, err := net.Listen("tcp", s.opts.Listen)
-	if err != nil {
-		return fmt.Errorf("web: %w", err)
-	}
-	return s.Serve(ctx, l)
-}
-
 // maxConns bounds open connections: a kitchen has a few phones, and a board
 // has little memory.
 const maxConns = 512
 
-// Serve is Run on a listener of the caller's.
+// Serve serves on l until ctx ends, then lets running requests finish for a few
+// seconds. It returns nil after an orderly end.
 func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	l = netutil.LimitListener(l, maxConns)
 	scheme := "http"

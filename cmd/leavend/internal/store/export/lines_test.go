@@ -3,12 +3,13 @@ package export
 import (
 	"bytes"
 	"encoding/csv"
-	"leavend/cmd/leavend/internal/store"
 	"strconv"
 	"testing"
 	"time"
 
 	"github.com/influxdata/line-protocol/v2/lineprotocol"
+
+	"leavend/cmd/leavend/internal/store"
 )
 
 // TestExportLines reads what was written with the protocol's own decoder, and
@@ -18,7 +19,7 @@ func TestExportLines(t *testing.T) {
 	s := newStore(t, &now)
 	want := fill(s, &now, "Bramble jar", 300)
 	fill(s, &now, "pilot", 3)
-	s.Readings.Add(store.Reading{Vessel: "Bramble jar", Channel: store.Warmth.Probe("crumb"), At: now, Value: 31.25})
+	s.Readings.Add(store.Reading{Vessel: "Bramble jar", Channel: store.Warmth + "/crumb", At: now, Value: 31.25})
 	s.Readings.Flush(t.Context())
 	if _, err := s.Journal.AddFeed(t.Context(), store.Feed{Vessel: "pilot", At: epoch}); err != nil {
 		t.Fatal(err)
