@@ -29,23 +29,6 @@ func Reasons() []Reason {
 	return []Reason{NoReading, UnclearCurve, StorageFailing, BrokerUnreached, PartMissing, SettingsUndone, MatNotAllowed}
 }
 
-// Severity says how soon somebody must look.
-type Severity uint8
-
-// The severities.
-const (
-	Warning  Severity = iota // something is not watched, kept or told
-	Critical                 // the mat is off, or cannot be trusted: it is told at night too
-)
-
-// Severity returns how soon somebody must look.
-func (r Reason) Severity() Severity {
-	if slices.Contains(Reasons(), r) {
-		return Warning
-	}
-	return Critical
-}
-
 // AlarmKey names an alarm: whom it is about, what is wrong, and which part is
 // to blame where there are several.
 type AlarmKey struct {

@@ -5,7 +5,6 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/text"
-	"leavend/control"
 )
 
 func TestAlarmsTellEachChangeOnce(t *testing.T) {
@@ -40,20 +39,6 @@ func TestAlarmsTellEachChangeOnce(t *testing.T) {
 	for i, w := range want {
 		if told[i].Kind != w.kind || told[i].Text != w.text {
 			t.Errorf("event %d: got %s %q, want %s %q", i, told[i].Kind, told[i].Text, w.kind, w.text)
-		}
-	}
-}
-
-// A fault of the mat is told at night; one of what is watched or kept is not.
-func TestSeverity(t *testing.T) {
-	for _, r := range Reasons() {
-		if r.Severity() != Warning {
-			t.Errorf("%s is critical", r)
-		}
-	}
-	for _, k := range control.FaultKinds() {
-		if Reason(k).Severity() != Critical {
-			t.Errorf("the mat's fault %s is a warning", k)
 		}
 	}
 }

@@ -32,7 +32,6 @@ type Log struct {
 	number    int64            // of the last change that was given to the disk
 	next      Saved            // is not with the disk yet
 	trying    *Saved           // was given to the disk, which has not confirmed it
-	unkept    uint64           // journal entries that fell out of next
 	begun     bool             // all consumers are registered
 }
 
@@ -88,7 +87,6 @@ func (l *Log) enter(c Change, state map[string]json.RawMessage) int64 {
 	l.next.Journal = append(l.next.Journal, c.Journal...)
 	if over := len(l.next.Journal) - entriesKept; over > 0 {
 		l.next.Journal = slices.Delete(l.next.Journal, 0, over)
-		l.unkept += uint64(over)
 	}
 	l.next.State = merged(l.next.State, state)
 	l.next.Moves = merged(l.next.Moves, c.Moves)
@@ -231,16 +229,4 @@ func (l *Log) Begin(ctx context.Context) error {
 	l.prune()
 	l.mu.Unlock()
 	return l.Retry(ctx)
-}
-
-// Waiting returns how many changes wait for the disk: 0, or what it refuses
-// now. Unkept counts the journal entries that were given up meanwhile.
-func (l *Log) Waiting() (records int, unkept uint64) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	records = len(l.next.Records) + len(l.next.Journal)
-	if l.trying != nil {
-		records += len(l.trying.Records) + len(l.trying.Journal)
-	}
-	return records, l.unkept
 }

@@ -16,41 +16,41 @@ var near = cmp.Comparer(func(a, b float64) bool { return math.Abs(a-b) < 5e-4 })
 // TestWorkedExamples checks the arithmetic against examples of the trade.
 func TestWorkedExamples(t *testing.T) {
 	tests := []struct {
-		name                                   string // with where the numbers come from
-		mix                                    Mix
-		ratio                                  string
-		hydration, addedHydration, inoculation float64
+		name                      string // with where the numbers come from
+		mix                       Mix
+		ratio                     string
+		hydration, addedHydration float64
 	}{
 		{"113 g each, the maintenance feed of a flour miller's guide",
-			Mix{Starter{113, 1}, 113, 113}, "1:1:1", 1, 1, 1},
+			Mix{Starter{113, 1}, 113, 113}, "1:1:1", 1, 1},
 		{"1:5:5 (common practice)",
-			Mix{Starter{20, 1}, 100, 100}, "1:5:5", 1, 1, 0.2},
+			Mix{Starter{20, 1}, 100, 100}, "1:5:5", 1, 1},
 		// 90 % bread flour, 10 % whole rye, 65 % water, 15 % of the flour in a
 		// levain at 125 %: a classic of bread textbooks, here with 2,000 g of
 		// flour in all; from memory. The levain is 300 g flour + 375 g water.
 		{"dough of a textbook: 65 % in all with a levain at 125 %",
-			Mix{Starter{675, 1.25}, 1700, 925}, "1:2.5:1.4", 0.65, 925. / 1700, 675. / 1700},
+			Mix{Starter{675, 1.25}, 1700, 925}, "1:2.5:1.4", 0.65, 925. / 1700},
 		// 1-2-3: one part of starter at 100 %, two of water, three of flour
 		// gives 2.5/3.5 = 71.4 % (common practice).
 		{"1-2-3 dough (common practice)",
-			Mix{Starter{100, 1}, 300, 200}, "1:3:2", 2.5 / 3.5, 2. / 3, 1. / 3},
+			Mix{Starter{100, 1}, 300, 200}, "1:3:2", 2.5 / 3.5, 2. / 3},
 		{"stiff starter at 50 % into equal weights: 60 g of it are 40 flour and 20 water",
-			Mix{Starter{60, 0.5}, 100, 100}, "1:1.7:1.7", 120. / 140, 1, 0.6},
+			Mix{Starter{60, 0.5}, 100, 100}, "1:1.7:1.7", 120. / 140, 1},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			ratio, _ := tt.mix.Ratio()
 			got := []float64{}
-			for _, f := range []func() (float64, bool){tt.mix.Hydration, tt.mix.AddedHydration, tt.mix.Inoculation} {
+			for _, f := range []func() (float64, bool){tt.mix.Hydration, tt.mix.AddedHydration} {
 				v, ok := f()
 				if !ok {
 					t.Error("not ok")
 				}
 				got = append(got, v)
 			}
-			want := []float64{tt.hydration, tt.addedHydration, tt.inoculation}
+			want := []float64{tt.hydration, tt.addedHydration}
 			if diff := cmp.Diff(want, got, near); diff != "" || ratio.String() != tt.ratio {
-				t.Errorf("ratio %s, want %s; hydration, added, inoculation (-want +got): %s", ratio, tt.ratio, diff)
+				t.Errorf("ratio %s, want %s; hydration, added (-want +got): %s", ratio, tt.ratio, diff)
 			}
 		})
 	}
@@ -58,8 +58,7 @@ func TestWorkedExamples(t *testing.T) {
 
 func TestNothingToDivideBy(t *testing.T) {
 	var m Mix
-	for name, f := range map[string]func() (float64, bool){"hydration": m.Hydration, "added": m.AddedHydration,
-		"inoculation": m.Inoculation} {
+	for name, f := range map[string]func() (float64, bool){"hydration": m.Hydration, "added": m.AddedHydration} {
 		if v, ok := f(); ok {
 			t.Errorf("%s of nothing = %g, true", name, v)
 		}

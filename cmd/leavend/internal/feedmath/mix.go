@@ -1,5 +1,4 @@
-// Package feedmath does the baker's arithmetic: ratio, hydration, inoculation,
-// what to keep and add for tomorrow's bake, and what is due.
+// Package feedmath does the baker's arithmetic: ratio, hydration, what to keep and add for tomorrow's bake, and what is due.
 //
 // Weights are grams. A hydration is water over flour, as a fraction: 1.0 is
 // 100 %. The formulas are common practice of the trade: hydration is water by
@@ -48,9 +47,6 @@ func (m Mix) Hydration() (float64, bool) {
 // AddedHydration is that of what is added only.
 func (m Mix) AddedHydration() (float64, bool) { return over(m.WaterG, m.FlourG) }
 
-// Inoculation is the starter's weight over that of the flour it is given.
-func (m Mix) Inoculation() (float64, bool) { return over(m.Kept.Grams, m.FlourG) }
-
 // Ratio is starter : flour : water by weight, with the starter as 1.
 func (m Mix) Ratio() (Ratio, bool) {
 	if !(m.Kept.Grams > 0) {
@@ -91,10 +87,4 @@ func (r Ratio) Check() error {
 		return fmt.Errorf("ratio %v: %w", r, errRatio)
 	}
 	return nil
-}
-
-// Of returns the mix of this ratio with a weight of starter.
-func (r Ratio) Of(kept Starter) Mix {
-	unit := kept.Grams / r.Starter
-	return Mix{kept, unit * r.Flour, unit * r.Water}
 }
