@@ -18,7 +18,7 @@ const wholeLess, wholeMore = 0.3, 0.25
 
 // doubles is how many hours at 25 °C a bulk at a warmth takes to double.
 func (v variant) doubles(b Stage, c float64) float64 {
-	took := float64(doughTime(b, c)) * dough.Scale(1, b.rises())
+	took := float64(doughTime(b, c)) * dough.Scale(1, v.Recipe.Rises(b))
 	if v.Dough != nil {
 		if r := v.Dough(b, c, 1); r != nil {
 			took = float64(r(0.5))
@@ -36,10 +36,10 @@ func (v variant) whole(bulkC float64, stay time.Duration) (rise, meant float64, 
 	}
 	ended, stop := v.rise(b, bulkC), v.Stop
 	if ended == 0 {
-		ended, stop = b.rises(), dough.UsualStops().Rise
+		ended, stop = v.Recipe.Rises(b), dough.UsualStops().Rise
 	}
 	rise = dough.Risen(ended, v.Fridge.WarmHours(bulkC, stay), v.doubles(b, bulkC))
-	return rise, dough.Whole(stop(bulkC, dough.ColdProof), bulkC), true
+	return rise, dough.Whole(stop(bulkC, v.Recipe.EndsFor(dough.ColdProof)), bulkC), true
 }
 
 // overCold is what it costs that dough comes out of the fridge risen too far, or too

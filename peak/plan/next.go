@@ -2,6 +2,7 @@ package plan
 
 import (
 	"slices"
+	"strings"
 
 	"leavend/peak/dough"
 )
@@ -9,19 +10,51 @@ import (
 // Next is what follows a bulk, which decides how far it rises.
 type Next = dough.Next
 
-// bulk is the recipe's first rise, where shaped dough rises once more after it.
-func (r Recipe) bulk() (Stage, bool) {
-	first := slices.IndexFunc(r.Stages, func(s Stage) bool { return s.Kind == Rise })
-	if first < 0 || !slices.ContainsFunc(r.Stages[first+1:], func(s Stage) bool { return s.Kind == Rise }) {
+// FirstRise is the first stage in which dough rises, which is what a bowl shows.
+func (r Recipe) FirstRise() (Stage, bool) {
+	i := slices.IndexFunc(r.Stages, func(s Stage) bool { return s.Kind == Rise })
+	if i < 0 {
 		return Stage{}, false
 	}
-	return r.Stages[first], true
+	return r.Stages[i], true
 }
 
-// rises is the share by which a stage has risen after its time.
-func (s Stage) rises() float64 {
-	if s.To > 0 {
+// bulk is the recipe's first rise, where shaped dough rises once more after it.
+func (r Recipe) bulk() (Stage, bool) {
+	first, ok := r.FirstRise()
+	if !ok || !slices.ContainsFunc(r.Stages, func(s Stage) bool { return s.Kind == Rise && s.Name != first.Name }) {
+		return Stage{}, false
+	}
+	return first, true
+}
+
+// MostlyRye reports whether rye is more than half of some flours.
+func MostlyRye(flours []Flour) bool {
+	rye, all := 0.0, 0.0
+	for _, f := range flours {
+		if all += f.Grams; strings.Contains(strings.ToLower(f.Kind), "rye") {
+			rye += f.Grams
+		}
+	}
+	return 2*rye > all
+}
+
+// EndsFor is what the recipe's first rise is ended for, given what follows it: rye, which
+// never doubles, has a rise of its own whatever follows (common practice).
+func (r Recipe) EndsFor(next Next) Next {
+	if MostlyRye(r.Flours) {
+		return dough.RyeBake
+	}
+	return next
+}
+
+// Rises is the share by which a stage has risen after its time.
+func (r Recipe) Rises(s Stage) float64 {
+	switch {
+	case s.To > 0:
 		return s.To
+	case MostlyRye(r.Flours):
+		return dough.UsualStops().Rise(s.AtC, dough.RyeBake)
 	}
 	return 1
 }
@@ -29,15 +62,19 @@ func (s Stage) rises() float64 {
 // rise is by which share a stage shall rise at a warmth; 0 where nothing names one.
 func (v variant) rise(s Stage, c float64) float64 {
 	b, ok := v.Recipe.bulk()
+	if MostlyRye(v.Recipe.Flours) { // its only rise counts too
+		b, ok = v.Recipe.FirstRise()
+	}
+	room, cold := v.Recipe.EndsFor(dough.RoomProof), v.Recipe.EndsFor(dough.ColdProof)
 	switch {
 	case !ok || v.Stop == nil || b.Name != s.Name:
 		return 0
 	case !v.coldNext && !v.coldBulk:
-		return v.Stop(c, dough.RoomProof)
+		return v.Stop(c, room)
 	case v.Fridge == nil:
-		return v.Stop(c, dough.ColdProof)
+		return v.Stop(c, cold)
 	}
-	return dough.Before(v.Stop(c, dough.ColdProof), c, v.doubles(b, c), *v.Fridge)
+	return dough.Before(v.Stop(c, cold), c, v.doubles(b, c), *v.Fridge)
 }
 
 // kept says how a rise may be spent: warm, in the fridge, or either. What follows the

@@ -116,3 +116,30 @@ func TestRunningBulkKeepsItsWay(t *testing.T) {
 		t.Error("there is no time for the fridge")
 	}
 }
+
+// Rye never doubles: it is baked from its only rise, at 30 to 50 % by the warmth of its
+// dough (common practice), and its recipe's time is for such a rise. Half rye is not mostly
+// rye.
+func TestRyeIsReadyAtItsOwnRise(t *testing.T) {
+	for _, tt := range []struct {
+		c, rye, rise float64
+	}{{27, 1, 0.30}, {24, 1, 0.40}, {21, 0.6, 0.50}, {18, 1, 0.50}, {24, 0.5, 0}, {24, 0, 0}} {
+		p := stopped()
+		p.Recipe, p.Ready, p.DoughAt = recipe("rye tin"), moment(4, 20, 0), []Warmth{{C: tt.c, Mat: tt.c > 21}}
+		p.Recipe.Flours = []Flour{{"whole rye", 500 * tt.rye}, {"wheat", 500 * (1 - tt.rye)}}
+		proof, _ := spell(t, find(t, p)[0], "proof")
+		if math.Abs(proof.Rise-tt.rise) > 1e-9 {
+			t.Errorf("at %g °C with %g of rye it rises by %g, want %g", tt.c, tt.rye, proof.Rise, tt.rise)
+		}
+		if took := proof.Likely.Sub(proof.From); tt.c == 27 && (took-150*time.Minute).Abs() > Slot {
+			t.Errorf("at the recipe's warmth it takes %v and not its time", took)
+		}
+	}
+	p := stopped() // with a bulk and a proof after it, in the room or in the fridge
+	p.Recipe.Flours = []Flour{{"rye", 500}}
+	for _, one := range find(t, p) {
+		if bulk, _ := spell(t, one, "bulk"); bulk.Rise > 0.5 {
+			t.Errorf("rye rises by %g at %g °C before its proof", bulk.Rise, bulk.Warmth.C)
+		}
+	}
+}

@@ -186,7 +186,7 @@ func Recipes() []Recipe {
 			{Name: "bake", Kind: Hands, Time: 45 * m, Before: 45 * m}, cool,
 		}},
 		{Name: "rye tin", Invented: true, StarterG: 200, Flours: []Flour{{"rye", 500}}, WaterG: 420, SaltG: 11, Stages: []Stage{
-			{Name: "mix", Kind: Hands, Time: 20 * m, Adds: Added()}, {Name: "proof", Kind: Rise, Time: 2*h + 30*m, AtC: 27, Early: 0.12, Late: 0.2},
+			{Name: "mix", Kind: Hands, Time: 20 * m, Adds: Added()}, {Name: "proof", Kind: Rise, Time: 2*h + 30*m, AtC: 27, To: 0.3, Early: 0.12, Late: 0.2},
 			{Name: "bake", Kind: Hands, Time: 60 * m, Before: 20 * m}, {Name: "cool", Kind: Rest, Time: 12 * h, Late: 1},
 		}},
 	}

@@ -47,7 +47,7 @@ func (v variant) dough(s Stage, tempC float64) Ripe {
 	}
 	middle := float64(doughTime(s, tempC))
 	if rise > 0 {
-		middle *= dough.Scale(rise, s.rises())
+		middle *= dough.Scale(rise, v.Recipe.Rises(s))
 	}
 	return func(p float64) time.Duration {
 		return time.Duration(middle * math.Exp(doughSpread*math.Sqrt2*math.Erfinv(2*p-1)))

@@ -10,6 +10,7 @@ import (
 	"leavend/cmd/leavend/internal/store"
 	"leavend/peak"
 	"leavend/peak/dough"
+	"leavend/peak/plan"
 	"leavend/peak/timetopeak"
 )
 
@@ -21,6 +22,7 @@ type doughForecaster struct {
 	fedAt    time.Time  // of the dough that model and recipe are for
 	model    *dough.Model
 	recipe   dough.Recipe
+	rye      bool      // it is mostly rye, which has a target of its own
 	at       time.Time // when it was last worked out
 	forecast peak.Forecast
 	ok       bool
@@ -75,7 +77,11 @@ func (a *doughForecaster) begin(ctx context.Context, m *Monitor, slug string) er
 	if len(mixes) > 0 && mixes[0].At.Sub(a.fedAt).Abs() < time.Minute {
 		mix = mixes[0]
 	}
-	a.recipe = recipeOf(m.Conf, named(a.fedAt), mix)
+	name := named(a.fedAt)
+	a.recipe, a.rye = recipeOf(m.Conf, name, mix), RyeMix(mix)
+	if r, ok := m.Conf.Plan.FindRecipe(name); ok && name != "" {
+		a.rye = plan.MostlyRye(r.Flours)
+	}
 	model, err := DoughModel(ctx, m.Store, m.Conf)
 	if err == nil {
 		a.model = model
@@ -87,6 +93,9 @@ func (a *doughForecaster) begin(ctx context.Context, m *Monitor, slug string) er
 // caller holds mu.
 func (a *doughForecaster) predict(now time.Time, c timetopeak.Course, target float64) (peak.Forecast, bool) {
 	span := a.model.ReadyAfter(a.recipe, a.fedAt, c, DoughDoubtC)
+	if a.rye {
+		span = a.model.RisenAfter(a.recipe, target, a.fedAt, c, DoughDoubtC)
+	}
 	passed := span.Before(now.Sub(a.fedAt))
 	if passed > 0.9 {
 		return peak.Forecast{}, false // it takes its own way

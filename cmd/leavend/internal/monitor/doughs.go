@@ -4,7 +4,6 @@ import (
 	"context"
 	"encoding/json"
 	"slices"
-	"strings"
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
@@ -122,15 +121,14 @@ func BakedBy(ctx context.Context, s *store.Store) (func(mixed time.Time) string,
 	}, nil
 }
 
-// doubled is what recipes that leavend brings along mean by risen enough, but for
-// rye, which never doubles (common practice): its word stands for any target.
+// doubled is the rise ratio that a dough is taken to be meant for where no bowl names one.
 const doubled = 2
 
 // recipeOf is the word on a dough: the recipe's first rise. Of a mix without a
 // plan it is common practice for its weights.
 func recipeOf(c *config.Config, name string, mix store.Feed) dough.Recipe {
 	if r, ok := c.Plan.FindRecipe(name); ok && name != "" {
-		if s, ok := FirstRise(r); ok {
+		if s, ok := r.FirstRise(); ok {
 			return StageRecipe(r, s)
 		}
 	}
@@ -138,41 +136,28 @@ func recipeOf(c *config.Config, name string, mix store.Feed) dough.Recipe {
 		return dough.Practice(mix.KeptG / flour)
 	}
 	r, _ := c.Plan.FindRecipe("")
-	if s, ok := FirstRise(r); ok {
+	if s, ok := r.FirstRise(); ok {
 		return StageRecipe(r, s)
 	}
 	return dough.Practice(0)
 }
 
-// FirstRise is the stage that a bowl shows: the first in which dough rises.
-func FirstRise(r plan.Recipe) (plan.Stage, bool) {
-	i := slices.IndexFunc(r.Stages, func(s plan.Stage) bool { return s.Kind == plan.Rise })
-	if i < 0 {
-		return plan.Stage{}, false
+// RyeMix reports whether a dough was mixed mostly of rye.
+func RyeMix(mix store.Feed) bool {
+	var flours []plan.Flour
+	for _, f := range mix.Flours {
+		flours = append(flours, plan.Flour(f))
 	}
-	return r.Stages[i], true
+	return plan.MostlyRye(flours)
 }
 
 // StageRecipe is what a recipe says of a stage.
 func StageRecipe(r plan.Recipe, s plan.Stage) dough.Recipe {
 	word := dough.Recipe{Name: r.Name, Time: s.Time, AtC: s.AtC, Tried: !r.Invented}
-	switch {
-	case s.To > 0:
-		word.Rise = 1 + s.To
-	case r.Invented && !mostlyRye(r):
-		word.Rise = doubled
+	if s.To > 0 || r.Invented || plan.MostlyRye(r.Flours) {
+		word.Rise = 1 + r.Rises(s)
 	}
 	return word
-}
-
-func mostlyRye(r plan.Recipe) bool {
-	rye := 0.0
-	for _, f := range r.Flours {
-		if strings.Contains(strings.ToLower(f.Kind), "rye") {
-			rye += f.Grams
-		}
-	}
-	return 2*rye > r.FlourG()
 }
 
 // BowlHalf is in what time a bowl of dough comes half of the way to another

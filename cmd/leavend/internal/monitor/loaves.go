@@ -148,13 +148,10 @@ type LoafKind struct {
 // next is what the bulk of such a loaf is ended for.
 func (k LoafKind) next(c *config.Config) dough.Next {
 	r, _ := c.Plan.FindRecipe(k.Recipe)
-	switch {
-	case k.Cold:
-		return dough.ColdProof
-	case mostlyRye(r):
-		return dough.RyeBake
+	if k.Cold {
+		return r.EndsFor(dough.ColdProof)
 	}
-	return dough.RoomProof
+	return r.EndsFor(dough.RoomProof)
 }
 
 // BestStop is where this baker's best loaves of a kind ended their bulk.
@@ -233,7 +230,11 @@ func (o OwnStops) of(k LoafKind) (OwnStop, bool) {
 
 // Of is the baker's own for a recipe; false where the table holds.
 func (o OwnStops) Of(recipe string, next dough.Next) (OwnStop, bool) {
-	return o.of(LoafKind{recipe, next == dough.ColdProof})
+	own, ok := o.of(LoafKind{recipe, next == dough.ColdProof})
+	if !ok && next == dough.RyeBake { // whatever follows
+		return o.of(LoafKind{recipe, true})
+	}
+	return own, ok
 }
 
 // Rise is by how much dough of a recipe should have risen before what follows: by the

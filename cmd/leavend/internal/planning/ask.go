@@ -236,7 +236,7 @@ func (p Planner) Writer() Writer {
 // Rise asks the doughs of the past how long the first rise takes. The water is
 // as warm as the dough needs.
 func (a *asked) Rise(s plan.Stage, c, rise float64) plan.Ripe {
-	first, ok := monitor.FirstRise(a.problem.Recipe)
+	first, ok := a.problem.Recipe.FirstRise()
 	if !ok || first.Name != s.Name {
 		return nil
 	}

@@ -269,7 +269,8 @@ func (k *Keeper) Run(ctx context.Context) error {
 func (k *Keeper) Tick(ctx context.Context, now time.Time) error {
 	k.mu.Lock()
 	defer k.mu.Unlock()
-	return k.tick(ctx, now)
+	err := k.tick(ctx, now)
+	return errors.Join(err, k.aimRye(ctx, k.chosen))
 }
 
 // tick is Tick. The caller holds mu.

@@ -8,6 +8,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/monitor"
+	"leavend/peak/dough"
 	"leavend/peak/plan"
 	"leavend/peak/timetopeak"
 )
@@ -59,7 +60,7 @@ func (p *progress) seen(c *chosenPlan) plan.Ripe {
 // set; nil where nothing does.
 func (p *progress) watched(c *chosenPlan) *monitor.Vessel {
 	switch {
-	case c.Running == nil:
+	case c == nil || c.Running == nil:
 		return nil
 	case c.Running.Wait.Top:
 		return p.m.Vessel(c.Ask.ripensIn())
@@ -67,7 +68,7 @@ func (p *progress) watched(c *chosenPlan) *monitor.Vessel {
 		return nil
 	}
 	r, _ := p.m.Conf.Plan.FindRecipe(c.Ask.Recipe)
-	if i := slices.IndexFunc(r.Stages, func(s plan.Stage) bool { return s.Kind == plan.Rise }); i >= 0 && r.Stages[i].Name == c.Running.Wait.Name {
+	if first, ok := r.FirstRise(); ok && first.Name == c.Running.Wait.Name {
 		return p.bowl()
 	}
 	return nil
@@ -141,9 +142,44 @@ func (p *progress) aim(ctx context.Context, c *chosenPlan) error {
 		return nil
 	}
 	if tempC := s.FreshTempC(); !math.IsNaN(tempC) {
-		stops, next := p.m.Conf.Plan.Stops, *c.Running.next() // the baker's own are scaled as these
+		stops, next := p.m.Conf.Plan.Stops, c.Course.Dough.EndsFor(*c.Running.next()) // the baker's own are scaled as these
 		rise *= stops.Rise(tempC, next) / stops.Rise(c.Running.Wait.Warmth.C, next)
 	}
+	return p.await(ctx, v, s, rise)
+}
+
+// aimRye has dough that was mixed mostly of rye wait for the rise of rye, where no plan
+// has it wait for another.
+func (p *progress) aimRye(ctx context.Context, c *chosenPlan) error {
+	for _, v := range p.m.Vessels {
+		if v.Conf.Kind != config.Bowl {
+			continue
+		}
+		mix, ok, err := p.m.Store.Journal.LastFeed(ctx, v.Conf.Slug)
+		if err != nil {
+			return err
+		}
+		if !ok || !monitor.RyeMix(mix) {
+			continue
+		}
+		s := p.status(v)
+		planned := p.watched(c) == v && c.Running.Wait.Rise > 0 && c.shows(s)
+		if planned || s.Used != nil || s.Feed == nil || mix.At.Sub(s.Feed.At).Abs() >= time.Minute {
+			continue
+		}
+		tempC := s.FreshTempC()
+		if math.IsNaN(tempC) {
+			tempC = p.m.Conf.Plan.RoomC
+		}
+		if err := p.await(ctx, v, s, p.m.Conf.Plan.Stops.Rise(tempC, dough.RyeBake)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// await has the dough in a bowl wait for a rise, as a share of its volume at the mixing.
+func (p *progress) await(ctx context.Context, v *monitor.Vessel, s monitor.Status, rise float64) error {
 	if s.Call != nil || math.Abs(v.Target()-1-rise) < 0.01 {
 		return nil
 	}

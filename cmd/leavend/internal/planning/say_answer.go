@@ -5,7 +5,6 @@ import (
 	"slices"
 	"time"
 
-	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/text"
 	"leavend/peak/dough"
 	"leavend/peak/plan"
@@ -102,7 +101,7 @@ func grounds(a asked) text.Message {
 	if n := a.record.Model.Feeds(); n > 0 {
 		of = text.Say("plan.grounds.feeds", text.Count("n", n))
 	}
-	first, ok := monitor.FirstRise(a.problem.Recipe)
+	first, ok := a.problem.Recipe.FirstRise()
 	if !ok {
 		return of
 	}
