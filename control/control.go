@@ -3,7 +3,8 @@
 //
 // It is a controller, not a safety device: software of class A at most in the
 // terms of IEC 60730. A mat needs an independent thermal cut-out of its own.
-// [Cautions] is the text a user must see before a mat is first switched on.
+// A user must have read the cautions in the README before a mat is first
+// switched on.
 //
 // # The two layers
 //

@@ -35,12 +35,12 @@ func CheckMat(c *config.Config, b Board) []Result {
 		return append(out, fail("mat", "check.mat.toy"))
 	}
 	out = append(out, b.Watchdog(), checkPromise(c.Mat), checkSwitch(c.Mat))
-	return append(out, note("cautions", "check.mat.cautions", text.Name("cautions", control.Cautions)))
+	return append(out, Result{Topic: "cautions", Level: Note, Says: heating.CautionText()})
 }
 
 // Consent asks on the terminal whether the mat may be switched on.
 func Consent(in io.Reader, out io.Writer, r text.Reader) bool {
-	return prompt.Yes(in, out, control.Cautions+"\n"+text.Say("check.test.consent", text.Duration("span", matTestTime)).In(r)+"\n"+text.Say("check.test.consent_ask").In(r))
+	return prompt.Yes(in, out, heating.CautionText().In(r)+"\n\n"+text.Say("check.test.consent", text.Duration("span", matTestTime)).In(r)+"\n"+text.Say("check.test.consent_ask").In(r))
 }
 
 // mayHeat says why a mat must not be tested now; the zero message where it may. A mat is never

@@ -126,6 +126,11 @@ func TestConsent(t *testing.T) {
 			t.Error("the cautions are not said before the question")
 		}
 	}
+	var said strings.Builder
+	Consent(strings.NewReader(""), &said, text.Reader{Language: "de"})
+	if !strings.Contains(said.String(), "keine Sicherheitseinrichtung") || strings.Contains(said.String(), "safety") {
+		t.Errorf("a German reader is asked\n%s", said.String())
+	}
 }
 
 // A real file below a fake /sys is read five times by the real driver.

@@ -5,8 +5,9 @@ import (
 	"strings"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/heating"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/cmd/leavend/internal/version"
-	"leavend/control"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
@@ -127,11 +128,11 @@ func (m *manual) commands(c *cobra.Command, path string) {
 			continue
 		}
 		m.printf(".SS %s\n", escape(path+sub.Use))
-		text := sub.Long
-		if text == "" || sub.Name() == "completion" {
-			text = sub.Short + "."
+		words := sub.Long
+		if words == "" || sub.Name() == "completion" {
+			words = sub.Short + "."
 		}
-		m.text(text)
+		m.text(words)
 		sub.LocalFlags().VisitAll(func(f *pflag.Flag) {
 			if !f.Hidden && f.Name != "help" {
 				m.option(f)
@@ -157,13 +158,13 @@ func (m *manual) option(f *pflag.Flag) {
 
 // cautions writes what everybody must read who switches a mat.
 func (m *manual) cautions() {
-	_, list, _ := strings.Cut(control.Cautions, "\n")
+	_, list, _ := strings.Cut(heating.CautionText().In(text.Reader{}), "\n")
 	for line := range strings.Lines(list) {
-		text, first := strings.CutPrefix(strings.TrimSpace(line), "- ")
+		words, first := strings.CutPrefix(strings.TrimSpace(line), "- ")
 		if first {
 			m.printf(".IP \\(bu 2\n")
 		}
-		m.printf("%s\n", escape(text))
+		m.printf("%s\n", escape(words))
 	}
 }
 

@@ -13,7 +13,6 @@ import (
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/prompt"
 	"leavend/cmd/leavend/internal/text"
-	"leavend/control"
 )
 
 func newMatAllowCommand() *cobra.Command {
@@ -48,7 +47,7 @@ func allowMat(ctx context.Context, file string, in io.Reader, out io.Writer, yes
 	case !a.Mat:
 		return heating.ErrNoMat
 	case !a.Accepted:
-		fmt.Fprint(out, control.Cautions, "\n")
+		fmt.Fprintf(out, "%s\n\n", heating.CautionText().In(reader))
 		if !yes && !prompt.Yes(in, out, text.Say("cli.mat.accept").In(reader)) {
 			return errors.New("the cautions were not accepted, and the mat stays off")
 		}

@@ -6,7 +6,8 @@ import (
 	"strings"
 	"testing"
 
-	"leavend/control"
+	"leavend/cmd/leavend/internal/heating"
+	"leavend/cmd/leavend/internal/text"
 )
 
 // readme returns the project's first page.
@@ -21,17 +22,17 @@ func readme(t *testing.T) string {
 
 // TestReadmeCautions holds the README to the cautions that the program shows.
 func TestReadmeCautions(t *testing.T) {
-	_, list, _ := strings.Cut(control.Cautions, "\n")
-	if !strings.Contains(readme(t), "<!-- cautions -->\n"+list+"<!-- /cautions -->") {
-		t.Error("README.md does not carry the cautions of package control, word for word")
+	_, list, _ := strings.Cut(heating.CautionText().In(text.Reader{}), "\n")
+	if !strings.Contains(readme(t), "<!-- cautions -->\n"+list+"\n<!-- /cautions -->") {
+		t.Error("README.md does not carry the cautions of the catalogue, word for word")
 	}
 }
 
 // TestReadmeCommands holds the README's table of commands to the program's.
 func TestReadmeCommands(t *testing.T) {
-	text := readme(t)
+	page := readme(t)
 	told := map[string]bool{"completion": true, "help": true} // cobra's own
-	for _, m := range regexp.MustCompile("(?m)^\\| (`[^|]+) \\|").FindAllStringSubmatch(text, -1) {
+	for _, m := range regexp.MustCompile("(?m)^\\| (`[^|]+) \\|").FindAllStringSubmatch(page, -1) {
 		for _, name := range regexp.MustCompile("`([a-z ]+)`").FindAllStringSubmatch(m[1], -1) {
 			words := strings.Fields(name[1])
 			told[words[0]] = true
@@ -45,7 +46,7 @@ func TestReadmeCommands(t *testing.T) {
 			t.Errorf("README.md does not tell of the command %q", c.Name())
 		}
 	}
-	if n := len(regexp.MustCompile(`(?m)^    go test .*$`).FindAllString(text, -1)); n != 1 {
+	if n := len(regexp.MustCompile(`(?m)^    go test .*$`).FindAllString(page, -1)); n != 1 {
 		t.Errorf("README.md has %d test commands, want 1", n)
 	}
 }

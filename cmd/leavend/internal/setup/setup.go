@@ -69,7 +69,7 @@ func (w *Setup) Found(context.Context) (web.WalkFound, error) {
 	}
 	finds, amiss := w.Survey.look(conf)
 	out := web.WalkFound{
-		Lines: quietLines, HasMat: conf.Mat.Heats(), Cautions: heating.CautionLines(),
+		Lines: quietLines, HasMat: conf.Mat.Heats(), Cautions: heating.CautionLines(conf.Reader()), CautionsSay: heating.Cautions(),
 		Recipes: []string{string(config.Tasmota), string(config.Shelly), string(config.Zigbee2MQTT), string(config.ESPHome)},
 		Blocked: w.blocked(),
 	}

@@ -13,6 +13,36 @@ func Capital(s string) string {
 	return string(unicode.ToUpper(first)) + s[n:]
 }
 
+// points puts sentences one below the other, as a terminal of 80 columns shows them.
+func (r Reader) points(all []Message) string {
+	out := make([]string, len(all))
+	for i, m := range all {
+		out[i] = "- " + wrap(m.In(r), 72, "\n  ")
+	}
+	return strings.Join(out, "\n")
+}
+
+// wrap breaks a text into lines of at most width characters.
+func wrap(s string, width int, brk string) string {
+	var b strings.Builder
+	at := 0
+	for i, word := range strings.Fields(s) {
+		n := utf8.RuneCountInString(word)
+		switch {
+		case i == 0:
+		case at+1+n > width:
+			b.WriteString(brk)
+			at = 0
+		default:
+			b.WriteByte(' ')
+			at++
+		}
+		b.WriteString(word)
+		at += n
+	}
+	return b.String()
+}
+
 // Spell returns a duration without an empty tail.
 func Spell(d time.Duration) string {
 	s := d.String()

@@ -56,8 +56,11 @@ func (r Reader) write(p piece, value any) string {
 		}
 		return v.In(r)
 	case []Message:
-		if p.style == "sentences" {
+		switch p.style {
+		case "sentences":
 			return r.sentences(v)
+		case "points":
+			return r.points(v)
 		}
 		return r.join(v)
 	case time.Time:

@@ -145,6 +145,7 @@ func TestReaders(t *testing.T) {
 		{name: "in no time", m: Say("now.in", Time("at", saturday)), r: english, want: "any minute now"},
 		{name: "not known", m: Say("now.at_ratio", Ratio("ratio", 0/zero)), want: "at –"},
 		{name: "a list", m: Say("banner.stale", List("names", []Message{Say("screen.now"), Say("screen.curve"), Say("screen.plan")}), Duration("age", time.Hour)), want: "No new reading from Now, Curve and Bake for 1 h."},
+		{name: "points", m: Say("check.mat.cautions", List("all", []Message{Say("caution.smoke"), Say("caution.practice")})), r: english, want: "Before you let leavend switch a heat mat:\n- Have a working smoke alarm in the room.\n- Local electrical codes and licensed practice come before anything\n  written here."},
 		{name: "an unknown language", m: Say("common.save"), r: Reader{Language: "xx"}, want: "Save"},
 		{name: "nothing", m: Message{}, want: ""},
 		{name: "a disk", m: Say("check.disk.room", Name("dir", "/data"), Size("free", 11_200_000_000), Size("need", 5_300_000)), r: german, want: "/data hat 11 GB frei; die Messwerte brauchen etwa 5,3 MB."},

@@ -78,19 +78,17 @@ func newFakeHouse(now func() time.Time) *fakeHouse {
 			Reason: fakeReason.In(text.Reader{}), ReasonSay: fakeReason, SetpointC: 26, SteeringC: Real(math.NaN()), LowC: 18, HighC: 30, HysteresisC: 0.5, CutoffC: 34, MatCutoffC: 45, OnShareDay: 0.31,
 			Energy: drawn, Switches: 12_345, SwitchLife: 100_000,
 			Steps: []Step{{"07:00", 26}, {"22:30", 23}}},
-		{ID: "bench", Name: "Bench mat", Allowed: false, Cautions: fakeCautions, Reason: "It is not switched on.", SetpointC: 24, SteeringC: Real(math.NaN()), LowC: 18, HighC: 30, HysteresisC: 0.5, CutoffC: 34, MatCutoffC: Real(math.NaN()), OnShareDay: 0},
+		{ID: "bench", Name: "Bench mat", Allowed: false, Cautions: fakeCautions, CautionsSay: fakeCautionsSay, Reason: "It is not switched on.", SetpointC: 24, SteeringC: Real(math.NaN()), LowC: 18, HighC: 30, HysteresisC: 0.5, CutoffC: 34, MatCutoffC: Real(math.NaN()), OnShareDay: 0},
 	}
 	return h
 }
 
 var fakeReason = text.Say("mat.reason.below_setpoint")
 
-var fakeCautions = []string{
-	"Use a listed mat within its rating, flat and uncovered.",
-	"Put an independent thermal cut-out or fuse in series on the mat.",
-	"Plug it into an outlet with ground-fault protection.",
-	"This program is not a safety device.",
-}
+var (
+	fakeCautionsSay = []text.Message{text.Say("caution.controller"), text.Say("caution.cutout"), text.Say("caution.smoke")}
+	fakeCautions    = []string{fakeCautionsSay[0].In(text.Reader{}), fakeCautionsSay[1].In(text.Reader{}), fakeCautionsSay[2].In(text.Reader{})}
+)
 
 func note(d int) string {
 	if d%9 == 2 {

@@ -8,34 +8,35 @@ import (
 
 // Mat is one heat mat at one moment.
 type Mat struct {
-	ID          string       `json:"id"`
-	Name        string       `json:"name"`
-	Allowed     bool         `json:"allowed"` // the baker lets it heat
-	Accepted    bool         `json:"cautions_accepted"`
-	Cautions    []string     `json:"cautions,omitempty"` // shown before the first switch-on
-	On          bool         `json:"on"`
-	Since       time.Time    `json:"since,omitzero"`      // of the present on or off
-	Reason      string       `json:"reason"`              // a sentence: why it is on or off
-	ReasonSay   text.Message `json:"reason_say,omitzero"` // the same as a message
-	SetpointC   Real         `json:"setpoint_c"`          // what the baker set
-	SteeringC   Real         `json:"steering_c"`          // what holds now, by schedule or plan; null: the setpoint
-	LowC        Real         `json:"low_c"`               // limits of the setpoint
-	HighC       Real         `json:"high_c"`              //
-	HysteresisC Real         `json:"hysteresis_c"`        //
-	CutoffC     Real         `json:"cutoff_c"`            // of the vessel
-	MatCutoffC  Real         `json:"mat_cutoff_c"`        // of the mat's surface, or null
-	Temp        *Measure     `json:"temp,omitempty"`      // what it steers by
-	MatTemp     *Measure     `json:"mat_temp,omitempty"`
-	RoomTemp    *Measure     `json:"room_temp,omitempty"`
-	OnShareDay  Real         `json:"on_share_day"` // 0 to 1 of the last 24 hours, or null
-	Energy      []Energy     `json:"energy"`       // drawn; empty where the watts are not known
-	Switches    int          `json:"switches"`     // how often it was switched on altogether
-	SwitchLife  int          `json:"switch_life"`  // how often its switch commonly can; 0: for ever
-	SwitchWorn  bool         `json:"switch_worn"`  // it comes near to that
-	Steps       []Step       `json:"schedule"`
-	StepsFixed  bool         `json:"schedule_fixed,omitempty"` // the page may show the schedule and not change it
-	StepsOwn    bool         `json:"schedule_own,omitempty"`   // it was set here; else it is that of the config
-	Faults      []Fault      `json:"faults"`
+	ID          string         `json:"id"`
+	Name        string         `json:"name"`
+	Allowed     bool           `json:"allowed"` // the baker lets it heat
+	Accepted    bool           `json:"cautions_accepted"`
+	Cautions    []string       `json:"cautions,omitempty"`     // shown before the first switch-on
+	CautionsSay []text.Message `json:"cautions_say,omitempty"` // the same as messages, until they are accepted
+	On          bool           `json:"on"`
+	Since       time.Time      `json:"since,omitzero"`      // of the present on or off
+	Reason      string         `json:"reason"`              // a sentence: why it is on or off
+	ReasonSay   text.Message   `json:"reason_say,omitzero"` // the same as a message
+	SetpointC   Real           `json:"setpoint_c"`          // what the baker set
+	SteeringC   Real           `json:"steering_c"`          // what holds now, by schedule or plan; null: the setpoint
+	LowC        Real           `json:"low_c"`               // limits of the setpoint
+	HighC       Real           `json:"high_c"`              //
+	HysteresisC Real           `json:"hysteresis_c"`        //
+	CutoffC     Real           `json:"cutoff_c"`            // of the vessel
+	MatCutoffC  Real           `json:"mat_cutoff_c"`        // of the mat's surface, or null
+	Temp        *Measure       `json:"temp,omitempty"`      // what it steers by
+	MatTemp     *Measure       `json:"mat_temp,omitempty"`
+	RoomTemp    *Measure       `json:"room_temp,omitempty"`
+	OnShareDay  Real           `json:"on_share_day"` // 0 to 1 of the last 24 hours, or null
+	Energy      []Energy       `json:"energy"`       // drawn; empty where the watts are not known
+	Switches    int            `json:"switches"`     // how often it was switched on altogether
+	SwitchLife  int            `json:"switch_life"`  // how often its switch commonly can; 0: for ever
+	SwitchWorn  bool           `json:"switch_worn"`  // it comes near to that
+	Steps       []Step         `json:"schedule"`
+	StepsFixed  bool           `json:"schedule_fixed,omitempty"` // the page may show the schedule and not change it
+	StepsOwn    bool           `json:"schedule_own,omitempty"`   // it was set here; else it is that of the config
+	Faults      []Fault        `json:"faults"`
 }
 
 // Energy is about what a mat has drawn in a time: in the "day", the last 24 hours

@@ -7,6 +7,7 @@ import (
 	"unicode/utf8"
 
 	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/cmd/leavend/internal/web/problem"
 )
 
@@ -27,14 +28,15 @@ type Walk interface {
 
 // WalkFound is what hangs on the board.
 type WalkFound struct {
-	Sensors  []WalkSensor `json:"sensors"`
-	Amiss    []Check      `json:"amiss"`    // buses that are not there, and what to do
-	Lines    []int        `json:"lines"`    // GPIO lines that stay low while the board starts
-	Recipes  []string     `json:"recipes"`  // of plugs
-	Cautions []string     `json:"cautions"` // to be read before a mat is chosen
-	Vessels  []string     `json:"vessels"`  // names that are taken
-	HasMat   bool         `json:"has_mat"`  // one is configured already
-	Blocked  string       `json:"blocked,omitempty"`
+	Sensors     []WalkSensor   `json:"sensors"`
+	Amiss       []Check        `json:"amiss"`        // buses that are not there, and what to do
+	Lines       []int          `json:"lines"`        // GPIO lines that stay low while the board starts
+	Recipes     []string       `json:"recipes"`      // of plugs
+	Cautions    []string       `json:"cautions"`     // to be read before a mat is chosen
+	CautionsSay []text.Message `json:"cautions_say"` // the same as messages
+	Vessels     []string       `json:"vessels"`      // names that are taken
+	HasMat      bool           `json:"has_mat"`      // one is configured already
+	Blocked     string         `json:"blocked,omitempty"`
 }
 
 // WalkSensor is one sensor that answers and that no vessel uses.

@@ -24,7 +24,7 @@ func (w *madeUpWalk) Found(context.Context) (WalkFound, error) {
 		Amiss:    []Check{{Group: "sensors", Name: "i2c bus 3", State: "bad", Says: "no chip answers.", Do: "check the wires"}},
 		Lines:    []int{16, 17},
 		Recipes:  []string{"tasmota", "shelly"},
-		Cautions: []string{"leavend is a controller, not a safety device.", "Have a working smoke alarm in the room."},
+		Cautions: fakeCautions, CautionsSay: fakeCautionsSay,
 	}
 	for _, a := range w.kept {
 		f.Vessels = append(f.Vessels, a.Name)

@@ -28,12 +28,15 @@ func (p Mats) mat() web.Mat {
 	memory := p.heat.Memory()
 	nan := web.Real(math.NaN())
 	m := web.Mat{
-		ID: event.SubjectMat, Name: "Mat", Allowed: s.Mode == control.Hold, Accepted: !memory.Accepted.IsZero(), Cautions: heating.CautionLines(),
+		ID: event.SubjectMat, Name: "Mat", Allowed: s.Mode == control.Hold, Accepted: !memory.Accepted.IsZero(), Cautions: heating.CautionLines(p.m.Conf.Reader()),
 		On: s.On, Since: p.heat.Switched.Since(), Reason: heating.Why(s).In(p.m.Conf.Reader()), ReasonSay: heating.Why(s), SetpointC: web.Real(p.heat.Setpoint()), SteeringC: nan,
 		LowC: web.Real(conf.SetpointMinC), HighC: web.Real(conf.SetpointMaxC), HysteresisC: web.Real(conf.HysteresisC),
 		CutoffC: web.Real(conf.CutoffVesselC), MatCutoffC: nan, OnShareDay: web.Real(s.DutyDay),
 		Energy: p.energy(), Switches: int(s.OnSwitches), SwitchLife: conf.SwitchLife, SwitchWorn: heating.WornTimes(s.OnSwitches, conf.SwitchLife) > 0,
 		Faults: []web.Fault{},
+	}
+	if !m.Accepted {
+		m.CautionsSay = heating.Cautions()
 	}
 	slots, own := p.heat.Schedule()
 	m.StepsOwn = own

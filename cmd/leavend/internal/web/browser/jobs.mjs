@@ -393,6 +393,21 @@ describe('the mat', AT_ONCE, () => {
     await context.close();
   });
 
+  job('a German page shows German cautions', async () => {
+    const context = await visitor({ locale: 'de-DE' });
+    const page = await look(context, `${PAGE}/#/mat`);
+    await page.getByRole('region', { name: 'Bench mat' }).getByRole('button', { name: 'Einschalten' }).click();
+    const dialog = page.getByRole('dialog', { name: 'Bevor sie zum ersten Mal heizt' });
+    await dialog.getByText('keine Sicherheitseinrichtung').waitFor();
+    await dialog.getByText('Temperaturbegrenzer oder eine Thermosicherung').waitFor();
+    assert.doesNotMatch(await dialog.innerText(), /\b(the|of|and|not|with|mat)\b/);
+    await dialog.getByRole('button', { name: 'Abbrechen' }).click();
+    await page.goto(`${PAGE}/#/new`);
+    await page.getByRole('button', { name: 'An einem Anschluss dieses Geräts' }).click();
+    await page.getByText('keine Sicherheitseinrichtung').first().waitFor();
+    await context.close();
+  });
+
   job('a cutoff that holds cannot be acknowledged, one that has passed can', async () => {
     const context = await visitor();
     const page = await look(context);

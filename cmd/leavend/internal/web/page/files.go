@@ -52,7 +52,7 @@ var notOnPage = []string{"message", "cli", "check", "event", "number.decimal", "
 
 // rareText are the groups of sentences that only the rare folder says, and of what
 // seldom happens.
-var rareText = []string{"new_vessel", "recipe", "feed_form", "depth", "alarm"}
+var rareText = []string{"new_vessel", "recipe", "feed_form", "depth", "alarm", "caution"}
 
 // rareFolder holds the modules of screens and forms that few visits see.
 const rareFolder = "rare/"

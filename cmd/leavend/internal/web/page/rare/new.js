@@ -7,6 +7,7 @@ import { choices, field } from '../parts.js';
 import { taste } from '../taste.js';
 import { degrees, length, plain, sentence } from '../units.js';
 import { post, read } from '../api.js';
+import { cautions } from './cautions.js';
 
 export function open(root, app) {
   const steps = h('div', {});
@@ -162,17 +163,17 @@ function mat(found, vessel, answers) {
   const tick = h('input', { type: 'checkbox' });
   const ofLine = h('div', { hidden: true }, field(t('new_vessel.line'), line, t('new_vessel.line_hint')));
   const ofPlug = h('div', { hidden: true }, field(t('new_vessel.recipe'), recipe, t('new_vessel.recipe_hint')), field(t('new_vessel.topic'), topic, t('new_vessel.topic_hint')));
-  const cautions = h('div', { hidden: true }, h('h3', {}, t('mat.cautions_title')), h('ul', { class: 'cautions' }, found.cautions.map((c) => h('li', {}, c))), h('label', { class: 'tick' }, tick, t('mat.cautions_accept')));
+  const toRead = h('div', { hidden: true }, h('h3', {}, t('caution.title')), ...cautions(found, tick));
   const kind = choices(t('new_vessel.mat_title'), [['none', t('new_vessel.mat_none')], ['plug', t('new_vessel.mat_plug')], ['gpio', t('new_vessel.mat_line')]], 'none', (v) => {
     answers.mat = v;
     show(ofLine, v === 'gpio');
     show(ofPlug, v === 'plug');
-    show(cautions, v !== 'none');
+    show(toRead, v !== 'none');
     set(tick, 'required', v !== 'none');
     set(topic, 'required', v === 'plug');
   });
   return {
-    el: block(t('new_vessel.mat_title'), h('p', {}, t('new_vessel.mat_text')), kind, ofPlug, ofLine, cautions),
+    el: block(t('new_vessel.mat_title'), h('p', {}, t('new_vessel.mat_text')), kind, ofPlug, ofLine, toRead),
     read: () => ({ mat: answers.mat, line: Number(line.value), recipe: answers.mat === 'plug' ? recipe.value : '', topic: topic.value.trim(), cautions_accepted: tick.checked }),
   };
 }

@@ -1,7 +1,7 @@
 // The mat: its setpoint, by times of day, whether it was switched off for
 // safety, and the cautions before it heats for the first time.
 
-import { ask, h, keep, say, set, show } from '../dom.js';
+import { h, keep, say, set, show } from '../dom.js';
 import { message, t } from '../text.js';
 import { sentence } from '../units.js';
 import { post, put } from '../api.js';
@@ -40,7 +40,7 @@ function mat(first, app) {
   async function toggle() {
     const on = !m.allowed;
     const accepted = on && !m.cautions_accepted;
-    if (accepted && !(await cautions(m))) return;
+    if (accepted && !(await (await app.rare('cautions')).accepted(m))) return;
     const body = accepted ? { allowed: on, cautions_accepted: true } : { allowed: on };
     if (await app.change(() => put(at('allowed'), body).then(() => true))) app.announce(on ? t('mat.now_on', { name: m.name }) : t('mat.now_off', { name: m.name }));
   }
@@ -84,15 +84,3 @@ function fault(first, app) {
   };
   return el;
 }
-
-// cautions are read and accepted once, before a mat heats for the first time.
-async function cautions(m) {
-  const box = h('input', { type: 'checkbox', required: true });
-  const form = h('form', { method: 'dialog' },
-    h('h2', { id: 'cautions-title' }, t('mat.cautions_title')), h('p', {}, t('mat.cautions_text')),
-    h('ul', { class: 'cautions' }, (m.cautions || []).map((c) => h('li', {}, c))),
-    h('label', { class: 'tick' }, box, t('mat.cautions_accept')),
-    h('div', { class: 'row' }, h('button', { class: 'strong', value: 'accept' }, t('mat.switch_on')), h('button', { value: '', formnovalidate: true }, t('common.cancel'))));
-  return (await ask(h('dialog', { 'aria-labelledby': 'cautions-title' }, form))) === 'accept' && box.checked;
-}
-
