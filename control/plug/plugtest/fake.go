@@ -28,7 +28,6 @@ type Fake struct {
 	pulse    time.Duration
 	offline  bool // the client has no broker
 	gone     bool // the plug is out of reach of the broker
-	noTimer  bool
 	loseIn   int
 	loseOut  int
 	commands int
@@ -64,9 +63,6 @@ func (f *Fake) Offline(is bool) { f.set(func() { f.offline = is }) }
 
 // Gone takes the plug out of the network, or back.
 func (f *Fake) Gone(is bool) { f.set(func() { f.gone = is }) }
-
-// BreakTimer makes the plug ignore its own timer, as a wrong setting does.
-func (f *Fake) BreakTimer() { f.set(func() { f.noTimer = true }) }
 
 // LoseCommands lets the next n commands vanish on their way.
 func (f *Fake) LoseCommands(n int) { f.set(func() { f.loseIn = n }) }
@@ -150,7 +146,7 @@ func (f *Fake) lapse() {
 // turn switches, and starts or restarts the timer.
 func (f *Fake) turn(on bool, timer time.Duration) {
 	f.on, f.until = on, time.Time{}
-	if on && timer > 0 && !f.noTimer {
+	if on && timer > 0 {
 		f.until = f.now().Add(timer)
 	}
 }

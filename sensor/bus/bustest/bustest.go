@@ -28,9 +28,8 @@ type Bus struct {
 	chips  []Chip
 	fault  func(addr uint16, w, r []byte) error
 	after  func(addr uint16, w, r []byte)
-	stuck  int // clock pulses until SDA is free again
-	count  int // transfers
-	frozen chan struct{}
+	stuck  int           // clock pulses until SDA is free again
+	count  int           // transfers
 	behind func() []*Bus // buses that are connected to this one now
 }
 
@@ -78,21 +77,6 @@ func (b *Bus) Corrupt(f func(addr uint16, w, r []byte)) {
 	b.after = f
 }
 
-// Freeze makes transfers block, as in a kernel driver that never comes back,
-// until the returned function is called.
-func (b *Bus) Freeze() (thaw func()) {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	c := make(chan struct{})
-	b.frozen = c
-	return func() {
-		b.mu.Lock()
-		defer b.mu.Unlock()
-		b.frozen = nil
-		close(c)
-	}
-}
-
 // Behind sets a function that names the buses which switches connect to this
 // one at the moment.
 func (b *Bus) Behind(f func() []*Bus) {
@@ -106,12 +90,6 @@ func (b *Bus) Behind(f func() []*Bus) {
 func (b *Bus) Tx(addr uint16, w, r []byte) error {
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	for b.frozen != nil {
-		c := b.frozen
-		b.mu.Unlock()
-		<-c
-		b.mu.Lock()
-	}
 	b.count++
 	if b.stuck > 0 {
 		return TimedOut()

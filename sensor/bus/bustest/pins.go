@@ -15,16 +15,14 @@ type Pin struct {
 	mu     sync.Mutex // guards what follows
 	name   string
 	level  gpio.Level
-	rest   gpio.Level // level as an input
 	fail   error
-	driven int                                    // times it was driven high
-	moved  func(gpio.Level)                       // hears each change of the wire
-	pull   func() bool                            // reports whether something else holds it low
-	edges  func(time.Duration) (gpio.Level, bool) // gives the edges that come in
+	driven int              // times it was driven high
+	moved  func(gpio.Level) // hears each change of the wire
+	pull   func() bool      // reports whether something else holds it low
 }
 
 // NewPin returns an input that floats high.
-func NewPin(name string) *Pin { return &Pin{name: name, level: gpio.High, rest: gpio.High} }
+func NewPin(name string) *Pin { return &Pin{name: name, level: gpio.High} }
 
 // Lines returns two pins wired to the clock and the data line of a bus: the
 // chip that Stick made hold the data line sees the clock's pulses.
@@ -54,10 +52,6 @@ func (p *Pin) Fail(err error) { p.set(func() { p.fail = err }) }
 // OnMove sets a function that hears each change of the level it drives.
 func (p *Pin) OnMove(f func(gpio.Level)) { p.set(func() { p.moved = f }) }
 
-// Edges sets a function that waits for the next edge: the level after it, or
-// false when the time is over.
-func (p *Pin) Edges(f func(timeout time.Duration) (gpio.Level, bool)) { p.set(func() { p.edges = f }) }
-
 // DrivenHigh returns how often the pin was driven high, which a line of a bus
 // never may be.
 func (p *Pin) DrivenHigh() int {
@@ -72,17 +66,8 @@ func (p *Pin) set(f func()) {
 	f()
 }
 
-// Rest sets the level of the pin while it is an input, in place of the high
-// one of a pull-up.
-func (p *Pin) Rest(l gpio.Level) { p.set(func() { p.rest, p.level = l, l }) }
-
-// In makes the pin an input; it goes to its level at rest.
-func (p *Pin) In(_ gpio.Pull, _ gpio.Edge) error {
-	p.mu.Lock()
-	rest := p.rest
-	p.mu.Unlock()
-	return p.drive(false, rest)
-}
+// In makes the pin an input, which a pull-up holds high.
+func (p *Pin) In(_ gpio.Pull, _ gpio.Edge) error { return p.drive(false, gpio.High) }
 
 // Out drives the pin.
 func (p *Pin) Out(l gpio.Level) error { return p.drive(true, l) }
@@ -117,20 +102,10 @@ func (p *Pin) Read() gpio.Level {
 	return level
 }
 
-// WaitForEdge waits as Edges says.
+// WaitForEdge waits in vain: no edge comes in.
 func (p *Pin) WaitForEdge(timeout time.Duration) bool {
-	p.mu.Lock()
-	edges := p.edges
-	p.mu.Unlock()
-	if edges == nil {
-		time.Sleep(timeout)
-		return false
-	}
-	l, ok := edges(timeout)
-	if ok {
-		p.set(func() { p.level = l })
-	}
-	return ok
+	time.Sleep(timeout)
+	return false
 }
 
 // Halt does nothing.
