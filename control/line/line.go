@@ -26,8 +26,7 @@ type Dev struct {
 	pin  gpio.PinOut
 	name string
 
-	mu    sync.Mutex // guards the line and what follows
-	on    bool
+	mu    sync.Mutex  // guards the line and what follows
 	lapse *time.Timer // lets go when the lease runs out
 	err   error       // of a lapse that could not let go
 	turn  uint64      // counts commands, so that an old timer knows that it is late
@@ -61,7 +60,6 @@ func (d *Dev) On(ctx context.Context, lease time.Duration) error {
 	if err := d.pin.Out(gpio.High); err != nil {
 		return fmt.Errorf("line %s: drive high: %w", d.name, err)
 	}
-	d.on = true
 	return nil
 }
 
@@ -96,7 +94,7 @@ func (d *Dev) low() error {
 		d.lapse = time.AfterFunc(time.Second, func() { d.expire(turn) })
 		return fmt.Errorf("line %s: drive low: %w", d.name, err)
 	}
-	d.on, d.err = false, nil
+	d.err = nil
 	return nil
 }
 

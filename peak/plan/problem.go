@@ -29,7 +29,6 @@ type Amounts struct {
 	KeepG  float64
 	Flours []Flour
 	WaterG float64
-	RipeG  float64 // what there is of it at its peak
 }
 
 // Feeding is a feed whose time to the top is asked for.

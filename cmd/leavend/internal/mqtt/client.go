@@ -178,7 +178,7 @@ func (c *Client) Subscribe(filter string, read func(Inbound)) error {
 
 // receive takes a message from the library and never waits.
 func (c *Client) receive(m mqtt.Message) {
-	in := Inbound{Topic: m.Topic(), Payload: m.Payload(), At: time.Now(), Retained: m.Retained()}
+	in := Inbound{Topic: m.Topic(), Payload: m.Payload(), Retained: m.Retained()}
 	if in.Topic == c.topics.Status() {
 		c.repairStatus(in)
 	}

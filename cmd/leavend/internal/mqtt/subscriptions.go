@@ -5,7 +5,6 @@ import (
 	"strconv"
 	"sync"
 	"sync/atomic"
-	"time"
 )
 
 // maxInbound is the largest payload that a reader gets, in bytes. A reading, a
@@ -19,8 +18,7 @@ const mailboxSize = 64
 type Inbound struct {
 	Topic    string
 	Payload  []byte
-	At       time.Time // when it came
-	Retained bool      // the broker kept it; its age is unknown
+	Retained bool // the broker kept it; its age is unknown
 }
 
 // subscription is one reader of a topic and the mailbox in front of it.

@@ -150,7 +150,7 @@ func (a *asked) amounts(r plan.Ratio, starterG float64) (plan.Amounts, error) {
 			return plan.Amounts{}, short
 		}
 	}
-	out := plan.Amounts{KeepG: last.Kept.Grams, WaterG: last.WaterG, RipeG: last.RipeG}
+	out := plan.Amounts{KeepG: last.Kept.Grams, WaterG: last.WaterG}
 	for _, f := range a.flours(last.FlourG) {
 		f.Grams = math.Round(f.Grams)
 		out.Flours = append(out.Flours, f)

@@ -118,7 +118,7 @@ func (p Mats) energy() []web.Energy {
 	}
 	var out []web.Energy
 	for _, e := range p.heat.EnergySpans(p.m.Clock.Now(), fed) {
-		out = append(out, web.Energy{Of: string(e.Of), From: e.From, To: e.To, KWh: web.Real(e.KWh)})
+		out = append(out, web.Energy{Of: e.Of, From: e.From, To: e.To, KWh: web.Real(e.KWh)})
 	}
 	return out
 }
