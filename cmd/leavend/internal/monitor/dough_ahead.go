@@ -10,7 +10,6 @@ import (
 	"leavend/cmd/leavend/internal/store"
 	"leavend/peak"
 	"leavend/peak/dough"
-	"leavend/peak/plan"
 	"leavend/peak/timetopeak"
 )
 
@@ -22,7 +21,6 @@ type doughForecaster struct {
 	fedAt    time.Time  // of the dough that model and recipe are for
 	model    *dough.Model
 	recipe   dough.Recipe
-	rye      bool      // it is mostly rye, which has a target of its own
 	at       time.Time // when it was last worked out
 	forecast peak.Forecast
 	ok       bool
@@ -78,10 +76,7 @@ func (a *doughForecaster) begin(ctx context.Context, m *Monitor, slug string) er
 		mix = mixes[0]
 	}
 	name := named(a.fedAt)
-	a.recipe, a.rye = recipeOf(m.Conf, name, mix), RyeMix(mix)
-	if r, ok := m.Conf.Plan.FindRecipe(name); ok && name != "" {
-		a.rye = plan.MostlyRye(r.Flours)
-	}
+	a.recipe = recipeOf(m.Conf, name, mix)
 	model, err := DoughModel(ctx, m.Store, m.Conf)
 	if err == nil {
 		a.model = model
@@ -92,10 +87,7 @@ func (a *doughForecaster) begin(ctx context.Context, m *Monitor, slug string) er
 // predict says when it has risen enough, given that by now it has not. The
 // caller holds mu.
 func (a *doughForecaster) predict(now time.Time, c timetopeak.Course, target float64) (peak.Forecast, bool) {
-	span := a.model.ReadyAfter(a.recipe, a.fedAt, c, DoughDoubtC)
-	if a.rye {
-		span = a.model.RisenAfter(a.recipe, target, a.fedAt, c, DoughDoubtC)
-	}
+	span := a.model.RisenAfter(a.recipe, target, a.fedAt, c, DoughDoubtC)
 	passed := span.Before(now.Sub(a.fedAt))
 	if passed > 0.9 {
 		return peak.Forecast{}, false // it takes its own way
