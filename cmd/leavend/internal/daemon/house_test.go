@@ -135,6 +135,7 @@ func drawing(t *testing.T, k *sim.Kitchen) bool {
 // TestDayInTheKitchen follows one feed from end to end: fed, risen, called on
 // its peak, with the probe unplugged on the way.
 func TestDayInTheKitchen(t *testing.T) {
+	campaign.NotUnderRace(t)
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)

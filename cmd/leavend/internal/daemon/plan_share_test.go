@@ -191,6 +191,7 @@ func TestDoughKeptOffTheJarsMat(t *testing.T) {
 
 // No plan asks for more than the mat's own limits, whatever [plan] allows.
 func TestSharedMatKeepsItsLimits(t *testing.T) {
+	campaign.NotUnderRace(t)
 	text := strings.Replace(shareConfig(t.TempDir(), "jar", "bowl", "coolest_c = 18\nwarmest_c = 32\n"), "setpoint_c = 26\n", "setpoint_c = 22\nsetpoint_max_c = 23\nsetpoint_min_c = 21\n", 1)
 	shares(t, text, func(t *testing.T, h *shareHouse, _ func() *shareHouse) {
 		h.usual = 22
