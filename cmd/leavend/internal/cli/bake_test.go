@@ -21,7 +21,7 @@ func TestBakeNotesALoaf(t *testing.T) {
 		out, err := bake("--stars", "4", "--crumb", "open,caves", "--core", "97", "--weight", "820")
 		return err == nil && strings.Contains(out, "The loaf is noted.")
 	})
-	for flag, value := range map[string]string{"--stars": "6", "--crumb": "fluffy", "--core": "300", "--vessel": "Nobody"} {
+	for flag, value := range map[string]string{"--stars": "6", "--crumb": "fluffy", "--core": "300", "--vessel": "Walnut"} {
 		if out, err := bake(flag, value); err == nil || !strings.Contains(out, "leavend: bake: ") {
 			t.Errorf("%s %s: %v, %s", flag, value, err, out)
 		}

@@ -1,4 +1,4 @@
-// Away from a day until another: nothing is planned then, and nobody is reminded.
+// Away from a day until another: nothing is planned then, and no reminder goes out.
 
 import { h, say, show } from './dom.js';
 import { t } from './text.js';

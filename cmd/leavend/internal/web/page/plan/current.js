@@ -5,7 +5,7 @@ import { capital, message, stage, t } from '../text.js';
 import { put } from '../api.js';
 import { calendar, lines, said, strip } from './steps.js';
 
-// currentPlan shows the chosen plan; again reads it anew, drop ends it.
+// currentPlan shows the chosen plan; again reads it from the daemon, drop ends it.
 export function currentPlan(c, app, again, drop) {
   const done = async (s) => {
     if (!(await app.change(() => put('plan/done', { step: s.name }).then(() => true)))) return;
