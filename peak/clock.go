@@ -8,7 +8,8 @@ import "time"
 type clock struct {
 	last    time.Time // time of the last accepted reading
 	hours   float64   // the same on our scale
-	period  float64   // usual distance of readings, hours
+	marked  bool      // last is the time of a mark, from which no distance of readings is learnt
+	period  float64   // usual distance of readings, hours; 0 before two have come
 	late    int       // late readings in a row, each after the one before
 	lateRef time.Time
 }
@@ -37,14 +38,30 @@ func (c *clock) advance(at time.Time) bool {
 		dt = c.period * lateLimit
 	}
 	c.late = 0
-	if c.period == 0 {
+	switch {
+	case c.marked:
+		c.marked = false
+	case c.period == 0:
 		c.period = min(dt, 1.0/30)
-	} else if dt < 4*c.period {
-		c.period += (dt - c.period) / 20
+	default: // one long gap counts little, and a lasting change is followed
+		c.period += (min(dt, 4*c.period) - c.period) / 20
 	}
 	c.hours += dt
 	c.last = at
 	return true
+}
+
+// mark moves to the time of a mark of the baker's, which may lie anywhere between
+// two readings. The reading that comes with it has the same time and must not count
+// as late.
+func (c *clock) mark(at time.Time) {
+	if !c.last.IsZero() && !at.After(c.last) {
+		return
+	}
+	if !c.last.IsZero() {
+		c.hours += at.Sub(c.last).Hours()
+	}
+	c.last, c.marked = at.Add(-time.Nanosecond), true
 }
 
 // time returns the wall clock's time at h hours on our scale, as the clock

@@ -140,12 +140,7 @@ func (d *Detector) begin(source string) {
 // baker said so. The reading of the same moment comes after it.
 func (d *Detector) Fed(at time.Time) []Event {
 	d.events = d.events[:0]
-	if d.clock.last.IsZero() || at.After(d.clock.last) {
-		d.clock.advance(at)
-		// The reading that comes with the mark has the same time and must
-		// not count as late.
-		d.clock.last = d.clock.last.Add(-time.Nanosecond)
-	}
+	d.clock.mark(at)
 	d.begin("marked")
 	d.say(Event{Kind: EventFed, FeedAt: at, PeakAt: at, RiseRatio: 1, Source: "marked"})
 	d.events[len(d.events)-1].At = at
