@@ -13,7 +13,7 @@ import (
 	"leavend/cmd/leavend/internal/text"
 )
 
-var errNobody = errors.New("no acknowledge")
+var errNoAcknowledge = errors.New("no acknowledge")
 
 // chips is a bus with chips on it that answer as their data sheets say, and
 // that count what is written to them beyond a register number or a command.
@@ -26,11 +26,11 @@ type chips struct {
 func (c *chips) Tx(a uint16, w, r []byte) error {
 	answer, ok := c.at[a]
 	if !ok {
-		return errNobody
+		return errNoAcknowledge
 	}
 	got := answer(w)
 	if got == nil {
-		return errNobody
+		return errNoAcknowledge
 	}
 	copy(r, got)
 	return nil

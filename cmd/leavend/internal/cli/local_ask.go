@@ -30,7 +30,7 @@ const hungAfter = 5 * time.Second
 // What came of asking a daemon, where it is no answer.
 var (
 	errNothing   = errors.New("there was nothing to do")
-	errNobody    = errors.New("no daemon listens")
+	errNoDaemon  = errors.New("no daemon listens")
 	errForbidden = errors.New("you may not ask leavend; put sudo in front")
 	errHung      = errors.New("leavend does not answer")
 )
@@ -71,7 +71,7 @@ func tellDaemon(ctx context.Context, socket, method, path string, within time.Du
 	answer, err := client.Do(req)
 	switch {
 	case errors.Is(err, syscall.ENOENT), errors.Is(err, syscall.ECONNREFUSED), errors.Is(err, syscall.ENOTDIR):
-		return errNobody
+		return errNoDaemon
 	case errors.Is(err, fs.ErrPermission):
 		return errForbidden
 	case err != nil && ctx.Err() != nil:

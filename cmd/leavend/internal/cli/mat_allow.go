@@ -69,17 +69,17 @@ func findDaemon(ctx context.Context, file string) (socket string, a daemon.MatAn
 	if err != nil {
 		return "", a, err
 	}
-	err = errNobody
+	err = errNoDaemon
 	for _, s := range sockets {
 		answer := askDaemon(ctx, s, http.MethodGet, daemon.MatPath, hungAfter, &a)
 		if answer == nil {
 			return s, a, nil
 		}
-		if !errors.Is(answer, errNobody) {
+		if !errors.Is(answer, errNoDaemon) {
 			err = answer
 		}
 	}
-	if errors.Is(err, errNobody) {
+	if errors.Is(err, errNoDaemon) {
 		err = errors.New("leavend does not run; start it first: sudo systemctl start leavend")
 	}
 	return "", a, err

@@ -96,7 +96,7 @@ func acknowledge(ctx context.Context, conf *config.Config, sockets []string) (sa
 			return "There is nothing to acknowledge.", nil
 		case err == nil:
 			return "The mat's faults are acknowledged; it heats again after a few good readings.", nil
-		case errors.Is(err, errNobody), errors.As(err, &refused) && string(refused) == heating.ErrNoMat.Error():
+		case errors.Is(err, errNoDaemon), errors.As(err, &refused) && string(refused) == heating.ErrNoMat.Error():
 			continue
 		case errors.Is(err, errHung):
 			return "", fmt.Errorf("%w, so nothing was acknowledged, and the mat may be on: switch it off with 'sudo leavend mat off', or pull its plug", err)

@@ -56,14 +56,14 @@ func (p offPlace) off(ctx context.Context, afterExit bool, held []heating.Line) 
 	switch {
 	case errors.Is(err, fs.ErrNotExist) && p.instead != nil:
 		n = *p.instead
-	case errors.Is(err, fs.ErrNotExist) && errors.Is(asked, errNobody):
+	case errors.Is(err, fs.ErrNotExist) && errors.Is(asked, errNoDaemon):
 		return offResult{}
 	case errors.Is(err, fs.ErrPermission):
 		return offResult{found: true, shut: filepath.Dir(p.note)}
 	case err != nil:
 		return offResult{found: true, err: fmt.Errorf("%w, so what switches the mat is not known; switch it off with that version, or give --line. %s", err, pullIt)}
 	}
-	if n.Line != nil && errors.Is(asked, errNobody) && slices.Contains(held, *n.Line) {
+	if n.Line != nil && errors.Is(asked, errNoDaemon) && slices.Contains(held, *n.Line) {
 		return offResult{found: true} // an old note: a daemon that answered holds the line now, and is off
 	}
 	how, err := p.endDaemon(n, socket, asked)

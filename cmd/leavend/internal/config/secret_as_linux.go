@@ -11,8 +11,9 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// nobody is the account that owns nothing, where the service has none.
-const nobody = 65534
+// overflowUID is the kernel's account without rights (user_namespaces(7)), where the
+// service has none.
+const overflowUID = 65534
 
 func ownersOf(info fs.FileInfo) (uid, gid int, ok bool) {
 	s, ok := info.Sys().(*syscall.Stat_t)
@@ -29,7 +30,7 @@ func serviceUID() int {
 			return uid
 		}
 	}
-	return nobody
+	return overflowUID
 }
 
 // openAs opens a file as another account. The kernel checks files by an identity

@@ -129,7 +129,7 @@ func (r Reader) moment(style string, t time.Time) string {
 	case "when":
 		return r.near(t, whenKeys)
 	case "ago":
-		return Say("time.ago", Duration("span", r.Now.Sub(t))).In(r)
+		return r.age(r.Now.Sub(t))
 	case "in": // no finer than an estimate is
 		span := t.Sub(r.Now).Round(5 * time.Minute)
 		if span <= 0 {
@@ -209,6 +209,8 @@ func (r Reader) number(style string, v float64) string {
 	switch style {
 	case "duration":
 		return r.span(time.Duration(v * float64(time.Second)))
+	case "ago":
+		return r.age(time.Duration(v * float64(time.Second)))
 	case "temp":
 		return r.temp(v, 1)
 	case "degrees": // as short as it goes: a setpoint, a room
@@ -306,6 +308,21 @@ func (r Reader) span(d time.Duration) string {
 		return Say("time.hours_minutes", Count("h", m/60), Count("m", m%60)).In(r)
 	}
 	return Say("time.days", Count("n", int(math.Round(float64(m)/1440)))).In(r)
+}
+
+// age writes how long ago something was as a person says it: in minutes up to an hour
+// and a half, in hours up to a day and a half, then in days. times.js does the same.
+func (r Reader) age(d time.Duration) string {
+	n := func(unit time.Duration) Arg { return Count("n", int(d.Round(unit)/unit)) }
+	switch {
+	case d < time.Minute:
+		return r.word("time.just_now")
+	case d <= 90*time.Minute:
+		return Say("time.minutes_ago", n(time.Minute)).In(r)
+	case d < 36*time.Hour:
+		return Say("time.hours_ago", n(time.Hour)).In(r)
+	}
+	return Say("time.days_ago", n(24*time.Hour)).In(r)
 }
 
 func (r Reader) fixed(v float64, digits int) string {

@@ -141,10 +141,10 @@ func TestReaders(t *testing.T) {
 		{name: "salt in ounces", m: Say("discard.holds", Weight("grams", 10)), r: baking, want: "0.35 oz in the discard jar."},
 		{name: "one of a kind", m: Say("time.days", Count("n", 1)), want: "1 day"},
 		{name: "more of a kind", m: Say("time.days", Count("n", 12345)), want: "12,345 days"},
-		{name: "how long ago", m: Say("now.ago", Time("at", saturday.Add(-95*time.Minute))), r: english, want: "1 h 35 min ago"},
+		{name: "how long ago", m: Say("now.ago", Time("at", saturday.Add(-95*time.Minute))), r: english, want: "about 2 h ago"},
 		{name: "in no time", m: Say("now.in", Time("at", saturday)), r: english, want: "any minute now"},
 		{name: "not known", m: Say("now.at_ratio", Ratio("ratio", 0/zero)), want: "at –"},
-		{name: "a list", m: Say("banner.stale", List("names", []Message{Say("screen.now"), Say("screen.curve"), Say("screen.plan")}), Duration("age", time.Hour)), want: "No new reading from Now, Curve and Bake for 1 h."},
+		{name: "a list", m: Say("banner.stale", List("names", []Message{Say("screen.now"), Say("screen.curve"), Say("screen.plan")}), Duration("age", time.Hour)), want: "No reading from Now, Curve and Bake; the last came 60 min ago."},
 		{name: "points", m: Say("check.mat.cautions", List("all", []Message{Say("caution.smoke"), Say("caution.practice")})), r: english, want: "Before you let leavend switch a heat mat:\n- Have a working smoke alarm in the room.\n- Local electrical codes and licensed practice come before anything\n  written here."},
 		{name: "an unknown language", m: Say("common.save"), r: Reader{Language: "xx"}, want: "Save"},
 		{name: "nothing", m: Message{}, want: ""},
@@ -165,6 +165,39 @@ func TestReaders(t *testing.T) {
 			}
 			if got := back.In(tt.r); got != tt.want {
 				t.Errorf("by way of %s: %q, want %q", b, got, tt.want)
+			}
+		})
+	}
+}
+
+// TestAges rounds an age as a person does. times.js rounds in the same way.
+func TestAges(t *testing.T) {
+	for _, tt := range []struct {
+		age     time.Duration
+		english string
+		german  string
+	}{
+		{-time.Minute, "just now", "gerade eben"},
+		{59 * time.Second, "just now", "gerade eben"},
+		{time.Minute, "1 min ago", "vor 1 min"},
+		{37*time.Minute + 40*time.Second, "38 min ago", "vor 38 min"},
+		{90 * time.Minute, "90 min ago", "vor 90 min"},
+		{91 * time.Minute, "about 2 h ago", "vor etwa 2 h"},
+		{16*time.Hour + 46*time.Minute, "about 17 h ago", "vor etwa 17 h"},
+		{35*time.Hour + 59*time.Minute, "about 36 h ago", "vor etwa 36 h"},
+		{36 * time.Hour, "2 days ago", "vor 2 Tagen"},
+		{7*24*time.Hour + 11*time.Hour, "7 days ago", "vor 7 Tagen"},
+		{1234 * 24 * time.Hour, "1,234 days ago", "vor 1.234 Tagen"},
+	} {
+		t.Run(tt.age.String(), func(t *testing.T) {
+			for language, want := range map[string]string{"en": tt.english, "de": tt.german} {
+				r := Reader{Language: language, Now: saturday}
+				if got := Say("now.ago", Time("at", saturday.Add(-tt.age))).In(r); got != want {
+					t.Errorf("%s: %q, want %q", language, got, want)
+				}
+				if got := r.number("ago", tt.age.Seconds()); got != want {
+					t.Errorf("%s, as a number: %q, want %q", language, got, want)
+				}
 			}
 		})
 	}

@@ -144,7 +144,15 @@ export function span(seconds) {
   return t('time.days', { n: Math.round(m / 1440) });
 }
 
-export const ago = (at) => (ageS(at) < 60 ? t('time.just_now') : t('time.ago', { span: ageS(at) }));
+// ago is how long ago a moment was, or a number of seconds, as a person says it; Reader.age
+// of the package text does the same.
+export function ago(at) {
+  const m = (typeof at === 'number' ? at : ageS(at)) / 60;
+  if (m < 1) return t('time.just_now');
+  if (m <= 90) return t('time.minutes_ago', { n: Math.round(m) });
+  if (m < 36 * 60) return t('time.hours_ago', { n: Math.round(m / 60) });
+  return t('time.days_ago', { n: Math.round(m / 1440) });
+}
 
 // until is how far off a moment is, to five minutes: no estimate is finer.
 export function until(at) {
