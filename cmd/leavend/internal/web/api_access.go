@@ -33,9 +33,7 @@ func (s *sessions) sessionReply(r *http.Request) sessionReply {
 	return sessionReply{rights: have, PasswordSet: set, NeedsCode: !set && !have.Local, TLS: s.tls}
 }
 
-func (s *sessions) getSession(w http.ResponseWriter, r *http.Request) error {
-	return writeJSON(w, http.StatusOK, s.sessionReply(r))
-}
+func (s *sessions) getSession(r *http.Request) (sessionReply, error) { return s.sessionReply(r), nil }
 
 func (s *sessions) postSession(w http.ResponseWriter, r *http.Request) error {
 	var in struct {
@@ -86,7 +84,8 @@ func (s *sessions) deleteSession(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	http.SetCookie(w, s.cookie("", -1))
-	return noContent(w)
+	noContent(w)
+	return nil
 }
 
 // putPassword sets the first password, or changes it. The first one needs

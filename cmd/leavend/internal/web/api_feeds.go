@@ -19,56 +19,40 @@ type feedHandler struct {
 	now   func() time.Time
 }
 
-func (h feedHandler) postFeed(w http.ResponseWriter, r *http.Request) error {
-	f, err := h.readFeed(w, r)
-	if err != nil {
-		return err
+func (h feedHandler) postFeed(r *http.Request, in feedBody) (Feed, error) {
+	f, err := h.feed(r, in)
+	if err == nil {
+		f, err = h.feeds.AddFeed(r.Context(), r.PathValue("vessel"), f)
 	}
-	made, err := h.feeds.AddFeed(r.Context(), r.PathValue("vessel"), f)
-	if err != nil {
-		return err
-	}
-	made.Flours = orEmpty(made.Flours)
-	return writeJSON(w, http.StatusCreated, made)
+	f.Flours = orEmpty(f.Flours)
+	return f, err
 }
 
-func (h feedHandler) putFeed(w http.ResponseWriter, r *http.Request) error {
-	f, err := h.readFeed(w, r)
-	if err != nil {
-		return err
+func (h feedHandler) putFeed(r *http.Request, in feedBody) (Feed, error) {
+	f, err := h.feed(r, in)
+	if err == nil {
+		f, err = h.feeds.CorrectFeed(r.Context(), r.PathValue("vessel"), r.PathValue("feed"), f)
 	}
-	made, err := h.feeds.CorrectFeed(r.Context(), r.PathValue("vessel"), r.PathValue("feed"), f)
-	if err != nil {
-		return err
-	}
-	made.Flours = orEmpty(made.Flours)
-	return writeJSON(w, http.StatusOK, made)
+	f.Flours = orEmpty(f.Flours)
+	return f, err
 }
 
-func (h feedHandler) deleteFeed(w http.ResponseWriter, r *http.Request) error {
-	if err := h.feeds.UndoFeed(r.Context(), r.PathValue("vessel"), r.PathValue("feed")); err != nil {
-		return err
-	}
-	return noContent(w)
+// feedBody is what the baker knows of a feed; what the curve made of it is never
+// taken from outside.
+type feedBody struct {
+	At         time.Time `json:"at"`
+	KeptG      float64   `json:"kept_g"`
+	Flours     []Flour   `json:"flours"`
+	WaterG     float64   `json:"water_g"`
+	DiscardG   float64   `json:"discard_g"`
+	WaterTempC *Real     `json:"water_temp_c"`
+	CleanJar   bool      `json:"clean_jar"`
+	From       string    `json:"from"`
+	Note       string    `json:"note"`
 }
 
-// readFeed takes only what the baker knows; what the curve made of the feed
-// is never taken from outside.
-func (h feedHandler) readFeed(w http.ResponseWriter, r *http.Request) (Feed, error) {
-	var in struct {
-		At         time.Time `json:"at"`
-		KeptG      float64   `json:"kept_g"`
-		Flours     []Flour   `json:"flours"`
-		WaterG     float64   `json:"water_g"`
-		DiscardG   float64   `json:"discard_g"`
-		WaterTempC *Real     `json:"water_temp_c"`
-		CleanJar   bool      `json:"clean_jar"`
-		From       string    `json:"from"`
-		Note       string    `json:"note"`
-	}
-	if err := readBody(w, r, maxBody, &in); err != nil {
-		return Feed{}, err
-	}
+// feed checks what the baker says.
+func (h feedHandler) feed(r *http.Request, in feedBody) (Feed, error) {
 	var c checks
 	c.grams("kept_g", in.KeptG)
 	c.grams("water_g", in.WaterG)

@@ -28,22 +28,17 @@ type holidayHandler struct {
 	now      func() time.Time
 }
 
-func (h holidayHandler) getHoliday(w http.ResponseWriter, _ *http.Request) error {
-	out := Holiday{}
+func (h holidayHandler) getHoliday(*http.Request) (out Holiday, err error) {
 	if from, back := h.holidays.Holiday(); !back.IsZero() {
 		out.From, out.Back = from.Format(time.DateOnly), back.Format(time.DateOnly)
 	}
-	return writeJSON(w, http.StatusOK, out)
+	return out, nil
 }
 
 // longestHoliday bounds a slip of the pen.
 const longestHoliday = 366 * 24 * time.Hour
 
-func (h holidayHandler) putHoliday(w http.ResponseWriter, r *http.Request) error {
-	var in Holiday
-	if err := readBody(w, r, maxBody, &in); err != nil {
-		return err
-	}
+func (h holidayHandler) putHoliday(r *http.Request, in Holiday) error {
 	var c checks
 	from, back := c.day("from", in.From), c.day("back", in.Back)
 	if !back.IsZero() {
@@ -53,8 +48,5 @@ func (h holidayHandler) putHoliday(w http.ResponseWriter, r *http.Request) error
 	if c.err != nil {
 		return c.err
 	}
-	if err := h.holidays.SetHoliday(r.Context(), from, back); err != nil {
-		return err
-	}
-	return noContent(w)
+	return h.holidays.SetHoliday(r.Context(), from, back)
 }

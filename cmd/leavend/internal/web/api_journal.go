@@ -4,8 +4,6 @@ import (
 	"bytes"
 	"net/http"
 	"time"
-
-	"leavend/cmd/leavend/internal/web/problem"
 )
 
 // What the baker writes down besides feeds: loaves, what became of the
@@ -17,54 +15,38 @@ type bakeHandler struct {
 	now   func() time.Time
 }
 
-func (h bakeHandler) postBake(w http.ResponseWriter, r *http.Request) error {
-	b, err := h.readBake(w, r)
-	if err != nil {
-		return err
+func (h bakeHandler) postBake(r *http.Request, in bakeBody) (Bake, error) {
+	b, err := h.bake(in)
+	if err == nil {
+		b, err = h.bakes.AddBake(r.Context(), r.PathValue("vessel"), b)
 	}
-	made, err := h.bakes.AddBake(r.Context(), r.PathValue("vessel"), b)
-	if err != nil {
-		return err
-	}
-	made.Photo = nil
-	return writeJSON(w, http.StatusCreated, made)
+	b.Photo = nil
+	return b, err
 }
 
-func (h bakeHandler) putBake(w http.ResponseWriter, r *http.Request) error {
-	b, err := h.readBake(w, r)
-	if err != nil {
-		return err
+func (h bakeHandler) putBake(r *http.Request, in bakeBody) (Bake, error) {
+	b, err := h.bake(in)
+	if err == nil {
+		b, err = h.bakes.CorrectBake(r.Context(), r.PathValue("vessel"), r.PathValue("bake"), b)
 	}
-	made, err := h.bakes.CorrectBake(r.Context(), r.PathValue("vessel"), r.PathValue("bake"), b)
-	if err != nil {
-		return err
-	}
-	made.Photo = nil
-	return writeJSON(w, http.StatusOK, made)
+	b.Photo = nil
+	return b, err
 }
 
-func (h bakeHandler) deleteBake(w http.ResponseWriter, r *http.Request) error {
-	if err := h.bakes.UndoBake(r.Context(), r.PathValue("vessel"), r.PathValue("bake")); err != nil {
-		return err
-	}
-	return noContent(w)
+// bakeBody is a loaf as the baker writes it down.
+type bakeBody struct {
+	At    time.Time `json:"at"`
+	Stars int       `json:"stars"`
+	Note  string    `json:"note"`
+	Photo []byte    `json:"photo"`
+
+	Crumb   []string `json:"crumb"`
+	CoreC   float64  `json:"core_c"`
+	WeightG float64  `json:"weight_g"`
 }
 
-// readBake reads a loaf as the baker writes it down.
-func (h bakeHandler) readBake(w http.ResponseWriter, r *http.Request) (Bake, error) {
-	var in struct {
-		At    time.Time `json:"at"`
-		Stars int       `json:"stars"`
-		Note  string    `json:"note"`
-		Photo []byte    `json:"photo"`
-
-		Crumb   []string `json:"crumb"`
-		CoreC   float64  `json:"core_c"`
-		WeightG float64  `json:"weight_g"`
-	}
-	if err := readBody(w, r, maxPhotoBody, &in); err != nil {
-		return Bake{}, err
-	}
+// bake checks what the baker says.
+func (h bakeHandler) bake(in bakeBody) (Bake, error) {
 	var c checks
 	c.that(in.Stars >= 0 && in.Stars <= 5, "stars: 1 to 5, or 0 for none.")
 	c.text("note", in.Note, maxNote)
@@ -82,16 +64,12 @@ type discardHandler struct {
 	now      func() time.Time
 }
 
-func (h discardHandler) postDiscard(w http.ResponseWriter, r *http.Request) error {
-	var in struct {
-		At    time.Time  `json:"at"`
-		Act   DiscardAct `json:"act"`
-		Grams float64    `json:"grams"`
-		Note  string     `json:"note"`
-	}
-	if err := readBody(w, r, maxBody, &in); err != nil {
-		return err
-	}
+func (h discardHandler) postDiscard(r *http.Request, in struct {
+	At    time.Time  `json:"at"`
+	Act   DiscardAct `json:"act"`
+	Grams float64    `json:"grams"`
+	Note  string     `json:"note"`
+}) (DiscardMove, error) {
 	var c checks
 	switch in.Act {
 	case DiscardKept, DiscardUsed:
@@ -105,101 +83,46 @@ func (h discardHandler) postDiscard(w http.ResponseWriter, r *http.Request) erro
 	c.text("note", in.Note, maxNote)
 	c.moment("at", in.At, h.now())
 	if c.err != nil {
-		return c.err
+		return DiscardMove{}, c.err
 	}
-	made, err := h.discards.MoveDiscard(r.Context(), r.PathValue("vessel"), DiscardMove{At: in.At, Act: in.Act, Grams: Real(in.Grams), Note: in.Note})
-	if err != nil {
-		return err
-	}
-	return writeJSON(w, http.StatusCreated, made)
-}
-
-func (h discardHandler) deleteDiscard(w http.ResponseWriter, r *http.Request) error {
-	if err := h.discards.UndoDiscard(r.Context(), r.PathValue("vessel"), r.PathValue("move")); err != nil {
-		return err
-	}
-	return noContent(w)
+	return h.discards.MoveDiscard(r.Context(), r.PathValue("vessel"), DiscardMove{At: in.At, Act: in.Act, Grams: Real(in.Grams), Note: in.Note})
 }
 
 // starterHandler begins a new starter in a jar.
 type starterHandler struct{ starters Starters }
 
-func (h starterHandler) postStarter(w http.ResponseWriter, r *http.Request) error {
-	var in struct {
-		Feed string `json:"feed"`
-		Note string `json:"note"`
-	}
-	if err := readBody(w, r, maxBody, &in); err != nil {
-		return err
-	}
+func (h starterHandler) postStarter(r *http.Request, in struct {
+	Feed string `json:"feed"`
+	Note string `json:"note"`
+}) (Starter, error) {
 	var c checks
 	c.text("note", in.Note, maxNote)
 	if c.err != nil {
-		return c.err
+		return Starter{}, c.err
 	}
-	made, err := h.starters.NewStarter(r.Context(), r.PathValue("vessel"), Starter{Feed: in.Feed, Note: in.Note})
-	if err != nil {
-		return err
-	}
-	return writeJSON(w, http.StatusCreated, made)
-}
-
-func (h starterHandler) deleteStarter(w http.ResponseWriter, r *http.Request) error {
-	if err := h.starters.UndoStarter(r.Context(), r.PathValue("vessel"), r.PathValue("starter")); err != nil {
-		return err
-	}
-	return noContent(w)
+	return h.starters.NewStarter(r.Context(), r.PathValue("vessel"), Starter{Feed: in.Feed, Note: in.Note})
 }
 
 // vesselHandler notes what is done with a vessel besides.
 type vesselHandler struct {
-	fridge    Fridge
-	uses      Uses
-	reminders Reminders
+	fridge Fridge
+	uses   Uses
 }
 
-func (h vesselHandler) putFridge(w http.ResponseWriter, r *http.Request) error {
-	var in struct {
-		In *bool `json:"in"`
+func (h vesselHandler) putFridge(r *http.Request, in struct {
+	In *bool `json:"in"`
+}) error {
+	var c checks
+	if c.given(in.In != nil, "in"); c.err != nil {
+		return c.err
 	}
-	if err := readBody(w, r, maxBody, &in); err != nil {
-		return err
-	}
-	if in.In == nil {
-		return problem.New(http.StatusUnprocessableEntity, "missing", "in is missing.")
-	}
-	if err := h.fridge.Chill(r.Context(), r.PathValue("vessel"), *in.In); err != nil {
-		return err
-	}
-	return noContent(w)
+	return h.fridge.Chill(r.Context(), r.PathValue("vessel"), *in.In)
 }
 
-func (h vesselHandler) putUsed(w http.ResponseWriter, r *http.Request) error {
-	var in struct {
-		How string `json:"how"`
-	}
-	if err := readBody(w, r, maxBody, &in); err != nil {
-		return err
-	}
-	used, err := h.uses.Use(r.Context(), r.PathValue("vessel"), in.How)
-	if err != nil {
-		return err
-	}
-	return writeJSON(w, http.StatusOK, used)
-}
-
-func (h vesselHandler) deleteUsed(w http.ResponseWriter, r *http.Request) error {
-	if err := h.uses.Unuse(r.Context(), r.PathValue("vessel")); err != nil {
-		return err
-	}
-	return noContent(w)
-}
-
-func (h vesselHandler) postSeen(w http.ResponseWriter, r *http.Request) error {
-	if err := h.reminders.Seen(r.Context(), r.PathValue("ask")); err != nil {
-		return err
-	}
-	return noContent(w)
+func (h vesselHandler) putUsed(r *http.Request, in struct {
+	How string `json:"how"`
+}) (Used, error) {
+	return h.uses.Use(r.Context(), r.PathValue("vessel"), in.How)
 }
 
 func (h bakeHandler) getBakePhoto(w http.ResponseWriter, r *http.Request) error {
@@ -211,14 +134,4 @@ func (h bakeHandler) getBakePhoto(w http.ResponseWriter, r *http.Request) error 
 	w.Header().Set("Cache-Control", "private, max-age=86400")
 	_, _ = w.Write(b)
 	return nil
-}
-
-// doughHandler takes what is done to a dough.
-type doughHandler struct{ doughs Doughs }
-
-func (h doughHandler) postFold(w http.ResponseWriter, r *http.Request) error {
-	if err := h.doughs.Fold(r.Context(), r.PathValue("vessel")); err != nil {
-		return err
-	}
-	return noContent(w)
 }

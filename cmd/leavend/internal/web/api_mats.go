@@ -14,36 +14,26 @@ type matHandler struct {
 	mats  Mats
 }
 
-func (h matHandler) putSetpoint(w http.ResponseWriter, r *http.Request) error {
-	var in struct {
-		SetpointC *float64 `json:"setpoint_c"`
-	}
-	if err := readBody(w, r, maxBody, &in); err != nil {
-		return err
-	}
+func (h matHandler) putSetpoint(r *http.Request, in struct {
+	SetpointC *float64 `json:"setpoint_c"`
+}) error {
 	mat, err := h.mat(r.PathValue("mat"))
 	if err != nil {
 		return err
 	}
-	if in.SetpointC == nil {
-		return problem.New(http.StatusUnprocessableEntity, "missing", "setpoint_c is missing.")
+	var c checks
+	if c.given(in.SetpointC != nil, "setpoint_c"); c.err != nil {
+		return c.err
 	}
 	if err := mat.within("setpoint_c", *in.SetpointC); err != nil {
 		return err
 	}
-	if err := h.mats.SetSetpoint(r.Context(), mat.ID, *in.SetpointC); err != nil {
-		return err
-	}
-	return noContent(w)
+	return h.mats.SetSetpoint(r.Context(), mat.ID, *in.SetpointC)
 }
 
-func (h matHandler) putSchedule(w http.ResponseWriter, r *http.Request) error {
-	var in struct {
-		Steps []Step `json:"schedule"`
-	}
-	if err := readBody(w, r, maxBody, &in); err != nil {
-		return err
-	}
+func (h matHandler) putSchedule(r *http.Request, in struct {
+	Steps []Step `json:"schedule"`
+}) error {
 	mat, err := h.mat(r.PathValue("mat"))
 	if err != nil {
 		return err
@@ -64,39 +54,30 @@ func (h matHandler) putSchedule(w http.ResponseWriter, r *http.Request) error {
 			return err
 		}
 	}
-	if err := h.mats.SetSchedule(r.Context(), mat.ID, in.Steps); err != nil {
-		return err
-	}
-	return noContent(w)
+	return h.mats.SetSchedule(r.Context(), mat.ID, in.Steps)
 }
 
-func (h matHandler) putAllowed(w http.ResponseWriter, r *http.Request) error {
-	var in struct {
-		Allowed  *bool `json:"allowed"`
-		Accepted bool  `json:"cautions_accepted"`
-	}
-	if err := readBody(w, r, maxBody, &in); err != nil {
-		return err
-	}
+func (h matHandler) putAllowed(r *http.Request, in struct {
+	Allowed  *bool `json:"allowed"`
+	Accepted bool  `json:"cautions_accepted"`
+}) error {
 	mat, err := h.mat(r.PathValue("mat"))
 	if err != nil {
 		return err
 	}
-	if in.Allowed == nil {
-		return problem.New(http.StatusUnprocessableEntity, "missing", "allowed is missing.")
+	var c checks
+	if c.given(in.Allowed != nil, "allowed"); c.err != nil {
+		return c.err
 	}
 	if *in.Allowed && !mat.Accepted && !in.Accepted {
 		return problem.New(http.StatusConflict, "cautions", "Read the cautions and accept them before the mat heats for the first time.")
 	}
-	if err := h.mats.Allow(r.Context(), mat.ID, *in.Allowed, in.Accepted); err != nil {
-		return err
-	}
-	return noContent(w)
+	return h.mats.Allow(r.Context(), mat.ID, *in.Allowed, in.Accepted)
 }
 
 // postAcknowledgement asks the mat only when the fault does not hold; the
 // mat looks again for itself.
-func (h matHandler) postAcknowledgement(w http.ResponseWriter, r *http.Request) error {
+func (h matHandler) postAcknowledgement(r *http.Request) error {
 	id := r.PathValue("fault")
 	for _, mat := range h.watch.Now().Mats {
 		for _, f := range mat.Faults {
@@ -106,10 +87,7 @@ func (h matHandler) postAcknowledgement(w http.ResponseWriter, r *http.Request) 
 			if f.Holds {
 				return &failure.Refusal{Code: "holds", Why: f.Why}
 			}
-			if err := h.mats.Acknowledge(r.Context(), id); err != nil {
-				return err
-			}
-			return noContent(w)
+			return h.mats.Acknowledge(r.Context(), id)
 		}
 	}
 	return failure.ErrUnknown

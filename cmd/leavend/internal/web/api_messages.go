@@ -4,64 +4,38 @@ import (
 	"net/http"
 	"slices"
 	"strings"
-
-	"leavend/cmd/leavend/internal/failure"
 )
 
 // messageHandler says who is told, and changes that.
 type messageHandler struct{ messages Messages }
 
-// there returns what stands behind the handler, or an error where nothing does.
-func (h messageHandler) there() (Messages, error) {
-	if h.messages == nil {
-		return nil, &failure.Refusal{Code: "no-reach", Why: noReach}
-	}
-	return h.messages, nil
-}
-
-func (h messageHandler) getMessages(w http.ResponseWriter, r *http.Request) error {
-	m, err := h.there()
-	if err != nil {
-		return err
-	}
-	all, err := m.Recipients(r.Context())
-	if err != nil {
-		return err
-	}
+func (h messageHandler) getMessages(r *http.Request) (Recipients, error) {
+	all, err := h.messages.Recipients(r.Context())
 	all.All = orEmpty(all.All)
-	return writeJSON(w, http.StatusOK, all)
+	return all, err
 }
 
-func (h messageHandler) postMessageTest(w http.ResponseWriter, r *http.Request) error {
-	var in struct {
-		Address string `json:"address"`
-	}
-	if err := readBody(w, r, maxBody, &in); err != nil {
-		return err
-	}
-	m, err := h.there()
-	if err != nil {
-		return err
-	}
+func (h messageHandler) postMessageTest(r *http.Request, in struct {
+	Address string `json:"address"`
+}) error {
 	var c checks
-	c.that(plainLine(in.Address), "address: one line of text.")
-	if c.err != nil {
+	if c.that(plainLine(in.Address), "address: one line of text."); c.err != nil {
 		return c.err
 	}
-	if err := m.TryAddress(r.Context(), strings.TrimSpace(in.Address)); err != nil {
-		return err
-	}
-	return noContent(w)
+	return h.messages.TryAddress(r.Context(), strings.TrimSpace(in.Address))
+}
+
+// recipientBody is who is to be told; an empty address leaves it as it is.
+type recipientBody struct {
+	Address   string   `json:"address"`
+	About     []string `json:"about"`
+	QuietFrom string   `json:"quiet_from"`
+	QuietTo   string   `json:"quiet_to"`
 }
 
 func (h messageHandler) putRecipient(w http.ResponseWriter, r *http.Request) error {
-	var in struct {
-		Address   string   `json:"address"` // "" leaves it as it is
-		About     []string `json:"about"`
-		QuietFrom string   `json:"quiet_from"`
-		QuietTo   string   `json:"quiet_to"`
-	}
-	if err := readBody(w, r, maxBody, &in); err != nil {
+	in, err := bodyOf[recipientBody](w, r)
+	if err != nil {
 		return err
 	}
 	name := r.PathValue("recipient")
@@ -76,30 +50,21 @@ func (h messageHandler) putRecipient(w http.ResponseWriter, r *http.Request) err
 	if c.err != nil {
 		return c.err
 	}
-	m, err := h.there()
-	if err != nil {
-		return err
-	}
-	begin, err := m.SetRecipient(r.Context(), Recipient{Name: name, About: in.About, QuietFrom: in.QuietFrom, QuietTo: in.QuietTo}, strings.TrimSpace(in.Address))
+	begin, err := h.messages.SetRecipient(r.Context(), Recipient{Name: name, About: in.About, QuietFrom: in.QuietFrom, QuietTo: in.QuietTo}, strings.TrimSpace(in.Address))
 	return thenBegin(w, begin, err)
 }
 
 func (h messageHandler) deleteRecipient(w http.ResponseWriter, r *http.Request) error {
-	m, err := h.there()
-	if err != nil {
-		return err
-	}
-	begin, err := m.RemoveRecipient(r.Context(), r.PathValue("recipient"))
+	begin, err := h.messages.RemoveRecipient(r.Context(), r.PathValue("recipient"))
 	return thenBegin(w, begin, err)
 }
 
 // thenBegin answers, and then has the daemon start again.
 func thenBegin(w http.ResponseWriter, begin func(), err error) error {
-	if err != nil {
-		return err
+	if err == nil {
+		noContent(w)
 	}
-	err = noContent(w)
-	if begin != nil {
+	if err == nil && begin != nil {
 		begin()
 	}
 	return err

@@ -17,7 +17,7 @@ type planHandler struct {
 
 // getPlans answers the baker's question: for a loaf at an hour, what to do
 // when. It changes nothing.
-func (h planHandler) getPlans(w http.ResponseWriter, r *http.Request) error {
+func (h planHandler) getPlans(r *http.Request) (PlanSheet, error) {
 	q := query{values: r.URL.Query()}
 	ask := PlanAsk{
 		Vessel: q.values.Get("vessel"), Recipe: q.values.Get("recipe"), Ready: q.time("ready", h.now()),
@@ -25,17 +25,14 @@ func (h planHandler) getPlans(w http.ResponseWriter, r *http.Request) error {
 		Loaves: int(q.number("loaves", 0, mostLoaves)), Levain: q.values.Get("levain"),
 	}
 	if q.err != nil {
-		return q.err
+		return PlanSheet{}, q.err
 	}
 	sheet, err := h.plans.Plans(r.Context(), ask)
-	if err != nil {
-		return err
-	}
 	sheet.Doubts, sheet.Plans, sheet.Recipes = orEmpty(sheet.Doubts), orEmpty(sheet.Plans), orEmpty(sheet.Recipes)
 	for i := range sheet.Plans {
 		sheet.Plans[i] = whole(sheet.Plans[i])
 	}
-	return writeJSON(w, http.StatusOK, sheet)
+	return sheet, err
 }
 
 // whole keeps null out of a plan's lists.
@@ -44,83 +41,44 @@ func whole(p Plan) Plan {
 	return p
 }
 
-func (h planHandler) getPlan(w http.ResponseWriter, _ *http.Request) error {
-	chosen, recipes := h.plans.ChosenPlan()
-	if chosen != nil {
-		chosen.Plan = whole(chosen.Plan)
+func (h planHandler) getPlan(*http.Request) (out struct {
+	Chosen  *ChosenPlan `json:"chosen"`
+	Recipes []string    `json:"recipes"`
+	Weekly  *Weekly     `json:"weekly"`
+}, err error) {
+	out.Chosen, out.Recipes = h.plans.ChosenPlan()
+	if out.Recipes, out.Weekly = orEmpty(out.Recipes), h.plans.WeeklyPlan(); out.Chosen != nil {
+		out.Chosen.Plan = whole(out.Chosen.Plan)
 	}
-	return writeJSON(w, http.StatusOK, struct {
-		Chosen  *ChosenPlan `json:"chosen"`
-		Recipes []string    `json:"recipes"`
-		Weekly  *Weekly     `json:"weekly"`
-	}{chosen, orEmpty(recipes), h.plans.WeeklyPlan()})
+	return out, nil
 }
 
-func (h planHandler) putPlanWeekly(w http.ResponseWriter, r *http.Request) error {
-	var in struct {
-		Days   []string `json:"days"`
-		At     string   `json:"at"`
-		Recipe string   `json:"recipe"`
-		Vessel string   `json:"vessel"`
-		Cooled bool     `json:"cooled"`
-		ByHand bool     `json:"by_hand"`
-		Levain string   `json:"levain"`
-	}
-	if err := readBody(w, r, maxBody, &in); err != nil {
-		return err
-	}
-	ask := Weekly{Days: in.Days, At: in.At, Recipe: in.Recipe, Vessel: in.Vessel, Cooled: in.Cooled, ByHand: in.ByHand, Levain: in.Levain}
-	if err := h.plans.SetWeeklyPlan(r.Context(), ask); err != nil {
-		return err
-	}
-	return noContent(w)
+func (h planHandler) putPlanWeekly(r *http.Request, in struct {
+	Days   []string `json:"days"`
+	At     string   `json:"at"`
+	Recipe string   `json:"recipe"`
+	Vessel string   `json:"vessel"`
+	Cooled bool     `json:"cooled"`
+	ByHand bool     `json:"by_hand"`
+	Levain string   `json:"levain"`
+}) error {
+	return h.plans.SetWeeklyPlan(r.Context(), Weekly{Days: in.Days, At: in.At, Recipe: in.Recipe, Vessel: in.Vessel, Cooled: in.Cooled, ByHand: in.ByHand, Levain: in.Levain})
 }
 
-func (h planHandler) deletePlanWeekly(w http.ResponseWriter, r *http.Request) error {
-	if err := h.plans.SetWeeklyPlan(r.Context(), Weekly{}); err != nil {
-		return err
-	}
-	return noContent(w)
+func (h planHandler) deletePlanWeekly(r *http.Request) error {
+	return h.plans.SetWeeklyPlan(r.Context(), Weekly{})
 }
 
-func (h planHandler) postPlanSkip(w http.ResponseWriter, r *http.Request) error {
-	if err := h.plans.SkipWeeklyPlan(r.Context()); err != nil {
-		return err
-	}
-	return noContent(w)
+func (h planHandler) putPlan(r *http.Request, in struct {
+	ID string `json:"id"`
+}) error {
+	return h.plans.ChoosePlan(r.Context(), in.ID)
 }
 
-func (h planHandler) putPlan(w http.ResponseWriter, r *http.Request) error {
-	var in struct {
-		ID string `json:"id"`
-	}
-	if err := readBody(w, r, maxBody, &in); err != nil {
-		return err
-	}
-	if err := h.plans.ChoosePlan(r.Context(), in.ID); err != nil {
-		return err
-	}
-	return noContent(w)
-}
-
-func (h planHandler) deletePlan(w http.ResponseWriter, r *http.Request) error {
-	if err := h.plans.DropPlan(r.Context()); err != nil {
-		return err
-	}
-	return noContent(w)
-}
-
-func (h planHandler) putPlanDone(w http.ResponseWriter, r *http.Request) error {
-	var in struct {
-		Step string `json:"step"`
-	}
-	if err := readBody(w, r, maxBody, &in); err != nil {
-		return err
-	}
-	if err := h.plans.PlanStepDone(r.Context(), in.Step); err != nil {
-		return err
-	}
-	return noContent(w)
+func (h planHandler) putPlanDone(r *http.Request, in struct {
+	Step string `json:"step"`
+}) error {
+	return h.plans.PlanStepDone(r.Context(), in.Step)
 }
 
 func (h planHandler) getPlanCalendar(w http.ResponseWriter, r *http.Request) error {

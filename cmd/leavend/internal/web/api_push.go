@@ -7,45 +7,24 @@ import "net/http"
 // pushHandler tells browsers.
 type pushHandler struct{ push Push }
 
-func (h pushHandler) getPush(w http.ResponseWriter, _ *http.Request) error {
-	return writeJSON(w, http.StatusOK, struct {
-		Key string `json:"key"`
-	}{h.push.PushKey()})
+func (h pushHandler) getPush(*http.Request) (out struct {
+	Key string `json:"key"`
+}, err error) {
+	out.Key = h.push.PushKey()
+	return out, nil
 }
 
-func (h pushHandler) postDevice(w http.ResponseWriter, r *http.Request) error {
-	var in PushDevice
-	if err := readBody(w, r, maxBody, &in); err != nil {
-		return err
-	}
+func (h pushHandler) postDevice(r *http.Request, in PushDevice) error {
 	var c checks
 	c.text("endpoint", in.Endpoint, 2048)
-	c.text("name", in.Name, 60)
-	if c.err != nil {
+	if c.text("name", in.Name, 60); c.err != nil {
 		return c.err
 	}
-	if err := h.push.AddDevice(r.Context(), in); err != nil {
-		return err
-	}
-	return noContent(w)
+	return h.push.AddDevice(r.Context(), in)
 }
 
-func (h pushHandler) deleteDevice(w http.ResponseWriter, r *http.Request) error {
-	var in struct {
-		Endpoint string `json:"endpoint"`
-	}
-	if err := readBody(w, r, maxBody, &in); err != nil {
-		return err
-	}
-	if err := h.push.RemoveDevice(r.Context(), in.Endpoint); err != nil {
-		return err
-	}
-	return noContent(w)
-}
-
-func (h pushHandler) postPushTest(w http.ResponseWriter, r *http.Request) error {
-	if err := h.push.TryPush(r.Context()); err != nil {
-		return err
-	}
-	return noContent(w)
+func (h pushHandler) deleteDevice(r *http.Request, in struct {
+	Endpoint string `json:"endpoint"`
+}) error {
+	return h.push.RemoveDevice(r.Context(), in.Endpoint)
 }

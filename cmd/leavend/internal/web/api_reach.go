@@ -8,19 +8,19 @@ type reachHandler struct {
 	sessions *sessions
 }
 
-func (h reachHandler) getReach(w http.ResponseWriter, r *http.Request) error {
+func (h reachHandler) getReach(r *http.Request) (Reached, error) {
 	out := h.server.Reached()
 	if !h.sessions.rights(r).Local {
 		out.Code = "" // it is for who is at the board
 	}
-	return writeJSON(w, http.StatusOK, out)
+	return out, nil
 }
 
 // putReach answers before the daemon starts again, so that the visitor learns
 // the new address.
 func (h reachHandler) putReach(w http.ResponseWriter, r *http.Request) error {
-	var ask ReachAsk
-	if err := readBody(w, r, maxBody, &ask); err != nil {
+	ask, err := bodyOf[ReachAsk](w, r)
+	if err != nil {
 		return err
 	}
 	out, begin, err := h.server.SetReach(r.Context(), ask)

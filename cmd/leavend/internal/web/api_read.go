@@ -39,10 +39,10 @@ func (h watchHandler) getNow(w http.ResponseWriter, _ *http.Request) error {
 	return nil
 }
 
-func (h watchHandler) getSetup(w http.ResponseWriter, _ *http.Request) error {
+func (h watchHandler) getSetup(*http.Request) (Setup, error) {
 	setup := h.watch.Setup()
 	setup.Checks, setup.Restore = orEmpty(setup.Checks), h.backup.offered()
-	return writeJSON(w, http.StatusOK, setup)
+	return setup, nil
 }
 
 // historyHandler answers about the past.
@@ -51,41 +51,33 @@ type historyHandler struct {
 	now     func() time.Time
 }
 
-func (h historyHandler) getWindow(w http.ResponseWriter, r *http.Request) error {
+func (h historyHandler) getWindow(r *http.Request) (Window, error) {
 	q := query{values: r.URL.Query()}
 	to := q.time("to", h.now())
 	span := Span{From: q.time("from", to.Add(-24*time.Hour)), To: to, Max: q.integer("max", maxPoints, 2, maxPoints)}
 	if q.err != nil {
-		return q.err
+		return Window{}, q.err
 	}
 	if !span.From.Before(span.To) {
-		return problem.New(http.StatusBadRequest, "parameter", "from must be before to.")
+		return Window{}, problem.New(http.StatusBadRequest, "parameter", "from must be before to.")
 	}
 	win, err := h.history.Window(r.Context(), r.PathValue("vessel"), span)
-	if err != nil {
-		return err
-	}
 	win.Marks = orEmpty(win.Marks)
-	return writeJSON(w, http.StatusOK, win)
+	return win, err
 }
 
-func (h historyHandler) getRecord(w http.ResponseWriter, r *http.Request) error {
+func (h historyHandler) getRecord(r *http.Request) (Record, error) {
 	rec, err := h.history.Record(r.Context(), r.PathValue("vessel"))
-	if err != nil {
-		return err
-	}
 	rec.Rows = orEmpty(rec.Rows)
-	return writeJSON(w, http.StatusOK, rec)
+	return rec, err
 }
 
-func (h historyHandler) getRefused(w http.ResponseWriter, r *http.Request) error {
-	list, err := h.history.Refused(r.Context(), r.PathValue("vessel"))
-	if err != nil {
-		return err
-	}
-	return writeJSON(w, http.StatusOK, struct {
-		Refused []Refused `json:"refused"`
-	}{orEmpty(list)})
+func (h historyHandler) getRefused(r *http.Request) (out struct {
+	Refused []Refused `json:"refused"`
+}, err error) {
+	out.Refused, err = h.history.Refused(r.Context(), r.PathValue("vessel"))
+	out.Refused = orEmpty(out.Refused)
+	return out, err
 }
 
 // journalHandler reads the journal.
@@ -94,45 +86,35 @@ type journalHandler struct {
 	now     func() time.Time
 }
 
-func (h journalHandler) getBook(w http.ResponseWriter, r *http.Request) error {
+func (h journalHandler) getBook(r *http.Request) (Book, error) {
 	q := query{values: r.URL.Query()}
 	before := q.time("before", h.now().Add(24*time.Hour))
 	limit := q.integer("limit", 20, 1, 200)
 	if q.err != nil {
-		return q.err
+		return Book{}, q.err
 	}
 	book, err := h.journal.Book(r.Context(), r.PathValue("vessel"), before, limit)
-	if err != nil {
-		return err
-	}
 	book.DiscardMoves, book.Signs, book.Starters = orEmpty(book.DiscardMoves), orEmpty(book.Signs), orEmpty(book.Starters)
 	book.Feeds, book.Bakes, book.Reminders = orEmpty(book.Feeds), orEmpty(book.Bakes), orEmpty(book.Reminders)
 	for i := range book.Feeds {
 		book.Feeds[i].Flours = orEmpty(book.Feeds[i].Flours)
 	}
-	return writeJSON(w, http.StatusOK, book)
+	return book, err
 }
 
-func (h journalHandler) getSuggestion(w http.ResponseWriter, r *http.Request) error {
+func (h journalHandler) getSuggestion(r *http.Request) (Suggestion, error) {
 	q := query{values: r.URL.Query()}
 	need := q.number("need_g", 0, 20_000)
 	if q.err != nil {
-		return q.err
+		return Suggestion{}, q.err
 	}
 	sug, err := h.journal.Suggest(r.Context(), r.PathValue("vessel"), need)
-	if err != nil {
-		return err
-	}
 	sug.Flours = orEmpty(sug.Flours)
-	return writeJSON(w, http.StatusOK, sug)
+	return sug, err
 }
 
-func (h historyHandler) getFeedCurve(w http.ResponseWriter, r *http.Request) error {
-	c, err := h.history.FeedCurve(r.Context(), r.PathValue("vessel"), r.PathValue("feed"))
-	if err != nil {
-		return err
-	}
-	return writeJSON(w, http.StatusOK, c)
+func (h historyHandler) getFeedCurve(r *http.Request) (FeedCurve, error) {
+	return h.history.FeedCurve(r.Context(), r.PathValue("vessel"), r.PathValue("feed"))
 }
 
 // orEmpty keeps null out of the answers where the page expects a list.

@@ -27,42 +27,32 @@ type tokenReply struct {
 	Token string    `json:"token,omitempty"` // once, when it is made
 }
 
-func (h tokenHandler) getTokens(w http.ResponseWriter, _ *http.Request) error {
+func (h tokenHandler) getTokens(*http.Request) (map[string][]tokenReply, error) {
 	out := []tokenReply{}
 	for _, t := range h.keys.Tokens() {
 		out = append(out, tokenReply{Name: t.Name, Right: t.Right, Made: t.Made})
 	}
-	return writeJSON(w, http.StatusOK, map[string]any{"tokens": out})
+	return map[string][]tokenReply{"tokens": out}, nil
 }
 
-func (h tokenHandler) postToken(w http.ResponseWriter, r *http.Request) error {
-	var in struct {
-		Name  string `json:"name"`
-		Right string `json:"right"`
-	}
-	if err := readBody(w, r, maxBody, &in); err != nil {
-		return err
-	}
+func (h tokenHandler) postToken(_ *http.Request, in struct {
+	Name  string `json:"name"`
+	Right string `json:"right"`
+}) (out tokenReply, err error) {
 	var c checks
 	c.that(isSlug(in.Name), "name: lower-case letters, digits, - and _, such as home-hub.")
 	c.that(tokenRights[in.Right] != anyone, "right: read, feed or change.")
 	if c.err != nil {
-		return c.err
+		return out, c.err
 	}
 	made, err := h.keys.NewToken(in.Name, in.Right)
-	if err != nil {
-		return err
-	}
-	return writeJSON(w, http.StatusCreated, tokenReply{Name: in.Name, Right: in.Right, Made: h.now().UTC().Truncate(time.Second), Token: made})
+	return tokenReply{Name: in.Name, Right: in.Right, Made: h.now().UTC().Truncate(time.Second), Token: made}, err
 }
 
-func (h tokenHandler) deleteToken(w http.ResponseWriter, r *http.Request) error {
+func (h tokenHandler) deleteToken(r *http.Request) error {
 	there, err := h.keys.Revoke(r.PathValue("token"))
-	if err != nil {
-		return err
-	}
-	if !there {
+	if err == nil && !there {
 		return failure.ErrUnknown
 	}
-	return noContent(w)
+	return err
 }

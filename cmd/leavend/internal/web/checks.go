@@ -20,6 +20,13 @@ func (c *checks) that(ok bool, otherwise string) {
 	}
 }
 
+// given notes a name that is missing.
+func (c *checks) given(is bool, name string) {
+	if !is && c.err == nil {
+		c.err = problem.New(http.StatusUnprocessableEntity, "missing", "%s is missing.", name)
+	}
+}
+
 func (c *checks) grams(name string, g float64) {
 	c.that(g >= 0 && g <= maxGrams && !math.IsNaN(g), name+": 0 to 20000 g.")
 }

@@ -7,8 +7,6 @@ import (
 	"strings"
 	"time"
 	"unicode/utf8"
-
-	"leavend/cmd/leavend/internal/web/problem"
 )
 
 // Household changes what stands in the configuration about the jars and bowls,
@@ -53,32 +51,9 @@ type householdHandler struct {
 	now       func() time.Time
 }
 
-func (h householdHandler) there() (Household, error) {
-	if h.household == nil {
-		return nil, problem.New(http.StatusConflict, "no-reach", noReach)
-	}
-	return h.household, nil
-}
-
-// change answers once something is changed.
-func (h householdHandler) change(w http.ResponseWriter, act func(Household) error) error {
-	household, err := h.there()
-	if err == nil {
-		err = act(household)
-	}
-	if err != nil {
-		return err
-	}
-	return noContent(w)
-}
-
-func (h householdHandler) putName(w http.ResponseWriter, r *http.Request) error {
-	var in struct {
-		Name string `json:"name"`
-	}
-	if err := readBody(w, r, maxBody, &in); err != nil {
-		return err
-	}
+func (h householdHandler) putName(r *http.Request, in struct {
+	Name string `json:"name"`
+}) error {
 	in.Name = strings.TrimSpace(in.Name)
 	var c checks
 	c.that(in.Name != "" && utf8.ValidString(in.Name) && len(in.Name) <= 60 && !strings.ContainsFunc(in.Name, func(r rune) bool { return r < ' ' || r == 0x7f }),
@@ -86,62 +61,40 @@ func (h householdHandler) putName(w http.ResponseWriter, r *http.Request) error 
 	if c.err != nil {
 		return c.err
 	}
-	return h.change(w, func(household Household) error { return household.Rename(r.Context(), r.PathValue("vessel"), in.Name) })
+	return h.household.Rename(r.Context(), r.PathValue("vessel"), in.Name)
 }
 
-func (h householdHandler) deleteVessel(w http.ResponseWriter, r *http.Request) error {
-	return h.change(w, func(household Household) error { return household.Remove(r.Context(), r.PathValue("vessel")) })
+func (h householdHandler) deleteVessel(r *http.Request) error {
+	return h.household.Remove(r.Context(), r.PathValue("vessel"))
 }
 
 // getDepth tells what the sensor has said since the vessel was emptied.
-func (h householdHandler) getDepth(w http.ResponseWriter, r *http.Request) error {
+func (h householdHandler) getDepth(r *http.Request) (WalkReading, error) {
 	q := query{values: r.URL.Query()}
 	since := q.time("since", h.now().Add(-time.Minute))
 	if q.err != nil {
-		return q.err
+		return WalkReading{}, q.err
 	}
-	depth, err := h.depths.Depth(r.Context(), r.PathValue("vessel"), since)
-	if err != nil {
-		return err
-	}
-	return writeJSON(w, http.StatusOK, depth)
+	return h.depths.Depth(r.Context(), r.PathValue("vessel"), since)
 }
 
-func (h householdHandler) putFloor(w http.ResponseWriter, r *http.Request) error {
-	var in struct {
-		FloorMM Real `json:"floor_mm"`
-	}
-	if err := readBody(w, r, maxBody, &in); err != nil {
-		return err
-	}
+func (h householdHandler) putFloor(r *http.Request, in struct {
+	FloorMM Real `json:"floor_mm"`
+}) error {
 	var c checks
-	c.that(in.FloorMM >= 1 && in.FloorMM <= 4000, "floor_mm: 1 to 4000.")
-	if c.err != nil {
+	if c.that(in.FloorMM >= 1 && in.FloorMM <= 4000, "floor_mm: 1 to 4000."); c.err != nil {
 		return c.err
 	}
-	return h.change(w, func(household Household) error {
-		return household.SetFloor(r.Context(), r.PathValue("vessel"), float64(in.FloorMM))
-	})
+	return h.household.SetFloor(r.Context(), r.PathValue("vessel"), float64(in.FloorMM))
 }
 
-func (h householdHandler) getHours(w http.ResponseWriter, r *http.Request) error {
-	household, err := h.there()
-	if err != nil {
-		return err
-	}
-	hours, err := household.Hours(r.Context())
-	if err != nil {
-		return err
-	}
+func (h householdHandler) getHours(r *http.Request) (Hours, error) {
+	hours, err := h.household.Hours(r.Context())
 	hours.Away = orEmpty(hours.Away)
-	return writeJSON(w, http.StatusOK, hours)
+	return hours, err
 }
 
-func (h householdHandler) putHours(w http.ResponseWriter, r *http.Request) error {
-	var in Hours
-	if err := readBody(w, r, maxBody, &in); err != nil {
-		return err
-	}
+func (h householdHandler) putHours(r *http.Request, in Hours) error {
 	var c checks
 	c.that(len(in.Away) <= maxAway, "away: at most 40 times.")
 	for _, a := range in.Away {
@@ -152,5 +105,5 @@ func (h householdHandler) putHours(w http.ResponseWriter, r *http.Request) error
 	if c.err != nil {
 		return c.err
 	}
-	return h.change(w, func(household Household) error { return household.SetHours(r.Context(), in) })
+	return h.household.SetHours(r.Context(), in)
 }

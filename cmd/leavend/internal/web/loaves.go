@@ -47,25 +47,12 @@ func (c *checks) crumb(all []string) {
 	c.that(len(all) <= len(crumbs), "crumb: each once.")
 }
 
-func (h bakeHandler) getLoaves(w http.ResponseWriter, r *http.Request) error {
-	out, err := h.bakes.Loaves(r.Context())
-	if err != nil {
-		return err
-	}
-	return writeJSON(w, http.StatusOK, out)
-}
+func (h bakeHandler) getLoaves(r *http.Request) (Loaves, error) { return h.bakes.Loaves(r.Context()) }
 
-func (h bakeHandler) putStop(w http.ResponseWriter, r *http.Request) error {
-	var in struct {
-		Recipe string `json:"recipe"`
-		Cold   bool   `json:"cold"`
-		Use    bool   `json:"use"`
-	}
-	if err := readBody(w, r, maxBody, &in); err != nil {
-		return err
-	}
-	if err := h.bakes.UseStop(r.Context(), in.Recipe, in.Cold, in.Use); err != nil {
-		return err
-	}
-	return noContent(w)
+func (h bakeHandler) putStop(r *http.Request, in struct {
+	Recipe string `json:"recipe"`
+	Cold   bool   `json:"cold"`
+	Use    bool   `json:"use"`
+}) error {
+	return h.bakes.UseStop(r.Context(), in.Recipe, in.Cold, in.Use)
 }

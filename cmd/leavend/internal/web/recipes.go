@@ -53,23 +53,11 @@ type RecipeStage struct {
 // maxStages bounds a recipe's stages, as the plan does.
 const maxStages = 12
 
-func (h householdHandler) getRecipes(w http.ResponseWriter, r *http.Request) error {
-	household, err := h.there()
-	if err != nil {
-		return err
-	}
-	book, err := household.Recipes(r.Context())
-	if err != nil {
-		return err
-	}
-	return writeJSON(w, http.StatusOK, book)
+func (h householdHandler) getRecipes(r *http.Request) (Recipes, error) {
+	return h.household.Recipes(r.Context())
 }
 
-func (h householdHandler) putRecipe(w http.ResponseWriter, r *http.Request) error {
-	var in Recipe
-	if err := readBody(w, r, maxBody, &in); err != nil {
-		return err
-	}
+func (h householdHandler) putRecipe(r *http.Request, in Recipe) error {
 	var c checks
 	c.that(in.Name != "", "name: 1 to 60 characters.")
 	c.text("name", in.Name, 60)
@@ -85,9 +73,9 @@ func (h householdHandler) putRecipe(w http.ResponseWriter, r *http.Request) erro
 	if c.err != nil {
 		return c.err
 	}
-	return h.change(w, func(household Household) error { return household.SetRecipe(r.Context(), r.PathValue("recipe"), in) })
+	return h.household.SetRecipe(r.Context(), r.PathValue("recipe"), in)
 }
 
-func (h householdHandler) deleteRecipe(w http.ResponseWriter, r *http.Request) error {
-	return h.change(w, func(household Household) error { return household.RemoveRecipe(r.Context(), r.PathValue("recipe")) })
+func (h householdHandler) deleteRecipe(r *http.Request) error {
+	return h.household.RemoveRecipe(r.Context(), r.PathValue("recipe"))
 }

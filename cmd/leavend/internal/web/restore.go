@@ -33,12 +33,9 @@ func (h restoreHandler) offered() *BackupOffer {
 	return h.restore.Offered()
 }
 
-func (h restoreHandler) postRestore(w http.ResponseWriter, r *http.Request) error {
+func (h restoreHandler) postRestore(r *http.Request) error {
 	if h.offered() == nil {
 		return &failure.Refusal{Code: "no-backup", Why: "No backup is offered: the history is sound, or there is none."}
 	}
-	if err := h.restore.Restore(r.Context()); err != nil {
-		return err
-	}
-	return noContent(w)
+	return h.restore.Restore(r.Context())
 }

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/web/problem"
 )
 
@@ -25,7 +26,7 @@ const (
 type route struct {
 	method, path string
 	who          who
-	serve        func(http.ResponseWriter, *http.Request) error
+	serve        handler
 }
 
 // apiRoutes hands each address to the handler of its part of the page.
@@ -37,12 +38,11 @@ func (s *Server) apiRoutes(b Backend) []route {
 	bakes := bakeHandler{b.Bakes, s.now}
 	discards := discardHandler{b.Discards, s.now}
 	starters := starterHandler{b.Starters}
-	vessels := vesselHandler{b.Fridge, b.Uses, b.Reminders}
+	vessels := vesselHandler{b.Fridge, b.Uses}
 	mats := matHandler{b.Watch, b.Mats}
 	push := pushHandler{b.Push}
 	readyBy := readyByHandler{b.ReadyBy, s.now}
 	plans := planHandler{b.Plans, s.now}
-	doughs := doughHandler{b.Doughs}
 	setup := walkHandler{s.opts.Walk}
 	backup := restoreHandler{s.opts.Restore}
 	holidays := holidayHandler{b.Holidays, s.now}
@@ -51,87 +51,105 @@ func (s *Server) apiRoutes(b Backend) []route {
 	messages := messageHandler{s.opts.Messages}
 	tokens := tokenHandler{s.sessions.keys, s.now}
 	reach := reachHandler{s, s.sessions}
-	return []route{
+	const made = http.StatusCreated
+	routes := []route{
 		{"GET", "/api/openapi.json", anyone, getOpenAPI},
-		{"GET", "/api/session", anyone, s.sessions.getSession},
+		{"GET", "/api/session", anyone, reads(s.sessions.getSession)},
 		{"POST", "/api/session", anyone, s.sessions.postSession},
 		{"DELETE", "/api/session", anyone, s.sessions.deleteSession},
 		{"PUT", "/api/password", anyone, s.sessions.putPassword},
 		{"GET", "/api/now", reader, watch.getNow},
 		{"GET", "/api/events", reader, watch.getEvents},
-		{"GET", "/api/setup", reader, watch.getSetup},
-		{"GET", "/api/vessels/{vessel}/window", reader, history.getWindow},
+		{"GET", "/api/setup", reader, reads(watch.getSetup)},
+		{"GET", "/api/vessels/{vessel}/window", reader, reads(history.getWindow)},
 		{"GET", "/api/vessels/{vessel}/recording", reader, exports.getRecording},
 		{"GET", "/api/readings", reader, exports.getReadings},
 		{"GET", "/api/journal", reader, exports.getJournal},
-		{"GET", "/api/vessels/{vessel}/record", reader, history.getRecord},
-		{"GET", "/api/vessels/{vessel}/refused", reader, history.getRefused},
-		{"GET", "/api/vessels/{vessel}/book", reader, journal.getBook},
-		{"GET", "/api/vessels/{vessel}/suggestion", reader, journal.getSuggestion},
-		{"POST", "/api/vessels/{vessel}/feeds", feeder, feeds.postFeed},
-		{"PUT", "/api/vessels/{vessel}/feeds/{feed}", feeder, feeds.putFeed},
-		{"DELETE", "/api/vessels/{vessel}/feeds/{feed}", feeder, feeds.deleteFeed},
-		{"GET", "/api/vessels/{vessel}/feeds/{feed}/curve", reader, history.getFeedCurve},
-		{"POST", "/api/vessels/{vessel}/bakes", feeder, bakes.postBake},
-		{"PUT", "/api/vessels/{vessel}/bakes/{bake}", feeder, bakes.putBake},
-		{"DELETE", "/api/vessels/{vessel}/bakes/{bake}", feeder, bakes.deleteBake},
+		{"GET", "/api/vessels/{vessel}/record", reader, reads(history.getRecord)},
+		{"GET", "/api/vessels/{vessel}/refused", reader, reads(history.getRefused)},
+		{"GET", "/api/vessels/{vessel}/book", reader, reads(journal.getBook)},
+		{"GET", "/api/vessels/{vessel}/suggestion", reader, reads(journal.getSuggestion)},
+		{"POST", "/api/vessels/{vessel}/feeds", feeder, makes(made, feeds.postFeed)},
+		{"PUT", "/api/vessels/{vessel}/feeds/{feed}", feeder, makes(http.StatusOK, feeds.putFeed)},
+		{"DELETE", "/api/vessels/{vessel}/feeds/{feed}", feeder, actIn(b.Feeds, Feeds.UndoFeed, "feed")},
+		{"GET", "/api/vessels/{vessel}/feeds/{feed}/curve", reader, reads(history.getFeedCurve)},
+		{"POST", "/api/vessels/{vessel}/bakes", feeder, makes(made, bakes.postBake)},
+		{"PUT", "/api/vessels/{vessel}/bakes/{bake}", feeder, makes(http.StatusOK, bakes.putBake)},
+		{"DELETE", "/api/vessels/{vessel}/bakes/{bake}", feeder, actIn(b.Bakes, Bakes.UndoBake, "bake")},
 		{"GET", "/api/vessels/{vessel}/bakes/{bake}/photo", reader, bakes.getBakePhoto},
-		{"GET", "/api/loaves", reader, bakes.getLoaves},
-		{"PUT", "/api/loaves/stop", feeder, bakes.putStop},
-		{"POST", "/api/vessels/{vessel}/discard", feeder, discards.postDiscard},
-		{"DELETE", "/api/vessels/{vessel}/discard/{move}", feeder, discards.deleteDiscard},
-		{"POST", "/api/vessels/{vessel}/starters", changer, starters.postStarter},
-		{"DELETE", "/api/vessels/{vessel}/starters/{starter}", changer, starters.deleteStarter},
-		{"PUT", "/api/vessels/{vessel}/fridge", feeder, vessels.putFridge},
-		{"PUT", "/api/vessels/{vessel}/used", feeder, vessels.putUsed},
-		{"DELETE", "/api/vessels/{vessel}/used", feeder, vessels.deleteUsed},
-		{"PUT", "/api/vessels/{vessel}/wish", changer, readyBy.putWish},
-		{"DELETE", "/api/vessels/{vessel}/wish", changer, readyBy.deleteWish},
-		{"POST", "/api/vessels/{vessel}/folds", feeder, doughs.postFold},
-		{"GET", "/api/push", reader, push.getPush},
-		{"POST", "/api/push/devices", changer, push.postDevice},
-		{"DELETE", "/api/push/devices", changer, push.deleteDevice},
-		{"POST", "/api/push/test", changer, push.postPushTest},
-		{"POST", "/api/asks/{ask}/seen", feeder, vessels.postSeen},
-		{"GET", "/api/plans", reader, plans.getPlans},
-		{"GET", "/api/plan", reader, plans.getPlan},
-		{"PUT", "/api/plan", changer, plans.putPlan},
-		{"DELETE", "/api/plan", changer, plans.deletePlan},
-		{"PUT", "/api/plan/weekly", changer, plans.putPlanWeekly},
-		{"DELETE", "/api/plan/weekly", changer, plans.deletePlanWeekly},
-		{"POST", "/api/plan/weekly/skip", changer, plans.postPlanSkip},
-		{"PUT", "/api/plan/done", feeder, plans.putPlanDone},
+		{"GET", "/api/loaves", reader, reads(bakes.getLoaves)},
+		{"PUT", "/api/loaves/stop", feeder, takes(bakes.putStop)},
+		{"POST", "/api/vessels/{vessel}/discard", feeder, makes(made, discards.postDiscard)},
+		{"DELETE", "/api/vessels/{vessel}/discard/{move}", feeder, actIn(b.Discards, Discards.UndoDiscard, "move")},
+		{"POST", "/api/vessels/{vessel}/starters", changer, makes(made, starters.postStarter)},
+		{"DELETE", "/api/vessels/{vessel}/starters/{starter}", changer, actIn(b.Starters, Starters.UndoStarter, "starter")},
+		{"PUT", "/api/vessels/{vessel}/fridge", feeder, takes(vessels.putFridge)},
+		{"PUT", "/api/vessels/{vessel}/used", feeder, makes(http.StatusOK, vessels.putUsed)},
+		{"DELETE", "/api/vessels/{vessel}/used", feeder, actOn(b.Uses, Uses.Unuse, "vessel")},
+		{"PUT", "/api/vessels/{vessel}/wish", changer, takes(readyBy.putWish)},
+		{"DELETE", "/api/vessels/{vessel}/wish", changer, actOn(b.ReadyBy, ReadyBy.DropWish, "vessel")},
+		{"POST", "/api/vessels/{vessel}/folds", feeder, actOn(b.Doughs, Doughs.Fold, "vessel")},
+		{"GET", "/api/push", reader, reads(push.getPush)},
+		{"POST", "/api/push/devices", changer, takes(push.postDevice)},
+		{"DELETE", "/api/push/devices", changer, takes(push.deleteDevice)},
+		{"POST", "/api/push/test", changer, act(b.Push, Push.TryPush)},
+		{"POST", "/api/asks/{ask}/seen", feeder, actOn(b.Reminders, Reminders.Seen, "ask")},
+		{"GET", "/api/plans", reader, reads(plans.getPlans)},
+		{"GET", "/api/plan", reader, reads(plans.getPlan)},
+		{"PUT", "/api/plan", changer, takes(plans.putPlan)},
+		{"DELETE", "/api/plan", changer, act(b.Plans, Plans.DropPlan)},
+		{"PUT", "/api/plan/weekly", changer, takes(plans.putPlanWeekly)},
+		{"DELETE", "/api/plan/weekly", changer, does(plans.deletePlanWeekly)},
+		{"POST", "/api/plan/weekly/skip", changer, act(b.Plans, Plans.SkipWeeklyPlan)},
+		{"PUT", "/api/plan/done", feeder, takes(plans.putPlanDone)},
 		{"GET", "/api/plan/calendar", reader, plans.getPlanCalendar},
-		{"PUT", "/api/mats/{mat}/setpoint", changer, mats.putSetpoint},
-		{"PUT", "/api/mats/{mat}/schedule", changer, mats.putSchedule},
-		{"PUT", "/api/mats/{mat}/allowed", changer, mats.putAllowed},
-		{"POST", "/api/faults/{fault}/acknowledgement", changer, mats.postAcknowledgement},
-		{"GET", "/api/reach", reader, reach.getReach},
+		{"PUT", "/api/mats/{mat}/setpoint", changer, takes(mats.putSetpoint)},
+		{"PUT", "/api/mats/{mat}/schedule", changer, takes(mats.putSchedule)},
+		{"PUT", "/api/mats/{mat}/allowed", changer, takes(mats.putAllowed)},
+		{"POST", "/api/faults/{fault}/acknowledgement", changer, does(mats.postAcknowledgement)},
+		{"GET", "/api/reach", reader, reads(reach.getReach)},
 		{"PUT", "/api/reach", owner, reach.putReach},
-		{"GET", "/api/messages", owner, messages.getMessages},
-		{"POST", "/api/message-test", owner, messages.postMessageTest},
-		{"PUT", "/api/messages/{recipient}", owner, messages.putRecipient},
-		{"DELETE", "/api/messages/{recipient}", owner, messages.deleteRecipient},
-		{"GET", "/api/tokens", owner, tokens.getTokens},
-		{"POST", "/api/tokens", owner, tokens.postToken},
-		{"DELETE", "/api/tokens/{token}", owner, tokens.deleteToken},
-		{"PUT", "/api/vessels/{vessel}/name", changer, household.putName},
-		{"DELETE", "/api/vessels/{vessel}", changer, household.deleteVessel},
-		{"GET", "/api/vessels/{vessel}/depth", reader, household.getDepth},
-		{"PUT", "/api/vessels/{vessel}/floor", changer, household.putFloor},
-		{"GET", "/api/hours", reader, household.getHours},
-		{"PUT", "/api/hours", changer, household.putHours},
-		{"GET", "/api/recipes", reader, household.getRecipes},
-		{"PUT", "/api/recipes/{recipe}", changer, household.putRecipe},
-		{"DELETE", "/api/recipes/{recipe}", changer, household.deleteRecipe},
-		{"GET", "/api/holiday", reader, holidays.getHoliday},
-		{"PUT", "/api/holiday", feeder, holidays.putHoliday},
-		{"POST", "/api/restore", owner, backup.postRestore},
-		{"GET", "/api/walk", owner, setup.getWalk},
-		{"POST", "/api/walk/reading", owner, setup.postWalkReading},
-		{"POST", "/api/walk/draft", owner, setup.postWalkDraft},
-		{"POST", "/api/walk/keep", owner, setup.postWalkKeep},
+		{"GET", "/api/tokens", owner, reads(tokens.getTokens)},
+		{"POST", "/api/tokens", owner, makes(made, tokens.postToken)},
+		{"DELETE", "/api/tokens/{token}", owner, does(tokens.deleteToken)},
+		{"GET", "/api/vessels/{vessel}/depth", reader, reads(household.getDepth)},
+		{"GET", "/api/holiday", reader, reads(holidays.getHoliday)},
+		{"PUT", "/api/holiday", feeder, takes(holidays.putHoliday)},
+		{"POST", "/api/restore", owner, does(backup.postRestore)},
 	}
+	return slices.Concat(routes,
+		unless(s.opts.Messages == nil, &failure.Refusal{Code: "no-reach", Why: noReach}, []route{
+			{"GET", "/api/messages", owner, reads(messages.getMessages)},
+			{"POST", "/api/message-test", owner, takes(messages.postMessageTest)},
+			{"PUT", "/api/messages/{recipient}", owner, messages.putRecipient},
+			{"DELETE", "/api/messages/{recipient}", owner, messages.deleteRecipient},
+		}),
+		unless(s.opts.Household == nil, &failure.Refusal{Code: "no-reach", Why: noReach}, []route{
+			{"PUT", "/api/vessels/{vessel}/name", changer, takes(household.putName)},
+			{"DELETE", "/api/vessels/{vessel}", changer, does(household.deleteVessel)},
+			{"PUT", "/api/vessels/{vessel}/floor", changer, takes(household.putFloor)},
+			{"GET", "/api/hours", reader, reads(household.getHours)},
+			{"PUT", "/api/hours", changer, takes(household.putHours)},
+			{"GET", "/api/recipes", reader, reads(household.getRecipes)},
+			{"PUT", "/api/recipes/{recipe}", changer, takes(household.putRecipe)},
+			{"DELETE", "/api/recipes/{recipe}", changer, does(household.deleteRecipe)},
+		}),
+		unless(s.opts.Walk == nil, &failure.Refusal{Code: "no-walk", Why: "Nothing can be set up here: these data are invented, or the configuration is kept elsewhere."}, []route{
+			{"GET", "/api/walk", owner, reads(setup.getWalk)},
+			{"POST", "/api/walk/reading", owner, makes(http.StatusOK, setup.postWalkReading)},
+			{"POST", "/api/walk/draft", owner, makes(http.StatusOK, setup.postWalkDraft)},
+			{"POST", "/api/walk/keep", owner, takes(setup.postWalkKeep)},
+		}))
+}
+
+// unless has routes refuse where what stands behind them is not there.
+func unless(absent bool, refusal error, routes []route) []route {
+	for i := range routes {
+		if absent {
+			routes[i].serve = func(http.ResponseWriter, *http.Request) error { return refusal }
+		}
+	}
+	return routes
 }
 
 func (s *Server) routes(b Backend) *http.ServeMux {

@@ -6,7 +6,6 @@ import (
 	"strings"
 	"unicode/utf8"
 
-	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/text"
 	"leavend/cmd/leavend/internal/web/problem"
 )
@@ -84,75 +83,36 @@ type WalkDraft struct {
 // walkHandler sets up a vessel from the page.
 type walkHandler struct{ setup Walk }
 
-// walk returns the walk, or an error where there is none, as in the demo.
-func (h walkHandler) walk() (Walk, error) {
-	if h.setup == nil {
-		return nil, &failure.Refusal{Code: "no-walk", Why: "Nothing can be set up here: these data are invented, or the configuration is kept elsewhere."}
-	}
-	return h.setup, nil
-}
-
-func (h walkHandler) getWalk(w http.ResponseWriter, r *http.Request) error {
-	walk, err := h.walk()
-	if err != nil {
-		return err
-	}
-	found, err := walk.Found(r.Context())
-	if err != nil {
-		return err
-	}
+func (h walkHandler) getWalk(r *http.Request) (WalkFound, error) {
+	found, err := h.setup.Found(r.Context())
 	found.Sensors, found.Amiss, found.Vessels = orEmpty(found.Sensors), orEmpty(found.Amiss), orEmpty(found.Vessels)
-	return writeJSON(w, http.StatusOK, found)
+	return found, err
 }
 
-func (h walkHandler) postWalkReading(w http.ResponseWriter, r *http.Request) error {
-	var in struct {
-		Sensor string `json:"sensor"`
-	}
-	if err := readBody(w, r, maxBody, &in); err != nil {
-		return err
-	}
-	walk, err := h.walk()
-	if err != nil {
-		return err
-	}
-	reading, err := walk.Measure(r.Context(), in.Sensor)
-	if err != nil {
-		return err
-	}
-	return writeJSON(w, http.StatusOK, reading)
+func (h walkHandler) postWalkReading(r *http.Request, in struct {
+	Sensor string `json:"sensor"`
+}) (WalkReading, error) {
+	return h.setup.Measure(r.Context(), in.Sensor)
 }
 
-func (h walkHandler) postWalkDraft(w http.ResponseWriter, r *http.Request) error {
-	walk, a, err := h.answers(w, r)
-	if err != nil {
-		return err
+func (h walkHandler) postWalkDraft(r *http.Request, a WalkAnswers) (draft WalkDraft, err error) {
+	if err := a.check(); err != nil {
+		return draft, err
 	}
-	draft, err := walk.Draft(r.Context(), a)
-	if err != nil {
-		return err
-	}
+	draft, err = h.setup.Draft(r.Context(), a)
 	draft.Notes = orEmpty(draft.Notes)
-	return writeJSON(w, http.StatusOK, draft)
+	return draft, err
 }
 
-func (h walkHandler) postWalkKeep(w http.ResponseWriter, r *http.Request) error {
-	walk, a, err := h.answers(w, r)
-	if err != nil {
+func (h walkHandler) postWalkKeep(r *http.Request, a WalkAnswers) error {
+	if err := a.check(); err != nil {
 		return err
 	}
-	if err := walk.Keep(r.Context(), a); err != nil {
-		return err
-	}
-	return noContent(w)
+	return h.setup.Keep(r.Context(), a)
 }
 
-// answers reads the baker's answers and refuses what no configuration takes.
-func (h walkHandler) answers(w http.ResponseWriter, r *http.Request) (Walk, WalkAnswers, error) {
-	var a WalkAnswers
-	if err := readBody(w, r, maxBody, &a); err != nil {
-		return nil, a, err
-	}
+// check refuses answers that no configuration takes.
+func (a WalkAnswers) check() error {
 	var c checks
 	c.that(strings.TrimSpace(a.Name) != "", "name: the jar or bowl needs a name.")
 	for _, text := range []struct{ key, value string }{{"name", a.Name}, {"distance", a.Distance}, {"temperature", a.Temperature}, {"recipe", a.Recipe}, {"topic", a.Topic}, {"tell", a.Tell}} {
@@ -166,12 +126,8 @@ func (h walkHandler) answers(w http.ResponseWriter, r *http.Request) (Walk, Walk
 	c.that(a.BoreMM == 0 || a.BoreMM >= 20 && a.BoreMM <= 600, "bore_mm: 20 to 600, or 0 where it is not known.")
 	c.that(a.Mat == "none" || a.Mat == "gpio" || a.Mat == "plug", "mat: none, gpio or plug.")
 	c.that(a.Line >= 0 && a.Line <= 511, "line: the number of a GPIO line.")
-	if c.err != nil {
-		return nil, a, c.err
+	if c.err == nil && a.Mat != "none" && !a.Cautions {
+		return problem.New(http.StatusConflict, "cautions", "Read the cautions and accept them before a mat is used.")
 	}
-	if a.Mat != "none" && !a.Cautions {
-		return nil, a, problem.New(http.StatusConflict, "cautions", "Read the cautions and accept them before a mat is used.")
-	}
-	walk, err := h.walk()
-	return walk, a, err
+	return c.err
 }

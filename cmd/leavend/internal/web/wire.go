@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -19,6 +20,86 @@ const (
 	maxBody      = 16 << 10
 	maxPhotoBody = 3 << 20
 )
+
+// handler answers a request, or says why not.
+type handler = func(http.ResponseWriter, *http.Request) error
+
+// reads answers with what is found.
+func reads[Out any](find func(*http.Request) (Out, error)) handler {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		out, err := find(r)
+		if err != nil {
+			return err
+		}
+		return writeJSON(w, http.StatusOK, out)
+	}
+}
+
+// does acts, and answers with nothing.
+func does(act func(*http.Request) error) handler {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		err := act(r)
+		if err == nil {
+			noContent(w)
+		}
+		return err
+	}
+}
+
+// act has a part of the backend act.
+func act[T any](part T, do func(T, context.Context) error) handler {
+	return does(func(r *http.Request) error { return do(part, r.Context()) })
+}
+
+// actOn has a part of the backend act on what the address names.
+func actOn[T any](part T, act func(T, context.Context, string) error, name string) handler {
+	return does(func(r *http.Request) error { return act(part, r.Context(), r.PathValue(name)) })
+}
+
+// actIn has a part of the backend act on what the address names of a vessel.
+func actIn[T any](part T, act func(T, context.Context, string, string) error, name string) handler {
+	return does(func(r *http.Request) error {
+		return act(part, r.Context(), r.PathValue("vessel"), r.PathValue(name))
+	})
+}
+
+// takes acts on what the body says, and answers with nothing.
+func takes[In any](act func(*http.Request, In) error) handler {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		return does(func(r *http.Request) error {
+			body, err := bodyOf[In](w, r)
+			if err != nil {
+				return err
+			}
+			return act(r, body)
+		})(w, r)
+	}
+}
+
+// makes answers with what becomes of the body.
+func makes[In, Out any](status int, act func(*http.Request, In) (Out, error)) handler {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		body, err := bodyOf[In](w, r)
+		if err != nil {
+			return err
+		}
+		out, err := act(r, body)
+		if err != nil {
+			return err
+		}
+		return writeJSON(w, status, out)
+	}
+}
+
+// bodyOf reads a request's body.
+func bodyOf[In any](w http.ResponseWriter, r *http.Request) (body In, err error) {
+	limit := int64(maxBody)
+	if _, photo := any(body).(bakeBody); photo {
+		limit = maxPhotoBody
+	}
+	err = readBody(w, r, limit, &body)
+	return body, err
+}
 
 // readBody decodes one JSON value into v. Unknown names are errors: a change
 // that was misspelt must not half happen.
@@ -63,10 +144,9 @@ func writeEncoded(w http.ResponseWriter, status int, b []byte) {
 	_, _ = w.Write(b) // a reader who left is no error of ours
 }
 
-func noContent(w http.ResponseWriter) error {
+func noContent(w http.ResponseWriter) {
 	w.Header().Set("Cache-Control", "no-store")
 	w.WriteHeader(http.StatusNoContent)
-	return nil
 }
 
 // query reads one request's parameters and remembers the first mistake.
