@@ -1,8 +1,8 @@
 package recording
 
 import (
-	"bytes"
 	"fmt"
+	"strings"
 )
 
 // A spreadsheet in much of Europe writes a table with semicolons between the
@@ -13,13 +13,13 @@ import (
 // show the same mark and none the other.
 
 // separators are what may stand between cells, that of RFC 4180 first.
-const separators = ",;\t"
+var separators = [...]string{",", ";", "\t"}
 
 // separatorOf finds what separates the cells of a header.
-func separatorOf(header []byte) byte {
-	for _, sep := range []byte(separators) {
-		for cell := range bytes.SplitSeq(header, []byte{sep}) {
-			if string(bytes.Trim(cell, "\" \r")) == "time" && bytes.IndexByte(header, sep) >= 0 {
+func separatorOf(header string) string {
+	for _, sep := range separators {
+		for cell := range strings.SplitSeq(header, sep) {
+			if strings.Trim(cell, "\" \r") == "time" && strings.Contains(header, sep) {
 				return sep
 			}
 		}
@@ -46,37 +46,30 @@ func (m *marks) note(mark byte, sure bool) {
 
 // markOf returns the mark in a number, 0 where it has none, and whether it can
 // only be a decimal one. It is not ok where marks group the thousands.
-func markOf(cell []byte) (mark byte, sure, ok bool) {
-	at := bytes.IndexAny(cell, ".,")
+func markOf(cell string) (mark byte, sure, ok bool) {
+	at := strings.IndexAny(cell, ".,")
 	if at < 0 {
 		return 0, false, true
 	}
-	if bytes.ContainsAny(cell[at+1:], ".,") {
+	if strings.ContainsAny(cell[at+1:], ".,") {
 		return 0, false, false
 	}
-	whole, rest := bytes.TrimLeft(cell[:at], "+-"), cell[at+1:]
+	whole, rest := strings.TrimLeft(cell[:at], "+-"), cell[at+1:]
 	grouped := len(rest) == 3 && allDigits(rest) && len(whole) >= 1 && len(whole) <= 3 && whole[0] != '0' && allDigits(whole)
 	return cell[at], !grouped, true
 }
 
 // allDigits reports whether there is nothing but digits.
-func allDigits(b []byte) bool {
-	for _, c := range b {
-		if c-'0' > 9 {
-			return false
-		}
-	}
-	return true
-}
+func allDigits(s string) bool { return strings.Trim(s, "0123456789") == "" }
 
 // decimal reads a number of a file without commas between its cells. why says
 // what is wrong with it; "" is nothing.
-func (r *Reader) decimal(cell []byte) (v float64, why string) {
+func (r *Reader) decimal(cell string) (v float64, why string) {
 	mark, sure, ok := markOf(cell)
 	if !ok {
 		return 0, "has more than one mark; write it without grouped thousands"
 	}
-	if v, ok = r.pointed(cell, mark); !ok {
+	if v, ok = pointed(cell); !ok {
 		return 0, notNumber
 	}
 	if r.marks.note(mark, sure); mark != 0 && !sure && !r.marks.only(mark) {
@@ -86,37 +79,30 @@ func (r *Reader) decimal(cell []byte) (v float64, why string) {
 }
 
 // pointed reads a number with a point in the place of its mark.
-func (r *Reader) pointed(cell []byte, mark byte) (float64, bool) {
-	if mark == ',' {
-		r.cell = append(r.cell[:0], cell...)
-		cell = r.cell
-		cell[bytes.IndexByte(cell, ',')] = '.'
-	}
-	return parseNumber(cell)
-}
+func pointed(cell string) (float64, bool) { return parseNumber(strings.Replace(cell, ",", ".", 1)) }
 
 // plainly shows both ways to write a number that cannot be mistaken.
-func plainly(cell []byte, mark byte) string {
-	at := bytes.IndexByte(cell, mark)
+func plainly(cell string, mark byte) string {
+	at := strings.IndexByte(cell, mark)
 	return fmt.Sprintf("%s%s0, or as %s%s", cell[:at+1], cell[at+1:], cell[:at], cell[at+1:])
 }
 
-// look reads ahead, as far as the window goes, for numbers that show the
+// look reads ahead, as far as the buffer goes, for numbers that show the
 // decimal mark.
 func (r *Reader) look() {
-	ahead := newScanner(bytes.NewReader(r.scan.ahead()))
+	ahead := newScanner(strings.NewReader(r.scan.ahead()))
 	ahead.sep = r.scan.sep
 	for {
-		cells, _, err := ahead.row()
+		cells, err := ahead.row()
 		if err != nil && err != errTooLong && err != errQuote {
 			return
 		}
 		if err != nil || len(cells) != r.width {
 			continue
 		}
-		for _, cell := range [][]byte{cells[r.cols.distance], cells[r.cols.temp]} {
+		for _, cell := range []string{cells[r.cols.distance], cells[r.cols.temp]} {
 			mark, sure, ok := markOf(cell)
-			if _, number := r.pointed(cell, mark); ok && number {
+			if _, number := pointed(cell); ok && number {
 				r.marks.note(mark, sure)
 			}
 		}

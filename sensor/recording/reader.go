@@ -1,25 +1,22 @@
 package recording
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
 	"io"
 	"math"
+	"strconv"
 	"strings"
 	"time"
 	"unicode/utf8"
 )
 
-// Reader reads a recording row by row, without allocating per row. It is used
-// from one goroutine.
+// Reader reads a recording row by row. It is used from one goroutine.
 type Reader struct {
 	scan  *scanner
 	width int // cells that a row has
 	cols  columns
-	marks marks  // of a file without commas between its cells
-	cell  []byte // a number with another mark
-	notes map[string]string
+	marks marks // of a file without commas between its cells
 	zones map[int]*time.Location
 	last  time.Time
 }
@@ -31,8 +28,7 @@ type columns struct{ time, distance, temp, note, mat int }
 // when the file is no recording.
 func NewReader(r io.Reader) (*Reader, error) {
 	scan := newScanner(r)
-	scan.begin()
-	header, _, err := scan.row()
+	header, err := scan.row()
 	switch {
 	case err == io.EOF:
 		return nil, errors.New("no recording: the file is empty")
@@ -45,24 +41,21 @@ func NewReader(r io.Reader) (*Reader, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := &Reader{
-		scan: scan, width: len(header), cols: cols,
-		notes: map[string]string{}, zones: map[int]*time.Location{},
-	}
-	if scan.sep != ',' {
+	out := &Reader{scan: scan, width: len(header), cols: cols, zones: map[int]*time.Location{}}
+	if scan.sep != separators[0] {
 		out.look()
 	}
 	return out, nil
 }
 
 // findColumns looks the known columns up by name.
-func findColumns(header [][]byte) (columns, error) {
+func findColumns(header []string) (columns, error) {
 	c := columns{-1, -1, -1, -1, -1}
 	known := map[string]*int{
 		"time": &c.time, "distance_mm": &c.distance, "temperature_c": &c.temp, "note": &c.note, "mat": &c.mat,
 	}
 	for i, cell := range header {
-		at := known[strings.TrimSpace(string(cell))]
+		at := known[strings.TrimSpace(cell)]
 		if at == nil {
 			continue
 		}
@@ -80,10 +73,8 @@ func findColumns(header [][]byte) (columns, error) {
 }
 
 // headerHint guesses why a header was not understood.
-func headerHint(header [][]byte) string {
-	first := header[0]
-	switch {
-	case bytes.HasPrefix(first, []byte{0xFF, 0xFE}), bytes.HasPrefix(first, []byte{0xFE, 0xFF}):
+func headerHint(header []string) string {
+	if strings.HasPrefix(header[0], "\xFF\xFE") || strings.HasPrefix(header[0], "\xFE\xFF") {
 		return "; the file is UTF-16, save it as UTF-8"
 	}
 	return "; it must start with time,distance_mm,temperature_c,note"
@@ -93,7 +84,8 @@ func headerHint(header [][]byte) string {
 // call goes on behind it. At the end of the file the error is io.EOF; any
 // other error is final as well.
 func (r *Reader) Next() (Row, error) {
-	cells, line, err := r.scan.row()
+	cells, err := r.scan.row()
+	line := r.scan.line
 	switch {
 	case err == errTooLong || err == errQuote:
 		return Row{}, &RowError{Line: line, Reason: "the row " + err.Error()}
@@ -113,23 +105,22 @@ func (r *Reader) Next() (Row, error) {
 
 // misfit explains a row with the wrong number of cells. Zero bytes are what a
 // file system leaves of a row that power was lost on.
-func (r *Reader) misfit(cells [][]byte, line int) *RowError {
-	if bytes.IndexByte(cells[0], 0) >= 0 {
+func (r *Reader) misfit(cells []string, line int) *RowError {
+	if strings.IndexByte(cells[0], 0) >= 0 {
 		return &RowError{Line: line, Reason: "the row holds zero bytes, as after a loss of power"}
 	}
 	reason := fmt.Sprintf("the row has %d cells, the header has %d", len(cells), r.width)
-	if r.scan.sep == ',' && len(cells) > r.width {
+	if r.scan.sep == separators[0] && len(cells) > r.width {
 		reason += "; if it has decimal commas, write the file with semicolons between the cells, or with decimal points"
 	}
 	return &RowError{Line: line, Reason: reason}
 }
 
-// parse turns the cells of a row into values. The error is typed so that a
-// good row costs no interface.
-func (r *Reader) parse(cells [][]byte, line int) (row Row, bad *RowError) {
+// parse turns the cells of a row into values.
+func (r *Reader) parse(cells []string, line int) (row Row, bad *RowError) {
 	row.Line = line
 	var ok bool
-	if row.At, ok = parseTime(cells[r.cols.time], r.zone); !ok {
+	if row.At, ok = r.parseTime(cells[r.cols.time]); !ok {
 		return row, rowError(line, "time", cells[r.cols.time], "is no RFC 3339 time such as 2027-01-02T07:25:49Z")
 	}
 	var why string
@@ -145,7 +136,7 @@ func (r *Reader) parse(cells [][]byte, line int) (row Row, bad *RowError) {
 		}
 	}
 	if r.cols.note >= 0 && len(cells[r.cols.note]) > 0 {
-		if row.Note, ok = r.note(cells[r.cols.note]); !ok {
+		if row.Note = cells[r.cols.note]; !utf8.ValidString(row.Note) {
 			return row, rowError(line, "note", cells[r.cols.note], "is not UTF-8")
 		}
 		if r.shifted(cells) {
@@ -159,11 +150,11 @@ const notNumber = "is no decimal number"
 
 // optional reads a number; an empty cell gives NaN. why says what is wrong
 // with it; "" is nothing.
-func (r *Reader) optional(cell []byte) (v float64, why string) {
+func (r *Reader) optional(cell string) (v float64, why string) {
 	if len(cell) == 0 {
 		return math.NaN(), ""
 	}
-	if r.scan.sep != ',' {
+	if r.scan.sep != separators[0] {
 		return r.decimal(cell)
 	}
 	v, ok := parseNumber(cell)
@@ -176,15 +167,15 @@ func (r *Reader) optional(cell []byte) (v float64, why string) {
 // shifted reports whether a row between commas looks like one with decimal
 // commas that has as many cells as the header all the same: "139,5,26" is 139,
 // 5 and the note "26".
-func (r *Reader) shifted(cells [][]byte) bool {
-	temp := bytes.TrimLeft(cells[r.cols.temp], "+-")
-	return r.scan.sep == ',' && allDigits(cells[r.cols.note]) && len(temp) > 0 && allDigits(temp) &&
+func (r *Reader) shifted(cells []string) bool {
+	temp := strings.TrimLeft(cells[r.cols.temp], "+-")
+	return r.scan.sep == separators[0] && allDigits(cells[r.cols.note]) && len(temp) > 0 && allDigits(temp) &&
 		allDigits(cells[r.cols.distance])
 }
 
 // parseSwitch reads a cell of the mat column.
-func parseSwitch(cell []byte) (Switch, bool) {
-	switch string(cell) {
+func parseSwitch(cell string) (Switch, bool) {
+	switch cell {
 	case "":
 		return Unknown, true
 	case "off", "0", "false":
@@ -195,30 +186,23 @@ func parseSwitch(cell []byte) (Switch, bool) {
 	return Unknown, false
 }
 
-// note returns the cell as a string. A recording repeats few notes, so the
-// first hundred are kept and cost no further allocation.
-func (r *Reader) note(cell []byte) (string, bool) {
-	if s, ok := r.notes[string(cell)]; ok {
-		return s, true
+// parseTime reads an RFC 3339 time. A recording has one or two UTC offsets, and
+// all rows of one share a location.
+func (r *Reader) parseTime(cell string) (time.Time, bool) {
+	t, err := time.ParseInLocation(time.RFC3339, cell, time.UTC)
+	if err != nil {
+		return time.Time{}, false
 	}
-	if !utf8.Valid(cell) {
-		return "", false
+	_, offset := t.Zone()
+	if r.zones[offset] == nil {
+		r.zones[offset] = t.Location()
 	}
-	s := string(cell)
-	if len(r.notes) < 100 {
-		r.notes[s] = s
-	}
-	return s, true
+	return t.In(r.zones[offset]), true
 }
 
-// zone returns the location of a UTC offset, made once for each: a recording
-// that crosses the change to summer time has two.
-func (r *Reader) zone(offset int) *time.Location {
-	if offset == 0 {
-		return time.UTC
-	}
-	if r.zones[offset] == nil {
-		r.zones[offset] = time.FixedZone("", offset)
-	}
-	return r.zones[offset]
+// parseNumber reads a decimal number. The words for infinity and not-a-number that
+// Go would accept are refused, and so is hexadecimal.
+func parseNumber(cell string) (float64, bool) {
+	v, err := strconv.ParseFloat(cell, 64)
+	return v, err == nil && strings.Trim(cell, "0123456789.-+eE") == ""
 }

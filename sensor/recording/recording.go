@@ -89,9 +89,9 @@ func (e *RowError) Error() string {
 }
 
 // rowError makes a RowError with the cell cut to a length a terminal bears.
-func rowError(line int, column string, cell []byte, reason string) *RowError {
+func rowError(line int, column string, cell string, reason string) *RowError {
 	const most = 40
-	text := string(cell[:min(len(cell), most)])
+	text := cell[:min(len(cell), most)]
 	if len(cell) > most {
 		text += "..."
 	}
