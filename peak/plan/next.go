@@ -2,9 +2,9 @@ package plan
 
 import (
 	"slices"
-	"strings"
 
 	"leavend/peak/dough"
+	"leavend/peak/flour"
 )
 
 // Next is what follows a bulk, which decides how far it rises.
@@ -32,7 +32,7 @@ func (r Recipe) bulk() (Stage, bool) {
 func MostlyRye(flours []Flour) bool {
 	rye, all := 0.0, 0.0
 	for _, f := range flours {
-		if all += f.Grams; strings.Contains(strings.ToLower(f.Kind), "rye") {
+		if all += f.Grams; flour.Rye(f.Kind) {
 			rye += f.Grams
 		}
 	}

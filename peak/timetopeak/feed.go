@@ -2,8 +2,9 @@ package timetopeak
 
 import (
 	"math"
-	"strings"
 	"time"
+
+	"leavend/peak/flour"
 )
 
 // Flour is one kind of flour in a feed.
@@ -54,20 +55,13 @@ func (f Feed) hydration() float64 {
 	return (f.WaterG + f.StarterG/2) / (f.FlourG() + f.StarterG/2)
 }
 
-// wholeWords mark a flour that holds the bran, or rye, whose enzymes are as
-// lively (common practice: both ferment faster than white flour).
-var wholeWords = [...]string{"whole", "rye", "bran", "integral", "graham"}
-
-// whole is the share of flour with the bran in it, 0 to 1.
+// whole is the share of flour with the bran in it, 0 to 1; rye counts, whose enzymes are
+// as lively (common practice: both ferment faster than white flour).
 func (f Feed) whole() float64 {
 	sum := 0.0
 	for _, fl := range f.Flours {
-		kind := strings.ToLower(fl.Kind)
-		for _, w := range wholeWords {
-			if strings.Contains(kind, w) {
-				sum += fl.Grams
-				break
-			}
+		if flour.Rye(fl.Kind) || flour.Whole(fl.Kind) {
+			sum += fl.Grams
 		}
 	}
 	return sum / f.FlourG()

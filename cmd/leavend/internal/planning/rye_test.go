@@ -23,7 +23,7 @@ func TestRyeIsCalledAtItsOwnRise(t *testing.T) {
 		rye                 bool
 	}{
 		{"a plan of rye", "rye tin", "", true},
-		{"a mix of rye", "", "wholemeal rye", true},
+		{"a mix of rye", "", "Roggenmehl Type 1150", true},
 		{"a mix of wheat", "", "wheat", false},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
