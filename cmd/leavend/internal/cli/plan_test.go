@@ -259,10 +259,10 @@ print(json.dumps({str(e["uid"]): [str(e["summary"]), e.decoded("dtstart").isofor
 			if !ok || again[1] == e[1] {
 				t.Errorf("the feed is %v at first and %v in the later plan; want the same UID and another hour", e, again)
 			}
-			if got := us[uid][3]; !strings.Contains(got, "keep 1.52 oz starter, add 1.52 oz white wheat flour") || !strings.Contains(got, "on the mat at 77 °F") {
+			if got := us[uid][3]; !strings.Contains(got, "keep 1.48 oz starter, add 1.48 oz white wheat flour") || !strings.Contains(got, "on the mat at 77 °F") {
 				t.Errorf("in the United States it reads %q", got)
 			}
-			if e[2] != "1" || !strings.Contains(e[3], "keep 43 g starter, add 43 g white wheat flour") {
+			if e[2] != "1" || !strings.Contains(e[3], "keep 42 g starter, add 42 g white wheat flour") {
 				t.Errorf("the feed reads %v", e)
 			}
 		}

@@ -36,7 +36,7 @@ const maxSteps = 5
 
 // Plan says what to keep and add so that Need is there: one feed where the
 // jar holds enough, more one after the other where it does not. Weights are
-// rounded to whole grams, up, so that the sum is never short.
+// rounded to whole grams so that the ratio holds and the sum is not short.
 func Plan(n Need) ([]Step, error) {
 	if err := n.check(); err != nil {
 		return nil, err
@@ -54,13 +54,20 @@ func Plan(n Need) ([]Step, error) {
 	return nil, fmt.Errorf("%g g of starter are too little to make %g g at %v in %d feeds", n.Have.Grams, n.Grams+n.SpareG, n.Ratio, maxSteps)
 }
 
-// step works out the one feed that gives want grams of ripe starter.
+// step works out the one feed that gives want grams of ripe starter. What is kept is
+// weighed in whole grams, so flour and water follow it: 7 g at 1:10:10 take 70 g each,
+// though a little less were enough, for another ratio would peak at another hour.
 func (n Need) step(want float64) Step {
-	whole := (want + n.StuckG) / (1 - n.LostShare)
-	unit := whole / n.Ratio.Sum()
-	m := Mix{Starter{up(unit * n.Ratio.Starter), n.Have.Hydration}, up(unit * n.Ratio.Flour), up(unit * n.Ratio.Water)}
+	unit := (want + n.StuckG) / (1 - n.LostShare) / n.Ratio.Sum()
+	kept := math.Ceil(unit * n.Ratio.Starter * (1 - forgiven))
+	unit = kept / n.Ratio.Starter
+	m := Mix{Starter{kept, n.Have.Hydration}, up(unit * n.Ratio.Flour), up(unit * n.Ratio.Water)}
 	return Step{m, m.TotalG()*(1-n.LostShare) - n.StuckG}
 }
+
+// forgiven is by which share a feed may come out short before a gram more is kept: what is
+// lost on jar and spoon is known less well.
+const forgiven = 0.005
 
 // up rounds to the next whole gram, forgiving the last bits of a float.
 func up(v float64) float64 { return math.Ceil(v - 1e-9) }

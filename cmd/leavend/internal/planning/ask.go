@@ -240,7 +240,7 @@ func (a *asked) Rise(s plan.Stage, c, rise float64) plan.Ripe {
 	if !ok || first.Name != s.Name {
 		return nil
 	}
-	word, course := monitor.StageRecipe(a.problem.Recipe, s), timetopeak.Settling(c, c, monitor.BowlHalf) // the water makes it so warm
+	word, course := monitor.StageRecipe(a.problem.Recipe, s), timetopeak.Settling(a.begins(c), c, monitor.BowlHalf) // the water makes it so warm
 	if rise == 0 {
 		return a.doughs.ReadyAfter(word, a.problem.Now, course, monitor.DoughDoubtC).Quantile
 	}

@@ -1,6 +1,9 @@
 package planning
 
 import (
+	"slices"
+	"time"
+
 	"leavend/cmd/leavend/internal/text"
 	"leavend/peak/plan"
 )
@@ -17,32 +20,37 @@ func risks(one plan.Plan, a asked) []text.Message {
 			out = append(out, text.Say("plan.risk.that", text.Sub("chance", c), text.Sub("what", what)))
 		}
 	}
+	keeps := false
 	for _, x := range one.Waits {
 		if x.Cool || x.Fridge || x.Name == plan.RefreshWait {
 			continue // a first rise keeps for half a day
 		}
 		a.riskOf(x, add)
+		keeps = keeps || slices.ContainsFunc(x.Unseen, func(u plan.Unseen) bool { return keepsUntilUsed(x, u) })
 	}
 	add(one.Late, text.Say("plan.risk.loaf_late"))
-	if len(out) == 0 {
+	switch {
+	case len(out) > 0:
+	case keeps:
+		out = append(out, text.Say("plan.risk.keeps"))
+	default:
 		out = append(out, text.Say("plan.risk.none"))
 	}
 	return out
 }
 
-// riskOf adds what may go wrong with one wait.
+// riskOf adds what may go wrong with one wait. What is over while the baker sleeps or is
+// away is no risk where it is still good when he comes to it.
 func (a *asked) riskOf(x plan.Wait, add func(float64, text.Message)) {
 	before, after, early, late := "plan.risk.rise_before", "plan.risk.rise_after", "plan.risk.rise_early", "plan.risk.rise_late"
 	if x.Top {
 		before, after, early, late = "plan.risk.peak_before", "plan.risk.peak_after", "plan.risk.peak_early", "plan.risk.peak_late"
 	}
 	the := text.Sub("stage", text.TheStage(x.Name))
-	used := x.Until
-	if !x.Held.IsZero() {
-		used = x.Held
-	}
+	used := usedAt(x)
 	for _, u := range x.Unseen {
 		switch {
+		case keepsUntilUsed(x, u):
 		case !u.To.After(used):
 			add(u.P, text.Say(before, the, a.beside("at", u.To, x.From), busy(u.Why)))
 		case !u.From.Before(used):
@@ -51,6 +59,20 @@ func (a *asked) riskOf(x plan.Wait, add func(float64, text.Message)) {
 	}
 	add(x.TooEarly, text.Say(early, the))
 	add(x.TooLate, text.Say(late, the))
+}
+
+// usedAt is when the baker comes to what a wait made.
+func usedAt(x plan.Wait) time.Time {
+	if !x.Held.IsZero() {
+		return x.Held
+	}
+	return x.Until
+}
+
+// keepsUntilUsed reports whether what is over in some hours that the baker does not see is
+// still good, in two cases of three, when he comes to it.
+func keepsUntilUsed(x plan.Wait, u plan.Unseen) bool {
+	return !u.To.After(usedAt(x)) && x.TooEarly < u.P/3
 }
 
 // because says why the plan is as it is: what it changes in the recipe, and what would come

@@ -26,7 +26,7 @@ func step(s plan.Step, one plan.Plan, a asked) text.Message {
 		return text.Say("plan.step.chill")
 	}
 	if !s.OvenOn.IsZero() {
-		return text.Say("plan.step.oven", text.Time("at", s.OvenOn), stage(s.Name), text.Duration("span", s.Until.Sub(s.At)), text.Temp("low", bakedFromC), text.Temp("high", bakedToC))
+		return text.Say("plan.step.oven", text.Time("at", s.OvenOn), stage(s.Name), text.Duration("span", s.Until.Sub(s.At)), text.Temp("low", bakedFrom(a.problem.Recipe)), text.Temp("high", bakedToC))
 	}
 	return work(s.Name, one, a)
 }
@@ -48,7 +48,11 @@ func (a *asked) feeds(one plan.Plan) text.Message {
 func work(name string, one plan.Plan, a asked) text.Message {
 	r := doughOf(one, a)
 	in := r.AddsAt(name)
-	if len(in) == 0 {
+	switch {
+	case len(in) > 0:
+	case a.ask.Loaves > 1 && divides(r) == name:
+		return text.Say("plan.step.divide", text.Number("n", float64(a.ask.Loaves)), stage(name))
+	default:
 		return text.Say("plan.step.work", stage(name))
 	}
 	all := text.List("adds", weigh(adds(r, name)))
@@ -58,10 +62,28 @@ func work(name string, one plan.Plan, a asked) text.Message {
 	return text.Say("plan.step.adds", stage(name), all)
 }
 
+// divides is the stage at which dough for several loaves is divided: the first shaping.
+func divides(r plan.Recipe) string {
+	for _, s := range r.Stages {
+		if s.Name == "preshape" || s.Name == "shape" {
+			return s.Name
+		}
+	}
+	return ""
+}
+
 func stage(name string) text.Arg { return text.Sub("stage", text.Stage(name)) }
 
-// A loaf is baked through between these, °C in the middle (common practice).
-const bakedFromC, bakedToC = 93, 98
+// A loaf is baked through between these, °C in the middle; rye is gummy below the higher
+// of the first two (common practice).
+const bakedFromC, ryeBakedFromC, bakedToC = 93, 96, 98
+
+func bakedFrom(r plan.Recipe) float64 {
+	if plan.MostlyRye(r.Flours) {
+		return ryeBakedFromC
+	}
+	return bakedFromC
+}
 
 // adds are the weights that go in at a stage.
 func adds(r plan.Recipe, stage string) (all []plan.Flour) {
@@ -118,8 +140,7 @@ func doughOf(one plan.Plan, a asked) plan.Recipe {
 
 // water is how warm the water must be for the dough to begin as warm as it is kept then,
 // and how warm it begins with that: less where no water that a starter bears is warm
-// enough. In a hot kitchen the water is no warmer than the room (common practice). It is
-// false where nothing is to be made of it.
+// enough. It is false where nothing is to be made of it.
 func (a *asked) water(one plan.Plan) (doughC, waterC float64, ok bool) {
 	starterC := a.roomC
 	for _, x := range one.Waits {
@@ -129,12 +150,10 @@ func (a *asked) water(one plan.Plan) (doughC, waterC float64, ok bool) {
 		case x.Top:
 			starterC = (a.roomC + coldStarterC) / 2
 		case !x.Fridge && !x.Cool && x.Name != plan.RefreshWait && x.Warmth.C > 0:
-			waterC, sure := feedmath.WaterC(x.Warmth.C, a.roomC, starterC, a.roomC)
-			if a.roomC >= hotRoomC && waterC > a.roomC {
-				waterC, sure = a.roomC, false
-			}
+			wantC := a.begins(x.Warmth.C)
+			waterC, sure := feedmath.WaterC(wantC, a.roomC, starterC, a.roomC)
 			if waterC = math.Round(waterC); sure {
-				return x.Warmth.C, waterC, true
+				return wantC, waterC, true
 			}
 			return math.Round(feedmath.DoughC(waterC, a.roomC, starterC, a.roomC)), waterC, true
 		}
@@ -142,8 +161,17 @@ func (a *asked) water(one plan.Plan) (doughC, waterC float64, ok bool) {
 	return 0, 0, false
 }
 
-// hotRoomC is where a kitchen is hot for dough.
-const hotRoomC = 27
+// begins is how warm a dough begins that is kept at a temperature: in a hot kitchen it is
+// mixed cooler, so that the bulk does not run away (common practice).
+func (a *asked) begins(keptC float64) float64 {
+	if keptC >= hotRoomC && keptC == a.roomC {
+		return mixedInHeatC
+	}
+	return keptC
+}
+
+// hotRoomC is where a kitchen is hot for dough, and mixedInHeatC how warm it is mixed then.
+const hotRoomC, mixedInHeatC = 27, 26
 
 // coldStarterC is a ripe starter's temperature when it comes out of the fridge for the
 // mixing. It cools a dough by half as much as its part in the sum says, for it is an
@@ -162,6 +190,9 @@ func then(x plan.Wait, a *asked) []text.Message {
 		return append(out, a.inFridge(x))
 	case x.Rise > 0:
 		out = append(out, text.Say("plan.then.rise", append(a.waits(x), text.Share("rise", fives(x.Rise)))...))
+		if plan.MostlyRye(a.problem.Recipe.Flours) {
+			out = append(out, text.Say("plan.then.rye_cracks"))
+		}
 	default:
 		out = append(out, text.Say("plan.then.ready", a.waits(x)...))
 	}
