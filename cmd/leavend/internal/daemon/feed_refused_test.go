@@ -2,12 +2,16 @@ package daemon
 
 import (
 	"errors"
+	"log/slog"
+	"strings"
 	"testing"
 	"time"
 
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/leavendtest"
+	"leavend/cmd/leavend/internal/mqtt"
 	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/web"
 )
 
 // TestRefusedFeedIsToldOnce presses Fed while nothing can be stored: the curve
@@ -61,5 +65,39 @@ func TestRefusedFeedIsToldOnce(t *testing.T) {
 	}
 	if feeds, err := d.Store.Journal.Feeds(t.Context(), store.Query{Vessel: "bramble"}); err != nil || len(feeds) != 2 {
 		t.Errorf("%d feeds are stored, %v; want 2", len(feeds), err)
+	}
+}
+
+// TestOneFeedOfTwoRequests sends the page's request for a feed twice, as a browser does
+// whose line broke before the answer came, and then another by topic.
+func TestOneFeedOfTwoRequests(t *testing.T) {
+	d := openPast(t, leavendtest.JarConfig(t.TempDir()))
+	defer d.Close()
+	server, err := web.New(pageOf(d), web.Opts{Log: slog.New(slog.DiscardHandler)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	told := d.Hub.Listen("test")
+	press := func() string {
+		return askPage(t, server.Handler(), "POST", "/api/vessels/bramble/feeds", `{"kept_g":20,"water_g":50,"flours":[{"kind":"rye","grams":50}]}`)
+	}
+	first := press()
+	if second := press(); !strings.Contains(first, ": 201\n") || strings.Split(second, `"undo_until"`)[0] != strings.Split(first, `"undo_until"`)[0] {
+		t.Errorf("the second request is answered with\n%s\nand the first with\n%s", second, first)
+	}
+	if err := d.link.execute(mqtt.Command{Kind: mqtt.CommandFed, Subject: "bramble"}); err != nil {
+		t.Error(err)
+	}
+	if feeds, err := d.Store.Journal.Feeds(t.Context(), store.Query{Vessel: "bramble"}); err != nil || len(feeds) != 1 {
+		t.Errorf("%d feeds are stored, %v; want 1", len(feeds), err)
+	}
+	times := 0
+	for _, it := range told.Flush() {
+		if it.Event != nil && it.Event.Kind == event.Fed {
+			times++
+		}
+	}
+	if times != 1 {
+		t.Errorf("the feed was told %d times", times)
 	}
 }

@@ -17,51 +17,53 @@ import (
 // Fed notes that a vessel was fed: first on the disk, then in the detector.
 // When it cannot be stored the curve starts again all the same, for fed it was,
 // and the error says that the journal lacks it. No other surface is told then: the
-// baker presses again until it is stored, and that is told once.
+// baker presses again until it is stored, and that is told once. A feed that was
+// told before is stored once, see toldBefore.
 func (m *Monitor) Fed(ctx context.Context, slug string, feed store.Feed) (store.Feed, error) {
+	m.feeding.Lock()
+	defer m.feeding.Unlock()
 	v := m.Vessel(slug)
 	if v == nil {
 		return feed, fmt.Errorf("there is no vessel %q", slug)
 	}
 	now := m.Clock.Now()
-	if feed.At.IsZero() {
-		feed.At = now
-	}
-	if feed.At.After(now.Add(event.Ahead)) {
-		return feed, fmt.Errorf("%s: a feed at %s lies in the future", v.Conf.Name, feed.At.Format(time.RFC3339))
-	}
-	if feed.At.After(now) {
-		feed.At = now // the phone's clock is a little fast
-	}
-	feed.Vessel, feed.Source = slug, store.Marked
-	if err := m.CheckLevain(slug, feed.From); err != nil {
+	feed, err := m.asTold(v, feed, now)
+	if err != nil {
 		return feed, err
+	}
+	before, repeated := m.toldBefore(ctx, feed)
+	if repeated {
+		return *before, nil
 	}
 	feed.ChilledH = m.Fridge.Hours(cmp.Or(feed.From, slug), feed.At)
 	if begun, err := BegunAt(ctx, m.Store, slug); err == nil && feed.At.Before(begun) {
-		return m.Store.Journal.AddFeed(ctx, feed) // of the starter before; the curve goes on
+		return m.writeFeed(ctx, feed, before) // of the starter before; the curve goes on
 	}
-	stored, err := m.Store.Journal.AddFeed(ctx, feed)
+	stored, err := m.writeFeed(ctx, feed, before)
 	if err != nil {
 		v.SetFeedID(0, now) // to take back the feed before would be wrong
 		v.Fed(feed.At)
 		return feed, err
 	}
-	feed = stored
-	if now.Sub(feed.At) >= lateAfter {
-		err = m.fedLate(ctx, v, feed, now)
-	} else {
-		v.SetFeedID(feed.ID, now)
-		for _, e := range v.Fed(feed.At) {
-			m.Hub.Event(e)
-		}
-		if feed.From != "" { // it is foretold by the curves of the starter that it is built from
-			err = m.Rebuild(ctx, v)
-			v.SetFeedID(feed.ID, now)
-		}
-	}
 	// Who is fed is not asleep; back in the fridge it is said again.
-	return feed, errors.Join(err, m.Fridge.forget(ctx, m.Store, slug))
+	return stored, errors.Join(m.beginCurve(ctx, v, stored, now), m.Fridge.forget(ctx, m.Store, slug))
+}
+
+// beginCurve starts the curve of a feed that is stored, and tells it.
+func (m *Monitor) beginCurve(ctx context.Context, v *Vessel, feed store.Feed, now time.Time) error {
+	if now.Sub(feed.At) >= lateAfter {
+		return m.fedLate(ctx, v, feed, now)
+	}
+	v.SetFeedID(feed.ID, now)
+	for _, e := range v.Fed(feed.At) {
+		m.Hub.Event(e)
+	}
+	if feed.From == "" {
+		return nil
+	}
+	err := m.Rebuild(ctx, v) // it is foretold by the curves of the starter that it is built from
+	v.SetFeedID(feed.ID, now)
+	return err
 }
 
 // CheckLevain refuses a feed of a vessel that is said to be built from a jar where that

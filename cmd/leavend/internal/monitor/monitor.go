@@ -2,6 +2,7 @@ package monitor
 
 import (
 	"log/slog"
+	"sync"
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
@@ -22,6 +23,7 @@ type Monitor struct {
 	Vessels []*Vessel // in the order of the config
 	Fridge  fridge
 	Uses    uses
+	feeding sync.Mutex // one feed is told at a time, so that the second of two reports sees the first
 	holiday kept[Holiday]
 	ahead   doughForecaster
 	usual   starterForecaster
