@@ -143,7 +143,7 @@ job('a recipe is changed, copied and removed', async () => {
   await page.getByRole('button', { name: 'New recipe' }).click();
   await page.getByLabel('Name').fill('Weekend loaf');
   await page.getByRole('button', { name: 'Add another flour' }).click();
-  await page.getByLabel('Flour').last().fill('wholemeal rye flour');
+  await page.getByRole('combobox', { name: 'Flour' }).last().fill('wholemeal rye flour');
   await page.getByLabel('Amount, g').first().fill('400');
   await page.getByLabel('Amount, g').last().fill('100');
   await page.getByLabel('Water, %').fill('72');
@@ -164,13 +164,63 @@ job('a recipe is changed, copied and removed', async () => {
   assert.deepEqual([stage('bulk').folds, stage('bulk').folds_every, stage('bulk').at_c, stage('proof').minutes, stage('proof').fridge_longest, stage('mix').minutes], [4, 45, 25, 90, 2160, 30]);
   await page.getByRole('button', { name: 'Edit Weekend loaf' }).click();
   assert.doesNotMatch(await page.locator('main').innerText(), /\b(false|null|undefined|NaN)\b/);
-  await page.getByRole('button', { name: 'Remove' }).click();
+  await page.getByRole('button', { name: 'Remove', exact: true }).click();
   await page.getByRole('dialog').getByRole('button', { name: 'Remove' }).click();
   await until('it is gone', async () => (await recipes()).length === 1);
   await page.goto(`${PAGE}/#/plan`);
   await page.getByLabel('Recipe').waitFor();
   await context.close();
 });
+
+for (const width of [390, 1280]) {
+  job(`${width} px wide the stages of a recipe are added, moved and removed`, async () => {
+    const context = await visitor({ viewport: { width, height: 844 } });
+    const page = await look(context, `${PAGE}/#/recipes`);
+    const names = () => page.locator('.stage-form').evaluateAll((all) => all.map((el) => el.getAttribute('aria-label')));
+    await page.getByRole('button', { name: 'Edit Pan loaf' }).click();
+    const add = async (what) => {
+      await page.getByLabel('Add a stage').selectOption(what);
+      await page.getByRole('button', { name: 'Add', exact: true }).click();
+    };
+    for (const what of ['Autolyse', 'Soak', 'Preshape', 'Bench rest']) await add(what); // each where it usually comes
+    assert.deepEqual(await names(), ['Autolyse', 'Soak', 'Mix', 'Bulk', 'Preshape', 'Bench rest', 'Shape', 'Proof', 'Bake', 'Cool']);
+    const ticked = (name) => page.getByRole('group', { name, exact: true }).getByRole('checkbox', { checked: true }).evaluateAll((all) => all.map((el) => el.parentElement.textContent));
+    assert.deepEqual([await ticked('Autolyse'), await ticked('Mix')], [['flour', 'water'], ['starter', 'salt']], 'what goes in at one stage goes in at no other');
+
+    // By the keyboard alone: the button keeps the focus while its stage moves.
+    await page.getByRole('button', { name: 'Move Preshape up' }).focus();
+    await page.keyboard.press('Enter');
+    await page.getByText('Preshape is now stage 4 of 10.').waitFor({ state: 'attached' });
+    await page.getByRole('alert').filter({ hasText: 'Bulk and Bench rest follow each other.' }).waitFor();
+    await page.getByRole('button', { name: 'Save' }).click();
+    assert.equal(await page.locator('.stage-form').count(), 10, 'what no plan can be made of is not saved');
+    await page.getByRole('button', { name: 'Move Preshape down' }).focus();
+    await page.keyboard.press('Enter');
+    assert.equal(await page.evaluate(() => document.activeElement.getAttribute('aria-label')), 'Move Preshape down');
+
+    await page.getByRole('button', { name: 'Remove Soak' }).click();
+    await page.getByRole('button', { name: 'Remove Autolyse' }).click();
+    assert.deepEqual(await ticked('Mix'), ['flour', 'water', 'starter', 'salt']);
+    await add('Other work');
+    await page.getByLabel('Name of the stage').fill('slash');
+    await page.getByRole('button', { name: 'Move Slash up' }).click(); // before the cooling
+    await page.getByRole('button', { name: 'Move Slash up' }).click(); // before the oven
+    assert.deepEqual(await violations(page), []);
+    const over = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
+    assert.ok(over <= 0, `${over} px beyond the edge`);
+    await page.screenshot({ path: `${ARTEFACTS}/recipe-stages-${width}.png`, fullPage: true });
+    await page.getByRole('button', { name: 'Save' }).click();
+    await page.getByText('500 g white wheat flour; 66 % water').first().waitFor();
+    const [{ stages }] = (await (await fetch(`${PAGE}/api/recipes`)).json()).recipes;
+    assert.deepEqual(stages.map((s) => s.name), ['mix', 'bulk', 'preshape', 'bench rest', 'shape', 'proof', 'slash', 'bake', 'cool']);
+    assert.deepEqual([stages[3].kind, stages[3].minutes, stages[6].kind, stages.some((s) => s.adds?.length)], ['rest', 20, 'hands', false]);
+    await page.getByRole('button', { name: 'Edit Pan loaf' }).first().click(); // the next test begins with the example alone
+    await page.getByRole('button', { name: 'Remove', exact: true }).click();
+    await page.getByRole('dialog').getByRole('button', { name: 'Remove' }).click();
+    await until('it is gone', async () => (await (await fetch(`${PAGE}/api/recipes`)).json()).recipes.length === 1);
+    await context.close();
+  });
+}
 
 job('the baker is away from a day until another', async () => {
   const context = await visitor();
