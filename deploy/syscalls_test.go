@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"context"
 	"fmt"
+	"math/rand/v2"
 	"net"
 	"os"
 	"os/exec"
@@ -110,7 +111,7 @@ func trace(t *testing.T, strace, binary, dir string) []string {
 		}
 	}
 	log := filepath.Join(dir, "calls")
-	ctx, cancel := context.WithTimeout(t.Context(), 60*time.Second)
+	ctx, cancel := context.WithTimeout(t.Context(), 5*time.Minute)
 	defer cancel()
 	cmd := exec.CommandContext(ctx, strace, "-f", "-q", "-o", log, binary, "run", "--config", filepath.Join(dir, "leavend.toml"))
 	cmd.SysProcAttr = &syscall.SysProcAttr{Setpgid: true}
@@ -120,11 +121,8 @@ func trace(t *testing.T, strace, binary, dir string) []string {
 		t.Fatal(err)
 	}
 	up := false
-	for range 200 {
-		if up = answers(page) && answers(metrics); up {
-			break
-		}
-		time.Sleep(100 * time.Millisecond)
+	for end := time.Now().Add(4 * time.Minute); !up && time.Now().Before(end); time.Sleep(100 * time.Millisecond) {
+		up = answers(page) && answers(metrics)
 	}
 	_ = syscall.Kill(-cmd.Process.Pid, syscall.SIGTERM) // strace passes it on
 	err := cmd.Wait()
@@ -155,14 +153,19 @@ func names(t *testing.T, log string) []string {
 	return out
 }
 
+// free returns an address on which no program listens, below the ports that Linux
+// gives to outgoing connections, and apart from those of other packages.
 func free(t *testing.T) string {
 	t.Helper()
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
+	for range 1000 {
+		address := fmt.Sprintf("127.0.0.1:%d", 12000+rand.IntN(4000))
+		if l, err := net.Listen("tcp", address); err == nil {
+			l.Close()
+			return address
+		}
 	}
-	defer l.Close()
-	return l.Addr().String()
+	t.Fatal("no port is free")
+	return ""
 }
 
 func answers(address string) bool {

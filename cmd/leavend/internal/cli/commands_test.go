@@ -19,6 +19,7 @@ import (
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/leavendtest"
+	"leavend/cmd/leavend/internal/leavendtest/freeport"
 	"leavend/cmd/leavend/internal/planning"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/store/export"
@@ -263,7 +264,7 @@ func TestStayTakesBack(t *testing.T) {
 
 // TestEmptyConfig serves the page though nothing is set up, and ends well.
 func TestEmptyConfig(t *testing.T) {
-	address := leavendtest.FreePort(t)
+	address := freeport.Address(t)
 	file := configtest.Write(t, "data_dir = \""+t.TempDir()+"\"\n[mqtt]\non = false\n[metrics]\non = false\n[web]\nlisten = \""+address+"\"\n")
 	cmd := leavendtest.Start(t, program("run", "--config", file))
 	leavendtest.Eventually(t, "the page is there though nothing is set up", func() bool {

@@ -10,11 +10,12 @@ import (
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/leavendtest"
+	"leavend/cmd/leavend/internal/leavendtest/freeport"
 )
 
 // TestHealth asks a daemon that runs, and one that does not.
 func TestHealth(t *testing.T) {
-	file := configtest.Write(t, "data_dir = \""+t.TempDir()+"\"\n[mqtt]\non = false\n[metrics]\non = false\n[web]\nlisten = \""+leavendtest.FreePort(t)+"\"\n")
+	file := configtest.Write(t, "data_dir = \""+t.TempDir()+"\"\n[mqtt]\non = false\n[metrics]\non = false\n[web]\nlisten = \""+freeport.Address(t)+"\"\n")
 	ask := func() (int, string) {
 		var out bytes.Buffer
 		code := Execute(t.Context(), []string{"health", "--config", file}, &out, &out)

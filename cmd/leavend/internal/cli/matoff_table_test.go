@@ -20,6 +20,7 @@ import (
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/leavendtest"
 	"leavend/cmd/leavend/internal/leavendtest/campaign"
+	"leavend/cmd/leavend/internal/leavendtest/freeport"
 )
 
 // inOwnNamespace, set in the environment, says that the test has a network, a
@@ -158,7 +159,7 @@ func newOffBench(t *testing.T, folder string) *offBench {
 	}
 	broker := startBroker(t)
 	b.plug = newPlugKeeper(t, broker)
-	file, _ := farConfig(t, broker, leavendtest.FreePort(t), leavendtest.FreePort(t))
+	file, _ := farConfig(t, broker, freeport.Address(t), freeport.Address(t))
 	text, err := os.ReadFile(file)
 	if err != nil {
 		t.Fatal(err)
@@ -220,7 +221,7 @@ func newOwnBrokerBench(t *testing.T) *offBench {
 	if err != nil {
 		t.Fatal(err)
 	}
-	address := leavendtest.FreePort(t)
+	address := freeport.Address(t)
 	own := regexp.MustCompile(`(?m)^url = "mqtt://.*$`).ReplaceAllString(string(text), fmt.Sprintf("listen = %q\ndiscovery = false", address))
 	if err := os.WriteFile(b.conf, []byte(own), 0o644); err != nil {
 		t.Fatal(err)

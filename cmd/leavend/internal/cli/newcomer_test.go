@@ -13,7 +13,7 @@ import (
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/daemon"
 	"leavend/cmd/leavend/internal/failure"
-	"leavend/cmd/leavend/internal/leavendtest"
+	"leavend/cmd/leavend/internal/leavendtest/freeport"
 	"leavend/cmd/leavend/internal/store"
 )
 
@@ -64,7 +64,7 @@ func TestNewcomersMistakes(t *testing.T) {
 // A second daemon on the same history ends before it switches anything on, says
 // who has the history, and sends no one to pull a plug.
 func TestSecondDaemonIsNoAlarm(t *testing.T) {
-	file, dir := farConfig(t, "127.0.0.1:1", leavendtest.FreePort(t), leavendtest.FreePort(t))
+	file, dir := farConfig(t, "127.0.0.1:1", freeport.Address(t), freeport.Address(t))
 	if err := os.Mkdir(filepath.Join(dir, "data"), 0o700); err != nil {
 		t.Fatal(err)
 	}

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/leavendtest"
+	"leavend/cmd/leavend/internal/leavendtest/freeport"
 	"leavend/cmd/leavend/internal/store"
 )
 
@@ -17,8 +18,8 @@ import (
 // offers the backup, and one press has the program start again with it.
 func TestRestoreFromThePage(t *testing.T) {
 	t.Parallel()
-	page := leavendtest.FreePort(t)
-	config, dir := farConfig(t, "127.0.0.1:1", leavendtest.FreePort(t), page)
+	page := freeport.Address(t)
+	config, dir := farConfig(t, "127.0.0.1:1", freeport.Address(t), page)
 	db := filepath.Join(dir, "data", "leavend.db")
 	damagedHistory(t, db)
 	leavendtest.Start(t, program("run", "--config", config))

@@ -14,12 +14,13 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/leavendtest"
+	"leavend/cmd/leavend/internal/leavendtest/freeport"
 )
 
 // TestWebOpen opens the page of a daemon that runs with the shipped
 // configuration, without anybody editing it, and closes it again.
 func TestWebOpen(t *testing.T) {
-	address, dir := leavendtest.FreePort(t), t.TempDir()
+	address, dir := freeport.Address(t), t.TempDir()
 	text := strings.NewReplacer("/var/lib/leavend\"\n\n# What people", dir+"\"\n\n# What people", "127.0.0.1:8420", address,
 		"[mqtt]\non = true", "[mqtt]\non = false", "[metrics]\non = true", "[metrics]\non = false").Replace(config.Reference())
 	file := configtest.Write(t, text)
@@ -102,7 +103,7 @@ func TestRestartIsNoStopForSystemd(t *testing.T) {
 			heard <- string(buf[:n])
 		}
 	}()
-	file := configtest.Write(t, "data_dir = \""+dir+"\"\n[mqtt]\non = false\n[metrics]\non = false\n[web]\nlisten = \""+leavendtest.FreePort(t)+"\"\n")
+	file := configtest.Write(t, "data_dir = \""+dir+"\"\n[mqtt]\non = false\n[metrics]\non = false\n[web]\nlisten = \""+freeport.Address(t)+"\"\n")
 	daemon := program("run", "--config", file)
 	daemon.Env = append(daemon.Env, "NOTIFY_SOCKET="+systemd.LocalAddr().String())
 	leavendtest.Start(t, daemon)

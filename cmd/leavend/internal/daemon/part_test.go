@@ -22,6 +22,7 @@ import (
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/leavendtest"
+	"leavend/cmd/leavend/internal/leavendtest/freeport"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/text"
 	"leavend/control"
@@ -179,7 +180,7 @@ func openLive(t *testing.T, file string) (d *Daemon, told func() string) {
 func missingParts(t *testing.T) []missingPart {
 	t.Helper()
 	pair := pemPair(t)
-	free := func() string { return leavendtest.FreePort(t) }
+	free := func() string { return freeport.Address(t) }
 	off := func(table string) string { return "[" + table + "]\non = false\n" }
 	page := func(at string) string { return fmt.Sprintf("[web]\nlisten = %q\n", at) }
 	var all []missingPart
@@ -278,7 +279,7 @@ func farBroker(t *testing.T, key string) missingPart {
 	}
 	return missingPart{
 		name: "another broker's " + key, topic: "mqtt", reason: event.BrokerUnreached,
-		conf: partConfig(t.TempDir(), fmt.Sprintf("[web]\nlisten = %q\n", leavendtest.FreePort(t)), "[metrics]\non = false\n", conf),
+		conf: partConfig(t.TempDir(), fmt.Sprintf("[web]\nlisten = %q\n", freeport.Address(t)), "[metrics]\non = false\n", conf),
 		take: func(t *testing.T) {
 			for k, text := range files {
 				if k != key {
@@ -315,7 +316,7 @@ func insecure() *http.Client {
 // the board can read the history, the push keys in it, or the page's password.
 func TestOthersReadNothing(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "data")
-	at := leavendtest.FreePort(t)
+	at := freeport.Address(t)
 	d, _ := openLive(t, configtest.Write(t, partConfig(dir, fmt.Sprintf("[web]\nlisten = %q\ntls = \"self-made\"\n", at), "[metrics]\non = false\n", "[mqtt]\non = false\n")))
 	atWork(t, d)
 	leavendtest.Eventually(t, "a password is chosen", func() bool {

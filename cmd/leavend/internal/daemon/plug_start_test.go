@@ -11,6 +11,7 @@ import (
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/leavendtest"
+	"leavend/cmd/leavend/internal/leavendtest/freeport"
 	"leavend/control"
 )
 
@@ -18,7 +19,7 @@ import (
 // No message says to pull the plug meanwhile, and the output is unknown until
 // the plug has said that it is off.
 func TestPlugStartsLate(t *testing.T) {
-	dir, address := t.TempDir(), leavendtest.FreePort(t)
+	dir, address := t.TempDir(), freeport.Address(t)
 	conf := configtest.Parse(t, fmt.Sprintf(`data_dir = %q
 [[sensor]]
 name = "crumb"

@@ -23,6 +23,7 @@ import (
 	"golang.org/x/sys/unix"
 
 	"leavend/cmd/leavend/internal/leavendtest"
+	"leavend/cmd/leavend/internal/leavendtest/freeport"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/sensor/sim"
 )
@@ -172,7 +173,7 @@ func (w *weather) String() string {
 // startStoppableBroker starts a real mosquitto that can be made to hang.
 func startStoppableBroker(t *testing.T) (address string, hush func(bool)) {
 	t.Helper()
-	address = leavendtest.FreePort(t)
+	address = freeport.Address(t)
 	_, port, _ := net.SplitHostPort(address)
 	conf := filepath.Join(t.TempDir(), "mosquitto.conf")
 	if err := os.WriteFile(conf, []byte(fmt.Sprintf("listener %s 127.0.0.1\nallow_anonymous true\n", port)), 0o644); err != nil {

@@ -5,6 +5,7 @@ import (
 	"crypto/tls"
 	"testing"
 
+	"leavend/cmd/leavend/internal/leavendtest/freeport"
 	"leavend/cmd/leavend/internal/mqtt"
 )
 
@@ -13,7 +14,7 @@ import (
 // certificate, over TLS.
 func StartBroker(t *testing.T, pair *tls.Certificate) (address string) {
 	t.Helper()
-	address = FreePort(t)
+	address = freeport.Address(t)
 	o := mqtt.BrokerOpts{
 		Listen: address, Prefix: "other",
 		Users: []mqtt.User{{Name: "baker", Password: func() (string, error) { return "crumb", nil }}},

@@ -2,24 +2,12 @@ package leavendtest
 
 import (
 	"bytes"
-	"net"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"testing"
 	"time"
 )
-
-// FreePort returns an address on which no program listens.
-func FreePort(t testing.TB) string {
-	t.Helper()
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer l.Close()
-	return l.Addr().String()
-}
 
 // RealPeer finds a program that the test needs. Where it is missing the test
 // skips, unless real peers are demanded.

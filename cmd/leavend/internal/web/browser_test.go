@@ -43,16 +43,16 @@ func TestBrowser(t *testing.T) {
 	// it works, so there may be one more than there are processors.
 	var kitchens []map[string]string
 	for range runtime.NumCPU() + 1 {
-		k := raise(t, "127.0.0.1:0", Opts{Walk: &madeUpWalk{}, Messages: &heldMessages{}})
+		k := raise(t, "", Opts{Walk: &madeUpWalk{}, Messages: &heldMessages{}})
 		kitchens = append(kitchens, map[string]string{"page": k.url, "strings": k.strings})
 	}
 	served, err := json.Marshal(kitchens)
 	if err != nil {
 		t.Fatal(err)
 	}
-	lan := raise(t, "127.0.0.1:0", Opts{Listen: "0.0.0.0:0"}) // what it does beyond this machine, seen from this machine
-	secure := raise(t, "127.0.0.1:0", Opts{SelfSigned: true, DataDir: t.TempDir()})
-	plain := raise(t, "127.0.0.1:0", Opts{DataDir: t.TempDir(), Walk: &madeUpWalk{}, Messages: &heldMessages{}}) // by an address that a browser holds to be no secure context
+	lan := raise(t, "", Opts{Listen: "0.0.0.0:0"}) // what it does beyond this machine, seen from this machine
+	secure := raise(t, "", Opts{SelfSigned: true, DataDir: t.TempDir()})
+	plain := raise(t, "", Opts{DataDir: t.TempDir(), Walk: &madeUpWalk{}, Messages: &heldMessages{}}) // by an address that a browser holds to be no secure context
 	openable := newOpenable(t)
 	ctx, stop := context.WithTimeout(t.Context(), 15*time.Minute)
 	defer stop()

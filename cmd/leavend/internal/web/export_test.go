@@ -54,7 +54,7 @@ func (h *fakeHouse) JournalFile(_ context.Context, w io.Writer, vessel string, f
 
 // TestExports asks for each kind, and for what there is not.
 func TestExports(t *testing.T) {
-	st := raise(t, "127.0.0.1:0", Opts{})
+	st := raise(t, "", Opts{})
 	get := func(path string) (int, http.Header, string, error) {
 		answer, err := http.Get(st.url + path)
 		if err != nil {

@@ -11,6 +11,8 @@ import (
 	"strconv"
 	"testing"
 	"time"
+
+	"leavend/cmd/leavend/internal/leavendtest/freeport"
 )
 
 // fakeClock starts at the invented kitchen's morning and then runs with the
@@ -28,7 +30,7 @@ type stage struct {
 	strings string
 }
 
-// raise serves the fake house on listen until the test ends. The strings are
+// raise serves the fake house on listen, or on a free port, until the test ends. The strings are
 // what a browser test pulls to make something happen in the kitchen.
 func raise(t *testing.T, listen string, opts Opts) *stage {
 	t.Helper()
@@ -45,6 +47,9 @@ func raise(t *testing.T, listen string, opts Opts) *stage {
 	house.changed = server.Changed
 	ctx, stop := context.WithCancel(context.Background())
 	st := &stage{house: house, server: server}
+	if listen == "" {
+		listen = freeport.Address(t)
+	}
 	l, err := net.Listen("tcp", listen)
 	if err != nil {
 		t.Fatal(err)

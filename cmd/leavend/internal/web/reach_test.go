@@ -19,6 +19,7 @@ import (
 	"sync"
 	"testing"
 
+	"leavend/cmd/leavend/internal/leavendtest/freeport"
 	"leavend/cmd/leavend/internal/web/access"
 )
 
@@ -36,12 +37,7 @@ type openable struct {
 
 func newOpenable(t *testing.T) *openable {
 	t.Helper()
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	_, port, _ := net.SplitHostPort(l.Addr().String())
-	_ = l.Close()
+	_, port, _ := net.SplitHostPort(freeport.Address(t))
 	b := &openable{t: t, port: port}
 	b.opts = Opts{Listen: "127.0.0.1:" + port, DataDir: t.TempDir(), Reach: b, Log: slog.New(slog.DiscardHandler)}
 	b.start()
@@ -160,7 +156,7 @@ func TestCodeIsForTheBoardAlone(t *testing.T) {
 // TestPlainHTTPIsSentToTLS: an address that is typed without a scheme reaches
 // the page.
 func TestPlainHTTPIsSentToTLS(t *testing.T) {
-	st := raise(t, "127.0.0.1:0", Opts{SelfSigned: true, DataDir: t.TempDir()})
+	st := raise(t, "", Opts{SelfSigned: true, DataDir: t.TempDir()})
 	client := &http.Client{Transport: &http.Transport{TLSClientConfig: &tls.Config{InsecureSkipVerify: true}}}
 	defer client.CloseIdleConnections()
 	answer, err := client.Get("http" + strings.TrimPrefix(st.url, "https") + "/api/session?x=1")
