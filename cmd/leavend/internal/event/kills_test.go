@@ -152,31 +152,31 @@ func (a *arrivals) add(says, id string) {
 	a.ids[id]++
 }
 
-// check holds that each of want came, and none more often than a kill between
-// sending and marking explains: twice, under one id.
+func (a *arrivals) has(says string) bool {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	return a.says[says] > 0
+}
+
+// check holds that each of want came, and none more often than kills between
+// sending and marking explain: one repetition a kill, under one id.
 func (a *arrivals) check(t *testing.T, what string, want []string) {
 	t.Helper()
 	a.mu.Lock()
 	defer a.mu.Unlock()
-	lost, again, doubled := 0, 0, 0
+	lost, again := 0, 0
 	for _, w := range want {
 		if a.says[w] == 0 {
 			lost++
 		}
 	}
 	for _, n := range a.ids {
-		if n > 1 {
-			again++
-		}
+		again += n - 1
 	}
-	for _, n := range a.says {
-		if n > 1 {
-			doubled++
-		}
-	}
-	t.Logf("%s: %d stored, %d lost, %d came again under the same id", what, len(want), lost, again)
-	if lost > 0 || doubled > again || again > kills() {
-		t.Errorf("%s: %d are lost, %d came again under the same id, %d under two", what, lost, again, doubled-again)
+	doubled := len(a.ids) - len(a.says)
+	t.Logf("%s: %d stored, %d lost, %d repeated under the same id", what, len(want), lost, again)
+	if lost > 0 || doubled > 0 || again > kills() {
+		t.Errorf("%s: %d are lost, %d repeated under the same id, %d came under two", what, lost, again, doubled)
 	}
 }
 
@@ -190,7 +190,7 @@ func TestKills(t *testing.T) {
 	hook := httptest.NewServer(http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) {
 		var body struct{ Timestamp time.Time }
 		if err := json.NewDecoder(r.Body).Decode(&body); err != nil {
-			t.Error(err)
+			return // the kill cut it off; it is sent again
 		}
 		letters.add(strconv.Itoa(int(body.Timestamp.Sub(began).Seconds())), r.Header.Get("webhook-id"))
 	}))
@@ -203,6 +203,8 @@ func TestKills(t *testing.T) {
 	}
 	drain(t, path, broker, hook.URL, feeds)
 	t.Logf("%d kills, %d feeds acknowledged and stored", kills(), len(feeds))
+	// The broker confirms an event before it hands it on.
+	wait(t, "the last event arrives", func() bool { return events.has(told[len(told)-1]) })
 	events.check(t, "events by MQTT", told)
 	letters.check(t, "messages", told)
 }

@@ -40,6 +40,7 @@ type Broker struct {
 	inner  *tcpListener  // for our own client, on loopback
 	ports  []*Port       // for others
 	serves chan struct{} // closed once the broker serves
+	drain  time.Duration // drainLimit; only tests change it
 }
 
 // NewBroker opens our own client's way in, and no port for others yet. A broker
@@ -49,7 +50,7 @@ func NewBroker(o BrokerOpts) (*Broker, error) {
 	if err := o.check(); err != nil {
 		return nil, err
 	}
-	b := &Broker{opts: o, serves: make(chan struct{})}
+	b := &Broker{opts: o, serves: make(chan struct{}), drain: drainLimit}
 	b.auth = &authHook{prefix: o.Prefix, guarded: o.Guarded, plug: o.Plug, open: o.Open, log: o.Log, secret: secret()}
 	b.server = mqtt.New(&mqtt.Options{
 		Capabilities:           o.capabilities(),
@@ -179,7 +180,7 @@ func (b *Broker) Run(ctx context.Context) error {
 	}
 	close(b.serves)
 	b.limits.run(ctx)
-	for end := time.Now().Add(drainLimit); b.inner.busy() && time.Now().Before(end); {
+	for end := time.Now().Add(b.drain); b.inner.busy() && time.Now().Before(end); {
 		time.Sleep(10 * time.Millisecond)
 	}
 	b.closeListeners()

@@ -138,7 +138,7 @@ func TestBrokerOutage(t *testing.T) {
 	happen() // on its way while the broker goes
 	m.stop()
 	refused := 0
-	for end := time.Now().Add(outage()); time.Now().Before(end); time.Sleep(outage() / 80) {
+	for end := time.Now().Add(outage()); time.Now().Before(end) || refused == 0 && time.Now().Before(end.Add(patience)); time.Sleep(outage() / 80) {
 		happen()
 		c.Vessel(bramble())
 		if c.Command("plug/cmd", "ON") != nil {

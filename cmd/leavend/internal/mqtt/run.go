@@ -73,10 +73,12 @@ func (c *Client) onConnect(ctx context.Context, s *session) error {
 	if err := c.sendStates(ctx, s); err != nil {
 		return err
 	}
+	// From here on an offline is a late last will, and no longer what the broker
+	// retained of the run before.
+	s.greeted.Store(true)
 	if err := s.send(ctx, c.status(true)); err != nil {
 		return err
 	}
-	s.greeted.Store(true)
 	c.endRetained(s)
 	return nil
 }
