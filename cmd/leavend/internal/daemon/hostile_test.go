@@ -22,6 +22,7 @@ import (
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/leavendtest"
 	"leavend/cmd/leavend/internal/leavendtest/campaign"
+	"leavend/cmd/leavend/internal/leavendtest/freeport"
 	"leavend/control"
 	"leavend/sensor/sim"
 )
@@ -107,7 +108,7 @@ type schema struct {
 
 func openHostile(t *testing.T) *hostile {
 	t.Helper()
-	page, broker := leavendtest.FreePort(t), leavendtest.FreePort(t)
+	page, broker := freeport.Address(t), freeport.Address(t)
 	file := configtest.Write(t, partConfig(filepath.Join(t.TempDir(), "data"), fmt.Sprintf("[web]\nlisten = %q\n", page),
 		"[metrics]\non = false\n", fmt.Sprintf("[mqtt]\nlisten = %q\n", broker)))
 	conf := configtest.Load(t, file)
@@ -335,7 +336,7 @@ func (h *hostile) ask(t *testing.T, method, address string, query url.Values, ki
 	}
 	answer, err := h.client.Do(r)
 	if err != nil {
-		if len(address) < 8000 && len(body) < 1<<20 { // a header or body of more may be cut off
+		if len(address) < 8000 && len(body) < 1<<18 { // a header or body of more may be cut off
 			t.Errorf("%s %.300s: %v\n%.300s", method, address, err, body)
 		}
 		return 0

@@ -141,6 +141,7 @@ func (j *watchedJar) top(from, to time.Duration) (lo, hi time.Duration, ok bool)
 
 // watchedMat knows what the mat truly did.
 type watchedMat struct {
+	looked       time.Duration              // when it was looked at last
 	blindOn      time.Duration              // since when it heats though its probe is gone; 0 if it does not
 	hottestC     float64                    // of the vessel while switch and probe were sound, and had been for three hours
 	hotBy        map[sim.Kind]float64       // of the vessel while, or soon after, the switch was welded, the probe out or still
@@ -150,15 +151,6 @@ type watchedMat struct {
 	acknowledged int
 	nextVisit    time.Duration
 	sins         []string
-}
-
-// draws reports whether the mat draws current.
-func (m *watchedMat) draws(s *soak) bool {
-	state, err := s.kitchen.State(sim.Bramble)
-	if err != nil {
-		s.Fatal(err)
-	}
-	return state.PowerW > 0
 }
 
 // going reports whether something is going on at the mat's jar.
@@ -187,8 +179,10 @@ func (m *watchedMat) look(s *soak, at time.Duration) {
 	}
 	welded := slices.ContainsFunc(state.Going, func(e sim.Event) bool { return e.Kind == sim.MatWelded })
 	blind := slices.ContainsFunc(state.Going, func(e sim.Event) bool { return e.Kind == sim.ProbeGone || e.Kind == sim.ProbeAt85 })
+	unseen := at-m.looked > time.Minute // what it did meanwhile is not known
+	m.looked = at
 	switch {
-	case !blind || welded || state.PowerW == 0:
+	case !blind || welded || state.PowerW == 0 || unseen:
 		m.blindOn = 0
 	case m.blindOn == 0:
 		m.blindOn = at
