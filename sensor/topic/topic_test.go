@@ -19,7 +19,7 @@ var temp = topic.Opts{Quantity: sensor.Temperature}
 func with(change func(*topic.Opts)) topic.Opts { o := temp; change(&o); return o }
 
 func TestMessage(t *testing.T) {
-	now := time.Now()
+	now := time.Date(2026, time.July, 1, 12, 0, 0, 0, time.UTC) // no zone sets its clocks then
 	stamped := with(func(o *topic.Opts) { o.Field, o.TimeField = "t", "at" })
 	distance := topic.Opts{Quantity: sensor.Distance}
 	tests := []struct {
@@ -66,21 +66,24 @@ func TestMessage(t *testing.T) {
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			s, err := topic.New("k/t", tt.opts)
-			if err != nil {
-				t.Fatal(err)
-			}
-			err = s.Message([]byte(tt.payload), now, tt.retain)
-			if got := fmt.Sprint(err); err == nil && tt.err != "" || err != nil && got != tt.err {
-				t.Fatalf("error %s, want %s", got, tt.err)
-			}
-			r, readErr := s.Read(t.Context())
-			if fmt.Sprint(readErr) != fmt.Sprint(err) {
-				t.Errorf("Read gives %v, Message gave %v", readErr, err)
-			}
-			if math.Abs(r.Value-tt.want) > 1e-12*math.Abs(tt.want) {
-				t.Errorf("value %v, want %v", r.Value, tt.want)
-			}
+			synctest.Test(t, func(t *testing.T) {
+				time.Sleep(time.Until(now))
+				s, err := topic.New("k/t", tt.opts)
+				if err != nil {
+					t.Fatal(err)
+				}
+				err = s.Message([]byte(tt.payload), now, tt.retain)
+				if got := fmt.Sprint(err); err == nil && tt.err != "" || err != nil && got != tt.err {
+					t.Fatalf("error %s, want %s", got, tt.err)
+				}
+				r, readErr := s.Read(t.Context())
+				if fmt.Sprint(readErr) != fmt.Sprint(err) {
+					t.Errorf("Read gives %v, Message gave %v", readErr, err)
+				}
+				if math.Abs(r.Value-tt.want) > 1e-12*math.Abs(tt.want) {
+					t.Errorf("value %v, want %v", r.Value, tt.want)
+				}
+			})
 		})
 	}
 }

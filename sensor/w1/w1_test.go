@@ -175,22 +175,24 @@ func (f text) Read() ([]byte, error) {
 // conversion: the context ends the wait, and the next read takes up what the
 // first one left.
 func TestReadDoesNotStall(t *testing.T) {
-	d, err := New(id, Opts{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	converted := make(chan string)
-	d.pad = text(func() (string, error) { return <-converted, nil })
-	ctx, cancel := context.WithTimeout(t.Context(), 10*time.Millisecond)
-	defer cancel()
-	if _, err := d.Read(ctx); !errors.Is(err, context.DeadlineExceeded) {
-		t.Fatalf("got %v, want a deadline", err)
-	}
-	go func() { converted <- slave(scratchpad(0x0191)) }()
-	r, err := d.Read(t.Context())
-	if err != nil || r.Value != 25.0625 {
-		t.Errorf("got %v, %v", r.Value, err)
-	}
+	synctest.Test(t, func(t *testing.T) {
+		d, err := New(id, Opts{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		converted := make(chan string)
+		d.pad = text(func() (string, error) { return <-converted, nil })
+		ctx, cancel := context.WithTimeout(t.Context(), 10*time.Millisecond)
+		defer cancel()
+		if _, err := d.Read(ctx); !errors.Is(err, context.DeadlineExceeded) {
+			t.Fatalf("got %v, want a deadline", err)
+		}
+		go func() { converted <- slave(scratchpad(0x0191)) }()
+		r, err := d.Read(t.Context())
+		if err != nil || r.Value != 25.0625 {
+			t.Errorf("got %v, %v", r.Value, err)
+		}
+	})
 }
 
 // TestFixedBytes follows a probe whose constant bytes are not those of the

@@ -24,6 +24,7 @@ type Fake struct {
 
 	mu       sync.Mutex // guards everything below
 	on       bool
+	wasOn    bool      // by a command, at some time
 	until    time.Time // when the timer switches off; zero: no timer runs
 	pulse    time.Duration
 	offline  bool // the client has no broker
@@ -49,6 +50,13 @@ func (f *Fake) IsOn() bool {
 	defer f.mu.Unlock()
 	f.lapse()
 	return f.on
+}
+
+// WasOn reports whether a command ever switched the plug on.
+func (f *Fake) WasOn() bool {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	return f.wasOn
 }
 
 // Commands returns how many messages reached the plug.
@@ -146,6 +154,7 @@ func (f *Fake) lapse() {
 // turn switches, and starts or restarts the timer.
 func (f *Fake) turn(on bool, timer time.Duration) {
 	f.on, f.until = on, time.Time{}
+	f.wasOn = f.wasOn || on
 	if on && timer > 0 {
 		f.until = f.now().Add(timer)
 	}

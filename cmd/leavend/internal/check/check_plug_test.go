@@ -3,7 +3,6 @@ package check
 import (
 	"context"
 	"fmt"
-	"net"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -12,18 +11,13 @@ import (
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/leavendtest"
+	"leavend/cmd/leavend/internal/leavendtest/freeport"
 )
 
 // TestCheckPlug tests a mat on a plug through the broker inside leavend: a plug
 // that answers, and one whose answers are lost, which is never switched on.
 func TestCheckPlug(t *testing.T) {
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	address := l.Addr().String()
-	l.Close()
-	dir := t.TempDir()
+	dir, address := t.TempDir(), freeport.Address(t)
 	c := configtest.Parse(t, fmt.Sprintf(`data_dir = %q
 [[sensor]]
 name = "probe"
@@ -42,22 +36,11 @@ discovery = false
 	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
 	defer cancel()
 	note := filepath.Join(dir, "mat.json")
-	on := make(chan bool, 1)
-	go func() {
-		for range 400 {
-			if fake.IsOn() {
-				on <- true
-				return
-			}
-			time.Sleep(10 * time.Millisecond)
-		}
-		on <- false
-	}()
 	r := testPlug(ctx, c, note, 300*time.Millisecond)
 	if r.Level != Pass || !strings.Contains(english(r.Says), "is off again") {
 		t.Errorf("%+v", r)
 	}
-	if !<-on || fake.IsOn() {
+	if !fake.WasOn() || fake.IsOn() {
 		t.Error("the plug was not on, or is not off")
 	}
 	if n, err := heating.ReadNote(note); err != nil || n.Plug == nil {

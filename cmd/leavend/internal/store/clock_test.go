@@ -170,8 +170,8 @@ func TestSystemClock(t *testing.T) {
 	}
 	began, up := time.Now(), c.Uptime()
 	time.Sleep(5 * time.Millisecond)
-	took := time.Since(began)
-	if ran := c.Uptime() - up; ran < 4*time.Millisecond || ran > took+time.Second {
+	ran := c.Uptime() - up
+	if took := time.Since(began); ran < 4*time.Millisecond || ran > took+time.Second {
 		t.Errorf("uptime ran %v in %v", ran, took)
 	}
 	c.Synced() // must not fail without privilege
