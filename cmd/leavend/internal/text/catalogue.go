@@ -201,11 +201,10 @@ func Page(code string, without, apart []string) (usual, rest []byte, err error) 
 	}
 	others := map[string]any{}
 	for _, key := range apart {
-		others[key] = tree[key]
-		delete(tree, key)
+		move(tree, others, strings.Split(key, "."))
 	}
 	for _, key := range without {
-		drop(tree, strings.Split(key, "."))
+		move(tree, map[string]any{}, strings.Split(key, "."))
 	}
 	if usual, err = json.Marshal(tree); err == nil {
 		rest, err = json.Marshal(others)
@@ -213,13 +212,19 @@ func Page(code string, without, apart []string) (usual, rest []byte, err error) 
 	return usual, rest, err
 }
 
-// drop takes a group, or a group within one, away.
-func drop(tree map[string]any, path []string) {
-	if len(path) == 1 {
-		delete(tree, path[0])
-		return
-	}
-	if sub, ok := tree[path[0]].(map[string]any); ok {
-		drop(sub, path[1:])
+// move takes a group, or a group within one, out of a tree into another.
+func move(tree, to map[string]any, path []string) {
+	name := path[0]
+	sub, ok := tree[name].(map[string]any)
+	switch {
+	case !ok:
+	case len(path) == 1:
+		to[name] = sub
+		delete(tree, name)
+	default:
+		if to[name] == nil {
+			to[name] = map[string]any{}
+		}
+		move(sub, to[name].(map[string]any), path[1:])
 	}
 }

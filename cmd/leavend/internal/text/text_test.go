@@ -233,21 +233,22 @@ func TestReadRefuses(t *testing.T) {
 
 // TestPage hands the page what it may say and nothing else.
 func TestPage(t *testing.T) {
-	b, rest, err := Page("de", []string{"push", "time.month"}, []string{"recipe"})
+	b, rest, err := Page("de", []string{"push", "time.month"}, []string{"recipe", "plan.risk"})
 	if err != nil {
 		t.Fatal(err)
 	}
 	var got struct {
 		Common map[string]string
 		Push   map[string]any
+		Plan   map[string]any
 		Recipe map[string]any
 		Time   map[string]any
 	}
 	if err := json.Unmarshal(b, &got); err != nil {
 		t.Fatal(err)
 	}
-	if !strings.HasPrefix(string(rest), `{"recipe":{`) || got.Recipe != nil {
-		t.Errorf("apart stands %s, and with the others %v", rest, got.Recipe)
+	if !strings.HasPrefix(string(rest), `{"plan":{"risk":{`) || !strings.Contains(string(rest), `"recipe":{`) || got.Recipe != nil || got.Plan["risk"] != nil || got.Plan["title"] == nil {
+		t.Errorf("apart stands %s, and with the others %v and %v", rest, got.Recipe, got.Plan)
 	}
 	if got.Common["save"] != "Speichern" || got.Push != nil || got.Time["month"] != nil {
 		t.Errorf("common.save %q, push %v, time.month %v", got.Common["save"], got.Push, got.Time["month"])

@@ -35,7 +35,7 @@ export function refusedList(list) {
     const [last, first] = [run[0], run.at(-1)];
     const what = run.length > 1 ? t(`outliers.many.${last.what}`, { n: run.length }) : t(`outliers.one.${last.what}`, { value: last.value === null ? null : measured(last) });
     const when = clock(first.at) === clock(last.at) ? moment(last.at) : t('time.from_to', { from: first.at, to: last.at });
-    return h('li', {}, h('p', {}, h('strong', {}, what), ' ', h('span', { class: 'age' }, when)), h('p', {}, last.why_say ? message(last.why_say) : sentence(last.why)));
+    return h('li', {}, h('p', {}, h('strong', {}, what), ' ', h('span', { class: 'age' }, when)), h('p', {}, message(last.why_say, sentence(last.why))));
   })))];
 }
 

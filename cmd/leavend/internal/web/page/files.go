@@ -27,7 +27,7 @@ import (
 	"leavend/cmd/leavend/internal/text"
 )
 
-//go:embed *.js *.css *.html *.svg *.png *.webmanifest icons plan rare screens vendor
+//go:embed *.js *.css *.html *.svg *.png *.webmanifest icons rare screens vendor
 var embedded embed.FS
 
 // Page serves the embedded files. They are hashed and packed once, at the
@@ -52,7 +52,11 @@ var notOnPage = []string{"message", "cli", "check", "event", "number.decimal", "
 
 // rareText are the groups of sentences that only the rare folder says, and of what
 // seldom happens.
-var rareText = []string{"new_vessel", "recipe", "feed_form", "depth", "alarm", "caution"}
+var rareText = []string{
+	"new_vessel", "recipe", "feed_form", "depth", "alarm", "caution", "mat.fault", "mat.hot", "steer",
+	"plan.asked", "plan.because", "plan.busy", "plan.chance", "plan.doubt", "plan.grade", "plan.grounds", "plan.kept", "plan.kind", "plan.known",
+	"plan.none", "plan.risk", "plan.step", "plan.the", "plan.then", "plan.trouble", "plan.what", "plan.window",
+}
 
 // rareFolder holds the modules of screens and forms that few visits see.
 const rareFolder = "rare/"

@@ -15,11 +15,19 @@ export async function loadText(part = '') {
   const code = document.documentElement.lang;
   if (catalogue.parts.has(part)) return;
   const first = !part && await window.sentences.catch(() => null);
-  Object.assign(catalogue.sentences, await (first?.ok ? first : await fetch(`text/${code}${part && `-${part}`}.json`)).json());
+  join(catalogue.sentences, await (first?.ok ? first : await fetch(`text/${code}${part && `-${part}`}.json`)).json());
   catalogue.parts.add(part);
   catalogue.plural = new Intl.PluralRules(code);
   language.code = code;
   language.locale = catalogue.sentences.locale;
+}
+
+// join puts the groups of one part of the catalogue beside those of another.
+function join(groups, more) {
+  for (const [name, value] of Object.entries(more)) {
+    if (typeof value === 'object' && name in groups) join(groups[name], value);
+    else groups[name] = value;
+  }
 }
 
 // t writes the sentence of a key: t('now.between', { low, high }).

@@ -91,7 +91,7 @@ function build(root, app, kitchen, v) {
 
   function render() {
     say(counts, countsOf(v, book));
-    reminders.replaceChildren(...book.reminders.map((r) => h('li', {}, r.say ? message(r.say) : r.text)));
+    reminders.replaceChildren(...book.reminders.map((r) => h('li', {}, message(r.say, r.text))));
     show(reminders, book.reminders.length > 0);
     if (!list.querySelector('form')) list.replaceChildren(...among(v, app, book, entry, load)); // somebody is writing
     show(older, book.more);

@@ -50,7 +50,7 @@ function mat(first, app) {
     say(name, m.name);
     say(state, m.faults.length ? t('mat.state.fault') : !m.allowed ? t('mat.state.forbidden') : m.on ? t('mat.state.on') : t('mat.state.off'));
     set(state, 'data-state', m.faults.length ? 'fault' : m.on ? 'on' : 'off');
-    say(reason, m.faults.length ? '' : `${sentence(m.reason_say ? message(m.reason_say) : m.reason)}${m.since ? ` ${t('mat.since', { at: m.since })}` : ''}`);
+    say(reason, m.faults.length ? '' : `${sentence(message(m.reason_say, m.reason))}${m.since ? ` ${t('mat.since', { at: m.since })}` : ''}`);
     say(power, t(!m.allowed ? 'mat.switch_on' : m.on ? 'mat.switch_off' : 'mat.keep_off'));
     set(power, 'class', m.allowed ? null : 'strong');
     say(share, m.on_share_day === null ? '' : t('mat.share', { share: m.on_share_day }));

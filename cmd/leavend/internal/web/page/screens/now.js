@@ -2,7 +2,7 @@
 // What is said of a vessel comes from the daemon.
 
 import { h, keep, say, set, show } from '../dom.js';
-import { message, t } from '../text.js';
+import { capital, message, stage as stageName, t } from '../text.js';
 import { drawVessel } from '../vessel.js';
 import { forgotten } from '../forgotten.js';
 import { nothingYet } from '../parts.js';
@@ -47,7 +47,7 @@ function nextStep(app) {
       show(el, Boolean(s));
       if (!s) return;
       say(when, moment(s.at));
-      say(what, message(s.say));
+      say(what, message(s.say, capital(stageName(s.name))));
       set(done, 'aria-label', t('now.step_done_label', { step: what.textContent }));
     },
   };

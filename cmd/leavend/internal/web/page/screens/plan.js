@@ -5,10 +5,7 @@ import { t } from '../text.js';
 import { taste } from '../taste.js';
 import { post, put, read, remove } from '../api.js';
 import { readyBy } from '../readyby.js';
-import { request } from '../plan/request.js';
-import { answer } from '../plan/answer.js';
-import { currentPlan } from '../plan/current.js';
-import { weeklyLoaf } from '../plan/weekly.js';
+import { request } from '../planrequest.js';
 
 const EVERY = 30_000; // how often the chosen plan is looked at again
 
@@ -34,37 +31,40 @@ export function open(root, app) {
     try {
       const got = await read('plan');
       form.recipes(got.recipes);
-      drawWeekly(got.weekly);
-      draw(got.chosen);
+      await drawWeekly(got.weekly);
+      await draw(got.chosen);
     } catch (err) {
       say(fails, err.message);
     }
   }
 
-  function drawWeekly(loaf) {
+  async function drawWeekly(loaf) {
     standing = loaf;
     const text = JSON.stringify(loaf);
     if (text === drawnWeekly) return;
     drawnWeekly = text;
+    const parts = loaf ? (await app.rare('weekly')).weeklyLoaf(loaf, skip, endWeekly) : [];
     show(weekly, Boolean(loaf));
-    weekly.replaceChildren(...(loaf ? weeklyLoaf(loaf, skip, endWeekly) : []));
+    weekly.replaceChildren(...parts);
   }
 
-  function draw(plan) {
+  async function draw(plan) {
     going = plan;
     const text = JSON.stringify([plan, taste]);
     if (text === drawn) return; // focus stays where it is
     drawn = text;
+    const parts = plan ? (await app.rare('current')).currentPlan(plan, app, load, drop) : [];
     show(chosen, Boolean(plan));
     set(sides, 'data-going', Boolean(plan));
     show(waiting, !plan);
-    chosen.replaceChildren(...(plan ? currentPlan(plan, app, load, drop) : []));
+    chosen.replaceChildren(...parts);
   }
 
   async function search(asked) {
     say(fails, '');
     found.replaceChildren(h('p', { class: 'quiet' }, t('plan.searching')));
     try {
+      const { answer } = await app.rare('answer');
       const sheet = await read(`plans?${new URLSearchParams(asked)}`);
       found.replaceChildren(...answer(sheet, choose, going, (ready) => search({ ...asked, ready })));
       found.firstChild.scrollIntoView({ block: 'nearest' });

@@ -1,10 +1,10 @@
 // The request for a loaf: by when, of which recipe, from which starter. The
 // days and hours in it are the kitchen's.
 
-import { h, show } from '../dom.js';
-import { capital, t } from '../text.js';
-import { field } from '../parts.js';
-import { day, dayKey, nextAt, now, weekday } from '../times.js';
+import { h, show } from './dom.js';
+import { capital, t } from './text.js';
+import { field } from './parts.js';
+import { day, dayKey, nextAt, now, weekday } from './times.js';
 
 const AHEAD = 8; // days that may be chosen
 
