@@ -128,11 +128,17 @@ func sayLoaf(out io.Writer, r text.Reader, made web.Bake, loaves web.Loaves) {
 		fmt.Fprintln(out, doughSays(r, *made.Dough))
 	}
 	for _, s := range loaves.Stops {
-		key := "bake.best_room"
+		key, of := "bake.best_room", text.Name("recipe", s.Recipe)
 		if s.Cold {
 			key = "bake.best_cold"
 		}
-		fmt.Fprintln(out, text.Say(key, text.Number("n", float64(s.Best)), text.Number("rated", float64(s.Rated)), text.Name("recipe", s.Recipe),
+		switch {
+		case s.Rye:
+			of = text.Sub("recipe", text.Say("bake.no_recipe_rye"))
+		case s.Recipe == "":
+			of = text.Sub("recipe", text.Say("bake.no_recipe"))
+		}
+		fmt.Fprintln(out, text.Say(key, text.Number("n", float64(s.Best)), text.Number("rated", float64(s.Rated)), of,
 			text.Share("low", s.Low), text.Share("high", s.High), text.Temp("temp", s.TempC)).In(r))
 	}
 }

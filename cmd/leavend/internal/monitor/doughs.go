@@ -3,6 +3,7 @@ package monitor
 import (
 	"context"
 	"encoding/json"
+	"math"
 	"slices"
 	"time"
 
@@ -150,6 +151,33 @@ func RyeMix(mix store.Feed) bool {
 	}
 	return plan.MostlyRye(flours)
 }
+
+// KindOf is what kind of loaf a mix becomes that belongs to no plan, by its weights: of the
+// recipe that they are nearest to, if they are near. Whether it is for the fridge they do
+// not say.
+func (l Loaves) KindOf(mix store.Feed) LoafKind {
+	kind, nearest := LoafKind{Rye: RyeMix(mix)}, 1.0
+	flour := mix.FlourG()
+	if !(flour > 0 && mix.KeptG > 0 && mix.WaterG > 0) {
+		return kind
+	}
+	for _, name := range l.m.Conf.Plan.RecipeNames() {
+		r, _ := l.m.Conf.Plan.FindRecipe(name)
+		if !(r.FlourG() > 0) || plan.MostlyRye(r.Flours) != RyeMix(mix) {
+			continue
+		}
+		share := math.Log(mix.KeptG/flour/r.Share()) / sameShare
+		water := (mix.WaterG/flour - r.WaterG/r.FlourG()) / sameWater
+		if off := math.Hypot(share, water); off < nearest {
+			kind, nearest = LoafKind{Recipe: r.Name}, off
+		}
+	}
+	return kind
+}
+
+// How far a mix may be off a recipe: the logarithm of its share of starter, and its water as
+// a share of the flour. Both are guesses: who bakes by a recipe weighs nearly that.
+const sameShare, sameWater = 0.15, 0.02
 
 // StageRecipe is what a recipe says of a stage.
 func StageRecipe(r plan.Recipe, s plan.Stage) dough.Recipe {

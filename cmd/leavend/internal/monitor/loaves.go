@@ -10,10 +10,11 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/peak/dough"
+	"leavend/peak/plan"
 )
 
-// A loaf belongs to the dough that it was baked from, and so to a curve, a recipe and a
-// plan. Where its bulk ended is known where the baker, or a step of the plan, said so.
+// A loaf belongs to the dough that it was baked from, and so to a curve, and to a recipe
+// and a plan where it has these. bulk_end.go says where its bulk ended.
 
 // bakedWithin is how long after the mixing a loaf may be baked: a bulk and two nights in
 // the fridge.
@@ -41,8 +42,17 @@ func (l Loaves) DoughOf(ctx context.Context, baked time.Time) (*store.Dough, err
 		return nil, err
 	}
 	d := &store.Dough{Bowl: bowl.Slug, Mixed: mixes[0].At}
-	addPlan(d, settings)
-	if end, ok := bulkEnd(settings, bowl.Slug, d.Mixed, baked); ok {
+	if addPlan(d, settings); d.Recipe == "" {
+		kind := l.KindOf(mixes[0])
+		d.Recipe, d.Rye = kind.Recipe, kind.Rye
+	}
+	end, ok := bulkEnd(settings, bowl.Slug, d.Mixed, baked)
+	if !ok {
+		if end, ok, err = l.emptied(ctx, bowl.Slug, d.Mixed, baked); err != nil {
+			return d, err
+		}
+	}
+	if ok {
 		d.Rise, d.Cold = end.Rise, d.Cold || end.How == DoughChilled
 		d.TempC, err = l.meanTemp(ctx, bowl.Slug, d.Mixed, end.At)
 		if d.TempC == 0 {
@@ -77,41 +87,6 @@ func addPlan(d *store.Dough, settings []store.Setting) {
 	}
 }
 
-// bulkEnd is the first use of the dough in a bowl between its mixing and its baking that
-// was not taken back.
-func bulkEnd(settings []store.Setting, bowl string, mixed, baked time.Time) (end Used, ok bool) {
-	for _, one := range settings { // the newest first
-		var u Used
-		if one.Name != usedSetting(bowl) || json.Unmarshal(one.Value, &u) != nil || !one.Made.After(mixed) {
-			continue
-		}
-		switch {
-		case u.At.IsZero() && !one.Made.After(baked):
-			return end, ok // those before were taken back
-		case u.At.After(mixed) && !u.At.After(baked):
-			chilled := ok && end.How == DoughChilled
-			if end, ok = u, true; chilled {
-				end.How = DoughChilled
-			}
-		}
-	}
-	return end, ok
-}
-
-// meanTemp is the mean temperature of a vessel between two moments; 0 where it is not
-// known.
-func (l Loaves) meanTemp(ctx context.Context, slug string, from, to time.Time) (float64, error) {
-	w, err := l.m.Store.Readings.Window(ctx, slug, from, to, 1)
-	if err != nil || len(w.Points) == 0 {
-		return 0, err
-	}
-	st, ok := StatOf(w, w.Points[0], store.Warmth)
-	if !ok || math.IsNaN(st.Mean) {
-		return 0, nil
-	}
-	return st.Mean, nil
-}
-
 // Unrated is the last dough that should be baked by now and of which no loaf is written
 // down; nil where there is none.
 func (l Loaves) Unrated(ctx context.Context) (*store.Dough, error) {
@@ -141,13 +116,20 @@ const soonestBaked = 4 * time.Hour
 
 // LoafKind is what loaves must have in common to be compared.
 type LoafKind struct {
-	Recipe string `json:"recipe"`
+	Recipe string `json:"recipe"` // "": mixed without a plan, and by no recipe of the configuration
 	Cold   bool   `json:"cold"`
+	Rye    bool   `json:"rye,omitempty"` // of no recipe, and mostly rye
 }
 
 // next is what the bulk of such a loaf is ended for.
 func (k LoafKind) next(c *config.Config) dough.Next {
-	r, _ := c.Plan.FindRecipe(k.Recipe)
+	var r plan.Recipe
+	switch {
+	case k.Rye:
+		return dough.RyeBake
+	case k.Recipe != "":
+		r, _ = c.Plan.FindRecipe(k.Recipe)
+	}
 	if k.Cold {
 		return r.EndsFor(dough.ColdProof)
 	}
@@ -174,10 +156,10 @@ func (l Loaves) BestStops(ctx context.Context) ([]BestStop, error) {
 	}
 	kinds, loaves := []LoafKind{}, map[LoafKind][]dough.Rated{}
 	for _, b := range slices.Backward(bakes) { // oldest first
-		if b.Dough == nil || b.Dough.Recipe == "" {
+		if b.Dough == nil {
 			continue
 		}
-		k := LoafKind{b.Dough.Recipe, b.Dough.Cold}
+		k := LoafKind{b.Dough.Recipe, b.Dough.Cold, b.Dough.Rye}
 		if !slices.Contains(kinds, k) {
 			kinds = append(kinds, k)
 		}
@@ -230,11 +212,24 @@ func (o OwnStops) of(k LoafKind) (OwnStop, bool) {
 
 // Of is the baker's own for a recipe; false where the table holds.
 func (o OwnStops) Of(recipe string, next dough.Next) (OwnStop, bool) {
-	own, ok := o.of(LoafKind{recipe, next == dough.ColdProof})
+	own, ok := o.of(LoafKind{Recipe: recipe, Cold: next == dough.ColdProof})
 	if !ok && next == dough.RyeBake { // whatever follows
-		return o.of(LoafKind{recipe, true})
+		return o.of(LoafKind{Recipe: recipe, Cold: true})
 	}
 	return own, ok
+}
+
+// Unplanned is by how much dough that was mixed without a plan should have risen, by the
+// baker's own loaves of its kind; false where he took none. Whether it goes into the fridge
+// is not known then, so what he took last counts.
+func (o OwnStops) Unplanned(c *config.Config, k LoafKind, tempC float64) (rise float64, ok bool) {
+	for _, one := range o {
+		if k.Cold = one.Cold; one.LoafKind == k {
+			next := k.next(c)
+			rise, ok = one.Rise*c.Plan.Stops.Rise(tempC, next)/c.Plan.Stops.Rise(one.TempC, next), true
+		}
+	}
+	return rise, ok
 }
 
 // Rise is by how much dough of a recipe should have risen before what follows: by the

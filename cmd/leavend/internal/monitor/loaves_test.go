@@ -114,3 +114,105 @@ func TestOwnStops(t *testing.T) {
 		t.Error("it is not given back")
 	}
 }
+
+// The weights of a mix say by which recipe it was mixed, whatever its size.
+func TestKindOfMix(t *testing.T) {
+	m, _ := watched(t, "bowl", time.Now(), nil)
+	mix := func(starter float64, flour string, flourG, water float64) store.Feed {
+		return store.Feed{KeptG: starter, Flours: []store.Flour{{Kind: flour, Grams: flourG}}, WaterG: water}
+	}
+	for _, tt := range []struct {
+		name string
+		mix  store.Feed
+		want LoafKind
+	}{
+		{"the pan loaf", mix(100, "wheat", 500, 330), LoafKind{Recipe: "pan loaf"}},
+		{"two pan loaves, nearly", mix(205, "Weizen 550", 1000, 655), LoafKind{Recipe: "pan loaf"}},
+		{"the overnight loaf", mix(45, "wheat", 500, 325), LoafKind{Recipe: "overnight loaf"}},
+		{"the rye tin", mix(200, "Roggenmehl 1150", 500, 420), LoafKind{Recipe: "rye tin"}},
+		{"rye of his own", mix(100, "rye", 500, 380), LoafKind{Rye: true}},
+		{"wheat of his own", mix(100, "wheat", 500, 400), LoafKind{}},
+		{"as much starter and water as the rye tin, of wheat", mix(200, "wheat", 500, 420), LoafKind{}},
+		{"no weights", store.Feed{}, LoafKind{}},
+	} {
+		if got := m.Loaves().KindOf(tt.mix); got != tt.want {
+			t.Errorf("%s: %+v, want %+v", tt.name, got, tt.want)
+		}
+	}
+}
+
+// TestEndOfBulkByItsCurve looks for the end of an invented bulk in its level.
+func TestEndOfBulkByItsCurve(t *testing.T) {
+	mixed := time.Date(2026, 11, 28, 8, 0, 0, 0, time.UTC)
+	const base = 60.0
+	curve := func(rises, all time.Duration, then func(after time.Duration) float64) (out []level) {
+		for after := time.Duration(0); after < all; after += emptiedStep {
+			mm := base * (1 + 0.6*after.Hours()/rises.Hours())
+			if after >= rises {
+				mm = then(after - rises)
+			}
+			out = append(out, level{mixed.Add(after), mm})
+		}
+		return out
+	}
+	empty := func(time.Duration) float64 { return 3 }
+	for _, tt := range []struct {
+		name   string
+		levels []level
+		rise   float64 // 0: none is found
+	}{
+		{"taken out", curve(4*time.Hour, 10*time.Hour, empty), 0.6},
+		{"the bowl is washed and dough for another loaf put in, which is noted as mixed", curve(4*time.Hour, 5*time.Hour, empty), 0.6},
+		{"lifted off to fold, and put back", curve(2*time.Hour, 6*time.Hour, func(after time.Duration) float64 {
+			if after < 16*time.Minute {
+				return 3
+			}
+			return base * 1.6
+		}), 0},
+		{"it collapses in the bowl", curve(4*time.Hour, 20*time.Hour, func(time.Duration) float64 { return 0.8 * base }), 0},
+		{"just taken out", curve(4*time.Hour, 4*time.Hour+12*time.Minute, empty), 0},
+		{"it never rose", []level{{mixed, base}, {mixed.Add(time.Hour), base}, {mixed.Add(2 * time.Hour), 3}, {mixed.Add(3 * time.Hour), 3}}, 0},
+		{"no readings", nil, 0},
+	} {
+		at, rise, ok := endOf(tt.levels)
+		if ok != (tt.rise > 0) || ok && (math.Abs(rise-tt.rise) > 0.05 || at.Sub(mixed.Add(4*time.Hour)).Abs() > emptiedStep) {
+			t.Errorf("%s: at %v by %g, %v", tt.name, at, rise, ok)
+		}
+	}
+}
+
+// A loaf that was baked without a plan, and of whose dough no button was pressed, is told
+// from its curve, and teaches.
+func TestLoafWithoutAPlan(t *testing.T) {
+	now := time.Now().Truncate(time.Minute)
+	m, _ := watched(t, "bowl", now, nil)
+	ctx := t.Context()
+	for i, one := range []struct {
+		stars int
+		rise  float64
+	}{{5, 0.55}, {4, 0.58}, {5, 0.56}, {2, 0.95}, {1, 0.3}} {
+		mixed := now.Add(time.Duration(i-10) * 24 * time.Hour)
+		if _, err := m.Store.Journal.AddFeed(ctx, store.Feed{Vessel: "bowl", At: mixed, KeptG: 90, Flours: []store.Flour{{Kind: "wheat", Grams: 500}}, WaterG: 380}); err != nil {
+			t.Fatal(err)
+		}
+		for after := time.Duration(0); after < 6*time.Hour; after += time.Minute {
+			mm := 50 * (1 + one.rise*min(after.Hours()/4, 1))
+			if after > 4*time.Hour+15*time.Minute {
+				mm = 2
+			}
+			m.Store.Readings.Add(store.Reading{Vessel: "bowl", Channel: store.Height, At: mixed.Add(after), Value: mm})
+			m.Store.Readings.Add(store.Reading{Vessel: "bowl", Channel: store.Warmth, At: mixed.Add(after), Value: 25})
+		}
+		d, err := m.Loaves().DoughOf(ctx, mixed.Add(8*time.Hour))
+		if err != nil || d == nil || math.Abs(d.Rise-one.rise) > 0.03*(1+one.rise) || d.TempC != 25 || d.Recipe != "" || !d.Plan.IsZero() {
+			t.Fatalf("loaf %d is of %+v, %v", i, d, err)
+		}
+		if _, err := m.Store.Journal.AddBake(ctx, store.Bake{Vessel: "bramble", At: mixed.Add(8 * time.Hour), Stars: one.stars, Dough: d}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	best, err := m.Loaves().BestStops(ctx)
+	if err != nil || len(best) != 1 || best[0].LoafKind != (LoafKind{}) || best[0].Rated != 5 || math.Abs(best[0].Middle-0.56) > 0.03 {
+		t.Errorf("offered is %+v, %v", best, err)
+	}
+}

@@ -270,7 +270,7 @@ func (k *Keeper) Tick(ctx context.Context, now time.Time) error {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	err := k.tick(ctx, now)
-	return errors.Join(err, k.aimRye(ctx, k.chosen))
+	return errors.Join(err, k.aimUnplanned(ctx, k.chosen))
 }
 
 // tick is Tick. The caller holds mu.

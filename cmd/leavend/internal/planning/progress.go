@@ -148,9 +148,10 @@ func (p *progress) aim(ctx context.Context, c *chosenPlan) error {
 	return p.await(ctx, v, s, rise)
 }
 
-// aimRye has dough that was mixed mostly of rye wait for the rise of rye, where no plan
-// has it wait for another.
-func (p *progress) aimRye(ctx context.Context, c *chosenPlan) error {
+// aimUnplanned has dough that was mixed without a plan wait for the rise at which the
+// baker's best loaves of its kind ended their bulk, and else dough of rye for the rise of
+// rye. All other waits for what the configuration says.
+func (p *progress) aimUnplanned(ctx context.Context, c *chosenPlan) error {
 	for _, v := range p.m.Vessels {
 		if v.Conf.Kind != config.Bowl {
 			continue
@@ -159,19 +160,28 @@ func (p *progress) aimRye(ctx context.Context, c *chosenPlan) error {
 		if err != nil {
 			return err
 		}
-		if !ok || !monitor.RyeMix(mix) {
-			continue
-		}
 		s := p.status(v)
 		planned := p.watched(c) == v && c.Running.Wait.Rise > 0 && c.shows(s)
-		if planned || s.Used != nil || s.Feed == nil || mix.At.Sub(s.Feed.At).Abs() >= time.Minute {
+		if !ok || planned || s.Used != nil || s.Feed == nil || mix.At.Sub(s.Feed.At).Abs() >= time.Minute {
 			continue
 		}
 		tempC := s.FreshTempC()
 		if math.IsNaN(tempC) {
 			tempC = p.m.Conf.Plan.RoomC
 		}
-		if err := p.await(ctx, v, s, p.m.Conf.Plan.Stops.Rise(tempC, dough.RyeBake)); err != nil {
+		own, err := monitor.OwnStopsOf(ctx, p.m.Store)
+		if err != nil {
+			return err
+		}
+		rise, ok := own.Unplanned(p.m.Conf, p.m.Loaves().KindOf(mix), tempC)
+		switch {
+		case ok:
+		case monitor.RyeMix(mix):
+			rise = p.m.Conf.Plan.Stops.Rise(tempC, dough.RyeBake)
+		default:
+			continue
+		}
+		if err := p.await(ctx, v, s, rise); err != nil {
 			return err
 		}
 	}

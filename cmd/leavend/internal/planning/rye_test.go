@@ -15,16 +15,19 @@ import (
 )
 
 // TestRyeIsCalledAtItsOwnRise puts an invented dough into a bowl: rye by a plan, rye mixed
-// without one, and wheat, which waits for what the config says.
+// without one, wheat, which waits for what the config says, and wheat of a kind whose best
+// loaves ended their bulk elsewhere.
 func TestRyeIsCalledAtItsOwnRise(t *testing.T) {
 	rec := simtest.DoughInBowl(11)
 	for _, tt := range []struct {
 		name, recipe, flour string
 		rye                 bool
+		own                 float64 // the rise of the best loaves, at 24 °C; 0: none was taken
 	}{
-		{"a plan of rye", "rye tin", "", true},
-		{"a mix of rye", "", "Roggenmehl Type 1150", true},
-		{"a mix of wheat", "", "wheat", false},
+		{"a plan of rye", "rye tin", "", true, 0},
+		{"a mix of rye", "", "Roggenmehl Type 1150", true, 0},
+		{"a mix of wheat", "", "wheat", false, 0},
+		{"a mix of wheat, of whose kind the best loaves are known", "", "wheat", false, 0.45},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			mixed := leavendtest.ThursdayEvening
@@ -47,11 +50,20 @@ func TestRyeIsCalledAtItsOwnRise(t *testing.T) {
 			if _, err := k.m.Store.Journal.AddFeed(t.Context(), mix); err != nil {
 				t.Fatal(err)
 			}
+			if tt.own > 0 {
+				taken := monitor.OwnStops{{LoafKind: monitor.LoafKind{Cold: true}, Rise: tt.own, TempC: 24}}
+				if err := k.m.Store.States.SetSetting(t.Context(), "bulk-stops", taken); err != nil {
+					t.Fatal(err)
+				}
+			}
 			v := k.m.Vessel("trough")
 			v.Fed(mixed)
 			at, ratio, tempC := k.calls(v, mixed)
 			want := 1 + k.m.Conf.Plan.Stops.Rise(tempC, dough.RyeBake)
-			if !tt.rye {
+			switch stops := k.m.Conf.Plan.Stops; {
+			case tt.own > 0:
+				want = 1 + tt.own*stops.Rise(tempC, dough.ColdProof)/stops.Rise(24, dough.ColdProof)
+			case !tt.rye:
 				want = v.Conf.TargetRatio
 			}
 			s := v.Status(k.m.Clock.Now())

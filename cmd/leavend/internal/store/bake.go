@@ -32,6 +32,7 @@ type Dough struct {
 	Bowl   string    `json:"bowl"`  // the slug of the vessel
 	Mixed  time.Time `json:"mixed"` // its curve begins then
 	Recipe string    `json:"recipe,omitempty"`
+	Rye    bool      `json:"rye,omitempty"`    // of no recipe, and mostly rye
 	Plan   time.Time `json:"plan,omitzero"`    // the hour that its plan was for; zero: it had none
 	Cold   bool      `json:"cold,omitempty"`   // it went into the fridge
 	Rise   float64   `json:"rise,omitempty"`   // when its bulk ended, as a share of its volume; 0: not known

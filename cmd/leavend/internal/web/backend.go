@@ -93,7 +93,7 @@ type Bakes interface {
 	// written down.
 	Loaves(ctx context.Context) (Loaves, error)
 	// UseStop has plans end the bulk of a kind of loaf there, or by the table again.
-	UseStop(ctx context.Context, recipe string, cold, use bool) error
+	UseStop(ctx context.Context, kind LoafKind, use bool) error
 	// BakePhoto returns a stored photo as JPEG.
 	BakePhoto(ctx context.Context, vessel, bake string) ([]byte, error)
 }

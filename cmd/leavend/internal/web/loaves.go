@@ -11,17 +11,24 @@ type Dough struct {
 	Bowl   string    `json:"bowl"`
 	Mixed  time.Time `json:"mixed"` // its curve begins then
 	Recipe string    `json:"recipe,omitempty"`
+	Rye    bool      `json:"rye,omitempty"` // of no recipe, and mostly rye
 	Plan   time.Time `json:"plan,omitzero"` // the hour that its plan was for
 	Cold   bool      `json:"cold,omitempty"`
 	Rise   float64   `json:"rise,omitempty"` // when its bulk ended, as a share of its volume
 	TempC  float64   `json:"temp_c,omitempty"`
 }
 
+// LoafKind is what loaves have in common that are compared.
+type LoafKind struct {
+	Recipe string `json:"recipe"` // "": mixed without a plan, and by no recipe
+	Cold   bool   `json:"cold"`   // it goes into the fridge
+	Rye    bool   `json:"rye,omitempty"`
+}
+
 // BestStop is where the best loaves of a kind ended their bulk, as shares of the volume,
 // for dough of a temperature.
 type BestStop struct {
-	Recipe string  `json:"recipe"`
-	Cold   bool    `json:"cold"` // it goes into the fridge
+	LoafKind
 	Rated  int     `json:"rated"`
 	Best   int     `json:"best"`
 	Low    float64 `json:"low"`
@@ -50,9 +57,8 @@ func (c *checks) crumb(all []string) {
 func (h bakeHandler) getLoaves(r *http.Request) (Loaves, error) { return h.bakes.Loaves(r.Context()) }
 
 func (h bakeHandler) putStop(r *http.Request, in struct {
-	Recipe string `json:"recipe"`
-	Cold   bool   `json:"cold"`
-	Use    bool   `json:"use"`
+	LoafKind
+	Use bool `json:"use"`
 }) error {
-	return h.bakes.UseStop(r.Context(), in.Recipe, in.Cold, in.Use)
+	return h.bakes.UseStop(r.Context(), in.LoafKind, in.Use)
 }

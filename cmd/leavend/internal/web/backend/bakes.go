@@ -85,7 +85,7 @@ func (k Bakes) Loaves(ctx context.Context) (web.Loaves, error) {
 	out := web.Loaves{Stops: []web.BestStop{}}
 	for _, s := range stops {
 		out.Stops = append(out.Stops, web.BestStop{
-			Recipe: s.Recipe, Cold: s.Cold, Rated: s.Rated, Best: s.Best.Best, Low: s.Low, High: s.High, Middle: s.Middle, TempC: s.TempC, InUse: s.InUse,
+			LoafKind: web.LoafKind(s.LoafKind), Rated: s.Rated, Best: s.Best.Best, Low: s.Low, High: s.High, Middle: s.Middle, TempC: s.TempC, InUse: s.InUse,
 		})
 	}
 	dough, err := k.m.Loaves().Unrated(ctx)
@@ -95,8 +95,8 @@ func (k Bakes) Loaves(ctx context.Context) (web.Loaves, error) {
 
 // UseStop has plans end the bulk of a kind of loaf where the best ended, or by the table
 // again.
-func (k Bakes) UseStop(ctx context.Context, recipe string, cold, use bool) error {
-	known, err := k.m.Loaves().UseStop(ctx, monitor.LoafKind{Recipe: recipe, Cold: cold}, use)
+func (k Bakes) UseStop(ctx context.Context, kind web.LoafKind, use bool) error {
+	known, err := k.m.Loaves().UseStop(ctx, monitor.LoafKind(kind), use)
 	if err == nil && !known {
 		return failure.ErrUnknown
 	}

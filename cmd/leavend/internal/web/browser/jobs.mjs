@@ -195,8 +195,8 @@ describe('the main job', AT_ONCE, () => {
     await until('the loaf', async () => (await kitchen()).bakes.some((b) => b.note === 'Good ears.' && b.stars === 5 && b.crumb[0] === 'open' && b.core_c === 97.5 && b.weight_g === 820));
     await page.getByText('open · core 97.5 °C · 820 g').waitFor();
     await page.getByText('The best 5 of your 14 rated loaves of pan loaf ended their bulk at 52 % to 60 % at 25 °C.').waitFor();
-    await page.getByRole('button', { name: 'Plan with 56 %' }).click();
-    await page.getByRole('button', { name: 'Plan by the table again' }).waitFor();
+    await page.getByRole('button', { name: 'End the bulk at 56 %' }).click();
+    await page.getByRole('button', { name: 'End it as before' }).waitFor();
     await context.close();
   });
 });

@@ -31,13 +31,13 @@ export function bestStops(app, unrated) {
   const fails = h('p', { class: 'wrong', role: 'alert' });
 
   async function use(s, on) {
-    if (!(await app.change(() => put('loaves/stop', { recipe: s.recipe, cold: s.cold, use: on }).then(() => true)))) return;
+    if (!(await app.change(() => put('loaves/stop', { recipe: s.recipe, cold: s.cold, rye: s.rye, use: on }).then(() => true)))) return;
     app.announce(t('common.saved'));
     load();
   }
 
   function line(s) {
-    const says = t(s.cold ? 'bake.best_cold' : 'bake.best_room', { n: s.best, rated: s.rated, recipe: s.recipe, low: s.low, high: s.high, temp: s.temp_c });
+    const says = t(s.cold ? 'bake.best_cold' : 'bake.best_room', { n: s.best, rated: s.rated, recipe: s.recipe || t(s.rye ? 'bake.no_recipe_rye' : 'bake.no_recipe'), low: s.low, high: s.high, temp: s.temp_c });
     return h('div', { class: 'block' }, h('p', {}, says), s.in_use && h('p', { class: 'quiet' }, t('bake.best_used', { rise: s.middle })),
       h('div', { class: 'row' }, h('button', { type: 'button', onclick: () => use(s, !s.in_use) }, s.in_use ? t('bake.best_drop') : t('bake.best_use', { rise: s.middle }))));
   }
