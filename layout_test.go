@@ -50,7 +50,7 @@ const inside = "leavend/cmd/leavend/internal/"
 // from its own layer and from those below; the surfaces, which map one status
 // each to a format of their own, never import one another.
 var layers = [][]string{
-	{"config", "event", "failure", "text", "feedmath", "ical", "prompt", "version"},
+	{"atomicfile", "config", "event", "failure", "text", "feedmath", "ical", "prompt", "version"},
 	{"hardware", "store"},
 	{"monitor", "heating", "planning"},
 	{"web", "mqtt", "metrics", "notify"},

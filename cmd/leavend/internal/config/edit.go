@@ -10,6 +10,8 @@ import (
 	"strings"
 
 	"github.com/pelletier/go-toml/v2"
+
+	"leavend/cmd/leavend/internal/atomicfile"
 )
 
 // Setting is one key and its value as TOML text, such as {"floor_mm", "171.5"}.
@@ -239,17 +241,7 @@ func Save(path string, text []byte) error {
 			return nil
 		}
 	}
-	f, err := os.CreateTemp(filepath.Dir(path), ".leavend-*.toml")
-	if err != nil {
-		return fmt.Errorf("config: save: %w", err)
-	}
-	_, err = f.Write(text)
-	err = errors.Join(err, f.Chmod(mode), f.Sync(), f.Close())
-	if err == nil {
-		err = os.Rename(f.Name(), path)
-	}
-	if err != nil {
-		_ = os.Remove(f.Name()) // The error that matters is the one returned.
+	if err := atomicfile.Write(path, text, mode); err != nil {
 		return fmt.Errorf("config: save %s: %w", path, err)
 	}
 	return nil

@@ -5,6 +5,8 @@ import (
 	"os"
 	"path/filepath"
 
+	"leavend/cmd/leavend/internal/atomicfile"
+
 	"golang.org/x/sys/unix"
 )
 
@@ -20,7 +22,10 @@ func WriteFile(path string, text []byte) error {
 	for len(text) < roomy {
 		text = append(text, '\n')
 	}
-	err := replaceFile(path, text)
+	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
+		return err
+	}
+	err := atomicfile.Write(path, text, 0o600)
 	if !errors.Is(err, unix.ENOSPC) && !errors.Is(err, unix.EDQUOT) {
 		return err
 	}
@@ -33,24 +38,4 @@ func WriteFile(path string, text []byte) error {
 		return errors.Join(err, over)
 	}
 	return nil
-}
-
-// replaceFile writes a file beside path and gives it the name.
-func replaceFile(path string, text []byte) error {
-	dir := filepath.Dir(path)
-	if err := os.MkdirAll(dir, 0o755); err != nil {
-		return err
-	}
-	tmp, err := os.CreateTemp(dir, ".mat-*")
-	if err != nil {
-		return err
-	}
-	_, err = tmp.Write(text)
-	if err = errors.Join(err, tmp.Sync(), tmp.Close()); err == nil {
-		err = os.Rename(tmp.Name(), path)
-	}
-	if err != nil {
-		_ = os.Remove(tmp.Name()) // The error that matters is the one returned.
-	}
-	return err
 }

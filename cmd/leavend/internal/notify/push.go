@@ -17,6 +17,8 @@ import (
 	"sync"
 	"time"
 
+	"leavend/cmd/leavend/internal/atomicfile"
+
 	webpush "github.com/SherClockHolmes/webpush-go"
 )
 
@@ -107,14 +109,10 @@ func readPushKeys(file string) (pushKeys, error) {
 	if b, err = json.Marshal(k); err != nil {
 		return k, err
 	}
-	part := file + ".part"
 	if err := os.MkdirAll(filepath.Dir(file), 0o750); err != nil {
 		return k, err
 	}
-	if err := os.WriteFile(part, b, 0o600); err != nil {
-		return k, err
-	}
-	return k, os.Rename(part, file)
+	return k, atomicfile.Write(file, b, 0o600)
 }
 
 // Key is the public key that a browser must be given, base64url.

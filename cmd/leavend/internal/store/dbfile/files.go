@@ -56,18 +56,6 @@ func syncDir(dir string) error {
 	return errors.Join(d.Sync(), d.Close())
 }
 
-// replaceFile writes a file that only its owner may read, whole or not at all.
-func replaceFile(name string, text []byte) error {
-	part := name + partEnd
-	if err := os.WriteFile(part, text, 0o600); err != nil {
-		return err
-	}
-	if err := syncFile(part); err != nil {
-		return err
-	}
-	return os.Rename(part, name)
-}
-
 // copyFile copies a file, if it is there.
 func copyFile(from, to string) error {
 	in, err := os.Open(from)

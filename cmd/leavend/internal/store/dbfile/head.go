@@ -9,6 +9,8 @@ import (
 	"errors"
 	"io"
 	"os"
+
+	"leavend/cmd/leavend/internal/atomicfile"
 )
 
 // The first page of the file says how to read all others, so a copy of it lies
@@ -72,7 +74,7 @@ func (s *Schema) NoteHead(ctx context.Context, db *sql.DB, path string) error {
 	if err != nil {
 		return err
 	}
-	return replaceFile(path+headEnd, text)
+	return atomicfile.Write(path+headEnd, text, 0o600)
 }
 
 // readHead reads the copy; false where there is none that can be used.

@@ -20,6 +20,7 @@ import (
 
 	"golang.org/x/crypto/bcrypt"
 
+	"leavend/cmd/leavend/internal/atomicfile"
 	"leavend/cmd/leavend/internal/web/problem"
 )
 
@@ -167,8 +168,8 @@ func (k *Keyring) save() error {
 	if err != nil {
 		return fmt.Errorf("web: encode page access: %w", err)
 	}
-	if err := WriteWhole(k.path, b, 0o600); err != nil {
-		return err
+	if err := atomicfile.Write(k.path, b, 0o600); err != nil {
+		return fmt.Errorf("web: write %s: %w", k.path, err)
 	}
 	k.seen, err = os.Stat(k.path)
 	return err

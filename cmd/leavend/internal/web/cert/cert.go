@@ -21,7 +21,7 @@ import (
 	"slices"
 	"time"
 
-	"leavend/cmd/leavend/internal/web/access"
+	"leavend/cmd/leavend/internal/atomicfile"
 )
 
 // certLife is as long as phones accept for a certificate they are told to
@@ -77,8 +77,8 @@ func (o Opts) selfMade() (tls.Certificate, error) {
 		return tls.Certificate{}, err
 	}
 	both = slices.Concat(certPEM, keyPEM)
-	if err := access.WriteWhole(file, both, 0o600); err != nil {
-		return tls.Certificate{}, err
+	if err := atomicfile.Write(file, both, 0o600); err != nil {
+		return tls.Certificate{}, fmt.Errorf("web: write %s: %w", file, err)
 	}
 	o.Log.Info("web: made a certificate; a browser asks once whether to trust it")
 	return tls.X509KeyPair(both, both)
