@@ -5,10 +5,7 @@ import (
 	"crypto/tls"
 	"crypto/x509"
 	"errors"
-	"fmt"
 	"net"
-	"net/url"
-	"os"
 	"strings"
 	"time"
 
@@ -22,7 +19,7 @@ import (
 )
 
 // brokerPatience is how long a broker may take to let us in.
-const brokerPatience = 5 * time.Second
+const brokerPatience = 10 * time.Second
 
 // checkNetwork looks at the addresses that are listened on, the secrets, and
 // the broker.
@@ -71,7 +68,7 @@ const brokerTopic = "mqtt"
 
 // CheckBroker signs in to another broker, and out again.
 func CheckBroker(ctx context.Context, m config.MQTT, b Board) Result {
-	u, address, err := brokerAddress(m)
+	u, err := config.BrokerURL(m.URL)
 	if err != nil { // the configuration has been checked, so this does not come
 		return fail(brokerTopic, "check.broker.unusable", text.Name("err", err.Error())).without(brokerTopic)
 	}
@@ -80,12 +77,12 @@ func CheckBroker(ctx context.Context, m config.MQTT, b Board) Result {
 		r.Do = text.Say("check.broker.files_do")
 		return r
 	}
-	conn, err := b.Dial(address)
+	conn, err := b.Dial(u.Host)
 	if err != nil {
-		return unreachable(address, err).without(brokerTopic)
+		return unreachable(u.Host, err).without(brokerTopic)
 	}
 	_ = conn.Close() // It was opened only to see that it can be.
-	client, err := enterBroker(ctx, m, u, address)
+	client, err := enterBroker(ctx, m)
 	if err == nil {
 		client.Disconnect(50)
 		return pass(brokerTopic, "check.broker.good", text.Name("url", m.URL))
@@ -108,57 +105,16 @@ func unreachable(address string, err error) Result {
 }
 
 // enterBroker connects with the login that the daemon will use.
-func enterBroker(ctx context.Context, m config.MQTT, u *url.URL, address string) (paho.Client, error) {
-	// An id of its own: with the daemon's, a check would throw it out.
-	o := paho.NewClientOptions().SetClientID(fmt.Sprintf("%s-check-%d", m.ClientID, os.Getpid())).
-		SetConnectTimeout(brokerPatience).SetAutoReconnect(false).SetConnectRetry(false)
-	scheme := "tcp"
-	if u.Scheme == "mqtts" {
-		scheme = "ssl"
-		conf, err := mqtt.LoadTLS(m.CAFile, m.CertFile, m.KeyFile)
-		if err != nil {
-			return nil, err
-		}
-		conf.ServerName = u.Hostname()
-		o.SetTLSConfig(conf)
+func enterBroker(ctx context.Context, m config.MQTT) (paho.Client, error) {
+	login := mqtt.Login{User: m.User}
+	var err error
+	if login.TLS, err = mqtt.LoadTLS(m.CAFile, m.CertFile, m.KeyFile); err == nil && m.Password.IsSet() {
+		login.Password, err = m.Password.Reveal()
 	}
-	o.AddBroker(scheme + "://" + address)
-	if m.Password.IsSet() {
-		password, err := m.Password.Reveal()
-		if err != nil {
-			return nil, err
-		}
-		o.SetUsername(m.User).SetPassword(password)
-	}
-	client := paho.NewClient(o)
-	if err := await(ctx, client.Connect()); err != nil {
-		client.Disconnect(0)
+	if err != nil {
 		return nil, err
 	}
-	return client, nil
-}
-
-// await waits for an act of the MQTT client.
-func await(ctx context.Context, t paho.Token) error {
-	select {
-	case <-t.Done():
-		return t.Error()
-	case <-ctx.Done():
-		return ctx.Err()
-	case <-time.After(2 * brokerPatience):
-		return errors.New("the broker does not answer")
-	}
-}
-
-// brokerAddress returns the URL of another broker and its host with port.
-func brokerAddress(m config.MQTT) (u *url.URL, address string, err error) {
-	if u, err = url.Parse(m.URL); err != nil {
-		return nil, "", errors.New("mqtt.url is no address")
-	}
-	if u.Port() != "" {
-		return u, u.Host, nil
-	}
-	return u, net.JoinHostPort(u.Hostname(), map[string]string{"mqtt": "1883", "mqtts": "8883"}[u.Scheme]), nil
+	return mqtt.Enter(ctx, m.URL, m.ClientID+"-check", login, brokerPatience)
 }
 
 // turnedAway says why a broker that can be reached does not let us in.

@@ -5,10 +5,11 @@ import (
 	"errors"
 	"time"
 
-	mqtt "github.com/eclipse/paho.mqtt.golang"
+	paho "github.com/eclipse/paho.mqtt.golang"
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/mqtt"
 	"leavend/cmd/leavend/internal/text"
 	"leavend/sensor"
 	"leavend/sensor/noise"
@@ -80,23 +81,19 @@ func oneMessage(ctx context.Context, m config.MQTT, s config.Sensor) (float64, e
 	if err != nil {
 		return 0, err
 	}
-	u, address, err := brokerAddress(m)
-	if err != nil {
-		return 0, err
-	}
-	client, err := enterBroker(ctx, m, u, address)
+	client, err := enterBroker(ctx, m)
 	if err != nil {
 		return 0, err
 	}
 	defer client.Disconnect(50)
 	heard := make(chan error, 1)
-	token := client.Subscribe(s.Topic, 1, func(_ mqtt.Client, in mqtt.Message) {
+	token := client.Subscribe(s.Topic, 1, func(_ paho.Client, in paho.Message) {
 		select {
 		case heard <- source.Message(in.Payload(), time.Now(), in.Retained()):
 		default: // one message is enough
 		}
 	})
-	if err := await(ctx, token); err != nil {
+	if err := mqtt.Await(ctx, token, brokerPatience); err != nil {
 		return 0, err
 	}
 	select {

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"os"
 	"time"
 
 	paho "github.com/eclipse/paho.mqtt.golang"
@@ -46,7 +45,7 @@ func plugOff(ctx context.Context, p heating.Plug) error {
 				dev.Heard(m.Topic(), m.Payload(), time.Now())
 			}
 		}
-		if err := finish(ctx, c.Subscribe(topic, 1, heard)); err != nil {
+		if err := mqtt.Await(ctx, c.Subscribe(topic, 1, heard), dialPatience); err != nil {
 			return fmt.Errorf("the plug's word cannot be heard: %w; %s", err, timer)
 		}
 	}
@@ -58,15 +57,11 @@ func plugOff(ctx context.Context, p heating.Plug) error {
 
 // dialPlug connects to the plug's broker as the daemon does.
 func dialPlug(ctx context.Context, p heating.Plug) (paho.Client, error) {
-	o := paho.NewClientOptions().AddBroker(p.Broker).SetClientID(fmt.Sprintf("leavend-mat-off-%d", os.Getpid())).
-		SetUsername(p.User).SetPassword(p.Password).SetConnectTimeout(dialPatience).SetAutoReconnect(false)
 	trust, err := mqtt.LoadTLS(p.CAFile, p.CertFile, p.KeyFile)
 	if err != nil {
 		return nil, err
 	}
-	o.SetTLSConfig(trust)
-	c := paho.NewClient(o)
-	return c, finish(ctx, c.Connect())
+	return mqtt.Enter(ctx, p.Broker, "leavend-mat-off", mqtt.Login{User: p.User, Password: p.Password, TLS: trust}, dialPatience)
 }
 
 // plugSender hands the plug's commands to the broker.
@@ -80,7 +75,7 @@ func (s plugSender) Connected() bool { return s.c.IsConnectionOpen() }
 // Command sends with the broker's word that it has the message (QoS 1), and
 // never retained.
 func (s plugSender) Command(topic, payload string) error {
-	return finish(s.ctx, s.c.Publish(topic, 1, false, payload))
+	return mqtt.Await(s.ctx, s.c.Publish(topic, 1, false, payload), dialPatience)
 }
 
 func sendAll(ctx context.Context, c paho.Client, all []plug.Message) error {
@@ -89,16 +84,4 @@ func sendAll(ctx context.Context, c paho.Client, all []plug.Message) error {
 		errs = append(errs, plugSender{ctx, c}.Command(m.Topic, m.Payload))
 	}
 	return errors.Join(errs...)
-}
-
-// finish waits for an act of the MQTT client.
-func finish(ctx context.Context, t paho.Token) error {
-	select {
-	case <-t.Done():
-		return t.Error()
-	case <-ctx.Done():
-		return ctx.Err()
-	case <-time.After(dialPatience):
-		return errors.New("the broker does not answer")
-	}
 }
