@@ -116,7 +116,7 @@ func (d *Dev) measure(ctx context.Context) (air.Measured, error) {
 // decode turns six bytes into degrees and percent. Humidity may come out a
 // little below zero or above a hundred; the data sheet says to cut it.
 func (d *Dev) decode(b [6]byte) (tempC, percent float64) {
-	if crc8(b[0:2]) != b[2] || crc8(b[3:5]) != b[5] {
+	if CRC(b[0:2]) != b[2] || CRC(b[3:5]) != b[5] {
 		d.reg.Refuse(ErrChecksum)
 		return 0, 0
 	}
@@ -128,8 +128,8 @@ func (d *Dev) decode(b [6]byte) (tempC, percent float64) {
 	return tempC, percent
 }
 
-// crc8 is Sensirion's checksum: polynomial 0x31, start 0xFF, no reflection.
-func crc8(b []byte) byte {
+// CRC is Sensirion's checksum: polynomial 0x31, start 0xFF, no reflection.
+func CRC(b []byte) byte {
 	crc := byte(0xFF)
 	for _, v := range b {
 		crc ^= v

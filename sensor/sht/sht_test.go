@@ -47,16 +47,16 @@ func TestNoWrongValue(t *testing.T) {
 // sheet of the SHT3x, table 20, and to that of the SHTC3 for zero.
 func TestChecksum(t *testing.T) {
 	for _, tt := range []struct{ hi, lo, want byte }{{0xBE, 0xEF, 0x92}, {0x00, 0x00, 0x81}} {
-		if got := crc8([]byte{tt.hi, tt.lo}); got != tt.want {
+		if got := CRC([]byte{tt.hi, tt.lo}); got != tt.want {
 			t.Errorf("%02X%02X: got %02X, want %02X", tt.hi, tt.lo, got, tt.want)
 		}
 	}
-	if got := crc8([]byte{0x00}); got != 0xAC {
+	if got := CRC([]byte{0x00}); got != 0xAC {
 		t.Errorf("00: got %02X, want AC", got)
 	}
 	for v := range 1 << 16 {
 		hi, lo := byte(v>>8), byte(v)
-		if a, b := crc8([]byte{hi, lo}), shttest.Checksum(hi, lo); a != b {
+		if a, b := CRC([]byte{hi, lo}), shttest.Checksum(hi, lo); a != b {
 			t.Fatalf("%04X: ours %02X, long division %02X", v, a, b)
 		}
 	}
@@ -79,7 +79,7 @@ func TestConversion(t *testing.T) {
 	for _, tt := range tests {
 		d := New(bustest.New("I2C1"), Addr, tt.kind)
 		hi, lo := byte(tt.raw>>8), byte(tt.raw)
-		crc := crc8([]byte{hi, lo})
+		crc := CRC([]byte{hi, lo})
 		tempC, percent := d.decode([6]byte{hi, lo, crc, hi, lo, crc})
 		if math.Abs(tempC-tt.tempC) > 0.01 || math.Abs(percent-tt.percent) > 0.01 || d.reg.Take() != nil {
 			t.Errorf("%v %04X: got %.3f °C, %.3f %%, want %v, %v", tt.kind, tt.raw, tempC, percent, tt.tempC, tt.percent)
@@ -153,7 +153,7 @@ func FuzzReplies(f *testing.F) { bustest.Fuzz(f, rig(false), -40, 125) }
 // byte (SHT3x-DIS tables 9 and 14 and figure "single shot"): soft reset, two
 // measurements of 25 °C and 40 %, one step apart.
 func TestTraffic(t *testing.T) {
-	word := func(hi, lo byte) []byte { return []byte{hi, lo, crc8([]byte{hi, lo})} }
+	word := func(hi, lo byte) []byte { return []byte{hi, lo, CRC([]byte{hi, lo})} }
 	b := &i2ctest.Playback{DontPanic: true, Ops: []i2ctest.IO{
 		{Addr: 0x44, W: []byte{0x30, 0xA2}},
 		{Addr: 0x44, W: []byte{0x24, 0x00}},

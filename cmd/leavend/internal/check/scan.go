@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/text"
+	"leavend/sensor/sht"
 )
 
 // Wires is an I²C bus. periph's i2c.Bus is one.
@@ -86,7 +87,7 @@ func Ranger(bus Wires, a uint16) string {
 func humidity(bus Wires, a uint16, pause func(time.Duration)) string {
 	b := make([]byte, 6)
 	// SHT3x data sheet, "Read out of status register": 0xF32D.
-	if bus.Tx(a, []byte{0xf3, 0x2d}, b[:3]) == nil && crc8(b[:2]) == b[2] {
+	if bus.Tx(a, []byte{0xf3, 0x2d}, b[:3]) == nil && sht.CRC(b[:2]) == b[2] {
 		return "sht3x"
 	}
 	// SHT4x data sheet, command table: 0x89 reads the serial number.
@@ -94,7 +95,7 @@ func humidity(bus Wires, a uint16, pause func(time.Duration)) string {
 		return ""
 	}
 	pause(2 * time.Millisecond)
-	if bus.Tx(a, nil, b) == nil && crc8(b[:2]) == b[2] && crc8(b[3:5]) == b[5] {
+	if bus.Tx(a, nil, b) == nil && sht.CRC(b[:2]) == b[2] && sht.CRC(b[3:5]) == b[5] {
 		return "sht4x"
 	}
 	return ""
@@ -131,23 +132,6 @@ func air(bus Wires, a uint16) string {
 		_ = bus.Tx(a, before, nil) // It has just answered; if it is gone now, so are its channels.
 	}
 	return ""
-}
-
-// crc8 is the checksum of the SHT chips: polynomial 0x31, starting at 0xFF.
-// Their data sheets give the example 0xBEEF -> 0x92.
-func crc8(data []byte) byte {
-	crc := byte(0xff)
-	for _, d := range data {
-		crc ^= d
-		for range 8 {
-			if crc&0x80 != 0 {
-				crc = crc<<1 ^ 0x31
-			} else {
-				crc <<= 1
-			}
-		}
-	}
-	return crc
 }
 
 // Survey says what was found on a bus.

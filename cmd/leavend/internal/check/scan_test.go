@@ -11,6 +11,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/text"
+	"leavend/sensor/sht"
 )
 
 var errNoAcknowledge = errors.New("no acknowledge")
@@ -77,7 +78,7 @@ func oneOfEach() *chips {
 		},
 		0x45: func(w []byte) []byte { // SHT3x: status as after power-on, 0x8010 with its checksum
 			if bytes.Equal(w, []byte{0xf3, 0x2d}) {
-				return []byte{0x80, 0x10, crc8([]byte{0x80, 0x10})}
+				return []byte{0x80, 0x10, sht.CRC([]byte{0x80, 0x10})}
 			}
 			return nil
 		},
@@ -146,11 +147,6 @@ func TestScanNamesChips(t *testing.T) {
 }
 
 // The data sheets of the SHT chips give this example of their checksum.
-func TestCRC8(t *testing.T) {
-	if got := crc8([]byte{0xbe, 0xef}); got != 0x92 {
-		t.Errorf("crc8(0xBEEF) = %#x, want 0x92", got)
-	}
-}
 
 func TestExpect(t *testing.T) {
 	found := []Found{{0x29, "vl53l1x"}, {0x44, "sht4x"}, {0x48, ""}}
