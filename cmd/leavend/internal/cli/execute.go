@@ -42,6 +42,13 @@ func plainly(err error) string {
 	return text
 }
 
+// group is a command that only holds others.
+func group(use, short string, commands ...*cobra.Command) *cobra.Command {
+	parent := &cobra.Command{Use: use, Short: short, Args: cobra.NoArgs, RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() }}
+	parent.AddCommand(commands...)
+	return parent
+}
+
 // takes wants so many arguments, and says how the command is used; most is -1
 // where there is no end to them.
 func takes(least, most int) cobra.PositionalArgs {

@@ -6,6 +6,7 @@ import (
 	"io"
 	"log/slog"
 	"os"
+	"sync"
 )
 
 // newLog writes log lines of a level and above to stderr. Where that is the
@@ -16,60 +17,52 @@ func newLog(stderr io.Writer, level slog.Level) *slog.Logger {
 	if !isJournal(stderr, os.Getenv("JOURNAL_STREAM")) {
 		return slog.New(slog.NewTextHandler(stderr, o))
 	}
-	h := journalHandler{}
-	for _, p := range priorities {
-		h = append(h, slog.NewTextHandler(&prefixed{stderr, p.prefix}, o))
+	out := &prefixed{w: stderr}
+	return slog.New(journalHandler{slog.NewTextHandler(out, o), out})
+}
+
+// priorityOf is the priority of syslog(3) for a level of log/slog.
+func priorityOf(l slog.Level) string {
+	switch {
+	case l >= slog.LevelError:
+		return "<3>"
+	case l >= slog.LevelWarn:
+		return "<4>"
+	case l >= slog.LevelInfo:
+		return "<6>"
 	}
-	return slog.New(h)
+	return "<7>"
 }
 
-// priorities are those of syslog(3) for the levels of log/slog, the gravest
-// first.
-var priorities = [...]struct {
-	from   slog.Level
-	prefix string
-}{
-	{slog.LevelError, "<3>"}, {slog.LevelWarn, "<4>"}, {slog.LevelInfo, "<6>"}, {slog.LevelDebug, "<7>"},
+// journalHandler writes lines that begin with their priority.
+type journalHandler struct {
+	slog.Handler
+	out *prefixed
 }
-
-// journalHandler holds a handler for each of the priorities.
-type journalHandler []slog.Handler
-
-// Enabled reports whether lines of a level are written.
-func (h journalHandler) Enabled(ctx context.Context, l slog.Level) bool { return h[0].Enabled(ctx, l) }
 
 // Handle writes a line.
 func (h journalHandler) Handle(ctx context.Context, r slog.Record) error {
-	for i, p := range priorities {
-		if r.Level >= p.from {
-			return h[i].Handle(ctx, r)
-		}
-	}
-	return h[len(h)-1].Handle(ctx, r)
+	h.out.mu.Lock()
+	defer h.out.mu.Unlock()
+	h.out.prefix = priorityOf(r.Level)
+	return h.Handler.Handle(ctx, r)
 }
 
 // WithAttrs returns a handler whose lines carry attributes.
 func (h journalHandler) WithAttrs(attrs []slog.Attr) slog.Handler {
-	return h.each(func(one slog.Handler) slog.Handler { return one.WithAttrs(attrs) })
+	return journalHandler{h.Handler.WithAttrs(attrs), h.out}
 }
 
 // WithGroup returns a handler whose attributes stand in a group.
 func (h journalHandler) WithGroup(name string) slog.Handler {
-	return h.each(func(one slog.Handler) slog.Handler { return one.WithGroup(name) })
+	return journalHandler{h.Handler.WithGroup(name), h.out}
 }
 
-func (h journalHandler) each(change func(slog.Handler) slog.Handler) journalHandler {
-	out := make(journalHandler, len(h))
-	for i, one := range h {
-		out[i] = change(one)
-	}
-	return out
-}
-
-// prefixed puts a prefix before what one call of Write writes, in one write: the
-// lines of two goroutines never mix.
+// prefixed puts a prefix before what one call of Write writes, in one write.
 type prefixed struct {
-	w      io.Writer
+	w io.Writer
+
+	mu     sync.Mutex // held while a line is written; guards prefix
 	prefix string
 }
 

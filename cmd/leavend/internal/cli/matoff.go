@@ -15,14 +15,7 @@ import (
 )
 
 func newMatCommand() *cobra.Command {
-	root := &cobra.Command{
-		Use:   "mat",
-		Short: "Act on the heat mat directly",
-		Args:  cobra.NoArgs,
-		RunE:  func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
-	}
-	root.AddCommand(newMatOffCommand(), newMatAllowCommand(), newMatAcknowledgeCommand())
-	return root
+	return group("mat", "Act on the heat mat directly", newMatOffCommand(), newMatAllowCommand(), newMatAcknowledgeCommand())
 }
 
 func newMatOffCommand() *cobra.Command {

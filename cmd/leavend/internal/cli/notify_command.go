@@ -14,8 +14,6 @@ import (
 )
 
 func newNotifyCommand() *cobra.Command {
-	parent := &cobra.Command{Use: "notify", Short: "Messages to the baker", Args: cobra.NoArgs,
-		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() }}
 	test := &cobra.Command{
 		Use:   "test [NAME]",
 		Short: "Send a test message now, to one recipient of the config or to all",
@@ -32,8 +30,7 @@ none. It ends with 1 when a message was not taken.`,
 		}
 		return tryNotify(cmd.Context(), conf, append(args, "")[0], cmd.OutOrStdout())
 	}
-	parent.AddCommand(test)
-	return parent
+	return group("notify", "Messages to the baker", test)
 }
 
 // tryNotify sends the test and prints a line for each recipient.

@@ -13,8 +13,6 @@ import (
 )
 
 func newPasswordCommand() *cobra.Command {
-	parent := &cobra.Command{Use: "password", Short: "The page's password", Args: cobra.NoArgs,
-		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() }}
 	forget := &cobra.Command{
 		Use:   "forget",
 		Short: "Forget the page's password, so that a new one can be chosen",
@@ -48,6 +46,5 @@ the set-up code with which a new password is chosen on the page.`,
 		t.Say("'sudo leavend web show' now says the set-up code for a new one.")
 		return nil
 	}
-	parent.AddCommand(forget)
-	return parent
+	return group("password", "The page's password", forget)
 }

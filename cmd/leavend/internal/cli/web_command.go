@@ -16,10 +16,7 @@ import (
 )
 
 func newWebCommand() *cobra.Command {
-	parent := &cobra.Command{Use: "web", Short: "From where the page is reached, and by whom", Args: cobra.NoArgs,
-		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() }}
-	parent.AddCommand(newWebShowCommand(), newWebOpenCommand(), newWebCloseCommand())
-	return parent
+	return group("web", "From where the page is reached, and by whom", newWebShowCommand(), newWebOpenCommand(), newWebCloseCommand())
 }
 
 func newWebShowCommand() *cobra.Command {
