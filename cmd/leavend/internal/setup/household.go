@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io/fs"
 	"slices"
 	"strconv"
 	"time"
@@ -66,15 +65,12 @@ func (w *Setup) change(edit func(*config.Config, []byte) ([]byte, error)) error 
 	case string(after) == string(before):
 		return nil
 	}
-	if err := config.Save(w.file, after); err != nil {
-		why := err.Error()
-		if errors.Is(err, fs.ErrPermission) {
-			why = w.blocked()
-		}
-		return &failure.Refusal{Code: "config", Why: why}
+	begin, err := w.keepText(before, after)
+	if err != nil {
+		return err
 	}
 	w.log.Info("the configuration was changed from the page; restarting")
-	w.restart(before)
+	begin()
 	return nil
 }
 

@@ -137,10 +137,11 @@ func (w *Setup) RemoveRecipient(_ context.Context, name string) (begin func(), e
 // keepText saves a config and returns what has the daemon start with it.
 func (w *Setup) keepText(before, after []byte) (begin func(), err error) {
 	if err := config.Save(w.file, after); err != nil {
+		why := err.Error()
 		if errors.Is(err, os.ErrPermission) {
-			return nil, &failure.Refusal{Code: "config", Why: w.blocked()}
+			why = w.blocked()
 		}
-		return nil, &failure.Refusal{Code: "config", Why: err.Error()}
+		return nil, &failure.Refusal{Code: "config", Why: why}
 	}
 	return func() { w.restart(before) }, nil
 }

@@ -2,8 +2,6 @@ package setup
 
 import (
 	"context"
-	"errors"
-	"io/fs"
 	"net"
 	"strconv"
 
@@ -31,15 +29,8 @@ func (w *Setup) SetReach(_ context.Context, ask web.ReachAsk) (begin func(), err
 	if err != nil {
 		return nil, &failure.Refusal{Code: "config", Why: plainProblems(err)}
 	}
-	if err := config.Save(w.file, after); err != nil {
-		why := err.Error()
-		if errors.Is(err, fs.ErrPermission) {
-			why = w.blocked()
-		}
-		return nil, &failure.Refusal{Code: "config", Why: why}
-	}
-	w.log.Info("from where the page is reached was changed; restarting", "home network", ask.Open)
-	return func() { w.restart(before) }, nil
+	w.log.Info("from where the page is reached is changed; restarting", "home network", ask.Open)
+	return w.keepText(before, after)
 }
 
 // reachSettings are the keys that have to change.

@@ -6,7 +6,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io/fs"
 	"log/slog"
 	"os"
 	"path/filepath"
@@ -211,13 +210,10 @@ func (w *Setup) Keep(ctx context.Context, a web.WalkAnswers) error {
 	if err := secret.save(); err != nil {
 		return &failure.Refusal{Code: "config", Why: fmt.Sprintf("The address cannot be kept: %v.", err)}
 	}
-	if err := config.Save(w.file, after); err != nil {
+	begin, err := w.keepText(before, after)
+	if err != nil {
 		secret.remove()
-		why := err.Error()
-		if errors.Is(err, fs.ErrPermission) {
-			why = w.blocked()
-		}
-		return &failure.Refusal{Code: "config", Why: why}
+		return err
 	}
 	if a.Mat != "none" {
 		if err := w.accepted(ctx); err != nil {
@@ -225,7 +221,7 @@ func (w *Setup) Keep(ctx context.Context, a web.WalkAnswers) error {
 		}
 	}
 	w.log.Info("set-up from the page; restarting", "vessel", a.Name)
-	w.restart(before)
+	begin()
 	return nil
 }
 

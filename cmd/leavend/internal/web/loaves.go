@@ -3,20 +3,12 @@ package web
 import (
 	"net/http"
 	"slices"
-	"time"
+
+	"leavend/cmd/leavend/internal/store"
 )
 
-// Dough is what a loaf was baked from. What is not known is left out.
-type Dough struct {
-	Bowl   string    `json:"bowl"`
-	Mixed  time.Time `json:"mixed"` // its curve begins then
-	Recipe string    `json:"recipe,omitempty"`
-	Rye    bool      `json:"rye,omitempty"` // of no recipe, and mostly rye
-	Plan   time.Time `json:"plan,omitzero"` // the hour that its plan was for
-	Cold   bool      `json:"cold,omitempty"`
-	Rise   float64   `json:"rise,omitempty"` // when its bulk ended, as a share of its volume
-	TempC  float64   `json:"temp_c,omitempty"`
-}
+// Dough is what a loaf was baked from, as the store keeps it.
+type Dough = store.Dough
 
 // LoafKind is what loaves have in common that are compared.
 type LoafKind struct {

@@ -32,7 +32,7 @@ func (k Bakes) AddBake(ctx context.Context, slug string, b web.Bake) (web.Bake, 
 	if err != nil {
 		return b, err
 	}
-	b.ID, b.Dough = feedID(stored.ID), (*web.Dough)(dough)
+	b.ID, b.Dough = feedID(stored.ID), dough
 	return b, k.keepPhoto(ctx, stored.ID, &b)
 }
 
@@ -51,7 +51,7 @@ func (k Bakes) CorrectBake(ctx context.Context, slug, bake string, b web.Bake) (
 	if err := k.m.Store.Journal.CorrectBake(ctx, storeBake(old.ID, slug, dough, b)); err != nil {
 		return b, err
 	}
-	if b.ID, b.Corrected, b.Dough = bake, true, (*web.Dough)(dough); b.At.IsZero() {
+	if b.ID, b.Corrected, b.Dough = bake, true, dough; b.At.IsZero() {
 		b.At = old.At
 	}
 	photos, err := k.m.Store.Journal.Photographed(ctx, slug)
@@ -71,7 +71,7 @@ func storeBake(id int64, slug string, dough *store.Dough, b web.Bake) store.Bake
 func webBake(b store.Bake, photo, corrected bool) web.Bake {
 	return web.Bake{
 		ID: feedID(b.ID), At: b.At, Stars: b.Stars, Note: b.Note, Crumb: b.Crumb, CoreC: b.CoreC, WeightG: b.WeightG,
-		Dough: (*web.Dough)(b.Dough), Has: photo, Corrected: corrected,
+		Dough: b.Dough, Has: photo, Corrected: corrected,
 	}
 }
 
@@ -88,8 +88,7 @@ func (k Bakes) Loaves(ctx context.Context) (web.Loaves, error) {
 			LoafKind: web.LoafKind(s.LoafKind), Rated: s.Rated, Best: s.Best.Best, Low: s.Low, High: s.High, Middle: s.Middle, TempC: s.TempC, InUse: s.InUse,
 		})
 	}
-	dough, err := k.m.Loaves().Unrated(ctx)
-	out.Ask = (*web.Dough)(dough)
+	out.Ask, err = k.m.Loaves().Unrated(ctx)
 	return out, err
 }
 
