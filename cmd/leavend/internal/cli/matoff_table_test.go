@@ -23,10 +23,14 @@ import (
 	"leavend/cmd/leavend/internal/leavendtest/freeport"
 )
 
-// inOwnNamespace, set in the environment, says that the test has a network, a
-// /run and a /var/lib of its own. Without them `leavend mat off` would find
-// the daemons of this machine, and switch their mats off.
-const inOwnNamespace = "LEAVEND_TEST_OWN_NAMESPACE"
+// inOwnNamespace, set in the environment, is the part of the table to play in a
+// process that has a network, a /run and a /var/lib of its own. Without them
+// `leavend mat off` would find the daemons of this machine, and switch their mats
+// off. The rows go into the file that rowsFile names.
+const (
+	inOwnNamespace = "LEAVEND_TEST_OWN_NAMESPACE"
+	rowsFile       = "LEAVEND_TEST_ROWS"
+)
 
 // The users of the table: the daemon's own, and one that has nothing to do with
 // it. Root is the third.
@@ -49,40 +53,26 @@ func TestMatOffTable(t *testing.T) {
 		t.Skip("users and namespaces are for root")
 	}
 	leavendtest.RealPeer(t, "mosquitto", "mosquitto")
-	if os.Getenv(inOwnNamespace) == "" {
-		t.Parallel()
-		cmd := exec.Command(os.Args[0], "-test.run=^TestMatOffTable$", "-test.v")
-		cmd.Env = append(os.Environ(), inOwnNamespace+"=1")
-		cmd.SysProcAttr = &syscall.SysProcAttr{Cloneflags: syscall.CLONE_NEWNET | syscall.CLONE_NEWNS}
-		out, err := cmd.CombinedOutput()
-		t.Logf("%s", out)
-		if err != nil {
-			t.Errorf("in a namespace of its own: %v", err)
-		}
+	if part := os.Getenv(inOwnNamespace); part != "" {
+		ownFolders(t)
+		playPart(t, part)
 		return
 	}
-	ownFolders(t)
-	rows := []string{"| daemon | folder | user | exit | the plug | took | says |", "|---|---|---|---|---|---|---|"}
-	folders := []string{"usual", "other"}
-	if !long() {
-		folders = folders[:1]
+	t.Parallel()
+	parts := []string{"usual alive", "usual stopped"}
+	if long() {
+		parts = append(parts, "other alive", "other stopped", "own broker")
 	}
-	for _, folder := range folders {
-		t.Run(folder, func(t *testing.T) {
-			b := newOffBench(t, folder)
-			b.play(t)
-			rows = append(rows, b.rows...)
-		})
-	}
-	t.Run("usual own broker", func(t *testing.T) {
-		if !long() {
-			t.Skip("LEAVEND_LONG=1 plays it")
+	rows := make([]string, len(parts))
+	t.Run("parts", func(t *testing.T) {
+		for i, part := range parts {
+			t.Run(part, func(t *testing.T) {
+				t.Parallel()
+				rows[i] = inNamespace(t, part)
+			})
 		}
-		b := newOwnBrokerBench(t)
-		b.playOwnBroker(t)
-		rows = append(rows, b.rows...)
 	})
-	table := strings.Join(rows, "\n") + "\n"
+	table := "| daemon | folder | user | exit | the plug | took | says |\n|---|---|---|---|---|---|---|\n" + strings.Join(rows, "")
 	t.Log("\n" + table)
 	if os.Getenv("LEAVEND_WRITE_TABLE") == "" || t.Failed() {
 		return
@@ -93,6 +83,43 @@ func TestMatOffTable(t *testing.T) {
 	}
 	before, _, _ := strings.Cut(string(text), offMark)
 	if err := os.WriteFile(offResults, []byte(before+offMark+"\n\n"+table), 0o644); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// inNamespace plays a part in a process of its own, and returns its rows. The parts
+// wait more than they work, so they are played at once.
+func inNamespace(t *testing.T, part string) string {
+	t.Helper()
+	file := filepath.Join(t.TempDir(), "rows")
+	cmd := exec.Command(os.Args[0], "-test.run=^TestMatOffTable$", "-test.v")
+	cmd.Env = append(os.Environ(), inOwnNamespace+"="+part, rowsFile+"="+file)
+	cmd.SysProcAttr = &syscall.SysProcAttr{Cloneflags: syscall.CLONE_NEWNET | syscall.CLONE_NEWNS}
+	out, err := cmd.CombinedOutput()
+	t.Logf("%s", out)
+	if err != nil {
+		t.Errorf("in a namespace of its own: %v", err)
+	}
+	rows, _ := os.ReadFile(file) // one that was skipped has none
+	return string(rows)
+}
+
+// playPart plays a part of the table in this process.
+func playPart(t *testing.T, part string) {
+	t.Helper()
+	var b *offBench
+	switch folder, state, _ := strings.Cut(part, " "); {
+	case part == "own broker":
+		b = newOwnBrokerBench(t)
+		b.playOwnBroker(t)
+	case state == "alive":
+		b = newOffBench(t, folder)
+		b.playAlive(t)
+	default:
+		b = newOffBench(t, folder)
+		b.playStopped(t)
+	}
+	if err := os.WriteFile(os.Getenv(rowsFile), []byte(strings.Join(b.rows, "\n")+"\n"), 0o644); err != nil {
 		t.Fatal(err)
 	}
 }
@@ -137,6 +164,7 @@ func ownFolders(t *testing.T) {
 // offBench is a daemon with its plug, and the program where every user may run
 // it.
 type offBench struct {
+	folder               string // as the table names it
 	exe, conf, data, run string
 	plug                 *plugKeeper
 	daemon               *exec.Cmd
@@ -146,7 +174,7 @@ type offBench struct {
 func newOffBench(t *testing.T, folder string) *offBench {
 	t.Helper()
 	dir := filepath.Join("/run", "bench-"+folder)
-	b := &offBench{exe: filepath.Join(dir, "leavend"), data: filepath.Join(dir, "data")}
+	b := &offBench{folder: folder, exe: filepath.Join(dir, "leavend"), data: filepath.Join(dir, "data")}
 	if err := os.Mkdir(dir, 0o755); err != nil {
 		t.Fatal(err)
 	}
@@ -191,14 +219,14 @@ func newOffBench(t *testing.T, folder string) *offBench {
 }
 
 // row writes a row of the table, without what differs from run to run.
-func (b *offBench) row(t *testing.T, state string, args []string, who, code, plug string, began time.Time, said string) {
+func (b *offBench) row(state string, args []string, who, code, plug string, began time.Time, said string) {
 	took := ""
 	if !began.IsZero() {
 		took = fmt.Sprintf("%.1f s", time.Since(began).Seconds())
 	}
 	said = process.ReplaceAllString(strings.Join(strings.Fields(said), " "), "process N")
 	said = strings.TrimPrefix(strings.TrimPrefix(said, "leavend: "), "mat off: ")
-	folder := strings.ReplaceAll(filepath.Base(t.Name()), "_", " ")
+	folder := b.folder
 	if len(args) > 0 {
 		folder += ", `" + args[0] + "`"
 	}
@@ -211,12 +239,8 @@ var process = regexp.MustCompile(`process \d+`)
 // ends with the daemon.
 func newOwnBrokerBench(t *testing.T) *offBench {
 	t.Helper()
-	for _, dir := range heating.UsualFolders() {
-		if err := os.RemoveAll(dir); err != nil {
-			t.Fatal(err)
-		}
-	}
 	b := newOffBench(t, "own-broker")
+	b.folder = "usual own broker"
 	text, err := os.ReadFile(b.conf)
 	if err != nil {
 		t.Fatal(err)
@@ -234,9 +258,7 @@ func newOwnBrokerBench(t *testing.T) *offBench {
 // playOwnBroker plays what only the daemon can ask the plug: without it, mat off
 // cannot know, and says so, unless somebody starts it again, as systemd does.
 func (b *offBench) playOwnBroker(t *testing.T) {
-	if out, err := b.as(0, "mat", "allow", "--yes", "--config", b.conf).CombinedOutput(); err != nil {
-		t.Fatalf("mat allow: %v: %s", err, out)
-	}
+	b.allow(t)
 	leavendtest.Eventually(t, "it heats", b.plug.isOn)
 	b.off(t, "alive, heating", sameUser, true)
 
@@ -252,7 +274,7 @@ func (b *offBench) playOwnBroker(t *testing.T) {
 	b.force(true)
 	b.off(t, "stopped, and started again by another", sameUser, true)
 	<-again
-	b.stays(t, "after that", 45*time.Second)
+	b.stays(t, "after that", pastThePause)
 
 	_ = b.daemon.Process.Signal(syscall.SIGSTOP)
 	b.force(true)
@@ -262,7 +284,7 @@ func (b *offBench) playOwnBroker(t *testing.T) {
 	b.force(true)
 	b.start(t)
 	leavendtest.Eventually(t, "the daemon that is started again switches the plug off", func() bool { return !b.plug.isOn() })
-	b.stays(t, "the daemon started again", 45*time.Second)
+	b.stays(t, "the daemon started again", pastThePause)
 }
 
 // as returns the program as a user runs it.
@@ -283,12 +305,12 @@ func (b *offBench) start(t *testing.T) {
 	}
 	leavendtest.Start(t, b.daemon)
 	leavendtest.Eventually(t, "the daemon answers", func() bool {
-		return askDaemon(t.Context(), filepath.Join(b.folder(), daemon.LocalName), "GET", daemon.MatPath, time.Second, nil) == nil
+		return askDaemon(t.Context(), filepath.Join(b.at(), daemon.LocalName), "GET", daemon.MatPath, time.Second, nil) == nil
 	})
 }
 
-// folder is where note and socket are.
-func (b *offBench) folder() string {
+// at is the folder of note and socket.
+func (b *offBench) at() string {
 	if b.run != "" {
 		return b.run
 	}
@@ -325,7 +347,7 @@ func (b *offBench) off(t *testing.T, state string, user int, want bool, args ...
 	}
 	on := b.plug.isOn()
 	who := map[int]string{0: "root", sameUser: "same", otherUser: "other"}[user]
-	b.row(t, state, args, who, fmt.Sprint(code), map[bool]string{true: "on", false: "off"}[on], began, said)
+	b.row(state, args, who, fmt.Sprint(code), map[bool]string{true: "on", false: "off"}[on], began, said)
 	if code == 0 && on || (code == 0) != want || code > 1 {
 		t.Errorf("%s, %s: exit %d with the plug on %v: %s", state, who, code, on, said)
 	}
@@ -344,14 +366,21 @@ func (b *offBench) stays(t *testing.T, when string, span time.Duration) {
 			return
 		}
 	}
-	b.row(t, when, nil, "", "", "off for "+span.String(), time.Time{}, "")
+	b.row(when, nil, "", "", "off for "+span.String(), time.Time{}, "")
 }
 
-func (b *offBench) play(t *testing.T) {
-	b.start(t)
+// allow lets the daemon's mat heat.
+func (b *offBench) allow(t *testing.T) {
+	t.Helper()
 	if out, err := b.as(0, "mat", "allow", "--yes", "--config", b.conf).CombinedOutput(); err != nil {
 		t.Fatalf("mat allow: %v: %s", err, out)
 	}
+}
+
+// playAlive plays a daemon that answers.
+func (b *offBench) playAlive(t *testing.T) {
+	b.start(t)
+	b.allow(t)
 	leavendtest.Eventually(t, "it heats", b.plug.isOn)
 	b.off(t, "alive, heating", otherUser, false)
 	if !b.plug.isOn() {
@@ -359,12 +388,21 @@ func (b *offBench) play(t *testing.T) {
 	}
 	b.off(t, "alive, heating", sameUser, true)
 	b.off(t, "alive, off already", 0, true)
-	alive := 45 * time.Second
+	alive := pastThePause
 	if long() {
 		alive = 2*time.Minute + 15*time.Second
 	}
 	b.stays(t, "after mat off, the daemon alive", alive)
+}
 
+// pastThePause is longer than the pause after which a mat that may heat does so.
+const pastThePause = 40 * time.Second
+
+// playStopped plays a daemon that was allowed to heat and is stopped, dead, or was
+// never there.
+func (b *offBench) playStopped(t *testing.T) {
+	b.start(t)
+	b.allow(t)
 	stopped := func(user int, want bool) {
 		t.Helper()
 		if b.daemon.ProcessState == nil {
@@ -378,7 +416,7 @@ func (b *offBench) play(t *testing.T) {
 	stopped(sameUser, true)
 	b.kill()
 	b.start(t)
-	b.stays(t, "the daemon started again after mat off had ended it", 45*time.Second)
+	b.stays(t, "the daemon started again after mat off had ended it", pastThePause)
 	stopped(0, true)
 	b.kill()
 
@@ -393,15 +431,15 @@ func (b *offBench) play(t *testing.T) {
 		b.off(t, "dead", user, user != otherUser, where...)
 	}
 	b.mends(t)
-	for _, dir := range []string{b.data, b.folder()} {
+	for _, dir := range []string{b.data, b.at()} {
 		_ = os.Remove(filepath.Join(dir, heating.NoteName))
 	}
-	_ = os.Remove(filepath.Join(b.folder(), daemon.LocalName))
+	_ = os.Remove(filepath.Join(b.at(), daemon.LocalName))
 	b.force(true)
 	b.off(t, "none, no note", sameUser, false)
-	configtest.WriteFile(t, filepath.Join(b.folder(), heating.NoteName), `{"version":2,"pid":999999999,"none":true}`)
+	configtest.WriteFile(t, filepath.Join(b.at(), heating.NoteName), `{"version":2,"pid":999999999,"none":true}`)
 	b.off(t, "dead, and it had no mat", 0, false)
-	if err := os.Remove(filepath.Join(b.folder(), heating.NoteName)); err != nil {
+	if err := os.Remove(filepath.Join(b.at(), heating.NoteName)); err != nil {
 		t.Fatal(err)
 	}
 	b.off(t, "none, no note", 0, false)
@@ -417,12 +455,12 @@ func (b *offBench) hangs(t *testing.T) {
 	if exit, ok := err.(*exec.ExitError); !ok || exit.ExitCode() != 1 || !strings.Contains(said, "nothing was acknowledged") {
 		t.Errorf("mat acknowledge against a stopped daemon: %v, %s", err, said)
 	}
-	b.row(t, "stopped, `mat acknowledge`", nil, "same", "1", "on", began, said)
+	b.row("stopped, `mat acknowledge`", nil, "same", "1", "on", began, said)
 }
 
 // mends plays what may be wrong with a note and a plug.
 func (b *offBench) mends(t *testing.T) {
-	note := filepath.Join(b.folder(), heating.NoteName)
+	note := filepath.Join(b.at(), heating.NoteName)
 	was, err := os.ReadFile(note)
 	if err != nil {
 		t.Fatal(err)
@@ -433,7 +471,7 @@ func (b *offBench) mends(t *testing.T) {
 	configtest.WriteFile(t, note, string(was))
 	b.plug.client.Disconnect(0)
 	b.off(t, "dead, the plug away", 0, false, "--state", note)
-	if token := b.plug.client.Connect(); !token.WaitTimeout(10*time.Second) || token.Error() != nil {
+	if token := b.plug.client.Connect(); !token.WaitTimeout(leavendtest.Patience) || token.Error() != nil {
 		t.Fatal(token.Error())
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"flag"
 	"fmt"
 	"io"
 	"net"
@@ -44,6 +45,11 @@ func TestMain(m *testing.M) {
 		code := Execute(ctx, os.Args[1:], os.Stdout, os.Stderr)
 		stop()
 		os.Exit(code)
+	}
+	// Most of the tests that run at once wait for a daemon, and use no processor.
+	flag.Parse()
+	if err := flag.Set("test.parallel", "12"); err != nil {
+		panic(err)
 	}
 	os.Exit(m.Run())
 }
@@ -101,7 +107,7 @@ func newPlugKeeper(t *testing.T, address string) *plugKeeper {
 		c.Subscribe("leavend/#", 1, func(_ mqtt.Client, m mqtt.Message) { p.note(m) })
 	})
 	p.client = mqtt.NewClient(o)
-	if tok := p.client.Connect(); !tok.WaitTimeout(10*time.Second) || tok.Error() != nil {
+	if tok := p.client.Connect(); !tok.WaitTimeout(leavendtest.Patience) || tok.Error() != nil {
 		t.Fatal(tok.Error())
 	}
 	ctx, stop := context.WithCancel(context.Background())
@@ -237,53 +243,88 @@ listen = %q
 	return file, dir
 }
 
-// TestProcessLives runs the program with a plug behind a real broker: it
-// heats, goes off when the probe falls silent, leaves a last will when it is
-// killed and its plug to the plug's own timer, and says goodbye when asked to
-// end. A real Prometheus finds every documented series.
-func TestProcessLives(t *testing.T) {
+// farDaemon is the program with its plug and its sensors behind a real broker.
+type farDaemon struct {
+	plug      *plugKeeper
+	config    string
+	dir       string
+	metricsAt string
+}
+
+// startFar starts the program, lets its mat heat and waits until it does.
+func startFar(t *testing.T) (far farDaemon, daemon *exec.Cmd) {
+	t.Helper()
+	broker := startBroker(t)
+	far = farDaemon{plug: newPlugKeeper(t, broker), metricsAt: freeport.Address(t)}
+	far.config, far.dir = farConfig(t, broker, far.metricsAt, freeport.Address(t))
+	daemon = leavendtest.Start(t, program("run", "--config", far.config))
+	leavendtest.Eventually(t, "the status is online", func() bool { return far.plug.last("leavend/status") == "online" })
+	leavendtest.Eventually(t, "the daemon lets its mat heat", func() bool {
+		return program("mat", "allow", "--yes", "--config", far.config).Run() == nil
+	})
+	leavendtest.Eventually(t, "the mat heats once its first pause is over", far.plug.isOn)
+	t.Cleanup(func() {
+		far.plug.mu.Lock()
+		defer far.plug.mu.Unlock()
+		if far.plug.retained > 0 {
+			t.Errorf("%d orders to the plug were retained by the broker", far.plug.retained)
+		}
+	})
+	return far, daemon
+}
+
+// TestProcessIsKilled kills the program while it heats: its last will is told, mat off
+// switches its plug off, and it heats again when it is started again.
+func TestProcessIsKilled(t *testing.T) {
 	if testing.Short() {
 		t.Skip("it takes a minute or two")
 	}
 	t.Parallel()
-	broker, metricsAt := startBroker(t), freeport.Address(t)
-	p := newPlugKeeper(t, broker)
-	config, dir := farConfig(t, broker, metricsAt, freeport.Address(t))
-	daemon := leavendtest.Start(t, program("run", "--config", config))
-
-	leavendtest.Eventually(t, "the status is online", func() bool { return p.last("leavend/status") == "online" })
-	leavendtest.Eventually(t, "the daemon lets its mat heat", func() bool {
-		return program("mat", "allow", "--yes", "--config", config).Run() == nil
-	})
-	leavendtest.Eventually(t, "the mat heats once its first pause is over", p.isOn)
-	leavendtest.Eventually(t, "the vessel's state is told", func() bool { return strings.Contains(p.last("leavend/pilot/state"), `"temperature_c":20`) })
-	everySeries(t, metricsAt)
-
+	far, daemon := startFar(t)
+	p := far.plug
 	if err := daemon.Process.Signal(syscall.SIGKILL); err != nil {
 		t.Fatal(err)
 	}
 	leavendtest.Eventually(t, "the last will is told", func() bool { return p.last("leavend/status") == "offline" })
-	out, err := program("mat", "off", "--after-exit", "--state", filepath.Join(dir, "data", "mat.json")).CombinedOutput()
+	out, err := program("mat", "off", "--after-exit", "--state", filepath.Join(far.dir, "data", "mat.json")).CombinedOutput()
 	if err != nil {
 		t.Errorf("mat off after SIGKILL: %v: %s", err, out)
 	}
 	leavendtest.Eventually(t, "the mat is off after SIGKILL", func() bool { return !p.isOn() })
-
-	second := leavendtest.Start(t, program("run", "--config", config))
+	second := leavendtest.Start(t, program("run", "--config", far.config))
 	leavendtest.Eventually(t, "the mat heats after the restart", p.isOn)
 	goodbye(t, second)
+}
+
+// TestProcessEnds asks the program to end while it heats: its plug goes off and it says
+// goodbye. Before that a real Prometheus finds every documented series.
+func TestProcessEnds(t *testing.T) {
+	if testing.Short() {
+		t.Skip("it takes a minute")
+	}
+	t.Parallel()
+	far, daemon := startFar(t)
+	p := far.plug
+	leavendtest.Eventually(t, "the vessel's state is told", func() bool { return strings.Contains(p.last("leavend/pilot/state"), `"temperature_c":20`) })
+	everySeries(t, far.metricsAt)
+	goodbye(t, daemon)
 	leavendtest.Eventually(t, "the mat is off after SIGTERM", func() bool { return !p.isOn() })
 	leavendtest.Eventually(t, "the status after SIGTERM is offline", func() bool { return p.last("leavend/status") == "offline" })
+}
 
-	third := leavendtest.Start(t, program("run", "--config", config))
-	leavendtest.Eventually(t, "the mat heats after the second restart", p.isOn)
+// TestProcessLosesItsProbe lets the probe fall silent: the mat goes off, and the fault
+// is told.
+func TestProcessLosesItsProbe(t *testing.T) {
+	if testing.Short() {
+		t.Skip("it takes a minute")
+	}
+	t.Parallel()
+	far, daemon := startFar(t)
+	p := far.plug
 	p.quiet(true)
 	leavendtest.Eventually(t, "the mat is off with its probe silent", func() bool { return !p.isOn() })
 	leavendtest.Eventually(t, "the fault is told", func() bool { return strings.Contains(p.last("leavend/mat/event"), "fault") })
-	goodbye(t, third)
-	if p.retained > 0 {
-		t.Errorf("%d orders to the plug were retained by the broker", p.retained)
-	}
+	goodbye(t, daemon)
 }
 
 // goodbye asks a program to end and expects that it does so in order.
