@@ -237,7 +237,8 @@ func witness(t *testing.T, came *arrivals) string {
 	both.Go(func() { _ = b.Run(ctx) })
 	both.Go(func() { _ = reader.Run(ctx) })
 	t.Cleanup(func() { end(); both.Wait() })
-	wait(t, "the witness listens", reader.Connected)
+	// What it says of itself goes out once it is subscribed.
+	wait(t, "the witness listens", func() bool { return reader.Stats().StatesSent > 0 })
 	return strings.Replace(address, "://", "://"+url.UserPassword(login.User, login.Password).String()+"@", 1)
 }
 

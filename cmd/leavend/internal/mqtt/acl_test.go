@@ -106,7 +106,7 @@ func TestExampleACL(t *testing.T) {
 	o.Prefix, o.Login, o.Command = "leavend", fixed(Login{"leavend", "p", conf}), func(Command) error { return nil }
 	c := newClient(t, fmt.Sprintf("mqtts://127.0.0.1:%d", secure), o)
 	run(t, c.Run)
-	eventually(t, "the daemon is in, over TLS", c.Connected)
+	eventually(t, "the daemon is in, over TLS", c.subscribed)
 
 	// A witness with the daemon's rights sees what really goes through.
 	witness := new(reader)
@@ -117,6 +117,7 @@ func TestExampleACL(t *testing.T) {
 		}
 	}
 	run(t, w.Run)
+	eventually(t, "the witness is in", w.subscribed)
 	plug := overhear(t, plain, "mat-plug", "plugs/mat/set")
 	nosy := overhear(t, plain, "guest", "#")
 

@@ -48,7 +48,7 @@ func TestOnlyThePlugIsThePlug(t *testing.T) {
 				t.Fatal(err)
 			}
 			run(t, c.Run)
-			eventually(t, "our own client is in", c.Connected)
+			eventually(t, "our own client is in", c.subscribed)
 			as := func(user string) mqtt.Client {
 				o := mqtt.NewClientOptions().SetUsername(user).SetPassword("p")
 				client, err := enter(t, o, "mqtt://"+b.Address().String())

@@ -91,7 +91,7 @@ func read(t *testing.T, b *Broker, filter string) (*reader, *Client) {
 		t.Fatal(err)
 	}
 	run(t, c.Run)
-	eventually(t, "the reader connects", c.Connected)
+	eventually(t, "the reader is subscribed", c.subscribed)
 	return r, c
 }
 

@@ -61,6 +61,12 @@ func newClient(t testing.TB, address string, o Opts) *Client {
 	return quick(c)
 }
 
+// subscribed reports whether a client is connected and its subscriptions are made.
+func (c *Client) subscribed() bool {
+	s := c.live.Load()
+	return s != nil && s.open() && s.greeted.Load()
+}
+
 // run runs something with a Run method until the test ends or stop is called.
 func run(t testing.TB, f func(context.Context) error) (stop func()) {
 	t.Helper()
