@@ -1,7 +1,9 @@
 package daemon
 
 import (
+	"flag"
 	"log/slog"
+	"os"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -15,6 +17,16 @@ import (
 )
 
 // What many tests of this folder begin with.
+
+// TestMain lets many tests run at once: those that may wait for a daemon on real
+// ports, and use little of the processor.
+func TestMain(m *testing.M) {
+	flag.Parse()
+	if err := flag.Set("test.parallel", "12"); err != nil {
+		panic(err)
+	}
+	os.Exit(m.Run())
+}
 
 // invented is the invented kitchen of the demo, in the test's own time.
 func invented(t testing.TB) *sim.Kitchen {

@@ -34,6 +34,7 @@ func TestMessagesInEachForm(t *testing.T) {
 	if os.Getenv("LEAVEND_REAL_PEERS") == "" {
 		t.Skip("set LEAVEND_REAL_PEERS=1 to draw messages in a real browser")
 	}
+	t.Parallel()
 	came := make(chan arrived, 8)
 	phone := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		body, _ := io.ReadAll(r.Body)

@@ -315,6 +315,7 @@ func insecure() *http.Client {
 // TestOthersReadNothing runs a daemon under the usual umask: no other account on
 // the board can read the history, the push keys in it, or the page's password.
 func TestOthersReadNothing(t *testing.T) {
+	t.Parallel()
 	dir := filepath.Join(t.TempDir(), "data")
 	at := freeport.Address(t)
 	d, _ := openLive(t, configtest.Write(t, partConfig(dir, fmt.Sprintf("[web]\nlisten = %q\ntls = \"self-made\"\n", at), "[metrics]\non = false\n", "[mqtt]\non = false\n")))

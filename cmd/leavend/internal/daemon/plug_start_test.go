@@ -19,6 +19,7 @@ import (
 // No message says to pull the plug meanwhile, and the output is unknown until
 // the plug has said that it is off.
 func TestPlugStartsLate(t *testing.T) {
+	t.Parallel()
 	dir, address := t.TempDir(), freeport.Address(t)
 	conf := configtest.Parse(t, fmt.Sprintf(`data_dir = %q
 [[sensor]]
