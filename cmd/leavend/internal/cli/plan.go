@@ -15,6 +15,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/ical"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/planning"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/text"
@@ -109,6 +110,9 @@ func (f *planFlags) run(cmd *cobra.Command, when string) error {
 	}
 	if s != nil {
 		defer s.Close()
+	}
+	if conf, err = monitor.EffectiveOf(cmd.Context(), conf, s); err != nil {
+		return err
 	}
 	var events []ical.Event
 	name := ""

@@ -38,7 +38,7 @@ func Default() *Config {
 func defaultPlan() Plan {
 	return Plan{
 		AsleepFrom: 22*60 + 30, AsleepTo: 6*60 + 30, CoolestC: 22, WarmestC: 28, DoughOnMat: true, RoomC: 21,
-		Ratios: plan.UsualRatios(), Recipe: plan.Recipes()[0].Name,
+		Ratios: plan.UsualRatios(), Recipe: plan.Recipes()[0].Name, Recipes: plan.Recipes(),
 		Stops: dough.UsualStops(), FridgeC: 4,
 	}
 }

@@ -3,11 +3,8 @@ package config
 import (
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/google/go-cmp/cmp"
-
-	"leavend/peak/plan"
 )
 
 const twoJars = `[[sensor]]
@@ -79,32 +76,5 @@ func TestRemoveVessel(t *testing.T) {
 	}
 	if _, err := RemoveVessel([]byte(twoJars), "leavend.toml", "Bess"); err == nil {
 		t.Error("a vessel that is not there was removed")
-	}
-}
-
-// TestEditHours changes when nothing is planned, and leaves absences with a date.
-func TestEditHours(t *testing.T) {
-	text := "[plan]\nasleep_from = \"22:30\" # early\n\n# The shop.\n[[plan.away]]\nfrom = \"08:00\"\nto = \"17:00\"\n\n# Holidays.\n[[plan.away]]\nstart = \"2027-01-02 10:00\"\nend = \"2027-01-03 18:00\"\n"
-	away := []plan.Away{{From: 9 * 60, To: 12*60 + 30, Days: []time.Weekday{time.Sunday, time.Monday}}, {From: 20 * 60, To: 60}}
-	after, err := EditHours([]byte(text), "leavend.toml", 23*60, 7*60, away)
-	if err != nil {
-		t.Fatal(err)
-	}
-	want := "[plan]\nasleep_to = \"07:00\"\nasleep_from = \"23:00\" # early\n\n" +
-		"[[plan.away]]\nfrom = \"09:00\"\nto = \"12:30\"\ndays = [\"mon\", \"sun\"]\n\n" +
-		"[[plan.away]]\nfrom = \"20:00\"\nto = \"01:00\"\n\n" +
-		"# Holidays.\n[[plan.away]]\nstart = \"2027-01-02 10:00\"\nend = \"2027-01-03 18:00\"\n"
-	if d := cmp.Diff(string(after), want); d != "" {
-		t.Errorf("the text (-got +want):\n%s", d)
-	}
-	again, err := EditHours(after, "leavend.toml", 23*60, 7*60, away)
-	if err != nil || string(again) != string(after) {
-		t.Errorf("the same again gives %v and\n%s", err, again)
-	}
-	if _, err := EditHours([]byte(text), "leavend.toml", 23*60, 7*60, []plan.Away{{From: 60, To: 60}}); err == nil {
-		t.Error("an absence of no length was taken")
-	}
-	if c, err := Parse(after, "leavend.toml"); err != nil || len(c.Plan.Away) != 3 || c.Plan.Away[2].Start.IsZero() {
-		t.Errorf("read back: %v, %v", c, err)
 	}
 }

@@ -32,13 +32,15 @@ func readPlan(s *section, p *Plan, zone *time.Location) {
 	}
 	s.temperature("fridge_c", &p.FridgeC, limits{low: 0, high: 12, why: "dough hardly cools beyond that"})
 	readStops(s, p)
+	var own []plan.Recipe
 	for _, sub := range s.sections("recipe") {
 		one := readRecipe(sub)
-		if _, twice := find(p.Recipes, one.Name); twice && one.Name != "" {
+		if _, twice := find(own, one.Name); twice && one.Name != "" {
 			sub.wrong("name", "two recipes are called %q; each needs a name of its own", one.Name)
 		}
-		p.Recipes = append(p.Recipes, one)
+		own = append(own, one)
 	}
+	p.Recipes = withExamples(own)
 	if _, ok := p.FindRecipe(""); !ok {
 		s.wrong("usual_recipe", "there is no recipe %q%s", p.Recipe, didYouMean(p.Recipe, p.RecipeNames()))
 	}

@@ -15,31 +15,32 @@ type Plan struct {
 	StarterOnMat         bool        // the starter may stand on a bowl's mat
 	RoomC                float64     // taken where no probe measures the room
 	Ratios               []plan.Ratio
-	Recipe               string        // the bread that is meant where none is named
-	Recipes              []plan.Recipe // the baker's own; they come before those of the same name that leavend brings along
-	Flours               []plan.Flour  // what is in the house; nil: enough of everything
-	Stops                dough.Stops   // how far a bulk rises, by the dough's temperature and by what follows
-	FridgeC              float64       // of the fridge that dough goes into
+	Recipe               string            // the bread that is meant where none is named
+	Recipes              []plan.Recipe     // the baker's own, then those that leavend brings along under other names
+	Renamed              map[string]string // names that recipes had before, with those that they have now
+	Flours               []plan.Flour      // what is in the house; nil: enough of everything
+	Stops                dough.Stops       // how far a bulk rises, by the dough's temperature and by what follows
+	FridgeC              float64           // of the fridge that dough goes into
 }
 
-// AllRecipes are the baker's own and, after them, those that leavend brings
-// along under other names.
-func (p Plan) AllRecipes() []plan.Recipe {
-	all := append([]plan.Recipe(nil), p.Recipes...)
-	for _, r := range plan.Recipes() {
-		if _, own := find(p.Recipes, r.Name); !own {
-			all = append(all, r)
-		}
-	}
-	return all
-}
-
-// FindRecipe returns the recipe of a name; "" is the usual one.
+// FindRecipe returns the recipe of a name, also of one that it had before; "" is the
+// usual one.
 func (p Plan) FindRecipe(name string) (plan.Recipe, bool) {
 	if name == "" {
 		name = p.Recipe
 	}
-	return find(p.AllRecipes(), name)
+	if r, ok := find(p.Recipes, name); ok {
+		return r, true
+	}
+	return find(p.Recipes, p.Renamed[name])
+}
+
+// NameNow is the name that a recipe has now; of one that is no longer there it stays.
+func (p Plan) NameNow(name string) string {
+	if r, ok := p.FindRecipe(name); ok && name != "" {
+		return r.Name
+	}
+	return name
 }
 
 func find(all []plan.Recipe, name string) (plan.Recipe, bool) {
@@ -51,10 +52,21 @@ func find(all []plan.Recipe, name string) (plan.Recipe, bool) {
 	return plan.Recipe{}, false
 }
 
+// withExamples adds the recipes that leavend brings along under other names.
+func withExamples(own []plan.Recipe) []plan.Recipe {
+	all := own
+	for _, r := range plan.Recipes() {
+		if _, is := find(own, r.Name); !is {
+			all = append(all, r)
+		}
+	}
+	return all
+}
+
 // RecipeNames are the names of all recipes.
 func (p Plan) RecipeNames() []string {
 	var names []string
-	for _, r := range p.AllRecipes() {
+	for _, r := range p.Recipes {
 		names = append(names, r.Name)
 	}
 	return names

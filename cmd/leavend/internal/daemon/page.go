@@ -33,7 +33,7 @@ func (d *Daemon) openPage(p Parts) error {
 		opts.CertFile, opts.KeyFile = c.CertFile, c.KeyFile
 	}
 	if p.Reload != nil && d.Conf.File != "" {
-		board := setup.New(d.Conf.File, d.heat.Accept, d.Log, p.Reload)
+		board := setup.New(d.Monitor, d.heat.Accept, p.Reload)
 		opts.Walk, opts.Reach, opts.Household, opts.Messages = board, board, board, board
 	}
 	if p.Restore != nil {

@@ -84,7 +84,7 @@ func newTestWalk(t *testing.T, text string) (w *setup.Setup, file string, restar
 	}
 	t.Cleanup(func() { d.Close() })
 	restarted = new([]byte)
-	w = setup.New(d.Conf.File, d.heat.Accept, d.Log, func(before []byte) { *restarted = before })
+	w = setup.New(d.Monitor, d.heat.Accept, func(before []byte) { *restarted = before })
 	walkOf[w] = d
 	w.Survey.Board.Root = dir
 	w.Survey.I2c = func(int) (check.Wires, func() error, error) { return bareBus{}, func() error { return nil }, nil }

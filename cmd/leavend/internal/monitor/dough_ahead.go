@@ -76,8 +76,8 @@ func (a *doughForecaster) begin(ctx context.Context, m *Monitor, slug string) er
 		mix = mixes[0]
 	}
 	name := named(a.fedAt)
-	a.recipe = recipeOf(m.Conf, name, mix)
-	model, err := DoughModel(ctx, m.Store, m.Conf)
+	a.recipe = recipeOf(m.Effective(), name, mix)
+	model, err := DoughModel(ctx, m.Store, m.Effective())
 	if err == nil {
 		a.model = model
 	}

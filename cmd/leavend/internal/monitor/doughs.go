@@ -161,8 +161,7 @@ func (l Loaves) KindOf(mix store.Feed) LoafKind {
 	if !(flour > 0 && mix.KeptG > 0 && mix.WaterG > 0) {
 		return kind
 	}
-	for _, name := range l.m.Conf.Plan.RecipeNames() {
-		r, _ := l.m.Conf.Plan.FindRecipe(name)
+	for _, r := range l.m.Effective().Plan.Recipes {
 		if !(r.FlourG() > 0) || plan.MostlyRye(r.Flours) != RyeMix(mix) {
 			continue
 		}

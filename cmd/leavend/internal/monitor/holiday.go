@@ -20,13 +20,10 @@ func (h Holiday) Ended(now time.Time) bool {
 	return !h.Until.IsZero() && !now.Before(h.Until) && now.Sub(h.Until) < 24*time.Hour
 }
 
-// holidaySetting is the name under which the store keeps it.
-const holidaySetting = "holiday"
-
 // Holiday is the last that the baker named, over or not.
-func (m *Monitor) Holiday() Holiday { return m.holiday.of(holidaySetting) }
+func (m *Monitor) Holiday() Holiday { return m.changes.holiday.of(holidaySetting) }
 
 // SetHoliday puts one in the place of the last; the zero Holiday ends it.
 func (m *Monitor) SetHoliday(ctx context.Context, h Holiday) error {
-	return m.holiday.set(ctx, m.Store.States.SetSetting, holidaySetting, h)
+	return m.changes.holiday.set(ctx, m.Store.States.SetSetting, holidaySetting, h)
 }

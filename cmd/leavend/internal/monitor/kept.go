@@ -47,10 +47,10 @@ func (k *kept[T]) set(ctx context.Context, save func(context.Context, string, an
 }
 
 // OpenKept recalls what the baker said: which jars are in the fridge, which feeds were
-// used, and the holiday. Not knowing it costs a message too many or too early, so the
+// used, the hours, the recipes and the holiday. Not knowing it costs a message too many or too early, so the
 // start goes on.
 func (m *Monitor) OpenKept(ctx context.Context) error {
-	errs := []error{m.holiday.read(ctx, m.Store.States.Setting, holidaySetting)}
+	errs := []error{m.changes.read(ctx, m.Store)}
 	for _, v := range m.Conf.Vessels {
 		errs = append(errs,
 			m.Fridge.since.read(ctx, m.Store.States.Setting, FridgeSetting(v.Slug)),
@@ -58,7 +58,7 @@ func (m *Monitor) OpenKept(ctx context.Context) error {
 			m.Uses.last.read(ctx, m.Store.States.Setting, usedSetting(v.Slug)))
 	}
 	if err := errors.Join(errs...); err != nil {
-		m.Log.Error("what was said of fridge, holiday and use cannot be read", "err", err)
+		m.Log.Error("what was said of fridge, use, hours, recipes and holiday cannot be read", "err", err)
 	}
 	return nil
 }

@@ -150,7 +150,8 @@ func (l Loaves) BestStops(ctx context.Context) ([]BestStop, error) {
 	if err != nil {
 		return nil, err
 	}
-	own, err := OwnStopsOf(ctx, l.m.Store)
+	conf := l.m.Effective()
+	own, err := OwnStopsOf(ctx, l.m.Store, conf)
 	if err != nil {
 		return nil, err
 	}
@@ -159,7 +160,7 @@ func (l Loaves) BestStops(ctx context.Context) ([]BestStop, error) {
 		if b.Dough == nil {
 			continue
 		}
-		k := LoafKind{b.Dough.Recipe, b.Dough.Cold, b.Dough.Rye}
+		k := LoafKind{conf.Plan.NameNow(b.Dough.Recipe), b.Dough.Cold, b.Dough.Rye}
 		if !slices.Contains(kinds, k) {
 			kinds = append(kinds, k)
 		}
@@ -167,7 +168,7 @@ func (l Loaves) BestStops(ctx context.Context) ([]BestStop, error) {
 	}
 	var out []BestStop
 	for _, k := range kinds {
-		best, ok := dough.BestOf(loaves[k], k.next(l.m.Conf), l.m.Conf.Plan.Stops)
+		best, ok := dough.BestOf(loaves[k], k.next(conf), conf.Plan.Stops)
 		used, inUse := own.of(k)
 		switch {
 		case ok:
@@ -194,10 +195,13 @@ type OwnStops []OwnStop
 // stopsSetting is the name under which the store keeps them.
 const stopsSetting = "bulk-stops"
 
-// OwnStopsOf reads those that the baker took.
-func OwnStopsOf(ctx context.Context, s *store.Store) (out OwnStops, err error) {
+// OwnStopsOf reads those that the baker took, by the names that the recipes have now.
+func OwnStopsOf(ctx context.Context, s *store.Store, c *config.Config) (out OwnStops, err error) {
 	if s != nil {
 		_, err = s.States.Setting(ctx, stopsSetting, &out)
+	}
+	for i := range out {
+		out[i].Recipe = c.Plan.NameNow(out[i].Recipe)
 	}
 	return out, err
 }
@@ -253,7 +257,7 @@ func (l Loaves) UseStop(ctx context.Context, k LoafKind, use bool) (bool, error)
 	if i < 0 {
 		return false, nil
 	}
-	own, err := OwnStopsOf(ctx, l.m.Store)
+	own, err := OwnStopsOf(ctx, l.m.Store, l.m.Effective())
 	if err != nil {
 		return false, err
 	}

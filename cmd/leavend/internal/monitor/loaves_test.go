@@ -86,7 +86,7 @@ func TestOwnStops(t *testing.T) {
 		t.Fatalf("offered is %+v, %v", best, err)
 	}
 	rise := func(c float64, next dough.Next) float64 {
-		own, err := OwnStopsOf(ctx, m.Store)
+		own, err := OwnStopsOf(ctx, m.Store, m.Conf)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -109,6 +109,14 @@ func TestOwnStops(t *testing.T) {
 	}
 	if best, _ := m.Loaves().BestStops(ctx); !best[0].InUse {
 		t.Error("it is not shown as taken")
+	}
+	renamed, _ := m.Conf.Plan.FindRecipe("pan loaf")
+	renamed.Name, kind.Recipe = "tin loaf", "tin loaf"
+	if err := m.SetRecipe(ctx, "pan loaf", renamed); err != nil {
+		t.Fatal(err)
+	}
+	if best, err := m.Loaves().BestStops(ctx); err != nil || len(best) != 1 || best[0].LoafKind != kind || best[0].Rated != 5 || !best[0].InUse {
+		t.Errorf("of the renamed recipe is known %+v, %v", best, err)
 	}
 	if known, err := m.Loaves().UseStop(ctx, kind, false); !known || err != nil || rise(25, dough.RoomProof) != table.Rise(25, dough.RoomProof) {
 		t.Error("it is not given back")

@@ -24,7 +24,7 @@ type Monitor struct {
 	Fridge  fridge
 	Uses    uses
 	feeding sync.Mutex // one feed is told at a time, so that the second of two reports sees the first
-	holiday kept[Holiday]
+	changes changes
 	ahead   doughForecaster
 	usual   starterForecaster
 

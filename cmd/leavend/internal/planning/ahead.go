@@ -26,7 +26,7 @@ func (k *Keeper) tellAhead(ctx context.Context, now time.Time) error {
 		return nil
 	}
 	s := k.chosen.Shown.Steps[i]
-	bed := bedtime(k.m.Conf, now)
+	bed := bedtime(k.m.Effective(), now)
 	if s.Told || k.chosen.Ahead == s.Name || now.Before(bed.Add(-eveningFrom)) || now.After(bed.Add(-eveningUntil)) || s.At.Before(bed) || s.At.After(bed.AddDate(0, 0, 1)) {
 		return nil
 	}

@@ -20,10 +20,9 @@ import (
 // Planner answers what is asked of a plan, from the config and, where there is
 // one, the history.
 type Planner struct {
-	Conf  *config.Config
+	Conf  *config.Config                           // with what was changed on the page
 	Store *store.Store                             // nil: nothing is known
 	live  func(slug string) (monitor.Status, bool) // how a vessel stands now; nil: it is not watched
-	away  monitor.Holiday                          // as the baker named it
 }
 
 // AskError is a mistake in what was asked.
@@ -95,7 +94,7 @@ func (p Planner) Prepare(ctx context.Context, ask Ask, now time.Time) (asked, er
 	if a.doughs, err = monitor.DoughModel(ctx, p.Store, p.Conf); err != nil {
 		return a, err
 	}
-	if a.ownStops, err = monitor.OwnStopsOf(ctx, p.Store); err != nil {
+	if a.ownStops, err = monitor.OwnStopsOf(ctx, p.Store, p.Conf); err != nil {
 		return a, err
 	}
 	if a.kitchen, err = monitor.KitchenOf(ctx, p.Store, p.Conf, a.jar.Slug, now); err != nil {
@@ -154,11 +153,8 @@ func (p Planner) chilled(ctx context.Context, ask Ask) (bool, error) {
 
 // hours are those in which the baker can work.
 func (p Planner) hours() plan.Hours {
-	c, away := p.Conf.Plan, p.Conf.Plan.Away
-	if !p.away.Until.IsZero() {
-		away = append(slices.Clone(away), plan.Away{Start: p.away.From, End: p.away.Until})
-	}
-	return plan.Hours{Zone: p.Conf.Timezone, AsleepFrom: int(c.AsleepFrom), AsleepTo: int(c.AsleepTo), Away: away}
+	c := p.Conf.Plan
+	return plan.Hours{Zone: p.Conf.Timezone, AsleepFrom: int(c.AsleepFrom), AsleepTo: int(c.AsleepTo), Away: c.Away}
 }
 
 // warmths are those that starter and dough can be kept at: the room's, and

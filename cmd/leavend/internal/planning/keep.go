@@ -72,7 +72,7 @@ func NewKeeper(ctx context.Context, m *monitor.Monitor) *Keeper {
 
 // planner answers by what is known now.
 func (k *Keeper) planner() Planner {
-	return Planner{Conf: k.m.Conf, Store: k.m.Store, live: k.live, away: k.m.Holiday()}
+	return Planner{Conf: k.m.Effective(), Store: k.m.Store, live: k.live}
 }
 
 // live is how a vessel stands now.
@@ -168,7 +168,7 @@ func (k *Keeper) Chosen() *Chosen {
 		return nil
 	}
 	w := k.planner().Writer()
-	out := &Chosen{Ask: c.Ask, Name: c.Name, Plan: w.Again(c.Shown), ChosenAt: c.ChosenAt, Moved: c.Moved}
+	out := &Chosen{Ask: k.named(c.Ask), Name: c.Name, Plan: w.Again(c.Shown), ChosenAt: c.ChosenAt, Moved: c.Moved}
 	if !c.Trouble.IsZero() {
 		out.Trouble = new(w.says(c.Trouble))
 	}
@@ -302,7 +302,7 @@ func (k *Keeper) Calendar(id string) (ask Ask, p Plan, sequence int, ok bool) {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	if c := k.chosen; c != nil && (id == "" || id == c.Shown.ID) {
-		return c.Ask, c.Shown, c.Sequence, true
+		return k.named(c.Ask), c.Shown, c.Sequence, true
 	}
 	for _, o := range k.offers {
 		if o.id == id {

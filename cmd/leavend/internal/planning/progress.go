@@ -67,7 +67,7 @@ func (p *progress) watched(c *chosenPlan) *monitor.Vessel {
 	case c.Running.Wait.Fridge:
 		return nil
 	}
-	r, _ := p.m.Conf.Plan.FindRecipe(c.Ask.Recipe)
+	r, _ := p.m.Effective().Plan.FindRecipe(c.Ask.Recipe)
 	if first, ok := r.FirstRise(); ok && first.Name == c.Running.Wait.Name {
 		return p.bowl()
 	}
@@ -98,7 +98,7 @@ func (p *progress) stepFed(c *chosenPlan, subject string) int {
 	}
 	mixes := ""
 	if bowl := p.bowl(); bowl != nil && bowl.Conf.Slug == subject && c.Running != nil && c.Running.Wait.Name != plan.RefreshWait {
-		if r, ok := p.m.Conf.Plan.FindRecipe(c.Ask.Recipe); ok {
+		if r, ok := p.m.Effective().Plan.FindRecipe(c.Ask.Recipe); ok {
 			mixes = r.Stages[r.Joins()].Name
 		}
 	}
@@ -169,11 +169,12 @@ func (p *progress) aimUnplanned(ctx context.Context, c *chosenPlan) error {
 		if math.IsNaN(tempC) {
 			tempC = p.m.Conf.Plan.RoomC
 		}
-		own, err := monitor.OwnStopsOf(ctx, p.m.Store)
+		conf := p.m.Effective()
+		own, err := monitor.OwnStopsOf(ctx, p.m.Store, conf)
 		if err != nil {
 			return err
 		}
-		rise, ok := own.Unplanned(p.m.Conf, p.m.Loaves().KindOf(mix), tempC)
+		rise, ok := own.Unplanned(conf, p.m.Loaves().KindOf(mix), tempC)
 		switch {
 		case ok:
 		case monitor.RyeMix(mix):

@@ -102,12 +102,18 @@ func (k *Keeper) Weekly() *Weekly {
 	if w == nil {
 		return nil
 	}
-	out := &Weekly{Recipe: w.Ask.Recipe, Vessel: w.Ask.Vessel, Cooled: w.Ask.Cooled, ByHand: w.Ask.ByHand, Levain: w.Ask.Levain,
+	out := &Weekly{Recipe: k.named(w.Ask).Recipe, Vessel: w.Ask.Vessel, Cooled: w.Ask.Cooled, ByHand: w.Ask.ByHand, Levain: w.Ask.Levain,
 		At: fmt.Sprintf("%02d:%02d", w.Clock/60, w.Clock%60), Next: w.next(k.m.Clock.Now(), k.m.Conf.Timezone), Skipped: w.Skipped}
 	for _, d := range w.Days {
 		out.Days = append(out.Days, strings.ToLower(d.String()[:3]))
 	}
 	return out
+}
+
+// named is what was asked for, by the name that its recipe has now.
+func (k *Keeper) named(a Ask) Ask {
+	a.Recipe = k.m.Effective().Plan.NameNow(a.Recipe)
+	return a
 }
 
 // SetWeekly asks for a loaf of every week; without days there is none.
@@ -119,9 +125,9 @@ func (k *Keeper) SetWeekly(ctx context.Context, in Weekly) error {
 	}
 	w := &weekly{Ask: Ask{Vessel: in.Vessel, Recipe: in.Recipe, Cooled: in.Cooled, ByHand: in.ByHand, Levain: in.Levain}}
 	refuse := func(key, name string) error {
-		return &failure.Refusal{Code: "ask", Say: text.Say(key, text.Name("name", name), text.Name("names", strings.Join(k.m.Conf.Plan.RecipeNames(), ", ")))}
+		return &failure.Refusal{Code: "ask", Say: text.Say(key, text.Name("name", name), text.Name("names", strings.Join(k.m.Effective().Plan.RecipeNames(), ", ")))}
 	}
-	recipe, ok := k.m.Conf.Plan.FindRecipe(in.Recipe)
+	recipe, ok := k.m.Effective().Plan.FindRecipe(in.Recipe)
 	if !ok {
 		return refuse("plan.asked.no_recipe", in.Recipe)
 	}

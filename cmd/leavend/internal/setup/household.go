@@ -6,12 +6,9 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
-	"time"
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/failure"
-	"leavend/cmd/leavend/internal/web"
-	"leavend/peak/plan"
 )
 
 // Rename gives a vessel another name; its history stays with it.
@@ -72,55 +69,4 @@ func (w *Setup) change(edit func(*config.Config, []byte) ([]byte, error)) error 
 	w.log.Info("the configuration was changed from the page; restarting")
 	begin()
 	return nil
-}
-
-// Hours are when nothing is planned.
-func (w *Setup) Hours(context.Context) (web.Hours, error) {
-	w.mu.Lock()
-	defer w.mu.Unlock()
-	conf, _, err := w.present()
-	if err != nil {
-		return web.Hours{}, err
-	}
-	out := web.Hours{AsleepFrom: conf.Plan.AsleepFrom.String(), AsleepTo: conf.Plan.AsleepTo.String(), Away: []web.Absence{}, Blocked: w.blocked()}
-	for _, a := range conf.Plan.Away {
-		if !a.Start.IsZero() {
-			continue // a date is for the config
-		}
-		one := web.Absence{From: config.ClockTime(a.From).String(), To: config.ClockTime(a.To).String(), Days: []string{}}
-		for _, d := range config.DaysOf(a.Days) {
-			one.Days = append(one.Days, string(d))
-		}
-		out.Away = append(out.Away, one)
-	}
-	return out, nil
-}
-
-// SetHours changes when nothing is planned.
-func (w *Setup) SetHours(_ context.Context, h web.Hours) error {
-	from, fromOK := clockOf(h.AsleepFrom)
-	to, toOK := clockOf(h.AsleepTo)
-	ok := fromOK && toOK
-	var away []plan.Away
-	for _, a := range h.Away {
-		start, startOK := clockOf(a.From)
-		end, endOK := clockOf(a.To)
-		one := plan.Away{From: int(start), To: int(end)}
-		for _, d := range a.Days {
-			one.Days = append(one.Days, config.Day(d).Weekday())
-		}
-		away, ok = append(away, one), ok && startOK && endOK
-	}
-	if !ok {
-		return &failure.Refusal{Code: "hours", Why: "Every time must be a time of day such as 22:30."}
-	}
-	return w.change(func(_ *config.Config, text []byte) ([]byte, error) {
-		return config.EditHours(text, w.file, from, to, away)
-	})
-}
-
-// clockOf reads a time of day such as 22:30.
-func clockOf(text string) (config.ClockTime, bool) {
-	t, err := time.Parse("15:04", text)
-	return config.ClockTime(t.Hour()*60 + t.Minute()), err == nil
 }

@@ -22,7 +22,8 @@ func (w *Setup) Recipients(context.Context) (web.Recipients, error) {
 	if err != nil {
 		return web.Recipients{}, err
 	}
-	out := web.Recipients{SleepFrom: conf.Plan.AsleepFrom.String(), SleepTo: conf.Plan.AsleepTo.String(), Blocked: w.blocked()}
+	hours := w.m.Hours()
+	out := web.Recipients{SleepFrom: hours.AsleepFrom, SleepTo: hours.AsleepTo, Blocked: w.blocked()}
 	for _, r := range conf.Notify {
 		one := web.Recipient{Name: r.Name, About: web.About(kindNames(r.Kinds))}
 		if r.QuietFrom != r.QuietTo {

@@ -11,8 +11,11 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/web"
 )
 
@@ -24,8 +27,12 @@ func newSetup(t *testing.T) (s *Setup, file string, began *int) {
 	if err := os.WriteFile(file, []byte(config.Reference()), 0o640); err != nil {
 		t.Fatal(err)
 	}
-	log := slog.New(slog.NewTextHandler(io.Discard, nil))
-	return New(file, func(context.Context) error { return nil }, log, func([]byte) { *began++ }), file, began
+	conf, err := config.Load(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := monitor.NewMonitor(conf, event.NewClock(time.Now(), 1), slog.New(slog.DiscardHandler))
+	return New(m, func(context.Context) error { return nil }, func([]byte) { *began++ }), file, began
 }
 
 // TestRecipients adds somebody, changes what they are told, and takes them out:

@@ -21,6 +21,7 @@ import (
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/heating"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/sensor"
@@ -32,6 +33,7 @@ type Setup struct {
 	accepted func(context.Context) error // notes that a person accepted the cautions
 	log      *slog.Logger
 	file     string // the config
+	m        *monitor.Monitor
 	Survey   Scanner
 	Open     func(config.Sensor) ([]hardware.Channel, func() error, error)
 	restart  func(before []byte) // restarts the daemon; before is the config as it was
@@ -40,9 +42,9 @@ type Setup struct {
 }
 
 // New returns the walk of a daemon that runs on this board.
-func New(file string, accepted func(context.Context) error, log *slog.Logger, restart func([]byte)) *Setup {
+func New(m *monitor.Monitor, accepted func(context.Context) error, restart func([]byte)) *Setup {
 	return &Setup{
-		file: file, accepted: accepted, log: log, restart: restart,
+		file: m.Conf.File, m: m, accepted: accepted, log: m.Log, restart: restart,
 		Survey: Scanner{Board: check.ThisBoard(), I2c: check.OpenI2C, Pause: time.Sleep},
 		Open: func(s config.Sensor) ([]hardware.Channel, func() error, error) {
 			bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1)}

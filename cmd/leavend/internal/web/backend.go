@@ -27,6 +27,7 @@ type Backend struct {
 	Depths    Depths
 	Exports   Exports
 	Holidays  Holidays
+	Rules     PlanRules
 }
 
 // Watch tells what is so at this moment. Both calls answer from memory and

@@ -43,7 +43,7 @@ func TestBrowser(t *testing.T) {
 	// it works, so there may be one more than there are processors.
 	var kitchens []map[string]string
 	for range runtime.NumCPU() + 1 {
-		k := raise(t, "", Opts{Walk: &madeUpWalk{}, Messages: &heldMessages{}})
+		k := raise(t, "", Opts{Walk: &madeUpWalk{}, Messages: &heldMessages{}, Reach: &heldReach{}})
 		kitchens = append(kitchens, map[string]string{"page": k.url, "strings": k.strings})
 	}
 	served, err := json.Marshal(kitchens)

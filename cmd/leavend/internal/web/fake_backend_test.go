@@ -2,22 +2,22 @@ package web
 
 import (
 	"context"
-	"errors"
 	"slices"
 	"time"
 
+	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/failure"
 )
 
 // backend is the invented kitchen as the server takes it.
 func (h *fakeHouse) backend() Backend {
-	return Backend{Watch: h, History: h, Journal: h, Feeds: h, Bakes: h, Discards: h, Starters: h, Fridge: h, Uses: h, Reminders: h, Mats: h, Push: h, ReadyBy: h, Plans: h, Doughs: h, Depths: h, Exports: h, Holidays: h}
+	return Backend{Watch: h, History: h, Journal: h, Feeds: h, Bakes: h, Discards: h, Starters: h, Fridge: h, Uses: h, Reminders: h, Mats: h, Push: h, ReadyBy: h, Plans: h, Doughs: h, Depths: h, Exports: h, Holidays: h, Rules: h}
 }
 
 // allRoutes are the addresses that a server answers.
 func allRoutes() []route { return (&Server{sessions: &sessions{}}).apiRoutes(Backend{}) }
 
-// Rename, Remove, Hours and SetHours make the invented kitchen a Household.
+// Rename, Remove and SetFloor make the invented kitchen a Household.
 func (h *fakeHouse) Rename(_ context.Context, vessel, name string) error {
 	h.mu.Lock()
 	defer h.mu.Unlock()
@@ -41,19 +41,28 @@ func (h *fakeHouse) Remove(_ context.Context, vessel string) error {
 	return h.known(vessel)
 }
 
-func (h *fakeHouse) Hours(context.Context) (Hours, error) {
+// Hours are those that were set, or else those of an invented configuration.
+func (h *fakeHouse) Hours() Hours {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	if h.hours.AsleepFrom == "" {
-		return Hours{AsleepFrom: "22:30", AsleepTo: "06:30", Away: []Absence{{From: "08:00", To: "17:00", Days: []string{"mon", "tue"}}}}, nil
+	if !h.hours.Own {
+		return Hours{AsleepFrom: "22:30", AsleepTo: "06:30", Away: []Absence{{From: "08:00", To: "17:00", Days: []config.Day{"mon", "tue"}}}}
 	}
-	return h.hours, nil
+	return h.hours
 }
 
 func (h *fakeHouse) SetHours(_ context.Context, hours Hours) error {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	h.hours = hours
+	h.hours.Own = true
+	return nil
+}
+
+func (h *fakeHouse) ResetHours(context.Context) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.hours = Hours{}
 	return nil
 }
 
@@ -73,14 +82,18 @@ func (h *fakeHouse) Depth(_ context.Context, vessel string, _ time.Time) (WalkRe
 	return WalkReading{Value: 171.4, Spread: 0.8, Unit: "mm", Taken: 5}, h.known(vessel)
 }
 
-// Recipes are one example and what was kept beside it.
-func (h *fakeHouse) Recipes(context.Context) (Recipes, error) {
+// Recipes are what was kept, and one example, changed or not.
+func (h *fakeHouse) Recipes() Recipes {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	if h.recipes == nil {
-		h.recipes = []Recipe{panLoaf()}
+	out := Recipes{All: slices.Clone(h.recipes), Removed: []string{}}
+	is := slices.ContainsFunc(out.All, func(r Recipe) bool { return r.Changed })
+	if h.noLoaf {
+		out.Removed = []string{panLoaf().Name}
+	} else if !is {
+		out.All = append(out.All, panLoaf())
 	}
-	return Recipes{All: slices.Clone(h.recipes)}, nil
+	return out
 }
 
 func panLoaf() Recipe {
@@ -91,27 +104,32 @@ func panLoaf() Recipe {
 	}}
 }
 
-func (h *fakeHouse) SetRecipe(ctx context.Context, name string, r Recipe) error {
-	if err := h.RemoveRecipe(ctx, name); err != nil && !errors.Is(err, failure.ErrUnknown) {
-		return err
-	}
+func (h *fakeHouse) SetRecipe(_ context.Context, name string, r Recipe) error {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	r.Own = true
-	h.recipes = append([]Recipe{r}, h.recipes...)
+	r.Own, r.Changed = true, name == panLoaf().Name
+	h.recipes = append([]Recipe{r}, h.without(name)...)
 	return nil
 }
 
-func (h *fakeHouse) RemoveRecipe(ctx context.Context, name string) error {
-	if _, err := h.Recipes(ctx); err != nil {
-		return err
-	}
+// without are the kept recipes without one. The caller holds mu.
+func (h *fakeHouse) without(name string) []Recipe {
+	return slices.DeleteFunc(slices.Clone(h.recipes), func(r Recipe) bool { return r.Name == name })
+}
+
+func (h *fakeHouse) RemoveRecipe(_ context.Context, name string) error {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	i := slices.IndexFunc(h.recipes, func(r Recipe) bool { return r.Own && r.Name == name })
-	if i < 0 {
+	if name != panLoaf().Name && len(h.without(name)) == len(h.recipes) {
 		return failure.ErrUnknown
 	}
-	h.recipes = slices.Delete(h.recipes, i, i+1)
+	h.recipes, h.noLoaf = h.without(name), h.noLoaf || name == panLoaf().Name
+	return nil
+}
+
+func (h *fakeHouse) RestoreRecipe(_ context.Context, name string) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.recipes, h.noLoaf = h.without(name), false
 	return nil
 }

@@ -26,6 +26,7 @@ type fakeHouse struct {
 	leave    time.Time // a holiday begins then
 	home     time.Time // and is over then
 	recipes  []Recipe
+	noLoaf   bool // the example was taken out
 	ownStop  bool // plans go by the best loaves
 	fridge   map[string]time.Time
 	used     map[string]Used

@@ -3,14 +3,13 @@ package web
 import (
 	"context"
 	"net/http"
-	"slices"
 	"strings"
 	"time"
 	"unicode/utf8"
 )
 
-// Household changes what stands in the configuration about the jars and bowls,
-// and about the baker's day. The daemon starts again with each change.
+// Household changes what stands in the configuration about the jars and bowls. The
+// daemon starts again with each change.
 type Household interface {
 	// Rename gives a jar or bowl another name. Its history stays.
 	Rename(ctx context.Context, vessel, name string) error
@@ -18,31 +17,7 @@ type Household interface {
 	Remove(ctx context.Context, vessel string) error
 	// SetFloor says how far below its sensor the floor of a vessel is.
 	SetFloor(ctx context.Context, vessel string, mm float64) error
-	Hours(ctx context.Context) (Hours, error)
-	SetHours(ctx context.Context, h Hours) error
-	RecipeBook
 }
-
-// Hours are when no step of a plan is set.
-type Hours struct {
-	AsleepFrom string    `json:"asleep_from"` // "22:30"
-	AsleepTo   string    `json:"asleep_to"`
-	Away       []Absence `json:"away"`              // every week
-	Blocked    string    `json:"blocked,omitempty"` // why they cannot be changed here
-}
-
-// Absence is a time of the week at which the baker is away.
-type Absence struct {
-	From string   `json:"from"`
-	To   string   `json:"to"`
-	Days []string `json:"days"` // on which From falls, mon to sun; none is every day
-}
-
-// weekdays are the days of an absence.
-var weekdays = []string{"mon", "tue", "wed", "thu", "fri", "sat", "sun"}
-
-// maxAway bounds the absences of a week.
-const maxAway = 40
 
 // householdHandler passes changes of the configuration on.
 type householdHandler struct {
@@ -86,24 +61,4 @@ func (h householdHandler) putFloor(r *http.Request, in struct {
 		return c.err
 	}
 	return h.household.SetFloor(r.Context(), r.PathValue("vessel"), float64(in.FloorMM))
-}
-
-func (h householdHandler) getHours(r *http.Request) (Hours, error) {
-	hours, err := h.household.Hours(r.Context())
-	hours.Away = orEmpty(hours.Away)
-	return hours, err
-}
-
-func (h householdHandler) putHours(r *http.Request, in Hours) error {
-	var c checks
-	c.that(len(in.Away) <= maxAway, "away: at most 40 times.")
-	for _, a := range in.Away {
-		for _, d := range a.Days {
-			c.that(slices.Contains(weekdays, d), "days: mon to sun.")
-		}
-	}
-	if c.err != nil {
-		return c.err
-	}
-	return h.household.SetHours(r.Context(), in)
 }

@@ -1,31 +1,24 @@
 package web
 
 import (
-	"context"
 	"net/http"
-)
+	"slices"
 
-// RecipeBook keeps the baker's own recipes. They stand in the configuration, so
-// that the daemon starts again with each change.
-type RecipeBook interface {
-	Recipes(ctx context.Context) (Recipes, error)
-	// SetRecipe puts a recipe in the place of the one of that name, or beside the
-	// others.
-	SetRecipe(ctx context.Context, name string, r Recipe) error
-	// RemoveRecipe takes one of the baker's own out.
-	RemoveRecipe(ctx context.Context, name string) error
-}
+	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/text"
+)
 
 // Recipes are all that a plan can be asked for.
 type Recipes struct {
 	All     []Recipe `json:"recipes"`
-	Blocked string   `json:"blocked,omitempty"` // why they cannot be changed here
+	Removed []string `json:"removed"` // names of those that were taken out here and that the configuration, or leavend, has
 }
 
 // Recipe is a bread: what goes in, and its stages in their order.
 type Recipe struct {
 	Name     string        `json:"name"`
-	Own      bool          `json:"own"` // the baker's own; false: an example that leavend brings along
+	Own      bool          `json:"own"`     // the baker's own; false: an example that leavend brings along
+	Changed  bool          `json:"changed"` // it was changed here; the configuration, or leavend, has it otherwise
 	StarterG Real          `json:"starter_g"`
 	WaterG   Real          `json:"water_g"`
 	SaltG    Real          `json:"salt_g"`
@@ -53,11 +46,7 @@ type RecipeStage struct {
 // maxStages bounds a recipe's stages, as the plan does.
 const maxStages = 12
 
-func (h householdHandler) getRecipes(r *http.Request) (Recipes, error) {
-	return h.household.Recipes(r.Context())
-}
-
-func (h householdHandler) putRecipe(r *http.Request, in Recipe) error {
+func (h rulesHandler) putRecipe(r *http.Request, in Recipe) error {
 	var c checks
 	c.that(in.Name != "", "name: 1 to 60 characters.")
 	c.text("name", in.Name, 60)
@@ -68,14 +57,16 @@ func (h householdHandler) putRecipe(r *http.Request, in Recipe) error {
 	for _, f := range in.Flours {
 		c.grams("grams", float64(f.Grams))
 		c.text("kind", f.Kind, 60)
+		c.that(f.Kind != "", "kind: 1 to 60 characters.")
 	}
 	c.that(len(in.Stages) >= 1 && len(in.Stages) <= maxStages, "stages: 1 to 12.")
 	if c.err != nil {
 		return c.err
 	}
-	return h.household.SetRecipe(r.Context(), r.PathValue("recipe"), in)
-}
-
-func (h householdHandler) deleteRecipe(r *http.Request) error {
-	return h.household.RemoveRecipe(r.Context(), r.PathValue("recipe"))
+	name := r.PathValue("recipe")
+	is := slices.ContainsFunc(h.rules.Recipes().All, func(one Recipe) bool { return one.Name == name })
+	if is && r.Header.Get("If-None-Match") == "*" { // a new one was asked for
+		return &failure.Refusal{Code: "recipe-taken", Say: text.Say("error.recipe_taken")}
+	}
+	return h.rules.SetRecipe(r.Context(), name, in)
 }

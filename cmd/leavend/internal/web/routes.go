@@ -46,6 +46,8 @@ func (s *Server) apiRoutes(b Backend) []route {
 	setup := walkHandler{s.opts.Walk}
 	backup := restoreHandler{s.opts.Restore}
 	holidays := holidayHandler{b.Holidays, s.now}
+	rules := rulesHandler{b.Rules}
+	hours, recipes := &guarded{now: func() any { return b.Rules.Hours() }}, &guarded{now: func() any { return b.Rules.Recipes() }}
 	household := householdHandler{s.opts.Household, b.Depths, s.now}
 	exports := exportHandler{b.Exports, make(chan struct{}, exportsAtOnce)}
 	messages := messageHandler{s.opts.Messages}
@@ -113,6 +115,13 @@ func (s *Server) apiRoutes(b Backend) []route {
 		{"POST", "/api/tokens", owner, makes(made, tokens.postToken)},
 		{"DELETE", "/api/tokens/{token}", owner, does(tokens.deleteToken)},
 		{"GET", "/api/vessels/{vessel}/depth", reader, reads(household.getDepth)},
+		{"GET", "/api/hours", reader, hours.read},
+		{"PUT", "/api/hours", changer, hours.change(takes(rules.putHours))},
+		{"DELETE", "/api/hours", changer, hours.change(act(b.Rules, PlanRules.ResetHours))},
+		{"GET", "/api/recipes", reader, recipes.read},
+		{"PUT", "/api/recipes/{recipe}", changer, recipes.change(takes(rules.putRecipe))},
+		{"DELETE", "/api/recipes/{recipe}", changer, recipes.change(actOn(b.Rules, PlanRules.RemoveRecipe, "recipe"))},
+		{"DELETE", "/api/recipes/{recipe}/change", changer, recipes.change(actOn(b.Rules, PlanRules.RestoreRecipe, "recipe"))},
 		{"GET", "/api/holiday", reader, reads(holidays.getHoliday)},
 		{"PUT", "/api/holiday", feeder, takes(holidays.putHoliday)},
 		{"POST", "/api/restore", owner, does(backup.postRestore)},
@@ -128,11 +137,6 @@ func (s *Server) apiRoutes(b Backend) []route {
 			{"PUT", "/api/vessels/{vessel}/name", changer, takes(household.putName)},
 			{"DELETE", "/api/vessels/{vessel}", changer, does(household.deleteVessel)},
 			{"PUT", "/api/vessels/{vessel}/floor", changer, takes(household.putFloor)},
-			{"GET", "/api/hours", reader, reads(household.getHours)},
-			{"PUT", "/api/hours", changer, takes(household.putHours)},
-			{"GET", "/api/recipes", reader, reads(household.getRecipes)},
-			{"PUT", "/api/recipes/{recipe}", changer, takes(household.putRecipe)},
-			{"DELETE", "/api/recipes/{recipe}", changer, does(household.deleteRecipe)},
 		}),
 		unless(s.opts.Walk == nil, &failure.Refusal{Code: "no-walk", Why: "Nothing can be set up here: these data are invented, or the configuration is kept elsewhere."}, []route{
 			{"GET", "/api/walk", owner, reads(setup.getWalk)},

@@ -61,7 +61,7 @@ type Opts struct {
 	// Walk sets up the first vessel from the page; nil where nothing can be.
 	Walk Walk
 
-	// Household changes names and hours in the configuration; nil where it cannot.
+	// Household changes the jars and bowls of the configuration; nil where it cannot.
 	Household Household
 
 	// Reach opens the page to the home network; nil where it cannot.

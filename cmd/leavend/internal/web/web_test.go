@@ -241,7 +241,7 @@ func TestBodiesThatAreRefused(t *testing.T) {
 		{"a holiday that ends before it begins", "PUT", "/api/holiday", `{"from":"2026-03-20","back":"2026-03-18"}`, 422},
 		{"a recipe without flour", "PUT", "/api/recipes/rolls", `{"name":"rolls","stages":[{"name":"mix","kind":"hands","minutes":20}]}`, 422},
 		{"a recipe without stages", "PUT", "/api/recipes/rolls", `{"name":"rolls","flours":[{"kind":"wheat","grams":500}]}`, 422},
-		{"no such recipe", "DELETE", "/api/recipes/rolls", ``, 409},
+		{"no such recipe", "DELETE", "/api/recipes/rolls", ``, 404},
 		{"a holiday into the past", "PUT", "/api/holiday", `{"back":"2020-01-01"}`, 422},
 		{"heat without the cautions", "PUT", "/api/mats/bench/allowed", `{"allowed":true}`, 409},
 		{"neither yes nor no", "PUT", "/api/mats/bench/allowed", `{}`, 422},

@@ -26,7 +26,7 @@ func (p Plans) Plans(ctx context.Context, ask planning.Ask) (planning.Sheet, err
 
 // ChosenPlan is the plan that the baker goes by, and what can be baked.
 func (p Plans) ChosenPlan() (*planning.Chosen, []string) {
-	return p.kept.Chosen(), p.m.Conf.Plan.RecipeNames()
+	return p.kept.Chosen(), p.m.Effective().Plan.RecipeNames()
 }
 
 // ChoosePlan makes a plan that was shown the one to go by.

@@ -570,6 +570,15 @@ describe('the household', AT_ONCE, () => {
     await page.locator('section', { has: page.getByRole('heading', { name: 'Your day' }) }).getByRole('button', { name: 'Save' }).click();
     await until('the hours are kept', async () => (await (await fetch(`${PAGE}/api/hours`)).json()).asleep_from === '23:15');
     assert.deepEqual((await (await fetch(`${PAGE}/api/hours`)).json()).away, [{ from: '08:00', to: '17:00', days: ['mon'] }, { from: '08:00', to: '17:00', days: ['mon', 'tue', 'wed', 'thu', 'fri'] }]);
+    const other = await look(context, `${PAGE}/#/setup`);
+    await other.getByText('These were set here.').waitFor();
+    await page.getByRole('button', { name: 'Use those of the file' }).click();
+    await until('those of the file hold', async () => (await (await fetch(`${PAGE}/api/hours`)).json()).asleep_from === '22:30');
+    await other.getByLabel('Asleep from').fill('21:00');
+    await other.locator('section', { has: other.getByRole('heading', { name: 'Your day' }) }).getByRole('button', { name: 'Save' }).click();
+    await other.getByText('This was changed elsewhere meanwhile.').waitFor();
+    forgive(); // the browser complains of every answer of 412
+    assert.equal((await (await fetch(`${PAGE}/api/hours`)).json()).asleep_from, '22:30');
     await context.close();
   });
 });

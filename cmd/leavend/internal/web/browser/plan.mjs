@@ -167,6 +167,15 @@ job('a recipe is changed, copied and removed', async () => {
   await page.getByRole('button', { name: 'Remove', exact: true }).click();
   await page.getByRole('dialog').getByRole('button', { name: 'Remove' }).click();
   await until('it is gone', async () => (await recipes()).length === 1);
+  await page.getByRole('button', { name: 'Edit Pan loaf' }).click();
+  await page.getByLabel('Name').fill('Tin loaf');
+  await page.getByRole('button', { name: 'Save' }).click();
+  await page.getByText('changed', { exact: true }).waitFor();
+  assert.deepEqual((await recipes()).map((r) => [r.name, r.changed]), [['Tin loaf', true]]);
+  await page.getByRole('button', { name: 'Edit Tin loaf' }).click();
+  await page.getByRole('button', { name: 'As it was before' }).click();
+  await page.getByText('example', { exact: true }).waitFor();
+  assert.deepEqual((await recipes()).map((r) => [r.name, r.changed]), [['pan loaf', false]]);
   await page.goto(`${PAGE}/#/plan`);
   await page.getByLabel('Recipe').waitFor();
   await context.close();
@@ -215,9 +224,8 @@ for (const width of [390, 1280]) {
     assert.deepEqual(stages.map((s) => s.name), ['mix', 'bulk', 'preshape', 'bench rest', 'shape', 'proof', 'slash', 'bake', 'cool']);
     assert.deepEqual([stages[3].kind, stages[3].minutes, stages[6].kind, stages.some((s) => s.adds?.length)], ['rest', 20, 'hands', false]);
     await page.getByRole('button', { name: 'Edit Pan loaf' }).first().click(); // the next test begins with the example alone
-    await page.getByRole('button', { name: 'Remove', exact: true }).click();
-    await page.getByRole('dialog').getByRole('button', { name: 'Remove' }).click();
-    await until('it is gone', async () => (await (await fetch(`${PAGE}/api/recipes`)).json()).recipes.length === 1);
+    await page.getByRole('button', { name: 'As it was before' }).click();
+    await until('it is as it was', async () => !(await (await fetch(`${PAGE}/api/recipes`)).json()).recipes[0].changed);
     await context.close();
   });
 }

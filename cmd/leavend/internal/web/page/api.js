@@ -12,18 +12,25 @@ export class Trouble extends Error {
   }
 }
 
-async function call(method, path, body) {
+// tags are the entity tags of what was read, by the first part of its address. A change
+// carries the one that was seen, and is refused if another page has made a change since.
+const tags = new Map();
+
+async function call(method, path, body, more) {
+  const [whole] = path.split('/');
+  const headers = { ...(body === undefined ? {} : { 'Content-Type': 'application/json' }), ...(method !== 'GET' && tags.has(whole) ? { 'If-Match': tags.get(whole) } : {}), ...more };
   let reply;
   try {
     reply = await fetch(`api/${path}`, {
       method,
-      headers: body === undefined ? {} : { 'Content-Type': 'application/json' },
+      headers,
       body: body === undefined ? undefined : JSON.stringify(body),
       cache: 'no-store',
     });
   } catch {
     throw new Trouble(0, { code: 'offline' });
   }
+  if (reply.ok && reply.headers.has('ETag')) tags.set(whole, reply.headers.get('ETag'));
   if (reply.status === 204) return null;
   let data = {};
   try {
@@ -37,6 +44,6 @@ async function call(method, path, body) {
 
 export const read = (path) => call('GET', path);
 export const post = (path, body) => call('POST', path, body);
-export const put = (path, body) => call('PUT', path, body);
+export const put = (path, body, headers) => call('PUT', path, body, headers);
 export const remove = (path, body) => call('DELETE', path, body);
 export const vesselPath = (vessel, rest) => `vessels/${encodeURIComponent(vessel)}/${rest}`;

@@ -1,6 +1,6 @@
-// The jars and bowls that are watched, with other names or no longer; and the
-// hours of the baker's day. Both stand in the configuration, so that leavend
-// starts again with a change.
+// The jars and bowls that are watched, with other names or no longer: they stand in the
+// configuration, so that leavend starts again with a change. And the hours of the
+// baker's day.
 
 import { ask, h, keep, say, show } from './dom.js';
 import { t } from './text.js';
@@ -54,14 +54,14 @@ async function removed(v, app) {
 const question = (title, yes, ...body) => ask(h('dialog', { 'aria-label': title }, h('form', { method: 'dialog' }, h('h2', {}, title), ...body,
   h('div', { class: 'row' }, h('button', { class: 'strong', value: 'yes' }, yes), h('button', { value: '', formnovalidate: true }, t('common.cancel'))))));
 
-// hoursPart is when no step of a plan is set; hours is what the daemon says of it.
-export function hoursPart(app, hours) {
+// hoursPart is when no step of a plan is set.
+export function hoursPart(app) {
   const el = h('section', { class: 'block', hidden: true });
-  hours.then((got) => {
-    if (!got) return;
-    el.append(h('h2', {}, t('hours.title')), h('p', {}, t('hours.lead')), got.blocked ? h('p', { class: 'hint' }, got.blocked) : hoursForm(got, app));
+  const draw = () => read('hours').then((got) => {
+    el.replaceChildren(h('h2', {}, t('hours.title')), h('p', {}, t('hours.lead')), hoursForm(got, app, draw));
     show(el, true);
-  });
+  }, () => {});
+  draw();
   return el;
 }
 
@@ -71,7 +71,7 @@ const time = (value) => {
   return el;
 };
 
-function hoursForm(got, app) {
+function hoursForm(got, app, again) {
   const from = time(got.asleep_from);
   const to = time(got.asleep_to);
   const away = h('ul', { class: 'absences' });
@@ -83,16 +83,20 @@ function hoursForm(got, app) {
   };
   got.away.forEach(add);
   count();
-  const save = async (e) => {
+  const change = async (act) => {
+    if (!(await app.change(() => act().then(() => true)))) return;
+    app.announce(t('common.saved'));
+    again();
+  };
+  const save = (e) => {
     e.preventDefault();
-    const body = { asleep_from: from.value, asleep_to: to.value, away: [...away.children].map((li) => li.hours()) };
-    if (await app.change(() => put('hours', body).then(() => true))) app.announce(t('reach.done'));
+    change(() => put('hours', { asleep_from: from.value, asleep_to: to.value, away: [...away.children].map((li) => li.hours()) }));
   };
   return h('form', { onsubmit: save },
     h('div', { class: 'two' }, field(t('hours.asleep_from'), from), field(t('hours.asleep_to'), to)),
     h('h3', {}, t('hours.away')), none, away,
-    h('p', { class: 'hint' }, t('reach.restarts')),
-    h('div', { class: 'row' }, h('button', { class: 'strong' }, t('common.save')), h('button', { type: 'button', onclick: () => { add({ from: '08:00', to: '17:00', days: DAYS.slice(0, 5) }); away.lastChild.querySelector('input').focus(); } }, t('hours.add'))));
+    got.own && h('p', { class: 'hint' }, t('hours.own')),
+    h('div', { class: 'row' }, h('button', { class: 'strong' }, t('common.save')), got.own && h('button', { type: 'button', onclick: () => change(() => remove('hours')) }, t('hours.file')), h('button', { type: 'button', onclick: () => { add({ from: '08:00', to: '17:00', days: DAYS.slice(0, 5) }); away.lastChild.querySelector('input').focus(); } }, t('hours.add'))));
 }
 
 // absence is one time of the week; without a day it is of every day.
@@ -117,6 +121,3 @@ function absence(a, changed) {
   };
   return el;
 }
-
-// hoursOf asks for the hours; null where they cannot be changed here.
-export const hoursOf = () => read('hours').catch(() => null);

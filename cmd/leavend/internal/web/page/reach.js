@@ -4,11 +4,12 @@
 import { h, s, say } from './dom.js';
 import { t } from './text.js';
 import { choices, field } from './parts.js';
-import { put, read } from './api.js';
+import { put } from './api.js';
 
-export function reachPart(app) {
+// reachPart shows what was read of it.
+export function reachPart(app, reach) {
   const el = h('div', { class: 'reach' });
-  read('reach').then((r) => draw(r), (err) => say(el, err.message));
+  reach.then((r) => draw(r), (err) => say(el, err.message));
 
   function draw(r) {
     el.replaceChildren(...[...(r.open ? opened(r) : [h('p', {}, t('reach.board_only'))]),

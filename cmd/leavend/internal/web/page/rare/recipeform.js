@@ -12,7 +12,7 @@ import { stageList } from './stages.js';
 export const flourSum = (r) => r.flours.reduce((sum, f) => sum + f.grams, 0);
 
 // recipeForm shows a recipe; save gets it as it was filled in.
-export function recipeForm(r, { save, cancel, drop }) {
+export function recipeForm(r, { save, cancel, restore, drop }) {
   const name = h('input', { type: 'text', required: true, maxlength: 60, autocomplete: 'off' });
   name.value = r.name;
   const flours = flourRows(r.flours);
@@ -40,8 +40,8 @@ export function recipeForm(r, { save, cancel, drop }) {
     h('h3', {}, t('recipe.dough')), flours.el,
     h('div', { class: 'three' }, Object.entries(parts).map(([key, input]) => field(t(`recipe.${key}`), input))), h('p', { class: 'hint' }, t('recipe.percent')), sum,
     h('h3', {}, t('recipe.stages')), stages.el,
-    h('p', { class: 'hint' }, t('reach.restarts')),
     h('div', { class: 'row' }, h('button', { class: 'strong' }, t('common.save')), h('button', { type: 'button', onclick: cancel }, t('common.cancel')),
+      restore && h('button', { type: 'button', onclick: restore }, t('recipe.restore')),
       drop && h('button', { type: 'button', class: 'danger', onclick: drop }, t('common.remove'))));
   total();
   return el;

@@ -8,7 +8,7 @@ import { pushPart } from '../push.js';
 import { messagesPart } from '../messages.js';
 import { reachPart } from '../reach.js';
 import { dataPart, tokenPart } from '../data.js';
-import { hoursOf, hoursPart, vesselList } from '../household.js';
+import { hoursPart, vesselList } from '../household.js';
 import { holidayPart } from '../holiday.js';
 import { matEnergy } from '../energy.js';
 import { restorePart } from '../restore.js';
@@ -19,12 +19,12 @@ export function open(root, app) {
   const access = h('section', { class: 'block' });
   const checks = h('section', { class: 'block' });
   const fails = h('p', { class: 'wrong', role: 'alert' });
-  const hours = hoursOf();
-  const list = vesselList(app, hours.then((got) => Boolean(got) && !got.blocked));
+  const reach = read('reach');
+  const list = vesselList(app, reach.then((r) => !r.blocked, () => false));
   const vessels = h('section', { class: 'block' }, h('h2', {}, t('setup.vessels')), list.el);
   const energy = matEnergy();
   const data = dataPart();
-  root.append(h('div', { class: 'sheet wide' }, h('h1', {}, t('setup.title')), h('div', { class: 'spread' }, display(app, app.languages), vessels, hoursPart(app, hours), holidayPart(app), pushPart(app), messagesPart(app), access, tokenPart(app), fails, data.el, checks, about(app))));
+  root.append(h('div', { class: 'sheet wide' }, h('h1', {}, t('setup.title')), h('div', { class: 'spread' }, display(app, app.languages), vessels, hoursPart(app), holidayPart(app), pushPart(app), messagesPart(app), access, tokenPart(app), fails, data.el, checks, about(app, reach))));
   vessels.append(h('div', { class: 'row' }, h('a', { class: 'button', href: '#/new' }, t('setup.add'))));
   drawAccess();
   drawChecks();
@@ -111,9 +111,9 @@ function checkParts(setup, energy, app) {
     h('p', { class: 'quiet' }, setup.started ? t('setup.version_since', { version: setup.version, since: setup.started }) : t('setup.version', { version: setup.version }))].filter(Boolean);
 }
 
-function about(app) {
+function about(app, reach) {
   const install = h('p', {}, isSecureContext ? t('setup.install') : t('setup.install_not'));
   show(install, !matchMedia('(display-mode: standalone)').matches);
-  return h('section', { class: 'block' }, h('h2', {}, t('setup.phone')), reachPart(app), install,
+  return h('section', { class: 'block' }, h('h2', {}, t('setup.phone')), reachPart(app, reach), install,
     h('p', { class: 'small-print' }, t('setup.thanks'), ' ', h('a', { href: 'vendor/uPlot-LICENSE.txt' }, 'uPlot'), ', ', h('a', { href: 'vendor/vollkorn-LICENSE.txt' }, 'Vollkorn'), '. ', h('a', { href: 'api/openapi.json' }, t('setup.api'))));
 }

@@ -1,60 +1,34 @@
-package setup
+package backend
 
 import (
 	"context"
 	"time"
 
-	"leavend/cmd/leavend/internal/config"
-	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/peak/plan"
 )
 
+// Rules are what all plans go by.
+type Rules struct{ *monitor.Monitor }
+
 // Recipes are the baker's own and those that leavend brings along.
-func (w *Setup) Recipes(context.Context) (web.Recipes, error) {
-	w.mu.Lock()
-	defer w.mu.Unlock()
-	conf, _, err := w.present()
-	if err != nil {
-		return web.Recipes{}, err
+func (p Rules) Recipes() web.Recipes {
+	all, removed := p.Monitor.Recipes()
+	out := web.Recipes{All: []web.Recipe{}, Removed: append([]string{}, removed...)}
+	for _, r := range all {
+		out.All = append(out.All, shownRecipe(r))
 	}
-	out := web.Recipes{All: []web.Recipe{}, Blocked: w.blocked()}
-	for i, r := range conf.Plan.AllRecipes() {
-		shown := shownRecipe(r)
-		shown.Own = i < len(conf.Plan.Recipes)
-		out.All = append(out.All, shown)
-	}
-	return out, nil
+	return out
 }
 
-// SetRecipe saves a recipe. The recipe that is meant where none is named follows
-// when it gets another name.
-func (w *Setup) SetRecipe(_ context.Context, name string, r web.Recipe) error {
-	return w.change(func(conf *config.Config, text []byte) ([]byte, error) {
-		own := recipeOf(r)
-		if r.Name != name {
-			if _, taken := conf.Plan.FindRecipe(r.Name); taken {
-				return nil, &failure.Refusal{Code: "recipe-taken", Why: "There is a recipe of that name already."}
-			}
-		}
-		return config.EditRecipe(text, w.file, name, &own)
-	})
+// SetRecipe saves a recipe.
+func (p Rules) SetRecipe(ctx context.Context, name string, r web.Recipe) error {
+	return p.Monitor.SetRecipe(ctx, name, recipeOf(r))
 }
 
-// RemoveRecipe takes one of the baker's own out.
-func (w *Setup) RemoveRecipe(_ context.Context, name string) error {
-	return w.change(func(conf *config.Config, text []byte) ([]byte, error) {
-		for _, r := range conf.Plan.Recipes {
-			if r.Name == name {
-				return config.EditRecipe(text, w.file, name, nil)
-			}
-		}
-		return nil, failure.ErrUnknown
-	})
-}
-
-func shownRecipe(r plan.Recipe) web.Recipe {
-	out := web.Recipe{Name: r.Name, StarterG: web.Real(r.StarterG), WaterG: web.Real(r.WaterG), SaltG: web.Real(r.SaltG), Flours: []web.Flour{}, Stages: []web.RecipeStage{}}
+func shownRecipe(r monitor.Recipe) web.Recipe {
+	out := web.Recipe{Name: r.Name, Own: !r.Invented, Changed: r.Changed, StarterG: web.Real(r.StarterG), WaterG: web.Real(r.WaterG), SaltG: web.Real(r.SaltG), Flours: []web.Flour{}, Stages: []web.RecipeStage{}}
 	for _, f := range r.Flours {
 		out.Flours = append(out.Flours, web.Flour{Kind: f.Kind, Grams: web.Real(f.Grams)})
 	}
