@@ -160,27 +160,31 @@ func TestPollerSaysWhenItIsLate(t *testing.T) {
 }
 
 func TestPollerAllocatesNothing(t *testing.T) {
-	ctx, cancel := context.WithCancel(t.Context())
-	defer cancel()
-	quick := source(func(ctx context.Context) (sensor.Reading, error) { return sensor.Reading{Value: 1}, ctx.Err() })
-	rounds, before, after := 0, runtime.MemStats{}, runtime.MemStats{}
-	p := sensor.NewPoller("bus 1", []sensor.Item{{Name: "jar", Source: quick}}, func(_ string, r sensor.Reading, err error) {
-		if err != nil {
-			t.Error(err)
+	synctest.Test(t, func(t *testing.T) { // in real time a machine that stalls looks like a bus that hangs
+		ctx, cancel := context.WithCancel(t.Context())
+		defer cancel()
+		quick := source(func(ctx context.Context) (sensor.Reading, error) { return sensor.Reading{Value: 1}, ctx.Err() })
+		rounds, before, after := 0, runtime.MemStats{}, runtime.MemStats{}
+		p := sensor.NewPoller("bus 1", []sensor.Item{{Name: "jar", Source: quick}}, func(_ string, r sensor.Reading, err error) {
+			if err != nil {
+				t.Error(err)
+			}
+			switch rounds++; rounds {
+			case 50:
+				runtime.ReadMemStats(&before)
+			case 1050:
+				runtime.ReadMemStats(&after)
+				cancel()
+			}
+		}, sensor.PollerOpts{Period: time.Nanosecond})
+		p.Run(ctx)
+		// The runtime itself allocates now and then; one in ten rounds is not it.
+		if n := after.Mallocs - before.Mallocs; n > 100 {
+			t.Errorf("%d allocations in 1000 rounds", n)
+		} else {
+			t.Logf("%d allocations in 1000 rounds", n)
 		}
-		switch rounds++; rounds {
-		case 50:
-			runtime.ReadMemStats(&before)
-		case 1050:
-			runtime.ReadMemStats(&after)
-			cancel()
-		}
-	}, sensor.PollerOpts{Period: time.Nanosecond})
-	p.Run(ctx)
-	// The runtime itself allocates now and then; one in ten rounds is not it.
-	if n := after.Mallocs - before.Mallocs; n > 100 {
-		t.Errorf("%d allocations in 1000 rounds", n)
-	}
+	})
 }
 
 func ExamplePoller() {
