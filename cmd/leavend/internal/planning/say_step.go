@@ -209,7 +209,7 @@ func (a *asked) waits(x plan.Wait) []text.Arg {
 
 // inFridge says how long dough lies in the fridge, and how far it still goes there.
 func (a *asked) inFridge(x plan.Wait) text.Message {
-	args := []text.Arg{stage(x.Name), a.beside("until", x.Until, x.From), known(a.kitchen.Stays > 0)}
+	args := []text.Arg{stage(x.Name), a.beside("until", x.Until, x.From), known(a.kitchen.FridgeSlow > 0)}
 	switch {
 	case x.Cold.IsZero() || !x.Cold.Before(x.Until):
 		return text.Say("plan.then.fridge", args...)

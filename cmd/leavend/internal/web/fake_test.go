@@ -682,7 +682,7 @@ func (h *fakeHouse) Wish(_ context.Context, vessel string, at time.Time) error {
 		return &failure.Refusal{Code: "no-mat", Why: "It does not stand on the mat, so its hour cannot be steered."}
 	}
 	line := says("steer.on_course", text.Time("at", at), text.Temp("holds", 24.5))
-	h.wish = &Wish{At: at, Reason: "on-course", Text: line.Text, Say: line.Say, SetpointC: 24.5}
+	h.wish = &Wish{At: at, Reason: "on-course", Text: line.Text, Say: line.Say, SetpointC: 24.5, ExpectAt: at, UsefulUntil: at.Add(90 * time.Minute), DegreeHours: 10}
 	return nil
 }
 

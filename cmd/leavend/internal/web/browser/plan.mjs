@@ -73,6 +73,7 @@ job('a plan and a wish are read in the United States', async () => {
   await page.getByRole('button', { name: 'Aim for this time' }).click();
   const stands = page.getByRole('region', { name: 'Bramble' });
   await stands.getByText(/^On course for 8:00\spm; the mat holds 76\.1.°F\.$/).waitFor();
+  await stands.getByText(/^On its peak from about 8:00\spm to 9:30\spm\. It was kept 18 degree-hours above the room so far\.$/).waitFor();
   await stands.getByRole('button', { name: 'Cancel this' }).click();
   await stands.waitFor({ state: 'detached' });
   await context.close();

@@ -5,6 +5,7 @@ import { ask, h, keep, say, show } from './dom.js';
 import { message, t } from './text.js';
 import { field } from './parts.js';
 import { nextAt } from './times.js';
+import { degreesOf } from './units.js';
 import { put, remove, vesselPath } from './api.js';
 
 // readyBy asks for a time and lists those that stand; planned tells whether a
@@ -42,16 +43,26 @@ export function readyBy(app, planned) {
 function standing(first, app) {
   const id = `ready-${first.id}`;
   const line = h('p');
+  const more = h('p', { class: 'quiet' });
   const drop = h('button', { type: 'button', class: 'small', onclick: cancel }, t('ready_by.cancel'));
-  const el = h('section', { class: 'ready-stands', 'aria-labelledby': id }, h('div', {}, h('h3', { id }, first.name), line), drop);
+  const el = h('section', { class: 'ready-stands', 'aria-labelledby': id }, h('div', {}, h('h3', { id }, first.name), line, more), drop);
   async function cancel() {
     if (await app.change(() => remove(vesselPath(first.id, 'wish')).then(() => true))) app.announce(t('ready_by.dropped'));
   }
   el.update = (v) => {
     say(line, message(v.wish.say));
+    say(more, comes(v.wish));
     show(drop, !v.wish.over);
   };
   return el;
+}
+
+// comes says how long a starter is on its peak, and how warm it was kept for it.
+function comes(w) {
+  const parts = [];
+  if (w.useful_until && !w.over) parts.push(t('ready_by.useful', { at: w.expect_at, until: w.useful_until }));
+  if (w.degree_hours >= 0.5) parts.push(t('ready_by.warmed', { n: Math.round(degreesOf(w.degree_hours) - degreesOf(0)) }));
+  return parts.join(' ');
 }
 
 // agreed asks before a time takes the mat from the plan that moves it.
