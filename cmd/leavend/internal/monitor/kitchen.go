@@ -29,7 +29,8 @@ type Kitchen struct {
 
 // What is looked at.
 const (
-	staysLooked = 5
+	staysLooked = 5              // in the fridge, that the probe went along with
+	staysTried  = 15             // of the latest, to find these: without the probe a stay says nothing
 	stayLooked  = 12 * time.Hour // of a stay: it has cooled by then
 	roomDays    = 14
 	leastDays   = 4 // of a room, before its hours count
@@ -55,12 +56,11 @@ func KitchenOf(ctx context.Context, s *store.Store, c *config.Config, jar string
 type stay struct {
 	slug string
 	from time.Time
-	kg   float64 // 0: not known
 }
 
 // fridge measures from the stays of jars and doughs whose probe went along.
-func (k *Kitchen) fridge(ctx context.Context, s *store.Store, c *config.Config, _ string, now time.Time) error {
-	stays, err := staysOf(ctx, s, c)
+func (k *Kitchen) fridge(ctx context.Context, s *store.Store, _ *config.Config, _ string, now time.Time) error {
+	stays, err := staysOf(ctx, s)
 	if err != nil {
 		return err
 	}
@@ -73,8 +73,12 @@ func (k *Kitchen) fridge(ctx context.Context, s *store.Store, c *config.Config, 
 		if !ok || fit.ToC > fridgeMaxC || fit.ToC > fit.FromC {
 			continue
 		}
-		if temps = append(temps, fit.ToC); one.kg > 0 {
-			slow = append(slow, fit.Slower(one.kg))
+		kg, err := one.kg(ctx, s)
+		if err != nil {
+			return err
+		}
+		if temps = append(temps, fit.ToC); kg > 0 {
+			slow = append(slow, fit.Slower(kg))
 		}
 		if k.Stays++; k.Stays == staysLooked {
 			break
@@ -84,9 +88,9 @@ func (k *Kitchen) fridge(ctx context.Context, s *store.Store, c *config.Config, 
 	return nil
 }
 
-// staysOf are the times in the fridge, the newest first: of jars as they were noted, and of
-// dough that was chilled.
-func staysOf(ctx context.Context, s *store.Store, c *config.Config) (out []stay, err error) {
+// staysOf are the latest times in the fridge, the newest first: of jars as they were noted,
+// and of dough that was chilled.
+func staysOf(ctx context.Context, s *store.Store) (out []stay, err error) {
 	settings, err := s.States.Settings(ctx)
 	if err != nil {
 		return nil, err
@@ -101,25 +105,22 @@ func staysOf(ctx context.Context, s *store.Store, c *config.Config) (out []stay,
 		}
 		switch {
 		case jar && json.Unmarshal(one.Value, &at) == nil && !at.IsZero():
+			out = append(out, stay{slug, at})
 		case bowl && json.Unmarshal(one.Value, &u) == nil && u.How == DoughChilled:
-			at = u.At
-		default:
-			continue
+			out = append(out, stay{slug, u.At})
 		}
-		in := stay{slug: slug, from: at}
-		feeds, err := s.Journal.Feeds(ctx, store.Query{Vessel: slug, To: at, Limit: 1})
-		if err != nil {
-			return nil, err
-		}
-		if len(feeds) > 0 {
-			if m := MixedFeed(feeds[0]).Mix(1); feeds[0].KeptG > 0 {
-				in.kg = m.TotalG() / 1000
-			}
-		}
-		out = append(out, in)
 	}
 	slices.SortStableFunc(out, func(a, b stay) int { return b.from.Compare(a.from) })
-	return out, nil
+	return out[:min(len(out), staysTried)], nil
+}
+
+// kg is what stood there, by the feed or mixing before; 0 where that is not known.
+func (in stay) kg(ctx context.Context, s *store.Store) (float64, error) {
+	feeds, err := s.Journal.Feeds(ctx, store.Query{Vessel: in.slug, To: in.from, Limit: 1})
+	if err != nil || len(feeds) == 0 || feeds[0].KeptG == 0 {
+		return 0, err
+	}
+	return MixedFeed(feeds[0]).Mix(1).TotalG() / 1000, nil
 }
 
 // settlingOf fits the temperature of a vessel between two moments.

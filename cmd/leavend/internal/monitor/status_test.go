@@ -44,7 +44,7 @@ fridge_feed_every = "168h"
 
 // watched is a monitor whose sensors answer at now, with a vessel that was fed
 // three hours before and stands as the curve tells.
-func watched(t *testing.T, slug string, now time.Time, change func(*Vessel)) (*Monitor, *Vessel) {
+func watched(t testing.TB, slug string, now time.Time, change func(*Vessel)) (*Monitor, *Vessel) {
 	t.Helper()
 	conf := configtest.Parse(t, statusConfig)
 	m := NewMonitor(conf, event.NewClock(now, 1), slog.New(slog.DiscardHandler))
