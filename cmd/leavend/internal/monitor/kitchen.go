@@ -25,6 +25,7 @@ type Kitchen struct {
 
 	MatFeeds int           // that warmed up on the mat
 	MatHalf  time.Duration // in which a jar came half of the way to the mat's setpoint
+	MatLiftC float64       // above the room, as far as the mat came that heated all the time; 0: it never did
 }
 
 // What is looked at.
@@ -35,6 +36,8 @@ const (
 	roomDays    = 14
 	leastDays   = 4 // of a room, before its hours count
 	feedsLooked = 6
+	leastHours  = 3   // of a mat that heated all the time, and moved nothing any more
+	stillC      = 0.3 // from hour to hour
 	warmLooked  = 4 * time.Hour
 )
 
@@ -198,8 +201,12 @@ func (k Kitchen) RoomMean() (mean float64, measured bool) {
 
 // mat measures how fast a jar warms up on its mat after a feed.
 func (k *Kitchen) mat(ctx context.Context, s *store.Store, c *config.Config, jar string, now time.Time) error {
-	if on, ok := c.Vessel(c.Mat.Vessel); !ok || !c.Mat.Heats() || on.Slug != jar {
+	on, ok := c.Vessel(c.Mat.Vessel)
+	if !ok || !c.Mat.Heats() {
 		return nil
+	}
+	if err := k.lift(ctx, s, c, on.Slug, now); err != nil || on.Slug != jar {
+		return err
 	}
 	feeds, err := s.Journal.Feeds(ctx, store.Query{Vessel: jar, Limit: feedsLooked})
 	if err != nil {
@@ -216,6 +223,37 @@ func (k *Kitchen) mat(ctx context.Context, s *store.Store, c *config.Config, jar
 		}
 	}
 	k.MatFeeds, k.MatHalf = len(halves), median(halves)
+	return nil
+}
+
+// lift measures how far above the room the mat comes that heats for hours on end: its limit,
+// whatever it is asked to hold.
+func (k *Kitchen) lift(ctx context.Context, s *store.Store, c *config.Config, slug string, now time.Time) error {
+	w, err := s.Readings.Window(ctx, slug, now.AddDate(0, 0, -roomDays), now, roomDays*24)
+	if err != nil {
+		return err
+	}
+	var lifts []float64
+	before := math.NaN() // the hour before, where the mat heated through it
+	for _, p := range w.Points {
+		on, known := StatOf(w, p, store.MatOn)
+		vessel, seen := StatOf(w, p, store.Warmth)
+		if !known || !seen || on.Mean < 1 {
+			before = math.NaN()
+			continue
+		}
+		room := k.RoomC[p.At.In(c.Timezone).Hour()]
+		if st, ok := StatOf(w, p, store.RoomTemp); ok {
+			room = st.Mean
+		}
+		if room > 0 && math.Abs(vessel.Mean-before) <= stillC {
+			lifts = append(lifts, vessel.Mean-room)
+		}
+		before = vessel.Mean
+	}
+	if len(lifts) >= leastHours {
+		k.MatLiftC = median(lifts)
+	}
 	return nil
 }
 

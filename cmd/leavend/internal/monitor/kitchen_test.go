@@ -82,3 +82,39 @@ func TestKitchenIsAssumed(t *testing.T) {
 		t.Error("room and mat are not as assumed")
 	}
 }
+
+// TestWeakMatIsMeasured has an invented mat heat through a cold night and come to 24 °C and
+// no more, and then hold 22 °C with pauses.
+func TestWeakMatIsMeasured(t *testing.T) {
+	now := time.Now().Truncate(time.Hour)
+	for _, tt := range []struct {
+		name string
+		on   func(hour int) float64
+		want float64
+	}{
+		{"it heats all night", func(hour int) float64 { return map[bool]float64{true: 1, false: 0.4}[hour < 9] }, 8},
+		{"it pauses", func(int) float64 { return 0.9 }, 0},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			m, _ := watched(t, "bramble", now, nil)
+			m.Conf.Mat.Vessel, m.Conf.Mat.Output = "Bramble", "gpio"
+			for minute := range 20 * 60 {
+				at, hour := now.Add(time.Duration(minute-20*60)*time.Minute), minute/60
+				on, tempC := 0.0, 22.0
+				if float64(minute%10)/10 < tt.on(hour) {
+					on = 1
+				}
+				if hour < 9 {
+					tempC = 24 - 6*math.Exp2(-float64(minute)/50)
+				}
+				for c, v := range map[store.Channel]float64{store.MatOn: on, store.Warmth: tempC, store.RoomTemp: 16} {
+					m.Store.Readings.Add(store.Reading{Vessel: "bramble", Channel: c, At: at, Value: v})
+				}
+			}
+			k, err := KitchenOf(t.Context(), m.Store, m.Conf, "bramble", now)
+			if err != nil || math.Abs(k.MatLiftC-tt.want) > 0.3 {
+				t.Errorf("it lifts by %.2f °C, want %g; %v", k.MatLiftC, tt.want, err)
+			}
+		})
+	}
+}

@@ -167,7 +167,12 @@ func (p Planner) warmths(a *asked) (starter, dough []plan.Warmth) {
 		return starter, dough
 	}
 	var held []plan.Warmth
-	for c := p.Conf.Plan.CoolestC; c <= min(p.Conf.Plan.WarmestC, m.SetpointMaxC)+1e-9; c++ {
+	highest := min(p.Conf.Plan.WarmestC, m.SetpointMaxC)
+	if lift := a.kitchen.MatLiftC; lift > 0 && a.roomC+lift < highest {
+		highest = a.roomC + lift
+		a.doubt("plan.doubt.weak_mat", text.Temp("most", math.Floor(highest)))
+	}
+	for c := p.Conf.Plan.CoolestC; c <= highest+1e-9; c++ {
 		if c >= a.roomC+0.5 && c >= m.SetpointMinC {
 			held = append(held, plan.Warmth{C: c, Mat: true})
 		}

@@ -7,7 +7,10 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/leavendtest"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/text"
+	"leavend/peak/plan"
 )
 
 // TestPlanGoesByThisKitchen plans for a cold proof in an invented kitchen: at first its room
@@ -58,7 +61,23 @@ func TestPlanGoesByThisKitchen(t *testing.T) {
 	if err := k.m.Fridge.Set(t.Context(), k.m.Store, "bramble", time.Time{}); err != nil {
 		t.Fatal(err)
 	}
-	if room, cold := lines(); !strings.Contains(room, "about 19 °C (measured here)") || !strings.Contains(cold, "(measured here)") {
-		t.Errorf("measured: %q, %q", room, cold)
+	if room, cold := lines(); !strings.Contains(room, "about 19 °C (measured here)") || !strings.Contains(cold, "(assumed)") {
+		t.Errorf("measured, but for what a mass takes to cool: %q, %q", room, cold)
+	}
+	from := time.Date(2026, 11, 27, 20, 0, 0, 0, time.UTC)
+	stay := plan.Wait{Name: "proof", Fridge: true, From: from, Until: from.Add(11 * time.Hour), Cold: from.Add(7 * time.Hour)}
+	known := asked{problem: plan.Problem{Now: from, Hours: plan.Hours{Zone: time.UTC}}, kitchen: monitor.Kitchen{Stays: 3, FridgeC: 7, FridgeSlow: 1.5}}
+	if says := known.inFridge(stay).In(text.Reader{}); !strings.Contains(says, "(measured here)") {
+		t.Errorf("the mass was known too: %q", says)
+	}
+}
+
+// Of a mat that came to 24 °C and no further, no plan asks for more.
+func TestPlanAsksNoMoreOfAWeakMat(t *testing.T) {
+	k := newKitchen(t, leavendtest.ThursdayEvening, leavendtest.PlanMat)
+	a := asked{ask: Ask{Vessel: "bramble"}, kitchen: monitor.Kitchen{MatLiftC: 8.2}, roomC: 16}
+	starter, _ := k.planner().warmths(&a)
+	if last := starter[len(starter)-1]; !last.Mat || last.C != 24 || len(a.doubts) != 1 {
+		t.Errorf("it may be kept at %v, and %d doubts are said", starter, len(a.doubts))
 	}
 }
