@@ -1,6 +1,7 @@
 package daemon
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -45,7 +46,6 @@ type Daemon struct {
 	metrics   *measures
 	page      *web.Server // nil without a page
 	curves    *backend.History
-	demo      bool               // the data is invented
 	messages  *notify.Dispatcher // nil without a recipient
 
 	parts                 []*part // what the daemon can be without
@@ -53,7 +53,6 @@ type Daemon struct {
 
 	started     time.Time // by the daemon's clock, which a demo makes up
 	startedReal time.Time // the same by the machine's
-	clockMade   bool      // the clock is not this machine's
 	lossy       bool      // what was in the history before is lost, all or in part
 	damaged     bool      // the history lost something when it was opened, or cannot be kept
 	temporary   string    // the folder in memory of a history that lasts until the end; "" for none
@@ -63,7 +62,7 @@ type Daemon struct {
 	Local string // socket for commands on this board; "" for none
 
 	noteFile string // where the note for 'leavend mat off' is
-
+	given    Parts  // in place of the board's own
 }
 
 // listeners are those who hear of what happens from the beginning.
@@ -89,68 +88,19 @@ type Parts struct {
 // New opens everything and switches nothing on. The mat's output comes
 // first: opened early it is in its safe state early, and see OpenLine.
 func New(ctx context.Context, conf *config.Config, log *slog.Logger, p Parts) (_ *Daemon, err error) {
-	if p.Clock == nil {
-		p.Clock = event.NewClock(time.Now(), 1)
-	}
-	d := &Daemon{Monitor: monitor.NewMonitor(conf, p.Clock, log), super: newSupervisor(), started: p.Clock.Now(), startedReal: time.Now(), clockMade: p.ClockMade, demo: p.Invented}
-	if p.Hub != nil {
-		d.SetHub(p.Hub)
-	}
-	d.Changed = func(slug string) { d.messages.BakerPresent(slug); d.readyBy.Forget() }
-	d.listeners = listeners{log: d.Hub.Listen("log"), store: d.Hub.Listen("store"), metrics: d.Hub.Listen("metrics"), plan: d.Hub.Listen("plan")}
-	registry := &hardware.Registry{Clock: d.Clock, Simulated: p.Simulated}
+	d := newDaemon(conf, log, p)
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, d.Close())
 		}
 	}()
-	if d.noteFile, err = d.note(p.Note); err != nil {
-		return nil, err
-	}
-	d.heat = heating.NewHeater(conf, filepath.Dir(d.noteFile), d.Clock, d.Alarms, d.Log)
-	d.heat.OnAcknowledge = func() { d.messages.BakerPresent(event.SubjectMat) }
-	d.HeldAt = d.heat.Holds
-	d.link = &mqttLink{m: d.Monitor, heat: d.heat}
-	d.sensing = &sensing{m: d.Monitor, heat: d.heat, registry: registry}
-	if p.Local {
-		d.Local = SocketBeside(d.noteFile)
-	}
-	out := p.Mat
-	if out == nil {
-		if out, err = heating.OpenOutput(conf, d.noteFile, d.link); err != nil {
+	for _, open := range []func(context.Context) error{
+		d.openMat, d.openStore, d.fill, d.openEvents, d.OpenKept, d.openMQTT, d.hearPlug, d.sensing.open, d.Open,
+		d.openKeeper, d.openMetrics, d.openHeat,
+	} {
+		if err = open(ctx); err != nil {
 			return nil, err
 		}
-	}
-	if d.heat.Output = out; out != nil {
-		if d.Mat, err = heating.NewMat(conf, out, d.heat.Saved); err != nil {
-			return nil, err
-		}
-		d.heat.Mat = d.Mat
-	}
-	registry.Prepare(conf.Sensors, conf.Buses...) // GPIO lines too come before other files
-	hearPlug := func(context.Context) error { return d.link.subscribePlug(out) }
-	fill := func(ctx context.Context) error {
-		if p.Past == nil {
-			return nil
-		}
-		return p.Past(ctx, d.Store)
-	}
-	openPlans := func(ctx context.Context) error {
-		d.plans = planning.NewKeeper(ctx, d.Monitor)
-		return nil
-	}
-	for _, step := range []func(context.Context) error{d.openStore, fill, d.openEvents, d.OpenKept, d.openMQTT, hearPlug, d.sensing.open, d.Open, openPlans} {
-		if err = step(ctx); err != nil {
-			return nil, err
-		}
-	}
-	d.link.plans = d.plans
-	d.metrics = &measures{m: d.Monitor, heat: d.heat, sensing: d.sensing, client: d.client}
-	d.metrics.Metrics = metrics.New(d.metrics.opts())
-	d.sensing.metrics = d.metrics.Metrics
-	d.heat.Recall(ctx, d.Store.States, p.Agreed || p.Invented, d.lossy)
-	if d.readyBy = heating.OpenReadyBy(ctx, d.Monitor, d.heat); d.readyBy != nil {
-		d.plans.Mat, d.link.readyBy = d.readyBy, d.readyBy
 	}
 	if err = d.openMessages(ctx, p.Sender); err != nil {
 		return nil, err
@@ -166,18 +116,91 @@ func New(ctx context.Context, conf *config.Config, log *slog.Logger, p Parts) (_
 	return d, nil
 }
 
+// newDaemon has the parts of a daemon know one another. Nothing is open yet.
+func newDaemon(conf *config.Config, log *slog.Logger, p Parts) *Daemon {
+	if p.Clock == nil {
+		p.Clock = event.NewClock(time.Now(), 1)
+	}
+	d := &Daemon{Monitor: monitor.NewMonitor(conf, p.Clock, log), super: newSupervisor(), started: p.Clock.Now(), startedReal: time.Now(), given: p, noteFile: p.note(conf.DataDir)}
+	if p.Hub != nil {
+		d.SetHub(p.Hub)
+	}
+	d.Changed = func(slug string) { d.messages.BakerPresent(slug); d.readyBy.Forget() }
+	d.listeners = listeners{log: d.Hub.Listen("log"), store: d.Hub.Listen("store"), metrics: d.Hub.Listen("metrics"), plan: d.Hub.Listen("plan")}
+	d.heat = heating.NewHeater(conf, filepath.Dir(d.noteFile), d.Clock, d.Alarms, d.Log)
+	d.heat.OnAcknowledge = func() { d.messages.BakerPresent(event.SubjectMat) }
+	d.HeldAt = d.heat.Holds
+	d.link = &mqttLink{m: d.Monitor, heat: d.heat}
+	d.sensing = &sensing{m: d.Monitor, heat: d.heat, registry: &hardware.Registry{Clock: d.Clock, Simulated: p.Simulated}}
+	if p.Local {
+		d.Local = SocketBeside(d.noteFile)
+	}
+	return d
+}
+
+// openMat opens what switches the mat, off, and finds the GPIO lines of sensors,
+// which come before other files too.
+func (d *Daemon) openMat(context.Context) (err error) {
+	out := d.given.Mat
+	if out == nil {
+		if out, err = heating.OpenOutput(d.Conf, d.noteFile, d.link); err != nil {
+			return err
+		}
+	}
+	if d.heat.Output = out; out != nil {
+		if d.Mat, err = heating.NewMat(d.Conf, out, d.heat.Saved); err != nil {
+			return err
+		}
+		d.heat.Mat = d.Mat
+	}
+	d.sensing.registry.Prepare(d.Conf.Sensors, d.Conf.Buses...)
+	return nil
+}
+
+// fill gives an empty store a past, where one is given.
+func (d *Daemon) fill(ctx context.Context) error {
+	if d.given.Past == nil {
+		return nil
+	}
+	return d.given.Past(ctx, d.Store)
+}
+
+// hearPlug brings what the mat's plug says to its output.
+func (d *Daemon) hearPlug(context.Context) error { return d.link.subscribePlug(d.heat.Output) }
+
+func (d *Daemon) openKeeper(ctx context.Context) error {
+	d.plans = planning.NewKeeper(ctx, d.Monitor)
+	d.link.plans = d.plans
+	return nil
+}
+
+func (d *Daemon) openMetrics(context.Context) error {
+	d.metrics = &measures{m: d.Monitor, heat: d.heat, sensing: d.sensing, client: d.client}
+	d.metrics.Metrics = metrics.New(d.metrics.opts())
+	d.sensing.metrics = d.metrics.Metrics
+	return nil
+}
+
+// openHeat gives the mat back what it knew, and opens what steers it.
+func (d *Daemon) openHeat(ctx context.Context) error {
+	d.heat.Recall(ctx, d.Store.States, d.given.Agreed || d.given.Invented, d.lossy)
+	if d.readyBy = heating.OpenReadyBy(ctx, d.Monitor, d.heat); d.readyBy != nil {
+		d.plans.Mat, d.link.readyBy = d.readyBy, d.readyBy
+	}
+	return nil
+}
+
 // note returns where the note for `leavend mat off` goes: systemd's runtime
 // folder, or else beside the data.
-func (d *Daemon) note(path string) (string, error) {
-	dir := os.Getenv("RUNTIME_DIRECTORY")
-	switch {
-	case path != "":
-		return path, nil
-	case dir == "":
-		dir = d.Conf.DataDir
+func (p Parts) note(dataDir string) string {
+	if p.Note != "" {
+		return p.Note
 	}
-	// Absolute, so that others find the socket by its name.
-	return filepath.Abs(filepath.Join(dir, heating.NoteName))
+	note := filepath.Join(cmp.Or(os.Getenv("RUNTIME_DIRECTORY"), dataDir), heating.NoteName)
+	if abs, err := filepath.Abs(note); err == nil {
+		note = abs // so that others find the socket by its name
+	}
+	return note
 }
 
 // openStore opens the history. Where the disk cannot be
@@ -189,7 +212,7 @@ func (d *Daemon) openStore(ctx context.Context) error {
 		FullRate: time.Duration(d.Conf.Store.FullRateDays) * 24 * time.Hour,
 		Flush:    d.Clock.Real(d.Conf.Store.SyncEvery),
 	}
-	if d.clockMade {
+	if d.given.ClockMade {
 		opts.Clock = store.SteadyClock(d.Clock.Now, fmt.Sprintf("made up %d", time.Now().UnixNano()))
 	}
 	err := os.MkdirAll(filepath.Dir(d.Conf.Store.File), 0o750)

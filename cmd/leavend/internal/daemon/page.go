@@ -50,7 +50,7 @@ func (d *Daemon) openPage(p Parts) error {
 func (d *Daemon) backend() (web.Backend, *backend.History) {
 	messages := pageMessages{d.messages, d.Clock.Now}
 	return backend.New(d.Monitor, d.plans, backend.Opts{
-		Heat: d.heat, Ready: d.readyBy, Demo: d.demo, InMemory: d.temporary != "", Came: d.messages.BakerPresent,
+		Heat: d.heat, Ready: d.readyBy, Demo: d.given.Invented, InMemory: d.temporary != "", Came: d.messages.BakerPresent,
 		Asks: messages.pendingAcks, Setup: d.setup, Push: messages, Reminders: messages,
 	})
 }
