@@ -13,7 +13,7 @@ import (
 // A jar is twice in the fridge between two feeds; the second feed knows for how
 // long, also after a restart, and the third knows of none.
 func TestFeedKnowsTheFridge(t *testing.T) {
-	d := deskHouse(t, t.TempDir(), leavendtest.ThursdayEvening)
+	d := planningDaemon(t, t.TempDir(), leavendtest.ThursdayEvening)
 	if err := d.OpenKept(t.Context()); err != nil {
 		t.Fatal(err)
 	}

@@ -125,7 +125,7 @@ func TestGoldenDemo(t *testing.T) {
 	campaign.NotUnderRace(t)
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
-		h := openHouse(t, invented(t), goldenConfig(dir), func(p *Parts) {
+		h := openTestDaemon(t, invented(t), goldenConfig(dir), func(p *Parts) {
 			p.Mat, p.Invented, p.Simulated = &control.Dry{}, true, goldenSources(t, time.Now())
 		})
 		server, err := web.New(pageOf(h.Daemon), web.Opts{Log: slog.New(slog.DiscardHandler)})

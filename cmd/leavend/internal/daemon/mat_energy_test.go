@@ -20,7 +20,7 @@ func withMat(dir, lines string) string {
 	return strings.Replace(leavendtest.JarConfig(dir), "[mat]\n", "[mat]\n"+lines+"\n", 1)
 }
 
-// lived gives the mat the life of a switch, and has the house look at it.
+// lived gives the mat the life of a switch, and has the daemon look at it.
 func lived(d *Daemon, now time.Time, life control.Life) {
 	d.Mat.Restore(control.Snapshot{Life: life}, 0)
 	d.heat.Note(now, d.Mat.State())
@@ -199,7 +199,7 @@ func TestEnergyIsWhatThePlantDrew(t *testing.T) {
 		}()
 		var told float64
 		for range 2 {
-			h := openHouse(t, k, withMat(dir, "watts = 18"), nil)
+			h := openTestDaemon(t, k, withMat(dir, "watts = 18"), nil)
 			h.pass(t, 4*time.Hour, nil)
 			told = *h.heat.Meter.Joules()
 			h.close(t)

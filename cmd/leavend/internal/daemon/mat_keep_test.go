@@ -30,7 +30,7 @@ func TestCautionsAreAcceptedByAPerson(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
 		fresh := func(p *Parts) { p.Agreed = false }
-		h := openHouse(t, k, leavendtest.JarConfig(dir), fresh)
+		h := openTestDaemon(t, k, leavendtest.JarConfig(dir), fresh)
 		heat := mqtt.Command{Kind: mqtt.CommandMode, Mode: mqtt.ModeHeat}
 		h.pass(t, 20*time.Minute, func() {
 			if drawing(t, k) {
@@ -65,7 +65,7 @@ func TestCautionsAreAcceptedByAPerson(t *testing.T) {
 			t.Errorf("a hub's wish, once they are accepted: %v", err)
 		}
 		h.close(t)
-		again := openHouse(t, k, leavendtest.JarConfig(dir), fresh)
+		again := openTestDaemon(t, k, leavendtest.JarConfig(dir), fresh)
 		again.pass(t, 20*time.Minute, nil)
 		if again.Mat.State().OnSwitches < 2 {
 			t.Error("it does not heat after a restart")
@@ -80,7 +80,7 @@ func TestHeldOff(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
-		h := openHouse(t, k, leavendtest.JarConfig(dir), nil)
+		h := openTestDaemon(t, k, leavendtest.JarConfig(dir), nil)
 		h.pass(t, 10*time.Minute, nil)
 		if !drawing(t, k) {
 			t.Fatal("it does not heat before")
@@ -89,7 +89,7 @@ func TestHeldOff(t *testing.T) {
 			t.Errorf("%+v, drawing %v", a, drawing(t, k))
 		}
 		heat := mqtt.Command{Kind: mqtt.CommandMode, Mode: mqtt.ModeHeat}
-		cold := func(h *testHouse) {
+		cold := func(h *testDaemon) {
 			t.Helper()
 			if err := h.link.execute(heat); err == nil || !strings.Contains(err.Error(), "mat off") {
 				t.Errorf("a hub's wish: %v", err)
@@ -102,7 +102,7 @@ func TestHeldOff(t *testing.T) {
 		}
 		cold(h)
 		h.close(t)
-		again := openHouse(t, k, leavendtest.JarConfig(dir), nil)
+		again := openTestDaemon(t, k, leavendtest.JarConfig(dir), nil)
 		cold(again)
 		if err := again.heat.Allow(t.Context(), false); err != nil {
 			t.Fatal(err)
@@ -117,7 +117,7 @@ func TestHeldOff(t *testing.T) {
 		if err := heating.HoldOff(dir); err != nil {
 			t.Fatal(err)
 		}
-		third := openHouse(t, k, leavendtest.JarConfig(dir), nil)
+		third := openTestDaemon(t, k, leavendtest.JarConfig(dir), nil)
 		cold(third)
 		third.close(t)
 	})
@@ -131,7 +131,7 @@ func TestLimitsOutliveARestart(t *testing.T) {
 		k := invented(t)
 		duty := 0.0
 		for run := range 4 {
-			h := openHouse(t, k, leavendtest.JarConfig(dir), nil)
+			h := openTestDaemon(t, k, leavendtest.JarConfig(dir), nil)
 			if now := h.Mat.State().DutyDay; now < duty || run > 0 && now == 0 {
 				t.Errorf("run %d begins with a duty of %.4f after %.4f", run, now, duty)
 			}

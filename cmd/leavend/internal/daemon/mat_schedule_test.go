@@ -15,8 +15,8 @@ import (
 	"github.com/google/go-cmp/cmp"
 )
 
-// scheduledHouse opens a daemon whose config is a file, and starts nothing.
-func scheduledHouse(t *testing.T) *Daemon {
+// scheduledDaemon opens a daemon whose config is a file, and starts nothing.
+func scheduledDaemon(t *testing.T) *Daemon {
 	t.Helper()
 	return openScheduled(t, leavendtest.MatConfigFile(t))
 }
@@ -34,7 +34,7 @@ func openScheduled(t *testing.T, conf *config.Config) *Daemon {
 // TestScheduleIsKeptAndFollowed sets a schedule that holds, also after a restart,
 // until that of the file shall hold again; the file stays as it is.
 func TestScheduleIsKeptAndFollowed(t *testing.T) {
-	d := scheduledHouse(t)
+	d := scheduledDaemon(t)
 	before, _ := os.ReadFile(d.Conf.File)
 	at := time.Date(2026, 11, 25, 23, 0, 0, 0, time.Local)
 	night := []config.Slot{{From: 22 * 60, To: 6 * 60, SetpointC: 22}}
@@ -76,7 +76,7 @@ func TestScheduleIsKeptAndFollowed(t *testing.T) {
 // Slots beyond the limits of the config change nothing. Those that were set
 // before the limits came to be closer no longer hold.
 func TestScheduleThatCannotBe(t *testing.T) {
-	d := scheduledHouse(t)
+	d := scheduledDaemon(t)
 	for _, c := range []float64{34, 12, math.NaN()} {
 		err := d.heat.SetSchedule(t.Context(), []config.Slot{{SetpointC: c}})
 		if slots, own := d.heat.Schedule(); err == nil || own || len(slots) != 0 || d.Mat.State().SetpointC != 26 {

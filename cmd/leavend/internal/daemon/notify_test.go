@@ -26,26 +26,26 @@ import (
 	"leavend/peak"
 )
 
-// pocket is a phone in somebody's pocket.
-type pocket struct {
+// testPhone is a phone that keeps what it is sent.
+type testPhone struct {
 	mu      sync.Mutex // guards letters
 	letters []notify.Message
 	times   []time.Time
 }
 
-func (p *pocket) Send(_ context.Context, l notify.Message) error {
+func (p *testPhone) Send(_ context.Context, l notify.Message) error {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	p.letters, p.times = append(p.letters, l), append(p.times, time.Now())
 	return nil
 }
 
-func (p *pocket) parts(o *Parts) {
+func (p *testPhone) parts(o *Parts) {
 	o.Sender = func(string, string) (notify.Sender, error) { return p, nil }
 }
 
 // of returns the letters of one kind, said for the first time.
-func (p *pocket) of(k notify.Kind) (all []notify.Message, at []time.Time) {
+func (p *testPhone) of(k notify.Kind) (all []notify.Message, at []time.Time) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	for i, l := range p.letters {
@@ -64,8 +64,8 @@ func TestBakerIsTold(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
-		var phone pocket
-		h := openHouse(t, k, leavendtest.JarConfig(dir)+tellPhone+"heads_up = \"2h\"\n", phone.parts)
+		var phone testPhone
+		h := openTestDaemon(t, k, leavendtest.JarConfig(dir)+tellPhone+"heads_up = \"2h\"\n", phone.parts)
 		h.pass(t, 12*time.Hour, nil)
 		h.close(t)
 		called := h.of(event.Peak)
@@ -92,12 +92,12 @@ func TestToldAfterTheTop(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
-		var phone pocket
-		h := openHouse(t, k, leavendtest.JarConfig(dir)+tellPhone, phone.parts)
+		var phone testPhone
+		h := openTestDaemon(t, k, leavendtest.JarConfig(dir)+tellPhone, phone.parts)
 		h.pass(t, 5*time.Hour, nil)
 		h.close(t)
 		time.Sleep(4 * time.Hour)
-		again := openHouse(t, k, leavendtest.JarConfig(dir)+tellPhone, phone.parts)
+		again := openTestDaemon(t, k, leavendtest.JarConfig(dir)+tellPhone, phone.parts)
 		again.pass(t, time.Hour, nil)
 		again.close(t)
 		tops, at := phone.of(notify.OnTop)
@@ -115,8 +115,8 @@ func TestEventBeforeAKillIsTold(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
-		var phone pocket
-		h := openHouse(t, k, leavendtest.JarConfig(dir)+tellPhone, phone.parts)
+		var phone testPhone
+		h := openTestDaemon(t, k, leavendtest.JarConfig(dir)+tellPhone, phone.parts)
 		h.pass(t, time.Minute, nil)
 		h.close(t)
 		top := time.Now()
@@ -135,7 +135,7 @@ func TestEventBeforeAKillIsTold(t *testing.T) {
 			t.Fatal(err)
 		}
 		for range 2 { // the second start must not say it again
-			h = openHouse(t, k, leavendtest.JarConfig(dir)+tellPhone, phone.parts)
+			h = openTestDaemon(t, k, leavendtest.JarConfig(dir)+tellPhone, phone.parts)
 			h.pass(t, time.Minute, nil)
 			h.close(t)
 		}

@@ -21,7 +21,7 @@ func TestOnePeakOfAFeed(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
-		h := openHouse(t, k, leavendtest.JarConfig(dir), nil)
+		h := openTestDaemon(t, k, leavendtest.JarConfig(dir), nil)
 		page := pageOf(h.Daemon)
 		v := h.Vessels[0]
 		var fallen time.Time

@@ -19,8 +19,8 @@ func TestFridge(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
-		var phone pocket
-		h := openHouse(t, k, leavendtest.JarConfig(dir)+tellPhone, phone.parts)
+		var phone testPhone
+		h := openTestDaemon(t, k, leavendtest.JarConfig(dir)+tellPhone, phone.parts)
 		page := pageOf(h.Daemon)
 		h.pass(t, time.Minute, nil)
 		fed := time.Now()
@@ -66,8 +66,8 @@ func TestSeen(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
-		var phone pocket
-		h := openHouse(t, k, leavendtest.JarConfig(dir)+tellPhone+"repeat_every = \"15m\"\nrepeats = 3\n", phone.parts)
+		var phone testPhone
+		h := openTestDaemon(t, k, leavendtest.JarConfig(dir)+tellPhone+"repeat_every = \"15m\"\nrepeats = 3\n", phone.parts)
 		page := pageOf(h.Daemon)
 		h.pass(t, time.Minute, nil)
 		for i, end := range []func() error{
@@ -102,6 +102,6 @@ func TestSeen(t *testing.T) {
 }
 
 // seenByTopic says by topic that a message was seen.
-func seenByTopic(h *testHouse, subject string) error {
+func seenByTopic(h *testDaemon, subject string) error {
 	return h.link.execute(mqtt.Command{Kind: mqtt.CommandSeen, Subject: subject})
 }

@@ -14,7 +14,7 @@ import (
 // TestPageSetsTheSchedule follows a schedule from the page to the mat and back to
 // the page.
 func TestPageSetsTheSchedule(t *testing.T) {
-	d := scheduledHouse(t)
+	d := scheduledDaemon(t)
 	page := pageOf(d)
 	want := []web.Step{{From: "06:30", SetpointC: 25}, {From: "22:15", SetpointC: 21.5}}
 	if err := page.Mats.SetSchedule(t.Context(), event.SubjectMat, []web.Step{want[1], want[0]}); err != nil {

@@ -146,7 +146,7 @@ func openLive(t *testing.T, file string) (d *Daemon, told func() string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	inbox := &pocket{}
+	inbox := &testPhone{}
 	d, err = New(t.Context(), conf, slog.New(slog.DiscardHandler), Parts{
 		Agreed: true, Mat: mat, Note: filepath.Join(conf.DataDir, "mat.json"),
 		Simulated: simulated(k), Sender: func(string, string) (notify.Sender, error) { return inbox, nil },

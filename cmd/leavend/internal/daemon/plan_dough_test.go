@@ -21,7 +21,7 @@ import (
 // The bowl is mixed, which is the plan's mixing; then its target is foretold
 // for another hour than planned, and reached. The shaping follows it.
 func TestBowlMovesThePlan(t *testing.T) {
-	d := deskHouse(t, t.TempDir(), leavendtest.ThursdayEvening)
+	d := planningDaemon(t, t.TempDir(), leavendtest.ThursdayEvening)
 	conf, err := config.Parse([]byte(leavendtest.PlanConfig+leavendtest.PlanBowl+leavendtest.PlanMat+"vessel = \"Bramble\"\n"+tellPhone), "test.toml")
 	if err != nil {
 		t.Fatal(err)
@@ -76,10 +76,10 @@ func TestPlanWarmsTheDough(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
-		var phone pocket
+		var phone testPhone
 		text := strings.Replace(leavendtest.JarConfig(dir), "name = \"Bramble\"\n", "name = \"Bramble\"\nkind = \"bowl\"\n", 1) + tellPhone +
 			"[plan]\nasleep_from = \"00:00\"\nasleep_to = \"00:00\"\n[[sensor]]\nname = \"nose\"\nchip = \"kitchen\"\n[[vessel]]\nname = \"Pilot\"\ndistance = \"nose\"\ntemperature = \"nose\"\n"
-		h := openHouse(t, k, "timezone = \"UTC\"\n"+text, phone.parts)
+		h := openTestDaemon(t, k, "timezone = \"UTC\"\n"+text, phone.parts)
 		ctx := context.Background()
 		goes := func(byHand bool) {
 			t.Helper()

@@ -24,7 +24,7 @@ func TestDoughIsForetoldAtTheMix(t *testing.T) {
 		leavendtest.DoughsPast(t, filepath.Join(dir, "leavend.db"), "bramble", time.Now().AddDate(0, 0, -3), 4, 4*time.Hour)
 		k := invented(t)
 		text := "timezone = \"UTC\"\n" + strings.Replace(leavendtest.JarConfig(dir), "name = \"Bramble\"\n", "name = \"Bramble\"\nkind = \"bowl\"\n", 1)
-		h := openHouse(t, k, text, nil)
+		h := openTestDaemon(t, k, text, nil)
 		h.pass(t, 3*time.Minute, nil)
 		look := func() web.Vessel { return shown(h.Daemon, "bramble") }
 		if v := look(); v.Forecast != nil && v.Stage == web.Unfed {
@@ -47,7 +47,7 @@ func TestDoughIsForetoldAtTheMix(t *testing.T) {
 			t.Errorf("by MQTT %v, on the page %v", out.PeakAt, first.Forecast.TopAt)
 		}
 		h.close(t)
-		h = openHouse(t, k, text, nil)
+		h = openTestDaemon(t, k, text, nil)
 		h.pass(t, 3*time.Minute, nil)
 		again := look()
 		if again.Forecast == nil || again.Note != first.Note || again.Forecast.TopAt.Sub(first.Forecast.TopAt).Abs() > 10*time.Minute {

@@ -19,7 +19,7 @@ import (
 // TestFoldsOfThePlan: the hearth loaf's folds are steps of the plan; the baker is told
 // of the first, and each one that is seen or pressed is done.
 func TestFoldsOfThePlan(t *testing.T) {
-	d := deskHouse(t, t.TempDir(), leavendtest.ThursdayEvening)
+	d := planningDaemon(t, t.TempDir(), leavendtest.ThursdayEvening)
 	ctx := context.Background()
 	sheet, err := d.plans.Offer(ctx, web.PlanAsk{Ready: leavendtest.ThursdayEvening.Add(49 * time.Hour), Recipe: "hearth loaf"})
 	if err != nil || len(sheet.Plans) == 0 {
@@ -52,7 +52,7 @@ func TestFoldsOfThePlan(t *testing.T) {
 
 // TestFoldPressed: the press is an event, and the level says nothing for a while.
 func TestFoldPressed(t *testing.T) {
-	d := deskHouse(t, t.TempDir(), leavendtest.ThursdayEvening)
+	d := planningDaemon(t, t.TempDir(), leavendtest.ThursdayEvening)
 	v := monitor.NewVessel(config.Vessel{Name: "Bowl", Slug: "bowl", Kind: config.Bowl, FloorMM: 250, TargetRatio: 1.75, Every: 15 * time.Second}, nil)
 	d.Vessels = append(d.Vessels, v)
 	v.Fed(leavendtest.ThursdayEvening.Add(-time.Hour))

@@ -24,9 +24,9 @@ import (
 	"leavend/peak"
 )
 
-// deskHouse is as much of a house as the keeper needs, with a clock that is
+// planningDaemon is as much of a daemon as the keeper needs, with a clock that is
 // set by hand.
-func deskHouse(t *testing.T, dir string, now time.Time) *Daemon {
+func planningDaemon(t *testing.T, dir string, now time.Time) *Daemon {
 	t.Helper()
 	ctx := context.Background()
 	conf := configtest.Parse(t, leavendtest.PlanConfig+leavendtest.PlanMat+tellPhone)
@@ -42,7 +42,7 @@ func deskHouse(t *testing.T, dir string, now time.Time) *Daemon {
 	for _, v := range conf.Vessels {
 		d.Vessels = append(d.Vessels, monitor.NewVessel(v, nil))
 	}
-	phone := &pocket{}
+	phone := &testPhone{}
 	d.plans = planning.NewKeeper(ctx, d.Monitor)
 	if err := d.openMessages(ctx, func(string, string) (notify.Sender, error) { return phone, nil }); err != nil {
 		t.Fatal(err)
@@ -118,7 +118,7 @@ func stepOf(t *testing.T, c *planning.Chosen, name string) planning.Step {
 
 func TestPlanIsKeptAndTold(t *testing.T) {
 	dir := t.TempDir()
-	d := deskHouse(t, dir, leavendtest.ThursdayEvening)
+	d := planningDaemon(t, dir, leavendtest.ThursdayEvening)
 	c := d.chooses(t)
 	feed := stepOf(t, c, "feed")
 	d.to(t, feed.At.Add(-11*time.Minute))
@@ -131,7 +131,7 @@ func TestPlanIsKeptAndTold(t *testing.T) {
 		t.Errorf("told nine minutes ahead: %q, want the feed once", got)
 	}
 	// After a restart the plan is there, and nothing is told twice.
-	again := deskHouse(t, t.TempDir(), leavendtest.ThursdayEvening)
+	again := planningDaemon(t, t.TempDir(), leavendtest.ThursdayEvening)
 	again.Store.Close()
 	again.Store = d.Store
 	if err := again.openPlans(context.Background()); err != nil {
@@ -143,7 +143,7 @@ func TestPlanIsKeptAndTold(t *testing.T) {
 }
 
 func TestFeedDoesTheFeedStep(t *testing.T) {
-	d := deskHouse(t, t.TempDir(), leavendtest.ThursdayEvening)
+	d := planningDaemon(t, t.TempDir(), leavendtest.ThursdayEvening)
 	c := d.chooses(t)
 	feed, mix := stepOf(t, c, "feed"), stepOf(t, c, "mix")
 	fed := func(at time.Time) {
@@ -178,7 +178,7 @@ func foretold(at time.Time, within time.Duration) *monitor.Forecast {
 // The top is forecast, then called, at other hours than planned; the mix
 // follows it, and is told again if it was told for another hour.
 func TestTopMovesThePlan(t *testing.T) {
-	d := deskHouse(t, t.TempDir(), leavendtest.ThursdayEvening)
+	d := planningDaemon(t, t.TempDir(), leavendtest.ThursdayEvening)
 	ctx := context.Background()
 	c := d.chooses(t)
 	feed, top := stepOf(t, c, "feed"), stepOf(t, c, "top")
@@ -211,7 +211,7 @@ func TestTopMovesThePlan(t *testing.T) {
 }
 
 func TestDroppedPlanIsSilent(t *testing.T) {
-	d := deskHouse(t, t.TempDir(), leavendtest.ThursdayEvening)
+	d := planningDaemon(t, t.TempDir(), leavendtest.ThursdayEvening)
 	c := d.chooses(t)
 	if err := d.plans.Drop(context.Background()); err != nil {
 		t.Fatal(err)
@@ -228,7 +228,7 @@ func TestDroppedPlanIsSilent(t *testing.T) {
 // The feed does not come. The plan moves on as long as it can, and then says so once.
 func TestForgottenFeed(t *testing.T) {
 	campaign.NotUnderRace(t)
-	d := deskHouse(t, t.TempDir(), leavendtest.ThursdayEvening)
+	d := planningDaemon(t, t.TempDir(), leavendtest.ThursdayEvening)
 	c := d.chooses(t)
 	d.to(t, stepOf(t, c, "feed").Latest.Add(20*time.Minute))
 	got := d.plans.Chosen()
@@ -258,7 +258,7 @@ func TestForgottenFeed(t *testing.T) {
 }
 
 func TestOldOfferIsRefused(t *testing.T) {
-	d := deskHouse(t, t.TempDir(), leavendtest.ThursdayEvening)
+	d := planningDaemon(t, t.TempDir(), leavendtest.ThursdayEvening)
 	var refusal *failure.Refusal
 	if err := d.plans.Choose(context.Background(), "x-1"); !errors.As(err, &refusal) || refusal.Code != "stale" {
 		t.Errorf("got %v", err)
@@ -268,16 +268,16 @@ func TestOldOfferIsRefused(t *testing.T) {
 	}
 }
 
-// TestPlanInTheKitchen goes through feed and top in the whole invented house:
+// TestPlanInTheKitchen goes through feed and top in the whole invented daemon:
 // the baker's press does the feed step, and the mix is told after the call.
 func TestPlanInTheKitchen(t *testing.T) {
 	campaign.NotUnderRace(t)
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
-		var phone pocket
+		var phone testPhone
 		text := "timezone = \"UTC\"\n" + leavendtest.JarConfig(dir) + tellPhone + "[plan]\nasleep_from = \"00:00\"\nasleep_to = \"00:00\"\n"
-		h := openHouse(t, k, text, phone.parts)
+		h := openTestDaemon(t, k, text, phone.parts)
 		ctx := context.Background()
 		sheet, err := h.plans.Offer(ctx, planning.Ask{Ready: time.Now().Add(16 * time.Hour)})
 		if err != nil || len(sheet.Plans) == 0 {

@@ -17,10 +17,10 @@ import (
 	"leavend/peak"
 )
 
-// levainHouse has the mother in Bramble, and a second jar to build levains in.
-func levainHouse(t *testing.T) *Daemon {
+// levainDaemon has the mother in Bramble, and a second jar to build levains in.
+func levainDaemon(t *testing.T) *Daemon {
 	t.Helper()
-	d := deskHouse(t, t.TempDir(), leavendtest.ThursdayEvening)
+	d := planningDaemon(t, t.TempDir(), leavendtest.ThursdayEvening)
 	d.Conf = configtest.Parse(t, leavendtest.PlanConfig+leavendtest.PlanMat+"vessel = \"Bramble\"\n[[sensor]]\nname = \"nose\"\nchip = \"kitchen\"\n[[vessel]]\nname = \"Levain\"\ndistance = \"nose\"\n"+tellPhone)
 	d.Vessels = nil
 	for _, v := range d.Conf.Vessels {
@@ -32,7 +32,7 @@ func levainHouse(t *testing.T) *Daemon {
 // A levain is built in a jar of its own: all of it is for the dough, the mother and her
 // curve stay, and the plan follows the levain's jar.
 func TestPlanBuildsALevain(t *testing.T) {
-	d := levainHouse(t)
+	d := levainDaemon(t)
 	ctx := context.Background()
 	ask := planning.Ask{Vessel: "bramble", Ready: leavendtest.ThursdayEvening.Add(37*time.Hour + 26*time.Minute), Levain: "levain"}
 	sheet, err := d.plans.Offer(ctx, ask)
@@ -81,7 +81,7 @@ func TestPlanBuildsALevain(t *testing.T) {
 
 // What goes into a levain is missing in the mother's jar; her feed and her curve stay.
 func TestLevainLeavesTheMother(t *testing.T) {
-	d := levainHouse(t)
+	d := levainDaemon(t)
 	ctx := context.Background()
 	flours := []store.Flour{{Kind: "wheat", Grams: 50}}
 	mother, err := d.Fed(ctx, "bramble", store.Feed{KeptG: 50, Flours: flours, WaterG: 50})

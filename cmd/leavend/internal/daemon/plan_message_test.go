@@ -22,7 +22,7 @@ func TestStepAfterThePeakIsToldWithIt(t *testing.T) {
 		"an unseen jar's is": {comes: true, alone: true},
 	} {
 		t.Run(name, func(t *testing.T) {
-			d := deskHouse(t, t.TempDir(), leavendtest.ThursdayEvening)
+			d := planningDaemon(t, t.TempDir(), leavendtest.ThursdayEvening)
 			c := d.chooses(t)
 			fed := stepOf(t, c, "feed").At
 			d.to(t, fed)

@@ -24,17 +24,17 @@ func shareConfig(dir, bramble, trough, more string) string {
 		"[[sensor]]\nname = \"nose\"\nchip = \"kitchen\"\n[[vessel]]\nname = \"Trough\"\nkind = \"" + trough + "\"\ndistance = \"nose\"\ntemperature = \"nose\"\n"
 }
 
-// shareHouse is a house whose plan for a loaf is chosen and fed.
-type shareHouse struct {
-	*testHouse
+// shareDaemon is a daemon whose plan for a loaf is chosen and fed.
+type shareDaemon struct {
+	*testDaemon
 	usual float64
 }
 
-func (h *shareHouse) setpoint() float64 { return h.Mat.State().SetpointC }
+func (h *shareDaemon) setpoint() float64 { return h.Mat.State().SetpointC }
 
 // goesBy takes the best plan for a loaf in 17 hours, if need be one whose dough
 // or starter waits on the mat.
-func (h *shareHouse) goesBy(t *testing.T, ask planning.Ask, step string) (planning.Sheet, planning.Step) {
+func (h *shareDaemon) goesBy(t *testing.T, ask planning.Ask, step string) (planning.Sheet, planning.Step) {
 	t.Helper()
 	ctx := context.Background()
 	ask.Ready = time.Now().Add(17 * time.Hour)
@@ -56,7 +56,7 @@ func (h *shareHouse) goesBy(t *testing.T, ask planning.Ask, step string) (planni
 	return sheet, planning.Step{}
 }
 
-func (h *shareHouse) done(t *testing.T, steps ...string) {
+func (h *shareDaemon) done(t *testing.T, steps ...string) {
 	t.Helper()
 	for _, s := range steps {
 		if err := h.plans.Done(context.Background(), s); err != nil {
@@ -76,15 +76,15 @@ func tells(all []planning.Said, part string) bool {
 	return false
 }
 
-func shares(t *testing.T, text string, play func(*testing.T, *shareHouse, func() *shareHouse)) {
+func shares(t *testing.T, text string, play func(*testing.T, *shareDaemon, func() *shareDaemon)) {
 	t.Helper()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
-		h := &shareHouse{openHouse(t, k, text, nil), 26}
+		h := &shareDaemon{openTestDaemon(t, k, text, nil), 26}
 		h.pass(t, 3*time.Minute, nil)
-		play(t, h, func() *shareHouse {
+		play(t, h, func() *shareDaemon {
 			h.close(t)
-			h = &shareHouse{openHouse(t, k, text, nil), 26}
+			h = &shareDaemon{openTestDaemon(t, k, text, nil), 26}
 			h.pass(t, 3*time.Minute, nil)
 			return h
 		})
@@ -100,7 +100,7 @@ func shares(t *testing.T, text string, play func(*testing.T, *shareHouse, func()
 // the mixing to the shaping, over a restart too, and gives it back.
 func TestDoughOnTheJarsMat(t *testing.T) {
 	campaign.NotUnderRace(t)
-	shares(t, shareConfig(t.TempDir(), "jar", "bowl", ""), func(t *testing.T, h *shareHouse, restart func() *shareHouse) {
+	shares(t, shareConfig(t.TempDir(), "jar", "bowl", ""), func(t *testing.T, h *shareDaemon, restart func() *shareDaemon) {
 		sheet, mix := h.goesBy(t, planning.Ask{}, "mix")
 		warm := float64(*mix.WarmthC)
 		if want := "on the mat of Bramble at " + fmt.Sprintf("%.0f °C", warm); !strings.Contains(mix.Text, want) || !strings.Contains(mix.Text, "Put the mat’s thermometer with it") {
@@ -154,7 +154,7 @@ func TestDoughOnTheJarsMat(t *testing.T) {
 // Without consent nothing is set: the baker keeps the mat to himself, or the
 // config keeps the dough off it.
 func TestDoughKeptOffTheJarsMat(t *testing.T) {
-	shares(t, shareConfig(t.TempDir(), "jar", "bowl", ""), func(t *testing.T, h *shareHouse, _ func() *shareHouse) {
+	shares(t, shareConfig(t.TempDir(), "jar", "bowl", ""), func(t *testing.T, h *shareDaemon, _ func() *shareDaemon) {
 		sheet, _ := h.goesBy(t, planning.Ask{ByHand: true}, "mix")
 		if !tells(sheet.Doubts, "which you set yourself") {
 			t.Errorf("the doubts are %+v", sheet.Doubts)
@@ -174,7 +174,7 @@ func TestDoughKeptOffTheJarsMat(t *testing.T) {
 			t.Errorf("the mat is switched off by the baker, and stands at %g °C, on %v", s.SetpointC, s.On)
 		}
 	})
-	shares(t, shareConfig(t.TempDir(), "jar", "bowl", "dough_on_mat = false\n"), func(t *testing.T, h *shareHouse, _ func() *shareHouse) {
+	shares(t, shareConfig(t.TempDir(), "jar", "bowl", "dough_on_mat = false\n"), func(t *testing.T, h *shareDaemon, _ func() *shareDaemon) {
 		sheet, err := h.plans.Offer(context.Background(), planning.Ask{Ready: time.Now().Add(17 * time.Hour)})
 		if err != nil {
 			t.Fatal(err)
@@ -193,7 +193,7 @@ func TestDoughKeptOffTheJarsMat(t *testing.T) {
 func TestSharedMatKeepsItsLimits(t *testing.T) {
 	campaign.NotUnderRace(t)
 	text := strings.Replace(shareConfig(t.TempDir(), "jar", "bowl", "coolest_c = 18\nwarmest_c = 32\n"), "setpoint_c = 26\n", "setpoint_c = 22\nsetpoint_max_c = 23\nsetpoint_min_c = 21\n", 1)
-	shares(t, text, func(t *testing.T, h *shareHouse, _ func() *shareHouse) {
+	shares(t, text, func(t *testing.T, h *shareDaemon, _ func() *shareDaemon) {
 		h.usual = 22
 		_, mix := h.goesBy(t, planning.Ask{}, "mix")
 		h.done(t, "feed")
@@ -209,7 +209,7 @@ func TestSharedMatKeepsItsLimits(t *testing.T) {
 
 // The other way round: the mat is a bowl's, and the starter may stand on it.
 func TestStarterOnTheBowlsMat(t *testing.T) {
-	shares(t, shareConfig(t.TempDir(), "bowl", "jar", "starter_on_mat = true\n"), func(t *testing.T, h *shareHouse, restart func() *shareHouse) {
+	shares(t, shareConfig(t.TempDir(), "bowl", "jar", "starter_on_mat = true\n"), func(t *testing.T, h *shareDaemon, restart func() *shareDaemon) {
 		sheet, feed := h.goesBy(t, planning.Ask{}, "feed")
 		if !strings.Contains(feed.Text, "Keep it on the mat of Bramble at ") || !tells(sheet.Doubts, "A plan keeps the starter on the mat of Bramble") {
 			t.Errorf("the feed says %q, the doubts are %+v", feed.Text, sheet.Doubts)
@@ -225,7 +225,7 @@ func TestStarterOnTheBowlsMat(t *testing.T) {
 			t.Errorf("dropped: %v, the mat holds %g °C, want its usual %g", err, h.setpoint(), h.usual)
 		}
 	})
-	shares(t, shareConfig(t.TempDir(), "bowl", "jar", ""), func(t *testing.T, h *shareHouse, _ func() *shareHouse) {
+	shares(t, shareConfig(t.TempDir(), "bowl", "jar", ""), func(t *testing.T, h *shareDaemon, _ func() *shareDaemon) {
 		sheet, err := h.plans.Offer(context.Background(), planning.Ask{Ready: time.Now().Add(17 * time.Hour)})
 		if err != nil || len(sheet.Plans) == 0 {
 			t.Fatalf("%v %+v", err, sheet)
@@ -243,7 +243,7 @@ func TestFirstRiseIsHeld(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		leavendtest.BramblesPast(t, filepath.Join(dir, "leavend.db"), time.Now().AddDate(0, 0, -10), 4, true)
 		k := invented(t)
-		h := &shareHouse{openHouse(t, k, shareConfig(dir, "jar", "bowl", "coolest_c = 27\n"), nil), 26}
+		h := &shareDaemon{openTestDaemon(t, k, shareConfig(dir, "jar", "bowl", "coolest_c = 27\n"), nil), 26}
 		h.pass(t, 3*time.Minute, nil)
 		ask := planning.Ask{Ready: time.Now().Add(24 * time.Hour)}
 		sheet, err := h.plans.Offer(context.Background(), ask)

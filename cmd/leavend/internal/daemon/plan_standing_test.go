@@ -18,7 +18,7 @@ func TestPlanUsesTheRisingJar(t *testing.T) {
 	ctx := context.Background()
 	fed := leavendtest.ThursdayEvening.Add(-10 * time.Hour) // 08:04 in Oslo
 	now := fed.Add(2 * time.Hour)
-	d := deskHouse(t, t.TempDir(), now)
+	d := planningDaemon(t, t.TempDir(), now)
 	if _, err := d.Store.Journal.AddFeed(ctx, store.Feed{Vessel: "bramble", At: fed, KeptG: 60, WaterG: 60, Flours: []store.Flour{{Kind: "wheat", Grams: 60}}}); err != nil {
 		t.Fatal(err)
 	}

@@ -15,7 +15,7 @@ import (
 // clock, and each step is told once.
 func TestTwoLoavesOneWeekend(t *testing.T) {
 	thursday := time.Date(2026, 10, 22, 16, 4, 0, 0, time.UTC)
-	d := deskHouse(t, t.TempDir(), thursday)
+	d := planningDaemon(t, t.TempDir(), thursday)
 	ctx := context.Background()
 	if err := d.plans.SetWeekly(ctx, planning.Weekly{Days: []string{"sat", "sun"}, At: "12:00"}); err != nil {
 		t.Fatal(err)

@@ -15,7 +15,7 @@ import (
 // again the week after, not planned again when it is dropped, and is still there
 // after a restart.
 func TestLoafOfEveryWeek(t *testing.T) {
-	d := deskHouse(t, t.TempDir(), leavendtest.ThursdayEvening)
+	d := planningDaemon(t, t.TempDir(), leavendtest.ThursdayEvening)
 	ctx := context.Background()
 	zone := d.Conf.Timezone
 	saturday := func(week int) time.Time { return time.Date(2026, 11, 28+7*week, 7, 30, 0, 0, zone) }

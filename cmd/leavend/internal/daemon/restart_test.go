@@ -82,7 +82,7 @@ func TestMatStaysOffWithoutItsMemory(t *testing.T) {
 			dir := t.TempDir()
 			synctest.Test(t, func(t *testing.T) {
 				k := invented(t)
-				h := openHouse(t, k, leavendtest.JarConfig(dir), nil)
+				h := openTestDaemon(t, k, leavendtest.JarConfig(dir), nil)
 				h.pass(t, 10*time.Minute, nil)
 				if !drawing(t, k) {
 					t.Fatal("the mat does not heat before")
@@ -93,7 +93,7 @@ func TestMatStaysOffWithoutItsMemory(t *testing.T) {
 				h.pass(t, time.Minute, nil)
 				h.close(t)
 				spoil(t, filepath.Join(dir, "leavend.db"))
-				again := openHouse(t, k, leavendtest.JarConfig(dir), nil)
+				again := openTestDaemon(t, k, leavendtest.JarConfig(dir), nil)
 				again.pass(t, 20*time.Minute, func() {
 					if drawing(t, k) {
 						t.Error("the mat heats, though it is not known that it may")
@@ -113,7 +113,7 @@ func TestSetpointByTopicIsKept(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
-		h := openHouse(t, k, leavendtest.JarConfig(dir), nil)
+		h := openTestDaemon(t, k, leavendtest.JarConfig(dir), nil)
 		if err := h.link.execute(mqtt.Command{Kind: mqtt.CommandSetpoint, Subject: event.SubjectMat, Value: 27}); err != nil {
 			t.Fatal(err)
 		}
@@ -122,7 +122,7 @@ func TestSetpointByTopicIsKept(t *testing.T) {
 		}
 		h.pass(t, time.Minute, nil)
 		h.close(t)
-		again := openHouse(t, k, leavendtest.JarConfig(dir), nil)
+		again := openTestDaemon(t, k, leavendtest.JarConfig(dir), nil)
 		if c := again.Mat.State().SetpointC; c != 27 {
 			t.Errorf("after a restart the setpoint is %v, want 27", c)
 		}
@@ -137,7 +137,7 @@ func TestUnfedWhileMeasuring(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
-		h := openHouse(t, k, leavendtest.JarConfig(dir), nil)
+		h := openTestDaemon(t, k, leavendtest.JarConfig(dir), nil)
 		h.pass(t, 4*time.Hour, nil)
 		v := h.Vessels[0]
 		before := v.Curve()
@@ -176,7 +176,7 @@ func TestFeedNotedLate(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
-		h := openHouse(t, k, leavendtest.JarConfig(dir), nil)
+		h := openTestDaemon(t, k, leavendtest.JarConfig(dir), nil)
 		h.pass(t, 4*time.Hour, nil)
 		v := h.Vessels[0]
 		at := time.Now().Add(-time.Hour).Truncate(time.Second)
@@ -189,7 +189,7 @@ func TestFeedNotedLate(t *testing.T) {
 			t.Errorf("fed at %v, said to be at %v", at, now.FedAt)
 		}
 		h.close(t)
-		again := openHouse(t, k, leavendtest.JarConfig(dir), nil)
+		again := openTestDaemon(t, k, leavendtest.JarConfig(dir), nil)
 		again.pass(t, time.Minute, nil)
 		if after := again.Vessels[0].Curve(); after.FedAt.Sub(at).Abs() > time.Minute || after.RiseMM < now.RiseMM-2 || after.RiseMM > now.RiseMM+2 {
 			t.Errorf("before the restart %+v\nafter %+v", now, after)
@@ -202,7 +202,7 @@ func TestFeedNotedLate(t *testing.T) {
 func TestSensorsWithoutVessel(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
-		h := openHouse(t, invented(t), fmt.Sprintf("data_dir = %q\n[[sensor]]\nname = \"eye\"\nchip = \"kitchen\"\n", dir)+leavendtest.NoNetwork, nil)
+		h := openTestDaemon(t, invented(t), fmt.Sprintf("data_dir = %q\n[[sensor]]\nname = \"eye\"\nchip = \"kitchen\"\n", dir)+leavendtest.NoNetwork, nil)
 		h.pass(t, time.Minute, nil)
 		if got, ok := h.Health.Of(hardware.ChannelKey{Sensor: "eye", Quantity: sensor.Distance}); !ok || !got.Has {
 			t.Errorf("it was not read: %+v", got)
@@ -251,7 +251,7 @@ func TestSameReadingGrowsStale(t *testing.T) {
 	}
 }
 
-// Whichever goroutine of the house panics, the mat is off before the panic goes
+// Whichever goroutine of the daemon panics, the mat is off before the panic goes
 // on.
 func TestPanicAnywhereSwitchesOff(t *testing.T) {
 	out := &lamp{}
@@ -276,7 +276,7 @@ func TestPanicAnywhereSwitchesOff(t *testing.T) {
 func TestMatIsKeptAtOnce(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
-		h := openHouse(t, invented(t), leavendtest.JarConfig(dir), nil)
+		h := openTestDaemon(t, invented(t), leavendtest.JarConfig(dir), nil)
 		h.Mat.Restore(control.Snapshot{Latched: []control.FaultKind{control.FaultStuckOn}}, 0)
 		if err := h.Mat.SetMode(time.Now(), control.Off); err != nil {
 			t.Fatal(err)

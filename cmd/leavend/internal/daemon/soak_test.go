@@ -45,7 +45,7 @@ func soakDays(t *testing.T) float64 {
 	return days
 }
 
-// TestSoak runs the whole house for days of an invented kitchen with four
+// TestSoak runs the whole daemon for days of an invented kitchen with four
 // jars and a mat, with a real broker and a real disk, while sensors, network,
 // broker, disk, clock and the daemon itself fail at random. It prints a table
 // and fails when a top was missed, a feed lost, a mat's fault left alone, or
@@ -70,31 +70,31 @@ func TestSoak(t *testing.T) {
 	s.report()
 }
 
-// soak is a house that runs for days, and those who watch it.
+// soak is a daemon that runs for days, and those who watch it.
 type soak struct {
 	*testing.T
 	length  time.Duration
-	began   time.Time // house time
+	began   time.Time // daemon time
 	clock   *event.Clock
 	skew    atomic.Int64                   // what the wall clock shows too much
-	asked   atomic.Pointer[[]*askedSource] // by the house; nil while it is closed
+	asked   atomic.Pointer[[]*askedSource] // by the daemon; nil while it is closed
 	kitchen *sim.Kitchen
 	conf    *config.Config
 	disk    *smallDisk
 	line    *cutter
 	phone   *deafPhone
 	witness *witness
-	told    []string // every feed and top, heard on the house's own hub
+	told    []string // every feed and top, heard on the daemon's own hub
 	tops    int      // of them
 	weather *weather
 	jars    []*watchedJar
 	mat     watchedMat
 	diary   []dayRow
 
-	house *Daemon // nil while it is off
-	heard *monitor.Listener
-	stop  context.CancelFunc
-	ended chan error
+	daemon *Daemon // nil while it is off
+	heard  *monitor.Listener
+	stop   context.CancelFunc
+	ended  chan error
 
 	restarts, presses int
 	heardFed          int         // feeds said by hand, heard on the hub
@@ -130,11 +130,11 @@ func newSoak(t *testing.T, days float64) *soak {
 	return s
 }
 
-// lag is how far the soak's clock may run ahead of a sensor that the house has
+// lag is how far the soak's clock may run ahead of a sensor that the daemon has
 // not asked: some rounds of its readings.
 const lag = time.Minute
 
-// drive moves the clock, but no faster than the house keeps up with. A slow
+// drive moves the clock, but no faster than the daemon keeps up with. A slow
 // machine makes a soak longer and nothing else.
 func (s *soak) drive(ctx context.Context) {
 	tick := time.NewTicker(time.Second / soakSpeed)
@@ -158,7 +158,7 @@ func (s *soak) drive(ctx context.Context) {
 type askedSource struct {
 	sensor.Source
 	s  *soak
-	at atomic.Int64 // elapsed house time, ns
+	at atomic.Int64 // elapsed daemon time, ns
 }
 
 func (a *askedSource) Read(ctx context.Context) (sensor.Reading, error) {
@@ -166,7 +166,7 @@ func (a *askedSource) Read(ctx context.Context) (sensor.Reading, error) {
 	return a.Source.Read(ctx)
 }
 
-// sensors are what the house reads in the invented kitchen; they are noted in all.
+// sensors are what the daemon reads in the invented kitchen; they are noted in all.
 func (s *soak) sensors(all *[]*askedSource) func(config.Sensor) (sensor.Source, sensor.Source, error) {
 	watch := func(from sensor.Source) sensor.Source {
 		a := &askedSource{Source: from, s: s}
@@ -182,7 +182,7 @@ func (s *soak) sensors(all *[]*askedSource) func(config.Sensor) (sensor.Source, 
 	}
 }
 
-// elapsed is how much house time has passed.
+// elapsed is how much daemon time has passed.
 func (s *soak) elapsed() time.Duration { return s.clock.Steady().Sub(s.began) }
 
 // soakConfig watches every jar of the kitchen and tells a phone.
@@ -199,7 +199,7 @@ func soakConfig(dir, broker string, opts sim.Opts) string {
 	return b.String()
 }
 
-// open starts the house, as systemd does.
+// open starts the daemon, as systemd does.
 func (s *soak) open() {
 	s.Helper()
 	mat, err := s.kitchen.Mat(sim.Bramble)
@@ -211,40 +211,40 @@ func (s *soak) open() {
 	told := &monitor.Hub{}
 	s.heard = told.Listen("soak")
 	var asked []*askedSource
-	s.house, err = New(ctx, s.conf, log, Parts{
+	s.daemon, err = New(ctx, s.conf, log, Parts{
 		Clock: s.clock, ClockMade: true, Agreed: true, Mat: mat, Note: filepath.Join(s.disk.dir, "mat.json"),
 		Hub: told, Sender: s.phone.sender, Simulated: s.sensors(&asked),
 	})
 	if err != nil {
 		s.Fatal(err)
 	}
-	house, ended := s.house, make(chan error, 1)
+	daemon, ended := s.daemon, make(chan error, 1)
 	s.stop, s.ended = stop, ended
-	go func() { ended <- house.Run(ctx) }()
+	go func() { ended <- daemon.Run(ctx) }()
 	s.asked.Store(&asked)
 }
 
-// close ends the house as a signal does. The mat must be off afterwards.
+// close ends the daemon as a signal does. The mat must be off afterwards.
 func (s *soak) close() {
 	s.Helper()
 	s.asked.Store(nil)
 	s.stop()
 	if err := <-s.ended; err != nil {
-		s.Errorf("after %v the house ended with %v", s.elapsed().Round(time.Minute), err)
+		s.Errorf("after %v the daemon ended with %v", s.elapsed().Round(time.Minute), err)
 	}
 	s.hear()
-	s.house = nil
+	s.daemon = nil
 	// A weld lasts for minutes, so one that goes on now stands before or after.
 	if welded, draws := s.mat.welded(s), drawing(s.T, s.kitchen); draws && !welded && !s.mat.welded(s) {
-		s.Errorf("after %v the mat heats though the house is closed", s.elapsed().Round(time.Minute))
+		s.Errorf("after %v the mat heats though the daemon is closed", s.elapsed().Round(time.Minute))
 	}
 }
 
-// look sees what is so in the kitchen and what the house says about it.
+// look sees what is so in the kitchen and what the daemon says about it.
 func (s *soak) look() {
 	at := s.elapsed()
 	s.late = append(s.late, s.kitchen.Presses()...)
-	if s.house != nil {
+	if s.daemon != nil {
 		s.press()
 		s.hear()
 		s.mat.look(s, at)
@@ -258,17 +258,17 @@ func (s *soak) look() {
 	}
 }
 
-// press hands on what the invented baker says. What the house could not keep
+// press hands on what the invented baker says. What the daemon could not keep
 // is said again later, as a baker does who is shown an error.
 func (s *soak) press() {
 	var again []sim.Press
 	for _, p := range s.late {
-		v := s.house.Find(p.Vessel)
+		v := s.daemon.Find(p.Vessel)
 		at := p.At.Add(time.Duration(s.skew.Load()))
-		if at.After(s.house.Clock.Now()) {
+		if at.After(s.daemon.Clock.Now()) {
 			at = time.Time{}
 		}
-		if _, err := s.house.Fed(context.Background(), v.Conf.Slug, store.Feed{At: at, Note: strconv.Itoa(s.presses)}); err != nil {
+		if _, err := s.daemon.Fed(context.Background(), v.Conf.Slug, store.Feed{At: at, Note: strconv.Itoa(s.presses)}); err != nil {
 			again = append(again, p)
 			continue
 		}
@@ -277,7 +277,7 @@ func (s *soak) press() {
 	s.late = again
 }
 
-// hear takes what the house tells.
+// hear takes what the daemon tells.
 func (s *soak) hear() {
 	for _, it := range s.heard.Flush() {
 		if it.Event == nil {
@@ -303,7 +303,7 @@ func (s *soak) hear() {
 	}
 }
 
-// deliver gives the house time to send what still waits: all that was told
+// deliver gives the daemon time to send what still waits: all that was told
 // must reach the broker and the phone.
 func (s *soak) deliver() {
 	s.Helper()

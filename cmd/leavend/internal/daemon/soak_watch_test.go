@@ -11,7 +11,7 @@ import (
 	"leavend/sensor/sim"
 )
 
-// watchedJar knows what is true of a jar, and what the house said of it.
+// watchedJar knows what is true of a jar, and what the daemon said of it.
 type watchedJar struct {
 	name, slug string
 	feeds      []sim.Feed // At counts from the start of the soak
@@ -29,7 +29,7 @@ type spot struct {
 func newWatchedJar(v sim.VesselOpts, length time.Duration) *watchedJar {
 	j := &watchedJar{name: v.Name, slug: config.Slug(v.Name)}
 	// All is reserved beforehand, so that the watcher's own memory does not
-	// look like the house's.
+	// look like the daemon's.
 	j.course = make([]spot, 0, int(length/time.Minute)+1)
 	j.calls, j.found = make([]time.Duration, 0, 200), make([]time.Duration, 0, 200)
 	for _, f := range v.Feeds {
@@ -51,7 +51,7 @@ func (j *watchedJar) look(s *soak, at time.Duration) {
 	j.course = append(j.course, spot{at, state.HeightMM})
 }
 
-// hear notes what the house said, when it said it.
+// hear notes what the daemon said, when it said it.
 func (j *watchedJar) hear(e event.Event, at time.Duration) {
 	switch {
 	case e.Kind == event.Peak:
@@ -195,8 +195,8 @@ func (m *watchedMat) look(s *soak, at time.Duration) {
 		return
 	}
 	m.nextVisit = at + 30*time.Minute
-	latched := slices.ContainsFunc(s.house.Mat.State().Faults, func(f control.Fault) bool { return f.Latched })
-	if latched && s.house.Mat.Acknowledge(s.house.Clock.Now()) == nil {
+	latched := slices.ContainsFunc(s.daemon.Mat.State().Faults, func(f control.Fault) bool { return f.Latched })
+	if latched && s.daemon.Mat.Acknowledge(s.daemon.Clock.Now()) == nil {
 		m.acknowledged++
 	}
 }

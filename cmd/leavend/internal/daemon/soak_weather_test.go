@@ -101,10 +101,10 @@ func soakEvents(rng *rand.Rand, length time.Duration, matted bool) []sim.Event {
 	return events
 }
 
-// trouble is one thing that befalls the house itself.
+// trouble is one thing that befalls the daemon itself.
 type trouble struct {
 	name       string
-	at, until  time.Duration // house time since the start
+	at, until  time.Duration // daemon time since the start
 	begin, end func(*soak)
 	begun      bool
 }

@@ -23,7 +23,7 @@ func TestWishThroughTheNight(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
-		h := openHouse(t, k, leavendtest.JarConfig(dir), nil)
+		h := openTestDaemon(t, k, leavendtest.JarConfig(dir), nil)
 		page := pageOf(h.Daemon)
 		h.pass(t, 80*time.Minute, nil)
 		if len(h.of(event.Fed)) == 0 {
@@ -47,7 +47,7 @@ func TestWishThroughTheNight(t *testing.T) {
 		}
 		// It survives a restart.
 		h.close(t)
-		h = openHouse(t, k, leavendtest.JarConfig(dir), nil)
+		h = openTestDaemon(t, k, leavendtest.JarConfig(dir), nil)
 		page = pageOf(h.Daemon)
 		h.pass(t, 3*time.Minute, nil)
 		if a, ok := h.readyBy.Advice("bramble"); !ok || !a.ReadyBy.Equal(wish) || setpoint() <= 26 {
@@ -95,7 +95,7 @@ func TestWishRefused(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
-		h := openHouse(t, k, leavendtest.JarConfig(dir), nil)
+		h := openTestDaemon(t, k, leavendtest.JarConfig(dir), nil)
 		page := pageOf(h.Daemon)
 		h.pass(t, time.Minute, nil)
 		if err := page.ReadyBy.Wish(t.Context(), "unknown", time.Now().Add(time.Hour)); !errors.Is(err, failure.ErrUnknown) {

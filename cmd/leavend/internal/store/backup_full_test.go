@@ -95,7 +95,7 @@ func TestBackupOntoAFullDisk(t *testing.T) {
 // it fits but would leave nothing: readings and feeds come first.
 func TestBackupLeavesTheStoreItsRoom(t *testing.T) {
 	ctx, disk := t.Context(), smallDisk(t, 2<<20)
-	w := newWrist()
+	w := newHandClock()
 	s := reopen(t, filepath.Join(disk, "x.db"), w)
 	defer s.Close()
 	grow(t, s, w, 200<<10)
@@ -174,7 +174,7 @@ func TestBackupClearsWhatPowerCutsLeft(t *testing.T) {
 }
 
 // grow adds feeds until the store's file has a size.
-func grow(t *testing.T, s *Store, w *wrist, size int64) {
+func grow(t *testing.T, s *Store, w *handClock, size int64) {
 	t.Helper()
 	note := strings.Repeat("a note of some length, to fill the file; ", 200)
 	for {

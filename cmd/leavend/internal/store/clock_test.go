@@ -32,7 +32,7 @@ func TestClockJumps(t *testing.T) {
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			w := newWrist()
+			w := newHandClock()
 			w.synced = tt.synced
 			s := reopen(t, filepath.Join(t.TempDir(), "x.db"), w)
 			feed, err := s.Journal.AddFeed(t.Context(), Feed{Vessel: "Bramble", At: w.Now()})
@@ -106,7 +106,7 @@ func TestFeedBeforeANewBoot(t *testing.T) {
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			w := newWrist()
+			w := newHandClock()
 			path := filepath.Join(t.TempDir(), "x.db")
 			s := reopen(t, path, w)
 			feed, _ := s.Journal.AddFeed(t.Context(), Feed{Vessel: "Bramble", At: w.Now()})

@@ -18,7 +18,7 @@ import (
 
 // wholeStore makes a store with something of everything, closes it, and
 // returns its path and what is in it.
-func wholeStore(t *testing.T, w *wrist) (path string, rs []Reading, feeds int) {
+func wholeStore(t *testing.T, w *handClock) (path string, rs []Reading, feeds int) {
 	t.Helper()
 	path = filepath.Join(t.TempDir(), "leavend.db")
 	s := reopen(t, path, w)
@@ -69,7 +69,7 @@ func garble(t *testing.T, path string, page int64, rng *rand.Rand) {
 }
 
 // openDamaged opens a damaged store; that must succeed with a Report.
-func openDamaged(t *testing.T, path string, w *wrist) (*Store, Report) {
+func openDamaged(t *testing.T, path string, w *handClock) (*Store, Report) {
 	t.Helper()
 	before, err := os.ReadFile(path)
 	if err != nil {
@@ -95,7 +95,7 @@ func openDamaged(t *testing.T, path string, w *wrist) (*Store, Report) {
 // case, and its rollups agree with the readings that are left.
 func TestDamagedPages(t *testing.T) {
 	campaign.NotUnderRace(t)
-	w := newWrist()
+	w := newHandClock()
 	path, rs, feeds := wholeStore(t, w)
 	sound, err := os.ReadFile(path)
 	if err != nil {
@@ -177,7 +177,7 @@ func TestDamagedFiles(t *testing.T) {
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			w := newWrist()
+			w := newHandClock()
 			path, _, _ := wholeStore(t, w)
 			tt.spoil(t, path)
 			s, report := openDamaged(t, path, w)
@@ -234,7 +234,7 @@ func TestOthersFilesAreLeftAlone(t *testing.T) {
 // TestOddPaths keeps a store under a name that a URI would read otherwise.
 func TestOddPaths(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "a jar? of 100% rye #1 & more", "leavend.db")
-	s := reopen(t, path, newWrist())
+	s := reopen(t, path, newHandClock())
 	defer s.Close()
 	if err := s.States.SetState(t.Context(), "x", 1); err != nil {
 		t.Fatal(err)
@@ -245,7 +245,7 @@ func TestOddPaths(t *testing.T) {
 }
 
 func TestNewerFilesAreLeftAlone(t *testing.T) {
-	w := newWrist()
+	w := newHandClock()
 	path, _, _ := wholeStore(t, w)
 	db := dbfile.Connect(path, 1)
 	db.Exec(`CREATE TABLE newer (id INTEGER); PRAGMA user_version = 99`)

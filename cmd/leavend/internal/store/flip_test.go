@@ -23,7 +23,7 @@ func flips() int {
 
 // weekStore makes a closed store of two jars and a week, with a backup of all but
 // its last day.
-func weekStore(t *testing.T, w *wrist) (path, backups string) {
+func weekStore(t *testing.T, w *handClock) (path, backups string) {
 	t.Helper()
 	dir := t.TempDir()
 	path, backups = filepath.Join(dir, "leavend.db"), filepath.Join(dir, "backups")
@@ -82,7 +82,7 @@ func counts(t *testing.T, path string) map[string]int {
 // missing that was in it; and the store must work.
 func TestFlippedBits(t *testing.T) {
 	campaign.NotUnderRace(t)
-	w := newWrist()
+	w := newHandClock()
 	path, backups := weekStore(t, w)
 	sound, err := os.ReadFile(path)
 	if err != nil {
@@ -180,7 +180,7 @@ func flip(text []byte, rng *rand.Rand, n int) {
 }
 
 // works uses a store that was damaged as a day of the daemon does.
-func works(t *testing.T, i int, s *Store, w *wrist) {
+func works(t *testing.T, i int, s *Store, w *handClock) {
 	t.Helper()
 	ctx := t.Context()
 	defer s.Close()

@@ -44,7 +44,7 @@ func TestFullDisk(t *testing.T) {
 		t.Skip("cannot mount a small file system here:", err)
 	}
 	defer unmount()
-	w := newWrist()
+	w := newHandClock()
 	s := reopen(t, filepath.Join(dir, "x.db"), w)
 	defer s.Close()
 	ballast := filepath.Join(dir, "ballast")
@@ -70,7 +70,7 @@ func fillDisk(path string) error {
 
 // fillsUp writes until nothing more fits, makes room, and checks that nothing
 // is missing.
-func fillsUp(t *testing.T, s *Store, w *wrist, makeRoom func()) {
+func fillsUp(t *testing.T, s *Store, w *handClock, makeRoom func()) {
 	t.Helper()
 	var want []Reading
 	var err error

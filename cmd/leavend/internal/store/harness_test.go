@@ -10,8 +10,8 @@ import (
 	"github.com/google/go-cmp/cmp"
 )
 
-// wrist is a clock that tests move by hand.
-type wrist struct {
+// handClock is a clock that tests move by hand.
+type handClock struct {
 	mu     sync.Mutex
 	wall   time.Time
 	up     time.Duration
@@ -21,29 +21,31 @@ type wrist struct {
 
 var epoch = time.Date(2027, 1, 2, 7, 0, 0, 0, time.UTC)
 
-func newWrist() *wrist { return &wrist{wall: epoch, up: time.Hour, boot: "boot 1", synced: true} }
+func newHandClock() *handClock {
+	return &handClock{wall: epoch, up: time.Hour, boot: "boot 1", synced: true}
+}
 
-func (w *wrist) Now() time.Time        { w.mu.Lock(); defer w.mu.Unlock(); return w.wall }
-func (w *wrist) Uptime() time.Duration { w.mu.Lock(); defer w.mu.Unlock(); return w.up }
-func (w *wrist) Boot() string          { w.mu.Lock(); defer w.mu.Unlock(); return w.boot }
-func (w *wrist) Synced() bool          { w.mu.Lock(); defer w.mu.Unlock(); return w.synced }
+func (w *handClock) Now() time.Time        { w.mu.Lock(); defer w.mu.Unlock(); return w.wall }
+func (w *handClock) Uptime() time.Duration { w.mu.Lock(); defer w.mu.Unlock(); return w.up }
+func (w *handClock) Boot() string          { w.mu.Lock(); defer w.mu.Unlock(); return w.boot }
+func (w *handClock) Synced() bool          { w.mu.Lock(); defer w.mu.Unlock(); return w.synced }
 
 // pass lets time pass.
-func (w *wrist) pass(d time.Duration) {
+func (w *handClock) pass(d time.Duration) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	w.wall, w.up = w.wall.Add(d), w.up+d
 }
 
 // jump steps the wall clock only.
-func (w *wrist) jump(d time.Duration, synced bool) {
+func (w *handClock) jump(d time.Duration, synced bool) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	w.wall, w.synced = w.wall.Add(d), synced
 }
 
 // reboot starts a new boot whose wall clock says now.
-func (w *wrist) reboot(name string, now time.Time, synced bool) {
+func (w *handClock) reboot(name string, now time.Time, synced bool) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	w.boot, w.wall, w.up, w.synced = name, now, 20*time.Second, synced
@@ -62,9 +64,9 @@ func reopen(t testing.TB, path string, clock Clock) *Store {
 	return s
 }
 
-func newTestStore(t testing.TB) (*Store, *wrist) {
+func newTestStore(t testing.TB) (*Store, *handClock) {
 	t.Helper()
-	w := newWrist()
+	w := newHandClock()
 	s := reopen(t, filepath.Join(t.TempDir(), "leavend.db"), w)
 	t.Cleanup(func() { s.Close() })
 	return s, w
@@ -73,7 +75,7 @@ func newTestStore(t testing.TB) (*Store, *wrist) {
 // fill adds n readings of each channel, 10 s apart, and moves the clock along.
 // Distances fall and temperatures rise by the reading, so each is unlike any
 // other.
-func fill(s *Store, w *wrist, vessel string, n int) []Reading {
+func fill(s *Store, w *handClock, vessel string, n int) []Reading {
 	var all []Reading
 	for i := range n {
 		at := w.Now()

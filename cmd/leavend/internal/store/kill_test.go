@@ -173,7 +173,7 @@ func victim(path string) error {
 //	STORE_DAY=$(mktemp -d) strace -f -c -e trace=fsync,fdatasync,pwrite64 ./store.test
 func day(dir string) error {
 	ctx := context.Background()
-	w := newWrist()
+	w := newHandClock()
 	s, _, err := Open(ctx, filepath.Join(dir, "leavend.db"), Opts{Clock: w})
 	if err != nil {
 		return err

@@ -28,7 +28,7 @@ func openLog(t *testing.T, s *Store) (l *event.Log, mqtt, phone *event.Consumer)
 }
 
 // peaked is the change that a call of the peak makes.
-func peaked(w *wrist, n int) event.Change {
+func peaked(w *handClock, n int) event.Change {
 	body := fmt.Appendf(nil, `{"kind":"peak","text":"%d"}`, n)
 	return event.Change{
 		Records: []event.Record{{Body: body}},
@@ -152,7 +152,7 @@ func TestOutboxGoesIntoTheLog(t *testing.T) {
 		}
 	}
 	db.Close()
-	s := reopen(t, path, newWrist())
+	s := reopen(t, path, newHandClock())
 	defer s.Close()
 	held, err := s.EventLog.LoadLog(t.Context())
 	if err != nil || len(held.Records) != 2 || held.Seq != 3 {

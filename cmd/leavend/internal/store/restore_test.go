@@ -182,7 +182,7 @@ func TestFileRemovedWhileRunning(t *testing.T) {
 func TestModesAndOwners(t *testing.T) {
 	old := syscall.Umask(0o022)
 	defer syscall.Umask(old)
-	w := newWrist()
+	w := newHandClock()
 	path, _, _ := wholeStore(t, w)
 	mode := func(name string) os.FileMode {
 		t.Helper()

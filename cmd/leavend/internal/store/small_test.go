@@ -88,7 +88,7 @@ func TestMeasure(t *testing.T) {
 		t.Logf("%s: %.1f MB", filepath.Base(name), float64(info.Size())/1e6)
 	}
 	size(*measured)
-	w := newWrist()
+	w := newHandClock()
 	w.pass(time.Duration(*yearDays) * 24 * time.Hour)
 	var s *Store
 	took("open", func() (err error) { s, _, err = Open(t.Context(), *measured, Opts{Clock: w}); return err })

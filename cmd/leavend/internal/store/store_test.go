@@ -68,7 +68,7 @@ func TestAddRefusesNonsense(t *testing.T) {
 }
 
 func TestAddDropsTheOldestWhenFull(t *testing.T) {
-	w := newWrist()
+	w := newHandClock()
 	s, _, err := Open(t.Context(), filepath.Join(t.TempDir(), "x.db"), Opts{Clock: w, Buffer: 10})
 	if err != nil {
 		t.Fatal(err)

@@ -28,7 +28,7 @@ func TestBadRows(t *testing.T) {
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			w := newWrist()
+			w := newHandClock()
 			path, rs, feeds := wholeStore(t, w)
 			db := dbfile.Connect(path, 1)
 			// A flipped bit asks no STRICT for leave.
@@ -84,7 +84,7 @@ func TestBadRows(t *testing.T) {
 
 // A row that is set aside comes back from the newest backup, as it was there.
 func TestBadRowComesBack(t *testing.T) {
-	w := newWrist()
+	w := newHandClock()
 	path, _, feeds := wholeStore(t, w)
 	backups := t.TempDir()
 	s := reopen(t, path, w)
@@ -125,7 +125,7 @@ func TestRowThatGoesBad(t *testing.T) {
 
 // Verify reads each row, readings too.
 func TestVerify(t *testing.T) {
-	w := newWrist()
+	w := newHandClock()
 	path, _, _ := wholeStore(t, w)
 	s := reopen(t, path, w)
 	defer s.Close()

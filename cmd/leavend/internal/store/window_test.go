@@ -82,7 +82,7 @@ func checkWindow(t *testing.T, s *Store, vessel string, rs []Reading, from, to t
 }
 
 func TestWindowAtEachZoom(t *testing.T) {
-	w := newWrist()
+	w := newHandClock()
 	w.wall = epoch.Truncate(24 * time.Hour) // so that whole days are whole rollups
 	s := reopen(t, filepath.Join(t.TempDir(), "leavend.db"), w)
 	from := w.Now()

@@ -27,7 +27,7 @@ var (
 // the bytes a day that blocks and rollups take. The data is invented: a curve
 // every 12 h with a millimetre of noise, probes of 1/16 °C.
 func BenchmarkYear(b *testing.B) {
-	w := newWrist()
+	w := newHandClock()
 	path := filepath.Join(b.TempDir(), "year.db")
 	if *yearFile != "" {
 		path = *yearFile
@@ -105,7 +105,7 @@ func cpuTime() time.Duration {
 }
 
 // fillYear writes days of four jars through the same path as the daemon.
-func fillYear(b *testing.B, s *Store, w *wrist, days int) {
+func fillYear(b *testing.B, s *Store, w *handClock, days int) {
 	b.Helper()
 	rng := rand.New(rand.NewPCG(1, 1))
 	for day := range days {

@@ -28,11 +28,11 @@ import (
 	"leavend/sensor/sim"
 )
 
-// The tests of this file run the whole house, without its network, in the
+// The tests of this file run the whole daemon, without its network, in the
 // invented kitchen and in virtual time: a night takes a second.
 
-// testHouse is a house under test.
-type testHouse struct {
+// testDaemon is a daemon under test.
+type testDaemon struct {
 	*Daemon
 	kitchen *sim.Kitchen
 	heard   *monitor.Listener
@@ -41,8 +41,8 @@ type testHouse struct {
 	ended   chan error
 }
 
-// openHouse starts a house in dir. It must be called in a synctest bubble.
-func openHouse(t *testing.T, k *sim.Kitchen, text string, change func(*Parts)) *testHouse {
+// openTestDaemon starts a daemon in dir. It must be called in a synctest bubble.
+func openTestDaemon(t *testing.T, k *sim.Kitchen, text string, change func(*Parts)) *testDaemon {
 	t.Helper()
 	conf := configtest.Parse(t, text)
 	mat, err := k.Mat(sim.Bramble)
@@ -68,14 +68,14 @@ func openHouse(t *testing.T, k *sim.Kitchen, text string, change func(*Parts)) *
 	if err != nil {
 		t.Fatal(err)
 	}
-	h := &testHouse{Daemon: d, kitchen: k, heard: heard, stop: stop, ended: make(chan error, 1)}
+	h := &testDaemon{Daemon: d, kitchen: k, heard: heard, stop: stop, ended: make(chan error, 1)}
 	go func() { h.ended <- d.Run(ctx) }()
 	return h
 }
 
 // pass lets time go by, hands on what the invented baker says, and gathers
 // the events.
-func (h *testHouse) pass(t *testing.T, d time.Duration, each func()) {
+func (h *testDaemon) pass(t *testing.T, d time.Duration, each func()) {
 	t.Helper()
 	for end := time.Now().Add(d); time.Now().Before(end); {
 		time.Sleep(10 * time.Second)
@@ -98,8 +98,8 @@ func (h *testHouse) pass(t *testing.T, d time.Duration, each func()) {
 	}
 }
 
-// close ends the house as a signal does.
-func (h *testHouse) close(t *testing.T) {
+// close ends the daemon as a signal does.
+func (h *testDaemon) close(t *testing.T) {
 	t.Helper()
 	h.stop()
 	if err := <-h.ended; err != nil {
@@ -108,7 +108,7 @@ func (h *testHouse) close(t *testing.T) {
 }
 
 // of returns the events of one kind.
-func (h *testHouse) of(kind event.Kind) []event.Event {
+func (h *testDaemon) of(kind event.Kind) []event.Event {
 	return slices.DeleteFunc(slices.Clone(h.events), func(e event.Event) bool { return e.Kind != kind })
 }
 
@@ -139,7 +139,7 @@ func TestDayInTheKitchen(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
-		h := openHouse(t, k, leavendtest.JarConfig(dir), nil)
+		h := openTestDaemon(t, k, leavendtest.JarConfig(dir), nil)
 		opened := time.Now()
 		heated := false
 		var top float64
@@ -183,7 +183,7 @@ func TestDayInTheKitchen(t *testing.T) {
 		}
 		h.close(t)
 		if drawing(t, k) {
-			t.Error("the mat heats after the house has closed")
+			t.Error("the mat heats after the daemon has closed")
 		}
 	})
 }
@@ -195,13 +195,13 @@ func TestRestartOnTheWay(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
-		h := openHouse(t, k, leavendtest.JarConfig(dir), nil)
+		h := openTestDaemon(t, k, leavendtest.JarConfig(dir), nil)
 		h.pass(t, 5*time.Hour, nil)
 		before := h.Vessels[0].Curve()
 		h.close(t)
 		time.Sleep(time.Minute)
 
-		again := openHouse(t, k, leavendtest.JarConfig(dir), nil)
+		again := openTestDaemon(t, k, leavendtest.JarConfig(dir), nil)
 		again.pass(t, time.Minute, func() {
 			if drawing(t, k) {
 				t.Error("the mat heats within a minute of the start")
@@ -229,11 +229,11 @@ func TestOffAcrossTheTop(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
-		h := openHouse(t, k, leavendtest.JarConfig(dir), nil)
+		h := openTestDaemon(t, k, leavendtest.JarConfig(dir), nil)
 		h.pass(t, 5*time.Hour, nil)
 		h.close(t)
 		time.Sleep(4 * time.Hour)
-		again := openHouse(t, k, leavendtest.JarConfig(dir), nil)
+		again := openTestDaemon(t, k, leavendtest.JarConfig(dir), nil)
 		again.pass(t, time.Hour, nil)
 		for _, e := range again.events {
 			if e.Kind == event.Peak && strings.Contains(e.Text, "at its peak now") && time.Since(e.Detected.PeakAt) > 3*time.Hour {
@@ -279,7 +279,7 @@ temperature = "crumb"
 output = "gpio"
 line = 17
 `, filepath.Join(dir, "data"), dir) + leavendtest.NoNetwork
-		h := openHouse(t, k, text, nil)
+		h := openTestDaemon(t, k, text, nil)
 		h.pass(t, 10*time.Minute, nil)
 		if !drawing(t, k) {
 			t.Fatal("at 20 °C the mat does not heat")
@@ -368,7 +368,7 @@ func TestWallClockStep(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				h := openHouse(t, k, leavendtest.JarConfig(dir), func(p *Parts) { p.Clock = c })
+				h := openTestDaemon(t, k, leavendtest.JarConfig(dir), func(p *Parts) { p.Clock = c })
 				h.pass(t, 3*time.Hour, nil)
 				before := h.Vessels[0].Curve()
 				faults, on := len(h.of(event.AlarmRaised)), h.Mat.State().OnSwitches
@@ -407,7 +407,7 @@ func TestOutputThatFails(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
-		h := openHouse(t, k, leavendtest.JarConfig(dir), func(p *Parts) { p.Mat = brokenOutput{} })
+		h := openTestDaemon(t, k, leavendtest.JarConfig(dir), func(p *Parts) { p.Mat = brokenOutput{} })
 		h.pass(t, 2*time.Minute, nil)
 		if got := h.Mat.State().Output; got != control.OutputUnknown {
 			t.Errorf("output %s, want unknown", got)
