@@ -154,7 +154,11 @@ func (v Vessel) skeleton(r text.Reader, now time.Time) skeleton {
 	if v.Kind == Bowl {
 		fed = "mixed"
 	}
-	for _, fact := range []string{"rise", fed, "temperature"} {
+	rise := "rise"
+	if v.Ratio == nil {
+		rise = "height"
+	}
+	for _, fact := range []string{rise, fed, "temperature"} {
 		s.Facts = append(s.Facts, text.Say("fact."+fact).In(r))
 	}
 	if v.Mat != "" {

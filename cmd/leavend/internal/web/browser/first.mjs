@@ -35,7 +35,7 @@ export default () => {
           const bare = (list) => list.map((text) => text.replace(/\s/g, ' ').replace(/\d\d:\d\d/g, 'hh:mm'));
           assert.deepEqual(bare(texts), bare(words[v]));
           const minutes = (list) => (list.join(' ').match(/\d\d:\d\d/g) || []).map((hour) => hour.slice(0, 2) * 60 + Number(hour.slice(3)));
-          minutes(texts).forEach((at, i) => assert.ok(Math.abs(at - minutes(words[v])[i]) <= 2, `${texts} and ${words[v]}`)); // the kitchen's clock goes on
+          minutes(texts).forEach((at, i) => assert.ok(Math.abs(at - minutes(words[v])[i]) <= 10, `${texts} and ${words[v]}`)); // the kitchen's clock goes on, and hours ahead are rounded to ten minutes
         }
         await before.screenshot({ path: `${ARTEFACTS}/first-phone.png`, fullPage: true });
         await bare.close();

@@ -60,7 +60,7 @@ export function bakes(v, app, again) {
     say(add, dough ? t('bake.ask', { recipe: dough.recipe || t('bake.dough'), mixed: dough.mixed }) : t('bake.add'));
   });
   return {
-    el: h('section', { class: 'block' }, h('h2', {}, t('bake.title')), best.el, h('div', { class: 'pair' }, h('div', {}, none, list), box)),
+    el: h('section', { class: 'block' }, h('h2', {}, t('bake.title')), best.el, none, list, box),
     show(all) {
       show(none, all.length === 0);
       if (list.contains(document.activeElement) && list.querySelector('form')) return; // somebody is writing

@@ -30,7 +30,7 @@ export function summarise(v, d) {
 // refusedList shows runs of the same trouble as one: a jar that was lifted for
 // two minutes is one thing and not twenty.
 export function refusedList(list) {
-  if (!list.length) return [h('h2', {}, t('outliers.title')), h('p', { class: 'quiet' }, t('outliers.none'))];
+  if (!list.length) return [];
   return [h('details', {}, h('summary', {}, t('outliers.title')), h('ul', { class: 'plain-list' }, runs(list).slice(0, 12).map((run) => {
     const [last, first] = [run[0], run.at(-1)];
     const what = run.length > 1 ? t(`outliers.many.${last.what}`, { n: run.length }) : t(`outliers.one.${last.what}`, { value: last.value === null ? null : measured(last) });

@@ -5,8 +5,9 @@ const SVG = 'http://www.w3.org/2000/svg';
 
 // A number and its unit, and the parts of a ratio, stay on one line.
 const UNITS = /(\d) (?=(?:°[CF]|%|mm|cm|kg|g|oz|in|ml|l|qt|s|min|h|am|pm|W|Wh|kWh|kB|MB|GB|px|days?|weeks?|times)(?![\p{L}\d]))/gu;
+const SPAN = /(\d\u00a0(?:h|days?)) (?=\d+\u00a0(?:min|h))/g;
 const RATIO = /(\d) : (?=\d)/g;
-export const firm = (text) => text.replace(UNITS, '$1\u00a0').replace(RATIO, '$1\u00a0:\u00a0');
+export const firm = (text) => text.replace(UNITS, '$1\u00a0').replace(SPAN, '$1\u00a0').replace(RATIO, '$1\u00a0:\u00a0');
 
 // h makes an element: h('p', {class: 'quiet'}, 'text', child).
 export function h(tag, props = {}, ...children) {

@@ -3,7 +3,7 @@
 import { h, say, set, show } from './dom.js';
 import { t } from './text.js';
 import { ago, ageS, moment } from './times.js';
-import { degrees } from './units.js';
+import { degrees, length } from './units.js';
 
 // factList says the rest in a few short lines; only a reading that is late
 // shows its age.
@@ -12,11 +12,13 @@ export function factList(bowl) {
   const line = (key) => {
     const value = h('span');
     const age = h('span', { class: 'age' });
-    const row = h('div', {}, h('dt', {}, t(`fact.${key}`)), h('dd', {}, value, ' ', age));
+    const name = h('dt');
+    const row = h('div', {}, name, h('dd', {}, value, ' ', age));
     el.append(row);
-    return (text, at, staleAfter) => {
+    return (text, at, staleAfter, called = key) => {
       show(row, text !== null);
       if (text === null) return;
+      say(name, t(`fact.${called}`));
       const late = at && staleAfter && ageS(at) > staleAfter;
       say(value, text);
       say(age, at && (late || !staleAfter) ? ago(at) : '');
@@ -33,7 +35,7 @@ export function factList(bowl) {
     update(v, m) {
       const ratio = v.ratio?.value;
       if (v.ratio) rise(bowl && v.target_ratio ? t('fact.rise_bowl', { ratio, target: v.target_ratio }) : t('fact.rise_jar', { ratio }), v.ratio.at, v.stale_after_s);
-      else rise(v.height ? t('fact.height', { mm: v.height.value }) : t('number.unknown'), v.height?.at, v.stale_after_s);
+      else rise(length(v.height?.value), v.height?.at, v.stale_after_s, 'height');
       fed(v.feed ? moment(v.feed.at) : t('fact.not_yet'), v.feed?.at);
       warmth(v.thermometer_out ? t('fact.no_thermometer') : v.temp ? degrees(v.temp.value) : t('number.unknown'), v.temp?.at, v.stale_after_s);
       mat(m ? matText(m) : null);

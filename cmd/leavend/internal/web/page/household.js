@@ -22,10 +22,10 @@ export function vesselList(app, allowed) {
 function line(first, app, allowed) {
   let v = first;
   const name = h('strong');
-  const rename = h('button', { type: 'button', class: 'small', onclick: async () => renamed(v, app) }, t('household.rename'));
-  const drop = h('button', { type: 'button', class: 'small', onclick: async () => removed(v, app) }, t('household.remove'));
-  const deep = h('button', { type: 'button', class: 'small', onclick: async () => (await app.rare('depth')).measureDepth(v, app) }, t('household.measure'));
-  const buttons = h('div', { class: 'row tight', hidden: true }, rename, deep, drop);
+  const rename = h('button', { type: 'button', class: 'small plain', onclick: async () => renamed(v, app) }, t('household.rename'));
+  const drop = h('button', { type: 'button', class: 'small plain', onclick: async () => removed(v, app) }, t('household.remove'));
+  const deep = h('button', { type: 'button', class: 'small plain', onclick: async () => (await app.rare('depth')).measureDepth(v, app) }, t('household.measure'));
+  const buttons = h('div', { class: 'links', hidden: true }, rename, deep, drop);
   const el = h('li', { class: 'move' }, name, buttons);
   allowed.then((yes) => show(buttons, yes));
   el.update = (now) => {

@@ -13,7 +13,7 @@ export function loafSays(b) {
   if (b.weight_g) parts.push(t('bake.weight_says', { grams: b.weight_g }));
   const d = b.dough;
   return [
-    parts.length > 0 && h('p', { class: 'quiet' }, parts.join(' · ')),
+    parts.length > 0 && h('p', { class: 'quiet' }, parts.join(t('list.comma'))),
     d && h('p', { class: 'quiet' }, doughSays(d), ' ', h('a', { href: `#/feeds/${encodeURIComponent(d.bowl)}` }, t('bake.curve'))),
   ];
 }
@@ -38,7 +38,7 @@ export function bestStops(app, unrated) {
 
   function line(s) {
     const says = t(s.cold ? 'bake.best_cold' : 'bake.best_room', { n: s.best, rated: s.rated, recipe: s.recipe || t(s.rye ? 'bake.no_recipe_rye' : 'bake.no_recipe'), low: s.low, high: s.high, temp: s.temp_c });
-    return h('div', { class: 'block' }, h('p', {}, says), s.in_use && h('p', { class: 'quiet' }, t('bake.best_used', { rise: s.middle })),
+    return h('div', { class: 'best' }, h('p', {}, says), s.in_use && h('p', { class: 'quiet' }, t('bake.best_used', { rise: s.middle })),
       h('div', { class: 'row' }, h('button', { type: 'button', onclick: () => use(s, !s.in_use) }, s.in_use ? t('bake.best_drop') : t('bake.best_use', { rise: s.middle }))));
   }
 

@@ -31,7 +31,6 @@ export function request(ask, everyWeek) {
   let jars = [];
   const asked = () => ({ recipe: recipe.value, vessel: jar.value, fridge: fridge.input.checked, cooled: cooled.input.checked, by_hand: !mat.input.checked, levain: levain.value });
   const el = h('form', { class: 'block', onsubmit: send },
-    h('h2', {}, t('plan.ask')),
     h('div', { class: 'two' }, field(t('plan.day'), days.el), field(t('plan.hour'), hour)),
     h('div', { class: 'two' }, field(t('plan.recipe'), recipe), jarField),
     h('p', { class: 'hint' }, h('a', { href: '#/recipes' }, t('plan.recipes_link'))),
@@ -58,7 +57,7 @@ export function request(ask, everyWeek) {
     el,
     fill: days.fill,
     recipes(names) {
-      if (recipe.children.length !== names.length) recipe.replaceChildren(...options(names.map((n) => [n, capital(n)])));
+      if ([...recipe.options].map((o) => o.value).join() !== names.join()) recipe.replaceChildren(...options(names.map((n) => [n, capital(n)])));
     },
     jars(list) {
       jars = list;

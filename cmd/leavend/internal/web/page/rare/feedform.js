@@ -57,7 +57,7 @@ export function feedForm(f, v, app, { jars, save, cancel, takeAway }) {
     // Half of the kept starter counts as flour: common practice, true for a starter of equal weights.
     const wet = b.water_g + b.kept_g / 2;
     const dry = flour + b.kept_g / 2;
-    say(sum, flour && b.kept_g ? t('feed_form.sum', { ratio: `1 : ${plain(flour / b.kept_g, 1)} : ${plain(b.water_g / b.kept_g, 1)}`, hydration: 100 * wet / dry, inoculation: 100 * b.kept_g / flour, total: b.kept_g + flour + b.water_g }) : '');
+    say(sum, flour && b.kept_g ? t('feed_form.sum', { ratio: `1 : ${plain(flour / b.kept_g, 1)} : ${plain(b.water_g / b.kept_g, 1)}`, hydration: Math.round(100 * wet / dry), inoculation: Math.round(100 * b.kept_g / flour), total: b.kept_g + flour + b.water_g }) : '');
   }
   const form = h('form', { class: 'feed-form', oninput: total, onsubmit: (e) => { e.preventDefault(); save(body()); } },
     h('h4', {}, t(`feed_form.title.${v.kind}`, { at: f.at })),

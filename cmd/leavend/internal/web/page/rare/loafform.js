@@ -14,7 +14,7 @@ function loafFields(b) {
   const weight = h('input', { type: 'number', inputmode: 'decimal', min: 0, step: 'any', value: b?.weight_g ? gramsOut(b.weight_g) : '' });
   return {
     el: [
-      h('fieldset', {}, h('legend', {}, t('bake.crumb')), boxes.map((i) => h('label', { class: 'tick' }, i, t(`bake.crumbs.${i.value}`)))),
+      h('fieldset', { class: 'ticks' }, h('legend', {}, t('bake.crumb')), boxes.map((i) => h('label', { class: 'tick' }, i, t(`bake.crumbs.${i.value}`)))),
       h('div', { class: 'row' }, field(t('bake.core', { unit: degreeSign() }), core, t('bake.core_hint')), field(t('bake.weight', { unit: weightSign() }), weight)),
     ],
     value: () => ({

@@ -173,7 +173,7 @@ function additions(adds, added) {
     return [what, box];
   }));
   return {
-    el: h('fieldset', { class: 'goes-in' }, h('legend', {}, t('recipe.goes_in')), ADDED.map((what) => h('label', { class: 'tick' }, ticks[what], t(`plan.ingredient.${what}`)))),
+    el: h('fieldset', { class: 'ticks' }, h('legend', {}, t('recipe.goes_in')), ADDED.map((what) => h('label', { class: 'tick' }, ticks[what], t(`plan.ingredient.${what}`)))),
     value: () => ADDED.filter((what) => ticks[what].checked),
     set(what, on) {
       ticks[what].checked = on;

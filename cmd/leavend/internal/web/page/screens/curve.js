@@ -53,7 +53,7 @@ function build(root, app, kitchen, first) {
   const readout = h('p', { class: 'readout', role: 'status' });
   const fails = h('p', { class: 'wrong', role: 'alert' });
   const numbers = h('details', { ontoggle: () => tabulate() }, h('summary', {}, t('curve.as_table')), h('div'));
-  const refused = h('section', { class: 'block' });
+  const refused = h('div');
   const record = h('section', { class: 'block' });
   const key = legend();
   const keyOf = (k) => key.querySelector(`.${k}`);
@@ -68,7 +68,7 @@ function build(root, app, kitchen, first) {
       h('button', { type: 'button', onclick: () => move(0.5) }, t('curve.later')),
       h('button', { type: 'button', onclick: () => chart.chart && savePicture(chart.chart, `${t(`curve.of.${vessel.kind}`, { name: vessel.name })}, ${day(now())}`, vessel.id) }, t('curve.save_picture')),
       h('button', { type: 'button', onclick: save }, t('curve.download'))),
-    numbers, h('div', { class: 'pair' }, record, refused)));
+    numbers, refused, record));
 
   function frame() {
     const n = now();

@@ -53,14 +53,13 @@ function build(root, app, kitchen, v) {
 
   root.append(h('div', { class: 'sheet wide' },
     h('h1', {}, t(`feeds.of.${v.kind}`, { name: v.name })), vesselTabs('feeds', kitchen.vessels, v.id), counts, reminders, fails,
-    h('div', { class: 'columns' },
-      h('section', { class: 'block' }, h('h2', {}, t('feeds.journal')), none, list, h('div', { class: 'row' }, add, older, h('button', { type: 'button', onclick: save }, t('feeds.download')))),
-      h('div', {},
-        v.kind === 'jar' && need(v, app),
-        h('section', { class: 'block' }, h('h2', {}, t('compare.title')), compare.el))),
-    loaves.el,
-    h('section', { class: 'block' }, h('h2', {}, t('feeds.more')), h('p', {}, t('feeds.more_hint')),
-      h('div', { class: 'row' }, h('a', { class: 'button', href: `#/starter/${encodeURIComponent(v.id)}` }, t('feeds.more_link'))))));
+    h('div', { class: 'feeds' },
+      h('section', { class: 'block journal-part' }, h('h2', {}, t('feeds.journal')), none, list, h('div', { class: 'row' }, add, older, h('button', { type: 'button', onclick: save }, t('feeds.download')))),
+      v.kind === 'jar' && need(v, app),
+      h('section', { class: 'block compare-part' }, h('h2', {}, t('compare.title')), compare.el),
+      loaves.el,
+      h('section', { class: 'block' }, h('h2', {}, t('feeds.more')), h('p', {}, t('feeds.more_hint')),
+        h('div', { class: 'row' }, h('a', { class: 'button', href: `#/starter/${encodeURIComponent(v.id)}` }, t('feeds.more_link')))))));
 
   async function load(more) {
     try {
@@ -154,6 +153,7 @@ function build(root, app, kitchen, v) {
   return {
     show(now) {
       stands = now;
+      if (book.feeds.length) say(counts, countsOf(v, book));
       if (now.feed?.id === latest) return;
       latest = now.feed?.id;
       load();
@@ -185,7 +185,7 @@ function outcomeOf(o) {
   if (o.hours_on_top) parts.push(t('feeds.stayed', { span: o.hours_on_top * 3600 }));
   if (o.mean_temp_c) parts.push(t('feeds.at', { temp: o.mean_temp_c }));
   if (o.hydration_pct && Math.round(o.hydration_pct) !== 100) parts.push(t('feeds.hydration', { percent: o.hydration_pct }));
-  return capital(parts.join(' · '));
+  return `${capital(parts.join(t('list.comma')))}.`;
 }
 
 // need answers "I need so much ripe starter".
@@ -201,5 +201,5 @@ function need(v, app) {
       if (s) say(said, t('need.says', { keep: s.keep_g, flours: s.flours.map((x) => `${grams(x.grams)} ${flourName(x.kind)}`).join(', '), water: s.water_g, yields: s.yield_g, why: s.why }));
     },
   }, h('h2', {}, t('need.title')), field(t('need.amount', { unit: weightSign() }), amount, t('need.hint')), h('div', { class: 'row' }, h('button', {}, t('need.ask'))), said);
-  return h('section', { class: 'block' }, form);
+  return h('section', { class: 'block need-part' }, form);
 }

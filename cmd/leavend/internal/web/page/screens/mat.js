@@ -12,10 +12,12 @@ import { schedule } from '../schedule.js';
 export function open(root, app) {
   const list = h('div', { class: 'mats' });
   const none = h('p', { class: 'quiet', hidden: true }, t('mat.none'));
-  root.append(h('div', { class: 'sheet wide' }, h('h1', {}, t('mat.title')), none, list, h('p', { class: 'small-print' }, t('mat.not_safety'))));
+  const title = h('h1', {}, t('mat.title'));
+  root.append(h('div', { class: 'sheet wide' }, title, none, list, h('p', { class: 'small-print' }, t('mat.not_safety'))));
   return {
     show(kitchen) {
       show(none, kitchen.mats.length === 0);
+      set(title, 'class', kitchen.mats.length === 1 ? 'unseen' : null); // a single mat has its own name above
       keep(list, kitchen.mats, (m) => m.id, (m) => mat(m, app), (el, m) => el.update(m));
     },
     close() {},
@@ -35,7 +37,7 @@ function mat(first, app) {
   const power = h('button', { type: 'button', onclick: toggle });
   const plan = schedule(() => m, app, at);
   const el = h('section', { class: 'mat-place', 'aria-labelledby': `mat-${first.id}` },
-    h('header', {}, h('div', {}, name, state), power), reason, faults, h('div', { class: 'pair' }, h('div', {}, dial.el, scale.el, share), plan.el));
+    h('div', { class: 'pair' }, h('div', {}, h('header', {}, h('div', {}, name, state, reason), power), faults, dial.el, scale.el, share), plan.el));
 
   async function toggle() {
     const on = !m.allowed;
@@ -48,13 +50,14 @@ function mat(first, app) {
   el.update = (now) => {
     m = now;
     say(name, m.name);
-    say(state, m.faults.length ? t('mat.state.fault') : !m.allowed ? t('mat.state.forbidden') : m.on ? t('mat.state.on') : t('mat.state.off'));
+    const stands = t(`mat.state.${m.faults.length ? 'fault' : !m.allowed ? 'forbidden' : m.on ? 'on' : 'off'}`);
+    say(state, m.since && !m.faults.length ? t('mat.state_since', { state: stands, at: m.since }) : stands);
     set(state, 'data-state', m.faults.length ? 'fault' : m.on ? 'on' : 'off');
-    say(reason, m.faults.length ? '' : `${sentence(message(m.reason_say, m.reason))}${m.since ? ` ${t('mat.since', { at: m.since })}` : ''}`);
+    say(reason, m.faults.length ? '' : sentence(message(m.reason_say, m.reason)));
     say(power, t(!m.allowed ? 'mat.switch_on' : m.on ? 'mat.switch_off' : 'mat.keep_off'));
     set(power, 'class', m.allowed ? null : 'strong');
-    say(share, m.on_share_day === null ? '' : t('mat.share', { share: m.on_share_day }));
-    show(share, m.on_share_day !== null && m.allowed);
+    say(share, t('mat.share', { share: m.on_share_day }));
+    show(share, m.on_share_day >= 0.005 && m.allowed);
     keep(faults, m.faults, (f) => f.id, (f) => fault(f, app), (box, f) => box.update(f));
     scale.update(m);
     dial.update();

@@ -11,7 +11,7 @@ const EVERY = 30_000; // how often the chosen plan is looked at again
 
 export function open(root, app) {
   const chosen = h('section', { class: 'block bread', hidden: true });
-  const waiting = h('p', { class: 'quiet' }, t('plan.waiting'));
+  const waiting = h('p', { class: 'quiet waiting' }, t('plan.waiting'));
   const found = h('section', { class: 'block found', 'aria-live': 'polite' }, waiting);
   const fails = h('p', { class: 'wrong', role: 'alert' });
   const form = request(search, everyWeek);

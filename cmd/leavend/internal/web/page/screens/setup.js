@@ -1,5 +1,5 @@
-// Settings: how this device shows things, its messages, the jars, the password,
-// and the state of the system.
+// Settings: what changes often first, which is messages, hours and jars; then how
+// this device shows things, the state of the system, and who may do what.
 
 import { h, say, show } from '../dom.js';
 import { has, t } from '../text.js';
@@ -20,12 +20,15 @@ export function open(root, app) {
   const checks = h('section', { class: 'block' });
   const fails = h('p', { class: 'wrong', role: 'alert' });
   const reach = read('reach');
-  const list = vesselList(app, reach.then((r) => !r.blocked, () => false));
+  const changeable = reach.then((r) => !r.blocked, () => false);
+  const list = vesselList(app, changeable);
   const vessels = h('section', { class: 'block' }, h('h2', {}, t('setup.vessels')), list.el);
   const energy = matEnergy();
   const data = dataPart();
-  root.append(h('div', { class: 'sheet wide' }, h('h1', {}, t('setup.title')), h('div', { class: 'spread' }, display(app, app.languages), vessels, hoursPart(app), holidayPart(app), pushPart(app), messagesPart(app), access, tokenPart(app), fails, data.el, checks, about(app, reach))));
-  vessels.append(h('div', { class: 'row' }, h('a', { class: 'button', href: '#/new' }, t('setup.add'))));
+  root.append(h('div', { class: 'sheet wide' }, h('h1', {}, t('setup.title')), fails, h('div', { class: 'spread' }, pushPart(app), messagesPart(app), holidayPart(app), hoursPart(app), vessels, display(app, app.languages), checks, about(app, reach), access, data.el, tokenPart(app)), thanks()));
+  const add = h('div', { class: 'row', hidden: true }, h('a', { class: 'button', href: '#/new' }, t('setup.add')));
+  vessels.append(add);
+  changeable.then((yes) => show(add, yes));
   drawAccess();
   drawChecks();
 
@@ -114,6 +117,7 @@ function checkParts(setup, energy, app) {
 function about(app, reach) {
   const install = h('p', {}, isSecureContext ? t('setup.install') : t('setup.install_not'));
   show(install, !matchMedia('(display-mode: standalone)').matches);
-  return h('section', { class: 'block' }, h('h2', {}, t('setup.phone')), reachPart(app, reach), install,
-    h('p', { class: 'small-print' }, t('setup.thanks'), ' ', h('a', { href: 'vendor/uPlot-LICENSE.txt' }, 'uPlot'), ', ', h('a', { href: 'vendor/vollkorn-LICENSE.txt' }, 'Vollkorn'), '. ', h('a', { href: 'api/openapi.json' }, t('setup.api'))));
+  return h('section', { class: 'block' }, h('h2', {}, t('setup.phone')), reachPart(app, reach), install);
 }
+
+const thanks = () => h('p', { class: 'small-print' }, t('setup.thanks'), ' ', h('a', { href: 'vendor/uPlot-LICENSE.txt' }, 'uPlot'), ', ', h('a', { href: 'vendor/vollkorn-LICENSE.txt' }, 'Vollkorn'), '. ', h('a', { href: 'api/openapi.json' }, t('setup.api')));
