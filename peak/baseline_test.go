@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"leavend/peak/quadratic"
+	"leavend/sensor/sim/simtest"
 )
 
 // parabola is what a careful afternoon gives: a spike gate, and a least-
@@ -97,6 +98,7 @@ func parabolaSlope(t, y []float64, h float64) float64 {
 
 // TestBaseline wants the detector to beat the parabola on the same curves.
 func TestBaseline(t *testing.T) {
+	simtest.NotUnderRace(t)
 	set := inventedSet(campaignSize(3), campaignSeed()+1)
 	base, ours := runSetWith(set, runParabola), runSet(set)
 	t.Log("\n" + base.report())

@@ -115,6 +115,7 @@ func (s *bowlScore) String() string {
 // TestBowl: dough in a bowl is called within a few minutes of its target, and
 // the forecast before it is honest.
 func TestBowl(t *testing.T) {
+	simtest.NotUnderRace(t)
 	var drawn, simulated bowlScore
 	for seed := range uint64(campaignSize(40)) {
 		drawn.add(t, inventBowl(families[seed%2], rand.New(rand.NewPCG(seed, 17))))

@@ -5,6 +5,8 @@ import (
 	"strconv"
 	"sync"
 	"testing"
+
+	"leavend/sensor/sim/simtest"
 )
 
 // campaignSize returns how many curves a family gets: a few in CI, many when
@@ -73,6 +75,7 @@ func runSetWith(set []func() invented, run func(invented) []Event) *tally {
 // TestCampaign holds rough figures on curves that were not learnt from. The
 // limits leave room for the small number of curves of a usual run.
 func TestCampaign(t *testing.T) {
+	simtest.NotUnderRace(t)
 	sum := runSet(inventedSet(campaignSize(4), campaignSeed()))
 	t.Log("\n" + sum.report())
 	f := figuresOf(sum.rows)

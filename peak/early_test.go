@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"leavend/peak/growth"
+	"leavend/sensor/sim/simtest"
 )
 
 // fedEarly is a recording that begins with an old jar in its place; it is taken
@@ -41,6 +42,7 @@ func fedEarly(seed uint64) (rows []sample, fed float64) {
 
 // TestFedEarly: a feed is found when the jar came down soon after the start.
 func TestFedEarly(t *testing.T) {
+	simtest.NotUnderRace(t)
 	found, invented, n := 0, 0, campaignSize(20)
 	for seed := range uint64(n) {
 		rows, fed := fedEarly(seed)

@@ -51,6 +51,7 @@ var edges = []edge{
 //
 //	LEAVEND_CURVES=60 go test -run '^TestEdges$' -v ./peak
 func TestEdges(t *testing.T) {
+	simtest.NotUnderRace(t)
 	n := campaignSize(3)
 	for _, level := range []float64{0, 1} {
 		for _, e := range edges {

@@ -113,6 +113,7 @@ var stated = map[string]struct {
 
 // TestCatalogue holds the detector to what it says of itself.
 func TestCatalogue(t *testing.T) {
+	simtest.NotUnderRace(t)
 	for _, e := range simtest.Catalogue() {
 		want, ok := stated[e.Name]
 		if !ok {

@@ -49,6 +49,7 @@ func TestKnown(t *testing.T) {
 //
 //	LEAVEND_CURVES=200 go test -run '^TestKnownWithoutTop$' -v ./peak
 func TestKnownWithoutTop(t *testing.T) {
+	simtest.NotUnderRace(t)
 	n := campaignSize(12)
 	var fresh, known tally
 	for i := range n {

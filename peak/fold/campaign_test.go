@@ -116,6 +116,7 @@ func (d folded) calls(target float64) (at, found time.Duration, folds int) {
 // TestCampaign folds many doughs, with domes of 0 to 8 mm, by a hand in the bowl or
 // with the bowl lifted off, and holds the call against the true volume.
 func TestCampaign(t *testing.T) {
+	simtest.NotUnderRace(t)
 	type row struct {
 		n, within, early, uncalled, folds, seen int
 		off                                     []float64
@@ -184,6 +185,7 @@ func TestCampaign(t *testing.T) {
 // TestLateFold holds the forecast after a late fold against that of the same dough
 // left alone: a fold must not throw it about.
 func TestLateFold(t *testing.T) {
+	simtest.NotUnderRace(t)
 	var alone, late []float64
 	for seed := *from; seed < *from+uint64(*doughs)/2; seed++ {
 		const target = 1.75

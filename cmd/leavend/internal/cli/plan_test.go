@@ -19,8 +19,8 @@ import (
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/leavendtest"
-	"leavend/cmd/leavend/internal/leavendtest/campaign"
 	"leavend/cmd/leavend/internal/planning"
+	"leavend/sensor/sim/simtest"
 )
 
 var updatePlan = flag.Bool("update-plan", false, "write the golden files of 'leavend plan'")
@@ -132,7 +132,7 @@ func TestPlanGolden(t *testing.T) {
 	for i, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			if i > 4 {
-				campaign.NotUnderRace(t) // the first show the detector all that runs at once
+				simtest.NotUnderRace(t) // the first show the detector all that runs at once
 			}
 			out, errs, code := planned(t, tt.conf, tt.args...)
 			if m := metric.FindString(out); m != "" && strings.HasPrefix(tt.conf, us) {

@@ -11,10 +11,10 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/leavendtest"
-	"leavend/cmd/leavend/internal/leavendtest/campaign"
 	"leavend/cmd/leavend/internal/planning"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/peak/plan"
+	"leavend/sensor/sim/simtest"
 )
 
 // request is a question as a baker asks it, with the practice that a good answer
@@ -218,7 +218,7 @@ func TestPractice(t *testing.T) {
 	}
 	for _, r := range requests {
 		t.Run(r.name, func(t *testing.T) {
-			campaign.NotUnderRace(t)
+			simtest.NotUnderRace(t)
 			out, errs, _ := planned(t, r.conf, append(r.args, "--json")...)
 			var sheet planning.Sheet
 			if err := json.Unmarshal([]byte(out), &sheet); err != nil {

@@ -19,12 +19,12 @@ import (
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/leavendtest"
-	"leavend/cmd/leavend/internal/leavendtest/campaign"
 	"leavend/cmd/leavend/internal/mqtt"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/control"
 	"leavend/sensor"
 	"leavend/sensor/recording"
+	"leavend/sensor/sim/simtest"
 )
 
 // goldenActs is what the baker does: at these hours after the start jar and bowl
@@ -122,7 +122,7 @@ var fractions = regexp.MustCompile(`\.[0-9]+Z`)
 // TestGoldenDemo plays a day of three recordings in virtual time and holds
 // every message by MQTT, the metrics, and what the page's API answers.
 func TestGoldenDemo(t *testing.T) {
-	campaign.NotUnderRace(t)
+	simtest.NotUnderRace(t)
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		h := openTestDaemon(t, invented(t), goldenConfig(dir), func(p *Parts) {

@@ -20,12 +20,12 @@ import (
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/leavendtest"
-	"leavend/cmd/leavend/internal/leavendtest/campaign"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
 	"leavend/sensor"
 	"leavend/sensor/sim"
+	"leavend/sensor/sim/simtest"
 )
 
 // The tests of this file run the whole daemon, without its network, in the
@@ -135,7 +135,7 @@ func drawing(t *testing.T, k *sim.Kitchen) bool {
 // TestDayInTheKitchen follows one feed from end to end: fed, risen, called on
 // its peak, with the probe unplugged on the way.
 func TestDayInTheKitchen(t *testing.T) {
-	campaign.NotUnderRace(t)
+	simtest.NotUnderRace(t)
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
@@ -191,7 +191,7 @@ func TestDayInTheKitchen(t *testing.T) {
 // TestRestartOnTheWay stops the daemon half-way up and starts it again: the
 // curve goes on, the mat starts off, and the top is called once.
 func TestRestartOnTheWay(t *testing.T) {
-	campaign.NotUnderRace(t)
+	simtest.NotUnderRace(t)
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
@@ -225,7 +225,7 @@ func TestRestartOnTheWay(t *testing.T) {
 // TestOffAcrossTheTop has the daemon off while the jar stands at its peak. On
 // start the baker hears what was missed, and that it was.
 func TestOffAcrossTheTop(t *testing.T) {
-	campaign.NotUnderRace(t)
+	simtest.NotUnderRace(t)
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
@@ -355,7 +355,7 @@ func TestStepped(t *testing.T) {
 // TestWallClockStep moves the wall clock by a year either way in the middle
 // of the rise: no heat, no feed and no top comes of it.
 func TestWallClockStep(t *testing.T) {
-	campaign.NotUnderRace(t)
+	simtest.NotUnderRace(t)
 	const year = 365 * 24 * time.Hour
 	for name, by := range map[string]time.Duration{"a year ahead": year, "a year back": -year} {
 		t.Run(name, func(t *testing.T) {

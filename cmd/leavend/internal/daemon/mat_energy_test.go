@@ -10,9 +10,9 @@ import (
 
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/leavendtest"
-	"leavend/cmd/leavend/internal/leavendtest/campaign"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/control"
+	"leavend/sensor/sim/simtest"
 )
 
 // withMat is a config with some more lines about the mat.
@@ -178,7 +178,7 @@ func TestWornSwitchIsToldOnce(t *testing.T) {
 // TestEnergyIsWhatThePlantDrew holds a jar warm in the invented kitchen and
 // compares what is told with the power that the mat there drew, over a restart.
 func TestEnergyIsWhatThePlantDrew(t *testing.T) {
-	campaign.NotUnderRace(t)
+	simtest.NotUnderRace(t)
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)

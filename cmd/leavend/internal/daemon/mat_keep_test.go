@@ -18,9 +18,9 @@ import (
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/leavendtest"
-	"leavend/cmd/leavend/internal/leavendtest/campaign"
 	"leavend/cmd/leavend/internal/mqtt"
 	"leavend/control"
+	"leavend/sensor/sim/simtest"
 )
 
 // In a fresh data folder the mat stays off until a person has accepted its
@@ -125,7 +125,7 @@ func TestHeldOff(t *testing.T) {
 
 // How long the mat has been on is known after a restart, and so is a panic.
 func TestLimitsOutliveARestart(t *testing.T) {
-	campaign.NotUnderRace(t)
+	simtest.NotUnderRace(t)
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)

@@ -19,11 +19,11 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/leavendtest"
-	"leavend/cmd/leavend/internal/leavendtest/campaign"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/peak"
+	"leavend/sensor/sim/simtest"
 )
 
 // testPhone is a phone that keeps what it is sent.
@@ -60,7 +60,7 @@ const tellPhone = "[[notify]]\nname = \"phone\"\nurl = \"ntfy://host.example/top
 
 // TestBakerIsTold follows a feed in the invented kitchen on the phone.
 func TestBakerIsTold(t *testing.T) {
-	campaign.NotUnderRace(t)
+	simtest.NotUnderRace(t)
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
@@ -88,7 +88,7 @@ func TestBakerIsTold(t *testing.T) {
 // TestToldAfterTheTop has the daemon off while the jar stands at its peak.
 // Whatever the phone then says of that top, it does not say that it is now.
 func TestToldAfterTheTop(t *testing.T) {
-	campaign.NotUnderRace(t)
+	simtest.NotUnderRace(t)
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)

@@ -8,16 +8,16 @@ import (
 
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/leavendtest"
-	"leavend/cmd/leavend/internal/leavendtest/campaign"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/store"
+	"leavend/sensor/sim/simtest"
 )
 
 // TestOnePeakOfAFeed follows a jar beyond its peak, feeds it and takes that back:
 // the page, MQTT, the journal and the comparison have one and the same peak, before
 // and after; and the message of its fall comes when the page says so.
 func TestOnePeakOfAFeed(t *testing.T) {
-	campaign.NotUnderRace(t)
+	simtest.NotUnderRace(t)
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)

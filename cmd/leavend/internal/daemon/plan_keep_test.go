@@ -16,12 +16,12 @@ import (
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/leavendtest"
-	"leavend/cmd/leavend/internal/leavendtest/campaign"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/planning"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/peak"
+	"leavend/sensor/sim/simtest"
 )
 
 // planningDaemon is as much of a daemon as the keeper needs, with a clock that is
@@ -227,7 +227,7 @@ func TestDroppedPlanIsSilent(t *testing.T) {
 
 // The feed does not come. The plan moves on as long as it can, and then says so once.
 func TestForgottenFeed(t *testing.T) {
-	campaign.NotUnderRace(t)
+	simtest.NotUnderRace(t)
 	d := planningDaemon(t, t.TempDir(), leavendtest.ThursdayEvening)
 	c := d.chooses(t)
 	d.to(t, stepOf(t, c, "feed").Latest.Add(20*time.Minute))
@@ -271,7 +271,7 @@ func TestOldOfferIsRefused(t *testing.T) {
 // TestPlanInTheKitchen goes through feed and top in the whole invented daemon:
 // the baker's press does the feed step, and the mix is told after the call.
 func TestPlanInTheKitchen(t *testing.T) {
-	campaign.NotUnderRace(t)
+	simtest.NotUnderRace(t)
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)

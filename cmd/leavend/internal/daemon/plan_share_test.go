@@ -10,10 +10,10 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/leavendtest"
-	"leavend/cmd/leavend/internal/leavendtest/campaign"
 	"leavend/cmd/leavend/internal/planning"
 	"leavend/control"
 	"leavend/peak/plan"
+	"leavend/sensor/sim/simtest"
 )
 
 // shareConfig is an invented kitchen with a jar and a bowl, of which only the
@@ -99,7 +99,7 @@ func shares(t *testing.T, text string, play func(*testing.T, *shareDaemon, func(
 // that the thermometer must go along; it has the mat hold the dough's warmth from
 // the mixing to the shaping, over a restart too, and gives it back.
 func TestDoughOnTheJarsMat(t *testing.T) {
-	campaign.NotUnderRace(t)
+	simtest.NotUnderRace(t)
 	shares(t, shareConfig(t.TempDir(), "jar", "bowl", ""), func(t *testing.T, h *shareDaemon, restart func() *shareDaemon) {
 		sheet, mix := h.goesBy(t, planning.Ask{}, "mix")
 		warm := float64(*mix.WarmthC)
@@ -191,7 +191,7 @@ func TestDoughKeptOffTheJarsMat(t *testing.T) {
 
 // No plan asks for more than the mat's own limits, whatever [plan] allows.
 func TestSharedMatKeepsItsLimits(t *testing.T) {
-	campaign.NotUnderRace(t)
+	simtest.NotUnderRace(t)
 	text := strings.Replace(shareConfig(t.TempDir(), "jar", "bowl", "coolest_c = 18\nwarmest_c = 32\n"), "setpoint_c = 26\n", "setpoint_c = 22\nsetpoint_max_c = 23\nsetpoint_min_c = 21\n", 1)
 	shares(t, text, func(t *testing.T, h *shareDaemon, _ func() *shareDaemon) {
 		h.usual = 22

@@ -15,11 +15,11 @@ import (
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/leavendtest"
-	"leavend/cmd/leavend/internal/leavendtest/campaign"
 	"leavend/cmd/leavend/internal/mqtt"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/control"
 	"leavend/sensor"
+	"leavend/sensor/sim/simtest"
 )
 
 // Probes on two buses speak at the same moment. Run it with -race.
@@ -133,7 +133,7 @@ func TestSetpointByTopicIsKept(t *testing.T) {
 // A feed is taken back while the ranger goes on measuring: the curve that is
 // built again misses nothing of what was before.
 func TestUnfedWhileMeasuring(t *testing.T) {
-	campaign.NotUnderRace(t)
+	simtest.NotUnderRace(t)
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
@@ -172,7 +172,7 @@ func TestUnfedWhileMeasuring(t *testing.T) {
 
 // A feed that was an hour ago counts from then, at once and after a restart.
 func TestFeedNotedLate(t *testing.T) {
-	campaign.NotUnderRace(t)
+	simtest.NotUnderRace(t)
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)

@@ -10,16 +10,16 @@ import (
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/leavendtest"
-	"leavend/cmd/leavend/internal/leavendtest/campaign"
 	"leavend/cmd/leavend/internal/mqtt"
 	"leavend/cmd/leavend/internal/planning"
 	"leavend/peak/readyby"
+	"leavend/sensor/sim/simtest"
 )
 
 // TestWishThroughTheNight wishes an hour for the jar on the mat, restarts the
 // daemon, has an hour refused, and lets the wish run out.
 func TestWishThroughTheNight(t *testing.T) {
-	campaign.NotUnderRace(t)
+	simtest.NotUnderRace(t)
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)

@@ -12,8 +12,8 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/event"
-	"leavend/cmd/leavend/internal/leavendtest/campaign"
 	"leavend/cmd/leavend/internal/store/dbfile"
+	"leavend/sensor/sim/simtest"
 )
 
 // wholeStore makes a store with something of everything, closes it, and
@@ -94,7 +94,7 @@ func openDamaged(t *testing.T, path string, w *handClock) (*Store, Report) {
 // check finds it, the rest must have been saved; the store must work in any
 // case, and its rollups agree with the readings that are left.
 func TestDamagedPages(t *testing.T) {
-	campaign.NotUnderRace(t)
+	simtest.NotUnderRace(t)
 	w := newHandClock()
 	path, rs, feeds := wholeStore(t, w)
 	sound, err := os.ReadFile(path)
@@ -161,7 +161,7 @@ func TestDamagedPages(t *testing.T) {
 }
 
 func TestDamagedFiles(t *testing.T) {
-	campaign.NotUnderRace(t)
+	simtest.NotUnderRace(t)
 	tests := []struct {
 		name  string
 		spoil func(t *testing.T, path string)

@@ -11,6 +11,7 @@ import (
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/leavendtest/campaign"
 	"leavend/cmd/leavend/internal/store/dbfile"
+	"leavend/sensor/sim/simtest"
 )
 
 // flips is how many stores TestFlippedBits spoils: 300 with LEAVEND_LONG=1.
@@ -81,7 +82,7 @@ func counts(t *testing.T, path string) map[string]int {
 // missing afterwards must be what the report says; with a backup nothing may be
 // missing that was in it; and the store must work.
 func TestFlippedBits(t *testing.T) {
-	campaign.NotUnderRace(t)
+	simtest.NotUnderRace(t)
 	w := newHandClock()
 	path, backups := weekStore(t, w)
 	sound, err := os.ReadFile(path)

@@ -15,10 +15,10 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"leavend/cmd/leavend/internal/event"
-	"leavend/cmd/leavend/internal/leavendtest/campaign"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/store/dbfile"
 	"leavend/cmd/leavend/internal/store/export"
+	"leavend/sensor/sim/simtest"
 )
 
 // testdata/schema-N holds a store that the program of that time wrote, and what
@@ -72,7 +72,7 @@ func latestSchema(t *testing.T) (n int) {
 // TestOldSchemas opens a store of every schema that ever was: nothing of it may
 // be lost or read differently.
 func TestOldSchemas(t *testing.T) {
-	campaign.NotUnderRace(t)
+	simtest.NotUnderRace(t)
 	for n := range latestSchema(t) {
 		n++
 		t.Run(strconv.Itoa(n), func(t *testing.T) {

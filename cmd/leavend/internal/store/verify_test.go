@@ -3,17 +3,16 @@ package store
 import (
 	"encoding/json"
 	"leavend/cmd/leavend/internal/store/dbfile"
+	"leavend/sensor/sim/simtest"
 	"strings"
 	"testing"
 	"time"
-
-	"leavend/cmd/leavend/internal/leavendtest/campaign"
 )
 
 // TestBadRows spoils one column of one row of each table, as a bit that flips on
 // the card does. Each start after that must find the rest, and say so once.
 func TestBadRows(t *testing.T) {
-	campaign.NotUnderRace(t)
+	simtest.NotUnderRace(t)
 	tests := []struct{ name, spoil string }{
 		{"an event's body", `UPDATE entry SET body = '{"kind":"pe' WHERE kind = 'event'`},
 		{"an event's kind", `UPDATE entry SET kind = 'avent' WHERE kind = 'event'`},

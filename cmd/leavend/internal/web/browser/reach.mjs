@@ -40,7 +40,7 @@ job('a phone reaches the page, from the settings on', async () => {
       await there.goto(`${address.replace('https', 'http')}/#/now`);
       break;
     } catch (err) {
-      if (tries > 100) throw err;
+      if (tries > 1000) throw err;
       await new Promise((r) => setTimeout(r, 100));
     }
   }

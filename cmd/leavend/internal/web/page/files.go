@@ -19,6 +19,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"github.com/tdewolff/minify/v2"
 	"github.com/tdewolff/minify/v2/css"
@@ -71,8 +72,13 @@ const (
 	workerFile = "worker.js"
 )
 
-// New prepares the files.
-func New() (*Page, error) {
+// New returns the page. Its files are embedded and never change, so they are
+// prepared once, however often the daemon starts again in one process.
+func New() (*Page, error) { return prepared() }
+
+var prepared = sync.OnceValues(prepare)
+
+func prepare() (*Page, error) {
 	p := &Page{files: map[string]File{}}
 	all := sha256.New()
 	modules, err := p.addEmbedded(all)

@@ -1,5 +1,0 @@
-//go:build !race
-
-package campaign
-
-const race = false
