@@ -53,7 +53,7 @@ function mat(first, app) {
     const stands = t(`mat.state.${m.faults.length ? 'fault' : !m.allowed ? 'forbidden' : m.on ? 'on' : 'off'}`);
     say(state, m.since && !m.faults.length ? t('mat.state_since', { state: stands, at: m.since }) : stands);
     set(state, 'data-state', m.faults.length ? 'fault' : m.on ? 'on' : 'off');
-    say(reason, m.faults.length ? '' : sentence(message(m.reason_say, m.reason)));
+    say(reason, m.faults.length || m.reason_say?.key === 'mat.reason.below_setpoint' ? '' : sentence(message(m.reason_say, m.reason))); // that it heats is said already
     say(power, t(!m.allowed ? 'mat.switch_on' : m.on ? 'mat.switch_off' : 'mat.keep_off'));
     set(power, 'class', m.allowed ? null : 'strong');
     say(share, t('mat.share', { share: m.on_share_day }));
