@@ -61,6 +61,35 @@ func TestFridge(t *testing.T) {
 	})
 }
 
+// TestHolidayOfTheConfiguration has a jar forgotten in the fridge while the baker is away, by
+// an absence with a date in the file: no word until he is home, and one then.
+func TestHolidayOfTheConfiguration(t *testing.T) {
+	dir := t.TempDir()
+	synctest.Test(t, func(t *testing.T) {
+		k, began := invented(t), time.Now()
+		at := func(days int) string { return began.AddDate(0, 0, days).Format(time.RFC3339) }
+		var phone testPhone
+		h := openTestDaemon(t, k, leavendtest.JarConfig(dir)+tellPhone+"[[plan.away]]\nstart = "+at(5)+"\nend = "+at(15)+"\n", phone.parts)
+		if _, err := h.Fed(t.Context(), "bramble", store.Feed{}); err != nil {
+			t.Fatal(err)
+		}
+		if err := pageOf(h.Daemon).Fridge.Chill(t.Context(), "bramble", true); err != nil {
+			t.Fatal(err)
+		}
+		for _, tt := range []struct{ day, told int }{{4, 0}, {7, 0}, {14, 0}, {15, 1}, {15, 1}, {16, 1}} {
+			if err := h.messages.Remind(t.Context(), began.AddDate(0, 0, tt.day).Add(time.Minute), h.Vessels[0]); err != nil {
+				t.Fatal(err)
+			}
+			h.pass(t, time.Minute, nil)
+			letters, _ := phone.of(notify.FeedDue)
+			if len(letters) != tt.told || tt.told > 0 && !strings.HasPrefix(letters[0].Title, "Back home") {
+				t.Errorf("on day %d he was told %v", tt.day, letters)
+			}
+		}
+		h.close(t)
+	})
+}
+
 // TestSeen ends what is said again, from the page and by topic.
 func TestSeen(t *testing.T) {
 	dir := t.TempDir()

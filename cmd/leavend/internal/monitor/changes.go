@@ -34,6 +34,12 @@ func (c *changes) read(ctx context.Context, s *store.Store) error {
 	return errors.Join(c.hours.read(ctx, s.States.Setting, hoursSetting), c.recipes.read(ctx, s.States.Setting, recipesSetting), c.holiday.read(ctx, s.States.Setting, holidaySetting))
 }
 
+// Rules are what plans go by: the configuration, and what was changed of it on the page.
+type Rules struct{ m *Monitor }
+
+// Rules returns them.
+func (m *Monitor) Rules() Rules { return Rules{m} }
+
 // Effective is the configuration with what was changed on the page.
 func (m *Monitor) Effective() *config.Config {
 	out := *m.Conf
@@ -43,8 +49,11 @@ func (m *Monitor) Effective() *config.Config {
 		_ = h.over(p)
 	}
 	m.changes.recipes.of(recipesSetting).over(p)
-	if h := m.Holiday(); !h.Until.IsZero() {
-		p.Away = append(slices.Clone(p.Away), plan.Away{Start: h.From, End: h.Until})
+	if h := m.changes.holiday.of(holidaySetting); !h.Until.IsZero() {
+		p.Away = slices.DeleteFunc(slices.Clone(p.Away), func(a plan.Away) bool {
+			return !a.Start.IsZero() && !a.Start.After(h.Until) && a.End.After(h.From)
+		})
+		p.Away = append(p.Away, plan.Away{Start: h.From, End: h.Until})
 	}
 	return &out
 }
@@ -76,13 +85,13 @@ type Absence struct {
 }
 
 // Hours are those that hold.
-func (m *Monitor) Hours() Hours {
-	if h := m.changes.hours.of(hoursSetting); h.Own {
+func (p Rules) Hours() Hours {
+	if h := p.m.changes.hours.of(hoursSetting); h.Own {
 		return h
 	}
-	p := m.Conf.Plan
-	out := Hours{AsleepFrom: p.AsleepFrom.String(), AsleepTo: p.AsleepTo.String(), Away: []Absence{}}
-	for _, a := range p.Away {
+	c := p.m.Conf.Plan
+	out := Hours{AsleepFrom: c.AsleepFrom.String(), AsleepTo: c.AsleepTo.String(), Away: []Absence{}}
+	for _, a := range c.Away {
 		if !a.Start.IsZero() {
 			continue // it has a date
 		}
@@ -98,17 +107,17 @@ func (m *Monitor) Hours() Hours {
 }
 
 // SetHours puts hours in the place of those that held.
-func (m *Monitor) SetHours(ctx context.Context, h Hours) error {
+func (p Rules) SetHours(ctx context.Context, h Hours) error {
 	h.Own = true
 	if err := h.over(new(config.Plan)); err != nil {
 		return err
 	}
-	return m.changes.hours.set(ctx, m.Store.States.SetSetting, hoursSetting, h)
+	return p.m.changes.hours.set(ctx, p.m.Store.States.SetSetting, hoursSetting, h)
 }
 
 // ResetHours has those of the configuration hold again.
-func (m *Monitor) ResetHours(ctx context.Context) error {
-	return m.changes.hours.set(ctx, m.Store.States.SetSetting, hoursSetting, Hours{})
+func (p Rules) ResetHours(ctx context.Context) error {
+	return p.m.changes.hours.set(ctx, p.m.Store.States.SetSetting, hoursSetting, Hours{})
 }
 
 // over puts the hours into a plan's settings, and keeps the absences that have a date.

@@ -112,7 +112,7 @@ func TestOwnStops(t *testing.T) {
 	}
 	renamed, _ := m.Conf.Plan.FindRecipe("pan loaf")
 	renamed.Name, kind.Recipe = "tin loaf", "tin loaf"
-	if err := m.SetRecipe(ctx, "pan loaf", renamed); err != nil {
+	if err := m.Rules().SetRecipe(ctx, "pan loaf", renamed); err != nil {
 		t.Fatal(err)
 	}
 	if best, err := m.Loaves().BestStops(ctx); err != nil || len(best) != 1 || best[0].LoafKind != kind || best[0].Rated != 5 || !best[0].InUse {

@@ -134,14 +134,14 @@ type Recipe struct {
 
 // Recipes are all that hold, and the names of those of the configuration that were taken
 // out.
-func (m *Monitor) Recipes() (all []Recipe, out []string) {
-	book := m.changes.recipes.of(recipesSetting)
-	for _, r := range m.Effective().Plan.Recipes {
+func (p Rules) Recipes() (all []Recipe, out []string) {
+	book := p.m.changes.recipes.of(recipesSetting)
+	for _, r := range p.m.Effective().Plan.Recipes {
 		i := book.named(r.Name)
-		all = append(all, Recipe{r, i >= 0 && has(m.Conf.Plan.Recipes, book.Changes[i].Of)})
+		all = append(all, Recipe{r, i >= 0 && has(p.m.Conf.Plan.Recipes, book.Changes[i].Of)})
 	}
 	for _, c := range book.Changes {
-		if c.Recipe.Name == "" && has(m.Conf.Plan.Recipes, c.Of) {
+		if c.Recipe.Name == "" && has(p.m.Conf.Plan.Recipes, c.Of) {
 			out = append(out, c.Of)
 		}
 	}
@@ -150,46 +150,46 @@ func (m *Monitor) Recipes() (all []Recipe, out []string) {
 
 // SetRecipe puts a recipe in the place of the one of that name, or beside the others.
 // Whatever names it by a name that it had goes on to mean it.
-func (m *Monitor) SetRecipe(ctx context.Context, name string, r plan.Recipe) error {
+func (p Rules) SetRecipe(ctx context.Context, name string, r plan.Recipe) error {
 	if err := r.Check(); err != nil {
 		return &failure.Refusal{Code: "recipe", Why: "This recipe cannot be planned: " + err.Error() + "."}
 	}
-	book := m.changes.recipes.of(recipesSetting)
+	book := p.m.changes.recipes.of(recipesSetting)
 	now, former := book.Renamed[r.Name]
-	if r.Name != name && has(m.Effective().Plan.Recipes, r.Name) || former && now != name {
+	if r.Name != name && has(p.m.Effective().Plan.Recipes, r.Name) || former && now != name {
 		return &failure.Refusal{Code: "recipe-taken", Say: text.Say("error.recipe_taken")}
 	}
-	return m.saveRecipes(ctx, book.with(m.Conf.Plan.Recipes, name, r))
+	return p.saveRecipes(ctx, book.with(p.m.Conf.Plan.Recipes, name, r))
 }
 
 // RemoveRecipe takes a recipe out. One stays.
-func (m *Monitor) RemoveRecipe(ctx context.Context, name string) error {
-	all := m.Effective().Plan.Recipes
+func (p Rules) RemoveRecipe(ctx context.Context, name string) error {
+	all := p.m.Effective().Plan.Recipes
 	switch {
 	case !has(all, name):
 		return failure.ErrUnknown
 	case len(all) == 1:
 		return &failure.Refusal{Code: "recipe-last", Say: text.Say("error.recipe_last")}
 	}
-	return m.saveRecipes(ctx, m.changes.recipes.of(recipesSetting).without(m.Conf.Plan.Recipes, name))
+	return p.saveRecipes(ctx, p.m.changes.recipes.of(recipesSetting).without(p.m.Conf.Plan.Recipes, name))
 }
 
 // RestoreRecipe has a recipe of the configuration hold again that was changed or taken
 // out.
-func (m *Monitor) RestoreRecipe(ctx context.Context, name string) error {
-	book := m.changes.recipes.of(recipesSetting)
+func (p Rules) RestoreRecipe(ctx context.Context, name string) error {
+	book := p.m.changes.recipes.of(recipesSetting)
 	i := book.named(name)
 	if i < 0 {
 		i = book.of(name)
 	}
-	if i < 0 || !has(m.Conf.Plan.Recipes, book.Changes[i].Of) {
+	if i < 0 || !has(p.m.Conf.Plan.Recipes, book.Changes[i].Of) {
 		return failure.ErrUnknown
 	}
 	out := RecipeBook{slices.Delete(slices.Clone(book.Changes), i, i+1), maps.Clone(book.Renamed)}
 	out.Renamed = renamed(out.Renamed, name, book.Changes[i].Of)
-	return m.saveRecipes(ctx, out)
+	return p.saveRecipes(ctx, out)
 }
 
-func (m *Monitor) saveRecipes(ctx context.Context, book RecipeBook) error {
-	return m.changes.recipes.set(ctx, m.Store.States.SetSetting, recipesSetting, book)
+func (p Rules) saveRecipes(ctx context.Context, book RecipeBook) error {
+	return p.m.changes.recipes.set(ctx, p.m.Store.States.SetSetting, recipesSetting, book)
 }

@@ -257,6 +257,11 @@ func (m *Monitor) addSurroundings(s *Status, v *Vessel) {
 	}
 	if s.Feed != nil && s.Kind == config.Jar {
 		s.Feed.DueAt = feedDue(m.Conf.Reminders, *s)
+		if s.Feed.DueAt != nil {
+			if away, is := m.Rules().AwayAt(*s.Feed.DueAt); is {
+				s.Feed.DueAt = &away.Until
+			}
+		}
 	}
 }
 

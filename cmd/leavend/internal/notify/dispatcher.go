@@ -224,9 +224,10 @@ func (t *Dispatcher) Remind(ctx context.Context, now time.Time, v *monitor.Vesse
 	if err != nil {
 		return err
 	}
-	if away := t.m.Holiday(); away.Covers(now) {
+	if _, away := t.m.Rules().AwayAt(now); away {
 		return nil
-	} else if away.Ended(now) && !d.LastFed.IsZero() && d.LastFed.Before(away.Until) {
+	}
+	if away, home := t.m.Rules().HomeFrom(now); home && !d.LastFed.IsZero() && d.LastFed.Before(away.Until) {
 		t.Notify(Event{
 			Kind: BackHome, Vessel: v.Conf.Slug, Name: v.Conf.Name, At: now, For: d.LastFed, Part: away.Until.Format(time.DateOnly), Count: feedmath.WakingFeeds(now.Sub(d.LastFed)),
 		})

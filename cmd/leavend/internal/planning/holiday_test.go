@@ -13,7 +13,7 @@ import (
 func TestHolidaySkipsTheWeeklyLoaf(t *testing.T) {
 	k := newKitchen(t, leavendtest.ThursdayEvening, "")
 	home := leavendtest.ThursdayEvening.AddDate(0, 0, 12) // a Tuesday
-	if err := k.m.SetHoliday(t.Context(), monitor.Holiday{From: leavendtest.ThursdayEvening, Until: home}); err != nil {
+	if err := k.m.Rules().SetHoliday(t.Context(), monitor.Holiday{From: leavendtest.ThursdayEvening, Until: home}); err != nil {
 		t.Fatal(err)
 	}
 	if err := k.SetWeekly(t.Context(), Weekly{Days: []string{"sat"}, At: "18:00", Vessel: "bramble"}); err != nil {
@@ -37,7 +37,7 @@ func TestHolidaySkipsTheWeeklyLoaf(t *testing.T) {
 func TestPlanKeepsOutOfTheHoliday(t *testing.T) {
 	k := newKitchen(t, leavendtest.ThursdayEvening, "")
 	home := time.Date(2026, 11, 27, 15, 0, 0, 0, time.UTC)
-	if err := k.m.SetHoliday(t.Context(), monitor.Holiday{From: leavendtest.ThursdayEvening, Until: home}); err != nil {
+	if err := k.m.Rules().SetHoliday(t.Context(), monitor.Holiday{From: leavendtest.ThursdayEvening, Until: home}); err != nil {
 		t.Fatal(err)
 	}
 	sheet, err := k.Offer(t.Context(), Ask{Vessel: "bramble", Ready: time.Date(2026, 11, 28, 17, 0, 0, 0, time.UTC)})
@@ -57,7 +57,7 @@ func TestPlanKeepsOutOfTheHoliday(t *testing.T) {
 func TestPlanGoesRoundAHolidayAhead(t *testing.T) {
 	k := newKitchen(t, leavendtest.ThursdayEvening, "")
 	leave, home := time.Date(2026, 11, 28, 0, 0, 0, 0, time.UTC), time.Date(2026, 12, 5, 9, 0, 0, 0, time.UTC)
-	if err := k.m.SetHoliday(t.Context(), monitor.Holiday{From: leave, Until: home}); err != nil {
+	if err := k.m.Rules().SetHoliday(t.Context(), monitor.Holiday{From: leave, Until: home}); err != nil {
 		t.Fatal(err)
 	}
 	for ready, want := range map[time.Time]bool{

@@ -291,6 +291,9 @@ func (k *Keeper) tick(ctx context.Context, now time.Time) error {
 	if err := k.aim(ctx, k.chosen); err != nil {
 		return err
 	}
+	if _, away := k.m.Rules().AwayAt(now); away {
+		return nil
+	}
 	if err := k.tellAhead(ctx, now); err != nil {
 		return err
 	}

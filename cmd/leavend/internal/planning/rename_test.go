@@ -13,7 +13,7 @@ func TestRecipeOfThePlanIsRenamed(t *testing.T) {
 	k.chooses(Ask{Vessel: "bramble", Recipe: "pan loaf", Ready: time.Date(2026, 11, 28, 17, 0, 0, 0, time.UTC)})
 	r, _ := k.m.Conf.Plan.FindRecipe("pan loaf")
 	r.Name = "tin loaf"
-	if err := k.m.SetRecipe(t.Context(), "pan loaf", r); err != nil {
+	if err := k.m.Rules().SetRecipe(t.Context(), "pan loaf", r); err != nil {
 		t.Fatal(err)
 	}
 	if c := k.Chosen(); c.Ask.Recipe != "tin loaf" || c.Trouble != nil {

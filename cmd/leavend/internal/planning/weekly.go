@@ -53,9 +53,12 @@ func (k *Keeper) repeat(ctx context.Context, now time.Time) error {
 	if at.IsZero() || at.Sub(now) > weeklyAhead {
 		return nil
 	}
-	if k.m.Holiday().Covers(at) {
+	if _, away := k.m.Rules().AwayAt(at); away {
 		w.After = at
 		return k.keepWeekly(ctx, &w)
+	}
+	if _, away := k.m.Rules().AwayAt(now); away {
+		return nil // it is planned, or refused, once the baker is back
 	}
 	ask := w.Ask
 	ask.Ready = at

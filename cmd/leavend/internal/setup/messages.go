@@ -22,7 +22,7 @@ func (w *Setup) Recipients(context.Context) (web.Recipients, error) {
 	if err != nil {
 		return web.Recipients{}, err
 	}
-	hours := w.m.Hours()
+	hours := w.m.Rules().Hours()
 	out := web.Recipients{SleepFrom: hours.AsleepFrom, SleepTo: hours.AsleepTo, Blocked: w.blocked()}
 	for _, r := range conf.Notify {
 		one := web.Recipient{Name: r.Name, About: web.About(kindNames(r.Kinds))}

@@ -8,9 +8,9 @@ import (
 
 // Holidays are times for which the baker is away: no reminders, and no loaf of every week.
 type Holidays interface {
-	// Holiday is the day on which the baker leaves and the one on which the baker is
-	// back; both zero where none is named, or it is over.
-	Holiday() (from, back time.Time)
+	// Holiday is the day on which the baker leaves next, or has left, and the one on which
+	// the baker is back; both zero where none is named. own tells that it was named here.
+	Holiday() (from, back time.Time, own bool)
 	// SetHoliday has one last from a day, or from now where that is zero, until another;
 	// a zero back ends it.
 	SetHoliday(ctx context.Context, from, back time.Time) error
@@ -21,6 +21,7 @@ type Holidays interface {
 type Holiday struct {
 	From string `json:"from,omitempty"`
 	Back string `json:"back"`
+	Own  bool   `json:"own"` // it was named here; false: in the configuration
 }
 
 type holidayHandler struct {
@@ -28,11 +29,12 @@ type holidayHandler struct {
 	now      func() time.Time
 }
 
-func (h holidayHandler) getHoliday(*http.Request) (out Holiday, err error) {
-	if from, back := h.holidays.Holiday(); !back.IsZero() {
-		out.From, out.Back = from.Format(time.DateOnly), back.Format(time.DateOnly)
+func (h holidayHandler) shown() any {
+	from, back, own := h.holidays.Holiday()
+	if back.IsZero() {
+		return Holiday{}
 	}
-	return out, nil
+	return Holiday{from.Format(time.DateOnly), back.Format(time.DateOnly), own}
 }
 
 // longestHoliday bounds a slip of the pen.

@@ -5,7 +5,7 @@ import (
 	"time"
 )
 
-func (h *fakeHouse) Holiday() (from, back time.Time) { return h.leave, h.home }
+func (h *fakeHouse) Holiday() (from, back time.Time, own bool) { return h.leave, h.home, true }
 
 func (h *fakeHouse) SetHoliday(_ context.Context, from, back time.Time) error {
 	if from.IsZero() {

@@ -46,6 +46,7 @@ func (s *Server) apiRoutes(b Backend) []route {
 	setup := walkHandler{s.opts.Walk}
 	backup := restoreHandler{s.opts.Restore}
 	holidays := holidayHandler{b.Holidays, s.now}
+	holiday := &guarded{now: holidays.shown}
 	rules := rulesHandler{b.Rules}
 	hours, recipes := &guarded{now: func() any { return b.Rules.Hours() }}, &guarded{now: func() any { return b.Rules.Recipes() }}
 	household := householdHandler{s.opts.Household, b.Depths, s.now}
@@ -122,8 +123,8 @@ func (s *Server) apiRoutes(b Backend) []route {
 		{"PUT", "/api/recipes/{recipe}", changer, recipes.change(takes(rules.putRecipe))},
 		{"DELETE", "/api/recipes/{recipe}", changer, recipes.change(actOn(b.Rules, PlanRules.RemoveRecipe, "recipe"))},
 		{"DELETE", "/api/recipes/{recipe}/change", changer, recipes.change(actOn(b.Rules, PlanRules.RestoreRecipe, "recipe"))},
-		{"GET", "/api/holiday", reader, reads(holidays.getHoliday)},
-		{"PUT", "/api/holiday", feeder, takes(holidays.putHoliday)},
+		{"GET", "/api/holiday", reader, holiday.read},
+		{"PUT", "/api/holiday", feeder, holiday.change(takes(holidays.putHoliday))},
 		{"POST", "/api/restore", owner, does(backup.postRestore)},
 	}
 	return slices.Concat(routes,

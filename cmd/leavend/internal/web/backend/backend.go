@@ -34,6 +34,6 @@ func New(m *monitor.Monitor, plans *planning.Keeper, o Opts) (web.Backend, *Hist
 	return web.Backend{
 		Watch: Watch{m, o, mats, ready}, Mats: mats, ReadyBy: ready, Push: o.Push, Reminders: o.Reminders,
 		History: curves, Journal: Journal{m, curves}, Feeds: Feeds{m, o.InMemory}, Bakes: Bakes{m}, Discards: Discards{m},
-		Starters: Starters{m}, Fridge: vessels, Uses: vessels, Doughs: vessels, Depths: vessels, Plans: Plans{m, plans}, Exports: Exports{m}, Holidays: Holidays{m}, Rules: Rules{m},
+		Starters: Starters{m}, Fridge: vessels, Uses: vessels, Doughs: vessels, Depths: vessels, Plans: Plans{m, plans}, Exports: Exports{m}, Holidays: Holidays{m}, Rules: Rules{m.Rules()},
 	}, curves
 }

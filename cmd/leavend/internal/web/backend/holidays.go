@@ -14,25 +14,22 @@ type Holidays struct{ m *monitor.Monitor }
 const homeFrom = 9
 
 // Holiday is when the baker leaves and is back; zero where none is named, or it is over.
-func (h Holidays) Holiday() (from, back time.Time) {
-	away := h.m.Holiday()
-	if !h.m.Clock.Now().Before(away.Until) {
-		return time.Time{}, time.Time{}
-	}
-	return away.From.In(h.m.Conf.Timezone), away.Until.In(h.m.Conf.Timezone)
+func (h Holidays) Holiday() (from, back time.Time, own bool) {
+	away, own := h.m.Rules().NextHoliday(h.m.Clock.Now())
+	return away.From.In(h.m.Conf.Timezone), away.Until.In(h.m.Conf.Timezone), own
 }
 
 // SetHoliday has one last from a day, or from now, until the morning of another; a zero
 // back ends it.
 func (h Holidays) SetHoliday(ctx context.Context, from, back time.Time) error {
-	var away monitor.Holiday
-	if !back.IsZero() {
-		away = monitor.Holiday{From: h.hourOf(from, 0), Until: h.hourOf(back, homeFrom)}
+	if back.IsZero() {
+		return h.m.Rules().EndHoliday(ctx)
 	}
-	if now := h.m.Clock.Now(); away.From.Before(now) && !back.IsZero() {
+	away := monitor.Holiday{From: h.hourOf(from, 0), Until: h.hourOf(back, homeFrom)}
+	if now := h.m.Clock.Now(); away.From.Before(now) {
 		away.From = now
 	}
-	return h.m.SetHoliday(ctx, away)
+	return h.m.Rules().SetHoliday(ctx, away)
 }
 
 // hourOf is an hour of a day of the kitchen's calendar.

@@ -10,11 +10,11 @@ import (
 )
 
 // Rules are what all plans go by.
-type Rules struct{ *monitor.Monitor }
+type Rules struct{ monitor.Rules }
 
 // Recipes are the baker's own and those that leavend brings along.
 func (p Rules) Recipes() web.Recipes {
-	all, removed := p.Monitor.Recipes()
+	all, removed := p.Rules.Recipes()
 	out := web.Recipes{All: []web.Recipe{}, Removed: append([]string{}, removed...)}
 	for _, r := range all {
 		out.All = append(out.All, shownRecipe(r))
@@ -24,7 +24,7 @@ func (p Rules) Recipes() web.Recipes {
 
 // SetRecipe saves a recipe.
 func (p Rules) SetRecipe(ctx context.Context, name string, r web.Recipe) error {
-	return p.Monitor.SetRecipe(ctx, name, recipeOf(r))
+	return p.Rules.SetRecipe(ctx, name, recipeOf(r))
 }
 
 func shownRecipe(r monitor.Recipe) web.Recipe {

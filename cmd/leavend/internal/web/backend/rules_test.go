@@ -222,3 +222,26 @@ func TestRecipesOnThePage(t *testing.T) {
 	p.want(204, "DELETE", "recipes/hearth%20loaf/change", "")
 	stands("rolls", "rolls")
 }
+
+// An absence with a date of the configuration is shown as the holiday; the page ends it, or
+// names another.
+func TestHolidayOnThePage(t *testing.T) {
+	p := openRules(t, filepath.Join(t.TempDir(), "leavend.db"))
+	shows := func(from, back string, own bool) {
+		t.Helper()
+		_, _, got := p.do("GET", "holiday", "")
+		if f, _ := got["from"].(string); f != from || got["back"] != back || got["own"] != own {
+			t.Errorf("it shows %v, want %s to %s, own %v", got, from, back, own)
+		}
+	}
+	shows("2027-01-02", "2027-01-03", false)
+	_, seen, _ := p.do("GET", "holiday", "")
+	p.want(204, "PUT", "holiday", `{"from":"2026-12-20","back":"2026-12-27"}`, "If-Match", seen)
+	shows("2026-12-20", "2026-12-27", true)
+	p.want(412, "PUT", "holiday", `{"back":""}`, "If-Match", seen)
+	p.want(204, "PUT", "holiday", `{"back":""}`)
+	shows("2027-01-02", "2027-01-03", false)
+	p.want(204, "PUT", "holiday", `{"back":""}`)
+	shows("", "", false)
+	p.want(204, "PUT", "holiday", `{"back":""}`)
+}

@@ -243,7 +243,7 @@ job('the baker is away from a day until another', async () => {
   await form.getByLabel('Until').fill('2026-03-29');
   await form.getByRole('button', { name: 'Save' }).click();
   await form.getByText(/^Away from .*20 Mar.* until .*29 Mar/).waitFor();
-  assert.deepEqual(await holiday(), { from: '2026-03-20', back: '2026-03-29' });
+  assert.deepEqual(await holiday(), { from: '2026-03-20', back: '2026-03-29', own: true });
   assert.deepEqual(await violations(page), []);
   await form.getByRole('button', { name: 'Cancel it, or I am back' }).click();
   await form.getByLabel('Away from').waitFor();

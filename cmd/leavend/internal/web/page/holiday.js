@@ -18,14 +18,14 @@ export function holidayPart(app) {
   const away = h('div', { hidden: true }, until, h('div', { class: 'row' }, h('button', { type: 'button', onclick: () => save({ back: '' }) }, t('holiday.end'))));
 
   function draw(got) {
-    show(ask, !got.back);
+    show(ask, !got.own);
     show(away, Boolean(got.back));
     if (got.back) say(until, t('holiday.until', { from: `${got.from}T12:00:00Z`, back: `${got.back}T12:00:00Z` }));
   }
 
   async function save(days) {
     if (!(await app.change(() => put('holiday', days).then(() => true)))) return;
-    draw(days);
+    draw(await read('holiday'));
     app.announce(t('common.saved'));
   }
 
