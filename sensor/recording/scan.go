@@ -124,7 +124,7 @@ func (s *scanner) next() (string, error) {
 	b, err := s.src.ReadSlice('\n')
 	line := string(b)
 	for err == bufio.ErrBufferFull {
-		b, err = s.src.ReadSlice('\n')
+		_, err = s.src.ReadSlice('\n')
 	}
 	if len(line) == 0 || err != nil && err != io.EOF {
 		return "", err
