@@ -155,6 +155,7 @@ type sample struct {
 }
 
 func TestRealPrometheusSeesEverySeries(t *testing.T) {
+	t.Parallel() // it waits for scrapes
 	query := scraper(t, serve(t, full(), ""))
 	end := time.Now().Add(5 * time.Minute)
 	for len(query("up == 1")) == 0 {

@@ -44,6 +44,7 @@ func TestLandingPageLinks(t *testing.T) {
 // TestConnectionsAreBounded has more visitors than there is room for: the last
 // waits until another leaves, and one that never asks anything is let go.
 func TestConnectionsAreBounded(t *testing.T) {
+	t.Parallel() // it waits for a time limit
 	address := serve(t, full(), "")
 	dial := func() net.Conn {
 		c, err := net.Dial("tcp", address)
