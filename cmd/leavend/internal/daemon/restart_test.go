@@ -60,6 +60,7 @@ mat_probe = "surface"
 // What was known of the mat lies in a history that cannot be opened: it is
 // not known whether a fault kept it off, or the baker. It stays off until told.
 func TestMatStaysOffWithoutItsMemory(t *testing.T) {
+	simtest.NotUnderRace(t)
 	for name, spoil := range map[string]func(t *testing.T, file string){
 		"the history cannot be opened": func(t *testing.T, file string) {
 			for _, f := range []string{file, file + "-wal", file + "-shm"} {
