@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
-# Boots a fresh Debian with the package under its own systemd, in a container
-# of systemd-nspawn, and tries the service there: start, crash, hang, upgrade,
-# a broken configuration, removal. Needs root, systemd-nspawn and debootstrap. It
+# Boots a fresh Debian under its own systemd, in a container of systemd-nspawn,
+# plays the guide there from the package to the first message, and tries the
+# service: start, crash, hang, upgrade, a broken configuration, removal. Needs root, systemd-nspawn and debootstrap. It
 # ends with 77 where it cannot boot.
 #
 #   deploy/package/boot.sh [PACKAGE.deb]
@@ -17,7 +17,6 @@ root=$(mktemp -d)
 trap 'rm -rf "$root"' EXIT
 fresh_system "$arch" "$root"
 cp "$(the_package "$arch" "$@")" "$root/leavend.deb"
-apt_in "$root" install /leavend.deb
 put_trial "$root"
 
 # nspawn wants a /run of its own kind; this one is gone with the process.

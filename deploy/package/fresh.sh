@@ -46,10 +46,13 @@ apt_in() {
 	rm "$dir/usr/sbin/policy-rc.d"
 }
 
-# put_trial DIR lays booted.sh into a system, to run when it has booted and to
-# end it: its lines go to /trial.log, and to the console where that is asked for.
+# put_trial DIR lays booted.sh and the guides into a system, to run when it has booted
+# and to end it: its lines go to /trial.log, and to the console where that is asked for.
 put_trial() {
 	install -m 755 deploy/package/booted.sh "$1/booted.sh"
+	install -D -m 644 -t "$1/guide" deploy/guide/start.md deploy/guide/messages.md
+	# The trial has no network, and apt takes no recommendation from elsewhere.
+	printf 'APT::Install-Recommends "0";\n' >"$1/etc/apt/apt.conf.d/trial"
 	cat >"$1/etc/systemd/system/trial.service" <<-UNIT
 		[Unit]
 		After=multi-user.target

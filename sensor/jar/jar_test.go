@@ -116,13 +116,13 @@ func TestGuideTable(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	rows := regexp.MustCompile(`(?m)^\| (\d+) mm \| (\d+) \| (\d+) \| (\d+) \| (\d+) \|$`).FindAllStringSubmatch(string(guide), -1)
+	rows := regexp.MustCompile(`(?m)^\| (\d+) mm \| (\d+) \| (\d+) \| (\d+) \| (\d+) \| (\d+) \|$`).FindAllStringSubmatch(string(guide), -1)
 	if len(rows) != 8 {
 		t.Fatalf("%d rows were found", len(rows))
 	}
 	for _, row := range rows {
 		bore, _ := strconv.ParseFloat(row[1], 64)
-		for i, fov := range []float64{27, 25, 20, 15} {
+		for i, fov := range []float64{27, 25, 20, 18, 15} {
 			if got, want := row[i+2], fmt.Sprintf("%.0f", jar.ReachMM(bore, fov)); got != want {
 				t.Errorf("bore %s, %v°: the guide says %s mm, it is %s", row[1], fov, got, want)
 			}

@@ -279,6 +279,12 @@ func TestCalibrateCoverGlass(t *testing.T) {
 				c.See(vl53l1xtest.Sample{DistanceMM: mm, SigmaMM: 2, SignalMcps: mcps, Raw: 9})
 			}
 		}},
+		{"vl53l4cd", 20, 0.32, 0.3, 140, 300, 0.17, 215, 190, func() (covered, func(float64, float64)) {
+			c := vl53l1xtest.NewL4CD(vl53l1xtest.Sample{})
+			return c, func(mm, mcps float64) {
+				c.See(vl53l1xtest.Sample{DistanceMM: mm, SigmaMM: 2, SignalMcps: mcps, Raw: 9})
+			}
+		}},
 		{"vl53l0x", 1.5, 0.33, 0.1, 140, 300, 0.17, 215, 190, func() (covered, func(float64, float64)) {
 			c := vl53l0xtest.New(vl53l0xtest.Sample{})
 			return c, func(mm, mcps float64) { c.See(vl53l0xtest.Sample{DistanceMM: mm, SignalMcps: mcps, Device: 11}) }
