@@ -24,7 +24,7 @@ if [ "${BUS_MACHINE:-virt}" = raspi3b ]; then
 	console=ttyS1,115200
 fi
 log=$root/log
-timeout "${BUS_TIMEOUT:-600}" qemu-system-aarch64 "${machine[@]}" -kernel "$kernel" -initrd "$root/initrd.gz" \
+timeout "${BUS_TIMEOUT:-1800}" qemu-system-aarch64 "${machine[@]}" -kernel "$kernel" -initrd "$root/initrd.gz" \
 	-append "console=$console rdinit=/init panic=5 quiet" -display none -no-reboot -pidfile "$root/pid" </dev/null 2>&1 |
 	sed -u 's/\r$//' | tee "$log" | until_end "BUS: end" || true
 

@@ -73,7 +73,7 @@ run_healthy() {
 			chroot --userspec 65532:65532 "$1" /usr/bin/leavend "${@:2}"; }
 		(inside "$1" health) && exit 1
 		inside "$1" run --config /etc/leavend/leavend.toml & # becomes the daemon itself, which kill then reaches
-		for _ in $(seq 60); do (inside "$1" health) && break; sleep 0.5; done
+		for _ in $(seq 240); do (inside "$1" health) && break; sleep 0.5; done
 		(inside "$1" health); code=$?
 		kill %1; wait; exit $code' - "$root" >"$stage/health" 2>&1 || { cat "$stage/health"; return 1; }
 }

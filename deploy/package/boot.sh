@@ -20,7 +20,7 @@ cp "$(the_package "$arch" "$@")" "$root/leavend.deb"
 put_trial "$root"
 
 # nspawn wants a /run of its own kind; this one is gone with the process.
-timeout 600 unshare --mount bash -c '
+timeout 1800 unshare --mount bash -c '
 	mount -t tmpfs tmpfs /run
 	exec systemd-nspawn --quiet --register=no --keep-unit --private-network --directory="$1" --boot' - "$root" </dev/null >"$root/console" 2>&1 || true
 [ -s "$root/trial.log" ] || { tail -5 "$root/console"; missing "the container does not boot here"; }

@@ -65,7 +65,7 @@ export APT_KEY
 deploy/package/repository.sh "$work/apt" "$work/before.deb"
 python3 -u -m http.server --bind 127.0.0.1 --directory "$work" 0 >"$work/server" 2>&1 &
 server=$!
-for _ in $(seq 100); do grep -q 'port [0-9]' "$work/server" && break; sleep 0.1; done
+for _ in $(seq 600); do grep -q 'port [0-9]' "$work/server" && break; sleep 0.1; done
 port=$(sed -n 's/.* port \([0-9]*\) .*/\1/p' "$work/server" | head -1)
 # The commands of step 3, word by word as the guide has them, with the address
 # that the release notes would name. sudo and curl are the ones of this machine,
@@ -96,15 +96,18 @@ holds "its own configuration is sound" bash -c "chroot '$root' leavend check --j
 holds "man pages and completions are there" in_it ls /usr/share/man/man1/leavend.1.gz /usr/share/man/man5/leavend.toml.5.gz \
 	/usr/share/bash-completion/completions/leavend /usr/share/zsh/vendor-completions/_leavend /usr/share/fish/vendor_completions.d/leavend.fish
 
-# run_daemon WORDS runs it for three seconds, in a network of its own; it must
-# say WORDS, show its page, and end with 0 when systemd would end it.
+# run_daemon WORDS runs it in a network of its own until it shows its page and has
+# said WORDS, and for three seconds more; it must end with 0 when systemd would end it.
 run_daemon() {
 	unshare --net bash -c '
 		ip link set lo up
 		chroot "$1" setpriv --reuid leavend --regid leavend --init-groups env STATE_DIRECTORY=/var/lib/leavend leavend run 2>"$1/daemon.log" &
-		for _ in $(seq 100); do curl -sf http://127.0.0.1:8420/ >"$1/page" && break; sleep 0.1; done
+		for _ in $(seq 600); do
+			curl -sf http://127.0.0.1:8420/ >"$1/page" && grep -q -- "$2" "$1/daemon.log" && break
+			sleep 0.1
+		done
 		sleep 3
-		kill -TERM $! && wait $!' - "$root" || { cat "$root/daemon.log"; return 1; }
+		kill -TERM $! && wait $!' - "$root" "$1" || { cat "$root/daemon.log"; return 1; }
 	grep -i '<title>leavend' "$root/page" && grep -- "$1" "$root/daemon.log" || { cat "$root/page" "$root/daemon.log"; return 1; }
 }
 # systemd makes this folder when the service starts.
