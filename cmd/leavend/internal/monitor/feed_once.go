@@ -19,9 +19,9 @@ const (
 	// repeatByHand is the same in a clock that runs fast: what a browser needs to
 	// send a request again.
 	repeatByHand = 3 * time.Second
-	// foundWithin is how long before the baker's press the detector may have found
-	// the feed: the jar was away for up to a quarter of an hour, the detector takes
-	// seven minutes, and the button is pressed some minutes later.
+	// foundWithin is how far apart the baker's press and a feed that the detector found
+	// may lie: the jar is away for up to a quarter of an hour, the detector takes seven
+	// minutes, and the button is pressed some minutes before or after.
 	foundWithin = 30 * time.Minute
 )
 
@@ -79,4 +79,16 @@ func (m *Monitor) writeFeed(ctx context.Context, feed store.Feed, found *store.F
 	}
 	feed.ID = found.ID
 	return feed, m.Store.Journal.CorrectFeed(ctx, feed)
+}
+
+// pressedFirst moves the feed that the baker told before the jar was taken away to when
+// that was, and reports whether there is such a feed: what the detector found is no other.
+func (m *Monitor) pressedFirst(ctx context.Context, e event.Event) bool {
+	feed, ok, err := m.Store.Journal.LastFeed(ctx, e.Subject)
+	since := e.Detected.FeedAt.Sub(feed.At)
+	if err != nil || !ok || feed.Source != store.Marked || since < 0 || since >= foundWithin {
+		return false
+	}
+	feed.At = e.Detected.FeedAt
+	return m.Store.Journal.CorrectFeed(ctx, feed) == nil
 }

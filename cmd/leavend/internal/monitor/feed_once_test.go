@@ -5,7 +5,9 @@ import (
 	"testing"
 	"time"
 
+	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/store"
+	"leavend/peak"
 )
 
 // TestOneFeedIsStoredOnce tells the feeds of a jar in ways that a poor line, a broker
@@ -65,5 +67,29 @@ func TestPressesAtOnce(t *testing.T) {
 	presses.Wait()
 	if feeds, err := m.Store.Journal.Feeds(t.Context(), store.Query{Vessel: "bramble"}); err != nil || len(feeds) != 1 {
 		t.Errorf("%d feeds, %v; want 1", len(feeds), err)
+	}
+}
+
+// TestFoundAfterThePress has the baker press before the jar is taken away: the feed that
+// the detector finds ten minutes later is the same, and one an hour later is another.
+func TestFoundAfterThePress(t *testing.T) {
+	now := time.Now().Truncate(time.Second)
+	m, _ := watched(t, "bramble", now, nil)
+	var err error
+	if m.Events, err = event.OpenLog(t.Context(), m.Store.EventLog); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := m.Fed(t.Context(), "bramble", store.Feed{At: now.Add(-2 * time.Hour), KeptG: 20}); err != nil {
+		t.Fatal(err)
+	}
+	for i, ago := range []time.Duration{110 * time.Minute, 50 * time.Minute} {
+		at := now.Add(-ago)
+		if err := m.SavePast(t.Context(), event.Event{Kind: event.Fed, Subject: "bramble", At: at, Detected: peak.Event{Source: store.Found, FeedAt: at}}); err != nil {
+			t.Fatal(err)
+		}
+		feeds, err := m.Store.Journal.Feeds(t.Context(), store.Query{Vessel: "bramble"})
+		if err != nil || len(feeds) != i+1 || !feeds[0].At.Equal(at) || feeds[i].KeptG != 20 {
+			t.Errorf("%v ago: %d feeds %+v, %v; want %d", ago, len(feeds), feeds, err, i+1)
+		}
 	}
 }

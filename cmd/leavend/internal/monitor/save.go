@@ -42,7 +42,7 @@ func (m *Monitor) SaveEvent(ctx context.Context, e event.Event) error {
 	if err != nil {
 		return err
 	}
-	return m.Events.Commit(ctx, event.Change{Records: []event.Record{{Body: body}}, Journal: entriesOf(m, e)})
+	return m.Events.Commit(ctx, event.Change{Records: []event.Record{{Body: body}}, Journal: entriesOf(ctx, m, e)})
 }
 
 // SavePast stores an event that is no news to anybody.
@@ -50,14 +50,14 @@ func (m *Monitor) SavePast(ctx context.Context, e event.Event) error {
 	if e.Kind == event.Forecast {
 		return keepForecast(ctx, m, e)
 	}
-	return m.Events.Commit(ctx, event.Change{Journal: entriesOf(m, e)})
+	return m.Events.Commit(ctx, event.Change{Journal: entriesOf(ctx, m, e)})
 }
 
 // entriesOf are the journal entries that an event calls for.
-func entriesOf(m *Monitor, e event.Event) []event.Entry {
+func entriesOf(ctx context.Context, m *Monitor, e event.Event) []event.Entry {
 	var all []event.Entry
 	switch {
-	case e.Kind == event.Fed && e.Detected.Source == store.Found:
+	case e.Kind == event.Fed && e.Detected.Source == store.Found && !m.pressedFirst(ctx, e):
 		all = append(all, found(m, e))
 	case e.Kind == event.Peak:
 		if curve, ok := curveOf(m, e); ok {
