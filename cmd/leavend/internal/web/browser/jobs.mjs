@@ -193,7 +193,7 @@ describe('the main job', AT_ONCE, () => {
     await page.getByLabel('Weight baked, g').fill('820');
     await page.getByRole('button', { name: 'Save' }).click();
     await until('the loaf', async () => (await kitchen()).bakes.some((b) => b.note === 'Good ears.' && b.stars === 5 && b.crumb[0] === 'open' && b.core_c === 97.5 && b.weight_g === 820));
-    await page.getByText('open · core 97.5 °C · 820 g').waitFor();
+    await page.getByText('open, core 97.5 °C, 820 g').waitFor();
     await page.getByText('The best 5 of your 14 rated loaves of pan loaf ended their bulk at 52 % to 60 % at 25 °C.').waitFor();
     await page.getByRole('button', { name: 'End the bulk at 56 %' }).click();
     await page.getByRole('button', { name: 'End it as before' }).waitFor();
@@ -456,7 +456,7 @@ describe('when things are not well', AT_ONCE, () => {
     const context = await visitor();
     const page = await look(context);
     await pull('stale', { seconds: 600 });
-    await page.getByText(/No new reading from Bramble, Pilot and Saturday loaf for 10\smin/).waitFor();
+    await page.getByText(/No reading from Bramble, Pilot and Saturday loaf; the last came 10\smin ago/).waitFor();
     assert.ok(await page.locator('article', { hasText: 'Bramble' }).locator('[data-stale]').count() >= 2);
     await pull('stale', { seconds: 0 });
     await page.locator('.banner.warn').first().waitFor({ state: 'detached' });
