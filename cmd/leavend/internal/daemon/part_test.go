@@ -309,7 +309,7 @@ func pemPair(t *testing.T) []byte {
 
 // insecure is a client that takes any certificate.
 func insecure() *http.Client {
-	return &http.Client{Timeout: 5 * time.Second, Transport: &http.Transport{TLSClientConfig: &tls.Config{InsecureSkipVerify: true}, DisableKeepAlives: true}}
+	return &http.Client{Timeout: leavendtest.Patience, Transport: &http.Transport{TLSClientConfig: &tls.Config{InsecureSkipVerify: true}, DisableKeepAlives: true}}
 }
 
 // TestOthersReadNothing runs a daemon under the usual umask: no other account on
@@ -320,20 +320,26 @@ func TestOthersReadNothing(t *testing.T) {
 	at := freeport.Address(t)
 	d, _ := openLive(t, configtest.Write(t, partConfig(dir, fmt.Sprintf("[web]\nlisten = %q\ntls = \"self-made\"\n", at), "[metrics]\non = false\n", "[mqtt]\non = false\n")))
 	atWork(t, d)
-	leavendtest.Eventually(t, "a password is chosen", func() bool {
-		r, err := http.NewRequest("PUT", "https://"+at+"/api/v1/password", strings.NewReader(`{"new":"flour and water"}`))
-		if err != nil {
-			t.Fatal(err)
-		}
-		r.Header.Set("Content-Type", "application/json")
-		answer, err := insecure().Do(r)
+	leavendtest.Eventually(t, "the page is there", func() bool {
+		answer, err := insecure().Get("https://" + at + "/api/v1/session")
 		if err == nil {
 			answer.Body.Close()
 		}
-		return err == nil && answer.StatusCode == http.StatusOK
+		return err == nil
 	})
+	// Once and no more: with a password chosen, another choice is refused.
+	r, err := http.NewRequest("PUT", "https://"+at+"/api/v1/password", strings.NewReader(`{"new":"flour and water"}`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.Header.Set("Content-Type", "application/json")
+	answer, err := insecure().Do(r)
+	if err != nil || answer.StatusCode != http.StatusOK {
+		t.Fatalf("a password is not taken: %v, %v", answer, err)
+	}
+	answer.Body.Close()
 	seen := 0
-	err := filepath.WalkDir(dir, func(path string, e os.DirEntry, err error) error {
+	err = filepath.WalkDir(dir, func(path string, e os.DirEntry, err error) error {
 		if err != nil {
 			return err
 		}

@@ -18,7 +18,7 @@ func leave(t *testing.T, address, id string, filters ...string) {
 		t.Fatal(err)
 	}
 	for _, f := range filters {
-		if token := c.Subscribe(f, 1, nil); !token.WaitTimeout(10*time.Second) || token.Error() != nil {
+		if token := c.Subscribe(f, 1, nil); !token.WaitTimeout(patience) || token.Error() != nil {
 			t.Fatalf("subscribe %s: %v", f, token.Error())
 		}
 	}
@@ -137,7 +137,7 @@ func TestSilentConnectionsMakeRoom(t *testing.T) {
 	if _, err := enter(t, mqtt.NewClientOptions().SetClientID("late"), "mqtt://"+b.Address().String()); err != nil {
 		t.Errorf("silent connections keep a client out: %v", err)
 	}
-	if token := known.Publish("shed/height", 1, false, "20"); !token.WaitTimeout(10*time.Second) || token.Error() != nil {
+	if token := known.Publish("shed/height", 1, false, "20"); !token.WaitTimeout(patience) || token.Error() != nil {
 		t.Errorf("a client that was in is out: %v", token.Error())
 	}
 }
@@ -150,7 +150,7 @@ func TestTooManySubscriptions(t *testing.T) {
 		t.Fatal(err)
 	}
 	for i := range 2 * maxFilters {
-		greedy.Subscribe(fmt.Sprint("topic/", i), 0, nil).WaitTimeout(10 * time.Second)
+		greedy.Subscribe(fmt.Sprint("topic/", i), 0, nil).WaitTimeout(patience)
 	}
 	if got := int(b.server.Info.Clone().Subscriptions); got > maxFilters+10 {
 		t.Errorf("the broker holds %d subscriptions, want about %d at most", got, maxFilters)

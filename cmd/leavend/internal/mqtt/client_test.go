@@ -10,7 +10,6 @@ import (
 	"sync"
 	"sync/atomic"
 	"testing"
-	"time"
 
 	mqtt "github.com/mochi-mqtt/server/v2"
 	"github.com/mochi-mqtt/server/v2/packets"
@@ -280,7 +279,7 @@ func TestCommandes(t *testing.T) {
 	c.Mat(warmMat())
 	ask := func(topic, payload string) {
 		t.Helper()
-		if token := other.live.Load().lib.Publish(topic, 1, false, payload); !token.WaitTimeout(20*time.Second) || token.Error() != nil {
+		if token := other.live.Load().lib.Publish(topic, 1, false, payload); !token.WaitTimeout(patience) || token.Error() != nil {
 			t.Fatalf("ask %s: %v", topic, token.Error())
 		}
 	}
