@@ -232,7 +232,12 @@ func TestLogIsBounded(t *testing.T) {
 	disk := newCard()
 	disk.full = true
 	l, mqtt, _ := open(t, disk)
-	for n := range recordsKept + 10 {
+	var many Change
+	for n := range recordsKept - 10 {
+		many.Records, many.Journal = append(many.Records, Record{Body: fmt.Append(nil, n)}), append(many.Journal, Entry{Body: n})
+	}
+	_ = l.Commit(t.Context(), many)
+	for n := range 20 {
 		_ = l.Commit(t.Context(), Change{Records: []Record{{Body: fmt.Append(nil, n)}}, Journal: []Entry{{Body: n}}})
 	}
 	if n := len(mqtt.Waiting(time.Now())); n != recordsKept || mqtt.Lost() != 10 {
