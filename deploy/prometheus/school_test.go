@@ -61,7 +61,7 @@ func TestSchool(t *testing.T) {
 	time.Sleep(lesson())
 	rate := float64(w.messages()-before) / time.Since(began).Seconds()
 
-	// Every jar is fed by topic; each wish must be answered by an event.
+	// Every jar is fed by topic; each command must be answered by an event.
 	for i := range boards {
 		for j := range jars {
 			w.lib.Publish(fmt.Sprintf("leavend/board-%d/jar-%d/fed/set", i, j), 1, false, "PRESS")

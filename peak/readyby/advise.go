@@ -18,8 +18,8 @@ type Observation struct {
 }
 
 const (
-	farthest  = 48 * time.Hour   // a wish lies no farther ahead
-	runsOut   = 2 * time.Hour    // a wish ends so long after its hour
+	farthest  = 48 * time.Hour   // a target time lies no farther ahead
+	runsOut   = 2 * time.Hour    // it ends so long after its hour
 	silent    = 10 * time.Minute // without a temperature it is blind
 	unseen    = 20 * time.Minute // and without a distance
 	nearTop   = 0.6              // hours at 25 °C: dough this near its peak stands on it, for a top is round
@@ -35,22 +35,22 @@ const (
 func (s *Controller) SetReadyBy(now, at time.Time) error {
 	switch ahead := at.Sub(now); {
 	case ahead <= 0:
-		return fmt.Errorf("the wish %s is past", at.Format("2006-01-02 15:04"))
+		return fmt.Errorf("the target time %s is past", at.Format("2006-01-02 15:04"))
 	case ahead > farthest:
-		return fmt.Errorf("the wish %s is more than two days ahead", at.Format("2006-01-02 15:04"))
+		return fmt.Errorf("the target time %s is more than two days ahead", at.Format("2006-01-02 15:04"))
 	}
-	s.wish, s.wishedAt, s.setC = at, now, 0
+	s.target, s.setAt, s.setC = at, now, 0
 	return nil
 }
 
-// Clear forgets the wish.
-func (s *Controller) Clear() { s.wish = time.Time{} }
+// Clear forgets the target time.
+func (s *Controller) Clear() { s.target = time.Time{} }
 
-// Restore takes back a wish that was made before a restart, whatever its hour.
-func (s *Controller) Restore(made, at time.Time) { s.wish, s.wishedAt, s.setC = at, made, 0 }
+// Restore takes back a target time that was set before a restart, whatever its hour.
+func (s *Controller) Restore(made, at time.Time) { s.target, s.setAt, s.setC = at, made, 0 }
 
 // SetStarter gives it what is known of the starter by now, and the setpoint that
-// holds without a wish.
+// holds without a target time.
 func (s *Controller) SetStarter(m *timetopeak.Model, usualC float64) {
 	if m != nil {
 		s.model = m
@@ -58,13 +58,13 @@ func (s *Controller) SetStarter(m *timetopeak.Model, usualC float64) {
 	s.o.UsualC = usualC
 }
 
-// ReadyBy returns the wish; false when there is none.
-func (s *Controller) ReadyBy() (time.Time, bool) { return s.wish, !s.wish.IsZero() }
+// ReadyBy returns the target time; false when there is none.
+func (s *Controller) ReadyBy() (time.Time, bool) { return s.target, !s.target.IsZero() }
 
 // Advise finds the setpoint for now. It is asked every few minutes; asked more
 // often it says the same.
 func (s *Controller) Advise(now time.Time, v Observation) Advice {
-	a := Advice{Kind: s.o.Kind, SetpointC: s.o.UsualC, ReadyBy: s.wish, DegreeHours: s.warmed}
+	a := Advice{Kind: s.o.Kind, SetpointC: s.o.UsualC, ReadyBy: s.target, DegreeHours: s.warmed}
 	if a.Reason = s.idle(now, v); a.Reason == Arrived {
 		a.Expect = v.Came.PeakAt
 		s.keep(&a, now)
@@ -76,7 +76,7 @@ func (s *Controller) Advise(now time.Time, v Observation) Advice {
 		return a
 	}
 	l := s.remaining(now, v)
-	goal := s.wish.Sub(now)
+	goal := s.target.Sub(now)
 	if goal <= 0 && l.work < nearTop {
 		// The hour is here and so, all but, is the top: cool, it keeps.
 		a.Reason, s.setC = Keeping, min(s.coolest(), s.o.UsualC)
@@ -118,11 +118,11 @@ const bowlCaution = 0.5
 // cooled, for cool it keeps; near it, it is left as it is, since dough that
 // cools also shrinks.
 func (s *Controller) keep(a *Advice, now time.Time) {
-	if !now.Before(s.wish) {
+	if !now.Before(s.target) {
 		return
 	}
-	a.Until = s.wish
-	if a.Rests = s.setC == 0 || s.wish.Sub(a.Expect) > keeps; a.Rests {
+	a.Until = s.target
+	if a.Rests = s.setC == 0 || s.target.Sub(a.Expect) > keeps; a.Rests {
 		s.setC = min(s.coolest(), s.o.UsualC)
 	}
 	a.SetpointC = s.setC
@@ -131,11 +131,11 @@ func (s *Controller) keep(a *Advice, now time.Time) {
 // idle returns why there is nothing to steer; OnCourse when there is.
 func (s *Controller) idle(now time.Time, v Observation) Reason {
 	switch {
-	case s.wish.IsZero():
+	case s.target.IsZero():
 		return NoHour
-	case now.Sub(s.wish) > runsOut:
+	case now.Sub(s.target) > runsOut:
 		return Expired
-	case !v.Came.At.IsZero() && v.Came.At.After(s.wishedAt):
+	case !v.Came.At.IsZero() && v.Came.At.After(s.setAt):
 		return Arrived
 	case s.fedAt.IsZero() || !v.Came.At.IsZero():
 		return NoFeed

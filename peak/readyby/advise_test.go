@@ -37,11 +37,11 @@ func cooling(s *Controller, until time.Time) {
 }
 
 // fed returns a steer an hour after a feed at 12:00, that has seen 24 °C.
-func fed(o Opts, wish time.Time) (*Controller, time.Time) {
+func fed(o Opts, target time.Time) (*Controller, time.Time) {
 	s := New(o)
 	cooling(s, noon)
 	s.Fed(noon, timetopeak.Mixed(1, 2, 2))
-	if err := s.SetReadyBy(noon, wish); err != nil {
+	if err := s.SetReadyBy(noon, target); err != nil {
 		panic(err)
 	}
 	now := noon
@@ -55,10 +55,10 @@ func fed(o Opts, wish time.Time) (*Controller, time.Time) {
 func TestAdvice(t *testing.T) {
 	fresh := func(now time.Time) Observation { return Observation{ReadAt: now, Stage: peak.Rising} }
 	for _, tt := range []struct {
-		name string
-		wish string
-		view func(now time.Time) Observation
-		want Reason
+		name   string
+		target string
+		view   func(now time.Time) Observation
+		want   Reason
 	}{
 		{"an hour that it makes by itself", "17:00", fresh, OnCourse},
 		{"hours before it can", "14:30", fresh, TooEarly},
@@ -88,14 +88,14 @@ func TestAdvice(t *testing.T) {
 			v.Came = peak.Event{At: now, PeakAt: now.Add(-10 * time.Minute)}
 			return v
 		}, Arrived},
-		{"the top of the feed before the wish", "17:00", func(now time.Time) Observation {
+		{"the top of the feed before the target time", "17:00", func(now time.Time) Observation {
 			v := fresh(now)
 			v.Came = peak.Event{At: noon.Add(-time.Hour), PeakAt: noon.Add(-2 * time.Hour)}
 			return v
 		}, NoFeed},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			s, now := fed(Opts{}, at(tt.wish))
+			s, now := fed(Opts{}, at(tt.target))
 			a := s.Advise(now, tt.view(now))
 			if a.Reason != tt.want {
 				t.Fatalf("reason %v (%v), want %v", a.Reason, a, tt.want)
@@ -146,26 +146,26 @@ func TestOverdue(t *testing.T) {
 	}
 }
 
-func TestWishEnds(t *testing.T) {
+func TestTargetTimeEnds(t *testing.T) {
 	s, now := fed(Opts{}, at("17:00"))
 	for ; now.Before(at("19:01")); now = now.Add(time.Minute) {
 		s.Observe(now, 24, false)
 	}
 	a := s.Advise(now, Observation{ReadAt: now, Stage: peak.Rising})
 	if a.Reason != Expired || !a.Done() || a.SetpointC != 25 {
-		t.Errorf("two hours after the wish: %v, done %v, %g °C", a.Reason, a.Done(), a.SetpointC)
+		t.Errorf("two hours after the target time: %v, done %v, %g °C", a.Reason, a.Done(), a.SetpointC)
 	}
 }
 
-func TestWishRefuses(t *testing.T) {
+func TestTargetTimeRefused(t *testing.T) {
 	s := New(Opts{})
 	for _, bad := range []time.Time{noon, noon.Add(-time.Hour), noon.Add(49 * time.Hour), {}} {
 		if err := s.SetReadyBy(noon, bad); err == nil {
-			t.Errorf("a wish for %v was taken", bad)
+			t.Errorf("a target time for %v was taken", bad)
 		}
 	}
 	if _, ok := s.ReadyBy(); ok {
-		t.Error("a refused wish stands")
+		t.Error("a refused target time stands")
 	}
 }
 
@@ -194,7 +194,7 @@ func TestSetpointStaysWithinLimits(t *testing.T) {
 			case 0:
 				s.Fed(anyTime("fed"), timetopeak.Mixed(rapid.Float64().Draw(t, "g"), rapid.Float64().Draw(t, "f"), rapid.Float64().Draw(t, "w")))
 			case 1:
-				_ = s.SetReadyBy(now, anyTime("wish"))
+				_ = s.SetReadyBy(now, anyTime("target"))
 			default:
 				s.Observe(now, anyTemp.Draw(t, "temp"), rapid.Bool().Draw(t, "on"))
 			}

@@ -38,20 +38,20 @@ func steered(goal time.Duration) policy {
 }
 
 const (
-	// reach is the margin by which a wish lies within what the coolest and the warmest
-	// constant setpoint give. Such a wish is reachable.
+	// reach is the margin by which a target time lies within what the coolest and the warmest
+	// constant setpoint give. Such a time is reachable.
 	reach = 20 * time.Minute
-	// wished is how far from the hour the time on the peak may lie.
-	wished = 20 * time.Minute
+	// onTime is how far from the hour the time on the peak may lie.
+	onTime = 20 * time.Minute
 )
 
-// campaign steers feeds to wishes drawn evenly from what is reachable, and beside each
+// campaign steers feeds to target times drawn evenly from what is reachable, and beside each
 // lets the same feed run on a fixed setpoint that the same model chose at the feed, and
 // without a mat.
 type campaign struct {
 	draw     func(seed uint64) (trial, bool)
 	coolestC float64
-	longest  time.Duration // no wish is later; 0 is no limit
+	longest  time.Duration // no target time is later; 0 is no limit
 	few      int           // feeds in the short version
 }
 
@@ -91,7 +91,7 @@ func (c campaign) run(t *testing.T) tallies {
 }
 
 // holds demands that of the steered feeds so many in a hundred stand on their peak within
-// the margin of the wish, and by how many more than with the fixed setpoint and without a
+// the margin of the target time, and by how many more than with the fixed setpoint and without a
 // mat. Of a few feeds only a gross fault can be told.
 func (a tallies) holds(t *testing.T, least, overFixed, overNoMat float64) {
 	if a.steered.n < 40 {
@@ -99,11 +99,11 @@ func (a tallies) holds(t *testing.T, least, overFixed, overNoMat float64) {
 	}
 	steered, fixed, noMat := a.steered.share(a.steered.within), a.fixed.share(a.fixed.within), a.noMat.share(a.noMat.within)
 	if steered < least || steered < fixed+overFixed || steered < noMat+overNoMat {
-		t.Errorf("within %v of the wish: steered %.0f %%, fixed %.0f %%, no mat %.0f %%; want at least %.0f %%, and %.0f and %.0f points more than the others",
-			wished, steered, fixed, noMat, least, overFixed, overNoMat)
+		t.Errorf("within %v of the target time: steered %.0f %%, fixed %.0f %%, no mat %.0f %%; want at least %.0f %%, and %.0f and %.0f points more than the others",
+			onTime, steered, fixed, noMat, least, overFixed, overNoMat)
 	}
 	if a.steered.onPeak < a.fixed.onPeak {
-		t.Errorf("on their peaks around the wish for %v steered, and for %v at the fixed setpoint", a.steered.onPeak, a.fixed.onPeak)
+		t.Errorf("on their peaks around the target time for %v steered, and for %v at the fixed setpoint", a.steered.onPeak, a.fixed.onPeak)
 	}
 }
 
@@ -122,23 +122,23 @@ func TestDoughCampaign(t *testing.T) {
 	campaign{draw: newDough, coolestC: New(Opts{Kind: peak.Bowl}).coolest(), longest: 14 * time.Hour, few: 4}.run(t).holds(t, 80, 30, 30)
 }
 
-// tally counts how runs met their wishes.
+// tally counts how runs met their target times.
 type tally struct {
 	n, highest, within, atHour int
 	missed                     []time.Duration
-	onPeak                     time.Duration // within the wished margin of the hour, of all
+	onPeak                     time.Duration // within the onTime margin of the hour, of all
 	warmed                     float64       // degree-hours, of all
 }
 
 func (c *tally) add(r run, goal time.Duration) {
 	c.n++
 	c.missed = append(c.missed, r.missed(goal))
-	c.onPeak += r.onPeak(goal, wished)
+	c.onPeak += r.onPeak(goal, onTime)
 	c.warmed += r.warmed
-	if r.missed(goal) <= wished {
+	if r.missed(goal) <= onTime {
 		c.highest++
 	}
-	if r.stood(goal) <= wished {
+	if r.stood(goal) <= onTime {
 		c.within++
 	}
 	if r.stood(goal) == 0 {
@@ -151,6 +151,6 @@ func (c tally) share(n int) float64 { return 100 * float64(n) / float64(c.n) }
 
 func (c tally) String() string {
 	m := slices.Sorted(slices.Values(c.missed))
-	return fmt.Sprintf("on its peak within 20 min of the wish %.0f %%, at the very hour %.0f %%, for %.0f of the 40 min; highest within 20 min %.0f %%, missed by %.0f min (median), %.0f (90 %%); %.0f degree-hours",
+	return fmt.Sprintf("on its peak within 20 min of the target time %.0f %%, at the very hour %.0f %%, for %.0f of the 40 min; highest within 20 min %.0f %%, missed by %.0f min (median), %.0f (90 %%); %.0f degree-hours",
 		c.share(c.within), c.share(c.atHour), c.onPeak.Minutes()/float64(c.n), c.share(c.highest), m[len(m)/2].Minutes(), m[len(m)*9/10].Minutes(), c.warmed/float64(c.n))
 }

@@ -9,12 +9,12 @@ import (
 type run struct {
 	top    time.Duration // the highest point
 	lo, hi time.Duration // around it within 2 % of the rise, at least 1 mm: on its peak
-	warmed float64       // degree-hours above the room until the wish
+	warmed float64       // degree-hours above the room until the target time
 }
 
-// missed is how far the highest point was from the wish; stood is how far the wish was
+// missed is how far the highest point was from the target time; stood is how far the target time was
 // from the time on the peak; onPeak is how much of that time lies within a margin of
-// the wish.
+// the target time.
 func (r run) missed(goal time.Duration) time.Duration { return (r.top - goal).Abs() }
 func (r run) stood(goal time.Duration) time.Duration  { return max(r.lo-goal, goal-r.hi, 0) }
 func (r run) onPeak(goal, margin time.Duration) time.Duration {

@@ -1,12 +1,12 @@
 // Package readyby moves the mat so that the top of a starter, or the target
-// rise of a dough, comes at the hour the baker wished.
+// rise of a dough, comes at the time the baker asked for.
 //
 //	s := readyby.New(readyby.Opts{Model: model})
 //	s.Fed(at, feed)                       // a new feed
 //	s.Observe(at, tempC, matOn)               // every reading of the vessel's probe
 //	err := s.SetReadyBy(now, time.Date(...))    // "top at 20:00"
 //	a := s.Advise(now, readyby.Observation{...})   // every few minutes
-//	// a.SetpointC is a wish to the thermostat; a.String() says why
+//	// a.SetpointC is asked of the thermostat; a.String() says why
 //
 // # How it works
 //
@@ -16,14 +16,14 @@
 // more the curve contradicts it. Heat (heat.go) learns from
 // the same readings how the vessel warms, cools, and where the room lets it
 // settle, and foretells the temperature under a setpoint. The setpoint is then
-// the one on which the work is done at the wish. Every few minutes it is found
+// the one on which the work is done at the target time. Every few minutes it is found
 // again, so that what the curve shows corrects it.
 //
 // # What it cannot do
 //
 // A setpoint is never outside the limits, except for the usual one, to which
 // the course falls back when it is blind: no temperature, no curve, or a curve
-// that has no top where there should be one. A wish ends two hours after its
+// that has no top where there should be one. A target time ends two hours after its
 // hour. The thermostat and the guard stand behind it with all their rules;
 // nothing here can reach them. Near the top little can be moved: the last half
 // hour is the starter's own.

@@ -19,7 +19,7 @@ func UsualLimits() Limits { return Limits{22, 28} }
 type Opts struct {
 	Kind   peak.Kind
 	Limits Limits            // default UsualLimits
-	UsualC float64           // the setpoint without a wish; default 25
+	UsualC float64           // the setpoint without a target time; default 25
 	Model  *timetopeak.Model // what is known of the starter; default New
 }
 
@@ -30,20 +30,20 @@ type Controller struct {
 	model *timetopeak.Model
 	heat  Heat
 
-	wish     time.Time // zero: none
-	wishedAt time.Time
-	setC     float64   // asked for last, 0: nothing
-	fedAt    time.Time // zero: unknown
-	feed     timetopeak.Feed
-	temps    []float64 // since the feed, one every courseStep
-	sum      float64   // of the running step
-	n        int
-	seen     time.Time // of the last temperature
-	tempC    float64
-	warmed   float64 // degree-hours above the room since the feed
+	target time.Time // zero: none
+	setAt  time.Time
+	setC   float64   // asked for last, 0: nothing
+	fedAt  time.Time // zero: unknown
+	feed   timetopeak.Feed
+	temps  []float64 // since the feed, one every courseStep
+	sum    float64   // of the running step
+	n      int
+	seen   time.Time // of the last temperature
+	tempC  float64
+	warmed float64 // degree-hours above the room since the feed
 }
 
-// New returns a steer without a wish.
+// New returns a controller without a target time.
 func New(o Opts) *Controller {
 	if o.Limits == (Limits{}) {
 		o.Limits = UsualLimits()
@@ -202,7 +202,7 @@ func weigh(prior, forecast left) left {
 	return left{(wp*prior.work + wf*forecast.work) / (wp + wf), 1 / math.Sqrt(wp+wf)}
 }
 
-// choose returns the constant setpoint on which the work is done at the wish,
+// choose returns the constant setpoint on which the work is done at the target time,
 // with the soonest and the latest that the limits allow.
 func (s *Controller) choose(goal time.Duration, work float64) (setC float64, soonest, latest time.Duration) {
 	at := func(c float64) time.Duration { return s.arrival(s.heat.Course(s.tempC, c, horizon), work) }

@@ -13,7 +13,7 @@ type Reason uint8
 // The reasons.
 const (
 	NoHour     Reason = iota // no hour was set
-	NoFeed                   // the wish waits for a feed
+	NoFeed                   // the target time waits for a feed
 	OnCourse                 // it comes at the hour
 	Ahead                    // it would come early: the mat rests, or holds it cooler
 	Behind                   // it would come late: the mat warms it
@@ -42,7 +42,7 @@ type Advice struct {
 	Reason    Reason
 	Kind      peak.Kind
 	SetpointC float64
-	ReadyBy   time.Time // the hour wished
+	ReadyBy   time.Time // the target time
 
 	Expect, Low, High time.Time     // when it comes on this course, with the 80 % interval
 	Soonest, Latest   time.Time     // what the limits allow
@@ -53,7 +53,7 @@ type Advice struct {
 	RoomBound         bool          // the room, not the limit, keeps it from going cooler (or warmer)
 }
 
-// Done reports whether the wish is over: it came and its hour is here, or its
+// Done reports whether the target time is over: it came and its hour is here, or its
 // hour is long past.
 func (a Advice) Done() bool { return a.Reason == Arrived && a.Until.IsZero() || a.Reason == Expired }
 
@@ -63,7 +63,7 @@ func (a Advice) Steers() bool {
 	return a.Reason >= OnCourse && a.Reason <= Keeping || !a.Until.IsZero()
 }
 
-// String is the advice for a log: the reason, the hour wished and what is held.
+// String is the advice for a log: the reason, the target time and what is held.
 func (a Advice) String() string {
 	if a.Reason == NoHour {
 		return a.Reason.String()

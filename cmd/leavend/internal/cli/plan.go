@@ -81,15 +81,15 @@ func (f *planFlags) run(cmd *cobra.Command, when string) error {
 			return failure.Misuse(fmt.Errorf("--from: %w", err))
 		}
 	}
-	wishes := []string{when}
+	times := []string{when}
 	days, clock, every := planning.ParseEvery(when)
 	for i, d := range days {
-		wishes = append(wishes[:i], d+" "+clock)
+		times = append(times[:i], d+" "+clock)
 	}
 	w := planning.Planner{Conf: conf}.Writer()
 	var hours []time.Time
-	for _, wish := range wishes {
-		ready, err := planning.ParseTime(wish, now, conf.Timezone)
+	for _, text := range times {
+		ready, err := planning.ParseTime(text, now, conf.Timezone)
 		if err != nil {
 			return failure.Misuse(fmt.Errorf("plan: %w", err))
 		}

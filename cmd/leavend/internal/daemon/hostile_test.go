@@ -28,7 +28,7 @@ import (
 )
 
 // TestHostileRequests sends made-up values to every route that openapi.json names
-// and every topic that takes a wish, at a daemon that runs the invented kitchen on
+// and every topic that takes a command, at a daemon that runs the invented kitchen on
 // real ports. It is seeded; LEAVEND_LONG=1 sends twenty times as much. Nothing
 // answers with an error of ours, memory stays bounded, and the mat, whose cautions
 // no person has accepted, is never on.
@@ -350,7 +350,7 @@ func (h *hostile) ask(t *testing.T, method, address string, query url.Values, ki
 	return answer.StatusCode
 }
 
-// publish sends messages to each topic that takes a wish, and to others.
+// publish sends messages to each topic that takes a command, and to others.
 func (h *hostile) publish(t *testing.T, n int) {
 	t.Helper()
 	o := paho.NewClientOptions().AddBroker("tcp://" + h.broker).SetClientID("stranger").SetMaxReconnectInterval(time.Second)

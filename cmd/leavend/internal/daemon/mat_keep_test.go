@@ -39,7 +39,7 @@ func TestCautionsAreAcceptedByAPerson(t *testing.T) {
 		})
 		page := pageOf(h.Daemon)
 		if err := h.link.execute(heat); err == nil || !strings.Contains(err.Error(), "cautions") {
-			t.Errorf("a hub's wish: %v", err)
+			t.Errorf("a hub's command: %v", err)
 		}
 		var refused *failure.Refusal
 		if err := page.Mats.Allow(t.Context(), event.SubjectMat, true, false); !errors.As(err, &refused) || refused.Code != "cautions" {
@@ -62,7 +62,7 @@ func TestCautionsAreAcceptedByAPerson(t *testing.T) {
 			t.Error(err)
 		}
 		if err := h.link.execute(heat); err != nil {
-			t.Errorf("a hub's wish, once they are accepted: %v", err)
+			t.Errorf("a hub's command, once they are accepted: %v", err)
 		}
 		h.close(t)
 		again := openTestDaemon(t, k, leavendtest.JarConfig(dir), fresh)
@@ -92,7 +92,7 @@ func TestHeldOff(t *testing.T) {
 		cold := func(h *testDaemon) {
 			t.Helper()
 			if err := h.link.execute(heat); err == nil || !strings.Contains(err.Error(), "mat off") {
-				t.Errorf("a hub's wish: %v", err)
+				t.Errorf("a hub's command: %v", err)
 			}
 			h.pass(t, 20*time.Minute, func() {
 				if drawing(t, k) {

@@ -127,8 +127,8 @@ func (s *measures) collectMQTT(p metrics.Page) {
 		"leavend_mqtt_states_sent_total":      c.StatesSent,
 		"leavend_mqtt_commands_total":         c.PlugCommands,
 		"leavend_mqtt_commands_refused_total": c.PlugRefused,
-		"leavend_mqtt_wishes_total":           c.Commands,
-		"leavend_mqtt_wishes_refused_total":   c.CommandsRefused,
+		"leavend_mqtt_requests_total":         c.Commands,
+		"leavend_mqtt_requests_refused_total": c.CommandsRefused,
 		"leavend_mqtt_inbound_lost_total":     c.InboundLost,
 	} {
 		p.Put(name, float64(n))

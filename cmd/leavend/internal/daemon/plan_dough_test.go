@@ -99,20 +99,20 @@ func TestPlanWarmsTheDough(t *testing.T) {
 		}
 		setpoint := func() float64 { return h.Mat.State().SetpointC }
 		goes(true)
-		if wish := h.readyBy.Request(); !wish.At.IsZero() || setpoint() != 26 {
-			t.Errorf("the baker keeps the mat, and it is steered to %v at %g °C", wish.At, setpoint())
+		if request := h.readyBy.Request(); !request.At.IsZero() || setpoint() != 26 {
+			t.Errorf("the baker keeps the mat, and it is steered to %v at %g °C", request.At, setpoint())
 		}
 		goes(false)
 		mix := stepOf(t, h.plans.Chosen(), "mix")
-		if wish := h.readyBy.Request(); !mix.Mat || *mix.WarmthC == 26 || wish.At.IsZero() || !wish.Plan {
-			t.Fatalf("the dough is mixed, %+v, and the wish is %+v", mix, wish)
+		if request := h.readyBy.Request(); !mix.Mat || *mix.WarmthC == 26 || request.At.IsZero() || !request.Plan {
+			t.Fatalf("the dough is mixed, %+v, and the request is %+v", mix, request)
 		}
 		if err := h.readyBy.Drop(ctx, "bramble"); err != nil {
 			t.Fatal(err)
 		}
 		h.pass(t, 2*time.Minute, nil)
-		if wish := h.readyBy.Request(); !wish.At.IsZero() || math.Abs(setpoint()-float64(*mix.WarmthC)) > 1e-9 {
-			t.Errorf("the plan's wish is dropped, it is steered to %v at %g °C, want the plan's %g", wish.At, setpoint(), float64(*mix.WarmthC))
+		if request := h.readyBy.Request(); !request.At.IsZero() || math.Abs(setpoint()-float64(*mix.WarmthC)) > 1e-9 {
+			t.Errorf("the plan's target time is dropped, it is steered to %v at %g °C, want the plan's %g", request.At, setpoint(), float64(*mix.WarmthC))
 		}
 		if err := h.plans.Drop(ctx); err != nil || setpoint() != 26 {
 			t.Errorf("dropped: %v, the mat holds %g °C, want its own 26", err, setpoint())

@@ -293,15 +293,15 @@ func TestPlanInTheKitchen(t *testing.T) {
 		if f := stepOf(t, h.plans.Chosen(), "feed"); !f.Mat {
 			t.Fatalf("the plan does not use the mat: %+v", f)
 		}
-		if wish := h.readyBy.Request(); wish.At.IsZero() || !strings.Contains(stepOf(t, h.plans.Chosen(), "top").Text, "steered to "+wish.At.UTC().Format("15:04")) {
-			t.Errorf("after the feed the mat is steered to %v, and the plan says %q", wish.At, stepOf(t, h.plans.Chosen(), "top").Text)
+		if request := h.readyBy.Request(); request.At.IsZero() || !strings.Contains(stepOf(t, h.plans.Chosen(), "top").Text, "steered to "+request.At.UTC().Format("15:04")) {
+			t.Errorf("after the feed the mat is steered to %v, and the plan says %q", request.At, stepOf(t, h.plans.Chosen(), "top").Text)
 		}
 		h.pass(t, 7*time.Hour, nil)
 		if err := h.plans.Done(ctx, "mix"); err != nil {
 			t.Error(err)
 		}
-		if wish := h.readyBy.Request(); !wish.At.IsZero() {
-			t.Errorf("the dough is mixed, and the mat is still steered to %v", wish.At)
+		if request := h.readyBy.Request(); !request.At.IsZero() {
+			t.Errorf("the dough is mixed, and the mat is still steered to %v", request.At)
 		}
 		c := h.plans.Chosen()
 		h.close(t)

@@ -119,20 +119,20 @@ func TestDoughOnTheJarsMat(t *testing.T) {
 		if got := h.setpoint(); got != warm {
 			t.Errorf("mixed, and started again, the mat holds %g °C, want the dough's %g", got, warm)
 		}
-		// A wish of the baker's for the jar stands before the plan.
+		// A target time of the baker's for the jar stands before the plan.
 		if err := h.readyBy.Ask(context.Background(), "bramble", time.Now().Add(6*time.Hour)); err != nil {
 			t.Fatal(err)
 		}
 		h.pass(t, 2*time.Minute, nil)
-		if wish := h.readyBy.Request(); wish.At.IsZero() || wish.Plan {
-			t.Errorf("the baker's wish is %+v", wish)
+		if request := h.readyBy.Request(); request.At.IsZero() || request.Plan {
+			t.Errorf("the baker's target time is %+v", request)
 		}
 		if err := h.readyBy.Drop(context.Background(), "bramble"); err != nil {
 			t.Fatal(err)
 		}
 		h.pass(t, 2*time.Minute, nil)
 		if got := h.setpoint(); got != warm {
-			t.Errorf("the wish is dropped, and the mat holds %g °C, want the dough's %g", got, warm)
+			t.Errorf("the target time is dropped, and the mat holds %g °C, want the dough's %g", got, warm)
 		}
 		// The dough is not shaped: once that is too late, the mat is the jar's again.
 		late := stepOf(t, h.plans.Chosen(), "shape").Latest.Add(30 * time.Minute)

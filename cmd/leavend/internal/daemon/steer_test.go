@@ -16,9 +16,9 @@ import (
 	"leavend/sensor/sim/simtest"
 )
 
-// TestWishThroughTheNight wishes an hour for the jar on the mat, restarts the
-// daemon, has an hour refused, and lets the wish run out.
-func TestWishThroughTheNight(t *testing.T) {
+// TestTargetTimeThroughTheNight sets one for the jar on the mat, restarts the
+// daemon, has an hour refused, and lets the last one run out.
+func TestTargetTimeThroughTheNight(t *testing.T) {
 	simtest.NotUnderRace(t)
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
@@ -31,38 +31,38 @@ func TestWishThroughTheNight(t *testing.T) {
 		}
 		setpoint := func() float64 { return h.Mat.State().SetpointC }
 		if got := setpoint(); got != 26 {
-			t.Fatalf("without a wish the setpoint is %g", got)
+			t.Fatalf("without a target time the setpoint is %g", got)
 		}
 		// An hour that no mat can make.
-		wish := time.Now().Add(45 * time.Minute)
-		if err := page.ReadyBy.Wish(t.Context(), "bramble", wish); err != nil {
+		target := time.Now().Add(45 * time.Minute)
+		if err := page.ReadyBy.SetTargetTime(t.Context(), "bramble", target); err != nil {
 			t.Fatal(err)
 		}
-		w := page.Watch.Now().Vessels[0].Wish
-		if w == nil || w.Reason != readyby.TooEarly.String() || !w.SoonestAt.After(wish) || w.Over {
+		w := page.Watch.Now().Vessels[0].TargetTime
+		if w == nil || w.Reason != readyby.TooEarly.String() || !w.SoonestAt.After(target) || w.Over {
 			t.Fatalf("three quarters of an hour ahead: %+v", w)
 		}
 		if got := setpoint(); got <= 26 || got > 28 {
-			t.Errorf("too early a wish holds %g °C, want the warmest that the plan allows", got)
+			t.Errorf("a target time too early holds %g °C, want the warmest that the plan allows", got)
 		}
 		// It survives a restart.
 		h.close(t)
 		h = openTestDaemon(t, k, leavendtest.JarConfig(dir), nil)
 		page = pageOf(h.Daemon)
 		h.pass(t, 3*time.Minute, nil)
-		if a, ok := h.readyBy.Advice("bramble"); !ok || !a.ReadyBy.Equal(wish) || setpoint() <= 26 {
+		if a, ok := h.readyBy.Advice("bramble"); !ok || !a.ReadyBy.Equal(target) || setpoint() <= 26 {
 			t.Errorf("after a restart: %v, %v, setpoint %g", a, ok, setpoint())
 		}
 		// Dropped, the mat goes back at once.
-		if err := page.ReadyBy.DropWish(t.Context(), "bramble"); err != nil {
+		if err := page.ReadyBy.ClearTargetTime(t.Context(), "bramble"); err != nil {
 			t.Fatal(err)
 		}
-		if got := setpoint(); got != 26 || page.Watch.Now().Vessels[0].Wish != nil {
-			t.Errorf("dropped: setpoint %g, %+v", got, page.Watch.Now().Vessels[0].Wish)
+		if got := setpoint(); got != 26 || page.Watch.Now().Vessels[0].TargetTime != nil {
+			t.Errorf("dropped: setpoint %g, %+v", got, page.Watch.Now().Vessels[0].TargetTime)
 		}
-		// A wish in the evening, with the sensor's probe unplugged on the way
+		// A target time in the evening, with the sensor's probe unplugged on the way
 		// (from 3:30 on in this kitchen): blind, it goes by the usual setpoint.
-		if err := page.ReadyBy.Wish(t.Context(), "bramble", time.Now().Add(6*time.Hour)); err != nil {
+		if err := page.ReadyBy.SetTargetTime(t.Context(), "bramble", time.Now().Add(6*time.Hour)); err != nil {
 			t.Fatal(err)
 		}
 		seen := map[readyby.Reason]bool{}
@@ -82,7 +82,7 @@ func TestWishThroughTheNight(t *testing.T) {
 		if !seen[readyby.BlindProbe] || !(seen[readyby.OnCourse] || seen[readyby.Ahead] || seen[readyby.Behind] || seen[readyby.TooLate]) {
 			t.Errorf("seen: %v", seen)
 		}
-		w = page.Watch.Now().Vessels[0].Wish
+		w = page.Watch.Now().Vessels[0].TargetTime
 		if w == nil || !w.Over || setpoint() != 26 {
 			t.Errorf("three hours after its hour: %+v, setpoint %g", w, setpoint())
 		}
@@ -90,27 +90,27 @@ func TestWishThroughTheNight(t *testing.T) {
 	})
 }
 
-// Wishes that cannot be taken say why, and change nothing.
-func TestWishRefused(t *testing.T) {
+// Target times that cannot be taken say why, and change nothing.
+func TestTargetTimeRefused(t *testing.T) {
 	dir := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
 		h := openTestDaemon(t, k, leavendtest.JarConfig(dir), nil)
 		page := pageOf(h.Daemon)
 		h.pass(t, time.Minute, nil)
-		if err := page.ReadyBy.Wish(t.Context(), "unknown", time.Now().Add(time.Hour)); !errors.Is(err, failure.ErrUnknown) {
+		if err := page.ReadyBy.SetTargetTime(t.Context(), "unknown", time.Now().Add(time.Hour)); !errors.Is(err, failure.ErrUnknown) {
 			t.Errorf("for a vessel that is not there: %v", err)
 		}
 		for _, at := range []time.Time{time.Now().Add(-time.Minute), time.Now().Add(72 * time.Hour)} {
 			if err := h.readyBy.Ask(t.Context(), "bramble", at); err == nil {
-				t.Errorf("a wish for %v was taken", at)
+				t.Errorf("a target time for %v was taken", at)
 			}
 		}
 		if err := h.link.execute(mqtt.Command{Kind: mqtt.CommandReady, Subject: "bramble", Text: "when it likes"}); err == nil {
 			t.Error("no hour was taken for one")
 		}
 		if _, ok := h.readyBy.Advice("bramble"); ok {
-			t.Error("a refused wish stands")
+			t.Error("a refused target time stands")
 		}
 		if err := h.link.execute(mqtt.Command{Kind: mqtt.CommandReady, Subject: "bramble", Text: "23:30"}); err != nil {
 			t.Error(err)
@@ -123,7 +123,7 @@ func TestWishRefused(t *testing.T) {
 			t.Error(err)
 		}
 		if _, ok := h.readyBy.Advice("bramble"); ok {
-			t.Error("a wish that was forgotten stands")
+			t.Error("a target time that was forgotten stands")
 		}
 		h.close(t)
 	})

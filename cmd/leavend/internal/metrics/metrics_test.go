@@ -71,7 +71,7 @@ func full() *Metrics {
 		p.Put("leavend_mqtt_connections_total", 2)
 		p.Put("leavend_mqtt_events_sent_total", 3)
 		p.Put("leavend_mqtt_states_sent_total", 100)
-		for _, name := range []string{"events_waiting", "events_lost_total", "commands_total", "commands_refused_total", "wishes_total", "wishes_refused_total", "inbound_lost_total"} {
+		for _, name := range []string{"events_waiting", "events_lost_total", "commands_total", "commands_refused_total", "requests_total", "requests_refused_total", "inbound_lost_total"} {
 			p.Put("leavend_mqtt_"+name, 0)
 		}
 		p.Put("leavend_store_bytes", 1<<20)

@@ -73,8 +73,8 @@ func table() []series {
 		{"leavend_mqtt_states_sent_total", counter, nil, "States that the broker has confirmed."},
 		{"leavend_mqtt_commands_total", counter, nil, "Commands to plugs handed to the network."},
 		{"leavend_mqtt_commands_refused_total", counter, nil, "Commands to plugs refused for want of a connection."},
-		{"leavend_mqtt_wishes_total", counter, nil, "Wishes from topics that were obeyed."},
-		{"leavend_mqtt_wishes_refused_total", counter, nil, "Wishes from topics that were refused."},
+		{"leavend_mqtt_requests_total", counter, nil, "Commands from topics that were obeyed."},
+		{"leavend_mqtt_requests_refused_total", counter, nil, "Commands from topics that were refused."},
 		{"leavend_mqtt_inbound_lost_total", counter, nil, "Messages that came faster than their reader."},
 
 		{"leavend_store_bytes", gauge, nil, "Size of the history on disk."},

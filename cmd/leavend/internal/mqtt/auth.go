@@ -107,8 +107,8 @@ func (d *authHook) OnACLCheck(cl *mqtt.Client, topic string, write bool) bool {
 	return user == ownUser || d.mayWrite(user, topic)
 }
 
-// mayWrite reports whether a user may publish to topic: a wish of ours may be
-// spoken by anybody but a plug, our states and a plug's commands only by us, and
+// mayWrite reports whether a user may publish to topic: a command to us may
+// come from anybody but a plug, our states and a plug's commands only by us, and
 // a plug's word only by the plug.
 func (d *authHook) mayWrite(user, topic string) bool {
 	ours := strings.HasPrefix(topic, d.prefix+"/")

@@ -267,12 +267,12 @@ func TestCommandes(t *testing.T) {
 	}
 	b, c := kitchen(t, BrokerOpts{}, Opts{Vessels: []VesselInfo{{ID: "bramble"}}, Mats: []MatInfo{{ID: "mat"}}, Command: obey})
 	r, other := read(t, b, "leavend/#")
-	// A wish that was retained before we came must not be obeyed.
+	// A command that was retained before we came must not be obeyed.
 	other.live.Load().lib.Publish("leavend/mat/mode/set", 1, true, "heat").Wait()
 	other.live.Load().lib.Publish("leavend/mat/seen/set", 1, true, "PRESS").Wait()
 	// The broker confirms a message before it hands it round, so wait until
-	// it has; a wish on its way while we subscribe is no retained one.
-	eventually(t, "the wish is handed round", func() bool {
+	// it has; a command on its way while we subscribe is no retained one.
+	eventually(t, "the command is handed round", func() bool {
 		return len(r.find("leavend/mat/mode/set", "heat")) == 1 && len(r.find("leavend/mat/seen/set", "PRESS")) == 1
 	})
 	run(t, c.Run)
@@ -283,7 +283,7 @@ func TestCommandes(t *testing.T) {
 			t.Fatalf("ask %s: %v", topic, token.Error())
 		}
 	}
-	eventually(t, "the retained wish is refused", func() bool { return len(r.find("leavend/mat/event", "retained")) == 2 })
+	eventually(t, "the retained command is refused", func() bool { return len(r.find("leavend/mat/event", "retained")) == 2 })
 	ask("leavend/mat/setpoint/set", "27.5")
 	ask("leavend/mat/setpoint/set", "62")
 	ask("leavend/mat/setpoint/set", "NaN")
@@ -292,7 +292,7 @@ func TestCommandes(t *testing.T) {
 	ask("leavend/bramble/fed/set", "PRESS")
 	ask("leavend/bramble/fed/set", "off")
 	ask("leavend/bramble/seen/set", "PRESS")
-	eventually(t, "all wishes are answered", func() bool {
+	eventually(t, "all commands are answered", func() bool {
 		s := c.Stats()
 		return s.Commands == 4 && s.CommandsRefused >= 6 // each reconnection brings the retained ones again
 	})

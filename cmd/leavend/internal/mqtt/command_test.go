@@ -50,7 +50,7 @@ func TestParseCommand(t *testing.T) {
 	}
 }
 
-func FuzzWish(f *testing.F) {
+func FuzzCommand(f *testing.F) {
 	f.Add("27.5")
 	f.Add("heat")
 	f.Fuzz(func(t *testing.T, text string) {

@@ -172,8 +172,8 @@ func (d discovery) vesselParts(v VesselInfo) fields {
 		parts["feed_due_at"] = moment("feed_due_at", "Feed due", "mdi:calendar-clock")
 	}
 	if v.Mat {
-		parts["ready_at"] = moment("ready_at", "Wished ready", "")
-		parts["ready_off"] = d.buttonPart(v.ID, CommandReady, "off", "Forget the wish", "mdi:clock-remove-outline")
+		parts["ready_at"] = moment("ready_at", "Target time", "")
+		parts["ready_off"] = d.buttonPart(v.ID, CommandReady, "off", "Clear target time", "mdi:clock-remove-outline")
 	}
 	for _, kind := range []event.Kind{event.Peak, event.Target, event.AlarmRaised} {
 		parts["on_"+string(kind)] = d.trigger(v.ID, kind)

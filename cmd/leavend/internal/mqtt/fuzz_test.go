@@ -3,7 +3,7 @@ package mqtt
 import "testing"
 
 // FuzzInbound feeds strangers' topics and payloads to everything that reads
-// them: nothing may panic, and nothing but a well-formed wish is obeyed.
+// them: nothing may panic, and nothing but a well-formed command is obeyed.
 func FuzzInbound(f *testing.F) {
 	f.Add("homeassistant/device/x/config", []byte(`{"availability":[{"topic":"leavend/status"}]}`), true)
 	f.Add("leavend/gone/state", []byte(`{}`), true)

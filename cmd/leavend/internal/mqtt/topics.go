@@ -34,7 +34,7 @@ func (t Topics) Available(id string) string { return t.Prefix + "/" + id + "/ava
 // Event returns the event topic of a vessel or mat.
 func (t Topics) Event(id string) string { return t.Prefix + "/" + id + "/event" }
 
-// Set returns the topic that takes wishes of one kind for a vessel or mat.
+// Set returns the topic that takes commands of one kind for a vessel or mat.
 func (t Topics) Set(id string, kind CommandKind) string {
 	return t.Prefix + "/" + id + "/" + string(kind) + "/set"
 }

@@ -76,7 +76,7 @@ const (
 	StepOver                      // it is done or no longer planned; without Part all are
 	PlanFails                     // the plan cannot be met any more; Text says what can
 	SwitchWorn                    // the mat's switch has switched on Count times, near its Life
-	ReadyByFails                  // a vessel will not be ready at the hour wished, For; Text says what can
+	ReadyByFails                  // a vessel will not be ready at its target time, For; Text says what can
 	GoesOver                      // dough has risen more than it should; For is when it was ready
 	PastBest                      // and is past its best
 )
@@ -161,7 +161,7 @@ type Notice struct {
 	Stays   bool      `json:"stays,omitempty"`   // it still comes and goes
 	Count   int       `json:"count,omitempty"`   // feeds in this jar; of Worn: how often it switched on
 	Life    int       `json:"life,omitempty"`    // of Worn: how often one like it commonly does
-	ReadyBy bool      `json:"wish,omitempty"`    // of PlanStep: no plan is meant, but the hour At that was wished
+	ReadyBy bool      `json:"wish,omitempty"`    // of PlanStep: no plan is meant, but the target time At
 	Step    string    `json:"step,omitempty"`    // of PlanStep: its name; "" where the whole plan is meant
 	Ahead   bool      `json:"ahead,omitempty"`   // of PlanStep: it is told the evening before
 	Cold    bool      `json:"cold,omitempty"`    // of FeedDue: it is in the fridge; of FridgeCheck: the journal has it there

@@ -163,9 +163,9 @@ type Push interface {
 // ReadyBy takes the time at which a vessel should be ready, and moves its mat
 // for it. A vessel that no mat warms is a *Refusal.
 type ReadyBy interface {
-	// Wish asks for an hour; it replaces the one before.
-	Wish(ctx context.Context, vessel string, at time.Time) error
-	DropWish(ctx context.Context, vessel string) error
+	// SetTargetTime replaces the one before.
+	SetTargetTime(ctx context.Context, vessel string, at time.Time) error
+	ClearTargetTime(ctx context.Context, vessel string) error
 }
 
 // Depths tell how far a vessel's sensor looks down.

@@ -16,39 +16,39 @@ import (
 // fakeHouse is an invented kitchen for the tests: two jars, a bowl and two
 // mats, with a year of feeds. All its numbers are made up.
 type fakeHouse struct {
-	mu       sync.Mutex
-	now      func() time.Time
-	shift    time.Duration
-	feeds    map[string][]Feed
-	bakes    []Bake
-	moves    []DiscardMove
-	starters []Starter // of bramble
-	leave    time.Time // a holiday begins then
-	home     time.Time // and is over then
-	recipes  []Recipe
-	noLoaf   bool // the example was taken out
-	ownStop  bool // plans go by the best loaves
-	fridge   map[string]time.Time
-	used     map[string]Used
-	names    map[string]string
-	gone     map[string]bool
-	hours    Hours
-	floors   map[string]float64
-	asks     []Ask
-	devices  map[string]PushDevice
-	wish     *Wish // of bramble
-	plans    fakePlans
-	photos   map[string][]byte
-	mats     []Mat
-	stale    time.Duration // how old the newest readings are
-	lost     map[string]bool
-	stands   map[string]string // vessels put into a state by name
-	empty    bool              // nothing is set up
-	nextID   int
-	undone   []string
-	acked    []string
-	set      []float64
-	changed  func()
+	mu         sync.Mutex
+	now        func() time.Time
+	shift      time.Duration
+	feeds      map[string][]Feed
+	bakes      []Bake
+	moves      []DiscardMove
+	starters   []Starter // of bramble
+	leave      time.Time // a holiday begins then
+	home       time.Time // and is over then
+	recipes    []Recipe
+	noLoaf     bool // the example was taken out
+	ownStop    bool // plans go by the best loaves
+	fridge     map[string]time.Time
+	used       map[string]Used
+	names      map[string]string
+	gone       map[string]bool
+	hours      Hours
+	floors     map[string]float64
+	asks       []Ask
+	devices    map[string]PushDevice
+	targetTime *TargetTime // of bramble
+	plans      fakePlans
+	photos     map[string][]byte
+	mats       []Mat
+	stale      time.Duration // how old the newest readings are
+	lost       map[string]bool
+	stands     map[string]string // vessels put into a state by name
+	empty      bool              // nothing is set up
+	nextID     int
+	undone     []string
+	acked      []string
+	set        []float64
+	changed    func()
 }
 
 // fakeStart is a Saturday morning in the invented kitchen.
@@ -211,7 +211,7 @@ func (h *fakeHouse) Now() Snapshot {
 			}
 		}
 		if fv.id == "bramble" {
-			v.Wish = h.wish
+			v.TargetTime = h.targetTime
 		}
 		if since, in := h.fridge[fv.id]; in {
 			v.Stage, v.FridgeSince, v.Forecast, v.Note = Asleep, since, nil, ""
@@ -672,7 +672,7 @@ func (h *fakeHouse) Unuse(_ context.Context, vessel string) error {
 	return h.known(vessel)
 }
 
-func (h *fakeHouse) Wish(_ context.Context, vessel string, at time.Time) error {
+func (h *fakeHouse) SetTargetTime(_ context.Context, vessel string, at time.Time) error {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	if err := h.known(vessel); err != nil {
@@ -682,14 +682,14 @@ func (h *fakeHouse) Wish(_ context.Context, vessel string, at time.Time) error {
 		return &failure.Refusal{Code: "no-mat", Why: "It does not stand on the mat, so its hour cannot be steered."}
 	}
 	line := says("steer.on_course", text.Time("at", at), text.Temp("holds", 24.5))
-	h.wish = &Wish{At: at, Reason: "on-course", Text: line.Text, Say: line.Say, SetpointC: 24.5, ExpectAt: at, UsefulUntil: at.Add(90 * time.Minute), DegreeHours: 10}
+	h.targetTime = &TargetTime{At: at, Reason: "on-course", Text: line.Text, Say: line.Say, SetpointC: 24.5, ExpectAt: at, UsefulUntil: at.Add(90 * time.Minute), DegreeHours: 10}
 	return nil
 }
 
-func (h *fakeHouse) DropWish(_ context.Context, vessel string) error {
+func (h *fakeHouse) ClearTargetTime(_ context.Context, vessel string) error {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	h.wish = nil
+	h.targetTime = nil
 	return h.known(vessel)
 }
 

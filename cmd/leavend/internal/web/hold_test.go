@@ -92,7 +92,7 @@ func raise(t *testing.T, listen string, opts Opts) *stage {
 		house.lost, house.nextID, house.undone, house.acked, house.set = map[string]bool{}, fresh.nextID, nil, nil, nil
 		house.plans, house.stands, house.empty = fakePlans{}, map[string]string{}, false
 		house.devices = map[string]PushDevice{}
-		house.moves, house.starters, house.fridge, house.used, house.names, house.gone, house.hours, house.floors, house.asks, house.wish = nil, nil, map[string]time.Time{}, nil, nil, nil, Hours{}, nil, nil, nil
+		house.moves, house.starters, house.fridge, house.used, house.names, house.gone, house.hours, house.floors, house.asks, house.targetTime = nil, nil, map[string]time.Time{}, nil, nil, nil, Hours{}, nil, nil, nil
 		return nil
 	})
 	pull("trip", func(r *http.Request) any { house.trip(r.FormValue("holds") != ""); return nil })

@@ -25,9 +25,9 @@ type Taste struct {
 	Language string // a code of text.Languages
 }
 
-// Wish is the time wished for a vessel and how it stands. Times that do not
+// TargetTime is when a vessel shall be ready, and how it stands. Times that do not
 // belong to the reason are left out.
-type Wish struct {
+type TargetTime struct {
 	At        time.Time    `json:"at"`
 	Over      bool         `json:"over,omitempty"` // it has ended, and this is what became of it
 	Reason    string       `json:"reason"`         // no-feed, on-course, ahead, behind, too-early, too-late, keeping, blind-probe, blind-curve, arrived, run-out

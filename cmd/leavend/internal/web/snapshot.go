@@ -87,7 +87,7 @@ type Vessel struct {
 	FridgeSince time.Time    `json:"fridge_since,omitzero"` // in the fridge since then
 	Used        *Used        `json:"used,omitempty"`        // what the baker did with it since the feed
 	Mat         string       `json:"mat,omitempty"`         // id of the mat that warms it
-	Wish        *Wish        `json:"wish,omitempty"`        // the hour it shall be ready
+	TargetTime  *TargetTime  `json:"wish,omitempty"`        // when it shall be ready
 	Refused     *Refused     `json:"refused,omitempty"`     // the last reading not believed
 	RefusedHour int          `json:"refused_in_last_hour"`  // how many in the last hour
 }

@@ -219,7 +219,7 @@ func TestBodiesThatAreRefused(t *testing.T) {
 		{"discard without a weight", "POST", "/api/vessels/bramble/discard", `{"act":"used"}`, 422},
 		{"an emptied jar with a weight", "POST", "/api/vessels/bramble/discard", `{"act":"emptied","grams":5}`, 422},
 		{"a move that is not there", "DELETE", "/api/vessels/bramble/discard/m99", ``, 404},
-		{"no hour wished", "PUT", "/api/vessels/bramble/wish", `{}`, 422},
+		{"no target time", "PUT", "/api/vessels/bramble/wish", `{}`, 422},
 		{"an hour that is past", "PUT", "/api/vessels/bramble/wish", `{"at":"2020-01-01T00:00:00Z"}`, 422},
 		{"an hour in a week", "PUT", "/api/vessels/bramble/wish", `{"at":"2099-01-01T00:00:00Z"}`, 422},
 		{"an hour that is none", "PUT", "/api/vessels/bramble/wish", `{"at":"tomorrow"}`, 400},

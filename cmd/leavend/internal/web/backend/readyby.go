@@ -21,17 +21,17 @@ type ReadyBy struct {
 	ready *heating.ReadyBy // nil where no vessel stands on a mat
 }
 
-// Wish asks that a vessel be ready at an hour.
-func (p ReadyBy) Wish(ctx context.Context, slug string, at time.Time) error {
-	return p.wished(slug, func() error { return p.ready.Ask(ctx, slug, at) })
+// SetTargetTime asks that a vessel be ready at a time.
+func (p ReadyBy) SetTargetTime(ctx context.Context, slug string, at time.Time) error {
+	return p.onMat(slug, func() error { return p.ready.Ask(ctx, slug, at) })
 }
 
-// DropWish forgets the wish.
-func (p ReadyBy) DropWish(ctx context.Context, slug string) error {
-	return p.wished(slug, func() error { return p.ready.Drop(ctx, slug) })
+// ClearTargetTime forgets it.
+func (p ReadyBy) ClearTargetTime(ctx context.Context, slug string) error {
+	return p.onMat(slug, func() error { return p.ready.Drop(ctx, slug) })
 }
 
-func (p ReadyBy) wished(slug string, do func() error) error {
+func (p ReadyBy) onMat(slug string, do func() error) error {
 	if p.m.Vessel(slug) == nil {
 		return failure.ErrUnknown
 	}
@@ -42,17 +42,17 @@ func (p ReadyBy) wished(slug string, do func() error) error {
 	return err
 }
 
-// wish is a vessel's wish as the page shows it; nil when there is none.
-func (p ReadyBy) wish(slug string) *web.Wish {
+// targetTime is a vessel's target time as the page shows it; nil when there is none.
+func (p ReadyBy) targetTime(slug string) *web.TargetTime {
 	a, ok := p.ready.Advice(slug)
 	if !ok {
 		return nil
 	}
 	line := planning.Steered(a)
-	wish := &web.Wish{At: a.ReadyBy, Over: a.Done(), Reason: a.Reason.String(), Text: line.In(p.m.Conf.Reader()), Say: line, SetpointC: web.Real(a.SetpointC),
+	out := &web.TargetTime{At: a.ReadyBy, Over: a.Done(), Reason: a.Reason.String(), Text: line.In(p.m.Conf.Reader()), Say: line, SetpointC: web.Real(a.SetpointC),
 		ExpectAt: a.Expect, LowAt: a.Low, HighAt: a.High, SoonestAt: a.Soonest, LatestAt: a.Latest, DegreeHours: web.Real(math.Round(10*a.DegreeHours) / 10)}
 	if a.Kind == peak.Jar && !a.Expect.IsZero() {
-		wish.UsefulUntil = a.Expect.Add(plan.UsefulFor)
+		out.UsefulUntil = a.Expect.Add(plan.UsefulFor)
 	}
-	return wish
+	return out
 }

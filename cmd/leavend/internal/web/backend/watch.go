@@ -55,6 +55,6 @@ func (w Watch) vessel(v *monitor.Vessel) web.Vessel {
 	if s.OnMat {
 		out.Mat = event.SubjectMat
 	}
-	out.Wish = w.ready.wish(s.ID)
+	out.TargetTime = w.ready.targetTime(s.ID)
 	return out
 }

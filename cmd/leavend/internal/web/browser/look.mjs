@@ -16,7 +16,7 @@ async function settled(page, screen) {
 }
 
 // everything opens all that is folded away and shows a screen with all that
-// can be on it: a fault that holds, a message to be seen, a wish, a plan.
+// can be on it: a fault that holds, a message to be seen, a target time, a plan.
 async function everything(page) {
   await pull('ask');
   await pull('trip', { holds: '1' });

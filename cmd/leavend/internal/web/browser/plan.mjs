@@ -46,7 +46,7 @@ job('bread is planned: asked for, chosen, gone by, dropped', async () => {
 });
 
 // What the daemon says, the page writes in the clock and units chosen there.
-job('a plan and a wish are read in the United States', async () => {
+job('a plan and a target time are read in the United States', async () => {
   const context = await visitor({ locale: 'en-US' });
   const page = await look(context, `${PAGE}/#/plan`);
   await page.getByLabel('Out of the oven by').fill('07:30');

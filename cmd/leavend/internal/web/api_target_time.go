@@ -11,16 +11,16 @@ type readyByHandler struct {
 	now     func() time.Time
 }
 
-// putWish takes the hour at which a vessel shall be ready.
-func (h readyByHandler) putWish(r *http.Request, in struct {
+// putTargetTime takes the hour at which a vessel shall be ready.
+func (h readyByHandler) putTargetTime(r *http.Request, in struct {
 	At time.Time `json:"at"`
 }) error {
 	var c checks
 	c.given(!in.At.IsZero(), "at")
 	c.that(in.At.After(h.now()), "at: that hour is past.")
-	c.that(in.At.Before(h.now().Add(48*time.Hour)), "at: a wish lies at most two days ahead.")
+	c.that(in.At.Before(h.now().Add(48*time.Hour)), "at: a target time lies at most two days ahead.")
 	if c.err != nil {
 		return c.err
 	}
-	return h.readyBy.Wish(r.Context(), r.PathValue("vessel"), in.At)
+	return h.readyBy.SetTargetTime(r.Context(), r.PathValue("vessel"), in.At)
 }
