@@ -63,3 +63,42 @@ func TestPlanProblems(t *testing.T) {
 		})
 	}
 }
+
+// A recipe is found by the name it has, by one it had before, and where none is
+// named it is the usual one.
+func TestFindRecipe(t *testing.T) {
+	p := Plan{Recipe: "loaf", Recipes: []plan.Recipe{{Name: "loaf"}, {Name: "rye"}}, Renamed: map[string]string{"pan": "loaf", "gone": "nowhere"}}
+	for name, want := range map[string]string{"": "loaf", "rye": "rye", "pan": "loaf", "gone": "", "none": ""} {
+		if got, ok := p.FindRecipe(name); got.Name != want || ok != (want != "") {
+			t.Errorf("FindRecipe(%q) = %q, %v, want %q", name, got.Name, ok, want)
+		}
+	}
+	for name, want := range map[string]string{"": "", "pan": "loaf", "gone": "gone", "rye": "rye"} {
+		if got := p.NameNow(name); got != want {
+			t.Errorf("NameNow(%q) = %q, want %q", name, got, want)
+		}
+	}
+}
+
+func TestParseRatio(t *testing.T) {
+	for text, want := range map[string]plan.Ratio{
+		"1:5:5": {Flour: 5, Water: 5}, " 2 : 4 : 3 ": {Flour: 2, Water: 1.5}, "0.5:1:0": {Flour: 2}, "1:100:200": {Flour: 100, Water: 200},
+	} {
+		if got, ok := ParseRatio(text); !ok || got != want {
+			t.Errorf("ParseRatio(%q) = %v, %v, want %v", text, got, ok, want)
+		}
+	}
+	for _, text := range []string{"", "1:5", "1:5:5:5", "0:5:5", "-1:5:5", "1:nan:5", "1:5:inf", "1:five:5", "1:101:5", "1:5:201", "1:0.05:1"} {
+		if got, ok := ParseRatio(text); ok {
+			t.Errorf("ParseRatio(%q) = %v", text, got)
+		}
+	}
+}
+
+func TestWeekdays(t *testing.T) {
+	for i, d := range Days() {
+		if got := d.Weekday(); got != time.Weekday((i+1)%7) || !strings.EqualFold(got.String()[:3], string(d)) {
+			t.Errorf("%s is %v", d, got)
+		}
+	}
+}

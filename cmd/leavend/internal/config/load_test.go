@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -242,6 +243,46 @@ func TestLoadTellsWhichFile(t *testing.T) {
 	_, err := Load(filepath.Join(t.TempDir(), "none.toml"))
 	if !errors.Is(err, os.ErrNotExist) || !strings.Contains(err.Error(), "none.toml") {
 		t.Errorf("got %v, want one that names the file", err)
+	}
+}
+
+// What is no text, too large, or no file at all is told as such, and not key by
+// key.
+func TestLoadOfNoText(t *testing.T) {
+	dir := t.TempDir()
+	for name, tt := range map[string]struct{ text, want string }{
+		"large.toml":  {strings.Repeat("# \n", maxFile/3+1), "is larger than 1048576 bytes"},
+		"latin1.toml": {"units = \"us\"\n# caf\xe9\n", "latin1.toml:2: holds a byte that is not UTF-8"},
+		"bom.toml":    {"\ufeffclock = 3\n", "bom.toml:1: clock: "},
+	} {
+		file := filepath.Join(dir, name)
+		if err := os.WriteFile(file, []byte(tt.text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := Load(file); err == nil || !strings.Contains(err.Error(), tt.want) {
+			t.Errorf("%s: got %v, want %q", name, err, tt.want)
+		}
+	}
+	if _, err := Load(dir); err == nil || !strings.Contains(err.Error(), "config: read "+dir) {
+		t.Errorf("a folder: %v", err)
+	}
+}
+
+// Of a file with very many mistakes the first hundred are printed and all are
+// kept.
+func TestManyProblems(t *testing.T) {
+	_, err := Parse([]byte(numbered("key%d = 1\n", 250)), "leavend.toml")
+	var all *Error
+	if !errors.As(err, &all) || len(all.Problems) != 250 {
+		t.Fatalf("got %v, want 250 problems", err)
+	}
+	lines := strings.Split(err.Error(), "\n")
+	if len(lines) != mostPrinted+1 || lines[mostPrinted] != "leavend.toml: and 150 more" {
+		t.Errorf("%d lines, the last is %q", len(lines), lines[len(lines)-1])
+	}
+	_, err = Parse([]byte(numbered("[[i2c]]\nbus = %d\n", maxTables+1)), "leavend.toml")
+	if !errors.As(err, &all) || !slices.ContainsFunc(all.Problems, func(p Problem) bool { return p.Text == "there are more than 2000; the rest was not read" }) {
+		t.Errorf("a table too many is not told")
 	}
 }
 

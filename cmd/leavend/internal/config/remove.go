@@ -29,20 +29,34 @@ func Remove(text []byte, path, table, name string) ([]byte, error) {
 	return out, nil
 }
 
-// cut takes a table out: its lines, the comment right above its header, and the
-// empty lines that parted it. What stands after the last key belongs to what
-// follows.
+// cut takes a table out: its lines from the comment right above its header to the
+// last of its keys, and the empty lines that parted it. What stands after that
+// belongs to what follows.
 func cut(lines []string, table *node) ([]string, error) {
-	b, err := blockOf(lines, table)
-	if err != nil {
-		return nil, err
+	from, to := table.line-1, table.line
+	if table.shape != isTable || !headerLine().MatchString(lines[from]) {
+		return nil, errByHand
+	}
+	from = aboveComment(lines, from)
+	for i := to; i < len(lines) && !headerLine().MatchString(lines[i]); i++ {
+		if said := strings.TrimSpace(lines[i]); said != "" && said[0] != '#' {
+			to = i + 1
+		}
 	}
 	empty := func(i int) bool { return i >= 0 && i < len(lines) && strings.TrimSpace(lines[i]) == "" }
-	for empty(b.to) {
-		b.to++
+	for empty(to) {
+		to++
 	}
-	if b.to == len(lines) && empty(b.from-1) {
-		b.from--
+	if to == len(lines) && empty(from-1) {
+		from--
 	}
-	return slices.Delete(lines, b.from, b.to), nil
+	return slices.Delete(lines, from, to), nil
+}
+
+// aboveComment returns where the comment begins that stands right above a line.
+func aboveComment(lines []string, i int) int {
+	for i > 0 && strings.HasPrefix(strings.TrimSpace(lines[i-1]), "#") {
+		i--
+	}
+	return i
 }
