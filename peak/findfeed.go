@@ -26,6 +26,7 @@ const (
 	reviewHours  = 7.0 / 60 // minutes after the return that are looked at
 	lateRiseMM   = 6        // a rise after the collapse that shows a feed in hindsight
 	lateRisePart = 0.15     // and at least this part of the last rise
+	spentPart    = 0.15     // of its rise is left of a starter that has done its work
 )
 
 // looksFed weighs the evidence; the weights are judgement, tried on the
@@ -39,8 +40,11 @@ func (e *evidence) looksFed(c *curve) bool {
 	}
 	balance := 0.0
 	h, _ := c.trend.at(0)
+	left := max(h-f.base, 0) // of the rise, mm
 	switch {
-	case f.called && h < f.base+0.5*rise:
+	case f.called && left < spentPart*rise:
+		balance += 2 // it is hungry: who takes it away comes back with flour
+	case f.called && left < 0.5*rise:
 		balance += 0.5
 	case f.called:
 		balance -= 0.5
@@ -64,7 +68,7 @@ func (e *evidence) looksFed(c *curve) bool {
 	if drop > max(10, 0.3*rise) {
 		balance += 4
 	} else {
-		balance += min(max((e.drop-2)/1.5, -2), 3)
+		balance += min(max((e.drop-2)/1.5, -min(left/5, 2)), 3) // what has fallen back cannot come back lower
 	}
 	balance -= min(max((e.level-base-8)/2, 0), 2) // a feed comes back near where the last one began
 	return balance+c.thermal.jump(e.before, e.away) > fedBalance
