@@ -121,10 +121,58 @@ func (s callShares) String() string {
 	return fmt.Sprintf("n=%4.0f on %5.1f near %5.1f early %4.1f late %4.1f miss %4.1f, called without a peak %.0f of %.0f", s.n, s.on, s.near, s.early, s.late, s.miss, s.never, s.quiet)
 }
 
-// callLimits are the scores from which the peak is called, of a steady sensor and
-// of one that wanders. They were chosen by hand on chooseKinds under no, half, the
-// whole and twice the wander of a real sensor, and on the kitchen: see RESULTS.md.
-var callLimits = [2]float32{-1.5, -1}
+// chooseLimits sets the scores from which the peak is called, of a steady sensor
+// and of one that wanders: those that are worth most on feeds that were not learnt
+// from. It goes step by step from zero.
+func chooseLimits(rides []ride, scores [][]float32, m *model) {
+	limits := m.limits[limitCall:limitNew]
+	clear(limits)
+	best := valueOf(rides, scores, m)
+	for step := float32(1); step > 0.1; step /= 2 {
+		for again := true; again; {
+			again = false
+			for i := range limits {
+				for _, by := range [...]float32{-step, step} {
+					was := limits[i]
+					limits[i] += by
+					if v := valueOf(rides, scores, m); v > best {
+						best, again = v, true
+					} else {
+						limits[i] = was
+					}
+				}
+			}
+		}
+	}
+}
+
+// valueOf is what calls are worth, of 100: every kind counts alike, and all the
+// recordings without a peak as one. A call on top is worth as much as two that are
+// merely near, one too early takes half of that off, and one without a peak as much as
+// in learning.
+func valueOf(rides []ride, scores [][]float32, m *model) float64 {
+	kinds := kindsOf(rides)
+	parts := make([]callShares, len(kinds))
+	inParallel(len(kinds), func(i int) {
+		parts[i] = sharesAt(rides, scores, m, func(r *ride) bool { return r.kind == kinds[i] })
+	})
+	value, n, never, quiet := 0.0, 1.0, 0.0, 1e-9
+	for _, s := range parts {
+		never, quiet = never+s.never, quiet+s.quiet
+		if s.n > 0 {
+			value, n = value+(s.on+s.near-s.early)/2, n+1
+		}
+	}
+	return (value + 100*worthNever*never/quiet) / n
+}
+
+func kindsOf(rides []ride) []string {
+	kinds := map[string]bool{}
+	for i := range rides {
+		kinds[rides[i].kind] = true
+	}
+	return sortedKeys(kinds)
+}
 
 func sharesAt(rides []ride, scores [][]float32, m *model, in func(*ride) bool) (s callShares) {
 	for i := range rides {
@@ -178,12 +226,8 @@ func sharesAt(rides []ride, scores [][]float32, m *model, in func(*ride) bool) (
 
 // byKind tells what the limits make of each kind.
 func byKind(rides []ride, scores [][]float32, m *model) string {
-	kinds := map[string]bool{}
-	for i := range rides {
-		kinds[rides[i].kind] = true
-	}
 	var b strings.Builder
-	for _, k := range sortedKeys(kinds) {
+	for _, k := range kindsOf(rides) {
 		fmt.Fprintf(&b, "  %-10s %v\n", k, sharesAt(rides, scores, m, func(r *ride) bool { return r.kind == k }))
 	}
 	return b.String()

@@ -94,8 +94,10 @@ func gather(a amounts, kinds []family, seed uint64) []ride {
 func lesson(f family, seed uint64) invented {
 	r := rand.New(rand.NewPCG(seed, 23))
 	k := newScene(r)
-	warmPeak := logUniform(r, 2.5, 18)
-	rise := logUniform(r, 8, 150)
+	warmPeak, rise := logUniform(r, 2.5, 18), logUniform(r, 8, 150)
+	if r.IntN(2) == 0 { // as long as feeds take in kitchens
+		warmPeak = math.Exp(math.Log(6.5) + 0.4*r.NormFloat64())
+	}
 	if r.IntN(2) == 0 {
 		rise = uniform(r, 20, 100)
 	}
