@@ -27,11 +27,10 @@ func (c *clock) advance(at time.Time) bool {
 	}
 	dt := at.Sub(c.last).Hours()
 	if dt <= 0 {
-		if c.late == 0 || !at.After(c.lateRef) {
+		if !at.After(c.lateRef) {
 			c.late = 0
 		}
-		c.late++
-		c.lateRef = at
+		c.late, c.lateRef = c.late+1, at
 		if c.late < lateLimit {
 			return false
 		}
@@ -51,15 +50,14 @@ func (c *clock) advance(at time.Time) bool {
 	return true
 }
 
-// mark moves to the time of a mark of the baker's, which may lie anywhere between
-// two readings. The reading that comes with it has the same time and must not count
-// as late.
+// mark moves to the time of a mark of the baker's, anywhere between two readings.
+// The reading that comes with it has the same time and must not count as late.
 func (c *clock) mark(at time.Time) {
-	if !c.last.IsZero() && !at.After(c.last) {
-		return
-	}
-	if !c.last.IsZero() {
-		c.hours += at.Sub(c.last).Hours()
+	if dt := at.Sub(c.last); !c.last.IsZero() {
+		if dt <= 0 {
+			return
+		}
+		c.hours += dt.Hours()
 	}
 	c.last, c.marked = at.Add(-time.Nanosecond), true
 }

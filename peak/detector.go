@@ -119,16 +119,12 @@ func (d *Detector) begin(source string) {
 	}
 	d.feed = feed{at: d.clock.hours, source: source, floorKnown: d.opts.FloorKnown, absentAt: math.Inf(-1)}
 	d.noise.reset()
-	d.trend.begun = false
-	d.shift = levelShift{}
-	d.gate = gate{}
-	d.spikes.n = 0
+	d.trend.begun, d.review.on, d.lost = false, false, false
+	d.shift, d.gate, d.spikes.n = levelShift{}, gate{}, 0
 	d.path.reset()
 	d.bin.reset(0)
-	d.review.on = false
 	d.thermal.reset(d.clock.hours)
 	d.ahead = forecaster{toldAt: math.Inf(-1)}
-	d.lost = false
 	d.lastGood = d.clock.hours
 	d.profile.fitAt = math.Inf(-1)
 	if d.folds != nil {
@@ -249,13 +245,11 @@ func (d *Detector) closeBin() {
 	if !d.trend.begun {
 		return // a feed was found
 	}
-	if d.hold(t, mean, n) {
-		d.judge()
-		return
+	if !d.hold(t, mean, n) {
+		d.trend.add(t, mean, d.noise.ofBin(n), d.noise.wander)
+		d.noise.see(t, mean, n, variance)
+		d.feed.begins(mean)
 	}
-	d.trend.add(t, mean, d.noise.ofBin(n), d.noise.wander)
-	d.noise.see(t, mean, n, variance)
-	d.feed.begins(mean)
 	d.judge()
 }
 
@@ -286,10 +280,9 @@ func (d *Detector) judgePeak() {
 		d.ahead.has = false
 		return
 	}
-	if d.risenBy(minRiseMM) && d.judgeCall() {
-		return
+	if !d.risenBy(minRiseMM) || !d.judgeCall() {
+		d.foresee()
 	}
-	d.foresee()
 }
 
 // judgeFall tells once that the jar has lost half of its rise, and then looks

@@ -162,8 +162,7 @@ func (d *Detector) hindsight(h float64) {
 		return
 	}
 	since, low := f.absentAt, f.low
-	trend := d.trend
-	noise := d.noise
+	trend, noise := d.trend, d.noise
 	d.foundFeed(since)
 	d.trend, d.noise = trend, noise
 	d.feed.base, d.feed.base0, d.feed.baseN, d.feed.high, d.feed.highAt = low, low, baseBins, h, trend.now

@@ -5,7 +5,7 @@ import "math"
 // Status returns the detector's view after the last reading.
 func (d *Detector) Status() Status {
 	s := Status{Stage: Waiting, HeightMM: math.NaN(), RiseMM: math.NaN(), RiseRatio: math.NaN(),
-		WanderMM: math.Sqrt(d.noise.wander), FedSource: d.feed.source, Refused: d.refuse}
+		WanderMM: math.Sqrt(d.noise.wander), FedSource: d.feed.source, Peak: d.feed.call, Refused: d.refuse}
 	if d.feed.source != "" {
 		s.FedAt = d.clock.time(d.feed.at)
 	}
@@ -17,9 +17,6 @@ func (d *Detector) Status() Status {
 		s.RiseMM = s.HeightMM - d.feed.base
 		s.RiseRatio = d.feed.ratio(s.HeightMM)
 		s.SpeedMMH, _ = d.trend.speed()
-	}
-	if d.feed.called {
-		s.Peak = d.feed.call
 	}
 	if !d.ahead.has {
 		s.WhyNoForecast = d.why()
