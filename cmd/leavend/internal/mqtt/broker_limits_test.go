@@ -89,6 +89,33 @@ func TestRetainedBytesAreBounded(t *testing.T) {
 	}
 }
 
+// Where strangers have filled what may be retained, our own client still says what the
+// kitchen does.
+func TestOwnMessagesFindRoom(t *testing.T) {
+	b, c := kitchen(t, BrokerOpts{}, Opts{})
+	stranger, err := enter(t, mqtt.NewClientOptions(), "mqtt://"+b.Address().String())
+	if err != nil {
+		t.Fatal(err)
+	}
+	payload := make([]byte, 200<<10)
+	for i := range 2 * maxRetainedBytes / len(payload) {
+		stranger.Publish(fmt.Sprint("junk/", i), 0, true, payload).Wait()
+	}
+	for size := len(payload); size > 0; size /= 2 { // down to the last byte
+		stranger.Publish(fmt.Sprint("junk/last-", size), 0, true, payload[:size]).Wait()
+	}
+	stranger.Publish("junk/x", 0, true, make([]byte, 20)).Wait()
+	stranger.Publish("shed/last", 1, false, "x").Wait() // comes after all the others
+	if got := b.server.Topics.Messages("junk/x"); len(got) != 0 {
+		t.Fatal("there is room left for a stranger")
+	}
+	run(t, c.Run)
+	eventually(t, "our own client says that it is there", func() bool {
+		got := b.server.Topics.Messages(DefaultPrefix + "/status")
+		return len(got) == 1 && string(got[0].Payload) == "online"
+	})
+}
+
 func TestWaitingBytesAreBounded(t *testing.T) {
 	b, c := kitchen(t, BrokerOpts{}, Opts{})
 	run(t, c.Run)
