@@ -101,6 +101,8 @@ func (s *measures) collect(p metrics.Page) {
 	p.Put("leavend_store_free_bytes", float64(free))
 	p.Put("leavend_store_rows_waiting", float64(kept.Buffered))
 	p.Put("leavend_store_errors_total", float64(kept.Failed))
+	p.Put("leavend_store_bad_rows_total", float64(kept.BadRows))
+	p.Put("leavend_store_unstorable_total", float64(kept.Unstorable))
 	p.At("leavend_store_commit_timestamp_seconds", kept.Commit)
 	for _, c := range s.messages.Channels() {
 		p.Put("leavend_notifications_waiting", float64(c.Waiting), c.Name)

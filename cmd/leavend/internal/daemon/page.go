@@ -9,6 +9,7 @@ import (
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/notify"
 	"leavend/cmd/leavend/internal/setup"
+	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/text"
 	"leavend/cmd/leavend/internal/version"
 	"leavend/cmd/leavend/internal/web"
@@ -91,11 +92,25 @@ func (d *Daemon) setup() web.Setup {
 		s.Checks = append(s.Checks, c)
 	}
 	s.Checks = append(s.Checks, messageChecks(d.messages.Channels())...)
-	size, free := historySize(d.Store.Path())
-	s.Checks = append(s.Checks, web.Check{Group: "storage", Name: "History", State: "ok",
-		Says: fmt.Sprintf("%.1f MB kept, %.1f GB free; %d readings wait for the next write.",
-			float64(size)/1e6, float64(free)/1e9, d.Store.Stats().Buffered)})
+	s.Checks = append(s.Checks, d.historyCheck(d.Store.Stats()))
 	return s
+}
+
+// historyCheck says how the history does.
+func (d *Daemon) historyCheck(st store.Stats) web.Check {
+	size, free := historySize(d.Store.Path())
+	c := web.Check{Group: "storage", Name: "History", State: "ok",
+		Says: fmt.Sprintf("%.1f MB kept, %.1f GB free; %d readings wait for the next write.", float64(size)/1e6, float64(free)/1e9, st.Buffered)}
+	warn := func(says, do text.Message) {
+		c.State, c.Says, c.Do = "warn", c.Says+" "+says.In(d.Conf.Reader()), do.In(d.Conf.Reader())
+	}
+	if st.Unstorable > 0 {
+		warn(text.Say("check.history.unstorable", text.Count("n", st.Unstorable), text.Name("why", st.Unstored.Error())), text.Say("check.history.unstorable_do"))
+	}
+	if st.BadRows > 0 {
+		warn(text.Say("check.history.bad_row", text.Name("last", st.BadRow.String())), text.Say("check.history.bad_rows_do"))
+	}
+	return c
 }
 
 // addWander adds how much a vessel's ranger wanders, once a curve has shown it.

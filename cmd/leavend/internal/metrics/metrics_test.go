@@ -78,6 +78,8 @@ func full() *Metrics {
 		p.Put("leavend_store_free_bytes", 1<<34)
 		p.Put("leavend_store_rows_waiting", 0)
 		p.Put("leavend_store_errors_total", 0)
+		p.Put("leavend_store_bad_rows_total", 0)
+		p.Put("leavend_store_unstorable_total", 0)
 		p.At("leavend_store_commit_timestamp_seconds", noon)
 		p.Put("leavend_notifications_waiting", 0, "phone")
 		p.Put("leavend_notifications_sent_total", 4, "phone")

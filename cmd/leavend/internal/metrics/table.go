@@ -81,6 +81,8 @@ func table() []series {
 		{"leavend_store_free_bytes", gauge, nil, "Room left on the history's disk."},
 		{"leavend_store_rows_waiting", gauge, nil, "Rows not yet committed."},
 		{"leavend_store_errors_total", counter, nil, "Failed writes of the history."},
+		{"leavend_store_bad_rows_total", counter, nil, "Reads of rows of the history that cannot be read."},
+		{"leavend_store_unstorable_total", counter, nil, "Entries that no disk can take."},
 		{"leavend_store_commit_timestamp_seconds", gauge, nil, "When the history was last committed."},
 
 		{"leavend_notifications_waiting", gauge, recipient, "Notifications not yet delivered."},
