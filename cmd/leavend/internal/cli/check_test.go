@@ -8,7 +8,6 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
-	"time"
 
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
@@ -115,15 +114,5 @@ func TestCheckBroker(t *testing.T) {
 	}
 	if got := ask("mqtt://127.0.0.1:1", "crumb"); !strings.Contains(got.Says.In(text.Reader{}), "Nothing listens") {
 		t.Errorf("no broker: %+v", got)
-	}
-}
-
-func TestSpell(t *testing.T) {
-	for d, want := range map[time.Duration]string{
-		10 * time.Second: "10s", time.Minute: "1m", 90 * time.Second: "1m30s", 4 * time.Hour: "4h", 100 * time.Minute: "1h40m", 24 * time.Hour: "24h",
-	} {
-		if got := text.Spell(d); got != want {
-			t.Errorf("text.Spell(%v) = %q, want %q", d, got, want)
-		}
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"time"
 
+	"leavend/cmd/leavend/internal/text"
 	"leavend/sensor"
 )
 
@@ -64,13 +65,13 @@ func (k *consistency) matPace() {
 		every = v.Every
 	}
 	if m.StaleAfter < 2*every {
-		k.wrong("mat.stale_after", "%s is less than two sample periods of %s, so one late reading would switch the mat off", short(m.StaleAfter), short(every))
+		k.wrong("mat.stale_after", "%s is less than two sample periods of %s, so one late reading would switch the mat off", text.Spell(m.StaleAfter), text.Spell(every))
 	}
 	if m.Lease < 2*every {
-		k.wrong("mat.lease", "%s is less than two sample periods of %s, so the mat would drop out between readings", short(m.Lease), short(every))
+		k.wrong("mat.lease", "%s is less than two sample periods of %s, so the mat would drop out between readings", text.Spell(m.Lease), text.Spell(every))
 	}
 	if probe, ok := k.c.Sensor(m.Probe); ok && probe.Chip == Topic && probe.MaxAge > m.StaleAfter {
-		k.wrong(fmt.Sprintf("sensor[%s].max_age", probe.Name), "%s is longer than mat.stale_after, %s; the mat is steered by this sensor", short(probe.MaxAge), short(m.StaleAfter))
+		k.wrong(fmt.Sprintf("sensor[%s].max_age", probe.Name), "%s is longer than mat.stale_after, %s; the mat is steered by this sensor", text.Spell(probe.MaxAge), text.Spell(m.StaleAfter))
 	}
 }
 

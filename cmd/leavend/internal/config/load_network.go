@@ -7,6 +7,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"leavend/cmd/leavend/internal/text"
 )
 
 func readMqtt(s *section, m *MQTT) {
@@ -156,7 +158,7 @@ func readRecipient(s *section) Recipient {
 	s.need(n.URL.IsSet(), "url_file", "one of url_file, url_env and url must be given: where messages go")
 	s.together("quiet_from", "quiet_to")
 	if n.RepeatEvery > 0 && n.RepeatEvery < time.Minute {
-		s.wrong("repeat_every", "%s is below the limit 1m; 0s is never", short(n.RepeatEvery))
+		s.wrong("repeat_every", "%s is below the limit 1m; 0s is never", text.Spell(n.RepeatEvery))
 	}
 	if s.given("url") {
 		s.warn("url", "stands in the file; url_file or url_env keeps a password in it from whoever reads the config")

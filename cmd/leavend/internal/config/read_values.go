@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"leavend/cmd/leavend/internal/text"
 )
 
 // value reads one key: parse tells false for what is not wanted. It is a function
@@ -192,7 +194,7 @@ func (s *section) quantity(key string, dst *float64, l limits, wanted string, pa
 // span reads a duration such as "90s".
 func (s *section) span(key string, dst *time.Duration, low, high time.Duration, why string) {
 	d := time.Duration(0)
-	l := limits{low: float64(low), high: float64(high), why: why, spell: func(v float64) string { return short(time.Duration(v)) }}
+	l := limits{low: float64(low), high: float64(high), why: why, spell: func(v float64) string { return text.Spell(time.Duration(v)) }}
 	if value(s, key, &d, `a duration in quotes such as "90s", "5m" or "1h30m"`, (*node).duration) && s.within(key, float64(d), l) {
 		*dst = d
 	}

@@ -140,18 +140,6 @@ func (n *node) clockTime() (ClockTime, bool) {
 	return 0, false
 }
 
-// short returns a duration without its empty tail: "5m" and not "5m0s".
-func short(d time.Duration) string {
-	s := d.String()
-	if strings.HasSuffix(s, "m0s") {
-		s = strings.TrimSuffix(s, "0s")
-	}
-	if strings.HasSuffix(s, "h0m") {
-		s = strings.TrimSuffix(s, "0m")
-	}
-	return s
-}
-
 // plain returns a number without needless digits.
 func plain(f float64) string {
 	return strconv.FormatFloat(f, 'f', -1, 64)

@@ -100,14 +100,3 @@ func TestClockTimes(t *testing.T) {
 		}
 	}
 }
-
-// Messages write durations as a config would.
-func TestShort(t *testing.T) {
-	for d, want := range map[time.Duration]string{
-		90 * time.Second: "1m30s", time.Minute: "1m", 2 * time.Hour: "2h", 90 * time.Minute: "1h30m", 0: "0s", 100 * time.Millisecond: "100ms", 24 * time.Hour: "24h",
-	} {
-		if got := short(d); got != want {
-			t.Errorf("short(%v) = %q, want %q", d, got, want)
-		}
-	}
-}
