@@ -8,12 +8,13 @@ type evidence uint8
 
 // What there may be evidence of.
 const (
-	answers evidence = 1 << iota // the probe answers to the heat
-	deaf                         // it does not, though heat was given
-	spent                        // the energy given would have brought the vessel far above its setpoint
-	agrees                       // energy and reading agree
-	moved                        // the reading leapt, as when a probe falls, and has not answered since
-	quick                        // the mat is strong for its load: a trial's time shows
+	answers  evidence = 1 << iota // the probe answers to the heat
+	deaf                          // it does not, though heat was given
+	spent                         // the energy given would have brought the vessel far above its setpoint
+	agrees                        // energy and reading agree
+	moved                         // the reading leapt, as when a probe falls, and has not answered since
+	due                           // the heat since the last answer would show by now
+	likelier                      // an answer is likelier than none
 )
 
 // phase is where the guard is between belief and doubt.
@@ -31,12 +32,15 @@ type doubt struct {
 	on    time.Duration // on-time since it last did
 	phase phase
 	until time.Duration // the end of the look or the rest
-	tries int           // 1 after a look without an answer, which may be bad luck
+	tries int           // looks without an answer, which may be bad luck
 	fails int           // rests in a row, counted up to mostFails
 	spent bool          // energy and reading disagreed, and do not agree again
 	wary  time.Duration // until when each look must be answered again, after a doubt
 	past  int           // rests before that
 }
+
+// mostTries is how many looks without an answer end the heat at the latest.
+const mostTries = 2
 
 // mostFails is how often in a row a rest grows: to 1, 2, 4 and 8 times DoubtRest
 // (guess).
@@ -46,9 +50,10 @@ const mostFails = 4
 func (d *doubt) doubtful(now time.Duration) bool { return d.fails > 0 || d.tries > 0 || now < d.wary }
 
 // allowed is the on-time without an answer before a look: only that of a trial
-// after a look or a rest, after a leap of the reading, and for a strong mat.
+// after a look or a rest, and after a leap of the reading. What warms its vessel
+// sooner is due sooner.
 func (d *doubt) allowed(l *limits, now time.Duration, said evidence) time.Duration {
-	if d.doubtful(now) || said&(moved|quick) != 0 {
+	if d.doubtful(now) || said&moved != 0 {
 		return min(l.Trial, l.GainTime)
 	}
 	return l.GainTime
@@ -69,6 +74,22 @@ func (d *doubt) answered(l *limits, now time.Duration, said evidence) {
 // waryRests is for how many times DoubtRest an answer after a rest must be
 // given again to each look (guess).
 const waryRests = 3
+
+// judge ends a look that went without a sure answer. Contents that were just
+// fed hide one pulse: as long as the odds are open, a leap is tried once more.
+func (d *doubt) judge(l *limits, now time.Duration, said evidence, asks bool) {
+	open := said&moved != 0 && said&deaf == 0 && d.tries < mostTries
+	switch {
+	case said&likelier != 0:
+		d.answered(l, now, said)
+	case asks && d.doubtful(now) && !open:
+		d.fail(l, now)
+	case asks && d.doubtful(now):
+		d.phase, d.on, d.tries = heats, 0, mostTries
+	default:
+		d.phase, d.on, d.tries = heats, 0, 1
+	}
+}
 
 // fail ends the heat for a rest.
 func (d *doubt) fail(l *limits, now time.Duration) {
@@ -96,17 +117,15 @@ func watchDoubt(l *limits, s *guardState, e event) {
 		d.until = max(d.until, s.now+l.MinOff)
 	case said&answers != 0 && (d.phase == looks || d.phase == heats && s.now >= d.wary):
 		d.answered(l, s.now, said)
-	case d.phase == heats && (d.on >= d.allowed(l, s.now, said) || said&deaf != 0 && d.on >= min(l.Trial/2, d.allowed(l, s.now, said))):
+	case d.phase == heats && (said&due != 0 || d.on >= d.allowed(l, s.now, said) || said&deaf != 0 && d.on >= min(l.Trial/2, d.allowed(l, s.now, said))):
 		d.phase, d.until = looks, s.now+l.Look
 		if said&moved != 0 {
-			d.tries = 1
+			d.tries = max(d.tries, 1)
 		}
 	case d.phase == heats && d.tries > 0 && asks && said&deaf != 0 && s.now >= d.until+l.Look:
 		d.fail(l, s.now) // it reads too cold, and wants no heat to show why
-	case d.phase == looks && s.now >= d.until && asks && d.doubtful(s.now):
-		d.fail(l, s.now)
-	case d.phase == looks && s.now >= d.until:
-		d.phase, d.on, d.tries = heats, 0, 1
+	case d.phase == looks && s.now >= d.until && e.kind == evWish:
+		d.judge(l, s.now, said, asks)
 	case d.phase == rests && s.now >= d.until:
 		d.phase, d.on = heats, 0
 	}

@@ -2,8 +2,9 @@ package control
 
 import "math"
 
-// evidence says what is likely enough to act on.
-func (m *model) evidence(set float64, wary bool) (e evidence) {
+// evidence says what is likely enough to act on, with the mat on for so many
+// minutes since the probe last answered.
+func (m *model) evidence(set float64, wary bool, on float64) (e evidence) {
 	n := &m.need
 	limit := farC
 	if n.wary = wary; wary {
@@ -22,8 +23,11 @@ func (m *model) evidence(set float64, wary bool) (e evidence) {
 	if m.known() && m.jumps > movedJumps && m.contact < sure {
 		e |= moved
 	}
-	if m.known() && m.rate() >= quickRate {
-		e |= quick
+	if warmed := m.rate() * on; m.known() && (warmed >= 2*farC || warmed >= farC && m.jumps > movedJumps) {
+		e |= due
+	}
+	if m.contact > 0 && m.jumps < manyJumps {
+		e |= likelier
 	}
 	if m.contact <= unlikely || m.jumps >= manyJumps {
 		e |= deaf
@@ -43,20 +47,21 @@ const (
 const nearC, farC = 0.5, 1.5
 
 // Times are multiples of one, the half hour in which a vessel shows what heats
-// it, in minutes (guess). After an hour of heat a mat is known, and over one
+// it, in minutes (guess). In an eighth of one a probe arrives at what it reads.
+// After an hour of heat a mat is known, and over one
 // the evidence fades: heat must go on being answered. For two a leap of the
 // reading is remembered, and for three how well a candidate foretold.
 const (
 	halfHour      = 30
+	leapMinutes   = halfHour / 8.0
 	knownMinutes  = 2 * halfHour
 	jumpMinutes   = 4 * halfHour
 	forgetMinutes = 6 * halfHour
 )
 
 // A reading that leapt within the last two and a half hours is taken for moved,
-// and one that leapt three times for deaf. A mat that warms its vessel by 2 °C
-// in a trial is quick (guesses).
-const movedJumps, manyJumps, quickRate = 0.3, 2.5, 2.0 / (halfHour / 2)
+// and one that leapt three times for deaf (guesses).
+const movedJumps, manyJumps = 0.3, 2.5
 
 // doubtful is how far the odds must lie for contact before half of what is seen
 // is learnt: little as long as nothing is known, and more of a mat that is.

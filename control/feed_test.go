@@ -16,11 +16,12 @@ type fed struct {
 	over   float64       // greatest excess within six hours of the feed, °C
 	within float64       // share of the time from its arrival on within half a degree
 	late   time.Duration // until it had come back within half a degree
+	rested bool          // the guard ended the heat
 }
 
 // feedHeld holds a plant for eight hours, replaces its contents by others at
 // the room's warmth, and holds it for six more.
-func (tr trial) feedHeld(k controller) (f fed) {
+func (tr trial) feedHeld(k *matControl) (f fed) {
 	p := sim.NewPlant(tr.o)
 	r := rand.New(rand.NewPCG(tr.seed, 8))
 	at := time.Unix(0, 0)
@@ -50,6 +51,9 @@ func (tr trial) feedHeld(k controller) (f fed) {
 			}
 			f.over = math.Max(f.over, v-tr.set)
 		}
+		for _, fault := range k.m.State().Faults {
+			f.rested = f.rested || fault.Kind == control.FaultNoGain
+		}
 		if p.Elapsed() > 72*time.Hour {
 			break
 		}
@@ -70,10 +74,14 @@ func TestFeedIsNotTakenForLoss(t *testing.T) {
 		t.Skip("one goroutine: nothing to race")
 	}
 	var over, within []float64
+	rested := 0
 	for seed := range uint64(*plants) {
 		tr := randomTrial(seed)
 		f := tr.feedHeld(newMatControl(tr.set, control.Opts{}))
 		over, within = append(over, f.over), append(within, f.within)
+		if f.rested {
+			rested++
+		}
 		if f.over > fedOverC {
 			t.Logf("seed %d: %.2f °C too warm, within half a degree for %.0f %% of the time, back after %s", seed, f.over, 100*f.within, f.late)
 		}
@@ -81,6 +89,9 @@ func TestFeedIsNotTakenForLoss(t *testing.T) {
 	if p95 := quantile(over, 0.95); p95 > fedOverC {
 		t.Errorf("the 95th percentile of the overshoot is %.2f °C, want at most %.1f", p95, fedOverC)
 	}
-	t.Logf("%d plants fed while held: overshoot median %.2f p95 %.2f worst %.2f, within ±0.5 °C median %.1f%% p5 %.1f%%", *plants,
-		quantile(over, 0.5), quantile(over, 0.95), quantile(over, 1), 100*quantile(within, 0.5), 100*quantile(within, 0.05))
+	t.Logf("%d plants fed while held: overshoot median %.2f p95 %.2f worst %.2f, within ±0.5 °C median %.1f%% p5 %.1f%%, heat ended in %d", *plants,
+		quantile(over, 0.5), quantile(over, 0.95), quantile(over, 1), 100*quantile(within, 0.5), 100*quantile(within, 0.05), rested)
+	if float64(rested) > 0.05*float64(*plants) {
+		t.Errorf("the guard ended the heat after %d of %d feeds", rested, *plants)
+	}
 }

@@ -55,10 +55,12 @@ func (m motion) moved(p cov) (to cov) {
 // filter is one wander and one loss: a filter over the readings, and for each
 // delay what it makes of the heat.
 type filter struct {
-	x    state
-	cov  cov
-	deaf float64 // log-likelihood of the readings without heat, slowly forgotten
-	ans  [nWay]answer
+	x        state
+	unheated state // what it follows if the probe does not answer to the heat
+	cov      cov
+	surprise float64 // what was not foretold in the last minutes, °C
+	deaf     float64 // log-likelihood of the readings without heat, slowly forgotten
+	ans      [nWay]answer
 }
 
 // answer is what is known of the heat for one delay.
@@ -122,35 +124,37 @@ func (f *filter) weigh(heat *[nWay]float64, t0, y, dt, loss, level, keep, trust 
 			f.cov[i][j] = p[i][j] - gain[i]*p[temp][j]
 		}
 	}
-	f.x = m.move(f.x, t0)
-	e := y - f.x[temp]
-	out = logNormal(e, s2)
+	f.x, f.unheated = m.move(f.x, t0), m.move(f.unheated, t0)
+	e, alone := y-f.x[temp], y-f.unheated[temp]
+	out = logNormal(alone, s2)
 	f.deaf = keep*f.deaf + out
 	in, heated := f.weighAnswers(heat, m, gain, e, s2, keep, trust)
-	f.follow(e, heated, gain, math.Sqrt(s2))
+	f.surprise = f.surprise*math.Exp(-dt/leapMinutes) + e - heated
+	f.x.correct(e, heated, gain, math.Sqrt(s2))
+	f.unheated.correct(alone, 0, gain, math.Sqrt(s2))
 	return in, out
 }
 
-// follow corrects the state by an innovation e, where the heat was expected to
-// give heated. What lies far off both with heat and without is a step: contents
-// that came in. It says nothing of the trend.
-func (f *filter) follow(e, heated float64, gain state, sd float64) {
+// correct moves a state by an innovation e, where the heat was expected to give
+// heated. What lies far off both with heat and without is a step: contents that
+// came in. It says nothing of the trend.
+func (x *state) correct(e, heated float64, gain state, sd float64) {
 	step := e - clamp(e, math.Min(0, heated)-oddTimes*sd, math.Max(0, heated)+oddTimes*sd)
-	for i := range f.x {
-		f.x[i] += gain[i] * (e - step)
+	for i := range x {
+		x[i] += gain[i] * (e - step)
 	}
-	f.x[temp] += step
-	f.cov[core][core] += sq(step / coreMinutes)
+	x[temp] += step
 }
 
-// leap moves the temperature by c and forgets how sure it was.
-func (f *filter) leap(c float64) {
-	f.x[temp] += c
+// leap puts the temperature at y and forgets how sure it was. What answers to
+// the heat will be cooled and heated as before; what does not may be anything,
+// and at first it is taken for level: the room's air, with a trend of level.
+func (f *filter) leap(y, level float64) {
+	f.x[temp], f.unheated, f.surprise = y, state{y, level}, 0
 	for i := range f.cov {
 		f.cov[temp][i], f.cov[i][temp] = 0, 0
 	}
 	f.cov[temp][temp] = minuteVar
-	f.cov[core][core] += sq(c / coreMinutes)
 }
 
 // weighAnswers lets every answer foretell the innovation e. It returns the

@@ -69,7 +69,7 @@ func TestMotionIsExact(t *testing.T) {
 
 // settled is a filter that has followed a level reading for an hour.
 func settled(c float64) *filter {
-	f := &filter{x: state{c}, cov: cov{{minuteVar}, {0, sq(priorB)}, {0, 0, sq(newlyFilledC / coreMinutes)}}}
+	f := &filter{x: state{c}, unheated: state{c}, cov: cov{{minuteVar}, {0, sq(priorB)}, {0, 0, sq(newlyFilledC / coreMinutes)}}}
 	var none [nWay]float64
 	for range 60 {
 		f.weigh(&none, c, c, 1, losses[1], levelStep[1], 1, 1)
@@ -78,17 +78,16 @@ func settled(c float64) *filter {
 }
 
 // What no heat and no draught explains is a step: the level follows, the trend
-// hardly, and a core that is as far off may pull now.
+// hardly. A filter that did not foretell it is surprised by as much.
 func TestStepSaysNothingOfTheTrend(t *testing.T) {
 	f := settled(25)
-	pull := f.cov[core][core]
 	var none [nWay]float64
 	f.weigh(&none, 25, 20, 1, losses[1], levelStep[1], 1, 1)
 	if math.Abs(f.x[temp]-20) > 0.15 || math.Abs(f.x[trend]) > 0.01 {
 		t.Errorf("after a step to 20 °C: %.2f °C, trend %.4f °C a minute", f.x[temp], f.x[trend])
 	}
-	if f.cov[core][core] < pull+sq(4/coreMinutes) {
-		t.Errorf("a core that is 5 °C off may pull by %.3f °C a minute only", math.Sqrt(f.cov[core][core]))
+	if math.Abs(f.surprise+5) > 0.2 {
+		t.Errorf("a step by 5 °C surprises by %.2f °C", f.surprise)
 	}
 	slow := settled(25)
 	for i := range 60 {

@@ -180,16 +180,17 @@ func answerIsDemanded(l *limits, t *transition) bool {
 		said = t.event.said
 	}
 	wary := t.after.now < b.wary // heat that goes on is no answer then, only a look's end is
-	answered := said&answers != 0 && said&spent == 0 && b.phase != rests && !(wary && b.phase == heats)
+	answered := said&answers != 0 && said&spent == 0 && b.phase != rests && !(wary && b.phase == heats) ||
+		said&likelier != 0 && said&spent == 0 && b.phase == looks && t.after.now >= b.until // a look's end asks what is likelier
 	free := t.event.kind == evAck && t.after.latched == 0 || answered
 	most := l.GainTime
-	if b.fails > 0 || b.tries > 0 || wary || said&(moved|quick) != 0 {
+	if b.fails > 0 || b.tries > 0 || wary || said&moved != 0 {
 		most = min(l.Trial, l.GainTime)
 	}
 	switch {
 	case t.cmd.on && (a.phase != heats || said&spent != 0):
 		return false
-	case t.cmd.on && !free && b.phase == heats && on >= most:
+	case t.cmd.on && !free && b.phase == heats && (on >= most || said&due != 0):
 		return false // more heat without an answer than was promised
 	case !free && b.phase == heats && (a.on < on || a.fails < b.fails || a.tries < b.tries && a.phase != rests):
 		return false // on-time without an answer is never forgotten
@@ -199,7 +200,9 @@ func answerIsDemanded(l *limits, t *transition) bool {
 		return false
 	case b.phase != rests && a.phase == rests && said&spent == 0 && a.until < t.after.now+l.DoubtRest<<(a.fails-1):
 		return false
-	case b.phase == looks && a.phase == heats && !free && (a.tries != 1 || wary && t.after.vesselBelow(l)):
+	case b.phase == looks && a.phase == heats && !free && a.tries != 1 && !(a.tries == 2 && b.tries < 2 && said&moved != 0):
+		return false
+	case b.phase == looks && a.phase == heats && !free && wary && a.tries != 2 && t.after.vesselBelow(l):
 		return false
 	case b.fails > 0 && a.fails == 0 && !(t.event.kind == evAck && t.after.latched == 0) && (a.past != b.fails || a.wary < t.after.now+waryRests*l.DoubtRest):
 		return false // a doubt that was answered is not forgotten at once

@@ -294,7 +294,7 @@ func (m *Mat) evidence(ok bool) evidence {
 	if !ok {
 		return 0
 	}
-	return m.therm.model.evidence(m.g.setpointC, m.g.doubt.spent)
+	return m.therm.model.evidence(m.g.setpointC, m.g.doubt.spent, m.g.doubt.on.Minutes())
 }
 
 // do makes a step and reports the decision.

@@ -50,7 +50,7 @@ type model struct {
 }
 
 // newlyFilledC is by how much a core may differ from the rest at the start (guess).
-const newlyFilledC = 3
+const newlyFilledC = 3.0
 
 // minuteVar is the variance of the mean of a minute's readings: that of a
 // DS18B20's steps of 1/16 °C (data sheet), and noise of as much.
@@ -120,7 +120,7 @@ func (m *model) begin(c float64) {
 	for w := range m.cand {
 		for l := range m.cand[w] {
 			f := &m.cand[w][l]
-			f.x[temp] = c
+			f.x[temp], f.unheated[temp] = c, c
 			f.cov = cov{{minuteVar}, {0, sq(priorB)}, {0, 0, sq(newlyFilledC / coreMinutes)}}
 		}
 	}
@@ -129,10 +129,6 @@ func (m *model) begin(c float64) {
 
 // weigh brings all filters forward by dt minutes and weighs them by y.
 func (m *model) weigh(y, dt float64) {
-	if m.jumped(y) {
-		m.jump(y)
-		return
-	}
 	var in, out, heatedBy, deafBy [nWander][nLoss]float64
 	keep := math.Exp(-dt / forgetMinutes)
 	trust := 1 / (1 + math.Exp(m.doubtful()-m.contact)) // what does not answer teaches nothing about the mat
@@ -157,6 +153,9 @@ func (m *model) weigh(y, dt float64) {
 	m.note(dt)
 	heated, deaf := mix(&heatedBy, &in, regime), mix(&deafBy, &out, regime)
 	m.contact = clamp(m.contact+heated-deaf, leastContact, mostContact)
+	if m.leapt(dt) {
+		m.leap(y)
+	}
 }
 
 // share turns scores into weights that add up to one, and returns the mean
@@ -189,13 +188,16 @@ func mix(weight, likely *[nWander][nLoss]float64, regime [nWander]float64) float
 
 func clamp(v, lo, hi float64) float64 { return math.Min(math.Max(v, lo), hi) }
 
-// jumped reports whether no filter can have foretold y.
-func (m *model) jumped(y float64) bool {
-	rate := m.rate()
+// leapt reports whether no filter has foretold the last minutes: the probe was
+// moved, or the vessel was fed. A probe takes minutes to arrive at what it reads.
+func (m *model) leapt(dt float64) bool {
+	far := 2 * nearC
+	if !m.known() {
+		far += 2 * m.rate() // the first heat surprises too
+	}
 	for w := range m.cand {
 		for l := range m.cand[w] {
-			f := &m.cand[w][l]
-			if math.Abs(y-f.x[temp]) < (nearC+2*rate)*math.Max(m.age, 1) {
+			if math.Abs(m.cand[w][l].surprise) < far*math.Max(dt, 1) {
 				return false
 			}
 		}
@@ -203,18 +205,19 @@ func (m *model) jumped(y float64) bool {
 	return true
 }
 
-// jump puts every filter where the reading is. What was learnt of the mat
-// stays; that the probe answers must be shown again.
-func (m *model) jump(y float64) {
+// leap puts every filter where the reading is. What was learnt of the mat stays;
+// how calm it is there is open, and that the probe answers must be shown again.
+func (m *model) leap(y float64) {
 	for w := range m.cand {
 		for l := range m.cand[w] {
 			f := &m.cand[w][l]
-			f.leap(y - f.x[temp])
+			f.leap(y, losses[l]*(y-m.t0))
 			for d := range f.ans {
 				f.ans[d].x[temp] = m.heat[l][d]
 			}
 		}
 	}
+	m.regime = [nWander]float64{}
 	m.contact = math.Min(m.contact, 0)
 	m.jumps++
 }

@@ -98,13 +98,13 @@ func TestColderRoomAsksForMore(t *testing.T) {
 func TestAnswerIsTold(t *testing.T) {
 	j := newJar()
 	j.run(60, 0.3)
-	if j.m.contact < sure || j.m.evidence(26, false)&(answers|deaf) != answers {
+	if j.m.contact < sure || j.m.evidence(26, false, 0)&(answers|deaf) != answers {
 		t.Errorf("a jar on its mat: log odds %.1f", j.m.contact)
 	}
 	still := newJar()
 	still.heard = func(float64) float64 { return 21 }
 	still.run(90, 0.3)
-	if still.m.contact > unlikely || still.m.evidence(26, false)&(answers|deaf) != deaf {
+	if still.m.contact > unlikely || still.m.evidence(26, false, 0)&(answers|deaf) != deaf {
 		t.Errorf("a reading that stands still: log odds %.1f", still.m.contact)
 	}
 	c := j.c
@@ -128,6 +128,9 @@ func TestEvidenceAtItsEdges(t *testing.T) {
 		flag evidence
 		want bool
 	}{
+		{"likelier than not", with(func(m *model) { m.contact = off }), false, likelier, true},
+		{"as likely as not", with(func(m *model) {}), false, likelier, false},
+		{"a leaping reading is not likelier", with(func(m *model) { m.contact, m.jumps = 1, manyJumps }), false, likelier, false},
 		{"sure of an answer", with(func(m *model) { m.contact = sure }), false, answers, true},
 		{"not quite sure", with(func(m *model) { m.contact = sure - off }), false, answers, false},
 		{"a reading that leaps about answers nothing", with(func(m *model) { m.contact, m.jumps = sure, manyJumps }), false, answers, false},
@@ -148,8 +151,24 @@ func TestEvidenceAtItsEdges(t *testing.T) {
 		{"more than then over half an hour", with(func(m *model) { m.need.since, m.need.slow = 9, nearC/reachC }), false, agrees, false},
 		{"before it has arrived", with(func(m *model) {}), false, agrees, false},
 	} {
-		if got := tt.m.evidence(24, tt.wary)&tt.flag != 0; got != tt.want {
+		if got := tt.m.evidence(24, tt.wary, 0)&tt.flag != 0; got != tt.want {
 			t.Errorf("%s: %v, want %v", tt.name, got, tt.want)
+		}
+	}
+	for _, tt := range []struct {
+		name   string
+		m      *model
+		warmed float64 // by the heat since the last answer, °C
+		want   bool
+	}{
+		{"heat that shows", with(func(m *model) {}), 2*farC + off, true},
+		{"not quite", with(func(m *model) {}), 2*farC - off, false},
+		{"sooner after a leap", with(func(m *model) { m.jumps = 1 }), farC + off, true},
+		{"not quite after a leap", with(func(m *model) { m.jumps = 1 }), farC - off, false},
+		{"a mat that is not known", with(func(m *model) { m.rated = knownMinutes }), 9, false},
+	} {
+		if got := tt.m.evidence(24, false, tt.warmed/tt.m.rate())&due != 0; got != tt.want {
+			t.Errorf("%s: due %v, want %v", tt.name, got, tt.want)
 		}
 	}
 }

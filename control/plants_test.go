@@ -172,6 +172,7 @@ func (k *matControl) heats(at time.Time) bool { k.m.Tick(at); return k.out.on }
 // real kitchen could know: the comparison favours it.
 type pi struct {
 	set, kc, ti float64
+	window      time.Duration
 	integral    float64
 	last        time.Time
 	begin       time.Time
@@ -183,8 +184,8 @@ func newPI(tr trial) *pi {
 	p := sim.NewPlant(tr.o)
 	dead, lag, _ := p.DeadTime()
 	gain := p.SteadyC(20, 1) - 20
-	theta := dead.Seconds() + 300 // the window itself adds half of its length
-	k := &pi{set: tr.set}
+	k := &pi{set: tr.set, window: 10 * time.Minute}
+	theta := dead.Seconds() + k.window.Seconds()/2 // the window itself adds half of its length
 	k.kc = lag.Seconds() / (gain * 2 * theta)
 	k.ti = math.Min(lag.Seconds(), 8*theta)
 	return k
@@ -202,13 +203,12 @@ func (k *pi) reading(at time.Time, c float64) {
 }
 
 func (k *pi) heats(at time.Time) bool {
-	const window = 10 * time.Minute
-	if k.begin.IsZero() || at.Sub(k.begin) >= window {
+	if k.begin.IsZero() || at.Sub(k.begin) >= k.window {
 		k.begin = at
 		e := k.set - k.c
 		k.share = math.Min(math.Max(k.kc*(e+k.integral/k.ti), 0), 1)
 	}
-	return at.Sub(k.begin).Seconds() < k.share*window.Seconds()
+	return at.Sub(k.begin).Seconds() < k.share*k.window.Seconds()
 }
 
 // quantile returns the q-quantile of values.

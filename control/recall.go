@@ -7,7 +7,7 @@ import (
 )
 
 // modelForm changes when the numbers of a model, or what they mean, change.
-const modelForm = 2
+const modelForm = 3
 
 // numbers calls f for every number of a model that a restart must not lose.
 func (m *model) numbers(f func(*float64)) {
@@ -35,8 +35,10 @@ func (m *model) numbers(f func(*float64)) {
 		for l := range m.cand[w] {
 			g := &m.cand[w][l]
 			f(&g.deaf)
+			f(&g.surprise)
 			for i := range g.x {
 				f(&g.x[i])
+				f(&g.unheated[i])
 				for j := range g.cov[i] {
 					f(&g.cov[i][j])
 				}

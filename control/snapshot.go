@@ -161,7 +161,7 @@ func (d *doubt) restore(l *limits, s Snapshot, away time.Duration) {
 	if s.On {
 		d.on = min(d.on+saveEvery, l.GainTime)
 	}
-	d.tries, d.fails, d.spent = max(min(s.Tries, 1), 0), max(min(s.Fails, mostFails), 0), s.Spent
+	d.tries, d.fails, d.spent = max(min(s.Tries, mostTries), 0), max(min(s.Fails, mostFails), 0), s.Spent
 	d.past = max(min(s.Past, mostFails), 0)
 	if d.wary = min(time.Duration(s.WaryS)*time.Second-away, waryRests*l.DoubtRest); d.wary <= 0 {
 		d.wary, d.past = 0, 0

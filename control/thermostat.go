@@ -34,6 +34,7 @@ type thermostat struct {
 	onAt   time.Duration // the beginning of the present pulse's window
 	spread float64       // how much longer than the shortest it is, 0 to 1
 	planAt time.Duration // the last plan
+	paused bool          // on the way to the setpoint
 }
 
 // live tells what the mat does from now on; until now it did what was told
@@ -134,6 +135,10 @@ func (t *thermostat) pulse(now time.Duration, c, set float64) {
 	}
 	wide := p.share * p.window
 	switch {
+	case heating && t.on && t.pauses(c, set):
+		t.paused = true
+		t.begin(now)
+		t.wish, t.why = false, ReasonCoasting
 	case heating && t.on && (p.window-gone < t.minOff.Minutes() && p.share > 0.5 || gone < wide):
 		t.wish, t.why = true, ReasonAhead
 	case heating && t.on:
@@ -151,6 +156,13 @@ func (t *thermostat) pulse(now time.Duration, c, set float64) {
 	case !t.wish && c > set+t.halfC:
 		t.why = ReasonAbove
 	}
+}
+
+// pauses reports whether it is time for the one pause on the way to the first
+// setpoint. While heat goes on without a break, what it gives cannot be told from
+// what cold contents and the room take; in a pause of one window it can.
+func (t *thermostat) pauses(c, set float64) bool {
+	return !t.paused && t.model.need.since == 0 && t.model.rated >= halfHour && c >= set-farC
 }
 
 // begin begins a pulse.
