@@ -77,10 +77,12 @@ const waryRests = 3
 
 // judge ends a look that went without a sure answer. Contents that were just
 // fed hide one pulse: as long as the odds are open, a leap is tried once more.
+// After a rest nothing but a sure answer counts.
 func (d *doubt) judge(l *limits, now time.Duration, said evidence, asks bool) {
-	open := said&moved != 0 && said&deaf == 0 && d.tries < mostTries
+	fresh := d.fails == 0 && now >= d.wary
+	open := fresh && said&moved != 0 && said&deaf == 0 && d.tries < mostTries
 	switch {
-	case said&likelier != 0:
+	case fresh && said&likelier != 0:
 		d.answered(l, now, said)
 	case asks && d.doubtful(now) && !open:
 		d.fail(l, now)

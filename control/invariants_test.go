@@ -181,7 +181,7 @@ func answerIsDemanded(l *limits, t *transition) bool {
 	}
 	wary := t.after.now < b.wary // heat that goes on is no answer then, only a look's end is
 	answered := said&answers != 0 && said&spent == 0 && b.phase != rests && !(wary && b.phase == heats) ||
-		said&likelier != 0 && said&spent == 0 && b.phase == looks && t.after.now >= b.until // a look's end asks what is likelier
+		said&likelier != 0 && said&spent == 0 && b.phase == looks && t.after.now >= b.until && b.fails == 0 && !wary // a look's end asks what is likelier
 	free := t.event.kind == evAck && t.after.latched == 0 || answered
 	most := l.GainTime
 	if b.fails > 0 || b.tries > 0 || wary || said&moved != 0 {
@@ -200,7 +200,7 @@ func answerIsDemanded(l *limits, t *transition) bool {
 		return false
 	case b.phase != rests && a.phase == rests && said&spent == 0 && a.until < t.after.now+l.DoubtRest<<(a.fails-1):
 		return false
-	case b.phase == looks && a.phase == heats && !free && a.tries != 1 && !(a.tries == 2 && b.tries < 2 && said&moved != 0):
+	case b.phase == looks && a.phase == heats && !free && a.tries != 1 && !(a.tries == 2 && b.tries < 2 && b.fails == 0 && said&moved != 0):
 		return false
 	case b.phase == looks && a.phase == heats && !free && wary && a.tries != 2 && t.after.vesselBelow(l):
 		return false

@@ -251,8 +251,8 @@ func TestPlants(t *testing.T) {
 		t.Logf("%-26s %5.1f%% %5.1f%% %6.1f%%    %5.2f  %5.2f     %5.2f  %5.2f    %3.0f", k.name,
 			100*quantile(within, 0.05), 100*quantile(within, 0.1), 100*quantile(within, 0.5), quantile(over, 0.5), quantile(over, 0.95),
 			quantile(ratio, 0.5), quantile(ratio, 0.95), most)
-		if p5, p95 := quantile(within, 0.05), quantile(over, 0.95); k.name == "leavend" && (p5 < 0.95 || p95 > 0.85 || quantile(ratio, 0.5) > 1.2 || most > 6) {
-			t.Errorf("within at the 5th percentile %.1f %%, want 95; overshoot at the 95th %.2f °C, want 0.85; arrival ratio %.2f, want 1.2; %.0f switches an hour, want 6", 100*p5, p95, quantile(ratio, 0.5), most)
+		if p5, p95 := quantile(within, 0.05), quantile(over, 0.95); k.name == "leavend" && (p5 < 0.95 || p95 > 0.85 || quantile(ratio, 0.5) > 1.3 || most > 6) {
+			t.Errorf("within at the 5th percentile %.1f %%, want 95; overshoot at the 95th %.2f °C, want 0.85; arrival ratio %.2f, want 1.3; %.0f switches an hour, want 6", 100*p5, p95, quantile(ratio, 0.5), most)
 		}
 	}
 }

@@ -137,7 +137,7 @@ func (t *thermostat) pulse(now time.Duration, c, set float64) {
 	switch {
 	case heating && t.on && t.pauses(c, set):
 		t.paused = true
-		t.begin(now)
+		t.onAt = now - window*2/3
 		t.wish, t.why = false, ReasonCoasting
 	case heating && t.on && (p.window-gone < t.minOff.Minutes() && p.share > 0.5 || gone < wide):
 		t.wish, t.why = true, ReasonAhead
@@ -150,6 +150,11 @@ func (t *thermostat) pulse(now time.Duration, c, set float64) {
 	default:
 		t.wish, t.why = true, ReasonAhead
 	}
+	t.explain(c, set)
+}
+
+// explain says what the reading shows by itself, where it does.
+func (t *thermostat) explain(c, set float64) {
 	switch {
 	case t.wish && c < set-t.halfC:
 		t.why = ReasonBelow
@@ -160,7 +165,7 @@ func (t *thermostat) pulse(now time.Duration, c, set float64) {
 
 // pauses reports whether it is time for the one pause on the way to the first
 // setpoint. While heat goes on without a break, what it gives cannot be told from
-// what cold contents and the room take; in a pause of one window it can.
+// what cold contents and the room take; in a pause of a third of a window it can.
 func (t *thermostat) pauses(c, set float64) bool {
 	return !t.paused && t.model.need.since == 0 && t.model.rated >= halfHour && c >= set-farC
 }
