@@ -16,7 +16,8 @@ type belief struct {
 	weight            float64
 }
 
-// rank finds the candidates worth asking; their weights add up to one.
+// rank finds the candidates worth asking, to 50 to 1 against the likeliest
+// (guess); their weights add up to one.
 func (m *model) rank() {
 	most := math.Inf(-1)
 	m.eachAnswer(func(_ *filter, a *answer, _, _, _ int) { most = math.Max(most, a.score) })

@@ -125,7 +125,7 @@ func round(v float64) float64 { return math.Round(v*1000) / 1000 }
 
 // recall puts what was learnt before a restart, away minutes ago, in place of
 // the first beliefs, for a vessel that now reads c. It may be another vessel:
-// what was known counts as a few pulses.
+// what was known counts as a few pulses (guesses, here and below).
 func (m *model) recall(l Learnt, c, away float64) {
 	m.eachAnswer(func(f *filter, a *answer, _, loss, d int) {
 		a.info = 1 / sq(3*sureB*l.RateCMin)
