@@ -144,7 +144,7 @@ const leastMedian = 0.93
 
 var (
 	leastHeld = map[string]float64{"calm": 0.93, "draughts": 0.80, "cold flour": 0.90}
-	mostOver  = map[string]float64{"calm": 0.65, "draughts": 0.95, "cold flour": 0.65}
+	mostOver  = map[string]float64{"calm": 0.70, "draughts": 0.95, "cold flour": 0.65}
 )
 
 // TestHold compares hysteresis, a PI tuned to each plant and this package on

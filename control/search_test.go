@@ -84,7 +84,7 @@ func worlds() []world {
 		make("doubt, whatever the model says", func(l *limits) {
 			l.GainTime, l.Trial, l.cycle, l.Stale = 3*time.Second, 2*time.Second, time.Second, 2*time.Second
 			l.MinOff, l.GoodReadings, l.Lease, l.MaxOn = time.Second, 1, time.Second, time.Hour
-		}, at(AtVessel), wish, say(0, 20, 25), says(answers, deaf, spent, answers|agrees, deaf|moved, due, likelier), []event{{kind: evAck}}),
+		}, at(AtVessel), wish, say(0, 20, 25), says(answers, deaf, spent, answers|agrees, moved, due|likelier), []event{{kind: evAck}}),
 		make("a stuck switch", func(l *limits) { l.StuckAfter, l.Stale = true1.StuckAfter, 2*time.Second }, at(AtVessel), wish,
 			say(0, 22, 26.5, 28), []event{{kind: evMode, mode: Off}, {kind: evMode, mode: Hold}, {kind: evAck}}),
 		make("a room that warms", func(l *limits) { l.StuckAfter, l.Stale = 2*time.Second, 2*time.Second }, at(AtVessel, AtRoom),
