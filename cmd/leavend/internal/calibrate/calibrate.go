@@ -4,10 +4,10 @@ package calibrate
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"io"
 	"os"
+	"strings"
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
@@ -48,12 +48,12 @@ type calibration struct {
 
 // Run measures a vessel and writes what it found, if that is wanted.
 func Run(ctx context.Context, bench *hardware.Registry, conf *config.Config, name string, f Opts, in io.Reader, out io.Writer) error {
-	c := &calibration{talk: talk{prompt.New(in, out)}, bench: bench, conf: conf}
+	c := &calibration{talk: talk{prompt.New(in, out, conf.Reader())}, bench: bench, conf: conf}
 	if err := c.find(name); err != nil {
 		return failure.Misuse(err)
 	}
 	c.shape = jar.Shape{BottomMM: c.vessel.BottomMM, TopMM: c.vessel.TopMM, HeightMM: c.vessel.HeightMM}
-	c.talk.Say("The sensor %s (%s) looks down into %s. Nothing is written before you agree.", c.eye.Name, c.eye.Chip, c.vessel.Name)
+	c.talk.Say("cli.calibrate.begin", text.Name("eye", c.eye.Name), text.Name("chip", string(c.eye.Chip)), c.name())
 	if f.Watch > 0 {
 		return c.watch(ctx, f.Watch)
 	}
@@ -73,6 +73,9 @@ func Run(ctx context.Context, bench *hardware.Registry, conf *config.Config, nam
 	return c.write(ctx, f, c.eyeSettings(), c.vesselSettings(fit)...)
 }
 
+// name is the vessel's name, for a sentence.
+func (c *calibration) name() text.Arg { return text.Name("name", c.vessel.Name) }
+
 // find looks the vessel and its sensor up.
 func (c *calibration) find(name string) error {
 	for _, v := range c.conf.Vessels {
@@ -87,7 +90,7 @@ func (c *calibration) find(name string) error {
 	for _, v := range c.conf.Vessels {
 		names = append(names, v.Name)
 	}
-	return fmt.Errorf("there is no vessel %q in %s; it has: %q", name, c.conf.File, names)
+	return text.Fail("cli.vessel.unknown", text.Name("name", name), text.Name("names", strings.Join(names, ", ")))
 }
 
 // measureLevels measures the empty vessel and known levels.
@@ -108,7 +111,8 @@ func (c *calibration) measureLevels(ctx context.Context, f Opts) error {
 		}
 		return c.level(ctx, source, height)
 	}
-	word, err := c.talk.Ask(ctx, "\nEmpty %s and put it in its place. Then press Enter (or type skip, if it must\nstay full): ", c.vessel.Name)
+	c.talk.Print("")
+	word, err := c.talk.Ask(ctx, "cli.calibrate.empty", c.name())
 	if err != nil {
 		return err
 	}
@@ -118,7 +122,7 @@ func (c *calibration) measureLevels(ctx context.Context, f Opts) error {
 		}
 	}
 	for {
-		height, ok, err := c.talk.length(ctx, 1, 600, "\n%s\nThen type how high it stands above the floor inside, by a ruler (60, 6cm or 2.5in),\nor just press Enter to go on: ", c.howToFill())
+		height, ok, err := c.talk.length(ctx, 1, 600, c.howToFill())
 		switch {
 		case err != nil:
 			return err
@@ -127,7 +131,7 @@ func (c *calibration) measureLevels(ctx context.Context, f Opts) error {
 				return err
 			}
 		case len(c.levels) == 0:
-			c.talk.Say("  The empty vessel or one level is needed.")
+			c.talk.Say("cli.calibrate.one_needed")
 		default:
 			return nil
 		}
@@ -137,9 +141,9 @@ func (c *calibration) measureLevels(ctx context.Context, f Opts) error {
 // howToFill says with what a level is made that the sensor can see.
 func (c *calibration) howToFill() string {
 	if len(c.levels) > 1 {
-		return "Make another level, if you like."
+		return "cli.calibrate.another_level"
 	}
-	return "To check this, fill in flour, rice or dough and make it level; no water,\nfor a laser looks through it."
+	return "cli.calibrate.first_level"
 }
 
 // ranger opens the vessel's distance sensor.
@@ -153,22 +157,22 @@ func (c *calibration) ranger() (sensor.Source, error) {
 			return w.Source, nil
 		}
 	}
-	return nil, fmt.Errorf("sensor %s measures no distance", c.eye.Name)
+	return nil, text.Fail("cli.calibrate.no_distance", text.Name("eye", c.eye.Name))
 }
 
 // level measures one level and tells how well.
 func (c *calibration) level(ctx context.Context, source sensor.Source, heightMM float64) error {
 	m, err := sampleLevel(ctx, source, c.eye)
 	if err != nil {
-		return fmt.Errorf("sensor %s: %w; 'leavend check' may say why", c.eye.Name, err)
+		return text.Fail("cli.calibrate.unread", text.Name("eye", c.eye.Name), text.Cause("err", err))
 	}
-	what := "the floor"
+	key := "cli.calibrate.floor_at"
 	if heightMM > 0 {
-		what = "the level of " + c.show(heightMM)
+		key = "cli.calibrate.level_at"
 	}
-	c.talk.Say("  %s is %s below the sensor (%d readings).", text.Capital(what), c.show(m.Mean), m.N)
-	for _, line := range m.notes(c.show, c.vessel.Every) {
-		c.talk.Say("  %s", line)
+	c.talk.Say(key, text.Length("level", heightMM), text.Length("deep", m.Mean), text.Count("n", m.N))
+	for _, note := range m.notes(c.vessel.Every) {
+		c.talk.Tell(note)
 	}
 	c.levels = append(c.levels, jar.Level{DistanceMM: m.Mean, HeightMM: heightMM})
 	return nil
@@ -179,15 +183,15 @@ func (c *calibration) askShape(ctx context.Context, f Opts) error {
 	if f.BoreBottom != "" || f.BoreTop != "" || f.HeightMM != "" || f.scripted() {
 		return failure.Misuse(c.flagShape(f))
 	}
-	keep := "Enter: leave it out"
+	ask := "cli.calibrate.bottom"
 	if c.shape.BottomMM > 0 {
-		keep = "Enter: keep " + c.show(c.shape.BottomMM)
+		ask = "cli.calibrate.bottom_known"
 	}
-	bottom, ok, err := c.talk.length(ctx, 20, 600, "\nHow wide is it inside, at the floor? (%s): ", keep)
+	bottom, ok, err := c.talk.length(ctx, 20, 600, ask, text.Length("now", c.shape.BottomMM))
 	if err != nil || !ok {
 		return err
 	}
-	top, leans, err := c.talk.length(ctx, 20, 600, "How wide is it inside, at the top? (Enter: as wide as at the floor): ")
+	top, leans, err := c.talk.length(ctx, 20, 600, "cli.calibrate.top")
 	if err != nil {
 		return err
 	}
@@ -195,12 +199,12 @@ func (c *calibration) askShape(ctx context.Context, f Opts) error {
 	if !leans {
 		return nil
 	}
-	height, ok, err := c.talk.length(ctx, 20, 600, "How high is that above the floor? ")
+	height, ok, err := c.talk.length(ctx, 20, 600, "cli.calibrate.height")
 	if err != nil {
 		return err
 	}
 	if !ok {
-		return failure.Misuse(errors.New("the height of the upper width is needed, or the taper cannot be told"))
+		return failure.Misuse(text.Fail("cli.calibrate.height_needed"))
 	}
 	c.shape.TopMM, c.shape.HeightMM = top, height
 	return failure.Misuse(c.shape.Check())
@@ -222,7 +226,7 @@ func (c *calibration) flagShape(f Opts) error {
 		*it.to = mm
 	}
 	if c.shape.TopMM > 0 && (c.shape.BottomMM == 0 || c.shape.HeightMM == 0) {
-		return errors.New("--bore-top needs --bore-bottom and --height with it, or the taper cannot be told")
+		return text.Fail("cli.calibrate.top_alone")
 	}
 	if c.shape.BottomMM > 0 && c.shape.HeightMM > 0 {
 		return c.shape.Check()
@@ -245,23 +249,21 @@ func (c *calibration) write(ctx context.Context, f Opts, eye []config.Setting, v
 	}
 	change := config.Difference(before, after)
 	if change == "" {
-		c.talk.Say("\nThe configuration says so already; nothing is to be written.")
+		c.talk.Say("cli.calibrate.unchanged")
 		return nil
 	}
-	c.talk.Say("\nThis would change in %s:\n%s", c.conf.File, change)
+	c.talk.Print("")
+	c.talk.Say("cli.calibrate.change", text.Name("file", c.conf.File))
+	c.talk.Print(change)
 	if !f.Yes {
-		word, err := c.talk.Ask(ctx, "Type yes to write it: ")
-		if err != nil {
+		if err := c.talk.Confirm(ctx, "cli.calibrate.write"); err != nil {
 			return err
-		}
-		if word != "yes" {
-			return errors.New("nothing was written, for you did not type yes")
 		}
 	}
 	if err := config.Save(c.conf.File, after); err != nil {
 		return err
 	}
-	c.talk.Say("Written. It counts when leavend starts: sudo systemctl start leavend")
+	c.talk.Say("cli.calibrate.written")
 	return nil
 }
 

@@ -199,11 +199,11 @@ func TestCalibrateLeavesTheConfigAlone(t *testing.T) {
 		answers []answer
 		want    string
 	}{
-		{"no", Opts{Empty: true}, nil, []answer{{"no", 0}}, "nothing was written"},
+		{"no", Opts{Empty: true}, nil, []answer{{"no", 0}}, "nothing was done"},
 		{"no person there", Opts{Empty: true}, nil, nil, "no terminal to ask at"},
 		{"no person there to empty it", Opts{}, nil, nil, "no terminal to ask at"},
 		{"a dead sensor", Opts{Empty: true, Yes: true}, dead, nil, "sensor eye: only 0 of 5 readings came: no acknowledge"},
-		{"a shaky one, and no", Opts{Empty: true}, shaky, []answer{{"y", 0}}, "nothing was written"},
+		{"a shaky one, and no", Opts{Empty: true}, shaky, []answer{{"y", 0}}, "nothing was done"},
 	} {
 		_, after, err := calibrateWith(t, kitchenTable, tt.f, tt.lost, tt.answers...)
 		if err == nil || !strings.Contains(err.Error(), tt.want) || after != kitchenTable {
@@ -219,7 +219,7 @@ func TestCalibrateTwice(t *testing.T) {
 		t.Fatal(err)
 	}
 	said, twice, err := calibrateWith(t, once, Opts{Empty: true}, nil)
-	if err != nil || twice != once || !strings.Contains(said, "nothing is to be written") {
+	if err != nil || twice != once || !strings.Contains(said, "there is nothing to write") {
 		t.Errorf("got %v and\n%s", err, said)
 	}
 }
@@ -372,7 +372,7 @@ func TestCalibrateGlassTooBright(t *testing.T) {
 		bench := softRegistry(bustest.New("I2C1", chip))
 		bench.Prepare(conf.Sensors)
 		err := Run(t.Context(), bench, conf, "Bramble", Opts{Card: "300", Yes: true}, strings.NewReader(""), io.Discard)
-		if err == nil || !strings.Contains(err.Error(), "the cover glass throws back 312 thousand counts a second, and the vl53l1x can take off 127") {
+		if err == nil || !strings.Contains(err.Error(), "the cover glass reflects 313 thousand counts a second, and the vl53l1x can take off 127") {
 			t.Errorf("got %v", err)
 		}
 	})
@@ -418,7 +418,7 @@ func TestCalibrateOffset(t *testing.T) {
 		if said, eye, err = run(Opts{Offset: "140", Yes: true}); err != nil || eye.OffsetMM != 12 {
 			t.Errorf("by the flag: offset_mm %v, %v, after\n%s", eye.OffsetMM, err, said)
 		}
-		if _, _, err = run(Opts{Card: "150", Yes: true}); err == nil || !strings.Contains(err.Error(), "nearer, an offset would be taken for a glass") {
+		if _, _, err = run(Opts{Card: "150", Yes: true}); err == nil || !strings.Contains(err.Error(), "--crosstalk: “150” is not within 250.0 mm to 1300.0 mm") {
 			t.Errorf("a card too near: %v", err)
 		}
 		see(300, 0.7)
@@ -430,7 +430,7 @@ func TestCalibrateOffset(t *testing.T) {
 
 func TestCalibrateUnknownVessel(t *testing.T) {
 	c := &calibration{conf: configtest.Parse(t, kitchenTable)}
-	if err := c.find("Pilot"); err == nil || !strings.Contains(err.Error(), `no vessel "Pilot" in leavend.toml; it has: ["Bramble"]`) {
+	if err := c.find("Pilot"); err == nil || !strings.Contains(err.Error(), "there is no “Pilot”; name one of Bramble") {
 		t.Errorf("got %v", err)
 	}
 }

@@ -2,11 +2,11 @@ package calibrate
 
 import (
 	"context"
-	"fmt"
 	"math"
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/sensor/laser"
 )
 
@@ -20,14 +20,14 @@ const cardReads = 50
 // distance greater there.
 type cards struct {
 	near, nearMin, nearMax, farMin float64
-	far                            string
+	far                            string // the sentence that asks for the far card
 }
 
 func cardsFor(chip config.Chip) cards {
 	if chip == config.VL6180X {
-		return cards{50, 30, 60, 100, "a dull black card, which throws back next to nothing (3 %)"}
+		return cards{50, 30, 60, 100, "cli.calibrate.glass_black"}
 	}
-	return cards{140, 80, 150, 250, "a dull grey card, such as a photographer's, which throws back a sixth of the light (17 %)"}
+	return cards{140, 80, 150, 250, "cli.calibrate.glass_grey"}
 }
 
 // cards finds by how much a laser ranger is off, and what a cover glass throws
@@ -35,7 +35,7 @@ func cardsFor(chip config.Chip) cards {
 func (c *calibration) cards(ctx context.Context, f Opts) error {
 	switch {
 	case !c.eye.Chip.Laser() && (f.Card != "" || f.Offset != ""):
-		return failure.Misuse(fmt.Errorf("--offset and --crosstalk: a %s is not calibrated by cards; only laser rangers are", c.eye.Chip))
+		return failure.Misuse(text.Fail("cli.calibrate.no_cards", text.Name("chip", string(c.eye.Chip))))
 	case f.Offset != "":
 		return c.offsetFlag(ctx, f.Offset)
 	case f.Card != "":
@@ -49,7 +49,7 @@ func (c *calibration) cards(ctx context.Context, f Opts) error {
 // twoCards asks for the two cards.
 func (c *calibration) twoCards(ctx context.Context) error {
 	at := cardsFor(c.eye.Chip)
-	mm, ok, err := c.talk.length(ctx, at.nearMin, at.nearMax, "\nFirst, is it right? Lay white paper flat below the sensor, %s away (%s to\n%s will do), and type how far; or press Enter to leave its offset as it is: ", c.show(at.near), c.show(at.nearMin), c.show(at.nearMax))
+	mm, ok, err := c.talk.length(ctx, at.nearMin, at.nearMax, "cli.calibrate.paper", text.Length("at", at.near), text.Length("low", at.nearMin), text.Length("high", at.nearMax))
 	if err != nil || !ok {
 		return err
 	}
@@ -57,9 +57,9 @@ func (c *calibration) twoCards(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	c.talk.Say("  It sees the paper at %s.", c.show(near.SeenMM))
+	c.talk.Say("cli.calibrate.seen", text.Length("at", near.SeenMM))
 	farMin := max(at.farMin, 2*near.TrueMM)
-	mm, ok, err = c.talk.length(ctx, farMin, 1300, "\nDoes it look through a cover glass? Then darken the room and lay below it, at least %s away,\n%s;\nwhite paper throws back too much. Type how far it is; without a glass just press Enter: ", c.show(farMin), at.far)
+	mm, ok, err = c.talk.length(ctx, farMin, 1300, at.far, text.Length("low", farMin))
 	if err != nil {
 		return err
 	}
@@ -74,7 +74,7 @@ func (c *calibration) twoCards(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	c.talk.Say("  It sees the card at %s.", c.show(far.SeenMM))
+	c.talk.Say("cli.calibrate.seen", text.Length("at", far.SeenMM))
 	if err := c.setOffset(offset); err != nil {
 		return err
 	}
@@ -83,9 +83,9 @@ func (c *calibration) twoCards(ctx context.Context) error {
 
 // offsetFlag measures the offset with white paper at a known distance. What a
 // glass does there is taken for a part of it, as in ST's own procedure.
-func (c *calibration) offsetFlag(ctx context.Context, text string) error {
-	at := cardsFor(c.eye.Chip)
-	mm, err := parseMM("--offset", text, at.nearMin, at.nearMax)
+func (c *calibration) offsetFlag(ctx context.Context, at string) error {
+	lies := cardsFor(c.eye.Chip)
+	mm, err := parseMM("--offset", at, lies.nearMin, lies.nearMax)
 	if err != nil {
 		return failure.Misuse(err)
 	}
@@ -93,22 +93,22 @@ func (c *calibration) offsetFlag(ctx context.Context, text string) error {
 	if err != nil {
 		return err
 	}
-	c.talk.Say("  It sees the paper at %s.", c.show(near.SeenMM))
+	c.talk.Say("cli.calibrate.seen", text.Length("at", near.SeenMM))
 	return c.setOffset(near.TrueMM - near.SeenMM - near.TrueMM*c.eye.CrosstalkKcps/near.Kcps)
 }
 
 // glassFlag measures the glass with a card at a known distance, of a sensor
 // whose offset is known.
-func (c *calibration) glassFlag(ctx context.Context, text string) error {
-	mm, err := parseMM("--crosstalk", text, cardsFor(c.eye.Chip).farMin, 1300)
+func (c *calibration) glassFlag(ctx context.Context, at string) error {
+	mm, err := parseMM("--crosstalk", at, cardsFor(c.eye.Chip).farMin, 1300)
 	if err != nil {
-		return failure.Misuse(fmt.Errorf("%w: nearer, an offset would be taken for a glass", err))
+		return failure.Misuse(err)
 	}
 	far, err := c.measureCard(ctx, mm)
 	if err != nil {
 		return err
 	}
-	c.talk.Say("  It sees the card at %s.", c.show(far.SeenMM+c.eye.OffsetMM))
+	c.talk.Say("cli.calibrate.seen", text.Length("at", far.SeenMM+c.eye.OffsetMM))
 	return c.setGlass(laser.Glass(far, c.eye.OffsetMM))
 }
 
@@ -129,16 +129,16 @@ const mostOffsetMM = 100
 func (c *calibration) setOffset(mm float64) error {
 	mm = math.Round(mm*10) / 10
 	if math.Abs(mm) > mostOffsetMM {
-		return fmt.Errorf("it would be off by %s: something lies between paper and sensor, or the distance is not what was typed", c.show(mm))
+		return text.Fail("cli.calibrate.far_off", text.Length("by", mm))
 	}
 	c.eye.OffsetMM = mm
 	switch {
 	case mm > 0:
-		c.talk.Say("  Its readings are %s short; from now on that is added.", c.show(mm))
+		c.talk.Say("cli.calibrate.short", text.Length("by", mm))
 	case mm < 0:
-		c.talk.Say("  Its readings are %s long; from now on that is taken off.", c.show(-mm))
+		c.talk.Say("cli.calibrate.long", text.Length("by", -mm))
 	default:
-		c.talk.Say("  It has no offset.")
+		c.talk.Say("cli.calibrate.exact")
 	}
 	return nil
 }
@@ -146,13 +146,13 @@ func (c *calibration) setOffset(mm float64) error {
 // setGlass takes the light of a cover glass over.
 func (c *calibration) setGlass(kcps float64) error {
 	if most := config.MostCrosstalk(c.eye.Chip); kcps > most {
-		return fmt.Errorf("the cover glass throws back %.0f thousand counts a second, and the %s can take off %.0f: clean the glass, bring it nearer to the chip, or do without it", kcps, c.eye.Chip, most)
+		return text.Fail("cli.calibrate.glass_much", text.Number("kcps", math.Round(kcps)), text.Name("chip", string(c.eye.Chip)), text.Number("most", most))
 	}
 	c.eye.CrosstalkKcps = kcps
 	if kcps == 0 {
-		c.talk.Say("  The glass throws nothing back, or there is none.")
+		c.talk.Say("cli.calibrate.glass_none")
 		return nil
 	}
-	c.talk.Say("  The glass throws back %.3f thousand counts a second; from now on they are taken off.", kcps)
+	c.talk.Say("cli.calibrate.glass", text.Number("kcps", kcps))
 	return nil
 }

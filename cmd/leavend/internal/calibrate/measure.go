@@ -3,10 +3,8 @@ package calibrate
 import (
 	"context"
 	"errors"
-	"fmt"
 	"math"
 	"slices"
-	"strings"
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
@@ -38,7 +36,7 @@ func sampleLevel(ctx context.Context, source sensor.Source, s config.Sensor) (me
 	}
 	values, lost, err := takeReadings(ctx, &unrepeated{source: source}, n, patience)
 	if len(values) <= n/2 {
-		return measured{}, fmt.Errorf("only %d of %d readings came: %w", len(values), len(values)+lost, err)
+		return measured{}, text.Fail("cli.calibrate.few", text.Number("n", float64(len(values))), text.Number("of", float64(len(values)+lost)), text.Cause("err", err))
 	}
 	kept := withoutStrays(values)
 	m := measured{Stats: noise.Of(kept), out: len(values) - len(kept)}
@@ -78,29 +76,29 @@ func withoutStrays(values []float64) []float64 {
 }
 
 // notes say how good a level is, each in a sentence.
-func (m measured) notes(show func(float64) string, every time.Duration) []string {
-	var out []string
+func (m measured) notes(every time.Duration) (out []text.Message) {
+	add := func(key string, args ...text.Arg) { out = append(out, text.Say(key, args...)) }
 	if m.Failed+m.out > 0 {
-		out = append(out, fmt.Sprintf("%d more did not come, and %d stood out and were left out.", m.Failed, m.out))
+		add("cli.calibrate.left_out", text.Number("lost", float64(m.Failed)), text.Number("out", float64(m.out)))
 	}
 	if m.SD == 0 {
-		return append(out, "They are all the same, which is rare: see that it changes when you move a hand below.")
+		add("cli.calibrate.all_same")
+		return out
 	}
-	stray := fmt.Sprintf("One reading strays by %s", show(m.SD))
+	stray, wanted := text.Length("sd", m.SD), text.Length("wanted", wantedMM)
 	n, ok := m.Samples(wantedMM, 100)
 	switch {
 	case ok && n == 1:
-		stray += ", so each is good by itself."
+		add("cli.calibrate.stray_little", stray)
 	case ok:
-		stray += fmt.Sprintf("; the mean of %d, which takes %s, is good to %s.", n, text.Spell(time.Duration(n)*every), show(wantedMM))
+		add("cli.calibrate.stray_mean", stray, wanted, text.Count("n", n), text.Duration("takes", time.Duration(n)*every))
 	case m.N < noise.Enough:
-		stray += "."
+		add("cli.calibrate.stray", stray)
 	default:
-		stray += fmt.Sprintf("; even the mean of 100 is not good to %s.", show(wantedMM))
+		add("cli.calibrate.stray_much", stray, wanted)
 	}
-	out = append(out, stray)
 	if m.SD > noisyMM {
-		out = append(out, "That is much: see that nothing is in its way, that no light shines into it, and that its window is clean.")
+		add("cli.calibrate.noisy")
 	}
 	return out
 }
@@ -130,32 +128,34 @@ func (u *unrepeated) Read(ctx context.Context) (sensor.Reading, error) {
 
 // tell says what was found.
 func (c *calibration) tell(fit jar.Fit) {
-	c.talk.Say("\nThe floor inside is %s below the sensor.", c.show(fit.FloorMM))
+	c.talk.Print("")
+	c.talk.Say("cli.calibrate.found", text.Length("deep", fit.FloorMM))
 	for _, w := range fit.Warnings {
-		c.talk.Say("Look again: %s.", w)
+		c.talk.Say("cli.calibrate.look_again", text.Name("why", w))
 	}
 	if bore := c.shape.BottomMM; bore > 0 {
 		c.tellReach(bore, fit.FloorMM)
 	}
 	if c.shape.BottomMM > 0 && c.shape.HeightMM > 0 {
-		c.talk.Say("Filled to %s it holds %.0f ml.", c.show(c.shape.HeightMM), c.shape.VolumeML(c.shape.HeightMM))
+		c.talk.Say("cli.calibrate.holds", text.Length("high", c.shape.HeightMM), text.Number("ml", math.Round(c.shape.VolumeML(c.shape.HeightMM))))
 	}
 }
 
 // tellReach warns where the sensor's cone meets the wall before the floor.
 func (c *calibration) tellReach(bore, floor float64) {
 	angle := map[config.Chip]float64{config.VL53L0X: 25, config.VL6180X: 25, config.VL53L4CD: 18, config.VL53L1X: 27, config.Ultrasonic: 15}[c.eye.Chip]
-	remedy := "a wider jar, or a sensor that hangs lower"
+	key := "cli.calibrate.wall"
 	if c.eye.Chip == config.VL53L1X {
-		remedy = "roi = 4, " + remedy
 		switch cells := min(c.eye.ROI[0], c.eye.ROI[1]); {
 		case cells <= 4:
-			angle, remedy = 15, strings.TrimPrefix(remedy, "roi = 4, ")
+			angle = 15
 		case cells <= 8:
-			angle = 20
+			angle, key = 20, "cli.calibrate.wall_roi"
+		default:
+			key = "cli.calibrate.wall_roi"
 		}
 	}
 	if reach := jar.ReachMM(bore, angle); angle > 0 && reach < floor {
-		c.talk.Say("Mind the wall: the cone in which it looks meets the glass %s below it. Deeper down it\nmay see wall instead of dough; what helps: %s.", c.show(reach), remedy)
+		c.talk.Say(key, text.Length("reach", reach))
 	}
 }

@@ -6,7 +6,6 @@ import (
 	"strconv"
 	"strings"
 
-	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/prompt"
 	"leavend/cmd/leavend/internal/text"
 )
@@ -16,22 +15,32 @@ type talk struct{ *prompt.Terminal }
 
 // length asks for a length until one is typed that can be; ok is false for a
 // bare Enter.
-func (t talk) length(ctx context.Context, low, high float64, format string, args ...any) (mm float64, ok bool, err error) {
+func (t talk) length(ctx context.Context, low, high float64, key string, args ...text.Arg) (mm float64, ok bool, err error) {
 	for {
-		typed, err := t.Ask(ctx, format, args...)
+		t.Print("")
+		typed, err := t.Ask(ctx, key, args...)
 		if err != nil || typed == "" {
 			return 0, false, err
 		}
-		if mm, err = parseMM("that will not do", typed, low, high); err == nil {
+		if mm, err = lengthOf(typed, low, high); err == nil {
 			return mm, true, nil
 		}
-		t.Say("  %s", text.Capital(err.Error()))
+		t.Say("cli.calibrate.again", text.Cause("why", err))
 	}
 }
 
-// parseMM reads a length: a number of mm, or one with mm, cm or in behind it.
-func parseMM(name, text string, low, high float64) (float64, error) {
-	number, scale := strings.ToLower(strings.TrimSpace(text)), 1.0
+// parseMM reads the length of a flag.
+func parseMM(flag, typed string, low, high float64) (float64, error) {
+	mm, err := lengthOf(typed, low, high)
+	if err != nil {
+		err = fmt.Errorf("%s: %w", flag, err)
+	}
+	return mm, err
+}
+
+// lengthOf reads a length: a number of mm, or one with mm, cm or in behind it.
+func lengthOf(typed string, low, high float64) (float64, error) {
+	number, scale := strings.ToLower(strings.TrimSpace(typed)), 1.0
 	for unit, mm := range map[string]float64{"mm": 1, "cm": 10, "in": 25.4, `"`: 25.4} {
 		if rest, ok := strings.CutSuffix(number, unit); ok {
 			number, scale = strings.TrimSpace(rest), mm
@@ -42,17 +51,9 @@ func parseMM(name, text string, low, high float64) (float64, error) {
 	v *= scale
 	switch {
 	case err != nil || v != v:
-		return 0, fmt.Errorf("%s: %q is no length; type it as 60, 6cm or 2.5in", name, text)
+		return 0, text.Fail("cli.calibrate.no_length", text.Name("typed", typed))
 	case v < low || v > high:
-		return 0, fmt.Errorf("%s: %s is not within %g to %g mm", name, text, low, high)
+		return 0, text.Fail("cli.calibrate.outside", text.Name("typed", typed), text.Length("low", low), text.Length("high", high))
 	}
 	return v, nil
-}
-
-// show returns a length in the units that people are shown.
-func (c *calibration) show(mm float64) string {
-	if c.conf.Units == config.US {
-		return fmt.Sprintf("%.2f in", mm/25.4)
-	}
-	return fmt.Sprintf("%.1f mm", mm)
 }

@@ -2,13 +2,12 @@ package calibrate
 
 import (
 	"context"
-	"errors"
-	"fmt"
 	"math"
 	"time"
 
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/peak"
 )
 
@@ -19,22 +18,23 @@ const watchLeast = 15 * time.Minute
 // watch reads the still vessel and says how much its ranger wanders.
 func (c *calibration) watch(ctx context.Context, long time.Duration) error {
 	if long < watchLeast || long > 24*time.Hour {
-		return failure.Misuse(fmt.Errorf("--watch: %v is not within 15m to 24h", long))
+		return failure.Misuse(text.Fail("cli.calibrate.watch_span", text.Name("span", text.Spell(long))))
 	}
 	source, err := c.ranger()
 	if err != nil {
 		return err
 	}
-	c.talk.Say("Leave %s as it is, empty or with something that does not move. This takes %v.", c.vessel.Name, long)
+	c.talk.Say("cli.calibrate.watching", c.name(), text.Duration("span", long))
 	detector, every := peak.New(peak.Opts{}), c.vessel.Every
 	tick := time.NewTicker(every)
 	defer tick.Stop()
+	var last error
 	for end := time.Now().Add(long); time.Now().Before(end); {
 		limited, cancel := context.WithTimeout(ctx, hardware.ReadLimit)
 		r, err := source.Read(limited)
 		cancel()
 		if err != nil {
-			r.Value = math.NaN()
+			r.Value, last = math.NaN(), err
 		}
 		detector.Add(time.Now(), -r.Value, math.NaN())
 		select {
@@ -45,12 +45,12 @@ func (c *calibration) watch(ctx context.Context, long time.Duration) error {
 	}
 	status := detector.Status()
 	if math.IsNaN(status.HeightMM) {
-		return errors.New("no reading came; 'leavend check' may say why")
+		return text.Fail("cli.calibrate.unread", text.Name("eye", c.eye.Name), text.Cause("err", last))
 	}
 	says, do := hardware.Wander(status)
-	c.talk.Say("%s", says.In(c.conf.Reader()))
+	c.talk.Tell(says)
 	if !do.IsZero() {
-		c.talk.Say("%s", do.In(c.conf.Reader()))
+		c.talk.Tell(do)
 	}
 	return nil
 }

@@ -39,8 +39,11 @@ func CheckMat(c *config.Config, b Board) []Result {
 }
 
 // Consent asks on the terminal whether the mat may be switched on.
-func Consent(in io.Reader, out io.Writer, r text.Reader) bool {
-	return prompt.Yes(in, out, heating.CautionText().In(r)+"\n\n"+text.Say("check.test.consent", text.Duration("span", matTestTime)).In(r)+"\n"+text.Say("check.test.consent_ask").In(r))
+func Consent(ctx context.Context, in io.Reader, out io.Writer, r text.Reader) error {
+	t := prompt.New(in, out, r)
+	t.Print(heating.CautionText().In(r) + "\n")
+	t.Say("check.test.consent", text.Duration("span", matTestTime))
+	return t.Confirm(ctx, "cli.yes")
 }
 
 // mayHeat says why a mat must not be tested now; the zero message where it may. A mat is never

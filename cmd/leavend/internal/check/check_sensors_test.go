@@ -119,7 +119,7 @@ func TestTryMat(t *testing.T) {
 func TestConsent(t *testing.T) {
 	for answer, want := range map[string]bool{"yes\n": true, "yes": true, "y\n": false, "\n": false, "": false, "no\nyes\n": false} {
 		var said strings.Builder
-		if got := Consent(strings.NewReader(answer), &said, text.Reader{}); got != want {
+		if got := Consent(t.Context(), strings.NewReader(answer), &said, text.Reader{}) == nil; got != want {
 			t.Errorf("the answer %q is taken for %v", answer, got)
 		}
 		if !strings.Contains(said.String(), "not a safety device") {
@@ -127,7 +127,7 @@ func TestConsent(t *testing.T) {
 		}
 	}
 	var said strings.Builder
-	Consent(strings.NewReader(""), &said, text.Reader{Language: "de"})
+	_ = Consent(t.Context(), strings.NewReader(""), &said, text.Reader{Language: "de"})
 	if !strings.Contains(said.String(), "keine Sicherheitseinrichtung") || strings.Contains(said.String(), "safety") {
 		t.Errorf("a German reader is asked\n%s", said.String())
 	}

@@ -3,7 +3,6 @@ package cli
 import (
 	"context"
 	"errors"
-	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -12,6 +11,7 @@ import (
 
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/store/dbfile"
+	"leavend/cmd/leavend/internal/text"
 )
 
 // storeFlags say where the store is: by the config, or directly.
@@ -52,7 +52,7 @@ func (f *storeFlags) backup(args []string) (string, error) {
 	}
 	newest, err := dbfile.NewestBackup(dir)
 	if errors.Is(err, fs.ErrNotExist) {
-		return "", fmt.Errorf("there is no backup in %s; name one: leavend restore FILE", dir)
+		return "", text.Fail("cli.backup.none", text.Name("dir", dir))
 	}
 	return newest, err
 }
@@ -65,7 +65,7 @@ func (f *storeFlags) reader(ctx context.Context) (*store.Store, error) {
 	}
 	s, _, err := store.Open(ctx, path, store.Opts{ReadOnly: true})
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, fmt.Errorf("there is no history at %s; leavend makes it when it first runs, and --store names another", path)
+		return nil, text.Fail("cli.backup.no_history", text.Name("file", path))
 	}
 	return s, err
 }
@@ -93,8 +93,7 @@ night on another disk, set store.backup_dir in the configuration.`,
 			if err != nil {
 				return err
 			}
-			_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s is written and checked: %.1f MB.\n", args[0], float64(info.Size())/1e6)
-			return err
+			return say(cmd, "cli.backup.written", text.Name("file", args[0]), text.Size("size", uint64(info.Size())))
 		},
 	}
 	f.add(c)
@@ -125,10 +124,9 @@ restore refuses and changes nothing.`,
 				return err
 			}
 			if aside != "" {
-				fmt.Fprintf(cmd.OutOrStdout(), "The former history is kept as %s.\n", aside)
+				_ = say(cmd, "cli.backup.aside", text.Name("file", aside)) // the next line would fail as well
 			}
-			_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s is restored from %s.\n", path, backup)
-			return err
+			return say(cmd, "cli.backup.restored", text.Name("file", path), text.Name("backup", backup))
 		},
 	}
 	f.add(c)

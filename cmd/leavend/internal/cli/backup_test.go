@@ -26,7 +26,7 @@ func TestStoreCommands(t *testing.T) {
 	db := filepath.Join(dir, "leavend.db")
 
 	out, errs, code := runLine(t, "import", "--store", db, "--vessel", "Bramble", in)
-	if code != failure.Done || !strings.Contains(out, "3 rows, 5 readings, 1 feeds; 1 bad rows") || !strings.Contains(errs, "line 4: distance_mm") {
+	if code != failure.Done || !strings.Contains(out, "3 rows read, 5 readings and 1 feeds taken in; 1 bad rows") || !strings.Contains(errs, "line 4: distance_mm") {
 		t.Fatalf("import: %d\n%s%s", code, out, errs)
 	}
 	_, errs, code = runLine(t, "import", "--store", db, "--vessel", "Bramble", in)

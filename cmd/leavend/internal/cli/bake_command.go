@@ -2,7 +2,6 @@ package cli
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"io"
 	"net/http"
@@ -55,7 +54,7 @@ func noteLoaf(cmd *cobra.Command, file string, ask *daemon.LoafAsk) error {
 	if err != nil {
 		return err
 	}
-	conf, err := loadConfig(file)
+	conf, err := loadForTerminal(file)
 	if err != nil {
 		return err
 	}
@@ -64,7 +63,7 @@ func noteLoaf(cmd *cobra.Command, file string, ask *daemon.LoafAsk) error {
 		return err
 	}
 	r := conf.Reader()
-	if term := prompt.New(cmd.InOrStdin(), cmd.OutOrStdout()); term.Interactive() {
+	if term := prompt.New(cmd.InOrStdin(), cmd.OutOrStdout(), r); term.Interactive() {
 		if err := askLoaf(ctx, term, r, loaves, cmd.Flags().Changed, ask); err != nil {
 			return err
 		}
@@ -83,7 +82,7 @@ func noteLoaf(cmd *cobra.Command, file string, ask *daemon.LoafAsk) error {
 // askLoaf asks for what was not given.
 func askLoaf(ctx context.Context, t *prompt.Terminal, r text.Reader, loaves web.Loaves, given func(string) bool, ask *daemon.LoafAsk) error {
 	if d := loaves.Ask; d != nil {
-		t.Say("%s", doughSays(r, *d))
+		t.Print(doughSays(r, *d))
 	}
 	number := func(into *float64) func(string) error {
 		return func(s string) (err error) {
@@ -107,7 +106,7 @@ func askLoaf(ctx context.Context, t *prompt.Terminal, r text.Reader, loaves web.
 		if given(q.flag) {
 			continue
 		}
-		answer, err := t.Ask(ctx, "%s ", text.Say(q.key).In(r))
+		answer, err := t.Ask(ctx, q.key)
 		if err != nil {
 			return err
 		}
@@ -115,7 +114,7 @@ func askLoaf(ctx context.Context, t *prompt.Terminal, r text.Reader, loaves web.
 			continue
 		}
 		if err := q.take(answer); err != nil {
-			return failure.Misuse(errors.New("--" + q.flag + ": " + answer + " is no number"))
+			return failure.Misuse(text.Fail("cli.usage.value", text.Name("flag", "--"+q.flag), text.Name("value", answer)))
 		}
 	}
 	return nil

@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"fmt"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -11,6 +10,7 @@ import (
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/record"
+	"leavend/cmd/leavend/internal/text"
 )
 
 func newCalibrateCommand() *cobra.Command {
@@ -57,7 +57,7 @@ long, and says how much the distance wanders by itself.`,
 			return err
 		}
 		if pid, ok := check.ThisBoard().RunningOn(conf); ok {
-			return fmt.Errorf("leavend runs (process %s) and uses the same bus, line or plug; stop it first: sudo systemctl stop leavend", pid)
+			return text.Fail("cli.calibrate.busy", text.Name("pid", pid))
 		}
 		bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1)}
 		defer bench.Close()

@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"errors"
 	"fmt"
 	"time"
 
@@ -56,8 +55,10 @@ the configuration has mistakes.`,
 			return check.RecordBus(cmd.Context(), conf, check.ThisBoard(), record)
 		}
 		report := &check.Report{}
-		if switchMat && !yes && !check.Consent(cmd.InOrStdin(), cmd.ErrOrStderr(), terminal(*file)) {
-			return failure.Misuse(errors.New("the mat was not switched on, because you did not type yes"))
+		if switchMat && !yes {
+			if err := check.Consent(cmd.Context(), cmd.InOrStdin(), cmd.ErrOrStderr(), terminal(*file)); err != nil {
+				return failure.Misuse(err)
+			}
 		}
 		bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1)}
 		hands := check.Checker{Board: check.ThisBoard(), I2c: check.OpenI2C, Open: bench.Open, Prepare: bench.Prepare}

@@ -7,6 +7,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/text"
 
 	"github.com/spf13/cobra"
 )
@@ -32,11 +33,11 @@ func loadConfig(file string) (*config.Config, error) {
 	var all *config.Error
 	switch {
 	case errors.As(err, &all):
-		return nil, failure.Misuse(fmt.Errorf("the configuration has mistakes; nothing was started\n%w", err))
+		return nil, failure.Misuse(text.Fail("cli.config.mistakes", text.Cause("err", err)))
 	case errors.Is(err, os.ErrNotExist):
-		return nil, failure.Misuse(fmt.Errorf("there is no configuration at %s; 'leavend config > %s' makes one with every key explained", file, file))
+		return nil, failure.Misuse(text.Fail("cli.config.missing", text.Name("file", file)))
 	case errors.Is(err, os.ErrPermission):
-		return nil, failure.Misuse(fmt.Errorf("you may not read %s; put sudo in front, or sudo -u leavend", file))
+		return nil, failure.Misuse(text.Fail("cli.config.rights", text.Name("file", file)))
 	case err != nil:
 		return nil, failure.Misuse(err)
 	}

@@ -1,13 +1,12 @@
 package cli
 
 import (
-	"fmt"
-
 	"github.com/spf13/cobra"
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/demo"
 	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/sensor/sim"
 )
 
@@ -22,10 +21,10 @@ faults are simulated, and all data is made up. It ends with Ctrl-C.`,
 		Args: takes(0, 0),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if !(f.Speed >= 1 && f.Speed <= 1000) {
-				return failure.Misuse(fmt.Errorf("--speed: %v is not between 1 and 1000", f.Speed))
+				return failure.Misuse(outside("--speed", f.Speed, 1, 1000))
 			}
 			if f.Units != string(config.Metric) && f.Units != string(config.US) || f.Clock != 12 && f.Clock != 24 {
-				return failure.Misuse(fmt.Errorf("--units %s --clock %d: units are metric or us, a clock has 12 or 24 hours", f.Units, f.Clock))
+				return failure.Misuse(text.Fail("cli.usage.units"))
 			}
 			return demo.Run(cmd.Context(), f, cmd.OutOrStdout(), cmd.ErrOrStderr())
 		},

@@ -3,13 +3,14 @@ package cli
 import (
 	"context"
 	"errors"
-	"fmt"
 	"io"
 	"strings"
 
-	"leavend/cmd/leavend/internal/failure"
-
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/text"
 )
 
 // Execute runs one command line and returns its exit code. It is the whole
@@ -25,21 +26,45 @@ func Execute(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	case err == nil:
 		return failure.Done
 	case !began: // an unknown command or flag, or a wrong argument
-		fmt.Fprintf(stderr, "leavend: %s\nTry '%s --help'.\n", plainly(err), cmd.CommandPath())
+		err = text.Fail("cli.usage.try", text.Cause("err", usage(err)), text.Name("command", cmd.CommandPath()))
+		printError(stderr, err, readerFor(cmd))
 		return failure.Usage
 	case !errors.Is(err, failure.ErrSaid):
-		printError(stderr, err)
+		printError(stderr, err, readerFor(cmd))
 	}
 	return failure.Code(err)
 }
 
-// plainly is an error about usage without the inner words of Go's library.
-func plainly(err error) string {
-	text, _, inner := strings.Cut(err.Error(), ": strconv.")
-	if inner {
-		text += ": it cannot be read"
+// usage is an error of the flags' library in a baker's words.
+func usage(err error) error {
+	var unknown *pflag.NotExistError
+	var bare *pflag.ValueRequiredError
+	var invalid *pflag.InvalidValueError
+	switch {
+	case errors.As(err, &unknown):
+		return text.Fail("cli.usage.flag", text.Name("flag", dashed(unknown.GetSpecifiedName())))
+	case errors.As(err, &bare):
+		return text.Fail("cli.usage.bare", text.Name("flag", dashed(bare.GetSpecifiedName())))
+	case errors.As(err, &invalid):
+		return text.Fail("cli.usage.value", text.Name("flag", dashed(invalid.GetFlag().Name)), text.Name("value", invalid.GetValue()))
+	case strings.HasPrefix(err.Error(), "unknown command "):
+		name, _, _ := strings.Cut(strings.TrimPrefix(err.Error(), "unknown command "), " for ")
+		return text.Fail("cli.usage.command", text.Name("name", strings.Trim(name, `"`)))
 	}
-	return text
+	return err
+}
+
+// dashed is a flag as it is typed.
+func dashed(name string) string {
+	if len(name) == 1 {
+		return "-" + name
+	}
+	return "--" + name
+}
+
+// outside is the error of a number that a flag does not take.
+func outside(flag string, v, low, high float64) error {
+	return text.Fail("cli.usage.outside", text.Name("flag", flag), text.Number("v", v), text.Number("low", low), text.Number("high", high))
 }
 
 // group is a command that only holds others.
@@ -55,9 +80,9 @@ func takes(least, most int) cobra.PositionalArgs {
 	return func(cmd *cobra.Command, args []string) error {
 		switch {
 		case len(args) < least:
-			return fmt.Errorf("an argument is missing; usage: %s", cmd.UseLine())
+			return text.Fail("cli.usage.missing", text.Name("usage", cmd.UseLine()))
 		case most >= 0 && len(args) > most:
-			return fmt.Errorf("%q is one argument too many; usage: %s", args[most], cmd.UseLine())
+			return text.Fail("cli.usage.extra", text.Name("argument", args[most]), text.Name("usage", cmd.UseLine()))
 		}
 		return nil
 	}

@@ -14,6 +14,7 @@ import (
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/store/export"
+	"leavend/cmd/leavend/internal/text"
 )
 
 // exportFlags are the switches of the export command.
@@ -58,7 +59,7 @@ func (f *exportFlags) run(cmd *cobra.Command) error {
 		return failure.Misuse(fmt.Errorf("--to: %w", err))
 	}
 	if !to.After(from) {
-		return failure.Misuse(errors.New("--to: it is not after --from"))
+		return failure.Misuse(text.Fail("cli.export.order"))
 	}
 	s, err := f.reader(cmd.Context())
 	if err != nil {
@@ -78,7 +79,7 @@ func (f *exportFlags) run(cmd *cobra.Command) error {
 		}
 		rows, err := export.Recording(cmd.Context(), s, w, vessel, from, to)
 		if err == nil {
-			fmt.Fprintf(cmd.ErrOrStderr(), "%s: %d rows\n", vessel, rows)
+			fmt.Fprintln(cmd.ErrOrStderr(), text.Say("cli.export.rows", text.Name("name", vessel), text.Count("n", rows)).In(readerFor(cmd)))
 		}
 		return err
 	})
@@ -99,7 +100,7 @@ func (f *exportFlags) writeLines(cmd *cobra.Command, s *store.Store, w io.Writer
 	}
 	points, err := export.Lines(cmd.Context(), s, w, vessels, from, to)
 	if err == nil {
-		fmt.Fprintf(cmd.ErrOrStderr(), "%d points\n", points)
+		fmt.Fprintln(cmd.ErrOrStderr(), text.Say("cli.export.points", text.Count("n", points)).In(readerFor(cmd)))
 	}
 	return err
 }
@@ -147,21 +148,21 @@ func (f *exportFlags) oneVessel(ctx context.Context, s *store.Store) (string, er
 		}
 	}
 	if len(names) == 0 {
-		return "", errors.New("the history has no readings")
+		return "", text.Fail("cli.export.empty")
 	}
 	return "", noVessel(f.vessel, names)
 }
 
 // parseMoment reads a time or a date, which is the start of that day here.
-func parseMoment(text string, unset time.Time) (time.Time, error) {
-	if text == "" {
+func parseMoment(typed string, unset time.Time) (time.Time, error) {
+	if typed == "" {
 		return unset, nil
 	}
-	if t, err := time.Parse(time.RFC3339, text); err == nil {
+	if t, err := time.Parse(time.RFC3339, typed); err == nil {
 		return t, nil
 	}
-	if t, err := time.ParseInLocation(time.DateOnly, text, time.Local); err == nil {
+	if t, err := time.ParseInLocation(time.DateOnly, typed, time.Local); err == nil {
 		return t, nil
 	}
-	return time.Time{}, fmt.Errorf("%q is neither a date such as 2027-01-02 nor a time such as 2027-01-02T07:25:49Z", text)
+	return time.Time{}, text.Fail("cli.export.no_moment", text.Name("typed", typed))
 }

@@ -16,6 +16,7 @@ import (
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/replay"
 	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/sensor/recording"
 )
 
@@ -32,7 +33,7 @@ is imported only once. Stop the daemon first.`,
 		Args: takes(1, -1),
 		RunE: func(cmd *cobra.Command, files []string) error {
 			if vessel == "" {
-				return failure.Misuse(errors.New("--vessel: name the vessel that was recorded, as in --vessel Bramble"))
+				return failure.Misuse(text.Fail("cli.import.which"))
 			}
 			path, err := f.path()
 			if err != nil {
@@ -47,7 +48,7 @@ is imported only once. Stop the daemon first.`,
 			}
 			defer s.Close()
 			if !report.OK() {
-				fmt.Fprintln(cmd.ErrOrStderr(), "leavend:", report)
+				fmt.Fprintln(cmd.ErrOrStderr(), "leavend:", report.Explain().In(readerFor(cmd)))
 			}
 			for _, file := range files {
 				if err := importFile(cmd, s, vessel, file); err != nil {
@@ -88,19 +89,19 @@ func importFile(cmd *cobra.Command, s *store.Store, vessel, file string) error {
 	bad := 0
 	skip := func(err error) {
 		bad++
-		fmt.Fprintf(cmd.ErrOrStderr(), "%s: %v; skipped\n", file, err)
+		fmt.Fprintf(cmd.ErrOrStderr(), "%s: %v\n", file, err)
 	}
 	done, err := s.Copies.Import(cmd.Context(), vessel, fmt.Sprintf("%x", hash.Sum(nil)), importRows(monitor.NewVessel(config.Vessel{Slug: vessel}, nil), r, skip))
 	if err != nil {
 		return fmt.Errorf("%s: %w", file, err)
 	}
-	_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s: %d rows, %d readings, %d feeds; %d bad rows skipped\n",
-		file, done.Rows, done.Readings, done.Feeds, bad)
+	name := text.Name("file", file)
+	err = say(cmd, "cli.import.done", name, text.Count("rows", done.Rows), text.Count("readings", done.Readings), text.Count("feeds", done.Feeds), text.Count("bad", bad))
 	if err == nil && done.Refused > 0 {
-		_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s: %d rows are refused, because they are dated in the future; the first: %v\n", file, done.Refused, done.First)
+		err = say(cmd, "cli.import.future", name, text.Count("n", done.Refused), text.Name("first", fmt.Sprint(done.First)))
 	}
 	if err == nil && done.Starters > 0 {
-		_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s: %d new starters; what leavend learnt before the last of them no longer counts\n", file, done.Starters)
+		err = say(cmd, "cli.import.starters", name, text.Count("n", done.Starters))
 	}
 	return err
 }

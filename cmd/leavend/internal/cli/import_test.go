@@ -58,7 +58,7 @@ func TestImportIsDrawn(t *testing.T) {
 					t.Fatal(err)
 				}
 			}
-			if _, errs, code := runLine(t, "import", "--config", conf, "--vessel", "Pilot", file); code != failure.Usage || !strings.Contains(errs, `there is no "Pilot"`) {
+			if _, errs, code := runLine(t, "import", "--config", conf, "--vessel", "Pilot", file); code != failure.Usage || !strings.Contains(errs, "there is no “Pilot”") {
 				t.Errorf("into a vessel that is not configured: %d %s", code, errs)
 			}
 			if _, errs, code := runLine(t, "import", "--config", conf, "--vessel", "Bramble", file); code != failure.Done {

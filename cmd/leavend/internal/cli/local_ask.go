@@ -21,24 +21,29 @@ import (
 
 	"leavend/cmd/leavend/internal/daemon"
 	"leavend/cmd/leavend/internal/heating"
+	"leavend/cmd/leavend/internal/text"
 )
 
 // hungAfter is how long a daemon may take to say how its mat is, which it
-// knows without asking anybody. One that takes longer does not hold the mat.
+// knows without asking another part. One that takes longer does not hold the mat.
 const hungAfter = 5 * time.Second
 
 // What came of asking a daemon, where it is no answer.
 var (
 	errNothing   = errors.New("there was nothing to do")
 	errNoDaemon  = errors.New("no daemon listens")
-	errForbidden = errors.New("you may not ask leavend; put sudo in front")
-	errHung      = errors.New("leavend does not answer")
+	errForbidden = text.Fail("cli.ask.forbidden")
+	errHung      = text.Fail("cli.ask.hung")
 )
 
-// refusedError is a daemon's refusal, in its own words.
-type refusedError string
-
-func (r refusedError) Error() string { return string(r) }
+// refused is a daemon's refusal: a sentence, or the plain words of another version.
+func refused(body []byte) error {
+	e := new(text.Error)
+	if json.Unmarshal(body, &e.Say) != nil || e.Say.IsZero() {
+		return errors.New(strings.TrimSpace(string(body)))
+	}
+	return e
+}
 
 // askDaemon asks the daemon at a socket, and reads its answer into into, which
 // may be nil.
@@ -48,13 +53,13 @@ func askDaemon(ctx context.Context, socket, method, path string, within time.Dur
 
 // tellDaemon is askDaemon with something to say, as JSON.
 func tellDaemon(ctx context.Context, socket, method, path string, within time.Duration, body, into any) error {
-	var said io.Reader
+	var asked io.Reader
 	if body != nil {
 		b, err := json.Marshal(body)
 		if err != nil {
 			return err
 		}
-		said = bytes.NewReader(b)
+		asked = bytes.NewReader(b)
 	}
 	client := http.Client{Timeout: within, Transport: &http.Transport{
 		DisableKeepAlives: true,
@@ -64,7 +69,7 @@ func tellDaemon(ctx context.Context, socket, method, path string, within time.Du
 			return new(net.Dialer).DialContext(ctx, "unix", path)
 		},
 	}}
-	req, err := http.NewRequestWithContext(ctx, method, "http://leavend"+path, said)
+	req, err := http.NewRequestWithContext(ctx, method, "http://leavend"+path, asked)
 	if err != nil {
 		return err
 	}
@@ -77,25 +82,25 @@ func tellDaemon(ctx context.Context, socket, method, path string, within time.Du
 	case err != nil && ctx.Err() != nil:
 		return ctx.Err()
 	case os.IsTimeout(err):
-		return fmt.Errorf("%w within %s", errHung, within)
+		return fmt.Errorf("%w (%s)", errHung, within)
 	case err != nil:
 		return fmt.Errorf("%w: %w", errHung, err)
 	}
 	defer answer.Body.Close()
-	text, err := io.ReadAll(io.LimitReader(answer.Body, 1<<16))
+	said, err := io.ReadAll(io.LimitReader(answer.Body, 1<<16))
 	switch {
 	case err != nil:
 		return fmt.Errorf("%w: %w", errHung, err)
 	case answer.StatusCode == http.StatusNoContent:
 		return errNothing
 	case answer.StatusCode == http.StatusConflict:
-		return refusedError(strings.TrimSpace(string(text)))
+		return refused(said)
 	case answer.StatusCode != http.StatusOK:
-		return fmt.Errorf("%w as this version does: %s", errHung, answer.Status)
+		return fmt.Errorf("%w: %s", errHung, answer.Status)
 	case into == nil:
 		return nil
 	}
-	return json.Unmarshal(text, into)
+	return json.Unmarshal(said, into)
 }
 
 // peer is the process that listens at a socket, as the kernel says. It is there
@@ -124,7 +129,7 @@ func peer(socket string) (heating.Process, bool) {
 
 // runningFolders are the folders in which a daemon listens, whatever it was
 // configured to and whoever runs it: the kernel lists the names of all sockets
-// to everybody (proc_net(5)).
+// to every user (proc_net(5)).
 func runningFolders() []string {
 	list, err := os.ReadFile("/proc/net/unix")
 	if err != nil {

@@ -7,6 +7,8 @@ import (
 	"log/slog"
 	"os"
 	"sync"
+
+	"leavend/cmd/leavend/internal/text"
 )
 
 // newLog writes log lines of a level and above to stderr. Where that is the
@@ -75,10 +77,10 @@ func (p *prefixed) Write(b []byte) (int, error) {
 
 // printError writes why a command failed, each line with its priority where
 // stderr is the journal.
-func printError(stderr io.Writer, err error) {
-	text := []byte("leavend: " + err.Error())
+func printError(stderr io.Writer, err error, r text.Reader) {
+	said := []byte("leavend: " + text.Explain(err).In(r))
 	if isJournal(stderr, os.Getenv("JOURNAL_STREAM")) {
-		text = append([]byte("<3>"), bytes.ReplaceAll(text, []byte("\n"), []byte("\n<3>"))...)
+		said = append([]byte("<3>"), bytes.ReplaceAll(said, []byte("\n"), []byte("\n<3>"))...)
 	}
-	_, _ = stderr.Write(append(text, '\n')) // there is nowhere to say that it failed
+	_, _ = stderr.Write(append(said, '\n')) // there is nowhere to say that it failed
 }

@@ -13,6 +13,8 @@ import (
 	"strings"
 	"syscall"
 	"testing"
+
+	"leavend/cmd/leavend/internal/text"
 )
 
 // journal is a file in the place of stderr, and what JOURNAL_STREAM says of it.
@@ -51,7 +53,7 @@ func TestLogLinesCarryJournalPriorities(t *testing.T) {
 	log.Warn("slow")
 	log.With("vessel", "Bramble").WithGroup("at").Info("fed", "hour", 7)
 	log.Debug("read")
-	printError(f, errors.New("one\ntwo"))
+	printError(f, errors.New("one\ntwo"), text.Reader{})
 	want := []string{
 		`<3>level=ERROR msg="the mat is off" why="its probe\nis silent"`, `<4>level=WARN msg=slow`,
 		`<6>level=INFO msg=fed vessel=Bramble at.hour=7`, `<7>level=DEBUG msg=read`, `<3>leavend: one`, `<3>two`,
@@ -69,7 +71,7 @@ func TestLogLinesElsewhereCarryNone(t *testing.T) {
 			log := newLog(f, slog.LevelWarn)
 			log.Warn("slow")
 			log.Info("not at this level")
-			printError(f, errors.New("no"))
+			printError(f, errors.New("no"), text.Reader{})
 			if got, want := logged(t, f), []string{"level=WARN msg=slow", "leavend: no"}; !slices.Equal(got, want) {
 				t.Errorf("got %q, want %q", got, want)
 			}

@@ -47,9 +47,12 @@ func allowMat(ctx context.Context, file string, in io.Reader, out io.Writer, yes
 	case !a.Mat:
 		return heating.ErrNoMat
 	case !a.Accepted:
-		fmt.Fprintf(out, "%s\n\n", heating.CautionText().In(reader))
-		if !yes && !prompt.Yes(in, out, text.Say("cli.mat.accept").In(reader)) {
-			return errors.New("the cautions were not accepted, and the mat stays off")
+		t := prompt.New(in, out, reader)
+		t.Print(heating.CautionText().In(reader) + "\n")
+		if !yes {
+			if err := t.Confirm(ctx, "cli.mat.accept"); err != nil {
+				return err
+			}
 		}
 		err = askDaemon(ctx, socket, http.MethodPost, daemon.MatAllowPath+"?cautions=accepted", hungAfter, &a)
 	default:
@@ -80,7 +83,7 @@ func findDaemon(ctx context.Context, file string) (socket string, a daemon.MatAn
 		}
 	}
 	if errors.Is(err, errNoDaemon) {
-		err = errors.New("leavend does not run; start it first: sudo systemctl start leavend")
+		err = text.Fail("cli.ask.not_running")
 	}
 	return "", a, err
 }

@@ -10,7 +10,6 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
-	"strings"
 	"syscall"
 	"time"
 
@@ -22,6 +21,7 @@ import (
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/control"
 )
 
@@ -52,7 +52,7 @@ when it refused.`,
 		if err != nil {
 			return fmt.Errorf("mat acknowledge: %w", err)
 		}
-		fmt.Fprintln(cmd.OutOrStdout(), said)
+		fmt.Fprintln(cmd.OutOrStdout(), said.In(conf.Reader()))
 		return nil
 	}
 	return cmd
@@ -87,21 +87,20 @@ func socketsFor(file string) ([]string, error) {
 
 // acknowledge asks the daemon at one of the sockets, or else changes what is
 // kept.
-func acknowledge(ctx context.Context, conf *config.Config, sockets []string) (said string, err error) {
+func acknowledge(ctx context.Context, conf *config.Config, sockets []string) (said text.Message, err error) {
 	for _, socket := range sockets {
 		err := askDaemon(ctx, socket, http.MethodPost, daemon.AcknowledgePath, hungAfter, nil)
-		var refused refusedError
 		switch {
 		case errors.Is(err, errNothing):
-			return "There is nothing to acknowledge.", nil
+			return text.Say("cli.acknowledge.nothing"), nil
 		case err == nil:
-			return "The mat's faults are acknowledged; it heats again after a few good readings.", nil
-		case errors.Is(err, errNoDaemon), errors.As(err, &refused) && string(refused) == heating.ErrNoMat.Error():
+			return text.Say("cli.acknowledge.done"), nil
+		case errors.Is(err, errNoDaemon), err.Error() == heating.ErrNoMat.Error():
 			continue
 		case errors.Is(err, errHung):
-			return "", fmt.Errorf("%w, so nothing was acknowledged, and the mat may be on: switch it off with 'sudo leavend mat off', or pull its plug", err)
+			return said, text.Fail("cli.acknowledge.hung", text.Cause("err", err))
 		}
-		return "", err
+		return said, err
 	}
 	return acknowledgeKept(ctx, conf)
 }
@@ -109,23 +108,23 @@ func acknowledge(ctx context.Context, conf *config.Config, sockets []string) (sa
 // acknowledgeKept clears the faults in what a daemon that does not run has
 // kept. The guard that decides is the daemon's own, with the probes as they
 // are now.
-func acknowledgeKept(ctx context.Context, conf *config.Config) (said string, err error) {
+func acknowledgeKept(ctx context.Context, conf *config.Config) (said text.Message, err error) {
 	if err := foreign(conf.Store.File); err != nil {
-		return "", err
+		return said, err
 	}
 	if _, err := os.Stat(conf.Store.File); errors.Is(err, os.ErrNotExist) {
-		return "There is nothing to acknowledge: leavend has not run yet.", nil
+		return text.Say("cli.acknowledge.never"), nil
 	}
 	s, _, err := store.Open(ctx, conf.Store.File, store.Opts{})
 	if err != nil {
-		return "", err
+		return said, err
 	}
 	defer func() { err = errors.Join(err, s.Close()) }()
 	log := slog.New(slog.DiscardHandler)
 	keeper := heating.NewKeeper(memoryFile(conf), log)
 	memory, _, _ := keeper.Recall(ctx, s.States, false)
 	if len(memory.Kept.Latched) == 0 {
-		return "There is nothing to acknowledge.", nil
+		return text.Say("cli.acknowledge.nothing"), nil
 	}
 	bench := &hardware.Registry{Clock: event.NewClock(time.Now(), 1)}
 	bench.Prepare(conf.Sensors, conf.Buses...)
@@ -133,17 +132,17 @@ func acknowledgeKept(ctx context.Context, conf *config.Config) (said string, err
 	was := memory.Kept
 	kept, err := judge(ctx, conf, was, bench.Open)
 	if err != nil {
-		return "", err
+		return said, err
 	}
 	if err := keeper.Acknowledged(ctx, kept); err != nil {
-		return "", err
+		return said, err
 	}
-	var texts []string
+	var faults []text.Message
 	for _, k := range was.Latched {
 		what, _ := heating.FaultText(k)
-		texts = append(texts, "- "+what.In(conf.Reader()))
+		faults = append(faults, what)
 	}
-	return "Acknowledged, for the next start of leavend:\n" + strings.Join(texts, "\n"), nil
+	return text.Say("cli.acknowledge.later", text.List("all", faults)), nil
 }
 
 // memoryFile is where the daemon keeps its copy of what is known of the mat:
@@ -187,7 +186,7 @@ func foreign(file string) error {
 		return nil // opening it says what is wrong
 	}
 	if owner, ok := info.Sys().(*syscall.Stat_t); ok && owner.Uid != 0 {
-		return fmt.Errorf("leavend does not run, and %s is not root's: sudo -u '#%d' leavend mat acknowledge", file, owner.Uid)
+		return text.Fail("cli.acknowledge.foreign", text.Name("file", file), text.Name("uid", fmt.Sprint(owner.Uid)))
 	}
 	return nil
 }

@@ -19,6 +19,7 @@ import (
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/leavendtest"
 	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/control"
 	"leavend/sensor"
 )
@@ -74,7 +75,7 @@ func (s source) Read(ctx context.Context) (sensor.Reading, error) { return s(ctx
 func TestAcknowledgeKept(t *testing.T) {
 	conf := ackConfig(t)
 	ctx := t.Context()
-	if said, err := acknowledge(ctx, conf, nil); err != nil || !strings.Contains(said, "has not run yet") {
+	if said, err := acknowledge(ctx, conf, nil); err != nil || said.Key != "cli.acknowledge.never" {
 		t.Errorf("%q, %v", said, err)
 	}
 	keep := func(m heating.Memory) heating.Memory {
@@ -95,13 +96,13 @@ func TestAcknowledgeKept(t *testing.T) {
 	}
 	keep(heating.Memory{Setpoint: 24, Mode: control.Hold, Kept: control.Snapshot{Latched: []control.FaultKind{control.FaultStuckOn}}})
 	said, err := acknowledge(ctx, conf, []string{filepath.Join(t.TempDir(), "none.sock")})
-	if err != nil || !strings.Contains(said, "for the next start") {
+	if err != nil || !strings.Contains(said.In(text.Reader{}), "for the next start") {
 		t.Fatalf("%q, %v", said, err)
 	}
 	if m := keep(heating.Memory{}); len(m.Kept.Latched) != 0 || m.Setpoint != 24 {
 		t.Errorf("kept is %+v", m)
 	}
-	if said, err := acknowledge(ctx, conf, nil); err != nil || said != "There is nothing to acknowledge." {
+	if said, err := acknowledge(ctx, conf, nil); err != nil || said.Key != "cli.acknowledge.nothing" {
 		t.Errorf("again: %q, %v", said, err)
 	}
 }
@@ -137,7 +138,7 @@ func TestAcknowledgeRunning(t *testing.T) {
 		hot(c)
 	}
 	said, err := acknowledge(ctx, d.Conf, []string{filepath.Join(dir, "none.sock"), d.Local})
-	if err != nil || !strings.Contains(said, "are acknowledged") || len(d.Mat.Snapshot().Latched) != 0 {
+	if err != nil || said.Key != "cli.acknowledge.done" || len(d.Mat.Snapshot().Latched) != 0 {
 		t.Errorf("%q, %v, still %v", said, err, d.Mat.Snapshot().Latched)
 	}
 	var m heating.Memory

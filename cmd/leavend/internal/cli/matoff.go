@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -12,6 +13,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"leavend/cmd/leavend/internal/heating"
+	"leavend/cmd/leavend/internal/text"
 )
 
 func newMatCommand() *cobra.Command {
@@ -33,10 +35,11 @@ It ends with 0 only when the mat is known to be off and will stay off. With 1 it
 says what it could not do: then pull the mat's plug.`,
 		Args: takes(0, 0),
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			f.tell = func(what string) { fmt.Fprintln(cmd.ErrOrStderr(), "mat off: "+what) }
+			say := func(to io.Writer, what text.Message) { fmt.Fprintln(to, "mat off: "+what.In(readerFor(cmd))) }
+			f.tell = func(what text.Message) { say(cmd.ErrOrStderr(), what) }
 			said, err := f.off(cmd.Context())
-			for _, line := range said {
-				fmt.Fprintln(cmd.OutOrStdout(), "mat off: "+line)
+			for _, what := range said {
+				say(cmd.OutOrStdout(), what)
 			}
 			if err != nil {
 				return fmt.Errorf("mat off: %w", err)
@@ -57,15 +60,12 @@ says what it could not do: then pull the mat's plug.`,
 type offFlags struct {
 	state, config, chip, line string
 	afterExit                 bool
-	tell                      func(string) // what takes long
+	tell                      func(text.Message) // what takes long
 }
-
-// pullIt is what remains where nothing else is sure.
-const pullIt = "To be sure, pull the mat's plug."
 
 // off switches every mat off that it finds, and says what became of each. The
 // error names all that is not known to be off and to stay off.
-func (f offFlags) off(ctx context.Context) (said []string, err error) {
+func (f offFlags) off(ctx context.Context) (said []text.Message, err error) {
 	places, err := f.places()
 	if err != nil {
 		return nil, err
@@ -86,22 +86,21 @@ func (f offFlags) off(ctx context.Context) (said []string, err error) {
 		if r.shut != "" {
 			shut = append(shut, r.shut)
 		}
-		if r.says != "" {
+		if !r.says.IsZero() {
 			said = append(said, r.says)
 		}
 		errs = append(errs, r.err)
 	}
 	if len(shut) > 0 {
-		errs = append(errs, fmt.Errorf("you may not look whether there is a leavend in %s; put sudo in front. %s", strings.Join(shut, " or "), pullIt))
+		errs = append(errs, text.Fail("cli.off.shut", text.Name("folders", strings.Join(shut, ", "))))
 	}
 	switch {
 	case found:
 		return said, errors.Join(errs...)
 	case f.afterExit:
-		return []string{"no mat was opened; there is nothing to switch"}, nil
+		return []text.Message{text.Say("cli.off.unopened")}, nil
 	}
-	return said, fmt.Errorf("no leavend with a mat runs here, and none has left word of one in %s. If its data lies elsewhere, add --config FILE, its configuration; if a GPIO line switches the mat, add --line. %s",
-		strings.Join(heating.UsualFolders(), " or "), pullIt)
+	return said, text.Fail("cli.off.nothing", text.Name("folders", strings.Join(heating.UsualFolders(), ", ")))
 }
 
 // places are where the flags say to look, or where a daemon may have left
@@ -112,7 +111,7 @@ func (f offFlags) places() ([]offPlace, error) {
 		return []offPlace{{dataDir: heating.UsualFolders()[1], instead: &heating.Note{Line: &heating.Line{Chip: f.chip, Line: f.line}}}}, nil
 	case f.state != "":
 		if _, err := os.Stat(f.state); err != nil {
-			return nil, fmt.Errorf("%w; give the note that the daemon has left, or its configuration with --config. %s", err, pullIt)
+			return nil, text.Fail("cli.off.no_note", text.Cause("err", err))
 		}
 		return []offPlace{{note: f.state}}, nil
 	case f.config != "":

@@ -8,20 +8,21 @@ import (
 
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/heating"
+	"leavend/cmd/leavend/internal/text"
 )
 
 // outputOff switches the output of a note off, and says how that is known.
-func outputOff(ctx context.Context, n heating.Note) (what string, err error) {
+func outputOff(ctx context.Context, n heating.Note) (what text.Message, err error) {
 	if n.Line != nil {
 		if err := lineOff(*n.Line); err != nil {
-			return "", err
+			return what, err
 		}
-		return n.Line.String() + " is low", nil
+		return text.Say("cli.off.line", text.Name("line", n.Line.Line)), nil
 	}
 	if err := plugOff(ctx, *n.Plug); err != nil {
-		return "", err
+		return what, text.Fail("cli.off.timer", text.Cause("err", err), text.Duration("limit", n.Plug.Lease))
 	}
-	return "the plug says that it is off", nil
+	return text.Say("cli.off.plug"), nil
 }
 
 // lineOff takes the line and drives it low. When the process ends the kernel

@@ -3,13 +3,13 @@ package cli
 import (
 	"context"
 	"errors"
-	"fmt"
 	"time"
 
 	paho "github.com/eclipse/paho.mqtt.golang"
 
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/mqtt"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/control/plug"
 )
 
@@ -18,22 +18,20 @@ const dialPatience = 2 * time.Second
 
 // plugOff tells the plug to be off until it says itself, in answer, that it is.
 func plugOff(ctx context.Context, p heating.Plug) error {
-	timer := fmt.Sprintf("its own timer switches it off within %s, if it is set and works", p.Lease)
 	if p.Broker == "" {
-		return fmt.Errorf("the broker ended with leavend, so the plug cannot be asked; %s", timer)
+		return text.Fail("cli.off.plug_broker_gone")
 	}
 	c, err := dialPlug(ctx, p)
 	if err != nil {
-		return fmt.Errorf("the plug's broker cannot be reached: %w; %s", err, timer)
+		return text.Fail("cli.off.plug_broker_away", text.Cause("err", err))
 	}
 	defer c.Disconnect(50)
 	recipe, known, err := p.Recipe()
 	switch {
 	case err != nil:
-		return fmt.Errorf("%w; %s", err, timer)
+		return err
 	case !known:
-		err := sendAll(ctx, c, p.Off)
-		return errors.Join(err, fmt.Errorf("the plug was told to be off, but an older leavend has left the note, which does not say how to ask the plug; %s", timer))
+		return errors.Join(sendAll(ctx, c, p.Off), text.Fail("cli.off.plug_old"))
 	}
 	dev, err := plug.New(recipe, plugSender{ctx, c}, plug.Opts{EchoWithin: p.Echo})
 	if err != nil {
@@ -46,11 +44,11 @@ func plugOff(ctx context.Context, p heating.Plug) error {
 			}
 		}
 		if err := mqtt.Await(ctx, c.Subscribe(topic, 1, heard), dialPatience); err != nil {
-			return fmt.Errorf("the plug's word cannot be heard: %w; %s", err, timer)
+			return text.Fail("cli.off.plug_unheard", text.Cause("err", err))
 		}
 	}
 	if err := heating.OffConfirmed(ctx, dev, max(p.Echo, time.Second)); err != nil {
-		return fmt.Errorf("the plug was told to be off, but does not say that it is: %w; %s", err, timer)
+		return text.Fail("cli.off.plug_unsure", text.Cause("err", err))
 	}
 	return nil
 }

@@ -28,22 +28,39 @@ func TestNewcomersMistakes(t *testing.T) {
 		code int
 		want string
 	}{
-		{"frobnicate", failure.Usage, `unknown command "frobnicate"`},
-		{"run extra", failure.Usage, `"extra" is one argument too many; usage: leavend run`},
+		{"frobnicate", failure.Usage, "there is no command “frobnicate”"},
+		{"run extra", failure.Usage, "“extra” is one argument too many; usage: leavend run"},
 		{"replay", failure.Usage, "an argument is missing; usage: leavend replay FILE..."},
 		{"replay --nope x", failure.Usage, "Try 'leavend replay --help'."},
-		{"backup a b", failure.Usage, `"b" is one argument too many; usage: leavend backup FILE`},
-		{"demo --speed x", failure.Usage, `"--speed" flag: it cannot be read`},
-		{"mat of", failure.Usage, `unknown command "of" for "leavend mat"`},
-		{"mat off x", failure.Usage, `"x" is one argument too many`},
+		{"backup a b", failure.Usage, "“b” is one argument too many; usage: leavend backup FILE"},
+		{"demo --speed x", failure.Usage, "--speed: “x” cannot be read"},
+		{"mat of", failure.Usage, "there is no command “of”"},
+		{"mat off x", failure.Usage, "“x” is one argument too many"},
 		{"mat off --state DIR/none.json", failure.Failed, "none.json: no such file"},
 		{"export --config DIR/none.toml", failure.Usage, "'leavend config > DIR/none.toml' makes one"},
 		{"support --config FILE DIR/none/s.zip", failure.Failed, "there is no folder DIR/none; make it"},
 		{"support --config FILE FILE", failure.Failed, "leavend.toml is there already; choose another name"},
 		{"replay DIR/none.csv", failure.Failed, "none.csv: no such file"},
 	}
-	for _, tt := range tests {
+	german := []struct {
+		args string
+		code int
+		want string
+	}{
+		{"frobnicate", failure.Usage, "einen Befehl „frobnicate“ gibt es nicht\nMehr sagt ‚leavend --help‘."},
+		{"replay --nope x", failure.Usage, "eine Option --nope gibt es nicht"},
+		{"backup --store", failure.Usage, "--store braucht einen Wert"},
+		{"mat off --state DIR/none.json", failure.Failed, "Zieh sicherheitshalber den Stecker der Matte."},
+		{"mat allow --config FILE", failure.Failed, "mat allow: leavend läuft nicht; starte es zuerst"},
+		{"export --config DIR/none.toml", failure.Usage, "eine Konfiguration DIR/none.toml gibt es nicht"},
+		{"support --config FILE FILE", failure.Failed, "leavend.toml gibt es schon; nimm einen anderen Namen"},
+	}
+	for i, tt := range append(tests, german...) {
 		t.Run(tt.args, func(t *testing.T) {
+			t.Setenv("LC_ALL", "C")
+			if i >= len(tests) {
+				t.Setenv("LC_ALL", "de_DE.UTF-8")
+			}
 			real := strings.NewReplacer("DIR", dir, "FILE", file)
 			var stderr bytes.Buffer
 			if code := Execute(t.Context(), strings.Fields(real.Replace(tt.args)), io.Discard, &stderr); code != tt.code {

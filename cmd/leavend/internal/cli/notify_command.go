@@ -11,6 +11,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/notify"
+	"leavend/cmd/leavend/internal/text"
 )
 
 func newNotifyCommand() *cobra.Command {
@@ -24,7 +25,7 @@ none. It ends with 1 when a message was not taken.`,
 	}
 	file := addConfigFlag(test)
 	test.RunE = func(cmd *cobra.Command, args []string) error {
-		conf, err := loadConfig(*file)
+		conf, err := loadForTerminal(*file)
 		if err != nil {
 			return err
 		}
@@ -36,28 +37,29 @@ none. It ends with 1 when a message was not taken.`,
 // tryNotify sends the test and prints a line for each recipient.
 func tryNotify(ctx context.Context, conf *config.Config, name string, out io.Writer) error {
 	if len(conf.Notify) == 0 {
-		return failure.Misuse(fmt.Errorf("%s names no recipient; add a [[notify]], see 'leavend config'", conf.File))
+		return failure.Misuse(text.Fail("cli.notify.none", text.Name("file", conf.File)))
 	}
-	bad := 0
+	bad, reader := 0, conf.Reader()
+	say := func(m text.Message) { fmt.Fprintln(out, m.In(reader)) }
 	people := notify.Recipients(conf)
 	if i := slices.IndexFunc(people, func(p notify.Recipient) bool { return p.Name == notify.Browsers }); i >= 0 {
 		// Which browsers there are is known to the daemon alone, which may run.
-		fmt.Fprintf(out, "%s: send their test from the page, under Set-up\n", notify.Browsers)
+		say(text.Say("cli.notify.browsers"))
 		people = slices.Delete(people, i, i+1)
 	}
 	err := notify.Try(ctx, people, name, notify.OptsOf(conf), func(recipient string, err error) {
 		if err != nil {
 			bad++
-			fmt.Fprintf(out, "%s: not sent: %v\n", recipient, err)
+			say(text.Say("cli.notify.failed", text.Name("name", recipient), text.Cause("err", err)))
 			return
 		}
-		fmt.Fprintf(out, "%s: sent\n", recipient)
+		say(text.Say("cli.notify.sent", text.Name("name", recipient)))
 	})
 	if err != nil {
-		return failure.Misuse(fmt.Errorf("there is no recipient %q in %s", name, conf.File))
+		return failure.Misuse(text.Fail("cli.notify.unknown", text.Name("name", name), text.Name("file", conf.File)))
 	}
 	if bad > 0 {
-		return fmt.Errorf("%d of the messages did not go out", bad)
+		return text.Fail("cli.notify.some", text.Count("n", bad))
 	}
 	return nil
 }

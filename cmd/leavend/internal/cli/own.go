@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/text"
 )
 
 // person is who runs a command, as far as his folders go.
@@ -69,8 +70,9 @@ func (p person) makeConfig(file string, said io.Writer) error {
 		err = os.WriteFile(file, []byte(first), 0o600)
 	}
 	if err != nil {
-		return fmt.Errorf("make a first configuration: %w", err)
+		return text.Fail("cli.own.unmade", text.Cause("err", err))
 	}
-	_, err = fmt.Fprintf(said, "leavend made %s, and keeps its history in %s.\n", file, p.stateDir())
+	made := text.Say("cli.own.made", text.Name("file", file), text.Name("dir", p.stateDir()))
+	_, err = fmt.Fprintln(said, made.In(terminal(file)))
 	return err
 }

@@ -1,14 +1,12 @@
 package cli
 
 import (
-	"errors"
-	"fmt"
-	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
 
 	"leavend/cmd/leavend/internal/prompt"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/cmd/leavend/internal/web/access"
 )
 
@@ -24,15 +22,14 @@ the set-up code with which a new password is chosen on the page.`,
 	file := addConfigFlag(forget)
 	sure := forget.Flags().Bool("yes", false, "do not ask whether you are sure")
 	forget.RunE = func(cmd *cobra.Command, _ []string) error {
-		conf, err := loadConfig(*file)
+		conf, err := loadForTerminal(*file)
 		if err != nil {
 			return err
 		}
-		t := prompt.New(cmd.InOrStdin(), cmd.OutOrStdout())
+		t := prompt.New(cmd.InOrStdin(), cmd.OutOrStdout(), conf.Reader())
 		if !*sure {
-			said, err := t.Ask(cmd.Context(), "Forget the page's password? Everybody is signed out. Type yes: ")
-			if err != nil || !strings.EqualFold(said, "yes") {
-				return errors.New("nothing was forgotten; type yes, or use --yes")
+			if err := t.Confirm(cmd.Context(), "cli.password.sure"); err != nil {
+				return err
 			}
 		}
 		aside, err := access.Forget(conf.DataDir, time.Now())
@@ -40,10 +37,9 @@ the set-up code with which a new password is chosen on the page.`,
 			return err
 		}
 		if aside == "" {
-			return fmt.Errorf("no password is kept in %s", conf.DataDir)
+			return text.Fail("cli.password.none", text.Name("dir", conf.DataDir))
 		}
-		t.Say("The old one is kept as %s.", aside)
-		t.Say("'sudo leavend web show' now says the set-up code for a new one.")
+		t.Say("cli.password.forgotten", text.Name("file", aside))
 		return nil
 	}
 	return group("password", "The page's password", forget)

@@ -94,15 +94,15 @@ func (f *planFlags) run(cmd *cobra.Command, when string) error {
 			return failure.Misuse(fmt.Errorf("plan: %w", err))
 		}
 		if !ready.After(now) {
-			return failure.Misuse(fmt.Errorf("plan: %s %s is past", w.Day(ready), w.Clock(ready)))
+			return failure.Misuse(text.Fail("cli.plan.past", text.Time("at", ready)))
 		}
 		hours = append(hours, ready)
 	}
 	if !(f.have >= 0 && f.have <= 20_000) {
-		return failure.Misuse(fmt.Errorf("--have: %v is not between 0 and 20,000 g", f.have))
+		return failure.Misuse(outside("--have", f.have, 0, 20_000))
 	}
 	if !(f.loaves >= 1 && f.loaves <= 12) {
-		return failure.Misuse(fmt.Errorf("--loaves: %d is not between 1 and 12", f.loaves))
+		return failure.Misuse(outside("--loaves", float64(f.loaves), 1, 12))
 	}
 	s, err := f.history(cmd.Context(), cmd.ErrOrStderr(), conf)
 	if err != nil {
@@ -121,7 +121,7 @@ func (f *planFlags) run(cmd *cobra.Command, when string) error {
 		sheet, _, _, err := planning.Planner{Conf: conf, Store: s}.Answer(cmd.Context(), ask, now)
 		var mistake *planning.AskError
 		if errors.As(err, &mistake) {
-			return failure.Misuse(fmt.Errorf("plan: %s", mistake.Say.In(w.Reader)))
+			return failure.Misuse(&text.Error{Say: mistake.Say})
 		}
 		if err != nil {
 			return err
@@ -172,7 +172,7 @@ func (f *planFlags) history(ctx context.Context, stderr io.Writer, conf *config.
 		path = f.store
 	}
 	if _, err := os.Stat(path); path == "" || errors.Is(err, os.ErrNotExist) && f.store == "" {
-		fmt.Fprintln(stderr, "leavend: there is no history here, so nothing is known of this starter; the plan goes by published times.")
+		fmt.Fprintln(stderr, "leavend:", text.Say("cli.plan.no_history").In(conf.Reader()))
 		return nil, nil
 	}
 	s, _, err := store.Open(ctx, path, store.Opts{ReadOnly: true})

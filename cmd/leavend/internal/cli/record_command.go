@@ -2,7 +2,6 @@ package cli
 
 import (
 	"errors"
-	"fmt"
 	"io"
 	"os"
 	"path/filepath"
@@ -14,6 +13,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/record"
+	"leavend/cmd/leavend/internal/text"
 )
 
 // recordFlags are the switches of the record command.
@@ -41,7 +41,7 @@ written as the note of the next row: type "fed" when you feed.`,
 	flags.DurationVar(&f.length, "for", 0, "end after this long; 0 records until Ctrl-C")
 	flags.BoolVar(&f.force, "overwrite", false, "replace a file that is there")
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
-		conf, err := loadConfig(*file)
+		conf, err := loadForTerminal(*file)
 		if err != nil {
 			return err
 		}
@@ -78,15 +78,15 @@ func vesselOf(conf *config.Config, name string) (config.Vessel, error) {
 func noVessel(name string, names []string) error {
 	switch {
 	case len(names) == 0:
-		return failure.Misuse(errors.New("--vessel: no vessel is set up; the page sets one up, or add a [[vessel]] to the configuration"))
+		return failure.Misuse(text.Fail("cli.vessel.none"))
 	case name == "":
-		return failure.Misuse(fmt.Errorf("--vessel: name one of %s", strings.Join(names, ", ")))
+		return failure.Misuse(text.Fail("cli.vessel.which", text.Name("names", strings.Join(names, ", "))))
 	}
-	return failure.Misuse(fmt.Errorf("--vessel: there is no %q; name one of %s", name, strings.Join(names, ", ")))
+	return failure.Misuse(text.Fail("cli.vessel.unknown", text.Name("name", name), text.Name("names", strings.Join(names, ", "))))
 }
 
 // create opens the file to write. A file that is there is not replaced
-// unasked: it may be somebody's night.
+// unasked: it may hold the readings of a whole night.
 func (f *recordFlags) create(stdout io.Writer) (io.WriteCloser, error) {
 	if f.out == "-" {
 		return unclosed{stdout}, nil
@@ -97,7 +97,7 @@ func (f *recordFlags) create(stdout io.Writer) (io.WriteCloser, error) {
 	}
 	file, err := os.OpenFile(f.out, mode, 0o644)
 	if errors.Is(err, os.ErrExist) {
-		return nil, fmt.Errorf("%s is there already; choose another name or add --overwrite", f.out)
+		return nil, text.Fail("cli.file.overwrite", text.Name("file", f.out))
 	}
 	return file, newFile(f.out, err)
 }
@@ -106,11 +106,11 @@ func (f *recordFlags) create(stdout io.Writer) (io.WriteCloser, error) {
 func newFile(name string, err error) error {
 	switch {
 	case errors.Is(err, os.ErrExist):
-		return fmt.Errorf("%s is there already; choose another name", name)
+		return text.Fail("cli.file.there", text.Name("file", name))
 	case errors.Is(err, os.ErrNotExist):
-		return fmt.Errorf("%s: there is no folder %s; make it, or choose another", name, filepath.Dir(name))
+		return text.Fail("cli.file.no_folder", text.Name("file", name), text.Name("dir", filepath.Dir(name)))
 	case errors.Is(err, os.ErrPermission):
-		return fmt.Errorf("%s: you may not write there; choose another folder, or put sudo in front", name)
+		return text.Fail("cli.file.rights", text.Name("file", name))
 	}
 	return err
 }

@@ -3,7 +3,6 @@ package cli
 import (
 	"context"
 	"errors"
-	"fmt"
 	"io"
 	"os"
 
@@ -84,7 +83,7 @@ func (r *runner) once(ctx context.Context, trouble text.Message) (started bool, 
 		return false, nil, err
 	}
 	if len(conf.Vessels) == 0 && !conf.Web.On {
-		return false, nil, failure.Misuse(fmt.Errorf("%s: there is nothing to watch; add a [[sensor]] and a [[vessel]], see 'leavend config', or let the page do it with web.on = true", file))
+		return false, nil, failure.Misuse(text.Fail("cli.config.nothing", text.Name("file", file)))
 	}
 	log := newLog(r.stderr, conf.LogLevel)
 	for _, w := range conf.Warnings {

@@ -25,6 +25,7 @@ import (
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/store/export"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/cmd/leavend/internal/version"
 	"leavend/cmd/leavend/internal/web/access"
 
@@ -41,7 +42,7 @@ const (
 func newSupportCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "support FILE",
-		Short: "Gather in one zip file what somebody who helps needs to know",
+		Short: "Gather in one zip file what a person who helps you needs to know",
 		Long: `Support writes a zip file, which must not exist yet: the configuration without
 secrets and comments, versions, what 'leavend check' says, the last faults and
 events, two days of readings, the log and the sizes of the files. Nothing is
@@ -57,8 +58,7 @@ stand in a line with a mistake. The daemon may run.`,
 		if err := s.write(cmd.Context(), args[0]); err != nil {
 			return err
 		}
-		_, err := fmt.Fprintf(cmd.OutOrStdout(), "%s is written. Look through it before you pass it on.\n", args[0])
-		return err
+		return say(cmd, "cli.support.written", text.Name("file", args[0]))
 	}
 	return cmd
 }

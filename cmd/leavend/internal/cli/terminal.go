@@ -1,7 +1,10 @@
 package cli
 
 import (
+	"fmt"
 	"os"
+
+	"github.com/spf13/cobra"
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/text"
@@ -15,6 +18,20 @@ func loadForTerminal(file string) (*config.Config, error) {
 		c.Language = text.OfTerminal(os.Getenv, c.Language)
 	}
 	return c, err
+}
+
+// say prints a sentence for who called a command.
+func say(cmd *cobra.Command, key string, args ...text.Arg) error {
+	_, err := fmt.Fprintln(cmd.OutOrStdout(), text.Say(key, args...).In(readerFor(cmd)))
+	return err
+}
+
+// readerFor is who sits at the terminal, by the configuration that a command was given.
+func readerFor(cmd *cobra.Command) text.Reader {
+	if f := cmd.Flags().Lookup("config"); f != nil && f.Value.String() != "" {
+		return terminal(f.Value.String())
+	}
+	return terminal(whoRuns().configFile(defaultConfigFile))
 }
 
 // terminal is who sits at it: units and clock are those of the configuration,

@@ -12,6 +12,7 @@ import (
 	"leavend/cmd/leavend/internal/daemon"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/prompt"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/cmd/leavend/internal/web"
 )
 
@@ -34,7 +35,7 @@ which a phone may choose one. It asks the daemon, which has to run.`,
 		if _, err := askPage(cmd.Context(), *file, &now); err != nil {
 			return fmt.Errorf("web show: %w", err)
 		}
-		sayReached(prompt.New(cmd.InOrStdin(), cmd.OutOrStdout()), now)
+		sayReached(prompt.New(cmd.InOrStdin(), cmd.OutOrStdout(), terminal(*file)), now)
 		return nil
 	}
 	return cmd
@@ -75,7 +76,7 @@ func newWebCloseCommand() *cobra.Command {
 		if err := setReach(cmd.Context(), *file, web.ReachAsk{}, new(web.Reached)); err != nil {
 			return fmt.Errorf("web close: %w", err)
 		}
-		fmt.Fprintln(cmd.OutOrStdout(), "Only this board reaches the page now.")
+		fmt.Fprintln(cmd.OutOrStdout(), text.Say("reach.board_only").In(terminal(*file)))
 		return nil
 	}
 	return cmd
@@ -83,9 +84,9 @@ func newWebCloseCommand() *cobra.Command {
 
 // openWeb asks what has to be known, and opens the page.
 func openWeb(cmd *cobra.Command, file, tls string) error {
-	ctx, t := cmd.Context(), prompt.New(cmd.InOrStdin(), cmd.OutOrStdout())
+	ctx, t := cmd.Context(), prompt.New(cmd.InOrStdin(), cmd.OutOrStdout(), terminal(file))
 	if tls != "" && tls != "off" && tls != "self-made" {
-		return failure.Misuse(fmt.Errorf(`--tls %q is neither "self-made" nor "off"`, tls))
+		return failure.Misuse(text.Fail("cli.web.tls", text.Name("tls", tls)))
 	}
 	var now web.Reached
 	if _, err := askPage(ctx, file, &now); err != nil {
@@ -112,42 +113,33 @@ func openWeb(cmd *cobra.Command, file, tls string) error {
 
 // askTLS says what each way means, and lets the owner choose.
 func askTLS(ctx context.Context, t *prompt.Terminal) (string, error) {
-	t.Say(`How shall the page be sent?
-
-  1  Encrypted, with a certificate that leavend makes itself. Each phone warns
-     once that it does not know this certificate; tell it to go on.
-  2  Not encrypted. No phone warns, but whoever is in your network can read along,
-     the password too.
-
-A certificate of your own, without any warning, is a line in the configuration:
-see tls in "man leavend.toml".`)
+	t.Say("cli.web.ways")
 	for {
-		said, err := t.Ask(ctx, "1 or 2? [1] ")
+		said, err := t.Ask(ctx, "cli.web.which")
 		switch {
 		case err != nil:
-			return "", fmt.Errorf("%w; --tls says it without asking", err)
+			return "", err
 		case said == "" || said == "1":
 			return "self-made", nil
 		case said == "2":
 			return "off", nil
 		}
-		t.Say("Type 1 or 2.")
 	}
 }
 
 // askPassword asks for the first password.
 func askPassword(ctx context.Context, t *prompt.Terminal) (string, error) {
-	t.Say("\nWhoever looks or changes something needs a password: 8 to 72 characters.")
+	t.Say("cli.web.password")
 	for {
-		first, err := t.Secret(ctx, "Password: ")
+		first, err := t.Secret(ctx, "cli.web.first")
 		if err != nil || !t.Interactive() {
 			return first, err
 		}
-		again, err := t.Secret(ctx, "Once more: ")
+		again, err := t.Secret(ctx, "cli.web.again")
 		if err != nil || first == again {
 			return first, err
 		}
-		t.Say("The two differ.")
+		t.Say("cli.web.differ")
 	}
 }
 
@@ -192,24 +184,24 @@ func setReach(ctx context.Context, file string, ask web.ReachAsk, into *web.Reac
 			return errors.New(now.Trouble)
 		}
 	}
-	return errors.New("leavend does not come back with it; see why: sudo journalctl -u leavend -n 20")
+	return text.Fail("cli.web.away")
 }
 
 // sayReached says how the page is reached, with a code for a camera.
 func sayReached(t *prompt.Terminal, r web.Reached) {
 	if !r.Open {
-		t.Say("Only this board reaches the page. To let phones in: sudo leavend web open")
+		t.Say("cli.web.closed")
 		return
 	}
-	t.Say("\nOn a phone in your home network:\n")
+	t.Say("cli.web.phone")
 	for _, a := range r.Addresses {
-		t.Say("    %s", a)
+		t.Print("    " + a)
 	}
-	t.Say("\n%s", drawQR(r.QR, t.Interactive()))
+	t.Print("\n" + drawQR(r.QR, t.Interactive()))
 	if r.TLS && !r.OwnFiles {
-		t.Say("The phone warns once that it does not know the certificate: go on, it is your board's.")
+		t.Say("reach.warns")
 	}
 	if r.Code != "" {
-		t.Say("No password is set. Choose one on the page, with the set-up code %s", r.Code)
+		t.Say("cli.web.code", text.Name("code", r.Code))
 	}
 }

@@ -229,7 +229,7 @@ func (d *Daemon) openStore(ctx context.Context) error {
 	case !report.OK():
 		d.lossy, d.damaged = true, true
 		d.Log.Error("the history was damaged", "report", report.String())
-		d.Alarms.Raise(d.Clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing}, event.AlarmText{Say: text.Say("alarm.as_written", text.Name("text", report.String()))})
+		d.Alarms.Raise(d.Clock.Now(), event.AlarmKey{Subject: event.SubjectDaemon, Reason: event.StorageFailing}, event.AlarmText{Say: report.Explain(), Detail: report.Damage})
 	case len(report.Aside) > 0:
 		d.damaged = true
 		d.raiseAside(report)

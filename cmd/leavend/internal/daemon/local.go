@@ -96,7 +96,7 @@ func (l local) routes() http.Handler {
 	mux.HandleFunc("POST "+MatOffPath, func(w http.ResponseWriter, r *http.Request) { answerLocal(w, l.holdOff(r.Context())) })
 	mux.HandleFunc("POST "+MatAllowPath, func(w http.ResponseWriter, r *http.Request) {
 		if err := l.heat.Allow(r.Context(), r.FormValue("cautions") == "accepted"); err != nil {
-			http.Error(w, err.Error(), http.StatusConflict)
+			refuse(w, err)
 			return
 		}
 		answerLocal(w, l.matNow())
@@ -110,7 +110,7 @@ func (l local) routes() http.Handler {
 		latched := l.heat.Mat != nil && slices.ContainsFunc(l.heat.Mat.State().Faults, func(f control.Fault) bool { return f.Latched })
 		switch err := l.heat.Acknowledge(r.Context()); {
 		case err != nil:
-			http.Error(w, err.Error(), http.StatusConflict)
+			refuse(w, err)
 		case !latched:
 			w.WriteHeader(http.StatusNoContent)
 		}

@@ -5,6 +5,7 @@ import (
 	"net/http"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/cmd/leavend/internal/web"
 )
 
@@ -22,7 +23,7 @@ type LoafAsk struct {
 func (l local) getLoaves(w http.ResponseWriter, r *http.Request) {
 	out, err := l.bakes.Loaves(r.Context())
 	if err != nil {
-		http.Error(w, plainRefusal(err), http.StatusConflict)
+		refuse(w, err)
 		return
 	}
 	answerLocal(w, out)
@@ -42,12 +43,12 @@ func (l local) postLoaf(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	if slug == "" {
-		http.Error(w, "there is no such jar in the configuration", http.StatusConflict)
+		refuse(w, text.Fail("plan.asked.no_jar", text.Name("name", ask.Jar)))
 		return
 	}
 	made, err := l.bakes.AddBake(r.Context(), slug, ask.Bake)
 	if err != nil {
-		http.Error(w, plainRefusal(err), http.StatusConflict)
+		refuse(w, err)
 		return
 	}
 	answerLocal(w, made)

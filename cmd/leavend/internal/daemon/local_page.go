@@ -2,12 +2,11 @@ package daemon
 
 import (
 	"encoding/json"
-	"errors"
 	"net/http"
 	"strconv"
 
 	"leavend/cmd/leavend/internal/event"
-	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/cmd/leavend/internal/web"
 )
 
@@ -17,7 +16,7 @@ const PagePath = "/page"
 // getPage says from where the page is reached.
 func (l local) getPage(w http.ResponseWriter, _ *http.Request) {
 	if l.page == nil {
-		http.Error(w, noPage, http.StatusConflict)
+		refuse(w, text.Fail("cli.web.off"))
 		return
 	}
 	out := l.page.Reached()
@@ -29,13 +28,11 @@ func (l local) getPage(w http.ResponseWriter, _ *http.Request) {
 	answerLocal(w, out)
 }
 
-const noPage = "the page is switched off; set on = true under [web] in the configuration, and restart leavend"
-
 // putPage changes from where the page is reached. It answers before the daemon
 // starts again, which ends every connection.
 func (l local) putPage(w http.ResponseWriter, r *http.Request) {
 	if l.page == nil {
-		http.Error(w, noPage, http.StatusConflict)
+		refuse(w, text.Fail("cli.web.off"))
 		return
 	}
 	var ask web.ReachAsk
@@ -45,7 +42,7 @@ func (l local) putPage(w http.ResponseWriter, r *http.Request) {
 	}
 	out, begin, err := l.page.SetReach(r.Context(), ask)
 	if err != nil {
-		http.Error(w, plainRefusal(err), http.StatusConflict)
+		refuse(w, err)
 		return
 	}
 	answerLocal(w, out)
@@ -54,13 +51,11 @@ func (l local) putPage(w http.ResponseWriter, r *http.Request) {
 	}
 }
 
-// plainRefusal is what a person at the terminal reads of an error.
-func plainRefusal(err error) string {
-	var refusal *failure.Refusal
-	if errors.As(err, &refusal) {
-		return refusal.Why
-	}
-	return web.Detail(err)
+// refuse answers with the sentence of an error, which the command puts into the words
+// of who sits at the terminal.
+func refuse(w http.ResponseWriter, err error) {
+	w.WriteHeader(http.StatusConflict)
+	_ = json.NewEncoder(w).Encode(text.Explain(err)) // who asked has gone, if it fails
 }
 
 // answerLocal writes the whole answer at once.

@@ -40,6 +40,14 @@ func (r *Refusal) Error() string {
 	return r.Why
 }
 
+// Explain is what a baker reads of it.
+func (r *Refusal) Explain() text.Message {
+	if r.Say.IsZero() {
+		return text.Literal(r.Why)
+	}
+	return r.Say
+}
+
 // misuse is an error about usage or configuration.
 type misuse struct{ error }
 

@@ -107,7 +107,7 @@ func (h *Heater) raiseWaits(now time.Time) {
 }
 
 // ErrCautions says that the cautions are not accepted yet.
-var ErrCautions = errors.New("the cautions are not accepted yet")
+var ErrCautions = text.Fail("cli.mat.unread")
 
 // Allow lets the mat heat, for a person who asks and who has accepted the
 // cautions, now or before.
@@ -162,7 +162,7 @@ func (h *Heater) Resume() error {
 		return ErrNoMat
 	}
 	if m := h.Memory(); !m.MayHeat() {
-		return errors.New(m.WaitsFor().In(h.conf.Reader()))
+		return &text.Error{Say: m.WaitsFor()}
 	}
 	return h.Mat.SetMode(h.clock.Now(), control.Hold)
 }

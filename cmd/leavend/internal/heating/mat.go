@@ -10,6 +10,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/control"
 	"leavend/sensor"
 )
@@ -153,7 +154,7 @@ func (w *Mat) Recall(now time.Time, m *Memory, away time.Duration, forgot bool, 
 }
 
 // ErrNoMat is the answer to whoever asks for a mat that is not there.
-var ErrNoMat = errors.New("there is no mat here; set mat.output in the config")
+var ErrNoMat = text.Fail("cli.mat.none")
 
 // ReadProbes reads every probe that has a cutoff once.
 func (w *Mat) ReadProbes(ctx context.Context, conf *config.Config, open hardware.Opener) error {
@@ -164,7 +165,7 @@ func (w *Mat) ReadProbes(ctx context.Context, conf *config.Config, open hardware
 		}
 		wires, err := open(s)
 		if err != nil {
-			return fmt.Errorf("whether it has cooled cannot be told: %w; start leavend, then acknowledge again", err)
+			return text.Fail("cli.acknowledge.blind", text.Cause("err", err))
 		}
 		for _, wire := range wires {
 			if wire.Quantity != sensor.Temperature {
@@ -172,7 +173,7 @@ func (w *Mat) ReadProbes(ctx context.Context, conf *config.Config, open hardware
 			}
 			values, errs := hardware.ReadSome(ctx, wire.Source, 1)
 			if len(values) == 0 {
-				return fmt.Errorf("whether it has cooled cannot be told: %w", errors.Join(errs...))
+				return text.Fail("cli.acknowledge.blind", text.Cause("err", errors.Join(errs...)))
 			}
 			w.Mat.Temperature(time.Now(), name, place, values[0])
 		}

@@ -4,11 +4,12 @@ package prompt
 import (
 	"bufio"
 	"context"
-	"errors"
 	"fmt"
 	"io"
 	"os"
 	"strings"
+
+	"leavend/cmd/leavend/internal/text"
 )
 
 // Terminal is a conversation on the terminal.
@@ -16,23 +17,35 @@ type Terminal struct {
 	in   *bufio.Reader
 	out  io.Writer
 	file *os.File // behind in; nil where there is none
+	to   text.Reader
 }
 
-// New returns a conversation.
-func New(in io.Reader, out io.Writer) *Terminal {
-	return &Terminal{bufio.NewReader(in), out, asFile(in)}
+// New returns a conversation with a person, in his words.
+func New(in io.Reader, out io.Writer, to text.Reader) *Terminal {
+	return &Terminal{bufio.NewReader(in), out, asFile(in), to}
 }
 
-// Say prints a line. An error would have nowhere to go: the terminal is gone.
-func (t *Terminal) Say(format string, args ...any) { fmt.Fprintf(t.out, format+"\n", args...) }
+// Print prints a line as it is. An error would have nowhere to go: the terminal is gone.
+func (t *Terminal) Print(line string) { fmt.Fprintln(t.out, line) }
+
+// Tell prints a message.
+func (t *Terminal) Tell(m text.Message) { t.Print(text.Wrap(m.In(t.to))) }
+
+// Say prints the sentence of a key.
+func (t *Terminal) Say(key string, args ...text.Arg) { t.Tell(text.Say(key, args...)) }
+
+// question prints one, behind which the answer is typed.
+func (t *Terminal) question(key string, args []text.Arg) {
+	fmt.Fprint(t.out, text.Wrap(text.Say(key, args...).In(t.to))+" ")
+}
 
 // errUnanswered is the error of a question without a terminal.
-var errUnanswered = errors.New("no terminal to ask at; see --empty, --level and --yes")
+var errUnanswered = text.Fail("cli.unanswered")
 
-// Ask asks and returns what was typed, without space around it. It does not
+// Ask asks the question of a key and returns what was typed, without space around it. It does not
 // wait for an answer when ctx has ended: Ctrl-C works at a question too.
-func (t *Terminal) Ask(ctx context.Context, format string, args ...any) (string, error) {
-	fmt.Fprintf(t.out, format, args...)
+func (t *Terminal) Ask(ctx context.Context, key string, args ...text.Arg) (string, error) {
+	t.question(key, args)
 	type answer struct {
 		line string
 		err  error
@@ -47,16 +60,18 @@ func (t *Terminal) Ask(ctx context.Context, format string, args ...any) (string,
 		return "", ctx.Err()
 	case a := <-typed:
 		if a.err != nil && a.line == "" {
-			t.Say("") // the question's line is still open
+			t.Print("") // the question's line is still open
 			return "", errUnanswered
 		}
 		return strings.TrimSpace(a.line), nil
 	}
 }
 
-// Yes asks on the terminal. Only "yes" is yes.
-func Yes(in io.Reader, out io.Writer, question string) bool {
-	fmt.Fprint(out, question)
-	line, err := bufio.NewReader(in).ReadString('\n')
-	return (err == nil || errors.Is(err, io.EOF)) && strings.TrimSpace(line) == "yes"
+// Confirm asks the question of a key. Its error is nil for "yes" alone.
+func (t *Terminal) Confirm(ctx context.Context, key string, args ...text.Arg) error {
+	said, err := t.Ask(ctx, key, args...)
+	if err == nil && said != "yes" {
+		err = text.Fail("cli.declined")
+	}
+	return err
 }

@@ -2,7 +2,6 @@ package prompt
 
 import (
 	"context"
-	"fmt"
 	"os"
 
 	"golang.org/x/term"
@@ -10,13 +9,13 @@ import (
 
 // Secret asks for a password, and does not show what is typed where in is a
 // terminal. From a pipe it takes a line.
-func (t *Terminal) Secret(ctx context.Context, question string) (string, error) {
+func (t *Terminal) Secret(ctx context.Context, key string) (string, error) {
 	if t.file == nil || !term.IsTerminal(int(t.file.Fd())) {
-		return t.Ask(ctx, "%s", question)
+		return t.Ask(ctx, key)
 	}
-	fmt.Fprint(t.out, question)
+	t.question(key, nil)
 	b, err := term.ReadPassword(int(t.file.Fd()))
-	t.Say("")
+	t.Print("")
 	return string(b), err
 }
 

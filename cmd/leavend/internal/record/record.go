@@ -16,6 +16,7 @@ import (
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/mqtt"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/sensor"
 	"leavend/sensor/recording"
 )
@@ -63,7 +64,7 @@ func Run(ctx context.Context, conf *config.Config, v config.Vessel, length time.
 		wg.Go(func() { _ = p.Run(ctx) }) // it ends without an error
 	}
 	wg.Wait()
-	fmt.Fprintf(stderr, "recorded %d rows of %s; %d without a distance\n", r.rows, v.Name, r.empty)
+	fmt.Fprintln(stderr, text.Say("cli.record.done", text.Name("name", v.Name), text.Count("rows", r.rows), text.Count("empty", r.empty)).In(conf.Reader()))
 	if cause := context.Cause(ctx); !errors.Is(cause, context.Canceled) && !errors.Is(cause, context.DeadlineExceeded) {
 		return cause
 	}

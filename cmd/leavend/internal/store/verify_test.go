@@ -41,7 +41,7 @@ func TestBadRows(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if !report.OK() || len(report.Aside) != 1 || !strings.Contains(report.String(), "1 rows of the store could not be read") {
+			if !report.OK() || len(report.Aside) != 1 || !strings.Contains(report.String(), "1 row of the history could not be read") {
 				t.Errorf("the report says %s", report)
 			}
 			var aside int

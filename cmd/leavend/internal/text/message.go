@@ -32,6 +32,7 @@ type Message struct {
 type Arg struct {
 	name  string
 	value any
+	cause error
 }
 
 // Say makes a message.
@@ -51,43 +52,46 @@ func (m Message) IsZero() bool { return m.Key == "" }
 
 // Time is a moment; the sentence decides whether it is written as a clock time,
 // with its day, or as how long ago it was.
-func Time(name string, t time.Time) Arg { return Arg{name, t} }
+func Time(name string, t time.Time) Arg { return Arg{name: name, value: t} }
 
 // Duration is a length of time.
-func Duration(name string, d time.Duration) Arg { return Arg{name, d.Seconds()} }
+func Duration(name string, d time.Duration) Arg { return Arg{name: name, value: d.Seconds()} }
 
 // Temp is a temperature in °C, or a difference of two in K.
-func Temp(name string, c float64) Arg { return Arg{name, real(c)} }
+func Temp(name string, c float64) Arg { return Arg{name: name, value: real(c)} }
 
 // Weight is a weight in grams.
-func Weight(name string, g float64) Arg { return Arg{name, real(g)} }
+func Weight(name string, g float64) Arg { return Arg{name: name, value: real(g)} }
 
 // Length is a length in millimetres.
-func Length(name string, mm float64) Arg { return Arg{name, real(mm)} }
+func Length(name string, mm float64) Arg { return Arg{name: name, value: real(mm)} }
 
 // Size is the size of a file or of a disk, in bytes.
-func Size(name string, bytes uint64) Arg { return Arg{name, float64(bytes)} }
+func Size(name string, bytes uint64) Arg { return Arg{name: name, value: float64(bytes)} }
 
 // Ratio is a rise ratio: 2 is doubled.
-func Ratio(name string, r float64) Arg { return Arg{name, real(r)} }
+func Ratio(name string, r float64) Arg { return Arg{name: name, value: real(r)} }
 
 // Share is a share of one.
-func Share(name string, s float64) Arg { return Arg{name, real(s)} }
+func Share(name string, s float64) Arg { return Arg{name: name, value: real(s)} }
 
 // Number is a number without a unit.
-func Number(name string, v float64) Arg { return Arg{name, real(v)} }
+func Number(name string, v float64) Arg { return Arg{name: name, value: real(v)} }
 
 // Count is a number of things; it chooses among a sentence's plural forms.
-func Count(name string, n int) Arg { return Arg{name, float64(n)} }
+func Count(name string, n int) Arg { return Arg{name: name, value: float64(n)} }
 
 // Name is what is written the same in every language, such as a jar's name.
-func Name(name, s string) Arg { return Arg{name, s} }
+func Name(name, s string) Arg { return Arg{name: name, value: s} }
 
 // Sub is a sentence, or a part of one, within another.
-func Sub(name string, m Message) Arg { return Arg{name, m} }
+func Sub(name string, m Message) Arg { return Arg{name: name, value: m} }
 
 // List is several of them; the language joins them with commas and "and".
-func List(name string, all []Message) Arg { return Arg{name, all} }
+func List(name string, all []Message) Arg { return Arg{name: name, value: all} }
+
+// Cause is what a baker reads of an error, which stays findable in the one that Fail returns.
+func Cause(name string, err error) Arg { return Arg{name, Explain(err), err} }
 
 // real is a number that JSON can carry; what is not finite is not known.
 func real(v float64) any {

@@ -22,6 +22,17 @@ func (r Reader) points(all []Message) string {
 	return strings.Join(out, "\n")
 }
 
+// Wrap breaks each line of a text at 80 columns, and keeps how far it is indented.
+func Wrap(s string) string {
+	lines := strings.Split(s, "\n")
+	for i, line := range lines {
+		words := strings.TrimLeft(line, " ")
+		indent := line[:len(line)-len(words)]
+		lines[i] = indent + wrap(words, 80-len(indent), "\n"+indent)
+	}
+	return strings.Join(lines, "\n")
+}
+
 // wrap breaks a text into lines of at most width characters.
 func wrap(s string, width int, brk string) string {
 	var b strings.Builder

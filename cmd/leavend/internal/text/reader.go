@@ -61,6 +61,8 @@ func (r Reader) write(p piece, value any) string {
 			return r.sentences(v)
 		case "points":
 			return r.points(v)
+		case "parts":
+			return r.parts(v)
 		}
 		return r.join(v)
 	case time.Time:
@@ -93,6 +95,14 @@ func (r Reader) join(all []Message) string {
 	default:
 		return strings.Join(parts[:n-1], r.word("list.comma")) + r.word("list.and") + parts[n-1]
 	}
+}
+
+// parts puts the parts of one sentence together.
+func (r Reader) parts(all []Message) (s string) {
+	for _, m := range all {
+		s += m.In(r)
+	}
+	return s
 }
 
 // sentences puts whole sentences one behind the other.

@@ -13,15 +13,6 @@ import (
 	"leavend/cmd/leavend/internal/web/problem"
 )
 
-// Detail is what a person reads of an error of the page.
-func Detail(err error) string {
-	var p *problem.Problem
-	if errors.As(err, &p) {
-		return p.Detail
-	}
-	return err.Error()
-}
-
 // asProblem turns any error into what the page may see. The text of an
 // unexpected error stays in the log: it may name files.
 func (s *Server) asProblem(r *http.Request, err error) *problem.Problem {
@@ -32,7 +23,7 @@ func (s *Server) asProblem(r *http.Request, err error) *problem.Problem {
 	case errors.As(err, &p):
 		return p
 	case errors.As(err, &refusal):
-		return problem.Refused(refusal)
+		return problem.Refused(refusal, readerOf(r))
 	case errors.Is(err, failure.ErrUnknown):
 		return problem.New(http.StatusNotFound, "unknown", "Nothing of that name is kept here.")
 	case errors.Is(err, failure.ErrFull), errors.Is(err, syscall.ENOSPC):

@@ -2,7 +2,8 @@ package dbfile
 
 import (
 	"fmt"
-	"strings"
+
+	"leavend/cmd/leavend/internal/text"
 )
 
 // Report says what a start found.
@@ -35,46 +36,43 @@ const unknown = -1
 // OK reports whether the file was sound.
 func (r Report) OK() bool { return r.Damage == "" }
 
-// String tells a baker what happened.
+// String says what happened, for the log.
 func (r Report) String() string {
-	var all []string
-	add := func(format string, args ...any) { all = append(all, fmt.Sprintf(format, args...)) }
-	if len(r.Aside) > 0 {
-		add("%d rows of the store could not be read and are kept aside in it, the first being %s", len(r.Aside), r.Aside[0])
+	said := r.Explain().In(text.Reader{})
+	if r.Damage != "" {
+		said += " (" + r.Damage + ")"
 	}
+	return said
+}
+
+// Explain tells a baker what happened.
+func (r Report) Explain() text.Message {
+	aside := text.Name("aside", r.SetAside)
 	switch {
 	case r.OK() && len(r.Aside) == 0:
-		return "the store is sound"
+		return text.Say("alarm.history.sound")
 	case r.OK() && r.Filled.Backup != "":
-		add("what the backup %s has of them is back", r.Filled.Backup)
+		return text.Say("alarm.storage.rows_back", text.Count("n", len(r.Aside)))
 	case r.OK():
+		return text.Say("alarm.storage.rows", text.Count("n", len(r.Aside)))
 	case r.Repaired:
-		add("the first page of the store %s was damaged (%s) and was put right from its copy; nothing is lost; the damaged file is kept as %s", r.Path, r.Damage, r.SetAside)
-	default:
-		add("the store %s was damaged (%s); it is kept as %s, and what could be read of it was carried over", r.Path, r.Damage, r.SetAside)
-		all = append(all, r.losses()...)
-		if r.Filled.Backup != "" {
-			add("the backup is %s", r.Filled.Backup)
-		}
+		return text.Say("alarm.history.repaired", aside)
 	}
-	return strings.Join(all, "; ")
+	return text.Say("alarm.history.saved", aside, text.List("all", r.losses()))
 }
 
 // losses says of each table how many rows were saved and lost.
-func (r Report) losses() (all []string) {
+func (r Report) losses() (all []text.Message) {
 	for _, t := range r.schema.Tables {
-		if t.Says == "" || r.Saved[t.Name] == 0 && r.Lost[t.Name] == 0 {
+		saved, lost, back := r.Saved[t.Name], r.Lost[t.Name], r.Filled.Rows[t.Name]
+		if t.Says == "" || saved == 0 && lost == 0 {
 			continue
 		}
-		lost := fmt.Sprint(r.Lost[t.Name])
-		if r.Lost[t.Name] == unknown {
-			lost = "an unknown number"
+		key := "alarm.history.rows"
+		if lost == unknown {
+			key = "alarm.history.rows_unknown"
 		}
-		one := fmt.Sprintf("%s: %d saved, %s lost", t.Says, r.Saved[t.Name], lost)
-		if n := r.Filled.Rows[t.Name]; n > 0 {
-			one += fmt.Sprintf(", %d of them back from the backup", n)
-		}
-		all = append(all, one)
+		all = append(all, text.Say(key, text.Sub("what", text.Say("alarm.history.of."+t.Says)), text.Number("saved", float64(saved)), text.Number("lost", float64(lost)), text.Number("back", float64(back))))
 	}
 	return all
 }

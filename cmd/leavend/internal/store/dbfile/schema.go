@@ -24,7 +24,7 @@ type Schema struct {
 // column id, its key.
 type Table struct {
 	Name   string
-	Says   string // what its rows are to a reader of the report; "" leaves them out
+	Says   string // its rows in the report, a key below alarm.history.of; "" leaves them out
 	Filled bool   // its rows stay for good, so that lost ones come back from a backup
 	Churns bool   // its rows come and go all the time, so that one that is missing is not known to be lost
 	Small  bool   // its index is compared with its rows at each start

@@ -6,7 +6,7 @@ import { has, message, t } from './text.js';
 export class Trouble extends Error {
   constructor(status, { code, detail, say }) {
     const key = `error.${code?.replaceAll('-', '_')}`;
-    super(message(say) || (has(key) ? t(key) : detail || t('error.broken')));
+    super(say && has(say.key) ? message(say) : has(key) ? t(key) : detail || t('error.broken'));
     this.status = status;
     this.code = code;
   }

@@ -5,6 +5,7 @@ package problem
 import (
 	"fmt"
 	"net/http"
+	"strings"
 	"time"
 
 	"leavend/cmd/leavend/internal/failure"
@@ -23,6 +24,18 @@ type Problem struct {
 
 func (p *Problem) Error() string { return fmt.Sprintf("%d %s: %s", p.Status, p.Code, p.Detail) }
 
+// Explain is what a person reads of it.
+func (p *Problem) Explain() text.Message {
+	key := "error." + strings.ReplaceAll(p.Code, "-", "_")
+	switch {
+	case !p.Say.IsZero():
+		return p.Say
+	case text.Has(key):
+		return text.Say(key)
+	}
+	return text.Literal(p.Detail)
+}
+
 // New makes a problem; args are those of detail's verbs.
 func New(status int, code, detail string, args ...any) *Problem {
 	if len(args) > 0 {
@@ -31,9 +44,9 @@ func New(status int, code, detail string, args ...any) *Problem {
 	return &Problem{Status: status, Code: code, Title: http.StatusText(status), Detail: detail}
 }
 
-// Refused makes a problem of a refusal.
-func Refused(r *failure.Refusal) *Problem {
-	p := New(http.StatusConflict, r.Code, "%s", r.Error())
+// Refused makes a problem of a refusal, in the words of who reads it.
+func Refused(r *failure.Refusal, reader text.Reader) *Problem {
+	p := New(http.StatusConflict, r.Code, "%s", r.Explain().In(reader))
 	p.Say = r.Say
 	return p
 }
