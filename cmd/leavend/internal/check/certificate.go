@@ -15,7 +15,7 @@ func (b Board) Certificate(topic, certFile, keyFile string) Result {
 	pair, err := tls.LoadX509KeyPair(certFile, keyFile)
 	if err != nil {
 		file := text.Name("file", keyFile)
-		r := fail(topic, "check.cert.unusable", text.Name("err", err.Error()), text.Name("cert", certFile), file).without(topic)
+		r := fail(topic, "check.cert.unusable", text.Cause("err", err), text.Name("cert", certFile), file).without(topic)
 		if errors.Is(err, fs.ErrPermission) {
 			r.Do = text.Say("check.cert.rights", file)
 		}

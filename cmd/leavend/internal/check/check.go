@@ -64,11 +64,11 @@ func configProblems(file string, err error) []Result {
 		case errors.Is(err, fs.ErrNotExist):
 			return []Result{fail("config", "check.config.missing", text.Name("file", file))}
 		}
-		return []Result{fail("config", "check.config.unreadable", text.Name("err", err.Error()))}
+		return []Result{fail("config", "check.config.unreadable", text.Cause("err", err))}
 	}
 	var out []Result
 	for _, p := range all.Problems {
-		r := fail("config", "check.config.problem", text.Name("problem", p.String()))
+		r := fail("config", "check.config.problem", text.Sub("problem", p.Explain()))
 		if r.Line = p.Line; p.Line > 0 {
 			r.Do = text.Say("check.config.repair_line", text.Number("line", float64(p.Line)), text.Name("file", file))
 		}

@@ -126,7 +126,7 @@ func secretFiles(c *config.Config, b Board) []Result {
 			out = append(out, b.SecretFile(topic, s.File()))
 		case s.IsSet():
 			if _, err := s.Reveal(); err != nil {
-				out = append(out, warn(topic, "check.secret.unset", text.Name("err", err.Error())))
+				out = append(out, warn(topic, "check.secret.unset", text.Cause("err", err)))
 			}
 		}
 	}

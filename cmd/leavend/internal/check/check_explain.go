@@ -27,7 +27,7 @@ func Explain(c *config.Config) []Result {
 		out = append(out, note("messages", "check.notify.none"))
 	}
 	for _, w := range c.Warnings {
-		r := warn("config", "check.config.warning", text.Name("warning", w.String()))
+		r := warn("config", "check.config.warning", text.Sub("warning", w.Explain()))
 		r.Line = w.Line
 		out = append(out, r)
 	}

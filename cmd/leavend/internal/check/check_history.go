@@ -23,7 +23,7 @@ func checkHistory(ctx context.Context, c *config.Config) []Result {
 	}
 	s, _, err := store.Open(ctx, path, store.Opts{ReadOnly: true})
 	if err != nil {
-		return []Result{warn(topic, "check.history.unopened", text.Name("err", err.Error()))}
+		return []Result{warn(topic, "check.history.unopened", text.Cause("err", err))}
 	}
 	defer s.Close()
 	var first *store.BadRow
@@ -36,7 +36,7 @@ func checkHistory(ctx context.Context, c *config.Config) []Result {
 	file, rows := text.Name("file", path), text.Count("rows", int(all))
 	switch {
 	case err != nil:
-		return []Result{warn(topic, "check.history.damaged", file, text.Name("err", err.Error()))}
+		return []Result{warn(topic, "check.history.damaged", file, text.Cause("err", err))}
 	case bad > 0:
 		return []Result{warn(topic, "check.history.bad_rows", text.Count("bad", bad), rows, file, text.Name("first", first.String()))}
 	}

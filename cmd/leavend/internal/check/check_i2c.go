@@ -71,12 +71,12 @@ func onBus(bus int) string { return fmt.Sprintf("i2c bus %d", bus) }
 
 // Unopened is a bus that cannot be opened.
 func Unopened(bus int, err error) Result {
-	return fail(onBus(bus), "check.i2c.unopened", text.Name("err", err.Error()))
+	return fail(onBus(bus), "check.i2c.unopened", text.Cause("err", err))
 }
 
 // Unclosed is a bus that could not be closed; the error says which.
 func Unclosed(err error) Result {
-	return warn("sensors", "check.i2c.unclosed", text.Name("err", err.Error()))
+	return warn("sensors", "check.i2c.unclosed", text.Cause("err", err))
 }
 
 // sockets returns the places on a bus that the configuration speaks of, the
@@ -99,7 +99,7 @@ func checkSocket(c *config.Config, bus int, at hardware.Socket, wires Wires) []R
 		where += fmt.Sprintf(" mux 0x%02x channel %d", at.Mux, at.Channel)
 		// TCA9548A data sheet, control register: bit n opens channel n.
 		if err := wires.Tx(uint16(at.Mux), []byte{1 << at.Channel}, nil); err != nil {
-			return []Result{fail(where, "check.i2c.mux", text.Name("err", err.Error()))}
+			return []Result{fail(where, "check.i2c.mux", text.Cause("err", err))}
 		}
 	}
 	var here []config.Sensor

@@ -58,7 +58,7 @@ func mayHeat(ctx context.Context, c *config.Config, open hardware.Opener) text.M
 	}
 	wires, err := open(s)
 	if err != nil {
-		return text.Say("check.test.probe_unopened", text.Name("err", err.Error()))
+		return text.Say("check.test.probe_unopened", text.Cause("err", err))
 	}
 	for _, w := range wires {
 		if w.Quantity != sensor.Temperature {
@@ -91,7 +91,7 @@ func tryMat(ctx context.Context, out control.Output, on time.Duration) (r Result
 			err = heating.Confirmed(off, out, echoPatience)
 		}
 		if err != nil {
-			r = fail(matTest, "check.test.stuck", text.Name("err", err.Error()))
+			r = fail(matTest, "check.test.stuck", text.Cause("err", err))
 		}
 	}()
 	err := out.On(ctx, on+2*time.Second)
@@ -99,7 +99,7 @@ func tryMat(ctx context.Context, out control.Output, on time.Duration) (r Result
 		err = heating.Confirmed(ctx, out, echoPatience)
 	}
 	if err != nil {
-		return fail(matTest, "check.test.fails", text.Name("err", err.Error()))
+		return fail(matTest, "check.test.fails", text.Cause("err", err))
 	}
 	deadline := time.NewTimer(on)
 	defer deadline.Stop()

@@ -40,7 +40,7 @@ func checkNetwork(ctx context.Context, c *config.Config, b Board, running bool) 
 	}
 	if file := c.Metrics.WebConfigFile; c.Metrics.On && file != "" {
 		if err := exporter.Validate(file); err != nil {
-			out = append(out, fail("metrics", "check.metrics.file", text.Name("file", file), text.Name("err", err.Error())).without("metrics"))
+			out = append(out, fail("metrics", "check.metrics.file", text.Name("file", file), text.Cause("err", err)).without("metrics"))
 		}
 	}
 	switch {
@@ -58,7 +58,7 @@ func checkNetwork(ctx context.Context, c *config.Config, b Board, running bool) 
 // pageAccess checks the file with the page's password.
 func pageAccess(dir string) []Result {
 	if err := access.Check(dir); err != nil {
-		return []Result{fail("page", "check.page.access", text.Name("err", err.Error())).without("sign_in")}
+		return []Result{fail("page", "check.page.access", text.Cause("err", err)).without("sign_in")}
 	}
 	return nil
 }
@@ -70,10 +70,10 @@ const brokerTopic = "mqtt"
 func CheckBroker(ctx context.Context, m config.MQTT, b Board) Result {
 	u, err := config.BrokerURL(m.URL)
 	if err != nil { // the configuration has been checked, so this does not come
-		return fail(brokerTopic, "check.broker.unusable", text.Name("err", err.Error())).without(brokerTopic)
+		return fail(brokerTopic, "check.broker.unusable", text.Cause("err", err)).without(brokerTopic)
 	}
 	if _, err := mqtt.LoadTLS(m.CAFile, m.CertFile, m.KeyFile); err != nil {
-		r := fail(brokerTopic, "check.broker.unusable", text.Name("err", err.Error())).without(brokerTopic)
+		r := fail(brokerTopic, "check.broker.unusable", text.Cause("err", err)).without(brokerTopic)
 		r.Do = text.Say("check.broker.files_do")
 		return r
 	}
@@ -123,7 +123,7 @@ func turnedAway(m config.MQTT, err error) Result {
 	var wrongHost x509.HostnameError
 	var record tls.RecordHeaderError
 	says := strings.ToLower(err.Error())
-	url, why := text.Name("url", m.URL), text.Name("err", err.Error())
+	url, why := text.Name("url", m.URL), text.Cause("err", err)
 	switch {
 	case errors.As(err, &unknown) || strings.Contains(says, "unknown authority"):
 		return fail(brokerTopic, "check.broker.authority", url)

@@ -37,7 +37,7 @@ func checkSensors(ctx context.Context, c *config.Config, before *Report, open ha
 		}
 		wires, err := open(s)
 		if err != nil {
-			out = append(out, fail(name, "check.sensor.unopened", text.Name("err", err.Error())))
+			out = append(out, fail(name, "check.sensor.unopened", text.Cause("err", err)))
 			continue
 		}
 		for _, w := range wires {
@@ -68,7 +68,7 @@ func checkTopic(ctx context.Context, c *config.Config, s config.Sensor) Result {
 	}
 	value, err := oneMessage(ctx, c.MQTT, s)
 	if err != nil {
-		return fail(name, "check.sensor.no_message", text.Name("topic", s.Topic), text.Duration("limit", hardware.MessageLimit), text.Name("err", err.Error()))
+		return fail(name, "check.sensor.no_message", text.Name("topic", s.Topic), text.Duration("limit", hardware.MessageLimit), text.Cause("err", err))
 	}
 	return Readings(s.Name, s.Quantity.String(), []float64{value}, nil)
 }

@@ -78,7 +78,7 @@ func because(err error) text.Arg {
 	if errors.As(err, &p) {
 		err = p.Err
 	}
-	return text.Name("err", err.Error())
+	return text.Cause("err", err)
 }
 
 // Heading is what a result is about, in the reader's language.

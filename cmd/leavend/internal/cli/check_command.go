@@ -40,7 +40,7 @@ the configuration has mistakes.`,
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print JSON for a program, in English")
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
 		if proposes {
-			said, err := setup.Propose(setup.Scanner{Board: check.ThisBoard(), I2c: check.OpenI2C, Pause: time.Sleep}, *file)
+			said, err := setup.Propose(setup.Scanner{Board: check.ThisBoard(), I2c: check.OpenI2C, Pause: time.Sleep}, *file, terminal(*file))
 			if err != nil {
 				return err
 			}

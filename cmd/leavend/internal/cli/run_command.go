@@ -53,7 +53,7 @@ func stay(file string, once func(trouble text.Message) (started bool, changed []
 		case changed != nil:
 			former = changed
 		case !started && former != nil && err != nil:
-			trouble = text.Say("alarm.settings.undone", text.Name("err", err.Error()))
+			trouble = text.Say("alarm.settings.undone", text.Cause("err", err))
 			if err := config.Save(file, former); err != nil {
 				return err
 			}
@@ -93,7 +93,7 @@ func (r *runner) once(ctx context.Context, trouble text.Message) (started bool, 
 		said, err := daemon.RestoreBackup(ctx, conf.Store.File, r.backup)
 		if r.backup = ""; err != nil {
 			log.Error("restore", "err", err)
-			trouble = text.Say("alarm.settings.not_restored", text.Name("err", err.Error()))
+			trouble = text.Say("alarm.settings.not_restored", text.Cause("err", err))
 		} else {
 			log.Info(said)
 		}

@@ -5,7 +5,9 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
+	"strings"
 
+	"leavend/cmd/leavend/internal/text"
 	"leavend/sensor"
 )
 
@@ -45,9 +47,9 @@ func (k *consistency) farSensors() {
 		switch {
 		case s.Chip != Topic:
 		case !k.c.MQTT.On:
-			k.wrong(key, "needs MQTT, but mqtt.on is false")
+			k.wrong(key, "config.needs_mqtt")
 		case k.c.MQTT.local():
-			k.warn(key, "the broker listens on this board only, so a sensor elsewhere cannot reach it; set mqtt.listen to \":1883\" with user and password_file")
+			k.warn(key, "config.broker_local")
 		}
 	}
 }
@@ -56,13 +58,13 @@ func (k *consistency) farSensors() {
 func tag(name string, i int) string { return cmp.Or(name, strconv.Itoa(i+1)) }
 
 // wrong notes a problem with a key by its full name.
-func (k *consistency) wrong(key, format string, args ...any) {
-	k.r.problems = append(k.r.problems, Problem{Line: k.r.lines[key], Key: key, Text: fmt.Sprintf(format, args...)})
+func (k *consistency) wrong(key, sentence string, args ...text.Arg) {
+	k.r.problems = append(k.r.problems, Problem{Line: k.r.lines[key], Key: key, Say: text.Say(sentence, args...)})
 }
 
 // warn notes what is allowed and yet doubtful.
-func (k *consistency) warn(key, format string, args ...any) {
-	k.r.warnings = append(k.r.warnings, Problem{Line: k.r.lines[key], Key: key, Text: fmt.Sprintf(format, args...)})
+func (k *consistency) warn(key, sentence string, args ...text.Arg) {
+	k.r.warnings = append(k.r.warnings, Problem{Line: k.r.lines[key], Key: key, Say: text.Say(sentence, args...)})
 }
 
 // uniqueNames finds names that two of a kind share. The line of the second
@@ -73,7 +75,7 @@ func (k *consistency) uniqueNames() {
 		seen := map[string]int{}
 		for i := range n {
 			if first, ok := seen[name(i)]; ok && name(i) != "" {
-				k.wrong(kind+"["+name(i)+"].name", "%s %d and %s %d are both called %q; each needs a name of its own", kind, first+1, kind, i+1, name(i))
+				k.wrong(kind+"["+name(i)+"].name", "config.same_name", text.Name("kind", kind), text.Number("a", float64(first+1)), text.Number("b", float64(i+1)), text.Name("name", name(i)))
 				continue
 			}
 			seen[name(i)] = i
@@ -85,7 +87,7 @@ func (k *consistency) uniqueNames() {
 	slugs := map[string]string{}
 	for _, v := range k.c.Vessels {
 		if other, ok := slugs[v.Slug]; ok && other != v.Name && v.Slug != "" {
-			k.wrong("vessel["+v.Name+"].name", "%q and %q would both be %q in topics; give one of them a slug", other, v.Name, v.Slug)
+			k.wrong("vessel["+v.Name+"].name", "config.same_slug", text.Name("a", other), text.Name("b", v.Name), text.Name("slug", v.Slug))
 		}
 		slugs[v.Slug] = v.Name
 	}
@@ -99,18 +101,18 @@ func (k *consistency) refer(key, name string, q sensor.Quantity, place sensor.Pl
 	}
 	s, ok := k.c.Sensor(name)
 	if !ok {
-		k.wrong(key, "there is no sensor %q%s", name, didYouMean(name, k.c.sensorNames()))
+		k.wrong(key, "config.no_sensor", text.Name("name", name), text.Sub("hint", didYouMean(name, k.c.sensorNames())))
 		return
 	}
 	if s.Chip == "" || s.Quantity == 0 && (s.Chip == Topic || s.Chip == IIO) {
 		return // what it measures is a problem already told
 	}
 	if !s.Measures(q) {
-		k.wrong(key, "the sensor %q does not measure %s; its chip is %s%s", name, q, s.Chip, channelNote(s))
+		k.wrong(key, "config.no_measure", text.Name("name", name), text.Sub("quantity", text.Say("check.quantity."+q.String())), text.Name("chip", strings.TrimSpace(string(s.Chip)+" "+s.Input)))
 		return
 	}
 	if place != "" && s.Place != place {
-		k.wrong(key, "the sensor %q has place %q, but one at the %s is wanted", name, s.Place, place)
+		k.wrong(key, "config.place", text.Name("name", name), text.Name("place", string(s.Place)), text.Name("wanted", string(place)))
 	}
 }
 
@@ -148,7 +150,7 @@ func (k *consistency) sharedRangers() {
 	used := map[string]string{}
 	for i, v := range k.c.Vessels {
 		if other, ok := used[v.Distance]; ok && v.Distance != "" {
-			k.wrong(fmt.Sprintf("vessel[%s].distance", tag(v.Name, i)), "the sensor %q already looks into %q; each vessel needs one of its own", v.Distance, other)
+			k.wrong(fmt.Sprintf("vessel[%s].distance", tag(v.Name, i)), "config.shared_ranger", text.Name("name", v.Distance), text.Name("vessel", other))
 			continue
 		}
 		used[v.Distance] = v.Name
@@ -156,7 +158,7 @@ func (k *consistency) sharedRangers() {
 	for i, s := range k.c.Sensors {
 		if !k.usedSensor(s.Name) {
 			key := fmt.Sprintf("sensor[%s].name", tag(s.Name, i))
-			k.warn(key, "no vessel and no mat uses this sensor; it is read and published all the same")
+			k.warn(key, "config.unused_sensor")
 		}
 	}
 }
@@ -186,7 +188,7 @@ type wires struct {
 // claim takes a wire for a key; two things would fight over one that is taken.
 func (w wires) claim(key, what, wire string) {
 	if other, ok := w.taken[wire]; ok {
-		w.k.wrong(key, "%s is already used by %s", what, other)
+		w.k.wrong(key, "config.taken", text.Name("what", what), text.Name("other", other))
 		return
 	}
 	w.taken[wire] = key
@@ -210,7 +212,7 @@ func (k *consistency) sharedWires() {
 		w.line(at+".free_scl", b.FreeSCL)
 		w.line(at+".free_sda", b.FreeSDA)
 		if !slices.ContainsFunc(k.c.Sensors, func(s Sensor) bool { return s.OnI2C() && s.Bus == b.Number }) {
-			k.warn(at+".free_scl", "no sensor hangs on I²C bus %d, so there is nothing to free", b.Number)
+			k.warn(at+".free_scl", "config.nothing_to_free", text.Number("bus", float64(b.Number)))
 		}
 	}
 	probes := 0
@@ -222,7 +224,7 @@ func (k *consistency) sharedWires() {
 	}
 	for i, s := range k.c.Sensors {
 		if s.Chip == DS18B20 && s.ID == "" && probes > 1 {
-			k.wrong(fmt.Sprintf("sensor[%s].id", tag(s.Name, i)), "must be given, for there are %d ds18b20; see 'ls %s'", probes, s.Path)
+			k.wrong(fmt.Sprintf("sensor[%s].id", tag(s.Name, i)), "config.which_probe", text.Number("n", float64(probes)), text.Name("path", s.Path))
 		}
 	}
 }
@@ -234,23 +236,15 @@ func (w wires) sensor(at string, s Sensor) {
 	w.line(at+".echo", s.Echo)
 	switch {
 	case s.Chip == DS18B20:
-		w.claim(at+".id", "the 1-Wire probe "+cmp.Or(s.ID, "(the only one)"), "w1 "+s.Path+"/"+s.ID)
+		w.claim(at+".id", "1-Wire "+cmp.Or(s.ID, s.Path), "w1 "+s.Path+"/"+s.ID)
 	case s.Chip == ADS1115NTC:
-		where := fmt.Sprintf("%s input %d", s.where(), s.Channel)
+		where := fmt.Sprintf("%s:%d", s.where(), s.Channel)
 		w.claim(at+".channel", where, where)
 	case s.OnI2C():
 		w.claim(at+".address", s.where(), s.where())
 	case s.Chip == Topic:
-		w.claim(at+".topic", "the number at "+s.Topic+" "+s.Field, "topic "+s.Topic+"\x00"+s.Field)
+		w.claim(at+".topic", strings.TrimSpace(s.Topic+" "+s.Field), "topic "+s.Topic+"\x00"+s.Field)
 	}
-}
-
-// channelNote says which channel of a kernel device is meant.
-func channelNote(s Sensor) string {
-	if s.Chip != Hwmon && s.Chip != IIO || s.Input == "" {
-		return ""
-	}
-	return fmt.Sprintf(", and its channel %s measures %s", s.Input, channelOf(s.Input))
 }
 
 // wakingRangers finds rangers that stay at 0x29 where others wake up: both
@@ -268,8 +262,7 @@ func (k *consistency) wakingRangers() {
 			if !other.Chip.Laser() || !other.XShut.Set || !meet(s, other) {
 				continue
 			}
-			k.wrong(fmt.Sprintf("sensor[%s].name", tag(s.Name, i)),
-				"it stays at 0x29, where %q on the same wires wakes up, and both would answer; wire its shut-down line as well and give it xshut and an address of its own, or put it behind a multiplexer", other.Name)
+			k.wrong(fmt.Sprintf("sensor[%s].name", tag(s.Name, i)), "config.stays", text.Name("other", other.Name))
 			break
 		}
 	}
@@ -281,7 +274,7 @@ func (l Line) String() string { return fmt.Sprintf("%s:%d", l.Chip, l.Number) }
 // where says which place on an I²C bus a sensor takes.
 func (s Sensor) where() string {
 	if s.Mux != 0 {
-		return fmt.Sprintf("I²C bus %d mux %#x channel %d address %#x", s.Bus, s.Mux, s.MuxChannel, s.Address)
+		return fmt.Sprintf("I²C bus %d, %#x:%d, %#x", s.Bus, s.Mux, s.MuxChannel, s.Address)
 	}
-	return fmt.Sprintf("I²C bus %d address %#x", s.Bus, s.Address)
+	return fmt.Sprintf("I²C bus %d, %#x", s.Bus, s.Address)
 }

@@ -17,7 +17,7 @@ func (k *consistency) matFits() {
 	k.refer("mat.room_probe", m.RoomProbe, sensor.Temperature, sensor.AtRoom)
 	if m.Vessel != "" {
 		if _, ok := k.c.Vessel(m.Vessel); !ok {
-			k.wrong("mat.vessel", "there is no vessel %q%s", m.Vessel, didYouMean(m.Vessel, vesselNames(k.c)))
+			k.wrong("mat.vessel", "config.no_vessel", text.Name("name", m.Vessel), text.Sub("hint", didYouMean(m.Vessel, vesselNames(k.c))))
 		}
 	}
 	if !m.Heats() {
@@ -31,14 +31,14 @@ func (k *consistency) matFits() {
 	}
 	k.refer("mat.probe", m.Probe, sensor.Temperature, sensor.AtVessel)
 	if m.Probe == "" {
-		k.wrong("mat.probe", "must be given: a mat is steered by a thermometer at the vessel; name a sensor, or give the vessel a temperature")
+		k.wrong("mat.probe", "config.mat_probe")
 	}
 	if m.Probe != "" && m.Probe == m.SecondProbe {
-		k.wrong("mat.second_probe", "%q is the probe it should check; name another one", m.Probe)
+		k.wrong("mat.second_probe", "config.second_probe", text.Name("given", m.Probe))
 	}
 	k.matPace()
 	if m.Output == Plug && !k.c.MQTT.On {
-		k.wrong("mat.output", "a plug needs MQTT, but mqtt.on is false")
+		k.wrong("mat.output", "config.needs_mqtt")
 	}
 	k.matIsReal()
 	k.plugLogin()
@@ -53,7 +53,7 @@ func (k *consistency) matVessel() {
 	case len(k.c.Vessels) == 1:
 		m.Vessel = k.c.Vessels[0].Name
 	case m.Probe == "":
-		k.wrong("mat.vessel", "must be given: which vessel stands on the mat")
+		k.wrong("mat.vessel", "config.must")
 	}
 }
 
@@ -65,13 +65,13 @@ func (k *consistency) matPace() {
 		every = v.Every
 	}
 	if m.StaleAfter < 2*every {
-		k.wrong("mat.stale_after", "%s is less than two sample periods of %s, so one late reading would switch the mat off", text.Spell(m.StaleAfter), text.Spell(every))
+		k.wrong("mat.stale_after", "config.pace", text.Name("given", text.Spell(m.StaleAfter)), text.Name("every", text.Spell(every)))
 	}
 	if m.Lease < 2*every {
-		k.wrong("mat.lease", "%s is less than two sample periods of %s, so the mat would drop out between readings", text.Spell(m.Lease), text.Spell(every))
+		k.wrong("mat.lease", "config.pace", text.Name("given", text.Spell(m.Lease)), text.Name("every", text.Spell(every)))
 	}
 	if probe, ok := k.c.Sensor(m.Probe); ok && probe.Chip == Topic && probe.MaxAge > m.StaleAfter {
-		k.wrong(fmt.Sprintf("sensor[%s].max_age", probe.Name), "%s is longer than mat.stale_after, %s; the mat is steered by this sensor", text.Spell(probe.MaxAge), text.Spell(m.StaleAfter))
+		k.wrong(fmt.Sprintf("sensor[%s].max_age", probe.Name), "config.max_age", text.Name("given", text.Spell(probe.MaxAge)), text.Name("limit", text.Spell(m.StaleAfter)))
 	}
 }
 
@@ -79,19 +79,19 @@ func (k *consistency) matPace() {
 func (k *consistency) matWarnings() {
 	m := k.c.Mat
 	if m.MatProbe == "" {
-		k.warn("mat.mat_probe", "no probe on the mat's surface, so mat.cutoff_mat_c has nothing to watch; a second ds18b20 under the jar is cheap")
+		k.warn("mat.mat_probe", "config.no_mat_probe")
 	}
 	// Raspberry Pi boards pull these lines up until the kernel is running.
 	if n := m.Line.Number; m.Output == GPIO && m.Line.Chip == "gpiochip0" && n <= 8 {
-		k.warn("mat.line", "GPIO %d is pulled up while a Raspberry Pi starts, so the mat may heat before leavend runs; use one of 9 to 13 or 16 to 27", n)
+		k.warn("mat.line", "config.pulled_up", text.Number("given", float64(n)))
 	} else if m.Output == GPIO && m.Line.Chip == "gpiochip0" && (n == 14 || n == 15) {
-		k.warn("mat.line", "GPIO %d is the serial console of a Raspberry Pi; use one of 9 to 13 or 16 to 27", n)
+		k.warn("mat.line", "config.console", text.Number("given", float64(n)))
 	}
 	if m.Output == Plug && k.c.MQTT.Embedded() && !k.c.MQTT.local() && m.Plug.User == "" {
-		k.warn("mat.plug.user", "the plug has no login of its own, so whoever has that of the broker can say in its place that it is off; give it user and password_file")
+		k.warn("mat.plug.user", "config.plug_login")
 	}
 	if m.Output == Plug && k.c.MQTT.local() {
-		k.warn("mqtt.listen", "%q is reached from this board only, so the plug cannot connect; listen on \":1883\" with user and password_file", k.c.MQTT.Listen)
+		k.warn("mqtt.listen", "config.broker_local")
 	}
 }
 
@@ -101,11 +101,11 @@ func (k *consistency) plugLogin() {
 	switch {
 	case p.User == "":
 	case k.c.MQTT.URL != "":
-		k.wrong("mat.plug.user", "is a login at the broker inside leavend; with mqtt.url, give the plug one at that broker, and the rights of deploy/mosquitto")
+		k.wrong("mat.plug.user", "config.plug_broker")
 	case k.c.MQTT.User == "":
-		k.wrong("mat.plug.user", "needs mqtt.user and its password_file too, by which every other client comes in")
+		k.wrong("mat.plug.user", "config.plug_needs_user")
 	case p.User == k.c.MQTT.User:
-		k.wrong("mat.plug.user", "must not be mqtt.user: a login of its own tells the plug from every other client")
+		k.wrong("mat.plug.user", "config.plug_same_user")
 	}
 }
 
@@ -123,9 +123,9 @@ func (k *consistency) matIsReal() {
 		played := s.Chip == Recording || s.Chip == Kitchen
 		switch {
 		case m.Output == Toy && s.Chip != Kitchen:
-			k.wrong(probe.key, "the sensor %q is a %s, but output \"kitchen\" is the simulated mat; use a sensor with chip \"kitchen\"", s.Name, s.Chip)
+			k.wrong(probe.key, "config.toy_mat", text.Name("name", s.Name), text.Name("chip", string(s.Chip)))
 		case m.Output != Toy && played:
-			k.wrong(probe.key, "the sensor %q is a %s and knows nothing of the real mat; a heater is steered by a real thermometer only", s.Name, s.Chip)
+			k.wrong(probe.key, "config.real_mat", text.Name("name", s.Name), text.Name("chip", string(s.Chip)))
 		}
 	}
 }

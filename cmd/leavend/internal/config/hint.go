@@ -1,10 +1,14 @@
 package config
 
-import "strings"
+import (
+	"strings"
 
-// didYouMean returns "; did you mean "x"?" for the choice most like word, or
-// nothing if none is like it.
-func didYouMean(word string, choices []string) string {
+	"leavend/cmd/leavend/internal/text"
+)
+
+// didYouMean asks whether the choice most like word was meant; it says nothing if none
+// is like it.
+func didYouMean(word string, choices []string) text.Message {
 	best, least := "", 1+max(1, len(word)/3)
 	for _, c := range choices {
 		d := distance(strings.ToLower(word), strings.ToLower(c))
@@ -16,9 +20,9 @@ func didYouMean(word string, choices []string) string {
 		best = unfinished(word, choices)
 	}
 	if best == "" {
-		return ""
+		return text.Message{}
 	}
-	return `; did you mean "` + best + `"?`
+	return text.Say("config.hint.like", text.Name("name", best))
 }
 
 // unfinished finds the only choice that starts with word: "setpoint" for
@@ -72,14 +76,11 @@ func words[T ~string](choices []T) []string {
 	return out
 }
 
-// list returns choices as `"a", "b" or "c"`.
-func list[T ~string](choices []T) string {
+// list returns choices as `"a", "b", "c"`.
+func list[T ~string](choices []T) text.Arg {
 	quoted := make([]string, len(choices))
 	for i, c := range choices {
 		quoted[i] = `"` + string(c) + `"`
 	}
-	if len(quoted) < 2 {
-		return strings.Join(quoted, "")
-	}
-	return strings.Join(quoted[:len(quoted)-1], ", ") + " or " + quoted[len(quoted)-1]
+	return text.Name("choices", strings.Join(quoted, ", "))
 }

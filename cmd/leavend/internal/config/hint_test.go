@@ -1,6 +1,7 @@
 package config
 
 import (
+	"leavend/cmd/leavend/internal/text"
 	"strings"
 	"testing"
 )
@@ -21,7 +22,7 @@ func TestDidYouMean(t *testing.T) {
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			got := didYouMean(tt.word, keys)
+			got := didYouMean(tt.word, keys).In(text.Reader{})
 			want := ""
 			if tt.want != "" {
 				want = `; did you mean "` + tt.want + `"?`
@@ -54,25 +55,17 @@ func TestDistance(t *testing.T) {
 	}
 }
 
-func TestListOfChoices(t *testing.T) {
-	for want, choices := range map[string][]Units{`"us"`: {US}, `"metric" or "us"`: {Metric, US}, `"a", "b" or "c"`: {"a", "b", "c"}, "": nil} {
-		if got := list(choices); got != want {
-			t.Errorf("got %s, want %s", got, want)
-		}
-	}
-}
-
 // A key in the wrong place is told where it belongs.
 func TestHintsToTheRightPlace(t *testing.T) {
 	tests := []struct{ name, text, want string }{
-		{"a key of the mat at the top", "setpoint_c = 24", "it belongs in [[mat.schedule]] or in [mat]"},
+		{"a key of the mat at the top", "setpoint_c = 24", "it belongs in [[mat.schedule]], [mat]"},
 		{"a key of the top in a table", "[mat]\nunits = \"us\"", "it belongs at the top of the file, above the first [section]"},
 		{"a key of the broker in the page's table", "[web]\nclient_id = \"x\"", "it belongs in [mqtt]"},
 		{"a key of a recipe's stage in the plan", "[plan]\nrise_percent = 50", "it belongs in [[plan.recipe.stage]]"},
 		{"a key of no table", "[mat]\nbreadmaker = 1", "see 'leavend config' for all keys"},
 		{"a misspelt key", "[mat]\nsetpont_c = 24", `did you mean "setpoint_c"?`},
 		{"a misspelt table", "[matt]\nsetpoint_c = 24", `did you mean "mat"?`},
-		{"a key of another chip", "[[sensor]]\nname = \"a\"\nchip = \"ds18b20\"\nroi = 4", "a ds18b20 has no such key; it may have"},
+		{"a key of another chip", "[[sensor]]\nname = \"a\"\nchip = \"ds18b20\"\nroi = 4", `chip = "ds18b20" has no such key; it may have`},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {

@@ -65,7 +65,7 @@ func Parse(data []byte, path string) (*Config, error) {
 func unreadable(data []byte) (Problem, bool) {
 	switch {
 	case len(data) > maxFile:
-		return Problem{Text: fmt.Sprintf("is larger than %d bytes; that is no leavend config", maxFile)}, false
+		return Problem{Say: text.Say("config.file_large", text.Size("most", maxFile))}, false
 	case !utf8.Valid(data):
 		good := 0
 		for good < len(data) {
@@ -76,7 +76,7 @@ func unreadable(data []byte) (Problem, bool) {
 			good += n
 		}
 		line := 1 + bytes.Count(data[:good], []byte("\n"))
-		return Problem{Line: line, Text: "holds a byte that is not UTF-8; save the file as UTF-8 text"}, false
+		return Problem{Line: line, Say: text.Say("config.file_bytes")}, false
 	}
 	return Problem{}, true
 }
@@ -137,14 +137,14 @@ func readTop(s *section, c *Config) {
 	word(s, "language", &c.Language, text.Languages()...)
 	s.whole("clock", &c.Clock, 12, 24)
 	if c.Clock != 12 && c.Clock != 24 {
-		s.wrong("clock", "%d is neither 24 nor 12", c.Clock)
+		s.wrong("clock", "config.clock", text.Number("given", float64(c.Clock)))
 	}
 	zone := ""
 	s.text("timezone", &zone)
 	if zone != "" {
 		loc, err := time.LoadLocation(zone)
 		if err != nil {
-			s.wrong("timezone", `%q is not a known time zone; write it like "Europe/Oslo", or leave it out for the board's own`, zone)
+			s.wrong("timezone", "config.timezone", text.Name("given", zone))
 		} else {
 			c.Timezone = loc
 		}
@@ -161,7 +161,7 @@ const noBackup = "off"
 func readStore(s *section, st *Store) {
 	s.file("file", &st.File)
 	s.whole("full_rate_days", &st.FullRateDays, 1, 3650)
-	s.span("sync_every", &st.SyncEvery, 10*time.Second, 10*time.Minute, "what lies in between is lost when the power goes")
+	s.span("sync_every", &st.SyncEvery, 10*time.Second, 10*time.Minute)
 	s.file("backup_dir", &st.BackupDir)
 	st.BackupWhole = st.BackupDir != ""
 	if filepath.Base(st.BackupDir) == noBackup {
@@ -173,9 +173,9 @@ func readStore(s *section, st *Store) {
 
 func readReminders(s *section, m *Reminders) {
 	const day = 24 * time.Hour
-	s.span("feed_every", &m.FeedEvery, 0, 14*day, "")
-	s.span("fridge_feed_every", &m.FridgeFeedEvery, 0, 60*day, "")
-	s.span("discard_keeps", &m.DiscardKeeps, 0, 60*day, "")
+	s.span("feed_every", &m.FeedEvery, 0, 14*day)
+	s.span("fridge_feed_every", &m.FridgeFeedEvery, 0, 60*day)
+	s.span("discard_keeps", &m.DiscardKeeps, 0, 60*day)
 	s.whole("clean_jar_feeds", &m.CleanJarFeeds, 0, 100)
 	s.done()
 }

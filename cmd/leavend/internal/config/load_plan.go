@@ -6,18 +6,18 @@ import (
 	"strings"
 	"time"
 
+	"leavend/cmd/leavend/internal/text"
 	"leavend/peak/dough"
 	"leavend/peak/plan"
 )
 
 func readPlan(s *section, p *Plan, zone *time.Location) {
-	const why = "below it a starter hardly works, above it it suffers"
 	s.clock("asleep_from", &p.AsleepFrom)
 	s.clock("asleep_to", &p.AsleepTo)
-	s.temperature("coolest_c", &p.CoolestC, limits{low: 15, high: 32, why: why})
-	s.temperature("warmest_c", &p.WarmestC, limits{low: 15, high: 32, why: why})
+	s.temperature("coolest_c", &p.CoolestC, limits{low: 15, high: 32})
+	s.temperature("warmest_c", &p.WarmestC, limits{low: 15, high: 32})
 	if p.CoolestC > p.WarmestC {
-		s.wrong("coolest_c", "%s is above plan.warmest_c, %s", plain(p.CoolestC), plain(p.WarmestC))
+		s.wrong("coolest_c", "config.above_key", text.Name("given", plain(p.CoolestC)), text.Name("key", "plan.warmest_c"), text.Name("limit", plain(p.WarmestC)))
 	}
 	s.flag("dough_on_mat", &p.DoughOnMat)
 	s.flag("starter_on_mat", &p.StarterOnMat)
@@ -30,19 +30,19 @@ func readPlan(s *section, p *Plan, zone *time.Location) {
 	for _, sub := range s.sections("flour") {
 		p.Flours = append(p.Flours, readFlour(sub))
 	}
-	s.temperature("fridge_c", &p.FridgeC, limits{low: 0, high: 12, why: "dough hardly cools beyond that"})
+	s.temperature("fridge_c", &p.FridgeC, limits{low: 0, high: 12})
 	readStops(s, p)
 	var own []plan.Recipe
 	for _, sub := range s.sections("recipe") {
 		one := readRecipe(sub)
 		if _, twice := find(own, one.Name); twice && one.Name != "" {
-			sub.wrong("name", "two recipes are called %q; each needs a name of its own", one.Name)
+			sub.wrong("name", "config.two_recipes", text.Name("name", one.Name))
 		}
 		own = append(own, one)
 	}
 	p.Recipes = withExamples(own)
 	if _, ok := p.FindRecipe(""); !ok {
-		s.wrong("usual_recipe", "there is no recipe %q%s", p.Recipe, didYouMean(p.Recipe, p.RecipeNames()))
+		s.wrong("usual_recipe", "config.no_recipe", text.Name("name", p.Recipe), text.Sub("hint", didYouMean(p.Recipe, p.RecipeNames())))
 	}
 	s.done()
 }
@@ -56,11 +56,11 @@ func readStops(s *section, p *Plan) {
 		percent := func(key string, dst *float64) {
 			v := 0.0
 			sub.number(key, &v, limits{low: 10, high: 300, unit: " %"})
-			sub.need(sub.given(key), key, "must be given: by how much the dough has risen, in percent")
+			sub.must(sub.given(key), key)
 			*dst = v / 100
 		}
 		sub.temperature("dough_c", &row.DoughC, limits{low: 5, high: 40})
-		sub.need(sub.given("dough_c"), "dough_c", "must be given: the temperature of the dough")
+		sub.must(sub.given("dough_c"), "dough_c")
 		percent("cold_percent", &row.ColdRise)
 		percent("room_percent", &row.RoomRise)
 		percent("rye_percent", &row.RyeRise)
@@ -71,7 +71,7 @@ func readStops(s *section, p *Plan) {
 		return
 	}
 	if err := own.Check(); err != nil && !s.r.broken {
-		s.wrong("stop", "%v", err)
+		s.wrong("stop", "config.as_written", text.Cause("err", err))
 		return
 	}
 	p.Stops = own
@@ -84,16 +84,16 @@ func ratios(s *section, key string, dst *[]plan.Ratio) {
 		return
 	}
 	got := []plan.Ratio{}
-	for _, text := range texts {
-		one, ok := ParseRatio(text)
+	for _, written := range texts {
+		one, ok := ParseRatio(written)
 		if !ok {
-			s.wrong(key, `%q is no ratio; write starter : flour : water with 1 of starter, such as "1:5:5"`, text)
+			s.wrong(key, "config.ratio", text.Name("given", written))
 			continue
 		}
 		got = append(got, one)
 	}
 	if len(got) == 0 {
-		s.wrong(key, "has no ratio in it; a plan needs at least one to choose from")
+		s.wrong(key, "config.no_ratio")
 		return
 	}
 	*dst = got
@@ -127,8 +127,8 @@ func readAway(s *section, zone *time.Location) plan.Away {
 	s.clock("to", &to)
 	wordList(s, "days", &days, Days()...)
 	moment := func(n *node) (time.Time, bool) { return n.moment(zone) }
-	value(s, "start", &a.Start, `a date with a time such as "2027-01-02 18:00"`, moment)
-	value(s, "end", &a.End, `a date with a time such as "2027-01-02 18:00"`, moment)
+	value(s, "start", &a.Start, text.Say("config.want.moment"), moment)
+	value(s, "end", &a.End, text.Say("config.want.moment"), moment)
 	a.From, a.To = int(from), int(to)
 	for _, d := range days {
 		a.Days = append(a.Days, d.Weekday())
@@ -136,15 +136,15 @@ func readAway(s *section, zone *time.Location) plan.Away {
 	weekly, once := s.given("from") || s.given("to") || s.given("days"), s.given("start") || s.given("end")
 	switch {
 	case weekly && once:
-		s.wrong("start", "start and end are for once, from, to and days for every week; keep one pair")
+		s.wrong("start", "config.away_both")
 	case once && (!s.given("start") || !s.given("end")):
-		s.missing("start", "start and end must be given together")
+		s.together("start", "end")
 	case once && !a.Start.IsZero() && !a.End.IsZero() && !a.End.After(a.Start):
-		s.wrong("end", "is not after start")
+		s.wrong("end", "config.not_after", text.Name("other", "start"))
 	case !once && (!s.given("from") || !s.given("to")):
-		s.missing("from", "from and to must be given, or start and end for once")
+		s.missing("from", "config.away_none")
 	case !once && from == to:
-		s.wrong("to", "is the same as from, so it says nothing")
+		s.wrong("to", "config.same_hours")
 	}
 	s.done()
 	return a
@@ -155,12 +155,8 @@ func readFlour(s *section) plan.Flour {
 	s.text("kind", &f.Kind)
 	f.Kind = plan.FlourKind(f.Kind)
 	s.number("grams", &f.Grams, limits{low: 0, high: 100_000, unit: " g"})
-	if f.Kind == "" {
-		s.missing("kind", `must be given, such as "white wheat" or "wholemeal rye"`)
-	}
-	if !s.given("grams") {
-		s.missing("grams", "must be given")
-	}
+	s.must(f.Kind != "", "kind")
+	s.must(s.given("grams"), "grams")
 	s.done()
 	return f
 }
@@ -182,7 +178,7 @@ func readRecipe(s *section) plan.Recipe {
 	}
 	s.done()
 	if err := out.Check(); err != nil && len(s.r.problems) == before && !s.r.broken {
-		s.wrong("name", "this recipe cannot be planned: %v", err)
+		s.wrong("name", "config.unplannable", text.Cause("err", err))
 	}
 	return out
 }
@@ -195,25 +191,25 @@ func readStage(s *section) plan.Stage {
 	if st.Kind == plan.Rise {
 		st.Early, st.Late = 0.12, 0.2 // no dough is ready for a minute only
 	}
-	s.span("time", &st.Time, time.Minute, 72*time.Hour, "")
-	s.span("oven_before", &st.Before, 0, 3*time.Hour, "")
-	s.temperature("at_c", &st.AtC, limits{low: 4, high: 40, why: "no dough rises beyond"})
+	s.span("time", &st.Time, time.Minute, 72*time.Hour)
+	s.span("oven_before", &st.Before, 0, 3*time.Hour)
+	s.temperature("at_c", &st.AtC, limits{low: 4, high: 40})
 	percent := 0.0
-	s.number("rise_percent", &percent, limits{low: 10, high: 300, unit: " %", why: "100 is doubled"})
+	s.number("rise_percent", &percent, limits{low: 10, high: 300, unit: " %"})
 	st.To = percent / 100
-	s.number("early", &st.Early, limits{low: 0, high: 0.5, why: "it is a share of the stage's time"})
-	s.number("late", &st.Late, limits{low: 0, high: 2, why: "it is a share of the stage's time"})
+	s.number("early", &st.Early, limits{low: 0, high: 0.5})
+	s.number("late", &st.Late, limits{low: 0, high: 2})
 	wordList(s, "adds", &st.Adds, plan.Added()...)
 	s.whole("folds", &st.Folds.Count, 0, 8)
-	s.span("folds_every", &st.Folds.Every, 10*time.Minute, 3*time.Hour, "")
-	s.span("fridge_shortest", &st.FridgeShortest, time.Hour, 96*time.Hour, "")
-	s.span("fridge_longest", &st.FridgeLongest, time.Hour, 96*time.Hour, "")
-	s.need(s.given("name"), "name", "must be given")
-	s.need(s.given("time"), "time", "must be given")
-	s.need(st.Kind != plan.Rise || s.given("at_c"), "at_c", "must be given for a stage that rises: the warmth that its time is for")
+	s.span("folds_every", &st.Folds.Every, 10*time.Minute, 3*time.Hour)
+	s.span("fridge_shortest", &st.FridgeShortest, time.Hour, 96*time.Hour)
+	s.span("fridge_longest", &st.FridgeLongest, time.Hour, 96*time.Hour)
+	s.must(s.given("name"), "name")
+	s.must(s.given("time"), "time")
+	s.mustWith(st.Kind != plan.Rise || s.given("at_c"), "at_c", `kind = "rise"`)
 	for _, key := range []string{"at_c", "rise_percent", "fridge_shortest", "fridge_longest"} {
 		if st.Kind != plan.Rise && s.given(key) {
-			s.wrong(key, `is for stages of kind "rise"; this one is %q`, st.Kind)
+			s.wrong(key, "config.rise_only", text.Name("given", string(st.Kind)))
 		}
 	}
 	s.together("fridge_shortest", "fridge_longest")

@@ -2,11 +2,13 @@ package config
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
 	"strings"
 	"time"
 
+	"leavend/cmd/leavend/internal/text"
 	"leavend/sensor"
 	"leavend/sensor/topic"
 )
@@ -24,8 +26,8 @@ func readSensor(s *section) Sensor {
 		readInput(s, &d) // which tells what it measures
 	}
 	s.text("name", &d.Name)
-	s.need(d.Name != "", "name", "must be given: vessels and the mat call the sensor by it")
-	s.need(s.given("chip"), "chip", "must be given: one of %s", list(Chips()))
+	s.must(d.Name != "", "name")
+	s.need(s.given("chip"), "chip", "config.must_be_one_of", list(Chips()))
 	if chip == "" {
 		// Which keys belong here cannot be told, so none is called unknown.
 		return d
@@ -33,7 +35,7 @@ func readSensor(s *section) Sensor {
 	if d.Measures(sensor.Temperature) {
 		d.Place = cmp.Or(d.Place, sensor.AtVessel)
 		word(s, "place", &d.Place, sensor.AtVessel, sensor.AtMat, sensor.AtRoom)
-		s.degrees("offset_c", &d.OffsetC, limits{low: -5, high: 5, why: "a thermometer that is further off is broken"})
+		s.degrees("offset_c", &d.OffsetC, limits{low: -5, high: 5})
 	}
 	if d.Measures(sensor.Distance) {
 		s.length("offset_mm", &d.OffsetMM, limits{low: -100, high: 100})
@@ -56,7 +58,7 @@ func readProbe(s *section, d *Sensor) {
 	s.text("id", &d.ID)
 	s.file("path", &d.Path)
 	if d.ID != "" && !aProbe().MatchString(d.ID) {
-		s.wrong("id", `%q is not the number of a DS18B20; it looks like "28-0316a2794cff", see 'ls /sys/bus/w1/devices'`, d.ID)
+		s.wrong("id", "config.probe_id", text.Name("given", d.ID))
 	}
 }
 
@@ -64,17 +66,17 @@ var aProbe = later(`^28-[0-9a-f]{12}$`)
 
 func readVL53L1X(s *section, d *Sensor) {
 	side := d.ROI[0]
-	s.wholeWithin("roi", &side, limits{low: 4, high: 16, why: "the receiver is 16 by 16"})
+	s.whole("roi", &side, 4, 16)
 	d.ROI = [2]int{side, side}
 	s.flag("long", &d.Long)
 	readBudget(s, d, 500*time.Millisecond)
 	if ms := d.Budget.Milliseconds(); !slices.Contains([]int64{20, 33, 50, 100, 200, 500}, ms) {
-		s.wrong("budget", `%dms is none of the chip's own: "20ms", "33ms", "50ms", "100ms", "200ms" or "500ms"`, ms)
+		s.wrong("budget", "config.not_one_of", text.Name("given", text.Spell(d.Budget)), list([]string{"20ms", "33ms", "50ms", "100ms", "200ms", "500ms"}), text.Sub("hint", text.Message{}))
 	}
 }
 
 func readBudget(s *section, d *Sensor, most time.Duration) {
-	s.span("budget", &d.Budget, 20*time.Millisecond, most, "longer is steadier")
+	s.span("budget", &d.Budget, 20*time.Millisecond, most)
 }
 
 func readIIO(s *section, d *Sensor) {
@@ -84,12 +86,12 @@ func readIIO(s *section, d *Sensor) {
 
 func readDevice(s *section, d *Sensor) {
 	s.text("device", &d.Device)
-	s.need(d.Device != "", "device", "must be given: the device's name or its folder below /sys")
+	s.must(d.Device != "", "device")
 }
 
 func readRecording(s *section, d *Sensor) {
 	s.file("file", &d.CSV)
-	s.need(d.CSV != "", "file", "must be given: the recording to play back")
+	s.must(d.CSV != "", "file")
 	s.number("speed", &d.Speed, limits{low: 0.1, high: 10_000})
 	s.flag("loop", &d.Loop)
 }
@@ -108,9 +110,9 @@ func readInput(s *section, d *Sensor) {
 	switch {
 	case d.Input == "":
 	case d.Chip == Hwmon && is != sensor.Temperature && is != sensor.Humidity:
-		s.wrong("input", `%q is neither a thermometer, "temp1" and on, nor a hygrometer, "humidity1" and on; see 'ls /sys/class/hwmon/*'`, d.Input)
+		s.wrong("input", "config.input", text.Name("given", d.Input))
 	case d.Chip == IIO && d.Quantity != 0 && is != d.Quantity && is != 0:
-		s.wrong("input", "%q measures %s, but quantity is %q; choose another channel, or set quantity = %q", d.Input, is, d.Quantity.String(), is.String())
+		s.wrong("input", "config.input_other", text.Name("given", d.Input), text.Name("is", is.String()), text.Name("quantity", d.Quantity.String()))
 	}
 }
 
@@ -134,7 +136,7 @@ func readQuantity(s *section) sensor.Quantity {
 	all := map[string]sensor.Quantity{"distance": sensor.Distance, "temperature": sensor.Temperature, "humidity": sensor.Humidity}
 	q := ""
 	word(s, "quantity", &q, "distance", "temperature", "humidity")
-	s.need(s.given("quantity"), "quantity", `must be given: "distance", "temperature" or "humidity"`)
+	s.need(s.given("quantity"), "quantity", "config.must_be_one_of", list([]string{"distance", "temperature", "humidity"}))
 	return all[q]
 }
 
@@ -144,7 +146,7 @@ func readI2c(s *section, d *Sensor, low, high int) {
 	busAddress(s, "address", &d.Address, low, high)
 	busAddress(s, "mux", &d.Mux, 0x70, 0x77)
 	s.whole("mux_channel", &d.MuxChannel, 0, 7)
-	s.need(!s.given("mux_channel") || s.given("mux"), "mux", "must be given with mux_channel: the address of the multiplexer, such as 0x70")
+	s.mustWith(!s.given("mux_channel") || s.given("mux"), "mux", "mux_channel")
 }
 
 // readBus reads an [[i2c]]: the two lines that can clock a stuck bus free.
@@ -154,7 +156,7 @@ func readBus(s *section) Bus {
 	s.line("free_scl", &b.FreeSCL)
 	s.line("free_sda", &b.FreeSDA)
 	for _, key := range []string{"free_scl", "free_sda"} {
-		s.need(s.given(key), key, "must be given: the spare GPIO line wired to the bus's %s; it takes both lines to free a bus", strings.ToUpper(key[len("free_"):]))
+		s.must(s.given(key), key)
 	}
 	s.done()
 	return b
@@ -163,10 +165,10 @@ func readBus(s *section) Bus {
 // busAddress reads an I²C address, and shows it as data sheets do.
 func busAddress(s *section, key string, dst *int, low, high int) {
 	a := 0
-	switch read := value(s, key, &a, "an I²C address such as 0x29, without quotes,", (*node).whole); {
+	switch read := value(s, key, &a, text.Say("config.want.address"), (*node).whole); {
 	case !read:
 	case a < low || a > high:
-		s.wrong(key, "%s cannot be its address (allowed: %#x to %#x)", s.table.fields[key].quoted(), low, high)
+		s.wrong(key, "config.bus_address", text.Name("given", s.table.fields[key].quoted()), text.Name("low", fmt.Sprintf("%#x", low)), text.Name("high", fmt.Sprintf("%#x", high)))
 	default:
 		*dst = a
 	}
@@ -180,16 +182,14 @@ const wakeAddress = 0x29
 func readRanger(s *section, d *Sensor) {
 	s.line("xshut", &d.XShut)
 	if d.XShut.Set && d.Address == wakeAddress {
-		const why = "at 0x29 it would be in the way when others wake up; give one with a shut-down line (xshut) an address of its own, such as 0x30"
+		key := "xshut"
 		if s.given("address") {
-			s.wrong("address", why)
-		} else {
-			s.wrong("xshut", "needs an address beside it: %s", why)
+			key = "address"
 		}
+		s.wrong(key, "config.wakes")
 	}
-	s.number("crosstalk_kcps", &d.CrosstalkKcps, limits{low: 0, high: MostCrosstalk(d.Chip), why: "clean the glass, or use a better one"})
-	s.need(d.Address == wakeAddress || d.XShut.Set || !s.given("address"), "xshut",
-		"must be given with an address other than 0x29: the chip wakes up at 0x29, and only one that can be shut down apart from the others can be given a new address")
+	s.number("crosstalk_kcps", &d.CrosstalkKcps, limits{low: 0, high: MostCrosstalk(d.Chip)})
+	s.need(d.Address == wakeAddress || d.XShut.Set || !s.given("address"), "xshut", "config.moved")
 }
 
 // MostCrosstalk is the most light of a cover glass that a laser ranger may be
@@ -204,37 +204,37 @@ func MostCrosstalk(c Chip) float64 {
 
 // line reads a GPIO line.
 func (s *section) line(key string, dst *Line) {
-	value(s, key, dst, `a GPIO line such as 17 or "gpiochip4:17"`, (*node).gpioLine)
+	value(s, key, dst, text.Say("config.want.line"), (*node).gpioLine)
 }
 
 func readUltrasonic(s *section, d *Sensor) {
 	s.line("trigger", &d.Trigger)
 	s.line("echo", &d.Echo)
 	for _, key := range []string{"trigger", "echo"} {
-		s.need(s.given(key), key, "must be given: the GPIO line it is wired to")
+		s.must(s.given(key), key)
 	}
 	s.text("air", &d.Air)
-	s.temperature("air_c", &d.AirC, limits{low: 0, high: 30, why: "the formula of the speed of sound holds from 0 to 30 °C"})
+	s.temperature("air_c", &d.AirC, limits{low: 0, high: 30})
 }
 
 func readThermistor(s *section, d *Sensor) {
 	s.whole("channel", &d.Channel, 0, 3)
 	s.flag("thermistor_high", &d.ThermistorHigh)
-	s.number("supply_v", &d.SupplyV, limits{low: 1.8, high: 4, unit: " V", why: "the converter reads no more"})
+	s.number("supply_v", &d.SupplyV, limits{low: 1.8, high: 4, unit: " V"})
 	s.whole("supply_channel", &d.SupplyChannel, 0, 3)
 	if s.given("supply_channel") && d.SupplyChannel == d.Channel {
-		s.wrong("supply_channel", "%d is the thermistor's own channel", d.SupplyChannel)
+		s.wrong("supply_channel", "config.own_channel", text.Number("given", float64(d.SupplyChannel)))
 	}
 	ohms := limits{low: 100, high: 1e6, unit: " Ω"}
 	s.number("series_ohm", &d.SeriesOhm, ohms)
 	s.number("nominal_ohm", &d.NominalOhm, ohms)
 	s.number("beta_k", &d.BetaK, limits{low: 2000, high: 6000, unit: " K"})
 	var items []*node
-	value(s, "steinhart_hart", &items, "a list of the three coefficients A, B and C", func(n *node) ([]*node, bool) { return n.items, n.shape == isList && len(n.items) == 3 })
+	value(s, "steinhart_hart", &items, text.Say("config.want.coefficients"), func(n *node) ([]*node, bool) { return n.items, n.shape == isList && len(n.items) == 3 })
 	for i, item := range items {
 		v, ok := item.number()
 		if !ok || !(math.Abs(v) < 1) {
-			s.wrong("steinhart_hart", "%s is not a coefficient; they are small numbers such as 1.125e-3", item.quoted())
+			s.wrong("steinhart_hart", "config.coefficient", text.Name("given", item.quoted()))
 			return
 		}
 		d.SteinhartHart[i] = v
@@ -243,20 +243,20 @@ func readThermistor(s *section, d *Sensor) {
 
 func readTopic(s *section, d *Sensor) {
 	s.text("topic", &d.Topic)
-	s.need(d.Topic != "", "topic", "must be given: the topic the number arrives on")
+	s.must(d.Topic != "", "topic")
 	if strings.ContainsAny(d.Topic, "+#") {
-		s.wrong("topic", "%q has a wildcard; a sensor is one topic", d.Topic)
+		s.wrong("topic", "config.wildcard", text.Name("given", d.Topic))
 	}
 	s.text("field", &d.Field)
 	s.text("time_field", &d.TimeField)
 	s.text("unit", &d.Unit)
 	if d.Unit != "" && d.Quantity != 0 && !slices.Contains(topic.Units(d.Quantity), d.Unit) {
-		s.wrong("unit", "%q does not measure %s (allowed: %s)", d.Unit, d.Quantity, strings.Join(topic.Units(d.Quantity), ", "))
+		s.wrong("unit", "config.not_one_of", text.Name("given", d.Unit), list(topic.Units(d.Quantity)), text.Sub("hint", text.Message{}))
 	}
-	s.span("max_age", &d.MaxAge, 5*time.Second, time.Hour, "")
+	s.span("max_age", &d.MaxAge, 5*time.Second, time.Hour)
 	s.number("scale", &d.Scale, limits{low: -1e6, high: 1e6})
 	if d.Scale == 0 {
-		s.wrong("scale", "0 would make every reading zero")
+		s.wrong("scale", "config.scale")
 	}
 }
 
@@ -269,11 +269,11 @@ func (s *section) doneChip(d Sensor) {
 		}
 		hint := didYouMean(key, s.own)
 		if slices.Contains(s.r.schema()["sensor"], key) {
-			hint = ""
+			hint = text.Message{}
 		}
-		if hint == "" {
-			hint = "; it may have " + strings.Join(s.own, ", ")
+		if hint.IsZero() {
+			hint = text.Say("config.hint.may", text.Name("keys", strings.Join(s.own, ", ")))
 		}
-		s.wrong(key, "a %s has no such key%s", d.Chip, hint)
+		s.wrong(key, "config.chip_key", text.Name("chip", string(d.Chip)), text.Sub("hint", hint))
 	}
 }

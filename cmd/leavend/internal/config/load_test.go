@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"github.com/google/go-cmp/cmp"
+	"leavend/cmd/leavend/internal/text"
 )
 
 var update = flag.Bool("update", false, "write the golden files")
@@ -46,6 +47,23 @@ state_topic = "p/state"
 state_off = "OFF"
 `
 
+// golden compares with a file, or writes it with -update.
+func golden(t *testing.T, file, got string) {
+	t.Helper()
+	if *update {
+		if err := os.WriteFile(file, []byte(got), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d := cmp.Diff(got, string(want)); d != "" {
+		t.Errorf("%s: got + and want -, or the other way round; -update writes it:\n%s", file, d)
+	}
+}
+
 func TestProblems(t *testing.T) {
 	files, err := filepath.Glob("testdata/bad/*.toml")
 	if err != nil || len(files) == 0 {
@@ -62,19 +80,8 @@ func TestProblems(t *testing.T) {
 				t.Fatal("got no error")
 			}
 			got := err.Error() + "\n"
-			golden := strings.TrimSuffix(file, ".toml") + ".want"
-			if *update {
-				if err := os.WriteFile(golden, []byte(got), 0o644); err != nil {
-					t.Fatal(err)
-				}
-			}
-			want, err := os.ReadFile(golden)
-			if err != nil {
-				t.Fatal(err)
-			}
-			if d := cmp.Diff(got, string(want)); d != "" {
-				t.Errorf("got + and want -, or the other way round; -update writes it:\n%s", d)
-			}
+			golden(t, strings.TrimSuffix(file, ".toml")+".want", got)
+			golden(t, strings.TrimSuffix(file, ".toml")+".de.want", text.Explain(err).In(text.Reader{Language: "de"})+"\n")
 			// No word of the program's inside may reach a baker.
 			for _, leak := range []string{"struct", "config.", "map[", "interface", "reflect", "%!"} {
 				if strings.Contains(got, leak) {
@@ -111,18 +118,18 @@ func TestOneProblem(t *testing.T) {
 		{"a thermometer that should range", kitchenFile + "[[vessel]]\nname=\"Pilot\"\ndistance=\"probe\"\n", "does not measure distance"},
 		{"a sensor that is not there", kitchenFile + "[[vessel]]\nname=\"Pilot\"\ndistance=\"eyes\"\n", `there is no sensor "eyes"; did you mean "eye"?`},
 		{"a line used twice", kitchenFile + "[[sensor]]\nname=\"e2\"\nchip=\"vl53l0x\"\naddress=0x30\nxshut=17\n", "GPIO gpiochip0:17 is already used by mat.line"},
-		{"an address used twice", kitchenFile + "[[sensor]]\nname=\"e2\"\nchip=\"vl53l0x\"\n", "I²C bus 1 address 0x29 is already used"},
-		{"a shut-down line and no address", "[[sensor]]\nname=\"a\"\nchip=\"vl53l0x\"\nxshut=17\n", "leavend.toml:4: sensor[a].xshut: needs an address beside it: at 0x29 it would be in the way when others wake up"},
-		{"moved to where all wake up", "[[sensor]]\nname=\"a\"\nchip=\"vl6180x\"\nxshut=17\naddress=0x29\n", "leavend.toml:5: sensor[a].address: at 0x29 it would be in the way when others wake up; give one with a shut-down line (xshut) an address of its own, such as 0x30"},
+		{"an address used twice", kitchenFile + "[[sensor]]\nname=\"e2\"\nchip=\"vl53l0x\"\n", "I²C bus 1, 0x29 is already used"},
+		{"a shut-down line and no address", "[[sensor]]\nname=\"a\"\nchip=\"vl53l0x\"\nxshut=17\n", "leavend.toml:4: sensor[a].xshut: at 0x29 it would be in the way when others wake up"},
+		{"moved to where all wake up", "[[sensor]]\nname=\"a\"\nchip=\"vl6180x\"\nxshut=17\naddress=0x29\n", "leavend.toml:5: sensor[a].address: at 0x29 it would be in the way when others wake up; give a sensor with a shut-down line (xshut) an address of its own, such as 0x30"},
 		{"one that stays where another wakes up", "[[sensor]]\nname=\"a\"\nchip=\"vl53l1x\"\nxshut=17\naddress=0x30\n[[sensor]]\nname=\"b\"\nchip=\"vl53l0x\"\n", "leavend.toml:7: sensor[b].name: it stays at 0x29, where \"a\" on the same wires wakes up"},
 		{"one behind a multiplexer seen from the bus itself", "[[sensor]]\nname=\"a\"\nchip=\"vl53l1x\"\nxshut=17\naddress=0x30\n[[sensor]]\nname=\"b\"\nchip=\"vl53l0x\"\nmux=0x70\nmux_channel=2\n", "leavend.toml:7: sensor[b].name: it stays at 0x29"},
-		{"a hygrometer as a thermometer", "[[sensor]]\nname=\"h\"\nchip=\"hwmon\"\ndevice=\"x\"\ninput=\"humidity1\"\n[[vessel]]\nname=\"V\"\ndistance=\"e\"\ntemperature=\"h\"\n", "leavend.toml:9: vessel[V].temperature: the sensor \"h\" does not measure temperature; its chip is hwmon, and its channel humidity1 measures humidity"},
-		{"a dotted key at the end of the file", "[plan]\nroom_c = 20\nweb.listen = \":8420\"", "leavend.toml:3: plan.web: there is no such key here, for this line stands below [plan]; write listen below [web] instead"},
+		{"a hygrometer as a thermometer", "[[sensor]]\nname=\"h\"\nchip=\"hwmon\"\ndevice=\"x\"\ninput=\"humidity1\"\n[[vessel]]\nname=\"V\"\ndistance=\"e\"\ntemperature=\"h\"\n", "leavend.toml:9: vessel[V].temperature: the sensor \"h\" (hwmon humidity1) does not measure temperature"},
+		{"a dotted key at the end of the file", "[plan]\nroom_c = 20\nweb.listen = \":8420\"", "leavend.toml:3: plan.web: there is no such key here, because this line stands below [plan]; write listen below [web] instead"},
 		{"a dotted key before its table", "web.listen = \":8420\"\n[web]\ntls = \"off\"\n", "leavend.toml:2: web: has a key on line 1 already, web.listen; move that key to the lines below this header"},
 		{"a fan as a thermometer", "[[sensor]]\nname=\"h\"\nchip=\"hwmon\"\ndevice=\"x\"\ninput=\"fan1\"\n", "leavend.toml:5: sensor[h].input: \"fan1\" is neither a thermometer"},
 		{"a kernel channel of another kind", "[[sensor]]\nname=\"h\"\nchip=\"iio\"\nquantity=\"temperature\"\ndevice=\"x\"\ninput=\"in_humidityrelative\"\n", "leavend.toml:6: sensor[h].input: \"in_humidityrelative\" measures humidity, but quantity is \"temperature\""},
-		{"a unit of another quantity", "[[sensor]]\nname=\"t\"\nchip=\"topic\"\nquantity=\"temperature\"\ntopic=\"a/b\"\nunit=\"mm\"\n", "leavend.toml:6: sensor[t].unit: \"mm\" does not measure temperature (allowed: C, F, K)"},
-		{"half of what frees a bus", "[[i2c]]\nfree_scl = 20\n", "i2c[1].free_sda: must be given: the spare GPIO line wired to the bus's SDA"},
+		{"a unit of another quantity", "[[sensor]]\nname=\"t\"\nchip=\"topic\"\nquantity=\"temperature\"\ntopic=\"a/b\"\nunit=\"mm\"\n", "leavend.toml:6: sensor[t].unit: \"mm\" is not one of \"C\", \"F\", \"K\""},
+		{"half of what frees a bus", "[[i2c]]\nfree_scl = 20\n", "i2c[1].free_sda: must be given"},
 		{"a line that frees and switches", kitchenFile + "[[i2c]]\nfree_scl = 17\nfree_sda = 21\n", "GPIO gpiochip0:17 is already used by mat.line"},
 		{"two probes and no numbers", kitchenFile + "[[sensor]]\nname=\"p2\"\nchip=\"ds18b20\"\nid=\"28-0000000000a1\"\n", "there are 2 ds18b20"},
 		{"two vessels of one name", kitchenFile + "[[vessel]]\nname=\"Bramble\"\ndistance=\"x\"\n", `both called "Bramble"`},
@@ -141,13 +148,13 @@ func TestOneProblem(t *testing.T) {
 		{"a plug that says the same for on and off", customPlug + "state_on=\"OFF\"\n", "leavend.toml:10: mat.plug.state_on: \"OFF\" is state_off too"},
 		{"a timer without a topic", strings.Replace(customPlug, "on {seconds}", "on", 1) + "state_on=\"ON\"\ntimer=\"{seconds}\"\n", "mat.plug.timer_topic: must be given with timer"},
 		{"air too warm for the formula", "[[sensor]]\nname=\"a\"\nchip=\"ultrasonic\"\ntrigger=5\necho=6\nair_c=40.0\n", "leavend.toml:6: sensor[a].air_c: 40.0 is above the limit 30"},
-		{"a plug without a broker", strings.Replace(kitchenFile, "gpio\"", "plug\"", 1) + "[mqtt]\non=false\n[mat.plug]\nrecipe=\"tasmota\"\ntopic=\"p\"", "a plug needs MQTT"},
+		{"a plug without a broker", strings.Replace(kitchenFile, "gpio\"", "plug\"", 1) + "[mqtt]\non=false\n[mat.plug]\nrecipe=\"tasmota\"\ntopic=\"p\"", "needs MQTT"},
 		{"a plug described and not used", kitchenFile + "[mat.plug]\nrecipe=\"tasmota\"\ntopic=\"p\"", ""},
 		{"a lease shorter than the period", strings.Replace(kitchenFile, "[mat]", "every=\"1m\"\n[mat]\nstale_after=\"5m\"", 1), "mat.lease"},
 		{"a real mat and a made-up probe", strings.Replace(kitchenFile, "ds18b20", "kitchen", 1), "knows nothing of the real mat"},
 		{"a mat and no thermometer", strings.Replace(kitchenFile, `temperature = "probe"`, "", 1), "mat.probe"},
 		{"a schedule hotter than the limit", "[mat]\n[[mat.schedule]]\nsetpoint_c=31\n", "outside mat.setpoint_min_c to mat.setpoint_max_c"},
-		{"a byte that is no text", "units = \"\xff\"", "leavend.toml:1: holds a byte that is not UTF-8"},
+		{"a byte that is no text", "units = \"\xff\"", "leavend.toml:1: there is a byte that is not UTF-8"},
 		{"a file that is no config", strings.Repeat("<html>\n", 100), "this is not valid TOML"},
 		{"a clock that is neither", "clock = 20", "neither 24 nor 12"},
 		{"a wildcard", "[[sensor]]\nname=\"a\"\nchip=\"topic\"\nquantity=\"distance\"\ntopic=\"a/#\"", "wildcard"},
@@ -281,7 +288,7 @@ func TestManyProblems(t *testing.T) {
 		t.Errorf("%d lines, the last is %q", len(lines), lines[len(lines)-1])
 	}
 	_, err = Parse([]byte(numbered("[[i2c]]\nbus = %d\n", maxTables+1)), "leavend.toml")
-	if !errors.As(err, &all) || !slices.ContainsFunc(all.Problems, func(p Problem) bool { return p.Text == "there are more than 2000; the rest was not read" }) {
+	if !errors.As(err, &all) || !slices.ContainsFunc(all.Problems, func(p Problem) bool { return p.String() == "there are more than 2000; the rest was not read" }) {
 		t.Errorf("a table too many is not told")
 	}
 }

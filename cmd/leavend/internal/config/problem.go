@@ -3,23 +3,27 @@ package config
 import (
 	"fmt"
 	"sort"
-	"strings"
+
+	"leavend/cmd/leavend/internal/text"
 )
 
 // Problem is one thing that is wrong, or doubtful, in a configuration file.
 type Problem struct {
-	Line int    // in the file, from 1; 0 if it concerns no line in particular
-	Key  string // the full key, such as "mat.setpoint_c"; "" for the file itself
-	Text string // what is wrong, with the value and what is allowed
+	Line int          // in the file, from 1; 0 if it concerns no line in particular
+	Key  string       // the full key, such as "mat.setpoint_c"; "" for the file itself
+	Say  text.Message // what is wrong, with the value and what is allowed
 }
 
-// String returns the problem as "key: text", as it stands after the place.
-func (p Problem) String() string {
+// Explain returns the problem as "key: what is wrong", as it stands after the place.
+func (p Problem) Explain() text.Message {
 	if p.Key == "" {
-		return p.Text
+		return p.Say
 	}
-	return p.Key + ": " + p.Text
+	return text.Parts(text.Literal(p.Key+": "), p.Say)
 }
+
+// String is the same in English, for logs.
+func (p Problem) String() string { return p.Explain().In(text.Reader{}) }
 
 // Error is everything that is wrong with one file, in the order of its lines.
 type Error struct {
@@ -27,30 +31,36 @@ type Error struct {
 	Problems []Problem
 }
 
-// Error returns one line a problem: "leavend.toml:12: mat.setpoint_c: 62 is
+// Error is Explain in English, for logs.
+func (e *Error) Error() string { return e.Explain().In(text.Reader{}) }
+
+// Explain returns one line a problem: "leavend.toml:12: mat.setpoint_c: 62 is
 // above the limit 35".
-func (e *Error) Error() string {
-	var lines []string
+func (e *Error) Explain() text.Message {
+	var parts []text.Message
 	for i, p := range e.Problems {
+		if i > 0 {
+			parts = append(parts, text.Literal("\n"))
+		}
 		if i == mostPrinted {
-			lines = append(lines, fmt.Sprintf("%s: and %d more", e.File, len(e.Problems)-i))
+			parts = append(parts, text.Say("config.more", text.Name("file", e.File), text.Number("n", float64(len(e.Problems)-i))))
 			break
 		}
-		lines = append(lines, p.at(e.File))
+		parts = append(parts, text.Literal(p.place(e.File)), p.Explain())
 	}
-	return strings.Join(lines, "\n")
+	return text.Parts(parts...)
 }
 
 // mostPrinted bounds what Error prints; a file with more mistakes is most
 // likely no leavend config at all. Problems has them all.
 const mostPrinted = 100
 
-// at returns the problem with its place in front, as editors understand it.
-func (p Problem) at(file string) string {
+// place is where the problem stands, as editors understand it.
+func (p Problem) place(file string) string {
 	if p.Line == 0 {
-		return file + ": " + p.String()
+		return file + ": "
 	}
-	return fmt.Sprintf("%s:%d: %s", file, p.Line, p)
+	return fmt.Sprintf("%s:%d: ", file, p.Line)
 }
 
 // inOrder sorts problems by line, keeping the order of those on one line.

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+
+	"leavend/cmd/leavend/internal/text"
 )
 
 // reader walks the tree of one file and fills a Config. It never stops at a
@@ -38,9 +40,9 @@ func (s *section) section(name string) *section {
 	case n.shape == isTable:
 		sub.table = n
 	case n.shape == isTables:
-		s.wrong(name, "there is only one; write [%s] with single brackets", sub.name)
+		s.wrong(name, "config.single", text.Name("name", sub.name))
 	default:
-		s.wanted(name, n, "a table, ["+sub.name+"] on a line of its own,")
+		s.wanted(name, n, text.Say("config.want.table", text.Name("name", "["+sub.name+"]")))
 	}
 	return sub
 }
@@ -52,19 +54,19 @@ func (s *section) sections(name string) []*section {
 	if n == nil {
 		return nil
 	}
-	items := n.items
+	items, table := n.items, text.Say("config.want.table", text.Name("name", "[["+s.full(name)+"]]"))
 	if n.shape == isTable {
-		s.wrong(name, "there may be several; write [[%s]] with double brackets", s.full(name))
+		s.wrong(name, "config.several", text.Name("name", s.full(name)))
 		items = []*node{n}
 	}
 	var subs []*section
 	for i, item := range items {
 		if i == maxTables {
-			s.wrong(name, "there are more than %d; the rest was not read", maxTables)
+			s.wrong(name, "config.many", text.Count("n", maxTables))
 			break
 		}
 		if item.shape != isTable {
-			s.wanted(name, item, "a table, [["+s.full(name)+"]] on a line of its own,")
+			s.wanted(name, item, table)
 			continue
 		}
 		tag := fmt.Sprint(i + 1)
@@ -74,7 +76,7 @@ func (s *section) sections(name string) []*section {
 		subs = append(subs, &section{r: s.r, path: s.key(name) + "[" + tag + "]", name: s.full(name), table: item})
 	}
 	if n.shape != isTables && n.shape != isTable && n.shape != isList {
-		s.wanted(name, n, "a table, [["+s.full(name)+"]] on a line of its own,")
+		s.wanted(name, n, table)
 	}
 	return subs
 }
@@ -116,41 +118,50 @@ func (s *section) full(name string) string {
 
 // wrong notes a problem with a key of this section, on the key's line, or on
 // the section's where the key is absent.
-func (s *section) wrong(key, format string, args ...any) {
+func (s *section) wrong(key, sentence string, args ...text.Arg) {
 	line := s.table.line
 	if n := s.table.fields[key]; n != nil {
 		line = n.line
 	}
-	s.r.problems = append(s.r.problems, Problem{Line: line, Key: s.key(key), Text: fmt.Sprintf(format, args...)})
+	s.r.problems = append(s.r.problems, Problem{Line: line, Key: s.key(key), Say: text.Say(sentence, args...)})
 }
 
 // missing notes that a key must be given. It keeps quiet when a line of the
 // file could not be read: the key may stand there.
-func (s *section) missing(key, format string, args ...any) {
+func (s *section) missing(key, sentence string, args ...text.Arg) {
 	if !s.r.broken {
-		s.wrong(key, format, args...)
+		s.wrong(key, sentence, args...)
 	}
 }
 
 // wanted notes a value of the wrong kind.
-func (s *section) wanted(key string, n *node, what string) {
-	if n.quoted() == n.shape.String() {
-		s.wrong(key, "is %s; %s is wanted", n.shape, what)
+func (s *section) wanted(key string, n *node, what text.Message) {
+	shape, wanted := text.Sub("shape", n.shape.say()), text.Sub("wanted", what)
+	if n.quoted() == "" {
+		s.wrong(key, "config.shape_wrong", shape, wanted)
 		return
 	}
-	s.wrong(key, "%s is %s; %s is wanted", n.quoted(), n.shape, what)
+	s.wrong(key, "config.value_wrong", text.Name("given", n.quoted()), shape, wanted)
 }
 
 // need notes that a key must be given where that is not so.
-func (s *section) need(ok bool, key, format string, args ...any) {
+func (s *section) need(ok bool, key, sentence string, args ...text.Arg) {
 	if !ok {
-		s.missing(key, format, args...)
+		s.missing(key, sentence, args...)
 	}
+}
+
+// must demands a key.
+func (s *section) must(ok bool, key string) { s.need(ok, key, "config.must") }
+
+// mustWith demands a key because of another one, or of its value.
+func (s *section) mustWith(ok bool, key, other string) {
+	s.need(ok, key, "config.must_with", text.Name("other", other))
 }
 
 // together demands that two keys are given both, or neither.
 func (s *section) together(a, b string) {
-	s.need(s.given(a) == s.given(b), a, "%s and %s must be given together", a, b)
+	s.need(s.given(a) == s.given(b), a, "config.together", text.Name("a", a), text.Name("b", b))
 }
 
 // given reports whether the file has the key.
@@ -164,42 +175,45 @@ func (s *section) done() {
 		}
 		if n := s.table.fields[key]; n.dotted != "" && s.name != "" && s.r.schema()[key] != nil {
 			_, inner, _ := strings.Cut(n.dotted, ".")
-			s.wrong(key, "there is no such key here, for this line stands below [%s]; write %s below [%s] instead", s.name, inner, key)
+			s.wrong(key, "config.no_key_below", text.Name("section", s.name), text.Name("inner", inner), text.Name("key", key))
 			continue
 		}
-		s.wrong(key, "there is no such key here%s", s.hint(key, s.own))
+		s.wrong(key, "config.no_key", text.Sub("hint", s.hint(key, s.own)))
 	}
 }
 
 // hint says what may have been meant by an unknown key: one spelt much like
 // it, or the section where it belongs.
-func (s *section) hint(key string, known []string) string {
+func (s *section) hint(key string, known []string) text.Message {
 	if len(s.r.problems) > mostPrinted {
-		return "" // Error prints no more, and each hint takes a while to find
+		return text.Message{} // Error prints no more, and each hint takes a while to find
 	}
-	if like := didYouMean(key, known); like != "" {
+	if like := didYouMean(key, known); !like.IsZero() {
 		return like
 	}
 	var homes []string
 	for name, keys := range s.r.schema() {
 		if name != s.name && slices.Contains(keys, key) {
-			homes = append(homes, home(name))
+			homes = append(homes, header(name))
 		}
 	}
 	if len(homes) > 0 {
 		slices.Sort(homes)
-		return "; it belongs " + strings.Join(homes, " or ")
+		if homes[0] == "" {
+			return text.Say("config.hint.top")
+		}
+		return text.Say("config.hint.belongs", text.Name("sections", strings.Join(homes, ", ")))
 	}
-	return "; see 'leavend config' for all keys"
+	return text.Say("config.hint.all")
 }
 
-// home says where a section is, for hints.
-func home(name string) string {
+// header is how a section begins in the file; "" is the top of it.
+func header(name string) string {
 	switch name {
 	case "":
-		return "at the top of the file, above the first [section]"
+		return ""
 	case "sensor", "vessel", "notify", "mat.schedule", "plan.away", "plan.flour", "plan.recipe", "plan.recipe.flour", "plan.recipe.stage":
-		return "in [[" + name + "]]"
+		return "[[" + name + "]]"
 	}
-	return "in [" + name + "]"
+	return "[" + name + "]"
 }

@@ -6,6 +6,8 @@ import (
 	"log/slog"
 	"os"
 	"strings"
+
+	"leavend/cmd/leavend/internal/text"
 )
 
 // Secret is a password or an address with a password in it. Printing or
@@ -56,11 +58,11 @@ func readSecret(name string, as *account) (string, error) {
 	if err != nil {
 		return "", fmt.Errorf("secret: read %s: %w", name, err)
 	}
-	text := strings.TrimSuffix(strings.TrimSuffix(string(data), "\n"), "\r")
-	if text == "" {
+	secret := strings.TrimSuffix(strings.TrimSuffix(string(data), "\n"), "\r")
+	if secret == "" {
 		return "", fmt.Errorf("secret: %s is empty", name)
 	}
-	return text, nil
+	return secret, nil
 }
 
 // String says where the secret is kept, never what it is.
@@ -98,7 +100,7 @@ func (s *section) secret(key string, dst *Secret) {
 		}
 	}
 	if given > 1 {
-		s.wrong(key+"_file", "only one of %s, %s_file and %s_env may be given", key, key, key)
+		s.wrong(key+"_file", "config.only_one", text.Name("key", key))
 		return
 	}
 	*dst = got

@@ -4,10 +4,13 @@ import (
 	"errors"
 	"fmt"
 	"sort"
+	"strconv"
 	"strings"
 
 	"github.com/pelletier/go-toml/v2"
 	"github.com/pelletier/go-toml/v2/unstable"
+
+	"leavend/cmd/leavend/internal/text"
 )
 
 // shape is what a node of the file looks like to the reader.
@@ -24,10 +27,9 @@ const (
 	isTables       // [[name]]
 )
 
-// String returns the shape in a baker's words.
-func (s shape) String() string {
-	return [...]string{"nothing", "text", "a whole number", "a number", "true or false",
-		"a date or time", "a list", "a table", "a list of tables"}[s]
+// say names the shape.
+func (s shape) say() text.Message {
+	return text.Say("config.shape." + [...]string{"nothing", "text", "whole", "number", "flag", "time", "list", "table", "tables"}[s])
 }
 
 // node is one value of the file with the line it stands on. The library's own
@@ -44,13 +46,13 @@ type node struct {
 	dotted string           // a table that a key with dots has opened: that key
 }
 
-// quoted returns the value as it should stand in a message.
+// quoted returns the value as it should stand in a message; "" of one that has none.
 func (n *node) quoted() string {
 	switch n.shape {
 	case isText:
 		return fmt.Sprintf("%q", n.text)
 	case isList, isTable, isTables:
-		return n.shape.String()
+		return ""
 	}
 	return n.text
 }
@@ -74,17 +76,17 @@ const maxBroken = 20
 // parse reads data into a tree. A line that is no TOML is reported, taken for
 // empty, and the rest is read all the same; broken counts such lines.
 func parse(data []byte) (root *node, problems []Problem, broken int) {
-	text := append([]byte(nil), data...)
+	rest := append([]byte(nil), data...)
 	var syntax []Problem
 	for {
-		p := &parser{lines: lineStarts(text), root: newTable(1)}
-		p.walk(text)
-		bad, ok := p.judge(text)
+		p := &parser{lines: lineStarts(rest), root: newTable(1)}
+		p.walk(rest)
+		bad, ok := p.judge(rest)
 		if !ok {
 			return p.root, append(syntax, p.problems...), len(syntax)
 		}
 		syntax = append(syntax, bad)
-		if len(syntax) == maxBroken || !blank(text, p.lines, bad.Line) {
+		if len(syntax) == maxBroken || !blank(rest, p.lines, bad.Line) {
 			return p.root, syntax, len(syntax)
 		}
 	}
@@ -92,9 +94,9 @@ func parse(data []byte) (root *node, problems []Problem, broken int) {
 
 // judge asks the library whether the text is valid TOML. What it says about a
 // line that already has a problem, such as a key given twice, is left out.
-func (p *parser) judge(text []byte) (Problem, bool) {
+func (p *parser) judge(data []byte) (Problem, bool) {
 	var all map[string]any
-	err := toml.Unmarshal(text, &all)
+	err := toml.Unmarshal(data, &all)
 	if err == nil {
 		return Problem{}, false
 	}
@@ -109,7 +111,7 @@ func (p *parser) judge(text []byte) (Problem, bool) {
 		}
 	}
 	what := strings.TrimPrefix(err.Error(), "toml: ")
-	return Problem{Line: line, Text: "this is not valid TOML: " + what}, true
+	return Problem{Line: line, Say: text.Say("config.toml", text.Name("err", what))}, true
 }
 
 // blank overwrites one line with spaces and reports whether it held anything.
@@ -140,9 +142,12 @@ func (p *parser) line(offset uint32) int {
 	return sort.SearchInts(p.lines, int(offset)+1)
 }
 
-func (p *parser) problem(line int, key []string, format string, args ...any) {
-	p.problems = append(p.problems, Problem{Line: line, Key: strings.Join(key, "."), Text: fmt.Sprintf(format, args...)})
+func (p *parser) problem(line int, key []string, sentence string, args ...text.Arg) {
+	p.problems = append(p.problems, Problem{Line: line, Key: strings.Join(key, "."), Say: text.Say(sentence, args...)})
 }
+
+// since is the line on which a node began.
+func since(n *node) text.Arg { return text.Name("line", strconv.Itoa(n.line)) }
 
 // walk turns the expressions of the file into the tree, as far as they parse.
 func (p *parser) walk(text []byte) {
@@ -186,7 +191,7 @@ func (p *parser) open(e *unstable.Node) (*node, []string) {
 		case old.shape == isTables:
 			old.items = append(old.items, item)
 		default:
-			p.problem(line, parts, "is already %s since line %d; use another name or the same brackets", old.shape, old.line)
+			p.problem(line, parts, "config.already", text.Sub("shape", old.shape.say()), since(old))
 		}
 		return item, parts
 	}
@@ -197,17 +202,17 @@ func (p *parser) open(e *unstable.Node) (*node, []string) {
 		parent.add(last, t)
 		return t, parts
 	case old.shape == isTable && old.dotted != "":
-		p.problem(line, parts, "has a key on line %d already, %s; move that key to the lines below this header", old.line, old.dotted)
+		p.problem(line, parts, "config.split", since(old), text.Name("key", old.dotted))
 		old.stated = true
 		return old, parts
 	case old.shape == isTable && !old.stated:
 		old.stated = true
 		return old, parts
 	case old.shape == isTable:
-		p.problem(line, parts, "the table stands twice, first on line %d; put its keys together", old.line)
+		p.problem(line, parts, "config.twice_table", since(old))
 		return old, parts
 	}
-	p.problem(line, parts, "is already %s since line %d; use another name or the same brackets", old.shape, old.line)
+	p.problem(line, parts, "config.already", text.Sub("shape", old.shape.say()), since(old))
 	return newTable(line), parts
 }
 
@@ -222,7 +227,7 @@ func (p *parser) descend(t *node, parts []string, line int) *node {
 		case next.shape == isTables:
 			next = next.items[len(next.items)-1]
 		case next.shape != isTable:
-			p.problem(line, parts[:i+1], "is %s since line %d, so nothing can stand inside it", next.shape, next.line)
+			p.problem(line, parts[:i+1], "config.inside", text.Sub("shape", next.shape.say()), since(next))
 			next = newTable(line)
 		}
 		t = next
@@ -244,7 +249,7 @@ func (p *parser) keyValue(table *node, path []string, e *unstable.Node) {
 	}
 	full := append(append([]string(nil), path...), parts...)
 	if old := t.fields[last]; old != nil {
-		p.problem(line, full, "is given twice, first on line %d; keep one", old.line)
+		p.problem(line, full, "config.twice_key", since(old))
 		return
 	}
 	t.add(last, p.value(e.Value(), full, line))

@@ -38,7 +38,7 @@ func TestLinesOfValues(t *testing.T) {
 		{"text with an escape", `a = "b\tc"`, `a:1 "b\tc"`},
 		{"text as it stands", `a = 'b\tc'`, `a:1 "b\\tc"`},
 		{"text over lines, and what follows it", "a = \"\"\"\nb\nc\"\"\"\nd = 1", "a:1 \"b\\nc\"|d:4 1"},
-		{"a list over lines, and what follows it", "a = [\n1,\n2,\n]\nb = 2", "a:1 a list|b:5 2"},
+		{"a list over lines, and what follows it", "a = [\n1,\n2,\n]\nb = 2", "a:1 |b:5 2"},
 		{"a table", "\n[a]\nb = 1", "a:2| b:3 1"},
 		{"tables within", "[a.b]\nc = 1\n[a]\nd = 2", "a:1| b:1|  c:2 1| d:4 2"},
 		{"several tables", "[[a]]\nb = 1\n[[a]]\nb = 2", "a[1]:1| b:2 1|a[2]:3| b:4 2"},

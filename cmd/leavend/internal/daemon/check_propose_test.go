@@ -9,6 +9,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/setup"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/sensor"
 )
 
@@ -16,7 +17,7 @@ import (
 // answers on the board; put into the file, nothing is left to propose.
 func TestPropose(t *testing.T) {
 	w, file, _ := newTestWalk(t, "")
-	said, err := setup.Propose(w.Survey, file)
+	said, err := setup.Propose(w.Survey, file, text.Reader{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -38,10 +39,10 @@ func TestPropose(t *testing.T) {
 		t.Errorf("read back: %+v", c.Vessels)
 	}
 	configtest.WriteFile(t, file, after)
-	if said, err = setup.Propose(w.Survey, file); err != nil || strings.Contains(said, "[[") {
+	if said, err = setup.Propose(w.Survey, file, text.Reader{}); err != nil || strings.Contains(said, "[[") {
 		t.Errorf("a second time: %q, %v", said, err)
 	}
-	if said, err = setup.Propose(w.Survey, file+"-none"); err != nil || !strings.Contains(said, "[[vessel]]") {
+	if said, err = setup.Propose(w.Survey, file+"-none", text.Reader{}); err != nil || !strings.Contains(said, "[[vessel]]") {
 		t.Errorf("without a file: %q, %v", said, err)
 	}
 }
@@ -57,14 +58,14 @@ func TestProposeMovedRanger(t *testing.T) {
 // What a scan finds becomes a sensor that the baker would recognise.
 func TestNameFind(t *testing.T) {
 	for chip, want := range map[string]string{
-		"vl53l1x":     "a VL53L1X laser ranger (i2c-1-0x40)",
-		"sht3x":       "an SHT3x for warmth and damp of the air (i2c-1-0x40)",
-		"bme280":      "a BME280 for warmth and damp of the air (i2c-1-0x40)",
-		"bmp280":      "a BMP280 for the warmth of the air (i2c-1-0x40)",
-		"ads1115-ntc": "an ADS1115 converter for thermistors (i2c-1-0x40)",
+		"vl53l1x":     "VL53L1X laser ranger (i2c-1-0x40)",
+		"sht3x":       "SHT3x for the temperature and humidity of the air (i2c-1-0x40)",
+		"bme280":      "BME280 for the temperature and humidity of the air (i2c-1-0x40)",
+		"bmp280":      "BMP280 for the temperature of the air (i2c-1-0x40)",
+		"ads1115-ntc": "ADS1115 converter for thermistors (i2c-1-0x40)",
 	} {
-		if f, ok := setup.NameFind(1, check.Found{Address: 0x40, Chip: chip}, map[string]bool{}); !ok || f.Says() != want {
-			t.Errorf("%s: got %q, want %q", chip, f.Says(), want)
+		if f, ok := setup.NameFind(1, check.Found{Address: 0x40, Chip: chip}, map[string]bool{}); !ok || f.Says().In(text.Reader{}) != want {
+			t.Errorf("%s: got %q, want %q", chip, f.Says().In(text.Reader{}), want)
 		}
 	}
 }

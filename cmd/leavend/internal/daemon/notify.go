@@ -2,10 +2,8 @@ package daemon
 
 import (
 	"context"
-	"fmt"
 
 	"leavend/cmd/leavend/internal/notify"
-	"leavend/cmd/leavend/internal/web"
 )
 
 // openMessages opens the way to the recipients, unless the config names none.
@@ -20,17 +18,4 @@ func (d *Daemon) openMessages(ctx context.Context, sender func(address, key stri
 		d.readyBy.Missed = d.messages.ReadyByMissed
 	}
 	return nil
-}
-
-// messageChecks say on the page how each recipient stands.
-func messageChecks(channels []notify.Channel) []web.Check {
-	var out []web.Check
-	for _, s := range channels {
-		c := web.Check{Group: "messages", Name: s.Name, State: "ok", Says: fmt.Sprintf("%d messages sent since the start; %d wait.", s.Sent, s.Waiting)}
-		if s.Trouble != "" {
-			c.State, c.Says, c.Do = "bad", fmt.Sprintf("The last message did not go out: %s; %d wait.", s.Trouble, s.Waiting), "Run 'leavend notify test'."
-		}
-		out = append(out, c)
-	}
-	return out
 }

@@ -1,7 +1,6 @@
 package daemon
 
 import (
-	"fmt"
 	"net/http"
 
 	"leavend/cmd/leavend/internal/config"
@@ -56,92 +55,107 @@ func (d *Daemon) backend() (web.Backend, *backend.History) {
 	})
 }
 
-// setup is how the daemon's parts do.
-func (d *Daemon) setup() web.Setup {
-	s := web.Setup{Version: version.Version, Started: d.started, Checks: []web.Check{}}
+// setup is how the daemon's parts do, in a visitor's language.
+func (d *Daemon) setup(language string) web.Setup {
+	out := status{reader: d.Conf.Reader()}
+	out.reader.Language = language
 	for _, w := range d.sensing.channels {
-		c := web.Check{Group: "sensors", Name: w.Sensor.Name + ", " + w.Quantity.String(), State: "ok"}
-		h, ok := d.Health.Of(w.Key())
-		switch {
-		case !ok:
-			c.State, c.Says = "warn", "It has not been read yet."
-		case h.Failing > 0:
-			c.State, c.Says, c.Do = "bad", fmt.Sprintf("It does not answer: %v.", h.Err), "Look at its cable, then run 'leavend check'."
-		default:
-			c.Says = fmt.Sprintf("It reads %s.", withUnit(d.Conf, w.Quantity, h.Last.Value))
-			if h.Failures > 0 {
-				c.Says += fmt.Sprintf(" Tries that gave nothing since the start: %d.", h.Failures)
-			}
-			if says := hardware.Averaging(w.Source); !says.IsZero() {
-				c.Says += " " + says.In(d.Conf.Reader())
-			}
-			d.addWander(w, &c)
-		}
-		s.Checks = append(s.Checks, c)
+		d.sensorStatus(w, &out)
 	}
 	for _, f := range d.Alarms.Active() {
-		if f.Key.Reason != event.NoReading {
-			s.Checks = append(s.Checks, web.Check{Group: f.Key.Subject, Name: string(f.Key.Reason), State: "bad", Says: withDetail(f.AlarmText, d.Conf.Reader())})
-		}
-	}
-	if d.client != nil {
-		c := web.Check{Group: "messages", Name: "MQTT broker", State: "ok", Says: "Connected."}
-		if st := d.client.Stats(); !st.Connected {
-			c.State, c.Says = "bad", "Not connected: "+st.Trouble
-		}
-		s.Checks = append(s.Checks, c)
-	}
-	s.Checks = append(s.Checks, messageChecks(d.messages.Channels())...)
-	s.Checks = append(s.Checks, d.historyCheck(d.Store.Stats()))
-	return s
-}
-
-// historyCheck says how the history does.
-func (d *Daemon) historyCheck(st store.Stats) web.Check {
-	size, free := historySize(d.Store.Path())
-	c := web.Check{Group: "storage", Name: "History", State: "ok",
-		Says: fmt.Sprintf("%.1f MB kept, %.1f GB free; %d readings wait for the next write.", float64(size)/1e6, float64(free)/1e9, st.Buffered)}
-	warn := func(says, do text.Message) {
-		c.State, c.Says, c.Do = "warn", c.Says+" "+says.In(d.Conf.Reader()), do.In(d.Conf.Reader())
-	}
-	if st.Unstorable > 0 {
-		warn(text.Say("check.history.unstorable", text.Count("n", st.Unstorable), text.Name("why", st.Unstored.Error())), text.Say("check.history.unstorable_do"))
-	}
-	if st.BadRows > 0 {
-		warn(text.Say("check.history.bad_row", text.Name("last", st.BadRow.String())), text.Say("check.history.bad_rows_do"))
-	}
-	return c
-}
-
-// addWander adds how much a vessel's ranger wanders, once a curve has shown it.
-func (d *Daemon) addWander(w hardware.Channel, c *web.Check) {
-	for _, v := range d.Vessels {
-		status := v.Curve()
-		if v.Conf.Distance != w.Sensor.Name || w.Quantity != sensor.Distance || !status.Wanders() {
+		if f.Key.Reason == event.NoReading {
 			continue
 		}
-		says, do := hardware.Wander(status)
-		c.State, c.Says, c.Do = "warn", c.Says+" "+says.In(d.Conf.Reader()), do.In(d.Conf.Reader())
+		says := []text.Message{f.AlarmText.Say}
+		if f.Detail != "" {
+			says = append(says, text.Literal("("+f.Detail+")"))
+		}
+		out.add(groupOf(f.Key.Subject), text.Say("setup.group."+groupOf(f.Key.Subject)), "bad", text.Message{}, says...)
 	}
+	if d.client != nil {
+		broker := text.Say("check.topic.mqtt")
+		if st := d.client.Stats(); st.Connected {
+			out.add("messages", broker, "ok", text.Message{}, text.Say("status.connected"))
+		} else {
+			out.add("messages", broker, "bad", text.Message{}, text.Say("status.not_connected", text.Name("why", st.Trouble)))
+		}
+	}
+	for _, c := range d.messages.Channels() {
+		name, waiting := text.Literal(c.Name), text.Number("waiting", float64(c.Waiting))
+		if c.Trouble == "" {
+			out.add("messages", name, "ok", text.Message{}, text.Say("status.sent", text.Number("n", float64(c.Sent)), waiting))
+		} else {
+			out.add("messages", name, "bad", text.Say("status.unsent_do"), text.Say("status.unsent", text.Name("why", c.Trouble), waiting))
+		}
+	}
+	d.historyStatus(d.Store.Stats(), &out)
+	return web.Setup{Version: version.Version, Started: d.started, Checks: out.checks}
 }
 
-// withUnit writes a reading in the baker's units.
-func withUnit(c *config.Config, q sensor.Quantity, v float64) string {
+// historyStatus says how the history does.
+func (d *Daemon) historyStatus(st store.Stats, out *status) {
+	size, free := historySize(d.Store.Path())
+	says := []text.Message{text.Say("status.history", text.Size("size", uint64(size)), text.Size("free", uint64(free)), text.Count("n", st.Buffered))}
+	state, do := "ok", text.Message{}
+	if st.Unstorable > 0 {
+		says = append(says, text.Say("check.history.unstorable", text.Count("n", st.Unstorable), text.Cause("why", st.Unstored)))
+		state, do = "warn", text.Say("check.history.unstorable_do")
+	}
+	if st.BadRows > 0 {
+		says = append(says, text.Say("check.history.bad_row", text.Name("last", st.BadRow.String())))
+		state, do = "warn", text.Say("check.history.bad_rows_do")
+	}
+	out.add("storage", text.Say("check.topic.history"), state, do, says...)
+}
+
+// groupOf is the group of checks that an alarm's subject belongs to.
+func groupOf(subject string) string {
+	switch subject {
+	case event.SubjectMat:
+		return "mat"
+	case event.SubjectDaemon:
+		return "storage"
+	}
+	return "sensors"
+}
+
+// status gathers how the daemon's parts do.
+type status struct {
+	reader text.Reader
+	checks []web.Check
+}
+
+// add adds a part, with what is to be done about it.
+func (s *status) add(group string, name text.Message, state string, do text.Message, says ...text.Message) {
+	s.checks = append(s.checks, web.Check{Group: group, Name: name.In(s.reader), State: state,
+		Says: text.Sentences(says...).In(s.reader), Do: do.In(s.reader)})
+}
+
+// sensorStatus says how a sensor does, and how much a ranger wanders, once a curve has
+// shown it.
+func (d *Daemon) sensorStatus(w hardware.Channel, out *status) {
+	name := text.Literal(w.Sensor.Name)
+	h, ok := d.Health.Of(w.Key())
 	switch {
-	case q == sensor.Temperature:
-		return c.Degrees(v)
-	case q == sensor.Distance && c.Units == config.US:
-		return fmt.Sprintf("%.2f in", v/25.4)
-	case q == sensor.Distance:
-		return fmt.Sprintf("%.0f mm", v)
+	case !ok:
+		out.add("sensors", name, "warn", text.Message{}, text.Say("status.unread"))
+		return
+	case h.Failing > 0:
+		out.add("sensors", name, "bad", text.Say("status.silent_do"), text.Say("status.silent", text.Cause("why", h.Err)))
+		return
 	}
-	return fmt.Sprintf("%.1f", v)
-}
-
-// withDetail is a complaint with what only whoever mends it wants to know.
-func withDetail(c event.AlarmText, r text.Reader) string {
-	if c.Detail == "" {
-		return c.Say.In(r)
+	quantity := w.Quantity.String()
+	says := []text.Message{text.Say("check.sensor.reads", text.Sub("quantity", text.Say("check.quantity."+quantity)), text.Sub("value", text.Say("status.value."+quantity, text.Number("v", h.Last.Value))))}
+	if h.Failures > 0 {
+		says = append(says, text.Say("status.failures", text.Number("n", float64(h.Failures))))
 	}
-	return c.Say.In(r) + " (" + c.Detail + ")"
+	says, state, do := append(says, hardware.Averaging(w.Source)), "ok", text.Message{}
+	for _, v := range d.Vessels {
+		if curve := v.Curve(); v.Conf.Distance == w.Sensor.Name && w.Quantity == sensor.Distance && curve.Wanders() {
+			var wander text.Message
+			wander, do = hardware.Wander(curve)
+			says, state = append(says, wander), "warn"
+		}
+	}
+	out.add("sensors", name, state, do, says...)
 }

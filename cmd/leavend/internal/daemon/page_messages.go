@@ -7,6 +7,7 @@ import (
 
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/notify"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/cmd/leavend/internal/web"
 )
 
@@ -49,7 +50,7 @@ func (p pageMessages) PushKey() string {
 	return p.to.Devices.Key()
 }
 
-var errNoPush = &failure.Refusal{Code: "push", Why: "Browsers cannot be told by push here; the daemon's log says why."}
+var errNoPush = &failure.Refusal{Code: "push", Say: text.Say("refused.push_off")}
 
 // AddDevice keeps a browser that wants to be told.
 func (p pageMessages) AddDevice(ctx context.Context, one web.PushDevice) error {
@@ -62,7 +63,7 @@ func (p pageMessages) AddDevice(ctx context.Context, one web.PushDevice) error {
 // refusedPush turns what the baker can do something about into a refusal.
 func refusedPush(err error) error {
 	if errors.Is(err, notify.ErrNoPushAddress) || errors.Is(err, notify.ErrBadKeys) {
-		return &failure.Refusal{Code: "push", Why: "The browser's subscription is refused: " + err.Error() + "."}
+		return &failure.Refusal{Code: "push", Say: text.Say("refused.push_address", text.Cause("err", err))}
 	}
 	return err
 }
@@ -83,7 +84,7 @@ func (p pageMessages) TryPush(ctx context.Context) error {
 	var sent error
 	err := p.to.TryBrowsers(ctx, func(err error) { sent = err })
 	if sent != nil {
-		return &failure.Refusal{Code: "push", Why: "The test was not sent: " + sent.Error() + "."}
+		return &failure.Refusal{Code: "push", Say: text.Say("refused.test", text.Cause("err", sent))}
 	}
 	return err
 }

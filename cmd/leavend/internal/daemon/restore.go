@@ -40,7 +40,7 @@ func (r restore) Offered() *web.BackupOffer {
 func (r restore) Restore(context.Context) error {
 	file, err := dbfile.NewestBackup(r.d.Conf.Store.BackupDir)
 	if err != nil {
-		return &failure.Refusal{Code: "no-backup", Why: "There is no backup to go back to."}
+		return &failure.Refusal{Code: "no-backup"}
 	}
 	r.d.Log.Warn("the page asks for the last backup; restarting", "backup", file)
 	r.again(file)

@@ -105,7 +105,7 @@ func TestWalk(t *testing.T) {
 	theirs := filepath.Join(filepath.Dir(file), "phone-url") // of a recipient with a name of its own
 	configtest.WriteFile(t, theirs, "ntfy://host.example/another\n")
 	ctx := t.Context()
-	found, err := w.Found(ctx)
+	found, err := w.Found(ctx, "en")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -120,7 +120,7 @@ func TestWalk(t *testing.T) {
 		Name: "Bramble", Kind: web.Jar, Distance: "i2c-1-0x29", Temperature: "28-0316a279d5ff", FloorMM: depth.Value, HeightMM: 150, BoreMM: 80,
 		Mat: "gpio", Line: 17, Cautions: true, Tell: "ntfy://host.example/a-secret-topic", US: true,
 	}
-	draft, err := w.Draft(ctx, a)
+	draft, err := w.Draft(ctx, "en", a)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -160,7 +160,7 @@ func TestWalk(t *testing.T) {
 		t.Error("that the cautions were accepted is forgotten")
 	}
 	// What is set up is not offered again.
-	if found, err = w.Found(ctx); err != nil || len(found.Sensors) != 0 || !found.HasMat {
+	if found, err = w.Found(ctx, "en"); err != nil || len(found.Sensors) != 0 || !found.HasMat {
 		t.Errorf("afterwards %+v, %v", found, err)
 	}
 }

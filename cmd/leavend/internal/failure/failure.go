@@ -5,6 +5,7 @@ package failure
 
 import (
 	"errors"
+	"strings"
 
 	"leavend/cmd/leavend/internal/text"
 )
@@ -29,23 +30,25 @@ var ErrSaid = errors.New("it has been said what is wrong")
 // such as clearing a cutoff whose cause still holds.
 type Refusal struct {
 	Code string       // one word for programs, such as "holds"
-	Why  string       // a sentence for the baker
-	Say  text.Message // the same for a reader of any language; Why is then left out
+	Say  text.Message // a sentence for the baker; where it says nothing, that of the code
 }
 
-func (r *Refusal) Error() string {
-	if !r.Say.IsZero() {
-		return r.Say.In(text.Reader{})
-	}
-	return r.Why
-}
+func (r *Refusal) Error() string { return r.Explain().In(text.Reader{}) }
 
 // Explain is what a baker reads of it.
 func (r *Refusal) Explain() text.Message {
 	if r.Say.IsZero() {
-		return text.Literal(r.Why)
+		return OfCode(r.Code)
 	}
 	return r.Say
+}
+
+// OfCode is the sentence of a refusal's code; it says nothing where there is none.
+func OfCode(code string) text.Message {
+	if key := "error." + strings.ReplaceAll(code, "-", "_"); text.Has(key) {
+		return text.Say(key)
+	}
+	return text.Message{}
 }
 
 // misuse is an error about usage or configuration.

@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"testing"
+
+	"leavend/cmd/leavend/internal/text"
 )
 
 func TestCode(t *testing.T) {
@@ -19,7 +21,7 @@ func TestCode(t *testing.T) {
 		{"wrong usage", Misuse(plain), Usage},
 		{"wrong usage further down", fmt.Errorf("plan: %w", Misuse(plain)), Usage},
 		{"usage, said already", Misuse(ErrSaid), Usage},
-		{"a refusal", &Refusal{Code: "holds", Why: "It is still hot."}, Failed},
+		{"a refusal", &Refusal{Code: "holds", Say: text.Say("error.not_fed")}, Failed},
 	} {
 		if got := Code(tt.err); got != tt.want {
 			t.Errorf("%s: got %d, want %d", tt.name, got, tt.want)

@@ -12,6 +12,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/text"
 )
 
 // Fed notes that a vessel was fed: first on the disk, then in the detector.
@@ -74,7 +75,7 @@ func (m *Monitor) CheckLevain(slug, from string) error {
 	}
 	v, mother := m.Vessel(slug), m.Vessel(from)
 	if mother == nil || v == nil || mother == v || mother.Conf.Kind != config.Jar || v.Conf.Kind != config.Jar {
-		return fmt.Errorf("a levain is built in a jar from the starter of another; %q is none", from)
+		return text.Fail("plan.asked.levain", text.Name("name", from))
 	}
 	return nil
 }

@@ -152,7 +152,7 @@ func (p Rules) Recipes() (all []Recipe, out []string) {
 // Whatever names it by a name that it had goes on to mean it.
 func (p Rules) SetRecipe(ctx context.Context, name string, r plan.Recipe) error {
 	if err := r.Check(); err != nil {
-		return &failure.Refusal{Code: "recipe", Why: "This recipe cannot be planned: " + err.Error() + "."}
+		return &failure.Refusal{Code: "recipe", Say: text.Say("config.unplannable", text.Cause("err", err))}
 	}
 	book := p.m.changes.recipes.of(recipesSetting)
 	now, former := book.Renamed[r.Name]

@@ -3,7 +3,6 @@ package setup
 import (
 	"context"
 	"errors"
-	"fmt"
 	"slices"
 	"strconv"
 
@@ -13,33 +12,33 @@ import (
 
 // Rename gives a vessel another name; its history stays with it.
 func (w *Setup) Rename(_ context.Context, slug, name string) error {
-	return w.changeVessel(slug, func(text []byte, v config.Vessel) ([]byte, error) {
-		return config.RenameVessel(text, w.file, v.Name, name)
+	return w.changeVessel(slug, func(file []byte, v config.Vessel) ([]byte, error) {
+		return config.RenameVessel(file, w.file, v.Name, name)
 	})
 }
 
 // Remove takes a vessel out of the config; its history stays in the store.
 func (w *Setup) Remove(_ context.Context, slug string) error {
-	return w.changeVessel(slug, func(text []byte, v config.Vessel) ([]byte, error) {
-		return config.RemoveVessel(text, w.file, v.Name)
+	return w.changeVessel(slug, func(file []byte, v config.Vessel) ([]byte, error) {
+		return config.RemoveVessel(file, w.file, v.Name)
 	})
 }
 
 // SetFloor says how far below its sensor the floor of a vessel is. Heights of the
 // past stay as they were taken.
 func (w *Setup) SetFloor(_ context.Context, slug string, mm float64) error {
-	return w.changeVessel(slug, func(text []byte, v config.Vessel) ([]byte, error) {
-		return config.Edit(text, w.file, "vessel", v.Name, config.Setting{Key: "floor_mm", Value: strconv.FormatFloat(mm, 'f', 1, 64)})
+	return w.changeVessel(slug, func(file []byte, v config.Vessel) ([]byte, error) {
+		return config.Edit(file, w.file, "vessel", v.Name, config.Setting{Key: "floor_mm", Value: strconv.FormatFloat(mm, 'f', 1, 64)})
 	})
 }
 
 func (w *Setup) changeVessel(slug string, edit func([]byte, config.Vessel) ([]byte, error)) error {
-	return w.change(func(conf *config.Config, text []byte) ([]byte, error) {
+	return w.change(func(conf *config.Config, file []byte) ([]byte, error) {
 		i := slices.IndexFunc(conf.Vessels, func(v config.Vessel) bool { return v.Slug == slug })
 		if i < 0 {
 			return nil, failure.ErrUnknown
 		}
-		return edit(text, conf.Vessels[i])
+		return edit(file, conf.Vessels[i])
 	})
 }
 
@@ -56,9 +55,9 @@ func (w *Setup) change(edit func(*config.Config, []byte) ([]byte, error)) error 
 	case errors.Is(err, failure.ErrUnknown):
 		return err
 	case errors.Is(err, config.ErrWarmed):
-		return &failure.Refusal{Code: "warmed", Why: fmt.Sprintf("It cannot be removed: %v.", err)}
+		return &failure.Refusal{Code: "warmed"}
 	case err != nil:
-		return &failure.Refusal{Code: "config", Why: plainProblems(err)}
+		return &failure.Refusal{Code: "config", Say: problems(err)}
 	case string(after) == string(before):
 		return nil
 	}

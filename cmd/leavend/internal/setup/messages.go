@@ -2,8 +2,6 @@ package setup
 
 import (
 	"context"
-	"errors"
-	"fmt"
 	"os"
 	"path/filepath"
 	"slices"
@@ -13,6 +11,7 @@ import (
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/notify"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/cmd/leavend/internal/web"
 )
 
@@ -23,7 +22,7 @@ func (w *Setup) Recipients(context.Context) (web.Recipients, error) {
 		return web.Recipients{}, err
 	}
 	hours := w.m.Rules().Hours()
-	out := web.Recipients{SleepFrom: hours.AsleepFrom, SleepTo: hours.AsleepTo, Blocked: w.blocked()}
+	out := web.Recipients{SleepFrom: hours.AsleepFrom, SleepTo: hours.AsleepTo, Blocked: w.Blocked()}
 	for _, r := range conf.Notify {
 		one := web.Recipient{Name: r.Name, About: web.About(kindNames(r.Kinds))}
 		if r.QuietFrom != r.QuietTo {
@@ -57,7 +56,7 @@ func (w *Setup) TryAddress(ctx context.Context, address string) error {
 		return err
 	}
 	if failed != nil {
-		return &failure.Refusal{Code: "tell", Why: fmt.Sprintf("The test was not taken: %v.", failed)}
+		return &failure.Refusal{Code: "tell", Say: text.Say("refused.test", text.Cause("err", failed))}
 	}
 	return nil
 }
@@ -73,7 +72,7 @@ func (w *Setup) SetRecipient(_ context.Context, r web.Recipient, address string)
 	}
 	i := slices.IndexFunc(conf.Notify, func(have config.Recipient) bool { return have.Name == r.Name })
 	if i < 0 && address == "" {
-		return nil, &failure.Refusal{Code: "tell", Why: "Somebody new needs an address."}
+		return nil, &failure.Refusal{Code: "tell", Say: text.Say("refused.tell_new")}
 	}
 	settings := []config.Setting{{Key: "kinds", Value: kindList(r.About)}, {Key: "quiet_to", Value: strconv.Quote(r.QuietTo)}, {Key: "quiet_from", Value: strconv.Quote(r.QuietFrom)}}
 	if r.QuietFrom == "" { // equal hours are none
@@ -82,20 +81,20 @@ func (w *Setup) SetRecipient(_ context.Context, r web.Recipient, address string)
 	file := filepath.Join(filepath.Dir(w.file), r.Name+"-url")
 	if address != "" {
 		if _, err := notify.Open(address, ""); err != nil {
-			return nil, &failure.Refusal{Code: "tell", Why: fmt.Sprintf("No message reaches that address: %v.", err)}
+			return nil, &failure.Refusal{Code: "tell", Say: text.Say("refused.tell_address", text.Cause("err", err))}
 		}
 		if i >= 0 && !conf.Notify[i].URL.From(file) {
-			return nil, &failure.Refusal{Code: "tell", Why: "Its address stands elsewhere in the configuration; change it there, or remove it here and add it again."}
+			return nil, &failure.Refusal{Code: "tell", Say: text.Say("refused.tell_elsewhere")}
 		}
 		settings = append(settings, config.Setting{Key: "url_file", Value: strconv.Quote(filepath.Base(file))})
 	}
 	after, err := config.Edit(before, w.file, "notify", r.Name, settings...)
 	if err != nil {
-		return nil, &failure.Refusal{Code: "config", Why: plainProblems(err)}
+		return nil, &failure.Refusal{Code: "config", Say: problems(err)}
 	}
 	if address != "" {
 		if err := os.WriteFile(file, []byte(address+"\n"), 0o600); err != nil {
-			return nil, &failure.Refusal{Code: "config", Why: fmt.Sprintf("The address cannot be kept: %v.", err)}
+			return nil, &failure.Refusal{Code: "config", Say: text.Say("refused.address_unsaved", text.Cause("err", err))}
 		}
 	}
 	return w.keepText(before, after)
@@ -127,7 +126,7 @@ func (w *Setup) RemoveRecipient(_ context.Context, name string) (begin func(), e
 	}
 	after, err := config.Remove(before, w.file, "notify", name)
 	if err != nil {
-		return nil, &failure.Refusal{Code: "config", Why: plainProblems(err)}
+		return nil, &failure.Refusal{Code: "config", Say: problems(err)}
 	}
 	if begin, err = w.keepText(before, after); err == nil {
 		_ = os.Remove(filepath.Join(filepath.Dir(w.file), name+"-url")) // of one added by hand there is none
@@ -137,12 +136,8 @@ func (w *Setup) RemoveRecipient(_ context.Context, name string) (begin func(), e
 
 // keepText saves a config and returns what has the daemon start with it.
 func (w *Setup) keepText(before, after []byte) (begin func(), err error) {
-	if err := config.Save(w.file, after); err != nil {
-		why := err.Error()
-		if errors.Is(err, os.ErrPermission) {
-			why = w.blocked()
-		}
-		return nil, &failure.Refusal{Code: "config", Why: why}
+	if err := w.save(after); err != nil {
+		return nil, err
 	}
 	return func() { w.restart(before) }, nil
 }

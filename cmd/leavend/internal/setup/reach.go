@@ -10,9 +10,6 @@ import (
 	"leavend/cmd/leavend/internal/web"
 )
 
-// Blocked says why the config cannot be written; "" where it can.
-func (w *Setup) Blocked() string { return w.blocked() }
-
 // SetReach lets the home network reach the page, or this board only.
 func (w *Setup) SetReach(_ context.Context, ask web.ReachAsk) (begin func(), err error) {
 	w.mu.Lock()
@@ -27,7 +24,7 @@ func (w *Setup) SetReach(_ context.Context, ask web.ReachAsk) (begin func(), err
 	}
 	after, err := config.Edit(before, w.file, "web", "", settings...)
 	if err != nil {
-		return nil, &failure.Refusal{Code: "config", Why: plainProblems(err)}
+		return nil, &failure.Refusal{Code: "config", Say: problems(err)}
 	}
 	w.log.Info("from where the page is reached is changed; restarting", "home network", ask.Open)
 	return w.keepText(before, after)

@@ -9,6 +9,7 @@ import (
 
 	"leavend/cmd/leavend/internal/check"
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/sensor"
 )
 
@@ -125,23 +126,19 @@ func freeName(base string, taken map[string]bool) string {
 }
 
 // Says is what the baker reads of a find.
-func (f Find) Says() string {
+func (f Find) Says() text.Message {
+	key := "new_vessel.found.air"
 	switch f.Chip {
 	case config.DS18B20:
-		return "a DS18B20 thermometer, number " + f.Key
+		key = "new_vessel.found.probe"
 	case config.VL53L0X, config.VL53L1X, config.VL53L4CD, config.VL6180X:
-		return fmt.Sprintf("a %s laser ranger (%s)", chipTitle(f.Chip), f.Key)
+		key = "new_vessel.found.ranger"
 	case config.ADS1115NTC:
-		return fmt.Sprintf("an ADS1115 converter for thermistors (%s)", f.Key)
+		key = "new_vessel.found.thermistor"
+	case config.BMP280:
+		key = "new_vessel.found.air_temperature"
 	}
-	title, what := "a "+chipTitle(f.Chip), "warmth and damp of the air"
-	if strings.HasPrefix(title, "a SHT") {
-		title = "an " + title[2:]
-	}
-	if f.Chip == config.BMP280 {
-		what = "the warmth of the air"
-	}
-	return fmt.Sprintf("%s for %s (%s)", title, what, f.Key)
+	return text.Say(key, text.Name("chip", chipTitle(f.Chip)), text.Name("key", f.Key))
 }
 
 // chipTitle is a chip's name as its maker writes it.

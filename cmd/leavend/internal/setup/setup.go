@@ -5,7 +5,7 @@ package setup
 import (
 	"context"
 	"errors"
-	"fmt"
+	"io/fs"
 	"log/slog"
 	"os"
 	"path/filepath"
@@ -23,6 +23,7 @@ import (
 	"leavend/cmd/leavend/internal/heating"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/notify"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/sensor"
 )
@@ -61,7 +62,7 @@ func New(m *monitor.Monitor, accepted func(context.Context) error, restart func(
 var quietLines = []int{16, 17, 18, 19, 20, 21, 22, 23, 24, 25, 26, 27, 12, 13}
 
 // Found looks at what hangs on the board.
-func (w *Setup) Found(context.Context) (web.WalkFound, error) {
+func (w *Setup) Found(_ context.Context, language string) (web.WalkFound, error) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	conf, _, err := w.present()
@@ -69,16 +70,17 @@ func (w *Setup) Found(context.Context) (web.WalkFound, error) {
 		return web.WalkFound{}, err
 	}
 	finds, amiss := w.Survey.look(conf)
+	reader := conf.Reader()
+	reader.Language = language
 	out := web.WalkFound{
-		Lines: quietLines, HasMat: conf.Mat.Heats(), Cautions: heating.CautionLines(conf.Reader()), CautionsSay: heating.Cautions(),
+		Lines: quietLines, HasMat: conf.Mat.Heats(), Cautions: heating.CautionLines(reader), CautionsSay: heating.Cautions(),
 		Recipes: []string{string(config.Tasmota), string(config.Shelly), string(config.Zigbee2MQTT), string(config.ESPHome)},
-		Blocked: w.blocked(),
+		Blocked: w.Blocked(),
 	}
 	for _, f := range finds {
-		out.Sensors = append(out.Sensors, web.WalkSensor{Key: f.Key, Says: f.Says(), Measures: f.Measures.String()})
+		out.Sensors = append(out.Sensors, web.WalkSensor{Key: f.Key, Says: f.Says().In(reader), Measures: f.Measures.String()})
 	}
 	for _, r := range amiss {
-		reader := conf.Reader()
 		out.Amiss = append(out.Amiss, web.Check{Group: "sensors", Name: r.Heading(reader), State: "bad", Says: r.Says.In(reader), Do: r.Do.In(reader)})
 	}
 	for _, v := range conf.Vessels {
@@ -89,26 +91,26 @@ func (w *Setup) Found(context.Context) (web.WalkFound, error) {
 
 // present reads the config as it stands in its file.
 func (w *Setup) present() (*config.Config, []byte, error) {
-	text, err := os.ReadFile(w.file)
+	before, err := os.ReadFile(w.file)
 	if err != nil {
-		return nil, nil, &failure.Refusal{Code: "config", Why: fmt.Sprintf("The configuration cannot be read: %v.", err)}
+		return nil, nil, &failure.Refusal{Code: "config", Say: text.Say("refused.config_unread", text.Cause("err", err))}
 	}
-	conf, err := config.Parse(text, w.file)
+	conf, err := config.Parse(before, w.file)
 	if err != nil {
-		return nil, nil, &failure.Refusal{Code: "config", Why: fmt.Sprintf("The configuration has a mistake; mend it first: %v.", err)}
+		return nil, nil, &failure.Refusal{Code: "config", Say: text.Say("refused.config_bad", text.Cause("err", err))}
 	}
-	return conf, text, nil
+	return conf, before, nil
 }
 
-// blocked says why the config could not be written; "" when it can.
-func (w *Setup) blocked() string {
+// Blocked is the code of why the config could not be written; "" when it can.
+func (w *Setup) Blocked() string {
 	path := w.file
 	if real, err := filepath.EvalSymlinks(path); err == nil {
 		path = real
 	}
 	f, err := os.CreateTemp(filepath.Dir(path), ".leavend-*")
 	if err != nil {
-		return fmt.Sprintf("The daemon may not write into %s, so the last step cannot be kept. Let the user it runs as write there.", filepath.Dir(path))
+		return "blocked"
 	}
 	_ = errors.Join(f.Close(), os.Remove(f.Name())) // it was made to see whether it can be
 	return ""
@@ -121,7 +123,7 @@ const WalkReads = 9
 func (w *Setup) Measure(ctx context.Context, key string) (web.WalkReading, error) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	conf, text, err := w.present()
+	conf, file, err := w.present()
 	if err != nil {
 		return web.WalkReading{}, err
 	}
@@ -129,17 +131,17 @@ func (w *Setup) Measure(ctx context.Context, key string) (web.WalkReading, error
 	if err != nil {
 		return web.WalkReading{}, err
 	}
-	text, err = config.Edit(text, w.file, "sensor", found.Name, found.Settings...)
+	file, err = config.Edit(file, w.file, "sensor", found.Name, found.Settings...)
 	if err != nil {
-		return web.WalkReading{}, &failure.Refusal{Code: "config", Why: err.Error()}
+		return web.WalkReading{}, &failure.Refusal{Code: "config", Say: problems(err)}
 	}
-	if conf, err = config.Parse(text, w.file); err != nil {
-		return web.WalkReading{}, &failure.Refusal{Code: "config", Why: err.Error()}
+	if conf, err = config.Parse(file, w.file); err != nil {
+		return web.WalkReading{}, &failure.Refusal{Code: "config", Say: problems(err)}
 	}
 	i := slices.IndexFunc(conf.Sensors, func(s config.Sensor) bool { return s.Name == found.Name })
 	wires, done, err := w.Open(conf.Sensors[i])
 	if err != nil {
-		return web.WalkReading{}, &failure.Refusal{Code: "sensor", Why: fmt.Sprintf("It cannot be opened: %v.", err)}
+		return web.WalkReading{}, &failure.Refusal{Code: "sensor", Say: text.Say("refused.sensor_closed", text.Cause("err", err))}
 	}
 	defer done()
 	for _, wire := range wires {
@@ -156,7 +158,7 @@ func reading(ctx context.Context, from hardware.Channel) (web.WalkReading, error
 	defer cancel()
 	values, errs := hardware.ReadSome(ctx, from.Source, WalkReads)
 	if len(values) == 0 {
-		return web.WalkReading{}, &failure.Refusal{Code: "sensor", Why: fmt.Sprintf("It gives no reading: %v. Look at its cable.", errors.Join(errs[:1]...))}
+		return web.WalkReading{}, &failure.Refusal{Code: "sensor", Say: text.Say("refused.sensor_silent", text.Cause("err", errs[0]))}
 	}
 	slices.Sort(values)
 	out := web.WalkReading{Value: web.Real(values[len(values)/2]), Spread: web.Real(values[len(values)-1] - values[0]), Unit: "mm", Taken: len(values), Failed: len(errs)}
@@ -171,13 +173,13 @@ func (w *Setup) find(conf *config.Config, key string) (Find, error) {
 	finds, _ := w.Survey.look(conf)
 	i := slices.IndexFunc(finds, func(f Find) bool { return f.Key == key })
 	if i < 0 {
-		return Find{}, &failure.Refusal{Code: "sensor", Why: fmt.Sprintf("%q does not answer any more. Look at its cable, then look again.", key)}
+		return Find{}, &failure.Refusal{Code: "sensor", Say: text.Say("refused.sensor_gone", text.Name("key", key))}
 	}
 	return finds[i], nil
 }
 
 // Draft says what Keep would write.
-func (w *Setup) Draft(_ context.Context, a web.WalkAnswers) (web.WalkDraft, error) {
+func (w *Setup) Draft(_ context.Context, language string, a web.WalkAnswers) (web.WalkDraft, error) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	before, after, secret, err := w.write(a)
@@ -185,18 +187,19 @@ func (w *Setup) Draft(_ context.Context, a web.WalkAnswers) (web.WalkDraft, erro
 		return web.WalkDraft{}, err
 	}
 	out := web.WalkDraft{Difference: config.Difference(before, after)}
+	say := func(m text.Message) { out.Notes = append(out.Notes, m.In(text.Reader{Language: language})) }
 	if secret.text != "" {
-		out.Notes = append(out.Notes, fmt.Sprintf("The address goes into a file of its own, %s, which only leavend may read.", filepath.Base(secret.file)))
+		say(text.Say("new_vessel.note_address", text.Name("file", filepath.Base(secret.file))))
 	}
 	if a.FloorMM == 0 {
-		out.Notes = append(out.Notes, "Without the depth of the empty vessel only changes are told, and no ratios. You can measure it later: leavend calibrate.")
+		say(text.Say("new_vessel.note_depth"))
 	}
 	conf, err := config.Parse(after, w.file)
 	if err != nil {
-		return out, &failure.Refusal{Code: "config", Why: err.Error()}
+		return out, &failure.Refusal{Code: "config", Say: problems(err)}
 	}
 	for _, warning := range conf.Warnings {
-		out.Notes = append(out.Notes, warning.String())
+		say(warning.Explain())
 	}
 	return out, nil
 }
@@ -210,7 +213,7 @@ func (w *Setup) Keep(ctx context.Context, a web.WalkAnswers) error {
 		return err
 	}
 	if err := secret.save(); err != nil {
-		return &failure.Refusal{Code: "config", Why: fmt.Sprintf("The address cannot be kept: %v.", err)}
+		return &failure.Refusal{Code: "config", Say: text.Say("refused.address_unsaved", text.Cause("err", err))}
 	}
 	begin, err := w.keepText(before, after)
 	if err != nil {
@@ -242,24 +245,36 @@ func (w *Setup) write(a web.WalkAnswers) (before, after []byte, of secret, err e
 	for _, e := range edits {
 		slices.Reverse(e.settings) // each new key goes right behind the name
 		if after, err = config.Edit(after, w.file, e.table, e.name, e.settings...); err != nil {
-			return nil, nil, of, &failure.Refusal{Code: "config", Why: plainProblems(err)}
+			return nil, nil, of, &failure.Refusal{Code: "config", Say: problems(err)}
 		}
 	}
 	return before, after, of, nil
 }
 
-// plainProblems says what is wrong with a config without its file and lines,
-// which the baker on the page does not see.
-func plainProblems(err error) string {
+// problems says what is wrong with a config without its file and lines, which the baker
+// on the page does not see.
+func problems(err error) text.Message {
 	var all *config.Error
 	if !errors.As(err, &all) {
-		return err.Error()
+		return text.Explain(err)
 	}
-	var parts []string
+	var found []text.Message
 	for _, p := range all.Problems {
-		parts = append(parts, p.Text)
+		found = append(found, p.Say)
 	}
-	return strings.Join(parts, " ")
+	return text.Say("refused.config", text.List("all", found))
+}
+
+// save writes the config.
+func (w *Setup) save(after []byte) error {
+	err := config.Save(w.file, after)
+	switch {
+	case err == nil:
+		return nil
+	case errors.Is(err, fs.ErrPermission):
+		return &failure.Refusal{Code: "blocked"}
+	}
+	return &failure.Refusal{Code: "config", Say: text.Explain(err)}
 }
 
 // edit is a change of one table of the config.
@@ -271,7 +286,7 @@ type edit struct {
 // edits turns the answers into changes of the config.
 func (w *Setup) edits(conf *config.Config, a web.WalkAnswers) (out []edit, of secret, err error) {
 	if slices.ContainsFunc(conf.Vessels, func(v config.Vessel) bool { return v.Name == a.Name }) {
-		return nil, of, &failure.Refusal{Code: "name", Why: fmt.Sprintf("There is a %q already; give this one another name.", a.Name)}
+		return nil, of, &failure.Refusal{Code: "name", Say: text.Say("refused.name_taken", text.Name("name", a.Name))}
 	}
 	vessel := []config.Setting{{Key: "kind", Value: strconv.Quote(string(a.Kind))}}
 	for _, s := range []struct {
@@ -286,7 +301,7 @@ func (w *Setup) edits(conf *config.Config, a web.WalkAnswers) (out []edit, of se
 			return nil, of, err
 		}
 		if found.Measures != s.of {
-			return nil, of, &failure.Refusal{Code: "sensor", Why: fmt.Sprintf("%s does not measure the %s.", found.Says(), s.of)}
+			return nil, of, &failure.Refusal{Code: "sensor", Say: text.Say("refused.sensor_other", text.Name("key", s.key))}
 		}
 		if s.of == sensor.Temperature {
 			found = found.at(sensor.AtVessel)
@@ -313,10 +328,10 @@ func (w *Setup) edits(conf *config.Config, a web.WalkAnswers) (out []edit, of se
 	}
 	if tell := strings.TrimSpace(a.Tell); tell != "" {
 		if _, err := notify.Open(tell, ""); err != nil {
-			return nil, of, &failure.Refusal{Code: "tell", Why: fmt.Sprintf("No message can be sent to that address: %v.", err)}
+			return nil, of, &failure.Refusal{Code: "tell", Say: text.Say("refused.tell_address", text.Cause("err", err))}
 		}
 		if slices.ContainsFunc(conf.Notify, func(r config.Recipient) bool { return r.Name == "phone" }) {
-			return nil, of, &failure.Refusal{Code: "tell", Why: "Somebody called phone is told already; leave the address empty."}
+			return nil, of, &failure.Refusal{Code: "tell", Say: text.Say("refused.tell_phone")}
 		}
 		of = w.newSecret(tell)
 		out = append(out, edit{"notify", "phone", []config.Setting{{Key: "url_file", Value: strconv.Quote(filepath.Base(of.file))}}})
@@ -342,11 +357,11 @@ func matEdits(conf *config.Config, a web.WalkAnswers) ([]edit, error) {
 	}
 	switch {
 	case conf.Mat.Heats():
-		return nil, &failure.Refusal{Code: "mat", Why: "A mat is set up already; leavend holds one. Leave this one out."}
+		return nil, &failure.Refusal{Code: "mat", Say: text.Say("refused.mat_there")}
 	case a.Temperature == "":
-		return nil, &failure.Refusal{Code: "mat", Why: "A mat needs a thermometer at the vessel to be held by. Choose one, or do without the mat."}
+		return nil, &failure.Refusal{Code: "mat", Say: text.Say("refused.mat_probe")}
 	case !a.Cautions:
-		return nil, &failure.Refusal{Code: "cautions", Why: "Read and accept the cautions first."}
+		return nil, &failure.Refusal{Code: "cautions"}
 	}
 	vessel := config.Setting{Key: "vessel", Value: strconv.Quote(a.Name)}
 	output := config.Setting{Key: "output", Value: strconv.Quote(a.Mat)}

@@ -4,6 +4,7 @@ import (
 	"errors"
 
 	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/text"
 )
 
 var (
@@ -15,7 +16,7 @@ var (
 	ErrFuture = errors.New("that moment has not come yet")
 	// ErrRemoved says that the file is no longer where it was opened: somebody
 	// removed, moved or replaced it.
-	ErrRemoved error = &failure.Refusal{Code: "storage", Why: "the file of the history was removed or replaced while leavend runs; put it back, or restart leavend"}
+	ErrRemoved error = &failure.Refusal{Code: "storage", Say: text.Say("alarm.storage.removed")}
 	// ErrReadOnly says that the store was opened for reading only.
 	ErrReadOnly = errors.New("opened for reading only")
 )

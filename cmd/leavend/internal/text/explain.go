@@ -47,8 +47,11 @@ func Explain(err error) Message {
 	if len(all) == 0 {
 		return Literal(rest)
 	}
-	return Say("explained.parts", List("all", append(all, Literal(rest))))
+	return Parts(append(all, Literal(rest))...)
 }
+
+// Parts are sentences and literal text, one right behind the other.
+func Parts(all ...Message) Message { return Say("explained.parts", List("all", all)) }
 
 // Literal is text that is the same in every language.
 func Literal(s string) Message { return Say("explained.literal", Name("text", s)) }

@@ -85,7 +85,7 @@ func (h matHandler) postAcknowledgement(r *http.Request) error {
 				continue
 			}
 			if f.Holds {
-				return &failure.Refusal{Code: "holds", Why: f.Why}
+				return &failure.Refusal{Code: "holds", Say: f.WhySay}
 			}
 			return h.mats.Acknowledge(r.Context(), id)
 		}

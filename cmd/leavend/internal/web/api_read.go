@@ -39,8 +39,8 @@ func (h watchHandler) getNow(w http.ResponseWriter, _ *http.Request) error {
 	return nil
 }
 
-func (h watchHandler) getSetup(*http.Request) (Setup, error) {
-	setup := h.watch.Setup()
+func (h watchHandler) getSetup(r *http.Request) (Setup, error) {
+	setup := h.watch.Setup(readerOf(r).Language)
 	setup.Checks, setup.Restore = orEmpty(setup.Checks), h.backup.offered()
 	return setup, nil
 }

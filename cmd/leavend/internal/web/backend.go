@@ -34,7 +34,7 @@ type Backend struct {
 // return at once: they are made for every change and for every visitor.
 type Watch interface {
 	Now() Snapshot
-	Setup() Setup
+	Setup(language string) Setup
 }
 
 // History answers about the past. A vessel that does not exist is ErrUnknown.

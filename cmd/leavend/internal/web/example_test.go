@@ -16,7 +16,7 @@ func (oneJar) Now() web.Snapshot {
 	return web.Snapshot{At: at, Vessels: []web.Vessel{{ID: "bramble", Name: "Bramble", Kind: web.Jar, Stage: web.Rising, Ratio: &web.Measure{Value: 1.86, At: at}}}}
 }
 
-func (oneJar) Setup() web.Setup { return web.Setup{Version: "example"} }
+func (oneJar) Setup(string) web.Setup { return web.Setup{Version: "example"} }
 
 func ExampleNew() {
 	server, err := web.New(web.Backend{Watch: oneJar{}}, web.Opts{})

@@ -7,6 +7,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/text"
 )
 
 // backend is the invented kitchen as the server takes it.
@@ -32,7 +33,7 @@ func (h *fakeHouse) Remove(_ context.Context, vessel string) error {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	if vessel == "bramble" {
-		return &failure.Refusal{Code: "warmed", Why: "The mat warms it."}
+		return &failure.Refusal{Code: "warmed", Say: text.Message{}}
 	}
 	if h.gone == nil {
 		h.gone = map[string]bool{}

@@ -30,7 +30,7 @@ func (h *fakeHouse) Plans(_ context.Context, ask PlanAsk) (PlanSheet, error) {
 	}
 	sheet := PlanSheet{Ask: ask, Name: "Bramble", Invented: true, Grounds: says("plan.grounds.feeds", text.Count("n", 8)), Recipes: fakeRecipes, MadeAt: now, RoomC: 21, FeedsUsed: 8}
 	if !ask.Ready.After(now) {
-		return sheet, &failure.Refusal{Code: "past-hour", Why: "That hour has passed. Choose a later one."}
+		return sheet, &failure.Refusal{Code: "past-hour", Say: text.Say("error.past_hour")}
 	}
 	if ask.Ready.Before(now.Add(8 * time.Hour)) {
 		sheet.NoPlan, sheet.Earliest = new(says("plan.none.no_time", text.Sub("at", text.Say("time.that_week", text.Time("at", ask.Ready))))), now.Add(11*time.Hour)
@@ -112,7 +112,7 @@ func (h *fakeHouse) ChoosePlan(_ context.Context, id string) error {
 			return nil
 		}
 	}
-	return &failure.Refusal{Code: "stale", Why: "This plan was shown too long ago. Ask again and choose then."}
+	return &failure.Refusal{Code: "stale", Say: text.Say("error.stale")}
 }
 
 func (h *fakeHouse) DropPlan(context.Context) error {

@@ -300,7 +300,7 @@ func fan(vessel string, n int, fed, now, top time.Time) []FanRow {
 	return rows
 }
 
-func (h *fakeHouse) Setup() Setup {
+func (h *fakeHouse) Setup(string) Setup {
 	return Setup{Version: "test", Started: h.now().Add(-52 * time.Hour), Checks: []Check{
 		{"sensors", "Bramble, distance", "ok", "Reads every ten seconds; the noise is 0.8 mm.", ""},
 		{"sensors", "Pilot, distance", "warn", "It misses one reading in twelve.", "Wipe the little window of the sensor."},
@@ -679,7 +679,7 @@ func (h *fakeHouse) SetTargetTime(_ context.Context, vessel string, at time.Time
 		return err
 	}
 	if vessel != "bramble" {
-		return &failure.Refusal{Code: "no-mat", Why: "It does not stand on the mat, so its hour cannot be steered."}
+		return &failure.Refusal{Code: "no-mat", Say: text.Message{}}
 	}
 	line := says("steer.on_course", text.Time("at", at), text.Temp("holds", 24.5))
 	h.targetTime = &TargetTime{At: at, Reason: "on-course", Text: line.Text, Say: line.Say, SetpointC: 24.5, ExpectAt: at, UsefulUntil: at.Add(90 * time.Minute), DegreeHours: 10}
@@ -713,7 +713,7 @@ func (h *fakeHouse) AddDevice(_ context.Context, d PushDevice) error {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	if d.Endpoint == "" || d.Auth == "" {
-		return &failure.Refusal{Code: "push", Why: "This is no subscription."}
+		return &failure.Refusal{Code: "push", Say: text.Literal("This is no subscription.")}
 	}
 	h.devices[d.Endpoint] = d
 	return nil
@@ -791,7 +791,7 @@ func (h *fakeHouse) Acknowledge(_ context.Context, fault string) error {
 		for n, f := range h.mats[i].Faults {
 			if f.ID == fault {
 				if f.Holds {
-					return &failure.Refusal{Code: "holds", Why: f.Why}
+					return &failure.Refusal{Code: "holds", Say: f.WhySay}
 				}
 				h.mats[i].Faults = slices.Delete(h.mats[i].Faults, n, n+1)
 				h.acked = append(h.acked, fault)

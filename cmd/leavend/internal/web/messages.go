@@ -23,7 +23,7 @@ type Recipients struct {
 	All       []Recipient `json:"recipients"`
 	SleepFrom string      `json:"sleep_from"` // the baker's hours of sleep, as the plan knows them
 	SleepTo   string      `json:"sleep_to"`
-	Blocked   string      `json:"blocked,omitempty"` // why nothing can be changed here
+	Blocked   string      `json:"blocked,omitempty"` // the code of why nothing can be changed here
 }
 
 // Recipient is one who is told. Hours are 22:30; both empty are no quiet hours.

@@ -9,6 +9,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/text"
 )
 
 // heldMessages keeps recipients in memory. An address that holds
@@ -31,7 +32,7 @@ func (m *heldMessages) TryAddress(_ context.Context, address string) error {
 	defer m.mu.Unlock()
 	m.tried = append(m.tried, address)
 	if strings.Contains(address, "unreachable") {
-		return &failure.Refusal{Code: "tell", Why: "The test was not taken: its server refuses the connection."}
+		return &failure.Refusal{Code: "tell", Say: text.Literal("The test was not taken: its server refuses the connection.")}
 	}
 	return nil
 }

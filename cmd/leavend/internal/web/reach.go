@@ -18,7 +18,7 @@ type Reach interface {
 	// SetReach writes the configuration. The daemon starts again with it when
 	// begin is called; nil where nothing has changed.
 	SetReach(ctx context.Context, ask ReachAsk) (begin func(), err error)
-	// Blocked says why the configuration cannot be written; "" where it can.
+	// Blocked is the code of why the configuration cannot be written; "" where it can.
 	Blocked() string
 }
 
@@ -38,7 +38,7 @@ type Reached struct {
 	QR          []string `json:"qr"`        // the first address: a row of 0 and 1 each
 	PasswordSet bool     `json:"password_set"`
 	Code        string   `json:"code,omitempty"`    // the set-up code, for who is at the board
-	Blocked     string   `json:"blocked,omitempty"` // why it cannot be changed here
+	Blocked     string   `json:"blocked,omitempty"` // the code of why it cannot be changed here
 	Trouble     string   `json:"trouble,omitempty"` // why the last change was taken back
 }
 
@@ -50,7 +50,7 @@ func (s *Server) Reached() Reached {
 // reached says how the page is reached, or will be.
 func (s *Server) reached(open, tls bool) Reached {
 	r := Reached{Open: open, TLS: tls, OwnFiles: s.opts.CertFile != "", PasswordSet: s.sessions.keys.HasPassword(),
-		Code: s.SetupCode(), Addresses: []string{}, QR: []string{}, Blocked: noReach}
+		Code: s.SetupCode(), Addresses: []string{}, QR: []string{}, Blocked: "no-reach"}
 	if s.opts.Reach != nil {
 		r.Blocked = s.opts.Reach.Blocked()
 	}

@@ -35,7 +35,7 @@ func (h restoreHandler) offered() *BackupOffer {
 
 func (h restoreHandler) postRestore(r *http.Request) error {
 	if h.offered() == nil {
-		return &failure.Refusal{Code: "no-backup", Why: "No backup is offered: the history is sound, or there is none."}
+		return &failure.Refusal{Code: "no-backup"}
 	}
 	return h.restore.Restore(r.Context())
 }

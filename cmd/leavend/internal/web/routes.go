@@ -128,18 +128,18 @@ func (s *Server) apiRoutes(b Backend) []route {
 		{"POST", "/api/restore", owner, does(backup.postRestore)},
 	}
 	return slices.Concat(routes,
-		unless(s.opts.Messages == nil, &failure.Refusal{Code: "no-reach", Why: noReach}, []route{
+		unless(s.opts.Messages == nil, &failure.Refusal{Code: "no-reach"}, []route{
 			{"GET", "/api/messages", owner, reads(messages.getMessages)},
 			{"POST", "/api/message-test", owner, takes(messages.postMessageTest)},
 			{"PUT", "/api/messages/{recipient}", owner, messages.putRecipient},
 			{"DELETE", "/api/messages/{recipient}", owner, messages.deleteRecipient},
 		}),
-		unless(s.opts.Household == nil, &failure.Refusal{Code: "no-reach", Why: noReach}, []route{
+		unless(s.opts.Household == nil, &failure.Refusal{Code: "no-reach"}, []route{
 			{"PUT", "/api/vessels/{vessel}/name", changer, takes(household.putName)},
 			{"DELETE", "/api/vessels/{vessel}", changer, does(household.deleteVessel)},
 			{"PUT", "/api/vessels/{vessel}/floor", changer, takes(household.putFloor)},
 		}),
-		unless(s.opts.Walk == nil, &failure.Refusal{Code: "no-walk", Why: "Nothing can be set up here: these data are invented, or the configuration is kept elsewhere."}, []route{
+		unless(s.opts.Walk == nil, &failure.Refusal{Code: "no-walk"}, []route{
 			{"GET", "/api/walk", owner, reads(setup.getWalk)},
 			{"POST", "/api/walk/reading", owner, makes(http.StatusOK, setup.postWalkReading)},
 			{"POST", "/api/walk/draft", owner, makes(http.StatusOK, setup.postWalkDraft)},

@@ -15,11 +15,11 @@ import (
 // written before Keep.
 type Walk interface {
 	// Found looks at what hangs on the board. It takes a second or two.
-	Found(ctx context.Context) (WalkFound, error)
+	Found(ctx context.Context, language string) (WalkFound, error)
 	// Measure reads a sensor that Found named, a few times.
 	Measure(ctx context.Context, sensor string) (WalkReading, error)
 	// Draft says what Keep would write.
-	Draft(ctx context.Context, a WalkAnswers) (WalkDraft, error)
+	Draft(ctx context.Context, language string, a WalkAnswers) (WalkDraft, error)
 	// Keep writes the configuration and has the daemon start again with it,
 	// the mat off.
 	Keep(ctx context.Context, a WalkAnswers) error
@@ -28,14 +28,14 @@ type Walk interface {
 // WalkFound is what hangs on the board.
 type WalkFound struct {
 	Sensors     []WalkSensor   `json:"sensors"`
-	Amiss       []Check        `json:"amiss"`        // buses that are not there, and what to do
-	Lines       []int          `json:"lines"`        // GPIO lines that stay low while the board starts
-	Recipes     []string       `json:"recipes"`      // of plugs
-	Cautions    []string       `json:"cautions"`     // to be read before a mat is chosen
-	CautionsSay []text.Message `json:"cautions_say"` // the same as messages
-	Vessels     []string       `json:"vessels"`      // names that are taken
-	HasMat      bool           `json:"has_mat"`      // one is configured already
-	Blocked     string         `json:"blocked,omitempty"`
+	Amiss       []Check        `json:"amiss"`             // buses that are not there, and what to do
+	Lines       []int          `json:"lines"`             // GPIO lines that stay low while the board starts
+	Recipes     []string       `json:"recipes"`           // of plugs
+	Cautions    []string       `json:"cautions"`          // to be read before a mat is chosen
+	CautionsSay []text.Message `json:"cautions_say"`      // the same as messages
+	Vessels     []string       `json:"vessels"`           // names that are taken
+	HasMat      bool           `json:"has_mat"`           // one is configured already
+	Blocked     string         `json:"blocked,omitempty"` // the code of why nothing can be set up here
 }
 
 // WalkSensor is one sensor that answers and that no vessel uses.
@@ -84,7 +84,7 @@ type WalkDraft struct {
 type walkHandler struct{ setup Walk }
 
 func (h walkHandler) getWalk(r *http.Request) (WalkFound, error) {
-	found, err := h.setup.Found(r.Context())
+	found, err := h.setup.Found(r.Context(), readerOf(r).Language)
 	found.Sensors, found.Amiss, found.Vessels = orEmpty(found.Sensors), orEmpty(found.Amiss), orEmpty(found.Vessels)
 	return found, err
 }
@@ -99,7 +99,7 @@ func (h walkHandler) postWalkDraft(r *http.Request, a WalkAnswers) (draft WalkDr
 	if err := a.check(); err != nil {
 		return draft, err
 	}
-	draft, err = h.setup.Draft(r.Context(), a)
+	draft, err = h.setup.Draft(r.Context(), readerOf(r).Language, a)
 	draft.Notes = orEmpty(draft.Notes)
 	return draft, err
 }

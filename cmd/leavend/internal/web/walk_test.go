@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/text"
 )
 
 // madeUpWalk is a board that does not exist, with a ranger and a thermometer.
@@ -16,7 +17,7 @@ type madeUpWalk struct {
 	kept []WalkAnswers
 }
 
-func (w *madeUpWalk) Found(context.Context) (WalkFound, error) {
+func (w *madeUpWalk) Found(context.Context, string) (WalkFound, error) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	f := WalkFound{
@@ -39,10 +40,10 @@ func (w *madeUpWalk) Measure(_ context.Context, key string) (WalkReading, error)
 	case "28-000000000001":
 		return WalkReading{Value: 23.5, Spread: 0.1, Unit: "°C", Taken: 8, Failed: 1}, nil
 	}
-	return WalkReading{}, &failure.Refusal{Code: "sensor", Why: "It does not answer any more."}
+	return WalkReading{}, &failure.Refusal{Code: "sensor", Say: text.Literal("It does not answer any more.")}
 }
 
-func (w *madeUpWalk) Draft(_ context.Context, a WalkAnswers) (WalkDraft, error) {
+func (w *madeUpWalk) Draft(_ context.Context, _ string, a WalkAnswers) (WalkDraft, error) {
 	return WalkDraft{Difference: "line 1\n+[[vessel]]\n+name = \"" + a.Name + "\"\n", Notes: []string{"A note."}}, nil
 }
 

@@ -12,13 +12,13 @@ import (
 
 // Opts are what a backend needs beside the state.
 type Opts struct {
-	Heat     *heating.Heater      // the mat
-	Ready    *heating.ReadyBy     // what steers it; nil where no vessel stands on it
-	Demo     bool                 // the data is invented
-	InMemory bool                 // the history lasts until the end of the process, and who feeds is told so
-	Came     func(subject string) // told that somebody was at a vessel
-	Asks     func() []web.Ask     // the messages that are sent again until somebody has seen them
-	Setup    func() web.Setup     // how the daemon's parts do
+	Heat     *heating.Heater                 // the mat
+	Ready    *heating.ReadyBy                // what steers it; nil where no vessel stands on it
+	Demo     bool                            // the data is invented
+	InMemory bool                            // the history lasts until the end of the process, and who feeds is told so
+	Came     func(subject string)            // told that somebody was at a vessel
+	Asks     func() []web.Ask                // the messages that are sent again until somebody has seen them
+	Setup    func(language string) web.Setup // how the daemon's parts do
 
 	// What concerns messages is handed through.
 	Push      web.Push

@@ -64,7 +64,7 @@ func (e Feeds) AddFeed(ctx context.Context, slug string, f web.Feed) (web.Feed, 
 		return f, failure.ErrUnknown
 	}
 	if err := e.m.CheckLevain(slug, f.From); err != nil {
-		return f, &failure.Refusal{Code: "from", Why: text.Capital(err.Error()) + "."}
+		return f, &failure.Refusal{Code: "from", Say: text.Explain(err)}
 	}
 	stored, err := e.m.Fed(ctx, slug, storeFeed(f))
 	if err != nil {
@@ -83,7 +83,7 @@ func (e Feeds) CorrectFeed(ctx context.Context, slug, id string, f web.Feed) (we
 		return f, err
 	}
 	if err := e.m.CheckLevain(slug, f.From); err != nil {
-		return f, &failure.Refusal{Code: "from", Why: text.Capital(err.Error()) + "."}
+		return f, &failure.Refusal{Code: "from", Say: text.Explain(err)}
 	}
 	at := f.At
 	if at.IsZero() {

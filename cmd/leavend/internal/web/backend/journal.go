@@ -125,7 +125,7 @@ func (j Journal) Suggest(ctx context.Context, slug string, needG float64) (web.S
 	like, ok := feedmath.Suggest(monitor.MixedFeeds(feeds))
 	if needG == 0 {
 		if !ok {
-			return web.Suggestion{}, &failure.Refusal{Code: "no-feeds", Why: "No feed with weights is in the journal yet; say how much ripe starter you need instead."}
+			return web.Suggestion{}, &failure.Refusal{Code: "no-feeds"}
 		}
 		return suggestion(like.Mix(1), like.Flours, "Like your last feeds."), nil
 	}
@@ -139,7 +139,7 @@ func (j Journal) Suggest(ctx context.Context, slug string, needG float64) (web.S
 	}
 	steps, err := feedmath.Plan(feedmath.Need{Grams: needG, SpareG: 20, StuckG: feedmath.UsualStuckG, LostShare: feedmath.UsualLostShare, Have: have, Ratio: ratio})
 	if err != nil {
-		return web.Suggestion{}, &failure.Refusal{Code: "plan", Why: err.Error()}
+		return web.Suggestion{}, &failure.Refusal{Code: "plan", Say: text.Explain(err)}
 	}
 	last := steps[len(steps)-1]
 	if len(steps) > 1 {

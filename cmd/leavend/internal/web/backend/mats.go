@@ -68,7 +68,7 @@ func (p Mats) SetSetpoint(ctx context.Context, mat string, c float64) error {
 		return err
 	}
 	if err := p.heat.Mat.AskSetpoint(p.m.Clock.Now(), c); err != nil {
-		return &failure.Refusal{Code: "limits", Why: err.Error()}
+		return &failure.Refusal{Code: "limits", Say: text.Explain(err)}
 	}
 	return p.heat.SetSetpoint(ctx, c)
 }
@@ -81,7 +81,7 @@ func (p Mats) Allow(ctx context.Context, mat string, on, accepted bool) error {
 	if on {
 		err := p.heat.Allow(ctx, accepted)
 		if errors.Is(err, heating.ErrCautions) {
-			return &failure.Refusal{Code: "cautions", Why: "Read and accept the cautions first."}
+			return &failure.Refusal{Code: "cautions"}
 		}
 		return err
 	}
@@ -96,9 +96,9 @@ func (p Mats) Acknowledge(ctx context.Context, _ string) error {
 	err := p.heat.Acknowledge(ctx)
 	switch {
 	case errors.Is(err, control.ErrStillHot):
-		return &failure.Refusal{Code: "holds", Why: "A probe still reads close to its cutoff; let it cool, then acknowledge again."}
+		return &failure.Refusal{Code: "holds", Say: text.Say("refused.hot")}
 	case errors.Is(err, control.ErrHotUnheard):
-		return &failure.Refusal{Code: "holds", Why: "A probe was close to its cutoff when it was last heard, and is silent since; see that it answers, then acknowledge again."}
+		return &failure.Refusal{Code: "holds", Say: text.Say("refused.unheard")}
 	}
 	return err
 }

@@ -37,7 +37,7 @@ func (p ReadyBy) onMat(slug string, do func() error) error {
 	}
 	err := do()
 	if errors.Is(err, heating.ErrNotOnMat) {
-		return &failure.Refusal{Code: "no-mat", Why: "It does not stand on the mat, so its hour cannot be steered."}
+		return &failure.Refusal{Code: "no-mat"}
 	}
 	return err
 }

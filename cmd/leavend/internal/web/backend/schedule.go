@@ -7,6 +7,7 @@ import (
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/text"
 	"leavend/cmd/leavend/internal/web"
 )
 
@@ -36,7 +37,7 @@ func slotsOf(steps []web.Step) ([]config.Slot, error) {
 	for _, step := range steps {
 		at, err := time.Parse("15:04", step.From)
 		if err != nil {
-			return nil, &failure.Refusal{Code: "schedule", Why: step.From + " is no clock time such as 07:30."}
+			return nil, &failure.Refusal{Code: "hours"}
 		}
 		slots = append(slots, config.Slot{From: config.ClockTime(at.Hour()*60 + at.Minute()), SetpointC: float64(step.SetpointC)})
 	}
@@ -60,14 +61,14 @@ func (p Mats) SetSchedule(ctx context.Context, mat string, steps []web.Step) err
 	}
 	now, _ := p.heat.Schedule()
 	if _, fixed := stepsOf(now); fixed {
-		return &failure.Refusal{Code: "schedule", Why: "The schedule in the config file has days, stages, rests or gaps, which cannot be kept here; change it there."}
+		return &failure.Refusal{Code: "schedule", Say: text.Say("mat.steps_fixed")}
 	}
 	slots, err := slotsOf(steps)
 	if err != nil {
 		return err
 	}
 	if err := p.heat.Mat.Follow(p.m.Clock.Now(), slots); err != nil {
-		return &failure.Refusal{Code: "limits", Why: err.Error()}
+		return &failure.Refusal{Code: "limits", Say: text.Explain(err)}
 	}
 	return p.heat.SetSchedule(ctx, slots)
 }

@@ -23,7 +23,7 @@ func (b Starters) NewStarter(ctx context.Context, slug string, s web.Starter) (w
 		return s, failure.ErrUnknown
 	}
 	if v.Conf.Kind != config.Jar {
-		return s, &failure.Refusal{Code: "bowl", Why: "A bowl holds dough, which is another each time; only jars hold a starter."}
+		return s, &failure.Refusal{Code: "bowl"}
 	}
 	var feed store.Feed
 	if s.Feed != "" {

@@ -23,7 +23,7 @@ func (s Vessels) Chill(ctx context.Context, slug string, in bool) error {
 		return failure.ErrUnknown
 	}
 	if v.Conf.Kind != config.Jar {
-		return &failure.Refusal{Code: "bowl", Why: "Dough in the fridge is not followed; only jars are."}
+		return &failure.Refusal{Code: "bowl"}
 	}
 	now := s.m.Clock.Now()
 	s.came(slug)
@@ -40,9 +40,9 @@ func (s Vessels) Use(ctx context.Context, slug, how string) (web.Used, error) {
 	case v == nil:
 		return web.Used{}, failure.ErrUnknown
 	case !monitor.UseIn(v.Conf.Kind, monitor.Use(how)):
-		return web.Used{}, &failure.Refusal{Code: "use", Why: "A starter is used; dough is shaped or chilled."}
+		return web.Used{}, &failure.Refusal{Code: "use"}
 	case v.Curve().FedAt.IsZero():
-		return web.Used{}, &failure.Refusal{Code: "not-fed", Why: "Nothing is in it yet."}
+		return web.Used{}, &failure.Refusal{Code: "not-fed"}
 	}
 	s.came(slug)
 	used, err := s.m.UseNow(ctx, v.Status(s.m.Clock.Now()), monitor.Use(how), s.m.Clock.Now())
@@ -74,7 +74,7 @@ func (s Vessels) Fold(_ context.Context, slug string) error {
 	case v == nil:
 		return failure.ErrUnknown
 	case v.Conf.Kind != config.Bowl:
-		return &failure.Refusal{Code: "jar", Why: "Only dough in a bowl is folded."}
+		return &failure.Refusal{Code: "jar"}
 	}
 	for _, e := range v.Folded(s.m.Clock.Now()) {
 		s.m.Hub.Event(e)

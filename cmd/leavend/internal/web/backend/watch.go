@@ -17,7 +17,7 @@ type Watch struct {
 }
 
 // Setup is how the daemon's parts do.
-func (w Watch) Setup() web.Setup { return w.o.Setup() }
+func (w Watch) Setup(language string) web.Setup { return w.o.Setup(language) }
 
 // Now is everything the page shows at a glance.
 func (w Watch) Now() web.Snapshot {

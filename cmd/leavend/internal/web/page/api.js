@@ -2,11 +2,16 @@
 
 import { has, message, t } from './text.js';
 
+// reason is the sentence of an error's code.
+export function reason(code, otherwise) {
+  const key = `error.${code?.replaceAll('-', '_')}`;
+  return has(key) ? t(key) : otherwise || t('error.broken');
+}
+
 // Trouble is an answer that is no success. Its text is for the baker.
 export class Trouble extends Error {
   constructor(status, { code, detail, say }) {
-    const key = `error.${code?.replaceAll('-', '_')}`;
-    super(say && has(say.key) ? message(say) : has(key) ? t(key) : detail || t('error.broken'));
+    super(say && has(say.key) ? message(say) : reason(code, detail));
     this.status = status;
     this.code = code;
   }

@@ -49,7 +49,7 @@ type File struct {
 
 // notOnPage are the groups of sentences that only messages and the command
 // line say, and those that a browser has of its own.
-var notOnPage = []string{"message", "cli", "explained", "config", "check", "event", "number.decimal", "number.group", "time.weekday", "time.month", "time.date"}
+var notOnPage = []string{"message", "cli", "explained", "config", "refused", "status", "setup.propose", "check", "event", "number.decimal", "number.group", "time.weekday", "time.month", "time.date"}
 
 // rareText are the groups of sentences that only the rare folder says, and of what
 // seldom happens.

@@ -4,7 +4,7 @@
 import { h, say } from './dom.js';
 import { t } from './text.js';
 import { field } from './parts.js';
-import { post, put, read, remove } from './api.js';
+import { post, put, read, reason, remove } from './api.js';
 
 const TOPICS = ['peak', 'dough', 'feeding', 'plan', 'faults'];
 
@@ -32,7 +32,7 @@ export function messagesPart(app) {
       el.hidden = false;
       el.replaceChildren(h('h2', {}, t('tell.title')), h('p', {}, t('tell.text')),
         ...(all.recipients.length ? [h('ul', { class: 'checks' }, all.recipients.map((r) => line(r, all)))] : [h('p', { class: 'quiet' }, t('tell.no_recipients'))]),
-        all.blocked ? h('p', { class: 'hint' }, all.blocked) : h('details', {}, h('summary', {}, t('tell.add')), form(null, all)));
+        all.blocked ? h('p', { class: 'hint' }, reason(all.blocked)) : h('details', {}, h('summary', {}, t('tell.add')), form(null, all)));
     } catch (err) {
       if (err.code !== 'sign-in' && err.code !== 'no-reach') say(el, err.message);
     }

@@ -4,7 +4,7 @@
 import { h, s, say } from './dom.js';
 import { t } from './text.js';
 import { choices, field } from './parts.js';
-import { put } from './api.js';
+import { put, reason } from './api.js';
 
 // reachPart shows what was read of it.
 export function reachPart(app, reach) {
@@ -13,7 +13,7 @@ export function reachPart(app, reach) {
 
   function draw(r) {
     el.replaceChildren(...[...(r.open ? opened(r) : [h('p', {}, t('reach.board_only'))]),
-      ...(r.blocked ? [h('p', { class: 'hint', hidden: app.kitchen?.demo }, r.blocked)] : [h('details', { open: !r.open }, h('summary', {}, t(r.open ? 'reach.change' : 'reach.open')), openForm(r, app, change))])]);
+      ...(r.blocked ? [h('p', { class: 'hint', hidden: app.kitchen?.demo }, reason(r.blocked))] : [h('details', { open: !r.open }, h('summary', {}, t(r.open ? 'reach.change' : 'reach.open')), openForm(r, app, change))])]);
   }
 
   // change asks for it, and shows what comes of it. The daemon starts again, so

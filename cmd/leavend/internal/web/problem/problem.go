@@ -5,7 +5,6 @@ package problem
 import (
 	"fmt"
 	"net/http"
-	"strings"
 	"time"
 
 	"leavend/cmd/leavend/internal/failure"
@@ -26,12 +25,11 @@ func (p *Problem) Error() string { return fmt.Sprintf("%d %s: %s", p.Status, p.C
 
 // Explain is what a person reads of it.
 func (p *Problem) Explain() text.Message {
-	key := "error." + strings.ReplaceAll(p.Code, "-", "_")
-	switch {
-	case !p.Say.IsZero():
+	if !p.Say.IsZero() {
 		return p.Say
-	case text.Has(key):
-		return text.Say(key)
+	}
+	if say := failure.OfCode(p.Code); !say.IsZero() {
+		return say
 	}
 	return text.Literal(p.Detail)
 }

@@ -6,7 +6,7 @@ import { t } from '../text.js';
 import { choices, field } from '../parts.js';
 import { taste } from '../taste.js';
 import { degrees, length, plain, sentence } from '../units.js';
-import { post, read } from '../api.js';
+import { post, read, reason } from '../api.js';
 import { cautions } from './cautions.js';
 
 export function open(root, app) {
@@ -62,7 +62,7 @@ function ask(found, again, app) {
     last.replaceChildren(h('h2', {}, t('new_vessel.last_title')), h('p', {}, t('new_vessel.last_text')),
       h('pre', { class: 'lines', tabindex: '0', 'aria-label': t('new_vessel.lines') }, said.difference),
       h('ul', {}, said.notes.map((n) => h('li', {}, n))),
-      found.blocked ? h('p', { class: 'wrong' }, found.blocked) : h('div', { class: 'row' }, keep));
+      found.blocked ? h('p', { class: 'wrong' }, reason(found.blocked)) : h('div', { class: 'row' }, keep));
     last.scrollIntoView({ block: 'start' });
   }
 
