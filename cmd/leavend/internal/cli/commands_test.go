@@ -31,7 +31,7 @@ import (
 func TestCheckLeavesTheMatAlone(t *testing.T) {
 	file := configtest.Write(t, leavendtest.MatConfig)
 	_, errs, code := runLine(t, "check", "--test-mat", "--config", file)
-	if code != failure.Usage || !strings.Contains(errs, "was not switched on, because") {
+	if code != failure.Usage || !strings.Contains(errs, "there is no terminal to ask at") {
 		t.Errorf("exit %d, %s", code, errs)
 	}
 }
@@ -117,7 +117,7 @@ func TestPlanLearnsFromDoughs(t *testing.T) {
 		if sheet.DoughsUsed != n || narrow >= wide {
 			t.Errorf("%d doughs on record: %d are used, and the bulk is foretold to %v, before to %v", n, sheet.DoughsUsed, narrow, wide)
 		}
-		if want := map[int]string{1: "How long the bulk takes rests on the recipe and on your last dough.", 6: "How long the bulk takes rests on your last 6 doughs."}[n]; !strings.HasSuffix(sheet.Grounds.Text, want) {
+		if want := map[int]string{1: "How long the bulk takes is based on the recipe and on your last dough.", 6: "How long the bulk takes is based on your last 6 doughs."}[n]; !strings.HasSuffix(sheet.Grounds.Text, want) {
 			t.Errorf("it says %q, want %q", sheet.Grounds.Text, want)
 		}
 		wide = narrow

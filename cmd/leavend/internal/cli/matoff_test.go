@@ -80,7 +80,7 @@ func TestMatOffAfterExit(t *testing.T) {
 	if err := heating.WriteNote(note, heating.Note{DataDir: dir, Plug: &heating.Plug{Lease: time.Minute}}); err != nil {
 		t.Fatal(err)
 	}
-	after(failure.Failed, "its own timer switches it off within 1m0s")
+	after(failure.Failed, "its own timer switches it off within 60 s")
 	if err := heating.NoteOff(note, time.Now()); err != nil {
 		t.Fatal(err)
 	}
@@ -88,7 +88,7 @@ func TestMatOffAfterExit(t *testing.T) {
 	if err := heating.WriteNote(note, heating.Note{DataDir: dir, None: true}); err != nil {
 		t.Fatal(err)
 	}
-	after(failure.Done, "had no mat")
+	after(failure.Done, "no mat was opened")
 }
 
 func matOffSays(args ...string) (code int, said string) {

@@ -203,7 +203,7 @@ func TestPlanMistakes(t *testing.T) {
 		{"far", []string{"2026-12-26 07:30", "--from", "2026-11-27 07:30"}, "more than 10 days away. Plan it later"},
 		{"recipe", []string{"tomorrow 7:30", "--recipe", "baguette"}, "There is no recipe “baguette”; there are pan loaf, overnight loaf, hearth loaf, rye tin"},
 		{"jar", []string{"tomorrow 7:30", "--vessel", "Pilot"}, "There is no jar “Pilot” in the configuration"},
-		{"have", []string{"tomorrow 7:30", "--have", "-3"}, "--have: -3 is not between 0 and 20,000 g"},
+		{"have", []string{"tomorrow 7:30", "--have", "-3"}, "--have: -3 is not between 0 and 20000"},
 		{"from", []string{"tomorrow 7:30", "--from", "then"}, `--from: "then" is no time of day`},
 	}
 	for _, tt := range tests {

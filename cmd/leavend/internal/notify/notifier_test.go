@@ -87,7 +87,7 @@ func TestHeadsUp(t *testing.T) {
 		k.expect(top.Add(10 * time.Minute)) // not far enough to say it again
 		k.want("Bramble: peak at about 02:00")
 		k.expect(top.Add(20 * time.Minute))
-		if l := k.want("Bramble: peak at about 02:20"); len(l) == 1 && !strings.HasPrefix(l[0].Text, "Later than the 02:00 announced before") {
+		if l := k.want("Bramble: peak at about 02:20"); len(l) == 1 && !strings.HasPrefix(l[0].Text, "Later than announced (02:00).") {
 			t.Errorf("it says %q", l[0].Text)
 		}
 		k.expect(top.Add(-10 * time.Minute))

@@ -118,7 +118,7 @@ func TestWarnedOnce(t *testing.T) {
 			rim.LeftMM = max(rim.LeftMM-5, 0)
 		}
 		l := k.want("Trough comes near its rim", "Is Bramble in the fridge?")
-		for i, want := range []string{"20 mm below the rim, and would rise over it before about 05:00", "its sensors see it outside since 03:00"} {
+		for i, want := range []string{"20 mm below the rim, and would rise over it before about 05:00", "its sensors have seen it outside since 03:00"} {
 			if !strings.Contains(l[i].Text, want) {
 				t.Errorf("%q does not say %q", l[i].Text, want)
 			}

@@ -29,7 +29,7 @@ func TestMistakesInTheReadersLanguage(t *testing.T) {
 		{"an hour too far away", offer(Ask{Ready: at(20 * 24 * time.Hour)}), "That is more than 10 days away. Plan it later.", "mehr als 10 Tage"},
 		{"no such recipe", offer(Ask{Ready: at(48 * time.Hour), Recipe: "baguette"}), "There is no recipe “baguette”; there are pan loaf,", "Ein Rezept „baguette“"},
 		{"no such jar", offer(Ask{Ready: at(48 * time.Hour), Vessel: "attic"}), "There is no jar “attic” in the configuration.", "Ein Glas „attic“"},
-		{"a levain in no jar", offer(Ask{Ready: at(48 * time.Hour), Levain: "attic"}), "“attic” is none.", "„attic“ ist keines"},
+		{"a levain in no jar", offer(Ask{Ready: at(48 * time.Hour), Levain: "attic"}), "“attic” is not one.", "„attic“ ist keines"},
 		{"every week at no time", weekly(Weekly{Days: []string{"sat"}, At: "noon"}), "“noon” is no time of day.", "keine Uhrzeit"},
 		{"every week on no day", weekly(Weekly{Days: []string{"someday"}, At: "09:00"}), "“someday” is no day of the week.", "kein Wochentag"},
 	} {

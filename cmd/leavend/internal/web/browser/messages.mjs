@@ -8,7 +8,7 @@ job('somebody is told, after a test', async () => {
   const context = await visitor();
   const page = await look(context, `${PAGE}/#/setup`, /409/);
   const part = page.locator('section', { has: page.getByRole('heading', { name: 'Who else is told' }) });
-  await part.getByText('Tell somebody').click();
+  await part.getByText('Add a recipient').click();
   assert.equal(await part.getByLabel('Quiet from').inputValue(), '22:30'); // the hours of sleep
   assert.equal(await part.getByLabel('Who').inputValue(), 'phone');
   await part.getByLabel('How').selectOption('ntfy');
@@ -17,7 +17,7 @@ job('somebody is told, after a test', async () => {
   await page.getByText('The test was not taken').waitFor();
   await part.getByLabel('Address').fill('ntfy://ntfy.example/my-kitchen');
   await part.getByRole('button', { name: 'Send a test' }).click();
-  await part.getByText('The other side took the test').waitFor();
+  await part.getByText('The service accepted the test').waitFor();
   await part.getByLabel('Dough').uncheck();
   assert.deepEqual(await violations(page), []);
   await page.screenshot({ path: `${ARTEFACTS}/messages.png`, fullPage: true });

@@ -124,7 +124,7 @@ job('a loaf that cannot be had says what can', async () => {
   const soon = new Date(Date.parse(at) + 2 * 3600e3).toLocaleTimeString('en-GB', { timeZone: zone || undefined, hour: '2-digit', minute: '2-digit' });
   await page.getByLabel('Out of the oven by').fill(soon);
   await page.getByRole('button', { name: 'Show me plans' }).click();
-  await page.getByText(`There is no way to the loaf by ${soon}`).or(page.getByText(/There is no way to the loaf by \w{3} /)).waitFor();
+  await page.getByText(`The loaf cannot be ready by ${soon}`).or(page.getByText(/The loaf cannot be ready by \w{3} /)).waitFor();
   await page.getByText(/^It would work by /).waitFor();
   assert.equal(await page.locator('article.bread').count(), 0);
   await page.getByLabel('Out of the oven by').fill('00:01');
@@ -245,7 +245,7 @@ job('the baker is away from a day until another', async () => {
   await form.getByText(/^Away from .*20 Mar.* until .*29 Mar/).waitFor();
   assert.deepEqual(await holiday(), { from: '2026-03-20', back: '2026-03-29', own: true });
   assert.deepEqual(await violations(page), []);
-  await form.getByRole('button', { name: 'Cancel it, or I am back' }).click();
+  await form.getByRole('button', { name: 'I am back, or cancel it' }).click();
   await form.getByLabel('Away from').waitFor();
   assert.equal((await holiday()).back, '');
   await context.close();
