@@ -88,8 +88,8 @@ func (f *planFlags) run(cmd *cobra.Command, when string) error {
 	}
 	w := planning.Planner{Conf: conf}.Writer()
 	var hours []time.Time
-	for _, text := range times {
-		ready, err := planning.ParseTime(text, now, conf.Timezone)
+	for _, asked := range times {
+		ready, err := planning.ParseTime(asked, now, conf.Timezone)
 		if err != nil {
 			return failure.Misuse(fmt.Errorf("plan: %w", err))
 		}
