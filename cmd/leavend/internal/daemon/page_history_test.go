@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"leavend/cmd/leavend/internal/store"
+	"leavend/cmd/leavend/internal/text"
 )
 
 // System status says of the history what cannot be read and what could not be stored.
@@ -17,15 +18,14 @@ func TestHistoryCheck(t *testing.T) {
 		stats          store.Stats
 		state, want    string
 	}{
-		{"all is well", "en", store.Stats{}, "ok", "0 readings wait for the next write."},
+		{"all is well", "en", store.Stats{}, "ok", "readings waiting to be saved: 0."},
 		{"a row", "en", store.Stats{BadRows: 3, BadRow: bad}, "warn", "A row of the history cannot be read, and is left out: entry 7: no JSON."},
 		{"an entry", "en", store.Stats{Unstorable: 1, Unstored: errors.New("no time")}, "warn", "1 entry could not be stored: no time."},
 		{"in German", "de", store.Stats{BadRows: 3, BadRow: bad}, "warn", "nicht lesbar und wird ausgelassen: entry 7: no JSON."},
 	} {
-		conf := *d.Conf
-		conf.Language = tt.language
-		d.Conf = &conf
-		c := d.historyCheck(tt.stats)
+		out := status{reader: text.Reader{Language: tt.language}}
+		d.historyStatus(tt.stats, &out)
+		c := out.checks[0]
 		if c.State != tt.state || !strings.HasSuffix(c.Says, tt.want) || (c.Do == "") != (tt.state == "ok") {
 			t.Errorf("%s: %+v", tt.name, c)
 		}
