@@ -57,8 +57,8 @@ func TestEveryStrayKeyIsSentHome(t *testing.T) {
 			if strings.Contains(got, "did you mean") {
 				continue
 			}
-			if !strings.Contains(got, "there is no such key here; it belongs ") || !strings.Contains(got, home(section)) {
-				t.Errorf("[%s] %s: got %q, want that it belongs %s", stray, key, got, home(section))
+			if !strings.Contains(got, "there is no such key here; it belongs ") || !strings.Contains(got, header(section)) {
+				t.Errorf("[%s] %s: got %q, want that it belongs %s", stray, key, got, header(section))
 			}
 			sent++
 		}
