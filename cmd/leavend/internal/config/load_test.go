@@ -258,8 +258,8 @@ func TestLoadTellsWhichFile(t *testing.T) {
 func TestLoadOfNoText(t *testing.T) {
 	dir := t.TempDir()
 	for name, tt := range map[string]struct{ text, want string }{
-		"large.toml":  {strings.Repeat("# \n", maxFile/3+1), "is larger than 1048576 bytes"},
-		"latin1.toml": {"units = \"us\"\n# caf\xe9\n", "latin1.toml:2: holds a byte that is not UTF-8"},
+		"large.toml":  {strings.Repeat("# \n", maxFile/3+1), "is larger than 1.0 MB"},
+		"latin1.toml": {"units = \"us\"\n# caf\xe9\n", "latin1.toml:2: there is a byte that is not UTF-8"},
 		"bom.toml":    {"\ufeffclock = 3\n", "bom.toml:1: clock: "},
 	} {
 		file := filepath.Join(dir, name)
@@ -288,7 +288,9 @@ func TestManyProblems(t *testing.T) {
 		t.Errorf("%d lines, the last is %q", len(lines), lines[len(lines)-1])
 	}
 	_, err = Parse([]byte(numbered("[[i2c]]\nbus = %d\n", maxTables+1)), "leavend.toml")
-	if !errors.As(err, &all) || !slices.ContainsFunc(all.Problems, func(p Problem) bool { return p.String() == "there are more than 2000; the rest was not read" }) {
+	if !errors.As(err, &all) || !slices.ContainsFunc(all.Problems, func(p Problem) bool {
+		return strings.HasSuffix(p.String(), "there are more than 2,000; the rest was not read")
+	}) {
 		t.Errorf("a table too many is not told")
 	}
 }

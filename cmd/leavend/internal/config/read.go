@@ -199,10 +199,13 @@ func (s *section) hint(key string, known []string) text.Message {
 	}
 	if len(homes) > 0 {
 		slices.Sort(homes)
-		if homes[0] == "" {
+		switch {
+		case homes[0] != "":
+			return text.Say("config.hint.belongs", text.Name("sections", strings.Join(homes, ", ")))
+		case len(homes) == 1:
 			return text.Say("config.hint.top")
 		}
-		return text.Say("config.hint.belongs", text.Name("sections", strings.Join(homes, ", ")))
+		return text.Say("config.hint.top_or", text.Name("sections", strings.Join(homes[1:], ", ")))
 	}
 	return text.Say("config.hint.all")
 }
