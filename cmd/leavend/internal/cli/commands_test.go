@@ -218,7 +218,7 @@ func TestNewStarterTravels(t *testing.T) {
 	if code := Execute(t.Context(), []string{"import", "--store", fresh, "--vessel", "bramble", file}, &out, &errs); code != failure.Done {
 		t.Fatalf("import = %d: %s", code, errs.String())
 	}
-	if !strings.Contains(out.String(), "1 new starters") {
+	if !strings.Contains(out.String(), "a new starter began") {
 		t.Errorf("import said %q", out.String())
 	}
 	for _, path := range []string{fresh, backup} {

@@ -96,7 +96,7 @@ describe('the main job', AT_ONCE, () => {
     assert.match(file.suggestedFilename(), /^bramble-.*\.png$/);
     await page.getByText('Odd readings ignored').click();
     await page.getByText('85.000 °C is what this probe says after a power cut').waitFor();
-    await page.getByText(/half were off by/).waitFor();
+    await page.getByText(/half of the forecasts made about/).waitFor();
     await context.close();
   });
 
@@ -194,7 +194,7 @@ describe('the main job', AT_ONCE, () => {
     await page.getByRole('button', { name: 'Save' }).click();
     await until('the loaf', async () => (await kitchen()).bakes.some((b) => b.note === 'Good ears.' && b.stars === 5 && b.crumb[0] === 'open' && b.core_c === 97.5 && b.weight_g === 820));
     await page.getByText('open, core 97.5 °C, 820 g').waitFor();
-    await page.getByText('The best 5 of your 14 rated loaves of pan loaf ended their bulk at 52 % to 60 % at 25 °C.').waitFor();
+    await page.getByText('Your 5 best of 14 rated loaves of pan loaf ended their bulk at a rise of 52 % to 60 %, at 25 °C.').waitFor();
     await page.getByRole('button', { name: 'End the bulk at 56 %' }).click();
     await page.getByRole('button', { name: 'End it as before' }).waitFor();
     await context.close();
@@ -403,7 +403,7 @@ describe('the mat', AT_ONCE, () => {
     assert.doesNotMatch(await dialog.innerText(), /\b(the|of|and|not|with|mat)\b/);
     await dialog.getByRole('button', { name: 'Abbrechen' }).click();
     await page.goto(`${PAGE}/#/new`);
-    await page.getByRole('button', { name: 'An einem Anschluss dieses Geräts' }).click();
+    await page.getByRole('button', { name: 'An einem Pin dieses Rechners' }).click();
     await page.getByText('keine Sicherheitseinrichtung').first().waitFor();
     await context.close();
   });
