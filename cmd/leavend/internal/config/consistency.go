@@ -136,6 +136,16 @@ func (c *Config) Vessel(name string) (Vessel, bool) {
 	return Vessel{}, false
 }
 
+// ServedBy returns the slug of the vessel a sensor serves.
+func (c *Config) ServedBy(sensor string) string {
+	for _, v := range c.Vessels {
+		if v.Distance == sensor || v.Temperature == sensor {
+			return v.Slug
+		}
+	}
+	return ""
+}
+
 func (c *Config) sensorNames() []string {
 	names := make([]string, len(c.Sensors))
 	for i, s := range c.Sensors {

@@ -95,7 +95,7 @@ func New(ctx context.Context, conf *config.Config, log *slog.Logger, p Parts) (_
 		}
 	}()
 	for _, open := range []func(context.Context) error{
-		d.openMat, d.openStore, d.fill, d.openEvents, d.OpenKept, d.openMQTT, d.hearPlug, d.sensing.open, d.Open,
+		d.openMat, d.openStore, d.openEvents, d.OpenKept, d.openMQTT, d.sensing.open, d.Open,
 		d.openKeeper, d.openMetrics, d.openHeat,
 	} {
 		if err = open(ctx); err != nil {
@@ -157,17 +157,6 @@ func (d *Daemon) openMat(context.Context) (err error) {
 	return nil
 }
 
-// fill gives an empty store a past, where one is given.
-func (d *Daemon) fill(ctx context.Context) error {
-	if d.given.Past == nil {
-		return nil
-	}
-	return d.given.Past(ctx, d.Store)
-}
-
-// hearPlug brings what the mat's plug says to its output.
-func (d *Daemon) hearPlug(context.Context) error { return d.link.subscribePlug(d.heat.Output) }
-
 func (d *Daemon) openKeeper(ctx context.Context) error {
 	d.plans = planning.NewKeeper(ctx, d.Monitor)
 	d.link.plans = d.plans
@@ -203,9 +192,9 @@ func (p Parts) note(dataDir string) string {
 	return note
 }
 
-// openStore opens the history. Where the disk cannot be
-// written the history goes to memory, so that the curve is seen, and an alarm is
-// raised.
+// openStore opens the history, and gives it a past where one is given. Where the
+// disk cannot be written the history goes to memory, so that the curve is seen, and
+// an alarm is raised.
 func (d *Daemon) openStore(ctx context.Context) error {
 	opts := store.Opts{
 		Backups:  d.Conf.Store.BackupDir,
@@ -225,7 +214,9 @@ func (d *Daemon) openStore(ctx context.Context) error {
 	case errors.As(err, &inUse):
 		return err
 	case err != nil:
-		return d.openTemporary(ctx, opts, err)
+		if err = d.openTemporary(ctx, opts, err); err != nil {
+			return err
+		}
 	case !report.OK():
 		d.lossy, d.damaged = true, true
 		d.Log.Error("the history was damaged", "report", report.String())
@@ -234,7 +225,10 @@ func (d *Daemon) openStore(ctx context.Context) error {
 		d.damaged = true
 		d.raiseAside(report)
 	}
-	return nil
+	if d.given.Past == nil {
+		return nil
+	}
+	return d.given.Past(ctx, d.Store)
 }
 
 // raiseAside says that rows of the history could not be read. What the mat knew
@@ -293,14 +287,17 @@ func TemporaryDir(in string) (string, error) {
 	return os.MkdirTemp(in, fmt.Sprintf("leavend-%d-", os.Getpid()))
 }
 
-// openMQTT makes the client, and the broker it speaks to if that is ours.
+// openMQTT makes the client, and the broker it speaks to if that is ours, and brings
+// what the mat's plug says to its output.
 func (d *Daemon) openMQTT(ctx context.Context) (err error) {
-	if d.client, d.broker, err = mqtt.Open(ctx, d.Conf, mqtt.OpenOpts{Version: version.Version, Command: d.link.execute, Events: d.Events, Log: d.Log}); d.client == nil {
+	if d.client, d.broker, err = mqtt.Open(ctx, d.Conf, mqtt.OpenOpts{Version: version.Version, Command: d.link.execute, Events: d.Events, Log: d.Log}); err != nil {
 		return err
 	}
-	d.link.client = d.client
-	d.sensing.registry.Subscribe = func(filter string, heard func([]byte, time.Time, bool)) error {
-		return d.client.Subscribe(filter, func(in mqtt.Inbound) { heard(in.Payload, d.Clock.Now(), in.Retained) })
+	if d.client != nil {
+		d.link.client = d.client
+		d.sensing.registry.Subscribe = func(filter string, heard func([]byte, time.Time, bool)) error {
+			return d.client.Subscribe(filter, func(in mqtt.Inbound) { heard(in.Payload, d.Clock.Now(), in.Retained) })
+		}
 	}
-	return nil
+	return d.link.subscribePlug(d.heat.Output)
 }

@@ -165,10 +165,10 @@ func SocketPath(path string) (short string, done func()) {
 // SocketBeside is where the socket of the daemon is that left a note.
 func SocketBeside(note string) string { return filepath.Join(filepath.Dir(note), LocalName) }
 
-// local is what answers commands on this board.
-func (d *Daemon) local() local {
+// newLocal returns what answers commands on this board.
+func newLocal(d *Daemon) local {
 	return local{heat: d.heat, conf: d.Conf, path: d.Local, inMemory: d.temporary != "", page: d.page, bakes: backend.NewBakes(d.Monitor), alarms: d.Alarms, log: d.Log}
 }
 
 // ServeLocal answers commands on this board until ctx ends.
-func (d *Daemon) ServeLocal(ctx context.Context) error { return d.local().Serve(ctx) }
+func (d *Daemon) ServeLocal(ctx context.Context) error { return newLocal(d).Serve(ctx) }

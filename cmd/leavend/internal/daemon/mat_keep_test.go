@@ -85,7 +85,7 @@ func TestHeldOff(t *testing.T) {
 		if !drawing(t, k) {
 			t.Fatal("it does not heat before")
 		}
-		if a := h.local().holdOff(t.Context()); a.Output != "off" || a.Trouble != "" || a.Unkept != "" || drawing(t, k) {
+		if a := newLocal(h.Daemon).holdOff(t.Context()); a.Output != "off" || a.Trouble != "" || a.Unkept != "" || drawing(t, k) {
 			t.Errorf("%+v, drawing %v", a, drawing(t, k))
 		}
 		heat := mqtt.Command{Kind: mqtt.CommandMode, Mode: mqtt.ModeHeat}

@@ -61,7 +61,7 @@ func (s *measures) opts() metrics.Opts {
 	}
 	for _, w := range s.sensing.channels {
 		o.Sensors = append(o.Sensors, metrics.Sensor{
-			ID: w.Sensor.Name, Vessel: s.m.ServedBy(w.Sensor.Name), Place: string(w.Sensor.Place), Quantity: w.Quantity.String(),
+			ID: w.Sensor.Name, Vessel: s.m.Conf.ServedBy(w.Sensor.Name), Place: string(w.Sensor.Place), Quantity: w.Quantity.String(),
 		})
 	}
 	return o

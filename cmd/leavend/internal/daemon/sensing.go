@@ -90,7 +90,7 @@ func (s *sensing) deliver(w hardware.Channel, last *time.Time, r sensor.Reading,
 
 // subject returns whom a sensor serves: a vessel, the mat, or the daemon.
 func (s *sensing) subject(w hardware.Channel) string {
-	if slug := s.m.ServedBy(w.Sensor.Name); slug != "" {
+	if slug := s.m.Conf.ServedBy(w.Sensor.Name); slug != "" {
 		return slug
 	}
 	if s.heat.Mat != nil {

@@ -73,12 +73,12 @@ func sameMix(a, b store.Feed) bool {
 
 // writeFeed stores a feed that the baker tells, in the place of the entry that the
 // detector made of it where there is one.
-func (m *Monitor) writeFeed(ctx context.Context, feed store.Feed, found *store.Feed) (store.Feed, error) {
+func writeFeed(ctx context.Context, journal *store.Journal, feed store.Feed, found *store.Feed) (store.Feed, error) {
 	if found == nil {
-		return m.Store.Journal.AddFeed(ctx, feed)
+		return journal.AddFeed(ctx, feed)
 	}
 	feed.ID = found.ID
-	return feed, m.Store.Journal.CorrectFeed(ctx, feed)
+	return feed, journal.CorrectFeed(ctx, feed)
 }
 
 // pressedFirst moves the feed that the baker told before the jar was taken away to when

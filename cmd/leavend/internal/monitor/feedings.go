@@ -38,9 +38,9 @@ func (m *Monitor) Fed(ctx context.Context, slug string, feed store.Feed) (store.
 	}
 	feed.ChilledH = m.Fridge.Hours(cmp.Or(feed.From, slug), feed.At)
 	if begun, err := BegunAt(ctx, m.Store, slug); err == nil && feed.At.Before(begun) {
-		return m.writeFeed(ctx, feed, before) // of the starter before; the curve goes on
+		return writeFeed(ctx, m.Store.Journal, feed, before) // of the starter before; the curve goes on
 	}
-	stored, err := m.writeFeed(ctx, feed, before)
+	stored, err := writeFeed(ctx, m.Store.Journal, feed, before)
 	if err != nil {
 		v.SetFeedID(0, now) // to take back the feed before would be wrong
 		v.Fed(feed.At)
@@ -189,14 +189,4 @@ func (m *Monitor) Find(name string) *Vessel {
 		}
 	}
 	return nil
-}
-
-// ServedBy returns the slug of the vessel a sensor serves.
-func (m *Monitor) ServedBy(name string) string {
-	for _, v := range m.Conf.Vessels {
-		if v.Distance == name || v.Temperature == name {
-			return v.Slug
-		}
-	}
-	return ""
 }

@@ -168,7 +168,7 @@ func (k *Keeper) Chosen() *Chosen {
 		return nil
 	}
 	w := k.planner().Writer()
-	out := &Chosen{Ask: k.named(c.Ask), Name: c.Name, Plan: w.Again(c.Shown), ChosenAt: c.ChosenAt, Moved: c.Moved}
+	out := &Chosen{Ask: named(k.m, c.Ask), Name: c.Name, Plan: w.Again(c.Shown), ChosenAt: c.ChosenAt, Moved: c.Moved}
 	if !c.Trouble.IsZero() {
 		out.Trouble = new(w.says(c.Trouble))
 	}
@@ -305,7 +305,7 @@ func (k *Keeper) Calendar(id string) (ask Ask, p Plan, sequence int, ok bool) {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	if c := k.chosen; c != nil && (id == "" || id == c.Shown.ID) {
-		return k.named(c.Ask), c.Shown, c.Sequence, true
+		return named(k.m, c.Ask), c.Shown, c.Sequence, true
 	}
 	for _, o := range k.offers {
 		if o.id == id {

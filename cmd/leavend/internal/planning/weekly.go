@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"leavend/cmd/leavend/internal/failure"
+	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/text"
 )
 
@@ -105,7 +106,7 @@ func (k *Keeper) Weekly() *Weekly {
 	if w == nil {
 		return nil
 	}
-	out := &Weekly{Recipe: k.named(w.Ask).Recipe, Vessel: w.Ask.Vessel, Cooled: w.Ask.Cooled, ByHand: w.Ask.ByHand, Levain: w.Ask.Levain,
+	out := &Weekly{Recipe: named(k.m, w.Ask).Recipe, Vessel: w.Ask.Vessel, Cooled: w.Ask.Cooled, ByHand: w.Ask.ByHand, Levain: w.Ask.Levain,
 		At: fmt.Sprintf("%02d:%02d", w.Clock/60, w.Clock%60), Next: w.next(k.m.Clock.Now(), k.m.Conf.Timezone), Skipped: w.Skipped}
 	for _, d := range w.Days {
 		out.Days = append(out.Days, strings.ToLower(d.String()[:3]))
@@ -114,8 +115,8 @@ func (k *Keeper) Weekly() *Weekly {
 }
 
 // named is what was asked for, by the name that its recipe has now.
-func (k *Keeper) named(a Ask) Ask {
-	a.Recipe = k.m.Effective().Plan.NameNow(a.Recipe)
+func named(m *monitor.Monitor, a Ask) Ask {
+	a.Recipe = m.Effective().Plan.NameNow(a.Recipe)
 	return a
 }
 

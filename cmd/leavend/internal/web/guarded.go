@@ -1,9 +1,11 @@
 package web
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"encoding/json"
 	"fmt"
+	"io"
 	"net/http"
 	"sync"
 
@@ -28,6 +30,11 @@ func (g *guarded) read(w http.ResponseWriter, _ *http.Request) error {
 // has seen (If-Match, RFC 9110, section 13.1.1).
 func (g *guarded) change(act handler) handler {
 	return func(w http.ResponseWriter, r *http.Request) error {
+		body, err := io.ReadAll(http.MaxBytesReader(w, r.Body, maxBody))
+		if err != nil {
+			return bodyProblem(err)
+		}
+		r.Body = io.NopCloser(bytes.NewReader(body)) // a slow sender holds up no other
 		g.mu.Lock()
 		defer g.mu.Unlock()
 		if seen := r.Header.Get("If-Match"); seen != "" && seen != "*" && seen != tagOf(g.now()) {
