@@ -105,7 +105,7 @@ func (d *Daemon) historyStatus(st store.Stats, out *status) {
 		says = append(says, text.Say("check.history.bad_row", text.Name("last", st.BadRow.String())))
 		state, do = "warn", text.Say("check.history.bad_rows_do")
 	}
-	out.add("storage", text.Say("check.topic.history"), state, do, says...)
+	out.add("storage", text.Literal(text.Capital(text.Say("check.topic.history").In(out.reader))), state, do, says...)
 }
 
 // groupOf is the group of checks that an alarm's subject belongs to.
