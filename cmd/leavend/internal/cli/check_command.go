@@ -18,7 +18,7 @@ func newCheckCommand() *cobra.Command {
 	var record string
 	cmd := &cobra.Command{
 		Use:   "check",
-		Short: "Say what will run, what is wrong, and what to do about it",
+		Short: "Test the configuration and the board, and say what to mend",
 		Long: `Check the configuration and the board. Each line says what is right (pass),
 good to know (note), could be better (warn) or will not work (fail), and the
 exact thing to do. Each sensor is read five times, a ranger

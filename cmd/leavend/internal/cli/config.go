@@ -47,7 +47,7 @@ func loadConfig(file string) (*config.Config, error) {
 func newConfigCommand() *cobra.Command {
 	return &cobra.Command{
 		Use:   "config",
-		Short: "Print the whole configuration with comments, every key at its default",
+		Short: "Print every key of the configuration with its default and what it does",
 		Args:  takes(0, 0),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			_, err := fmt.Fprint(cmd.OutOrStdout(), config.Reference())

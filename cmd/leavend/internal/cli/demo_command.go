@@ -14,7 +14,7 @@ func newDemoCommand() *cobra.Command {
 	var f demo.Opts
 	cmd := &cobra.Command{
 		Use:   "demo",
-		Short: "Show the daemon at work in an invented kitchen, without hardware",
+		Short: "Run the daemon in an invented kitchen, without hardware",
 		Long: `Demo runs the real daemon, with its real broker, metrics and history, in an
 invented kitchen in quick motion: jars, dough, mat, room, sensors and their
 faults are simulated, and all data is made up. It ends with Ctrl-C.`,

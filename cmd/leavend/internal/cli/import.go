@@ -25,7 +25,7 @@ func newImportCommand() *cobra.Command {
 	var vessel string
 	c := &cobra.Command{
 		Use:   "import --vessel NAME FILE...",
-		Short: "Take recordings into a vessel's history",
+		Short: "Import recordings into a vessel's history",
 		Long: `Import takes recordings (CSV, or CSV packed with gzip) as readings and feeds of a
 vessel, at the times that stand in them. A row that cannot be read is named on
 stderr and skipped, and so is a number whose decimal mark is in doubt. A recording

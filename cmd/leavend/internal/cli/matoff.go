@@ -17,7 +17,7 @@ import (
 )
 
 func newMatCommand() *cobra.Command {
-	return group("mat", "Act on the heat mat directly", newMatOffCommand(), newMatAllowCommand(), newMatAcknowledgeCommand())
+	return group("mat", "Switch the heat mat off, or let it heat", newMatOffCommand(), newMatAllowCommand(), newMatAcknowledgeCommand())
 }
 
 func newMatOffCommand() *cobra.Command {

@@ -31,7 +31,7 @@ none. It ends with 1 when a message was not taken.`,
 		}
 		return tryNotify(cmd.Context(), conf, append(args, "")[0], cmd.OutOrStdout())
 	}
-	return group("notify", "Messages to the baker", test)
+	return group("notify", "Test the messages to the baker", test)
 }
 
 // tryNotify sends the test and prints a line for each recipient.

@@ -42,5 +42,5 @@ the set-up code with which a new password is chosen on the page.`,
 		t.Say("cli.password.forgotten", text.Name("file", aside))
 		return nil
 	}
-	return group("password", "The page's password", forget)
+	return group("password", "Forget the page's password", forget)
 }

@@ -36,7 +36,7 @@ func newPlanCommand() *cobra.Command {
 	var f planFlags
 	c := &cobra.Command{
 		Use:   "plan WHEN",
-		Short: "Say when to feed, mix, shape and bake for a loaf at an hour",
+		Short: "Say when to feed, mix, shape and bake for bread at a given time",
 		Long: `Plan works backwards from the hour at which a loaf is wanted out of the oven,
 such as "Saturday 07:30", "tomorrow 7:30" or an RFC 3339 time, and prints the
 best two or three ways there: when to feed and how much, how warm to keep it,

@@ -198,13 +198,13 @@ func TestPlanMistakes(t *testing.T) {
 		args []string
 		want string
 	}{
-		{"no day", []string{"Caturday 7:30"}, `plan: "caturday" is no day; write it like "Saturday 07:30"`},
+		{"no day", []string{"Caturday 7:30"}, `plan: “caturday” is no day; write it like "Saturday 07:30"`},
 		{"past", []string{"2026-11-26 07:30", "--from", "2026-11-27 07:30"}, "is past"},
 		{"far", []string{"2026-12-26 07:30", "--from", "2026-11-27 07:30"}, "more than 10 days away. Plan it later"},
 		{"recipe", []string{"tomorrow 7:30", "--recipe", "baguette"}, "There is no recipe “baguette”; there are pan loaf, overnight loaf, hearth loaf, rye tin"},
 		{"jar", []string{"tomorrow 7:30", "--vessel", "Pilot"}, "There is no jar “Pilot” in the configuration"},
 		{"have", []string{"tomorrow 7:30", "--have", "-3"}, "--have: -3 is not between 0 and 20000"},
-		{"from", []string{"tomorrow 7:30", "--from", "then"}, `--from: "then" is no time of day`},
+		{"from", []string{"tomorrow 7:30", "--from", "then"}, `--from: “then” is no time of day`},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {

@@ -11,7 +11,7 @@ func newReplayCommand() *cobra.Command {
 	var o replay.Opts
 	c := &cobra.Command{
 		Use:   "replay FILE...",
-		Short: "Run the detector over recordings and tell what it would have said",
+		Short: "Run the detector over recordings and print what it would have said",
 		Long: `Replay reads recordings (CSV, or CSV packed with gzip), runs the daemon's own
 detector over them and prints what it would have said and when. Nothing that is
 printed for a moment depends on rows after it. A row that cannot be read is

@@ -42,7 +42,7 @@ const (
 func newSupportCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "support FILE",
-		Short: "Gather in one zip file what a person who helps you needs to know",
+		Short: "Gather what a helper needs to know in one zip file, without secrets",
 		Long: `Support writes a zip file, which must not exist yet: the configuration without
 secrets and comments, versions, what 'leavend check' says, the last faults and
 events, two days of readings, the log and the sizes of the files. Nothing is

@@ -17,7 +17,7 @@ import (
 )
 
 func newWebCommand() *cobra.Command {
-	return group("web", "From where the page is reached, and by whom", newWebShowCommand(), newWebOpenCommand(), newWebCloseCommand())
+	return group("web", "Show or change who can reach the page", newWebShowCommand(), newWebOpenCommand(), newWebCloseCommand())
 }
 
 func newWebShowCommand() *cobra.Command {

@@ -4,32 +4,34 @@ import (
 	"fmt"
 	"strings"
 	"time"
+
+	"leavend/cmd/leavend/internal/text"
 )
 
 // momentExamples are what ParseTime understands, for error messages.
-const momentExamples = `"Saturday 07:30", "tomorrow 7:30", "2027-01-02 07:30" or an RFC 3339 time`
+const momentExamples = `"Saturday 07:30", "tomorrow 7:30", "2027-01-02 07:30", "2027-01-02T07:30:00Z"`
 
 // ParseTime reads when something is wanted, as people say it: a day of the
 // week is the next such, a bare time of day the next such.
-func ParseTime(text string, now time.Time, zone *time.Location) (time.Time, error) {
-	text = strings.Join(strings.Fields(text), " ")
-	if t, err := time.Parse(time.RFC3339, text); err == nil {
+func ParseTime(given string, now time.Time, zone *time.Location) (time.Time, error) {
+	given = strings.Join(strings.Fields(given), " ")
+	if t, err := time.Parse(time.RFC3339, given); err == nil {
 		return t, nil
 	}
 	for _, layout := range []string{"2006-01-02 15:04", "2006-01-02t15:04", "2006-01-02 3:04 pm", "2006-01-02 3:04pm"} {
-		if t, err := time.ParseInLocation(layout, strings.ToLower(text), zone); err == nil {
-			written, _ := time.Parse(layout, strings.ToLower(text))
+		if t, err := time.ParseInLocation(layout, strings.ToLower(given), zone); err == nil {
+			written, _ := time.Parse(layout, strings.ToLower(given))
 			return t, thereIs(t, written.Hour(), written.Minute())
 		}
 	}
-	day, clock, two := strings.Cut(text, " ")
-	if _, _, whole := parseClock(text); whole || !two {
-		day, clock = "", text
+	day, clock, two := strings.Cut(given, " ")
+	if _, _, whole := parseClock(given); whole || !two {
+		day, clock = "", given
 	}
 	clock = strings.TrimPrefix(clock, "at ")
 	hour, minute, ok := parseClock(clock)
 	if !ok {
-		return time.Time{}, fmt.Errorf("%q is no time of day; write it like %s", clock, momentExamples)
+		return time.Time{}, text.Fail("cli.plan.no_time", text.Name("given", clock), text.Name("like", momentExamples))
 	}
 	now = now.In(zone)
 	on := func(days int) time.Time {
@@ -47,7 +49,7 @@ func thereIs(t time.Time, hour, minute int) error {
 	if t.Hour() == hour && t.Minute() == minute {
 		return nil
 	}
-	return fmt.Errorf("there is no %02d:%02d on %s: the clocks go forward that night", hour, minute, t.Format("Mon 2 Jan"))
+	return text.Fail("cli.plan.no_such_time", text.Name("clock", fmt.Sprintf("%02d:%02d", hour, minute)), text.Name("day", t.Format("2006-01-02")))
 }
 
 // momentOn finds the day that is meant; on is the time of day so many days from
@@ -75,7 +77,7 @@ func momentOn(day string, now time.Time, on func(days int) time.Time) (time.Time
 		}
 		return t, nil
 	}
-	return time.Time{}, fmt.Errorf("%q is no day; write it like %s", day, momentExamples)
+	return time.Time{}, text.Fail("cli.plan.no_day", text.Name("given", day), text.Name("like", momentExamples))
 }
 
 // parseClock reads a time of day: 07:30, 7:30, 7.30, 7:30 am, 7pm.

@@ -37,7 +37,7 @@ func TestParseWish(t *testing.T) {
 	}
 	spring := time.Date(2027, 3, 26, 18, 0, 0, 0, oslo)
 	for _, text := range []string{"Sunday 02:30", "2027-03-28 02:30", "Sun 2:30 am"} {
-		if got, err := ParseTime(text, spring, oslo); err == nil || err.Error() != "there is no 02:30 on Sun 28 Mar: the clocks go forward that night" {
+		if got, err := ParseTime(text, spring, oslo); err == nil || err.Error() != "there is no 02:30 on 2027-03-28: the clocks go forward that night" {
 			t.Errorf("%q: got %v, %v", text, got, err)
 		}
 	}

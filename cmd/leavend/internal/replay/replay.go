@@ -12,6 +12,7 @@ import (
 	"os"
 	"time"
 
+	"leavend/cmd/leavend/internal/text"
 	"leavend/peak"
 	"leavend/sensor/recording"
 )
@@ -98,6 +99,9 @@ func (o Opts) file(out *bufio.Writer, stderr io.Writer, name string) error {
 // openRecording opens a recording, packed or not.
 func openRecording(name string) (*recording.Reader, io.Closer, error) {
 	file, err := os.Open(name)
+	if errors.Is(err, os.ErrNotExist) {
+		return nil, nil, text.Fail("cli.file.missing")
+	}
 	if err != nil {
 		return nil, nil, err
 	}
