@@ -68,7 +68,7 @@ func TestHubDrawing(t *testing.T) {
 
 // The drawing's columns and its line height, in pixels.
 const (
-	topicX, entityX, drawingWide = 20, 300, 660
+	topicX, entityX, drawingWide = 20, 300, 700
 	lineHigh                     = 18
 )
 
@@ -110,6 +110,9 @@ func head(x int, words string) string {
 }
 
 func write(b *strings.Builder, x, y int, weight, words string) {
+	if rest, goesOn := strings.CutPrefix(words, "    "); goesOn {
+		x, words = x+20, rest
+	}
 	fmt.Fprintf(b, `<text x="%d" y="%d" font-size="13" font-weight="%s" fill="#2b2622">%s</text>`+"\n", x, y, weight, html.EscapeString(words))
 }
 

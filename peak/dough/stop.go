@@ -47,14 +47,14 @@ func UsualStops() Stops {
 func (s Stops) Check() error {
 	for i, row := range s {
 		if !(row.DoughC >= 5 && row.DoughC <= 40) {
-			return fmt.Errorf("a dough of %g °C; it must be between 5 and 40", row.DoughC)
+			return fmt.Errorf("a dough of %.4g °C; it must be between 5 and 40", row.DoughC)
 		}
 		if i > 0 && row.DoughC >= s[i-1].DoughC {
-			return fmt.Errorf("%g °C does not come below %g °C; write the warmest first", row.DoughC, s[i-1].DoughC)
+			return fmt.Errorf("%.4g °C does not come below %.4g °C; write the warmest first", row.DoughC, s[i-1].DoughC)
 		}
 		for _, r := range []float64{row.ColdRise, row.RoomRise, row.RyeRise} {
 			if !(r >= 0.1 && r <= 3) {
-				return fmt.Errorf("at %g °C a rise of %g %%; it must be between 10 and 300", row.DoughC, 100*r)
+				return fmt.Errorf("at %.4g °C a rise of %.4g %%; it must be between 10 and 300", row.DoughC, 100*r)
 			}
 		}
 	}

@@ -200,7 +200,7 @@ func (d discovery) matParts(m MatInfo) fields {
 		"temperature": number(state, "mat_c", fields{"name": "Temperature", "device_class": "temperature", "unit_of_measurement": "°C", "suggested_display_precision": 1}),
 		"reason":      value(state, "reason_code", fields{"platform": "sensor", "name": "Reason", "device_class": "enum", "options": control.Reasons(), "entity_category": "diagnostic", "icon": "mdi:help-circle-outline"}),
 		"energy":      counter(state, "energy_kwh", fields{"name": "Energy", "device_class": "energy", "unit_of_measurement": "kWh", "suggested_display_precision": 2}),
-		"switches":    counter(state, "switches", fields{"name": "Switchings", "entity_category": "diagnostic", "suggested_display_precision": 0, "icon": "mdi:counter"}),
+		"switches":    counter(state, "switches", fields{"name": "Switch count", "entity_category": "diagnostic", "suggested_display_precision": 0, "icon": "mdi:counter"}),
 		"event":       d.eventPart(m.ID, event.AlarmRaised, event.AlarmCleared, eventRefused),
 		"seen":        d.seenPart(m.ID),
 		"on_fault":    d.trigger(m.ID, event.AlarmRaised),
