@@ -40,7 +40,7 @@ func TestNewcomersMistakes(t *testing.T) {
 		{"export --config DIR/none.toml", failure.Usage, "'leavend config > DIR/none.toml' makes one"},
 		{"support --config FILE DIR/none/s.zip", failure.Failed, "there is no folder DIR/none; make it"},
 		{"support --config FILE FILE", failure.Failed, "leavend.toml is there already; choose another name"},
-		{"replay DIR/none.csv", failure.Failed, "none.csv: no such file"},
+		{"replay DIR/none.csv", failure.Failed, "none.csv: there is no such file"},
 	}
 	german := []struct {
 		args string
