@@ -6,6 +6,9 @@
 package w1test
 
 import (
+	"encoding/hex"
+	"fmt"
+	"strings"
 	"sync"
 	"time"
 )
@@ -196,4 +199,13 @@ func crc8(b []byte) (crc byte) {
 		}
 	}
 	return crc
+}
+
+// Checksum returns, as two digits, the checksum of bytes that are given in hexadecimal.
+func Checksum(pad string) string {
+	b, err := hex.DecodeString(strings.ReplaceAll(pad, " ", ""))
+	if err != nil {
+		panic(err)
+	}
+	return fmt.Sprintf("%02x", crc8(b))
 }

@@ -3,7 +3,6 @@ package calibrate
 import (
 	"context"
 	"errors"
-	"flag"
 	"fmt"
 	"io"
 	"math"
@@ -24,6 +23,7 @@ import (
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/leavendtest/golden"
 	"leavend/sensor"
 	"leavend/sensor/bus/bustest"
 	"leavend/sensor/noise"
@@ -31,8 +31,6 @@ import (
 	"leavend/sensor/vl53l1x/vl53l1xtest"
 	"leavend/sensor/vl6180x/vl6180xtest"
 )
-
-var updateCalibrate = flag.Bool("update-calibrate", false, "write the golden files of 'leavend calibrate'")
 
 // baker types answers, and fills the vessel before each.
 type baker struct {
@@ -112,22 +110,6 @@ func calibrateWith(t *testing.T, text string, f Opts, lost func(int) bool, answe
 	return strings.ReplaceAll(out.String(), file, "leavend.toml"), string(now), err
 }
 
-// golden compares a conversation with the one that was read aloud.
-func golden(t *testing.T, name, got string) {
-	t.Helper()
-	path := filepath.Join("testdata", name)
-	if *updateCalibrate {
-		configtest.WriteFile(t, path, got)
-	}
-	want, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if d := cmp.Diff(got, string(want)); d != "" {
-		t.Errorf("the conversation changed (-got +want):\n%s", d)
-	}
-}
-
 // A straight jar of 80 mm, filled to 60 mm: its floor is 215 mm below.
 func TestCalibrateStraight(t *testing.T) {
 	said, after, err := calibrateWith(t, kitchenTable, Opts{}, nil,
@@ -135,7 +117,7 @@ func TestCalibrateStraight(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	golden(t, "straight.txt", said)
+	golden.Compare(t, filepath.Join("testdata", "straight.txt"), said)
 	c := configtest.Parse(t, after)
 	v := c.Vessels[0]
 	if v.FloorMM != 215 || v.BottomMM != 80 || v.TopMM != 0 || !strings.HasPrefix(after, "# my kitchen\n") || !strings.Contains(after, "# over the jar") {
@@ -151,7 +133,7 @@ func TestCalibrateTapered(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	golden(t, "tapered.txt", said)
+	golden.Compare(t, filepath.Join("testdata", "tapered.txt"), said)
 	if !strings.Contains(said, "it holds 758 ml") {
 		t.Errorf("the volume is not told")
 	}
@@ -319,7 +301,7 @@ func TestCalibrateCoverGlass(t *testing.T) {
 				if err := Run(t.Context(), bench, conf, "Bramble", Opts{}, hand, &out); err != nil {
 					t.Fatalf("%v, after\n%s", err, &out)
 				}
-				golden(t, "glass_"+tt.chip+".txt", strings.ReplaceAll(out.String(), file, "leavend.toml"))
+				golden.Compare(t, filepath.Join("testdata", "glass_"+tt.chip+".txt"), strings.ReplaceAll(out.String(), file, "leavend.toml"))
 				after, err := config.Load(file)
 				if err != nil {
 					t.Fatal(err)

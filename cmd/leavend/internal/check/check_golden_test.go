@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"context"
 	"errors"
-	"flag"
 	"math"
 	"os"
 	"path/filepath"
@@ -17,13 +16,10 @@ import (
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/leavendtest/golden"
 	"leavend/cmd/leavend/internal/text"
 	"leavend/sensor"
-
-	"github.com/google/go-cmp/cmp"
 )
-
-var updateCheck = flag.Bool("update-check", false, "write the golden files of 'leavend check'")
 
 // kitchenBoard is a board made of files, as a Raspberry Pi in a kitchen would
 // show them. It is invented.
@@ -128,25 +124,8 @@ func TestCheckGolden(t *testing.T) {
 				if err := report.WriteText(&out, text.Reader{Language: language}); err != nil {
 					t.Fatal(err)
 				}
-				golden(t, "testdata/check-"+tt.name+"."+language+".txt", strings.ReplaceAll(out.String(), file, "/etc/leavend/leavend.toml"))
+				golden.Compare(t, "testdata/check-"+tt.name+"."+language+".txt", strings.ReplaceAll(out.String(), file, "/etc/leavend/leavend.toml"))
 			}
 		})
-	}
-}
-
-// golden holds what was printed to a file.
-func golden(t *testing.T, file, got string) {
-	t.Helper()
-	if *updateCheck {
-		if err := os.WriteFile(file, []byte(got), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	want, err := os.ReadFile(file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if d := cmp.Diff(got, string(want)); d != "" {
-		t.Errorf("-got +want (-update-check writes it):\n%s", d)
 	}
 }

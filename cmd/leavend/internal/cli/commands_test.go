@@ -20,6 +20,7 @@ import (
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/leavendtest"
 	"leavend/cmd/leavend/internal/leavendtest/freeport"
+	"leavend/cmd/leavend/internal/leavendtest/golden"
 	"leavend/cmd/leavend/internal/planning"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/cmd/leavend/internal/store/export"
@@ -52,10 +53,10 @@ func TestGoldenReplay(t *testing.T) {
 		name := strings.TrimSuffix(filepath.Base(file), ".csv.gz")
 		fmt.Fprintf(&sums, "%s %d lines %x\n", name, strings.Count(out, "\n"), sha256.Sum256([]byte(out)))
 		if name == "clean-00" {
-			leavendtest.Golden(t, "replay-clean-00.jsonl", out)
+			golden.Compare(t, "testdata/golden/replay-clean-00.jsonl", out)
 		}
 	}
-	leavendtest.Golden(t, "replay.txt", sums.String())
+	golden.Compare(t, "testdata/golden/replay.txt", sums.String())
 }
 
 func TestNotifyCommand(t *testing.T) {

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
-	"flag"
 	"fmt"
 	"os"
 	"os/exec"
@@ -14,16 +13,13 @@ import (
 	"testing"
 	"time"
 
-	"github.com/google/go-cmp/cmp"
-
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/failure"
 	"leavend/cmd/leavend/internal/leavendtest"
+	"leavend/cmd/leavend/internal/leavendtest/golden"
 	"leavend/cmd/leavend/internal/planning"
 	"leavend/sensor/sim/simtest"
 )
-
-var updatePlan = flag.Bool("update-plan", false, "write the golden files of 'leavend plan'")
 
 // planDough is a baker's own dough, which is wanted risen and not baked.
 const planDough = `[[plan.recipe]]
@@ -145,26 +141,8 @@ func TestPlanGolden(t *testing.T) {
 			if errs != "" {
 				got += "stderr: " + errs
 			}
-			goldenPlan(t, filepath.Join("testdata", "plan", strings.NewReplacer(" ", "-", ",", "").Replace(tt.name)+".txt"), got)
+			golden.Compare(t, filepath.Join("testdata", "plan", strings.NewReplacer(" ", "-", ",", "").Replace(tt.name)+".txt"), got)
 		})
-	}
-}
-
-func goldenPlan(t *testing.T, file, got string) {
-	t.Helper()
-	if *updatePlan {
-		if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
-			t.Fatal(err)
-		}
-		configtest.WriteFile(t, file, got)
-		return
-	}
-	want, err := os.ReadFile(file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if d := cmp.Diff(string(want), got); d != "" {
-		t.Errorf("%s (-want +got; write it with -update-plan):\n%s", file, d)
 	}
 }
 

@@ -4,13 +4,13 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
-	"os"
 	"path/filepath"
 	"strings"
 	"testing"
 	"time"
 
 	"leavend/cmd/leavend/internal/leavendtest"
+	"leavend/cmd/leavend/internal/leavendtest/golden"
 	"leavend/cmd/leavend/internal/planning"
 	"leavend/cmd/leavend/internal/store"
 	"leavend/peak/plan"
@@ -232,15 +232,7 @@ func TestPractice(t *testing.T) {
 			}
 			text, _, _ := planned(t, r.conf, r.args...)
 			got := "Practice: " + r.practice + "\n\n" + text
-			golden := filepath.Join("testdata", "practice", strings.ReplaceAll(r.name, " ", "-")+".txt")
-			if *updatePlan {
-				if err := os.WriteFile(golden, []byte(got), 0o644); err != nil {
-					t.Fatal(err)
-				}
-			}
-			if want, err := os.ReadFile(golden); err != nil || string(want) != got {
-				t.Errorf("%s: got %s (%v); -update-plan writes it", golden, got, err)
-			}
+			golden.Compare(t, filepath.Join("testdata", "practice", strings.ReplaceAll(r.name, " ", "-")+".txt"), got)
 		})
 	}
 }

@@ -2,7 +2,6 @@ package config
 
 import (
 	"errors"
-	"flag"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -11,11 +10,11 @@ import (
 	"testing"
 	"time"
 
-	"github.com/google/go-cmp/cmp"
+	"leavend/cmd/leavend/internal/leavendtest/golden"
 	"leavend/cmd/leavend/internal/text"
-)
 
-var update = flag.Bool("update", false, "write the golden files")
+	"github.com/google/go-cmp/cmp"
+)
 
 // kitchenFile is a sound configuration that the tests below spoil.
 const kitchenFile = `
@@ -47,23 +46,6 @@ state_topic = "p/state"
 state_off = "OFF"
 `
 
-// golden compares with a file, or writes it with -update.
-func golden(t *testing.T, file, got string) {
-	t.Helper()
-	if *update {
-		if err := os.WriteFile(file, []byte(got), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	want, err := os.ReadFile(file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if d := cmp.Diff(got, string(want)); d != "" {
-		t.Errorf("%s: got + and want -, or the other way round; -update writes it:\n%s", file, d)
-	}
-}
-
 func TestProblems(t *testing.T) {
 	files, err := filepath.Glob("testdata/bad/*.toml")
 	if err != nil || len(files) == 0 {
@@ -80,8 +62,8 @@ func TestProblems(t *testing.T) {
 				t.Fatal("got no error")
 			}
 			got := err.Error() + "\n"
-			golden(t, strings.TrimSuffix(file, ".toml")+".want", got)
-			golden(t, strings.TrimSuffix(file, ".toml")+".de.want", text.Explain(err).In(text.Reader{Language: "de"})+"\n")
+			golden.Compare(t, strings.TrimSuffix(file, ".toml")+".want", got)
+			golden.Compare(t, strings.TrimSuffix(file, ".toml")+".de.want", text.Explain(err).In(text.Reader{Language: "de"})+"\n")
 			// No word of the program's inside may reach a baker.
 			for _, leak := range []string{"struct", "config.", "map[", "interface", "reflect", "%!"} {
 				if strings.Contains(got, leak) {

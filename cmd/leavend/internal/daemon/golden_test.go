@@ -21,6 +21,7 @@ import (
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
 	"leavend/cmd/leavend/internal/leavendtest"
+	"leavend/cmd/leavend/internal/leavendtest/golden"
 	"leavend/cmd/leavend/internal/mqtt"
 	"leavend/cmd/leavend/internal/web"
 	"leavend/control"
@@ -171,9 +172,9 @@ func TestGoldenDemo(t *testing.T) {
 			http.WriteString(askPage(t, page, "GET", path, ""))
 		}
 		h.close(t)
-		leavendtest.Golden(t, "demo-mqtt.txt", asForetold(t, "demo-mqtt.txt", messages.String()))
-		leavendtest.Golden(t, "demo-http.txt", asForetold(t, "demo-http.txt", http.String()))
-		leavendtest.Golden(t, "demo-metrics.txt", metrics.String())
+		golden.Compare(t, "testdata/golden/demo-mqtt.txt", asForetold(t, "demo-mqtt.txt", messages.String()))
+		golden.Compare(t, "testdata/golden/demo-http.txt", asForetold(t, "demo-http.txt", http.String()))
+		golden.Compare(t, "testdata/golden/demo-metrics.txt", metrics.String())
 	})
 }
 

@@ -26,6 +26,7 @@ import (
 	"leavend/sensor"
 	"leavend/sensor/sim"
 	"leavend/sensor/sim/simtest"
+	"leavend/sensor/w1/w1test"
 )
 
 // The tests of this file run the whole daemon, without its network, in the
@@ -262,7 +263,7 @@ func TestPowerOnValue(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		k := invented(t)
 		// 20.0 °C (0140h); the checksum is worked out by the w1 package's rule.
-		show("40 01 4b 46 7f ff 0c 10 "+checksum("40 01 4b 46 7f ff 0c 10"), 20000)
+		show("40 01 4b 46 7f ff 0c 10 "+w1test.Checksum("40 01 4b 46 7f ff 0c 10"), 20000)
 		text := fmt.Sprintf(`data_dir = %q
 [[sensor]]
 name = "eye"
@@ -296,25 +297,6 @@ line = 17
 		}
 		h.close(t)
 	})
-}
-
-// checksum is Maxim's CRC-8 over bytes given in hexadecimal (application note
-// 27), as two more digits.
-func checksum(hex string) string {
-	crc := byte(0)
-	for _, field := range strings.Fields(hex) {
-		var b byte
-		fmt.Sscanf(field, "%02x", &b)
-		for range 8 {
-			mix := (crc ^ b) & 1
-			crc >>= 1
-			if mix != 0 {
-				crc ^= 0x8C
-			}
-			b >>= 1
-		}
-	}
-	return fmt.Sprintf("%02x", crc)
 }
 
 // stepped returns t with its wall clock moved and its monotonic reading kept, as

@@ -2,13 +2,13 @@ package hardware
 
 import (
 	"errors"
-	"fmt"
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/sensor/bus/bustest"
 	"leavend/sensor/sht/shttest"
 	"leavend/sensor/ultrasonic"
 	"leavend/sensor/ultrasonic/ultrasonictest"
 	"leavend/sensor/vl53l1x/vl53l1xtest"
+	"leavend/sensor/w1/w1test"
 	"os"
 	"path/filepath"
 	"strings"
@@ -112,7 +112,7 @@ func TestProbesConvertTogether(t *testing.T) {
 			id := "28-00000000000" + string(rune('1'+i))
 			// 25.0625 °C and its checksum, from the example of the data sheet.
 			pad := "91 01 4b 46 7f ff 0c 10 "
-			pad += crc8(pad)
+			pad += w1test.Checksum(pad)
 			slave := pad + " : crc=" + pad[24:] + " YES\n" + pad + " t=25062\n"
 			if err := errors.Join(os.Mkdir(filepath.Join(dir, id), 0o755), os.WriteFile(filepath.Join(dir, id, "w1_slave"), []byte(slave), 0o644)); err != nil {
 				t.Fatal(err)
@@ -146,23 +146,4 @@ func TestRangersAreSteadied(t *testing.T) {
 			t.Error("a thermometer is averaged")
 		}
 	})
-}
-
-// crc8 is Maxim's CRC-8 over bytes given in hexadecimal (application note
-// 27), as two more digits.
-func crc8(hex string) string {
-	crc := byte(0)
-	for _, field := range strings.Fields(hex) {
-		var b byte
-		fmt.Sscanf(field, "%02x", &b)
-		for range 8 {
-			mix := (crc ^ b) & 1
-			crc >>= 1
-			if mix != 0 {
-				crc ^= 0x8C
-			}
-			b >>= 1
-		}
-	}
-	return fmt.Sprintf("%02x", crc)
 }

@@ -3,20 +3,17 @@ package heating
 import (
 	"context"
 	"errors"
-	"flag"
 	"fmt"
 	"io/fs"
-	"os"
 	"path/filepath"
 	"regexp"
 	"strings"
 	"testing"
 
-	"github.com/google/go-cmp/cmp"
-
 	"leavend/cmd/leavend/internal/config/configtest"
 	"leavend/cmd/leavend/internal/event"
 	"leavend/cmd/leavend/internal/hardware"
+	"leavend/cmd/leavend/internal/leavendtest/golden"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/cmd/leavend/internal/text"
 	"leavend/control"
@@ -25,8 +22,6 @@ import (
 	"leavend/sensor/ntc"
 	"leavend/sensor/topic"
 )
-
-var updateWords = flag.Bool("update-words", false, "write what the baker is told of faults")
 
 // alarmHeater has a sensor in every place.
 func alarmHeater(t *testing.T) *Heater {
@@ -92,14 +87,5 @@ func TestAlarmTexts(t *testing.T) {
 		say("the mat: "+string(k), FaultAlarm(control.Fault{Kind: k, Detail: "gpiochip0 line 17: input/output error"}))
 	}
 	file := filepath.Join("testdata", "alarms.txt")
-	if *updateWords {
-		configtest.WriteFile(t, file, got.String())
-	}
-	want, err := os.ReadFile(file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if diff := cmp.Diff(got.String(), string(want)); diff != "" {
-		t.Errorf("the words have changed (-got +want); renew them with -update-words:\n%s", diff)
-	}
+	golden.Compare(t, file, got.String())
 }

@@ -1,11 +1,9 @@
 package metrics
 
 import (
-	"flag"
 	"fmt"
 	"math"
 	"net/http/httptest"
-	"os"
 	"path/filepath"
 	"regexp"
 	"strings"
@@ -15,27 +13,10 @@ import (
 	"github.com/prometheus/client_golang/prometheus/testutil/promlint"
 
 	"leavend/cmd/leavend/internal/config"
+	"leavend/cmd/leavend/internal/leavendtest/golden"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/control"
 )
-
-var update = flag.Bool("update", false, "write the golden files")
-
-func golden(t *testing.T, path, got string) {
-	t.Helper()
-	if *update {
-		if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	want, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if got != string(want) {
-		t.Errorf("%s differs; run go test -update and look at the difference\ngot:\n%s", path, got)
-	}
-}
 
 var noon = time.Date(2026, 3, 14, 12, 0, 0, 0, time.UTC)
 
@@ -133,11 +114,13 @@ func ours(page string) string {
 	return b.String()
 }
 
-func TestPage(t *testing.T) { golden(t, filepath.Join("testdata", "page.txt"), ours(page(t, full()))) }
-func TestEmpty(t *testing.T) {
-	golden(t, filepath.Join("testdata", "empty.txt"), ours(page(t, New(opts()))))
+func TestPage(t *testing.T) {
+	golden.Compare(t, filepath.Join("testdata", "page.txt"), ours(page(t, full())))
 }
-func TestTable(t *testing.T) { golden(t, "METRICS.md", markdown()) }
+func TestEmpty(t *testing.T) {
+	golden.Compare(t, filepath.Join("testdata", "empty.txt"), ours(page(t, New(opts()))))
+}
+func TestTable(t *testing.T) { golden.Compare(t, "METRICS.md", markdown()) }
 
 func TestEverySeriesHasALineOnTheFullPage(t *testing.T) {
 	got := page(t, full())

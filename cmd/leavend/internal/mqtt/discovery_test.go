@@ -4,7 +4,9 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"leavend/cmd/leavend/internal/leavendtest/golden"
 	"maps"
+	"path/filepath"
 	"regexp"
 	"slices"
 	"strings"
@@ -344,7 +346,7 @@ func TestAnnouncements(t *testing.T) {
 	if len(unique) < 40 {
 		t.Errorf("%d entities, want each of the vessels and the mat", len(unique))
 	}
-	golden(t, "discovery.txt", all.Bytes())
+	golden.Compare(t, filepath.Join("testdata", "discovery.txt"), all.String())
 }
 
 // verifyVia wants each device but the daemon to hang on one that is announced.

@@ -4,11 +4,13 @@ import (
 	"bytes"
 	"encoding/json"
 	"math"
+	"path/filepath"
 	"testing"
 	"time"
 
 	"leavend/cmd/leavend/internal/config"
 	"leavend/cmd/leavend/internal/event"
+	"leavend/cmd/leavend/internal/leavendtest/golden"
 	"leavend/cmd/leavend/internal/monitor"
 	"leavend/control"
 	"leavend/peak"
@@ -65,7 +67,7 @@ func TestMessages(t *testing.T) {
 				t.Fatal(err)
 			}
 			b.WriteByte('\n')
-			golden(t, tt.name, b.Bytes())
+			golden.Compare(t, filepath.Join("testdata", tt.name), b.String())
 		})
 	}
 }

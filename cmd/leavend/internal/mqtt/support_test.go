@@ -3,7 +3,6 @@ package mqtt
 import (
 	"bufio"
 	"context"
-	"flag"
 	"fmt"
 	"net"
 	"os"
@@ -17,26 +16,6 @@ import (
 
 	"leavend/cmd/leavend/internal/leavendtest/freeport"
 )
-
-var update = flag.Bool("update", false, "write the golden files")
-
-// golden compares got with a file below testdata.
-func golden(t *testing.T, name string, got []byte) {
-	t.Helper()
-	path := filepath.Join("testdata", name)
-	if *update {
-		if err := os.WriteFile(path, got, 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	want, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if string(got) != string(want) {
-		t.Errorf("%s differs; run go test -update and look at the difference\ngot:\n%s\nwant:\n%s", path, got, want)
-	}
-}
 
 // patience is how long these tests wait for something to happen. It is generous: a
 // slow machine is no fault.

@@ -1,19 +1,14 @@
 package notify
 
 import (
-	"flag"
 	"fmt"
-	"os"
 	"strings"
 	"testing"
 	"time"
 
-	"github.com/google/go-cmp/cmp"
-
+	"leavend/cmd/leavend/internal/leavendtest/golden"
 	"leavend/cmd/leavend/internal/text"
 )
-
-var update = flag.Bool("update", false, "write the golden files")
 
 // TestWords holds every sentence that a baker may get against a file that a
 // person can read through.
@@ -92,22 +87,5 @@ func TestWords(t *testing.T) {
 	w := Renderer{text.Reader{Zone: berlin}}
 	l := w.merge([]Message{w.Render(with(jar, kind(OnTop)), top.Add(12*time.Hour)), w.Render(with(jar, kind(Falling)), top.Add(12*time.Hour))})
 	fmt.Fprintf(&b, "# gathered\n%s\n%s\n", l.Title, l.Text)
-	golden(t, "testdata/words.txt", b.String())
-}
-
-// golden compares with a file, or writes it with -update.
-func golden(t *testing.T, file, got string) {
-	t.Helper()
-	if *update {
-		if err := os.WriteFile(file, []byte(got), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	want, err := os.ReadFile(file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if diff := cmp.Diff(got, string(want)); diff != "" {
-		t.Errorf("%s (-got +want), or run with -update:\n%s", file, diff)
-	}
+	golden.Compare(t, "testdata/words.txt", b.String())
 }

@@ -2,18 +2,15 @@ package planning
 
 import (
 	"bytes"
-	"flag"
 	"fmt"
-	"os"
 	"testing"
 	"time"
 
+	"leavend/cmd/leavend/internal/leavendtest/golden"
 	"leavend/cmd/leavend/internal/text"
 	"leavend/peak"
 	"leavend/peak/readyby"
 )
-
-var updateWords = flag.Bool("update-words", false, "write the golden files of sentences again")
 
 func clockAt(clock string) time.Time {
 	t, err := time.Parse("15:04", clock)
@@ -70,16 +67,5 @@ func testSteered(t *testing.T, file string, reader text.Reader) {
 	say(a, readyby.Arrived, until("20:00"), func(a *readyby.Advice) { a.Expect = clockAt("19:40") })
 	say(a, readyby.Arrived, func(a *readyby.Advice) { a.Expect = clockAt("20:10") })
 	say(a, readyby.Expired)
-	if *updateWords {
-		if err := os.WriteFile(file, got.Bytes(), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	want, err := os.ReadFile(file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if got.String() != string(want) {
-		t.Errorf("got:\n%s\nwant:\n%s", got.String(), want)
-	}
+	golden.Compare(t, file, got.String())
 }
